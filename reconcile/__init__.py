@@ -1,0 +1,56 @@
+"""Weigh a year of electric bills against the loads of the house, and say what to do before anyone opens a panel.
+
+The public face is small and lazy: importing the package imports nothing heavy.
+"""
+
+from __future__ import annotations
+
+from importlib import import_module
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from reconcile.errors import Fault, InputError, OutputError, ReconcileError, UnitError
+    from reconcile.fieldtest import judge_test, plan_test
+    from reconcile.house import House
+    from reconcile.read import read_house
+    from reconcile.weigh import Reconciliation, reconcile
+
+__version__ = "0.1.0"
+
+_HOME = {
+    "Fault": "reconcile.errors",
+    "House": "reconcile.house",
+    "InputError": "reconcile.errors",
+    "OutputError": "reconcile.errors",
+    "Reconciliation": "reconcile.weigh",
+    "ReconcileError": "reconcile.errors",
+    "UnitError": "reconcile.errors",
+    "judge_test": "reconcile.fieldtest",
+    "plan_test": "reconcile.fieldtest",
+    "read_house": "reconcile.read",
+    "reconcile": "reconcile.weigh",
+}
+
+__all__ = [
+    "Fault",
+    "House",
+    "InputError",
+    "OutputError",
+    "ReconcileError",
+    "Reconciliation",
+    "UnitError",
+    "judge_test",
+    "plan_test",
+    "read_house",
+    "reconcile",
+]
+
+
+def __getattr__(name: str) -> Any:
+    if name not in _HOME:
+        raise AttributeError(f"module 'reconcile' has no attribute {name!r}")
+    return getattr(import_module(_HOME[name]), name)
+
+
+def __dir__() -> list[str]:
+    return [*__all__, "__version__"]

@@ -1,0 +1,6 @@
+"""``python -m reconcile``."""
+
+from reconcile.cli import main
+
+if __name__ == "__main__":
+    main()

@@ -1,0 +1,86 @@
+"""Errors a user or a caller can meet, drawn as a tree.
+
+::
+
+    ReconcileError
+      x InputError (also a ValueError)    the user's files or arguments; carries every fault at once
+      x UnitError (also a ValueError)     a quantity that cannot be what it should be
+      x OutputError (also an OSError)     a place that cannot be written, or holds somebody else's file
+
+Nothing else leaves the package on purpose: any other exception is a fault of the program.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+
+class ReconcileError(Exception):
+    """Root of every error raised on purpose."""
+
+
+@dataclass(frozen=True, slots=True)
+class Fault:
+    """One thing that is wrong in a user's file, and what to write instead.
+
+    Attributes
+    ----------
+    file : str
+        Name of the file as the user knows it.
+    problem : str
+        Why what was read cannot be right; a clause without a full stop.
+    remedy : str
+        What to do or to write instead.
+    sheet : str or None
+        Sheet of a workbook.
+    row : int or None
+        Line of a text file or row of a sheet, counted from 1, the header included.
+    column : str or None
+        Column or key.
+    read : str or None
+        What stood there.
+    """
+
+    file: str
+    problem: str
+    remedy: str
+    sheet: str | None = None
+    row: int | None = None
+    column: str | None = None
+    read: str | None = None
+
+    @property
+    def place(self) -> str:
+        """Where the fault is, for a person: ``bills.csv, row 4, column kwh``."""
+        parts = [self.file]
+        if self.sheet is not None:
+            parts.append(f"sheet {self.sheet}")
+        if self.row is not None:
+            parts.append(f"row {self.row}")
+        if self.column is not None:
+            parts.append(f"column {self.column}" if self.row is not None else self.column)
+        return ", ".join(parts)
+
+    def __str__(self) -> str:
+        read = f" (read: {self.read!r})" if self.read is not None else ""
+        return f"{self.place}: {self.problem}{read}. {self.remedy}"
+
+
+class InputError(ReconcileError, ValueError):
+    """The input is wrong; ``faults`` holds everything that was found, not only the first."""
+
+    def __init__(self, faults: Iterable[Fault]) -> None:
+        self.faults: tuple[Fault, ...] = tuple(faults)
+        super().__init__("\n".join(str(fault) for fault in self.faults))
+
+    def __reduce__(self) -> tuple[type[InputError], tuple[tuple[Fault, ...]]]:
+        return (type(self), (self.faults,))
+
+
+class UnitError(ReconcileError, ValueError):
+    """A quantity with a unit that is unknown or of the wrong kind."""
+
+
+class OutputError(ReconcileError, OSError):
+    """The answer cannot be written there without losing something."""

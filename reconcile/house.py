@@ -1,0 +1,286 @@
+"""What a house is: its bills, loads, meters, weather and diary, as frozen values in base units.
+
+Energy is kWh, power W, temperature degrees Celsius, area m^2, money ``Decimal`` in the house's currency. Readers
+(:mod:`reconcile.read`) bring files into this form; nothing here reads or computes beyond plain properties.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from datetime import date, timedelta
+from decimal import Decimal
+from typing import Literal
+
+import numpy as np
+from numpy.typing import NDArray
+
+from reconcile.site import FieldTest
+from reconcile.tariff import Tariff
+
+ReadType = Literal["actual", "estimated", "customer"]
+BillType = Literal["regular", "first", "final", "corrected", "cancelled"]
+Follows = Literal["clock", "always", "heating", "cooling"]
+Source = Literal["measured", "nameplate", "label", "guessed"]
+Service = Literal["split-phase", "network", "two-wire", "three-phase", "unknown"]
+
+DANGERS = (
+    "warm_meter",
+    "buzzing",
+    "burning_smell",
+    "lights_brighten_and_dim",
+    "water_at_meter",
+    "damaged_conduit",
+    "shock",
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Bill:
+    """One billing period, as printed. ``kwh`` is None only where readings stand in its place."""
+
+    start: date
+    end: date
+    kwh: float | None = None
+    amount: Decimal | None = None
+    amount_due: Decimal | None = None
+    budget_amount: Decimal | None = None
+    bill_date: date | None = None
+    bill_type: BillType = "regular"
+    read_type: ReadType = "actual"
+    read_type_start: ReadType | None = None
+    reading_start: float | None = None
+    reading_end: float | None = None
+    multiplier: float | None = None
+    meter: str | None = None
+    printed_days: int | None = None
+    delivered_kwh: float | None = None
+    received_kwh: float | None = None
+    demand_kw: float | None = None
+    note: str = ""
+    inclusive: bool = False
+    """Whether the printed first and last day both count (``[bills] dates = "inclusive"``)."""
+    row: int | None = None
+    """Row of the file it came from, for findings and faults."""
+
+    @property
+    def closes(self) -> date:
+        """Date on whose reading the period closes: the day after a last day that counts."""
+        return self.end + timedelta(days=1) if self.inclusive else self.end
+
+    @property
+    def days(self) -> int:
+        """Days of the period [d]: the nights between the opening and the closing reading."""
+        return (self.closes - self.start).days
+
+
+@dataclass(frozen=True, slots=True)
+class Load:
+    """One line of the load inventory. Exactly one of ``watts``, ``kwh_per_year``, ``kwh_per_cycle`` is given."""
+
+    name: str
+    count: int = 1
+    watts: float | None = None
+    """Electric power of one while it is on [W]; a motor's efficiency and a power factor are already applied."""
+    kwh_per_year: float | None = None
+    kwh_per_cycle: float | None = None
+    cycles_per_week: float | None = None
+    run_hours: float | None = None
+    """Hours a day [h/d]."""
+    share_on: float = 1.0
+    standby_watts: float = 0.0
+    follows: Follows = "clock"
+    hours_per_degree_day: float | None = None
+    """Hours a kelvin-day [h/(K d)], whatever unit the file used."""
+    balance_c: float | None = None
+    months: frozenset[int] | None = None
+    """Months of the year in which it runs; None is all of them."""
+    arrives: date | None = None
+    leaves: date | None = None
+    """First day it is gone."""
+    watts_within_percent: float | None = None
+    hours_within_percent: float | None = None
+    power_factor: float | None = None
+    efficiency: float | None = None
+    source: Source = "nameplate"
+    note: str = ""
+    apparent: bool = False
+    """Whether ``watts`` came from amps x volts, a nameplate maximum."""
+    row: int | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Meter:
+    """A utility meter and what is known of it; ``begins`` and ``ends`` where several served the house in turn."""
+
+    number: str | None = None
+    begins: date | None = None
+    ends: date | None = None
+    type: Literal["electronic", "disk"] = "electronic"
+    form: str | None = None
+    digits: int | None = None
+    multiplier: float = 1.0
+    step_kwh: float = 1.0
+    display: Literal["kWh", "kW now", "kW demand"] = "kWh"
+    tolerance_percent: float = 2.0
+    disk_wh: float | None = None
+    pulse_wh: float | None = None
+    test_amps: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Band:
+    """What the householder says of the band: its coverage and what is known beside the list."""
+
+    coverage: float = 0.95
+    month_to_month_percent: float = 5.0
+    unlisted_kwh_per_day: float | None = None
+    unlisted_within_percent: float | None = None
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Weather:
+    """Daily mean outdoor temperature, one value a day without a gap in the calendar; NaN where a day is missing."""
+
+    first: date
+    mean_c: NDArray[np.float64]
+    missing_days: int = 0
+
+    def __eq__(self, other: object) -> bool:
+        return (
+            isinstance(other, Weather)
+            and self.first == other.first
+            and np.array_equal(self.mean_c, other.mean_c, equal_nan=True)
+        )
+
+    __hash__ = None  # type: ignore[assignment]
+
+    @property
+    def last(self) -> date:
+        """Last day covered."""
+        return self.first + timedelta(days=len(self.mean_c) - 1)
+
+    def between(self, start: date, end: date) -> NDArray[np.float64]:
+        """Daily means of ``start`` <= day < ``end`` [degC], NaN where not covered."""
+        out = np.full(max((end - start).days, 0), np.nan)
+        offset = (start - self.first).days
+        low, high = max(offset, 0), min(offset + len(out), len(self.mean_c))
+        if high > low:
+            out[low - offset : high - offset] = self.mean_c[low:high]
+        return out
+
+
+@dataclass(frozen=True, slots=True)
+class Action:
+    """Something done to interval data while reading, counted: never silent."""
+
+    code: str
+    count: int
+    kwh: float
+    text: str = ""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Interval:
+    """Energy in consecutive steps of one length, as cleaned by the reader.
+
+    ``starts`` are UTC instants (``datetime64[s]``), strictly increasing; a missing interval is simply absent.
+    """
+
+    starts: NDArray[np.datetime64]
+    kwh: NDArray[np.float64]
+    step_seconds: int
+    assumed: tuple[str, ...] = ()
+    actions: tuple[Action, ...] = ()
+
+    def __eq__(self, other: object) -> bool:
+        return (
+            isinstance(other, Interval)
+            and self.step_seconds == other.step_seconds
+            and np.array_equal(self.starts, other.starts)
+            and np.array_equal(self.kwh, other.kwh, equal_nan=True)
+        )
+
+    __hash__ = None  # type: ignore[assignment]
+
+
+@dataclass(frozen=True, slots=True)
+class Event:
+    """A line of the household's diary."""
+
+    day: date
+    kind: str
+    until: date | None = None
+    load: str | None = None
+    note: str = ""
+    row: int | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class RegisterReading:
+    """One dated register value from ``readings.csv``."""
+
+    day: date
+    value: float
+    meter: str | None = None
+    register: str = "total"
+    type: ReadType = "actual"
+    event: str | None = None
+    row: int | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class ChargeLine:
+    """One printed line of a bill from ``charges.csv``; ``start`` names the billing period."""
+
+    start: date
+    name: str
+    amount: Decimal
+    company: str = ""
+    part: Literal["supply", "delivery", "other"] = "other"
+    quantity: Decimal | None = None
+    rate: Decimal | None = None
+    row: int | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class House:
+    """Everything known of one house. Bills stand in order of their start date; only bills are always there."""
+
+    name: str
+    bills: tuple[Bill, ...]
+    loads: tuple[Load, ...] = ()
+    timezone: str = "America/Chicago"
+    currency: str = "USD"
+    temperature_unit: Literal["C", "F"] = "C"
+    floor_area_m2: float | None = None
+    occupants: float | None = None
+    bedrooms: float | None = None
+    heating_fuel: str | None = None
+    water_heating_fuel: str | None = None
+    generation: bool = False
+    service: Service = "unknown"
+    line_volts: float | None = None
+    service_amps: float | None = None
+    dangers: tuple[str, ...] = ()
+    """Signs of danger reported as true, names from :data:`DANGERS`."""
+    meters: tuple[Meter, ...] = (Meter(),)
+    band: Band = field(default_factory=Band)
+    tariffs: tuple[Tariff, ...] = ()
+    weather: Weather | None = None
+    interval: Interval | None = None
+    events: tuple[Event, ...] = ()
+    readings: tuple[RegisterReading, ...] = ()
+    charges: tuple[ChargeLine, ...] = ()
+    field_test: FieldTest | None = None
+    notices: tuple[str, ...] = ()
+    """Plain sentences about what the reader took for granted or set aside; shown in every answer."""
+
+    def meter_on(self, day: date, number: str | None = None) -> Meter:
+        """Meter that served on ``day``: by its number where a bill names one, else by its dates, else the first."""
+        for meter in self.meters:
+            if number is not None and meter.number == number:
+                return meter
+        for meter in self.meters:
+            if (meter.begins is None or meter.begins <= day) and (meter.ends is None or day < meter.ends):
+                return meter
+        return self.meters[0]

@@ -1,0 +1,124 @@
+"""What is read on site: instruments, runs with a known load, quiet readings and readings with the main off.
+
+Values are as written down; :mod:`reconcile.fieldtest` judges them.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date
+from typing import Literal
+
+Connection = Literal["line-to-line", "line-to-neutral"]
+
+
+@dataclass(frozen=True, slots=True)
+class Instrument:
+    """Limits of error of one instrument, as its specification sheet gives them.
+
+    The limit at a reading x is ``percent_of_reading`` x / 100 + ``percent_of_range`` ``full_scale`` / 100
+    + ``digits`` ``resolution``, in the unit of the reading.
+    """
+
+    percent_of_reading: float = 0.0
+    percent_of_range: float = 0.0
+    full_scale: float | None = None
+    digits: float = 0.0
+    resolution: float = 0.0
+    min_amps: float | None = None
+    category: str | None = None
+    """Measurement category of IEC 61010, such as ``CAT III 600 V``."""
+    name: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Instruments:
+    """What the person has at hand; None where a quantity is not measured."""
+
+    volts: Instrument | None = None
+    amps: Instrument | None = None
+    watts: Instrument | None = None
+    time_seconds: float = 0.3
+    """Limit of error of a timing by hand [s], start and stop together (common practice)."""
+
+
+@dataclass(frozen=True, slots=True)
+class Display:
+    """Steps of what the meter shows."""
+
+    step_kw: float | None = None
+    step_volts: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Leg:
+    """Volts to neutral under load, amps, and the power factor of the load or of the leg itself."""
+
+    volts: float | None
+    amps: float
+    power_factor: float | None = None
+    leg_power_factor: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Registered:
+    """What the meter showed over one observation, in whichever way it was read."""
+
+    meter_kw: float | None = None
+    seconds: float | None = None
+    pulses: float | None = None
+    turns: float | None = None
+    register_start: float | None = None
+    register_end: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Run:
+    """One run with a load, the meter's reading beside the instruments'."""
+
+    label: str
+    registered: Registered
+    legs: tuple[Leg, ...] = ()
+    service: str | None = None
+    meter_volts: float | None = None
+    connection: Connection = "line-to-line"
+    line_volts: float | None = None
+    volts_were_loaded: bool = True
+    background_w_before: float | None = None
+    background_w_after: float | None = None
+    reference_watts: float | None = None
+    reference_kwh: float | None = None
+    load: Literal["light", "full", "other"] | None = None
+    row: int | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Quiet:
+    """The meter watched while everything that can be is switched off but the loads named in ``on``."""
+
+    registered: Registered
+    on: tuple[str, ...] = ()
+    day: date | None = None
+    row: int | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class MainOff:
+    """The meter watched with the main breaker off."""
+
+    registered: Registered
+    all_disconnects_off: bool | None = None
+    generation_off: bool | None = None
+    day: date | None = None
+    row: int | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class FieldTest:
+    """Everything read on site."""
+
+    instruments: Instruments = Instruments()
+    display: Display = Display()
+    runs: tuple[Run, ...] = ()
+    quiet: tuple[Quiet, ...] = ()
+    main_off: tuple[MainOff, ...] = ()
