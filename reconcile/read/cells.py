@@ -1,0 +1,195 @@
+"""Cells, rows, tables and sections of keys: what a file holds, each with its place, before anyone judges it."""
+
+from __future__ import annotations
+
+import difflib
+import re
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from datetime import datetime
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from reconcile.read.gate import Gate
+
+CONTROL = re.compile(r"[\x00-\x08\x0b\x0c\x0e-\x1f\x7f\ufffe\uffff]")
+
+
+def plain_name(name: str) -> str:
+    """Return a name as it is matched: without case, spaces, underscores or hyphens.
+
+    >>> plain_name("Read Type_start")
+    'readtypestart'
+    """
+    return re.sub(r"[\s_\-]+", "", name).casefold()
+
+
+def nearest(name: str, known: Sequence[str]) -> str | None:
+    """Return the known name most like ``name``, or None where none is alike.
+
+    >>> nearest("kwhs", ["kwh", "start"])
+    'kwh'
+    """
+    plain = {plain_name(k): k for k in known}
+    close = difflib.get_close_matches(plain_name(name)[:60], list(plain), n=1, cutoff=0.6)
+    return plain[close[0]] if close else None
+
+
+def or_list(names: Sequence[str]) -> str:
+    """Return names as a list in English.
+
+    >>> or_list(["a", "b", "c"])
+    'a, b or c'
+    """
+    return names[0] if len(names) == 1 else f"{', '.join(names[:-1])} or {names[-1]}"
+
+
+@dataclass(frozen=True, slots=True)
+class Cell:
+    """One value and where it stands; ``value`` is None where the cell or its whole column is absent.
+
+    ``value`` is text (CSV), or typed as the workbook or TOML gave it: str, int, float, bool, date, datetime,
+    time, and from TOML also list and dict.
+    """
+
+    value: Any
+    file: str
+    column: str
+    row: int | None = None
+    sheet: str | None = None
+
+    @property
+    def blank(self) -> bool:
+        """Whether nothing stands there."""
+        return self.value is None or (isinstance(self.value, str) and not self.value.strip())
+
+    @property
+    def read(self) -> str | None:
+        """What stood there, as text short enough for a fault."""
+        return None if self.value is None else shown(self.value)
+
+
+def shown(value: Any) -> str:
+    """Return a value as text short enough for a fault.
+
+    >>> shown(12.0), shown("x" * 99)[-5:]
+    ('12', 'xx...')
+    """
+    if isinstance(value, float) and value.is_integer() and abs(value) < 1e15:
+        text = str(int(value))
+    elif isinstance(value, int) and not isinstance(value, bool) and value.bit_length() > 200:
+        text = f"an integer of {value.bit_length()} bits"
+    elif isinstance(value, datetime) and value.time() == datetime.min.time():
+        text = value.date().isoformat()
+    else:
+        text = str(value)
+    text = CONTROL.sub("\N{REPLACEMENT CHARACTER}", text.strip())
+    return text if len(text) <= 60 else text[:57] + "..."
+
+
+@dataclass(frozen=True, slots=True)
+class Row:
+    """One row of a table; ``row["kwh"]`` is its :class:`Cell`, blank where there is no such column."""
+
+    table: Table
+    number: int
+    """Line of the text file or row of the sheet, from 1, the header included."""
+    values: tuple[Any, ...]
+
+    def __getitem__(self, column: str) -> Cell:
+        index = self.table.header.get(plain_name(column))
+        value = self.values[index] if index is not None and index < len(self.values) else None
+        return Cell(value, self.table.file, column, self.number, self.table.sheet)
+
+    @property
+    def blank(self) -> bool:
+        """Whether every cell is blank."""
+        return all(value is None or (isinstance(value, str) and not value.strip()) for value in self.values)
+
+
+@dataclass(slots=True)
+class Table:
+    """A header and rows, from a CSV file or a sheet.
+
+    Attributes
+    ----------
+    file, sheet : str, str or None
+    names : list of str
+        Column names as written.
+    header : dict of str to int
+        Matched form of the name (:func:`plain_name`) to its index.
+    rows : list of Row
+        Without blank rows.
+    header_row : int
+        Line or row of the header, from 1.
+    """
+
+    file: str
+    sheet: str | None
+    names: list[str]
+    header: dict[str, int]
+    rows: list[Row] = field(default_factory=list)
+    header_row: int = 1
+
+    def has(self, column: str) -> bool:
+        """Whether the table has that column."""
+        return plain_name(column) in self.header
+
+
+@dataclass(frozen=True, slots=True)
+class Section:
+    """A table of TOML keys and where it stands; ``section["digits"]`` is its :class:`Cell`.
+
+    The column of a fault is the whole path, from 1: ``meter.digits``, ``tariff[2].charge[1].per_kwh``.
+    """
+
+    values: Mapping[str, Any]
+    file: str
+    path: str = ""
+    sheet: str | None = None
+    rows: Mapping[str, int] = field(default_factory=dict)
+    """Path to its line of the file or row of the sheet, where known."""
+
+    def __getitem__(self, key: str) -> Cell:
+        path = self._path(key)
+        return Cell(self.values.get(key), self.file, path, self._row(path), self.sheet)
+
+    def __contains__(self, key: object) -> bool:
+        return key in self.values
+
+    def __iter__(self) -> Iterator[str]:
+        return iter(self.values)
+
+    def _path(self, key: str) -> str:
+        return f"{self.path}.{key}" if self.path else key
+
+    def _row(self, path: str) -> int | None:
+        return self.rows.get(path, self.rows.get(self.path))
+
+    @property
+    def cell(self) -> Cell:
+        """The section itself as a cell, for faults about the whole of it."""
+        return Cell(None, self.file, self.path, self.rows.get(self.path), self.sheet)
+
+    def section(self, key: str, gate: Gate) -> Section:
+        """Return the sub-table ``[key]``, empty where absent."""
+        value = self.values.get(key, {})
+        if not isinstance(value, Mapping):
+            gate.wrong(
+                self[key], "this is a table of keys, not one value", f"Write it as [{self._path(key)}]."
+            )
+            value = {}
+        return replace(self, values=value, path=self._path(key))
+
+    def sections(self, key: str, gate: Gate) -> list[Section]:
+        """Return the tables ``[[key]]``; a single ``[key]`` counts as a list of one."""
+        value = self.values.get(key, [])
+        if isinstance(value, Mapping):
+            return [replace(self, values=value, path=self._path(key))]
+        if not isinstance(value, list) or not all(isinstance(item, Mapping) for item in value):
+            gate.wrong(self[key], "this is a list of tables", f"Write each as [[{self._path(key)}]].")
+            return []
+        return [
+            replace(self, values=item, path=f"{self._path(key)}[{n}]")
+            for n, item in enumerate(value, start=1)
+        ]
