@@ -1,0 +1,1 @@
+"""What each load of the inventory should use."""

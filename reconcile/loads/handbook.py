@@ -1,0 +1,205 @@
+"""Typical loads of a house: what they draw, for how long, and how sure anyone can be of it.
+
+The table is ``handbook.csv`` beside this module. Each row says for its watts and for its hours whether the
+figure was read in a published text (``read``), is from memory (``memory``) or is common practice without a
+source (``practice``); :data:`SOURCES` gives the address behind each key. Power factors are common practice
+throughout.
+"""
+
+from __future__ import annotations
+
+import csv
+import re
+from dataclasses import dataclass
+from functools import lru_cache
+from importlib.resources import files
+from typing import Literal, cast
+
+from reconcile.house import Follows
+
+Status = Literal["read", "memory", "practice"]
+
+SOURCES: dict[str, str] = {
+    "doe-nameplate": "US DOE/EERE, Estimating appliance and home electronic energy use, list of nameplate "
+    "watts (2003 text as restated at trawlerlife.com/Tips/electrical_loads.htm and livonia.gov/1460)",
+    "fsec-standby": "FSEC-PF-344-98, Table 1 (1998 equipment), "
+    "fsec.ucf.edu/en/publications/html/FSEC-PF-344-98/table.htm",
+    "standby-boxes": "Set-top boxes, 10-40 W (2001), homeenergy.org article 257",
+    "standby-homes": "LBNL, whole-house measurements of standby power: ten homes 14-169 W, mean 67 W, "
+    "buildings.lbl.gov/publications/whole-house-measurements-standby",
+    "epa-ev": "EPA: 33.7 kWh is the energy of one gallon of gasoline (restated at pricedigests.com)",
+    "memory": "from memory, not checked against a text",
+    "practice": "common practice, without a source",
+}
+
+
+@dataclass(frozen=True, slots=True)
+class TypicalLoad:
+    """One row of the handbook.
+
+    Attributes
+    ----------
+    load : str
+        Name of the kind.
+    words : tuple of str
+        Words by which it is found.
+    watts_low, watts, watts_high : float
+        Usual range and typical power while on [W].
+    run_hours : float or None
+        Hours a day [h/d]; None where the weather decides.
+    share_on : float
+        Part of the run hours in which it draws.
+    standby_watts : float
+        Power for the remaining hours [W].
+    follows : {'clock', 'always', 'heating', 'cooling'}
+        What its hours go with.
+    months : str
+        Months in which it usually runs, as in ``loads.csv``; empty is all.
+    power_factor : float
+        Typical power factor (common practice).
+    watts_within_percent, hours_within_percent : float or None
+        95 % limits of the typical values [%] (our own judgement from the usual range).
+    part : str
+        Part of the whole-house reference it belongs to; see :mod:`reconcile.loads.reference`.
+    watts_source : str
+        Key of :data:`SOURCES`.
+    watts_status, hours_status : {'read', 'memory', 'practice'}
+        How sure the figures are.
+    note : str
+        What to know before using it.
+    """
+
+    load: str
+    words: tuple[str, ...]
+    watts_low: float
+    watts: float
+    watts_high: float
+    run_hours: float | None
+    share_on: float
+    standby_watts: float
+    follows: Follows
+    months: str
+    power_factor: float
+    watts_within_percent: float
+    hours_within_percent: float | None
+    part: str
+    watts_source: str
+    watts_status: Status
+    hours_status: Status
+    note: str
+
+    @property
+    def source(self) -> str:
+        """Where the watts come from, with the address where there is one."""
+        return SOURCES[self.watts_source]
+
+    @property
+    def kwh_per_year(self) -> float | None:
+        """Typical yearly energy [kWh], where it does not go with the weather."""
+        if self.run_hours is None:
+            return None
+        days = 365.0 * _share_of_year(self.months)
+        on_hours = self.run_hours * self.share_on
+        return days * (on_hours * self.watts + (24.0 - on_hours) * self.standby_watts) / 1000.0
+
+
+@lru_cache(maxsize=1)
+def handbook() -> tuple[TypicalLoad, ...]:
+    """Every row of the handbook, in the order of the table.
+
+    Returns
+    -------
+    tuple of TypicalLoad
+        Read once, then kept.
+    """
+    table = files("reconcile.loads").joinpath("handbook.csv").read_text(encoding="utf-8")
+    return tuple(_row(row) for row in csv.DictReader(table.splitlines()))
+
+
+@lru_cache(maxsize=1024)
+def find(word: str) -> tuple[TypicalLoad, ...]:
+    """Kinds of load that a name may mean, the best match first.
+
+    Parameters
+    ----------
+    word : str
+        A name as a householder writes it, such as ``"Fridge in the garage"``.
+
+    Returns
+    -------
+    tuple of TypicalLoad
+        Those with one of their words in the name, the longest word first; empty where none has.
+
+    Examples
+    --------
+    >>> [kind.load for kind in find("Old chest freezer")]
+    ['freezer']
+    >>> find("gas dryer")[0].load
+    'gas clothes dryer'
+    """
+    name = _plain(word)
+    scored = []
+    for kind in handbook():
+        found = [len(alias) for alias in kind.words if f" {alias} " in name or f" {alias}s " in name]
+        if found:
+            scored.append((max(found), kind))
+    return tuple(kind for _, kind in sorted(scored, key=lambda pair: -pair[0]))
+
+
+def typical_power_factor(name: str) -> float | None:
+    """Power factor typical of the kind of load a name means.
+
+    Parameters
+    ----------
+    name : str
+        A name as a householder writes it.
+
+    Returns
+    -------
+    float or None
+        Common practice; None where the handbook knows no such load.
+    """
+    kinds = find(name)
+    return kinds[0].power_factor if kinds else None
+
+
+def _plain(text: str) -> str:
+    words = re.sub(r"[^\w/-]+|_", " ", text.casefold()).split()
+    return f" {' '.join(words)} "
+
+
+def _share_of_year(months: str) -> float:
+    if not months:
+        return 1.0
+    count = 0
+    for piece in months.split(","):
+        first, _, last = piece.partition("-")
+        count += int(last or first) - int(first) + 1
+    return count / 12.0
+
+
+def _number(text: str) -> float | None:
+    return float(text) if text else None
+
+
+def _row(row: dict[str, str]) -> TypicalLoad:
+    return TypicalLoad(
+        load=row["load"],
+        words=(row["load"], *row["words"].split("|")),
+        watts_low=float(row["watts_low"]),
+        watts=float(row["watts"]),
+        watts_high=float(row["watts_high"]),
+        run_hours=_number(row["run_hours"]),
+        share_on=float(row["share_on"]),
+        standby_watts=float(row["standby_watts"]),
+        follows=cast(Follows, row["follows"]),
+        months=row["months"],
+        power_factor=float(row["power_factor"]),
+        watts_within_percent=float(row["watts_within_percent"]),
+        hours_within_percent=_number(row["hours_within_percent"]),
+        part=row["part"],
+        watts_source=row["watts_source"],
+        watts_status=cast(Status, row["watts_status"]),
+        hours_status=cast(Status, row["hours_status"]),
+        note=row["note"],
+    )
