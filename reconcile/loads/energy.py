@@ -1,0 +1,280 @@
+"""What each load should use in each billing period: nominal energy, its doubt, and its slope in balance temperature.
+
+Clock loads: hours a day x eligible days. Always: 24 h. Heating and cooling: hours a degree-day x the period's
+degree-days about a balance temperature, capped each day at 24 h of the load's watts.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date
+
+import numpy as np
+from numpy.typing import NDArray
+
+from reconcile.house import Bill, House, Load
+from reconcile.loads.limits import limits
+
+Floats = NDArray[np.float64]
+
+HEATING_BALANCE_C = 16.0
+"""Balance temperature of heating where none is given [degC]: 18.3 degC (65 F) less what people, sun and
+appliances give a house of today; common practice, which is why 2 degC of doubt stand beside it."""
+
+COOLING_BALANCE_C = 20.0
+"""Balance temperature of cooling where none is given [degC]; common practice, 2 degC of doubt beside it."""
+
+BALANCE_SD_C = 2.0
+"""Standard uncertainty of a balance temperature [K]."""
+
+DESIGN_DUTY = 0.62
+"""Part of the hour equipment runs on the site's design day: sized for it, and often oversized (50 to 80 %)."""
+
+DESIGN_LOG_SD = 0.35
+"""Standard uncertainty of the logarithm of hours a degree-day where they come from sizing alone."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class LoadEnergy:
+    """Energy of J loads in n periods.
+
+    Attributes
+    ----------
+    kwh : ndarray, shape (n, J)
+        Nominal energy [kWh].
+    balance_slope : ndarray, shape (n, J)
+        Change of it for one kelvin of balance temperature, heating and cooling loads only [kWh/K].
+    log_sd : ndarray, shape (J,)
+        Standard uncertainty of the logarithm of the load's factor.
+    hours_guessed : ndarray of bool, shape (J,)
+        Loads whose hours are somebody's guess: guesses lean together.
+    base_watts : ndarray, shape (J,)
+        What the load draws in a quiet night at the end of the bills [W]: round-the-clock loads and standby.
+    degree_days : ndarray, shape (n, 2)
+        Heating and cooling degree-days about the default balance temperatures [K d].
+    weather_gap : ndarray, shape (n,)
+        Part of each period's days without a temperature (filled from the neighbours).
+    capped_hours : ndarray, shape (n, J)
+        Run hours in the period of heating and cooling loads [h]; zero for the others.
+    """
+
+    kwh: Floats
+    balance_slope: Floats
+    log_sd: Floats
+    hours_guessed: NDArray[np.bool_]
+    base_watts: Floats
+    degree_days: Floats
+    weather_gap: Floats
+    capped_hours: Floats
+
+
+def degree_days(mean_c: Floats, balance_c: float, *, cooling: bool = False) -> Floats:
+    """Return degree-days of each day: how far its mean is beyond the balance temperature [K d].
+
+    Parameters
+    ----------
+    mean_c : ndarray
+        Daily mean outdoor temperature [degC].
+    balance_c : float
+        Balance temperature [degC].
+    cooling : bool
+        Count warmth above the balance temperature instead of cold below it.
+
+    Returns
+    -------
+    ndarray
+        Same shape [K d], never negative.
+
+    Notes
+    -----
+    The U.S. National Weather Service takes the mean of the day's high and low about 65 degF.
+
+    Examples
+    --------
+    >>> degree_days(np.array([10.0, 20.0]), 18.0)
+    array([8., 0.])
+    """
+    return np.maximum(mean_c - balance_c if cooling else balance_c - mean_c, 0.0)
+
+
+def daily_energy_kwh(load: Load) -> float:
+    """Energy of one day in which the load may run, for clock and round-the-clock loads [kWh/d].
+
+    Watts x hours a day x share on / 1000, and standby watts for the remaining hours (U.S. DOE appliance formula).
+
+    Examples
+    --------
+    >>> round(daily_energy_kwh(Load("fans", watts=200.0, run_hours=4.0)) * 120, 6)
+    96.0
+    """
+    if load.kwh_per_cycle is not None:
+        used = load.kwh_per_cycle * (load.cycles_per_week or 0.0) / 7.0
+        return load.count * (used + load.standby_watts * 24.0 / 1000.0)
+    hours = 24.0 if load.follows == "always" else (load.run_hours or 0.0)
+    active = (load.watts or 0.0) * hours * load.share_on + load.standby_watts * (24.0 - hours)
+    return load.count * active / 1000.0
+
+
+def load_energy(bills: Sequence[Bill], house: House) -> LoadEnergy:
+    """Compute every load's energy in every period.
+
+    Parameters
+    ----------
+    bills : sequence of Bill
+        The n periods.
+    house : House
+        Its loads (J) and weather.
+
+    Returns
+    -------
+    LoadEnergy
+    """
+    first = min(bill.start for bill in bills)
+    last = max(bill.closes for bill in bills)
+    opens = np.array([(bill.start - first).days for bill in bills])
+    closes = np.array([(bill.closes - first).days for bill in bills])
+    calendar = _Calendar.of(first, (last - first).days)
+    mean_c, missing = _filled(house, first, last)
+    n, count = len(bills), len(house.loads)
+
+    daily = np.zeros((2 * count + 3, calendar.days))
+    hours = np.zeros((count, calendar.days))
+    log_sd = np.zeros(count)
+    guessed = np.zeros(count, dtype=bool)
+    base_watts = np.zeros(count)
+    for j, load in enumerate(house.loads):
+        eligible = calendar.eligible(load)
+        log_sd[j] = _log_sd(load)
+        guessed[j] = load.follows != "always" and load.kwh_per_year is None and load.source != "measured"
+        if load.follows in ("heating", "cooling") and mean_c is not None:
+            kwh, run, slope, from_sizing = _weather_load(load, house, mean_c, eligible)
+            daily[j], daily[count + j], hours[j] = kwh, slope, run
+            if from_sizing:
+                log_sd[j] = np.hypot(log_sd[j], DESIGN_LOG_SD)
+                guessed[j] = False
+        elif load.kwh_per_year is not None:
+            daily[j] = load.count * load.kwh_per_year / calendar.days_a_year(load) * eligible
+        else:
+            daily[j] = daily_energy_kwh(load) * eligible
+        if calendar.days and eligible[-1]:
+            base_watts[j] = _base_watts(load)
+    if mean_c is not None:
+        daily[-3] = degree_days(mean_c, HEATING_BALANCE_C)
+        daily[-2] = degree_days(mean_c, COOLING_BALANCE_C, cooling=True)
+        daily[-1] = missing
+    sums = _period_sums(daily, opens, closes)
+    lengths = np.maximum(closes - opens, 1)
+    return LoadEnergy(
+        kwh=sums[:, :count],
+        balance_slope=sums[:, count : 2 * count],
+        log_sd=log_sd,
+        hours_guessed=guessed,
+        base_watts=base_watts,
+        degree_days=sums[:, -3:-1],
+        weather_gap=sums[:, -1] / lengths if mean_c is not None else np.ones(n),
+        capped_hours=_period_sums(hours, opens, closes),
+    )
+
+
+def _weather_load(
+    load: Load, house: House, mean_c: Floats, eligible: Floats
+) -> tuple[Floats, Floats, Floats, bool]:
+    """Daily kWh, run hours and slope in balance temperature; and whether its hours came from sizing."""
+    cooling = load.follows == "cooling"
+    balance = load.balance_c
+    if balance is None:
+        balance = COOLING_BALANCE_C if cooling else HEATING_BALANCE_C
+    depth = degree_days(mean_c, balance, cooling=cooling) * eligible
+    power = load.count * (load.watts or 0.0) * load.share_on / 1000.0
+    if load.kwh_per_year is not None:
+        record = house.weather.mean_c if house.weather is not None else mean_c
+        known = degree_days(record[np.isfinite(record)], balance, cooling=cooling)
+        a_year = max(float(known.sum()) * 365.0 / max(len(known), 1), 1e-9)
+        kwh = load.count * load.kwh_per_year * depth / a_year
+        slope = load.count * load.kwh_per_year / a_year * (depth > 0) * eligible * (-1.0 if cooling else 1.0)
+        return kwh, np.zeros_like(kwh), slope, False
+    rate, from_sizing = _hours_per_kelvin_day(load, house, mean_c, balance, eligible, cooling)
+    run = np.minimum(rate * depth, 24.0)
+    standby = load.count * load.standby_watts / 1000.0 * (24.0 - run) * eligible
+    kwh = power * run + standby
+    moving = (depth > 0) & (run < 24.0)
+    slope = power * rate * moving * (-1.0 if cooling else 1.0)
+    return kwh, run * load.share_on, slope, from_sizing
+
+
+def _hours_per_kelvin_day(
+    load: Load, house: House, mean_c: Floats, balance: float, eligible: Floats, cooling: bool
+) -> tuple[float, bool]:
+    if load.hours_per_degree_day is not None:
+        return load.hours_per_degree_day, False
+    depth = degree_days(mean_c, balance, cooling=cooling) * eligible
+    if load.run_hours is not None:
+        running = depth[depth > 0]
+        return (load.run_hours / float(running.mean()) if running.size else 0.0), False
+    record = house.weather.mean_c if house.weather is not None else mean_c
+    design_day = np.nanpercentile(record, 99.0 if cooling else 1.0)
+    design = float(degree_days(np.array([design_day]), balance, cooling=cooling)[0])
+    return 24.0 * DESIGN_DUTY / max(design, 3.0), True
+
+
+def _log_sd(load: Load) -> float:
+    watts_percent, hours_percent = limits(load)
+    return float(np.hypot(watts_percent, hours_percent)) / 196.0
+
+
+def _base_watts(load: Load) -> float:
+    if load.follows == "always":
+        if load.kwh_per_year is not None:
+            return load.count * load.kwh_per_year / 8.76
+        return load.count * (load.watts or 0.0) * load.share_on
+    return load.count * load.standby_watts
+
+
+def _period_sums(daily: Floats, opens: NDArray[np.int64], closes: NDArray[np.int64]) -> Floats:
+    running = np.concatenate([np.zeros((len(daily), 1)), np.cumsum(daily, axis=1)], axis=1)
+    return np.ascontiguousarray((running[:, closes] - running[:, opens]).T)
+
+
+def _filled(house: House, first: date, last: date) -> tuple[Floats | None, Floats]:
+    """Daily means with missing days drawn straight between their neighbours, and where they were missing."""
+    days = (last - first).days
+    if house.weather is None:
+        return None, np.ones(days)
+    mean_c = house.weather.between(first, last)
+    known = np.isfinite(mean_c)
+    if not known.any():
+        return None, np.ones(days)
+    at = np.arange(days)
+    return np.interp(at, at[known], mean_c[known]), (~known).astype(float)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Calendar:
+    first: date
+    days: int
+    month: NDArray[np.int64]
+
+    @classmethod
+    def of(cls, first: date, days: int) -> _Calendar:
+        stamps = np.datetime64(first, "D") + np.arange(days)
+        return cls(first, days, stamps.astype("datetime64[M]").astype(np.int64) % 12 + 1)
+
+    def eligible(self, load: Load) -> Floats:
+        """1.0 on the days on which the load may run."""
+        out = np.ones(self.days)
+        if load.months is not None:
+            out *= np.isin(self.month, list(load.months))
+        if load.arrives is not None:
+            out[: max((load.arrives - self.first).days, 0)] = 0.0
+        if load.leaves is not None:
+            out[max((load.leaves - self.first).days, 0) :] = 0.0
+        return out
+
+    @staticmethod
+    def days_a_year(load: Load) -> float:
+        """Days over which a yearly figure is spread."""
+        if load.months is None:
+            return 365.0
+        lengths = (31, 28, 31, 30, 31, 30, 31, 31, 30, 31, 30, 31)
+        return float(sum(lengths[month - 1] for month in load.months))

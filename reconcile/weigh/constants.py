@@ -1,0 +1,49 @@
+"""Every default of the model, in one table, with its source and reason.
+
+A number here is common practice of the trade or a choice made on simulated houses (`tests/benchmarks`), never a
+published constant; the docs repeat the table.
+"""
+
+from __future__ import annotations
+
+FREEDOM = 6.0
+"""Degrees of freedom of the unknown scale: stated limits are taken as right within a factor of about 1.5."""
+
+SHARED_LEAN = 0.08
+"""Relative standard uncertainty shared by all guessed run hours: people's guesses lean the same way."""
+
+WEATHER_RESIDUAL = 0.08
+"""Relative noise of heating and cooling from period to period, beyond degree-days: sun, wind, settings."""
+
+MODEL_RESIDUAL = 0.015
+"""Relative noise of the whole period that no part explains."""
+
+READING_HOUR_SD_DAYS = 0.289
+"""Time of day of a reading: rectangular within the day, 1 / sqrt(12) d."""
+
+LOOSE_EDGE = 1.0
+"""An untrue reading may have moved this part of a period's energy to its neighbour, one standard deviation."""
+
+SEASON_SD = 0.25
+"""Relative size of a yearly and a half-yearly swing where no weather is given, one standard deviation."""
+
+UNLISTED_WEATHER_SD = 0.10
+"""Weather-following use that the list lacks, as part of all use at the mean season, where loads are listed."""
+
+BARE_WEATHER_SD = 0.6
+"""The same where there is no inventory at all: anything up to all of it."""
+
+FILLED_WEATHER = 0.35
+"""Relative doubt of a period's weather-following energy for each part of its days without a temperature."""
+
+QUIET_UNLISTED_SHARE = 0.5
+"""Part of the unlisted energy that draws in a quiet night, 0 to 1 (mean of the two ends)."""
+
+QUIET_UNLISTED_SD = 0.3
+"""Standard uncertainty of that part."""
+
+HEALTHY_METER_SD = 0.005
+"""Standard deviation of registration among meters in order; inspection tolerances are four times that."""
+
+FAMILY_LEVEL = 0.05
+"""Chance that any period of a house in order is flagged."""

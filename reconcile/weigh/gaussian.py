@@ -1,0 +1,164 @@
+"""Student-t linear algebra: likelihood, conditional prediction, leaving one out. Pure numpy, any model.
+
+All quantities are of y ~ t(m, S) with ``freedom`` degrees of freedom: Gaussian with covariance s^2 S given one
+unknown scale s^2, inverse-gamma distributed with shape and rate ``freedom`` / 2.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+Floats = NDArray[np.float64]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Fit:
+    """A t model with its data taken in: whitened residual and precision.
+
+    Attributes
+    ----------
+    residual : ndarray, shape (n,)
+        y - m.
+    half : ndarray, shape (n, n)
+        Inverse of the lower Cholesky factor of S: ``half @ S @ half.T`` is the identity.
+    white : ndarray, shape (n,)
+        ``half @ residual``.
+    misfit : float
+        r' S^-1 r.
+    freedom : float
+    """
+
+    residual: Floats
+    half: Floats
+    white: Floats
+    misfit: float
+    freedom: float
+
+    @property
+    def precision(self) -> Floats:
+        """P = S^-1, shape (n, n)."""
+        return self.half.T @ self.half
+
+    @property
+    def scale(self) -> float:
+        """Mean of the unknown scale s^2 once the data are heard, as the t predictive uses it."""
+        n = len(self.residual)
+        return (self.freedom + self.misfit) / (self.freedom + n)
+
+
+def fit(residual: Floats, covariance: Floats, freedom: float) -> Fit:
+    """Take the data in.
+
+    Parameters
+    ----------
+    residual : ndarray, shape (n,)
+        y - m.
+    covariance : ndarray, shape (n, n)
+        S, positive definite.
+    freedom : float
+        Degrees of freedom of the scale.
+
+    Returns
+    -------
+    Fit
+
+    Raises
+    ------
+    numpy.linalg.LinAlgError
+        Where S is not positive definite.
+    """
+    lower = np.linalg.cholesky(covariance)
+    half = np.linalg.inv(lower)
+    white = half @ residual
+    return Fit(residual, half, white, float(white @ white), freedom)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Prediction:
+    """A Student-t prediction: mean, scale (not standard deviation) and degrees of freedom."""
+
+    mean: Floats
+    scale: Floats
+    freedom: Floats
+
+
+def predict(data: Fit, mean: Floats, cross: Floats, variance: Floats) -> Prediction:
+    """Predict new values given the data.
+
+    Parameters
+    ----------
+    data : Fit
+        n values heard.
+    mean : ndarray, shape (k,)
+        Their prior mean.
+    cross : ndarray, shape (k, n)
+        Covariance of the new values with the n heard.
+    variance : ndarray, shape (k,)
+        Prior variances of the new values.
+
+    Returns
+    -------
+    Prediction
+        With ``freedom`` + n degrees of freedom.
+
+    Notes
+    -----
+    Rasmussen and Williams 2006, eq. 2.19, with the scale of the t predictive: (v + q) / (v + n).
+    """
+    gain = cross @ data.half.T
+    left = np.maximum(variance - np.einsum("ij,ij->i", gain, gain), 0.0)
+    n = len(data.residual)
+    freedom = np.full(len(mean), data.freedom + n)
+    return Prediction(mean + gain @ data.white, np.sqrt(left * data.scale), freedom)
+
+
+def leave_one_out(data: Fit) -> Prediction:
+    """Predict each value from all the others: residual, scale and degrees of freedom.
+
+    Returns
+    -------
+    Prediction
+        ``mean`` is of the *residual* (add m), shape (n,).
+
+    Notes
+    -----
+    Rasmussen and Williams 2006, eq. 5.12: mean y_i - [P r]_i / P_ii, variance 1 / P_ii; the scale is heard from the
+    others alone: q without i is q - [P r]_i^2 / P_ii.
+    """
+    precision = data.precision
+    pull = data.half.T @ data.white
+    diagonal = np.diagonal(precision)
+    n = len(data.residual)
+    others = np.maximum(data.misfit - pull**2 / diagonal, 0.0)
+    freedom = data.freedom + n - 1
+    scale = np.sqrt((data.freedom + others) / freedom / diagonal)
+    return Prediction(data.residual - pull / diagonal, scale, np.full(n, freedom))
+
+
+def leave_group_out(data: Fit, group: Floats) -> tuple[float, float, float]:
+    """Predict the sum of a group of values from all outside it.
+
+    Parameters
+    ----------
+    data : Fit
+    group : ndarray of bool, shape (n,)
+        Members.
+
+    Returns
+    -------
+    excess, scale, freedom : float
+        Sum of the group less its prediction, the scale of that and its degrees of freedom.
+    """
+    member = np.asarray(group, dtype=bool)
+    inside = data.precision[np.ix_(member, member)]
+    pull = (data.half.T @ data.white)[member]
+    covariance = np.linalg.inv(inside)
+    excess = covariance @ pull
+    freedom = data.freedom + len(data.residual) - int(member.sum())
+    others = max(data.misfit - float(pull @ excess), 0.0)
+    variance = float(covariance.sum()) * (data.freedom + others) / freedom
+    return float(excess.sum()), math.sqrt(variance), freedom

@@ -1,0 +1,197 @@
+"""The linear model of a house's bills: mean, covariance, and the parts they are made of (method page, eq. 1 to 6)."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from reconcile.house import House
+from reconcile.loads.energy import BALANCE_SD_C, LoadEnergy, load_energy
+from reconcile.loads.reference import unlisted
+from reconcile.paperwork.facts import Facts
+from reconcile.weigh import constants as k
+
+Floats = NDArray[np.float64]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Model:
+    """y ~ t(mean, covariance) over all n periods of a house, judged or not.
+
+    Attributes
+    ----------
+    days : ndarray, shape (n,)
+    mean : ndarray, shape (n,)
+        Inventory's expected kWh, the unlisted rest included.
+    factors : ndarray, shape (n, q)
+        One column a shared unknown, scaled to unit variance: covariance = factors factors' + noise.
+    noise : ndarray, shape (n, n)
+        Habits, weather, reading edges.
+    parts : ndarray, shape (n, J + 1)
+        Mean kWh of each load and, last, of the unlisted rest.
+    part_factors : ndarray of int, shape (J + 1,)
+        Column of ``factors`` that is this load's own factor.
+    heats, cools, clocks : ndarray of bool, shape (J + 1,)
+        What each part follows.
+    energy : LoadEnergy
+    bare : bool
+        No inventory at all.
+    weathered : bool
+        Temperatures are there.
+    base_kwh_per_day : ndarray, shape (J + 1,)
+        What each part draws in a quiet night [kWh/d].
+    """
+
+    days: Floats
+    mean: Floats
+    factors: Floats
+    noise: Floats
+    parts: Floats
+    part_factors: NDArray[np.int64]
+    heats: NDArray[np.bool_]
+    cools: NDArray[np.bool_]
+    clocks: NDArray[np.bool_]
+    energy: LoadEnergy
+    bare: bool
+    weathered: bool
+    base_kwh_per_day: Floats
+
+    @property
+    def covariance(self) -> Floats:
+        """S, shape (n, n)."""
+        return self.factors @ self.factors.T + self.noise
+
+
+def build(house: House, facts: Facts) -> Model:
+    """Lay out the model of a house.
+
+    Parameters
+    ----------
+    house : House
+        With at least one bill.
+    facts : Facts
+        Whose loose edges free the energy on both sides.
+
+    Returns
+    -------
+    Model
+    """
+    bills = house.bills
+    n, count = len(bills), len(house.loads)
+    days = np.array([max(bill.days, 1) for bill in bills], dtype=float)
+    energy = load_energy(bills, house)
+    rest_per_day, rest_percent = unlisted(house) if count else _level_of_bills(facts.billed_kwh, days)
+    parts = np.column_stack([energy.kwh, rest_per_day * days])
+    mean = parts.sum(axis=1)
+    weathered = house.weather is not None and bool((energy.weather_gap < 1.0).any())
+    follows = [load.follows for load in house.loads]
+    heats = np.array([f == "heating" for f in follows] + [False])
+    cools = np.array([f == "cooling" for f in follows] + [False])
+    clocks = np.array([f == "clock" for f in follows] + [True])
+
+    log_sd = np.append(energy.log_sd, rest_percent / 196.0)
+    own = parts * np.sqrt(np.expm1(log_sd**2))
+    per_day = float(mean.sum() / days.sum())
+    columns = [
+        own,
+        energy.balance_slope * BALANCE_SD_C,
+        _lean(energy),
+        _unlisted_weather(energy, days, per_day, bare=count == 0, weathered=weathered),
+    ]
+    if not weathered:
+        columns.append(_season(house, days, per_day))
+    factors = np.concatenate(columns, axis=1)
+    noise = _noise(house, facts, parts, heats | cools, clocks, energy, mean, days)
+    base = np.append(energy.base_watts * 0.024, rest_per_day * k.QUIET_UNLISTED_SHARE)
+    return Model(
+        days=days,
+        mean=mean,
+        factors=factors,
+        noise=noise,
+        parts=parts,
+        part_factors=np.arange(count + 1),
+        heats=heats,
+        cools=cools,
+        clocks=clocks,
+        energy=energy,
+        bare=count == 0,
+        weathered=weathered,
+        base_kwh_per_day=base,
+    )
+
+
+def _level_of_bills(billed_kwh: Floats, days: Floats) -> tuple[float, float]:
+    """Without any inventory only the bills know the level: their median, which vouches for nothing."""
+    rates = billed_kwh / days
+    known = rates[np.isfinite(rates)]
+    return (max(float(np.median(known)), 0.1) if known.size else 1.0), 120.0
+
+
+def _lean(energy: LoadEnergy) -> Floats:
+    """Guessed hours lean together: one shared factor."""
+    return k.SHARED_LEAN * energy.kwh[:, energy.hours_guessed].sum(axis=1, keepdims=True)
+
+
+def _unlisted_weather(
+    energy: LoadEnergy, days: Floats, per_day: float, *, bare: bool, weathered: bool
+) -> Floats:
+    """Heating and cooling that no listed load stands for, in proportion to degree-days."""
+    if not weathered:
+        return np.zeros((len(days), 0))
+    sd = k.BARE_WEATHER_SD if bare else k.UNLISTED_WEATHER_SD
+    mean_rate = energy.degree_days.sum(axis=0) / days.sum()
+    # A degree-day of a mild climate must not count for more than one of a harsh one: 2 K d a day at the least.
+    return sd * per_day * energy.degree_days / np.maximum(mean_rate, 2.0)
+
+
+def _season(house: House, days: Floats, per_day: float) -> Floats:
+    """Without weather, a yearly and a half-yearly swing of unknown size and phase stand for it."""
+    middle = np.array([bill.start.toordinal() + 0.5 * d for bill, d in zip(house.bills, days, strict=True)])
+    turn = 2.0 * np.pi * middle / 365.25
+    waves = np.column_stack([np.cos(turn), np.sin(turn), np.cos(2 * turn), np.sin(2 * turn)])
+    return k.SEASON_SD * per_day * days[:, None] * waves
+
+
+def _noise(
+    house: House,
+    facts: Facts,
+    parts: Floats,
+    weather: NDArray[np.bool_],
+    clocks: NDArray[np.bool_],
+    energy: LoadEnergy,
+    mean: Floats,
+    days: Floats,
+) -> Floats:
+    habits = house.band.month_to_month_percent / 100.0 * parts[:, clocks].sum(axis=1)
+    follows = parts[:, weather].sum(axis=1)
+    swing = k.WEATHER_RESIDUAL * follows
+    filled = k.FILLED_WEATHER * energy.weather_gap * follows
+    rest = k.MODEL_RESIDUAL * mean
+    noise = np.diag(habits**2 + swing**2 + filled**2 + rest**2)
+    return noise + _edges(house, facts, mean / days)
+
+
+def _edges(house: House, facts: Facts, per_day: Floats) -> Floats:
+    """Reading edges: what one period gains at a reading, its neighbour loses."""
+    bills = house.bills
+    n = len(bills)
+    out = np.zeros((n, n))
+    level = float(per_day.mean())
+    hour = (k.READING_HOUR_SD_DAYS * level) ** 2
+    for i, bill in enumerate(bills):
+        edge = hour + house.meter_on(bill.closes, bill.meter).step_kwh ** 2 / 12.0
+        if i in facts.loose_edges:
+            edge += (k.LOOSE_EDGE * level * bill.days) ** 2
+        out[i, i] += edge
+        following = i + 1
+        if following < n and bills[following].start == bill.closes:
+            out[following, following] += edge
+            out[i, following] -= edge
+            out[following, i] -= edge
+        elif following < n:
+            out[following, following] += hour
+        if i == 0:
+            out[0, 0] += hour
+    return out
