@@ -11,7 +11,11 @@ from reconcile.house import Action
 
 @dataclass(frozen=True, slots=True)
 class TieOut:
-    """Interval sum against one billed period. ``within`` is None where the data do not cover the period."""
+    """Interval sum against one billed period.
+
+    ``difference_percent`` is billed less interval, of the interval sum. ``within`` is None where the data
+    do not cover the period.
+    """
 
     period: int
     billed_kwh: float
@@ -46,6 +50,9 @@ class IntervalResult:
     tie_out: tuple[TieOut, ...]
     floor_watts: float | None
     onset: Onset | None = None
+    reading_hour: int | None = None
+    """Local hour at which the bills tie out; None where no one hour serves and any pair of hours is
+    allowed."""
 
     def to_dict(self) -> dict[str, Any]:
         """Return the ``interval`` part of ``result.json``."""
@@ -56,7 +63,9 @@ class IntervalResult:
             "end": self.end.isoformat(),
             "step_minutes": self.step_minutes,
             "assumed": list(self.assumed),
-            "actions": [{"code": a.code, "count": a.count, "kwh": a.kwh, "text": a.text} for a in self.actions],
+            "actions": [
+                {"code": a.code, "count": a.count, "kwh": a.kwh, "text": a.text} for a in self.actions
+            ],
             "tie_out": [
                 {
                     "period": t.period,
@@ -67,6 +76,7 @@ class IntervalResult:
                 }
                 for t in self.tie_out
             ],
+            "reading_hour": self.reading_hour,
             "floor_watts": self.floor_watts,
             "onset": None
             if self.onset is None
