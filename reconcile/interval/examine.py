@@ -211,7 +211,7 @@ def _one_ratio(off: list[TieOut], ratio: float) -> Finding:
         text=f"Every bill is {ratio:.3g} times what the interval data add up to. One ratio throughout points "
         "to a multiplier, a unit, or data from another channel or meter, and not to any one bill.",
         do="Look in the interval file for its unit and channel, and on the meter and the bill for "
-        "a multiplier. If the file is in kWh from this meter, ask the utility which of the two figures is right.",
+        "a multiplier. If it is in kWh from this meter, ask the utility which of the two figures is right.",
     )
 
 
