@@ -25,6 +25,8 @@ class Instrument:
     full_scale: float | None = None
     digits: float = 0.0
     resolution: float = 0.0
+    resolution_kwh: float | None = None
+    """Step of the energy a plug-in meter shows [kWh]."""
     min_amps: float | None = None
     category: str | None = None
     """Measurement category of IEC 61010, such as ``CAT III 600 V``."""
@@ -70,6 +72,12 @@ class Registered:
     turns: float | None = None
     register_start: float | None = None
     register_end: float | None = None
+    kw_repeats: tuple[float, ...] = ()
+    """Repeated displays [kW]; ``meter_kw`` is their mean."""
+    seconds_repeats: tuple[float, ...] = ()
+    """Repeated timings [s] of the same count; ``seconds`` is their mean."""
+    counted: Literal["pulse-to-pulse", "in-a-time"] | None = None
+    """Whether the time ran from one pulse (or turn) to a later one, or was fixed beforehand."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -89,6 +97,13 @@ class Run:
     reference_watts: float | None = None
     reference_kwh: float | None = None
     load: Literal["light", "full", "other"] | None = None
+    clamps: Literal["main", "load"] | None = None
+    """Whether the clamps sat on the service (``main``, the default) or on the load's own wires."""
+    outlet_volts_off: float | None = None
+    outlet_volts_on: float | None = None
+    """Volts at the receptacle of a plug-in run, load off and on."""
+    day: date | None = None
+    note: str = ""
     row: int | None = None
 
 
@@ -109,6 +124,8 @@ class MainOff:
     registered: Registered
     all_disconnects_off: bool | None = None
     generation_off: bool | None = None
+    service_underground: bool | None = None
+    """Whether the service wires come underground: with a reading here, a stop condition."""
     day: date | None = None
     row: int | None = None
 

@@ -1,8 +1,8 @@
 """One uncertainty budget engine, after JCGM 100:2008.
 
-An :class:`Input` is an estimate with its limits of error and how these are meant; a model is a plain function
-of a mapping from names to arrays, written with analytic operations only, so that :func:`propagate` can take
-its sensitivities by a complex step and :mod:`reconcile.fieldtest.montecarlo` can run it on many draws at once.
+An :class:`Input` is an estimate with its limits of error and how these are meant. A model is a plain function of
+a mapping from names to arrays, written with analytic operations only: :func:`propagate` takes its sensitivities
+by a complex step, and :mod:`reconcile.fieldtest.montecarlo` runs it on many draws at once.
 
 References
 ----------
@@ -356,7 +356,7 @@ def _groups(
         linked = linked @ linked
     parts, least = [], []
     for group in {tuple(np.flatnonzero(row)) for row in linked}:
-        members = list(group)
+        members = [int(i) for i in group]
         block = contributions[members] @ matrix[np.ix_(members, members)] @ contributions[members]
         parts.append(math.sqrt(max(float(block), 0.0)))
         least.append(min(freedoms[i] for i in members))
