@@ -22,6 +22,10 @@ Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 
 
+NEGLIGIBLE = 7.0
+"""Models this far below the best in log weight (a thousandth of it) are not extended by a third pattern."""
+
+
 @dataclass(frozen=True, slots=True, eq=False)
 class Candidates:
     """K patterns that may act, the persistent ones first.
@@ -102,9 +106,11 @@ def weigh(data: Fit, candidates: Candidates, *, triples_of: int = 0) -> Posterio
     p = candidates.persistent
     pair = _pairs(data, candidates, gram[:p], pull, one, loss, exponent)
     pair += base
-    triples = _triples(data, candidates, gram, pull, loss, exponent, base, pair, triples_of)
-
-    top = max(0.0, float(single.max(initial=0.0)), float(pair.max(initial=0.0)), *(w for _, w in triples))
+    top = max(0.0, float(single.max(initial=0.0)), float(pair.max(initial=0.0)))
+    triples: tuple[tuple[tuple[int, int, int], float], ...] = ()
+    if triples_of and float(pair.max(initial=-np.inf)) > top - NEGLIGIBLE:
+        triples = _triples(data, candidates, gram, pull, loss, exponent, base, pair, triples_of, top)
+        top = max(top, *(weight for _, weight in triples), 0.0)
     none = float(np.exp(-top))
     np.subtract(single, top, out=single)
     np.exp(single, out=single)
@@ -157,16 +163,15 @@ def _triples(
     base: float,
     pair: Floats,
     count: int,
+    top: float,
 ) -> tuple[tuple[tuple[int, int, int], float], ...]:
     """Extend the likeliest pairs by every third pattern of another code; each triple once."""
-    if count == 0 or pair.size == 0:
-        return ()
     size = pair.shape[1]
     flat = pair.ravel()
     likeliest = np.argpartition(flat, -min(count, flat.size))[-count:]
     found: dict[tuple[int, int, int], float] = {}
     for at in likeliest:
-        if not np.isfinite(flat[at]):
+        if flat[at] < top - NEGLIGIBLE:
             continue
         members = np.array(divmod(int(at), size))
         inner = np.linalg.inv(np.eye(2) + gram[np.ix_(members, members)])
@@ -179,7 +184,7 @@ def _triples(
         weight = weight - 0.5 * (np.log(left) - np.linalg.slogdet(inner)[1])
         weight -= exponent * np.log(data.freedom + misfit)
         same = np.isin(candidates.code, candidates.code[members])
-        worth = np.flatnonzero(~same & (weight > flat[likeliest].max() - 12.0))
+        worth = np.flatnonzero(~same & (weight > top - NEGLIGIBLE))
         for third in worth:
             key = tuple(sorted((int(members[0]), int(members[1]), int(third))))
             found[key] = float(weight[third])  # type: ignore[index]

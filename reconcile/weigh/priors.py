@@ -8,8 +8,6 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-import numpy as np
-
 
 @dataclass(frozen=True, slots=True)
 class Prior:
@@ -72,14 +70,3 @@ EVENT_LIFT = 8.0
 """By how much a diary line multiplies the chance of such an onset within :data:`EVENT_DAYS` of it."""
 
 EVENT_DAYS = 35.0
-
-
-def log_odds(chance: float) -> float:
-    """Logarithm of the odds of a chance.
-
-    Examples
-    --------
-    >>> log_odds(0.5)
-    0.0
-    """
-    return float(np.log(chance / (1.0 - chance)))

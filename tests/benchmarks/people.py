@@ -34,9 +34,10 @@ def heavy_ar1(rng: np.random.Generator, days: int, persistence: float) -> Floats
     return np.clip(ar1(shocks, persistence), -4, 4)
 
 
-def even_household(days: int) -> Household:
-    """Nobody away, no wandering: the plain world."""
-    return Household(np.ones(days), np.ones(days))
+def even_household(rng: np.random.Generator, days: int, readings: tuple[int, ...]) -> Household:
+    """Nobody away; habits differ by 5 % from one billing period to the next and not within it: the plain world."""
+    period = np.searchsorted(np.array(readings), np.arange(days), side="right")
+    return Household(np.ones(days), np.exp(0.05 * rng.standard_normal(len(readings) + 1))[period])
 
 
 def real_household(rng: np.random.Generator, days: int, first_ordinal: int) -> Household:

@@ -127,7 +127,9 @@ def simulate(
 
     trouble = draw_trouble(r_trouble, kind, calendar, unkind=unkind)
     household = (
-        people.real_household(r_people, days, first.toordinal()) if unkind else people.even_household(days)
+        people.real_household(r_people, days, first.toordinal())
+        if unkind
+        else people.even_household(r_people, days, calendar.days)
     )
     if trouble.away is not None:
         household = people.away(household, *trouble.away)

@@ -1,0 +1,264 @@
+"""The patterns that may stand in a house's bills: one column each, with its onset, size and prior."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date, timedelta
+
+import numpy as np
+from numpy.typing import NDArray
+
+from reconcile.house import Event, House
+from reconcile.paperwork.facts import Facts
+from reconcile.weigh.evidence import Candidates
+from reconcile.weigh.gaussian import Fit
+from reconcile.weigh.model import Model
+from reconcile.weigh.priors import EVENT_CODES, EVENT_DAYS, EVENT_LIFT, PRIORS, Prior
+
+Floats = NDArray[np.float64]
+
+WINDOW_LENGTHS = (2, 3, 4, 5, 6, 8)
+"""Lengths of a timed load, in billing periods."""
+
+PERSISTENT = (
+    "meter-exchange",
+    "meter-step",
+    "old-meter-slow",
+    "meter-always",
+    "meter-low",
+    "meter-low-exchange",
+    "constant-load",
+    "drift",
+    "habit-step",
+    "habit-fall",
+    "heating-rise",
+    "cooling-rise",
+    "unlisted",
+    "load-gone",
+)
+PASSING = ("timed-load", "single-high", "single-low", "swap", "swap-back")
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Shape:
+    """The use a pattern scales: fitted energy of each period by what it follows [kWh]."""
+
+    all: Floats
+    clock: Floats
+    heating: Floats
+    cooling: Floats
+    days: Floats
+
+    @property
+    def per_day(self) -> float:
+        """Mean use [kWh/d]."""
+        return float(self.all.sum() / self.days.sum())
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Patterns:
+    """K patterns on n periods.
+
+    Attributes
+    ----------
+    effect : ndarray, shape (n, K)
+        kWh in each period per unit of size (1 = the part of use, or kWh/d, that ``unit`` says).
+    kind : tuple of str
+        Key of :data:`PRIORS`.
+    start : ndarray, shape (K,)
+        Day (ordinal) from which each acts; NaN for always.
+    size_mean, size_sd : ndarray, shape (K,)
+    log_prior : ndarray, shape (K,)
+    persistent : int
+        The first so many.
+    """
+
+    effect: Floats
+    kind: tuple[str, ...]
+    start: Floats
+    size_mean: Floats
+    size_sd: Floats
+    log_prior: Floats
+    persistent: int
+
+    def code(self, index: int) -> str:
+        """Cause code of a pattern."""
+        return PRIORS[self.kind[index]].code
+
+    def codes(self) -> tuple[tuple[str, ...], NDArray[np.int64]]:
+        """All codes present, and for each pattern the place of its own among them."""
+        names = tuple(dict.fromkeys(self.code(i) for i in range(len(self.kind))))
+        place = {name: i for i, name in enumerate(names)}
+        return names, np.array([place[self.code(i)] for i in range(len(self.kind))], dtype=np.int64)
+
+    def candidates(self, effect: Floats) -> Candidates:
+        """Scale the patterns' effects on the observations heard, shape (N, K), for the evidence."""
+        return Candidates(
+            columns=effect * self.size_sd,
+            shift=self.size_mean / self.size_sd,
+            log_prior=self.log_prior,
+            code=self.codes()[1],
+            persistent=self.persistent,
+        )
+
+
+def fitted_shape(model: Model, data: Fit, judged: NDArray[np.bool_]) -> Shape:
+    """Split the use into what follows the clock, heating and cooling, as fitted to the bills.
+
+    The list may be off in level; a pattern in proportion to use must have the *house's* seasons, so the shared
+    factors are taken at their posterior mean.
+    """
+    pull = data.half.T @ data.white
+    moved = model.factors.T[:, judged] @ pull
+    smooth = model.mean + model.factors @ moved
+    count = len(model.heats)
+    own = model.parts + model.factors[:, :count] * moved[:count]
+    own = np.maximum(own, 0.0)
+    smooth = np.maximum(smooth, 0.2 * model.mean)
+    rest = smooth - own.sum(axis=1)
+    heat_days, cool_days = model.energy.degree_days.T
+    both = np.maximum(heat_days + cool_days, 1e-9)
+    heating = np.maximum(own[:, model.heats].sum(axis=1) + np.maximum(rest, 0.0) * heat_days / both, 0.0)
+    cooling = np.maximum(own[:, model.cools].sum(axis=1) + np.maximum(rest, 0.0) * cool_days / both, 0.0)
+    if not model.weathered:
+        heating = own[:, model.heats].sum(axis=1)
+        cooling = own[:, model.cools].sum(axis=1)
+    clock = own[:, model.clocks].sum(axis=1)
+    return Shape(smooth, clock, heating, cooling, model.days)
+
+
+def patterns(house: House, facts: Facts, shape: Shape, judged: NDArray[np.bool_]) -> Patterns:
+    """Lay out every pattern that these bills could hold.
+
+    Parameters
+    ----------
+    house : House
+    facts : Facts
+        Exchanges bring patterns of their own; a loose edge already explains its swap.
+    shape : Shape
+    judged : ndarray of bool, shape (n,)
+        Periods that are heard; a pattern that touches none of them is left out.
+
+    Returns
+    -------
+    Patterns
+    """
+    bills = house.bills
+    opens = np.array([bill.start.toordinal() for bill in bills], dtype=float)
+    closes = opens + shape.days
+    at_starts = opens[1:]
+    halves = np.sort(np.concatenate([opens[1:], (opens + closes)[:] / 2.0]))
+    exchanges = np.array([exchange.day.toordinal() for exchange in facts.exchanges], dtype=float)
+    rows: list[tuple[str, Floats, Floats]] = []  # kind, effect (m, n), start (m,)
+
+    def step(on: Floats, onsets: Floats) -> Floats:
+        return on * np.clip((closes - onsets[:, None]) / shape.days, 0.0, 1.0)
+
+    per_day = shape.days * shape.per_day
+    always = np.full(1, np.nan)
+    rows.append(("meter-step", step(shape.all, halves), halves))
+    if exchanges.size:
+        rows.append(("meter-exchange", step(shape.all, exchanges), exchanges))
+        rows.append(("old-meter-slow", step(shape.all, exchanges) - shape.all, exchanges))
+        rows.append(("meter-low-exchange", step(shape.all, exchanges), exchanges))
+    rows.append(("meter-always", shape.all[None, :], always))
+    rows.append(("meter-low", step(shape.all, at_starts), at_starts))
+    rows.append(("constant-load", step(per_day, halves), halves))
+    rows.append(("drift", per_day * _ramp(opens, closes, at_starts), at_starts))
+    rows.append(("habit-step", step(shape.clock, at_starts), at_starts))
+    rows.append(("habit-fall", step(shape.clock, at_starts), at_starts))
+    rows.append(("heating-rise", step(shape.heating, at_starts), at_starts))
+    rows.append(("cooling-rise", step(shape.cooling, at_starts), at_starts))
+    rows.append(("unlisted", per_day[None, :], always))
+    rows.append(("load-gone", step(per_day, at_starts), at_starts))
+    persistent = len(rows)
+    windows, begins = _windows(len(bills))
+    rows.append(("timed-load", windows * per_day, opens[begins]))
+    ones = np.diag(shape.all)
+    rows.append(("single-high", ones, opens))
+    rows.append(("single-low", ones, opens))
+    meets = np.array([bills[i + 1].start == bills[i].closes for i in range(len(bills) - 1)], dtype=bool)
+    tight = np.array([i not in facts.loose_edges for i in range(len(bills) - 1)], dtype=bool)
+    both = np.flatnonzero(meets & tight)
+    moved = np.zeros((len(both), len(bills)))
+    level = per_day[both]
+    moved[np.arange(len(both)), both] = level
+    moved[np.arange(len(both)), both + 1] = -level
+    rows.append(("swap", moved, opens[both]))
+    rows.append(("swap-back", moved, opens[both]))
+
+    return _assemble(rows, persistent, house.events, judged, per_day)
+
+
+def _assemble(
+    rows: Sequence[tuple[str, Floats, Floats]],
+    persistent: int,
+    events: Sequence[Event],
+    judged: NDArray[np.bool_],
+    per_day: Floats,
+) -> Patterns:
+    effects, kinds, starts, priors = [], [], [], []
+    counted = 0
+    for place, (kind, effect, start) in enumerate(rows):
+        # A pattern too small to be seen in any period that is heard is no cause of these bills.
+        big = np.abs(effect[:, judged]).max(axis=1, initial=0.0) > 0.08 * per_day.mean()
+        effect, start = effect[big], start[big]
+        effects.append(effect)
+        kinds += [kind] * len(effect)
+        starts.append(start)
+        priors.append(_log_prior(PRIORS[kind], start, events))
+        if place < persistent:
+            counted += len(effect)
+    mean = np.array([PRIORS[kind].size_mean for kind in kinds])
+    sd = np.array([PRIORS[kind].size_sd for kind in kinds])
+    return Patterns(
+        effect=np.concatenate(effects).T.copy(),
+        kind=tuple(kinds),
+        start=np.concatenate(starts),
+        size_mean=mean,
+        size_sd=sd,
+        log_prior=np.concatenate(priors),
+        persistent=counted,
+    )
+
+
+def _log_prior(prior: Prior, start: Floats, events: Sequence[Event]) -> Floats:
+    """Spread a kind's chance over its onsets, more where the diary speaks of something like it."""
+    if not start.size:
+        return np.zeros(0)
+    share = np.full(len(start), 1.0 / len(start))
+    chance = np.full(len(start), prior.chance)
+    for event in events:
+        if prior.code in EVENT_CODES.get(event.kind, ()):
+            near = np.abs(start - event.day.toordinal()) <= EVENT_DAYS
+            chance = np.where(near, np.minimum(chance * EVENT_LIFT, 0.9), chance)
+    return np.log(share) + np.log(chance / (1.0 - chance))
+
+
+def _ramp(opens: Floats, closes: Floats, onsets: Floats) -> Floats:
+    """A slow rise from each onset to 1 at the end of the bills, as the mean over each period."""
+    end = closes.max()
+    length = np.maximum(end - onsets, 1.0)[:, None]
+    rise = np.clip((closes - onsets[:, None]) / length, 0.0, 1.0)
+    before = np.clip((opens - onsets[:, None]) / length, 0.0, 1.0)
+    return 0.5 * (rise + before) * (rise > 0)
+
+
+def _windows(n: int) -> tuple[Floats, NDArray[np.int64]]:
+    """Loads that come and go: windows of some periods that end before the last bill does."""
+    spans = [
+        (begin, begin + length)
+        for length in WINDOW_LENGTHS
+        if length <= n - 2
+        for begin in range(n - length)
+    ]
+    out = np.zeros((len(spans), n))
+    for row, (begin, end) in enumerate(spans):
+        out[row, begin:end] = 1.0
+    return out, np.array([begin for begin, _ in spans], dtype=np.int64)
+
+
+def day_of(ordinal: float) -> date | None:
+    """Date of an ordinal day; None for always."""
+    return None if np.isnan(ordinal) else date(1, 1, 1) + timedelta(days=int(ordinal) - 1)

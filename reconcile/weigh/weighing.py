@@ -1,0 +1,102 @@
+"""Weigh one house: model, bands, patterns and their posterior, in one pass (method page)."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from reconcile.fieldtest.observation import Observation
+from reconcile.house import House
+from reconcile.paperwork.facts import Facts
+from reconcile.weigh import constants as k
+from reconcile.weigh.evidence import Candidates, Posterior, weigh
+from reconcile.weigh.gaussian import Fit, fit
+from reconcile.weigh.model import Model, build
+from reconcile.weigh.observe import site_rows
+from reconcile.weigh.patterns import Patterns, Shape, fitted_shape, patterns
+
+Floats = NDArray[np.float64]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Weighing:
+    """Everything weighed of a house.
+
+    Attributes
+    ----------
+    model : Model
+        Of all n periods.
+    judged : ndarray of bool, shape (n,)
+        Periods heard.
+    bills : Fit
+        Of the judged bills alone.
+    data : Fit
+        The same and the site readings.
+    shape : Shape
+    found : Patterns
+        On all n periods.
+    candidates : Candidates
+        The same, scaled, on the rows of ``data``.
+    posterior : Posterior
+    """
+
+    model: Model
+    judged: NDArray[np.bool_]
+    bills: Fit
+    data: Fit
+    shape: Shape
+    found: Patterns
+    candidates: Candidates
+    posterior: Posterior
+
+    def kinds(self, *names: str) -> NDArray[np.bool_]:
+        """Mark the patterns of some kinds."""
+        return np.isin(np.array(self.found.kind), names)
+
+
+def weigh_house(
+    house: House, facts: Facts, observations: tuple[Observation, ...] = (), *, triples_of: int = 12
+) -> Weighing:
+    """Weigh a house's bills, and site readings where there are any.
+
+    Parameters
+    ----------
+    house : House
+    facts : Facts
+        What the paper settled; at least one period must be left to judge.
+    observations : tuple of Observation
+    triples_of : int
+        As :func:`reconcile.weigh.evidence.weigh`.
+
+    Returns
+    -------
+    Weighing
+    """
+    model = build(house, facts)
+    judged = np.isfinite(facts.billed_kwh)
+    judged[list(facts.set_aside or {})] = False
+    factors, noise = model.factors[judged], model.noise[np.ix_(judged, judged)]
+    residual = (facts.billed_kwh - model.mean)[judged]
+    covariance = factors @ factors.T + noise
+    bills = fit(residual, covariance, k.FREEDOM)
+    shape = fitted_shape(model, bills, judged)
+    found = patterns(house, facts, shape, judged)
+    effect = found.effect[judged]
+    data = bills
+    usable = [o for o in observations if o.kind != "main-off"]
+    if usable:
+        rows = site_rows(house, model, found, shape, usable)
+        both = np.concatenate([factors, rows.factors])
+        own = np.zeros((len(both), len(both)))
+        own[: len(residual), : len(residual)] = noise
+        at = np.arange(len(residual), len(both))
+        own[at, at] = rows.noise
+        data = fit(np.concatenate([residual, rows.residual]), both @ both.T + own, k.FREEDOM)
+        effect = np.concatenate([effect, rows.effect])
+    candidates = found.candidates(effect)
+    deep = triples_of if len(residual) >= 12 else 0
+    return Weighing(
+        model, judged, bills, data, shape, found, candidates, weigh(data, candidates, triples_of=deep)
+    )
