@@ -70,6 +70,9 @@ class Truth:
     size_percent: float
     """Trouble as a share of all the rest of the house's use over the bills it acts on [%]."""
 
+    size_watts: float
+    """Trouble on the average over the bills it acts on [W]; 0 where the meter is the trouble."""
+
     @property
     def meter_right(self) -> bool:
         """Whether the meter now on the wall is right."""
@@ -333,6 +336,9 @@ def _truth(
         parts_kwh=parts_kwh,
         registered_kwh=np.diff(running[at]),
         size_percent=share,
+        size_watts=1000
+        * float(np.sum(parts_kwh["trouble"][bothered]))
+        / max(float(np.diff(at)[bothered].sum()), 1.0),
     )
 
 

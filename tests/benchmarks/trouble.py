@@ -73,7 +73,7 @@ def draw_trouble(rng: np.random.Generator, kind: Kind, calendar: Calendar, *, un
 def _of_kind(
     rng: np.random.Generator, name: str, begun: Trouble, calendar: Calendar, *, unkind: bool
 ) -> Trouble:
-    n, period, hour = calendar.bills, begun.onset_period or 0, begun.onset_hour or 0
+    n, period = calendar.bills, begun.onset_period or 0
     other = int(rng.integers(1, n - 2)) if unkind else int(rng.integers(n // 4, n - n // 4))
     never = replace(begun, onset_hour=None, onset_period=None)
     if name == "occupant":
