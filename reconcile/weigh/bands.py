@@ -1,0 +1,153 @@
+"""Two bands a period: from the inventory alone, and from the inventory and all the other bills; and the flags."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from reconcile.paperwork.facts import Facts
+from reconcile.weigh import constants as k
+from reconcile.weigh.gaussian import Fit, fit, leave_group_out, leave_one_out, predict
+from reconcile.weigh.model import Model
+
+Floats = NDArray[np.float64]
+Quantile = Callable[[float, float], float]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Bands:
+    """Bands and flags of n periods [kWh]; ``usual`` values are of what the house would have used without a cause.
+
+    ``outlying`` holds the two-sided chance of so large an excess in a house in order, 1 where not judged.
+    """
+
+    low: Floats
+    high: Floats
+    usual: Floats
+    usual_low: Floats
+    usual_high: Floats
+    outlying: Floats
+    flags: tuple[str, ...]
+    blocks: tuple[tuple[int, ...], ...]
+
+
+def inventory_band(model: Model, coverage: float) -> tuple[Floats, Floats]:
+    """Return the limits of what the inventory alone says.
+
+    The total is taken as lognormal with the model's mean and variance: guessed hours err by factors, and a symmetric
+    band would miss on the upper side (method page).
+
+    Parameters
+    ----------
+    model : Model
+    coverage : float
+
+    Returns
+    -------
+    low, high : ndarray, shape (n,)
+    """
+    reach = _normal_quantile(0.5 + coverage / 2.0)
+    mean = np.maximum(model.mean, 1e-9)
+    spread = np.log1p(np.diagonal(model.covariance) / mean**2)
+    centre = np.log(mean) - spread / 2.0
+    return np.exp(centre - reach * np.sqrt(spread)), np.exp(centre + reach * np.sqrt(spread))
+
+
+def usual_bands(
+    model: Model,
+    facts: Facts,
+    judged: NDArray[np.bool_],
+    effect: Floats,
+    effect_sd: Floats,
+    coverage: float,
+    quantile: Quantile,
+    chance_beyond: Callable[[float, float], float],
+) -> Bands:
+    """Leave each period out and say what the inventory and all the others expect of it.
+
+    Parameters
+    ----------
+    model : Model
+    facts : Facts
+    judged : ndarray of bool, shape (n,)
+    effect, effect_sd : ndarray, shape (n,)
+        kWh of a cause already found, and its standard uncertainty: not part of what is usual. Zeros where none was.
+    coverage : float
+    quantile, chance_beyond : callable
+        Quantile, and two-sided tail, of Student's t: ``(probability or t, freedom)``.
+
+    Returns
+    -------
+    Bands
+    """
+    n = len(model.mean)
+    covariance = model.covariance
+    usual, scale, freedom = np.full(n, np.nan), np.full(n, np.nan), np.full(n, np.nan)
+    clean = fit(
+        (facts.billed_kwh - model.mean - effect)[judged], covariance[np.ix_(judged, judged)], k.FREEDOM
+    )
+    alone = leave_one_out(clean)
+    usual[judged] = model.mean[judged] + alone.mean
+    scale[judged] = np.hypot(alone.scale, effect_sd[judged])
+    freedom[judged] = alone.freedom
+    aside = ~judged
+    if aside.any():
+        rest = predict(
+            clean, model.mean[aside], covariance[np.ix_(aside, judged)], np.diagonal(covariance)[aside]
+        )
+        usual[aside], scale[aside], freedom[aside] = rest.mean, rest.scale, rest.freedom
+    reach = np.array([quantile(0.5 + coverage / 2.0, f) for f in freedom])
+    usual = np.maximum(usual, 0.0)
+    excess = facts.billed_kwh - usual
+
+    blocks = _blocks(facts, judged)
+    inside = {i for block in blocks for i in block}
+    outlying, side = np.ones(n), excess.copy()
+    for i in np.flatnonzero(judged):
+        if i not in inside:
+            outlying[i] = chance_beyond(abs(excess[i]) / max(scale[i], 1e-9), freedom[i])
+    for block in blocks:
+        member = np.zeros(n, dtype=bool)
+        member[list(block)] = True
+        over, wide, free = leave_group_out(clean, member[judged])
+        over += float(effect[member].sum())
+        wide = math.hypot(wide, float(effect_sd[member].sum()))
+        outlying[member] = chance_beyond(abs(over) / max(wide, 1e-9), free)
+        side[member] = over
+    singles = int(judged.sum()) - len(inside)
+    level = 1.0 - (1.0 - k.FAMILY_LEVEL) ** (1.0 / max(singles + len(blocks), 1))
+    flags = tuple(
+        "not-judged"
+        if not judged[i]
+        else "within"
+        if outlying[i] >= level
+        else ("over" if side[i] > 0 else "under")
+        for i in range(n)
+    )
+    low, high = inventory_band(model, coverage)
+    return Bands(
+        low, high, usual, np.maximum(usual - reach * scale, 0.0), usual + reach * scale, outlying, flags, blocks
+    )
+
+
+def _blocks(facts: Facts, judged: NDArray[np.bool_]) -> tuple[tuple[int, ...], ...]:
+    """Neighbours that an untrue reading ties together: only their sum can be judged."""
+    blocks: list[list[int]] = []
+    for i in sorted(facts.loose_edges):
+        if i + 1 >= len(judged) or not (judged[i] and judged[i + 1]):
+            continue
+        if blocks and blocks[-1][-1] == i:
+            blocks[-1].append(i + 1)
+        else:
+            blocks.append([i, i + 1])
+    return tuple(tuple(block) for block in blocks)
+
+
+def _normal_quantile(probability: float) -> float:
+    from statistics import NormalDist
+
+    return NormalDist().inv_cdf(probability)

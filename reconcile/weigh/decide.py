@@ -1,0 +1,150 @@
+"""The decision, in the order of the method page: danger, data, paper, check, test, list, and otherwise explained."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from reconcile.fieldtest.observation import Observation
+from reconcile.house import House
+from reconcile.paperwork.facts import Facts, Finding
+from reconcile.weigh.causes import chance_of_any
+from reconcile.weigh.weighing import Weighing
+
+CHECK_AT = 0.5
+"""Chance of a meter or round-the-clock cause at which checks outside the panel are worth their hour."""
+
+TEST_AT = 0.6
+"""Chance of a fast meter, checks entered, at which a meter test is warranted."""
+
+TEST_FROM_BILLS_AT = 0.97
+"""The same from the bills alone: only where the meter stands out against every rival."""
+
+LEVEL_AT = 1.6
+"""Standard uncertainties by which all bills stand above the list, from which the list is to be measured first."""
+
+FEWEST = 3
+"""Fewer periods than this cannot vouch for one another."""
+
+FEWEST_BARE = 6
+"""The same where there is no inventory."""
+
+METER = ("meter-step", "meter-exchange", "meter-always")
+CHECKABLE = ("meter-step", "meter-exchange", "constant-load", "drift", "timed-load")
+RISES = (*CHECKABLE, "habit-step", "heating-rise", "cooling-rise", "single-high", "old-meter-slow")
+
+
+@dataclass(frozen=True, slots=True)
+class Chances:
+    """The chances the decision turns on."""
+
+    meter: float
+    checkable: float
+    constant: float
+    swap: float
+    weather: float
+    habit: float
+    single: float
+    slow: float
+    level_z: float
+    level_percent: float
+    last_single: bool
+
+
+def chances(weighing: Weighing) -> Chances:
+    """Gather the chances of the groups of causes, and the level of all bills against the list.
+
+    Notes
+    -----
+    Level: s = m'P r / m'Pm, z = s sqrt(m'Pm) over the learnt scale, after the step causes have taken their part.
+    """
+    posterior = weighing.posterior
+
+    def any_of(*kinds: str) -> float:
+        return chance_of_any(posterior, weighing.kinds(*kinds))
+
+    single = weighing.kinds("single-high")
+    late = np.zeros(len(single), dtype=bool)
+    if single.any():
+        starts = weighing.found.start[single]
+        late[np.flatnonzero(single)[starts >= np.sort(starts)[-2:].min()]] = True
+    s, z = level(weighing)
+    return Chances(
+        meter=any_of(*METER),
+        checkable=any_of(*CHECKABLE),
+        constant=any_of("constant-load", "drift"),
+        swap=any_of("swap", "swap-back"),
+        weather=any_of("heating-rise", "cooling-rise"),
+        habit=any_of("habit-step"),
+        single=any_of("single-high"),
+        slow=any_of("meter-low", "meter-low-exchange"),
+        level_z=z,
+        level_percent=100.0 * s,
+        last_single=chance_of_any(posterior, late) >= CHECK_AT,
+    )
+
+
+def level(weighing: Weighing) -> tuple[float, float]:
+    """Return how far all bills stand above the list, as a part of it, and in standard uncertainties."""
+    data = weighing.bills
+    mean = weighing.model.mean[weighing.judged]
+    changing = ~weighing.kinds("meter-always", "unlisted", "single-high", "single-low", "swap", "swap-back")
+    columns = weighing.candidates.columns[: len(mean)]
+    shift = columns @ (weighing.candidates.shift * weighing.posterior.acts * changing)
+    pulled = data.precision @ mean
+    information = float(mean @ pulled)
+    s = float(pulled @ (data.residual - shift)) / max(information, 1e-12)
+    return s, s * float(np.sqrt(information))
+
+
+def decide(
+    house: House,
+    facts: Facts,
+    weighing: Weighing | None,
+    odds: Chances | None,
+    findings: Sequence[Finding],
+    observations: Sequence[Observation],
+    *,
+    over: bool,
+) -> str:
+    """Choose the decision code.
+
+    Parameters
+    ----------
+    house : House
+    facts : Facts
+    weighing : Weighing or None
+        None where no period could be judged.
+    odds : Chances or None
+    findings : sequence of Finding
+        Of the paper and of interval data.
+    observations : sequence of Observation
+    over : bool
+        Whether any period stands over its band.
+
+    Returns
+    -------
+    str
+    """
+    settled = any(finding.settles for finding in findings)
+    if house.dangers:
+        return "urgent"
+    fewest = FEWEST if house.loads else FEWEST_BARE
+    if weighing is None or odds is None or int(weighing.judged.sum()) < fewest:
+        return "paperwork" if settled else "not-enough-data"
+    checked = any(o.kind != "main-off" for o in observations)
+    if odds.meter >= (TEST_AT if checked else TEST_FROM_BILLS_AT):
+        return "field-test"
+    if any(o.kind == "main-off" and not o.at_most and o.value > 2 * o.standard_uncertainty for o in observations):
+        return "outside-check"
+    if odds.checkable >= CHECK_AT or (odds.meter >= 0.25 and odds.checkable + odds.slow >= CHECK_AT):
+        return "outside-check"
+    if settled or odds.swap >= CHECK_AT:
+        return "paperwork"
+    if odds.level_z > LEVEL_AT and house.loads:
+        return "inventory"
+    if odds.last_single and over:
+        return "outside-check"
+    return "explained"
