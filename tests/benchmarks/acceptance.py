@@ -1,9 +1,10 @@
-"""What an expert would accept, kind by kind: the answer to the bills, and the answer once the checks are entered.
+"""What an expert would accept, kind by kind: of the bills alone, and once the checks are entered.
 
-The table is meant to be strict. A house whose meter is right is never to be told to test it; a fast meter must end in a
-test; a load that runs round the clock must end in a search for it. Where a trouble is smaller than what the program
-itself says these bills could have shown, *nothing seen* is an honest answer and is accepted (``unseen``); where a trouble
-is the household's own or a timed load, *explained* is accepted only when the right cause is named (``named``).
+The table is meant to be strict. A house whose meter is right is never to be told to test it; a fast meter
+must end in a test; a load that runs round the clock must end in a search for it. Where a trouble is smaller
+than what the program itself says these bills could have shown, *nothing seen* is an honest answer and is
+accepted (``unseen``); where a trouble is the household's own or a timed load, *explained* is accepted only
+when the right cause is named (``named``).
 """
 
 from __future__ import annotations

@@ -1,4 +1,4 @@
-"""Stage two: what a careful householder reads without taking a cover off, entered as ``field_test.toml`` would be."""
+"""Stage two: what a householder reads with every cover on, as ``field_test.toml`` would hold it."""
 
 from __future__ import annotations
 
@@ -16,8 +16,9 @@ PULSE_WH = 1.0
 def with_checks(case: Case) -> House:
     """The same house with quiet readings, a reading with the main off and runs of a known load entered.
 
-    Watts are those truly there, times the meter's factor, read by timed pulses of 1 Wh: whole pulses, a third of a
-    second of the hand on the watch. The plug-in meter is out by up to 1.5 % of its reading the whole day long.
+    Watts are those truly there, times the meter's factor, read by timed pulses of 1 Wh: whole pulses, a
+    third of a second of the hand on the watch. The plug-in meter is out by up to 1.5 % of its reading the
+    whole day long.
     """
     (rng,) = streams(f"checks of {case.truth.kind.name}", case.truth.world, case.truth.seed, 1)
     site, unkind = case.site, case.truth.world == "unkind"

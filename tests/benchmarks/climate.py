@@ -15,7 +15,7 @@ Floats = NDArray[np.float64]
 
 @dataclass(frozen=True)
 class Climate:
-    """A place. Temperatures in degC; ``swing_c`` is half the distance from the night's low to the day's high."""
+    """A place [degC]; ``swing_c`` is half the distance from the night's low to the day's high."""
 
     name: str
     mean_c: float
@@ -48,7 +48,7 @@ def day_of_year(first_ordinal: int, days: int) -> Floats:
 
 
 def make_sky(rng: np.random.Generator, climate: Climate, first_ordinal: int, days: int) -> Sky:
-    """Draw the weather: coldest in late January, day after day alike (AR(1)), each year a little unlike the last."""
+    """Draw the weather: coldest in late January, days that hang together, years that differ a little."""
     phase = 2 * np.pi * (day_of_year(first_ordinal, days) - 200.0) / 365.25
     season = climate.mean_c + climate.season_c * np.cos(phase)
     winter = 1.0 - 0.30 * np.cos(phase)  # winters are more restless than summers
@@ -62,7 +62,7 @@ def make_sky(rng: np.random.Generator, climate: Climate, first_ordinal: int, day
 
 
 def with_spells(rng: np.random.Generator, sky: Sky, low: int, high: int) -> Sky:
-    """Add two to four spells of 8 to 16 days, 6 to 11 K out of the season, between two days of the calendar."""
+    """Add two to four spells of 8 to 16 days, 6 to 11 K out of the season, between two days."""
     extra = np.zeros(len(sky.daily_c))
     for _ in range(int(rng.integers(2, 5))):
         start, length = int(rng.integers(low, max(high - 16, low + 1))), int(rng.integers(8, 17))
@@ -86,7 +86,7 @@ def ar1(shocks: Floats, persistence: float) -> Floats:
 
 
 def station(rng: np.random.Generator, daily_c: Floats, *, distant: bool) -> Floats:
-    """What the householder's weather file says: the house's own days, or those of a station that is not the house."""
+    """What the weather file says: the house's own days, or those of a station that is not the house."""
     seen = daily_c.copy()
     if distant:
         n = len(seen)

@@ -29,8 +29,9 @@ PROFILES: dict[str, tuple[float, ...]] = {
 class Appliance:
     """One thing that takes power, as it truly is.
 
-    ``watts`` while on and ``hours`` a day [h/d] for what people use; ``watts`` all round the clock for ``always``;
-    ``kwh`` a day on the average for boxes that cycle; ``kwh`` a cycle and ``per_week`` for washers and the like.
+    ``watts`` while on and ``hours`` a day [h/d] for what people use; ``watts`` all round the clock for
+    ``always``; ``kwh`` a day on the average for boxes that cycle; ``kwh`` a cycle and ``per_week`` for
+    washers and the like.
     """
 
     name: str
@@ -59,7 +60,7 @@ class Appliance:
 
 @dataclass(frozen=True)
 class Conditioner:
-    """Heating or cooling. ``duty`` is the part of the design day it runs; ``balance_c`` where it begins [degC]."""
+    """Heating or cooling, which begins at ``balance_c`` [degC]."""
 
     name: str
     nature: Literal["heating", "cooling"]
@@ -227,8 +228,9 @@ def conditioner_kwh(
 ) -> Floats:
     """Heating or cooling of each day [kWh]; ``shift_c`` moves the balance temperature, day by day [K].
 
-    In the even world the machine runs a fixed time for each degree-day. Elsewhere the house lags the weather, a heat
-    pump gives less and takes more as it grows cold, and strip heat makes good what it cannot give.
+    In the even world the machine runs a fixed time for each degree-day. Elsewhere the house lags the
+    weather, a heat pump gives less and takes more as it grows cold, and strip heat makes good what it
+    cannot give.
     """
     felt = daily_c
     if uneven.lag_days > 0:
@@ -275,8 +277,8 @@ def appliance_kwh(
 ) -> Floats:
     """Use of one appliance, hour by hour [kWh], shape (days, 24).
 
-    ``in_season`` is 1 on the days it runs at all, ``habit`` the household's factor of each day, ``season`` a wave of
-    amplitude 1 that peaks in midwinter.
+    ``in_season`` is 1 on the days it runs at all, ``habit`` the household's factor of each day, ``season``
+    a wave of amplitude 1 that peaks in midwinter.
     """
     days = len(habit)
     if thing.nature == "always":

@@ -1,8 +1,8 @@
-"""Two methods that somebody would use by hand, as rivals: the list plus 25 %, and a degree-day line through the bills.
+"""Two methods somebody would use by hand: the list plus 25 %, and a degree-day line through the bills.
 
-Their outcomes are given decisions by a stated and generous rule: a hand method is let off a single odd month, gets an
-estimate or a swap between neighbours right where its own flags touch one, and at stage two reads the known load and the
-night's watts as well as anybody.
+Their outcomes are given decisions by a stated and generous rule: a hand method is let off a single odd
+month, gets an estimate or a swap between neighbours right where its own flags touch one, and at stage two
+reads the known load and the night's watts as well as anybody.
 """
 
 from __future__ import annotations
@@ -90,7 +90,7 @@ def _estimates(house: House) -> np.ndarray:
 
 
 def regression(house: House) -> Answer:
-    """A line through kWh a day on degree-days a day, each month against all the others, 95 % for the whole family."""
+    """A line through kWh on degree-days, each month against all the others, 95 % for the whole family."""
     import statsmodels.api as sm
     from scipy.stats import t as student
 
@@ -125,7 +125,7 @@ def regression(house: House) -> Answer:
 
 
 def after_checks(first: Answer, house: House) -> Answer:
-    """Stage two by hand: is the known load registered within 4 %, and does the night take what the list says."""
+    """Stage two by hand: is the known load registered within 4 %, is the night as the list says?"""
     test = house.field_test
     if first.decision not in ASKS_FOR_CHECKS or test is None:
         return first

@@ -13,9 +13,10 @@ WORLDS: tuple[World, ...] = ("plain", "unkind")
 class Kind:
     """A kind of house.
 
-    ``meter_right``: whether the meter now on the wall registers truly, so that a field test would be for nothing.
-    ``codes``: causes that rightly describe it (``none`` where no cause acts). ``needs_conditioning``: only told of a
-    house heated or cooled by electricity. ``percent``: error of the meter, low and high, where it has one.
+    ``meter_right``: whether the meter now on the wall registers truly, so that a field test would be for
+    nothing. ``codes``: causes that rightly describe it (``none`` where no cause acts).
+    ``needs_conditioning``: only told of a house heated or cooled by electricity. ``percent``: error of the
+    meter, low and high, where it has one.
     """
 
     name: str

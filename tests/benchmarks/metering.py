@@ -17,7 +17,7 @@ CENT = Decimal("0.01")
 
 @dataclass(frozen=True)
 class Calendar:
-    """When the meter is read. Indices are hours since the first hour simulated; ``days`` are printed dates."""
+    """When the meter is read; days and hours count from the first hour simulated."""
 
     first: date
     days: tuple[int, ...]
@@ -46,8 +46,8 @@ def make_calendar(
 ) -> Calendar:
     """Draw reading dates a month apart (28 to 33 nights), each read at an hour of its own.
 
-    ``odd_days``: one reading in twenty-five is really taken a day or two off the printed date. ``long_period``: that
-    period runs into the next month.
+    ``odd_days``: one reading in twenty-five is really taken a day or two off the printed date.
+    ``long_period``: that period runs into the next month.
     """
     lead_in = 35
     days = [lead_in]
@@ -92,7 +92,7 @@ def read_meters(
     step_kwh: float,
     may_roll_over: bool,
 ) -> tuple[list[Bill], tuple[Meter, ...]]:
-    """Read the register at the calendar's hours, in whole steps; bills without money, meters with their numbers."""
+    """Read the register at the calendar's hours, in whole steps: bills without money, and their meters."""
     high = 99_000 if may_roll_over else 60_000
     opening = float(rng.integers(2_000, high))
     numbers = [str(int(rng.integers(10_000_000, 99_999_999))) for _ in range(2)]

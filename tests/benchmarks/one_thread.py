@@ -1,4 +1,4 @@
-"""Imported before numpy: one thread of linear algebra a process, since the processes are the parallel part."""
+"""Imported before numpy: one thread of linear algebra a process; the processes are the parallel part."""
 
 from __future__ import annotations
 

@@ -12,8 +12,8 @@ from climate import Floats, ar1
 class Household:
     """Factors of each day, shape (days,), on what people use (all 1 is a house at home with even habits).
 
-    ``home`` is 0 on days away. ``shared`` moves everything people use together; ``scatter`` is the slow drift of each
-    appliance by itself (one standard deviation).
+    ``home`` is 0 on days away. ``shared`` moves everything people use together; ``scatter`` is the slow
+    drift of each appliance by itself (one standard deviation).
     """
 
     home: Floats
@@ -29,13 +29,13 @@ class Household:
 
 
 def heavy_ar1(rng: np.random.Generator, days: int, persistence: float) -> Floats:
-    """A slow wander whose shocks have heavy tails: Student's t with 4 degrees of freedom, scaled to unit variance."""
+    """A slow wander of unit variance whose shocks have heavy tails: Student's t, 4 degrees of freedom."""
     shocks = np.clip(rng.standard_t(4, days) / np.sqrt(2.0), -6, 6)
     return np.clip(ar1(shocks, persistence), -4, 4)
 
 
 def even_household(rng: np.random.Generator, days: int, readings: tuple[int, ...]) -> Household:
-    """Nobody away; habits differ by 5 % from one billing period to the next and not within it: the plain world."""
+    """The plain world: nobody away, habits differ by 5 % from one billing period to the next."""
     period = np.searchsorted(np.array(readings), np.arange(days), side="right")
     return Household(np.ones(days), np.exp(0.05 * rng.standard_normal(len(readings) + 1))[period])
 

@@ -2,8 +2,8 @@
 
     python tests/benchmarks/power.py --seeds 40 --world both --jobs 2
 
-Prints the table of measures with 95 % limits (exact binomial, Clopper and Pearson), the confusion of kinds and
-decisions, the constant strategies, and how often the chances given to causes came true.
+Prints the table of measures with 95 % limits (exact binomial, Clopper and Pearson), the confusion of kinds
+and decisions, the constant strategies, and how often the chances given to causes came true.
 """
 
 from __future__ import annotations

@@ -1,7 +1,8 @@
-"""Houses whose truth is known: ``simulate(kind, world, seed)`` gives a House as the householder has it, and the truth.
+"""Houses whose truth is known: ``simulate(kind, world, seed)`` gives a House and the truth about it.
 
-The simulator shares no reckoning with the program that is judged on it. People, boxes, weather and meters run hour by
-hour; only then does somebody read a register, print a bill, and write a list of loads from memory.
+The simulator shares no reckoning with the program that is judged on it. People, boxes, weather and meters
+run hour by hour; only then does somebody read a register, print a bill, and write a list of loads from
+memory.
 """
 
 from __future__ import annotations
@@ -89,7 +90,7 @@ class Case:
 
 
 def streams(kind: str, world: str, seed: int, wanted: int) -> list[np.random.Generator]:
-    """Independent generators for one case: the same whatever other kinds there are and whatever order they run in."""
+    """Independent generators for one case, the same whatever other kinds there are."""
     root = np.random.SeedSequence([seed, zlib.crc32(kind.encode()), zlib.crc32(world.encode())])
     return [np.random.default_rng(child) for child in root.spawn(wanted)]
 
@@ -139,7 +140,7 @@ def simulate(
     if trouble.more_people and trouble.onset_hour is not None:
         household = people.grown(household, trouble.onset_hour // 24, trouble.more_people)
 
-    unused = _unused(r_hand, dwelling) if unkind and r_hand.random() < 0.5 else None
+    unused = _unused(r_hand, dwelling) if unkind else None
     parts = _use(
         r_use, dwelling, sky, household, trouble, first, unused, _uneven(r_house) if unkind else EVEN
     )
@@ -252,7 +253,7 @@ def _felt(dwelling: Dwelling) -> str:
 
 
 def _factor(rng: np.random.Generator, trouble: Trouble, hours: int) -> Floats:
-    """What the meter counts for a true kWh, hour by hour; a sound meter is within a few tenths of a percent."""
+    """What the meter counts for a true kWh, hour by hour; a sound one is within a few tenths of a percent."""
     factor = np.full(hours, 1.0 + float(rng.normal(0, 0.003)))
     error = 1.0 + trouble.meter_percent / 100
     if trouble.meter_acts == "always":
@@ -281,12 +282,13 @@ def _weather(rng: np.random.Generator, sky: Sky, first: date, *, unkind: bool) -
     return Weather(first, seen)
 
 
-def _typed_tariffs(rng: np.random.Generator, prices: Prices, paper: list[Bill], *, unkind: bool) -> tuple:  # type: ignore[type-arg]
+def _typed_tariffs(rng: np.random.Generator, prices: Prices, paper: list[Bill], *, unkind: bool) -> tuple:
+    # type: ignore[type-arg]
     return () if unkind and rng.random() < 0.4 else prices.tariffs(paper)
 
 
 def _diary(rng: np.random.Generator, trouble: Trouble, calendar: Calendar) -> tuple[Event, ...]:
-    """Half the people keep a diary of absences and of the meter's change; a third of what they themselves altered."""
+    """Half the people note absences and the meter's change; a third what they themselves altered."""
     events = []
     if trouble.away is not None and rng.random() < 0.5:
         start, length = trouble.away

@@ -46,8 +46,9 @@ class Trouble:
 def draw_trouble(rng: np.random.Generator, kind: Kind, calendar: Calendar, *, unkind: bool) -> Trouble:
     """Draw what befalls one house of a kind.
 
-    In the plain world things begin with a reading, in the middle half of the bills. In the unkind one they begin at
-    any hour of any period but the first and the last, so that at least one bill before and one after is whole.
+    In the plain world things begin with a reading, in the middle half of the bills. In the unkind one they
+    begin at any hour of any period but the first and the last, so that at least one bill before and one
+    after is whole.
     """
     n = calendar.bills
     period = int(rng.integers(1, n - 1)) if unkind else int(rng.integers(n // 4, 3 * n // 4 + 1))

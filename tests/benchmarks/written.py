@@ -1,4 +1,4 @@
-"""The load inventory as the householder would write it: near the truth, out by stated limits or by more than that."""
+"""The load inventory as the householder writes it: out by its stated limits, or by more than that."""
 
 from __future__ import annotations
 
@@ -22,9 +22,9 @@ LIMITS: dict[Source, tuple[float, float]] = {
 class Hand:
     """How well the householder writes.
 
-    ``narrow``: true scatter over stated limits, drawn for each figure between these two. ``lean``: the part by which
-    all guessed hours are too low, mean and standard deviation. ``balance_sd_c``: doubt of a stated balance [K].
-    ``states_all``: whether every limit and the unlisted rest are written down.
+    ``narrow``: true scatter over stated limits, drawn for each figure between these two. ``lean``: the part
+    by which all guessed hours are too low, mean and standard deviation. ``balance_sd_c``: doubt of a stated
+    balance [K]. ``states_all``: whether every limit and the unlisted rest are written down.
     """
 
     narrow: tuple[float, float] = (1.0, 1.0)
@@ -121,7 +121,7 @@ def _box(
 
 
 def write_conditioner(rng: np.random.Generator, thing: Conditioner, dwelling: Dwelling, hand: Hand) -> Load:
-    """Heating or cooling: half the people know the hours a degree-day from some week's log, half know only watts."""
+    """Heating or cooling: half the people know the hours a degree-day from a log, half know only watts."""
     source: Source = "nameplate"
     watts_limit = 12.0
     watts = rounded(thing.watts / off_by(rng, watts_limit, hand), hand.digits)
