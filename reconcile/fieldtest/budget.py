@@ -1,8 +1,8 @@
 """One uncertainty budget engine, after JCGM 100:2008.
 
-An :class:`Input` is an estimate with its limits of error and how these are meant. A model is a plain function of
-a mapping from names to arrays, written with analytic operations only: :func:`propagate` takes its sensitivities
-by a complex step, and :mod:`reconcile.fieldtest.montecarlo` runs it on many draws at once.
+An :class:`Input` is an estimate with its limits of error and how these are meant. A model is a plain
+function of a mapping from names to arrays, written with analytic operations only: :func:`propagate` takes
+its sensitivities by a complex step, and :mod:`reconcile.fieldtest.montecarlo` runs it on many draws at once.
 
 References
 ----------
