@@ -1,4 +1,4 @@
-"""Cells, rows, tables and sections of keys: what a file holds, each with its place, before anyone judges it."""
+"""Cells, rows, tables and sections of keys: what a file holds, each with its place, not yet judged."""
 
 from __future__ import annotations
 
@@ -136,6 +136,54 @@ class Table:
         return plain_name(column) in self.header
 
 
+@dataclass(slots=True)
+class Grid:
+    """The cells of a CSV file or a sheet as they stand, before a header is looked for.
+
+    ``rows`` holds (line or row number from 1, values); wholly empty rows are left out.
+    """
+
+    file: str
+    sheet: str | None = None
+    rows: list[tuple[int, Sequence[Any]]] = field(default_factory=list)
+
+    def table(self, gate: Gate) -> Table | None:
+        """Return the grid as a table under its first row; None (and a fault) where it is empty."""
+        if not self.rows:
+            gate.fault("there is nothing in it", "Fill it or take it away.", file=self.file, sheet=self.sheet)
+            return None
+        header_row, cells = self.rows[0]
+        names = ["" if value is None else shown(value) for value in cells]
+        table = Table(self.file, self.sheet, names, {}, header_row=header_row)
+        for index, name in enumerate(names):
+            if name and table.header.setdefault(plain_name(name), index) != index:
+                gate.fault(
+                    f"the column {name} stands twice",
+                    "Keep one of the two.",
+                    file=self.file,
+                    sheet=self.sheet,
+                    row=header_row,
+                )
+        table.rows = [Row(table, number, tuple(values)) for number, values in self.rows[1:]]
+        for row in table.rows:
+            self._stray(row, gate)
+        return table
+
+    def _stray(self, row: Row, gate: Gate) -> None:
+        names = row.table.names
+        for index, value in enumerate(row.values):
+            if (index >= len(names) or not names[index]) and not Cell(value, "", "").blank:
+                gate.fault(
+                    "a value stands in a column without a name",
+                    "Name the column in the first row, or put text that holds commas in quotes.",
+                    file=self.file,
+                    sheet=self.sheet,
+                    row=row.number,
+                    column=f"number {index + 1}",
+                    read=shown(value),
+                )
+
+
 @dataclass(frozen=True, slots=True)
 class Section:
     """A table of TOML keys and where it stands; ``section["digits"]`` is its :class:`Cell`.
@@ -164,12 +212,14 @@ class Section:
         return f"{self.path}.{key}" if self.path else key
 
     def _row(self, path: str) -> int | None:
-        return self.rows.get(path, self.rows.get(self.path))
+        while path and path not in self.rows:
+            path = path[: max(path.rfind("."), path.rfind("["), 0)]
+        return self.rows.get(path)
 
     @property
     def cell(self) -> Cell:
         """The section itself as a cell, for faults about the whole of it."""
-        return Cell(None, self.file, self.path, self.rows.get(self.path), self.sheet)
+        return Cell(None, self.file, self.path, self._row(self.path), self.sheet)
 
     def section(self, key: str, gate: Gate) -> Section:
         """Return the sub-table ``[key]``, empty where absent."""

@@ -225,10 +225,10 @@ class Gate:
                 self.wrong(cell, "this is text where a number is wanted", wanted)
                 return None
             else:
-                from reconcile import units
+                from reconcile.read import quantities
 
                 try:
-                    value = units.parse(text[:200], unit)
+                    value = quantities.parse(text, unit)
                 except UnitError as error:
                     self.wrong(cell, str(error), wanted)
                     return None

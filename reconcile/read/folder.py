@@ -1,0 +1,117 @@
+"""A house as a folder of small files."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from reconcile.read.cells import Grid, Section, nearest
+from reconcile.read.files import read_csv, read_text
+from reconcile.read.gate import Gate
+from reconcile.read.sources import TABLES, Sources
+from reconcile.read.toml import parse_toml
+
+SETTINGS, FIELD_TEST, INTERVAL = "house.toml", "field_test.toml", "interval"
+KNOWN = (SETTINGS, FIELD_TEST, "interval.csv", *(f"{name}.csv" for name in TABLES))
+
+MOST_INTERVAL_FILES = 400
+"""Files of ``interval/``: a year of one a day, and some (a guard, common practice)."""
+
+
+def find_in_folder(folder: Path, gate: Gate) -> Sources:
+    """Read every file of a house's folder into cells."""
+    entries = _entries(folder, gate)
+    sources = Sources(folder.resolve().name, Section({}, SETTINGS))
+    text = read_text(entries[SETTINGS], SETTINGS, gate) if SETTINGS in entries else None
+    if text is not None:
+        sources.settings = parse_toml(text, SETTINGS, gate)
+    for name in TABLES:
+        grid = read_csv(entries[f"{name}.csv"], f"{name}.csv", gate) if f"{name}.csv" in entries else None
+        if grid is not None:
+            sources.tables[name] = grid
+    sources.interval = _interval(entries, gate)
+    text = read_text(entries[FIELD_TEST], FIELD_TEST, gate) if FIELD_TEST in entries else None
+    if text is not None:
+        sources.field_test = parse_toml(text, FIELD_TEST, gate)
+    _others(entries, gate)
+    return sources
+
+
+def _entries(folder: Path, gate: Gate) -> dict[str, Path]:
+    found: dict[str, Path] = {}
+    try:
+        paths = sorted(folder.iterdir())
+    except OSError as error:
+        gate.fault(
+            f"the folder cannot be read ({error.strerror})",
+            "Check its permissions.",
+            file=folder.name or str(folder),
+        )
+        return found
+    for path in paths:
+        name = path.name.casefold()
+        if name in found and name in KNOWN:
+            gate.fault(
+                f"{found[name].name} and {path.name} differ only in capitals",
+                "Keep one of the two.",
+                file=path.name,
+            )
+        found[name] = path
+    return found
+
+
+def _interval(entries: dict[str, Path], gate: Gate) -> list[Grid]:
+    place = entries.get(INTERVAL)
+    if place is not None and not place.is_dir():
+        place = None
+    if place is not None and "interval.csv" in entries:
+        gate.fault(
+            "there is a file interval.csv and a folder interval/", "Keep one of the two.", file="interval.csv"
+        )
+    if "interval.csv" in entries:
+        grid = read_csv(entries["interval.csv"], "interval.csv", gate)
+        return [] if grid is None else [grid]
+    if place is None:
+        return []
+    files = {f"{INTERVAL}/{path.name}": path for path in _entries(place, gate).values()}
+    tables = {name: path for name, path in files.items() if path.suffix.casefold() == ".csv"}
+    for name, path in files.items():
+        if path.suffix.casefold() in (".xml", ".xlsx", ".xls", ".json", ".zip"):
+            _not_plain(name, gate)
+    if not tables:
+        gate.fault(
+            "this folder holds no CSV file", "Put the interval data in it, or delete it.", file=INTERVAL
+        )
+    if len(tables) > MOST_INTERVAL_FILES:
+        gate.fault(f"there are more than {MOST_INTERVAL_FILES} files", "Join some of them.", file=INTERVAL)
+        return []
+    grids = [read_csv(path, name, gate) for name, path in tables.items()]
+    return [grid for grid in grids if grid is not None]
+
+
+def _not_plain(file: str, gate: Gate) -> None:
+    gate.fault(
+        "interval data in this form are not read yet",
+        "Write a CSV file with a column time and a column kwh, one row an interval.",
+        file=file,
+    )
+
+
+def _others(entries: dict[str, Path], gate: Gate) -> None:
+    for name, path in entries.items():
+        kind = path.suffix.casefold()
+        if name in KNOWN or kind not in (".csv", ".toml", ".xml"):
+            continue
+        if name == "interval.xml":
+            _not_plain(path.name, gate)
+            continue
+        near = nearest(
+            path.stem, [k.rpartition(".")[0] for k in KNOWN if k not in entries and k.endswith(kind)]
+        )
+        if near is None:
+            gate.notice(f"{path.name} is not a file of a house and was not read.")
+        else:
+            gate.fault(
+                "this file is not known",
+                f"Did you mean {near}{kind}? Rename it, or move it elsewhere.",
+                file=path.name,
+            )

@@ -1,0 +1,35 @@
+"""What a folder and a workbook both end in: the same tables under the same names."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+from reconcile.read.cells import Grid, Section
+
+TABLES = ("bills", "loads", "weather", "events", "readings", "charges")
+"""Tables beside the settings, the interval data and the field test."""
+
+
+@dataclass(slots=True)
+class Sources:
+    """Everything found, not yet judged.
+
+    Attributes
+    ----------
+    name : str
+        Name of the folder or of the workbook without its ending.
+    settings : Section
+        Keys of ``house.toml`` or of the sheet ``house``; empty where there is none.
+    tables : dict of str to Grid
+        By the names of :data:`TABLES`.
+    interval : list of Grid
+        In the order of their file names.
+    field_test : Section or Grid or None
+        Keys of ``field_test.toml``, or the cells of the sheet ``field test``.
+    """
+
+    name: str
+    settings: Section
+    tables: dict[str, Grid] = field(default_factory=dict)
+    interval: list[Grid] = field(default_factory=list)
+    field_test: Section | Grid | None = None

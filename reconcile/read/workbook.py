@@ -1,0 +1,165 @@
+"""A house as one workbook; openpyxl is imported only here, and only when a workbook is read."""
+
+from __future__ import annotations
+
+import io
+import warnings
+import zipfile
+from collections.abc import Sequence
+from pathlib import Path
+from typing import Any
+
+from reconcile.read.cells import Grid, Section, nearest, plain_name, shown
+from reconcile.read.files import MOST_ROWS, read_bytes
+from reconcile.read.gate import Gate
+from reconcile.read.sheetkeys import settings_from
+from reconcile.read.sources import TABLES, Sources
+
+SHEETS = ("house", *TABLES, "interval", "field test")
+FREE_SHEETS = ("notes", "read me")
+"""Sheets for the householder's own text, which are not read."""
+
+LARGEST_UNPACKED = 120_000_000
+"""Bytes a workbook may unpack to (a guard against files made to fill the memory; common practice)."""
+MOST_PARTS = 1000
+MOST_COLUMNS = 200
+
+
+def find_in_workbook(path: Path, gate: Gate) -> Sources:
+    """Read every sheet of a house's workbook into cells."""
+    file = path.name
+    sources = Sources(path.stem, Section({}, file, sheet="house"))
+    data = read_bytes(path, file, gate)
+    if data is None or not _safe(data, file, gate):
+        return sources
+    sheets = _open(data, file, gate, values=False)
+    known: dict[str, Any] = {}
+    for sheet in sheets:
+        name = _known(sheet, file, gate)
+        if name is not None and name in known:
+            gate.fault(f"there are two sheets {name}", "Keep one of the two.", file=file, sheet=sheet.title)
+        elif name is not None:
+            known[name] = sheet
+    if any(_has_formula(sheet) for sheet in known.values()):
+        stored = {sheet.title: sheet for sheet in _open(data, file, gate, values=True)}
+    else:
+        stored = {}
+    for name, sheet in known.items():
+        grid = _grid(sheet, stored.get(sheet.title), file, gate)
+        if name == "house":
+            sources.settings = settings_from(grid, gate)
+        elif name == "interval":
+            sources.interval = [grid]
+        elif name == "field test":
+            sources.field_test = grid
+        else:
+            sources.tables[name] = grid
+    return sources
+
+
+def _safe(data: bytes, file: str, gate: Gate) -> bool:
+    try:
+        parts = zipfile.ZipFile(io.BytesIO(data)).infolist()
+    except (zipfile.BadZipFile, ValueError, NotImplementedError, EOFError, OverflowError):
+        _broken(file, gate)
+        return False
+    if len(parts) > MOST_PARTS or sum(part.file_size for part in parts) > LARGEST_UNPACKED:
+        gate.fault(
+            f"this workbook unpacks to more than {LARGEST_UNPACKED // 1_000_000} MB",
+            "Take out what is not a table of the house.",
+            file=file,
+        )
+        return False
+    return True
+
+
+def _broken(file: str, gate: Gate) -> None:
+    gate.fault(
+        "this is not a workbook that can be opened",
+        "Open it in a spreadsheet program and save it anew as .xlsx, without a password.",
+        file=file,
+    )
+
+
+def _open(data: bytes, file: str, gate: Gate, *, values: bool) -> Sequence[Any]:
+    import openpyxl
+
+    try:
+        with warnings.catch_warnings():
+            warnings.simplefilter("ignore")  # about styles and extensions it drops; no cell depends on them
+            return list(openpyxl.load_workbook(io.BytesIO(data), data_only=values).worksheets)
+    except Exception:  # openpyxl lets whatever a broken part causes through: KeyError, TypeError, ParseError
+        _broken(file, gate)
+        return []
+
+
+def _known(sheet: Any, file: str, gate: Gate) -> str | None:
+    plain = {plain_name(name): name for name in SHEETS}
+    title = plain_name(sheet.title)
+    if title in plain:
+        return plain[title]
+    empty = sheet.max_row == 1 and sheet.max_column == 1 and sheet["A1"].value is None
+    if not empty and title not in map(plain_name, FREE_SHEETS):
+        near = nearest(sheet.title, SHEETS)
+        guess = (
+            f"Did you mean {near}?"
+            if near
+            else f"Known are {', '.join(SHEETS)}, and notes for your own text."
+        )
+        gate.fault(
+            "this sheet is not known",
+            f"{guess} Rename it or take it out.",
+            file=file,
+            sheet=shown(sheet.title),
+        )
+    return None
+
+
+def _has_formula(sheet: Any) -> bool:
+    return any(cell.data_type == "f" for cell in sheet._cells.values())
+
+
+def _grid(sheet: Any, stored: Any, file: str, gate: Gate) -> Grid:
+    grid = Grid(file, sheet.title)
+    for merged in list(sheet.merged_cells.ranges)[:5]:
+        gate.fault(
+            f"the cells {merged} are merged",
+            "Unmerge them and write a value in each.",
+            file=file,
+            sheet=sheet.title,
+            row=merged.min_row,
+        )
+    rows: dict[int, dict[int, Any]] = {}
+    for (row, column), cell in sheet._cells.items():  # only cells that exist: max_row may be a million
+        value = cell.value
+        if value is None or (isinstance(value, str) and not value.strip()):
+            continue
+        if column > MOST_COLUMNS or row > MOST_ROWS:
+            gate.fault(
+                "a value stands far outside the table",
+                "Delete it.",
+                file=file,
+                sheet=sheet.title,
+                row=row,
+                column=cell.column_letter,
+                read=shown(value),
+            )
+            continue
+        if cell.data_type == "f":
+            value = None if stored is None else stored.cell(row, column).value
+            if value is None:
+                gate.fault(
+                    "this formula has no stored value",
+                    "Open and save the workbook in a program that calculates, or type the value.",
+                    file=file,
+                    sheet=sheet.title,
+                    row=row,
+                    column=cell.column_letter,
+                    read=shown(cell.value if isinstance(cell.value, str) else "an array formula"),
+                )
+                continue
+        rows.setdefault(row, {})[column] = value
+    for row in sorted(rows):
+        cells = rows[row]
+        grid.rows.append((row, [cells.get(column) for column in range(1, max(cells) + 1)]))
+    return grid
