@@ -57,6 +57,7 @@ class Bill:
     received_kwh: float | None = None
     demand_kw: float | None = None
     note: str = ""
+    rate_code: str | None = None
     inclusive: bool = False
     """Whether the printed first and last day both count (``[bills] dates = "inclusive"``)."""
     row: int | None = None

@@ -5,10 +5,16 @@ from __future__ import annotations
 import numpy as np
 
 from reconcile.house import House
+from reconcile.paperwork.charges import examine_charges
+from reconcile.paperwork.dates import examine_dates
 from reconcile.paperwork.estimates import examine_estimates
+from reconcile.paperwork.exchange import examine_exchanges, find_exchanges
 from reconcile.paperwork.facts import Facts, Finding
 from reconcile.paperwork.ledger import lay_out
+from reconcile.paperwork.multiplier import examine_multipliers
+from reconcile.paperwork.readings import examine_readings
 from reconcile.paperwork.rebill import sort_out
+from reconcile.paperwork.slips import examine_slips
 
 
 def examine(house: House) -> Facts:
@@ -26,9 +32,24 @@ def examine(house: House) -> Facts:
     """
     findings: list[Finding]
     findings, aside = sort_out(house)
-    ledger = lay_out(house, aside)
+    live = tuple(i for i in range(len(house.bills)) if i not in aside)
+    ledger = lay_out(house, live, find_exchanges(house, live))
+
+    by_date, overlapping = examine_dates(ledger)
     estimates, loose, unfinished = examine_estimates(ledger)
-    findings += estimates
-    aside |= {i: why for i, why in unfinished.items() if i not in aside}
+    seen = examine_readings(ledger, frozenset(loose))
+    examine_slips(ledger, seen, frozenset(loose))
+    multipliers, misscaled = examine_multipliers(ledger, seen.ratios)
+
+    findings += [*by_date, *estimates, *seen.findings, *multipliers]
+    findings += [*examine_exchanges(ledger), *examine_charges(ledger)]
     findings.sort(key=lambda f: f.periods)
-    return Facts(np.array(ledger.kwh, dtype=float), tuple(findings), frozenset(loose), aside, ())
+    for reasons in (overlapping, unfinished, seen.aside, misscaled):
+        aside |= {i: why for i, why in reasons.items() if i not in aside}
+    return Facts(
+        billed_kwh=np.array(ledger.kwh, dtype=float),
+        findings=tuple(findings),
+        loose_edges=frozenset(loose | seen.loose),
+        set_aside=aside,
+        exchanges=ledger.exchanges,
+    )

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 from reconcile.house import Bill, House, Meter
 from reconcile.paperwork import registers
+from reconcile.paperwork.facts import Exchange
 from reconcile.paperwork.several import energy_by_readings
 
 LIKE_THE_REST = 5.0
@@ -14,7 +15,7 @@ LIKE_THE_REST = 5.0
 bills; a lower reading that would need more is a wrong reading (our choice, no source: seasons swing less, and
 a wrong reading needs nearly the whole register)."""
 MOST_KWH_PER_DAY = 1152.0
-"""24 hours at 200 A and 240 V: the most that a house service carries, where no other bill says more [kWh/d]."""
+"""24 hours at 200 A and 240 V: the most a house service carries, where no other bill says more [kWh/d]."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,6 +35,9 @@ class Ledger:
     """Bills that count, in order: not cancelled, repeated or replaced."""
     joins: frozenset[int]
     """Positions k of ``live`` whose bill ends on the day the next one starts."""
+    exchanges: tuple[Exchange, ...]
+    spans: frozenset[int]
+    """Bills with an exchange between their two readings: the difference of the two says nothing."""
 
     def per_day(self, i: int) -> float:
         """Daily use of bill i [kWh/d]."""
@@ -50,16 +54,28 @@ def multiplier_of(bill: Bill, meter: Meter) -> float:
     return bill.multiplier if bill.multiplier is not None else meter.multiplier
 
 
-def lay_out(house: House, set_aside: dict[int, str]) -> Ledger:
-    """Make the ledger; ``set_aside`` holds the bills that do not count."""
+def lay_out(house: House, live: tuple[int, ...], exchanges: tuple[Exchange, ...]) -> Ledger:
+    """Make the ledger of the bills that count, ``live``."""
     bills = house.bills
     meters = tuple(house.meter_on(b.start, b.meter) for b in bills)
     multipliers = tuple(multiplier_of(b, m) for b, m in zip(bills, meters, strict=True))
     moved = tuple(_moved(b, m) for b, m in zip(bills, multipliers, strict=True))
-    live = tuple(i for i in range(len(bills)) if i not in set_aside)
-    energy = _energies(house, meters, moved, multipliers)
+    spans = _spans(bills, live, exchanges)
+    energy = _energies(house, meters, moved, multipliers, spans)
     joins = frozenset(k for k in range(len(live) - 1) if bills[live[k]].closes == bills[live[k + 1]].start)
-    return Ledger(house, bills, meters, multipliers, energy, moved, live, joins)
+    return Ledger(house, bills, meters, multipliers, energy, moved, live, joins, exchanges, spans)
+
+
+def _spans(bills: tuple[Bill, ...], live: tuple[int, ...], exchanges: tuple[Exchange, ...]) -> frozenset[int]:
+    out = set()
+    for x in exchanges:
+        bill, k = bills[x.period], live.index(x.period)
+        if bill.start < x.day < bill.closes:
+            out.add(x.period)
+        elif k and bill.reading_start is not None and bill.reading_start == bills[live[k - 1]].reading_end:
+            # it opens with the old meter's reading, so the exchange fell inside it whatever date was told
+            out.add(x.period)
+    return frozenset(out)
 
 
 def _moved(bill: Bill, multiplier: float) -> float | None:
@@ -73,11 +89,12 @@ def _energies(
     meters: tuple[Meter, ...],
     moved: tuple[float | None, ...],
     multipliers: tuple[float, ...],
+    spans: frozenset[int],
 ) -> tuple[float, ...]:
     out: list[float] = []
     lower: list[int] = []
     for i, bill in enumerate(house.bills):
-        step = moved[i]
+        step = None if i in spans else moved[i]
         by_registers = None
         if bill.kwh is None and (house.readings or step is None):
             by_registers = energy_by_readings(house, bill)
