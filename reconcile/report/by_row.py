@@ -1,0 +1,176 @@
+"""Figures in rows, a name over its bar: where the kWh go, the chances of causes, the doubt by load."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from reconcile.report import drawing as d
+from reconcile.report.words import CAUSES, named_cause, number, percent_of_chance, spoken, step_of
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from matplotlib.axes import Axes
+
+    from reconcile.weigh.result import LoadShare, Reconciliation
+
+MOST_ROWS = 12
+"""Rows of a figure by load; the rest are told together, since the table beside it names them all."""
+
+
+def where_kwh_go(result: Reconciliation, ax: Axes | None = None, *, width: float = d.WIDE_INCHES) -> Axes:
+    """Draw each load's kWh over all bills: as listed, and as the bills make it likely, with its limits.
+
+    Parameters
+    ----------
+    result : Reconciliation
+    ax : matplotlib Axes, optional
+        Where to draw; a figure of its own where not given.
+    width : float
+        Width of that figure [in].
+
+    Returns
+    -------
+    matplotlib Axes
+    """
+    loads = sorted(result.loads, key=lambda load: -load.reconciled_kwh)
+    shown, rest = _first(loads)
+    names = [load.load for load in shown]
+    expected = [load.expected_kwh for load in shown]
+    reconciled = [load.reconciled_kwh for load in shown]
+    values = [
+        number(load.reconciled_kwh, step_of((load.high_kwh - load.low_kwh) / 2)) + " kWh" for load in shown
+    ]
+    if rest:
+        names.append(f"{len(rest)} other loads together")
+        expected.append(sum(load.expected_kwh for load in rest))
+        reconciled.append(sum(load.reconciled_kwh for load in rest))
+        values.append(number(reconciled[-1], step_of(reconciled[-1] / 10)) + " kWh")
+    ax = ax if ax is not None else d.row_paper(len(names), width)
+    if not loads:
+        return d.nothing_to_draw(ax, "No load is listed.")
+    d.named_rows(ax, names, values, 1.04 * max(*expected, *(load.high_kwh for load in shown), *reconciled))
+    middles = [-i - 0.42 for i in range(len(names))]
+    ax.barh([m + 0.09 for m in middles], reconciled, height=0.2, color=d.SKY, edgecolor=d.INK, linewidth=0.6)
+    ax.barh(
+        [m - 0.14 for m in middles],
+        expected,
+        height=0.2,
+        facecolor="white",
+        edgecolor=d.GREY,
+        hatch="/////",
+        linewidth=0.6,
+    )
+    ax.hlines(
+        [m + 0.09 for m in middles[: len(shown)]],
+        [max(load.low_kwh, 0.0) for load in shown],
+        [load.high_kwh for load in shown],
+        color=d.INK,
+        linewidth=1.3,
+    )
+    for i, load in enumerate(shown):
+        ax.plot(
+            [max(load.low_kwh, 0.0), load.high_kwh], [middles[i] + 0.09] * 2, "|", color=d.INK, markersize=7
+        )
+    d.heading(ax, "solid: with the bills heard; striped: as listed")
+    ax.set_label(
+        "Bars of kWh by load over all bills, as the bills make it likely: "
+        + "; ".join(f"{name} {value}" for name, value in zip(names[:5], values[:5], strict=True))
+        + "."
+    )
+    return ax
+
+
+def cause_chances(result: Reconciliation, ax: Axes | None = None, *, width: float = d.WIDE_INCHES) -> Axes:
+    """Draw the chance that each cause acts.
+
+    Parameters
+    ----------
+    result : Reconciliation
+    ax : matplotlib Axes, optional
+        Where to draw; a figure of its own where not given.
+    width : float
+        Width of that figure [in].
+
+    Returns
+    -------
+    matplotlib Axes
+    """
+    causes = sorted(result.causes, key=lambda cause: -cause.probability)[:6]
+    ax = ax if ax is not None else d.row_paper(len(causes), width)
+    if not causes:
+        return d.nothing_to_draw(ax, "No cause was weighed.")
+    values = [percent_of_chance(cause.probability) for cause in causes]
+    names = [
+        d.fitting(ax, (named_cause(cause.code, cause.since), spoken(cause.code, CAUSES)), len(value) + 5)
+        for cause, value in zip(causes, values, strict=True)
+    ]
+    d.named_rows(ax, names, values, 1.0)
+    middles = [-i - 0.42 for i in range(len(causes))]
+    ax.barh(middles, [1.0] * len(causes), height=0.26, facecolor="#f2f2f2", edgecolor=d.PALE, linewidth=0.6)
+    ax.barh(
+        middles,
+        [cause.probability for cause in causes],
+        height=0.26,
+        color=d.BLUE,
+        edgecolor=d.INK,
+        linewidth=0.6,
+    )
+    d.heading(ax, "chance that it acts; several may")
+    ax.set_label(
+        "Chances of causes: " + "; ".join(f"{n} {v}" for n, v in zip(names, values, strict=True)) + "."
+    )
+    return ax
+
+
+def doubt_by_load(result: Reconciliation, ax: Axes | None = None, *, width: float = d.WIDE_INCHES) -> Axes:
+    """Draw each load's share of the doubt about the meter.
+
+    Parameters
+    ----------
+    result : Reconciliation
+    ax : matplotlib Axes, optional
+        Where to draw; a figure of its own where not given.
+    width : float
+        Width of that figure [in].
+
+    Returns
+    -------
+    matplotlib Axes
+    """
+    loads = sorted(result.loads, key=lambda load: -load.share_of_doubt)
+    shown, rest = _first([load for load in loads if load.share_of_doubt > 0])
+    names = [load.load for load in shown]
+    shares = [load.share_of_doubt for load in shown]
+    if rest:
+        names.append(f"{len(rest)} other loads together")
+        shares.append(sum(load.share_of_doubt for load in rest))
+    ax = ax if ax is not None else d.row_paper(len(names), width)
+    if not names:
+        return d.nothing_to_draw(ax, "No load leaves a doubt about the meter.")
+    values = [f"{number(100 * share)} %" if share >= 0.005 else "under 1 %" for share in shares]
+    d.named_rows(ax, names, values, 1.04 * max(shares))
+    ax.barh(
+        [-i - 0.42 for i in range(len(names))],
+        shares,
+        height=0.26,
+        facecolor=d.ORANGE,
+        edgecolor=d.INK,
+        hatch="xxxx",
+        linewidth=0.6,
+    )
+    d.heading(ax, "share of the doubt about the meter")
+    ax.set_label(
+        "Share of the doubt by load: "
+        + "; ".join(f"{n} {v}" for n, v in zip(names[:5], values[:5], strict=True))
+        + "."
+    )
+    return ax
+
+
+def _first(loads: Sequence[LoadShare]) -> tuple[list[LoadShare], list[LoadShare]]:
+    return (
+        (list(loads), [])
+        if len(loads) <= MOST_ROWS + 1
+        else (list(loads[:MOST_ROWS]), list(loads[MOST_ROWS:]))
+    )

@@ -1,0 +1,303 @@
+"""What every figure shares: palette, paper of a given width, calendar ticks, labels that keep apart, SVG out.
+
+Figures are built on :class:`matplotlib.figure.Figure` directly: no window, no global state. Lengths are
+inches and points, so a figure made narrow for a phone keeps the size of its print.
+"""
+
+from __future__ import annotations
+
+import base64
+import io
+import warnings
+from collections.abc import Callable, Sequence
+from contextlib import AbstractContextManager
+from datetime import date
+from typing import TYPE_CHECKING, Any
+
+from reconcile.report.words import shorten
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+
+INK = "#000000"
+ORANGE = "#E69F00"
+SKY = "#56B4E9"
+GREEN = "#009E73"
+BLUE = "#0072B2"
+VERMILLION = "#D55E00"
+"""Okabe and Ito's set for the colour-blind (Color Universal Design, https://jfly.uni-koeln.de/color/)."""
+GREY = "#5a5a5a"
+PALE = "#d9d9d9"
+
+WIDE_INCHES = 7.2
+NARROW_INCHES = 3.75
+PRINT_POINTS = 9.5
+"""Size of all print in figures: read on a phone without zooming, the figure drawn at its own size."""
+_LETTER_INCHES = 0.58 * PRINT_POINTS / 72.0
+"""Mean width of a letter of DejaVu Sans, on the generous side."""
+ROW_INCHES = 0.5
+
+_SETTINGS: Any = {
+    "font.family": ["DejaVu Sans"],
+    "font.size": PRINT_POINTS,
+    "svg.fonttype": "none",
+    "svg.hashsalt": "reconcile",
+    "hatch.linewidth": 0.7,
+    "text.parse_math": False,
+    "axes.formatter.useoffset": False,
+    "axes.unicode_minus": True,
+    "path.simplify": True,
+}
+
+
+def settings() -> AbstractContextManager[None]:
+    """Return the drawing settings as a context, so that a caller's own are left alone."""
+    import matplotlib
+
+    return matplotlib.rc_context(_SETTINGS)
+
+
+def paper(
+    width: float, height: float, *, right: float = 0.12, left: float = 0.5, bottom: float = 0.42
+) -> Axes:
+    """Make axes on a figure of its own, margins in inches."""
+    from matplotlib.figure import Figure
+
+    with settings():
+        figure = Figure(figsize=(width, height))
+        top = 0.34
+        return figure.add_axes(
+            (left / width, bottom / height, (width - left - right) / width, (height - bottom - top) / height)
+        )
+
+
+def row_paper(rows: int, width: float) -> Axes:
+    """Make axes for ``rows`` rows of a name over its bar."""
+    return paper(width, ROW_INCHES * max(rows, 1) + 0.46, left=0.08, right=0.08, bottom=0.12)
+
+
+def inches_wide(ax: Axes) -> float:
+    """Return the width of the axes [in]."""
+    return float(ax.get_position().width * ax.get_figure().get_size_inches()[0])  # type: ignore[union-attr]
+
+
+def letters_across(ax: Axes) -> int:
+    """Return how many letters fit across the axes."""
+    return max(8, int(inches_wide(ax) / _LETTER_INCHES))
+
+
+def undress(ax: Axes) -> None:
+    """Leave only what carries meaning: a base line and quiet horizontal rules."""
+    for side in ("top", "right", "left"):
+        ax.spines[side].set_visible(False)
+    ax.grid(axis="y", color=PALE, linewidth=0.6)
+    ax.set_axisbelow(True)
+    ax.tick_params(axis="both", length=0, labelsize=PRINT_POINTS, colors=INK)
+
+
+def fitting(ax: Axes, choices: Sequence[str], taken: int = 0) -> str:
+    """Return the first choice that fits across the axes beside ``taken`` letters, else the last one cut."""
+    room = letters_across(ax) + 3 - taken
+    return next((words for words in choices if len(words) <= room), shorten(choices[-1], room))
+
+
+def heading(ax: Axes, text: str) -> None:
+    """Write what the figure's heights are, above its axes, from the left edge of the paper."""
+    ax.annotate(
+        text,
+        (0.0, 1.0),
+        xycoords=("figure fraction", "axes fraction"),
+        xytext=(5, 9),
+        textcoords="offset points",
+        fontsize=PRINT_POINTS,
+        color=INK,
+        va="bottom",
+        ha="left",
+        annotation_clip=False,
+    )
+
+
+def calendar(ax: Axes, start: date, end: date) -> None:
+    """Put dates under an axis that runs in days (:meth:`datetime.date.toordinal`), as many as fit."""
+    ax.set_xlim(start.toordinal(), end.toordinal())
+    days = (end - start).days
+    if days < 75:
+        marks = [start, end]
+        ax.set_xticks(
+            [mark.toordinal() for mark in marks], [f"{mark.day} {mark:%b}\n{mark.year}" for mark in marks]
+        )
+        ax.get_xticklabels()[0].set_horizontalalignment("left")
+        ax.get_xticklabels()[-1].set_horizontalalignment("right")
+        return
+    months = [
+        date(year, month, 1)
+        for year in range(start.year, end.year + 1)
+        for month in range(1, 13)
+        if start <= date(year, month, 1) <= end
+    ]
+    inches = inches_wide(ax)
+    every = next(
+        (n for n in (1, 2, 3, 6, 12, 24, 60) if len(months) / n <= inches / (0.6 if n < 12 else 0.45)), 120
+    )
+    marks = [m for m in months if ((m.year * 12 + m.month - 1) % every) == 0] or months[:1]
+    seen: set[int] = set()
+    labels = []
+    for mark in marks:
+        labels.append(
+            f"{mark:%b}" + ("" if mark.year in seen else f"\n{mark.year}") if every < 12 else str(mark.year)
+        )
+        seen.add(mark.year)
+    ax.set_xticks([mark.toordinal() for mark in marks], labels)
+    per_inch = days / inches
+    for mark, text in zip(marks, ax.get_xticklabels(), strict=True):
+        if (end - mark).days < 0.15 * per_inch:
+            text.set_horizontalalignment("right")
+
+
+def rectangles(
+    ax: Axes, spans: Sequence[tuple[float, float]], low: Sequence[float], high: Sequence[float], **style: Any
+) -> None:
+    """Draw one box a span in a single artist."""
+    from matplotlib.collections import PolyCollection
+
+    corners = [((a, b), (a, t), (z, t), (z, b)) for (a, z), b, t in zip(spans, low, high, strict=True)]
+    ax.add_collection(PolyCollection(corners, **style), autolim=False)
+
+
+def keep_apart(wanted: Sequence[float], gap: float) -> list[float]:
+    """Move values as little as needed so that neighbours stand at least ``gap`` apart; their order is kept.
+
+    Examples
+    --------
+    >>> keep_apart([1.0, 1.1, 5.0], 1.0)
+    [0.55, 1.55, 5.0]
+    """
+    order = sorted(range(len(wanted)), key=lambda i: wanted[i])
+    blocks: list[list[float]] = []  # mean of the wanted places of the first, and how many stand in it
+    for index in order:
+        blocks.append([wanted[index], 1.0])
+        while len(blocks) > 1 and blocks[-1][0] - blocks[-2][0] < gap * blocks[-2][1]:
+            start, count = blocks.pop()
+            before, many = blocks[-1]
+            blocks[-1] = [(before * many + (start - gap * many) * count) / (many + count), many + count]
+    placed = [start + gap * step for start, count in blocks for step in range(int(count))]
+    out = [0.0] * len(wanted)
+    for index, value in zip(order, placed, strict=True):
+        out[index] = round(value, 9)
+    return out
+
+
+def edge_labels(ax: Axes, labels: Sequence[tuple[str, float, str]]) -> None:
+    """Name lines at the right edge: (words, height, colour), moved apart where they would touch."""
+    if not labels:
+        return
+    low, high = ax.get_ylim()
+    tall = float(ax.get_position().height * ax.get_figure().get_size_inches()[1])  # type: ignore[union-attr]
+    gap = (high - low) * (PRINT_POINTS * 1.25 / 72.0) / tall
+    placed = keep_apart([height for _, height, _ in labels], gap)
+    over = max(placed) - high
+    for (words, _, colour), height in zip(labels, placed, strict=True):
+        ax.annotate(
+            words,
+            (1.0, height - max(over, 0.0)),
+            xycoords=("axes fraction", "data"),
+            xytext=(5, 0),
+            textcoords="offset points",
+            va="center",
+            ha="left",
+            fontsize=PRINT_POINTS,
+            color=colour,
+            annotation_clip=False,
+        )
+
+
+def label_largest(
+    ax: Axes,
+    places: Sequence[tuple[float, float, str, float]],
+    taller: Sequence[tuple[float, float, float]],
+) -> None:
+    """Write labels at (x, y, words, weight), heaviest first, where they touch no other and nothing taller.
+
+    A label of positive weight stands over its place, else under it; ``taller`` holds (from, to,
+    height) of what is drawn.
+    """
+    low, high = ax.get_xlim()
+    per_letter = (high - low) / inches_wide(ax) * _LETTER_INCHES
+    taken: list[tuple[float, float]] = []
+    for x, y, words, weight in sorted(places, key=lambda place: -abs(place[3])):
+        up = weight >= 0
+        half = per_letter * 1.2 * max(len(words), 4) / 2.0  # digits and signs are wider than letters
+        middle = min(max(x, low + half), high - half)
+        hidden = any(
+            a < middle + half and z > middle - half and (t > y if up else t < y) for a, z, t in taller
+        )
+        if hidden or any(abs(middle - other) < half + width for other, width in taken):
+            continue
+        taken.append((middle, half))
+        ax.annotate(
+            words,
+            (middle, y),
+            xytext=(0, 7 if up else -7),
+            textcoords="offset points",
+            ha="center",
+            va="bottom" if up else "top",
+            fontsize=PRINT_POINTS,
+            color=INK,
+            bbox={"facecolor": "white", "alpha": 0.75, "linewidth": 0, "pad": 0.6},
+            annotation_clip=False,
+        )
+
+
+def named_rows(ax: Axes, names: Sequence[str], values: Sequence[str], most: float) -> None:
+    """Lay out rows from the top: a name at the left, its value at the right, room for a bar beneath.
+
+    Row i has its name at height -i and its bar around -i - 0.45; widths run from 0 to ``most``.
+    """
+    ax.set_xlim(0.0, most if most > 0 else 1.0)
+    ax.set_ylim(-max(len(names), 1) + 0.12, 0.12)
+    for side in ("top", "right", "bottom"):
+        ax.spines[side].set_visible(False)
+    ax.spines["left"].set_color(GREY)
+    ax.set_xticks([])
+    ax.set_yticks([])
+    across = letters_across(ax)
+    for i, (name, value) in enumerate(zip(names, values, strict=True)):
+        for words, x, side in (
+            (shorten(name, max(10, across - len(value) - 2)), 0.0, "left"),
+            (value, 1.0, "right"),
+        ):
+            ax.annotate(
+                words,
+                (x, -i),
+                xycoords=("axes fraction", "data"),
+                xytext=(4 if side == "left" else 0, 0),
+                textcoords="offset points",
+                ha=side,
+                va="center",
+                fontsize=PRINT_POINTS,
+                color=INK,
+                annotation_clip=False,
+            )
+
+
+def nothing_to_draw(ax: Axes, words: str) -> Axes:
+    """Say in the axes why there is no figure."""
+    ax.set_axis_off()
+    ax.text(0.0, 0.5, words, transform=ax.transAxes, va="center", ha="left", fontsize=PRINT_POINTS)
+    ax.set_label(words)
+    return ax
+
+
+def svg(draw: Callable[[], Axes]) -> tuple[str, str]:
+    """Draw, and return the picture as a data URI with its description in words.
+
+    The same answer gives the same bytes: element names are salted by a constant, no date is written.
+    """
+    with settings(), warnings.catch_warnings():
+        # Letters beyond DejaVu Sans are left to the reader's own fonts; only their width is guessed here.
+        warnings.filterwarnings("ignore", message=r"Glyph .* missing from font")
+        ax = draw()
+        page = io.BytesIO()
+        ax.get_figure().savefig(page, format="svg", metadata={"Date": None, "Creator": None})  # type: ignore[union-attr]
+    text = base64.b64encode(page.getvalue()).decode("ascii")
+    return f"data:image/svg+xml;base64,{text}", str(ax.get_label())

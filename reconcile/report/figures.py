@@ -1,0 +1,23 @@
+"""Figures of the answer: each is ``(result, ax=None) -> Axes``, and tells itself in words in its label.
+
+``width`` is that of the figure made where no axes are given [in]. Time runs in days along the x axis, so
+long and short periods keep their true width.
+"""
+
+from reconcile.report.by_row import cause_chances, doubt_by_load, where_kwh_go
+from reconcile.report.over_time import (
+    bills_against_bands,
+    excess_by_period,
+    visible_constant_load,
+    visible_meter_error,
+)
+
+__all__ = [
+    "bills_against_bands",
+    "cause_chances",
+    "doubt_by_load",
+    "excess_by_period",
+    "visible_constant_load",
+    "visible_meter_error",
+    "where_kwh_go",
+]

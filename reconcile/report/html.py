@@ -1,0 +1,118 @@
+"""The answer as one page that needs nothing else: no network, no script; and the same in short for a notebook."""
+
+from __future__ import annotations
+
+import re
+from functools import cache
+from typing import TYPE_CHECKING, Any
+
+from reconcile import __version__
+from reconcile.report import drawing, figures
+from reconcile.report.view import view
+from reconcile.report.words import clean
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    import jinja2
+    from matplotlib.axes import Axes
+
+    from reconcile.weigh.result import Reconciliation
+
+_UNIT = re.compile(r"(?<=\d) (?=(?:%|±|kWh|kW|W)(?![A-Za-z]))|(?<=±) (?=\d)")
+
+GENERATOR = "reconcile"
+"""What the page's ``generator`` says: by it the program knows its own earlier pages."""
+
+
+@cache
+def environment() -> jinja2.Environment:
+    """Return the template environment: everything escaped, nothing undefined, control characters dropped."""
+    import jinja2
+
+    return jinja2.Environment(
+        loader=jinja2.PackageLoader("reconcile", "report/templates"),
+        autoescape=True,
+        undefined=jinja2.StrictUndefined,
+        finalize=_tidy,
+        trim_blocks=True,
+        lstrip_blocks=True,
+    )
+
+
+def _tidy(value: Any) -> Any:
+    """Clean a text, and keep a number beside its unit where a line breaks."""
+    value = clean(value)
+    if type(value) is not str:
+        return value
+    return _UNIT.sub("\u00a0", value)
+
+
+def render(result: Reconciliation) -> str:
+    """Return the whole report as one self-contained HTML page.
+
+    Parameters
+    ----------
+    result : Reconciliation
+
+    Returns
+    -------
+    str
+        The same bytes for the same answer.
+    """
+    pictures = {name: picture(draw, result) for name, draw in _wanted(result).items()}
+    return (
+        environment()
+        .get_template("report.html")
+        .render(**view(result), pictures=pictures, generator=f"{GENERATOR} {__version__}")
+    )
+
+
+def snippet(result: Reconciliation) -> str:
+    """Return the answer in short, to stand in a notebook's cell.
+
+    Parameters
+    ----------
+    result : Reconciliation
+
+    Returns
+    -------
+    str
+    """
+    pictures = {"bills": picture(figures.bills_against_bands, result)}
+    return environment().get_template("snippet.html").render(**view(result), pictures=pictures)
+
+
+def picture(draw: Callable[..., Axes], *arguments: Any) -> dict[str, str]:
+    """Draw a figure for a wide page and for a phone, with its description in words.
+
+    Parameters
+    ----------
+    draw : callable
+        ``(*arguments, width=...) -> Axes``, its label the description.
+    *arguments : Any
+
+    Returns
+    -------
+    dict
+        ``wide`` and ``narrow`` data URIs, and ``alt``.
+    """
+    wide, alt = drawing.svg(lambda: draw(*arguments, width=drawing.WIDE_INCHES))
+    narrow, _ = drawing.svg(lambda: draw(*arguments, width=drawing.NARROW_INCHES))
+    return {"wide": wide, "narrow": narrow, "alt": alt}
+
+
+def _wanted(result: Reconciliation) -> dict[str, Callable[..., Axes]]:
+    """Figures that have something to show."""
+    wanted: dict[str, Callable[..., Axes]] = {"bills": figures.bills_against_bands}
+    if any(row.excess_kwh is not None for row in result.rows):
+        wanted["excess"] = figures.excess_by_period
+    if result.loads:
+        wanted["loads"] = figures.where_kwh_go
+        wanted["doubt"] = figures.doubt_by_load
+    if result.causes:
+        wanted["causes"] = figures.cause_chances
+    if result.visible is not None and result.visible.onset:
+        wanted["visible_meter"] = figures.visible_meter_error
+        wanted["visible_watts"] = figures.visible_constant_load
+    return wanted

@@ -1,0 +1,227 @@
+"""One answer as plain words and numbers already rounded: what the page and the terminal print."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+from reconcile.report.words import (
+    CAUSES,
+    DECISIONS,
+    FINDINGS,
+    FLAGS,
+    HAZARDS,
+    between,
+    billed,
+    day,
+    give_or_take,
+    money,
+    number,
+    signed,
+    span,
+    spoken,
+    step_of,
+)
+from reconcile.weigh.words import chance
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from reconcile.weigh.result import Cause, Period, Reconciliation, Step
+
+Words = dict[str, Any]
+
+SIGNS = {
+    "warm_meter": "the meter or its box is warm",
+    "buzzing": "buzzing",
+    "burning_smell": "a smell of burning",
+    "lights_brighten_and_dim": "lights brighten and dim",
+    "water_at_meter": "water at the meter",
+    "damaged_conduit": "a damaged conduit",
+    "shock": "somebody felt a shock",
+}
+
+
+def view(result: Reconciliation) -> Words:
+    """Return everything an answer says, in order, as text.
+
+    Parameters
+    ----------
+    result : Reconciliation
+
+    Returns
+    -------
+    dict
+        Keys ``house, range, decision, urgent, signs, headline, reasons, steps, periods, findings, causes,
+        loads, measures, visible, interval, notices, coverage``.
+    """
+    verdict = result.verdict
+    return {
+        "house": result.house.name,
+        "range": _range(result.rows),
+        "decision": spoken(verdict.decision, DECISIONS),
+        "urgent": verdict.decision == "urgent",
+        "signs": [spoken(sign, SIGNS).replace("_", " ") for sign in result.house.dangers],
+        "headline": verdict.headline,
+        "reasons": list(verdict.reasons),
+        "steps": _steps(verdict.next_steps),
+        "periods": [_period(i, row, result.house.currency) for i, row in enumerate(result.rows)],
+        "findings": [
+            {
+                "name": spoken(finding.code, FINDINGS),
+                "periods": [_short(result.rows[i]) for i in finding.periods if i < len(result.rows)],
+                "text": finding.text,
+                "do": finding.do,
+                "kwh": "" if finding.kwh is None else f"{number(finding.kwh)} kWh",
+                "amount": "" if finding.amount is None else money(finding.amount, result.house.currency),
+            }
+            for finding in result.findings
+        ],
+        "causes": [_cause(cause) for cause in result.causes if cause.probability >= 0.01],
+        "loads": _loads(result),
+        "measures": [
+            {
+                "load": m.load,
+                "how": m.how,
+                "after": f"{number(m.doubt_percent_after, step_of(m.doubt_percent_after / 5))} %",
+            }
+            for m in result.measures
+        ],
+        "visible": _visible(result),
+        "interval": _interval(result),
+        "notices": list(result.notices),
+        "coverage": f"{number(100 * result.house.band.coverage)} %",
+    }
+
+
+def _range(rows: Sequence[Period]) -> str:
+    if not rows:
+        return "No bills"
+    bills = "One bill" if len(rows) == 1 else f"{len(rows)} bills"
+    return f"{bills}, {span(min(r.start for r in rows), max(r.end for r in rows))}"
+
+
+def _short(row: Period) -> str:
+    return span(row.start, row.end)
+
+
+def _steps(steps: Sequence[Step]) -> list[Words]:
+    out: list[Words] = []
+    for step in steps:
+        place = spoken(str(step.hazard), dict(zip(map(str, range(len(HAZARDS))), HAZARDS, strict=True)))
+        out.append(
+            {
+                "place": place,
+                "new_place": not out or out[-1]["place"] != place,
+                "cautions": list(step.cautions),
+                "text": step.text,
+                "proves": step.proves,
+            }
+        )
+    return out
+
+
+def _period(index: int, row: Period, currency: str) -> Words:
+    shape, word = FLAGS.get(row.flag, ("○", row.flag.replace("-", " ")))
+    step = step_of(((row.usual_high_kwh or 0.0) - (row.usual_low_kwh or 0.0)) / 2)
+    return {
+        "index": index + 1,
+        "dates": _short(row),
+        "days": str(row.days),
+        "billed": billed(row.billed_kwh),
+        "usual": give_or_take(row.usual_kwh, row.usual_low_kwh, row.usual_high_kwh),
+        "listed": between(row.low_kwh, row.high_kwh),
+        "excess": signed(row.excess_kwh, step),
+        "amount": ""
+        if row.excess_amount is None
+        else money(row.excess_amount, currency, about=True, sign=True),
+        "shape": shape,
+        "word": word,
+        "stands_out": row.flag in ("over", "under"),
+        "why": row.why_not_judged or "",
+        "read": "" if row.read_type == "actual" else f"{row.read_type} reading",
+    }
+
+
+def _cause(cause: Cause) -> Words:
+    said = chance(cause.probability)
+    size = ""
+    if cause.size is not None:
+        if cause.size_low is not None and cause.size_high is not None:
+            size = f"{between(cause.size_low, cause.size_high)} {cause.unit}"
+        else:
+            size = f"about {number(cause.size, step_of(abs(cause.size) / 5))} {cause.unit}"
+    return {
+        "name": spoken(cause.code, CAUSES),
+        "chance": said,
+        "since": day(cause.since) if cause.since else "",
+        "size": size,
+        "kwh": ""
+        if not cause.kwh
+        else f"{number(cause.kwh, step_of(abs(cause.kwh) / 5))} kWh over these bills",
+        "text": cause.text if said in cause.text else f"{cause.text} {said[0].upper()}{said[1:]}.",
+    }
+
+
+def _loads(result: Reconciliation) -> list[Words]:
+    return [
+        {
+            "load": load.load,
+            "listed": number(load.expected_kwh, step_of((load.high_kwh - load.low_kwh) / 2)),
+            "heard": give_or_take(load.reconciled_kwh, load.low_kwh, load.high_kwh),
+            "doubt": f"{number(100 * load.share_of_doubt)} %"
+            if load.share_of_doubt >= 0.005
+            else "under 1 %",
+            "effort": load.effort,
+        }
+        for load in result.loads
+    ]
+
+
+def _visible(result: Reconciliation) -> Words:
+    verdict = result.verdict
+    percent, watts = verdict.smallest_visible_meter_error_percent, verdict.smallest_visible_constant_watts
+    return {
+        "meter": "" if percent is None else f"{number(percent, step_of(percent / 5))} %",
+        "watts": "" if watts is None else f"{number(watts, step_of(watts / 5))} W",
+        "drawn": result.visible is not None and bool(result.visible.onset),
+        "over_confident": result.over_confident,
+        "scale": ""
+        if result.doubt_scale is None
+        else f"{number(result.doubt_scale, step_of(result.doubt_scale / 5))} times",
+    }
+
+
+def _interval(result: Reconciliation) -> Words | None:
+    data = result.interval
+    if data is None:
+        return None
+    onset = data.onset
+    return {
+        "kwh": billed(data.kwh),
+        "readings": f"{data.readings:,}",
+        "from": day(data.start.date()),
+        "to": day(data.end.date()),
+        "step": f"{number(data.step_minutes)} minutes",
+        "assumed": list(data.assumed),
+        "actions": [
+            action.text or f"{action.code.replace('-', ' ')}: {action.count} ({number(action.kwh, 0.1)} kWh)"
+            for action in data.actions
+        ],
+        "tie_out": [
+            {
+                "dates": _short(result.rows[tie.period]),
+                "billed": billed(tie.billed_kwh),
+                "interval": number(tie.interval_kwh, 0.1),
+                "difference": f"{signed(tie.difference_percent, 0.1)} %",
+                "shape": {True: "●", False: "▲", None: "○"}[tie.within],
+                "word": {True: "agrees", False: "does not agree", None: "data do not cover it"}[tie.within],
+            }
+            for tie in data.tie_out
+            if tie.period < len(result.rows)
+        ],
+        "floor": "" if data.floor_watts is None else f"{number(data.floor_watts, 10.0)} W",
+        "onset": ""
+        if onset is None
+        else f"The base load stepped by about {signed(onset.watts, 10.0)} W on {day(onset.day)} "
+        f"(between {day(onset.low)} and {day(onset.high)}): {spoken(onset.cause, CAUSES)}.",
+    }

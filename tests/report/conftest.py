@@ -1,0 +1,218 @@
+# ruff: noqa: E501
+"""Answers made by hand, so that every rendering can be tried on any number of periods and loads."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import replace
+from datetime import date, timedelta
+from decimal import Decimal
+from typing import Any
+
+import numpy as np
+import pytest
+
+from reconcile.house import Bill, House, Load
+from reconcile.paperwork.facts import Finding
+from reconcile.weigh.result import (
+    Cause,
+    LoadShare,
+    Measure,
+    Period,
+    Reconciliation,
+    Step,
+    Verdict,
+    Visible,
+)
+
+LOAD_NAMES = (
+    "Heat pump, ground floor and the children's rooms",
+    "Water heater",
+    "Refrigerator in the kitchen",
+    "Chest freezer (garage)",
+    "Cooking range",
+    "Clothes dryer",
+    "Washing machine, 40 °C mostly",
+    "Lights",
+    "Well pump",
+    "Television, amplifier and the two game machines beside it",
+    "Modem and router",
+    "Dehumidifier, cellar",
+)
+
+
+def make(periods: int = 12, loads: int = 8, *, seed: int = 3, **changes: Any) -> Reconciliation:
+    """Build an answer: a step of 18 % from two thirds of the way on, one estimated reading, one period not judged."""
+    dice = np.random.default_rng(seed)
+    names = [LOAD_NAMES[i] if i < len(LOAD_NAMES) else f"Load number {i + 1}" for i in range(loads)]
+    start = date(2024, 1, 9)
+    days = [int(d) for d in dice.integers(28, 34, periods)]
+    edges = [start + timedelta(days=sum(days[:i])) for i in range(periods + 1)]
+    season = np.array(
+        [1.0 + 0.6 * np.cos(2 * np.pi * (edge.timetuple().tm_yday - 20) / 365) for edge in edges[:-1]]
+    )
+    share = dice.dirichlet(np.full(loads, 1.2)) if loads else np.zeros(0)
+    expected = 26.0 * np.array(days) * season
+    usual = expected * 1.08
+    onset = max(1, (2 * periods) // 3) if periods > 1 else 0
+    rise = np.array([0.18 * usual[i] if i >= onset else 0.0 for i in range(periods)])
+    billed = np.round(usual + rise + dice.normal(0, 12, periods))
+    excess = billed - usual
+    rows = []
+    for i in range(periods):
+        off = periods >= 6 and i == 2
+        flag = "not-judged" if off else "over" if excess[i] > 75 else "under" if excess[i] < -75 else "within"
+        rows.append(
+            Period(
+                start=edges[i],
+                end=edges[i + 1],
+                days=days[i],
+                billed_kwh=float(billed[i]),
+                flag=flag,
+                why_not_judged="the reading was estimated and no true one followed" if off else None,
+                expected_kwh=float(expected[i]),
+                low_kwh=float(expected[i] * 0.72),
+                high_kwh=float(expected[i] * 1.31),
+                usual_kwh=None if off else float(usual[i]),
+                usual_low_kwh=None if off else float(usual[i] - 70),
+                usual_high_kwh=None if off else float(usual[i] + 72),
+                excess_kwh=None if off else float(excess[i]),
+                excess_amount=None if off else Decimal(str(round(float(excess[i]) * 0.148, 2))),
+                read_type="estimated" if off else "actual",
+            )
+        )
+    house = House(
+        name="Larkmoor Cottage",
+        bills=tuple(
+            Bill(start=r.start, end=r.end, kwh=r.billed_kwh, amount=Decimal("100.00"), row=i + 2)
+            for i, r in enumerate(rows)
+        ),
+        loads=tuple(
+            Load(name=name, watts=600.0 + 10 * i, run_hours=3.0, count=1) for i, name in enumerate(names)
+        ),
+    )
+    total = float(expected.sum())
+    shares = (*tuple(LoadShare(load=name, expected_kwh=total * float(share[i]), reconciled_kwh=total * float(share[i]) * 1.1, low_kwh=total * float(share[i]) * 0.8, high_kwh=total * float(share[i]) * 1.4, share_of_doubt=float(share[i]) * 0.9, effort=("plug-in meter for a week", "read the nameplate", "count its hours for a week")[i % 3]) for i, name in enumerate(names)), LoadShare("not on the list", total * 0.05, total * 0.06, total * 0.01, total * 0.12, 0.1, "add what is missing"))
+    since = edges[onset]
+    causes = (
+        Cause(
+            "meter-step",
+            0.81,
+            since,
+            18.0,
+            "%",
+            f"Everything rises by about 18 % (13 to 23 %) from {since:%d %b %Y} on, as a fast meter would show it.",
+            13.0,
+            23.0,
+            float(rise.sum()),
+            tuple(float(r) for r in rise),
+        ),
+        Cause(
+            "constant-load",
+            0.14,
+            since,
+            160.0,
+            "W",
+            "About 160 W round the clock that began then.",
+            110.0,
+            210.0,
+        ),
+        Cause("none", 0.03, None, None, "", "No cause is needed."),
+        Cause("heating-rise", 0.02, since, 9.0, "%", "Heating rose by about 9 %."),
+    )
+    verdict = Verdict(
+        decision="outside-check",
+        headline=(
+            "The last bills are about 18 % over what this house usually uses; a meter that runs fast or a new "
+            "round-the-clock load would both look like this. Check from outside first: nothing has to be opened."
+        ),
+        field_test_warranted=False,
+        reasons=(
+            "A fast meter is likely (about 80 %), a round-the-clock load unlikely (about 15 %).",
+            "Weather explains nothing of it: degree-days were as in the year before.",
+        ),
+        next_steps=(
+            Step(
+                "Compare the meter number on the wall with the one on the bill.",
+                0,
+                (),
+                "The bill is for your meter.",
+            ),
+            Step(
+                "Write down the register at the same hour on eight days.",
+                1,
+                (),
+                "Use per day, without the bill.",
+            ),
+            Step(
+                "Run one known heater through a plug-in meter: off, on, off.",
+                2,
+                ("Use a heater with an undamaged cord, plugged straight into the wall, and stay with it.",),
+                "Whether the meter counts what the heater takes.",
+            ),
+            Step(
+                "Switch the main breaker off with every cover on, and watch the display for five minutes.",
+                3,
+                (
+                    "Ask anyone who depends on powered medical equipment first: this stops it.",
+                    "If the breaker is warm, buzzes, or does not feel right, leave it and call an electrician.",
+                ),
+                "Whether anything is counted with nothing connected.",
+            ),
+            Step(
+                "Ask the utility for its own meter test; it is often free.",
+                4,
+                (),
+                "The meter's registration.",
+            ),
+        ),
+        smallest_visible_meter_error_percent=9.0,
+        smallest_visible_constant_watts=95.0,
+    )
+    visible = Visible(
+        onset=tuple(range(periods)),
+        meter_percent=tuple(
+            None if i == periods - 1 and periods > 1 else 7.0 + 30.0 / (1 + min(i + 1, periods - i))
+            for i in range(periods)
+        ),
+        constant_watts=tuple(60.0 + 200.0 / (1 + min(i + 1, periods - i)) for i in range(periods)),
+    )
+    findings = (
+        (
+            Finding(
+                "estimated-read",
+                (2,),
+                None,
+                None,
+                "The reading that closes the third bill was estimated.",
+                "Ask for an actual reading.",
+                True,
+            ),
+        )
+        if periods >= 6
+        else ()
+    )
+    made = Reconciliation(
+        house=house,
+        rows=tuple(rows),
+        findings=findings,
+        causes=causes,
+        verdict=verdict,
+        loads=shares,
+        money=None,
+        interval=None,
+        field_test=None,
+        visible=visible,
+        measures=tuple(
+            Measure(s.load, s.effort, 9.0 * 0.8 ** (i + 1)) for i, s in enumerate(shares[: min(3, loads)])
+        ),
+        load_kwh=(*tuple(tuple(float(e) * float(share[j]) for e in expected) for j in range(loads)), tuple(float(e) * 0.05 for e in expected)),
+        notices=("Dates are taken as dates of reading.",),
+    )
+    return replace(made, **changes)
+
+
+@pytest.fixture(name="make")
+def make_answer() -> Callable[..., Reconciliation]:
+    """Return the builder of answers."""
+    return make
