@@ -1,0 +1,316 @@
+"""The main job: one house in, one answer out."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from decimal import Decimal
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from reconcile import fieldtest, interval, paperwork
+from reconcile.house import House
+from reconcile.paperwork.facts import Facts
+from reconcile.weigh.bands import Bands, inventory_band, usual_bands
+from reconcile.weigh.causes import best_model, chance_of_any, name_causes
+from reconcile.weigh.decide import CHECK_AT, CHECKABLE, Chances, chances, decide
+from reconcile.weigh.measure import effort_of, next_measures, shares_of_doubt
+from reconcile.weigh.model import Model, build
+from reconcile.weigh.result import Cause, LoadShare, Period, Reconciliation, Visible
+from reconcile.weigh.sentences import verdict_of
+from reconcile.weigh.visible import smallest_visible
+from reconcile.weigh.weighing import Weighing, weigh_house
+
+Floats = NDArray[np.float64]
+
+EPISODE_AT = 0.8
+"""Chance of a cause with an onset at which its periods are flagged and taken out of what is usual."""
+
+LEVELS = ("meter-always", "unlisted")
+
+
+def reconcile(house: House) -> Reconciliation:
+    """Weigh a house's bills against its loads, and say what to do.
+
+    Parameters
+    ----------
+    house : House
+        As read by :func:`reconcile.read_house`, or built by hand; with at least one bill.
+
+    Returns
+    -------
+    Reconciliation
+
+    Raises
+    ------
+    ValueError
+        Where the house has no bill at all.
+    """
+    if not house.bills:
+        raise ValueError("a house without a single bill cannot be weighed")
+    facts = paperwork.examine(house)
+    intervals = interval.examine(house, facts)
+    findings = facts.findings
+    if intervals is not None:
+        findings = (*findings, *interval.findings(intervals, house))
+    observations = fieldtest.observations(house) if house.field_test is not None else ()
+    judged = np.isfinite(facts.billed_kwh)
+    judged[list(facts.set_aside or {})] = False
+    weighing = weigh_house(house, facts, observations) if judged.any() else None
+    model = weighing.model if weighing is not None else build(house, facts)
+    odds = chances(weighing) if weighing is not None else None
+    causes = _causes(weighing)
+    bands = _bands(house, facts, model, judged, weighing)
+    rows = _rows(house, facts, model, bands)
+    view = _view(weighing, facts)
+    over = any(row.flag == "over" for row in rows)
+    decision = decide(house, facts, weighing, odds, findings, observations, over=over)
+    measures = next_measures(house, weighing)
+    weather_kwh = _weather_kwh(weighing)
+    money = paperwork.account(house, facts, weather_kwh, bands.usual)
+    field_test = fieldtest.judge_test(house) if house.field_test is not None else None
+    scale = float(np.sqrt(weighing.bills.scale)) if weighing is not None else None
+    verdict = verdict_of(
+        decision, house, facts, rows, findings, causes, odds, observations, measures, view, money
+    )
+    return Reconciliation(
+        house=house,
+        rows=rows,
+        findings=tuple(findings),
+        causes=causes,
+        verdict=verdict,
+        loads=_loads(house, model, weighing),
+        money=money,
+        interval=intervals,
+        field_test=field_test,
+        visible=view.shown if view is not None else None,
+        measures=measures,
+        load_kwh=tuple(tuple(float(x) for x in column) for column in model.parts.T),
+        degree_days=(
+            tuple(float(x) for x in model.energy.degree_days[:, 0]),
+            tuple(float(x) for x in model.energy.degree_days[:, 1]),
+        )
+        if model.weathered
+        else None,
+        over_confident=_over_confident(weighing, odds),
+        doubt_scale=scale,
+        notices=_notices(house, model, scale, weighing, odds),
+    )
+
+
+def quantile(probability: float, freedom: float) -> float:
+    """Quantile of Student's t."""
+    from scipy.special import stdtrit
+
+    return float(stdtrit(freedom, probability))
+
+
+def chance_beyond(t: float, freedom: float) -> float:
+    """Two-sided tail of Student's t."""
+    from scipy.special import stdtr
+
+    return float(2.0 * stdtr(freedom, -abs(t)))
+
+
+def _causes(weighing: Weighing | None) -> tuple[Cause, ...]:
+    if weighing is None:
+        return ()
+    return name_causes(
+        weighing.data, weighing.found, weighing.candidates, weighing.posterior, weighing.shape, quantile
+    )
+
+
+def _episode(weighing: Weighing) -> tuple[Floats, Floats] | None:
+    """Effect, and its standard uncertainty, of the likeliest causes with an onset, where one is likely enough."""
+    lasting = ~weighing.kinds(*LEVELS, "single-high", "single-low", "swap", "swap-back")
+    if chance_of_any(weighing.posterior, lasting) < EPISODE_AT:
+        return None
+    best = best_model(weighing.data, weighing.candidates, weighing.posterior, lasting)
+    if best is None:
+        return None
+    n = len(weighing.judged)
+    effect, variance = np.zeros(n), np.zeros(n)
+    for member, size, sd in zip(best.members, best.size, best.sd, strict=True):
+        if lasting[member]:
+            column = weighing.found.effect[:, member] * weighing.found.size_sd[member]
+            effect += column * size
+            variance += (column * sd) ** 2
+    return effect, np.sqrt(variance)
+
+
+def _bands(
+    house: House, facts: Facts, model: Model, judged: NDArray[np.bool_], weighing: Weighing | None
+) -> Bands:
+    n = len(house.bills)
+    coverage = house.band.coverage
+    if weighing is None:
+        low, high = inventory_band(model, coverage)
+        empty = np.full(n, np.nan)
+        return Bands(low, high, empty, empty, empty, np.ones(n), ("not-judged",) * n, ())
+    found = _episode(weighing)
+    effect, sd = found if found is not None else (np.zeros(n), np.zeros(n))
+    bands = usual_bands(model, facts, judged, effect, sd, coverage, quantile, chance_beyond)
+    # An episode's periods are flagged from its cause: a step would hide from leaving one out.
+    worth = np.abs(effect) > np.maximum(0.05 * bands.usual, sd)
+    flags = tuple(
+        flag if flag == "not-judged" or not worth[i] else ("over" if effect[i] > 0 else "under")
+        for i, flag in enumerate(bands.flags)
+    )
+    return Bands(
+        bands.low, bands.high, bands.usual, bands.usual_low, bands.usual_high, bands.outlying, flags, bands.blocks
+    )
+
+
+def _rows(house: House, facts: Facts, model: Model, bands: Bands) -> tuple[Period, ...]:
+    aside = facts.set_aside or {}
+    rows = []
+    for i, bill in enumerate(house.bills):
+        billed = float(facts.billed_kwh[i])
+        known = np.isfinite(billed)
+        usual = float(bands.usual[i])
+        excess = billed - usual if known and np.isfinite(usual) and i not in aside else None
+        why = aside.get(i)
+        if not known and why is None:
+            why = "the bill gives no kWh and no readings"
+        if why is None and bands.flags[i] == "not-judged":
+            why = "too little is left to judge it by"
+        amount: Decimal | None = None
+        if excess is not None:
+            amount = paperwork.cost_of(house, facts, i, excess)
+        rows.append(
+            Period(
+                start=bill.start,
+                end=bill.end,
+                days=bill.days,
+                billed_kwh=billed if known else None,
+                flag=bands.flags[i],
+                why_not_judged=why,
+                expected_kwh=float(model.mean[i]),
+                low_kwh=float(bands.low[i]),
+                high_kwh=float(bands.high[i]),
+                usual_kwh=_known(usual),
+                usual_low_kwh=_known(bands.usual_low[i]),
+                usual_high_kwh=_known(bands.usual_high[i]),
+                excess_kwh=excess,
+                excess_amount=amount,
+                read_type=bill.read_type,
+            )
+        )
+    return tuple(rows)
+
+
+def _known(value: Any) -> float | None:
+    return float(value) if np.isfinite(value) else None
+
+
+def _weather_kwh(weighing: Weighing | None) -> Floats | None:
+    if weighing is None or not weighing.model.weathered:
+        return None
+    return weighing.shape.heating + weighing.shape.cooling
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class View:
+    """What these bills could have shown: by onset, and at the onset that stands for the house."""
+
+    shown: Visible
+    meter_percent: float | None
+    constant_watts: float | None
+
+
+def _view(weighing: Weighing | None, facts: Facts) -> View | None:
+    if weighing is None or int(weighing.judged.sum()) < 3:
+        return None
+    judged, shape = weighing.judged, weighing.shape
+    n = len(judged)
+    onsets = np.arange(n)
+    steps = (np.arange(n)[None, :] >= onsets[:, None]).astype(float)
+    meter = (steps * shape.all)[:, judged].T
+    constant = (steps * shape.days)[:, judged].T
+    from reconcile.weigh.evidence import Candidates
+
+    plain = Candidates(
+        weighing.candidates.columns[: int(judged.sum())],
+        weighing.candidates.shift,
+        weighing.candidates.log_prior,
+        weighing.candidates.code,
+        weighing.candidates.persistent,
+    )
+    suspects = weighing.kinds(*CHECKABLE)
+    percent = 100.0 * smallest_visible(weighing.bills, plain, meter, suspects, CHECK_AT)
+    watts = smallest_visible(weighing.bills, plain, constant * shape.per_day, suspects, CHECK_AT)
+    watts = watts * shape.per_day / 0.024
+    shown = Visible(
+        onset=tuple(int(i) for i in onsets),
+        meter_percent=tuple(_known(x) for x in percent),
+        constant_watts=tuple(_known(x) for x in watts),
+    )
+    stands_for = facts.exchanges[-1].period if facts.exchanges else n // 2
+    at = min(max(stands_for, 1), n - 1) if n > 1 else 0
+    return View(shown, _known(percent[at]), _known(watts[at]))
+
+
+def _loads(house: House, model: Model, weighing: Weighing | None) -> tuple[LoadShare, ...]:
+    count = len(house.loads) + 1
+    expected = model.parts.sum(axis=0)
+    own = model.factors[:, :count]
+    spread = own.sum(axis=0)
+    mean, sd, doubts = expected.copy(), np.abs(spread), np.zeros(count)
+    reach = 1.96
+    if weighing is not None:
+        data = weighing.data
+        cross = own[weighing.judged].T
+        if len(data.residual) > cross.shape[1]:
+            cross = np.pad(cross, ((0, 0), (0, len(data.residual) - cross.shape[1])))
+        gain = cross @ data.half.T
+        moved = gain @ data.white
+        left = np.maximum(1.0 - np.einsum("ij,ij->i", gain, gain), 0.0)
+        mean = np.maximum(expected + spread * moved, 0.0)
+        sd = np.abs(spread) * np.sqrt(left * data.scale)
+        reach = quantile(0.975, data.freedom + len(data.residual))
+        doubts = shares_of_doubt(weighing)
+    names = [load.name for load in house.loads] + ["not on the list"]
+    return tuple(
+        LoadShare(
+            load=names[j],
+            expected_kwh=float(expected[j]),
+            reconciled_kwh=float(mean[j]),
+            low_kwh=float(max(mean[j] - reach * sd[j], 0.0)),
+            high_kwh=float(mean[j] + reach * sd[j]),
+            share_of_doubt=float(doubts[j]),
+            effort=effort_of(house.loads[j]) if j < count - 1 else effort_of(None),
+        )
+        for j in range(count)
+    )
+
+
+def _over_confident(weighing: Weighing | None, odds: Chances | None) -> bool:
+    """Whether the bills scatter, or stand off the list, clearly more than the stated limits allow."""
+    if weighing is None or odds is None or weighing.model.bare:
+        return False
+    unexplained = weighing.posterior.none >= 0.5 and weighing.bills.scale > 2.5
+    return bool(unexplained or (abs(odds.level_z) > 2.5 and odds.checkable < CHECK_AT))
+
+
+def _notices(
+    house: House, model: Model, scale: float | None, weighing: Weighing | None, odds: Chances | None
+) -> tuple[str, ...]:
+    said: list[str] = list(house.notices)
+    gap = model.energy.weather_gap
+    if not model.weathered:
+        said.append(
+            "No temperatures were given: a yearly swing of unknown size stands for the weather, and the bands are wide."
+        )
+    elif (gap > 0).any():
+        days = round(float((gap * model.days).sum()))
+        said.append(f"{days} days have no temperature; they were filled from the days around them.")
+    if model.bare:
+        said.append("No loads were listed: the bills are judged by one another and by the weather only.")
+    if _over_confident(weighing, odds) and scale is not None:
+        said.append(
+            "The bills scatter more than the stated limits allow "
+            f"(about {max(scale, 1.0):.1f} times): some watts or hours are less sure than the list says."
+        )
+    return tuple(said)
+
