@@ -77,7 +77,7 @@ def outlet_volts(house: House) -> float:
     if house.service in ("split-phase", "network", "unknown"):
         return 120.0
     line = house.line_volts or VOLTS[house.service]
-    return round(leg_volts(house.service, line))
+    return float(round(leg_volts(house.service, line)))
 
 
 def service_of(run: Run, house: House) -> str:
