@@ -28,7 +28,7 @@ from dwelling import (
 from kinds import KINDS, Kind, World
 from metering import Calendar, MeterSwap, Prices, make_calendar, make_prices, read_meters, registered
 from trouble import Trouble, draw_trouble, extra_kwh, false_paper
-from written import PLAIN_HAND, UNKIND_HAND, write_loads, write_unlisted
+from written import PLAIN_HAND, UNKIND_HAND, write
 
 from reconcile.house import Band, Bill, Event, House, Weather
 
@@ -128,6 +128,8 @@ def simulate(
     if kind_name == "listed-gone":
         bed = Appliance("Heated water bed", "box", watts=300.0, kwh=float(r_house.uniform(3, 6)))
         dwelling = replace(dwelling, appliances=(*dwelling.appliances, bed))
+    written = write(r_hand, dwelling, UNKIND_HAND if unkind else PLAIN_HAND)
+    dwelling = written.true
 
     trouble = draw_trouble(r_trouble, kind, calendar, unkind=unkind)
     household = (
@@ -164,13 +166,10 @@ def simulate(
     prices = make_prices(r_meter, trouble.price_period)
     priced = tuple(replace(bill, amount=prices.amount(bill.kwh or 0.0, i)) for i, bill in enumerate(paper))
 
-    hand = UNKIND_HAND if unkind else PLAIN_HAND
-    loads = write_loads(r_hand, dwelling, hand)
-    rest, rest_limit = write_unlisted(r_hand, dwelling, hand)
     house = House(
         name=f"House {seed}",
         bills=priced,
-        loads=loads,
+        loads=written.loads,
         floor_area_m2=round(dwelling.floor_m2),
         occupants=float(dwelling.occupants),
         bedrooms=float(dwelling.bedrooms),
@@ -180,7 +179,10 @@ def simulate(
         line_volts=240.0,
         service_amps=200.0,
         meters=meters,
-        band=Band(unlisted_kwh_per_day=rest, unlisted_within_percent=rest_limit),
+        band=Band(
+            unlisted_kwh_per_day=written.unlisted_kwh_per_day,
+            unlisted_within_percent=written.unlisted_within_percent,
+        ),
         tariffs=_typed_tariffs(r_hand, prices, paper, unkind=unkind),
         weather=_weather(r_sky, sky, first, unkind=unkind),
         events=_diary(r_hand, trouble, calendar),

@@ -1,8 +1,12 @@
-"""The load inventory as the householder writes it: out by its stated limits, or by more than that."""
+"""The load inventory as the householder writes it, and the house that is truly behind it.
+
+A house is first drawn as it is written down; the truth then departs from every figure by its stated limits
+(the plain world) or by more than that (the unkind one).
+"""
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from dwelling import Appliance, Conditioner, Dwelling
@@ -16,6 +20,8 @@ LIMITS: dict[Source, tuple[float, float]] = {
     "label": (15.0, 15.0),
     "guessed": (30.0, 45.0),
 }
+CONDITIONER_WATTS, CONDITIONER_HOURS = 12.0, 20.0
+UNLISTED_LIMIT = 80.0
 
 
 @dataclass(frozen=True)
@@ -24,7 +30,8 @@ class Hand:
 
     ``narrow``: true scatter over stated limits, drawn for each figure between these two. ``lean``: the part
     by which all guessed hours are too low, mean and standard deviation. ``balance_sd_c``: doubt of a stated
-    balance [K]. ``states_all``: whether every limit and the unlisted rest are written down.
+    balance temperature [K]. ``states_all``: whether every limit, balance and the unlisted rest are written
+    down.
     """
 
     narrow: tuple[float, float] = (1.0, 1.0)
@@ -36,6 +43,16 @@ class Hand:
 
 PLAIN_HAND = Hand()
 UNKIND_HAND = Hand((1.0, 2.5), (0.08, 0.12), 2.0, False, 2)
+
+
+@dataclass(frozen=True)
+class Written:
+    """The house that is, and what its householder says of it."""
+
+    true: Dwelling
+    loads: tuple[Load, ...]
+    unlisted_kwh_per_day: float | None
+    unlisted_within_percent: float | None
 
 
 def off_by(rng: np.random.Generator, limit_percent: float, hand: Hand) -> float:
@@ -52,111 +69,99 @@ def rounded(value: float, digits: int) -> float:
     return float(f"{value:.{digits}g}")
 
 
-def write_loads(rng: np.random.Generator, dwelling: Dwelling, hand: Hand) -> tuple[Load, ...]:
-    """The whole list of one householder."""
-    lean = float(rng.normal(*hand.lean))
-    lines = [write_conditioner(rng, thing, dwelling, hand) for thing in dwelling.conditioners]
-    lines += [write_appliance(rng, thing, hand, lean) for thing in dwelling.appliances]
-    return tuple(lines)
+def write(rng: np.random.Generator, nominal: Dwelling, hand: Hand) -> Written:
+    """One householder's whole list, and the house behind it."""
+    lean = float(np.clip(rng.normal(*hand.lean), -0.3, 0.5))
+    cooled = [_conditioner(rng, thing, hand) for thing in nominal.conditioners]
+    used = [_appliance(rng, thing, hand, lean) for thing in nominal.appliances]
+    rest_off = off_by(rng, UNLISTED_LIMIT, hand)
+    true = replace(
+        nominal,
+        conditioners=tuple(thing for thing, _ in cooled),
+        appliances=tuple(thing for thing, _ in used),
+        unlisted_always_watts=nominal.unlisted_always_watts * rest_off,
+        unlisted_evening_kwh=nominal.unlisted_evening_kwh * rest_off,
+    )
+    loads = tuple(load for _, load in cooled + used)  # type: ignore[operator]
+    if not hand.states_all and rng.random() < 0.5:
+        return Written(true, loads, None, None)
+    return Written(true, loads, rounded(nominal.unlisted_kwh_a_day, 2), UNLISTED_LIMIT)
 
 
-def write_appliance(rng: np.random.Generator, thing: Appliance, hand: Hand, lean: float) -> Load:
-    """One line of the list."""
-    source: Source = (
-        "label" if thing.label else str(rng.choice(["measured", "nameplate", "guessed"], p=[0.2, 0.5, 0.3]))
-    )  # type: ignore[assignment]
+def _appliance(rng: np.random.Generator, thing: Appliance, hand: Hand, lean: float) -> tuple[Appliance, Load]:
+    source: Source = "label" if thing.label else _source(rng)
     watts_limit, hours_limit = LIMITS[source]
-    digits = hand.digits
     stated = {"watts_within_percent": watts_limit, "hours_within_percent": hours_limit}
     if not hand.states_all and rng.random() < 0.3:
         stated = {}  # left to the program's own limits for how it was obtained
-    slack = 1.0 - lean if source != "label" else 1.0
+    watts_off, hours_off = off_by(rng, watts_limit, hand), off_by(rng, hours_limit, hand)
+    digits = hand.digits
     if thing.nature == "always":
-        watts = rounded(thing.watts / off_by(rng, watts_limit, hand), digits)
         stated.pop("hours_within_percent", None)
-        return Load(thing.name, watts=watts, follows="always", source=source, **stated)
+        load = Load(thing.name, watts=rounded(thing.watts, digits), follows="always", source=source, **stated)
+        return replace(thing, watts=thing.watts * watts_off), load
+    if thing.nature == "box" and source == "label":
+        stated.pop("hours_within_percent", None)
+        yearly = rounded(365 * thing.kwh, digits)
+        load = Load(thing.name, kwh_per_year=yearly, follows="always", source=source, **stated)
+        return replace(thing, kwh=thing.kwh * watts_off), load
     if thing.nature == "box":
-        return _box(rng, thing, source, hand, stated)
-    hours_off = off_by(rng, hours_limit, hand)
+        duty = round(min(1000 * thing.kwh / 24 / thing.watts, 1.0), digits)
+        watts = rounded(thing.watts, digits)
+        load = Load(thing.name, watts=watts, run_hours=24.0, share_on=duty, source=source, **stated)
+        return replace(thing, kwh=thing.kwh * watts_off * hours_off), load
+    hours_off /= 1.0 - lean
     if thing.nature == "cycles":
-        kwh = rounded(thing.kwh / off_by(rng, watts_limit, hand), digits)
-        weekly = rounded(max(thing.per_week / hours_off * slack, 0.1), digits)
-        return Load(thing.name, kwh_per_cycle=kwh, cycles_per_week=weekly, source=source, **stated)
-    watts = rounded(thing.watts / off_by(rng, watts_limit, hand), digits)
-    hours = rounded(float(np.clip(thing.hours / hours_off * slack, 0.02, 24)), digits)
-    return Load(
+        load = Load(
+            thing.name,
+            kwh_per_cycle=rounded(thing.kwh, digits),
+            cycles_per_week=rounded(thing.per_week, digits),
+            source=source,
+            **stated,
+        )
+        return replace(thing, kwh=thing.kwh * watts_off, per_week=thing.per_week * hours_off), load
+    load = Load(
         thing.name,
-        watts=watts,
-        run_hours=hours,
+        watts=rounded(thing.watts, digits),
+        run_hours=rounded(thing.hours, digits),
         standby_watts=rounded(thing.standby, digits),
         months=thing.months,
         source=source,
         **stated,
     )
+    hours = min(thing.hours * hours_off, 20.0)
+    return replace(thing, watts=thing.watts * watts_off, hours=hours), load
 
 
-def _box(
-    rng: np.random.Generator, thing: Appliance, source: Source, hand: Hand, stated: dict[str, float]
-) -> Load:
-    watts_limit, hours_limit = LIMITS[source]
-    daily = thing.kwh / off_by(rng, watts_limit, hand)
-    if source == "label":
-        stated = {k: v for k, v in stated.items() if k == "watts_within_percent"}
-        return Load(
-            thing.name,
-            kwh_per_year=rounded(365 * daily, hand.digits),
-            follows="always",
-            source=source,
-            **stated,
-        )
-    duty = 1000 * daily / 24 / thing.watts / off_by(rng, hours_limit, hand)
-    return Load(
-        thing.name,
-        watts=rounded(thing.watts, hand.digits),
-        run_hours=24.0,
-        share_on=round(float(np.clip(duty, 0.02, 1.0)), hand.digits),
-        source=source,
-        **stated,
-    )
+def _source(rng: np.random.Generator) -> Source:
+    drawn = rng.random()
+    return "measured" if drawn < 0.2 else "nameplate" if drawn < 0.7 else "guessed"
 
 
-def write_conditioner(rng: np.random.Generator, thing: Conditioner, dwelling: Dwelling, hand: Hand) -> Load:
-    """Heating or cooling: half the people know the hours a degree-day from a log, half know only watts."""
-    source: Source = "nameplate"
-    watts_limit = 12.0
-    watts = rounded(thing.watts / off_by(rng, watts_limit, hand), hand.digits)
-    balance: float | None = round(2 * (thing.balance_c + rng.normal(0, hand.balance_sd_c))) / 2
+def _conditioner(rng: np.random.Generator, thing: Conditioner, hand: Hand) -> tuple[Conditioner, Load]:
+    """Half the people know the hours a degree-day from a log, half know only watts."""
+    known = rng.random() < 0.5
+    balance: float | None = round(2 * thing.balance_c) / 2
     if not hand.states_all and rng.random() < 0.5:
         balance = None
-    known = rng.random() < 0.5
-    if not known:
-        return Load(
-            thing.name,
-            watts=watts,
-            follows=thing.nature,
-            balance_c=balance,
-            source=source,
-            watts_within_percent=watts_limit,
-        )
-    limit = 20.0
-    hours = thing.hours_per_kelvin_day / off_by(rng, limit, hand)
-    return Load(
+    load = Load(
         thing.name,
-        watts=watts,
+        watts=rounded(thing.watts, hand.digits),
         follows=thing.nature,
         balance_c=balance,
-        source=source,
-        hours_per_degree_day=rounded(hours, hand.digits),
-        watts_within_percent=watts_limit,
-        hours_within_percent=limit,
+        watts_within_percent=CONDITIONER_WATTS,
     )
-
-
-def write_unlisted(
-    rng: np.random.Generator, dwelling: Dwelling, hand: Hand
-) -> tuple[float | None, float | None]:
-    """What the householder says of everything not on the list [kWh/d] and its limit [%], or nothing."""
-    if not hand.states_all and rng.random() < 0.5:
-        return None, None
-    limit = 80.0
-    return rounded(dwelling.unlisted_kwh_a_day / off_by(rng, limit, hand), 2), limit
+    true = replace(
+        thing,
+        watts=thing.watts * off_by(rng, CONDITIONER_WATTS, hand),
+        balance_c=thing.balance_c + float(rng.normal(0, hand.balance_sd_c)),
+    )
+    if known:
+        load = replace(
+            load,
+            hours_per_degree_day=rounded(thing.hours_per_kelvin_day, hand.digits),
+            hours_within_percent=CONDITIONER_HOURS,
+        )
+        hours = thing.hours_per_kelvin_day * off_by(rng, CONDITIONER_HOURS, hand)
+        true = replace(true, hours_per_kelvin_day=hours)
+    return true, load
