@@ -19,7 +19,7 @@ EDGES = [date(2025, 1, 3) + timedelta(days=30 * i) for i in range(9)]
 
 
 def made(hour=0, step=3600, seed=5, *, hours=None, rounding=1.0):
-    """Readings at a local hour of each reading day, whole kWh on the register; ``hours`` one for each edge."""
+    """Readings at a local hour of each reading day, whole steps on the register."""
     rng = np.random.default_rng(seed)
     begin = int(datetime(2025, 1, 2, tzinfo=ZONE).timestamp())
     seconds = np.arange(begin, begin + 260 * 86400, step)
@@ -151,8 +151,9 @@ def test_a_bill_without_kwh_is_not_judged():
 def test_multiplier_widens_the_register_step():
     house, facts = made(rounding=40.0)
     one = replace(house, meters=(Meter(step_kwh=1.0, multiplier=40.0),))
+    assert examine(one, facts).reading_hour == 0
     assert all(tie.within for tie in examine(one, facts).tie_out)
-    assert not all(tie.within for tie in examine(replace(house, meters=(Meter(),)), facts).tie_out)
+    assert examine(replace(house, meters=(Meter(),)), facts).reading_hour is None
 
 
 @settings(max_examples=25, deadline=None)
