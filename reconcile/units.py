@@ -16,11 +16,11 @@ _PLAIN = re.compile(r"^[+-]?(\d+\.?\d*|\.\d+)([eE][+-]?\d+)?$")
 
 
 @cache
-def registry() -> pint.UnitRegistry:
+def registry() -> pint.UnitRegistry[float]:
     """Return the registry; made on first use, since most houses give plain numbers."""
     import pint
 
-    made: pint.UnitRegistry = pint.UnitRegistry(autoconvert_offset_to_baseunit=True)
+    made: pint.UnitRegistry[float] = pint.UnitRegistry(autoconvert_offset_to_baseunit=True)
     made.define("horsepower_us = 745.69987 watt = hp")  # the mechanical horsepower, 550 ft lbf/s
     return made
 
@@ -52,9 +52,7 @@ def parse(text: str | float, unit: str) -> float:
     >>> parse("12 A * 120 V", "W")
     1440.0
     """
-    if isinstance(text, int | float):
-        value = float(text)
-    elif _PLAIN.match(text.strip()):
+    if isinstance(text, int | float) or _PLAIN.match(text.strip()):
         value = float(text)
     else:
         value = _convert(text.strip(), unit)
@@ -67,7 +65,7 @@ def _convert(text: str, unit: str) -> float:
     import pint
 
     try:
-        quantity = registry().Quantity(text)
+        quantity: pint.Quantity[float] = registry().Quantity(text)
         return float(quantity.to(unit).magnitude)
     except pint.DimensionalityError as error:
         raise UnitError(f"{text!r} is in {error.units1}, which cannot become {unit}") from None

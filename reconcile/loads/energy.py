@@ -177,9 +177,7 @@ def load_energy(bills: Sequence[Bill], house: House) -> LoadEnergy:
     )
 
 
-def _weather_load(
-    load: Load, house: House, mean_c: Floats, eligible: Floats
-) -> tuple[Floats, Floats, Floats, bool]:
+def _weather_load(load: Load, house: House, mean_c: Floats, eligible: Floats) -> tuple[Floats, Floats, Floats, bool]:
     """Daily kWh, run hours and slope in balance temperature; and whether its hours came from sizing."""
     cooling = load.follows == "cooling"
     balance = load.balance_c
@@ -191,13 +189,13 @@ def _weather_load(
         record = house.weather.mean_c if house.weather is not None else mean_c
         known = degree_days(record[np.isfinite(record)], balance, cooling=cooling)
         a_year = max(float(known.sum()) * 365.0 / max(len(known), 1), 1e-9)
-        kwh = load.count * load.kwh_per_year * depth / a_year
+        yearly: Floats = load.count * load.kwh_per_year * depth / a_year
         slope = load.count * load.kwh_per_year / a_year * (depth > 0) * eligible * (-1.0 if cooling else 1.0)
-        return kwh, np.zeros_like(kwh), slope, False
+        return yearly, np.zeros_like(yearly), slope, False
     rate, from_sizing = _hours_per_kelvin_day(load, house, mean_c, balance, eligible, cooling)
     run = np.minimum(rate * depth, 24.0)
     standby = load.count * load.standby_watts / 1000.0 * (24.0 - run) * eligible
-    kwh = power * run + standby
+    kwh: Floats = power * run + standby
     moving = (depth > 0) & (run < 24.0)
     slope = power * rate * moving * (-1.0 if cooling else 1.0)
     return kwh, run * load.share_on, slope, from_sizing

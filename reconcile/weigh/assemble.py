@@ -13,10 +13,11 @@ from reconcile import fieldtest, interval, paperwork
 from reconcile.house import House
 from reconcile.paperwork.facts import Facts
 from reconcile.weigh.bands import Bands, inventory_band, usual_bands
-from reconcile.weigh.causes import best_model, chance_of_any, name_causes
+from reconcile.weigh.causes import best_model, name_causes
 from reconcile.weigh.decide import CHECK_AT, CHECKABLE, Chances, chances, decide
 from reconcile.weigh.measure import effort_of, next_measures, shares_of_doubt
 from reconcile.weigh.model import Model, build
+from reconcile.weigh.patterns import KINDS
 from reconcile.weigh.result import Cause, LoadShare, Period, Reconciliation, Visible
 from reconcile.weigh.sentences import verdict_of
 from reconcile.weigh.visible import smallest_visible
@@ -27,7 +28,10 @@ Floats = NDArray[np.float64]
 EPISODE_AT = 0.8
 """Chance of a cause with an onset at which its periods are flagged and taken out of what is usual."""
 
-LEVELS = ("meter-always", "unlisted")
+EPISODES = tuple(
+    kind for kind in KINDS if kind not in ("meter-always", "unlisted", "single-high", "single-low", "swap", "swap-back")
+)
+"""Kinds of cause that begin and last."""
 
 
 def reconcile(house: House) -> Reconciliation:
@@ -71,9 +75,7 @@ def reconcile(house: House) -> Reconciliation:
     money = paperwork.account(house, facts, weather_kwh, bands.usual)
     field_test = fieldtest.judge_test(house) if house.field_test is not None else None
     scale = float(np.sqrt(weighing.bills.scale)) if weighing is not None else None
-    verdict = verdict_of(
-        decision, house, facts, rows, findings, causes, odds, observations, measures, view, money
-    )
+    verdict = verdict_of(decision, house, facts, rows, findings, causes, odds, observations, measures, view, money)
     return Reconciliation(
         house=house,
         rows=rows,
@@ -116,17 +118,16 @@ def chance_beyond(t: float, freedom: float) -> float:
 def _causes(weighing: Weighing | None) -> tuple[Cause, ...]:
     if weighing is None:
         return ()
-    return name_causes(
-        weighing.data, weighing.found, weighing.candidates, weighing.posterior, weighing.shape, quantile
-    )
+    return name_causes(weighing.data, weighing.found, weighing.candidates, weighing.posterior, weighing.shape, quantile)
 
 
 def _episode(weighing: Weighing) -> tuple[Floats, Floats] | None:
     """Effect, and its standard uncertainty, of the likeliest causes with an onset, where one is likely enough."""
-    lasting = ~weighing.kinds(*LEVELS, "single-high", "single-low", "swap", "swap-back")
-    if chance_of_any(weighing.posterior, lasting) < EPISODE_AT:
+    if weighing.chance(*EPISODES) < EPISODE_AT:
         return None
-    best = best_model(weighing.data, weighing.candidates, weighing.posterior, lasting)
+    lasting = weighing.kinds(*EPISODES)
+    likeliest = np.argsort(np.where(lasting, weighing.posterior.acts, -1.0))[-3:]
+    best = best_model(weighing.data, weighing.candidates, weighing.posterior, [int(i) for i in likeliest])
     if best is None:
         return None
     n = len(weighing.judged)
@@ -139,9 +140,7 @@ def _episode(weighing: Weighing) -> tuple[Floats, Floats] | None:
     return effect, np.sqrt(variance)
 
 
-def _bands(
-    house: House, facts: Facts, model: Model, judged: NDArray[np.bool_], weighing: Weighing | None
-) -> Bands:
+def _bands(house: House, facts: Facts, model: Model, judged: NDArray[np.bool_], weighing: Weighing | None) -> Bands:
     n = len(house.bills)
     coverage = house.band.coverage
     if weighing is None:
@@ -158,7 +157,14 @@ def _bands(
         for i, flag in enumerate(bands.flags)
     )
     return Bands(
-        bands.low, bands.high, bands.usual, bands.usual_low, bands.usual_high, bands.outlying, flags, bands.blocks
+        bands.low,
+        bands.high,
+        bands.usual,
+        bands.usual_low,
+        bands.usual_high,
+        bands.outlying,
+        flags,
+        bands.blocks,
     )
 
 
@@ -228,19 +234,10 @@ def _view(weighing: Weighing | None, facts: Facts) -> View | None:
     steps = (np.arange(n)[None, :] >= onsets[:, None]).astype(float)
     meter = (steps * shape.all)[:, judged].T
     constant = (steps * shape.days)[:, judged].T
-    from reconcile.weigh.evidence import Candidates
-
-    plain = Candidates(
-        weighing.candidates.columns[: int(judged.sum())],
-        weighing.candidates.shift,
-        weighing.candidates.log_prior,
-        weighing.candidates.code,
-        weighing.candidates.persistent,
-    )
+    effect = np.concatenate([meter, constant * shape.per_day], axis=1)
     suspects = weighing.kinds(*CHECKABLE)
-    percent = 100.0 * smallest_visible(weighing.bills, plain, meter, suspects, CHECK_AT)
-    watts = smallest_visible(weighing.bills, plain, constant * shape.per_day, suspects, CHECK_AT)
-    watts = watts * shape.per_day / 0.024
+    size = smallest_visible(weighing.bills, weighing.candidates, effect, suspects, CHECK_AT)
+    percent, watts = 100.0 * size[:n], size[n:] * shape.per_day / 0.024
     shown = Visible(
         onset=tuple(int(i) for i in onsets),
         meter_percent=tuple(_known(x) for x in percent),
@@ -313,4 +310,3 @@ def _notices(
             f"(about {max(scale, 1.0):.1f} times): some watts or hours are less sure than the list says."
         )
     return tuple(said)
-

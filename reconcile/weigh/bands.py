@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from reconcile.paperwork.facts import Facts
 from reconcile.weigh import constants as k
-from reconcile.weigh.gaussian import Fit, fit, leave_group_out, leave_one_out, predict
+from reconcile.weigh.gaussian import fit, leave_group_out, leave_one_out, predict
 from reconcile.weigh.model import Model
 
 Floats = NDArray[np.float64]
@@ -87,18 +87,14 @@ def usual_bands(
     n = len(model.mean)
     covariance = model.covariance
     usual, scale, freedom = np.full(n, np.nan), np.full(n, np.nan), np.full(n, np.nan)
-    clean = fit(
-        (facts.billed_kwh - model.mean - effect)[judged], covariance[np.ix_(judged, judged)], k.FREEDOM
-    )
+    clean = fit((facts.billed_kwh - model.mean - effect)[judged], covariance[np.ix_(judged, judged)], k.FREEDOM)
     alone = leave_one_out(clean)
     usual[judged] = model.mean[judged] + alone.mean
     scale[judged] = np.hypot(alone.scale, effect_sd[judged])
     freedom[judged] = alone.freedom
     aside = ~judged
     if aside.any():
-        rest = predict(
-            clean, model.mean[aside], covariance[np.ix_(aside, judged)], np.diagonal(covariance)[aside]
-        )
+        rest = predict(clean, model.mean[aside], covariance[np.ix_(aside, judged)], np.diagonal(covariance)[aside])
         usual[aside], scale[aside], freedom[aside] = rest.mean, rest.scale, rest.freedom
     reach = np.array([quantile(0.5 + coverage / 2.0, f) for f in freedom])
     usual = np.maximum(usual, 0.0)
@@ -121,16 +117,19 @@ def usual_bands(
     singles = int(judged.sum()) - len(inside)
     level = 1.0 - (1.0 - k.FAMILY_LEVEL) ** (1.0 / max(singles + len(blocks), 1))
     flags = tuple(
-        "not-judged"
-        if not judged[i]
-        else "within"
-        if outlying[i] >= level
-        else ("over" if side[i] > 0 else "under")
+        "not-judged" if not judged[i] else "within" if outlying[i] >= level else ("over" if side[i] > 0 else "under")
         for i in range(n)
     )
     low, high = inventory_band(model, coverage)
     return Bands(
-        low, high, usual, np.maximum(usual - reach * scale, 0.0), usual + reach * scale, outlying, flags, blocks
+        low,
+        high,
+        usual,
+        np.maximum(usual - reach * scale, 0.0),
+        usual + reach * scale,
+        outlying,
+        flags,
+        blocks,
     )
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from reconcile.weigh.evidence import Candidates, Posterior, sizes
 from reconcile.weigh.gaussian import Fit
-from reconcile.weigh.patterns import Patterns, Shape, day_of
+from reconcile.weigh.patterns import CODES, Patterns, Shape, day_of
 from reconcile.weigh.result import Cause
 from reconcile.weigh.words import cause_text
 
@@ -35,45 +35,40 @@ class Best:
     sd: Floats
 
 
-def chance_of_any(posterior: Posterior, member: NDArray[np.bool_]) -> float:
-    """Probability that at least one of the marked patterns acts.
+def best_model(data: Fit, candidates: Candidates, posterior: Posterior, wanted: Sequence[int]) -> Best | None:
+    """Find the likeliest model that holds one of the wanted patterns; None where none is wanted.
 
     Parameters
     ----------
+    data : Fit
+    candidates : Candidates
     posterior : Posterior
-    member : ndarray of bool, shape (K,)
+    wanted : sequence of int
+        Patterns.
 
     Returns
     -------
-    float
+    Best or None
     """
-    out = ~member
-    first = out[: len(posterior.pair)]
-    free = posterior.none + posterior.single[out].sum() + posterior.pair[first][:, out].sum()
-    free += sum(weight for members, weight in posterior.triples if not member[list(members)].any())
-    return float(np.clip(1.0 - free, 0.0, 1.0))
-
-
-def best_model(
-    data: Fit, candidates: Candidates, posterior: Posterior, wanted: NDArray[np.bool_]
-) -> Best | None:
-    """Find the likeliest model that holds a wanted pattern; None where no pattern is wanted."""
-    if not wanted.any():
-        return None
+    found: tuple[float, tuple[int, ...]] = (-1.0, ())
     p = len(posterior.pair)
-    single = np.where(wanted, posterior.single, -1.0)
-    members: tuple[int, ...] = (int(np.argmax(single)),)
-    weight = float(single.max())
-    if p:
-        pair = posterior.pair * np.where(wanted[:p, None] | wanted, 1.0, -1.0)
+    for pattern in wanted:
+        options: list[tuple[float, tuple[int, ...]]] = [(float(posterior.single[pattern]), (pattern,))]
         # pairs of two persistent patterns stand twice at half weight
-        pair[:, :p] *= 2.0
-        at = int(np.argmax(pair))
-        if pair.ravel()[at] > weight:
-            members, weight = divmod(at, pair.shape[1]), float(pair.ravel()[at])
-    for triple, share in posterior.triples:
-        if share > weight and wanted[list(triple)].any():
-            members, weight = triple, share
+        if pattern < p:
+            row = posterior.pair[pattern] * np.where(np.arange(posterior.pair.shape[1]) < p, 2.0, 1.0)
+            options.append((float(row.max()), (pattern, int(row.argmax()))))
+        elif p:
+            column = posterior.pair[:, pattern]
+            options.append((float(column.max()), (int(column.argmax()), pattern)))
+        with_it = (posterior.triples == pattern).any(axis=1)
+        if with_it.any():
+            at = int(np.argmax(np.where(with_it, posterior.triple, -1.0)))
+            options.append((float(posterior.triple[at]), tuple(int(i) for i in posterior.triples[at])))
+        found = max(found, *options)
+    members = found[1]
+    if not members:
+        return None
     size, sd = sizes(data, candidates, members)
     return Best(members, size, sd)
 
@@ -99,21 +94,18 @@ def name_causes(
     -------
     tuple of Cause
     """
-    names, place = found.codes()
     stated = [Cause("none", posterior.none, None, None, "", cause_text("none", posterior.none, None, None, ""))]
     reach = quantile(0.975, data.freedom + len(data.residual))
-    for index, name in enumerate(names):
-        mine = place == index
-        chance = chance_of_any(posterior, mine)
+    for index, name in enumerate(CODES):
+        mine = np.flatnonzero(candidates.code == index)
+        # patterns of one code exclude each other, so their chances add up
+        chance = float(posterior.acts[mine].sum())
         if chance < WORTH_SHOWING:
             continue
-        likeliest = np.where(mine, posterior.acts, -1.0)
-        one = np.zeros(len(place), dtype=bool)
-        one[int(np.argmax(likeliest))] = True
-        model = best_model(data, candidates, posterior, one)
+        pattern = int(mine[np.argmax(posterior.acts[mine])])
+        model = best_model(data, candidates, posterior, (pattern,))
         if model is None:
             continue
-        pattern = int(np.argmax(one))
         at = model.members.index(pattern)
         size = float(model.size[at] * found.size_sd[pattern])
         sd = float(model.sd[at] * found.size_sd[pattern])

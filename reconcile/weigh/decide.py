@@ -10,7 +10,6 @@ import numpy as np
 from reconcile.fieldtest.observation import Observation
 from reconcile.house import House
 from reconcile.paperwork.facts import Facts, Finding
-from reconcile.weigh.causes import chance_of_any
 from reconcile.weigh.weighing import Weighing
 
 CHECK_AT = 0.5
@@ -60,16 +59,9 @@ def chances(weighing: Weighing) -> Chances:
     -----
     Level: s = m'P r / m'Pm, z = s sqrt(m'Pm) over the learnt scale, after the step causes have taken their part.
     """
-    posterior = weighing.posterior
-
-    def any_of(*kinds: str) -> float:
-        return chance_of_any(posterior, weighing.kinds(*kinds))
-
-    single = weighing.kinds("single-high")
-    late = np.zeros(len(single), dtype=bool)
-    if single.any():
-        starts = weighing.found.start[single]
-        late[np.flatnonzero(single)[starts >= np.sort(starts)[-2:].min()]] = True
+    any_of = weighing.chance
+    single = np.flatnonzero(weighing.kinds("single-high"))
+    late = single[np.argsort(weighing.found.start[single])[-2:]]
     s, z = level(weighing)
     return Chances(
         meter=any_of(*METER),
@@ -82,7 +74,7 @@ def chances(weighing: Weighing) -> Chances:
         slow=any_of("meter-low", "meter-low-exchange"),
         level_z=z,
         level_percent=100.0 * s,
-        last_single=chance_of_any(posterior, late) >= CHECK_AT,
+        last_single=float(weighing.posterior.acts[late].sum()) >= CHECK_AT,
     )
 
 

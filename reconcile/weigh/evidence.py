@@ -40,6 +40,8 @@ class Candidates:
         Logarithm of the prior odds of each.
     code : ndarray of int, shape (K,)
         Patterns of one code exclude each other.
+    kind : ndarray of int, shape (K,)
+        Finer than the code: answers are summed by kind.
     persistent : int
         The first so many act on; every pair holds at least one of them.
     """
@@ -48,6 +50,7 @@ class Candidates:
     shift: Floats
     log_prior: Floats
     code: Ints
+    kind: Ints
     persistent: int
 
 
@@ -62,7 +65,13 @@ class Posterior:
     single : ndarray, shape (K,)
     pair : ndarray, shape (persistent, K)
         A pair of two persistent patterns stands twice, at half its weight.
-    triples : tuple of ((int, int, int), float)
+    triples : ndarray of int, shape (T, 3)
+    triple : ndarray, shape (T,)
+        The triples kept, and their weights.
+    kind_single : ndarray, shape (C,)
+    kind_pair : ndarray, shape (C, C)
+    kind_triple : ndarray of int, shape (T, 3)
+        The same weights summed by kind.
     acts : ndarray, shape (K,)
         Probability that each pattern acts, alone or with others.
     log_total : float
@@ -72,9 +81,29 @@ class Posterior:
     none: float
     single: Floats
     pair: Floats
-    triples: tuple[tuple[tuple[int, int, int], float], ...]
+    triples: Ints
+    triple: Floats
+    kind_single: Floats
+    kind_pair: Floats
+    kind_triple: Ints
     acts: Floats
     log_total: float
+
+    def chance_of_any(self, member: NDArray[np.bool_]) -> float:
+        """Probability that a cause of at least one of the marked kinds acts.
+
+        Parameters
+        ----------
+        member : ndarray of bool, shape (C,)
+
+        Returns
+        -------
+        float
+        """
+        out = ~member
+        free = self.none + self.kind_single[out].sum() + self.kind_pair[out][:, out].sum()
+        free += self.triple[out[self.kind_triple].all(axis=1)].sum()
+        return float(min(max(1.0 - free, 0.0), 1.0))
 
 
 def weigh(data: Fit, candidates: Candidates, *, triples_of: int = 0) -> Posterior:
@@ -107,26 +136,34 @@ def weigh(data: Fit, candidates: Candidates, *, triples_of: int = 0) -> Posterio
     pair = _pairs(data, candidates, gram[:p], pull, one, loss, exponent)
     pair += base
     top = max(0.0, float(single.max(initial=0.0)), float(pair.max(initial=0.0)))
-    triples: tuple[tuple[tuple[int, int, int], float], ...] = ()
+    triples, third = np.zeros((0, 3), dtype=np.int64), np.zeros(0)
     if triples_of and float(pair.max(initial=-np.inf)) > top - NEGLIGIBLE:
-        triples = _triples(data, candidates, gram, pull, loss, exponent, base, pair, triples_of, top)
-        top = max(top, *(weight for _, weight in triples), 0.0)
+        triples, third = _triples(data, candidates, gram, pull, loss, exponent, base, pair, triples_of, top)
+        top = max(top, float(third.max(initial=0.0)))
+    for weight in (single, pair, third):
+        np.subtract(weight, top, out=weight)
+        np.exp(weight, out=weight)
     none = float(np.exp(-top))
-    np.subtract(single, top, out=single)
-    np.exp(single, out=single)
-    np.subtract(pair, top, out=pair)
-    np.exp(pair, out=pair)
-    third = [(members, float(np.exp(weight - top))) for members, weight in triples]
-    total = none + float(single.sum()) + float(pair.sum()) + sum(weight for _, weight in third)
-    single /= total
-    pair /= total
+    total = none + float(single.sum()) + float(pair.sum()) + float(third.sum())
+    for weight in (single, pair, third):
+        weight /= total
     acts = single + pair.sum(axis=0)
     acts[:p] += pair.sum(axis=1)
-    kept = tuple((members, weight / total) for members, weight in third)
-    for members, weight in kept:
-        for member in members:
-            acts[member] += weight
-    return Posterior(none / total, single, pair, kept, np.minimum(acts, 1.0), top + float(np.log(total)))
+    np.add.at(acts, triples, third[:, None])
+    kinds = np.zeros((len(single), int(candidates.kind.max(initial=-1)) + 1))
+    kinds[np.arange(len(single)), candidates.kind] = 1.0
+    return Posterior(
+        none=none / total,
+        single=single,
+        pair=pair,
+        triples=triples,
+        triple=third,
+        kind_single=single @ kinds,
+        kind_pair=kinds[:p].T @ pair @ kinds,
+        kind_triple=candidates.kind[triples],
+        acts=np.minimum(acts, 1.0),
+        log_total=top + float(np.log(total)),
+    )
 
 
 def _pairs(
@@ -164,31 +201,32 @@ def _triples(
     pair: Floats,
     count: int,
     top: float,
-) -> tuple[tuple[tuple[int, int, int], float], ...]:
+) -> tuple[Ints, Floats]:
     """Extend the likeliest pairs by every third pattern of another code; each triple once."""
-    size = pair.shape[1]
     flat = pair.ravel()
     likeliest = np.argpartition(flat, -min(count, flat.size))[-count:]
-    found: dict[tuple[int, int, int], float] = {}
-    for at in likeliest:
-        if flat[at] < top - NEGLIGIBLE:
-            continue
-        members = np.array(divmod(int(at), size))
-        inner = np.linalg.inv(np.eye(2) + gram[np.ix_(members, members)])
-        across = gram[members]
-        left = 1.0 + np.diagonal(gram) - np.einsum("ik,ij,jk->k", across, inner, across)
-        rest = pull - pull[members] @ inner @ across
-        misfit = data.misfit + loss[members].sum() - pull[members] @ inner @ pull[members]
-        misfit = misfit + loss - rest**2 / left
-        weight = candidates.log_prior + candidates.log_prior[members].sum() + base
-        weight = weight - 0.5 * (np.log(left) - np.linalg.slogdet(inner)[1])
-        weight -= exponent * np.log(data.freedom + misfit)
-        same = np.isin(candidates.code, candidates.code[members])
-        worth = np.flatnonzero(~same & (weight > top - NEGLIGIBLE))
-        for third in worth:
-            key = tuple(sorted((int(members[0]), int(members[1]), int(third))))
-            found[key] = float(weight[third])  # type: ignore[index]
-    return tuple(found.items())
+    likeliest = likeliest[flat[likeliest] > top - NEGLIGIBLE]
+    members = np.stack(np.divmod(likeliest, pair.shape[1]), axis=1)
+    first, second = members.T
+    # inverse of I + G on each pair, written out
+    one, two, both = 1.0 + gram[first, first], 1.0 + gram[second, second], gram[first, second]
+    determinant = one * two - both**2
+    a, b = gram[first], gram[second]
+    h, g = pull[first], pull[second]
+    left = 1.0 + np.diagonal(gram)
+    left = left - (a * a * two[:, None] - 2.0 * a * b * both[:, None] + b * b * one[:, None]) / determinant[:, None]
+    x, y = (two * h - both * g) / determinant, (one * g - both * h) / determinant
+    rest = pull - a * x[:, None] - b * y[:, None]
+    misfit = (data.misfit + loss[first] + loss[second] - h * x - g * y)[:, None] + loss - rest**2 / left
+    weight = (candidates.log_prior[first] + candidates.log_prior[second] + base - 0.5 * np.log(determinant))[:, None]
+    weight = weight + candidates.log_prior - 0.5 * np.log(left)
+    weight -= exponent * np.log(data.freedom + misfit)
+    code = candidates.code
+    weight[(code == code[first][:, None]) | (code == code[second][:, None])] = -np.inf
+    row, third = np.nonzero(weight > top - NEGLIGIBLE)
+    found = np.sort(np.column_stack([members[row], third]), axis=1)
+    unique, at = np.unique(found, axis=0, return_index=True)
+    return unique.reshape(-1, 3), weight[row, third][at]
 
 
 def sizes(data: Fit, candidates: Candidates, members: tuple[int, ...]) -> tuple[Floats, Floats]:

@@ -79,7 +79,7 @@ def build(house: House, facts: Facts) -> Model:
     Model
     """
     bills = house.bills
-    n, count = len(bills), len(house.loads)
+    count = len(house.loads)
     days = np.array([max(bill.days, 1) for bill in bills], dtype=float)
     energy = load_energy(bills, house)
     rest_per_day, rest_percent = unlisted(house) if count else _level_of_bills(facts.billed_kwh, days)
@@ -131,19 +131,19 @@ def _level_of_bills(billed_kwh: Floats, days: Floats) -> tuple[float, float]:
 
 def _lean(energy: LoadEnergy) -> Floats:
     """Guessed hours lean together: one shared factor."""
-    return k.SHARED_LEAN * energy.kwh[:, energy.hours_guessed].sum(axis=1, keepdims=True)
+    leaning: Floats = k.SHARED_LEAN * energy.kwh[:, energy.hours_guessed].sum(axis=1, keepdims=True)
+    return leaning
 
 
-def _unlisted_weather(
-    energy: LoadEnergy, days: Floats, per_day: float, *, bare: bool, weathered: bool
-) -> Floats:
+def _unlisted_weather(energy: LoadEnergy, days: Floats, per_day: float, *, bare: bool, weathered: bool) -> Floats:
     """Heating and cooling that no listed load stands for, in proportion to degree-days."""
     if not weathered:
         return np.zeros((len(days), 0))
     sd = k.BARE_WEATHER_SD if bare else k.UNLISTED_WEATHER_SD
     mean_rate = energy.degree_days.sum(axis=0) / days.sum()
     # A degree-day of a mild climate must not count for more than one of a harsh one: 2 K d a day at the least.
-    return sd * per_day * energy.degree_days / np.maximum(mean_rate, 2.0)
+    columns: Floats = sd * per_day * energy.degree_days / np.maximum(mean_rate, 2.0)
+    return columns
 
 
 def _season(house: House, days: Floats, per_day: float) -> Floats:
@@ -151,7 +151,8 @@ def _season(house: House, days: Floats, per_day: float) -> Floats:
     middle = np.array([bill.start.toordinal() + 0.5 * d for bill, d in zip(house.bills, days, strict=True)])
     turn = 2.0 * np.pi * middle / 365.25
     waves = np.column_stack([np.cos(turn), np.sin(turn), np.cos(2 * turn), np.sin(2 * turn)])
-    return k.SEASON_SD * per_day * days[:, None] * waves
+    swing: Floats = k.SEASON_SD * per_day * days[:, None] * waves
+    return swing
 
 
 def _noise(

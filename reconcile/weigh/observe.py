@@ -12,7 +12,7 @@ from reconcile.fieldtest.observation import Observation
 from reconcile.house import House
 from reconcile.weigh import constants as k
 from reconcile.weigh.model import Model
-from reconcile.weigh.patterns import Patterns, Shape
+from reconcile.weigh.patterns import Patterns, Shape, kinds_mask
 
 Floats = NDArray[np.float64]
 
@@ -63,12 +63,12 @@ def site_rows(
     SiteRows
     """
     used = [o for o in observations if o.kind != "main-off"]
-    rows, q, kinds = len(used), model.factors.shape[1], np.array(found.kind)
-    meter = np.isin(kinds, METER_KINDS)
-    constant = np.isin(kinds, CONSTANT_KINDS)
+    rows, q = len(used), model.factors.shape[1]
+    meter = kinds_mask(*METER_KINDS)[found.kind_index]
+    constant = kinds_mask(*CONSTANT_KINDS)[found.kind_index]
     always = np.isnan(found.start)
     residual, noise = np.zeros(rows), np.zeros(rows)
-    factors, effect = np.zeros((rows, q)), np.zeros((rows, len(kinds)))
+    factors, effect = np.zeros((rows, q)), np.zeros((rows, len(found.kind)))
     end = max(bill.closes for bill in house.bills)
     for row, reading in enumerate(used):
         active = always | (found.start <= (reading.day or end).toordinal())

@@ -40,6 +40,22 @@ PERSISTENT = (
 PASSING = ("timed-load", "single-high", "single-low", "swap", "swap-back")
 
 
+KINDS = (*PERSISTENT, *PASSING)
+CODES = tuple(dict.fromkeys(PRIORS[kind].code for kind in KINDS))
+CODE_OF_KIND = np.array([CODES.index(PRIORS[kind].code) for kind in KINDS])
+
+
+def kinds_mask(*kinds: str) -> NDArray[np.bool_]:
+    """Mark some kinds among :data:`KINDS`.
+
+    Examples
+    --------
+    >>> int(kinds_mask("drift").sum())
+    1
+    """
+    return np.array([kind in kinds for kind in KINDS])
+
+
 @dataclass(frozen=True, slots=True, eq=False)
 class Shape:
     """The use a pattern scales: fitted energy of each period by what it follows [kWh]."""
@@ -66,6 +82,8 @@ class Patterns:
         kWh in each period per unit of size (1 = the part of use, or kWh/d, that ``unit`` says).
     kind : tuple of str
         Key of :data:`PRIORS`.
+    kind_index : ndarray of int, shape (K,)
+        Its place in :data:`KINDS`.
     start : ndarray, shape (K,)
         Day (ordinal) from which each acts; NaN for always.
     size_mean, size_sd : ndarray, shape (K,)
@@ -76,6 +94,7 @@ class Patterns:
 
     effect: Floats
     kind: tuple[str, ...]
+    kind_index: NDArray[np.int64]
     start: Floats
     size_mean: Floats
     size_sd: Floats
@@ -86,19 +105,14 @@ class Patterns:
         """Cause code of a pattern."""
         return PRIORS[self.kind[index]].code
 
-    def codes(self) -> tuple[tuple[str, ...], NDArray[np.int64]]:
-        """All codes present, and for each pattern the place of its own among them."""
-        names = tuple(dict.fromkeys(self.code(i) for i in range(len(self.kind))))
-        place = {name: i for i, name in enumerate(names)}
-        return names, np.array([place[self.code(i)] for i in range(len(self.kind))], dtype=np.int64)
-
     def candidates(self, effect: Floats) -> Candidates:
         """Scale the patterns' effects on the observations heard, shape (N, K), for the evidence."""
         return Candidates(
             columns=effect * self.size_sd,
             shift=self.size_mean / self.size_sd,
             log_prior=self.log_prior,
-            code=self.codes()[1],
+            code=CODE_OF_KIND[self.kind_index],
+            kind=self.kind_index,
             persistent=self.persistent,
         )
 
@@ -198,28 +212,23 @@ def _assemble(
     judged: NDArray[np.bool_],
     per_day: Floats,
 ) -> Patterns:
-    effects, kinds, starts, priors = [], [], [], []
-    counted = 0
-    for place, (kind, effect, start) in enumerate(rows):
-        # A pattern too small to be seen in any period that is heard is no cause of these bills.
-        big = np.abs(effect[:, judged]).max(axis=1, initial=0.0) > 0.08 * per_day.mean()
-        effect, start = effect[big], start[big]
-        effects.append(effect)
-        kinds += [kind] * len(effect)
-        starts.append(start)
-        priors.append(_log_prior(PRIORS[kind], start, events))
-        if place < persistent:
-            counted += len(effect)
-    mean = np.array([PRIORS[kind].size_mean for kind in kinds])
-    sd = np.array([PRIORS[kind].size_sd for kind in kinds])
+    # A pattern too small to be seen in any period that is heard is no cause of these bills.
+    least = 0.08 * per_day.mean()
+    kept = []
+    for kind, effect, start in rows:
+        big = np.abs(effect[:, judged]).max(axis=1, initial=0.0) > least
+        kept.append((kind, effect[big], start[big]))
+    counts = [len(effect) for _, effect, _ in kept]
+    index = np.repeat([KINDS.index(kind) for kind, _, _ in kept], counts)
     return Patterns(
-        effect=np.concatenate(effects).T.copy(),
-        kind=tuple(kinds),
-        start=np.concatenate(starts),
-        size_mean=mean,
-        size_sd=sd,
-        log_prior=np.concatenate(priors),
-        persistent=counted,
+        effect=np.concatenate([effect for _, effect, _ in kept]).T.copy(),
+        kind=tuple(KINDS[i] for i in index),
+        kind_index=index,
+        start=np.concatenate([start for _, _, start in kept]),
+        size_mean=np.array([PRIORS[kind].size_mean for kind in KINDS])[index],
+        size_sd=np.array([PRIORS[kind].size_sd for kind in KINDS])[index],
+        log_prior=np.concatenate([_log_prior(PRIORS[kind], start, events) for kind, _, start in kept]),
+        persistent=sum(counts[:persistent]),
     )
 
 
@@ -233,7 +242,8 @@ def _log_prior(prior: Prior, start: Floats, events: Sequence[Event]) -> Floats:
         if prior.code in EVENT_CODES.get(event.kind, ()):
             near = np.abs(start - event.day.toordinal()) <= EVENT_DAYS
             chance = np.where(near, np.minimum(chance * EVENT_LIFT, 0.9), chance)
-    return np.log(share) + np.log(chance / (1.0 - chance))
+    spread: Floats = np.log(share) + np.log(chance / (1.0 - chance))
+    return spread
 
 
 def _ramp(opens: Floats, closes: Floats, onsets: Floats) -> Floats:
@@ -242,17 +252,13 @@ def _ramp(opens: Floats, closes: Floats, onsets: Floats) -> Floats:
     length = np.maximum(end - onsets, 1.0)[:, None]
     rise = np.clip((closes - onsets[:, None]) / length, 0.0, 1.0)
     before = np.clip((opens - onsets[:, None]) / length, 0.0, 1.0)
-    return 0.5 * (rise + before) * (rise > 0)
+    ramp: Floats = 0.5 * (rise + before) * (rise > 0)
+    return ramp
 
 
 def _windows(n: int) -> tuple[Floats, NDArray[np.int64]]:
     """Loads that come and go: windows of some periods that end before the last bill does."""
-    spans = [
-        (begin, begin + length)
-        for length in WINDOW_LENGTHS
-        if length <= n - 2
-        for begin in range(n - length)
-    ]
+    spans = [(begin, begin + length) for length in WINDOW_LENGTHS if length <= n - 2 for begin in range(n - length)]
     out = np.zeros((len(spans), n))
     for row, (begin, end) in enumerate(spans):
         out[row, begin:end] = 1.0

@@ -27,7 +27,11 @@ class Prior:
 PRIORS: dict[str, Prior] = {
     "meter-step": Prior("meter-step", 0.004, 0.25, 0.15, "a meter in service seldom turns fast by itself"),
     "meter-exchange": Prior(
-        "meter-step", 0.03, 0.25, 0.15, "a wrong multiplier, a wrong programme or a faulty new meter come with an exchange"
+        "meter-step",
+        0.03,
+        0.25,
+        0.15,
+        "a wrong multiplier, a wrong programme or a faulty new meter come with an exchange",
     ),
     "old-meter-slow": Prior(
         "old-meter-slow", 0.03, 0.25, 0.15, "old disk meters slow with wear, and are exchanged for it"

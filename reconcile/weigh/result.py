@@ -65,7 +65,8 @@ class Cause:
 @dataclass(frozen=True, slots=True)
 class Step:
     """One thing to do. ``hazard`` orders them: 0 paper, 1 looking and writing down, 2 plug-in work,
-    3 main breaker with covers on, 4 the utility's people, 5 a qualified person at the panel."""
+    3 main breaker with covers on, 4 the utility's people, 5 a qualified person at the panel.
+    """
 
     text: str
     hazard: int
@@ -154,7 +155,16 @@ class Reconciliation:
     def summary(self) -> pd.DataFrame:
         """Return the periods with their bands and flags, ready to print."""
         frame = self.periods
-        keep = ["start", "end", "days", "billed_kwh", "usual_kwh", "usual_low_kwh", "usual_high_kwh", "excess_kwh"]
+        keep = [
+            "start",
+            "end",
+            "days",
+            "billed_kwh",
+            "usual_kwh",
+            "usual_low_kwh",
+            "usual_high_kwh",
+            "excess_kwh",
+        ]
         return frame[[*keep, "flag"]]
 
     def to_dict(self) -> dict[str, Any]:

@@ -138,9 +138,9 @@ def _over(house: House, rows: Sequence[Period]) -> str:
     known = [amount for amount in amounts if amount is not None]
     total = sum(known, Decimal(0)) if len(known) == len(amounts) else None
     cost = f" ({money(total, house.currency)})" if total is not None else ""
-    width = sum(
-        ((row.usual_high_kwh or 0.0) - (row.usual_low_kwh or 0.0)) / 2 for row in over
-    ) / max(len(over), 1) ** 0.5
+    width = (
+        sum(((row.usual_high_kwh or 0.0) - (row.usual_low_kwh or 0.0)) / 2 for row in over) / max(len(over), 1) ** 0.5
+    )
     size = rounded(kwh, max(width / 2, 1.0))
     if len(over) == 1:
         return f"The bill of {month(over[0].end)} is {size} kWh{cost} over what this house usually uses."

@@ -1,5 +1,6 @@
 """The ladder of next steps, in order of hazard: paper, looking, a plug-in meter, the main breaker with covers on,
-the utility's people, and last a qualified person at the panel."""
+the utility's people, and last a qualified person at the panel.
+"""
 
 from __future__ import annotations
 
@@ -152,7 +153,14 @@ def ladder(
         steps = [*paper_steps(findings), reading_log(), base_load()]
         steps += [elimination()] if checked else [known_load(), main_off(), utility_test()]
     else:
-        steps = [*paper_steps(findings), reading_log(), known_load(), main_off(), utility_test(), panel_test()]
+        steps = [
+            *paper_steps(findings),
+            reading_log(),
+            known_load(),
+            main_off(),
+            utility_test(),
+            panel_test(),
+        ]
         if not checked:
             steps.insert(2, base_load())
     return tuple(sorted(steps, key=lambda step: step.hazard))
@@ -163,10 +171,12 @@ def missing(house: House) -> tuple[str, ...]:
     wanted = []
     if len(house.bills) < 12:
         wanted.append(
-            f"Add bills until there are twelve or more ({len(house.bills)} now): the utility's web site keeps past ones."
+            f"Add bills until there are twelve or more ({len(house.bills)} now); the utility keeps past ones."
         )
     if not house.loads:
-        wanted.append("Add loads.csv: what draws power, its watts and its hours (`reconcile loads` lists typical ones).")
+        wanted.append(
+            "Add loads.csv: what draws power, its watts, its hours (`reconcile loads` lists typical ones)."
+        )
     if house.weather is None:
         wanted.append("Add weather.csv: a year of daily temperatures from the nearest public weather station.")
     return tuple(wanted)

@@ -13,7 +13,7 @@ Floats = NDArray[np.float64]
 NINETY_PERCENT = 1.2816
 """Quantile of the normal distribution: the size is exceeded by its estimate with 90 % probability."""
 
-LARGEST = 8.0
+LARGEST = 4.0
 """Sizes above this many times the unit are called invisible."""
 
 MEASURED_SD = 0.05
@@ -30,7 +30,7 @@ def smallest_visible(
     data : Fit
         For its precision and learnt scale; its residual plays no part.
     candidates : Candidates
-        All patterns weighed.
+        All patterns weighed; rows beyond the bills' play no part.
     effect : ndarray, shape (N, m)
         One column an effect, kWh per unit of size.
     suspects : ndarray of bool, shape (K,)
@@ -48,7 +48,7 @@ def smallest_visible(
     The bills are put at the tenth percentile along the direction that tells of the effect, the rest of their scatter
     at its mean, and the single-cause posterior is solved for the size by bisection.
     """
-    white = data.half @ candidates.columns
+    white = data.half @ candidates.columns[: len(data.residual)]
     seen = data.half @ effect
     unit = np.sqrt(np.maximum(np.einsum("ij,ij->j", seen, seen), 1e-12))
     across = seen.T @ white
@@ -72,7 +72,7 @@ def smallest_visible(
     low = np.zeros(effect.shape[1])
     high = np.full(effect.shape[1], LARGEST)
     unseen = probability(high) < threshold
-    for _ in range(18):
+    for _ in range(12):
         middle = 0.5 * (low + high)
         enough = probability(middle) >= threshold
         high = np.where(enough, middle, high)
@@ -121,5 +121,7 @@ def measured(precision: Floats, column: Floats, relative_sd: float) -> Floats:
     """Precision once one load has been measured: a rank-one update."""
     removed = max(1.0 - (MEASURED_SD / max(relative_sd, MEASURED_SD)) ** 2, 0.0)
     pulled = precision @ column
-    updated: Floats = precision + np.outer(pulled, pulled) * (removed / max(1.0 - removed * float(column @ pulled), 1e-9))
+    updated: Floats = precision + np.outer(pulled, pulled) * (
+        removed / max(1.0 - removed * float(column @ pulled), 1e-9)
+    )
     return updated

@@ -15,7 +15,7 @@ from reconcile.weigh.evidence import Candidates, Posterior, weigh
 from reconcile.weigh.gaussian import Fit, fit
 from reconcile.weigh.model import Model, build
 from reconcile.weigh.observe import site_rows
-from reconcile.weigh.patterns import Patterns, Shape, fitted_shape, patterns
+from reconcile.weigh.patterns import Patterns, Shape, fitted_shape, kinds_mask, patterns
 
 Floats = NDArray[np.float64]
 
@@ -52,8 +52,12 @@ class Weighing:
     posterior: Posterior
 
     def kinds(self, *names: str) -> NDArray[np.bool_]:
-        """Mark the patterns of some kinds."""
-        return np.isin(np.array(self.found.kind), names)
+        """Mark the patterns of some kinds, shape (K,)."""
+        return kinds_mask(*names)[self.found.kind_index]
+
+    def chance(self, *names: str) -> float:
+        """Probability that a cause of some of these kinds acts."""
+        return self.posterior.chance_of_any(kinds_mask(*names)[: len(self.posterior.kind_single)])
 
 
 def weigh_house(
@@ -97,6 +101,4 @@ def weigh_house(
         effect = np.concatenate([effect, rows.effect])
     candidates = found.candidates(effect)
     deep = triples_of if len(residual) >= 12 else 0
-    return Weighing(
-        model, judged, bills, data, shape, found, candidates, weigh(data, candidates, triples_of=deep)
-    )
+    return Weighing(model, judged, bills, data, shape, found, candidates, weigh(data, candidates, triples_of=deep))
