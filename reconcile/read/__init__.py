@@ -11,6 +11,7 @@ from reconcile.read.bills import read_bills
 from reconcile.read.cells import Table
 from reconcile.read.events import read_events
 from reconcile.read.gate import Gate
+from reconcile.read.interval import read_interval
 from reconcile.read.loads import read_loads
 from reconcile.read.settings import Settings, read_settings
 from reconcile.read.sources import Sources
@@ -94,6 +95,8 @@ def _assemble(sources: Sources, gate: Gate) -> House:
         house = replace(house, events=read_events(tables["events"], gate, house.loads))
     if "weather" in tables:
         house = replace(house, weather=_weather(tables["weather"], gate, house, settings))
+    if sources.interval:
+        house = replace(house, interval=read_interval(sources.interval, gate, house, settings.interval))
     return house
 
 

@@ -53,9 +53,7 @@ def read_bills(
     if not gate.columns(table, COLUMNS, needed=("start", "end")) or not _filled(table, gate):
         return ()
     found = [_bill(row, gate, house, inclusive, has_readings) for row in table.rows]
-    return tuple(
-        sorted((bill for bill in found if bill is not None), key=lambda bill: (bill.start, bill.row or 0))
-    )
+    return tuple(sorted((bill for bill in found if bill is not None), key=lambda bill: (bill.start, bill.row or 0)))
 
 
 def _filled(table: Table, gate: Gate) -> bool:

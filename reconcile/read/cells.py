@@ -225,9 +225,7 @@ class Section:
         """Return the sub-table ``[key]``, empty where absent."""
         value = self.values.get(key, {})
         if not isinstance(value, Mapping):
-            gate.wrong(
-                self[key], "this is a table of keys, not one value", f"Write it as [{self._path(key)}]."
-            )
+            gate.wrong(self[key], "this is a table of keys, not one value", f"Write it as [{self._path(key)}].")
             value = {}
         return replace(self, values=value, path=self._path(key))
 
@@ -239,7 +237,4 @@ class Section:
         if not isinstance(value, list) or not all(isinstance(item, Mapping) for item in value):
             gate.wrong(self[key], "this is a list of tables", f"Write each as [[{self._path(key)}]].")
             return []
-        return [
-            replace(self, values=item, path=f"{self._path(key)}[{n}]")
-            for n, item in enumerate(value, start=1)
-        ]
+        return [replace(self, values=item, path=f"{self._path(key)}[{n}]") for n, item in enumerate(value, start=1)]

@@ -43,9 +43,7 @@ def pattern(date_format: str) -> str:
         else re.sub("YYYY|YY|MMM|MM|M|DD|D", lambda m: _TOKENS[m[0]], date_format.strip().upper())
     )
     codes = re.findall(r"%(.)", made)
-    kinds = sorted(
-        {"Y": "y", "y": "y", "m": "m", "b": "m", "B": "m", "d": "d"}.get(code, "?") for code in codes
-    )
+    kinds = sorted({"Y": "y", "y": "y", "m": "m", "b": "m", "B": "m", "d": "d"}.get(code, "?") for code in codes)
     if kinds != ["d", "m", "y"]:
         raise ValueError("a date format names day, month and year once each")
     return made
@@ -84,9 +82,7 @@ def parse(value: Any, date_format: str | None = None) -> tuple[date, str | None]
         except DateError:
             raise
         except ValueError:
-            raise DateError(
-                f"this is not a date in the form {date_format}", "Write it so, or as 2025-03-07."
-            ) from None
+            raise DateError(f"this is not a date in the form {date_format}", "Write it so, or as 2025-03-07.") from None
     return _inferred(text)
 
 
@@ -117,9 +113,7 @@ def _made(year: int, month: int, day: int) -> date:
     try:
         made = date(year, month, day)
     except ValueError:
-        raise DateError(
-            "there is no such day", "Check day and month; write the date as 2025-03-07."
-        ) from None
+        raise DateError("there is no such day", "Check day and month; write the date as 2025-03-07.") from None
     return _within(made)
 
 

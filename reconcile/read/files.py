@@ -86,7 +86,7 @@ def parse_csv(text: str, file: str, gate: Gate) -> Grid:
     row = 1
     try:
         for values in reader:
-            if any(value and not value.isspace() for value in values):
+            if "".join(values).strip():
                 grid.rows.append((row, values))
             row = reader.line_num + 1
             if len(grid.rows) > MOST_ROWS:

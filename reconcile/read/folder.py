@@ -64,9 +64,7 @@ def _interval(entries: dict[str, Path], gate: Gate) -> list[Grid]:
     if place is not None and not place.is_dir():
         place = None
     if place is not None and "interval.csv" in entries:
-        gate.fault(
-            "there is a file interval.csv and a folder interval/", "Keep one of the two.", file="interval.csv"
-        )
+        gate.fault("there is a file interval.csv and a folder interval/", "Keep one of the two.", file="interval.csv")
     if "interval.csv" in entries:
         grid = read_csv(entries["interval.csv"], "interval.csv", gate)
         return [] if grid is None else [grid]
@@ -78,9 +76,7 @@ def _interval(entries: dict[str, Path], gate: Gate) -> list[Grid]:
         if path.suffix.casefold() in (".xml", ".xlsx", ".xls", ".json", ".zip"):
             _not_plain(name, gate)
     if not tables:
-        gate.fault(
-            "this folder holds no CSV file", "Put the interval data in it, or delete it.", file=INTERVAL
-        )
+        gate.fault("this folder holds no CSV file", "Put the interval data in it, or delete it.", file=INTERVAL)
     if len(tables) > MOST_INTERVAL_FILES:
         gate.fault(f"there are more than {MOST_INTERVAL_FILES} files", "Join some of them.", file=INTERVAL)
         return []
@@ -104,9 +100,7 @@ def _others(entries: dict[str, Path], gate: Gate) -> None:
         if name == "interval.xml":
             _not_plain(path.name, gate)
             continue
-        near = nearest(
-            path.stem, [k.rpartition(".")[0] for k in KNOWN if k not in entries and k.endswith(kind)]
-        )
+        near = nearest(path.stem, [k.rpartition(".")[0] for k in KNOWN if k not in entries and k.endswith(kind)])
         if near is None:
             gate.notice(f"{path.name} is not a file of a house and was not read.")
         else:

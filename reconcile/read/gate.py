@@ -101,9 +101,7 @@ class Gate:
         if not self.faults:
             return
         more = [
-            Fault(
-                file, f"{problem}: {count - MOST_ALIKE} more like it", "Mend those too.", sheet, None, column
-            )
+            Fault(file, f"{problem}: {count - MOST_ALIKE} more like it", "Mend those too.", sheet, None, column)
             for (file, sheet, column, problem), count in self._alike.items()
             if count > MOST_ALIKE
         ]
@@ -157,14 +155,10 @@ class Gate:
     def _usable(self, cell: Cell, needed: bool) -> bool:
         if cell.blank:
             if needed:
-                self.wrong(
-                    replace(cell, value=None), "nothing is written here", "Write a value; it is needed."
-                )
+                self.wrong(replace(cell, value=None), "nothing is written here", "Write a value; it is needed.")
             return False
         if isinstance(cell.value, str) and cell.value.strip().upper() in FORMULA_ERRORS:
-            self.wrong(
-                cell, "a formula gave an error instead of a value", "Mend the formula or type the value."
-            )
+            self.wrong(cell, "a formula gave an error instead of a value", "Mend the formula or type the value.")
             return False
         return True
 
@@ -290,13 +284,9 @@ class Gate:
     def choice(self, cell: Cell, options: Sequence[T], *, default: T, needed: bool = ...) -> T: ...
 
     @overload
-    def choice(
-        self, cell: Cell, options: Sequence[T], *, default: None = None, needed: bool = ...
-    ) -> T | None: ...
+    def choice(self, cell: Cell, options: Sequence[T], *, default: None = None, needed: bool = ...) -> T | None: ...
 
-    def choice(
-        self, cell: Cell, options: Sequence[T], *, default: T | None = None, needed: bool = False
-    ) -> T | None:
+    def choice(self, cell: Cell, options: Sequence[T], *, default: T | None = None, needed: bool = False) -> T | None:
         """Read one of a few words, without regard to case, spaces, underscores or hyphens."""
         if not self._usable(cell, needed):
             return default

@@ -56,9 +56,7 @@ def read_loads(table: Table, gate: Gate, house: House) -> tuple[Load, ...]:
             continue
         first = rows.setdefault(" ".join(load.name.casefold().split()), row.number)
         if first != row.number:
-            gate.wrong(
-                row["load"], f"this name also stands in row {first}", "Give each load a name of its own."
-            )
+            gate.wrong(row["load"], f"this name also stands in row {first}", "Give each load a name of its own.")
         found.append(load)
     return tuple(found)
 
@@ -137,17 +135,13 @@ def _one_way(row: Row, gate: Gate, follows: Follows) -> None:
     """Check that the energy is told in one way, and wholly."""
     ways = [name for name in ("watts", "kwh_per_year", "kwh_per_cycle") if not row[name].blank]
     if not ways:
-        gate.wrong(
-            row["watts"], "nothing says what this load draws", "Write watts, kwh_per_year or kwh_per_cycle."
-        )
+        gate.wrong(row["watts"], "nothing says what this load draws", "Write watts, kwh_per_year or kwh_per_cycle.")
     elif len(ways) > 1:
         gate.wrong(row[ways[1]], f"{ways[0]} and {ways[1]} both say what it draws", "Keep one of the two.")
     elif ways == ["kwh_per_cycle"] and row["cycles_per_week"].blank:
         gate.wrong(row["cycles_per_week"], "nothing is written here", "Write how many cycles a week it runs.")
     elif ways == ["watts"] and follows == "clock" and row["run_hours"].blank:
-        gate.wrong(
-            row["run_hours"], "nothing is written here", "Write the hours a day it runs, or follows = always."
-        )
+        gate.wrong(row["run_hours"], "nothing is written here", "Write the hours a day it runs, or follows = always.")
     if ways and ways != ["watts"] and not row["run_hours"].blank:
         gate.wrong(row["run_hours"], f"{ways[0]} already says how much it runs", "Leave the run hours empty.")
 
@@ -166,9 +160,7 @@ def _hours_per_degree_day(row: Row, gate: Gate, follows: Follows, house: House) 
     cell = row["hours_per_degree_day"]
     hours = gate.number(cell, low=0.0, high=24.0)
     if hours is not None and follows not in ("heating", "cooling"):
-        gate.wrong(
-            cell, "only heating and cooling go with degree-days", "Write follows = heating or cooling."
-        )
+        gate.wrong(cell, "only heating and cooling go with degree-days", "Write follows = heating or cooling.")
         return None
     return None if hours is None else hours * (1.8 if house.temperature_unit == "F" else 1.0)
 
@@ -179,9 +171,7 @@ def _balance(row: Row, gate: Gate, follows: Follows, house: House) -> float | No
     if value is None:
         return None
     if follows not in ("heating", "cooling"):
-        gate.wrong(
-            cell, "only heating and cooling have a balance temperature", "Write follows, or leave it empty."
-        )
+        gate.wrong(cell, "only heating and cooling have a balance temperature", "Write follows, or leave it empty.")
         return None
     celsius = (value - 32.0) / 1.8 if house.temperature_unit == "F" else value
     if not -10.0 <= celsius <= 40.0:

@@ -87,9 +87,7 @@ def read_settings(root: Section, gate: Gate, default_name: str) -> Settings:
     bills = sections["bills"]
     gate.date_format = _date_format(bills["date_format"], gate)
     return Settings(
-        house=_house(
-            sections, tuple(_meter(s, gate) for s in root.sections("meter", gate)), gate, default_name
-        ),
+        house=_house(sections, tuple(_meter(s, gate) for s in root.sections("meter", gate)), gate, default_name),
         inclusive=gate.choice(bills["dates"], ("reading", "inclusive"), default="reading") == "inclusive",
         interval=_interval(sections["interval"], gate),
         temperature_unit_given=not sections["house"]["temperature_unit"].blank,

@@ -81,11 +81,7 @@ def _lists(node: Any, grid: Grid, gate: Gate, path: str = "") -> Any:
     numbers = [key for key in made if isinstance(key, int)]
     if not numbers:
         return made
-    if (
-        len(numbers) < len(made)
-        or sorted(numbers) != list(range(1, len(numbers) + 1))
-        or len(numbers) > MOST_ITEMS
-    ):
+    if len(numbers) < len(made) or sorted(numbers) != list(range(1, len(numbers) + 1)) or len(numbers) > MOST_ITEMS:
         gate.fault(
             "the tables of this list are not numbered 1, 2, 3 ...",
             f"Number them from 1, as {path}[1].",

@@ -21,11 +21,7 @@ def parse_toml(text: str, file: str, gate: Gate) -> Section:
     except (ValueError, RecursionError) as error:
         at = _AT.search(str(error))
         row = int(at[1]) if at and at[1] else text.count("\n") + 1 if at else None
-        what = (
-            _AT.sub("", str(error))[:100].strip()
-            if isinstance(error, tomllib.TOMLDecodeError)
-            else "too deep"
-        )
+        what = _AT.sub("", str(error))[:100].strip() if isinstance(error, tomllib.TOMLDecodeError) else "too deep"
         gate.fault(
             f"this is not proper TOML: {what[:1].lower()}{what[1:]}",
             'Write one key = value a line, text in double quotes: name = "Elm Street".',

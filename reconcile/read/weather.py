@@ -34,9 +34,7 @@ def read_weather(table: Table, gate: Gate, house: House, bills: tuple[Bill, ...]
     first, last = min(means), max(means)
     days = (last - first).days + 1
     if days > MOST_DAYS:
-        gate.fault(
-            f"it spans {days} days", "Check the years of its dates.", file=table.file, sheet=table.sheet
-        )
+        gate.fault(f"it spans {days} days", "Check the years of its dates.", file=table.file, sheet=table.sheet)
         return None
     calendar = np.array([means.get(first + timedelta(days=n), np.nan) for n in range(days)])
     weather = Weather(first, calendar, int(np.isnan(calendar).sum()))
@@ -66,9 +64,7 @@ def _has_needed(table: Table, gate: Gate) -> bool:
 
 
 def _one_station(table: Table, gate: Gate) -> bool:
-    stations = {
-        str(row["station"].value).strip(): row for row in reversed(table.rows) if not row["station"].blank
-    }
+    stations = {str(row["station"].value).strip(): row for row in reversed(table.rows) if not row["station"].blank}
     if len(stations) <= 1:
         return True
     names = sorted(stations)

@@ -101,11 +101,7 @@ def _known(sheet: Any, file: str, gate: Gate) -> str | None:
     empty = sheet.max_row == 1 and sheet.max_column == 1 and sheet["A1"].value is None
     if not empty and title not in map(plain_name, FREE_SHEETS):
         near = nearest(sheet.title, SHEETS)
-        guess = (
-            f"Did you mean {near}?"
-            if near
-            else f"Known are {', '.join(SHEETS)}, and notes for your own text."
-        )
+        guess = f"Did you mean {near}?" if near else f"Known are {', '.join(SHEETS)}, and notes for your own text."
         gate.fault(
             "this sheet is not known",
             f"{guess} Rename it or take it out.",

@@ -1,0 +1,169 @@
+"""Local clock times into instants, by a counted rule of our own for the hours a clock change skips or repeats.
+
+Seconds of a local clock are counted from 1970-01-01 00:00 of that clock, as if it never changed. A meter may write
+the repeated hour twice, once, or in pairs; it may stamp the end of an interval, so that the hour's first label
+belongs to the hour before; and it may never change its clock at all. Each is recognised from the labels themselves.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from dataclasses import dataclass
+from datetime import UTC, datetime, timedelta, tzinfo
+from typing import Literal
+
+import numpy as np
+from numpy.typing import NDArray
+
+DAY = 86_400
+QUARTER = 900
+"""Clock changes fall on whole quarters of an hour, in every zone now in use (from memory: the tz database)."""
+
+_EPOCH = datetime(1970, 1, 1)
+
+
+@dataclass(frozen=True, slots=True)
+class Change:
+    """A clock change: its instant [s, UTC] and the offsets from UTC before and after it [s]."""
+
+    instant: int
+    before: int
+    after: int
+
+
+@dataclass(slots=True)
+class Placed:
+    """Labels brought to instants.
+
+    Attributes
+    ----------
+    instants : ndarray of int64
+        UTC [s].
+    skipped : ndarray of bool
+        Labels of an hour the clock skips.
+    back_twice : int
+        Labels of repeated hours that stand twice, as they should.
+    back_once : int
+        Labels of repeated hours that stand only once: the other hour is missing.
+    standard_time : bool
+        Whether the clock of this file never changes.
+    """
+
+    instants: NDArray[np.int64]
+    skipped: NDArray[np.bool_]
+    back_twice: int = 0
+    back_once: int = 0
+    standard_time: bool = False
+
+
+def place(
+    labels: NDArray[np.int64],
+    zone: tzinfo,
+    stamps: Literal["start", "end"],
+    loaded: NDArray[np.bool_],
+) -> Placed:
+    """Bring labels of a local clock to instants.
+
+    Parameters
+    ----------
+    labels : ndarray of int64
+        Seconds of the local clock, in the order of the file, the oldest first.
+    zone : tzinfo
+    stamps : {'start', 'end'}
+        What of its interval a label names.
+    loaded : ndarray of bool
+        Where energy above zero stands beside the label: energy in an hour that the clock skips tells that the
+        file's clock does not change.
+    """
+    days = np.unique(labels // DAY)
+    offsets = {int(day): _offset(int(day) * DAY, zone) for day in np.unique([days, days + 1])}
+    instants = labels - np.array([offsets[day] for day in days.tolist()])[np.searchsorted(days, labels // DAY)]
+    placed = Placed(instants, np.zeros(len(labels), dtype=bool))
+    changes = [
+        change
+        for day in days.tolist()
+        if offsets[day] != offsets[day + 1]
+        for change in _changes(day * DAY - offsets[day], (day + 1) * DAY - offsets[day + 1], zone)
+    ]
+    order = np.argsort(labels // DAY, kind="stable")
+    sorted_days = (labels // DAY)[order]
+    told = 0
+    for change in changes:
+        day = (change.instant + change.before) // DAY
+        low, high = np.searchsorted(sorted_days, [day, day + 2])
+        near = np.sort(order[low:high])
+        if change.after > change.before:
+            told += _forward(labels, near, change, stamps, loaded, placed)
+        else:
+            _back(labels, near, change, stamps, placed)
+    if told and not placed.back_twice:
+        standard = min(min(change.before, change.after) for change in changes)
+        return Placed(labels - standard, np.zeros(len(labels), dtype=bool), standard_time=True)
+    return placed
+
+
+def _forward(
+    labels: NDArray[np.int64],
+    near: NDArray[np.intp],
+    change: Change,
+    stamps: str,
+    loaded: NDArray[np.bool_],
+    placed: Placed,
+) -> int:
+    """Place the labels about a change that skips; return how many skipped ones carry energy."""
+    first, last = change.instant + change.before, change.instant + change.after
+    here = labels[near]
+    if stamps == "start":
+        skipped = (here >= first) & (here < last)
+    else:
+        # the label that ends the hour is the same instant as the one that begins it: skipped if both are there
+        skipped = (here > first) & ((here <= last) if bool((here == first).any()) else (here < last))
+    after = (here >= last) & ~skipped
+    placed.instants[near[after]] = here[after] - change.after
+    placed.instants[near[~after]] = here[~after] - change.before
+    placed.skipped[near[skipped]] = True
+    return int(loaded[near[skipped]].sum())
+
+
+def _back(labels: NDArray[np.int64], near: NDArray[np.intp], change: Change, stamps: str, placed: Placed) -> None:
+    first, last = change.instant + change.after, change.instant + change.before
+    here = labels[near]
+    placed.instants[near] = np.where(here < last, here - change.before, here - change.after)
+    if stamps == "start":
+        within = near[(here >= first) & (here < last)]
+    else:
+        within = near[(here >= first) & (here <= last)]
+    count = Counter(labels[within].tolist())
+    on_the_wall = stamps == "end" and count[first] > 1  # the label 1:00 twice: the clock's own reading
+    second_pass, previous = False, first
+    seen: set[int] = set()
+    for index in within.tolist():
+        label = int(labels[index])
+        second_pass = second_pass or label < previous
+        later = second_pass or label in seen or (label == last and on_the_wall)
+        placed.instants[index] = label - (change.after if later else change.before)
+        seen.add(label)
+        previous = label
+    repeated = {label: n for label, n in count.items() if stamps == "start" or label not in (first, last)}
+    placed.back_twice += sum(n > 1 for n in repeated.values())
+    if stamps == "end" and not repeated:  # steps of an hour or more leave only the two ends
+        placed.back_twice += int(count[first] > 1 or count[last] > 1)
+        placed.back_once += int(count[first] == 1 and count[last] == 1)
+    placed.back_once += sum(n == 1 for n in repeated.values())
+
+
+def _offset(local: int, zone: tzinfo) -> int:
+    return _seconds((_EPOCH + timedelta(seconds=local)).replace(tzinfo=zone).utcoffset())
+
+
+def _seconds(offset: timedelta | None) -> int:
+    return 0 if offset is None else int(offset.total_seconds())
+
+
+def _changes(first: int, last: int, zone: tzinfo) -> list[Change]:
+    """Return the clock changes between two instants [s, UTC]."""
+    quarters = np.arange(first, last + QUARTER, QUARTER).tolist()
+    offsets = [_seconds(datetime.fromtimestamp(quarter, UTC).astimezone(zone).utcoffset()) for quarter in quarters]
+    return [
+        Change(quarters[i], offsets[i - 1], offsets[i]) for i in range(1, len(quarters)) if offsets[i] != offsets[i - 1]
+    ]
