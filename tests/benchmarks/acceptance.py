@@ -110,19 +110,14 @@ def accepted(kind: str, first: Answer, final: Answer, *, size_percent: float, si
     )
 
 
-def _stage(
-    rule: Accept, allowed: frozenset[str], answer: Answer, size_percent: float, size_watts: float
-) -> bool:
+def _stage(rule: Accept, allowed: frozenset[str], answer: Answer, size_percent: float, size_watts: float) -> bool:
     if answer.decision in allowed:
         return True
     if answer.decision != "explained":
         return False
     if rule.unseen and _could_not_see(answer, size_percent, size_watts):
         return True
-    if (
-        rule.named
-        and max((p for code, p in answer.causes if code in rule.named), default=0.0) >= NAMED_AT_LEAST
-    ):
+    if rule.named and max((p for code, p in answer.causes if code in rule.named), default=0.0) >= NAMED_AT_LEAST:
         return True
     return bool(rule.found & answer.findings)
 

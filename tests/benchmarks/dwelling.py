@@ -92,9 +92,7 @@ class Dwelling:
         return 24 * self.unlisted_always_watts / 1000 + self.unlisted_evening_kwh
 
 
-def make_dwelling(
-    rng: np.random.Generator, daily_c: Floats, climate: Climate, *, conditioned: bool
-) -> Dwelling:
+def make_dwelling(rng: np.random.Generator, daily_c: Floats, climate: Climate, *, conditioned: bool) -> Dwelling:
     """Draw a house for its climate; ``conditioned`` asks for heating or cooling by electricity."""
     people = int(rng.choice([1, 2, 2, 3, 4, 5]))
     bedrooms = max(1, min(5, people + int(rng.integers(-1, 2))))
@@ -113,9 +111,7 @@ def make_dwelling(
     appliances = _appliances(rng, people, water, climate)
     always = float(rng.lognormal(np.log(35.0), 0.4))
     evening = float(rng.lognormal(np.log(0.6), 0.4))
-    return Dwelling(
-        climate, heating, water, people, bedrooms, floor, appliances, conditioners, always, evening
-    )
+    return Dwelling(climate, heating, water, people, bedrooms, floor, appliances, conditioners, always, evening)
 
 
 def _conditioners(
@@ -129,9 +125,7 @@ def _conditioners(
     if heating == "heat pump":
         watts = floor * rng.uniform(16, 26) * max(balance - coldest, 4.0) / 25
         out.append(
-            Conditioner(
-                "Heat pump", "heating", float(watts), balance, hours, True, float(rng.choice([4800, 9600]))
-            )
+            Conditioner("Heat pump", "heating", float(watts), balance, hours, True, float(rng.choice([4800, 9600])))
         )
     elif heating == "baseboard":
         watts = floor * rng.uniform(40, 62) * max(balance - coldest, 4.0) / 25
@@ -153,9 +147,7 @@ def _appliances(rng: np.random.Generator, people: int, water: str, climate: Clim
 
     crowd = 0.6 + 0.2 * people
     out = [
-        Appliance(
-            "Refrigerator", "box", watts=near(140), kwh=near(1.25, 0.25), label=bool(rng.random() < 0.5)
-        ),
+        Appliance("Refrigerator", "box", watts=near(140), kwh=near(1.25, 0.25), label=bool(rng.random() < 0.5)),
         Appliance("Lights", "daily", watts=near(260), hours=near(4.5)),
         Appliance("Television", "daily", watts=near(120), hours=near(4.5), standby=near(1.5)),
         Appliance("Computer", "daily", watts=near(110), hours=near(5.0 * crowd**0.5), profile="daytime"),
@@ -185,9 +177,7 @@ def _appliances(rng: np.random.Generator, people: int, water: str, climate: Clim
         some.append(
             (
                 0.35,
-                Appliance(
-                    "Dehumidifier", "daily", watts=near(500), hours=near(7), months=damp, profile="flat"
-                ),
+                Appliance("Dehumidifier", "daily", watts=near(500), hours=near(7), months=damp, profile="flat"),
             )
         )
     if climate.mean_c > 11:
@@ -195,9 +185,7 @@ def _appliances(rng: np.random.Generator, people: int, water: str, climate: Clim
         some.append(
             (
                 0.25,
-                Appliance(
-                    "Pool pump", "daily", watts=near(1050), hours=near(6), months=swim, profile="daytime"
-                ),
+                Appliance("Pool pump", "daily", watts=near(1050), hours=near(6), months=swim, profile="daytime"),
             )
         )
     out += [thing for chance, thing in some if rng.random() < chance]

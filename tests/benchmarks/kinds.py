@@ -55,7 +55,7 @@ _ALL = (
     _kind("drift", "constant-load"),
     _kind("seasonal-heater", "timed-load", "heating-rise"),
     _kind("hot-tub", "constant-load", "unlisted"),
-    _kind("listed-gone", "constant-load", "unlisted"),
+    _kind("listed-gone", "load-gone"),
     _kind("leak-vacation", "constant-load", "single-period"),
     _kind("estimate-fast", "meter-step", right=False, exchange=True, percent=(20, 50)),
 )

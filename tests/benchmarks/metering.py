@@ -53,8 +53,7 @@ def make_calendar(
     days = [lead_in]
     for i in range(bills):
         length = sum(
-            int(rng.choice([28, 29, 30, 31, 32, 33], p=[0.05, 0.2, 0.3, 0.25, 0.15, 0.05]))
-            for _ in range(months)
+            int(rng.choice([28, 29, 30, 31, 32, 33], p=[0.05, 0.2, 0.3, 0.25, 0.15, 0.05])) for _ in range(months)
         )
         if i == long_period:
             length += int(rng.integers(9, 24))

@@ -46,6 +46,7 @@ class Judged:
     size_percent: float
     size_watts: float
     onset_period: int | None
+    codes: frozenset[str]
     rivals: dict[str, tuple[Answer, Answer]]
     milliseconds: float
     extra: bool = False
@@ -107,6 +108,7 @@ def judge(job: tuple[str, World, int, bool]) -> Judged:
         truth.size_percent,
         truth.size_watts,
         truth.onset_period,
+        truth.codes,
         rivals,
         took,
         extra,
@@ -121,9 +123,7 @@ def run(jobs: Sequence[tuple[str, World, int, bool]], workers: int) -> list[Judg
         return list(pool.map(judge, jobs, chunksize=8))
 
 
-def plan(
-    seeds: int, worlds: Iterable[World], start: int, kinds: Sequence[str]
-) -> list[tuple[str, World, int, bool]]:
+def plan(seeds: int, worlds: Iterable[World], start: int, kinds: Sequence[str]) -> list[tuple[str, World, int, bool]]:
     """The houses of a run; a full one has enough right meters for the measure of wrong advice."""
     right = sum(KINDS[kind].meter_right for kind in kinds)
     wanted = seeds
@@ -148,9 +148,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
     parser.add_argument("--jobs", type=int, default=2)
     parser.add_argument("--kinds", nargs="*", default=list(KINDS))
     parser.add_argument("--out", type=Path, help="folder that a copy of the output is written to")
-    parser.add_argument(
-        "--misses", type=int, default=0, help="list so many unaccepted houses a kind, by seed"
-    )
+    parser.add_argument("--misses", type=int, default=0, help="list so many unaccepted houses a kind, by seed")
     asked = parser.parse_args(arguments)
     worlds = WORLDS if asked.world == "both" else (asked.world,)
     began = time.perf_counter()

@@ -73,6 +73,8 @@ class Truth:
 
     size_watts: float
     """Trouble on the average over the bills it acts on [W]; 0 where the meter is the trouble."""
+    codes: frozenset[str]
+    """Causes that rightly describe this house."""
 
     @property
     def meter_right(self) -> bool:
@@ -95,9 +97,7 @@ def streams(kind: str, world: str, seed: int, wanted: int) -> list[np.random.Gen
     return [np.random.default_rng(child) for child in root.spawn(wanted)]
 
 
-def simulate(
-    kind_name: str, world: World = "plain", seed: int = 0, *, bills: int = 18, months: int = 1
-) -> Case:
+def simulate(kind_name: str, world: World = "plain", seed: int = 0, *, bills: int = 18, months: int = 1) -> Case:
     """Simulate one house.
 
     Parameters
@@ -143,9 +143,7 @@ def simulate(
         household = people.grown(household, trouble.onset_hour // 24, trouble.more_people)
 
     unused = _unused(r_hand, dwelling) if unkind else None
-    parts = _use(
-        r_use, dwelling, sky, household, trouble, first, unused, _uneven(r_house) if unkind else EVEN
-    )
+    parts = _use(r_use, dwelling, sky, household, trouble, first, unused, _uneven(r_house) if unkind else EVEN)
     parts["trouble"] = extra_kwh(r_trouble, trouble, first, days).ravel()
     used = np.asarray(sum(parts.values()))
 
@@ -203,9 +201,7 @@ def _uneven(rng: np.random.Generator) -> Uneven:
 
 def _unused(rng: np.random.Generator, dwelling: Dwelling) -> str | None:
     """A thing on the list that nobody has used for years."""
-    idle = [
-        a.name for a in dwelling.appliances if a.nature in ("daily", "cycles") and 0.3 < a.kwh_a_day < 2.5
-    ]
+    idle = [a.name for a in dwelling.appliances if a.nature in ("daily", "cycles") and 0.3 < a.kwh_a_day < 2.5]
     return str(rng.choice(idle)) if idle else None
 
 
@@ -232,11 +228,7 @@ def _use(
         profile = "night" if thing.nature == "heating" else "afternoon"
         parts[thing.name] = spread(rng, daily, profile).ravel()
     for thing in dwelling.appliances:
-        runs = (
-            np.ones(days)
-            if thing.months is None
-            else np.isin(calendar_month, list(thing.months)).astype(float)
-        )
+        runs = np.ones(days) if thing.months is None else np.isin(calendar_month, list(thing.months)).astype(float)
         if thing.name == unused:
             runs = np.zeros(days)
         if trouble.gone == thing.name and trouble.onset_hour is not None:
@@ -271,9 +263,7 @@ def _ordinary_swap(rng: np.random.Generator, calendar: Calendar) -> MeterSwap:
     period = int(rng.integers(1, calendar.bills))
     if rng.random() < 0.5:
         return MeterSwap(calendar.hours[period], period, True)
-    return MeterSwap(
-        int(rng.integers(calendar.hours[period] + 48, calendar.hours[period + 1] - 48)), period, False
-    )
+    return MeterSwap(int(rng.integers(calendar.hours[period] + 48, calendar.hours[period + 1] - 48)), period, False)
 
 
 def _weather(rng: np.random.Generator, sky: Sky, first: date, *, unkind: bool) -> Weather:
@@ -325,9 +315,7 @@ def _truth(
     bothered = parts_kwh["trouble"] > 1.0
     total = by_period(used)
     rest = float((total - parts_kwh["trouble"])[bothered].sum())
-    share = (
-        100 * float(parts_kwh["trouble"][bothered].sum()) / rest if rest > 0 else abs(trouble.meter_percent)
-    )
+    share = 100 * float(parts_kwh["trouble"][bothered].sum()) / rest if rest > 0 else abs(trouble.meter_percent)
     return Truth(
         kind=kind,
         world=world,
@@ -340,10 +328,16 @@ def _truth(
         parts_kwh=parts_kwh,
         registered_kwh=np.diff(running[at]),
         size_percent=share,
-        size_watts=1000
-        * float(np.sum(parts_kwh["trouble"][bothered]))
-        / max(float(np.diff(at)[bothered].sum()), 1.0),
+        codes=_codes(kind, trouble),
+        size_watts=1000 * float(np.sum(parts_kwh["trouble"][bothered])) / max(float(np.diff(at)[bothered].sum()), 1.0),
     )
+
+
+def _codes(kind: Kind, trouble: Trouble) -> frozenset[str]:
+    """A hot tub that was there from the first bill is not listed; one that came is a load that came."""
+    if kind.name != "hot-tub":
+        return kind.codes
+    return frozenset({"unlisted"} if trouble.onset_period == 0 else {"constant-load", "timed-load"})
 
 
 def _site(dwelling: Dwelling, trouble: Trouble, factor: float, calendar: Calendar) -> Site:
@@ -351,9 +345,7 @@ def _site(dwelling: Dwelling, trouble: Trouble, factor: float, calendar: Calenda
         factor=factor,
         always_watts={a.name: a.watts for a in dwelling.appliances if a.nature == "always"},
         box_watts={
-            a.name: 1000 * a.kwh / 24
-            for a in dwelling.appliances
-            if a.nature == "box" and a.name != trouble.gone
+            a.name: 1000 * a.kwh / 24 for a in dwelling.appliances if a.nature == "box" and a.name != trouble.gone
         },
         unlisted_watts=dwelling.unlisted_always_watts,
         rogue_watts=trouble.watts_now,

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from acceptance import DECISIONS, constant_strategies
 from kinds import KINDS, WORLDS
+from reliability import reliability
 
 if TYPE_CHECKING:
     from power import Judged
@@ -39,6 +40,7 @@ def report(judged: Sequence[Judged], *, misses: int = 0) -> str:
         rows = [j for j in judged if j.world == world]
         if rows:
             lines += [*measures(world, rows), "", *confusion(rows), ""]
+            lines += [*reliability(rows, "first"), *reliability(rows, "final"), ""]
             if misses:
                 lines += [*missed(rows, misses), ""]
     kinds = sorted({j.kind for j in judged}, key=list(KINDS).index)
@@ -102,9 +104,7 @@ def measures(world: str, rows: Sequence[Judged]) -> list[str]:
         "<= .04" if plain else "<= .10",
     )
     took = np.array([j.milliseconds for j in rows])
-    lines.append(
-        f"  a house: {np.median(took):.1f} ms in the median, {np.percentile(took, 95):.1f} at the 95 % mark"
-    )
+    lines.append(f"  a house: {np.median(took):.1f} ms in the median, {np.percentile(took, 95):.1f} at the 95 % mark")
     return lines
 
 
@@ -122,9 +122,7 @@ SHORT = {
 
 def confusion(rows: Sequence[Judged]) -> list[str]:
     """Kinds against decisions, at both stages."""
-    decisions = [
-        d for d in (*DECISIONS, "crash") if any(d in (j.first.decision, j.final.decision) for j in rows)
-    ]
+    decisions = [d for d in (*DECISIONS, "crash") if any(d in (j.first.decision, j.final.decision) for j in rows)]
     head = "".join(f"{SHORT[d]:>9s}" for d in decisions)
     rivals = list(rows[0].rivals)
     lines = [f"  {'kind':20s} {'ok':>5s}  first:{head}   final:{head}   ok by hand: {', '.join(rivals)}"]

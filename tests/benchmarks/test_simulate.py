@@ -45,9 +45,7 @@ def test_the_simulator_shares_no_code_with_what_it_judges():
             names = [node.module or ""] if isinstance(node, ast.ImportFrom) else []
             names += [alias.name for alias in node.names] if isinstance(node, ast.Import) else []
             for imported in names:
-                assert not imported.startswith("reconcile") or imported in allowed, (
-                    f"{name} imports {imported}"
-                )
+                assert not imported.startswith("reconcile") or imported in allowed, f"{name} imports {imported}"
 
 
 @pytest.mark.parametrize("world", WORLDS)

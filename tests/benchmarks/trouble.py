@@ -71,9 +71,7 @@ def draw_trouble(rng: np.random.Generator, kind: Kind, calendar: Calendar, *, un
     return _of_kind(rng, kind.name, begun, calendar, unkind=unkind)
 
 
-def _of_kind(
-    rng: np.random.Generator, name: str, begun: Trouble, calendar: Calendar, *, unkind: bool
-) -> Trouble:
+def _of_kind(rng: np.random.Generator, name: str, begun: Trouble, calendar: Calendar, *, unkind: bool) -> Trouble:
     n, period = calendar.bills, begun.onset_period or 0
     other = int(rng.integers(1, n - 2)) if unkind else int(rng.integers(n // 4, n - n // 4))
     never = replace(begun, onset_hour=None, onset_period=None)
@@ -119,9 +117,7 @@ def _of_kind(
     if name == "listed-gone":
         return replace(begun, gone="Heated water bed")
     if name == "estimate-fast":
-        choices = [
-            p for p in range(1, n - 2) if p not in (period, period - 1) and (unkind or abs(p - period) > 2)
-        ]
+        choices = [p for p in range(1, n - 2) if p not in (period, period - 1) and (unkind or abs(p - period) > 2)]
         return replace(begun, estimate=int(rng.choice(choices)))
     if name == "meter-30-always":
         return replace(begun, onset_hour=0, onset_period=0)
@@ -162,10 +158,7 @@ def extra_kwh(rng: np.random.Generator, trouble: Trouble, first: date, days: int
         out[onset:] += trouble.watts / 1000 * grown
     if trouble.tub_kwh > 0:
         winter = np.array(
-            [
-                np.cos(2 * np.pi * ((first + timedelta(days=d)).timetuple().tm_yday - 20) / 365.25)
-                for d in range(days)
-            ]
+            [np.cos(2 * np.pi * ((first + timedelta(days=d)).timetuple().tm_yday - 20) / 365.25) for d in range(days)]
         )
         daily = trouble.tub_kwh * (1 + 0.35 * winter) * rng.uniform(0.8, 1.2, days)
         tub = np.repeat(daily / 24, 24) * rng.gamma(4.0, 0.25, hours)

@@ -1,0 +1,125 @@
+"""Coverage: does a 95 % band hold 95 % of bills where the stated limits are honest, and how many false alarms?
+
+    python tests/benchmarks/coverage.py --houses 200
+
+Bills of one house share its list's errors, so the doubt of a share is reckoned from house to house.
+"""
+
+from __future__ import annotations
+
+import one_thread  # noqa: F401
+
+# isort: split
+import argparse
+from collections.abc import Sequence
+from concurrent.futures import ProcessPoolExecutor
+from dataclasses import dataclass
+from datetime import datetime
+from multiprocessing import get_context
+from pathlib import Path
+
+import numpy as np
+from kinds import WORLDS, World
+from simulate import simulate
+from tables import share
+
+import reconcile
+
+HONEST = ("healthy", "healthy-exchange", "spells", "price-rise")
+"""Kinds in which every bill is as the house is."""
+
+
+@dataclass(frozen=True)
+class Covered:
+    """One house: the share of its bills inside each band, and which way it was flagged."""
+
+    inventory: float
+    usual: float
+    over: int
+    under: int
+    bills: int
+    above: float
+    """Share of bills above the inventory band."""
+    width: float
+    """Median half width of the usual band as part of the usual kWh."""
+    inventory_width: float
+    usual_above: float
+
+
+def cover(job: tuple[str, World, int]) -> Covered:
+    """Weigh one honest house."""
+    said = reconcile.reconcile(simulate(*job).house)
+    rows = [row for row in said.rows if row.flag != "not-judged"]
+
+    def column(name: str) -> np.ndarray:
+        return np.array([np.nan if getattr(row, name) is None else getattr(row, name) for row in rows], dtype=float)
+
+    billed = column("billed_kwh")
+    low, high, usual_low, usual_high = map(column, ("low_kwh", "high_kwh", "usual_low_kwh", "usual_high_kwh"))
+    return Covered(
+        float(np.mean((billed >= low) & (billed <= high))),
+        float(np.mean((billed >= usual_low) & (billed <= usual_high))),
+        sum(row.flag == "over" for row in rows),
+        sum(row.flag == "under" for row in rows),
+        len(rows),
+        float(np.mean(billed > high)),
+        float(np.median((usual_high - usual_low) / 2 / column("usual_kwh"))),
+        float(np.median((high - low) / 2 / column("expected_kwh"))),
+        float(np.mean(billed > usual_high)),
+    )
+
+
+def run(houses: int, world: World, start: int, workers: int) -> list[Covered]:
+    """Weigh many honest houses."""
+    jobs = [(HONEST[k % len(HONEST)], world, start + k) for k in range(houses)]
+    if workers <= 1:
+        return [cover(job) for job in jobs]
+    with ProcessPoolExecutor(workers, mp_context=get_context("spawn")) as pool:
+        return list(pool.map(cover, jobs, chunksize=8))
+
+
+def mean_and_doubt(values: Sequence[float]) -> tuple[float, float]:
+    """Mean over houses and its standard error."""
+    array = np.asarray(values)
+    return float(array.mean()), float(array.std(ddof=1) / np.sqrt(len(array)))
+
+
+def report(world: str, covered: Sequence[Covered]) -> str:
+    """What was seen, in words."""
+    lines = [f"== {world} world, {len(covered)} honest houses, {sum(c.bills for c in covered)} bills =="]
+    for name, values, above in (
+        ("inventory band", [c.inventory for c in covered], [c.above for c in covered]),
+        ("usual band", [c.usual for c in covered], [c.usual_above for c in covered]),
+    ):
+        mean, doubt = mean_and_doubt(values)
+        lines.append(
+            f"  {name:16s} holds {100 * mean:.1f} % +/- {100 * 1.96 * doubt:.1f} (above it {100 * np.mean(above):.1f} %)"
+        )
+    flagged = sum(bool(c.over or c.under) for c in covered)
+    over = sum(bool(c.over) for c in covered)
+    lines.append(f"  houses with any flag {share(flagged, len(covered))}; with a high one {over}")
+    lines.append(
+        f"  half width in the median: inventory {100 * np.median([c.inventory_width for c in covered]):.0f} %, "
+        f"usual {100 * np.median([c.width for c in covered]):.1f} %"
+    )
+    return "\n".join(lines)
+
+
+def main(arguments: Sequence[str] | None = None) -> int:
+    """Print the coverage of both bands in both worlds."""
+    parser = argparse.ArgumentParser(description="Coverage of the bands on honest houses.")
+    parser.add_argument("--houses", type=int, default=200)
+    parser.add_argument("--start", type=int, default=0)
+    parser.add_argument("--jobs", type=int, default=2)
+    parser.add_argument("--out", type=Path)
+    asked = parser.parse_args(arguments)
+    text = "\n".join(report(world, run(asked.houses, world, asked.start, asked.jobs)) for world in WORLDS) + "\n"
+    print(text)
+    if asked.out:
+        asked.out.mkdir(parents=True, exist_ok=True)
+        (asked.out / f"coverage-{datetime.now():%m%d-%H%M%S}.txt").write_text(text, encoding="utf-8")
+    return 0
+
+
+if __name__ == "__main__":
+    raise SystemExit(main())

@@ -1,0 +1,117 @@
+"""Do the chances given to causes come true? Simulated kinds weighted to the documented prior.
+
+Each kind stands for a pattern of :data:`reconcile.weigh.priors.PRIORS`; houses are weighted so that kinds
+are as frequent as that table says. Of the chances given between two marks, the share that was right should
+lie between the marks.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import TYPE_CHECKING
+
+import numpy as np
+from climate import Floats
+
+from reconcile.weigh.priors import PRIORS
+
+if TYPE_CHECKING:
+    from power import Judged
+
+EXCHANGES = 0.15
+"""Part of houses whose meter is exchanged in a year and a half; our guess, as in the unkind world."""
+
+BINS = ((0.0, 0.1), (0.1, 0.3), (0.3, 0.5), (0.5, 0.7), (0.7, 0.9), (0.9, 1.0))
+CODES = ("meter-step", "constant-load", "none")
+
+STANDS_FOR: dict[str, tuple[str, ...]] = {
+    # patterns of the prior table whose chances a kind carries; several kinds of one pattern share it
+    "occupant": ("habit-step",),
+    "thermostat": ("heating-rise", "cooling-rise"),
+    "vacation": ("single-low",),
+    "slip": ("swap", "swap-back"),
+    "meter-10-exchange": ("meter-exchange",),
+    "meter-20-exchange": ("meter-exchange",),
+    "meter-50-exchange": ("meter-exchange",),
+    "estimate-fast": ("meter-exchange",),
+    "meter-20": ("meter-step",),
+    "meter-50": ("meter-step",),
+    "meter-30-always": ("meter-always",),
+    "slow-new": ("meter-low-exchange",),
+    "slow-old": ("old-meter-slow",),
+    "constant": ("constant-load",),
+    "leak-vacation": ("constant-load",),
+    "constant-exchange": ("constant-load",),
+    "drift": ("drift",),
+    "seasonal-heater": ("timed-load",),
+    "hot-tub": ("unlisted",),
+    "listed-gone": ("load-gone",),
+}
+NONE_KINDS = ("healthy", "healthy-exchange", "spells", "long-period", "price-rise", "estimate")
+AT_EXCHANGE = ("meter-exchange", "meter-low-exchange", "old-meter-slow")
+COINCIDENCE = EXCHANGES / 17
+"""Chance that an exchange falls on the very reading at which something else began."""
+
+
+def frequencies(kinds: Sequence[str]) -> dict[str, float]:
+    """Chance of each kind among houses at large, from the table of priors; what is left over is healthy."""
+    sharing: dict[str, list[str]] = {}
+    for kind in kinds:
+        for pattern in STANDS_FOR.get(kind, ()):
+            sharing.setdefault(pattern, []).append(kind)
+    out = dict.fromkeys(kinds, 0.0)
+    for pattern, of in sharing.items():
+        chance = PRIORS[pattern].chance * (EXCHANGES if pattern in AT_EXCHANGE else 1.0)
+        weights = {kind: COINCIDENCE if kind == "constant-exchange" else 1.0 for kind in of}
+        for kind in of:
+            out[kind] += chance * weights[kind] / sum(weights.values())
+    left = 1.0 - sum(out.values())
+    calm = [kind for kind in kinds if kind in NONE_KINDS]
+    for kind in calm:
+        part = EXCHANGES if kind == "healthy-exchange" else (1 - EXCHANGES) / max(len(calm) - 1, 1)
+        out[kind] = left * part
+    return out
+
+
+def weighted_limits(right: Floats, weight: Floats) -> tuple[float, float, float, float]:
+    """Share right, 95 % limits at the effective number of houses (Kish), and that number."""
+    from scipy.stats import beta
+
+    total = float(weight.sum())
+    p = float((weight * right).sum() / total)
+    n = total**2 / float((weight**2).sum())
+    k = p * n
+    low = float(beta.ppf(0.025, k, n - k + 1)) if k > 1e-12 else 0.0
+    high = float(beta.ppf(0.975, k + 1, n - k)) if n - k > 1e-12 else 1.0
+    return p, low, high, n
+
+
+def reliability(rows: Sequence[Judged], stage: str = "first") -> list[str]:
+    """The lines of the table for one world."""
+    kinds = sorted({j.kind for j in rows})
+    count = {kind: sum(j.kind == kind for j in rows) for kind in kinds}
+    chance = frequencies(kinds)
+    lines = [f"  chances that came true, {'bills alone' if stage == 'first' else 'in the end'}, weighted to the prior"]
+    for code in CODES:
+        given, right, weight = [], [], []
+        for j in rows:
+            answer = j.first if stage == "first" else j.final
+            p = max((p for c, p in answer.causes if c == code), default=0.0)
+            given.append(p)
+            right.append(code in j.codes)
+            weight.append(chance[j.kind] / count[j.kind])
+        g, r, w = np.array(given), np.array(right, dtype=float), np.array(weight)
+        base = float((w * r).sum() / w.sum())
+        lines.append(f"    {code} (prior {base:.4f}, mean chance given {float((w * g).sum() / w.sum()):.4f})")
+        for low, high in BINS:
+            inside = (g >= low) & ((g < high) | ((high == 1.0) & (g <= 1.0)))
+            if not inside.any() or w[inside].sum() == 0:
+                continue
+            share, least, most, n = weighted_limits(r[inside], w[inside])
+            mean = float((w[inside] * g[inside]).sum() / w[inside].sum())
+            judged = "ok" if least <= high and most >= low else "OUT"
+            lines.append(
+                f"      {low:.1f}-{high:.1f}: given {mean:.3f}, right {share:.3f} [{least:.3f}, {most:.3f}] "
+                f"of {int(inside.sum())} houses (worth {n:.0f}) {judged}"
+            )
+    return lines
