@@ -38,9 +38,7 @@ def where_kwh_go(result: Reconciliation, ax: Axes | None = None, *, width: float
     names = [load.load for load in shown]
     expected = [load.expected_kwh for load in shown]
     reconciled = [load.reconciled_kwh for load in shown]
-    values = [
-        number(load.reconciled_kwh, step_of((load.high_kwh - load.low_kwh) / 2)) + " kWh" for load in shown
-    ]
+    values = [number(load.reconciled_kwh, step_of((load.high_kwh - load.low_kwh) / 2)) + " kWh" for load in shown]
     if rest:
         names.append(f"{len(rest)} other loads together")
         expected.append(sum(load.expected_kwh for load in rest))
@@ -69,9 +67,7 @@ def where_kwh_go(result: Reconciliation, ax: Axes | None = None, *, width: float
         linewidth=1.3,
     )
     for i, load in enumerate(shown):
-        ax.plot(
-            [max(load.low_kwh, 0.0), load.high_kwh], [middles[i] + 0.09] * 2, "|", color=d.INK, markersize=7
-        )
+        ax.plot([max(load.low_kwh, 0.0), load.high_kwh], [middles[i] + 0.09] * 2, "|", color=d.INK, markersize=7)
     d.heading(ax, "solid: with the bills heard; striped: as listed")
     ax.set_label(
         "Bars of kWh by load over all bills, as the bills make it likely: "
@@ -117,9 +113,7 @@ def cause_chances(result: Reconciliation, ax: Axes | None = None, *, width: floa
         linewidth=0.6,
     )
     d.heading(ax, "chance that it acts; several may")
-    ax.set_label(
-        "Chances of causes: " + "; ".join(f"{n} {v}" for n, v in zip(names, values, strict=True)) + "."
-    )
+    ax.set_label("Chances of causes: " + "; ".join(f"{n} {v}" for n, v in zip(names, values, strict=True)) + ".")
     return ax
 
 
@@ -161,16 +155,10 @@ def doubt_by_load(result: Reconciliation, ax: Axes | None = None, *, width: floa
     )
     d.heading(ax, "share of the doubt about the meter")
     ax.set_label(
-        "Share of the doubt by load: "
-        + "; ".join(f"{n} {v}" for n, v in zip(names[:5], values[:5], strict=True))
-        + "."
+        "Share of the doubt by load: " + "; ".join(f"{n} {v}" for n, v in zip(names[:5], values[:5], strict=True)) + "."
     )
     return ax
 
 
 def _first(loads: Sequence[LoadShare]) -> tuple[list[LoadShare], list[LoadShare]]:
-    return (
-        (list(loads), [])
-        if len(loads) <= MOST_ROWS + 1
-        else (list(loads[:MOST_ROWS]), list(loads[MOST_ROWS:]))
-    )
+    return (list(loads), []) if len(loads) <= MOST_ROWS + 1 else (list(loads[:MOST_ROWS]), list(loads[MOST_ROWS:]))

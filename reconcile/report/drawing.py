@@ -57,9 +57,7 @@ def settings() -> AbstractContextManager[None]:
     return matplotlib.rc_context(_SETTINGS)
 
 
-def paper(
-    width: float, height: float, *, right: float = 0.12, left: float = 0.5, bottom: float = 0.42
-) -> Axes:
+def paper(width: float, height: float, *, right: float = 0.12, left: float = 0.5, bottom: float = 0.42) -> Axes:
     """Make axes on a figure of its own, margins in inches."""
     from matplotlib.figure import Figure
 
@@ -123,9 +121,7 @@ def calendar(ax: Axes, start: date, end: date) -> None:
     days = (end - start).days
     if days < 75:
         marks = [start, end]
-        ax.set_xticks(
-            [mark.toordinal() for mark in marks], [f"{mark.day} {mark:%b}\n{mark.year}" for mark in marks]
-        )
+        ax.set_xticks([mark.toordinal() for mark in marks], [f"{mark.day} {mark:%b}\n{mark.year}" for mark in marks])
         ax.get_xticklabels()[0].set_horizontalalignment("left")
         ax.get_xticklabels()[-1].set_horizontalalignment("right")
         return
@@ -136,16 +132,12 @@ def calendar(ax: Axes, start: date, end: date) -> None:
         if start <= date(year, month, 1) <= end
     ]
     inches = inches_wide(ax)
-    every = next(
-        (n for n in (1, 2, 3, 6, 12, 24, 60) if len(months) / n <= inches / (0.6 if n < 12 else 0.45)), 120
-    )
+    every = next((n for n in (1, 2, 3, 6, 12, 24, 60) if len(months) / n <= inches / (0.6 if n < 12 else 0.45)), 120)
     marks = [m for m in months if ((m.year * 12 + m.month - 1) % every) == 0] or months[:1]
     seen: set[int] = set()
     labels = []
     for mark in marks:
-        labels.append(
-            f"{mark:%b}" + ("" if mark.year in seen else f"\n{mark.year}") if every < 12 else str(mark.year)
-        )
+        labels.append(f"{mark:%b}" + ("" if mark.year in seen else f"\n{mark.year}") if every < 12 else str(mark.year))
         seen.add(mark.year)
     ax.set_xticks([mark.toordinal() for mark in marks], labels)
     per_inch = days / inches
@@ -228,9 +220,7 @@ def label_largest(
         up = weight >= 0
         half = per_letter * 1.2 * max(len(words), 4) / 2.0  # digits and signs are wider than letters
         middle = min(max(x, low + half), high - half)
-        hidden = any(
-            a < middle + half and z > middle - half and (t > y if up else t < y) for a, z, t in taller
-        )
+        hidden = any(a < middle + half and z > middle - half and (t > y if up else t < y) for a, z, t in taller)
         if hidden or any(abs(middle - other) < half + width for other, width in taken):
             continue
         taken.append((middle, half))

@@ -1,4 +1,4 @@
-"""The answer as one page that needs nothing else: no network, no script; and the same in short for a notebook."""
+"""The answer as one page that needs nothing else, no network and no script; in short for a notebook."""
 
 from __future__ import annotations
 

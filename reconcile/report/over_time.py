@@ -28,9 +28,7 @@ if TYPE_CHECKING:
 _MARKERS = {"within": "o", "over": "^", "under": "v", "not-judged": "o"}
 
 
-def bills_against_bands(
-    result: Reconciliation, ax: Axes | None = None, *, width: float = d.WIDE_INCHES
-) -> Axes:
+def bills_against_bands(result: Reconciliation, ax: Axes | None = None, *, width: float = d.WIDE_INCHES) -> Axes:
     """Draw each bill [kWh/day] against the band of the list alone and the band of list and all other bills.
 
     Parameters
@@ -80,11 +78,7 @@ def bills_against_bands(
         linewidth=1.6,
     )
     _markers(ax, rows, heights)
-    every = (
-        heights
-        + [_a_day(r, r.high_kwh) for r in listed_rows]
-        + [_a_day(r, r.usual_high_kwh) for r in usual_rows]
-    )
+    every = heights + [_a_day(r, r.high_kwh) for r in listed_rows] + [_a_day(r, r.usual_high_kwh) for r in usual_rows]
     lows = [0.0, *heights, *(_a_day(r, r.low_kwh) for r in listed_rows)]
     top = max(*every, 1.0)
     ax.set_ylim(min(lows) * 1.1, top + 0.12 * (top - min(lows)))
@@ -102,9 +96,7 @@ def bills_against_bands(
     names = [("billed", heights[-1], d.INK)]
     if usual_rows:
         last = usual_rows[-1]
-        names.append(
-            ("usual", (_a_day(last, last.usual_low_kwh) + _a_day(last, last.usual_high_kwh)) / 2, "#00664b")
-        )
+        names.append(("usual", (_a_day(last, last.usual_low_kwh) + _a_day(last, last.usual_high_kwh)) / 2, "#00664b"))
     if listed_rows:
         names.append(("list alone", _a_day(listed_rows[-1], listed_rows[-1].high_kwh), "#1f6f9f"))
     d.edge_labels(ax, names)
@@ -135,9 +127,7 @@ def excess_by_period(result: Reconciliation, ax: Axes | None = None, *, width: f
     low = [(r.usual_low_kwh or 0.0) - (r.usual_kwh or 0.0) for r in rows]
     high = [(r.usual_high_kwh or 0.0) - (r.usual_kwh or 0.0) for r in rows]
     excess = [r.excess_kwh or 0.0 for r in rows]
-    d.rectangles(
-        ax, _spans(rows), low, high, facecolor="#ececec", edgecolor=d.GREY, linewidth=0.5, linestyle=":"
-    )
+    d.rectangles(ax, _spans(rows), low, high, facecolor="#ececec", edgecolor=d.GREY, linewidth=0.5, linestyle=":")
     for flag, colour, hatch in (
         ("over", d.ORANGE, "////"),
         ("under", d.SKY, "\\\\\\\\"),
@@ -197,9 +187,7 @@ def excess_by_period(result: Reconciliation, ax: Axes | None = None, *, width: f
     return ax
 
 
-def visible_meter_error(
-    result: Reconciliation, ax: Axes | None = None, *, width: float = d.WIDE_INCHES
-) -> Axes:
+def visible_meter_error(result: Reconciliation, ax: Axes | None = None, *, width: float = d.WIDE_INCHES) -> Axes:
     """Draw the smallest meter error [%] these bills would have shown, by the period in which it began.
 
     Parameters
@@ -218,9 +206,7 @@ def visible_meter_error(
     return _visible(result, values, "%", "smallest meter error these bills would show, %", ax, width)
 
 
-def visible_constant_load(
-    result: Reconciliation, ax: Axes | None = None, *, width: float = d.WIDE_INCHES
-) -> Axes:
+def visible_constant_load(result: Reconciliation, ax: Axes | None = None, *, width: float = d.WIDE_INCHES) -> Axes:
     """Draw the smallest round-the-clock load [W] these bills would have shown, by the period it began in.
 
     Parameters
@@ -242,11 +228,7 @@ def visible_constant_load(
 def winning_cause(result: Reconciliation) -> Cause | None:
     """Return the likeliest cause where one is likelier than none and has a pattern to draw."""
     best = max(result.causes, key=lambda cause: cause.probability, default=None)
-    return (
-        best
-        if best is not None and best.code != "none" and len(best.pattern_kwh) == len(result.rows)
-        else None
-    )
+    return best if best is not None and best.code != "none" and len(best.pattern_kwh) == len(result.rows) else None
 
 
 def _visible(
@@ -259,14 +241,10 @@ def _visible(
 ) -> Axes:
     ax = ax if ax is not None else d.paper(width, 2.5, right=0.3)
     onset = result.visible.onset if result.visible else ()
-    seen = [
-        (result.rows[i].start, value) for i, value in zip(onset, values, strict=True) if value is not None
-    ]
+    seen = [(result.rows[i].start, value) for i, value in zip(onset, values, strict=True) if value is not None]
     unseen = [result.rows[i].start for i, value in zip(onset, values, strict=True) if value is None]
     if not seen:
-        return d.nothing_to_draw(
-            ax, f"No {'meter error' if unit == '%' else 'steady load'} could have been seen."
-        )
+        return d.nothing_to_draw(ax, f"No {'meter error' if unit == '%' else 'steady load'} could have been seen.")
     d.undress(ax)
     most = 1.25 * max(value for _, value in seen)
     ax.plot(
@@ -360,9 +338,7 @@ def _step_line(ax: Axes, rows: Sequence[Period], pattern: Sequence[float]) -> No
         ys += [value, value]
     ax.plot(xs, ys, color="white", linewidth=3.6)
     ax.plot(xs, ys, color=d.BLUE, linewidth=1.8)
-    ax.plot(
-        [_middle(row) for row in rows], pattern, "D", color=d.BLUE, markersize=4 if len(rows) <= 24 else 2.5
-    )
+    ax.plot([_middle(row) for row in rows], pattern, "D", color=d.BLUE, markersize=4 if len(rows) <= 24 else 2.5)
 
 
 def _periods(count: int) -> str:

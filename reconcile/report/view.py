@@ -132,7 +132,7 @@ def _period(index: int, row: Period, currency: str) -> Words:
         "listed": between(row.low_kwh, row.high_kwh),
         "excess": signed(row.excess_kwh, step),
         "amount": ""
-        if row.excess_amount is None
+        if row.excess_amount is None or signed(row.excess_kwh, step) == "0"
         else money(row.excess_amount, currency, about=True, sign=True),
         "shape": shape,
         "word": word,
@@ -155,9 +155,7 @@ def _cause(cause: Cause) -> Words:
         "chance": said,
         "since": day(cause.since) if cause.since else "",
         "size": size,
-        "kwh": ""
-        if not cause.kwh
-        else f"{number(cause.kwh, step_of(abs(cause.kwh) / 5))} kWh over these bills",
+        "kwh": "" if not cause.kwh else f"{number(cause.kwh, step_of(abs(cause.kwh) / 5))} kWh over these bills",
         "text": cause.text if said in cause.text else f"{cause.text} {said[0].upper()}{said[1:]}.",
     }
 
@@ -168,9 +166,7 @@ def _loads(result: Reconciliation) -> list[Words]:
             "load": load.load,
             "listed": number(load.expected_kwh, step_of((load.high_kwh - load.low_kwh) / 2)),
             "heard": give_or_take(load.reconciled_kwh, load.low_kwh, load.high_kwh),
-            "doubt": f"{number(100 * load.share_of_doubt)} %"
-            if load.share_of_doubt >= 0.005
-            else "under 1 %",
+            "doubt": f"{number(100 * load.share_of_doubt)} %" if load.share_of_doubt >= 0.005 else "under 1 %",
             "effort": load.effort,
         }
         for load in result.loads
@@ -180,9 +176,17 @@ def _loads(result: Reconciliation) -> list[Words]:
 def _visible(result: Reconciliation) -> Words:
     verdict = result.verdict
     percent, watts = verdict.smallest_visible_meter_error_percent, verdict.smallest_visible_constant_watts
+    seen = [
+        *([] if percent is None else [f"a meter error of {number(percent, step_of(percent / 5))} %"]),
+        *([] if watts is None else [f"a round-the-clock load of {number(watts, step_of(watts / 5))} W"]),
+    ]
     return {
-        "meter": "" if percent is None else f"{number(percent, step_of(percent / 5))} %",
-        "watts": "" if watts is None else f"{number(watts, step_of(watts / 5))} W",
+        "told": (
+            f"With 90 % probability these bills would have shown {' or '.join(seen)} that began half-way through them, "
+            "or at the meter exchange where there was one. What is smaller, or began later, could hide in them."
+        )
+        if seen
+        else "These bills alone would not have shown a meter error of any size looked at.",
         "drawn": result.visible is not None and bool(result.visible.onset),
         "over_confident": result.over_confident,
         "scale": ""

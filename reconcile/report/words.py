@@ -128,9 +128,7 @@ def clean(value: Any) -> Any:
     if type(value) is not str:
         return value
     return "".join(
-        " "
-        if unicodedata.category(letter) in ("Cc", "Cf", "Cs", "Zl", "Zp") and letter != "\u00ad"
-        else letter
+        " " if unicodedata.category(letter) in ("Cc", "Cf", "Cs", "Zl", "Zp") and letter != "\u00ad" else letter
         for letter in value
     )
 

@@ -1,4 +1,3 @@
-# ruff: noqa: E501
 """Answers made by hand, so that every rendering can be tried on any number of periods and loads."""
 
 from __future__ import annotations
@@ -48,9 +47,7 @@ def make(periods: int = 12, loads: int = 8, *, seed: int = 3, **changes: Any) ->
     start = date(2024, 1, 9)
     days = [int(d) for d in dice.integers(28, 34, periods)]
     edges = [start + timedelta(days=sum(days[:i])) for i in range(periods + 1)]
-    season = np.array(
-        [1.0 + 0.6 * np.cos(2 * np.pi * (edge.timetuple().tm_yday - 20) / 365) for edge in edges[:-1]]
-    )
+    season = np.array([1.0 + 0.6 * np.cos(2 * np.pi * (edge.timetuple().tm_yday - 20) / 365) for edge in edges[:-1]])
     share = dice.dirichlet(np.full(loads, 1.2)) if loads else np.zeros(0)
     expected = 26.0 * np.array(days) * season
     usual = expected * 1.08
@@ -87,12 +84,26 @@ def make(periods: int = 12, loads: int = 8, *, seed: int = 3, **changes: Any) ->
             Bill(start=r.start, end=r.end, kwh=r.billed_kwh, amount=Decimal("100.00"), row=i + 2)
             for i, r in enumerate(rows)
         ),
-        loads=tuple(
-            Load(name=name, watts=600.0 + 10 * i, run_hours=3.0, count=1) for i, name in enumerate(names)
-        ),
+        loads=tuple(Load(name=name, watts=600.0 + 10 * i, run_hours=3.0, count=1) for i, name in enumerate(names)),
     )
     total = float(expected.sum())
-    shares = (*tuple(LoadShare(load=name, expected_kwh=total * float(share[i]), reconciled_kwh=total * float(share[i]) * 1.1, low_kwh=total * float(share[i]) * 0.8, high_kwh=total * float(share[i]) * 1.4, share_of_doubt=float(share[i]) * 0.9, effort=("plug-in meter for a week", "read the nameplate", "count its hours for a week")[i % 3]) for i, name in enumerate(names)), LoadShare("not on the list", total * 0.05, total * 0.06, total * 0.01, total * 0.12, 0.1, "add what is missing"))
+    shares = (
+        *tuple(
+            LoadShare(
+                load=name,
+                expected_kwh=total * float(share[i]),
+                reconciled_kwh=total * float(share[i]) * 1.1,
+                low_kwh=total * float(share[i]) * 0.8,
+                high_kwh=total * float(share[i]) * 1.4,
+                share_of_doubt=float(share[i]) * 0.9,
+                effort=("plug-in meter for a week", "read the nameplate", "count its hours for a week")[i % 3],
+            )
+            for i, name in enumerate(names)
+        ),
+        LoadShare(
+            "not on the list", total * 0.05, total * 0.06, total * 0.01, total * 0.12, 0.1, "add what is missing"
+        ),
+    )
     since = edges[onset]
     causes = (
         Cause(
@@ -203,10 +214,11 @@ def make(periods: int = 12, loads: int = 8, *, seed: int = 3, **changes: Any) ->
         interval=None,
         field_test=None,
         visible=visible,
-        measures=tuple(
-            Measure(s.load, s.effort, 9.0 * 0.8 ** (i + 1)) for i, s in enumerate(shares[: min(3, loads)])
+        measures=tuple(Measure(s.load, s.effort, 9.0 * 0.8 ** (i + 1)) for i, s in enumerate(shares[: min(3, loads)])),
+        load_kwh=(
+            *tuple(tuple(float(e) * float(share[j]) for e in expected) for j in range(loads)),
+            tuple(float(e) * 0.05 for e in expected),
         ),
-        load_kwh=(*tuple(tuple(float(e) * float(share[j]) for e in expected) for j in range(loads)), tuple(float(e) * 0.05 for e in expected)),
         notices=("Dates are taken as dates of reading.",),
     )
     return replace(made, **changes)

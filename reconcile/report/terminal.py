@@ -1,0 +1,197 @@
+"""The answer as text for a terminal: it fits its width, and nothing in it needs colour to be read."""
+
+from __future__ import annotations
+
+import textwrap
+import unicodedata
+from typing import TYPE_CHECKING
+
+from reconcile.report.view import Words, view
+from reconcile.report.words import clean
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator, Sequence
+
+    from reconcile.weigh.result import Reconciliation
+
+NARROWEST = 60
+"""Columns below which no table is tried to fit."""
+
+
+def terminal_text(result: Reconciliation, width: int = 100, colour: bool = False) -> str:
+    """Return the answer as lines of at most ``width`` columns.
+
+    Parameters
+    ----------
+    result : Reconciliation
+    width : int
+        Columns there are; at least 60 are used.
+    colour : bool
+        Print headings bold (ANSI); no meaning is lost without.
+
+    Returns
+    -------
+    str
+    """
+    width = max(width, NARROWEST)
+    words = view(result)
+    lines: list[str] = []
+    for line in _lines(words, width):
+        text = str(clean(line))
+        if colour and text.startswith(_HEADING):
+            lines.append(f"\x1b[1m{text.removeprefix(_HEADING)}\x1b[0m")
+        else:
+            lines.append(text.removeprefix(_HEADING))
+    return "\n".join(lines).rstrip() + "\n"
+
+
+_HEADING = "\ue000"
+"""Private letter that marks a heading on the way through; it never reaches the screen."""
+
+
+def _lines(words: Words, width: int) -> Iterator[str]:
+    if words["urgent"]:
+        yield _HEADING + "*" * width
+        yield from _paragraph(words["decision"].upper() + ". " + words["headline"], width, mark=_HEADING)
+        if words["signs"]:
+            yield from _paragraph("Reported: " + "; ".join(words["signs"]) + ".", width)
+        yield _HEADING + "*" * width
+        yield from _paragraph(f"{words['house']}: {words['range']}", width)
+    else:
+        yield from _paragraph(f"{words['house']}: {words['range']}", width)
+        yield ""
+        yield from _paragraph(words["headline"], width, mark=_HEADING)
+    yield from _steps(words, width)
+    if words["reasons"]:
+        yield from _heading(f"Why: {words['decision'][0].lower()}{words['decision'][1:]}", width)
+        for reason in words["reasons"]:
+            yield from _paragraph(reason, width, first="- ", later="  ")
+    yield from _heading("Bills", width)
+    yield from _table(
+        ("period", "days", "billed", "usual kWh", "list alone", "over or under", "mark"),
+        [
+            (
+                row["dates"],
+                row["days"],
+                row["billed"],
+                row["usual"],
+                row["listed"],
+                row["excess"] + (f" ({row['amount']})" if row["amount"] else ""),
+                f"{row['shape']} {row['word']}",
+            )
+            for row in words["periods"]
+        ],
+        width,
+    )
+    for row in words["periods"]:
+        told = "; ".join(part for part in (row["read"], row["why"]) if part)
+        if told:
+            yield from _paragraph(f"{row['dates']}: {told}", width, first="○ ", later="  ")
+    for finding in words["findings"]:
+        yield from _finding(finding, words["findings"][0] is finding, width)
+    if words["causes"]:
+        yield from _heading("What could be behind it (inferences; several may act)", width)
+        for cause in words["causes"][:5]:
+            size = f" [{cause['size']}]" if cause["size"] else ""
+            yield from _paragraph(cause["text"] + size, width, first="- ", later="  ")
+    if words["measures"]:
+        yield from _heading("What to measure next", width)
+        for i, measure in enumerate(words["measures"], 1):
+            text = f"{measure['load']}: {measure['how']}; a meter error of about {measure['after']} would then show."
+            yield from _paragraph(text, width, first=f"{i}. ", later="   ")
+    yield from _limits(words, width)
+    if words["notices"]:
+        yield from _heading("Taken for granted", width)
+        for notice in words["notices"]:
+            yield from _paragraph(notice, width, first="- ", later="  ")
+
+
+def _steps(words: Words, width: int) -> Iterator[str]:
+    if not words["steps"]:
+        return
+    yield from _heading("What to do next", width)
+    for i, step in enumerate(words["steps"], 1):
+        if step["new_place"]:
+            yield from _paragraph(step["place"] + ":", width)
+        for caution in step["cautions"]:
+            yield from _paragraph(f"Caution: {caution}", width, first="   ! ", later="     ")
+        yield from _paragraph(step["text"], width, first=f"{i:2d}. ", later="    ")
+
+
+def _finding(finding: Words, first: bool, width: int) -> Iterator[str]:
+    if first:
+        yield from _heading("What the paper shows", width)
+    yield from _paragraph(
+        " ".join(part for part in (finding["text"], finding["do"]) if part), width, first="- ", later="  "
+    )
+
+
+def _limits(words: Words, width: int) -> Iterator[str]:
+    visible = words["visible"]
+    yield from _heading("What these bills can and cannot show", width)
+    yield from _paragraph(visible["told"], width)
+    if visible["over_confident"]:
+        yield from _paragraph(
+            "The bills scatter more than the limits of the list allow, so the doubt was widened.", width
+        )
+    data = words["interval"]
+    if data:
+        apart = [tie for tie in data["tie_out"] if tie["shape"] == "▲"]
+        agree = sum(tie["shape"] == "●" for tie in data["tie_out"])
+        told = f"Interval data: {agree} of {len(data['tie_out'])} periods add up to their bills."
+        if apart:
+            told += " Not: " + "; ".join(f"{tie['dates']} ({tie['difference']})" for tie in apart) + "."
+        yield from _paragraph(told, width)
+
+
+def _heading(text: str, width: int) -> Iterator[str]:
+    yield ""
+    yield from _paragraph(text, width, mark=_HEADING)
+
+
+def _paragraph(text: str, width: int, *, first: str = "", later: str = "", mark: str = "") -> list[str]:
+    text = str(clean(text)).replace(_HEADING, " ")
+    wrapped = textwrap.wrap(
+        text,
+        width if _columns(text) <= len(text) else width // 2,  # letters two columns wide
+        initial_indent=first,
+        subsequent_indent=later,
+        break_on_hyphens=False,
+    )
+    return [mark + line for line in wrapped]
+
+
+def _columns(text: str) -> int:
+    """Return the columns a terminal gives a text: two for a wide East Asian letter, none for a combining mark."""
+    return sum(
+        0 if unicodedata.combining(letter) else 2 if unicodedata.east_asian_width(letter) in "WF" else 1
+        for letter in text
+    )
+
+
+def _table(header: Sequence[str], rows: Sequence[Sequence[str]], width: int) -> Iterator[str]:
+    """Lay out columns two spaces apart, the first and the last to the left; leave out columns that do not fit."""
+    keep = list(range(len(header)))
+    while True:
+        wide = [max(len(header[c]), *(_columns(row[c]) for row in rows)) if rows else len(header[c]) for c in keep]
+        if sum(wide) + 2 * (len(keep) - 1) <= width or len(keep) <= 4:
+            break
+        keep.remove(4 if 4 in keep else keep[1])
+    for row in (header, *rows):
+        cells = []
+        for place, c in enumerate(keep):
+            cell = row[c]
+            pad = " " * (wide[place] - _columns(cell))
+            cells.append(cell + pad if c in (0, len(header) - 1) else pad + cell)
+        yield cut("  ".join(cells).rstrip(), width)
+
+
+def cut(line: str, width: int) -> str:
+    """Cut a line to its width without touching the spaces that align it.
+
+    Examples
+    --------
+    >>> cut("a   b   c", 6)
+    'a   b…'
+    """
+    return line if _columns(line) <= width else line[: width - 1].rstrip() + "…"
