@@ -97,6 +97,14 @@ def _assemble(sources: Sources, gate: Gate) -> House:
         house = replace(house, weather=_weather(tables["weather"], gate, house, settings))
     if sources.interval:
         house = replace(house, interval=read_interval(sources.interval, gate, house, settings.interval))
+    for name, there in (
+        ("The tariff", "tariff" in sources.settings),
+        ("The table of readings", "readings" in tables),
+        ("The table of charges", "charges" in tables),
+        ("The field test", sources.field_test is not None),
+    ):
+        if there:
+            gate.notice(f"{name} is not read yet; nothing of it enters this answer.")
     return house
 
 

@@ -28,6 +28,7 @@ _UNIT = re.compile(r"(?<![a-z])(kwh|wh|kw)(?![a-z])")
 _CLOCK = re.compile(
     r"(\d{1,2}):(\d{2})(?::(\d{2})(?:\.\d{1,9})?)?\s*([AaPp][Mm])?\s*(Z|UTC|GMT|[+-]\d{2}(?::?\d{2})?)?", re.ASCII
 )
+_NUMBERS = re.compile(r"(?:[+-]?\d{1,15}(?:\.\d{0,15})?(?:\n|\Z))+", re.ASCII)
 _BLANKS = frozenset(("", "nan", "null", "none", "na", "n/a", "-"))
 _UNITS: dict[str, Literal["kWh", "Wh", "kW"]] = {"kwh": "kWh", "wh": "Wh", "kw": "kW"}
 
@@ -182,6 +183,11 @@ def _cell(series: Series, column: str, index: int, value: Any) -> Cell:
 
 
 def _read_values(series: Series, column: list[Any], gate: Gate) -> Floats:
+    try:
+        if _NUMBERS.fullmatch("\n".join(column)):
+            return np.array(column, dtype=float)
+    except (TypeError, ValueError):  # a workbook's cells, or a text that is no number: cell by cell below
+        pass
     blank = [v is None or (isinstance(v, str) and v.strip().casefold() in _BLANKS) for v in column]
     try:
         if any((isinstance(v, str) and "_" in v) or isinstance(v, bool | date | time) for v in column):
