@@ -92,9 +92,8 @@ def report(world: str, covered: Sequence[Covered]) -> str:
         ("usual band", [c.usual for c in covered], [c.usual_above for c in covered]),
     ):
         mean, doubt = mean_and_doubt(values)
-        lines.append(
-            f"  {name:16s} holds {100 * mean:.1f} % +/- {100 * 1.96 * doubt:.1f} (above it {100 * np.mean(above):.1f} %)"
-        )
+        missed = f"above it {100 * np.mean(above):.1f} %"
+        lines.append(f"  {name:16s} holds {100 * mean:.1f} % +/- {196 * doubt:.1f} ({missed})")
     flagged = sum(bool(c.over or c.under) for c in covered)
     over = sum(bool(c.over) for c in covered)
     lines.append(f"  houses with any flag {share(flagged, len(covered))}; with a high one {over}")

@@ -1,0 +1,93 @@
+"""Speed of ``reconcile(house)``, and how it grows with the number of bills.
+
+    python tests/benchmarks/speed.py
+
+Times depend on the machine, so each is also given as a ratio to a fixed piece of numpy work done in the same run.
+"""
+
+from __future__ import annotations
+
+import one_thread  # noqa: F401
+
+# isort: split
+import argparse
+import time
+from collections.abc import Callable, Sequence
+from datetime import datetime
+from pathlib import Path
+
+import numpy as np
+from checks import with_checks
+from simulate import Case, simulate
+
+import reconcile
+from reconcile.house import House
+
+LENGTHS = (6, 12, 18, 24, 36, 60)
+
+
+def yardstick() -> None:
+    """A fixed amount of small linear algebra: forty inverses of an 18 x 18 matrix and forty products of 18 x 900."""
+    rng = np.random.default_rng(0)
+    wide = rng.standard_normal((18, 900))
+    matrix = wide @ wide.T
+    for _ in range(40):
+        inverse = np.linalg.inv(matrix)
+        np.sum((inverse @ wide) ** 2, axis=0)
+
+
+def median_ms(work: Callable[[], object], repeats: int) -> float:
+    """Median time of some work [ms], after one run to warm up."""
+    work()
+    took = []
+    for _ in range(repeats):
+        began = time.perf_counter()
+        work()
+        took.append(time.perf_counter() - began)
+    return 1000 * float(np.median(took))
+
+
+def with_loads(wanted: int, bills: int = 18) -> Case:
+    """A healthy plain house with so many loads on its list."""
+    for seed in range(1000):
+        case = simulate("healthy", "plain", seed, bills=bills)
+        if len(case.house.loads) == wanted:
+            return case
+    raise LookupError(f"no house with {wanted} loads")
+
+
+def measure(repeats: int) -> list[str]:
+    """The lines of the report."""
+    unit = median_ms(yardstick, repeats)
+    lines = [f"yardstick {unit:.2f} ms"]
+
+    def line(name: str, house: House) -> float:
+        took = median_ms(lambda: reconcile.reconcile(house), repeats)
+        lines.append(f"{name:34s} {took:7.2f} ms, {took / unit:6.2f} yardsticks")
+        return took
+
+    case = with_loads(15)
+    line("18 bills, 15 loads", case.house)
+    line("the same with checks entered", with_checks(case))
+    took = [line(f"{n} bills", simulate("constant", "plain", 7, bills=n).house) for n in LENGTHS]
+    slope = float(np.polyfit(np.log(LENGTHS[2:]), np.log(took[2:]), 1)[0])
+    lines.append(f"grows as the number of bills to the power {slope:.2f} (from 18 to 60 bills)")
+    return lines
+
+
+def main(arguments: Sequence[str] | None = None) -> int:
+    """Print the times."""
+    parser = argparse.ArgumentParser(description="Speed of one weighing and its growth with the number of bills.")
+    parser.add_argument("--repeats", type=int, default=25)
+    parser.add_argument("--out", type=Path)
+    asked = parser.parse_args(arguments)
+    text = "\n".join(measure(asked.repeats)) + "\n"
+    print(text)
+    if asked.out:
+        asked.out.mkdir(parents=True, exist_ok=True)
+        (asked.out / f"speed-{datetime.now():%m%d-%H%M%S}.txt").write_text(text, encoding="utf-8")
+    return 0
+
+
+if __name__ == "__main__":
+    raise SystemExit(main())
