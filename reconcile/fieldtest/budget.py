@@ -214,9 +214,7 @@ def propagate(
         raise ValueError("the model has no finite value or slope at these readings")
     contributions = sensitivities * doubts
     matrix = None if not correlations else _matrix(names, correlations)
-    variance = float(
-        contributions @ contributions if matrix is None else contributions @ matrix @ contributions
-    )
+    variance = float(contributions @ contributions if matrix is None else contributions @ matrix @ contributions)
     extra = _second_order(model, names, values, doubts, sensitivities) if second_order else 0.0
     freedoms = [q.degrees_of_freedom for q in inputs]
     freedom = welch_satterthwaite(*_groups(contributions, freedoms, matrix))
@@ -328,9 +326,7 @@ def fitted_line(
     return (intercept, slope), {("intercept", "slope"): shared}, scatter
 
 
-def _gradient(
-    model: Model, names: Sequence[str], values: NDArray[np.float64]
-) -> tuple[float, NDArray[np.float64]]:
+def _gradient(model: Model, names: Sequence[str], values: NDArray[np.float64]) -> tuple[float, NDArray[np.float64]]:
     nudged = values[:, None] + 1j * _STEP * np.eye(len(values))
     out = np.broadcast_to(np.asarray(model(dict(zip(names, nudged, strict=True)))), (len(values),))
     return float(out[0].real), np.imag(out) / _STEP

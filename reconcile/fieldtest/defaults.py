@@ -31,20 +31,14 @@ DEFAULTS: dict[str, Default] = {
         "% of power",
         "the supply wanders between one reading and the next, and power goes with volts squared",
     ),
-    "power_factor_within": Default(
-        0.005, "", "a resistive load's power factor is one but for its wiring and controls"
-    ),
-    "motor_power_factor_within": Default(
-        0.03, "", "a nameplate or handbook power factor of a motor or a drive"
-    ),
+    "power_factor_within": Default(0.005, "", "a resistive load's power factor is one but for its wiring and controls"),
+    "motor_power_factor_within": Default(0.03, "", "a nameplate or handbook power factor of a motor or a drive"),
     "meter_volts_percent": Default(
         0.5,
         "% of reading",
         "the display of volts is for information; a meter of class 0.5 takes it that well",
     ),
-    "legs_unequal_percent": Default(
-        1.0, "% of leg volts", "how far two legs lie apart under a balanced load"
-    ),
+    "legs_unequal_percent": Default(1.0, "% of leg volts", "how far two legs lie apart under a balanced load"),
     "unloaded_sag_percent": Default(
         1.5,
         "% of volts",
@@ -54,16 +48,13 @@ DEFAULTS: dict[str, Default] = {
     "branch_ohms": Default(
         0.08,
         "ohm",
-        "10 m of 2.5 mm^2 or 14 AWG, out and back, with its joints, is about 0.16; half of it, give or "
-        "take all",
+        "10 m of 2.5 mm^2 or 14 AWG, out and back, with its joints, is about 0.16; half of it, give or take all",
     ),
     "background_watts": Default(5.0, "W", "reading error of a background watched on the display or timed"),
     "background_drift_percent": Default(
         20.0, "% of background", "what may have switched where the background was read only once"
     ),
-    "service_ohms": Default(
-        0.1, "ohm", "transformer, service drop and meter, out and back, for the sag to expect"
-    ),
+    "service_ohms": Default(0.1, "ohm", "transformer, service drop and meter, out and back, for the sag to expect"),
     "settle_seconds": Default(60.0, "s", "an element warms up and a display's averaging fills; then read"),
     "run_seconds": Default(600.0, "s", "ten minutes: short for a person, long for a stopwatch"),
 }

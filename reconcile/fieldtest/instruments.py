@@ -116,9 +116,7 @@ def category_warnings(instruments: Instruments) -> tuple[str, ...]:
         elif known[0] < RANK["III"]:
             said.append(f"{what.capitalize()} is below CAT III: it must not be used in a panel at all.")
         elif known[0] < RANK["IV"]:
-            said.append(
-                f"{what.capitalize()} is CAT III: not for the main lugs or the service wires (CAT IV)."
-            )
+            said.append(f"{what.capitalize()} is CAT III: not for the main lugs or the service wires (CAT IV).")
         if known is not None and known[1] is not None and known[1] < 300.0:
             said.append(f"{what.capitalize()} is rated {known[1]:.0f} V: at least 300 V is needed here.")
     return tuple(said)

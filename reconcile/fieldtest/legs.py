@@ -147,9 +147,7 @@ def _leg(leg: Leg, volts: float, run: Run, service: str, clamp: Instrument, volt
     else:
         factor, angle = (1.0 if leg.power_factor is None else leg.power_factor), angle_factor(run, service)
     doubt = default("motor_power_factor_within" if abs(factor) < 0.99 else "power_factor_within")
-    return LegReading(
-        volts, leg.amps, factor, doubt, angle, volts_limit, max(within, wide) if below else within, below
-    )
+    return LegReading(volts, leg.amps, factor, doubt, angle, volts_limit, max(within, wide) if below else within, below)
 
 
 def _form_share(form: Form | None, service: str, legs: int) -> tuple[float, float]:
@@ -196,9 +194,7 @@ def _inputs(
     else:
         inputs.append(Input("volts step", 0.0, volts_step / 2.0 / _parts(readings), "rectangular", unit="V"))
         unequal = default("legs_unequal_percent") / 100.0 * readings[0].volts
-        inputs.append(
-            Input("legs unequal", 0.0, unequal if len(readings) > 1 else 0.0, "rectangular", unit="V")
-        )
+        inputs.append(Input("legs unequal", 0.0, unequal if len(readings) > 1 else 0.0, "rectangular", unit="V"))
     if source == "sag":
         inputs.append(Input("sag", 0.0, default("unloaded_sag_percent") / 100.0, "rectangular"))
     for n, r in enumerate(readings, start=1):

@@ -90,8 +90,7 @@ def simulate(
     names = [q.name for q in inputs]
     half = (trials + 1) // 2
     unit = [
-        _draws(_KINDS[q.distribution], row, half, seed, _whole(q.degrees_of_freedom))
-        for row, q in enumerate(inputs)
+        _draws(_KINDS[q.distribution], row, half, seed, _whole(q.degrees_of_freedom)) for row, q in enumerate(inputs)
     ]
     if correlations:
         unit = list(_correlated(np.stack(unit), inputs, names, correlations))

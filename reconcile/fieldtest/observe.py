@@ -76,9 +76,7 @@ def _registration(weighed: Sequence[Weighed]) -> Observation:
     runs = "one run" if len(weighed) == 1 else f"{len(weighed)} runs"
     days = [w.run.day for w in weighed if w.run.day is not None]
     text = f"Against {how} the meter registers {percent:.1f} % (give or take {2.0 * doubt:.1f}), from {runs}."
-    return Observation(
-        "registration", percent / 100.0, doubt / 100.0, day=max(days) if days else None, text=text
-    )
+    return Observation("registration", percent / 100.0, doubt / 100.0, day=max(days) if days else None, text=text)
 
 
 def _quiet(quiet: Quiet, meter: Meter, test: FieldTest) -> Observation | None:

@@ -82,9 +82,7 @@ def wait_seconds(watt_hours: float, watts: float) -> float:
     return 3600.0 * watt_hours / watts
 
 
-def readings(
-    registered: Registered, meter: Meter, instruments: Instruments, display: Display
-) -> tuple[Shown, ...]:
+def readings(registered: Registered, meter: Meter, instruments: Instruments, display: Display) -> tuple[Shown, ...]:
     """Return every way in which the meter was read, the surest first.
 
     Parameters
@@ -157,9 +155,9 @@ def _display(r: Registered, meter: Meter, display: Display) -> Shown:
 
 
 def _timed(way: Way, counts: float, watt_hours: float, r: Registered, timing: Input) -> Shown:
-    fixed_time = way == "register" or (
-        r.counted or ("pulse-to-pulse" if way == "turns" else "in-a-time")
-    ) == ("in-a-time")
+    fixed_time = way == "register" or (r.counted or ("pulse-to-pulse" if way == "turns" else "in-a-time")) == (
+        "in-a-time"
+    )
     # A window that starts and ends anywhere holds one count more or less; the error is triangular.
     counting = Input("count", counts, 1.0 if fixed_time else 0.0, "triangular")
     inputs = [counting, timing]
@@ -177,9 +175,7 @@ def _timed(way: Way, counts: float, watt_hours: float, r: Registered, timing: In
     return _made(way, budget, bound, counts, inputs, watts)
 
 
-def _made(
-    way: Way, budget: Budget, bound: float, counts: float | None, inputs: list[Input], model: Model
-) -> Shown:
+def _made(way: Way, budget: Budget, bound: float, counts: float | None, inputs: list[Input], model: Model) -> Shown:
     return Shown(way, budget.value, budget.standard_uncertainty, bound, counts, tuple(inputs), model)
 
 

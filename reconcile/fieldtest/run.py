@@ -142,10 +142,7 @@ def _by_plug(run: Run, shown: Shown, house: House, test: FieldTest, meter: Meter
 def _by_clamps(run: Run, shown: Shown, house: House, test: FieldTest, meter: Meter) -> Weighed | str:
     service = service_of(run, house)
     if service not in LEGS:
-        return (
-            "The service is not known (split-phase, network, two-wire or three-phase), so legs cannot be "
-            "summed."
-        )
+        return "The service is not known (split-phase, network, two-wire or three-phase), so legs cannot be summed."
     form = form_of(meter.form)
     legs = clamped_legs(run, service, form, test)
     if legs.total_watts <= 0.0:

@@ -33,8 +33,7 @@ class Danger:
 
 FIRST: Lines = (
     "Local electrical codes, the utility's own rules and licensed practice come before this page.",
-    "Nothing here asks you to open anything. If a step cannot be done with every cover closed, it is not "
-    "yours to do.",
+    "Nothing here asks you to open anything. If a step cannot be done with every cover closed, it is not yours to do.",
     "Stop and call at any of these: a warm meter or panel, a burning or fishy smell, buzzing or "
     "crackling, wet or "
     "rusted-through equipment, a tingle from a tap or an appliance, lights that brighten when others dim.",
@@ -42,17 +41,14 @@ FIRST: Lines = (
 """Stands at the head of every plan and sheet."""
 
 OUTSIDE_LOOK: Lines = (
-    "Look, listen and smell only. Touch nothing: not the meter, its ring or seal, not the conduit, not a "
-    "loose wire.",
+    "Look, listen and smell only. Touch nothing: not the meter, its ring or seal, not the conduit, not a loose wire.",
     "Stand on dry ground, an arm's length or more away, and not in rain or standing water.",
     "The meter, its socket and its seal belong to the utility. Never pull, turn or open them.",
 )
 
 PLUG_IN: Lines = (
-    "Use an undamaged receptacle, plug-in meter and cord; no extension cord, no adapter, dry hands, dry "
-    "floor.",
-    "Stay within what is printed on the plug-in meter and the receptacle; a big heater for an hour is a "
-    "heavy load.",
+    "Use an undamaged receptacle, plug-in meter and cord; no extension cord, no adapter, dry hands, dry floor.",
+    "Stay within what is printed on the plug-in meter and the receptacle; a big heater for an hour is a heavy load.",
     "Touch the plug after two minutes: if it is more than hand-warm, or there is a smell or a crackle, "
     "switch off and stop.",
     "A heater stands clear of anything that burns, and is never left alone.",
@@ -74,8 +70,7 @@ MAIN_OFF: Lines = (
     "Dry hands, dry floor, shoes on, stand to the side of the panel, face turned away, one hand, a light "
     "that does not "
     "need the house's power, a second person near.",
-    "Branch breakers off one by one first, the main last. Afterwards the main on first, then the branches "
-    "one by one.",
+    "Branch breakers off one by one first, the main last. Afterwards the main on first, then the branches one by one.",
     "With the main off the wires from the meter to the main stay live, and so does everything ahead of "
     "it. Every cover stays on.",
     "If the home has no single main, or more than one disconnect that you cannot name, leave this step to "
@@ -87,12 +82,9 @@ QUALIFIED_ONLY: Lines = (
     "takes a reading "
     "behind one. An unqualified person stays at least 3 ft 6 in (1.07 m) away from open live parts, and "
     "does not hold, read or help.",
-    "The wires from the meter to the main stay live with the main off: nothing in the house can switch "
-    "them off.",
-    "The meter and its socket stay closed and sealed: seals are the utility's, and only the utility "
-    "breaks them.",
-    "Work de-energised wherever it can be; a reading on live parts needs the local rules' permit and a "
-    "reason.",
+    "The wires from the meter to the main stay live with the main off: nothing in the house can switch them off.",
+    "The meter and its socket stay closed and sealed: seals are the utility's, and only the utility breaks them.",
+    "Work de-energised wherever it can be; a reading on live parts needs the local rules' permit and a reason.",
     "Before touching anything taken as dead: meter proved on a known live source, the parts tested, the "
     "meter proved again.",
     "Voltage-rated gloves with leather over them, eye and face protection and arc-rated clothing as the "
@@ -104,8 +96,7 @@ QUALIFIED_ONLY: Lines = (
     "Instrument and leads rated CAT III at the panel's branch side and CAT IV at the main lugs and the "
     "service wires, at "
     "least 300 V, undamaged, with the right leads in the right jacks.",
-    "Clamp only insulated conductors that can be reached without moving them; nothing is loosened, bent "
-    "or forced.",
+    "Clamp only insulated conductors that can be reached without moving them; nothing is loosened, bent or forced.",
     "A 120/208 V network can feed a very high fault current: its panels are for persons equipped for that.",
     "Stop at once, close up and call the utility's emergency line: heat, smell, buzzing, water, rusted or "
     "broken "
@@ -164,8 +155,7 @@ DANGER: dict[str, Danger] = {
 
 URGENT: Lines = (
     "Stop here: no test, no reading, nothing opened or touched.",
-    "Call the utility's emergency line; its number is on the bill and on its web site. It costs nothing "
-    "to be wrong.",
+    "Call the utility's emergency line; its number is on the bill and on its web site. It costs nothing to be wrong.",
 )
 """What stands before everything where a danger is reported, or found on site."""
 
@@ -174,8 +164,7 @@ STOP_ON_SITE: Lines = (
     "Heat, a warm meter, a burning or fishy smell, smoke.",
     "Buzzing, crackling, a flicker from inside a box.",
     "Lights that brighten while others dim, or legs whose volts differ clearly: a loose neutral.",
-    "A meter that still counts with everything off, where the service wires run underground in metal "
-    "conduit.",
+    "A meter that still counts with everything off, where the service wires run underground in metal conduit.",
     "A tingle or shock from anything.",
 )
 """Conditions at which whoever is on site stops and calls the utility's emergency line."""
@@ -201,9 +190,7 @@ SOURCES: tuple[Source, ...] = (
         "IEC 61010",
         "read second-hand",
     ),
-    Source(
-        "CAT IV 300 V or better at the main lugs", "from the impulse levels of IEC 61010-2-030", "judgement"
-    ),
+    Source("CAT IV 300 V or better at the main lugs", "from the impulse levels of IEC 61010-2-030", "judgement"),
     Source("insulated tools and protective gear near live parts", "29 CFR 1910.335", "from memory"),
     Source("only the utility breaks a seal", "for example 52 Pa. Code 57.22", "read"),
     Source("never pull or open a meter: arc, explosion, fire", "utility safety pages", "read"),
