@@ -54,7 +54,7 @@ def test_months_two_and_a_half_times_too_high_are_flagged(method, months):
     bills = list(house.bills)
     for i in months:
         bills[i] = replace(bills[i], kwh=2.5 * bills[i].kwh)
-    assert hand.METHODS[method](replace(house, bills=tuple(bills))).decision == "outside-check"
+    assert hand.METHODS[method](replace(house, bills=tuple(bills))).decision in ("outside-check", "paperwork")
 
 
 def test_checks_by_hand_tell_a_fast_meter_from_a_load():
