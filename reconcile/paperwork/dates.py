@@ -77,9 +77,7 @@ def _gap(ledger: Ledger, k: int, lag: int) -> Finding:
 def _overlap(ledger: Ledger, k: int, shared: int) -> Finding:
     a, b = ledger.live[k], ledger.live[k + 1]
     twice = _between_registers(ledger, a, b)
-    text = (
-        f"{words.capital(words.span(ledger.bills[b]))} starts {words.days(shared)} before the last one ends"
-    )
+    text = f"{words.capital(words.span(ledger.bills[b]))} starts {words.days(shared)} before the last one ends"
     if twice is not None and twice < 0:
         twice = -twice
         text += f"; by the readings {words.kwh(twice)} are on both"
@@ -123,12 +121,7 @@ def _printed_days(ledger: Ledger) -> list[Finding]:
         if bills[i].printed_days is not None and bills[i].printed_days != bills[i].days
     }
     printed = sum(bills[i].printed_days is not None for i in ledger.live)
-    if (
-        len(off) > 1
-        and len(off) == printed
-        and len(set(off.values())) == 1
-        and abs(next(iter(off.values()))) == 1
-    ):
+    if len(off) > 1 and len(off) == printed and len(set(off.values())) == 1 and abs(next(iter(off.values()))) == 1:
         more = next(iter(off.values())) > 0
         return [
             Finding(
@@ -137,9 +130,7 @@ def _printed_days(ledger: Ledger) -> list[Finding]:
                 None,
                 None,
                 f"Every bill prints one day {'more' if more else 'fewer'} than its dates give.",
-                INCLUSIVE
-                if more
-                else 'Write dates = "reading" under [bills]: the opening day is not counted.',
+                INCLUSIVE if more else 'Write dates = "reading" under [bills]: the opening day is not counted.',
             )
         ]
     return [
@@ -150,9 +141,7 @@ def _printed_days(ledger: Ledger) -> list[Finding]:
             None,
             f"{words.capital(words.span(bills[i]))} prints {words.days(bills[i].printed_days or 0)}; "
             f"its dates give {bills[i].days}.",
-            "Check the dates against the bill. " + INCLUSIVE
-            if extra == 1
-            else "Check the dates against the bill.",
+            "Check the dates against the bill. " + INCLUSIVE if extra == 1 else "Check the dates against the bill.",
         )
         for i, extra in off.items()
     ]
@@ -174,11 +163,7 @@ def _cycle(ledger: Ledger) -> list[Finding]:
         return []
     name, low, high = cycle_of(usual)
     middle = median(usual)
-    said = (
-        f"{name} bills have {low:.0f} to {high:.0f}"
-        if name != "own"
-        else f"the other bills have about {middle:.0f}"
-    )
+    said = f"{name} bills have {low:.0f} to {high:.0f}" if name != "own" else f"the other bills have about {middle:.0f}"
     findings = []
     for i in live:
         count = bills[i].days

@@ -44,9 +44,7 @@ def examine_estimates(ledger: Ledger) -> tuple[list[Finding], set[int], dict[int
         else:
             findings.append(_estimated(ledger, run))
             for i in run:
-                aside[i] = (
-                    "Its closing reading is an estimate, and no actual reading follows that makes it good."
-                )
+                aside[i] = "Its closing reading is an estimate, and no actual reading follows that makes it good."
         k += 1
     return findings, loose, aside
 

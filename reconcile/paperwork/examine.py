@@ -12,9 +12,12 @@ from reconcile.paperwork.exchange import examine_exchanges, find_exchanges
 from reconcile.paperwork.facts import Facts, Finding
 from reconcile.paperwork.ledger import lay_out
 from reconcile.paperwork.multiplier import examine_multipliers
+from reconcile.paperwork.price import examine_prices
 from reconcile.paperwork.readings import examine_readings
 from reconcile.paperwork.rebill import sort_out
+from reconcile.paperwork.recompute import recompute
 from reconcile.paperwork.slips import examine_slips
+from reconcile.paperwork.stake import with_money
 
 
 def examine(house: House) -> Facts:
@@ -42,14 +45,16 @@ def examine(house: House) -> Facts:
     multipliers, misscaled = examine_multipliers(ledger, seen.ratios)
 
     findings += [*by_date, *estimates, *seen.findings, *multipliers]
-    findings += [*examine_exchanges(ledger), *examine_charges(ledger)]
+    recomputed = tuple(recompute(house, live, ledger.kwh))
+    findings += [*examine_exchanges(ledger), *examine_charges(ledger), *examine_prices(ledger, recomputed)]
     findings.sort(key=lambda f: f.periods)
     for reasons in (overlapping, unfinished, seen.aside, misscaled):
         aside |= {i: why for i, why in reasons.items() if i not in aside}
     return Facts(
         billed_kwh=np.array(ledger.kwh, dtype=float),
-        findings=tuple(findings),
+        findings=tuple(with_money(house, ledger.kwh, f) for f in findings),
         loose_edges=frozenset(loose | seen.loose),
         set_aside=aside,
         exchanges=ledger.exchanges,
+        recomputed=recomputed,
     )

@@ -5,9 +5,13 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
+from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
+
+if TYPE_CHECKING:
+    from reconcile.paperwork.recompute import Recomputed
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,6 +54,8 @@ class Facts:
         Periods that are not judged and vouch for no other (cancelled, repeated, overlapping, mis-keyed, still
         estimated at the end of the data), each with the reason as a plain sentence.
     exchanges : tuple of Exchange
+    recomputed : tuple of Recomputed
+        The bills by the tariff as typed, line by line; empty without a tariff.
     """
 
     billed_kwh: NDArray[np.float64]
@@ -57,3 +63,4 @@ class Facts:
     loose_edges: frozenset[int] = frozenset()
     set_aside: dict[int, str] | None = None
     exchanges: tuple[Exchange, ...] = ()
+    recomputed: tuple[Recomputed, ...] = ()

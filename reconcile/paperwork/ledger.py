@@ -130,9 +130,7 @@ def passed_zero(
     if house.generation or bill.reading_start is None or bill.reading_end is None or bill.days <= 0:
         return None
     value = registers.difference(bill.reading_start, bill.reading_end, meter.digits) * multiplier
-    others = sorted(
-        e / b.days for k, (e, b) in enumerate(zip(energy, house.bills, strict=True)) if k != i and e > 0
-    )
+    others = sorted(e / b.days for k, (e, b) in enumerate(zip(energy, house.bills, strict=True)) if k != i and e > 0)
     middle = others[len(others) // 2] if len(others) > 1 else math.nan
     limit = LIKE_THE_REST * middle if middle > 0 else MOST_KWH_PER_DAY * max(multiplier, 1.0)
     return value if value / bill.days <= limit else None

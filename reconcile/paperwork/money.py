@@ -1,35 +1,164 @@
-"""Money: what a kilowatt-hour more or fewer costs, and the account of the whole house."""
+"""The account of a house in money: bills recomputed, why the money changed, and what is at stake."""
 
 from __future__ import annotations
 
-from decimal import Decimal
+from collections import Counter
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from statistics import median
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
 
 from reconcile.house import House
+from reconcile.paperwork.bridge import Bridge, bridge
 from reconcile.paperwork.facts import Facts
-from reconcile.paperwork.words import cents
+from reconcile.paperwork.recompute import Recomputed, printed_lines, recompute
+from reconcile.paperwork.stake import cost_of, disputed
+
+__all__ = ["Money", "account", "bridge", "cost_of", "disputed"]
+
+SAME_SEASON_DAYS = 20
+"""A bill is the same one of the year before if their middles are this close [d] (our choice)."""
+YEAR_DAYS = (345, 385)
+"""Days that a year of bills may hold (our choice: reading days wander)."""
 
 
-def cost_of(house: House, facts: Facts, period: int, kwh: float) -> Decimal | None:
-    """Money that ``kwh`` of the period's energy cost: the bill less the bill without them.
+@dataclass(frozen=True, slots=True)
+class Money:
+    """Everything the answer says in money."""
 
-    By the tariff as typed (blocks, riders and taxes included), else by the bill's own average price.
+    house: House
+    recomputed: tuple[Recomputed, ...]
+    bridge: Bridge | None
+    disputed: dict[str, dict[str, Any]] = field(default_factory=dict)
+    """By finding or cause: kWh and money at stake; see :func:`disputed`."""
+
+    @property
+    def notes(self) -> tuple[str, ...]:
+        """Say why bills could not be recomputed."""
+        reasons = Counter(r.why_not for r in self.recomputed if r.why_not)
+        return tuple(
+            f"{count} {'bill was' if count == 1 else 'bills were'} not recomputed: {why}."
+            for why, count in reasons.items()
+        )
+
+    def to_dict(self) -> dict[str, Any]:
+        """Return the ``money`` part of ``result.json``."""
+        return {
+            "recomputed": [self._row(r) for r in self.recomputed if r.why_not is None],
+            "bridge": None if self.bridge is None else self.bridge.to_dict(),
+            "disputed": self.disputed,
+            "notes": list(self.notes),
+        }
+
+    def _row(self, r: Recomputed) -> dict[str, Any]:
+        return {
+            "period": r.period,
+            "billed": None if r.billed is None else float(r.billed),
+            "ours": None if r.ours is None else float(r.ours),
+            "difference": None if r.difference is None else float(r.difference),
+            "lines": r.beside(printed_lines(self.house, self.house.bills[r.period])),
+        }
+
+
+def account(
+    house: House,
+    facts: Facts,
+    weather_kwh: NDArray[np.float64] | None = None,
+    usual_kwh: NDArray[np.float64] | None = None,
+) -> Money | None:
+    """Account for the money: recomputed bills, why the money changed, and what the findings put in dispute.
 
     Parameters
     ----------
     house : House
     facts : Facts
-    period : int
-        Index of the bill.
-    kwh : float
-        Energy [kWh]; negative where fewer were billed than should have been.
+    weather_kwh : ndarray, shape (n,), optional
+        Energy of each bill owed to heating and cooling [kWh].
+    usual_kwh : ndarray, shape (n,), optional
+        Usual energy of each bill [kWh], to pick the one that stands out.
 
     Returns
     -------
-    Decimal or None
-        None where neither a tariff nor an amount is known.
+    Money or None
+        None where neither an amount nor a tariff is given.
     """
-    bill = house.bills[period]
-    billed = float(facts.billed_kwh[period])
-    if bill.amount is None or not billed > 0:
+    if not house.tariffs and all(b.amount is None for b in house.bills):
         return None
-    return cents(bill.amount * Decimal(repr(kwh)) / Decimal(repr(billed)))
+    recomputed = facts.recomputed
+    if not recomputed and house.tariffs:
+        recomputed = tuple(recompute(house, range(len(house.bills)), facts.billed_kwh.tolist()))
+    pair = compared(house, facts, usual_kwh)
+    made = None if pair is None else bridge(house, facts, *pair, weather_kwh)
+    return Money(house, recomputed, made, _by_findings(facts))
+
+
+def compared(
+    house: House, facts: Facts, usual_kwh: NDArray[np.float64] | None = None
+) -> tuple[list[int], list[int]] | None:
+    """Choose the bills to compare.
+
+    The latest year with the year before, where two years are there; else the bill that stands out most (the
+    last one where none is usual yet) with the same bill of the year before, or else with the one before it.
+    """
+    aside = facts.set_aside or {}
+    usable = [
+        i
+        for i, b in enumerate(house.bills)
+        if i not in aside and b.amount is not None and np.isfinite(facts.billed_kwh[i])
+    ]
+    if len(usable) < 2:
+        return None
+    years = _two_years(house, usable)
+    if years is not None:
+        return years
+    apart = _stands_out(facts, usable, usual_kwh)
+    return [_before(house, usable, apart)], [apart]
+
+
+def _two_years(house: House, usable: Sequence[int]) -> tuple[list[int], list[int]] | None:
+    days = [house.bills[i].days for i in usable]
+    count = round(365.25 / median(days)) if median(days) > 0 else 0
+    if count < 1 or len(usable) < 2 * count:
+        return None
+    earlier, later = list(usable[-2 * count : -count]), list(usable[-count:])
+    lengths = [sum(house.bills[i].days for i in group) for group in (earlier, later)]
+    return (earlier, later) if all(YEAR_DAYS[0] <= n <= YEAR_DAYS[1] for n in lengths) else None
+
+
+def _stands_out(facts: Facts, usable: Sequence[int], usual_kwh: NDArray[np.float64] | None) -> int:
+    if usual_kwh is not None:
+        excess = {i: facts.billed_kwh[i] - usual_kwh[i] for i in usable[1:] if np.isfinite(usual_kwh[i])}
+        if excess and max(excess.values()) > 0:
+            return max(excess, key=lambda i: float(excess[i]))
+    return usable[-1]
+
+
+def _before(house: House, usable: Sequence[int], i: int) -> int:
+    bill = house.bills[i]
+    middle = bill.start.toordinal() + bill.days / 2 - 365.25
+    last_year = [
+        j
+        for j in usable
+        if abs(house.bills[j].start.toordinal() + house.bills[j].days / 2 - middle) <= SAME_SEASON_DAYS
+    ]
+    if last_year:
+        return last_year[-1]
+    place = usable.index(i)
+    return usable[place - 1] if place else usable[1]
+
+
+def _by_findings(facts: Facts) -> dict[str, dict[str, Any]]:
+    """Energy and money of the findings that by themselves can account for a high bill, one entry a code."""
+    out: dict[str, dict[str, Any]] = {}
+    for f in facts.findings:
+        if not f.settles or f.kwh is None or f.code == "estimated-read":
+            continue
+        entry = out.setdefault(f.code, {"periods": [], "kwh": 0.0, "amount": 0.0})
+        entry["periods"] = sorted({*entry["periods"], *f.periods})
+        entry["kwh"] += f.kwh
+        known = entry["amount"] is not None and f.amount is not None
+        entry["amount"] = round(entry["amount"] + float(f.amount or 0), 2) if known else None
+    return out

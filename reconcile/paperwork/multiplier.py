@@ -21,6 +21,7 @@ STEADY = 3.0
 """Bills are compared with each other only where the others differ by no more than this factor: a holiday
 house, empty and then lived in, is no case of a wrong multiplier (our choice)."""
 FEWEST = 3
+COMPARE = "Compare the multiplier on the bill with the one on the meter's face, and ask for a correction."
 
 
 def usual_multiplier(ratio: float, given: float, within: float = EXACT_WITHIN) -> float | None:
@@ -74,7 +75,7 @@ def _against_readings(ledger: Ledger, ratios: dict[int, float]) -> list[Finding]
         if whole:
             do = "Look for the multiplier on the meter's face and on the bill, and write it under [meter]."
         else:
-            do = "Compare the multiplier on the bill with the one on the meter's face, and ask for a correction."
+            do = COMPARE
         out.append(Finding("multiplier", tuple(periods), too_much, None, text, do, settles=not whole))
     return out
 
@@ -104,8 +105,7 @@ def _changed_without_exchange(ledger: Ledger) -> list[Finding]:
                 f"{_which(ledger, odd)} is made with multiplier {ledger.multipliers[odd[0]]:g}, the other "
                 "bills of "
                 f"this meter with {usual:g}, and no exchange is known.",
-                "Compare the multiplier on the bill with the one on the meter's face, and ask for a "
-                "correction.",
+                "Compare the multiplier on the bill with the one on the meter's face, and ask for a correction.",
                 settles=True,
             )
         )
@@ -143,11 +143,7 @@ def _against_the_rest(ledger: Ledger) -> list[Finding]:
             continue
         told.update(group)
         excess = sum((rates[i] - median(rest)) * ledger.bills[i].days for i in group)
-        as_if = (
-            f"a multiplier of {own:g} had been left out"
-            if fell
-            else "a multiplier or a decimal place were wrong"
-        )
+        as_if = f"a multiplier of {own:g} had been left out" if fell else "a multiplier or a decimal place were wrong"
         times = f"1/{own:g}" if fell else f"{ratio:.0f} times"
         out.append(
             Finding(
@@ -156,8 +152,7 @@ def _against_the_rest(ledger: Ledger) -> list[Finding]:
                 excess,
                 None,
                 f"{_which(ledger, group)} is about {times} what the other bills are a day, as if {as_if}.",
-                "Compare the multiplier on the bill with the one on the meter's face, and the kWh with the "
-                "readings.",
+                "Compare the multiplier on the bill with the one on the meter's face, and the kWh with the readings.",
                 settles=True,
             )
         )

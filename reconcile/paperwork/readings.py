@@ -175,13 +175,7 @@ def _misprinted(ledger: Ledger, a: int, b: int, closing: float, opening: float) 
         (b, closing, ledger.bills[b].reading_end),
     ):
         billed, moved = ledger.bills[i].kwh, ledger.moved[i]
-        if (
-            billed is None
-            or moved is None
-            or start is None
-            or end is None
-            or agrees(ledger, i, billed, moved)
-        ):
+        if billed is None or moved is None or start is None or end is None or agrees(ledger, i, billed, moved):
             continue
         if agrees(ledger, i, billed, (end - start) * ledger.multipliers[i]):
             return i
@@ -207,9 +201,7 @@ def _misprint(ledger: Ledger, a: int, b: int, wrong: int, slip: str | None) -> F
 
 def _unjoined(ledger: Ledger, a: int, b: int, apart: float, slip: str | None) -> Finding:
     closing, opening = ledger.bills[a].reading_end or 0.0, ledger.bills[b].reading_start or 0.0
-    what = (
-        f"{words.kwh(-apart)} are on both bills" if apart < 0 else f"{words.kwh(apart)} are on neither bill"
-    )
+    what = f"{words.kwh(-apart)} are on both bills" if apart < 0 else f"{words.kwh(apart)} are on neither bill"
     text = (
         f"The bill to {words.day(ledger.bills[a].end)} closes at {words.reading(closing)}, and the next "
         "opens at "

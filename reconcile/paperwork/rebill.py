@@ -29,9 +29,7 @@ def _corrected(house: House, aside: dict[int, str]) -> list[Finding]:
         if corrected.bill_type != "corrected":
             continue
         replaced = [
-            i
-            for i, b in enumerate(bills)
-            if i != c and b.bill_type != "corrected" and _share_days(b, corrected)
+            i for i, b in enumerate(bills) if i != c and b.bill_type != "corrected" and _share_days(b, corrected)
         ]
         for i in replaced:
             aside.setdefault(i, "A corrected bill replaces this one.")

@@ -30,11 +30,7 @@ def energy_by_readings(house: House, bill: Bill) -> float | None:
 def register_energies(house: House, bill: Bill) -> dict[str, float]:
     """Energy of every register that dated values cover from the bill's opening to its closing [kWh]."""
     inside = sorted(
-        (
-            r
-            for r in house.readings
-            if bill.start <= r.day <= bill.closes and r.register.casefold() not in NOT_ENERGY
-        ),
+        (r for r in house.readings if bill.start <= r.day <= bill.closes and r.register.casefold() not in NOT_ENERGY),
         key=lambda r: r.day,
     )
     out: dict[str, float] = {}

@@ -79,9 +79,7 @@ def _edge_proposal(ledger: Ledger, k: int, middle: float) -> Proposal | None:
             after = (last.reading_end - value) * ledger.multipliers[b] / last.days
         if before < 0 or after < 0:
             continue
-        misfit = abs(math.log((before + 0.1) / (middle + 0.1))) + abs(
-            math.log((after + 0.1) / (middle + 0.1))
-        )
+        misfit = abs(math.log((before + 0.1) / (middle + 0.1))) + abs(math.log((after + 0.1) / (middle + 0.1)))
         if best is None or misfit < best.misfit:
             best = Proposal(a, written, value, how, misfit)
     return best
