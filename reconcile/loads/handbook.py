@@ -164,7 +164,7 @@ def typical_power_factor(name: str) -> float | None:
 
 
 def _plain(text: str) -> str:
-    words = re.sub(r"[^\w/-]+|_", " ", text.casefold()).split()
+    words = re.sub(r"[^\w/]+|_", " ", text.casefold()).split()
     return f" {' '.join(words)} "
 
 
@@ -185,7 +185,7 @@ def _number(text: str) -> float | None:
 def _row(row: dict[str, str]) -> TypicalLoad:
     return TypicalLoad(
         load=row["load"],
-        words=(row["load"], *row["words"].split("|")),
+        words=tuple(_plain(word).strip() for word in (row["load"], *row["words"].split("|"))),
         watts_low=float(row["watts_low"]),
         watts=float(row["watts"]),
         watts_high=float(row["watts_high"]),
