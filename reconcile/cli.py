@@ -1,0 +1,211 @@
+"""The command line: it parses, calls and prints, and computes nothing. Heavy imports stand inside the commands.
+
+Exit status: 0 the work was done, whatever the verdict; 2 the input (or where to write) is wrong; 1 a fault of the
+program. A traceback is nobody's answer.
+"""
+
+from __future__ import annotations
+
+import os
+import sys
+from collections.abc import Sequence
+from pathlib import Path
+
+import click
+
+from reconcile import __version__
+
+_RAISE = "RECONCILE_RAISE"
+"""Environment variable that lets a developer see the traceback of an unexpected error."""
+
+_HOUSE = click.argument("house", metavar="HOUSE", type=click.Path(path_type=Path))
+_OUT = click.option("--out", metavar="DIR", type=click.Path(path_type=Path), help="Folder for the files written.")
+
+
+@click.group(context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100})
+@click.version_option(__version__, message="reconcile %(version)s")
+def cli() -> None:
+    """Weigh electric bills against the loads of the house, and say what to do before anyone opens a panel.
+
+    HOUSE is a folder with bills.csv (and, where known, house.toml, loads.csv, weather.csv ...) or one workbook.
+    """
+
+
+@cli.command(short_help="Weigh a house: the main job.")
+@_HOUSE
+@_OUT
+@click.option("--json", "as_json", is_flag=True, help="Print the answer as JSON instead of text.")
+@click.option("--quiet", is_flag=True, help="Print nothing; only write the files.")
+def check(house: Path, out: Path | None, as_json: bool, quiet: bool) -> None:
+    """Weigh a house: print the answer, and write report.html, reconciliation.xlsx and result.json.
+
+    The files go to HOUSE.answer beside the house, or to --out. Only the program's own earlier answers are replaced.
+    """
+    from reconcile.read import read_house
+    from reconcile.report.save import answer_folder, save
+    from reconcile.weigh import reconcile
+
+    folder = out if out is not None else answer_folder(house)
+    if house.is_dir() and folder.exists() and folder.samefile(house):
+        raise click.UsageError("--out is the house's own folder; the answer is kept apart from your files.")
+    result = reconcile(read_house(house))
+    written = save(result, folder)
+    if quiet:
+        return
+    if as_json:
+        import json
+
+        from reconcile.weigh.result import plain
+
+        click.echo(json.dumps(plain(result.to_dict()), indent=1, ensure_ascii=False))
+        return
+    from reconcile.report.terminal import terminal_text
+
+    click.echo(terminal_text(result, _columns(), _colour()))
+    click.echo("Written:")
+    for path in written:
+        click.echo(f"  {path}")
+
+
+@cli.command(short_help="Write a starter house.")
+@click.argument("folder", metavar="DIR", type=click.Path(path_type=Path))
+def begin(folder: Path) -> None:
+    """Write a starter house into DIR, to be filled in with a text editor or a spreadsheet.
+
+    Nothing that is already there is overwritten.
+    """
+    from reconcile.report.starter import write_starter
+
+    for path in write_starter(folder):
+        click.echo(f"  {path}")
+    click.echo(f"Replace the examples with your own bills and loads, then: reconcile check {folder}")
+
+
+@cli.command(short_help="Print the handbook of typical loads.")
+@click.argument("word", required=False)
+def loads(word: str | None) -> None:
+    """Print the handbook of typical loads, or the ones that WORD may mean."""
+    from reconcile.report.handbook import handbook_text
+
+    click.echo(handbook_text(word))
+
+
+@cli.command(short_help="Plan a field test, closed covers first.")
+@_HOUSE
+def plan(house: Path) -> None:
+    """Plan a field test for the house, closed covers first: what to do, in which order, and what it could show."""
+    from reconcile.fieldtest import plan_test
+    from reconcile.read import read_house
+    from reconcile.report.sheet import plan_text
+
+    click.echo(plan_text(plan_test(read_house(house))))
+
+
+@cli.command(short_help="Judge the readings of a field test.")
+@_HOUSE
+def judge(house: Path) -> None:
+    """Judge the readings in field_test.toml: is the meter inside its limits, outside, or can these tools not tell?"""
+    from reconcile.fieldtest import judge_test
+    from reconcile.read import read_house
+    from reconcile.report.sheet import judge_text
+
+    click.echo(judge_text(judge_test(read_house(house))))
+
+
+@cli.command(short_help="Print a letter to the utility.")
+@_HOUSE
+def letter(house: Path) -> None:
+    """Print a letter to the utility with the facts of this house, ready to be signed or changed."""
+    from reconcile.read import read_house
+    from reconcile.report.letter import letter_text
+    from reconcile.weigh import reconcile
+
+    click.echo(letter_text(reconcile(read_house(house))))
+
+
+def run(arguments: Sequence[str] | None = None) -> int:
+    """Run a command line and return its exit status.
+
+    Parameters
+    ----------
+    arguments : sequence of str, optional
+        Those of the process where not given.
+
+    Returns
+    -------
+    int
+        0, 1 or 2.
+    """
+    for stream in (sys.stdout, sys.stderr):
+        if hasattr(stream, "reconfigure"):
+            stream.reconfigure(errors="replace")  # a terminal without ± still gets its answer
+    try:
+        status = cli.main(args=arguments, prog_name="reconcile", standalone_mode=False)
+    except click.ClickException as error:
+        error.show()
+        return 2
+    except click.Abort:
+        click.echo("Stopped.", err=True)
+        return 1
+    except BrokenPipeError:
+        sys.stdout = None  # nobody reads on; the interpreter must not try to flush
+        return 1
+    except Exception as error:
+        if os.environ.get(_RAISE):
+            raise
+        return _explain(error)
+    return status if isinstance(status, int) else 0
+
+
+def main() -> None:
+    """Entry point of the program."""
+    sys.exit(run())
+
+
+def _explain(error: Exception) -> int:
+    from reconcile.errors import InputError, ReconcileError
+
+    if isinstance(error, InputError):
+        count = len(error.faults)
+        things = "One thing has" if count == 1 else f"{count} things have"
+        click.echo(f"{things} to be put right first:", err=True)
+        for fault in error.faults:
+            click.echo(f"- {_one_line(str(fault))}", err=True)
+        return 2
+    if isinstance(error, ReconcileError):
+        click.echo(f"{_one_line(str(error))}.", err=True)
+        return 2
+    where = _where(error)
+    click.echo(
+        f"Something went wrong inside the program ({type(error).__name__}{where}); your files are unchanged. "
+        "Please report this line, and the command that led to it, to the maintainers of the project.",
+        err=True,
+    )
+    return 1
+
+
+def _one_line(text: str) -> str:
+    return "".join(letter if letter.isprintable() else " " for letter in text)
+
+
+def _where(error: Exception) -> str:
+    place = error.__traceback__
+    found = ""
+    while place is not None:
+        path = Path(place.tb_frame.f_code.co_filename)
+        if "reconcile" in path.parts:
+            found = f" at {path.parent.name}/{path.name}, line {place.tb_lineno}"
+        place = place.tb_next
+    return found
+
+
+def _columns() -> int:
+    if not sys.stdout.isatty():
+        return 100
+    import shutil
+
+    return min(shutil.get_terminal_size((100, 24)).columns, 100)
+
+
+def _colour() -> bool:
+    return sys.stdout.isatty() and "NO_COLOR" not in os.environ and os.environ.get("TERM") != "dumb"
