@@ -113,10 +113,10 @@ def _volts(weighed: Weighed, legs: Legs, service: str, form: Form | None, test: 
     gap = 100.0 * abs(own - other.total_watts) / own
     doubt = weighed.budget.expanded_uncertainty
     if gap < doubt:
-        like = " (as a form like this takes them)" if form and form.line_volts_times_mean_amps else ""
+        like = ", as a form like this takes them," if form and form.line_volts_times_mean_amps else ""
         yield (
-            f"So the volts alone explain {gap:.1f} % of difference: read under load{like} or not. That is "
-            f"inside the instruments' doubt of {doubt:.1f} %."
+            f"So volts read under load{like} explain {gap:.1f} % of difference. That is inside the instruments' doubt "
+            f"(about {doubt:.0f} %): the readings are consistent, and do not tell which volts are right."
         )
 
 
