@@ -26,12 +26,15 @@ COOLING_BALANCE_C = 20.0
 """Balance temperature of cooling where none is given [degC]; common practice, 2 degC of doubt beside it."""
 
 BALANCE_SD_C = 2.0
-"""Standard uncertainty of a balance temperature [K]."""
+"""Standard uncertainty of a balance temperature taken by default [K]."""
+
+STATED_BALANCE_SD_C = 1.0
+"""The same where the householder states one [K], our own judgement: a thermostat log or a habit stands behind it."""
 
 DESIGN_DUTY = 0.62
 """Part of the hour equipment runs on the site's design day: sized for it, and often oversized (50 to 80 %)."""
 
-DESIGN_LOG_SD = 0.35
+DESIGN_LOG_SD = 0.20
 """Standard uncertainty of the logarithm of hours a degree-day where they come from sizing alone."""
 
 
@@ -44,7 +47,7 @@ class LoadEnergy:
     kwh : ndarray, shape (n, J)
         Nominal energy [kWh].
     balance_slope : ndarray, shape (n, J)
-        Change of it for one kelvin of balance temperature, heating and cooling loads only [kWh/K].
+        Change of it for one standard uncertainty of balance temperature, heating and cooling loads only [kWh].
     log_sd : ndarray, shape (J,)
         Standard uncertainty of the logarithm of the load's factor.
     hours_guessed : ndarray of bool, shape (J,)
@@ -149,9 +152,10 @@ def load_energy(bills: Sequence[Bill], house: House) -> LoadEnergy:
         guessed[j] = load.follows != "always" and load.kwh_per_year is None and load.source != "measured"
         if load.follows in ("heating", "cooling") and mean_c is not None:
             kwh, run, slope, from_sizing = _weather_load(load, house, mean_c, eligible)
-            daily[j], daily[count + j], hours[j] = kwh, slope, run
+            sd_c = BALANCE_SD_C if load.balance_c is None else STATED_BALANCE_SD_C
+            daily[j], daily[count + j], hours[j] = kwh, slope * sd_c, run
             if from_sizing:
-                log_sd[j] = np.hypot(log_sd[j], DESIGN_LOG_SD)
+                log_sd[j] = np.hypot(limits(load)[0] / 196.0, DESIGN_LOG_SD)
                 guessed[j] = False
         elif load.kwh_per_year is not None:
             daily[j] = load.count * load.kwh_per_year / calendar.days_a_year(load) * eligible
@@ -193,7 +197,7 @@ def _weather_load(load: Load, house: House, mean_c: Floats, eligible: Floats) ->
         slope = load.count * load.kwh_per_year / a_year * (depth > 0) * eligible * (-1.0 if cooling else 1.0)
         return yearly, np.zeros_like(yearly), slope, False
     rate, from_sizing = _hours_per_kelvin_day(load, house, mean_c, balance, eligible, cooling)
-    run = np.minimum(rate * depth, 24.0)
+    run: Floats = np.minimum(rate * depth, 24.0)
     standby = load.count * load.standby_watts / 1000.0 * (24.0 - run) * eligible
     kwh: Floats = power * run + standby
     moving = (depth > 0) & (run < 24.0)

@@ -38,8 +38,9 @@ class Bands:
 def inventory_band(model: Model, coverage: float) -> tuple[Floats, Floats]:
     """Return the limits of what the inventory alone says.
 
-    The total is taken as lognormal with the model's mean and variance: guessed hours err by factors, and a symmetric
-    band would miss on the upper side (method page).
+    The total is taken as lognormal with the model's mean and the variance that the list's own limits, the weather and
+    the readings make: guessed hours err by factors, and a symmetric band would miss on the upper side (method page).
+    What the weighing adds because lists lean and lack things is no part of what the list says.
 
     Parameters
     ----------
@@ -52,7 +53,8 @@ def inventory_band(model: Model, coverage: float) -> tuple[Floats, Floats]:
     """
     reach = _normal_quantile(0.5 + coverage / 2.0)
     mean = np.maximum(model.mean, 1e-9)
-    spread = np.log1p(np.diagonal(model.covariance) / mean**2)
+    stated = (model.factors[:, : model.stated] ** 2).sum(axis=1) + np.diagonal(model.noise)
+    spread = np.log1p(stated / mean**2)
     centre = np.log(mean) - spread / 2.0
     return np.exp(centre - reach * np.sqrt(spread)), np.exp(centre + reach * np.sqrt(spread))
 

@@ -12,7 +12,7 @@ FREEDOM = 6.0
 SHARED_LEAN = 0.08
 """Relative standard uncertainty shared by all guessed run hours: people's guesses lean the same way."""
 
-WEATHER_RESIDUAL = 0.08
+WEATHER_RESIDUAL = 0.06
 """Relative noise of heating and cooling from period to period, beyond degree-days: sun, wind, settings."""
 
 MODEL_RESIDUAL = 0.015

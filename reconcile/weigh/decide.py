@@ -12,13 +12,16 @@ from reconcile.house import House
 from reconcile.paperwork.facts import Facts, Finding
 from reconcile.weigh.weighing import Weighing
 
+RIVAL_AT = 0.10
+"""Chance of a cause that a look outside would show, at which it is worth the look beside a likelier rival."""
+
 CHECK_AT = 0.5
 """Chance of a meter or round-the-clock cause at which checks outside the panel are worth their hour."""
 
 TEST_AT = 0.6
 """Chance of a fast meter, checks entered, at which a meter test is warranted."""
 
-TEST_FROM_BILLS_AT = 0.97
+TEST_FROM_BILLS_AT = 0.99
 """The same from the bills alone: only where the meter stands out against every rival."""
 
 LEVEL_AT = 1.6
@@ -30,9 +33,12 @@ FEWEST = 3
 FEWEST_BARE = 6
 """The same where there is no inventory."""
 
-METER = ("meter-step", "meter-exchange", "meter-always")
 CHECKABLE = ("meter-step", "meter-exchange", "constant-load", "drift", "timed-load")
-RISES = (*CHECKABLE, "habit-step", "heating-rise", "cooling-rise", "single-high", "old-meter-slow")
+ALIKE = (*CHECKABLE, "habit-step", "old-meter-slow")
+"""Rises that bills tell poorly apart: where one of them is likely, a cheap look at the others is worth it."""
+SLOW = ("meter-low", "meter-low-exchange")
+METER = ("meter-step", "meter-exchange", "meter-always", *SLOW)
+FALLS = (*SLOW, "load-gone", "habit-fall")
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,6 +47,8 @@ class Chances:
 
     meter: float
     checkable: float
+    alike: float
+    falls: float
     constant: float
     swap: float
     weather: float
@@ -66,12 +74,14 @@ def chances(weighing: Weighing) -> Chances:
     return Chances(
         meter=any_of(*METER),
         checkable=any_of(*CHECKABLE),
+        alike=any_of(*ALIKE),
+        falls=any_of(*FALLS),
         constant=any_of("constant-load", "drift"),
         swap=any_of("swap", "swap-back"),
         weather=any_of("heating-rise", "cooling-rise"),
         habit=any_of("habit-step"),
         single=any_of("single-high"),
-        slow=any_of("meter-low", "meter-low-exchange"),
+        slow=any_of(*SLOW),
         level_z=z,
         level_percent=100.0 * s,
         last_single=float(weighing.posterior.acts[late].sum()) >= CHECK_AT,
@@ -131,11 +141,16 @@ def decide(
         return "field-test"
     if any(o.kind == "main-off" and not o.at_most and o.value > 2 * o.standard_uncertainty for o in observations):
         return "outside-check"
-    if odds.checkable >= CHECK_AT or (odds.meter >= 0.25 and odds.checkable + odds.slow >= CHECK_AT):
+    if odds.checkable >= CHECK_AT or odds.slow >= CHECK_AT:
         return "outside-check"
-    if settled or odds.swap >= CHECK_AT:
+    if not checked and odds.alike >= CHECK_AT and odds.checkable >= RIVAL_AT:
+        return "outside-check"
+    if not checked and odds.falls >= CHECK_AT and odds.slow >= RIVAL_AT:
+        return "outside-check"
+    misread = odds.swap >= RIVAL_AT and odds.swap + odds.single >= CHECK_AT
+    if settled or misread:
         return "paperwork"
-    if odds.level_z > LEVEL_AT and house.loads:
+    if house.loads and (odds.level_z > LEVEL_AT or odds.weather >= CHECK_AT):
         return "inventory"
     if odds.last_single and over:
         return "outside-check"

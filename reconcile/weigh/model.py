@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from reconcile.house import House
-from reconcile.loads.energy import BALANCE_SD_C, LoadEnergy, load_energy
+from reconcile.loads.energy import LoadEnergy, load_energy
 from reconcile.loads.reference import unlisted
 from reconcile.paperwork.facts import Facts
 from reconcile.weigh import constants as k
@@ -31,6 +31,8 @@ class Model:
         Habits, weather, reading edges.
     parts : ndarray, shape (n, J + 1)
         Mean kWh of each load and, last, of the unlisted rest.
+    stated : int
+        So many columns of ``factors``, the first, come from the limits that the list states or that its kind has.
     part_factors : ndarray of int, shape (J + 1,)
         Column of ``factors`` that is this load's own factor.
     heats, cools, clocks : ndarray of bool, shape (J + 1,)
@@ -49,6 +51,7 @@ class Model:
     factors: Floats
     noise: Floats
     parts: Floats
+    stated: int
     part_factors: NDArray[np.int64]
     heats: NDArray[np.bool_]
     cools: NDArray[np.bool_]
@@ -96,7 +99,7 @@ def build(house: House, facts: Facts) -> Model:
     per_day = float(mean.sum() / days.sum())
     columns = [
         own,
-        energy.balance_slope * BALANCE_SD_C,
+        energy.balance_slope,
         _lean(energy),
         _unlisted_weather(energy, days, per_day, bare=count == 0, weathered=weathered),
     ]
@@ -111,6 +114,7 @@ def build(house: House, facts: Facts) -> Model:
         factors=factors,
         noise=noise,
         parts=parts,
+        stated=own.shape[1] + energy.balance_slope.shape[1],
         part_factors=np.arange(count + 1),
         heats=heats,
         cools=cools,
