@@ -218,16 +218,14 @@ def _one_ratio(off: list[TieOut], ratio: float) -> Finding:
 def _mismatch(tie: TieOut, bill: Bill, hour: int | None) -> Finding:
     over = tie.billed_kwh - tie.interval_kwh
     text = (
-        f"The bill of {bill.start} to {bill.end} says {tie.billed_kwh:.0f} kWh; the interval data of the "
+        f"The bill of {_dates(bill)} says {tie.billed_kwh:.0f} kWh; the interval data of the "
         f"same days add up to {tie.interval_kwh:.0f} kWh, {abs(over):.0f} kWh "
         f"{'less' if over > 0 else 'more'}, "
     )
     if hour is None:
         text += "more than any hour of reading could explain."
     else:
-        text += (
-            f"with the readings at {'midnight' if hour == 0 else f'{hour}:00'}, as the other bills have it."
-        )
+        text += f"with the readings at {'midnight' if hour == 0 else f'{hour}:00'}, as the other bills have it."
     if _digits_swapped(tie):
         text += " Two neighbouring digits that changed places would explain it."
     if bill.read_type == "estimated":
@@ -242,6 +240,11 @@ def _mismatch(tie: TieOut, bill: Bill, hour: int | None) -> Finding:
         "utility's billing desk both figures and ask which register readings the bill rests on.",
         settles=True,
     )
+
+
+def _dates(bill: Bill) -> str:
+    year = f" {bill.start:%Y}" if bill.start.year != bill.end.year else ""
+    return f"{bill.start.day} {bill.start:%B}{year} to {bill.end.day} {bill.end:%B %Y}"
 
 
 def _digits_swapped(tie: TieOut) -> bool:

@@ -63,9 +63,7 @@ class IntervalResult:
             "end": self.end.isoformat(),
             "step_minutes": self.step_minutes,
             "assumed": list(self.assumed),
-            "actions": [
-                {"code": a.code, "count": a.count, "kwh": a.kwh, "text": a.text} for a in self.actions
-            ],
+            "actions": [{"code": a.code, "count": a.count, "kwh": a.kwh, "text": a.text} for a in self.actions],
             "tie_out": [
                 {
                     "period": t.period,

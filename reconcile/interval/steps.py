@@ -134,9 +134,7 @@ def weather_part(watts: NDArray[np.float64], mean_c: NDArray[np.float64]) -> NDA
     return part
 
 
-def partition(
-    values: NDArray[np.float64], weights: NDArray[np.float64], penalty: float, least: int = 1
-) -> list[int]:
+def partition(values: NDArray[np.float64], weights: NDArray[np.float64], penalty: float, least: int = 1) -> list[int]:
     """Split a series exactly into the levels that fit it best.
 
     Minimises the weighted sum of squares about the level of each stretch plus ``penalty`` for each change, by
@@ -179,9 +177,7 @@ def partition(
     came_from = np.zeros(n + 1, dtype=np.int64)
     for end in range(least, n + 1):
         begin = slice(0, end - least + 1)
-        misfit = (
-            square[end] - square[begin] - (total[end] - total[begin]) ** 2 / (weight[end] - weight[begin])
-        )
+        misfit = square[end] - square[begin] - (total[end] - total[begin]) ** 2 / (weight[end] - weight[begin])
         cost = best[begin] + misfit + penalty
         came_from[end] = int(np.argmin(cost))
         best[end] = cost[came_from[end]]

@@ -37,17 +37,12 @@ class Story:
     checks: Checks | None = None
 
 
-def house_toml(
-    story: str, name: str, *, house: str, more: str = "", tariff: str = "", meter: str = ""
-) -> str:
+def house_toml(story: str, name: str, *, house: str, more: str = "", tariff: str = "", meter: str = "") -> str:
     """Settings with the story told in the comment above them."""
     comment = "\n".join(f"# {line}" for line in story.strip().splitlines())
     tariff = tariff or "valid_from = 2023-01-01\nfixed_per_bill = 11.40\nenergy = 0.1432\ntax_percent = 3.0"
-    meter = meter or 'type = "electronic"\nform = "2S"\ndigits = 5\nstep_kwh = 1.0\npulse_wh = 1.0'
-    return (
-        f'{comment}\n\n[house]\nname = "{name}"\n{house.strip()}\n\n[meter]\n{meter}\n{more}\n'
-        f"[[tariff]]\n{tariff}\n"
-    )
+    meter = meter or '[meter]\ntype = "electronic"\nform = "2S"\ndigits = 5\nstep_kwh = 1.0\npulse_wh = 1.0'
+    return f'{comment}\n\n[house]\nname = "{name}"\n{house.strip()}\n\n{meter}\n{more}\n[[tariff]]\n{tariff}\n'
 
 
 GAS_HOUSE_ITEMS = (
@@ -68,9 +63,7 @@ GAS_HOUSE_ITEMS = (
     Item("Electric range", "2.4 kW", 0.7, true_watts=2400, watts_within=20, hours_within=30),
     Item("Microwave oven", "12 A * 120 V", 0.25, true_watts=1300, watts_within=20, hours_within=30),
     Item("Dishwasher", kwh_per_year=250, watts_within=25, source="label"),
-    Item(
-        "Clothes washer", kwh_per_cycle=0.3, cycles_per_week=5, shape="day", watts_within=15, hours_within=20
-    ),
+    Item("Clothes washer", kwh_per_cycle=0.3, cycles_per_week=5, shape="day", watts_within=15, hours_within=20),
     Item("Clothes dryer", "4.8 kW", 0.6, shape="day", true_watts=4800, watts_within=8, hours_within=25),
     Item("Furnace fan", 520, follows="heating", kind="fan", watts_within=15, factor=1.0),
     Item(
@@ -83,13 +76,12 @@ GAS_HOUSE_ITEMS = (
         factor=1.0,
     ),
     Item("Ceiling fans", 60, 8.0, count=3, months="5-9", shape="night", watts_within=15, hours_within=30),
-    Item(
-        "Dehumidifier", 480, 14.0, share_on=0.5, months="5-9", shape="flat", watts_within=15, hours_within=25
-    ),
+    Item("Dehumidifier", 480, 14.0, share_on=0.5, months="5-9", shape="flat", watts_within=15, hours_within=25),
 )
 
 GAS_HOUSE = """
 timezone = "America/Chicago"
+temperature_unit = "C"
 floor_area = "1650 ft^2"
 occupants = 3
 bedrooms = 3
@@ -153,9 +145,7 @@ STRIP_HOUSE_ITEMS = (
     Item("Computer", 140, 5.0, shape="day", watts_within=20, hours_within=25),
     Item("Electric range", "2.5 kW", 0.8, true_watts=2500, watts_within=20, hours_within=30),
     Item("Dishwasher", kwh_per_year=270, watts_within=25, source="label"),
-    Item(
-        "Clothes washer", kwh_per_cycle=0.3, cycles_per_week=6, shape="day", watts_within=15, hours_within=20
-    ),
+    Item("Clothes washer", kwh_per_cycle=0.3, cycles_per_week=6, shape="day", watts_within=15, hours_within=20),
     Item("Clothes dryer", "5 kW", 0.7, shape="day", true_watts=5000, watts_within=8, hours_within=25),
 )
 
@@ -219,9 +209,7 @@ makes it good and is as much too low. Nothing was used that other months do not 
 )
 
 CABIN_ITEMS = (
-    Item(
-        "Refrigerator", 150, share_on=0.4, follows="always", watts_within=3, hours_within=8, source="measured"
-    ),
+    Item("Refrigerator", 150, share_on=0.4, follows="always", watts_within=3, hours_within=8, source="measured"),
     Item(
         "Chest freezer",
         105,
@@ -284,7 +272,7 @@ EXCHANGE = CABIN_DAYS[10]
 
 CABIN_TOML = {
     "house": GAS_HOUSE.replace('water_heating_fuel = "gas"', 'water_heating_fuel = "electric"'),
-    "meter": f'number = "Q-20418"\nuntil = {EXCHANGE}\ntype = "disk"\nform = "2S"\ndigits = 5\n'
+    "meter": f'[[meter]]\nnumber = "Q-20418"\nuntil = {EXCHANGE}\ntype = "disk"\nform = "2S"\ndigits = 5\n'
     "step_kwh = 1.0\n"
     f'disk_wh = 7.2\n\n[[meter]]\nnumber = "Q-77150"\nfrom = {EXCHANGE}\ntype = "electronic"\nform = "2S"\n'
     "digits = 5\nstep_kwh = 1.0\npulse_wh = 1.0",

@@ -9,12 +9,14 @@ from __future__ import annotations
 import csv
 import io
 import sys
+import tomllib
 from dataclasses import dataclass
-from datetime import UTC, datetime, timedelta
+from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
 from zoneinfo import ZoneInfo
 
 import physics
+import xlsxwriter
 from houses import ALL_WELL, BILLS_ONLY, COLD_WINTER, DANGER, ESTIMATED, FAST_METER, HOURLY, NEW_LOAD, Story
 
 LOAD_COLUMNS = {
@@ -106,8 +108,7 @@ def text(value: object) -> str:
 def loads_csv(story: Story) -> str:
     """The inventory as the householder writes it."""
     columns = {
-        column: [text(getattr(item, name)) for item in story.home.items]
-        for column, name in LOAD_COLUMNS.items()
+        column: [text(getattr(item, name)) for item in story.home.items] for column, name in LOAD_COLUMNS.items()
     }
     columns["count"] = ["" if cell == "1" else cell for cell in columns["count"]]
     return table(columns)
@@ -183,12 +184,51 @@ def write(story: Story, folder: Path) -> None:
         (place / name).write_text(content, encoding="utf-8")
 
 
+def write_workbook(folder: Path, target: Path) -> None:
+    """The tables of a folder as sheets of one workbook, dates and numbers as such."""
+    with xlsxwriter.Workbook(target) as book:
+        book.set_properties({"created": datetime(2025, 1, 1)})  # the same bytes each time
+        day = book.add_format({"num_format": "yyyy-mm-dd"})
+        settings = tomllib.loads((folder / "house.toml").read_text(encoding="utf-8"))
+        tables = {"house": [["key", "value"], *flattened(settings)]}
+        for file in sorted(folder.glob("*.csv")):
+            with file.open(encoding="utf-8", newline="") as rows:
+                tables[file.stem] = [[typed(cell) for cell in row] for row in csv.reader(rows)]
+        for name, rows in tables.items():
+            sheet = book.add_worksheet(name)
+            sheet.freeze_panes(1, 0)
+            sheet.set_column(0, len(rows[0]) - 1, 18)
+            for r, row in enumerate(rows):
+                for c, cell in enumerate(row):
+                    if isinstance(cell, date):
+                        sheet.write_datetime(r, c, datetime(cell.year, cell.month, cell.day), day)
+                    elif cell != "":
+                        sheet.write(r, c, cell)
+
+
+def flattened(node: object, path: str = "") -> list[list[object]]:
+    """Keys of a TOML file as rows: ``tariff[1].energy``."""
+    if isinstance(node, dict):
+        return [row for key, item in node.items() for row in flattened(item, f"{path}.{key}".strip("."))]
+    if isinstance(node, list):
+        return [row for i, item in enumerate(node, 1) for row in flattened(item, f"{path}[{i}]")]
+    return [[path, node]]
+
+
+def typed(cell: str) -> object:
+    """A text cell as the number or the date it stands for."""
+    for kind in (date.fromisoformat, float):
+        try:
+            return kind(cell)
+        except ValueError:
+            continue
+    return cell
+
+
 def transposed(kwh: float) -> float:
     """The kWh with two neighbouring digits in each other's place, whichever pair gives the most."""
     digits = f"{kwh:.0f}"
-    return max(
-        float(digits[:i] + digits[i + 1] + digits[i] + digits[i + 2 :]) for i in range(len(digits) - 1)
-    )
+    return max(float(digits[:i] + digits[i + 1] + digits[i] + digits[i + 2 :]) for i in range(len(digits) - 1))
 
 
 STORIES = (ALL_WELL, COLD_WINTER, ESTIMATED, *FAST_METER, NEW_LOAD, DANGER, *HOURLY, BILLS_ONLY)
@@ -199,6 +239,7 @@ def main() -> None:
     folder = Path(sys.argv[1]) if len(sys.argv) > 1 else Path(__file__).parents[2] / "sample_bills"
     for story in STORIES:
         write(story, folder)
+    write_workbook(folder / ALL_WELL.folder, folder / f"{ALL_WELL.folder}.xlsx")
 
 
 if __name__ == "__main__":

@@ -128,17 +128,13 @@ def live(home: Household) -> World:
     for item in home.items:
         factor = item.factor if item.factor is not None else _drawn(item, rng)
         factors[item.name] = factor
-        watts = watts + factor * _item_watts(
-            item, home.climate, rng, calendar, month, habit, day, hour, temperature
-        )
+        watts = watts + factor * _item_watts(item, home.climate, rng, calendar, month, habit, day, hour, temperature)
     for since, extra in home.hidden_watts:
         watts = watts + extra * (day >= (date.fromisoformat(since) - first).days)
     registration = np.ones(len(seconds))
     for since, ratio in home.meter_factor:
         registration[day >= (date.fromisoformat(since) - first).days] = ratio
-    return World(
-        seconds, day, hour, temperature, watts / 1000.0, watts / 1000.0 * registration, first, days, factors
-    )
+    return World(seconds, day, hour, temperature, watts / 1000.0, watts / 1000.0 * registration, first, days, factors)
 
 
 def _drawn(item: Item, rng: np.random.Generator) -> float:
