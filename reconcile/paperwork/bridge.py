@@ -18,10 +18,10 @@ References
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from decimal import Decimal
-from itertools import combinations
+from functools import cache
 from math import factorial
 from typing import Any
 
@@ -37,7 +37,7 @@ from reconcile.paperwork.tariff_curve import Curve, Drawn, curve_of
 from reconcile.paperwork.tariff_lines import CannotPrice
 from reconcile.paperwork.words import cents
 
-ZERO = Decimal(0)
+ZERO, ONE = Decimal(0), Decimal(1)
 PARTS = ("price", "fixed", "days", "weather", "use")
 NAMES = {
     "price": "price",
@@ -137,19 +137,37 @@ def _energy(price: Side, days: Side, weather: Side, use: Side) -> Decimal:
     return price.curve.energy(drawn) + price.beyond
 
 
-def _shapley(names: Sequence[str], a: Side, b: Side, worth: Any) -> dict[str, Decimal]:
+@cache
+def _weights(n: int) -> tuple[tuple[int, int, Decimal], ...]:
+    """Weigh what each of n players adds to each group of the others: (player, group as bits, weight)."""
+    out = []
+    for k in range(n):
+        for group in range(1 << n):
+            if not group >> k & 1:
+                size = group.bit_count()
+                out.append((k, group, Decimal(factorial(size) * factorial(n - size - 1)) / factorial(n)))
+    return tuple(out)
+
+
+def _shapley(names: Sequence[str], a: Side, b: Side, worth: Callable[..., Decimal]) -> dict[str, Decimal]:
     """Split ``worth(b, ..., b) - worth(a, ..., a)`` among its arguments, whatever the order."""
-    n = len(names)
-    value = {mask: worth(*(b if mask >> k & 1 else a for k in range(n))) for mask in range(1 << n)}
+    differ = [k for k, name in enumerate(names) if name == "price" or _differs(name, a, b)]
+    places = {k: 1 << bit for bit, k in enumerate(differ)}
+    value = [
+        worth(*(b if places.get(k, 0) & group else a for k in range(len(names)))) for group in range(1 << len(differ))
+    ]
     out = dict.fromkeys(names, ZERO)
-    for k, name in enumerate(names):
-        rest = [j for j in range(n) if j != k]
-        for size in range(n):
-            weight = Decimal(factorial(size) * factorial(n - size - 1)) / factorial(n)
-            for group in combinations(rest, size):
-                mask = sum(1 << j for j in group)
-                out[name] += weight * (value[mask | 1 << k] - value[mask])
+    for player, group, weight in _weights(len(differ)):
+        out[names[differ[player]]] += weight * (value[group | 1 << player] - value[group])
     return out
+
+
+def _differs(name: str, a: Side, b: Side) -> bool:
+    if name == "fixed":
+        return (a.curve.per_bill, a.curve.per_day) != (b.curve.per_bill, b.curve.per_day)
+    if name == "use":
+        return a.other != b.other
+    return bool(getattr(a, name) != getattr(b, name))
 
 
 def split(a: Side, b: Side) -> dict[str, Decimal]:
@@ -265,7 +283,7 @@ def _side(house: House, facts: Facts, i: int, weather_kwh: NDArray[np.float64] |
     if curve is None:
         curve = _average(house, i, decimal(kwh))
     per_day = decimal(weather) / days
-    other = Drawn(days, use.kwh / days - per_day, use.demand_kw or ZERO, (use.exported_kwh or ZERO) / days)
+    other = Drawn(ONE, use.kwh / days - per_day, use.demand_kw or ZERO, (use.exported_kwh or ZERO) / days)
     side = Side(curve, ZERO, days, per_day, other)
     return replace(side, beyond=bill.amount - side.amount)
 
@@ -306,5 +324,5 @@ def _as_one(sides: Sequence[Side]) -> Side:
     amount = sum((s.amount for s in sides), start=ZERO)
     kwh = weather + other
     curve = Curve(per_day=fixed / days, per_kwh=(amount - fixed) / kwh if kwh > 0 else ZERO)
-    one = Side(curve, ZERO, days, weather / days, Drawn(days, other / days))
+    one = Side(curve, ZERO, days, weather / days, Drawn(ONE, other / days))
     return replace(one, beyond=amount - one.amount)

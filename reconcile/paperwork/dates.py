@@ -109,8 +109,8 @@ def _odd_one(ledger: Ledger, lags: list[int], k: int) -> int:
     alone_b = k + 1 < len(lags) and lags[k + 1] != 0
     if alone_a != alone_b:
         return a if alone_a else b
-    middle = median(ledger.bills[i].days for i in ledger.live)
-    return a if abs(ledger.bills[a].days - middle) > abs(ledger.bills[b].days - middle) else b
+    middle = median(ledger.days[i] for i in ledger.live)
+    return a if abs(ledger.days[a] - middle) > abs(ledger.days[b] - middle) else b
 
 
 def _printed_days(ledger: Ledger) -> list[Finding]:
@@ -170,7 +170,7 @@ def _cycle(ledger: Ledger) -> list[Finding]:
         part_of_one = bills[i].bill_type in ("first", "final")
         if low <= count <= high or (count < low and part_of_one):
             continue
-        energy = (count - middle) * ledger.per_day(i)
+        energy = (count - middle) * ledger.per_day[i]
         kwh = None if math.isnan(energy) else energy
         size = f", about {words.kwh(round(abs(energy)))} at its own use a day" if kwh is not None else ""
         more = count > middle

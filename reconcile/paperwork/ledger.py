@@ -39,14 +39,13 @@ class Ledger:
     spans: frozenset[int]
     """Bills with an exchange between their two readings: the difference of the two says nothing."""
 
-    def per_day(self, i: int) -> float:
-        """Daily use of bill i [kWh/d]."""
-        return self.kwh[i] / self.bills[i].days if self.bills[i].days > 0 else math.nan
+    days: tuple[int, ...]
+    per_day: tuple[float, ...]
+    """Daily use of every bill [kWh/d]."""
 
     def other_rates(self, *apart: int) -> list[float]:
         """Daily use of the live bills other than ``apart`` [kWh/d], those that have one."""
-        rates = [self.per_day(i) for i in self.live if i not in apart]
-        return [r for r in rates if r > 0]
+        return [self.per_day[i] for i in self.live if i not in apart and self.per_day[i] > 0]
 
 
 def multiplier_of(bill: Bill, meter: Meter) -> float:
@@ -63,7 +62,9 @@ def lay_out(house: House, live: tuple[int, ...], exchanges: tuple[Exchange, ...]
     spans = _spans(bills, live, exchanges)
     energy = _energies(house, meters, moved, multipliers, spans)
     joins = frozenset(k for k in range(len(live) - 1) if bills[live[k]].closes == bills[live[k + 1]].start)
-    return Ledger(house, bills, meters, multipliers, energy, moved, live, joins, exchanges, spans)
+    days = tuple(b.days for b in bills)
+    per_day = tuple(e / d if d > 0 else math.nan for e, d in zip(energy, days, strict=True))
+    return Ledger(house, bills, meters, multipliers, energy, moved, live, joins, exchanges, spans, days, per_day)
 
 
 def _spans(bills: tuple[Bill, ...], live: tuple[int, ...], exchanges: tuple[Exchange, ...]) -> frozenset[int]:

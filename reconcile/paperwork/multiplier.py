@@ -125,10 +125,17 @@ def _same_meter(ledger: Ledger) -> list[list[int]]:
 
 def _against_the_rest(ledger: Ledger) -> list[Finding]:
     """Find one bill, or all of one meter, that is near a usual multiple of the others a day."""
-    rates = {i: ledger.per_day(i) for i in ledger.live if ledger.per_day(i) > 0}
+    rates = {i: ledger.per_day[i] for i in ledger.live if ledger.per_day[i] > 0}
+    if not rates:
+        return []
+    middle = median(rates.values())
     groups = [[i for i in g if i in rates] for g in _same_meter(ledger)]
     candidates = [g for g in groups[1:] if g]
-    candidates += [[i] for i in rates if ledger.moved[i] is None and ledger.bills[i].kwh is not None]
+    candidates += [
+        [i]
+        for i, rate in rates.items()
+        if not 1 / STEADY < rate / middle < STEADY and ledger.moved[i] is None and ledger.bills[i].kwh is not None
+    ]
     out: list[Finding] = []
     told: set[int] = set()
     for group in candidates:
@@ -142,7 +149,7 @@ def _against_the_rest(ledger: Ledger) -> list[Finding]:
         if near is None and not fell:
             continue
         told.update(group)
-        excess = sum((rates[i] - median(rest)) * ledger.bills[i].days for i in group)
+        excess = sum((rates[i] - median(rest)) * ledger.days[i] for i in group)
         as_if = f"a multiplier of {own:g} had been left out" if fell else "a multiplier or a decimal place were wrong"
         times = f"1/{own:g}" if fell else f"{ratio:.0f} times"
         out.append(

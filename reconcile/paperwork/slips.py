@@ -127,12 +127,12 @@ def _suggested(ledger: Ledger, k: int, loose: frozenset[int], seen: Seen) -> Non
     a, b = ledger.live[k], ledger.live[k + 1]
     if k and k - 1 in ledger.joins and ledger.live[k - 1] in loose:
         return
-    rates = ledger.per_day(a), ledger.per_day(b)
-    rest = ledger.other_rates(a, b)
-    if len(rest) < FEWEST_OTHERS or not min(rates) >= 0:
-        return
+    rates = ledger.per_day[a], ledger.per_day[b]
     high, low = max(rates), min(rates)
-    if high < CLEAR_RATIO * low or high < CLEAR_OF_ALL * max(rest) or low * CLEAR_OF_ALL > min(rest):
+    if not low >= 0 or high < CLEAR_RATIO * low:
+        return
+    rest = ledger.other_rates(a, b)
+    if len(rest) < FEWEST_OTHERS or high < CLEAR_OF_ALL * max(rest) or low * CLEAR_OF_ALL > min(rest):
         return
     bills = ledger.bills
     together = (ledger.kwh[a] + ledger.kwh[b]) / (bills[a].days + bills[b].days)
@@ -167,6 +167,6 @@ def _within(value: float, rest: list[float]) -> bool:
 def _ordinary(ledger: Ledger, k: int, proposal: Proposal, rest: list[float]) -> bool:
     a, b = ledger.live[k], ledger.live[k + 1]
     moved = (proposal.written - proposal.fits) * ledger.multipliers[a]
-    return _within((ledger.kwh[a] - moved) / ledger.bills[a].days, rest) and _within(
-        (ledger.kwh[b] + moved) / ledger.bills[b].days, rest
+    return _within((ledger.kwh[a] - moved) / ledger.days[a], rest) and _within(
+        (ledger.kwh[b] + moved) / ledger.days[b], rest
     )

@@ -6,6 +6,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from datetime import date
 from decimal import ROUND_HALF_UP, Decimal
+from functools import cache
 
 from reconcile.paperwork.tariff_parts import Part, parts_of
 from reconcile.tariff import Block, Charge, Kind, Tariff
@@ -111,7 +112,12 @@ def rounded(amount: Decimal, places: int) -> Decimal:
     >>> rounded(Decimal("550") * Decimal("0.0475"), 2)
     Decimal('26.13')
     """
-    return amount.quantize(Decimal(1).scaleb(-places), ROUND_HALF_UP)
+    return amount.quantize(_step(places), ROUND_HALF_UP)
+
+
+@cache
+def _step(places: int) -> Decimal:
+    return Decimal(1).scaleb(-places)
 
 
 def _minimum(charges: list[list[Part]]) -> Decimal | None:
@@ -216,7 +222,7 @@ def _windows(part: Part, share: _Share, use: Use) -> list[Line]:
 
 def _percent(parts: list[Part], above: list[Line], use: Use) -> list[Line]:
     first = parts[0]
-    covered = sum(p.days for p in parts) == use.days
+    covered = len(parts) > 1 and sum(p.days for p in parts) == use.days
     if covered and all((p.price, p.charge.on) == (first.price, first.charge.on) for p in parts):
         parts = [Part(first.charge, first.tariff, use.start, use.end, first.price, whole=True)]
     out = []
@@ -234,7 +240,7 @@ def _percent(parts: list[Part], above: list[Line], use: Use) -> list[Line]:
 
 def _within(line: Line, part: Part) -> Decimal:
     """Money of a line that falls on the days of a part, by days."""
-    if part.start <= line.start and line.end <= part.end:
+    if part.whole or (part.start <= line.start and line.end <= part.end):
         return line.amount
     shared = (min(line.end, part.end) - max(line.start, part.start)).days
     return line.amount * max(shared, 0) / (line.end - line.start).days

@@ -75,6 +75,9 @@ def parts_of(tariffs: Sequence[Tariff], start: date, end: date, bill_date: date 
     spans = segments(tariffs, start, end)
     if not spans:
         return []
+    if len(spans) == 1 and all(_is_plain(c) for c in spans[0][0].charges):
+        tariff = spans[0][0]
+        return [[Part(c, tariff, start, end, c.price, whole=True)] for c in tariff.charges]
     found: dict[str, list[Part]] = {}
     order: list[str] = []
     for tariff, a, b in spans:
@@ -92,6 +95,10 @@ def parts_of(tariffs: Sequence[Tariff], start: date, end: date, bill_date: date 
                 part = Part(charge, tariff, start, end, _price_on(charge, day), whole=True)
                 found.setdefault(charge.name, []).append(part)
     return [found[name] for name in order if found.get(name)]
+
+
+def _is_plain(charge: Charge) -> bool:
+    return not charge.values and charge.months is None and charge.applies == "service"
 
 
 def _put_in_order(order: list[str], names: Sequence[str]) -> None:
@@ -112,6 +119,8 @@ def _price_on(charge: Charge, day: date) -> Decimal | None:
 
 
 def _by_days(charge: Charge, tariff: Tariff, a: date, b: date, bill: tuple[date, date]) -> list[Part]:
+    if _is_plain(charge):
+        return [Part(charge, tariff, a, b, charge.price, whole=(a, b) == bill)]
     cuts = {a, b, *(since for since, _ in charge.values if a < since < b)}
     if charge.months is not None:
         cuts.update(_month_starts(a, b))
