@@ -145,11 +145,35 @@ def notes_found(data: Months, length: int = 18) -> list[str]:
 WANTED = ("estimated reading", "empty house", "bad meter reading", "away for 10 days on vacation")
 PAPER = ("estimated-read", "catch-up", "reading-slip")
 SEEN = ("outside-check", "field-test")
+LASTING = ("meter-step", "constant-load", "habit-step", "old-meter-slow")
+"""Causes that say that use, or what is counted of it, rose and stayed up."""
+
+
+@dataclass(frozen=True)
+class Rise:
+    """What was said of one run of bills: its decision, and whether a lasting rise near the onset is held likely."""
+
+    decision: str
+    placed: bool
+    """Lasting causes that begin within one bill of the onset are together likelier than not."""
+
+
+def rise_in(house: House, onset: int) -> Rise:
+    """Ask the program about one run."""
+    said = reconcile.reconcile(house)
+    starts = [bill.start for bill in house.bills]
+    near = (starts[onset - 1], starts[min(onset + 1, len(starts) - 1)])
+    chance = sum(
+        cause.probability
+        for cause in said.causes
+        if cause.code in LASTING and cause.since is not None and near[0] <= cause.since <= near[1]
+    )
+    return Rise(said.verdict.decision, chance >= 0.5)
 
 
 def step_found(data: Months, length: int = 18) -> list[str]:
-    """A meter that turns 20 % fast at one of twenty onsets: how often the rise leads to checks or a test."""
-    lines = [f"A step of 20 % at one of {ONSETS} onsets, runs of {length} bills"]
+    """A meter that turns 20 % fast at one of twenty onsets, beside the same runs without the step."""
+    lines = [f"A step of 20 % at one of {ONSETS} onsets, runs of {length} bills; beside it the same runs without it"]
     firsts = np.linspace(0, len(data.bills) - length, ONSETS).astype(int)
     for name, exchanged, listed in (
         ("bills only", False, False),
@@ -157,26 +181,27 @@ def step_found(data: Months, length: int = 18) -> list[str]:
         ("with a list made from the other years", False, True),
         ("with that list, at a recorded exchange", True, True),
     ):
-        seen = named = 0
-        decisions: Counter[str] = Counter()
+        stepped, plain = [], []
         for k, first in enumerate(firsts):
             onset = 5 + k % (length - 9)
             house = house_of(data, int(first), length, other_years(data, int(first), length) if listed else ())
-            bills = tuple(
-                bill if i < onset else replace(bill, kwh=(bill.kwh or 0.0) * STEP) for i, bill in enumerate(house.bills)
-            )
-            if exchanged:
-                bills = tuple(replace(bill, meter="A" if i < onset else "B") for i, bill in enumerate(bills))
-            said = reconcile.reconcile(replace(house, bills=bills))
-            decisions[said.verdict.decision] += 1
-            seen += said.verdict.decision in SEEN
-            named += any(c.code in STEPS and c.probability >= 0.3 for c in said.causes)
-        text = ", ".join(f"{code} {count}" for code, count in decisions.most_common())
-        lines.append(f"  {name:42s} found {share(seen, ONSETS)}; a step named {named}; {text}")
+            for out, factor in ((stepped, STEP), (plain, 1.0)):
+                bills = tuple(
+                    replace(
+                        bill,
+                        kwh=(bill.kwh or 0.0) * (factor if i >= onset else 1.0),
+                        meter=("B" if i >= onset else "A") if exchanged else None,
+                    )
+                    for i, bill in enumerate(house.bills)
+                )
+                out.append(rise_in(replace(house, bills=bills), onset))
+        lines.append(f"  {name}")
+        for what, runs in (("with the step", stepped), ("without it", plain)):
+            asked = share(sum(run.decision in SEEN for run in runs), ONSETS)
+            placed = share(sum(run.placed for run in runs), ONSETS)
+            said = ", ".join(f"{code} {count}" for code, count in Counter(r.decision for r in runs).most_common())
+            lines.append(f"    {what:14s} checks or test {asked}; a lasting rise placed {placed}; {said}")
     return lines
-
-
-STEPS = ("meter-step", "constant-load", "habit-step", "old-meter-slow")
 
 
 def main(arguments: Sequence[str] | None = None) -> int:

@@ -7,6 +7,7 @@ lie between the marks.
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
@@ -45,12 +46,29 @@ STANDS_FOR: dict[str, tuple[str, ...]] = {
     "drift": ("drift",),
     "seasonal-heater": ("timed-load",),
     "hot-tub": ("unlisted",),
+    "hot-tub that came": ("constant-load",),
     "listed-gone": ("load-gone",),
 }
 NONE_KINDS = ("healthy", "healthy-exchange", "spells", "long-period", "price-rise", "estimate")
 AT_EXCHANGE = ("meter-exchange", "meter-low-exchange", "old-meter-slow")
 COINCIDENCE = EXCHANGES / 17
 """Chance that an exchange falls on the very reading at which something else began."""
+
+
+def group(j: Judged) -> str:
+    """Kind for weighting: a hot tub that came and one that was always there stand for different patterns."""
+    return f"{j.kind} that came" if j.kind == "hot-tub" and "constant-load" in j.codes else j.kind
+
+
+def codes_of(j: Judged, stage: str) -> frozenset[str]:
+    """Causes that are right; a tub that was always there is a load round the clock once the night has been read."""
+    if stage == "final" and j.kind == "hot-tub":
+        return j.codes | {"constant-load"}
+    return j.codes
+
+
+SETTLED_BY_PAPER = ("slip",)
+"""Where *none* is neither right nor wrong: a slip is a cause until the paper has settled it."""
 
 
 def frequencies(kinds: Sequence[str]) -> dict[str, float]:
@@ -88,18 +106,19 @@ def weighted_limits(right: Floats, weight: Floats) -> tuple[float, float, float,
 
 def reliability(rows: Sequence[Judged], stage: str = "first") -> list[str]:
     """The lines of the table for one world."""
-    kinds = sorted({j.kind for j in rows})
-    count = {kind: sum(j.kind == kind for j in rows) for kind in kinds}
-    chance = frequencies(kinds)
+    groups = [group(j) for j in rows]
+    count = Counter(groups)
+    chance = frequencies(sorted(count))
     lines = [f"  chances that came true, {'bills alone' if stage == 'first' else 'in the end'}, weighted to the prior"]
     for code in CODES:
         given, right, weight = [], [], []
-        for j in rows:
+        for j, of in zip(rows, groups, strict=True):
+            if code == "none" and j.kind in SETTLED_BY_PAPER:
+                continue
             answer = j.first if stage == "first" else j.final
-            p = max((p for c, p in answer.causes if c == code), default=0.0)
-            given.append(p)
-            right.append(code in j.codes)
-            weight.append(chance[j.kind] / count[j.kind])
+            given.append(max((p for c, p in answer.causes if c == code), default=0.0))
+            right.append(code in codes_of(j, stage))
+            weight.append(chance[of] / count[of])
         g, r, w = np.array(given), np.array(right, dtype=float), np.array(weight)
         base = float((w * r).sum() / w.sum())
         lines.append(f"    {code} (prior {base:.4f}, mean chance given {float((w * g).sum() / w.sum()):.4f})")
