@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass
 
 from reconcile.fieldtest.resolve import plug_limit_watts
@@ -12,6 +13,11 @@ LEAST_WATTS = 400.0
 
 KINDS: tuple[tuple[tuple[str, ...], float, str], ...] = (
     (("portable heater", "space heater", "fan heater", "radiant", "panel heater"), 1.0, "resistive and steady on high"),
+    (
+        ("pump", "compressor", "freezer", "refrigerator", "fridge", "air condition", "fan", "washer", "dishwasher"),
+        0.15,
+        "a motor: power factor below one, and it cycles",
+    ),
     (("car charger", "ev charger", "electric car", "vehicle", "evse"), 0.95, "steady for hours, near power factor one"),
     (("water heater", "hot water", "immersion", "tankless"), 0.9, "resistive; steady while the tank is cold"),
     (("baseboard", "electric heater", "heater"), 0.85, "resistive; turn its thermostat up so it cannot cycle"),
@@ -22,14 +28,9 @@ KINDS: tuple[tuple[tuple[str, ...], float, str], ...] = (
     (("incandescent", "halogen", "floodlight", "lamp"), 0.6, "resistive and steady"),
     (("led", "light"), 0.3, "steady, but with electronics"),
     (("microwave",), 0.2, "pulses on and off, power factor below one"),
-    (
-        ("pump", "compressor", "freezer", "refrigerator", "fridge", "air condition", "heat pump", "fan", "washer"),
-        0.15,
-        "a motor: power factor below one, and it cycles",
-    ),
     (("computer", "television", "tv", "server", "router", "printer"), 0.15, "electronics, not steady"),
 )
-"""Words in a load's name, how good a reference it is (0 to 1), and why (common practice, no published source)."""
+"""Words in a name (the first that fits), how good a reference it is (0 to 1), and why (common practice)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -78,7 +79,7 @@ def _candidate(load: Load, limit: float) -> Candidate:
     name, watts = load.name.casefold(), load.watts or 0.0
     score, why = 0.35, "not known to be steady or resistive"
     for words, value, reason in KINDS:
-        if any(word in name for word in words):
+        if any(re.search(rf"\b{word}", name) for word in words):
             score, why = value, reason
             break
     faults = []

@@ -85,7 +85,7 @@ def plug_in_run(house: House, watts: float, seconds: float) -> Run:
         "planned",
         timed,
         connection="line-to-neutral",
-        reference_kwh=watts * seconds / 3.6e6,
+        reference_watts=watts,
         background_w_before=BACKGROUND_WATTS - drift,
         background_w_after=BACKGROUND_WATTS + drift,
     )
