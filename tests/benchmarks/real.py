@@ -154,8 +154,13 @@ class Rise:
     """What was said of one run of bills: its decision, and whether a lasting rise near the onset is held likely."""
 
     decision: str
-    placed: bool
-    """Lasting causes that begin within one bill of the onset are together likelier than not."""
+    chance: float
+    """Chances of lasting causes that begin within one bill of the onset, added up."""
+
+    @property
+    def placed(self) -> bool:
+        """Whether together they are likelier than not."""
+        return self.chance >= 0.5
 
 
 def rise_in(house: House, onset: int) -> Rise:
@@ -168,7 +173,7 @@ def rise_in(house: House, onset: int) -> Rise:
         for cause in said.causes
         if cause.code in LASTING and cause.since is not None and near[0] <= cause.since <= near[1]
     )
-    return Rise(said.verdict.decision, chance >= 0.5)
+    return Rise(said.verdict.decision, chance)
 
 
 def step_found(data: Months, length: int = 18) -> list[str]:
@@ -195,7 +200,9 @@ def step_found(data: Months, length: int = 18) -> list[str]:
                     for i, bill in enumerate(house.bills)
                 )
                 out.append(rise_in(replace(house, bills=bills), onset))
-        lines.append(f"  {name}")
+        more = np.array([a.chance - b.chance for a, b in zip(stepped, plain, strict=True)])
+        grew = int((more > 0.2).sum())
+        lines.append(f"  {name}: the chance of a rise there grows by {more.mean():.2f}, by over .2 in {grew}")
         for what, runs in (("with the step", stepped), ("without it", plain)):
             asked = share(sum(run.decision in SEEN for run in runs), ONSETS)
             placed = share(sum(run.placed for run in runs), ONSETS)
