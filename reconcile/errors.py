@@ -68,7 +68,13 @@ class Fault:
 
 
 class InputError(ReconcileError, ValueError):
-    """The input is wrong; ``faults`` holds everything that was found, not only the first."""
+    """The input is wrong.
+
+    Parameters
+    ----------
+    faults : iterable of Fault
+        Everything that was found, not only the first.
+    """
 
     def __init__(self, faults: Iterable[Fault]) -> None:
         self.faults: tuple[Fault, ...] = tuple(faults)

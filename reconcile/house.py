@@ -277,7 +277,19 @@ class House:
     """Plain sentences about what the reader took for granted or set aside; shown in every answer."""
 
     def meter_on(self, day: date, number: str | None = None) -> Meter:
-        """Meter that served on ``day``: by its number where a bill names one, else by its dates, else the first."""
+        """Meter that served on a day: by its number where a bill names one, else by its dates, else the first.
+
+        Parameters
+        ----------
+        day : date
+            A day of service.
+        number : str, optional
+            The meter's number as the bill prints it.
+
+        Returns
+        -------
+        Meter
+        """
         for meter in self.meters:
             if number is not None and meter.number == number:
                 return meter

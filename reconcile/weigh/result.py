@@ -153,7 +153,13 @@ class Reconciliation:
         return frame
 
     def summary(self) -> pd.DataFrame:
-        """Return the periods with their bands and flags, ready to print."""
+        """Return the periods with their bands and flags, ready to print.
+
+        Returns
+        -------
+        pandas.DataFrame
+            One row a billing period.
+        """
         frame = self.periods
         keep = [
             "start",
@@ -168,7 +174,13 @@ class Reconciliation:
         return frame[[*keep, "flag"]]
 
     def to_dict(self) -> dict[str, Any]:
-        """Return the answer in the form of ``result.json`` (schema ``reconcile/1``): plain JSON values only."""
+        """Return the answer in the form of ``result.json`` (schema ``reconcile/1``).
+
+        Returns
+        -------
+        dict
+            Plain JSON values only.
+        """
         verdict = self.verdict
         return {
             "schema": SCHEMA,
