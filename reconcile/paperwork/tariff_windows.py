@@ -100,8 +100,9 @@ def local_seconds(starts: NDArray[np.datetime64], timezone: str) -> NDArray[np.i
 
     Examples
     --------
-    >>> int(local_seconds(np.array(["2025-07-01T12:00:00"], "datetime64[s]"), "America/Chicago")[0] % 86400)
-    // 3600 7
+    >>> noon = np.array(["2025-07-01T12:00:00"], "datetime64[s]")
+    >>> int(local_seconds(noon, "America/Chicago")[0] % 86400) // 3600
+    7
     """
     zone = ZoneInfo(timezone)
     utc = starts.astype("datetime64[s]").astype(np.int64)
