@@ -30,6 +30,7 @@ COLUMNS = (
     "delivered_kwh",
     "received_kwh",
     "demand_kw",
+    "rate_code",
     "note",
 )
 
@@ -93,6 +94,7 @@ def _bill(row: Row, gate: Gate, house: House, inclusive: bool, has_readings: boo
         delivered_kwh=_energy(row, "delivered_kwh", gate, most),
         received_kwh=_energy(row, "received_kwh", gate, most),
         demand_kw=gate.number(row["demand_kw"], low=0.0, high=SHORT_TIME_FACTOR * most_watts(house) / 1000.0),
+        rate_code=gate.text(row["rate_code"]),
         note=gate.text(row["note"]) or "",
         inclusive=inclusive,
         row=row.number,
