@@ -79,9 +79,7 @@ def load(draw: st.DrawFn, name: str) -> Load:
         "count": draw(st.integers(1, 12)),
         "months": draw(st.none() | st.frozensets(st.integers(1, 12), min_size=1)),
         "arrives": arrives,
-        "leaves": None
-        if arrives is None
-        else draw(st.none() | st.integers(1, 900).map(lambda n: arrives + timedelta(n))),
+        "leaves": arrives and draw(st.none() | st.integers(1, 900).map(lambda n: arrives + timedelta(n))),
         "watts_within_percent": draw(st.none() | rounded(1, 100, 1)),
         "hours_within_percent": draw(st.none() | rounded(1, 100, 1)),
         "source": draw(st.sampled_from(SOURCES)),

@@ -6,15 +6,17 @@ from dataclasses import replace
 from os import PathLike
 from pathlib import Path
 
-from reconcile.house import House, Weather
+from reconcile.house import House
 from reconcile.read.bills import read_bills
-from reconcile.read.cells import Table
+from reconcile.read.charges import read_charges
 from reconcile.read.events import read_events
 from reconcile.read.gate import Gate
 from reconcile.read.interval import read_interval
 from reconcile.read.loads import read_loads
-from reconcile.read.settings import Settings, read_settings
+from reconcile.read.registers import read_registers
+from reconcile.read.settings import read_settings
 from reconcile.read.sources import Sources
+from reconcile.read.tariff import read_tariffs
 from reconcile.read.weather import read_weather
 
 __all__ = ["read_house"]
@@ -76,39 +78,29 @@ def _find(path: Path, gate: Gate) -> Sources | None:
 
 def _assemble(sources: Sources, gate: Gate) -> House:
     settings = read_settings(sources.settings, gate, sources.name)
-    house = settings.house
+    house = replace(settings.house, tariffs=read_tariffs(sources.settings.sections("tariff", gate), gate))
     tables = {name: table for name, grid in sources.tables.items() if (table := grid.table(gate)) is not None}
-    if "bills" not in sources.tables:
-        gate.fault(
-            "there are no bills",
-            "Add bills.csv (in a workbook: a sheet bills) with the columns start, end and kwh.",
-            file=sources.settings.file if sources.settings.sheet else sources.name,
-        )
+    faults_before = len(gate.faults)
     if "bills" in tables:
-        bills = read_bills(
-            tables["bills"], gate, house, inclusive=settings.inclusive, has_readings="readings" in tables
-        )
+        inclusive, has_readings = settings.inclusive, "readings" in tables
+        bills = read_bills(tables["bills"], gate, house, inclusive=inclusive, has_readings=has_readings)
         house = replace(house, bills=bills)
+    # what must fit the bills is held against them only where all of them could be read
+    known_bills = house.bills if len(gate.faults) == faults_before else ()
     if "loads" in tables:
         house = replace(house, loads=read_loads(tables["loads"], gate, house))
     if "events" in tables:
         house = replace(house, events=read_events(tables["events"], gate, house.loads))
+    if "readings" in tables:
+        house = replace(house, readings=read_registers(tables["readings"], gate))
+    if "charges" in tables:
+        house = replace(house, charges=read_charges(tables["charges"], gate, known_bills))
     if "weather" in tables:
-        house = replace(house, weather=_weather(tables["weather"], gate, house, settings))
+        if not settings.temperature_unit_given:
+            gate.notice("No temperature unit is set; degrees Celsius were taken.")
+        house = replace(house, weather=read_weather(tables["weather"], gate, house, known_bills))
     if sources.interval:
         house = replace(house, interval=read_interval(sources.interval, gate, house, settings.interval))
-    for name, there in (
-        ("The tariff", "tariff" in sources.settings),
-        ("The table of readings", "readings" in tables),
-        ("The table of charges", "charges" in tables),
-        ("The field test", sources.field_test is not None),
-    ):
-        if there:
-            gate.notice(f"{name} is not read yet; nothing of it enters this answer.")
+    if sources.field_test is not None:
+        gate.notice("The field test is not read yet; nothing of it enters this answer.")
     return house
-
-
-def _weather(table: Table, gate: Gate, house: House, settings: Settings) -> Weather | None:
-    if not settings.temperature_unit_given:
-        gate.notice("No temperature unit is set; degrees Celsius were taken.")
-    return read_weather(table, gate, house, house.bills)

@@ -13,6 +13,9 @@ from reconcile.read.toml import parse_toml
 SETTINGS, FIELD_TEST, INTERVAL = "house.toml", "field_test.toml", "interval"
 KNOWN = (SETTINGS, FIELD_TEST, "interval.csv", *(f"{name}.csv" for name in TABLES))
 
+OTHER_INTERVAL = (".xml", ".xlsx", ".xls", ".json", ".zip")
+"""Endings of interval data in other forms, which are refused rather than passed over."""
+
 MOST_INTERVAL_FILES = 400
 """Files of ``interval/``: a year of one a day, and some (a guard, common practice)."""
 
@@ -33,6 +36,8 @@ def find_in_folder(folder: Path, gate: Gate) -> Sources:
     if text is not None:
         sources.field_test = parse_toml(text, FIELD_TEST, gate)
     _others(entries, gate)
+    if "bills.csv" not in entries:
+        gate.fault("there are no bills", "Add bills.csv with the columns start, end and kwh.", file=sources.name)
     return sources
 
 
@@ -72,10 +77,10 @@ def _interval(entries: dict[str, Path], gate: Gate) -> list[Grid]:
         return []
     files = {f"{INTERVAL}/{path.name}": path for path in _entries(place, gate).values()}
     tables = {name: path for name, path in files.items() if path.suffix.casefold() == ".csv"}
-    for name, path in files.items():
-        if path.suffix.casefold() in (".xml", ".xlsx", ".xls", ".json", ".zip"):
-            _not_plain(name, gate)
-    if not tables:
+    others = [name for name, path in files.items() if path.suffix.casefold() in OTHER_INTERVAL]
+    for name in others:
+        _not_plain(name, gate)
+    if not tables and not others:
         gate.fault("this folder holds no CSV file", "Put the interval data in it, or delete it.", file=INTERVAL)
     if len(tables) > MOST_INTERVAL_FILES:
         gate.fault(f"there are more than {MOST_INTERVAL_FILES} files", "Join some of them.", file=INTERVAL)

@@ -224,6 +224,8 @@ class Gate:
                 try:
                     value = quantities.parse(text, unit)
                 except UnitError as error:
+                    if unit == "W" and "is in ampere," in str(error):
+                        wanted = "Write the volts beside the amps, as 12 A * 120 V."
                     self.wrong(cell, str(error), wanted)
                     return None
         try:

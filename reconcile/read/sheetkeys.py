@@ -40,20 +40,19 @@ def settings_from(grid: Grid, gate: Gate) -> Section:
             gate.wrong(key, "this key stands twice", "Keep one of the two.")
         elif not value.blank:
             rows[path] = number
-            if not _put(tree, path, _typed(value, gate)):
+            if not _put(tree, path, _typed(value)):
                 gate.wrong(key, "this key cannot stand beside the others", "Check the brackets and dots.")
     return Section(_lists(tree, grid, gate), grid.file, sheet=grid.sheet, rows=rows)
 
 
-def _typed(cell: Cell, gate: Gate) -> Any:
+def _typed(cell: Cell) -> Any:
     text = cell.value.strip() if isinstance(cell.value, str) else ""
     if not text.startswith(("[", "{")):
         return cell.value
     try:
         return tomllib.loads("value = " + text.replace("\n", " "))["value"]
-    except (ValueError, RecursionError):
-        gate.wrong(cell, "this is not a proper list", "Write it as in house.toml, text in double quotes.")
-        return None
+    except (ValueError, RecursionError):  # no list after all: whoever reads the key judges the text
+        return cell.value
 
 
 def _put(tree: dict[str, Any], path: str, value: Any) -> bool:

@@ -54,6 +54,8 @@ def find_in_workbook(path: Path, gate: Gate) -> Sources:
             sources.field_test = grid
         else:
             sources.tables[name] = grid
+    if sheets and "bills" not in known:
+        gate.fault("there are no bills", "Add a sheet bills with the columns start, end and kwh.", file=file)
     return sources
 
 
