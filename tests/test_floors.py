@@ -1,0 +1,126 @@
+"""The house of the program: imports go down only, the heavy ones wait, and no module grows out of hand."""
+
+import ast
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+import reconcile
+
+ROOT = Path(reconcile.__file__).parent
+
+FLOOR = {
+    "__main__": 7,
+    "cli": 6,
+    "many": 6,
+    "report": 5,
+    "weigh": 4,
+    "paperwork": 3,
+    "loads": 3,
+    "interval": 3,
+    "fieldtest": 3,
+    "house": 2,
+    "tariff": 1,
+    "site": 1,
+    "units": 1,
+    "errors": 0,
+}
+SIDE_BY_SIDE = {"reconcile.paperwork.facts"}
+"""What one part of the second floor may know of another: the facts of paper."""
+
+SHOWS_ITSELF = {"_repr_html_", "text"}
+"""Methods of a result that hand it to the report, which alone knows how it looks."""
+
+ONLY_IN_REPORT = {"matplotlib", "jinja2", "xlsxwriter", "weasyprint"}
+ONLY_IN_CLI = {"click", "rich"}
+LAZY_EVERYWHERE = {"pandas", "scipy", "matplotlib", "openpyxl", "pint", "jinja2", "xlsxwriter", "rich", "statsmodels"}
+LONGEST = 450
+
+MODULES = sorted(ROOT.rglob("*.py"))
+
+
+def dotted(path):
+    parts = path.relative_to(ROOT.parent).with_suffix("").parts
+    return ".".join(parts[:-1] if parts[-1] == "__init__" else parts)
+
+
+def imports(path):
+    """Modules imported, those for the type checker alone and those by which a result shows itself left out."""
+    tree = ast.parse(path.read_text(encoding="utf-8"))
+    todo, found = [tree], []
+    while todo:
+        node = todo.pop()
+        if isinstance(node, ast.If) and ast.unparse(node.test) == "TYPE_CHECKING":
+            continue
+        if isinstance(node, ast.FunctionDef) and node.name in SHOWS_ITSELF:
+            continue
+        if isinstance(node, ast.Import):
+            found += [alias.name for alias in node.names]
+        if isinstance(node, ast.ImportFrom):
+            found.append(node.module or "")
+        todo += ast.iter_child_nodes(node)
+    return found
+
+
+def part(module):
+    pieces = module.split(".")
+    return pieces[1] if len(pieces) > 1 else ""
+
+
+@pytest.mark.parametrize("path", MODULES, ids=dotted)
+def test_imports_go_down_only(path):
+    here = part(dotted(path))
+    if here == "":
+        pytest.skip("the public face names everything, lazily")
+    for module in imports(path):
+        if not module.startswith("reconcile") or module == "reconcile":
+            continue
+        there = part(module)
+        if there == here or module in SIDE_BY_SIDE:
+            continue
+        if here == "read":
+            assert FLOOR[there] < FLOOR["weigh"], f"{dotted(path)} imports {module}"
+        else:
+            floor = FLOOR["report"] if there == "read" else FLOOR[there]
+            assert floor < FLOOR[here], f"{dotted(path)} imports {module}"
+
+
+@pytest.mark.parametrize("path", MODULES, ids=dotted)
+def test_the_heavy_ones_stay_where_they_belong(path):
+    here = part(dotted(path))
+    roots = {module.split(".")[0] for module in imports(path)}
+    assert here in ("report", "cli") or not roots & ONLY_IN_REPORT
+    assert here in ("report", "cli") or not roots & ONLY_IN_CLI
+    assert here in ("report", "read") or "openpyxl" not in roots
+
+
+@pytest.mark.parametrize("path", MODULES, ids=dotted)
+def test_no_module_grows_out_of_hand(path):
+    assert len(path.read_text(encoding="utf-8").splitlines()) <= LONGEST
+
+
+def loaded_by(code):
+    """Top-level packages that a fresh interpreter holds after running some code."""
+    run = subprocess.run(
+        [sys.executable, "-c", f"{code}\nimport sys; print(*{{m.split('.')[0] for m in sys.modules}})"],
+        capture_output=True,
+        text=True,
+        check=True,
+    )
+    return set(run.stdout.splitlines()[-1].split())
+
+
+def test_importing_the_package_imports_nothing_heavy():
+    assert not loaded_by("import reconcile") & (LAZY_EVERYWHERE | {"numpy", "click"})
+
+
+def test_asking_for_help_imports_nothing_heavy():
+    assert not loaded_by("from reconcile.cli import run; run(['--help'])") & (LAZY_EVERYWHERE | {"numpy"})
+
+
+def test_weighing_imports_no_report():
+    assert not loaded_by("import reconcile.weigh, reconcile.paperwork, reconcile.loads, reconcile.interval") & (
+        LAZY_EVERYWHERE - {"scipy"}
+    )
