@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-import re
 from functools import cache
 from typing import TYPE_CHECKING, Any
 
 from reconcile import __version__
 from reconcile.report import drawing, figures
+from reconcile.report.account import field_test_view, money_view
 from reconcile.report.view import view
-from reconcile.report.words import clean
+from reconcile.report.words import clean, glued
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -18,8 +18,6 @@ if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
     from reconcile.weigh.result import Reconciliation
-
-_UNIT = re.compile(r"(?<=\d) (?=(?:%|±|kWh|kW|W)(?![A-Za-z]))|(?<=±) (?=\d)")
 
 GENERATOR = "reconcile"
 """What the page's ``generator`` says: by it the program knows its own earlier pages."""
@@ -43,9 +41,7 @@ def environment() -> jinja2.Environment:
 def _tidy(value: Any) -> Any:
     """Clean a text, and keep a number beside its unit where a line breaks."""
     value = clean(value)
-    if type(value) is not str:
-        return value
-    return _UNIT.sub("\u00a0", value)
+    return glued(value) if type(value) is str else value
 
 
 def render(result: Reconciliation) -> str:
@@ -61,11 +57,9 @@ def render(result: Reconciliation) -> str:
         The same bytes for the same answer.
     """
     pictures = {name: picture(draw, result) for name, draw in _wanted(result).items()}
-    return (
-        environment()
-        .get_template("report.html")
-        .render(**view(result), pictures=pictures, generator=f"{GENERATOR} {__version__}")
-    )
+    words = {**view(result), "money": money_view(result), "field_test": field_test_view(result)}
+    page = environment().get_template("report.html")
+    return page.render(**words, pictures=pictures, generator=f"{GENERATOR} {__version__}")
 
 
 def snippet(result: Reconciliation) -> str:

@@ -6,8 +6,9 @@ import textwrap
 import unicodedata
 from typing import TYPE_CHECKING
 
+from reconcile.report.account import field_test_view, money_view
 from reconcile.report.view import Words, view
-from reconcile.report.words import clean
+from reconcile.report.words import clean, glued
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
@@ -36,7 +37,7 @@ def terminal_text(result: Reconciliation, width: int = 100, colour: bool = False
     width = max(width, NARROWEST)
     words = view(result)
     lines: list[str] = []
-    for line in _lines(words, width):
+    for line in _lines(result, words, width):
         text = str(clean(line))
         if colour and text.startswith(_HEADING):
             lines.append(f"\x1b[1m{text.removeprefix(_HEADING)}\x1b[0m")
@@ -49,7 +50,7 @@ _HEADING = "\ue000"
 """Private letter that marks a heading on the way through; it never reaches the screen."""
 
 
-def _lines(words: Words, width: int) -> Iterator[str]:
+def _lines(result: Reconciliation, words: Words, width: int) -> Iterator[str]:
     if words["urgent"]:
         yield _HEADING + "*" * width
         yield from _paragraph(words["decision"].upper() + ". " + words["headline"], width, mark=_HEADING)
@@ -94,6 +95,8 @@ def _lines(words: Words, width: int) -> Iterator[str]:
         for cause in words["causes"][:5]:
             size = f" [{cause['size']}]" if cause["size"] else ""
             yield from _paragraph(cause["text"] + size, width, first="- ", later="  ")
+    yield from _money(money_view(result), width)
+    yield from _field_test(field_test_view(result), width)
     if words["measures"]:
         yield from _heading("What to measure next", width)
         for i, measure in enumerate(words["measures"], 1):
@@ -126,6 +129,44 @@ def _finding(finding: Words, first: bool, width: int) -> Iterator[str]:
     )
 
 
+def _money(words: Words | None, width: int) -> Iterator[str]:
+    if words is None:
+        return
+    yield from _heading("The money", width)
+    if words["bridge"]:
+        bridge = words["bridge"]
+        yield from _paragraph(f"From {bridge['from']} to {bridge['to']}: {bridge['sentence']}", width)
+    if words["recomputed"]:
+        count = len(words["recomputed"])
+        told = f"{count} {'bill' if count == 1 else 'bills'} worked out from the tariff as typed; "
+        told += f"{words['apart']} differ from what was billed." if words["apart"] else "all agree to the cent."
+        yield from _paragraph(told, width, first="- ", later="  ")
+        for bill in words["recomputed"]:
+            if bill["apart"]:
+                text = f"{bill['dates']}: billed {bill['billed']}, worked out {bill['ours']} ({bill['difference']})"
+                yield from _paragraph(text, width, first="  - ", later="    ")
+    for stake in words["disputed"]:
+        text = ", ".join(part for part in (stake["dates"], stake["kwh"], stake["amount"]) if part)
+        yield from _paragraph(f"In question: {stake['name'].lower()} ({text}).", width, first="- ", later="  ")
+    for note in words["notes"]:
+        yield from _paragraph(note, width, first="- ", later="  ")
+
+
+def _field_test(words: Words | None, width: int) -> Iterator[str]:
+    if words is None:
+        return
+    yield from _heading("The field test", width)
+    for caution in words["cautions"]:
+        yield from _paragraph(f"Caution: {caution}", width, first="! ", later="  ")
+    yield from _paragraph(words["headline"], width)
+    for run in words["runs"]:
+        text = f"{run['label']}: registration {run['registration']}, {run['zone']}."
+        yield from _paragraph(text, width, first=f"{run['shape']} ", later="  ")
+    for reading in words["main_off"]:
+        text = f"Main breaker off: {reading['told']}, {reading['zone']}."
+        yield from _paragraph(text, width, first=f"{reading['shape']} ", later="  ")
+
+
 def _limits(words: Words, width: int) -> Iterator[str]:
     visible = words["visible"]
     yield from _heading("What these bills can and cannot show", width)
@@ -150,7 +191,7 @@ def _heading(text: str, width: int) -> Iterator[str]:
 
 
 def _paragraph(text: str, width: int, *, first: str = "", later: str = "", mark: str = "") -> list[str]:
-    text = str(clean(text)).replace(_HEADING, " ")
+    text = glued(str(clean(text)).replace(_HEADING, " "))
     wrapped = textwrap.wrap(
         text,
         width if _columns(text) <= len(text) else width // 2,  # letters two columns wide
@@ -158,7 +199,7 @@ def _paragraph(text: str, width: int, *, first: str = "", later: str = "", mark:
         subsequent_indent=later,
         break_on_hyphens=False,
     )
-    return [mark + line for line in wrapped]
+    return [mark + line.replace("\N{NO-BREAK SPACE}", " ") for line in wrapped]
 
 
 def _columns(text: str) -> int:

@@ -63,7 +63,7 @@ def view(result: Reconciliation) -> Words:
         "signs": [spoken(sign, SIGNS).replace("_", " ") for sign in result.house.dangers],
         "headline": verdict.headline,
         "reasons": list(verdict.reasons),
-        "steps": _steps(verdict.next_steps),
+        "steps": _steps(verdict.next_steps, by_place=verdict.decision != "urgent"),
         "periods": [_period(i, row, result.house.currency) for i, row in enumerate(result.rows)],
         "findings": [
             {
@@ -104,15 +104,18 @@ def _short(row: Period) -> str:
     return span(row.start, row.end)
 
 
-def _steps(steps: Sequence[Step]) -> list[Words]:
+def _steps(steps: Sequence[Step], *, by_place: bool) -> list[Words]:
+    """Steps with what stands before them; cautions that the step right above has just given are named, not repeated."""
     out: list[Words] = []
-    for step in steps:
+    for i, step in enumerate(steps):
         place = spoken(str(step.hazard), dict(zip(map(str, range(len(HAZARDS))), HAZARDS, strict=True)))
         out.append(
             {
                 "place": place,
-                "new_place": not out or out[-1]["place"] != place,
-                "cautions": list(step.cautions),
+                "new_place": by_place and (not out or out[-1]["place"] != place),
+                "cautions": [f"the same as for step {i}, just above."]
+                if i and len(step.cautions) > 1 and step.cautions == steps[i - 1].cautions
+                else list(step.cautions),
                 "text": step.text,
                 "proves": step.proves,
             }

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 import unicodedata
 from collections.abc import Iterable
 from datetime import date
@@ -14,7 +15,7 @@ from reconcile.weigh.words import chance
 _SYMBOLS = {"USD": "$", "EUR": "€", "GBP": "£"}
 
 DECISIONS = {
-    "urgent": "Stop: a sign of danger",
+    "urgent": "Danger",
     "explained": "Nothing out of the ordinary",
     "paperwork": "Settle the paper first",
     "inventory": "Measure some loads first",
@@ -131,6 +132,20 @@ def clean(value: Any) -> Any:
         " " if unicodedata.category(letter) in ("Cc", "Cf", "Cs", "Zl", "Zp") and letter != "\u00ad" else letter
         for letter in value
     )
+
+
+_UNIT = re.compile(r"(?<=\d) (?=(?:%|±|kWh|kW|W)(?![A-Za-z]))|(?<=±) (?=\d)")
+
+
+def glued(text: str) -> str:
+    r"""Keep numbers beside their units where a line breaks, by spaces that do not break.
+
+    Examples
+    --------
+    >>> glued("690 ± 80 kWh, about 12 %").count("\N{NO-BREAK SPACE}")
+    4
+    """
+    return _UNIT.sub("\N{NO-BREAK SPACE}", text)
 
 
 def shorten(text: str, most: int) -> str:

@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Any
 
 from reconcile.report.formulas import InventoryColumns, expected_formula, weather_blocks
 from reconcile.report.view import view
-from reconcile.report.words import CAUSES, FINDINGS, HAZARDS, clean, spoken
+from reconcile.report.words import BRIDGE, CAUSES, FINDINGS, HAZARDS, clean, spoken
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -256,7 +256,73 @@ def _findings(sheet: _Sheet, result: Reconciliation) -> None:
 
 
 def _money(sheet: _Sheet, result: Reconciliation) -> None:
-    sheet.heads(0, ("period from", "line", f"billed {result.house.currency}"), (16, 44, 12))
+    currency = result.house.currency
+    names = (
+        "period from",
+        "line",
+        "quantity",
+        "unit",
+        "rate",
+        f"worked out {currency}",
+        f"billed {currency}",
+        "difference",
+    )
+    sheet.heads(0, names, (30, 44, 12, 10, 12, 14, 12, 12))
+    if result.money is None:
+        sheet.put(1, 0, "No bill gives an amount.")
+        return
+    told = result.money.to_dict()
+    row = 1
+    for bill in told["recomputed"]:
+        start = result.rows[bill["period"]].start
+        first = row
+        for line in bill["lines"]:
+            values = (line["name"], line["quantity"], line["unit"], line["rate"], line["ours"], line["billed"])
+            sheet.put(row, 0, start)
+            for column, value in enumerate(values, 1):
+                sheet.put(row, column, value, "plain" if column in (2, 4) and value is not None else None)
+            row += 1
+        row = _bill_total(sheet, row, first, start, bill)
+    for title, rows in _money_blocks(told):
+        row += 1
+        sheet.put(row, 0, title, "bold")
+        for name, amount in rows:
+            row += 1
+            sheet.put(row, 0, name)
+            sheet.put(row, 5, amount)
+        row += 1
+    for note in told.get("notes", ()):
+        sheet.put(row, 0, note)
+        row += 1
+
+
+def _bill_total(sheet: _Sheet, row: int, first: int, start: date, bill: dict[str, Any]) -> int:
+    """Close a bill: its lines' sum as a formula where every line counts once."""
+    sheet.put(row, 0, start)
+    sheet.put(row, 1, "the whole bill", "bold")
+    ours, billed = bill["ours"], bill["billed"]
+    counted = [line["ours"] for line in bill["lines"] if line["kind"] != "sum"]
+    if len(counted) == len(bill["lines"]) and counted and abs(sum(counted) - ours) < 0.005:
+        sheet.formula(row, 5, f"=SUM({cell(first, 5)}:{cell(row - 1, 5)})", ours, "sum")
+    else:
+        sheet.put(row, 5, ours, "sum")
+    sheet.put(row, 6, billed, "sum")
+    if billed is not None:
+        sheet.formula(row, 7, f"={cell(row, 6)}-{cell(row, 5)}", billed - ours, "sum")
+    return row + 1
+
+
+def _money_blocks(told: dict[str, Any]) -> list[tuple[str, list[tuple[str, float | None]]]]:
+    blocks: list[tuple[str, list[tuple[str, float | None]]]] = []
+    bridge = told["bridge"]
+    if bridge is not None:
+        parts = [(spoken(part, BRIDGE), amount) for part, amount in bridge["parts"].items()]
+        title = f"Why the money changed, from {bridge['from']} to {bridge['to']}"
+        blocks.append((title, [("Before", bridge["from_amount"]), *parts, ("After", bridge["to_amount"])]))
+    if told["disputed"]:
+        stakes = [(spoken(code, FINDINGS), stake.get("amount")) for code, stake in told["disputed"].items()]
+        blocks.append(("What the paper puts in question", stakes))
+    return blocks
 
 
 def _summary(sheet: _Sheet, result: Reconciliation) -> None:
