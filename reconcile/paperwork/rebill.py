@@ -8,6 +8,12 @@ from reconcile.house import Bill, House
 from reconcile.paperwork import words
 from reconcile.paperwork.facts import Finding
 
+CANCELLED = "The utility cancelled this bill."
+REPLACED = "A corrected bill replaces this one."
+REPEATED = "This bill is in the file twice."
+OUT = (CANCELLED, REPLACED, REPEATED)
+"""Reasons for which a bill was never asked for, or is asked for on another one."""
+
 
 def sort_out(house: House) -> tuple[list[Finding], dict[int, str]]:
     """Find cancelled, replaced and repeated bills; return the findings and the bills to set aside."""
@@ -15,7 +21,7 @@ def sort_out(house: House) -> tuple[list[Finding], dict[int, str]]:
     aside: dict[int, str] = {}
     for i, bill in enumerate(house.bills):
         if bill.bill_type == "cancelled":
-            aside[i] = "The utility cancelled this bill."
+            aside[i] = CANCELLED
     findings += _corrected(house, aside)
     findings += _repeated(house, aside)
     return findings, aside
@@ -32,7 +38,7 @@ def _corrected(house: House, aside: dict[int, str]) -> list[Finding]:
             i for i, b in enumerate(bills) if i != c and b.bill_type != "corrected" and _share_days(b, corrected)
         ]
         for i in replaced:
-            aside.setdefault(i, "A corrected bill replaces this one.")
+            aside.setdefault(i, REPLACED)
         told.update(replaced)
         findings.append(_corrected_finding(house, c, replaced))
     for i, bill in enumerate(bills):
@@ -102,7 +108,7 @@ def _repeated(house: House, aside: dict[int, str]) -> list[Finding]:
         k = first.setdefault((bill.start, bill.closes), i)
         if k == i:
             continue
-        aside[i] = "This bill is in the file twice."
+        aside[i] = REPEATED
         same = house.bills[k].kwh == bill.kwh
         text = f"{words.capital(words.span(bill))} is there twice" + (
             "." if same else f", with {_said(house.bills[k])} and with {_said(bill)}; the first is weighed."
