@@ -5,7 +5,7 @@ Values are as written down; :mod:`reconcile.fieldtest` judges them.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import date
 from typing import Literal
 
@@ -104,7 +104,7 @@ class Run:
     """Volts at the receptacle of a plug-in run, load off and on."""
     day: date | None = None
     note: str = ""
-    row: int | None = None
+    row: int | None = field(default=None, compare=False)
 
 
 @dataclass(frozen=True, slots=True)
@@ -114,7 +114,7 @@ class Quiet:
     registered: Registered
     on: tuple[str, ...] = ()
     day: date | None = None
-    row: int | None = None
+    row: int | None = field(default=None, compare=False)
 
 
 @dataclass(frozen=True, slots=True)
@@ -127,7 +127,7 @@ class MainOff:
     service_underground: bool | None = None
     """Whether the service wires come underground: with a reading here, a stop condition."""
     day: date | None = None
-    row: int | None = None
+    row: int | None = field(default=None, compare=False)
 
 
 @dataclass(frozen=True, slots=True)

@@ -47,11 +47,11 @@ def judge_main_off(reading: MainOff, house: House, meter: Meter, test: FieldTest
     if house.generation and reading.generation_off is not True:
         zone = "cannot-tell"
         notes.append("The house's own generation was not off, so the reading says nothing of the meter.")
-    watts = 0.0 if shown.nothing else shown.watts
+    watts = None if shown.nothing else shown.watts
     # What one count may hide is a bound, not an estimate, until a second count has come.
     counted = zone == "outside"
     energy, cost = (
-        monthly(watts if counted else shown.at_most_watts, price_per_kwh(house))
+        monthly(shown.watts if counted else shown.at_most_watts, price_per_kwh(house))
         if counted or zone == "cannot-tell"
         else (None, None)
     )
