@@ -80,6 +80,7 @@ FINDINGS = {
     "reading-slip": "Slip of a reading",
     "multiplier": "Multiplier",
     "meter-exchange": "Meter exchange",
+    "meter-number": "Another meter on the bill",
     "price-change": "Price change",
     "amount-mismatch": "Amount differs from the tariff as typed",
     "interval-mismatch": "Interval data and bill disagree",
