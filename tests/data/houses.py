@@ -333,7 +333,7 @@ connection = "line-to-neutral"
 reference_watts = {reference_watts}
 background_w_before = {background}
 background_w_after = {background}
-pulses = 40
+pulses = 100
 seconds = {run_seconds}
 """
 

@@ -157,7 +157,7 @@ def field_test_toml(story: Story, world: physics.World) -> str:
     base = checks.always_w
     lamp = checks.reference_w
     quiet_pulses = round(base * registration * 900 / 3600)
-    run_seconds = 40 * 3600 / ((base + lamp) * registration)
+    run_seconds = 100 * 3600 / ((base + lamp) * registration)
     return checks.text.format(
         quiet_pulses=quiet_pulses,
         run_seconds=f"{run_seconds:.1f}",
