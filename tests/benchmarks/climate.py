@@ -44,7 +44,7 @@ class Sky:
 
 def day_of_year(first_ordinal: int, days: int) -> Floats:
     """Days since the turn of a year, near enough for a season."""
-    return (np.arange(days) + first_ordinal) % 365.25
+    return np.asarray((np.arange(days) + first_ordinal) % 365.25, dtype=float)
 
 
 def make_sky(rng: np.random.Generator, climate: Climate, first_ordinal: int, days: int) -> Sky:
@@ -55,7 +55,7 @@ def make_sky(rng: np.random.Generator, climate: Climate, first_ordinal: int, day
     shocks = rng.standard_normal(days)
     anomaly = ar1(shocks, 0.72)
     slow = ar1(rng.standard_normal(days), 0.985)  # months that are warm or cold as a whole
-    daily = season + climate.day_sd_c * winter * (0.92 * anomaly + 0.25 * slow) + rng.normal(0, 0.4)
+    daily = season + climate.day_sd_c * winter * (0.92 * anomaly + 0.25 * slow) + float(rng.normal(0, 0.4))
     swing = climate.swing_c * rng.uniform(0.5, 1.4, days)
     hours = np.cos(2 * np.pi * (np.arange(24) - 15.0) / 24.0)
     return Sky(daily, daily[:, None] + swing[:, None] * hours, climate)

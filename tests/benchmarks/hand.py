@@ -12,6 +12,7 @@ import warnings
 import numpy as np
 from acceptance import ASKS_FOR_CHECKS, Answer
 from climate import Floats
+from numpy.typing import NDArray
 
 from reconcile.house import Bill, House, Load
 from reconcile.site import Registered
@@ -85,16 +86,16 @@ def inventory_plus(house: House) -> Answer:
     return Answer("outside-check" if pairs.any() else "explained")
 
 
-def _estimates(house: House) -> np.ndarray:
+def _estimates(house: House) -> NDArray[np.bool_]:
     """Periods that end in an estimate, and the ones after them."""
     estimated = np.array([bill.read_type == "estimated" for bill in house.bills])
     after = np.concatenate([[False], estimated[:-1]])
-    return estimated | after
+    return np.asarray(estimated | after)
 
 
 def regression(house: House) -> Answer:
     """A line through kWh on degree-days, each month against all the others, 95 % for the whole family."""
-    import statsmodels.api as sm
+    import statsmodels.api as sm  # type: ignore[import-untyped]
     from scipy.stats import t as student
 
     billed = np.array([bill.kwh or 0.0 for bill in house.bills])

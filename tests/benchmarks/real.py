@@ -25,7 +25,7 @@ from climate import Floats
 from tables import share
 
 import reconcile
-from reconcile.house import Bill, House, Load, Weather
+from reconcile.house import Bill, Follows, House, Load, ReadType, Weather
 
 LENGTHS = (12, 18, 24)
 ONSETS = 20
@@ -54,8 +54,8 @@ def months() -> Months:
         if bills and abs((start - bills[-1].end).days) <= 2:
             start = bills[-1].end
         note = row.notes if isinstance(row.notes, str) else ""
-        read = "estimated" if note == "estimated reading" else "actual"
-        bills.append(Bill(start, end, float(row.kwh), read_type=read, note=note))  # type: ignore[arg-type]
+        read: ReadType = "estimated" if note == "estimated reading" else "actual"
+        bills.append(Bill(start, end, float(row.kwh), read_type=read, note=note))
     return Months(
         tuple(bills),
         np.asarray((table.temp.to_numpy(dtype=float) - 32) / 1.8),
@@ -83,17 +83,18 @@ def other_years(data: Months, first: int, length: int) -> tuple[Load, ...]:
     design = np.column_stack([np.ones(len(days)), np.maximum(14 - warm, 0), np.maximum(warm - 17, 0)])
     base, heating, cooling = np.linalg.lstsq(design, daily, rcond=None)[0]
     lines = [Load("All that runs every day", watts=float(base) * 1000 / 24, follows="always", watts_within_percent=20)]
-    for name, follows, slope, balance in (
-        ("Furnace blower", "heating", heating, 14.0),
-        ("Air conditioner", "cooling", cooling, 17.0),
-    ):
+    parts: tuple[tuple[str, Follows, float, float], ...] = (
+        ("Furnace blower", "heating", float(heating), 14.0),
+        ("Air conditioner", "cooling", float(cooling), 17.0),
+    )
+    for name, follows, slope, balance in parts:
         if slope > 0:
             lines.append(
                 Load(
                     name,
                     watts=1000.0,
-                    follows=follows,  # type: ignore[arg-type]
-                    hours_per_degree_day=float(slope),
+                    follows=follows,
+                    hours_per_degree_day=slope,
                     balance_c=balance,
                     watts_within_percent=5,
                     hours_within_percent=25,
@@ -186,7 +187,8 @@ def step_found(data: Months, length: int = 18) -> list[str]:
         ("with a list made from the other years", False, True),
         ("with that list, at a recorded exchange", True, True),
     ):
-        stepped, plain = [], []
+        stepped: list[Rise] = []
+        plain: list[Rise] = []
         for k, first in enumerate(firsts):
             onset = 5 + k % (length - 9)
             house = house_of(data, int(first), length, other_years(data, int(first), length) if listed else ())

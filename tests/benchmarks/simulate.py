@@ -31,6 +31,7 @@ from trouble import Trouble, draw_trouble, extra_kwh, false_paper
 from written import PLAIN_HAND, UNKIND_HAND, write
 
 from reconcile.house import Band, Bill, Event, House, Weather
+from reconcile.tariff import Tariff
 
 DAY_HOURS = 24
 
@@ -149,7 +150,7 @@ def simulate(kind_name: str, world: World = "plain", seed: int = 0, *, bills: in
 
     swap = trouble.swap
     if swap is None and unkind and r_meter.random() < 0.15:
-        swap = _ordinary_swap(r_meter, calendar)
+        swap = _ordinary_swap(r_meter, calendar, trouble)
     factor = _factor(r_meter, trouble, len(used))
     running = registered(used, factor)
     paper, meters = read_meters(
@@ -220,13 +221,13 @@ def _use(
     calendar_month = np.array([(first + timedelta(days=d)).month for d in range(days)])
     season = np.cos(2 * np.pi * ((np.arange(days) + first.timetuple().tm_yday) - 20) / 365.25)
     parts: dict[str, Floats] = {}
-    for thing in dwelling.conditioners:
+    for machine in dwelling.conditioners:
         shift = np.zeros(days)
-        if trouble.thermostat and thing.nature == _felt(dwelling) and trouble.onset_hour is not None:
-            shift[trouble.onset_hour // 24 :] = trouble.thermostat * (1 if thing.nature == "heating" else -1)
-        daily = conditioner_kwh(rng, thing, sky.daily_c, shift, uneven)
-        profile = "night" if thing.nature == "heating" else "afternoon"
-        parts[thing.name] = spread(rng, daily, profile).ravel()
+        if trouble.thermostat and machine.nature == _felt(dwelling) and trouble.onset_hour is not None:
+            shift[trouble.onset_hour // 24 :] = trouble.thermostat * (1 if machine.nature == "heating" else -1)
+        daily = conditioner_kwh(rng, machine, sky.daily_c, shift, uneven)
+        profile = "night" if machine.nature == "heating" else "afternoon"
+        parts[machine.name] = spread(rng, daily, profile).ravel()
     for thing in dwelling.appliances:
         runs = np.ones(days) if thing.months is None else np.isin(calendar_month, list(thing.months)).astype(float)
         if thing.name == unused:
@@ -259,11 +260,15 @@ def _factor(rng: np.random.Generator, trouble: Trouble, hours: int) -> Floats:
     return factor
 
 
-def _ordinary_swap(rng: np.random.Generator, calendar: Calendar) -> MeterSwap:
-    period = int(rng.integers(1, calendar.bills))
+def _ordinary_swap(rng: np.random.Generator, calendar: Calendar, trouble: Trouble) -> MeterSwap:
+    """A sound meter for a sound meter; whoever takes one down reads it, so no false reading stands there."""
+    false = trouble.estimate if trouble.estimate is not None else trouble.slip
+    free = [p for p in range(1, calendar.bills) if false is None or p not in (false, false + 1)]
+    period = int(rng.choice(free))
     if rng.random() < 0.5:
         return MeterSwap(calendar.hours[period], period, True)
-    return MeterSwap(int(rng.integers(calendar.hours[period] + 48, calendar.hours[period + 1] - 48)), period, False)
+    hour = int(rng.integers(calendar.hours[period] + 48, calendar.hours[period + 1] - 48))
+    return MeterSwap(hour, period, False)
 
 
 def _weather(rng: np.random.Generator, sky: Sky, first: date, *, unkind: bool) -> Weather:
@@ -274,8 +279,7 @@ def _weather(rng: np.random.Generator, sky: Sky, first: date, *, unkind: bool) -
     return Weather(first, seen)
 
 
-def _typed_tariffs(rng: np.random.Generator, prices: Prices, paper: list[Bill], *, unkind: bool) -> tuple:
-    # type: ignore[type-arg]
+def _typed_tariffs(rng: np.random.Generator, prices: Prices, paper: list[Bill], *, unkind: bool) -> tuple[Tariff, ...]:
     return () if unkind and rng.random() < 0.4 else prices.tariffs(paper)
 
 

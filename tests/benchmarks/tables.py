@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Callable, Sequence
+from functools import partial
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -53,6 +54,11 @@ def report(judged: Sequence[Judged], *, misses: int = 0) -> str:
     return "\n".join(lines) + "\n"
 
 
+def good_of(method: str, j: Judged) -> bool:
+    """Whether an expert would accept what a hand method said."""
+    return j.good_of(method)
+
+
 def measures(world: str, rows: Sequence[Judged]) -> list[str]:
     """The table of measures with its bars."""
     plain = world == "plain"
@@ -67,12 +73,8 @@ def measures(world: str, rows: Sequence[Judged]) -> list[str]:
 
     line("decisions an expert would accept", asked, lambda j: j.good, ">= .90" if plain else ">= .80")
     for rival in rivals:
-        line(
-            f"  by hand, {rival}",
-            asked,
-            lambda j, r=rival: j.good_of(r),
-            "" if plain else "program >= .05 above",
-        )
+        good = partial(good_of, rival)
+        line(f"  by hand, {rival}", asked, good, "" if plain else "program >= .05 above")
     lines.append(
         f"  {'field test wrongly advised, meter right':58s} {share(wrong, len(right)):38s} "
         f"bar upper limit <= {1.0 if plain else 1.5} %"

@@ -14,7 +14,7 @@ from scipy.stats import binom
 
 pytestmark = pytest.mark.slow
 
-SEEDS = {"plain": 4, "unkind": 4}
+SEEDS = {"plain": 3, "unkind": 3}
 RARE = 0.002
 
 

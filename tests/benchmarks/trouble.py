@@ -177,16 +177,16 @@ def false_paper(rng: np.random.Generator, trouble: Trouble, bills: list[Bill]) -
         i = trouble.estimate
         part = float(rng.uniform(0.20, 0.45)) * (1 if rng.random() < 0.5 else -1)
         moved = round((bills[i].kwh or 0.0) * part)
-        moved = min(moved, round(0.8 * (bills[i + 1].kwh or 0.0)))
-        return _moved(bills, i, float(moved), estimated=True)
+        most = round(0.8 * (bills[i + 1].kwh or 0.0))
+        return _moved(bills, i, float(min(moved, most)), estimated=True)
     if trouble.slip is not None:
         i = trouble.slip
         smaller = min(bills[i].kwh or 0.0, bills[i + 1].kwh or 0.0)
         digit = 100.0 if smaller >= 250 else 10.0
         low, high = int(np.ceil(0.22 * smaller / digit)), int(np.floor(0.75 * smaller / digit))
-        moved = digit * int(rng.integers(max(low, 1), min(max(high, low + 1), 9) + 1))
-        moved = min(moved, np.floor(0.9 * smaller))
-        return _moved(bills, i, float(moved) * (1 if rng.random() < 0.5 else -1), estimated=False)
+        slipped = digit * int(rng.integers(max(low, 1), min(max(high, low + 1), 9) + 1))
+        slipped = float(min(slipped, np.floor(0.9 * smaller)))
+        return _moved(bills, i, slipped * (1 if rng.random() < 0.5 else -1), estimated=False)
     return bills
 
 

@@ -82,7 +82,7 @@ def write(rng: np.random.Generator, nominal: Dwelling, hand: Hand) -> Written:
         unlisted_always_watts=nominal.unlisted_always_watts * rest_off,
         unlisted_evening_kwh=nominal.unlisted_evening_kwh * rest_off,
     )
-    loads = tuple(load for _, load in cooled + used)  # type: ignore[operator]
+    loads = tuple(load for _, load in cooled) + tuple(load for _, load in used)
     if not hand.states_all and rng.random() < 0.5:
         return Written(true, loads, None, None)
     return Written(true, loads, rounded(nominal.unlisted_kwh_a_day, 2), UNLISTED_LIMIT)
@@ -91,35 +91,31 @@ def write(rng: np.random.Generator, nominal: Dwelling, hand: Hand) -> Written:
 def _appliance(rng: np.random.Generator, thing: Appliance, hand: Hand, lean: float) -> tuple[Appliance, Load]:
     source: Source = "label" if thing.label else _source(rng)
     watts_limit, hours_limit = LIMITS[source]
-    stated = {"watts_within_percent": watts_limit, "hours_within_percent": hours_limit}
-    if not hand.states_all and rng.random() < 0.3:
-        stated = {}  # left to the program's own limits for how it was obtained
+    said = hand.states_all or rng.random() >= 0.3  # else left to the program's own limits for how it was obtained
     watts_off, hours_off = off_by(rng, watts_limit, hand), off_by(rng, hours_limit, hand)
     digits = hand.digits
+
+    def limited(load: Load, *, hours: bool) -> Load:
+        if not said:
+            return load
+        return replace(load, watts_within_percent=watts_limit, hours_within_percent=hours_limit if hours else None)
+
     if thing.nature == "always":
-        stated.pop("hours_within_percent", None)
-        load = Load(thing.name, watts=rounded(thing.watts, digits), follows="always", source=source, **stated)
-        return replace(thing, watts=thing.watts * watts_off), load
+        load = Load(thing.name, watts=rounded(thing.watts, digits), follows="always", source=source)
+        return replace(thing, watts=thing.watts * watts_off), limited(load, hours=False)
     if thing.nature == "box" and source == "label":
-        stated.pop("hours_within_percent", None)
-        yearly = rounded(365 * thing.kwh, digits)
-        load = Load(thing.name, kwh_per_year=yearly, follows="always", source=source, **stated)
-        return replace(thing, kwh=thing.kwh * watts_off), load
+        load = Load(thing.name, kwh_per_year=rounded(365 * thing.kwh, digits), follows="always", source=source)
+        return replace(thing, kwh=thing.kwh * watts_off), limited(load, hours=False)
     if thing.nature == "box":
         duty = round(min(1000 * thing.kwh / 24 / thing.watts, 1.0), digits)
-        watts = rounded(thing.watts, digits)
-        load = Load(thing.name, watts=watts, run_hours=24.0, share_on=duty, source=source, **stated)
-        return replace(thing, kwh=thing.kwh * watts_off * hours_off), load
+        load = Load(thing.name, watts=rounded(thing.watts, digits), run_hours=24.0, share_on=duty, source=source)
+        return replace(thing, kwh=thing.kwh * watts_off * hours_off), limited(load, hours=True)
     hours_off /= 1.0 - lean
     if thing.nature == "cycles":
-        load = Load(
-            thing.name,
-            kwh_per_cycle=rounded(thing.kwh, digits),
-            cycles_per_week=rounded(thing.per_week, digits),
-            source=source,
-            **stated,
-        )
-        return replace(thing, kwh=thing.kwh * watts_off, per_week=thing.per_week * hours_off), load
+        kwh, weekly = rounded(thing.kwh, digits), rounded(thing.per_week, digits)
+        load = Load(thing.name, kwh_per_cycle=kwh, cycles_per_week=weekly, source=source)
+        true = replace(thing, kwh=thing.kwh * watts_off, per_week=thing.per_week * hours_off)
+        return true, limited(load, hours=True)
     load = Load(
         thing.name,
         watts=rounded(thing.watts, digits),
@@ -127,10 +123,9 @@ def _appliance(rng: np.random.Generator, thing: Appliance, hand: Hand, lean: flo
         standby_watts=rounded(thing.standby, digits),
         months=thing.months,
         source=source,
-        **stated,
     )
     hours = min(thing.hours * hours_off, 20.0)
-    return replace(thing, watts=thing.watts * watts_off, hours=hours), load
+    return replace(thing, watts=thing.watts * watts_off, hours=hours), limited(load, hours=True)
 
 
 def _source(rng: np.random.Generator) -> Source:
