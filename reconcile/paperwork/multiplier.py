@@ -20,7 +20,7 @@ NEAR_WITHIN = 0.25
 STEADY = 3.0
 """Bills are compared with each other only where the others differ by no more than this factor: a holiday
 house, empty and then lived in, is no case of a wrong multiplier (our choice)."""
-FEWEST = 3
+FEWEST = 4
 COMPARE = "Compare the multiplier on the bill with the one on the meter's face, and ask for a correction."
 
 

@@ -19,10 +19,10 @@ from reconcile.paperwork.readings import ASK, Seen, agrees
 CLEAR_RATIO = 2.5
 """The high bill of a suggested pair has at least this many times the daily use of the low one (our
 choice)."""
-CLEAR_OF_ALL = 1.2
+CLEAR_OF_ALL = 1.3
 """It stands above the highest of all others by this factor, and the low one as far below the lowest (our
 choice)."""
-FEWEST_OTHERS = 3
+FEWEST_OTHERS = 5
 MUCH_BETTER = 2.0
 """One of two explanations is named alone where it fits the other bills this many times better (our
 choice)."""
