@@ -89,8 +89,8 @@ def place(
     sorted_days = (labels // DAY)[order]
     told = 0
     for change in changes:
-        day = (change.instant + change.before) // DAY
-        low, high = np.searchsorted(sorted_days, [day, day + 2])
+        walls = sorted((change.instant + change.before, change.instant + change.after))
+        low, high = np.searchsorted(sorted_days, [(walls[0] - 1) // DAY, walls[1] // DAY + 1])
         near = np.sort(order[low:high])
         if change.after > change.before:
             told += _forward(labels, near, change, stamps, loaded, placed)
@@ -162,7 +162,7 @@ def _seconds(offset: timedelta | None) -> int:
 
 def _changes(first: int, last: int, zone: tzinfo) -> list[Change]:
     """Return the clock changes between two instants [s, UTC]."""
-    quarters = np.arange(first, last + QUARTER, QUARTER).tolist()
+    quarters = np.arange(first - QUARTER, last + QUARTER, QUARTER).tolist()
     offsets = [_seconds(datetime.fromtimestamp(quarter, UTC).astimezone(zone).utcoffset()) for quarter in quarters]
     return [
         Change(quarters[i], offsets[i - 1], offsets[i]) for i in range(1, len(quarters)) if offsets[i] != offsets[i - 1]

@@ -55,6 +55,8 @@ COLUMNS = tuple(
     dict.fromkeys(["kind", *(k for k in RUN if k != "legs"), *LEG_COLUMNS, *(k for k in QUIET), *(k for k in MAIN_OFF)])
 )
 """Columns of the sheet; each kind of row fills its own."""
+PREPARED = ("kind", "label", "connection", "note", "service", "load", "clamps", "counted")
+"""Columns that the fill-in sheet may hold before anybody was on site."""
 KINDS = ("run", "quiet", "main off")
 LONGEST_SECONDS = 40.0 * 86_400.0
 """A reading over more than forty days is a bill, not a test."""
@@ -136,6 +138,9 @@ def _sheet(grid: Grid, gate: Gate, house: House) -> FieldTest:
         for row in table.rows:
             kind = gate.choice(row["kind"], KINDS, needed=True)
             if kind is None:
+                continue
+            if all(row[column].blank for column in COLUMNS if column not in PREPARED):
+                gate.notice(f"Row {row.number} of the sheet {grid.sheet} was not filled in and counts for nothing.")
                 continue
             legs = [LegCells(row, n) for n in (1, 2, 3) if any(not row[f"{key}_{n}"].blank for key in LEG)]
             _strays(row, kind, gate)

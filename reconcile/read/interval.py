@@ -20,6 +20,18 @@ from reconcile.read.settings import IntervalSettings, to_zone
 
 NEAR_STEP = 0.1
 """Part of a step by which a time may miss its place and still be meant (common practice: clocks drift)."""
+MOST = 0.5
+"""Share of the readings that must keep to a step for it to be the step."""
+USUAL_STEPS = (
+    1,
+    5,
+    10,
+    15,
+    30,
+    *(60 * m for m in (1, 2, 3, 5, 6, 10, 15, 20, 30)),
+    *(3600 * h for h in (1, 2, 3, 4, 6, 8, 12, 24)),
+)
+"""Steps in use [s]."""
 LEAST_RISING = 25
 """Readings that never fall before they are taken for a running register: no house draws so."""
 SMALL_RISE = 0.2
@@ -67,7 +79,9 @@ def read_interval(grids: Sequence[Grid], gate: Gate, house: House, settings: Int
         if own != step:
             one.wrong(gate, "its steps have another length than those of the first file", "Keep files of one step.")
     placed = [_place(one, step, house, settings, assumed) for one in series]
-    phase = _mode(placed[0].ruler % step)
+    phase, share = _mode(placed[0].ruler % step)
+    if share < MOST:
+        phase = 0
     for file in placed:
         _to_kwh(file.series, step)
         _judge(file.series, gate, house, step)
@@ -77,30 +91,35 @@ def read_interval(grids: Sequence[Grid], gate: Gate, house: House, settings: Int
     return _joined(placed, gate, house, step, assumed)
 
 
-def _mode(values: Ints) -> int:
+def _mode(values: Ints) -> tuple[int, float]:
+    """Return the commonest value and its share."""
     distinct, counts = np.unique(values, return_counts=True)
-    return int(distinct[np.argmax(counts)])
+    return int(distinct[np.argmax(counts)]), float(counts.max() / len(values))
 
 
 def _step(series: Series, gate: Gate) -> int | None:
-    """Return the length of a step [s]: the commonest distance between labels."""
+    """Return the length of a step [s]: the commonest distance, or the usual one that most come near to."""
     labels = np.unique(series.labels)
     distances = labels[1:] - labels[:-1]
     if len(distances) == 0:
         series.wrong(gate, "all readings have the same time", "Write the time of each.")
         return None
-    step = _mode(distances)
+    step, share = _mode(distances)
+    if share < MOST:
+        middle = float(np.median(distances))
+        step = min(USUAL_STEPS, key=lambda usual: abs(usual - middle))
+        share = float(np.mean(np.abs(distances - step) <= NEAR_STEP * step))
     if step > DAY:
         series.wrong(
             gate,
             f"its readings are {step / DAY:g} days apart",
             "Readings further apart than a day belong into bills.csv or readings.csv.",
         )
-        return None
-    if np.mean(distances == step) < 0.5:
+    elif share < MOST:
         series.wrong(gate, "its readings are not a constant step apart", "Write one row for each interval.")
-        return None
-    return step
+    else:
+        return step
+    return None
 
 
 def _place(series: Series, step: int, house: House, settings: IntervalSettings, assumed: dict[str, None]) -> Placed:

@@ -1,0 +1,222 @@
+"""Interval data: every layout that is read, and every row that is dropped, kept or moved, counted."""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Callable
+from datetime import datetime, timedelta
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from reconcile.house import Interval
+from reconcile.read import read_house
+
+MakeHouse = Callable[..., Path]
+
+
+def read(make_house: MakeHouse, text: str | dict[str, str], settings: str = "", place: str = "") -> Interval:
+    files = {"interval.csv": text} if isinstance(text, str) else {"interval.csv": None, **text}
+    house = f"[house]\ntimezone = 'America/Chicago'\n{place}[interval]\n{settings}"
+    interval = read_house(make_house({"house.toml": house, **files})).interval
+    assert interval is not None
+    return interval
+
+
+def counts(interval: Interval) -> dict[str, tuple[int, float]]:
+    return {action.code: (action.count, round(action.kwh, 6)) for action in interval.actions}
+
+
+def hours(first: str, values: list[object], header: str = "time,kwh", step: int = 60) -> str:
+    start = datetime.fromisoformat(first)
+    rows = [f"{start + timedelta(minutes=step * n):%Y-%m-%d %H:%M},{value}" for n, value in enumerate(values)]
+    return "\n".join([header, *rows]) + "\n"
+
+
+def starts(interval: Interval) -> list[str]:
+    return np.datetime_as_string(interval.starts, unit="m").tolist()
+
+
+def test_plain_local_times_become_instants(make_house: MakeHouse) -> None:
+    interval = read(make_house, hours("2025-01-07 00:00", [0.5, 0.4, 0.6]))
+    assert starts(interval) == ["2025-01-07T06:00", "2025-01-07T07:00", "2025-01-07T08:00"]
+    assert interval.kwh.tolist() == [0.5, 0.4, 0.6]
+    assert interval.step_seconds == 3600
+    assert interval.actions == ()
+    assert interval.assumed == (
+        "Each time is taken as the start of its interval.",
+        "The times carry no distance from UTC; they are taken as the clock of America/Chicago.",
+    )
+
+
+@pytest.mark.parametrize(
+    ("settings", "header", "values", "kwh"),
+    [
+        ("unit = 'Wh'\n", "time,usage", [500, 400], [0.5, 0.4]),
+        ("", "time,usage (Wh)", [500, 400], [0.5, 0.4]),
+        ("unit = 'kW'\n", "time,load", [2, 4], [0.5, 1.0]),
+        ("", "time,kW", [2, 4], [0.5, 1.0]),
+        ("", "Date Time,Usage_kWh", [0.5, 0.4], [0.5, 0.4]),
+        ("unit = 'kWh'\n", "interval start,value", ["+.5", "4E-1"], [0.5, 0.4]),
+    ],
+)
+def test_units(settings: str, header: str, values: list[object], kwh: list[float], make_house: MakeHouse) -> None:
+    interval = read(make_house, hours("2025-01-07 00:00", values, header, step=15), settings)
+    np.testing.assert_allclose(interval.kwh, kwh, rtol=1e-12)
+    assert interval.step_seconds == 900
+
+
+@pytest.mark.parametrize(
+    ("written", "settings"),
+    [
+        ("2025-01-07T00:00-06:00", ""),
+        ("2025-01-07T00:00:00-0600", ""),
+        ("2025-01-07 06:00Z", ""),
+        ("2025-01-07 06:00", "timezone = 'UTC'\n"),
+        ("2025-01-07 01:00", "timezone = '-05:00'\n"),
+        ("2025-01-07 07:00", "timezone = 'Europe/Rome'\n"),
+        ("1/7/2025 12:00 AM", ""),
+        ("2025/01/07 0:00", ""),
+        ("2025-01-06 24:00", ""),
+    ],
+)
+def test_times_as_they_are_written(written: str, settings: str, make_house: MakeHouse) -> None:
+    later = written.replace("00:00", "01:00", 1) if "T" in written else ""
+    rows = {
+        "2025-01-07 06:00Z": "2025-01-07 07:00Z",
+        "2025-01-07 06:00": "2025-01-07 07:00",
+        "2025-01-07 01:00": "2025-01-07 02:00",
+        "2025-01-07 07:00": "2025-01-07 08:00",
+        "1/7/2025 12:00 AM": "1/7/2025 1:00 AM",
+        "2025/01/07 0:00": "2025/01/07 1:00",
+        "2025-01-06 24:00": "2025-01-07 01:00",
+    }
+    place = "" if "/7/" not in written else "[bills]\ndate_format = 'MM/DD/YYYY'\n"
+    text = f"time,kwh\n{written},0.5\n{rows.get(written, later)},0.4\n"
+    interval = read(make_house, text, settings, place)
+    assert starts(interval) == ["2025-01-07T06:00", "2025-01-07T07:00"]
+
+
+def test_stamps_at_the_end(make_house: MakeHouse) -> None:
+    told = read(make_house, hours("2025-01-07 01:00", [0.5, 0.4]), "stamps = 'end'\n")
+    named = read(make_house, hours("2025-01-07 01:00", [0.5, 0.4], "interval end,kwh"))
+    assert starts(told) == starts(named) == ["2025-01-07T06:00", "2025-01-07T07:00"]
+
+
+def test_start_and_end_beside_each_other(make_house: MakeHouse) -> None:
+    text = "start,end,kwh\n2025-01-07 00:00,2025-01-07 01:00,1\n2025-01-07 01:00,2025-01-07 02:00,2\n"
+    assert starts(read(make_house, text)) == ["2025-01-07T06:00", "2025-01-07T07:00"]
+
+
+def test_a_channel_is_chosen_and_the_others_are_told(make_house: MakeHouse) -> None:
+    text = "time,delivered,received\n2025-01-07 00:00,1,2\n2025-01-07 01:00,3,4\n"
+    interval = read(make_house, text, "channel = 'received'\n")
+    assert interval.kwh.tolist() == [2.0, 4.0]
+    assert "Only the column received is read, not delivered." in interval.assumed
+
+
+def test_the_newest_first_is_turned_round(make_house: MakeHouse) -> None:
+    text = "time,kwh\n2025-11-02 03:00,6\n2025-11-02 02:00,5\n2025-11-02 01:00,4\n2025-11-02 01:00,3\n"
+    interval = read(make_house, text + "2025-11-02 00:00,2\n")
+    assert interval.kwh.tolist() == [2.0, 3.0, 4.0, 5.0, 6.0]
+    assert counts(interval) == {"clock-back": (1, 0.0)}
+
+
+def test_blanks_and_gaps_are_left_out_and_counted(make_house: MakeHouse) -> None:
+    text = "time,kwh\n2025-01-07 00:00,1\n2025-01-07 01:00,\n2025-01-07 02:00,NaN\n2025-01-07 05:00,2\n"
+    interval = read(make_house, text + "2025-01-07 06:00,3\n")
+    assert interval.kwh.tolist() == [1.0, 2.0, 3.0]
+    assert counts(interval) == {"blank": (2, 0.0), "gap": (2, 0.0)}
+    assert interval.actions[0].text == "2 intervals without a value were left out, not taken as zero."
+
+
+def test_repeats_are_counted_once_and_the_larger_of_two_is_kept(make_house: MakeHouse) -> None:
+    text = hours("2025-01-07 00:00", [1, 2, 3]) + "2025-01-07 01:00,2\n2025-01-07 02:00,0.5\n"
+    interval = read(make_house, text)
+    assert interval.kwh.tolist() == [1.0, 2.0, 3.0]
+    assert counts(interval) == {"repeat": (1, 2.0), "conflict": (1, 0.5)}
+
+
+@pytest.mark.parametrize("late", [[0, 0, 7, 0, 0], [3, 0, 5, 9, 2]])
+def test_a_clock_that_drifts_is_put_on_its_steps(late: list[int], make_house: MakeHouse) -> None:
+    rows = "".join(f"2025-01-07 0{n}:00:0{s},{n}\n" for n, s in enumerate(late))
+    interval = read(make_house, "time,kwh\n" + rows)
+    assert starts(interval) == [f"2025-01-07T{n:02d}:00" for n in range(6, 11)]
+    assert counts(interval) == {"off-step": (sum(s > 0 for s in late), 0.0)}
+
+
+def test_the_skipped_hour_written_as_zeros_is_left_out(make_house: MakeHouse) -> None:
+    interval = read(make_house, hours("2025-03-09 00:00", [1, 2, 0, 4, 5]))
+    assert interval.kwh.tolist() == [1.0, 2.0, 4.0, 5.0]
+    assert counts(interval) == {"clock-forward": (1, 0.0)}
+    assert np.all(np.diff(interval.starts) == np.timedelta64(3600, "s"))
+
+
+def test_a_repeated_hour_that_stands_once_is_told(make_house: MakeHouse) -> None:
+    interval = read(make_house, hours("2025-11-02 00:00", [1, 2, 3, 4]))
+    assert counts(interval) == {"gap": (1, 0.0), "clock-back-once": (1, 0.0)}
+
+
+def test_a_clock_of_standard_time_all_year_is_told(make_house: MakeHouse) -> None:
+    interval = read(make_house, hours("2025-03-09 00:00", [1.0] * 48))
+    assert len(interval.kwh) == 48
+    assert interval.assumed[-1] == (
+        "The times never change to summer time; they are taken as the standard time of America/Chicago."
+    )
+
+
+def test_days_follow_the_house_through_a_clock_change(make_house: MakeHouse) -> None:
+    interval = read(make_house, hours("2025-03-07 00:00", [9, 8, 7, 6], "date,kwh", step=1440))
+    assert starts(interval) == ["2025-03-07T06:00", "2025-03-08T06:00", "2025-03-09T06:00", "2025-03-10T05:00"]
+    assert interval.step_seconds == 86400
+    assert interval.actions == ()
+    same = read(make_house, "date,kwh\n2025-03-07,9\n2025-03-08,8\n2025-03-09,7\n2025-03-10,6\n")
+    assert same == interval
+    in_utc = "".join(f"{at}Z,{v}\n" for at, v in zip(starts(interval), (9, 8, 7, 6), strict=True))
+    assert read(make_house, "time,kwh\n" + in_utc) == interval
+
+
+def test_a_folder_of_files_is_laid_end_to_end(make_house: MakeHouse) -> None:
+    interval = read(
+        make_house,
+        {
+            "interval/2025-02.csv": hours("2025-01-07 03:00", [4, 5, 6]),
+            "interval/2025-01.csv": hours("2025-01-07 00:00", [1, 2, 3, 4]),
+            "interval/read me.txt": "downloaded in March",
+        },
+    )
+    assert interval.kwh.tolist() == [1.0, 2.0, 3.0, 4.0, 5.0, 6.0]
+    assert counts(interval) == {"repeat": (1, 4.0)}
+
+
+def test_files_of_two_steps_are_refused(make_house: MakeHouse) -> None:
+    files = {
+        "interval/a.csv": hours("2025-01-07 00:00", [1, 2, 3]),
+        "interval/b.csv": hours("2025-01-08 00:00", [1, 2, 3], step=15),
+    }
+    with pytest.raises(ValueError, match="another length"):
+        read(make_house, files)
+
+
+def test_generation_may_send_energy_back(make_house: MakeHouse) -> None:
+    interval = read(make_house, hours("2025-01-07 00:00", [1, -2]), place="generation = true\n")
+    assert interval.kwh.tolist() == [1.0, -2.0]
+
+
+def test_a_year_of_quarter_hours_is_read_in_little_more_time_than_its_csv_takes(make_house: MakeHouse) -> None:
+    rng = np.random.default_rng(5)
+    text = hours("2024-01-01 00:00", [f"{v:.3f}" for v in rng.random(35_040)], step=15)
+    folder = make_house({"interval.csv": text})
+    read_house(folder)
+
+    def seconds(job: Callable[[], object]) -> float:
+        taken = []
+        for _ in range(3):
+            begin = time.perf_counter()
+            job()
+            taken.append(time.perf_counter() - begin)
+        return min(taken)
+
+    bare = seconds(lambda: [(line.split(",")[0], float(line.split(",")[1])) for line in text.split("\n")[1:-1]])
+    assert seconds(lambda: read_house(folder)) < 25 * bare + 0.05
