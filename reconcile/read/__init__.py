@@ -10,6 +10,7 @@ from reconcile.house import House
 from reconcile.read.bills import read_bills
 from reconcile.read.charges import read_charges
 from reconcile.read.events import read_events
+from reconcile.read.field_test import read_field_test
 from reconcile.read.gate import Gate
 from reconcile.read.interval import read_interval
 from reconcile.read.loads import read_loads
@@ -102,5 +103,5 @@ def _assemble(sources: Sources, gate: Gate) -> House:
     if sources.interval:
         house = replace(house, interval=read_interval(sources.interval, gate, house, settings.interval))
     if sources.field_test is not None:
-        gate.notice("The field test is not read yet; nothing of it enters this answer.")
+        house = replace(house, field_test=read_field_test(sources.field_test, gate, house))
     return house
