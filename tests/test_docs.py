@@ -1,0 +1,52 @@
+"""The documents say what is so: links lead somewhere, commands are two, tables of defaults equal the code."""
+
+import ast
+import re
+from pathlib import Path
+
+import pytest
+
+ROOT = Path(__file__).parents[1]
+PAGES = [ROOT / "README.md", ROOT / "DEVELOPERS.md", *sorted((ROOT / "docs").glob("*.md"))]
+
+
+@pytest.mark.parametrize("page", PAGES, ids=lambda page: page.name)
+def test_links_lead_somewhere(page):
+    for target in re.findall(r"\]\(([^)#\s]+)", page.read_text(encoding="utf-8")):
+        if not target.startswith("http"):
+            assert (page.parent / target).exists(), target
+
+
+def test_the_readme_has_two_commands_and_the_ci_runs_the_second():
+    readme = (ROOT / "README.md").read_text(encoding="utf-8")
+    commands = [block.strip() for block in re.findall(r"```sh\n(.*?)```", readme, flags=re.DOTALL)]
+    assert len(commands) == 2
+    assert all("\n" not in command and command.startswith("python3 -m venv .venv && ") for command in commands)
+    assert "reconcile check sample_bills/" in commands[0]
+    assert commands[1].endswith("pytest")
+    assert len([line for line in readme.splitlines() if ".[test]" in line]) == 1
+
+
+def test_every_outside_check_is_on_the_page_of_checks():
+    page = (ROOT / "docs" / "checks.md").read_text(encoding="utf-8")
+    for module in sorted((ROOT / "tests" / "published").glob("test_*.py")):
+        assert f"tests/published/{module.name}" in page
+
+
+def defaults(path):
+    """Name, value and docstring of every constant of a module."""
+    body = ast.parse(path.read_text(encoding="utf-8")).body
+    for item, following in zip(body, [*body[1:], None], strict=True):
+        if isinstance(item, ast.Assign) and isinstance(item.value, ast.Constant | ast.UnaryOp):
+            text = ""
+            if isinstance(following, ast.Expr) and isinstance(following.value, ast.Constant):
+                text = " ".join(str(following.value.value).split())
+            yield item.targets[0].id, ast.unparse(item.value), text
+
+
+def test_the_method_page_gives_every_default_of_the_model():
+    page = (ROOT / "docs" / "method.md").read_text(encoding="utf-8")
+    rows = [f"| `{name}` | {value} | {text} |" for name, value, text in defaults(ROOT / "reconcile/weigh/constants.py")]
+    assert len(rows) > 10
+    missing = [row for row in rows if row not in page]
+    assert not missing, "docs/method.md lacks:\n" + "\n".join(missing)
