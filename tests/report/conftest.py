@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+import csv
+import json
 from collections.abc import Callable
 from dataclasses import replace
 from datetime import date, timedelta
 from decimal import Decimal
+from pathlib import Path
 from typing import Any
 
 import numpy as np
@@ -13,6 +16,7 @@ import pytest
 
 from reconcile.house import Bill, House, Load
 from reconcile.paperwork.facts import Finding
+from reconcile.read import read_house
 from reconcile.weigh.result import (
     Cause,
     LoadShare,
@@ -228,3 +232,80 @@ def make(periods: int = 12, loads: int = 8, *, seed: int = 3, **changes: Any) ->
 def make_answer() -> Callable[..., Reconciliation]:
     """Return the builder of answers."""
     return make
+
+
+HOSTILE = (
+    "<script>alert(1)</script>",
+    "=1+1",
+    "+cmd|' /C calc'!A0",
+    "@SUM(A1)",
+    "-2+3",
+    '"><img src=x onerror=alert(1)>',
+    "{{ 7 * 7 }}{% raw %}",
+    "an ordinary name",
+)
+"""Texts that would do something if a page, a workbook, a template or a terminal took them for its own."""
+
+CONTROLS = "a\x1b[31mred\u202eback"
+"""The reader refuses it in files; a house made in code may hold it."""
+
+FORMULA = '=HYPERLINK("http://bad.example/","here")'
+
+
+def write_house(folder: Path, texts: tuple[str, ...]) -> Path:
+    """Write a house of twelve bills with a step, whose every free text is one of ``texts``."""
+    folder.mkdir()
+    dice = np.random.default_rng(7)
+
+    def text(i: int) -> str:
+        return texts[i % len(texts)]
+
+    settings = [
+        "[house]",
+        f"name = {json.dumps(text(0))}",
+        'temperature_unit = "C"',
+        "[meter]",
+        f"number = {json.dumps(text(1))}",
+    ]
+    settings += [
+        "[[tariff]]",
+        "valid_from = 2023-01-01",
+        "[[tariff.charge]]",
+        f"name = {json.dumps(text(3))}",
+        "per_kwh = 0.15",
+    ]
+    (folder / "house.toml").write_text("\n".join(settings) + "\n", encoding="utf-8")
+    start = date(2024, 1, 9)
+    edges = [start + timedelta(days=30 * i) for i in range(13)]
+    meters = [text(1)] * 8 + [text(2)] * 4
+    with open(folder / "bills.csv", "w", newline="", encoding="utf-8") as file:
+        rows = csv.writer(file)
+        rows.writerow(["start", "end", "kwh", "amount", "read_type", "meter", "note"])
+        for i in range(12):
+            kwh = 420 + int(dice.integers(-9, 10)) + (150 if i >= 8 else 0)
+            kind = "estimated" if i == 4 else "actual"
+            rows.writerow([edges[i], edges[i + 1], kwh, round(kwh * 0.15, 2), kind, meters[i], text(i)])
+    with open(folder / "loads.csv", "w", newline="", encoding="utf-8") as file:
+        rows = csv.writer(file)
+        rows.writerow(["load", "watts", "run_hours", "source", "note"])
+        for i, words in enumerate(texts):
+            rows.writerow([f"{words} {i}" if len(set(texts)) < len(texts) else words, 150, 10, "nameplate", words])
+    with open(folder / "events.csv", "w", newline="", encoding="utf-8") as file:
+        rows = csv.writer(file)
+        rows.writerow(["date", "kind", "note"])
+        rows.writerow([edges[8], "other", text(5)])
+    return folder
+
+
+@pytest.fixture
+def hostile_house(tmp_path: Path) -> House:
+    """Return a house whose every free text tries to be more than text."""
+    house = read_house(write_house(tmp_path / "hostile", (*HOSTILE, FORMULA)))
+    loads = tuple(replace(load, name=CONTROLS) if load.name == "an ordinary name" else load for load in house.loads)
+    return replace(house, loads=loads)
+
+
+@pytest.fixture
+def plain_house(tmp_path: Path) -> House:
+    """Return the same house with harmless texts."""
+    return read_house(write_house(tmp_path / "plain", tuple(f"word {i}" for i in range(len(HOSTILE) + 1))))

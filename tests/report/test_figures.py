@@ -1,0 +1,159 @@
+from __future__ import annotations
+
+import base64
+import subprocess
+import sys
+from collections.abc import Callable
+from dataclasses import replace
+from itertools import combinations
+from xml.etree import ElementTree
+
+import pytest
+from matplotlib.axes import Axes
+from matplotlib.backends.backend_agg import FigureCanvasAgg
+from matplotlib.collections import PolyCollection
+from matplotlib.figure import Figure
+
+from reconcile.report import drawing, figures
+from reconcile.weigh.result import Reconciliation
+
+EVERY = [getattr(figures, name) for name in figures.__all__]
+WIDTHS = (drawing.WIDE_INCHES, drawing.NARROW_INCHES)
+
+Make = Callable[..., Reconciliation]
+
+
+def drawn(figure: Callable[..., Axes], result: Reconciliation, width: float) -> tuple[Axes, FigureCanvasAgg]:
+    with drawing.settings():
+        ax = figure(result, width=width)
+        canvas = FigureCanvasAgg(ax.get_figure())
+        canvas.draw()
+    return ax, canvas
+
+
+@pytest.mark.parametrize("width", WIDTHS)
+@pytest.mark.parametrize(("periods", "loads"), [(1, 3), (2, 1), (3, 3), (12, 8), (18, 30), (60, 30)])
+@pytest.mark.parametrize("figure", EVERY, ids=lambda f: f.__name__)
+def test_nothing_written_is_cut_or_written_over(
+    make: Make, figure: Callable[..., Axes], periods: int, loads: int, width: float
+) -> None:
+    ax, canvas = drawn(figure, make(periods, loads), width)
+    renderer = canvas.get_renderer()
+    across, tall = canvas.get_width_height()
+    bottom, top = ax.get_ylim()
+    labels = [*ax.texts, *ax.get_xticklabels()]
+    labels += [label for label in ax.get_yticklabels() if bottom <= label.get_position()[1] <= top]
+    boxes = [(t.get_text(), t.get_window_extent(renderer)) for t in labels if t.get_text().strip() and t.get_visible()]
+    assert boxes
+    for words, box in boxes:
+        assert box.x0 >= -1, words
+        assert box.y0 >= -1, words
+        assert box.x1 <= across + 1, words
+        assert box.y1 <= tall + 1, words
+    for (one, a), (other, b) in combinations(boxes, 2):
+        apart = a.x1 <= b.x0 + 1 or b.x1 <= a.x0 + 1 or a.y1 <= b.y0 + 2.5 or b.y1 <= a.y0 + 2.5
+        assert apart, (one, other)
+
+
+@pytest.mark.parametrize("figure", EVERY, ids=lambda f: f.__name__)
+def test_a_figure_draws_where_it_is_told_and_describes_itself(make: Make, figure: Callable[..., Axes]) -> None:
+    ax = Figure().add_subplot()
+    assert figure(make(12, 8), ax) is ax
+    assert len(ax.get_label()) > 30
+
+
+@pytest.mark.parametrize("figure", EVERY, ids=lambda f: f.__name__)
+def test_the_same_answer_gives_the_same_picture(make: Make, figure: Callable[..., Axes]) -> None:
+    first = drawing.svg(lambda: figure(make(12, 8)))
+    assert first == drawing.svg(lambda: figure(make(12, 8)))
+    page = base64.b64decode(first[0].partition("base64,")[2])
+    assert b"dc:date" not in page
+    assert ElementTree.fromstring(page).tag.endswith("svg")
+
+
+@pytest.mark.parametrize("figure", EVERY, ids=lambda f: f.__name__)
+def test_no_inventory_and_no_judged_period_still_draw(make: Make, figure: Callable[..., Axes]) -> None:
+    bare = make(3, 1)
+    empty = {"loads": (), "causes": (), "visible": None, "measures": ()}
+    unknown = dict.fromkeys(
+        ("billed_kwh", "expected_kwh", "low_kwh", "high_kwh", "usual_kwh", "usual_low_kwh", "usual_high_kwh")
+    )
+    rows = tuple(replace(row, flag="not-judged", excess_kwh=None, **unknown) for row in bare.rows)
+    ax, _ = drawn(figure, replace(bare, rows=rows, **empty), drawing.NARROW_INCHES)
+    assert ax.get_label().endswith(".")
+
+
+def test_bills_stand_at_their_height_in_the_shape_of_their_flag(make: Make) -> None:
+    result = make(12, 8)
+    ax, _ = drawn(figures.bills_against_bands, result, drawing.WIDE_INCHES)
+    shapes = {line.get_marker(): list(line.get_ydata()) for line in ax.lines if line.get_marker() not in ("None", "")}
+    high = [row for row in result.rows if row.flag == "over"]
+    assert high
+    assert shapes["^"] == pytest.approx([row.billed_kwh / row.days for row in high])
+    assert "v" not in shapes
+
+
+def test_both_bands_are_drawn_from_their_limits(make: Make) -> None:
+    result = make(12, 8)
+    ax, _ = drawn(figures.bills_against_bands, result, drawing.WIDE_INCHES)
+    inventory, usual = [c for c in ax.collections if isinstance(c, PolyCollection)]
+    assert inventory.get_hatch()
+    assert not usual.get_hatch()
+    first = result.rows[0]
+    assert inventory.get_paths()[0].get_extents().ymin == pytest.approx(first.low_kwh / first.days)
+    assert usual.get_paths()[0].get_extents().ymax == pytest.approx(first.usual_high_kwh / first.days)
+    assert len(usual.get_paths()) == sum(row.usual_kwh is not None for row in result.rows)
+
+
+def test_the_winning_cause_lies_over_the_excess(make: Make) -> None:
+    result = make(12, 8)
+    ax, _ = drawn(figures.excess_by_period, result, drawing.WIDE_INCHES)
+    diamonds = [line for line in ax.lines if line.get_marker() == "D"]
+    assert list(diamonds[0].get_ydata()) == pytest.approx(result.causes[0].pattern_kwh)
+    assert any("meter fast" in text.get_text() for text in ax.texts)
+
+
+def test_no_pattern_is_laid_over_where_none_is_likeliest(make: Make) -> None:
+    result = make(12, 8)
+    quiet = make(12, 8, causes=result.causes[2:])
+    ax, _ = drawn(figures.excess_by_period, quiet, drawing.WIDE_INCHES)
+    assert not [line for line in ax.lines if line.get_marker() == "D"]
+
+
+def test_loads_are_drawn_as_listed_and_as_heard_and_the_rest_together(make: Make) -> None:
+    result = make(12, 30)
+    ax, _ = drawn(figures.where_kwh_go, result, drawing.WIDE_INCHES)
+    widths = sorted(bar.get_width() for bar in ax.patches)
+    assert sum(widths) == pytest.approx(sum(load.expected_kwh + load.reconciled_kwh for load in result.loads))
+    assert any("19 other loads together" in text.get_text() for text in ax.texts)
+
+
+def test_doubt_by_load_shows_every_share(make: Make) -> None:
+    result = make(12, 8)
+    ax, _ = drawn(figures.doubt_by_load, result, drawing.WIDE_INCHES)
+    assert sorted(bar.get_width() for bar in ax.patches) == pytest.approx(
+        sorted(load.share_of_doubt for load in result.loads)
+    )
+
+
+def test_what_cannot_be_seen_at_any_size_is_a_cross(make: Make) -> None:
+    ax, _ = drawn(figures.visible_meter_error, make(12, 8), drawing.WIDE_INCHES)
+    crosses = [line for line in ax.lines if line.get_marker() == "x"]
+    assert len(crosses[0].get_xdata()) == 1
+
+
+def test_names_that_no_font_holds_and_dollar_signs_do_not_disturb(make: Make) -> None:
+    result = make(12, 2)
+    named = replace(result, loads=tuple(replace(load, load="冷蔵庫 $x^2$ \x07 <&>") for load in result.loads))
+    page, _ = drawing.svg(lambda: figures.where_kwh_go(named))
+    root = ElementTree.fromstring(base64.b64decode(page.partition("base64,")[2]))
+    texts = ["".join(node.itertext()) for node in root.iter("{http://www.w3.org/2000/svg}text")]
+    assert any("冷蔵庫 $x^2$ <&>" in text for text in texts)
+
+
+def test_figures_leave_the_window_part_of_matplotlib_alone() -> None:
+    code = (
+        "import sys; from reconcile.report import figures, drawing; import matplotlib.figure; "
+        "drawing.paper(3.0, 2.0); sys.exit('matplotlib.pyplot' in sys.modules)"
+    )
+    assert subprocess.run([sys.executable, "-c", code], check=False).returncode == 0

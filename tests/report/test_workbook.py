@@ -1,0 +1,175 @@
+from __future__ import annotations
+
+import io
+import re
+import subprocess
+import zipfile
+from collections.abc import Callable
+from dataclasses import replace
+from datetime import date, timedelta
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import openpyxl
+import pytest
+
+from reconcile.house import House, Load, Weather
+from reconcile.report.workbook import workbook_bytes
+from reconcile.weigh import reconcile
+from reconcile.weigh.result import Reconciliation
+
+Make = Callable[..., Reconciliation]
+
+LOADS = (
+    Load("Refrigerator", watts=150.0, share_on=0.4, follows="always", source="measured"),
+    Load("Lights", count=8, watts=9.0, run_hours=4.5, standby_watts=0.4),
+    Load("Dishwasher", kwh_per_cycle=0.9, cycles_per_week=4.0, standby_watts=1.2),
+    Load("Pool pump", watts=900.0, run_hours=6.0, months=frozenset({5, 6, 7, 8})),
+    Load("Freezer by its label", kwh_per_year=310.0),
+    Load("Dehumidifier by its label", kwh_per_year=400.0, months=frozenset({6, 7, 8, 9})),
+    Load("Heat pump", watts=2400.0, follows="heating", share_on=0.9, standby_watts=20.0),
+    Load("Space heater, given hours", watts=1500.0, follows="heating", hours_per_degree_day=2.5, balance_c=17.0),
+    Load("Air conditioner", watts=2100.0, follows="cooling", run_hours=5.0, arrives=date(2024, 6, 20)),
+    Load("Heater by its label", kwh_per_year=900.0, follows="heating"),
+    Load("Old television", watts=120.0, run_hours=3.0, leaves=date(2024, 9, 1)),
+)
+
+
+@pytest.fixture
+def every_kind(make: Make) -> House:
+    """A house with a load of every kind, through a cold year: some days reach the cap of 24 h."""
+    bills = make(12, 1).house.bills
+    first = bills[0].start - timedelta(days=3)
+    days = np.arange((bills[-1].end - first).days + 3)
+    mean_c = 9.0 - 22.0 * np.cos(2 * np.pi * (days + 5) / 365.0) + 3.0 * np.sin(days * 1.7)
+    return House(name="Every kind", bills=bills, loads=LOADS, weather=Weather(first, mean_c))
+
+
+def opened(content: bytes, *, values: bool) -> Any:
+    return openpyxl.load_workbook(io.BytesIO(content), data_only=values)
+
+
+def formulas(content: bytes) -> dict[tuple[str, str], str]:
+    return {
+        (sheet.title, cell.coordinate): cell.value
+        for sheet in opened(content, values=False)
+        for row in sheet.iter_rows()
+        for cell in row
+        if cell.data_type == "f"
+    }
+
+
+def test_every_expected_kwh_is_a_formula_with_its_value(every_kind: House) -> None:
+    result = reconcile(every_kind)
+    content = workbook_bytes(result)
+    live, stored = opened(content, values=False)["expected"], opened(content, values=True)["expected"]
+    for j, kwh in enumerate(result.load_kwh):
+        assert live.cell(j + 3, 1).value == result.loads[j].load
+        for i, value in enumerate(kwh):
+            assert "inventory!" in live.cell(j + 3, i + 2).value
+            assert stored.cell(j + 3, i + 2).value == pytest.approx(value, abs=1e-9)
+    totals = [stored.cell(3 + len(result.load_kwh), i + 2).value for i in range(len(result.rows))]
+    assert totals == pytest.approx([row.expected_kwh for row in result.rows], abs=1e-6)
+
+
+def recalculated(content: bytes, folder: Path) -> Any:
+    """Let LibreOffice work out every formula from nothing: the stored values are taken away first."""
+    bare = folder / "bare.xlsx"
+    with zipfile.ZipFile(io.BytesIO(content)) as full, zipfile.ZipFile(bare, "w") as stripped:
+        for name in full.namelist():
+            part = full.read(name)
+            if name.startswith("xl/worksheets/"):
+                part = re.sub(rb"(</f>)<v>[^<]*</v>", rb"\1", part)
+            stripped.writestr(name, part)
+    command = ["soffice", "--headless", f"-env:UserInstallation=file://{folder}/profile", "--convert-to"]
+    command += ["xlsx:Calc MS Excel 2007 XML", "--outdir", str(folder / "done"), str(bare)]
+    subprocess.run(command, check=True, capture_output=True, timeout=120)
+    return openpyxl.load_workbook(folder / "done" / "bare.xlsx", data_only=True)
+
+
+@pytest.mark.recalculates
+def test_libreoffice_recalculates_to_the_same_figures(every_kind: House, tmp_path: Path) -> None:
+    content = workbook_bytes(reconcile(every_kind))
+    stored, anew = opened(content, values=True), recalculated(content, tmp_path)
+    checked = 0
+    for sheet, place in formulas(content):
+        before, after = stored[sheet][place].value, anew[sheet][place].value
+        assert isinstance(after, int | float), (sheet, place, after)
+        assert after == pytest.approx(before, abs=0.01), (sheet, place)
+        checked += 1
+    assert checked > 12 * len(LOADS)
+
+
+@pytest.mark.recalculates
+def test_a_number_changed_on_the_inventory_changes_the_expected_kwh(every_kind: House, tmp_path: Path) -> None:
+    result = reconcile(every_kind)
+    book = opened(workbook_bytes(result), values=False)
+    heads = {cell.value: cell.column for cell in book["inventory"][1]}
+    changes = {"watts": 2.0, "count": 3.0}
+    for row in range(2, len(LOADS) + 2):
+        for name, factor in changes.items():
+            cell = book["inventory"].cell(row, heads[name])
+            if cell.value is not None:
+                cell.value *= factor
+    page = io.BytesIO()
+    book.save(page)
+    anew = recalculated(page.getvalue(), tmp_path)
+    changed = replace(
+        every_kind,
+        loads=tuple(
+            replace(load, count=3 * load.count, watts=None if load.watts is None else 2 * load.watts)
+            for load in every_kind.loads
+        ),
+    )
+    from reconcile.loads.energy import load_energy
+
+    wanted = load_energy(changed.bills, changed).kwh
+    for j in range(len(LOADS)):
+        for i in range(len(result.rows)):
+            assert anew["expected"].cell(j + 3, i + 2).value == pytest.approx(wanted[i, j], abs=0.01), LOADS[j].name
+
+
+def test_without_weather_the_formulas_still_give_the_model(every_kind: House) -> None:
+    content = workbook_bytes(reconcile(replace(every_kind, weather=None)))
+    found = formulas(content)
+    assert "weather!" in found["expected", "B9"]
+    assert found["expected", "B9"].count("weather!") == 1  # days only: no temperatures, no hours from them
+
+
+def test_texts_from_files_are_never_formulas(hostile_house: House, plain_house: House) -> None:
+    hostile, plain = workbook_bytes(reconcile(hostile_house)), workbook_bytes(reconcile(plain_house))
+    assert formulas(hostile) == formulas(plain)
+    cells = [
+        cell
+        for sheet in opened(hostile, values=False)
+        for row in sheet.iter_rows()
+        for cell in row
+        if cell.value is not None
+    ]
+    texts = {cell.value: cell.data_type for cell in cells if isinstance(cell.value, str) and cell.data_type != "f"}
+    for words in ("=1+1", "+cmd|' /C calc'!A0", "@SUM(A1)", '=HYPERLINK("http://bad.example/","here")'):
+        assert texts[words] == "s"
+    assert not any(cell.hyperlink for cell in cells)
+
+
+def test_the_same_answer_gives_the_same_bytes(make: Make) -> None:
+    assert workbook_bytes(make()) == workbook_bytes(make())
+
+
+@pytest.mark.parametrize(("periods", "loads"), [(1, 0), (1, 1), (60, 30)])
+def test_few_and_many(make: Make, periods: int, loads: int) -> None:
+    book = opened(workbook_bytes(make(periods, loads)), values=True)
+    assert book.sheetnames == [
+        "summary", "periods", "inventory", "weather", "expected", "causes", "findings", "money",
+    ]  # fmt: skip
+    assert book["periods"].max_row == periods + 1
+    assert book["summary"]["B3"].value == make().verdict.headline
+
+
+def test_a_reader_that_does_not_recalculate_sees_dates_and_numbers(every_kind: House) -> None:
+    result = reconcile(every_kind)
+    sheet = opened(workbook_bytes(result), values=True)["periods"]
+    assert sheet["A2"].value.date() == result.rows[0].start
+    assert sheet["D2"].value == pytest.approx(result.rows[0].billed_kwh)
+    assert sheet["K2"].value == pytest.approx(result.rows[0].excess_kwh)
