@@ -30,6 +30,7 @@ LOAD_COLUMNS = {
     "kwh_per_cycle": "kwh_per_cycle",
     "cycles_per_week": "cycles_per_week",
     "follows": "follows",
+    "hours_per_degree_day": "hours_per_degree_day",
     "balance_temperature": "balance",
     "months": "months",
     "from": "arrives",

@@ -41,6 +41,7 @@ class Item:
     source: str = "nameplate"
     note: str = ""
     balance: float | None = None  # in the file's unit
+    hours_per_degree_day: float | None = None  # likewise
     kwh_per_year: float | None = None
     kwh_per_cycle: float | None = None
     cycles_per_week: float | None = None
