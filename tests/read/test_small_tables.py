@@ -1,0 +1,242 @@
+"""Settings, bills, weather and diary: every key and column that formats name."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from datetime import date
+from decimal import Decimal
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from reconcile.house import Band, Bill, Event, Meter
+from reconcile.read import read_house
+from reconcile.read.gate import Gate
+from reconcile.read.toml import parse_toml
+
+MakeHouse = Callable[..., Path]
+
+
+def test_every_key_of_the_settings(make_house: MakeHouse) -> None:
+    text = """\
+[house]
+name = "Tern Point"
+timezone = "Europe/Rome"
+currency = "eur"
+temperature_unit = "F"
+floor_area = "1600 ft^2"
+occupants = 3
+bedrooms = 2
+heating_fuel = "gas"
+water_heating_fuel = "electric"
+generation = true
+service = "three-phase"
+line_volts = 400
+service_amps = 63
+[danger]
+shock = true
+warm_meter = "yes"
+buzzing = false
+[[meter]]
+number = 4711
+until = 2025-02-20
+type = "disk"
+form = "2S"
+digits = 5
+multiplier = 40
+disk_wh = 7.2
+test_amps = 30
+[[meter]]
+number = "B-12"
+from = 2025-02-20
+step_kwh = 0.1
+display = "kW demand"
+tolerance_percent = 1.5
+pulse_wh = 1
+[band]
+coverage = 0.9
+month_to_month_percent = 8
+unlisted_kwh_per_day = 2
+unlisted_within_percent = 60
+"""
+    house = read_house(make_house({"house.toml": text, "weather.csv": None, "interval.csv": None}))
+    assert (house.name, house.timezone, house.currency) == ("Tern Point", "Europe/Rome", "EUR")
+    assert house.floor_area_m2 == pytest.approx(1600 * 0.3048**2, rel=1e-12)
+    assert (house.occupants, house.bedrooms) == (3.0, 2.0)
+    assert (house.heating_fuel, house.water_heating_fuel, house.generation) == ("gas", "electric", True)
+    assert (house.service, house.line_volts, house.service_amps) == ("three-phase", 400.0, 63.0)
+    assert house.dangers == ("warm_meter", "shock")
+    assert house.meters == (
+        Meter(
+            number="4711",
+            ends=date(2025, 2, 20),
+            type="disk",
+            form="2S",
+            digits=5,
+            multiplier=40.0,
+            disk_wh=7.2,
+            test_amps=30.0,
+        ),
+        Meter(
+            number="B-12",
+            begins=date(2025, 2, 20),
+            step_kwh=0.1,
+            display="kW demand",
+            tolerance_percent=1.5,
+            pulse_wh=1.0,
+        ),
+    )
+    assert house.band == Band(0.9, 8.0, 2.0, 60.0)
+
+
+def test_a_bill_with_everything(make_house: MakeHouse) -> None:
+    text = (
+        "Start,End,kWh,Amount,Amount Due,budget amount,bill_date,bill_type,read_type,read_type_start,"
+        "reading_start,reading_end,multiplier,meter,days,delivered_kwh,received_kwh,demand_kw,note\n"
+        "2025-01-07,2025-02-06,-12,-3.40,95.00,90,2025-02-10,final,customer,estimated,"
+        "100.5,101.5,40,A 7,30,28,40,5.2,moved out\n"
+    )
+    house = read_house(make_house({"bills.csv": text, "house.toml": "[house]\ngeneration = true\n"}))
+    assert house.bills == (
+        Bill(
+            start=date(2025, 1, 7),
+            end=date(2025, 2, 6),
+            kwh=-12.0,
+            amount=Decimal("-3.40"),
+            amount_due=Decimal("95.00"),
+            budget_amount=Decimal(90),
+            bill_date=date(2025, 2, 10),
+            bill_type="final",
+            read_type="customer",
+            read_type_start="estimated",
+            reading_start=100.5,
+            reading_end=101.5,
+            multiplier=40.0,
+            meter="A 7",
+            printed_days=30,
+            delivered_kwh=28.0,
+            received_kwh=40.0,
+            demand_kw=5.2,
+            note="moved out",
+            row=2,
+        ),
+    )
+
+
+def test_bills_come_in_order_of_their_start_whatever_the_order_of_the_file(make_house: MakeHouse) -> None:
+    text = "start,end,kwh\n2025-03-07,2025-04-08,3\n2025-01-07,2025-02-06,1\n2025-02-06,2025-03-07,2\n"
+    bills = read_house(make_house({"bills.csv": text})).bills
+    assert [(bill.kwh, bill.row) for bill in bills] == [(1.0, 3), (2.0, 4), (3.0, 2)]
+
+
+def test_readings_stand_in_for_kwh(make_house: MakeHouse) -> None:
+    text = "start,end,reading_start,reading_end\n2025-01-07,2025-02-06,100,900\n"
+    (bill,) = read_house(make_house({"bills.csv": text})).bills
+    assert (bill.kwh, bill.reading_end) == (None, 900.0)
+
+
+def test_inclusive_dates_count_both_ends(make_house: MakeHouse) -> None:
+    text = "start,end,kwh\n2025-01-07,2025-02-05,900\n2025-02-06,2025-02-06,9\n"
+    bills = read_house(make_house({"bills.csv": text, "house.toml": "[bills]\ndates = 'inclusive'\n"})).bills
+    assert [bill.days for bill in bills] == [30, 1]
+
+
+@pytest.mark.parametrize(
+    ("date_format", "written"),
+    [
+        ("DD/MM/YYYY", "03/04/2025"),
+        ("MM/DD/YYYY", "04/03/2025"),
+        ("DD.MM.YY", "03.04.25"),
+        ("%d %b %Y", "3 Apr 2025"),
+        ("D MMM YYYY", "3 Apr 2025"),
+        ("DD/MM/YYYY", "2025-04-03"),
+        (None, "2025-4-3"),
+        (None, "2025/04/03"),
+    ],
+)
+def test_dates_as_they_are_written(date_format: str | None, written: str, make_house: MakeHouse) -> None:
+    settings = f"[bills]\ndate_format = '{date_format}'\n" if date_format else ""
+    text = f"start,end,kwh\n2025-03-03,{written},900\n"
+    (bill,) = read_house(make_house({"bills.csv": text, "house.toml": settings, "weather.csv": None})).bills
+    assert bill.end == date(2025, 4, 3)
+
+
+def test_a_date_that_can_be_read_in_one_way_needs_no_format(make_house: MakeHouse) -> None:
+    text = "start,end,kwh\n01/31/2025,02/27/2025,900\n"
+    (bill,) = read_house(make_house({"bills.csv": text, "weather.csv": None})).bills
+    assert (bill.start, bill.end) == (date(2025, 1, 31), date(2025, 2, 27))
+
+
+@pytest.mark.parametrize("mark", [b"", b"\xef\xbb\xbf"])
+@pytest.mark.parametrize("end", ["\n", "\r\n", "\r"])
+def test_line_ends_and_byte_order_marks_do_not_matter(mark: bytes, end: str, make_house: MakeHouse) -> None:
+    text = "start,end,kwh,note\n2025-01-07,2025-02-06,900,\u00e9t\u00e9\n\n,,,\n2025-02-06,2025-03-07,8,x\n"
+    bills = read_house(make_house({"bills.csv": mark + text.replace("\n", end).encode()})).bills
+    assert [(bill.note, bill.row) for bill in bills] == [("\u00e9t\u00e9", 2), ("x", 5)]
+
+
+def test_a_calendar_with_the_missing_days_counted(make_house: MakeHouse) -> None:
+    text = "date,mean,tmin,tmax\n2025-01-09,,1,4\n2025-01-07,-3,,\n2025-01-10,,2,\n2025-01-12,5.5,,\n"
+    weather = read_house(make_house({"weather.csv": text})).weather
+    assert weather is not None
+    assert weather.first == date(2025, 1, 7)
+    np.testing.assert_array_equal(weather.mean_c, [-3.0, np.nan, 2.5, np.nan, np.nan, 5.5])
+    assert weather.missing_days == 3
+
+
+def test_daily_summaries_as_noaa_has_them(make_house: MakeHouse) -> None:
+    # the columns of a daily-summaries download (from memory)
+    text = (
+        '"STATION","NAME","DATE","AWND","PRCP","TAVG","TMAX","TMIN"\n'
+        '"ZZ0001","ALDER FIELD, XX ZZ","2025-01-07","4.5","0.00","50","60","41"\n'
+        '"ZZ0001","ALDER FIELD, XX ZZ","2025-01-08","4.5","0.00",,"59","32"\n'
+        '"ZZ0001","ALDER FIELD, XX ZZ","2025-01-09","4.5","0.00",,"59",\n'
+        '"ZZ0001","ALDER FIELD, XX ZZ","2025-01-10","4.5","0.00","32",,\n'
+    )
+    house = read_house(make_house({"weather.csv": text, "house.toml": "[house]\ntemperature_unit = 'F'\n"}))
+    assert house.weather is not None
+    np.testing.assert_allclose(house.weather.mean_c, [10.0, 7.5, np.nan, 0.0], rtol=1e-12, atol=1e-12)
+    assert house.notices == ()
+
+
+def test_the_unit_taken_for_temperatures_is_told(make_house: MakeHouse) -> None:
+    house = read_house(make_house({"house.toml": None}))
+    assert house.notices == ("No temperature unit is set; degrees Celsius were taken.",)
+
+
+def test_the_diary(make_house: MakeHouse) -> None:
+    text = "date,until,kind,load,note\n2025-02-10,,New Load,lamps,\n2025-01-20,2025-01-27,away,,skiing\n"
+    text += "2025-02-11,,repair,Kiln,\n"
+    house = read_house(make_house({"events.csv": text}))
+    assert house.events == (
+        Event(date(2025, 1, 20), "away", date(2025, 1, 27), None, "skiing", 3),
+        Event(date(2025, 2, 10), "new-load", None, "Lamps", "", 2),
+        Event(date(2025, 2, 11), "repair", None, "Kiln", "", 4),
+    )
+    assert house.notices == ("The diary names Kiln, which is not in the list of loads.",)
+
+
+def test_files_beside_the_house_are_let_be(make_house: MakeHouse) -> None:
+    folder = make_house({"scan.pdf": b"%PDF", "README.md": b"\xff", "other.csv": b"\x00\xff"})
+    (folder / "photos").mkdir()
+    assert read_house(folder).notices == ("other.csv is not a file of a house and was not read.",)
+
+
+def test_lines_of_nested_keys_are_known() -> None:
+    gate = Gate()
+    section = parse_toml(
+        "[[tariff]]\nvalid_from = 2025-01-01\n[[tariff.charge]]\nname = 'A'\n[[tariff.charge]]\n"
+        "name = 'B'\nblocks = [\n  {price = 1},\n]\n[[tariff]]\n[[tariff.charge]]\nname = 'C'\n",
+        "house.toml",
+        gate,
+    )
+    one, two = section.sections("tariff", gate)
+    places = [charge["name"] for tariff in (one, two) for charge in tariff.sections("charge", gate)]
+    assert [(cell.column, cell.row) for cell in places] == [
+        ("tariff[1].charge[1].name", 4),
+        ("tariff[1].charge[2].name", 6),
+        ("tariff[2].charge[1].name", 12),
+    ]
+    block = one.sections("charge", gate)[1].sections("blocks", gate)[0]["price"]
+    assert (block.column, block.row) == ("tariff[1].charge[2].blocks[1].price", 7)
