@@ -22,6 +22,8 @@ from reconcile.fieldtest.verdict import next_steps, spoken_verdict
 from reconcile.house import House, Meter
 from reconcile.site import FieldTest, Run
 
+__all__ = ["FieldTestResult", "judge_test", "repeated_runs"]
+
 
 def judge_test(house_or_result: Any, field_test: FieldTest | None = None) -> FieldTestResult:
     """Judge the readings taken on site.

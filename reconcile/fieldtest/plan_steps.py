@@ -156,7 +156,7 @@ def _plug_in(house: House, reference: Candidate, told: Resolution | None) -> Pla
     ]
     if told is not None:
         expect.append(
-            f"The result is then good to {told.expanded_percent:.1f} % (95 %), {told.largest} making most of it; "
+            f"The result is then good to {told.expanded_percent:.1f} % (95 %), most of it from {told.largest}; "
             f"tolerance over doubt is {told.test_uncertainty_ratio:.2f}. It tells an error of "
             f"{told.smallest_error_percent:.1f} % and more."
         )
@@ -300,7 +300,7 @@ def _at_the_legs(
     ]
     if told is not None:
         expect.append(
-            f"The result is then good to {told.expanded_percent:.1f} %, {told.largest} making most of it; it tells an "
+            f"The result is then good to {told.expanded_percent:.1f} %, most of it from {told.largest}; it tells an "
             f"error of {told.smallest_error_percent:.1f} % and more."
         )
     if service == "network":
@@ -314,7 +314,15 @@ def _at_the_legs(
         tuple(do),
         tuple(expect),
         ("Power of each leg summed, against the meter's, with the doubt of both.",),
-        ("leg volts", "leg amps", "power factor", "meter kW", "meter volts", "pulses or turns and seconds"),
+        (
+            "load (full, light)",
+            *(f"leg {n} {what}" for n in range(1, LEGS[service] + 1) for what in ("V", "A")),
+            "power factor",
+            "meter kW",
+            "meter V",
+            "pulses or turns",
+            "seconds",
+        ),
     )
 
 

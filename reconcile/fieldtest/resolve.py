@@ -12,6 +12,7 @@ from reconcile.fieldtest.legs import LEGS
 from reconcile.fieldtest.meters import leg_volts
 from reconcile.fieldtest.montecarlo import simulate
 from reconcile.fieldtest.run import Weighed, current_meter, line_volts_of, outlet_volts, weigh_run
+from reconcile.fieldtest.words import spoken_component
 from reconcile.house import House, Meter
 from reconcile.site import Display, FieldTest, Instruments, Leg, Registered, Run
 
@@ -194,7 +195,7 @@ def _resolution(
         decide(100.0, expanded, tolerance).test_uncertainty_ratio,
         tolerance + expanded,
         None if suspected is None else can_resolve(suspected, expanded, tolerance),
-        largest.name,
+        spoken_component(largest.name),
         largest.share,
     )
 

@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from reconcile.fieldtest import safety
 from reconcile.fieldtest.resolve import plug_in_resolution, plug_limit_watts
 from reconcile.fieldtest.result import FieldTestResult, JudgedRun
+from reconcile.fieldtest.words import spoken_component
 from reconcile.house import House
 from reconcile.site import Instrument, Instruments
 
@@ -164,7 +165,8 @@ def _what_would(result: FieldTestResult, house: House) -> list[str]:
     surest = min(judged, key=lambda run: run.expanded_percent or 0.0)
     largest = max(surest.budget, key=lambda c: c.share)
     said = [
-        f"Most of the doubt ({100.0 * largest.share:.0f} %) comes from {largest.name}: that is what a better test must "
+        f"Most of the doubt ({100.0 * largest.share:.0f} %) comes from {spoken_component(largest.name)}: that is "
+        f"what a better test must "
         "narrow."
     ]
     better = plug_in_resolution(house, GOOD_PLUG_IN, 0.95 * plug_limit_watts(house), None)
