@@ -10,9 +10,12 @@ References
 
 from __future__ import annotations
 
+import csv
 import math
 from collections.abc import Mapping
 from dataclasses import dataclass
+from functools import cache
+from importlib.resources import files
 
 COS_30 = math.sqrt(3.0) / 2.0
 """Power factor that each leg of a wye shows for a resistive load between two legs."""
@@ -168,6 +171,36 @@ def load_point(amps: float, power_factor: float, test_amps: float) -> str:
     if power_factor < 0.95:
         return "other"
     return "full" if full else "light" if LIGHT_SHARE[0] <= share <= LIGHT_SHARE[1] else "other"
+
+
+@dataclass(frozen=True, slots=True)
+class ClassLimit:
+    """Limit of error [%] of a meter class under a condition, and whether its source was read."""
+
+    standard: str
+    name: str
+    condition: str
+    limit_percent: float
+    status: str
+    source: str
+
+
+@cache
+def class_limits() -> tuple[ClassLimit, ...]:
+    """Return the limits of error of meter classes, from ``classes.csv``.
+
+    Examples
+    --------
+    >>> [c.limit_percent for c in class_limits() if c.standard == "ANSI C12.20"]
+    [0.1, 0.2, 0.5]
+    """
+    text = files("reconcile.fieldtest").joinpath("classes.csv").read_text(encoding="utf-8")
+    return tuple(
+        ClassLimit(
+            row["standard"], row["class"], row["condition"], float(row["limit_percent"]), row["status"], row["source"]
+        )
+        for row in csv.DictReader(text.splitlines())
+    )
 
 
 CREEP_SECONDS = 300.0
