@@ -1,0 +1,216 @@
+from __future__ import annotations
+
+import hashlib
+import json
+import os
+import shutil
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+from reconcile import cli
+
+ROOT = Path(__file__).parents[1]
+SAMPLE = ROOT / "sample_bills" / "all_well"
+
+
+@pytest.fixture
+def house(tmp_path: Path) -> Path:
+    """A copy of a sample house, so that nothing is written beside the sample."""
+    return Path(shutil.copytree(SAMPLE, tmp_path / "cottage"))
+
+
+def run(*arguments: str | Path) -> int:
+    return cli.run([str(argument) for argument in arguments])
+
+
+def content(folder: Path) -> dict[str, str]:
+    return {
+        str(p.relative_to(folder)): hashlib.sha256(p.read_bytes()).hexdigest() for p in folder.rglob("*") if p.is_file()
+    }
+
+
+def test_check_prints_the_answer_and_writes_it_beside_the_house(
+    house: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    before = content(house)
+    assert run("check", house) == 0
+    out, err = capsys.readouterr()
+    assert err == ""
+    assert "Every bill is what this house should have used" in " ".join(out.split())
+    assert max(len(line) for line in out.split("Written:")[0].splitlines()) <= 100
+    assert "\x1b" not in out
+    answer = house.with_name("cottage.answer")
+    assert sorted(path.name for path in answer.iterdir()) == ["reconciliation.xlsx", "report.html", "result.json"]
+    assert content(house) == before
+    assert run("check", house) == 0
+
+
+def test_json_prints_what_the_file_holds(house: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    assert run("check", house, "--json", "--out", tmp_path / "out") == 0
+    printed = json.loads(capsys.readouterr().out)
+    assert printed == json.loads((tmp_path / "out" / "result.json").read_text(encoding="utf-8"))
+
+
+def test_quiet_prints_nothing(house: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    assert run("check", house, "--quiet", "--out", tmp_path / "out") == 0
+    assert capsys.readouterr() == ("", "")
+    assert (tmp_path / "out" / "report.html").exists()
+
+
+def test_every_fault_is_listed_with_its_place_and_remedy(house: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    (house / "bills.csv").write_text(
+        "start,end,kwh\n2025-01-07,2025-02-31,812\n2025-02-06,2025-03-07,abc\n", encoding="utf-8"
+    )
+    assert run("check", house) == 2
+    out, err = capsys.readouterr()
+    assert out == ""
+    assert "things have to be put right first" in err
+    assert "bills.csv, row 2, column end" in err
+    assert "bills.csv, row 3, column kwh" in err
+    assert "Traceback" not in err
+    assert not house.with_name("cottage.answer").exists()
+
+
+def test_a_house_that_is_not_there(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    assert run("check", tmp_path / "nowhere") == 2
+    assert "nowhere" in capsys.readouterr().err
+
+
+def test_somebody_elses_file_is_not_overwritten(
+    house: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    (tmp_path / "out").mkdir()
+    (tmp_path / "out" / "report.html").write_text("<p>mine</p>")
+    assert run("check", house, "--out", tmp_path / "out") == 2
+    assert "report.html is already there" in capsys.readouterr().err
+    assert content(tmp_path / "out") == {"report.html": hashlib.sha256(b"<p>mine</p>").hexdigest()}
+
+
+def test_the_answer_is_kept_apart_from_the_house(house: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    before = content(house)
+    assert run("check", house, "--out", house) == 2
+    assert "kept apart" in capsys.readouterr().err
+    assert content(house) == before
+
+
+def test_an_unexpected_error_is_one_sentence(
+    house: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    import reconcile.weigh
+
+    def broken(_: object) -> None:
+        raise ZeroDivisionError("inner matter")
+
+    monkeypatch.setattr(reconcile.weigh, "reconcile", broken)
+    monkeypatch.delenv("RECONCILE_RAISE", raising=False)
+    assert run("check", house) == 1
+    out, err = capsys.readouterr()
+    assert out == ""
+    assert err.count("\n") == 1
+    assert "ZeroDivisionError" in err
+    assert "report this" in err
+    monkeypatch.setenv("RECONCILE_RAISE", "1")
+    with pytest.raises(ZeroDivisionError):
+        run("check", house)
+
+
+@pytest.mark.parametrize("arguments", [("check",), ("chek", "x"), ("check", "x", "--nonsense"), ("loads", "a", "b")])
+def test_a_wrong_command_line_is_two(arguments: tuple[str, ...], capsys: pytest.CaptureFixture[str]) -> None:
+    assert run(*arguments) == 2
+    assert "Traceback" not in capsys.readouterr().err
+
+
+def test_begin_writes_a_house_that_check_reads(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    new = tmp_path / "my house"
+    assert run("begin", new) == 0
+    assert sorted(path.name for path in new.iterdir()) == ["READ ME.txt", "bills.csv", "house.toml", "loads.csv"]
+    assert run("check", new) == 0
+    capsys.readouterr()
+
+
+def test_every_line_of_the_starter_may_be_used(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    new = tmp_path / "new"
+    run("begin", new)
+    settings = (new / "house.toml").read_text(encoding="utf-8")
+    used = "\n".join(
+        line.removeprefix("# ") if line.startswith(("# [", "# ")) and ("=" in line or line.startswith("# [")) else line
+        for line in settings.splitlines()
+    )
+    assert used.count("=") > 20
+    (new / "house.toml").write_text(used + "\n", encoding="utf-8")
+    assert run("check", new) == 0, capsys.readouterr().err
+
+
+def test_begin_overwrites_nothing(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    (tmp_path / "bills.csv").write_text("mine")
+    assert run("begin", tmp_path) == 2
+    assert "already holds bills.csv" in capsys.readouterr().err
+    assert content(tmp_path) == {"bills.csv": hashlib.sha256(b"mine").hexdigest()}
+
+
+def test_loads_prints_the_handbook(capsys: pytest.CaptureFixture[str]) -> None:
+    assert run("loads") == 0
+    out = capsys.readouterr().out
+    assert "refrigerator" in out
+    assert run("loads", "dryer") == 0
+    out = capsys.readouterr().out
+    assert "electric clothes dryer" in out
+    assert "refrigerator" not in out
+    assert run("loads", "time machine") == 0
+    assert "knows no load called" in capsys.readouterr().out
+
+
+def test_help_names_the_commands_that_are_there_and_no_other(capsys: pytest.CaptureFixture[str]) -> None:
+    assert run("--help") == 0
+    out = capsys.readouterr().out
+    for name in ("check", "begin", "loads", "plan", "judge", "letter"):
+        assert f"\n  {name}" in out
+    assert set(cli.cli.commands) == {"check", "begin", "loads", "plan", "judge", "letter"}
+
+
+def test_version(capsys: pytest.CaptureFixture[str]) -> None:
+    from reconcile import __version__
+
+    assert run("--version") == 0
+    assert capsys.readouterr().out == f"reconcile {__version__}\n"
+
+
+def test_help_imports_nothing_heavy() -> None:
+    code = (
+        "import sys\nfrom reconcile import cli\nassert cli.run(['--help']) == 0\n"
+        "heavy = {'numpy', 'pandas', 'scipy', 'matplotlib', 'openpyxl', 'xlsxwriter', 'pint', 'jinja2', 'rich'}\n"
+        "sys.exit(' '.join(heavy & set(sys.modules)) or 0)"
+    )
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=False)
+    assert done.returncode == 0, done.stderr
+
+
+def test_check_imports_neither_pandas_nor_a_window() -> None:
+    code = (
+        "import sys, tempfile\nfrom reconcile import cli\n"
+        f"status = cli.run(['check', {str(SAMPLE)!r}, '--quiet', '--out', tempfile.mkdtemp()])\n"
+        "sys.exit(' '.join({'pandas', 'openpyxl', 'rich', 'matplotlib.pyplot'} & set(sys.modules)) or status)"
+    )
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=False)
+    assert done.returncode == 0, done.stderr
+
+
+def test_a_terminal_without_the_letters_still_gets_its_answer(house: Path, tmp_path: Path) -> None:
+    done = subprocess.run(
+        [sys.executable, "-m", "reconcile", "check", str(house), "--out", str(tmp_path / "out")],
+        capture_output=True,
+        check=False,
+        env={**os.environ, "PYTHONIOENCODING": "cp437", "PYTHONUTF8": "0"},
+    )
+    assert done.returncode == 0, done.stderr
+    assert "as usual" in done.stdout.decode("cp437")
+
+
+def test_a_pipe_that_closes_is_no_traceback(house: Path, tmp_path: Path) -> None:
+    command = f"{sys.executable} -m reconcile check {house} --out {tmp_path / 'out'} | head -n 1"
+    done = subprocess.run(["/bin/sh", "-c", command], capture_output=True, text=True, check=False)
+    assert "Traceback" not in done.stderr
+    assert "Exception" not in done.stderr
