@@ -22,7 +22,7 @@ import pandas as pd
 import reconcile
 from reconcile.report.figures import bills_against_bands
 
-folders = sorted(path for path in Path("sample_bills").iterdir() if path.is_dir())
+folders = sorted(path.parent for path in Path("sample_bills").glob("*/bills.csv"))
 answers = {path.name: reconcile.reconcile(reconcile.read_house(path)) for path in folders}
 pd.DataFrame(
     [

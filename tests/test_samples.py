@@ -10,7 +10,7 @@ import pytest
 import reconcile
 
 SAMPLES = Path(__file__).parents[1] / "sample_bills"
-HOUSES = sorted(path.name for path in SAMPLES.iterdir() if path.is_dir())
+HOUSES = sorted(path.parent.name for path in SAMPLES.glob("*/bills.csv"))
 
 DECISIONS = {
     "all_well": "explained",
