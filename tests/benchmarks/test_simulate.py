@@ -256,7 +256,8 @@ def test_checks_read_what_is_there(world):
                 / run.reference_watts
                 for run in test.runs
             ]
-            assert np.mean(ratios) == pytest.approx(case.site.factor, rel=0.035)
+            # a refrigerator that starts in the middle of a run costs the careless up to a tenth of the heater's watts
+            assert np.mean(ratios) == pytest.approx(case.site.factor, rel=0.025 if world == "plain" else 0.12)
             assert test.main_off[0].registered.pulses == 0
             night = meter_watts(test.quiet[0].registered) / case.site.factor
             listed = sum(case.site.always_watts.values()) + sum(case.site.box_watts.values())

@@ -98,7 +98,7 @@ def _of_kind(rng: np.random.Generator, name: str, begun: Trouble, calendar: Cale
         latest = max(n - 5, 1)
         early = min(period, int(rng.integers(n // 4, latest + 1)), latest)
         start = calendar.hours[early] + (int(rng.integers(0, 600)) if unkind else 0)
-        watts = float(rng.uniform(4, 8)) * 1000 / 24
+        watts = float(rng.uniform(4, 8)) * 1000 / 24  # a box that fails ends by never stopping
         return replace(
             begun,
             onset_hour=start,
@@ -106,7 +106,6 @@ def _of_kind(rng: np.random.Generator, name: str, begun: Trouble, calendar: Cale
             watts=watts,
             ramp_hours=calendar.hours[-1] - start,
             watts_now=watts,
-            watts_cycle=True,
         )
     if name == "seasonal-heater":
         return _heater(rng, begun, calendar)
