@@ -171,16 +171,18 @@ def partition(values: NDArray[np.float64], weights: NDArray[np.float64], penalty
     centred = values - np.average(values, weights=weights) if n else values
     weight = np.concatenate([[0.0], np.cumsum(weights)])
     total = np.concatenate([[0.0], np.cumsum(weights * centred)])
-    square = np.concatenate([[0.0], np.cumsum(weights * centred**2)])
-    best = np.full(n + 1, np.inf)
-    best[0] = -penalty
+    # The sum of all squares is the same whatever the partition: only what each stretch gains, and the penalties, count.
+    base = np.full(n + 1, np.inf)
+    base[0] = -penalty
     came_from = np.zeros(n + 1, dtype=np.int64)
     for end in range(least, n + 1):
-        begin = slice(0, end - least + 1)
-        misfit = square[end] - square[begin] - (total[end] - total[begin]) ** 2 / (weight[end] - weight[begin])
-        cost = best[begin] + misfit + penalty
-        came_from[end] = int(np.argmin(cost))
-        best[end] = cost[came_from[end]]
+        begins = slice(0, end - least + 1)
+        gain = total[end] - total[begins]
+        gain *= gain
+        gain /= weight[end] - weight[begins]
+        cost = base[begins] - gain
+        came_from[end] = cost.argmin()
+        base[end] = cost[came_from[end]] + penalty
     changes = []
     end = n
     while end > 0 and came_from[end] > 0:
