@@ -103,11 +103,6 @@ class Row:
         value = self.values[index] if index is not None and index < len(self.values) else None
         return Cell(value, self.table.file, column, self.number, self.table.sheet)
 
-    @property
-    def blank(self) -> bool:
-        """Whether every cell is blank."""
-        return all(value is None or (isinstance(value, str) and not value.strip()) for value in self.values)
-
 
 @dataclass(slots=True)
 class Table:

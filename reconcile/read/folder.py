@@ -37,7 +37,11 @@ def find_in_folder(folder: Path, gate: Gate) -> Sources:
         sources.field_test = parse_toml(text, FIELD_TEST, gate)
     _others(entries, gate)
     if "bills.csv" not in entries:
-        gate.fault("there are no bills", "Add bills.csv with the columns start, end and kwh.", file=sources.name)
+        books = [path.name for name, path in entries.items() if name.endswith(".xlsx")]
+        other = f", or give the workbook {books[0]} itself" if books else ""
+        gate.fault(
+            "there are no bills", f"Add bills.csv with the columns start, end and kwh{other}.", file=sources.name
+        )
     return sources
 
 

@@ -199,7 +199,8 @@ class Gate:
 
     def _float(self, cell: Cell, unit: str | None) -> float | None:
         value = cell.value
-        wanted = f"Write a plain number{f' (in {unit}) or one with its unit' if unit else ''}."
+        plain_unit = "hours a day" if unit == "hour/day" else unit
+        wanted = f"Write a plain number{f' (in {plain_unit}) or one with its unit' if unit else ''}."
         if isinstance(value, bool) or not isinstance(value, int | float | str | Decimal):
             what = "a date" if isinstance(value, date) else "not a number"
             self.wrong(cell, f"this is {what} where a number is wanted", wanted)

@@ -14,6 +14,10 @@ _ALLOWED = re.compile(r"[0-9A-Za-z\s.*/^()+\-²³%°µ]+")
 _POWER = re.compile(r"(?:\*\*|\^)(?!\s*[+-]?[123](?![0-9.]))")
 _TIMES = re.compile(r"(?<=[\sA-Za-z0-9)])\s*[×·]\s*|\s+[xX]\s+")
 _COMMA = re.compile(r"\d,\d")
+_SPACE = re.compile(r"\d\s+\d")
+_SUM = re.compile(r"(?<=[^\s(*^eE])\s*[+-]")
+"""A sum or a range: ``60-100 W`` is no quantity; a sign may stand first or in a power."""
+_A_RATE = re.compile(r"/|\bper\b")
 _AMPS = re.compile(r"(?<![A-Za-z])(?:[mk]?VA|volt[-_]?amp(?:ere)?s?|[mk]?A|ampere)(?![A-Za-z])")
 _SHAFT = re.compile(r"(?<![A-Za-z])(?:hp|horsepower)(?![A-Za-z])")
 _WORDS = {
@@ -67,6 +71,10 @@ def parse(text: str, unit: str) -> float:
     """
     if _COMMA.search(text):
         raise UnitError("a comma in a number can be read two ways")
+    if _SPACE.search(text) or _SUM.search(text):
+        raise UnitError("this holds more than one number")
+    if "/" in unit and not _A_RATE.search(text):
+        raise UnitError("this is no rate, such as 3 h/week")
     if len(text) > LONGEST or not _ALLOWED.fullmatch(_TIMES.sub("*", text)) or _POWER.search(text):
         raise UnitError("this is text where a number is wanted")
     return units.parse(tidy(text), unit)
