@@ -120,8 +120,8 @@ def monthly(watts: float, price: float | None) -> tuple[float, float | None]:
 
     Examples
     --------
-    >>> monthly(100.0, 0.2)
-    (73.0, 14.6)
+    >>> monthly(100.0, 0.25)
+    (73.0, 18.25)
     """
     energy = watts * HOURS_A_MONTH / 1000.0
     return energy, None if price is None else energy * price

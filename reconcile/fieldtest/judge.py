@@ -13,7 +13,7 @@ from reconcile.fieldtest.decision import STATED_RISK, Decision, decide
 from reconcile.fieldtest.instruments import category_warnings, taken
 from reconcile.fieldtest.main_off import judge_main_off, judge_quiet
 from reconcile.fieldtest.meters import AVERAGES, averages, load_point
-from reconcile.fieldtest.montecarlo import Simulated, agrees, simulate
+from reconcile.fieldtest.montecarlo import agrees, coverage_interval, simulate
 from reconcile.fieldtest.observe import combined
 from reconcile.fieldtest.remarks import loose_neutral, remarks
 from reconcile.fieldtest.result import Average, FieldTestResult, JudgedMainOff, JudgedRun
@@ -101,7 +101,7 @@ def _judge(
     weighed = good[0] if len(good) == 1 else repeated_runs(good)
     drawn = simulate(weighed.model, weighed.inputs)
     budget, ok = weighed.budget, agrees(weighed.budget, drawn)
-    low, high, expanded = _interval(weighed, drawn, ok)
+    low, high, expanded = coverage_interval(budget, drawn)
     decision = decide(weighed.percent, expanded, meter.tolerance_percent, interval=(low, high))
     notes = [*faults, *remarks(good[0], service, meter, test)]
     if len(good) > 1:
@@ -146,13 +146,6 @@ def _judge(
         day=first.day,
         budget=budget.components,
     )
-
-
-def _interval(weighed: Weighed, drawn: Simulated, ok: bool) -> tuple[float, float, float]:
-    if ok:
-        expanded = weighed.budget.expanded_uncertainty
-        return weighed.percent - expanded, weighed.percent + expanded, expanded
-    return drawn.low, drawn.high, (drawn.high - drawn.low) / 2.0
 
 
 def _held_back(decision: Decision, good: Sequence[Weighed], notes: list[str]) -> Decision:

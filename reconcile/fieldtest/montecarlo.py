@@ -159,3 +159,16 @@ def agrees(budget: Budget, simulated: Simulated, digits: int = 2) -> bool:
     expanded = budget.expanded_uncertainty
     off = (abs(budget.value - expanded - simulated.low), abs(budget.value + expanded - simulated.high))
     return max(off) <= tolerance
+
+
+def coverage_interval(budget: Budget, simulated: Simulated) -> tuple[float, float, float]:
+    """Return the interval to go by and its half-width: the budget's where the draws agree with it, else theirs.
+
+    Returns
+    -------
+    low, high, expanded : float
+    """
+    if agrees(budget, simulated):
+        expanded = budget.expanded_uncertainty
+        return budget.value - expanded, budget.value + expanded, expanded
+    return simulated.low, simulated.high, (simulated.high - simulated.low) / 2.0

@@ -6,6 +6,7 @@
 from __future__ import annotations
 
 import math
+
 import pytest
 
 from reconcile.fieldtest.fork import monthly
@@ -215,7 +216,7 @@ def test_c12_20_class(accuracy):
 
 
 def test_mid_limits():
-    """Directive 2014/32/EU, Annex V, table 2: digits read at legislation.gov.uk/eudr/2014/32/annex/V, rows from memory."""
+    """Directive 2014/32/EU, Annex V, table 2: digits read at legislation.gov.uk/eudr/2014/32/annex/V, rows not."""
     mid = [c for c in class_limits() if c.standard.startswith("MID")]
     near_20 = {
         (c.condition.split(",")[0], c.name): c.limit_percent for c in mid if c.condition.endswith(" 5 to 30 degC")
