@@ -328,8 +328,10 @@ def fitted_line(
 
 def _gradient(model: Model, names: Sequence[str], values: NDArray[np.float64]) -> tuple[float, NDArray[np.float64]]:
     nudged = values[:, None] + 1j * _STEP * np.eye(len(values))
-    out = np.broadcast_to(np.asarray(model(dict(zip(names, nudged, strict=True)))), (len(values),))
-    return float(out[0].real), np.imag(out) / _STEP
+    with np.errstate(all="ignore"):  # what is not finite is refused by the caller, in words
+        out = np.broadcast_to(np.asarray(model(dict(zip(names, nudged, strict=True)))), (len(values),))
+        value = float(np.real(model(dict(zip(names, values, strict=True)))))
+    return value, np.imag(out) / _STEP
 
 
 def _matrix(names: Sequence[str], correlations: Correlations) -> NDArray[np.float64]:

@@ -169,7 +169,7 @@ def unloaded_by_mistake(run: Run, service: str, form: Form | None, test: FieldTe
     load.
     """
     line = shared_line_volts(run)
-    if line is None or any(leg.volts is None for leg in run.legs):
+    if line is None or line[1] != "meter" or any(leg.volts is None for leg in run.legs):
         return False
     own = legs_of(run, service, form, test.instruments, test.display, own_volts=True)
     theirs = legs_of(run, service, form, test.instruments, test.display, own_volts=False)
