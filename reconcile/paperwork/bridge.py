@@ -5,14 +5,13 @@ here does not: each part is the mean of what it adds over all 120 orders of chan
 [1]_). Fixed money only hangs on the prices of fixed lines and on the days, money for use on the prices of
 energy, the days, the weather and the rest of use, so the two are split apart.
 
-Rounding: every part is rounded half up to the cent, and the cents then missing go to the part that is
-largest in size (the first in the order price, fixed, days, weather, use where two are equal).
+Rounding: every part is rounded half up to the cent. The cents then missing, with those that the rounding of
+the bills' own lines makes, go to the part that is largest in size (the first in the order price, fixed, days,
+weather, use where two are equal).
 
 References
 ----------
-.. [1] L. S. Shapley, "A value for n-person games", Contributions to the Theory of Games II, Princeton, 1953
-(from
-   memory).
+.. [1] L. S. Shapley, "A value for n-person games", Contributions to the Theory of Games II, 1953 (from memory).
 """
 
 from __future__ import annotations
@@ -38,6 +37,8 @@ from reconcile.paperwork.tariff_lines import CannotPrice
 from reconcile.paperwork.words import cents
 
 ZERO, ONE = Decimal(0), Decimal(1)
+ROUNDING = Decimal("0.05")
+"""Difference between a bill and its prices that rounding of ten lines can make; more is told as price."""
 PARTS = ("price", "fixed", "days", "weather", "use")
 NAMES = {
     "price": "price",
@@ -285,7 +286,8 @@ def _side(house: House, facts: Facts, i: int, weather_kwh: NDArray[np.float64] |
     per_day = decimal(weather) / days
     other = Drawn(ONE, use.kwh / days - per_day, use.demand_kw or ZERO, (use.exported_kwh or ZERO) / days)
     side = Side(curve, ZERO, days, per_day, other)
-    return replace(side, beyond=bill.amount - side.amount)
+    beyond = bill.amount - side.amount
+    return side if abs(beyond) <= ROUNDING else replace(side, beyond=beyond)
 
 
 def fixed_known(house: House, i: int) -> Decimal:

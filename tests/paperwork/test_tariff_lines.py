@@ -32,9 +32,9 @@ def bill_of(charges, start, end, kwh, **use):
 def test_two_blocks_a_day_rider_levy_and_tax_on_part():
     """31 days, 1000 kWh: the limit is 22.1918 x 31 = 687.9458, rounded to 688 kWh.
 
-    688 x .0690 = 47.472 -> 47.47; 312 x .1034 = 32.2608 -> 32.26; rider 4.35 % of 79.73 = 3.468255 -> 3.47; levy 31 x .0713
-    = 2.2103 -> 2.21; service 31 x .3105 = 9.6255 -> 9.63; tax 6 % of energy and rider, 83.20, = 4.992 -> 4.99;
-    sum 100.03.
+    688 x .0690 = 47.472 -> 47.47; 312 x .1034 = 32.2608 -> 32.26; rider 4.35 % of 79.73 = 3.468255 -> 3.47; levy
+    31 x .0713 = 2.2103 -> 2.21; service 31 x .3105 = 9.6255 -> 9.63; tax 6 % of energy and rider, 83.20, =
+    4.992 -> 4.99; sum 100.03.
     """
     charges = [
         Charge("Energy", "blocks", blocks=(Block(D(".0690"), D("22.1918")), Block(D(".1034"))), blocks_per="day"),
@@ -57,8 +57,8 @@ def test_two_blocks_a_day_rider_levy_and_tax_on_part():
 def test_a_price_change_splits_days_and_kwh_by_days():
     """30 days, 900 kWh, new prices on the 13th day: 12 days and 360 kWh at the old, 18 days and 540 kWh at the new.
 
-    Service 10 x 12/30 = 4.00 and 11 x 18/30 = 6.60; limits 20 x 12 = 240 and 20 x 18 = 360 kWh: 240 x .10 = 24.00, 120 x .12
-    = 14.40; 360 x .11 = 39.60, 180 x .13 = 23.40; tax 5 % once of 112.00 = 5.60.
+    Service 10 x 12/30 = 4.00 and 11 x 18/30 = 6.60; limits 20 x 12 = 240 and 20 x 18 = 360 kWh: 240 x .10 = 24.00,
+    120 x .12 = 14.40; 360 x .11 = 39.60, 180 x .13 = 23.40; tax 5 % once of 112.00 = 5.60.
     """
 
     def tariff(since, fixed, low, high):

@@ -79,7 +79,8 @@ def test_simple_bill():
 
 
 def test_bill_of_1110_kwh():
-    """1110 kWh at 9.51 cents and $18.48 availability (jcpb.com/yourHome/meters/calcBill.asp); the total is calculated."""
+    """1110 kWh at 9.51 cents and $18.48 availability (jcpb.com/yourHome/meters/calcBill.asp); the total is
+    calculated."""
     tariff = Tariff(
         date(2000, 1, 1),
         (Charge("Energy", "per_kwh", D(".0951")), Charge("Availability", "per_bill", D("18.48"), kind="fixed")),
@@ -224,8 +225,8 @@ def test_wisconsin_creep():
 
 
 def test_pennsylvania_creep():
-    """52 Pa. Code 57.20: one full turn in 5 minutes or less with the load wires off. Calculated: 86.4 W with Kh 7.2, 63.1
-    kWh in 730 h."""
+    """52 Pa. Code 57.20: one full turn in 5 minutes or less with the load wires off. Calculated: 86.4 W with Kh 7.2,
+    63.1 kWh in 730 h."""
     assert rules()["PA"].creep_seconds == 300
     np.testing.assert_allclose(creep_watts(7.2, 300.0), 86.4, rtol=1e-12, atol=0)
     np.testing.assert_allclose(creep_watts(7.2, 300.0) * 730 / 1000, 63.1, rtol=0, atol=0.05)
