@@ -162,23 +162,25 @@ class Grid:
                     row=header_row,
                 )
         table.rows = [Row(table, number, tuple(values)) for number, values in self.rows[1:]]
-        for row in table.rows:
-            self._stray(row, gate)
+        self._strays(table, gate)
         return table
 
-    def _stray(self, row: Row, gate: Gate) -> None:
-        names = row.table.names
-        for index, value in enumerate(row.values):
-            if (index >= len(names) or not names[index]) and not Cell(value, "", "").blank:
-                gate.fault(
-                    "a value stands in a column without a name",
-                    "Name the column in the first row, or put text that holds commas in quotes.",
-                    file=self.file,
-                    sheet=self.sheet,
-                    row=row.number,
-                    column=f"number {index + 1}",
-                    read=shown(value),
-                )
+    def _strays(self, table: Table, gate: Gate) -> None:
+        width = len(table.names)
+        nameless = [index for index, name in enumerate(table.names) if not name]
+        for row in table.rows:
+            for index in (*nameless, *range(width, len(row.values))):
+                value = row.values[index] if index < len(row.values) else None
+                if not Cell(value, "", "").blank:
+                    gate.fault(
+                        "a value stands in a column without a name",
+                        "Name the column in the first row, or put text that holds commas in quotes.",
+                        file=self.file,
+                        sheet=self.sheet,
+                        row=row.number,
+                        column=f"number {index + 1}",
+                        read=shown(value),
+                    )
 
 
 @dataclass(frozen=True, slots=True)

@@ -36,7 +36,7 @@ def fingerprint(place: Path) -> dict[str, tuple[str, int, int]]:
 
 
 @given(house=houses(most_bills=8, most_loads=5))
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=30, deadline=None)
 def test_what_is_written_is_read_in_both_forms_and_left_alone(house: House) -> None:
     with tempfile.TemporaryDirectory() as place:
         folder = write_folder(house, Path(place) / "house")
