@@ -42,6 +42,7 @@ def check_run(run: Run, one: Taken, gate: Gate, house: House) -> None:
             f"the house's own service is {house.service}, and a house has one",
             "Correct it here or under [house].",
         )
+        service = house.service
     _check_registered(run.registered, one, gate, house, needed=True)
     if run.legs:
         _check_legs(run, one, gate, house, service)
