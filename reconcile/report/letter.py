@@ -33,7 +33,7 @@ REQUESTS = {
     "other-charge": "Tell me what the amount beside this period's electricity is for.",
     "rate-code-change": "Confirm the rate that applies, and since when.",
     "negative-use": "Tell me which bill this credit corrects.",
-    "interval-mismatch": "Compare the interval data with the billed kWh, and correct the one that is wrong.",
+    "interval-mismatch": "Compare the interval data with the billed kWh, and tell me which of the two stands.",
 }
 """What is asked for each finding; findings without an entry need nothing of the billing desk."""
 

@@ -16,7 +16,7 @@ import pytest
 from hypothesis import HealthCheck, assume, given, settings
 from hypothesis import strategies as st
 
-from reconcile.house import Bill, ChargeLine, Event, House, Meter, RegisterReading
+from reconcile.house import Band, Bill, ChargeLine, Event, House, Load, Meter, RegisterReading
 from reconcile.paperwork import examine
 from reconcile.paperwork.recompute import use_of
 from reconcile.paperwork.tariff_lines import price_bill, total
@@ -498,3 +498,21 @@ def test_the_energy_of_a_wrong_reading_moves_but_stays(house):
     facts = examine(at_reading(house, k, house.bills[k + 1].reading_end + 9000))
     assert facts.loose_edges
     np.testing.assert_allclose(facts.billed_kwh.sum(), true.sum(), rtol=1e-12, atol=0)
+
+
+@settings(max_examples=60, deadline=None, suppress_health_check=list(HealthCheck))
+@given(data=st.data())
+def test_no_finding_alone_ever_advises_a_field_test(data):
+    """True bills that the list of loads accounts for, and one fault of paper: whatever follows, no meter test."""
+    from reconcile import reconcile
+
+    fault = data.draw(st.sampled_from(FAULTS))
+    form = NEEDS.get(fault) or "both"
+    house = data.draw(true_houses(form=form, spread=(0.93, 1.07)))
+    watts = float(np.sum(examine(house).billed_kwh)) / sum(b.days for b in house.bills) / 24 * 1000
+    rest = Load("Everything", watts=watts, follows="always", watts_within_percent=25.0, source="measured")
+    house = replace(house, loads=(rest,), band=Band(unlisted_kwh_per_day=0.0, unlisted_within_percent=0.0))
+    broken, _ = fault(data, house)
+    verdict = reconcile(priced(broken)).verdict
+    assert verdict.decision != "field-test", verdict.reasons
+    assert not verdict.field_test_warranted
