@@ -9,6 +9,8 @@ from typing import Any
 FIRST_YEAR, LAST_YEAR = 1950, 2100
 """Years a date may carry (common practice: older than any bill kept, and a guard against typing slips)."""
 
+LONGEST_DATE = 60
+
 _ISO = re.compile(r"(\d{4})-(\d{1,2})-(\d{1,2})(?:[T ]00:00(?::00(?:\.0+)?)?)?", re.ASCII)
 _SPLIT = re.compile(r"(\d{1,4})([/.\-])(\d{1,2})\2(\d{1,4})", re.ASCII)
 _TOKENS = {"YYYY": "%Y", "YY": "%y", "MMM": "%b", "MM": "%m", "M": "%m", "DD": "%d", "D": "%d"}
@@ -73,6 +75,8 @@ def parse(value: Any, date_format: str | None = None) -> tuple[date, str | None]
     if not isinstance(value, str):
         raise DateError("this is not a date")
     text = value.strip()
+    if len(text) > LONGEST_DATE:
+        raise DateError("this is not a date")
     iso = _ISO.fullmatch(text)
     if iso:
         return _made(int(iso[1]), int(iso[2]), int(iso[3])), None

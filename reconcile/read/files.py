@@ -12,6 +12,8 @@ from reconcile.read.gate import Gate
 
 LARGEST_BYTES = 64_000_000
 """Largest file that is read (two years of one-minute readings are about 30 MB; a guard, common practice)."""
+LARGEST_SETTINGS = 1_000_000
+"""Bytes of a file of settings (a guard, common practice)."""
 MOST_ROWS = 1_200_000
 """Most rows of a table: two years of one-minute readings (a guard, common practice)."""
 
@@ -19,14 +21,14 @@ _UTF8_BOM = b"\xef\xbb\xbf"
 _UTF16_BOMS = (b"\xff\xfe", b"\xfe\xff")
 
 
-def read_bytes(path: Path, file: str, gate: Gate) -> bytes | None:
-    """Return the bytes of a file; None, with a fault, where it cannot be read or is too large."""
+def read_bytes(path: Path, file: str, gate: Gate, most: int = LARGEST_BYTES) -> bytes | None:
+    """Return the bytes of a file; None, with a fault, where it cannot be read or has more than ``most`` bytes."""
     try:
         if not path.is_file():
             gate.fault("this is not a file", "Put a file in its place.", file=file)
             return None
         with path.open("rb") as stream:
-            data = stream.read(LARGEST_BYTES + 1)
+            data = stream.read(most + 1)
     except OSError as error:
         gate.fault(
             f"the file cannot be read ({error.strerror or type(error).__name__})",
@@ -34,9 +36,9 @@ def read_bytes(path: Path, file: str, gate: Gate) -> bytes | None:
             file=file,
         )
         return None
-    if len(data) > LARGEST_BYTES:
+    if len(data) > most:
         gate.fault(
-            f"the file is larger than {LARGEST_BYTES // 1_000_000} MB",
+            f"the file is larger than {most // 1_000_000} MB",
             "Split it, or take out columns.",
             file=file,
         )
@@ -67,9 +69,9 @@ def decode(data: bytes, file: str, gate: Gate) -> str | None:
     return text.replace("\r\n", "\n").replace("\r", "\n")
 
 
-def read_text(path: Path, file: str, gate: Gate) -> str | None:
+def read_text(path: Path, file: str, gate: Gate, most: int = LARGEST_BYTES) -> str | None:
     """Return the text of a file; None, with a fault, where there is none to be had."""
-    data = read_bytes(path, file, gate)
+    data = read_bytes(path, file, gate, most)
     return None if data is None else decode(data, file, gate)
 
 

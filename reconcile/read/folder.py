@@ -5,7 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 
 from reconcile.read.cells import Grid, Section, nearest
-from reconcile.read.files import read_csv, read_text
+from reconcile.read.files import LARGEST_SETTINGS, read_csv, read_text
 from reconcile.read.gate import Gate
 from reconcile.read.sources import TABLES, Sources
 from reconcile.read.toml import parse_toml
@@ -24,7 +24,7 @@ def find_in_folder(folder: Path, gate: Gate) -> Sources:
     """Read every file of a house's folder into cells."""
     entries = _entries(folder, gate)
     sources = Sources(folder.resolve().name, Section({}, SETTINGS))
-    text = read_text(entries[SETTINGS], SETTINGS, gate) if SETTINGS in entries else None
+    text = read_text(entries[SETTINGS], SETTINGS, gate, LARGEST_SETTINGS) if SETTINGS in entries else None
     if text is not None:
         sources.settings = parse_toml(text, SETTINGS, gate)
     for name in TABLES:
@@ -32,7 +32,7 @@ def find_in_folder(folder: Path, gate: Gate) -> Sources:
         if grid is not None:
             sources.tables[name] = grid
     sources.interval = _interval(entries, gate)
-    text = read_text(entries[FIELD_TEST], FIELD_TEST, gate) if FIELD_TEST in entries else None
+    text = read_text(entries[FIELD_TEST], FIELD_TEST, gate, LARGEST_SETTINGS) if FIELD_TEST in entries else None
     if text is not None:
         sources.field_test = parse_toml(text, FIELD_TEST, gate)
     _others(entries, gate)

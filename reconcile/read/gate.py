@@ -30,6 +30,8 @@ MOST_ALIKE = 20
 """Faults of one kind in one column that are listed before the rest are only counted (common practice)."""
 LONGEST_TEXT = 2000
 """Characters a text cell may hold; longer ones are a file gone wrong (common practice)."""
+LONGEST_NUMBER = 200
+"""Characters of a number, with its unit; longer ones are a sentence."""
 LARGEST_MONEY = Decimal(10) ** 12
 
 FORMULA_ERRORS = ("#REF!", "#DIV/0!", "#VALUE!", "#NAME?", "#N/A", "#NUM!", "#NULL!", "#SPILL!", "#CALC!")
@@ -207,6 +209,9 @@ class Gate:
             return None
         if isinstance(value, str):
             text = value.strip().replace("\N{MINUS SIGN}", "-")
+            if len(text) > LONGEST_NUMBER:
+                self.wrong(cell, "this is text where a number is wanted", wanted)
+                return None
             if _PLAIN.fullmatch(text):
                 value = text
             elif _COMMA.fullmatch(text):
@@ -294,10 +299,10 @@ class Gate:
         if not self._usable(cell, needed):
             return default
         plain = {plain_name(option): option for option in options}
-        found = plain.get(plain_name(str(cell.value)))
+        found = plain.get(plain_name(shown(cell.value)))
         if found is not None and isinstance(cell.value, str):
             return found
-        near = nearest(str(cell.value)[:60], options)
+        near = nearest(shown(cell.value), options)
         guess = f"Did you mean {near}? " if near else ""
         self.wrong(cell, "this word is not known here", f"{guess}Write {or_list(options)}.")
         return default

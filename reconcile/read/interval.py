@@ -125,13 +125,15 @@ def _step(series: Series, gate: Gate) -> int | None:
 def _place(series: Series, step: int, house: House, settings: IntervalSettings, assumed: dict[str, None]) -> Placed:
     home = ZoneInfo(house.timezone)
     name = house.timezone if settings.timezone == "house" else settings.timezone
+    if settings.timezone == "house" and "utc" in series.time_name.casefold():
+        name = "UTC"
     zone = to_zone(name) or home
     shift = step if series.stamps == "end" else 0
     placed = Placed(series, series.labels - shift, np.zeros(len(series.labels), dtype=bool))
     if series.offsets is None:
         assumed[f"The times carry no distance from UTC; they are taken as the clock of {name}."] = None
     if step == DAY:
-        if series.offsets is None and settings.timezone != "house":
+        if series.offsets is None and name != house.timezone:
             placed.ruler = _local(series.labels, zone, home) - shift
         elif series.offsets is not None and len(np.unique(series.labels % DAY)) > 1:
             placed.ruler = _home_clock(series.labels - series.offsets, home) - shift

@@ -108,9 +108,9 @@ def _watts(
     """Return the electric watts of one, whether they came from amps x volts, and the power factor applied."""
     text = cell.value if isinstance(cell.value, str) else ""
     watts = gate.number(cell, unit="W", low=0.0, high=SHORT_TIME_FACTOR * most_watts(house))
-    apparent = quantities.from_amps(text)
     if watts is None:
-        return None, apparent, power_factor
+        return None, False, power_factor
+    apparent = quantities.from_amps(text)
     if apparent:
         if power_factor is None:
             power_factor = typical_power_factor(name) or 1.0

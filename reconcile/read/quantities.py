@@ -69,13 +69,15 @@ def parse(text: str, unit: str) -> float:
     >>> parse("12 amps x 120 volts", "W")
     1440.0
     """
+    if len(text) > LONGEST:
+        raise UnitError("this is text where a number is wanted")
     if _COMMA.search(text):
         raise UnitError("a comma in a number can be read two ways")
     if _SPACE.search(text) or _SUM.search(text):
         raise UnitError("this holds more than one number")
     if "/" in unit and not _A_RATE.search(text):
         raise UnitError("this is no rate, such as 3 h/week")
-    if len(text) > LONGEST or not _ALLOWED.fullmatch(_TIMES.sub("*", text)) or _POWER.search(text):
+    if not _ALLOWED.fullmatch(_TIMES.sub("*", text)) or _POWER.search(text):
         raise UnitError("this is text where a number is wanted")
     return units.parse(tidy(text), unit)
 

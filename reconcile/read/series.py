@@ -22,7 +22,7 @@ LONGEST_BLOCK = 60
 
 _TIME_NAME = re.compile(
     r"(?:interval|period|read|reading|usage|local|meter)*"
-    r"(?:datetime|timestamp|date|time|start|end|begin|beginning|ending|from|until|to)+(?:local|utc)?"
+    r"(?:datetime|timestamp|date|and|time|start|end|begin|beginning|ending|from|until|to)+(?:local|utc)?"
 )
 _UNIT = re.compile(r"(?<![a-z])(kwh|wh|kw)(?![a-z])")
 _CLOCK = re.compile(
@@ -106,7 +106,7 @@ def _layout(
         fault("there is nothing in it", "Fill it or take it away.", None)
         return None
     names = ["" if cell is None else shown(cell) for cell in grid.rows[0][1]]
-    times = [i for i, name in enumerate(names) if _TIME_NAME.fullmatch(plain_name(name))]
+    times = [i for i, name in enumerate(names) if _is_time(name)]
     if not times:
         _no_header(grid, fault)
         return None
@@ -139,9 +139,13 @@ def _layout(
     return Series(grid, names[times[0]], names[value], unit, stamps), times[0], value
 
 
+def _is_time(name: str) -> bool:
+    return bool(_TIME_NAME.fullmatch(re.sub(r"[^a-z]+", "", name.casefold())))
+
+
 def _no_header(grid: Grid, fault: Faulter) -> None:
     for number, cells in grid.rows[1:LONGEST_BLOCK]:
-        if any(isinstance(cell, str) and _TIME_NAME.fullmatch(plain_name(cell)) for cell in cells):
+        if any(isinstance(cell, str) and _is_time(cell) for cell in cells):
             fault(
                 f"lines stand above the table, which begins in row {number}; this layout is not read yet",
                 f"Delete the lines above row {number}.",

@@ -9,6 +9,9 @@ from collections import Counter
 from reconcile.read.cells import Section
 from reconcile.read.gate import Gate
 
+LONGEST_KEY = 200
+"""Characters of a line in which its key is looked for."""
+
 _TABLE = re.compile(r"\s*(\[\[?)\s*([^\[\]#]+?)\s*\]")
 _KEY = re.compile(r"\s*([A-Za-z0-9_\-.\" ]+?)\s*=")
 _AT = re.compile(r" ?\(at (?:line (\d+), column \d+|end of document)\)")
@@ -42,8 +45,8 @@ def lines(text: str) -> dict[str, int]:
     seen: Counter[str] = Counter()
     prefix = ""
     for number, line in enumerate(text.split("\n"), start=1):
-        table = _TABLE.match(line)
-        key = _KEY.match(line)
+        table = _TABLE.match(line[:LONGEST_KEY])
+        key = _KEY.match(line[:LONGEST_KEY])
         if table:
             prefix = _path(table[2], seen, is_list=table[1] == "[[")
             found.setdefault(prefix, number)

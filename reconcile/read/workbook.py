@@ -19,7 +19,7 @@ SHEETS = ("house", *TABLES, "interval", "field test")
 FREE_SHEETS = ("notes", "read me")
 """Sheets for the householder's own text, which are not read."""
 
-LARGEST_UNPACKED = 120_000_000
+LARGEST_UNPACKED = 60_000_000
 """Bytes a workbook may unpack to (a guard against files made to fill the memory; common practice)."""
 MOST_PARTS = 1000
 MOST_COLUMNS = 200

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 import tempfile
+import time
 import zipfile
 from pathlib import Path
 
@@ -88,6 +89,22 @@ def test_a_good_file_with_pieces_put_in_or_cut_out(name: str, data: st.DataObjec
         text = text[:first] + data.draw(PIECES | st.text(max_size=6)) + text[last:]
     whole = {other: content.encode() for other, content in FILES.items() if other in ("house.toml", "bills.csv", name)}
     outcome_of({**whole, name: text.encode("utf-8", "surrogatepass")})
+
+
+@pytest.mark.parametrize(
+    "cell", ["1," * 60_000 + "x", " " * 120_000 + "x", "1" * 130_000, "x " * 60_000, "(" * 100_000, "1-" * 60_000]
+)
+def test_a_cell_made_to_take_for_ever_is_refused_at_once(cell: str) -> None:
+    begin = time.perf_counter()
+    outcome_of(
+        {
+            "house.toml": f"[house]\nname = 'A'\nfloor_area = '{cell}'\n{cell}\n".encode(),
+            "bills.csv": f'start,end,kwh,amount,bill_type\n"{cell}","{cell}","{cell}","{cell}","{cell}"\n'.encode(),
+            "loads.csv": f'load,watts,run_hours,months\n"{cell}","{cell}","{cell}","{cell}"\n'.encode(),
+            "interval.csv": f'time,"{cell}"\n"{cell}","{cell}"\n2025-01-07,"{cell}"\n'.encode(),
+        }
+    )
+    assert time.perf_counter() - begin < 5.0
 
 
 def book() -> dict[str, bytes]:

@@ -49,8 +49,8 @@ def utc(text: str) -> list[int]:
 @given(
     zone=st.sampled_from(ZONES),
     day=st.dates(datetime(2018, 1, 1).date(), datetime(2025, 12, 31).date()),
-    step=st.sampled_from((300, 900, 1800)),
-    days=st.integers(1, 220),
+    step=st.sampled_from((900, 1800)),
+    days=st.integers(1, 200),
 )
 @settings(max_examples=30, deadline=None)
 def test_the_clock_on_the_wall_is_read_back_exactly(zone: str, day: object, step: int, days: int) -> None:

@@ -104,6 +104,17 @@ def test_stamps_at_the_end(make_house: MakeHouse) -> None:
     assert starts(told) == starts(named) == ["2025-01-07T06:00", "2025-01-07T07:00"]
 
 
+@pytest.mark.parametrize("name", ["Date/Time", "TIMESTAMP", "Usage Date", "Start Time (local)", "reading_date"])
+def test_columns_of_times_are_known_by_their_names(name: str, make_house: MakeHouse) -> None:
+    assert starts(read(make_house, hours("2025-01-07 00:00", [1, 2], f"{name},kWh")))[0] == "2025-01-07T06:00"
+
+
+def test_a_column_that_says_utc_is_utc(make_house: MakeHouse) -> None:
+    interval = read(make_house, hours("2025-01-07 00:00", [1, 2], "Timestamp (UTC),kWh"))
+    assert starts(interval)[0] == "2025-01-07T00:00"
+    assert "The times carry no distance from UTC; they are taken as the clock of UTC." in interval.assumed
+
+
 def test_start_and_end_beside_each_other(make_house: MakeHouse) -> None:
     text = "start,end,kwh\n2025-01-07 00:00,2025-01-07 01:00,1\n2025-01-07 01:00,2025-01-07 02:00,2\n"
     assert starts(read(make_house, text)) == ["2025-01-07T06:00", "2025-01-07T07:00"]
