@@ -52,6 +52,8 @@ class LoadEnergy:
         Standard uncertainty of the logarithm of the load's factor.
     hours_guessed : ndarray of bool, shape (J,)
         Loads whose hours are somebody's guess: guesses lean together.
+    sized : ndarray of bool, shape (J,)
+        Loads whose hours come from the climate's design day alone.
     base_watts : ndarray, shape (J,)
         What the load draws in a quiet night at the end of the bills [W]: round-the-clock loads and standby.
     degree_days : ndarray, shape (n, 2)
@@ -66,6 +68,7 @@ class LoadEnergy:
     balance_slope: Floats
     log_sd: Floats
     hours_guessed: NDArray[np.bool_]
+    sized: NDArray[np.bool_]
     base_watts: Floats
     degree_days: Floats
     weather_gap: Floats
@@ -144,7 +147,7 @@ def load_energy(bills: Sequence[Bill], house: House) -> LoadEnergy:
     daily = np.zeros((2 * count + 3, calendar.days))
     hours = np.zeros((count, calendar.days))
     log_sd = np.zeros(count)
-    guessed = np.zeros(count, dtype=bool)
+    guessed, sized = np.zeros(count, dtype=bool), np.zeros(count, dtype=bool)
     base_watts = np.zeros(count)
     for j, load in enumerate(house.loads):
         eligible = calendar.eligible(load)
@@ -156,7 +159,7 @@ def load_energy(bills: Sequence[Bill], house: House) -> LoadEnergy:
             daily[j], daily[count + j], hours[j] = kwh, slope * sd_c, run
             if from_sizing:
                 log_sd[j] = np.hypot(limits(load)[0] / 196.0, DESIGN_LOG_SD)
-                guessed[j] = False
+                guessed[j], sized[j] = False, True
         elif load.kwh_per_year is not None:
             daily[j] = load.count * load.kwh_per_year / calendar.days_a_year(load) * eligible
         else:
@@ -174,6 +177,7 @@ def load_energy(bills: Sequence[Bill], house: House) -> LoadEnergy:
         balance_slope=sums[:, count : 2 * count],
         log_sd=log_sd,
         hours_guessed=guessed,
+        sized=sized,
         base_watts=base_watts,
         degree_days=sums[:, -3:-1],
         weather_gap=sums[:, -1] / lengths if mean_c is not None else np.ones(n),

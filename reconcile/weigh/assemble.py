@@ -287,7 +287,7 @@ def _over_confident(weighing: Weighing | None, odds: Chances | None) -> bool:
     if weighing is None or odds is None or weighing.model.bare:
         return False
     unexplained = weighing.posterior.none >= 0.5 and weighing.bills.scale > 2.5
-    return bool(unexplained or (abs(odds.level_z) > 2.5 and odds.checkable < CHECK_AT))
+    return bool(unexplained or (abs(odds.level_score) > 2.0 and odds.checkable < CHECK_AT))
 
 
 def _notices(

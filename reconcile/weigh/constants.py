@@ -12,6 +12,12 @@ FREEDOM = 6.0
 SHARED_LEAN = 0.08
 """Relative standard uncertainty shared by all guessed run hours: people's guesses lean the same way."""
 
+BALANCE_MORE = 1.5
+"""A balance temperature errs by this many more of its standard uncertainties, in quadrature, than a list owns to."""
+
+SIZED_MORE = 2.0
+"""The same of hours that come from sizing alone."""
+
 WEATHER_RESIDUAL = 0.06
 """Relative noise of heating and cooling from period to period, beyond degree-days: sun, wind, settings."""
 

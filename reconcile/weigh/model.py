@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from reconcile.house import House
+from reconcile.house import House, Load
 from reconcile.loads.energy import LoadEnergy, load_energy
 from reconcile.loads.reference import unlisted
 from reconcile.paperwork.facts import Facts
@@ -92,7 +92,7 @@ def build(house: House, facts: Facts) -> Model:
     follows = [load.follows for load in house.loads]
     heats = np.array([f == "heating" for f in follows] + [False])
     cools = np.array([f == "cooling" for f in follows] + [False])
-    clocks = np.array([f == "clock" for f in follows] + [True])
+    clocks = np.array([_by_people(load) for load in house.loads] + [True])
 
     log_sd = np.append(energy.log_sd, rest_percent / 196.0)
     own = parts * np.sqrt(np.expm1(log_sd**2))
@@ -101,6 +101,8 @@ def build(house: House, facts: Facts) -> Model:
         own,
         energy.balance_slope,
         _lean(energy),
+        energy.balance_slope * k.BALANCE_MORE,
+        own[:, :-1] * np.where(energy.sized, k.SIZED_MORE, 0.0),
         _unlisted_weather(energy, days, per_day, bare=count == 0, weathered=weathered),
     ]
     if not weathered:
@@ -124,6 +126,11 @@ def build(house: House, facts: Facts) -> Model:
         weathered=weathered,
         base_kwh_per_day=base,
     )
+
+
+def _by_people(load: Load) -> bool:
+    """Whether people switch it: a box that is on all day and cycles by itself has no habits."""
+    return load.follows == "clock" and (load.run_hours is None or load.run_hours < 23.5)
 
 
 def _level_of_bills(billed_kwh: Floats, days: Floats) -> tuple[float, float]:

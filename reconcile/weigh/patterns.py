@@ -162,8 +162,8 @@ def patterns(house: House, facts: Facts, shape: Shape, judged: NDArray[np.bool_]
     opens = np.array([bill.start.toordinal() for bill in bills], dtype=float)
     closes = opens + shape.days
     at_starts = opens[1:]
-    halves = np.sort(np.concatenate([opens[1:], (opens + closes)[:] / 2.0]))
     exchanges = np.array([exchange.day.toordinal() for exchange in facts.exchanges], dtype=float)
+    halves = np.unique(np.concatenate([opens[1:], (opens + closes) / 2.0, exchanges]))
     rows: list[tuple[str, Floats, Floats]] = []  # kind, effect (m, n), start (m,)
 
     def step(on: Floats, onsets: Floats) -> Floats:

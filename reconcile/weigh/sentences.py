@@ -9,7 +9,7 @@ from typing import Any, Protocol
 from reconcile.fieldtest.observation import Observation
 from reconcile.house import House
 from reconcile.paperwork.facts import Facts, Finding
-from reconcile.weigh.decide import CHECK_AT, FEWEST, FEWEST_BARE, TEST_AT, Chances
+from reconcile.weigh.decide import CHECK_AT, FEWEST, FEWEST_BARE, LEVEL_AT, TEST_AT, Chances
 from reconcile.weigh.result import Cause, Measure, Period, Verdict
 from reconcile.weigh.steps import ladder, missing
 from reconcile.weigh.words import chance, money, month, rounded
@@ -169,7 +169,7 @@ def _stands_out(house: House, rows: Sequence[Period], causes: Sequence[Cause]) -
 def _level(odds: Chances) -> str:
     return (
         f"All bills together stand {abs(odds.level_percent):.0f} % {'above' if odds.level_percent > 0 else 'below'} "
-        f"what the list alone expects, {abs(odds.level_z):.1f} times its standard uncertainty."
+        f"what the list alone expects; {'more' if abs(odds.level_score) > LEVEL_AT else 'no more'} than its limits allow."
     )
 
 
