@@ -88,6 +88,10 @@ def _size(house: House) -> tuple[str, float]:
     return "pulses", (meter.pulse_wh or 0.0) * meter.multiplier
 
 
+def _one(what: str) -> str:
+    return {"pulses": "pulse"}.get(what, "turn of the disk")
+
+
 def _whose_meter(house: House, meter: Meter, reference: Candidate) -> PlanStep:
     what, size = _size(house)
     every = wait_seconds(size, reference.watts)
@@ -103,7 +107,7 @@ def _whose_meter(house: House, meter: Meter, reference: Candidate) -> PlanStep:
             f"Have somebody switch {reference.name} on and off while you watch the meter.",
             "With things quiet at home, watch for ten minutes whether it jumps when a neighbour's loads would.",
         ),
-        (f"With {reference.watts:,.0f} W more, one more of the {what} about every {every:.1f} s.",),
+        (f"With {reference.watts:,.0f} W more, a {_one(what)} more goes by about every {every:.1f} s.",),
         (
             "Another number: the bills are for another meter. Stop here and call the billing desk.",
             "It does not follow the home, or follows a neighbour: crossed or shared meters, the utility's to settle.",
@@ -119,7 +123,7 @@ def _base_load(house: House, watts: float | None) -> PlanStep:
         expect.append(
             f"The bills point to about {watts:.0f} W more round the clock: {watts * 0.008:.1f} kWh more in eight hours."
         )
-    expect.append(f"At 100 W one of the {what} every {wait_seconds(size, 100.0):.0f} s.")
+    expect.append(f"At 100 W a {_one(what)} goes by every {wait_seconds(size, 100.0):.0f} s.")
     return PlanStep(
         "Base load overnight",
         ANYONE,
@@ -181,7 +185,7 @@ def _plug_in(house: House, reference: Candidate, told: Resolution | None) -> Pla
         (
             "Counted energy less the house's own, over the plug-in meter's, is the meter's registration: 100 % is "
             "right.",
-            "This is often better than clamps, and nothing is opened.",
+            "It is often the better test, and nothing is opened.",
         ),
         (
             "background W before",
@@ -238,7 +242,7 @@ def _main_off(house: House) -> PlanStep:
         math.ceil(wait / 60.0) + 15,
         safety.MAIN_OFF,
         tuple(do),
-        (f"None of the {what} in {math.ceil(wait / 60.0)} minutes proves only that less than {proves:.0f} W flows.",),
+        (f"No {_one(what)} in {math.ceil(wait / 60.0)} minutes proves only that less than {proves:.0f} W flows.",),
         (
             "Standing still: nothing acts ahead of the main, and the meter does not creep.",
             "Still counting: see what it can mean; if the service wires run underground, stop and call the utility.",

@@ -155,9 +155,7 @@ def _display(r: Registered, meter: Meter, display: Display) -> Shown:
 
 
 def _timed(way: Way, counts: float, watt_hours: float, r: Registered, timing: Input) -> Shown:
-    fixed_time = way == "register" or (r.counted or ("pulse-to-pulse" if way == "turns" else "in-a-time")) == (
-        "in-a-time"
-    )
+    fixed_time = way == "register" or (r.counted or _usual(way, r)) == "in-a-time"
     # A window that starts and ends anywhere holds one count more or less; the error is triangular.
     counting = Input("count", counts, 1.0 if fixed_time else 0.0, "triangular")
     inputs = [counting, timing]
@@ -173,6 +171,12 @@ def _timed(way: Way, counts: float, watt_hours: float, r: Registered, timing: In
     budget = propagate(watts, inputs)
     bound = timed_watts(watt_hours, counts + 1.0, inputs[1].value)
     return _made(way, budget, bound, counts, inputs, watts)
+
+
+def _usual(way: Way, r: Registered) -> str:
+    """How a count was timed where nobody said: turns by their mark; pulses on one if to the tenth of a second."""
+    on_a_count = way == "turns" or not float(r.seconds or 0.0).is_integer()
+    return "pulse-to-pulse" if on_a_count else "in-a-time"
 
 
 def _made(way: Way, budget: Budget, bound: float, counts: float | None, inputs: list[Input], model: Model) -> Shown:

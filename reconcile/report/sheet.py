@@ -23,11 +23,11 @@ if TYPE_CHECKING:
 
 WIDTH = 100
 PHOTOGRAPHS = (
-    "the meter's whole face, so that number, form, Kh or Kt and test amps can be read",
-    "the display or the dials before and after each run, with a watch in the picture",
+    "the meter's whole face, its number and constants readable",
+    "its display or dials before and after each run, a watch beside it",
     "the plug-in meter's display during each run",
-    "the bill's line with meter number, readings and dates",
-    "from a distance: the conduit, the meter's ring and seal as they are",
+    "the bill's line with number, readings and dates",
+    "from a distance, conduit, ring and seal as they are",
 )
 """What to photograph, touching nothing."""
 ZONES = {"inside": "● inside", "outside": "▲ outside", "cannot-tell": "○ cannot tell"}
