@@ -42,7 +42,7 @@ def money_view(result: Reconciliation) -> Words | None:
     Returns
     -------
     dict or None
-        Keys ``bridge, recomputed, apart, disputed, notes``.
+        Keys ``bridge, told, apart, disputed, notes``.
     """
     if result.money is None:
         return None
@@ -55,11 +55,10 @@ def money_view(result: Reconciliation) -> Words | None:
             "billed": money(bill["billed"], currency),
             "ours": money(bill["ours"], currency),
             "difference": money(bill["difference"], currency, sign=True),
-            "apart": bool(bill["difference"]),
         }
         for bill in told["recomputed"]
-        if bill["period"] < len(rows)
     ]
+    apart = [row for row, bill in zip(recomputed, told["recomputed"], strict=True) if bill["difference"]]
     disputed = [
         {
             "name": spoken(code, {**FINDINGS, **CAUSES}),
@@ -71,12 +70,21 @@ def money_view(result: Reconciliation) -> Words | None:
     ]
     view = {
         "bridge": None if bridge is None else _bridge(bridge, rows, currency),
-        "recomputed": recomputed,
-        "apart": sum(1 for row in recomputed if row["apart"]),
+        "told": _worked_out(len(recomputed), len(apart)),
+        "apart": apart,
         "disputed": disputed,
         "notes": list(told.get("notes", ())),
     }
     return view if view["bridge"] or recomputed or disputed or view["notes"] else None
+
+
+def _worked_out(count: int, apart: int) -> str:
+    if not count:
+        return ""
+    bills = "One bill was" if count == 1 else f"{count} bills were"
+    agree = "it agrees" if count == 1 else "all agree"
+    differ = "it differs" if count == 1 else f"{apart} differ{'s' if apart == 1 else ''} from what was billed"
+    return f"{bills} worked out from the tariff as typed: {differ if apart else f'{agree} to the cent'}."
 
 
 def _bridge(bridge: Words, rows: Sequence[Period], currency: str) -> Words:

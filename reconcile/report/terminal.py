@@ -136,15 +136,11 @@ def _money(words: Words | None, width: int) -> Iterator[str]:
     if words["bridge"]:
         bridge = words["bridge"]
         yield from _paragraph(f"From {bridge['from']} to {bridge['to']}: {bridge['sentence']}", width)
-    if words["recomputed"]:
-        count = len(words["recomputed"])
-        told = f"{count} {'bill' if count == 1 else 'bills'} worked out from the tariff as typed; "
-        told += f"{words['apart']} differ from what was billed." if words["apart"] else "all agree to the cent."
-        yield from _paragraph(told, width, first="- ", later="  ")
-        for bill in words["recomputed"]:
-            if bill["apart"]:
-                text = f"{bill['dates']}: billed {bill['billed']}, worked out {bill['ours']} ({bill['difference']})"
-                yield from _paragraph(text, width, first="  - ", later="    ")
+    if words["told"]:
+        yield from _paragraph(words["told"], width, first="- ", later="  ")
+    for bill in words["apart"]:
+        text = f"{bill['dates']}: billed {bill['billed']}, worked out {bill['ours']} ({bill['difference']})"
+        yield from _paragraph(text, width, first="  - ", later="    ")
     for stake in words["disputed"]:
         text = ", ".join(part for part in (stake["dates"], stake["kwh"], stake["amount"]) if part)
         yield from _paragraph(f"In question: {stake['name'].lower()} ({text}).", width, first="- ", later="  ")

@@ -76,11 +76,11 @@ def view(result: Reconciliation) -> Words:
             }
             for finding in result.findings
         ],
-        "causes": [_cause(cause) for cause in result.causes if cause.probability >= 0.01],
+        "causes": [_cause(cause) for cause in result.causes if cause.probability >= 0.02],
         "loads": _loads(result),
         "measures": [
             {
-                "load": m.load,
+                "load": m.load[:1].upper() + m.load[1:],
                 "how": m.how,
                 "after": f"{number(m.doubt_percent_after, step_of(m.doubt_percent_after / 5))} %",
             }

@@ -38,6 +38,8 @@ CAUSES = {
     "heating-rise": "more heating than usual",
     "cooling-rise": "more cooling than usual",
     "unlisted": "loads missing from the list",
+    "load-gone": "a load that fell away",
+    "drift": "a load that grew little by little",
 }
 
 FLAGS = {
@@ -114,7 +116,8 @@ def named_cause(code: str, since: date | None) -> str:
     >>> named_cause("meter-step", date(2025, 3, 7))
     'meter fast, from 7 Mar 2025'
     """
-    return spoken(code, CAUSES) + (f", from {day(since)}" if since else "")
+    word = "until" if code == "old-meter-slow" else "from"
+    return spoken(code, CAUSES) + (f", {word} {day(since)}" if since else "")
 
 
 def clean(value: Any) -> Any:
