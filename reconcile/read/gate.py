@@ -36,6 +36,8 @@ LARGEST_MONEY = Decimal(10) ** 12
 
 FORMULA_ERRORS = ("#REF!", "#DIV/0!", "#VALUE!", "#NAME?", "#N/A", "#NUM!", "#NULL!", "#SPILL!", "#CALC!")
 
+_QUOTED = re.compile(r"""^(["']).*?\1 """)
+"""The quantity at the head of a UnitError: a fault shows what was read by itself."""
 _PLAIN = re.compile(r"[+-]?(\d+\.?\d*|\.\d+)([eE][+-]?\d{1,4})?", re.ASCII)
 _COMMA = re.compile(r"[+-]?[\d.,' ]*\d,\d[\d.,' ]*", re.ASCII)
 _YES = ("true", "yes", "y", "1")
@@ -232,7 +234,7 @@ class Gate:
                 except UnitError as error:
                     if unit == "W" and "is in ampere," in str(error):
                         wanted = "Write the volts beside the amps, as 12 A * 120 V."
-                    self.wrong(cell, str(error), wanted)
+                    self.wrong(cell, _QUOTED.sub("this ", str(error)), wanted)
                     return None
         try:
             number = float(value)
