@@ -27,6 +27,9 @@ TEST_FROM_BILLS_AT = 0.997
 LEVEL_AT = 1.35
 """Score of the level of all bills against the list, from which the list is to be measured first."""
 
+FAR_BELOW = -3.0
+"""The same score, below: a meter that stands still or a list of another house."""
+
 MEASURE_AT = 0.7
 """Chance of a rise of heating or cooling at which that equipment is to be measured."""
 
@@ -176,6 +179,8 @@ def decide(
     if settled or misread:
         return "paperwork"
     if house.loads and (odds.level_score > LEVEL_AT or odds.weather >= MEASURE_AT):
+        return "inventory"
+    if house.loads and odds.level_score < FAR_BELOW:
         return "inventory"
     if odds.last_single and over:
         return "outside-check"

@@ -106,7 +106,7 @@ def build(house: House, facts: Facts) -> Model:
         _unlisted_weather(energy, days, per_day, bare=count == 0, weathered=weathered),
     ]
     if not weathered:
-        columns.append(_season(house, days, per_day))
+        columns.append(_season(house, days, per_day, unknown=bool((heats | cools).any())))
     factors = np.concatenate(columns, axis=1)
     noise = _noise(house, facts, parts, heats | cools, clocks, energy, mean, days)
     base = np.append(energy.base_watts * 0.024, rest_per_day * k.QUIET_UNLISTED_SHARE)
@@ -157,12 +157,19 @@ def _unlisted_weather(energy: LoadEnergy, days: Floats, per_day: float, *, bare:
     return columns
 
 
-def _season(house: House, days: Floats, per_day: float) -> Floats:
-    """Without weather, a yearly and a half-yearly swing of unknown size and phase stand for it."""
+def _season(house: House, days: Floats, per_day: float, *, unknown: bool) -> Floats:
+    """Without weather, a yearly and a half-yearly swing of unknown size and phase stand for it.
+
+    ``unknown``: heating or cooling is listed and cannot be computed, so the swing and its mean may be as large as all
+    the rest.
+    """
     middle = np.array([bill.start.toordinal() + 0.5 * d for bill, d in zip(house.bills, days, strict=True)])
     turn = 2.0 * np.pi * middle / 365.25
-    waves = np.column_stack([np.cos(turn), np.sin(turn), np.cos(2 * turn), np.sin(2 * turn)])
-    swing: Floats = k.SEASON_SD * per_day * days[:, None] * waves
+    waves = [np.cos(turn), np.sin(turn), np.cos(2 * turn), np.sin(2 * turn)]
+    sd = k.SEASON_SD
+    if unknown:
+        waves, sd = [*waves, np.ones(len(days))], 1.0
+    swing: Floats = sd * per_day * days[:, None] * np.column_stack(waves)
     return swing
 
 

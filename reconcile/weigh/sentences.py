@@ -104,7 +104,8 @@ def _headline(
         lead = f"{excess} " if excess else ""
         return f"{lead}{why} Settle this with the utility's billing desk first."
     if decision == "not-enough-data":
-        return "There is too little here to tell a high bill from an ordinary one. " + " ".join(missing(house)[:1])
+        wanted = missing(house)[:1] or ("No bill is left that can be judged: see what is said of each.",)
+        return f"There is too little here to tell a high bill from an ordinary one. {wanted[0]}"
     if decision == "field-test":
         share = max((c.probability for c in causes if c.code.startswith("meter")), default=TEST_AT)
         return (
@@ -114,6 +115,13 @@ def _headline(
     if decision == "outside-check":
         said = leading.text if leading is not None else "Two or more causes share the blame about evenly."
         return f"{excess} {said} A few checks with no cover removed would tell.".strip()
+    if decision == "inventory" and leading is not None and leading.code in ("heating-rise", "cooling-rise"):
+        return f"{excess} {leading.text} Measure that equipment first; nothing points to the meter.".strip()
+    if decision == "inventory" and odds is not None and odds.level_score < 0:
+        return (
+            f"All the bills together stand about {abs(odds.level_percent):.0f} % below what the list of loads accounts "
+            "for. Check the list and that the meter number and the readings are this home's."
+        )
     if decision == "inventory":
         percent = odds.level_percent if odds is not None else 0.0
         return (
@@ -126,7 +134,15 @@ def _headline(
         return f"{excess} It has not come back since, and nothing points to the meter."
     if leading is not None and leading.code != "none":
         return f"{leading.text} Nothing points to the meter."
-    return "Every bill is what this house should have used, given its days, its weather and its loads."
+    if odds is not None and house.loads and odds.level_score < -LEVEL_AT:
+        return (
+            f"No bill is too high: all together they stand about {abs(odds.level_percent):.0f} % below what the list of "
+            "loads accounts for. Some hours on the list are too long, or something on it is no longer used."
+        )
+    known = ["its days", *(["its weather"] if house.weather else []), *(["its loads"] if house.loads else [])]
+    given = " and ".join([", ".join(known[:-1]), known[-1]] if len(known) > 1 else known)
+    usual = "should have used" if house.loads else "usually uses"
+    return f"Every bill is what this house {usual}, given {given}."
 
 
 def _over(house: House, rows: Sequence[Period]) -> str:

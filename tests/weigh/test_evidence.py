@@ -1,0 +1,144 @@
+"""Evidence, posterior and sizes against brute force: every model's density by scipy, one by one."""
+
+import itertools
+
+import numpy as np
+import pytest
+from scipy import stats
+
+from reconcile.weigh.evidence import Candidates, sizes, weigh
+from reconcile.weigh.gaussian import fit
+
+FREEDOM = 6.0
+
+
+@pytest.fixture
+def case():
+    rng = np.random.default_rng(11)
+    n, patterns = 10, 8
+    root = rng.standard_normal((n, n))
+    covariance = root @ root.T / 5.0 + np.eye(n)
+    columns = rng.standard_normal((n, patterns)) * rng.uniform(0.5, 3.0, patterns)
+    candidates = Candidates(
+        columns=columns,
+        shift=rng.uniform(-2, 2, patterns),
+        log_prior=rng.uniform(-4, -1, patterns),
+        code=np.array([0, 0, 1, 2, 3, 3, 4, 5]),
+        kind=np.array([0, 1, 2, 3, 4, 5, 6, 7]),
+        persistent=5,
+    )
+    residual = columns[:, 3] * 1.2 + root @ rng.standard_normal(n) / 2.0
+    return residual, covariance, candidates
+
+
+def log_density(residual, covariance, candidates, members):
+    """y ~ t(m + sum shift v, S + sum v v'), and the prior odds of the members."""
+    v = candidates.columns[:, list(members)]
+    shape = covariance + v @ v.T
+    location = v @ candidates.shift[list(members)]
+    prior = candidates.log_prior[list(members)].sum()
+    return stats.multivariate_t(loc=location, shape=shape, df=FREEDOM).logpdf(residual) + prior
+
+
+@pytest.fixture
+def strong(case):
+    residual, covariance, candidates = case
+    return residual + candidates.columns[:, [2, 6]] @ np.array([2.5, 2.5]), covariance, candidates
+
+
+def all_models(candidates, sizes_wanted):
+    p = candidates.persistent
+    for size in sizes_wanted:
+        for members in itertools.combinations(range(len(candidates.shift)), size):
+            codes = candidates.code[list(members)]
+            if len(set(codes)) < size or (size > 1 and min(members) >= p):
+                continue
+            yield members
+
+
+def test_posterior_of_singles_and_pairs_agrees_to_1e_9(case):
+    residual, covariance, candidates = case
+    said = weigh(fit(residual, covariance, FREEDOM), candidates)
+    models = list(all_models(candidates, (0, 1, 2)))
+    logs = np.array([log_density(residual, covariance, candidates, m) for m in models])
+    share = np.exp(logs - logs.max())
+    share /= share.sum()
+    brute = dict(zip(models, share, strict=True))
+    np.testing.assert_allclose(said.none, brute[()], rtol=1e-9, atol=0)
+    for k in range(8):
+        np.testing.assert_allclose(said.single[k], brute[(k,)], rtol=1e-9, atol=0)
+    for (a, b), value in ((m, v) for m, v in brute.items() if len(m) == 2):
+        ours = said.pair[a, b] + (said.pair[b, a] if b < candidates.persistent else 0.0)
+        np.testing.assert_allclose(ours, value, rtol=1e-9, atol=1e-300)
+    for k in range(8):
+        acts = sum(v for m, v in brute.items() if k in m)
+        np.testing.assert_allclose(said.acts[k], acts, rtol=1e-9, atol=0)
+
+
+def test_log_total_is_the_evidence_ratio(case):
+    residual, covariance, candidates = case
+    said = weigh(fit(residual, covariance, FREEDOM), candidates)
+    logs = [log_density(residual, covariance, candidates, m) for m in all_models(candidates, (0, 1, 2))]
+    total = np.logaddexp.reduce(logs) - log_density(residual, covariance, candidates, ())
+    np.testing.assert_allclose(said.log_total, total, rtol=1e-9, atol=0)
+
+
+def test_triples_kept_have_their_exact_weight(strong):
+    residual, covariance, candidates = strong
+    said = weigh(fit(residual, covariance, FREEDOM), candidates, triples_of=40)
+    assert len(said.triples)
+    null = log_density(residual, covariance, candidates, ())
+    for members, weight in zip(said.triples, said.triple, strict=True):
+        assert len(set(candidates.code[members])) == 3
+        exact = log_density(residual, covariance, candidates, members) - null - said.log_total
+        np.testing.assert_allclose(np.log(weight), exact, rtol=1e-9, atol=1e-9)
+    total = said.none + said.single.sum() + said.pair.sum() + said.triple.sum()
+    np.testing.assert_allclose(total, 1.0, rtol=1e-12, atol=0)
+    assert len({tuple(m) for m in said.triples}) == len(said.triples)
+
+
+def test_chance_of_any_is_the_sum_over_models(strong):
+    residual, covariance, candidates = strong
+    said = weigh(fit(residual, covariance, FREEDOM), candidates, triples_of=40)
+    wanted = np.zeros(8, dtype=bool)
+    wanted[[3, 6]] = True
+    models = list(all_models(candidates, (0, 1, 2))) + [tuple(int(i) for i in m) for m in said.triples]
+    logs = np.array([log_density(residual, covariance, candidates, m) for m in models])
+    share = np.exp(logs - logs.max()) / np.exp(logs - logs.max()).sum()
+    exact = sum(s for m, s in zip(models, share, strict=True) if wanted[list(m)].any())
+    np.testing.assert_allclose(said.chance_of_any(wanted), exact, rtol=1e-9, atol=0)
+    assert said.chance_of_any(np.zeros(8, dtype=bool)) == pytest.approx(0.0, abs=1e-12)
+
+
+def test_sizes_agree_with_ridge_by_lstsq(case):
+    residual, covariance, candidates = case
+    members = (1, 3)
+    mean, sd = sizes(fit(residual, covariance, FREEDOM), candidates, members)
+    half = np.linalg.inv(np.linalg.cholesky(covariance))
+    stacked = np.vstack([half @ candidates.columns[:, list(members)], np.eye(2)])
+    target = np.concatenate([half @ residual, candidates.shift[list(members)]])
+    solved, rest, *_ = np.linalg.lstsq(stacked, target, rcond=None)
+    np.testing.assert_allclose(mean, solved, rtol=1e-9, atol=0)
+    scale = (FREEDOM + rest[0]) / (FREEDOM + len(residual))
+    np.testing.assert_allclose(sd, np.sqrt(np.diagonal(np.linalg.inv(stacked.T @ stacked)) * scale), rtol=1e-9, atol=0)
+
+
+def test_posterior_agrees_with_drawing(case):
+    """JCGM 101 style: average the likelihood over sizes drawn from the prior and over the unknown scale."""
+    residual, covariance, candidates = case
+    rng = np.random.default_rng(2)
+    draws = 400_000
+    scale2 = 1.0 / rng.gamma(FREEDOM / 2, 2.0 / FREEDOM, draws)
+    size = candidates.shift[3] + np.sqrt(scale2) * rng.standard_normal(draws)
+    half = np.linalg.inv(np.linalg.cholesky(covariance))
+    white, column = half @ residual, half @ candidates.columns[:, 3]
+    left = white[None, :] - size[:, None] * column
+    n = len(residual)
+    like = np.exp(-0.5 * (left**2).sum(axis=1) / scale2) * scale2 ** (-n / 2)
+    null = np.exp(-0.5 * (white @ white) / scale2) * scale2 ** (-n / 2)
+    ratio = like.mean() / null.mean()
+    error = ratio * np.hypot(like.std() / like.mean(), null.std() / null.mean()) / np.sqrt(draws)
+    said = weigh(fit(residual, covariance, FREEDOM), candidates)
+    ours = said.single[3] / said.none / np.exp(candidates.log_prior[3])
+    assert abs(ours - ratio) < 4 * error
+    assert error < 0.05 * ratio
