@@ -43,9 +43,9 @@ PARTS = ("price", "fixed", "days", "weather", "use")
 NAMES = {
     "price": "price",
     "fixed": "fixed charges",
-    "days": "more or fewer days",
+    "days": "the length of the bills",
     "weather": "weather",
-    "use": "the rest of use",
+    "use": "other use",
 }
 
 
@@ -73,22 +73,27 @@ class Bridge:
     @property
     def sentence(self) -> str:
         """The change in one sentence: ``$41.00 of the $63.00 rise is price``."""
+        order = sorted((p for p in PARTS if self.parts[p]), key=lambda p: -abs(self.parts[p]))
         if self.total == 0:
-            return "The bills ask for the same."
-        sign = 1 if self.total > 0 else -1
-        way = "rise" if sign > 0 else "fall"
+            return f"The bills ask for the same{f': {self._each(order)}' if order else ''}."
+        way = "rise" if self.total > 0 else "fall"
         size = words.money(abs(self.total), self.currency)
-        along = sorted((p for p in PARTS if self.parts[p] * sign > 0), key=lambda p: -abs(self.parts[p]))
-        against = [p for p in PARTS if self.parts[p] * sign < 0]
+        along = [p for p in order if (self.parts[p] > 0) == (self.total > 0)]
+        if not along or abs(self.parts[along[0]]) > abs(self.total):
+            return f"A {way} of {size} in all: {self._each(order)}."
         first = along[0]
-        said = [f"{words.money(abs(self.parts[p]), self.currency)} is {self._name(p)}" for p in along[1:]]
         text = f"{words.money(abs(self.parts[first]), self.currency)} of the {size} {way} is {self._name(first)}"
-        if said:
-            text += f", {words.listed(said)}"
-        if against:
-            back = [f"{words.money(abs(self.parts[p]), self.currency)} for {self._name(p)}" for p in against]
-            text += f"; the other way {words.listed(back)}"
-        return f"{text}."
+        rest = [p for p in order if p != first]
+        return f"{text}; the rest is {self._each(rest)}." if rest else f"{text}."
+
+    def _each(self, parts: Sequence[str]) -> str:
+        return words.listed(
+            [
+                f"{words.money(abs(self.parts[p]), self.currency)} {'more' if self.parts[p] > 0 else 'less'} for "
+                f"{self._name(p)}"
+                for p in parts
+            ]
+        )
 
     def _name(self, part: str) -> str:
         if part == "use" and not self.weather_known:

@@ -21,6 +21,8 @@ __all__ = ["Money", "account", "bridge", "cost_of", "disputed"]
 
 SAME_SEASON_DAYS = 20
 """A bill is the same one of the year before if their middles are this close [d] (our choice)."""
+MOVED_ONLY = ("estimated-read", "catch-up")
+"""Findings whose energy is billed sooner or later, not too much."""
 YEAR_DAYS = (345, 385)
 """Days that a year of bills may hold (our choice: reading days wander)."""
 
@@ -154,7 +156,7 @@ def _by_findings(facts: Facts) -> dict[str, dict[str, Any]]:
     """Energy and money of the findings that by themselves can account for a high bill, one entry a code."""
     out: dict[str, dict[str, Any]] = {}
     for f in facts.findings:
-        if not f.settles or f.kwh is None or f.code == "estimated-read":
+        if not f.settles or f.kwh is None or f.code in MOVED_ONLY:
             continue
         entry = out.setdefault(f.code, {"periods": [], "kwh": 0.0, "amount": 0.0})
         entry["periods"] = sorted({*entry["periods"], *f.periods})

@@ -14,7 +14,7 @@ from hypothesis import strategies as st
 
 from reconcile.house import Bill, ChargeLine, House
 from reconcile.paperwork import account, bridge, examine
-from reconcile.paperwork.bridge import PARTS, Side, split, to_the_cent
+from reconcile.paperwork.bridge import PARTS, Bridge, Side, split, to_the_cent
 from reconcile.paperwork.money import compared
 from reconcile.paperwork.recompute import use_of
 from reconcile.paperwork.tariff_curve import Curve, Drawn
@@ -225,3 +225,26 @@ def test_rounding_moves_only_the_largest_part(parts, whole):
     assert len(moved) <= 1
     if moved:
         assert abs(parts[moved[0]]) == max(abs(v) for v in parts.values())
+
+
+def told(total, **parts):
+    return Bridge(
+        (0,), (1,), "a", "b", D(0), D(total), {**dict.fromkeys(PARTS, D(0)), **parts}, True, True, "USD"
+    ).sentence
+
+
+def test_the_sentence():
+    assert told(63, price=D(41), weather=D(22)) == (
+        "$41.00 of the $63.00 rise is price; the rest is $22.00 more for weather."
+    )
+    assert told(-63, price=D(-41), weather=D(-30), days=D(8)) == (
+        "$41.00 of the $63.00 fall is price; the rest is $30.00 less for weather and $8.00 more for the length of the "
+        "bills."
+    )
+    assert told(24, weather=D(29), days=D(-5)) == (
+        "A rise of $24.00 in all: $29.00 more for weather and $5.00 less for the length of the bills."
+    )
+    assert told(0, weather=D(5), use=D(-5)) == (
+        "The bills ask for the same: $5.00 more for weather and $5.00 less for other use."
+    )
+    assert told(0) == "The bills ask for the same."

@@ -505,7 +505,7 @@ def any_bill(draw):
     )
 
 
-@settings(max_examples=150, deadline=None, suppress_health_check=list(HealthCheck))
+@settings(max_examples=80, deadline=None, suppress_health_check=list(HealthCheck))
 @given(st.data())
 def test_anything_that_reads_as_bills_can_be_examined(data):
     bills = sorted(data.draw(st.lists(any_bill(), min_size=0, max_size=9)), key=lambda b: b.start)
