@@ -1,8 +1,9 @@
 """Do the chances given to causes come true? Simulated kinds weighted to the documented prior.
 
 Each kind stands for a pattern of :data:`reconcile.weigh.priors.PRIORS`; houses are weighted so that kinds
-are as frequent as that table says. Of the chances given between two marks, the share that was right should
-lie between the marks.
+are as frequent as that table says. For the chances given between two marks the report says *ok* where their
+mean lies inside the limits of the share that was right, *off the mean* where only the marks and the limits
+overlap, *OUT* where not even they do.
 """
 
 from __future__ import annotations
@@ -128,7 +129,7 @@ def reliability(rows: Sequence[Judged], stage: str = "first") -> list[str]:
                 continue
             share, least, most, n = weighted_limits(r[inside], w[inside])
             mean = float((w[inside] * g[inside]).sum() / w[inside].sum())
-            judged = "ok" if least <= high and most >= low else "OUT"
+            judged = "ok" if least <= mean <= most else "off the mean" if least <= high and most >= low else "OUT"
             lines.append(
                 f"      {low:.1f}-{high:.1f}: given {mean:.3f}, right {share:.3f} [{least:.3f}, {most:.3f}] "
                 f"of {int(inside.sum())} houses (worth {n:.0f}) {judged}"
