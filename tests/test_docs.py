@@ -6,6 +6,8 @@ from pathlib import Path
 
 import pytest
 
+from reconcile.cli import cli
+
 ROOT = Path(__file__).parents[1]
 PAGES = [ROOT / "README.md", ROOT / "DEVELOPERS.md", *sorted((ROOT / "docs").glob("*.md"))]
 
@@ -15,6 +17,13 @@ def test_links_lead_somewhere(page):
     for target in re.findall(r"\]\(([^)#\s]+)", page.read_text(encoding="utf-8")):
         if not target.startswith("http"):
             assert (page.parent / target).exists(), target
+
+
+def test_commands_named_are_commands():
+    known = set(cli.commands)
+    for page in PAGES:
+        for command in re.findall(r"(?:`|bin/)reconcile ([a-z]+)", page.read_text(encoding="utf-8")):
+            assert command in known, f"{page.name}: reconcile {command}"
 
 
 def test_the_readme_has_two_commands_and_the_ci_runs_the_second():

@@ -14,7 +14,6 @@ ROOT = Path(reconcile.__file__).parent
 FLOOR = {
     "__main__": 7,
     "cli": 6,
-    "many": 6,
     "report": 5,
     "weigh": 4,
     "paperwork": 3,
