@@ -11,6 +11,8 @@ from reconcile.read.sources import TABLES, Sources
 from reconcile.read.toml import parse_toml
 
 SETTINGS, FIELD_TEST, INTERVAL = "house.toml", "field_test.toml", "interval"
+FIELD_SHEET = "field_test.xlsx"
+"""The fill-in workbook of a field test, which may stand in place of the TOML file."""
 KNOWN = (SETTINGS, FIELD_TEST, "interval.csv", *(f"{name}.csv" for name in TABLES))
 
 OTHER_INTERVAL = (".xml", ".xlsx", ".xls", ".json", ".zip")
@@ -35,6 +37,8 @@ def find_in_folder(folder: Path, gate: Gate) -> Sources:
     text = read_text(entries[FIELD_TEST], FIELD_TEST, gate, LARGEST_SETTINGS) if FIELD_TEST in entries else None
     if text is not None:
         sources.field_test = parse_toml(text, FIELD_TEST, gate)
+    if FIELD_SHEET in entries:
+        _field_sheet(entries, sources, gate)
     _others(entries, gate)
     if "bills.csv" not in entries:
         books = [path.name for name, path in entries.items() if name.endswith(".xlsx")]
@@ -43,6 +47,18 @@ def find_in_folder(folder: Path, gate: Gate) -> Sources:
             "there are no bills", f"Add bills.csv with the columns start, end and kwh{other}.", file=sources.name
         )
     return sources
+
+
+def _field_sheet(entries: dict[str, Path], sources: Sources, gate: Gate) -> None:
+    from reconcile.read.workbook import grids
+
+    if FIELD_TEST in entries:
+        gate.fault(f"there is a {FIELD_TEST} beside it", "Keep one of the two.", file=FIELD_SHEET)
+        return
+    sheet = grids(entries[FIELD_SHEET], gate).get("field test")
+    if sheet is None:
+        gate.fault("this workbook has no sheet field test", "Use the one that the plan writes.", file=FIELD_SHEET)
+    sources.field_test = sheet
 
 
 def _entries(folder: Path, gate: Gate) -> dict[str, Path]:

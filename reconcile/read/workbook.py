@@ -29,9 +29,27 @@ def find_in_workbook(path: Path, gate: Gate) -> Sources:
     """Read every sheet of a house's workbook into cells."""
     file = path.name
     sources = Sources(path.stem, Section({}, file, sheet="house"))
+    known = grids(path, gate)
+    for name, grid in known.items():
+        if name == "house":
+            sources.settings = settings_from(grid, gate)
+        elif name == "interval":
+            sources.interval = [grid]
+        elif name == "field test":
+            sources.field_test = grid
+        else:
+            sources.tables[name] = grid
+    if "bills" not in known and (known or not gate.faults):
+        gate.fault("there are no bills", "Add a sheet bills with the columns start, end and kwh.", file=file)
+    return sources
+
+
+def grids(path: Path, gate: Gate) -> dict[str, Grid]:
+    """Read the sheets of :data:`SHEETS` that a workbook has into cells, by name."""
+    file = path.name
     data = read_bytes(path, file, gate)
     if data is None or not _safe(data, file, gate):
-        return sources
+        return {}
     sheets = _open(data, file, gate, values=False)
     known: dict[str, Any] = {}
     for sheet in sheets:
@@ -44,19 +62,7 @@ def find_in_workbook(path: Path, gate: Gate) -> Sources:
         stored = {sheet.title: sheet for sheet in _open(data, file, gate, values=True)}
     else:
         stored = {}
-    for name, sheet in known.items():
-        grid = _grid(sheet, stored.get(sheet.title), file, gate)
-        if name == "house":
-            sources.settings = settings_from(grid, gate)
-        elif name == "interval":
-            sources.interval = [grid]
-        elif name == "field test":
-            sources.field_test = grid
-        else:
-            sources.tables[name] = grid
-    if sheets and "bills" not in known:
-        gate.fault("there are no bills", "Add a sheet bills with the columns start, end and kwh.", file=file)
-    return sources
+    return {name: _grid(sheet, stored.get(sheet.title), file, gate) for name, sheet in known.items()}
 
 
 def _safe(data: bytes, file: str, gate: Gate) -> bool:

@@ -9,7 +9,8 @@ from pathlib import Path
 import openpyxl
 import pytest
 
-from reconcile.errors import OutputError
+from reconcile import read_house
+from reconcile.errors import InputError, OutputError
 from reconcile.fieldtest import judge_test, plan_test
 from reconcile.fieldtest.safety import FIRST, MAIN_OFF, PLUG_IN, QUALIFIED_ONLY
 from reconcile.house import House, Load, Meter
@@ -123,6 +124,19 @@ def test_the_filled_workbook_is_read_back_and_judged(tmp_path):
     result = judge_test(house, test)
     assert result.runs[0].repeats == 2
     assert result.main_off[0].zone == "inside"
+
+
+def test_the_filled_workbook_stands_in_the_houses_folder(tmp_path):
+    (tmp_path / "house.toml").write_text('[meter]\ntype = "disk"\ndisk_wh = 7.2\n')
+    (tmp_path / "bills.csv").write_text("start,end,kwh\n2025-01-07,2025-02-06,912\n")
+    path = sheet_workbook(plan_test(home()), tmp_path / "field_test.xlsx")
+    fill(path, {"quiet": [{"turns": 3, "seconds": 610.2}]}, {})
+    house = read_house(tmp_path)
+    assert house.field_test is not None
+    assert house.field_test.quiet[0].registered.turns == 3.0
+    (tmp_path / "field_test.toml").write_text("")
+    with pytest.raises(InputError, match="Keep one of the two"):
+        read_house(tmp_path)
 
 
 def test_the_legs_of_the_workbook_are_read_back(tmp_path):
