@@ -59,3 +59,12 @@ def test_the_method_page_gives_every_default_of_the_model():
     assert len(rows) > 10
     missing = [row for row in rows if row not in page]
     assert not missing, "docs/method.md lacks:\n" + "\n".join(missing)
+
+
+@pytest.mark.parametrize("name", ["README.md", "docs/analyst.md"])
+def test_the_first_python_shown_runs(name, monkeypatch):
+    monkeypatch.chdir(ROOT)
+    (code, *_) = re.findall(r"```python\n(.*?)```", (ROOT / name).read_text(encoding="utf-8"), flags=re.DOTALL)
+    shown = {}
+    exec(code, shown)
+    assert shown["answer"].verdict.headline
