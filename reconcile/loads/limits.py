@@ -31,14 +31,12 @@ LIMITS: dict[Source, Limits] = {
     "label": Limits(
         15.0,
         20.0,
-        "a yearly label follows a standard test; a kitchen is warmer, a door opens more often, a set is "
-        "watched longer",
+        "a yearly label follows a standard test; a kitchen is warmer, a door opens more often, a set is watched longer",
     ),
     "nameplate": Limits(
         20.0,
         30.0,
-        "a nameplate gives the rated or the most power, seldom what is drawn; hours are the household's "
-        "own estimate",
+        "a nameplate gives the rated or the most power, seldom what is drawn; hours are the household's own estimate",
     ),
     "guessed": Limits(
         50.0,

@@ -91,8 +91,7 @@ def parts_kwh_per_year(floor_area_ft2: float, bedrooms: float) -> dict[str, floa
     7044
     """
     return {
-        name: part.base + part.per_ft2 * floor_area_ft2 + part.per_bedroom * bedrooms
-        for name, part in PARTS.items()
+        name: part.base + part.per_ft2 * floor_area_ft2 + part.per_bedroom * bedrooms for name, part in PARTS.items()
     }
 
 

@@ -25,10 +25,7 @@ def made(hour=0, step=3600, seed=5, *, hours=None, rounding=1.0):
     seconds = np.arange(begin, begin + 260 * 86400, step)
     kwh = np.round(rng.gamma(2.0, 0.5, len(seconds)) * step / 3600, 3)
     hours = hours or [hour] * len(EDGES)
-    reads = [
-        datetime(d.year, d.month, d.day, h, tzinfo=ZONE).timestamp()
-        for d, h in zip(EDGES, hours, strict=True)
-    ]
+    reads = [datetime(d.year, d.month, d.day, h, tzinfo=ZONE).timestamp() for d, h in zip(EDGES, hours, strict=True)]
     register = 4711.37 + np.array([kwh[seconds + step <= r].sum() for r in reads])
     billed = np.diff(np.floor(register / rounding) * rounding)
     bills = tuple(Bill(a, b, float(k)) for a, b, k in zip(EDGES, EDGES[1:], billed, strict=False))
@@ -59,9 +56,7 @@ def test_ties_out_at_midnight_within_the_register_steps(step):
 def test_the_sums_stand_on_local_midnights_through_both_clock_changes():
     house, facts = made()
     result = examine(house, facts)
-    stamps = [
-        datetime.fromtimestamp(int(s), UTC).astimezone(ZONE).date() for s in house.interval.starts.astype(int)
-    ]
+    stamps = [datetime.fromtimestamp(int(s), UTC).astimezone(ZONE).date() for s in house.interval.starts.astype(int)]
     for tie, bill in zip(result.tie_out, house.bills, strict=True):
         inside = np.array([bill.start <= day < bill.end for day in stamps])
         assert_allclose(tie.interval_kwh, house.interval.kwh[inside].sum(), rtol=1e-10)

@@ -65,19 +65,13 @@ def made_house(step_watts=0.0, step_day=date(2025, 2, 20), seed=1, *, loads=(), 
     month = np.array([m.month for m in moments])
     of_year = np.array([(FIRST + timedelta(days=d)).timetuple().tm_yday for d in range(DAYS)])
     mean_c = 11.0 - 13.0 * np.cos(2 * np.pi * (of_year - 20) / 365.25) + rng.normal(0, 2.5, DAYS)
-    watts = (
-        150.0
-        + rng.gamma(2.0, 15.0, len(seconds))
-        + 500.0 * ((hour >= 7) & (hour < 23)) * rng.random(len(seconds))
-    )
+    watts = 150.0 + rng.gamma(2.0, 15.0, len(seconds)) + 500.0 * ((hour >= 7) & (hour < 23)) * rng.random(len(seconds))
     watts += ac * np.maximum(mean_c[day] - 21.0, 0.0)
     watts += season_watts * ((month >= 5) & (month <= 9))
     watts += step_watts * (day >= (step_day - FIRST).days)
     bill = Bill(FIRST, last, 1000.0)
     interval = Interval(seconds.astype("datetime64[s]"), watts / 1000.0, 3600)
-    return House(
-        "Invented", (bill,), loads, timezone=ZONE.key, interval=interval, weather=Weather(FIRST, mean_c)
-    )
+    return House("Invented", (bill,), loads, timezone=ZONE.key, interval=interval, weather=Weather(FIRST, mean_c))
 
 
 @pytest.mark.parametrize("seed", range(5))
@@ -118,12 +112,7 @@ def test_a_listed_season_is_not_an_onset():
 def test_weather_is_not_taken_for_a_step():
     rng = np.random.default_rng(3)
     mean_c = 10 + 14 * np.sin(np.arange(300) / 50) + rng.normal(0, 2, 300)
-    watts = (
-        200.0
-        + 12.0 * np.maximum(16.0 - mean_c, 0.0)
-        + 300.0 * (np.arange(300) >= 180)
-        + rng.normal(0, 8, 300)
-    )
+    watts = 200.0 + 12.0 * np.maximum(16.0 - mean_c, 0.0) + 300.0 * (np.arange(300) >= 180) + rng.normal(0, 8, 300)
     part = weather_part(watts, mean_c)
     assert_allclose(part, 12.0 * np.maximum(16.0 - mean_c, 0.0), rtol=0, atol=8.0)  # a night's own noise
 
@@ -145,14 +134,11 @@ def test_daily_data_have_no_night():
     assert base_load(replace(house, interval=None)) == (None, None)
 
 
-@pytest.mark.parametrize(
-    "zone", ["America/New_York", "Asia/Kathmandu", "Australia/Lord_Howe", "Europe/Dublin", "UTC"]
-)
+@pytest.mark.parametrize("zone", ["America/New_York", "Asia/Kathmandu", "Australia/Lord_Howe", "Europe/Dublin", "UTC"])
 def test_local_seconds_follow_the_zone_through_its_changes(zone):
     place = ZoneInfo(zone)
     instants = np.arange(1_704_000_000, 1_704_000_000 + 400 * 86400, 1800)
     expected = [
-        int(datetime.fromtimestamp(int(t), UTC).astimezone(place).replace(tzinfo=UTC).timestamp())
-        for t in instants
+        int(datetime.fromtimestamp(int(t), UTC).astimezone(place).replace(tzinfo=UTC).timestamp()) for t in instants
     ]
     assert local_seconds(instants, place).tolist() == expected
