@@ -29,7 +29,7 @@ EPISODE_AT = 0.8
 """Chance of a cause with an onset at which its periods are flagged and taken out of what is usual."""
 
 EPISODES = tuple(
-    kind for kind in KINDS if kind not in ("meter-always", "unlisted", "single-high", "single-low", "swap", "swap-back")
+    kind for kind in KINDS if kind not in ("meter-always", "unlisted", "list-short", "single-high", "single-low", "swap", "swap-back")
 )
 """Kinds of cause that begin and last."""
 

@@ -45,7 +45,8 @@ STILL_THERE = ("meter-step", "meter-exchange", "constant-load", "drift")
 ALIKE = (*CHECKABLE, "habit-step", "old-meter-slow")
 """Rises that bills tell poorly apart: where one of them is likely, a cheap look at the others is worth it."""
 SLOW = ("meter-low", "meter-low-exchange")
-METER = ("meter-step", "meter-exchange", "meter-always", *SLOW)
+CHANGED_METER = ("meter-step", "meter-exchange", *SLOW)
+METER = (*CHANGED_METER, "meter-always")
 FALLS = (*SLOW, "load-gone", "habit-fall")
 
 
@@ -54,6 +55,7 @@ class Chances:
     """The chances the decision turns on."""
 
     meter: float
+    changed_meter: float
     checkable: float
     still_there: float
     alike: float
@@ -84,6 +86,7 @@ def chances(weighing: Weighing) -> Chances:
     s, z = level(weighing)
     return Chances(
         meter=any_of(*METER),
+        changed_meter=any_of(*CHANGED_METER),
         checkable=any_of(*CHECKABLE),
         still_there=any_of(*STILL_THERE),
         alike=any_of(*ALIKE),
@@ -119,7 +122,7 @@ def level(weighing: Weighing) -> tuple[float, float]:
     """
     data = weighing.bills
     mean = weighing.model.mean[weighing.judged]
-    changing = ~weighing.kinds("meter-always", "unlisted", "single-high", "single-low", "swap", "swap-back")
+    changing = ~weighing.kinds("meter-always", "unlisted", "list-short", "single-high", "single-low", "swap", "swap-back")
     columns = weighing.candidates.columns[: len(mean)]
     left = data.residual - columns @ (weighing.candidates.shift * weighing.posterior.acts * changing)
     pulled = data.precision @ mean
@@ -165,7 +168,8 @@ def decide(
     if weighing is None or odds is None or int(weighing.judged.sum()) < fewest:
         return "paperwork" if settled else "not-enough-data"
     checked = any(o.kind != "main-off" for o in observations)
-    if odds.meter >= (TEST_AT if checked else TEST_FROM_BILLS_AT):
+    # without checks, a meter fast since before the first bill and a list too short look the same
+    if (odds.meter >= TEST_AT) if checked else (odds.changed_meter >= TEST_FROM_BILLS_AT):
         return "field-test"
     if any(o.kind == "main-off" and not o.at_most and o.value > 2 * o.standard_uncertainty for o in observations):
         return "outside-check"

@@ -35,6 +35,7 @@ PERSISTENT = (
     "heating-rise",
     "cooling-rise",
     "unlisted",
+    "list-short",
     "load-gone",
 )
 PASSING = ("timed-load", "single-high", "single-low", "swap", "swap-back")
@@ -185,6 +186,7 @@ def patterns(house: House, facts: Facts, shape: Shape, judged: NDArray[np.bool_]
     rows.append(("heating-rise", step(shape.heating, at_starts), at_starts))
     rows.append(("cooling-rise", step(shape.cooling, at_starts), at_starts))
     rows.append(("unlisted", per_day[None, :], always))
+    rows.append(("list-short", shape.all[None, :], always))
     rows.append(("load-gone", step(per_day, at_starts), at_starts))
     persistent = len(rows)
     windows, begins = _windows(len(bills))

@@ -50,7 +50,10 @@ PRIORS: dict[str, Prior] = {
     "single-low": Prior("single-period", 0.05, -0.35, 0.25, "an empty house, a slip nobody noticed"),
     "swap": Prior("swap", 0.04, 0.25, 0.2, "a reading a few days off, an unmarked estimate: high, then low"),
     "swap-back": Prior("swap", 0.04, -0.25, 0.2, "the same the other way: low, then high"),
-    "unlisted": Prior("unlisted", 0.12, 0.25, 0.15, "a load that was there all the time and is not on the list"),
+    "unlisted": Prior("unlisted", 0.08, 0.25, 0.15, "a load that was there all the time and is not on the list"),
+    "list-short": Prior(
+        "unlisted", 0.08, 0.25, 0.15, "watts and hours stated too low throughout; bills alone cannot tell it from a fast meter"
+    ),
     "load-gone": Prior("load-gone", 0.04, -0.2, 0.12, "a load that left, or is no longer used"),
 }
 
