@@ -29,9 +29,9 @@ from numpy.typing import NDArray
 
 from reconcile.house import House
 from reconcile.paperwork import words
-from reconcile.paperwork.charges import is_apart
+from reconcile.paperwork.apart import is_apart
 from reconcile.paperwork.facts import Facts
-from reconcile.paperwork.recompute import decimal, use_of
+from reconcile.paperwork.recompute import amount_of, decimal, use_of
 from reconcile.paperwork.tariff_curve import Curve, Drawn, curve_of
 from reconcile.paperwork.tariff_lines import CannotPrice
 from reconcile.paperwork.words import cents
@@ -249,7 +249,7 @@ def bridge(
     for x, y in zip(known_a, known_b, strict=True):
         for name, value in split(x, y).items():
             parts[name] += value
-    before, after = (cents(sum((house.bills[i].amount or ZERO for i in group), start=ZERO)) for group in (a, b))
+    before, after = (cents(sum((amount_of(house, i) or ZERO for i in group), start=ZERO)) for group in (a, b))
     return Bridge(
         tuple(a),
         tuple(b),
@@ -275,7 +275,8 @@ def _all_priced(house: House, periods: Sequence[int]) -> bool:
 
 def _side(house: House, facts: Facts, i: int, weather_kwh: NDArray[np.float64] | None, by_tariff: bool) -> Side | None:
     bill, kwh = house.bills[i], float(facts.billed_kwh[i])
-    if bill.amount is None or math.isnan(kwh) or bill.days <= 0:
+    amount = amount_of(house, i)
+    if amount is None or math.isnan(kwh) or bill.days <= 0:
         return None
     days = Decimal(bill.days)
     weather = 0.0 if weather_kwh is None or math.isnan(weather_kwh[i]) else float(weather_kwh[i])
@@ -287,11 +288,11 @@ def _side(house: House, facts: Facts, i: int, weather_kwh: NDArray[np.float64] |
         except CannotPrice:
             return None
     if curve is None:
-        curve = _average(house, i, decimal(kwh))
+        curve = _average(house, i, amount, decimal(kwh))
     per_day = decimal(weather) / days
     other = Drawn(ONE, use.kwh / days - per_day, use.demand_kw or ZERO, (use.exported_kwh or ZERO) / days)
     side = Side(curve, ZERO, days, per_day, other)
-    beyond = bill.amount - side.amount
+    beyond = amount - side.amount
     return side if abs(beyond) <= ROUNDING else replace(side, beyond=beyond)
 
 
@@ -314,11 +315,10 @@ def _is_tax(name: str) -> bool:
     return any(word in name.casefold() for word in ("tax", "vat", "%"))
 
 
-def _average(house: House, i: int, kwh: Decimal) -> Curve:
+def _average(house: House, i: int, amount: Decimal, kwh: Decimal) -> Curve:
     """Prices without a tariff: the fixed lines that are printed, and the rest over the kWh."""
-    bill = house.bills[i]
     fixed = fixed_known(house, i)
-    rest = (bill.amount or ZERO) - fixed
+    rest = amount - fixed
     return Curve(per_bill=fixed, per_kwh=rest / kwh if kwh > 0 else ZERO)
 
 

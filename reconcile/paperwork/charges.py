@@ -10,32 +10,11 @@ from itertools import pairwise
 
 from reconcile.house import ChargeLine
 from reconcile.paperwork import words
+from reconcile.paperwork.apart import is_apart
 from reconcile.paperwork.facts import Finding
 from reconcile.paperwork.ledger import Ledger
 from reconcile.paperwork.words import cents
 
-NOT_THIS_PERIOD = (
-    "arrears",
-    "previous balance",
-    "balance forward",
-    "past due",
-    "deposit",
-    "late",
-    "reconnect",
-    "budget",
-    "instalment",
-    "installment",
-    "settlement",
-    "water",
-    "sewer",
-    "trash",
-    "refuse",
-    "internet",
-    "donation",
-    "protection plan",
-)
-"""Words in a charge's name that tell of money which is not this period's electricity (our list, no
-source)."""
 PENNY = Decimal("0.01")
 
 
@@ -44,12 +23,6 @@ def examine_charges(ledger: Ledger) -> list[Finding]:
     lines.
     """
     return [*_amount_due(ledger), *_lines(ledger), *_rate_codes(ledger), *_negative(ledger)]
-
-
-def is_apart(line: ChargeLine) -> bool:
-    """Whether a printed line is not this period's electricity, by its name."""
-    name = line.name.casefold()
-    return any(word in name for word in NOT_THIS_PERIOD)
 
 
 def _amount_due(ledger: Ledger) -> list[Finding]:
@@ -76,9 +49,8 @@ def _amount_due(ledger: Ledger) -> list[Finding]:
                         (i,),
                         None,
                         apart,
-                        f"{words.capital(words.span(bill))} asks for "
-                        f"{words.money(bill.amount_due, currency)}, of which "
-                        f"{words.money(bill.amount, currency)} is this period's electricity: "
+                        f"{words.capital(words.span(bill))} asks for {words.money(bill.amount_due, currency)}, of "
+                        f"which {words.money(bill.amount, currency)} is this period's electricity: "
                         f"{words.money(abs(apart), currency)} {_what(apart)}.",
                         "Look on the bill for arrears, a deposit, a fee, a credit or another service.",
                     )
@@ -109,17 +81,14 @@ def _settlement(ledger: Ledger, i: int, balance: Decimal, exact: bool) -> Findin
     )
     if exact:
         text += (
-            f"The budget plan had fallen {words.money(abs(balance), currency)} {side} of the use of the "
-            "bills before; "
+            f"The budget plan had fallen {words.money(abs(balance), currency)} {side} of the use of the bills before; "
             "this bill settles that. It is not this period's use."
         )
     else:
         text += (
-            f"The budget plan's instalment is {words.money(bill.budget_amount or Decimal(0), currency)}, and "
-            "by these "
-            f"bills the plan stood {words.money(abs(balance), currency)} {side} before; the rest settles the "
-            "plan or is "
-            "another charge. It is not this period's use."
+            f"The budget plan's instalment is {words.money(bill.budget_amount or Decimal(0), currency)}, and by these "
+            f"bills the plan stood {words.money(abs(balance), currency)} {side} before; the rest settles the plan or "
+            "is another charge. It is not this period's use."
         )
     return Finding(
         "budget-settlement",
@@ -155,9 +124,8 @@ def _lines(ledger: Ledger) -> list[Finding]:
                     (i,),
                     None,
                     apart,
-                    f"{words.capital(words.span(ledger.bills[i]))} holds {words.money(apart, currency)} that "
-                    "is not this "
-                    f"period's electricity: {named}.",
+                    f"{words.capital(words.span(ledger.bills[i]))} holds {words.money(apart, currency)} that is not "
+                    f"this period's electricity: {named}.",
                     "Take it out of the amount before bills are compared.",
                 )
             )
@@ -170,8 +138,7 @@ def _lines(ledger: Ledger) -> list[Finding]:
                         None,
                         apart,
                         f"Beside its electricity {words.span(ledger.bills[i])} asks for "
-                        f"{words.money(apart, currency)}: "
-                        f"{named}.",
+                        f"{words.money(apart, currency)}: {named}.",
                         "Nothing to do; it is kept apart here.",
                     )
                 )
@@ -182,9 +149,8 @@ def _lines(ledger: Ledger) -> list[Finding]:
                     (i,),
                     None,
                     amount - total,
-                    f"The lines of {words.span(ledger.bills[i])} add up to {words.money(total, currency)}; "
-                    "its amount is "
-                    f"{words.money(amount, currency)}.",
+                    f"The lines of {words.span(ledger.bills[i])} add up to {words.money(total, currency)}; its amount "
+                    f"is {words.money(amount, currency)}.",
                     "Look for a line that is missing or mistyped.",
                 )
             )
@@ -202,8 +168,7 @@ def _one_line(i: int, line: ChargeLine, currency: str) -> Finding | None:
         (i,),
         None,
         line.amount - ours,
-        f"The line {line.name} reads {words.money(line.amount, currency)}; {line.quantity:f} x {line.rate:f} "
-        "is "
+        f"The line {line.name} reads {words.money(line.amount, currency)}; {line.quantity:f} x {line.rate:f} is "
         f"{words.money(ours, currency)}.",
         "Check the line as typed; if it is printed so, ask the billing desk.",
     )

@@ -63,9 +63,8 @@ def _gap(ledger: Ledger, k: int, lag: int) -> Finding:
     a, b = ledger.live[k], ledger.live[k + 1]
     energy = _between_registers(ledger, a, b)
     text = (
-        f"{words.days(lag).capitalize()} lie between the bill to {words.day(ledger.bills[a].end)} and the "
-        "next, "
-        f"from {words.day(ledger.bills[b].start)}"
+        f"{words.days(lag).capitalize()} lie between the bill to {words.day(ledger.bills[a].end)} and the next, from "
+        f"{words.day(ledger.bills[b].start)}"
     )
     if energy is not None and energy >= 0:
         text += f"; by the readings {words.kwh(energy)} passed in them"
@@ -139,8 +138,8 @@ def _printed_days(ledger: Ledger) -> list[Finding]:
             (i,),
             None,
             None,
-            f"{words.capital(words.span(bills[i]))} prints {words.days(bills[i].printed_days or 0)}; "
-            f"its dates give {bills[i].days}.",
+            f"{words.capital(words.span(bills[i]))} prints {words.days(bills[i].printed_days or 0)}; its dates give "
+            f"{bills[i].days}.",
             "Check the dates against the bill. " + INCLUSIVE if extra == 1 else "Check the dates against the bill.",
         )
         for i, extra in off.items()

@@ -56,8 +56,8 @@ def _opens_on_estimate(ledger: Ledger) -> Finding:
         (i,),
         None,
         None,
-        f"{words.capital(words.span(ledger.bills[i]))} begins with an estimated reading, so it also "
-        "carries the error of a bill that is not here.",
+        f"{words.capital(words.span(ledger.bills[i]))} begins with an estimated reading, so it also carries the error "
+        "of a bill that is not here.",
         "Add the earlier bills, back to one that closes with an actual reading.",
         settles=True,
     )
@@ -73,8 +73,8 @@ def _estimated(ledger: Ledger, run: tuple[int, ...]) -> Finding:
     do = LOOK
     if len(run) > 1:
         do += (
-            " Some rules let a utility estimate at most every other month (such as 52 Pa. Code 56.12): "
-            "check your local rule."
+            " Some rules let a utility estimate at most every other month (such as 52 Pa. Code 56.12): check your "
+            "local rule."
         )
     return Finding(
         "estimated-read",

@@ -105,8 +105,7 @@ def examine_exchanges(ledger: Ledger) -> list[Finding]:
                 None,
                 None,
                 f"The meter was exchanged on {words.day(x.day)}{numbers}, {where}.",
-                "Ask for the old meter's final and the new one's first reading, and compare the bills before "
-                "and "
+                "Ask for the old meter's final and the new one's first reading, and compare the bills before and "
                 "after.",
             )
         )

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Sequence
-from dataclasses import dataclass, field
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, field, replace
 from statistics import median
 from typing import Any
 
@@ -14,9 +14,10 @@ from numpy.typing import NDArray
 from reconcile.house import House
 from reconcile.paperwork.bridge import Bridge, bridge
 from reconcile.paperwork.facts import Facts
-from reconcile.paperwork.recompute import Recomputed, printed_lines, recompute
+from reconcile.paperwork.recompute import Recomputed, amount_of, printed_lines, recompute
 from reconcile.paperwork.stake import cost_of, disputed
 
+Suspicion = tuple[str, Sequence[float], "float | NDArray[np.float64]", "float | NDArray[np.float64]"]
 __all__ = ["Money", "account", "bridge", "cost_of", "disputed"]
 
 SAME_SEASON_DAYS = 20
@@ -45,6 +46,20 @@ class Money:
             f"{count} {'bill was' if count == 1 else 'bills were'} not recomputed: {why}."
             for why, count in reasons.items()
         )
+
+    def disputing(self, facts: Facts, causes: Iterable[Suspicion]) -> Money:
+        """Return the account with what each cause puts in dispute.
+
+        Parameters
+        ----------
+        facts : Facts
+        causes : iterable of (code, pattern_kwh, low, high)
+            As :func:`disputed` takes them; a cause without a pattern is left out.
+        """
+        found = {
+            code: disputed(self.house, facts, pattern, low, high) for code, pattern, low, high in causes if len(pattern)
+        }
+        return replace(self, disputed={**self.disputed, **found})
 
     def to_dict(self) -> dict[str, Any]:
         """Return the ``money`` part of ``result.json``."""
@@ -87,7 +102,7 @@ def account(
     Money or None
         None where neither an amount nor a tariff is given.
     """
-    if not house.tariffs and all(b.amount is None for b in house.bills):
+    if not house.tariffs and all(amount_of(house, i) is None for i in range(len(house.bills))):
         return None
     recomputed = facts.recomputed
     if not recomputed and house.tariffs:
@@ -108,8 +123,8 @@ def compared(
     aside = facts.set_aside or {}
     usable = [
         i
-        for i, b in enumerate(house.bills)
-        if i not in aside and b.amount is not None and np.isfinite(facts.billed_kwh[i])
+        for i in range(len(house.bills))
+        if i not in aside and np.isfinite(facts.billed_kwh[i]) and amount_of(house, i) is not None
     ]
     if len(usable) < 2:
         return None

@@ -102,8 +102,7 @@ def _changed_without_exchange(ledger: Ledger) -> list[Finding]:
                 tuple(odd),
                 too_much,
                 None,
-                f"{_which(ledger, odd)} is made with multiplier {ledger.multipliers[odd[0]]:g}, the other "
-                "bills of "
+                f"{_which(ledger, odd)} is made with multiplier {ledger.multipliers[odd[0]]:g}, the other bills of "
                 f"this meter with {usual:g}, and no exchange is known.",
                 "Compare the multiplier on the bill with the one on the meter's face, and ask for a correction.",
                 settles=True,

@@ -14,6 +14,7 @@ from reconcile.paperwork.facts import Finding
 from reconcile.paperwork.ledger import Ledger
 from reconcile.paperwork.recompute import Recomputed, decimal, printed_lines, use_of
 from reconcile.paperwork.tariff_lines import CannotPrice, Use, WindowKwh, price_bill, total
+from reconcile.paperwork.tariff_parts import segments
 from reconcile.tariff import Charge, Tariff
 
 MOST_CHANGES_TOLD = 2
@@ -61,8 +62,7 @@ def _change(ledger: Ledger, i: int, day: date, before: Tariff, after: Tariff) ->
     if dearer is not None:
         more = "more" if dearer >= 0 else "less"
         text += (
-            f". {words.capital(words.span(bill))} would cost {words.money(abs(dearer), house.currency)} "
-            f"{more} at the "
+            f". {words.capital(words.span(bill))} would cost {words.money(abs(dearer), house.currency)} {more} at the "
             "new prices than at the old"
         )
     findings = [
@@ -78,8 +78,7 @@ def _change(ledger: Ledger, i: int, day: date, before: Tariff, after: Tariff) ->
                 (i,),
                 None,
                 None,
-                f"The change falls inside {words.span(bill)}: its kWh are split by days ({old_days} of "
-                f"{bill.days} at "
+                f"The change falls inside {words.span(bill)}: its kWh are split by days ({old_days} of {bill.days} at "
                 "the old prices), whatever was used when.",
                 "A reading of your own near the day of a change would show the true split.",
             )
@@ -93,10 +92,7 @@ def _dearer(house: House, i: int, kwh: float, before: Tariff, after: Tariff) -> 
         return None
     use = use_of(house, house.bills[i], kwh)
     try:
-        cost = [
-            total(price_bill([Tariff(date.min, t.charges, t.minimum_per_bill, t.block_places)], use))
-            for t in (before, after)
-        ]
+        cost = [total(price_bill([replace(t, valid_from=date.min)], use)) for t in (before, after)]
     except CannotPrice:
         return None
     return cost[1] - cost[0]
@@ -149,8 +145,8 @@ def _one_value(ledger: Ledger, charge: Charge, day: date, old: Decimal, new: Dec
                 (i,),
                 None,
                 None,
-                f"{charge.name} changes inside {words.span(bill)}: it is split by days, "
-                f"{(day - bill.start).days} of {bill.days} at the old value.",
+                f"{charge.name} changes inside {words.span(bill)}: it is split by days, {(day - bill.start).days} of "
+                f"{bill.days} at the old value.",
                 "A reading of your own near the day of a change would show the true split.",
             )
         )
@@ -199,8 +195,7 @@ def _most_differ(ledger: Ledger, off: Sequence[Recomputed], judged: int) -> Find
         tuple(r.period for r in off),
         None,
         sum(sums, start=Decimal(0)),
-        f"The tariff as typed does not give {len(off)} of {judged} bills (from "
-        f"{words.money(min(sums), currency)} to "
+        f"The tariff as typed does not give {len(off)} of {judged} bills (from {words.money(min(sums), currency)} to "
         f"{words.money(max(sums), currency)} a bill). Most likely it is typed differently from what applies.",
         "Compare the lines of one bill with the tariff; the money section shows ours.",
     )
@@ -211,8 +206,7 @@ def _differs(ledger: Ledger, r: Recomputed) -> Finding:
     currency = house.currency
     ours, billed = r.ours or Decimal(0), r.billed or Decimal(0)
     text = (
-        f"{words.capital(words.span(bill))} asks for {words.money(billed, currency)}; the tariff as typed "
-        "gives "
+        f"{words.capital(words.span(bill))} asks for {words.money(billed, currency)}; the tariff as typed gives "
         f"{words.money(ours, currency)}, {words.money(abs(billed - ours), currency)} "
         f"{'less' if billed > ours else 'more'}"
     )
@@ -227,6 +221,7 @@ def _differs(ledger: Ledger, r: Recomputed) -> Finding:
     ]
     if apart:
         text += f": {words.listed(apart)}"
+    text += _all_at_one_price(house, ledger.kwh[r.period], r)
     return Finding(
         "amount-mismatch",
         (r.period,),
@@ -235,6 +230,19 @@ def _differs(ledger: Ledger, r: Recomputed) -> Finding:
         f"{text}.",
         "Compare line by line: either the tariff is typed otherwise than it stands, or the bill is to be corrected.",
     )
+
+
+def _all_at_one_price(house: House, kwh: float, r: Recomputed) -> str:
+    """Say so where a bill across a price change asks the old or the new prices for all its days."""
+    bill = house.bills[r.period]
+    spans = segments(house.tariffs, bill.start, bill.closes)
+    if len(spans) < 2 or r.billed is None:
+        return ""
+    for which, tariff in (("old", spans[0][0]), ("new", spans[-1][0])):
+        lines = price_bill([replace(tariff, valid_from=date.min)], use_of(house, bill, kwh))
+        if abs(total(lines) - r.billed) <= rounding_can_do(len(lines)):
+            return f"; it is what all its days at the {which} prices cost"
+    return ""
 
 
 def marginal(house: House, i: int, billed: float, kwh: float) -> Decimal | None:

@@ -8,6 +8,8 @@ from reconcile.paperwork import registers, words
 from reconcile.paperwork.facts import Finding
 from reconcile.paperwork.ledger import Ledger, passed_zero
 from reconcile.paperwork.multiplier import usual_multiplier
+from reconcile.paperwork.own_readings import against_own_readings
+from reconcile.paperwork.several import energy_by_readings
 
 AGREES_KWH = 1.0
 """A register step's worth: hidden decimals of the two readings and the rounding of the billed kWh [kWh]."""
@@ -48,8 +50,9 @@ def examine_readings(ledger: Ledger, loose: frozenset[int]) -> Seen:
     for i in ledger.live:
         if ledger.moved[i] is not None and i not in ledger.spans and i not in mended:
             _one_bill(ledger, i, loose, seen)
-        elif i in ledger.spans:
-            _across_an_exchange(ledger, i, seen)
+        elif ledger.house.readings:
+            _by_dated_values(ledger, i, seen)
+    seen.findings += against_own_readings(ledger)
     return seen
 
 
@@ -108,32 +111,29 @@ def _mismatch(ledger: Ledger, i: int, by_readings: float, billed: float, *, pass
         billed - by_readings,
         None,
         f"{words.capital(words.span(bill))} charges {words.kwh(billed)}; its readings, "
-        f"{words.reading(bill.reading_start or 0.0)} to "
-        f"{words.reading(bill.reading_end or 0.0)}{times}{through}, "
-        f"give {words.kwh(by_readings)}: {words.kwh(abs(billed - by_readings))} "
+        f"{words.reading(bill.reading_start or 0.0)} to {words.reading(bill.reading_end or 0.0)}{times}{through}, give "
+        f"{words.kwh(by_readings)}: {words.kwh(abs(billed - by_readings))} "
         f"{'more' if billed > by_readings else 'fewer'} charged than read.",
         "Ask the billing desk how the kWh follow from the two readings.",
         settles=True,
     )
 
 
-def _across_an_exchange(ledger: Ledger, i: int, seen: Seen) -> None:
-    from reconcile.paperwork.several import energy_by_readings
-
+def _by_dated_values(ledger: Ledger, i: int, seen: Seen) -> None:
     billed = ledger.bills[i].kwh
     by_readings = energy_by_readings(ledger.house, ledger.bills[i])
     if billed is None or by_readings is None or agrees(ledger, i, billed, by_readings):
         return
+    across = ", the old meter to its final and the new one from its first," if i in ledger.spans else ""
     seen.findings.append(
         Finding(
             "reading-mismatch",
             (i,),
             billed - by_readings,
             None,
-            f"{words.capital(words.span(ledger.bills[i]))} charges {words.kwh(billed)}; the old meter to its "
-            "final "
-            f"reading and the new one from its first give {words.kwh(by_readings)}.",
-            "Ask the billing desk for the final and the first reading it used.",
+            f"{words.capital(words.span(ledger.bills[i]))} charges {words.kwh(billed)}; the dated readings{across} "
+            f"give {words.kwh(by_readings)}.",
+            "Ask the billing desk which readings it used.",
             settles=True,
         )
     )
@@ -190,11 +190,9 @@ def _misprint(ledger: Ledger, a: int, b: int, wrong: int, slip: str | None) -> F
         (wrong,),
         0.0,
         None,
-        f"The reading of {words.day(ledger.bills[b].start)} is written {words.reading(closing)} on one bill "
-        "and "
+        f"The reading of {words.day(ledger.bills[b].start)} is written {words.reading(closing)} on one bill and "
         f"{words.reading(opening)} on the next{f' ({slip})' if slip else ''}. The kWh charged agree with "
-        f"{words.reading(right)}, so only the figure {words.reading(printed)} is wrong and no energy hangs "
-        "on it.",
+        f"{words.reading(right)}, so only the figure {words.reading(printed)} is wrong and no energy hangs on it.",
         "Compare with the printed bill and correct the figure.",
     )
 
@@ -203,8 +201,7 @@ def _unjoined(ledger: Ledger, a: int, b: int, apart: float, slip: str | None) ->
     closing, opening = ledger.bills[a].reading_end or 0.0, ledger.bills[b].reading_start or 0.0
     what = f"{words.kwh(-apart)} are on both bills" if apart < 0 else f"{words.kwh(apart)} are on neither bill"
     text = (
-        f"The bill to {words.day(ledger.bills[a].end)} closes at {words.reading(closing)}, and the next "
-        "opens at "
+        f"The bill to {words.day(ledger.bills[a].end)} closes at {words.reading(closing)}, and the next opens at "
         f"{words.reading(opening)}"
     )
     if slip:

@@ -116,8 +116,8 @@ def _repeated(house: House, aside: dict[int, str]) -> list[Finding]:
         do = "See whether it was paid twice, and take one of the two lines out of the file."
         if not same:
             do = (
-                "Find out which one stands: mark the other as cancelled, or this one as corrected. "
-                "If they are two meters, weigh them as two houses or add their kWh."
+                "Find out which one stands: mark the other as cancelled, or this one as corrected. If they are two "
+                "meters, weigh them as two houses or add their kWh."
             )
         findings.append(Finding("duplicate", (k, i), bill.kwh, bill.amount, text, do))
     return findings

@@ -9,6 +9,7 @@ from decimal import Decimal
 from typing import Any
 
 from reconcile.house import Bill, House
+from reconcile.paperwork.apart import is_apart
 from reconcile.paperwork.tariff_lines import CannotPrice, Line, Use, price_bill, total
 from reconcile.paperwork.tariff_windows import window_kwh
 
@@ -66,6 +67,15 @@ class Recomputed:
         return rows
 
 
+def amount_of(house: House, i: int) -> Decimal | None:
+    """Money of a bill's electricity: its ``amount``, else the sum of its printed lines, other money apart."""
+    bill = house.bills[i]
+    if bill.amount is not None:
+        return bill.amount
+    lines = [line.amount for line in house.charges if line.start == bill.start and not is_apart(line)]
+    return sum(lines, start=Decimal(0)) if lines else None
+
+
 def decimal(value: float) -> Decimal:
     """Return a float as the Decimal that is typed for it."""
     return Decimal(repr(value))
@@ -96,12 +106,12 @@ def recompute(house: House, periods: Sequence[int], kwh: Sequence[float]) -> lis
     for i in periods:
         bill = house.bills[i]
         if math.isnan(kwh[i]):
-            out.append(Recomputed(i, (), bill.amount, "its energy is not known"))
+            out.append(Recomputed(i, (), amount_of(house, i), "its energy is not known"))
             continue
         try:
-            out.append(Recomputed(i, price_bill(house.tariffs, use_of(house, bill, kwh[i])), bill.amount))
+            out.append(Recomputed(i, price_bill(house.tariffs, use_of(house, bill, kwh[i])), amount_of(house, i)))
         except CannotPrice as reason:
-            out.append(Recomputed(i, (), bill.amount, str(reason)))
+            out.append(Recomputed(i, (), amount_of(house, i), str(reason)))
     return out
 
 

@@ -177,8 +177,7 @@ def refund(
     start = since if since is not None else reaches_back(rule, error > 0, last_test, found)
     if abs(error) <= rule.tolerance_percent:
         text = (
-            f"The meter registers {registration_percent:.2f} %, within {rule.tolerance_percent:g} % of "
-            "right: by "
+            f"The meter registers {registration_percent:.2f} %, within {rule.tolerance_percent:g} % of right: by "
             f"{_named(rule)} nothing is owed. {CHECK}"
         )
         return Refund(rule, start, found, 0.0, Decimal(0), 0, text)
@@ -188,10 +187,8 @@ def refund(
     who = "to the customer" if kwh > 0 else "by the customer"
     money = "" if amount is None else f", {words.money(abs(amount), house.currency)},"
     text = (
-        f"By {_named(rule)}, from {words.day(start)} to {words.day(found)}, {words.kwh(abs(kwh))}{money} "
-        "would be owed "
-        f"{who}: the meter registers {registration_percent:.2f} %{_how(rule, since)}.{_missing(uncovered)} "
-        f"{CHECK}"
+        f"By {_named(rule)}, from {words.day(start)} to {words.day(found)}, {words.kwh(abs(kwh))}{money} would be owed "
+        f"{who}: the meter registers {registration_percent:.2f} %{_how(rule, since)}.{_missing(uncovered)} {CHECK}"
     )
     return Refund(rule, start, found, kwh, amount, uncovered, text)
 
@@ -215,8 +212,7 @@ def refund_creep(
     start = last_test if rule.creep_share is not None else reaches_back(rule, True, last_test, found)
     if rule.creep_seconds is not None and seconds > rule.creep_seconds:
         text = (
-            f"One turn in {seconds:g} s is slower than the {rule.creep_seconds:g} s that {_named(rule)} "
-            "calls creep. "
+            f"One turn in {seconds:g} s is slower than the {rule.creep_seconds:g} s that {_named(rule)} calls creep. "
             f"{CHECK}"
         )
         return Refund(rule, start, found, 0.0, Decimal(0), 0, text)
@@ -231,8 +227,7 @@ def refund_creep(
     amount = _unless_small(rule, sum(known, start=Decimal(0)) if priced else None)
     money = "" if amount is None else f", {words.money(amount, house.currency)} on the bills here,"
     text = (
-        f"A creep of {watts:.1f} W, taken to have acted {share * 100:g} % of the time from "
-        f"{words.day(start)} to "
+        f"A creep of {watts:.1f} W, taken to have acted {share * 100:g} % of the time from {words.day(start)} to "
         f"{words.day(found)}, is {words.kwh(kwh)}{money} by {_named(rule)}.{_missing(uncovered)} {CHECK}"
     )
     return Refund(rule, start, found, kwh, amount, uncovered, text)

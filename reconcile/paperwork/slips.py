@@ -98,21 +98,24 @@ def _backwards(ledger: Ledger, i: int, seen: Seen) -> None:
     edges = {p.edge for p in found} or {i, *((ledger.live[before],) if before is not None else ())}
     seen.loose |= {e for e in edges if ledger.live.index(e) in ledger.joins}
     text = (
-        f"In {words.span(bill)} the register would have run backwards, from "
-        f"{words.reading(bill.reading_start or 0)} "
+        f"In {words.span(bill)} the register would have run backwards, from {words.reading(bill.reading_start or 0)} "
         f"to {words.reading(bill.reading_end or 0)}: one of the two readings is wrong."
     )
     for p in found:
         text += (
             f" {'It would fit' if p is found[0] else 'It would also fit'} if the reading of "
-            f"{words.day(ledger.bills[p.edge].end)} were {words.reading(p.fits)} instead of "
-            f"{words.reading(p.written)} ({p.how})."
+            f"{words.day(ledger.bills[p.edge].end)} were {words.reading(p.fits)} instead of {words.reading(p.written)} "
+            f"({p.how}{_whose(ledger, p.edge)})."
         )
     moved = ledger.moved[i] or 0.0
     if bill.kwh is not None and not agrees(ledger, i, bill.kwh, moved):
         seen.aside[i] = "Its readings run backwards, and its kWh do not follow from them."
     periods = _touched(ledger, edges, i)
     seen.findings.append(Finding("reading-slip", periods, -moved, None, text, ASK, settles=True))
+
+
+def _whose(ledger: Ledger, edge: int) -> str:
+    return ", a customer's reading" if ledger.bills[edge].read_type == "customer" else ""
 
 
 def _touched(ledger: Ledger, edges: set[int], i: int) -> tuple[int, ...]:
@@ -147,13 +150,10 @@ def _suggested(ledger: Ledger, k: int, loose: frozenset[int], seen: Seen) -> Non
             (a, b),
             shift,
             None,
-            f"{words.capital(words.span(bills[a]))} shows {words.rate(rates[0])} and the next "
-            f"{words.rate(rates[1])}; "
-            "no other bill is that high or that low, and both together are ordinary "
-            f"({words.rate(together)}). "
-            f"{words.reading(proposal.fits)} instead of {words.reading(proposal.written)} ({proposal.how}) "
-            "as the "
-            f"reading between them would make both ordinary. That fits; it is not certain.",
+            f"{words.capital(words.span(bills[a]))} shows {words.rate(rates[0])} and the next {words.rate(rates[1])}; "
+            f"no other bill is that high or that low, and both together are ordinary ({words.rate(together)}). "
+            f"{words.reading(proposal.fits)} instead of {words.reading(proposal.written)} ({proposal.how}) as the "
+            "reading between them would make both ordinary. That fits; it is not certain.",
             ASK,
             settles=True,
         )

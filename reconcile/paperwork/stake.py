@@ -15,6 +15,7 @@ from reconcile.house import House
 from reconcile.paperwork.bridge import fixed_known
 from reconcile.paperwork.facts import Facts, Finding
 from reconcile.paperwork.price import marginal
+from reconcile.paperwork.recompute import amount_of
 from reconcile.paperwork.words import cents
 
 PRICED = (
@@ -61,7 +62,7 @@ def _cost(house: House, billed: float, period: int, kwh: float) -> Decimal | Non
         by_tariff = marginal(house, period, billed, kwh)
         if by_tariff is not None:
             return by_tariff
-    amount = house.bills[period].amount
+    amount = amount_of(house, period)
     if amount is None or not billed > 0:
         return None
     return cents((amount - fixed_known(house, period)) * Decimal(repr(kwh)) / Decimal(repr(billed)))

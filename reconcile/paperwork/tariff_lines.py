@@ -209,9 +209,8 @@ def _windows(part: Part, share: _Share, use: Use) -> list[Line]:
     if energies is None:
         names = " and ".join(dict.fromkeys(w.name for w in windows))
         raise CannotPrice(
-            f"{part.charge.name} is priced by the time of day, and neither registers named {names} nor "
-            "interval "
-            "data cover its days"
+            f"{part.charge.name} is priced by the time of day, and neither registers named {names} nor interval data "
+            "cover its days"
         )
     return [
         _line(part, share, kwh, "kWh", window.price, f", {window.name}")

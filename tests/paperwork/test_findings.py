@@ -546,3 +546,87 @@ def test_anything_that_reads_as_bills_can_be_examined(data):
     money = account(house, facts)
     if money is not None and money.bridge is not None:
         assert sum(money.bridge.parts.values()) == money.bridge.total
+
+
+# Dated readings of the household's own, printed lines for an amount --------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("day", "value", "code", "kwh"),
+    [
+        (date(2024, 3, 1), 2650.0, "reading-mismatch", 150.0),  # the closing day of the second bill, read as 2800
+        (date(2024, 3, 1), 2801.0, None, None),  # a register step is no contradiction
+        (date(2024, 3, 11), 2900.0, None, None),
+        (date(2024, 3, 11), 3750.0, "reading-mismatch", -50.0),  # already above what the bill closes with
+        (date(2024, 3, 11), 2700.0, "reading-mismatch", -100.0),  # still below what it opened with
+        (date(2024, 4, 20), 3600.0, "reading-mismatch", 100.0),  # after the last bill and still below it
+        (date(2024, 4, 20), 3900.0, None, None),
+    ],
+)
+def test_a_reading_of_ones_own_may_contradict_the_bill(day, value, code, kwh):
+    house = with_readings([1000, 1900, 2800, 3700])
+    house = replace(house, readings=(RegisterReading(day, value, type="customer"),))
+    found = examine(house).findings
+    assert [(f.code, f.kwh) for f in found] == ([] if code is None else [(code, kwh)])
+    if found:
+        assert "Your own reading" in found[0].text
+        assert found[0].settles
+
+
+def test_a_reading_of_ones_own_against_an_estimate():
+    house = edit(with_readings([1000, 1900, 2800, 3700]), 2, read_type="estimated")
+    house = replace(house, readings=(RegisterReading(house.bills[2].end, 3400.0, type="customer"),))
+    facts = examine(house)
+    assert sorted(f.code for f in facts.findings) == ["estimated-read", "reading-mismatch"]
+    assert any("the estimated closing reading" in f.text for f in facts.findings)
+
+
+def test_dated_values_against_the_kwh_charged():
+    house = year(count=2)
+    start, end = house.bills[0].start, house.bills[0].end
+    rows = tuple(
+        RegisterReading(d, v, register=name)
+        for name, a, b in (("peak", 100.0, 400.0), ("rest", 2000.0, 2650.0))
+        for d, v in ((start, a), (end, b))
+    )
+    finding = only(replace(house, readings=rows))
+    assert (finding.code, finding.periods, finding.kwh) == ("reading-mismatch", (0,), -50.0)
+
+
+def test_two_companies_lines_make_the_amount():
+    house = year(count=3)
+    lines = tuple(
+        line
+        for b in house.bills
+        for line in (
+            ChargeLine(b.start, "Energy", D("72.00"), "North", "supply", D(900), D("0.08")),
+            ChargeLine(b.start, "Wires", D("31.00"), "Valley", "delivery"),
+            ChargeLine(b.start, "Late fee", D("5.00"), "Valley"),
+        )
+    )
+    house = replace(house, charges=lines)
+    facts = examine(house)
+    assert {f.code for f in facts.findings} == {"other-charge"}
+    assert cost_of(house, facts, 0, 90.0) == D("7.20")  # the wires are fixed, the fee is no electricity
+    assert account(house, facts).bridge.from_amount == D("103.00")
+
+
+def test_a_bill_wholly_at_the_new_prices_is_told():
+    new = replace(
+        FLAT, valid_from=date(2024, 1, 11), charges=(replace(FLAT.charges[0], price=D("0.18")), FLAT.charges[1])
+    )
+    house = replace(year(amount=None), tariffs=(FLAT, new))
+    for i in range(8):
+        house = edit(house, i, amount=D("168.48"))  # 900 x .18, and 4 %
+    found = {f.code: f for f in examine(house).findings}
+    assert set(found) == {"price-change", "proration", "amount-mismatch"}
+    assert "what all its days at the new prices cost" in found["amount-mismatch"].text
+
+
+def test_causes_are_put_beside_the_findings_in_dispute():
+    house = replace(year(amount=D("140.40")), tariffs=(FLAT,))
+    facts = examine(house)
+    pattern = np.array([0, 0, 0, 0, 0, 90, 90, 90], dtype=float)
+    money = account(house, facts).disputing(facts, [("meter-step", pattern, 0.5, 2.0), ("none", (), 1.0, 1.0)])
+    assert set(money.to_dict()["disputed"]) == {"meter-step"}
+    assert money.to_dict()["disputed"]["meter-step"]["amount"] == 42.12
