@@ -62,9 +62,7 @@ def check(house: Path, out: Path | None, as_json: bool, quiet: bool) -> None:
     from reconcile.report.terminal import terminal_text
 
     click.echo(terminal_text(result, _columns(), _colour()))
-    click.echo("Written:")
-    for path in written:
-        click.echo(f"  {path}")
+    _written(written)
 
 
 @cli.command(short_help="Write a starter house.")
@@ -92,35 +90,77 @@ def loads(word: str | None) -> None:
 
 @cli.command(short_help="Plan a field test, closed covers first.")
 @_HOUSE
-def plan(house: Path) -> None:
-    """Plan a field test for the house, closed covers first: what to do, in which order, and what it could show."""
+@_OUT
+def plan(house: Path, out: Path | None) -> None:
+    """Plan a field test for the house, closed covers first: what to do, in which order, and what it could show.
+
+    With --out, also write the page to print and the workbook to fill in. Nothing there is overwritten.
+    """
     from reconcile.fieldtest import plan_test
     from reconcile.read import read_house
-    from reconcile.report.sheet import plan_text
+    from reconcile.report.sheet import plan_text, sheet_html
+    from reconcile.weigh import reconcile
 
-    click.echo(plan_text(plan_test(read_house(house))))
+    planned = plan_test(reconcile(read_house(house)))
+    if out is not None:
+        from reconcile.report.fieldtest_workbook import workbook_bytes
+        from reconcile.report.save import save_new
+
+        contents = {out / "field-test.html": sheet_html(planned).encode()}
+        if any(step.who == "a qualified person" for step in planned.steps):
+            contents[out / "field-test-qualified.html"] = sheet_html(planned, "qualified").encode()
+        contents[out / "field-test.xlsx"] = workbook_bytes(planned)
+        written = save_new(contents)
+    click.echo(plan_text(planned))
+    if out is not None:
+        _written(written)
 
 
 @cli.command(short_help="Judge the readings of a field test.")
 @_HOUSE
-def judge(house: Path) -> None:
-    """Judge the readings in field_test.toml: is the meter inside its limits, outside, or can these tools not tell?"""
+@_OUT
+def judge(house: Path, out: Path | None) -> None:
+    """Judge the readings in field_test.toml: is the meter inside its limits, outside, or can these tools not tell?
+
+    With --out, also write the record for the utility, field-test-record.html.
+    """
     from reconcile.fieldtest import judge_test
     from reconcile.read import read_house
-    from reconcile.report.sheet import judge_text
+    from reconcile.report.sheet import judge_text, record_html
 
-    click.echo(judge_text(judge_test(read_house(house))))
+    read = read_house(house)
+    if read.field_test is None:
+        raise click.UsageError("this house has no field_test.toml (or sheet field test) to judge; see: reconcile plan")
+    judged = judge_test(read)
+    if out is not None:
+        from reconcile.report.save import save_page
+
+        save_page(record_html(judged), out / "field-test-record.html")
+    click.echo(judge_text(judged))
+    if out is not None:
+        _written([out / "field-test-record.html"])
 
 
 @cli.command(short_help="Print a letter to the utility.")
 @_HOUSE
-def letter(house: Path) -> None:
-    """Print a letter to the utility with the facts of this house, ready to be signed or changed."""
+@_OUT
+def letter(house: Path, out: Path | None) -> None:
+    """Print a letter to the utility with the facts of this house, ready to be signed or changed.
+
+    With --out, also write letter.html. Nothing there is overwritten.
+    """
     from reconcile.read import read_house
-    from reconcile.report.letter import letter_text
+    from reconcile.report.letter import letter_html, letter_text
     from reconcile.weigh import reconcile
 
-    click.echo(letter_text(reconcile(read_house(house))))
+    result = reconcile(read_house(house))
+    if out is not None:
+        from reconcile.report.save import save_new
+
+        written = save_new({out / "letter.html": letter_html(result).encode()})
+    click.echo(letter_text(result))
+    if out is not None:
+        _written(written)
 
 
 def run(arguments: Sequence[str] | None = None) -> int:
@@ -197,6 +237,12 @@ def _where(error: Exception) -> str:
             found = f" at {path.parent.name}/{path.name}, line {place.tb_lineno}"
         place = place.tb_next
     return found
+
+
+def _written(paths: Sequence[Path]) -> None:
+    click.echo("Written:")
+    for path in paths:
+        click.echo(f"  {path}")
 
 
 def _columns() -> int:

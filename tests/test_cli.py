@@ -151,6 +151,44 @@ def test_begin_overwrites_nothing(tmp_path: Path, capsys: pytest.CaptureFixture[
     assert content(tmp_path) == {"bills.csv": hashlib.sha256(b"mine").hexdigest()}
 
 
+CHECKED = ROOT / "sample_bills" / "fast_meter_checked"
+
+
+def test_plan_prints_and_writes_what_nobody_has_filled_in(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    assert run("plan", CHECKED) == 0
+    assert "Field test for" in capsys.readouterr().out
+    assert run("plan", CHECKED, "--out", tmp_path) == 0
+    names = ["field-test-qualified.html", "field-test.html", "field-test.xlsx"]
+    assert sorted(path.name for path in tmp_path.iterdir()) == names
+    before = content(tmp_path)
+    assert run("plan", CHECKED, "--out", tmp_path) == 2
+    assert "perhaps filled in" in capsys.readouterr().err
+    assert content(tmp_path) == before
+
+
+def test_a_danger_plans_no_test(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    assert run("plan", ROOT / "sample_bills" / "danger_sign", "--out", tmp_path) == 0
+    assert "Stop" in capsys.readouterr().out.splitlines()[2]
+    assert not (tmp_path / "field-test-qualified.html").exists()
+
+
+def test_judge_prints_and_writes_the_record(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    assert run("judge", CHECKED, "--out", tmp_path) == 0
+    assert "outside" in capsys.readouterr().out
+    assert run("judge", CHECKED, "--out", tmp_path) == 0
+    assert [path.name for path in tmp_path.iterdir()] == ["field-test-record.html"]
+    assert run("judge", SAMPLE) == 2
+    assert "field_test.toml" in capsys.readouterr().err
+
+
+def test_letter_prints_and_writes_once(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    assert run("letter", CHECKED, "--out", tmp_path) == 0
+    assert "billing desk" in capsys.readouterr().out
+    (tmp_path / "letter.html").write_text("my own words", encoding="utf-8")
+    assert run("letter", CHECKED, "--out", tmp_path) == 2
+    assert (tmp_path / "letter.html").read_text(encoding="utf-8") == "my own words"
+
+
 def test_loads_prints_the_handbook(capsys: pytest.CaptureFixture[str]) -> None:
     assert run("loads") == 0
     out = capsys.readouterr().out

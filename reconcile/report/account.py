@@ -15,6 +15,7 @@ from reconcile.report.words import (
     span,
     spoken,
     step_of,
+    two_figures,
 )
 
 if TYPE_CHECKING:
@@ -153,9 +154,9 @@ def _run(run: Words) -> Words:
 def _main_off(reading: Words) -> Words:
     shape, zone = ZONES.get(reading["zone"], ("○", reading["zone"].replace("-", " ")))
     if reading["watts"] is not None:
-        told = f"{number(reading['watts'], step_of(reading['watts'] / 5))} W counted"
+        told = f"{two_figures(reading['watts'])} W counted"
     else:
-        told = f"at most {number(reading['at_most_watts'], 0.1)} W could have been counted"
+        told = f"at most {two_figures(reading['at_most_watts'])} W could have been counted"
     return {"told": told, "shape": shape, "zone": zone, "notes": list(reading.get("notes", ()))}
 
 

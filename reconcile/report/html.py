@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 from reconcile import __version__
 from reconcile.report import drawing, figures
 from reconcile.report.account import field_test_view, money_view
+from reconcile.report.bridge import bridge_figure
 from reconcile.report.view import view
 from reconcile.report.words import clean, glued
 
@@ -57,6 +58,10 @@ def render(result: Reconciliation) -> str:
         The same bytes for the same answer.
     """
     pictures = {name: picture(draw, result) for name, draw in _wanted(result).items()}
+    if result.field_test is not None and any(r.registration_percent is not None for r in result.field_test.runs):
+        from reconcile.report.fieldtest_figures import verdict_zones
+
+        pictures["field_test"] = picture(verdict_zones, result.field_test)
     words = {**view(result), "money": money_view(result), "field_test": field_test_view(result)}
     page = environment().get_template("report.html")
     return page.render(**words, pictures=pictures, generator=f"{GENERATOR} {__version__}")
@@ -106,6 +111,8 @@ def _wanted(result: Reconciliation) -> dict[str, Callable[..., Axes]]:
         wanted["doubt"] = figures.doubt_by_load
     if result.causes:
         wanted["causes"] = figures.cause_chances
+    if result.money is not None and result.money.bridge is not None:
+        wanted["bridge"] = bridge_figure
     if result.visible is not None and result.visible.onset:
         wanted["visible_meter"] = figures.visible_meter_error
         wanted["visible_watts"] = figures.visible_constant_load

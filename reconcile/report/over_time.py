@@ -10,11 +10,11 @@ from reconcile.report.words import (
     billed,
     day,
     named_cause,
-    number,
     signed,
     span,
     spoken,
     step_of,
+    two_figures,
 )
 from reconcile.weigh.words import chance
 
@@ -268,9 +268,7 @@ def _visible(
     ax.set_ylim(0.0, most)
     d.calendar(ax, result.rows[0].start, result.rows[-1].end)
     least = min(seen, key=lambda pair: pair[1])
-    d.label_largest(
-        ax, [(least[0].toordinal(), least[1], f"{number(least[1], step_of(least[1] / 5))} {unit}", -1.0)], []
-    )
+    d.label_largest(ax, [(least[0].toordinal(), least[1], f"{two_figures(least[1])} {unit}", -1.0)], [])
     d.heading(
         ax,
         d.fitting(
@@ -283,8 +281,8 @@ def _visible(
     )
     ax.set_label(
         f"By the date on which it began: {words.split(',')[0]}, from "
-        f"{number(least[1], step_of(least[1] / 5))} {unit} (begun {day(least[0])}) to "
-        f"{number(max(v for _, v in seen), step_of(max(v for _, v in seen) / 5))} {unit}."
+        f"{two_figures(least[1])} {unit} (begun {day(least[0])}) to "
+        f"{two_figures(max(v for _, v in seen))} {unit}."
     )
     return ax
 

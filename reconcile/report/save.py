@@ -69,6 +69,54 @@ def save(result: Reconciliation, folder: Path) -> tuple[Path, ...]:
     return tuple(targets)
 
 
+def save_page(page: str, path: Path) -> Path:
+    """Write one HTML page; only a page of the program's own is replaced.
+
+    Parameters
+    ----------
+    page : str
+    path : Path
+
+    Returns
+    -------
+    Path
+
+    Raises
+    ------
+    OutputError
+        As :func:`save`.
+    """
+    _refuse_strangers(path, _is_own_page)
+    write_whole({path: page.encode(errors="replace")})
+    return path
+
+
+def save_new(contents: dict[Path, bytes]) -> tuple[Path, ...]:
+    """Write files that somebody will fill in or change, so that none that is there is ever replaced.
+
+    Parameters
+    ----------
+    contents : dict of Path to bytes
+
+    Returns
+    -------
+    tuple of Path
+
+    Raises
+    ------
+    OutputError
+        Where one is already there, or cannot be written. Then nothing is changed.
+    """
+    taken = [path.name for path in contents if path.exists() or path.is_symlink()]
+    if taken:
+        folder = next(iter(contents)).parent
+        raise OutputError(
+            f"{folder} already holds {', '.join(taken)}, perhaps filled in. Name another folder; nothing was changed"
+        )
+    write_whole(contents)
+    return tuple(contents)
+
+
 def write_whole(contents: dict[Path, bytes]) -> None:
     """Write files so that each is either wholly there or as it was before.
 

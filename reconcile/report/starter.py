@@ -5,8 +5,7 @@ from __future__ import annotations
 from importlib.resources import files
 from pathlib import Path
 
-from reconcile.errors import OutputError
-from reconcile.report.save import write_whole
+from reconcile.report.save import save_new
 
 STARTER = ("house.toml", "bills.csv", "loads.csv", "READ ME.txt")
 
@@ -27,10 +26,5 @@ def write_starter(folder: Path) -> tuple[Path, ...]:
     OutputError
         Where one of the files is already there, or the folder cannot be written. Then nothing is changed.
     """
-    targets = [folder / name for name in STARTER]
-    taken = [path.name for path in targets if path.exists() or path.is_symlink()]
-    if taken:
-        raise OutputError(f"{folder} already holds {', '.join(taken)}. Name a new folder; nothing was changed")
     source = files("reconcile.report").joinpath("templates")
-    write_whole({path: source.joinpath(f"starter {path.name}").read_bytes() for path in targets})
-    return tuple(targets)
+    return save_new({folder / name: source.joinpath(f"starter {name}").read_bytes() for name in STARTER})

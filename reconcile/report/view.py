@@ -20,6 +20,7 @@ from reconcile.report.words import (
     span,
     spoken,
     step_of,
+    two_figures,
 )
 from reconcile.weigh.words import chance
 
@@ -82,7 +83,7 @@ def view(result: Reconciliation) -> Words:
             {
                 "load": m.load[:1].upper() + m.load[1:],
                 "how": m.how,
-                "after": f"{number(m.doubt_percent_after, step_of(m.doubt_percent_after / 5))} %",
+                "after": f"{two_figures(m.doubt_percent_after)} %",
             }
             for m in result.measures
         ],
@@ -152,13 +153,13 @@ def _cause(cause: Cause) -> Words:
         if cause.size_low is not None and cause.size_high is not None:
             size = f"{between(cause.size_low, cause.size_high)} {cause.unit}"
         else:
-            size = f"about {number(cause.size, step_of(abs(cause.size) / 5))} {cause.unit}"
+            size = f"about {two_figures(cause.size)} {cause.unit}"
     return {
         "name": spoken(cause.code, CAUSES),
         "chance": said,
         "since": day(cause.since) if cause.since else "",
         "size": size,
-        "kwh": "" if not cause.kwh else f"{number(cause.kwh, step_of(abs(cause.kwh) / 5))} kWh over these bills",
+        "kwh": "" if not cause.kwh else f"{two_figures(cause.kwh)} kWh over these bills",
         "text": cause.text if said in cause.text else f"{cause.text} {said[0].upper()}{said[1:]}.",
     }
 
@@ -180,8 +181,8 @@ def _visible(result: Reconciliation) -> Words:
     verdict = result.verdict
     percent, watts = verdict.smallest_visible_meter_error_percent, verdict.smallest_visible_constant_watts
     seen = [
-        *([] if percent is None else [f"a meter error of {number(percent, step_of(percent / 5))} %"]),
-        *([] if watts is None else [f"a round-the-clock load of {number(watts, step_of(watts / 5))} W"]),
+        *([] if percent is None else [f"a meter error of {two_figures(percent)} %"]),
+        *([] if watts is None else [f"a round-the-clock load of {two_figures(watts)} W"]),
     ]
     return {
         "told": (
@@ -192,9 +193,7 @@ def _visible(result: Reconciliation) -> Words:
         else "These bills alone would not have shown a meter error of any size looked at.",
         "drawn": result.visible is not None and bool(result.visible.onset),
         "over_confident": result.over_confident,
-        "scale": ""
-        if result.doubt_scale is None
-        else f"{number(result.doubt_scale, step_of(result.doubt_scale / 5))} times",
+        "scale": "" if result.doubt_scale is None else f"{two_figures(result.doubt_scale)} times",
     }
 
 

@@ -192,6 +192,20 @@ def number(value: float | None, step: float = 1.0) -> str:
     return f"{rounded:,.{places}f}".replace("-", "−")
 
 
+def two_figures(value: float | None) -> str:
+    """Write a number that is itself a rough one to two figures, without an idle nought.
+
+    Examples
+    --------
+    >>> two_figures(9.04), two_figures(4.63), two_figures(317.0), two_figures(-0.021), two_figures(0.0)
+    ('9', '4.6', '320', '−0.021', '0')
+    """
+    if value is None or not math.isfinite(value) or value == 0:
+        return number(value)
+    text = number(value, float(10.0 ** (math.floor(math.log10(abs(value))) - 1)))
+    return text.removesuffix(".0")
+
+
 def billed(kwh: float | None) -> str:
     """Write energy as a bill prints it: no rounding beyond a hundredth.
 

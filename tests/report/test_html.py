@@ -4,10 +4,12 @@ import re
 from collections.abc import Callable
 from dataclasses import replace
 from html.parser import HTMLParser
+from pathlib import Path
 
 import pytest
 
 from reconcile.house import House
+from reconcile.read import read_house
 from reconcile.report.html import render, snippet
 from reconcile.weigh import reconcile
 from reconcile.weigh.result import Reconciliation, Step
@@ -139,6 +141,27 @@ def test_the_same_answer_gives_the_same_page(make: Make) -> None:
     assert snippet(make()) == snippet(make())
 
 
+def test_a_house_with_money_and_a_field_test_tells_both() -> None:
+    house = read_house(Path(__file__).parents[2] / "sample_bills" / "fast_meter_checked")
+    result = reconcile(house)
+    page = Page(render(result))
+    words = page.words.replace("\xa0", " ")
+    assert result.money is not None
+    assert result.money.bridge is not None
+    assert result.field_test is not None
+    assert result.money.bridge.sentence in words
+    assert result.field_test.headline in words
+    assert "18 bills were worked out from the tariff as typed: all agree to the cent." in words
+    assert sum(tag == "img" for tag, _ in page.tags) == 9
+
+
+def test_interval_data_are_tied_out_on_the_page() -> None:
+    house = read_house(Path(__file__).parents[2] / "sample_bills" / "mistyped_bill")
+    words = Page(render(reconcile(house))).words
+    assert words.count("● agrees") == 13
+    assert words.count("▲ does not agree") == 1
+
+
 def test_texts_from_files_cannot_become_markup(hostile_house: House, plain_house: House) -> None:
     hostile, plain = reconcile(hostile_house), reconcile(plain_house)
     bad, good = Page(render(hostile)), Page(render(plain))
@@ -160,7 +183,7 @@ def test_pictures_hold_texts_from_files_as_text(hostile_house: House) -> None:
     from xml.etree import ElementTree
 
     pages = {v for _, n, v in Page(render(reconcile(hostile_house))).values if n in ("src", "srcset")}
-    assert len(pages) == 14
+    assert len(pages) == 16
     for page in pages:
         root = ElementTree.fromstring(base64.b64decode(page.partition("base64,")[2]))
         assert not [
