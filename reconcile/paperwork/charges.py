@@ -117,7 +117,7 @@ def _lines(ledger: Ledger) -> list[Finding]:
         total = sum((x.amount for x in lines), start=Decimal(0))
         amount = ledger.bills[i].amount
         named = words.listed([x.name for x in lines if is_apart(x)])
-        if apart and (amount is None or abs(total - amount) < PENNY):
+        if apart and amount is not None and abs(total - amount) < PENNY:
             findings.append(
                 Finding(
                     "other-charge",
@@ -129,7 +129,7 @@ def _lines(ledger: Ledger) -> list[Finding]:
                     "Take it out of the amount before bills are compared.",
                 )
             )
-        elif apart and amount is not None and abs(total - apart - amount) < PENNY:
+        elif apart and (amount is None or abs(total - apart - amount) < PENNY):
             if ledger.bills[i].amount_due is None:
                 findings.append(
                     Finding(

@@ -14,14 +14,14 @@ CYCLES = (
     ("two-monthly", 52, 70),
     ("quarterly", 78, 105),
 )
-"""Days of a usual bill. Monthly: 52 Pa. Code 56.2, "not less than 26 and not more than 35 days"; the others
-are
-twice and three times that (our choice)."""
+"""Days of a usual bill. Monthly: 26 to 35 days, 52 Pa. Code 56.2; the others are twice and three times that (our
+choice)."""
 OWN_CYCLE_WITHIN = 0.2
 """Where the middle bill is none of these, a bill within this share of it is usual (our choice)."""
 TRIFLING_OVERLAP_DAYS = 3
 """An overlap up to this is a matter of how dates are written and sets no bill aside (our choice)."""
 INCLUSIVE = 'If the printed first and last day both count, write dates = "inclusive" under [bills].'
+READING = 'Write dates = "reading" under [bills]: the opening day is not counted.'
 
 
 def examine_dates(ledger: Ledger) -> tuple[list[Finding], dict[int, str]]:
@@ -33,8 +33,8 @@ def examine_dates(ledger: Ledger) -> tuple[list[Finding], dict[int, str]]:
 def _between(ledger: Ledger) -> tuple[list[Finding], dict[int, str]]:
     bills, live = ledger.bills, ledger.live
     lags = [(bills[live[k + 1]].start - bills[live[k]].closes).days for k in range(len(live) - 1)]
-    if len(lags) > 1 and set(lags) == {1}:
-        return [_every_bill_a_day_late(ledger)], {}
+    if len(lags) > 1 and set(lags) in ({1}, {-1}):
+        return [_every_bill_a_day_off(ledger, lags[0])], {}
     findings: list[Finding] = []
     aside: dict[int, str] = {}
     for k, lag in enumerate(lags):
@@ -48,15 +48,12 @@ def _between(ledger: Ledger) -> tuple[list[Finding], dict[int, str]]:
     return findings, aside
 
 
-def _every_bill_a_day_late(ledger: Ledger) -> Finding:
-    return Finding(
-        "gap",
-        ledger.live[1:],
-        None,
-        None,
-        "Every bill starts one day after the one before it ends: the printed days are probably both counted.",
-        INCLUSIVE,
-    )
+def _every_bill_a_day_off(ledger: Ledger, lag: int) -> Finding:
+    if lag > 0:
+        text = "Every bill starts one day after the one before it ends: both printed days probably count."
+        return Finding("gap", ledger.live[1:], None, None, text, INCLUSIVE)
+    text = "Every bill shares a day with the one before it: both printed days probably do not count."
+    return Finding("overlap", ledger.live[1:], None, None, text, READING)
 
 
 def _gap(ledger: Ledger, k: int, lag: int) -> Finding:
@@ -100,9 +97,7 @@ def _between_registers(ledger: Ledger, a: int, b: int) -> float | None:
 
 
 def _odd_one(ledger: Ledger, lags: list[int], k: int) -> int:
-    """Of two overlapping bills: the one that joins no other, else the one of the less usual length, else the
-    later.
-    """
+    """Of two overlapping bills: the one that joins no other, or is of less usual length, or else the later."""
     a, b = ledger.live[k], ledger.live[k + 1]
     alone_a = k > 0 and lags[k - 1] != 0
     alone_b = k + 1 < len(lags) and lags[k + 1] != 0
@@ -129,7 +124,7 @@ def _printed_days(ledger: Ledger) -> list[Finding]:
                 None,
                 None,
                 f"Every bill prints one day {'more' if more else 'fewer'} than its dates give.",
-                INCLUSIVE if more else 'Write dates = "reading" under [bills]: the opening day is not counted.',
+                INCLUSIVE if more else READING,
             )
         ]
     return [

@@ -25,9 +25,10 @@ def examine_estimates(ledger: Ledger) -> tuple[list[Finding], set[int], dict[int
     loose: set[int] = set()
     aside: dict[int, str] = {}
     live, bills = ledger.live, ledger.bills
-    if live and bills[live[0]].read_type_start == "estimated":
-        findings.append(_opens_on_estimate(ledger))
-        aside[live[0]] = "It opens with an estimate made before these bills begin, and makes good its error."
+    for k, i in enumerate(live):
+        if bills[i].read_type_start == "estimated" and k - 1 not in ledger.joins:
+            findings.append(_opens_on_estimate(ledger, i))
+            aside[i] = "It opens with an estimate of a bill that is not here, and makes good its error."
     k = 0
     while k < len(live):
         if not closes_on_estimate(ledger, k):
@@ -49,8 +50,7 @@ def examine_estimates(ledger: Ledger) -> tuple[list[Finding], set[int], dict[int
     return findings, loose, aside
 
 
-def _opens_on_estimate(ledger: Ledger) -> Finding:
-    i = ledger.live[0]
+def _opens_on_estimate(ledger: Ledger, i: int) -> Finding:
     return Finding(
         "catch-up",
         (i,),

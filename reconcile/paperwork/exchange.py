@@ -52,7 +52,9 @@ def _by_readings(house: House) -> list[tuple[date, str | None, str | None]]:
     out = []
     named = [r for r in rows if r.meter is not None]
     for before, after in pairwise(named):
-        if before.meter != after.meter and not any(r.meter == after.meter for r in named if r.day < after.day):
+        new_is_new = not any(r.meter == after.meter for r in named if r.day < after.day)
+        old_is_gone = not any(r.meter == before.meter for r in named if r.day > after.day)
+        if before.meter != after.meter and new_is_new and old_is_gone:
             out.append((after.day, before.meter, after.meter))
     out += [(r.day, None, None) for r in rows if r.event in EXCHANGED]
     return out

@@ -38,7 +38,6 @@ class Ledger:
     exchanges: tuple[Exchange, ...]
     spans: frozenset[int]
     """Bills with an exchange between their two readings: the difference of the two says nothing."""
-
     days: tuple[int, ...]
     per_day: tuple[float, ...]
     """Daily use of every bill [kWh/d]."""

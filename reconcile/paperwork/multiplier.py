@@ -10,8 +10,7 @@ from reconcile.paperwork.facts import Finding
 from reconcile.paperwork.ledger import Ledger
 
 USUAL = (10, 20, 30, 40, 50, 60, 80, 100, 120, 160, 200, 240, 300, 400)
-"""Multipliers of instrument transformers (current ratio to 5 A, such as 200:5 = 40), and 10 and 100, which
-also
+"""Multipliers of instrument transformers (current ratio to 5 A, such as 200:5 = 40), and 10 and 100, which also
 stand for a lost decimal place (common practice)."""
 EXACT_WITHIN = 0.005
 """A ratio of billed kWh to register difference is this close to a multiplier, or is not one."""
@@ -21,6 +20,7 @@ STEADY = 3.0
 """Bills are compared with each other only where the others differ by no more than this factor: a holiday
 house, empty and then lived in, is no case of a wrong multiplier (our choice)."""
 FEWEST = 4
+"""Bills needed on the other side of a comparison (our choice)."""
 COMPARE = "Compare the multiplier on the bill with the one on the meter's face, and ask for a correction."
 
 
@@ -104,7 +104,7 @@ def _changed_without_exchange(ledger: Ledger) -> list[Finding]:
                 None,
                 f"{_which(ledger, odd)} is made with multiplier {ledger.multipliers[odd[0]]:g}, the other bills of "
                 f"this meter with {usual:g}, and no exchange is known.",
-                "Compare the multiplier on the bill with the one on the meter's face, and ask for a correction.",
+                COMPARE,
                 settles=True,
             )
         )

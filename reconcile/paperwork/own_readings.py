@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from reconcile.house import Bill, RegisterReading
-from reconcile.paperwork import words
+from reconcile.paperwork import registers, words
 from reconcile.paperwork.facts import Finding
 from reconcile.paperwork.ledger import Ledger
 
@@ -47,6 +47,8 @@ def _contradicted(ledger: Ledger, i: int, row: RegisterReading) -> float | None:
     inside = bill.start < row.day < bill.closes
     if inside and row.value < opens - step:
         return opens
+    if closes - row.value > 10 ** registers.dials_of(closes, ledger.meters[i].digits) / 2:
+        return None  # the register passed zero between the two
     too_high = row.value < closes - step and (row.day == bill.closes or _after_the_last(ledger, i, row, bill))
     too_low = row.value > closes + step and (row.day == bill.closes or inside)
     return closes if too_high or too_low else None

@@ -83,7 +83,8 @@ def _after_an_estimate(ledger: Ledger, i: int, loose: frozenset[int]) -> bool:
     """Whether the reading that looks too high was an estimate, or the one that looks too low is."""
     k = ledger.live.index(i)
     before = ledger.live[k - 1] if k and k - 1 in ledger.joins else None
-    return i in loose or before in loose or ledger.bills[i].read_type_start == "estimated"
+    own = (ledger.bills[i].read_type, ledger.bills[i].read_type_start)
+    return i in loose or before in loose or "estimated" in own
 
 
 def _rollover(ledger: Ledger, i: int, energy: float) -> Finding:
@@ -167,9 +168,7 @@ def _one_slip(ledger: Ledger, b: int, closing: float, opening: float) -> str | N
 
 
 def _misprinted(ledger: Ledger, a: int, b: int, closing: float, opening: float) -> int | None:
-    """Return the bill whose kWh agree only with its neighbour's reading: its own was miscopied, its kWh
-    not.
-    """
+    """Return the bill whose kWh agree only with its neighbour's reading: only its own figure was miscopied."""
     for i, start, end in (
         (a, ledger.bills[a].reading_start, opening),
         (b, closing, ledger.bills[b].reading_end),

@@ -34,9 +34,7 @@ def _corrected(house: House, aside: dict[int, str]) -> list[Finding]:
     for c, corrected in enumerate(bills):
         if corrected.bill_type != "corrected":
             continue
-        replaced = [
-            i for i, b in enumerate(bills) if i != c and b.bill_type != "corrected" and _share_days(b, corrected)
-        ]
+        replaced = [i for i, b in enumerate(bills) if i != c and b.bill_type != "corrected" and _is_about(corrected, b)]
         for i in replaced:
             aside.setdefault(i, REPLACED)
         told.update(replaced)
@@ -95,8 +93,10 @@ def _corrected_finding(house: House, c: int, replaced: list[int]) -> Finding:
     )
 
 
-def _share_days(one: Bill, other: Bill) -> bool:
-    return one.start < other.closes and other.start < one.closes
+def _is_about(corrected: Bill, bill: Bill) -> bool:
+    """Whether a corrected bill covers most days of another one: its dates may be a few days off."""
+    shared = (min(corrected.closes, bill.closes) - max(corrected.start, bill.start)).days
+    return 2 * shared > bill.days
 
 
 def _repeated(house: House, aside: dict[int, str]) -> list[Finding]:

@@ -17,15 +17,13 @@ from reconcile.paperwork.ledger import Ledger
 from reconcile.paperwork.readings import ASK, Seen, agrees
 
 CLEAR_RATIO = 2.5
-"""The high bill of a suggested pair has at least this many times the daily use of the low one (our
-choice)."""
+"""The high bill of a suggested pair has at least this many times the daily use of the low one (our choice)."""
 CLEAR_OF_ALL = 1.3
-"""It stands above the highest of all others by this factor, and the low one as far below the lowest (our
-choice)."""
+"""It stands above the highest of all others by this factor, and the low one as far below the lowest (our choice)."""
 FEWEST_OTHERS = 5
+"""Bills needed beside the pair to say that it stands out (our choice)."""
 MUCH_BETTER = 2.0
-"""One of two explanations is named alone where it fits the other bills this many times better (our
-choice)."""
+"""One of two explanations is named alone where it fits the other bills this many times better (our choice)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,7 +31,7 @@ class Proposal:
     """A reading that fits in place of the one written."""
 
     edge: int
-    """Bill that closes with it; -1 for the reading that opens the first one."""
+    """Bill that closes with it."""
     written: float
     fits: float
     how: str
@@ -60,9 +58,9 @@ def _neighbours(ledger: Ledger, i: int) -> tuple[int, ...]:
 
 def _edge_proposal(ledger: Ledger, k: int, middle: float) -> Proposal | None:
     """Best one-slip replacement for the reading between the k-th and the next live bill."""
-    a = ledger.live[k] if k >= 0 else None
+    a = ledger.live[k]
     b = ledger.live[k + 1] if k + 1 < len(ledger.live) else None
-    if a is None or (b is not None and k not in ledger.joins):
+    if b is not None and k not in ledger.joins:
         return None
     first, last = ledger.bills[a], ledger.bills[b] if b is not None else None
     written = first.reading_end
