@@ -237,10 +237,9 @@ def bridge(
     if not a or not b:
         raise ValueError("a bridge needs at least one bill on each side")
     pairwise = len(a) == len(b)
-    by_tariff = pairwise and _all_priced(house, (*a, *b))
-    sides_a = [_side(house, facts, i, weather_kwh, by_tariff) for i in a]
-    sides_b = [_side(house, facts, i, weather_kwh, by_tariff) for i in b]
-    known_a, known_b = [s for s in sides_a if s is not None], [s for s in sides_b if s is not None]
+    curves = _curves(house, facts, (*a, *b)) if pairwise else {}
+    sides = {i: _side(house, facts, i, weather_kwh, curves.get(i)) for i in (*a, *b)}
+    known_a, known_b = ([s for i in group if (s := sides[i]) is not None] for group in (a, b))
     if len(known_a) < len(a) or len(known_b) < len(b):
         return None
     if not pairwise:
@@ -259,7 +258,7 @@ def bridge(
         after,
         to_the_cent(parts, after - before),
         weather_kwh is not None,
-        by_tariff,
+        bool(curves),
         house.currency,
     )
 
@@ -268,12 +267,24 @@ def _label(house: House, periods: Sequence[int]) -> str:
     return f"{house.bills[periods[0]].start.isoformat()} to {house.bills[periods[-1]].end.isoformat()}"
 
 
-def _all_priced(house: House, periods: Sequence[int]) -> bool:
-    first = house.tariffs[0].valid_from if house.tariffs else None
-    return first is not None and all(house.bills[i].start >= first for i in periods)
+def _curves(house: House, facts: Facts, periods: Sequence[int]) -> dict[int, Curve]:
+    """Prices of the bills by the tariff as typed; none at all where one of them cannot be priced by it."""
+    out: dict[int, Curve] = {}
+    for i in periods:
+        kwh = float(facts.billed_kwh[i])
+        try:
+            curve = None if math.isnan(kwh) else curve_of(house.tariffs, use_of(house, house.bills[i], kwh))
+        except CannotPrice:
+            curve = None
+        if curve is None:
+            return {}
+        out[i] = curve
+    return out
 
 
-def _side(house: House, facts: Facts, i: int, weather_kwh: NDArray[np.float64] | None, by_tariff: bool) -> Side | None:
+def _side(
+    house: House, facts: Facts, i: int, weather_kwh: NDArray[np.float64] | None, curve: Curve | None
+) -> Side | None:
     bill, kwh = house.bills[i], float(facts.billed_kwh[i])
     amount = amount_of(house, i)
     if amount is None or math.isnan(kwh) or bill.days <= 0:
@@ -281,12 +292,6 @@ def _side(house: House, facts: Facts, i: int, weather_kwh: NDArray[np.float64] |
     days = Decimal(bill.days)
     weather = 0.0 if weather_kwh is None or math.isnan(weather_kwh[i]) else float(weather_kwh[i])
     use = use_of(house, bill, kwh)
-    curve = None
-    if by_tariff:
-        try:
-            curve = curve_of(house.tariffs, use)
-        except CannotPrice:
-            return None
     if curve is None:
         curve = _average(house, i, amount, decimal(kwh))
     per_day = decimal(weather) / days

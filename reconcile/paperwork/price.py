@@ -110,12 +110,14 @@ def _changed_charges(before: Tariff, after: Tariff) -> str:
 
 def _value_changes(ledger: Ledger) -> list[Finding]:
     findings: list[Finding] = []
-    for tariff in ledger.house.tariffs:
+    tariffs = ledger.house.tariffs
+    ends = [*(t.valid_from for t in tariffs[1:]), date.max]
+    for tariff, end in zip(tariffs, ends, strict=True):
         for charge in tariff.charges:
             changes = [
                 (day, old, new, i)
                 for (_, old), (day, new) in pairwise(charge.values)
-                if old != new and (i := _period_of(ledger, day)) is not None
+                if old != new and tariff.valid_from < day < end and (i := _period_of(ledger, day)) is not None
             ]
             if 0 < len(changes) <= MOST_CHANGES_TOLD:
                 for day, old, new, i in changes:
@@ -246,10 +248,9 @@ def _all_at_one_price(house: House, kwh: float, r: Recomputed) -> str:
 
 
 def marginal(house: House, i: int, billed: float, kwh: float) -> Decimal | None:
-    """Money that ``kwh`` of a bill's ``billed`` kWh cost by the tariff as typed; None where it cannot be
-    applied.
+    """Money that ``kwh`` of a bill's ``billed`` kWh cost by the tariff as typed.
 
-    Energy by time of day is taken out of every window in proportion.
+    Energy by time of day is taken out of every window in proportion. None where the tariff cannot be applied.
     """
     try:
         full = use_of(house, house.bills[i], billed)

@@ -44,8 +44,7 @@ class Rule:
     drift: bool = False
     creep_share: float | None = None
     creep_seconds: float | None = None
-    """A full turn of the disk in this time or less, with nothing connected, is creep [s]; None: any turn
-    is."""
+    """A full turn of the disk in this time or less, with nothing connected, is creep [s]; None: any turn."""
     least_amount: Decimal | None = None
     says: str = ""
     source: str = "the user's own rule"
@@ -234,9 +233,7 @@ def refund_creep(
 
 
 def reaches_back(rule: Rule, fast: bool, last_test: date, found: date) -> date:
-    """First day of the rule's period: its share of the time since the last test, no further than its
-    months.
-    """
+    """First day of the rule's period: its share of the time since the last test, within its months."""
     share, months = (rule.fast_share, rule.fast_months) if fast else (rule.slow_share, rule.slow_months)
     start = found - timedelta(days=round(share * (found - last_test).days))
     return start if months is None else max(start, months_before(found, months))

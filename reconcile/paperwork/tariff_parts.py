@@ -30,8 +30,9 @@ class Part:
 
 
 def segments(tariffs: Sequence[Tariff], start: date, end: date) -> list[tuple[Tariff, date, date]]:
-    """Split ``start`` <= day < ``end`` where one tariff follows the other; empty where no tariff holds at
-    first.
+    """Split ``start`` <= day < ``end`` where one tariff follows the other.
+
+    Empty where no tariff holds on the first day.
 
     Examples
     --------

@@ -248,3 +248,11 @@ def test_the_sentence():
         "The bills ask for the same: $5.00 more for weather and $5.00 less for other use."
     )
     assert told(0) == "The bills ask for the same."
+
+
+def test_bills_that_the_tariff_cannot_price_go_by_their_average_price():
+    late = tariff(date(2023, 1, 31))
+    house = house_of([(30, 100, D("10.00")), (30, 200, D("40.00"))], (late,))
+    found = made(house, [0], [1])
+    assert not found.by_tariff
+    assert sum(found.parts.values()) == found.total == D("30.00")
