@@ -203,7 +203,7 @@ def _weather_load(load: Load, house: House, mean_c: Floats, eligible: Floats) ->
     rate, from_sizing = _hours_per_kelvin_day(load, house, mean_c, balance, eligible, cooling)
     run: Floats = np.minimum(rate * depth, 24.0)
     standby = load.count * load.standby_watts / 1000.0 * (24.0 - run) * eligible
-    kwh: Floats = power * run + standby
+    kwh = np.asarray(power * run + standby)
     moving = (depth > 0) & (run < 24.0)
     slope = power * rate * moving * (-1.0 if cooling else 1.0)
     return kwh, run * load.share_on, slope, from_sizing

@@ -29,7 +29,9 @@ EPISODE_AT = 0.8
 """Chance of a cause with an onset at which its periods are flagged and taken out of what is usual."""
 
 EPISODES = tuple(
-    kind for kind in KINDS if kind not in ("meter-always", "unlisted", "list-short", "single-high", "single-low", "swap", "swap-back")
+    kind
+    for kind in KINDS
+    if kind not in ("meter-always", "unlisted", "list-short", "single-high", "single-low", "swap", "swap-back")
 )
 """Kinds of cause that begin and last."""
 
@@ -286,8 +288,7 @@ def _over_confident(weighing: Weighing | None, odds: Chances | None) -> bool:
     """Whether the bills scatter, or stand off the list, clearly more than the stated limits allow."""
     if weighing is None or odds is None or weighing.model.bare:
         return False
-    unexplained = weighing.posterior.none >= 0.5 and weighing.bills.scale > 2.5
-    return bool(unexplained or (abs(odds.level_score) > 2.0 and odds.checkable < CHECK_AT))
+    return weighing.model.doubted or abs(odds.level_score) > 2.0
 
 
 def _notices(

@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from reconcile.weigh.evidence import Candidates, Posterior, sizes
 from reconcile.weigh.gaussian import Fit
-from reconcile.weigh.patterns import CODES, Patterns, Shape, day_of
+from reconcile.weigh.patterns import CODE_OF_KIND, CODES, Patterns, Shape, day_of
 from reconcile.weigh.result import Cause
 from reconcile.weigh.words import cause_text
 
@@ -18,9 +18,6 @@ Floats = NDArray[np.float64]
 
 WORTH_SHOWING = 0.005
 """Causes less likely than this are left out of the answer."""
-
-LEVEL_KINDS = ("meter-always", "unlisted")
-"""They say that the list is too small or the meter always fast, not that something changed."""
 
 _WATTS = ("constant-load", "timed-load", "unlisted", "load-gone")
 _KWH = ("single-period", "swap")
@@ -97,7 +94,7 @@ def name_causes(
     stated = [Cause("none", posterior.none, None, None, "", cause_text("none", posterior.none, None, None, ""))]
     reach = quantile(0.975, data.freedom + len(data.residual))
     for index, name in enumerate(CODES):
-        mine = np.flatnonzero(candidates.code == index)
+        mine = np.flatnonzero(CODE_OF_KIND[candidates.kind] == index)
         # patterns of one code exclude each other, so their chances add up
         chance = float(posterior.acts[mine].sum())
         if chance < WORTH_SHOWING:

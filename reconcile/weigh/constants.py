@@ -18,6 +18,25 @@ BALANCE_MORE = 1.5
 SIZED_MORE = 2.0
 """The same of hours that come from sizing alone."""
 
+OWN_HABITS = 0.11
+"""Relative size of ways of the household's own where there is no list or it is over-confident: ten years of the bills
+of one home (tests/benchmarks/real.py) show about so much."""
+
+LASTING_HABITS = 0.3
+"""Part of their variance that lasts from period to period."""
+
+HABIT_DAYS = 90.0
+"""Days after which the lasting part has forgotten two thirds of itself."""
+
+OWN_SEASON_SD = 0.15
+"""Relative size of their yearly and half-yearly swing: school years, feasts, dark evenings."""
+
+DOUBTED_LIMITS = 1.75
+"""How many times wider than stated the limits of an over-confident list are taken."""
+
+DOUBTED_CHANCE = 0.25
+"""Prior chance that a list is over-confident."""
+
 WEATHER_RESIDUAL = 0.06
 """Relative noise of heating and cooling from period to period, beyond degree-days: sun, wind, settings."""
 

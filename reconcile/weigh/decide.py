@@ -93,7 +93,7 @@ def chances(weighing: Weighing) -> Chances:
         falls=any_of(*FALLS),
         constant=any_of("constant-load", "drift"),
         swap=any_of("swap", "swap-back"),
-        weather=any_of("heating-rise", "cooling-rise"),
+        weather=any_of("heating-rise", "cooling-rise", "heating-setting", "cooling-setting"),
         habit=any_of("habit-step"),
         single=any_of("single-high"),
         slow=any_of(*SLOW),
@@ -122,7 +122,9 @@ def level(weighing: Weighing) -> tuple[float, float]:
     """
     data = weighing.bills
     mean = weighing.model.mean[weighing.judged]
-    changing = ~weighing.kinds("meter-always", "unlisted", "list-short", "single-high", "single-low", "swap", "swap-back")
+    changing = ~weighing.kinds(
+        "meter-always", "unlisted", "list-short", "single-high", "single-low", "swap", "swap-back"
+    )
     columns = weighing.candidates.columns[: len(mean)]
     left = data.residual - columns @ (weighing.candidates.shift * weighing.posterior.acts * changing)
     pulled = data.precision @ mean

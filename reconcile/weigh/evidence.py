@@ -38,10 +38,10 @@ class Candidates:
         Prior mean size in prior standard deviations.
     log_prior : ndarray, shape (K,)
         Logarithm of the prior odds of each.
-    code : ndarray of int, shape (K,)
-        Patterns of one code exclude each other.
+    group : ndarray of int, shape (K,)
+        Patterns of one group exclude each other.
     kind : ndarray of int, shape (K,)
-        Finer than the code: answers are summed by kind.
+        Finer than the group: answers are summed by kind.
     persistent : int
         The first so many act on; every pair holds at least one of them.
     """
@@ -49,7 +49,7 @@ class Candidates:
     columns: Floats
     shift: Floats
     log_prior: Floats
-    code: Ints
+    group: Ints
     kind: Ints
     persistent: int
 
@@ -107,7 +107,7 @@ class Posterior:
 
 
 def weigh(data: Fit, candidates: Candidates, *, triples_of: int = 0) -> Posterior:
-    """Weigh no cause, every single cause and every pair of causes of different codes.
+    """Weigh no cause, every single cause and every pair of causes of different groups.
 
     Parameters
     ----------
@@ -181,7 +181,7 @@ def _pairs(
     # a pair of two persistent patterns is met in both orders
     prior = candidates.log_prior[:p, None] + candidates.log_prior
     prior[:, :p] -= np.log(2.0)
-    prior[candidates.code[:p, None] == candidates.code] = -np.inf
+    prior[candidates.group[:p, None] == candidates.group] = -np.inf
     np.log(determinant, out=determinant)
     np.log(misfit, out=misfit)
     misfit *= -exponent
@@ -202,7 +202,7 @@ def _triples(
     count: int,
     top: float,
 ) -> tuple[Ints, Floats]:
-    """Extend the likeliest pairs by every third pattern of another code; each triple once."""
+    """Extend the likeliest pairs by every third pattern of another group; each triple once."""
     flat = pair.ravel()
     likeliest = np.argpartition(flat, -min(count, flat.size))[-count:]
     likeliest = likeliest[flat[likeliest] > top - NEGLIGIBLE]
@@ -221,8 +221,8 @@ def _triples(
     weight = (candidates.log_prior[first] + candidates.log_prior[second] + base - 0.5 * np.log(determinant))[:, None]
     weight = weight + candidates.log_prior - 0.5 * np.log(left)
     weight -= exponent * np.log(data.freedom + misfit)
-    code = candidates.code
-    weight[(code == code[first][:, None]) | (code == code[second][:, None])] = -np.inf
+    group = candidates.group
+    weight[(group == group[first][:, None]) | (group == group[second][:, None])] = -np.inf
     row, third = np.nonzero(weight > top - NEGLIGIBLE)
     found = np.sort(np.column_stack([members[row], third]), axis=1)
     unique, at = np.unique(found, axis=0, return_index=True)

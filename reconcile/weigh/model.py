@@ -37,6 +37,8 @@ class Model:
         Column of ``factors`` that is this load's own factor.
     heats, cools, clocks : ndarray of bool, shape (J + 1,)
         What each part follows.
+    doubted : bool
+        The list is taken for over-confident.
     energy : LoadEnergy
     bare : bool
         No inventory at all.
@@ -56,6 +58,7 @@ class Model:
     heats: NDArray[np.bool_]
     cools: NDArray[np.bool_]
     clocks: NDArray[np.bool_]
+    doubted: bool
     energy: LoadEnergy
     bare: bool
     weathered: bool
@@ -67,7 +70,7 @@ class Model:
         return self.factors @ self.factors.T + self.noise
 
 
-def build(house: House, facts: Facts) -> Model:
+def build(house: House, facts: Facts, *, doubted: bool = False, energy: LoadEnergy | None = None) -> Model:
     """Lay out the model of a house.
 
     Parameters
@@ -76,6 +79,11 @@ def build(house: House, facts: Facts) -> Model:
         With at least one bill.
     facts : Facts
         Whose loose edges free the energy on both sides.
+    doubted : bool
+        Take the list for over-confident: wider limits, and seasons and habits of the household's own. A house without
+        a list is always taken so.
+    energy : LoadEnergy or None
+        Where it has been computed already.
 
     Returns
     -------
@@ -84,7 +92,7 @@ def build(house: House, facts: Facts) -> Model:
     bills = house.bills
     count = len(house.loads)
     days = np.array([max(bill.days, 1) for bill in bills], dtype=float)
-    energy = load_energy(bills, house)
+    energy = load_energy(bills, house) if energy is None else energy
     rest_per_day, rest_percent = unlisted(house) if count else _level_of_bills(facts.billed_kwh, days)
     parts = np.column_stack([energy.kwh, rest_per_day * days])
     mean = parts.sum(axis=1)
@@ -95,7 +103,7 @@ def build(house: House, facts: Facts) -> Model:
     clocks = np.array([_by_people(load) for load in house.loads] + [True])
 
     log_sd = np.append(energy.log_sd, rest_percent / 196.0)
-    own = parts * np.sqrt(np.expm1(log_sd**2))
+    own = parts * np.sqrt(np.expm1(log_sd**2)) * (k.DOUBTED_LIMITS if doubted else 1.0)
     per_day = float(mean.sum() / days.sum())
     columns = [
         own,
@@ -105,10 +113,14 @@ def build(house: House, facts: Facts) -> Model:
         own[:, :-1] * np.where(energy.sized, k.SIZED_MORE, 0.0),
         _unlisted_weather(energy, days, per_day, bare=count == 0, weathered=weathered),
     ]
-    if not weathered:
-        columns.append(_season(house, days, per_day, unknown=bool((heats | cools).any())))
+    if not weathered or doubted or count == 0:
+        unknown = not weathered and bool((heats | cools).any())
+        sd = 1.0 if unknown else k.OWN_SEASON_SD if weathered else k.SEASON_SD
+        columns.append(_season(house, days, per_day * sd, level=unknown))
     factors = np.concatenate(columns, axis=1)
     noise = _noise(house, facts, parts, heats | cools, clocks, energy, mean, days)
+    if doubted or count == 0:
+        noise += _own_ways(house, k.OWN_HABITS * mean, days)
     base = np.append(energy.base_watts * 0.024, rest_per_day * k.QUIET_UNLISTED_SHARE)
     return Model(
         days=days,
@@ -121,6 +133,7 @@ def build(house: House, facts: Facts) -> Model:
         heats=heats,
         cools=cools,
         clocks=clocks,
+        doubted=doubted,
         energy=energy,
         bare=count == 0,
         weathered=weathered,
@@ -157,20 +170,27 @@ def _unlisted_weather(energy: LoadEnergy, days: Floats, per_day: float, *, bare:
     return columns
 
 
-def _season(house: House, days: Floats, per_day: float, *, unknown: bool) -> Floats:
-    """Without weather, a yearly and a half-yearly swing of unknown size and phase stand for it.
-
-    ``unknown``: heating or cooling is listed and cannot be computed, so the swing and its mean may be as large as all
-    the rest.
-    """
-    middle = np.array([bill.start.toordinal() + 0.5 * d for bill, d in zip(house.bills, days, strict=True)])
-    turn = 2.0 * np.pi * middle / 365.25
+def _season(house: House, days: Floats, per_day: float, *, level: bool) -> Floats:
+    """A yearly and a half-yearly swing of unknown size and phase; with ``level``, of unknown mean too."""
+    turn = 2.0 * np.pi * _middles(house, days) / 365.25
     waves = [np.cos(turn), np.sin(turn), np.cos(2 * turn), np.sin(2 * turn)]
-    sd = k.SEASON_SD
-    if unknown:
-        waves, sd = [*waves, np.ones(len(days))], 1.0
-    swing: Floats = sd * per_day * days[:, None] * np.column_stack(waves)
+    if level:
+        waves.append(np.ones(len(days)))
+    swing: Floats = per_day * days[:, None] * np.column_stack(waves)
     return swing
+
+
+def _own_ways(house: House, spread: Floats, days: Floats) -> Floats:
+    """Ways of the household that the calendar does not hold: partly of the month, partly lasting some months."""
+    middle = _middles(house, days)
+    lasting = np.exp(-np.abs(middle[:, None] - middle) / k.HABIT_DAYS)
+    lasting = k.LASTING_HABITS * lasting + (1.0 - k.LASTING_HABITS) * np.eye(len(days))
+    ways: Floats = np.outer(spread, spread) * lasting
+    return ways
+
+
+def _middles(house: House, days: Floats) -> Floats:
+    return np.array([bill.start.toordinal() for bill in house.bills]) + days / 2.0
 
 
 def _noise(

@@ -18,7 +18,7 @@ from reconcile.weigh.priors import EVENT_CODES, EVENT_DAYS, EVENT_LIFT, PRIORS, 
 
 Floats = NDArray[np.float64]
 
-WINDOW_LENGTHS = (2, 3, 4, 5, 6, 8)
+WINDOW_LENGTHS = (2, 3, 4, 5, 6, 7, 8, 10)
 """Lengths of a timed load, in billing periods."""
 
 PERSISTENT = (
@@ -34,6 +34,10 @@ PERSISTENT = (
     "habit-fall",
     "heating-rise",
     "cooling-rise",
+    "heating-setting",
+    "cooling-setting",
+    "heating-fall",
+    "cooling-fall",
     "unlisted",
     "list-short",
     "load-gone",
@@ -44,6 +48,16 @@ PASSING = ("timed-load", "single-high", "single-low", "swap", "swap-back")
 KINDS = (*PERSISTENT, *PASSING)
 CODES = tuple(dict.fromkeys(PRIORS[kind].code for kind in KINDS))
 CODE_OF_KIND = np.array([CODES.index(PRIORS[kind].code) for kind in KINDS])
+
+_EXCLUDING = (
+    ("meter-step", "old-meter-slow", "meter-always", "meter-low"),
+    ("constant-load", "load-gone"),
+)
+"""Codes of which only one is taken to act: a meter that turned fast and then slow again, or a load that came as another
+went, is a load between two dates."""
+GROUP_OF_KIND = np.array(
+    [next((CODES.index(g[0]) for g in _EXCLUDING if CODES[code] in g), code) for code in CODE_OF_KIND]
+)
 
 
 def kinds_mask(*kinds: str) -> NDArray[np.bool_]:
@@ -59,12 +73,18 @@ def kinds_mask(*kinds: str) -> NDArray[np.bool_]:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Shape:
-    """The use a pattern scales: fitted energy of each period by what it follows [kWh]."""
+    """The use a pattern scales: fitted energy of each period by what it follows [kWh].
+
+    ``warmer`` and ``cooler`` are the change of heating and cooling for a set point moved the same way all along, scaled
+    to the energy of the whole: it goes by the days on which the equipment runs, not by how cold they are.
+    """
 
     all: Floats
     clock: Floats
     heating: Floats
     cooling: Floats
+    warmer: Floats
+    cooler: Floats
     days: Floats
 
     @property
@@ -112,7 +132,7 @@ class Patterns:
             columns=effect * self.size_sd,
             shift=self.size_mean / self.size_sd,
             log_prior=self.log_prior,
-            code=CODE_OF_KIND[self.kind_index],
+            group=GROUP_OF_KIND[self.kind_index],
             kind=self.kind_index,
             persistent=self.persistent,
         )
@@ -140,7 +160,17 @@ def fitted_shape(model: Model, data: Fit, judged: NDArray[np.bool_]) -> Shape:
         heating = own[:, model.heats].sum(axis=1)
         cooling = own[:, model.cools].sum(axis=1)
     clock = own[:, model.clocks].sum(axis=1)
-    return Shape(smooth, clock, heating, cooling, model.days)
+    warmer, cooler = (
+        _setting(energy, np.abs(model.energy.balance_slope[:, which[:-1]]).sum(axis=1))
+        for energy, which in ((heating, model.heats), (cooling, model.cools))
+    )
+    return Shape(smooth, clock, heating, cooling, warmer, cooler, model.days)
+
+
+def _setting(energy: Floats, slope: Floats) -> Floats:
+    total = float(slope.sum())
+    scaled: Floats = slope * (float(energy.sum()) / total) if total > 0 else np.zeros_like(energy)
+    return scaled
 
 
 def patterns(house: House, facts: Facts, shape: Shape, judged: NDArray[np.bool_]) -> Patterns:
@@ -185,6 +215,10 @@ def patterns(house: House, facts: Facts, shape: Shape, judged: NDArray[np.bool_]
     rows.append(("habit-fall", step(shape.clock, at_starts), at_starts))
     rows.append(("heating-rise", step(shape.heating, at_starts), at_starts))
     rows.append(("cooling-rise", step(shape.cooling, at_starts), at_starts))
+    rows.append(("heating-setting", step(shape.warmer, at_starts), at_starts))
+    rows.append(("cooling-setting", step(shape.cooler, at_starts), at_starts))
+    rows.append(("heating-fall", step(shape.heating, at_starts), at_starts))
+    rows.append(("cooling-fall", step(shape.cooling, at_starts), at_starts))
     rows.append(("unlisted", per_day[None, :], always))
     rows.append(("list-short", shape.all[None, :], always))
     rows.append(("load-gone", step(per_day, at_starts), at_starts))

@@ -46,13 +46,21 @@ PRIORS: dict[str, Prior] = {
     "habit-fall": Prior("habit-step", 0.03, -0.25, 0.15, "a person fewer"),
     "heating-rise": Prior("heating-rise", 0.03, 0.3, 0.2, "strip heat cutting in, lost refrigerant, a higher setting"),
     "cooling-rise": Prior("cooling-rise", 0.03, 0.3, 0.2, "a dirty coil, lost refrigerant, a lower setting"),
+    "heating-setting": Prior("heating-rise", 0.03, 0.3, 0.2, "a thermostat set higher: as much more on every cold day"),
+    "cooling-setting": Prior("cooling-rise", 0.03, 0.3, 0.2, "a thermostat set lower: as much more on every hot day"),
+    "heating-fall": Prior("heating-fall", 0.015, -0.25, 0.15, "a repair, a lower setting, another fuel beside it"),
+    "cooling-fall": Prior("cooling-fall", 0.015, -0.25, 0.15, "a repair, a higher setting"),
     "single-high": Prior("single-period", 0.05, 0.35, 0.25, "guests, an event, a slip nobody noticed"),
     "single-low": Prior("single-period", 0.05, -0.35, 0.25, "an empty house, a slip nobody noticed"),
     "swap": Prior("swap", 0.04, 0.25, 0.2, "a reading a few days off, an unmarked estimate: high, then low"),
     "swap-back": Prior("swap", 0.04, -0.25, 0.2, "the same the other way: low, then high"),
     "unlisted": Prior("unlisted", 0.08, 0.25, 0.15, "a load that was there all the time and is not on the list"),
     "list-short": Prior(
-        "unlisted", 0.08, 0.25, 0.15, "watts and hours stated too low throughout; bills alone cannot tell it from a fast meter"
+        "unlisted",
+        0.08,
+        0.25,
+        0.15,
+        "watts and hours stated too low throughout; bills alone cannot tell it from a fast meter",
     ),
     "load-gone": Prior("load-gone", 0.04, -0.2, 0.12, "a load that left, or is no longer used"),
 }

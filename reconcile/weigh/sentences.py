@@ -136,8 +136,8 @@ def _headline(
         return f"{leading.text} Nothing points to the meter."
     if odds is not None and house.loads and odds.level_score < -LEVEL_AT:
         return (
-            f"No bill is too high: all together they stand about {abs(odds.level_percent):.0f} % below what the list of "
-            "loads accounts for. Some hours on the list are too long, or something on it is no longer used."
+            f"No bill is too high: all together they stand about {abs(odds.level_percent):.0f} % below what the list "
+            "of loads accounts for. Some hours on the list are too long, or something on it is no longer used."
         )
     known = ["its days", *(["its weather"] if house.weather else []), *(["its loads"] if house.loads else [])]
     given = " and ".join([", ".join(known[:-1]), known[-1]] if len(known) > 1 else known)
@@ -185,7 +185,8 @@ def _stands_out(house: House, rows: Sequence[Period], causes: Sequence[Cause]) -
 def _level(odds: Chances) -> str:
     return (
         f"All bills together stand {abs(odds.level_percent):.0f} % {'above' if odds.level_percent > 0 else 'below'} "
-        f"what the list alone expects; {'more' if abs(odds.level_score) > LEVEL_AT else 'no more'} than its limits allow."
+        f"what the list alone expects; {'more' if abs(odds.level_score) > LEVEL_AT else 'no more'} "
+        "than its limits allow."
     )
 
 

@@ -29,7 +29,7 @@ def paper_steps(findings: Sequence[Finding]) -> list[Step]:
 def reading_log() -> Step:
     """The householder's own dated readings."""
     return Step(
-        "Read the meter yourself at the same hour for a week, write down date, hour and reading, and what ran that day.",
+        "Read the meter yourself at the same hour for a week, and write down date, hour, reading and what ran.",
         LOOK,
         tuple(safety.OUTSIDE_LOOK),
         "Whether the use is high now, on which days, and whether the utility's next reading is right.",
@@ -174,9 +174,7 @@ def missing(house: House) -> tuple[str, ...]:
             f"Add bills until there are twelve or more ({len(house.bills)} now); the utility keeps past ones."
         )
     if not house.loads:
-        wanted.append(
-            "Add loads.csv: what draws power, its watts, its hours (`reconcile loads` lists typical ones)."
-        )
+        wanted.append("Add loads.csv: what draws power, its watts, its hours (`reconcile loads` lists typical ones).")
     if house.weather is None:
         wanted.append("Add weather.csv: a year of daily temperatures from the nearest public weather station.")
     return tuple(wanted)

@@ -51,6 +51,14 @@ class Weighing:
     candidates: Candidates
     posterior: Posterior
 
+    @property
+    def log_evidence(self) -> float:
+        """Logarithm of the density of all that was heard, whatever causes act, less a constant of n and freedom."""
+        data = self.data
+        null = np.log(np.diagonal(data.half)).sum()
+        null -= 0.5 * (data.freedom + len(data.residual)) * np.log(data.freedom + data.misfit)
+        return float(null) + self.posterior.log_total
+
     def kinds(self, *names: str) -> NDArray[np.bool_]:
         """Mark the patterns of some kinds, shape (K,)."""
         return kinds_mask(*names)[self.found.kind_index]
@@ -65,6 +73,9 @@ def weigh_house(
 ) -> Weighing:
     """Weigh a house's bills, and site readings where there are any.
 
+    Where the bills scatter more than the stated limits allow, they are weighed a second time with a list taken for
+    over-confident, and the reading for which the bills speak is kept.
+
     Parameters
     ----------
     house : House
@@ -78,13 +89,28 @@ def weigh_house(
     -------
     Weighing
     """
-    model = build(house, facts)
     judged = np.isfinite(facts.billed_kwh)
     judged[list(facts.set_aside or {})] = False
+    stated = _weigh(build(house, facts), house, facts, judged, observations, triples_of)
+    if stated.model.bare or stated.bills.scale < 1.0:
+        return stated
+    model = build(house, facts, doubted=True, energy=stated.model.energy)
+    doubted = _weigh(model, house, facts, judged, observations, triples_of)
+    odds = np.log(k.DOUBTED_CHANCE / (1.0 - k.DOUBTED_CHANCE))
+    return doubted if odds + doubted.log_evidence > stated.log_evidence else stated
+
+
+def _weigh(
+    model: Model,
+    house: House,
+    facts: Facts,
+    judged: NDArray[np.bool_],
+    observations: tuple[Observation, ...],
+    triples_of: int,
+) -> Weighing:
     factors, noise = model.factors[judged], model.noise[np.ix_(judged, judged)]
     residual = (facts.billed_kwh - model.mean)[judged]
-    covariance = factors @ factors.T + noise
-    bills = fit(residual, covariance, k.FREEDOM)
+    bills = fit(residual, factors @ factors.T + noise, k.FREEDOM)
     shape = fitted_shape(model, bills, judged)
     found = patterns(house, facts, shape, judged)
     effect = found.effect[judged]
@@ -101,4 +127,5 @@ def weigh_house(
         effect = np.concatenate([effect, rows.effect])
     candidates = found.candidates(effect)
     deep = triples_of if len(residual) >= 12 else 0
-    return Weighing(model, judged, bills, data, shape, found, candidates, weigh(data, candidates, triples_of=deep))
+    posterior = weigh(data, candidates, triples_of=deep)
+    return Weighing(model, judged, bills, data, shape, found, candidates, posterior)

@@ -86,6 +86,8 @@ _SAYS = {
     "habit-step": "The household's own use {moved} by about {size} % from {since}",
     "heating-rise": "Heating uses about {size} % more for the same weather since {since}",
     "cooling-rise": "Cooling uses about {size} % more for the same weather since {since}",
+    "heating-fall": "Heating uses about {size} % less for the same weather since {since}",
+    "cooling-fall": "Cooling uses about {size} % less for the same weather since {since}",
     "unlisted": "About {size} W on average has been there all the time and is not on the list",
     "load-gone": "About {size} W on average fell away from {since}",
 }

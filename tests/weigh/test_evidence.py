@@ -23,7 +23,7 @@ def case():
         columns=columns,
         shift=rng.uniform(-2, 2, patterns),
         log_prior=rng.uniform(-4, -1, patterns),
-        code=np.array([0, 0, 1, 2, 3, 3, 4, 5]),
+        group=np.array([0, 0, 1, 2, 3, 3, 4, 5]),
         kind=np.array([0, 1, 2, 3, 4, 5, 6, 7]),
         persistent=5,
     )
@@ -50,7 +50,7 @@ def all_models(candidates, sizes_wanted):
     p = candidates.persistent
     for size in sizes_wanted:
         for members in itertools.combinations(range(len(candidates.shift)), size):
-            codes = candidates.code[list(members)]
+            codes = candidates.group[list(members)]
             if len(set(codes)) < size or (size > 1 and min(members) >= p):
                 continue
             yield members
@@ -89,7 +89,7 @@ def test_triples_kept_have_their_exact_weight(strong):
     assert len(said.triples)
     null = log_density(residual, covariance, candidates, ())
     for members, weight in zip(said.triples, said.triple, strict=True):
-        assert len(set(candidates.code[members])) == 3
+        assert len(set(candidates.group[members])) == 3
         exact = log_density(residual, covariance, candidates, members) - null - said.log_total
         np.testing.assert_allclose(np.log(weight), exact, rtol=1e-9, atol=1e-9)
     total = said.none + said.single.sum() + said.pair.sum() + said.triple.sum()

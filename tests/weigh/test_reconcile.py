@@ -18,9 +18,7 @@ def fast_from(period: int, error: float, months: int = 18) -> np.ndarray:
 
 
 def with_leak(home: House, period: int, watts: float) -> House:
-    more = [
-        replace(b, kwh=b.kwh + (watts * 0.024 * b.days if i >= period else 0.0)) for i, b in enumerate(home.bills)
-    ]
+    more = [replace(b, kwh=b.kwh + (watts * 0.024 * b.days if i >= period else 0.0)) for i, b in enumerate(home.bills)]
     return replace(home, bills=tuple(more))
 
 
@@ -61,7 +59,13 @@ def test_a_fast_meter_calls_for_checks_and_the_checks_for_a_test():
     assert first.verdict.decision in ("outside-check", "field-test")
     assert [row.flag for row in first.rows[9:]] == ["over"] * 9
     assert {row.flag for row in first.rows[:9]} == {"within"}
-    run = Run("heater", Registered(pulses=525, seconds=900), reference_watts=1500.0, background_w_before=0.0, background_w_after=0.0)
+    run = Run(
+        "heater",
+        Registered(pulses=525, seconds=900),
+        reference_watts=1500.0,
+        background_w_before=0.0,
+        background_w_after=0.0,
+    )
     second = reconcile.reconcile(replace(home, meters=(Meter(pulse_wh=1.0),), field_test=FieldTest(runs=(run,))))
     assert second.verdict.decision == "field-test"
     assert second.verdict.field_test_warranted
@@ -74,8 +78,16 @@ def test_a_leak_is_a_load_and_never_a_test():
     assert first.verdict.decision == "outside-check"
     names = ("refrigerator",)
     quiet = Quiet(Registered(pulses=620, seconds=3600), on=names)
-    run = Run("heater", Registered(pulses=375, seconds=900), reference_watts=1500.0, background_w_before=0.0, background_w_after=0.0)
-    second = reconcile.reconcile(replace(home, meters=(Meter(pulse_wh=1.0),), field_test=FieldTest(quiet=(quiet,), runs=(run,))))
+    run = Run(
+        "heater",
+        Registered(pulses=375, seconds=900),
+        reference_watts=1500.0,
+        background_w_before=0.0,
+        background_w_after=0.0,
+    )
+    second = reconcile.reconcile(
+        replace(home, meters=(Meter(pulse_wh=1.0),), field_test=FieldTest(quiet=(quiet,), runs=(run,)))
+    )
     assert second.verdict.decision == "outside-check"
     assert chance(second, "constant-load") > 0.9
     found = next(cause for cause in second.causes if cause.code == "constant-load")
@@ -85,7 +97,13 @@ def test_a_leak_is_a_load_and_never_a_test():
 
 def test_a_true_reference_run_clears_the_meter():
     home = house(factor=fast_from(9, 0.2))
-    run = Run("heater", Registered(pulses=375, seconds=900), reference_watts=1500.0, background_w_before=0.0, background_w_after=0.0)
+    run = Run(
+        "heater",
+        Registered(pulses=375, seconds=900),
+        reference_watts=1500.0,
+        background_w_before=0.0,
+        background_w_after=0.0,
+    )
     said = reconcile.reconcile(replace(home, meters=(Meter(pulse_wh=1.0),), field_test=FieldTest(runs=(run,))))
     assert chance(said, "meter-step") < chance(reconcile.reconcile(home), "meter-step")
     assert not said.verdict.field_test_warranted
@@ -125,9 +143,7 @@ def test_a_diary_line_moves_the_prior_of_an_onset_and_never_the_data():
 
 def test_an_exchange_raises_the_chance_of_a_step_there():
     home = house(factor=fast_from(9, 0.12))
-    numbered = replace(
-        home, bills=tuple(replace(b, meter="A1" if i < 9 else "B2") for i, b in enumerate(home.bills))
-    )
+    numbered = replace(home, bills=tuple(replace(b, meter="A1" if i < 9 else "B2") for i, b in enumerate(home.bills)))
     assert chance(reconcile.reconcile(numbered), "meter-step") > chance(reconcile.reconcile(home), "meter-step")
 
 
@@ -149,8 +165,10 @@ def test_an_estimate_and_its_catch_up_are_settled_on_paper():
     assert not verdict.field_test_warranted
 
 
-BARE = [Bill(date(2024, 1, 1) + timedelta(days=30 * i), date(2024, 1, 31) + timedelta(days=30 * i), 400.0 + 7 * (i % 3))
-        for i in range(12)]
+BARE = [
+    Bill(date(2024, 1, 1) + timedelta(days=30 * i), date(2024, 1, 31) + timedelta(days=30 * i), 400.0 + 7 * (i % 3))
+    for i in range(12)
+]
 
 
 @pytest.mark.parametrize(
@@ -165,7 +183,7 @@ BARE = [Bill(date(2024, 1, 1) + timedelta(days=30 * i), date(2024, 1, 31) + time
         (
             replace(
                 house(),
-                loads=tuple(replace(l, watts_within_percent=0.0, hours_within_percent=0.0) for l in house().loads),
+                loads=tuple(replace(x, watts_within_percent=0.0, hours_within_percent=0.0) for x in house().loads),
             ),
             "explained",
         ),
