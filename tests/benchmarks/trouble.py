@@ -181,7 +181,7 @@ def false_paper(rng: np.random.Generator, trouble: Trouble, bills: list[Bill]) -
     if trouble.slip is not None:
         i = trouble.slip
         smaller = min(bills[i].kwh or 0.0, bills[i + 1].kwh or 0.0)
-        digit = 100.0 if smaller >= 250 else 10.0
+        digit = 1000.0 if smaller >= 2500 else 100.0 if smaller >= 250 else 10.0
         low, high = int(np.ceil(0.22 * smaller / digit)), int(np.floor(0.75 * smaller / digit))
         slipped = digit * int(rng.integers(max(low, 1), min(max(high, low + 1), 9) + 1))
         slipped = float(min(slipped, np.floor(0.9 * smaller)))
