@@ -155,12 +155,29 @@ def _form(step: PlanStep) -> dict[str, Any]:
     return {"names": step.form, "rows": rows, "twice": step.title.startswith("Breaker")}
 
 
-def record_html(result: FieldTestResult) -> str:
-    """Return the evidence for the utility: facts, readings, budget, photographs, and what was not done.
+def plan_html(plan: Plan) -> str:
+    """Return a plan to stand in a notebook's cell or another page, every caution before its step.
+
+    Parameters
+    ----------
+    plan : Plan
+
+    Returns
+    -------
+    str
+        HTML whose style keeps to itself.
+    """
+    return environment().get_template("fieldtest_plan.html").render(plan=plan)
+
+
+def record_html(result: FieldTestResult, *, whole: bool = True) -> str:
+    """Return the evidence for the utility: facts, readings, budget, photographs.
 
     Parameters
     ----------
     result : FieldTestResult
+    whole : bool
+        A page of its own; else what stands in a notebook's cell.
 
     Returns
     -------
@@ -178,6 +195,7 @@ def record_html(result: FieldTestResult) -> str:
         .get_template("fieldtest_record.html")
         .render(
             result=result,
+            whole=whole,
             runs=[_run(run) for run in judged],
             unjudged=[run for run in result.runs if run not in judged],
             main_off=[_still(reading, result.currency) for reading in result.main_off],

@@ -187,7 +187,7 @@ def _heading(text: str, width: int) -> Iterator[str]:
 
 
 def _paragraph(text: str, width: int, *, first: str = "", later: str = "", mark: str = "") -> list[str]:
-    text = glued(str(clean(text)).replace(_HEADING, " "))
+    text = glued(text.replace(_HEADING, " "))
     wrapped = textwrap.wrap(
         text,
         width if _columns(text) <= len(text) else width // 2,  # letters two columns wide

@@ -93,6 +93,28 @@ def test_bills_stand_at_their_height_in_the_shape_of_their_flag(make: Make) -> N
     assert "v" not in shapes
 
 
+@pytest.mark.parametrize("width", WIDTHS)
+@pytest.mark.parametrize("periods", [6, 12, 18, 60])
+@pytest.mark.parametrize("figure", [figures.bills_against_bands, figures.excess_by_period], ids=lambda f: f.__name__)
+def test_no_label_of_a_period_covers_anothers_mark(
+    make: Make, figure: Callable[..., Axes], periods: int, width: float
+) -> None:
+    result = make(periods, 3)
+    ax, canvas = drawn(figure, result, width)
+    by_day = figure is figures.bills_against_bands
+    tops = [
+        (row.start.toordinal() + row.days / 2, row.billed_kwh / row.days if by_day else row.excess_kwh)
+        for row in result.rows
+        if row.excess_kwh is not None
+    ]
+    places = ax.transData.transform(tops)
+    labels = [text for text in ax.texts if text.get_text().startswith(("+", "−"))]
+    assert labels
+    for text in labels:
+        box = text.get_window_extent(canvas.get_renderer())
+        assert not [place for place in places if box.contains(*place)]
+
+
 def test_both_bands_are_drawn_from_their_limits(make: Make) -> None:
     result = make(12, 8)
     ax, _ = drawn(figures.bills_against_bands, result, drawing.WIDE_INCHES)

@@ -69,5 +69,7 @@ def test_every_period_has_its_mark(make: Make) -> None:
 
 
 def test_no_text_steers_the_terminal(hostile_house: House) -> None:
-    text = terminal_text(reconcile(hostile_house))
+    result = replace(reconcile(hostile_house), notices=("a\x1b[31mred\u202eback\x07",))
+    text = terminal_text(result)
+    assert "red" in text
     assert not [letter for letter in text if unicodedata.category(letter) in ("Cc", "Cf") and letter != "\n"]
