@@ -11,6 +11,7 @@ from reconcile.fieldtest import safety
 from reconcile.fieldtest.budget import Input, propagate
 from reconcile.fieldtest.decision import STATED_RISK, Decision, decide
 from reconcile.fieldtest.instruments import category_warnings, taken
+from reconcile.fieldtest.legs import angle_factor
 from reconcile.fieldtest.main_off import judge_main_off, judge_quiet
 from reconcile.fieldtest.meters import AVERAGES, averages, load_point
 from reconcile.fieldtest.montecarlo import agrees, coverage_interval, simulate
@@ -228,8 +229,9 @@ def _point(run: Run, weighed: Weighed, house: House, meter: Meter) -> tuple[str,
     service = service_of(run, house)
     line = line_volts_of(house, service)
     root = math.sqrt(3.0) if service == "three-phase" else 1.0
-    factors = [leg.power_factor for leg in run.legs if leg.power_factor is not None]
-    power_factor = _mean(factors) if factors else 1.0
+    readings = weighed.legs.readings if weighed.legs is not None else ()
+    apparent = angle_factor(run, service) * sum(r.volts * r.amps for r in readings)
+    power_factor = weighed.measured_w / apparent if apparent else 1.0
     amps = weighed.measured_w / (line * root * power_factor)
     point = load_point(amps, power_factor, meter.test_amps)
     if run.load is not None and run.load != point and {run.load, point} != {"full", "power-factor"}:

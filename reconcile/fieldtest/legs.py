@@ -206,6 +206,11 @@ def _inputs(
             inputs.append(Input(f"power factor {n}", 0.0, r.factor_within, "rectangular"))
     if share[0]:
         inputs.append(Input("meter form", share[0], share[1], "rectangular"))
+    known = [w for w in (run.background_w_before, run.background_w_after) if w]
+    if known and run.clamps != "load" and any(r.angle == COS_30 for r in readings):
+        # What else is on stands between a leg and neutral, at no angle: the load's angle takes too much off it.
+        most = (1.0 - COS_30) * sum(known) / len(known)
+        inputs.append(Input("background's angle", most / 2.0, most / 2.0, "rectangular", unit="W"))
     return tuple(inputs)
 
 
@@ -232,6 +237,6 @@ def _model(readings: tuple[LegReading, ...], service: str) -> Model:
         bias = 0.0
         if "meter form" in q:
             bias = q["meter form"] * (form_2s_watts((volts[0], volts[1]), (currents[0], currents[1])) - total)
-        return (total + bias) * (1.0 + q["readings not together"]) + lost
+        return (total + bias + q.get("background's angle", 0.0)) * (1.0 + q["readings not together"]) + lost
 
     return watts

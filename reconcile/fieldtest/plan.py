@@ -101,9 +101,9 @@ class Plan:
         return plan_text(self)
 
     def _repr_html_(self) -> str:
-        from reconcile.report.sheet import sheet_html
+        from reconcile.report.sheet import plan_html
 
-        return sheet_html(self)
+        return plan_html(self)
 
 
 def plan_test(

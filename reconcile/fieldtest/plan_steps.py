@@ -186,6 +186,7 @@ def _plug_in(house: House, reference: Candidate, told: Resolution | None) -> Pla
             "Counted energy less the house's own, over the plug-in meter's, is the meter's registration: 100 % is "
             "right.",
             "It is often the better test, and nothing is opened.",
+            *_light(house),
         ),
         (
             "background W before",
@@ -195,6 +196,14 @@ def _plug_in(house: House, reference: Candidate, told: Resolution | None) -> Pla
             "background W after",
         ),
     )
+
+
+def _light(house: House) -> tuple[str, ...]:
+    meter = planning_meter(house)
+    if meter.test_amps is None:
+        return ()
+    watts = 0.1 * meter.test_amps * line_volts_of(house, house.service)
+    return (f"A run on a low setting, near {watts:,.0f} W, is the meter's light load by its test amps.",)
 
 
 def _elimination(watts: float | None) -> PlanStep:

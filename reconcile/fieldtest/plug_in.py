@@ -38,7 +38,7 @@ def reference_inputs(run: Run, instruments: Instruments, outlet_volts: float) ->
     plug, _ = taken(instruments, "watts")
     seconds = run.registered.seconds
     timed = run.reference_kwh is not None and seconds is not None
-    watts = _watts(run)
+    watts = load_watts(run)
     inputs = [
         Input("plug-in meter", 0.0, limit(plug, watts) / watts, "rectangular", source=plug.name),
         _wire(run, watts / outlet_volts),
@@ -57,7 +57,8 @@ def reference_inputs(run: Run, instruments: Instruments, outlet_volts: float) ->
     return inputs, model
 
 
-def _watts(run: Run) -> float:
+def load_watts(run: Run) -> float:
+    """Return the load's power by the plug-in meter [W]: its energy over the seconds where both are known."""
     if run.reference_kwh is not None and run.registered.seconds:
         return 3.6e6 * run.reference_kwh / run.registered.seconds
     return run.reference_watts or 0.0

@@ -17,6 +17,9 @@ from reconcile.fieldtest.defaults import default
 from reconcile.house import Meter
 from reconcile.site import Display, Instruments, Registered
 
+LEAST_SECONDS = 1.0
+"""A shorter time is no timing."""
+
 Way = Literal["display", "pulses", "turns", "register"]
 WORDS: dict[Way, str] = {
     "display": "the display",
@@ -104,7 +107,7 @@ def readings(registered: Registered, meter: Meter, instruments: Instruments, dis
     r = registered
     if r.meter_kw is not None and meter.display != "kW demand":
         found.append(_display(r, meter, display))
-    if r.seconds:
+    if r.seconds is not None and r.seconds >= LEAST_SECONDS:
         timing = Input("timing", r.seconds, instruments.time_seconds, "rectangular", unit="s")
         if r.pulses is not None and meter.pulse_wh is not None:
             found.append(_timed("pulses", r.pulses, meter.pulse_wh * meter.multiplier, r, timing))

@@ -94,7 +94,7 @@ def _volts(weighed: Weighed, legs: Legs, service: str, form: Form | None, test: 
     at_line = (
         f"With {part}{whose} {line[0]:g} V ({share:.1f} V a leg) the same currents make "
         f"{other.total_watts:,.1f} W: "
-        f"{abs(off):,.1f} W ({abs(off) / weighed.meter_w * 100.0:.2f} %) from the meter's "
+        f"{abs(off):,.1f} W ({abs(off) / weighed.expected_w * 100.0:.2f} %) from the meter's "
         f"{weighed.meter_w:,.0f} W."
     )
     if legs.source != "read":

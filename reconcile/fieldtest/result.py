@@ -163,7 +163,7 @@ class FieldTestResult:
     def _repr_html_(self) -> str:
         from reconcile.report.sheet import record_html
 
-        return record_html(self)
+        return record_html(self, whole=False)
 
 
 def _plain(value: Any) -> Any:

@@ -9,13 +9,16 @@ from typing import Any, Literal
 from reconcile.fieldtest.budget import Budget, Input, Model, propagate
 from reconcile.fieldtest.legs import LEGS, Legs, legs_of, shared_line_volts
 from reconcile.fieldtest.meters import VOLTS, Form, form_of, leg_volts
-from reconcile.fieldtest.plug_in import background, reference_inputs
+from reconcile.fieldtest.plug_in import background, load_watts, reference_inputs
 from reconcile.fieldtest.registered import Shown, best
 from reconcile.house import House, Meter
 from reconcile.site import FieldTest, Run
 
 SHARED = ("plug-in meter", "volts", "clamp", "meter form", "power factor 1")
 """Inputs that are the same error in every run with the same instruments."""
+
+LEAST_WATTS = 1.0
+"""Below this there is no load to judge by [W]."""
 
 Kind = Literal["plug-in", "clamps"]
 
@@ -114,7 +117,7 @@ def weigh_run(run: Run, house: House, test: FieldTest, meter: Meter | None = Non
         if meter.display == "kW demand" and run.registered.meter_kw is not None:
             return "The display shows demand, an average of many minutes, and not the power of now."
         return "The meter's own reading is missing, or its constant (pulse_wh, disk_wh) is."
-    tried = [f(run, shown, house, test, meter) for f in (_by_plug, _by_clamps) if _has(f, run)]
+    tried = [_sure(f, run, shown, house, test, meter) for f in (_by_plug, _by_clamps) if _has(f, run)]
     done = [weighed for weighed in tried if isinstance(weighed, Weighed)]
     if done:
         return min(done, key=lambda weighed: weighed.budget.standard_uncertainty)
@@ -126,9 +129,19 @@ def _has(way: Any, run: Run) -> bool:
     return known_load if way is _by_plug else bool(run.legs)
 
 
+def _sure(way: Any, *what: Any) -> Weighed | str:
+    try:
+        done: Weighed | str = way(*what)
+    except (ValueError, ZeroDivisionError, OverflowError):
+        return "These figures make no power that could be judged."
+    return done
+
+
 def _by_plug(run: Run, shown: Shown, house: House, test: FieldTest, meter: Meter) -> Weighed | str:
-    if run.reference_kwh is not None and not run.registered.seconds:
+    if run.reference_watts is None and not run.registered.seconds:
         return "The seconds of the run are missing, so its kilowatt-hours say nothing of its watts."
+    if load_watts(run) < LEAST_WATTS:
+        return "The plug-in meter shows no load at all."
     if run.background_w_before is None and run.background_w_after is None:
         return (
             "What the rest of the house drew is missing (background_w_before, background_w_after), and the "
@@ -145,7 +158,7 @@ def _by_clamps(run: Run, shown: Shown, house: House, test: FieldTest, meter: Met
         return "The service is not known (split-phase, network, two-wire or three-phase), so legs cannot be summed."
     form = form_of(meter.form)
     legs = clamped_legs(run, service, form, test)
-    if legs.total_watts <= 0.0:
+    if legs.total_watts < LEAST_WATTS:
         return "The legs add up to no power at all."
     rest: list[Input] = []
     idle: Model | None = None

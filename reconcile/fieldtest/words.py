@@ -21,6 +21,7 @@ COMPONENTS = {
     "meter form": "how the meter's form takes unequal legs",
     "background reading": "reading what else was on",
     "background drift": "what else may have switched",
+    "background's angle": "what else was on, standing at another angle than the load",
     "scatter of repeats": "the scatter of the repeats",
 }
 

@@ -8,6 +8,8 @@ from datetime import date
 from decimal import Decimal
 
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
 from reconcile.fieldtest import judge_test, observations
 from reconcile.fieldtest.run import Weighed, weigh_run
@@ -397,3 +399,66 @@ def test_categories_are_asked_for():
     assert any("measurement category" in step for step in without.next_steps)
     low = replace(GOOD, volts=replace(GOOD.volts, category="CAT II 600 V"))
     assert any("must not be used in a panel" in step for step in judge_test(made(run, instruments=low)).next_steps)
+
+
+def test_what_else_is_on_stands_at_another_angle_on_a_network():
+    legs = (Leg(120.1, 16.25), Leg(120.1, 16.25))
+    run = Run("r", Registered(meter_kw=3.4), legs, background_w_before=400.0)
+    house = House("h", (), service="network", meters=(Meter(form="12S"),), field_test=FieldTest(GOOD, runs=(run,)))
+    judged = judge_test(house).runs[0]
+    assert judged.expected_w - judged.measured_w == pytest.approx(0.5 * 400.0 * (1.0 - 3.0**0.5 / 2.0), rel=1e-6, abs=0)
+
+
+watts = st.none() | st.floats(0.0, 1e5)
+counts = st.none() | st.floats(0.0, 1e6)
+shown = st.builds(
+    Registered,
+    meter_kw=st.none() | st.floats(-5.0, 1e3),
+    seconds=st.none() | st.floats(0.0, 1e6),
+    pulses=counts,
+    turns=counts,
+    register_start=counts,
+    register_end=counts,
+)
+volts = st.none() | st.floats(0.0, 700.0)
+factor = st.none() | st.floats(0.0, 1.0)
+legs = st.builds(Leg, volts=volts, amps=st.floats(0.0, 3000.0), power_factor=factor, leg_power_factor=factor)
+tests = st.builds(
+    FieldTest,
+    runs=st.lists(
+        st.builds(
+            Run,
+            label=st.sampled_from(["", "a", "b"]),
+            registered=shown,
+            legs=st.lists(legs, max_size=3).map(tuple),
+            service=st.sampled_from([None, "split-phase", "network", "two-wire", "three-phase", "unknown"]),
+            meter_volts=volts,
+            line_volts=volts,
+            volts_were_loaded=st.booleans(),
+            background_w_before=watts,
+            background_w_after=watts,
+            reference_watts=watts,
+            reference_kwh=st.none() | st.floats(0.0, 10.0),
+            outlet_volts_off=volts,
+            outlet_volts_on=volts,
+            clamps=st.sampled_from([None, "main", "load"]),
+        ),
+        max_size=3,
+    ).map(tuple),
+    quiet=st.lists(st.builds(Quiet, registered=shown), max_size=2).map(tuple),
+    main_off=st.lists(st.builds(MainOff, registered=shown), max_size=2).map(tuple),
+)
+
+
+@settings(deadline=None, max_examples=120)
+@given(tests, st.sampled_from([None, "2S", "12S", "16S", "??"]), st.booleans())
+def test_any_readings_have_an_answer_in_words(test, form, generation):
+    meter = Meter(form=form, pulse_wh=1.0, disk_wh=7.2, test_amps=30.0)
+    house = House("h", (), service="split-phase", meters=(meter,), generation=generation, field_test=test)
+    result = judge_test(house)
+    assert result.headline
+    json.dumps(result.to_dict(), allow_nan=False)
+    for seen in observations(house):
+        assert seen.text
+        assert seen.standard_uncertainty >= 0.0
+    assert result.text()

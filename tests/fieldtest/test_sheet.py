@@ -170,6 +170,14 @@ def test_record_holds_facts_budget_and_photographs():
         assert words.casefold() in page.casefold(), words
 
 
+def test_notebook_cells_keep_their_style_to_themselves():
+    for cell in (plan_test(home())._repr_html_(), judged()._repr_html_()):
+        assert "<body" not in cell
+        style = cell[cell.index("<style>") : cell.index("</style>")]
+        rules = [line for line in style.splitlines() if line.startswith(("h1", "p ", "table", "body", "td"))]
+        assert rules == []
+
+
 def test_record_says_a_danger_first():
     run = Run("legs", Registered(meter_kw=4.8), (Leg(108.0, 20.0), Leg(132.0, 20.0)))
     result = judge_test(House("h", (), service="split-phase", field_test=FieldTest(runs=(run,))))
