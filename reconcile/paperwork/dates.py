@@ -60,8 +60,8 @@ def _gap(ledger: Ledger, k: int, lag: int) -> Finding:
     a, b = ledger.live[k], ledger.live[k + 1]
     energy = _between_registers(ledger, a, b)
     text = (
-        f"{words.days(lag).capitalize()} lie between the bill to {words.day(ledger.bills[a].end)} and the next, from "
-        f"{words.day(ledger.bills[b].start)}"
+        f"{words.days(lag)} {'lies' if lag == 1 else 'lie'} between the bill to {words.day(ledger.bills[a].end)} and "
+        f"the next, from {words.day(ledger.bills[b].start)}"
     )
     if energy is not None and energy >= 0:
         text += f"; by the readings {words.kwh(energy)} passed in them"

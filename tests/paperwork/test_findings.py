@@ -203,6 +203,13 @@ def test_a_gap_and_its_energy():
     assert "30 days lie between" in finding.text
 
 
+def test_one_day_is_a_gap():
+    house = year()
+    finding = only(edit(house, 4, start=house.bills[4].start + timedelta(1)))
+    assert (finding.code, finding.periods) == ("gap", (3, 4))
+    assert finding.text.startswith("1 day lies between")
+
+
 def test_every_bill_a_day_apart_is_one_hint():
     bills = tuple(replace(b, start=b.start + timedelta(k > 0)) for k, b in enumerate(year().bills))
     finding = only(House("x", bills))
@@ -262,6 +269,16 @@ def test_a_corrected_bill_over_several_replaces_them_all():
     (finding,) = [f for f in facts.findings if f.code == "rebill"]
     assert finding.kwh == 2400 - 3 * 900
     assert set(facts.set_aside) == {3, 4, 5}
+
+
+def test_a_corrected_bill_a_few_days_off_replaces_only_its_own():
+    house = year()
+    own = house.bills[3]
+    right = replace(own, start=own.start - timedelta(2), end=own.end + timedelta(2), kwh=850.0, bill_type="corrected")
+    house = replace(house, bills=(*house.bills[:3], right, *house.bills[3:]))
+    facts = examine(house)
+    assert set(facts.set_aside) == {4}
+    assert sorted(f.code for f in facts.findings) == ["overlap", "overlap", "rebill"]
 
 
 def test_a_cancelled_bill_without_another_is_told():
@@ -591,6 +608,16 @@ def test_dated_values_against_the_kwh_charged():
     )
     finding = only(replace(house, readings=rows))
     assert (finding.code, finding.periods, finding.kwh) == ("reading-mismatch", (0,), -50.0)
+
+
+def test_what_a_register_sent_out_is_taken_off():
+    bill = Bill(date(2024, 1, 1), date(2024, 1, 31))
+    rows = tuple(
+        RegisterReading(d, v, register=name)
+        for name, a, b in (("delivered", 100.0, 800.0), ("received", 20.0, 270.0), ("kW", 3.0, 9.0))
+        for d, v in ((bill.start, a), (bill.end, b))
+    )
+    assert examine(House("x", (bill,), generation=True, readings=rows)).billed_kwh.tolist() == [450.0]
 
 
 def test_two_companies_lines_make_the_amount():

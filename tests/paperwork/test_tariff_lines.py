@@ -135,6 +135,21 @@ def test_a_value_by_days_by_the_reading_or_by_the_bill(applies, price):
     assert sum(amount for _, amount in lines) == price
 
 
+def test_a_season_by_the_reading_date():
+    charges = [
+        Charge("Energy", "per_kwh", D(".10"), months=frozenset({1, 2, 3, 4, 5}), applies="read_date"),
+        Charge("Energy", "per_kwh", D(".20"), months=frozenset({6, 7, 8, 9}), applies="read_date"),
+    ]
+    assert bill_of(charges, date(2025, 5, 8), date(2025, 6, 7), 300) == [("Energy", D("60.00"))]
+    assert bill_of(charges, date(2025, 4, 8), date(2025, 5, 8), 300) == [("Energy", D("30.00"))]
+
+
+def test_no_use_and_use_below_nothing_are_billed_in_the_first_block():
+    charge = Charge("Energy", "blocks", blocks=(Block(D(".10"), D(500)), Block(D(".20"))))
+    assert bill_of([charge], DAY, date(2025, 1, 31), 0) == [("Energy, up to 500 kWh", D("0.00"))]
+    assert bill_of([charge], DAY, date(2025, 1, 31), -50) == [("Energy, up to 500 kWh", D("-5.00"))]
+
+
 def test_demand_and_export():
     charges = [
         Charge("Demand", "per_kw", D("8.10")),
