@@ -37,9 +37,10 @@ CAUSES = {
     "habit-step": "the household's own use changed",
     "heating-rise": "more heating than usual",
     "cooling-rise": "more cooling than usual",
+    "heating-fall": "less heating than usual",
+    "cooling-fall": "less cooling than usual",
     "unlisted": "loads missing from the list",
     "load-gone": "a load that fell away",
-    "drift": "a load that grew little by little",
 }
 
 FLAGS = {
