@@ -125,33 +125,48 @@ def _offset(zone: ZoneInfo, utc_seconds: int) -> int:
 def _by_intervals(
     windows: Sequence[Window], clock: _Clock, bill: Bill, kwh: float, start: date, end: date
 ) -> list[Decimal] | None:
-    first, last = (d.toordinal() - _EPOCH for d in (bill.start, bill.closes))
-    inside = (clock.day >= first) & (clock.day < last)
+    here = _slice(clock, bill.start, bill.closes)
+    energy = clock.interval.kwh[here]
+    known = np.isfinite(energy)
+    total = float(energy[known].sum())
     needed = bill.days * 86400 / clock.interval.step_seconds
-    energy = np.where(np.isfinite(clock.interval.kwh), clock.interval.kwh, 0.0)
-    total = float(energy[inside].sum())
-    if np.count_nonzero(inside & np.isfinite(clock.interval.kwh)) < COVERED * needed or not total > 0:
+    if np.count_nonzero(known) < COVERED * needed or not total > 0:
         return None
-    a, b = (d.toordinal() - _EPOCH for d in (start, end))
-    free = (clock.day >= a) & (clock.day < b)
+    part = _slice(clock, start, end)
+    energy = np.nan_to_num(clock.interval.kwh[part])
+    free = np.ones(len(energy), dtype=np.bool_)
     out = []
     for window in windows:
-        mine = free & _matches(window, clock)
+        mine = free & _matches(window, clock, part)
         free &= ~mine
         out.append(Decimal(repr(round(float(energy[mine].sum()) * kwh / total, 6))))
     return out
 
 
-def _matches(window: Window, clock: _Clock) -> NDArray[np.bool_]:
-    mask = np.ones(len(clock.day), dtype=np.bool_)
+def _slice(clock: _Clock, start: date, end: date) -> slice:
+    """Intervals of ``start`` <= local day < ``end``."""
+    first, last = np.searchsorted(clock.day, [start.toordinal() - _EPOCH, end.toordinal() - _EPOCH])
+    return slice(int(first), int(last))
+
+
+def _matches(window: Window, clock: _Clock, part: slice) -> NDArray[np.bool_]:
+    hour = clock.hour[part]
+    mask = np.ones(len(hour), dtype=np.bool_)
     if window.months is not None:
-        mask &= np.isin(clock.month, list(window.months))
+        mask &= _among(window.months)[clock.month[part]]
     if window.weekdays is not None:
-        mask &= np.isin(clock.weekday, list(window.weekdays))
+        mask &= _among(window.weekdays)[clock.weekday[part]]
     if window.hours is not None:
         since, until = window.hours
         if since < until:
-            mask &= (clock.hour >= since) & (clock.hour < until)
+            mask &= (hour >= since) & (hour < until)
         else:
-            mask &= (clock.hour >= since) | (clock.hour < until)
+            mask &= (hour >= since) | (hour < until)
     return mask
+
+
+def _among(numbers: frozenset[int]) -> NDArray[np.bool_]:
+    """Table of months or weekdays: whether each is one of ``numbers``."""
+    table = np.zeros(13, dtype=np.bool_)
+    table[list(numbers)] = True
+    return table
