@@ -58,6 +58,14 @@ def test_shares_add_up_and_find_the_largest():
 def test_a_certificate_with_its_coverage_factor():
     budget = propagate(lambda q: q["x"], (Input("x", 1.0, 0.2, "normal", 2.0),))
     assert budget.standard_uncertainty == pytest.approx(0.1, rel=1e-12, abs=0)
+    drawn = simulate(lambda q: q["x"], (Input("x", 1.0, 0.2, "normal", 2.0),), trials=50_000)
+    assert_allclose(drawn.standard_uncertainty, 0.1, rtol=0.02, atol=0)
+
+
+def test_correlated_inputs_have_the_fewest_degrees_of_freedom_among_them():
+    inputs = (Input("x", 1.0, 0.1, degrees_of_freedom=4), Input("y", 1.0, 0.1, degrees_of_freedom=40))
+    budget = propagate(lambda q: q["x"] + q["y"], inputs, correlations={("x", "y"): 0.5})
+    assert budget.degrees_of_freedom == pytest.approx(4.0, rel=1e-9, abs=0)
 
 
 def test_impossible_correlations_are_refused():

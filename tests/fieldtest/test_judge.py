@@ -272,6 +272,14 @@ def test_below_the_clamps_range_there_is_no_verdict():
     result = judge_test(made(run))
     assert result.runs[0].zone == "cannot-tell"
     assert any("below the 0.5 A" in note for note in result.runs[0].notes)
+    clamp = next(c for c in result.runs[0].budget if c.name == "clamp")
+    assert abs(clamp.contribution) == pytest.approx(10.0 / 3.0**0.5, rel=0.15, abs=0)
+
+
+def test_volts_lost_between_meter_and_clamp_are_in_the_budget():
+    run = Run("r", Registered(meter_kw=4.8), (Leg(120.0, 20.0), Leg(120.0, 20.0)))
+    wires = next(c for c in judge_test(made(run)).runs[0].budget if c.name == "wires")
+    assert abs(wires.contribution) == pytest.approx(100.0 * 800.0 * 0.006 / 3.0**0.5 / 4800.0, rel=1e-6, abs=0)
 
 
 def test_a_thermostat_that_cycled_is_named():

@@ -111,6 +111,8 @@ def test_better_instruments_tell_more():
     plain, good = (plan_test(home(), i).resolutions[0] for i in (None, GOOD))
     assert good.expanded_percent < 0.6 * plain.expanded_percent
     assert good.test_uncertainty_ratio > plain.test_uncertainty_ratio
+    assert good.smallest_error_percent == pytest.approx(2.0 + good.expanded_percent, rel=1e-12, abs=0)
+    assert good.test_uncertainty_ratio == pytest.approx(2.0 / good.expanded_percent, rel=1e-12, abs=0)
 
 
 def test_own_instruments_are_used_where_none_are_given():
