@@ -11,8 +11,8 @@ from reconcile.read.sources import TABLES, Sources
 from reconcile.read.toml import parse_toml
 
 SETTINGS, FIELD_TEST, INTERVAL = "house.toml", "field_test.toml", "interval"
-FIELD_SHEET = "field_test.xlsx"
-"""The fill-in workbook of a field test, which may stand in place of the TOML file."""
+FIELD_SHEETS = ("field_test.xlsx", "field-test.xlsx")
+"""Names of the fill-in workbook of a field test, which may stand in place of the TOML file."""
 KNOWN = (SETTINGS, FIELD_TEST, "interval.csv", *(f"{name}.csv" for name in TABLES))
 
 OTHER_INTERVAL = (".xml", ".xlsx", ".xls", ".json", ".zip")
@@ -37,8 +37,9 @@ def find_in_folder(folder: Path, gate: Gate) -> Sources:
     text = read_text(entries[FIELD_TEST], FIELD_TEST, gate, LARGEST_SETTINGS) if FIELD_TEST in entries else None
     if text is not None:
         sources.field_test = parse_toml(text, FIELD_TEST, gate)
-    if FIELD_SHEET in entries:
-        _field_sheet(entries, sources, gate)
+    for name in FIELD_SHEETS:
+        if name in entries:
+            _field_sheet(name, entries, sources, gate)
     _others(entries, gate)
     if "bills.csv" not in entries:
         books = [path.name for name, path in entries.items() if name.endswith(".xlsx")]
@@ -49,16 +50,15 @@ def find_in_folder(folder: Path, gate: Gate) -> Sources:
     return sources
 
 
-def _field_sheet(entries: dict[str, Path], sources: Sources, gate: Gate) -> None:
+def _field_sheet(name: str, entries: dict[str, Path], sources: Sources, gate: Gate) -> None:
     from reconcile.read.workbook import grids
 
-    if FIELD_TEST in entries:
-        gate.fault(f"there is a {FIELD_TEST} beside it", "Keep one of the two.", file=FIELD_SHEET)
+    if sources.field_test is not None:
+        gate.fault("there is another field test beside it", "Keep one of the two.", file=name)
         return
-    sheet = grids(entries[FIELD_SHEET], gate).get("field test")
-    if sheet is None:
-        gate.fault("this workbook has no sheet field test", "Use the one that the plan writes.", file=FIELD_SHEET)
-    sources.field_test = sheet
+    sources.field_test = grids(entries[name], gate).get("field test")
+    if sources.field_test is None:
+        gate.fault("this workbook has no sheet field test", "Use the one that the plan writes.", file=name)
 
 
 def _entries(folder: Path, gate: Gate) -> dict[str, Path]:

@@ -129,7 +129,7 @@ def test_the_filled_workbook_is_read_back_and_judged(tmp_path):
 def test_the_filled_workbook_stands_in_the_houses_folder(tmp_path):
     (tmp_path / "house.toml").write_text('[meter]\ntype = "disk"\ndisk_wh = 7.2\n')
     (tmp_path / "bills.csv").write_text("start,end,kwh\n2025-01-07,2025-02-06,912\n")
-    path = sheet_workbook(plan_test(home()), tmp_path / "field_test.xlsx")
+    path = sheet_workbook(plan_test(home()), tmp_path / "field-test.xlsx")
     fill(path, {"quiet": [{"turns": 3, "seconds": 610.2}]}, {})
     house = read_house(tmp_path)
     assert house.field_test is not None
