@@ -22,6 +22,7 @@ from reconcile.report.words import (
     step_of,
     two_figures,
 )
+from reconcile.weigh.constants import FAMILY_LEVEL
 from reconcile.weigh.words import chance
 
 if TYPE_CHECKING:
@@ -53,7 +54,7 @@ def view(result: Reconciliation) -> Words:
     -------
     dict
         Keys ``house, range, decision, urgent, signs, headline, reasons, steps, periods, findings, causes,
-        loads, measures, visible, interval, notices, coverage``.
+        loads, measures, visible, interval, notices, family, coverage``.
     """
     verdict = result.verdict
     return {
@@ -90,6 +91,7 @@ def view(result: Reconciliation) -> Words:
         "visible": _visible(result),
         "interval": _interval(result),
         "notices": list(result.notices),
+        "family": number(100 * FAMILY_LEVEL),
         "coverage": f"{number(100 * result.house.band.coverage)} %",
     }
 

@@ -7,6 +7,7 @@ Text from users' files is written as text, whatever it begins with.
 from __future__ import annotations
 
 import io
+import math
 from datetime import date, datetime
 from decimal import Decimal
 from typing import TYPE_CHECKING, Any
@@ -22,6 +23,8 @@ if TYPE_CHECKING:
 
 MARKER = "Made by reconcile; safe to overwrite by it."
 """Stands in the workbook's properties: by it the program knows its own earlier workbooks."""
+_LINE_POINTS = 15.0
+"""Height of a line of the standard font [pt]; a row ends at 409."""
 _LONGEST_TEXT = 32_000
 """Letters in a cell; the format ends at 32767."""
 
@@ -72,11 +75,12 @@ class _Sheet:
                 {
                     "head": book.add_format({"bold": True, "bottom": 1, "text_wrap": True, "valign": "top"}),
                     "title": book.add_format({"bold": True, "font_size": 14}),
-                    "bold": book.add_format({"bold": True}),
-                    "wrap": book.add_format({"text_wrap": True, "valign": "top"}),
-                    "text": book.add_format({"valign": "top"}),
+                    "bold": book.add_format({"bold": True, "valign": "top"}),
+                    "wrap": book.add_format({"text_wrap": True, "valign": "top", "align": "left", "indent": 1}),
+                    "text": book.add_format({"valign": "top", "align": "left", "indent": 1}),
                     "number": book.add_format({"num_format": "#,##0.00", "valign": "top"}),
                     "whole": book.add_format({"num_format": "#,##0", "valign": "top"}),
+                    "total": book.add_format({"num_format": "#,##0", "align": "left", "indent": 1}),
                     "plain": book.add_format({"num_format": "General", "valign": "top"}),
                     "chance": book.add_format({"num_format": "0 %", "valign": "top"}),
                     "day": book.add_format({"num_format": "d mmm yyyy", "align": "left", "valign": "top"}),
@@ -102,7 +106,7 @@ class _Sheet:
                     row, column, number, self._formats[form or ("whole" if isinstance(value, int) else "number")]
                 )
         else:
-            self._sheet.write_string(row, column, str(clean(str(value)))[:_LONGEST_TEXT], self._formats[form or "text"])
+            self._sheet.write_string(row, column, _text(str(value)), self._formats[form or "text"])
 
     def formula(self, row: int, column: int, formula: str, value: float | None, form: str = "number") -> None:
         """Write a formula with the value it has now."""
@@ -114,11 +118,27 @@ class _Sheet:
             self.put(row, column, name, "head")
         for column, width in enumerate(widths):
             self._sheet.set_column(column, column, width)
+        lines = max(_lines(name, width) for name, width in zip(names, widths, strict=True))
+        self._sheet.set_row(row, _LINE_POINTS * lines)
         self._sheet.freeze_panes(row + 1, 1)
+
+    def story(self, row: int, texts: dict[int, tuple[str, float]]) -> None:
+        """Write wrapped texts, column: (text, width), in a row tall enough: not every reader fits it itself."""
+        for column, (text, _) in texts.items():
+            self.put(row, column, text, "wrap")
+        self._sheet.set_row(row, _LINE_POINTS * min(max(_lines(*item) for item in texts.values()), 27))
 
     def wide(self, first: int, last: int, width: float) -> None:
         """Set the width of columns [letters]."""
         self._sheet.set_column(first, last, width)
+
+
+def _lines(text: str, width: float) -> int:
+    return sum(max(1, math.ceil(1.05 * len(line) / width)) for line in text.split("\n"))
+
+
+def _text(text: str) -> str:
+    return "\n".join(str(clean(line)) for line in text.split("\n"))[:_LONGEST_TEXT]
 
 
 def cell(row: int, column: int, *, fixed: bool = False) -> str:
@@ -147,7 +167,7 @@ def _inventory(sheet: _Sheet, result: Reconciliation) -> None:
     if rest is not None:
         row = len(result.house.loads) + 1
         sheet.put(row, columns.LOAD, result.loads[-1].load)
-        sheet.put(row, columns.KWH_A_DAY, rest, "plain")
+        sheet.put(row, columns.KWH_A_DAY, rest, "number")
 
 
 def _rest(result: Reconciliation) -> float | None:
@@ -168,7 +188,7 @@ def _weather(sheet: _Sheet, result: Reconciliation) -> None:
         for i, (name, values) in enumerate(rows):
             sheet.put(top + i, 0, name)
             for column, value in enumerate(values, 1):
-                sheet.put(top + i, column, value, "plain")
+                sheet.put(top + i, column, value, "number")
 
 
 def _starts(sheet: _Sheet, row: int, title: str, result: Reconciliation) -> None:
@@ -241,6 +261,7 @@ def _findings(sheet: _Sheet, result: Reconciliation) -> None:
     names = ("finding", "code", "periods from", "kWh", result.house.currency, "what the paper shows", "what to do")
     sheet.heads(0, names, (30, 18, 28, 10, 10, 80, 60))
     for i, finding in enumerate(result.findings, 1):
+        sheet.story(i, {5: (finding.text, 80), 6: (finding.do, 60)})
         starts = [result.rows[p].start.isoformat() for p in finding.periods if p < len(result.rows)]
         values = (
             spoken(finding.code, FINDINGS),
@@ -248,11 +269,9 @@ def _findings(sheet: _Sheet, result: Reconciliation) -> None:
             ", ".join(starts),
             finding.kwh,
             finding.amount,
-            finding.text,
-            finding.do,
         )
         for column, value in enumerate(values):
-            sheet.put(i, column, value, "wrap" if column >= 5 else None)
+            sheet.put(i, column, value)
 
 
 def _money(sheet: _Sheet, result: Reconciliation) -> None:
@@ -325,14 +344,18 @@ def _money_blocks(told: dict[str, Any]) -> list[tuple[str, list[tuple[str, float
     return blocks
 
 
+_STORY = 100.0
+"""Width of the column that tells the answer [letters]."""
+
+
 def _summary(sheet: _Sheet, result: Reconciliation) -> None:
     words = view(result)
-    sheet.wide(0, 0, 26)
-    sheet.wide(1, 1, 100)
+    sheet.wide(0, 0, 38)
+    sheet.wide(1, 1, _STORY)
     sheet.put(0, 0, result.house.name, "title")
     sheet.put(1, 0, words["range"])
     sheet.put(2, 0, "The answer", "bold")
-    sheet.put(2, 1, words["headline"], "wrap")
+    sheet.story(2, {1: (words["headline"], _STORY)})
     sheet.put(3, 0, "Decision", "bold")
     sheet.put(3, 1, words["decision"])
     row = 4
@@ -342,17 +365,18 @@ def _summary(sheet: _Sheet, result: Reconciliation) -> None:
     ):
         sheet.put(row, 0, title, "bold")
         span = f"{cell(1, column)}:{cell(max(len(values), 1), column)}"
-        sheet.formula(row, 1, f"=SUM(periods!{span})", sum(v for v in values if v is not None), "whole")
+        sheet.formula(row, 1, f"=SUM(periods!{span})", sum(v for v in values if v is not None), "total")
         row += 1
     for reason in words["reasons"]:
         sheet.put(row, 0, "Why", "bold")
-        sheet.put(row, 1, reason, "wrap")
+        sheet.story(row, {1: (reason, _STORY)})
         row += 1
     for step in result.verdict.next_steps:
         sheet.put(row, 0, HAZARDS[step.hazard] if 0 <= step.hazard < len(HAZARDS) else "Next", "bold")
-        sheet.put(row, 1, " ".join([*(f"Caution: {c}" for c in step.cautions), step.text]), "wrap")
+        told = "\n".join([*(f"Caution: {c}" for c in step.cautions), step.text])
+        sheet.story(row, {1: (told, _STORY)})
         row += 1
     for notice in words["notices"]:
         sheet.put(row, 0, "Taken for granted", "bold")
-        sheet.put(row, 1, notice, "wrap")
+        sheet.story(row, {1: (notice, _STORY)})
         row += 1
