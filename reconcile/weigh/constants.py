@@ -15,7 +15,7 @@ SHARED_LEAN = 0.08
 BALANCE_MORE = 1.5
 """A balance temperature errs by this many more of its standard uncertainties, in quadrature, than a list owns to."""
 
-SIZED_MORE = 2.0
+SIZED_MORE = 1.0
 """The same of hours that come from sizing alone."""
 
 OWN_HABITS = 0.11
@@ -34,7 +34,7 @@ OWN_SEASON_SD = 0.15
 DOUBTED_LIMITS = 1.75
 """How many times wider than stated the limits of an over-confident list are taken."""
 
-DOUBTED_CHANCE = 0.25
+DOUBTED_CHANCE = 0.08
 """Prior chance that a list is over-confident."""
 
 WEATHER_RESIDUAL = 0.06
