@@ -132,7 +132,7 @@ def _sheet(grid: Grid, gate: Gate, house: House) -> FieldTest:
 
     above = settings_from(Grid(grid.file, grid.sheet, grid.rows[:head]), gate) if head else Section({}, grid.file)
     gate.keys(above, ("instrument", "display"))
-    taken = []
+    taken, waiting = [], []
     table = Grid(grid.file, grid.sheet, grid.rows[head:]).table(gate) if head < len(grid.rows) else None
     if table is not None and gate.columns(table, COLUMNS, needed=("kind",)):
         for row in table.rows:
@@ -140,11 +140,14 @@ def _sheet(grid: Grid, gate: Gate, house: House) -> FieldTest:
             if kind is None:
                 continue
             if all(row[column].blank for column in COLUMNS if column not in PREPARED):
-                gate.notice(f"Row {row.number} of the sheet {grid.sheet} was not filled in and counts for nothing.")
+                waiting.append(row.number)
                 continue
             legs = [LegCells(row, n) for n in (1, 2, 3) if any(not row[f"{key}_{n}"].blank for key in LEG)]
             _strays(row, kind, gate)
             taken.append(Taken(kind, row, legs))
+    if waiting:
+        rows = f"Row {waiting[0]}" if len(waiting) == 1 else f"Rows {', '.join(map(str, waiting))}"
+        gate.notice(f"{rows} of the sheet {grid.sheet} hold no reading and count for nothing.")
     return _read(above, taken, gate, house)
 
 
