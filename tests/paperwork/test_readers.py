@@ -7,14 +7,20 @@ from datetime import date
 from decimal import Decimal
 
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
 from reconcile.errors import InputError
 from reconcile.house import Bill, ChargeLine, RegisterReading
+from reconcile.paperwork import examine
+from reconcile.read import read_house
 from reconcile.read.cells import Grid
 from reconcile.read.charges import read_charges
 from reconcile.read.gate import Gate
 from reconcile.read.registers import read_registers
-from reconcile.read.tariff import read_tariffs
+from reconcile.read.tariff import BLOCK, WINDOW, read_tariffs
+from reconcile.read.tariff import CHARGE as CHARGE_KEYS
+from reconcile.read.tariff import TARIFF as TARIFF_KEYS
 from reconcile.tariff import Block, Charge, Tariff, Window
 
 D = Decimal
@@ -277,3 +283,90 @@ def test_wrong_charge_lines(text, problem):
     found, gate = table(text)
     read_charges(found, gate, [Bill(date(2025, 1, 1), date(2025, 2, 1), kwh=900.0)])
     assert any(problem in str(fault) for fault in gate.faults), gate.faults
+
+
+leaves = st.one_of(
+    st.none(),
+    st.booleans(),
+    st.integers(-5, 10**20),
+    st.floats(),
+    st.text(max_size=6),
+    st.sampled_from(("mon-fri", "16-21", "6-9", "bill_date", "tax", "2025-01-01", "0.12")),
+    st.dates(),
+    st.lists(st.integers(-3, 3), max_size=2),
+)
+keys = st.sampled_from((*CHARGE_KEYS, *TARIFF_KEYS, *BLOCK, *WINDOW, "from", "prise"))
+deep = st.recursive(leaves, lambda inner: st.lists(st.dictionaries(keys, inner, max_size=4), max_size=3), max_leaves=12)
+
+
+@settings(max_examples=60, deadline=None)
+@given(st.lists(st.dictionaries(keys, deep, max_size=6), max_size=3))
+def test_any_tables_give_a_tariff_or_faults(tables):
+    gate = Gate()
+    made = read_tariffs(tables, gate)
+    for fault in gate.faults:
+        assert fault.problem
+        assert fault.remedy
+    if not gate.faults:
+        assert len(made) == len(tables)
+
+
+FILES = {
+    "house.toml": """
+        [house]
+        name = "Two companies"
+        [meter]
+        digits = 5
+        [[tariff]]
+        valid_from = 2024-01-01
+        [[tariff.charge]]
+        name = "Energy"
+        blocks = [{up_to_per_bill = 250, price = 0.064}, {up_to_per_bill = 700, price = 0.049},
+                  {up_to_per_bill = 1250, price = 0.0475}, {price = 0.0446}]
+        [[tariff.charge]]
+        name = "Power cost"
+        per_kwh = 0.085
+        [[tariff.charge]]
+        name = "Base"
+        per_bill = 7.50
+        [[tariff.charge]]
+        name = "Tax"
+        percent = 1
+    """,
+    "bills.csv": """
+        start,end,kwh,amount,amount_due,rate_code
+        2025-06-01,2025-07-01,2000,277.88,277.88,R1
+        2025-07-01,2025-08-01,2000,277.88,315.88,R1
+        2025-08-01,2025-09-01,2000,287.88,287.88,R2
+    """,
+    "charges.csv": """
+        start,company,part,name,quantity,rate,amount
+        2025-08-01,Valley,delivery,Base,,,17.40
+        2025-08-01,North,supply,Power cost,2000,0.085,170.00
+        2025-08-01,Valley,delivery,Energy,,,97.63
+        2025-08-01,Valley,other,Tax,,,2.85
+    """,
+    "readings.csv": """
+        date,value,type
+        2025-06-01,98000,actual
+        2025-07-01,0,actual
+    """,
+    "events.csv": """
+        date,kind
+        2025-07-12,meter-exchange
+    """,
+}
+
+
+def test_a_folder_with_everything(tmp_path):
+    for name, text in FILES.items():
+        (tmp_path / name).write_text("\n".join(line.strip() for line in text.strip().split("\n")), encoding="utf-8")
+    facts = examine(read_house(tmp_path))
+    assert [r.ours for r in facts.recomputed] == [D("277.88")] * 3
+    assert [(f.code, f.periods) for f in facts.findings] == [
+        ("meter-exchange", (1,)),
+        ("other-charge", (1,)),
+        ("rate-code-change", (2,)),
+        ("amount-mismatch", (2,)),
+    ]
+    assert "Base $17.40 beside ours $7.50" in facts.findings[-1].text
