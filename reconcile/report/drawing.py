@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import base64
 import io
+import textwrap
 import warnings
 from collections.abc import Callable, Sequence
 from contextlib import AbstractContextManager
@@ -273,7 +274,8 @@ def named_rows(ax: Axes, names: Sequence[str], values: Sequence[str], most: floa
 def nothing_to_draw(ax: Axes, words: str) -> Axes:
     """Say in the axes why there is no figure."""
     ax.set_axis_off()
-    ax.text(0.0, 0.5, words, transform=ax.transAxes, va="center", ha="left", fontsize=PRINT_POINTS)
+    told = textwrap.fill(words, letters_across(ax))
+    ax.text(0.0, 0.5, told, transform=ax.transAxes, va="center", ha="left", fontsize=PRINT_POINTS)
     ax.set_label(words)
     return ax
 

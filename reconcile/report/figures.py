@@ -4,6 +4,7 @@
 long and short periods keep their true width.
 """
 
+from reconcile.report.bridge import bridge_figure
 from reconcile.report.by_row import cause_chances, doubt_by_load, where_kwh_go
 from reconcile.report.over_time import (
     bills_against_bands,
@@ -14,6 +15,7 @@ from reconcile.report.over_time import (
 
 __all__ = [
     "bills_against_bands",
+    "bridge_figure",
     "cause_chances",
     "doubt_by_load",
     "excess_by_period",

@@ -8,7 +8,6 @@ from typing import TYPE_CHECKING, Any
 from reconcile import __version__
 from reconcile.report import drawing, figures
 from reconcile.report.account import field_test_view, money_view
-from reconcile.report.bridge import bridge_figure
 from reconcile.report.view import view
 from reconcile.report.words import clean, glued
 
@@ -112,7 +111,7 @@ def _wanted(result: Reconciliation) -> dict[str, Callable[..., Axes]]:
     if result.causes:
         wanted["causes"] = figures.cause_chances
     if result.money is not None and result.money.bridge is not None:
-        wanted["bridge"] = bridge_figure
+        wanted["bridge"] = figures.bridge_figure
     if result.visible is not None and result.visible.onset:
         wanted["visible_meter"] = figures.visible_meter_error
         wanted["visible_watts"] = figures.visible_constant_load

@@ -267,6 +267,8 @@ def _visible(
         )
     ax.set_ylim(0.0, most)
     d.calendar(ax, result.rows[0].start, result.rows[-1].end)
+    first, last = ax.get_xlim()
+    ax.set_xlim(first - 0.03 * (last - first), last)  # marks on the first day keep off the numbers beside the axis
     least = min(seen, key=lambda pair: pair[1])
     d.label_largest(ax, [(least[0].toordinal(), least[1], f"{two_figures(least[1])} {unit}", -1.0)], [])
     d.heading(

@@ -171,7 +171,9 @@ def _loads(result: Reconciliation) -> list[Words]:
         {
             "load": load.load,
             "listed": number(load.expected_kwh, step_of((load.high_kwh - load.low_kwh) / 2)),
-            "heard": give_or_take(load.reconciled_kwh, load.low_kwh, load.high_kwh),
+            "heard": give_or_take(load.reconciled_kwh, load.low_kwh, load.high_kwh)
+            if load.low_kwh > 0
+            else f"{number(load.reconciled_kwh, step_of(load.high_kwh / 2))} ({between(load.low_kwh, load.high_kwh)})",
             "doubt": f"{number(100 * load.share_of_doubt)} %" if load.share_of_doubt >= 0.005 else "under 1 %",
             "effort": load.effort,
         }

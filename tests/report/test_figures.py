@@ -41,8 +41,10 @@ def test_nothing_written_is_cut_or_written_over(
     renderer = canvas.get_renderer()
     across, tall = canvas.get_width_height()
     bottom, top = ax.get_ylim()
-    labels = [*ax.texts, *ax.get_xticklabels()]
-    labels += [label for label in ax.get_yticklabels() if bottom <= label.get_position()[1] <= top]
+    labels = [*ax.texts, *(ax.get_xticklabels() if ax.axison else ())]
+    labels += [
+        label for label in (ax.get_yticklabels() if ax.axison else ()) if bottom <= label.get_position()[1] <= top
+    ]
     boxes = [(t.get_text(), t.get_window_extent(renderer)) for t in labels if t.get_text().strip() and t.get_visible()]
     assert boxes
     for words, box in boxes:
