@@ -51,11 +51,10 @@ def best_model(data: Fit, candidates: Candidates, posterior: Posterior, wanted: 
     p = len(posterior.pair)
     for pattern in wanted:
         options: list[tuple[float, tuple[int, ...]]] = [(float(posterior.single[pattern]), (pattern,))]
-        # pairs of two persistent patterns stand twice at half weight
         if pattern < p:
-            row = posterior.pair[pattern] * np.where(np.arange(posterior.pair.shape[1]) < p, 2.0, 1.0)
+            row = posterior.pair[pattern]
             options.append((float(row.max()), (pattern, int(row.argmax()))))
-        elif p:
+        if p:
             column = posterior.pair[:, pattern]
             options.append((float(column.max()), (int(column.argmax()), pattern)))
         with_it = (posterior.triples == pattern).any(axis=1)

@@ -64,7 +64,7 @@ class Posterior:
         Posterior probability that nothing acts.
     single : ndarray, shape (K,)
     pair : ndarray, shape (persistent, K)
-        A pair of two persistent patterns stands twice, at half its weight.
+        A pair stands once, in the row of its lower index.
     triples : ndarray of int, shape (T, 3)
     triple : ndarray, shape (T,)
         The triples kept, and their weights.
@@ -123,22 +123,21 @@ def weigh(data: Fit, candidates: Candidates, *, triples_of: int = 0) -> Posterio
     """
     exponent = 0.5 * (data.freedom + len(data.residual))
     white = data.half @ candidates.columns
-    gram = white.T @ white
-    pull = white.T @ data.white + candidates.shift
+    pull = data.white @ white + candidates.shift
     loss = candidates.shift**2
-    one = 1.0 + np.diagonal(gram)
+    one = 1.0 + np.einsum("ij,ij->j", white, white)
     base = exponent * np.log(data.freedom + data.misfit)
 
     single = candidates.log_prior + base - 0.5 * np.log(one)
     single -= exponent * np.log(data.freedom + data.misfit + loss - pull**2 / one)
-
-    p = candidates.persistent
-    pair = _pairs(data, candidates, gram[:p], pull, one, loss, exponent)
+    parts = _Parts(white, pull, one, loss, data.freedom + data.misfit, exponent)
+    pair = _pairs(parts, candidates)
     pair += base
-    top = max(0.0, float(single.max(initial=0.0)), float(pair.max(initial=0.0)))
+    best_pair = float(pair.max(initial=-np.inf))
+    top = max(0.0, float(single.max(initial=0.0)), best_pair)
     triples, third = np.zeros((0, 3), dtype=np.int64), np.zeros(0)
-    if triples_of and float(pair.max(initial=-np.inf)) > top - NEGLIGIBLE:
-        triples, third = _triples(data, candidates, gram, pull, loss, exponent, base, pair, triples_of, top)
+    if triples_of and best_pair > top - NEGLIGIBLE:
+        triples, third = _triples(parts, candidates, base, pair, triples_of, top)
         top = max(top, float(third.max(initial=0.0)))
     for weight in (single, pair, third):
         np.subtract(weight, top, out=weight)
@@ -148,83 +147,113 @@ def weigh(data: Fit, candidates: Candidates, *, triples_of: int = 0) -> Posterio
     for weight in (single, pair, third):
         weight /= total
     acts = single + pair.sum(axis=0)
-    acts[:p] += pair.sum(axis=1)
+    acts[: candidates.persistent] += pair.sum(axis=1)
     np.add.at(acts, triples, third[:, None])
-    kinds = np.zeros((len(single), int(candidates.kind.max(initial=-1)) + 1))
-    kinds[np.arange(len(single)), candidates.kind] = 1.0
     return Posterior(
         none=none / total,
         single=single,
         pair=pair,
         triples=triples,
         triple=third,
-        kind_single=single @ kinds,
-        kind_pair=kinds[:p].T @ pair @ kinds,
+        kind_single=_by_kind(single, candidates, axis=0),
+        kind_pair=_by_kind(_by_kind(pair, candidates, axis=1), candidates, axis=0),
         kind_triple=candidates.kind[triples],
         acts=np.minimum(acts, 1.0),
         log_total=top + float(np.log(total)),
     )
 
 
-def _pairs(
-    data: Fit, candidates: Candidates, gram: Floats, pull: Floats, one: Floats, loss: Floats, exponent: float
-) -> Floats:
-    """Log weights of all pairs, less the constant of none; shape (persistent, K)."""
-    p = candidates.persistent
-    first, first_one = pull[:p, None], one[:p, None]
-    determinant = first_one * one - gram * gram
-    misfit = first * first * one
-    misfit += pull * pull * first_one
-    misfit -= 2.0 * first * (gram * pull)
-    misfit /= determinant
-    np.subtract(loss[:p, None] + (loss + (data.freedom + data.misfit)), misfit, out=misfit)
-    # a pair of two persistent patterns is met in both orders
-    prior = candidates.log_prior[:p, None] + candidates.log_prior
-    prior[:, :p] -= np.log(2.0)
-    prior[candidates.group[:p, None] == candidates.group] = -np.inf
-    np.log(determinant, out=determinant)
-    np.log(misfit, out=misfit)
-    misfit *= -exponent
-    misfit -= 0.5 * determinant
-    misfit += prior
-    return misfit
+def _by_kind(weight: Floats, candidates: Candidates, *, axis: int) -> Floats:
+    """Sum weights over the patterns of each kind, which stand side by side; shape (..., C, ...)."""
+    kind = candidates.kind[: weight.shape[axis]]
+    size = list(weight.shape)
+    size[axis] = int(candidates.kind.max(initial=-1)) + 1
+    out = np.zeros(size)
+    if len(kind):
+        begins = np.flatnonzero(np.diff(kind, prepend=-1))
+        place = [slice(None)] * weight.ndim
+        place[axis] = kind[begins]  # type: ignore[call-overload]
+        out[tuple(place)] = np.add.reduceat(weight, begins, axis=axis)
+    return out
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Parts:
+    """What every model is made of: whitened columns, their pull and length, and the misfit of none."""
+
+    white: Floats
+    pull: Floats
+    one: Floats
+    loss: Floats
+    misfit: float
+    exponent: float
+
+
+ROWS_AT_ONCE = 24
+"""Pairs are weighed in blocks that stay in the processor's cache."""
+
+
+def _pairs(parts: _Parts, candidates: Candidates) -> Floats:
+    """Log weights of all pairs, less the constant of none; each pair once, in the row of its lower index."""
+    pull, one, loss, prior = parts.pull, parts.one, parts.loss, candidates.log_prior
+    p, count = candidates.persistent, len(pull)
+    out = np.full((p, count), -np.inf)
+    square = pull * pull
+    for begin in range(0, p, ROWS_AT_ONCE):
+        end = min(begin + ROWS_AT_ONCE, p)
+        rows, columns = slice(begin, end), slice(begin, count)
+        gram = parts.white[:, rows].T @ parts.white[:, columns]
+        determinant = one[rows, None] * one[columns]
+        misfit = square[rows, None] * one[columns]
+        misfit += one[rows, None] * square[columns]
+        across = gram * pull[columns]
+        across *= 2.0 * pull[rows, None]
+        misfit -= across
+        gram *= gram
+        determinant -= gram
+        misfit /= determinant
+        np.subtract(loss[columns] + parts.misfit, misfit, out=misfit)
+        misfit += loss[rows, None]
+        np.log(misfit, out=misfit)
+        misfit *= -parts.exponent
+        np.log(determinant, out=determinant)
+        determinant *= 0.5
+        misfit -= determinant
+        misfit += prior[rows, None]
+        misfit += prior[columns]
+        again = candidates.group[rows, None] == candidates.group[columns]
+        again |= np.arange(begin, count) <= np.arange(begin, end)[:, None]
+        misfit[again] = -np.inf
+        out[rows, columns] = misfit
+    return out
 
 
 def _triples(
-    data: Fit,
-    candidates: Candidates,
-    gram: Floats,
-    pull: Floats,
-    loss: Floats,
-    exponent: float,
-    base: float,
-    pair: Floats,
-    count: int,
-    top: float,
+    parts: _Parts, candidates: Candidates, base: float, pair: Floats, count: int, top: float
 ) -> tuple[Ints, Floats]:
     """Extend the likeliest pairs by every third pattern of another group; each triple once."""
     flat = pair.ravel()
     likeliest = np.argpartition(flat, -min(count, flat.size))[-count:]
     likeliest = likeliest[flat[likeliest] > top - NEGLIGIBLE]
-    members = np.stack(np.divmod(likeliest, pair.shape[1]), axis=1)
-    first, second = members.T
+    first, second = np.divmod(likeliest, pair.shape[1])
+    white, pull, loss = parts.white, parts.pull, parts.loss
+    a, b = white[:, first].T @ white, white[:, second].T @ white
     # inverse of I + G on each pair, written out
-    one, two, both = 1.0 + gram[first, first], 1.0 + gram[second, second], gram[first, second]
+    one, two, both = parts.one[first], parts.one[second], a[np.arange(len(first)), second]
     determinant = one * two - both**2
-    a, b = gram[first], gram[second]
     h, g = pull[first], pull[second]
-    left = 1.0 + np.diagonal(gram)
-    left = left - (a * a * two[:, None] - 2.0 * a * b * both[:, None] + b * b * one[:, None]) / determinant[:, None]
+    left = a * a * two[:, None] - 2.0 * a * b * both[:, None] + b * b * one[:, None]
+    left = parts.one - left / determinant[:, None]
     x, y = (two * h - both * g) / determinant, (one * g - both * h) / determinant
     rest = pull - a * x[:, None] - b * y[:, None]
-    misfit = (data.misfit + loss[first] + loss[second] - h * x - g * y)[:, None] + loss - rest**2 / left
-    weight = (candidates.log_prior[first] + candidates.log_prior[second] + base - 0.5 * np.log(determinant))[:, None]
-    weight = weight + candidates.log_prior - 0.5 * np.log(left)
-    weight -= exponent * np.log(data.freedom + misfit)
+    misfit = (parts.misfit + loss[first] + loss[second] - h * x - g * y)[:, None] + loss - rest**2 / left
+    prior = candidates.log_prior
+    weight = (prior[first] + prior[second] + base - 0.5 * np.log(determinant))[:, None]
+    weight = weight + prior - 0.5 * np.log(left) - parts.exponent * np.log(misfit)
     group = candidates.group
     weight[(group == group[first][:, None]) | (group == group[second][:, None])] = -np.inf
     row, third = np.nonzero(weight > top - NEGLIGIBLE)
-    found = np.sort(np.column_stack([members[row], third]), axis=1)
+    found = np.sort(np.column_stack([first[row], second[row], third]), axis=1)
     unique, at = np.unique(found, axis=0, return_index=True)
     return unique.reshape(-1, 3), weight[row, third][at]
 

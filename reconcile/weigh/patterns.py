@@ -18,6 +18,15 @@ from reconcile.weigh.priors import EVENT_CODES, EVENT_DAYS, EVENT_LIFT, PRIORS, 
 
 Floats = NDArray[np.float64]
 
+FOLLOWING_WEATHER = (
+    "heating-rise",
+    "cooling-rise",
+    "heating-setting",
+    "cooling-setting",
+    "heating-fall",
+    "cooling-fall",
+)
+
 WINDOW_LENGTHS = (2, 3, 4, 5, 6, 7, 8, 10)
 """Lengths of a timed load, in billing periods."""
 
@@ -202,7 +211,7 @@ def patterns(house: House, facts: Facts, shape: Shape, judged: NDArray[np.bool_]
 
     per_day = shape.days * shape.per_day
     always = np.full(1, np.nan)
-    rows.append(("meter-step", step(shape.all, halves), halves))
+    rows.append(("meter-step", step(shape.all, at_starts), at_starts))
     if exchanges.size:
         rows.append(("meter-exchange", step(shape.all, exchanges), exchanges))
         rows.append(("old-meter-slow", step(shape.all, exchanges) - shape.all, exchanges))
@@ -248,11 +257,15 @@ def _assemble(
     judged: NDArray[np.bool_],
     per_day: Floats,
 ) -> Patterns:
-    # A pattern too small to be seen in any period that is heard is no cause of these bills.
+    # A pattern too small to be seen in any period that is heard is no cause of these bills; one that differs from the
+    # next onset's in nothing (a rise of heating that begins in June or July) need not be weighed twice.
     least = 0.08 * per_day.mean()
     kept = []
     for kind, effect, start in rows:
-        big = np.abs(effect[:, judged]).max(axis=1, initial=0.0) > least
+        heard = effect[:, judged]
+        big = np.abs(heard).max(axis=1, initial=0.0) > least
+        if kind in FOLLOWING_WEATHER and len(heard) > 1:
+            big[:-1] &= np.abs(heard[1:] - heard[:-1]).max(axis=1, initial=0.0) > least / 4.0
         kept.append((kind, effect[big], start[big]))
     counts = [len(effect) for _, effect, _ in kept]
     index = np.repeat([KINDS.index(kind) for kind, _, _ in kept], counts)
