@@ -7,9 +7,7 @@ from datetime import date
 from decimal import Decimal
 from typing import Literal
 
-Basis = Literal[
-    "per_bill", "per_day", "per_kwh", "percent", "blocks", "windows", "per_kw", "export_credit_per_kwh"
-]
+Basis = Literal["per_bill", "per_day", "per_kwh", "percent", "blocks", "windows", "per_kw", "export_credit_per_kwh"]
 Kind = Literal["fixed", "energy", "rider", "levy", "tax"]
 
 

@@ -198,15 +198,15 @@ def _weather_load(load: Load, house: House, mean_c: Floats, eligible: Floats) ->
         known = degree_days(record[np.isfinite(record)], balance, cooling=cooling)
         a_year = max(float(known.sum()) * 365.0 / max(len(known), 1), 1e-9)
         yearly: Floats = load.count * load.kwh_per_year * depth / a_year
-        slope = load.count * load.kwh_per_year / a_year * (depth > 0) * eligible * (-1.0 if cooling else 1.0)
-        return yearly, np.zeros_like(yearly), slope, False
+        a_kelvin = load.count * load.kwh_per_year / a_year * (depth > 0) * eligible * (-1.0 if cooling else 1.0)
+        return yearly, np.zeros_like(yearly), np.asarray(a_kelvin, float), False
     rate, from_sizing = _hours_per_kelvin_day(load, house, mean_c, balance, eligible, cooling)
-    run: Floats = np.minimum(rate * depth, 24.0)
+    run = np.minimum(rate * depth, 24.0)
     standby = load.count * load.standby_watts / 1000.0 * (24.0 - run) * eligible
-    kwh = np.asarray(power * run + standby)
+    kwh = power * run + standby
     moving = (depth > 0) & (run < 24.0)
     slope = power * rate * moving * (-1.0 if cooling else 1.0)
-    return kwh, run * load.share_on, slope, from_sizing
+    return np.asarray(kwh, float), np.asarray(run * load.share_on, float), np.asarray(slope, float), from_sizing
 
 
 def _hours_per_kelvin_day(

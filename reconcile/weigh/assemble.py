@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 from decimal import Decimal
 from typing import Any
 
@@ -10,11 +11,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from reconcile import fieldtest, interval, paperwork
-from reconcile.house import House
+from reconcile.house import Event, House
 from reconcile.paperwork.facts import Facts
 from reconcile.weigh.bands import Bands, inventory_band, usual_bands
 from reconcile.weigh.causes import best_model, name_causes
-from reconcile.weigh.decide import CHECK_AT, CHECKABLE, Chances, chances, decide
+from reconcile.weigh.decide import CHECK_AT, CHECKABLE, RIVAL_AT, Chances, chances, decide
 from reconcile.weigh.measure import effort_of, next_measures, shares_of_doubt
 from reconcile.weigh.model import Model, build
 from reconcile.weigh.patterns import KINDS
@@ -60,10 +61,15 @@ def reconcile(house: House) -> Reconciliation:
     findings = facts.findings
     if intervals is not None:
         findings = (*findings, *interval.findings(intervals, house))
-    observations = fieldtest.observations(house) if house.field_test is not None else ()
+    tested = house.field_test is not None and any(
+        (house.field_test.runs, house.field_test.quiet, house.field_test.main_off)
+    )
+    observations = fieldtest.observations(house) if tested else ()
+    field_test = fieldtest.judge_test(house) if tested else None
     judged = np.isfinite(facts.billed_kwh)
     judged[list(facts.set_aside or {})] = False
-    weighing = weigh_house(house, facts, observations) if judged.any() else None
+    told = _with_onset(house, intervals)
+    weighing = weigh_house(told, facts, observations) if judged.any() else None
     model = weighing.model if weighing is not None else build(house, facts)
     odds = chances(weighing) if weighing is not None else None
     causes = _causes(weighing)
@@ -71,13 +77,19 @@ def reconcile(house: House) -> Reconciliation:
     rows = _rows(house, facts, model, bands)
     view = _view(weighing, facts)
     over = any(row.flag == "over" for row in rows)
-    decision = decide(house, facts, weighing, odds, findings, observations, over=over)
+    urgent = bool(house.dangers) or (field_test is not None and field_test.verdict == "urgent")
+    decision = (
+        "urgent" if urgent else decide(house, weighing, odds, findings, observations, over=over, paid=_paid(house))
+    )
     measures = next_measures(house, weighing)
     weather_kwh = _weather_kwh(weighing)
     money = paperwork.account(house, facts, weather_kwh, bands.usual)
-    field_test = fieldtest.judge_test(house) if house.field_test is not None else None
+    if money is not None:
+        money = money.disputing(facts, _disputed(causes))
     scale = float(np.sqrt(weighing.bills.scale)) if weighing is not None else None
-    verdict = verdict_of(decision, house, facts, rows, findings, causes, odds, observations, measures, view, money)
+    verdict = verdict_of(
+        decision, house, facts, rows, findings, causes, odds, observations, measures, view, money, field_test
+    )
     return Reconciliation(
         house=house,
         rows=rows,
@@ -101,6 +113,28 @@ def reconcile(house: House) -> Reconciliation:
         doubt_scale=scale,
         notices=_notices(house, model, scale, weighing, odds),
     )
+
+
+def _with_onset(house: House, intervals: interval.IntervalResult | None) -> House:
+    """Hourly data that show a step of the base load speak like a line of the diary."""
+    if intervals is None or intervals.onset is None:
+        return house
+    return replace(house, events=(*house.events, Event(intervals.onset.day, "new-load")))
+
+
+def _paid(house: House) -> Decimal:
+    """A bill's usual money: the middle one of those known."""
+    known = sorted(bill.amount for bill in house.bills if bill.amount is not None)
+    return known[len(known) // 2] if known else Decimal(0)
+
+
+def _disputed(causes: Sequence[Cause]) -> list[tuple[str, tuple[float, ...], float, float]]:
+    """Causes likely enough to be argued about, with the limits of their size as factors."""
+    return [
+        (cause.code, cause.pattern_kwh, cause.size_low / cause.size, cause.size_high / cause.size)
+        for cause in causes
+        if cause.probability >= RIVAL_AT and cause.size and cause.size_low is not None and cause.size_high is not None
+    ]
 
 
 def quantile(probability: float, freedom: float) -> float:

@@ -4,12 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from decimal import Decimal
 
 import numpy as np
 
 from reconcile.fieldtest.observation import Observation
 from reconcile.house import House
-from reconcile.paperwork.facts import Facts, Finding
+from reconcile.paperwork.facts import Finding
 from reconcile.weigh.weighing import Weighing
 
 RIVAL_AT = 0.10
@@ -29,6 +30,12 @@ LEVEL_AT = 1.32
 
 FAR_BELOW = -3.0
 """The same score, below: a meter that stands still or a list of another house."""
+
+MONEY_FINDINGS = ("other-charge", "budget-settlement", "amount-mismatch")
+"""Findings about money alone: no kWh stands behind them, and yet the bill is high."""
+
+WORTH_ASKING = Decimal("0.10")
+"""Part of a usual bill from which such money is worth a call to the billing desk."""
 
 MEASURE_AT = 0.7
 """Chance of a rise of heating or cooling at which that equipment is to be measured."""
@@ -136,20 +143,19 @@ def level(weighing: Weighing) -> tuple[float, float]:
 
 def decide(
     house: House,
-    facts: Facts,
     weighing: Weighing | None,
     odds: Chances | None,
     findings: Sequence[Finding],
     observations: Sequence[Observation],
     *,
     over: bool,
+    paid: Decimal = Decimal(0),
 ) -> str:
     """Choose the decision code.
 
     Parameters
     ----------
     house : House
-    facts : Facts
     weighing : Weighing or None
         None where no period could be judged.
     odds : Chances or None
@@ -158,17 +164,21 @@ def decide(
     observations : sequence of Observation
     over : bool
         Whether any period stands over its band.
+    paid : Decimal
+        A bill's usual money, against which findings about money are held.
 
     Returns
     -------
     str
     """
     settled = any(finding.settles for finding in findings)
-    if house.dangers:
-        return "urgent"
+    owed = any(
+        finding.code in MONEY_FINDINGS and finding.amount is not None and abs(finding.amount) > WORTH_ASKING * paid
+        for finding in findings
+    )
     fewest = FEWEST if house.loads else FEWEST_BARE
     if weighing is None or odds is None or int(weighing.judged.sum()) < fewest:
-        return "paperwork" if settled else "not-enough-data"
+        return "paperwork" if settled or owed else "not-enough-data"
     checked = any(o.kind != "main-off" for o in observations)
     # without checks, a meter fast since before the first bill and a list too short look the same
     if (odds.meter >= TEST_AT) if checked else (odds.changed_meter >= TEST_FROM_BILLS_AT):
@@ -190,4 +200,4 @@ def decide(
         return "inventory"
     if odds.last_single and over:
         return "outside-check"
-    return "explained"
+    return "paperwork" if owed else "explained"

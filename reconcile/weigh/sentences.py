@@ -9,8 +9,8 @@ from typing import Any, Protocol
 from reconcile.fieldtest.observation import Observation
 from reconcile.house import House
 from reconcile.paperwork.facts import Facts, Finding
-from reconcile.weigh.decide import CHECK_AT, FEWEST, FEWEST_BARE, LEVEL_AT, TEST_AT, Chances
-from reconcile.weigh.result import Cause, Measure, Period, Verdict
+from reconcile.weigh.decide import CHECK_AT, FEWEST, FEWEST_BARE, LEVEL_AT, MONEY_FINDINGS, TEST_AT, Chances
+from reconcile.weigh.result import Cause, Measure, Period, Step, Verdict
 from reconcile.weigh.steps import ladder, missing
 from reconcile.weigh.words import chance, money, month, rounded
 
@@ -39,6 +39,7 @@ def verdict_of(
     measures: Sequence[Measure],
     view: Seen | None,
     account: Any,
+    field_test: Any = None,
 ) -> Verdict:
     """Put the decision into words.
 
@@ -49,6 +50,8 @@ def verdict_of(
         As weighed.
     account : Money or None
         Whose bridge sentence, if any, tells why the money changed.
+    field_test : FieldTestResult or None
+        Whose cautions come first where the test itself shows a danger.
 
     Returns
     -------
@@ -66,18 +69,22 @@ def verdict_of(
     if odds is not None and house.loads and decision in ("inventory", "explained"):
         reasons.append(_level(odds))
     reasons += _apart(causes, checked)
-    if getattr(account, "sentence", None):
-        reasons.append(account.sentence)
+    if account is not None and account.bridge is not None:
+        reasons.append(account.bridge.sentence)
     if view is not None:
         reasons.append(_visible(view))
     if decision == "not-enough-data":
         reasons = [_too_little(house, rows), *reasons]
+    steps = ladder(decision, house, findings, measures, checked=checked)
+    if decision == "urgent" and not house.dangers and field_test is not None:
+        steps = tuple(Step(text, 0) for text in (*field_test.cautions, *field_test.next_steps))
+        reasons = [*field_test.reasons, *reasons]
     return Verdict(
         decision=decision,
         headline=headline,
         field_test_warranted=decision == "field-test",
         reasons=tuple(dict.fromkeys(reasons)),
-        next_steps=ladder(decision, house, findings, measures, checked=checked),
+        next_steps=steps,
         smallest_visible_meter_error_percent=view.meter_percent if view is not None else None,
         smallest_visible_constant_watts=view.constant_watts if view is not None else None,
     )
@@ -94,12 +101,14 @@ def _headline(
 ) -> str:
     if decision == "urgent":
         return (
-            "Stop: a sign of danger was reported. Touch nothing, and call the utility's emergency line or a licensed "
+            "Stop: there is a sign of danger. Touch nothing, and call the utility's emergency line or a licensed "
             "electrician now; the bills can wait."
         )
     excess = _over(house, rows)
     if decision == "paperwork":
-        settling = next((f for f in findings if f.settles), None)
+        settling = next((f for f in findings if f.settles), None) or next(
+            (f for f in findings if f.code in MONEY_FINDINGS), None
+        )
         why = settling.text if settling is not None else leading.text if leading is not None else ""
         lead = f"{excess} " if excess else ""
         return f"{lead}{why} Settle this with the utility's billing desk first."
