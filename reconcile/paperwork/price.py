@@ -247,8 +247,8 @@ def _all_at_one_price(house: House, kwh: float, r: Recomputed) -> str:
     return ""
 
 
-def marginal(house: House, i: int, billed: float, kwh: float) -> Decimal | None:
-    """Money that ``kwh`` of a bill's ``billed`` kWh cost by the tariff as typed.
+def marginal(house: House, i: int, billed: float, kwh: float, whole: Decimal | None = None) -> Decimal | None:
+    """Money that ``kwh`` of a bill's ``billed`` kWh cost by the tariff as typed; ``whole`` is what all of them cost.
 
     Energy by time of day is taken out of every window in proportion. None where the tariff cannot be applied.
     """
@@ -256,7 +256,8 @@ def marginal(house: House, i: int, billed: float, kwh: float) -> Decimal | None:
         full = use_of(house, house.bills[i], billed)
         left = full.kwh - decimal(kwh)
         rest = replace(full, kwh=left, window_kwh=_scaled(full, left))
-        return total(price_bill(house.tariffs, full)) - total(price_bill(house.tariffs, rest))
+        whole = total(price_bill(house.tariffs, full)) if whole is None else whole
+        return whole - total(price_bill(house.tariffs, rest))
     except CannotPrice:
         return None
 

@@ -52,14 +52,15 @@ def cost_of(house: House, facts: Facts, period: int, kwh: float) -> Decimal | No
     Decimal or None
         None where neither a tariff nor an amount is known.
     """
-    return _cost(house, float(facts.billed_kwh[period]), period, float(kwh))
+    whole = next((r.ours for r in facts.recomputed if r.period == period), None)
+    return _cost(house, float(facts.billed_kwh[period]), period, float(kwh), whole)
 
 
-def _cost(house: House, billed: float, period: int, kwh: float) -> Decimal | None:
+def _cost(house: House, billed: float, period: int, kwh: float, whole: Decimal | None = None) -> Decimal | None:
     if not (math.isfinite(billed) and math.isfinite(kwh)):
         return None
     if house.tariffs:
-        by_tariff = marginal(house, period, billed, kwh)
+        by_tariff = marginal(house, period, billed, kwh, whole)
         if by_tariff is not None:
             return by_tariff
     amount = amount_of(house, period)

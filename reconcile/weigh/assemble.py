@@ -15,13 +15,13 @@ from reconcile.house import Event, House
 from reconcile.paperwork.facts import Facts
 from reconcile.weigh.bands import Bands, inventory_band, usual_bands
 from reconcile.weigh.causes import best_model, name_causes
-from reconcile.weigh.decide import CHECK_AT, CHECKABLE, RIVAL_AT, Chances, chances, decide
+from reconcile.weigh.decide import ALIKE, CHECK_AT, CHECKABLE, RIVAL_AT, Chances, chances, decide
 from reconcile.weigh.measure import effort_of, next_measures, shares_of_doubt
 from reconcile.weigh.model import Model, build
 from reconcile.weigh.patterns import KINDS
 from reconcile.weigh.result import Cause, LoadShare, Period, Reconciliation, Visible
 from reconcile.weigh.sentences import verdict_of
-from reconcile.weigh.visible import smallest_visible
+from reconcile.weigh.visible import Rules, smallest_visible
 from reconcile.weigh.weighing import Weighing, weigh_house
 
 Floats = NDArray[np.float64]
@@ -271,16 +271,19 @@ def _view(weighing: Weighing | None, facts: Facts) -> View | None:
     meter = (steps * shape.all)[:, judged].T
     constant = (steps * shape.days)[:, judged].T
     effect = np.concatenate([meter, constant * shape.per_day], axis=1)
-    suspects = weighing.kinds(*CHECKABLE)
-    size = smallest_visible(weighing.bills, weighing.candidates, effect, suspects, CHECK_AT)
+    rules = Rules(
+        np.stack([weighing.kinds(*ALIKE), weighing.kinds(*CHECKABLE)], axis=1).astype(float),
+        np.array([CHECK_AT, RIVAL_AT]),
+    )
+    stands_for = facts.exchanges[-1].period if facts.exchanges else n // 2
+    at = min(max(stands_for, 1), n - 1) if n > 1 else 0
+    size = smallest_visible(weighing.bills, weighing.candidates, effect, rules, (at, at))
     percent, watts = 100.0 * size[:n], size[n:] * shape.per_day / 0.024
     shown = Visible(
         onset=tuple(int(i) for i in onsets),
         meter_percent=tuple(_known(x) for x in percent),
         constant_watts=tuple(_known(x) for x in watts),
     )
-    stands_for = facts.exchanges[-1].period if facts.exchanges else n // 2
-    at = min(max(stands_for, 1), n - 1) if n > 1 else 0
     return View(shown, _known(percent[at]), _known(watts[at]))
 
 

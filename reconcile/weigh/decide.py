@@ -49,7 +49,8 @@ FEWEST_BARE = 6
 CHECKABLE = ("meter-step", "meter-exchange", "constant-load", "drift", "timed-load")
 STILL_THERE = ("meter-step", "meter-exchange", "constant-load", "drift")
 """Of these, what the checks would still find: a load that came and went left nothing to look at."""
-ALIKE = (*CHECKABLE, "habit-step", "old-meter-slow")
+WEATHER = ("heating-rise", "cooling-rise", "heating-setting", "cooling-setting")
+ALIKE = (*CHECKABLE, "habit-step", "old-meter-slow", *WEATHER)
 """Rises that bills tell poorly apart: where one of them is likely, a cheap look at the others is worth it."""
 SLOW = ("meter-low", "meter-low-exchange")
 CHANGED_METER = ("meter-step", "meter-exchange", *SLOW)
@@ -100,7 +101,7 @@ def chances(weighing: Weighing) -> Chances:
         falls=any_of(*FALLS),
         constant=any_of("constant-load", "drift"),
         swap=any_of("swap", "swap-back"),
-        weather=any_of("heating-rise", "cooling-rise", "heating-setting", "cooling-setting"),
+        weather=any_of(*WEATHER),
         habit=any_of("habit-step"),
         single=any_of("single-high"),
         slow=any_of(*SLOW),
