@@ -13,8 +13,8 @@
 # %% [markdown]
 # # One house by hand
 #
-# An invented house of twelve bills and three loads is weighed twice: step by step with plain numpy, following the equations of `docs/method.md`, and by
-# `reconcile.reconcile`. Every number is held against the other.
+# An invented house of twelve bills and three loads is weighed twice: step by step with plain numpy, following the
+# equations of `docs/method.md`, and by `reconcile.reconcile`. Every number is held against the other.
 
 # %%
 from datetime import date, timedelta

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 from datetime import date, timedelta
+from itertools import pairwise
 
 import numpy as np
 
@@ -54,7 +55,7 @@ def house(months: int = 18, *, rest: float = 3.0, seed: int = 0, factor: np.ndar
     weather = sky(date(2023, 12, 1), 31 * months + 60)
     bare = House(
         "Test house",
-        tuple(Bill(a, b, kwh=0.0) for a, b in zip(edges[:-1], edges[1:], strict=True)),
+        tuple(Bill(a, b, kwh=0.0) for a, b in pairwise(edges)),
         LOADS,
         weather=weather,
         band=Band(unlisted_kwh_per_day=rest, unlisted_within_percent=60.0),

@@ -20,6 +20,9 @@ from reconcile.paperwork.stake import cost_of, disputed
 Suspicion = tuple[str, Sequence[float], "float | NDArray[np.float64]", "float | NDArray[np.float64]"]
 __all__ = ["Money", "account", "bridge", "cost_of", "disputed"]
 
+CLEARLY_OVER = 0.15
+"""Part of its usual energy from which a bill stands out clearly enough to ask why its money changed."""
+
 SAME_SEASON_DAYS = 20
 """A bill is the same one of the year before if their middles are this close [d] (our choice)."""
 MOVED_ONLY = ("estimated-read", "catch-up")
@@ -117,8 +120,8 @@ def compared(
 ) -> tuple[list[int], list[int]] | None:
     """Choose the bills to compare.
 
-    The latest year with the year before, where two years are there; else the bill that stands out most (the
-    last one where none is usual yet) with the same bill of the year before, or else with the one before it.
+    The latest year with the year before, where two years are there; else the bill that stands clearly out, or the one
+    that rose most in a year, or the last one, with the same bill of the year before, or else with the one before it.
     """
     aside = facts.set_aside or {}
     usable = [
@@ -131,7 +134,7 @@ def compared(
     years = _two_years(house, usable)
     if years is not None:
         return years
-    apart = _stands_out(facts, usable, usual_kwh)
+    apart = _stands_out(house, facts, usable, usual_kwh)
     return [_before(house, usable, apart)], [apart]
 
 
@@ -145,15 +148,22 @@ def _two_years(house: House, usable: Sequence[int]) -> tuple[list[int], list[int
     return (earlier, later) if all(YEAR_DAYS[0] <= n <= YEAR_DAYS[1] for n in lengths) else None
 
 
-def _stands_out(facts: Facts, usable: Sequence[int], usual_kwh: NDArray[np.float64] | None) -> int:
+def _stands_out(house: House, facts: Facts, usable: Sequence[int], usual_kwh: NDArray[np.float64] | None) -> int:
     if usual_kwh is not None:
         excess = {i: facts.billed_kwh[i] - usual_kwh[i] for i in usable[1:] if np.isfinite(usual_kwh[i])}
-        if excess and max(excess.values()) > 0:
-            return max(excess, key=lambda i: float(excess[i]))
-    return usable[-1]
+        clear = {i: kwh for i, kwh in excess.items() if kwh > CLEARLY_OVER * usual_kwh[i]}
+        if clear:
+            return max(clear, key=lambda i: float(clear[i]))
+    rises = {}
+    for i in usable:
+        before = _year_before(house, usable, i)
+        here, there = amount_of(house, i), None if before is None else amount_of(house, before)
+        if here is not None and there is not None:
+            rises[i] = here - there
+    return max(rises, key=lambda i: rises[i]) if rises else usable[-1]
 
 
-def _before(house: House, usable: Sequence[int], i: int) -> int:
+def _year_before(house: House, usable: Sequence[int], i: int) -> int | None:
     bill = house.bills[i]
     middle = bill.start.toordinal() + bill.days / 2 - 365.25
     last_year = [
@@ -161,8 +171,13 @@ def _before(house: House, usable: Sequence[int], i: int) -> int:
         for j in usable
         if abs(house.bills[j].start.toordinal() + house.bills[j].days / 2 - middle) <= SAME_SEASON_DAYS
     ]
-    if last_year:
-        return last_year[-1]
+    return last_year[-1] if last_year else None
+
+
+def _before(house: House, usable: Sequence[int], i: int) -> int:
+    last_year = _year_before(house, usable, i)
+    if last_year is not None:
+        return last_year
     place = usable.index(i)
     return usable[place - 1] if place else usable[1]
 

@@ -68,12 +68,17 @@ def reconcile(house: House) -> Reconciliation:
     field_test = fieldtest.judge_test(house) if tested else None
     judged = np.isfinite(facts.billed_kwh)
     judged[list(facts.set_aside or {})] = False
+    # a bill its own interval data contradict is judged, but vouches for no other
+    contradicted = {i for finding in findings if finding.code == "interval-mismatch" for i in finding.periods}
+    heard = judged.copy()
+    if len(contradicted) < int(judged.sum()):
+        heard[list(contradicted)] = False
     told = _with_onset(house, intervals)
-    weighing = weigh_house(told, facts, observations) if judged.any() else None
+    weighing = weigh_house(told, facts, observations, heard=heard) if judged.any() else None
     model = weighing.model if weighing is not None else build(house, facts)
     odds = chances(weighing) if weighing is not None else None
     causes = _causes(weighing)
-    bands = _bands(house, facts, model, judged, weighing)
+    bands = _bands(house, facts, model, heard, judged, weighing)
     rows = _rows(house, facts, model, bands)
     view = _view(weighing, facts)
     over = any(row.flag == "over" for row in rows)
@@ -176,7 +181,14 @@ def _episode(weighing: Weighing) -> tuple[Floats, Floats] | None:
     return effect, np.sqrt(variance)
 
 
-def _bands(house: House, facts: Facts, model: Model, judged: NDArray[np.bool_], weighing: Weighing | None) -> Bands:
+def _bands(
+    house: House,
+    facts: Facts,
+    model: Model,
+    heard: NDArray[np.bool_],
+    judged: NDArray[np.bool_],
+    weighing: Weighing | None,
+) -> Bands:
     n = len(house.bills)
     coverage = house.band.coverage
     if weighing is None:
@@ -185,7 +197,7 @@ def _bands(house: House, facts: Facts, model: Model, judged: NDArray[np.bool_], 
         return Bands(low, high, empty, empty, empty, np.ones(n), ("not-judged",) * n, ())
     found = _episode(weighing)
     effect, sd = found if found is not None else (np.zeros(n), np.zeros(n))
-    bands = usual_bands(model, facts, judged, effect, sd, coverage, quantile, chance_beyond)
+    bands = usual_bands(model, facts, heard, judged, effect, sd, coverage, quantile, chance_beyond)
     # An episode's periods are flagged from its cause: a step would hide from leaving one out.
     worth = np.abs(effect) > np.maximum(0.05 * bands.usual, sd)
     flags = tuple(

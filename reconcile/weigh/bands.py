@@ -62,6 +62,7 @@ def inventory_band(model: Model, coverage: float) -> tuple[Floats, Floats]:
 def usual_bands(
     model: Model,
     facts: Facts,
+    heard: NDArray[np.bool_],
     judged: NDArray[np.bool_],
     effect: Floats,
     effect_sd: Floats,
@@ -75,7 +76,10 @@ def usual_bands(
     ----------
     model : Model
     facts : Facts
+    heard : ndarray of bool, shape (n,)
+        Periods that vouch for the others.
     judged : ndarray of bool, shape (n,)
+        Periods that get a flag; one that is not heard is judged by all that are.
     effect, effect_sd : ndarray, shape (n,)
         kWh of a cause already found, and its standard uncertainty: not part of what is usual. Zeros where none was.
     coverage : float
@@ -89,20 +93,20 @@ def usual_bands(
     n = len(model.mean)
     covariance = model.covariance
     usual, scale, freedom = np.full(n, np.nan), np.full(n, np.nan), np.full(n, np.nan)
-    clean = fit((facts.billed_kwh - model.mean - effect)[judged], covariance[np.ix_(judged, judged)], k.FREEDOM)
+    clean = fit((facts.billed_kwh - model.mean - effect)[heard], covariance[np.ix_(heard, heard)], k.FREEDOM)
     alone = leave_one_out(clean)
-    usual[judged] = model.mean[judged] + alone.mean
-    scale[judged] = np.hypot(alone.scale, effect_sd[judged])
-    freedom[judged] = alone.freedom
-    aside = ~judged
+    usual[heard] = model.mean[heard] + alone.mean
+    scale[heard] = np.hypot(alone.scale, effect_sd[heard])
+    freedom[heard] = alone.freedom
+    aside = ~heard
     if aside.any():
-        rest = predict(clean, model.mean[aside], covariance[np.ix_(aside, judged)], np.diagonal(covariance)[aside])
+        rest = predict(clean, model.mean[aside], covariance[np.ix_(aside, heard)], np.diagonal(covariance)[aside])
         usual[aside], scale[aside], freedom[aside] = rest.mean, rest.scale, rest.freedom
     reach = np.array([quantile(0.5 + coverage / 2.0, f) for f in freedom])
     usual = np.maximum(usual, 0.0)
     excess = facts.billed_kwh - usual
 
-    blocks = _blocks(facts, judged)
+    blocks = _blocks(facts, heard)
     inside = {i for block in blocks for i in block}
     outlying, side = np.ones(n), excess.copy()
     for i in np.flatnonzero(judged):
@@ -111,7 +115,7 @@ def usual_bands(
     for block in blocks:
         member = np.zeros(n, dtype=bool)
         member[list(block)] = True
-        over, wide, free = leave_group_out(clean, member[judged])
+        over, wide, free = leave_group_out(clean, member[heard])
         over += float(effect[member].sum())
         wide = math.hypot(wide, float(effect_sd[member].sum()))
         outlying[member] = chance_beyond(abs(over) / max(wide, 1e-9), free)

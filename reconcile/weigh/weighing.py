@@ -69,7 +69,12 @@ class Weighing:
 
 
 def weigh_house(
-    house: House, facts: Facts, observations: tuple[Observation, ...] = (), *, triples_of: int = 12
+    house: House,
+    facts: Facts,
+    observations: tuple[Observation, ...] = (),
+    *,
+    heard: NDArray[np.bool_] | None = None,
+    triples_of: int = 12,
 ) -> Weighing:
     """Weigh a house's bills, and site readings where there are any.
 
@@ -82,6 +87,8 @@ def weigh_house(
     facts : Facts
         What the paper settled; at least one period must be left to judge.
     observations : tuple of Observation
+    heard : ndarray of bool, shape (n,), or None
+        Periods that vouch for the others; all that the paper has not set aside where not given.
     triples_of : int
         As :func:`reconcile.weigh.evidence.weigh`.
 
@@ -89,8 +96,10 @@ def weigh_house(
     -------
     Weighing
     """
-    judged = np.isfinite(facts.billed_kwh)
-    judged[list(facts.set_aside or {})] = False
+    judged = heard
+    if judged is None:
+        judged = np.isfinite(facts.billed_kwh)
+        judged[list(facts.set_aside or {})] = False
     stated = _weigh(build(house, facts), house, facts, judged, observations, triples_of)
     if stated.model.bare or stated.bills.scale < 1.0:
         return stated
