@@ -30,6 +30,9 @@ FOLLOWING_WEATHER = (
 WINDOW_LENGTHS = (2, 3, 4, 5, 6, 7, 8, 10)
 """Lengths of a timed load, in billing periods."""
 
+LATE_WINDOW = 5
+"""Longest time for which a load that has not gone yet may still be one for a season."""
+
 PERSISTENT = (
     "meter-exchange",
     "meter-step",
@@ -306,8 +309,13 @@ def _ramp(opens: Floats, closes: Floats, onsets: Floats) -> Floats:
 
 
 def _windows(n: int) -> tuple[Floats, NDArray[np.int64]]:
-    """Loads that come and go: windows of some periods that end before the last bill does."""
-    spans = [(begin, begin + length) for length in WINDOW_LENGTHS if length <= n - 2 for begin in range(n - length)]
+    """Loads that come and go, in windows of some periods; the shorter ones may still be there at the end."""
+    spans = [
+        (begin, begin + length)
+        for length in WINDOW_LENGTHS
+        if length <= n - 2
+        for begin in range(n - length + (length <= LATE_WINDOW))
+    ]
     out = np.zeros((len(spans), n))
     for row, (begin, end) in enumerate(spans):
         out[row, begin:end] = 1.0

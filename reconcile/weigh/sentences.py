@@ -181,14 +181,25 @@ def _stands_out(house: House, rows: Sequence[Period], causes: Sequence[Cause]) -
     under = [row for row in judged if row.flag == "under"]
     if not judged:
         return []
-    if not over and not under:
-        return [f"All {len(judged)} periods judged lie within their bands."]
+    apart = [row for row in judged if row.flag == "within" and _outside(row)]
     said = []
+    if apart:
+        said.append(
+            f"{', '.join(month(row.end) for row in apart[:3])} lies outside its own band, yet not further than one of "
+            f"{len(judged)} bills may by chance."
+        )
+    elif not over and not under:
+        return [f"All {len(judged)} periods judged lie within their bands."]
     for name, which in (("over", over), ("under", under)):
         if which:
             months = ", ".join(month(row.end) for row in which[:4]) + (" and more" if len(which) > 4 else "")
             said.append(f"{len(which)} of {len(judged)} periods stand {name} their band: {months}.")
     return said
+
+
+def _outside(row: Period) -> bool:
+    low, high, billed = row.usual_low_kwh, row.usual_high_kwh, row.billed_kwh
+    return low is not None and high is not None and billed is not None and not low <= billed <= high
 
 
 def _level(odds: Chances) -> str:

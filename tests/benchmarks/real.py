@@ -129,6 +129,9 @@ def notes_found(data: Months, length: int = 18) -> list[str]:
             i = at - first
             ways = [f"finding {f.code}" for f in said.findings if i in f.periods and f.code in PAPER]
             ways += [f"flag {said.rows[i].flag}"] if said.rows[i].flag in ("over", "under") else []
+            row = said.rows[i]
+            if row.flag == "within" and not (row.usual_low_kwh or 0.0) <= row.billed_kwh <= (row.usual_high_kwh or 0.0):
+                ways.append("outside its own band, not flagged")
             ways += [
                 f"cause {c.code}"
                 for c in said.causes
