@@ -17,7 +17,7 @@ from reconcile.weigh.patterns import Patterns, Shape, kinds_mask
 Floats = NDArray[np.float64]
 
 METER_KINDS = ("meter-step", "meter-exchange", "meter-always", "meter-low", "meter-low-exchange")
-CONSTANT_KINDS = ("constant-load", "drift", "load-gone")
+CONSTANT_KINDS = ("constant-load", "cold-load", "drift", "load-gone")
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -30,6 +30,9 @@ FOLLOWING_WEATHER = (
 WINDOW_LENGTHS = (2, 3, 4, 5, 6, 7, 8, 10)
 """Lengths of a timed load, in billing periods."""
 
+OUTDOOR_SWING = 0.35
+"""Part by which something warm out of doors takes more in the coldest period than on the mean, and less in summer."""
+
 LATE_WINDOW = 5
 """Longest time for which a load that has not gone yet may still be one for a season."""
 
@@ -41,6 +44,7 @@ PERSISTENT = (
     "meter-low",
     "meter-low-exchange",
     "constant-load",
+    "cold-load",
     "drift",
     "habit-step",
     "habit-fall",
@@ -88,7 +92,8 @@ class Shape:
     """The use a pattern scales: fitted energy of each period by what it follows [kWh].
 
     ``warmer`` and ``cooler`` are the change of heating and cooling for a set point moved the same way all along, scaled
-    to the energy of the whole: it goes by the days on which the equipment runs, not by how cold they are.
+    to the energy of the whole: it goes by the days on which the equipment runs, not by how cold they are. ``outdoors``
+    is what something warm out of doors takes in each period, as a part of its mean.
     """
 
     all: Floats
@@ -97,6 +102,7 @@ class Shape:
     cooling: Floats
     warmer: Floats
     cooler: Floats
+    outdoors: Floats
     days: Floats
 
     @property
@@ -176,7 +182,9 @@ def fitted_shape(model: Model, data: Fit, judged: NDArray[np.bool_]) -> Shape:
         _setting(energy, np.abs(model.energy.balance_slope[:, which[:-1]]).sum(axis=1))
         for energy, which in ((heating, model.heats), (cooling, model.cools))
     )
-    return Shape(smooth, clock, heating, cooling, warmer, cooler, model.days)
+    cold = heat_days / model.days
+    outdoors = 1.0 + OUTDOOR_SWING * (2.0 * cold / cold.max() - 1.0) if cold.max() > 0 else np.zeros(len(cold))
+    return Shape(smooth, clock, heating, cooling, warmer, cooler, outdoors, model.days)
 
 
 def _setting(energy: Floats, slope: Floats) -> Floats:
@@ -222,6 +230,7 @@ def patterns(house: House, facts: Facts, shape: Shape, judged: NDArray[np.bool_]
     rows.append(("meter-always", shape.all[None, :], always))
     rows.append(("meter-low", step(shape.all, at_starts), at_starts))
     rows.append(("constant-load", step(per_day, halves), halves))
+    rows.append(("cold-load", step(per_day * shape.outdoors, at_starts), at_starts))
     rows.append(("drift", per_day * _ramp(opens, closes, at_starts), at_starts))
     rows.append(("habit-step", step(shape.clock, at_starts), at_starts))
     rows.append(("habit-fall", step(shape.clock, at_starts), at_starts))

@@ -47,7 +47,7 @@ STANDS_FOR: dict[str, tuple[str, ...]] = {
     "drift": ("drift",),
     "seasonal-heater": ("timed-load",),
     "hot-tub": ("unlisted",),
-    "hot-tub that came": ("constant-load",),
+    "hot-tub that came": ("cold-load",),
     "listed-gone": ("load-gone",),
 }
 NONE_KINDS = ("healthy", "healthy-exchange", "spells", "long-period", "price-rise", "estimate")
