@@ -25,10 +25,10 @@ TEST_AT = 0.6
 TEST_FROM_BILLS_AT = 0.997
 """The same from the bills alone: only where the meter stands out against every rival."""
 
-LEVEL_AT = 1.6
+LEVEL_AT = 1.7
 """Score of the level of all bills against the list, from which the list is to be measured first."""
 
-FAR_BELOW = -3.0
+FAR_BELOW = -5.0
 """The same score, below: a meter that stands still or a list of another house."""
 
 MONEY_FINDINGS = ("other-charge", "budget-settlement", "amount-mismatch")
