@@ -59,6 +59,8 @@ def cost_of(house: House, facts: Facts, period: int, kwh: float) -> Decimal | No
 def _cost(house: House, billed: float, period: int, kwh: float, whole: Decimal | None = None) -> Decimal | None:
     if not (math.isfinite(billed) and math.isfinite(kwh)):
         return None
+    if kwh == 0.0 and (whole is not None or house.bills[period].amount is not None):
+        return Decimal("0.00")
     if house.tariffs:
         by_tariff = marginal(house, period, billed, kwh, whole)
         if by_tariff is not None:

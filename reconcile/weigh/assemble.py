@@ -15,7 +15,7 @@ from reconcile.house import Event, House
 from reconcile.paperwork.facts import Facts
 from reconcile.weigh.bands import Bands, inventory_band, usual_bands
 from reconcile.weigh.causes import best_model, name_causes
-from reconcile.weigh.decide import ALIKE, CHECK_AT, CHECKABLE, RIVAL_AT, Chances, chances, decide
+from reconcile.weigh.decide import ALIKE, CHECK_AT, LASTING, RIVAL_AT, Chances, chances, decide
 from reconcile.weigh.measure import effort_of, next_measures, shares_of_doubt
 from reconcile.weigh.model import Model, build
 from reconcile.weigh.patterns import KINDS
@@ -25,6 +25,9 @@ from reconcile.weigh.visible import Rules, smallest_visible
 from reconcile.weigh.weighing import Weighing, weigh_house
 
 Floats = NDArray[np.float64]
+
+DISPUTED_AT = 0.25
+"""Chance of a cause from which its kWh and money are stated as in dispute."""
 
 EPISODE_AT = 0.8
 """Chance of a cause with an onset at which its periods are flagged and taken out of what is usual."""
@@ -138,7 +141,10 @@ def _disputed(causes: Sequence[Cause]) -> list[tuple[str, tuple[float, ...], flo
     return [
         (cause.code, cause.pattern_kwh, cause.size_low / cause.size, cause.size_high / cause.size)
         for cause in causes
-        if cause.probability >= RIVAL_AT and cause.size and cause.size_low is not None and cause.size_high is not None
+        if cause.probability >= DISPUTED_AT
+        and cause.size
+        and cause.size_low is not None
+        and cause.size_high is not None
     ]
 
 
@@ -284,7 +290,7 @@ def _view(weighing: Weighing | None, facts: Facts) -> View | None:
     constant = (steps * shape.days)[:, judged].T
     effect = np.concatenate([meter, constant * shape.per_day], axis=1)
     rules = Rules(
-        np.stack([weighing.kinds(*ALIKE), weighing.kinds(*CHECKABLE)], axis=1).astype(float),
+        np.stack([weighing.kinds(*ALIKE), weighing.kinds(*LASTING)], axis=1).astype(float),
         np.array([CHECK_AT, RIVAL_AT]),
     )
     stands_for = facts.exchanges[-1].period if facts.exchanges else n // 2

@@ -16,7 +16,7 @@ from reconcile.weigh.words import cause_text
 
 Floats = NDArray[np.float64]
 
-WORTH_SHOWING = 0.005
+WORTH_SHOWING = 0.01
 """Causes less likely than this are left out of the answer."""
 
 _WATTS = ("constant-load", "timed-load", "unlisted", "load-gone")

@@ -9,12 +9,13 @@ from decimal import Decimal
 import numpy as np
 
 from reconcile.fieldtest.observation import Observation
-from reconcile.house import House
+from reconcile.house import Event, House
 from reconcile.paperwork.facts import Finding
+from reconcile.weigh.priors import EVENT_CODES, EVENT_DAYS
 from reconcile.weigh.weighing import Weighing
 
 RIVAL_AT = 0.10
-"""Chance of a cause that a look outside would show, at which it is worth the look beside a likelier rival."""
+"""Chance of a lasting rise at which it is worth a look outside beside a likelier rise of heating or cooling."""
 
 CHECK_AT = 0.5
 """Chance of a meter or round-the-clock cause at which checks outside the panel are worth their hour."""
@@ -50,8 +51,9 @@ CHECKABLE = ("meter-step", "meter-exchange", "constant-load", "cold-load", "drif
 STILL_THERE = ("meter-step", "meter-exchange", "constant-load", "cold-load", "drift")
 """Of these, what the checks would still find: a load that came and went left nothing to look at."""
 WEATHER = ("heating-rise", "cooling-rise", "heating-setting", "cooling-setting")
-ALIKE = (*CHECKABLE, "habit-step", "old-meter-slow", *WEATHER)
+LASTING = (*CHECKABLE, "habit-step", "old-meter-slow")
 """Rises that bills tell poorly apart: where one of them is likely, a cheap look at the others is worth it."""
+ALIKE = (*LASTING, *WEATHER)
 SLOW = ("meter-low", "meter-low-exchange")
 LOW_MONTHS, LOW_WEIGHT = 0.12, 3.0
 """A meter that was always fast lifts every month, a list that leans lifts some: the part by which the lowest months
@@ -70,6 +72,7 @@ class Chances:
     changed_meter: float
     checkable: float
     still_there: float
+    lasting: float
     alike: float
     falls: float
     constant: float
@@ -101,6 +104,7 @@ def chances(weighing: Weighing) -> Chances:
         changed_meter=any_of(*CHANGED_METER),
         checkable=any_of(*CHECKABLE),
         still_there=any_of(*STILL_THERE),
+        lasting=any_of(*LASTING),
         alike=any_of(*ALIKE),
         falls=any_of(*FALLS),
         constant=any_of("constant-load", "cold-load", "drift"),
@@ -148,6 +152,19 @@ def level(weighing: Weighing) -> tuple[float, float]:
     return float(left.sum() / max(mean.sum(), 1e-9)), float(0.5 * (weighed + plain) + LOW_WEIGHT * lowest)
 
 
+def diary_tells(house: House, weighing: Weighing) -> Event | None:
+    """Return the diary's line that tells of the likeliest rise: the household knows what came, and when."""
+    acts = np.where(weighing.kinds(*ALIKE), weighing.posterior.acts, 0.0)
+    if not acts.size or not house.events:
+        return None
+    likeliest = int(np.argmax(acts))
+    code, start = weighing.found.code(likeliest), weighing.found.start[likeliest]
+    for event in house.events:
+        if code in EVENT_CODES.get(event.kind, ()) and abs(event.day.toordinal() - start) <= EVENT_DAYS:
+            return event
+    return None
+
+
 def decide(
     house: House,
     weighing: Weighing | None,
@@ -192,9 +209,10 @@ def decide(
         return "field-test"
     if any(o.kind == "main-off" and not o.at_most and o.value > 2 * o.standard_uncertainty for o in observations):
         return "outside-check"
-    if (odds.still_there if checked else odds.checkable) >= CHECK_AT or odds.slow >= CHECK_AT:
+    told = diary_tells(house, weighing)
+    if (odds.still_there if checked else 0.0 if told else odds.checkable) >= CHECK_AT or odds.slow >= CHECK_AT:
         return "outside-check"
-    if not checked and odds.alike >= CHECK_AT and odds.checkable >= RIVAL_AT:
+    if not checked and not told and odds.alike >= CHECK_AT and odds.lasting >= RIVAL_AT:
         return "outside-check"
     if not checked and odds.falls >= CHECK_AT and odds.slow >= RIVAL_AT:
         return "outside-check"

@@ -130,20 +130,24 @@ def _sizes_seen(
 ) -> Floats:
     """Size from which each row (an effect with its scatter) is seen, by bisection; NaN where none is."""
     one = 1.0 + np.einsum("ij,ij->j", white, white)
-    half = 0.5 * (data.freedom + len(data.residual))
-    constant = candidates.log_prior - 0.5 * np.log(one)
-    loss, shift = candidates.shift**2, candidates.shift
+    half = np.float32(0.5 * (data.freedom + len(data.residual)))
+    # a size is wanted to a per cent or two: single precision is enough, and three times as fast
+    constant = (candidates.log_prior - 0.5 * np.log(one)).astype(np.float32)
+    root = np.sqrt(one)
+    loss = (candidates.shift**2).astype(np.float32)
+    base = ((noise_pull + candidates.shift) / root).astype(np.float32)
+    slope = (across / root).astype(np.float32)
+    marked = rules.marked.astype(np.float32)
 
     def seen_at(size: Floats) -> NDArray[np.bool_]:
         misfit = data.freedom + (size * unit) ** 2 + 2.0 * size * noise_along + noise_misfit
-        pull = size[:, None] * across
-        pull += noise_pull + shift
+        pull = size.astype(np.float32)[:, None] * slope
+        pull += base
         pull *= pull
-        pull /= one
-        ratio = 1.0 + (loss - pull) / misfit[:, None]
-        weight = np.exp(np.minimum(constant - half * np.log(ratio), 600.0))
+        ratio = 1.0 + (loss - pull) / misfit.astype(np.float32)[:, None]
+        weight = np.exp(np.minimum(constant - half * np.log(ratio), np.float32(80.0)))
         total = rules.wanted * (1.0 + weight.sum(axis=1, keepdims=True))
-        reached: NDArray[np.bool_] = (weight @ rules.marked >= total).all(axis=1)
+        reached: NDArray[np.bool_] = (weight @ marked >= total).all(axis=1)
         return reached
 
     # A first guess from what a single clear cause needs saves half of the bisections.
