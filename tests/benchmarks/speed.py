@@ -22,6 +22,9 @@ from simulate import Case, simulate
 
 import reconcile
 from reconcile.house import House
+from reconcile.paperwork import examine
+from reconcile.weigh.evidence import weigh
+from reconcile.weigh.weighing import weigh_house
 
 LENGTHS = (6, 12, 18, 24, 36, 60)
 
@@ -69,6 +72,11 @@ def measure(repeats: int) -> list[str]:
     case = with_loads(15)
     line("18 bills, 15 loads", case.house)
     line("the same with checks entered", with_checks(case))
+    weighing = weigh_house(case.house, examine(case.house))
+    took_all = median_ms(lambda: weigh(weighing.data, weighing.candidates), repeats)
+    k, p = len(weighing.found.kind), weighing.candidates.persistent
+    models = 1 + k + p * (p - 1) // 2 + p * (k - p)
+    lines.append(f"{'  of it, ' + format(models, ',') + ' models weighed':34s} {took_all:7.2f} ms")
     took = [line(f"{n} bills", simulate("constant", "plain", 7, bills=n).house) for n in LENGTHS]
     slope = float(np.polyfit(np.log(LENGTHS[2:]), np.log(took[2:]), 1)[0])
     lines.append(f"grows as the number of bills to the power {slope:.2f} (from 18 to 60 bills)")
