@@ -314,10 +314,7 @@ def _loads(house: House, model: Model, weighing: Weighing | None) -> tuple[LoadS
     reach = 1.96
     if weighing is not None:
         data = weighing.data
-        cross = own[weighing.judged].T
-        if len(data.residual) > cross.shape[1]:
-            cross = np.pad(cross, ((0, 0), (0, len(data.residual) - cross.shape[1])))
-        gain = cross @ data.half.T
+        gain = weighing.factors[:, :count].T @ data.half.T
         moved = gain @ data.white
         left = np.maximum(1.0 - np.einsum("ij,ij->i", gain, gain), 0.0)
         mean = np.maximum(expected + spread * moved, 0.0)

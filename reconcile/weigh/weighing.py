@@ -34,6 +34,8 @@ class Weighing:
         Of the judged bills alone.
     data : Fit
         The same and the site readings.
+    factors : ndarray, shape (N, q)
+        The rows of ``data`` on the model's shared unknowns.
     shape : Shape
     found : Patterns
         On all n periods.
@@ -46,6 +48,7 @@ class Weighing:
     judged: NDArray[np.bool_]
     bills: Fit
     data: Fit
+    factors: Floats
     shape: Shape
     found: Patterns
     candidates: Candidates
@@ -127,14 +130,14 @@ def _weigh(
     usable = [o for o in observations if o.kind != "main-off"]
     if usable:
         rows = site_rows(house, model, found, shape, usable)
-        both = np.concatenate([factors, rows.factors])
-        own = np.zeros((len(both), len(both)))
+        factors = np.concatenate([factors, rows.factors])
+        own = np.zeros((len(factors), len(factors)))
         own[: len(residual), : len(residual)] = noise
-        at = np.arange(len(residual), len(both))
+        at = np.arange(len(residual), len(factors))
         own[at, at] = rows.noise
-        data = fit(np.concatenate([residual, rows.residual]), both @ both.T + own, k.FREEDOM)
+        data = fit(np.concatenate([residual, rows.residual]), factors @ factors.T + own, k.FREEDOM)
         effect = np.concatenate([effect, rows.effect])
     candidates = found.candidates(effect)
     deep = triples_of if len(residual) >= 12 else 0
     posterior = weigh(data, candidates, triples_of=deep)
-    return Weighing(model, judged, bills, data, shape, found, candidates, posterior)
+    return Weighing(model, judged, bills, data, factors, shape, found, candidates, posterior)

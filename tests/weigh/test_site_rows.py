@@ -1,0 +1,51 @@
+"""Readings taken on site as rows of the model: what they say of the loads, against the plain conditional mean."""
+
+from dataclasses import replace
+from datetime import date
+
+import numpy as np
+import pytest
+from weigh_houses import house
+
+import reconcile
+from reconcile import fieldtest
+from reconcile.house import Meter
+from reconcile.paperwork import examine
+from reconcile.site import FieldTest, Quiet, Registered
+from reconcile.weigh.weighing import weigh_house
+
+
+def with_quiet(pulses: float, **more):
+    quiet = Quiet(Registered(pulses=pulses, seconds=3600), **more)
+    return replace(house(), meters=(Meter(pulse_wh=1.0),), field_test=FieldTest(quiet=(quiet,)))
+
+
+def rest_of(answer):
+    return answer.loads[-1].reconciled_kwh
+
+
+def test_more_use_in_a_quiet_night_than_is_listed_raises_what_is_not_on_the_list():
+    assert rest_of(reconcile.reconcile(with_quiet(300))) > rest_of(reconcile.reconcile(house()))
+
+
+def test_each_load_once_the_site_is_read_is_the_plain_conditional_mean():
+    home = with_quiet(200)
+    weighing = weigh_house(home, examine(home), fieldtest.observations(home))
+    model, rows = weighing.model, weighing.factors
+    # covariance of each load's total with every row, and of the rows among themselves, written out
+    own = model.factors[:, : len(home.loads) + 1].sum(axis=0)
+    covariance = np.linalg.inv(weighing.data.half.T @ weighing.data.half)
+    cross = own[:, None] * rows[:, : len(own)].T
+    wanted = model.parts.sum(axis=0) + cross @ np.linalg.solve(covariance, weighing.data.residual)
+    said = [load.reconciled_kwh for load in reconcile.reconcile(home).loads]
+    np.testing.assert_allclose(said, np.maximum(wanted, 0.0), rtol=1e-9, atol=0)
+    assert len(rows) == len(home.bills) + 1
+
+
+@pytest.mark.parametrize("day", [date(2000, 1, 1), None])
+def test_a_reading_before_the_onset_says_nothing_of_a_step(day):
+    home = with_quiet(300, day=day)
+    weighing = weigh_house(home, examine(home), fieldtest.observations(home))
+    began = weighing.kinds("meter-step", "constant-load")
+    touched = weighing.candidates.columns[-1, began]
+    assert (touched == 0).all() if day else (touched != 0).all()
