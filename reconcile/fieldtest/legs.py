@@ -118,7 +118,9 @@ def legs_of(
         source, volts = line[1], [leg_volts(service, line[0])] * len(run.legs)
     else:
         sag = 1.0 - default("unloaded_sag_percent") / 100.0
-        source, volts = "sag", [sag * (leg.volts or 0.0) for leg in run.legs]
+        # unloaded line volts stand for a leg that has none of its own, less the sag
+        spare = 0.0 if run.line_volts is None else leg_volts(service, run.line_volts)
+        source, volts = "sag", [sag * (leg.volts or spare) for leg in run.legs]
     volts_percent = default("meter_volts_percent")
     readings = tuple(
         _leg(

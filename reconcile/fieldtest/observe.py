@@ -83,9 +83,9 @@ def _quiet(quiet: Quiet, meter: Meter, test: FieldTest) -> Observation | None:
     shown = best(quiet.registered, meter, test.instruments, test.display)
     if shown is None:
         return None
-    left = f" with {', '.join(quiet.on)} on" if quiet.on else ""
+    left = f"only {', '.join(quiet.on)} on" if quiet.on else "everything off"
     value, doubt = _at_most(shown) if shown.nothing else (shown.watts, shown.standard_uncertainty)
-    text = f"With all else off{left}, {WORDS[shown.way]}: {_watts_text(shown)}."
+    text = f"Quiet, with {left}: {_watts_text(shown)}, by {WORDS[shown.way]}."
     return Observation("quiet", value, max(doubt, SMALLEST_WATTS), shown.nothing, quiet.on, quiet.day, text)
 
 

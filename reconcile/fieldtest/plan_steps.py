@@ -121,7 +121,8 @@ def _base_load(house: House, watts: float | None) -> PlanStep:
     expect = []
     if watts:
         expect.append(
-            f"The bills point to about {watts:.0f} W more round the clock: {watts * 0.008:.1f} kWh more in eight hours."
+            f"The bills point to about {round(watts, -1):.0f} W more round the clock: "
+            f"{watts * 0.008:.1f} kWh more in eight hours."
         )
     expect.append(f"At 100 W a {_one(what)} goes by every {wait_seconds(size, 100.0):.0f} s.")
     return PlanStep(
@@ -207,7 +208,7 @@ def _light(house: House) -> tuple[str, ...]:
 
 
 def _elimination(watts: float | None) -> PlanStep:
-    sought = f"by about {watts:.0f} W" if watts else "clearly"
+    sought = f"by about {round(watts, -1):.0f} W" if watts else "clearly"
     return PlanStep(
         "Breaker by breaker at the meter, covers on",
         ANYONE,

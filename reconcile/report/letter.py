@@ -119,6 +119,15 @@ def _usual(row: Period) -> str:
 
 
 NOTHING = "There is nothing in these bills that the billing desk needs to be asked."
+FIRST_CHECK = (
+    "Nothing on the paper needs to be asked of the billing desk yet. Do the checks with no cover removed first and "
+    "enter them: where they point to the meter, this letter asks for a test of it."
+)
+
+
+def nothing(result: Reconciliation) -> str:
+    """Say why there is no letter to write."""
+    return FIRST_CHECK if result.verdict.decision == "outside-check" else NOTHING
 
 
 def letter_text(result: Reconciliation) -> str:
@@ -134,7 +143,7 @@ def letter_text(result: Reconciliation) -> str:
     """
     words = letter(result)
     if not words["requests"]:
-        return NOTHING + "\n"
+        return nothing(result) + "\n"
     name, address, account, date = PLACEHOLDERS
     parts = [f"{name}\n{address}\nAccount {account}\n{date}", "To the billing desk", words["subject"]]
     parts.append("Please look into the following.")
@@ -193,5 +202,5 @@ def letter_html(result: Reconciliation) -> str:
     name, address, account, date = PLACEHOLDERS
     page = environment().get_template("letter.html")
     return page.render(
-        **letter(result), heads=HEADS, nothing=NOTHING, name=name, address=address, account=account, date=date
+        **letter(result), heads=HEADS, nothing=nothing(result), name=name, address=address, account=account, date=date
     )

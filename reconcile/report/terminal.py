@@ -100,7 +100,7 @@ def _lines(result: Reconciliation, words: Words, width: int) -> Iterator[str]:
     if words["measures"]:
         yield from _heading("What to measure next", width)
         for i, measure in enumerate(words["measures"], 1):
-            text = f"{measure['load']}: {measure['how']}; a meter error of about {measure['after']} would then show."
+            text = f"{measure['load']}: {measure['how']}; {measure['then']}"
             yield from _paragraph(text, width, first=f"{i}. ", later="   ")
     yield from _limits(words, width)
     if words["notices"]:

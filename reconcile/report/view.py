@@ -84,9 +84,10 @@ def view(result: Reconciliation) -> Words:
             {
                 "load": m.load[:1].upper() + m.load[1:],
                 "how": m.how,
-                "after": f"{two_figures(m.doubt_percent_after)} %",
+                "then": "a meter fast all along would then be known to within about "
+                f"{two_figures(m.doubt_percent_after)} %.",
             }
-            for m in result.measures
+            for m in (() if verdict.decision == "urgent" else result.measures)
         ],
         "visible": _visible(result),
         "interval": _interval(result),
@@ -153,9 +154,11 @@ def _cause(cause: Cause) -> Words:
     size = ""
     if cause.size is not None:
         if cause.size_low is not None and cause.size_high is not None:
-            size = f"{between(cause.size_low, cause.size_high)} {cause.unit}"
+            low, high = cause.size_low, cause.size_high
+            # the sentence says "fell by", so the limits are told the same way round
+            size = f"{between(-high, -low) if cause.size < 0 else between(low, high)} {cause.unit}"
         else:
-            size = f"about {two_figures(cause.size)} {cause.unit}"
+            size = f"about {two_figures(abs(cause.size))} {cause.unit}"
     return {
         "name": spoken(cause.code, CAUSES),
         "chance": said,

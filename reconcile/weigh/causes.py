@@ -116,7 +116,7 @@ def name_causes(
                 since=since,
                 size=factor * size,
                 unit=unit,
-                text=cause_text(name, chance, since, factor * size, unit),
+                text=cause_text(name, chance, since, factor * size, unit, abs(factor) * reach * sd / 2.0),
                 size_low=scaled[0],
                 size_high=scaled[1],
                 kwh=float(effect.sum()),

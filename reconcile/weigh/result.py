@@ -20,6 +20,9 @@ if TYPE_CHECKING:
 
 SCHEMA = "reconcile/1"
 
+NO_MONEY: dict[str, Any] = {"recomputed": [], "bridge": None, "disputed": {}, "notes": []}
+"""What is said of money where neither an amount nor a tariff is known."""
+
 
 @dataclass(frozen=True, slots=True)
 class Period:
@@ -200,7 +203,7 @@ class Reconciliation:
                 "smallest_visible_constant_watts": verdict.smallest_visible_constant_watts,
             },
             "loads": [plain(asdict(load)) for load in self.loads],
-            "money": None if self.money is None else self.money.to_dict(),
+            "money": NO_MONEY if self.money is None else self.money.to_dict(),
             "interval": None if self.interval is None else self.interval.to_dict(),
             "field_test": None if self.field_test is None else self.field_test.to_dict(),
             "visible": None if self.visible is None else plain(asdict(self.visible)),

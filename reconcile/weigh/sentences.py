@@ -75,7 +75,8 @@ def verdict_of(
         reasons.append(_visible(view))
     if decision == "not-enough-data":
         reasons = [_too_little(house, rows), *reasons]
-    steps = ladder(decision, house, findings, measures, checked=checked)
+    unlisted = bool(house.loads) and any(c.code == "unlisted" and c.probability >= CHECK_AT for c in causes)
+    steps = ladder(decision, house, findings, measures, checked=checked, unlisted=unlisted)
     if decision == "urgent" and not house.dangers and field_test is not None:
         steps = tuple(Step(text, 0) for text in (*field_test.cautions, *field_test.next_steps))
         reasons = [*field_test.reasons, *reasons]
@@ -185,15 +186,17 @@ def _stands_out(house: House, rows: Sequence[Period], causes: Sequence[Cause]) -
     said = []
     if apart:
         said.append(
-            f"{', '.join(month(row.end) for row in apart[:3])} lies outside its own band, yet not further than one of "
-            f"{len(judged)} bills may by chance."
+            f"Outside its own band, yet not further than one of {len(judged)} bills may be by chance: "
+            f"{', '.join(month(row.end) for row in apart[:3])}."
         )
     elif not over and not under:
-        return [f"All {len(judged)} periods judged lie within their bands."]
+        lie = "The one period judged lies within its band." if len(judged) == 1 else ""
+        return [lie or f"All {len(judged)} periods judged lie within their bands."]
     for name, which in (("over", over), ("under", under)):
         if which:
+            stand = f"stands {name} its" if len(which) == 1 else f"stand {name} their"
             months = ", ".join(month(row.end) for row in which[:4]) + (" and more" if len(which) > 4 else "")
-            said.append(f"{len(which)} of {len(judged)} periods stand {name} their band: {months}.")
+            said.append(f"{len(which)} of {len(judged)} periods {stand} band: {months}.")
     return said
 
 
@@ -227,9 +230,12 @@ def _apart(causes: Sequence[Cause], checked: bool) -> list[str]:
 def _visible(view: Seen) -> str:
     if view.meter_percent is None:
         return "No ordinary meter error would have shown in bills like these."
-    watts = f", or a round-the-clock load of {rounded(view.constant_watts)} W," if view.constant_watts else ""
+    # two figures: it is found by a few draws, and stands so on the report too
+    error = rounded(view.meter_percent, view.meter_percent / 10.0)
+    load = rounded(view.constant_watts, view.constant_watts / 10.0) if view.constant_watts else ""
+    watts = f", or a round-the-clock load of {load} W," if load else ""
     return (
-        f"A meter error of about {rounded(view.meter_percent)} %{watts} beginning in the middle of these bills would "
+        f"A meter error of about {error} %{watts} beginning in the middle of these bills would "
         "have been seen nine times in ten; a smaller one may be there unseen."
     )
 
@@ -238,4 +244,5 @@ def _too_little(house: House, rows: Sequence[Period]) -> str:
     judged = sum(row.flag != "not-judged" for row in rows)
     wanted = FEWEST if house.loads else FEWEST_BARE
     listed = "with" if house.loads else "without"
-    return f"{judged} periods can be judged; {listed} a list of loads at least {wanted} are needed."
+    can = "1 period" if judged == 1 else f"{judged} periods"
+    return f"{can} can be judged; {listed} a list of loads at least {wanted} are needed."

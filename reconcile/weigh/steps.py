@@ -80,6 +80,26 @@ def elimination() -> Step:
     )
 
 
+def standing_meter() -> Step:
+    """A house that is billed nothing at all."""
+    return Step(
+        "Every bill says 0 kWh: look whether the meter counts while something runs, and ask for a true reading.",
+        LOOK,
+        tuple(safety.OUTSIDE_LOOK),
+        "Whether the meter counts at all; what it did not count may be billed later.",
+    )
+
+
+def walk_through() -> Step:
+    """Look for what the list lacks."""
+    return Step(
+        "Walk through the house, attic, garage and yard, and add to loads.csv what draws power and is not on the list.",
+        LOOK,
+        (),
+        "What the list lacks; with it, the bands become narrower.",
+    )
+
+
 def utility_test() -> Step:
     """The utility's own test of the meter."""
     return Step(
@@ -115,7 +135,13 @@ def measuring(measures: Sequence[Measure]) -> list[Step]:
 
 
 def ladder(
-    decision: str, house: House, findings: Sequence[Finding], measures: Sequence[Measure], *, checked: bool
+    decision: str,
+    house: House,
+    findings: Sequence[Finding],
+    measures: Sequence[Measure],
+    *,
+    checked: bool,
+    unlisted: bool = False,
 ) -> tuple[Step, ...]:
     """Lay out the steps that a decision asks for, in order of hazard.
 
@@ -128,6 +154,8 @@ def ladder(
     measures : sequence of Measure
     checked : bool
         Whether site readings have been entered already.
+    unlisted : bool
+        Whether something that is not on the list is likely there.
 
     Returns
     -------
@@ -140,6 +168,10 @@ def ladder(
     steps: list[Step]
     if decision == "explained":
         steps = [Step(text, PAPER) for text in dict.fromkeys(f.do for f in asked if f.do)]
+        if not any(bill.kwh for bill in house.bills):
+            steps.append(standing_meter())
+        if unlisted:
+            steps += [walk_through(), base_load()]
         steps = steps or [Step("Nothing needs to be done. Keep reading the meter now and then.", PAPER)]
     elif decision == "paperwork":
         steps = [*paper_steps(asked), reading_log()]

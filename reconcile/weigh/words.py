@@ -15,18 +15,19 @@ def rounded(value: float, doubt: float | None = None) -> str:
     >>> rounded(212.4, 31.0)
     '210'
     >>> rounded(1234.0)
-    '1230'
+    '1,230'
     >>> rounded(3.26)
     '3.3'
     """
     if doubt is not None and math.isfinite(doubt) and doubt > 0:
-        step = 10.0 ** math.floor(math.log10(doubt))
+        # a doubt as large as the number itself still leaves its first figure
+        step = 10.0 ** math.floor(math.log10(min(doubt, abs(value)) if value else doubt))
     elif value == 0 or not math.isfinite(value):
         return "0"
     else:
         step = 10.0 ** (math.floor(math.log10(abs(value))) - (2 if abs(value) >= 100 else 1))
     scaled = round(value / step) * step
-    return f"{scaled:.{max(0, -math.floor(math.log10(step)))}f}"
+    return f"{scaled:,.{max(0, -math.floor(math.log10(step)))}f}"
 
 
 def chance(probability: float) -> str:
@@ -75,7 +76,7 @@ def month(day: date) -> str:
 
 _SAYS = {
     "none": "Nothing but days, weather and habit is needed to account for these bills",
-    "single-period": "One period stands alone by {size} kWh, the one that begins {since}",
+    "single-period": "One period stands out {side} by {size} kWh, the one that begins {since}",
     "swap": "About {size} kWh was billed in one of two neighbouring periods and belongs to the other (from {since})",
     "meter-step": "The meter registers about {size} % more than is used, since {since}",
     "meter-always": "The meter has registered about {size} % more than is used since before the first bill",
@@ -93,12 +94,15 @@ _SAYS = {
 }
 
 
-def cause_text(code: str, probability: float, since: date | None, size: float | None, unit: str) -> str:
-    """Say a cause in one sentence with its chance in words and number."""
-    moved = "fell" if size is not None and size < 0 else "rose"
+def cause_text(
+    code: str, probability: float, since: date | None, size: float | None, unit: str, doubt: float | None = None
+) -> str:
+    """Say a cause in one sentence with its chance in words and number, its size rounded to its doubt."""
+    fell = size is not None and size < 0
     body = _SAYS[code].format(
-        size=rounded(abs(size)) if size is not None else "",
+        size=rounded(abs(size), doubt) if size is not None else "",
         since=f"{since:%d %B %Y}".lstrip("0") if since is not None else "before the first bill",
-        moved=moved,
+        moved="fell" if fell else "rose",
+        side="low" if fell else "high",
     )
     return f"{body}: {chance(probability)}."
