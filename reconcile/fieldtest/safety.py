@@ -34,9 +34,9 @@ class Danger:
 FIRST: Lines = (
     "Local electrical codes, the utility's own rules and licensed practice come before this page.",
     "Nothing here asks you to open anything. If a step cannot be done with every cover closed, it is not yours to do.",
-    "Stop and call at any of these: a warm meter or panel, a burning or fishy smell, buzzing or "
-    "crackling, wet or "
-    "rusted-through equipment, a tingle from a tap or an appliance, lights that brighten when others dim.",
+    "Stop and call at any of these: a warm meter or panel, a burning or fishy smell, buzzing, wet or rusted-through "
+    "parts, a tingle, lights that brighten when others dim, a meter that counts with the main off on an underground "
+    "service.",
 )
 """Stands at the head of every plan and sheet."""
 
@@ -158,16 +158,6 @@ URGENT: Lines = (
     "Call the utility's emergency line; its number is on the bill and on its web site. It costs nothing to be wrong.",
 )
 """What stands before everything where a danger is reported, or found on site."""
-
-STOP_ON_SITE: Lines = (
-    "Wet, rusted-through or broken conduit or box.",
-    "Heat, a warm meter, a burning or fishy smell, smoke.",
-    "Buzzing, crackling, a flicker from inside a box.",
-    "Lights that brighten while others dim, or legs whose volts differ clearly: a loose neutral.",
-    "A meter that still counts with everything off, where the service wires run underground in metal conduit.",
-    "A tingle or shock from anything.",
-)
-"""Conditions at which whoever is on site stops and calls the utility's emergency line."""
 
 SOURCES: tuple[Source, ...] = (
     Source(

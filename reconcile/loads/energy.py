@@ -60,8 +60,6 @@ class LoadEnergy:
         Heating and cooling degree-days about the default balance temperatures [K d].
     weather_gap : ndarray, shape (n,)
         Part of each period's days without a temperature (filled from the neighbours).
-    capped_hours : ndarray, shape (n, J)
-        Run hours in the period of heating and cooling loads [h]; zero for the others.
     """
 
     kwh: Floats
@@ -72,7 +70,6 @@ class LoadEnergy:
     base_watts: Floats
     degree_days: Floats
     weather_gap: Floats
-    capped_hours: Floats
 
 
 def degree_days(mean_c: Floats, balance_c: float, *, cooling: bool = False) -> Floats:
@@ -145,7 +142,6 @@ def load_energy(bills: Sequence[Bill], house: House) -> LoadEnergy:
     n, count = len(bills), len(house.loads)
 
     daily = np.zeros((2 * count + 3, calendar.days))
-    hours = np.zeros((count, calendar.days))
     log_sd = np.zeros(count)
     guessed, sized = np.zeros(count, dtype=bool), np.zeros(count, dtype=bool)
     base_watts = np.zeros(count)
@@ -154,9 +150,9 @@ def load_energy(bills: Sequence[Bill], house: House) -> LoadEnergy:
         log_sd[j] = _log_sd(load)
         guessed[j] = load.follows != "always" and load.kwh_per_year is None and load.source != "measured"
         if load.follows in ("heating", "cooling") and mean_c is not None:
-            kwh, run, slope, from_sizing = _weather_load(load, house, mean_c, eligible)
+            kwh, slope, from_sizing = _weather_load(load, house, mean_c, eligible)
             sd_c = BALANCE_SD_C if load.balance_c is None else STATED_BALANCE_SD_C
-            daily[j], daily[count + j], hours[j] = kwh, slope * sd_c, run
+            daily[j], daily[count + j] = kwh, slope * sd_c
             if from_sizing:
                 log_sd[j] = np.hypot(limits(load)[0] / 196.0, DESIGN_LOG_SD)
                 guessed[j], sized[j] = False, True
@@ -181,12 +177,11 @@ def load_energy(bills: Sequence[Bill], house: House) -> LoadEnergy:
         base_watts=base_watts,
         degree_days=sums[:, -3:-1],
         weather_gap=sums[:, -1] / lengths if mean_c is not None else np.ones(n),
-        capped_hours=_period_sums(hours, opens, closes),
     )
 
 
-def _weather_load(load: Load, house: House, mean_c: Floats, eligible: Floats) -> tuple[Floats, Floats, Floats, bool]:
-    """Daily kWh, run hours and slope in balance temperature; and whether its hours came from sizing."""
+def _weather_load(load: Load, house: House, mean_c: Floats, eligible: Floats) -> tuple[Floats, Floats, bool]:
+    """Daily kWh and its slope in balance temperature; and whether its hours came from sizing."""
     cooling = load.follows == "cooling"
     balance = load.balance_c
     if balance is None:
@@ -199,14 +194,14 @@ def _weather_load(load: Load, house: House, mean_c: Floats, eligible: Floats) ->
         a_year = max(float(known.sum()) * 365.0 / max(len(known), 1), 1e-9)
         yearly: Floats = load.count * load.kwh_per_year * depth / a_year
         a_kelvin = load.count * load.kwh_per_year / a_year * (depth > 0) * eligible * (-1.0 if cooling else 1.0)
-        return yearly, np.zeros_like(yearly), np.asarray(a_kelvin, float), False
+        return yearly, np.asarray(a_kelvin, float), False
     rate, from_sizing = _hours_per_kelvin_day(load, house, mean_c, balance, eligible, cooling)
     run = np.minimum(rate * depth, 24.0)
     standby = load.count * load.standby_watts / 1000.0 * (24.0 - run) * eligible
     kwh = power * run + standby
     moving = (depth > 0) & (run < 24.0)
     slope = power * rate * moving * (-1.0 if cooling else 1.0)
-    return np.asarray(kwh, float), np.asarray(run * load.share_on, float), np.asarray(slope, float), from_sizing
+    return np.asarray(kwh, float), np.asarray(slope, float), from_sizing
 
 
 def _hours_per_kelvin_day(

@@ -16,12 +16,6 @@ COST_RULE_BTU_PER_DAY = 41045.0
 DEFAULT_ENERGY_FACTOR = 0.92
 """Electric storage heater (FEMP calculator default, read)."""
 
-DEFAULT_GALLONS_PER_DAY = 64.0
-"""FEMP calculator default (read)."""
-
-GALLONS_PER_USE: dict[str, float] = {"shower": 10.0, "washer load": 7.0, "dishwasher load": 6.0}
-"""Hot water of one use [US gal] (FEMP calculator, read)."""
-
 
 def daily_gallons(bedrooms: float) -> float:
     """Hot water a household draws in a day.

@@ -91,13 +91,10 @@ def chances(weighing: Weighing) -> Chances:
 
     Notes
     -----
-    Level: s = m'P r / m'Pm, z = s sqrt(m'Pm), after the step causes have taken their part. Where the bills scatter more
-    than the stated limits allow, z is divided by the square root of that ratio: half of a misfit is as a rule the
-    list's, half the season's (chosen on simulated houses).
+    The level is that of :func:`level`.
     """
     any_of = weighing.chance
-    single = np.flatnonzero(weighing.kinds("single-high"))
-    late = single[np.argsort(weighing.found.start[single])[-2:]]
+    late = weighing.kinds("single-high") & (weighing.found.start >= weighing.last_starts(2))
     s, z = level(weighing)
     return Chances(
         meter=any_of(*METER),

@@ -211,6 +211,7 @@ def _pairs(parts: _Parts, candidates: Candidates) -> Floats:
         misfit -= across
         gram *= gram
         determinant -= gram
+        np.maximum(determinant, 1.0, out=determinant)
         misfit /= determinant
         np.subtract(loss[columns] + parts.misfit, misfit, out=misfit)
         misfit += loss[rows, None]
@@ -240,10 +241,11 @@ def _triples(
     a, b = white[:, first].T @ white, white[:, second].T @ white
     # inverse of I + G on each pair, written out
     one, two, both = parts.one[first], parts.one[second], a[np.arange(len(first)), second]
-    determinant = one * two - both**2
+    determinant = np.maximum(one * two - both**2, 1.0)
     h, g = pull[first], pull[second]
     left = a * a * two[:, None] - 2.0 * a * b * both[:, None] + b * b * one[:, None]
-    left = parts.one - left / determinant[:, None]
+    # at least 1 in exact arithmetic; huge bills cancel
+    left = np.maximum(parts.one - left / determinant[:, None], 1.0)
     x, y = (two * h - both * g) / determinant, (one * g - both * h) / determinant
     rest = pull - a * x[:, None] - b * y[:, None]
     misfit = (parts.misfit + loss[first] + loss[second] - h * x - g * y)[:, None] + loss - rest**2 / left

@@ -23,6 +23,8 @@ class Model:
     Attributes
     ----------
     days : ndarray, shape (n,)
+    starts : ndarray, shape (n,)
+        Day (ordinal) on which each period opens.
     mean : ndarray, shape (n,)
         Inventory's expected kWh, the unlisted rest included.
     factors : ndarray, shape (n, q)
@@ -49,6 +51,7 @@ class Model:
     """
 
     days: Floats
+    starts: Floats
     mean: Floats
     factors: Floats
     noise: Floats
@@ -124,6 +127,7 @@ def build(house: House, facts: Facts, *, doubted: bool = False, energy: LoadEner
     base = np.append(energy.base_watts * 0.024, rest_per_day * k.QUIET_UNLISTED_SHARE)
     return Model(
         days=days,
+        starts=np.array([bill.start.toordinal() for bill in bills], dtype=float),
         mean=mean,
         factors=factors,
         noise=noise,

@@ -298,11 +298,10 @@ def _log_prior(prior: Prior, start: Floats, events: Sequence[Event]) -> Floats:
     if not start.size:
         return np.zeros(0)
     share = np.full(len(start), 1.0 / len(start))
-    chance = np.full(len(start), prior.chance)
-    for event in events:
-        if prior.code in EVENT_CODES.get(event.kind, ()):
-            near = np.abs(start - event.day.toordinal()) <= EVENT_DAYS
-            chance = np.where(near, np.minimum(chance * EVENT_LIFT, 0.9), chance)
+    told = [event.day.toordinal() for event in events if prior.code in EVENT_CODES.get(event.kind, ())]
+    # two lines about the same days say no more than one
+    near = (np.abs(start[:, None] - np.array(told, dtype=float)) <= EVENT_DAYS).any(axis=1)
+    chance = np.where(near, min(prior.chance * EVENT_LIFT, 0.9), prior.chance)
     spread: Floats = np.log(share) + np.log(chance / (1.0 - chance))
     return spread
 

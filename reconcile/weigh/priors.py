@@ -72,9 +72,6 @@ PRIORS: dict[str, Prior] = {
     "load-gone": Prior("load-gone", 0.04, -0.2, 0.12, "a load that left, or is no longer used"),
 }
 
-METER_CODES = ("meter-step", "meter-always")
-"""Causes that say the meter that hangs there now is fast."""
-
 EVENT_CODES: dict[str, tuple[str, ...]] = {
     "new-load": ("constant-load", "timed-load", "habit-step"),
     "removed-load": ("load-gone",),

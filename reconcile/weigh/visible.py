@@ -103,9 +103,9 @@ def smallest_visible(data: Fit, candidates: Candidates, effect: Floats, rules: R
             halvings=6,
         )
         exact = float(np.quantile(np.where(np.isnan(found), np.inf, found), 0.9, method="higher"))
-        ratio = exact / cheap[which] if np.isfinite(exact) and cheap[which] > 0 else np.nan
-        inside = slice(block * width, (block + 1) * width)
-        cheap[inside] *= ratio
+        if np.isfinite(exact) and cheap[which] > 0:
+            cheap[block * width : (block + 1) * width] *= exact / cheap[which]
+        cheap[which] = exact
     return np.where(cheap > LARGEST, np.nan, cheap)
 
 

@@ -62,6 +62,11 @@ class Weighing:
         null -= 0.5 * (data.freedom + len(data.residual)) * np.log(data.freedom + data.misfit)
         return float(null) + self.posterior.log_total
 
+    def last_starts(self, count: int) -> float:
+        """Day (ordinal) on which the last so many judged periods begin."""
+        starts = self.model.starts[self.judged]
+        return float(starts[-min(count, len(starts))])
+
     def kinds(self, *names: str) -> NDArray[np.bool_]:
         """Mark the patterns of some kinds, shape (K,)."""
         return kinds_mask(*names)[self.found.kind_index]
