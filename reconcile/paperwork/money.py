@@ -134,8 +134,9 @@ def compared(
     years = _two_years(house, usable)
     if years is not None:
         return years
-    apart = _stands_out(house, facts, usable, usual_kwh)
-    return [_before(house, usable, apart)], [apart]
+    clear = _clearly_over(facts, usable, usual_kwh)
+    apart = max(clear, key=lambda i: clear[i]) if clear else _rose_most(house, usable)
+    return [_before(house, usable, apart, frozenset(clear))], [apart]
 
 
 def _two_years(house: House, usable: Sequence[int]) -> tuple[list[int], list[int]] | None:
@@ -148,12 +149,15 @@ def _two_years(house: House, usable: Sequence[int]) -> tuple[list[int], list[int
     return (earlier, later) if all(YEAR_DAYS[0] <= n <= YEAR_DAYS[1] for n in lengths) else None
 
 
-def _stands_out(house: House, facts: Facts, usable: Sequence[int], usual_kwh: NDArray[np.float64] | None) -> int:
-    if usual_kwh is not None:
-        excess = {i: facts.billed_kwh[i] - usual_kwh[i] for i in usable[1:] if np.isfinite(usual_kwh[i])}
-        clear = {i: kwh for i, kwh in excess.items() if kwh > CLEARLY_OVER * usual_kwh[i]}
-        if clear:
-            return max(clear, key=lambda i: float(clear[i]))
+def _clearly_over(facts: Facts, usable: Sequence[int], usual_kwh: NDArray[np.float64] | None) -> dict[int, float]:
+    """Excess of the bills that stand clearly above their usual energy [kWh]."""
+    if usual_kwh is None:
+        return {}
+    excess = {i: float(facts.billed_kwh[i] - usual_kwh[i]) for i in usable[1:] if np.isfinite(usual_kwh[i])}
+    return {i: kwh for i, kwh in excess.items() if kwh > CLEARLY_OVER * usual_kwh[i]}
+
+
+def _rose_most(house: House, usable: Sequence[int]) -> int:
     rises = {}
     for i in usable:
         before = _year_before(house, usable, i)
@@ -174,12 +178,14 @@ def _year_before(house: House, usable: Sequence[int], i: int) -> int | None:
     return last_year[-1] if last_year else None
 
 
-def _before(house: House, usable: Sequence[int], i: int) -> int:
+def _before(house: House, usable: Sequence[int], i: int, clear: frozenset[int]) -> int:
+    """The same bill of the year before, else the last one before it that does not stand out itself."""
     last_year = _year_before(house, usable, i)
-    if last_year is not None:
+    if last_year is not None and last_year not in clear:
         return last_year
-    place = usable.index(i)
-    return usable[place - 1] if place else usable[1]
+    earlier = [j for j in usable if j < i]
+    calm = [j for j in earlier if j not in clear]
+    return calm[-1] if calm else earlier[-1] if earlier else usable[1]
 
 
 def _by_findings(facts: Facts) -> dict[str, dict[str, Any]]:

@@ -16,6 +16,7 @@ from reconcile.paperwork.facts import Facts
 from reconcile.weigh.bands import Bands, inventory_band, usual_bands
 from reconcile.weigh.causes import best_model, name_causes
 from reconcile.weigh.decide import ALIKE, CHECK_AT, LASTING, RIVAL_AT, Chances, chances, decide
+from reconcile.weigh.gaussian import Fit
 from reconcile.weigh.measure import effort_of, next_measures, shares_of_doubt
 from reconcile.weigh.model import Model, build
 from reconcile.weigh.patterns import KINDS
@@ -295,7 +296,7 @@ def _view(weighing: Weighing | None, facts: Facts) -> View | None:
     )
     stands_for = facts.exchanges[-1].period if facts.exchanges else n // 2
     at = min(max(stands_for, 1), n - 1) if n > 1 else 0
-    size = smallest_visible(weighing.bills, weighing.candidates, effect, rules, (at, at))
+    size = smallest_visible(_calm(weighing), weighing.candidates, effect, rules, (at, at))
     percent, watts = 100.0 * size[:n], size[n:] * shape.per_day / 0.024
     shown = Visible(
         onset=tuple(int(i) for i in onsets),
@@ -303,6 +304,16 @@ def _view(weighing: Weighing | None, facts: Facts) -> View | None:
         constant_watts=tuple(_known(x) for x in watts),
     )
     return View(shown, _known(percent[at]), _known(watts[at]))
+
+
+def _calm(weighing: Weighing) -> Fit:
+    """The bills with their scatter as it is once the likeliest causes are taken out: a cause is not noise."""
+    if weighing.posterior.none >= CHECK_AT or len(weighing.data.residual) != len(weighing.bills.residual):
+        return weighing.bills
+    likeliest = [int(i) for i in np.argsort(weighing.posterior.acts)[-3:]]
+    best = best_model(weighing.data, weighing.candidates, weighing.posterior, likeliest)
+    left = weighing.bills.misfit if best is None else min(best.misfit, weighing.bills.misfit)
+    return replace(weighing.bills, misfit=left)
 
 
 def _loads(house: House, model: Model, weighing: Weighing | None) -> tuple[LoadShare, ...]:
@@ -321,7 +332,7 @@ def _loads(house: House, model: Model, weighing: Weighing | None) -> tuple[LoadS
         sd = np.abs(spread) * np.sqrt(left * data.scale)
         reach = quantile(0.975, data.freedom + len(data.residual))
         doubts = shares_of_doubt(weighing)
-    names = [load.name for load in house.loads] + ["not on the list"]
+    names = [load.name for load in house.loads] + ["not on the list" if house.loads else "the whole house"]
     return tuple(
         LoadShare(
             load=names[j],

@@ -30,6 +30,8 @@ class Best:
     members: tuple[int, ...]
     size: Floats
     sd: Floats
+    misfit: float
+    """Misfit left with them in, as :attr:`reconcile.weigh.gaussian.Fit.misfit` is without."""
 
 
 def best_model(data: Fit, candidates: Candidates, posterior: Posterior, wanted: Sequence[int]) -> Best | None:
@@ -65,8 +67,8 @@ def best_model(data: Fit, candidates: Candidates, posterior: Posterior, wanted: 
     members = found[1]
     if not members:
         return None
-    size, sd = sizes(data, candidates, members)
-    return Best(members, size, sd)
+    size, sd, misfit = sizes(data, candidates, members)
+    return Best(members, size, sd, misfit)
 
 
 def name_causes(

@@ -26,7 +26,7 @@ TEST_AT = 0.6
 TEST_FROM_BILLS_AT = 0.997
 """The same from the bills alone: only where the meter stands out against every rival."""
 
-LEVEL_AT = 1.72
+LEVEL_AT = 1.68
 """Score of the level of all bills against the list, from which the list is to be measured first."""
 
 FAR_BELOW = -5.0

@@ -260,7 +260,7 @@ def _triples(
     return unique.reshape(-1, 3), weight[row, third][at]
 
 
-def sizes(data: Fit, candidates: Candidates, members: tuple[int, ...]) -> tuple[Floats, Floats]:
+def sizes(data: Fit, candidates: Candidates, members: tuple[int, ...]) -> tuple[Floats, Floats, float]:
     """Size of each pattern present, in prior standard deviations, once the data are heard.
 
     Parameters
@@ -274,6 +274,8 @@ def sizes(data: Fit, candidates: Candidates, members: tuple[int, ...]) -> tuple[
     -------
     mean, sd : ndarray, shape (len(members),)
         Location and scale of the t with ``freedom`` + N degrees of freedom.
+    misfit : float
+        What is left of r' S^-1 r with them in.
     """
     chosen = list(members)
     white = data.half @ candidates.columns[:, chosen]
@@ -283,4 +285,4 @@ def sizes(data: Fit, candidates: Candidates, members: tuple[int, ...]) -> tuple[
     mean = inner @ pull
     misfit = data.misfit + float(shift @ shift) - float(pull @ mean)
     scale = (data.freedom + misfit) / (data.freedom + len(data.residual))
-    return mean, np.sqrt(np.diagonal(inner) * scale)
+    return mean, np.sqrt(np.diagonal(inner) * scale), misfit

@@ -185,16 +185,8 @@ def ladder(
         steps = [*paper_steps(findings), reading_log(), base_load()]
         steps += [elimination()] if checked else [known_load(), main_off(), utility_test()]
     else:
-        steps = [
-            *paper_steps(findings),
-            reading_log(),
-            known_load(),
-            main_off(),
-            utility_test(),
-            panel_test(),
-        ]
-        if not checked:
-            steps.insert(2, base_load())
+        looks = [] if checked else [base_load(), known_load(), main_off()]
+        steps = [*paper_steps(findings), reading_log(), *looks, utility_test(), panel_test()]
     return tuple(sorted(steps, key=lambda step: step.hazard))
 
 

@@ -112,12 +112,13 @@ def test_chance_of_any_is_the_sum_over_models(strong):
 def test_sizes_agree_with_ridge_by_lstsq(case):
     residual, covariance, candidates = case
     members = (1, 3)
-    mean, sd = sizes(fit(residual, covariance, FREEDOM), candidates, members)
+    mean, sd, misfit = sizes(fit(residual, covariance, FREEDOM), candidates, members)
     half = np.linalg.inv(np.linalg.cholesky(covariance))
     stacked = np.vstack([half @ candidates.columns[:, list(members)], np.eye(2)])
     target = np.concatenate([half @ residual, candidates.shift[list(members)]])
     solved, rest, *_ = np.linalg.lstsq(stacked, target, rcond=None)
     np.testing.assert_allclose(mean, solved, rtol=1e-9, atol=0)
+    np.testing.assert_allclose(misfit, rest[0], rtol=1e-9, atol=0)
     scale = (FREEDOM + rest[0]) / (FREEDOM + len(residual))
     np.testing.assert_allclose(sd, np.sqrt(np.diagonal(np.linalg.inv(stacked.T @ stacked)) * scale), rtol=1e-9, atol=0)
 
