@@ -27,13 +27,13 @@ FOLLOWING_WEATHER = (
     "cooling-fall",
 )
 
-WINDOW_LENGTHS = (2, 3, 4, 5, 6, 7, 8, 10)
+WINDOW_LENGTHS = (2, 3, 4, 6, 8)
 """Lengths of a timed load, in billing periods."""
 
 OUTDOOR_SWING = 0.35
 """Part by which something warm out of doors takes more in the coldest period than on the mean, and less in summer."""
 
-LATE_WINDOW = 5
+LATE_WINDOW = 4
 """Longest time for which a load that has not gone yet may still be one for a season."""
 
 PERSISTENT = (
@@ -214,7 +214,9 @@ def patterns(house: House, facts: Facts, shape: Shape, judged: NDArray[np.bool_]
     closes = opens + shape.days
     at_starts = opens[1:]
     exchanges = np.array([exchange.day.toordinal() for exchange in facts.exchanges], dtype=float)
-    halves = np.unique(np.concatenate([opens[1:], (opens + closes) / 2.0, exchanges]))
+    thirds = np.unique(
+        np.concatenate([opens[1:], (2.0 * opens + closes) / 3.0, (opens + 2.0 * closes) / 3.0, exchanges])
+    )
     rows: list[tuple[str, Floats, Floats]] = []  # kind, effect (m, n), start (m,)
 
     def step(on: Floats, onsets: Floats) -> Floats:
@@ -229,7 +231,7 @@ def patterns(house: House, facts: Facts, shape: Shape, judged: NDArray[np.bool_]
         rows.append(("meter-low-exchange", step(shape.all, exchanges), exchanges))
     rows.append(("meter-always", shape.all[None, :], always))
     rows.append(("meter-low", step(shape.all, at_starts), at_starts))
-    rows.append(("constant-load", step(per_day, halves), halves))
+    rows.append(("constant-load", step(per_day, thirds), thirds))
     rows.append(("cold-load", step(per_day * shape.outdoors, at_starts), at_starts))
     rows.append(("drift", per_day * _ramp(opens, closes, at_starts), at_starts))
     rows.append(("habit-step", step(shape.clock, at_starts), at_starts))

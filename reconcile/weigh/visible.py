@@ -144,7 +144,8 @@ def _sizes_seen(
         pull = size.astype(np.float32)[:, None] * slope
         pull += base
         pull *= pull
-        ratio = 1.0 + (loss - pull) / misfit.astype(np.float32)[:, None]
+        # positive in exact arithmetic; a huge effect cancels in single precision, and is seen anyway
+        ratio = np.maximum(1.0 + (loss - pull) / misfit.astype(np.float32)[:, None], np.float32(1e-5))
         weight = np.exp(np.minimum(constant - half * np.log(ratio), np.float32(80.0)))
         total = rules.wanted * (1.0 + weight.sum(axis=1, keepdims=True))
         reached: NDArray[np.bool_] = (weight @ marked >= total).all(axis=1)
