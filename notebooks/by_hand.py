@@ -141,7 +141,7 @@ def log_t(y, location, shape, freedom):
     return constant - np.linalg.slogdet(shape)[1] / 2 - (freedom + n) / 2 * log(1 + q / freedom)
 
 
-from reconcile.paperwork import examine
+from reconcile.paper import examine
 from reconcile.weigh.weighing import weigh_house
 
 weighing = weigh_house(house, examine(house))

@@ -9,11 +9,13 @@ from importlib import import_module
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
+    from reconcile.answer import reconcile
     from reconcile.errors import Fault, InputError, OutputError, ReconcileError, UnitError
-    from reconcile.fieldtest import judge_test, plan_test
     from reconcile.house import House
+    from reconcile.meter import judge_test
+    from reconcile.plan import plan_test
     from reconcile.read import read_house
-    from reconcile.weigh import Reconciliation, reconcile
+    from reconcile.result import Reconciliation
 
 __version__ = "0.1.0"
 
@@ -22,13 +24,13 @@ _HOME = {
     "House": "reconcile.house",
     "InputError": "reconcile.errors",
     "OutputError": "reconcile.errors",
-    "Reconciliation": "reconcile.weigh",
+    "Reconciliation": "reconcile.result",
     "ReconcileError": "reconcile.errors",
     "UnitError": "reconcile.errors",
-    "judge_test": "reconcile.fieldtest",
-    "plan_test": "reconcile.fieldtest",
+    "judge_test": "reconcile.meter",
+    "plan_test": "reconcile.plan",
     "read_house": "reconcile.read",
-    "reconcile": "reconcile.weigh",
+    "reconcile": "reconcile.answer",
 }
 
 __all__ = [

@@ -41,9 +41,9 @@ def check(house: Path, out: Path | None, as_json: bool, quiet: bool) -> None:
 
     The files go to HOUSE.answer beside the house, or to --out. Only the program's own earlier answers are replaced.
     """
+    from reconcile.answer import reconcile
     from reconcile.read import read_house
     from reconcile.report.save import answer_folder, save
-    from reconcile.weigh import reconcile
 
     folder = out if out is not None else answer_folder(house)
     if house.is_dir() and folder.exists() and folder.samefile(house):
@@ -55,7 +55,7 @@ def check(house: Path, out: Path | None, as_json: bool, quiet: bool) -> None:
     if as_json:
         import json
 
-        from reconcile.weigh.result import plain
+        from reconcile.result import plain
 
         click.echo(json.dumps(plain(result.to_dict()), indent=1, ensure_ascii=False))
         return
@@ -83,7 +83,7 @@ def begin(folder: Path) -> None:
 @click.argument("word", required=False)
 def loads(word: str | None) -> None:
     """Print the handbook of typical loads, or the ones that WORD may mean."""
-    from reconcile.report.handbook import handbook_text
+    from reconcile.report.handbook_text import handbook_text
 
     click.echo(handbook_text(word))
 
@@ -96,14 +96,14 @@ def plan(house: Path, out: Path | None) -> None:
 
     With --out, also write the page to print and the workbook to fill in. Nothing there is overwritten.
     """
-    from reconcile.fieldtest import plan_test
+    from reconcile.answer import reconcile
+    from reconcile.plan import plan_test
     from reconcile.read import read_house
-    from reconcile.report.sheet import plan_text, sheet_html
-    from reconcile.weigh import reconcile
+    from reconcile.report.field_sheet import plan_text, sheet_html
 
     planned = plan_test(reconcile(read_house(house)))
     if out is not None:
-        from reconcile.report.fieldtest_workbook import workbook_bytes
+        from reconcile.report.field_workbook import workbook_bytes
         from reconcile.report.save import save_new
 
         contents = {out / "field-test.html": sheet_html(planned).encode()}
@@ -124,9 +124,9 @@ def judge(house: Path, out: Path | None) -> None:
 
     With --out, also write the record for the utility, field-test-record.html.
     """
-    from reconcile.fieldtest import judge_test
+    from reconcile.meter import judge_test
     from reconcile.read import read_house
-    from reconcile.report.sheet import judge_text, record_html
+    from reconcile.report.field_sheet import judge_text, record_html
 
     read = read_house(house)
     if read.field_test is None:
@@ -149,9 +149,9 @@ def letter(house: Path, out: Path | None) -> None:
 
     With --out, also write letter.html. Nothing there is overwritten.
     """
+    from reconcile.answer import reconcile
     from reconcile.read import read_house
     from reconcile.report.letter import letter_html, letter_text
-    from reconcile.weigh import reconcile
 
     result = reconcile(read_house(house))
     if out is not None:

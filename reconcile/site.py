@@ -1,6 +1,6 @@
 """What is read on site: instruments, runs with a known load, quiet readings and readings with the main off.
 
-Values are as written down; :mod:`reconcile.fieldtest` judges them.
+Values are as written down; :mod:`reconcile.meter` judges them.
 """
 
 from __future__ import annotations

@@ -1,4 +1,4 @@
-"""What a tariff is: dated lists of charges in ``Decimal`` money. :mod:`reconcile.paperwork` computes with them."""
+"""What a tariff is: dated lists of charges in ``Decimal`` money. :mod:`reconcile.money` computes with them."""
 
 from __future__ import annotations
 

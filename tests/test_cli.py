@@ -99,12 +99,12 @@ def test_the_answer_is_kept_apart_from_the_house(house: Path, capsys: pytest.Cap
 def test_an_unexpected_error_is_one_sentence(
     house: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    import reconcile.weigh
+    import reconcile.answer
 
     def broken(_: object) -> None:
         raise ZeroDivisionError("inner matter")
 
-    monkeypatch.setattr(reconcile.weigh, "reconcile", broken)
+    monkeypatch.setattr(reconcile.answer, "reconcile", broken)
     monkeypatch.delenv("RECONCILE_RAISE", raising=False)
     assert run("check", house) == 1
     out, err = capsys.readouterr()

@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 
 from reconcile.house import House, Interval, Load
 from reconcile.interval.clock import DAY_SECONDS, HOUR_SECONDS, as_day, local_seconds
-from reconcile.interval.result import Onset
+from reconcile.interval.found import Onset
 
 NIGHT_HOURS = (0, 6)
 """Local clock hours in which a house sleeps (common practice)."""

@@ -7,18 +7,18 @@ from os import PathLike
 from pathlib import Path
 
 from reconcile.house import House
-from reconcile.read.bills import read_bills
-from reconcile.read.charges import read_charges
+from reconcile.read.bill_table import read_bills
+from reconcile.read.charge_table import read_charges
 from reconcile.read.events import read_events
-from reconcile.read.field_test import read_field_test
 from reconcile.read.gate import Gate
-from reconcile.read.interval import read_interval
-from reconcile.read.loads import read_loads
-from reconcile.read.registers import read_registers
+from reconcile.read.interval_table import read_interval
+from reconcile.read.load_table import read_loads
+from reconcile.read.register_table import read_registers
 from reconcile.read.settings import read_settings
+from reconcile.read.site_readings_table import read_field_test
 from reconcile.read.sources import Sources
-from reconcile.read.tariff import read_tariffs
-from reconcile.read.weather import read_weather
+from reconcile.read.tariff_tables import read_tariffs
+from reconcile.read.weather_table import read_weather
 
 __all__ = ["read_house"]
 

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from reconcile.house import Event, Load
+from reconcile.read.bounds import MOST_EVENTS
 from reconcile.read.cells import Row, Table
 from reconcile.read.gate import Gate
-from reconcile.read.limits import MOST_EVENTS
 
 COLUMNS = ("date", "until", "kind", "load", "note")
 KINDS = (

@@ -7,9 +7,9 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from reconcile.house import House, Meter
+from reconcile.read.bounds import LINE_VOLTS, SERVICE_AMPS, SHORT_TIME_FACTOR, most_watts
 from reconcile.read.cells import Cell
 from reconcile.read.gate import Gate
-from reconcile.read.limits import LINE_VOLTS, SERVICE_AMPS, SHORT_TIME_FACTOR, most_watts
 from reconcile.site import Leg, MainOff, Quiet, Registered, Run
 
 LEGS = {"split-phase": 2, "network": 2, "two-wire": 1, "three-phase": 3}

@@ -12,7 +12,7 @@ if TYPE_CHECKING:
 
     from matplotlib.axes import Axes
 
-    from reconcile.weigh.result import LoadShare, Reconciliation
+    from reconcile.result import LoadShare, Reconciliation
 
 MOST_ROWS = 12
 """Rows of a figure by load; the rest are told together, since the table beside it names them all."""

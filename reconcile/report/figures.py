@@ -4,7 +4,7 @@
 long and short periods keep their true width.
 """
 
-from reconcile.report.bridge import bridge_figure
+from reconcile.report.bridge_figure import bridge_figure
 from reconcile.report.by_row import cause_chances, doubt_by_load, where_kwh_go
 from reconcile.report.over_time import (
     bills_against_bands,

@@ -13,7 +13,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
 
     from reconcile.house import Load
-    from reconcile.weigh.result import Reconciliation
+    from reconcile.result import Reconciliation
 
 Rows = list[tuple[str, list[float]]]
 
@@ -101,7 +101,7 @@ def expected_formula(result: Reconciliation, load: int, period: int) -> str:
     str
         As the sheet expected holds it.
     """
-    from reconcile.report.workbook import cell
+    from reconcile.report.answer_workbook import cell
 
     columns = InventoryColumns
     loads = result.house.loads

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 from reconcile import __version__
 from reconcile.report import drawing, figures
-from reconcile.report.account import field_test_view, money_view
+from reconcile.report.money_view import field_test_view, money_view
 from reconcile.report.view import view
 from reconcile.report.words import clean, glued
 
@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     import jinja2
     from matplotlib.axes import Axes
 
-    from reconcile.weigh.result import Reconciliation
+    from reconcile.result import Reconciliation
 
 GENERATOR = "reconcile"
 """What the page's ``generator`` says: by it the program knows its own earlier pages."""
@@ -58,7 +58,7 @@ def render(result: Reconciliation) -> str:
     """
     pictures = {name: picture(draw, result) for name, draw in _wanted(result).items()}
     if result.field_test is not None and any(r.registration_percent is not None for r in result.field_test.runs):
-        from reconcile.report.fieldtest_figures import verdict_zones
+        from reconcile.report.field_figures import verdict_zones
 
         pictures["field_test"] = picture(verdict_zones, result.field_test)
     words = {**view(result), "money": money_view(result), "field_test": field_test_view(result)}

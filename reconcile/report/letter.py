@@ -8,8 +8,8 @@ from typing import TYPE_CHECKING, Any
 from reconcile.report.words import clean, money, number, span
 
 if TYPE_CHECKING:
-    from reconcile.paperwork.facts import Finding
-    from reconcile.weigh.result import Period, Reconciliation
+    from reconcile.facts import Finding
+    from reconcile.result import Period, Reconciliation
 
 LETTER_COLUMNS = 78
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from reconcile.plan.cause_words import chance
 from reconcile.report import drawing as d
 from reconcile.report.words import (
     CAUSES,
@@ -16,14 +17,13 @@ from reconcile.report.words import (
     step_of,
     two_figures,
 )
-from reconcile.weigh.words import chance
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from matplotlib.axes import Axes
 
-    from reconcile.weigh.result import Cause, Period, Reconciliation
+    from reconcile.result import Cause, Period, Reconciliation
 
 _MARKERS = {"within": "o", "over": "^", "under": "v", "not-judged": "o"}
 

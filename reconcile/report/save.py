@@ -9,12 +9,12 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from reconcile.errors import OutputError
-from reconcile.weigh.result import SCHEMA
+from reconcile.result import SCHEMA
 
 if TYPE_CHECKING:
     from collections.abc import Callable
 
-    from reconcile.weigh.result import Reconciliation
+    from reconcile.result import Reconciliation
 
 PAGE, WORKBOOK, DATA = "report.html", "reconciliation.xlsx", "result.json"
 _MARKED_WITHIN = 2000
@@ -53,8 +53,8 @@ def save(result: Reconciliation, folder: Path) -> tuple[Path, ...]:
         Where the folder cannot be written, or one of the names is taken by a file this program did not make. Then
         nothing is changed.
     """
+    from reconcile.report.answer_workbook import workbook_bytes
     from reconcile.report.html import render
-    from reconcile.report.workbook import workbook_bytes
 
     targets = {
         folder / PAGE: _is_own_page,
@@ -169,7 +169,7 @@ def _is_own_page(path: Path) -> bool:
 
 
 def _is_own_workbook(path: Path) -> bool:
-    from reconcile.report.workbook import MARKER
+    from reconcile.report.answer_workbook import MARKER
 
     with zipfile.ZipFile(path) as archive:
         return MARKER.encode() in archive.read("docProps/core.xml")

@@ -6,14 +6,14 @@ import textwrap
 import unicodedata
 from typing import TYPE_CHECKING
 
-from reconcile.report.account import field_test_view, money_view
+from reconcile.report.money_view import field_test_view, money_view
 from reconcile.report.view import Words, view
 from reconcile.report.words import clean, glued
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
 
-    from reconcile.weigh.result import Reconciliation
+    from reconcile.result import Reconciliation
 
 NARROWEST = 60
 """Columns below which no table is tried to fit."""

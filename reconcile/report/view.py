@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
+from reconcile.plan.cause_words import chance
 from reconcile.report.words import (
     CAUSES,
     DECISIONS,
@@ -23,12 +24,11 @@ from reconcile.report.words import (
     two_figures,
 )
 from reconcile.weigh.constants import FAMILY_LEVEL
-from reconcile.weigh.words import chance
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from reconcile.weigh.result import Cause, Period, Reconciliation, Step
+    from reconcile.result import Cause, Period, Reconciliation, Step
 
 Words = dict[str, Any]
 

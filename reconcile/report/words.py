@@ -10,7 +10,7 @@ from datetime import date
 from decimal import ROUND_HALF_UP, Decimal
 from typing import Any
 
-from reconcile.weigh.words import chance
+from reconcile.plan.cause_words import chance
 
 _SYMBOLS = {"USD": "$", "EUR": "€", "GBP": "£"}
 
@@ -59,7 +59,7 @@ HAZARDS = (
     "The utility's people",
     "At the panel: a qualified person only",
 )
-"""Heading for each hazard of :class:`reconcile.weigh.result.Step`."""
+"""Heading for each hazard of :class:`reconcile.result.Step`."""
 
 BRIDGE = {
     "price": "Price",
@@ -307,7 +307,7 @@ def span(start: date, end: date) -> str:
 
 
 def percent_of_chance(probability: float) -> str:
-    """Write a chance as the number that :func:`reconcile.weigh.words.chance` gives beside its words.
+    """Write a chance as the number that :func:`reconcile.plan.cause_words.chance` gives beside its words.
 
     Examples
     --------

@@ -1,6 +1,1 @@
-"""The model: expected and usual use, bands, causes, the decision, and what to measure next."""
-
-from reconcile.weigh.assemble import reconcile
-from reconcile.weigh.result import Reconciliation
-
-__all__ = ["Reconciliation", "reconcile"]
+"""The model: expected and usual use, bands, causes, and what could be seen. Numbers only."""

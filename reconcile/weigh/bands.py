@@ -9,7 +9,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from reconcile.paperwork.facts import Facts
+from reconcile.facts import Facts
 from reconcile.weigh import constants as k
 from reconcile.weigh.gaussian import fit, leave_group_out, leave_one_out, predict
 from reconcile.weigh.model import Model

@@ -8,11 +8,11 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from reconcile.plan.cause_words import cause_text
+from reconcile.result import Cause
 from reconcile.weigh.evidence import Candidates, Posterior, sizes
 from reconcile.weigh.gaussian import Fit
 from reconcile.weigh.patterns import CODE_OF_KIND, CODES, Patterns, Shape, day_of
-from reconcile.weigh.result import Cause
-from reconcile.weigh.words import cause_text
 
 Floats = NDArray[np.float64]
 

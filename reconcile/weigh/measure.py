@@ -6,7 +6,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from reconcile.house import House, Load
-from reconcile.weigh.result import Measure
+from reconcile.result import Measure
 from reconcile.weigh.visible import doubt, gains, measured
 from reconcile.weigh.weighing import Weighing
 

@@ -7,10 +7,10 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from reconcile.facts import Facts
 from reconcile.house import House, Load
 from reconcile.loads.energy import LoadEnergy, load_energy
 from reconcile.loads.reference import unlisted
-from reconcile.paperwork.facts import Facts
 from reconcile.weigh import constants as k
 
 Floats = NDArray[np.float64]

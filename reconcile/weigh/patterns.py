@@ -9,8 +9,8 @@ from datetime import date, timedelta
 import numpy as np
 from numpy.typing import NDArray
 
+from reconcile.facts import Facts
 from reconcile.house import Event, House
-from reconcile.paperwork.facts import Facts
 from reconcile.weigh.evidence import Candidates
 from reconcile.weigh.gaussian import Fit
 from reconcile.weigh.model import Model

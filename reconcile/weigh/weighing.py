@@ -7,15 +7,15 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from reconcile.fieldtest.observation import Observation
+from reconcile.facts import Facts
 from reconcile.house import House
-from reconcile.paperwork.facts import Facts
+from reconcile.meter.observation import Observation
 from reconcile.weigh import constants as k
 from reconcile.weigh.evidence import Candidates, Posterior, weigh
 from reconcile.weigh.gaussian import Fit, fit
 from reconcile.weigh.model import Model, build
-from reconcile.weigh.observe import site_rows
 from reconcile.weigh.patterns import Patterns, Shape, fitted_shape, kinds_mask, patterns
+from reconcile.weigh.site_rows import site_rows
 
 Floats = NDArray[np.float64]
 

@@ -17,7 +17,7 @@ from kinds import KINDS, WORLDS
 from simulate import Case, simulate
 
 import reconcile
-from reconcile.weigh.result import Reconciliation
+from reconcile.result import Reconciliation
 
 
 def bills(case: Case, said: Reconciliation) -> list[str]:

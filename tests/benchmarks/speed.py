@@ -22,7 +22,7 @@ from simulate import Case, simulate
 
 import reconcile
 from reconcile.house import House
-from reconcile.paperwork import examine
+from reconcile.paper import examine
 from reconcile.weigh.evidence import weigh
 from reconcile.weigh.weighing import weigh_house
 

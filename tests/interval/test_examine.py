@@ -10,9 +10,10 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from numpy.testing import assert_allclose
 
+from reconcile.facts import Facts
 from reconcile.house import Bill, House, Interval, Meter
-from reconcile.interval import examine, findings
-from reconcile.paperwork.facts import Facts
+from reconcile.interval import findings
+from reconcile.interval import examine
 
 ZONE = ZoneInfo("America/New_York")
 EDGES = [date(2025, 1, 3) + timedelta(days=30 * i) for i in range(9)]

@@ -10,12 +10,12 @@ import numpy as np
 import pytest
 
 from reconcile.house import Bill, House, Meter
-from reconcile.paperwork import examine
-from reconcile.paperwork.dates import CYCLES
-from reconcile.paperwork.espi import ITEM_KINDS, espi_charges, espi_money
-from reconcile.paperwork.refund import correction_factor, creep_watts, refund, refund_creep, rules
-from reconcile.paperwork.registers import difference, read_dials
-from reconcile.paperwork.tariff_lines import Use, price_bill, total
+from reconcile.money.refund import correction_factor, creep_watts, refund, refund_creep, rules
+from reconcile.money.tariff_lines import Use, price_bill, total
+from reconcile.paper import examine
+from reconcile.paper.date_checks import CYCLES
+from reconcile.read.espi_charges import ITEM_KINDS, espi_charges, espi_money
+from reconcile.registers import difference, read_dials
 from reconcile.tariff import Block, Charge, Tariff
 
 D = Decimal

@@ -9,10 +9,9 @@ import math
 
 import pytest
 
-from reconcile.fieldtest.fork import monthly
-from reconcile.fieldtest.instruments import limit, typical
-from reconcile.fieldtest.judge import judge_test
-from reconcile.fieldtest.meters import (
+from reconcile.house import House, Meter
+from reconcile.meter.fork import monthly
+from reconcile.meter.forms import (
     averages,
     class_limits,
     creep_watts,
@@ -20,9 +19,10 @@ from reconcile.fieldtest.meters import (
     network_overstatement,
     registration_from_times,
 )
-from reconcile.fieldtest.observe import observations
-from reconcile.fieldtest.registered import best, timed_watts, wait_seconds
-from reconcile.house import House, Meter
+from reconcile.meter.instruments import limit, typical
+from reconcile.meter.judge import judge_test
+from reconcile.meter.registered import best, timed_watts, wait_seconds
+from reconcile.meter.site_readings import observations
 from reconcile.site import Display, FieldTest, Instruments, Leg, MainOff, Quiet, Registered, Run
 
 TURNS = (582.0, 600.0, 609.0, 597.0)

@@ -11,9 +11,9 @@ import math
 import numpy as np
 import pytest
 
-from reconcile.fieldtest.budget import Budget, Input, correlation, coverage_factor, fitted_line, propagate, repeated
-from reconcile.fieldtest.decision import guard_factor, risk_at_acceptance_limit
-from reconcile.fieldtest.montecarlo import agrees, simulate
+from reconcile.meter.budget import Budget, Input, correlation, coverage_factor, fitted_line, propagate, repeated
+from reconcile.meter.montecarlo import agrees, simulate
+from reconcile.meter.zone import guard_factor, risk_at_acceptance_limit
 
 
 def length(q):

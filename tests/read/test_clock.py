@@ -10,7 +10,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from reconcile.read import clock
+from reconcile.read import local_stamps as clock
 
 CHICAGO = ZoneInfo("America/Chicago")
 # clock changes of every kind: whole and half hours, at midnight, on both hemispheres, and none

@@ -12,7 +12,7 @@ import pytest
 
 from reconcile.house import House, Load
 from reconcile.read import read_house
-from reconcile.read.limits import motor_efficiency
+from reconcile.read.bounds import motor_efficiency
 
 MakeHouse = Callable[..., Path]
 

@@ -11,7 +11,13 @@ import pytest
 
 from reconcile.errors import Fault
 from reconcile.house import DANGERS, BillType, Follows, ReadType, Service, Source
-from reconcile.read import bills, charges, events, folder, limits, loads, read_house, registers, settings, tariff
+from reconcile.read import bill_table as bills
+from reconcile.read import bounds as limits
+from reconcile.read import charge_table as charges
+from reconcile.read import events, folder, read_house, settings
+from reconcile.read import load_table as loads
+from reconcile.read import register_table as registers
+from reconcile.read import tariff_tables as tariff
 from reconcile.read.sources import TABLES
 
 PAGE = Path(__file__).parents[2].joinpath("docs", "formats.md").read_text(encoding="utf-8")

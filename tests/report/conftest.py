@@ -14,10 +14,10 @@ from typing import Any
 import numpy as np
 import pytest
 
+from reconcile.facts import Finding
 from reconcile.house import Bill, House, Load
-from reconcile.paperwork.facts import Finding
 from reconcile.read import read_house
-from reconcile.weigh.result import (
+from reconcile.result import (
     Cause,
     LoadShare,
     Measure,

@@ -9,11 +9,11 @@ from decimal import Decimal
 import pytest
 from hypothesis import HealthCheck, given, settings
 
+from reconcile.answer import reconcile
 from reconcile.house import Bill, House, Load
+from reconcile.report.answer_workbook import workbook_bytes
 from reconcile.report.html import render
 from reconcile.report.terminal import terminal_text
-from reconcile.report.workbook import workbook_bytes
-from reconcile.weigh import reconcile
 from tests import strategies
 
 

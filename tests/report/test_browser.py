@@ -15,11 +15,11 @@ from typing import Any
 import numpy as np
 import pytest
 
+from reconcile.answer import reconcile
 from reconcile.house import House
 from reconcile.read import read_house
 from reconcile.report.html import render, snippet
-from reconcile.weigh import reconcile
-from reconcile.weigh.result import Reconciliation
+from reconcile.result import Reconciliation
 
 Make = Callable[..., Reconciliation]
 

@@ -15,7 +15,7 @@ from matplotlib.collections import PolyCollection
 from matplotlib.figure import Figure
 
 from reconcile.report import drawing, figures
-from reconcile.weigh.result import Reconciliation
+from reconcile.result import Reconciliation
 
 EVERY = [getattr(figures, name) for name in figures.__all__]
 WIDTHS = (drawing.WIDE_INCHES, drawing.NARROW_INCHES)

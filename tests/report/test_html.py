@@ -8,11 +8,11 @@ from pathlib import Path
 
 import pytest
 
+from reconcile.answer import reconcile
 from reconcile.house import House
 from reconcile.read import read_house
 from reconcile.report.html import render, snippet
-from reconcile.weigh import reconcile
-from reconcile.weigh.result import Reconciliation, Step
+from reconcile.result import Reconciliation, Step
 
 Make = Callable[..., Reconciliation]
 

@@ -10,7 +10,7 @@ import pytest
 from reconcile.errors import OutputError
 from reconcile.report import save as saving
 from reconcile.report.save import answer_folder, save, write_whole
-from reconcile.weigh.result import Reconciliation
+from reconcile.result import Reconciliation
 
 Make = Callable[..., Reconciliation]
 
@@ -89,7 +89,7 @@ def test_a_write_that_fails_leaves_what_was_there(make: Make, tmp_path: Path, mo
 
 
 def test_a_rendering_that_fails_writes_nothing(make: Make, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    from reconcile.report import workbook
+    from reconcile.report import answer_workbook as workbook
 
     def broken(_: Reconciliation) -> bytes:
         raise RuntimeError("broken")

@@ -8,10 +8,10 @@ from typing import Any
 import jsonschema
 import pytest
 
+from reconcile.answer import reconcile
 from reconcile.read import read_house
 from reconcile.report.save import save
-from reconcile.weigh import reconcile
-from reconcile.weigh.result import Reconciliation
+from reconcile.result import Reconciliation
 
 ROOT = Path(__file__).parents[2]
 SCHEMA = json.loads((ROOT / "tests" / "data" / "result.schema.json").read_text(encoding="utf-8"))

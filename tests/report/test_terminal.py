@@ -6,10 +6,10 @@ from dataclasses import replace
 
 import pytest
 
+from reconcile.answer import reconcile
 from reconcile.house import House
 from reconcile.report.terminal import terminal_text
-from reconcile.weigh import reconcile
-from reconcile.weigh.result import Reconciliation
+from reconcile.result import Reconciliation
 
 Make = Callable[..., Reconciliation]
 

@@ -14,10 +14,10 @@ import numpy as np
 import openpyxl
 import pytest
 
+from reconcile.answer import reconcile
 from reconcile.house import House, Load, Weather
-from reconcile.report.workbook import workbook_bytes
-from reconcile.weigh import reconcile
-from reconcile.weigh.result import Reconciliation
+from reconcile.report.answer_workbook import workbook_bytes
+from reconcile.result import Reconciliation
 
 Make = Callable[..., Reconciliation]
 

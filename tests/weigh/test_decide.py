@@ -9,11 +9,11 @@ import pytest
 from weigh_houses import house
 
 import reconcile
-from reconcile.fieldtest.observation import Observation
+from reconcile.decide import LEVEL_AT, Chances, chances, decide
+from reconcile.facts import Finding
 from reconcile.house import Event
-from reconcile.paperwork import examine
-from reconcile.paperwork.facts import Finding
-from reconcile.weigh.decide import LEVEL_AT, Chances, chances, decide
+from reconcile.meter.observation import Observation
+from reconcile.paper import examine
 from reconcile.weigh.weighing import weigh_house
 
 HOME = house()

@@ -8,9 +8,9 @@ import pytest
 from weigh_houses import house
 
 import reconcile
-from reconcile import fieldtest
+from reconcile import meter
 from reconcile.house import Meter
-from reconcile.paperwork import examine
+from reconcile.paper import examine
 from reconcile.site import FieldTest, Quiet, Registered
 from reconcile.weigh.weighing import weigh_house
 
@@ -30,7 +30,7 @@ def test_more_use_in_a_quiet_night_than_is_listed_raises_what_is_not_on_the_list
 
 def test_each_load_once_the_site_is_read_is_the_plain_conditional_mean():
     home = with_quiet(200)
-    weighing = weigh_house(home, examine(home), fieldtest.observations(home))
+    weighing = weigh_house(home, examine(home), meter.observations(home))
     model, rows = weighing.model, weighing.factors
     # covariance of each load's total with every row, and of the rows among themselves, written out
     own = model.factors[:, : len(home.loads) + 1].sum(axis=0)
@@ -45,7 +45,7 @@ def test_each_load_once_the_site_is_read_is_the_plain_conditional_mean():
 @pytest.mark.parametrize("day", [date(2000, 1, 1), None])
 def test_a_reading_before_the_onset_says_nothing_of_a_step(day):
     home = with_quiet(300, day=day)
-    weighing = weigh_house(home, examine(home), fieldtest.observations(home))
+    weighing = weigh_house(home, examine(home), meter.observations(home))
     began = weighing.kinds("meter-step", "constant-load")
     touched = weighing.candidates.columns[-1, began]
     assert (touched == 0).all() if day else (touched != 0).all()

@@ -7,7 +7,7 @@ import pytest
 from weigh_houses import house
 
 import reconcile
-from reconcile.paperwork import examine
+from reconcile.paper import examine
 from reconcile.weigh.visible import MEASURED_SD, doubt, gains, measured
 from reconcile.weigh.weighing import weigh_house
 

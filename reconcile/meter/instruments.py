@@ -1,0 +1,122 @@
+"""What instruments can tell: typical limits by class, own specification sheets, measurement categories."""
+
+from __future__ import annotations
+
+import csv
+import re
+from dataclasses import dataclass, replace
+from functools import cache
+from importlib.resources import files
+
+from reconcile.site import Instrument, Instruments
+
+RANK = {"I": 1, "II": 2, "III": 3, "IV": 4}
+"""Measurement categories of IEC 61010 in the order of the fault energy that stands behind the point
+measured."""
+
+
+@dataclass(frozen=True, slots=True)
+class Typical:
+    """A class of instrument with limits of error typical of it, and where they come from."""
+
+    name: str
+    measures: str
+    instrument: Instrument
+    status: str
+    source: str
+
+
+@cache
+def typical() -> dict[str, Typical]:
+    """Return the table of classes, by name; read once from ``instruments.csv``."""
+    text = files("reconcile.meter").joinpath("instruments.csv").read_text(encoding="utf-8")
+    table = {}
+    for row in csv.DictReader(text.splitlines()):
+        made = Instrument(
+            percent_of_reading=float(row["percent_of_reading"]),
+            digits=float(row["digits"]),
+            resolution=float(row["resolution"]),
+            resolution_kwh=float(row["resolution_kwh"]) if row["resolution_kwh"] else None,
+            min_amps=float(row["min_amps"]) if row["min_amps"] else None,
+            name=f"typical {row['class']}",
+        )
+        table[row["class"]] = Typical(row["class"], row["measures"], made, row["status"], row["source"])
+    return table
+
+
+TYPICAL_OF = {"amps": "true-rms clamp", "volts": "voltmeter (hand multimeter)", "watts": "plug-in meter"}
+"""The class that is taken where nothing is written of the instrument that was used."""
+
+
+def taken(instruments: Instruments, quantity: str) -> tuple[Instrument, bool]:
+    """Return the instrument for ``volts``, ``amps`` or ``watts``, and whether it is only taken to be typical.
+
+    Examples
+    --------
+    >>> taken(Instruments(), "watts")[0].percent_of_reading
+    2.0
+    """
+    own: Instrument | None = getattr(instruments, quantity)
+    if own is not None:
+        return (own if own.name else replace(own, name=f"own {quantity} instrument")), False
+    return typical()[TYPICAL_OF[quantity]].instrument, True
+
+
+def limit(instrument: Instrument, reading: float) -> float:
+    """Return an instrument's limit of error at a reading, in the unit of the reading.
+
+    Examples
+    --------
+    >>> round(limit(Instrument(percent_of_reading=2.0, digits=5, resolution=0.01), 20.0), 9)
+    0.45
+    """
+    whole = instrument.full_scale or 0.0
+    return (
+        abs(reading) * instrument.percent_of_reading / 100.0
+        + whole * instrument.percent_of_range / 100.0
+        + instrument.digits * instrument.resolution
+    )
+
+
+def category(text: str | None) -> tuple[int, float | None] | None:
+    """Read a measurement category and its volts; None where it names none.
+
+    Examples
+    --------
+    >>> category("CAT III 600 V")
+    (3, 600.0)
+    >>> category("cat iv")
+    (4, None)
+    """
+    found = re.search(r"\bcat\.?\s*(iv|iii|ii|i|[1-4])\b(?:\D{0,3}(\d+))?", text or "", re.IGNORECASE)
+    if not found:
+        return None
+    rank = RANK.get(found[1].upper()) or int(found[1])
+    return rank, float(found[2]) if found[2] else None
+
+
+def category_warnings(instruments: Instruments) -> tuple[str, ...]:
+    """Return what must be said of the instruments' categories before anybody reads behind a cover.
+
+    CAT II is for receptacle circuits, CAT III for the panel and fixed wiring, CAT IV for the service wires
+    and the main (IEC 61010, read second-hand); that CAT IV 300 V is the least at the main lugs is our
+    judgement.
+    """
+    said = []
+    for quantity in ("volts", "amps"):
+        own: Instrument | None = getattr(instruments, quantity)
+        known = category(own.category) if own is not None else None
+        what = f"the instrument for {quantity}"
+        if known is None:
+            said.append(
+                f"The measurement category of {what} is not written down: read it beside its jacks. "
+                f"Without CAT III "
+                "at the panel, and CAT IV at the main lugs, it must not be used there."
+            )
+        elif known[0] < RANK["III"]:
+            said.append(f"{what.capitalize()} is below CAT III: it must not be used in a panel at all.")
+        elif known[0] < RANK["IV"]:
+            said.append(f"{what.capitalize()} is CAT III: not for the main lugs or the service wires (CAT IV).")
+        if known is not None and known[1] is not None and known[1] < 300.0:
+            said.append(f"{what.capitalize()} is rated {known[1]:.0f} V: at least 300 V is needed here.")
+    return tuple(said)

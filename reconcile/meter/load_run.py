@@ -1,0 +1,237 @@
+"""One run with a known load: the meter's registration in percent, with its full budget."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any, Literal
+
+from reconcile.house import House, Meter
+from reconcile.meter.budget import Budget, Input, Model, propagate
+from reconcile.meter.forms import VOLTS, Form, form_of, leg_volts
+from reconcile.meter.legs import LEGS, Legs, legs_of, shared_line_volts
+from reconcile.meter.plug_in import background, load_watts, reference_inputs
+from reconcile.meter.registered import Shown, best
+from reconcile.site import FieldTest, Run
+
+SHARED = ("plug-in meter", "volts", "clamp", "meter form", "power factor 1")
+"""Inputs that are the same error in every run with the same instruments."""
+
+LEAST_WATTS = 1.0
+"""Below this there is no load to judge by [W]."""
+
+Kind = Literal["plug-in", "clamps"]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Weighed:
+    """A run reduced to a registration.
+
+    Attributes
+    ----------
+    run : Run
+    kind : {'plug-in', 'clamps'}
+    shown : Shown
+        What the meter registered, the background still in it for a plug-in run.
+    legs : Legs or None
+    measured_w : float
+        True power of the load by the instruments [W].
+    meter_w : float
+        What the meter registered of it [W].
+    expected_w : float
+        What a sound meter of its form would register of it [W].
+    budget : Budget
+        Of the registration [%].
+    inputs, model
+        Of the registration, for a Monte Carlo.
+    """
+
+    run: Run
+    kind: Kind
+    shown: Shown
+    legs: Legs | None
+    measured_w: float
+    meter_w: float
+    expected_w: float
+    budget: Budget
+    inputs: tuple[Input, ...]
+    model: Model
+
+    @property
+    def percent(self) -> float:
+        """Registration [%]; 100 is right, above is fast."""
+        return self.budget.value
+
+
+def current_meter(house: House) -> Meter:
+    """Return the meter that hangs on the wall now: the one without an end, else the last."""
+    standing = [meter for meter in house.meters if meter.ends is None]
+    return (standing or list(house.meters))[-1]
+
+
+def outlet_volts(house: House) -> float:
+    """Return the nominal volts of a receptacle [V].
+
+    Examples
+    --------
+    >>> outlet_volts(House("a", (), service="network")), outlet_volts(House("a", (), service="two-wire"))
+    (120.0, 230.0)
+    """
+    if house.service in ("split-phase", "network", "unknown"):
+        return 120.0
+    line = house.line_volts or VOLTS[house.service]
+    return float(round(leg_volts(house.service, line)))
+
+
+def service_of(run: Run, house: House) -> str:
+    """Return the service a run was made on: its own, else the house's."""
+    return run.service or house.service
+
+
+def line_volts_of(house: House, service: str) -> float:
+    """Return the volts between legs [V] to expect of a service."""
+    return house.line_volts or VOLTS.get(service, 240.0)
+
+
+def weigh_run(run: Run, house: House, test: FieldTest, meter: Meter | None = None) -> Weighed | str:
+    """Reduce a run to the meter's registration.
+
+    Parameters
+    ----------
+    run : Run
+    house : House
+        For its meter, service and volts.
+    test : FieldTest
+        For the instruments and the display.
+    meter : Meter, optional
+        The meter that hangs on the wall now by default.
+
+    Returns
+    -------
+    Weighed or str
+        The sentence says why the run cannot be judged.
+    """
+    meter = meter or current_meter(house)
+    shown = best(run.registered, meter, test.instruments, test.display)
+    if shown is None:
+        if meter.display == "kW demand" and run.registered.meter_kw is not None:
+            return "The display shows demand, an average of many minutes, and not the power of now."
+        return "The meter's own reading is missing, or its constant (pulse_wh, disk_wh) is."
+    tried = [_sure(f, run, shown, house, test, meter) for f in (_by_plug, _by_clamps) if _has(f, run)]
+    done = [weighed for weighed in tried if isinstance(weighed, Weighed)]
+    if done:
+        return min(done, key=lambda weighed: weighed.budget.standard_uncertainty)
+    return next((why for why in tried if isinstance(why, str)), "No load was measured in this run.")
+
+
+def _has(way: Any, run: Run) -> bool:
+    known_load = run.reference_watts is not None or run.reference_kwh is not None
+    return known_load if way is _by_plug else bool(run.legs)
+
+
+def _sure(way: Any, *what: Any) -> Weighed | str:
+    try:
+        done: Weighed | str = way(*what)
+    except (ValueError, ZeroDivisionError, OverflowError):
+        return "These figures make no power that could be judged."
+    return done
+
+
+def _by_plug(run: Run, shown: Shown, house: House, test: FieldTest, meter: Meter) -> Weighed | str:
+    if run.reference_watts is None and not run.registered.seconds:
+        return "The seconds of the run are missing, so its kilowatt-hours say nothing of its watts."
+    if load_watts(run) < LEAST_WATTS:
+        return "The plug-in meter shows no load at all."
+    if run.background_w_before is None and run.background_w_after is None:
+        return (
+            "What the rest of the house drew is missing (background_w_before, background_w_after), and the "
+            "meter counts it too."
+        )
+    wanted, load = reference_inputs(run, test.instruments, outlet_volts(house))
+    rest, idle = background(run, test.display.step_kw)
+    return _made(run, "plug-in", shown, None, wanted, load, rest, idle, test)
+
+
+def _by_clamps(run: Run, shown: Shown, house: House, test: FieldTest, meter: Meter) -> Weighed | str:
+    service = service_of(run, house)
+    if service not in LEGS:
+        return "The service is not known (split-phase, network, two-wire or three-phase), so legs cannot be summed."
+    form = form_of(meter.form)
+    legs = clamped_legs(run, service, form, test)
+    if legs.total_watts < LEAST_WATTS:
+        return "The legs add up to no power at all."
+    rest: list[Input] = []
+    idle: Model | None = None
+    if run.clamps == "load" and (run.background_w_before is not None or run.background_w_after is not None):
+        rest, idle = background(run, test.display.step_kw)
+    return _made(run, "clamps", shown, legs, list(legs.inputs), legs.model, rest, idle, test)
+
+
+def clamped_legs(run: Run, service: str, form: Form | None, test: FieldTest) -> Legs:
+    """Return the legs with volts that can be trusted: their own, unless they were read without the load."""
+    own = run.volts_were_loaded and all(leg.volts is not None for leg in run.legs)
+    if own and unloaded_by_mistake(run, service, form, test):
+        own = False
+    return legs_of(run, service, form, test.instruments, test.display, own_volts=own)
+
+
+def unloaded_by_mistake(run: Run, service: str, form: Form | None, test: FieldTest) -> bool:
+    """Return whether the legs' volts exceed the meter's loaded line volts by more than both can be wrong.
+
+    Wires only lose volts from the meter to the panel; legs that add up to clearly more were read without the
+    load.
+    """
+    line = shared_line_volts(run)
+    if line is None or line[1] != "meter" or any(leg.volts is None for leg in run.legs):
+        return False
+    own = legs_of(run, service, form, test.instruments, test.display, own_volts=True)
+    theirs = legs_of(run, service, form, test.instruments, test.display, own_volts=False)
+    count = len(own.readings)
+    excess = sum(r.volts for r in own.readings) / count - theirs.readings[0].volts
+    doubt = (own.readings[0].volts_limit ** 2 / 3.0 + theirs.readings[0].volts_limit ** 2 / 3.0) ** 0.5
+    return bool(excess > 2.0 * doubt)
+
+
+def _made(
+    run: Run,
+    kind: Kind,
+    shown: Shown,
+    legs: Legs | None,
+    wanted: list[Input],
+    load: Model,
+    rest: list[Input],
+    idle: Model | None,
+    test: FieldTest,
+) -> Weighed:
+    inputs = unique([*shown.inputs, *wanted, *rest])
+    if run.reference_kwh is not None and not any(q.name == "timing" for q in inputs):
+        seconds = run.registered.seconds or 0.0
+        inputs.append(Input("timing", seconds, test.instruments.time_seconds, "rectangular", unit="s"))
+    at_best = {q.name: q.value for q in inputs}
+
+    def registered(q: Mapping[str, Any]) -> Any:
+        return shown.model(q) - (0.0 if idle is None else idle(q))
+
+    def percent(q: Mapping[str, Any]) -> Any:
+        return 100.0 * registered(q) / load(q)
+
+    expected = float(load(at_best))
+    at_the_plug = {**at_best, "wires to the receptacle": 0.0}
+    measured = legs.total_watts if legs is not None else float(load(at_the_plug))
+    return Weighed(
+        run,
+        kind,
+        shown,
+        legs,
+        measured,
+        float(registered(at_best)),
+        expected,
+        propagate(percent, inputs),
+        tuple(inputs),
+        percent,
+    )
+
+
+def unique(inputs: Sequence[Input]) -> list[Input]:
+    """Return the inputs, the first of each name."""
+    return list({q.name: q for q in reversed(inputs)}.values())[::-1]

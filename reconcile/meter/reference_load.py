@@ -1,0 +1,96 @@
+"""Which listed load makes the best reference: steady, resistive, large, and nothing that starts and stops by itself."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+
+from reconcile.house import House, Load
+from reconcile.meter.resolve import plug_limit_watts
+
+LEAST_WATTS = 400.0
+"""Below this a load is lost in what else a house draws [W] (common practice)."""
+
+KINDS: tuple[tuple[tuple[str, ...], float, str], ...] = (
+    (("portable heater", "space heater", "fan heater", "radiant", "panel heater"), 1.0, "resistive and steady on high"),
+    (
+        ("pump", "compressor", "freezer", "refrigerator", "fridge", "air condition", "fan", "washer", "dishwasher"),
+        0.15,
+        "a motor: power factor below one, and it cycles",
+    ),
+    (("car charger", "ev charger", "electric car", "vehicle", "evse"), 0.95, "steady for hours, near power factor one"),
+    (("water heater", "hot water", "immersion", "tankless"), 0.9, "resistive; steady while the tank is cold"),
+    (("baseboard", "electric heater", "heater"), 0.85, "resistive; turn its thermostat up so it cannot cycle"),
+    (("kettle", "iron", "toaster", "hair dryer", "griddle", "hot plate", "hotplate"), 0.6, "resistive, but short"),
+    (("oven", "range", "stove", "cooktop", "hob"), 0.5, "resistive, but its thermostat cycles; broil on high"),
+    (("dryer",), 0.45, "an element with a thermostat and a motor"),
+    (("hot tub", "spa", "sauna"), 0.45, "an element with a thermostat, often with a pump"),
+    (("incandescent", "halogen", "floodlight", "lamp"), 0.6, "resistive and steady"),
+    (("led", "light"), 0.3, "steady, but with electronics"),
+    (("microwave",), 0.2, "pulses on and off, power factor below one"),
+    (("computer", "television", "tv", "server", "router", "printer"), 0.15, "electronics, not steady"),
+)
+"""Words in a name (the first that fits), how good a reference it is (0 to 1), and why (common practice)."""
+
+
+@dataclass(frozen=True, slots=True)
+class Candidate:
+    """A load as a reference. ``plug_in``: whether it can run through a plug-in meter; ``score`` 0 to 1."""
+
+    name: str
+    watts: float
+    plug_in: bool
+    score: float
+    why: str
+    listed: bool = True
+
+
+def candidates(house: House) -> tuple[Candidate, ...]:
+    """Return the listed loads that could serve as a reference, the best first.
+
+    Examples
+    --------
+    >>> best = candidates(House("a", (), (Load("Space heater", watts=1500.0), Load("Well pump", watts=1100.0))))[0]
+    >>> best.name, best.plug_in
+    ('Space heater', True)
+    """
+    limit = plug_limit_watts(house)
+    found = [_candidate(load, limit) for load in house.loads if load.watts and load.watts >= LEAST_WATTS]
+    found = [c for c in found if c.score >= 0.15]
+    return tuple(sorted(found, key=lambda c: -c.score))
+
+
+def plug_in_reference(house: House, found: tuple[Candidate, ...]) -> Candidate:
+    """Return the best load for a plug-in run: a listed one, else a portable heater to borrow."""
+    listed = [c for c in found if c.plug_in and c.score >= 0.5]
+    if listed:
+        return listed[0]
+    watts = 1500.0 if plug_limit_watts(house) < 2000.0 else 2000.0
+    return Candidate("a portable heater without fan or thermostat", watts, True, 0.9, "to borrow or buy", listed=False)
+
+
+def panel_reference(found: tuple[Candidate, ...], limit: float) -> Candidate | None:
+    """Return the best load for readings at the legs: large, on both legs where there are two."""
+    large = [c for c in found if c.watts > limit and c.score >= 0.4]
+    return max(large, key=lambda c: c.score * min(c.watts, 6000.0), default=None)
+
+
+def _candidate(load: Load, limit: float) -> Candidate:
+    name, watts = load.name.casefold(), load.watts or 0.0
+    score, why = 0.35, "not known to be steady or resistive"
+    for words, value, reason in KINDS:
+        if any(re.search(rf"\b{word}", name) for word in words):
+            score, why = value, reason
+            break
+    faults = []
+    if load.follows in ("heating", "cooling") and score < 0.85:
+        score *= 0.5
+        faults.append("it follows the weather")
+    if load.share_on < 1.0:
+        score *= 0.7
+        faults.append(f"it is on for {100.0 * load.share_on:.0f} % of its hours")
+    if load.power_factor is not None and load.power_factor < 0.95:
+        score *= 0.6
+        faults.append(f"power factor {load.power_factor:g}")
+    score *= min(1.0, (watts / 1500.0) ** 0.5)
+    return Candidate(load.name, watts, watts <= limit, round(score, 3), "; ".join([why, *faults]))

@@ -1,0 +1,245 @@
+"""A bill, line by line, by the tariff as typed: every line rounded half up, then summed."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from datetime import date
+from decimal import ROUND_HALF_UP, Decimal
+from functools import cache
+
+from reconcile.money.tariff_parts import Part, parts_of
+from reconcile.tariff import Block, Charge, Kind, Tariff
+
+ZERO = Decimal(0)
+MINIMUM = "Minimum bill"
+
+WindowKwh = Callable[[Charge, date, date], Sequence[Decimal] | None]
+"""Energy [kWh] in each window of a charge between two dates of the bill, or None where that is not known."""
+
+
+class CannotPrice(ValueError):  # noqa: N818 - it is an answer to the user, told in words, not a failure
+    """The tariff as typed cannot be applied to this bill; the text says what is missing."""
+
+
+@dataclass(frozen=True, slots=True)
+class Use:
+    """What a bill charges for."""
+
+    start: date
+    end: date
+    kwh: Decimal
+    bill_date: date | None = None
+    demand_kw: Decimal | None = None
+    exported_kwh: Decimal | None = None
+    window_kwh: WindowKwh | None = None
+
+    @property
+    def days(self) -> int:
+        """Days of the bill [d]."""
+        return (self.end - self.start).days
+
+
+@dataclass(frozen=True, slots=True)
+class Line:
+    """One line of a bill as recomputed."""
+
+    charge: str
+    """Name of the charge in the tariff."""
+    name: str
+    """The same with its block, window or days."""
+    kind: Kind
+    quantity: Decimal
+    unit: str
+    rate: Decimal
+    amount: Decimal
+    start: date
+    end: date
+
+
+def price_bill(tariffs: Sequence[Tariff], use: Use) -> tuple[Line, ...]:
+    """Compute a bill line by line.
+
+    A price change inside the bill splits days, and kWh by days; block limits a day are multiplied by the
+    days of the part and rounded half up to whole kWh (``block_places``), block limits a bill by its share of
+    the days. A percentage that stays the same is taken once, of the sum of its lines. The minimum is met
+    before taxes.
+
+    Parameters
+    ----------
+    tariffs : sequence of Tariff
+        In order of ``valid_from``.
+    use : Use
+
+    Returns
+    -------
+    tuple of Line
+
+    Raises
+    ------
+    CannotPrice
+        Where no tariff holds, or what it charges for is not known.
+    """
+    charges = parts_of(tariffs, use.start, use.end, use.bill_date)
+    if not charges:
+        raise CannotPrice("no tariff is given for its first day")
+    lines: list[Line] = []
+    minimum = _minimum(charges)
+    for parts in charges:
+        if minimum is not None and parts[0].charge.kind == "tax":
+            lines += _up_to_minimum(lines, minimum, use)
+            minimum = None
+        if parts[0].charge.basis == "percent":
+            lines += _percent(parts, lines, use)
+        else:
+            for part in parts:
+                lines += _lines(part, use)
+    if minimum is not None:
+        lines += _up_to_minimum(lines, minimum, use)
+    return tuple(lines)
+
+
+def total(lines: Sequence[Line]) -> Decimal:
+    """Sum the lines of a bill."""
+    return sum((line.amount for line in lines), start=ZERO)
+
+
+def rounded(amount: Decimal, places: int) -> Decimal:
+    """Round half up (away from zero at the half) to ``places`` decimals.
+
+    Examples
+    --------
+    >>> rounded(Decimal("550") * Decimal("0.0475"), 2)
+    Decimal('26.13')
+    """
+    return amount.quantize(_step(places), ROUND_HALF_UP)
+
+
+@cache
+def _step(places: int) -> Decimal:
+    return Decimal(1).scaleb(-places)
+
+
+def _minimum(charges: list[list[Part]]) -> Decimal | None:
+    return max((parts[-1] for parts in charges), key=lambda p: p.end).tariff.minimum_per_bill
+
+
+def _up_to_minimum(lines: list[Line], minimum: Decimal, use: Use) -> list[Line]:
+    short = minimum - total(lines)
+    if short <= 0:
+        return []
+    return [Line(MINIMUM, MINIMUM, "fixed", Decimal(1), "bill", short, short, use.start, use.end)]
+
+
+def _lines(part: Part, use: Use) -> list[Line]:
+    charge, share = part.charge, _Share(part, use)
+    if charge.basis == "blocks":
+        return _blocks(part, share)
+    if charge.basis == "windows":
+        return _windows(part, share, use)
+    price = part.price if part.price is not None else ZERO
+    if charge.basis == "per_bill":
+        return [_line(part, share, share.of(Decimal(1)), "bill", price)]
+    if charge.basis == "per_day":
+        return [_line(part, share, Decimal(part.days), "day", price)]
+    if charge.basis == "per_kwh":
+        return [_line(part, share, share.of(use.kwh), "kWh", price)]
+    if charge.basis == "per_kw":
+        if use.demand_kw is None:
+            raise CannotPrice(f"the demand in kW, which {charge.name} charges for, is not given")
+        return [_line(part, share, share.of(use.demand_kw), "kW", price)]
+    if use.exported_kwh is None:
+        raise CannotPrice(f"the energy sent out, which {charge.name} credits, is not given")
+    return [_line(part, share, share.of(use.exported_kwh), "kWh sent out", -price)]
+
+
+@dataclass(frozen=True, slots=True)
+class _Share:
+    """The part's share of the bill's days."""
+
+    part: Part
+    use: Use
+
+    def of(self, quantity: Decimal) -> Decimal:
+        """Share of a quantity, by days; all of it where the part is the whole bill."""
+        return quantity if self.part.whole else quantity * self.part.days / self.use.days
+
+    @property
+    def note(self) -> str:
+        """Say which days, where the part is not the whole bill."""
+        return "" if self.part.whole else f", {self.part.days} of {self.use.days} days"
+
+
+def _line(part: Part, share: _Share, quantity: Decimal, unit: str, rate: Decimal, what: str = "") -> Line:
+    charge = part.charge
+    amount = rounded(quantity * rate, charge.places)
+    name = f"{charge.name}{what}{share.note}"
+    return Line(charge.name, name, charge.kind, quantity, unit, rate, amount, part.start, part.end)
+
+
+def block_limit(block: Block, part: Part, days: int) -> Decimal | None:
+    """Upper limit of a block in this part of a bill [kWh]; None for the last block."""
+    if block.up_to is None:
+        return None
+    places = part.tariff.block_places
+    if part.charge.blocks_per == "day":
+        return rounded(block.up_to * part.days, places)
+    return block.up_to if part.whole else rounded(block.up_to * part.days / days, places)
+
+
+def _blocks(part: Part, share: _Share) -> list[Line]:
+    kwh = share.of(share.use.kwh)
+    below = ZERO
+    out: list[Line] = []
+    for block in part.charge.blocks:
+        limit = block_limit(block, part, share.use.days)
+        inside = (kwh if limit is None else min(kwh, limit)) - below
+        if inside > 0 or not out:
+            what = f", over {below:f} kWh" if limit is None else f", up to {limit:f} kWh"
+            out.append(_line(part, share, inside, "kWh", block.price, what if len(part.charge.blocks) > 1 else ""))
+        if limit is None or kwh <= limit:
+            break
+        below = limit
+    return out
+
+
+def _windows(part: Part, share: _Share, use: Use) -> list[Line]:
+    windows = part.charge.windows
+    energies = use.window_kwh(part.charge, part.start, part.end) if use.window_kwh is not None else None
+    if energies is None:
+        names = " and ".join(dict.fromkeys(w.name for w in windows))
+        raise CannotPrice(
+            f"{part.charge.name} is priced by the time of day, and neither registers named {names} nor interval data "
+            "cover its days"
+        )
+    return [
+        _line(part, share, kwh, "kWh", window.price, f", {window.name}")
+        for window, kwh in zip(windows, energies, strict=True)
+        if kwh != 0
+    ]
+
+
+def _percent(parts: list[Part], above: list[Line], use: Use) -> list[Line]:
+    first = parts[0]
+    covered = len(parts) > 1 and sum(p.days for p in parts) == use.days
+    if covered and all((p.price, p.charge.on) == (first.price, first.charge.on) for p in parts):
+        parts = [Part(first.charge, first.tariff, use.start, use.end, first.price, whole=True)]
+    out = []
+    for part in parts:
+        on = None if part.charge.on is None else {name.casefold() for name in part.charge.on}
+        base = sum((_within(line, part) for line in above if on is None or line.charge.casefold() in on), start=ZERO)
+        rate = (part.price if part.price is not None else ZERO) / 100
+        share = _Share(part, use)
+        charge = part.charge
+        amount = rounded(base * rate, charge.places)
+        name = f"{charge.name}{share.note}"
+        out.append(Line(charge.name, name, charge.kind, base, "of", rate, amount, part.start, part.end))
+    return out
+
+
+def _within(line: Line, part: Part) -> Decimal:
+    """Money of a line that falls on the days of a part, by days."""
+    if part.whole or (part.start <= line.start and line.end <= part.end):
+        return line.amount
+    shared = (min(line.end, part.end) - max(line.start, part.start)).days
+    return line.amount * max(shared, 0) / (line.end - line.start).days

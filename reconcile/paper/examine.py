@@ -1,0 +1,60 @@
+"""The paper, examined: every finding, in the order of the bills."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from reconcile.facts import Facts, Finding
+from reconcile.house import House
+from reconcile.money.recompute import recompute
+from reconcile.money.stake import with_money
+from reconcile.paper.date_checks import examine_dates
+from reconcile.paper.estimates import examine_estimates
+from reconcile.paper.exchange import examine_exchanges, find_exchanges
+from reconcile.paper.ledger import lay_out
+from reconcile.paper.multiplier import examine_multipliers
+from reconcile.paper.other_charges import examine_charges
+from reconcile.paper.price_checks import examine_prices
+from reconcile.paper.reading_checks import examine_readings
+from reconcile.paper.rebill import sort_out
+from reconcile.paper.slips import examine_slips
+
+
+def examine(house: House) -> Facts:
+    """Find everything that the bills, readings and tariff prove without statistics.
+
+    Numbers the user gave are never changed: ``billed_kwh`` is the bill's own ``kwh`` wherever it has one.
+
+    Parameters
+    ----------
+    house : House
+
+    Returns
+    -------
+    Facts
+    """
+    findings: list[Finding]
+    findings, aside = sort_out(house)
+    live = tuple(i for i in range(len(house.bills)) if i not in aside)
+    ledger = lay_out(house, live, find_exchanges(house, live))
+
+    by_date, overlapping = examine_dates(ledger)
+    estimates, loose, unfinished = examine_estimates(ledger)
+    seen = examine_readings(ledger, frozenset(loose))
+    examine_slips(ledger, seen, frozenset(loose))
+    multipliers, misscaled = examine_multipliers(ledger, seen.ratios)
+
+    findings += [*by_date, *estimates, *seen.findings, *multipliers]
+    recomputed = tuple(recompute(house, live, ledger.kwh))
+    findings += [*examine_exchanges(ledger), *examine_charges(ledger), *examine_prices(ledger, recomputed)]
+    findings.sort(key=lambda f: f.periods)
+    for reasons in (overlapping, unfinished, seen.aside, misscaled):
+        aside |= {i: why for i, why in reasons.items() if i not in aside}
+    return Facts(
+        billed_kwh=np.array(ledger.kwh, dtype=float),
+        findings=tuple(with_money(house, ledger.kwh, f) for f in findings),
+        loose_edges=frozenset(loose | seen.loose),
+        set_aside=aside,
+        exchanges=ledger.exchanges,
+        recomputed=recomputed,
+    )

@@ -1,0 +1,136 @@
+"""The bills laid out for examination: energy, order, and which of them count."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+from reconcile import registers
+from reconcile.facts import Exchange
+from reconcile.house import Bill, House, Meter
+from reconcile.several import energy_by_readings
+
+LIKE_THE_REST = 5.0
+"""A pass of the register through zero is believed up to this many times the middle daily use of the other
+bills; a lower reading that would need more is a wrong reading (our choice, no source: seasons swing less, and
+a wrong reading needs nearly the whole register)."""
+MOST_KWH_PER_DAY = 1152.0
+"""24 hours at 200 A and 240 V: the most a house service carries, where no other bill says more [kWh/d]."""
+
+
+@dataclass(frozen=True, slots=True)
+class Ledger:
+    """What every examiner looks at. Lists run over the house's bills."""
+
+    house: House
+    bills: tuple[Bill, ...]
+    meters: tuple[Meter, ...]
+    multipliers: tuple[float, ...]
+    kwh: tuple[float, ...]
+    """Billed energy [kWh]; NaN where nothing is known."""
+    moved: tuple[float | None, ...]
+    """Register difference x multiplier [kWh] as it stands: negative where the second reading is lower, None
+    without readings."""
+    live: tuple[int, ...]
+    """Bills that count, in order: not cancelled, repeated or replaced."""
+    joins: frozenset[int]
+    """Positions k of ``live`` whose bill ends on the day the next one starts."""
+    exchanges: tuple[Exchange, ...]
+    spans: frozenset[int]
+    """Bills with an exchange between their two readings: the difference of the two says nothing."""
+    days: tuple[int, ...]
+    per_day: tuple[float, ...]
+    """Daily use of every bill [kWh/d]."""
+
+    def other_rates(self, *apart: int) -> list[float]:
+        """Daily use of the live bills other than ``apart`` [kWh/d], those that have one."""
+        return [self.per_day[i] for i in self.live if i not in apart and self.per_day[i] > 0]
+
+
+def multiplier_of(bill: Bill, meter: Meter) -> float:
+    """Return the bill's own multiplier, else its meter's."""
+    return bill.multiplier if bill.multiplier is not None else meter.multiplier
+
+
+def lay_out(house: House, live: tuple[int, ...], exchanges: tuple[Exchange, ...]) -> Ledger:
+    """Make the ledger of the bills that count, ``live``."""
+    bills = house.bills
+    meters = tuple(house.meter_on(b.start, b.meter) for b in bills)
+    multipliers = tuple(multiplier_of(b, m) for b, m in zip(bills, meters, strict=True))
+    moved = tuple(_moved(b, m) for b, m in zip(bills, multipliers, strict=True))
+    spans = _spans(bills, live, exchanges)
+    energy = _energies(house, meters, moved, multipliers, spans)
+    joins = frozenset(k for k in range(len(live) - 1) if bills[live[k]].closes == bills[live[k + 1]].start)
+    days = tuple(b.days for b in bills)
+    per_day = tuple(e / d if d > 0 else math.nan for e, d in zip(energy, days, strict=True))
+    return Ledger(house, bills, meters, multipliers, energy, moved, live, joins, exchanges, spans, days, per_day)
+
+
+def _spans(bills: tuple[Bill, ...], live: tuple[int, ...], exchanges: tuple[Exchange, ...]) -> frozenset[int]:
+    out = set()
+    for x in exchanges:
+        bill, k = bills[x.period], live.index(x.period)
+        if bill.start < x.day < bill.closes:
+            out.add(x.period)
+        elif k and bill.reading_start is not None and bill.reading_start == bills[live[k - 1]].reading_end:
+            # it opens with the old meter's reading, so the exchange fell inside it whatever date was told
+            out.add(x.period)
+    return frozenset(out)
+
+
+def _moved(bill: Bill, multiplier: float) -> float | None:
+    if bill.reading_start is None or bill.reading_end is None:
+        return None
+    return (bill.reading_end - bill.reading_start) * multiplier
+
+
+def _energies(
+    house: House,
+    meters: tuple[Meter, ...],
+    moved: tuple[float | None, ...],
+    multipliers: tuple[float, ...],
+    spans: frozenset[int],
+) -> tuple[float, ...]:
+    out: list[float] = []
+    lower: list[int] = []
+    for i, bill in enumerate(house.bills):
+        step = None if i in spans else moved[i]
+        by_registers = None
+        if bill.kwh is None and (house.readings or step is None):
+            by_registers = energy_by_readings(house, bill)
+        if bill.kwh is not None:
+            value = bill.kwh
+        elif by_registers is not None:
+            value = by_registers
+        elif step is not None:
+            value = step
+            if step < 0:
+                lower.append(i)
+        elif bill.delivered_kwh is not None:
+            value = bill.delivered_kwh - (bill.received_kwh or 0.0)
+        else:
+            value = math.nan
+        out.append(value)
+    for i in lower:
+        wrapped = passed_zero(house, i, meters[i], multipliers[i], out)
+        if wrapped is not None:
+            out[i] = wrapped
+    return tuple(out)
+
+
+def passed_zero(
+    house: House, i: int, meter: Meter, multiplier: float, energy: list[float] | tuple[float, ...]
+) -> float | None:
+    """Energy of bill i [kWh] if its register went past its last number; None where that cannot be.
+
+    A register with generation behind it may simply have run backwards; and where a pass would mean far more
+    than this house ever uses, the lower reading is a wrong reading.
+    """
+    bill = house.bills[i]
+    if house.generation or bill.reading_start is None or bill.reading_end is None or bill.days <= 0:
+        return None
+    value = registers.difference(bill.reading_start, bill.reading_end, meter.digits) * multiplier
+    others = sorted(e / b.days for k, (e, b) in enumerate(zip(energy, house.bills, strict=True)) if k != i and e > 0)
+    middle = others[len(others) // 2] if len(others) > 1 else math.nan
+    limit = LIKE_THE_REST * middle if middle > 0 else MOST_KWH_PER_DAY * max(multiplier, 1.0)
+    return value if value / bill.days <= limit else None

@@ -1,0 +1,165 @@
+"""Wrong multipliers: a bill, or all bills after an exchange, out by 10, 20, 40 ... times."""
+
+from __future__ import annotations
+
+from collections import Counter
+from statistics import median
+
+from reconcile import say as words
+from reconcile.facts import Finding
+from reconcile.paper.ledger import Ledger
+
+USUAL = (10, 20, 30, 40, 50, 60, 80, 100, 120, 160, 200, 240, 300, 400)
+"""Multipliers of instrument transformers (current ratio to 5 A, such as 200:5 = 40), and 10 and 100, which also
+stand for a lost decimal place (common practice)."""
+EXACT_WITHIN = 0.005
+"""A ratio of billed kWh to register difference is this close to a multiplier, or is not one."""
+NEAR_WITHIN = 0.25
+"""A ratio of one bill to the others is only near: use differs from month to month (our choice)."""
+STEADY = 3.0
+"""Bills are compared with each other only where the others differ by no more than this factor: a holiday
+house, empty and then lived in, is no case of a wrong multiplier (our choice)."""
+FEWEST = 4
+"""Bills needed on the other side of a comparison (our choice)."""
+COMPARE = "Compare the multiplier on the bill with the one on the meter's face, and ask for a correction."
+
+
+def usual_multiplier(ratio: float, given: float, within: float = EXACT_WITHIN) -> float | None:
+    """Return the usual multiplier (or 1, or a part of the given one) that ``ratio`` is close to.
+
+    Examples
+    --------
+    >>> usual_multiplier(40.01, 1.0)
+    40
+    >>> usual_multiplier(1.0, 40.0)
+    1
+    >>> usual_multiplier(1.7, 1.0) is None
+    True
+    """
+    candidates = [m for m in (*USUAL, *((1,) if given != 1 else ())) if m != given]
+    return next((m for m in candidates if abs(ratio / m - 1) <= within), None)
+
+
+def examine_multipliers(ledger: Ledger, ratios: dict[int, float]) -> tuple[list[Finding], dict[int, str]]:
+    """Find bills whose kWh are a usual multiple of what they should be.
+
+    Parameters
+    ----------
+    ledger : Ledger
+    ratios : dict of int to float
+        Bills whose kWh are a usual multiple of their register difference, with that multiple.
+    """
+    by_register = _against_readings(ledger, ratios)
+    odd = _changed_without_exchange(ledger)
+    compared = [] if by_register or odd else _against_the_rest(ledger)
+    findings = [*by_register, *odd, *compared]
+    reason = "Its multiplier does not fit."
+    aside = {i: reason for f in findings if f.settles for i in f.periods}
+    return findings, aside
+
+
+def _against_readings(ledger: Ledger, ratios: dict[int, float]) -> list[Finding]:
+    with_readings = [i for i in ledger.live if ledger.moved[i] and ledger.bills[i].kwh is not None]
+    everywhere = len(ratios) > 1 and len(ratios) == len(with_readings)
+    groups: dict[tuple[int | float, float], list[int]] = {}
+    for i, ratio in ratios.items():
+        used = usual_multiplier(ratio, ledger.multipliers[i])
+        if used is not None:
+            groups.setdefault((used, ledger.multipliers[i]), []).append(i)
+    out = []
+    for (used, given), periods in groups.items():
+        too_much = sum(ledger.kwh[i] - (ledger.moved[i] or 0.0) for i in periods)
+        whole = everywhere and len(groups) == 1
+        which = "Every bill charges" if whole else _which(ledger, periods) + " charges"
+        text = f"{which} {used:g} times the difference of its readings; the multiplier given is {given:g}."
+        if whole:
+            do = "Look for the multiplier on the meter's face and on the bill, and write it under [meter]."
+        else:
+            do = COMPARE
+        out.append(Finding("multiplier", tuple(periods), too_much, None, text, do, settles=not whole))
+    return out
+
+
+def _which(ledger: Ledger, periods: list[int]) -> str:
+    if len(periods) == 1:
+        return words.capital(words.span(ledger.bills[periods[0]]))
+    return f"Each of {len(periods)} bills from {words.day(ledger.bills[periods[0]].start)}"
+
+
+def _changed_without_exchange(ledger: Ledger) -> list[Finding]:
+    """Find bills whose printed multiplier differs from that of the same meter's other bills."""
+    out = []
+    for group in _same_meter(ledger):
+        counts = Counter(ledger.multipliers[i] for i in group)
+        if len(counts) < 2 or len(group) < FEWEST:
+            continue
+        usual = counts.most_common(1)[0][0]
+        odd = [i for i in group if ledger.multipliers[i] != usual]
+        too_much = sum(ledger.kwh[i] * (1 - usual / ledger.multipliers[i]) for i in odd)
+        out.append(
+            Finding(
+                "multiplier",
+                tuple(odd),
+                too_much,
+                None,
+                f"{_which(ledger, odd)} is made with multiplier {ledger.multipliers[odd[0]]:g}, the other bills of "
+                f"this meter with {usual:g}, and no exchange is known.",
+                COMPARE,
+                settles=True,
+            )
+        )
+    return out
+
+
+def _same_meter(ledger: Ledger) -> list[list[int]]:
+    starts = {x.period for x in ledger.exchanges}
+    groups: list[list[int]] = [[]]
+    for i in ledger.live:
+        if i in starts:
+            groups.append([])
+        if i not in ledger.spans:
+            groups[-1].append(i)
+    return groups
+
+
+def _against_the_rest(ledger: Ledger) -> list[Finding]:
+    """Find one bill, or all of one meter, that is near a usual multiple of the others a day."""
+    rates = {i: ledger.per_day[i] for i in ledger.live if ledger.per_day[i] > 0}
+    if not rates:
+        return []
+    middle = median(rates.values())
+    groups = [[i for i in g if i in rates] for g in _same_meter(ledger)]
+    candidates = [g for g in groups[1:] if g]
+    candidates += [
+        [i]
+        for i, rate in rates.items()
+        if not 1 / STEADY < rate / middle < STEADY and ledger.moved[i] is None and ledger.bills[i].kwh is not None
+    ]
+    out: list[Finding] = []
+    told: set[int] = set()
+    for group in candidates:
+        rest = [rates[i] for i in rates if i not in group]
+        if told & set(group) or len(rest) < FEWEST or max(rest) > STEADY * min(rest):
+            continue
+        ratio = median(rates[i] for i in group) / median(rest)
+        near = usual_multiplier(ratio, 1.0, NEAR_WITHIN)
+        own = ledger.multipliers[group[0]]
+        fell = ratio < 1 and own > 1 and abs(ratio * own - 1) <= NEAR_WITHIN
+        if near is None and not fell:
+            continue
+        told.update(group)
+        excess = sum((rates[i] - median(rest)) * ledger.days[i] for i in group)
+        as_if = f"a multiplier of {own:g} had been left out" if fell else "a multiplier or a decimal place were wrong"
+        times = f"1/{own:g}" if fell else f"{ratio:.0f} times"
+        out.append(
+            Finding(
+                "multiplier",
+                tuple(group),
+                excess,
+                None,
+                f"{_which(ledger, group)} is about {times} what the other bills are a day, as if {as_if}.",
+                "Compare the multiplier on the bill with the one on the meter's face, and the kWh with the readings.",
+                settles=True,
+            )
+        )
+    return out

@@ -1,0 +1,219 @@
+"""What two register values prove about the energy billed between them."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+from reconcile import registers
+from reconcile import say as words
+from reconcile.facts import Finding
+from reconcile.paper.ledger import Ledger, passed_zero
+from reconcile.paper.multiplier import usual_multiplier
+from reconcile.paper.own_readings import against_own_readings
+from reconcile.several import energy_by_readings
+
+AGREES_KWH = 1.0
+"""A register step's worth: hidden decimals of the two readings and the rounding of the billed kWh [kWh]."""
+
+ASK = "Ask the billing desk which reading stands, and read the meter yourself: today's value settles it."
+
+
+@dataclass(slots=True)
+class Seen:
+    """What one examiner hands on."""
+
+    findings: list[Finding] = field(default_factory=list)
+    loose: set[int] = field(default_factory=set)
+    aside: dict[int, str] = field(default_factory=dict)
+    backwards: list[int] = field(default_factory=list)
+    """Bills whose register would have run backwards."""
+    ratios: dict[int, float] = field(default_factory=dict)
+    """Billed energy over register difference, where that is near a usual multiplier not given."""
+
+
+def agrees(ledger: Ledger, i: int, kwh: float, other: float) -> bool:
+    """Whether two energies of bill i are the same but for a register step."""
+    step = max(AGREES_KWH, ledger.meters[i].step_kwh) * max(ledger.multipliers[i], 1.0)
+    return abs(kwh - other) <= step + 1e-6
+
+
+def examine_readings(ledger: Ledger, loose: frozenset[int]) -> Seen:
+    """Compare every bill's kWh with its readings, and every closing reading with the next opening one.
+
+    Parameters
+    ----------
+    ledger : Ledger
+    loose : frozenset of int
+        Bills that close with an estimate.
+    """
+    seen = Seen()
+    mended = _edges(ledger, loose, seen)
+    for i in ledger.live:
+        if ledger.moved[i] is not None and i not in ledger.spans and i not in mended:
+            _one_bill(ledger, i, loose, seen)
+        elif ledger.house.readings:
+            _by_dated_values(ledger, i, seen)
+    seen.findings += against_own_readings(ledger)
+    return seen
+
+
+def _one_bill(ledger: Ledger, i: int, loose: frozenset[int], seen: Seen) -> None:
+    moved = ledger.moved[i]
+    billed = ledger.bills[i].kwh
+    if moved is None:
+        return
+    if moved < 0 and not ledger.house.generation:
+        wrapped = passed_zero(ledger.house, i, ledger.meters[i], ledger.multipliers[i], ledger.kwh)
+        if wrapped is not None and (billed is None or agrees(ledger, i, billed, wrapped)):
+            seen.findings.append(_rollover(ledger, i, wrapped))
+        elif wrapped is not None and billed is not None:
+            seen.findings.append(_mismatch(ledger, i, wrapped, billed, passed=True))
+        elif not _after_an_estimate(ledger, i, loose):
+            seen.backwards.append(i)
+        return
+    if billed is None or agrees(ledger, i, billed, moved):
+        return
+    ratio = billed / moved * ledger.multipliers[i] if moved > 0 and billed > 0 else 0.0
+    if usual_multiplier(ratio, ledger.multipliers[i]) is not None:
+        seen.ratios[i] = ratio
+    else:
+        seen.findings.append(_mismatch(ledger, i, moved, billed))
+
+
+def _after_an_estimate(ledger: Ledger, i: int, loose: frozenset[int]) -> bool:
+    """Whether the reading that looks too high was an estimate, or the one that looks too low is."""
+    k = ledger.live.index(i)
+    before = ledger.live[k - 1] if k and k - 1 in ledger.joins else None
+    own = (ledger.bills[i].read_type, ledger.bills[i].read_type_start)
+    return i in loose or before in loose or "estimated" in own
+
+
+def _rollover(ledger: Ledger, i: int, energy: float) -> Finding:
+    bill = ledger.bills[i]
+    dials = registers.dials_of(bill.reading_start or 0.0, ledger.meters[i].digits)
+    return Finding(
+        "rollover",
+        (i,),
+        energy,
+        None,
+        f"In {words.span(bill)} the register went past {'9' * dials} and began again: from "
+        f"{words.reading(bill.reading_start or 0.0)} to {words.reading(bill.reading_end or 0.0)} is "
+        f"{words.kwh(energy)}.",
+        "Nothing to do; the difference is right with a 1 put before the closing reading.",
+    )
+
+
+def _mismatch(ledger: Ledger, i: int, by_readings: float, billed: float, *, passed: bool = False) -> Finding:
+    bill = ledger.bills[i]
+    times = f" x {ledger.multipliers[i]:g}" if ledger.multipliers[i] != 1 else ""
+    through = ", the register having passed zero" if passed else ""
+    return Finding(
+        "reading-mismatch",
+        (i,),
+        billed - by_readings,
+        None,
+        f"{words.capital(words.span(bill))} charges {words.kwh(billed)}; its readings, "
+        f"{words.reading(bill.reading_start or 0.0)} to {words.reading(bill.reading_end or 0.0)}{times}{through}, give "
+        f"{words.kwh(by_readings)}: {words.kwh(abs(billed - by_readings))} "
+        f"{'more' if billed > by_readings else 'fewer'} charged than read.",
+        "Ask the billing desk how the kWh follow from the two readings.",
+        settles=True,
+    )
+
+
+def _by_dated_values(ledger: Ledger, i: int, seen: Seen) -> None:
+    billed = ledger.bills[i].kwh
+    by_readings = energy_by_readings(ledger.house, ledger.bills[i])
+    if billed is None or by_readings is None or agrees(ledger, i, billed, by_readings):
+        return
+    across = ", the old meter to its final and the new one from its first," if i in ledger.spans else ""
+    seen.findings.append(
+        Finding(
+            "reading-mismatch",
+            (i,),
+            billed - by_readings,
+            None,
+            f"{words.capital(words.span(ledger.bills[i]))} charges {words.kwh(billed)}; the dated readings{across} "
+            f"give {words.kwh(by_readings)}.",
+            "Ask the billing desk which readings it used.",
+            settles=True,
+        )
+    )
+
+
+def _edges(ledger: Ledger, loose: frozenset[int], seen: Seen) -> set[int]:
+    """Compare closing with opening readings; return bills whose own difference is thereby accounted for."""
+    mended: set[int] = set()
+    changed = {x.period for x in ledger.exchanges}
+    for k in ledger.joins:
+        a, b = ledger.live[k], ledger.live[k + 1]
+        closing, opening = ledger.bills[a].reading_end, ledger.bills[b].reading_start
+        if closing is None or opening is None or a in loose or b in changed or a in ledger.spans:
+            continue
+        apart = (opening - closing) * ledger.multipliers[b]
+        if abs(apart) <= max(AGREES_KWH, ledger.meters[b].step_kwh) * max(ledger.multipliers[b], 1.0):
+            continue
+        slip = _one_slip(ledger, b, closing, opening)
+        wrong = _misprinted(ledger, a, b, closing, opening)
+        if wrong is not None:
+            mended.add(wrong)
+            seen.findings.append(_misprint(ledger, a, b, wrong, slip))
+        else:
+            seen.findings.append(_unjoined(ledger, a, b, apart, slip))
+    return mended
+
+
+def _one_slip(ledger: Ledger, b: int, closing: float, opening: float) -> str | None:
+    dials = registers.dials_of(max(closing, opening), ledger.meters[b].digits)
+    return registers.slips_of(closing, dials).get(opening)
+
+
+def _misprinted(ledger: Ledger, a: int, b: int, closing: float, opening: float) -> int | None:
+    """Return the bill whose kWh agree only with its neighbour's reading: only its own figure was miscopied."""
+    for i, start, end in (
+        (a, ledger.bills[a].reading_start, opening),
+        (b, closing, ledger.bills[b].reading_end),
+    ):
+        billed, moved = ledger.bills[i].kwh, ledger.moved[i]
+        if billed is None or moved is None or start is None or end is None or agrees(ledger, i, billed, moved):
+            continue
+        if agrees(ledger, i, billed, (end - start) * ledger.multipliers[i]):
+            return i
+    return None
+
+
+def _misprint(ledger: Ledger, a: int, b: int, wrong: int, slip: str | None) -> Finding:
+    closing, opening = ledger.bills[a].reading_end or 0.0, ledger.bills[b].reading_start or 0.0
+    right, printed = (opening, closing) if wrong == a else (closing, opening)
+    return Finding(
+        "reading-slip" if slip else "reading-mismatch",
+        (wrong,),
+        0.0,
+        None,
+        f"The reading of {words.day(ledger.bills[b].start)} is written {words.reading(closing)} on one bill and "
+        f"{words.reading(opening)} on the next{f' ({slip})' if slip else ''}. The kWh charged agree with "
+        f"{words.reading(right)}, so only the figure {words.reading(printed)} is wrong and no energy hangs on it.",
+        "Compare with the printed bill and correct the figure.",
+    )
+
+
+def _unjoined(ledger: Ledger, a: int, b: int, apart: float, slip: str | None) -> Finding:
+    closing, opening = ledger.bills[a].reading_end or 0.0, ledger.bills[b].reading_start or 0.0
+    what = f"{words.kwh(-apart)} are on both bills" if apart < 0 else f"{words.kwh(apart)} are on neither bill"
+    text = (
+        f"The bill to {words.day(ledger.bills[a].end)} closes at {words.reading(closing)}, and the next opens at "
+        f"{words.reading(opening)}"
+    )
+    if slip:
+        text += f" ({slip}: one of the two is a slip)"
+    elif opening < closing / 10 and ledger.bills[a].meter is None:
+        text += " (or was the meter exchanged? then give its date in events.csv)"
+    return Finding(
+        "reading-slip" if slip else "reading-mismatch",
+        (a, b),
+        -apart,
+        None,
+        f"{text}. {words.capital(what)} if both stand.",
+        ASK,
+        settles=True,
+    )

@@ -1,0 +1,184 @@
+"""The load inventory."""
+
+from __future__ import annotations
+
+from typing import get_args
+
+from reconcile.house import Follows, House, Load, Source
+from reconcile.loads.handbook import typical_power_factor
+from reconcile.read import quantities
+from reconcile.read.bounds import MOST_LOADS, SHORT_TIME_FACTOR, most_watts, motor_efficiency
+from reconcile.read.cells import Cell, Row, Table
+from reconcile.read.gate import Gate
+
+COLUMNS = (
+    "load",
+    "count",
+    "watts",
+    "kwh_per_year",
+    "kwh_per_cycle",
+    "cycles_per_week",
+    "run_hours",
+    "share_on",
+    "standby_watts",
+    "efficiency",
+    "power_factor",
+    "follows",
+    "hours_per_degree_day",
+    "balance_temperature",
+    "months",
+    "from",
+    "until",
+    "watts_within_percent",
+    "hours_within_percent",
+    "source",
+    "note",
+)
+
+
+def read_loads(table: Table, gate: Gate, house: House) -> tuple[Load, ...]:
+    """Read the loads in the order of the table; ``house`` gives the temperature unit and the service."""
+    if not gate.columns(table, COLUMNS, needed=("load",)):
+        return ()
+    if len(table.rows) > MOST_LOADS:
+        gate.fault(
+            f"there are more than {MOST_LOADS} loads",
+            "Put alike ones in one row with a count.",
+            file=table.file,
+            sheet=table.sheet,
+        )
+        return ()
+    rows: dict[str, int] = {}
+    found = []
+    for row in table.rows:
+        load = _load(row, gate, house)
+        if load is None:
+            continue
+        first = rows.setdefault(" ".join(load.name.casefold().split()), row.number)
+        if first != row.number:
+            gate.wrong(row["load"], f"this name also stands in row {first}", "Give each load a name of its own.")
+        found.append(load)
+    return tuple(found)
+
+
+def _load(row: Row, gate: Gate, house: House) -> Load | None:
+    name = gate.text(row["load"], needed=True)
+    follows_kinds: tuple[Follows, ...] = get_args(Follows)
+    sources: tuple[Source, ...] = get_args(Source)
+    follows = gate.choice(row["follows"], follows_kinds, default="clock")
+    count = gate.number_or(row["count"], 1.0, low=1.0, high=1000.0, whole=True)
+    efficiency = gate.number(row["efficiency"], above=0.0, high=1.0)
+    power_factor = gate.number(row["power_factor"], above=0.0, high=1.0)
+    watts, apparent, power_factor = _watts(row["watts"], gate, name or "", house, efficiency, power_factor)
+    _one_way(row, gate, follows)
+    arrives, leaves = gate.day(row["from"]), gate.day(row["until"])
+    if arrives is not None and leaves is not None and leaves <= arrives:
+        gate.wrong(row["until"], "the load is gone before it comes", "Check from and until.")
+    load = Load(
+        name=name or "",
+        count=int(count),
+        watts=watts,
+        kwh_per_year=gate.number(row["kwh_per_year"], unit="kWh", low=0.0, high=500_000.0),
+        kwh_per_cycle=gate.number(row["kwh_per_cycle"], unit="kWh", low=0.0, high=1000.0),
+        cycles_per_week=gate.number(row["cycles_per_week"], low=0.0, high=1000.0),
+        run_hours=_run_hours(row["run_hours"], gate),
+        share_on=gate.number_or(row["share_on"], 1.0, low=0.0, high=1.0),
+        standby_watts=gate.number_or(row["standby_watts"], 0.0, unit="W", low=0.0, high=20_000.0),
+        follows=follows,
+        hours_per_degree_day=_hours_per_degree_day(row, gate, follows, house),
+        balance_c=_balance(row, gate, follows, house),
+        months=gate.months(row["months"]),
+        arrives=arrives,
+        leaves=leaves,
+        watts_within_percent=gate.number(row["watts_within_percent"], low=0.0, high=1000.0),
+        hours_within_percent=gate.number(row["hours_within_percent"], low=0.0, high=1000.0),
+        power_factor=power_factor,
+        efficiency=efficiency,
+        source=gate.choice(row["source"], sources, default="nameplate"),
+        note=gate.text(row["note"]) or "",
+        apparent=apparent,
+        row=row.number,
+    )
+    return None if name is None else load
+
+
+def _watts(
+    cell: Cell, gate: Gate, name: str, house: House, efficiency: float | None, power_factor: float | None
+) -> tuple[float | None, bool, float | None]:
+    """Return the electric watts of one, whether they came from amps x volts, and the power factor applied."""
+    text = cell.value if isinstance(cell.value, str) else ""
+    watts = gate.number(cell, unit="W", low=0.0, high=SHORT_TIME_FACTOR * most_watts(house))
+    if watts is None:
+        return None, False, power_factor
+    apparent = quantities.from_amps(text)
+    if apparent:
+        if power_factor is None:
+            power_factor = typical_power_factor(name) or 1.0
+            gate.notice(
+                f"{name}: its power is given as amps x volts; a power factor of {power_factor:g}, "
+                "usual for its kind, was applied."
+            )
+        watts *= power_factor
+    elif quantities.from_shaft(text) or efficiency is not None:
+        shaft_watts = watts
+        if efficiency is None:
+            efficiency = motor_efficiency(shaft_watts)
+            gate.notice(
+                f"{name}: a motor of {text.strip()} at its shaft draws more from the wires; "
+                f"an efficiency of {efficiency:g} was taken."
+            )
+        watts = shaft_watts / efficiency
+    return watts, apparent, power_factor
+
+
+def _one_way(row: Row, gate: Gate, follows: Follows) -> None:
+    """Check that the energy is told in one way, and wholly."""
+    ways = [name for name in ("watts", "kwh_per_year", "kwh_per_cycle") if not row[name].blank]
+    if not ways:
+        gate.wrong(row["watts"], "nothing says what this load draws", "Write watts, kwh_per_year or kwh_per_cycle.")
+    elif len(ways) > 1:
+        gate.wrong(row[ways[1]], f"{ways[0]} and {ways[1]} both say what it draws", "Keep one of the two.")
+    elif ways == ["kwh_per_cycle"] and row["cycles_per_week"].blank:
+        gate.wrong(row["cycles_per_week"], "nothing is written here", "Write how many cycles a week it runs.")
+    elif ways == ["watts"] and follows == "clock" and row["run_hours"].blank:
+        gate.wrong(row["run_hours"], "nothing is written here", "Write the hours a day it runs, or follows = always.")
+    if ways and ways != ["watts"] and not row["run_hours"].blank:
+        gate.wrong(row["run_hours"], f"{ways[0]} already says how much it runs", "Leave the run hours empty.")
+
+
+def _run_hours(cell: Cell, gate: Gate) -> float | None:
+    hours = gate.number(cell, unit="hour/day")
+    if hours is None:
+        return None
+    if not 0.0 <= hours <= 24.0:
+        gate.wrong(cell, "a day has 24 hours", "Write hours a day from 0 to 24, or as 3 h/week.")
+        return None
+    return hours
+
+
+def _hours_per_degree_day(row: Row, gate: Gate, follows: Follows, house: House) -> float | None:
+    cell = row["hours_per_degree_day"]
+    hours = gate.number(cell, low=0.0, high=24.0)
+    if hours is not None and follows not in ("heating", "cooling"):
+        gate.wrong(cell, "only heating and cooling go with degree-days", "Write follows = heating or cooling.")
+        return None
+    return None if hours is None else hours * (1.8 if house.temperature_unit == "F" else 1.0)
+
+
+def _balance(row: Row, gate: Gate, follows: Follows, house: House) -> float | None:
+    cell = row["balance_temperature"]
+    value = gate.number(cell)
+    if value is None:
+        return None
+    if follows not in ("heating", "cooling"):
+        gate.wrong(cell, "only heating and cooling have a balance temperature", "Write follows, or leave it empty.")
+        return None
+    celsius = (value - 32.0) / 1.8 if house.temperature_unit == "F" else value
+    if not -10.0 <= celsius <= 40.0:
+        gate.wrong(
+            cell,
+            f"no house begins to heat or cool at {value:g} degrees {house.temperature_unit}",
+            "Check it, and temperature_unit under [house].",
+        )
+        return None
+    return celsius

@@ -1,0 +1,346 @@
+"""What was read on site: ``field_test.toml``, or the sheet ``field test``, instruments above and one run a row."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from typing import Protocol
+
+from reconcile.house import House
+from reconcile.read.cells import Cell, Grid, Row, Section, plain_name, shown
+from reconcile.read.field_checks import Taken, check_main_off, check_quiet, check_run, check_together
+from reconcile.read.gate import Gate
+from reconcile.site import Display, FieldTest, Instrument, Instruments, Leg, MainOff, Quiet, Registered, Run
+
+SERVICES = ("split-phase", "network", "two-wire", "three-phase")
+QUANTITIES = ("volts", "amps", "watts")
+UNITS = {"volts": "V", "amps": "A", "watts": "W"}
+INSTRUMENT = (
+    "percent_of_reading",
+    "percent_of_range",
+    "range",
+    "digits",
+    "resolution",
+    "resolution_kwh",
+    "min_amps",
+    "category",
+    "name",
+)
+SHOWN = ("meter_kw", "seconds", "pulses", "turns", "register_start", "register_end", "counted")
+LEG = ("volts", "amps", "power_factor", "leg_power_factor")
+RUN = (
+    "label",
+    "date",
+    "service",
+    *SHOWN,
+    "meter_volts",
+    "legs",
+    "connection",
+    "line_volts",
+    "volts_were_loaded",
+    "clamps",
+    "background_w_before",
+    "background_w_after",
+    "reference_watts",
+    "reference_kwh",
+    "outlet_volts_off",
+    "outlet_volts_on",
+    "load",
+    "note",
+)
+QUIET = ("date", *SHOWN, "on", "note")
+MAIN_OFF = ("date", *SHOWN, "all_disconnects_off", "generation_off", "service_underground", "note")
+LEG_COLUMNS = tuple(f"{key}_{n}" for n in (1, 2, 3) for key in LEG)
+COLUMNS = tuple(
+    dict.fromkeys(["kind", *(k for k in RUN if k != "legs"), *LEG_COLUMNS, *(k for k in QUIET), *(k for k in MAIN_OFF)])
+)
+"""Columns of the sheet; each kind of row fills its own."""
+PREPARED = ("kind", "label", "connection", "note", "service", "load", "clamps", "counted")
+"""Columns that the fill-in sheet may hold before anybody was on site."""
+KINDS = ("run", "quiet", "main off")
+LONGEST_SECONDS = 40.0 * 86_400.0
+"""A reading over more than forty days is a bill, not a test."""
+
+
+class Cells(Protocol):
+    """A row of a sheet or a table of keys: a name gives its cell."""
+
+    def __getitem__(self, key: str, /) -> Cell: ...
+
+
+@dataclass(frozen=True, slots=True)
+class LegCells:
+    """The cells of one leg in a row: ``volts`` is the column ``volts_1``."""
+
+    row: Row
+    number: int
+
+    def __getitem__(self, key: str) -> Cell:
+        return self.row[f"{key}_{self.number}"]
+
+
+def read_field_test(source: Section | Grid, gate: Gate, house: House) -> FieldTest:
+    """Read a field test from its TOML keys or from its sheet.
+
+    Parameters
+    ----------
+    source : Section or Grid
+        Keys of ``field_test.toml``, or the cells of the sheet ``field test``.
+    gate : Gate
+        Collects every fault; values that are wrong are left out of what is returned.
+    house : House
+        For its service, its meter and its loads.
+
+    Returns
+    -------
+    FieldTest
+        The same whichever of the two forms it was read from.
+    """
+    if isinstance(source, Grid):
+        return _sheet(source, gate, house)
+    known = ("instrument", "display", "run", "quiet", "main_off")
+    gate.keys(source, known)
+    taken = [
+        *(Taken("run", cells, _legs(cells, gate)) for cells in source.sections("run", gate)),
+        *(Taken("quiet", cells) for cells in source.sections("quiet", gate)),
+        *(Taken("main off", cells) for cells in source.sections("main_off", gate)),
+    ]
+    for one in taken:
+        assert isinstance(one.cells, Section)
+        gate.keys(one.cells, {"run": RUN, "quiet": QUIET, "main off": MAIN_OFF}[one.kind])
+        for leg in one.legs:
+            assert isinstance(leg, Section)
+            gate.keys(leg, LEG)
+    return _read(source, taken, gate, house)
+
+
+def _legs(cells: Section, gate: Gate) -> list[Section]:
+    return cells.sections("legs", gate) if "legs" in cells else []
+
+
+def _sheet(grid: Grid, gate: Gate, house: House) -> FieldTest:
+    head = next((i for i, (_, row) in enumerate(grid.rows) if row and plain_name(shown(row[0])) == "kind"), None)
+    if head is None:
+        gate.fault(
+            "the row of column names is missing",
+            "Write the instruments above, one key and its value a row, then a row that begins with kind.",
+            file=grid.file,
+            sheet=grid.sheet,
+        )
+        head = len(grid.rows)
+    from reconcile.read.sheetkeys import settings_from
+
+    above = settings_from(Grid(grid.file, grid.sheet, grid.rows[:head]), gate) if head else Section({}, grid.file)
+    gate.keys(above, ("instrument", "display"))
+    taken, waiting = [], []
+    table = Grid(grid.file, grid.sheet, grid.rows[head:]).table(gate) if head < len(grid.rows) else None
+    if table is not None and gate.columns(table, COLUMNS, needed=("kind",)):
+        for row in table.rows:
+            kind = gate.choice(row["kind"], KINDS, needed=True)
+            if kind is None:
+                continue
+            if all(row[column].blank for column in COLUMNS if column not in PREPARED):
+                waiting.append(row.number)
+                continue
+            legs = [LegCells(row, n) for n in (1, 2, 3) if any(not row[f"{key}_{n}"].blank for key in LEG)]
+            _strays(row, kind, gate)
+            taken.append(Taken(kind, row, legs))
+    if waiting:
+        rows = f"Row {waiting[0]}" if len(waiting) == 1 else f"Rows {', '.join(map(str, waiting))}"
+        gate.notice(f"{rows} of the sheet {grid.sheet} hold no reading and count for nothing.")
+    return _read(above, taken, gate, house)
+
+
+def _strays(row: Row, kind: str, gate: Gate) -> None:
+    """A value in a column that its kind of row does not have would be lost in silence."""
+    own = {
+        "run": {*(k for k in RUN if k != "legs"), *LEG_COLUMNS},
+        "quiet": set(QUIET),
+        "main off": set(MAIN_OFF),
+    }[kind]
+    for column in COLUMNS:
+        if column != "kind" and column not in own and not row[column].blank:
+            gate.wrong(row[column], f"a row of the kind {kind} has no such value", "Clear it, or correct the kind.")
+
+
+def _read(top: Section, taken: Sequence[Taken], gate: Gate, house: House) -> FieldTest:
+    instruments = _instruments(top.section("instrument", gate), gate)
+    display = _display(top.section("display", gate), gate)
+    runs: list[tuple[Run, Taken]] = []
+    quiet: list[Quiet] = []
+    main_off: list[MainOff] = []
+    for one in taken:
+        registered = _registered(one.cells, gate)
+        if one.kind == "run":
+            run = _run(one, registered, gate, house)
+            check_run(run, one, gate, house)
+            runs.append((run, one))
+        elif one.kind == "quiet":
+            day = gate.day(one.cells["date"])
+            quiet.append(Quiet(registered, _on(one.cells, gate, house), day, one.cells["date"].row))
+            gate.text(one.cells["note"])
+            check_quiet(quiet[-1], one, gate, house)
+        else:
+            main_off.append(_main_off(one, registered, gate))
+            check_main_off(main_off[-1], one, gate, house)
+    check_together(runs, gate)
+    return FieldTest(instruments, display, tuple(run for run, _ in runs), tuple(quiet), tuple(main_off))
+
+
+def _instruments(section: Section, gate: Gate) -> Instruments:
+    gate.keys(section, (*QUANTITIES, "time"))
+    made = {q: _instrument(section.section(q, gate), q, gate) for q in QUANTITIES if q in section}
+    time = section.section("time", gate)
+    gate.keys(time, ("seconds",))
+    seconds = gate.number_or(time["seconds"], Instruments().time_seconds, low=0.0, high=60.0)
+    return Instruments(made.get("volts"), made.get("amps"), made.get("watts"), seconds)
+
+
+def _instrument(section: Section, quantity: str, gate: Gate) -> Instrument:
+    gate.keys(section, INSTRUMENT)
+    unit = UNITS[quantity]
+    full = gate.number(section["range"], unit=unit, above=0.0, high=1e6)
+    of_range = gate.number_or(section["percent_of_range"], 0.0, low=0.0, high=50.0)
+    if of_range and full is None:
+        gate.wrong(section["percent_of_range"], "a percentage of the range needs the range", f"Add range in {unit}.")
+    digits = gate.number_or(section["digits"], 0.0, low=0.0, high=1000.0)
+    resolution = gate.number_or(section["resolution"], 0.0, unit=unit, low=0.0, high=100.0)
+    if digits and not resolution:
+        gate.wrong(section["digits"], "digits mean nothing without the size of one", f"Add resolution in {unit}.")
+    category = gate.text(section["category"])
+    if category is not None:
+        from reconcile.meter.instruments import category as read_category
+
+        if read_category(category) is None:
+            gate.wrong(section["category"], "this is no measurement category", "Write it as CAT III 600 V.")
+    return Instrument(
+        percent_of_reading=gate.number_or(section["percent_of_reading"], 0.0, low=0.0, high=50.0),
+        percent_of_range=of_range,
+        full_scale=full,
+        digits=digits,
+        resolution=resolution,
+        resolution_kwh=gate.number(section["resolution_kwh"], unit="kWh", above=0.0, high=1.0),
+        min_amps=gate.number(section["min_amps"], unit="A", above=0.0, high=1000.0),
+        category=category,
+        name=gate.text(section["name"]) or "",
+    )
+
+
+def _display(section: Section, gate: Gate) -> Display:
+    gate.keys(section, ("step_kw", "step_volts"))
+    return Display(
+        gate.number(section["step_kw"], unit="kW", above=0.0, high=10.0),
+        gate.number(section["step_volts"], unit="V", above=0.0, high=10.0),
+    )
+
+
+def _registered(cells: Cells, gate: Gate) -> Registered:
+    displays = _several(cells["meter_kw"], gate, unit="kW")
+    seconds = _several(cells["seconds"], gate, unit="s", above=0.0, high=LONGEST_SECONDS)
+    return Registered(
+        meter_kw=_mean(displays),
+        seconds=_mean(seconds),
+        pulses=gate.number(cells["pulses"], low=0.0, high=1e9),
+        turns=gate.number(cells["turns"], low=0.0, high=1e7),
+        register_start=gate.number(cells["register_start"], low=0.0),
+        register_end=gate.number(cells["register_end"], low=0.0),
+        kw_repeats=displays if len(displays) > 1 else (),
+        seconds_repeats=seconds if len(seconds) > 1 else (),
+        counted=gate.choice(cells["counted"], ("pulse-to-pulse", "in-a-time")),
+    )
+
+
+def _several(
+    cell: Cell, gate: Gate, *, unit: str, above: float | None = None, high: float | None = None
+) -> tuple[float, ...]:
+    """Read one number, or repeats of it: a list, or in a sheet numbers parted by semicolons."""
+    found = (gate.number(one, unit=unit, above=above, high=high) for one in _parts(cell))
+    return tuple(value for value in found if value is not None)
+
+
+def _parts(cell: Cell) -> Iterator[Cell]:
+    value = cell.value
+    if isinstance(value, str) and ";" in value:
+        value = [part for part in value.split(";") if part.strip()]
+    for item in value if isinstance(value, list) else [value]:
+        yield Cell(item, cell.file, cell.column, cell.row, cell.sheet)
+
+
+def _mean(values: tuple[float, ...]) -> float | None:
+    return sum(values) / len(values) if values else None
+
+
+def _run(one: Taken, registered: Registered, gate: Gate, house: House) -> Run:
+    cells = one.cells
+    return Run(
+        label=gate.text(cells["label"]) or "",
+        registered=registered,
+        legs=tuple(leg for cells_of_leg in one.legs if (leg := _leg(cells_of_leg, gate)) is not None),
+        service=gate.choice(cells["service"], SERVICES),
+        meter_volts=gate.number(cells["meter_volts"], unit="V", above=0.0, high=700.0),
+        connection=gate.choice(cells["connection"], ("line-to-line", "line-to-neutral"), default="line-to-line"),
+        line_volts=gate.number(cells["line_volts"], unit="V", above=0.0, high=700.0),
+        volts_were_loaded=gate.flag(cells["volts_were_loaded"], default=True),
+        background_w_before=gate.number(cells["background_w_before"], unit="W", low=0.0),
+        background_w_after=gate.number(cells["background_w_after"], unit="W", low=0.0),
+        reference_watts=gate.number(cells["reference_watts"], unit="W", above=0.0),
+        reference_kwh=gate.number(cells["reference_kwh"], unit="kWh", above=0.0),
+        load=gate.choice(cells["load"], ("light", "full", "other")),
+        clamps=gate.choice(cells["clamps"], ("main", "load")),
+        outlet_volts_off=gate.number(cells["outlet_volts_off"], unit="V", above=0.0, high=300.0),
+        outlet_volts_on=gate.number(cells["outlet_volts_on"], unit="V", above=0.0, high=300.0),
+        day=gate.day(cells["date"]),
+        note=gate.text(cells["note"]) or "",
+        row=cells["label"].row,
+    )
+
+
+def _leg(cells: Cells, gate: Gate) -> Leg | None:
+    amps = gate.number(cells["amps"], unit="A", low=0.0, high=3000.0, needed=True)
+    volts = gate.number(cells["volts"], unit="V", above=0.0, high=700.0)
+    factors = [gate.number(cells[key], above=0.0, high=1.0) for key in ("power_factor", "leg_power_factor")]
+    if None not in factors:
+        gate.wrong(
+            cells["leg_power_factor"],
+            "the load's power factor and the leg's own stand side by side",
+            "Keep power_factor for the load's own, or leg_power_factor where it was measured on the leg.",
+        )
+    return None if amps is None else Leg(volts, amps, factors[0], factors[1])
+
+
+def _on(cells: Cells, gate: Gate, house: House) -> tuple[str, ...]:
+    cell = cells["on"]
+    value = cell.value
+    if isinstance(value, str):
+        value = value.replace(";", ",").split(",")
+    if not isinstance(value, list):
+        if not cell.blank:
+            gate.wrong(cell, "these are no names of loads", 'Write them as ["refrigerator", "router"].')
+        return ()
+    known = {load.name.casefold(): load.name for load in house.loads}
+    names = []
+    for item in value:
+        name = gate.text(Cell(item, cell.file, cell.column, cell.row, cell.sheet))
+        if name is not None and known and name.casefold() not in known:
+            gate.notice(f"A quiet reading names {name}, which is not in the list of loads.")
+        if name is not None:
+            names.append(known.get(name.casefold(), name))
+    return tuple(names)
+
+
+def _main_off(one: Taken, registered: Registered, gate: Gate) -> MainOff:
+    cells = one.cells
+
+    def told(key: str) -> bool | None:
+        return None if cells[key].blank else gate.flag(cells[key])
+
+    made = MainOff(
+        registered,
+        told("all_disconnects_off"),
+        told("generation_off"),
+        told("service_underground"),
+        gate.day(cells["date"]),
+        cells["date"].row,
+    )
+    gate.text(cells["note"])
+    return made

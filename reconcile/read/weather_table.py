@@ -1,0 +1,111 @@
+"""Daily outdoor temperatures, in a plain table or as NOAA's daily summaries are downloaded."""
+
+from __future__ import annotations
+
+from datetime import date, timedelta
+
+import numpy as np
+
+from reconcile.house import Bill, House, Weather
+from reconcile.read.bounds import COLDEST_C, MOST_DAYS, WARMEST_C
+from reconcile.read.cells import Row, Table
+from reconcile.read.gate import Gate
+
+COLUMNS = ("date", "mean", "tmin", "tmax", "tavg", "station", "name", "note")
+_NOAA = ("station", "tavg")
+"""Columns by which a NOAA file is known; its many others (rain, snow, wind) are passed over."""
+
+
+def read_weather(table: Table, gate: Gate, house: House, bills: tuple[Bill, ...]) -> Weather | None:
+    """Read the weather as a calendar without gaps; None where something is wrong."""
+    if not any(table.has(name) for name in _NOAA):
+        gate.columns(table, COLUMNS)
+    if not _has_needed(table, gate) or not _one_station(table, gate):
+        return None
+    faults_before = len(gate.faults)
+    means: dict[date, float] = {}
+    for row in table.rows:
+        _day(row, gate, house, means)
+    if len(gate.faults) > faults_before:
+        return None
+    if not means:
+        gate.fault("no day has a temperature", "Fill it or take it away.", file=table.file, sheet=table.sheet)
+        return None
+    first, last = min(means), max(means)
+    days = (last - first).days + 1
+    if days > MOST_DAYS:
+        gate.fault(f"it spans {days} days", "Check the years of its dates.", file=table.file, sheet=table.sheet)
+        return None
+    calendar = np.array([means.get(first + timedelta(days=n), np.nan) for n in range(days)])
+    weather = Weather(first, calendar, int(np.isnan(calendar).sum()))
+    if bills and all(np.isnan(weather.between(bill.start, bill.closes)).all() for bill in bills):
+        gate.fault(
+            f"it covers no billing period: it goes from {first} to {last}, "
+            f"the bills from {bills[0].start} to {max(bill.end for bill in bills)}",
+            "Take the weather of the bills' own days.",
+            file=table.file,
+            sheet=table.sheet,
+        )
+    return weather
+
+
+def _has_needed(table: Table, gate: Gate) -> bool:
+    both = table.has("tmin") and table.has("tmax")
+    if not table.has("date"):
+        problem, remedy = "the column date is missing", "Add a column headed date."
+    elif not (table.has("mean") or table.has("tavg") or both):
+        problem, remedy = "there is no column of temperatures", "Add a column mean, or tmin and tmax."
+    elif table.has("mean") and table.has("tavg"):
+        problem, remedy = "mean and tavg both give the daily mean", "Keep one of the two."
+    else:
+        return True
+    gate.fault(problem, remedy, file=table.file, sheet=table.sheet, row=table.header_row)
+    return False
+
+
+def _one_station(table: Table, gate: Gate) -> bool:
+    stations = {str(row["station"].value).strip(): row for row in reversed(table.rows) if not row["station"].blank}
+    if len(stations) <= 1:
+        return True
+    names = sorted(stations)
+    gate.wrong(
+        next(row for row in table.rows if str(row["station"].value).strip() == names[1])["station"],
+        f"there is more than one station ({', '.join(names[:5])})",
+        "Keep the rows of the station nearest to the house.",
+    )
+    return False
+
+
+def _day(row: Row, gate: Gate, house: House, means: dict[date, float]) -> None:
+    day = gate.day(row["date"], needed=True)
+    mean = _temperature(row, "mean", gate, house)
+    if mean is None:
+        mean = _temperature(row, "tavg", gate, house)
+    low, high = _temperature(row, "tmin", gate, house), _temperature(row, "tmax", gate, house)
+    if low is not None and high is not None:
+        if low > high:
+            gate.wrong(row["tmin"], "the lowest temperature is above the highest", "Check tmin and tmax.")
+        elif mean is None:
+            mean = (low + high) / 2.0
+    if day is None or mean is None:
+        return
+    if means.setdefault(day, mean) != mean:
+        gate.wrong(row["date"], "this day stands twice with different temperatures", "Keep one of the two.")
+
+
+def _temperature(row: Row, column: str, gate: Gate, house: House) -> float | None:
+    cell = row[column]
+    value = gate.number(cell)
+    if value is None:
+        return None
+    celsius = (value - 32.0) / 1.8 if house.temperature_unit == "F" else value
+    if COLDEST_C <= celsius <= WARMEST_C:
+        return celsius
+    other = "C" if house.temperature_unit == "F" else "F"
+    gate.wrong(
+        cell,
+        f"it was never that cold or warm in degrees {house.temperature_unit}",
+        f'If these are degrees {other}, set temperature_unit = "{other}" under [house]; '
+        "tenths of a degree are to be divided by ten.",
+    )
+    return None

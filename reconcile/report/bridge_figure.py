@@ -1,0 +1,78 @@
+"""The figure that leads from one bill's money to another's, a step for each reason."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from reconcile.report import drawing as d
+from reconcile.report.words import BRIDGE, money
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+
+    from reconcile.result import Reconciliation
+
+NO_BRIDGE = "There are no two bills whose money can be compared."
+
+
+def bridge_figure(result: Reconciliation, ax: Axes | None = None, *, width: float = d.WIDE_INCHES) -> Axes:
+    """Draw why the money changed: from the earlier amount to the later one, a bar for each part.
+
+    A part that adds is solid with ▲ before its amount, one that takes away is striped with ▼.
+
+    Parameters
+    ----------
+    result : Reconciliation
+    ax : matplotlib Axes, optional
+        Where to draw; a figure of its own where not given.
+    width : float
+        Width of that figure [in].
+
+    Returns
+    -------
+    matplotlib Axes
+    """
+    bridge = None if result.money is None else result.money.bridge
+    if bridge is None:
+        return d.nothing_to_draw(ax if ax is not None else d.row_paper(1, width), NO_BRIDGE)
+    currency = result.house.currency
+    parts = [(BRIDGE[name], float(value)) for name, value in bridge.parts.items() if value]
+    before, after = float(bridge.from_amount), float(bridge.to_amount)
+    names = [bridge.label_from, *(name for name, _ in parts), bridge.label_to]
+    values = [
+        money(bridge.from_amount, currency),
+        *(f"{'▲' if value > 0 else '▼'} {money(value, currency, sign=True)}" for _, value in parts),
+        money(bridge.to_amount, currency),
+    ]
+    ax = ax if ax is not None else d.row_paper(len(names), width)
+    reached = [before]
+    for _, value in parts:
+        reached.append(reached[-1] + value)
+    low, high = min(0.0, *reached, after), max(0.0, *reached, after)
+    d.named_rows(ax, names, values, 1.0)
+    room = (high - low) * 0.02 or 1.0
+    ax.set_xlim(low - (room if low < 0 else 0.0), high + room)
+    for label in ax.texts:
+        label.set_bbox({"facecolor": "white", "linewidth": 0, "pad": 1.0})
+    _ends(ax, before, after, len(names))
+    for i, (_, value) in enumerate(parts, start=1):
+        ax.barh(
+            -i - 0.45,
+            value,
+            left=reached[i - 1],
+            height=0.3,
+            facecolor=d.ORANGE if value > 0 else "white",
+            hatch="" if value > 0 else "/////",
+            edgecolor=d.INK,
+            linewidth=0.6,
+        )
+    for i, money_then in enumerate(reached):
+        ax.plot([money_then] * 2, [-i - 0.6, -i - 1.3], color=d.GREY, linewidth=0.8, linestyle=":")
+    d.heading(ax, "solid: adds to the bill; striped: takes from it")
+    ax.set_label(f"Bars from {values[0]} to {values[-1]}. {bridge.sentence}")
+    return ax
+
+
+def _ends(ax: Axes, before: float, after: float, rows: int) -> None:
+    for row, amount in ((0, before), (rows - 1, after)):
+        ax.barh(-row - 0.45, amount, height=0.3, color=d.SKY, edgecolor=d.INK, linewidth=0.6)

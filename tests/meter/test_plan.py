@@ -1,0 +1,210 @@
+"""Plans: closed covers first, whether the test can answer, and never a panel for an unqualified person."""
+
+from __future__ import annotations
+
+import inspect
+import json
+import re
+from dataclasses import dataclass, replace
+from pathlib import Path
+
+import pytest
+
+import reconcile
+from reconcile.house import DANGERS, House, Load, Meter
+from reconcile.meter.reference_load import candidates, plug_in_reference
+from reconcile.plan import plan_test
+from reconcile.site import FieldTest, Instrument, Instruments
+
+SAMPLES = Path(__file__).parents[2] / "sample_bills"
+SERVICES = ("split-phase", "network", "two-wire", "three-phase", "unknown")
+LOADS = (
+    Load("Water heater", watts=4500.0),
+    Load("Portable heater", watts=1500.0),
+    Load("Heat pump", watts=3500.0, follows="heating"),
+    Load("Refrigerator", watts=150.0, follows="always"),
+)
+OPENING = re.compile(
+    r"\b(open|remove|take off|unscrew|pull|break|cut|lift)\b[^.]*\b(cover|panel|meter|socket|seal|box|ring)\b", re.I
+)
+GOOD = Instruments(watts=Instrument(0.5, digits=2, resolution=0.1))
+
+
+def home(**more) -> House:
+    meter = more.pop("meter", Meter(form="2S", pulse_wh=1.0))
+    return House("home", (), loads=LOADS, **{"service": "split-phase", "meters": (meter,), **more})
+
+
+@pytest.mark.parametrize("service", SERVICES)
+@pytest.mark.parametrize("meter", [Meter(), Meter(type="disk"), Meter(display="kW demand", multiplier=40.0)])
+@pytest.mark.parametrize("generation", [False, True])
+def test_nobody_unqualified_is_told_to_open_anything(service, meter, generation):
+    plan = plan_test(home(service=service, meter=meter, generation=generation), suspected_percent=20.0)
+    for step in plan.steps:
+        said = " ".join((*step.do, *step.expect, *step.proves))
+        if step.who == "anyone":
+            assert not OPENING.search(said), OPENING.search(said)
+            assert "clamp" not in said.casefold()
+            assert "leg" not in re.findall(r"[a-z]+", said.casefold())
+        if OPENING.search(said):
+            assert step.who in ("the utility", "a qualified person")
+
+
+def test_no_option_of_the_plan_allows_more():
+    assert set(inspect.signature(plan_test).parameters) == {"house_or_result", "instruments", "suspected_percent"}
+
+
+@pytest.mark.parametrize("service", SERVICES)
+def test_steps_rise_in_hazard_and_cautions_stand_first(service):
+    plan = plan_test(home(service=service))
+    hazards = [step.hazard for step in plan.steps]
+    assert hazards == sorted(hazards)
+    for step in plan.steps:
+        assert step.cautions or step.who == "the utility"
+    titles = [step.title for step in plan.steps]
+    plug = next(i for i, t in enumerate(titles) if "plug-in" in t)
+    main = next(i for i, t in enumerate(titles) if t.startswith("Main breaker"))
+    assert plug < main
+    qualified = [step for step in plan.steps if step.who == "a qualified person"]
+    assert len(qualified) == (0 if service == "unknown" else 1)
+    assert all(step is plan.steps[-1] for step in qualified)
+
+
+def test_cautions_of_the_main_breaker_name_what_may_go_wrong():
+    plan = plan_test(home())
+    step = next(step for step in plan.steps if step.title.startswith("Main breaker"))
+    said = " ".join(step.cautions).casefold()
+    for word in ("medical", "sump", "freezer", "computers", "sound panel", "one by one", "single main", "solar"):
+        assert word in said, word
+
+
+def test_cautions_of_the_qualified_person_name_what_protects():
+    said = " ".join(plan_test(home()).steps[-1].cautions).casefold()
+    for word in ("gloves", "eye", "arc", "cat iv", "seals", "stay live", "proved", "fault current", "1.07 m", "metal"):
+        assert word in said, word
+    assert "measurement category" in said
+
+
+@pytest.mark.parametrize("danger", DANGERS)
+def test_a_danger_leaves_no_steps(danger):
+    plan = plan_test(replace(home(), dangers=(danger,)))
+    assert plan.urgent
+    assert plan.steps == ()
+    assert plan.resolutions == ()
+    assert "Call" in plan.cautions[-1]
+
+
+def test_a_large_error_can_be_told_without_opening_anything():
+    plan = plan_test(home(), suspected_percent=20.0)
+    assert plan.resolutions[0].test == "plug-in"
+    assert plan.resolutions[0].resolves
+    assert plan.headline.startswith("Nothing has to be opened")
+
+
+def test_a_small_error_is_the_utilitys():
+    plan = plan_test(home(), suspected_percent=2.5)
+    assert [r.resolves for r in plan.resolutions] == [False, False, True]
+    assert "utility" in plan.headline
+
+
+def test_better_instruments_tell_more():
+    plain, good = (plan_test(home(), i).resolutions[0] for i in (None, GOOD))
+    assert good.expanded_percent < 0.6 * plain.expanded_percent
+    assert good.test_uncertainty_ratio > plain.test_uncertainty_ratio
+    assert good.smallest_error_percent == pytest.approx(2.0 + good.expanded_percent, rel=1e-12, abs=0)
+    assert good.test_uncertainty_ratio == pytest.approx(2.0 / good.expanded_percent, rel=1e-12, abs=0)
+
+
+def test_own_instruments_are_used_where_none_are_given():
+    assert (
+        plan_test(replace(home(), field_test=FieldTest(GOOD))).resolutions[0].expanded_percent
+        == plan_test(home(), GOOD).resolutions[0].expanded_percent
+    )
+
+
+def test_a_coarser_meter_wants_a_longer_run():
+    pulses = plan_test(home(), GOOD).resolutions[0]
+    disk = plan_test(home(meter=Meter(type="disk", disk_wh=7.2)), GOOD).resolutions[0]
+    coarse = plan_test(home(meter=Meter(pulse_wh=1000.0)), GOOD).resolutions[0]
+    assert pulses.seconds is not None
+    assert disk.seconds is not None
+    assert pulses.seconds <= disk.seconds
+    assert coarse.expanded_percent >= pulses.expanded_percent
+
+
+@dataclass
+class Cause:
+    code: str
+    probability: float
+    size: float | None
+
+
+@dataclass
+class Result:
+    house: House
+    causes: tuple[Cause, ...]
+
+
+def test_the_size_comes_from_the_likeliest_meter_cause():
+    result = Result(
+        home(), (Cause("none", 0.1, None), Cause("meter-step", 0.7, 22.0), Cause("constant-load", 0.2, 480.0))
+    )
+    plan = plan_test(result)
+    assert plan.suspected_percent == 22.0
+    assert plan.suspected_watts == 480.0
+    night = next(step for step in plan.steps if step.title.startswith("Base load"))
+    assert "480 W" in night.expect[0]
+    assert plan_test(result, suspected_percent=3.0).suspected_percent == 3.0
+    unlikely = Result(home(), (Cause("meter-step", 0.02, 22.0),))
+    assert plan_test(unlikely).suspected_percent is None
+
+
+@pytest.mark.parametrize("wrong", [0.0, float("nan"), float("inf")])
+def test_a_suspicion_must_be_a_size(wrong):
+    with pytest.raises(ValueError, match="suspected"):
+        plan_test(home(), suspected_percent=wrong)
+
+
+def test_the_best_reference_is_steady_and_resistive():
+    found = candidates(home())
+    assert found[0].name == "Portable heater"
+    assert found[0].plug_in
+    assert "Refrigerator" not in [c.name for c in found]
+    assert plug_in_reference(home(), ()).listed is False
+    assert "Heat pump" not in [c.name for c in found]
+
+
+def test_waits_are_long_enough_for_the_count():
+    for meter, minutes in ((Meter(pulse_wh=1.0), 10), (Meter(type="disk", disk_wh=7.2), 44)):
+        plan = plan_test(home(meter=meter))
+        step = next(step for step in plan.steps if step.title.startswith("Main breaker"))
+        assert any(f"{minutes} minutes" in line for line in step.do)
+
+
+def test_network_plans_warn_of_the_factor():
+    plan = plan_test(home(service="network", meter=Meter(form="12S", pulse_wh=1.0)))
+    assert any("1.155" in line for line in plan.steps[-1].expect)
+
+
+def test_plan_as_data():
+    plan = plan_test(home(), suspected_percent=20.0)
+    told = plan.to_dict()
+    json.dumps(told, allow_nan=False)
+    assert told["steps"][0]["who"] == "anyone"
+    assert len(plan.summary()) == len(plan.resolutions)
+
+
+def test_sample_houses_that_end_in_a_test_have_a_plan():
+    planned = 0
+    for folder in sorted(p for p in SAMPLES.iterdir() if p.is_dir()):
+        house = reconcile.read_house(folder)
+        result = reconcile.reconcile(house)
+        if result.verdict.decision != "field-test":
+            continue
+        plan = plan_test(result)
+        planned += 1
+        assert not plan.urgent
+        assert plan.suspected_percent is not None
+        assert any(r.resolves for r in plan.resolutions)
+        assert plan.text()
+    assert planned >= 1

@@ -1,0 +1,234 @@
+"""The field test on paper: one page each, cautions before steps, and a workbook that the program reads back."""
+
+from __future__ import annotations
+
+import shutil
+import subprocess
+from pathlib import Path
+
+import openpyxl
+import pytest
+
+from reconcile import read_house
+from reconcile.errors import InputError, OutputError
+from reconcile.house import House, Load, Meter
+from reconcile.meter import judge_test
+from reconcile.meter.safety import FIRST, MAIN_OFF, PLUG_IN, QUALIFIED_ONLY
+from reconcile.plan import plan_test
+from reconcile.read.cells import Grid
+from reconcile.report.field_figures import budget_contributions, verdict_zones
+from reconcile.report.field_sheet import judge_text, plan_text, record_html, sheet_html
+from reconcile.report.field_workbook import sheet_workbook
+from reconcile.site import FieldTest, Leg, MainOff, Registered, Run
+
+from .written import GOOD, HOUSE, read, toml
+
+
+def home(service: str = "split-phase", name: str = "Larkmoor", **more) -> House:
+    loads = (Load("Water heater", watts=4500.0), Load("Portable heater", watts=1500.0))
+    meter = Meter(form="2S", number="A-77", type="disk", disk_wh=7.2, test_amps=30.0)
+    return House(name, (), loads=loads, service=service, meters=(meter,), **more)  # type: ignore[arg-type]
+
+
+def judged():
+    test, _ = read(toml(GOOD))
+    return judge_test(House("Larkmoor", (), service="split-phase", meters=HOUSE.meters), test)
+
+
+def plain(html: str) -> str:
+    return " ".join(html.replace("&#39;", "'").replace("&amp;", "&").replace("\N{NO-BREAK SPACE}", " ").split())
+
+
+def test_the_householders_page_holds_no_step_at_the_legs():
+    page = plain(sheet_html(plan_test(home())))
+    for caution in (*FIRST, *PLUG_IN, *MAIN_OFF):
+        assert caution in page, caution
+    assert "leg 1 V" not in page
+    assert "electrician: run" not in page
+    assert page.index(MAIN_OFF[0]) < page.index("Switch one branch breaker off")
+    assert page.index(PLUG_IN[0]) < page.index("Load on, on high")
+
+
+def test_the_qualified_persons_page_stands_alone():
+    page = plain(sheet_html(plan_test(home()), "qualified"))
+    for caution in QUALIFIED_ONLY:
+        assert caution in page, caution
+    assert page.index(QUALIFIED_ONLY[-1]) < page.index("Read at one moment")
+    assert "For a qualified person only" in page
+
+
+def test_a_danger_leaves_only_the_call():
+    page = plain(sheet_html(plan_test(home(dangers=("shock",)))))
+    assert "Stop here" in page
+    assert "Load on" not in page
+
+
+def test_names_cannot_carry_markup():
+    page = sheet_html(plan_test(home(name="<script>alert(1)</script>")))
+    assert "<script>" not in page
+
+
+@pytest.mark.parametrize("for_whom", ["householder", "qualified"])
+def test_the_unfilled_workbook_reads_as_nothing(tmp_path, for_whom):
+    path = sheet_workbook(plan_test(home()), tmp_path / "sheet.xlsx", for_whom=for_whom)
+    test, gate = read(sheet_of(path))
+    assert gate.faults == []
+    assert test == FieldTest()
+    assert gate.notices
+
+
+def sheet_of(path: Path) -> Grid:
+    sheet = openpyxl.load_workbook(path)["field test"]
+    grid = Grid(path.name, "field test")
+    for number, row in enumerate(sheet.iter_rows(values_only=True), start=1):
+        if any(value is not None for value in row):
+            grid.rows.append((number, list(row)))
+    return grid
+
+
+def fill(path: Path, filled: dict[str, list[dict[str, object]]], above: dict[str, object]) -> None:
+    book = openpyxl.load_workbook(path)
+    sheet = book["field test"]
+    rows = list(sheet.iter_rows())
+    header = next(row for row in rows if row[0].value == "kind")
+    for row in rows[: header[0].row]:
+        if row[0].value in above:
+            row[1].value = above[row[0].value]
+    columns = {cell.value: cell.column for cell in header}
+    for row in rows[header[0].row :]:
+        waiting = filled.get(str(row[0].value), [])
+        if waiting:
+            for key, value in waiting.pop(0).items():
+                sheet.cell(row[0].row, columns[key], value)
+    book.save(path)
+
+
+def test_the_filled_workbook_is_read_back_and_judged(tmp_path):
+    house = home()
+    path = sheet_workbook(plan_test(house), tmp_path / "sheet.xlsx")
+    run = {
+        "background_w_before": 150,
+        "reference_watts": 1450,
+        "turns": 37,
+        "seconds": 599.4,
+        "background_w_after": 152,
+    }
+    fill(
+        path,
+        {"run": [run, run], "quiet": [{"turns": 3, "seconds": 610.2}], "main off": [{"turns": 0, "seconds": 2700}]},
+        {"instrument.watts.percent_of_reading": 1.0, "display.step_kw": 0.01},
+    )
+    test, gate = read(sheet_of(path), house)
+    assert gate.faults == []
+    assert len(test.runs) == 2
+    assert test.instruments.watts is not None
+    result = judge_test(house, test)
+    assert result.runs[0].repeats == 2
+    assert result.main_off[0].zone == "inside"
+
+
+def test_the_filled_workbook_stands_in_the_houses_folder(tmp_path):
+    (tmp_path / "house.toml").write_text('[meter]\ntype = "disk"\ndisk_wh = 7.2\n')
+    (tmp_path / "bills.csv").write_text("start,end,kwh\n2025-01-07,2025-02-06,912\n")
+    path = sheet_workbook(plan_test(home()), tmp_path / "field-test.xlsx")
+    fill(path, {"quiet": [{"turns": 3, "seconds": 610.2}]}, {})
+    house = read_house(tmp_path)
+    assert house.field_test is not None
+    assert house.field_test.quiet[0].registered.turns == 3.0
+    (tmp_path / "field_test.toml").write_text("")
+    with pytest.raises(InputError, match="Keep one of the two"):
+        read_house(tmp_path)
+
+
+def test_the_legs_of_the_workbook_are_read_back(tmp_path):
+    house = home()
+    path = sheet_workbook(plan_test(house), tmp_path / "sheet.xlsx", for_whom="qualified")
+    leg = {"volts_1": 119.7, "amps_1": 21.76, "volts_2": 119.5, "amps_2": 23.62, "meter_kw": 5.38, "meter_volts": 237}
+    fill(path, {"run": [leg]}, {})
+    test, gate = read(sheet_of(path), house)
+    assert gate.faults == []
+    assert test.runs[0].legs == (Leg(119.7, 21.76), Leg(119.5, 23.62))
+
+
+def test_a_workbook_is_never_written_over(tmp_path):
+    path = sheet_workbook(plan_test(home()), tmp_path / "sheet.xlsx")
+    with pytest.raises(OutputError, match="already there"):
+        sheet_workbook(plan_test(home()), path)
+
+
+def test_plan_and_verdict_as_text():
+    text = plan_text(plan_test(home(), suspected_percent=20.0), width=80)
+    assert all(len(line) <= 80 for line in text.splitlines())
+    assert text.index("Caution") < text.index("- Write down the meter's number")
+    told = judge_text(judged(), width=80)
+    assert "5,427.26 W" in told
+    assert "cannot tell" in told
+
+
+def test_record_holds_facts_budget_and_photographs():
+    page = plain(record_html(judged()))
+    for words in ("5,427 W", "Divisor", "rectangular", "Monte Carlo", "photograph", "JCGM 100:2008"):
+        assert words.casefold() in page.casefold(), words
+
+
+def test_notebook_cells_keep_their_style_to_themselves():
+    for cell in (plan_test(home())._repr_html_(), judged()._repr_html_()):
+        assert "<body" not in cell
+        style = cell[cell.index("<style>") : cell.index("</style>")]
+        rules = [line for line in style.splitlines() if line.startswith(("h1", "p ", "table", "body", "td"))]
+        assert rules == []
+
+
+def test_record_says_a_danger_first():
+    run = Run("legs", Registered(meter_kw=4.8), (Leg(108.0, 20.0), Leg(132.0, 20.0)))
+    result = judge_test(House("h", (), service="split-phase", field_test=FieldTest(runs=(run,))))
+    page = plain(record_html(result))
+    assert page.index("sign of danger") < page.index("Record of a field test: h</h1>")
+
+
+def test_record_of_a_main_off_alone():
+    reading = MainOff(Registered(pulses=40.0, seconds=900.0), True, True)
+    house = House("h", (), meters=(Meter(pulse_wh=1.0),), field_test=FieldTest(main_off=(reading,)))
+    assert "160 W counted" in plain(record_html(judge_test(house)))
+
+
+def test_figures_say_what_they_show():
+    result = judged()
+    assert "clamp" in budget_contributions(result.runs[0]).get_label()
+    ax = verdict_zones(result)
+    assert "cannot tell" in ax.get_label()
+    assert ax.get_xlim()[0] < 98.0 < 102.0 < ax.get_xlim()[1]
+
+
+CHROMIUM = shutil.which("chromium")
+
+
+@pytest.mark.browser
+@pytest.mark.skipif(CHROMIUM is None, reason="no headless browser here")
+@pytest.mark.parametrize(
+    ("service", "for_whom"), [("split-phase", "householder"), ("network", "qualified"), ("three-phase", "qualified")]
+)
+def test_each_page_prints_on_one_sheet(tmp_path, service, for_whom):
+    page, out = tmp_path / "sheet.html", tmp_path / "sheet.pdf"
+    page.write_text(sheet_html(plan_test(home(service, generation=True), suspected_percent=20.0), for_whom))
+    subprocess.run(
+        [
+            str(CHROMIUM),
+            "--headless",
+            "--no-sandbox",
+            "--disable-gpu",
+            "--disable-quic",
+            "--no-first-run",
+            "--disable-background-networking",
+            "--disable-component-update",
+            "--disable-sync",
+            f"--user-data-dir={tmp_path / 'profile'}",
+            "--no-pdf-header-footer",
+            f"--print-to-pdf={out}",
+            page.as_uri(),
+        ],
+        check=True,
+        capture_output=True,
+        timeout=120,
+    )
+    assert out.read_bytes().count(b"/Type /Page\n") == 1

@@ -1,0 +1,88 @@
+"""The user's own rule, odd input, and bills that are missing; the published rules are in tests/published."""
+
+from __future__ import annotations
+
+from datetime import date, timedelta
+from decimal import Decimal
+
+import numpy as np
+import pytest
+
+from reconcile.house import Bill, House
+from reconcile.money.refund import Rule, months_before, refund, refund_creep, rules
+from reconcile.paper import examine
+
+
+def house_of(*kwh, start=date(2024, 1, 1)):
+    bills = [
+        Bill(start + timedelta(30 * k), start + timedelta(30 * k + 30), kwh=float(value), amount=Decimal(value) / 10)
+        for k, value in enumerate(kwh)
+    ]
+    house = House("x", tuple(bills))
+    return house, examine(house)
+
+
+OWN = Rule("own", "my town", tolerance_percent=1.0, fast_share=1.0, fast_months=2)
+
+
+def test_a_users_own_rule():
+    house, facts = house_of(900, 900, 900, 900)
+    found = date(2024, 4, 30)
+    owed = refund(house, facts, OWN, 105.0, date(2020, 1, 1), found)
+    assert owed.start == date(2024, 2, 29)
+    np.testing.assert_allclose(owed.kwh, 900 * 61 / 30 * (5 / 105), rtol=1e-12, atol=0)
+    assert "the user's own rule" in owed.text
+    assert refund(house, facts, OWN, 101.0, date(2020, 1, 1), found).kwh == 0
+
+
+def test_days_without_a_bill_are_told():
+    house, facts = house_of(900, 900)
+    owed = refund(house, facts, OWN, 105.0, date(2020, 1, 1), date(2024, 3, 20))
+    assert owed.uncovered_days == 19
+    assert "For 19 days of that no bill is here." in owed.text
+    none = refund(house, facts, OWN, 105.0, date(2020, 1, 1), date(2025, 3, 20))
+    assert (none.kwh, none.amount) == (0.0, None)
+
+
+def test_a_cancelled_bill_is_not_counted():
+    house, _ = house_of(900, 900)
+    double = House("x", (*house.bills, Bill(date(2024, 1, 31), date(2024, 3, 1), kwh=5000.0, bill_type="cancelled")))
+    found = date(2024, 3, 1)
+    one, two = (refund(h, examine(h), OWN, 105.0, date(2020, 1, 1), found).kwh for h in (house, double))
+    assert one == two
+
+
+@pytest.mark.parametrize("registration", [0.0, -5.0])
+def test_no_registration_below_zero(registration):
+    house, facts = house_of(900)
+    with pytest.raises(ValueError, match="above zero"):
+        refund(house, facts, OWN, registration, date(2020, 1, 1), date(2024, 1, 31))
+
+
+def test_days_in_order():
+    house, facts = house_of(900)
+    with pytest.raises(ValueError, match="before the day"):
+        refund(house, facts, OWN, 105.0, date(2024, 1, 31), date(2024, 1, 31))
+    with pytest.raises(ValueError, match="takes time"):
+        refund_creep(house, facts, OWN, 7.2, 0.0, date(2024, 1, 1), date(2024, 1, 31))
+
+
+@pytest.mark.parametrize(
+    ("day", "months", "before"),
+    [
+        (date(2025, 1, 15), 12, date(2024, 1, 15)),
+        (date(2024, 3, 31), 1, date(2024, 2, 29)),
+        (date(2025, 1, 1), 3, date(2024, 10, 1)),
+    ],
+)
+def test_calendar_months(day, months, before):
+    assert months_before(day, months) == before
+
+
+def test_every_answer_says_to_check_the_local_rule():
+    house, facts = house_of(900, 900)
+    for rule in (*rules().values(), OWN):
+        for registration in (90.0, 100.0, 110.0):
+            text = refund(house, facts, rule, registration, date(2023, 1, 1), date(2024, 3, 1)).text
+            assert "Check your local rule" in text
+            assert "not legal advice" in text
