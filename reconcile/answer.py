@@ -14,6 +14,7 @@ from reconcile import interval, meter, money, paper
 from reconcile.decide import ALIKE, CHECK_AT, LASTING, RIVAL_AT, Chances, chances, decide
 from reconcile.facts import Facts
 from reconcile.house import Event, House
+from reconcile.plan.cause_words import cause_text
 from reconcile.plan.sentences import verdict_of
 from reconcile.result import Cause, LoadShare, Period, Reconciliation, Visible
 from reconcile.weigh.bands import Bands, inventory_band, usual_bands
@@ -166,7 +167,17 @@ def chance_beyond(t: float, freedom: float) -> float:
 def _causes(weighing: Weighing | None) -> tuple[Cause, ...]:
     if weighing is None:
         return ()
-    return name_causes(weighing.data, weighing.found, weighing.candidates, weighing.posterior, weighing.shape, quantile)
+    named = name_causes(
+        weighing.data, weighing.found, weighing.candidates, weighing.posterior, weighing.shape, quantile
+    )
+    return tuple(replace(cause, text=_told(cause)) for cause in named)
+
+
+def _told(cause: Cause) -> str:
+    doubt = (
+        (cause.size_high - cause.size_low) / 4.0 if cause.size_high is not None and cause.size_low is not None else None
+    )
+    return cause_text(cause.code, cause.probability, cause.since, cause.size, cause.unit, doubt)
 
 
 def _episode(weighing: Weighing) -> tuple[Floats, Floats] | None:

@@ -11,7 +11,7 @@ import numpy as np
 from reconcile.facts import Finding
 from reconcile.house import Event, House
 from reconcile.meter.observation import Observation
-from reconcile.weigh.priors import EVENT_CODES, EVENT_DAYS
+from reconcile.weigh.constants import EVENT_CODES, EVENT_DAYS
 from reconcile.weigh.weighing import Weighing
 
 RIVAL_AT = 0.10

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, field
 from datetime import date
 from decimal import Decimal
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -23,16 +24,48 @@ OUT = (CANCELLED, REPLACED, REPEATED)
 
 @dataclass(frozen=True, slots=True)
 class Finding:
-    """A fact of paper, certain. ``periods`` index the house's bills from 0."""
+    """A fact of the billing records, certain, in figures.
+
+    Attributes
+    ----------
+    code : str
+    periods : tuple of int
+        Index into the house's bills, from 0.
+    kwh : float or None
+        Energy it is about [kWh]: too much billed is positive.
+    amount : Decimal or None
+        The same in money.
+    text, do : str
+        Empty: the sentences follow from the figures (:mod:`reconcile.texts.findings`).
+    settles : bool
+        Whether this fact by itself can account for a bill that stands out (an estimate can, a gap cannot).
+    case : str
+        Which of its code's sentences says it, where there are several.
+    figures : mapping
+        What the sentence needs: numbers, dates, amounts, names; no prose.
+    asks : tuple of str
+        What it asks of the utility: keys of :data:`reconcile.texts.requests.REQUESTS`, which hold the step and the
+        letter's line. A finding that asks nothing leaves it empty.
+    household : tuple of str
+        What it asks of the household: keys of :data:`reconcile.texts.requests.HOUSEHOLD`.
+    """
 
     code: str
     periods: tuple[int, ...]
     kwh: float | None
     amount: Decimal | None
-    text: str
-    do: str
+    text: str = ""
+    do: str = ""
     settles: bool = False
-    """Whether this fact by itself can account for a bill that stands out (an estimate can, a gap cannot)."""
+    case: str = ""
+    figures: Mapping[str, Any] = field(default_factory=dict)
+    asks: tuple[str, ...] = ()
+    household: tuple[str, ...] = ()
+
+    @property
+    def key(self) -> str:
+        """Key of its sentence in the catalogue: ``code`` or ``code/case``."""
+        return f"{self.code}/{self.case}" if self.case else self.code
 
 
 @dataclass(frozen=True, slots=True)

@@ -252,6 +252,8 @@ class House:
     loads: tuple[Load, ...] = ()
     timezone: str = "America/Chicago"
     currency: str = "USD"
+    locale: str = "en_US"
+    """How numbers, money and dates are written, as ``en_US`` or ``de_DE``."""
     temperature_unit: Literal["C", "F"] = "C"
     floor_area_m2: float | None = None
     occupants: float | None = None

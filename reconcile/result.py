@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Any
 from reconcile.facts import Finding
 from reconcile.house import House
 from reconcile.interval.found import IntervalResult
+from reconcile.show import shown
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -56,7 +57,7 @@ class Cause:
     size: float | None
     unit: str
     """``%``, ``W`` or ``kWh``."""
-    text: str
+    text: str = ""
     size_low: float | None = None
     size_high: float | None = None
     kwh: float | None = None
@@ -214,9 +215,7 @@ class Reconciliation:
         }
 
     def _repr_html_(self) -> str:
-        from reconcile.report.html import snippet
-
-        return snippet(self)
+        return shown(self, "html")
 
 
 def plain(value: Any) -> Any:

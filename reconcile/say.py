@@ -1,108 +1,382 @@
-"""How the findings write dates, energy and money."""
+"""The one way to write a number, an amount of money, a date or a chance, in the house's currency and locale.
+
+Sentences are American English; the locale decides how numbers, money and dates look in them. Sentences themselves
+stand in :mod:`reconcile.texts`, as templates whose places name what they hold and how it is written:
+``"{excess:kwh} ({cost:about_money}) over"``; :meth:`Voice.fill` fills them.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+import math
+import string
+import unicodedata
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
 from datetime import date
 from decimal import ROUND_HALF_UP, Decimal
+from functools import lru_cache
+from typing import TYPE_CHECKING, Any
 
-from reconcile.house import Bill
+if TYPE_CHECKING:
+    from babel import Locale
 
-CENT = Decimal("0.01")
-_SIGNS = {"USD": "$", "CAD": "$", "AUD": "$", "NZD": "$", "EUR": "€", "GBP": "£"}
+NO_BREAK = "\N{NO-BREAK SPACE}"
+NOTHING = "–"
+"""What stands where a figure is not known."""
 
-
-def cents(amount: Decimal) -> Decimal:
-    """Round money half up to the cent, away from zero at the half.
-
-    Examples
-    --------
-    >>> cents(Decimal("26.125"))
-    Decimal('26.13')
-    """
-    return amount.quantize(CENT, ROUND_HALF_UP)
-
-
-def money(amount: Decimal, currency: str = "USD") -> str:
-    """Write an amount: ``$1,204.50``, ``-£3.00``, ``CHF 12.00``.
-
-    Examples
-    --------
-    >>> money(Decimal("-1204.5"))
-    '-$1,204.50'
-    """
-    sign = _SIGNS.get(currency, f"{currency} ")
-    rounded = cents(amount)
-    return f"{'-' if rounded < 0 else ''}{sign}{abs(rounded):,.2f}"
+CHANCE_WORDS = (
+    (0.95, "very likely"),
+    (0.75, "likely"),
+    (0.55, "more likely than not"),
+    (0.45, "as likely as not"),
+    (0.2, "possible"),
+    (0.05, "unlikely"),
+    (0.0, "very unlikely"),
+)
+"""Words for a chance, from this probability up (our choice)."""
 
 
-def day(value: date) -> str:
-    """Write a date: ``7 March 2025``.
+def step_of(doubt: float | None) -> float:
+    """Return the power of ten to which a number with this doubt is rounded: at most half the doubt.
 
-    Examples
-    --------
-    >>> day(date(2025, 3, 7))
-    '7 March 2025'
-    """
-    return f"{value.day} {value:%B %Y}"
+    Parameters
+    ----------
+    doubt : float or None
+        Half the width of the limits, in the number's own unit; None or not positive is taken as exact to one.
 
-
-def span(bill: Bill) -> str:
-    """Write a bill's dates: ``the bill of 3 March to 2 April 2025``."""
-    if bill.start.year == bill.end.year:
-        return f"the bill of {bill.start.day} {bill.start:%B} to {day(bill.end)}"
-    return f"the bill of {day(bill.start)} to {day(bill.end)}"
-
-
-def capital(text: str) -> str:
-    """Begin a sentence with a capital letter."""
-    return text[:1].upper() + text[1:]
-
-
-def kwh(value: float) -> str:
-    """Write an energy: ``1,110 kWh``; a decimal only where the whole number would lose it.
+    Returns
+    -------
+    float
 
     Examples
     --------
-    >>> kwh(1110.0), kwh(24.5)
-    ('1,110 kWh', '24.5 kWh')
+    >>> step_of(83.0), step_of(15.0), step_of(150.0), step_of(None)
+    (10.0, 1.0, 10.0, 1.0)
     """
-    return f"{number(value)} kWh"
+    if doubt is None or not (math.isfinite(doubt) and doubt > 0):
+        return 1.0
+    return float(10.0 ** math.floor(math.log10(doubt / 2.0)))
 
 
-def number(value: float) -> str:
-    """Write a number as short as it can be read: whole, or with one decimal."""
-    return f"{value:,.0f}" if abs(value - round(value)) < 0.05 else f"{value:,.1f}"
-
-
-def rate(value: float) -> str:
-    """Write a daily use: ``31.4 kWh a day``."""
-    return f"{value:,.1f} kWh a day"
-
-
-def reading(value: float) -> str:
-    """Write a register value without separators, as on the meter's face.
+def two_figure_step(value: float) -> float:
+    """Return the step that leaves two figures of a rough number.
 
     Examples
     --------
-    >>> reading(45382.0), reading(120.5)
-    ('45382', '120.5')
+    >>> two_figure_step(317.0), two_figure_step(4.63)
+    (10.0, 0.1)
     """
-    return f"{value:.0f}" if float(value).is_integer() else f"{value:.10g}"
+    if not math.isfinite(value) or value == 0:
+        return 1.0
+    step = float(10.0 ** (math.floor(math.log10(abs(value))) - 1))
+    return float(f"{step:.0e}")
 
 
-def days(count: int) -> str:
-    """Write a number of days.
+def to_step(value: float, step: float) -> float:
+    """Round a number to a step, halves to even.
 
     Examples
     --------
-    >>> days(1), days(30)
-    ('1 day', '30 days')
+    >>> to_step(1237.0, 10.0), to_step(0.128, 0.01)
+    (1240.0, 0.13)
     """
-    return "1 day" if count == 1 else f"{count} days"
+    places = max(0, -math.floor(math.log10(step)))
+    return round(round(value / step) * step, places) + 0.0
 
 
-def listed(items: Sequence[str]) -> str:
+@lru_cache(maxsize=16)
+def _locale(name: str) -> Locale:
+    from babel import Locale
+
+    return Locale.parse(name)
+
+
+@dataclass(frozen=True, slots=True)
+class Voice:
+    """How a house is spoken to.
+
+    Attributes
+    ----------
+    locale : str
+        As Babel names it: ``en_US``, ``de_DE``.
+    currency : str
+        ISO 4217 code.
+
+    Examples
+    --------
+    >>> us = Voice()
+    >>> us.kwh(1237.4, doubt=80.0), us.money(Decimal("31.40")), us.about_money(31.4), us.day(date(2025, 3, 7))
+    ('1,240 kWh', '$31.40', '$31', 'March 7, 2025')
+    >>> Voice("de_DE", "EUR").money(Decimal("1204.5")).replace(NO_BREAK, " ")
+    '1.204,50 €'
+    """
+
+    locale: str = "en_US"
+    currency: str = "USD"
+
+    def number(self, value: float | None, step: float = 1.0, *, sign: bool = False) -> str:
+        """Write a number to a step, thousands apart; ``sign`` writes a plus too.
+
+        Examples
+        --------
+        >>> Voice().number(1234.6), Voice().number(-31.0, 10.0), Voice().number(212.0, sign=True), Voice().number(None)
+        ('1,235', '−30', '+212', '–')
+        """
+        if value is None or not math.isfinite(value):
+            return NOTHING
+        rounded = to_step(value, step)
+        places = max(0, -math.floor(math.log10(step)))
+        text = self._digits(abs(rounded), places)
+        return f"{'−' if rounded < 0 else '+' if sign and rounded > 0 else ''}{text}"
+
+    def _digits(self, value: float | Decimal, places: int) -> str:
+        from babel.numbers import format_decimal
+
+        pattern = "#,##0" + ("." + "0" * places if places else "")
+        return str(format_decimal(value, format=pattern, locale=_locale(self.locale))).replace("\u202f", NO_BREAK)
+
+    def figure(self, value: float | None) -> str:
+        """Write a rough number to two figures, without an idle nought.
+
+        Examples
+        --------
+        >>> [Voice().figure(x) for x in (9.04, 4.63, 317.0, -0.021)]
+        ['9', '4.6', '320', '−0.021']
+        """
+        if value is None or not math.isfinite(value):
+            return NOTHING
+        step = two_figure_step(value)
+        rounded = to_step(value, step)
+        return self.number(rounded, 1.0 if rounded == round(rounded) else step)
+
+    def exact(self, value: float | None) -> str:
+        """Write a number as it was read: no rounding beyond a hundredth, no idle noughts.
+
+        Examples
+        --------
+        >>> Voice().exact(812.0), Voice().exact(1812.25)
+        ('812', '1,812.25')
+        """
+        if value is None or not math.isfinite(value):
+            return NOTHING
+        rounded = round(value, 2)
+        places = 0 if rounded == round(rounded) else 1 if round(rounded, 1) == rounded else 2
+        return self.number(rounded, 10.0**-places)
+
+    def kwh(self, value: float | None, *, doubt: float | None = None, sign: bool = False) -> str:
+        """Write an energy, rounded to its doubt where it has one."""
+        if value is None or not math.isfinite(value):
+            return NOTHING
+        text = self.exact(value) if doubt is None and not sign else self.number(value, step_of(doubt), sign=sign)
+        return f"{text} kWh"
+
+    def watts(self, value: float | None, *, doubt: float | None = None) -> str:
+        """Write a power: to two figures, or to its doubt."""
+        return f"{self.figure(value) if doubt is None else self.number(value, step_of(doubt))} W"
+
+    def percent(self, value: float | None, *, doubt: float | None = None) -> str:
+        """Write a percentage: to two figures, or to its doubt."""
+        return f"{self.figure(value) if doubt is None else self.number(value, step_of(doubt))} %"
+
+    def money(self, amount: Decimal | float | None, *, sign: bool = False) -> str:
+        """Write an amount to the cent (or the currency's own smallest part), half up.
+
+        Examples
+        --------
+        >>> Voice().money(Decimal("1131.255")), Voice("en_US", "CAD").money(-3, sign=True)
+        ('$1,131.26', '−CA$3.00')
+        """
+        return self._money(amount, None, sign)
+
+    def about_money(self, amount: Decimal | float | None, *, sign: bool = False) -> str:
+        """Write an inferred amount without its cents.
+
+        Examples
+        --------
+        >>> Voice("en_US", "EUR").about_money(269.7)
+        '€270'
+        """
+        return self._money(amount, 0, sign)
+
+    def _money(self, amount: Decimal | float | None, places: int | None, sign: bool) -> str:
+        if amount is None or not math.isfinite(amount):
+            return NOTHING
+        from babel.numbers import format_currency, get_currency_precision
+
+        places = get_currency_precision(self.currency) if places is None else places
+        exact = Decimal(str(amount)).quantize(Decimal(1).scaleb(-places), rounding=ROUND_HALF_UP)
+        text = format_currency(
+            abs(exact), self.currency, locale=_locale(self.locale), decimal_quantization=False,
+            currency_digits=False, format=self._money_pattern(places),
+        )  # fmt: skip
+        return f"{'−' if exact < 0 else '+' if sign and exact > 0 else ''}{text}"
+
+    def _money_pattern(self, places: int) -> str:
+        pattern = str(_locale(self.locale).currency_formats["standard"].pattern).split(";")[0]
+        whole = "#,##0" + ("." + "0" * places if places else "")
+        return pattern.replace("#,##0.00", whole).replace("#,##0.###", whole)
+
+    def day(self, when: date | None) -> str:
+        """Write a date that nobody can read two ways: the month in letters."""
+        return self._date(when, "MMMM d, y", "d MMMM y")
+
+    def short_day(self, when: date | None) -> str:
+        """Write a date for a table.
+
+        Examples
+        --------
+        >>> Voice().short_day(date(2025, 3, 7)), Voice("en_GB").short_day(date(2025, 3, 7))
+        ('Mar 7, 2025', '7 Mar 2025')
+        """
+        return self._date(when, "MMM d, y", "d MMM y")
+
+    def month(self, when: date | None) -> str:
+        """Write a month and its year.
+
+        Examples
+        --------
+        >>> Voice().month(date(2025, 3, 7))
+        'March 2025'
+        """
+        return self._date(when, "MMMM y", "MMMM y")
+
+    def _date(self, when: date | None, month_first: str, day_first: str) -> str:
+        if when is None:
+            return NOTHING
+        from babel.dates import format_date
+
+        # sentences are English, so are the months in them; the locale decides their order
+        first = "en_US" if self.locale in MONTH_FIRST else "en_GB"
+        return format_date(when, month_first if first == "en_US" else day_first, locale=_locale("en_US"))
+
+    def span(self, start: date, end: date) -> str:
+        """Write the two dates of a period, the year once where one will do.
+
+        Examples
+        --------
+        >>> Voice().span(date(2025, 3, 7), date(2025, 4, 6)), Voice().span(date(2024, 12, 8), date(2025, 1, 7))
+        ('Mar 7 – Apr 6, 2025', 'Dec 8, 2024 – Jan 7, 2025')
+        """
+        if start.year != end.year:
+            return f"{self.short_day(start)} – {self.short_day(end)}"
+        return f"{self._date(start, 'MMM d', 'd MMM')} – {self.short_day(end)}"
+
+    def chance(self, probability: float | None) -> str:
+        """Say a chance in words and number.
+
+        Examples
+        --------
+        >>> Voice().chance(0.8), Voice().chance(0.004)
+        ('likely (about 80 %)', 'very unlikely (under 1 %)')
+        """
+        if probability is None:
+            return NOTHING
+        word = next(word for limit, word in CHANCE_WORDS if probability >= limit)
+        return f"{word} ({self.chance_percent(probability)})"
+
+    def chance_percent(self, probability: float | None) -> str:
+        """Write a chance as a number: ``about 80 %``."""
+        if probability is None:
+            return NOTHING
+        if probability > 0.99:
+            return "over 99 %"
+        return "under 1 %" if probability < 0.01 else f"about {round(100 * probability)} %"
+
+    def between(self, low: float | None, high: float | None, unit: str = "") -> str:
+        """Write limits, rounded to their own width.
+
+        Examples
+        --------
+        >>> Voice().between(611.2, 778.9, "kWh")
+        '610 to 780 kWh'
+        """
+        if low is None or high is None or not (math.isfinite(low) and math.isfinite(high)):
+            return NOTHING
+        step = step_of((high - low) / 2.0)
+        return f"{self.number(low, step)} to {self.number(high, step)}{' ' + unit if unit else ''}"
+
+    def give_or_take(self, value: float | None, half_width: float | None, unit: str = "") -> str:
+        """Write a value with half the width of its limits, both to the same step.
+
+        Examples
+        --------
+        >>> Voice().give_or_take(694.0, 83.0, "kWh")
+        '690 kWh, give or take 80'
+        """
+        if value is None:
+            return NOTHING
+        unit = f" {unit}" if unit else ""
+        if half_width is None or not (math.isfinite(half_width) and half_width > 0):
+            return f"{self.number(value)}{unit}"
+        step = step_of(half_width)
+        return f"{self.number(value, step)}{unit}, give or take {self.number(half_width, step)}"
+
+    def fill(self, template: str, figures: Mapping[str, Any]) -> str:
+        """Fill a sentence: every place names a figure and, after the colon, the method of this class that writes it.
+
+        Parameters
+        ----------
+        template : str
+            ``"{excess:kwh} since {onset:day}"``; a place without a colon takes text as it is.
+        figures : mapping of str to float, Decimal, date, str, or tuple
+            A tuple holds the arguments of the method, in order: ``(start, end)`` for ``span``, ``(value, half_width)``
+            for ``give_or_take``.
+
+        Returns
+        -------
+        str
+
+        Raises
+        ------
+        KeyError
+            Where the sentence names a figure that is not given.
+
+        Examples
+        --------
+        >>> Voice().fill("{size:watts} since {onset:day}", {"size": 412.0, "onset": date(2025, 10, 9)})
+        '410 W since October 9, 2025'
+        """
+        return _Filler(self).vformat(template, (), figures)
+
+    def capital(self, text: str) -> str:
+        """Begin a sentence with a capital letter."""
+        return text[:1].upper() + text[1:]
+
+
+MONTH_FIRST = ("en_US", "en_CA", "en_PH")
+"""Locales whose dates name the month before the day."""
+
+
+class _Filler(string.Formatter):
+    def __init__(self, voice: Voice) -> None:
+        self.voice = voice
+
+    def format_field(self, value: Any, format_spec: str) -> str:
+        if not format_spec:
+            return str(value)
+        write = getattr(self.voice, format_spec)
+        return str(write(*value) if isinstance(value, tuple) else write(value))
+
+
+def clean(value: Any) -> Any:
+    r"""Drop what can steer a terminal or reorder a line from a text; anything else passes unchanged.
+
+    Control characters (escape sequences among them) and direction overrides become spaces.
+
+    Examples
+    --------
+    >>> clean("red \x1b[31m alarm")
+    'red  [31m alarm'
+    """
+    if type(value) is not str:
+        return value
+    return "".join(
+        " " if unicodedata.category(letter) in ("Cc", "Cf", "Cs", "Zl", "Zp") and letter != "\u00ad" else letter
+        for letter in value
+    )
+
+
+def listed(items: Iterable[str]) -> str:
     """Join words as a sentence does.
 
     Examples
@@ -110,6 +384,5 @@ def listed(items: Sequence[str]) -> str:
     >>> listed(["a", "b", "c"])
     'a, b and c'
     """
-    if len(items) < 2:
-        return "".join(items)
-    return f"{', '.join(items[:-1])} and {items[-1]}"
+    every = list(items)
+    return every[0] if len(every) == 1 else ", ".join(every[:-1]) + " and " + every[-1] if every else ""

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 
 from reconcile.meter.budget import Component
 from reconcile.meter.fork import Branch
+from reconcile.show import shown
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -156,14 +157,10 @@ class FieldTestResult:
 
     def text(self) -> str:
         """Return the answer as plain text."""
-        from reconcile.report.field_sheet import judge_text
-
-        return judge_text(self)
+        return shown(self, "text")
 
     def _repr_html_(self) -> str:
-        from reconcile.report.field_sheet import record_html
-
-        return record_html(self, whole=False)
+        return shown(self, "html")
 
 
 def _plain(value: Any) -> Any:

@@ -27,14 +27,14 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from reconcile import say as words
+from reconcile import ledger_words as words
 from reconcile.facts import Facts
 from reconcile.house import House
+from reconcile.ledger_words import cents
 from reconcile.money.apart import is_apart
 from reconcile.money.recompute import amount_of, decimal, use_of
 from reconcile.money.tariff_curve import Curve, Drawn, curve_of
 from reconcile.money.tariff_lines import CannotPrice
-from reconcile.say import cents
 
 ZERO, ONE = Decimal(0), Decimal(1)
 ROUNDING = Decimal("0.05")

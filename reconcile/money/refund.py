@@ -15,7 +15,7 @@ from decimal import Decimal
 from functools import cache
 from importlib import resources
 
-from reconcile import say as words
+from reconcile import ledger_words as words
 from reconcile.facts import OUT, Facts
 from reconcile.house import House
 from reconcile.money.stake import cost_of

@@ -13,10 +13,10 @@ from numpy.typing import NDArray
 
 from reconcile.facts import Facts, Finding
 from reconcile.house import House
+from reconcile.ledger_words import cents
 from reconcile.money.bridge import fixed_known
 from reconcile.money.marginal import marginal
 from reconcile.money.recompute import amount_of
-from reconcile.say import cents
 
 PRICED = (
     "estimated-read",

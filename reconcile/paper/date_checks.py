@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from statistics import median
 
-from reconcile import say as words
+from reconcile import ledger_words as words
 from reconcile.facts import Finding
 from reconcile.paper.ledger import Ledger
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 
-from reconcile import say as words
+from reconcile import ledger_words as words
 from reconcile.facts import Finding
 from reconcile.paper.ledger import Ledger
 

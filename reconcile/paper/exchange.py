@@ -5,7 +5,7 @@ from __future__ import annotations
 from datetime import date
 from itertools import pairwise
 
-from reconcile import say as words
+from reconcile import ledger_words as words
 from reconcile.facts import Exchange, Finding
 from reconcile.house import Bill, House
 from reconcile.paper.ledger import Ledger

@@ -8,12 +8,12 @@ from collections.abc import Sequence
 from decimal import Decimal
 from itertools import pairwise
 
-from reconcile import say as words
+from reconcile import ledger_words as words
 from reconcile.facts import Finding
 from reconcile.house import ChargeLine
+from reconcile.ledger_words import cents
 from reconcile.money.apart import is_apart
 from reconcile.paper.ledger import Ledger
-from reconcile.say import cents
 
 PENNY = Decimal("0.01")
 

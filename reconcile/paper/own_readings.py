@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
+from reconcile import ledger_words as words
 from reconcile import registers
-from reconcile import say as words
 from reconcile.facts import Finding
 from reconcile.house import Bill, RegisterReading
 from reconcile.paper.ledger import Ledger

@@ -8,7 +8,7 @@ from datetime import date
 from decimal import ROUND_DOWN, Decimal
 from itertools import pairwise
 
-from reconcile import say as words
+from reconcile import ledger_words as words
 from reconcile.facts import Finding
 from reconcile.house import House
 from reconcile.money.recompute import Recomputed, printed_lines, use_of

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 
+from reconcile import ledger_words as words
 from reconcile import registers
-from reconcile import say as words
 from reconcile.facts import Finding
 from reconcile.paper.ledger import Ledger, passed_zero
 from reconcile.paper.multiplier import usual_multiplier

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from decimal import Decimal
 
-from reconcile import say as words
+from reconcile import ledger_words as words
 from reconcile.facts import CANCELLED, REPEATED, REPLACED, Finding
 from reconcile.house import Bill, House
 

@@ -11,8 +11,8 @@ import math
 from dataclasses import dataclass
 from statistics import median
 
+from reconcile import ledger_words as words
 from reconcile import registers
-from reconcile import say as words
 from reconcile.facts import Finding
 from reconcile.paper.ledger import Ledger
 from reconcile.paper.reading_checks import ASK, Seen, agrees

@@ -18,6 +18,7 @@ from reconcile.meter.resolve import (
     utility_resolution,
 )
 from reconcile.plan.field_steps import PlanStep, plan_steps
+from reconcile.show import shown
 from reconcile.site import Instruments
 
 if TYPE_CHECKING:
@@ -96,14 +97,10 @@ class Plan:
 
     def text(self) -> str:
         """Return the plan as plain text."""
-        from reconcile.report.field_sheet import plan_text
-
-        return plan_text(self)
+        return shown(self, "text")
 
     def _repr_html_(self) -> str:
-        from reconcile.report.field_sheet import plan_html
-
-        return plan_html(self)
+        return shown(self, "html")
 
 
 def plan_test(

@@ -17,6 +17,7 @@ HOUSE = (
     "name",
     "timezone",
     "currency",
+    "locale",
     "temperature_unit",
     "floor_area",
     "occupants",
@@ -116,6 +117,7 @@ def _house(sections: dict[str, Section], meters: tuple[Meter, ...], gate: Gate, 
         bills=(),
         timezone=_timezone(house["timezone"], gate) or "America/Chicago",
         currency=_currency(house["currency"], gate),
+        locale=_locale(house["locale"], gate),
         temperature_unit=gate.choice(house["temperature_unit"], ("C", "F"), default="C"),
         floor_area_m2=gate.number(house["floor_area"], unit="m^2", above=0.0, high=20_000.0),
         occupants=gate.number(house["occupants"], low=0.0, high=100.0),
@@ -217,6 +219,19 @@ def _currency(cell: Cell, gate: Gate) -> str:
         gate.wrong(cell, "this is not the code of a currency", "Write its three letters, as USD or EUR.")
         return "USD"
     return code.upper()
+
+
+def _locale(cell: Cell, gate: Gate) -> str:
+    name = gate.text(cell)
+    if name is None:
+        return "en_US"
+    from babel import Locale, UnknownLocaleError
+
+    try:
+        return str(Locale.parse(name.replace("-", "_")))
+    except (ValueError, UnknownLocaleError, TypeError):
+        gate.wrong(cell, "this locale is not known", "Write a language and a country, as en_US or de_DE.")
+        return "en_US"
 
 
 def _date_format(cell: Cell, gate: Gate) -> str | None:

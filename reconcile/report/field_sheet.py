@@ -170,6 +170,11 @@ def plan_html(plan: Plan) -> str:
     return environment().get_template("fieldtest_plan.html").render(plan=plan)
 
 
+def record_snippet(result: FieldTestResult) -> str:
+    """Return the evidence in short, to stand in a notebook's cell."""
+    return record_html(result, whole=False)
+
+
 def record_html(result: FieldTestResult, *, whole: bool = True) -> str:
     """Return the evidence for the utility: facts, readings, budget, photographs.
 

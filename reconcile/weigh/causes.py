@@ -8,7 +8,6 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from reconcile.plan.cause_words import cause_text
 from reconcile.result import Cause
 from reconcile.weigh.evidence import Candidates, Posterior, sizes
 from reconcile.weigh.gaussian import Fit
@@ -92,7 +91,7 @@ def name_causes(
     -------
     tuple of Cause
     """
-    stated = [Cause("none", posterior.none, None, None, "", cause_text("none", posterior.none, None, None, ""))]
+    stated = [Cause("none", posterior.none, None, None, "")]
     reach = quantile(0.975, data.freedom + len(data.residual))
     for index, name in enumerate(CODES):
         mine = np.flatnonzero(CODE_OF_KIND[candidates.kind] == index)
@@ -118,7 +117,6 @@ def name_causes(
                 since=since,
                 size=factor * size,
                 unit=unit,
-                text=cause_text(name, chance, since, factor * size, unit, abs(factor) * reach * sd / 2.0),
                 size_low=scaled[0],
                 size_high=scaled[1],
                 kwh=float(effect.sum()),

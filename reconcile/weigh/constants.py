@@ -72,3 +72,22 @@ HEALTHY_METER_SD = 0.005
 
 FAMILY_LEVEL = 0.05
 """Chance that any period of a house in order is flagged."""
+
+EVENT_CODES: dict[str, tuple[str, ...]] = {
+    "new-load": ("constant-load", "timed-load", "habit-step"),
+    "removed-load": ("load-gone",),
+    "repair": ("constant-load", "heating-rise", "cooling-rise", "load-gone"),
+    "away": ("single-period",),
+    "guests": ("single-period", "timed-load"),
+    "occupants": ("habit-step",),
+    "thermostat": ("heating-rise", "cooling-rise"),
+    "outage": ("constant-load", "heating-rise"),
+    "other": ("constant-load", "timed-load", "habit-step"),
+}
+"""Which causes a line of the diary makes likelier near its date."""
+
+EVENT_LIFT = 8.0
+"""By how much a diary line multiplies the chance of such an onset within :data:`EVENT_DAYS` of it."""
+
+EVENT_DAYS = 35.0
+"""Days on either side of a diary line within which an onset counts as told by it (our choice)."""

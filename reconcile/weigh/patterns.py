@@ -9,12 +9,14 @@ from datetime import date, timedelta
 import numpy as np
 from numpy.typing import NDArray
 
+from reconcile import kinds
 from reconcile.facts import Facts
 from reconcile.house import Event, House
+from reconcile.kinds import Kind, Lasts
+from reconcile.weigh.constants import EVENT_CODES, EVENT_DAYS, EVENT_LIFT
 from reconcile.weigh.evidence import Candidates
 from reconcile.weigh.gaussian import Fit
 from reconcile.weigh.model import Model
-from reconcile.weigh.priors import EVENT_CODES, EVENT_DAYS, EVENT_LIFT, PRIORS, Prior
 
 Floats = NDArray[np.float64]
 
@@ -36,34 +38,11 @@ OUTDOOR_SWING = 0.35
 LATE_WINDOW = 4
 """Longest time for which a load that has not gone yet may still be one for a season."""
 
-PERSISTENT = (
-    "meter-exchange",
-    "meter-step",
-    "old-meter-slow",
-    "meter-always",
-    "meter-low",
-    "meter-low-exchange",
-    "constant-load",
-    "cold-load",
-    "drift",
-    "habit-step",
-    "habit-fall",
-    "heating-rise",
-    "cooling-rise",
-    "heating-setting",
-    "cooling-setting",
-    "heating-fall",
-    "cooling-fall",
-    "unlisted",
-    "list-short",
-    "load-gone",
-)
-PASSING = ("timed-load", "single-high", "single-low", "swap", "swap-back")
-
-
-KINDS = (*PERSISTENT, *PASSING)
-CODES = tuple(dict.fromkeys(PRIORS[kind].code for kind in KINDS))
-CODE_OF_KIND = np.array([CODES.index(PRIORS[kind].code) for kind in KINDS])
+KINDS = tuple(kinds.KINDS)
+PASSING = tuple(name for name, kind in kinds.KINDS.items() if kind.lasts in (Lasts.WINDOW, Lasts.ONE_BILL))
+PERSISTENT = tuple(name for name in KINDS if name not in PASSING)
+CODES = tuple(dict.fromkeys(kinds.KINDS[kind].code for kind in KINDS))
+CODE_OF_KIND = np.array([CODES.index(kinds.KINDS[kind].code) for kind in KINDS])
 
 _EXCLUDING = (
     ("meter-step", "old-meter-slow", "meter-always", "meter-low"),
@@ -120,7 +99,7 @@ class Patterns:
     effect : ndarray, shape (n, K)
         kWh in each period per unit of size (1 = the part of use, or kWh/d, that ``unit`` says).
     kind : tuple of str
-        Key of :data:`PRIORS`.
+        Key of :data:`kinds.KINDS`.
     kind_index : ndarray of int, shape (K,)
         Its place in :data:`KINDS`.
     start : ndarray, shape (K,)
@@ -142,7 +121,7 @@ class Patterns:
 
     def code(self, index: int) -> str:
         """Cause code of a pattern."""
-        return PRIORS[self.kind[index]].code
+        return kinds.KINDS[self.kind[index]].code
 
     def candidates(self, effect: Floats) -> Candidates:
         """Scale the patterns' effects on the observations heard, shape (N, K), for the evidence."""
@@ -288,14 +267,14 @@ def _assemble(
         kind=tuple(KINDS[i] for i in index),
         kind_index=index,
         start=np.concatenate([start for _, _, start in kept]),
-        size_mean=np.array([PRIORS[kind].size_mean for kind in KINDS])[index],
-        size_sd=np.array([PRIORS[kind].size_sd for kind in KINDS])[index],
-        log_prior=np.concatenate([_log_prior(PRIORS[kind], start, events) for kind, _, start in kept]),
+        size_mean=np.array([kinds.KINDS[kind].size_mean for kind in KINDS])[index],
+        size_sd=np.array([kinds.KINDS[kind].size_sd for kind in KINDS])[index],
+        log_prior=np.concatenate([_log_prior(kinds.KINDS[kind], start, events) for kind, _, start in kept]),
         persistent=sum(counts[:persistent]),
     )
 
 
-def _log_prior(prior: Prior, start: Floats, events: Sequence[Event]) -> Floats:
+def _log_prior(prior: Kind, start: Floats, events: Sequence[Event]) -> Floats:
     """Spread a kind's chance over its onsets, more where the diary speaks of something like it."""
     if not start.size:
         return np.zeros(0)

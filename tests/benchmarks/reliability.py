@@ -1,6 +1,6 @@
 """Do the chances given to causes come true? Simulated kinds weighted to the documented prior.
 
-Each kind stands for a pattern of :data:`reconcile.weigh.priors.PRIORS`; houses are weighted so that kinds
+Each kind stands for a pattern of :data:`reconcile.kinds.KINDS`; houses are weighted so that kinds
 are as frequent as that table says. For the chances given between two marks the report says *ok* where their
 mean lies inside the limits of the share that was right, *off the mean* where only the marks and the limits
 overlap, *OUT* where not even they do.
@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from climate import Floats
 
-from reconcile.weigh.priors import PRIORS
+from reconcile.kinds import KINDS as PRIORS
 
 if TYPE_CHECKING:
     from power import Judged

@@ -12,8 +12,7 @@ from numpy.testing import assert_allclose
 
 from reconcile.facts import Facts
 from reconcile.house import Bill, House, Interval, Meter
-from reconcile.interval import findings
-from reconcile.interval import examine
+from reconcile.interval import examine, findings
 
 ZONE = ZoneInfo("America/New_York")
 EDGES = [date(2025, 1, 3) + timedelta(days=30 * i) for i in range(9)]

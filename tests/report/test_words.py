@@ -4,10 +4,10 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from reconcile.house import DANGERS
+from reconcile.kinds import KINDS as PRIORS
 from reconcile.report import words
 from reconcile.report.view import SIGNS
 from reconcile.report.words import CAUSES, between, give_or_take, number, step_of
-from reconcile.weigh.priors import PRIORS
 
 
 def test_every_cause_and_every_sign_of_danger_has_its_words() -> None:

@@ -1,0 +1,229 @@
+"""The one table of what an answer may be made of: decisions, flags, zones, hazards, services, and the kinds of cause.
+
+A *kind* is a pattern the bills are weighed against; several kinds may carry one *code*, the cause a person is told.
+Chances are per house over about a year and a half of bills. None is a published rate: they are what an experienced
+troubleshooter would say before seeing the bills, checked for calibration on simulated houses.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from enum import IntEnum, StrEnum
+
+
+class Decision(StrEnum):
+    """What to do about the bills."""
+
+    URGENT = "urgent"
+    EXPLAINED = "explained"
+    PAPERWORK = "paperwork"
+    INVENTORY = "inventory"
+    OUTSIDE_CHECK = "outside-check"
+    FIELD_TEST = "field-test"
+    NOT_ENOUGH_DATA = "not-enough-data"
+
+
+class Flag(StrEnum):
+    """One reading of a bill against its band."""
+
+    WITHIN = "within"
+    OVER = "over"
+    UNDER = "under"
+    NOT_JUDGED = "not-judged"
+
+
+class Zone(StrEnum):
+    """Zone of a test's result against its tolerance (JCGM 106:2012)."""
+
+    INSIDE = "inside"
+    OUTSIDE = "outside"
+    CANNOT_TELL = "cannot-tell"
+
+
+class Service(StrEnum):
+    """How the utility's wires reach the house."""
+
+    SPLIT_PHASE = "split-phase"
+    NETWORK = "network"
+    TWO_WIRE = "two-wire"
+    THREE_PHASE = "three-phase"
+    UNKNOWN = "unknown"
+
+
+class Hazard(IntEnum):
+    """How near a step comes to live parts; steps stand in this order."""
+
+    PAPER = 0
+    LOOK = 1
+    PLUG_IN = 2
+    MAIN_BREAKER = 3
+    UTILITY = 4
+    PANEL = 5
+
+
+class Family(StrEnum):
+    """What a cause is about: causes of one family ask for the same act."""
+
+    NONE = "none"
+    METER = "meter"
+    LOAD = "load"
+    HABIT = "habit"
+    WEATHER = "weather"
+    BILL = "bill"
+    LIST = "list"
+
+
+class Lasts(StrEnum):
+    """How long a cause acts once it has begun."""
+
+    ALWAYS = "always"
+    ONWARD = "onward"
+    UNTIL = "until"
+    WINDOW = "window"
+    ONE_BILL = "one-bill"
+
+
+@dataclass(frozen=True, slots=True)
+class Kind:
+    """One kind of cause.
+
+    Attributes
+    ----------
+    name : str
+        Of the pattern.
+    code : str
+        Of the cause told, as in ``result.json``.
+    family : Family
+    lasts : Lasts
+    chance : float
+        Prior chance.
+    size_mean, size_sd : float
+        Prior of its size as a part of the use it acts on (all use, habits, heating, cooling); a fall is negative.
+    unit : str
+        Unit of the size told: ``%``, ``W`` or ``kWh``.
+    reason : str
+        Why this chance.
+    """
+
+    name: str
+    code: str
+    family: Family
+    lasts: Lasts
+    chance: float
+    size_mean: float
+    size_sd: float
+    unit: str
+    reason: str
+
+
+_ROWS = (
+    Kind(
+        "meter-exchange", "meter-step", Family.METER, Lasts.ONWARD, 0.03, 0.25, 0.15, "%",
+        "a wrong multiplier, a wrong program or a faulty new meter come with an exchange",
+    ),
+    Kind(
+        "meter-step", "meter-step", Family.METER, Lasts.ONWARD, 0.004, 0.25, 0.15, "%",
+        "a meter in service seldom turns fast by itself",
+    ),
+    Kind(
+        "old-meter-slow", "old-meter-slow", Family.METER, Lasts.UNTIL, 0.03, 0.25, 0.15, "%",
+        "old disk meters slow with wear, and are exchanged for it",
+    ),
+    Kind(
+        "meter-always", "meter-always", Family.METER, Lasts.ALWAYS, 0.006, 0.25, 0.15, "%",
+        "a meter fast since before the first bill",
+    ),
+    Kind(
+        "meter-low", "meter-low", Family.METER, Lasts.ONWARD, 0.003, -0.25, 0.15, "%",
+        "a worn disk meter; a dead element of an electronic one",
+    ),
+    Kind(
+        "meter-low-exchange", "meter-low", Family.METER, Lasts.ONWARD, 0.008, -0.25, 0.15, "%",
+        "the same, with a new meter",
+    ),
+    Kind(
+        "constant-load", "constant-load", Family.LOAD, Lasts.ONWARD, 0.05, 0.25, 0.15, "W",
+        "a leak, a stuck element or relay, a pump that runs on",
+    ),
+    Kind(
+        "cold-load", "constant-load", Family.LOAD, Lasts.ONWARD, 0.015, 0.25, 0.15, "W",
+        "a hot tub, heat tape or pump out of doors: round the clock, more in the cold",
+    ),
+    Kind(
+        "drift", "constant-load", Family.LOAD, Lasts.ONWARD, 0.015, 0.25, 0.15, "W",
+        "a refrigerator that fails slowly, a leak that grows",
+    ),
+    Kind(
+        "habit-step", "habit-step", Family.HABIT, Lasts.ONWARD, 0.05, 0.3, 0.15, "%",
+        "a person more, work from home",
+    ),
+    Kind("habit-fall", "habit-step", Family.HABIT, Lasts.ONWARD, 0.02, -0.25, 0.15, "%", "a person fewer"),
+    Kind(
+        "heating-rise", "heating-rise", Family.WEATHER, Lasts.ONWARD, 0.02, 0.3, 0.2, "%",
+        "strip heat cutting in, lost refrigerant, a higher setting",
+    ),
+    Kind(
+        "cooling-rise", "cooling-rise", Family.WEATHER, Lasts.ONWARD, 0.02, 0.3, 0.2, "%",
+        "a dirty coil, lost refrigerant, a lower setting",
+    ),
+    Kind(
+        "heating-setting", "heating-rise", Family.WEATHER, Lasts.ONWARD, 0.02, 0.3, 0.2, "%",
+        "a thermostat set higher: as much more on every cold day",
+    ),
+    Kind(
+        "cooling-setting", "cooling-rise", Family.WEATHER, Lasts.ONWARD, 0.02, 0.3, 0.2, "%",
+        "a thermostat set lower: as much more on every hot day",
+    ),
+    Kind(
+        "heating-fall", "heating-fall", Family.WEATHER, Lasts.ONWARD, 0.01, -0.25, 0.15, "%",
+        "a repair, a lower setting, another fuel beside it",
+    ),
+    Kind(
+        "cooling-fall", "cooling-fall", Family.WEATHER, Lasts.ONWARD, 0.01, -0.25, 0.15, "%",
+        "a repair, a higher setting",
+    ),
+    Kind(
+        "unlisted", "unlisted", Family.LIST, Lasts.ALWAYS, 0.08, 0.25, 0.15, "W",
+        "a load that was there all the time and is not on the list",
+    ),
+    Kind(
+        "list-short", "unlisted", Family.LIST, Lasts.ALWAYS, 0.04, 0.25, 0.15, "W",
+        "watts and hours stated too low throughout; bills alone cannot tell it from a fast meter",
+    ),
+    Kind(
+        "load-gone", "load-gone", Family.LOAD, Lasts.ONWARD, 0.04, -0.2, 0.12, "W",
+        "a load that left, or is no longer used",
+    ),
+    Kind(
+        "timed-load", "timed-load", Family.LOAD, Lasts.WINDOW, 0.05, 0.3, 0.2, "W",
+        "a heater, a hot tub, a dehumidifier for some months",
+    ),
+    Kind(
+        "single-high", "single-period", Family.BILL, Lasts.ONE_BILL, 0.05, 0.35, 0.25, "kWh",
+        "guests, an event, a slip nobody noticed",
+    ),
+    Kind(
+        "single-low", "single-period", Family.BILL, Lasts.ONE_BILL, 0.05, -0.35, 0.25, "kWh",
+        "an empty house, a slip nobody noticed",
+    ),
+    Kind(
+        "swap", "swap", Family.BILL, Lasts.ONE_BILL, 0.04, 0.25, 0.2, "kWh",
+        "a reading a few days off, an unmarked estimate: high, then low",
+    ),
+    Kind("swap-back", "swap", Family.BILL, Lasts.ONE_BILL, 0.04, -0.25, 0.2, "kWh", "the same the other way"),
+)  # fmt: skip
+
+KINDS: dict[str, Kind] = {row.name: row for row in _ROWS}
+"""Every kind of cause by its name, in the order in which patterns are laid out."""
+
+FAMILY_OF_CODE: dict[str, Family] = {"none": Family.NONE, **{row.code: row.family for row in _ROWS}}
+"""Family of each code of a cause."""
+
+UNIT_OF_CODE: dict[str, str] = {"none": "", **{row.code: row.unit for row in _ROWS}}
+"""Unit of the size told of each code of a cause."""
+
+FAST = ("meter-step", "meter-always")
+"""Codes that say the present meter registers more than is used."""
+
+SLOW = ("meter-low",)
+"""Codes that say the present meter registers less than is used."""
