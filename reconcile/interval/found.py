@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from datetime import date, datetime
 from typing import Any
@@ -13,14 +14,14 @@ from reconcile.house import Action
 class TieOut:
     """Interval sum against one billed period.
 
-    ``difference_percent`` is billed less interval, of the interval sum. ``within`` is None where the data
-    do not cover the period.
+    ``difference_percent`` is billed less interval, of the interval sum; None where either is not known or the sum is
+    zero. ``within`` is None where the data do not cover the period.
     """
 
     period: int
     billed_kwh: float
     interval_kwh: float
-    difference_percent: float
+    difference_percent: float | None
     within: bool | None
     missing_intervals: int = 0
 
@@ -67,7 +68,7 @@ class IntervalResult:
             "tie_out": [
                 {
                     "period": t.period,
-                    "billed_kwh": t.billed_kwh,
+                    "billed_kwh": t.billed_kwh if math.isfinite(t.billed_kwh) else None,
                     "interval_kwh": t.interval_kwh,
                     "difference_percent": t.difference_percent,
                     "within": t.within,

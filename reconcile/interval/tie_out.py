@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from zoneinfo import ZoneInfo
@@ -195,9 +196,9 @@ def findings(result: IntervalResult, house: House) -> tuple[Finding, ...]:
     off = [tie for tie in result.tie_out if tie.within is False]
     judged = [tie for tie in result.tie_out if tie.within is not None]
     if len(off) == len(judged) >= LEAST_AGREEING:
-        ratios = np.array([1.0 + tie.difference_percent / 100.0 for tie in off])
+        ratios = np.array([tie.billed_kwh / tie.interval_kwh if tie.interval_kwh else np.inf for tie in off])
         middle = float(np.median(ratios))
-        if float(np.ptp(ratios)) <= ONE_RATIO_SPREAD * abs(middle):
+        if math.isfinite(middle) and float(np.ptp(ratios)) <= ONE_RATIO_SPREAD * abs(middle):
             return (_one_ratio(off, middle),)
     return tuple(_mismatch(tie, house.bills[tie.period], result.reading_hour) for tie in off)
 
@@ -248,9 +249,9 @@ def _dates(bill: Bill) -> str:
 
 
 def _digits_swapped(tie: TieOut) -> bool:
-    digits = f"{tie.billed_kwh:.0f}"
+    digits = f"{abs(tie.billed_kwh):.0f}"
     other = (digits[:i] + digits[i + 1] + digits[i] + digits[i + 2 :] for i in range(len(digits) - 1))
-    return any(abs(float(text) - tie.interval_kwh) <= STEPS_ALLOWED for text in other)
+    return any(abs(float(text) - abs(tie.interval_kwh)) <= STEPS_ALLOWED for text in other)
 
 
 def _step_kwh(house: House, bill: Bill) -> float:
@@ -258,5 +259,6 @@ def _step_kwh(house: House, bill: Bill) -> float:
     return meter.step_kwh * (meter.multiplier if bill.multiplier is None else bill.multiplier)
 
 
-def _percent(difference: float, of: float) -> float:
-    return float(100.0 * difference / of) if of else float("nan")
+def _percent(difference: float, of: float) -> float | None:
+    percent = 100.0 * difference / of if of else math.nan
+    return float(percent) if math.isfinite(percent) else None

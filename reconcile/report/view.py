@@ -225,7 +225,7 @@ def _interval(result: Reconciliation) -> Words | None:
                 "dates": _short(result.rows[tie.period]),
                 "billed": billed(tie.billed_kwh),
                 "interval": number(tie.interval_kwh, 0.1),
-                "difference": f"{signed(tie.difference_percent, 0.1)} %",
+                "difference": "–" if tie.difference_percent is None else f"{signed(tie.difference_percent, 0.1)} %",
                 "shape": {True: "●", False: "▲", None: "○"}[tie.within],
                 "word": {True: "agrees", False: "does not agree", None: "data do not cover it"}[tie.within],
             }

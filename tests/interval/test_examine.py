@@ -1,37 +1,18 @@
 """Interval data against bills."""
 
 from dataclasses import replace
-from datetime import UTC, date, datetime, timedelta
-from zoneinfo import ZoneInfo
+from datetime import UTC, datetime
 
 import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from interval_houses import ZONE, made
 from numpy.testing import assert_allclose
 
 from reconcile.facts import Facts
-from reconcile.house import Bill, House, Interval, Meter
+from reconcile.house import Meter
 from reconcile.interval import examine, findings
-
-ZONE = ZoneInfo("America/New_York")
-EDGES = [date(2025, 1, 3) + timedelta(days=30 * i) for i in range(9)]
-
-
-def made(hour=0, step=3600, seed=5, *, hours=None, rounding=1.0):
-    """Readings at a local hour of each reading day, whole steps on the register."""
-    rng = np.random.default_rng(seed)
-    begin = int(datetime(2025, 1, 2, tzinfo=ZONE).timestamp())
-    seconds = np.arange(begin, begin + 260 * 86400, step)
-    kwh = np.round(rng.gamma(2.0, 0.5, len(seconds)) * step / 3600, 3)
-    hours = hours or [hour] * len(EDGES)
-    reads = [datetime(d.year, d.month, d.day, h, tzinfo=ZONE).timestamp() for d, h in zip(EDGES, hours, strict=True)]
-    register = 4711.37 + np.array([kwh[seconds + step <= r].sum() for r in reads])
-    billed = np.diff(np.floor(register / rounding) * rounding)
-    bills = tuple(Bill(a, b, float(k)) for a, b, k in zip(EDGES, EDGES[1:], billed, strict=False))
-    interval = Interval(seconds.astype("datetime64[s]"), kwh, step)
-    house = House("Invented", bills, timezone=ZONE.key, interval=interval, meters=(Meter(step_kwh=rounding),))
-    return house, Facts(billed)
 
 
 def test_no_interval_data_no_result():
@@ -171,3 +152,25 @@ def test_the_answer_is_json():
     said = json.loads(json.dumps(examine(house, facts).to_dict()))
     assert said["tie_out"][0]["within"] is True
     assert said["readings"] == len(house.interval.kwh)
+
+
+def test_a_bill_without_interval_data_is_still_json():
+    import json
+
+    house, facts = made()
+    part = replace(house.interval, starts=house.interval.starts[24 * 70 :], kwh=house.interval.kwh[24 * 70 :])
+    none_at_all = replace(house.interval, kwh=np.zeros(len(house.interval.kwh)))
+    for interval in (part, none_at_all):
+        result = examine(replace(house, interval=interval), facts)
+        assert result.tie_out[0].difference_percent is None
+        json.dumps(result.to_dict(), allow_nan=False)
+        findings(result, house)
+
+
+def test_a_negative_bill_of_a_house_that_makes_its_own_is_told():
+    house, facts = made()
+    billed = facts.billed_kwh.copy()
+    billed[3] = -billed[3]
+    house = replace(house, generation=True)
+    (finding,) = findings(examine(house, Facts(billed)), house)
+    assert finding.periods == (3,)
