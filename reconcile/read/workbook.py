@@ -22,6 +22,8 @@ FREE_SHEETS = ("notes", "read me")
 LARGEST_UNPACKED = 60_000_000
 """Bytes a workbook may unpack to (a guard against files made to fill the memory; common practice)."""
 MOST_PARTS = 1000
+_XML = (".xml", ".rels", ".vml")
+_DECLARATIONS = tuple("<!DOCTYPE".encode(encoding) for encoding in ("ascii", "utf-16-le", "utf-16-be"))
 MOST_COLUMNS = 200
 
 
@@ -77,6 +79,23 @@ def _safe(data: bytes, file: str, gate: Gate) -> bool:
             "Take out what is not a table of the house.",
             file=file,
         )
+        return False
+    if not _plain_parts(data):
+        _broken(file, gate)
+        return False
+    return True
+
+
+def _plain_parts(data: bytes) -> bool:
+    """Whether no part declares a document type: entities stand in one, and not every XML parser refuses them."""
+    try:
+        with zipfile.ZipFile(io.BytesIO(data)) as book:
+            for part in book.infolist():
+                if part.filename.endswith(_XML):
+                    content = book.read(part)
+                    if any(sign in content for sign in _DECLARATIONS):
+                        return False
+    except Exception:  # zipfile and zlib let whatever a torn archive causes through
         return False
     return True
 
