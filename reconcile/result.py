@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Any
 from reconcile.facts import Finding
 from reconcile.house import House
 from reconcile.interval.found import IntervalResult
+from reconcile.say import Voice
 from reconcile.show import shown
 
 if TYPE_CHECKING:
@@ -186,6 +187,7 @@ class Reconciliation:
             Plain JSON values only.
         """
         verdict = self.verdict
+        voice = Voice(self.house.locale, self.house.currency)
         return {
             "schema": SCHEMA,
             "house": self.house.name,
@@ -205,7 +207,7 @@ class Reconciliation:
             },
             "loads": [plain(asdict(load)) for load in self.loads],
             "money": NO_MONEY if self.money is None else self.money.to_dict(),
-            "interval": None if self.interval is None else self.interval.to_dict(),
+            "interval": None if self.interval is None else self.interval.to_dict(voice),
             "field_test": None if self.field_test is None else self.field_test.to_dict(),
             "visible": None if self.visible is None else plain(asdict(self.visible)),
             "measures": [plain(asdict(measure)) for measure in self.measures],

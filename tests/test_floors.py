@@ -35,6 +35,7 @@ FLOOR = {
     "kinds": 2,
     "house": 2,
     "tariff": 1,
+    "clock": 0,
     "site": 1,
     "units": 1,
     "errors": 0,

@@ -7,7 +7,9 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from typing import Any
 
-from reconcile.house import Action
+from reconcile.house import Action, Assumed
+from reconcile.say import Voice
+from reconcile.texts.interval import action_text, assumed_text
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,7 +48,7 @@ class IntervalResult:
     start: datetime
     end: datetime
     step_minutes: float
-    assumed: tuple[str, ...]
+    assumed: tuple[Assumed, ...]
     actions: tuple[Action, ...]
     tie_out: tuple[TieOut, ...]
     floor_watts: float | None
@@ -55,16 +57,19 @@ class IntervalResult:
     """Local hour at which the bills tie out; None where no one hour serves and any pair of hours is
     allowed."""
 
-    def to_dict(self) -> dict[str, Any]:
+    def to_dict(self, voice: Voice | None = None) -> dict[str, Any]:
         """Return the ``interval`` part of ``result.json``."""
+        voice = voice or Voice()
         return {
             "kwh": self.kwh,
             "readings": self.readings,
             "start": self.start.isoformat(),
             "end": self.end.isoformat(),
             "step_minutes": self.step_minutes,
-            "assumed": list(self.assumed),
-            "actions": [{"code": a.code, "count": a.count, "kwh": a.kwh, "text": a.text} for a in self.actions],
+            "assumed": [assumed_text(one, voice) for one in self.assumed],
+            "actions": [
+                {"code": a.code, "count": a.count, "kwh": a.kwh, "text": action_text(a, voice)} for a in self.actions
+            ],
             "tie_out": [
                 {
                     "period": t.period,

@@ -11,8 +11,8 @@ from zoneinfo import ZoneInfo
 import numpy as np
 from numpy.typing import NDArray
 
+from reconcile.clock import DAY_SECONDS, HOUR_SECONDS, as_day, local_seconds
 from reconcile.house import House, Interval, Load
-from reconcile.interval.clock import DAY_SECONDS, HOUR_SECONDS, as_day, local_seconds
 from reconcile.interval.found import Onset
 
 NIGHT_HOURS = (0, 6)
@@ -84,7 +84,7 @@ def night_floors(interval: Interval, zone: ZoneInfo) -> tuple[NDArray[np.int64],
     step = interval.step_seconds
     if step > HOUR_SECONDS or HOUR_SECONDS % step or len(interval.kwh) == 0:
         return nothing
-    local = local_seconds(interval.starts.astype("datetime64[s]").astype(np.int64), zone)
+    local = local_seconds(interval.starts, zone)
     hour_of_day = local % DAY_SECONDS // HOUR_SECONDS
     at_night = (hour_of_day >= NIGHT_HOURS[0]) & (hour_of_day < NIGHT_HOURS[1])
     day, hour, kwh = local[at_night] // DAY_SECONDS, hour_of_day[at_night], interval.kwh[at_night]
@@ -93,7 +93,7 @@ def night_floors(interval: Interval, zone: ZoneInfo) -> tuple[NDArray[np.int64],
     hours = NIGHT_HOURS[1] - NIGHT_HOURS[0]
     cell = (day - day[0]) * hours + hour - NIGHT_HOURS[0]
     cells = int(day[-1] - day[0] + 1) * hours
-    full = np.bincount(cell, minlength=cells) == HOUR_SECONDS // step
+    full = np.bincount(cell, weights=interval.lengths[at_night], minlength=cells) == HOUR_SECONDS
     watts = np.bincount(cell, weights=kwh, minlength=cells) * 1000.0
     watts[~full] = np.nan
     nights = watts.reshape(-1, hours)

@@ -10,9 +10,9 @@ from zoneinfo import ZoneInfo
 import numpy as np
 from numpy.typing import NDArray
 
+from reconcile.clock import local_instants
 from reconcile.facts import Facts, Finding
 from reconcile.house import Bill, House, Interval
-from reconcile.interval.clock import local_instants
 from reconcile.interval.found import IntervalResult, TieOut
 from reconcile.interval.steps import base_load
 
@@ -88,12 +88,13 @@ class _Running:
         known = np.isfinite(interval.kwh)
         begin, values = begin[known], interval.kwh[known]
         seconds = np.repeat(begin, 2)
-        seconds[1::2] += interval.step_seconds
+        seconds[1::2] += interval.lengths[known]
         kwh = np.repeat(np.cumsum(values), 2)
         kwh[::2] -= values
-        covered = np.repeat(np.arange(1.0, len(values) + 1.0), 2)
-        covered[::2] -= 1.0
-        return cls(seconds, kwh, covered * interval.step_seconds)
+        lengths = interval.lengths[known].astype(np.float64)
+        covered = np.repeat(np.cumsum(lengths), 2)
+        covered[::2] -= lengths
+        return cls(seconds, kwh, covered)
 
     def kwh_at(self, instants: NDArray[np.int64]) -> NDArray[np.float64]:
         counted: NDArray[np.float64] = np.interp(instants, self.seconds, self.kwh)

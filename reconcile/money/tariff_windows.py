@@ -4,13 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import UTC, date, datetime, timedelta
+from datetime import date, timedelta
 from decimal import Decimal
 from zoneinfo import ZoneInfo
 
 import numpy as np
 from numpy.typing import NDArray
 
+from reconcile.clock import DAY_SECONDS, local_seconds
 from reconcile.house import Bill, House, Interval
 from reconcile.money.tariff_lines import WindowKwh
 from reconcile.several import register_energies
@@ -81,45 +82,18 @@ def _clock(house: House) -> _Clock:
     assert house.interval is not None
     if _last_clock and _last_clock[0].interval is house.interval and _last_clock[0].timezone == house.timezone:
         return _last_clock[0]
-    local = local_seconds(house.interval.starts, house.timezone)
-    day = local // 86400
+    local = local_seconds(house.interval.starts, ZoneInfo(house.timezone))
+    day = local // DAY_SECONDS
     made = _Clock(
         house.interval,
         house.timezone,
         day,
-        (local - day * 86400) / 3600.0,
+        (local - day * DAY_SECONDS) / 3600.0,
         (day + 3) % 7,
         local.astype("datetime64[s]").astype("datetime64[M]").astype(np.int64) % 12 + 1,
     )
     _last_clock[:] = [made]
     return made
-
-
-def local_seconds(starts: NDArray[np.datetime64], timezone: str) -> NDArray[np.int64]:
-    """Wall-clock seconds since 1970 of UTC instants.
-
-    Examples
-    --------
-    >>> noon = np.array(["2025-07-01T12:00:00"], "datetime64[s]")
-    >>> int(local_seconds(noon, "America/Chicago")[0] % 86400) // 3600
-    7
-    """
-    zone = ZoneInfo(timezone)
-    utc = starts.astype("datetime64[s]").astype(np.int64)
-    hours, place = np.unique(utc // 3600, return_inverse=True)
-    days, at = np.unique(hours // 24, return_inverse=True)
-    edges = {int(d): _offset(zone, int(d) * 86400) for d in {*days.tolist(), *(days + 1).tolist()}}
-    begin = np.array([edges[d] for d in days.tolist()], dtype=np.int64)
-    steady = begin == np.array([edges[d + 1] for d in days.tolist()], dtype=np.int64)
-    offsets = begin[at]
-    for k in np.flatnonzero(~steady[at]):
-        offsets[k] = _offset(zone, int(hours[k]) * 3600)
-    return utc + offsets[place]
-
-
-def _offset(zone: ZoneInfo, utc_seconds: int) -> int:
-    shift = datetime.fromtimestamp(utc_seconds, UTC).astimezone(zone).utcoffset()
-    return int(shift.total_seconds()) if shift is not None else 0
 
 
 def _by_intervals(
@@ -129,8 +103,8 @@ def _by_intervals(
     energy = clock.interval.kwh[here]
     known = np.isfinite(energy)
     total = float(energy[known].sum())
-    needed = bill.days * 86400 / clock.interval.step_seconds
-    if np.count_nonzero(known) < COVERED * needed or not total > 0:
+    covered = int(clock.interval.lengths[here][known].sum())
+    if covered < COVERED * bill.days * DAY_SECONDS or not total > 0:
         return None
     part = _slice(clock, start, end)
     energy = np.nan_to_num(clock.interval.kwh[part])

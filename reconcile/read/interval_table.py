@@ -10,7 +10,7 @@ from zoneinfo import ZoneInfo
 import numpy as np
 from numpy.typing import NDArray
 
-from reconcile.house import Action, House, Interval
+from reconcile.house import Action, Assumed, House, Interval
 from reconcile.read import local_stamps as clock
 from reconcile.read.bounds import SHORT_TIME_FACTOR, most_watts
 from reconcile.read.cells import Grid
@@ -68,7 +68,7 @@ def read_interval(grids: Sequence[Grid], gate: Gate, house: House, settings: Int
         None where something is wrong.
     """
     faults_before = len(gate.faults)
-    assumed: dict[str, None] = {}
+    assumed: dict[str, Assumed] = {}
     read = [read_series(grid, gate, settings, assumed) for grid in grids]
     series = [one for one in read if one is not None]
     steps = [] if len(gate.faults) > faults_before else [_step(one, gate) for one in series]
@@ -122,7 +122,7 @@ def _step(series: Series, gate: Gate) -> int | None:
     return None
 
 
-def _place(series: Series, step: int, house: House, settings: IntervalSettings, assumed: dict[str, None]) -> Placed:
+def _place(series: Series, step: int, house: House, settings: IntervalSettings, assumed: dict[str, Assumed]) -> Placed:
     home = ZoneInfo(house.timezone)
     name = house.timezone if settings.timezone == "house" else settings.timezone
     if settings.timezone == "house" and "utc" in series.time_name.casefold():
@@ -131,7 +131,7 @@ def _place(series: Series, step: int, house: House, settings: IntervalSettings, 
     shift = step if series.stamps == "end" else 0
     placed = Placed(series, series.labels - shift, np.zeros(len(series.labels), dtype=bool))
     if series.offsets is None:
-        assumed[f"The times carry no distance from UTC; they are taken as the clock of {name}."] = None
+        assumed[f"clock {name}"] = Assumed("clock", {"zone": name})
     if step == DAY:
         if series.offsets is None and name != house.timezone:
             placed.ruler = _local(series.labels, zone, home) - shift
@@ -145,7 +145,7 @@ def _place(series: Series, step: int, house: House, settings: IntervalSettings, 
     placed.ruler = at.instants - shift
     placed.skipped, placed.back_twice, placed.back_once = at.skipped, at.back_twice, at.back_once
     if at.standard_time:
-        assumed[f"The times never change to summer time; they are taken as the standard time of {name}."] = None
+        assumed["standard-time"] = Assumed("standard-time", {"zone": name})
     return placed
 
 
@@ -222,7 +222,7 @@ def _length(step: int) -> str:
     return f"{step // 60} min" if step % 60 == 0 else f"{step} s"
 
 
-def _joined(placed: list[Placed], gate: Gate, house: House, step: int, assumed: dict[str, None]) -> Interval | None:
+def _joined(placed: list[Placed], gate: Gate, house: House, step: int, assumed: dict[str, Assumed]) -> Interval | None:
     ruler = np.concatenate([one.ruler for one in placed])
     kwh = np.concatenate([one.series.values for one in placed])
     skipped = np.concatenate([one.skipped for one in placed])
@@ -235,32 +235,12 @@ def _joined(placed: list[Placed], gate: Gate, house: House, step: int, assumed: 
         placed[0].series.wrong(gate, "it holds no value", "Fill it or take it away.")
         return None
     actions = [
-        _action("blank", int(blank.sum()), 0.0, "{} without a value were left out, not taken as zero."),
-        _action("gap", gaps, 0.0, "{} between the first and the last are missing."),
-        _action(
-            "clock-forward",
-            int((skipped & ~blank).sum()),
-            _sum(kwh[twice]),
-            "{} stand in the hour that the clock skips; those whose place is taken were left out.",
-        ),
-        _action(
-            "clock-back",
-            sum(one.back_twice for one in placed),
-            0.0,
-            "{} stand twice in the hour that the clock repeats; their order tells them apart.",
-        ),
-        _action(
-            "clock-back-once",
-            sum(one.back_once for one in placed),
-            0.0,
-            "{} stand only once in the hour that the clock repeats; they were taken for its first pass.",
-        ),
-        _action(
-            "off-step",
-            sum(one.moved for one in placed),
-            0.0,
-            f"{{}} missed their step of {_length(step)} a little and were put on it.",
-        ),
+        Action("blank", int(blank.sum()), 0.0),
+        Action("gap", gaps, 0.0),
+        Action("clock-forward", int((skipped & ~blank).sum()), _sum(kwh[twice])),
+        Action("clock-back", sum(one.back_twice for one in placed), 0.0),
+        Action("clock-back-once", sum(one.back_once for one in placed), 0.0),
+        Action("off-step", sum(one.moved for one in placed), 0.0, {"step": _length(step)}),
     ]
     starts, energy, repeats = _without_repeats(ruler[keep], kwh[keep])
     if step == DAY:
@@ -269,7 +249,7 @@ def _joined(placed: list[Placed], gate: Gate, house: House, step: int, assumed: 
         starts=starts.astype("datetime64[s]"),
         kwh=energy,
         step_seconds=step,
-        assumed=tuple(assumed),
+        assumed=tuple(assumed.values()),
         actions=tuple(action for action in (*actions, *repeats) if action.count),
     )
 
@@ -286,21 +266,11 @@ def _without_repeats(ruler: Ints, kwh: Floats) -> tuple[Ints, Floats, tuple[Acti
         ruler[first],
         kwh[first],
         (
-            _action("repeat", int(same.sum()), _sum(kwh[same]), "{} were repeated and counted once."),
-            _action(
-                "conflict",
-                int(other.sum()),
-                _sum(kwh[other]),
-                "{} were repeated with another value; the larger was kept.",
-            ),
+            Action("repeat", int(same.sum()), _sum(kwh[same])),
+            Action("conflict", int(other.sum()), _sum(kwh[other])),
         ),
     )
 
 
 def _sum(kwh: Floats) -> float:
     return float(kwh.sum())
-
-
-def _action(code: str, count: int, kwh: float, text: str) -> Action:
-    many = "1 interval" if count == 1 else f"{count} intervals"
-    return Action(code, count, kwh, text.format(many))

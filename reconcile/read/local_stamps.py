@@ -9,26 +9,16 @@ from __future__ import annotations
 
 from collections import Counter
 from dataclasses import dataclass
-from datetime import UTC, datetime, timedelta, tzinfo
+from datetime import tzinfo
 from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
 
-DAY = 86_400
-QUARTER = 900
-"""Clock changes fall on whole quarters of an hour, in every zone now in use (from memory: the tz database)."""
+from reconcile.clock import DAY_SECONDS, Change, changes, offset_at
 
-_EPOCH = datetime(1970, 1, 1)
-
-
-@dataclass(frozen=True, slots=True)
-class Change:
-    """A clock change: its instant [s, UTC] and the offsets from UTC before and after it [s]."""
-
-    instant: int
-    before: int
-    after: int
+NEAR_SECONDS = DAY_SECONDS
+"""How far from a clock change its labels are looked at [s]."""
 
 
 @dataclass(slots=True)
@@ -75,29 +65,29 @@ def place(
         Where energy above zero stands beside the label: energy in an hour that the clock skips tells that the
         file's clock does not change.
     """
-    days = np.unique(labels // DAY)
-    offsets = {int(day): _offset(int(day) * DAY, zone) for day in np.unique([days, days + 1])}
-    instants = labels - np.array([offsets[day] for day in days.tolist()])[np.searchsorted(days, labels // DAY)]
-    placed = Placed(instants, np.zeros(len(labels), dtype=bool))
-    changes = [
-        change
-        for day in days.tolist()
-        if offsets[day] != offsets[day + 1]
-        for change in _changes(day * DAY - offsets[day], (day + 1) * DAY - offsets[day + 1], zone)
-    ]
-    order = np.argsort(labels // DAY, kind="stable")
-    sorted_days = (labels // DAY)[order]
+    placed = Placed(labels.copy(), np.zeros(len(labels), dtype=bool))
+    if len(labels) == 0:
+        return placed
+    found = changes(int(labels.min()) - 2 * DAY_SECONDS, int(labels.max()) + 2 * DAY_SECONDS, zone)
+    offsets = np.array([_offset(int(labels.min()), zone), *(change.after for change in found)])
+    if found:
+        offsets[0] = found[0].before
+        edges = np.array([change.instant + min(change.before, change.after) for change in found])
+        placed.instants -= offsets[np.searchsorted(edges, labels, side="right")]
+    else:
+        placed.instants -= offsets[0]
     told = 0
-    for change in changes:
+    for change in found:
         walls = sorted((change.instant + change.before, change.instant + change.after))
-        low, high = np.searchsorted(sorted_days, [(walls[0] - 1) // DAY, walls[1] // DAY + 1])
-        near = np.sort(order[low:high])
+        near = np.flatnonzero((labels >= walls[0] - NEAR_SECONDS) & (labels <= walls[1] + NEAR_SECONDS))
+        if len(near) == 0:
+            continue
         if change.after > change.before:
             told += _forward(labels, near, change, stamps, loaded, placed)
         else:
             _back(labels, near, change, stamps, placed)
     if told and not placed.back_twice:
-        standard = min(min(change.before, change.after) for change in changes)
+        standard = min(min(change.before, change.after) for change in found)
         return Placed(labels - standard, np.zeros(len(labels), dtype=bool), standard_time=True)
     return placed
 
@@ -153,17 +143,5 @@ def _back(labels: NDArray[np.int64], near: NDArray[np.intp], change: Change, sta
 
 
 def _offset(local: int, zone: tzinfo) -> int:
-    return _seconds((_EPOCH + timedelta(seconds=local)).replace(tzinfo=zone).utcoffset())
-
-
-def _seconds(offset: timedelta | None) -> int:
-    return 0 if offset is None else int(offset.total_seconds())
-
-
-def _changes(first: int, last: int, zone: tzinfo) -> list[Change]:
-    """Return the clock changes between two instants [s, UTC]."""
-    quarters = np.arange(first - QUARTER, last + QUARTER, QUARTER).tolist()
-    offsets = [_seconds(datetime.fromtimestamp(quarter, UTC).astimezone(zone).utcoffset()) for quarter in quarters]
-    return [
-        Change(quarters[i], offsets[i - 1], offsets[i]) for i in range(1, len(quarters)) if offsets[i] != offsets[i - 1]
-    ]
+    """Return the offset at a time of the local clock that is far from any change [s]."""
+    return offset_at(local - offset_at(local, zone), zone)

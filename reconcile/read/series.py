@@ -12,6 +12,7 @@ from typing import Any, Literal
 import numpy as np
 from numpy.typing import NDArray
 
+from reconcile.house import Assumed
 from reconcile.read.cells import Cell, Grid, plain_name, shown
 from reconcile.read.gate import Gate
 from reconcile.read.settings import IntervalSettings
@@ -69,7 +70,7 @@ class Series:
 Faulter = Callable[[str, str, int | None], None]
 
 
-def read_series(grid: Grid, gate: Gate, settings: IntervalSettings, assumed: dict[str, None]) -> Series | None:
+def read_series(grid: Grid, gate: Gate, settings: IntervalSettings, assumed: dict[str, Assumed]) -> Series | None:
     """Read one file, its oldest reading first; None where its layout is not the plain one.
 
     ``assumed`` gathers sentences about what the file itself does not say.
@@ -95,7 +96,7 @@ def read_series(grid: Grid, gate: Gate, settings: IntervalSettings, assumed: dic
 
 
 def _layout(
-    grid: Grid, gate: Gate, settings: IntervalSettings, assumed: dict[str, None]
+    grid: Grid, gate: Gate, settings: IntervalSettings, assumed: dict[str, Assumed]
 ) -> tuple[Series, int, int] | None:
     """Find the column of times and the one of values."""
 
@@ -125,17 +126,17 @@ def _layout(
         return None
     if stamps is None:
         stamps = "end" if named[times[0]] == "end" else "start"
-        assumed[f"Each time is taken as the {stamps} of its interval."] = None
+        assumed["stamps"] = Assumed("stamps", {"which": stamps})
     value = _value_column(names, named, settings, fault, grid.rows[0][0])
     if value is None:
         return None
     others = [name for i, name in enumerate(names) if name and i not in (value, *named)]
     if others:
-        assumed[f"Only the column {names[value]} is read, not {', '.join(others[:5])}."] = None
+        assumed["one-column"] = Assumed("one-column", {"read": names[value], "others": ", ".join(others[:5])})
     unit_named = _UNIT.search(names[value].casefold())
     unit = settings.unit or _UNITS[unit_named[1] if unit_named else "kwh"]
     if settings.unit is None and unit_named is None:
-        assumed["The values are taken as kWh."] = None
+        assumed["unit"] = Assumed("unit")
     return Series(grid, names[times[0]], names[value], unit, stamps), times[0], value
 
 

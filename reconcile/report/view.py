@@ -23,6 +23,8 @@ from reconcile.report.words import (
     step_of,
     two_figures,
 )
+from reconcile.say import Voice
+from reconcile.texts.interval import action_text, assumed_text
 from reconcile.weigh.constants import FAMILY_LEVEL
 
 if TYPE_CHECKING:
@@ -208,18 +210,15 @@ def _interval(result: Reconciliation) -> Words | None:
     data = result.interval
     if data is None:
         return None
-    onset = data.onset
+    onset, voice = data.onset, Voice(result.house.locale, result.house.currency)
     return {
         "kwh": billed(data.kwh),
         "readings": f"{data.readings:,}",
         "from": day(data.start.date()),
         "to": day(data.end.date()),
         "step": f"{number(data.step_minutes)} minutes",
-        "assumed": list(data.assumed),
-        "actions": [
-            action.text or f"{action.code.replace('-', ' ')}: {action.count} ({number(action.kwh, 0.1)} kWh)"
-            for action in data.actions
-        ],
+        "assumed": [assumed_text(one, voice) for one in data.assumed],
+        "actions": [action_text(action, voice) for action in data.actions],
         "tie_out": [
             {
                 "dates": _short(result.rows[tie.period]),

@@ -9,8 +9,8 @@ import numpy as np
 import pytest
 from numpy.testing import assert_allclose
 
+from reconcile.clock import local_instants, local_seconds
 from reconcile.house import Bill, House, Interval, Load, Weather
-from reconcile.interval.clock import local_instants, local_seconds
 from reconcile.interval.steps import base_load, night_floors, partition, weather_part
 
 ZONE = ZoneInfo("America/New_York")

@@ -12,6 +12,8 @@ import pytest
 
 from reconcile.house import Interval
 from reconcile.read import read_house
+from reconcile.say import Voice
+from reconcile.texts.interval import action_text, assumed_text
 
 MakeHouse = Callable[..., Path]
 
@@ -34,6 +36,10 @@ def hours(first: str, values: list[object], header: str = "time,kwh", step: int 
     return "\n".join([header, *rows]) + "\n"
 
 
+def assumed(interval: Interval) -> list[str]:
+    return [assumed_text(one, Voice()) for one in interval.assumed]
+
+
 def starts(interval: Interval) -> list[str]:
     return np.datetime_as_string(interval.starts, unit="m").tolist()
 
@@ -44,10 +50,10 @@ def test_plain_local_times_become_instants(make_house: MakeHouse) -> None:
     assert interval.kwh.tolist() == [0.5, 0.4, 0.6]
     assert interval.step_seconds == 3600
     assert interval.actions == ()
-    assert interval.assumed == (
+    assert assumed(interval) == [
         "Each time is taken as the start of its interval.",
         "The times carry no distance from UTC; they are taken as the clock of America/Chicago.",
-    )
+    ]
 
 
 @pytest.mark.parametrize(
@@ -112,7 +118,7 @@ def test_columns_of_times_are_known_by_their_names(name: str, make_house: MakeHo
 def test_a_column_that_says_utc_is_utc(make_house: MakeHouse) -> None:
     interval = read(make_house, hours("2025-01-07 00:00", [1, 2], "Timestamp (UTC),kWh"))
     assert starts(interval)[0] == "2025-01-07T00:00"
-    assert "The times carry no distance from UTC; they are taken as the clock of UTC." in interval.assumed
+    assert "The times carry no distance from UTC; they are taken as the clock of UTC." in assumed(interval)
 
 
 def test_start_and_end_beside_each_other(make_house: MakeHouse) -> None:
@@ -124,7 +130,7 @@ def test_a_channel_is_chosen_and_the_others_are_told(make_house: MakeHouse) -> N
     text = "time,delivered,received\n2025-01-07 00:00,1,2\n2025-01-07 01:00,3,4\n"
     interval = read(make_house, text, "channel = 'received'\n")
     assert interval.kwh.tolist() == [2.0, 4.0]
-    assert "Only the column received is read, not delivered." in interval.assumed
+    assert "Only the column received is read, not delivered." in assumed(interval)
 
 
 def test_the_newest_first_is_turned_round(make_house: MakeHouse) -> None:
@@ -139,7 +145,7 @@ def test_blanks_and_gaps_are_left_out_and_counted(make_house: MakeHouse) -> None
     interval = read(make_house, text + "2025-01-07 06:00,3\n")
     assert interval.kwh.tolist() == [1.0, 2.0, 3.0]
     assert counts(interval) == {"blank": (2, 0.0), "gap": (2, 0.0)}
-    assert interval.actions[0].text == "2 intervals without a value were left out, not taken as zero."
+    assert action_text(interval.actions[0], Voice()) == "2 intervals without a value were left out, not taken as zero."
 
 
 def test_repeats_are_counted_once_and_the_larger_of_two_is_kept(make_house: MakeHouse) -> None:
@@ -172,7 +178,7 @@ def test_a_repeated_hour_that_stands_once_is_told(make_house: MakeHouse) -> None
 def test_a_clock_of_standard_time_all_year_is_told(make_house: MakeHouse) -> None:
     interval = read(make_house, hours("2025-03-09 00:00", [1.0] * 48))
     assert len(interval.kwh) == 48
-    assert interval.assumed[-1] == (
+    assert assumed(interval)[-1] == (
         "The times never change to summer time; they are taken as the standard time of America/Chicago."
     )
 

@@ -1,0 +1,206 @@
+"""The house's clock: instants to local time and back, the same for every part that asks.
+
+Instants are seconds since 1970-01-01 00:00 UTC. Seconds of a local clock are counted the same way, as if that clock
+were UTC, so that whole days and hours divide out.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from datetime import UTC, date, datetime, timedelta, tzinfo
+from functools import lru_cache
+from typing import NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+DAY_SECONDS = 86_400
+HOUR_SECONDS = 3600
+_EPOCH_DAY = date(1970, 1, 1).toordinal()
+
+Ints = NDArray[np.int64]
+
+
+class Change(NamedTuple):
+    """A clock change: its instant [s, UTC] and the offsets from UTC before and after it [s]."""
+
+    instant: int
+    before: int
+    after: int
+
+
+def offset_at(instant: int, zone: tzinfo) -> int:
+    """Return a zone's offset from UTC at an instant [s].
+
+    Examples
+    --------
+    >>> from zoneinfo import ZoneInfo
+    >>> offset_at(0, ZoneInfo("America/Chicago"))
+    -21600
+    """
+    shift = datetime.fromtimestamp(instant, UTC).astimezone(zone).utcoffset()
+    return 0 if shift is None else int(shift.total_seconds())
+
+
+def changes(first: int, last: int, zone: tzinfo) -> tuple[Change, ...]:
+    """Return the clock changes with ``first`` < instant <= ``last``, to the second.
+
+    The zone is asked once a day, and between two days that differ by halving: since 1950 no zone has changed twice
+    within three days (counted over every zone of tzdata 2026).
+
+    Parameters
+    ----------
+    first, last : int
+        Seconds since 1970-01-01 00:00 UTC [s].
+    zone : tzinfo
+
+    Returns
+    -------
+    tuple of Change
+        In order of time.
+
+    Examples
+    --------
+    >>> from zoneinfo import ZoneInfo
+    >>> changes(1_735_689_600, 1_750_000_000, ZoneInfo("America/Chicago"))
+    (Change(instant=1741507200, before=-21600, after=-18000),)
+    """
+    years = range(_year(first), _year(last) + 1)
+    return tuple(c for year in years for c in _changes_of(year, zone) if first < c.instant <= last)
+
+
+def _year(instant: int) -> int:
+    return (date(1970, 1, 1) + timedelta(days=instant // DAY_SECONDS)).year
+
+
+@lru_cache(maxsize=512)
+def _changes_of(year: int, zone: tzinfo) -> tuple[Change, ...]:
+    first = (date(year, 1, 1).toordinal() - _EPOCH_DAY) * DAY_SECONDS - 1
+    days = range(first, (date(year, 12, 31).toordinal() - _EPOCH_DAY + 1) * DAY_SECONDS, DAY_SECONDS)
+    offsets = [offset_at(day, zone) for day in days]
+    found = []
+    for i in range(1, len(offsets)):
+        low, high = days[i - 1], days[i]
+        if offsets[i] == offsets[i - 1]:
+            continue
+        while high - low > 1:
+            middle = (low + high) // 2
+            if offset_at(middle, zone) == offsets[i - 1]:
+                low = middle
+            else:
+                high = middle
+        found.append(Change(high, offsets[i - 1], offsets[i]))
+    return tuple(found)
+
+
+def offsets_at(instants: Ints, zone: tzinfo) -> Ints:
+    """Return a zone's offset from UTC at each instant [s].
+
+    Parameters
+    ----------
+    instants : ndarray of int64
+        Seconds since 1970-01-01 00:00 UTC, in any order [s].
+    zone : tzinfo
+
+    Returns
+    -------
+    ndarray of int64
+    """
+    if len(instants) == 0:
+        return np.empty(0, dtype=np.int64)
+    first, last = int(instants.min()), int(instants.max())
+    found = changes(first, last, zone)
+    values = np.array([offset_at(first, zone), *(c.after for c in found)], dtype=np.int64)
+    if len(values) == 1:
+        return np.full(len(instants), values[0])
+    edges = np.array([c.instant for c in found], dtype=np.int64)
+    at: Ints = values[np.searchsorted(edges, instants, side="right")]
+    return at
+
+
+def local_seconds(instants: Ints | NDArray[np.datetime64], zone: tzinfo) -> Ints:
+    """Seconds of the local clock, counted as if it were UTC, so that whole days and hours divide out.
+
+    Parameters
+    ----------
+    instants : ndarray of int64 or datetime64
+        Instants in any order [s].
+    zone : tzinfo
+        The house's zone.
+
+    Returns
+    -------
+    ndarray of int64
+        Instants plus the zone's offset from UTC at each [s].
+
+    Examples
+    --------
+    >>> from zoneinfo import ZoneInfo
+    >>> noon = np.array(["2025-07-01T12:00:00"], "datetime64[s]")
+    >>> local_seconds(noon, ZoneInfo("America/Chicago")) % DAY_SECONDS // HOUR_SECONDS
+    array([7])
+    """
+    if instants.dtype.kind == "M":
+        instants = instants.astype("datetime64[s]")
+    seconds = instants.astype(np.int64, copy=False)
+    shifted: Ints = seconds + offsets_at(seconds, zone)
+    return shifted
+
+
+def local_instants(days: Sequence[date], zone: tzinfo, hour: int = 0) -> Ints:
+    """Instants at a local hour of each day.
+
+    Parameters
+    ----------
+    days : sequence of date
+        Calendar days in the house's zone.
+    zone : tzinfo
+        The house's zone.
+    hour : int
+        Local clock hour, 0 to 23; one that a clock change skips or repeats is the earlier offset's.
+
+    Returns
+    -------
+    ndarray of int64
+        Seconds since 1970-01-01 00:00 UTC [s].
+
+    Examples
+    --------
+    >>> local_instants([date(1970, 1, 2)], UTC, 6).tolist()
+    [108000]
+    """
+    return np.array(
+        [int(datetime(d.year, d.month, d.day, hour, tzinfo=zone).timestamp()) for d in days], dtype=np.int64
+    )
+
+
+def day_numbers(days: Iterable[date]) -> Ints:
+    """Days since 1970-01-01 of calendar days [d].
+
+    Examples
+    --------
+    >>> day_numbers([date(1970, 2, 1)]).tolist()
+    [31]
+    """
+    return np.array([day.toordinal() - _EPOCH_DAY for day in days], dtype=np.int64)
+
+
+def as_day(number: int) -> date:
+    """Calendar day of a count of days since 1970-01-01.
+
+    Parameters
+    ----------
+    number : int
+        Days since 1970-01-01 [d].
+
+    Returns
+    -------
+    date
+        The day.
+
+    Examples
+    --------
+    >>> as_day(31)
+    datetime.date(1970, 2, 1)
+    """
+    return date(1970, 1, 1) + timedelta(days=number)
