@@ -5,11 +5,11 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from reconcile.house import House
-from reconcile.meter import safety
 from reconcile.meter.component_words import spoken_component
 from reconcile.meter.judged import FieldTestResult, JudgedRun
 from reconcile.meter.resolve import plug_in_resolution, plug_limit_watts
 from reconcile.site import Instrument, Instruments
+from reconcile.texts import safety
 
 ASK_UTILITY = (
     "Ask the utility in writing for a test of the meter against a reference standard, and to be present; often free on "

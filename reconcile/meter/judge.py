@@ -8,7 +8,6 @@ from dataclasses import replace
 from typing import Any
 
 from reconcile.house import House, Meter
-from reconcile.meter import safety
 from reconcile.meter.budget import Input, propagate
 from reconcile.meter.field_verdict import next_steps, spoken_verdict
 from reconcile.meter.forms import AVERAGES, averages, load_point
@@ -22,6 +21,7 @@ from reconcile.meter.remarks import loose_neutral, remarks
 from reconcile.meter.site_readings import combined
 from reconcile.meter.zone import STATED_RISK, Decision, decide
 from reconcile.site import FieldTest, Run
+from reconcile.texts import safety
 
 __all__ = ["FieldTestResult", "judge_test", "repeated_runs"]
 

@@ -7,7 +7,6 @@ from dataclasses import asdict, dataclass
 from typing import TYPE_CHECKING, Any
 
 from reconcile.house import House
-from reconcile.meter import safety
 from reconcile.meter.load_run import current_meter
 from reconcile.meter.reference_load import Candidate, candidates, panel_reference, plug_in_reference
 from reconcile.meter.resolve import (
@@ -20,6 +19,7 @@ from reconcile.meter.resolve import (
 from reconcile.plan.field_steps import PlanStep, plan_steps
 from reconcile.show import shown
 from reconcile.site import Instruments
+from reconcile.texts import safety
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -176,7 +176,7 @@ def plan_test(
         house.name,
         False,
         _headline(resolutions, suspected, told_watts, meter.tolerance_percent),
-        safety.FIRST,
+        safety.said(safety.first_of_all(house)),
         suspected,
         told_watts,
         meter.tolerance_percent,

@@ -10,7 +10,7 @@ import math
 from dataclasses import dataclass
 
 from reconcile.house import House, Meter
-from reconcile.meter import safety
+from reconcile.kinds import Hazard
 from reconcile.meter.field_defaults import default
 from reconcile.meter.forms import leg_volts
 from reconcile.meter.instruments import category_warnings
@@ -21,6 +21,7 @@ from reconcile.meter.reference_load import Candidate
 from reconcile.meter.registered import timed_watts, wait_seconds
 from reconcile.meter.resolve import Resolution, planning_meter, sag_volts
 from reconcile.site import Instruments
+from reconcile.texts import safety
 
 LOOK, PLUG, MAIN, UTILITY, QUALIFIED = 1, 2, 3, 4, 5
 ANYONE, UTILITY_PEOPLE, QUALIFIED_PERSON = "anyone", "the utility", "a qualified person"
@@ -71,7 +72,7 @@ def plan_steps(
         _whose_meter(house, meter, reference),
         _base_load(house, watts),
         _plug_in(house, reference, by.get("plug-in")),
-        _elimination(watts),
+        _elimination(house, watts),
         _main_off(house),
         _utility(by.get("utility")),
     ]
@@ -101,7 +102,7 @@ def _whose_meter(house: House, meter: Meter, reference: Candidate) -> PlanStep:
         ANYONE,
         LOOK,
         15,
-        safety.OUTSIDE_LOOK,
+        safety.said(safety.cautions_for(Hazard.LOOK, house)),
         (
             f"Write down the meter's number and compare it with the bill's{number}; photograph both.",
             f"Have somebody switch {reference.name} on and off while you watch the meter.",
@@ -130,7 +131,7 @@ def _base_load(house: House, watts: float | None) -> PlanStep:
         ANYONE,
         LOOK,
         30,
-        safety.OUTSIDE_LOOK,
+        safety.said(safety.cautions_for(Hazard.LOOK, house)),
         (
             "In the evening switch off or unplug what can be; write down what stays on.",
             "Read the register, the date and the hour; read it again in the morning before anything is used.",
@@ -171,7 +172,7 @@ def _plug_in(house: House, reference: Candidate, told: Resolution | None) -> Pla
         ANYONE,
         PLUG,
         round((seconds + 2.0 * settle) / 60.0 * REPEATS + 10.0),
-        safety.PLUG_IN,
+        safety.said(safety.cautions_for(Hazard.PLUG_IN, house)),
         (
             "Switch off what starts by itself where you safely can from its own switch or thermostat.",
             f"Plug {reference.name} through the plug-in meter into a receptacle near the panel; the load still off.",
@@ -207,14 +208,14 @@ def _light(house: House) -> tuple[str, ...]:
     return (f"A run on a low setting, near {watts:,.0f} W, is the meter's light load by its test amps.",)
 
 
-def _elimination(watts: float | None) -> PlanStep:
+def _elimination(house: House, watts: float | None) -> PlanStep:
     sought = f"by about {round(watts, -1):.0f} W" if watts else "clearly"
     return PlanStep(
         "Breaker by breaker at the meter, covers on",
         ANYONE,
         MAIN,
         45,
-        safety.MAIN_OFF,
+        safety.said(safety.cautions_for(Hazard.MAIN_BREAKER, house)),
         (
             "One person at the panel's closed cover, one at the meter. All branches on; read the meter's rate.",
             "Switch one branch breaker off, wait a minute, read the rate, switch it on again; then the next.",
@@ -250,7 +251,7 @@ def _main_off(house: House) -> PlanStep:
         ANYONE,
         MAIN,
         math.ceil(wait / 60.0) + 15,
-        safety.MAIN_OFF,
+        safety.said(safety.cautions_for(Hazard.MAIN_BREAKER, house, moves_main=True)),
         tuple(do),
         (f"No {_one(what)} in {math.ceil(wait / 60.0)} minutes proves only that less than {proves:.0f} W flows.",),
         (
@@ -324,7 +325,10 @@ def _at_the_legs(
         QUALIFIED_PERSON,
         QUALIFIED,
         60,
-        (*safety.QUALIFIED_ONLY, *category_warnings(instruments)),
+        (
+            *safety.said(safety.cautions_for(Hazard.PANEL, house, safety.Reader.QUALIFIED)),
+            *category_warnings(instruments),
+        ),
         tuple(do),
         tuple(expect),
         ("Power of each leg summed, against the meter's, with the doubt of both.",),

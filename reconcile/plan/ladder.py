@@ -8,8 +8,8 @@ from collections.abc import Sequence
 
 from reconcile.facts import Finding
 from reconcile.house import House
-from reconcile.meter import safety
 from reconcile.result import Measure, Step
+from reconcile.texts import safety
 
 PAPER, LOOK, PLUG, MAIN, UTILITY, QUALIFIED = range(6)
 

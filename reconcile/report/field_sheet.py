@@ -11,7 +11,6 @@ from collections.abc import Iterator
 from typing import TYPE_CHECKING, Any, Literal
 
 from reconcile import __version__
-from reconcile.meter import safety
 from reconcile.meter.component_words import spoken_component
 from reconcile.report.html import GENERATOR, environment, picture
 from reconcile.report.words import clean, day, number, shorten
@@ -138,7 +137,7 @@ def sheet_html(plan: Plan, for_whom: Literal["householder", "qualified"] = "hous
         .render(
             plan=plan,
             steps=steps,
-            cautions=safety.FIRST if not qualified else (safety.FIRST[0], safety.FIRST[2]),
+            cautions=plan.cautions,
             qualified=qualified,
             columns=[_form(step) for step in steps],
             photographs=PHOTOGRAPHS,

@@ -5,7 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 
 from reconcile.meter.field_defaults import DEFAULTS
-from reconcile.meter.safety import SOURCES
+from reconcile.texts.safety import SOURCES
 
 DOCS = Path(__file__).parents[2] / "docs"
 

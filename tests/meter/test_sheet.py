@@ -12,14 +12,15 @@ import pytest
 from reconcile import read_house
 from reconcile.errors import InputError, OutputError
 from reconcile.house import House, Load, Meter
+from reconcile.kinds import Hazard
 from reconcile.meter import judge_test
-from reconcile.meter.safety import FIRST, MAIN_OFF, PLUG_IN, QUALIFIED_ONLY
 from reconcile.plan import plan_test
 from reconcile.read.cells import Grid
 from reconcile.report.field_figures import budget_contributions, verdict_zones
 from reconcile.report.field_sheet import judge_text, plan_text, record_html, sheet_html
 from reconcile.report.field_workbook import sheet_workbook
 from reconcile.site import FieldTest, Leg, MainOff, Registered, Run
+from reconcile.texts.safety import CAUTIONS, Reader, cautions_for, first_of_all, said
 
 from .written import GOOD, HOUSE, read, toml
 
@@ -41,19 +42,22 @@ def plain(html: str) -> str:
 
 def test_the_householders_page_holds_no_step_at_the_legs():
     page = plain(sheet_html(plan_test(home())))
-    for caution in (*FIRST, *PLUG_IN, *MAIN_OFF):
+    house = home()
+    breakers = cautions_for(Hazard.MAIN_BREAKER, house, moves_main=True)
+    for caution in said((*first_of_all(house), *cautions_for(Hazard.PLUG_IN, house), *breakers)):
         assert caution in page, caution
     assert "leg 1 V" not in page
     assert "electrician: run" not in page
-    assert page.index(MAIN_OFF[0]) < page.index("Switch one branch breaker off")
-    assert page.index(PLUG_IN[0]) < page.index("Load on, on high")
+    assert page.index(CAUTIONS["screwed-cover"].text) < page.index("Switch one branch breaker off")
+    assert page.index(CAUTIONS["cord"].text) < page.index("Load on, on high")
 
 
 def test_the_qualified_persons_page_stands_alone():
     page = plain(sheet_html(plan_test(home()), "qualified"))
-    for caution in QUALIFIED_ONLY:
+    cautions = said(cautions_for(Hazard.PANEL, home(), Reader.QUALIFIED))
+    for caution in cautions:
         assert caution in page, caution
-    assert page.index(QUALIFIED_ONLY[-1]) < page.index("Read at one moment")
+    assert page.index(cautions[-1]) < page.index("Read at one moment")
     assert "For a qualified person only" in page
 
 

@@ -1,0 +1,97 @@
+"""Signs of danger: what each may mean, what to do now, whom to call. They end every test."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True, slots=True)
+class Danger:
+    """What a sign of danger may mean, what to do now, and whom to call."""
+
+    sign: str
+    may_mean: str
+    do: str
+    call: str
+
+
+DANGER: dict[str, Danger] = {
+    "warm_meter": Danger(
+        "The meter or its socket is warm.",
+        "A loose or burnt contact in the socket, which can end in fire.",
+        "Do not touch it again. Switch off large loads from inside, keep people away from that wall.",
+        "The utility's emergency line now; the fire service if there is smoke or a glow.",
+    ),
+    "buzzing": Danger(
+        "Something buzzes or crackles at the meter or the panel.",
+        "A contact that arcs.",
+        "Leave the panel closed and step away from it. Switch off large loads where they stand.",
+        "The utility's emergency line for a sound at the meter, a licensed electrician today for one at "
+        "the panel; the fire service if there is smoke.",
+    ),
+    "burning_smell": Danger(
+        "There is a burning or fishy smell near the meter, the panel or a receptacle.",
+        "Insulation that is overheating.",
+        "Leave the house if it grows or if there is smoke. Open nothing.",
+        "The fire service if in any doubt, then the utility's emergency line.",
+    ),
+    "lights_brighten_and_dim": Danger(
+        "Some lights brighten while others dim, or change as large loads start.",
+        "A loose or broken neutral: part of the house then gets far too many volts, which ruins "
+        "appliances and starts fires.",
+        "Switch off and unplug what you can reach safely. Do not test further.",
+        "The utility's emergency line now: say 'possible open neutral'.",
+    ),
+    "water_at_meter": Danger(
+        "There is water or rust streaks in or under the meter, the conduit or the panel.",
+        "Water along the service conduit into live parts.",
+        "Keep away, keep others away, do not touch the panel from a wet floor.",
+        "The utility's emergency line now.",
+    ),
+    "damaged_conduit": Danger(
+        "The service conduit or cable is broken, rusted through, pulled from the wall or the meter.",
+        "Bare live wires that no breaker in the house protects, or a cable that leaks to the soil.",
+        "Touch neither it nor a fence, gutter or wet ground beside it.",
+        "The utility's emergency line now.",
+    ),
+    "shock": Danger(
+        "Somebody felt a tingle or a shock from a tap, an appliance, the ground or a metal box.",
+        "Current where there should be none: a lost neutral or ground, or a cable that leaks.",
+        "Do not touch it again, keep children and animals away. After a real shock see a doctor, even if "
+        "all seems well.",
+        "The utility's emergency line now, then a licensed electrician; the ambulance for anyone hurt.",
+    ),
+}
+"""By the names of :data:`reconcile.house.DANGERS`."""
+
+URGENT: tuple[str, ...] = (
+    "Stop here: no test, no reading, nothing opened or touched.",
+    "Call the utility's emergency line; its number is on the bill and on its web site. It costs nothing to be wrong.",
+)
+"""What stands before everything where a danger is reported, or found on site."""
+
+
+def dangers(names: tuple[str, ...]) -> tuple[str, ...]:
+    """Return what each reported sign may mean and what to do, the stop sentence first.
+
+    Parameters
+    ----------
+    names : tuple of str
+        Names from :data:`reconcile.house.DANGERS`.
+
+    Returns
+    -------
+    tuple of str
+        Empty where nothing is reported.
+
+    Examples
+    --------
+    >>> dangers(("shock",))[0]
+    'Stop here: no test, no reading, nothing opened or touched.'
+    >>> dangers(())
+    ()
+    """
+    if not names:
+        return ()
+    told = [DANGER[name] for name in names]
+    return (*URGENT, *(f"{d.sign} It may mean: {d.may_mean} {d.do} Call: {d.call}" for d in told))
