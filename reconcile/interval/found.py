@@ -16,8 +16,26 @@ from reconcile.texts.interval import action_text, assumed_text
 class TieOut:
     """Interval sum against one billed period.
 
-    ``difference_percent`` is billed less interval, of the interval sum; None where either is not known or the sum is
-    zero. ``within`` is None where the data do not cover the period.
+    Attributes
+    ----------
+    period : int
+        Index into the house's bills, from 0.
+    billed_kwh, interval_kwh : float
+        [kWh]
+    difference_percent : float or None
+        Billed less interval, of the interval sum; None where the data do not cover the period, or hold nothing.
+    within : bool or None
+        None where the data do not cover the period.
+    missing_intervals : int
+    slack_kwh : float
+        What readings in whole steps leave open [kWh].
+    tied_with : tuple of int
+        Periods that add up as one, this one included; empty where it is judged by itself.
+    why : str
+        ``split`` (rows of one bill), ``estimate`` (the reading between two bills was none), ``other-hour`` (one reading
+        at another time of its day), ``any-hour`` (no one time of reading serves the account), ``moved`` (energy moved
+        between two bills), ``part`` (the part that is covered already exceeds the bill), ``not-asked-for``; empty
+        where nothing is to be said.
     """
 
     period: int
@@ -26,6 +44,23 @@ class TieOut:
     difference_percent: float | None
     within: bool | None
     missing_intervals: int = 0
+    slack_kwh: float = 0.0
+    tied_with: tuple[int, ...] = ()
+    why: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Ratio:
+    """One ratio of billed to interval energy throughout.
+
+    ``points_to`` says what the ratio itself fits: ``unit`` (a power of ten), ``power`` (mean power taken for energy or
+    the other way round), ``multiplier`` (a whole number), ``other-scope`` (none of these).
+    """
+
+    value: float
+    standard_uncertainty: float
+    periods: tuple[int, ...]
+    points_to: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,9 +88,14 @@ class IntervalResult:
     tie_out: tuple[TieOut, ...]
     floor_watts: float | None
     onset: Onset | None = None
-    reading_hour: int | None = None
-    """Local hour at which the bills tie out; None where no one hour serves and any pair of hours is
-    allowed."""
+    reading_hour: float | None = None
+    """Time of reading at which the bills tie out, in hours from the midnight that begins the printed date, -24 to 24;
+    None where no one time serves and any pair of times within a day of the printed dates is allowed [h]."""
+    reading_hours: tuple[float, float] | None = None
+    """The earliest and latest time that serves as well [h]."""
+    inclusive_dates: bool = False
+    """Whether the bills add up only where the printed last day counts too."""
+    ratio: Ratio | None = None
 
     def to_dict(self, voice: Voice | None = None) -> dict[str, Any]:
         """Return the ``interval`` part of ``result.json``."""
@@ -77,10 +117,15 @@ class IntervalResult:
                     "interval_kwh": t.interval_kwh,
                     "difference_percent": t.difference_percent,
                     "within": t.within,
+                    "tied_with": list(t.tied_with),
+                    "why": t.why,
                 }
                 for t in self.tie_out
             ],
             "reading_hour": self.reading_hour,
+            "reading_hours": None if self.reading_hours is None else list(self.reading_hours),
+            "inclusive_dates": self.inclusive_dates,
+            "ratio": None if self.ratio is None else self.ratio.value,
             "floor_watts": self.floor_watts,
             "onset": None
             if self.onset is None

@@ -1,263 +1,244 @@
-"""Whether interval data add up to the bills, period by period."""
+"""Whether interval data add up to the bills, in the way bills are made."""
 
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
-from datetime import UTC, datetime
+from dataclasses import dataclass, replace
+from itertools import pairwise
 from zoneinfo import ZoneInfo
 
 import numpy as np
-from numpy.typing import NDArray
 
+from reconcile.facts import Facts
+from reconcile.house import House
 from reconcile.clock import local_instants
-from reconcile.facts import Facts, Finding
-from reconcile.house import Bill, House, Interval
-from reconcile.interval.found import IntervalResult, TieOut
-from reconcile.interval.steps import base_load
+from reconcile.interval.found import Ratio, TieOut
+from reconcile.interval.reads import (
+    AGREEING_SHARE,
+    LEAST_AGREEING,
+    MIDNIGHT,
+    OFFSETS,
+    SPLIT_LONGER,
+    Hour,
+    Reads,
+    group_bills,
+    learn_hour,
+    sum_up,
+)
+from reconcile.interval.running import Floats, Running
 
-STEPS_ALLOWED = 2.0
-"""A register is read in whole steps at both ends of a period, and interval values are rounded too."""
+LEAST_RATIO_PERCENT = 0.5
+"""A ratio of billed to interval energy nearer to one than this is not told as one [%] (our own judgement)."""
 
-AGREEING_SHARE = 0.75
-LEAST_AGREEING = 3
-"""Share and number of the judged periods that must tie out at one hour of the day before that hour is taken
-for the hour of reading and the others are held to it (our own judgement)."""
+RATIO_SPREAD = 0.005
+"""Room for each bill about one ratio, as a share of it: what is scaled is rounded too (our own judgement)."""
 
-ONE_RATIO_SPREAD = 0.02
-"""Ratios of billed to interval energy this close together, as a share, are one ratio (our own judgement)."""
-
-MOST_MISSING_SHARE = 0.05
-"""A period with more of its intervals missing is not judged (our own judgement)."""
+KW_AS_KWH = 0.01
+WHOLE_RATIO = 0.01
+"""How near a ratio comes to one of a known origin, as a share (our own judgement)."""
 
 
-def examine(house: House, facts: Facts) -> IntervalResult | None:
-    """Add interval data up to each billed period and look at the base load.
+@dataclass(frozen=True, slots=True)
+class Tied:
+    """The tie-out of all bills and what was learnt on the way."""
 
-    A bill gives the date of a reading, not its hour. Periods first run from local midnight to local
-    midnight. If three quarters of the bills tie out within two register steps at midnight, or else at
-    another whole hour, that is the hour of reading and every bill is held to it. If no hour serves, a bill
-    ties out where any pair of hours on its two reading days could give it.
+    rows: tuple[TieOut, ...]
+    hour: Hour | None
+    inclusive: bool
+    ratio: Ratio | None
+
+
+def tie_out(house: House, facts: Facts, running: Running) -> Tied:
+    """Add the intervals up to each bill, at the time of reading that serves most of them.
 
     Parameters
     ----------
     house : House
-        With or without interval data.
+        With interval data.
     facts : Facts
-        The billed energy.
+    running : Running
 
     Returns
     -------
-    IntervalResult or None
-        None where the house has no interval data.
+    Tied
     """
-    interval = house.interval
-    if interval is None or len(interval.kwh) == 0:
-        return None
-    zone = ZoneInfo(house.timezone)
-    running = _Running.of(interval)
-    sums = _Sums.of(house, facts, running, zone)
-    hour = sums.reading_hour()
-    floor_watts, onset = base_load(house)
-    return IntervalResult(
-        kwh=float(np.nansum(interval.kwh)),
-        readings=len(interval.kwh),
-        start=datetime.fromtimestamp(int(running.seconds[0]), UTC).astimezone(zone),
-        end=datetime.fromtimestamp(int(running.seconds[-1]), UTC).astimezone(zone),
-        step_minutes=interval.step_seconds / 60.0,
-        assumed=interval.assumed,
-        actions=interval.actions,
-        tie_out=sums.tie_out(hour),
-        floor_watts=floor_watts,
-        onset=onset,
-        reading_hour=hour,
-    )
-
-
-@dataclass(frozen=True, slots=True)
-class _Running:
-    """Energy and covered time counted up, at the start and the end of every interval."""
-
-    seconds: NDArray[np.int64]
-    kwh: NDArray[np.float64]
-    covered: NDArray[np.float64]
-
-    @classmethod
-    def of(cls, interval: Interval) -> _Running:
-        begin = interval.starts.astype("datetime64[s]").astype(np.int64)
-        known = np.isfinite(interval.kwh)
-        begin, values = begin[known], interval.kwh[known]
-        seconds = np.repeat(begin, 2)
-        seconds[1::2] += interval.lengths[known]
-        kwh = np.repeat(np.cumsum(values), 2)
-        kwh[::2] -= values
-        lengths = interval.lengths[known].astype(np.float64)
-        covered = np.repeat(np.cumsum(lengths), 2)
-        covered[::2] -= lengths
-        return cls(seconds, kwh, covered)
-
-    def kwh_at(self, instants: NDArray[np.int64]) -> NDArray[np.float64]:
-        counted: NDArray[np.float64] = np.interp(instants, self.seconds, self.kwh)
-        return counted
-
-    def covered_at(self, instants: NDArray[np.int64]) -> NDArray[np.float64]:
-        counted: NDArray[np.float64] = np.interp(instants, self.seconds, self.covered)
-        return counted
-
-
-@dataclass(frozen=True, slots=True)
-class _Sums:
-    """Interval sums of each period at each hour of reading, and what they are held to."""
-
-    billed_kwh: NDArray[np.float64]
-    by_hour: NDArray[np.float64]
-    least: NDArray[np.float64]
-    most: NDArray[np.float64]
-    allowed: NDArray[np.float64]
-    missing: NDArray[np.int64]
-    missing_kwh: NDArray[np.float64]
-    """Most that the missing intervals could have held [kWh]."""
-    judged: NDArray[np.bool_]
-
-    @classmethod
-    def of(cls, house: House, facts: Facts, running: _Running, zone: ZoneInfo) -> _Sums:
-        interval = house.interval
-        assert interval is not None
-        starts = [bill.start for bill in house.bills]
-        ends = [bill.closes for bill in house.bills]
-        opening = np.array([running.kwh_at(local_instants(starts, zone, hour)) for hour in range(24)])
-        closing = np.array([running.kwh_at(local_instants(ends, zone, hour)) for hour in range(24)])
-        a, b = local_instants(starts, zone), local_instants(ends, zone)
-        covered = running.covered_at(b) - running.covered_at(a)
-        length = (b - a).astype(np.float64)
-        missing = np.round((length - covered) / interval.step_seconds).astype(np.int64)
-        largest = float(np.nanmax(interval.kwh))
-        allowed = np.array([STEPS_ALLOWED * _step_kwh(house, bill) for bill in house.bills])
-        return cls(
-            billed_kwh=facts.billed_kwh,
-            by_hour=closing - opening,
-            least=closing.min(axis=0) - opening.max(axis=0),
-            most=closing.max(axis=0) - opening.min(axis=0),
-            allowed=allowed,
-            missing=missing,
-            missing_kwh=missing.astype(np.float64) * largest,
-            judged=np.isfinite(facts.billed_kwh) & (length - covered <= MOST_MISSING_SHARE * length),
-        )
-
-    def agrees_at(self, hour: int) -> NDArray[np.bool_]:
-        """Whether each period ties out with readings at one hour; what is missing can only have added."""
-        over = self.billed_kwh - self.by_hour[hour]
-        agrees: NDArray[np.bool_] = (over >= -self.allowed) & (over <= self.allowed + self.missing_kwh)
-        return agrees & self.judged
-
-    def reading_hour(self) -> int | None:
-        """Hour of the day at which the bills tie out, midnight first; None where no hour serves."""
-        counts = np.array([self.agrees_at(hour).sum() for hour in range(24)])
-        needed = max(LEAST_AGREEING, AGREEING_SHARE * self.judged.sum())
-        if counts[0] >= needed:
-            return 0
-        hour = int(np.argmax(counts))
-        return hour if counts[hour] >= needed else None
-
-    def tie_out(self, hour: int | None) -> tuple[TieOut, ...]:
-        sums = self.by_hour[hour or 0]
-        if hour is None:
-            low, high = self.least - self.allowed, self.most + self.allowed + self.missing_kwh
-            within = (self.billed_kwh >= low) & (self.billed_kwh <= high)
-        else:
-            within = self.agrees_at(hour)
-        return tuple(
-            TieOut(
-                period=i,
-                billed_kwh=float(self.billed_kwh[i]),
-                interval_kwh=float(sums[i]),
-                difference_percent=_percent(self.billed_kwh[i] - sums[i], sums[i]),
-                within=bool(within[i]) if self.judged[i] else None,
-                missing_intervals=int(self.missing[i]),
-            )
-            for i in range(len(sums))
-        )
-
-
-def findings(result: IntervalResult, house: House) -> tuple[Finding, ...]:
-    """Bills that the interval data contradict.
-
-    Parameters
-    ----------
-    result : IntervalResult
-        From :func:`examine`.
-    house : House
-        The same house.
-
-    Returns
-    -------
-    tuple of Finding
-        One ``interval-mismatch`` a period, or one for all where every bill is off by the same ratio.
-    """
-    off = [tie for tie in result.tie_out if tie.within is False]
-    judged = [tie for tie in result.tie_out if tie.within is not None]
-    if len(off) == len(judged) >= LEAST_AGREEING:
-        ratios = np.array([tie.billed_kwh / tie.interval_kwh if tie.interval_kwh else np.inf for tie in off])
-        middle = float(np.median(ratios))
-        if math.isfinite(middle) and float(np.ptp(ratios)) <= ONE_RATIO_SPREAD * abs(middle):
-            return (_one_ratio(off, middle),)
-    return tuple(_mismatch(tie, house.bills[tie.period], result.reading_hour) for tie in off)
-
-
-def _one_ratio(off: list[TieOut], ratio: float) -> Finding:
-    return Finding(
-        code="interval-mismatch",
-        periods=tuple(tie.period for tie in off),
-        kwh=sum(tie.billed_kwh - tie.interval_kwh for tie in off),
-        amount=None,
-        text=f"Every bill is {ratio:.3g} times what the interval data add up to. One ratio throughout points "
-        "to a multiplier, a unit, or data from another channel or meter, and not to any one bill.",
-        do="Look in the interval file for its unit and channel, and on the meter and the bill for "
-        "a multiplier. If it is in kWh from this meter, ask the utility which of the two figures is right.",
-    )
-
-
-def _mismatch(tie: TieOut, bill: Bill, hour: int | None) -> Finding:
-    over = tie.billed_kwh - tie.interval_kwh
-    text = (
-        f"The bill of {_dates(bill)} says {tie.billed_kwh:.0f} kWh; the interval data of the "
-        f"same days add up to {tie.interval_kwh:.0f} kWh, {abs(over):.0f} kWh "
-        f"{'less' if over > 0 else 'more'}, "
-    )
+    days, reads, hour = _learn(house, facts, running)
+    ratio = None
     if hour is None:
-        text += "more than any hour of reading could explain."
+        found = _one_ratio(house, reads)
+        if found is not None:
+            ratio, hour = found
+    rows = _rows(house, facts, reads, hour, ratio)
+    return Tied(_ones_left_out(house, facts, rows), hour, days == 1, ratio)
+
+
+def _learn(house: House, facts: Facts, running: Running) -> tuple[int, Reads, Hour | None]:
+    """Take the dates as printed, or, where each bill begins the day after the last ended, as days that both count."""
+    best: tuple[int, Reads, Hour | None] | None = None
+    for days in _closing_days(house):
+        groups, prorated = group_bills(house, facts, days)
+        reads = replace(sum_up(house, facts, running, groups, days), prorated=prorated)
+        hour = learn_hour(reads)
+        if best is None or (hour is not None and (best[2] is None or hour.agreeing > best[2].agreeing)):
+            best = days, reads, hour
+    assert best is not None
+    return best
+
+
+def _closing_days(house: House) -> tuple[int, ...]:
+    apart = [(b.start - a.closes).days for a, b in pairwise(house.bills)]
+    return (0, 1) if apart and apart.count(1) > len(apart) / 2 else (0,)
+
+
+def _one_ratio(house: House, reads: Reads) -> tuple[Ratio, Hour] | None:
+    """Find one ratio of billed to interval energy that serves most bills at one time of reading."""
+    usable = reads.judged & (reads.sums > 0) & (reads.billed_kwh > 0)
+    if not usable.any():
+        return None
+    ratios = np.where(usable, reads.billed_kwh / np.where(usable, reads.sums, 1.0), np.nan)
+    enough = np.flatnonzero(usable.sum(axis=1) >= LEAST_AGREEING)
+    if len(enough) == 0:
+        return None
+    middle = np.nanmedian(ratios[enough], axis=1)
+    spread = np.nanmedian(np.abs(ratios[enough] / middle[:, None] - 1.0), axis=1)
+    best = enough[int(np.argmin(spread))]
+    ratio = float(np.nanmedian(ratios[best]))
+    if abs(ratio - 1.0) <= LEAST_RATIO_PERCENT / 100.0:
+        return None
+    off = np.abs(ratios[best] / ratio - 1.0)
+    room = RATIO_SPREAD + reads.slack / np.where(reads.billed_kwh > 0, reads.billed_kwh, 1.0)
+    agreeing = np.flatnonzero(off <= room)
+    if len(agreeing) < max(LEAST_AGREEING, AGREEING_SHARE * usable[best].sum()):
+        return None
+    near = ratios[best][agreeing]
+    doubt = float(np.std(near) / math.sqrt(len(near)))
+    periods = tuple(i for g in agreeing for i in reads.groups[g])
+    case = _origin(ratio, doubt / ratio, reads, house)
+    return Ratio(ratio, doubt, periods, case), Hour(int(best), int(OFFSETS[best]), int(OFFSETS[best]), len(near))
+
+
+def _origin(ratio: float, doubt: float, reads: Reads, house: House) -> str:
+    """What the ratio itself points to: a unit, power read as energy, a multiplier, or none of these."""
+    assert house.interval is not None
+    room = max(KW_AS_KWH, 2.0 * doubt)
+    tens = math.log10(ratio)
+    if abs(tens) > 2.5 and abs(tens - round(tens)) < room:
+        return "unit"
+    hours = house.interval.step_seconds / 3600.0
+    if hours != 1.0 and min(abs(ratio / hours - 1.0), abs(ratio * hours - 1.0)) < room:
+        return "power"
+    whole = max(ratio, 1.0 / ratio)
+    if whole >= 2.0 - WHOLE_RATIO and abs(whole / round(whole) - 1.0) < max(WHOLE_RATIO, 2.0 * doubt):
+        return "multiplier"
+    return "other-scope"
+
+
+def _rows(house: House, facts: Facts, reads: Reads, hour: Hour | None, ratio: Ratio | None) -> list[TieOut]:
+    """Judge each group, then those that stand out beside their neighbours."""
+    at = hour.index if hour is not None else MIDNIGHT
+    factor = 1.0 if ratio is None else ratio.value
+    over, judged = reads.over(factor)[at], reads.judged[at]
+    room = reads.slack * max(factor, 1.0)
+    if ratio is not None:
+        room = room + RATIO_SPREAD * np.abs(reads.billed_kwh)
+    agrees = np.abs(over) <= room
+    within: list[bool | None] = [None if not j else bool(a) for j, a in zip(judged, agrees, strict=True)]
+    why = ["split" if g in reads.prorated else "" for g in range(len(within))]
+    together: list[tuple[int, ...]] = [(g,) for g in range(len(within))]
+    if hour is None:
+        for g in np.flatnonzero(judged & ~agrees & reads.reachable()):
+            within[g], why[g] = True, "any-hour"
     else:
-        text += f"with the readings at {'midnight' if hour == 0 else f'{hour}:00'}, as the other bills have it."
-    if _digits_swapped(tie):
-        text += " Two neighbouring digits that changed places would explain it."
-    if bill.read_type == "estimated":
-        text += " The closing reading was an estimate, which may be all of it."
-    return Finding(
-        code="interval-mismatch",
-        periods=(tie.period,),
-        kwh=over,
-        amount=None,
-        text=text,
-        do="Look first whether the bill's figure was typed here as it is printed. If it was, send the "
-        "utility's billing desk both figures and ask which register readings the bill rests on.",
-        settles=True,
+        for a, b in _pairs(house, reads, within, over, room):
+            case = _between(house, reads, a, b, abs(float(over[a])))
+            within[a] = within[b] = case != "moved"
+            why[a] = why[b] = case
+            together[a] = together[b] = (a, b)
+        if ratio is None and not house.generation:
+            for g in np.flatnonzero(~judged & (reads.billed_kwh < reads.sums[at] - room)):
+                within[g], why[g] = False, "part"
+    rows = []
+    for g, group in enumerate(reads.groups):
+        whole = tuple(i for part in together[g] for i in reads.groups[part])
+        told = [_row(reads, g, i, at, within[g], why[g], whole if len(whole) > 1 else ()) for i in group]
+        rows += told if len(group) == 1 else _own_sums(house, facts, reads, g, at, told)
+    return rows
+
+
+def _row(
+    reads: Reads, g: int, i: int, at: int, within: bool | None, why: str, together: tuple[int, ...]
+) -> TieOut:
+    billed, added = float(reads.billed_kwh[g]), float(reads.sums[at, g])
+    missing = int(reads.missing[at, g])
+    return TieOut(
+        period=i,
+        billed_kwh=billed,
+        interval_kwh=added,
+        difference_percent=None if within is None else _percent(billed - added, added),
+        within=within,
+        missing_intervals=missing,
+        slack_kwh=float(reads.slack[g]),
+        tied_with=together,
+        why=why,
     )
 
 
-def _dates(bill: Bill) -> str:
-    year = f" {bill.start:%Y}" if bill.start.year != bill.end.year else ""
-    return f"{bill.start.day} {bill.start:%B}{year} to {bill.end.day} {bill.end:%B %Y}"
+def _own_sums(
+    house: House, facts: Facts, reads: Reads, g: int, at: int, rows: list[TieOut]
+) -> list[TieOut]:
+    """Give each row of a group its own sum; an estimated reading between two bills is told by it."""
+    ends = local_instants([house.bills[i].closes for i in reads.groups[g][:-1]], ZoneInfo(house.timezone))
+    inner = reads.running.kwh_at(ends + int(OFFSETS[at]))
+    edges = np.concatenate([[reads.opening[at, g]], inner, [reads.closing[at, g]]])
+    own = []
+    for row, added in zip(rows, np.diff(edges), strict=True):
+        billed = float(facts.billed_kwh[row.period])
+        apart = abs(billed - added) > row.slack_kwh
+        estimated = g not in reads.prorated
+        own.append(
+            replace(
+                row,
+                billed_kwh=billed,
+                interval_kwh=float(added),
+                difference_percent=_percent(billed - float(added), float(added)),
+                within=not apart if estimated and row.within else row.within,
+                why=("estimate" if apart else "") if estimated and row.within else row.why,
+            )
+        )
+    return own
 
 
-def _digits_swapped(tie: TieOut) -> bool:
-    digits = f"{abs(tie.billed_kwh):.0f}"
-    other = (digits[:i] + digits[i + 1] + digits[i] + digits[i + 2 :] for i in range(len(digits) - 1))
-    return any(abs(float(text) - abs(tie.interval_kwh)) <= STEPS_ALLOWED for text in other)
+def _pairs(
+    house: House, reads: Reads, within: list[bool | None], over: Floats, room: Floats
+) -> list[tuple[int, int]]:
+    """Neighbours that stand out by the same energy with opposite sign: what lies at the reading between them."""
+    pairs, taken = [], -1
+    for a in range(len(reads.groups) - 1):
+        b = a + 1
+        meet = house.bills[reads.groups[b][0]].start == house.bills[reads.groups[a][-1]].closes
+        apart = within[a] is False and within[b] is False and over[a] * over[b] < 0
+        if a > taken and meet and apart and abs(over[a] + over[b]) <= min(room[a] + room[b], 0.3 * abs(over[a])):
+            pairs.append((a, b))
+            taken = b
+    return pairs
 
 
-def _step_kwh(house: House, bill: Bill) -> float:
-    meter = house.meter_on(bill.start, bill.meter)
-    return meter.step_kwh * (meter.multiplier if bill.multiplier is None else bill.multiplier)
+def _between(house: House, reads: Reads, a: int, b: int, moved_kwh: float) -> str:
+    """What moved energy over the edge between two groups: a bill in two rows, another hour of reading, or more."""
+    lengths = [sum(house.bills[i].days for i in group) for group in reads.groups]
+    if lengths[a] + lengths[b] <= SPLIT_LONGER * float(np.quantile(lengths, 0.9)):
+        return "split"
+    day_kwh = max(float(np.ptp(reads.closing[:, a])), float(np.ptp(reads.opening[:, b]))) / 2.0
+    return "other-hour" if moved_kwh <= day_kwh + float(reads.slack[a]) else "moved"
+
+
+def _ones_left_out(house: House, facts: Facts, rows: list[TieOut]) -> tuple[TieOut, ...]:
+    """Add the bills that were not asked for, unjudged, so that every period has its row."""
+    known = {row.period: row for row in rows}
+    return tuple(
+        known.get(i) or TieOut(i, float(facts.billed_kwh[i]), 0.0, None, None, why="not-asked-for")
+        for i in range(len(house.bills))
+    )
 
 
 def _percent(difference: float, of: float) -> float | None:

@@ -1,0 +1,60 @@
+"""Everything interval data prove of a house, in one pass."""
+
+from __future__ import annotations
+
+from datetime import UTC, datetime
+from zoneinfo import ZoneInfo
+
+import numpy as np
+
+from reconcile.facts import Facts
+from reconcile.house import House
+from reconcile.interval.found import IntervalResult
+from reconcile.interval.running import Running
+from reconcile.interval.steps import base_load
+from reconcile.interval.tie_out import tie_out
+
+
+def examine(house: House, facts: Facts) -> IntervalResult | None:
+    """Add interval data up to each billed period and look at the base load.
+
+    A bill gives the date of a reading, not its hour: the one time of reading, from a day before to a day after the
+    midnight that begins the printed date, at which most bills add up is learnt, and every bill is held to it. Where
+    no time serves, a bill ties out where any pair of times on its two reading days could give it.
+
+    Parameters
+    ----------
+    house : House
+        With or without interval data.
+    facts : Facts
+        The billed energy.
+
+    Returns
+    -------
+    IntervalResult or None
+        None where the house has no interval data.
+    """
+    interval = house.interval
+    if interval is None or len(interval.kwh) == 0 or not np.isfinite(interval.kwh).any():
+        return None
+    zone = ZoneInfo(house.timezone)
+    running = Running.of(interval)
+    tied = tie_out(house, facts, running)
+    hour = tied.hour
+    floor_watts, onset = base_load(house)
+    return IntervalResult(
+        kwh=float(np.nansum(interval.kwh)),
+        readings=len(interval.kwh),
+        start=datetime.fromtimestamp(int(running.seconds[0]), UTC).astimezone(zone),
+        end=datetime.fromtimestamp(int(running.seconds[-1]), UTC).astimezone(zone),
+        step_minutes=interval.step_seconds / 60.0,
+        assumed=interval.assumed,
+        actions=interval.actions,
+        tie_out=tied.rows,
+        floor_watts=floor_watts,
+        onset=onset,
+        reading_hour=None if hour is None else hour.seconds / 3600.0,
+        reading_hours=None if hour is None else (hour.low_seconds / 3600.0, hour.high_seconds / 3600.0),
+        inclusive_dates=tied.inclusive,
+        ratio=tied.ratio,
+    )

@@ -1,0 +1,120 @@
+"""Findings of the tie-out: bills that their own interval data contradict."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+from reconcile.facts import Finding
+from reconcile.house import House
+from reconcile.interval.found import IntervalResult, Ratio, TieOut
+from reconcile.interval.reads import STEPS_ALLOWED
+
+CODE = "interval-mismatch"
+
+
+def findings(result: IntervalResult, house: House) -> tuple[Finding, ...]:
+    """Bills that the interval data contradict.
+
+    Parameters
+    ----------
+    result : IntervalResult
+        From :func:`reconcile.interval.examine`.
+    house : House
+        The same house.
+
+    Returns
+    -------
+    tuple of Finding
+        ``interval-mismatch``, in one of the cases ``ratio`` (every bill by one ratio), ``bill`` (one bill), ``part``
+        (the recorded part of one already exceeds it), ``moved`` (energy moved between two bills) and ``estimate``
+        (likewise, over an estimated reading).
+    """
+    found = [] if result.ratio is None else [_ratio(result, result.ratio)]
+    told: set[int] = set()
+    for tie in result.tie_out:
+        if tie.within is not False or tie.period in told:
+            continue
+        if tie.why in ("moved", "estimate"):
+            rows = [row for row in result.tie_out if row.period in tie.tied_with]
+            told.update(tie.tied_with)
+            found.append(_moved(rows, house, tie.why))
+        else:
+            found.append(_bill(tie, house, result))
+    return tuple(found)
+
+
+def _ratio(result: IntervalResult, ratio: Ratio) -> Finding:
+    rows = [tie for tie in result.tie_out if tie.period in ratio.periods]
+    return Finding(
+        code=CODE,
+        case="ratio",
+        periods=ratio.periods,
+        kwh=_over(rows),
+        amount=None,
+        settles=True,
+        figures={
+            "ratio": ratio.value,
+            "bills": len(rows),
+            "points_to": ratio.points_to,
+            "step_minutes": result.step_minutes,
+            "billed": sum(row.billed_kwh for row in rows),
+            "interval": sum(row.interval_kwh for row in rows),
+        },
+        asks=("interval-ratio",),
+        household=("interval-file",),
+    )
+
+
+def _bill(tie: TieOut, house: House, result: IntervalResult) -> Finding:
+    bill = house.bills[tie.period]
+    return Finding(
+        code=CODE,
+        case="part" if tie.why == "part" else "bill",
+        periods=(tie.period,),
+        kwh=tie.billed_kwh - tie.interval_kwh,
+        amount=None,
+        settles=True,
+        figures={
+            "dates": (bill.start, bill.end),
+            "billed": tie.billed_kwh,
+            "interval": tie.interval_kwh,
+            "hour": result.reading_hour,
+            "digits_swapped": _digits_swapped(tie),
+            "estimated": bill.read_type == "estimated",
+        },
+        asks=("interval-bill",),
+        household=("interval-typed",),
+    )
+
+
+def _moved(rows: list[TieOut], house: House, case: str) -> Finding:
+    first, last = house.bills[rows[0].period], house.bills[rows[-1].period]
+    moved = max((row.billed_kwh - row.interval_kwh for row in rows), key=abs)
+    return Finding(
+        code=CODE,
+        case=case,
+        periods=tuple(row.period for row in rows),
+        kwh=_over(rows),
+        amount=None,
+        settles=True,
+        figures={
+            "dates": (first.start, last.end),
+            "bills": len(rows),
+            "edge": house.bills[rows[0].period].end,
+            "moved": abs(moved),
+            "first_high": rows[0].billed_kwh > rows[0].interval_kwh,
+            "billed": sum(row.billed_kwh for row in rows),
+            "interval": sum(row.interval_kwh for row in rows),
+        },
+        asks=() if case == "estimate" else ("interval-moved",),
+    )
+
+
+def _over(rows: Iterable[TieOut]) -> float:
+    return float(sum(row.billed_kwh - row.interval_kwh for row in rows))
+
+
+def _digits_swapped(tie: TieOut) -> bool:
+    digits = f"{abs(tie.billed_kwh):.0f}"
+    other = (digits[:i] + digits[i + 1] + digits[i] + digits[i + 2 :] for i in range(len(digits) - 1))
+    return any(abs(float(text) - abs(tie.interval_kwh)) <= STEPS_ALLOWED for text in other)
