@@ -17,6 +17,8 @@ from reconcile.house import Event, House
 from reconcile.plan.cause_words import cause_text
 from reconcile.plan.sentences import verdict_of
 from reconcile.result import Cause, LoadShare, Period, Reconciliation, Visible
+from reconcile.say import Voice
+from reconcile.texts.findings import finding_do, finding_text
 from reconcile.weigh.bands import Bands, inventory_band, usual_bands
 from reconcile.weigh.causes import best_model, name_causes
 from reconcile.weigh.gaussian import Fit
@@ -65,7 +67,10 @@ def reconcile(house: House) -> Reconciliation:
     intervals = interval.examine(house, facts)
     findings = facts.findings
     if intervals is not None:
-        findings = (*findings, *interval.findings(intervals, house))
+        voice = Voice(house.locale, house.currency)
+        contradictions = interval.findings(intervals, house)
+        told_so = (replace(f, text=finding_text(f, voice), do=finding_do(f, voice)) for f in contradictions)
+        findings = (*findings, *told_so)
     tested = house.field_test is not None and any(
         (house.field_test.runs, house.field_test.quiet, house.field_test.main_off)
     )

@@ -19,7 +19,9 @@ def made(hour=0, step=3600, seed=5, *, hours=None, rounding=1.0):
     seconds = np.arange(begin, begin + 260 * 86400, step)
     kwh = np.round(rng.gamma(2.0, 0.5, len(seconds)) * step / 3600, 3)
     hours = hours or [hour] * len(EDGES)
-    reads = [datetime(d.year, d.month, d.day, h, tzinfo=ZONE).timestamp() for d, h in zip(EDGES, hours, strict=True)]
+    reads = [
+        datetime(d.year, d.month, d.day, tzinfo=ZONE).timestamp() + h * 3600 for d, h in zip(EDGES, hours, strict=True)
+    ]
     register = 4711.37 + np.array([kwh[seconds + step <= r].sum() for r in reads])
     billed = np.diff(np.floor(register / rounding) * rounding)
     bills = tuple(Bill(a, b, float(k)) for a, b, k in zip(EDGES, EDGES[1:], billed, strict=False))

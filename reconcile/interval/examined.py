@@ -10,7 +10,6 @@ import numpy as np
 from reconcile.facts import Facts
 from reconcile.house import House
 from reconcile.interval.found import IntervalResult
-from reconcile.interval.running import Running
 from reconcile.interval.steps import base_load
 from reconcile.interval.tie_out import tie_out
 
@@ -38,15 +37,14 @@ def examine(house: House, facts: Facts) -> IntervalResult | None:
     if interval is None or len(interval.kwh) == 0 or not np.isfinite(interval.kwh).any():
         return None
     zone = ZoneInfo(house.timezone)
-    running = Running.of(interval)
-    tied = tie_out(house, facts, running)
+    tied = tie_out(house, facts)
     hour = tied.hour
     floor_watts, onset = base_load(house)
     return IntervalResult(
         kwh=float(np.nansum(interval.kwh)),
         readings=len(interval.kwh),
-        start=datetime.fromtimestamp(int(running.seconds[0]), UTC).astimezone(zone),
-        end=datetime.fromtimestamp(int(running.seconds[-1]), UTC).astimezone(zone),
+        start=datetime.fromtimestamp(int(interval.starts[0].astype(np.int64)), UTC).astimezone(zone),
+        end=datetime.fromtimestamp(int(interval.ends[-1].astype(np.int64)), UTC).astimezone(zone),
         step_minutes=interval.step_seconds / 60.0,
         assumed=interval.assumed,
         actions=interval.actions,

@@ -12,9 +12,9 @@ from zoneinfo import ZoneInfo
 import numpy as np
 from numpy.typing import NDArray
 
+from reconcile.clock import DAY_SECONDS, HOUR_SECONDS, local_instants
 from reconcile.facts import OUT, Facts
 from reconcile.house import Bill, House
-from reconcile.clock import DAY_SECONDS, HOUR_SECONDS, local_instants
 from reconcile.interval.running import Floats, Ints, Running
 
 OFFSET_STEP_SECONDS = 900
@@ -123,9 +123,7 @@ class Hour:
         return int(OFFSETS[self.index])
 
 
-def group_bills(
-    house: House, facts: Facts, closing_days: int
-) -> tuple[tuple[tuple[int, ...], ...], frozenset[int]]:
+def group_bills(house: House, facts: Facts, closing_days: int) -> tuple[tuple[tuple[int, ...], ...], frozenset[int]]:
     """Put together the rows between two actual readings: rows of one bill split by days, and bills on an estimate.
 
     Parameters

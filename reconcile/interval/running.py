@@ -41,12 +41,12 @@ class Running:
     step: int
 
     @classmethod
-    def of(cls, interval: Interval) -> Running:
-        """Count up interval data; intervals without a value are missing."""
+    def of(cls, interval: Interval, *, net: bool = False) -> Running:
+        """Count up what was drawn, or what was drawn less what was sent back; intervals without a value are missing."""
         begin = interval.starts.astype("datetime64[s]").astype(np.int64)
-        net = interval.net_kwh
-        known = np.isfinite(net)
-        begin, values = begin[known], net[known]
+        values = interval.net_kwh if net else interval.kwh
+        known = np.isfinite(values)
+        begin, values = begin[known], values[known]
         seconds = np.repeat(begin, 2)
         lengths = interval.lengths[known]
         seconds[1::2] += lengths

@@ -4,14 +4,14 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass, replace
-from itertools import pairwise
+from itertools import pairwise, product
 from zoneinfo import ZoneInfo
 
 import numpy as np
 
+from reconcile.clock import local_instants
 from reconcile.facts import Facts
 from reconcile.house import House
-from reconcile.clock import local_instants
 from reconcile.interval.found import Ratio, TieOut
 from reconcile.interval.reads import (
     AGREEING_SHARE,
@@ -48,21 +48,23 @@ class Tied:
     ratio: Ratio | None
 
 
-def tie_out(house: House, facts: Facts, running: Running) -> Tied:
+def tie_out(house: House, facts: Facts) -> Tied:
     """Add the intervals up to each bill, at the time of reading that serves most of them.
+
+    Where the data hold what was sent back too, the bills are either what was drawn or the difference of the two: the
+    one that makes more of them add up is taken.
 
     Parameters
     ----------
     house : House
         With interval data.
     facts : Facts
-    running : Running
 
     Returns
     -------
     Tied
     """
-    days, reads, hour = _learn(house, facts, running)
+    days, reads, hour = _learn(house, facts)
     ratio = None
     if hour is None:
         found = _one_ratio(house, reads)
@@ -72,10 +74,13 @@ def tie_out(house: House, facts: Facts, running: Running) -> Tied:
     return Tied(_ones_left_out(house, facts, rows), hour, days == 1, ratio)
 
 
-def _learn(house: House, facts: Facts, running: Running) -> tuple[int, Reads, Hour | None]:
+def _learn(house: House, facts: Facts) -> tuple[int, Reads, Hour | None]:
     """Take the dates as printed, or, where each bill begins the day after the last ended, as days that both count."""
     best: tuple[int, Reads, Hour | None] | None = None
-    for days in _closing_days(house):
+    assert house.interval is not None
+    drawn = Running.of(house.interval)
+    counted = [drawn] if house.interval.received_kwh is None else [drawn, Running.of(house.interval, net=True)]
+    for running, days in product(counted, _closing_days(house)):
         groups, prorated = group_bills(house, facts, days)
         reads = replace(sum_up(house, facts, running, groups, days), prorated=prorated)
         hour = learn_hour(reads)
@@ -146,7 +151,7 @@ def _rows(house: House, facts: Facts, reads: Reads, hour: Hour | None, ratio: Ra
     why = ["split" if g in reads.prorated else "" for g in range(len(within))]
     together: list[tuple[int, ...]] = [(g,) for g in range(len(within))]
     if hour is None:
-        for g in np.flatnonzero(judged & ~agrees & reads.reachable()):
+        for g in np.flatnonzero(judged & ~agrees & reads.reachable()).tolist():
             within[g], why[g] = True, "any-hour"
     else:
         for a, b in _pairs(house, reads, within, over, room):
@@ -155,7 +160,7 @@ def _rows(house: House, facts: Facts, reads: Reads, hour: Hour | None, ratio: Ra
             why[a] = why[b] = case
             together[a] = together[b] = (a, b)
         if ratio is None and not house.generation:
-            for g in np.flatnonzero(~judged & (reads.billed_kwh < reads.sums[at] - room)):
+            for g in np.flatnonzero(~judged & (reads.billed_kwh < reads.sums[at] - room)).tolist():
                 within[g], why[g] = False, "part"
     rows = []
     for g, group in enumerate(reads.groups):
@@ -165,9 +170,7 @@ def _rows(house: House, facts: Facts, reads: Reads, hour: Hour | None, ratio: Ra
     return rows
 
 
-def _row(
-    reads: Reads, g: int, i: int, at: int, within: bool | None, why: str, together: tuple[int, ...]
-) -> TieOut:
+def _row(reads: Reads, g: int, i: int, at: int, within: bool | None, why: str, together: tuple[int, ...]) -> TieOut:
     billed, added = float(reads.billed_kwh[g]), float(reads.sums[at, g])
     missing = int(reads.missing[at, g])
     return TieOut(
@@ -183,9 +186,7 @@ def _row(
     )
 
 
-def _own_sums(
-    house: House, facts: Facts, reads: Reads, g: int, at: int, rows: list[TieOut]
-) -> list[TieOut]:
+def _own_sums(house: House, facts: Facts, reads: Reads, g: int, at: int, rows: list[TieOut]) -> list[TieOut]:
     """Give each row of a group its own sum; an estimated reading between two bills is told by it."""
     ends = local_instants([house.bills[i].closes for i in reads.groups[g][:-1]], ZoneInfo(house.timezone))
     inner = reads.running.kwh_at(ends + int(OFFSETS[at]))
@@ -208,9 +209,7 @@ def _own_sums(
     return own
 
 
-def _pairs(
-    house: House, reads: Reads, within: list[bool | None], over: Floats, room: Floats
-) -> list[tuple[int, int]]:
+def _pairs(house: House, reads: Reads, within: list[bool | None], over: Floats, room: Floats) -> list[tuple[int, int]]:
     """Neighbours that stand out by the same energy with opposite sign: what lies at the reading between them."""
     pairs, taken = [], -1
     for a in range(len(reads.groups) - 1):

@@ -1,0 +1,136 @@
+"""Sentences of what interval data say of the bills."""
+
+from __future__ import annotations
+
+from reconcile.say import Voice
+from reconcile.texts import Figures, Sentence
+
+POINTS_TO = {
+    "unit": "A ratio of this size is a matter of the unit: the file is in another unit than it says.",
+    "power": "The ratio is the length of an interval in hours: the file's values are mean power that was read as "
+    "energy, or the other way round.",
+    "multiplier": "A whole number points to a meter multiplier that is in one of the two and not in the other.",
+    "other-scope": "It can be a meter multiplier or loss factor on the bill, the data of another meter or channel, or "
+    "data of a part of the house only.",
+}
+"""What a ratio of billed to interval energy fits, by code."""
+
+
+def hour_text(hours: float, voice: Voice) -> str:
+    """Say a time of reading, counted in hours from the midnight that begins the printed day.
+
+    Parameters
+    ----------
+    hours : float
+        -24 to 24 [h].
+    voice : Voice
+
+    Returns
+    -------
+    str
+
+    Examples
+    --------
+    >>> hour_text(0.0, Voice()), hour_text(9.25, Voice()), hour_text(-16.0, Voice()), hour_text(24.0, Voice())
+    ('at midnight', 'at 9:15', 'at 8:00 on the day before', 'at the end of the printed day')
+    """
+    if hours in (0.0, 24.0, -24.0):
+        return {0.0: "at midnight", 24.0: "at the end of the printed day", -24.0: "a day before"}[hours]
+    minutes = round((hours % 24.0) * 60.0)
+    clock = f"{minutes // 60}:{minutes % 60:02d}"
+    return f"at {clock} on the day before" if hours < 0 else f"at {clock}"
+
+
+def _bill(voice: Voice, figures: Figures) -> str:
+    over = figures["billed"] - figures["interval"]
+    text = (
+        f"The bill of {voice.span(*figures['dates'])} says {voice.kwh(figures['billed'])}; the interval data of the "
+        f"same days add up to {voice.number(figures['interval'])} kWh, {voice.number(abs(over))} kWh "
+        f"{'less' if over > 0 else 'more'}"
+    )
+    if figures["hour"] is None:
+        text += ". No time of reading within a day of the printed dates explains it."
+    else:
+        text += f", with the meter read {hour_text(figures['hour'], voice)}, as most of the bills have it."
+    if figures["digits_swapped"]:
+        text += " Two neighboring digits that changed places would explain it."
+    if figures["estimated"]:
+        text += " The closing reading was an estimate, which may be all of it."
+    return text
+
+
+def _part(voice: Voice, figures: Figures) -> str:
+    return (
+        f"The bill of {voice.span(*figures['dates'])} says {voice.kwh(figures['billed'])}, but the part of its days "
+        f"that the interval data cover already adds up to {voice.number(figures['interval'])} kWh."
+    )
+
+
+def _ratio(voice: Voice, figures: Figures) -> str:
+    ratio = voice.number(figures["ratio"], 0.001 if abs(figures["ratio"] - 1.0) < 0.1 else 0.01)
+    return (
+        f"{figures['bills']} bills are each {ratio} times what their own interval data add up to "
+        f"({voice.number(figures['billed'])} against {voice.number(figures['interval'])} kWh). One ratio throughout is "
+        f"not the error of one bill, and not the household's use. {POINTS_TO[figures['points_to']]}"
+    )
+
+
+def _moved(voice: Voice, figures: Figures) -> str:
+    first, second = ("earlier", "later") if figures["first_high"] else ("later", "earlier")
+    return (
+        f"The reading between two bills, of {voice.day(figures['edge'])}, does not fit the interval data: about "
+        f"{voice.number(figures['moved'])} kWh of the {second} bill's use stands on the {first} bill. Together the two "
+        "add up."
+    )
+
+
+def _estimate(voice: Voice, figures: Figures) -> str:
+    return (
+        f"The bills of {voice.span(*figures['dates'])} are divided by an estimated reading. About "
+        f"{voice.number(figures['moved'])} kWh stand on another of these bills than the one in which they were used; "
+        "together they add up to the interval data."
+    )
+
+
+INTERVAL: dict[str, Sentence] = {
+    "interval-mismatch/bill": _bill,
+    "interval-mismatch/part": _part,
+    "interval-mismatch/ratio": _ratio,
+    "interval-mismatch/moved": _moved,
+    "interval-mismatch/estimate": _estimate,
+}
+"""Findings of the tie-out, by ``code/case``."""
+
+TIE_NOTES = {
+    "split": "Rows of one bill, split by days, are added up together.",
+    "estimate": "The reading between the two bills was an estimate.",
+    "other-hour": "One reading was taken at another time of its day than the others.",
+    "any-hour": "It adds up at some times of reading; no one time serves all bills.",
+    "moved": "Energy stands on the neighboring bill.",
+    "part": "The part that is covered already exceeds the bill.",
+    "not-asked-for": "This bill was not asked for.",
+}
+"""Why a row of the tie-out is judged as it is, by code."""
+
+
+def reads_text(hour: float | None, inclusive: bool, voice: Voice) -> str:
+    """Say when the meter was read, as learnt from the bills and the intervals.
+
+    Parameters
+    ----------
+    hour : float or None
+        As in :class:`reconcile.interval.found.IntervalResult` [h].
+    inclusive : bool
+    voice : Voice
+
+    Returns
+    -------
+    str
+        Empty where the readings were at midnight of the printed dates.
+    """
+    told = []
+    if inclusive:
+        told.append("The printed first and last day of each bill both count: only so do the bills add up.")
+    if hour is not None and hour != 0.0:
+        told.append(f"The bills add up with the meter read {hour_text(hour, voice)}.")
+    return " ".join(told)

@@ -1,0 +1,20 @@
+"""A small run of the bench of simulated accounts."""
+
+import numpy as np
+import pytest
+from tied_accounts import KINDS, account, judged
+
+
+@pytest.mark.parametrize("kind", KINDS)
+def test_honest_accounts_tie_and_wrong_bills_are_found(kind):
+    rng = np.random.default_rng([11, KINDS.index(kind)])
+    ties, sent, caught = [], 0, []
+    for _ in range(12):
+        honest, _, reported = judged(account(rng, kind))
+        ties += honest
+        sent += reported > 0
+    for wrong_by in (0.03, -0.03) * 6:
+        caught.append(judged(account(rng, kind, wrong_by))[1])
+    assert np.mean(ties) >= 0.98
+    assert sent <= 1
+    assert sum(caught) >= 11
