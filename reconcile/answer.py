@@ -18,7 +18,7 @@ from reconcile.plan.cause_words import cause_text
 from reconcile.plan.sentences import verdict_of
 from reconcile.result import Cause, LoadShare, Period, Reconciliation, Visible
 from reconcile.say import Voice
-from reconcile.texts.findings import finding_do, finding_text
+from reconcile.texts.findings import aside_text, finding_do, finding_text
 from reconcile.weigh.bands import Bands, inventory_band, usual_bands
 from reconcile.weigh.causes import best_model, name_causes
 from reconcile.weigh.gaussian import Fit
@@ -63,14 +63,12 @@ def reconcile(house: House) -> Reconciliation:
     """
     if not house.bills:
         raise ValueError("a house without a single bill cannot be weighed")
-    facts = paper.examine(house)
+    facts, voice = paper.examine(house), Voice(house.locale, house.currency)
     intervals = interval.examine(house, facts)
     findings = facts.findings
     if intervals is not None:
-        voice = Voice(house.locale, house.currency)
-        contradictions = interval.findings(intervals, house)
-        told_so = (replace(f, text=finding_text(f, voice), do=finding_do(f, voice)) for f in contradictions)
-        findings = (*findings, *told_so)
+        findings = (*findings, *interval.findings(intervals, house))
+    findings = tuple(replace(f, text=finding_text(f, voice), do=finding_do(f, voice)) for f in findings)
     tested = house.field_test is not None and any(
         (house.field_test.runs, house.field_test.quiet, house.field_test.main_off)
     )
@@ -240,14 +238,14 @@ def _bands(
 
 
 def _rows(house: House, facts: Facts, model: Model, bands: Bands) -> tuple[Period, ...]:
-    aside = facts.set_aside or {}
+    aside, voice = facts.set_aside or {}, Voice(house.locale, house.currency)
     rows = []
     for i, bill in enumerate(house.bills):
         billed = float(facts.billed_kwh[i])
         known = np.isfinite(billed)
         usual = float(bands.usual[i])
         excess = billed - usual if known and np.isfinite(usual) and i not in aside else None
-        why = aside.get(i)
+        why = aside_text(aside[i], voice) if i in aside else None
         if not known and why is None:
             why = "the bill gives no kWh and no readings"
         if why is None and bands.flags[i] == "not-judged":

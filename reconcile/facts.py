@@ -1,4 +1,4 @@
-"""What the paper proves without statistics: findings, and what they mean for the weighing."""
+"""What the billing records settle without statistics: findings, and what they mean for the weighing."""
 
 from __future__ import annotations
 
@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import date
 from decimal import Decimal
+from enum import StrEnum
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -15,10 +16,22 @@ if TYPE_CHECKING:
     from reconcile.money.recompute import Recomputed
 
 
-CANCELLED = "The utility cancelled this bill."
-REPLACED = "A corrected bill replaces this one."
-REPEATED = "This bill is in the file twice."
-OUT = (CANCELLED, REPLACED, REPEATED)
+class Aside(StrEnum):
+    """Why a bill is not judged and predicts no other."""
+
+    CANCELLED = "cancelled"
+    REPLACED = "replaced"
+    REPEATED = "repeated"
+    OVERLAPPING = "overlapping"
+    OPENS_ESTIMATED = "opens-estimated"
+    STILL_ESTIMATED = "still-estimated"
+    BACKWARDS = "backwards"
+    MULTIPLIER = "multiplier"
+    STOPPED = "stopped"
+    UNIT = "unit"
+
+
+OUT = (Aside.CANCELLED, Aside.REPLACED, Aside.REPEATED)
 """Reasons for which a bill was never asked for, or is asked for on another one."""
 
 
@@ -52,8 +65,8 @@ class Finding:
 
     code: str
     periods: tuple[int, ...]
-    kwh: float | None
-    amount: Decimal | None
+    kwh: float | None = None
+    amount: Decimal | None = None
     text: str = ""
     do: str = ""
     settles: bool = False
@@ -80,7 +93,7 @@ class Exchange:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Facts:
-    """Everything the paper settles, for n bills in order.
+    """Everything the billing records settle, for n bills in order.
 
     Attributes
     ----------
@@ -88,11 +101,11 @@ class Facts:
         Billed energy [kWh]; from the readings where the bill gives none; NaN where neither is there.
     findings : tuple of Finding
     loose_edges : frozenset of int
-        i is in it where the reading between period i and the next is not a true one (an estimate, a slip):
-        energy may have moved between the two by any amount, their sum stands.
-    set_aside : dict of int to str
-        Periods that are not judged and vouch for no other (cancelled, repeated, overlapping, mis-keyed, still
-        estimated at the end of the data), each with the reason as a plain sentence.
+        i is in it where the reading between period i and the next is not an actual one (an estimate, a misread
+        figure): energy may have moved between the two by any amount, their sum stands.
+    set_aside : dict of int to Aside
+        Periods that are not judged and predict no other, each with the reason
+        (:func:`reconcile.texts.findings.aside_text` says it).
     exchanges : tuple of Exchange
     recomputed : tuple of Recomputed
         The bills by the tariff as typed, line by line; empty without a tariff.
@@ -101,6 +114,6 @@ class Facts:
     billed_kwh: NDArray[np.float64]
     findings: tuple[Finding, ...] = ()
     loose_edges: frozenset[int] = frozenset()
-    set_aside: dict[int, str] | None = None
+    set_aside: dict[int, Aside] | None = None
     exchanges: tuple[Exchange, ...] = ()
     recomputed: tuple[Recomputed, ...] = ()

@@ -1,9 +1,8 @@
-"""Register arithmetic: differences, rollover, dials, and what a misread number could have been."""
+"""Register arithmetic: differences, rollover, and what a misread number could have been."""
 
 from __future__ import annotations
 
-import math
-from collections.abc import Sequence
+from enum import StrEnum
 
 FEWEST_DIALS = 4
 """Dials assumed where neither meter nor reading shows more (house meters have 4 to 6; common practice)."""
@@ -43,65 +42,33 @@ def difference(start: float, end: float, digits: int | None = None) -> float:
     return 10.0 ** dials_of(start, digits) + end - start
 
 
-def read_dials(pointers: Sequence[float]) -> int:
-    """Read a row of clock dials, the leftmost the highest.
+class Misread(StrEnum):
+    """How one reading is misread or mistyped as another."""
 
-    The pointer's own position is given as a number of turns of its dial, 0 <= p < 10, in the sense in which
-    that dial is numbered (neighbours are numbered in opposite senses). A pointer between two digits counts as
-    the lower, and between 9 and 0 as 9. A pointer that seems to stand on a digit has reached it only when the
-    dial to its right has passed 0.
-
-    Raises
-    ------
-    ValueError
-        Where a pointer is outside its dial.
-
-    Examples
-    --------
-    >>> read_dials([4.5, 3.2, 9.7, 1.0])
-    4391
-    >>> read_dials([2.0, 9.9])
-    19
-    """
-    digits: list[int] = []
-    below = 0.0
-    for pointer in reversed(pointers):
-        if not 0 <= pointer < 10:
-            raise ValueError(f"a pointer stands from 0 up to 10, not at {pointer}")
-        nearest = round(pointer)
-        on_a_digit = bool(digits) and math.isclose(pointer, nearest, abs_tol=_ON_THE_DIGIT)
-        if on_a_digit:
-            digit = (nearest if below < 5 else nearest - 1) % 10
-        else:
-            digit = int(pointer)
-        digits.append(digit)
-        below = pointer
-    return int("".join(str(d) for d in reversed(digits)))
+    DIGIT = "digit"
+    EXCHANGED = "exchanged"
 
 
-_ON_THE_DIGIT = 0.05
+def misreads_of(value: float, dials: int) -> dict[float, Misread]:
+    """List every reading that one misread or keying error turns into ``value``, and how.
 
-
-def slips_of(value: float, dials: int) -> dict[float, str]:
-    """List every reading that one slip of the eye or the pen turns into ``value``, and how.
-
-    One slip is two neighbouring digits exchanged, or one digit read or typed as another. Digits after the
+    One error is two neighbouring digits exchanged, or one digit read or typed as another. Digits after the
     decimal point are left alone.
 
     Examples
     --------
-    >>> slips_of(12, 4)[21.0]
-    'two digits exchanged'
+    >>> misreads_of(12, 4)[21.0].value
+    'exchanged'
     """
     whole, part = divmod(abs(value), 1.0)
     text = f"{int(whole):0{dials}d}"
-    out: dict[float, str] = {}
+    out: dict[float, Misread] = {}
     for k, digit in enumerate(text):
         for other in "0123456789":
             if other != digit:
-                out[float(text[:k] + other + text[k + 1 :]) + part] = "one digit misread"
+                out[float(text[:k] + other + text[k + 1 :]) + part] = Misread.DIGIT
     for k in range(len(text) - 1):
         swapped = text[:k] + text[k + 1] + text[k] + text[k + 2 :]
         if swapped != text:
-            out[float(swapped) + part] = "two digits exchanged"
+            out[float(swapped) + part] = Misread.EXCHANGED
     return out

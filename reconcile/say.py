@@ -170,6 +170,24 @@ class Voice:
         text = self.exact(value) if doubt is None and not sign else self.number(value, step_of(doubt), sign=sign)
         return f"{text} kWh"
 
+    def per_day(self, value: float | None) -> str:
+        """Write a daily use: ``31.4 kWh a day``."""
+        return f"{self.number(value, 0.1)} kWh a day"
+
+    def reading(self, value: float | None) -> str:
+        """Write a register value without separators, as on the meter's face.
+
+        Examples
+        --------
+        >>> Voice().reading(45382.0), Voice().reading(120.5)
+        ('45382', '120.5')
+        """
+        return NOTHING if value is None else f"{value:.10g}"
+
+    def days(self, count: float) -> str:
+        """Write a number of days: ``1 day``, ``30 days``."""
+        return f"{self.number(count)} {'day' if round(count) == 1 else 'days'}"
+
     def watts(self, value: float | None, *, doubt: float | None = None) -> str:
         """Write a power: to two figures, or to its doubt."""
         return f"{self.figure(value) if doubt is None else self.number(value, step_of(doubt))} W"

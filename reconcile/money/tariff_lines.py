@@ -115,6 +115,17 @@ def rounded(amount: Decimal, places: int) -> Decimal:
     return amount.quantize(_step(places), ROUND_HALF_UP)
 
 
+def cents(amount: Decimal) -> Decimal:
+    """Round money half up to the cent.
+
+    Examples
+    --------
+    >>> cents(Decimal("26.125"))
+    Decimal('26.13')
+    """
+    return rounded(amount, 2)
+
+
 @cache
 def _step(places: int) -> Decimal:
     return Decimal(1).scaleb(-places)

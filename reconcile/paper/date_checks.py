@@ -1,12 +1,11 @@
-"""What the dates prove: gaps, overlaps, printed days, and periods off the account's own cycle."""
+"""What the dates show: gaps, overlaps, printed days, and periods off the account's own cycle."""
 
 from __future__ import annotations
 
 import math
 from statistics import median
 
-from reconcile import ledger_words as words
-from reconcile.facts import Finding
+from reconcile.facts import Aside, Finding
 from reconcile.paper.ledger import Ledger
 
 CYCLES = (
@@ -20,73 +19,52 @@ OWN_CYCLE_WITHIN = 0.2
 """Where the middle bill is none of these, a bill within this share of it is usual (our choice)."""
 TRIFLING_OVERLAP_DAYS = 3
 """An overlap up to this is a matter of how dates are written and sets no bill aside (our choice)."""
-INCLUSIVE = 'If the printed first and last day both count, write dates = "inclusive" under [bills].'
-READING = 'Write dates = "reading" under [bills]: the opening day is not counted.'
+INCLUSIVE, READING = "dates-inclusive", "dates-reading"
 
 
-def examine_dates(ledger: Ledger) -> tuple[list[Finding], dict[int, str]]:
+def examine_dates(ledger: Ledger) -> tuple[list[Finding], dict[int, Aside]]:
     """Compare every bill's dates with its neighbours', its printed days and the account's own cycle."""
     between, aside = _between(ledger)
     return [*between, *_printed_days(ledger), *_cycle(ledger)], aside
 
 
-def _between(ledger: Ledger) -> tuple[list[Finding], dict[int, str]]:
+def _between(ledger: Ledger) -> tuple[list[Finding], dict[int, Aside]]:
     bills, live = ledger.bills, ledger.live
     lags = [(bills[live[k + 1]].start - bills[live[k]].closes).days for k in range(len(live) - 1)]
     if len(lags) > 1 and set(lags) in ({1}, {-1}):
         return [_every_bill_a_day_off(ledger, lags[0])], {}
     findings: list[Finding] = []
-    aside: dict[int, str] = {}
+    aside: dict[int, Aside] = {}
     for k, lag in enumerate(lags):
         if lag > 0:
             findings.append(_gap(ledger, k, lag))
         elif lag < 0:
             findings.append(_overlap(ledger, k, -lag))
             if -lag > TRIFLING_OVERLAP_DAYS:
-                i = _odd_one(ledger, lags, k)
-                aside[i] = "Its dates overlap another bill's, so its days cannot be trusted."
+                aside[_odd_one(ledger, lags, k)] = Aside.OVERLAPPING
     return findings, aside
 
 
 def _every_bill_a_day_off(ledger: Ledger, lag: int) -> Finding:
     if lag > 0:
-        text = "Every bill starts one day after the one before it ends: both printed days probably count."
-        return Finding("gap", ledger.live[1:], None, None, text, INCLUSIVE)
-    text = "Every bill shares a day with the one before it: both printed days probably do not count."
-    return Finding("overlap", ledger.live[1:], None, None, text, READING)
+        return Finding("gap", ledger.live[1:], case="every-bill", household=(INCLUSIVE,))
+    return Finding("overlap", ledger.live[1:], case="every-bill", household=(READING,))
 
 
 def _gap(ledger: Ledger, k: int, lag: int) -> Finding:
     a, b = ledger.live[k], ledger.live[k + 1]
-    energy = _between_registers(ledger, a, b)
-    text = (
-        f"{words.days(lag)} {'lies' if lag == 1 else 'lie'} between the bill to {words.day(ledger.bills[a].end)} and "
-        f"the next, from {words.day(ledger.bills[b].start)}"
-    )
-    if energy is not None and energy >= 0:
-        text += f"; by the readings {words.kwh(energy)} passed in them"
-    else:
-        energy = None
-    return Finding("gap", (a, b), energy, None, f"{text}.", "Find the missing bill, or correct the dates.")
+    between = _between_registers(ledger, a, b)
+    kwh = between if between is not None and between >= 0 else None
+    figures = {"days": lag, "closes": ledger.bills[a].end, "opens": ledger.bills[b].start, "kwh": kwh}
+    return Finding("gap", (a, b), kwh, figures=figures, asks=("missing-bill",), household=("dates-typed",))
 
 
 def _overlap(ledger: Ledger, k: int, shared: int) -> Finding:
     a, b = ledger.live[k], ledger.live[k + 1]
-    twice = _between_registers(ledger, a, b)
-    text = f"{words.capital(words.span(ledger.bills[b]))} starts {words.days(shared)} before the last one ends"
-    if twice is not None and twice < 0:
-        twice = -twice
-        text += f"; by the readings {words.kwh(twice)} are on both"
-    else:
-        twice = None
-    return Finding(
-        "overlap",
-        (a, b),
-        twice,
-        None,
-        f"{text}.",
-        "Correct the dates, or ask whether these days were billed twice.",
-    )
+    between = _between_registers(ledger, a, b)
+    kwh = -between if between is not None and between < 0 else None
+    figures = {"bill": ledger.dates(b), "days": shared, "kwh": kwh}
+    return Finding("overlap", (a, b), kwh, figures=figures, asks=("days-billed-twice",), household=("dates-typed",))
 
 
 def _between_registers(ledger: Ledger, a: int, b: int) -> float | None:
@@ -117,25 +95,15 @@ def _printed_days(ledger: Ledger) -> list[Finding]:
     printed = sum(bills[i].printed_days is not None for i in ledger.live)
     if len(off) > 1 and len(off) == printed and len(set(off.values())) == 1 and abs(next(iter(off.values()))) == 1:
         more = next(iter(off.values())) > 0
-        return [
-            Finding(
-                "days-mismatch",
-                tuple(off),
-                None,
-                None,
-                f"Every bill prints one day {'more' if more else 'fewer'} than its dates give.",
-                INCLUSIVE if more else READING,
-            )
-        ]
+        household = (INCLUSIVE,) if more else (READING,)
+        return [Finding("days-mismatch", tuple(off), case="every-bill", figures={"more": more}, household=household)]
     return [
         Finding(
             "days-mismatch",
             (i,),
-            None,
-            None,
-            f"{words.capital(words.span(bills[i]))} prints {words.days(bills[i].printed_days or 0)}; its dates give "
-            f"{bills[i].days}.",
-            "Check the dates against the bill. " + INCLUSIVE if extra == 1 else "Check the dates against the bill.",
+            figures={"bill": ledger.dates(i), "printed": bills[i].printed_days, "days": bills[i].days},
+            asks=("confirm-dates",),
+            household=("dates-typed", INCLUSIVE) if extra == 1 else ("dates-typed",),
         )
         for i, extra in off.items()
     ]
@@ -157,7 +125,6 @@ def _cycle(ledger: Ledger) -> list[Finding]:
         return []
     name, low, high = cycle_of(usual)
     middle = median(usual)
-    said = f"{name} bills have {low:.0f} to {high:.0f}" if name != "own" else f"the other bills have about {middle:.0f}"
     findings = []
     for i in live:
         count = bills[i].days
@@ -166,17 +133,15 @@ def _cycle(ledger: Ledger) -> list[Finding]:
             continue
         energy = (count - middle) * ledger.per_day[i]
         kwh = None if math.isnan(energy) else energy
-        size = f", about {words.kwh(round(abs(energy)))} at its own use a day" if kwh is not None else ""
-        more = count > middle
-        findings.append(
-            Finding(
-                "long-period" if more else "short-period",
-                (i,),
-                kwh,
-                None,
-                f"{words.capital(words.span(bills[i]))} has {words.days(count)}; {said}. That is "
-                f"{abs(count - middle):.0f} {'more' if more else 'fewer'} than usual{size}.",
-                "Compare use per day, not per bill.",
-            )
-        )
+        figures = {
+            "bill": ledger.dates(i),
+            "days": count,
+            "middle": middle,
+            "cycle": name,
+            "fewest": low,
+            "most": high,
+            "kwh": kwh,
+        }
+        code = "long-period" if count > middle else "short-period"
+        findings.append(Finding(code, (i,), kwh, figures=figures, household=("compare-per-day",)))
     return findings

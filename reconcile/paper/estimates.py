@@ -1,14 +1,13 @@
-"""Estimated readings and the bills that make them good."""
+"""Estimated readings and the bills that true them up."""
 
 from __future__ import annotations
 
 import math
+from datetime import date
+from typing import Any
 
-from reconcile import ledger_words as words
-from reconcile.facts import Finding
+from reconcile.facts import Aside, Finding
 from reconcile.paper.ledger import Ledger
-
-LOOK = "Read the meter yourself with the date, and ask the utility for an actual reading."
 
 
 def closes_on_estimate(ledger: Ledger, k: int) -> bool:
@@ -19,16 +18,16 @@ def closes_on_estimate(ledger: Ledger, k: int) -> bool:
     return k in ledger.joins and bills[live[k + 1]].read_type_start == "estimated"
 
 
-def examine_estimates(ledger: Ledger) -> tuple[list[Finding], set[int], dict[int, str]]:
+def examine_estimates(ledger: Ledger) -> tuple[list[Finding], set[int], dict[int, Aside]]:
     """Find runs of estimates and their catch-ups; return findings, loose edges and bills to set aside."""
     findings: list[Finding] = []
     loose: set[int] = set()
-    aside: dict[int, str] = {}
+    aside: dict[int, Aside] = {}
     live, bills = ledger.live, ledger.bills
     for k, i in enumerate(live):
         if bills[i].read_type_start == "estimated" and k - 1 not in ledger.joins:
             findings.append(_opens_on_estimate(ledger, i))
-            aside[i] = "It opens with an estimate of a bill that is not here, and makes good its error."
+            aside[i] = Aside.OPENS_ESTIMATED
     k = 0
     while k < len(live):
         if not closes_on_estimate(ledger, k):
@@ -41,11 +40,11 @@ def examine_estimates(ledger: Ledger) -> tuple[list[Finding], set[int], dict[int
         loose.update(run[:-1])
         if k in ledger.joins:
             loose.add(run[-1])
-            findings += [_estimated(ledger, run), _catch_up(ledger, run, live[k + 1])]
+            findings += _trued_up(ledger, run, live[k + 1])
         else:
-            findings.append(_estimated(ledger, run))
+            findings.append(_still_estimated(ledger, run))
             for i in run:
-                aside[i] = "Its closing reading is an estimate, and no actual reading follows that makes it good."
+                aside[i] = Aside.STILL_ESTIMATED
         k += 1
     return findings, loose, aside
 
@@ -54,59 +53,79 @@ def _opens_on_estimate(ledger: Ledger, i: int) -> Finding:
     return Finding(
         "catch-up",
         (i,),
-        None,
-        None,
-        f"{words.capital(words.span(ledger.bills[i]))} begins with an estimated reading, so it also carries the error "
-        "of a bill that is not here.",
-        "Add the earlier bills, back to one that closes with an actual reading.",
         settles=True,
+        case="opens",
+        figures={"bill": ledger.dates(i)},
+        household=("earlier-bills",),
     )
 
 
-def _estimated(ledger: Ledger, run: tuple[int, ...]) -> Finding:
-    bills = ledger.bills
-    total = sum(ledger.kwh[i] for i in run)
-    if len(run) == 1:
-        text = f"{words.capital(words.span(bills[run[0]]))} closes with an estimated reading"
-    else:
-        text = f"{len(run)} bills in a row, to {words.day(bills[run[-1]].end)}, close with estimated readings"
-    do = LOOK
-    if len(run) > 1:
-        do += (
-            " Some rules let a utility estimate at most every other month (such as 52 Pa. Code 56.12): check your "
-            "local rule."
-        )
+def _still_estimated(ledger: Ledger, run: tuple[int, ...]) -> Finding:
+    """Tell of estimates that no next bill trues up."""
+    read_since = any(ledger.bills[i].read_type != "estimated" for i in ledger.live if i > run[-1])
     return Finding(
         "estimated-read",
         run,
-        None if math.isnan(total) else total,
-        None,
-        f"{text}: {'its energy' if math.isnan(total) else words.kwh(total)} was not read from the meter.",
-        do,
         settles=True,
+        figures={**_run(ledger, run), "read_since": read_since},
+        asks=("missing-bill",) if read_since else ("actual-reading",),
+        household=() if read_since else ("read-yourself", *_in_a_row(run)),
     )
 
 
-def _catch_up(ledger: Ledger, run: tuple[int, ...], i: int) -> Finding:
+def _run(ledger: Ledger, run: tuple[int, ...]) -> dict[str, Any]:
+    total = sum(ledger.kwh[i] for i in run)
+    return {**ledger.which(run), "closes": ledger.bills[run[-1]].end, "kwh": None if math.isnan(total) else total}
+
+
+def _in_a_row(run: tuple[int, ...]) -> tuple[str, ...]:
+    return ("estimates-in-a-row",) if len(run) > 1 else ()
+
+
+def _trued_up(ledger: Ledger, run: tuple[int, ...], i: int) -> list[Finding]:
+    """Tell of estimates and of the bill that trues them up: how far off they were, counted evenly by days."""
     bills = ledger.bills
-    estimated = sum(ledger.kwh[j] for j in run)
-    caught = ledger.kwh[i]
+    estimated, caught = sum(ledger.kwh[j] for j in run), ledger.kwh[i]
     total_days = sum(bills[j].days for j in (*run, i))
+    figures = _run(ledger, run)
     if total_days <= 0 or math.isnan(estimated + caught):
-        return Finding("catch-up", (i,), None, None, _catch_up_start(ledger, i) + ".", LOOK, settles=True)
+        return [
+            Finding("estimated-read", run, settles=True, case="trued-up", figures={**figures, "error": None}),
+            Finding("catch-up", (i,), settles=True, figures={"bill": ledger.dates(i), "kwh": None}),
+        ]
     even = (estimated + caught) / total_days
     moved = caught - even * bills[i].days
-    text = (
-        f"{_catch_up_start(ledger, i)}. From actual to actual reading the {words.days(total_days)} took "
-        f"{words.kwh(estimated + caught)}, {words.rate(even)}; this bill alone shows "
-        f"{words.rate(caught / bills[i].days)} and the estimate before it "
-        f"{words.rate(estimated / (total_days - bills[i].days))}."
-    )
-    do = "Judge these bills together, not one by one."
-    if moved > 0:
-        do += " If prices changed meanwhile, ask that the energy be billed at the prices of its own days."
-    return Finding("catch-up", (i,), moved, None, text, do, settles=True)
+    late = moved > 0 and _prices_changed(ledger, bills[run[0]].start, bills[i].closes)
+    return [
+        Finding(
+            "estimated-read",
+            run,
+            -moved,
+            settles=True,
+            case="trued-up",
+            figures={**figures, "error": -moved},
+            household=_in_a_row(run),
+        ),
+        Finding(
+            "catch-up",
+            (i,),
+            moved,
+            settles=True,
+            figures={
+                "bill": ledger.dates(i),
+                "days": total_days,
+                "kwh": estimated + caught,
+                "per_day": even,
+                "own_per_day": caught / bills[i].days,
+                "estimate_per_day": estimated / (total_days - bills[i].days),
+            },
+            asks=("prices-of-own-days",) if late else (),
+            household=("judge-together",),
+        ),
+    ]
 
 
-def _catch_up_start(ledger: Ledger, i: int) -> str:
-    return f"{words.capital(words.span(ledger.bills[i]))} makes good the estimate before it"
+def _prices_changed(ledger: Ledger, start: date, end: date) -> bool:
+    tariffs = ledger.house.tariffs
+    days = [t.valid_from for t in tariffs[1:]] + [day for t in tariffs for c in t.charges for day, _ in c.values[1:]]
+    return any(start < day < end for day in days)

@@ -1,4 +1,4 @@
-"""The paper, examined: every finding, in the order of the bills."""
+"""The billing records, examined: every finding, in the order of the bills."""
 
 from __future__ import annotations
 
@@ -21,7 +21,7 @@ from reconcile.paper.slips import examine_slips
 
 
 def examine(house: House) -> Facts:
-    """Find everything that the bills, readings and tariff prove without statistics.
+    """Find everything that the bills, readings and tariff show without statistics.
 
     Numbers the user gave are never changed: ``billed_kwh`` is the bill's own ``kwh`` wherever it has one.
 

@@ -5,7 +5,6 @@ from __future__ import annotations
 from datetime import date
 from itertools import pairwise
 
-from reconcile import ledger_words as words
 from reconcile.facts import Exchange, Finding
 from reconcile.house import Bill, House
 from reconcile.paper.ledger import Ledger
@@ -95,23 +94,29 @@ def examine_exchanges(ledger: Ledger) -> list[Finding]:
     """Tell of every exchange, and of a meter number that no listed meter has."""
     findings = []
     for x in ledger.exchanges:
-        numbers = f" ({x.old or 'the old one'} out, {x.new or 'the new one'} in)" if x.old or x.new else ""
-        if is_inside(ledger.bills[x.period], x):
-            where = f"within {words.span(ledger.bills[x.period])}"
-        else:
-            where = f"and {words.span(ledger.bills[x.period])} is the first from the new one"
-        findings.append(
-            Finding(
-                "meter-exchange",
-                (x.period,),
-                None,
-                None,
-                f"The meter was exchanged on {words.day(x.day)}{numbers}, {where}.",
-                "Ask for the old meter's final and the new one's first reading, and compare the bills before and "
-                "after.",
-            )
-        )
+        figures = {
+            "day": x.day,
+            "old": x.old,
+            "new": x.new,
+            "bill": ledger.dates(x.period),
+            "inside": is_inside(ledger.bills[x.period], x),
+        }
+        asks = () if _readings_known(ledger, x) else ("exchange-readings",)
+        findings.append(Finding("meter-exchange", (x.period,), figures=figures, asks=asks))
     return findings + _other_meter(ledger)
+
+
+def _readings_known(ledger: Ledger, x: Exchange) -> bool:
+    """Whether the old meter's last and the new one's first reading are both here."""
+    dated = [r for r in ledger.house.readings if r.day == x.day]
+    if {"removed", "installed"} <= {r.event for r in dated} or len({r.meter for r in dated if r.meter}) > 1:
+        return True
+    k = ledger.live.index(x.period)
+    before = ledger.bills[ledger.live[k - 1]] if k and k - 1 in ledger.joins else None
+    closing = None if before is None else before.reading_end
+    opening = ledger.bills[x.period].reading_start
+    # both stand on bills only where the exchange fell on a reading day and the two figures differ
+    return x.period not in ledger.spans and closing is not None and opening is not None and closing != opening
 
 
 def _other_meter(ledger: Ledger) -> list[Finding]:
@@ -119,16 +124,17 @@ def _other_meter(ledger: Ledger) -> list[Finding]:
     on_bills = {i: ledger.bills[i].meter for i in ledger.live if ledger.bills[i].meter}
     if not on_the_wall or not on_bills or any(plain(n) in on_the_wall for n in on_bills.values()):
         return []
-    shown = words.listed(sorted({str(n) for n in on_bills.values()}))
+    figures = {
+        "billed": tuple(sorted({str(n) for n in on_bills.values()})),
+        "listed": tuple(str(n) for n in on_the_wall.values()),
+    }
     return [
         Finding(
             "meter-number",
             tuple(on_bills),
-            None,
-            None,
-            f"The bills are for meter {shown}; the meter listed for this house is "
-            f"{words.listed([str(n) for n in on_the_wall.values()])}. They may be another meter's bills.",
-            "Compare the number on the meter's face with the bill, and tell the billing desk if they differ.",
             settles=True,
+            figures=figures,
+            asks=("which-meter",),
+            household=("compare-number",),
         )
     ]

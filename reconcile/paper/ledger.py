@@ -3,7 +3,10 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
+from datetime import date
+from typing import Any
 
 from reconcile import registers
 from reconcile.facts import Exchange
@@ -41,6 +44,14 @@ class Ledger:
     days: tuple[int, ...]
     per_day: tuple[float, ...]
     """Daily use of every bill [kWh/d]."""
+
+    def dates(self, i: int) -> tuple[date, date]:
+        """First and last date of bill i as printed."""
+        return self.bills[i].start, self.bills[i].end
+
+    def which(self, periods: Sequence[int]) -> dict[str, Any]:
+        """Figures by which a sentence names one bill, or several: their count and the dates of the first."""
+        return {"count": len(periods), "bill": self.dates(periods[0])}
 
     def other_rates(self, *apart: int) -> list[float]:
         """Daily use of the live bills other than ``apart`` [kWh/d], those that have one."""

@@ -5,8 +5,7 @@ from __future__ import annotations
 from collections import Counter
 from statistics import median
 
-from reconcile import ledger_words as words
-from reconcile.facts import Finding
+from reconcile.facts import Aside, Finding
 from reconcile.paper.ledger import Ledger
 
 USUAL = (10, 20, 30, 40, 50, 60, 80, 100, 120, 160, 200, 240, 300, 400)
@@ -21,7 +20,6 @@ STEADY = 3.0
 house, empty and then lived in, is no case of a wrong multiplier (our choice)."""
 FEWEST = 4
 """Bills needed on the other side of a comparison (our choice)."""
-COMPARE = "Compare the multiplier on the bill with the one on the meter's face, and ask for a correction."
 
 
 def usual_multiplier(ratio: float, given: float, within: float = EXACT_WITHIN) -> float | None:
@@ -40,7 +38,7 @@ def usual_multiplier(ratio: float, given: float, within: float = EXACT_WITHIN) -
     return next((m for m in candidates if abs(ratio / m - 1) <= within), None)
 
 
-def examine_multipliers(ledger: Ledger, ratios: dict[int, float]) -> tuple[list[Finding], dict[int, str]]:
+def examine_multipliers(ledger: Ledger, ratios: dict[int, float]) -> tuple[list[Finding], dict[int, Aside]]:
     """Find bills whose kWh are a usual multiple of what they should be.
 
     Parameters
@@ -53,8 +51,7 @@ def examine_multipliers(ledger: Ledger, ratios: dict[int, float]) -> tuple[list[
     odd = _changed_without_exchange(ledger)
     compared = [] if by_register or odd else _against_the_rest(ledger)
     findings = [*by_register, *odd, *compared]
-    reason = "Its multiplier does not fit."
-    aside = {i: reason for f in findings if f.settles for i in f.periods}
+    aside = {i: Aside.MULTIPLIER for f in findings if f.settles for i in f.periods}
     return findings, aside
 
 
@@ -70,20 +67,19 @@ def _against_readings(ledger: Ledger, ratios: dict[int, float]) -> list[Finding]
     for (used, given), periods in groups.items():
         too_much = sum(ledger.kwh[i] - (ledger.moved[i] or 0.0) for i in periods)
         whole = everywhere and len(groups) == 1
-        which = "Every bill charges" if whole else _which(ledger, periods) + " charges"
-        text = f"{which} {used:g} times the difference of its readings; the multiplier given is {given:g}."
-        if whole:
-            do = "Look for the multiplier on the meter's face and on the bill, and write it under [meter]."
-        else:
-            do = COMPARE
-        out.append(Finding("multiplier", tuple(periods), too_much, None, text, do, settles=not whole))
+        out.append(
+            Finding(
+                "multiplier",
+                tuple(periods),
+                too_much,
+                settles=not whole,
+                case="every-bill" if whole else "readings",
+                figures={**ledger.which(periods), "used": used, "given": given},
+                asks=("multiplier",),
+                household=("look-for-multiplier",) if whole else (),
+            )
+        )
     return out
-
-
-def _which(ledger: Ledger, periods: list[int]) -> str:
-    if len(periods) == 1:
-        return words.capital(words.span(ledger.bills[periods[0]]))
-    return f"Each of {len(periods)} bills from {words.day(ledger.bills[periods[0]].start)}"
 
 
 def _changed_without_exchange(ledger: Ledger) -> list[Finding]:
@@ -101,11 +97,10 @@ def _changed_without_exchange(ledger: Ledger) -> list[Finding]:
                 "multiplier",
                 tuple(odd),
                 too_much,
-                None,
-                f"{_which(ledger, odd)} is made with multiplier {ledger.multipliers[odd[0]]:g}, the other bills of "
-                f"this meter with {usual:g}, and no exchange is known.",
-                COMPARE,
                 settles=True,
+                case="changed",
+                figures={**ledger.which(odd), "used": ledger.multipliers[odd[0]], "usual": usual},
+                asks=("multiplier",),
             )
         )
     return out
@@ -149,17 +144,15 @@ def _against_the_rest(ledger: Ledger) -> list[Finding]:
             continue
         told.update(group)
         excess = sum((rates[i] - median(rest)) * ledger.days[i] for i in group)
-        as_if = f"a multiplier of {own:g} had been left out" if fell else "a multiplier or a decimal place were wrong"
-        times = f"1/{own:g}" if fell else f"{ratio:.0f} times"
         out.append(
             Finding(
                 "multiplier",
                 tuple(group),
                 excess,
-                None,
-                f"{_which(ledger, group)} is about {times} what the other bills are a day, as if {as_if}.",
-                "Compare the multiplier on the bill with the one on the meter's face, and the kWh with the readings.",
                 settles=True,
+                case="as-if",
+                figures={**ledger.which(group), "ratio": ratio, "left_out": own if fell else None},
+                asks=("multiplier",),
             )
         )
     return out

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from reconcile import ledger_words as words
 from reconcile import registers
 from reconcile.facts import Finding
 from reconcile.house import Bill, RegisterReading
@@ -62,17 +61,23 @@ def _after_the_last(ledger: Ledger, i: int, row: RegisterReading, bill: Bill) ->
 def _finding(ledger: Ledger, i: int, row: RegisterReading, printed: float) -> Finding:
     bill = ledger.bills[i]
     closing = printed == bill.reading_end
-    kind = f"{bill.read_type} " if closing and bill.read_type != "actual" else ""
-    whose = "Your own reading" if row.type == "customer" else "The reading"
     energy = (printed - row.value) * ledger.multipliers[i]
+    figures = {
+        "bill": ledger.dates(i),
+        "own": row.type == "customer",
+        "day": row.day,
+        "value": row.value,
+        "printed": printed,
+        "closing": closing,
+        "read_type": bill.read_type if closing else "actual",
+        "kwh": abs(energy),
+    }
     return Finding(
         "reading-mismatch",
         (i,),
         energy if closing else -energy,
-        None,
-        f"{whose} of {words.day(row.day)}, {words.reading(row.value)}, and the "
-        f"{kind}{'closing' if closing else 'opening'} reading of {words.span(bill)}, {words.reading(printed)}, cannot "
-        f"both be right: a register only rises. They are at least {words.kwh(abs(energy))} apart.",
-        "Send the billing desk the reading with its day, best with a photograph of the meter's face and number.",
         settles=True,
+        case="own-reading",
+        figures=figures,
+        asks=("own-reading",),
     )

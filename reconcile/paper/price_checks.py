@@ -8,7 +8,6 @@ from datetime import date
 from decimal import ROUND_DOWN, Decimal
 from itertools import pairwise
 
-from reconcile import ledger_words as words
 from reconcile.facts import Finding
 from reconcile.house import House
 from reconcile.money.recompute import Recomputed, printed_lines, use_of
@@ -55,35 +54,22 @@ def _period_of(ledger: Ledger, day: date) -> int | None:
 def _change(ledger: Ledger, i: int, day: date, before: Tariff, after: Tariff) -> list[Finding]:
     house, bill = ledger.house, ledger.bills[i]
     dearer = _dearer(house, i, ledger.kwh[i], before, after)
-    text = f"Prices change on {words.day(day)}"
-    changed = _changed_charges(before, after)
-    if changed:
-        text += f": {changed}"
-    if dearer is not None:
-        more = "more" if dearer >= 0 else "less"
-        text += (
-            f". {words.capital(words.span(bill))} would cost {words.money(abs(dearer), house.currency)} {more} at the "
-            "new prices than at the old"
-        )
-    findings = [
-        Finding(
-            "price-change", (i,), None, dearer, f"{text}.", "See the money section for what is price and what is use."
-        )
-    ]
+    figures = {
+        "day": day,
+        "changed": _changed_charges(before, after),
+        "bill": ledger.dates(i),
+        "dearer": dearer,
+    }
+    findings = [Finding("price-change", (i,), amount=dearer, figures=figures)]
     if bill.start < day < bill.closes:
-        old_days = (day - bill.start).days
-        findings.append(
-            Finding(
-                "proration",
-                (i,),
-                None,
-                None,
-                f"The change falls inside {words.span(bill)}: its kWh are split by days ({old_days} of {bill.days} at "
-                "the old prices), whatever was used when.",
-                "A reading of your own near the day of a change would show the true split.",
-            )
-        )
+        findings.append(_proration(ledger, i, day))
     return findings
+
+
+def _proration(ledger: Ledger, i: int, day: date, name: str | None = None) -> Finding:
+    bill = ledger.bills[i]
+    figures = {"bill": ledger.dates(i), "old_days": (day - bill.start).days, "days": bill.days, "name": name}
+    return Finding("proration", (i,), figures=figures, case="value" if name else "")
 
 
 def _dearer(house: House, i: int, kwh: float, before: Tariff, after: Tariff) -> Decimal | None:
@@ -98,14 +84,15 @@ def _dearer(house: House, i: int, kwh: float, before: Tariff, after: Tariff) -> 
     return cost[1] - cost[0]
 
 
-def _changed_charges(before: Tariff, after: Tariff) -> str:
-    old = {c.name: c for c in before.charges}
-    told = [
-        f"{c.name} from {old[c.name].price:f} to {c.price:f}"
+def _changed_charges(before: Tariff, after: Tariff) -> tuple[tuple[str, Decimal, Decimal], ...]:
+    """Name and two prices of the charges that changed, where they are few."""
+    old = {c.name: c.price for c in before.charges if c.price is not None}
+    told = tuple(
+        (c.name, old[c.name], c.price)
         for c in after.charges
-        if c.name in old and c.price is not None and old[c.name].price is not None and old[c.name].price != c.price
-    ]
-    return words.listed(told) if 0 < len(told) <= MOST_CHANGES_TOLD + 1 else ""
+        if c.name in old and c.price is not None and old[c.name] != c.price
+    )
+    return told if len(told) <= MOST_CHANGES_TOLD + 1 else ()
 
 
 def _value_changes(ledger: Ledger) -> list[Finding]:
@@ -120,51 +107,32 @@ def _value_changes(ledger: Ledger) -> list[Finding]:
                 if old != new and tariff.valid_from < day < end and (i := _period_of(ledger, day)) is not None
             ]
             if 0 < len(changes) <= MOST_CHANGES_TOLD:
-                for day, old, new, i in changes:
-                    findings += _one_value(ledger, charge, day, old, new, i)
+                for change in changes:
+                    findings += _one_value(ledger, charge, change)
             elif changes:
-                findings.append(_many_values(ledger, charge, changes))
+                findings.append(_many_values(charge, changes))
     return findings
 
 
-def _one_value(ledger: Ledger, charge: Charge, day: date, old: Decimal, new: Decimal, i: int) -> list[Finding]:
+Change = tuple[date, Decimal, Decimal, int]
+"""Day of a change, the value before and after it, and the first bill with days under it."""
+
+
+def _one_value(ledger: Ledger, charge: Charge, change: Change) -> list[Finding]:
+    day, old, new, i = change
     bill = ledger.bills[i]
-    inside = charge.applies == "service" and bill.start < day < bill.closes
-    out = [
-        Finding(
-            "price-change",
-            (i,),
-            None,
-            None,
-            f"{charge.name} changes on {words.day(day)} from {old:f} to {new:f}.",
-            "See the money section for what is price and what is use.",
-        )
-    ]
-    if inside:
-        out.append(
-            Finding(
-                "proration",
-                (i,),
-                None,
-                None,
-                f"{charge.name} changes inside {words.span(bill)}: it is split by days, {(day - bill.start).days} of "
-                f"{bill.days} at the old value.",
-                "A reading of your own near the day of a change would show the true split.",
-            )
-        )
+    figures = {"name": charge.name, "day": day, "old": old, "new": new}
+    out = [Finding("price-change", (i,), case="value", figures=figures)]
+    if charge.applies == "service" and bill.start < day < bill.closes:
+        out.append(_proration(ledger, i, day, charge.name))
     return out
 
 
-def _many_values(ledger: Ledger, charge: Charge, changes: Sequence[tuple[date, Decimal, Decimal, int]]) -> Finding:
+def _many_values(charge: Charge, changes: Sequence[Change]) -> Finding:
     values = [changes[0][1], *(new for _, _, new, _ in changes)]
-    return Finding(
-        "price-change",
-        tuple(dict.fromkeys(i for _, _, _, i in changes)),
-        None,
-        None,
-        f"{charge.name} changes {len(changes)} times over these bills, between {min(values):f} and {max(values):f}.",
-        "See the money section for what is price and what is use.",
-    )
+    figures = {"name": charge.name, "times": len(changes), "least": min(values), "most": max(values)}
+    periods = tuple(dict.fromkeys(i for _, _, _, i in changes))
+    return Finding("price-change", periods, case="values", figures=figures)
 
 
 def rounding_can_do(lines: int) -> Decimal:
@@ -185,63 +153,58 @@ def _amounts(ledger: Ledger, recomputed: Sequence[Recomputed]) -> list[Finding]:
     if not off:
         return []
     if len(off) > 2 and len(off) * 2 > len(judged):
-        return [_most_differ(ledger, off, len(judged))]
+        return [_most_differ(off, len(judged))]
     return [_differs(ledger, r) for r in off]
 
 
-def _most_differ(ledger: Ledger, off: Sequence[Recomputed], judged: int) -> Finding:
+def _most_differ(off: Sequence[Recomputed], judged: int) -> Finding:
     sums = [r.difference for r in off if r.difference is not None]
-    currency = ledger.house.currency
     return Finding(
         "amount-mismatch",
         tuple(r.period for r in off),
-        None,
-        sum(sums, start=Decimal(0)),
-        f"The tariff as typed does not give {len(off)} of {judged} bills (from {words.money(min(sums), currency)} to "
-        f"{words.money(max(sums), currency)} a bill). Most likely it is typed differently from what applies.",
-        "Compare the lines of one bill with the tariff; the money section shows ours.",
+        amount=sum(sums, start=Decimal(0)),
+        case="most",
+        figures={"count": len(off), "judged": judged, "least": min(sums), "most": max(sums)},
+        household=("compare-tariff",),
     )
 
 
 def _differs(ledger: Ledger, r: Recomputed) -> Finding:
     house, bill = ledger.house, ledger.bills[r.period]
-    currency = house.currency
     ours, billed = r.ours or Decimal(0), r.billed or Decimal(0)
-    text = (
-        f"{words.capital(words.span(bill))} asks for {words.money(billed, currency)}; the tariff as typed gives "
-        f"{words.money(ours, currency)}, {words.money(abs(billed - ours), currency)} "
-        f"{'less' if billed > ours else 'more'}"
-    )
     printed = printed_lines(house, bill)
     own: dict[str, Decimal] = {}
     for line in r.lines:
         own[line.charge] = own.get(line.charge, Decimal(0)) + line.amount
-    apart = [
-        f"{name} {words.money(printed[name.casefold()], currency)} beside ours {words.money(value, currency)}"
+    apart = tuple(
+        (name, printed[name.casefold()], value)
         for name, value in own.items()
         if name.casefold() in printed and printed[name.casefold()] != value
-    ]
-    if apart:
-        text += f": {words.listed(apart)}"
-    text += _all_at_one_price(house, ledger.kwh[r.period], r)
+    )
     return Finding(
         "amount-mismatch",
         (r.period,),
-        None,
-        billed - ours,
-        f"{text}.",
-        "Compare line by line: either the tariff is typed otherwise than it stands, or the bill is to be corrected.",
+        amount=billed - ours,
+        figures={
+            "bill": ledger.dates(r.period),
+            "billed": billed,
+            "ours": ours,
+            "lines": apart,
+            "all_at": _all_at_one_price(house, ledger.kwh[r.period], r),
+        },
+        asks=("line-by-line",),
+        household=("compare-tariff",),
     )
 
 
-def _all_at_one_price(house: House, kwh: float, r: Recomputed) -> str:
-    """Say so where a bill across a price change asks the old or the new prices for all its days."""
+def _all_at_one_price(house: House, kwh: float, r: Recomputed) -> str | None:
+    """Return ``old`` or ``new`` where a bill across a price change asks these prices for all its days."""
     bill = house.bills[r.period]
     spans = segments(house.tariffs, bill.start, bill.closes)
     if len(spans) < 2 or r.billed is None:
-        return ""
+        return None
     for which, tariff in (("old", spans[0][0]), ("new", spans[-1][0])):
         lines = price_bill([replace(tariff, valid_from=date.min)], use_of(house, bill, kwh))
         if abs(total(lines) - r.billed) <= rounding_can_do(len(lines)):
-            return f"; it is what all its days at the {which} prices cost"
-    return ""
+            return which
+    return None

@@ -1,12 +1,11 @@
-"""What two register values prove about the energy billed between them."""
+"""What two register values show about the energy billed between them."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass, field
 
-from reconcile import ledger_words as words
 from reconcile import registers
-from reconcile.facts import Finding
+from reconcile.facts import Aside, Finding
 from reconcile.paper.ledger import Ledger, passed_zero
 from reconcile.paper.multiplier import usual_multiplier
 from reconcile.paper.own_readings import against_own_readings
@@ -15,7 +14,8 @@ from reconcile.several import energy_by_readings
 AGREES_KWH = 1.0
 """A register step's worth: hidden decimals of the two readings and the rounding of the billed kWh [kWh]."""
 
-ASK = "Ask the billing desk which reading stands, and read the meter yourself: today's value settles it."
+ASK = ("which-reading",)
+READ = ("read-to-settle",)
 
 
 @dataclass(slots=True)
@@ -24,7 +24,7 @@ class Seen:
 
     findings: list[Finding] = field(default_factory=list)
     loose: set[int] = field(default_factory=set)
-    aside: dict[int, str] = field(default_factory=dict)
+    aside: dict[int, Aside] = field(default_factory=dict)
     backwards: list[int] = field(default_factory=list)
     """Bills whose register would have run backwards."""
     ratios: dict[int, float] = field(default_factory=dict)
@@ -90,34 +90,34 @@ def _after_an_estimate(ledger: Ledger, i: int, loose: frozenset[int]) -> bool:
 
 def _rollover(ledger: Ledger, i: int, energy: float) -> Finding:
     bill = ledger.bills[i]
-    dials = registers.dials_of(bill.reading_start or 0.0, ledger.meters[i].digits)
-    return Finding(
-        "rollover",
-        (i,),
-        energy,
-        None,
-        f"In {words.span(bill)} the register went past {'9' * dials} and began again: from "
-        f"{words.reading(bill.reading_start or 0.0)} to {words.reading(bill.reading_end or 0.0)} is "
-        f"{words.kwh(energy)}.",
-        "Nothing to do; the difference is right with a 1 put before the closing reading.",
-    )
+    figures = {
+        "bill": ledger.dates(i),
+        "dials": registers.dials_of(bill.reading_start or 0.0, ledger.meters[i].digits),
+        "opens": bill.reading_start,
+        "closes": bill.reading_end,
+        "kwh": energy,
+    }
+    return Finding("rollover", (i,), energy, figures=figures)
 
 
 def _mismatch(ledger: Ledger, i: int, by_readings: float, billed: float, *, passed: bool = False) -> Finding:
     bill = ledger.bills[i]
-    times = f" x {ledger.multipliers[i]:g}" if ledger.multipliers[i] != 1 else ""
-    through = ", the register having passed zero" if passed else ""
+    figures = {
+        "bill": ledger.dates(i),
+        "billed": billed,
+        "opens": bill.reading_start,
+        "closes": bill.reading_end,
+        "multiplier": ledger.multipliers[i],
+        "passed": passed,
+        "read": by_readings,
+    }
     return Finding(
         "reading-mismatch",
         (i,),
         billed - by_readings,
-        None,
-        f"{words.capital(words.span(bill))} charges {words.kwh(billed)}; its readings, "
-        f"{words.reading(bill.reading_start or 0.0)} to {words.reading(bill.reading_end or 0.0)}{times}{through}, give "
-        f"{words.kwh(by_readings)}: {words.kwh(abs(billed - by_readings))} "
-        f"{'more' if billed > by_readings else 'fewer'} charged than read.",
-        "Ask the billing desk how the kWh follow from the two readings.",
         settles=True,
+        figures=figures,
+        asks=("kwh-from-readings",),
     )
 
 
@@ -126,17 +126,16 @@ def _by_dated_values(ledger: Ledger, i: int, seen: Seen) -> None:
     by_readings = energy_by_readings(ledger.house, ledger.bills[i])
     if billed is None or by_readings is None or agrees(ledger, i, billed, by_readings):
         return
-    across = ", the old meter to its final and the new one from its first," if i in ledger.spans else ""
+    figures = {"bill": ledger.dates(i), "billed": billed, "read": by_readings, "exchanged": i in ledger.spans}
     seen.findings.append(
         Finding(
             "reading-mismatch",
             (i,),
             billed - by_readings,
-            None,
-            f"{words.capital(words.span(ledger.bills[i]))} charges {words.kwh(billed)}; the dated readings{across} "
-            f"give {words.kwh(by_readings)}.",
-            "Ask the billing desk which readings it used.",
             settles=True,
+            case="dated",
+            figures=figures,
+            asks=("kwh-from-readings",),
         )
     )
 
@@ -163,9 +162,9 @@ def _edges(ledger: Ledger, loose: frozenset[int], seen: Seen) -> set[int]:
     return mended
 
 
-def _one_slip(ledger: Ledger, b: int, closing: float, opening: float) -> str | None:
+def _one_slip(ledger: Ledger, b: int, closing: float, opening: float) -> registers.Misread | None:
     dials = registers.dials_of(max(closing, opening), ledger.meters[b].digits)
-    return registers.slips_of(closing, dials).get(opening)
+    return registers.misreads_of(closing, dials).get(opening)
 
 
 def _misprinted(ledger: Ledger, a: int, b: int, closing: float, opening: float) -> int | None:
@@ -182,38 +181,42 @@ def _misprinted(ledger: Ledger, a: int, b: int, closing: float, opening: float) 
     return None
 
 
-def _misprint(ledger: Ledger, a: int, b: int, wrong: int, slip: str | None) -> Finding:
-    closing, opening = ledger.bills[a].reading_end or 0.0, ledger.bills[b].reading_start or 0.0
+def _misprint(ledger: Ledger, a: int, b: int, wrong: int, slip: registers.Misread | None) -> Finding:
+    closing, opening = ledger.bills[a].reading_end, ledger.bills[b].reading_start
     right, printed = (opening, closing) if wrong == a else (closing, opening)
     return Finding(
         "reading-slip" if slip else "reading-mismatch",
         (wrong,),
         0.0,
-        None,
-        f"The reading of {words.day(ledger.bills[b].start)} is written {words.reading(closing)} on one bill and "
-        f"{words.reading(opening)} on the next{f' ({slip})' if slip else ''}. The kWh charged agree with "
-        f"{words.reading(right)}, so only the figure {words.reading(printed)} is wrong and no energy hangs on it.",
-        "Compare with the printed bill and correct the figure.",
+        case="misprint",
+        figures={
+            "day": ledger.bills[b].start,
+            "closing": closing,
+            "opening": opening,
+            "right": right,
+            "wrong": printed,
+            "how": slip,
+        },
+        household=("correct-figure",),
     )
 
 
-def _unjoined(ledger: Ledger, a: int, b: int, apart: float, slip: str | None) -> Finding:
+def _unjoined(ledger: Ledger, a: int, b: int, apart: float, slip: registers.Misread | None) -> Finding:
     closing, opening = ledger.bills[a].reading_end or 0.0, ledger.bills[b].reading_start or 0.0
-    what = f"{words.kwh(-apart)} are on both bills" if apart < 0 else f"{words.kwh(apart)} are on neither bill"
-    text = (
-        f"The bill to {words.day(ledger.bills[a].end)} closes at {words.reading(closing)}, and the next opens at "
-        f"{words.reading(opening)}"
-    )
-    if slip:
-        text += f" ({slip}: one of the two is a slip)"
-    elif opening < closing / 10 and ledger.bills[a].meter is None:
-        text += " (or was the meter exchanged? then give its date in events.csv)"
     return Finding(
         "reading-slip" if slip else "reading-mismatch",
         (a, b),
         -apart,
-        None,
-        f"{text}. {words.capital(what)} if both stand.",
-        ASK,
         settles=True,
+        case="unjoined",
+        figures={
+            "day": ledger.bills[a].end,
+            "closing": closing,
+            "opening": opening,
+            "how": slip,
+            "exchange": slip is None and opening < closing / 10 and ledger.bills[a].meter is None,
+            "kwh": -apart,
+        },
+        asks=ASK,
+        household=READ,
     )

@@ -2,26 +2,27 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from decimal import Decimal
+from typing import TypeVar
 
-from reconcile import ledger_words as words
-from reconcile.facts import CANCELLED, REPEATED, REPLACED, Finding
+from reconcile.facts import Aside, Finding
 from reconcile.house import Bill, House
 
 
-def sort_out(house: House) -> tuple[list[Finding], dict[int, str]]:
+def sort_out(house: House) -> tuple[list[Finding], dict[int, Aside]]:
     """Find cancelled, replaced and repeated bills; return the findings and the bills to set aside."""
     findings: list[Finding] = []
-    aside: dict[int, str] = {}
+    aside: dict[int, Aside] = {}
     for i, bill in enumerate(house.bills):
         if bill.bill_type == "cancelled":
-            aside[i] = CANCELLED
+            aside[i] = Aside.CANCELLED
     findings += _corrected(house, aside)
     findings += _repeated(house, aside)
     return findings, aside
 
 
-def _corrected(house: House, aside: dict[int, str]) -> list[Finding]:
+def _corrected(house: House, aside: dict[int, Aside]) -> list[Finding]:
     findings: list[Finding] = []
     bills = house.bills
     told: set[int] = set()
@@ -30,61 +31,49 @@ def _corrected(house: House, aside: dict[int, str]) -> list[Finding]:
             continue
         replaced = [i for i, b in enumerate(bills) if i != c and b.bill_type != "corrected" and _is_about(corrected, b)]
         for i in replaced:
-            aside.setdefault(i, REPLACED)
+            aside.setdefault(i, Aside.REPLACED)
         told.update(replaced)
         findings.append(_corrected_finding(house, c, replaced))
     for i, bill in enumerate(bills):
         if bill.bill_type == "cancelled" and i not in told:
-            findings.append(
-                Finding(
-                    "rebill",
-                    (i,),
-                    None,
-                    None,
-                    f"{words.capital(words.span(bill))} was cancelled, and no corrected bill is here.",
-                    "Add the corrected bill; if none came, ask the billing desk for it.",
-                )
-            )
+            figures = {"bill": (bill.start, bill.end)}
+            findings.append(Finding("rebill", (i,), case="cancelled", figures=figures, asks=("corrected-bill",)))
     return findings
 
 
 def _corrected_finding(house: House, c: int, replaced: list[int]) -> Finding:
-    bills = house.bills
-    span = words.span(bills[c])
+    bill = house.bills[c]
+    dates = (bill.start, bill.end)
     if not replaced:
-        text = f"{words.capital(span)} is a corrected bill; the one it replaces is not here."
-        return Finding(
-            "rebill",
-            (c,),
-            None,
-            None,
-            text,
-            "Keep both: the difference should have been credited or charged.",
-        )
-    old_kwh = [bills[i].kwh for i in replaced]
-    old_money = [bills[i].amount for i in replaced]
-    kwh = None
-    amount = None
-    text = f"{words.capital(span)} replaces {'an earlier one' if len(replaced) == 1 else 'earlier ones'}"
-    known = [k for k in old_kwh if k is not None]
-    new_kwh = bills[c].kwh
-    if len(known) == len(replaced) and new_kwh is not None:
-        kwh = new_kwh - sum(known)
-        text += f": {words.kwh(new_kwh)} instead of {words.kwh(sum(known))}"
-    paid = [a for a in old_money if a is not None]
-    new_money = bills[c].amount
-    if len(paid) == len(replaced) and new_money is not None:
-        amount = new_money - sum(paid)
-        before = words.money(sum(paid, start=Decimal(0)), house.currency)
-        text += f", {words.money(new_money, house.currency)} instead of {before}"
+        return Finding("rebill", (c,), case="alone", figures={"bill": dates}, household=("keep-both",))
+    old = [house.bills[i] for i in replaced]
+    kwh = _sum([b.kwh for b in old])
+    amount = _sum([b.amount for b in old])
+    figures = {
+        "bill": dates,
+        "count": len(replaced),
+        "kwh": bill.kwh if kwh is not None else None,
+        "kwh_before": kwh if bill.kwh is not None else None,
+        "amount": bill.amount if amount is not None else None,
+        "amount_before": amount if bill.amount is not None else None,
+    }
     return Finding(
         "rebill",
         (*sorted(replaced), c),
-        kwh,
-        amount,
-        f"{text}. Only the corrected bill is weighed.",
-        "See that the next statement credits or charges the difference, once.",
+        None if kwh is None or bill.kwh is None else bill.kwh - kwh,
+        None if amount is None or bill.amount is None else bill.amount - amount,
+        figures=figures,
+        asks=("credit-statement",),
     )
+
+
+N = TypeVar("N", float, Decimal)
+
+
+def _sum(values: Sequence[N | None]) -> N | None:
+    """Sum of values that are all known."""
+    known = [v for v in values if v is not None]
+    return sum(known[1:], start=known[0]) if known and len(known) == len(values) else None
 
 
 def _is_about(corrected: Bill, bill: Bill) -> bool:
@@ -93,7 +82,7 @@ def _is_about(corrected: Bill, bill: Bill) -> bool:
     return 2 * shared > bill.days
 
 
-def _repeated(house: House, aside: dict[int, str]) -> list[Finding]:
+def _repeated(house: House, aside: dict[int, Aside]) -> list[Finding]:
     findings: list[Finding] = []
     first: dict[tuple[object, object], int] = {}
     for i, bill in enumerate(house.bills):
@@ -102,20 +91,19 @@ def _repeated(house: House, aside: dict[int, str]) -> list[Finding]:
         k = first.setdefault((bill.start, bill.closes), i)
         if k == i:
             continue
-        aside[i] = REPEATED
+        aside[i] = Aside.REPEATED
         same = house.bills[k].kwh == bill.kwh
-        text = f"{words.capital(words.span(bill))} is there twice" + (
-            "." if same else f", with {_said(house.bills[k])} and with {_said(bill)}; the first is weighed."
-        )
-        do = "See whether it was paid twice, and take one of the two lines out of the file."
-        if not same:
-            do = (
-                "Find out which one stands: mark the other as cancelled, or this one as corrected. If they are two "
-                "meters, weigh them as two houses or add their kWh."
+        figures = {"bill": (bill.start, bill.end), "kwh": bill.kwh, "first_kwh": house.bills[k].kwh}
+        findings.append(
+            Finding(
+                "duplicate",
+                (k, i),
+                bill.kwh,
+                bill.amount,
+                case="same" if same else "differ",
+                figures=figures,
+                asks=("paid-once",),
+                household=("remove-repeated",) if same else ("which-stands",),
             )
-        findings.append(Finding("duplicate", (k, i), bill.kwh, bill.amount, text, do))
+        )
     return findings
-
-
-def _said(bill: Bill) -> str:
-    return words.kwh(bill.kwh) if bill.kwh is not None else "no kWh"

@@ -1,6 +1,6 @@
-"""Misread or mis-keyed readings, shown by the register's own arithmetic.
+"""Misread or mistyped readings, shown by the register's own arithmetic.
 
-Two cases, told apart in words. Where the register would have run backwards, one of the two readings *is*
+Two cases, told apart. Where the register would have run backwards, one of the two readings *is*
 wrong. Where one bill is far above and the next far below all others, while both together are ordinary and
 one slip of a digit in the reading between them would make both ordinary, the readings only *suggest* it.
 """
@@ -10,12 +10,12 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 from statistics import median
+from typing import Any
 
-from reconcile import ledger_words as words
 from reconcile import registers
-from reconcile.facts import Finding
+from reconcile.facts import Aside, Finding
 from reconcile.paper.ledger import Ledger
-from reconcile.paper.reading_checks import ASK, Seen, agrees
+from reconcile.paper.reading_checks import ASK, READ, Seen, agrees
 
 CLEAR_RATIO = 2.5
 """The high bill of a suggested pair has at least this many times the daily use of the low one (our choice)."""
@@ -35,7 +35,7 @@ class Proposal:
     """Bill that closes with it."""
     written: float
     fits: float
-    how: str
+    how: registers.Misread
     misfit: float
     """How far the two bills beside it then are from the middle bill (0: not at all)."""
 
@@ -58,7 +58,7 @@ def _neighbours(ledger: Ledger, i: int) -> tuple[int, ...]:
 
 
 def _edge_proposal(ledger: Ledger, k: int, middle: float) -> Proposal | None:
-    """Best one-slip replacement for the reading between the k-th and the next live bill."""
+    """Best replacement by one misread for the reading between the k-th and the next live bill."""
     a = ledger.live[k]
     b = ledger.live[k + 1] if k + 1 < len(ledger.live) else None
     if b is not None and k not in ledger.joins:
@@ -71,7 +71,7 @@ def _edge_proposal(ledger: Ledger, k: int, middle: float) -> Proposal | None:
         return None
     dials = registers.dials_of(max(first.reading_start, written), ledger.meters[a].digits)
     best: Proposal | None = None
-    for value, how in registers.slips_of(written, dials).items():
+    for value, how in registers.misreads_of(written, dials).items():
         before = (value - first.reading_start) * ledger.multipliers[a] / first.days
         after = middle
         if last is not None and b is not None and last.reading_end is not None:
@@ -96,25 +96,38 @@ def _backwards(ledger: Ledger, i: int, seen: Seen) -> None:
         found = found[:1]
     edges = {p.edge for p in found} or {i, *((ledger.live[before],) if before is not None else ())}
     seen.loose |= {e for e in edges if ledger.live.index(e) in ledger.joins}
-    text = (
-        f"In {words.span(bill)} the register would have run backwards, from {words.reading(bill.reading_start or 0)} "
-        f"to {words.reading(bill.reading_end or 0)}: one of the two readings is wrong."
-    )
-    for p in found:
-        text += (
-            f" {'It would fit' if p is found[0] else 'It would also fit'} if the reading of "
-            f"{words.day(ledger.bills[p.edge].end)} were {words.reading(p.fits)} instead of {words.reading(p.written)} "
-            f"({p.how}{_whose(ledger, p.edge)})."
-        )
     moved = ledger.moved[i] or 0.0
     if bill.kwh is not None and not agrees(ledger, i, bill.kwh, moved):
-        seen.aside[i] = "Its readings run backwards, and its kWh do not follow from them."
-    periods = _touched(ledger, edges, i)
-    seen.findings.append(Finding("reading-slip", periods, -moved, None, text, ASK, settles=True))
+        seen.aside[i] = Aside.BACKWARDS
+    figures = {
+        "bill": ledger.dates(i),
+        "opens": bill.reading_start,
+        "closes": bill.reading_end,
+        "proposals": tuple(_proposed(ledger, p) for p in found),
+    }
+    seen.findings.append(
+        Finding(
+            "reading-slip",
+            _touched(ledger, edges, i),
+            -moved,
+            settles=True,
+            case="backwards",
+            figures=figures,
+            asks=ASK,
+            household=READ,
+        )
+    )
 
 
-def _whose(ledger: Ledger, edge: int) -> str:
-    return ", a customer's reading" if ledger.bills[edge].read_type == "customer" else ""
+def _proposed(ledger: Ledger, p: Proposal) -> dict[str, Any]:
+    bill = ledger.bills[p.edge]
+    return {
+        "day": bill.end,
+        "fits": p.fits,
+        "written": p.written,
+        "how": p.how,
+        "customer": bill.read_type == "customer",
+    }
 
 
 def _touched(ledger: Ledger, edges: set[int], i: int) -> tuple[int, ...]:
@@ -143,18 +156,23 @@ def _suggested(ledger: Ledger, k: int, loose: frozenset[int], seen: Seen) -> Non
         return
     seen.loose.add(a)
     shift = (proposal.written - proposal.fits) * ledger.multipliers[a]
+    figures = {
+        "bill": ledger.dates(a),
+        "per_day": rates[0],
+        "next_per_day": rates[1],
+        "together_per_day": together,
+        **_proposed(ledger, proposal),
+    }
     seen.findings.append(
         Finding(
             "reading-slip",
             (a, b),
             shift,
-            None,
-            f"{words.capital(words.span(bills[a]))} shows {words.rate(rates[0])} and the next {words.rate(rates[1])}; "
-            f"no other bill is that high or that low, and both together are ordinary ({words.rate(together)}). "
-            f"{words.reading(proposal.fits)} instead of {words.reading(proposal.written)} ({proposal.how}) as the "
-            "reading between them would make both ordinary. That fits; it is not certain.",
-            ASK,
             settles=True,
+            case="suggested",
+            figures=figures,
+            asks=ASK,
+            household=READ,
         )
     )
 

@@ -6,38 +6,17 @@ import textwrap
 from typing import TYPE_CHECKING, Any
 
 from reconcile.report.words import clean, money, number, span
+from reconcile.say import Voice
+from reconcile.texts.findings import finding_text
+from reconcile.texts.requests import REQUESTS
 
 if TYPE_CHECKING:
-    from reconcile.facts import Finding
     from reconcile.result import Period, Reconciliation
 
 LETTER_COLUMNS = 78
 
 PLACEHOLDERS = ("[Your name]", "[Service address]", "[Account number]", "[Date]")
 
-REQUESTS = {
-    "gap": "Send me the bill for the days that are missing, or tell me on which bill they are.",
-    "overlap": "Tell me whether the days that two bills share were billed twice, and correct them if they were.",
-    "duplicate": "Confirm that this bill is to be paid once.",
-    "days-mismatch": "Confirm the opening and the closing date of these bills.",
-    "estimated-read": "Take an actual reading of the meter.",
-    "catch-up": "Bill the energy from actual to actual reading at the prices of the days on which it was used.",
-    "reading-mismatch": "Tell me how the kWh follow from the two readings, and correct the bill if they do not.",
-    "reading-slip": "Compare the reading with your record and with the meter, and correct the bills if it was a slip.",
-    "multiplier": "Confirm the multiplier of the meter, and correct the bills if another one was used.",
-    "meter-exchange": "Send me the old meter's final reading and the new one's first reading, with their date.",
-    "meter-number": "Confirm which meter serves this address.",
-    "amount-mismatch": "Send me the calculation of the amount, line by line.",
-    "rebill": "Send me a statement that shows the credit or the charge for the corrected bill.",
-    "budget-settlement": "Send me the statement of the budget plan.",
-    "other-charge": "Tell me what the amount beside this period's electricity is for.",
-    "rate-code-change": "Confirm the rate that applies, and since when.",
-    "negative-use": "Tell me which bill this credit corrects.",
-    "interval-mismatch": "Compare the interval data with the billed kWh, and tell me which of the two stands.",
-}
-"""What is asked for each finding; findings without an entry need nothing of the billing desk."""
-
-ONLY_WITH_GENERATION = "negative-use"
 TEST = (
     "Test the meter that serves this address. Please tell me the day beforehand, so that I can be present or send "
     "somebody, and send me the registration found at light and at full load."
@@ -58,27 +37,21 @@ def letter(result: Reconciliation) -> dict[str, Any]:
         Keys ``subject, points, bills, readings, usual, requests``; ``requests`` is empty where there is nothing to
         ask.
     """
-    asked = [f for f in result.findings if _concerns_the_desk(f, result)]
+    asked, voice = [f for f in result.findings if f.asks], Voice(result.house.locale, result.house.currency)
     over = [i for i, row in enumerate(result.rows) if row.flag == "over"]
     test = result.verdict.field_test_warranted or result.verdict.decision in TEST_DECISIONS
-    requests = list(dict.fromkeys(REQUESTS[f.code] for f in asked))
+    requests = list(dict.fromkeys(REQUESTS[key].letter for f in asked for key in f.asks))
     if test:
         requests.append(TEST)
     named = sorted({i for f in asked for i in f.periods} | (set(over) if requests else set()))
     return {
         "subject": _subject(result),
-        "points": [clean(f.text) for f in asked],
+        "points": [clean(finding_text(f, voice)) for f in asked],
         "bills": [_bill(result, i) for i in named],
         "readings": any(_has_readings(result, i) for i in named),
         "usual": [_usual(result.rows[i]) for i in over if requests and result.rows[i].usual_kwh is not None],
         "requests": requests,
     }
-
-
-def _concerns_the_desk(finding: Finding, result: Reconciliation) -> bool:
-    if finding.code == ONLY_WITH_GENERATION and result.house.generation:
-        return False
-    return finding.code in REQUESTS
 
 
 def _subject(result: Reconciliation) -> str:

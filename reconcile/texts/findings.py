@@ -2,14 +2,30 @@
 
 from __future__ import annotations
 
-from reconcile.facts import Finding
+from reconcile.facts import Aside, Finding
 from reconcile.say import Voice
 from reconcile.texts import Sentence, tell
+from reconcile.texts.charge_findings import CHARGES
 from reconcile.texts.interval_findings import INTERVAL
+from reconcile.texts.record_findings import RECORDS
 from reconcile.texts.requests import HOUSEHOLD, REQUESTS
 
-FINDINGS: dict[str, Sentence] = {**INTERVAL}
+FINDINGS: dict[str, Sentence] = {**RECORDS, **CHARGES, **INTERVAL}
 """Sentence of each finding by ``code`` or ``code/case``."""
+
+ASIDE: dict[Aside, str] = {
+    Aside.CANCELLED: "The utility cancelled this bill.",
+    Aside.REPLACED: "A corrected bill replaces this one.",
+    Aside.REPEATED: "This bill is in the file twice.",
+    Aside.OVERLAPPING: "Its dates overlap another bill's, so its days are not known.",
+    Aside.OPENS_ESTIMATED: "It opens with the estimate of a bill that is not here, and trues up its error.",
+    Aside.STILL_ESTIMATED: "Its closing reading is an estimate, and no bill with an actual reading follows it.",
+    Aside.BACKWARDS: "Its readings run backwards, and its kWh do not follow from them.",
+    Aside.MULTIPLIER: "Its multiplier does not fit.",
+    Aside.STOPPED: "The meter seems to have stopped: its kWh do not say what was used.",
+    Aside.UNIT: "Its kWh seem to be in another unit or in another column.",
+}
+"""Why a bill is not judged."""
 
 
 def finding_text(finding: Finding, voice: Voice) -> str:
@@ -44,3 +60,18 @@ def finding_do(finding: Finding, voice: Voice) -> str:
         return finding.do
     asked = [REQUESTS[key].step for key in finding.asks] + [HOUSEHOLD[key] for key in finding.household]
     return " ".join(voice.fill(text, finding.figures) for text in asked)
+
+
+def aside_text(why: Aside, voice: Voice) -> str:
+    """Say why a bill is not judged.
+
+    Parameters
+    ----------
+    why : Aside
+    voice : Voice
+
+    Returns
+    -------
+    str
+    """
+    return voice.fill(ASIDE[why], {})

@@ -30,6 +30,83 @@ REQUESTS: dict[str, Request] = {
         "right one.",
         "Compare the reading between these two bills with the interval data, and correct both if the prices differ.",
     ),
+    "missing-bill": Request(
+        "Look for the bill of the missing days; if you do not have it, ask the utility for it.",
+        "Send me the bill for the days that are missing, or tell me on which bill they are.",
+    ),
+    "days-billed-twice": Request(
+        "Ask whether the days that two bills share were billed twice.",
+        "Tell me whether the days that two bills share were billed twice, and correct them if they were.",
+    ),
+    "paid-once": Request(
+        "See whether the bill was paid twice, and ask the utility to confirm that it is to be paid once.",
+        "Confirm that this bill is to be paid once.",
+    ),
+    "confirm-dates": Request(
+        "Ask for the opening and the closing date of the bill.",
+        "Confirm the opening and the closing date of these bills.",
+    ),
+    "actual-reading": Request(
+        "Ask the utility for an actual reading of the meter.",
+        "Take an actual reading of the meter.",
+    ),
+    "prices-of-own-days": Request(
+        "Prices changed between the estimate and the actual reading: ask that the energy be billed at the prices of "
+        "its own days.",
+        "Bill the energy from actual to actual reading at the prices of the days on which it was used.",
+    ),
+    "kwh-from-readings": Request(
+        "Ask the billing desk how the kWh follow from the readings.",
+        "Tell me how the kWh follow from the two readings, and correct the bill if they do not.",
+    ),
+    "own-reading": Request(
+        "Send the billing desk the reading with its date, best with a photograph of the meter's face and number.",
+        "Compare the dated reading with yours, and correct the bill if the dated one stands.",
+    ),
+    "which-reading": Request(
+        "Ask the billing desk which reading stands.",
+        "Compare the reading with your record and with the meter, and correct the bills if it was misread or mistyped.",
+    ),
+    "multiplier": Request(
+        "Compare the multiplier on the bill with the one on the meter's face, and ask the utility to confirm it.",
+        "Confirm the multiplier of the meter, and correct the bills if another one was used.",
+    ),
+    "exchange-readings": Request(
+        "Ask for the old meter's final reading and the new one's first reading.",
+        "Send me the old meter's final reading and the new one's first reading, with their date.",
+    ),
+    "which-meter": Request(
+        "Tell the billing desk if the number on the meter's face is not the one on the bill.",
+        "Confirm which meter serves this address.",
+    ),
+    "line-by-line": Request(
+        "Ask the billing desk how the amount was calculated, line by line.",
+        "Send me the calculation of the amount, line by line.",
+    ),
+    "corrected-bill": Request(
+        "Ask the billing desk for the corrected bill if none came.",
+        "Send me the corrected bill in place of the cancelled one.",
+    ),
+    "credit-statement": Request(
+        "See that the next statement credits or charges the difference, once.",
+        "Send me a statement that shows the credit or the charge for the corrected bill.",
+    ),
+    "plan-statement": Request(
+        "Ask for the budget plan's statement if the sums differ.",
+        "Send me the statement of the budget plan.",
+    ),
+    "what-for": Request(
+        "If the bill does not say what the other amount is for, ask the billing desk.",
+        "Tell me what the amount beside this period's electricity is for.",
+    ),
+    "confirm-rate": Request(
+        "See that you asked for the change of rate; if not, ask the utility.",
+        "Confirm the rate that applies, and since when.",
+    ),
+    "credit-for": Request(
+        "Ask the billing desk which bill the credit corrects.",
+        "Tell me which bill this credit corrects.",
+    ),
 }
 """Requests by key; findings and decisions name them, the steps and the letter say them, no more and no less."""
 
@@ -37,5 +114,33 @@ HOUSEHOLD: dict[str, str] = {
     "interval-typed": "Look first whether the bill's kWh were typed here as they are printed.",
     "interval-file": "Look in the interval file for its unit, its channel and its meter number, and on the meter and "
     "the bill for a multiplier.",
+    "dates-typed": "Check the dates as typed against the printed bill.",
+    "dates-inclusive": 'If the printed first and last day both count, write dates = "inclusive" under [bills].',
+    "dates-reading": 'Write dates = "reading" under [bills]: the opening day is not counted.',
+    "compare-per-day": "Compare use per day, not per bill.",
+    "keep-both": "Keep both bills: the difference should have been credited or charged.",
+    "remove-repeated": "Take one of the two lines out of the file.",
+    "which-stands": (
+        "Find out which one stands: mark the other as cancelled, or this one as corrected. If they are two meters, "
+        "treat them as two houses or add their kWh."
+    ),
+    "earlier-bills": "Add the earlier bills, back to one that closes with an actual reading.",
+    "read-yourself": "Read the meter yourself, and write down the reading with its date.",
+    "estimates-in-a-row": (
+        "Some rules let a utility estimate at most every other month (such as 52 Pa. Code 56.12): check your "
+        "local rule."
+    ),
+    "judge-together": "Judge these bills together, not one by one.",
+    "correct-figure": "Compare the reading with the printed bill and correct the figure.",
+    "read-to-settle": "Read the meter yourself: today's value shows which of the two can be right.",
+    "look-for-multiplier": "Look for the multiplier on the meter's face and on the bill, and write it under [meter].",
+    "compare-number": "Compare the number on the meter's face with the one on the bill.",
+    "compare-tariff": "Compare the lines of one bill with the tariff as typed; the money section shows ours.",
+    "lines-typed": "Check the lines as typed: one may be missing or mistyped.",
+    "look-for-other-charges": "Look on the bill for arrears, a deposit, a fee, a credit or another service.",
+    "take-out-other-charges": "Take it out of the amount before bills are compared.",
+    "compare-kwh": "Compare kWh, not the amount due.",
+    "prices-from-day": "Give the new prices as a second [[tariff]] from that day.",
+    "both-ways": "Compare such a house by what it drew and what it sent out, where the bill gives both.",
 }
 """What a finding asks of the household itself, by key."""

@@ -20,7 +20,9 @@ from reconcile.house import Band, Bill, ChargeLine, Event, House, Load, Meter, R
 from reconcile.money.recompute import use_of
 from reconcile.money.tariff_lines import price_bill, total
 from reconcile.paper import examine
+from reconcile.say import Voice
 from reconcile.tariff import Block, Charge, Tariff
+from reconcile.texts.findings import finding_text
 
 D = Decimal
 PRICES = Tariff(
@@ -485,8 +487,8 @@ def test_a_digit_misread_upwards_is_shown_though_the_next_bill_is_positive(data)
     (finding,) = facts.findings
     assert finding.periods == (k, k + 1)
     assert facts.loose_edges == {k}
-    assert "not certain" in finding.text
-    assert f"{wrong:.0f}" in finding.text
+    assert "not certain" in finding_text(finding, Voice())
+    assert f"{wrong:.0f}" in finding_text(finding, Voice())
 
 
 @FEW

@@ -21,7 +21,9 @@ from reconcile.read.register_table import read_registers
 from reconcile.read.tariff_tables import BLOCK, WINDOW, read_tariffs
 from reconcile.read.tariff_tables import CHARGE as CHARGE_KEYS
 from reconcile.read.tariff_tables import TARIFF as TARIFF_KEYS
+from reconcile.say import Voice
 from reconcile.tariff import Block, Charge, Tariff, Window
+from reconcile.texts.findings import finding_text
 
 D = Decimal
 
@@ -369,4 +371,4 @@ def test_a_folder_with_everything(tmp_path):
         ("rate-code-change", (2,)),
         ("amount-mismatch", (2,)),
     ]
-    assert "Base $17.40 beside ours $7.50" in facts.findings[-1].text
+    assert "Base $17.40 beside ours $7.50" in finding_text(facts.findings[-1], Voice())

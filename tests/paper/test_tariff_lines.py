@@ -5,18 +5,19 @@ from __future__ import annotations
 from dataclasses import replace
 from datetime import UTC, date, datetime, timedelta
 from decimal import Decimal
+from zoneinfo import ZoneInfo
 
 import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from reconcile.clock import local_seconds
 from reconcile.house import Bill, House, Interval, Load, RegisterReading
 from reconcile.money import account, cost_of
 from reconcile.money.recompute import use_of
 from reconcile.money.tariff_curve import Drawn, curve_of
 from reconcile.money.tariff_lines import CannotPrice, Use, price_bill, total
-from reconcile.money.tariff_windows import local_seconds
 from reconcile.paper import examine
 from reconcile.tariff import Block, Charge, Tariff, Window
 
@@ -288,7 +289,7 @@ def test_the_local_clock_through_both_changes():
         ["2025-03-09T07:59", "2025-03-09T08:00", "2025-11-02T06:59", "2025-11-02T07:00", "2025-01-05T12:30"],
         "datetime64[s]",
     )
-    hours = local_seconds(utc, "America/Chicago") % 86400 / 3600
+    hours = local_seconds(utc, ZoneInfo("America/Chicago")) % 86400 / 3600
     np.testing.assert_allclose(hours, [1 + 59 / 60, 3.0, 1 + 59 / 60, 1.0, 6.5], rtol=0, atol=1e-9)
 
 

@@ -1,0 +1,148 @@
+"""Sentences of findings about prices, amounts and charges."""
+
+from __future__ import annotations
+
+from decimal import Decimal
+
+from reconcile.say import Voice, listed
+from reconcile.texts import Figures, Sentence
+
+
+def _rate(voice: Voice, value: Decimal) -> str:
+    """Write a price as it is typed."""
+    places = max(0, -int(value.normalize().as_tuple().exponent))
+    return voice.number(float(value), 10.0**-places)
+
+
+def _price_change(voice: Voice, f: Figures) -> str:
+    text = f"Prices change on {voice.day(f['day'])}"
+    if f["changed"]:
+        told = [f"{name} from {_rate(voice, old)} to {_rate(voice, new)}" for name, old, new in f["changed"]]
+        text += f": {listed(told)}"
+    if f["dearer"] is not None:
+        text += (
+            f". The bill of {voice.span(*f['bill'])} would cost {voice.money(abs(f['dearer']))} "
+            f"{'more' if f['dearer'] >= 0 else 'less'} at the new prices than at the old"
+        )
+    return f"{text}."
+
+
+def _value(voice: Voice, f: Figures) -> str:
+    return f"{f['name']} changes on {voice.day(f['day'])} from {_rate(voice, f['old'])} to {_rate(voice, f['new'])}."
+
+
+def _values(voice: Voice, f: Figures) -> str:
+    return (
+        f"{f['name']} changes {f['times']} times over these bills, between {_rate(voice, f['least'])} and "
+        f"{_rate(voice, f['most'])}."
+    )
+
+
+def _differs(voice: Voice, f: Figures) -> str:
+    billed, ours = f["billed"], f["ours"]
+    text = (
+        f"The bill of {voice.span(*f['bill'])} asks for {voice.money(billed)}; the tariff as typed gives "
+        f"{voice.money(ours)}, {voice.money(abs(billed - ours))} {'less' if billed > ours else 'more'}"
+    )
+    if f["lines"]:
+        told = [f"{name} {voice.money(printed)} beside ours {voice.money(own)}" for name, printed, own in f["lines"]]
+        text += f": {listed(told)}"
+    if f["all_at"]:
+        text += f"; it is what all its days at the {f['all_at']} prices cost"
+    return f"{text}."
+
+
+def _most_differ(voice: Voice, f: Figures) -> str:
+    return (
+        f"The tariff as typed does not give {f['count']} of {f['judged']} bills (from {voice.money(f['least'])} to "
+        f"{voice.money(f['most'])} a bill). Most likely it is typed differently from what applies."
+    )
+
+
+def _line(voice: Voice, f: Figures) -> str:
+    return (
+        f"The line {f['name']} reads {voice.money(f['amount'])}; {_rate(voice, f['quantity'])} x "
+        f"{_rate(voice, f['rate'])} is {voice.money(f['ours'])}."
+    )
+
+
+def _amount_due(voice: Voice, f: Figures) -> str:
+    apart = f["apart"]
+    return (
+        f"The bill of {voice.span(*f['bill'])} asks for {voice.money(f['due'])}, of which {voice.money(f['amount'])} "
+        f"is this period's electricity: {voice.money(abs(apart))} "
+        f"{'more, which is not' if apart > 0 else 'less, by a credit or a payment'}."
+    )
+
+
+def _within(voice: Voice, f: Figures) -> str:
+    return (
+        f"The bill of {voice.span(*f['bill'])} holds {voice.money(f['apart'])} that is not this period's electricity: "
+        f"{listed(f['names'])}."
+    )
+
+
+def _beside(voice: Voice, f: Figures) -> str:
+    return (
+        f"Beside its electricity the bill of {voice.span(*f['bill'])} asks for {voice.money(f['apart'])}: "
+        f"{listed(f['names'])}."
+    )
+
+
+def _settlement(voice: Voice, f: Figures, *, exact: bool) -> str:
+    side = f"{voice.money(abs(f['balance']))} {'behind' if f['balance'] > 0 else 'ahead of'}"
+    text = (
+        f"The bill of {voice.span(*f['bill'])} asks for {voice.money(f['due'])}; its electricity is "
+        f"{voice.money(f['amount'])}. "
+    )
+    if exact:
+        return (
+            f"{text}By the bills before, the payments of the budget plan were {side} the use; this bill settles that. "
+            "It is not this period's use."
+        )
+    stood = f", and by the bills before, the payments were {side} the use" if f["balance"] else ""
+    return (
+        f"{text}The budget plan's installment is {voice.money(f['instalment'])}{stood}; the rest settles the plan "
+        "or is another charge. It is not this period's use."
+    )
+
+
+def _changes(what: str) -> Sentence:
+    def say(voice: Voice, f: Figures) -> str:
+        old, new = listed(f["old"]), listed(f["new"])
+        return f"The {what} changes from {old} to {new} with the bill of {voice.span(*f['bill'])}."
+
+    return say
+
+
+CHARGES: dict[str, Sentence] = {
+    "price-change": _price_change,
+    "price-change/value": _value,
+    "price-change/values": _values,
+    "proration": (
+        "The change falls inside the bill of {bill:span}: its kWh are split by days ({old_days} of {days} at the old "
+        "prices), whatever was used when."
+    ),
+    "proration/value": (
+        "{name} changes inside the bill of {bill:span}: it is split by days, {old_days} of {days} at the old value."
+    ),
+    "amount-mismatch": _differs,
+    "amount-mismatch/most": _most_differ,
+    "amount-mismatch/lines": (
+        "The lines of the bill of {bill:span} add up to {sum:money}; its amount is {amount:money}."
+    ),
+    "amount-mismatch/line": _line,
+    "other-charge": _amount_due,
+    "other-charge/within": _within,
+    "other-charge/beside": _beside,
+    "budget-settlement": lambda voice, f: _settlement(voice, f, exact=False),
+    "budget-settlement/exact": lambda voice, f: _settlement(voice, f, exact=True),
+    "rate-code-change/rate-code": _changes("rate code"),
+    "rate-code-change/supplier": _changes("supplier"),
+    "rate-code-change/diary": "The price plan changed on {day:day}.",
+    "negative-use": (
+        "The bill of {bill:span} has negative kWh, and no generation is known: it takes back an earlier charge."
+    ),
+    "negative-use/generation": "The bill of {bill:span} is {kwh:kwh} net the other way: more sent out than drawn.",
+}
+"""Sentence of each finding by ``code`` or ``code/case``."""

@@ -1,0 +1,283 @@
+"""Sentences of findings about dates, readings, estimates and meters."""
+
+from __future__ import annotations
+
+from reconcile.say import Voice, listed
+from reconcile.texts import Figures, Sentence
+
+HOW = {"digit": "one digit misread", "exchanged": "two digits exchanged"}
+
+
+def _which(voice: Voice, f: Figures) -> str:
+    if f["count"] == 1:
+        return f"The bill of {voice.span(*f['bill'])}"
+    return f"Each of {f['count']} bills from {voice.day(f['bill'][0])}"
+
+
+def _gap(voice: Voice, f: Figures) -> str:
+    text = (
+        f"{voice.days(f['days'])} {'lies' if f['days'] == 1 else 'lie'} between the bill to {voice.day(f['closes'])} "
+        f"and the next, from {voice.day(f['opens'])}"
+    )
+    return text + ("." if f["kwh"] is None else f"; by the readings {voice.kwh(f['kwh'])} were used in them.")
+
+
+def _overlap(voice: Voice, f: Figures) -> str:
+    text = f"The bill of {voice.span(*f['bill'])} starts {voice.days(f['days'])} before the last one ends"
+    return text + ("." if f["kwh"] is None else f"; by the readings {voice.kwh(f['kwh'])} are on both.")
+
+
+def _days_mismatch(voice: Voice, f: Figures) -> str:
+    bill, printed = voice.span(*f["bill"]), voice.days(f["printed"])
+    return f"The bill of {bill} prints {printed}; its dates give {voice.number(f['days'])}."
+
+
+def _period_length(voice: Voice, f: Figures) -> str:
+    if f["cycle"] == "own":
+        usual = f"the other bills have about {voice.number(f['middle'])}"
+    else:
+        usual = f"{f['cycle']} bills have {voice.number(f['fewest'])} to {voice.number(f['most'])}"
+    more = f["days"] > f["middle"]
+    size = "" if f["kwh"] is None else f", about {voice.figure(abs(f['kwh']))} kWh at its own use a day"
+    return (
+        f"The bill of {voice.span(*f['bill'])} has {voice.days(f['days'])}; {usual}. That is "
+        f"{voice.number(abs(f['days'] - f['middle']))} {'more' if more else 'fewer'} than usual{size}."
+    )
+
+
+def _repeated(voice: Voice, f: Figures) -> str:
+    first, second = (voice.kwh(k) if k is not None else "no kWh" for k in (f["first_kwh"], f["kwh"]))
+    return (
+        f"The bill of {voice.span(*f['bill'])} is there twice, with {first} and with {second}; the first one is used."
+    )
+
+
+def _corrected(voice: Voice, f: Figures) -> str:
+    text = f"The bill of {voice.span(*f['bill'])} replaces {'an earlier one' if f['count'] == 1 else 'earlier ones'}"
+    said = []
+    if f["kwh_before"] is not None:
+        said.append(f"{voice.kwh(f['kwh'])} instead of {voice.kwh(f['kwh_before'])}")
+    if f["amount_before"] is not None:
+        said.append(f"{voice.money(f['amount'])} instead of {voice.money(f['amount_before'])}")
+    changed = ", ".join(said)
+    return f"{text}{f': {changed}' if changed else ''}. Only the corrected bill is used here."
+
+
+def _run(voice: Voice, f: Figures) -> str:
+    energy = "" if f["kwh"] is None else f" ({voice.kwh(f['kwh'])})"
+    if f["count"] == 1:
+        return f"The bill of {voice.span(*f['bill'])} closes with an estimated reading{energy}"
+    return f"{f['count']} bills in a row, to {voice.day(f['closes'])}, close with estimated readings{energy}"
+
+
+def _estimated(voice: Voice, f: Figures) -> str:
+    since = (
+        "An actual reading was taken later, but the bill that would true it up is not here."
+        if f["read_since"]
+        else "No actual reading follows yet, so its error is not known."
+    )
+    return f"{_run(voice, f)}: it was not read from the meter. {since}"
+
+
+def _trued_up(voice: Voice, f: Figures) -> str:
+    many = f["count"] > 1
+    text = f"{_run(voice, f)}. The next bill has an actual reading and trues {'them' if many else 'it'} up"
+    error = f["error"]
+    if error is None:
+        return f"{text}."
+    what = "the estimates were" if many else "the estimate was"
+    if abs(error) <= ABOUT_RIGHT * abs(f["kwh"]):
+        return f"{text}: counted evenly by days, {what} about right."
+    way, back = ("high", "less") if error > 0 else ("low", "more")
+    return (
+        f"{text}: counted evenly by days, {what} about {voice.figure(abs(error))} kWh too {way}, and the next bill "
+        f"charged that much {back}."
+    )
+
+
+ABOUT_RIGHT = 0.05
+"""Part of an estimate up to which its error, counted by days, is none: use differs that much from week to week."""
+
+
+def _catch_up(voice: Voice, f: Figures) -> str:
+    text = f"The bill of {voice.span(*f['bill'])} trues up the estimate before it"
+    if f["kwh"] is None:
+        return f"{text}."
+    return (
+        f"{text}. From actual to actual reading the {voice.days(f['days'])} took {voice.kwh(f['kwh'])}, "
+        f"{voice.per_day(f['per_day'])}; this bill alone shows {voice.per_day(f['own_per_day'])} and the estimate "
+        f"before it {voice.per_day(f['estimate_per_day'])}."
+    )
+
+
+def _mismatch(voice: Voice, f: Figures) -> str:
+    times = f" x {voice.exact(f['multiplier'])}" if f["multiplier"] != 1 else ""
+    through = ", the register having passed zero" if f["passed"] else ""
+    more = f["billed"] > f["read"]
+    return (
+        f"The bill of {voice.span(*f['bill'])} charges {voice.kwh(f['billed'])}; its readings, "
+        f"{voice.reading(f['opens'])} to {voice.reading(f['closes'])}{times}{through}, give {voice.kwh(f['read'])}: "
+        f"{voice.kwh(abs(f['billed'] - f['read']))} {'more' if more else 'fewer'} charged than read."
+    )
+
+
+def _dated(voice: Voice, f: Figures) -> str:
+    across = ", the old meter to its final and the new one from its first," if f["exchanged"] else ""
+    return (
+        f"The bill of {voice.span(*f['bill'])} charges {voice.kwh(f['billed'])}; the dated readings{across} give "
+        f"{voice.kwh(f['read'])}."
+    )
+
+
+def _own_reading(voice: Voice, f: Figures) -> str:
+    whose = "Your own reading" if f["own"] else "The reading"
+    kind = f"{f['read_type']} " if f["read_type"] != "actual" else ""
+    return (
+        f"{whose} of {voice.day(f['day'])}, {voice.reading(f['value'])}, and the {kind}"
+        f"{'closing' if f['closing'] else 'opening'} reading of the bill of {voice.span(*f['bill'])}, "
+        f"{voice.reading(f['printed'])}, cannot both be right: a register only rises. They are at least "
+        f"{voice.kwh(f['kwh'])} apart."
+    )
+
+
+def _misprint(voice: Voice, f: Figures) -> str:
+    how = f" ({HOW[f['how']]})" if f["how"] else ""
+    return (
+        f"The reading of {voice.day(f['day'])} is written {voice.reading(f['closing'])} on one bill and "
+        f"{voice.reading(f['opening'])} on the next{how}. The kWh charged agree with {voice.reading(f['right'])}, so "
+        f"only the figure {voice.reading(f['wrong'])} is wrong, and the energy charged is not affected."
+    )
+
+
+def _unjoined(voice: Voice, f: Figures) -> str:
+    text = (
+        f"The bill to {voice.day(f['day'])} closes at {voice.reading(f['closing'])}, and the next one opens at "
+        f"{voice.reading(f['opening'])}"
+    )
+    if f["how"]:
+        text += f" ({HOW[f['how']]}: one of the two may be a misread or keying error)"
+    elif f["exchange"]:
+        text += " (or was the meter exchanged? then give its date in events.csv)"
+    both = "are on both bills" if f["kwh"] > 0 else "are on neither bill"
+    return f"{text}. {voice.kwh(abs(f['kwh']))} {both} if both readings stand."
+
+
+def _rollover(voice: Voice, f: Figures) -> str:
+    return (
+        f"In the bill of {voice.span(*f['bill'])} the register went past {'9' * f['dials']} and began again: from "
+        f"{voice.reading(f['opens'])} to {voice.reading(f['closes'])} is {voice.kwh(f['kwh'])}, with a 1 put before "
+        "the closing reading."
+    )
+
+
+def _backwards(voice: Voice, f: Figures) -> str:
+    text = (
+        f"In the bill of {voice.span(*f['bill'])} the register would have run backwards, from "
+        f"{voice.reading(f['opens'])} to {voice.reading(f['closes'])}: one of the two readings is wrong."
+    )
+    for k, p in enumerate(f["proposals"]):
+        whose = ", a customer's reading" if p["customer"] else ""
+        text += (
+            f" It would {'also ' if k else ''}fit if the reading of {voice.day(p['day'])} were "
+            f"{voice.reading(p['fits'])} instead of {voice.reading(p['written'])} ({HOW[p['how']]}{whose})."
+        )
+    return text
+
+
+def _suggested(voice: Voice, f: Figures) -> str:
+    return (
+        f"The bill of {voice.span(*f['bill'])} shows {voice.per_day(f['per_day'])} and the next one "
+        f"{voice.per_day(f['next_per_day'])}; no other bill is that high or that low, and both together are ordinary "
+        f"({voice.per_day(f['together_per_day'])}). {voice.reading(f['fits'])} instead of "
+        f"{voice.reading(f['written'])} ({HOW[f['how']]}) as the reading between them would make both ordinary. That "
+        "fits; it is not certain."
+    )
+
+
+def _charges(voice: Voice, f: Figures) -> str:
+    return (
+        f"{_which(voice, f)} charges {voice.exact(f['used'])} times the difference of its readings; the multiplier "
+        f"given is {voice.exact(f['given'])}."
+    )
+
+
+def _every_charges(voice: Voice, f: Figures) -> str:
+    return (
+        f"Every bill charges {voice.exact(f['used'])} times the difference of its readings; the multiplier given is "
+        f"{voice.exact(f['given'])}."
+    )
+
+
+def _changed(voice: Voice, f: Figures) -> str:
+    return (
+        f"{_which(voice, f)} is made with multiplier {voice.exact(f['used'])}, the other bills of this meter with "
+        f"{voice.exact(f['usual'])}, and no exchange is known."
+    )
+
+
+def _as_if(voice: Voice, f: Figures) -> str:
+    left_out = f["left_out"]
+    why = "a multiplier or a decimal place were wrong"
+    if left_out:
+        why = f"a multiplier of {voice.exact(left_out)} had been left out"
+    times = f"1/{voice.exact(left_out)} of" if left_out else f"{voice.number(f['ratio'])} times"
+    return f"{_which(voice, f)} is about {times} what the other bills are a day, as if {why}."
+
+
+def _exchange(voice: Voice, f: Figures) -> str:
+    numbers = ""
+    if f["old"] or f["new"]:
+        numbers = f" ({f['old'] or 'the old one'} out, {f['new'] or 'the new one'} in)"
+    bill = f"the bill of {voice.span(*f['bill'])}"
+    where = f"within {bill}" if f["inside"] else f"and {bill} is the first from the new one"
+    return f"The meter was exchanged on {voice.day(f['day'])}{numbers}, {where}."
+
+
+def _meter_number(voice: Voice, f: Figures) -> str:
+    return (
+        f"The bills are for meter {listed(f['billed'])}; the meter listed for this house is {listed(f['listed'])}. "
+        "They may be another meter's bills."
+    )
+
+
+RECORDS: dict[str, Sentence] = {
+    "gap": _gap,
+    "gap/every-bill": "Every bill starts one day after the one before it ends: both printed days probably count.",
+    "overlap": _overlap,
+    "overlap/every-bill": "Every bill shares a day with the one before it: both printed days probably do not count.",
+    "days-mismatch": _days_mismatch,
+    "days-mismatch/every-bill": lambda voice, f: (
+        f"Every bill prints one day {'more' if f['more'] else 'fewer'} than its dates give."
+    ),
+    "long-period": _period_length,
+    "short-period": _period_length,
+    "rebill": _corrected,
+    "rebill/alone": "The bill of {bill:span} is a corrected bill; the one it replaces is not here.",
+    "rebill/cancelled": "The bill of {bill:span} was cancelled, and no corrected bill is here.",
+    "duplicate/same": "The bill of {bill:span} is there twice.",
+    "duplicate/differ": _repeated,
+    "estimated-read": _estimated,
+    "estimated-read/trued-up": _trued_up,
+    "catch-up": _catch_up,
+    "catch-up/opens": (
+        "The bill of {bill:span} begins with an estimated reading, so it also carries the error of a bill that is not "
+        "here."
+    ),
+    "reading-mismatch": _mismatch,
+    "reading-mismatch/dated": _dated,
+    "reading-mismatch/own-reading": _own_reading,
+    "reading-mismatch/misprint": _misprint,
+    "reading-mismatch/unjoined": _unjoined,
+    "reading-slip/misprint": _misprint,
+    "reading-slip/unjoined": _unjoined,
+    "reading-slip/backwards": _backwards,
+    "reading-slip/suggested": _suggested,
+    "rollover": _rollover,
+    "multiplier/readings": _charges,
+    "multiplier/every-bill": _every_charges,
+    "multiplier/changed": _changed,
+    "multiplier/as-if": _as_if,
+    "meter-exchange": _exchange,
+    "meter-number": _meter_number,
+}
+"""Sentence of each finding by ``code`` or ``code/case``."""
