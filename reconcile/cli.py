@@ -39,7 +39,8 @@ def cli() -> None:
 def check(house: Path, out: Path | None, as_json: bool, quiet: bool) -> None:
     """Weigh a house: print the answer, and write report.html, reconciliation.xlsx and result.json.
 
-    The files go to HOUSE.answer beside the house, or to --out. Only the program's own earlier answers are replaced.
+    The files go to HOUSE.answer beside the house, or to --out. Only the program's own earlier answers are replaced, and
+    none that you have changed: then the new answer goes beside it, into HOUSE.answer-2.
     """
     from reconcile.answer import reconcile
     from reconcile.read import read_house
@@ -50,6 +51,7 @@ def check(house: Path, out: Path | None, as_json: bool, quiet: bool) -> None:
         raise click.UsageError("--out is the house's own folder; the answer is kept apart from your files.")
     result = reconcile(read_house(house))
     written = save(result, folder)
+    _beside(written[0], folder, aloud=not (quiet or as_json))
     if quiet:
         return
     if as_json:
@@ -135,10 +137,10 @@ def judge(house: Path, out: Path | None) -> None:
     if out is not None:
         from reconcile.report.save import save_page
 
-        save_page(record_html(judged), out / "field-test-record.html")
+        written = save_page(record_html(judged), out / "field-test-record.html")
     click.echo(judge_text(judged))
     if out is not None:
-        _written([out / "field-test-record.html"])
+        _written([written])
 
 
 @cli.command(short_help="Print a letter to the utility.")
@@ -243,6 +245,13 @@ def _written(paths: Sequence[Path]) -> None:
     click.echo("Written:")
     for path in paths:
         click.echo(f"  {path}")
+
+
+def _beside(written: Path, folder: Path, *, aloud: bool) -> None:
+    """Say where an answer went that was not written over one a person has changed."""
+    if written.parent != folder:
+        kept = f"{folder} holds files changed since they were written; it is kept as it is."
+        click.echo(f"{kept} The new answer is in {written.parent}", err=not aloud)
 
 
 def _columns() -> int:

@@ -22,6 +22,9 @@ def house(tmp_path: Path) -> Path:
     return Path(shutil.copytree(SAMPLE, tmp_path / "cottage"))
 
 
+ANSWER = [".written.json", "reconciliation.xlsx", "report.html", "result.json"]
+
+
 def run(*arguments: str | Path) -> int:
     return cli.run([str(argument) for argument in arguments])
 
@@ -43,7 +46,7 @@ def test_check_prints_the_answer_and_writes_it_beside_the_house(
     assert max(len(line) for line in out.split("Written:")[0].splitlines()) <= 100
     assert "\x1b" not in out
     answer = house.with_name("cottage.answer")
-    assert sorted(path.name for path in answer.iterdir()) == ["reconciliation.xlsx", "report.html", "result.json"]
+    assert sorted(path.name for path in answer.iterdir()) == ANSWER
     assert content(house) == before
     assert run("check", house) == 0
 
@@ -87,6 +90,25 @@ def test_somebody_elses_file_is_not_overwritten(
     assert run("check", house, "--out", tmp_path / "out") == 2
     assert "report.html is already there" in capsys.readouterr().err
     assert content(tmp_path / "out") == {"report.html": hashlib.sha256(b"<p>mine</p>").hexdigest()}
+
+
+@pytest.mark.parametrize("how", [(), ("--quiet",), ("--json",)])
+def test_an_edited_answer_is_kept_and_the_new_one_stands_beside(
+    house: Path, capsys: pytest.CaptureFixture[str], how: tuple[str, ...]
+) -> None:
+    assert run("check", house, *how) == 0
+    answer = house.with_name("cottage.answer")
+    page = answer / "report.html"
+    page.write_text(page.read_text(encoding="utf-8") + "<!-- ask Ann -->", encoding="utf-8")
+    before = content(answer)
+    capsys.readouterr()
+    for _ in range(2):
+        assert run("check", house, *how) == 0
+        out, err = capsys.readouterr()
+        assert f"The new answer is in {answer}-2" in (err if how else out)
+        assert content(answer) == before
+        assert sorted(path.name for path in house.parent.iterdir()) == ["cottage", "cottage.answer", "cottage.answer-2"]
+    assert f"  {answer}-2/report.html" in out or how
 
 
 def test_the_answer_is_kept_apart_from_the_house(house: Path, capsys: pytest.CaptureFixture[str]) -> None:
@@ -176,7 +198,11 @@ def test_judge_prints_and_writes_the_record(tmp_path: Path, capsys: pytest.Captu
     assert run("judge", CHECKED, "--out", tmp_path) == 0
     assert "outside" in capsys.readouterr().out
     assert run("judge", CHECKED, "--out", tmp_path) == 0
-    assert [path.name for path in tmp_path.iterdir()] == ["field-test-record.html"]
+    assert sorted(path.name for path in tmp_path.iterdir()) == [".written.json", "field-test-record.html"]
+    (tmp_path / "field-test-record.html").write_text("<p>signed</p>")
+    assert run("judge", CHECKED, "--out", tmp_path) == 0
+    assert f"  {tmp_path / 'field-test-record-2.html'}\n" in capsys.readouterr().out
+    assert (tmp_path / "field-test-record.html").read_text() == "<p>signed</p>"
     assert run("judge", SAMPLE) == 2
     assert "field_test.toml" in capsys.readouterr().err
 

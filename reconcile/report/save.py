@@ -1,22 +1,23 @@
-"""Write the answer beside the input: whole files or none, and never over anybody else's."""
+"""Write the answer beside the input: all of it or nothing, and never over what is anybody else's or was changed."""
 
 from __future__ import annotations
 
 import json
-import os
 import zipfile
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from reconcile.errors import OutputError
+from reconcile.report import staging
 from reconcile.result import SCHEMA
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
-
     from reconcile.result import Reconciliation
 
 PAGE, WORKBOOK, DATA = "report.html", "reconciliation.xlsx", "result.json"
+_MOST_NUMBERS = 1000
 _MARKED_WITHIN = 2000
 """A page's marker stands in its head: so many bytes are read for it."""
 
@@ -37,6 +38,9 @@ def answer_folder(house: Path) -> Path:
 def save(result: Reconciliation, folder: Path) -> tuple[Path, ...]:
     """Write ``report.html``, ``reconciliation.xlsx`` and ``result.json`` into a folder, made where it is missing.
 
+    All three change together or not at all. Where a person has changed one of them since it was written, none is
+    touched: the answer goes into a folder beside, ``NAME-2``, ``NAME-3`` ...
+
     Parameters
     ----------
     result : Reconciliation
@@ -45,7 +49,7 @@ def save(result: Reconciliation, folder: Path) -> tuple[Path, ...]:
     Returns
     -------
     tuple of Path
-        The files, in that order.
+        The files, in that order, wherever they were written.
 
     Raises
     ------
@@ -56,21 +60,20 @@ def save(result: Reconciliation, folder: Path) -> tuple[Path, ...]:
     from reconcile.report.answer_workbook import workbook_bytes
     from reconcile.report.html import render
 
-    targets = {
-        folder / PAGE: _is_own_page,
-        folder / WORKBOOK: _is_own_workbook,
-        folder / DATA: _is_own_data,
-    }
-    for path, is_own in targets.items():
-        _refuse_strangers(path, is_own)
+    place = _free_folder(folder)
     data = json.dumps(result.to_dict(), indent=1, ensure_ascii=False, allow_nan=False) + "\n"
-    contents = (render(result).encode(errors="replace"), workbook_bytes(result), data.encode(errors="replace"))
-    write_whole(dict(zip(targets, contents, strict=True)))
-    return tuple(targets)
+    contents = {
+        PAGE: render(result).encode(errors="replace"),
+        WORKBOOK: workbook_bytes(result),
+        DATA: data.encode(errors="replace"),
+    }
+    with _told(place):
+        staging.put_together(place, contents)
+    return tuple(place / name for name in contents)
 
 
 def save_page(page: str, path: Path) -> Path:
-    """Write one HTML page; only a page of the program's own is replaced.
+    """Write one HTML page; one that a person has changed is kept, and the page goes beside it with a number.
 
     Parameters
     ----------
@@ -80,15 +83,17 @@ def save_page(page: str, path: Path) -> Path:
     Returns
     -------
     Path
+        Where it was written.
 
     Raises
     ------
     OutputError
         As :func:`save`.
     """
-    _refuse_strangers(path, _is_own_page)
-    write_whole({path: page.encode(errors="replace")})
-    return path
+    name = _free_name(path)
+    with _told(path.parent):
+        staging.put_together(path.parent, {name: page.encode(errors="replace")})
+    return path.with_name(name)
 
 
 def save_new(contents: dict[Path, bytes]) -> tuple[Path, ...]:
@@ -113,12 +118,13 @@ def save_new(contents: dict[Path, bytes]) -> tuple[Path, ...]:
         raise OutputError(
             f"{folder} already holds {', '.join(taken)}, perhaps filled in. Name another folder; nothing was changed"
         )
+    folder = next(iter(contents)).parent
     write_whole(contents)
     return tuple(contents)
 
 
 def write_whole(contents: dict[Path, bytes]) -> None:
-    """Write files so that each is either wholly there or as it was before.
+    """Write files of one folder so that each is either wholly there or as it was before.
 
     Parameters
     ----------
@@ -129,37 +135,63 @@ def write_whole(contents: dict[Path, bytes]) -> None:
     OutputError
         Where one cannot be written; the ones not yet in place are left as they were.
     """
-    parts: dict[Path, Path] = {}
+    folder = next(iter(contents)).parent
+    with _told(folder):
+        staging.replace_each(folder, {path.name: content for path, content in contents.items()})
+
+
+@contextmanager
+def _told(folder: Path) -> Iterator[None]:
     try:
-        for path, content in contents.items():
-            path.parent.mkdir(parents=True, exist_ok=True)
-            part = path.with_name(f".{path.name}.{os.getpid()}.part")
-            with open(part, "xb") as file:
-                parts[path] = part
-                file.write(content)
-                file.flush()
-                os.fsync(file.fileno())
-        for path, part in parts.items():
-            os.replace(part, path)
+        yield
     except OSError as error:
-        place = error.filename or next(iter(contents)).parent
-        raise OutputError(f"{place} cannot be written: {error.strerror or error}") from error
-    finally:
-        for part in parts.values():
-            part.unlink(missing_ok=True)
+        raise OutputError(f"{error.filename or folder} cannot be written: {error.strerror or error}") from error
 
 
-def _refuse_strangers(path: Path, is_own: Callable[[Path], bool]) -> None:
+def _free_folder(folder: Path) -> Path:
+    """Return the folder itself, or the first with a number whose files nobody has changed."""
+    named = folder.resolve() if folder.name in ("", "..") else folder
+    for number in range(1, _MOST_NUMBERS):
+        place = folder if number == 1 else named.with_name(f"{named.name}-{number}")
+        states = [_state(place / name, staging.recorded(place)) for name in MARKED]
+        if "stranger" in states and number == 1:
+            raise _taken(place / list(MARKED)[states.index("stranger")])
+        if not {"changed", "stranger"} & set(states):
+            return place
+    raise OutputError(f"{folder} has {_MOST_NUMBERS} changed answers beside it. Move some away")
+
+
+def _free_name(path: Path) -> str:
+    known = staging.recorded(path.parent)
+    for number in range(1, _MOST_NUMBERS):
+        name = path.name if number == 1 else f"{path.stem}-{number}{path.suffix}"
+        state = _state(path.with_name(name), known, MARKED[PAGE])
+        if state == "stranger" and number == 1:
+            raise _taken(path)
+        if state in ("free", "unchanged"):
+            return name
+    raise OutputError(f"{path} has {_MOST_NUMBERS} changed pages beside it. Move some away")
+
+
+def _state(path: Path, known: staging.Hashes, is_own: Callable[[Path], bool] | None = None) -> str:
+    """Whether a file is ``free`` (not there), ``unchanged`` since it was written, ``changed``, or a ``stranger``."""
     if not path.exists() and not path.is_symlink():
-        return
+        return "free"
+    if staging.is_unchanged(path, known):
+        return "unchanged"
+    if path.name in known:
+        return "changed"
     try:
-        own = path.is_file() and not path.is_symlink() and is_own(path)
-    except (OSError, ValueError, zipfile.BadZipFile, KeyError):
+        own = path.is_file() and not path.is_symlink() and (is_own or MARKED[path.name])(path)
+    except (OSError, ValueError, zipfile.BadZipFile, KeyError, RecursionError, NotImplementedError):
         own = False
-    if not own:
-        raise OutputError(
-            f"{path} is already there and was not made by this program. Move it away, or name another folder with --out"
-        )
+    return "changed" if own else "stranger"
+
+
+def _taken(path: Path) -> OutputError:
+    return OutputError(
+        f"{path} is already there and was not made by this program. Move it away, or name another folder with --out"
+    )
 
 
 def _is_own_page(path: Path) -> bool:
@@ -178,3 +210,7 @@ def _is_own_workbook(path: Path) -> bool:
 def _is_own_data(path: Path) -> bool:
     data: Any = json.loads(path.read_bytes())
     return isinstance(data, dict) and data.get("schema") == SCHEMA
+
+
+MARKED: dict[str, Callable[[Path], bool]] = {PAGE: _is_own_page, WORKBOOK: _is_own_workbook, DATA: _is_own_data}
+"""The answer's files, and how one is known that has no record beside it."""
