@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import io
 import warnings
-import zipfile
 from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
@@ -14,16 +13,12 @@ from reconcile.read.files import MOST_ROWS, read_bytes
 from reconcile.read.gate import Gate
 from reconcile.read.sheetkeys import settings_from
 from reconcile.read.sources import TABLES, Sources
+from reconcile.read.xlsx_limits import check_bytes
 
 SHEETS = ("house", *TABLES, "interval", "field test")
 FREE_SHEETS = ("notes", "read me")
 """Sheets for the householder's own text, which are not read."""
 
-LARGEST_UNPACKED = 60_000_000
-"""Bytes a workbook may unpack to (a guard against files made to fill the memory; common practice)."""
-MOST_PARTS = 1000
-_XML = (".xml", ".rels", ".vml")
-_DECLARATIONS = tuple("<!DOCTYPE".encode(encoding) for encoding in ("ascii", "utf-16-le", "utf-16-be"))
 MOST_COLUMNS = 200
 
 
@@ -50,7 +45,7 @@ def grids(path: Path, gate: Gate) -> dict[str, Grid]:
     """Read the sheets of :data:`SHEETS` that a workbook has into cells, by name."""
     file = path.name
     data = read_bytes(path, file, gate)
-    if data is None or not _safe(data, file, gate):
+    if data is None or not check_bytes(data, file, gate):
         return {}
     sheets = _open(data, file, gate, values=False)
     known: dict[str, Any] = {}
@@ -65,39 +60,6 @@ def grids(path: Path, gate: Gate) -> dict[str, Grid]:
     else:
         stored = {}
     return {name: _grid(sheet, stored.get(sheet.title), file, gate) for name, sheet in known.items()}
-
-
-def _safe(data: bytes, file: str, gate: Gate) -> bool:
-    try:
-        parts = zipfile.ZipFile(io.BytesIO(data)).infolist()
-    except (zipfile.BadZipFile, ValueError, NotImplementedError, EOFError, OverflowError):
-        _broken(file, gate)
-        return False
-    if len(parts) > MOST_PARTS or sum(part.file_size for part in parts) > LARGEST_UNPACKED:
-        gate.fault(
-            f"this workbook unpacks to more than {LARGEST_UNPACKED // 1_000_000} MB",
-            "Take out what is not a table of the house.",
-            file=file,
-        )
-        return False
-    if not _plain_parts(data):
-        _broken(file, gate)
-        return False
-    return True
-
-
-def _plain_parts(data: bytes) -> bool:
-    """Whether no part declares a document type: entities stand in one, and not every XML parser refuses them."""
-    try:
-        with zipfile.ZipFile(io.BytesIO(data)) as book:
-            for part in book.infolist():
-                if part.filename.endswith(_XML):
-                    content = book.read(part)
-                    if any(sign in content for sign in _DECLARATIONS):
-                        return False
-    except Exception:  # zipfile and zlib let whatever a torn archive causes through
-        return False
-    return True
 
 
 def _broken(file: str, gate: Gate) -> None:

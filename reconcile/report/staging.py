@@ -137,13 +137,14 @@ def _exchange(one: Path, other: Path) -> bool:
     -----
     renameat2(2) with RENAME_EXCHANGE on Linux, renamex_np(2) with RENAME_SWAP on macOS; no other system has it.
     """
+    system: str = sys.platform
     flag, here = 2, -100  # RENAME_EXCHANGE and RENAME_SWAP are both 2; AT_FDCWD of Linux
     names = os.fsencode(one), os.fsencode(other)
     try:
         library = ctypes.CDLL(None, use_errno=True)
-        if sys.platform == "linux":
+        if system == "linux":
             return bool(library.renameat2(here, names[0], here, names[1], flag) == 0)
-        if sys.platform == "darwin":
+        if system == "darwin":
             return bool(library.renamex_np(names[0], names[1], flag) == 0)
     except (OSError, AttributeError, TypeError):
         pass
