@@ -64,6 +64,10 @@ class Bill:
     """Whether the printed first and last day both count (``[bills] dates = "inclusive"``)."""
     row: int | None = None
     """Row of the file it came from, for findings and faults."""
+    edge_doubt_days: float = 0.0
+    """How far each of the two readings may lie off its day, 95 % [d]: 0 where the days are written on the bill."""
+    mean_temperature_c: float | None = None
+    """Mean outdoor temperature of the period as the bill prints it [degC]."""
 
     @property
     def closes(self) -> date:

@@ -7,17 +7,21 @@ from os import PathLike
 from pathlib import Path
 
 from reconcile.house import House
-from reconcile.read.bill_table import read_bills
+from reconcile.read.bill_table import How, read_bills
 from reconcile.read.charge_table import read_charges
+from reconcile.read.declared import TABLES
 from reconcile.read.events import read_events
 from reconcile.read.gate import Gate
+from reconcile.read.headers import find_table
 from reconcile.read.interval_table import read_interval
 from reconcile.read.load_table import read_loads
 from reconcile.read.register_table import read_registers
 from reconcile.read.settings import read_settings
+from reconcile.read.settle import settle
 from reconcile.read.site_readings_table import read_field_test
 from reconcile.read.sources import Sources
 from reconcile.read.tariff_tables import read_tariffs
+from reconcile.read.understood import read_currency, tell_understood
 from reconcile.read.weather_table import read_weather
 
 __all__ = ["read_house"]
@@ -80,12 +84,15 @@ def _find(path: Path, gate: Gate) -> Sources | None:
 def _assemble(sources: Sources, gate: Gate) -> House:
     settings = read_settings(sources.settings, gate, sources.name)
     house = replace(settings.house, tariffs=read_tariffs(sources.settings.sections("tariff", gate), gate))
-    tables = {name: table for name, grid in sources.tables.items() if (table := grid.table(gate)) is not None}
     faults_before = len(gate.faults)
+    tables = {}
+    for name, grid in sources.tables.items():
+        table = find_table(grid, TABLES[name], gate)
+        if table is not None and (name == "bills" or settle(table, TABLES[name], gate)):
+            tables[name] = table
     if "bills" in tables:
-        inclusive, has_readings = settings.inclusive, "readings" in tables
-        bills = read_bills(tables["bills"], gate, house, inclusive=inclusive, has_readings=has_readings)
-        house = replace(house, bills=bills)
+        how = How(settings.inclusive, "readings" in tables)
+        house = replace(house, bills=read_bills(tables["bills"], gate, house, how))
     # what must fit the bills is held against them only where all of them could be read
     known_bills = house.bills if len(gate.faults) == faults_before else ()
     if "loads" in tables:
@@ -97,11 +104,13 @@ def _assemble(sources: Sources, gate: Gate) -> House:
     if "charges" in tables:
         house = replace(house, charges=read_charges(tables["charges"], gate, known_bills))
     if "weather" in tables:
-        if not settings.temperature_unit_given:
+        if not settings.temperature_unit_given and not tables["weather"].units:
             gate.notice("No temperature unit is set; degrees Celsius were taken.")
         house = replace(house, weather=read_weather(tables["weather"], gate, house, known_bills))
     if sources.interval:
         house = replace(house, interval=read_interval(sources.interval, gate, house, settings.interval))
     if sources.field_test is not None:
         house = replace(house, field_test=read_field_test(sources.field_test, gate, house))
-    return house
+    for table in tables.values():
+        tell_understood(table, gate)
+    return replace(house, currency=read_currency(gate, house.currency, settings.currency_given))

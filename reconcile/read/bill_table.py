@@ -3,41 +3,38 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
+from dataclasses import dataclass
 from datetime import date
 from typing import get_args
 
 from reconcile.house import Bill, BillType, House, ReadType
-from reconcile.read.bounds import LONGEST_PERIOD_DAYS, MOST_BILLS, SHORT_TIME_FACTOR, most_watts
-from reconcile.read.cells import Row, Table
+from reconcile.read import dates, numbers
+from reconcile.read.bill_edges import Edges, complete, inclusive_by_itself, period_days, read_edges, sound, with_habits
+from reconcile.read.bounds import COLDEST_C, LONGEST_PERIOD_DAYS, MOST_BILLS, SHORT_TIME_FACTOR, WARMEST_C, most_watts
+from reconcile.read.cells import Cell, Row, Table, or_list, plain_name
+from reconcile.read.declared import BILLS
 from reconcile.read.gate import Gate
+from reconcile.read.settle import settle
 
-COLUMNS = (
-    "start",
-    "end",
-    "kwh",
-    "amount",
-    "amount_due",
-    "budget_amount",
-    "bill_date",
-    "bill_type",
-    "read_type",
-    "read_type_start",
-    "reading_start",
-    "reading_end",
-    "multiplier",
-    "meter",
-    "days",
-    "delivered_kwh",
-    "received_kwh",
-    "demand_kw",
-    "rate_code",
-    "note",
-)
+COLUMNS = BILLS.names
+DAYS = ("start", "end", "bill_date", "month", "period")
+ENERGY = ("kwh", "delivered_kwh", "reading_end")
+MOST_KWH_A_DAY = 7000.0
+"""More than any household service carries, 400 A at 400 V and three phases; for telling numbers apart."""
 
 
-def read_bills(
-    table: Table, gate: Gate, house: House, *, inclusive: bool = False, has_readings: bool = False
-) -> tuple[Bill, ...]:
+@dataclass(frozen=True, slots=True)
+class How:
+    """How bills are to be read: what the settings say, and what stands beside them."""
+
+    inclusive: bool | None = None
+    """Whether the printed first and last day both count; None where the settings do not say."""
+    has_readings: bool = False
+    """Whether there is a table of readings, from which kWh may come."""
+
+
+def read_bills(table: Table, gate: Gate, house: House, how: How | None = None) -> tuple[Bill, ...]:
     """Read the bills, in order of their start.
 
     Parameters
@@ -46,15 +43,83 @@ def read_bills(
     gate : Gate
     house : House
         Its settings: service and generation decide which kWh are possible.
-    inclusive : bool
-        Whether the printed first and last day both count.
-    has_readings : bool
-        Whether there is a table of readings, from which kWh may come.
+    how : How, optional
     """
-    if not gate.columns(table, COLUMNS, needed=("start", "end")) or not _filled(table, gate):
+    how = how or How()
+    _by_content(table)
+    if not _has_needed(table, gate, how) or not _filled(table, gate):
         return ()
-    found = [_bill(row, gate, house, inclusive, has_readings) for row in table.rows]
+    if not settle(table, BILLS, gate, lambda t: _sound(t, gate), lambda row: _told(row, gate)):
+        return ()
+    edges = [read_edges(row, gate) for row in table.rows]
+    inclusive = how.inclusive
+    if inclusive is None:
+        inclusive = inclusive_by_itself(edges)
+        if inclusive:
+            table.read_as.append(
+                "the first and the last day of each bill both count, since the next begins a day later"
+            )
+    complete(edges, gate, table, inclusive)
+    found = [_bill(edge, gate, house, inclusive, how.has_readings) for edge in edges]
     return tuple(sorted((bill for bill in found if bill is not None), key=lambda bill: (bill.start, bill.row or 0)))
+
+
+def _by_content(table: Table) -> None:
+    """Tell a column ``Reading`` of register values from one of words by what stands in it."""
+    for column, other in (("reading_end", "read_type"), ("read_type", "reading_end")):
+        cells = [row[column] for row in table.rows if not row[column].blank] if table.has(column) else []
+        words = [cell for cell in cells if BILLS["read_type"].code(str(cell.value)) is not None]
+        if not cells or table.has(other):
+            continue
+        if (column == "reading_end" and len(words) == len(cells)) or (
+            column == "read_type" and not words and all(_is_number(cell) for cell in cells)
+        ):
+            table.header[plain_name(other)] = table.header.pop(plain_name(column))
+
+
+def _is_number(cell: Cell) -> bool:
+    if isinstance(cell.value, str):
+        return any(numbers.written(cell.value, sign) is not None for sign in (".", ","))
+    return isinstance(cell.value, int | float) and not isinstance(cell.value, bool)
+
+
+def _has_needed(table: Table, gate: Gate, how: How) -> bool:
+    days = any(table.has(name) for name in DAYS)
+    energy = how.has_readings or any(table.has(name) for name in ENERGY)
+    if days and energy:
+        if not (table.has("start") and not table.has("end") and len(table.rows) == 1 and not table.has("days")):
+            return True
+        days = False
+    missing = [name for name, there in (("end", days), ("kwh", energy)) if not there]
+    unread = [name.removeprefix("the column ") for name in table.left if name.startswith("the column ")]
+    for name in missing:
+        guess = f" Is it {or_list(unread[:6])}? Then head that {name}." if unread else ""
+        more = " (or start and days, month, period or bill_date)" if name == "end" else ""
+        if not table.header and not guess:
+            guess = f" {_suggested(table)}"
+        gate.fault(
+            f"the column {name} is missing",
+            f"Add a column headed {name}{more}.{guess}".rstrip(),
+            file=table.file,
+            sheet=table.sheet,
+            row=table.header_row,
+        )
+    return False
+
+
+def _suggested(table: Table) -> str:
+    """Propose a header for a table that has none, by what its first row looks like."""
+    names: list[str] = []
+    for value in table.names:
+        if dates.orders_of(value) or with_habits(Cell(value, "", ""), Gate()) is not None:
+            names.append("start" if "start" not in names else "end" if "end" not in names else "bill_date")
+        elif _is_number(Cell(value, "", "")):
+            names.append("kwh" if "kwh" not in names else "amount" if "amount" not in names else "other")
+        else:
+            names.append("note")
+    if "start" in names and "end" not in names:
+        names[names.index("start")] = "end"
+    return f"If the first row is a bill already, write this line above it: {','.join(names)}."
 
 
 def _filled(table: Table, gate: Gate) -> bool:
@@ -65,16 +130,63 @@ def _filled(table: Table, gate: Gate) -> bool:
     return False
 
 
-def _bill(row: Row, gate: Gate, house: House, inclusive: bool, has_readings: bool) -> Bill | None:
-    start, end = gate.day(row["start"], needed=True), gate.day(row["end"], needed=True)
-    days = _days(row, gate, start, end, inclusive)
+def _pair(row: Row, gate: Gate) -> tuple[date, date] | None:
+    cell = row["period"]
+    if cell.blank:
+        return None
+    try:
+        found = period_days(cell, gate)
+    except dates.DateError:
+        return None
+    return None if found is None or found[2] else found[:2]
+
+
+def _sound(table: Table, gate: Gate) -> bool:
+    """Whether the table agrees with itself under its habits: its periods, its sizes, its readings and its kWh."""
+    if not sound(table, lambda cell: with_habits(cell, gate), lambda row: _pair(row, gate)):
+        return False
+    decimal = table.habits.decimal
+
+    def number(row: Row, column: str) -> float | None:
+        value = row[column].value
+        if isinstance(value, str):
+            written = numbers.written(value, decimal)
+            return None if written is None else float(written.digits)
+        return float(value) if isinstance(value, int | float) else None
+
+    for row in table.rows:
+        kwh, opened, closed = number(row, "kwh"), number(row, "reading_start"), number(row, "reading_end")
+        if kwh is not None and abs(kwh) > MOST_KWH_A_DAY * 100:
+            return False
+        if None not in (kwh, opened, closed) and row["multiplier"].blank:
+            gone = closed - opened  # type: ignore[operator]
+            if gone > 0 and abs(gone - kwh) > 0.5 * abs(kwh) + 2.0:  # type: ignore[operator, arg-type]
+                return False
+    return True
+
+
+def _told(row: Row, gate: Gate) -> str:
+    """Say what a bill is under the habits of its table."""
+    pair = _pair(row, gate)
+    start, end = pair or (with_habits(row["start"], gate), with_habits(row["end"], gate))
+    if start is not None and end is not None:
+        days = (end - start).days
+        return f"a bill from {start} to {end}" + (f", {days} days" if days > 0 else ", which ends before it begins")
+    day = start or end or with_habits(row["bill_date"], gate)
+    return f"the day {day}" if day is not None else "no date"
+
+
+def _bill(edge: Edges, gate: Gate, house: House, inclusive: bool, has_readings: bool) -> Bill | None:
+    row, start, end = edge.row, edge.start, edge.end
+    days = _days(edge, gate, inclusive)
     most = math.inf if days is None else most_watts(house) / 1000.0 * 24.0 * days
     read_types: tuple[ReadType, ...] = get_args(ReadType)
     bill_types: tuple[BillType, ...] = get_args(BillType)
-    printed_days = gate.number(row["days"], low=0.0, high=LONGEST_PERIOD_DAYS, whole=True)
     given = [not row[name].blank for name in ("kwh", "delivered_kwh", "reading_start", "reading_end")]
     if not (given[0] or given[1] or (given[2] and given[3]) or has_readings):
         gate.wrong(row["kwh"], "nothing is written here", "Write the billed kWh, or both readings.")
+    if not row["confirmed"].blank and not gate.flag(row["confirmed"], default=True):
+        gate.wrong(row["confirmed"], "this row is not confirmed", "Compare it with the printed bill, then write yes.")
     bill = Bill(
         start=start or date.min,
         end=end or date.min,
@@ -82,42 +194,63 @@ def _bill(row: Row, gate: Gate, house: House, inclusive: bool, has_readings: boo
         amount=gate.money(row["amount"]),
         amount_due=gate.money(row["amount_due"]),
         budget_amount=gate.money(row["budget_amount"]),
-        bill_date=gate.day(row["bill_date"]),
-        bill_type=gate.choice(row["bill_type"], bill_types, default="regular"),
-        read_type=gate.choice(row["read_type"], read_types, default="actual"),
-        read_type_start=gate.choice(row["read_type_start"], read_types),
-        reading_start=gate.number(row["reading_start"], low=0.0, high=1e10),
-        reading_end=gate.number(row["reading_end"], low=0.0, high=1e10),
+        bill_date=edge.bill_date,
+        bill_type=gate.choice(row["bill_type"], bill_types, default="regular", words=BILLS["bill_type"]),
+        read_type=_read_type(row, gate, read_types),
+        read_type_start=gate.choice(row["read_type_start"], read_types, words=BILLS["read_type_start"]),
+        reading_start=gate.number(row["reading_start"], unit="kWh", low=0.0, high=1e10),
+        reading_end=gate.number(row["reading_end"], unit="kWh", low=0.0, high=1e10),
         multiplier=gate.number(row["multiplier"], above=0.0, high=100_000.0),
         meter=gate.text(row["meter"]),
-        printed_days=None if printed_days is None else int(printed_days),
+        printed_days=edge.days if not edge.doubt_days else None,
         delivered_kwh=_energy(row, "delivered_kwh", gate, most),
         received_kwh=_energy(row, "received_kwh", gate, most),
-        demand_kw=gate.number(row["demand_kw"], low=0.0, high=SHORT_TIME_FACTOR * most_watts(house) / 1000.0),
+        demand_kw=gate.number(
+            row["demand_kw"], unit="kW", low=0.0, high=SHORT_TIME_FACTOR * most_watts(house) / 1000.0
+        ),
         rate_code=gate.text(row["rate_code"]),
         note=gate.text(row["note"]) or "",
         inclusive=inclusive,
         row=row.number,
+        edge_doubt_days=edge.doubt_days,
+        mean_temperature_c=_temperature(row["mean_temperature"], gate, house),
     )
     return None if days is None else bill
 
 
-def _days(row: Row, gate: Gate, start: date | None, end: date | None, inclusive: bool) -> int | None:
-    if start is None or end is None:
+def _days(edge: Edges, gate: Gate, inclusive: bool) -> int | None:
+    if edge.start is None or edge.end is None:
         return None
-    days = (end - start).days + inclusive
+    days = (edge.end - edge.start).days + inclusive
+    cell = edge.row["end"] if not edge.row["end"].blank else edge.cell
     if days <= 0:
-        gate.wrong(row["end"], "this period ends before it begins", "Check both dates.")
+        gate.wrong(cell, "this period ends before it begins", "Check both dates.")
     elif days > LONGEST_PERIOD_DAYS:
-        gate.wrong(row["end"], f"this period is {days} days long", "Check the years of both dates.")
+        gate.wrong(cell, f"this period is {days} days long", "Check the years of both dates.")
     else:
         return days
     return None
 
 
+def _read_type(row: Row, gate: Gate, options: Sequence[ReadType]) -> ReadType:
+    """Read who made the closing reading: its own column, or a mark behind a number."""
+    if not row["read_type"].blank:
+        cell = row["read_type"]
+        if isinstance(cell.value, bool):
+            return "estimated" if cell.value else "actual"
+        return gate.choice(cell, options, default="actual", words=BILLS["read_type"])
+    for column in ("reading_end", "kwh"):
+        value = row[column].value
+        written = numbers.written(value, row.table.habits.decimal) if isinstance(value, str) else None
+        code = BILLS["read_type"].code(written.mark) if written is not None and written.mark else None
+        if code is not None:
+            return next(option for option in options if option == code)
+    return "actual"
+
+
 def _energy(row: Row, column: str, gate: Gate, most: float, least: float = 0.0) -> float | None:
     cell = row[column]
-    kwh = gate.number(cell)
+    kwh = gate.number(cell, unit="kWh")
     if kwh is None:
         return None
     if kwh < least and least == 0.0:
@@ -134,4 +267,19 @@ def _energy(row: Row, column: str, gate: Gate, most: float, least: float = 0.0) 
         )
     else:
         return kwh
+    return None
+
+
+def _temperature(cell: Cell, gate: Gate, house: House) -> float | None:
+    value, unit = gate.temperature(cell, house.temperature_unit)
+    if value is None:
+        return None
+    celsius = (value - 32.0) / 1.8 if unit == "F" else value
+    if COLDEST_C <= celsius <= WARMEST_C:
+        return celsius
+    gate.wrong(
+        cell,
+        f"no month was ever that cold or warm in degrees {unit}",
+        "Set temperature_unit under [house], or write the unit in the header as temperature (F).",
+    )
     return None

@@ -10,8 +10,13 @@ from datetime import datetime
 from functools import lru_cache
 from typing import TYPE_CHECKING, Any
 
+from reconcile.read import dates, numbers
+
 if TYPE_CHECKING:
     from reconcile.read.gate import Gate
+
+NOTHING = frozenset(("-", "--", "\N{EN DASH}", "\N{EM DASH}", "n/a", "#n/a n/a", "n.a."))
+"""What people write into a cell that has nothing to say."""
 
 CONTROL = re.compile(r"[\x00-\x08\x0b\x0c\x0e-\x1f\x7f\ufffe\uffff]")
 
@@ -47,6 +52,18 @@ def or_list(names: Sequence[str]) -> str:
 
 
 @dataclass(frozen=True, slots=True)
+class Habits:
+    """How the numbers and dates of one table are written, settled over all of it.
+
+    ``order`` is None where no date needs it; ``unit`` is the one a column's header names.
+    """
+
+    order: dates.Order | None = None
+    decimal: numbers.Decimal = "."
+    unit: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
 class Cell:
     """One value and where it stands; ``value`` is None where the cell or its whole column is absent.
 
@@ -59,6 +76,8 @@ class Cell:
     column: str
     row: int | None = None
     sheet: str | None = None
+    habits: Habits | None = None
+    """How the table writes numbers and dates; None for a key of the settings, which has the plain form only."""
 
     @property
     def blank(self) -> bool:
@@ -99,9 +118,16 @@ class Row:
     values: tuple[Any, ...]
 
     def __getitem__(self, column: str) -> Cell:
-        index = self.table.header.get(plain_name(column))
+        table = self.table
+        index = table.header.get(plain_name(column))
         value = self.values[index] if index is not None and index < len(self.values) else None
-        return Cell(value, self.table.file, column, self.number, self.table.sheet)
+        if isinstance(value, str) and value.strip().casefold() in NOTHING:
+            value = None
+        written = table.names[index] if index is not None and index < len(table.names) else column
+        name = column if plain_name(written) == plain_name(column) else written
+        unit = table.units.get(column)
+        habits = table.habits if unit is None else replace(table.habits, unit=unit)
+        return Cell(value, table.file, name, self.number, table.sheet, habits)
 
 
 @dataclass(slots=True)
@@ -114,11 +140,17 @@ class Table:
     names : list of str
         Column names as written.
     header : dict of str to int
-        Matched form of the name (:func:`plain_name`) to its index.
+        Matched form of the column's own name (:func:`plain_name`) to its index.
     rows : list of Row
         Without blank rows.
     header_row : int
         Line or row of the header, from 1.
+    units : dict of str to str
+        Units that headers name, by column.
+    habits : Habits
+        How its numbers and dates are written.
+    read_as, left : list of str
+        What was understood in another than the plain form, and what was left unread: for notices.
     """
 
     file: str
@@ -127,10 +159,19 @@ class Table:
     header: dict[str, int]
     rows: list[Row] = field(default_factory=list)
     header_row: int = 1
+    units: dict[str, str] = field(default_factory=dict)
+    habits: Habits = Habits()
+    read_as: list[str] = field(default_factory=list)
+    left: list[str] = field(default_factory=list)
 
     def has(self, column: str) -> bool:
         """Whether the table has that column."""
         return plain_name(column) in self.header
+
+    @property
+    def place(self) -> str:
+        """Where it stands, for a notice."""
+        return self.file if self.sheet is None else f"{self.file}, sheet {self.sheet}"
 
 
 @dataclass(slots=True)
@@ -143,6 +184,8 @@ class Grid:
     file: str
     sheet: str | None = None
     rows: list[tuple[int, Sequence[Any]]] = field(default_factory=list)
+    merged: list[tuple[int, int, str]] = field(default_factory=list)
+    """First and last row of merged cells, and their name."""
 
     def table(self, gate: Gate) -> Table | None:
         """Return the grid as a table under its first row; None (and a fault) where it is empty."""

@@ -7,16 +7,17 @@ from typing import Literal
 
 from reconcile.house import Bill, ChargeLine
 from reconcile.read.cells import Row, Table
+from reconcile.read.declared import CHARGES
 from reconcile.read.gate import Gate
 
-COLUMNS = ("start", "company", "part", "name", "quantity", "rate", "amount", "note")
+COLUMNS = CHARGES.names
 PARTS: tuple[Literal["supply", "delivery", "other"], ...] = ("supply", "delivery", "other")
 MOST_LINES = 20_000
 
 
 def read_charges(table: Table, gate: Gate, bills: Sequence[Bill]) -> tuple[ChargeLine, ...]:
     """Read the lines in order of their bills; ``start`` is the first day of one of ``bills``."""
-    if not gate.columns(table, COLUMNS, needed=("start", "name", "amount")):
+    if not gate.has_needed(table, CHARGES):
         return ()
     if len(table.rows) > MOST_LINES:
         gate.fault(
@@ -43,7 +44,7 @@ def _line(row: Row, gate: Gate) -> ChargeLine | None:
     start = gate.day(row["start"], needed=True)
     name = gate.text(row["name"], needed=True)
     amount = gate.money(row["amount"], needed=True)
-    part = gate.choice(row["part"], PARTS, default="other")
+    part = gate.choice(row["part"], PARTS, default="other", words=CHARGES["part"])
     quantity, rate = gate.money(row["quantity"]), gate.money(row["rate"])
     company = gate.text(row["company"]) or ""
     if start is None or name is None or amount is None:

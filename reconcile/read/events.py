@@ -5,27 +5,16 @@ from __future__ import annotations
 from reconcile.house import Event, Load
 from reconcile.read.bounds import MOST_EVENTS
 from reconcile.read.cells import Row, Table
+from reconcile.read.declared import EVENTS
 from reconcile.read.gate import Gate
 
-COLUMNS = ("date", "until", "kind", "load", "note")
-KINDS = (
-    "new-load",
-    "removed-load",
-    "repair",
-    "away",
-    "guests",
-    "occupants",
-    "thermostat",
-    "meter-exchange",
-    "outage",
-    "price-plan",
-    "other",
-)
+COLUMNS = EVENTS.names
+KINDS = EVENTS["kind"].codes
 
 
 def read_events(table: Table, gate: Gate, loads: tuple[Load, ...]) -> tuple[Event, ...]:
     """Read the diary in order of its days; a load it names should be one of ``loads``."""
-    if not gate.columns(table, COLUMNS, needed=("date", "kind")):
+    if not gate.has_needed(table, EVENTS):
         return ()
     if len(table.rows) > MOST_EVENTS:
         gate.fault(
@@ -44,7 +33,7 @@ def _event(row: Row, gate: Gate, names: dict[str, str]) -> Event | None:
     day, until = gate.day(row["date"], needed=True), gate.day(row["until"])
     if day is not None and until is not None and until < day:
         gate.wrong(row["until"], "this ends before it begins", "Check date and until.")
-    kind = gate.choice(row["kind"], KINDS, needed=True)
+    kind = gate.choice(row["kind"], KINDS, needed=True, words=EVENTS["kind"])
     load = gate.text(row["load"])
     if load is not None and load.casefold() in names:
         load = names[load.casefold()]

@@ -8,7 +8,9 @@ import re
 from pathlib import Path
 
 from reconcile.read.cells import Grid
+from reconcile.read.columns import Columns
 from reconcile.read.gate import Gate
+from reconcile.read.headers import score
 
 LARGEST_BYTES = 64_000_000
 """Largest file that is read (two years of one-minute readings are about 30 MB; a guard, common practice)."""
@@ -16,6 +18,11 @@ LARGEST_SETTINGS = 1_000_000
 """Bytes of a file of settings (a guard, common practice)."""
 MOST_ROWS = 1_200_000
 """Most rows of a table: two years of one-minute readings (a guard, common practice)."""
+
+SIGNS = (",", ";", "\t", "|")
+"""What may stand between columns; the comma first, where nothing tells them apart."""
+SNIFFED, LONGEST_HEAD = 60, 20_000
+"""Lines and characters by which that sign is told (a guard, common practice)."""
 
 _UTF8_BOM = b"\xef\xbb\xbf"
 _UTF16_BOMS = (b"\xff\xfe", b"\xfe\xff")
@@ -47,26 +54,30 @@ def read_bytes(path: Path, file: str, gate: Gate, most: int = LARGEST_BYTES) -> 
 
 
 def decode(data: bytes, file: str, gate: Gate) -> str | None:
-    """Return the text of UTF-8 bytes, with or without a byte order mark.
-
-    Another encoding is a fault; the text is still returned where it can be guessed, so that its other faults
-    come out too.
-    """
-    save = "Save the file as UTF-8 (in a spreadsheet program: CSV UTF-8)."
+    """Return the text of bytes: UTF-8, UTF-16, or what Western spreadsheet programs write; None where it is no text."""
     if data.startswith(_UTF16_BOMS):
-        gate.fault("this file is saved as UTF-16", save, file=file, row=1)
         text = data.decode("utf-16", errors="replace")
+    elif _wide(data):
+        text = data.decode("utf-16-le" if data[1:2] == b"\x00" else "utf-16-be", errors="replace")
     else:
         try:
             text = data.removeprefix(_UTF8_BOM).decode("utf-8")
-        except UnicodeDecodeError as error:
-            row = data[: error.start].count(b"\n") + 1
-            gate.fault("this file is not saved as UTF-8: a letter cannot be read", save, file=file, row=row)
-            text = data.decode("latin-1")
+        except UnicodeDecodeError:
+            try:
+                text = data.decode("cp1252")
+            except UnicodeDecodeError:
+                text = data.decode("latin-1")
+            gate.notice(f"{file} is not saved as UTF-8; its letters were read as Windows Western (cp1252).")
     if "\x00" in text:
         gate.fault("this is not a text file", "Write a plain text file.", file=file)
         return None
     return text.replace("\r\n", "\n").replace("\r", "\n")
+
+
+def _wide(data: bytes) -> bool:
+    """Whether every other byte of the beginning is null, as in UTF-16 without its mark."""
+    head = data[:64]
+    return len(head) >= 8 and len(head) % 2 == 0 and (set(head[1::2]) == {0} or set(head[::2]) == {0})
 
 
 def read_text(path: Path, file: str, gate: Gate, most: int = LARGEST_BYTES) -> str | None:
@@ -75,22 +86,30 @@ def read_text(path: Path, file: str, gate: Gate, most: int = LARGEST_BYTES) -> s
     return None if data is None else decode(data, file, gate)
 
 
-def read_csv(path: Path, file: str, gate: Gate) -> Grid | None:
-    """Return the cells of a CSV file; None, with a fault, where it cannot be read at all."""
+def read_csv(path: Path, file: str, gate: Gate, spec: Columns | None = None) -> Grid | None:
+    """Return the cells of a CSV file; None, with a fault, where it cannot be read at all.
+
+    ``spec`` names the columns to expect, by which the sign between the columns is told.
+    """
     text = read_text(path, file, gate)
-    return None if text is None else parse_csv(text, file, gate)
+    return None if text is None else parse_csv(text, file, gate, spec)
 
 
-def parse_csv(text: str, file: str, gate: Gate) -> Grid:
-    """Return the cells of CSV text (comma, double quotes, first row the header)."""
+def parse_csv(text: str, file: str, gate: Gate, spec: Columns | None = None) -> Grid:
+    """Return the cells of CSV text: commas, semicolons, tabs or bars between the columns, double quotes."""
     grid = Grid(file)
-    reader = csv.reader(io.StringIO(text, newline=""), delimiter=_delimiter(text, file, gate), strict=True)
-    row = 1
+    first = re.match(r"\ufeff?sep=(.)[^\n]*(?:\n|\Z)", text)
+    skipped = 0
+    if first:
+        text, skipped = text[first.end() :], 1
+    sign = first[1] if first and first[1] in SIGNS else _delimiter(text, spec)
+    reader = csv.reader(io.StringIO(text, newline=""), delimiter=sign, strict=True, skipinitialspace=True)
+    row = 1 + skipped
     try:
         for values in reader:
             if "".join(values).strip():
                 grid.rows.append((row, values))
-            row = reader.line_num + 1
+            row = reader.line_num + 1 + skipped
             if len(grid.rows) > MOST_ROWS:
                 gate.fault(f"there are more than {MOST_ROWS} rows", "Split the file.", file=file, row=row)
                 break
@@ -104,16 +123,22 @@ def parse_csv(text: str, file: str, gate: Gate) -> Grid:
     return grid
 
 
-def _delimiter(text: str, file: str, gate: Gate) -> str:
-    head = next((line for line in text.split("\n", 50)[:50] if line.strip()), "")
-    for sign, name in ((";", "semicolons"), ("\t", "tabs")):
-        if sign in head and "," not in re.sub(r'"[^"]*"', "", head):
-            gate.fault(
-                f"the columns are separated by {name}",
-                "Save it with commas between the columns and points for decimals.",
-                file=file,
-                row=1,
-                read=head.strip()[:60],
-            )
-            return sign
-    return ","
+def _delimiter(text: str, spec: Columns | None) -> str:
+    """Return the sign between the columns: the one that names most columns, else makes most rows of one width."""
+    lines = [line for line in text.split("\n", SNIFFED)[:SNIFFED] if line.strip()]
+    head = "\n".join(lines)[:LONGEST_HEAD]
+    best, most = ",", (0, 0, 0)
+    for sign in SIGNS:
+        if sign not in head:
+            continue
+        try:
+            rows = list(csv.reader(io.StringIO(head, newline=""), delimiter=sign, skipinitialspace=True))
+        except csv.Error:
+            continue
+        widths = [len(row) for row in rows if len(row) > 1]
+        usual = max(set(widths), key=widths.count) if widths else 0
+        named = max((score(row, spec) for row in rows), default=0) if spec is not None else 0
+        merit = (named, widths.count(usual), usual)
+        if merit > most:
+            best, most = sign, merit
+    return best

@@ -5,6 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 
 from reconcile.read.cells import Grid, Section, nearest
+from reconcile.read.declared import TABLES as DECLARED
 from reconcile.read.files import LARGEST_SETTINGS, read_csv, read_text
 from reconcile.read.gate import Gate
 from reconcile.read.sources import TABLES, Sources
@@ -14,6 +15,9 @@ SETTINGS, FIELD_TEST, INTERVAL = "house.toml", "field_test.toml", "interval"
 FIELD_SHEETS = ("field_test.xlsx", "field-test.xlsx")
 """Names of the fill-in workbook of a field test, which may stand in place of the TOML file."""
 KNOWN = (SETTINGS, FIELD_TEST, "interval.csv", *(f"{name}.csv" for name in TABLES))
+
+TEXT_TABLES = (".csv", ".tsv", ".txt")
+"""Endings a table may have: what is pasted from a web page into a text file has tabs between its columns."""
 
 OTHER_INTERVAL = (".xml", ".xlsx", ".xls", ".json", ".zip")
 """Endings of interval data in other forms, which are refused rather than passed over."""
@@ -30,7 +34,10 @@ def find_in_folder(folder: Path, gate: Gate) -> Sources:
     if text is not None:
         sources.settings = parse_toml(text, SETTINGS, gate)
     for name in TABLES:
-        grid = read_csv(entries[f"{name}.csv"], f"{name}.csv", gate) if f"{name}.csv" in entries else None
+        found = [f"{name}{kind}" for kind in TEXT_TABLES if f"{name}{kind}" in entries]
+        for other in found[1:]:
+            gate.fault(f"{found[0]} stands beside it", "Keep one of the two.", file=other)
+        grid = read_csv(entries[found[0]], found[0], gate, DECLARED[name]) if found else None
         if grid is not None:
             sources.tables[name] = grid
     sources.interval = _interval(entries, gate)
@@ -41,7 +48,7 @@ def find_in_folder(folder: Path, gate: Gate) -> Sources:
         if name in entries:
             _field_sheet(name, entries, sources, gate)
     _others(entries, gate)
-    if "bills.csv" not in entries:
+    if "bills" not in sources.tables and not any(f"bills{kind}" in entries for kind in TEXT_TABLES):
         books = [path.name for name, path in entries.items() if name.endswith(".xlsx")]
         other = f", or give the workbook {books[0]} itself" if books else ""
         gate.fault(

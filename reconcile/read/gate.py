@@ -11,37 +11,55 @@ from __future__ import annotations
 
 import math
 import re
-from collections import Counter
 from collections.abc import Sequence
 from dataclasses import replace
 from datetime import date
 from decimal import Decimal
-from typing import TypedDict, TypeVar, Unpack, overload
+from typing import TYPE_CHECKING, TypedDict, TypeVar, Unpack, overload
 
-from reconcile.errors import Fault, InputError, UnitError
-from reconcile.read import dates
+from reconcile.errors import UnitError
+from reconcile.read import dates, numbers
 from reconcile.read.cells import CONTROL, Cell, Row, Section, Table, nearest, or_list, plain_name, shown
+from reconcile.read.collector import MOST_ALIKE, Collector
 
-__all__ = ["Cell", "Gate", "Limits", "Row", "Section", "Table", "nearest", "or_list", "plain_name", "shown"]
+__all__ = [
+    "MOST_ALIKE",
+    "Cell",
+    "Gate",
+    "Limits",
+    "Row",
+    "Section",
+    "Table",
+    "nearest",
+    "or_list",
+    "plain_name",
+    "shown",
+]
+
+if TYPE_CHECKING:
+    from reconcile.read.columns import Column
 
 T = TypeVar("T", bound=str)
 
-MOST_ALIKE = 20
-"""Faults of one kind in one column that are listed before the rest are only counted (common practice)."""
 LONGEST_TEXT = 2000
 """Characters a text cell may hold; longer ones are a file gone wrong (common practice)."""
-LONGEST_NUMBER = 200
-"""Characters of a number, with its unit; longer ones are a sentence."""
 LARGEST_MONEY = Decimal(10) ** 12
 
 FORMULA_ERRORS = ("#REF!", "#DIV/0!", "#VALUE!", "#NAME?", "#N/A", "#NUM!", "#NULL!", "#SPILL!", "#CALC!")
 
 _QUOTED = re.compile(r"""^(["']).*?\1 """)
 """The quantity at the head of a UnitError: a fault shows what was read by itself."""
-_PLAIN = re.compile(r"[+-]?(\d+\.?\d*|\.\d+)([eE][+-]?\d{1,4})?", re.ASCII)
 _COMMA = re.compile(r"[+-]?[\d.,' ]*\d,\d[\d.,' ]*", re.ASCII)
-_YES = ("true", "yes", "y", "1")
+_YES = ("true", "yes", "y", "1", "x")
 _NO = ("false", "no", "n", "0")
+_SAME_UNIT = {
+    "kWh": ("kwh", "kwhs", "kw h", "kw-h", "units", "unit"),
+    "day": ("d", "day", "days"),
+    "W": ("w", "watt", "watts"),
+    "kW": ("kw",),
+    "degree": ("\N{DEGREE SIGN}", "deg"),
+}
+"""Spellings of a column's own unit behind a number; others go through the registry of units."""
 
 
 class Limits(TypedDict, total=False):
@@ -55,106 +73,8 @@ class Limits(TypedDict, total=False):
     needed: bool
 
 
-class Gate:
+class Gate(Collector):
     """Collects every fault and notice of one reading, and reads cells."""
-
-    def __init__(self) -> None:
-        self.faults: list[Fault] = []
-        self.notices: list[str] = []
-        self.date_format: str | None = None
-        """``[bills] date_format``, as ``DD/MM/YYYY``; set by the settings before any table is read."""
-        self._alike: Counter[tuple[str, str | None, str | None, str]] = Counter()
-        self._orders: dict[tuple[str, str | None], str] = {}
-
-    def fault(
-        self,
-        problem: str,
-        remedy: str,
-        *,
-        file: str,
-        sheet: str | None = None,
-        row: int | None = None,
-        column: str | None = None,
-        read: str | None = None,
-    ) -> None:
-        """Record a fault: ``problem`` is a clause without a full stop, ``remedy`` a sentence."""
-        key = (file, sheet, column, problem)
-        self._alike[key] += 1
-        if self._alike[key] <= MOST_ALIKE:
-            self.faults.append(Fault(file, problem, remedy, sheet, row, column, read))
-
-    def wrong(self, cell: Cell, problem: str, remedy: str) -> None:
-        """Record a fault of one cell."""
-        self.fault(
-            problem,
-            remedy,
-            file=cell.file,
-            sheet=cell.sheet,
-            row=cell.row,
-            column=cell.column,
-            read=cell.read,
-        )
-
-    def notice(self, text: str) -> None:
-        """Record a plain sentence about what was taken for granted, once."""
-        if text not in self.notices:
-            self.notices.append(text)
-
-    def raise_if_any(self) -> None:
-        """Raise InputError with all faults, where there is one."""
-        if not self.faults:
-            return
-        more = [
-            Fault(file, f"{problem}: {count - MOST_ALIKE} more like it", "Mend those too.", sheet, None, column)
-            for (file, sheet, column, problem), count in self._alike.items()
-            if count > MOST_ALIKE
-        ]
-        raise InputError([*self.faults, *more])
-
-    def columns(self, table: Table, known: Sequence[str], needed: Sequence[str] = ()) -> bool:
-        """Check the header: unknown and missing columns are faults; True where every needed one is there."""
-        plain = {plain_name(k) for k in known}
-        for name in table.names:
-            if name and plain_name(name) not in plain:
-                self._unknown("column", name, known, table.file, table.sheet, table.header_row, name)
-        missing = [name for name in needed if not table.has(name)]
-        for name in missing:
-            self.fault(
-                f"the column {name} is missing",
-                f"Add a column headed {name}.",
-                file=table.file,
-                sheet=table.sheet,
-                row=table.header_row,
-            )
-        return not missing
-
-    def keys(self, section: Section, known: Sequence[str]) -> None:
-        """Check that a section has no unknown key."""
-        for key in section:
-            if key not in known:
-                cell = section[key]
-                self._unknown("key", key, known, cell.file, cell.sheet, cell.row, cell.column)
-
-    def _unknown(
-        self,
-        what: str,
-        name: str,
-        known: Sequence[str],
-        file: str,
-        sheet: str | None,
-        row: int | None,
-        column: str,
-    ) -> None:
-        near = nearest(name, known)
-        guess = f"Did you mean {near}?" if near else f"Known here: {', '.join(known)}."
-        self.fault(
-            f"the {what} {shown(name)} is not known",
-            f"{guess} Rename it or take it out.",
-            file=file,
-            sheet=sheet,
-            row=row,
-            column=shown(column),
-        )
 
     def _usable(self, cell: Cell, needed: bool) -> bool:
         if cell.blank:
@@ -210,32 +130,11 @@ class Gate:
             self.wrong(cell, f"this is {what} where a number is wanted", wanted)
             return None
         if isinstance(value, str):
-            text = value.strip().replace("\N{MINUS SIGN}", "-")
-            if len(text) > LONGEST_NUMBER:
-                self.wrong(cell, "this is text where a number is wanted", wanted)
-                return None
-            if _PLAIN.fullmatch(text):
-                value = text
-            elif _COMMA.fullmatch(text):
-                self.wrong(
-                    cell,
-                    "a comma in a number can be read two ways",
-                    "Write 1234.5, with a point for decimals and nothing between thousands.",
-                )
-                return None
-            elif unit is None:
-                self.wrong(cell, "this is text where a number is wanted", wanted)
-                return None
-            else:
-                from reconcile.read import quantities
-
-                try:
-                    value = quantities.parse(text, unit)
-                except UnitError as error:
-                    if unit == "W" and "is in ampere," in str(error):
-                        wanted = "Write the volts beside the amps, as 12 A * 120 V."
-                    self.wrong(cell, _QUOTED.sub("this ", str(error)), wanted)
-                    return None
+            value = self._from_text(cell, value, unit, wanted)
+        elif cell.habits is not None and cell.habits.unit not in (None, unit) and unit is not None:
+            value = self._with_unit(cell, f"{value!r} {cell.habits.unit}", unit, wanted)
+        if value is None:
+            return None
         try:
             number = float(value)
         except OverflowError:
@@ -244,6 +143,64 @@ class Gate:
             self.wrong(cell, "this is not a finite number", wanted)
             return None
         return number
+
+    def _from_text(self, cell: Cell, value: str, unit: str | None, wanted: str) -> float | str | None:
+        if len(value) > numbers.LONGEST or not re.search(r"\d", value):
+            self.wrong(cell, "this is text where a number is wanted", wanted)
+            return None
+        text = numbers.tidy(value)
+        if cell.habits is None and _COMMA.fullmatch(text):
+            self.wrong(
+                cell,
+                "a comma in a number can be read two ways",
+                "Write 1234.5, with a point for decimals and nothing between thousands.",
+            )
+            return None
+        decimal = "." if cell.habits is None else cell.habits.decimal
+        found = numbers.written(text, decimal)
+        if found is None and numbers.written(text, "," if decimal == "." else ".") is not None:
+            self.wrong(
+                cell,
+                "this number has its decimal sign the other way round than the others of the table",
+                f"Write it as 1234{decimal}5.",
+            )
+            return None
+        if found is not None and found.money is None:
+            own = cell.habits.unit if cell.habits is not None and not found.tail else None
+            if not found.tail and (own is None or unit is None or own == unit):
+                return found.digits
+            if found.tail.casefold() in _SAME_UNIT.get(unit or "", ()):
+                return found.digits
+            if found.mark is not None and unit == "kWh":
+                return found.digits
+            text = f"{found.digits} {own or found.tail}"
+        elif found is not None:
+            self.wrong(cell, "this is money where another number is wanted", wanted)
+            return None
+        if unit is None:
+            self.wrong(cell, "this is text where a number is wanted", wanted)
+            return None
+        return self._with_unit(cell, text, unit, wanted)
+
+    def _with_unit(self, cell: Cell, text: str, unit: str, wanted: str) -> float | None:
+        from reconcile.read import quantities
+
+        try:
+            return quantities.parse(text, unit)
+        except UnitError as error:
+            if unit == "W" and "is in ampere," in str(error):
+                wanted = "Write the volts beside the amps, as 12 A * 120 V."
+            self.wrong(cell, _QUOTED.sub("this ", str(error)), wanted)
+            return None
+
+    def temperature(self, cell: Cell, unit: str) -> tuple[float | None, str]:
+        """Read a temperature and the unit it is in: what stands behind it, its header's, else ``unit``."""
+        value = cell.value
+        if isinstance(value, str) and (found := re.fullmatch(r"(.*\d)\s*[°º]?\s*([CcFf])\.?", value.strip())):
+            cell, unit = replace(cell, value=found[1]), found[2].upper()
+        elif cell.habits is not None and cell.habits.unit in ("degC", "degF"):
+            unit = cell.habits.unit[-1]
+        return self.number(replace(cell, habits=cell.habits and replace(cell.habits, unit=None)), unit="degree"), unit
 
     def money(
         self,
@@ -255,14 +212,22 @@ class Gate:
         """Read an amount or a price as Decimal, exactly as typed; a workbook's float by its shortest text."""
         if not self._usable(cell, needed):
             return None
-        number = self._float(cell, None)
-        if number is None:
-            return None
-        if isinstance(cell.value, str):
-            amount = Decimal(cell.value.strip().replace("\N{MINUS SIGN}", "-"))
+        found = None
+        if isinstance(cell.value, str) and cell.habits is not None:
+            found = numbers.written(cell.value, cell.habits.decimal)
+            if found is not None and found.money is not None:
+                self.currencies.setdefault(found.money, cell)
+        if found is not None and not found.tail:
+            amount = Decimal(found.digits)
         else:
-            amount = Decimal(repr(round(number, 9))) if isinstance(cell.value, float) else Decimal(cell.value)
-        if abs(amount) > LARGEST_MONEY:
+            number = self._float(cell, None)
+            if number is None:
+                return None
+            if isinstance(cell.value, str):
+                amount = Decimal(numbers.tidy(cell.value))
+            else:
+                amount = Decimal(repr(round(number, 9))) if isinstance(cell.value, float) else Decimal(cell.value)
+        if not amount.is_finite() or abs(amount) > LARGEST_MONEY:
             self.wrong(cell, "no bill is that large", "Check the amount.")
             return None
         if low is not None and amount < low:
@@ -274,8 +239,9 @@ class Gate:
         """Read a date: ISO, by ``date_format``, or in any form that can be read in one way only."""
         if not self._usable(cell, needed):
             return None
+        settled = cell.habits.order if cell.habits is not None else None
         try:
-            day, order = dates.parse(cell.value, self.date_format)
+            day, order = dates.parse(cell.value, self.date_format, settled)
         except dates.DateError as error:
             self.wrong(cell, error.problem, error.remedy)
             return None
@@ -291,19 +257,44 @@ class Gate:
         return day
 
     @overload
-    def choice(self, cell: Cell, options: Sequence[T], *, default: T, needed: bool = ...) -> T: ...
+    def choice(
+        self, cell: Cell, options: Sequence[T], *, default: T, needed: bool = ..., words: Column | None = ...
+    ) -> T: ...
 
     @overload
-    def choice(self, cell: Cell, options: Sequence[T], *, default: None = None, needed: bool = ...) -> T | None: ...
+    def choice(
+        self,
+        cell: Cell,
+        options: Sequence[T],
+        *,
+        default: None = None,
+        needed: bool = ...,
+        words: Column | None = ...,
+    ) -> T | None: ...
 
-    def choice(self, cell: Cell, options: Sequence[T], *, default: T | None = None, needed: bool = False) -> T | None:
-        """Read one of a few words, without regard to case, spaces, underscores or hyphens."""
+    def choice(
+        self,
+        cell: Cell,
+        options: Sequence[T],
+        *,
+        default: T | None = None,
+        needed: bool = False,
+        words: Column | None = None,
+    ) -> T | None:
+        """Read one of a few words, without regard to case, spaces, underscores or hyphens.
+
+        ``words`` is the column whose other words for the same thing count too.
+        """
         if not self._usable(cell, needed):
             return default
         plain = {plain_name(option): option for option in options}
         found = plain.get(plain_name(shown(cell.value)))
         if found is not None and isinstance(cell.value, str):
             return found
+        if words is not None:
+            code = words.code(shown(cell.value))
+            if code is not None:
+                return next(option for option in options if option == code)
         near = nearest(shown(cell.value), options)
         guess = f"Did you mean {near}? " if near else ""
         self.wrong(cell, "this word is not known here", f"{guess}Write {or_list(options)}.")

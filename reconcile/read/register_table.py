@@ -4,11 +4,12 @@ from __future__ import annotations
 
 from reconcile.house import ReadType, RegisterReading
 from reconcile.read.cells import Row, Table
+from reconcile.read.declared import READINGS
 from reconcile.read.gate import Gate
 
-COLUMNS = ("date", "meter", "register", "value", "type", "event", "note")
+COLUMNS = READINGS.names
 TYPES: tuple[ReadType, ...] = ("actual", "estimated", "customer")
-EVENTS = ("removed", "installed", "exchange", "check")
+EVENTS = READINGS["event"].codes
 MOST_READINGS = 20_000
 """Rows; more is interval data in the wrong file (common practice)."""
 LARGEST_READING = 1e9
@@ -20,7 +21,7 @@ def read_registers(table: Table, gate: Gate) -> tuple[RegisterReading, ...]:
     ``event`` is ``removed`` for an old meter's last reading, ``installed`` for a new one's first,
     ``exchange`` for a row that only tells of the day, ``check`` for a reading taken between bills.
     """
-    if not gate.columns(table, COLUMNS, needed=("date", "value")):
+    if not gate.has_needed(table, READINGS):
         return ()
     if len(table.rows) > MOST_READINGS:
         gate.fault(
@@ -49,9 +50,9 @@ def read_registers(table: Table, gate: Gate) -> tuple[RegisterReading, ...]:
 
 def _reading(row: Row, gate: Gate) -> RegisterReading | None:
     day = gate.day(row["date"], needed=True)
-    value = gate.number(row["value"], low=0.0, high=LARGEST_READING, needed=True)
-    kind = gate.choice(row["type"], TYPES, default="actual")
-    event = gate.choice(row["event"], EVENTS)
+    value = gate.number(row["value"], unit="kWh", low=0.0, high=LARGEST_READING, needed=True)
+    kind = gate.choice(row["type"], TYPES, default="actual", words=READINGS["type"])
+    event = gate.choice(row["event"], EVENTS, words=READINGS["event"])
     meter, register = gate.text(row["meter"]), gate.text(row["register"]) or "total"
     if day is None or value is None:
         return None

@@ -29,7 +29,7 @@ HOUSE = (
     "line_volts",
     "service_amps",
 )
-BILLS = ("dates", "date_format")
+BILLS = ("dates", "date_format", "number_format")
 METER = (
     "number",
     "from",
@@ -74,9 +74,10 @@ class Settings:
     """The settings: a house that has no bills yet, and what tells the other readers how to read."""
 
     house: House
-    inclusive: bool
+    inclusive: bool | None
     interval: IntervalSettings
     temperature_unit_given: bool
+    currency_given: bool = False
 
 
 def read_settings(root: Section, gate: Gate, default_name: str) -> Settings:
@@ -87,11 +88,13 @@ def read_settings(root: Section, gate: Gate, default_name: str) -> Settings:
         gate.keys(section, TABLES[name])
     bills = sections["bills"]
     gate.date_format = _date_format(bills["date_format"], gate)
+    gate.number_format = _number_format(bills["number_format"], gate)
     return Settings(
         house=_house(sections, tuple(_meter(s, gate) for s in root.sections("meter", gate)), gate, default_name),
-        inclusive=gate.choice(bills["dates"], ("reading", "inclusive"), default="reading") == "inclusive",
+        inclusive=_inclusive(bills["dates"], gate),
         interval=_interval(sections["interval"], gate),
         temperature_unit_given=not sections["house"]["temperature_unit"].blank,
+        currency_given=not sections["house"]["currency"].blank,
     )
 
 
@@ -232,6 +235,21 @@ def _locale(cell: Cell, gate: Gate) -> str:
     except (ValueError, UnknownLocaleError, TypeError):
         gate.wrong(cell, "this locale is not known", "Write a language and a country, as en_US or de_DE.")
         return "en_US"
+
+
+def _inclusive(cell: Cell, gate: Gate) -> bool | None:
+    word = gate.choice(cell, ("reading", "inclusive"))
+    return None if word is None else word == "inclusive"
+
+
+def _number_format(cell: Cell, gate: Gate) -> Literal[".", ","] | None:
+    text = gate.text(cell)
+    if text is None:
+        return None
+    if re.fullmatch(r"1[, '.]?234[.,]5\d*|point|comma", text) and not re.fullmatch(r"1([.,])234\1.*", text):
+        return "," if text == "comma" or text.rfind(",") > text.rfind(".") else "."
+    gate.wrong(cell, "this is no way to write numbers", "Write it as 1,234.56 or 1.234,56.")
+    return None
 
 
 def _date_format(cell: Cell, gate: Gate) -> str | None:

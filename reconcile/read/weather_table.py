@@ -9,17 +9,16 @@ import numpy as np
 from reconcile.house import Bill, House, Weather
 from reconcile.read.bounds import COLDEST_C, MOST_DAYS, WARMEST_C
 from reconcile.read.cells import Row, Table
+from reconcile.read.declared import WEATHER
 from reconcile.read.gate import Gate
 
-COLUMNS = ("date", "mean", "tmin", "tmax", "tavg", "station", "name", "note")
-_NOAA = ("station", "tavg")
-"""Columns by which a NOAA file is known; its many others (rain, snow, wind) are passed over."""
+COLUMNS = WEATHER.names
 
 
 def read_weather(table: Table, gate: Gate, house: House, bills: tuple[Bill, ...]) -> Weather | None:
     """Read the weather as a calendar without gaps; None where something is wrong."""
-    if not any(table.has(name) for name in _NOAA):
-        gate.columns(table, COLUMNS)
+    if table.has("station"):  # NOAA's daily summaries have many columns that are not weather to a house
+        table.left = [left for left in table.left if not left.startswith("the column ")]
     if not _has_needed(table, gate) or not _one_station(table, gate):
         return None
     faults_before = len(gate.faults)
@@ -95,16 +94,16 @@ def _day(row: Row, gate: Gate, house: House, means: dict[date, float]) -> None:
 
 def _temperature(row: Row, column: str, gate: Gate, house: House) -> float | None:
     cell = row[column]
-    value = gate.number(cell)
+    value, unit = gate.temperature(cell, house.temperature_unit)
     if value is None:
         return None
-    celsius = (value - 32.0) / 1.8 if house.temperature_unit == "F" else value
+    celsius = (value - 32.0) / 1.8 if unit == "F" else value
     if COLDEST_C <= celsius <= WARMEST_C:
         return celsius
-    other = "C" if house.temperature_unit == "F" else "F"
+    other = "C" if unit == "F" else "F"
     gate.wrong(
         cell,
-        f"it was never that cold or warm in degrees {house.temperature_unit}",
+        f"it was never that cold or warm in degrees {unit}",
         f'If these are degrees {other}, set temperature_unit = "{other}" under [house]; '
         "tenths of a degree are to be divided by ten.",
     )

@@ -244,7 +244,7 @@ def test_readings():
 @pytest.mark.parametrize(
     ("text", "problem"),
     [
-        ("date,reading\n2025-01-01,5", "the column reading is not known"),
+        ("date,wert\n2025-01-01,5", "the column value is missing"),
         ("date,value\n2025-01-01,", "nothing is written here"),
         ("date,value\n2025-01-01,-4", "cannot be below 0"),
         ("date,value,event\n2025-01-01,4,swapped", "this word is not known here"),

@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import get_args
 
 import pytest
+from columns_page import with_parts
 
 from reconcile.errors import Fault
 from reconcile.house import DANGERS, BillType, Follows, ReadType, Service, Source
@@ -75,3 +76,8 @@ def test_the_fault_on_the_page_is_what_is_said(
 
 def test_every_table_has_a_part_of_the_page() -> None:
     assert all(f"`{name}.csv`" in PAGE for name in TABLES)
+
+
+def test_the_tables_of_columns_are_those_that_are_declared() -> None:
+    # written anew by: python tests/columns_page.py
+    assert with_parts(PAGE) == PAGE

@@ -1,0 +1,249 @@
+"""From the cells of a file to a table: where its header stands, what each column is, which rows are no data."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+from typing import Any
+
+from reconcile.read.cells import Cell, Grid, Row, Table, or_list, plain_name, shown
+from reconcile.read.columns import Columns, Match, joined
+from reconcile.read.gate import Gate
+
+HEADER_WITHIN = 60
+"""Rows in which the header is looked for (a guard, common practice)."""
+LEAST_NAMES = 2
+"""Names that make a row the header where another stands above it."""
+
+_SUMMARY = re.compile(
+    r"(?:grand |sub|sub |yearly |annual |year |overall |12[ -]month )?"
+    r"(?:totals?|sums?|averages?|avg|mean|median|minimum|maximum|min|max|count)\b[^\d]{0,12}(?:(?:19|20)\d\d)?",
+    re.IGNORECASE,
+)
+
+
+def find_table(grid: Grid, spec: Columns, gate: Gate) -> Table | None:
+    """Find the table in a grid; None, with a fault, where there is none.
+
+    Parameters
+    ----------
+    grid : Grid
+    spec : Columns
+        What its columns may be called.
+    gate : Gate
+        Told of names that are not known, of values without a name and of merged cells.
+    """
+    if not grid.rows:
+        gate.fault("there is nothing in it", "Fill it or take it away.", file=grid.file, sheet=grid.sheet)
+        return None
+    at = header_index(grid, spec)
+    header_row, cells = grid.rows[at]
+    above = grid.rows[at - 1][1] if at else ()
+    names = ["" if value is None else shown(value) for value in cells]
+    table = Table(grid.file, grid.sheet, names, {}, header_row=header_row)
+    _name_columns(table, spec, above, gate, grid.rows[at + 1 :])
+    _rows(table, spec, grid.rows[at + 1 :])
+    _merged(grid, table, gate)
+    _strays(table, gate)
+    if at:
+        table.left.append(f"what stands above row {header_row}")
+    return table
+
+
+def header_index(grid: Grid, spec: Columns) -> int:
+    """Return the index of the row that names most columns; the first where none names two."""
+    best, most = 0, 0
+    for index, (_, values) in enumerate(grid.rows[:HEADER_WITHIN]):
+        named = score(values, spec)
+        if named > most:
+            best, most = index, named
+    return best if most >= LEAST_NAMES or (most and len(grid.rows[best][1]) == 1) else 0
+
+
+def score(values: Sequence[Any], spec: Columns) -> int:
+    """Return how many columns of a table a row of cells names."""
+    found = {
+        match.column
+        for value in values
+        if isinstance(value, str) and len(value) <= 80 and (match := spec.match(value)) is not None
+    }
+    return len(found)
+
+
+def _name_columns(
+    table: Table, spec: Columns, above: Sequence[Any], gate: Gate, body: Sequence[tuple[int, Sequence[Any]]]
+) -> None:
+    """Give each column its name: the one that says it most exactly; what is over is told."""
+    matches: dict[str, list[tuple[int, Match]]] = {}
+    unknown: list[int] = []
+    for index, name in enumerate(table.names):
+        if not name:
+            continue
+        match = spec.match(name)
+        if match is None and index < len(above) and isinstance(above[index], str):
+            match = spec.match(f"{above[index]} {name}")
+        if match is None:
+            unknown.append(index)
+        else:
+            matches.setdefault(match.column, []).append((index, match))
+    for column, found in matches.items():
+        filled = [pair for pair in found if any(not _blank(values, pair[0]) for _, values in body)] or found[:1]
+        filled.sort(key=lambda pair: pair[1].rank)
+        index, match = filled[0]
+        others = [pair for pair in filled[1:] if not _same(body, index, pair[0])]
+        if others and others[0][1].rank == match.rank:
+            gate.fault(
+                f"the column {table.names[index]} stands twice",
+                "Keep one of the two.",
+                file=table.file,
+                sheet=table.sheet,
+                row=table.header_row,
+            )
+        elif others:
+            _second(table, column, index, [pair[0] for pair in others], gate)
+        table.header[plain_name(column)] = index
+        if match.unit is not None:
+            table.units[column] = match.unit
+        if match.rank:
+            table.read_as.append(f"{column} is the column {table.names[index]}")
+    _unknown(table, spec, unknown, gate, body)
+
+
+def _second(table: Table, column: str, index: int, others: list[int], gate: Gate) -> None:
+    names = [table.names[index], *(table.names[other] for other in others)]
+    gate.fault(
+        f"the columns {or_list(names).replace(' or ', ' and ')} may each be the {column}, and they differ",
+        f"Head the right one {column}, and give the other a name of your own that begins with the word other.",
+        file=table.file,
+        sheet=table.sheet,
+        row=table.header_row,
+    )
+
+
+def _same(body: Sequence[tuple[int, Sequence[Any]]], first: int, second: int) -> bool:
+    """Whether two columns say the same, so that either will do."""
+    return all(_text(values, first) == _text(values, second) for _, values in body)
+
+
+def _text(values: Sequence[Any], index: int) -> str:
+    return "" if _blank(values, index) else shown(values[index])
+
+
+def _blank(values: Sequence[Any], index: int) -> bool:
+    return index >= len(values) or Cell(values[index], "", "").blank
+
+
+def _unknown(
+    table: Table, spec: Columns, unknown: list[int], gate: Gate, body: Sequence[tuple[int, Sequence[Any]]]
+) -> None:
+    """Tell of columns that were not understood: a misspelled name is a fault, a spare one a notice."""
+    for index in unknown:
+        name = table.names[index]
+        if all(_blank(values, index) for _, values in body):
+            continue
+        if joined(name) in ("", "index", "unnamed0") and _counts(body, index):
+            continue
+        near = None if spec.is_spare(name) or joined(name).startswith("other") else spec.near(name)
+        if near is not None and not table.has(near):
+            gate.fault(
+                f"the column {name} is not known",
+                f"Did you mean {near}? Rename it or take it out.",
+                file=table.file,
+                sheet=table.sheet,
+                row=table.header_row,
+                column=name,
+            )
+        else:
+            table.left.append(f"the column {name}")
+
+
+def _counts(body: Sequence[tuple[int, Sequence[Any]]], index: int) -> bool:
+    """Whether a column only numbers the rows."""
+    values = [_text(row, index) for _, row in body if not _blank(row, index)]
+    return (
+        all(value.isdigit() for value in values)
+        and len(set(values)) == len(values)
+        and (
+            [int(value) for value in values] == list(range(int(values[0]), int(values[0]) + len(values)))
+            if values
+            else True
+        )
+    )
+
+
+def _rows(table: Table, spec: Columns, body: Sequence[tuple[int, Sequence[Any]]]) -> None:
+    """Take the rows that hold data; totals, repeated headers and lines of text are told and left."""
+    telling = [
+        table.header[plain_name(column.name)]
+        for column in spec
+        if column.kind not in ("text", "flag", "word") and table.has(column.name)
+    ]
+    texts = [
+        table.header[plain_name(column.name)] for column in spec if column.needed and table.has(column.name)
+    ] or telling
+    for number, values in body:
+        written = [str(value).strip() for value in values if isinstance(value, str) and value.strip()]
+        label = next((text for text in written if len(text) <= 40 and _SUMMARY.fullmatch(text)), None)
+        if label is not None and not _is_load(spec, values, table, label):
+            table.left.append(f"row {number} ({label.rstrip(':')})")
+        elif score(values, spec) >= LEAST_NAMES and [joined(v) for v in written] == [
+            joined(name) for name in table.names if name
+        ]:
+            table.left.append(f"row {number}, which repeats the header")
+        elif written and all(_blank(values, index) for index in {*telling, *texts}):
+            table.left.append(f"row {number}, which holds only text")
+        elif len(written) == 1 and _only_text(values, telling, written[0]):
+            table.left.append(f"row {number} ({written[0][:40]})")
+        else:
+            table.rows.append(Row(table, number, tuple(values)))
+
+
+def _only_text(values: Sequence[Any], telling: list[int], text: str) -> bool:
+    """Whether a row is one line of words, such as a footnote below the table."""
+    filled = [index for index in range(len(values)) if not _blank(values, index)]
+    return len(filled) == 1 and len(telling) > 1 and bool(re.match(r"[*A-Za-z]", text)) and len(text.split()) > 2
+
+
+def _is_load(spec: Columns, values: Sequence[Any], table: Table, label: str) -> bool:
+    """Whether a word such as ``Max`` is but a value of a column of text or words, not the label of a sum."""
+    first = next((index for index in range(len(values)) if not _blank(values, index)), 0)
+    at = next((i for i, value in enumerate(values) if isinstance(value, str) and value.strip() == label), first)
+    dates = [
+        table.header[plain_name(column.name)]
+        for column in spec
+        if column.kind in ("day", "month", "period") and table.has(column.name)
+    ]
+    return at != first and any(not _blank(values, index) for index in dates if index != at)
+
+
+def _merged(grid: Grid, table: Table, gate: Gate) -> None:
+    last = table.rows[-1].number if table.rows else table.header_row
+    for top, bottom, name in grid.merged[:5]:
+        if bottom > table.header_row and top <= last:
+            gate.fault(
+                f"the cells {name} are merged",
+                "Unmerge them and write a value in each.",
+                file=grid.file,
+                sheet=grid.sheet,
+                row=top,
+            )
+
+
+def _strays(table: Table, gate: Gate) -> None:
+    width = len(table.names)
+    nameless = [index for index, name in enumerate(table.names) if not name]
+    body = [(row.number, row.values) for row in table.rows]
+    nameless = [index for index in nameless if not _counts(body, index)]
+    for row in table.rows:
+        for index in (*nameless, *range(width, len(row.values))):
+            value = row.values[index] if index < len(row.values) else None
+            if not Cell(value, "", "").blank:
+                gate.fault(
+                    "a value stands in a column without a name",
+                    f"Name the column in row {table.header_row}, or put text that holds commas in quotes.",
+                    file=table.file,
+                    sheet=table.sheet,
+                    row=row.number,
+                    column=f"number {index + 1}",
+                    read=shown(value),
+                )

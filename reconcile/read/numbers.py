@@ -1,0 +1,128 @@
+"""Numbers as people write them: signs of currency, thousands, either decimal sign, a unit or a mark behind."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+from typing import Literal
+
+Decimal = Literal[".", ","]
+
+LONGEST = 200
+"""Characters of a number with its unit; longer ones are a sentence."""
+
+CURRENCIES: dict[str, str | None] = {
+    "us$": "USD",
+    "a$": "AUD",
+    "au$": "AUD",
+    "c$": "CAD",
+    "ca$": "CAD",
+    "nz$": "NZD",
+    "r$": "BRL",
+    "$": None,
+    "€": "EUR",
+    "£": "GBP",
+    "₹": "INR",
+    "rs": "INR",
+    "rs.": "INR",
+    "¥": None,
+    "zł": "PLN",
+    "kč": "CZK",
+    "fr.": "CHF",
+    "kr": None,
+    "kr.": None,
+    "r": "ZAR",
+    **{code.casefold(): code for code in ("USD", "EUR", "GBP", "INR", "AUD", "CAD", "NZD", "CHF", "ZAR", "JPY")},
+    **{code.casefold(): code for code in ("SEK", "NOK", "DKK", "PLN", "CZK", "BRL", "MXN")},
+}
+"""Signs of money; None where several countries share one."""
+
+_CURRENCY = "|".join(sorted((re.escape(sign) for sign in CURRENCIES), key=len, reverse=True))
+_WRITTEN = re.compile(
+    rf"(?P<open>\()?\s*(?P<sign>[+-])?\s*(?P<money>{_CURRENCY})?\s*(?P<sign2>[+-])?"
+    r"(?P<number>\d[\d.,' ’]*\d|\d|[.,]\d+)(?P<point>[.,](?![\d.,]))?"
+    r"(?P<tail>[^)]*)(?P<close>\))?",
+    re.IGNORECASE | re.ASCII,
+)
+_POINT = re.compile(
+    r"\d+(?:\.\d*)?|\.\d+|\d{1,3}(?:([,' ’])\d{3})(?:\1\d{3})*(?:\.\d+)?|\d{1,2}(?:,\d\d)+,\d{3}(?:\.\d+)?"
+)
+_COMMA = re.compile(r"\d+(?:,\d*)?|,\d+|\d{1,3}(?:([.' ’])\d{3})(?:\1\d{3})*(?:,\d+)?")
+_TAIL_MONEY = re.compile(rf"\s*(?P<money>{_CURRENCY})?\s*(?P<sign>-|cr|credit)?\s*\.?", re.IGNORECASE)
+_MARK = re.compile(r"\s*[(\[]?\s*(?P<mark>e|est\.?|estimated|a|act\.?|actual|c|customer)\s*[)\]]?", re.IGNORECASE)
+_POWER_OF_TEN = re.compile(r"[eE][+-]?\d")
+_EXPONENT = re.compile(r"[+-]?(\d+\.?\d*|\.\d+)([eE][+-]?\d{1,4})?", re.ASCII)
+
+
+@dataclass(frozen=True, slots=True)
+class Written:
+    """A number taken apart: its plain digits, and what stood around them."""
+
+    digits: str
+    """Such as ``-1204.5``: a point for decimals, nothing between thousands."""
+    tail: str = ""
+    money: str | None = None
+    """The sign or code of a currency, small; None where none stood there."""
+
+    @property
+    def mark(self) -> str | None:
+        """A mark of an estimate or an actual reading behind the number, small."""
+        match = _MARK.fullmatch(self.tail) if self.tail else None
+        return match["mark"].rstrip(".").casefold() if match else None
+
+
+def tidy(text: str) -> str:
+    """Return text with the many kinds of space and minus brought to one of each."""
+    text = re.sub("[\N{NO-BREAK SPACE}\N{NARROW NO-BREAK SPACE}\N{THIN SPACE}\N{FIGURE SPACE}\t\n]", " ", text)
+    return re.sub("[\N{MINUS SIGN}\N{EN DASH}](?=\\s*[\\d$€£₹.,])", "-", text).strip()
+
+
+def plain(text: str) -> bool:
+    """Whether text is a number in the plain form: 1234.5, -3, 1e3."""
+    return len(text) <= LONGEST and _EXPONENT.fullmatch(text) is not None
+
+
+def written(text: str, decimal: Decimal = ".") -> Written | None:
+    """Take a number apart under one decimal sign; None where it is none under it.
+
+    Examples
+    --------
+    >>> written("$1,204.50"), written("1.204,50 €", ",")
+    (Written(digits='1204.50', tail='', money='$'), Written(digits='1204.50', tail='', money='€'))
+    >>> written("1.204,50") is None
+    True
+    """
+    text = tidy(text)
+    if len(text) > LONGEST:
+        return None
+    if plain(text) and (decimal == "." or "." not in text):
+        return Written(text)
+    match = _WRITTEN.fullmatch(text)
+    if match is None or (match["open"] and not match["close"]) or (match["sign"] and match["sign2"]):
+        return None
+    number = match["number"].rstrip(" '’")
+    if not (_POINT if decimal == "." else _COMMA).fullmatch(number):
+        return None
+    digits = re.sub("[,' ’]" if decimal == "." else "[.' ’]", "", number).replace(",", ".")
+    digits = f"0{digits}" if digits.startswith(".") else digits
+    tail, money = match["tail"].strip(), match["money"]
+    if _POWER_OF_TEN.match(tail):
+        return None
+    negative = "-" in (match["sign"], match["sign2"]) or bool(match["open"] and match["close"])
+    if match["close"] and not match["open"]:
+        tail += ")"
+    after = _TAIL_MONEY.fullmatch(tail)
+    if after and (after["money"] or after["sign"]) and not (money and after["money"]):
+        money, tail = money or after["money"], ""
+        negative = negative or bool(after["sign"])
+    return Written(f"-{digits}" if negative else digits, tail, money.casefold() if money else None)
+
+
+def is_open(text: str) -> bool:
+    """Whether a number means two things under the two decimal signs.
+
+    >>> is_open("1,204"), is_open("1.204 kWh"), is_open("630"), is_open("1,204.50")
+    (True, True, False, False)
+    """
+    first, second = written(text, "."), written(text, ",")
+    return first is not None and second is not None and float(first.digits) != float(second.digits)
