@@ -10,6 +10,7 @@ import os
 import sys
 from collections.abc import Sequence
 from pathlib import Path
+from typing import Literal
 
 import click
 
@@ -93,7 +94,15 @@ def loads(word: str | None) -> None:
 @cli.command(short_help="Plan a field test, closed covers first.")
 @_HOUSE
 @_OUT
-def plan(house: Path, out: Path | None) -> None:
+@click.option(
+    "--for",
+    "reader",
+    type=click.Choice(["householder", "electrician"]),
+    default="householder",
+    show_default=True,
+    help="Whose page and workbook: nobody gets steps that are not theirs.",
+)
+def plan(house: Path, out: Path | None, reader: Literal["householder", "electrician"]) -> None:
     """Plan a field test for the house, closed covers first: what to do, in which order, and what it could show.
 
     With --out, also write the page to print and the workbook to fill in. Nothing there is overwritten.
@@ -102,18 +111,23 @@ def plan(house: Path, out: Path | None) -> None:
     from reconcile.plan import plan_test
     from reconcile.read import read_house
     from reconcile.report.field_sheet import plan_text, sheet_html
+    from reconcile.texts.safety import Reader
 
     planned = plan_test(reconcile(read_house(house)))
+    if reader == "electrician" and not planned.urgent and not planned.has_panel_work:
+        raise click.UsageError("the kind of service is not known; write service under [house] in house.toml first.")
     if out is not None:
         from reconcile.report.field_workbook import workbook_bytes
         from reconcile.report.save import save_new
 
-        contents = {out / "field-test.html": sheet_html(planned).encode()}
-        if any(step.who == "a qualified person" for step in planned.steps):
-            contents[out / "field-test-qualified.html"] = sheet_html(planned, "qualified").encode()
-        contents[out / "field-test.xlsx"] = workbook_bytes(planned)
-        written = save_new(contents)
-    click.echo(plan_text(planned))
+        name = "field-test" if reader == "householder" else f"field-test-{reader}"
+        written = save_new(
+            {
+                out / f"{name}.html": sheet_html(planned, reader).encode(),
+                out / f"{name}.xlsx": workbook_bytes(planned, reader),
+            }
+        )
+    click.echo(plan_text(planned, reader=Reader.QUALIFIED if reader == "electrician" else Reader.HOUSEHOLDER))
     if out is not None:
         _written(written)
 
@@ -128,7 +142,7 @@ def judge(house: Path, out: Path | None) -> None:
     """
     from reconcile.meter import judge_test
     from reconcile.read import read_house
-    from reconcile.report.field_sheet import judge_text, record_html
+    from reconcile.report.field_record import judge_text, record_html
 
     read = read_house(house)
     if read.field_test is None:

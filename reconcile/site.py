@@ -31,6 +31,9 @@ class Instrument:
     category: str | None = None
     """Measurement category of IEC 61010, such as ``CAT III 600 V``."""
     name: str = ""
+    serial: str = ""
+    calibrated: date | None = None
+    """Day of its last calibration."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -131,6 +134,17 @@ class MainOff:
 
 
 @dataclass(frozen=True, slots=True)
+class Record:
+    """Who read, and when, as written on the sheet."""
+
+    person: str = ""
+    license: str = ""
+    employer: str = ""
+    started: str = ""
+    ended: str = ""
+
+
+@dataclass(frozen=True, slots=True)
 class FieldTest:
     """Everything read on site."""
 
@@ -139,3 +153,5 @@ class FieldTest:
     runs: tuple[Run, ...] = ()
     quiet: tuple[Quiet, ...] = ()
     main_off: tuple[MainOff, ...] = ()
+    records: tuple[Record, ...] = ()
+    """Of the householder and of the electrician, as far as they were written."""

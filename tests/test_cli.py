@@ -180,12 +180,22 @@ def test_plan_prints_and_writes_what_nobody_has_filled_in(tmp_path: Path, capsys
     assert run("plan", CHECKED) == 0
     assert "Field test for" in capsys.readouterr().out
     assert run("plan", CHECKED, "--out", tmp_path) == 0
-    names = ["field-test-qualified.html", "field-test.html", "field-test.xlsx"]
-    assert sorted(path.name for path in tmp_path.iterdir()) == names
+    assert sorted(path.name for path in tmp_path.iterdir()) == ["field-test.html", "field-test.xlsx"]
     before = content(tmp_path)
     assert run("plan", CHECKED, "--out", tmp_path) == 2
     assert "perhaps filled in" in capsys.readouterr().err
     assert content(tmp_path) == before
+    capsys.readouterr()
+    assert run("plan", CHECKED, "--for", "electrician", "--out", tmp_path) == 0
+    assert "CAT III" in capsys.readouterr().out
+    assert (tmp_path / "field-test-electrician.html").exists()
+    assert (tmp_path / "field-test-electrician.xlsx").exists()
+
+
+def test_nothing_is_planned_for_an_electrician_where_the_service_is_not_known(tmp_path, capsys):
+    (tmp_path / "bills.csv").write_text("start,end,kwh\n2025-01-07,2025-02-06,912\n")
+    assert run("plan", tmp_path, "--for", "electrician") == 2
+    assert "write service under [house]" in capsys.readouterr().err
 
 
 def test_a_danger_plans_no_test(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:

@@ -66,7 +66,7 @@ def plug_in_reference(house: House, found: tuple[Candidate, ...]) -> Candidate:
     if listed:
         return listed[0]
     watts = 1500.0 if plug_limit_watts(house) < 2000.0 else 2000.0
-    return Candidate("a portable heater without fan or thermostat", watts, True, 0.9, "to borrow or buy", listed=False)
+    return Candidate("a portable heater", watts, True, 0.9, "to borrow or buy", listed=False)
 
 
 def panel_reference(found: tuple[Candidate, ...], limit: float) -> Candidate | None:

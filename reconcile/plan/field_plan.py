@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import math
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, replace
 from typing import TYPE_CHECKING, Any
 
-from reconcile.house import House
+from reconcile.house import House, Meter
+from reconcile.meter import judge_test
+from reconcile.meter.instruments import category, category_warnings
 from reconcile.meter.load_run import current_meter
 from reconcile.meter.reference_load import Candidate, candidates, panel_reference, plug_in_reference
 from reconcile.meter.resolve import (
@@ -17,9 +19,14 @@ from reconcile.meter.resolve import (
     utility_resolution,
 )
 from reconcile.plan.field_steps import PlanStep, plan_steps
+from reconcile.result import plain
+from reconcile.say import Voice
 from reconcile.show import shown
-from reconcile.site import Instruments
+from reconcile.site import Instrument, Instruments
+from reconcile.texts import field_plan as texts
 from reconcile.texts import safety
+from reconcile.texts.field_plan import Line, Who
+from reconcile.texts.safety import Codes, Reader
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -28,6 +35,7 @@ METER_CAUSES = ("meter-step", "meter-always", "old-meter-slow", "meter-low")
 CONSTANT_CAUSES = ("constant-load",)
 LIKELY_ENOUGH = 0.1
 """A cause below this chance gives the plan no size to look for."""
+FIT = Instrument(category="CAT IV 1000 V")
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -36,18 +44,16 @@ class Plan:
 
     Attributes
     ----------
-    house : str
-    urgent : bool
-        A danger was reported: there are no steps, only whom to call.
-    headline : str
-        Whether a test can answer, in one sentence.
-    cautions : tuple of str
-        Stand before everything.
+    house : House
+    stop : tuple of str
+        Where a danger was reported, or found by the field test so far: what to do instead; there are no steps.
+    answer : Line
+        Whether a test can answer.
     suspected_percent, suspected_watts : float or None
         Size that the test should tell.
     tolerance_percent : float
     steps : tuple of PlanStep
-        In order of hazard; every one with its own cautions first.
+        In order of hazard.
     resolutions : tuple of Resolution
         What each test could tell.
     loads : tuple of Candidate
@@ -56,47 +62,122 @@ class Plan:
         Load of the plug-in run.
     panel_load : Candidate or None
         Load for readings by a qualified person.
-    meter, service : str
-    notes : tuple of str
+    remarks : tuple of Line
+        What is not known, and matters.
+    warnings : tuple of str
+        Instruments at hand that must not be used behind a cover.
     """
 
-    house: str
-    urgent: bool
-    headline: str
-    cautions: tuple[str, ...]
+    house: House
+    stop: tuple[str, ...]
+    answer: Line
     suspected_percent: float | None
     suspected_watts: float | None
     tolerance_percent: float
-    steps: tuple[PlanStep, ...]
-    resolutions: tuple[Resolution, ...]
-    loads: tuple[Candidate, ...]
-    reference: Candidate | None
-    panel_load: Candidate | None
-    meter: str
-    service: str
-    notes: tuple[str, ...] = ()
+    steps: tuple[PlanStep, ...] = ()
+    resolutions: tuple[Resolution, ...] = ()
+    loads: tuple[Candidate, ...] = ()
+    reference: Candidate | None = None
+    panel_load: Candidate | None = None
+    remarks: tuple[Line, ...] = ()
+    warnings: tuple[str, ...] = ()
+
+    @property
+    def urgent(self) -> bool:
+        """Whether a danger ends the test before it begins."""
+        return bool(self.stop)
+
+    @property
+    def has_panel_work(self) -> bool:
+        """Whether readings at the legs could be planned: the kind of service must be known."""
+        return any(step.who is Who.QUALIFIED for step in self.steps)
+
+    @property
+    def meter(self) -> Meter:
+        """The meter on the wall."""
+        return current_meter(self.house)
+
+    @property
+    def voice(self) -> Voice:
+        """How the house is spoken to."""
+        return Voice(self.house.locale, self.house.currency)
+
+    @property
+    def headline(self) -> str:
+        """Whether a test can answer, in one sentence."""
+        return texts.lines((self.answer,), self.voice)[0]
+
+    @property
+    def notes(self) -> tuple[str, ...]:
+        """What is not known and matters, as sentences."""
+        return texts.lines(self.remarks, self.voice)
+
+    @property
+    def cautions(self) -> tuple[str, ...]:
+        """What stands before everything."""
+        return self.stop or safety.said(safety.first_of_all(self.house))
+
+    def page(self, reader: Reader) -> tuple[tuple[Codes, PlanStep | None], ...]:
+        """Return what a reader's page holds: cautions that stand once, each before the first step it belongs to.
+
+        Parameters
+        ----------
+        reader : Reader
+            Panel work stands on the qualified person's page only, and nothing else does.
+
+        Returns
+        -------
+        tuple of (codes of cautions, step)
+            The first has no step: it is the head of the page.
+        """
+        qualified = reader is Reader.QUALIFIED
+        mine = [step for step in self.steps if (step.who is Who.QUALIFIED) == qualified]
+        cautions = safety.once((safety.first_of_all(self.house, reader), *(step.cautions for step in mine)))
+        return tuple(zip(cautions, (None, *mine), strict=True))
 
     def to_dict(self) -> dict[str, Any]:
-        """Return the plan as plain JSON values."""
-        made: dict[str, Any] = _plain(asdict(self))
+        """Return the plan as plain JSON values, its sentences said."""
+        words = [texts.step_words(step, self.voice) for step in self.steps]
+        made: dict[str, Any] = plain(
+            {
+                "house": self.house.name,
+                "urgent": self.urgent,
+                "headline": self.headline,
+                "cautions": self.cautions,
+                "suspected_percent": self.suspected_percent,
+                "suspected_watts": self.suspected_watts,
+                "tolerance_percent": self.tolerance_percent,
+                "steps": [
+                    {
+                        "code": step.code,
+                        "title": told.title,
+                        "who": told.who,
+                        "hazard": int(step.hazard),
+                        "minutes": step.minutes,
+                        "cautions": safety.said(step.cautions),
+                        "do": told.do,
+                        "expect": told.expect,
+                        "proves": told.proves,
+                    }
+                    for step, told in zip(self.steps, words, strict=True)
+                ],
+                "resolutions": [asdict(told) for told in self.resolutions],
+                "loads": [asdict(load) for load in self.loads],
+                "notes": (*self.notes, *self.warnings),
+            }
+        )
         return made
 
     def summary(self) -> pd.DataFrame:
         """Return what each test could tell as a frame, ready to print."""
         import pandas as pd
 
-        keep = (
-            "title",
-            "load_watts",
-            "seconds",
-            "expanded_percent",
-            "test_uncertainty_ratio",
-            "smallest_error_percent",
-        )
-        return pd.DataFrame([{name: getattr(r, name) for name in keep} for r in self.resolutions], columns=keep)
+        keep = ("load_watts", "seconds", "expanded_percent", "test_uncertainty_ratio", "smallest_error_percent")
+        rows = [{"test": texts.TESTS[r.test], **{name: getattr(r, name) for name in keep}} for r in self.resolutions]
+        return pd.DataFrame(rows, columns=["test", *keep])
 
     def text(self) -> str:
-        """Return the plan as plain text."""
+        """Return the householder's plan as plain text."""
         return shown(self, "text")
 
     def _repr_html_(self) -> str:
@@ -136,33 +217,15 @@ def plan_test(
     """
     if suspected_percent is not None and (not math.isfinite(suspected_percent) or suspected_percent == 0.0):
         raise ValueError("the suspected error must be a finite percentage other than zero")
-    house: House = getattr(house_or_result, "house", house_or_result)
+    house: House = house_or_result if isinstance(house_or_result, House) else house_or_result.house
     own = house.field_test.instruments if house.field_test is not None else None
     instruments = instruments or own or Instruments()
-    meter = current_meter(house)
+    tolerance = current_meter(house).tolerance_percent
     told_percent, told_watts = suspected_of(house_or_result)
     suspected = suspected_percent if suspected_percent is not None else told_percent
-    known = (("form", meter.form), ("number", meter.number))
-    label = ", ".join([meter.type, *(f"{name} {value}" for name, value in known if value)])
-    if house.dangers:
-        stop = safety.dangers(house.dangers)
-        headline = "Stop: a sign of danger was reported. No test now; call first."
-        return Plan(
-            house.name,
-            True,
-            headline,
-            stop,
-            suspected,
-            told_watts,
-            meter.tolerance_percent,
-            (),
-            (),
-            (),
-            None,
-            None,
-            label,
-            house.service,
-        )
+    stop = stops(house)
+    if stop:
+        return Plan(house, stop, Line("stop", {}), suspected, told_watts, tolerance)
     found = candidates(house)
     reference = plug_in_reference(house, found)
     panel = panel_reference(found, plug_limit_watts(house))
@@ -173,22 +236,30 @@ def plan_test(
     )
     resolutions = tuple(r for r in tried if r is not None)
     return Plan(
-        house.name,
-        False,
-        _headline(resolutions, suspected, told_watts, meter.tolerance_percent),
-        safety.said(safety.first_of_all(house)),
+        house,
+        (),
+        _answer(resolutions, suspected, tolerance),
         suspected,
         told_watts,
-        meter.tolerance_percent,
-        plan_steps(house, meter, instruments, reference, panel, resolutions, told_watts),
+        tolerance,
+        plan_steps(house, reference, panel, resolutions, told_watts),
         resolutions,
         found,
         reference,
         panel,
-        label,
-        house.service,
-        _notes(house),
+        _remarks(house),
+        _warnings(instruments),
     )
+
+
+def stops(house: House) -> tuple[str, ...]:
+    """Return what to do instead where a danger was reported, or shows in the readings of the field test so far."""
+    if house.dangers:
+        return safety.dangers(house.dangers)
+    if house.field_test is None:
+        return ()
+    judged = judge_test(house)
+    return (*safety.URGENT, *judged.cautions) if judged.verdict == "urgent" else ()
 
 
 def suspected_of(result: Any) -> tuple[float | None, float | None]:
@@ -205,66 +276,34 @@ def suspected_of(result: Any) -> tuple[float | None, float | None]:
     return sizes[0], sizes[1]
 
 
-def _headline(
-    resolutions: tuple[Resolution, ...], suspected: float | None, watts: float | None, tolerance: float
-) -> str:
-    plug = next((r for r in resolutions if r.test == "plug-in"), None)
-    clamps = next((r for r in resolutions if r.test == "clamps"), None)
+def _answer(resolutions: tuple[Resolution, ...], suspected: float | None, tolerance: float) -> Line:
+    by = {r.test: r for r in resolutions}
+    plug, clamps = by.get("plug-in"), by.get("clamps")
+    figures = {"told": plug, "size": abs(suspected or 0.0), "tolerance": tolerance}
     if suspected is None:
-        if plug is None:
-            return "Begin with the checks below; nothing is opened."
-        return (
-            f"Nothing has to be opened: a plug-in run can tell a meter that is out by "
-            f"{plug.smallest_error_percent:.0f} % "
-            f"or more from one inside {100.0 - tolerance:g} to {100.0 + tolerance:g} %."
-        )
-    size = f"{abs(suspected):.0f} %" if abs(suspected) >= 5.0 else f"{abs(suspected):.1f} %"
+        return Line("begin" if plug is None else "closed", figures)
     if plug is not None and plug.resolves:
-        return (
-            f"Nothing has to be opened: a plug-in run can tell a meter that is {size} out (it tells "
-            f"{plug.smallest_error_percent:.1f} % and more)."
-        )
-    if clamps is not None and clamps.resolves:
-        return (
-            f"A plug-in run with these instruments would not tell {size}; a qualified person's readings at the legs "
-            "would, and so would the utility's test, for which nobody but the utility opens anything: ask for that "
-            "first."
-        )
-    return (
-        f"No test with these instruments would tell {size} from a meter inside {100.0 - tolerance:g} to "
-        f"{100.0 + tolerance:g} %: the utility's test against a reference standard is the step."
-    )
+        return Line("closed-size", figures)
+    return Line("legs-would" if clamps is not None and clamps.resolves else "utility-only", figures)
 
 
-def _notes(house: House) -> tuple[str, ...]:
+def _remarks(house: House) -> tuple[Line, ...]:
     meter = current_meter(house)
-    said = []
-    if house.service == "unknown":
-        said.append("The kind of service is not known (service), so readings at the legs cannot be planned or judged.")
-    if meter.display == "kW demand":
-        said.append("The display's kW is demand, an average of many minutes: use pulses, the disk or the kWh instead.")
-    if meter.type == "disk" and meter.disk_wh is None:
-        said.append("The Wh a disk turn (Kh, on the nameplate) is not written down; 7.2 was taken for planning.")
-    if meter.type == "electronic" and meter.pulse_wh is None:
-        said.append("The Wh a pulse (Kt or imp/kWh, on the nameplate) is not written down; 1 was taken for planning.")
-    if meter.test_amps is None:
-        said.append(
-            "The meter's test amps (TA, on the nameplate) are not written down: load points will be indicative."
-        )
-    if meter.multiplier != 1.0:
-        said.append(f"Every reading of this meter is multiplied by {meter.multiplier:g}.")
-    if house.generation:
-        said.append(
-            "The house makes its own power: switch that off for every run, as its makers say, or wait for dark."
-        )
-    return tuple(said)
+    found = {
+        "service-unknown": house.service == "unknown",
+        "demand-display": meter.display == "kW demand",
+        "no-disk-constant": meter.type == "disk" and meter.disk_wh is None,
+        "no-pulse-constant": meter.type == "electronic" and meter.pulse_wh is None,
+        "no-test-amps": meter.test_amps is None,
+        "multiplier": meter.multiplier != 1.0,
+        "generation": house.generation,
+    }
+    return tuple(Line(key, {"multiplier": meter.multiplier}) for key, here in found.items() if here)
 
 
-def _plain(value: Any) -> Any:
-    if isinstance(value, dict):
-        return {key: _plain(item) for key, item in value.items()}
-    if isinstance(value, list | tuple):
-        return [_plain(item) for item in value]
-    if isinstance(value, float) and not math.isfinite(value):
-        return None
-    return value
+def _warnings(instruments: Instruments) -> tuple[str, ...]:
+    """Say which instruments at hand must stay out of a panel; what is not written down the sheet asks for."""
+    volts, amps = (
+        i if i is not None and category(i.category) is not None else FIT for i in (instruments.volts, instruments.amps)
+    )
+    return category_warnings(replace(instruments, volts=volts, amps=amps))

@@ -1,53 +1,164 @@
-"""The steps of a plan, in order of hazard, cautions first in each.
+"""The steps of a plan, in order of hazard: codes and figures, their sentences in :mod:`reconcile.texts.field_plan`.
 
 Looking, a plug-in meter, breakers with covers on, the utility, last a qualified person: nothing addressed to the
-householder opens anything.
+householder takes a cover off.
 """
 
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import Any
 
 from reconcile.house import House, Meter
 from reconcile.kinds import Hazard
 from reconcile.meter.field_defaults import default
 from reconcile.meter.forms import leg_volts
-from reconcile.meter.instruments import category_warnings
 from reconcile.meter.legs import LEGS
 from reconcile.meter.load_run import line_volts_of, outlet_volts
 from reconcile.meter.main_off import SOUND_WATTS
 from reconcile.meter.reference_load import Candidate
 from reconcile.meter.registered import timed_watts, wait_seconds
 from reconcile.meter.resolve import Resolution, planning_meter, sag_volts
-from reconcile.site import Instruments
-from reconcile.texts import safety
+from reconcile.texts.field_plan import Line, Who
+from reconcile.texts.safety import Codes, Reader, cautions_for
 
-LOOK, PLUG, MAIN, UTILITY, QUALIFIED = 1, 2, 3, 4, 5
-ANYONE, UTILITY_PEOPLE, QUALIFIED_PERSON = "anyone", "the utility", "a qualified person"
 REPEATS = 3
 """Runs of one test: enough to see that they agree; more help little beside what the instruments may be out."""
+NIGHT_HOURS = 8.0
+"""Between the evening's and the morning's reading [h] (common practice)."""
+QUIET_MINUTES = 30
+CYCLING = (
+    "refrigerator", "fridge", "freezer", "heat pump", "air condition", "water heater", "hot water", "furnace", "boiler",
+    "pump", "dehumidifier", "baseboard", "hot tub", "spa",
+)  # fmt: skip
+"""Words in the names of loads that a thermostat or a float starts (common practice)."""
 
 
 @dataclass(frozen=True, slots=True)
 class PlanStep:
-    """One step. ``hazard`` orders them as the verdict's steps are; ``form`` names what is written down."""
+    """One step.
 
-    title: str
-    who: str
-    hazard: int
+    Attributes
+    ----------
+    code : str
+        Of the step, as the texts name it.
+    who : Who
+    hazard : Hazard
+        Orders the steps.
+    minutes : float
+        How long it takes, all repeats together.
+    cautions : tuple of str
+        Codes of every caution that holds for it; a page prints each once.
+    do, expect, proves : tuple of Line
+        Keys of sentences with their figures.
+    figures : mapping
+        What a sheet prints in its boxes and formulas.
+    """
+
+    code: str
+    who: Who
+    hazard: Hazard
     minutes: float
-    cautions: tuple[str, ...]
-    do: tuple[str, ...]
-    expect: tuple[str, ...]
-    proves: tuple[str, ...]
-    form: tuple[str, ...] = ()
+    cautions: Codes
+    do: tuple[Line, ...]
+    expect: tuple[Line, ...]
+    proves: tuple[Line, ...]
+    figures: Mapping[str, Any] = field(default_factory=dict)
+
+
+@dataclass(frozen=True, slots=True)
+class Setting:
+    """What the steps of one plan have in common.
+
+    Attributes
+    ----------
+    house : House
+    meter : Meter
+        With a usual constant where its own is not written down.
+    reference, panel : Candidate
+        Loads of the plug-in run and of a qualified person's; the latter None where none is listed.
+    resolutions : mapping of str to Resolution
+        By test.
+    suspected_watts : float or None
+        Round-the-clock load that is sought [W].
+    """
+
+    house: House
+    meter: Meter
+    reference: Candidate
+    panel: Candidate | None
+    resolutions: Mapping[str, Resolution]
+    suspected_watts: float | None
+
+    @property
+    def size_wh(self) -> float:
+        """Watt-hours of one count at the meter, multiplier included."""
+        meter = self.meter
+        return ((meter.disk_wh if meter.type == "disk" else meter.pulse_wh) or 0.0) * meter.multiplier
+
+    @property
+    def common(self) -> dict[str, Any]:
+        """Figures that any sentence may name."""
+        return {
+            "disk": self.meter.type == "disk",
+            "size": self.size_wh,
+            "load": f"the {lower(self.reference.name)}" if self.reference.listed else self.reference.name,
+            "load_watts": self.reference.watts,
+            "repeats": REPEATS,
+            "settle": default("settle_seconds"),
+            "sought": None if not self.suspected_watts else abs(self.suspected_watts),
+            "cycling": cycling_loads(self.house, self.reference.name),
+            "number": current_number(self.house),
+        }
+
+    def line(self, key: str, **figures: Any) -> Line:
+        """Return a sentence of the plan with the figures it may name."""
+        return Line(key, {**self.common, **figures})
+
+    def lines(self, *keys: str, **figures: Any) -> tuple[Line, ...]:
+        """Return several sentences with the same figures."""
+        return tuple(self.line(key, **figures) for key in keys)
+
+
+def current_number(house: House) -> str | None:
+    """Return the number of the meter on the wall, as the house's file has it."""
+    standing = [meter for meter in house.meters if meter.ends is None]
+    return (standing or list(house.meters))[-1].number
+
+
+def lower(name: str) -> str:
+    """Return a load's name as it stands inside a sentence.
+
+    Examples
+    --------
+    >>> lower("Space heater"), lower("EV charger")
+    ('space heater', 'EV charger')
+    """
+    return name[:1].lower() + name[1:] if name[1:2].islower() else name
+
+
+def cycling_loads(house: House, but: str = "") -> tuple[str, ...]:
+    """Return the names of listed loads that start and stop by themselves, the largest first, three at most.
+
+    Examples
+    --------
+    >>> from reconcile.house import Load
+    >>> cycling_loads(House("a", (), (Load("Kitchen refrigerator", watts=150.0), Load("Space heater", watts=1500.0))))
+    ('kitchen refrigerator',)
+    """
+    found = [
+        load
+        for load in house.loads
+        if load.name != but and (load.share_on < 1.0 or any(word in load.name.casefold() for word in CYCLING))
+    ]
+    found.sort(key=lambda load: -(load.watts or 0.0))
+    return tuple(lower(load.name) for load in found[:3])
 
 
 def plan_steps(
     house: House,
-    meter: Meter,
-    instruments: Instruments,
     reference: Candidate,
     panel: Candidate | None,
     resolutions: tuple[Resolution, ...],
@@ -58,297 +169,185 @@ def plan_steps(
     Parameters
     ----------
     house : House
-    meter : Meter
-        As it stands in the house's file.
-    instruments : Instruments
     reference, panel : Candidate
         Loads of the plug-in run and of a qualified person's.
     resolutions : tuple of Resolution
     watts : float or None
         Round-the-clock load that is suspected [W].
     """
-    by = {r.test: r for r in resolutions}
-    steps = [
-        _whose_meter(house, meter, reference),
-        _base_load(house, watts),
-        _plug_in(house, reference, by.get("plug-in")),
-        _elimination(house, watts),
-        _main_off(house),
-        _utility(by.get("utility")),
-    ]
+    s = Setting(house, planning_meter(house), reference, panel, {r.test: r for r in resolutions}, watts)
+    steps = [_whose_meter(s), _quiet(s), _plug_in(s), _branches(s), _main_off(s), _utility(s)]
     if house.service in LEGS:
-        steps.append(_at_the_legs(house, meter, instruments, panel, by.get("clamps")))
+        steps.append(_legs(s))
     return tuple(steps)
 
 
-def _size(house: House) -> tuple[str, float]:
-    """What is counted at the meter, and its watt-hours, multiplier included."""
-    meter = planning_meter(house)
-    if meter.type == "disk":
-        return "turns of the disk", (meter.disk_wh or 0.0) * meter.multiplier
-    return "pulses", (meter.pulse_wh or 0.0) * meter.multiplier
-
-
-def _one(what: str) -> str:
-    return {"pulses": "pulse"}.get(what, "turn of the disk")
-
-
-def _whose_meter(house: House, meter: Meter, reference: Candidate) -> PlanStep:
-    what, size = _size(house)
-    every = wait_seconds(size, reference.watts)
-    number = f" ({meter.number} by the file)" if meter.number else ""
+def _whose_meter(s: Setting) -> PlanStep:
+    every = wait_seconds(s.size_wh, s.reference.watts)
     return PlanStep(
-        "Is it this home's meter, and does it follow this home only?",
-        ANYONE,
-        LOOK,
+        "whose-meter",
+        Who.ANYONE,
+        Hazard.LOOK,
         15,
-        safety.said(safety.cautions_for(Hazard.LOOK, house)),
-        (
-            f"Write down the meter's number and compare it with the bill's{number}; photograph both.",
-            f"Have somebody switch {reference.name} on and off while you watch the meter.",
-            "With things quiet at home, watch for ten minutes whether it jumps when a neighbour's loads would.",
-        ),
-        (f"With {reference.watts:,.0f} W more, a {_one(what)} more goes by about every {every:.1f} s.",),
-        (
-            "Another number: the bills are for another meter. Stop here and call the billing desk.",
-            "It does not follow the home, or follows a neighbour: crossed or shared meters, the utility's to settle.",
-        ),
-        ("meter number", "number on the bill", "follows this home (yes/no)"),
+        cautions_for(Hazard.LOOK, s.house),
+        s.lines("whose-number", "whose-follows", "whose-neighbor", every=every),
+        s.lines("whose-expect", every=every),
+        s.lines("whose-other", "whose-crossed"),
     )
 
 
-def _base_load(house: House, watts: float | None) -> PlanStep:
-    what, size = _size(house)
-    expect = []
-    if watts:
-        expect.append(
-            f"The bills point to about {round(watts, -1):.0f} W more round the clock: "
-            f"{watts * 0.008:.1f} kWh more in eight hours."
-        )
-    expect.append(f"At 100 W a {_one(what)} goes by every {wait_seconds(size, 100.0):.0f} s.")
+def _quiet(s: Setting) -> PlanStep:
+    sought = s.lines("quiet-sought", hours=NIGHT_HOURS) if s.suspected_watts else ()
     return PlanStep(
-        "Base load overnight",
-        ANYONE,
-        LOOK,
-        30,
-        safety.said(safety.cautions_for(Hazard.LOOK, house)),
-        (
-            "In the evening switch off or unplug what can be; write down what stays on.",
-            "Read the register, the date and the hour; read it again in the morning before anything is used.",
-            f"Or count the {what} over half an hour late in the evening, by a watch.",
-        ),
-        tuple(expect),
-        (
-            "A load that runs round the clock shows in full at night.",
-            "A fast meter shows at night only its percentage of very little: a low base load points to the meter or "
-            "to day use.",
-        ),
-        ("register and hour, evening", "register and hour, morning", f"{what} and seconds", "what was on"),
+        "quiet",
+        Who.ANYONE,
+        Hazard.LOOK,
+        QUIET_MINUTES,
+        cautions_for(Hazard.LOOK, s.house),
+        s.lines("quiet-off", "quiet-register", "quiet-count", minutes=QUIET_MINUTES),
+        (*sought, s.line("quiet-expect", every=wait_seconds(s.size_wh, 100.0))),
+        s.lines("quiet-load", "quiet-meter"),
     )
 
 
-def _plug_in(house: House, reference: Candidate, told: Resolution | None) -> PlanStep:
-    what, size = _size(house)
+def _plug_in(s: Setting) -> PlanStep:
+    told = s.resolutions.get("plug-in")
     seconds = told.seconds if told is not None and told.seconds else default("run_seconds")
-    volts = outlet_volts(house)
-    amps = reference.watts / volts
-    sag = amps * (default("service_ohms") + 2.0 * default("branch_ohms"))
-    count = reference.watts * seconds / 3600.0 / size
-    expect = [
-        f"About {amps:.1f} A at {volts:.0f} V; the receptacle's volts drop by 1 to {max(sag, 1.5):.0f} V.",
-        f"The meter counts {reference.watts:,.0f} W more than before: a display in kW rises by "
-        f"{reference.watts / 1000.0:.2f}, "
-        f"and about {count:.0f} more {what} go by in {seconds / 60.0:.0f} minutes.",
-    ]
+    repeats = getattr(told, "repeats", None) or REPEATS
+    volts, watts = outlet_volts(s.house), s.reference.watts
+    amps = watts / volts
+    figures = {
+        "minutes": seconds / 60.0,
+        "seconds": seconds,
+        "repeats": repeats,
+        "amps": amps,
+        "volts": volts,
+        "sag": max(amps * (default("service_ohms") + 2.0 * default("branch_ohms")), 1.5),
+        "count": watts * seconds / 3600.0 / s.size_wh if s.size_wh else 0.0,
+    }
+    expect = s.lines("plug-volts", "plug-more", **figures)
     if told is not None:
-        expect.append(
-            f"The result is then good to {told.expanded_percent:.1f} % (95 %), most of it from {told.largest}; "
-            f"tolerance over doubt is {told.test_uncertainty_ratio:.2f}. It tells an error of "
-            f"{told.smallest_error_percent:.1f} % and more."
-        )
-    settle = default("settle_seconds")
+        expect = (*expect, s.line("can-tell", told=told))
+    light = (
+        s.lines("plug-light", watts=0.1 * s.meter.test_amps * line_volts_of(s.house, s.house.service))
+        if s.meter.test_amps is not None
+        else ()
+    )
+    keys = (
+        "plug-off", "plug-place", "plug-before", "plug-on", "plug-count", "plug-watts", "plug-after", "plug-back",
+    )  # fmt: skip
     return PlanStep(
-        "One known steady load through a plug-in meter: off, on, off",
-        ANYONE,
-        PLUG,
-        round((seconds + 2.0 * settle) / 60.0 * REPEATS + 10.0),
-        safety.said(safety.cautions_for(Hazard.PLUG_IN, house)),
-        (
-            "Switch off what starts by itself where you safely can from its own switch or thermostat.",
-            f"Plug {reference.name} through the plug-in meter into a receptacle near the panel; the load still off.",
-            "Load off: read what the house draws at the meter (the display's kW, or a timed count) for three minutes.",
-            f"Load on, on high, no thermostat: wait {settle:.0f} s until it has settled.",
-            f"Start the watch on a count, count {what} for {seconds / 60.0:.0f} minutes, stop on a count. Meanwhile a "
-            "second person reads the plug-in meter's watts every minute: write down their mean.",
-            "Note the plug-in meter's volts with the load off and on: they tell what the wires use up.",
-            f"Load off again: read what the house draws once more. Do this {REPEATS} times.",
-        ),
-        tuple(expect),
-        (
-            "Counted energy less the house's own, over the plug-in meter's, is the meter's registration: 100 % is "
-            "right.",
-            "It is often the better test, and nothing is opened.",
-            *_light(house),
-        ),
-        (
-            "background W before",
-            "plug-in W (mean)",
-            f"{what} and seconds",
-            "receptacle volts off / on",
-            "background W after",
-        ),
+        "plug-in",
+        Who.ANYONE,
+        Hazard.PLUG_IN,
+        round((seconds + 2.0 * default("settle_seconds")) / 60.0 * repeats + 10.0),
+        cautions_for(Hazard.PLUG_IN, s.house),
+        s.lines(*keys, **figures),
+        expect,
+        (*s.lines("plug-registration", "plug-better"), *light),
+        figures,
     )
 
 
-def _light(house: House) -> tuple[str, ...]:
-    meter = planning_meter(house)
-    if meter.test_amps is None:
-        return ()
-    watts = 0.1 * meter.test_amps * line_volts_of(house, house.service)
-    return (f"A run on a low setting, near {watts:,.0f} W, is the meter's light load by its test amps.",)
-
-
-def _elimination(house: House, watts: float | None) -> PlanStep:
-    sought = f"by about {round(watts, -1):.0f} W" if watts else "clearly"
+def _branches(s: Setting) -> PlanStep:
     return PlanStep(
-        "Breaker by breaker at the meter, covers on",
-        ANYONE,
-        MAIN,
+        "branches",
+        Who.ANYONE,
+        Hazard.MAIN_BREAKER,
         45,
-        safety.said(safety.cautions_for(Hazard.MAIN_BREAKER, house)),
-        (
-            "One person at the panel's closed cover, one at the meter. All branches on; read the meter's rate.",
-            "Switch one branch breaker off, wait a minute, read the rate, switch it on again; then the next.",
-            f"Write down what each is labelled and how far the rate fell; look for the one that makes it fall "
-            f"{sought}.",
-        ),
-        ("The falls add up to the whole rate, but for what has no breaker there.",),
-        (
-            "The circuit whose fall is the watts sought feeds the load.",
-            "If no breaker lowers it, it sits ahead of the panel, or is the meter's own.",
-        ),
-        ("breaker", "label", "rate before W", "rate with it off W"),
+        cautions_for(Hazard.MAIN_BREAKER, s.house),
+        s.lines("branch-ask", "branch-start", "branch-each", "branch-write"),
+        s.lines("branch-sum"),
+        s.lines("branch-found", "branch-none"),
     )
 
 
-def _main_off(house: House) -> PlanStep:
-    meter = planning_meter(house)
-    what, size = _size(house)
-    wait = max(wait_seconds(size, SOUND_WATTS), 600.0)
-    proves = timed_watts(size, 1.0, wait)
-    disk = ["A disk may coast up to a turn: wait until it stands before you time it."] if meter.type == "disk" else []
+def wait_minutes(s: Setting) -> int:
+    """Return how long to watch a meter with the main off [min]: a count at what is taken as nothing, ten at least."""
+    return math.ceil(max(wait_seconds(s.size_wh, SOUND_WATTS), 600.0) / 60.0)
+
+
+def _main_off(s: Setting) -> PlanStep:
+    minutes = wait_minutes(s)
+    least = timed_watts(s.size_wh, 1.0, 60.0 * minutes)
     do = [
-        "Branch breakers off one by one, then the main. Leave every cover on.",
-        f"Watch the meter for {math.ceil(wait / 60.0)} minutes: {what}, the display, the last digit of the kWh.",
-        *disk,
-        "A display in kW may show demand, an average of many minutes: do not go by it alone.",
-        "Main on first, then the branches one by one.",
+        *(("main-generation",) if s.house.generation else ()),
+        "main-ask",
+        "main-branches",
+        "main-watch",
+        *(("main-coast",) if s.meter.type == "disk" else ()),
+        "main-demand",
+        "main-back",
     ]
-    if house.generation:
-        do.insert(0, "Own generation and battery off first, as their makers say; if unsure, leave this step out.")
     return PlanStep(
-        "Main breaker off, covers on",
-        ANYONE,
-        MAIN,
-        math.ceil(wait / 60.0) + 15,
-        safety.said(safety.cautions_for(Hazard.MAIN_BREAKER, house, moves_main=True)),
-        tuple(do),
-        (f"No {_one(what)} in {math.ceil(wait / 60.0)} minutes proves only that less than {proves:.0f} W flows.",),
-        (
-            "Standing still: nothing acts ahead of the main, and the meter does not creep.",
-            "Still counting: see what it can mean; if the service wires run underground, stop and call the utility.",
-        ),
-        (
-            f"{what} and seconds",
-            "display",
-            "all disconnects off (yes/no)",
-            "own generation off (yes/no)",
-            "wires underground (yes/no)",
-        ),
+        "main-off",
+        Who.ANYONE,
+        Hazard.MAIN_BREAKER,
+        minutes + 15,
+        cautions_for(Hazard.MAIN_BREAKER, s.house, moves_main=True),
+        s.lines(*do, minutes=minutes),
+        s.lines("main-expect", minutes=minutes, least=least),
+        s.lines("main-still", "main-counts"),
+        {"minutes": minutes},
     )
 
 
-def _utility(told: Resolution | None) -> PlanStep:
-    expect = () if told is None else (f"Good to about {told.expanded_percent:.1f} %: it tells any error that matters.",)
+def _utility(s: Setting) -> PlanStep:
+    told = s.resolutions.get("utility")
     return PlanStep(
-        "The utility's test against a reference standard",
-        UTILITY_PEOPLE,
-        UTILITY,
+        "utility",
+        Who.UTILITY,
+        Hazard.UTILITY,
         0,
         (),
-        (
-            "Ask for it in writing, with the readings above; ask to be present, and that the seal be broken only then.",
-            "Ask what it costs, whether that is paid back if the meter is out, and what a correction would cover. A "
-            "slow "
-            "meter can mean a bill for the past. Check your local rule.",
-        ),
-        expect,
-        ("Registration at light and full load, which settles it.",),
-        ("date asked", "date of the test", "light load %", "full load %"),
+        s.lines("utility-ask", "utility-cost"),
+        () if told is None else s.lines("utility-tells", told=told),
+        s.lines("utility-settles"),
     )
 
 
-def _at_the_legs(
-    house: House, meter: Meter, instruments: Instruments, panel: Candidate | None, told: Resolution | None
-) -> PlanStep:
-    service = house.service
-    watts = panel.watts if panel is not None else 4500.0
-    name = panel.name if panel is not None else "a large resistive load between the legs"
+def _legs(s: Setting) -> PlanStep:
+    house, service = s.house, s.house.service
+    told = s.resolutions.get("clamps")
+    watts = s.panel.watts if s.panel is not None else 4500.0
     line = line_volts_of(house, service)
-    leg = leg_volts(service, line)
-    amps = watts / line if service != "three-phase" else watts / (3.0 * leg)
+    volts = leg_volts(service, line)
     sag = sag_volts(house, watts)
-    settle = default("settle_seconds")
-    do = [
-        f"For the electrician: run {name} alone, settled for {settle - 15:.0f} to {settle:.0f} s, with no motor or "
-        f"thermostat "
-        "cycling in the run.",
-        f"Read at one moment, on a count given aloud: volts of each leg to neutral under load, amps of each leg "
-        f"({LEGS[service]} "
-        "legs), and another person the meter's display or pulses.",
-        f"Five readings a minute apart at full load, five at light load ({_points(meter, line)}).",
-        "Note the same once without the load; never use volts read without it.",
-    ]
-    expect = [
-        f"{name}: about {amps:.1f} A a leg at {leg:.0f} V to neutral, {watts / 1000.0:.2f} kW; the volts sag by about "
-        f"{sag:.0f} V, and the power by {200.0 * sag / line:.0f} %.",
-    ]
+    test_amps = s.meter.test_amps
+    root = math.sqrt(3.0) if service == "three-phase" else 1.0
+    figures = {
+        "panel": f"the {lower(s.panel.name)}" if s.panel is not None else None,
+        "panel_watts": watts,
+        "volts": volts,
+        "amps": watts / (root * line),
+        "sag": sag,
+        "sag_percent": 200.0 * sag / line,
+        "legs": LEGS[service],
+        "service": service,
+        "test_amps": test_amps,
+        "full_kw": None if test_amps is None else root * test_amps * line / 1000.0,
+        "light_watts": None if test_amps is None else 0.1 * root * test_amps * line,
+        "seconds": default("run_seconds"),
+        "repeats": getattr(told, "repeats", None) or REPEATS,
+        "minutes": wait_minutes(s),
+    }
+    keys = (
+        "legs-record", "legs-ask", "legs-zero", "legs-before", "legs-load", "legs-read", "legs-count", "legs-repeat",
+        "legs-after", "legs-agree", "legs-main", "legs-close",
+    )  # fmt: skip
+    expect = s.lines("legs-expect", **figures)
     if told is not None:
-        expect.append(
-            f"The result is then good to {told.expanded_percent:.1f} %, most of it from {told.largest}; it tells an "
-            f"error of {told.smallest_error_percent:.1f} % and more."
-        )
+        expect = (*expect, s.line("can-tell", told=told))
     if service == "network":
-        expect.append("On a 120/208 V network V x I of two legs is 1.155 times the power of a load between them.")
+        expect = (*expect, s.line("legs-network"))
     return PlanStep(
-        "Last, and only if still open: readings at the legs",
-        QUALIFIED_PERSON,
-        QUALIFIED,
+        "legs",
+        Who.QUALIFIED,
+        Hazard.PANEL,
         60,
-        (
-            *safety.said(safety.cautions_for(Hazard.PANEL, house, safety.Reader.QUALIFIED)),
-            *category_warnings(instruments),
-        ),
-        tuple(do),
-        tuple(expect),
-        ("Power of each leg summed, against the meter's, with the doubt of both.",),
-        (
-            "load (full, light)",
-            *(f"leg {n} {what}" for n in range(1, LEGS[service] + 1) for what in ("V", "A")),
-            "power factor",
-            "meter kW",
-            "meter V",
-            "pulses or turns",
-            "seconds",
-        ),
-    )
-
-
-def _points(meter: Meter, line: float) -> str:
-    if meter.test_amps is None:
-        return "about a tenth and the whole of the test amps (TA) on the nameplate"
-    light, full = 0.1 * meter.test_amps, meter.test_amps
-    return (
-        f"full near {full:g} A, {full * line / 1000.0:.1f} kW; light near {light:g} A, {light * line:,.0f} W; at other "
-        "currents the result is indicative"
+        cautions_for(Hazard.PANEL, house, Reader.QUALIFIED),
+        s.lines(*keys, **figures),
+        expect,
+        s.lines("legs-shows"),
+        figures,
     )

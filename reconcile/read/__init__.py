@@ -18,7 +18,7 @@ from reconcile.read.load_table import read_loads
 from reconcile.read.register_table import read_registers
 from reconcile.read.settings import read_settings
 from reconcile.read.settle import settle
-from reconcile.read.site_readings_table import read_field_test
+from reconcile.read.site_readings_table import joined, read_field_test
 from reconcile.read.sources import Sources
 from reconcile.read.tariff_tables import read_tariffs
 from reconcile.read.understood import read_currency, tell_understood
@@ -109,8 +109,9 @@ def _assemble(sources: Sources, gate: Gate) -> House:
         house = replace(house, weather=read_weather(tables["weather"], gate, house, known_bills))
     if sources.interval:
         house = replace(house, interval=read_interval(sources.interval, gate, house, settings.interval))
-    if sources.field_test is not None:
-        house = replace(house, field_test=read_field_test(sources.field_test, gate, house))
+    tests = [read_field_test(s, gate, house) for s in (sources.field_test, sources.electrician) if s is not None]
+    if tests:
+        house = replace(house, field_test=joined(*tests))
     for table in tables.values():
         tell_understood(table, gate)
     return replace(house, currency=read_currency(gate, house.currency, settings.currency_given))

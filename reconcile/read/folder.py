@@ -14,6 +14,8 @@ from reconcile.read.toml import parse_toml
 SETTINGS, FIELD_TEST, INTERVAL = "house.toml", "field_test.toml", "interval"
 FIELD_SHEETS = ("field_test.xlsx", "field-test.xlsx")
 """Names of the fill-in workbook of a field test, which may stand in place of the TOML file."""
+ELECTRICIANS_SHEET = "field-test-electrician.xlsx"
+"""The electrician's workbook, which may stand beside the householder's readings."""
 KNOWN = (SETTINGS, FIELD_TEST, "interval.csv", *(f"{name}.csv" for name in TABLES))
 
 TEXT_TABLES = (".csv", ".tsv", ".txt")
@@ -47,6 +49,8 @@ def find_in_folder(folder: Path, gate: Gate) -> Sources:
     for name in FIELD_SHEETS:
         if name in entries:
             _field_sheet(name, entries, sources, gate)
+    if ELECTRICIANS_SHEET in entries:
+        sources.electrician = _form(ELECTRICIANS_SHEET, entries, gate)
     _others(entries, gate)
     if "bills" not in sources.tables and not any(f"bills{kind}" in entries for kind in TEXT_TABLES):
         books = [path.name for name, path in entries.items() if name.endswith(".xlsx")]
@@ -58,14 +62,19 @@ def find_in_folder(folder: Path, gate: Gate) -> Sources:
 
 
 def _field_sheet(name: str, entries: dict[str, Path], sources: Sources, gate: Gate) -> None:
-    from reconcile.read.workbook import grids
-
     if sources.field_test is not None:
         gate.fault("there is another field test beside it", "Keep one of the two.", file=name)
         return
-    sources.field_test = grids(entries[name], gate).get("field test")
-    if sources.field_test is None:
+    sources.field_test = _form(name, entries, gate)
+
+
+def _form(name: str, entries: dict[str, Path], gate: Gate) -> Grid | None:
+    from reconcile.read.workbook import grids
+
+    form = grids(entries[name], gate).get("field test")
+    if form is None:
         gate.fault("this workbook has no sheet field test", "Use the one that the plan writes.", file=name)
+    return form
 
 
 def _entries(folder: Path, gate: Gate) -> dict[str, Path]:

@@ -3,53 +3,23 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Protocol
 
 from reconcile.house import House
 from reconcile.read.cells import Cell, Grid, Row, Section, plain_name, shown
 from reconcile.read.field_checks import Taken, check_main_off, check_quiet, check_run, check_together
+from reconcile.read.field_names import above_in_keys, check_keys, head_in_keys, in_keys
 from reconcile.read.gate import Gate
-from reconcile.site import Display, FieldTest, Instrument, Instruments, Leg, MainOff, Quiet, Registered, Run
+from reconcile.site import Display, FieldTest, Instrument, Instruments, Leg, MainOff, Quiet, Record, Registered, Run
+from reconcile.texts.field_keys import TABLES
 
 SERVICES = ("split-phase", "network", "two-wire", "three-phase")
 QUANTITIES = ("volts", "amps", "watts")
 UNITS = {"volts": "V", "amps": "A", "watts": "W"}
-INSTRUMENT = (
-    "percent_of_reading",
-    "percent_of_range",
-    "range",
-    "digits",
-    "resolution",
-    "resolution_kwh",
-    "min_amps",
-    "category",
-    "name",
+INSTRUMENT, LEG, RUN, QUIET, MAIN_OFF = (
+    tuple(key.name for key in TABLES[name]) for name in ("instrument.watts", "run.legs", "run", "quiet", "main_off")
 )
-SHOWN = ("meter_kw", "seconds", "pulses", "turns", "register_start", "register_end", "counted")
-LEG = ("volts", "amps", "power_factor", "leg_power_factor")
-RUN = (
-    "label",
-    "date",
-    "service",
-    *SHOWN,
-    "meter_volts",
-    "legs",
-    "connection",
-    "line_volts",
-    "volts_were_loaded",
-    "clamps",
-    "background_w_before",
-    "background_w_after",
-    "reference_watts",
-    "reference_kwh",
-    "outlet_volts_off",
-    "outlet_volts_on",
-    "load",
-    "note",
-)
-QUIET = ("date", *SHOWN, "on", "note")
-MAIN_OFF = ("date", *SHOWN, "all_disconnects_off", "generation_off", "service_underground", "note")
 LEG_COLUMNS = tuple(f"{key}_{n}" for n in (1, 2, 3) for key in LEG)
 COLUMNS = tuple(
     dict.fromkeys(["kind", *(k for k in RUN if k != "legs"), *LEG_COLUMNS, *(k for k in QUIET), *(k for k in MAIN_OFF)])
@@ -98,24 +68,21 @@ def read_field_test(source: Section | Grid, gate: Gate, house: House) -> FieldTe
     """
     if isinstance(source, Grid):
         return _sheet(source, gate, house)
-    known = ("instrument", "display", "run", "quiet", "main_off")
-    gate.keys(source, known)
-    taken = [
-        *(Taken("run", cells, _legs(cells, gate)) for cells in source.sections("run", gate)),
-        *(Taken("quiet", cells) for cells in source.sections("quiet", gate)),
-        *(Taken("main off", cells) for cells in source.sections("main_off", gate)),
-    ]
-    for one in taken:
-        assert isinstance(one.cells, Section)
-        gate.keys(one.cells, {"run": RUN, "quiet": QUIET, "main off": MAIN_OFF}[one.kind])
-        for leg in one.legs:
-            assert isinstance(leg, Section)
-            gate.keys(leg, LEG)
+    gate.keys(source, ("record", "instrument", "display", "run", "quiet", "main_off"))
+    taken = []
+    for kind, table in (("run", "run"), ("quiet", "quiet"), ("main off", "main_off")):
+        for written in source.sections(table, gate):
+            cells = in_keys(written, table)
+            check_keys(cells, table, gate)
+            taken.append(Taken(kind, cells, _legs(cells, gate) if kind == "run" else []))
     return _read(source, taken, gate, house)
 
 
 def _legs(cells: Section, gate: Gate) -> list[Section]:
-    return cells.sections("legs", gate) if "legs" in cells else []
+    legs = [in_keys(leg, "run.legs") for leg in cells.sections("legs", gate)] if "legs" in cells else []
+    for leg in legs:
+        check_keys(leg, "run.legs", gate)
+    return legs
 
 
 def _sheet(grid: Grid, gate: Gate, house: House) -> FieldTest:
@@ -130,10 +97,13 @@ def _sheet(grid: Grid, gate: Gate, house: House) -> FieldTest:
         head = len(grid.rows)
     from reconcile.read.sheetkeys import settings_from
 
-    above = settings_from(Grid(grid.file, grid.sheet, grid.rows[:head]), gate) if head else Section({}, grid.file)
-    gate.keys(above, ("instrument", "display"))
+    top = above_in_keys(Grid(grid.file, grid.sheet, grid.rows[:head]))
+    above = settings_from(top, gate) if head else Section({}, grid.file)
+    gate.keys(above, ("record", "instrument", "display"))
     taken, waiting = [], []
     table = Grid(grid.file, grid.sheet, grid.rows[head:]).table(gate) if head < len(grid.rows) else None
+    if table is not None:
+        head_in_keys(table)
     if table is not None and gate.columns(table, COLUMNS, needed=("kind",)):
         for row in table.rows:
             kind = gate.choice(row["kind"], KINDS, needed=True)
@@ -184,21 +154,60 @@ def _read(top: Section, taken: Sequence[Taken], gate: Gate, house: House) -> Fie
             main_off.append(_main_off(one, registered, gate))
             check_main_off(main_off[-1], one, gate, house)
     check_together(runs, gate)
-    return FieldTest(instruments, display, tuple(run for run, _ in runs), tuple(quiet), tuple(main_off))
+    record = _record(top.section("record", gate), gate)
+    return FieldTest(instruments, display, tuple(run for run, _ in runs), tuple(quiet), tuple(main_off), record)
+
+
+def joined(first: FieldTest, second: FieldTest | None = None) -> FieldTest:
+    """Return the householder's and the electrician's readings as one field test.
+
+    Parameters
+    ----------
+    first, second : FieldTest
+        Where both say something of one instrument or of the display, the first counts.
+    """
+    if second is None:
+        return first
+    ours, theirs = first.instruments, second.instruments
+    instruments = Instruments(
+        ours.volts or theirs.volts, ours.amps or theirs.amps, ours.watts or theirs.watts, ours.time_seconds
+    )
+    display = Display(
+        first.display.step_kw if first.display.step_kw is not None else second.display.step_kw,
+        first.display.step_volts if first.display.step_volts is not None else second.display.step_volts,
+    )
+    return FieldTest(
+        instruments,
+        display,
+        (*first.runs, *second.runs),
+        (*first.quiet, *second.quiet),
+        (*first.main_off, *second.main_off),
+        (*first.records, *second.records),
+    )
+
+
+def _record(section: Section, gate: Gate) -> tuple[Record, ...]:
+    section = in_keys(section, "record")
+    check_keys(section, "record", gate)
+    person, license_, employer, started, ended = (gate.text(section[key.name]) or "" for key in TABLES["record"])
+    made = Record(person, license_, employer, started, ended)
+    return () if made == Record() else (made,)
 
 
 def _instruments(section: Section, gate: Gate) -> Instruments:
     gate.keys(section, (*QUANTITIES, "time"))
     made = {q: _instrument(section.section(q, gate), q, gate) for q in QUANTITIES if q in section}
-    time = section.section("time", gate)
-    gate.keys(time, ("seconds",))
+    time = in_keys(section.section("time", gate), "instrument.time")
+    check_keys(time, "instrument.time", gate)
     seconds = gate.number_or(time["seconds"], Instruments().time_seconds, low=0.0, high=60.0)
     return Instruments(made.get("volts"), made.get("amps"), made.get("watts"), seconds)
 
 
 def _instrument(section: Section, quantity: str, gate: Gate) -> Instrument:
-    gate.keys(section, INSTRUMENT)
+    section = in_keys(section, f"instrument.{quantity}")
+    check_keys(section, f"instrument.{quantity}", gate)
     unit = UNITS[quantity]
+    kind = _kind(section, quantity, gate)
     full = gate.number(section["range"], unit=unit, above=0.0, high=1e6)
     of_range = gate.number_or(section["percent_of_range"], 0.0, low=0.0, high=50.0)
     if of_range and full is None:
@@ -213,21 +222,42 @@ def _instrument(section: Section, quantity: str, gate: Gate) -> Instrument:
 
         if read_category(category) is None:
             gate.wrong(section["category"], "this is no measurement category", "Write it as CAT III 600 V.")
-    return Instrument(
-        percent_of_reading=gate.number_or(section["percent_of_reading"], 0.0, low=0.0, high=50.0),
+    own = gate.number(section["percent_of_reading"], low=0.0, high=50.0)
+    name = gate.text(section["name"]) or ""
+    made = Instrument(
+        percent_of_reading=own or 0.0,
         percent_of_range=of_range,
         full_scale=full,
         digits=digits,
         resolution=resolution,
         resolution_kwh=gate.number(section["resolution_kwh"], unit="kWh", above=0.0, high=1.0),
         min_amps=gate.number(section["min_amps"], unit="A", above=0.0, high=1000.0),
+        name=name,
+    )
+    if kind is not None and own is None:
+        made = replace(kind, name=f"{name}, {kind.name}".strip(", "))
+    return replace(
+        made,
         category=category,
-        name=gate.text(section["name"]) or "",
+        serial=gate.text(section["serial"]) or "",
+        calibrated=gate.day(section["calibrated"]),
     )
 
 
+def _kind(section: Section, quantity: str, gate: Gate) -> Instrument | None:
+    """Return the typical class that is named; limits from a leaflet, where they are written, come before it."""
+    if section["kind"].blank:
+        return None
+    from reconcile.meter.instruments import typical
+
+    classes = {name: row for name, row in typical().items() if row.measures == quantity}
+    found = gate.choice(section["kind"], tuple(classes))
+    return None if found is None else classes[found].instrument
+
+
 def _display(section: Section, gate: Gate) -> Display:
-    gate.keys(section, ("step_kw", "step_volts"))
+    section = in_keys(section, "display")
+    check_keys(section, "display", gate)
     return Display(
         gate.number(section["step_kw"], unit="kW", above=0.0, high=10.0),
         gate.number(section["step_volts"], unit="V", above=0.0, high=10.0),

@@ -26,6 +26,8 @@ class Sources:
         In the order of their file names.
     field_test : Section or Grid or None
         Keys of ``field_test.toml``, or the cells of the sheet ``field test``.
+    electrician : Grid or None
+        Cells of the electrician's own workbook, which may stand beside it.
     """
 
     name: str
@@ -33,3 +35,4 @@ class Sources:
     tables: dict[str, Grid] = field(default_factory=dict)
     interval: list[Grid] = field(default_factory=list)
     field_test: Section | Grid | None = None
+    electrician: Grid | None = None

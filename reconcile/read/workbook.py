@@ -16,8 +16,8 @@ from reconcile.read.sources import TABLES, Sources
 from reconcile.read.xlsx_limits import check_bytes
 
 SHEETS = ("house", *TABLES, "interval", "field test")
-FREE_SHEETS = ("notes", "read me")
-"""Sheets for the householder's own text, which are not read."""
+FREE_SHEETS = ("notes", "read me", "results")
+"""Sheets for the householder's own text, and what a workbook works out itself: they are not read."""
 
 MOST_COLUMNS = 200
 

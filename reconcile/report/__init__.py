@@ -4,7 +4,7 @@ FORMS: dict[tuple[str, str], tuple[str, str]] = {
     ("Reconciliation", "html"): ("reconcile.report.html", "snippet"),
     ("Plan", "html"): ("reconcile.report.field_sheet", "plan_html"),
     ("Plan", "text"): ("reconcile.report.field_sheet", "plan_text"),
-    ("FieldTestResult", "html"): ("reconcile.report.field_sheet", "record_snippet"),
-    ("FieldTestResult", "text"): ("reconcile.report.field_sheet", "judge_text"),
+    ("FieldTestResult", "html"): ("reconcile.report.field_record", "record_snippet"),
+    ("FieldTestResult", "text"): ("reconcile.report.field_record", "judge_text"),
 }
 """Module and function that render a class's results in a form; results look here when they are asked to show."""

@@ -1,24 +1,25 @@
-"""The field test on paper: the plan and its verdict as text, the page to fill in on site, the record for the utility.
+"""The plan of a field test on paper: as text, as a page for a notebook, and as the sheets to fill in on site.
 
-The householder's page and the qualified person's are two pages: nobody holds a page with steps that are not theirs.
+The householder's sheet and the electrician's are two pages: nobody holds a page with steps that are not theirs.
 """
 
 from __future__ import annotations
 
-import math
 import textwrap
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, Literal
 
 from reconcile import __version__
-from reconcile.meter.component_words import spoken_component
-from reconcile.report.html import GENERATOR, environment, picture
-from reconcile.report.words import clean, day, number, shorten
+from reconcile.meter.resolve import planning_meter
+from reconcile.report.html import GENERATOR, environment
+from reconcile.report.words import clean
+from reconcile.texts import safety
+from reconcile.texts.field_plan import TESTS, StepWords, step_words
+from reconcile.texts.safety import Caution, Reader
 
 if TYPE_CHECKING:
-    from reconcile.meter.judged import FieldTestResult, JudgedRun
     from reconcile.plan.field_plan import Plan
-    from reconcile.plan.field_steps import PlanStep
 
 WIDTH = 100
 PHOTOGRAPHS = (
@@ -29,129 +30,147 @@ PHOTOGRAPHS = (
     "from a distance, conduit, ring and seal as they are",
 )
 """What to photograph, touching nothing."""
-ZONES = {"inside": "● inside", "outside": "▲ outside", "cannot-tell": "○ cannot tell"}
-"""Shape and word of each zone: the shape carries it, colour never alone."""
+TRUE_WATTS = {
+    "split-phase": "V1 x A1 x PF + V2 x A2 x PF",
+    "network": "V1 x A1 x PF + V2 x A2 x PF; for a load between two legs all of it x 0.866",
+    "two-wire": "V x A x PF",
+    "three-phase": "V1 x A1 x PF + V2 x A2 x PF + V3 x A3 x PF",
+}
+"""True watts from the legs, PF the load's power factor (1 for a plain heater); after Blondel."""
 
 
-def plan_text(plan: Plan, width: int = WIDTH) -> str:
-    """Return a plan as plain text, every caution before its step.
+@dataclass(frozen=True, slots=True)
+class Section:
+    """One step on a page, the cautions that stand before it first; ``words`` is None at the head of the page."""
+
+    cautions: tuple[Caution, ...]
+    words: StepWords | None
+    code: str = ""
+
+
+def sections(plan: Plan, reader: Reader) -> tuple[Section, ...]:
+    """Return what a reader's page of a plan holds, in order."""
+    return tuple(
+        Section(
+            tuple(safety.CAUTIONS[code] for code in codes),
+            None if step is None else step_words(step, plan.voice),
+            "" if step is None else step.code,
+        )
+        for codes, step in plan.page(reader)
+    )
+
+
+def plan_text(plan: Plan, width: int = WIDTH, reader: Reader = Reader.HOUSEHOLDER) -> str:
+    """Return a plan as plain text, every caution once, before the first step it belongs to.
 
     Parameters
     ----------
     plan : Plan
     width : int
         Columns there are.
+    reader : Reader
+        Panel work is told to a qualified person only.
 
     Returns
     -------
     str
     """
-    lines: list[str] = [f"Field test for {plan.house}", ""]
-    lines += _wrap(plan.headline, width)
-    lines += _list(plan.cautions, width, "! ")
-    for note in plan.notes:
-        lines += _wrap(note, width, "- ")
-    for place, step in enumerate(plan.steps, start=1):
-        lines += ["", f"{place}. {step.title} ({step.who})"]
-        lines += _list(step.cautions, width, "   ! Caution: ")
-        lines += _list(step.do, width, "   - ")
-        lines += _list(step.expect, width, "   Expect: ")
-        lines += _list(step.proves, width, "   It shows: ")
-    if plan.resolutions:
-        lines += ["", "What each test can tell"]
-        for told in plan.resolutions:
-            can = "" if told.resolves is None else ("; it would tell this one" if told.resolves else "; not this one")
-            lines += _wrap(
-                f"{told.title}: good to {told.expanded_percent:.1f} %, tells errors of "
-                f"{told.smallest_error_percent:.1f} % and more{can}.",
-                width,
-                "- ",
-            )
+    lines: list[str] = [f"Field test for {plan.house.name}", "", *wrap(plan.headline, width)]
+    if plan.urgent:
+        return _text([*lines, *listing(plan.stop, width, "! ")])
+    head, *steps = sections(plan, reader)
+    lines += listing((c.text for c in head.cautions), width, "! ")
+    lines += listing((*plan.notes, *(plan.warnings if reader is Reader.QUALIFIED else ())), width, "- ")
+    for place, step in enumerate(steps, start=1):
+        assert step.words is not None
+        lines += ["", f"{place}. {step.words.title} ({step.words.who})"]
+        lines += listing((c.text for c in step.cautions), width, "   ! ")
+        lines += listing(step.words.do, width, "   - ")
+        lines += listing(step.words.expect, width, "   Expect: ")
+        lines += listing(step.words.proves, width, "   It shows: ")
+    lines += ["", "What each test can tell"]
+    for told in plan.resolutions:
+        can = "" if told.resolves is None else ("; it would tell this one" if told.resolves else "; not this one")
+        lines += wrap(
+            f"{TESTS[told.test]}: good to {told.expanded_percent:.1f} %, detects errors of "
+            f"{told.smallest_error_percent:.1f} % and more{can}.",
+            width,
+            "- ",
+        )
+    if reader is Reader.HOUSEHOLDER and plan.has_panel_work:
+        lines += ["", *wrap("Readings behind a cover are on the electrician's own page (--for electrician).", width)]
+    return _text(lines)
+
+
+def _text(lines: Iterable[str]) -> str:
     return "\n".join(str(clean(line)) for line in lines).rstrip() + "\n"
 
 
-def judge_text(result: FieldTestResult, width: int = WIDTH) -> str:
-    """Return a judged field test as plain text, signs of danger first.
-
-    Parameters
-    ----------
-    result : FieldTestResult
-    width : int
-        Columns there are.
-
-    Returns
-    -------
-    str
-    """
-    lines = [*_list(result.cautions, width, "! "), *_wrap(result.headline, width), ""]
-    lines += _list(result.reasons, width, "- ")
-    for run in result.runs:
-        lines += ["", f"{run.label}: {ZONES[run.zone]}"]
-        lines += _list(run.notes, width, "   ")
-    if result.averages:
-        lines += ["", "Average registration"]
-        for average in result.averages:
-            only = ", indicative only" if average.indicative else ""
-            lines += _wrap(
-                f"{average.method} = {average.formula}: {average.percent:.1f} % ± {average.expanded_percent:.1f} "
-                f"({ZONES[average.zone]}{only})",
-                width,
-                "   ",
-            )
-    if result.next_steps:
-        lines += ["", "Next"]
-        for place, step in enumerate(result.next_steps, start=1):
-            lines += _wrap(step, width, f"{place}. ")
-    return "\n".join(str(clean(line)) for line in lines).rstrip() + "\n"
-
-
-def _list(items: tuple[str, ...], width: int, mark: str) -> Iterator[str]:
+def listing(items: Iterable[str], width: int, mark: str) -> Iterator[str]:
+    """Yield lines of items, each behind a mark."""
     for item in items:
-        yield from _wrap(item, width, mark)
+        yield from wrap(item, width, mark)
 
 
-def _wrap(text: str, width: int, mark: str = "") -> list[str]:
+def wrap(text: str, width: int, mark: str = "") -> list[str]:
+    """Break a text into lines, all but the first set in under its mark."""
     return textwrap.wrap(str(clean(text)), width, initial_indent=mark, subsequent_indent=" " * len(mark))
 
 
-def sheet_html(plan: Plan, for_whom: Literal["householder", "qualified"] = "householder") -> str:
-    """Return the page to fill in on site: one printed page, cautions before each step.
+def sheet_html(plan: Plan, for_whom: Literal["householder", "electrician"] = "householder") -> str:
+    """Return the sheet to fill in on site: one printed page, each caution once, before its steps.
 
     Parameters
     ----------
     plan : Plan
-    for_whom : {'householder', 'qualified'}
-        The householder's page holds nothing that needs a cover removed; the qualified person's is a page of its own.
+    for_whom : {'householder', 'electrician'}
+        The householder's sheet holds nothing that needs a cover removed; the electrician's is a page of its own.
 
     Returns
     -------
     str
         HTML that needs nothing else.
+
+    Raises
+    ------
+    ValueError
+        For the electrician, where the house's kind of service is not known.
     """
-    qualified = for_whom == "qualified"
-    wanted = "a qualified person" if qualified else "anyone"
-    steps = [step for step in plan.steps if step.who == wanted]
+    reader = Reader.QUALIFIED if for_whom == "electrician" else Reader.HOUSEHOLDER
+    if reader is Reader.QUALIFIED and not plan.urgent and not plan.has_panel_work:
+        raise ValueError("readings at the legs cannot be planned: the house's kind of service is not known")
+    template = "fieldtest_danger.html" if plan.urgent else f"fieldtest_{for_whom}.html"
+    head, *steps = (Section((), None),) if plan.urgent else sections(plan, reader)
+    figures = {step.code: step.figures for step in plan.steps}
     return (
         environment()
-        .get_template("fieldtest_sheet.html")
+        .get_template(template)
         .render(
             plan=plan,
-            steps=steps,
-            cautions=plan.cautions,
-            qualified=qualified,
-            columns=[_form(step) for step in steps],
+            head=head,
+            steps=[step for step in steps if step.code != "utility"],
+            figures=figures,
+            formulas=_formulas(plan),
             photographs=PHOTOGRAPHS,
             generator=f"{GENERATOR} {__version__}",
         )
     )
 
 
-def _form(step: PlanStep) -> dict[str, Any]:
-    """Name the columns of a step's form, and how many blank rows it gets."""
-    rows = {1: 1, 2: 3, 3: 1, 4: 0, 5: 12}.get(step.hazard, 1)
-    if step.title.startswith("Breaker"):
-        rows = 4
-    return {"names": step.form, "rows": rows, "twice": step.title.startswith("Breaker")}
+def _formulas(plan: Plan) -> dict[str, Any]:
+    """What a sheet needs for its sums: the constant of a count, and the words for counts and true watts."""
+    meter = planning_meter(plan.house)
+    disk = meter.type == "disk"
+    size = ((meter.disk_wh if disk else meter.pulse_wh) or 0.0) * meter.multiplier
+    known = (meter.disk_wh if disk else meter.pulse_wh) == (plan.meter.disk_wh if disk else plan.meter.pulse_wh)
+    return {
+        "counts": "turns" if disk else "flashes",
+        "one": "turn" if disk else "flash",
+        "constant": plan.voice.exact(3600.0 * size) if known else "3,600 x Wh a " + ("turn" if disk else "flash"),
+        "true_watts": TRUE_WATTS.get(plan.house.service, ""),
+        "multiplier": plan.voice.exact(meter.multiplier) if meter.multiplier != 1.0 else "",
+        "legs": {"two-wire": 1, "three-phase": 3}.get(plan.house.service, 2),
+    }
 
 
 def plan_html(plan: Plan) -> str:
@@ -166,120 +185,5 @@ def plan_html(plan: Plan) -> str:
     str
         HTML whose style keeps to itself.
     """
-    return environment().get_template("fieldtest_plan.html").render(plan=plan)
-
-
-def record_snippet(result: FieldTestResult) -> str:
-    """Return the evidence in short, to stand in a notebook's cell."""
-    return record_html(result, whole=False)
-
-
-def record_html(result: FieldTestResult, *, whole: bool = True) -> str:
-    """Return the evidence for the utility: facts, readings, budget, photographs.
-
-    Parameters
-    ----------
-    result : FieldTestResult
-    whole : bool
-        A page of its own; else what stands in a notebook's cell.
-
-    Returns
-    -------
-    str
-        HTML that needs nothing else.
-    """
-    from reconcile.report.field_figures import budget_contributions, verdict_zones
-
-    judged = [run for run in result.runs if run.registration_percent is not None]
-    pictures = {"zones": picture(verdict_zones, result)} if judged else {}
-    if judged:
-        pictures["budget"] = picture(budget_contributions, surest(judged))
-    return (
-        environment()
-        .get_template("fieldtest_record.html")
-        .render(
-            result=result,
-            whole=whole,
-            runs=[_run(run) for run in judged],
-            unjudged=[run for run in result.runs if run not in judged],
-            main_off=[_still(reading, result.currency) for reading in result.main_off],
-            budget=_budget(surest(judged)) if judged else None,
-            pictures=pictures,
-            photographs=PHOTOGRAPHS,
-            zones=ZONES,
-            generator=f"{GENERATOR} {__version__}",
-        )
-    )
-
-
-def surest(runs: list[JudgedRun]) -> JudgedRun:
-    """Return the run with the least doubt."""
-    return min(runs, key=lambda run: run.expanded_percent or 0.0)
-
-
-def _run(run: JudgedRun) -> dict[str, str | tuple[str, ...]]:
-    return {
-        "label": shorten(run.label, 40),
-        "place": ", ".join(_place(run)),
-        "how": "plug-in meter" if run.kind == "plug-in" else "volts and amps of the legs",
-        "measured": f"{number(run.measured_w)} W",
-        "meter": f"{number(run.meter_w)} W",
-        "registration": f"{number(run.registration_percent, 0.1)} %",
-        "limits": f"{number(run.low_percent, 0.1)} to {number(run.high_percent, 0.1)} %",
-        "zone": ZONES[run.zone],
-        "notes": run.notes,
-    }
-
-
-def _place(run: JudgedRun) -> Iterator[str]:
-    if run.day is not None:
-        yield day(run.day)
-    if run.load != "other":
-        yield f"{run.load} load" + (", indicative" if run.indicative else "")
-    if run.repeats > 1:
-        yield f"{run.repeats} repeats"
-
-
-def _still(reading: Any, currency: str) -> dict[str, str | tuple[str, ...]]:
-    counted = reading.watts is not None
-    bound = "–" if reading.at_most_watts is None else f"at most {number(reading.at_most_watts)} W"
-    cost = ""
-    if reading.zone == "outside" and reading.kwh_a_month is not None:
-        cost = f"{number(reading.kwh_a_month)} kWh a month"
-        if reading.cost_a_month is not None:
-            cost += f", about {number(reading.cost_a_month)} {currency}"
-    return {
-        "told": f"{number(reading.watts)} W counted" if counted else bound,
-        "zone": ZONES[reading.zone],
-        "cost": cost,
-        "day": day(reading.day),
-        "notes": reading.notes,
-    }
-
-
-def _budget(run: JudgedRun) -> dict[str, Any]:
-    lines = sorted(run.budget, key=lambda c: -c.share)
-    return {
-        "label": shorten(run.label, 40),
-        "lines": [
-            {
-                "name": spoken_component(c.name),
-                "value": f"{c.value:.6g} {c.unit}".strip(),
-                "limit": f"{c.limit:.3g} {c.unit}".strip(),
-                "distribution": c.distribution,
-                "divisor": f"{c.divisor:.3f}",
-                "sensitivity": f"{c.sensitivity:.3g}",
-                "contribution": f"{abs(c.contribution):.3f}",
-                "share": f"{100.0 * c.share:.0f} %",
-            }
-            for c in lines
-            if c.contribution
-        ],
-        "standard": f"{number(run.standard_percent, 0.01)} %",
-        "expanded": f"{number(run.expanded_percent, 0.01)} %",
-        "factor": number(run.coverage_factor, 0.01),
-        "freedom": number(run.degrees_of_freedom) if math.isfinite(run.degrees_of_freedom or math.inf) else "infinite",
-        "interval": run.interval,
-        "ratio": number(run.test_uncertainty_ratio, 0.01),
-        "monte_carlo": f"{number(run.monte_carlo_low_percent, 0.01)} to {number(run.monte_carlo_high_percent, 0.01)} %",
-    }
+    head, *steps = (Section((), None),) if plan.urgent else sections(plan, Reader.HOUSEHOLDER)
+    return environment().get_template("fieldtest_plan.html").render(plan=plan, head=head, steps=steps, tests=TESTS)

@@ -71,98 +71,84 @@ _D, _W, _C, _N = Signal
 _ROWS = (
     # --- at the head of a page
     Caution(
-        "local-rules", _N, "Local codes and the utility's rules", "may forbid a step",
-        "They and licensed practice come before this page.",
+        "local-rules", _N, "Local codes, the utility's rules, licensed practice", "may forbid a step", "They come "
+        "first.",
+    ),
+    Caution("covers", _D, "Live parts behind covers", "kill", "Take no cover off."),
+    Caution(
+        "signs", _D, "Heat, buzzing, a burning or fishy smell, water, rust, a tingle, lights that brighten as others "
+        "dim",
+        "mean fire or shock", "Stop; call the utility's emergency line.",
     ),
     Caution(
-        "covers", _D, "Live parts behind a cover", "kill",
-        "Take no cover off: a step that needs it is not yours.",
+        "signs-one-phase", _D, "Heat, buzzing, a burning or fishy smell, water, rust, a tingle",
+        "mean fire or shock", "Stop; call the utility's emergency line.",
     ),
     Caution(
-        "signs", _D,
-        "Heat, buzzing, a burning or fishy smell, water, rust holes, a tingle, lights that brighten as others dim",
-        "mean fire or shock", "Stop, keep away, call the utility's emergency line.",
-    ),
-    Caution(
-        "signs-one-phase", _D, "Heat, buzzing, a burning or fishy smell, water, rust holes, a tingle",
-        "mean fire or shock", "Stop, keep away, call the utility's emergency line.",
-    ),
-    Caution(
-        "gas", _D, "Leaking gas", "explodes at a spark",
-        "At a smell of gas switch nothing, go out, call from there.",
+        "gas", _D, "Leaking gas", "explodes at a spark", "If you smell gas switch nothing, go out, then call.",
     ),
     # --- looking
     Caution(
-        "meter", _D, "A meter that is pulled or opened", "can arc and kill",
-        "Touch no meter, ring, seal, conduit or loose wire; they are the utility's.",
+        "meter", _D, "A meter pulled or opened", "can arc and kill",
+        "Touch nothing: no meter, ring, seal, conduit or wire.",
     ),
     Caution(
-        "ground", _W, "Wet ground, or a ladder near service wires,", "can kill by shock or fall",
-        "Stand on dry ground an arm's length away, not in rain; use no ladder; keep children and animals away.",
+        "ground", _W, "Wet ground and ladders", "can kill",
+        "Dry ground, arm's length, no rain, no ladder; children and animals away.",
     ),
     # --- a plug-in meter
     Caution(
-        "cord", _W, "A damaged or overloaded outlet, plug-in meter or cord", "can start a fire",
-        "Use sound ones within their printed rating; dry hands and floor; no extension cord or adapter.",
+        "cord", _W, "A damaged or overloaded outlet, meter or cord", "can start a fire",
+        "Sound ones within their rating, dry hands, no extension cord or adapter.",
     ),
     Caution(
-        "plug-heat", _W, "A poor contact, above all on aluminum wiring,", "can start a fire",
-        "With aluminum wiring leave this out. Feel the plug after two minutes; warmer than the hand, a smell or a "
-        "crackle: switch off, stop.",
+        "plug-heat", _W, "Aluminum wiring and poor contacts", "can start a fire",
+        "With aluminum leave this out. Plug more than hand-warm, a smell, a crackle: switch off.",
     ),
     Caution(
-        "heater", _W, "A heater on high", "can set fire to what is near",
-        "Keep 3 ft (1 m) clear, children and animals out; two people, so that it is never alone.",
+        "heater", _W, "A heater", "can set fire to what is near",
+        "3 ft (1 m) clear; children and animals out; never alone.",
     ),
     # --- breakers, covers on
     Caution(
-        "dependents", _W, "Power switched off", "can stop medical equipment, a stair lift or alarms",
-        "Ask everyone at home first. If anyone depends on it, switch nothing off: leave this to the utility.",
+        "dependents", _W, "Power off", "can stop medical equipment, a stair lift, alarms",
+        "Ask everyone; if anyone depends on it, leave this out.",
     ),
     Caution(
-        "goods", _N, "A sump pump, well, freezer, aquarium, computer, or heating in frost", "may not wait",
-        "Ask, choose the hour, be quick, shut computers down first.",
+        "goods", _N, "A sump pump, well, freezer, aquarium, computer, heating in frost", "cannot wait long",
+        "Ask; be quick.",
     ),
     Caution(
-        "screwed-cover", _D, "Live parts behind the panel's screwed cover", "kill",
-        "Open only the hinged door, to reach the handles; the screwed cover stays on.",
+        "screwed-cover", _D, "Live parts behind the screwed cover", "kill",
+        "Open only the hinged door; the screwed cover stays on.",
     ),
     Caution(
-        "sound-panel", _W, "A wet, rusted, hot, noisy, smelling or worn panel", "can arc, or not close again",
-        "Leave it; call an electrician.",
+        "sound-panel", _W, "A wet, rusted, hot, noisy or worn panel", "can arc, or not close again",
+        "Leave it to an electrician.",
     ),
     Caution(
-        "switching", _W, "A failing breaker", "can burn face and hands",
-        "Dry hands and floor, shoes, to the side, face away, one hand, a lamp of your own, a second person near.",
+        "switching", _W, "A failing breaker", "can burn",
+        "Dry hands and floor, shoes, to the side, face away, one hand, own lamp, somebody near.",
     ),
-    Caution(
-        "main-stays-on", _W, "A main breaker moved under load", "can fail",
-        "Leave the main on: this step moves only one branch breaker at a time.",
-    ),
+    Caution("main-stays-on", _W, "A main moved under load", "can fail", "Leave the main on."),
     # --- the main breaker
+    Caution("line-side", _D, "Wires ahead of the main", "stay live and kill", "Every screwed cover stays on."),
+    Caution("order", _W, "A main moved under load", "can fail", "It goes off last and on first."),
     Caution(
-        "line-side", _D, "Wires ahead of the main", "stay live with it off, and kill",
-        "Every screwed cover stays on; touch nothing.",
+        "backfeed", _D, "Solar, battery, generator or car", "can keep parts live",
+        "If there is one, leave this out.",
     ),
     Caution(
-        "order", _W, "A main breaker moved under load", "can arc or fail",
-        "Off: branches one by one, the main last. On: the main first, then the branches.",
-    ),
-    Caution(
-        "backfeed", _D, "A generator, battery, car or solar panel", "can keep parts live with the main off",
-        "If there is one, leave this to an electrician.",
-    ),
-    Caution(
-        "own-generation", _D, "This home's own generation or battery", "can keep parts live with the main off",
-        "Switch it off first as its maker says; a car or generator too. If unsure, leave this out.",
+        "own-generation", _D, "Own solar, battery, generator or car", "can keep parts live",
+        "Off first, as the makers say; if unsure, leave this out.",
     ),
     Caution(
         "disconnects", _W, "A second disconnect", "can leave parts live",
-        "If you cannot name every one, leave this to an electrician.",
+        "Know every one, or leave this out.",
     ),
     Caution(
         "underground", _D, "Counting with the main off, wires underground,", "can mean live soil",
-        "Keep off that ground; call the utility's emergency line.",
+        "Keep off it; call the emergency line.",
     ),
     # --- behind a cover: what a householder is told, and the qualified person
     Caution(
@@ -171,52 +157,46 @@ _ROWS = (
     ),
     Caution(
         "qualified", _D, "Open live parts", "kill",
-        "Only persons qualified by local rules open, read, hold or help; others, children and animals stay 3 ft 6 in "
-        "(1.07 m) away.",
+        "Only qualified persons open, read, hold or help; others, children, animals stay 3 ft 6 in (1.07 m) away.",
     ),
     Caution(
-        "de-energize", _D, "Live work", "can kill",
-        "De-energize, lock out and tag; read live only with reason and permit. Prove the tester on a live source, "
-        "test for dead, prove it again.",
+        "de-energize", _D, "Live work", "kills",
+        "De-energize, lock out, tag; read live only with reason and permit. Prove the tester on a live source before "
+        "and "
+        "after testing for dead.",
     ),
     Caution(
-        "line-side-panel", _D, "Line-side wires and the meter socket", "stay live with the main off",
-        "No switch here isolates them; the utility's seal stays unbroken.",
+        "line-side-panel", _D, "Line side and meter socket", "stay live with the main off",
+        "No switch here isolates them; seals stay unbroken.",
     ),
     Caution(
-        "backfeed-panel", _D, "Solar, battery, generator or car", "can backfeed",
-        "Open and lock out each.",
+        "backfeed-panel", _D, "Solar, battery, generator, car", "can backfeed", "Open and lock out each.",
     ),
     Caution(
         "arc", _D, "Arc flash and shock", "burn and kill",
-        "Voltage-rated gloves with leather, eye, face and arc-rated protection by the label and the employer's rules; "
-        "no metal worn.",
+        "Rated gloves with leather, eye, face and arc protection by label and employer's rules; no metal worn.",
     ),
     Caution(
-        "alone", _D, "Working alone, on a wet floor or a metal ladder,", "can kill",
-        "Dry floor or mat, no metal ladder, a second person who can cut power and call.",
+        "alone", _D, "Working alone, wet, or on a metal ladder", "kills",
+        "Dry floor; a second person who can cut power and call.",
     ),
     Caution(
         "category", _D, "An underrated instrument", "can explode",
-        "CAT III at branch breakers, CAT IV at main lugs and service wires, at least 300 V; leads sound, in the "
-        "right jacks.",
+        "CAT III at branches, CAT IV at main lugs and service wires, 300 V or more; sound leads, right jacks.",
     ),
     Caution(
         "category-600", _D, "An underrated instrument", "can explode",
-        "CAT III at branch breakers, CAT IV at main lugs and service wires, at least 600 V; leads sound, in the "
-        "right jacks.",
+        "CAT III at branches, CAT IV at main lugs and service wires, 600 V or more; sound leads, right jacks.",
     ),
     Caution(
-        "conductors", _D, "A conductor bent, loosened or passed again through the clamp",
-        "can break and arc, aluminum above all",
-        "Clamp insulated conductors as they lie, once through; disturb no aluminum termination.",
+        "conductors", _D, "A conductor bent, loosened or passed repeatedly through a clamp", "can break and arc",
+        "Clamp insulated ones as they lie, once through; disturb no aluminum termination.",
     ),
     Caution(
-        "fault-current", _D, "A three-phase supply's fault current", "makes an arc far stronger than in a house",
-        "Only persons equipped for it.",
+        "fault-current", _D, "A three-phase supply", "feeds a far stronger arc", "Only persons equipped for it.",
     ),
     Caution(
-        "neutral", _D, "Legs that differ clearly in volts under load", "mean a loose neutral: fire",
+        "neutral", _D, "Legs clearly apart in volts under load", "mean a loose neutral: fire",
         "Close up; call the utility's emergency line.",
     ),
 )  # fmt: skip
@@ -298,7 +278,6 @@ def _panel(house: House) -> Codes:
             "category-600" if house.service == "three-phase" else "category", "conductors",
             *(("fault-current",) if wye else ()),
             *(("neutral",) if house.service in _LEGS_WITH_NEUTRAL else ()),
-            "dependents", "goods", "order",
         )
     )  # fmt: skip
 
@@ -313,7 +292,7 @@ def said(codes: Iterable[str]) -> Lines:
     Examples
     --------
     >>> said(("gas",))
-    ('DANGER: Leaking gas explodes at a spark. At a smell of gas switch nothing, go out, call from there.',)
+    ('DANGER: Leaking gas explodes at a spark. If you smell gas switch nothing, go out, then call.',)
     """
     return tuple(CAUTIONS[code].text for code in codes)
 

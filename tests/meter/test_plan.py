@@ -14,7 +14,10 @@ import reconcile
 from reconcile.house import DANGERS, House, Load, Meter
 from reconcile.meter.reference_load import candidates, plug_in_reference
 from reconcile.plan import plan_test
-from reconcile.site import FieldTest, Instrument, Instruments
+from reconcile.site import FieldTest, Instrument, Instruments, Leg, MainOff, Registered, Run
+from reconcile.texts import safety
+from reconcile.texts.field_plan import step_words
+from reconcile.texts.safety import Reader
 
 SAMPLES = Path(__file__).parents[2] / "sample_bills"
 SERVICES = ("split-phase", "network", "two-wire", "three-phase", "unknown")
@@ -41,7 +44,8 @@ def home(**more) -> House:
 def test_nobody_unqualified_is_told_to_open_anything(service, meter, generation):
     plan = plan_test(home(service=service, meter=meter, generation=generation), suspected_percent=20.0)
     for step in plan.steps:
-        said = " ".join((*step.do, *step.expect, *step.proves))
+        told = step_words(step, plan.voice)
+        said = " ".join((*told.do, *told.expect, *told.proves))
         if step.who == "anyone":
             assert not OPENING.search(said), OPENING.search(said)
             assert "clamp" not in said.casefold()
@@ -61,10 +65,8 @@ def test_steps_rise_in_hazard_and_cautions_stand_first(service):
     assert hazards == sorted(hazards)
     for step in plan.steps:
         assert step.cautions or step.who == "the utility"
-    titles = [step.title for step in plan.steps]
-    plug = next(i for i, t in enumerate(titles) if "plug-in" in t)
-    main = next(i for i, t in enumerate(titles) if t.startswith("Main breaker"))
-    assert plug < main
+    codes = [step.code for step in plan.steps]
+    assert codes.index("plug-in") < codes.index("branches") < codes.index("main-off")
     qualified = [step for step in plan.steps if step.who == "a qualified person"]
     assert len(qualified) == (0 if service == "unknown" else 1)
     assert all(step is plan.steps[-1] for step in qualified)
@@ -72,17 +74,19 @@ def test_steps_rise_in_hazard_and_cautions_stand_first(service):
 
 def test_cautions_of_the_main_breaker_name_what_may_go_wrong():
     plan = plan_test(home())
-    step = next(step for step in plan.steps if step.title.startswith("Main breaker"))
-    said = " ".join(step.cautions).casefold()
-    for word in ("medical", "sump", "freezer", "computers", "rusted", "one by one", "second disconnect", "solar"):
+    step = next(step for step in plan.steps if step.code == "main-off")
+    said = " ".join(safety.said(step.cautions)).casefold()
+    for word in ("medical", "sump", "freezer", "computer", "rusted", "off last", "second disconnect", "solar"):
         assert word in said, word
 
 
 def test_cautions_of_the_qualified_person_name_what_protects():
-    said = " ".join(plan_test(home()).steps[-1].cautions).casefold()
-    for word in ("gloves", "eye", "arc", "cat iv", "seal", "stay live", "prove it again", "1.07 m", "metal"):
+    said = " ".join(safety.said(plan_test(home()).steps[-1].cautions)).casefold()
+    for word in ("gloves", "eye", "arc", "cat iv", "seals", "stay live", "live source", "1.07 m", "metal"):
         assert word in said, word
-    assert "measurement category" in said
+    assert plan_test(home()).warnings == ()
+    low = Instruments(amps=Instrument(2.0, category="CAT II 300 V"))
+    assert "must not be used in a panel" in plan_test(home(), low).warnings[0]
 
 
 @pytest.mark.parametrize("danger", DANGERS)
@@ -92,6 +96,63 @@ def test_a_danger_leaves_no_steps(danger):
     assert plan.steps == ()
     assert plan.resolutions == ()
     assert "Call" in plan.cautions[-1]
+
+
+FOUND = (
+    FieldTest(runs=(Run("legs", Registered(meter_kw=4.8), (Leg(108.0, 20.0), Leg(132.0, 20.0))),)),
+    FieldTest(main_off=(MainOff(Registered(pulses=60.0, seconds=900.0), True, None, service_underground=True),)),
+)
+
+
+@pytest.mark.parametrize("test", FOUND)
+def test_a_danger_that_the_field_test_found_leaves_no_steps(test):
+    plan = plan_test(replace(home(), field_test=test))
+    assert plan.urgent
+    assert plan.steps == ()
+    assert "emergency line" in plan.text()
+    assert "breaker" not in plan.text()
+
+
+def words(lines):
+    return sum(len(line.split()) for line in lines)
+
+
+def caution_words(plan, readers=tuple(Reader)):
+    """Words of the cautions that the pages print, and of the steps."""
+    cautions = steps = 0
+    for reader in readers:
+        for codes, step in plan.page(reader):
+            cautions += words(safety.said(codes))
+            steps += 0 if step is None else words(step_words(step, plan.voice).do)
+    return cautions, steps
+
+
+@pytest.mark.parametrize("service", SERVICES)
+@pytest.mark.parametrize("meter", [Meter(pulse_wh=1.0), Meter(type="disk", disk_wh=7.2, number="A-77")])
+@pytest.mark.parametrize("generation", [False, True])
+def test_cautions_take_fewer_words_than_steps(service, meter, generation):
+    plan = plan_test(home(service=service, meter=meter, generation=generation))
+    for readers in (tuple(Reader), (Reader.HOUSEHOLDER,)) if plan.has_panel_work else ((Reader.HOUSEHOLDER,),):
+        cautions, steps = caution_words(plan, readers)
+        assert cautions <= 0.8 * steps
+
+
+def test_a_caution_stands_once_on_a_page_and_before_every_step_it_belongs_to():
+    plan = plan_test(home())
+    for reader in Reader:
+        seen = []
+        for codes, step in plan.page(reader):
+            seen += codes
+            if step is not None:
+                assert set(step.cautions) <= set(seen)
+        assert len(seen) == len(set(seen))
+
+
+def test_panel_work_is_on_the_electricians_page_only():
+    plan = plan_test(home())
+    assert [step.code for _, step in plan.page(Reader.QUALIFIED) if step] == ["legs"]
+    assert "legs" not in [step.code for _, step in plan.page(Reader.HOUSEHOLDER) if step]
+    assert "clamp" not in plan.text().casefold().replace("readings behind a cover", "")
 
 
 def test_a_large_error_can_be_told_without_opening_anything():
@@ -152,8 +213,8 @@ def test_the_size_comes_from_the_likeliest_meter_cause():
     plan = plan_test(result)
     assert plan.suspected_percent == 22.0
     assert plan.suspected_watts == 480.0
-    night = next(step for step in plan.steps if step.title.startswith("Base load"))
-    assert "480 W" in night.expect[0]
+    night = next(step for step in plan.steps if step.code == "quiet")
+    assert "480 W" in step_words(night, plan.voice).expect[0]
     assert plan_test(result, suspected_percent=3.0).suspected_percent == 3.0
     unlikely = Result(home(), (Cause("meter-step", 0.02, 22.0),))
     assert plan_test(unlikely).suspected_percent is None
@@ -177,13 +238,13 @@ def test_the_best_reference_is_steady_and_resistive():
 def test_waits_are_long_enough_for_the_count():
     for meter, minutes in ((Meter(pulse_wh=1.0), 10), (Meter(type="disk", disk_wh=7.2), 44)):
         plan = plan_test(home(meter=meter))
-        step = next(step for step in plan.steps if step.title.startswith("Main breaker"))
-        assert any(f"{minutes} minutes" in line for line in step.do)
+        step = next(step for step in plan.steps if step.code == "main-off")
+        assert any(f"{minutes} minutes" in line for line in step_words(step, plan.voice).do)
 
 
 def test_network_plans_warn_of_the_factor():
     plan = plan_test(home(service="network", meter=Meter(form="12S", pulse_wh=1.0)))
-    assert any("1.155" in line for line in plan.steps[-1].expect)
+    assert any("1.155" in line for line in step_words(plan.steps[-1], plan.voice).expect)
 
 
 def test_plan_as_data():

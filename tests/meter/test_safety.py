@@ -11,8 +11,10 @@ from reconcile.house import DANGERS, House
 from reconcile.kinds import Hazard
 from reconcile.meter.fork import BRANCHES
 from reconcile.meter.instruments import category, category_warnings
+from reconcile.plan import plan_test
 from reconcile.site import Instrument, Instruments
 from reconcile.texts import safety
+from reconcile.texts.field_plan import step_words
 from reconcile.texts.safety import CAUTIONS, Reader, Signal, cautions_for, first_of_all
 
 PAGE = Path(__file__).parents[2] / "docs" / "safety.md"
@@ -40,16 +42,16 @@ LIST = [
     ("another rule comes first", "head", ("local codes", "utility's rules", "licensed practice")),
     ("opening anything", "head", ("no cover off", "kill")),
     ("signs of danger", "head", ("heat", "buzzing", "burning or fishy smell", "water", "rust", "tingle", "brighten")),
-    ("gas", "head", ("smell of gas", "go out", "switch nothing")),
-    ("touching or pulling the meter", "looking", ("no meter, ring, seal, conduit or loose wire",)),
+    ("gas", "head", ("smell gas", "go out", "switch nothing")),
+    ("touching or pulling the meter", "looking", ("touch nothing: no meter, ring, seal, conduit or wire",)),
     ("wet ground, rain", "looking", ("dry ground", "rain", "arm's length")),
     ("ladder", "looking", ("no ladder",)),
     ("children and animals", "looking", ("children and animals",)),
     ("bad outlet, cord, adapter", "plug-in", ("damaged", "no extension cord or adapter", "dry hands")),
-    ("overload", "plug-in", ("overloaded", "printed rating")),
-    ("a plug that heats", "plug-in", ("after two minutes", "warmer than the hand", "crackle")),
+    ("overload", "plug-in", ("overloaded", "rating")),
+    ("a plug that heats", "plug-in", ("more than hand-warm", "smell", "crackle")),
     ("aluminum wiring", "plug-in", ("aluminum wiring",)),
-    ("fire by the heater", "plug-in", ("3 ft (1 m)", "never alone", "two people", "children")),
+    ("fire by the heater", "plug-in", ("3 ft (1 m)", "never alone", "children")),
     ("who depends on power", "branch breakers", ("ask everyone", "medical equipment", "stair lift", "alarm")),
     ("who depends on power", "main off", ("ask everyone", "medical equipment", "stair lift", "alarm")),
     ("what cannot wait", "branch breakers", ("sump pump", "well", "freezer", "aquarium", "frost", "computer")),
@@ -58,28 +60,37 @@ LIST = [
     ("the panel's cover", "main off", ("hinged door", "screwed cover stays on")),
     ("an unsound panel", "main off", ("wet", "rusted", "hot", "noisy", "worn", "not close again", "electrician")),
     ("a breaker that fails", "branch breakers", ("dry hands", "shoes", "to the side", "face away", "one hand", "lamp")),
-    ("alone", "main off", ("second person near",)),
+    ("alone", "main off", ("somebody near",)),
     ("the main moved in the branch search", "branch breakers", ("leave the main on",)),
-    ("main under load", "main off", ("branches one by one, the main last", "the main first")),
+    ("main under load", "main off", ("off last", "on first")),
     ("line side live", "main off", ("ahead of the main", "stay live")),
     ("backfeed", "main off", ("battery", "car", "generator")),
-    ("a second disconnect", "main off", ("second disconnect", "electrician")),
-    ("live soil", "main off", ("underground", "keep off that ground", "emergency line")),
+    ("a second disconnect", "main off", ("second disconnect", "leave this out")),
+    ("live soil", "main off", ("underground", "keep off", "emergency line")),
     ("panel work in a householder's hands", "panel, householder", ("only a qualified person", "3 ft 6 in (1.07 m)")),
-    ("unqualified help", "panel", ("only persons qualified", "hold or help", "3 ft 6 in (1.07 m)", "children")),
-    ("live work", "panel", ("de-energize", "lock out and tag", "permit")),
-    ("dead that is live", "panel", ("live source", "test for dead", "prove it again")),
-    ("line side live", "panel", ("line-side", "stay live", "seal stays unbroken")),
+    ("unqualified help", "panel", ("only qualified persons", "hold or help", "3 ft 6 in (1.07 m)", "children")),
+    ("live work", "panel", ("de-energize", "lock out, tag", "permit")),
+    ("dead that is live", "panel", ("live source", "before and after testing for dead")),
+    ("line side live", "panel", ("line side", "stay live", "seals stay unbroken")),
     ("backfeed", "panel", ("solar", "battery", "generator", "car", "lock out each")),
-    ("shock and arc flash", "panel", ("gloves", "leather", "eye", "face", "arc-rated", "employer's rules", "no metal")),
-    ("wet floor, metal ladder, alone", "panel", ("dry floor", "no metal ladder", "second person", "cut power")),
-    ("an underrated instrument", "panel", ("cat iii", "cat iv", "main lugs", "leads sound", "right jacks")),
-    ("bent conductors", "panel", ("bent", "as they lie", "once through")),
+    ("shock and arc flash", "panel", ("gloves", "leather", "eye", "face", "arc", "employer's rules", "no metal")),
+    ("wet floor, metal ladder, alone", "panel", ("dry floor", "metal ladder", "second person", "cut power")),
+    ("an underrated instrument", "panel", ("cat iii", "cat iv", "main lugs", "sound leads", "right jacks")),
+    ("bent conductors", "panel", ("bent", "as they lie", "once through", "repeatedly")),
     ("aluminum terminations", "panel", ("disturb no aluminum termination",)),
-    ("main under load", "panel", ("branches one by one, the main last",)),
-    ("people who depend on power", "panel", ("ask everyone", "medical equipment", "sump pump", "freezer")),
+    ("main under load", "panel, steps", ("branch breakers one by one, the main last", "never under load")),
+    ("who depends on power", "panel, steps", ("before anything", "medical equipment", "alarms", "stair lift")),
+    ("what cannot wait", "panel, steps", ("sump pump", "well", "freezer", "heating in frost")),
+    ("a plug that heats", "plug-in, steps", ("after two minutes feel the plug",)),
+    ("a load left alone", "plug-in, steps", ("second person stays at the load",)),
+    ("a load that is not listed, that cycles", "plug-in, steps", ("testing laboratory", "thermostat at its highest")),
+    ("switched off unasked", "plug-in, steps", ("ask everyone",)),
+    ("switched off unasked", "quiet, steps", ("nothing that somebody depends on", "freezer", "pump", "frost")),
+    ("switched off unasked", "branches, steps", ("ask who and what depends on power",)),
+    ("switched off unasked", "main-off, steps", ("ask again who and what depends on power",)),
+    ("a cycling load at the legs", "panel, steps", ("thermostat at the highest setting",)),
     ("signs of danger", "head, qualified", ("heat", "buzzing", "water", "rust", "tingle", "emergency line")),
-    ("gas", "head, qualified", ("smell of gas",)),
+    ("gas", "head, qualified", ("smell gas",)),
 ]  # fmt: skip
 
 
@@ -88,9 +99,22 @@ def test_no_hazard_of_the_list_is_lost(hazard, section, words):
     for house in HOUSES:
         if hazard == "signs of danger" and house.service == "two-wire":
             words = tuple(w for w in words if w != "brighten")
-        told = " ".join(safety.said(sections(house)[section])).casefold()
+        if section.endswith(", steps"):
+            told = steps_said(house, section.removesuffix(", steps"))
+        else:
+            told = " ".join(safety.said(sections(house)[section])).casefold()
+        if told is None:  # no panel work is planned where the service is not known
+            continue
         for word in words:
             assert word in told, (hazard, section, word, house.service)
+
+
+def steps_said(house, section):
+    """What the steps of a section themselves say."""
+    code = {"panel": "legs"}.get(section, section)
+    plan = plan_test(house)
+    found = [step for step in plan.steps if step.code == code]
+    return " ".join(step_words(found[0], plan.voice).do).casefold() if found else None
 
 
 def table():
@@ -118,9 +142,9 @@ def test_the_table_on_the_page_says_where_each_caution_stands():
 
 def test_only_cautions_of_this_service_and_house():
     by = {house.service: " ".join(safety.said(sections(house)["panel"])) for house in HOUSES}
-    assert "fault current" in by["network"]
-    assert "fault current" in by["three-phase"]
-    assert "fault current" not in by["split-phase"] + by["two-wire"]
+    assert "far stronger arc" in by["network"]
+    assert "far stronger arc" in by["three-phase"]
+    assert "far stronger arc" not in by["split-phase"] + by["two-wire"]
     assert "loose neutral" not in by["two-wire"]
     assert "600 V" in by["three-phase"]
     assert "600 V" not in by["split-phase"]
@@ -137,7 +161,7 @@ def test_panel_work_is_told_in_full_to_the_qualified_only():
             if "qualified" not in name and name != "panel"
             for code in codes
         }
-        assert not mine & (set(sections(house)["panel"]) - {"dependents", "goods", "order"})
+        assert not mine & set(sections(house)["panel"])
         assert "clamp" not in " ".join(safety.said(mine)).casefold()
 
 

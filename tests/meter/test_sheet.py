@@ -16,11 +16,14 @@ from reconcile.kinds import Hazard
 from reconcile.meter import judge_test
 from reconcile.plan import plan_test
 from reconcile.read.cells import Grid
+from reconcile.read.field_names import column_of
 from reconcile.report.field_figures import budget_contributions, verdict_zones
-from reconcile.report.field_sheet import judge_text, plan_text, record_html, sheet_html
+from reconcile.report.field_record import judge_text, record_html
+from reconcile.report.field_sheet import plan_text, sheet_html
 from reconcile.report.field_workbook import sheet_workbook
 from reconcile.site import FieldTest, Leg, MainOff, Registered, Run
-from reconcile.texts.safety import CAUTIONS, Reader, cautions_for, first_of_all, said
+from reconcile.texts.field_keys import path_of
+from reconcile.texts.safety import CAUTIONS, Reader, cautions_for, first_of_all
 
 from .written import GOOD, HOUSE, read, toml
 
@@ -44,20 +47,20 @@ def test_the_householders_page_holds_no_step_at_the_legs():
     page = plain(sheet_html(plan_test(home())))
     house = home()
     breakers = cautions_for(Hazard.MAIN_BREAKER, house, moves_main=True)
-    for caution in said((*first_of_all(house), *cautions_for(Hazard.PLUG_IN, house), *breakers)):
-        assert caution in page, caution
+    for code in (*first_of_all(house), *cautions_for(Hazard.PLUG_IN, house), *breakers):
+        assert page.count(CAUTIONS[code].sentence) == 1, code
     assert "leg 1 V" not in page
     assert "electrician: run" not in page
-    assert page.index(CAUTIONS["screwed-cover"].text) < page.index("Switch one branch breaker off")
-    assert page.index(CAUTIONS["cord"].text) < page.index("Load on, on high")
+    assert page.index(CAUTIONS["screwed-cover"].sentence) < page.index("Switch one breaker off")
+    assert page.index(CAUTIONS["cord"].sentence) < page.index("Load on: wait")
 
 
 def test_the_qualified_persons_page_stands_alone():
-    page = plain(sheet_html(plan_test(home()), "qualified"))
-    cautions = said(cautions_for(Hazard.PANEL, home(), Reader.QUALIFIED))
-    for caution in cautions:
-        assert caution in page, caution
-    assert page.index(cautions[-1]) < page.index("Read at one moment")
+    page = plain(sheet_html(plan_test(home()), "electrician"))
+    cautions = cautions_for(Hazard.PANEL, home(), Reader.QUALIFIED)
+    for code in cautions:
+        assert page.count(CAUTIONS[code].sentence) == 1, code
+    assert page.index(CAUTIONS[cautions[-1]].sentence) < page.index("read at one moment")
     assert "For a qualified person only" in page
 
 
@@ -72,7 +75,7 @@ def test_names_cannot_carry_markup():
     assert "<script>" not in page
 
 
-@pytest.mark.parametrize("for_whom", ["householder", "qualified"])
+@pytest.mark.parametrize("for_whom", ["householder", "electrician"])
 def test_the_unfilled_workbook_reads_as_nothing(tmp_path, for_whom):
     path = sheet_workbook(plan_test(home()), tmp_path / "sheet.xlsx", for_whom=for_whom)
     test, gate = read(sheet_of(path))
@@ -95,10 +98,10 @@ def fill(path: Path, filled: dict[str, list[dict[str, object]]], above: dict[str
     sheet = book["field test"]
     rows = list(sheet.iter_rows())
     header = next(row for row in rows if row[0].value == "kind")
-    for row in rows[: header[0].row]:
-        if row[0].value in above:
-            row[1].value = above[row[0].value]
-    columns = {cell.value: cell.column for cell in header}
+    for row in rows[: header[0].row - 1]:
+        if path_of(str(row[0].value)) in above:
+            row[1].value = above[path_of(str(row[0].value))]
+    columns = {column_of(str(cell.value)): cell.column for cell in header}
     for row in rows[header[0].row :]:
         waiting = filled.get(str(row[0].value), [])
         if waiting:
@@ -146,7 +149,7 @@ def test_the_filled_workbook_stands_in_the_houses_folder(tmp_path):
 
 def test_the_legs_of_the_workbook_are_read_back(tmp_path):
     house = home()
-    path = sheet_workbook(plan_test(house), tmp_path / "sheet.xlsx", for_whom="qualified")
+    path = sheet_workbook(plan_test(house), tmp_path / "sheet.xlsx", for_whom="electrician")
     leg = {"volts_1": 119.7, "amps_1": 21.76, "volts_2": 119.5, "amps_2": 23.62, "meter_kw": 5.38, "meter_volts": 237}
     fill(path, {"run": [leg]}, {})
     test, gate = read(sheet_of(path), house)
@@ -163,7 +166,7 @@ def test_a_workbook_is_never_written_over(tmp_path):
 def test_plan_and_verdict_as_text():
     text = plan_text(plan_test(home(), suspected_percent=20.0), width=80)
     assert all(len(line) <= 80 for line in text.splitlines())
-    assert text.index("Caution") < text.index("- Write down the meter's number")
+    assert text.index("DANGER") < text.index("- Write the meter's number")
     told = judge_text(judged(), width=80)
     assert "5,427.26 W" in told
     assert "cannot tell" in told
@@ -210,7 +213,8 @@ CHROMIUM = shutil.which("chromium")
 @pytest.mark.browser
 @pytest.mark.skipif(CHROMIUM is None, reason="no headless browser here")
 @pytest.mark.parametrize(
-    ("service", "for_whom"), [("split-phase", "householder"), ("network", "qualified"), ("three-phase", "qualified")]
+    ("service", "for_whom"),
+    [("split-phase", "householder"), ("network", "electrician"), ("three-phase", "electrician")],
 )
 def test_each_page_prints_on_one_sheet(tmp_path, service, for_whom):
     page, out = tmp_path / "sheet.html", tmp_path / "sheet.pdf"
