@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import replace
 
 import pytest
@@ -95,8 +96,8 @@ BROKEN = {
         "leg_power_factor_1",
         "side by side",
     ),
-    "text for a number": ((*RUN, "meter_kw"), "five", "meter_kw", "meter_kw", "is not"),
-    "a comma for the point": ((*RUN, "legs", 0, "volts"), "119,7", "legs[1].volts", "volts_1", "comma"),
+    "text for a number": ((*RUN, "meter_kw"), "five", "meter_kw", "meter_kw", "where a number is wanted"),
+    "a comma for the point": ((*RUN, "legs", 0, "volts"), "119,7", "legs[1].volts", "volts_1", "comma|decimal sign"),
     "no reading of the meter": ((*RUN, "meter_kw"), None, "meter_kw", "meter_kw", "reading is missing"),
     "no load": ((*RUN, "legs"), None, "label", "label", "no load was measured"),
     "pulses without seconds": (("quiet", 0, "seconds"), None, "seconds", "seconds", "without seconds"),
@@ -139,7 +140,7 @@ def test_broken_toml(name):
     _, gate = read(toml(broken(*path, value=value)))
     assert len(gate.faults) == 1, [str(f) for f in gate.faults]
     fault = gate.faults[0]
-    assert words in fault.problem
+    assert re.search(words, fault.problem)
     assert fault.file == "field_test.toml"
     kind = path[0]
     assert fault.column == f"{kind}[{path[1] + 1}].{column}"
@@ -154,7 +155,7 @@ def test_broken_sheet(name):
     _, gate = read(grid(made))
     assert len(gate.faults) == 1, [str(f) for f in gate.faults]
     fault = gate.faults[0]
-    assert words in fault.problem
+    assert re.search(words, fault.problem)
     assert (fault.file, fault.sheet, fault.column) == ("house.xlsx", "field test", column)
     above = len(grid({**made, "run": [], "quiet": [], "main_off": []}).rows)
     order = {"run": 0, "quiet": len(made["run"]), "main_off": len(made["run"]) + len(made["quiet"])}
