@@ -170,9 +170,7 @@ def chance_beyond(t: float, freedom: float) -> float:
 def _causes(weighing: Weighing | None) -> tuple[Cause, ...]:
     if weighing is None:
         return ()
-    named = name_causes(
-        weighing.data, weighing.found, weighing.candidates, weighing.posterior, weighing.shape, quantile
-    )
+    named = name_causes(weighing, quantile)
     return tuple(replace(cause, text=_told(cause)) for cause in named)
 
 
@@ -189,16 +187,15 @@ def _episode(weighing: Weighing) -> tuple[Floats, Floats] | None:
         return None
     lasting = weighing.kinds(*EPISODES)
     likeliest = np.argsort(np.where(lasting, weighing.posterior.acts, -1.0))[-3:]
-    best = best_model(weighing.data, weighing.candidates, weighing.posterior, [int(i) for i in likeliest])
+    best = best_model(weighing, [int(i) for i in likeliest])
     if best is None:
         return None
     n = len(weighing.judged)
     effect, variance = np.zeros(n), np.zeros(n)
-    for member, size, sd in zip(best.members, best.size, best.sd, strict=True):
+    for at, member in enumerate(best.members):
         if lasting[member]:
-            column = weighing.found.effect[:, member] * weighing.found.size_sd[member]
-            effect += column * size
-            variance += (column * sd) ** 2
+            effect += best.kwh[:, at]
+            variance += best.kwh_sd[:, at] ** 2
     return effect, np.sqrt(variance)
 
 
@@ -325,7 +322,7 @@ def _calm(weighing: Weighing) -> Fit:
     if weighing.posterior.none >= CHECK_AT or len(weighing.data.residual) != len(weighing.bills.residual):
         return weighing.bills
     likeliest = [int(i) for i in np.argsort(weighing.posterior.acts)[-3:]]
-    best = best_model(weighing.data, weighing.candidates, weighing.posterior, likeliest)
+    best = best_model(weighing, likeliest)
     left = weighing.bills.misfit if best is None else min(best.misfit, weighing.bills.misfit)
     return replace(weighing.bills, misfit=left)
 

@@ -103,6 +103,9 @@ class Kind:
         Unit of the size told: ``%``, ``W`` or ``kWh``.
     reason : str
         Why this chance.
+    large_chance : float
+        Prior chance that it acts with a size of another order, :data:`LARGE_MEAN` +/- :data:`LARGE_SD`: a wrong
+        multiplier, a heater stuck on in a small house.
     """
 
     name: str
@@ -114,16 +117,20 @@ class Kind:
     size_sd: float
     unit: str
     reason: str
+    large_chance: float = 0.0
 
+
+LARGE_MEAN, LARGE_SD = 0.9, 0.4
+"""Size of a cause of another order, as a part of the use it acts on."""
 
 _ROWS = (
     Kind(
         "meter-exchange", "meter-step", Family.METER, Lasts.ONWARD, 0.03, 0.25, 0.15, "%",
-        "a wrong multiplier, a wrong program or a faulty new meter come with an exchange",
+        "a wrong multiplier, a wrong program or a faulty new meter come with an exchange", 0.006,
     ),
     Kind(
         "meter-step", "meter-step", Family.METER, Lasts.ONWARD, 0.004, 0.25, 0.15, "%",
-        "a meter in service seldom turns fast by itself",
+        "a meter in service seldom turns fast by itself", 0.0008,
     ),
     Kind(
         "old-meter-slow", "old-meter-slow", Family.METER, Lasts.UNTIL, 0.03, 0.25, 0.15, "%",
@@ -131,7 +138,7 @@ _ROWS = (
     ),
     Kind(
         "meter-always", "meter-always", Family.METER, Lasts.ALWAYS, 0.006, 0.25, 0.15, "%",
-        "a meter fast since before the first bill",
+        "a meter fast since before the first bill", 0.001,
     ),
     Kind(
         "meter-low", "meter-low", Family.METER, Lasts.ONWARD, 0.003, -0.25, 0.15, "%",
@@ -143,7 +150,7 @@ _ROWS = (
     ),
     Kind(
         "constant-load", "constant-load", Family.LOAD, Lasts.ONWARD, 0.05, 0.25, 0.15, "W",
-        "a leak, a stuck element or relay, a pump that runs on",
+        "a leak, a stuck element or relay, a pump that runs on", 0.008,
     ),
     Kind(
         "cold-load", "constant-load", Family.LOAD, Lasts.ONWARD, 0.015, 0.25, 0.15, "W",

@@ -3,44 +3,47 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
 from reconcile.result import Cause
-from reconcile.weigh.evidence import Candidates, Posterior, sizes
-from reconcile.weigh.gaussian import Fit
-from reconcile.weigh.patterns import CODE_OF_KIND, CODES, Patterns, Shape, day_of
+from reconcile.weigh.evidence import Posterior, sizes
+from reconcile.weigh.patterns import CODE_OF_KIND, CODES, KINDS, Patterns, day_of, kinds_mask
+from reconcile.weigh.refit import Best, refit
+from reconcile.weigh.weighing import Weighing
 
 Floats = NDArray[np.float64]
 
 WORTH_SHOWING = 0.01
 """Causes less likely than this are left out of the answer."""
 
+WORTH_SIZING = 0.05
+"""Patterns of a cause with less than this part of its chance do not move its size."""
+
 _WATTS = ("constant-load", "timed-load", "unlisted", "load-gone")
 _KWH = ("single-period", "swap")
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class Best:
-    """The likeliest model holding a pattern: its members and the sizes of each."""
+def likeliest_with(posterior: Posterior, wanted: Sequence[int]) -> tuple[int, ...]:
+    """Return the members of the likeliest model that holds one of the wanted patterns; empty where none does."""
+    found: tuple[float, tuple[int, ...]] = (-1.0, ())
+    for pattern in wanted:
+        found = max(found, (float(posterior.single[pattern]), (int(pattern),)))
+    for models, weight in ((posterior.pairs, posterior.pair), (posterior.triples, posterior.triple)):
+        with_it = np.isin(models, wanted).any(axis=1)
+        if with_it.any():
+            at = int(np.argmax(np.where(with_it, weight, -1.0)))
+            found = max(found, (float(weight[at]), tuple(int(i) for i in models[at])))
+    return found[1]
 
-    members: tuple[int, ...]
-    size: Floats
-    sd: Floats
-    misfit: float
-    """Misfit left with them in, as :attr:`reconcile.weigh.gaussian.Fit.misfit` is without."""
 
-
-def best_model(data: Fit, candidates: Candidates, posterior: Posterior, wanted: Sequence[int]) -> Best | None:
-    """Find the likeliest model that holds one of the wanted patterns; None where none is wanted.
+def best_model(weighing: Weighing, wanted: Sequence[int]) -> Best | None:
+    """Fit the likeliest model that holds one of the wanted patterns; None where none is wanted.
 
     Parameters
     ----------
-    data : Fit
-    candidates : Candidates
-    posterior : Posterior
+    weighing : Weighing
     wanted : sequence of int
         Patterns.
 
@@ -48,42 +51,19 @@ def best_model(data: Fit, candidates: Candidates, posterior: Posterior, wanted: 
     -------
     Best or None
     """
-    found: tuple[float, tuple[int, ...]] = (-1.0, ())
-    p = len(posterior.pair)
-    for pattern in wanted:
-        options: list[tuple[float, tuple[int, ...]]] = [(float(posterior.single[pattern]), (pattern,))]
-        if pattern < p:
-            row = posterior.pair[pattern]
-            options.append((float(row.max()), (pattern, int(row.argmax()))))
-        if p:
-            column = posterior.pair[:, pattern]
-            options.append((float(column.max()), (int(column.argmax()), pattern)))
-        with_it = (posterior.triples == pattern).any(axis=1)
-        if with_it.any():
-            at = int(np.argmax(np.where(with_it, posterior.triple, -1.0)))
-            options.append((float(posterior.triple[at]), tuple(int(i) for i in posterior.triples[at])))
-        found = max(found, *options)
-    members = found[1]
+    members = likeliest_with(weighing.posterior, wanted)
     if not members:
         return None
-    size, sd, misfit = sizes(data, candidates, members)
-    return Best(members, size, sd, misfit)
+    begin, _, _ = sizes(weighing.data, weighing.candidates, members)
+    return refit(weighing.heard, members, begin * weighing.found.size_sd[list(members)])
 
 
-def name_causes(
-    data: Fit,
-    found: Patterns,
-    candidates: Candidates,
-    posterior: Posterior,
-    shape: Shape,
-    quantile: Callable[[float, float], float],
-) -> tuple[Cause, ...]:
+def name_causes(weighing: Weighing, quantile: Callable[[float, float], float]) -> tuple[Cause, ...]:
     """State every cause worth showing, likeliest first, and the chance that none is needed.
 
     Parameters
     ----------
-    data, found, candidates, posterior, shape
-        As weighed.
+    weighing : Weighing
     quantile : callable
         ``quantile(probability, freedom)`` of Student's t.
 
@@ -91,30 +71,29 @@ def name_causes(
     -------
     tuple of Cause
     """
+    posterior, found = weighing.posterior, weighing.found
     stated = [Cause("none", posterior.none, None, None, "")]
-    reach = quantile(0.975, data.freedom + len(data.residual))
+    reach = quantile(0.975, weighing.data.freedom + len(weighing.data.residual))
+    fitted: dict[tuple[int, ...], Best] = {}
     for index, name in enumerate(CODES):
-        mine = np.flatnonzero(CODE_OF_KIND[candidates.kind] == index)
-        # patterns of one code exclude each other, so their chances add up
-        chance = float(posterior.acts[mine].sum())
-        if chance < WORTH_SHOWING:
+        mine = np.flatnonzero(CODE_OF_KIND[found.kind_index] == index)
+        chance = weighing.chance(*(kind for kind, code in zip(KINDS, CODE_OF_KIND, strict=True) if code == index))
+        if not mine.size or chance < WORTH_SHOWING:
             continue
         pattern = int(mine[np.argmax(posterior.acts[mine])])
-        model = best_model(data, candidates, posterior, (pattern,))
-        if model is None:
+        told = _sized(weighing, mine, pattern, fitted)
+        if told is None:
             continue
+        model, size, sd = told
         at = model.members.index(pattern)
-        size = float(model.size[at] * found.size_sd[pattern])
-        sd = float(model.sd[at] * found.size_sd[pattern])
-        effect = found.effect[:, pattern] * size
-        factor, unit = _unit(name, shape, found, pattern)
-        since = day_of(found.start[pattern])
+        effect = model.kwh[:, at]
+        factor, unit = _unit(name, weighing, found, pattern)
         scaled = sorted((factor * (size - reach * sd), factor * (size + reach * sd)))
         stated.append(
             Cause(
                 code=name,
                 probability=chance,
-                since=since,
+                since=day_of(found.start[pattern]),
                 size=factor * size,
                 unit=unit,
                 size_low=scaled[0],
@@ -126,9 +105,40 @@ def name_causes(
     return tuple(sorted(stated, key=lambda cause: -cause.probability))
 
 
-def _unit(code: str, shape: Shape, found: Patterns, pattern: int) -> tuple[float, str]:
+def _sized(
+    weighing: Weighing, mine: NDArray[np.int64], pattern: int, fitted: dict[tuple[int, ...], Best]
+) -> tuple[Best, float, float] | None:
+    """Size of a cause and its standard uncertainty: of its likeliest onsets together, each by its chance."""
+    acts = weighing.posterior.acts
+    alike = mine[weighing.found.kind_index[mine] == weighing.found.kind_index[pattern]]
+    if kinds_mask("single-high", "single-low", "swap", "swap-back")[weighing.found.kind_index[pattern]]:
+        alike = np.array([pattern])
+    alike = alike[acts[alike] >= WORTH_SIZING * acts[alike].sum()]
+    best, mean, square, total = None, 0.0, 0.0, 0.0
+    for other in alike:
+        members = likeliest_with(weighing.posterior, (int(other),))
+        if not members:
+            continue
+        if members not in fitted:
+            begin, _, _ = sizes(weighing.data, weighing.candidates, members)
+            fitted[members] = refit(weighing.heard, members, begin * weighing.found.size_sd[list(members)])
+        model = fitted[members]
+        at = members.index(int(other))
+        chance = float(acts[other])
+        mean += chance * float(model.size[at])
+        square += chance * float(model.sd[at] ** 2 + model.size[at] ** 2)
+        total += chance
+        if other == pattern:
+            best = model
+    if best is None or total <= 0.0:
+        return None
+    mean /= total
+    return best, mean, float(np.sqrt(max(square / total - mean * mean, 0.0)))
+
+
+def _unit(code: str, weighing: Weighing, found: Patterns, pattern: int) -> tuple[float, str]:
     if code in _WATTS:
-        return shape.per_day / 0.024, "W"
+        return weighing.shape.per_day / 0.024, "W"
     if code in _KWH:
         return float(np.abs(found.effect[:, pattern]).max()), "kWh"
     return 100.0, "%"

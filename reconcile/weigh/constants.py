@@ -91,3 +91,13 @@ EVENT_LIFT = 8.0
 
 EVENT_DAYS = 35.0
 """Days on either side of a diary line within which an onset counts as told by it (our choice)."""
+
+WORK_LIFT = 4.0
+"""By how much a meter exchange multiplies the chance of a new load on its very day: panels, chargers and hot tubs are
+fitted in the same visit (our choice)."""
+
+IDLE_CHANCE = 0.15
+"""Chance that a load taken for round-the-clock rests while a quiet night is read (our choice)."""
+
+QUIET_OTHER_WATTS = 25.0
+"""What nobody remembers to have left on in a quiet night, one standard deviation [W] (our choice)."""

@@ -25,6 +25,15 @@ Ints = NDArray[np.int64]
 NEGLIGIBLE = 7.0
 """Models this far below the best in log weight (a thousandth of it) are not extended by a third pattern."""
 
+KEPT = 20.0
+"""Pairs this far below the best in log weight are forgotten: all of them make a five-thousandth of it."""
+
+MOST_PAIRS = 4_000_000
+"""Pairs weighed at the most: with more patterns, only those that hold one of the likeliest singles."""
+
+ROWS_AT_ONCE = 32
+"""Pairs are weighed in blocks that stay in the processor's cache."""
+
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Candidates:
@@ -39,11 +48,14 @@ class Candidates:
     log_prior : ndarray, shape (K,)
         Logarithm of the prior odds of each.
     group : ndarray of int, shape (K,)
-        Patterns of one group exclude each other.
+        Persistent patterns of one group exclude each other.
     kind : ndarray of int, shape (K,)
         Finer than the group: answers are summed by kind.
     persistent : int
-        The first so many act on; every pair holds at least one of them.
+        The first so many act on; the others pass.
+    opens, closes : ndarray of int, shape (K,)
+        First period in which each acts, and the one after its last: two passing patterns that overlap exclude each
+        other, two that do not may both have been, of one code too.
     """
 
     columns: Floats
@@ -52,26 +64,37 @@ class Candidates:
     group: Ints
     kind: Ints
     persistent: int
+    opens: Ints
+    closes: Ints
+
+    def excludes(self, first: Ints, second: Ints) -> NDArray[np.bool_]:
+        """Whether two patterns cannot both act; index arrays that broadcast."""
+        opens, closes, p = self.opens, self.closes, self.persistent
+        again = self.group[first] == self.group[second]
+        passing = (first >= p) & (second >= p)
+        overlap = (opens[first] < closes[second]) & (opens[second] < closes[first])
+        barred: NDArray[np.bool_] = np.where(passing, overlap, again)
+        return barred
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Posterior:
-    """Weights of all models: none, each pattern alone, each pair, and the triples kept.
+    """Weights of all models: none, each pattern alone, and the pairs and triples that matter.
 
     Attributes
     ----------
     none : float
         Posterior probability that nothing acts.
     single : ndarray, shape (K,)
-    pair : ndarray, shape (persistent, K)
-        A pair stands once, in the row of its lower index.
+    pairs : ndarray of int, shape (P, 2)
+        Lower index first.
+    pair : ndarray, shape (P,)
     triples : ndarray of int, shape (T, 3)
     triple : ndarray, shape (T,)
-        The triples kept, and their weights.
     kind_single : ndarray, shape (C,)
     kind_pair : ndarray, shape (C, C)
     kind_triple : ndarray of int, shape (T, 3)
-        The same weights summed by kind.
+        The same weights summed by kind; of the triples their kinds.
     acts : ndarray, shape (K,)
         Probability that each pattern acts, alone or with others.
     log_total : float
@@ -80,6 +103,7 @@ class Posterior:
 
     none: float
     single: Floats
+    pairs: Ints
     pair: Floats
     triples: Ints
     triple: Floats
@@ -106,8 +130,20 @@ class Posterior:
         return float(min(max(1.0 - free, 0.0), 1.0))
 
 
+@dataclass(frozen=True, slots=True, eq=False)
+class _Parts:
+    """What every model is made of: whitened columns, their pull and length, and the misfit of none."""
+
+    white: Floats
+    pull: Floats
+    one: Floats
+    loss: Floats
+    misfit: float
+    exponent: float
+
+
 def weigh(data: Fit, candidates: Candidates, *, triples_of: int = 0) -> Posterior:
-    """Weigh no cause, every single cause and every pair of causes of different groups.
+    """Weigh no cause, every single cause, and every pair of causes that may act together.
 
     Parameters
     ----------
@@ -126,117 +162,120 @@ def weigh(data: Fit, candidates: Candidates, *, triples_of: int = 0) -> Posterio
     pull = data.white @ white + candidates.shift
     loss = candidates.shift**2
     one = 1.0 + np.einsum("ij,ij->j", white, white)
-    base = exponent * np.log(data.freedom + data.misfit)
-
-    single = candidates.log_prior + base - 0.5 * np.log(one)
-    single -= exponent * np.log(data.freedom + data.misfit + loss - pull**2 / one)
     parts = _Parts(white, pull, one, loss, data.freedom + data.misfit, exponent)
-    pair = _pairs(parts, candidates)
+    base = exponent * np.log(parts.misfit)
+    single = candidates.log_prior + base - 0.5 * np.log(one)
+    single -= exponent * np.log(np.maximum(parts.misfit + loss - pull**2 / one, 1e-300))
+    pairs, pair = _pairs(parts, candidates, single)
     pair += base
     best_pair = float(pair.max(initial=-np.inf))
     top = max(0.0, float(single.max(initial=0.0)), best_pair)
     triples, third = np.zeros((0, 3), dtype=np.int64), np.zeros(0)
     if triples_of and best_pair > top - NEGLIGIBLE:
-        triples, third = _triples(parts, candidates, base, pair, triples_of, top)
-        top = max(top, float(third.max(initial=0.0)))
-    for weight in (single, pair, third):
-        np.subtract(weight, top, out=weight)
-        np.exp(weight, out=weight)
-    none = float(np.exp(-top))
-    total = none + float(single.sum()) + float(pair.sum()) + float(third.sum())
-    for weight in (single, pair, third):
+        likeliest = np.argsort(pair)[-triples_of:]
+        likeliest = likeliest[pair[likeliest] > top - NEGLIGIBLE]
+        triples, third = _triples(parts, candidates, base, pairs[likeliest], top)
+    return collect(candidates, single, pairs, pair, triples, third)
+
+
+def collect(
+    candidates: Candidates, single: Floats, pairs: Ints, pair: Floats, triples: Ints, triple: Floats, none: float = 0.0
+) -> Posterior:
+    """Turn log weights of models, relative to that of none, into probabilities."""
+    top = max(none, *(float(w.max(initial=-np.inf)) for w in (single, pair, triple)))
+    single, pair, triple = (np.exp(weight - top) for weight in (single, pair, triple))
+    nothing = float(np.exp(none - top))
+    total = nothing + float(single.sum()) + float(pair.sum()) + float(triple.sum())
+    for weight in (single, pair, triple):
         weight /= total
-    acts = single + pair.sum(axis=0)
-    acts[: candidates.persistent] += pair.sum(axis=1)
-    np.add.at(acts, triples, third[:, None])
+    count, kind = len(single), candidates.kind
+    kinds = int(kind.max(initial=-1)) + 1
+    acts = single + np.bincount(pairs[:, 0], pair, count) + np.bincount(pairs[:, 1], pair, count)
+    acts += np.bincount(triples.ravel(), np.repeat(triple, 3), count)
     return Posterior(
-        none=none / total,
+        none=nothing / total,
         single=single,
+        pairs=pairs,
         pair=pair,
         triples=triples,
-        triple=third,
-        kind_single=_by_kind(single, candidates, axis=0),
-        kind_pair=_by_kind(_by_kind(pair, candidates, axis=1), candidates, axis=0),
-        kind_triple=candidates.kind[triples],
+        triple=triple,
+        kind_single=np.asarray(np.bincount(kind, single, kinds), dtype=float),
+        kind_pair=_by_kind(kind, pairs, pair, kinds),
+        kind_triple=kind[triples],
         acts=np.minimum(acts, 1.0),
         log_total=top + float(np.log(total)),
     )
 
 
-def _by_kind(weight: Floats, candidates: Candidates, *, axis: int) -> Floats:
-    """Sum weights over the patterns of each kind, which stand side by side; shape (..., C, ...)."""
-    kind = candidates.kind[: weight.shape[axis]]
-    size = list(weight.shape)
-    size[axis] = int(candidates.kind.max(initial=-1)) + 1
-    out = np.zeros(size)
-    if len(kind):
-        begins = np.flatnonzero(np.diff(kind, prepend=-1))
-        place = [slice(None)] * weight.ndim
-        place[axis] = kind[begins]  # type: ignore[call-overload]
-        out[tuple(place)] = np.add.reduceat(weight, begins, axis=axis)
-    return out
+def _by_kind(kind: Ints, pairs: Ints, weight: Floats, kinds: int) -> Floats:
+    """Sum the weights of pairs by the kinds of their members, shape (kinds, kinds)."""
+    flat = np.bincount(kind[pairs[:, 0]] * kinds + kind[pairs[:, 1]], weight, kinds * kinds)
+    return np.asarray(flat, dtype=float).reshape(kinds, kinds)
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class _Parts:
-    """What every model is made of: whitened columns, their pull and length, and the misfit of none."""
+def _pairs(parts: _Parts, candidates: Candidates, single: Floats) -> tuple[Ints, Floats]:
+    """Pairs that matter and their log weights, less the constant of none; each once, its lower index first."""
+    count = len(single)
+    rows = np.arange(count)
+    if count * count > 2 * MOST_PAIRS:
+        rows = np.sort(np.argpartition(single, -(MOST_PAIRS // count))[-(MOST_PAIRS // count) :])
+    taken = np.zeros(count, dtype=bool)
+    taken[rows] = True
+    whole = len(rows) == count
+    found_pairs, found = [], []
+    best = float(single.max(initial=0.0)) - parts.exponent * np.log(parts.misfit)
+    for begin in range(0, len(rows), ROWS_AT_ONCE):
+        at = rows[begin : begin + ROWS_AT_ONCE]
+        first = int(at[0]) if whole else 0
+        weight = _block(parts, candidates, at, slice(first, count))
+        others = np.arange(first, count)
+        twice = others <= at[:, None]
+        if not whole:
+            twice &= taken[others]
+        weight[twice | candidates.excludes(at[:, None], others)] = -np.inf
+        best = max(best, float(weight.max(initial=-np.inf)))
+        row, column = np.nonzero(weight > best - KEPT)
+        found.append(weight[row, column])
+        found_pairs.append(np.column_stack([at[row], others[column]]))
+    if not found:
+        return np.zeros((0, 2), dtype=np.int64), np.zeros(0)
+    pair = np.concatenate(found)
+    keep = pair > best - KEPT
+    members = np.concatenate(found_pairs)[keep]
+    return members if whole else np.sort(members, axis=1), pair[keep]
 
-    white: Floats
-    pull: Floats
-    one: Floats
-    loss: Floats
-    misfit: float
-    exponent: float
 
-
-ROWS_AT_ONCE = 32
-"""Pairs are weighed in blocks that stay in the processor's cache."""
-
-
-def _pairs(parts: _Parts, candidates: Candidates) -> Floats:
-    """Log weights of all pairs, less the constant of none; each pair once, in the row of its lower index."""
+def _block(parts: _Parts, candidates: Candidates, rows: Ints, columns: slice) -> Floats:
+    """Log weights of some patterns with a run of others."""
     pull, one, loss, prior = parts.pull, parts.one, parts.loss, candidates.log_prior
-    p, count = candidates.persistent, len(pull)
-    out = np.full((p, count), -np.inf)
+    gram = parts.white[:, rows].T @ parts.white[:, columns]
+    determinant = one[rows, None] * one[columns]
     square = pull * pull
-    for begin in range(0, p, ROWS_AT_ONCE):
-        end = min(begin + ROWS_AT_ONCE, p)
-        rows, columns = slice(begin, end), slice(begin, count)
-        gram = parts.white[:, rows].T @ parts.white[:, columns]
-        determinant = one[rows, None] * one[columns]
-        misfit = square[rows, None] * one[columns]
-        misfit += one[rows, None] * square[columns]
-        across = gram * pull[columns]
-        across *= 2.0 * pull[rows, None]
-        misfit -= across
-        gram *= gram
-        determinant -= gram
-        np.maximum(determinant, 1.0, out=determinant)
-        misfit /= determinant
-        np.subtract(loss[columns] + parts.misfit, misfit, out=misfit)
-        misfit += loss[rows, None]
-        np.log(misfit, out=misfit)
-        misfit *= -parts.exponent
-        np.log(determinant, out=determinant)
-        determinant *= 0.5
-        misfit -= determinant
-        misfit += prior[rows, None]
-        misfit += prior[columns]
-        again = candidates.group[rows, None] == candidates.group[columns]
-        again |= np.arange(begin, count) <= np.arange(begin, end)[:, None]
-        misfit[again] = -np.inf
-        out[rows, columns] = misfit
-    return out
+    misfit = square[rows, None] * one[columns]
+    misfit += one[rows, None] * square[columns]
+    across = gram * pull[columns]
+    across *= 2.0 * pull[rows, None]
+    misfit -= across
+    gram *= gram
+    determinant -= gram
+    np.maximum(determinant, 1.0, out=determinant)
+    misfit /= determinant
+    np.subtract(loss[columns] + parts.misfit, misfit, out=misfit)
+    misfit += loss[rows, None]
+    np.maximum(misfit, 1e-300, out=misfit)
+    np.log(misfit, out=misfit)
+    misfit *= -parts.exponent
+    np.log(determinant, out=determinant)
+    determinant *= 0.5
+    misfit -= determinant
+    misfit += prior[rows, None]
+    misfit += prior[columns]
+    return misfit
 
 
-def _triples(
-    parts: _Parts, candidates: Candidates, base: float, pair: Floats, count: int, top: float
-) -> tuple[Ints, Floats]:
-    """Extend the likeliest pairs by every third pattern of another group; each triple once."""
-    flat = pair.ravel()
-    likeliest = np.argpartition(flat, -min(count, flat.size))[-count:]
-    likeliest = likeliest[flat[likeliest] > top - NEGLIGIBLE]
-    first, second = np.divmod(likeliest, pair.shape[1])
+def _triples(parts: _Parts, candidates: Candidates, base: float, pairs: Ints, top: float) -> tuple[Ints, Floats]:
+    """Extend pairs by every third pattern that may act with both; each triple once."""
+    first, second = pairs.T
     white, pull, loss = parts.white, parts.pull, parts.loss
     a, b = white[:, first].T @ white, white[:, second].T @ white
     # inverse of I + G on each pair, written out
@@ -251,9 +290,11 @@ def _triples(
     misfit = (parts.misfit + loss[first] + loss[second] - h * x - g * y)[:, None] + loss - rest**2 / left
     prior = candidates.log_prior
     weight = (prior[first] + prior[second] + base - 0.5 * np.log(determinant))[:, None]
-    weight = weight + prior - 0.5 * np.log(left) - parts.exponent * np.log(misfit)
-    group = candidates.group
-    weight[(group == group[first][:, None]) | (group == group[second][:, None])] = -np.inf
+    weight = weight + prior - 0.5 * np.log(left) - parts.exponent * np.log(np.maximum(misfit, 1e-300))
+    every = np.arange(len(pull))
+    barred = candidates.excludes(first[:, None], every) | candidates.excludes(second[:, None], every)
+    barred |= (first[:, None] == every) | (second[:, None] == every)
+    weight[barred] = -np.inf
     row, third = np.nonzero(weight > top - NEGLIGIBLE)
     found = np.sort(np.column_stack([first[row], second[row], third]), axis=1)
     unique, at = np.unique(found, axis=0, return_index=True)

@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, timedelta
 
 import numpy as np
@@ -12,13 +11,15 @@ from numpy.typing import NDArray
 from reconcile import kinds
 from reconcile.facts import Facts
 from reconcile.house import Event, House
-from reconcile.kinds import Kind, Lasts
-from reconcile.weigh.constants import EVENT_CODES, EVENT_DAYS, EVENT_LIFT
+from reconcile.kinds import Lasts
+from reconcile.weigh.constants import EVENT_CODES, EVENT_DAYS, EVENT_LIFT, WORK_LIFT
 from reconcile.weigh.evidence import Candidates
 from reconcile.weigh.gaussian import Fit
 from reconcile.weigh.model import Model
+from reconcile.weigh.shapes import Acting, Shape, sharpen
 
 Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
 
 FOLLOWING_WEATHER = (
     "heating-rise",
@@ -29,14 +30,33 @@ FOLLOWING_WEATHER = (
     "cooling-fall",
 )
 
+FOLLOWS = {
+    "meter-step": "all",
+    "meter-exchange": "all",
+    "old-meter-slow": "all",
+    "meter-low-exchange": "all",
+    "meter-always": "all",
+    "meter-low": "all",
+    "habit-step": "clock",
+    "habit-fall": "clock",
+    "heating-rise": "heating",
+    "heating-fall": "heating",
+    "cooling-rise": "cooling",
+    "cooling-fall": "cooling",
+}
+"""Which share of the use each proportional kind acts on (:func:`reconcile.weigh.shapes.shares`)."""
+
 WINDOW_LENGTHS = (2, 3, 4, 6, 8)
 """Lengths of a timed load, in billing periods."""
 
-OUTDOOR_SWING = 0.35
-"""Part by which something warm out of doors takes more in the coldest period than on the mean, and less in summer."""
-
 LATE_WINDOW = 4
 """Longest time for which a load that has not gone yet may still be one for a season."""
+
+MOST_ONSETS = 150
+"""Onsets tried of one kind at the most: of many bills, every so many."""
+
+MOST_SINGLES = 300
+"""Periods tried as a passing event at the most: of many bills, those that stand out furthest."""
 
 KINDS = tuple(kinds.KINDS)
 PASSING = tuple(name for name, kind in kinds.KINDS.items() if kind.lasts in (Lasts.WINDOW, Lasts.ONE_BILL))
@@ -67,30 +87,6 @@ def kinds_mask(*kinds: str) -> NDArray[np.bool_]:
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Shape:
-    """The use a pattern scales: fitted energy of each period by what it follows [kWh].
-
-    ``warmer`` and ``cooler`` are the change of heating and cooling for a set point moved the same way all along, scaled
-    to the energy of the whole: it goes by the days on which the equipment runs, not by how cold they are. ``outdoors``
-    is what something warm out of doors takes in each period, as a part of its mean.
-    """
-
-    all: Floats
-    clock: Floats
-    heating: Floats
-    cooling: Floats
-    warmer: Floats
-    cooler: Floats
-    outdoors: Floats
-    days: Floats
-
-    @property
-    def per_day(self) -> float:
-        """Mean use [kWh/d]."""
-        return float(self.all.sum() / self.days.sum())
-
-
-@dataclass(frozen=True, slots=True, eq=False)
 class Patterns:
     """K patterns on n periods.
 
@@ -108,6 +104,12 @@ class Patterns:
     log_prior : ndarray, shape (K,)
     persistent : int
         The first so many.
+    opens, closes : ndarray of int, shape (K,)
+        First period in which each acts, and the one after its last.
+    acting : Acting
+        What the proportional ones act on, and by what part.
+    idle : ndarray of bool, shape (K,)
+        Loads that rest while a quiet night is read.
     """
 
     effect: Floats
@@ -118,6 +120,10 @@ class Patterns:
     size_sd: Floats
     log_prior: Floats
     persistent: int
+    opens: Ints
+    closes: Ints
+    acting: Acting
+    idle: NDArray[np.bool_]
 
     def code(self, index: int) -> str:
         """Cause code of a pattern."""
@@ -132,47 +138,25 @@ class Patterns:
             group=GROUP_OF_KIND[self.kind_index],
             kind=self.kind_index,
             persistent=self.persistent,
+            opens=self.opens,
+            closes=self.closes,
         )
 
 
-def fitted_shape(model: Model, data: Fit, judged: NDArray[np.bool_]) -> Shape:
-    """Split the use into what follows the clock, heating and cooling, as fitted to the bills.
+@dataclass(frozen=True, slots=True, eq=False)
+class _Rows:
+    """Patterns of one kind: the part of each period in which each acts (m, n), and the day it starts (m,).
 
-    The list may be off in level; a pattern in proportion to use must have the *house's* seasons, so the shared
-    factors are taken at their posterior mean.
+    ``large``: with a size of another order.
     """
-    pull = data.half.T @ data.white
-    moved = model.factors.T[:, judged] @ pull
-    smooth = model.mean + model.factors @ moved
-    count = len(model.heats)
-    own = model.parts + model.factors[:, :count] * moved[:count]
-    own = np.maximum(own, 0.0)
-    smooth = np.maximum(smooth, 0.2 * model.mean)
-    rest = smooth - own.sum(axis=1)
-    heat_days, cool_days = model.energy.degree_days.T
-    both = np.maximum(heat_days + cool_days, 1e-9)
-    heating = np.maximum(own[:, model.heats].sum(axis=1) + np.maximum(rest, 0.0) * heat_days / both, 0.0)
-    cooling = np.maximum(own[:, model.cools].sum(axis=1) + np.maximum(rest, 0.0) * cool_days / both, 0.0)
-    if not model.weathered:
-        heating = own[:, model.heats].sum(axis=1)
-        cooling = own[:, model.cools].sum(axis=1)
-    clock = own[:, model.clocks].sum(axis=1)
-    warmer, cooler = (
-        _setting(energy, np.abs(model.energy.balance_slope[:, which[:-1]]).sum(axis=1))
-        for energy, which in ((heating, model.heats), (cooling, model.cools))
-    )
-    cold = heat_days / model.days
-    outdoors = 1.0 + OUTDOOR_SWING * (2.0 * cold / cold.max() - 1.0) if cold.max() > 0 else np.zeros(len(cold))
-    return Shape(smooth, clock, heating, cooling, warmer, cooler, outdoors, model.days)
+
+    kind: str
+    mask: Floats
+    start: Floats
+    large: bool = False
 
 
-def _setting(energy: Floats, slope: Floats) -> Floats:
-    total = float(slope.sum())
-    scaled: Floats = slope * (float(energy.sum()) / total) if total > 0 else np.zeros_like(energy)
-    return scaled
-
-
-def patterns(house: House, facts: Facts, shape: Shape, judged: NDArray[np.bool_]) -> Patterns:
+def patterns(house: House, facts: Facts, model: Model, shape: Shape, bills: Fit, judged: NDArray[np.bool_]) -> Patterns:
     """Lay out every pattern that these bills could hold.
 
     Parameters
@@ -180,7 +164,10 @@ def patterns(house: House, facts: Facts, shape: Shape, judged: NDArray[np.bool_]
     house : House
     facts : Facts
         Exchanges bring patterns of their own; a loose edge already explains its swap.
+    model : Model
     shape : Shape
+    bills : Fit
+        The judged bills with no pattern in.
     judged : ndarray of bool, shape (n,)
         Periods that are heard; a pattern that touches none of them is left out.
 
@@ -188,101 +175,152 @@ def patterns(house: House, facts: Facts, shape: Shape, judged: NDArray[np.bool_]
     -------
     Patterns
     """
-    bills = house.bills
-    opens = np.array([bill.start.toordinal() for bill in bills], dtype=float)
-    closes = opens + shape.days
-    at_starts = opens[1:]
-    exchanges = np.array([exchange.day.toordinal() for exchange in facts.exchanges], dtype=float)
-    thirds = np.unique(
-        np.concatenate([opens[1:], (2.0 * opens + closes) / 3.0, (opens + 2.0 * closes) / 3.0, exchanges])
-    )
-    rows: list[tuple[str, Floats, Floats]] = []  # kind, effect (m, n), start (m,)
-
-    def step(on: Floats, onsets: Floats) -> Floats:
-        return on * np.clip((closes - onsets[:, None]) / shape.days, 0.0, 1.0)
-
+    rows, persistent = _lay_out(house, facts, shape, _outstanding(model, bills, judged))
     per_day = shape.days * shape.per_day
-    always = np.full(1, np.nan)
-    rows.append(("meter-step", step(shape.all, at_starts), at_starts))
-    if exchanges.size:
-        rows.append(("meter-exchange", step(shape.all, exchanges), exchanges))
-        rows.append(("old-meter-slow", step(shape.all, exchanges) - shape.all, exchanges))
-        rows.append(("meter-low-exchange", step(shape.all, exchanges), exchanges))
-    rows.append(("meter-always", shape.all[None, :], always))
-    rows.append(("meter-low", step(shape.all, at_starts), at_starts))
-    rows.append(("constant-load", step(per_day, thirds), thirds))
-    rows.append(("cold-load", step(per_day * shape.outdoors, at_starts), at_starts))
-    rows.append(("drift", per_day * _ramp(opens, closes, at_starts), at_starts))
-    rows.append(("habit-step", step(shape.clock, at_starts), at_starts))
-    rows.append(("habit-fall", step(shape.clock, at_starts), at_starts))
-    rows.append(("heating-rise", step(shape.heating, at_starts), at_starts))
-    rows.append(("cooling-rise", step(shape.cooling, at_starts), at_starts))
-    rows.append(("heating-setting", step(shape.warmer, at_starts), at_starts))
-    rows.append(("cooling-setting", step(shape.cooler, at_starts), at_starts))
-    rows.append(("heating-fall", step(shape.heating, at_starts), at_starts))
-    rows.append(("cooling-fall", step(shape.cooling, at_starts), at_starts))
-    rows.append(("unlisted", per_day[None, :], always))
-    rows.append(("list-short", shape.all[None, :], always))
-    rows.append(("load-gone", step(per_day, at_starts), at_starts))
-    persistent = len(rows)
-    windows, begins = _windows(len(bills))
-    rows.append(("timed-load", windows * per_day, opens[begins]))
-    ones = np.diag(shape.all)
-    rows.append(("single-high", ones, opens))
-    rows.append(("single-low", ones, opens))
-    meets = np.array([bills[i + 1].start == bills[i].closes for i in range(len(bills) - 1)], dtype=bool)
-    tight = np.array([i not in facts.loose_edges for i in range(len(bills) - 1)], dtype=bool)
-    both = np.flatnonzero(meets & tight)
-    moved = np.zeros((len(both), len(bills)))
-    level = per_day[both]
-    moved[np.arange(len(both)), both] = level
-    moved[np.arange(len(both)), both + 1] = -level
-    rows.append(("swap", moved, opens[both]))
-    rows.append(("swap-back", moved, opens[both]))
-
-    return _assemble(rows, persistent, house.events, judged, per_day)
-
-
-def _assemble(
-    rows: Sequence[tuple[str, Floats, Floats]],
-    persistent: int,
-    events: Sequence[Event],
-    judged: NDArray[np.bool_],
-    per_day: Floats,
-) -> Patterns:
+    on = {
+        "all": shape.all,
+        "clock": shape.clock,
+        "heating": shape.heating,
+        "cooling": shape.cooling,
+        "heating-setting": shape.warmer,
+        "cooling-setting": shape.cooler,
+        "cold-load": per_day * shape.outdoors,
+        "list-short": shape.all,
+        "single-high": shape.all,
+        "single-low": shape.all,
+    }
     # A pattern too small to be seen in any period that is heard is no cause of these bills; one that differs from the
     # next onset's in nothing (a rise of heating that begins in June or July) need not be weighed twice.
     least = 0.08 * per_day.mean()
     kept = []
-    for kind, effect, start in rows:
+    for row in rows:
+        effect = row.mask * on.get(FOLLOWS.get(row.kind, row.kind), per_day)
         heard = effect[:, judged]
         big = np.abs(heard).max(axis=1, initial=0.0) > least
-        if kind in FOLLOWING_WEATHER and len(heard) > 1:
+        if row.kind in FOLLOWING_WEATHER and len(heard) > 1:
             big[:-1] &= np.abs(heard[1:] - heard[:-1]).max(axis=1, initial=0.0) > least / 4.0
-        kept.append((kind, effect[big], start[big]))
-    counts = [len(effect) for _, effect, _ in kept]
-    index = np.repeat([KINDS.index(kind) for kind, _, _ in kept], counts)
+        kept.append((replace(row, mask=row.mask[big], start=row.start[big]), effect[big]))
+    counts = [len(effect) for _, effect in kept]
+    index = np.repeat([KINDS.index(row.kind) for row, _ in kept], counts)
+    large = np.repeat([row.large for row, _ in kept], counts)
+    mask = np.concatenate([row.mask for row, _ in kept])
+    acts = np.abs(mask) > 0.0
+    effect = np.concatenate([effect for _, effect in kept]).T.copy()
+    acting = Acting(
+        mask=mask.T.copy(),
+        follows=np.array([FOLLOWS.get(kind, "") for kind in KINDS])[index],
+        size_mean=np.where(large, kinds.LARGE_MEAN, np.array([kinds.KINDS[kind].size_mean for kind in KINDS])[index]),
+        size_sd=np.where(large, kinds.LARGE_SD, np.array([kinds.KINDS[kind].size_sd for kind in KINDS])[index]),
+    )
+    exchanges = np.array([exchange.day.toordinal() for exchange in facts.exchanges], dtype=float)
     return Patterns(
-        effect=np.concatenate([effect for _, effect, _ in kept]).T.copy(),
+        effect=sharpen(effect, acting, model, bills, judged),
         kind=tuple(KINDS[i] for i in index),
         kind_index=index,
-        start=np.concatenate([start for _, _, start in kept]),
-        size_mean=np.array([kinds.KINDS[kind].size_mean for kind in KINDS])[index],
-        size_sd=np.array([kinds.KINDS[kind].size_sd for kind in KINDS])[index],
-        log_prior=np.concatenate([_log_prior(kinds.KINDS[kind], start, events) for kind, _, start in kept]),
+        start=np.concatenate([row.start for row, _ in kept]),
+        size_mean=acting.size_mean,
+        size_sd=acting.size_sd,
+        log_prior=np.concatenate(
+            [_log_prior(row, house.events, exchanges) for row, _ in kept]
+        ),
         persistent=sum(counts[:persistent]),
+        opens=np.argmax(acts, axis=1),
+        closes=acts.shape[1] - np.argmax(acts[:, ::-1], axis=1),
+        acting=acting,
+        idle=np.zeros(len(index), dtype=bool),
     )
 
 
-def _log_prior(prior: Kind, start: Floats, events: Sequence[Event]) -> Floats:
-    """Spread a kind's chance over its onsets, more where the diary speaks of something like it."""
+def _lay_out(house: House, facts: Facts, shape: Shape, outstanding: Ints) -> tuple[list[_Rows], int]:
+    """Return the rows of every kind, the persistent kinds first, and how many kinds of rows those are."""
+    bills = house.bills
+    opens = np.array([bill.start.toordinal() for bill in bills], dtype=float)
+    closes = opens + shape.days
+    at_starts = _thinned(opens[1:])
+    exchanges = np.array([exchange.day.toordinal() for exchange in facts.exchanges], dtype=float)
+    within = [] if len(opens) > MOST_ONSETS else [(2.0 * opens + closes) / 3.0, (opens + 2.0 * closes) / 3.0]
+    thirds = np.unique(np.concatenate([at_starts, *within, exchanges]))
+    whole = np.concatenate([at_starts, exchanges])
+    rows: list[_Rows] = []
+
+    def step(kind: str, onsets: Floats, *, until: bool = False) -> None:
+        on = np.clip((closes - onsets[:, None]) / shape.days, 0.0, 1.0)
+        rows.append(_Rows(kind, on - 1.0 if until else on, onsets))
+        if kinds.KINDS[kind].large_chance:
+            some = np.isin(onsets, whole)
+            rows.append(_Rows(kind, on[some], onsets[some], large=True))
+
+    def always(kind: str) -> None:
+        rows.append(_Rows(kind, np.ones((1, len(bills))), np.full(1, np.nan)))
+        if kinds.KINDS[kind].large_chance:
+            rows.append(replace(rows[-1], large=True))
+
+    step("meter-step", at_starts)
+    if exchanges.size:
+        step("meter-exchange", exchanges)
+        step("old-meter-slow", exchanges, until=True)
+        step("meter-low-exchange", exchanges)
+    always("meter-always")
+    step("meter-low", at_starts)
+    step("constant-load", thirds)
+    step("cold-load", at_starts)
+    rows.append(_Rows("drift", _ramp(opens, closes, at_starts), at_starts))
+    for kind in ("habit-step", "habit-fall", *FOLLOWING_WEATHER):
+        step(kind, at_starts)
+    always("unlisted")
+    always("list-short")
+    step("load-gone", at_starts)
+    persistent = len(rows)
+
+    windows, begins = _windows(len(bills))
+    rows.append(_Rows("timed-load", windows, opens[begins]))
+    ones = np.eye(len(bills))[outstanding]
+    rows.append(_Rows("single-high", ones, opens[outstanding]))
+    rows.append(_Rows("single-low", ones, opens[outstanding]))
+    meets = np.array([bills[i + 1].start == bills[i].closes for i in range(len(bills) - 1)], dtype=bool)
+    tight = np.array([i not in facts.loose_edges for i in range(len(bills) - 1)], dtype=bool)
+    both = np.flatnonzero(meets & tight)
+    both = both[np.isin(both, outstanding)]
+    moved = np.zeros((len(both), len(bills)))
+    moved[np.arange(len(both)), both] = 1.0
+    moved[np.arange(len(both)), both + 1] = -shape.days[both] / shape.days[both + 1]
+    rows.append(_Rows("swap", moved, opens[both]))
+    rows.append(_Rows("swap-back", moved, opens[both]))
+    return rows, persistent
+
+
+def _thinned(onsets: Floats) -> Floats:
+    """Every so many of the onsets, where there are many."""
+    every = max(-(-len(onsets) // MOST_ONSETS), 1)
+    return onsets[::every]
+
+
+def _outstanding(model: Model, bills: Fit, judged: NDArray[np.bool_]) -> Ints:
+    """Periods that may hold an event of their own: all, or of many bills those that stand out furthest."""
+    n = len(model.mean)
+    if n <= MOST_SINGLES:
+        return np.arange(n)
+    pulled = np.zeros(n)
+    pulled[judged] = np.abs(bills.half.T @ bills.white) / np.sqrt(np.diagonal(bills.precision))
+    return np.sort(np.argsort(pulled)[-MOST_SINGLES:])
+
+
+def _log_prior(row: _Rows, events: tuple[Event, ...], exchanges: Floats) -> Floats:
+    """Spread a kind's chance over its onsets, more where the diary speaks of something like it.
+
+    A load likewise: who has a meter exchanged often has more work done that day.
+    """
+    prior, start = kinds.KINDS[row.kind], row.start
     if not start.size:
         return np.zeros(0)
+    usual = prior.large_chance if row.large else prior.chance
     share = np.full(len(start), 1.0 / len(start))
     told = [event.day.toordinal() for event in events if prior.code in EVENT_CODES.get(event.kind, ())]
     # two lines about the same days say no more than one
     near = (np.abs(start[:, None] - np.array(told, dtype=float)) <= EVENT_DAYS).any(axis=1)
-    chance = np.where(near, min(prior.chance * EVENT_LIFT, 0.9), prior.chance)
+    chance = np.where(near, min(usual * EVENT_LIFT, 0.9), usual)
+    if prior.name == "constant-load":
+        chance = np.where(np.isin(start, exchanges), np.maximum(chance, usual * WORK_LIFT), chance)
     spread: Floats = np.log(share) + np.log(chance / (1.0 - chance))
     return spread
 
@@ -297,13 +335,14 @@ def _ramp(opens: Floats, closes: Floats, onsets: Floats) -> Floats:
     return ramp
 
 
-def _windows(n: int) -> tuple[Floats, NDArray[np.int64]]:
+def _windows(n: int) -> tuple[Floats, Ints]:
     """Loads that come and go, in windows of some periods; the shorter ones may still be there at the end."""
+    every = max(n // MOST_ONSETS, 1)
     spans = [
-        (begin, begin + length)
+        (begin, begin + length * every)
         for length in WINDOW_LENGTHS
         if length <= n - 2
-        for begin in range(n - length + (length <= LATE_WINDOW))
+        for begin in range(0, n - length * every + (length <= LATE_WINDOW), every)
     ]
     out = np.zeros((len(spans), n))
     for row, (begin, end) in enumerate(spans):

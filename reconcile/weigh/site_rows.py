@@ -12,7 +12,8 @@ from reconcile.house import House
 from reconcile.meter.observation import Observation
 from reconcile.weigh import constants as k
 from reconcile.weigh.model import Model
-from reconcile.weigh.patterns import Patterns, Shape, kinds_mask
+from reconcile.weigh.patterns import Patterns, kinds_mask
+from reconcile.weigh.shapes import Acting, Shape
 
 Floats = NDArray[np.float64]
 
@@ -29,8 +30,8 @@ class SiteRows:
     residual : ndarray, shape (o,)
     factors : ndarray, shape (o, q)
         On the model's shared unknowns.
-    noise : ndarray, shape (o,)
-        Variances of their own.
+    noise : ndarray, shape (o, o)
+        Covariance of their own, in the readings' own doubt: no scatter of the bills makes it larger.
     effect : ndarray, shape (o, K)
         Of each pattern, per unit of size.
     """
@@ -65,24 +66,62 @@ def site_rows(
     used = [o for o in observations if o.kind != "main-off"]
     rows, q = len(used), model.factors.shape[1]
     meter = kinds_mask(*METER_KINDS)[found.kind_index]
-    constant = kinds_mask(*CONSTANT_KINDS)[found.kind_index]
+    constant = kinds_mask(*CONSTANT_KINDS)[found.kind_index] & ~found.idle
     always = np.isnan(found.start)
-    residual, noise = np.zeros(rows), np.zeros(rows)
+    residual, noise = np.zeros(rows), np.zeros((rows, rows))
     factors, effect = np.zeros((rows, q)), np.zeros((rows, len(found.kind)))
     end = max(bill.closes for bill in house.bills)
+    registration = np.array([reading.kind == "registration" for reading in used])
+    # one meter on the wall: its own small error is the same in every reading of it
+    noise[np.ix_(registration, registration)] = k.HEALTHY_METER_SD**2
     for row, reading in enumerate(used):
         active = always | (found.start <= (reading.day or end).toordinal())
         if reading.kind == "registration":
             residual[row] = reading.value - 1.0
-            noise[row] = reading.standard_uncertainty**2 + k.HEALTHY_METER_SD**2
+            noise[row, row] += reading.standard_uncertainty**2
             effect[row] = np.where(meter & active, 1.0, 0.0)
             continue
         base, own, own_noise = _quiet_base(house, model, reading)
-        residual[row] = reading.value * 0.024 - base
-        noise[row] = (reading.standard_uncertainty * 0.024) ** 2 + own_noise
+        seen = 0.5 * reading.value if reading.at_most else reading.value
+        residual[row] = seen * 0.024 - base
+        noise[row, row] = (reading.standard_uncertainty * 0.024) ** 2 + own_noise
         factors[row, model.part_factors] = own
         effect[row] = np.where(meter & active, base, 0.0) + np.where(constant & active, shape.per_day, 0.0)
+    # what nobody knows of the night is the same in every quiet reading
+    night = np.array([reading.kind == "quiet" for reading in used])
+    noise[np.ix_(night, night)] += (k.QUIET_OTHER_WATTS * 0.024) ** 2
     return SiteRows(residual, factors, noise, effect)
+
+
+def idle_copies(found: Patterns) -> Patterns:
+    """Add to every round-the-clock load one that happens to rest while the night is read.
+
+    A pump, a heat tape or a hot tub goes by its own thermostat: a quiet night speaks against it and does not exclude
+    it.
+    """
+    p, count = found.persistent, len(found.kind)
+    constant = np.flatnonzero(kinds_mask("constant-load", "cold-load", "drift")[found.kind_index])
+    order = np.concatenate([np.arange(p), constant, np.arange(p, count)])
+    idle = np.zeros(len(order), dtype=bool)
+    idle[p : p + len(constant)] = True
+    log_prior = found.log_prior[order]
+    log_prior[idle] += np.log(k.IDLE_CHANCE)
+    log_prior[constant] += np.log(1.0 - k.IDLE_CHANCE)
+    acting = found.acting
+    return Patterns(
+        effect=found.effect[:, order],
+        kind=tuple(found.kind[i] for i in order),
+        kind_index=found.kind_index[order],
+        start=found.start[order],
+        size_mean=found.size_mean[order],
+        size_sd=found.size_sd[order],
+        log_prior=log_prior,
+        persistent=p + len(constant),
+        opens=found.opens[order],
+        closes=found.closes[order],
+        acting=Acting(acting.mask[:, order], acting.follows[order], acting.size_mean[order], acting.size_sd[order]),
+        idle=idle,
+    )
 
 
 def _quiet_base(house: House, model: Model, reading: Observation) -> tuple[float, Floats, float]:

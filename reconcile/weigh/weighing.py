@@ -11,11 +11,14 @@ from reconcile.facts import Facts
 from reconcile.house import House
 from reconcile.meter.observation import Observation
 from reconcile.weigh import constants as k
-from reconcile.weigh.evidence import Candidates, Posterior, weigh
+from reconcile.weigh.evidence import Candidates, Posterior, sizes, weigh
 from reconcile.weigh.gaussian import Fit, fit
+from reconcile.weigh.mixture import Rows, reweigh
 from reconcile.weigh.model import Model, build
-from reconcile.weigh.patterns import Patterns, Shape, fitted_shape, kinds_mask, patterns
-from reconcile.weigh.site_rows import site_rows
+from reconcile.weigh.patterns import Patterns, kinds_mask, patterns
+from reconcile.weigh.refit import Heard
+from reconcile.weigh.shapes import Shape, fitted_shape
+from reconcile.weigh.site_rows import SiteRows, idle_copies, site_rows
 
 Floats = NDArray[np.float64]
 
@@ -42,6 +45,10 @@ class Weighing:
     candidates : Candidates
         The same, scaled, on the rows of ``data``.
     posterior : Posterior
+    heard : Heard
+        All that was heard, for fitting sizes.
+    log_evidence : float
+        Logarithm of the density of the bills, whatever causes act, less a constant of n and freedom.
     """
 
     model: Model
@@ -53,14 +60,8 @@ class Weighing:
     found: Patterns
     candidates: Candidates
     posterior: Posterior
-
-    @property
-    def log_evidence(self) -> float:
-        """Logarithm of the density of all that was heard, whatever causes act, less a constant of n and freedom."""
-        data = self.data
-        null = np.log(np.diagonal(data.half)).sum()
-        null -= 0.5 * (data.freedom + len(data.residual)) * np.log(data.freedom + data.misfit)
-        return float(null) + self.posterior.log_total
+    heard: Heard
+    log_evidence: float
 
     def last_starts(self, count: int) -> float:
         """Day (ordinal) on which the last so many judged periods begin."""
@@ -129,20 +130,47 @@ def _weigh(
     residual = (facts.billed_kwh - model.mean)[judged]
     bills = fit(residual, factors @ factors.T + noise, k.FREEDOM)
     shape = fitted_shape(model, bills, judged)
-    found = patterns(house, facts, shape, judged)
-    effect = found.effect[judged]
-    data = bills
+    found = patterns(house, facts, model, shape, bills, judged)
+    deep = triples_of if len(residual) >= 12 else 0
     usable = [o for o in observations if o.kind != "main-off"]
+    if any(o.kind == "quiet" for o in usable):
+        found = idle_copies(found)
+    candidates = found.candidates(found.effect[judged])
+    posterior = weigh(bills, candidates, triples_of=deep)
+    exponent = 0.5 * (bills.freedom + len(residual))
+    evidence = float(np.log(np.diagonal(bills.half)).sum() - exponent * np.log(bills.freedom + bills.misfit))
+    evidence += posterior.log_total
+    data, rows = bills, None
     if usable:
+        scale = _likeliest_scale(bills, candidates, posterior)
         rows = site_rows(house, model, found, shape, usable)
         factors = np.concatenate([factors, rows.factors])
-        own = np.zeros((len(factors), len(factors)))
-        own[: len(residual), : len(residual)] = noise
-        at = np.arange(len(residual), len(factors))
-        own[at, at] = rows.noise
-        data = fit(np.concatenate([residual, rows.residual]), factors @ factors.T + own, k.FREEDOM)
-        effect = np.concatenate([effect, rows.effect])
-    candidates = found.candidates(effect)
-    deep = triples_of if len(residual) >= 12 else 0
-    posterior = weigh(data, candidates, triples_of=deep)
-    return Weighing(model, judged, bills, data, factors, shape, found, candidates, posterior)
+        both = _rows(residual, noise, rows, factors)
+        data = both.at(scale)
+        candidates = found.candidates(np.concatenate([found.effect[judged], rows.effect]))
+        posterior = reweigh(both, candidates, weigh(data, candidates, triples_of=deep), scale)
+    heard = Heard(model, facts.billed_kwh, judged, found, rows, k.FREEDOM, data.scale)
+    return Weighing(model, judged, bills, data, factors, shape, found, candidates, posterior, heard, evidence)
+
+
+def _rows(residual: Floats, noise: Floats, site: SiteRows, factors: Floats) -> Rows:
+    """Bills and site readings together; only the bills' own scatter has an unknown scale."""
+    count = len(residual)
+    scaled, known = factors @ factors.T, np.zeros((len(factors), len(factors)))
+    scaled[:count, :count] += noise
+    known[count:, count:] = site.noise
+    return Rows(np.concatenate([residual, site.residual]), scaled, known, k.FREEDOM)
+
+
+def _likeliest_scale(data: Fit, candidates: Candidates, posterior: Posterior) -> float:
+    """Scale of the bills' scatter under their likeliest model."""
+    chances = (posterior.single, posterior.pair, posterior.triple)
+    best = max(float(weight.max(initial=0.0)) for weight in chances)
+    misfit = data.misfit
+    if best > posterior.none:
+        members: tuple[int, ...] = (int(np.argmax(posterior.single)),)
+        for models, weight in ((posterior.pairs, posterior.pair), (posterior.triples, posterior.triple)):
+            if weight.max(initial=0.0) == best:
+                members = tuple(int(i) for i in models[int(np.argmax(weight))])
+        misfit = sizes(data, candidates, members)[2]
+    return (data.freedom + misfit) / (data.freedom + len(data.residual))

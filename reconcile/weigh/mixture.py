@@ -1,0 +1,113 @@
+"""Weigh models where some observations have a doubt of their own: bills of unknown scale, instruments of known limits.
+
+The scale of the bills' scatter is unknown, that of an instrument is not. Given the scale all is Gaussian, so each model
+is weighed at a dozen scales and the weights are added up: a registration of 105 +/- 2 % says the same in every house,
+however its bills scatter. Models that the closed form with a single scale leaves behind by far are not weighed again.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from reconcile.weigh.evidence import Candidates, Posterior, collect
+from reconcile.weigh.gaussian import Fit, fit
+
+Floats = NDArray[np.float64]
+
+NODES = 14
+"""Scales at which every model is weighed."""
+
+BELOW, ABOVE = 4.0, 6.0
+"""How far they reach about the likeliest scale, in standard deviations of its logarithm."""
+
+AGAIN = 14.0
+"""Pairs and triples this far below the best are not weighed again: a millionth of it."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Rows:
+    """Observations, bills first.
+
+    Attributes
+    ----------
+    residual : ndarray, shape (N,)
+    scaled : ndarray, shape (N, N)
+        Covariance that the unknown scale multiplies.
+    known : ndarray, shape (N, N)
+        Covariance that it does not; zero for bills.
+    freedom : float
+        Of the scale.
+    """
+
+    residual: Floats
+    scaled: Floats
+    known: Floats
+    freedom: float
+
+    def at(self, scale: float) -> Fit:
+        """All of them as if the scale were known, in its units."""
+        return fit(self.residual, self.scaled + self.known / scale, self.freedom)
+
+
+def reweigh(rows: Rows, candidates: Candidates, screened: Posterior, scale: float) -> Posterior:
+    """Weigh the models that the closed form kept at a dozen scales.
+
+    Parameters
+    ----------
+    rows : Rows
+    candidates : Candidates
+        With columns on all N observations.
+    screened : Posterior
+        By the closed form with one scale.
+    scale : float
+        The likeliest scale.
+
+    Returns
+    -------
+    Posterior
+    """
+    n, freedom = len(rows.residual), rows.freedom
+    spread = np.sqrt(2.0 / (freedom + n))
+    logs = np.log(scale) + np.linspace(-BELOW * spread, ABOVE * spread, NODES)
+    best = max(screened.none, *(float(w.max(initial=0.0)) for w in (screened.single, screened.pair, screened.triple)))
+    least = best * np.exp(-AGAIN)
+    pairs, triples = screened.pairs[screened.pair > least], screened.triples[screened.triple > least]
+    weights = [_at_scale(rows.at(float(np.exp(log))), candidates, pairs, triples, float(log)) for log in logs]
+    none, single, pair, triple = (np.logaddexp.reduce(np.stack(each), axis=0) for each in zip(*weights, strict=True))
+    return collect(candidates, single, pairs, pair, triples, triple, float(none))
+
+
+def _at_scale(
+    data: Fit, candidates: Candidates, pairs: NDArray[np.int64], triples: NDArray[np.int64], log_scale: float
+) -> tuple[Floats, Floats, Floats, Floats]:
+    """Log weights of no cause, singles, pairs and triples at one scale, its own prior included."""
+    scale = np.exp(log_scale)
+    n, freedom = len(data.residual), data.freedom
+    # inverse gamma in the scale, uniform steps in its logarithm
+    prior = -0.5 * freedom * log_scale - 0.5 * freedom / scale
+    none = prior + float(np.log(np.diagonal(data.half)).sum()) - 0.5 * n * log_scale - 0.5 * data.misfit / scale
+    white = data.half @ candidates.columns
+    shift, odds = candidates.shift, candidates.log_prior
+    pull, loss = data.white @ white + shift, shift**2
+    one = 1.0 + np.einsum("ij,ij->j", white, white)
+    single = none + odds - 0.5 * np.log(one) - 0.5 * (loss - pull**2 / one) / scale
+    together = [_together(white, pull, loss, odds, members, float(scale)) for members in (pairs, triples)]
+    return np.array(none), single, none + together[0], none + together[1]
+
+
+def _together(
+    white: Floats, pull: Floats, loss: Floats, odds: Floats, members: NDArray[np.int64], scale: float
+) -> Floats:
+    if not len(members):
+        return np.zeros(0)
+    chosen = white.T[members]
+    inner = np.eye(members.shape[1]) + np.einsum("mkn,mln->mkl", chosen, chosen)
+    pulls = pull[members]
+    solved = np.linalg.solve(inner, pulls[..., None])[..., 0]
+    misfit = loss[members].sum(axis=1) - np.einsum("mk,mk->m", pulls, solved)
+    _, log_determinant = np.linalg.slogdet(inner)
+    weight: Floats = odds[members].sum(axis=1) - 0.5 * log_determinant - 0.5 * misfit / scale
+    return weight

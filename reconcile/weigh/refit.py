@@ -1,0 +1,142 @@
+"""Sizes of the causes of one model, by fitting it once more without the straight line that made all models cheap.
+
+A meter multiplies everything behind it, habits the hands' own part of the use; the straight line of the evidence takes
+that use as fitted. Here the sizes and the use are fitted together, by Gauss and Newton, under widened priors: the
+evidence asks whether, this asks how much.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from reconcile.weigh.model import Model
+from reconcile.weigh.patterns import Patterns
+from reconcile.weigh.shapes import WIDE, shares
+from reconcile.weigh.site_rows import SiteRows
+
+Floats = NDArray[np.float64]
+
+ROUNDS = 5
+LEAST_FACTOR = 0.05
+"""No meter is taken to register less than this part."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Best:
+    """A model of some patterns together, fitted.
+
+    Attributes
+    ----------
+    members : tuple of int
+        Patterns.
+    size, sd : ndarray, shape (m,)
+        In each pattern's own unit.
+    misfit : float
+        What is left of r' S^-1 r with them in.
+    kwh, kwh_sd : ndarray, shape (n, m)
+        Energy each adds to each period, and its standard uncertainty [kWh].
+    """
+
+    members: tuple[int, ...]
+    size: Floats
+    sd: Floats
+    misfit: float
+    kwh: Floats
+    kwh_sd: Floats
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Heard:
+    """What is fitted: the bills, and site readings where there are any.
+
+    ``freedom`` is of the unknown scale and ``scale`` its value to begin with.
+    """
+
+    model: Model
+    billed_kwh: Floats
+    judged: NDArray[np.bool_]
+    found: Patterns
+    site: SiteRows | None
+    freedom: float
+    scale: float
+
+
+def refit(heard: Heard, members: tuple[int, ...], size: Floats) -> Best:
+    """Fit the sizes of a model's patterns together with the use they act on.
+
+    Parameters
+    ----------
+    heard : Heard
+    members : tuple of int
+    size : ndarray, shape (m,)
+        To begin with.
+
+    Returns
+    -------
+    Best
+
+    Notes
+    -----
+    With D the product of the meters' factors and u the use, y = D (u + other causes) + D e; the sum of ln D, by which
+    the density of y is less than that of e, moves the estimate by its slope.
+    """
+    model, judged, found = heard.model, heard.judged, heard.found
+    chosen = list(members)
+    mask, effect = found.acting.mask[:, chosen], found.effect[:, chosen]
+    follows = found.acting.follows[chosen]
+    part = shares(model)
+    meter = follows == "all"
+    wanted = found.size_mean[chosen]
+    weight = (WIDE * found.size_sd[chosen]) ** -2.0
+    size, scale = size.copy(), heard.scale
+    unknowns = np.zeros(model.factors.shape[1])
+    noise = model.noise[np.ix_(judged, judged)]
+    billed = heard.billed_kwh[judged]
+    count = len(billed)
+    rows = heard.site
+    for step in range(ROUNDS):
+        factor = np.prod(np.where(meter, np.maximum(1.0 + mask * size, LEAST_FACTOR), 1.0), axis=1)
+        inner, factors = model.mean + model.factors @ unknowns, model.factors.copy()
+        column = factor[:, None] * effect
+        for at in np.flatnonzero(~meter):
+            share = part.get(follows[at])
+            own = effect[:, at]
+            if share is not None:
+                own = mask[:, at] * share.at(unknowns)
+                factors += size[at] * mask[:, at, None] * share.factors
+            column[:, at] = factor * own
+            inner = inner + size[at] * own
+        expected = factor * inner
+        column[:, meter] = (mask / np.maximum(1.0 + mask * size, LEAST_FACTOR))[:, meter] * expected[:, None]
+        steep = factor[judged, None] * factors[judged]
+        slope = column[judged]
+        target = billed - expected[judged] + steep @ unknowns + slope @ size
+        covariance = noise * factor[judged, None] * factor[judged]
+        if rows is not None:
+            steep = np.concatenate([steep, rows.factors])
+            slope = np.concatenate([slope, rows.effect[:, chosen]])
+            target = np.concatenate([target, rows.residual])
+            both = np.zeros((len(target), len(target)))
+            both[:count, :count] = covariance
+            both[count:, count:] = rows.noise / scale
+            covariance = both
+        if step == 0 and not unknowns.any():
+            # the use is taken as fitted with the sizes in before anything is made of it
+            begin = np.linalg.solve(covariance + steep @ steep.T, target - slope @ size)
+            unknowns = steep.T @ begin
+            continue
+        half = np.linalg.inv(np.linalg.cholesky(covariance + steep @ steep.T))
+        white, left = half @ slope, half @ target
+        inverse = np.linalg.inv(white.T @ white + np.diag(weight))
+        lean = np.where(meter, (mask / np.maximum(1.0 + mask * size, LEAST_FACTOR))[judged].sum(axis=0), 0.0)
+        size = inverse @ (white.T @ left + wanted * weight)
+        rest = left - white @ size
+        misfit = float(rest @ rest) + float(((size - wanted) ** 2 * weight).sum())
+        scale = (heard.freedom + misfit) / (heard.freedom + len(target))
+        size = size - scale * (inverse @ lean)
+        unknowns = steep.T @ (half.T @ rest)
+    sd = np.sqrt(np.diagonal(inverse) * scale)
+    return Best(members, size, sd, misfit, column * size, np.abs(column) * sd)
