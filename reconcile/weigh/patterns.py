@@ -220,9 +220,7 @@ def patterns(house: House, facts: Facts, model: Model, shape: Shape, bills: Fit,
         start=np.concatenate([row.start for row, _ in kept]),
         size_mean=acting.size_mean,
         size_sd=acting.size_sd,
-        log_prior=np.concatenate(
-            [_log_prior(row, house.events, exchanges) for row, _ in kept]
-        ),
+        log_prior=np.concatenate([_log_prior(row, house.events, exchanges) for row, _ in kept]),
         persistent=sum(counts[:persistent]),
         opens=np.argmax(acts, axis=1),
         closes=acts.shape[1] - np.argmax(acts[:, ::-1], axis=1),
