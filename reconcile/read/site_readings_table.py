@@ -234,8 +234,13 @@ def _instrument(section: Section, quantity: str, gate: Gate) -> Instrument:
         min_amps=gate.number(section["min_amps"], unit="A", above=0.0, high=1000.0),
         name=name,
     )
-    if kind is not None and own is None:
-        made = replace(kind, name=f"{name}, {kind.name}".strip(", "))
+    if kind is not None and own is None and not of_range:
+        made = replace(
+            kind,
+            resolution_kwh=made.resolution_kwh or kind.resolution_kwh,
+            min_amps=made.min_amps or kind.min_amps,
+            name=f"{name}, {kind.name}".strip(", "),
+        )
     return replace(
         made,
         category=category,

@@ -21,7 +21,7 @@ if TYPE_CHECKING:
 For = Literal["householder", "electrician"]
 FONT = {"font_name": "Arial", "font_size": 10}
 """A font, or one of its widths, is everywhere; the widths below leave room for a wider one."""
-LINE_POINTS, LETTERS_A_LINE = 14.0, 84
+LINE_POINTS, LETTERS_A_LINE = 14.0, 74
 """Height of a line and letters in one on the sheet ``read me``, for the widest font that may stand in."""
 LEAFLET = ("name", "serial", "calibrated", "kind", "percent_of_reading", "digits", "resolution")
 ABOVE: dict[str, tuple[tuple[str, str], ...]] = {
@@ -48,7 +48,11 @@ CHOICES = {
     "load": ("full", "light", "other"),
     **dict.fromkeys(YES_NO, ("yes", "no")),
 }
-WIDTHS = {"kind": 10, "label": 30, "date": 12, "connection": 16, "counted": 16, "on": 22, "note": 30}
+WIDTHS = {
+    "label": 26, "date": 12, "connection": 16, "counted": 16, "on": 20, "note": 26, **dict.fromkeys(YES_NO, 15),
+}  # fmt: skip
+"""Widths of columns [letters]; the first holds the names of the keys above the runs, all others are narrow."""
+FIRST_WIDTH, NARROW = 36, 10
 
 
 def sheet_workbook(plan: Plan, path: str | Path, *, for_whom: For = "householder") -> Path:
@@ -99,7 +103,7 @@ def _read_me(book: Any, plan: Plan, for_whom: For) -> None:
         True: book.add_format({**FONT, "bold": True, "text_wrap": True, "valign": "top"}),
         False: book.add_format({**FONT, "text_wrap": True, "valign": "top"}),
     }
-    sheet.set_column(0, 0, 92)
+    sheet.set_column(0, 0, 78)
     sheet.set_portrait()
     sheet.set_margins(left=0.5, right=0.5)
     sheet.fit_to_pages(1, 0)
@@ -151,7 +155,7 @@ def _form(book: Any, plan: Plan, for_whom: For) -> None:
     columns = columns_of(plan, for_whom)
     sheet.set_row(top, 3 * LINE_POINTS)
     for column, name in enumerate(columns):
-        sheet.set_column(column, column, 34 if column == 0 else WIDTHS.get(name, 11))
+        sheet.set_column(column, column, FIRST_WIDTH if column == 0 else WIDTHS.get(name, NARROW))
         sheet.write_string(top, column, header(name), head)
     sheet.freeze_panes(top + 1, 2)
     rows = prepared_rows(plan, for_whom)

@@ -61,8 +61,20 @@ DANGER: dict[str, Danger] = {
         "all seems well.",
         "The utility's emergency line now, then a licensed electrician; the ambulance for anyone hurt.",
     ),
+    "loose-neutral": Danger(
+        "The volts of the legs differ clearly under load.",
+        "A loose or broken neutral: one part of the house gets far too many volts.",
+        "Close up. Switch off and unplug what can be reached safely. Do not test further.",
+        "The utility's emergency line now: say 'possible open neutral'.",
+    ),
+    "buried-line": Danger(
+        "The meter counts with the main off, and the service wires run underground.",
+        "A buried cable that leaks to the soil, which can make the ground live.",
+        "Keep people and animals off the ground above it. Do not dig, do not test further.",
+        "The utility's emergency line now.",
+    ),
 }
-"""By the names of :data:`reconcile.house.DANGERS`."""
+"""By the names of :data:`reconcile.house.DANGERS`, and by those of what a field test itself may find."""
 
 URGENT: tuple[str, ...] = (
     "Stop here: no test, no reading, nothing opened or touched.",
@@ -77,7 +89,7 @@ def dangers(names: tuple[str, ...]) -> tuple[str, ...]:
     Parameters
     ----------
     names : tuple of str
-        Names from :data:`reconcile.house.DANGERS`.
+        Keys of :data:`DANGER`.
 
     Returns
     -------

@@ -72,7 +72,7 @@ RUN: tuple[Key, ...] = (
         ("background after", "background watts after", "house watts after"),
     ),
     Key(
-        "reference_watts", "plug-in W", "watts on the plug-in meter in the run: the mean, or all as a list", "1450",
+        "reference_watts", "plug-in W", "mean watts on the plug-in meter during the run", "1450",
         ("plug-in watts", "plug in w mean", "plug-in W (mean)", "reference w", "load watts"),
     ),
     Key("reference_kwh", "plug-in kWh", "or the kWh it counted in those seconds", "0.2419", ("reference energy",)),
@@ -84,8 +84,8 @@ RUN: tuple[Key, ...] = (
 LEG: tuple[Key, ...] = (
     Key("volts", "V", "volts of this leg to neutral, under load", "119.7", ("v",)),
     Key("amps", "A", "amps of this leg at the same moment", "21.76", ("a", "current")),
-    Key("power_factor", "power factor", "the load's own power factor, where it is not 1", "1.0", ("pf",)),
-    Key("leg_power_factor", "leg power factor", "or the one measured on the leg itself", "0.866", ("leg pf",)),
+    Key("power_factor", "PF", "the load's own power factor, where it is not 1", "1.0"),
+    Key("leg_power_factor", "own PF", "or the power factor measured on the leg itself", "0.866"),
 )
 QUIET: tuple[Key, ...] = (
     RUN[1], *SHOWN,
