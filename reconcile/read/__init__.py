@@ -9,7 +9,7 @@ from pathlib import Path
 from reconcile.house import House
 from reconcile.read.bill_table import How, read_bills
 from reconcile.read.charge_table import read_charges
-from reconcile.read.declared import TABLES
+from reconcile.read.declared import BILLS, TABLES
 from reconcile.read.events import read_events
 from reconcile.read.gate import Gate
 from reconcile.read.headers import find_table
@@ -60,21 +60,23 @@ def _find(path: Path, gate: Gate) -> Sources | None:
         is_folder, is_file = path.is_dir(), path.is_file()
     except (OSError, ValueError):  # a name too long for the file system, or one with a null character
         is_folder = is_file = False
-    if is_folder:
-        from reconcile.read.folder import find_in_folder
+    from reconcile.read.folder import TEXT_TABLES, find_in_file, find_in_folder
 
+    if is_folder:
         return find_in_folder(path, gate)
-    if is_file and path.suffix.casefold() == ".xlsx":
+    if is_file and path.suffix.casefold() in (".xlsx", ".xlsm"):
         from reconcile.read.workbook import find_in_workbook
 
         return find_in_workbook(path, gate)
     if not is_file:
         gate.fault("there is no such folder or file", "Check how it is spelled and where it lies.", file=file)
-    elif path.suffix.casefold() in (".csv", ".toml"):
+    elif path.suffix.casefold() in TEXT_TABLES:
+        return find_in_file(path, gate)
+    elif path.suffix.casefold() == ".toml":
         gate.fault("this is one file of a house", "Give the folder that holds it.", file=file)
     else:
         gate.fault(
-            "this is neither a folder nor an .xlsx workbook",
+            "this is neither a folder, nor an .xlsx workbook, nor a .csv file of bills",
             "Give the folder that holds bills.csv, or save the workbook as .xlsx.",
             file=file,
         )
@@ -91,8 +93,11 @@ def _assemble(sources: Sources, gate: Gate) -> House:
         if table is not None and (name == "bills" or settle(table, TABLES[name], gate)):
             tables[name] = table
     if "bills" in tables:
+        more = [table for grid in sources.more_bills if (table := find_table(grid, BILLS, gate)) is not None]
         how = How(settings.inclusive, "readings" in tables)
-        house = replace(house, bills=read_bills(tables["bills"], gate, house, how))
+        house = replace(house, bills=read_bills([tables["bills"], *more], gate, house, how))
+        for table in more:
+            tell_understood(table, gate)
     # what must fit the bills is held against them only where all of them could be read
     known_bills = house.bills if len(gate.faults) == faults_before else ()
     if "loads" in tables:

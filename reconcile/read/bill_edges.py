@@ -18,6 +18,8 @@ READING_DAY_DOUBT = 3.0
 weekends and holidays)."""
 A_GAP = 1.6
 """So many times the usual distance between two bills, and one is probably missing (common practice)."""
+SHORTEST_USUAL_DAYS, SEVERAL = 14, 4
+"""A table whose several rows lie closer than this is not one of bills (common practice)."""
 MONTH_DAYS = 365.25 / 12.0
 
 
@@ -228,6 +230,15 @@ def _chain(edges: list[Edges], gate: Gate, table: Table, inclusive: bool) -> Non
         )
         lengths = [(b - a).days for a, b in pairwise(marks)]
         usual = median(lengths) if lengths else None
+        if usual is not None and usual < SHORTEST_USUAL_DAYS and len(lengths) >= SEVERAL:
+            gate.wrong(
+                lacking[0].cell,
+                f"these rows are {usual:g} days apart, which is no bill",
+                "Put readings of every day or hour into interval.csv; a bill's row has start and end.",
+            )
+            for e in edges:
+                e.broken = True
+            return
         first: list[Edges] = []
         for e in lacking:
             _link(e, marks, usual, gate, first, extra, open_start)

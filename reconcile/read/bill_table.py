@@ -34,24 +34,30 @@ class How:
     """Whether there is a table of readings, from which kWh may come."""
 
 
-def read_bills(table: Table, gate: Gate, house: House, how: How | None = None) -> tuple[Bill, ...]:
+def read_bills(tables: Sequence[Table], gate: Gate, house: House, how: How | None = None) -> tuple[Bill, ...]:
     """Read the bills, in order of their start.
 
     Parameters
     ----------
-    table : Table
+    tables : sequence of Table
+        Usually one; a workbook may have a sheet for each year.
     gate : Gate
     house : House
         Its settings: service and generation decide which kWh are possible.
     how : How, optional
     """
     how = how or How()
-    _by_content(table)
-    if not _has_needed(table, gate, how) or not _filled(table, gate):
+    for table in tables:
+        _by_content(table)
+    # each is asked before the first is left, so that all faults come out
+    if sum(_has_needed(table, gate, how) and _filled(table, gate) for table in tables) < len(tables):
         return ()
-    if not settle(table, BILLS, gate, lambda t: _sound(t, gate), lambda row: _told(row, gate)):
+    if sum(settle(t, BILLS, gate, lambda t: _sound(t, gate), lambda row: _told(row, gate)) for t in tables) < len(
+        tables
+    ):
         return ()
-    edges = [read_edges(row, gate) for row in table.rows]
+    table = tables[0]
+    edges = [read_edges(row, gate) for one in tables for row in one.rows]
     inclusive = how.inclusive
     if inclusive is None:
         inclusive = inclusive_by_itself(edges)
@@ -75,6 +81,15 @@ def _by_content(table: Table) -> None:
             column == "read_type" and not words and all(_is_number(cell) for cell in cells)
         ):
             table.header[plain_name(other)] = table.header.pop(plain_name(column))
+    index = table.header.get("amountdue")
+    if index is not None and not table.has("amount") and table.names[index].strip() != "amount_due":
+        table.header["amount"] = table.header.pop("amountdue")
+        told = f"amount_due is the column {table.names[index]}"
+        table.read_as = [line for line in table.read_as if line != told]
+        table.read_as.append(
+            f"{table.names[index]} is this period's charges (if it holds arrears or other services, "
+            "add a column amount)"
+        )
 
 
 def _is_number(cell: Cell) -> bool:
@@ -93,9 +108,9 @@ def _has_needed(table: Table, gate: Gate, how: How) -> bool:
     missing = [name for name, there in (("end", days), ("kwh", energy)) if not there]
     unread = [name.removeprefix("the column ") for name in table.left if name.startswith("the column ")]
     for name in missing:
-        guess = f" Is it {or_list(unread[:6])}? Then head that {name}." if unread else ""
+        guess = f" Is it {or_list(unread[:6])}? Then head that {name}." if unread and table.header else ""
         more = " (or start and days, month, period or bill_date)" if name == "end" else ""
-        if not table.header and not guess:
+        if not table.header:
             guess = f" {_suggested(table)}"
         gate.fault(
             f"the column {name} is missing",

@@ -168,7 +168,7 @@ class Columns:
         --------
         >>> from reconcile.read.declared import BILLS
         >>> BILLS.match("Usage (kWh)"), BILLS.match("kWh per day")
-        (Match(column='kwh', rank=16, unit='kWh'), None)
+        (Match(column='kwh', rank=19, unit='kWh'), None)
         """
         bare = _BRACKETS.sub(" ", written)
         inside = [token for part in _BRACKETS.findall(written) for token in tokens(part)]

@@ -8,6 +8,7 @@ from reconcile.read.cells import Grid, Section, nearest
 from reconcile.read.declared import TABLES as DECLARED
 from reconcile.read.files import LARGEST_SETTINGS, read_csv, read_text
 from reconcile.read.gate import Gate
+from reconcile.read.headers import is_of_bills
 from reconcile.read.sources import TABLES, Sources
 from reconcile.read.toml import parse_toml
 
@@ -51,14 +52,53 @@ def find_in_folder(folder: Path, gate: Gate) -> Sources:
             _field_sheet(name, entries, sources, gate)
     if ELECTRICIANS_SHEET in entries:
         sources.electrician = _form(ELECTRICIANS_SHEET, entries, gate)
-    _others(entries, gate)
-    if "bills" not in sources.tables and not any(f"bills{kind}" in entries for kind in TEXT_TABLES):
+    if not any(f"bills{kind}" in entries for kind in TEXT_TABLES) and not _bills_by_content(entries, sources, gate):
         books = [path.name for name, path in entries.items() if name.endswith(".xlsx")]
         other = f", or give the workbook {books[0]} itself" if books else ""
         gate.fault(
             "there are no bills", f"Add bills.csv with the columns start, end and kwh{other}.", file=sources.name
         )
+    _others(entries, sources, gate)
     return sources
+
+
+def find_in_file(path: Path, gate: Gate) -> Sources:
+    """Read a house that is one file of bills; ``house.toml`` beside it gives the settings."""
+    file = path.name
+    sources = Sources(path.stem, Section({}, SETTINGS))
+    own = [name for name in TABLES if name == path.stem.casefold() and name != "bills"]
+    if own or path.stem.casefold() == "interval":
+        gate.fault("this is one file of a house", "Give the folder that holds it.", file=file)
+        return sources
+    beside = path.with_name(SETTINGS)
+    if beside.is_file():
+        text = read_text(beside, SETTINGS, gate, LARGEST_SETTINGS)
+        if text is not None:
+            sources.settings = parse_toml(text, SETTINGS, gate)
+            gate.notice(f"The settings are read from {SETTINGS} beside {file}.")
+    grid = read_csv(path, file, gate, DECLARED["bills"])
+    if grid is not None:
+        sources.tables["bills"] = grid
+    others = [name for name in KNOWN if name != SETTINGS and name != file and path.with_name(name).is_file()]
+    if others:
+        gate.notice(f"Only {file} is read; give its folder to read {', '.join(others)} too.")
+    return sources
+
+
+def _bills_by_content(entries: dict[str, Path], sources: Sources, gate: Gate) -> bool:
+    """Find the bills in files of another name, by what their columns are called."""
+    found = []
+    for name, path in entries.items():
+        if path.suffix.casefold() in TEXT_TABLES and name not in KNOWN and path.is_file():
+            quiet = Gate()
+            grid = read_csv(path, path.name, quiet, DECLARED["bills"])
+            if grid is not None and not quiet.faults and is_of_bills(grid):
+                found.append(grid)
+    if not found:
+        return False
+    sources.tables["bills"], *sources.more_bills = found
+    gate.notice(f"The bills are read from {', '.join(grid.file for grid in found)}.")
+    return True
 
 
 def _field_sheet(name: str, entries: dict[str, Path], sources: Sources, gate: Gate) -> None:
@@ -133,10 +173,11 @@ def _not_plain(file: str, gate: Gate) -> None:
     )
 
 
-def _others(entries: dict[str, Path], gate: Gate) -> None:
+def _others(entries: dict[str, Path], sources: Sources, gate: Gate) -> None:
+    taken = {grid.file for grid in (*sources.tables.values(), *sources.more_bills)}
     for name, path in entries.items():
         kind = path.suffix.casefold()
-        if name in KNOWN or kind not in (".csv", ".toml", ".xml"):
+        if name in KNOWN or path.name in taken or kind not in (".csv", ".toml", ".xml"):
             continue
         if name == "interval.xml":
             _not_plain(path.name, gate)

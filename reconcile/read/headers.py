@@ -8,10 +8,13 @@ from typing import Any
 
 from reconcile.read.cells import Cell, Grid, Row, Table, or_list, plain_name, shown
 from reconcile.read.columns import Columns, Match, joined
+from reconcile.read.declared import TABLES
 from reconcile.read.gate import Gate
 
 HEADER_WITHIN = 60
 """Rows in which the header is looked for (a guard, common practice)."""
+MOST_ROWS_OF_BILLS = 200
+"""Rows up to which a file of another name is looked at for bills: more is rather interval data (common practice)."""
 LEAST_NAMES = 2
 """Names that make a row the header where another stands above it."""
 
@@ -58,6 +61,17 @@ def header_index(grid: Grid, spec: Columns) -> int:
         if named > most:
             best, most = index, named
     return best if most >= LEAST_NAMES or (most and len(grid.rows[best][1]) == 1) else 0
+
+
+def is_of_bills(grid: Grid) -> bool:
+    """Whether a grid is by its columns a table of bills: it tells days and energy, in not too many rows."""
+    spec = TABLES["bills"]
+    if not grid.rows or len(grid.rows) > MOST_ROWS_OF_BILLS:
+        return False
+    values = grid.rows[header_index(grid, spec)][1]
+    found = {match.column for value in values if isinstance(value, str) and (match := spec.match(value)) is not None}
+    energy, days = {"kwh", "reading_end", "delivered_kwh"}, {"start", "end", "period", "month", "bill_date"}
+    return bool(found & energy) and bool(found & days)
 
 
 def score(values: Sequence[Any], spec: Columns) -> int:

@@ -24,6 +24,8 @@ class Sources:
         By the names of :data:`TABLES`.
     interval : list of Grid
         In the order of their file names.
+    more_bills : list of Grid
+        Further tables of bills, such as one for each year.
     field_test : Section or Grid or None
         Keys of ``field_test.toml``, or the cells of the sheet ``field test``.
     electrician : Grid or None
@@ -36,3 +38,4 @@ class Sources:
     interval: list[Grid] = field(default_factory=list)
     field_test: Section | Grid | None = None
     electrician: Grid | None = None
+    more_bills: list[Grid] = field(default_factory=list)

@@ -11,6 +11,7 @@ from typing import Any
 from reconcile.read.cells import Grid, Section, nearest, plain_name, shown
 from reconcile.read.files import MOST_ROWS, read_bytes
 from reconcile.read.gate import Gate
+from reconcile.read.headers import is_of_bills
 from reconcile.read.sheetkeys import settings_from
 from reconcile.read.sources import TABLES, Sources
 from reconcile.read.xlsx_limits import check_bytes
@@ -26,7 +27,8 @@ def find_in_workbook(path: Path, gate: Gate) -> Sources:
     """Read every sheet of a house's workbook into cells."""
     file = path.name
     sources = Sources(path.stem, Section({}, file, sheet="house"))
-    known = grids(path, gate)
+    gate.settings_in = "sheet"
+    known = grids(path, gate, sources)
     for name, grid in known.items():
         if name == "house":
             sources.settings = settings_from(grid, gate)
@@ -36,29 +38,43 @@ def find_in_workbook(path: Path, gate: Gate) -> Sources:
             sources.field_test = grid
         else:
             sources.tables[name] = grid
-    if "bills" not in known and (known or not gate.faults):
+    if "bills" not in sources.tables and (known or not gate.faults):
         gate.fault("there are no bills", "Add a sheet bills with the columns start, end and kwh.", file=file)
     return sources
 
 
-def grids(path: Path, gate: Gate) -> dict[str, Grid]:
-    """Read the sheets of :data:`SHEETS` that a workbook has into cells, by name."""
+def grids(path: Path, gate: Gate, sources: Sources | None = None) -> dict[str, Grid]:
+    """Read the sheets of :data:`SHEETS` that a workbook has into cells, by name.
+
+    Where ``sources`` is given and no sheet has the name, bills are found by what their columns are called.
+    """
     file = path.name
     data = read_bytes(path, file, gate)
     if data is None or not check_bytes(data, file, gate):
         return {}
     sheets = _open(data, file, gate, values=False)
     known: dict[str, Any] = {}
+    strange = []
     for sheet in sheets:
-        name = _known(sheet, file, gate)
-        if name is not None and name in known:
+        name = _known(sheet)
+        if name == "":
+            strange.append(sheet)
+        elif name is not None and name in known:
             gate.fault(f"there are two sheets {name}", "Keep one of the two.", file=file, sheet=sheet.title)
         elif name is not None:
             known[name] = sheet
-    if any(_has_formula(sheet) for sheet in known.values()):
+    by_content = _of_bills(strange, file) if sources is not None and "bills" not in known else []
+    for sheet in strange:
+        if sheet not in by_content:
+            _told(sheet, file, gate, [*known, *(["bills"] if by_content else [])])
+    if any(_has_formula(sheet) for sheet in (*known.values(), *by_content)):
         stored = {sheet.title: sheet for sheet in _open(data, file, gate, values=True)}
     else:
         stored = {}
+    if sources is not None and by_content:
+        first, *more = [_grid(sheet, stored.get(sheet.title), file, gate) for sheet in by_content]
+        sources.tables["bills"], sources.more_bills = first, more
+        gate.notice(f"The bills are read from the sheet {', '.join(sheet.title for sheet in by_content)}.")
     return {name: _grid(sheet, stored.get(sheet.title), file, gate) for name, sheet in known.items()}
 
 
@@ -82,22 +98,35 @@ def _open(data: bytes, file: str, gate: Gate, *, values: bool) -> Sequence[Any]:
         return []
 
 
-def _known(sheet: Any, file: str, gate: Gate) -> str | None:
+def _of_bills(sheets: Sequence[Any], file: str) -> list[Any]:
+    """Return the sheets that are tables of bills by their columns."""
+    return [sheet for sheet in sheets if is_of_bills(_grid(sheet, None, file, Gate()))]
+
+
+def _known(sheet: Any) -> str | None:
+    """Return the table a sheet is by its name; empty where it is none, None where it is not to be read."""
     plain = {plain_name(name): name for name in SHEETS}
     title = plain_name(sheet.title)
     if title in plain:
         return plain[title]
     empty = sheet.max_row == 1 and sheet.max_column == 1 and sheet["A1"].value is None
     if not empty and title not in map(plain_name, FREE_SHEETS):
-        near = nearest(sheet.title, SHEETS)
-        guess = f"Did you mean {near}?" if near else f"Known are {', '.join(SHEETS)}, and notes for your own text."
-        gate.fault(
-            "this sheet is not known",
-            f"{guess} Rename it or take it out.",
-            file=file,
-            sheet=shown(sheet.title),
-        )
+        return ""
     return None
+
+
+def _told(sheet: Any, file: str, gate: Gate, taken: Sequence[str]) -> None:
+    """Tell of a sheet that is not read: a misspelled name is a fault, a spare sheet a notice."""
+    near = nearest(sheet.title, SHEETS)
+    if near is None or near in taken:
+        gate.notice(f"The sheet {shown(sheet.title)} of {file} is not read.")
+        return
+    gate.fault(
+        "this sheet is not known",
+        f"Did you mean {near}? Rename it or take it out.",
+        file=file,
+        sheet=shown(sheet.title),
+    )
 
 
 def _has_formula(sheet: Any) -> bool:
@@ -107,6 +136,9 @@ def _has_formula(sheet: Any) -> bool:
 def _grid(sheet: Any, stored: Any, file: str, gate: Gate) -> Grid:
     grid = Grid(file, sheet.title)
     for merged in list(sheet.merged_cells.ranges)[:5]:
+        if plain_name(sheet.title) not in ("house", "interval", "fieldtest"):
+            grid.merged.append((merged.min_row, merged.max_row, str(merged)))
+            continue
         gate.fault(
             f"the cells {merged} are merged",
             "Unmerge them and write a value in each.",

@@ -31,7 +31,7 @@ def answer_folder(house: Path) -> Path:
     ('bills/larkmoor.answer', 'bills/larkmoor.answer')
     """
     house = house.resolve() if house.name in ("", ".", "..") else house
-    stem = house.stem if house.suffix.lower() in (".xlsx", ".xlsm") else house.name
+    stem = house.stem if house.suffix.lower() in (".xlsx", ".xlsm", ".csv", ".tsv", ".txt") else house.name
     return house.with_name(f"{stem}.answer")
 
 

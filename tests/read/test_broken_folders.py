@@ -209,7 +209,13 @@ BROKEN: dict[str, tuple[dict[str, str | bytes | None], str, int | None, str | No
         "until",
         "ends before",
     ),
-    "unknown file": ({"bill.csv": BILLS, "bills.csv": None}, "bill.csv", None, None, "Did you mean bills.csv"),
+    "unknown file": (
+        {"bill.csv": "a,b\n1,2\n", "bills.csv": None},
+        "bill.csv",
+        None,
+        None,
+        "Did you mean bills.csv",
+    ),
     "a block above the table": (
         interval("Account,123\nAddress,Elm\n\ntime,kwh\n2025-01-07 00:00,1\n2025-01-07 01:00,1\n"),
         "interval.csv",
@@ -384,9 +390,9 @@ def test_many_faults_of_one_kind_are_counted_not_listed(
         ("nowhere", "no such folder or file"),
         ("nul\x00character", "no such folder or file"),
         ("long" * 400, "no such folder or file"),
-        ("house/bills.csv", "one file of a house"),
-        ("house.pdf", "neither a folder nor"),
-        ("house.xls", "neither a folder nor"),
+        ("house/loads.csv", "one file of a house"),
+        ("house.pdf", "neither a folder"),
+        ("house.xls", "neither a folder"),
         ("house.xlsx", "not a workbook that can be opened"),
     ],
 )

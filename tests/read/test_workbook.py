@@ -135,7 +135,7 @@ def put(sheet: str, cell: str, value: Any) -> Change:
 
 BROKEN: dict[str, tuple[Change, str | None, int | None, str | None, str]] = {
     "no bills": (lambda book: book.remove(book["bills"]), None, None, None, "there are no bills"),
-    "unknown sheet": (lambda book: setattr(book["bills"], "title", "bils"), "bils", None, None, "Did you mean bills"),
+    "unknown sheet": (lambda book: setattr(book["loads"], "title", "lods"), "lods", None, None, "Did you mean loads"),
     "two sheets alike": (
         lambda book: book.create_sheet("BILLS ").append(["start"]),
         "BILLS ",
