@@ -125,7 +125,7 @@ def parse(value: Any, date_format: str | None = None, order: Order | None = None
     if isinstance(value, date):
         return _within(value), None
     if isinstance(value, int | float) and not isinstance(value, bool):
-        return _serial(float(value)), None
+        return _serial(value), None
     if not isinstance(value, str):
         raise DateError("this is not a date")
     text = re.sub(r"\s+", " ", value).strip()
@@ -155,7 +155,7 @@ def month_number(word: str) -> int | None:
     return found[0] if found else None
 
 
-def _serial(value: float) -> date:
+def _serial(value: int | float) -> date:
     if not FIRST_SERIAL <= value <= LAST_SERIAL:
         raise DateError("this is not a date")
     return date(1899, 12, 30) + timedelta(days=int(value))
@@ -169,7 +169,7 @@ def _inferred(text: str, order: Order | None) -> tuple[date, str | None]:
     if _DIGITS.fullmatch(text):
         if len(text) == 8:
             return _made(int(text[:4]), int(text[4:6]), int(text[6:])), None
-        return _serial(float(text)), None
+        return _serial(int(text)), None
     split = _SPLIT.fullmatch(text)
     if not split:
         raise DateError("this is not a date")
