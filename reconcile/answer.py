@@ -76,8 +76,13 @@ def reconcile(house: House) -> Reconciliation:
     field_test = meter.judge_test(house) if tested else None
     judged = np.isfinite(facts.billed_kwh)
     judged[list(facts.set_aside or {})] = False
-    # a bill its own interval data contradict is judged, but vouches for no other
-    contradicted = {i for finding in findings if finding.code == "interval-mismatch" for i in finding.periods}
+    # a bill that its own interval data or its own amount contradict is judged, but predicts no other
+    contradicted = {
+        i
+        for finding in findings
+        if finding.code == "interval-mismatch" or (finding.code == "unit-price" and finding.settles)
+        for i in finding.periods
+    }
     heard = judged.copy()
     if len(contradicted) < int(judged.sum()):
         heard[list(contradicted)] = False

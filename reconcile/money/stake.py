@@ -28,6 +28,8 @@ PRICED = (
     "overlap",
     "long-period",
     "short-period",
+    "stopped-register",
+    "unit-price",
 )
 """Findings whose kWh are worth their price in money."""
 

@@ -12,12 +12,15 @@ from reconcile.paper.date_checks import examine_dates
 from reconcile.paper.estimates import examine_estimates
 from reconcile.paper.exchange import examine_exchanges, find_exchanges
 from reconcile.paper.ledger import lay_out
-from reconcile.paper.multiplier import examine_multipliers
+from reconcile.paper.multiplier import examine_factor, examine_multipliers
 from reconcile.paper.other_charges import examine_charges
+from reconcile.paper.own_price import examine_own_prices
 from reconcile.paper.price_checks import examine_prices
 from reconcile.paper.reading_checks import examine_readings
 from reconcile.paper.rebill import sort_out
 from reconcile.paper.slips import examine_slips
+from reconcile.paper.stopped import examine_stopped
+from reconcile.paper.unit_checks import examine_units
 
 
 def examine(house: House) -> Facts:
@@ -42,19 +45,46 @@ def examine(house: House) -> Facts:
     estimates, loose, unfinished = examine_estimates(ledger)
     seen = examine_readings(ledger, frozenset(loose))
     examine_slips(ledger, seen, frozenset(loose))
-    multipliers, misscaled = examine_multipliers(ledger, seen.ratios)
+    mismatched = {i for f in seen.findings if f.key == "reading-mismatch" for i in f.periods} | seen.ratios.keys()
+    factor = examine_factor(ledger, mismatched)
+    multipliers, misscaled = examine_multipliers(ledger, {} if factor else seen.ratios)
 
-    findings += [*by_date, *estimates, *seen.findings, *multipliers]
     recomputed = tuple(recompute(house, live, ledger.kwh))
+    stopped = examine_stopped(ledger, frozenset(loose) | unfinished.keys())
+    units, misread = examine_units(ledger, recomputed)
+    odd, misplaced = ([], {}) if units else examine_own_prices(ledger, recomputed)
+    findings += [*by_date, *estimates, *seen.findings, *multipliers, *stopped.findings, *units, *odd]
+    findings += [] if factor is None else [factor]
     findings += [*examine_exchanges(ledger), *examine_charges(ledger), *examine_prices(ledger, recomputed)]
-    findings.sort(key=lambda f: f.periods)
-    for reasons in (overlapping, unfinished, seen.aside, misscaled):
+    findings = sorted(_without_consequences(findings), key=lambda f: f.periods)
+    for reasons in (overlapping, unfinished, stopped.aside, misread, misplaced, seen.aside, misscaled):
         aside |= {i: why for i, why in reasons.items() if i not in aside}
     return Facts(
         billed_kwh=np.array(ledger.kwh, dtype=float),
         findings=tuple(with_money(house, ledger.kwh, f) for f in findings),
-        loose_edges=frozenset(loose | seen.loose),
+        loose_edges=frozenset(loose | seen.loose | stopped.loose),
         set_aside=aside,
         exchanges=ledger.exchanges,
         recomputed=recomputed,
     )
+
+
+FOLLOW = {
+    "unit-mismatch": (
+        "amount-mismatch",
+        "amount-mismatch/most",
+        "multiplier/every-bill",
+        "multiplier/readings",
+        "multiplier/as-if",
+        "reading-mismatch",
+    ),
+    "unit-price": ("amount-mismatch",),
+    "multiplier": ("reading-mismatch",),
+}
+"""Findings, by their key, that only follow from another one of the same bills: kWh in another unit fit neither the
+tariff nor the readings."""
+
+
+def _without_consequences(findings: list[Finding]) -> list[Finding]:
+    known = {(key, i) for f in findings for key in FOLLOW.get(f.code, ()) for i in f.periods}
+    return [f for f in findings if not all((f.key, i) in known for i in f.periods)]

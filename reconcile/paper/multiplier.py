@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
+from collections.abc import Collection
 from statistics import median
 
 from reconcile.facts import Aside, Finding
@@ -18,6 +19,8 @@ NEAR_WITHIN = 0.25
 STEADY = 3.0
 """Bills are compared with each other only where the others differ by no more than this factor: a holiday
 house, empty and then lived in, is no case of a wrong multiplier (our choice)."""
+FEWEST_READ = 3
+"""Bills with readings needed to speak of one factor for all (our choice)."""
 FEWEST = 4
 """Bills needed on the other side of a comparison (our choice)."""
 
@@ -38,6 +41,45 @@ def usual_multiplier(ratio: float, given: float, within: float = EXACT_WITHIN) -
     return next((m for m in candidates if abs(ratio / m - 1) <= within), None)
 
 
+def examine_factor(ledger: Ledger, off: Collection[int]) -> Finding | None:
+    """Find one factor between the kWh of every bill and the difference of its readings.
+
+    Which of the two is right nobody can tell from the bills: a multiplier may be missing from the file, or be wrong on
+    the bills. Either way the bills stay comparable with one another.
+
+    Parameters
+    ----------
+    ledger : Ledger
+    off : collection of int
+        Bills whose kWh are not the difference of their readings.
+
+    Returns
+    -------
+    Finding or None
+    """
+    read = [i for i in ledger.live if (ledger.moved[i] or 0.0) > 0 and ledger.kwh[i] > 0 and i not in ledger.spans]
+    if len(read) < FEWEST_READ or not set(read) <= set(off):
+        return None
+    factors = [ledger.kwh[i] / (ledger.moved[i] or 1.0) for i in read]
+    factor = median(factors)
+    given = {ledger.multipliers[i] for i in read}
+    steps = [max(1.0, ledger.meters[i].step_kwh) * ledger.multipliers[i] / (ledger.moved[i] or 1.0) for i in read]
+    apart = (abs(f / factor - 1.0) - EXACT_WITHIN - step for f, step in zip(factors, steps, strict=True))
+    if len(given) > 1 or max(apart) > 0:
+        return None
+    (multiplier,) = given
+    used = usual_multiplier(factor * multiplier, multiplier) or factor * multiplier
+    return Finding(
+        "multiplier",
+        tuple(read),
+        settles=True,
+        case="every-bill",
+        figures={"used": used, "given": multiplier},
+        asks=("multiplier",),
+        household=("look-for-multiplier",),
+    )
+
+
 def examine_multipliers(ledger: Ledger, ratios: dict[int, float]) -> tuple[list[Finding], dict[int, Aside]]:
     """Find bills whose kWh are a usual multiple of what they should be.
 
@@ -49,15 +91,13 @@ def examine_multipliers(ledger: Ledger, ratios: dict[int, float]) -> tuple[list[
     """
     by_register = _against_readings(ledger, ratios)
     odd = _changed_without_exchange(ledger)
-    compared = [] if by_register or odd else _against_the_rest(ledger)
+    compared = [] if by_register or odd or ledger.house.generation else _against_the_rest(ledger)
     findings = [*by_register, *odd, *compared]
-    aside = {i: Aside.MULTIPLIER for f in findings if f.settles for i in f.periods}
+    aside = {i: Aside.MULTIPLIER for f in findings for i in f.periods}
     return findings, aside
 
 
 def _against_readings(ledger: Ledger, ratios: dict[int, float]) -> list[Finding]:
-    with_readings = [i for i in ledger.live if ledger.moved[i] and ledger.bills[i].kwh is not None]
-    everywhere = len(ratios) > 1 and len(ratios) == len(with_readings)
     groups: dict[tuple[int | float, float], list[int]] = {}
     for i, ratio in ratios.items():
         used = usual_multiplier(ratio, ledger.multipliers[i])
@@ -66,17 +106,15 @@ def _against_readings(ledger: Ledger, ratios: dict[int, float]) -> list[Finding]
     out = []
     for (used, given), periods in groups.items():
         too_much = sum(ledger.kwh[i] - (ledger.moved[i] or 0.0) for i in periods)
-        whole = everywhere and len(groups) == 1
         out.append(
             Finding(
                 "multiplier",
                 tuple(periods),
                 too_much,
-                settles=not whole,
-                case="every-bill" if whole else "readings",
+                settles=True,
+                case="readings",
                 figures={**ledger.which(periods), "used": used, "given": given},
                 asks=("multiplier",),
-                household=("look-for-multiplier",) if whole else (),
             )
         )
     return out

@@ -6,11 +6,12 @@ from reconcile.facts import Aside, Finding
 from reconcile.say import Voice
 from reconcile.texts import Sentence, tell
 from reconcile.texts.charge_findings import CHARGES
+from reconcile.texts.fact_findings import BEFORE_STATISTICS
 from reconcile.texts.interval_findings import INTERVAL
 from reconcile.texts.record_findings import RECORDS
 from reconcile.texts.requests import HOUSEHOLD, REQUESTS
 
-FINDINGS: dict[str, Sentence] = {**RECORDS, **CHARGES, **INTERVAL}
+FINDINGS: dict[str, Sentence] = {**RECORDS, **CHARGES, **BEFORE_STATISTICS, **INTERVAL}
 """Sentence of each finding by ``code`` or ``code/case``."""
 
 ASIDE: dict[Aside, str] = {

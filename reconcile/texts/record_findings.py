@@ -202,9 +202,10 @@ def _charges(voice: Voice, f: Figures) -> str:
 
 
 def _every_charges(voice: Voice, f: Figures) -> str:
+    used, given, more = (voice.exact(x) for x in (f["used"], f["given"], f["used"] / f["given"]))
     return (
-        f"Every bill charges {voice.exact(f['used'])} times the difference of its readings; the multiplier given is "
-        f"{voice.exact(f['given'])}."
+        f"Every bill charges {used} times the difference of its readings; the multiplier given is {given}. Either the "
+        f"meter's multiplier is {used} and is missing under [meter], or every bill charges {more} times what was used."
     )
 
 

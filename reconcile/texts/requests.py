@@ -67,6 +67,20 @@ REQUESTS: dict[str, Request] = {
         "Ask the billing desk which reading stands.",
         "Compare the reading with your record and with the meter, and correct the bills if it was misread or mistyped.",
     ),
+    "check-meter": Request(
+        "Ask the utility to check that the meter works and is connected. Energy used meanwhile may be billed later; "
+        "many rules limit how far back: check your local rule.",
+        "Check whether the meter works and is connected: these bills show no use or almost none.",
+    ),
+    "reading-between": Request(
+        "Ask whether the reading between the two bills was taken, and that the energy be billed at the prices of its "
+        "own days.",
+        "Tell me whether the reading between these bills was taken.",
+    ),
+    "kwh-and-amount": Request(
+        "If both figures are typed as printed, ask the billing desk how the amount follows from the kWh.",
+        "Tell me how the amount follows from the kWh, and correct the bill if it does not.",
+    ),
     "multiplier": Request(
         "Compare the multiplier on the bill with the one on the meter's face, and ask the utility to confirm it.",
         "Confirm the multiplier of the meter, and correct the bills if another one was used.",
@@ -135,6 +149,18 @@ HOUSEHOLD: dict[str, str] = {
     "read-to-settle": "Read the meter yourself: today's value shows which of the two can be right.",
     "look-for-multiplier": "Look for the multiplier on the meter's face and on the bill, and write it under [meter].",
     "compare-number": "Compare the number on the meter's face with the one on the bill.",
+    "watch-register": (
+        "Look at the meter while something is switched on, and touch nothing: the number must rise within the hour."
+    ),
+    "away-in-diary": (
+        'If the house stood empty with its power off, write it in events.csv as "away" or "outage": then it is no '
+        "finding."
+    ),
+    "units-typed": (
+        "Compare kWh and amount in the file with the printed bills, and correct the unit, the decimal place or the "
+        "column."
+    ),
+    "kwh-and-amount-typed": "Compare kWh and amount in the file with the printed bill.",
     "compare-tariff": "Compare the lines of one bill with the tariff as typed; the money section shows ours.",
     "lines-typed": "Check the lines as typed: one may be missing or mistyped.",
     "look-for-other-charges": "Look on the bill for arrears, a deposit, a fee, a credit or another service.",

@@ -1,4 +1,4 @@
-"""The page on paperwork: its tariffs read, its sums are right, its examples run, and it names every finding."""
+"""The page on billing records: its tariffs read, its sums are right, its examples run, and it names every finding."""
 
 from __future__ import annotations
 
@@ -18,7 +18,7 @@ from reconcile.read.tariff_tables import read_tariffs
 from reconcile.report.words import FINDINGS
 
 ROOT = Path(__file__).parents[2]
-PAGE = (ROOT / "docs" / "paperwork.md").read_text(encoding="utf-8")
+PAGE = (ROOT / "docs" / "billing-records.md").read_text(encoding="utf-8")
 TARIFFS = re.findall(r"```toml\n(.*?)```", PAGE, flags=re.S)
 
 
@@ -43,7 +43,7 @@ def test_its_sums_are_right(place, end, whole):
 
 def test_its_examples_run(monkeypatch):
     monkeypatch.chdir(ROOT)
-    test = doctest.DocTestParser().get_doctest(PAGE, {}, "paperwork.md", None, 0)
+    test = doctest.DocTestParser().get_doctest(PAGE, {}, "billing-records.md", None, 0)
     assert test.examples
     runner = doctest.DocTestRunner(verbose=False)
     runner.run(test)

@@ -1,0 +1,213 @@
+"""One bill's energy against its own money: kWh that its amount does not pay for, by the price of all the others."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from statistics import median
+
+from reconcile.facts import Aside, Finding
+from reconcile.money.price_line import price_line
+from reconcile.money.recompute import Recomputed
+from reconcile.paper.ledger import Ledger
+from reconcile.paper.reading_checks import agrees
+from reconcile.paper.unit_checks import READINGS, Pair, cost_by_tariff, near, pairs_of
+
+FEWEST = 6
+"""Bills needed for a price of their own (our choice)."""
+BY_TARIFF, BY_LINE = 0.08, 0.2
+"""Part of its money by which a bill stands off the tariff, or the other bills' price, before it is told: a rider may
+move one month's price by a tenth (our choice)."""
+SCATTERS = 5.0
+"""And this many times what nine of ten bills do (our choice)."""
+MOST_SINGLE = 0.2
+"""Where more than this part of the bills stand off, it is the price that is not understood (our choice)."""
+TIMES = {"double": 2.0, "half": 0.5}
+"""A bill that charges its energy twice, or half of it."""
+SAME_SEASON_DAYS = 46
+"""Bills whose first days lie this near in the year are of one season: the month itself and those beside it [d] (our
+choice)."""
+EXACTLY = 0.01
+"""Part of its money within which a proposed reading of a bill's figures is believed on its own (our choice)."""
+ALIKE = 1.9
+"""Unless it changes the kWh by less than this factor: then chance may do it (our choice)."""
+CLEARLY_NEARER = math.log(1.5)
+"""The kWh that the amount pays for are nearer to the house's usual use by this factor (our choice)."""
+
+Cost = Callable[[Pair, float], float | None]
+Limits = Callable[[Pair, float], tuple[float, float] | None]
+
+
+@dataclass(frozen=True, slots=True)
+class Priced:
+    """How the bills' money follows from their kWh."""
+
+    cost: Cost
+    limits: Limits
+    within: float
+    """Part of its money up to which a bill may stand off."""
+    fits: float
+    """The same for a proposed reading of its figures."""
+    by_tariff: bool
+
+
+def examine_own_prices(ledger: Ledger, recomputed: Sequence[Recomputed]) -> tuple[list[Finding], dict[int, Aside]]:
+    """Find single bills whose kWh and amount contradict one another.
+
+    Where the tariff is known and nothing speaks against the kWh, an odd amount is left to the tariff's own finding.
+
+    Parameters
+    ----------
+    ledger : Ledger
+    recomputed : sequence of Recomputed
+
+    Returns
+    -------
+    findings : list of Finding
+    aside : dict of int to Aside
+        Bills whose kWh are in another unit or column.
+    """
+    pairs = pairs_of(ledger)
+    priced = _priced(ledger, pairs, recomputed)
+    if priced is None:
+        return [], {}
+    off = [p for p in pairs if _apart(priced, p) > priced.within]
+    if len(off) > max(1.0, MOST_SINGLE * len(pairs)):
+        return [], {}
+    if not priced.by_tariff:
+        off = [p for p in off if _own_price_apart(p, [q for q in pairs if q not in off])]
+    findings = [f for p in off if (f := _finding(ledger, priced, p, _usual(ledger, p, pairs))) is not None]
+    return findings, {f.periods[0]: Aside.UNIT for f in findings if f.code == "unit-mismatch"}
+
+
+def _priced(ledger: Ledger, pairs: Sequence[Pair], recomputed: Sequence[Recomputed]) -> Priced | None:
+    ours = {r.period: float(r.ours) for r in recomputed if r.ours is not None}
+    agree = [p for p in pairs if p.period in ours and near(ours[p.period], p.amount)]
+    if len(agree) >= 3 and len(agree) >= 0.6 * len(pairs):
+
+        def by_tariff(p: Pair, kwh: float) -> float | None:
+            return cost_by_tariff(ledger, p.period, kwh)
+
+        def exact(p: Pair, kwh: float) -> tuple[float, float] | None:
+            cost = by_tariff(p, kwh)
+            return None if cost is None else (cost, cost)
+
+        return Priced(by_tariff, exact, BY_TARIFF, 0.02, by_tariff=True)
+    if len(pairs) < FEWEST:
+        return None
+    line = price_line([p.days for p in pairs], [p.kwh for p in pairs], [p.amount for p in pairs])
+    if line is None or line.per_kwh <= 0 or line.per_day < 0:
+        return None
+    return Priced(
+        lambda p, kwh: line.cost(p.days, kwh),
+        lambda p, kwh: line.between(p.days, kwh),
+        max(BY_LINE, SCATTERS * line.scatter),
+        max(0.03, 2 * line.scatter),
+        by_tariff=False,
+    )
+
+
+def _fits(priced: Priced, p: Pair, meant: tuple[float, float], usual: float) -> bool:
+    """Whether a bill's price becomes ordinary with other figures: to the hundredth, or so that its use does as well."""
+    cost = priced.cost(p, meant[0])
+    if cost is None:
+        return False
+    apart = abs(cost - meant[1]) / max(abs(cost), abs(meant[1]), 1e-9)
+    exactly = apart <= EXACTLY and not 1.0 / ALIKE < meant[0] / p.kwh < ALIKE
+    return exactly or (apart <= priced.fits and _nearer(p, meant[0], usual))
+
+
+def _own_price_apart(p: Pair, others: Sequence[Pair]) -> bool:
+    """Whether a bill's average price lies outside all the others': a line drawn through bills of two seasons or
+    several blocks is not to be trusted beyond its ends.
+    """
+    prices = [q.amount / q.kwh for q in others]
+    return not min(prices) * (1.0 - BY_LINE) <= p.amount / p.kwh <= max(prices) * (1.0 + BY_LINE)
+
+
+def _usual(ledger: Ledger, p: Pair, pairs: Sequence[Pair]) -> float:
+    """Daily use of the other bills of the same season, of whatever year [kWh/d]; of all of them where none is."""
+    others = [q for q in pairs if q is not p]
+    same = [q for q in others if _season_apart(ledger, p, q) <= SAME_SEASON_DAYS]
+    return median(q.kwh / q.days for q in same or others or [p])
+
+
+def _season_apart(ledger: Ledger, p: Pair, q: Pair) -> float:
+    days = abs((ledger.bills[p.period].start - ledger.bills[q.period].start).days) % 365.25
+    return min(days, 365.25 - days)
+
+
+def _apart(priced: Priced, p: Pair) -> float:
+    """Part of the larger of the two by which an amount stands off its kWh's cost."""
+    limits = priced.limits(p, p.kwh)
+    if limits is None:
+        return 0.0
+    nearest = min(max(p.amount, limits[0]), limits[1])
+    return abs(nearest - p.amount) / max(abs(nearest), p.amount, 1e-9)
+
+
+def _finding(ledger: Ledger, priced: Priced, p: Pair, usual: float) -> Finding | None:
+    figures = {
+        **ledger.which((p.period,)),
+        "kwh": p.kwh,
+        "amount": amount_as_typed(ledger, p),
+        "cost": priced.cost(p, p.kwh),
+        "by_tariff": priced.by_tariff,
+        "price": p.amount / p.kwh,
+        "currency": ledger.house.currency,
+    }
+    for name, read in READINGS.items():
+        kwh, amount = read(p.kwh, p.amount)
+        if _fits(priced, p, (kwh, amount), usual):
+            figures["meant"] = ({"name": name, "price": amount / kwh},)
+            return Finding("unit-mismatch", (p.period,), settles=True, figures=figures, household=("units-typed",))
+    moved = ledger.moved[p.period]
+    if moved is not None and p.period not in ledger.spans and agrees(ledger, p.period, p.kwh, moved):
+        return None if priced.by_tariff else _contradiction(p, "amount", None, figures)
+    for case, times in TIMES.items():
+        if _fits(priced, p, (p.kwh / times, p.amount), usual):
+            return _contradiction(p, case, p.kwh - p.kwh / times, figures)
+    paid = _paid_for(priced, p)
+    if paid is not None and paid > 0 and _nearer(p, paid, usual):
+        return _contradiction(p, "kwh", p.kwh - paid, {**figures, "paid_kwh": paid})
+    return None if priced.by_tariff else _contradiction(p, "amount", None, figures)
+
+
+def amount_as_typed(ledger: Ledger, p: Pair) -> object:
+    """Return the bill's money as typed, else the sum of its lines."""
+    return ledger.bills[p.period].amount if ledger.bills[p.period].amount is not None else p.amount
+
+
+def _contradiction(p: Pair, case: str, kwh: float | None, figures: dict[str, object]) -> Finding:
+    return Finding(
+        "unit-price",
+        (p.period,),
+        kwh,
+        settles=case != "amount",
+        case=case,
+        figures=figures,
+        asks=("kwh-and-amount",),
+        household=("kwh-and-amount-typed",),
+    )
+
+
+def _paid_for(priced: Priced, p: Pair) -> float | None:
+    """The kWh that the amount pays for, by halving."""
+    low, high = 0.0, 16.0 * p.kwh
+    ends = priced.cost(p, low), priced.cost(p, high)
+    if ends[0] is None or ends[1] is None or not ends[0] <= p.amount <= ends[1]:
+        return None
+    for _ in range(40):
+        middle = (low + high) / 2.0
+        cost = priced.cost(p, middle)
+        if cost is None:
+            return None
+        low, high = (middle, high) if cost < p.amount else (low, middle)
+    return (low + high) / 2.0
+
+
+def _nearer(p: Pair, paid: float, usual: float) -> bool:
+    """Whether the kWh the amount pays for are clearly nearer to the house's usual use than those charged."""
+    charged, by_money = (abs(math.log(kwh / p.days / usual)) for kwh in (p.kwh, paid))
+    return charged > by_money + CLEARLY_NEARER

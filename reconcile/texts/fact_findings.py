@@ -1,0 +1,120 @@
+"""Sentences of findings that stand before any statistics: a register that stands still, units and prices."""
+
+from __future__ import annotations
+
+from reconcile.say import Voice
+from reconcile.texts import Figures, Sentence
+
+MEANT = {
+    "exchanged": "kWh and amount exchanged",
+    "wh": "Wh instead of kWh (divided by 1,000)",
+    "mwh": "MWh instead of kWh (times 1,000)",
+    "ten": "kWh with one digit too many (divided by 10)",
+    "tenth": "kWh with one digit missing (times 10)",
+    "hundred": "kWh with two digits too many (divided by 100)",
+    "hundredth": "kWh with two digits missing (times 100)",
+    "cents": "amounts in cents",
+}
+"""What the two columns may have been meant to be."""
+
+
+def _bills(voice: Voice, f: Figures) -> str:
+    if f["count"] == 1:
+        return f"the bill of {voice.span(*f['bill'])}"
+    return f"{f['count']} bills from {voice.day(f['bill'][0])}"
+
+
+def _in_use(voice: Voice, f: Figures) -> str:
+    text = f"this house usually uses about {voice.figure(f['usual_per_day'])} kWh a day"
+    if f["always_watts"] is not None:
+        text += f", and the loads listed as running all day take about {voice.watts(f['always_watts'])}"
+    return text
+
+
+def _stopped(voice: Voice, f: Figures) -> str:
+    last = "the last bill shows" if f["count"] == 1 else f"the last {f['count']} bills show"
+    return (
+        f"Since {voice.day(f['since'])} {last} no use or almost none; {_in_use(voice, f)}. A stopped or disconnected "
+        "meter is likely. What was used meanwhile may be billed later."
+    )
+
+
+def _between(voice: Voice, f: Figures) -> str:
+    show = "shows" if f["count"] == 1 else "show"
+    return (
+        f"{voice.capital(_bills(voice, f))} {show} no use or almost none, with ordinary bills before and after; "
+        f"{_in_use(voice, f)}. The meter may have stood still or not been read; what was used may be billed later."
+    )
+
+
+def _not_read(voice: Voice, f: Figures) -> str:
+    show = "shows" if f["count"] == 1 else "show"
+    return (
+        f"{voice.capital(_bills(voice, f))} {show} no use or almost none, and the next one, of "
+        f"{voice.span(*f['next'])}, more than usual: the reading between them was probably not taken. Only their sum "
+        "can be judged."
+    )
+
+
+def _price(voice: Voice, price: float, currency: str) -> str:
+    return f"about {voice.figure(price)} {currency} a kWh"
+
+
+def _unit(voice: Voice, f: Figures) -> str:
+    text = (
+        f"kWh and amount of {_bills(voice, f)} give {_price(voice, f['price'], f['currency'])}, which cannot be the "
+        "price."
+    )
+    ways = [f"as {MEANT[m['name']]} they give {_price(voice, m['price'], f['currency'])}" for m in f["meant"]]
+    return f"The {text} Read {', or '.join(ways)}."
+
+
+def _all_prices(voice: Voice, f: Figures) -> str:
+    return (
+        f"The kWh and amount of {_bills(voice, f)} give {_price(voice, f['price'], f['currency'])}, which no usual "
+        "tariff charges: one of the two columns, or the currency under [house], is not what it is taken for."
+    )
+
+
+def _by(f: Figures) -> str:
+    return "by the tariff as typed" if f["by_tariff"] else "at the price of the other bills"
+
+
+def _times(share: str) -> Sentence:
+    def say(voice: Voice, f: Figures) -> str:
+        return (
+            f"The bill of {voice.span(*f['bill'])} charges {voice.kwh(f['kwh'])}, and its amount of "
+            f"{voice.money(f['amount'])} pays for {share} that, {_by(f)}: one of the two figures is wrong."
+        )
+
+    return say
+
+
+def _paid(voice: Voice, f: Figures) -> str:
+    return (
+        f"The bill of {voice.span(*f['bill'])} charges {voice.kwh(f['kwh'])}, and its amount of "
+        f"{voice.money(f['amount'])} pays for about {voice.figure(f['paid_kwh'])} kWh, {_by(f)}: one of the two "
+        "figures is wrong."
+    )
+
+
+def _amount(voice: Voice, f: Figures) -> str:
+    return (
+        f"The kWh of the bill of {voice.span(*f['bill'])} cost about {voice.about_money(f['cost'])} {_by(f)}; its "
+        f"amount is {voice.money(f['amount'])}. A credit, a fee or another price may be in it, or one of the two "
+        "figures is mistyped."
+    )
+
+
+BEFORE_STATISTICS: dict[str, Sentence] = {
+    "stopped-register": _stopped,
+    "stopped-register/between": _between,
+    "stopped-register/not-read": _not_read,
+    "unit-mismatch": _unit,
+    "unit-price": _all_prices,
+    "unit-price/double": _times("half of"),
+    "unit-price/half": _times("twice"),
+    "unit-price/kwh": _paid,
+    "unit-price/amount": _amount,
+}
+"""Sentence of each finding by ``code`` or ``code/case``."""
