@@ -7,10 +7,14 @@ from zoneinfo import ZoneInfo
 
 import numpy as np
 
+from reconcile.clock import day_numbers
 from reconcile.facts import Facts
 from reconcile.house import House
+from reconcile.interval.base_load import base_load
+from reconcile.interval.evidence_rows import evidence_of
 from reconcile.interval.found import IntervalResult
-from reconcile.interval.steps import base_load
+from reconcile.interval.gain import GainSignal, gain_signal
+from reconcile.interval.switching import switching
 from reconcile.interval.tie_out import tie_out
 
 
@@ -39,7 +43,9 @@ def examine(house: House, facts: Facts) -> IntervalResult | None:
     zone = ZoneInfo(house.timezone)
     tied = tie_out(house, facts)
     hour = tied.hour
-    floor_watts, onset = base_load(house)
+    exchanges = tuple(int(day_numbers([exchange.day])[0]) for exchange in facts.exchanges)
+    gain = None if house.generation else _gain(house, zone, exchanges)
+    base = base_load(house, (*exchanges, *([gain.change.day] if gain is not None and gain.change.cuts else [])))
     return IntervalResult(
         kwh=float(np.nansum(interval.kwh)),
         readings=len(interval.kwh),
@@ -49,10 +55,19 @@ def examine(house: House, facts: Facts) -> IntervalResult | None:
         assumed=interval.assumed,
         actions=interval.actions,
         tie_out=tied.rows,
-        floor_watts=floor_watts,
-        onset=onset,
+        floor_watts=None if base is None else base.floor_watts,
+        onset=None if base is None else base.onset,
         reading_hour=None if hour is None else hour.seconds / 3600.0,
         reading_hours=None if hour is None else (hour.low_seconds / 3600.0, hour.high_seconds / 3600.0),
         inclusive_dates=tied.inclusive,
         ratio=tied.ratio,
+        base=base,
+        gain=gain,
+        evidence=evidence_of(gain, base),
     )
+
+
+def _gain(house: House, zone: ZoneInfo, exchanges: tuple[int, ...]) -> GainSignal | None:
+    assert house.interval is not None
+    seen = switching(house.interval, zone)
+    return None if seen is None else gain_signal(seen, exchanges)

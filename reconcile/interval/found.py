@@ -5,11 +5,18 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 from datetime import date, datetime
-from typing import Any
+from typing import TYPE_CHECKING, Any, Literal
+
+import numpy as np
+from numpy.typing import NDArray
 
 from reconcile.house import Action, Assumed
 from reconcile.say import Voice
 from reconcile.texts.interval import action_text, assumed_text
+
+if TYPE_CHECKING:
+    from reconcile.interval.base_load import BaseLoad
+    from reconcile.interval.gain import GainSignal
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,6 +71,50 @@ class Ratio:
 
 
 @dataclass(frozen=True, slots=True)
+class BaseStep:
+    """A change of the base load: its day with 95 % limits, its watts (a fall is below zero), and the listed loads of
+    about that size.
+    """
+
+    day: date
+    low: date
+    high: date
+    watts: float
+    fits: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Evidence:
+    """What one signal says of causes, in m windows of days, with its known uncertainty.
+
+    Attributes
+    ----------
+    kind : {'gain', 'registration', 'base-load', 'daily'}
+        ``gain``: logarithm of the size of the house's own appliance steps. ``registration``: registration less 1.
+        ``base-load``: low power of the nights [kWh/d]. ``daily``: contrasts inside one bill [kWh/d].
+    begins, ends : tuple of date
+        First day of each window, and the day after its last.
+    value : ndarray, shape (m,)
+    covariance : ndarray, shape (m, m)
+        Known. Where a signal tells changes only, the unknown level is in it: a constant on every entry.
+    base_kwh_per_day : float
+        Usual base load, which a meter's gain multiplies [kWh/d].
+    onset, low, high : date or None
+        The one change this signal finds by itself, with 95 % limits.
+    """
+
+    kind: Literal["gain", "registration", "base-load", "daily"]
+    begins: tuple[date, ...]
+    ends: tuple[date, ...]
+    value: NDArray[np.float64]
+    covariance: NDArray[np.float64]
+    base_kwh_per_day: float = 0.0
+    onset: date | None = None
+    low: date | None = None
+    high: date | None = None
+
+
+@dataclass(frozen=True, slots=True)
 class Onset:
     """Where the base load stepped, with the limits of the date."""
 
@@ -96,6 +147,10 @@ class IntervalResult:
     inclusive_dates: bool = False
     """Whether the bills add up only where the printed last day counts too."""
     ratio: Ratio | None = None
+    base: BaseLoad | None = None
+    gain: GainSignal | None = None
+    evidence: tuple[Evidence, ...] = ()
+    """What the signals say of causes; see :class:`Evidence`."""
 
     def to_dict(self, voice: Voice | None = None) -> dict[str, Any]:
         """Return the ``interval`` part of ``result.json``."""
@@ -135,4 +190,17 @@ class IntervalResult:
                 "high": self.onset.high.isoformat(),
                 "cause": self.onset.cause,
             },
+            "base_steps": []
+            if self.base is None
+            else [
+                {
+                    "date": step.day.isoformat(),
+                    "low": step.low.isoformat(),
+                    "high": step.high.isoformat(),
+                    "watts": step.watts,
+                    "fits": list(step.fits),
+                }
+                for step in self.base.steps
+            ],
+            "gain": None if self.gain is None else self.gain.to_dict(),
         }

@@ -1,0 +1,266 @@
+"""The base load in interval data: its floor by night, and the days on which it stepped up or down."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date
+from itertools import pairwise
+from zoneinfo import ZoneInfo
+
+import numpy as np
+from numpy.typing import NDArray
+
+from reconcile.clock import as_day
+from reconcile.house import House, Load
+from reconcile.interval.found import BaseStep, Onset
+from reconcile.interval.steps import night_floors, night_weights, partition, weather_part
+from reconcile.interval.windows import LEVEL_SD, drift, edges_of, scatter
+
+Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
+
+FLOOR_QUANTILE = 0.10
+"""Of the nights' floors: what is left on when nobody is up (our own judgement)."""
+
+LEAST_DAYS = 14
+"""Shortest stretch of nights that counts as a level of the base load (our own judgement)."""
+
+PENALTY = 3.0
+"""Cost of a change, times the log of the number of nights, after the nights' likeness to their neighbours is
+allowed for. False steps on steady simulated houses are counted in the tests."""
+
+DATE_LIMIT = 3.84
+"""Rise of the misfit at the 95 % limits of a change's date (chi-square, 1 degree of freedom)."""
+
+LISTED_DAYS = 10
+"""A change this near to the coming or going of a listed load, and no larger than it, is that load's [d]."""
+
+YEAR_AGO_NIGHTS = 14
+"""Nights with a counterpart a year before that must bear a rise out, where there are as many."""
+
+LEAST_STEP_WATTS = 25.0
+LEAST_STEP_SHARE = 0.10
+"""Smaller rises, in watts and as a share of the level before, are ordinary coming and going (our
+judgement)."""
+
+FITS_WITHIN = 0.2
+"""A listed load fits a step where its mean power is this near, as a share (our own judgement)."""
+
+WANDER_WATTS, WANDER_SHARE, WANDER_DAYS = 10.0, 0.08, 60.0
+"""Slow wandering of a base load: its standard deviation [W] and as a part of the level, over so many days [d]. Medians
+of 15 to 30 days of one real home differ by 40 W, a seventh of its base load."""
+
+WINDOW_DAYS = 28
+"""Shortest window of the evidence [d] (our own judgement)."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class BaseLoad:
+    """Base load by night, its steps, and what windows of it say of a constant load.
+
+    Attributes
+    ----------
+    days : ndarray of int64, shape (n,)
+        Days since 1970-01-01 with a full night [d].
+    watts : ndarray, shape (n,)
+        Low power of each night [W].
+    level : ndarray, shape (n,)
+        The same without what the weather and the list account for [W].
+    floor_watts : float
+        Low quantile of the nights' floors since the last rise, or of all [W].
+    onset : Onset or None
+        The largest lasting rise.
+    steps : tuple of BaseStep
+        All changes, in order.
+    begins, ends : ndarray of int64, shape (m,)
+        Windows, days since 1970-01-01 [d].
+    value : ndarray, shape (m,)
+        Mean level of each [W].
+    covariance : ndarray, shape (m, m)
+        [W^2]
+    """
+
+    days: Ints
+    watts: Floats
+    level: Floats
+    floor_watts: float
+    onset: Onset | None
+    steps: tuple[BaseStep, ...]
+    begins: Ints
+    ends: Ints
+    value: Floats
+    covariance: Floats
+
+
+def base_load(house: House, dates: Sequence[int] = ()) -> BaseLoad | None:
+    """Look at the house's low power by night.
+
+    Parameters
+    ----------
+    house : House
+        With interval data in steps of an hour or less.
+    dates : sequence of int
+        Dates at which windows are cut too, days since 1970-01-01 [d].
+
+    Returns
+    -------
+    BaseLoad or None
+        None without a full night.
+    """
+    if house.interval is None:
+        return None
+    days, watts = night_floors(house.interval, ZoneInfo(house.timezone))
+    if len(days) == 0:
+        return None
+    if len(days) < 2 * LEAST_DAYS:
+        nothing = np.empty(0, dtype=np.int64)
+        floor = float(np.quantile(watts, FLOOR_QUANTILE))
+        return BaseLoad(
+            days, watts, watts, floor, None, (), nothing, nothing, np.empty(0), np.empty((0, 0))
+        )  # fmt: skip
+    nights = _Nights.of(house, days, watts)
+    since, onset = nights.largest_rise()
+    steps = nights.steps(house.loads)
+    begins, ends, value, covariance = nights.windows(dates, steps)
+    floor = float(np.quantile(watts[since:], FLOOR_QUANTILE))
+    return BaseLoad(days, watts, nights.level, floor, onset, steps, begins, ends, value, covariance)
+
+
+@dataclass(frozen=True, slots=True)
+class _Nights:
+    """Nightly floors less what the weather and the list account for, with their weights."""
+
+    days: Ints
+    level: Floats
+    weights: Floats
+    listed: list[tuple[int, float]]
+    """Days on which listed loads come or go, and their watts."""
+    changes: list[int]
+    """First night of each level after the first."""
+
+    @classmethod
+    def of(cls, house: House, days: Ints, watts: Floats) -> _Nights:
+        calendar = [as_day(int(day)) for day in range(int(days[0]), int(days[-1]) + 1)]
+        listed = _listed_watts(house.loads, calendar)
+        weather = np.zeros(len(days))
+        if house.weather is not None:
+            mean_c = house.weather.between(calendar[0], as_day(int(days[-1]) + 1))
+            weather = weather_part(watts, mean_c[days - days[0]])
+        level = watts - weather - listed[days - days[0]]
+        steps = np.diff(listed)
+        moves = [(int(days[0]) + int(i) + 1, abs(float(steps[i]))) for i in np.flatnonzero(steps)]
+        weights = night_weights(level, weather)
+        changes = partition(level, weights, PENALTY * math.log(len(level)), LEAST_DAYS)
+        return cls(days, level, weights, moves, changes)
+
+    def means(self) -> list[float]:
+        edges = [0, *self.changes, len(self.level)]
+        return [float(np.average(self.level[a:b], weights=self.weights[a:b])) for a, b in pairwise(edges)]
+
+    def largest_rise(self) -> tuple[int, Onset | None]:
+        """Index of the night from which the base load stands higher for good, and the rise; 0 and None if
+        none.
+        """
+        changes, means = self.changes, self.means()
+        edges = [0, *changes, len(self.level)]
+        rises = [
+            (means[k + 1] - means[k], k)
+            for k in range(len(changes))
+            if self._stands(changes[k], means[k + 1] - means[k], means[k:])
+        ]
+        if not rises:
+            return 0, None
+        rise, k = max(rises)
+        low, high = self._date_limits(edges[k], edges[k + 2])
+        day, first, last = (as_day(int(self.days[i])) for i in (changes[k], low, high))
+        return changes[k], Onset(day, first, last, "constant-load", rise)
+
+    def steps(self, loads: tuple[Load, ...]) -> tuple[BaseStep, ...]:
+        """All changes of level with their dates, and the listed loads of about their size."""
+        means = self.means()
+        edges = [0, *self.changes, len(self.level)]
+        found = []
+        for k, change in enumerate(self.changes):
+            watts = means[k + 1] - means[k]
+            low, high = self._date_limits(edges[k], edges[k + 2])
+            day, first, last = (as_day(int(self.days[i])) for i in (change, low, high))
+            fits = tuple(load.name for load in loads if _fits(load, abs(watts)))
+            found.append(BaseStep(day, first, last, watts, fits))
+        return tuple(found)
+
+    def windows(self, dates: Sequence[int], steps: tuple[BaseStep, ...]) -> tuple[Ints, Ints, Floats, Floats]:
+        """Mean level of windows cut at some dates and at the steps, with their covariance."""
+        first, last = int(self.days[0]), int(self.days[-1]) + 1
+        cuts = {int(self.days[change]) for change in self.changes} | set(dates)
+        edges = edges_of(first, last, sorted(cuts), WINDOW_DAYS)
+        place = np.searchsorted(edges, self.days, side="right") - 1
+        count = len(edges) - 1
+        held = np.bincount(place, minlength=count) >= LEAST_DAYS // 2
+        weight = np.bincount(place, weights=self.weights, minlength=count)
+        total = np.bincount(place, weights=self.weights * self.level, minlength=count)
+        begins, ends = edges[:-1][held], edges[1:][held]
+        value, variance = total[held] / weight[held], 1.0 / weight[held]
+        middle = (begins + ends) / 2.0
+        part = np.searchsorted(sorted(int(self.days[c]) for c in self.changes), middle)
+        own = np.diag(variance * scatter(value, variance, part))
+        usual = max(float(np.median(self.level)), 0.0)
+        own += drift(middle, math.hypot(WANDER_WATTS, WANDER_SHARE * usual), WANDER_DAYS)
+        level = (LEVEL_SD * max(usual, 100.0)) ** 2
+        return begins, ends, value - float(np.mean(value)) if len(value) else value, own + level
+
+    def _stands(self, change: int, rise: float, means: list[float]) -> bool:
+        large = rise >= max(LEAST_STEP_WATTS, LEAST_STEP_SHARE * means[0])
+        lasting = min(means[1:]) - means[0] >= 0.5 * rise
+        day = self.days[change]
+        of_the_list = any(abs(day - when) <= LISTED_DAYS and rise <= watts for when, watts in self.listed)
+        return large and lasting and not of_the_list and self._above_a_year_ago(change, rise)
+
+    def _above_a_year_ago(self, change: int, rise: float) -> bool:
+        """Whether the nights since stand above the same nights a year before, where those came before the
+        change.
+        """
+        after = self.days[change:]
+        at = np.searchsorted(self.days, after - 365)
+        paired = (self.days[np.minimum(at, len(self.days) - 1)] == after - 365) & (at < change)
+        if paired.sum() < YEAR_AGO_NIGHTS:
+            return True
+        return float(np.median(self.level[change:][paired] - self.level[at[paired]])) >= 0.5 * rise
+
+    def _date_limits(self, begin: int, end: int) -> tuple[int, int]:
+        """First and last night at which two levels fit nearly as well as at the best."""
+        value, weight = self.level[begin:end], self.weights[begin:end]
+        count, total = np.cumsum(weight), np.cumsum(weight * value)
+        gain = total[:-1] ** 2 / count[:-1] + (total[-1] - total[:-1]) ** 2 / (count[-1] - count[:-1])
+        near = np.flatnonzero(gain >= gain.max() - DATE_LIMIT) + begin + 1
+        return int(near[0]), int(near[-1])
+
+
+def _fits(load: Load, watts: float) -> bool:
+    """Whether a listed load, running all the time or left on, takes about so many watts."""
+    if load.watts is None:
+        return False
+    powers = {load.watts, load.watts * load.share_on, load.count * load.watts * load.share_on}
+    return any(abs(power - watts) <= FITS_WITHIN * watts for power in powers)
+
+
+def _listed_watts(loads: tuple[Load, ...], calendar: list[date]) -> NDArray[np.float64]:
+    """Mean power of the listed clock and round-the-clock loads on each day [W]: what the list says comes
+    and goes.
+    """
+    listed = np.zeros(len(calendar))
+    months = np.array([day.month for day in calendar])
+    for load in loads:
+        if load.follows in ("heating", "cooling") or load.watts is None:
+            continue
+        hours = 24.0 if load.follows == "always" else (load.run_hours or 0.0)
+        here = np.ones(len(calendar), dtype=bool)
+        if load.months is not None:
+            here &= np.isin(months, list(load.months))
+        if load.arrives is not None:
+            here &= np.array([day >= load.arrives for day in calendar])
+        if load.leaves is not None:
+            here &= np.array([day < load.leaves for day in calendar])
+        listed += here * (load.count * load.watts * load.share_on * hours / 24.0)
+    return listed

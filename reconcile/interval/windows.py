@@ -1,0 +1,89 @@
+"""Windows of time whose means are evidence: where they are cut, and how they scatter and drift."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from itertools import pairwise
+
+import numpy as np
+from numpy.typing import NDArray
+
+Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
+
+LEVEL_SD = 1.0
+"""What one knows of the level itself, as a part of it: nothing. Windows tell changes only."""
+
+PRIOR_WINDOWS = 4.0
+"""Windows whose scatter is taken beforehand to be what their own noise says (our own judgement)."""
+
+
+def edges_of(first: int, last: int, cuts: Sequence[int], least_days: int) -> Ints:
+    """Cut a stretch of days at given dates, and what lies between evenly.
+
+    Parameters
+    ----------
+    first, last : int
+        First day and the day after the last [d].
+    cuts : sequence of int
+        In order; those outside are left out.
+    least_days : int
+        Windows are no shorter, but for what the cuts leave [d].
+
+    Returns
+    -------
+    ndarray of int64
+
+    Examples
+    --------
+    >>> edges_of(0, 100, [50], 20).tolist()
+    [0, 25, 50, 75, 100]
+    """
+    edges = [first]
+    inside = [cut for cut in cuts if first < cut < last]
+    for begin, end in pairwise([first, *inside, last]):
+        count = max(1, (end - begin) // least_days)
+        edges += np.round(np.linspace(begin, end, count + 1)[1:]).astype(int).tolist()
+    return np.array(edges, dtype=np.int64)
+
+
+def scatter(value: Floats, variance: Floats, part: Ints) -> float:
+    """How much more windows scatter about the mean of their part than their noise says; never less than 1.
+
+    Parameters
+    ----------
+    value, variance : ndarray, shape (m,)
+    part : ndarray of int64, shape (m,)
+        Windows of one part share a level.
+
+    Returns
+    -------
+    float
+        Factor on the variances.
+    """
+    parts = np.unique(part)
+    left = value.copy()
+    for one in parts:
+        here = part == one
+        left[here] -= np.average(value[here], weights=1.0 / variance[here])
+    freedom = max(len(value) - len(parts), 0)
+    return max(1.0, float((PRIOR_WINDOWS + np.sum(left**2 / variance)) / (PRIOR_WINDOWS + freedom)))
+
+
+def drift(middle: Floats, sd: float, days: float) -> Floats:
+    """Covariance of a slow drift at some dates.
+
+    Parameters
+    ----------
+    middle : ndarray, shape (m,)
+        [d]
+    sd : float
+    days : float
+        After which a drift has lost most of its memory [d].
+
+    Returns
+    -------
+    ndarray, shape (m, m)
+    """
+    covariance: Floats = sd**2 * np.exp(-np.abs(middle[:, None] - middle) / days)
+    return covariance

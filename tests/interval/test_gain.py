@@ -1,0 +1,145 @@
+"""The meter's gain from the house's own appliances."""
+
+from dataclasses import replace
+from functools import cache
+
+import numpy as np
+import pytest
+import switching_homes as homes
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from numpy.testing import assert_allclose
+
+from reconcile.interval.alignment import BIN, BINS, histograms, likeness, peak
+from reconcile.interval.clusters import Cluster, agreed
+from reconcile.interval.gain import gain_signal
+from reconcile.interval.switching import switching
+
+DAYS = 240
+
+
+@cache
+def home(seed=0):
+    return homes.home(seed, DAYS)
+
+
+def largest(made):
+    return max(made.watts, key=lambda name: made.watts[name].max())
+
+
+def signal(made, minutes=1, **asked):
+    return gain_signal(switching(homes.metered(made, minutes, **asked), homes.ZONE))
+
+
+def contrast(found, day):
+    """Shift across a day and its standard uncertainty, as the rows and their covariance say it."""
+    begins, ends = found.begins - found.begins[0], found.ends - found.begins[0]
+    acts = np.clip((ends - np.maximum(begins, day)) / (ends - begins), 0.0, 1.0)
+    precision = np.linalg.inv(found.covariance)
+    variance = 1.0 / (acts @ precision @ acts)
+    return float(acts @ precision @ found.value * variance), float(np.sqrt(variance))
+
+
+def test_steps_are_those_that_were_made():
+    kw = np.full(2000, 0.2)
+    for at in range(100, 1900, 100):
+        kw[at : at + 40] += 1.5
+    made = replace(home(), watts={}, base=1000.0 * np.resize(kw, DAYS * homes.DAY))
+    seen = switching(homes.metered(made, 1), homes.ZONE)
+    assert_allclose(np.exp(seen.log_kw), 1.5, rtol=0.05, atol=0)
+    assert abs(int(seen.sign.sum())) <= 1
+
+
+@pytest.mark.parametrize("shift", [-0.15, 0.0, 0.0953])
+def test_a_shift_of_all_sizes_is_measured(shift):
+    rng = np.random.default_rng(3)
+    sizes = np.log(rng.choice([1.0, 1.5, 2.3, 4.5], 800)) + rng.normal(0, 0.01, 800)
+    side = np.repeat([0, 1], 400)
+    rows = histograms(side, sizes + shift * side, 2)
+    assert rows.shape == (2, BINS)
+    assert_allclose(rows.sum(axis=1), 400, rtol=1e-6, atol=0)
+    assert_allclose(peak(likeness(rows[:1], rows[1:]))[0], shift, rtol=0, atol=BIN)
+
+
+@pytest.mark.parametrize("gain", [0.1, 0.2, -0.12])
+def test_a_fast_meter_moves_every_cluster_on_its_day(gain):
+    found = signal(home(), 1, gain=gain, since=130)
+    change = found.change
+    assert change.found
+    assert abs(change.day - found.begins[0] - 130) <= 3
+    assert change.low <= change.day <= change.high
+    shift, sd = contrast(found, 130)
+    assert abs(shift - np.log1p(gain)) <= 2 * sd
+    assert sd <= 0.035
+    assert abs(shift) >= 2.5 * sd
+
+
+def test_a_steady_meter_is_strong_evidence_against():
+    found = signal(home(), 1)
+    assert not found.change.found
+    shift, sd = contrast(found, 130)
+    assert abs(shift) <= 2 * sd
+    assert sd <= 0.03  # a fifth would stand six of these away
+
+
+@pytest.mark.parametrize(
+    ("name", "changed"),
+    [
+        ("replaced", lambda made: homes.replaced(made, largest(made), 1.2, 130)),
+        ("a load", lambda made: homes.with_load(made, 400.0, 130)),
+        ("a new heater", lambda made: homes.new_heater(made, 1800.0, 130, 5)),
+        ("volts low for a season", lambda made: homes.low_volts(made, 0.03, 100, 190)),
+    ],
+)
+@pytest.mark.parametrize("minutes", [1, 15])
+def test_what_is_no_meter_moves_no_gain(name, changed, minutes):
+    found = signal(changed(home()), minutes)
+    for day in (100, 130, 190):
+        shift, sd = contrast(found, day)
+        assert abs(shift) <= 2.5 * sd, (name, day)
+
+
+def test_volts_are_taken_out_where_the_data_carry_them():
+    low = homes.low_volts(home(), 0.03, 120, DAYS)
+    with_volts, without = signal(low, 1, volts=True), signal(low, 1)
+    moved = {cluster.kw: cluster.shift for cluster in without.change.clusters}
+    assert min(moved.values()) < -0.04  # heating elements by twice the volts
+    assert abs(contrast(with_volts, 120)[0]) < abs(contrast(without, 120)[0])
+
+
+def test_one_cluster_confirms_less_than_several():
+    one = (Cluster(4.5, 0.1, 0.005, 100, 100),)
+    three = tuple(Cluster(kw, 0.1, 0.005, 100, 100) for kw in (1.1, 2.3, 4.5))
+    assert agreed(one)[1] > 2 * agreed(three)[1]
+
+
+def test_coarse_registers_are_heard_as_coarse():
+    coarse = switching(homes.metered(home(), 60, resolution_kwh=0.1), homes.ZONE)
+    assert_allclose(coarse.resolution_kw, 0.1, rtol=1e-6, atol=0)
+    assert np.exp(coarse.log_kw).min() >= 0.8 - 1e-9
+
+
+def test_no_gain_is_told_from_too_little():
+    made = homes.home(1, 20)
+    assert gain_signal(switching(homes.metered(made, 15), homes.ZONE)) is None
+    daily = homes.metered(home(), 1440)
+    assert switching(daily, homes.ZONE) is None
+    assert switching(replace(homes.metered(home(), 15), net=True), homes.ZONE) is None
+
+
+@settings(max_examples=10, deadline=None)
+@given(st.floats(0.5, 3.0), st.integers(0, 3))
+def test_the_unit_of_power_does_not_matter_to_a_shift(factor, seed):
+    rng = np.random.default_rng(seed)
+    sizes = np.log(rng.choice([1.0, 1.3], 300)) + rng.normal(0, 0.01, 300)
+    place = np.repeat([0, 1], 150)
+    rows = histograms(place, np.where(place, sizes + 0.1, sizes) + np.log(factor), 2)
+    assert_allclose(peak(likeness(rows[:1], rows[1:]))[0], 0.1, rtol=0, atol=1.5 * BIN)
+
+
+def test_the_answer_is_json():
+    import json
+
+    said = json.loads(json.dumps(signal(home(), 15).to_dict(), allow_nan=False))
+    assert said["steps_seen"] > 100
+    assert {"date", "percent", "standard_uncertainty_percent", "clusters"} <= set(said["change"])
