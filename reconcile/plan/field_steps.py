@@ -314,6 +314,7 @@ def _legs(s: Setting) -> PlanStep:
     volts = leg_volts(service, line)
     sag = sag_volts(house, watts)
     test_amps = s.meter.test_amps
+    seconds, repeats = default("run_seconds"), getattr(told, "repeats", None) or REPEATS
     root = math.sqrt(3.0) if service == "three-phase" else 1.0
     figures = {
         "panel": f"the {lower(s.panel.name)}" if s.panel is not None else None,
@@ -327,8 +328,8 @@ def _legs(s: Setting) -> PlanStep:
         "test_amps": test_amps,
         "full_kw": None if test_amps is None else root * test_amps * line / 1000.0,
         "light_watts": None if test_amps is None else 0.1 * root * test_amps * line,
-        "seconds": default("run_seconds"),
-        "repeats": getattr(told, "repeats", None) or REPEATS,
+        "seconds": seconds,
+        "repeats": repeats,
         "minutes": wait_minutes(s),
     }
     keys = (
@@ -344,7 +345,7 @@ def _legs(s: Setting) -> PlanStep:
         "legs",
         Who.QUALIFIED,
         Hazard.PANEL,
-        60,
+        round(2 * repeats * (seconds / 60.0 + 1.0) + wait_minutes(s) + 15.0),
         cautions_for(Hazard.PANEL, house, Reader.QUALIFIED),
         s.lines(*keys, **figures),
         expect,

@@ -56,11 +56,13 @@ def one_count(figures: Figures) -> str:
 
 def _whose_number(voice: Voice, f: Figures) -> str:
     by_file = f" ({f['number']} by your file)" if f["number"] else ""
-    return f"Write the meter's number and the number on the bill{by_file}; photograph both."
+    return f"Write the meter's number and the number on the bill{by_file}; photograph both from where you stand."
 
 
 def _whose_follows(voice: Voice, f: Figures) -> str:
-    return f"One person switches {f['load']} on and off; the other watches whether the meter follows."
+    return (
+        "One person switches a large load (such as the oven) on and off; the other watches whether the meter follows."
+    )
 
 
 def _whose_expect(voice: Voice, f: Figures) -> str:
@@ -98,8 +100,8 @@ def _quiet_expect(voice: Voice, f: Figures) -> str:
 def _plug_off(voice: Voice, f: Figures) -> str:
     named = f" ({listed(f['cycling'])})" if f["cycling"] else ", such as a refrigerator or a heat pump"
     return (
-        f"Ask everyone; then switch off, at its own switch or thermostat, what starts by itself{named}. Leave on what "
-        "cannot wait; write it down."
+        f"Ask everyone; then switch off what starts by itself{named}, where a switch or thermostat needs no cover "
+        "opened. The rest, and what cannot wait, stays on; write it down."
     )
 
 
@@ -177,16 +179,16 @@ def _plug_light(voice: Voice, f: Figures) -> str:
 def _branch_write(voice: Voice, f: Figures) -> str:
     sought = f"of about {voice.watts(f['sought'])}" if f["sought"] else "that stands out"
     return (
-        f"Write each label and the watts with it off; look for a fall {sought}. At the end check "
-        "that freezer, pump and alarms run."
+        f"Write each label and the watts with it off; look for a fall {sought}. At the end set "
+        "clocks and check that freezer, pump and alarms run."
     )
 
 
 def _branch_start(voice: Voice, f: Figures) -> str:
     seconds = voice.number(3600.0 * f["size"])
     return (
-        "One person at the panel, one at the meter. All on: read the watts (the meter's kW x 1,000, or "
-        f"{seconds} / seconds from one {one_count(f)} to the next)."
+        "Leave the main on. One person at the panel, one at the meter. All on: read the watts (the meter's kW x 1,000, "
+        f"or {seconds} / seconds from one {one_count(f)} to the next)."
     )
 
 
@@ -219,17 +221,16 @@ def _legs_before(voice: Voice, f: Figures) -> str:
 
 def _legs_load(voice: Voice, f: Figures) -> str:
     return (
-        f"Run {_panel(voice, f)} alone, its thermostat at the highest setting so that it cannot cycle, for "
-        f"{f['settle']:.0f} s before the first reading."
+        f"Run {_panel(voice, f)} alone, its thermostat at the highest setting so that it cannot cycle (note how it was "
+        f"set), for {f['settle']:.0f} s before the first reading."
     )
 
 
 def _legs_read(voice: Voice, f: Figures) -> str:
     legs = "the leg" if f["legs"] == 1 else f"each of the {f['legs']} legs, always in one order"
     return (
-        f"On a count given aloud read at one moment: volts to neutral under load and amps of {legs}; a second "
-        "qualified "
-        "person reads the meter's kW and volts. Never use volts read without the load."
+        f"On a count given aloud read at one moment: volts to neutral under load and amps of {legs}, where the "
+        "clamp sits; a second person at the meter reads its kW and volts. Never use volts read without the load."
     )
 
 
@@ -247,8 +248,8 @@ def _legs_repeat(voice: Voice, f: Figures) -> str:
         full = f"near {voice.exact(f['test_amps'])} A, {voice.number(f['full_kw'], 0.1)} kW"
         light = f"near {voice.exact(0.1 * f['test_amps'])} A, {voice.number(f['light_watts'])} W"
     return (
-        f"{f['repeats']} readings at full load ({full}), {f['repeats']} at light load ({light}). At other currents the "
-        "result is indicative."
+        f"{f['repeats']} readings at full load ({full}), {f['repeats']} at light load (another, {light}). "
+        "At other currents the result is indicative."
     )
 
 
@@ -281,7 +282,7 @@ LINES: dict[str, Sentence] = {
     "quiet-off": "In the evening switch off what may be off: nothing that somebody depends on, no freezer, pump or "
     "heating "
     "in frost. Write what stays on.",
-    "quiet-register": "Write register (kWh) and time; in the morning, before any use, again.",
+    "quiet-register": "Write the meter's kWh and the time; in the morning, before any use, again.",
     "quiet-count": _quiet_count,
     "quiet-sought": _quiet_sought,
     "quiet-expect": _quiet_expect,
@@ -296,7 +297,7 @@ LINES: dict[str, Sentence] = {
     "plug-count": _plug_count,
     "plug-watts": _plug_watts,
     "plug-after": _plug_after,
-    "plug-back": "Switch everything on again, the refrigerator first.",
+    "plug-back": "Unplug the load; switch everything on again, the refrigerator first.",
     "plug-volts": _plug_volts,
     "plug-more": _plug_more,
     "plug-registration": "Counted energy less the house's own, over the plug-in meter's, is the meter's registration: "
@@ -304,7 +305,7 @@ LINES: dict[str, Sentence] = {
     "plug-better": "It is often the better test, and nothing is opened.",
     "plug-light": _plug_light,
     "can-tell": _can_tell,
-    "branch-ask": "Ask who and what depends on power: a breaker that feeds it stays on.",
+    "branch-ask": "Ask what cannot wait (freezer, pump, heating in frost): its breaker stays on.",
     "branch-start": _branch_start,
     "branch-each": "Switch one breaker off (never the main), wait a minute, read the watts, switch it on again; then "
     "the next.",
@@ -318,11 +319,12 @@ LINES: dict[str, Sentence] = {
     "main-watch": _main_watch,
     "main-coast": "A disk may coast up to a turn: wait until it stands, then time.",
     "main-demand": "Do not go by a kW display alone: it may show an average.",
-    "main-back": "Main on first, then the others one by one. Check that freezer, pump and alarms run again.",
+    "main-back": "Main on first, then the others one by one. Set clocks; check that freezer, pump and alarms run "
+    "again.",
     "main-expect": _main_expect,
     "main-still": "Standing still: nothing acts ahead of the main, and the meter does not creep.",
-    "main-counts": "Still counting: see what it can mean; if the service wires run underground, stop and call the "
-    "utility.",
+    "main-counts": "Still counting: type it in to see what it can mean; if the service wires run underground, stop and "
+    "call the utility.",
     "utility-ask": "Ask for it in writing, with the readings above; ask to be present, and that the seal be broken "
     "only "
     "then.",
@@ -349,9 +351,8 @@ LINES: dict[str, Sentence] = {
     "legs-repeat": _legs_repeat,
     "legs-after": "Load off: take row 'after' as you took row 'before'.",
     "legs-main": _legs_main,
-    "legs-close": "Close and screw the cover, switch every breaker on, check that freezer, pump and alarms run, "
-    "write the time, sign, "
-    "leave the household a copy.",
+    "legs-close": "Close and screw the cover, set the thermostat back (scalding water, fire), switch every breaker "
+    "on, check that freezer, pump and alarms run, write the time, sign, leave the household a copy.",
     "legs-expect": _legs_expect,
     "legs-network": "On a 120/208 V network V x I of two legs is 1.155 times the power of a load between them.",
     "legs-shows": "Power of each leg summed, against the meter's, with the uncertainty of both.",

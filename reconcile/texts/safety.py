@@ -94,7 +94,7 @@ _ROWS = (
     ),
     Caution(
         "ground", _W, "Wet ground and ladders", "can kill",
-        "Dry ground, arm's length, no rain, no ladder; children and animals away.",
+        "Stand on dry ground at arm's length; no rain, no ladder; children and animals away.",
     ),
     # --- a plug-in meter
     Caution(
@@ -116,7 +116,7 @@ _ROWS = (
     ),
     Caution(
         "goods", _N, "A sump pump, well, freezer, aquarium, computer, heating in frost", "cannot wait long",
-        "Ask; be quick.",
+        "Ask; keep it short.",
     ),
     Caution(
         "screwed-cover", _D, "Live parts behind the screwed cover", "kill",
@@ -128,9 +128,8 @@ _ROWS = (
     ),
     Caution(
         "switching", _W, "A failing breaker", "can burn",
-        "Dry hands and floor, shoes, to the side, face away, one hand, own lamp, somebody near.",
+        "Dry hands and floor, shoes, to the side, face away, one hand, a flashlight, somebody near.",
     ),
-    Caution("main-stays-on", _W, "A main moved under load", "can fail", "Leave the main on."),
     # --- the main breaker
     Caution("line-side", _D, "Wires ahead of the main", "stay live and kill", "Every screwed cover stays on."),
     Caution("order", _W, "A main moved under load", "can fail", "It goes off last and on first."),
@@ -196,7 +195,7 @@ _ROWS = (
         "fault-current", _D, "A three-phase supply", "feeds a far stronger arc", "Only persons equipped for it.",
     ),
     Caution(
-        "neutral", _D, "Legs clearly apart in volts under load", "mean a loose neutral: fire",
+        "neutral", _D, "Legs over 5 % apart in volts under load", "mean a loose neutral: fire",
         "Close up; call the utility's emergency line.",
     ),
 )  # fmt: skip
@@ -251,7 +250,7 @@ def cautions_for(
     --------
     >>> cautions_for(Hazard.LOOK, House("a", ()))
     ('meter', 'ground')
-    >>> "main-stays-on" in cautions_for(Hazard.MAIN_BREAKER, House("a", ()))
+    >>> "order" in cautions_for(Hazard.MAIN_BREAKER, House("a", ()), moves_main=True)
     True
     >>> cautions_for(Hazard.PANEL, House("a", ()))
     ('not-yours',)
@@ -264,7 +263,7 @@ def cautions_for(
         feeding = "own-generation" if house.generation else "backfeed"
         return _by_severity((*BREAKERS, "line-side", "order", feeding, "disconnects", "underground"))
     if hazard is Hazard.MAIN_BREAKER:
-        return _by_severity((*BREAKERS, "main-stays-on"))
+        return _by_severity(BREAKERS)
     if hazard is Hazard.PANEL:
         return _panel(house) if reader is Reader.QUALIFIED else ("not-yours",)
     return ()

@@ -117,11 +117,13 @@ def words(lines):
     return sum(len(line.split()) for line in lines)
 
 
-def caution_words(plan, readers=tuple(Reader)):
+def caution_words(plan, readers):
     """Words of the cautions that the pages print, and of the steps."""
     cautions = steps = 0
     for reader in readers:
         for codes, step in plan.page(reader):
+            if step is not None and step.code == "utility":  # the sheets leave it out
+                continue
             cautions += words(safety.said(codes))
             steps += 0 if step is None else words(step_words(step, plan.voice).do)
     return cautions, steps
@@ -132,9 +134,9 @@ def caution_words(plan, readers=tuple(Reader)):
 @pytest.mark.parametrize("generation", [False, True])
 def test_cautions_take_fewer_words_than_steps(service, meter, generation):
     plan = plan_test(home(service=service, meter=meter, generation=generation))
-    for readers in (tuple(Reader), (Reader.HOUSEHOLDER,)) if plan.has_panel_work else ((Reader.HOUSEHOLDER,),):
-        cautions, steps = caution_words(plan, readers)
-        assert cautions <= 0.8 * steps
+    for reader in Reader if plan.has_panel_work else (Reader.HOUSEHOLDER,):
+        cautions, steps = caution_words(plan, (reader,))
+        assert cautions <= 0.8 * steps, reader
 
 
 def test_a_caution_stands_once_on_a_page_and_before_every_step_it_belongs_to():
