@@ -1,47 +1,49 @@
-"""The main job: one house in, one answer out."""
+"""The main job: one house in, one answer out. Facts, then inferences, then the one answer that every page renders."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from decimal import Decimal
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
-from reconcile import interval, meter, money, paper
-from reconcile.decide import ALIKE, CHECK_AT, LASTING, RIVAL_AT, Chances, chances, decide
-from reconcile.facts import Facts
+from reconcile import costs, interval, meter, money, paper
+from reconcile.decide import (
+    LEVEL_AT,
+    Case,
+    Chances,
+    Site,
+    chances,
+    diary_tells,
+    facts_settle,
+    money_owed,
+)
+from reconcile.facts import Facts, Finding
 from reconcile.house import Event, House
-from reconcile.plan.cause_words import cause_text
-from reconcile.plan.sentences import verdict_of
-from reconcile.result import Cause, LoadShare, Period, Reconciliation, Visible
+from reconcile.kinds import Flag, Zone
+from reconcile.loads.handbook import fits
+from reconcile.plan.worth import Sizes, State
+from reconcile.ranges import Heard, bands_of, quantile, rows_of, view_of
+from reconcile.result import Cause, LoadShare, Period, Reconciliation
 from reconcile.say import Voice
-from reconcile.texts.findings import aside_text, finding_do, finding_text
-from reconcile.weigh.bands import Bands, inventory_band, usual_bands
-from reconcile.weigh.causes import best_model, name_causes
-from reconcile.weigh.gaussian import Fit
+from reconcile.texts.causes import cause_text, size_text
+from reconcile.texts.notices import NOTICES
+from reconcile.verdict import Inputs, SiteReadings, verdict_of
+from reconcile.weigh.causes import name_causes
 from reconcile.weigh.measure import effort_of, next_measures, shares_of_doubt
 from reconcile.weigh.model import Model, build
-from reconcile.weigh.patterns import KINDS
-from reconcile.weigh.visible import Rules, smallest_visible
 from reconcile.weigh.weighing import Weighing, weigh_house
 
 Floats = NDArray[np.float64]
 
 DISPUTED_AT = 0.25
-"""Chance of a cause from which its kWh and money are stated as in dispute."""
+"""Chance of a cause from which its kWh and money are stated as in question."""
 
-EPISODE_AT = 0.8
-"""Chance of a cause with an onset at which its periods are flagged and taken out of what is usual."""
-
-EPISODES = tuple(
-    kind
-    for kind in KINDS
-    if kind not in ("meter-always", "unlisted", "list-short", "single-high", "single-low", "swap", "swap-back")
-)
-"""Kinds of cause that begin and last."""
+MADE_UP_AT = 0.5
+"""Part of a low bill's shortfall by which a neighbor is high where its reading may have been off."""
 
 
 def reconcile(house: House) -> Reconciliation:
@@ -63,51 +65,54 @@ def reconcile(house: House) -> Reconciliation:
     """
     if not house.bills:
         raise ValueError("a house without a single bill cannot be weighed")
-    facts, voice = paper.examine(house), Voice(house.locale, house.currency)
+    voice = Voice(house.locale, house.currency)
+    facts = paper.examine(house)
     intervals = interval.examine(house, facts)
-    findings = facts.findings
-    if intervals is not None:
-        findings = (*findings, *interval.findings(intervals, house))
-    findings = tuple(replace(f, text=finding_text(f, voice), do=finding_do(f, voice)) for f in findings)
+    findings = facts.findings if intervals is None else (*facts.findings, *interval.findings(intervals, house))
     tested = house.field_test is not None and any(
         (house.field_test.runs, house.field_test.quiet, house.field_test.main_off)
     )
+    judged_test = meter.judge_test(house) if tested else None
     observations = meter.observations(house) if tested else ()
-    field_test = meter.judge_test(house) if tested else None
-    judged = np.isfinite(facts.billed_kwh)
-    judged[list(facts.set_aside or {})] = False
-    # a bill that its own interval data or its own amount contradict is judged, but predicts no other
-    contradicted = {
-        i
-        for finding in findings
-        if finding.code == "interval-mismatch" or (finding.code == "unit-price" and finding.settles)
-        for i in finding.periods
-    }
-    heard = judged.copy()
-    if len(contradicted) < int(judged.sum()):
-        heard[list(contradicted)] = False
+
+    heard = _heard(facts, findings)
     told = _with_onset(house, intervals)
-    weighing = weigh_house(told, facts, observations, heard=heard) if judged.any() else None
+    weighing = weigh_house(told, facts, observations, heard=heard.predict) if heard.judged.any() else None
     model = weighing.model if weighing is not None else build(house, facts)
-    odds = chances(weighing) if weighing is not None else None
-    causes = _causes(weighing)
-    bands = _bands(house, facts, model, heard, judged, weighing)
-    rows = _rows(house, facts, model, bands)
-    view = _view(weighing, facts)
-    over = any(row.flag == "over" for row in rows)
-    urgent = bool(house.dangers) or (field_test is not None and field_test.verdict == "urgent")
-    decision = (
-        "urgent" if urgent else decide(house, weighing, odds, findings, observations, over=over, paid=_paid(house))
-    )
+    causes = _causes(weighing, house, voice)
+    rows = rows_of(house, facts, model, bands_of(house, facts, model, heard, weighing), causes)
+    view = view_of(weighing, facts)
     measures = next_measures(house, weighing)
-    weather_kwh = _weather_kwh(weighing)
-    account = money.account(house, facts, weather_kwh, bands.usual)
+    account = money.account(house, facts, _weather_kwh(weighing), np.array([_nan(row.usual_kwh) for row in rows]))
     if account is not None:
         account = account.disputing(facts, _disputed(causes))
-    scale = float(np.sqrt(weighing.bills.scale)) if weighing is not None else None
+
+    leading = max((c.probability for c in causes if c.code != "none"), default=0.0)
+    odds = chances(weighing, leading) if weighing is not None else None
+    event = diary_tells(told, weighing)
+    site, readings = _site(judged_test, observations)
+    case = _case(house, findings, rows, odds, site, bool(event), danger=bool(house.dangers or readings.dangers))
     verdict = verdict_of(
-        decision, house, facts, rows, findings, causes, odds, observations, measures, view, account, field_test
+        Inputs(
+            house=house,
+            voice=voice,
+            case=case,
+            rows=rows,
+            findings=findings,
+            causes=causes,
+            site=readings,
+            measures=measures,
+            weights=_weights(weighing),
+            sizes=_sizes(causes),
+            fits=_fits(causes),
+            told=event,
+            visible_percent=view.meter_percent if view is not None else None,
+            visible_watts=view.constant_watts if view is not None else None,
+            money_sentence=account.bridge.sentence if account is not None and account.bridge is not None else "",
+        )
     )
+    scale = float(np.sqrt(weighing.bills.scale)) if weighing is not None else None
+    doubted = _over_confident(weighing, odds)
     return Reconciliation(
         house=house,
         rows=rows,
@@ -117,7 +122,7 @@ def reconcile(house: House) -> Reconciliation:
         loads=_loads(house, model, weighing),
         money=account,
         interval=intervals,
-        field_test=field_test,
+        field_test=judged_test,
         visible=view.shown if view is not None else None,
         measures=measures,
         load_kwh=tuple(tuple(float(x) for x in column) for column in model.parts.T),
@@ -127,10 +132,26 @@ def reconcile(house: House) -> Reconciliation:
         )
         if model.weathered
         else None,
-        over_confident=_over_confident(weighing, odds),
+        over_confident=doubted,
         doubt_scale=scale,
-        notices=_notices(house, model, scale, weighing, odds),
+        notices=_notices(house, model, scale if doubted else None, voice),
     )
+
+
+def _heard(facts: Facts, findings: Sequence[Finding]) -> Heard:
+    """Bills judged, and those that predict the others: one that its interval data or its amount contradict does not."""
+    judged = np.isfinite(facts.billed_kwh)
+    judged[list(facts.set_aside or {})] = False
+    predict = judged.copy()
+    contradicted = {
+        i
+        for finding in findings
+        if finding.code == "interval-mismatch" or (finding.code == "unit-price" and finding.settles)
+        for i in finding.periods
+    }
+    if len(contradicted) < int(judged.sum()):
+        predict[list(contradicted)] = False
+    return Heard(judged, predict if predict.any() else judged)
 
 
 def _with_onset(house: House, intervals: interval.IntervalResult | None) -> House:
@@ -140,10 +161,139 @@ def _with_onset(house: House, intervals: interval.IntervalResult | None) -> Hous
     return replace(house, events=(*house.events, Event(intervals.onset.day, "new-load")))
 
 
+def _causes(weighing: Weighing | None, house: House, voice: Voice) -> tuple[Cause, ...]:
+    if weighing is None:
+        return ()
+    named = name_causes(weighing, quantile)
+    return tuple(_told(replace(cause, until=_until(cause, house)), voice) for cause in named)
+
+
+def _until(cause: Cause, house: House) -> Any:
+    """Last day of a cause that came and went: the end of its last bill; None for any other."""
+    if cause.code == "old-meter-slow":
+        return cause.since
+    if cause.code not in ("timed-load", "single-period"):
+        return None
+    acting = [bill.closes for bill, kwh in zip(house.bills, cause.pattern_kwh, strict=True) if abs(kwh) > 1e-9]
+    return max(acting) if acting and max(acting) < max(bill.closes for bill in house.bills) else None
+
+
+def _told(cause: Cause, voice: Voice) -> Cause:
+    known = cause.size_high is not None and cause.size_low is not None
+    doubt = (cause.size_high - cause.size_low) / 2.0 if known else None  # type: ignore[operator]
+    size = "" if cause.size is None else size_text(cause.size, cause.unit, doubt, voice)
+    figures = {"size": size, "since": cause.since, "until": cause.until, "fell": (cause.size or 0.0) < 0.0}
+    return replace(cause, text=cause_text(cause.code, cause.probability, figures, voice))
+
+
+def _site(judged: Any, observations: Sequence[Any]) -> tuple[Site, SiteReadings]:
+    """What the readings on site say, as the decision and the sentences need it."""
+    if judged is None:
+        return Site(), SiteReadings()
+    result = getattr(judged, "registration", None)
+    run = "" if result is None else result.zone
+    if result is not None and run == Zone.OUTSIDE:
+        run = "fast" if result.percent > 100.0 else "slow"
+    if result is None and getattr(judged, "doubtful", False):
+        run = "cannot-tell"
+    site = Site(run, getattr(judged, "main_off_zone", None) == Zone.OUTSIDE, read=True)
+    readings = SiteReadings(
+        percent=None if result is None else result.percent,
+        expanded=None if result is None else result.expanded_percent,
+        sentences=tuple(o.text for o in observations if o.text),
+        dangers=tuple(getattr(judged, "dangers", ())),
+    )
+    return site, readings
+
+
+def _case(
+    house: House,
+    findings: Sequence[Finding],
+    rows: Sequence[Period],
+    odds: Chances | None,
+    site: Site,
+    told: bool,
+    *,
+    danger: bool,
+) -> Case:
+    flags = [row.flag for row in rows]
+    judged = sum(flag is not Flag.NOT_JUDGED for flag in flags)
+    outside = frozenset(i for i, flag in enumerate(flags) if flag in (Flag.OVER, Flag.UNDER))
+    settled, settles_all = facts_settle(findings, outside, judged)
+    return Case(
+        danger=danger,
+        judged=judged,
+        listed=bool(house.loads),
+        odds=odds if judged else None,
+        site=site,
+        settled=settled,
+        settles_all=settles_all,
+        owed=money_owed(findings, _paid(house)),
+        high=flags.count(Flag.OVER),
+        low=flags.count(Flag.UNDER),
+        low_made_up=_made_up(rows),
+        told=told,
+    )
+
+
+def _made_up(rows: Sequence[Period]) -> bool:
+    """Whether a low bill's neighbor is high by a good part of what it lacks: a reading between them may be off."""
+    excess = [row.excess_kwh if row.excess_kwh is not None else 0.0 for row in rows]
+    for i, row in enumerate(rows):
+        if row.flag is not Flag.UNDER:
+            continue
+        beside = [excess[j] for j in (i - 1, i + 1) if 0 <= j < len(rows)]
+        if beside and max(beside) >= MADE_UP_AT * abs(excess[i]):
+            return True
+    return False
+
+
 def _paid(house: House) -> Decimal:
     """A bill's usual money: the middle one of those known."""
     known = sorted(bill.amount for bill in house.bills if bill.amount is not None)
     return known[len(known) // 2] if known else Decimal(0)
+
+
+def _weights(weighing: Weighing | None) -> dict[State, float]:
+    """Chances of what may be true, for the worth of checks."""
+    if weighing is None:
+        return {}
+    of = weighing.chance
+    return {
+        State.FAST: of("meter-step", "meter-exchange", "meter-always"),
+        State.SLOW: of("meter-low", "meter-low-exchange"),
+        State.OLD_SLOW: of("old-meter-slow"),
+        State.STEADY: of("constant-load", "cold-load", "drift"),
+        State.TIMED: of("timed-load"),
+        State.HABIT: of("habit-step", "habit-fall"),
+        State.WEATHER: of("heating-rise", "cooling-rise", "heating-setting", "cooling-setting"),
+        State.LIST: of("unlisted", "list-short"),
+        State.RECORD: of("swap", "swap-back", "single-high"),
+        State.NONE: weighing.posterior.none,
+    }
+
+
+def _likeliest(causes: Sequence[Cause], *codes: str) -> Cause | None:
+    known = [cause for cause in causes if cause.code in codes and cause.size]
+    return max(known, key=lambda cause: cause.probability, default=None)
+
+
+def _sizes(causes: Sequence[Cause]) -> Sizes:
+    wrong, steady = _likeliest(causes, "meter-step", "meter-always", "meter-low"), _likeliest(causes, "constant-load")
+    usual = Sizes()
+    return replace(
+        usual,
+        meter_percent=abs(wrong.size) if wrong is not None and wrong.size else usual.meter_percent,
+        load_watts=abs(steady.size) if steady is not None and steady.size else usual.load_watts,
+    )
+
+
+def _fits(causes: Sequence[Cause]) -> tuple[str, ...]:
+    """Kinds of load that the likeliest round-the-clock or timed load may be."""
+    cause = _likeliest(causes, "constant-load", "timed-load")
+    if cause is None or cause.size is None or cause.probability < costs.LOOK_AT:
+        return ()
+    return fits(abs(cause.size))
 
 
 def _disputed(causes: Sequence[Cause]) -> list[tuple[str, tuple[float, ...], float, float]]:
@@ -158,178 +308,14 @@ def _disputed(causes: Sequence[Cause]) -> list[tuple[str, tuple[float, ...], flo
     ]
 
 
-def quantile(probability: float, freedom: float) -> float:
-    """Quantile of Student's t."""
-    from scipy.special import stdtrit
-
-    return float(stdtrit(freedom, probability))
-
-
-def chance_beyond(t: float, freedom: float) -> float:
-    """Two-sided tail of Student's t."""
-    from scipy.special import stdtr
-
-    return float(2.0 * stdtr(freedom, -abs(t)))
-
-
-def _causes(weighing: Weighing | None) -> tuple[Cause, ...]:
-    if weighing is None:
-        return ()
-    named = name_causes(weighing, quantile)
-    return tuple(replace(cause, text=_told(cause)) for cause in named)
-
-
-def _told(cause: Cause) -> str:
-    doubt = (
-        (cause.size_high - cause.size_low) / 4.0 if cause.size_high is not None and cause.size_low is not None else None
-    )
-    return cause_text(cause.code, cause.probability, cause.since, cause.size, cause.unit, doubt)
-
-
-def _episode(weighing: Weighing) -> tuple[Floats, Floats] | None:
-    """Effect, and its standard uncertainty, of the likeliest causes with an onset, where one is likely enough."""
-    if weighing.chance(*EPISODES) < EPISODE_AT:
-        return None
-    lasting = weighing.kinds(*EPISODES)
-    likeliest = np.argsort(np.where(lasting, weighing.posterior.acts, -1.0))[-3:]
-    best = best_model(weighing, [int(i) for i in likeliest])
-    if best is None:
-        return None
-    n = len(weighing.judged)
-    effect, variance = np.zeros(n), np.zeros(n)
-    for at, member in enumerate(best.members):
-        if lasting[member]:
-            effect += best.kwh[:, at]
-            variance += best.kwh_sd[:, at] ** 2
-    return effect, np.sqrt(variance)
-
-
-def _bands(
-    house: House,
-    facts: Facts,
-    model: Model,
-    heard: NDArray[np.bool_],
-    judged: NDArray[np.bool_],
-    weighing: Weighing | None,
-) -> Bands:
-    n = len(house.bills)
-    coverage = house.band.coverage
-    if weighing is None:
-        low, high = inventory_band(model, coverage)
-        empty = np.full(n, np.nan)
-        return Bands(low, high, empty, empty, empty, np.ones(n), ("not-judged",) * n, ())
-    found = _episode(weighing)
-    effect, sd = found if found is not None else (np.zeros(n), np.zeros(n))
-    bands = usual_bands(model, facts, heard, judged, effect, sd, coverage, quantile, chance_beyond)
-    # An episode's periods are flagged from its cause: a step would hide from leaving one out.
-    worth = np.abs(effect) > np.maximum(0.05 * bands.usual, sd)
-    flags = tuple(
-        flag if flag == "not-judged" or not worth[i] else ("over" if effect[i] > 0 else "under")
-        for i, flag in enumerate(bands.flags)
-    )
-    return Bands(
-        bands.low,
-        bands.high,
-        bands.usual,
-        bands.usual_low,
-        bands.usual_high,
-        bands.outlying,
-        flags,
-        bands.blocks,
-    )
-
-
-def _rows(house: House, facts: Facts, model: Model, bands: Bands) -> tuple[Period, ...]:
-    aside, voice = facts.set_aside or {}, Voice(house.locale, house.currency)
-    rows = []
-    for i, bill in enumerate(house.bills):
-        billed = float(facts.billed_kwh[i])
-        known = np.isfinite(billed)
-        usual = float(bands.usual[i])
-        excess = billed - usual if known and np.isfinite(usual) and i not in aside else None
-        why = aside_text(aside[i], voice) if i in aside else None
-        if not known and why is None:
-            why = "the bill gives no kWh and no readings"
-        if why is None and bands.flags[i] == "not-judged":
-            why = "too little is left to judge it by"
-        amount: Decimal | None = None
-        if excess is not None:
-            amount = money.cost_of(house, facts, i, excess)
-        rows.append(
-            Period(
-                start=bill.start,
-                end=bill.end,
-                days=bill.days,
-                billed_kwh=billed if known else None,
-                flag=bands.flags[i],
-                why_not_judged=why,
-                expected_kwh=float(model.mean[i]),
-                low_kwh=float(bands.low[i]),
-                high_kwh=float(bands.high[i]),
-                usual_kwh=_known(usual),
-                usual_low_kwh=_known(bands.usual_low[i]),
-                usual_high_kwh=_known(bands.usual_high[i]),
-                excess_kwh=excess,
-                excess_amount=amount,
-                read_type=bill.read_type,
-            )
-        )
-    return tuple(rows)
-
-
-def _known(value: Any) -> float | None:
-    return float(value) if np.isfinite(value) else None
+def _nan(value: float | None) -> float:
+    return float("nan") if value is None else value
 
 
 def _weather_kwh(weighing: Weighing | None) -> Floats | None:
     if weighing is None or not weighing.model.weathered:
         return None
     return weighing.shape.heating + weighing.shape.cooling
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class View:
-    """What these bills could have shown: by onset, and at the onset that stands for the house."""
-
-    shown: Visible
-    meter_percent: float | None
-    constant_watts: float | None
-
-
-def _view(weighing: Weighing | None, facts: Facts) -> View | None:
-    if weighing is None or int(weighing.judged.sum()) < 3:
-        return None
-    judged, shape = weighing.judged, weighing.shape
-    n = len(judged)
-    onsets = np.arange(n)
-    steps = (np.arange(n)[None, :] >= onsets[:, None]).astype(float)
-    meter = (steps * shape.all)[:, judged].T
-    constant = (steps * shape.days)[:, judged].T
-    effect = np.concatenate([meter, constant * shape.per_day], axis=1)
-    rules = Rules(
-        np.stack([weighing.kinds(*ALIKE), weighing.kinds(*LASTING)], axis=1).astype(float),
-        np.array([CHECK_AT, RIVAL_AT]),
-    )
-    stands_for = facts.exchanges[-1].period if facts.exchanges else n // 2
-    at = min(max(stands_for, 1), n - 1) if n > 1 else 0
-    size = smallest_visible(_calm(weighing), weighing.candidates, effect, rules, (at, at))
-    percent, watts = 100.0 * size[:n], size[n:] * shape.per_day / 0.024
-    shown = Visible(
-        onset=tuple(int(i) for i in onsets),
-        meter_percent=tuple(_known(x) for x in percent),
-        constant_watts=tuple(_known(x) for x in watts),
-    )
-    return View(shown, _known(percent[at]), _known(watts[at]))
-
-
-def _calm(weighing: Weighing) -> Fit:
-    """The bills with their scatter as it is once the likeliest causes are taken out: a cause is not noise."""
-    if weighing.posterior.none >= CHECK_AT or len(weighing.data.residual) != len(weighing.bills.residual):
-        return weighing.bills
-    likeliest = [int(i) for i in np.argsort(weighing.posterior.acts)[-3:]]
-    best = best_model(weighing, likeliest)
-    left = weighing.bills.misfit if best is None else min(best.misfit, weighing.bills.misfit)
-    return replace(weighing.bills, misfit=left)
 
 
 def _loads(house: House, model: Model, weighing: Weighing | None) -> tuple[LoadShare, ...]:
@@ -367,26 +353,18 @@ def _over_confident(weighing: Weighing | None, odds: Chances | None) -> bool:
     """Whether the bills scatter, or stand off the list, clearly more than the stated limits allow."""
     if weighing is None or odds is None or weighing.model.bare:
         return False
-    return weighing.model.doubted or abs(odds.level_score) > 2.0
+    return weighing.model.doubted or abs(odds.level_score) > LEVEL_AT
 
 
-def _notices(
-    house: House, model: Model, scale: float | None, weighing: Weighing | None, odds: Chances | None
-) -> tuple[str, ...]:
+def _notices(house: House, model: Model, scale: float | None, voice: Voice) -> tuple[str, ...]:
     said: list[str] = list(house.notices)
     gap = model.energy.weather_gap
     if not model.weathered:
-        said.append(
-            "No temperatures were given: a yearly swing of unknown size stands for the weather, and the bands are wide."
-        )
+        said.append(NOTICES["no-weather"])
     elif (gap > 0).any():
-        days = round(float((gap * model.days).sum()))
-        said.append(f"{days} days have no temperature; they were filled from the days around them.")
+        said.append(voice.fill(NOTICES["weather-gap"], {"days": round(float((gap * model.days).sum()))}))
     if model.bare:
-        said.append("No loads were listed: the bills are judged by one another and by the weather only.")
-    if _over_confident(weighing, odds) and scale is not None:
-        said.append(
-            "The bills scatter more than the stated limits allow "
-            f"(about {max(scale, 1.0):.1f} times): some watts or hours are less sure than the list says."
-        )
+        said.append(NOTICES["no-loads"])
+    if scale is not None:
+        said.append(voice.fill(NOTICES["scatter"], {"times": max(scale, 1.0)}))
     return tuple(said)

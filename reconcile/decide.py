@@ -1,30 +1,24 @@
-"""The decision, in the order of the method page: danger, data, paper, check, test, list, and otherwise explained."""
+"""The decision: one table of rules, tried in order; the first that holds decides, and says by its name why.
+
+Danger comes first, then whether there is enough to go on, what was measured on site, what the billing records settle,
+what may still be acting, what the list lacks, and last that nothing is left over. No rule is walked to fit: every
+threshold comes from :mod:`reconcile.costs`.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, fields
 from decimal import Decimal
 
 import numpy as np
 
+from reconcile import costs
 from reconcile.facts import Finding
 from reconcile.house import Event, House
-from reconcile.meter.observation import Observation
+from reconcile.kinds import Decision
 from reconcile.weigh.constants import EVENT_CODES, EVENT_DAYS
 from reconcile.weigh.weighing import Weighing
-
-RIVAL_AT = 0.10
-"""Chance of a lasting rise at which it is worth a look outside beside a likelier rise of heating or cooling."""
-
-CHECK_AT = 0.5
-"""Chance of a meter or round-the-clock cause at which checks outside the panel are worth their hour."""
-
-TEST_AT = 0.6
-"""Chance of a fast meter, checks entered, at which a meter test is warranted."""
-
-TEST_FROM_BILLS_AT = 0.997
-"""The same from the bills alone: only where the meter stands out against every rival."""
 
 LEVEL_AT = 1.68
 """Score of the level of all bills against the list, from which the list is to be measured first."""
@@ -38,81 +32,277 @@ MONEY_FINDINGS = ("other-charge", "budget-settlement", "amount-mismatch")
 WORTH_ASKING = Decimal("0.10")
 """Part of a usual bill from which such money is worth a call to the billing desk."""
 
-MEASURE_AT = 0.7
-"""Chance of a rise of heating or cooling at which that equipment is to be measured."""
-
 FEWEST = 3
-"""Fewer periods than this cannot vouch for one another."""
+"""Fewer periods than this cannot predict one another."""
 
 FEWEST_BARE = 6
-"""The same where there is no inventory."""
+"""The same where there is no list of loads."""
 
-CHECKABLE = ("meter-step", "meter-exchange", "constant-load", "cold-load", "drift", "timed-load")
-STILL_THERE = ("meter-step", "meter-exchange", "constant-load", "cold-load", "drift")
-"""Of these, what the checks would still find: a load that came and went left nothing to look at."""
-WEATHER = ("heating-rise", "cooling-rise", "heating-setting", "cooling-setting")
-LASTING = (*CHECKABLE, "habit-step", "old-meter-slow")
-"""Rises that bills tell poorly apart: where one of them is likely, a cheap look at the others is worth it."""
-ALIKE = (*LASTING, *WEATHER)
-SLOW = ("meter-low", "meter-low-exchange")
+WHOLE_RECORD = 0.8
+"""Part of the judged bills from which a finding that settles is about the whole record."""
+
 LOW_MONTHS, LOW_WEIGHT = 0.12, 3.0
 """A meter that was always fast lifts every month, a list that leans lifts some: the part by which the lowest months
 stand above the list enters the score with this weight (chosen on simulated houses)."""
 
-CHANGED_METER = ("meter-step", "meter-exchange", *SLOW)
-METER = (*CHANGED_METER, "meter-always")
-FALLS = (*SLOW, "load-gone", "habit-fall")
+FAST_KINDS = ("meter-step", "meter-exchange", "meter-always")
+SLOW_KINDS = ("meter-low", "meter-low-exchange")
+EXCHANGE_KINDS = ("meter-exchange", "old-meter-slow")
+STEADY_KINDS = ("constant-load", "cold-load", "drift")
+WEATHER_KINDS = ("heating-rise", "cooling-rise", "heating-setting", "cooling-setting")
+FALL_KINDS = (*SLOW_KINDS, "load-gone", "habit-fall")
+LASTING_KINDS = ("meter-step", "meter-exchange", *STEADY_KINDS, "timed-load", "habit-step", "old-meter-slow")
+"""Rises that bills tell poorly apart: where one of them is likely, a cheap look at the others is worth it."""
 
 
 @dataclass(frozen=True, slots=True)
 class Chances:
-    """The chances the decision turns on."""
+    """Chances of the groups of causes that the decision turns on, each 0 to 1, and the level of all bills."""
 
-    meter: float
-    changed_meter: float
-    checkable: float
-    still_there: float
-    lasting: float
-    alike: float
-    falls: float
-    constant: float
-    swap: float
-    weather: float
-    habit: float
-    single: float
+    none: float
+    fast: float
+    """The meter now on the wall registers more than is used."""
     slow: float
+    changed: float
+    """Its registration changed within these bills, up or down: it does not lean on the list."""
+    exchange: float
+    """The old and the new meter disagree: either of the two readings of one news."""
+    steady: float
+    """A round-the-clock load that is still there."""
+    timed: float
+    lasting: float
+    weather: float
+    alike: float
+    """Any lasting rise, of weather too."""
+    falls: float
+    swap: float
+    high: float
+    """One bill alone is high."""
+    late: float
+    """One of the last two bills alone is high, which may be the beginning of something."""
+    leading: float
+    """The likeliest cause's."""
     level_score: float
     level_percent: float
-    last_single: bool
+
+    @property
+    def outside(self) -> float:
+        """Chance of what a look outside would find: a meter or a load that is there now."""
+        return min(1.0, self.fast + self.steady)
 
 
-def chances(weighing: Weighing) -> Chances:
+@dataclass(frozen=True, slots=True)
+class Site:
+    """What the readings on site say, judged once by :mod:`reconcile.meter`."""
+
+    run: str = ""
+    """Of the known-load runs: ``fast``, ``slow``, ``inside``, ``cannot-tell``; empty where none was read."""
+    counts_with_main_off: bool = False
+    read: bool = False
+    """Whether any reading was entered: quiet, main off, or a run."""
+
+
+@dataclass(frozen=True, slots=True)
+class Case:
+    """Everything a decision rests on, in numbers and codes."""
+
+    danger: bool
+    judged: int
+    listed: bool
+    odds: Chances | None
+    site: Site
+    settled: bool
+    """A fact of the records can account for a bill that stands out."""
+    settles_all: bool
+    """Such facts cover every bill that stands out, or the whole record."""
+    owed: bool
+    """Money that is not this period's use, and enough of it to ask."""
+    high: int
+    """Bills over their range."""
+    low: int
+    low_made_up: bool
+    """A low bill's neighbor is high by as much: its reading may have been off."""
+    told: bool
+    """The diary tells of the likeliest rise."""
+
+    @property
+    def stands_out(self) -> bool:
+        """Whether anything asks for an explanation."""
+        return self.odds is not None and (self.high + self.low > 0 or self.odds.none < costs.LIKELY)
+
+    @property
+    def cannot_tell(self) -> bool:
+        """Something stands out, no fact settles it, and no cause reaches one half."""
+        return self.odds is not None and self.stands_out and not self.settles_all and self.odds.leading < costs.LIKELY
+
+
+@dataclass(frozen=True, slots=True)
+class Rule:
+    """One row of the table: what it decides, when, and why."""
+
+    name: str
+    decision: Decision
+    why: str
+    when: Callable[[Case, Chances], bool]
+
+
+def _few(case: Case) -> bool:
+    return case.odds is None or case.judged < (FEWEST if case.listed else FEWEST_BARE)
+
+
+def _open_meter(case: Case, odds: Chances) -> bool:
+    unread = case.site.run in ("", "cannot-tell")
+    wrong = odds.fast + odds.slow + max(odds.exchange - odds.fast, 0.0)
+    return case.site.read and unread and wrong >= costs.OPEN_AT
+
+
+def _lasting(case: Case, odds: Chances) -> bool:
+    if case.site.run == "inside":
+        return odds.steady >= costs.LIKELY
+    if case.site.read:
+        return odds.fast + odds.steady >= costs.LIKELY or odds.exchange >= costs.LIKELY
+    likeliest = max(odds.steady + odds.changed + odds.timed, odds.exchange)
+    return not case.told and likeliest >= costs.LIKELY
+
+
+def _rivals(case: Case, odds: Chances) -> bool:
+    if case.site.run == "inside" or case.told:
+        return False
+    return odds.alike >= costs.LIKELY and max(odds.outside, odds.exchange) >= costs.LOOK_AT
+
+
+RULES: tuple[Rule, ...] = (
+    Rule("danger", Decision.URGENT, "people before bills", lambda case, odds: case.danger),
+    Rule(
+        "few-and-settled", Decision.PAPERWORK, "too few bills to weigh, but the records themselves show something",
+        lambda case, odds: _few(case) and (case.settled or case.owed),
+    ),
+    Rule("too-few", Decision.NOT_ENOUGH_DATA, "too few bills to predict one another", lambda case, odds: _few(case)),
+    Rule(
+        "run-outside", Decision.FIELD_TEST, "a known load showed the meter outside its limits, whatever the bills say",
+        lambda case, odds: case.site.run in ("fast", "slow"),
+    ),
+    Rule(
+        "records-account", Decision.PAPERWORK, "facts of the records cover every bill that stands out",
+        lambda case, odds: case.settles_all and case.stands_out,
+    ),
+    Rule(
+        "bills-alone", Decision.FIELD_TEST, "the meter stands out against every rival that is not the list itself",
+        lambda case, odds: case.site.run != "inside" and odds.changed >= costs.TEST_FROM_BILLS_AT,
+    ),
+    Rule(
+        "run-open", Decision.FIELD_TEST, "a known load was run, cannot tell, and the meter is still the likeliest",
+        lambda case, odds: case.site.run == "cannot-tell" and odds.fast + odds.slow >= costs.TEST_AT,
+    ),
+    Rule(
+        "main-off-counts", Decision.OUTSIDE_CHECK, "the meter counts with the main off",
+        lambda case, odds: case.site.counts_with_main_off,
+    ),
+    Rule(
+        "meter-slow", Decision.OUTSIDE_CHECK, "the meter likely registers too little: back-billing may follow",
+        lambda case, odds: case.site.run != "inside" and odds.slow >= costs.LIKELY,
+    ),
+    Rule("lasting", Decision.OUTSIDE_CHECK, "a meter or a load that is there now is more likely than not", _lasting),
+    Rule("rivals", Decision.OUTSIDE_CHECK, "a lasting rise, and a meter or a load may well be it", _rivals),
+    Rule(
+        "falls", Decision.OUTSIDE_CHECK, "use fell, and a slow meter may well be it",
+        lambda case, odds: not case.site.read and odds.falls >= costs.LIKELY and odds.slow >= costs.DESK_AT,
+    ),
+    Rule("meter-open", Decision.OUTSIDE_CHECK, "the readings so far cannot clear the meter", _open_meter),
+    Rule("settled", Decision.PAPERWORK, "a fact of the records is open", lambda case, odds: case.settled),
+    Rule(
+        "moved", Decision.PAPERWORK, "use likely moved between two bills: a reading may be off",
+        lambda case, odds: odds.swap >= costs.DESK_AT and odds.swap + odds.high >= costs.LIKELY,
+    ),
+    Rule(
+        "above-list", Decision.INVENTORY, "all the bills stand above the list",
+        lambda case, odds: case.listed and odds.level_score > LEVEL_AT,
+    ),
+    Rule(
+        "equipment", Decision.INVENTORY, "heating or cooling takes more for the same weather",
+        lambda case, odds: case.listed and odds.weather >= costs.MEASURE_AT,
+    ),
+    Rule(
+        "below-list", Decision.INVENTORY, "all the bills stand far below the list",
+        lambda case, odds: case.listed and odds.level_score < FAR_BELOW,
+    ),
+    Rule(
+        "late-bill", Decision.OUTSIDE_CHECK, "the last bill is high: it may be the beginning of something",
+        lambda case, odds: case.high > 0 and not case.told and odds.late >= costs.LIKELY
+        and odds.outside >= costs.DESK_AT,
+    ),
+    Rule(
+        "odd-bill", Decision.PAPERWORK, "a bill is high, and its reading is the cheapest thing to check",
+        lambda case, odds: (case.high > 0 or case.low_made_up) and not case.told,
+    ),
+    Rule("owed", Decision.PAPERWORK, "money that is not this period's use", lambda case, odds: case.owed),
+    Rule("explained", Decision.EXPLAINED, "nothing is left that a check would settle", lambda case, odds: True),
+)  # fmt: skip
+"""In this order; the first that holds decides."""
+
+_BLANK = {"none": 1.0}
+
+
+def decide(case: Case) -> Rule:
+    """Return the rule that decides a case.
+
+    Parameters
+    ----------
+    case : Case
+
+    Returns
+    -------
+    Rule
+    """
+    odds = case.odds or no_chances()
+    return next(rule for rule in RULES if rule.when(case, odds))
+
+
+def no_chances(**given: float) -> Chances:
+    """Return chances that are all nothing but those given; ``none`` is 1.
+
+    Examples
+    --------
+    >>> no_chances(fast=0.3).outside
+    0.3
+    """
+    return Chances(**{field.name: 0.0 for field in fields(Chances)} | _BLANK | given)
+
+
+def chances(weighing: Weighing, leading: float) -> Chances:
     """Gather the chances of the groups of causes, and the level of all bills against the list.
 
-    Notes
-    -----
-    The level is that of :func:`level`.
+    Parameters
+    ----------
+    weighing : Weighing
+    leading : float
+        Chance of the likeliest cause told.
+
+    Returns
+    -------
+    Chances
     """
     any_of = weighing.chance
     late = weighing.kinds("single-high") & (weighing.found.start >= weighing.last_starts(2))
-    s, z = level(weighing)
+    part, score = level(weighing)
     return Chances(
-        meter=any_of(*METER),
-        changed_meter=any_of(*CHANGED_METER),
-        checkable=any_of(*CHECKABLE),
-        still_there=any_of(*STILL_THERE),
-        lasting=any_of(*LASTING),
-        alike=any_of(*ALIKE),
-        falls=any_of(*FALLS),
-        constant=any_of("constant-load", "cold-load", "drift"),
+        none=weighing.posterior.none,
+        fast=any_of(*FAST_KINDS),
+        slow=any_of(*SLOW_KINDS),
+        changed=any_of("meter-step", "meter-exchange", *SLOW_KINDS),
+        exchange=any_of(*EXCHANGE_KINDS),
+        steady=any_of(*STEADY_KINDS),
+        timed=any_of("timed-load"),
+        lasting=any_of(*LASTING_KINDS),
+        weather=any_of(*WEATHER_KINDS),
+        alike=any_of(*LASTING_KINDS, *WEATHER_KINDS),
+        falls=any_of(*FALL_KINDS),
         swap=any_of("swap", "swap-back"),
-        weather=any_of(*WEATHER),
-        habit=any_of("habit-step"),
-        single=any_of("single-high"),
-        slow=any_of(*SLOW),
-        level_score=z,
-        level_percent=100.0 * s,
-        last_single=float(weighing.posterior.acts[late].sum()) >= CHECK_AT,
+        high=any_of("single-high"),
+        late=float(weighing.posterior.acts[late].sum()),
+        leading=leading,
+        level_score=score,
+        level_percent=100.0 * part,
     )
 
 
@@ -149,10 +339,13 @@ def level(weighing: Weighing) -> tuple[float, float]:
     return float(left.sum() / max(mean.sum(), 1e-9)), float(0.5 * (weighed + plain) + LOW_WEIGHT * lowest)
 
 
-def diary_tells(house: House, weighing: Weighing) -> Event | None:
+def diary_tells(house: House, weighing: Weighing | None) -> Event | None:
     """Return the diary's line that tells of the likeliest rise: the household knows what came, and when."""
-    acts = np.where(weighing.kinds(*ALIKE), weighing.posterior.acts, 0.0)
-    if not acts.size or not house.events:
+    if weighing is None or not house.events:
+        return None
+    rises = (*LASTING_KINDS, *WEATHER_KINDS, "single-high")
+    acts = np.where(weighing.kinds(*rises), weighing.posterior.acts, 0.0)
+    if not acts.size or not acts.any():
         return None
     likeliest = int(np.argmax(acts))
     code, start = weighing.found.code(likeliest), weighing.found.start[likeliest]
@@ -162,64 +355,32 @@ def diary_tells(house: House, weighing: Weighing) -> Event | None:
     return None
 
 
-def decide(
-    house: House,
-    weighing: Weighing | None,
-    odds: Chances | None,
-    findings: Sequence[Finding],
-    observations: Sequence[Observation],
-    *,
-    over: bool,
-    paid: Decimal = Decimal(0),
-) -> str:
-    """Choose the decision code.
+def facts_settle(findings: Sequence[Finding], outside: frozenset[int], judged: int) -> tuple[bool, bool]:
+    """Say whether facts of the records settle anything, and whether they account for all that stands out.
 
     Parameters
     ----------
-    house : House
-    weighing : Weighing or None
-        None where no period could be judged.
-    odds : Chances or None
     findings : sequence of Finding
-        Of the paper and of interval data.
-    observations : sequence of Observation
-    over : bool
-        Whether any period stands over its band.
-    paid : Decimal
-        A bill's usual money, against which findings about money are held.
+    outside : frozenset of int
+        Bills outside their range.
+    judged : int
+        Bills judged.
 
     Returns
     -------
-    str
+    settled, settles_all : bool
     """
-    settled = any(finding.settles for finding in findings)
-    owed = any(
-        finding.code in MONEY_FINDINGS and finding.amount is not None and abs(finding.amount) > WORTH_ASKING * paid
+    settling = [finding for finding in findings if finding.settles]
+    covered = {period for finding in settling for period in finding.periods}
+    whole = any(len(finding.periods) >= WHOLE_RECORD * max(judged, 1) for finding in settling)
+    return bool(settling), bool(settling) and (whole or (bool(outside) and outside <= covered))
+
+
+def money_owed(findings: Sequence[Finding], usual_bill: Decimal) -> bool:
+    """Whether money that is no use of this period is large enough against a usual bill to ask about."""
+    return any(
+        finding.code in MONEY_FINDINGS
+        and finding.amount is not None
+        and abs(finding.amount) > WORTH_ASKING * usual_bill
         for finding in findings
     )
-    fewest = FEWEST if house.loads else FEWEST_BARE
-    if weighing is None or odds is None or int(weighing.judged.sum()) < fewest:
-        return "paperwork" if settled or owed else "not-enough-data"
-    checked = any(o.kind != "main-off" for o in observations)
-    # without checks, a meter fast since before the first bill and a list too short look the same
-    if (odds.meter >= TEST_AT) if checked else (odds.changed_meter >= TEST_FROM_BILLS_AT):
-        return "field-test"
-    if any(o.kind == "main-off" and not o.at_most and o.value > 2 * o.standard_uncertainty for o in observations):
-        return "outside-check"
-    told = diary_tells(house, weighing)
-    if (odds.still_there if checked else 0.0 if told else odds.checkable) >= CHECK_AT or odds.slow >= CHECK_AT:
-        return "outside-check"
-    if not checked and not told and odds.alike >= CHECK_AT and odds.lasting >= RIVAL_AT:
-        return "outside-check"
-    if not checked and odds.falls >= CHECK_AT and odds.slow >= RIVAL_AT:
-        return "outside-check"
-    misread = odds.swap >= RIVAL_AT and odds.swap + odds.single >= CHECK_AT
-    if settled or misread:
-        return "paperwork"
-    if house.loads and (odds.level_score > LEVEL_AT or odds.weather >= MEASURE_AT):
-        return "inventory"
-    if house.loads and odds.level_score < FAR_BELOW:
-        return "inventory"
-    if odds.last_single and over:
-        return "outside-check"
-    return "paperwork" if owed else "explained"

@@ -11,8 +11,10 @@ from typing import TYPE_CHECKING, Any
 from reconcile.facts import Finding
 from reconcile.house import House
 from reconcile.interval.found import IntervalResult
+from reconcile.kinds import Decision, Flag, Hazard
 from reconcile.say import Voice
 from reconcile.show import shown
+from reconcile.texts.findings import finding_do, finding_text
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -34,8 +36,8 @@ class Period:
     end: date
     days: int
     billed_kwh: float | None
-    flag: str
-    """``within``, ``over``, ``under`` or ``not-judged``."""
+    flag: Flag
+    """Follows from ``usual_low_kwh`` and ``usual_high_kwh`` as they stand here."""
     why_not_judged: str | None
     expected_kwh: float | None
     low_kwh: float | None
@@ -46,6 +48,8 @@ class Period:
     excess_kwh: float | None
     excess_amount: Decimal | None
     read_type: str = "actual"
+    part_of: int | None = None
+    """Index of the cause whose lasting rise or fall the bill belongs to; its flag is its own all the same."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,31 +69,108 @@ class Cause:
     """Energy it would account for over the bills shown [kWh]."""
     pattern_kwh: tuple[float, ...] = ()
     """The same, period by period."""
+    until: date | None = None
+    """Day on which it ended, where it came and went."""
+
+
+@dataclass(frozen=True, slots=True)
+class Outcome:
+    """What a step may show, and what follows from it."""
+
+    outcome: str
+    then: str
 
 
 @dataclass(frozen=True, slots=True)
 class Step:
-    """One thing to do. ``hazard`` orders them: 0 paper, 1 looking and writing down, 2 plug-in work,
-    3 main breaker with covers on, 4 the utility's people, 5 a qualified person at the panel.
+    """One thing to do.
+
+    Attributes
+    ----------
+    text : str
+    hazard : Hazard
+        How near it comes to live parts; steps stand in this order.
+    cautions : tuple of str
+        Stand before the step.
+    code : str
+        Of the check or the request: what the step is.
+    minutes : int
+        Time it takes.
+    for_cause : str or None
+        Code of the cause it belongs to; None where it belongs to the billing records or to the data.
+    would_show : tuple of Outcome
+    optional : bool
+        Whether it would not change what to do, and is only a cheap way to be sure.
+    worth : float
+        Expected saving of the wrong acts that it would prevent, in the unit of :mod:`reconcile.costs`.
+    asks : str or None
+        Key of the request to the utility that it makes, which the letter makes too.
     """
 
     text: str
-    hazard: int
+    hazard: Hazard
     cautions: tuple[str, ...] = ()
-    proves: str = ""
+    code: str = ""
+    minutes: int = 0
+    for_cause: str | None = None
+    would_show: tuple[Outcome, ...] = ()
+    optional: bool = False
+    worth: float = 0.0
+    asks: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Over:
+    """The bills marked high, added up as the table shows them."""
+
+    bills: int
+    kwh: float
+    amount: Decimal | None
 
 
 @dataclass(frozen=True, slots=True)
 class Verdict:
-    """The decision, why, and what to do, in order of hazard."""
+    """The decision, what it rests on, and what to do, in order of hazard.
 
-    decision: str
+    Attributes
+    ----------
+    decision : Decision
+    rule : str
+        Which rule of :mod:`reconcile.decide` decided.
+    headline : str
+    reasons : tuple of str
+    next_steps : tuple of Step
+    meter_line : str
+        The chance that the meter is fast, and what these bills could have shown, in one line.
+    field_test_warranted : bool
+    cannot_tell : bool
+        Something stands out, and no cause reaches one half.
+    meter_fast_probability, meter_slow_probability : float or None
+        That the meter now on the wall registers more, or less, than is used; None where no bill was judged.
+    over : Over
+    smallest_visible_meter_error_percent, smallest_visible_constant_watts : float or None
+    requests : tuple of str
+        Keys of what is asked of the utility: the steps that ask, and the letter, no more and no less.
+    """
+
+    decision: Decision
+    rule: str
     headline: str
-    field_test_warranted: bool
     reasons: tuple[str, ...]
     next_steps: tuple[Step, ...]
+    meter_line: str
+    field_test_warranted: bool
+    cannot_tell: bool
+    meter_fast_probability: float | None
+    meter_slow_probability: float | None
+    over: Over
     smallest_visible_meter_error_percent: float | None
     smallest_visible_constant_watts: float | None = None
+
+    @property
+    def requests(self) -> tuple[str, ...]:
+        """Keys of what the steps ask of the utility: what the letter asks, no more and no less."""
+        return tuple(dict.fromkeys(step.asks for step in self.next_steps if step.asks is not None))
 
 
 @dataclass(frozen=True, slots=True)
@@ -150,6 +231,11 @@ class Reconciliation:
     notices: tuple[str, ...] = ()
 
     @property
+    def voice(self) -> Voice:
+        """How this house is spoken to."""
+        return Voice(self.house.locale, self.house.currency)
+
+    @property
     def periods(self) -> pd.DataFrame:
         """Periods as a frame, one row a billing period."""
         import pandas as pd
@@ -193,15 +279,22 @@ class Reconciliation:
             "house": self.house.name,
             "currency": self.house.currency,
             "periods": [plain(asdict(row)) for row in self.rows],
-            "findings": [plain(asdict(finding)) for finding in self.findings],
+            "findings": [self._finding(finding) for finding in self.findings],
             "causes": [plain(asdict(cause)) for cause in self.causes],
             "verdict": {
-                "decision": verdict.decision,
+                "decision": str(verdict.decision),
+                "rule": verdict.rule,
                 "headline": verdict.headline,
+                "meter_line": verdict.meter_line,
                 "field_test_warranted": verdict.field_test_warranted,
+                "cannot_tell": verdict.cannot_tell,
+                "meter_fast_probability": verdict.meter_fast_probability,
+                "meter_slow_probability": verdict.meter_slow_probability,
+                "over": plain(asdict(verdict.over)),
                 "reasons": list(verdict.reasons),
                 "next_steps": [step.text for step in verdict.next_steps],
                 "steps": [plain(asdict(step)) for step in verdict.next_steps],
+                "requests": list(verdict.requests),
                 "smallest_visible_meter_error_percent": verdict.smallest_visible_meter_error_percent,
                 "smallest_visible_constant_watts": verdict.smallest_visible_constant_watts,
             },
@@ -214,6 +307,20 @@ class Reconciliation:
             "over_confident": self.over_confident,
             "doubt_scale": self.doubt_scale,
             "notices": list(self.notices),
+        }
+
+    def _finding(self, finding: Finding) -> dict[str, Any]:
+        return {
+            "code": finding.code,
+            "periods": list(finding.periods),
+            "kwh": plain(finding.kwh),
+            "amount": plain(finding.amount),
+            "text": finding_text(finding, self.voice),
+            "do": finding_do(finding, self.voice),
+            "settles": finding.settles,
+            "asks": list(finding.asks),
+            "case": finding.case,
+            "figures": plain(dict(finding.figures)),
         }
 
     def _repr_html_(self) -> str:

@@ -149,6 +149,16 @@ class Voice:
         rounded = to_step(value, step)
         return self.number(rounded, 1.0 if rounded == round(rounded) else step)
 
+    def to_doubt(self, value: float | None, doubt: float) -> str:
+        """Write a number to its doubt.
+
+        Examples
+        --------
+        >>> Voice().to_doubt(123.04, 1.8)
+        '123.0'
+        """
+        return self.number(value, step_of(doubt))
+
     def exact(self, value: float | None) -> str:
         """Write a number as it was read: no rounding beyond a hundredth, no idle noughts.
 

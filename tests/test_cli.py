@@ -219,7 +219,7 @@ def test_judge_prints_and_writes_the_record(tmp_path: Path, capsys: pytest.Captu
 
 def test_letter_prints_and_writes_once(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     assert run("letter", CHECKED, "--out", tmp_path) == 0
-    assert "billing desk" in capsys.readouterr().out
+    assert "meter" in capsys.readouterr().out
     (tmp_path / "letter.html").write_text("my own words", encoding="utf-8")
     assert run("letter", CHECKED, "--out", tmp_path) == 2
     assert (tmp_path / "letter.html").read_text(encoding="utf-8") == "my own words"

@@ -9,6 +9,7 @@ throughout.
 from __future__ import annotations
 
 import csv
+import math
 import re
 from dataclasses import dataclass
 from functools import lru_cache
@@ -203,3 +204,42 @@ def _row(row: dict[str, str]) -> TypicalLoad:
         hours_status=cast(Status, row["hours_status"]),
         note=row["note"],
     )
+
+
+FITS_WITHIN = 1.7
+"""Factor within which a kind's usual power fits a size sought (our choice)."""
+
+RUNS_LONG = 8.0
+"""Hours a day from which a kind may pass for one that runs round the clock [h/d] (our choice)."""
+
+FITS_TOLD = 4
+
+
+def fits(average_watts: float) -> tuple[str, ...]:
+    """Kinds of load whose usual average power is near a size, the nearest first: what a load of unknown name may be.
+
+    Parameters
+    ----------
+    average_watts : float
+        Average power day and night [W].
+
+    Returns
+    -------
+    tuple of str
+        At most four; those that run many hours a day only.
+
+    Examples
+    --------
+    >>> len(fits(300.0)) <= 4
+    True
+    """
+    found = []
+    for kind in handbook():
+        hours = kind.run_hours
+        if hours is None or hours < RUNS_LONG:
+            continue
+        share = hours * kind.share_on / 24.0
+        low, usual, high = (share * watts for watts in (kind.watts_low, kind.watts, kind.watts_high))
+        if usual > 0 and low / FITS_WITHIN <= average_watts <= high * FITS_WITHIN:
+            found.append((abs(math.log(average_watts / usual)), kind.load))
+    return tuple(name for _, name in sorted(found)[:FITS_TOLD])

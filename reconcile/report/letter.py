@@ -1,27 +1,21 @@
-"""A letter to the billing desk: facts and figures, what is asked for, and nothing else."""
+"""A letter to the billing desk: the facts, one table, and what the steps ask of the utility, no more and no less."""
 
 from __future__ import annotations
 
 import textwrap
 from typing import TYPE_CHECKING, Any
 
-from reconcile.report.words import clean, money, number, span
-from reconcile.say import Voice
+from reconcile.kinds import Decision, Flag
+from reconcile.say import clean
+from reconcile.texts import letter as words
 from reconcile.texts.findings import finding_text
-from reconcile.texts.requests import REQUESTS
+from reconcile.texts.steps import request
+from reconcile.verdict import excess_step, summed
 
 if TYPE_CHECKING:
-    from reconcile.result import Period, Reconciliation
+    from reconcile.result import Reconciliation
 
 LETTER_COLUMNS = 78
-
-PLACEHOLDERS = ("[Your name]", "[Service address]", "[Account number]", "[Date]")
-
-TEST = (
-    "Test the meter that serves this address. Please tell me the day beforehand, so that I can be present or send "
-    "somebody, and send me the registration found at light and at full load."
-)
-TEST_DECISIONS = ("field-test",)
 
 
 def letter(result: Reconciliation) -> dict[str, Any]:
@@ -34,31 +28,70 @@ def letter(result: Reconciliation) -> dict[str, Any]:
     Returns
     -------
     dict
-        Keys ``subject, points, bills, readings, usual, requests``; ``requests`` is empty where there is nothing to
-        ask.
+        Keys ``danger, subject, points, bills, readings, usual, requests, nothing``; ``requests`` is empty where there
+        is nothing to ask.
     """
-    asked, voice = [f for f in result.findings if f.asks], Voice(result.house.locale, result.house.currency)
-    over = [i for i, row in enumerate(result.rows) if row.flag == "over"]
-    test = result.verdict.field_test_warranted or result.verdict.decision in TEST_DECISIONS
-    requests = list(dict.fromkeys(REQUESTS[key].letter for f in asked for key in f.asks))
-    if test:
-        requests.append(TEST)
-    named = sorted({i for f in asked for i in f.periods} | (set(over) if requests else set()))
+    verdict, voice = result.verdict, result.voice
+    figures = {key: f.figures for f in reversed(result.findings) for key in f.asks}
+    requests = [voice.fill(request(key).letter, figures.get(key, {})) for key in verdict.requests]
+    told = [f for f in result.findings if f.asks or (requests and f.settles)]
+    over = [i for i, row in enumerate(result.rows) if row.flag is Flag.OVER]
+    points = [clean(finding_text(f, voice)) for f in told]
+    if over and requests:
+        points.append(_run(result, over))
+    if requests and (site := _site(result)):
+        points.append(site)
+    named = sorted({i for f in told for i in f.periods} | set(over)) if requests else []
     return {
+        "danger": [step.text for step in verdict.next_steps] if verdict.decision is Decision.URGENT else [],
         "subject": _subject(result),
-        "points": [clean(finding_text(f, voice)) for f in asked],
+        "points": points,
         "bills": [_bill(result, i) for i in named],
         "readings": any(_has_readings(result, i) for i in named),
-        "usual": [_usual(result.rows[i]) for i in over if requests and result.rows[i].usual_kwh is not None],
+        "usual": any(result.rows[i].flag is Flag.OVER for i in named),
         "requests": requests,
+        "nothing": words.nothing(verdict.decision),
     }
+
+
+def _run(result: Reconciliation, over: list[int]) -> str:
+    rows = [result.rows[i] for i in over]
+    return words.point(
+        "over",
+        {
+            "bills": len(rows),
+            "span": (rows[0].start, rows[-1].end),
+            "billed": sum(row.billed_kwh or 0.0 for row in rows),
+            "over": (summed(result.rows, Flag.OVER).kwh, excess_step(result.rows)),
+            "usual": (rows[0].usual_low_kwh, rows[0].usual_high_kwh),
+            "listed": bool(result.house.loads),
+        },
+        result.voice,
+    )
+
+
+def _site(result: Reconciliation) -> str:
+    found = getattr(result.field_test, "registration", None)
+    if found is None or result.field_test is None or getattr(result.field_test, "doubtful", False):
+        return ""
+    tolerance = result.field_test.tolerance_percent
+    return words.point(
+        "site",
+        {
+            "percent": (found.percent, found.expanded_percent),
+            "expanded": (found.expanded_percent, found.expanded_percent),
+            "low": 100.0 - tolerance,
+            "high": 100.0 + tolerance,
+        },
+        result.voice,
+    )
 
 
 def _subject(result: Reconciliation) -> str:
     rows = result.rows
-    dates = f"Electric bills of {span(rows[0].start, rows[-1].end)}" if rows else "Electric bills"
+    span = result.voice.span(rows[0].start, rows[-1].end) if rows else ""
     meters = list(dict.fromkeys(clean(b.meter) for b in result.house.bills if b.meter))
-    return dates + (f", meter {', '.join(meters)}" if meters else "")
+    return f"Electric bills of {span}" + (f", meter {', '.join(meters)}" if meters else "")
 
 
 def _has_readings(result: Reconciliation, i: int) -> bool:
@@ -67,40 +100,22 @@ def _has_readings(result: Reconciliation, i: int) -> bool:
 
 
 def _bill(result: Reconciliation, i: int) -> dict[str, str]:
-    bill, row = result.house.bills[i], result.rows[i]
+    bill, row, voice = result.house.bills[i], result.rows[i], result.voice
+    usual = voice.between(row.usual_low_kwh, row.usual_high_kwh) if row.flag is Flag.OVER else ""
     return {
-        "dates": span(bill.start, bill.end),
+        "dates": voice.span(bill.start, bill.end),
         "days": str(bill.days),
         "opens": _reading(bill.reading_start),
         "closes": _reading(bill.reading_end),
         "read": bill.read_type,
-        "kwh": number(row.billed_kwh),
-        "amount": money(bill.amount, result.house.currency),
+        "kwh": voice.exact(row.billed_kwh),
+        "usual": usual,
+        "amount": voice.money(bill.amount),
     }
 
 
 def _reading(value: float | None) -> str:
     return "–" if value is None else f"{value:.10g}"
-
-
-def _usual(row: Period) -> str:
-    return (
-        f"The bill of {span(row.start, row.end)} charges {number(row.billed_kwh)} kWh. By the list of what is in the "
-        f"house and by its other bills, {number(row.usual_low_kwh, 10)} to {number(row.usual_high_kwh, 10)} kWh would "
-        "be usual here."
-    )
-
-
-NOTHING = "There is nothing in these bills that the billing desk needs to be asked."
-FIRST_CHECK = (
-    "Nothing on the paper needs to be asked of the billing desk yet. Do the checks with no cover removed first and "
-    "enter them: where they point to the meter, this letter asks for a test of it."
-)
-
-
-def nothing(result: Reconciliation) -> str:
-    """Say why there is no letter to write."""
-    return FIRST_CHECK if result.verdict.decision == "outside-check" else NOTHING
 
 
 def letter_text(result: Reconciliation) -> str:
@@ -114,18 +129,19 @@ def letter_text(result: Reconciliation) -> str:
     -------
     str
     """
-    words = letter(result)
-    if not words["requests"]:
-        return nothing(result) + "\n"
-    name, address, account, date = PLACEHOLDERS
-    parts = [f"{name}\n{address}\nAccount {account}\n{date}", "To the billing desk", words["subject"]]
-    parts.append("Please look into the following.")
-    parts += [_wrapped(point, f"{n}. ") for n, point in enumerate([*words["points"], *words["usual"]], start=1)]
-    if words["bills"]:
-        parts.append(_table(words))
-    parts.append("I ask you to:")
-    parts += [_wrapped(request, "- ") for request in words["requests"]]
-    parts += ["Please answer in writing. Thank you.", name]
+    said = letter(result)
+    if said["danger"]:
+        return "\n\n".join([*(_wrapped(line, "") for line in said["danger"]), _wrapped(said["nothing"], "")]) + "\n"
+    if not said["requests"]:
+        return _wrapped(said["nothing"], "") + "\n"
+    name, address, account, date = words.PLACEHOLDERS
+    parts = [f"{name}\n{address}\nAccount {account}\n{date}", words.TO, said["subject"], words.OPENING]
+    parts += [_wrapped(point, f"{n}. ") for n, point in enumerate(said["points"], start=1)]
+    if said["bills"]:
+        parts.append(_table(said))
+    parts.append(words.ASKING)
+    parts += [_wrapped(line, "- ") for line in said["requests"]]
+    parts += [words.CLOSING, name]
     return "\n\n".join(parts) + "\n"
 
 
@@ -135,9 +151,16 @@ def _wrapped(text: str, mark: str) -> str:
     )
 
 
-def _table(words: dict[str, Any]) -> str:
-    keys = ["dates", "days", *(["opens", "closes"] if words["readings"] else []), "read", "kwh", "amount"]
-    rows = [{**HEADS}, *words["bills"]]
+def columns(said: dict[str, Any]) -> list[str]:
+    """Columns of the letter's table that have something in them."""
+    readings = ["opens", "closes"] if said["readings"] else []
+    read = ["read"] if any(bill["read"] != "actual" for bill in said["bills"]) else []
+    return ["dates", "days", *readings, *read, "kwh", *(["usual"] if said["usual"] else []), "amount"]
+
+
+def _table(said: dict[str, Any]) -> str:
+    keys = columns(said)
+    rows = [{**words.HEADS}, *said["bills"]]
     widths = {key: max(len(row[key]) for row in rows) for key in keys}
     lines = []
     for row in rows:
@@ -146,17 +169,6 @@ def _table(words: dict[str, Any]) -> str:
         ]
         lines.append("  ".join(cells).rstrip())
     return "\n".join(lines)
-
-
-HEADS = {
-    "dates": "Bill",
-    "days": "Days",
-    "opens": "Opens at",
-    "closes": "Closes at",
-    "read": "Closing reading",
-    "kwh": "kWh",
-    "amount": "Amount",
-}
 
 
 def letter_html(result: Reconciliation) -> str:
@@ -172,8 +184,9 @@ def letter_html(result: Reconciliation) -> str:
     """
     from reconcile.report.html import environment
 
-    name, address, account, date = PLACEHOLDERS
-    page = environment().get_template("letter.html")
-    return page.render(
-        **letter(result), heads=HEADS, nothing=nothing(result), name=name, address=address, account=account, date=date
-    )
+    said = letter(result)
+    name, address, account, date = words.PLACEHOLDERS
+    return environment().get_template("letter.html").render(
+        **said, heads=words.HEADS, columns=columns(said), opening=words.OPENING, asking=words.ASKING,
+        closing=words.CLOSING, to=words.TO, name=name, address=address, account=account, date=date,
+    )  # fmt: skip

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from reconcile.plan.cause_words import chance
 from reconcile.report import drawing as d
 from reconcile.report.words import (
     CAUSES,
@@ -182,7 +181,9 @@ def excess_by_period(result: Reconciliation, ax: Axes | None = None, *, width: f
     )
     described = f"Bars of billed less usual kWh for {_periods(len(rows))}. {_told_by_flag(rows)}"
     if cause:
-        described += f" Laid over them: {named_cause(cause.code, cause.since)}, {chance(cause.probability)}."
+        described += (
+            f" Laid over them: {named_cause(cause.code, cause.since)}, {result.voice.chance(cause.probability)}."
+        )
     ax.set_label(described)
     return ax
 

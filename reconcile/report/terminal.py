@@ -117,7 +117,7 @@ def _steps(words: Words, width: int) -> Iterator[str]:
         if step["new_place"]:
             yield from _paragraph(step["place"] + ":", width)
         for caution in step["cautions"]:
-            yield from _paragraph(f"Caution: {caution}", width, first="   ! ", later="     ")
+            yield from _paragraph(caution, width, first="   ! ", later="     ")
         yield from _paragraph(step["text"], width, first=f"{i:2d}. ", later="    ")
 
 

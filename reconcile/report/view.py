@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from reconcile.plan.cause_words import chance
 from reconcile.report.words import (
     CAUSES,
     DECISIONS,
@@ -23,8 +22,11 @@ from reconcile.report.words import (
     step_of,
     two_figures,
 )
-from reconcile.say import Voice
+from reconcile.say import Voice, to_step
+from reconcile.texts.causes import NAMES
+from reconcile.texts.findings import finding_do, finding_text
 from reconcile.texts.interval import action_text, assumed_text
+from reconcile.verdict import excess_step
 from reconcile.weigh.constants import FAMILY_LEVEL
 
 if TYPE_CHECKING:
@@ -66,21 +68,22 @@ def view(result: Reconciliation) -> Words:
         "urgent": verdict.decision == "urgent",
         "signs": [spoken(sign, SIGNS).replace("_", " ") for sign in result.house.dangers],
         "headline": verdict.headline,
+        "meter_line": verdict.meter_line,
         "reasons": list(verdict.reasons),
         "steps": _steps(verdict.next_steps, by_place=verdict.decision != "urgent"),
-        "periods": [_period(i, row, result.house.currency) for i, row in enumerate(result.rows)],
+        "periods": _periods(result),
         "findings": [
             {
                 "name": spoken(finding.code, FINDINGS),
                 "periods": [_short(result.rows[i]) for i in finding.periods if i < len(result.rows)],
-                "text": finding.text,
-                "do": finding.do,
+                "text": finding_text(finding, result.voice),
+                "do": finding_do(finding, result.voice),
                 "kwh": "" if finding.kwh is None else f"{number(finding.kwh)} kWh",
                 "amount": "" if finding.amount is None else money(finding.amount, result.house.currency),
             }
             for finding in result.findings
         ],
-        "causes": [_cause(cause) for cause in result.causes if cause.probability >= 0.02],
+        "causes": [_cause(cause, result) for cause in result.causes if cause.probability >= 0.02],
         "loads": _loads(result),
         "measures": [
             {
@@ -111,63 +114,70 @@ def _short(row: Period) -> str:
 
 
 def _steps(steps: Sequence[Step], *, by_place: bool) -> list[Words]:
-    """Steps with what stands before them; cautions that the step right above has just given are named, not repeated."""
+    """Steps with what stands before them: the cautions of a section once, at its head."""
     out: list[Words] = []
-    for i, step in enumerate(steps):
-        place = spoken(str(step.hazard), dict(zip(map(str, range(len(HAZARDS))), HAZARDS, strict=True)))
+    said: set[str] = set()
+    for step in steps:
+        place = HAZARDS[step.hazard]
         out.append(
             {
                 "place": place,
                 "new_place": by_place and (not out or out[-1]["place"] != place),
-                "cautions": [f"the same as for step {i}, just above."]
-                if i and len(step.cautions) > 1 and step.cautions == steps[i - 1].cautions
-                else list(step.cautions),
+                "cautions": [line for line in step.cautions if line not in said],
                 "text": step.text,
-                "proves": step.proves,
+                "minutes": f"{step.minutes} minutes" if step.minutes else "",
+                "optional": step.optional,
+                "would_show": [(outcome.outcome, outcome.then) for outcome in step.would_show],
             }
         )
+        said.update(step.cautions)
     return out
 
 
-def _period(index: int, row: Period, currency: str) -> Words:
-    shape, word = FLAGS.get(row.flag, ("○", row.flag.replace("-", " ")))
-    step = step_of(((row.usual_high_kwh or 0.0) - (row.usual_low_kwh or 0.0)) / 2)
-    return {
-        "index": index + 1,
-        "dates": _short(row),
-        "days": str(row.days),
-        "billed": billed(row.billed_kwh),
-        "usual": give_or_take(row.usual_kwh, row.usual_low_kwh, row.usual_high_kwh),
-        "listed": between(row.low_kwh, row.high_kwh),
-        "excess": signed(row.excess_kwh, step),
-        "amount": ""
-        if row.excess_amount is None or signed(row.excess_kwh, step) == "0"
-        else money(row.excess_amount, currency, about=True, sign=True),
-        "shape": shape,
-        "word": word,
-        "stands_out": row.flag in ("over", "under"),
-        "why": row.why_not_judged or "",
-        "read": "" if row.read_type == "actual" else f"{row.read_type} reading",
-    }
+def _periods(result: Reconciliation) -> list[Words]:
+    step, voice = excess_step(result.rows), result.voice
+    rows = []
+    for index, row in enumerate(result.rows):
+        shape, word = FLAGS[row.flag]
+        part = "" if row.part_of is None else NAMES[result.causes[row.part_of].code]
+        excess = None if row.excess_kwh is None else to_step(row.excess_kwh, step)
+        rows.append(
+            {
+                "index": index + 1,
+                "dates": _short(row),
+                "days": str(row.days),
+                "billed": voice.exact(row.billed_kwh),
+                "usual": between(row.usual_low_kwh, row.usual_high_kwh),
+                "listed": between(row.low_kwh, row.high_kwh) if result.house.loads else "–",
+                "excess": voice.number(excess, step, sign=True),
+                "amount": ""
+                if row.excess_amount is None or not excess
+                else voice.about_money(row.excess_amount, sign=True),
+                "shape": shape,
+                "word": word,
+                "stands_out": row.flag in ("over", "under"),
+                "part_of": f"part of: {part}" if part and row.flag == "within" else "",
+                "why": row.why_not_judged or "",
+                "read": "" if row.read_type == "actual" else f"{row.read_type} reading",
+            }
+        )
+    return rows
 
 
-def _cause(cause: Cause) -> Words:
-    said = chance(cause.probability)
-    size = ""
-    if cause.size is not None:
-        if cause.size_low is not None and cause.size_high is not None:
-            low, high = cause.size_low, cause.size_high
-            # the sentence says "fell by", so the limits are told the same way round
-            size = f"{between(-high, -low) if cause.size < 0 else between(low, high)} {cause.unit}"
-        else:
-            size = f"about {two_figures(abs(cause.size))} {cause.unit}"
+def _cause(cause: Cause, result: Reconciliation) -> Words:
+    voice, size = result.voice, ""
+    if cause.size is not None and cause.size_low is not None and cause.size_high is not None:
+        low, high = cause.size_low, cause.size_high
+        # the sentence says "fell by", so the limits are told the same way round
+        size = voice.between(-high, -low, cause.unit) if cause.size < 0 else voice.between(low, high, cause.unit)
     return {
-        "name": spoken(cause.code, CAUSES),
-        "chance": said,
-        "since": day(cause.since) if cause.since else "",
+        "name": NAMES.get(cause.code, cause.code.replace("-", " ")),
+        "chance": voice.chance(cause.probability),
+        "since": voice.short_day(cause.since) if cause.since else "",
+        "until": voice.short_day(cause.until) if cause.until else "",
         "size": size,
-        "kwh": "" if not cause.kwh else f"{two_figures(cause.kwh)} kWh over these bills",
-        "text": cause.text if said in cause.text else f"{cause.text} {said[0].upper()}{said[1:]}.",
+        "kwh": "" if not cause.kwh else f"{voice.figure(cause.kwh)} kWh over these bills",
+        "text": cause.text,
     }
 
 

@@ -10,46 +10,14 @@ from datetime import date
 from decimal import ROUND_HALF_UP, Decimal
 from typing import Any
 
-from reconcile.plan.cause_words import chance
+from reconcile.say import Voice
+from reconcile.texts.causes import NAMES as CAUSES
+from reconcile.texts.decisions import FLAGS
+from reconcile.texts.decisions import NAMES as DECISIONS
 
 _SYMBOLS = {"USD": "$", "EUR": "€", "GBP": "£"}
 
-DECISIONS = {
-    "urgent": "Danger",
-    "explained": "Nothing out of the ordinary",
-    "paperwork": "Settle the paper first",
-    "inventory": "Measure some loads first",
-    "outside-check": "Check from outside first",
-    "field-test": "A meter test is worth asking for",
-    "not-enough-data": "Not enough to go on yet",
-}
-
-CAUSES = {
-    "none": "no cause needed",
-    "single-period": "one odd period",
-    "swap": "use moved between two bills",
-    "meter-always": "meter fast since the first bill",
-    "meter-step": "meter fast",
-    "old-meter-slow": "the old meter was slow",
-    "meter-low": "meter slow",
-    "constant-load": "a round-the-clock load",
-    "timed-load": "a load between two dates",
-    "habit-step": "the household's own use changed",
-    "heating-rise": "more heating than usual",
-    "cooling-rise": "more cooling than usual",
-    "heating-fall": "less heating than usual",
-    "cooling-fall": "less cooling than usual",
-    "unlisted": "loads missing from the list",
-    "load-gone": "a load that fell away",
-}
-
-FLAGS = {
-    "within": ("●", "as usual"),
-    "over": ("▲", "high"),
-    "under": ("▼", "low"),
-    "not-judged": ("○", "not judged"),
-}
-"""Shape and word for each flag: the shape carries the meaning, colour never alone."""
+__all__ = ["CAUSES", "DECISIONS", "FLAGS"]
 
 HAZARDS = (
     "On paper",
@@ -310,14 +278,14 @@ def span(start: date, end: date) -> str:
 
 
 def percent_of_chance(probability: float) -> str:
-    """Write a chance as the number that :func:`reconcile.plan.cause_words.chance` gives beside its words.
+    """Write a chance as the number that :meth:`reconcile.say.Voice.chance` gives beside its words.
 
     Examples
     --------
     >>> percent_of_chance(0.8)
     'about 80 %'
     """
-    return chance(probability).partition("(")[2].rstrip(")")
+    return Voice().chance_percent(probability)
 
 
 def listed(items: Iterable[str]) -> str:

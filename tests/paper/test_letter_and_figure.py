@@ -10,14 +10,17 @@ from decimal import Decimal
 import numpy as np
 import pytest
 
-from reconcile.facts import Finding
 from reconcile.house import Bill, House, Load, Meter
+from reconcile.kinds import Decision, Flag, Hazard
 from reconcile.money import account
 from reconcile.paper import examine
 from reconcile.report.bridge_figure import bridge_figure
-from reconcile.report.letter import NOTHING, letter_html, letter_text
-from reconcile.result import Period, Reconciliation, Verdict
+from reconcile.report.letter import letter_html, letter_text
+from reconcile.result import Period, Reconciliation, Step, Verdict
+from reconcile.texts.letter import NOTHING_AT_ALL
 from reconcile.texts.requests import REQUESTS
+from reconcile.texts.steps import METER_REQUESTS
+from reconcile.verdict import summed
 
 D = Decimal
 
@@ -32,7 +35,7 @@ def house_of(**changes):
     return House("Hill Farm", tuple(bills), loads=(Load("a", watts=100.0),), meters=(Meter(),))
 
 
-def result_of(house, decision="explained", over=()):
+def result_of(house, decision=Decision.EXPLAINED, over=(), asks=()):
     facts = examine(house)
     rows = tuple(
         Period(
@@ -40,7 +43,7 @@ def result_of(house, decision="explained", over=()):
             b.end,
             b.days,
             float(kwh),
-            "over" if i in over else "within",
+            Flag.OVER if i in over else Flag.WITHIN,
             None,
             900.0,
             800.0,
@@ -53,35 +56,49 @@ def result_of(house, decision="explained", over=()):
         )
         for i, (b, kwh) in enumerate(zip(house.bills, facts.billed_kwh, strict=True))
     )
-    verdict = Verdict(decision, "", decision == "field-test", (), (), None)
+    steps = tuple(Step("Ask.", Hazard.PAPER, asks=key) for key in asks)
+    verdict = Verdict(
+        decision=decision,
+        rule="",
+        headline="",
+        reasons=(),
+        next_steps=steps,
+        meter_line="",
+        field_test_warranted=decision is Decision.FIELD_TEST,
+        cannot_tell=False,
+        meter_fast_probability=None,
+        meter_slow_probability=None,
+        over=summed(rows, Flag.OVER),
+        smallest_visible_meter_error_percent=None,
+    )
     return Reconciliation(house, rows, facts.findings, (), verdict, (), account(house, facts), None, None)
 
 
 def estimated():
     house = house_of()
     bills = list(house.bills)
-    bills[5] = replace(bills[5], read_type="estimated", reading_start=10_000.0, reading_end=10_890.0)
+    bills[2] = replace(bills[2], read_type="estimated", reading_start=10_000.0, reading_end=10_910.0)
     return replace(house, bills=tuple(bills))
 
 
 def test_the_letter_holds_the_facts_the_periods_the_readings_and_the_request():
-    text = letter_text(result_of(estimated()))
+    text = letter_text(result_of(estimated(), asks=("actual-reading",)))
     for wanted in (
         "[Your name]",
         "[Account number]",
         "[Service address]",
         "meter 77 <1204>",
         "closes with an estimated reading",
-        "10890",
+        "10910",
         "Take an actual reading of the meter.",
-        "$111.25",
+        "$113.75",
     ):
         assert wanted in text
     assert max(len(line) for line in text.split("\n")) <= 80
 
 
 def test_a_test_is_asked_for_with_the_right_to_be_present():
-    text = letter_text(result_of(house_of(), "field-test", over=(3,)))
+    text = letter_text(result_of(house_of(), Decision.FIELD_TEST, over=(3,), asks=("meter-test",)))
     assert "be present" in text
     assert "light and at full load" in re.sub(r"\s+", " ", text)
     assert "charges 1,290 kWh" in text
@@ -89,24 +106,24 @@ def test_a_test_is_asked_for_with_the_right_to_be_present():
 
 
 def test_nothing_to_ask_is_said():
-    assert letter_text(result_of(house_of())) == NOTHING + "\n"
-    assert NOTHING in letter_html(result_of(house_of()))
+    assert letter_text(result_of(house_of())) == NOTHING_AT_ALL + "\n"
+    assert NOTHING_AT_ALL in letter_html(result_of(house_of()))
 
 
 def test_html_says_the_same_and_escapes():
     house = estimated()
-    page = letter_html(result_of(house))
+    page = letter_html(result_of(house, asks=("actual-reading",)))
     assert "77 &lt;1204&gt;" in page
     assert "<1204>" not in page
     shown = re.sub(r"\s+", " ", re.sub(r"<style>.*?</style>|<[^>]+>", " ", page, flags=re.S)).replace("\xa0", " ")
-    for wanted in ("Take an actual reading of the meter.", "closes with an estimated reading", "10890", "estimated"):
+    for wanted in ("Take an actual reading of the meter.", "closes with an estimated reading", "10910", "estimated"):
         assert wanted in shown
 
 
 @pytest.mark.parametrize("word", ["error", "wrong", "fault", "mistake", "overcharge", "cheat", "illegal", "demand"])
 def test_requests_accuse_nobody(word):
-    finding = Finding("estimated-read", (0,), text="A fact.", asks=tuple(REQUESTS))
-    result = replace(result_of(house_of(), "field-test", over=(3,)), findings=(finding,))
+    asks = (*REQUESTS, *METER_REQUESTS)
+    result = result_of(house_of(), Decision.FIELD_TEST, over=(3,), asks=asks)
     assert word not in letter_text(result).casefold()
 
 

@@ -16,11 +16,14 @@ import pytest
 
 from reconcile.facts import Finding
 from reconcile.house import Bill, House, Load
+from reconcile.kinds import Decision
 from reconcile.read import read_house
 from reconcile.result import (
     Cause,
     LoadShare,
     Measure,
+    Outcome,
+    Over,
     Period,
     Reconciliation,
     Step,
@@ -136,7 +139,13 @@ def make(periods: int = 12, loads: int = 8, *, seed: int = 3, **changes: Any) ->
         Cause("heating-rise", 0.02, since, 9.0, "%", "Heating rose by about 9 %."),
     )
     verdict = Verdict(
-        decision="outside-check",
+        decision=Decision.OUTSIDE_CHECK,
+        rule="lasting",
+        meter_line="Is the meter fast? Likely (about 81 %).",
+        cannot_tell=False,
+        meter_fast_probability=0.81,
+        meter_slow_probability=0.01,
+        over=Over(3, 540.0, None),
         headline=(
             "The last bills are about 18 % over what this house usually uses; a meter that runs fast or a new "
             "round-the-clock load would both look like this. Check from outside first: nothing has to be opened."
@@ -151,19 +160,19 @@ def make(periods: int = 12, loads: int = 8, *, seed: int = 3, **changes: Any) ->
                 "Compare the meter number on the wall with the one on the bill.",
                 0,
                 (),
-                "The bill is for your meter.",
+                would_show=(Outcome("it shows", "The bill is for your meter"),),
             ),
             Step(
                 "Write down the register at the same hour on eight days.",
                 1,
                 (),
-                "Use per day, without the bill.",
+                would_show=(Outcome("it shows", "Use per day, without the bill"),),
             ),
             Step(
                 "Run one known heater through a plug-in meter: off, on, off.",
                 2,
                 ("Use a heater with an undamaged cord, plugged straight into the wall, and stay with it.",),
-                "Whether the meter counts what the heater takes.",
+                would_show=(Outcome("it shows", "Whether the meter counts what the heater takes"),),
             ),
             Step(
                 "Switch the main breaker off with every cover on, and watch the display for five minutes.",
@@ -172,13 +181,13 @@ def make(periods: int = 12, loads: int = 8, *, seed: int = 3, **changes: Any) ->
                     "Ask anyone who depends on powered medical equipment first: this stops it.",
                     "If the breaker is warm, buzzes, or does not feel right, leave it and call an electrician.",
                 ),
-                "Whether anything is counted with nothing connected.",
+                would_show=(Outcome("it shows", "Whether anything is counted with nothing connected"),),
             ),
             Step(
                 "Ask the utility for its own meter test; it is often free.",
                 4,
                 (),
-                "The meter's registration.",
+                would_show=(Outcome("it shows", "The meter's registration"),),
             ),
         ),
         smallest_visible_meter_error_percent=9.0,

@@ -1,118 +1,148 @@
-"""The order of decision, one rule at a time, on chances given by hand."""
+"""The table of decisions, rule by rule, on cases given by hand: each rule holds alone, and yields to those above it."""
 
-from dataclasses import fields, replace
-from datetime import timedelta
-from decimal import Decimal
+from dataclasses import replace
 
-import numpy as np
 import pytest
-from weigh_houses import house
 
-import reconcile
-from reconcile.decide import LEVEL_AT, Chances, chances, decide
+from reconcile import costs
+from reconcile.decide import LEVEL_AT, RULES, Case, Site, decide, facts_settle, money_owed, no_chances
 from reconcile.facts import Finding
-from reconcile.house import Event
-from reconcile.meter.observation import Observation
-from reconcile.paper import examine
-from reconcile.weigh.weighing import weigh_house
+from reconcile.kinds import Decision
 
-HOME = house()
-WEIGHING = weigh_house(HOME, examine(HOME))
-NOTHING = Chances(**{f.name: 0.0 for f in fields(Chances)})
-RATIO = Observation("registration", 1.0, 0.01)
-
-
-def said(odds, *, findings=(), observations=(), over=False, paid=Decimal(100)):
-    return decide(HOME, WEIGHING, odds, findings, observations, over=over, paid=paid)
-
-
-@pytest.mark.parametrize(
-    ("odds", "decision"),
-    [
-        ({}, "explained"),
-        ({"meter": 0.9}, "explained"),  # from bills alone a meter fast all along is a list too short
-        ({"changed_meter": 0.999, "meter": 0.999}, "field-test"),
-        ({"checkable": 0.51}, "outside-check"),
-        ({"slow": 0.51}, "outside-check"),
-        ({"alike": 0.6, "lasting": 0.2}, "outside-check"),
-        ({"alike": 0.6, "lasting": 0.05}, "explained"),
-        ({"falls": 0.6, "slow": 0.2}, "outside-check"),
-        ({"falls": 0.6, "slow": 0.05}, "explained"),
-        ({"swap": 0.3, "single": 0.3}, "paperwork"),
-        ({"swap": 0.05, "single": 0.6}, "explained"),
-        ({"swap": 0.3, "single": 0.1}, "explained"),
-        ({"level_score": LEVEL_AT + 0.1}, "inventory"),
-        ({"level_score": LEVEL_AT - 0.1}, "explained"),
-        ({"level_score": -9.0}, "inventory"),
-        ({"weather": 0.8}, "inventory"),
-        ({"weather": 0.6}, "explained"),
-    ],
+CALM = Case(
+    danger=False,
+    judged=18,
+    listed=True,
+    odds=no_chances(),
+    site=Site(),
+    settled=False,
+    settles_all=False,
+    owed=False,
+    high=0,
+    low=0,
+    low_made_up=False,
+    told=False,
 )
-def test_bills_alone(odds, decision):
-    assert said(replace(NOTHING, **odds)) == decision
+QUIET = Site(read=True)
+
+CASES = {
+    "danger": (CALM, {"danger": True}, {}),
+    "few-and-settled": (CALM, {"judged": 2, "settled": True}, {}),
+    "too-few": (CALM, {"judged": 2}, {}),
+    "run-outside": (CALM, {"site": Site("fast", read=True)}, {}),
+    "records-account": (CALM, {"settled": True, "settles_all": True, "high": 1}, {"high": 0.7}),
+    "bills-alone": (CALM, {"high": 8}, {"fast": 0.999, "changed": 0.999, "none": 0.0, "leading": 0.999}),
+    "run-open": (CALM, {"site": Site("cannot-tell", read=True)}, {"fast": 0.61, "none": 0.2, "leading": 0.61}),
+    "main-off-counts": (CALM, {"site": Site(counts_with_main_off=True, read=True)}, {}),
+    "meter-slow": (CALM, {}, {"slow": 0.51, "changed": 0.51, "none": 0.4, "leading": 0.51}),
+    "lasting": (CALM, {}, {"steady": 0.51, "none": 0.4, "leading": 0.51}),
+    "rivals": (CALM, {}, {"alike": 0.6, "fast": 0.15, "steady": 0.1, "none": 0.4, "leading": 0.3}),
+    "falls": (CALM, {}, {"falls": 0.6, "slow": 0.2, "none": 0.3, "leading": 0.4}),
+    "meter-open": (CALM, {"site": QUIET}, {"fast": 0.06, "none": 0.9}),
+    "settled": (CALM, {"settled": True}, {}),
+    "moved": (CALM, {}, {"swap": 0.3, "high": 0.3, "none": 0.4, "leading": 0.3}),
+    "above-list": (CALM, {}, {"level_score": LEVEL_AT + 0.1}),
+    "equipment": (CALM, {}, {"weather": 0.8, "none": 0.1, "leading": 0.8}),
+    "below-list": (CALM, {}, {"level_score": -9.0}),
+    "late-bill": (CALM, {"high": 1}, {"high": 0.7, "late": 0.6, "steady": 0.15, "none": 0.1, "leading": 0.7}),
+    "odd-bill": (CALM, {"high": 1}, {"high": 0.7, "none": 0.2, "leading": 0.7}),
+    "owed": (CALM, {"owed": True}, {}),
+    "explained": (CALM, {}, {}),
+}
 
 
-@pytest.mark.parametrize(
-    ("odds", "decision"),
-    [
-        ({"meter": 0.7}, "field-test"),
-        ({"meter": 0.5}, "explained"),
-        ({"checkable": 0.9, "still_there": 0.1}, "explained"),
-        ({"still_there": 0.6}, "outside-check"),
-        ({"alike": 0.9, "lasting": 0.9}, "explained"),
-    ],
-)
-def test_checks_entered(odds, decision):
-    assert said(replace(NOTHING, **odds), observations=(RATIO,)) == decision
+def case(base, changes, odds):
+    return replace(base, **changes, odds=no_chances(**odds))
 
 
-def test_a_late_high_bill_asks_for_a_look_only_where_it_is_over():
-    late = replace(NOTHING, last_single=True)
-    assert said(late, over=True) == "outside-check"
-    assert said(late, over=False) == "explained"
+@pytest.mark.parametrize("name", CASES)
+def test_each_rule_decides_its_own_case(name):
+    assert decide(case(*CASES[name])).name == name
 
 
-def test_counting_with_the_main_off_asks_for_a_look():
-    counts = Observation("main-off", 60.0, 5.0)
-    still = Observation("main-off", 3.0, 2.0, at_most=True)
-    assert said(NOTHING, observations=(counts,)) == "outside-check"
-    assert said(NOTHING, observations=(still,)) == "explained"
+def test_every_rule_has_its_case_and_its_reason():
+    assert [rule.name for rule in RULES] == list(CASES)
+    assert all(rule.why and isinstance(rule.decision, Decision) for rule in RULES)
 
 
-def test_paper_that_settles_and_money_worth_asking_about():
-    def finding(code, amount, settles):
-        return Finding(code, (3,), None, amount, "text", "do", settles)
-
-    assert said(NOTHING, findings=(finding("estimated-read", None, True),)) == "paperwork"
-    assert said(NOTHING, findings=(finding("gap", None, False),)) == "explained"
-    assert said(NOTHING, findings=(finding("other-charge", Decimal(30), False),)) == "paperwork"
-    assert said(NOTHING, findings=(finding("other-charge", Decimal(5), False),)) == "explained"
-    # a load that lasts is not settled by an estimate
-    assert said(replace(NOTHING, checkable=0.8), findings=(finding("estimated-read", None, True),)) == "outside-check"
+@pytest.mark.parametrize("name", [name for name in CASES if name != "danger"])
+def test_danger_goes_before_everything(name):
+    base, changes, odds = CASES[name]
+    assert decide(case(base, changes | {"danger": True}, odds)).decision is Decision.URGENT
 
 
-def test_a_rise_the_diary_tells_of_is_explained():
-    factor = np.where(np.arange(18) >= 9, 1.25, 1.0)
-    home = house(factor=factor)
-    assert reconcile.reconcile(home).verdict.decision in ("outside-check", "field-test")
-    odds = chances(weigh_house(home, examine(home)))
-    assert odds.alike > 0.5
-    kinds = ("new-load", "occupants", "thermostat")
-    day = home.bills[9].start + timedelta(days=3)
-    told = replace(home, events=tuple(Event(day, kind) for kind in kinds))
-    assert reconcile.reconcile(told).verdict.decision in ("explained", "inventory")
+@pytest.mark.parametrize("name", [n for n in CASES if n not in ("danger", "few-and-settled", "too-few")])
+def test_a_known_load_outside_its_limits_is_a_test_whatever_the_bills_say(name):
+    base, changes, odds = CASES[name]
+    for run in ("fast", "slow"):
+        assert decide(case(base, changes | {"site": Site(run, read=True)}, odds)).decision is Decision.FIELD_TEST
 
 
-def test_two_lines_of_the_diary_about_the_same_days_say_no_more_than_one():
-    home = house()
-    day = home.bills[9].start
-    once = weigh_house(replace(home, events=(Event(day, "new-load"),)), examine(home))
-    twice = weigh_house(replace(home, events=(Event(day, "new-load"), Event(day, "new-load"))), examine(home))
-    np.testing.assert_allclose(once.found.log_prior, twice.found.log_prior, rtol=1e-12, atol=0)
+def test_readings_short_of_a_known_load_clear_no_meter():
+    for site in (QUIET, Site("cannot-tell", read=True)):
+        assert decide(case(CALM, {"site": site}, {"fast": costs.OPEN_AT, "none": 0.9})).name == "meter-open"
+    assert decide(case(CALM, {"site": Site("inside", read=True)}, {"fast": 0.06, "none": 0.9})).name == "explained"
+    assert decide(case(CALM, {"site": QUIET}, {"fast": 0.04, "none": 0.9})).name == "explained"
 
 
-def test_huge_bills_are_still_weighed():
-    home = house()
-    bills = tuple(replace(bill, kwh=bill.kwh * 1e5) for bill in home.bills)
-    answer = reconcile.reconcile(replace(home, bills=bills))
-    assert answer.verdict.headline
+def test_a_run_inside_closes_the_question_for_that_load_but_not_for_a_load():
+    inside = {"site": Site("inside", read=True)}
+    assert decide(case(CALM, inside, {"fast": 0.9, "changed": 0.9, "none": 0.1, "leading": 0.9})).name != "lasting"
+    assert decide(case(CALM, inside, {"steady": 0.9, "none": 0.1, "leading": 0.9})).name == "lasting"
+
+
+def test_a_quiet_reading_alone_sends_no_meter_to_a_test():
+    odds = {"fast": 0.95, "changed": 0.95, "none": 0.05, "leading": 0.95}
+    assert decide(case(CALM, {"site": QUIET}, odds)).decision is Decision.OUTSIDE_CHECK
+
+
+def test_the_two_readings_of_an_exchange_are_added():
+    odds = {"fast": 0.3, "changed": 0.3, "exchange": 0.58, "alike": 0.58, "none": 0.4, "leading": 0.3}
+    assert decide(case(CALM, {}, odds)).name == "lasting"
+
+
+def test_the_diary_calms_a_load_it_tells_of_and_an_odd_bill():
+    assert (
+        decide(case(CALM, {"told": True, "high": 4}, {"steady": 0.9, "none": 0.1, "leading": 0.9})).name == "explained"
+    )
+    assert decide(case(CALM, {"told": True, "high": 1}, {"high": 0.9, "none": 0.1, "leading": 0.9})).name == "explained"
+
+
+def test_a_low_bill_alone_asks_nothing_but_one_whose_neighbor_is_high_does():
+    assert decide(case(CALM, {"low": 1}, {"none": 0.2, "leading": 0.7})).name == "explained"
+    assert decide(case(CALM, {"low": 1, "low_made_up": True}, {"none": 0.2, "leading": 0.7})).name == "odd-bill"
+
+
+def test_what_cannot_be_told():
+    assert case(CALM, {"high": 1}, {"leading": 0.4}).cannot_tell
+    assert case(CALM, {}, {"none": 0.4, "leading": 0.3}).cannot_tell
+    assert not case(CALM, {"high": 1}, {"leading": 0.6}).cannot_tell
+    assert not case(CALM, {}, {"none": 0.8}).cannot_tell
+    assert not case(CALM, {"high": 1, "settled": True, "settles_all": True}, {"leading": 0.2}).cannot_tell
+
+
+def finding(code, *periods, settles=True, amount=None):
+    return Finding(code, periods, None, amount, settles=settles)
+
+
+def test_facts_account_for_what_they_cover():
+    assert facts_settle((), frozenset({3}), 12) == (False, False)
+    assert facts_settle((finding("catch-up", 3),), frozenset({3}), 12) == (True, True)
+    assert facts_settle((finding("catch-up", 3),), frozenset({3, 4}), 12) == (True, False)
+    assert facts_settle((finding("catch-up", 3),), frozenset(), 12) == (True, False)
+    assert facts_settle((finding("gap", 3, settles=False),), frozenset({3}), 12) == (False, False)
+    assert facts_settle((finding("multiplier", *range(12)),), frozenset(), 12) == (True, True)
+
+
+def test_money_is_asked_about_from_a_tenth_of_a_bill():
+    assert money_owed((finding("other-charge", 3, amount=11),), 100)
+    assert not money_owed((finding("other-charge", 3, amount=9),), 100)
+    assert not money_owed((finding("gap", 3, amount=50),), 100)
+
+
+def test_thresholds_follow_from_the_costs():
+    assert pytest.approx(0.2, abs=1e-12) == costs.LOOK_AT
+    assert pytest.approx(0.6, abs=1e-12) == costs.TEST_AT
+    assert pytest.approx(0.1, abs=1e-12) == costs.DESK_AT
+    assert 0.99 < costs.TEST_FROM_BILLS_AT < 1.0
+    assert costs.OPEN_AT >= costs.KNOWN_LOAD_RUN / costs.FAST_LEFT

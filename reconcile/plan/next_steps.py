@@ -1,0 +1,289 @@
+"""What to do next: the steps a decision needs, those that are worth their while, in order of hazard, then of worth."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from typing import Any
+
+from reconcile import costs
+from reconcile.decide import Case, Rule
+from reconcile.facts import Finding
+from reconcile.house import House
+from reconcile.kinds import Decision, Hazard
+from reconcile.plan.worth import HAZARD, MINUTES, Check, Sizes, State, cost, worth
+from reconcile.result import Cause, Measure, Outcome, Step
+from reconcile.say import Voice
+from reconcile.texts import safety
+from reconcile.texts.requests import HOUSEHOLD
+from reconcile.texts.steps import CHECKS, WAYS, request
+
+SEEN_ENOUGH = 4.0
+"""Smallest visible meter error [%] above which the cheap decisive checks are always offered."""
+
+MEASURES_TOLD = 3
+
+_MINUTES = {"compare": 5, "diary": 5, "standing-meter": 10, "walk-through": 30, "measure": 20, "keep-reading": 0}
+_MINUTES |= {"more-bills": 20, "more-loads": 60, "more-weather": 20, "be-sure": 30}
+REQUEST_MINUTES = 10
+
+_HAZARD = {"compare": Hazard.LOOK, "standing-meter": Hazard.LOOK, "walk-through": Hazard.LOOK}
+
+
+@dataclass(frozen=True, slots=True)
+class Situation:
+    """What the steps are chosen from.
+
+    Attributes
+    ----------
+    house : House
+    voice : Voice
+    rule : Rule
+        The one that decided.
+    case : Case
+    findings : tuple of Finding
+    leading : Cause or None
+        The likeliest cause, where it is worth naming.
+    weights : mapping of State to float
+        Chances of what may be true.
+    sizes : Sizes
+    fits : tuple of str
+        Kinds of load that the suspected size fits.
+    measures : tuple of Measure
+    visible_percent : float or None
+        Smallest meter error these bills would have shown.
+    """
+
+    house: House
+    voice: Voice
+    rule: Rule
+    case: Case
+    findings: tuple[Finding, ...] = ()
+    leading: Cause | None = None
+    weights: Mapping[State, float] = field(default_factory=dict)
+    sizes: Sizes = field(default_factory=Sizes)
+    fits: tuple[str, ...] = ()
+    measures: tuple[Measure, ...] = ()
+    visible_percent: float | None = None
+
+    @property
+    def wrong_meter(self) -> float:
+        """Chance that the meter now on the wall is fast or slow."""
+        odds = self.case.odds
+        return 0.0 if odds is None else odds.fast + odds.slow
+
+
+def next_steps(situation: Situation) -> tuple[Step, ...]:
+    """Choose the steps.
+
+    Parameters
+    ----------
+    situation : Situation
+
+    Returns
+    -------
+    tuple of Step
+        ``hazard`` never falls; within a hazard the step of the most worth first, optional ones last.
+    """
+    if situation.rule.decision is Decision.URGENT:
+        return ()
+    steps = [*_of_records(situation), *_of_decision(situation)]
+    taken = {step.code for step in steps}
+    steps += [s for s in _worth_their_while(situation) if s.code not in taken]
+    taken = {step.code for step in steps}
+    if not steps:
+        steps.append(_plain(situation, "keep-reading"))
+    steps += _to_be_sure(situation, taken)
+    distinct = {(step.code, step.text): step for step in steps}
+    return tuple(sorted(distinct.values(), key=lambda s: (s.hazard, s.optional, -s.worth)))
+
+
+def _of_records(situation: Situation) -> list[Step]:
+    """What the findings ask: of the utility, each thing once, and of the household."""
+    steps, voice = [], situation.voice
+    for finding in situation.findings:
+        for key in finding.asks:
+            text = voice.fill(request(key).step, finding.figures)
+            steps.append(Step(text, Hazard.PAPER, code=key, minutes=REQUEST_MINUTES, asks=key))
+        for key in finding.household:
+            steps.append(Step(voice.fill(HOUSEHOLD[key], finding.figures), Hazard.PAPER, code=key, minutes=5))
+    return list({step.code: step for step in steps}.values())
+
+
+def _asking(key: str, hazard: Hazard = Hazard.PAPER, for_cause: str | None = None) -> Step:
+    """A request that a rule makes, not a finding."""
+    return Step(request(key).step, hazard, code=key, minutes=REQUEST_MINUTES, for_cause=for_cause, asks=key)
+
+
+def _of_decision(situation: Situation) -> list[Step]:
+    """What a rule needs whatever it is worth."""
+    name, case, house = situation.rule.name, situation.case, situation.house
+    odds = case.odds
+    if name == "too-few":
+        return _missing(situation)
+    steps: list[Step] = []
+    if case.stands_out and situation.rule.decision is not Decision.EXPLAINED:
+        steps.append(_plain(situation, "compare"))
+    if name in ("odd-bill", "late-bill", "moved"):
+        steps += [_plain(situation, "diary"), _asking("check-reading"), _check(situation, Check.OWN_READINGS)]
+    if name in ("run-outside", "run-open", "bills-alone"):
+        cause = "meter-low" if odds is not None and odds.slow > odds.fast else "meter-step"
+        steps.append(_asking("meter-test", Hazard.UTILITY, cause))
+    if name == "bills-alone":
+        steps.append(_check(situation, Check.KNOWN_LOAD))
+    if name in ("meter-open", "meter-slow", "late-bill", "above-list", "falls"):
+        steps.append(_check(situation, Check.KNOWN_LOAD))
+    if name == "main-off-counts":
+        steps += [_check(situation, Check.MAIN_OFF)]
+    if name in ("above-list", "equipment", "below-list"):
+        steps += _measuring(situation)
+    if odds is not None and odds.steady >= costs.LIKELY and situation.rule.decision is Decision.OUTSIDE_CHECK:
+        if _dated(situation):
+            steps.append(_check(situation, Check.BEGAN))
+        steps += [_check(situation, Check.QUIET)] if not case.site.read else []
+        steps.append(_check(situation, Check.BREAKERS))
+    if name in ("lasting", "rivals") and not steps_that_tell(steps):
+        steps.append(_check(situation, Check.OWN_READINGS))
+        steps += [] if case.site.read else [_check(situation, Check.QUIET)]
+        steps += [_check(situation, Check.KNOWN_LOAD)] if situation.wrong_meter >= costs.OPEN_AT else []
+    if odds is not None and _both_meters(situation):
+        steps.append(_asking("old-meter-test", for_cause="old-meter-slow"))
+    if odds is not None and house.bills and not any(bill.kwh for bill in house.bills):
+        steps.append(_plain(situation, "standing-meter"))
+    if any(w > costs.LIKELY for s, w in situation.weights.items() if s is State.LIST) and house.loads:
+        steps.append(_plain(situation, "walk-through"))
+    return [step for step in steps if step.code not in _known(situation)]
+
+
+BEGINS_AT_HOME = ("constant-load", "timed-load", "habit-step", "heating-rise", "cooling-rise")
+"""Causes of which the household may know what began."""
+
+
+def _dated(situation: Situation) -> bool:
+    cause = situation.leading
+    return cause is not None and cause.code in BEGINS_AT_HOME and cause.since is not None and bool(cause.size)
+
+
+def _both_meters(situation: Situation) -> bool:
+    odds = situation.case.odds
+    if odds is None or situation.rule.decision not in (Decision.OUTSIDE_CHECK, Decision.FIELD_TEST):
+        return False
+    return odds.exchange >= costs.LIKELY and situation.weights.get(State.OLD_SLOW, 0.0) >= costs.OPEN_AT
+
+
+def steps_that_tell(steps: Sequence[Step]) -> bool:
+    """Whether a step that tells causes apart is among some."""
+    return any(step.code in {check.value for check in Check} for step in steps)
+
+
+def _known(situation: Situation) -> frozenset[str]:
+    """Checks that the facts already hold, or that cannot tell anything here."""
+    known = set()
+    if situation.case.site.run in ("fast", "slow", "inside"):
+        known.add(Check.KNOWN_LOAD.value)
+    if situation.house.interval is not None:
+        known.add(Check.DOWNLOAD.value)
+    return frozenset(known)
+
+
+def _allowed(situation: Situation, check: Check) -> bool:
+    odds = situation.case.odds
+    if odds is None or check.value in _known(situation):
+        return False
+    if check in (Check.UTILITY_TEST, Check.PANEL, Check.OLD_METER):
+        return False  # asked for by a rule, or by the plan of a field test, never for its worth alone
+    if check in (Check.KNOWN_LOAD, Check.MAIN_OFF):
+        return situation.wrong_meter >= costs.OPEN_AT or (check is Check.MAIN_OFF and odds.steady >= costs.LIKELY)
+    if check is Check.BREAKERS:
+        return odds.steady >= costs.LIKELY
+    if check is Check.BEGAN:
+        return _dated(situation)
+    if check is Check.QUIET:
+        return not situation.case.site.read
+    return True
+
+
+def _worth_their_while(situation: Situation) -> list[Step]:
+    """Checks whose expected saving is more than they cost."""
+    if situation.rule.decision not in (Decision.OUTSIDE_CHECK, Decision.INVENTORY, Decision.FIELD_TEST):
+        return []
+    if situation.rule.name == "run-outside":
+        return []
+    good = [c for c in Check if _allowed(situation, c) and worth(c, situation.weights, situation.sizes) > cost(c)]
+    return [_check(situation, check) for check in good]
+
+
+def _to_be_sure(situation: Situation, taken: set[str]) -> list[Step]:
+    """The cheap decisive checks on one optional line, where no step makes them and the bills could hide an error."""
+    seen = situation.visible_percent
+    if seen is not None and seen <= SEEN_ENOUGH:
+        return []
+    left = [way for way in WAYS if way not in taken and way not in _known(situation)]
+    if not left:
+        return []
+    figures = {"ways": ", or ".join(WAYS[way] for way in left)}
+    hazard = Hazard.PLUG_IN if "known-load" in left else Hazard.PAPER
+    return [_step(situation, "be-sure", figures, hazard, optional=True)]
+
+
+def _missing(situation: Situation) -> list[Step]:
+    house, wanted = situation.house, []
+    if len(house.bills) < 12:
+        wanted.append(_step(situation, "more-bills", {"count": len(house.bills)}, Hazard.PAPER))
+    if not house.loads:
+        wanted.append(_plain(situation, "more-loads"))
+    if house.weather is None:
+        wanted.append(_plain(situation, "more-weather"))
+    return [*wanted, _check(situation, Check.OWN_READINGS)]
+
+
+def _measuring(situation: Situation) -> list[Step]:
+    steps = []
+    for measure in situation.measures[:MEASURES_TOLD]:
+        figures = {"load": measure.load, "how": measure.how, "percent": measure.doubt_percent_after}
+        hazard = Hazard.PLUG_IN if "plug-in" in measure.how else Hazard.LOOK
+        steps.append(_step(situation, "measure", figures, hazard))
+    return steps
+
+
+def _plain(situation: Situation, code: str) -> Step:
+    return _step(situation, code, {}, _HAZARD.get(code, Hazard.PAPER))
+
+
+def _check(situation: Situation, check: Check) -> Step:
+    cause = situation.leading
+    named = cause is not None and cause.code in BEGINS_AT_HOME
+    figures: dict[str, Any] = {"size": "", "fits": situation.fits}
+    if cause is not None and named and cause.size is not None:
+        figures["size"] = situation.voice.percent(abs(cause.size)) if cause.unit == "%" else ""
+        figures["size"] = figures["size"] or situation.voice.watts(abs(cause.size))
+        figures |= {"cause": cause.code, "since": cause.since}
+    step = _step(situation, check.value, figures, HAZARD[check])
+    return Step(
+        step.text, step.hazard, step.cautions, step.code, MINUTES[check], _belongs(situation, check), step.would_show,
+        worth=worth(check, situation.weights, situation.sizes) if situation.weights else 0.0,
+    )  # fmt: skip
+
+
+def _belongs(situation: Situation, check: Check) -> str | None:
+    if check in (Check.KNOWN_LOAD, Check.UTILITY_TEST, Check.PANEL):
+        odds = situation.case.odds
+        return "meter-low" if odds is not None and odds.slow > odds.fast else "meter-step"
+    if check in (Check.QUIET, Check.BREAKERS, Check.MAIN_OFF):
+        return "constant-load"
+    return situation.leading.code if situation.leading is not None else None
+
+
+def _step(
+    situation: Situation, code: str, figures: Mapping[str, Any], hazard: Hazard, *, optional: bool = False
+) -> Step:
+    text, voice = CHECKS[code], situation.voice
+    said = voice.fill(text.do, figures) if isinstance(text.do, str) else text.do(voice, figures)
+    return Step(
+        said, hazard, _cautions(situation, code, hazard), code, _MINUTES.get(code, 0), None,
+        tuple(Outcome(outcome, voice.fill(then, figures)) for outcome, then in text.outcomes), optional,
+    )  # fmt: skip
+
+
+def _cautions(situation: Situation, code: str, hazard: Hazard) -> tuple[str, ...]:
+    return safety.said(safety.cautions_for(hazard, situation.house, moves_main=code == Check.MAIN_OFF))

@@ -1,0 +1,274 @@
+"""Each bill beside its range: what is usual, the limits as they are shown, the flag that follows, and its money."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from decimal import Decimal
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from reconcile import costs, money
+from reconcile.facts import Facts
+from reconcile.house import House
+from reconcile.kinds import KINDS, Flag, Lasts
+from reconcile.result import Cause, Period, Visible
+from reconcile.say import Voice, step_of, to_step
+from reconcile.texts.findings import aside_text
+from reconcile.weigh.bands import Bands, inventory_band, usual_bands
+from reconcile.weigh.causes import best_model
+from reconcile.weigh.gaussian import Fit
+from reconcile.weigh.model import Model
+from reconcile.weigh.visible import Rules, smallest_visible
+from reconcile.weigh.weighing import Weighing
+
+Floats = NDArray[np.float64]
+
+EPISODE_AT = 0.8
+"""Chance of causes that begin and last at which they are taken out of what is usual."""
+
+PART_AT = 0.05
+"""Part of a bill's usual use from which a lasting cause is said to be part of it."""
+
+EPISODES = tuple(name for name, kind in KINDS.items() if kind.lasts not in (Lasts.ALWAYS, Lasts.ONE_BILL))
+"""Kinds of cause that begin and last."""
+
+LASTING_CODES = frozenset(KINDS[name].code for name in EPISODES)
+
+
+def quantile(probability: float, freedom: float) -> float:
+    """Quantile of Student's t."""
+    from scipy.special import stdtrit
+
+    return float(stdtrit(freedom, probability))
+
+
+def chance_beyond(t: float, freedom: float) -> float:
+    """Two-sided tail of Student's t."""
+    from scipy.special import stdtr
+
+    return float(2.0 * stdtr(freedom, -abs(t)))
+
+
+def joint(coverage: float, bills: int) -> float:
+    """Coverage of one bill's range for which all of them together hold all bills of a house in order.
+
+    Examples
+    --------
+    >>> round(joint(0.95, 18), 4)
+    0.9972
+    """
+    return float(coverage ** (1.0 / max(bills, 1)))
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Heard:
+    """Which bills are judged, and which of them predict the others; each of shape (n,)."""
+
+    judged: NDArray[np.bool_]
+    predict: NDArray[np.bool_]
+
+
+def bands_of(house: House, facts: Facts, model: Model, heard: Heard, weighing: Weighing | None) -> Bands:
+    """Return the bands of all bills.
+
+    Parameters
+    ----------
+    house : House
+    facts : Facts
+    model : Model
+    heard : Heard
+    weighing : Weighing or None
+        None where no bill could be judged.
+
+    Returns
+    -------
+    Bands
+        The list's alone at the house's coverage for one bill; the usual ones at its coverage for all bills together,
+        since a mark on any bill is read as trouble.
+    """
+    n, coverage = len(house.bills), house.band.coverage
+    low, high = inventory_band(model, coverage)
+    if weighing is None:
+        empty = np.full(n, np.nan)
+        return Bands(low, high, empty, empty, empty, np.ones(n), ("not-judged",) * n, ())
+    effect, sd = episode(weighing) or (np.zeros(n), np.zeros(n))
+    together = joint(coverage, int(heard.judged.sum()))
+    bands = usual_bands(model, facts, heard.predict, heard.judged, effect, sd, together, quantile, chance_beyond)
+    return replace(bands, low=low, high=high)
+
+
+def episode(weighing: Weighing) -> tuple[Floats, Floats] | None:
+    """Effect, and its standard uncertainty, of the likeliest causes with an onset, where one is likely enough."""
+    if weighing.chance(*EPISODES) < EPISODE_AT:
+        return None
+    lasting = weighing.kinds(*EPISODES)
+    likeliest = np.argsort(np.where(lasting, weighing.posterior.acts, -1.0))[-3:]
+    best = best_model(weighing, [int(i) for i in likeliest])
+    if best is None:
+        return None
+    n = len(weighing.judged)
+    effect, variance = np.zeros(n), np.zeros(n)
+    for at, member in enumerate(best.members):
+        if lasting[member]:
+            effect += best.kwh[:, at]
+            variance += best.kwh_sd[:, at] ** 2
+    return effect, np.sqrt(variance)
+
+
+def rows_of(house: House, facts: Facts, model: Model, bands: Bands, causes: Sequence[Cause]) -> tuple[Period, ...]:
+    """Return every bill with its ranges, rounded as shown, and the flag that follows from them.
+
+    Parameters
+    ----------
+    house : House
+    facts : Facts
+    model : Model
+    bands : Bands
+    causes : sequence of Cause
+
+    Returns
+    -------
+    tuple of Period
+    """
+    voice = Voice(house.locale, house.currency)
+    part = _part_of(causes, bands.usual)
+    rows = []
+    for i, bill in enumerate(house.bills):
+        code = (facts.set_aside or {}).get(i)
+        billed = float(facts.billed_kwh[i])
+        known = bool(np.isfinite(billed))
+        judged = known and code is None and bool(np.isfinite(bands.usual[i]))
+        why = None if judged else aside_text(code, voice) if code is not None else _why_not(known)
+        usual = float(bands.usual[i])
+        low, high = _shown(float(bands.usual_low[i]), float(bands.usual_high[i]))
+        excess = billed - usual if judged else None
+        amount: Decimal | None = None if excess is None else money.cost_of(house, facts, i, excess)
+        rows.append(
+            Period(
+                start=bill.start,
+                end=bill.end,
+                days=bill.days,
+                billed_kwh=billed if known else None,
+                flag=_flag(billed, low, high) if judged else Flag.NOT_JUDGED,
+                why_not_judged=why,
+                expected_kwh=float(model.mean[i]),
+                low_kwh=float(bands.low[i]),
+                high_kwh=float(bands.high[i]),
+                usual_kwh=_known(usual),
+                usual_low_kwh=_known(low),
+                usual_high_kwh=_known(high),
+                excess_kwh=excess,
+                excess_amount=amount,
+                read_type=bill.read_type,
+                part_of=part.get(i) if judged else None,
+            )
+        )
+    return tuple(rows)
+
+
+def _flag(billed: float, low: float, high: float) -> Flag:
+    return Flag.OVER if billed > high else Flag.UNDER if billed < low else Flag.WITHIN
+
+
+def _shown(low: float, high: float) -> tuple[float, float]:
+    """Limits rounded to their own width: the flag follows from what is printed."""
+    if not (np.isfinite(low) and np.isfinite(high)):
+        return np.nan, np.nan
+    step = step_of((high - low) / 2.0)
+    return max(to_step(low, step), 0.0) if low >= 0 else to_step(low, step), to_step(high, step)
+
+
+def _why_not(known: bool) -> str:
+    return "Too little is left to judge it by." if known else "The bill gives no kWh and no readings."
+
+
+def _part_of(causes: Sequence[Cause], usual: Floats) -> dict[int, int]:
+    """Index of the likeliest lasting cause, more likely than not, of which each bill is a part."""
+    found: dict[int, int] = {}
+    for index, cause in enumerate(causes):
+        if cause.code not in LASTING_CODES or cause.probability < costs.LIKELY:
+            continue
+        for i, kwh in enumerate(cause.pattern_kwh):
+            if i not in found and np.isfinite(usual[i]) and abs(kwh) > max(PART_AT * usual[i], 1.0):
+                found[i] = index
+    return found
+
+
+def _known(value: Any) -> float | None:
+    return float(value) if np.isfinite(value) else None
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class View:
+    """What these bills could have shown: by onset, and at the onset that stands for the house."""
+
+    shown: Visible
+    meter_percent: float | None
+    constant_watts: float | None
+
+
+LOOKED_FOR = (
+    (
+        "meter-step",
+        "meter-exchange",
+        "constant-load",
+        "cold-load",
+        "drift",
+        "timed-load",
+        "habit-step",
+        "old-meter-slow",
+    ),
+    ("heating-rise", "cooling-rise", "heating-setting", "cooling-setting"),
+)
+"""Kinds whose chance together makes somebody look: lasting rises, and with them those of weather."""
+
+
+def view_of(weighing: Weighing | None, facts: Facts) -> View | None:
+    """Return what these bills could have shown, None where too few are judged to show anything.
+
+    Parameters
+    ----------
+    weighing : Weighing or None
+    facts : Facts
+
+    Returns
+    -------
+    View or None
+    """
+    if weighing is None or int(weighing.judged.sum()) < 3:
+        return None
+    judged, shape = weighing.judged, weighing.shape
+    n = len(judged)
+    onsets = np.arange(n)
+    steps = (np.arange(n)[None, :] >= onsets[:, None]).astype(float)
+    meter = (steps * shape.all)[:, judged].T
+    constant = (steps * shape.days)[:, judged].T
+    effect = np.concatenate([meter, constant * shape.per_day], axis=1)
+    lasting, weather = LOOKED_FOR
+    rules = Rules(
+        np.stack([weighing.kinds(*lasting, *weather), weighing.kinds(*lasting)], axis=1).astype(float),
+        np.array([costs.LIKELY, costs.LOOK_AT]),
+    )
+    stands_for = facts.exchanges[-1].period if facts.exchanges else n // 2
+    at = min(max(stands_for, 1), n - 1) if n > 1 else 0
+    size = smallest_visible(_calm(weighing), weighing.candidates, effect, rules, (at, at))
+    percent, watts = 100.0 * size[:n], size[n:] * shape.per_day / 0.024
+    shown = Visible(
+        onset=tuple(int(i) for i in onsets),
+        meter_percent=tuple(_known(x) for x in percent),
+        constant_watts=tuple(_known(x) for x in watts),
+    )
+    return View(shown, _known(percent[at]), _known(watts[at]))
+
+
+def _calm(weighing: Weighing) -> Fit:
+    """The bills with their scatter as it is once the likeliest causes are taken out: a cause is not noise."""
+    if weighing.posterior.none >= costs.LIKELY or len(weighing.data.residual) != len(weighing.bills.residual):
+        return weighing.bills
+    likeliest = [int(i) for i in np.argsort(weighing.posterior.acts)[-3:]]
+    best = best_model(weighing, likeliest)
+    left = weighing.bills.misfit if best is None else min(best.misfit, weighing.bills.misfit)
+    return replace(weighing.bills, misfit=left)

@@ -1,0 +1,117 @@
+"""What each cause is called, and how it is said: chance first, then what acts, since when, and how much."""
+
+from __future__ import annotations
+
+from datetime import date
+
+from reconcile.say import Voice
+from reconcile.texts import Figures, Sentence, tell
+
+NAMES: dict[str, str] = {
+    "none": "no cause needed",
+    "single-period": "one odd bill",
+    "swap": "use moved between two bills",
+    "meter-always": "meter fast since the first bill",
+    "meter-step": "meter fast",
+    "old-meter-slow": "the old meter was slow",
+    "meter-low": "meter slow",
+    "constant-load": "a round-the-clock load",
+    "timed-load": "a load between two dates",
+    "habit-step": "the household's own use changed",
+    "heating-rise": "more heating than usual",
+    "cooling-rise": "more cooling than usual",
+    "heating-fall": "less heating than usual",
+    "cooling-fall": "less cooling than usual",
+    "unlisted": "loads missing from the list",
+    "load-gone": "a load that is no longer there",
+}
+"""Short name of each cause, for tables and pictures."""
+
+
+def _single(voice: Voice, figures: Figures) -> str:
+    side = "low" if figures["fell"] else "high"
+    return voice.fill(f"one bill alone is {side}, by about {{size}}: the one that begins {{since:day}}", figures)
+
+
+def _habit(voice: Voice, figures: Figures) -> str:
+    moved = "fell" if figures["fell"] else "rose"
+    return voice.fill(f"the household's own use {moved} by about {{size}}, from {{since:day}}", figures)
+
+
+def _timed(voice: Voice, figures: Figures) -> str:
+    until = " to {until:day}" if figures.get("until") else ""
+    return voice.fill(f"something drew about {{size}} on average from {{since:day}}{until}", figures)
+
+
+SAYS: dict[str, Sentence] = {
+    "none": "days, weather and habits are enough to account for these bills",
+    "single-period": _single,
+    "swap": "about {size} billed in one of two neighboring bills belongs to the other (from {since:day})",
+    "meter-step": "the meter registers about {size} more than is used, since {since:day}",
+    "meter-always": "the meter has registered about {size} more than is used since before the first bill",
+    "old-meter-slow": "the old meter registered about {size} less than was used, until {since:day}",
+    "meter-low": "the meter registers about {size} less than is used, since {since:day}",
+    "constant-load": "something draws about {size} round the clock, since {since:day}",
+    "timed-load": _timed,
+    "habit-step": _habit,
+    "heating-rise": "heating uses about {size} more for the same weather, since {since:day}",
+    "cooling-rise": "cooling uses about {size} more for the same weather, since {since:day}",
+    "heating-fall": "heating uses about {size} less for the same weather, since {since:day}",
+    "cooling-fall": "cooling uses about {size} less for the same weather, since {since:day}",
+    "unlisted": "about {size} on average has been there all the time and is not on the list of loads",
+    "load-gone": "about {size} on average is no longer used, since {since:day}",
+}
+"""What each cause says once its chance has been said."""
+
+
+def cause_text(code: str, probability: float, figures: Figures, voice: Voice) -> str:
+    """Say a cause in one sentence, chance first.
+
+    Parameters
+    ----------
+    code : str
+    probability : float
+    figures : mapping
+        ``size`` (written, with its unit), ``since``, ``until``, ``fell``.
+    voice : Voice
+
+    Returns
+    -------
+    str
+
+    Examples
+    --------
+    >>> figures = {"size": "400 W", "since": date(2025, 10, 9), "until": None, "fell": False}
+    >>> cause_text("constant-load", 0.8, figures, Voice())
+    'Likely (about 80 %), something draws about 400 W round the clock, since October 9, 2025.'
+    """
+    return f"{voice.capital(voice.chance(probability))}, {tell(voice, SAYS, code, figures)}."
+
+
+def size_text(size: float, unit: str, doubt: float | None, voice: Voice) -> str:
+    """Write a size with its unit, rounded to its doubt but never to nothing.
+
+    Examples
+    --------
+    >>> size_text(412.0, "W", 60.0, Voice()), size_text(21.7, "%", 45.0, Voice())
+    ('410 W', '22 %')
+    """
+    size = abs(size)
+    write = {"W": voice.watts, "%": voice.percent}.get(unit, voice.kwh)
+    rough = write(size) if unit in ("W", "%") else f"{voice.figure(size)} kWh"
+    if doubt is None or not 0 < doubt < size:
+        return rough
+    return write(size, doubt=doubt)
+
+
+def named(code: str, since: date | None, voice: Voice) -> str:
+    """Name a cause with the date from which, or until which, it acts.
+
+    Examples
+    --------
+    >>> named("meter-step", date(2025, 3, 7), Voice())
+    'meter fast, from Mar 7, 2025'
+    """
+    word = "until" if code == "old-meter-slow" else "from"
+    name = NAMES.get(code, code.replace("-", " "))
+    return f"{name}, {word} {voice.short_day(since)}" if since else name

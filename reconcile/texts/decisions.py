@@ -1,0 +1,272 @@
+"""The answer in one sentence, by the rule that decided, and the reasons behind it."""
+
+from __future__ import annotations
+
+from reconcile.say import Voice, listed
+from reconcile.texts import Figures, Sentence, tell
+
+NAMES: dict[str, str] = {
+    "urgent": "Danger",
+    "explained": "Nothing out of the ordinary",
+    "paperwork": "Settle the billing records first",
+    "inventory": "Measure some loads first",
+    "outside-check": "Check from outside first",
+    "field-test": "A meter test is warranted",
+    "not-enough-data": "Not enough to go on yet",
+}
+"""What each decision is called."""
+
+FLAGS: dict[str, tuple[str, str]] = {
+    "within": ("●", "as usual"),
+    "over": ("▲", "high"),
+    "under": ("▼", "low"),
+    "not-judged": ("○", "not judged"),
+}
+"""Shape and word of each flag: the shape carries the meaning, colour never alone."""
+
+STOP = (
+    "Stop: there is a sign of danger. Touch nothing, and call the utility's emergency line or a licensed electrician "
+    "now. The bills can wait."
+)
+DESK = "Settle this with the utility's billing desk first."
+NO_DESK = "That is how the billing records stand; there is nothing to ask of the billing desk."
+NO_COVER = "A few checks with no cover removed would tell."
+TEST = "A meter test is warranted: the utility tests it, often free on request, and nobody needs to open the panel."
+
+
+def _sentences(*parts: str) -> str:
+    return " ".join(part for part in parts if part)
+
+
+def _seen(voice: Voice, figures: Figures) -> str:
+    """What stands out, in the table's own sums."""
+    out = []
+    for side, word in (("over", "over"), ("under", "under")):
+        part = figures[side]
+        if not part["bills"] or (side == "under" and figures["over"]["bills"]):
+            continue
+        cost = voice.fill(" (about {amount:about_money})", part) if part["amount"] is not None else ""
+        size = voice.fill("{kwh:number} kWh", part)
+        if part["bills"] == 1:
+            out.append(
+                voice.fill(f"The bill of {{last:month}} is {size}{cost} {word} what this house usually uses.", part)
+            )
+        else:
+            text = f"{{bills}} bills from {{first:month}} to {{last:month}} are {size}{cost} in all {word} what this house usually uses."
+            out.append(voice.fill(text, part))
+    return " ".join(out)
+
+
+def _cause(voice: Voice, figures: Figures) -> str:
+    """The likeliest cause; at an exchange the news first, then its two readings; else what cannot be told apart."""
+    if figures.get("exchange"):
+        return _exchange(voice, figures["exchange"])
+    if figures.get("leading"):
+        return str(figures["leading"])
+    rivals = figures.get("rivals") or []
+    if not rivals:
+        return "The bills cannot tell yet what is behind it."
+    return f"The bills cannot tell yet what is behind it; the likeliest are {listed(rivals)}."
+
+
+def _exchange(voice: Voice, figures: Figures) -> str:
+    news = voice.fill(
+        "{chance:chance}, the old and the new meter disagree by about {percent:percent}, from {since:day}", figures
+    )
+    new, old = voice.fill("{fast:chance_percent}", figures), voice.fill("{slow:chance_percent}", figures)
+    return voice.capital(f"{news}: the new one may be fast ({new}), or the old one was slow ({old}).")
+
+
+def _records(voice: Voice, figures: Figures) -> str:
+    why = str(figures.get("settling") or figures.get("leading") or "")
+    return _sentences(_seen(voice, figures), why, DESK if figures["asks"] else NO_DESK)
+
+
+def _outside(voice: Voice, figures: Figures) -> str:
+    return _sentences(_seen(voice, figures), _cause(voice, figures), NO_COVER)
+
+
+def _main_off(voice: Voice, figures: Figures) -> str:
+    return _sentences(
+        _seen(voice, figures),
+        "The meter counts with the main breaker off: something acts ahead of it, or the meter creeps.",
+        "Call the utility before anything else is switched.",
+    )
+
+
+def _open(voice: Voice, figures: Figures) -> str:
+    return _sentences(
+        _seen(voice, figures),
+        _cause(voice, figures) if figures.get("exchange") or figures.get("leading") else "",
+        voice.fill(
+            "The readings so far cannot clear the meter (the chance that it is wrong is {wrong:chance_percent}): one known load would.",
+            figures,
+        ),
+    )
+
+
+def _run(voice: Voice, figures: Figures) -> str:
+    word = "more" if figures["run_percent"] > 100.0 else "less"
+    figures = {**figures, "off": (abs(figures["run_percent"] - 100.0), figures["run_expanded"], "%")}
+    tail = "" if word == "more" else " What it did not count may be billed later: ask how before you pay."
+    return _sentences(
+        voice.fill(f"The meter registers {{off:give_or_take}} {word} than is used, by a known load.", figures),
+        TEST + tail,
+        _seen(voice, figures),
+    )
+
+
+def _test(voice: Voice, figures: Figures) -> str:
+    return _sentences(_seen(voice, figures), _cause(voice, figures), TEST)
+
+
+def _slow(voice: Voice, figures: Figures) -> str:
+    return _sentences(_cause(voice, figures), "What it did not count may be billed later.", NO_COVER)
+
+
+def _odd(voice: Voice, figures: Figures) -> str:
+    seen = _seen(voice, figures)
+    if figures.get("leading"):
+        return _sentences(seen, str(figures["leading"]), "Its reading is the first thing to check.")
+    return _sentences(seen, "The bills cannot tell yet why.", "Its reading is the first thing to check.")
+
+
+def _level(voice: Voice, figures: Figures) -> str:
+    low = figures["level_percent"] < 0
+    size = voice.percent(abs(figures["level_percent"]))
+    if low:
+        return f"All the bills together are about {size} below what the list of loads accounts for. Check the list, and that the meter number and the readings are this home's."
+    return f"All the bills together are about {size} above what the list of loads accounts for, month after month. The list may be short, or the meter fast: measure the loads named below, and run one known load."
+
+
+def _equipment(voice: Voice, figures: Figures) -> str:
+    return _sentences(_seen(voice, figures), _cause(voice, figures), "Measure that equipment first.")
+
+
+def _explained(voice: Voice, figures: Figures) -> str:
+    seen = _seen(voice, figures)
+    if figures["clear"]:
+        known = figures["known"]
+        given = " and ".join([", ".join(known[:-1]), known[-1]] if len(known) > 1 else known)
+        return f"Every bill is what this house {'should have used' if figures['listed'] else 'usually uses'}, given {given}."
+    if figures.get("told"):
+        return _sentences(
+            seen, voice.fill("Your diary tells of it ({told:day}).", figures), str(figures.get("leading") or "")
+        )
+    if figures.get("leading"):
+        return _sentences(seen, str(figures["leading"]))
+    if seen and not figures["over"]["bills"]:
+        return _sentences(
+            seen, "If nobody was at home then, nothing needs to be done; if somebody was, the next bill may true it up."
+        )
+    if figures["cannot_tell"]:
+        return _sentences(
+            seen or "No bill alone is clearly high, yet together they follow no single pattern.", _cause(voice, figures)
+        )
+    if figures["below_list"]:
+        size = voice.percent(abs(figures["level_percent"]))
+        return f"No bill is too high: all together they are about {size} below what the list of loads accounts for. Some hours on the list are too long, or something on it is no longer used."
+    if figures["open"]:
+        return _sentences(
+            "Every bill is within its range; one thing in the billing records is still open.",
+            str(figures.get("open_text") or ""),
+        )
+    return _sentences(seen or "Every bill is within its range.", str(figures.get("none") or ""))
+
+
+HEADLINES: dict[str, Sentence] = {
+    "danger": STOP,
+    "few-and-settled": _records,
+    "too-few": "There is too little here to tell a high bill from an ordinary one. {wanted}",
+    "run-outside": _run,
+    "records-account": _records,
+    "bills-alone": _test,
+    "run-open": _test,
+    "main-off-counts": _main_off,
+    "meter-slow": _slow,
+    "lasting": _outside,
+    "rivals": _outside,
+    "falls": _slow,
+    "meter-open": _open,
+    "settled": _records,
+    "moved": _records,
+    "above-list": _level,
+    "below-list": _level,
+    "equipment": _equipment,
+    "late-bill": _outside,
+    "odd-bill": _odd,
+    "owed": _records,
+    "explained": _explained,
+}
+"""The answer in one sentence or three, by the rule that decided."""
+
+
+def headline(rule: str, figures: Figures, voice: Voice) -> str:
+    """Say the answer.
+
+    Parameters
+    ----------
+    rule : str
+        Name of a rule of :data:`reconcile.decide.RULES`.
+    figures : mapping
+    voice : Voice
+
+    Returns
+    -------
+    str
+    """
+    return tell(voice, HEADLINES, rule, figures)
+
+
+def meter_line(figures: Figures, voice: Voice) -> str:
+    """Answer the question people come with: is the meter fast? With what these bills could have shown.
+
+    Parameters
+    ----------
+    figures : mapping
+        ``fast`` (None where nothing was weighed), ``percent``, ``watts``, ``run`` (zone of a known load, or empty).
+    voice : Voice
+
+    Returns
+    -------
+    str
+
+    Examples
+    --------
+    >>> meter_line({"fast": 0.02, "percent": 9.0, "watts": 200.0, "run": ""}, Voice())[:55]
+    'Is the meter fast? Very unlikely (about 2 %). An error '
+    """
+    if figures["fast"] is None:
+        return "Is the meter fast? These bills are too few to say anything of it."
+    said = voice.fill("Is the meter fast? {capital}.", {"capital": voice.capital(voice.chance(figures["fast"]))})
+    if figures["run"] == "inside":
+        return f"{said} A known load showed it inside its limits."
+    if figures["percent"] is None:
+        return f"{said} No ordinary meter error would have shown in bills like these."
+    load = voice.fill(", or a round-the-clock load of {watts:watts},", figures) if figures["watts"] is not None else ""
+    return said + voice.fill(
+        f" An error of {{percent:percent}}{load} beginning midway would have shown in these bills nine times in ten; a smaller one may be there unseen.",
+        figures,
+    )
+
+
+REASONS: dict[str, str] = {
+    "all-within": "All {count} bills judged are within their range.",
+    "one-within": "The one bill judged is within its range.",
+    "over": "{count} of {judged} bills {are} over {their} range: {months}.",
+    "under": "{count} of {judged} bills {are} under {their} range: {months}.",
+    "part": "{count} more belong to the same lasting change, each inside its own range.",
+    "level": "All bills together are {percent:percent} {side} what the list of loads alone expects, {more} than its limits allow.",
+    "apart": "Bills alone tell these poorly apart: {names}. What draws power at night and one known load would.",
+    "too-little": "{can} can be judged; {listed} a list of loads at least {wanted} are needed.",
+    "told": "The diary tells of something that began about then ({day:day}).",
+}
+"""What a decision rests on, beside the sentences of findings, causes and site readings."""
+
+MISSING: dict[str, str] = {
+    "bills": "Add bills until there are twelve or more ({count} now); the utility keeps past ones.",
+    "loads": "Add the loads: what draws power, its watts, its hours.",
+    "weather": "Add a year of daily temperatures from the nearest public weather station.",
+    "nothing": "No bill is left that can be judged: see what is said of each.",
+}
+"""What would let the bills be weighed."""

@@ -1,0 +1,66 @@
+"""The letter to the billing desk, in the fewest words."""
+
+from __future__ import annotations
+
+from reconcile.kinds import Decision
+from reconcile.say import Voice
+from reconcile.texts import Figures, Sentence, tell
+
+PLACEHOLDERS = ("[Your name]", "[Service address]", "[Account number]", "[Date]")
+
+HEADS: dict[str, str] = {
+    "dates": "Bill",
+    "days": "Days",
+    "opens": "Opens at",
+    "closes": "Closes at",
+    "read": "Read",
+    "kwh": "kWh",
+    "usual": "Usual here, kWh",
+    "amount": "Amount",
+}
+"""Heads of the letter's one table."""
+
+
+def _run(voice: Voice, figures: Figures) -> str:
+    how = "By the loads of this home and its other bills" if figures["listed"] else "By the other bills of this home"
+    if figures["bills"] == 1:
+        return voice.fill(
+            f"The bill of {{span:span}} charges {{billed:number}} kWh. {how}, {{usual:between}} kWh would be usual here.",
+            figures,
+        )
+    return voice.fill(
+        f"{{bills}} bills from {{span:span}} charge {{billed:number}} kWh in all, {{over:number}} kWh more than is usual here. {how}, each would be as in the table.",
+        figures,
+    )
+
+
+POINTS: dict[str, Sentence] = {
+    "over": _run,
+    "site": "A test on site with a known load, no cover removed, found that the meter registers {percent:to_doubt} % of what is used (give or take {expanded:to_doubt}); {low:figure} to {high:figure} % is allowed.",
+}
+"""Points of the letter beside the sentences of its findings."""
+
+OPENING = "Please look into the following."
+ASKING = "I ask you to:"
+CLOSING = "Please answer in writing. Thank you."
+TO = "To the billing desk"
+
+NOTHING: dict[str, str] = {
+    Decision.URGENT: "This is not the time for a letter. Call first: the utility's emergency line, or a licensed electrician.",
+    Decision.OUTSIDE_CHECK: "There is nothing to ask of the billing desk yet. Do the checks with no cover removed first and enter them: where they point to the meter, this letter asks for a test of it.",
+    Decision.INVENTORY: "There is nothing to ask of the billing desk yet. Measure the loads first: the bills stand off the list, and the list may be what is short.",
+    Decision.NOT_ENOUGH_DATA: "There is nothing to ask of the billing desk yet: there are too few bills to say anything of them.",
+}
+"""Why there is no letter, by decision."""
+
+NOTHING_AT_ALL = "There is nothing in these bills that the billing desk needs to be asked."
+
+
+def nothing(decision: Decision) -> str:
+    """Say why there is no letter to write."""
+    return NOTHING.get(decision, NOTHING_AT_ALL)
+
+
+def point(key: str, figures: Figures, voice: Voice) -> str:
+    """Say one point of the letter."""
+    return tell(voice, POINTS, key, figures)

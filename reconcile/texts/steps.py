@@ -1,0 +1,181 @@
+"""What to do next, in words: each check with what its outcomes mean, and what is asked of the utility about a meter."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from reconcile.say import Voice, listed
+from reconcile.texts import Figures, Sentence
+from reconcile.texts.requests import REQUESTS, Request
+
+
+@dataclass(frozen=True, slots=True)
+class CheckText:
+    """A check in words: what to do, and pairs of what it may show and what follows."""
+
+    do: Sentence
+    outcomes: tuple[tuple[str, str], ...]
+
+
+METER_REQUESTS: dict[str, Request] = {
+    "meter-test": Request(
+        "Ask the utility in writing for a test of the meter, and to be present. It is often free on request; check your "
+        "local rule.",
+        "Test the meter that serves this address. Please tell me the day beforehand, so that I can be present or send "
+        "somebody, and send me the registration found at light and at full load.",
+    ),
+    "old-meter-test": Request(
+        "Ask the utility for the test record of the meter that was removed: meters are often tested after removal.",
+        "Send me the test record of the meter that was removed from this address, with its registration at light and at "
+        "full load and its final reading.",
+    ),
+    "check-reading": Request(
+        "Ask the billing desk to check the readings of the bill that stands out, and who or what read them.",
+        "Check the opening and closing readings of the bill in the table against your record, tell me how each was taken, "
+        "and correct the bill if it does not follow from them.",
+    ),
+}
+"""Requests that a decision makes, beside those of the findings in :data:`reconcile.texts.requests.REQUESTS`."""
+
+
+def request(key: str) -> Request:
+    """Return a request by its key.
+
+    Raises
+    ------
+    KeyError
+        Where there is none.
+    """
+    return METER_REQUESTS[key] if key in METER_REQUESTS else REQUESTS[key]
+
+
+def _began(voice: Voice, figures: Figures) -> str:
+    fits = listed(figures.get("fits") or ())
+    what = {
+        "constant-load": "something that draws about {size} day and night",
+        "timed-load": "something that drew about {size} on average",
+        "habit-step": "the household's own use changed by about {size} (people, work at home, new habits)",
+        "heating-rise": "heating takes about {size} more for the same weather (a setting, a repair, a filter)",
+        "cooling-rise": "cooling takes about {size} more for the same weather (a setting, a repair, a filter)",
+    }[figures["cause"]]
+    text = voice.fill(f"Ask at home what began about {{since:day}}: {what}.", figures)
+    return f"{text} What fits: {fits}." if fits and figures["cause"] in ("constant-load", "timed-load") else text
+
+
+def _breakers(voice: Voice, figures: Figures) -> str:
+    size = voice.fill(" by about {size}", figures) if figures.get("size") else ""
+    return (
+        "Find the circuit, every screwed cover on: one person switches off one branch breaker after another, another "
+        f"watches the meter. Note which breaker slows it{size}."
+    )
+
+
+CHECKS: dict[str, CheckText] = {
+    "compare": CheckText(
+        "Compare the meter's number and reading on the wall with the last bill. Look, do not touch.",
+        (
+            ("they agree", "the bills are for this home's meter, and the last one ends in an actual reading"),
+            ("they do not agree", "call the billing desk with both numbers before anything else"),
+        ),
+    ),
+    "began": CheckText(
+        _began,
+        (
+            ("something began then", "switch it off for a night: if the meter slows by as much, it is the cause"),
+            ("nothing comes to mind", "go on with the next step"),
+        ),
+    ),
+    "own-readings": CheckText(
+        "Read the meter yourself at the same hour on two days a week apart. Write down date, hour and reading.",
+        (
+            ("use is back to usual", "the high bill is over, or its reading was off: ask for an actual reading"),
+            ("use is still high", "what lifts the bills is still there: go on with the next step"),
+        ),
+    ),
+    "quiet": CheckText(
+        "Read the meter last thing at night and first thing in the morning, with everything off that can be off. Enter "
+        "the two readings as a quiet reading on the field-test sheet.",
+        (
+            ("it counts more than the list says runs at night", "something runs round the clock: find its circuit"),
+            ("it counts what the list says", "a round-the-clock load is unlikely; a known load then checks the meter"),
+        ),
+    ),
+    "download": CheckText(
+        "Download your hourly or quarter-hourly readings from the utility's website and put the file beside the bills as "
+        "interval.csv. No visit is needed.",
+        (
+            ("the night-time use stepped up", "a load began: its date and size are then known"),
+            ("everything rose in proportion", "the meter is the suspect: run a known load"),
+            ("the hourly sums differ from the bill", "the bill is wrong: send both to the billing desk"),
+        ),
+    ),
+    "known-load": CheckText(
+        "Run one steady load, such as a portable heater, through a plug-in energy meter: off, on for a quarter of an "
+        "hour or more, off. Time the meter's display or flashes meanwhile. No cover is removed. Enter it as a run on the "
+        "field-test sheet.",
+        (
+            ("the meter counts what the plug-in meter counts", "the meter is not the cause at this load"),
+            ("the meter counts clearly more or less", "a meter test by the utility is warranted"),
+            ("it cannot tell", "a longer run or a larger load would; the plan says how long"),
+        ),
+    ),
+    "breakers": CheckText(
+        _breakers,
+        (
+            (
+                "one breaker slows the meter",
+                "the load is on that circuit: unplug or switch off what hangs on it in turn",
+            ),
+            ("none does", "the load is ahead of the branches, or comes and goes: repeat at another hour"),
+        ),
+    ),
+    "main-off": CheckText(
+        "If it is safe in this home: main breaker off, every cover on, and watch the meter for fifteen minutes. Enter it "
+        "as a main-off reading on the field-test sheet.",
+        (
+            ("the meter stands still", "what draws power is inside the house"),
+            ("the meter counts", "something acts ahead of the main breaker, or the meter creeps: call the utility"),
+        ),
+    ),
+    "standing-meter": CheckText(
+        "Every bill says 0 kWh. Look whether the meter counts while something runs.",
+        (
+            ("it counts", "ask for an actual reading"),
+            ("it stands still", "tell the utility: what it did not count may be billed later"),
+        ),
+    ),
+    "walk-through": CheckText(
+        "Walk through the house, attic, garage and yard, and add what draws power and is not on the list of loads.",
+        (("something is found", "with it on the list the ranges become narrower"),),
+    ),
+    "measure": CheckText(
+        "Measure {load}: {how}.",
+        (("its use is known", "the bills would then settle the meter to within about {percent:percent}"),),
+    ),
+    "diary": CheckText(
+        "Think back to that bill: guests, time away, a heater, a repair? Write it down in events.csv with its date.",
+        (
+            ("something fits", "the bill is explained, and nothing else needs to be done"),
+            ("nothing fits", "have the reading checked"),
+        ),
+    ),
+    "be-sure": CheckText(
+        "To be sure of the meter all the same: {ways}.",
+        (("the meter is inside its limits", "the meter is not the cause"),),
+    ),
+    "keep-reading": CheckText("Nothing needs to be done. Read the meter now and then, and keep the bills.", ()),
+    "more-bills": CheckText("Add bills until there are twelve or more ({count} now). The utility keeps past ones.", ()),
+    "more-loads": CheckText(
+        "List the loads: what draws power, its watts, its hours. `reconcile loads` prints typical ones.", ()
+    ),
+    "more-weather": CheckText(
+        "Add the weather: a year of daily temperatures from the nearest public weather station.", ()
+    ),
+}
+"""Every step the household takes, by its code."""
+
+WAYS: dict[str, str] = {
+    "download": "download the hourly readings from the utility's website (15 minutes, no visit)",
+    "known-load": "run a heater through a plug-in energy meter beside the meter (30 minutes, no cover removed)",
+}
+"""The two cheap ways to be sure of a meter, for one optional line."""

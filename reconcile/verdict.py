@@ -1,0 +1,327 @@
+"""From chances, facts and site readings to one verdict: the rule that decides, its sentence, its reasons, its steps."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from decimal import Decimal
+from typing import Any
+
+from reconcile import costs
+from reconcile.decide import FEWEST, FEWEST_BARE, LEVEL_AT, Case, Rule, decide
+from reconcile.facts import Finding
+from reconcile.house import Event, House
+from reconcile.kinds import Decision, Flag, Hazard
+from reconcile.plan.next_steps import Situation, next_steps
+from reconcile.plan.worth import Sizes, State
+from reconcile.result import Cause, Measure, Over, Period, Step, Verdict
+from reconcile.say import Voice, to_step
+from reconcile.texts import tell
+from reconcile.texts.causes import NAMES
+from reconcile.texts.danger_signs import dangers
+from reconcile.texts.decisions import MISSING, REASONS, headline, meter_line
+from reconcile.texts.findings import finding_text
+
+MONTHS_TOLD = 4
+CAUSES_TOLD = 4
+WORTH_SAYING = 0.2
+"""Chance of a cause from which it stands among the reasons."""
+
+_APART = {
+    "meter-step": "a meter that turned fast",
+    "constant-load": "a round-the-clock load",
+    "habit-step": "a change of the household's own use",
+}
+
+
+@dataclass(frozen=True, slots=True)
+class SiteReadings:
+    """Site readings in figures, for the sentences: the test's own registration and what was read, in words."""
+
+    percent: float | None = None
+    expanded: float | None = None
+    sentences: tuple[str, ...] = ()
+    dangers: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Inputs:
+    """Everything a verdict is made from."""
+
+    house: House
+    voice: Voice
+    case: Case
+    rows: tuple[Period, ...]
+    findings: tuple[Finding, ...]
+    causes: tuple[Cause, ...]
+    site: SiteReadings
+    measures: tuple[Measure, ...]
+    weights: Mapping[State, float]
+    sizes: Sizes
+    fits: tuple[str, ...]
+    told: Event | None
+    visible_percent: float | None
+    visible_watts: float | None
+    money_sentence: str = ""
+
+
+def verdict_of(given: Inputs) -> Verdict:
+    """Decide, and say it.
+
+    Parameters
+    ----------
+    given : Inputs
+
+    Returns
+    -------
+    Verdict
+    """
+    rule = decide(given.case)
+    over = summed(given.rows, Flag.OVER)
+    odds = given.case.odds
+    steps = _stop(given) if rule.decision is Decision.URGENT else next_steps(_situation(given, rule))
+    figures = {**_figures(given, over), "asks": any(step.asks is not None for step in steps)}
+    return Verdict(
+        decision=rule.decision,
+        rule=rule.name,
+        headline=headline(rule.name, figures, given.voice),
+        reasons=tuple(dict.fromkeys(_reasons(given, rule))),
+        next_steps=steps,
+        meter_line=_meter_line(given),
+        field_test_warranted=rule.decision is Decision.FIELD_TEST,
+        cannot_tell=given.case.cannot_tell,
+        meter_fast_probability=None if odds is None else min(max(odds.fast, 0.0), 1.0),
+        meter_slow_probability=None if odds is None else min(max(odds.slow, 0.0), 1.0),
+        over=over,
+        smallest_visible_meter_error_percent=given.visible_percent,
+        smallest_visible_constant_watts=given.visible_watts,
+    )
+
+
+def summed(rows: Sequence[Period], flag: Flag) -> Over:
+    """Add up the bills of one flag, as the table shows them.
+
+    Parameters
+    ----------
+    rows : sequence of Period
+    flag : Flag
+
+    Returns
+    -------
+    Over
+        Of what is shown: every bill's excess to the table's own step, money to the whole unit.
+    """
+    marked = [row for row in rows if row.flag is flag and row.excess_kwh is not None]
+    step = excess_step(rows)
+    known = [row.excess_amount for row in marked]
+    amounts = [amount for amount in known if amount is not None]
+    whole = [Decimal(round(amount)) for amount in amounts]
+    return Over(
+        bills=len(marked),
+        kwh=float(sum(to_step(row.excess_kwh or 0.0, step) for row in marked)),
+        amount=sum(whole, Decimal(0)) if marked and len(amounts) == len(known) else None,
+    )
+
+
+def excess_step(rows: Sequence[Period]) -> float:
+    """Return the one step [kWh] to which every excess of a table is written, so that its sums add up as shown."""
+    halves = sorted(
+        (row.usual_high_kwh - row.usual_low_kwh) / 2.0
+        for row in rows
+        if row.usual_high_kwh is not None and row.usual_low_kwh is not None
+    )
+    middle = halves[len(halves) // 2] if halves else 0.0
+    return 10.0 if middle >= 20.0 else 1.0
+
+
+def _situation(given: Inputs, rule: Rule) -> Situation:
+    return Situation(
+        house=given.house,
+        voice=given.voice,
+        rule=rule,
+        case=given.case,
+        findings=given.findings,
+        leading=_leading(given.causes, costs.LOOK_AT),
+        weights=given.weights,
+        sizes=given.sizes,
+        fits=given.fits,
+        measures=given.measures,
+        visible_percent=given.visible_percent,
+    )
+
+
+def _stop(given: Inputs) -> tuple[Step, ...]:
+    signs = tuple(dict.fromkeys((*given.house.dangers, *given.site.dangers)))
+    return tuple(Step(text, Hazard.PAPER, code="stop") for text in dangers(signs))
+
+
+def _leading(causes: Sequence[Cause], at: float) -> Cause | None:
+    best = max((c for c in causes if c.code != "none"), key=lambda c: c.probability, default=None)
+    return best if best is not None and best.probability >= at else None
+
+
+def _figures(given: Inputs, over: Over) -> dict[str, Any]:
+    case, voice = given.case, given.voice
+    leading = _leading(given.causes, costs.LIKELY)
+    settling = next((f for f in given.findings if f.settles), None)
+    settling = settling or next((f for f in given.findings if f.asks), None)
+    opened = next((f for f in given.findings if f.asks), None)
+    odds = case.odds
+    return {
+        "over": _side(given.rows, Flag.OVER, over),
+        "under": _side(given.rows, Flag.UNDER, summed(given.rows, Flag.UNDER)),
+        "leading": leading.text if leading is not None else "",
+        "rivals": _rivals(given.causes, voice),
+        "exchange": _exchange(given),
+        "settling": finding_text(settling, voice) if settling is not None else "",
+        "open": opened is not None,
+        "open_text": finding_text(opened, voice) if opened is not None else "",
+        "wanted": _wanted(given)[0],
+        "run_percent": given.site.percent,
+        "run_expanded": given.site.expanded,
+        "wrong": 0.0 if odds is None else min(1.0, odds.fast + odds.slow + max(odds.exchange - odds.fast, 0.0)),
+        "level_percent": 0.0 if odds is None else odds.level_percent,
+        "below_list": odds is not None and case.listed and odds.level_score < -LEVEL_AT,
+        "listed": case.listed,
+        "known": [
+            "its days", *(["its weather"] if given.house.weather else []), *(["its loads"] if case.listed else []),
+        ],
+        "told": given.told.day if given.told is not None and case.told else None,
+        "cannot_tell": case.cannot_tell,
+        "none": next((c.text for c in given.causes if c.code == "none"), ""),
+        "clear": _clear(given, opened),
+    }  # fmt: skip
+
+
+def _clear(given: Inputs, opened: Finding | None) -> bool:
+    """Whether nothing at all speaks against an all-clear."""
+    case, odds = given.case, given.case.odds
+    if odds is None or case.high or case.low or odds.none < costs.LIKELY or opened is not None or case.settled:
+        return False
+    if case.site.run not in ("", "inside") or case.site.counts_with_main_off:
+        return False
+    return not (case.listed and odds.level_score < -LEVEL_AT)
+
+
+def _side(rows: Sequence[Period], flag: Flag, over: Over) -> dict[str, Any]:
+    marked = [row for row in rows if row.flag is flag and row.excess_kwh is not None]
+    return {
+        "bills": over.bills,
+        "kwh": abs(over.kwh),
+        "amount": None if over.amount is None else abs(over.amount),
+        "first": marked[0].end if marked else None,
+        "last": marked[-1].end if marked else None,
+    }
+
+
+def _rivals(causes: Sequence[Cause], voice: Voice) -> list[str]:
+    best = sorted((c for c in causes if c.code != "none"), key=lambda c: -c.probability)[:2]
+    return [f"{NAMES.get(c.code, c.code)} ({voice.chance_percent(c.probability)})" for c in best]
+
+
+def _exchange(given: Inputs) -> dict[str, Any] | None:
+    """Figures of the news that two meters disagree, where either reading of it stands and none has settled it."""
+    odds = given.case.odds
+    if odds is None or odds.exchange < costs.LIKELY or given.case.site.run == "inside":
+        return None
+    fast = next((c for c in given.causes if c.code == "meter-step"), None)
+    slow = next((c for c in given.causes if c.code == "old-meter-slow"), None)
+    if fast is None or slow is None or min(fast.probability, slow.probability) < costs.OPEN_AT or slow.since is None:
+        return None
+    if fast.size is None or slow.size is None:
+        return None
+    if max(fast.probability, slow.probability) >= _ONE_READING:
+        return None
+    percent = fast.size if fast.probability >= slow.probability else 100.0 * slow.size / max(100.0 - slow.size, 1.0)
+    total = min(odds.exchange, 1.0)
+    return {
+        "chance": total, "percent": abs(percent), "since": slow.since,
+        "fast": fast.probability, "slow": slow.probability,
+    }  # fmt: skip
+
+
+_ONE_READING = 0.9
+"""Chance at which one of the two readings of an exchange is told alone."""
+
+
+def _reasons(given: Inputs, rule: Rule) -> list[str]:
+    case, voice, odds = given.case, given.voice, given.case.odds
+    said = [_too_little(given)] if rule.name == "too-few" else []
+    said += _stands_out(given)
+    said += [finding_text(f, voice) for f in given.findings if f.settles]
+    likely = [c for c in given.causes if c.code != "none" and c.probability >= WORTH_SAYING][:CAUSES_TOLD]
+    said += [cause.text for cause in likely]
+    if not any(cause.probability >= costs.LIKELY for cause in likely):
+        said += [c.text for c in given.causes if c.code == "none" and c.probability >= WORTH_SAYING]
+    said += given.site.sentences
+    if odds is not None and case.listed and rule.decision in (Decision.INVENTORY, Decision.EXPLAINED):
+        side = "above" if odds.level_percent > 0 else "below"
+        more = "more" if abs(odds.level_score) > LEVEL_AT else "no more"
+        said.append(tell(voice, REASONS, "level", {"percent": abs(odds.level_percent), "side": side, "more": more}))
+    rivals = [c.code for c in given.causes if c.code in _APART and c.probability >= costs.OPEN_AT]
+    if not case.site.read and len(rivals) >= 2:
+        said.append(tell(voice, REASONS, "apart", {"names": " or ".join(_APART[code] for code in rivals)}))
+    if given.told is not None and case.told:
+        said.append(tell(voice, REASONS, "told", {"day": given.told.day}))
+    if given.money_sentence:
+        said.append(given.money_sentence)
+    said.append(_meter_line(given))
+    return said
+
+
+def _stands_out(given: Inputs) -> list[str]:
+    judged = [row for row in given.rows if row.flag is not Flag.NOT_JUDGED]
+    voice, said = given.voice, []
+    if not judged:
+        return []
+    for flag in (Flag.OVER, Flag.UNDER):
+        which = [row for row in judged if row.flag is flag]
+        if not which:
+            continue
+        one = len(which) == 1
+        months = ", ".join(voice.month(row.end) for row in which[:MONTHS_TOLD])
+        figures = {
+            "count": len(which),
+            "judged": len(judged),
+            "are": "is" if one else "are",
+            "their": "its" if one else "their",
+            "months": months + (" and more" if len(which) > MONTHS_TOLD else ""),
+        }  # fmt: skip
+        said.append(tell(voice, REASONS, flag.value, figures))
+    if not said:
+        return [tell(voice, REASONS, "one-within" if len(judged) == 1 else "all-within", {"count": len(judged)})]
+    part = sum(row.part_of is not None and row.flag is Flag.WITHIN for row in judged)
+    if part:
+        said.append(tell(voice, REASONS, "part", {"count": part}))
+    return said
+
+
+def _too_little(given: Inputs) -> str:
+    count = sum(row.flag is not Flag.NOT_JUDGED for row in given.rows)
+    figures = {
+        "can": "1 bill" if count == 1 else f"{count} bills",
+        "listed": "with" if given.case.listed else "without",
+        "wanted": FEWEST if given.case.listed else FEWEST_BARE,
+    }
+    return tell(given.voice, REASONS, "too-little", figures)
+
+
+def _wanted(given: Inputs) -> list[str]:
+    house, voice = given.house, given.voice
+    wanted = [tell(voice, MISSING, "bills", {"count": len(house.bills)})] if len(house.bills) < 12 else []
+    wanted += [] if house.loads else [tell(voice, MISSING, "loads", {})]
+    wanted += [] if house.weather is not None else [tell(voice, MISSING, "weather", {})]
+    return wanted or [MISSING["nothing"]]
+
+
+def _meter_line(given: Inputs) -> str:
+    odds = given.case.odds
+    return meter_line(
+        {
+            "fast": None if odds is None else odds.fast,
+            "percent": given.visible_percent,
+            "watts": given.visible_watts,
+            "run": given.case.site.run,
+        },
+        given.voice,
+    )
