@@ -9,6 +9,7 @@ from reconcile.read.declared import TABLES as DECLARED
 from reconcile.read.files import LARGEST_SETTINGS, read_csv, read_text
 from reconcile.read.gate import Gate
 from reconcile.read.headers import is_of_bills
+from reconcile.read.interval_files import ENDINGS, IntervalFile
 from reconcile.read.sources import TABLES, Sources
 from reconcile.read.toml import parse_toml
 
@@ -21,9 +22,6 @@ KNOWN = (SETTINGS, FIELD_TEST, "interval.csv", *(f"{name}.csv" for name in TABLE
 
 TEXT_TABLES = (".csv", ".tsv", ".txt")
 """Endings a table may have: what is pasted from a web page into a text file has tabs between its columns."""
-
-OTHER_INTERVAL = (".xml", ".xlsx", ".xls", ".json", ".zip")
-"""Endings of interval data in other forms, which are refused rather than passed over."""
 
 MOST_INTERVAL_FILES = 400
 """Files of ``interval/``: a year of one a day, and some (a guard, common practice)."""
@@ -140,37 +138,33 @@ def _entries(folder: Path, gate: Gate) -> dict[str, Path]:
     return found
 
 
-def _interval(entries: dict[str, Path], gate: Gate) -> list[Grid]:
+def _interval(entries: dict[str, Path], gate: Gate) -> list[IntervalFile]:
+    """Find interval data beside the bills (``interval.csv``, ``interval.xlsx``, ...) and in the folder ``interval``."""
+    files = [
+        IntervalFile(path.name, path)
+        for name, path in entries.items()
+        if name.partition(".")[0] == INTERVAL and name.endswith(ENDINGS) and not path.is_dir()
+    ]
     place = entries.get(INTERVAL)
-    if place is not None and not place.is_dir():
-        place = None
-    if place is not None and "interval.csv" in entries:
-        gate.fault("there is a file interval.csv and a folder interval/", "Keep one of the two.", file="interval.csv")
-    if "interval.csv" in entries:
-        grid = read_csv(entries["interval.csv"], "interval.csv", gate)
-        return [] if grid is None else [grid]
-    if place is None:
+    if place is None or not place.is_dir():
+        return files
+    if files:
+        gate.fault(
+            f"there is a file {files[0].name} and a folder interval/", "Keep one of the two.", file=files[0].name
+        )
         return []
-    files = {f"{INTERVAL}/{path.name}": path for path in _entries(place, gate).values()}
-    tables = {name: path for name, path in files.items() if path.suffix.casefold() == ".csv"}
-    others = [name for name, path in files.items() if path.suffix.casefold() in OTHER_INTERVAL]
-    for name in others:
-        _not_plain(name, gate)
-    if not tables and not others:
-        gate.fault("this folder holds no CSV file", "Put the interval data in it, or delete it.", file=INTERVAL)
-    if len(tables) > MOST_INTERVAL_FILES:
+    inside = _entries(place, gate)
+    files = [
+        IntervalFile(f"{INTERVAL}/{path.name}", path)
+        for name, path in inside.items()
+        if name.endswith(ENDINGS) and not path.is_dir() and not name.startswith((".", "read me", "readme"))
+    ]
+    if not files:
+        gate.fault("this folder holds no interval data", "Put the downloaded files in it, or delete it.", file=INTERVAL)
+    if len(files) > MOST_INTERVAL_FILES:
         gate.fault(f"there are more than {MOST_INTERVAL_FILES} files", "Join some of them.", file=INTERVAL)
         return []
-    grids = [read_csv(path, name, gate) for name, path in tables.items()]
-    return [grid for grid in grids if grid is not None]
-
-
-def _not_plain(file: str, gate: Gate) -> None:
-    gate.fault(
-        "interval data in this form are not read yet",
-        "Write a CSV file with a column time and a column kwh, one row an interval.",
-        file=file,
-    )
+    return files
 
 
 def _others(entries: dict[str, Path], sources: Sources, gate: Gate) -> None:
@@ -179,8 +173,7 @@ def _others(entries: dict[str, Path], sources: Sources, gate: Gate) -> None:
         kind = path.suffix.casefold()
         if name in KNOWN or path.name in taken or kind not in (".csv", ".toml", ".xml"):
             continue
-        if name == "interval.xml":
-            _not_plain(path.name, gate)
+        if name.partition(".")[0] == INTERVAL:
             continue
         near = nearest(path.stem, [k.rpartition(".")[0] for k in KNOWN if k not in entries and k.endswith(kind)])
         if near is None:

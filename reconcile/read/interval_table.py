@@ -1,62 +1,69 @@
-"""Interval data: files laid end to end on one grid of steps; whatever is dropped, kept or moved is counted."""
+"""Interval data: files laid end to end on one ruler; whatever is dropped, kept or moved is counted."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
-from datetime import UTC, datetime, tzinfo
+from dataclasses import dataclass, replace
+from pathlib import PurePosixPath
 from zoneinfo import ZoneInfo
 
 import numpy as np
 from numpy.typing import NDArray
 
-from reconcile.house import Action, Assumed, House, Interval
-from reconcile.read import local_stamps as clock
-from reconcile.read.bounds import SHORT_TIME_FACTOR, most_watts
-from reconcile.read.cells import Grid
+from reconcile.house import Action, House, Interval
+from reconcile.read import local_stamps
+from reconcile.read.cells import plain_name
 from reconcile.read.gate import Gate
-from reconcile.read.series import DAY, Floats, Ints, Series, read_series
+from reconcile.read.interval_channels import Assumptions
+from reconcile.read.interval_files import Feed, IntervalFile, open_files
+from reconcile.read.interval_names import flow_of
+from reconcile.read.interval_parts import Part, parts_of
+from reconcile.read.interval_quality import judge, length, told_of
+from reconcile.read.series import Series, read_series
 from reconcile.read.settings import IntervalSettings, to_zone
 
-NEAR_STEP = 0.1
-"""Part of a step by which a time may miss its place and still be meant (common practice: clocks drift)."""
-MOST = 0.5
-"""Share of the readings that must keep to a step for it to be the step."""
-USUAL_STEPS = (
-    1,
-    5,
-    10,
-    15,
-    30,
-    *(60 * m for m in (1, 2, 3, 5, 6, 10, 15, 20, 30)),
-    *(3600 * h for h in (1, 2, 3, 4, 6, 8, 12, 24)),
-)
-"""Steps in use [s]."""
-LEAST_RISING = 25
-"""Readings that never fall before they are taken for a running register: no house draws so."""
-SMALL_RISE = 0.2
-"""A running register moves by less than this part of its value from one reading to the next."""
+DAY = 86_400
+FEW_CONFLICTS, CONFLICT_SHARE = 10, 0.02
+"""Readings of one interval that disagree, up to which the larger is kept; more are a fault (our choice)."""
+SAME_WITHIN = 0.02
+"""How far finer readings may miss a coarser one of the same time, as a share, to be the same (our choice)."""
+
+Ints = NDArray[np.int64]
+Floats = NDArray[np.float64]
+Flags = NDArray[np.bool_]
+
+LEFT_OUT = ("off-grid", "beyond-service", "negative")
+"""Actions whose readings are gone, and so are no gaps beside."""
 
 
 @dataclass(slots=True)
-class Placed:
-    """One file's readings with their starts on the ruler: UTC seconds, or local ones where a step is a day."""
+class Line:
+    """Readings of one register in order of time, none of them blank."""
 
-    series: Series
-    ruler: Ints
-    skipped: NDArray[np.bool_]
-    back_twice: int = 0
-    back_once: int = 0
-    moved: int = 0
+    starts: Ints
+    kwh: Floats
+    steps: Ints | int
+    estimated: Flags | None = None
+
+    def part(self, keep: Flags) -> Line:
+        """Return some of the readings."""
+        return Line(
+            self.starts[keep],
+            self.kwh[keep],
+            self.steps if isinstance(self.steps, int) else self.steps[keep],
+            None if self.estimated is None else self.estimated[keep],
+        )
 
 
-def read_interval(grids: Sequence[Grid], gate: Gate, house: House, settings: IntervalSettings) -> Interval | None:
+def read_interval(
+    files: Sequence[IntervalFile], gate: Gate, house: House, settings: IntervalSettings
+) -> Interval | None:
     """Read interval data.
 
     Parameters
     ----------
-    grids : sequence of Grid
-        One or several files of the same meter and step, or a sheet.
+    files : sequence of IntervalFile
+        One or several files of the house, or a sheet.
     gate : Gate
     house : House
         Its clock, its service and whether it generates.
@@ -68,209 +75,219 @@ def read_interval(grids: Sequence[Grid], gate: Gate, house: House, settings: Int
         None where something is wrong.
     """
     faults_before = len(gate.faults)
-    assumed: dict[str, Assumed] = {}
-    read = [read_series(grid, gate, settings, assumed) for grid in grids]
-    series = [one for one in read if one is not None]
-    steps = [] if len(gate.faults) > faults_before else [_step(one, gate) for one in series]
-    if not steps or steps[0] is None or None in steps:
-        return None
-    step = steps[0]
-    for one, own in zip(series, steps, strict=True):
-        if own != step:
-            one.wrong(gate, "its steps have another length than those of the first file", "Keep files of one step.")
-    placed = [_place(one, step, house, settings, assumed) for one in series]
-    phase, share = _mode(placed[0].ruler % step)
-    if share < MOST:
-        phase = 0
-    for file in placed:
-        _to_kwh(file.series, step)
-        _judge(file.series, gate, house, step)
-        _on_grid(file, gate, step, phase)
+    assumed: Assumptions = {}
+    actions: list[Action] = []
+    parts: list[Part] = []
+    zone = to_zone(settings.timezone) if settings.timezone != "house" else None
+    found: list[Series] = []
+    for table in open_files(list(files), gate):
+        if isinstance(table, Feed):
+            continue
+        own = settings if len(files) < 2 else _of_file(table.file, settings)
+        found += read_series(table, gate, own, zone or ZoneInfo(house.timezone), assumed)
+    _flows_of_files(found)
+    for series in found:
+        for part in parts_of(series, gate, house, settings, assumed):
+            actions += judge(part, gate, house, assumed)
+            parts.append(part)
     if len(gate.faults) > faults_before:
         return None
-    return _joined(placed, gate, house, step, assumed)
-
-
-def _mode(values: Ints) -> tuple[int, float]:
-    """Return the commonest value and its share."""
-    distinct, counts = np.unique(values, return_counts=True)
-    return int(distinct[np.argmax(counts)]), float(counts.max() / len(values))
-
-
-def _step(series: Series, gate: Gate) -> int | None:
-    """Return the length of a step [s]: the commonest distance, or the usual one that most come near to."""
-    labels = np.unique(series.labels)
-    distances = labels[1:] - labels[:-1]
-    if len(distances) == 0:
-        series.wrong(gate, "all readings have the same time", "Write the time of each.")
+    if not any(part.series.unit != "V" for part in parts):
+        name = files[0].name if files else "interval"
+        gate.fault("no energy or power is in it", "Add a column kwh, or take the file away.", file=name)
         return None
-    step, share = _mode(distances)
-    if share < MOST:
-        middle = float(np.median(distances))
-        step = min(USUAL_STEPS, key=lambda usual: abs(usual - middle))
-        share = float(np.mean(np.abs(distances - step) <= NEAR_STEP * step))
-    if step > DAY:
-        series.wrong(
-            gate,
-            f"its readings are {step / DAY:g} days apart",
-            "Readings further apart than a day belong into bills.csv or readings.csv.",
-        )
-    elif share < MOST:
-        series.wrong(gate, "its readings are not a constant step apart", "Write one row for each interval.")
-    else:
-        return step
-    return None
+    return _joined(parts, gate, ZoneInfo(house.timezone), assumed, actions)
 
 
-def _place(series: Series, step: int, house: House, settings: IntervalSettings, assumed: dict[str, Assumed]) -> Placed:
-    home = ZoneInfo(house.timezone)
-    name = house.timezone if settings.timezone == "house" else settings.timezone
-    if settings.timezone == "house" and "utc" in series.time_name.casefold():
-        name = "UTC"
-    zone = to_zone(name) or home
-    shift = step if series.stamps == "end" else 0
-    placed = Placed(series, series.labels - shift, np.zeros(len(series.labels), dtype=bool))
-    if series.offsets is None:
-        assumed[f"clock {name}"] = Assumed("clock", {"zone": name})
-    if step == DAY:
-        if series.offsets is None and name != house.timezone:
-            placed.ruler = _local(series.labels, zone, home) - shift
-        elif series.offsets is not None and len(np.unique(series.labels % DAY)) > 1:
-            placed.ruler = _home_clock(series.labels - series.offsets, home) - shift
-        return placed
-    if series.offsets is not None:
-        placed.ruler = series.labels - series.offsets - shift
-        return placed
-    at = clock.place(series.labels, zone, series.stamps, series.values > 0.0)
-    placed.ruler = at.instants - shift
-    placed.skipped, placed.back_twice, placed.back_once = at.skipped, at.back_twice, at.back_once
-    if at.standard_time:
-        assumed["standard-time"] = Assumed("standard-time", {"zone": name})
-    return placed
+def _of_file(file: str, settings: IntervalSettings) -> IntervalSettings:
+    """Return the settings for one of several files: a channel that names the file needs no column."""
+    stem = PurePosixPath(file).name.partition(".")[0]
+    if settings.channel is not None and plain_name(stem) == plain_name(settings.channel):
+        return replace(settings, channel=None)
+    return settings
 
 
-def _local(labels: Ints, zone: tzinfo, home: tzinfo) -> Ints:
-    nothing = np.zeros(len(labels), dtype=bool)
-    return _home_clock(clock.place(labels, zone, "start", nothing).instants, home)
+def _flows_of_files(found: list[Series]) -> None:
+    """Let the names of files say which register they hold, where their columns do not."""
+    for one in found:
+        stem = PurePosixPath(one.table.file).name.partition(".")[0]
+        if one.flow is None and plain_name(stem) != "interval":
+            one.flow = flow_of(stem)
+    if not any(one.flow in ("delivered", "net", None) and one.unit != "V" for one in found):
+        for one in found:  # nothing but what is called generation: it is all there is to read
+            one.flow = None if one.unit != "V" else one.flow
 
 
-def _home_clock(instants: Ints, home: tzinfo) -> Ints:
-    """Return instants as seconds of the house's clock; for daily data, which are few."""
-    offsets = [datetime.fromtimestamp(at, UTC).astimezone(home).utcoffset() for at in instants.tolist()]
-    return instants + np.array([0 if o is None else int(o.total_seconds()) for o in offsets], dtype=np.int64)
-
-
-def _to_kwh(series: Series, step: int) -> None:
-    series.values = series.values * {"kWh": 1.0, "Wh": 1e-3, "kW": step / 3600.0}[series.unit]
-
-
-def _judge(series: Series, gate: Gate, house: House, step: int) -> None:
-    """Find values that cannot be: a running register, energy below zero, more than the service carries."""
-    values = series.values
-    rising = values[~np.isnan(values)]
-    rises = np.diff(rising)
-    if (
-        len(rising) >= LEAST_RISING
-        and bool((rises >= 0.0).all())
-        and 0.0 < rises.mean() < SMALL_RISE * float(np.median(rising))
-    ):
-        series.wrong(
-            gate,
-            "its values never fall: this is a running register, which is not read yet",
-            "Write the kWh of each interval, the difference of two readings.",
-            column=series.value_name,
-        )
-        return
-    most = SHORT_TIME_FACTOR * most_watts(house) / 1000.0 * step / 3600.0
-    for index in np.flatnonzero(np.abs(values) > most).tolist():
-        series.wrong(
-            gate,
-            f"the service could not carry that in one interval (at most {most:.4g} kWh)",
-            "Check the figure and the unit under [interval].",
-            index,
-            series.value_name,
-        )
-    if not house.generation:
-        for index in np.flatnonzero(values < 0.0).tolist():
-            series.wrong(
-                gate,
-                "energy cannot be below zero where the house makes none",
-                "Check the sign, or set generation = true under [house].",
-                index,
-                series.value_name,
-            )
-
-
-def _on_grid(placed: Placed, gate: Gate, step: int, phase: int) -> None:
-    off = (placed.ruler - phase + step // 2) % step - step // 2
-    for index in np.flatnonzero(np.abs(off) > NEAR_STEP * step).tolist():
-        placed.series.wrong(
-            gate,
-            f"this time does not fall on the steps of {_length(step)} of the others",
-            "Write one row for each interval.",
-            index,
-            placed.series.time_name,
-            str(placed.series.labels[index].astype("datetime64[s]")).replace("T", " "),
-        )
-    placed.moved = int(np.count_nonzero(off))
-    placed.ruler = placed.ruler - off
-
-
-def _length(step: int) -> str:
-    if step % 3600 == 0:
-        return f"{step // 3600} h"
-    return f"{step // 60} min" if step % 60 == 0 else f"{step} s"
-
-
-def _joined(placed: list[Placed], gate: Gate, house: House, step: int, assumed: dict[str, Assumed]) -> Interval | None:
-    ruler = np.concatenate([one.ruler for one in placed])
-    kwh = np.concatenate([one.series.values for one in placed])
-    skipped = np.concatenate([one.skipped for one in placed])
-    with_row = np.unique(ruler)
-    gaps = int((with_row[-1] - with_row[0]) // step + 1 - len(with_row))
-    blank = np.isnan(kwh)
-    twice = skipped & ~blank & np.isin(ruler, ruler[~skipped & ~blank])
-    keep = ~blank & ~twice
-    if not keep.any():
-        placed[0].series.wrong(gate, "it holds no value", "Fill it or take it away.")
+def _joined(
+    parts: list[Part], gate: Gate, home: ZoneInfo, assumed: Assumptions, actions: list[Action]
+) -> Interval | None:
+    mains = [part for part in parts if part.series.unit != "V" and part.flow != "received"]
+    if not mains:
         return None
-    actions = [
-        Action("blank", int(blank.sum()), 0.0),
-        Action("gap", gaps, 0.0),
-        Action("clock-forward", int((skipped & ~blank).sum()), _sum(kwh[twice])),
-        Action("clock-back", sum(one.back_twice for one in placed), 0.0),
-        Action("clock-back-once", sum(one.back_once for one in placed), 0.0),
-        Action("off-step", sum(one.moved for one in placed), 0.0, {"step": _length(step)}),
+    net = any(part.flow == "net" for part in mains)
+    blanks = sum(int(np.isnan(part.kwh).sum()) for part in mains) - sum(
+        action.count for action in actions if action.code in LEFT_OUT
+    )
+    counted = [
+        Action("blank", blanks, 0.0),
+        Action("clock-back", sum(part.back_twice for part in mains), 0.0),
+        Action("clock-back-once", sum(part.back_once for part in mains), 0.0),
+        Action("reset", sum(part.resets for part in mains), 0.0),
+        Action("spread", sum(part.spread for part in mains), sum(part.spread_kwh for part in mains)),
     ]
-    starts, energy, repeats = _without_repeats(ruler[keep], kwh[keep])
-    if step == DAY:
-        starts = clock.place(starts, ZoneInfo(house.timezone), "start", np.zeros(len(starts), dtype=bool)).instants
+    moved = [part for part in mains if part.moved]
+    if moved:
+        counted.append(Action("off-step", sum(part.moved for part in moved), 0.0, {"step": length(moved[0].step)}))
+    line = _merged(mains, gate, home, counted)
+    if line is None:
+        mains[0].series.wrong(gate, "it holds no value", "Fill it or take it away.")
+        return None
+    left_out = sum(action.count for action in actions if action.code in LEFT_OUT)
+    counted.append(Action("gap", max(_gaps(line) - blanks - left_out, 0), 0.0))
+    received = _beside(line, [part for part in parts if part.flow == "received"], gate, home, counted, "received")
+    volts = _beside(line, [part for part in parts if part.series.unit == "V"], gate, home, counted, "volts")
+    if line.estimated is not None:
+        counted.append(Action("estimated", int(line.estimated.sum()), float(line.kwh[line.estimated].sum())))
+    steps = line.steps
     return Interval(
-        starts=starts.astype("datetime64[s]"),
-        kwh=energy,
-        step_seconds=step,
+        starts=line.starts.view("datetime64[s]"),
+        kwh=line.kwh,
+        step_seconds=int(np.max(steps)),
         assumed=tuple(assumed.values()),
-        actions=tuple(action for action in (*actions, *repeats) if action.count),
+        actions=tuple(a for a in (*actions, *counted, *told_of(line.kwh, steps)) if a.count),
+        seconds=None if isinstance(steps, int) else steps,
+        received_kwh=received,
+        net=net,
+        estimated=line.estimated,
+        volts=volts,
     )
 
 
-def _without_repeats(ruler: Ints, kwh: Floats) -> tuple[Ints, Floats, tuple[Action, Action]]:
+def _merged(parts: list[Part], gate: Gate, home: ZoneInfo, counted: list[Action]) -> Line | None:
+    """Lay parts of one register end to end."""
+    lines = [_line(part, home, counted) for part in parts]
+    lines = [line for line in lines if len(line.starts)]
+    if not lines:
+        return None
+    line = lines[0]
+    if len(lines) > 1:
+        flagged = any(one.estimated is not None for one in lines)
+        line = Line(
+            np.concatenate([one.starts for one in lines]),
+            np.concatenate([one.kwh for one in lines]),
+            np.concatenate([np.full(len(one.starts), one.steps, dtype=np.int64) for one in lines]),
+            np.concatenate(
+                [np.zeros(len(one.starts), bool) if one.estimated is None else one.estimated for one in lines]
+            )
+            if flagged
+            else None,
+        )
+        assert not isinstance(line.steps, int)
+        if len(np.unique(line.steps)) == 1:
+            line.steps = int(line.steps[0])
+    if len(line.starts) > 1 and not bool((line.starts[1:] > line.starts[:-1]).all()):
+        line = _once(line, parts, gate, counted)
+    if not isinstance(line.steps, int):
+        line = _coarse_and_fine(line, counted)
+    return line
+
+
+def _line(part: Part, home: ZoneInfo, counted: list[Action]) -> Line:
+    """Return a part's readings that have a value; of those in the hour that the clock skips, what has a place."""
+    keep = ~np.isnan(part.kwh)
+    starts = part.starts
+    if part.step == DAY:  # days stand on the house's clock
+        starts = local_stamps.place(starts, home, "start", np.zeros(len(starts), dtype=bool)).instants
+    if part.skipped is not None:
+        skipped = part.skipped & keep
+        twice = skipped & np.isin(part.starts, part.starts[keep & ~part.skipped])
+        counted.append(Action("clock-forward", int(skipped.sum()), float(part.kwh[twice].sum())))
+        keep &= ~twice
+    if bool(keep.all()):
+        return Line(starts, part.kwh, part.step, part.estimated)
+    flags = None if part.estimated is None else part.estimated[keep]
+    return Line(starts[keep], part.kwh[keep], part.step, flags)
+
+
+def _once(line: Line, parts: list[Part], gate: Gate, counted: list[Action]) -> Line:
     """Keep the largest of the readings of one interval: a smaller one is more often a part or a placeholder."""
-    order = np.lexsort((-kwh, ruler))
-    ruler, kwh = ruler[order], kwh[order]
-    first = np.concatenate([[True], np.diff(ruler) > 0])
-    kept = kwh[first][np.cumsum(first) - 1]
-    same = ~first & (kwh == kept)
-    other = ~first & ~same
-    return (
-        ruler[first],
-        kwh[first],
-        (
-            Action("repeat", int(same.sum()), _sum(kwh[same])),
-            Action("conflict", int(other.sum()), _sum(kwh[other])),
-        ),
+    steps = line.steps if not isinstance(line.steps, int) else np.full(len(line.starts), line.steps, dtype=np.int64)
+    order = np.lexsort((-line.kwh, steps, line.starts))
+    line = Line(
+        line.starts[order],
+        line.kwh[order],
+        line.steps if isinstance(line.steps, int) else steps[order],
+        None if line.estimated is None else line.estimated[order],
     )
+    steps = steps[order]
+    first = np.concatenate([[True], (np.diff(line.starts) > 0) | (np.diff(steps) != 0)])
+    kept = line.kwh[first][np.cumsum(first) - 1]
+    same = ~first & np.isclose(line.kwh, kept, rtol=1e-6, atol=1e-9)
+    other = ~first & ~same
+    conflicts = int(other.sum())
+    counted.append(Action("repeat", int(same.sum()), float(line.kwh[same].sum())))
+    counted.append(Action("conflict", conflicts, float(line.kwh[other].sum())))
+    if conflicts > max(FEW_CONFLICTS, CONFLICT_SHARE * int(first.sum())):
+        names = ", ".join(dict.fromkeys(part.series.table.file for part in parts))
+        parts[0].series.wrong(
+            gate,
+            f"{conflicts} intervals are given twice with different values in {names}",
+            "If they are two registers, say in the names of the files or channels which is delivered and which is "
+            "received, or set channel under [interval]; else keep the right one.",
+        )
+    return line.part(first)
 
 
-def _sum(kwh: Floats) -> float:
-    return float(kwh.sum())
+def _coarse_and_fine(line: Line, counted: list[Action]) -> Line:
+    """Of readings of several steps that lie over one another, keep the finer where they are complete."""
+    assert not isinstance(line.steps, int)
+    keep = np.ones(len(line.starts), dtype=bool)
+    for step in np.unique(line.steps)[:0:-1].tolist():
+        coarse = np.flatnonzero(keep & (line.steps == step))
+        fine = np.flatnonzero(keep & (line.steps < step))
+        starts, sums = line.starts[fine], np.concatenate([[0.0], np.cumsum(line.kwh[fine])])
+        spans = np.concatenate([[0], np.cumsum(line.steps[fine])])
+        low = np.searchsorted(starts, line.starts[coarse])
+        high = np.searchsorted(starts, line.starts[coarse] + step)
+        over = high > low
+        whole = over & (spans[high] - spans[low] >= step)
+        near = np.abs(sums[high] - sums[low] - line.kwh[coarse]) <= SAME_WITHIN * np.abs(line.kwh[coarse]) + 0.01
+        for code, here in (("repeat", whole & near), ("conflict", whole & ~near)):
+            counted.append(Action(code, int(here.sum()), float(line.kwh[coarse[here]].sum())))
+        keep[coarse[whole]] = False
+        partly = np.flatnonzero(over & ~whole)
+        dropped = np.concatenate([fine[low[i] : high[i]] for i in partly.tolist()] or [np.empty(0, dtype=np.intp)])
+        keep[dropped] = False
+        counted.append(Action("overlap", len(dropped), float(line.kwh[dropped].sum())))
+    line = line.part(keep)
+    assert not isinstance(line.steps, int)
+    if len(np.unique(line.steps)) == 1:
+        line.steps = int(line.steps[0])
+    return line
+
+
+def _gaps(line: Line) -> int:
+    steps = line.steps if isinstance(line.steps, int) else line.steps[:-1]
+    missing = line.starts[1:] - line.starts[:-1] - steps
+    return int(np.round(np.maximum(missing, 0) / steps).sum())
+
+
+def _beside(
+    line: Line, parts: list[Part], gate: Gate, home: ZoneInfo, counted: list[Action], code: str
+) -> Floats | None:
+    """Return another register's readings at the times of the first; what has no reading beside it is counted."""
+    if not parts:
+        return None
+    own: list[Action] = []
+    other = _merged(parts, gate, home, own)
+    if other is None:
+        return None
+    counted += [replace(action, figures={"of": code}) for action in own if action.code == "conflict"]
+    place = np.searchsorted(other.starts, line.starts)
+    place[place == len(other.starts)] = 0
+    found = other.starts[place] == line.starts
+    out = np.where(found, other.kwh[place], np.nan)
+    left = len(other.starts) - int(found.sum())
+    if left and code == "received":
+        counted.append(Action("received-alone", left, float(other.kwh.sum() - np.nansum(out))))
+    return out

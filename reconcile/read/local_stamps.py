@@ -145,3 +145,37 @@ def _back(labels: NDArray[np.int64], near: NDArray[np.intp], change: Change, sta
 def _offset(local: int, zone: tzinfo) -> int:
     """Return the offset at a time of the local clock that is far from any change [s]."""
     return offset_at(local - offset_at(local, zone), zone)
+
+
+def shifted_hours(
+    labels: NDArray[np.int64], days: NDArray[np.int64], hours: NDArray[np.int64], zone: tzinfo
+) -> NDArray[np.int64]:
+    """Return labels of hours that are counted on through a clock change as labels of the clock on the wall.
+
+    Parameters
+    ----------
+    labels : ndarray of int64
+        Seconds of the clock, as if the day had 24 hours [s].
+    days : ndarray of int64
+        Day of each [d].
+    hours : ndarray of int64
+        End of each, in seconds since the day began [s].
+    zone : tzinfo
+
+    Returns
+    -------
+    ndarray of int64
+    """
+    if len(days) == 0:
+        return labels
+    labels = labels.copy()
+    first, last = int(days.min()) * DAY_SECONDS, (int(days.max()) + 1) * DAY_SECONDS
+    for change in changes(first - DAY_SECONDS, last + DAY_SECONDS, zone):
+        size = change.after - change.before
+        day = (change.instant + change.before) // DAY_SECONDS
+        here = days == day
+        most = hours[here].max(initial=0)
+        if most == DAY_SECONDS - size:  # 25 in autumn, 23 in spring
+            wall = change.instant + change.before - day * DAY_SECONDS
+            labels[here & (hours > wall)] += size
+    return labels

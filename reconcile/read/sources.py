@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 
 from reconcile.read.cells import Grid, Section
+from reconcile.read.interval_files import IntervalFile
 
 TABLES = ("bills", "loads", "weather", "events", "readings", "charges")
 """Tables beside the settings, the interval data and the field test."""
@@ -22,7 +23,7 @@ class Sources:
         Keys of ``house.toml`` or of the sheet ``house``; empty where there is none.
     tables : dict of str to Grid
         By the names of :data:`TABLES`.
-    interval : list of Grid
+    interval : list of IntervalFile
         In the order of their file names.
     more_bills : list of Grid
         Further tables of bills, such as one for each year.
@@ -35,7 +36,7 @@ class Sources:
     name: str
     settings: Section
     tables: dict[str, Grid] = field(default_factory=dict)
-    interval: list[Grid] = field(default_factory=list)
+    interval: list[IntervalFile] = field(default_factory=list)
     field_test: Section | Grid | None = None
     electrician: Grid | None = None
     more_bills: list[Grid] = field(default_factory=list)

@@ -12,6 +12,7 @@ from reconcile.read.cells import Grid, Section, nearest, plain_name, shown
 from reconcile.read.files import MOST_ROWS, read_bytes
 from reconcile.read.gate import Gate
 from reconcile.read.headers import is_of_bills
+from reconcile.read.interval_files import IntervalFile
 from reconcile.read.sheetkeys import settings_from
 from reconcile.read.sources import TABLES, Sources
 from reconcile.read.xlsx_limits import check_bytes
@@ -33,7 +34,7 @@ def find_in_workbook(path: Path, gate: Gate) -> Sources:
         if name == "house":
             sources.settings = settings_from(grid, gate)
         elif name == "interval":
-            sources.interval = [grid]
+            sources.interval = [IntervalFile(file, grid=grid)]
         elif name == "field test":
             sources.field_test = grid
         else:

@@ -7,41 +7,64 @@ from reconcile.say import Voice
 from reconcile.texts import Figures, Sentence, tell
 
 
-def _many(voice: Voice, figures: Figures) -> str:
-    count = figures["count"]
-    return "1 interval" if count == 1 else f"{voice.number(count)} intervals"
-
-
 def _counted(after: str) -> Sentence:
-    """Make a sentence that begins with the number of intervals and ends with their energy, where there is any."""
+    """Make a sentence that begins with the number of intervals and ends with their energy, where there is any.
+
+    ``{are}``, ``{were}``, ``{have}``, ``{do}`` and ``{s}`` go with the number: ``{s}`` ends a verb of one.
+    """
 
     def sentence(voice: Voice, figures: Figures) -> str:
+        one = figures["count"] == 1
+        many = "1 interval" if one else f"{voice.number(figures['count'])} intervals"
+        words = ONE if one else SEVERAL
         energy = f" ({voice.number(figures['kwh'], 0.1)} kWh)" if figures["kwh"] else ""
-        return voice.fill(f"{_many(voice, figures)} {after}{energy}.", figures)
+        return voice.fill(f"{many} {after}{energy}.", {**figures, **words})
 
     return sentence
 
+
+ONE = {"are": "is", "were": "was", "have": "has", "do": "does", "s": "s", "it": "it", "row": "row"}
+SEVERAL = {"are": "are", "were": "were", "have": "have", "do": "do", "s": "", "it": "they", "row": "rows"}
 
 ASSUMED: dict[str, Sentence] = {
     "stamps": "Each time is taken as the {which} of its interval.",
     "clock": "The times carry no distance from UTC; they are taken as the clock of {zone}.",
     "standard-time": "The times never change to summer time; they are taken as the standard time of {zone}.",
     "unit": "The values are taken as kWh.",
+    "stamps-days": "The times run through whole days from the first step to midnight; they are taken as the ends of "
+    "their intervals.",
+    "unit-above": "The values are taken as {unit}, as a line above the table says.",
+    "two-registers": "{drawn} is taken as the energy drawn, {back} as the energy sent back.",
+    "phases": "The phases are added: {names}.",
+    "wide": "Each row is a day with {columns} columns of {minutes} minutes.",
+    "register": "{name} is a running register; the energy is the difference of its readings.",
+    "received-negative": "{name} is written below zero; it is taken as the energy sent back.",
+    "day-order": "Days and months are read as {order}, as only so the days follow one another.",
     "one-column": "Only the column {read} is read, not {others}.",
 }
 """What the file itself does not say, by code."""
 
 ACTIONS: dict[str, Sentence] = {
-    "blank": _counted("without a value were left out, not taken as zero"),
-    "gap": _counted("between the first and the last are missing"),
-    "clock-forward": _counted("stand in the hour that the clock skips; those whose place is taken were left out"),
-    "clock-back": _counted("stand twice in the hour that the clock repeats; their order tells them apart"),
+    "blank": _counted("without a value {were} left out, not taken as zero"),
+    "gap": _counted("between the first and the last {are} missing"),
+    "clock-forward": _counted("stand{s} in the hour that the clock skips; what had no place of its own was left out"),
+    "clock-back": _counted("stand{s} twice in the hour that the clock repeats; the order tells them apart"),
     "clock-back-once": _counted(
-        "stand only once in the hour that the clock repeats; they were taken for its first pass"
+        "stand{s} only once in the hour that the clock repeats; {it} {were} taken for its first pass"
     ),
-    "off-step": _counted("missed their step of {step} a little and were put on it"),
-    "repeat": _counted("were repeated and counted once"),
-    "conflict": _counted("were repeated with another value; the larger was kept"),
+    "off-step": _counted("missed the step of {step} a little and {were} put on it"),
+    "off-grid": _counted("{do} not fall on the steps of the others and {were} left out ({file}, {row} {rows})"),
+    "beyond-service": _counted("{are} more than the service can carry and {were} left out ({file}, {row} {rows})"),
+    "negative": _counted("{are} below zero and {were} left out ({file}, {row} {rows})"),
+    "estimated": _counted("{are} flagged as estimated and {were} kept"),
+    "stuck": _counted("repeat{s} one value above zero for a day or longer and {were} kept"),
+    "zero": _counted("{are} zero for a day or longer and {were} kept"),
+    "reset": _counted("of the running register cannot be known: it was set back between two readings"),
+    "spread": _counted("had no reading of the running register; what it counted was spread over them evenly"),
+    "overlap": _counted("lie{s} within a longer interval and {do} not fill it; {it} {were} left out"),
+    "received-alone": _counted("{have} energy sent back but no reading of the energy drawn and {were} left out"),
+    "repeat": _counted("{were} repeated and counted once"),
+    "conflict": _counted("{were} repeated with another value; the larger was kept"),
 }
 """What was done while reading, by code; ``count`` and ``kwh`` are among the figures."""
 

@@ -10,6 +10,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from reconcile.errors import InputError
 from reconcile.house import Interval
 from reconcile.read import read_house
 from reconcile.say import Voice
@@ -207,13 +208,106 @@ def test_a_folder_of_files_is_laid_end_to_end(make_house: MakeHouse) -> None:
     assert counts(interval) == {"repeat": (1, 4.0)}
 
 
-def test_files_of_two_steps_are_refused(make_house: MakeHouse) -> None:
+def test_an_exchange_of_meters_from_hours_to_quarters_keeps_both(make_house: MakeHouse) -> None:
+    hourly, quarters = [1.0, 2.0, 3.0], [0.1, 0.2, 0.3, 0.4] * 3
     files = {
-        "interval/a.csv": hours("2025-01-07 00:00", [1, 2, 3]),
-        "interval/b.csv": hours("2025-01-08 00:00", [1, 2, 3], step=15),
+        "interval/a.csv": hours("2025-01-07 00:00", hourly),
+        "interval/b.csv": hours("2025-01-07 03:00", quarters, step=15),
     }
-    with pytest.raises(ValueError, match="another length"):
+    interval = read(make_house, files)
+    assert interval.kwh.tolist() == [*hourly, *quarters]
+    assert interval.lengths.tolist() == [3600] * 3 + [900] * 12
+    assert interval.step_seconds == 3600
+    assert [(part.step_seconds, len(part.kwh)) for part in interval.segments] == [(3600, 3), (900, 12)]
+    assert interval.actions == ()
+
+
+def test_a_file_whose_step_changes_within_it(make_house: MakeHouse) -> None:
+    hourly, quarters = [1.0, 2.0, 3.0], [0.1, 0.2, 0.3, 0.4] * 3
+    both = hours("2025-01-07 00:00", [*hourly * 4]) + hours("2025-01-07 12:00", quarters * 2, header="", step=15)[1:]
+    one = read(make_house, both)
+    assert [(part.step_seconds, len(part.kwh)) for part in one.segments] == [(3600, 12), (900, 24)]
+    assert one.kwh.sum() == pytest.approx(4 * 6 + 6 * 1.0)
+
+
+def test_quarters_within_an_hour_already_there_count_once(make_house: MakeHouse) -> None:
+    files = {
+        "interval/a.csv": hours("2025-01-07 00:00", [1.0, 1.0, 5.0]),
+        "interval/b.csv": hours("2025-01-07 01:00", [0.25] * 4 + [0.5] * 2, step=15),
+    }
+    interval = read(make_house, files)
+    assert interval.kwh.tolist() == [1.0, 0.25, 0.25, 0.25, 0.25, 5.0]
+    assert counts(interval) == {"repeat": (1, 1.0), "overlap": (2, 1.0)}
+
+
+def test_a_few_readings_that_cannot_be_are_left_out_and_named(make_house: MakeHouse) -> None:
+    values: list[object] = [1.0] * 40
+    values[3], values[7], values[20] = -4166, -2, 9000
+    interval = read(make_house, hours("2025-01-07 00:00", values))
+    assert len(interval.kwh) == 37
+    assert counts(interval) == {"beyond-service": (2, 4834.0), "negative": (1, -2.0), "stuck": (37, 37.0)}
+    assert action_text(interval.actions[1], Voice()).startswith(
+        "1 interval is below zero and was left out (interval.csv, row 9)"
+    )
+
+
+def test_a_cell_is_quoted_as_it_stands(make_house: MakeHouse) -> None:
+    with pytest.raises(InputError) as caught:
+        read(make_house, hours("2025-01-07 00:00", ["-4166"] * 48, "time,Wh"))
+    assert caught.value.faults[0].read == "-4166"
+    assert caught.value.faults[0].row == 2
+
+
+def test_one_time_without_its_offset_among_many_is_named(make_house: MakeHouse) -> None:
+    rows = hours("2025-01-07 00:00", [1.0] * 60).replace(":00,", ":00-06:00,")
+    text = rows.replace("2025-01-08 03:00-06:00", "2025-01-08 03:00")
+    with pytest.raises(InputError) as caught:
+        read(make_house, text)
+    (fault,) = caught.value.faults
+    assert (fault.row, fault.read) == (29, "2025-01-08 03:00")
+
+
+def test_a_reading_off_the_step_is_left_out_and_named(make_house: MakeHouse) -> None:
+    interval = read(make_house, hours("2025-01-07 00:00", [1.5, 1.0] * 24) + "2025-01-09 00:31,1\n")
+    assert counts(interval) == {"off-grid": (1, 1.0)}
+    assert interval.actions[0].figures["rows"] == "50"
+
+
+def test_many_overlaps_that_disagree_are_a_fault(make_house: MakeHouse) -> None:
+    files = {
+        "interval/a.csv": hours("2025-01-07 00:00", range(40)),
+        "interval/b.csv": hours("2025-01-07 00:00", [50] * 40),
+    }
+    with pytest.raises(InputError, match="39 intervals are given twice with different values"):
         read(make_house, files)
+
+
+def test_a_register_rolls_over_and_is_set_back(make_house: MakeHouse) -> None:
+    up = [99_990 + n * 0.5 for n in range(20)] + [n * 0.5 for n in range(20)]
+    interval = read(make_house, hours("2025-01-07 00:00", up))
+    assert interval.kwh.tolist() == [0.5] * 39
+    back = [5_000 + n * 0.5 for n in range(60)] + [10 + n * 0.5 for n in range(60)]
+    interval = read(make_house, hours("2025-01-07 00:00", back))
+    assert counts(interval)["reset"] == (1, 0.0)
+    assert interval.kwh.sum() == pytest.approx(59.0)
+
+
+def test_what_a_register_counted_over_a_gap_is_spread_and_told(make_house: MakeHouse) -> None:
+    rows = hours("2025-01-07 00:00", [5_000 + n for n in range(48)]).splitlines()
+    interval = read(make_house, "\n".join(rows[:20] + rows[23:]) + "\n")
+    assert interval.kwh.sum() == pytest.approx(47.0)
+    assert counts(interval)["spread"] == (4, 4.0)
+    assert interval.estimated is not None
+    assert interval.estimated.sum() == 4
+
+
+def test_volts_and_estimates_are_kept(make_house: MakeHouse) -> None:
+    rows = ["00:00,1,121.5,Estimated", "01:00,2,,Actual", "02:00,3,120,A"]
+    text = "\n".join(["time,kwh,volts,Quality", *(f"2025-01-07 {row}" for row in rows)]) + "\n"
+    interval = read(make_house, text)
+    assert interval.volts is not None
+    np.testing.assert_equal(interval.volts, [121.5, np.nan, 120.0])
+    assert counts(interval) == {"estimated": (1, 1.0)}
 
 
 def test_generation_may_send_energy_back(make_house: MakeHouse) -> None:

@@ -1,0 +1,139 @@
+"""Which of several columns, rows or files of interval data are the registers of the house."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import get_args
+
+from reconcile.house import Assumed
+from reconcile.read.cells import plain_name
+from reconcile.read.interval_layout import LayoutError, Values
+from reconcile.read.interval_names import KW_OF, KWH_OF, Flow, other_commodity
+
+Assumptions = dict[str, Assumed]
+
+
+@dataclass(frozen=True, slots=True)
+class Register:
+    """A register of the house: columns (or words of a column) that add up to it.
+
+    Attributes
+    ----------
+    parts : tuple of Values
+        More than one where phases are added.
+    flow : Flow or None
+        None where nothing tells, which is taken for delivered.
+    """
+
+    parts: tuple[Values, ...]
+    flow: Flow | None
+
+    @property
+    def name(self) -> str:
+        """Its name, or the names of its phases."""
+        return " + ".join(part.name for part in self.parts)
+
+
+@dataclass(frozen=True, slots=True)
+class Chosen:
+    """The registers to read, and a column of volts where there is one."""
+
+    registers: tuple[Register, ...]
+    volts: Values | None = None
+
+
+def choose(values: Sequence[Values], wanted: str | None, assumed: Assumptions, where: str = "column") -> Chosen:
+    """Choose the registers among columns, or among words that rows carry.
+
+    Parameters
+    ----------
+    values : sequence of Values
+    wanted : str or None
+        The channel that the household named.
+    assumed : dict
+        Gathers what was taken for granted.
+    where : str
+        What they are, for the question.
+
+    Returns
+    -------
+    Chosen
+
+    Raises
+    ------
+    LayoutError
+        With the question to ask.
+    """
+    volts = next((value for value in values if value.unit == "V"), None)
+    candidates = [value for value in values if value.unit != "V" and not other_commodity(value.name)] or list(values)
+    if wanted is not None:
+        found = [value for value in values if plain_name(value.name) == plain_name(wanted)]
+        if not found:
+            raise LayoutError(
+                f"there is no {where} {wanted}",
+                f"Set channel under [interval] to one of: {_listed(candidates)}.",
+            )
+        flow: Flow | None = "net" if found[0].flow == "net" else None
+        return _told(Chosen((Register((found[0],), flow),), volts), candidates, assumed)
+    pool = _pool(candidates)
+    flows: dict[Flow | None, Register] = {}
+    for one in (*get_args(Flow), None):
+        mine = [value for value in pool if value.flow == one]
+        if mine:
+            flows[one] = Register(_one(mine, candidates, where), one)
+    if None in flows and "delivered" in flows:
+        raise _question(candidates, where)
+    main = flows.get("delivered") or flows.get(None) or flows.get("net")
+    back = flows.get("received")
+    registers = tuple(register for register in (main, back) if register is not None)
+    return _told(Chosen(registers, volts), candidates, assumed)
+
+
+def _pool(values: Sequence[Values]) -> list[Values]:
+    """Return the columns of energy; those of unknown unit where there are none; then those of power."""
+    energy = [value for value in values if value.unit in KWH_OF]
+    unknown = [value for value in values if value.unit is None]
+    if not energy:
+        return unknown or [value for value in values if value.unit in KW_OF]
+    told = {value.flow for value in energy}
+    return energy + [
+        value for value in unknown if value.flow is not None and value.flow not in told and None not in told
+    ]
+
+
+def _one(values: Sequence[Values], candidates: Sequence[Values], where: str) -> tuple[Values, ...]:
+    if len(values) == 1:
+        return tuple(values)
+    whole = [value for value in values if value.phase is None]
+    phases = [value for value in values if value.phase is not None]
+    if len(whole) == 1 and phases:
+        return tuple(whole)
+    if not whole and len({value.phase for value in phases}) == len(phases) <= 3:
+        return tuple(phases)
+    raise _question(candidates, where)
+
+
+def _question(values: Sequence[Values], where: str) -> LayoutError:
+    return LayoutError(
+        f"there is more than one {where} of values", f"Set channel under [interval] to one of: {_listed(values)}."
+    )
+
+
+def _listed(values: Sequence[Values]) -> str:
+    return ", ".join(dict.fromkeys(value.name for value in values[:30])) or "none"
+
+
+def _told(chosen: Chosen, candidates: Sequence[Values], assumed: Assumptions) -> Chosen:
+    read = [part for register in chosen.registers for part in register.parts]
+    others = [value.name for value in candidates if value not in read]
+    if len(chosen.registers) > 1:
+        main, back = chosen.registers
+        assumed["two-registers"] = Assumed("two-registers", {"drawn": main.name, "back": back.name})
+    elif chosen.registers and len(chosen.registers[0].parts) > 1:
+        assumed["phases"] = Assumed("phases", {"names": chosen.registers[0].name})
+    if others and read:
+        assumed["one-column"] = Assumed(
+            "one-column", {"read": chosen.registers[0].name, "others": ", ".join(others[:5])}
+        )
+    return chosen

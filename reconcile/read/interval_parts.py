@@ -1,0 +1,370 @@
+"""Series of one file as stretches of one step on one ruler, their energy in kWh, a running register differenced."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from datetime import tzinfo
+from typing import Literal
+from zoneinfo import ZoneInfo
+
+import numpy as np
+from numpy.typing import NDArray
+
+from reconcile.clock import local_seconds
+from reconcile.house import Assumed, House
+from reconcile.read import local_stamps
+from reconcile.read.gate import Gate
+from reconcile.read.interval_channels import Assumptions
+from reconcile.read.interval_names import KW_OF, KWH_OF, Flow
+from reconcile.read.series import Series
+from reconcile.read.settings import IntervalSettings, to_zone
+
+DAY = 86_400
+NEAR_STEP = 0.1
+"""Part of a step by which a time may miss its place and still be meant (common practice: clocks drift)."""
+MOST = 0.5
+"""Share of the readings that must keep to a step for it to be the step."""
+USUAL_STEPS = (
+    1,
+    5,
+    10,
+    15,
+    30,
+    *(60 * m for m in (1, 2, 3, 5, 6, 10, 15, 20, 30)),
+    *(3600 * h for h in (1, 2, 3, 4, 6, 8, 12, 24)),
+)
+"""Steps in use [s]."""
+LEAST_STRETCH = 8
+"""Readings of another step, one after another, that are a stretch of their own and no gaps (our choice)."""
+BETTER_STRETCH = 0.95
+"""Share of the distances that two stretches must account for before a file is divided."""
+LEAST_RISING = 25
+"""Readings that hardly ever fall before they are taken for a running register: no house draws so."""
+SMALL_RISE = 0.2
+"""A running register moves by less than this part of its value from one reading to the next."""
+MOST_FALLS = 0.005
+"""Share of a register's readings that may fall: exchanges and rollovers."""
+
+Ints = NDArray[np.int64]
+Floats = NDArray[np.float64]
+
+
+@dataclass(slots=True)
+class Part:
+    """A stretch of readings of one step.
+
+    Attributes
+    ----------
+    series : Series
+        Where its readings stand in the file.
+    step : int
+        [s].
+    starts : ndarray of int64
+        UTC [s]; where the step is a day, seconds of the house's clock.
+    kwh : ndarray
+        NaN where blank; volts where the series holds volts.
+    """
+
+    series: Series
+    step: int
+    starts: Ints
+    kwh: Floats
+    flow: Flow | None
+    skipped: NDArray[np.bool_] | None = None
+    estimated: NDArray[np.bool_] | None = None
+    spread: int = 0
+    spread_kwh: float = 0.0
+    resets: int = 0
+    moved: int = 0
+    back_twice: int = 0
+    back_once: int = 0
+    off_grid: list[int] = field(default_factory=list)
+
+
+def parts_of(series: Series, gate: Gate, house: House, settings: IntervalSettings, assumed: Assumptions) -> list[Part]:
+    """Place a series on the ruler and divide it where its step changes.
+
+    Parameters
+    ----------
+    series : Series
+    gate : Gate
+    house : House
+    settings : IntervalSettings
+    assumed : dict
+        Gathers what the file itself does not say.
+
+    Returns
+    -------
+    list of Part
+        Nothing where a fault was found.
+    """
+    steps = _steps(series, gate)
+    if steps is None:
+        return []
+    series.stamps = series.stamps or _stamps(series, steps, assumed)
+    home = ZoneInfo(house.timezone)
+    name, zone = zone_of(series, settings, home)
+    if series.offsets is None:
+        assumed[f"clock {name}"] = Assumed("clock", {"zone": name})
+    register = series.unit in KWH_OF and _is_register(series)
+    if register:
+        assumed[f"register {series.value_name}"] = Assumed("register", {"name": series.value_name})
+    placed = _placed(series, steps, zone, name, assumed)
+    out = []
+    for step in np.unique(steps).tolist() if isinstance(steps, np.ndarray) else [steps]:
+        chosen = steps == step if isinstance(steps, np.ndarray) else None
+        part = _part(series, step, chosen, placed, zone, home)
+        part = _differenced(part) if register else part
+        if not register:
+            _to_energy(part)
+        _on_grid(part)
+        out.append(part)
+    return out
+
+
+def zone_of(series: Series, settings: IntervalSettings, home: tzinfo) -> tuple[str, tzinfo]:
+    """Return the clock of a file's times, where they carry no distance from UTC."""
+    name = settings.timezone
+    if name == "house" and any(word in series.time_name.casefold() for word in ("utc", "gmt")):
+        name = "UTC"
+    return (str(home), home) if name == "house" else (name, to_zone(name) or home)
+
+
+def _steps(series: Series, gate: Gate) -> int | Ints | None:
+    """Return the step of all readings, or of each; None, with a fault, where there is none."""
+    if series.lengths is not None:
+        values, counts = np.unique(series.lengths, return_counts=True)
+        usual = int(values[np.argmax(counts)])
+        if counts.max() > (1.0 - NEAR_STEP) * len(series.lengths):
+            return _not_longer(series, usual, gate)
+    labels = series.labels if series.offsets is None else series.labels - series.offsets
+    distances = labels[1:] - labels[:-1]
+    if len(distances) and distances.min() <= 0:
+        labels = np.unique(labels)
+        distances = np.diff(labels)
+    if len(distances) == 0:
+        series.wrong(gate, "all readings have the same time", "Write the time of each.")
+        return None
+    step, share = mode(distances)
+    if share < BETTER_STRETCH:
+        divided = _stretches(distances)
+        if divided is not None:
+            return _step_of_each(series, labels, divided)
+    if share < MOST:
+        middle = float(np.median(distances))
+        step = min(USUAL_STEPS, key=lambda usual: abs(usual - middle))
+        share = float(np.mean(np.abs(distances - step) <= NEAR_STEP * step))
+    if step <= DAY and share < MOST:
+        series.wrong(gate, "its readings are not a constant step apart", "Write one row for each interval.")
+        return None
+    return _not_longer(series, step, gate)
+
+
+def _not_longer(series: Series, step: int, gate: Gate) -> int | None:
+    if step <= DAY:
+        return step
+    series.wrong(
+        gate,
+        f"its readings are {step / DAY:g} days apart",
+        "Readings further apart than a day belong into bills.csv or readings.csv.",
+    )
+    return None
+
+
+def mode(values: Ints) -> tuple[int, float]:
+    """Return the commonest value and its share."""
+    first = int(values[0])
+    share = float(np.count_nonzero(values == first)) / len(values)
+    if share > MOST:
+        return first, share
+    distinct, counts = np.unique(values, return_counts=True)
+    return int(distinct[np.argmax(counts)]), float(counts.max() / len(values))
+
+
+def _stretches(distances: Ints) -> list[tuple[int, int]] | None:
+    """Return (first distance, step) of the stretches of a file whose step changes; None where it does not."""
+    known = [step for step in USUAL_STEPS if np.count_nonzero(distances == step) >= LEAST_STRETCH]
+    if len(known) < 2:
+        return None
+    cuts: list[tuple[int, int]] = []
+
+    def divide(low: int, high: int) -> None:
+        here = distances[low:high]
+        hits = {step: np.concatenate([[0], np.cumsum(here == step)]) for step in known}
+        single = max(known, key=lambda step: hits[step][-1])
+        best, at, pair = hits[single][-1], 0, (single, single)
+        for before in known:
+            for after in known:
+                if before != after:
+                    total = hits[before] + (hits[after][-1] - hits[after])
+                    cut = int(np.argmax(total))
+                    if total[cut] > best:
+                        best, at, pair = total[cut], cut, (before, after)
+        sizes = [hits[pair[0]][at], hits[pair[1]][-1] - hits[pair[1]][at]]
+        if at == 0 or min(sizes) < LEAST_STRETCH or best - hits[single][-1] < LEAST_STRETCH:
+            cuts.append((low, single))
+            return
+        divide(low, low + at)
+        divide(low + at, high)
+
+    divide(0, len(distances))
+    merged = [cut for i, cut in enumerate(cuts) if i == 0 or cut[1] != cuts[i - 1][1]]
+    if len(merged) < 2:
+        return None
+    ends = [*(first for first, _ in merged[1:]), len(distances)]
+    hit = sum(np.count_nonzero(distances[a:b] == step) for (a, step), b in zip(merged, ends, strict=True))
+    return merged if hit >= MOST * len(distances) else None
+
+
+def _step_of_each(series: Series, labels: Ints, stretches: list[tuple[int, int]]) -> Ints:
+    """Return the step of each reading: of the distance after it where times begin intervals, else before it."""
+    own = series.labels if series.offsets is None else series.labels - series.offsets
+    edges = labels[[first for first, _ in stretches[1:]]]
+    side: Literal["left", "right"] = "left" if series.stamps == "end" else "right"
+    which = np.searchsorted(edges, own, side=side)
+    each: Ints = np.array([step for _, step in stretches], dtype=np.int64)[which]
+    return each
+
+
+def _stamps(series: Series, steps: int | Ints, assumed: Assumptions) -> Literal["start", "end"]:
+    """Take times for the beginnings of their intervals, unless whole days of ends are there."""
+    stamps: Literal["start", "end"] = "start"
+    if isinstance(steps, int) and steps < DAY and len(series.labels) * steps >= DAY:
+        first, last = int(series.labels[0]) % DAY, int(series.labels[-1]) % DAY
+        if first == steps and last == 0:
+            stamps = "end"
+            assumed["stamps-days"] = Assumed("stamps-days")
+            return stamps
+    assumed["stamps"] = Assumed("stamps", {"which": stamps})
+    return stamps
+
+
+@dataclass(slots=True)
+class _Whole:
+    instants: Ints
+    skipped: NDArray[np.bool_] | None
+    back_twice: int = 0
+    back_once: int = 0
+
+
+def _placed(series: Series, steps: int | Ints, zone: tzinfo, name: str, assumed: Assumptions) -> _Whole:
+    """Return the instants that the labels name; for daily data alone, the labels."""
+    if isinstance(steps, int) and steps == DAY:
+        return _Whole(series.labels, None)
+    if series.offsets is not None:
+        return _Whole(series.labels - series.offsets, None)
+    at = local_stamps.place(series.labels, zone, series.stamps or "start", series.values > 0.0)
+    if at.standard_time:
+        assumed["standard-time"] = Assumed("standard-time", {"zone": name})
+    return _Whole(at.instants, at.skipped if at.skipped.any() else None, at.back_twice, at.back_once)
+
+
+def _part(
+    series: Series, step: int, chosen: NDArray[np.bool_] | None, placed: _Whole, zone: tzinfo, home: tzinfo
+) -> Part:
+    mine = series if chosen is None else series.part(chosen)
+    shift = step if mine.stamps == "end" else 0
+    if step == DAY:
+        starts = _days(mine, zone, home) - shift
+        return Part(mine, step, starts, mine.values, mine.flow, None, mine.estimated)
+    instants = placed.instants if chosen is None else placed.instants[chosen]
+    skipped = placed.skipped if chosen is None or placed.skipped is None else placed.skipped[chosen]
+    return Part(
+        mine,
+        step,
+        instants - shift if shift else instants,
+        mine.values,
+        mine.flow,
+        skipped,
+        mine.estimated,
+        back_twice=placed.back_twice if chosen is None or chosen[-1] else 0,
+        back_once=placed.back_once if chosen is None or chosen[-1] else 0,
+    )
+
+
+def _days(series: Series, zone: tzinfo, home: tzinfo) -> Ints:
+    """Return daily labels as seconds of the house's clock."""
+    if series.offsets is not None:
+        if len(np.unique(series.labels % DAY)) == 1:
+            return series.labels
+        return local_seconds(series.labels - series.offsets, home)
+    if zone is home or str(zone) == str(home):
+        return series.labels
+    nothing = np.zeros(len(series.labels), dtype=bool)
+    return local_seconds(local_stamps.place(series.labels, zone, "start", nothing).instants, home)
+
+
+def _to_energy(part: Part) -> None:
+    unit = part.series.unit
+    if unit in KW_OF:
+        part.kwh = part.kwh * (KW_OF[unit] * part.step / 3600.0)
+    elif unit != "V" and KWH_OF[unit] != 1.0:
+        part.kwh = part.kwh * KWH_OF[unit]
+
+
+def _is_register(series: Series) -> bool:
+    values = series.values[~np.isnan(series.values)]
+    if len(values) < 2:
+        return False
+    rises = np.diff(values[:20_000])
+    falls = np.count_nonzero(rises < 0.0)
+    if falls > max(1, MOST_FALLS * len(rises)) or not (rises > 0.0).any():
+        return False
+    if falls > 1 or (falls and len(rises) < 4 * LEAST_RISING):
+        jumps = rises[rises < 0.0]
+        if not series.register and np.abs(jumps).min() < 0.5 * float(np.median(values)):
+            return False
+    middle = float(np.median(values))
+    small = float(rises[rises >= 0.0].mean()) < SMALL_RISE * middle
+    return small and (len(values) >= LEAST_RISING or (series.register and falls == 0))
+
+
+def _differenced(part: Part) -> Part:
+    """Turn a register's readings into the energy between them; what spans several steps is spread over them."""
+    known = np.flatnonzero(~np.isnan(part.kwh))
+    factor = KWH_OF[part.series.unit]
+    shift = part.step if part.series.stamps == "end" else 0
+    times, at = np.unique(part.starts[known] + shift, return_index=True)
+    values = part.kwh[known][at]
+    energy, lengths = np.diff(values), np.diff(times)
+    rolled = energy < 0.0
+    if rolled.any():
+        size = 10.0 ** np.floor(np.log10(np.maximum(values[:-1], 1.0)) + 1.0)  # the dials of what it showed
+        over = rolled & (values[:-1] > 0.9 * size) & (values[1:] < 0.1 * size)
+        energy = np.where(over, energy + size, energy)
+        rolled &= ~over
+    counts = np.maximum(np.round(lengths / part.step).astype(np.int64), 1)
+    part.resets = int(rolled.sum())
+    keep = ~rolled
+    many = (counts > 1) & keep
+    part.spread, part.spread_kwh = int(counts[many].sum()), float(energy[many].sum() * factor)
+    counts, energy, begins = counts[keep], energy[keep] * factor, times[:-1][keep]
+    index = np.repeat(np.arange(len(counts)), counts)
+    within = np.arange(len(index)) - np.repeat(np.cumsum(counts) - counts, counts)
+    part.starts = begins[index] + within * part.step
+    part.kwh = (energy / counts)[index]
+    rows = known[at][1:][keep][index]
+    flags = counts[index] > 1
+    if part.estimated is not None:
+        flags = flags | part.estimated[rows]
+    part.estimated = flags if flags.any() else None
+    part.series = part.series.part(rows)
+    part.skipped = None
+    return part
+
+
+def _on_grid(part: Part) -> None:
+    """Put times that miss their step a little on it; what misses it by more is left out and named."""
+    step = part.step
+    if len(part.starts) == 0:
+        return
+    phases = part.starts % step
+    phase, share = mode(phases)
+    if share == 1.0:
+        return
+    if share < MOST:
+        phase = 0
+    off = (part.starts - phase + step // 2) % step - step // 2
+    part.off_grid = np.flatnonzero(np.abs(off) > NEAR_STEP * step).tolist()
+    part.moved = int(np.count_nonzero(off)) - len(part.off_grid)
+    part.starts = part.starts - off

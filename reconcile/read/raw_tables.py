@@ -1,0 +1,289 @@
+"""Tables of interval data as they stand in a file: their first and last rows, and columns on demand.
+
+Small files are held as cells; large ones go through pandas' C parser a piece at a time, so that neither ten years of
+minutes nor a broken file fills the memory.
+"""
+
+from __future__ import annotations
+
+import csv
+import io
+import re
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date, datetime, time, timedelta
+from typing import Any, Protocol
+
+import numpy as np
+from numpy.typing import NDArray
+
+from reconcile.read.gate import Gate
+from reconcile.read.number_cells import BLANKS
+
+SMALL = 200_000
+"""Bytes up to which a text is held as cells (our choice: below it the parser's own start costs more)."""
+HEAD_BYTES, TAIL_BYTES = 65_536, 16_384
+HEAD_ROWS, TAIL_ROWS = 400, 60
+"""Rows at the beginning and the end that are looked at to find the layout."""
+CHUNK = 1_000_000
+"""Rows of a large file that are held at once."""
+MOST_COLUMNS = 400
+DELIMITERS = (";", "\t", "|", ",")
+
+Column = NDArray[np.bytes_] | NDArray[np.float64]
+Rows = NDArray[np.int32]
+NumberedRow = tuple[int, list[str]]
+Pieces = Iterator[tuple[Rows, list[Column]]]
+
+
+class RawTable(Protocol):
+    """A table before its layout is known; rows are counted from 1, as an editor counts them."""
+
+    file: str
+    sheet: str | None
+    delimiter: str
+
+    @property
+    def head(self) -> Sequence[NumberedRow]:
+        """First rows that are not blank."""
+        ...
+
+    @property
+    def tail(self) -> Sequence[NumberedRow]:
+        """Last rows that are not blank."""
+        ...
+
+    def chunks(self, texts: Mapping[int, int], numbers: Sequence[int], after: int) -> Pieces:
+        """Give the columns ``texts`` (with the width seen) and then ``numbers`` of the rows after a row."""
+        ...
+
+    def cell(self, row: int, column: int) -> str:
+        """Return the text of one cell as it stands."""
+        ...
+
+
+@dataclass(slots=True)
+class CellTable:
+    """A small table, or a sheet of a workbook."""
+
+    file: str
+    sheet: str | None
+    rows: list[NumberedRow]
+    delimiter: str = ","
+
+    @property
+    def head(self) -> list[NumberedRow]:
+        """First rows that are not blank."""
+        return self.rows[:HEAD_ROWS]
+
+    @property
+    def tail(self) -> list[NumberedRow]:
+        """Last rows that are not blank."""
+        return self.rows[-TAIL_ROWS:]
+
+    def chunks(self, texts: Mapping[int, int], numbers: Sequence[int], after: int) -> Pieces:
+        """Give the columns of the rows after a row, in one piece."""
+        body = [row for row in self.rows if row[0] > after]
+        numbered = np.array([number for number, _ in body], dtype=np.int32)
+        yield (
+            numbered,
+            [_bytes([cells[at] if at < len(cells) else "" for _, cells in body]) for at in (*texts, *numbers)],
+        )
+
+    def cell(self, row: int, column: int) -> str:
+        """Return the text of one cell."""
+        cells = next((cells for number, cells in self.rows if number == row), [])
+        return cells[column] if column < len(cells) else ""
+
+
+def _bytes(cells: Sequence[str]) -> NDArray[np.bytes_]:
+    return np.array([cell.encode() for cell in cells] or [b""], dtype=np.bytes_)[: len(cells)]
+
+
+def cells_of(file: str, sheet: str | None, rows: Sequence[tuple[int, Sequence[Any]]]) -> CellTable:
+    """Return a workbook's rows as text: dates in ISO form, numbers by their shortest digits."""
+    made = [(number, [plain_text(value) for value in values]) for number, values in rows]
+    return CellTable(file, sheet, [(number, cells) for number, cells in made if any(cells)])
+
+
+def plain_text(value: Any) -> str:
+    """Return a workbook's value as text.
+
+    Examples
+    --------
+    >>> plain_text(datetime(2025, 1, 7, 0, 59, 59, 999_990)), plain_text(12.0), plain_text(time(14, 30))
+    ('2025-01-07 01:00:00', '12', '14:30:00')
+    """
+    if value is None:
+        return ""
+    if isinstance(value, datetime):  # a workbook counts days as floats: half a second is none
+        return (value + timedelta(milliseconds=500)).replace(microsecond=0).isoformat(" ")
+    if isinstance(value, date | time):
+        return value.isoformat()
+    if isinstance(value, timedelta):
+        minutes = round(value.total_seconds() / 60)
+        return f"{minutes // 60:02d}:{minutes % 60:02d}"
+    if isinstance(value, float) and value.is_integer() and abs(value) < 1e15:
+        return str(int(value))
+    return repr(value) if isinstance(value, float) else str(value).strip()
+
+
+def open_text(data: bytes, file: str, gate: Gate) -> RawTable | None:
+    """Open a text of UTF-8 bytes as a table; None, with a fault, where it is none."""
+    if b"\r" in data[:HEAD_BYTES]:
+        data = data.replace(b"\r\n", b"\n").replace(b"\r", b"\n")
+    first = data[:HEAD_BYTES]
+    text = (first if len(first) == len(data) else first[: first.rfind(b"\n") + 1]).decode("utf-8", "replace")
+    delimiter = _delimiter(text.split("\n")[:HEAD_ROWS])
+    if len(data) <= SMALL:
+        rows = _parsed(data.decode("utf-8", "replace"), 1, delimiter, file, gate)
+        return None if rows is None else CellTable(file, None, rows, delimiter)
+    head = _parsed(text, 1, delimiter, file, gate)
+    if not head:
+        if head is not None:
+            gate.fault("there is nothing in it", "Fill it or take it away.", file=file)
+        return None
+    at = data.rfind(b"\n", 0, len(data) - TAIL_BYTES) + 1
+    lines_before = data.count(b"\n", 0, at)
+    tail = _parsed(data[at:].decode("utf-8", "replace"), lines_before + 1, delimiter, file, gate)
+    if tail is None:
+        return None
+    return TextTable(file, None, data, delimiter, head[:HEAD_ROWS], tail[-TAIL_ROWS:])
+
+
+def _parsed(text: str, first: int, delimiter: str, file: str, gate: Gate) -> list[NumberedRow] | None:
+    reader = csv.reader(io.StringIO(text, newline=""), delimiter=delimiter, strict=True)
+    rows, row = [], first
+    try:
+        for values in reader:
+            if len(values) > MOST_COLUMNS:
+                gate.fault(
+                    f"there are more than {MOST_COLUMNS} columns", "Take out what is no table.", file=file, row=row
+                )
+                return None
+            if any(value.strip() for value in values):
+                rows.append((row, [value.strip() for value in values]))
+            row = first + reader.line_num
+    except csv.Error as error:
+        gate.fault(
+            f"this line is not proper CSV ({error})",
+            "Check its quotes: a cell that holds a comma or a quote stands in double quotes.",
+            file=file,
+            row=row,
+        )
+        return None
+    return rows
+
+
+def _delimiter(lines: Sequence[str]) -> str:
+    """Return what separates the columns: the first sign that most of the lines have."""
+    bare = [re.sub(r'"[^"]*"', "", line) for line in lines if line.strip() and not line.startswith("sep=")]
+    for sign in DELIMITERS:
+        if bare and sum(sign in line for line in bare) >= 0.6 * len(bare):
+            return sign
+    return max(DELIMITERS[::-1], key=lambda sign: sum(sign in line for line in bare))
+
+
+@dataclass(slots=True)
+class TextTable:
+    """A large text, parsed a piece at a time."""
+
+    file: str
+    sheet: str | None
+    data: bytes
+    delimiter: str
+    head: list[NumberedRow]
+    tail: list[NumberedRow]
+
+    def chunks(self, texts: Mapping[int, int], numbers: Sequence[int], after: int) -> Pieces:
+        """Give the columns of the rows after a row, a piece at a time.
+
+        Raises
+        ------
+        LineError
+            Where a line cannot be parsed.
+        """
+        import pandas as pd
+
+        missing: Any = {at: blanks_of_numbers() for at in numbers} if self.delimiter == "," else None
+        width = max(len(cells) for _, cells in (*self.head, *self.tail))
+        wanted = [*texts, *numbers]
+        # a comma between columns leaves one reading of a number without quotes; any other sign leaves two
+        free = self.delimiter == ","
+        # S takes what a cell has, without a Python object for each
+        dtypes: dict[int, Any] = {at: f"S{-(-(seen + 8) // 8) * 8}" for at, seen in texts.items()}
+        if not free:
+            dtypes.update(dict.fromkeys(numbers, "S24"))
+        row = after + 1
+        try:
+            with pd.read_csv(
+                io.BytesIO(self.data),
+                sep=self.delimiter,
+                header=None,
+                names=list(range(width)),
+                skiprows=after,
+                usecols=wanted,
+                dtype=dtypes,
+                keep_default_na=False,
+                na_values=missing,
+                na_filter=free,
+                skip_blank_lines=False,
+                skipinitialspace=True,
+                low_memory=False,
+                encoding_errors="replace",
+                chunksize=CHUNK,
+            ) as reader:
+                for piece in reader:
+                    columns = [_column(piece[at]) for at in wanted]
+                    yield np.arange(row, row + len(piece), dtype=np.int32), columns
+                    row += len(piece)
+        except (pd.errors.ParserError, pd.errors.EmptyDataError) as error:
+            line = re.search(r"(?:line|row) (\d+)", str(error))
+            raise LineError(int(line[1]) if line else row, "it has more columns than the others") from None
+
+    def cell(self, row: int, column: int) -> str:
+        """Return the text of one cell."""
+        at = 0
+        for _ in range(row - 1):
+            at = self.data.find(b"\n", at) + 1
+            if at == 0:
+                return ""
+        end = self.data.find(b"\n", at)
+        line = self.data[at : len(self.data) if end < 0 else end].decode("utf-8", "replace")
+        try:
+            cells = next(csv.reader([line], delimiter=self.delimiter), [])
+        except csv.Error:
+            return ""
+        return cells[column].strip() if column < len(cells) else ""
+
+
+def blanks_of_numbers() -> list[str]:
+    """Return the texts that stand for a missing value, in the cases they are written in."""
+    return sorted({form for blank in BLANKS for form in (blank, blank.upper(), blank.title(), "NaN", "N/A")})
+
+
+class LineError(ValueError):
+    """A line that cannot be parsed, with its number."""
+
+    def __init__(self, row: int, problem: str) -> None:
+        super().__init__(row, problem)
+        self.row = row
+        self.problem = problem
+
+
+def _column(column: Any) -> Column:
+    values = column.to_numpy()
+    if values.dtype.kind == "S":
+        full: Column = values
+        return full
+    if values.dtype.kind in "fiu":
+        floats: Column = values.astype(np.float64, copy=False)
+        return floats
+    return _bytes(["" if value != value else str(value).strip() for value in column.to_numpy(dtype=object).tolist()])
+
+
+def as_bytes(column: Column) -> NDArray[np.bytes_]:
+    """Return a column as text, whatever the parser made of it."""
+    if column.dtype.kind == "S":
+        return column.astype(np.bytes_, copy=False)
+    return np.array([f"{value:.15g}".encode() for value in column.tolist()], dtype=np.bytes_)

@@ -1,0 +1,341 @@
+"""The columns of times of a table: brought together, settled by the whole file, and what is no reading left out."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from datetime import tzinfo
+from typing import Literal
+
+import numpy as np
+from numpy.typing import NDArray
+
+from reconcile.read.cells import shown
+from reconcile.read.clock_cells import Clock, read_clock
+from reconcile.read.gate import Gate
+from reconcile.read.interval_layout import Layout
+from reconcile.read.local_stamps import shifted_hours
+from reconcile.read.number_cells import Marks, as_float
+from reconcile.read.raw_tables import Column, RawTable, as_bytes
+from reconcile.read.time_cells import (
+    DAY,
+    NO_OFFSET,
+    Calendar,
+    Times,
+    day_numbers,
+    joined,
+    read_times,
+    settle,
+)
+
+Ints = NDArray[np.int64]
+
+HOUR = 3600
+NOT_A_TIME = "this is not a date and a time"
+FEW_OFFSETS = 0.5
+"""Share of the times that carry a distance from UTC from which one without it is the fault."""
+
+
+@dataclass(slots=True)
+class Timed:
+    """The times of a table's readings.
+
+    Attributes
+    ----------
+    labels : ndarray of int64
+        Seconds of the file's clock.
+    offsets : ndarray of int64 or None
+        Distance from UTC [s].
+    rows : ndarray of int32
+    kept : ndarray of int or None
+        Places of the readings among the rows that were given; None where all are.
+    lengths : ndarray of int64 or None
+        Length of each [s] where both ends stand.
+    stamps : str or None
+    evenly : bool
+        Whether the order of day and month was settled by the days following one another.
+    below : int
+        Rows below the readings that were left out.
+    """
+
+    labels: Ints
+    offsets: Ints | None
+    rows: NDArray[np.int32]
+    kept: NDArray[np.intp] | None = None
+    lengths: Ints | None = None
+    stamps: Literal["start", "end"] | None = None
+    order: str = ""
+    evenly: bool = False
+    below: int = 0
+
+
+@dataclass(slots=True)
+class _Clocks:
+    """A column of clock times: distinct texts, what they read, and the place of each cell's among them."""
+
+    texts: list[str] = field(default_factory=list)
+    read: list[Clock | None] = field(default_factory=list)
+    places: list[NDArray[np.intp]] = field(default_factory=list)
+
+    def add(self, column: Column) -> None:
+        cells = as_bytes(column)
+        width = -(-max(cells.dtype.itemsize, 1) // 8) * 8
+        if width == 8:  # eight bytes sort as one number
+            distinct, place = np.unique(cells.astype("S8").view(np.uint64), return_inverse=True)
+            words = [bytes(word) for word in distinct.view("S8").tolist()]
+        else:
+            texts, place = np.unique(cells, return_inverse=True)
+            words = texts.tolist()
+        known = {text: i for i, text in enumerate(self.texts)}
+        at = []
+        for word in words:
+            text = word.decode("utf-8", "replace").strip()
+            if text not in known:
+                known[text] = len(self.texts)
+                self.texts.append(text)
+                self.read.append(read_clock(text))
+            at.append(known[text])
+        self.places.append(np.array(at, dtype=np.intp)[place])
+
+    def seconds(self) -> tuple[NDArray[np.int32], NDArray[np.bool_], bool, NDArray[np.int32]]:
+        """Return the second of the day, what is no clock time, whether it ends, and hours counted on [s]."""
+        place = np.concatenate(self.places)
+        values = [0 if c is None else c.second if c.second is not None else HOUR * (c.hour or 0) for c in self.read]
+        hours = [HOUR * c.hour if c is not None and c.hour is not None else 0 for c in self.read]
+        bad = np.array([c is None for c in self.read], dtype=bool)
+        ending = any(c is not None and c.ending for c in self.read)
+        return np.array(values, np.int32)[place], bad[place], ending, np.array(hours, np.int32)[place]
+
+    @property
+    def span(self) -> bool:
+        return any(clock is not None and clock.span for clock in self.read)
+
+
+class TimeParts:
+    """Gathers a table's columns of times, a piece at a time."""
+
+    def __init__(self, table: RawTable, layout: Layout) -> None:
+        self.table, self.layout = table, layout
+        wanted = layout.times
+        self.columns = wanted.columns
+        self.dates: dict[int, list[Times]] = {at: [] for at in (wanted.date, wanted.end_date) if at is not None}
+        self.clocks: dict[int, _Clocks] = {at: _Clocks() for at in (wanted.clock, wanted.end_clock) if at is not None}
+
+    def add(self, columns: Mapping[int, Column]) -> None:
+        """Add a piece of every column."""
+        for at, parts in self.dates.items():
+            cells = as_bytes(columns[at])
+            parts.append(_epochs(cells) if self.layout.times.epoch else read_times(cells))
+        for at, clocks in self.clocks.items():
+            clocks.add(columns[at])
+
+
+def _epochs(cells: NDArray[np.bytes_]) -> Times:
+    """Read seconds or milliseconds since 1970 as dates of the clock of UTC."""
+    distinct, place = np.unique(cells, return_inverse=True)
+    read = [as_float(cell.decode("utf-8", "replace").strip(), Marks()) for cell in distinct.tolist()]
+    seconds = np.array([np.nan if value is None else value for value in read])
+    seconds = np.where(seconds > 1e12, seconds / 1000.0, seconds)
+    ok = (seconds > 0) & (seconds < 5e9)
+    whole = np.where(ok, np.round(np.nan_to_num(seconds)), 0).astype(np.int64)
+    days = whole // DAY
+    calendar = days.astype("datetime64[D]").astype(str)
+    dates = np.array([100_000_000 + int(text.replace("-", "")) for text in calendar.tolist()], dtype=np.int32)
+    return Times(
+        np.where(ok, dates, 0).astype(np.int32)[place],
+        (whole - days * DAY).astype(np.int32)[place],
+        np.zeros(len(cells), np.int32),
+        clock=True,
+    )
+
+
+def read_time_columns(parts: TimeParts, rows: NDArray[np.int32], gate: Gate, zone: tzinfo) -> Timed | None:
+    """Bring a table's times together; None where a fault was found.
+
+    Parameters
+    ----------
+    parts : TimeParts
+    rows : ndarray of int32
+        Row of each.
+    gate : Gate
+        Its ``date_format`` settles the order of day and month, where it is set.
+    zone : tzinfo
+        Whose clock changes tell how hours are counted on.
+
+    Returns
+    -------
+    Timed or None
+    """
+    wanted = parts.layout.times
+    times = joined(parts.dates[wanted.date])
+    bad = times.bad
+    seconds = times.seconds
+    ending = False
+    hours = None
+    if wanted.clock is not None:
+        seconds, wrong, ending, hours = parts.clocks[wanted.clock].seconds()
+        bad = bad | wrong
+    faults_before = len(gate.faults)
+    kept, below = _readings(parts, bad, rows, gate) if bad.any() else (None, 0)
+    if kept is not None:
+        times = Times(times.dates[kept], seconds[kept], times.offsets[kept], times.clock, times.until)
+        seconds, rows = times.seconds, rows[kept]
+        hours = None if hours is None else hours[kept]
+    calendar = settle(times.dates, _wanted_order(gate.date_format))
+    if not _settled(parts, calendar, times, rows, gate):
+        return None
+    days, wrong = day_numbers(times.dates, calendar.order)
+    for index in np.flatnonzero(wrong).tolist():
+        _fault(parts, int(rows[index]), gate, "there is no such day", "Check day and month; write it as 2025-03-07.")
+    offsets = _offsets(parts, times, rows, gate)
+    if len(gate.faults) > faults_before:
+        return None
+    labels = days.astype(np.int64)
+    labels *= DAY
+    labels += seconds
+    if hours is not None and hours.any():
+        ends = hours.astype(np.int64) + (HOUR if not hours.all() else 0)  # hours counted from 0 begin
+        labels = shifted_hours(labels, days.astype(np.int64), ends, zone)
+    made = Timed(labels, offsets, rows, kept, order=calendar.order, evenly=calendar.evenly, below=below)
+    made.stamps = wanted.stamps or ("end" if ending else None)
+    if times.until or (wanted.clock is not None and parts.clocks[wanted.clock].span):
+        made.stamps = "start"
+    elif made.stamps is None and len(seconds) >= 24 and int(seconds.max()) == DAY:
+        made.stamps = "end"  # 24:00 begins no interval
+    made.lengths = _lengths(parts, made, calendar.order)
+    return made
+
+
+def _wanted_order(date_format: str | None) -> str | None:
+    if date_format is None:
+        return None
+    from reconcile.read.dates import pattern
+
+    codes = {"Y": "y", "y": "y", "m": "m", "b": "m", "B": "m", "d": "d"}
+    order = "".join(codes.get(letter, "") for letter in pattern(date_format).split("%")[1:] for letter in letter[:1])
+    return order if order in ("dmy", "mdy", "ymd") else None
+
+
+def _fault(parts: TimeParts, row: int, gate: Gate, problem: str, remedy: str) -> None:
+    """Record a fault of a row's time, quoted as it stands."""
+    table, wanted = parts.table, parts.layout.times
+    cells = [wanted.date] if wanted.clock is None else [wanted.date, wanted.clock]
+    read = " ".join(table.cell(row, at) for at in cells) if len(gate.faults) < 40 else None
+    name = parts.layout.names[wanted.date] or "time"
+    gate.fault(
+        problem,
+        remedy,
+        file=table.file,
+        sheet=table.sheet,
+        row=row,
+        column=name,
+        read=None if read is None else shown(read),
+    )
+
+
+def _readings(
+    parts: TimeParts, bad: NDArray[np.bool_], rows: NDArray[np.int32], gate: Gate
+) -> tuple[NDArray[np.intp], int]:
+    """Leave out blank rows, headers that stand again, and what stands below the table; the rest are faults."""
+    table, wanted = parts.table, parts.layout.times
+    good = np.flatnonzero(~bad)
+    last = int(good[-1]) if len(good) else -1
+    header = parts.layout.names[wanted.date].casefold()
+    below = 0
+    for index in np.flatnonzero(bad).tolist():
+        row = int(rows[index])
+        text = table.cell(row, wanted.date)
+        clock = "" if wanted.clock is None else table.cell(row, wanted.clock)
+        if not text and (index > last or _blank(parts, row)):
+            below += index > last
+            continue
+        if (header and text.casefold() == header) or (index > last and text and not text[0].isdigit()):
+            below += index > last
+            continue
+        if not text:
+            _fault(parts, row, gate, "nothing is written here", "Write the time, or delete the row.")
+        else:
+            write = "Write it as 2025-03-07 14:00." if not clock else "Write them as 2025-03-07 and 14:00."
+            _fault(parts, row, gate, NOT_A_TIME, write)
+        if len(gate.faults) > 200:
+            break
+    return good, below
+
+
+def _blank(parts: TimeParts, row: int) -> bool:
+    return not any(parts.table.cell(row, at) for at in range(len(parts.layout.names)))
+
+
+def _settled(parts: TimeParts, calendar: Calendar, times: Times, rows: NDArray[np.int32], gate: Gate) -> bool:
+    if calendar.open is not None:
+        row = int(rows[np.flatnonzero(times.dates == calendar.open)[0]])
+        _fault(
+            parts,
+            row,
+            gate,
+            "this can be read as two different days, and no row of the file settles it",
+            'Set date_format = "DD/MM/YYYY" (or "MM/DD/YYYY") under [bills], or write the dates as 2025-03-07.',
+        )
+    elif calendar.clash:
+        for date in calendar.clash:
+            where = np.flatnonzero(times.dates == date)
+            if date and len(where):
+                _fault(
+                    parts,
+                    int(rows[where[0]]),
+                    gate,
+                    "other dates of this file have day and month the other way round",
+                    "Write dates as 2025-03-07.",
+                )
+                return False
+    return calendar.open is None and not calendar.clash
+
+
+def _offsets(parts: TimeParts, times: Times, rows: NDArray[np.int32], gate: Gate) -> Ints | None:
+    lacking = times.offsets == NO_OFFSET
+    count = int(np.count_nonzero(lacking))
+    if count == len(lacking):
+        return None
+    if count:
+        few = lacking if count < FEW_OFFSETS * len(lacking) else ~lacking
+        has = "no distance from UTC, the others do" if few is lacking else "a distance from UTC, the others none"
+        for index in np.flatnonzero(few)[:20].tolist():
+            _fault(parts, int(rows[index]), gate, f"this time carries {has}", "Write all of them in one way.")
+        return None
+    return times.offsets.astype(np.int64)
+
+
+def _lengths(parts: TimeParts, made: Timed, order: str) -> Ints | None:
+    """Return the length of each interval where both its ends stand; where they agree on none, None."""
+    wanted = parts.layout.times
+    if wanted.end_date is None and wanted.end_clock is None:
+        return None
+    begin = made.labels
+    if wanted.end_date is not None:
+        times = joined(parts.dates[wanted.end_date])
+        days, wrong = day_numbers(times.dates, order)
+        end = days.astype(np.int64) * DAY + times.seconds
+    else:
+        end, wrong = np.zeros(0, np.int64), np.zeros(0, bool)
+    if wanted.end_clock is not None:
+        seconds, bad_clock, _, _ = parts.clocks[wanted.end_clock].seconds()
+        if wanted.end_date is not None:
+            end, wrong = end - times.seconds + seconds, wrong | bad_clock
+        else:
+            end, wrong = seconds.astype(np.int64), bad_clock
+    if made.kept is not None:
+        end, wrong = end[made.kept], wrong[made.kept]
+    lengths = end - begin if wanted.end_date is not None else (end - begin) % DAY
+    lengths[lengths == 0] = DAY if wanted.end_date is None else 0
+    values, counts = np.unique(lengths[~wrong], return_counts=True)
+    if len(values) == 0:
+        return None
+    usual = int(values[np.argmax(counts)])
+    for missing in (60, 1):  # 00:00 to 00:14, or to 00:14:59: the last minute or second counts
+        if usual % 300 and (usual + missing) % 300 == 0:
+            lengths = lengths + missing
+            usual += missing
+            break
+    if usual <= 0 or usual > DAY or counts.max() < 0.5 * len(lengths):
+        return None
+    return lengths

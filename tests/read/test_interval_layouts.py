@@ -1,0 +1,93 @@
+"""One series in every layout comes back to the last watt-hour, or asks one question that can be answered."""
+
+from __future__ import annotations
+
+import tempfile
+from datetime import datetime
+from pathlib import Path
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from interval_layouts import HOUSE, LAYOUTS, Made, Question, Written, make, questions
+
+from reconcile.errors import InputError
+from reconcile.house import Interval
+from reconcile.read import read_house
+
+BILLS = "start,end,kwh\n2025-01-07,2025-02-06,912\n2025-02-06,2025-03-07,801\n"
+FIRSTS = (datetime(2025, 3, 7), datetime(2025, 10, 31), datetime(2025, 6, 12), datetime(2024, 12, 30))
+HOURLY = ("hour ending", "hour ending counted on", "hours from zero")
+"""Layouts that can hold whole hours only."""
+LOSES_AN_HOUR = (
+    *("wide by clock", "wide by clock ends", "wide am and pm", "wide numbered", "wide with a channel"),
+    "hour ending",
+)
+"""Layouts with no place, or no sign, for the hour that the clock repeats."""
+
+
+def read(files: dict[str, str | bytes], toml: str = "") -> Interval:
+    with tempfile.TemporaryDirectory() as place:
+        for name, content in {"bills.csv": BILLS, "house.toml": HOUSE + toml, **files}.items():
+            path = Path(place, name)
+            path.parent.mkdir(exist_ok=True)
+            path.write_bytes(content if isinstance(content, bytes) else content.encode())
+        interval = read_house(place).interval
+    assert interval is not None
+    return interval
+
+
+def same(interval: Interval, made: Made, written: Written) -> None:
+    np.testing.assert_array_equal(interval.starts.astype(np.int64), made.instants)
+    drawn = made.kwh - made.back if written.net else made.kwh
+    np.testing.assert_allclose(interval.kwh, drawn, rtol=0, atol=5e-7)
+    assert interval.net == written.net
+    assert interval.step_seconds == made.step
+    if written.back:
+        assert interval.received_kwh is not None
+        np.testing.assert_allclose(interval.received_kwh, made.back, rtol=0, atol=5e-7)
+    else:
+        assert interval.received_kwh is None
+
+
+def test_there_are_sixty_layouts() -> None:
+    assert len(LAYOUTS) >= 60
+
+
+@pytest.mark.parametrize("name", LAYOUTS)
+def test_a_layout_returns_the_same_series(name: str) -> None:
+    made = make(1)
+    written = LAYOUTS[name](made)
+    same(read(written.files, written.toml), made, written)
+
+
+@pytest.mark.parametrize("name", LAYOUTS)
+@given(seed=st.integers(0, 10_000), first=st.sampled_from(FIRSTS), minutes=st.sampled_from((5, 15, 30, 60)))
+@settings(max_examples=8, deadline=None)
+def test_a_layout_at_other_steps_and_dates(name: str, seed: int, first: datetime, minutes: int) -> None:
+    made = make(seed, first=first, step=60 * (60 if name in HOURLY else minutes))
+    if name in LOSES_AN_HOUR and first.month == 10:
+        return
+    if name == "standard time all year" and first.month != 3:
+        return  # without the hour that the clock skips nothing tells it from the clock on the wall
+    if made.step == 300 and name.startswith("wide"):
+        return
+    written = LAYOUTS[name](made)
+    same(read(written.files, written.toml), made, written)
+
+
+@pytest.mark.parametrize("name", questions(make(1)))
+def test_what_is_left_open_is_asked_and_answered(name: str) -> None:
+    made = make(1)
+    question: Question = questions(made)[name]
+    with pytest.raises(InputError) as caught:
+        read(question.files)
+    assert len(caught.value.faults) == 1
+    assert question.asks in str(caught.value)
+    if question.answer:
+        interval = read(question.files, f"[interval]\n{question.answer}\n")
+        np.testing.assert_allclose(interval.kwh, made.kwh, rtol=0, atol=5e-7)
+    else:
+        interval = read(question.files, "[bills]\ndate_format = 'DD/MM/YYYY'\n")
+        np.testing.assert_allclose(interval.kwh, made.kwh[:24], rtol=0, atol=5e-7)
