@@ -6,7 +6,7 @@ from datetime import date
 from decimal import ROUND_HALF_UP, Decimal
 
 from reconcile.house import Bill
-from reconcile.say import listed
+from reconcile.say import MONTHS, listed
 
 __all__ = ["listed"]
 
@@ -46,13 +46,13 @@ def day(value: date) -> str:
     >>> day(date(2025, 3, 7))
     '7 March 2025'
     """
-    return f"{value.day} {value:%B %Y}"
+    return f"{value.day} {MONTHS[value.month - 1]} {value.year}"
 
 
 def span(bill: Bill) -> str:
     """Write a bill's dates: ``the bill of 3 March to 2 April 2025``."""
     if bill.start.year == bill.end.year:
-        return f"the bill of {bill.start.day} {bill.start:%B} to {day(bill.end)}"
+        return f"the bill of {bill.start.day} {MONTHS[bill.start.month - 1]} to {day(bill.end)}"
     return f"the bill of {day(bill.start)} to {day(bill.end)}"
 
 

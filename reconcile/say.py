@@ -21,6 +21,9 @@ if TYPE_CHECKING:
     from babel import Locale
 
 NO_BREAK = "\N{NO-BREAK SPACE}"
+MONTHS = ("January", "February", "March", "April", "May", "June", "July", "August", "September", "October", "November",
+          "December")  # fmt: skip
+"""Sentences are English whatever the process's own locale is set to, which strftime would follow."""
 NOTHING = "–"
 """What stands where a figure is not known."""
 

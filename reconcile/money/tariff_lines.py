@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from datetime import date
-from decimal import ROUND_HALF_UP, Decimal
+from decimal import ROUND_HALF_UP, Context, Decimal
 from functools import cache
 
 from reconcile.money.tariff_parts import Part, parts_of
@@ -112,7 +112,7 @@ def rounded(amount: Decimal, places: int) -> Decimal:
     >>> rounded(Decimal("550") * Decimal("0.0475"), 2)
     Decimal('26.13')
     """
-    return amount.quantize(_step(places), ROUND_HALF_UP)
+    return amount.quantize(_step(places), ROUND_HALF_UP, _ROOM)
 
 
 def cents(amount: Decimal) -> Decimal:
@@ -124,6 +124,10 @@ def cents(amount: Decimal) -> Decimal:
     Decimal('26.13')
     """
     return rounded(amount, 2)
+
+
+_ROOM = Context(prec=300)
+"""Percentages of percentages may pass the 28 digits of the usual context, in which rounding then fails."""
 
 
 @cache

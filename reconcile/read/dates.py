@@ -94,6 +94,22 @@ def pattern(date_format: str) -> str:
     return made
 
 
+_PARTS = {"Y": r"(?P<y>\d{4})", "y": r"(?P<y>\d{2})", "m": r"(?P<m>\d{1,2})", "d": r"(?P<d>\d{1,2})",
+          "b": r"(?P<m>[A-Za-z]+)", "B": r"(?P<m>[A-Za-z]+)"}  # fmt: skip
+
+
+def _by(made: str, text: str) -> date:
+    """Read a date by a pattern; months in English whatever the process's locale, which strptime would follow."""
+    form = "".join(_PARTS.get(c[1:], re.escape(c)) if c[0] == "%" else re.escape(c) for c in re.findall("%.|.", made))
+    found = re.fullmatch(form, text, re.ASCII)
+    if found is None:
+        raise ValueError(text)
+    year, month = int(found["y"]), found["m"].casefold()
+    if len(found["y"]) == 2:
+        year += 2000 if year < 69 else 1900  # as strptime takes them (POSIX)
+    return date(year, month_number(month) or int(month), int(found["d"]))
+
+
 def parse(value: Any, date_format: str | None = None, order: Order | None = None) -> tuple[date, str | None]:
     """Read a date; the second value is the order of day and month that was inferred, if any was.
 
@@ -136,7 +152,7 @@ def parse(value: Any, date_format: str | None = None, order: Order | None = None
         return _made(int(iso[1]), int(iso[2]), int(iso[3])), None
     if date_format is not None:
         try:
-            return _within(datetime.strptime(text, pattern(date_format)).date()), None
+            return _within(_by(pattern(date_format), text)), None
         except DateError:
             raise
         except ValueError:

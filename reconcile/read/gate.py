@@ -43,7 +43,10 @@ T = TypeVar("T", bound=str)
 
 LONGEST_TEXT = 2000
 """Characters a text cell may hold; longer ones are a file gone wrong (common practice)."""
-LARGEST_MONEY = Decimal(10) ** 12
+LARGEST_MONEY = Decimal(10) ** 10
+"""Largest amount or price, in any currency (a guard, common practice)."""
+LEAST = 1e-9
+"""What is nearer to zero than this is zero: what a spreadsheet leaves where it should be (common practice)."""
 
 FORMULA_ERRORS = ("#REF!", "#DIV/0!", "#VALUE!", "#NAME?", "#N/A", "#NUM!", "#NULL!", "#SPILL!", "#CALC!")
 
@@ -142,7 +145,7 @@ class Gate(Collector):
         if not math.isfinite(number):
             self.wrong(cell, "this is not a finite number", wanted)
             return None
-        return number
+        return 0.0 if abs(number) < LEAST else number
 
     def _from_text(self, cell: Cell, value: str, unit: str | None, wanted: str) -> float | str | None:
         if len(value) > numbers.LONGEST or not re.search(r"\d", value):
@@ -227,6 +230,8 @@ class Gate(Collector):
                 amount = Decimal(numbers.tidy(cell.value))
             else:
                 amount = Decimal(repr(round(number, 9))) if isinstance(cell.value, float) else Decimal(cell.value)
+        if abs(amount) < LEAST:
+            amount = Decimal(0)
         if not amount.is_finite() or abs(amount) > LARGEST_MONEY:
             self.wrong(cell, "no bill is that large", "Check the amount.")
             return None

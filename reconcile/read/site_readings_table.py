@@ -11,6 +11,7 @@ from reconcile.read.cells import Cell, Grid, Row, Section, plain_name, shown
 from reconcile.read.field_checks import Taken, check_main_off, check_quiet, check_run, check_together
 from reconcile.read.field_names import above_in_keys, check_keys, head_in_keys, in_keys
 from reconcile.read.gate import Gate
+from reconcile.read.near_names import listed_name
 from reconcile.site import Display, FieldTest, Instrument, Instruments, Leg, MainOff, Quiet, Record, Registered, Run
 from reconcile.texts.field_keys import TABLES
 
@@ -352,14 +353,16 @@ def _on(cells: Cells, gate: Gate, house: House) -> tuple[str, ...]:
         if not cell.blank:
             gate.wrong(cell, "these are no names of loads", 'Write them as ["refrigerator", "router"].')
         return ()
-    known = {load.name.casefold(): load.name for load in house.loads}
+    known = [load.name for load in house.loads]
     names = []
     for item in value:
         name = gate.text(Cell(item, cell.file, cell.column, cell.row, cell.sheet))
-        if name is not None and known and name.casefold() not in known:
+        if name is None:
+            continue
+        listed = listed_name(cell, name, known, gate, "the list of loads")
+        if known and listed is None:
             gate.notice(f"A quiet reading names {name}, which is not in the list of loads.")
-        if name is not None:
-            names.append(known.get(name.casefold(), name))
+        names.append(listed or name)
     return tuple(names)
 
 

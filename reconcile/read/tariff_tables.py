@@ -9,7 +9,7 @@ from decimal import Decimal
 from itertools import pairwise
 from typing import Any, get_args
 
-from reconcile.read.cells import Cell, Section, or_list, plain_name
+from reconcile.read.cells import Cell, Section, nearest, or_list, plain_name, shown
 from reconcile.read.gate import Gate
 from reconcile.tariff import Basis, Block, Charge, Kind, Tariff, Window
 
@@ -25,6 +25,8 @@ WEEKDAYS = ("mon", "tue", "wed", "thu", "fri", "sat", "sun")
 MOST_TARIFFS = 100
 MOST_CHARGES = 100
 MOST_PLACES = 6
+MOST_PERCENT, MOST_A_KWH, MOST_A_BILL = Decimal(1000), Decimal(10) ** 6, Decimal(10) ** 9
+"""Largest percentage, price a kWh (or kW, or day) and price a bill, in any currency (guards, common practice)."""
 
 _HOURS = re.compile(r"(\d{1,2})(?::([0-5]\d))?\s*-\s*(\d{1,2})(?::([0-5]\d))?", re.ASCII)
 
@@ -86,7 +88,7 @@ def _short(section: Section, gate: Gate, places: int) -> tuple[Charge, ...]:
         ("energy", "Energy", "per_kwh"),
         ("tax_percent", "Tax", "percent"),
     ):
-        price = gate.money(section[key])
+        price = _price(section[key], basis, gate)
         if price is not None:
             kind: Kind = "tax" if basis == "percent" else "energy" if basis == "per_kwh" else "fixed"
             out.append(Charge(name, basis, price, kind=kind, places=places))  # type: ignore[arg-type]
@@ -151,7 +153,7 @@ def _charge(section: Section, gate: Gate, places: int, above: set[str]) -> Charg
         basis, values = _values(section, gate)
     else:
         basis = key  # type: ignore[assignment]
-        price = gate.money(section[key])
+        price = _price(section[key], key, gate)
     on = _on(section, gate, basis, above)
     kinds: tuple[Kind, ...] = get_args(Kind)
     kind = gate.choice(section["kind"], kinds, default=usual_kind(basis, name or ""))
@@ -188,6 +190,15 @@ def usual_kind(basis: Basis, name: str) -> Kind:
     return "energy"
 
 
+def _price(cell: Cell, basis: str, gate: Gate, *, needed: bool = False) -> Decimal | None:
+    price = gate.money(cell, needed=needed)
+    most = MOST_PERCENT if basis == "percent" else MOST_A_BILL if basis == "per_bill" else MOST_A_KWH
+    if price is not None and abs(price) > most:
+        gate.wrong(cell, f"no tariff charges more than {most} here", "Check the figure and its decimal point.")
+        return None
+    return price
+
+
 def _on(section: Section, gate: Gate, basis: Basis, above: set[str]) -> tuple[str, ...] | None:
     cell = section["on"]
     if cell.blank:
@@ -198,10 +209,12 @@ def _on(section: Section, gate: Gate, basis: Basis, above: set[str]) -> tuple[st
     names = cell.value if isinstance(cell.value, list) else [cell.value]
     for name in names:
         if not isinstance(name, str) or name.casefold() not in above:
+            near = nearest(shown(name), sorted(above))
+            guess = f"Did you mean {near}? " if near else ""
             gate.wrong(
                 Cell(name, cell.file, cell.column, cell.row, cell.sheet),
                 "no charge above has this name",
-                'Write on = ["Energy"] with names of charges that stand above this one.',
+                f'{guess}Write on = ["Energy"] with names of charges that stand above this one.',
             )
     return tuple(str(name) for name in names)
 
@@ -222,7 +235,7 @@ def _blocks(section: Section, gate: Gate) -> tuple[tuple[Block, ...], str]:
         gate.wrong(section["blocks"], "limits are by day or by bill, not both", "Use one of the two for all blocks.")
     below = Decimal(0)
     for n, item in enumerate(items, start=1):
-        price = gate.money(item["price"], needed=True)
+        price = _price(item["price"], "blocks", gate, needed=True)
         cell = item[f"up_to_per_{per}"]
         limit = gate.money(cell, low=Decimal(0))
         if limit is None and cell.blank and n < len(items):
@@ -249,7 +262,7 @@ def _values(section: Section, gate: Gate) -> tuple[Basis, tuple[tuple[date, Deci
             gate.wrong(item.cell, "a value needs its day and one price", f"Keep one of {or_list(PLAIN)}.")
             continue
         bases.add(given[0])
-        price = gate.money(item[given[0]])
+        price = _price(item[given[0]], given[0], gate)
         if since is not None and price is not None:
             out.append((since, price))
     if len(bases) > 1:
@@ -264,7 +277,7 @@ def _windows(section: Section, gate: Gate) -> tuple[Window, ...]:
     out: list[Window] = []
     for item in _items(section, "windows", gate, WINDOW):
         name = gate.text(item["name"], needed=True)
-        price = gate.money(item["price"], needed=True)
+        price = _price(item["price"], "windows", gate, needed=True)
         weekdays, months = _weekdays(item["days"], gate), gate.months(item["months"])
         spans = _hours(item["hours"], gate)
         if name is not None and price is not None:

@@ -16,6 +16,7 @@ from datetime import date
 from typing import TYPE_CHECKING, Any
 
 from reconcile.report.words import shorten
+from reconcile.say import MONTHS
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -116,13 +117,20 @@ def heading(ax: Axes, text: str) -> None:
     )
 
 
+def _month(day: date) -> str:
+    return MONTHS[day.month - 1][:3]
+
+
 def calendar(ax: Axes, start: date, end: date) -> None:
     """Put dates under an axis that runs in days (:meth:`datetime.date.toordinal`), as many as fit."""
     ax.set_xlim(start.toordinal(), end.toordinal())
     days = (end - start).days
     if days < 75:
         marks = [start, end]
-        ax.set_xticks([mark.toordinal() for mark in marks], [f"{mark.day} {mark:%b}\n{mark.year}" for mark in marks])
+        ax.set_xticks(
+            [mark.toordinal() for mark in marks],
+            [f"{mark.day} {_month(mark)}\n{mark.year}" for mark in marks],
+        )
         ax.get_xticklabels()[0].set_horizontalalignment("left")
         ax.get_xticklabels()[-1].set_horizontalalignment("right")
         return
@@ -138,7 +146,9 @@ def calendar(ax: Axes, start: date, end: date) -> None:
     seen: set[int] = set()
     labels = []
     for mark in marks:
-        labels.append(f"{mark:%b}" + ("" if mark.year in seen else f"\n{mark.year}") if every < 12 else str(mark.year))
+        labels.append(
+            f"{_month(mark)}" + ("" if mark.year in seen else f"\n{mark.year}") if every < 12 else str(mark.year)
+        )
         seen.add(mark.year)
     ax.set_xticks([mark.toordinal() for mark in marks], labels)
     per_inch = days / inches

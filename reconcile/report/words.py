@@ -10,7 +10,7 @@ from datetime import date
 from decimal import ROUND_HALF_UP, Decimal
 from typing import Any
 
-from reconcile.say import Voice
+from reconcile.say import MONTHS, Voice
 from reconcile.texts.causes import NAMES as CAUSES
 from reconcile.texts.decisions import FLAGS
 from reconcile.texts.decisions import NAMES as DECISIONS
@@ -262,7 +262,7 @@ def day(when: date | None) -> str:
     >>> day(date(2025, 3, 7))
     '7 Mar 2025'
     """
-    return "–" if when is None else f"{when.day} {when:%b} {when.year}"
+    return "–" if when is None else f"{when.day} {MONTHS[when.month - 1][:3]} {when.year}"
 
 
 def span(start: date, end: date) -> str:
@@ -273,7 +273,7 @@ def span(start: date, end: date) -> str:
     >>> span(date(2025, 3, 7), date(2025, 4, 6)), span(date(2024, 12, 8), date(2025, 1, 7))
     ('7 Mar – 6 Apr 2025', '8 Dec 2024 – 7 Jan 2025')
     """
-    first = f"{start.day} {start:%b}" if start.year == end.year else day(start)
+    first = f"{start.day} {MONTHS[start.month - 1][:3]}" if start.year == end.year else day(start)
     return f"{first} – {day(end)}"
 
 
