@@ -99,7 +99,25 @@ def _load(row: Row, gate: Gate, house: House) -> Load | None:
         apparent=apparent,
         row=row.number,
     )
+    _carried(load, row, gate, house)
     return None if name is None else load
+
+
+def _carried(load: Load, row: Row, gate: Gate, house: House) -> None:
+    """Check that the service could carry what one line draws all day on the average."""
+    if load.kwh_per_year is not None:
+        one = load.kwh_per_year / 8.76
+    elif load.kwh_per_cycle is not None:
+        one = load.kwh_per_cycle * (load.cycles_per_week or 0.0) / 0.168 + load.standby_watts
+    else:
+        running = (load.run_hours or 0.0) / 24.0 if load.follows == "clock" else 1.0
+        one = (load.watts or 0.0) * load.share_on * running + load.standby_watts * (1.0 - running)
+    if load.count * one > most_watts(house):
+        gate.wrong(
+            row["count"] if load.count > 1 else row["load"],
+            f"the service could not carry what this line draws, {load.count * one / 1000.0:,.0f} kW all day",
+            "Check the count, the figure and its unit; a larger service is told by service_amps under [house].",
+        )
 
 
 def _watts(

@@ -67,6 +67,10 @@ QUIET_UNLISTED_SHARE = 0.5
 QUIET_UNLISTED_SD = 0.3
 """Standard uncertainty of that part."""
 
+MOST_LOG_SD = 1.5
+"""Largest standard uncertainty of a factor's logarithm: a factor of 19 either way. Wider limits say no more, and
+leave nothing of the others in the arithmetic (our choice)."""
+
 HEALTHY_METER_SD = 0.005
 """Standard deviation of registration among meters in order; inspection tolerances are four times that."""
 

@@ -105,7 +105,7 @@ def build(house: House, facts: Facts, *, doubted: bool = False, energy: LoadEner
     cools = np.array([f == "cooling" for f in follows] + [False])
     clocks = np.array([_by_people(load) for load in house.loads] + [True])
 
-    log_sd = np.append(energy.log_sd, rest_percent / 196.0)
+    log_sd = np.minimum(np.append(energy.log_sd, rest_percent / 196.0), k.MOST_LOG_SD)
     own = parts * np.sqrt(np.expm1(log_sd**2)) * (k.DOUBTED_LIMITS if doubted else 1.0)
     per_day = float(mean.sum() / days.sum())
     columns = [
