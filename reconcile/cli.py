@@ -6,6 +6,8 @@ program. A traceback is nobody's answer.
 
 from __future__ import annotations
 
+import contextlib
+import errno
 import os
 import sys
 from collections.abc import Sequence
@@ -18,6 +20,9 @@ from reconcile import __version__
 
 _RAISE = "RECONCILE_RAISE"
 """Environment variable that lets a developer see the traceback of an unexpected error."""
+
+_CANNOT_PRINT = (errno.ENOSPC, errno.EIO, errno.EBADF, errno.EFBIG, errno.EDQUOT)
+"""Errors of writing to a full or closed place."""
 
 _HOUSE = click.argument("house", metavar="HOUSE", type=click.Path(path_type=Path))
 _OUT = click.option("--out", metavar="DIR", type=click.Path(path_type=Path), help="Folder for the files written.")
@@ -192,11 +197,14 @@ def run(arguments: Sequence[str] | None = None) -> int:
     int
         0, 1 or 2.
     """
-    for stream in (sys.stdout, sys.stderr):
-        if hasattr(stream, "reconfigure"):
-            stream.reconfigure(errors="replace")  # a terminal without ± still gets its answer
+    for name in ("stdout", "stderr"):
+        if getattr(sys, name) is None:  # closed before the program began
+            setattr(sys, name, Path(os.devnull).open("w", encoding="utf-8"))
+        if hasattr(getattr(sys, name), "reconfigure"):
+            getattr(sys, name).reconfigure(errors="replace")  # a terminal without ± still gets its answer
     try:
         status = cli.main(args=arguments, prog_name="reconcile", standalone_mode=False)
+        sys.stdout.flush()
     except click.ClickException as error:
         error.show()
         return 2
@@ -204,13 +212,30 @@ def run(arguments: Sequence[str] | None = None) -> int:
         click.echo("Stopped.", err=True)
         return 1
     except BrokenPipeError:
-        sys.stdout = None  # nobody reads on; the interpreter must not try to flush
-        return 1
+        _print_no_more()  # whoever reads has enough: the work was done
+        return 0
+    except SystemExit:  # click's own way out of a broken pipe, and of what completes a command line
+        if not type(sys.stdout).__name__.endswith("PacifyFlushWrapper"):
+            raise
+        _print_no_more()
+        return 0
     except Exception as error:
+        if isinstance(error, OSError) and error.filename is None and error.errno in _CANNOT_PRINT:
+            _print_no_more()
+            click.echo(f"The answer cannot be printed ({error.strerror}).", err=True)
+            return 2
         if os.environ.get(_RAISE):
             raise
         return _explain(error)
     return status if isinstance(status, int) else 0
+
+
+def _print_no_more() -> None:
+    """Let what is still to be printed go nowhere, so that the interpreter does not stumble over it in the end."""
+    with contextlib.suppress(OSError, ValueError, AttributeError):
+        nowhere = os.open(os.devnull, os.O_WRONLY)
+        os.dup2(nowhere, sys.stdout.fileno())
+        os.close(nowhere)
 
 
 def main() -> None:

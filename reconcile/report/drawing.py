@@ -7,7 +7,10 @@ inches and points, so a figure made narrow for a phone keeps the size of its pri
 from __future__ import annotations
 
 import base64
+import contextlib
 import io
+import os
+import sys
 import textwrap
 import warnings
 from collections.abc import Callable, Sequence
@@ -54,16 +57,30 @@ _SETTINGS: Any = {
 
 def settings() -> AbstractContextManager[None]:
     """Return the drawing settings as a context, so that a caller's own are left alone."""
-    import matplotlib
+    return _matplotlib().rc_context(_SETTINGS)
 
-    return matplotlib.rc_context(_SETTINGS)
+
+def _matplotlib() -> Any:
+    """Import matplotlib whatever ``MPLBACKEND`` names: a notebook sets one that may not be there."""
+    if "matplotlib" in sys.modules:
+        return sys.modules["matplotlib"]
+    named = os.environ.pop("MPLBACKEND", None)
+    try:
+        import matplotlib
+    finally:
+        if named is not None:
+            os.environ["MPLBACKEND"] = named
+    if named:
+        with contextlib.suppress(ValueError):
+            matplotlib.rcParams["backend"] = named
+    return matplotlib
 
 
 def paper(width: float, height: float, *, right: float = 0.12, left: float = 0.5, bottom: float = 0.42) -> Axes:
     """Make axes on a figure of its own, margins in inches."""
-    from matplotlib.figure import Figure
-
     with settings():
+        from matplotlib.figure import Figure
+
         figure = Figure(figsize=(width, height))
         top = 0.34
         return figure.add_axes(
