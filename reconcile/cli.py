@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import contextlib
 import errno
+import io
 import os
 import sys
 from collections.abc import Sequence
@@ -199,7 +200,7 @@ def run(arguments: Sequence[str] | None = None) -> int:
     """
     for name in ("stdout", "stderr"):
         if getattr(sys, name) is None:  # closed before the program began
-            setattr(sys, name, Path(os.devnull).open("w", encoding="utf-8"))
+            setattr(sys, name, io.StringIO())
         if hasattr(getattr(sys, name), "reconfigure"):
             getattr(sys, name).reconfigure(errors="replace")  # a terminal without ± still gets its answer
     try:

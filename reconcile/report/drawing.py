@@ -16,6 +16,7 @@ import warnings
 from collections.abc import Callable, Sequence
 from contextlib import AbstractContextManager
 from datetime import date
+from types import ModuleType
 from typing import TYPE_CHECKING, Any
 
 from reconcile.report.words import shorten
@@ -57,10 +58,11 @@ _SETTINGS: Any = {
 
 def settings() -> AbstractContextManager[None]:
     """Return the drawing settings as a context, so that a caller's own are left alone."""
-    return _matplotlib().rc_context(_SETTINGS)
+    context: AbstractContextManager[None] = _matplotlib().rc_context(_SETTINGS)
+    return context
 
 
-def _matplotlib() -> Any:
+def _matplotlib() -> ModuleType:
     """Import matplotlib whatever ``MPLBACKEND`` names: a notebook sets one that may not be there."""
     if "matplotlib" in sys.modules:
         return sys.modules["matplotlib"]
