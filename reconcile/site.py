@@ -92,7 +92,8 @@ class Run:
     legs: tuple[Leg, ...] = ()
     service: str | None = None
     meter_volts: float | None = None
-    connection: Connection = "line-to-line"
+    connection: Connection | None = None
+    """None where it was not written down: line-to-line is then assumed, and said to be."""
     line_volts: float | None = None
     volts_were_loaded: bool = True
     background_w_before: float | None = None
@@ -108,6 +109,10 @@ class Run:
     day: date | None = None
     note: str = ""
     row: int | None = field(default=None, compare=False)
+    watts_repeats: tuple[float, ...] = ()
+    """Repeated readings of the plug-in meter during the run [W]; ``reference_watts`` is their mean."""
+    background_repeats: tuple[float, ...] = ()
+    """All readings of what else was on, before and after [W], where there are more than one of either."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -52,7 +52,13 @@ DEFAULTS: dict[str, Default] = {
     ),
     "background_watts": Default(5.0, "W", "reading error of a background watched on the display or timed"),
     "background_drift_percent": Default(
-        20.0, "% of background", "what may have switched where the background was read only once"
+        50.0, "% of background", "what may have switched where the background was read only once"
+    ),
+    "background_wander_percent": Default(
+        5.0, "% of background", "how far a quiet house wanders within a quarter of an hour, as a standard deviation"
+    ),
+    "nominal_volts_percent": Default(
+        5.0, "% of volts", "where nobody read the volts: service voltage, Range A of ANSI C84.1 about its nominal"
     ),
     "service_ohms": Default(0.1, "ohm", "transformer, service drop and meter, out and back, for the sag to expect"),
     "settle_seconds": Default(60.0, "s", "an element warms up and a display's averaging fills; then read"),

@@ -1,19 +1,100 @@
-"""The judged field test: one frozen object, one dictionary, from which every rendering is made."""
+"""The judged field test: one frozen object in figures and codes, from which every rendering is made."""
 
 from __future__ import annotations
 
 import math
-from dataclasses import asdict, dataclass, fields
+from collections.abc import Mapping
+from dataclasses import asdict, dataclass, field, fields
 from datetime import date
 from decimal import Decimal
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Literal
 
 from reconcile.meter.budget import Component
-from reconcile.meter.fork import Branch
+from reconcile.say import Voice
 from reconcile.show import shown
+from reconcile.texts import field_test as words
 
 if TYPE_CHECKING:
     import pandas as pd
+
+Zone = Literal["inside", "outside", "cannot-tell"]
+
+
+@dataclass(frozen=True, slots=True)
+class Remark:
+    """Something to be told of a reading: a code of :data:`reconcile.texts.field_remarks.REMARKS`, and its figures."""
+
+    code: str
+    figures: Mapping[str, Any] = field(default_factory=dict)
+
+
+@dataclass(frozen=True, slots=True)
+class Guess:
+    """A misread or keying error that would explain a registration.
+
+    Attributes
+    ----------
+    code : str
+        What kind of error.
+    run : str
+        Label of the run.
+    field : str
+        Key of ``field_test.toml`` (or of the house's file) that would be wrong.
+    factor : float or None
+        What was written over what it would have to be.
+    as_read_percent, would_be_percent : float
+        Registration with the value as written, and with the error mended [%].
+    """
+
+    code: str
+    run: str
+    field: str
+    factor: float | None
+    as_read_percent: float
+    would_be_percent: float
+
+
+@dataclass(frozen=True, slots=True)
+class Assumption:
+    """A value that was taken, not read. ``holds_back``: whether no verdict may rest on it."""
+
+    code: str
+    run: str
+    holds_back: bool
+    figures: Mapping[str, Any] = field(default_factory=dict)
+
+
+@dataclass(frozen=True, slots=True)
+class Registration:
+    """The one result of a test: registration of the meter [%], 100 being right, with its limits.
+
+    Attributes
+    ----------
+    percent, standard_percent, expanded_percent, low_percent, high_percent : float
+    coverage_factor, degrees_of_freedom : float
+    zone : {'inside', 'outside', 'cannot-tell'}
+    sense : {'fast', 'slow', 'right'}
+        Side of 100 on which both limits lie; ``right`` where they hold it.
+    runs : int
+    chance_fast, chance_slow : float
+        Chance that the truth lies above, or below, what the tolerance allows, by the readings alone, 0 to 1.
+    scatter : bool
+        Whether the runs scatter more than their own budgets foresee, so that their scatter is counted.
+    """
+
+    percent: float
+    standard_percent: float
+    expanded_percent: float
+    low_percent: float
+    high_percent: float
+    coverage_factor: float
+    degrees_of_freedom: float
+    zone: Zone
+    sense: Literal["fast", "slow", "right"]
+    runs: int
+    chance_fast: float
+    chance_slow: float
+    scatter: bool = False
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -48,27 +129,45 @@ class JudgedRun:
     interval: str
     test_uncertainty_ratio: float | None
     chance_outside: float | None
-    zone: str
+    zone: Zone
     statement: str | None
-    notes: tuple[str, ...]
+    remarks: tuple[Remark, ...]
     leg_watts: tuple[float, ...] = ()
     day: date | None = None
     budget: tuple[Component, ...] = ()
+    voice: Voice = Voice()
+
+    @property
+    def notes(self) -> tuple[str, ...]:
+        """The remarks as sentences."""
+        return words.said(self.voice, self.remarks)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class JudgedMainOff:
-    """One reading with the main off. ``zone``: inside is nothing counted, outside is counting."""
+    """One reading with the main off, judged by the one rule there is.
+
+    ``zone``: inside is nothing counted, outside is counting. ``watts`` is the best estimate, ``low_watts`` and
+    ``at_most_watts`` what the reading proves. ``cases`` name what it can mean, in the order of looking.
+    """
 
     watts: float | None
+    low_watts: float
     at_most_watts: float | None
     expanded_watts: float | None
-    zone: str
+    zone: Zone
     kwh_a_month: float | None
     cost_a_month: float | None
-    notes: tuple[str, ...]
-    branches: tuple[Branch, ...] = ()
+    remarks: tuple[Remark, ...]
+    cases: tuple[str, ...] = ()
+    ask_underground: bool = False
     day: date | None = None
+    voice: Voice = Voice()
+
+    @property
+    def notes(self) -> tuple[str, ...]:
+        """The remarks as sentences."""
+        return words.said(self.voice, self.remarks)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -80,9 +179,15 @@ class JudgedQuiet:
     expanded_watts: float | None
     kwh_a_month: float | None
     cost_a_month: float | None
-    notes: tuple[str, ...]
+    remarks: tuple[Remark, ...]
     on: tuple[str, ...] = ()
     day: date | None = None
+    voice: Voice = Voice()
+
+    @property
+    def notes(self) -> tuple[str, ...]:
+        """The remarks as sentences."""
+        return words.said(self.voice, self.remarks)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -93,7 +198,7 @@ class Average:
     formula: str
     percent: float
     expanded_percent: float
-    zone: str
+    zone: Zone
     indicative: bool
 
 
@@ -103,46 +208,112 @@ class FieldTestResult:
 
     Attributes
     ----------
-    house, currency : str
-    meter_number : str or None
-    form : str or None
+    house : str
+    voice : Voice
+    meter_number, form : str or None
     tolerance_percent : float
     stated_risk : float
         Most that a verdict ``inside`` or ``outside`` is wrong, 0 to 1.
-    runs, main_off, quiet, averages
-        What was judged.
     verdict : str
         ``urgent``, ``outside``, ``counts-with-main-off``, ``inside``, ``cannot-tell`` or ``not-judged``.
-    headline : str
-        The answer in one sentence.
-    reasons, next_steps, cautions : tuple of str
-        ``cautions`` stand before everything else where they are not empty.
-    instruments : tuple of (str, str)
-        What was used for what, and its limit of error.
+    registration : Registration or None
+        The one result of all runs together; its zone is the verdict. None where no run could be used.
+    runs, main_off, quiet, averages
+        What was judged.
+    main_off_zone : str or None
+        Of all readings with the main off together: the only verdict on them.
+    quiet_watts : float or None
+        Of the surest quiet reading [W].
+    doubts : tuple of Remark
+        Why the runs cannot carry a verdict, whatever their number; empty where they can.
+    guesses : tuple of Guess
+        Which misread or keying error would explain the figure, the likeliest first.
+    settle : Remark or None
+        The one reading that settles it.
+    assumed : tuple of Assumption
+        What was taken, not read.
+    dangers : tuple of str
+        Signs of danger, in the house's file or in the readings themselves. Any stops every verb.
+    steps : tuple of Remark
+        What comes next, in order of hazard.
+    used : tuple of Remark
+        Instruments and their limits of error.
     """
 
     house: str
-    currency: str
+    voice: Voice
     meter_number: str | None
     form: str | None
     tolerance_percent: float
     stated_risk: float
+    verdict: str
+    registration: Registration | None
     runs: tuple[JudgedRun, ...]
     main_off: tuple[JudgedMainOff, ...]
     quiet: tuple[JudgedQuiet, ...]
     averages: tuple[Average, ...]
-    verdict: str
-    headline: str
-    reasons: tuple[str, ...]
-    next_steps: tuple[str, ...]
-    cautions: tuple[str, ...] = ()
-    instruments: tuple[tuple[str, str], ...] = ()
+    main_off_zone: Zone | None
+    quiet_watts: float | None
+    doubts: tuple[Remark, ...]
+    guesses: tuple[Guess, ...]
+    settle: Remark | None
+    assumed: tuple[Assumption, ...]
+    dangers: tuple[str, ...]
+    steps: tuple[Remark, ...] = ()
+    used: tuple[Remark, ...] = ()
+
+    @property
+    def doubtful(self) -> bool:
+        """Whether the runs contradict each other or rest on something assumed: then they carry no verdict."""
+        return bool(self.doubts)
+
+    @property
+    def currency(self) -> str:
+        """ISO 4217 code of the house's money."""
+        return self.voice.currency
+
+    @property
+    def headline(self) -> str:
+        """The answer in one sentence."""
+        return words.headline(self)
+
+    @property
+    def reasons(self) -> tuple[str, ...]:
+        """What the verdict rests on, every reason with its number."""
+        return words.reasons(self)
+
+    @property
+    def next_steps(self) -> tuple[str, ...]:
+        """What comes next, in order of hazard; nothing here asks to open anything."""
+        return words.next_steps(self)
+
+    @property
+    def cautions(self) -> tuple[str, ...]:
+        """What stands before everything else; empty where no danger was found."""
+        return words.stops(self)
+
+    @property
+    def instruments(self) -> tuple[tuple[str, str], ...]:
+        """What was used for what, and its limit of error."""
+        return words.instruments(self)
 
     def to_dict(self) -> dict[str, Any]:
         """Return the part ``field_test`` of ``result.json``: plain JSON values only."""
-        made: dict[str, Any] = {f.name: getattr(self, f.name) for f in fields(self)}
-        for name in ("runs", "main_off", "quiet", "averages"):
-            made[name] = [asdict(item) for item in made[name]]
+        made: dict[str, Any] = {f.name: getattr(self, f.name) for f in fields(self) if f.name not in HIDDEN}
+        for name in ("runs", "main_off", "quiet"):
+            made[name] = [_told(item) for item in made[name]]
+        made["averages"] = [asdict(item) for item in self.averages]
+        made["registration"] = None if self.registration is None else asdict(self.registration)
+        made["doubtful"] = self.doubtful
+        made["doubts"] = [{"code": d.code, "text": t} for d, t in zip(self.doubts, words.doubts(self), strict=True)]
+        made["guesses"] = [{**asdict(g), "text": words.guess(self.voice, g)} for g in self.guesses]
+        made["settle"] = None if self.settle is None else words.remark(self.voice, self.settle)
+        made["assumed"] = [
+            {"code": a.code, "run": a.run, "holds_back": a.holds_back, "text": words.assumption(self.voice, a)}
+            for a in self.assumed
+        ]
+        for name in ("currency", "headline", "reasons", "next_steps", "cautions"):
+            made[name] = getattr(self, name)
         made["average_registration_percent"] = {a.method: a.percent for a in self.averages}
         made["instruments"] = dict(self.instruments)
         plain: dict[str, Any] = _plain(made)
@@ -163,8 +334,18 @@ class FieldTestResult:
         return shown(self, "html")
 
 
+HIDDEN = ("voice", "steps", "used", "remarks")
+
+
+def _told(item: Any) -> dict[str, Any]:
+    made = {f.name: getattr(item, f.name) for f in fields(item) if f.name not in HIDDEN}
+    if "budget" in made:
+        made["budget"] = [asdict(component) for component in made["budget"]]
+    return {**made, "notes": item.notes}
+
+
 def _plain(value: Any) -> Any:
-    if isinstance(value, dict):
+    if isinstance(value, Mapping):
         return {key: _plain(item) for key, item in value.items()}
     if isinstance(value, list | tuple):
         return [_plain(item) for item in value]

@@ -46,7 +46,8 @@ class Legs:
     watts : tuple of float
         Of each leg [W].
     source : str
-        Where the volts came from: ``read``, ``line``, ``meter`` or ``sag``.
+        Where the volts came from: ``read``, ``line``, ``meter``, ``sag`` (read without the load) or ``nominal``
+        (not read at all).
     inputs : tuple of Input
     model : callable
         Watts [W] a sound meter of this form registers.
@@ -74,7 +75,7 @@ def angle_factor(run: Run, service: str) -> float:
     """
     carrying = sum(1 for leg in run.legs if leg.amps > 0)
     wye = service == "network" or (service == "three-phase" and carrying == 2)
-    return COS_30 if wye and run.connection == "line-to-line" else 1.0
+    return COS_30 if wye and run.connection != "line-to-neutral" else 1.0
 
 
 def shared_line_volts(run: Run) -> tuple[float, str] | None:
@@ -94,6 +95,7 @@ def legs_of(
     display: Display,
     *,
     own_volts: bool,
+    nominal_line_volts: float | None = None,
 ) -> Legs:
     """Return the legs of a run as a model of what the meter should register.
 
@@ -108,6 +110,8 @@ def legs_of(
     display : Display
     own_volts : bool
         Whether each leg's own volts are used; else the line volts that were read under load stand for them.
+    nominal_line_volts : float, optional
+        Volts between legs [V] that stand for those nobody read.
     """
     voltmeter, _ = taken(instruments, "volts")
     clamp, _ = taken(instruments, "amps")
@@ -121,6 +125,8 @@ def legs_of(
         # unloaded line volts stand for a leg that has none of its own, less the sag
         spare = 0.0 if run.line_volts is None else leg_volts(service, run.line_volts)
         source, volts = "sag", [sag * (leg.volts or spare) for leg in run.legs]
+        if not all(volts) and nominal_line_volts:
+            source, volts = "nominal", [leg_volts(service, nominal_line_volts)] * len(run.legs)
     volts_percent = default("meter_volts_percent")
     readings = tuple(
         _leg(
@@ -197,8 +203,9 @@ def _inputs(
         inputs.append(Input("volts step", 0.0, volts_step / 2.0 / _parts(readings), "rectangular", unit="V"))
         unequal = default("legs_unequal_percent") / 100.0 * readings[0].volts
         inputs.append(Input("legs unequal", 0.0, unequal if len(readings) > 1 else 0.0, "rectangular", unit="V"))
-    if source == "sag":
-        inputs.append(Input("sag", 0.0, default("unloaded_sag_percent") / 100.0, "rectangular"))
+    if source in ("sag", "nominal"):
+        wide = default("unloaded_sag_percent" if source == "sag" else "nominal_volts_percent") / 100.0
+        inputs.append(Input("sag", 0.0, wide, "rectangular"))
     for n, r in enumerate(readings, start=1):
         inputs += [
             Input(f"amps step {n}", 0.0, clamp.resolution / 2.0, "rectangular", unit="A"),

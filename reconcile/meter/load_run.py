@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any, Literal
 
 from reconcile.house import House, Meter
@@ -11,11 +11,8 @@ from reconcile.meter.budget import Budget, Input, Model, propagate
 from reconcile.meter.forms import VOLTS, Form, form_of, leg_volts
 from reconcile.meter.legs import LEGS, Legs, legs_of, shared_line_volts
 from reconcile.meter.plug_in import background, load_watts, reference_inputs
-from reconcile.meter.registered import Shown, best
+from reconcile.meter.registered import Shown, best, readings
 from reconcile.site import FieldTest, Run
-
-SHARED = ("plug-in meter", "volts", "clamp", "meter form", "power factor 1")
-"""Inputs that are the same error in every run with the same instruments."""
 
 LEAST_WATTS = 1.0
 """Below this there is no load to judge by [W]."""
@@ -56,6 +53,10 @@ class Weighed:
     budget: Budget
     inputs: tuple[Input, ...]
     model: Model
+    other_way_percent: tuple[float, float] | None = None
+    """Registration and its standard uncertainty [%] by the load's other instrument, where both were used."""
+    ways: int = 1
+    """In how many ways the meter itself was read."""
 
     @property
     def percent(self) -> float:
@@ -109,19 +110,22 @@ def weigh_run(run: Run, house: House, test: FieldTest, meter: Meter | None = Non
     Returns
     -------
     Weighed or str
-        The sentence says why the run cannot be judged.
+        A code of :data:`reconcile.texts.field_remarks.REMARKS` says why the run cannot be judged.
     """
     meter = meter or current_meter(house)
     shown = best(run.registered, meter, test.instruments, test.display)
     if shown is None:
         if meter.display == "kW demand" and run.registered.meter_kw is not None:
-            return "The display shows demand, an average of many minutes, and not the power of now."
-        return "The meter's own reading is missing, or its constant (pulse_wh, disk_wh) is."
+            return "demand-display"
+        return "no-meter-reading"
     tried = [_sure(f, run, shown, house, test, meter) for f in (_by_plug, _by_clamps) if _has(f, run)]
     done = [weighed for weighed in tried if isinstance(weighed, Weighed)]
     if done:
-        return min(done, key=lambda weighed: weighed.budget.standard_uncertainty)
-    return next((why for why in tried if isinstance(why, str)), "No load was measured in this run.")
+        done.sort(key=lambda weighed: weighed.budget.standard_uncertainty)
+        other = (done[1].percent, done[1].budget.standard_uncertainty) if len(done) > 1 else None
+        ways = len(readings(run.registered, meter, test.instruments, test.display))
+        return replace(done[0], other_way_percent=other, ways=ways)
+    return next((why for why in tried if isinstance(why, str)), "no-load-measured")
 
 
 def _has(way: Any, run: Run) -> bool:
@@ -133,20 +137,17 @@ def _sure(way: Any, *what: Any) -> Weighed | str:
     try:
         done: Weighed | str = way(*what)
     except (ValueError, ZeroDivisionError, OverflowError):
-        return "These figures make no power that could be judged."
+        return "no-power"
     return done
 
 
 def _by_plug(run: Run, shown: Shown, house: House, test: FieldTest, meter: Meter) -> Weighed | str:
     if run.reference_watts is None and not run.registered.seconds:
-        return "The seconds of the run are missing, so its kilowatt-hours say nothing of its watts."
+        return "no-seconds"
     if load_watts(run) < LEAST_WATTS:
-        return "The plug-in meter shows no load at all."
+        return "no-plug-in-load"
     if run.background_w_before is None and run.background_w_after is None:
-        return (
-            "What the rest of the house drew is missing (background_w_before, background_w_after), and the "
-            "meter counts it too."
-        )
+        return "no-background"
     wanted, load = reference_inputs(run, test.instruments, outlet_volts(house))
     rest, idle = background(run, test.display.step_kw)
     return _made(run, "plug-in", shown, None, wanted, load, rest, idle, test)
@@ -155,11 +156,11 @@ def _by_plug(run: Run, shown: Shown, house: House, test: FieldTest, meter: Meter
 def _by_clamps(run: Run, shown: Shown, house: House, test: FieldTest, meter: Meter) -> Weighed | str:
     service = service_of(run, house)
     if service not in LEGS:
-        return "The service is not known (split-phase, network, two-wire or three-phase), so legs cannot be summed."
+        return "no-service"
     form = form_of(meter.form)
-    legs = clamped_legs(run, service, form, test)
+    legs = clamped_legs(run, service, form, test, line_volts_of(house, service))
     if legs.total_watts < LEAST_WATTS:
-        return "The legs add up to no power at all."
+        return "no-legs-power"
     rest: list[Input] = []
     idle: Model | None = None
     if run.clamps == "load" and (run.background_w_before is not None or run.background_w_after is not None):
@@ -167,12 +168,20 @@ def _by_clamps(run: Run, shown: Shown, house: House, test: FieldTest, meter: Met
     return _made(run, "clamps", shown, legs, list(legs.inputs), legs.model, rest, idle, test)
 
 
-def clamped_legs(run: Run, service: str, form: Form | None, test: FieldTest) -> Legs:
-    """Return the legs with volts that can be trusted: their own, unless they were read without the load."""
+def clamped_legs(run: Run, service: str, form: Form | None, test: FieldTest, nominal: float | None = None) -> Legs:
+    """Return the legs with volts that can be trusted: their own, unless they were read without the load.
+
+    ``nominal`` [V between legs] stands where nobody read any.
+    """
     own = run.volts_were_loaded and all(leg.volts is not None for leg in run.legs)
     if own and unloaded_by_mistake(run, service, form, test):
         own = False
-    return legs_of(run, service, form, test.instruments, test.display, own_volts=own)
+    return legs_of(run, service, form, test.instruments, test.display, own_volts=own, nominal_line_volts=nominal)
+
+
+MOST_UNLOADED = 0.06
+"""By how much legs read without the load may stand over those with it before one of the figures is taken for misread
+(common practice: a heavy load pulls a house's volts down by three per cent or so)."""
 
 
 def unloaded_by_mistake(run: Run, service: str, form: Form | None, test: FieldTest) -> bool:
@@ -189,7 +198,7 @@ def unloaded_by_mistake(run: Run, service: str, form: Form | None, test: FieldTe
     count = len(own.readings)
     excess = sum(r.volts for r in own.readings) / count - theirs.readings[0].volts
     doubt = (own.readings[0].volts_limit ** 2 / 3.0 + theirs.readings[0].volts_limit ** 2 / 3.0) ** 0.5
-    return bool(excess > 2.0 * doubt)
+    return bool(2.0 * doubt < excess <= MOST_UNLOADED * theirs.readings[0].volts)
 
 
 def _made(

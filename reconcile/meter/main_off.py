@@ -1,25 +1,57 @@
-"""Readings without a known load: the meter with the main off, and in a quiet house."""
+"""Readings without a known load: the meter with the main off, and in a quiet house.
+
+One rule judges a reading with the main off, wherever it is asked: the watts that the reading *proves*, least and most,
+against :data:`SOUND_WATTS`. N counts of w watt-hours in t seconds prove more than 3600 w (N - 1) / t and less than
+3600 w (N + 1) / t, since the watch may start just before one count and stop just after another; a disk may besides
+coast up to one turn. Nothing else decides: not how many counts there were, not how long.
+"""
 
 from __future__ import annotations
 
 import math
 
 from reconcile.house import House, Meter
-from reconcile.meter.fork import branches, monthly, price_per_kwh
-from reconcile.meter.forms import CREEP_SECONDS
-from reconcile.meter.judged import JudgedMainOff, JudgedQuiet
-from reconcile.meter.registered import WORDS, Shown, best, timed_watts, wait_seconds
-from reconcile.meter.site_readings import proves_only_a_bound
+from reconcile.meter.forms import CREEP_SECONDS, creep_watts
+from reconcile.meter.judged import JudgedMainOff, JudgedQuiet, Remark, Zone
+from reconcile.meter.registered import Shown, best, timed_watts, wait_seconds
+from reconcile.say import Voice
 from reconcile.site import FieldTest, MainOff, Quiet
 
 SOUND_WATTS = 10.0
-"""A bound at or under this is taken as nothing counted [W]: one step of a display with two decimals of kW."""
+"""At or under this nothing is counted that a bill would show [W]: one step of a display with two decimals of kW, 7 kWh
+a month (common practice)."""
+LOAD_WATTS = 100.0
+"""From this on the size speaks of a load or a leaking cable rather than of creep [W]: one turn of a usual disk in five
+minutes is 86 W, and electronic meters creep less (common practice)."""
+HOURS_A_MONTH = 730.0
+"""Hours of a twelfth of a year."""
 FACTOR = 1.96
 """Coverage factor of a 95 % interval for a reading whose doubt is of known limits."""
+QUIET_SECONDS = 600.0
+"""A quiet reading under this may hold a refrigerator's start or stop [s] (common practice)."""
+
+
+def price_per_kwh(house: House) -> float | None:
+    """Return what a kWh costs by the last year's bills, all charges in it; None where no bill says."""
+    known = [b for b in house.bills[-12:] if b.amount is not None and b.kwh is not None and b.kwh > 0]
+    energy = sum(b.kwh or 0.0 for b in known)
+    return float(sum(b.amount or 0 for b in known)) / energy if energy else None
+
+
+def monthly(watts: float, price: float | None) -> tuple[float, float | None]:
+    """Return the kWh a month of a steady power [W], and what they cost where the price is known.
+
+    Examples
+    --------
+    >>> monthly(100.0, 0.25)
+    (73.0, 18.25)
+    """
+    energy = watts * HOURS_A_MONTH / 1000.0
+    return energy, None if price is None else energy * price
 
 
 def judge_main_off(reading: MainOff, house: House, meter: Meter, test: FieldTest) -> JudgedMainOff:
-    """Say whether the meter counted with the main off, and what that costs and means.
+    """Say whether the meter counted with the main off, and what that costs and can mean.
 
     Parameters
     ----------
@@ -31,91 +63,134 @@ def judge_main_off(reading: MainOff, house: House, meter: Meter, test: FieldTest
     Returns
     -------
     JudgedMainOff
-        ``cannot-tell`` where the wait was too short, something ahead of the main stayed on, or one count may
-        be what a disk coasts or a pulse was due.
+        ``inside``: less than :data:`SOUND_WATTS`; ``outside``: more; ``cannot-tell``: the reading allows both, or
+        something that may rightly be counted was on.
     """
+    voice = Voice(house.locale, house.currency)
     shown = best(reading.registered, meter, test.instruments, test.display)
     if shown is None:
-        why = "The meter was not read in a way that shows the power of now."
-        return JudgedMainOff(None, None, None, "cannot-tell", None, None, (why,), (), reading.day)
-    zone, notes = _zone(shown, reading, meter)
-    if zone != "cannot-tell" and reading.all_disconnects_off is False:
+        why = (Remark("no-power-of-now"),)
+        return JudgedMainOff(None, 0.0, None, None, "cannot-tell", None, None, why, day=reading.day, voice=voice)
+    least, most = proved_watts(shown, reading.registered.seconds or 0.0)
+    zone, notes = _zone(shown, least, most, reading)
+    if reading.all_disconnects_off is False:
         zone = "cannot-tell" if zone == "outside" else zone
-        notes.append("Not every disconnect was off, so what stayed on is counted rightly.")
+        notes.append(Remark("disconnects-on"))
     elif reading.all_disconnects_off is None:
-        notes.append("It is not written down whether every disconnect was off (all_disconnects_off).")
+        notes.append(Remark("disconnects-not-written"))
     if house.generation and reading.generation_off is not True:
         zone = "cannot-tell"
-        notes.append("The house's own generation was not off, so the reading says nothing of the meter.")
+        notes.append(Remark("generation-on"))
     watts = None if shown.nothing else shown.watts
-    # What one count may hide is a bound, not an estimate, until a second count has come.
-    counted = zone == "outside"
+    if zone == "outside":
+        notes.append(_size(shown.watts, meter))
     energy, cost = (
-        monthly(shown.watts if counted else shown.at_most_watts, price_per_kwh(house))
-        if counted or zone == "cannot-tell"
-        else (None, None)
+        monthly(shown.watts if zone == "outside" else most, price_per_kwh(house)) if zone != "inside" else (None, None)
     )
     return JudgedMainOff(
         watts,
-        shown.at_most_watts,
+        least,
+        most,
         FACTOR * shown.standard_uncertainty if not shown.nothing else None,
         zone,
         energy,
         cost,
         tuple(notes),
-        tuple(branches(house, shown.way, generation_off=reading.generation_off)) if zone != "inside" else (),
+        cases(house, shown, reading) if zone != "inside" else (),
+        zone == "outside" and reading.service_underground is None,
         reading.day,
+        voice,
     )
 
 
-def _zone(shown: Shown, reading: MainOff, meter: Meter) -> tuple[str, list[str]]:
-    how = WORDS[shown.way]
+def proved_watts(shown: Shown, seconds: float) -> tuple[float, float]:
+    """Return the least and the most watts [W] that a reading proves.
+
+    Parameters
+    ----------
+    shown : Shown
+        By the surest way it was read.
+    seconds : float
+        Its length [s]; not needed for a display.
+    """
+    if shown.counts is None:
+        step = shown.at_most_watts - shown.watts
+        return max(shown.watts - step, 0.0), shown.at_most_watts
+    if shown.counts <= 1.0:
+        return 0.0, shown.at_most_watts
+    size = shown.watts / shown.counts * seconds / 3600.0
+    return timed_watts(size, shown.counts - 1.0, seconds), shown.at_most_watts
+
+
+def _zone(shown: Shown, least: float, most: float, reading: MainOff) -> tuple[Zone, list[Remark]]:
     seconds = reading.registered.seconds or 0.0
-    notes = []
-    if shown.way == "display":
-        steps = round(shown.watts / max(shown.at_most_watts - shown.watts, 1e-9))
-        if shown.nothing:
-            notes.append(f"The display stood at zero: at most {shown.at_most_watts:.0f} W can hide in its step.")
-            return ("inside" if shown.at_most_watts <= SOUND_WATTS else "cannot-tell"), notes
-        notes.append("A display may lag or show an average: watch pulses, disk or the last kWh digit too.")
-        return ("outside" if steps >= 2 else "cannot-tell"), notes
-    size = shown.watts / (shown.counts or 1.0) * seconds / 3600.0 if shown.counts else None
-    if shown.nothing:
-        notes.append(f"No count in {seconds / 60.0:.0f} minutes on {how} proves at most {shown.at_most_watts:.0f} W.")
-        if shown.at_most_watts <= SOUND_WATTS:
-            return "inside", notes
-        if shown.way == "turns" and seconds >= CREEP_SECONDS:
-            notes.append("No full turn in five minutes is no creep by the rule quoted (52 Pa. Code 57.20).")
-            return "inside", notes
-        count = shown.at_most_watts * seconds / 3600.0
-        notes.append(
-            f"Watch for {math.ceil(wait_seconds(count, SOUND_WATTS) / 60.0)} minutes to prove less than "
-            f"{SOUND_WATTS:.0f} W."
-        )
-        return "cannot-tell", notes
-    if proves_only_a_bound(shown):
-        notes.append("A disk may coast up to one turn after the load is gone: wait until it stands, then time it.")
-        return "cannot-tell", notes
-    if (shown.counts or 0.0) < 2.0:
-        bound = timed_watts(size or 0.0, 2.0, max(seconds, 1.0))
-        notes.append(f"One count may just have been due: it proves only that less than {bound:.0f} W flowed.")
-        return "cannot-tell", notes
-    notes.append(f"{shown.counts:g} counts on {how} in {seconds / 60.0:.0f} minutes.")
-    return "outside", notes
+    figures = {
+        "way": shown.way,
+        "counts": shown.counts or 0.0,
+        "seconds": seconds,
+        "least": least,
+        "most": most,
+        "sound": SOUND_WATTS,
+    }
+    code = "main-off-nothing" if shown.nothing else "main-off-one" if (shown.counts or 2.0) < 2.0 else "main-off-counts"
+    notes = [Remark(code, figures)]
+    if shown.way == "display" and not shown.nothing:
+        notes.append(Remark("display-may-lag"))
+    if most <= SOUND_WATTS:
+        return "inside", notes
+    if least > SOUND_WATTS:
+        return "outside", notes
+    if shown.way == "turns":
+        if shown.nothing and seconds >= CREEP_SECONDS:
+            return "inside", [*notes, Remark("no-creep-by-rule")]
+        if (shown.counts or 0.0) <= 1.0:
+            notes.append(Remark("disk-may-coast"))
+    if shown.counts is not None and least <= SOUND_WATTS and seconds:
+        size = most * seconds / 3600.0 / (shown.counts + 1.0)
+        notes.append(Remark("watch-longer", {"minutes": math.ceil(wait_seconds(size, SOUND_WATTS) / 60.0), "sound": SOUND_WATTS}))
+    return "cannot-tell", notes
+
+
+def _size(watts: float, meter: Meter) -> Remark:
+    """What the size speaks for."""
+    creep = creep_watts(meter.disk_wh * meter.multiplier) if meter.type == "disk" and meter.disk_wh else LOAD_WATTS
+    figures = {"watts": watts, "creep": creep, "least": LOAD_WATTS}
+    return Remark("size-of-a-load" if watts >= max(LOAD_WATTS, creep) else "size-of-creep", figures)
+
+
+def cases(house: House, shown: Shown, reading: MainOff) -> tuple[str, ...]:
+    """Return what counting with the main off can mean here, in the order of looking; codes of the catalogue."""
+    left = ["not-now"] if shown.way == "display" else ["coasting"] if shown.way == "turns" else []
+    if reading.all_disconnects_off is not True:
+        left.append("disconnect-left-on")
+    left += ["ahead-of-main", "shared-or-wrong-meter"]
+    if house.generation and reading.generation_off is not True:
+        left.append("own-generation")
+    if reading.service_underground is not False:
+        left.append("underground-leak")
+    return (*left, "creep")
+
+
+def zone_of(judged: tuple[JudgedMainOff, ...]) -> Zone | None:
+    """Return the one zone of all readings with the main off: counting once is counting."""
+    zones = {m.zone for m in judged}
+    return next((z for z in ("outside", "cannot-tell", "inside") if z in zones), None)  # type: ignore[return-value]
 
 
 def judge_quiet(reading: Quiet, house: House, meter: Meter, test: FieldTest) -> JudgedQuiet:
     """Say how many watts are on when all that can be is off, and what they cost a month."""
+    voice = Voice(house.locale, house.currency)
     shown = best(reading.registered, meter, test.instruments, test.display)
     if shown is None:
-        why = "The meter was not read in a way that shows the power of now."
-        return JudgedQuiet(None, None, None, None, None, (why,), reading.on, reading.day)
-    notes = []
+        why = (Remark("no-power-of-now"),)
+        return JudgedQuiet(None, None, None, None, None, why, reading.on, reading.day, voice)
     if shown.nothing:
-        notes.append(f"{WORDS[shown.way].capitalize()} stood still: at most {shown.at_most_watts:.0f} W.")
-        return JudgedQuiet(0.0, shown.at_most_watts, None, None, None, tuple(notes), reading.on, reading.day)
+        still = (Remark("quiet-still", {"way": shown.way, "most": shown.at_most_watts}),)
+        return JudgedQuiet(0.0, shown.at_most_watts, None, None, None, still, reading.on, reading.day, voice)
     energy, cost = monthly(shown.watts, price_per_kwh(house))
     doubt = FACTOR * shown.standard_uncertainty
-    if (reading.registered.seconds or 0.0) < 600.0 and shown.way != "display":
-        notes.append("Watched for under ten minutes: a refrigerator may just have been on, or off.")
-    return JudgedQuiet(shown.watts, shown.at_most_watts, doubt, energy, cost, tuple(notes), reading.on, reading.day)
+    short = (reading.registered.seconds or 0.0) < QUIET_SECONDS and shown.way != "display"
+    notes = (Remark("quiet-short"),) if short else ()
+    return JudgedQuiet(
+        shown.watts, shown.at_most_watts, doubt, energy, cost, notes, reading.on, reading.day, voice
+    )  # fmt: skip

@@ -47,14 +47,28 @@ def reference_inputs(run: Run, instruments: Instruments, outlet_volts: float) ->
         step = plug.resolution_kwh or default("plug_in_step_kwh")
         inputs.append(Input("plug-in kWh", run.reference_kwh or 0.0, step, "triangular", unit="kWh"))
     else:
-        inputs.append(Input("plug-in watts", watts, plug.resolution / 2.0, "rectangular", unit="W"))
+        inputs += [Input("plug-in watts", watts, plug.resolution / 2.0, "rectangular", unit="W"), _wander(run)]
 
     def model(q: Mapping[str, Any]) -> Any:
-        load = 3.6e6 * q["plug-in kWh"] / q["timing"] if timed else q["plug-in watts"]
+        load = 3.6e6 * q["plug-in kWh"] / q["timing"] if timed else q["plug-in watts"] * (1.0 + q[WANDER])
         amps = load / outlet_volts
         return load * (1.0 + q["plug-in meter"]) + amps * amps * q["wires to the receptacle"]
 
     return inputs, model
+
+
+WANDER = "readings not together"
+
+
+def _wander(run: Run) -> Input:
+    """What the load's watts were over the whole run, where they were read at some moments of it."""
+    several = run.watts_repeats
+    if len(several) < 2:
+        return Input(WANDER, 0.0, default("not_together_percent") / 100.0, "rectangular")
+    mean = math.fsum(several) / len(several)
+    spread = math.sqrt(math.fsum((w / mean - 1.0) ** 2 for w in several) / (len(several) - 1))
+    why = f"{len(several)} readings"
+    return Input(WANDER, 0.0, spread / math.sqrt(len(several)), "normal", 1.0, len(several) - 1, source=why)
 
 
 def load_watts(run: Run) -> float:
@@ -67,30 +81,49 @@ def load_watts(run: Run) -> float:
 def _wire(run: Run, amps: float) -> Input:
     most = 2.0 * default("branch_ohms")
     why = "typical wires to a receptacle"
-    if run.outlet_volts_off is not None and run.outlet_volts_on is not None and amps > 0:
+    if sag_known(run) and amps > 0:
         # The sag at the receptacle is an upper bound: part of it lies ahead of the meter.
-        sag = max(run.outlet_volts_off - run.outlet_volts_on, 0.0)
+        sag = (run.outlet_volts_off or 0.0) - (run.outlet_volts_on or 0.0)
         most, why = sag / amps, f"sag of {sag:.1f} V at the receptacle"
     return Input("wires to the receptacle", most / 2.0, most / 2.0, "rectangular", unit="ohm", source=why)
+
+
+def sag_known(run: Run) -> bool:
+    """Return whether the receptacle's volts were read off and on, and fell by no more than a sound one's do."""
+    off, on = run.outlet_volts_off, run.outlet_volts_on
+    return off is not None and on is not None and 0.0 <= off - on <= MOST_SAG * off
+
+
+MOST_SAG = 0.1
+"""Part of its volts that a receptacle under its full load may lose before the figures are taken for misread (common
+practice: three to five per cent is asked of good wiring)."""
+PRIOR_FREEDOM = 2.0
+"""How many readings the usual wander of a background is worth beside those that were made."""
 
 
 def background(run: Run, step_kw: float | None) -> tuple[list[Input], Model]:
     """Return the inputs and the model of the background watts [W] under the load, from before and after it.
 
-    ``background`` is their mean, ``background drift`` what may have moved between them.
+    Two readings are two samples of something that wanders: what it was in between is known no better than they agree,
+    and that they agree once proves little. So their scatter is joined with the usual one, which counts as
+    :data:`PRIOR_FREEDOM` readings more, and carries as many degrees of freedom.
     """
-    before, after = run.background_w_before, run.background_w_after
-    known = [b for b in (before, after) if b is not None]
-    mean = math.fsum(known) / len(known)
+    ends = [b for b in (run.background_w_before, run.background_w_after) if b is not None]
+    known = list(run.background_repeats) or ends
+    mean = math.fsum(ends) / len(ends)
     reading = max((step_kw or 0.0) * 500.0, default("background_watts"))
-    if before is not None and after is not None:
-        drift = abs(after - before) / 2.0
+    if len(ends) > 1:
+        count = len(known)
+        centre = math.fsum(known) / count
+        spread = math.fsum((b - centre) ** 2 for b in known) * (1.0 + 1.0 / count)
+        usual = default("background_wander_percent") / 100.0 * mean
+        freedom = PRIOR_FREEDOM + count - 1
+        doubt = math.sqrt((PRIOR_FREEDOM * usual**2 + spread) / freedom)
+        drift = Input("background drift", 0.0, doubt, "normal", 1.0, freedom, "W", f"{count} readings")
     else:
-        drift = mean * default("background_drift_percent") / 100.0
-    inputs = [
-        Input("background reading", 0.0, reading / math.sqrt(len(known)), "rectangular", unit="W"),
-        Input("background drift", 0.0, drift, "rectangular", unit="W"),
-    ]
+        once = mean * default("background_drift_percent") / 100.0
+        drift = Input("background drift", 0.0, once, "rectangular", unit="W")
+    inputs = [Input("background reading", 0.0, reading / math.sqrt(len(known)), "rectangular", unit="W"), drift]
 
     def model(q: Mapping[str, Any]) -> Any:
         return mean + q["background reading"] + q["background drift"]

@@ -287,10 +287,16 @@ def _registered(cells: Cells, gate: Gate) -> Registered:
 
 
 def _several(
-    cell: Cell, gate: Gate, *, unit: str, above: float | None = None, high: float | None = None
+    cell: Cell,
+    gate: Gate,
+    *,
+    unit: str,
+    low: float | None = None,
+    above: float | None = None,
+    high: float | None = None,
 ) -> tuple[float, ...]:
     """Read one number, or repeats of it: a list, or in a sheet numbers parted by semicolons."""
-    found = (gate.number(one, unit=unit, above=above, high=high) for one in _parts(cell))
+    found = (gate.number(one, unit=unit, low=low, above=above, high=high) for one in _parts(cell))
     return tuple(value for value in found if value is not None)
 
 
@@ -308,18 +314,20 @@ def _mean(values: tuple[float, ...]) -> float | None:
 
 def _run(one: Taken, registered: Registered, gate: Gate, house: House) -> Run:
     cells = one.cells
+    before, after = (_several(cells[f"background_w_{when}"], gate, unit="W", low=0.0) for when in ("before", "after"))
+    watts = _several(cells["reference_watts"], gate, unit="W", above=0.0)
     return Run(
         label=gate.text(cells["label"]) or "",
         registered=registered,
         legs=tuple(leg for cells_of_leg in one.legs if (leg := _leg(cells_of_leg, gate)) is not None),
         service=gate.choice(cells["service"], SERVICES),
         meter_volts=gate.number(cells["meter_volts"], unit="V", above=0.0, high=700.0),
-        connection=gate.choice(cells["connection"], ("line-to-line", "line-to-neutral"), default="line-to-line"),
+        connection=gate.choice(cells["connection"], ("line-to-line", "line-to-neutral")),
         line_volts=gate.number(cells["line_volts"], unit="V", above=0.0, high=700.0),
         volts_were_loaded=gate.flag(cells["volts_were_loaded"], default=True),
-        background_w_before=gate.number(cells["background_w_before"], unit="W", low=0.0),
-        background_w_after=gate.number(cells["background_w_after"], unit="W", low=0.0),
-        reference_watts=gate.number(cells["reference_watts"], unit="W", above=0.0),
+        background_w_before=_mean(before),
+        background_w_after=_mean(after),
+        reference_watts=_mean(watts),
         reference_kwh=gate.number(cells["reference_kwh"], unit="kWh", above=0.0),
         load=gate.choice(cells["load"], ("light", "full", "other")),
         clamps=gate.choice(cells["clamps"], ("main", "load")),
@@ -328,6 +336,8 @@ def _run(one: Taken, registered: Registered, gate: Gate, house: House) -> Run:
         day=gate.day(cells["date"]),
         note=gate.text(cells["note"]) or "",
         row=cells["label"].row,
+        watts_repeats=watts if len(watts) > 1 else (),
+        background_repeats=(*before, *after) if len(before) > 1 or len(after) > 1 else (),
     )
 
 

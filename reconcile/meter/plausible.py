@@ -1,0 +1,279 @@
+"""The gate before any verdict: what was assumed, what contradicts itself, and what a misread figure would explain.
+
+A registration far from 100 % is, more often than a broken meter, one figure read or typed wrong. So before a run may
+say ``inside`` or ``outside`` its figures must hold together, rest on nothing that was only assumed, and leave no
+ordinary error that would make the meter right. What does not pass is ``cannot-tell``, with the likeliest errors and
+the one reading that settles it. A meter that really is far out passes: its figures hold together, and say so again.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+from reconcile.house import House, Meter
+from reconcile.meter.coherence import carrying, checks
+from reconcile.meter.combine import Combined, combine
+from reconcile.meter.instruments import taken
+from reconcile.meter.judged import Assumption, Guess, Remark
+from reconcile.meter.load_run import Weighed, service_of
+from reconcile.meter.misreadings import Case, Ranked, genuine_score, merged, ranked
+from reconcile.meter.zone import decide
+from reconcile.site import FieldTest
+
+UNUSUAL_PERCENT = 30.0
+"""Farther than this from 100 % a single run says nothing by itself, whatever its budget (common practice)."""
+IMPOSSIBLE_PERCENT = (20.0, 300.0)
+"""Outside this a result must have been read in two ways that agree."""
+CYCLED = 0.06
+"""Part of the load by which what else is on may move before the run is said to have been disturbed."""
+AGREE = 3.0
+"""Standard deviations within which runs of one test agree."""
+MARGIN = 2.0
+"""By how much a meter really so far out must be the likelier account before it is believed."""
+WINDOW = 4.0
+"""Guesses within this of the likeliest are told."""
+
+
+@dataclass(frozen=True, slots=True)
+class Gate:
+    """What the gate found. No verdict may stand where ``doubts`` is not empty."""
+
+    doubts: tuple[Remark, ...]
+    guesses: tuple[Guess, ...]
+    settle: Remark | None
+    assumed: tuple[Assumption, ...]
+
+
+def gate(runs: Sequence[Weighed], combined: Combined | None, house: House, meter: Meter, test: FieldTest) -> Gate:
+    """Try the figures of all runs before any verdict.
+
+    Parameters
+    ----------
+    runs : sequence of Weighed
+        All that could be weighed.
+    combined : Combined or None
+        The same as one result.
+    house : House
+    meter : Meter
+    test : FieldTest
+
+    Returns
+    -------
+    Gate
+    """
+    if not runs or combined is None:
+        return Gate((), (), None, ())
+    assumed = tuple(a for run in runs for a in assumptions(run, house, test))
+    zone = decide(combined.percent, combined.expanded, meter.tolerance_percent, interval=(combined.low, combined.high))
+    fast = combined.percent > 100.0
+    doubts = [Remark(f"assumed-{a.code}", a.figures) for a in assumed if _holds(a, zone.zone, fast)]
+    for run in runs:
+        doubts += contradictions(run, house, meter, test)
+    odd = _odd_run(runs)
+    if odd is not None:
+        doubts.append(Remark("runs-disagree", {"run": runs[odd].run.label, "percent": runs[odd].percent}))
+    elif combined.scatter and len(runs) > 1 and _scattered(runs):
+        doubts.append(Remark("runs-scatter", {"low": min(r.percent for r in runs), "high": max(r.percent for r in runs)}))
+    off = zone.zone == "outside" or abs(combined.percent - 100.0) > UNUSUAL_PERCENT
+    guesses: tuple[Guess, ...] = ()
+    if off or doubts:
+        guesses, explained = _explain(runs, odd, house, meter, test)
+        if explained is not None:
+            doubts.append(Remark("explained-by", {"guess": explained}))
+    if off:
+        doubts += _unusual(runs, combined)
+    kept = tuple({(d.code, str(sorted(d.figures.items(), key=str))): d for d in doubts}.values())
+    if not kept:
+        return Gate((), (), None, assumed)
+    return Gate(kept, guesses, settling(kept, guesses, runs), assumed)
+
+
+def assumptions(weighed: Weighed, house: House, test: FieldTest) -> list[Assumption]:
+    """Return what was taken in one run because nobody wrote it down."""
+    run, service, found = weighed.run, service_of(weighed.run, house), []
+    for quantity in ("watts",) if weighed.kind == "plug-in" else ("volts", "amps"):
+        instrument, typical = taken(test.instruments, quantity)
+        meters_own = weighed.legs is not None and weighed.legs.source == "meter"
+        if typical and not (quantity == "volts" and meters_own):
+            figures = {
+                "quantity": quantity,
+                "name": instrument.name,
+                "percent": instrument.percent_of_reading,
+                "digits": instrument.digits,
+            }
+            found.append(Assumption("instrument", run.label, False, figures))
+    ends = [run.background_w_before, run.background_w_after]
+    if weighed.kind == "plug-in":
+        if None in ends:
+            found.append(Assumption("background-once", run.label, True))
+        elif not any(ends) and len(test.runs) < 2:
+            found.append(Assumption("background-nothing", run.label, True))
+        return found
+    on = carrying(run)
+    wye = service == "network" or (service == "three-phase" and len(on) == 2)
+    if wye and run.connection is None and any(leg.leg_power_factor is None for leg in on):
+        found.append(Assumption("connection", run.label, True, {"service": service}))
+    if any(leg.power_factor is None and leg.leg_power_factor is None for leg in on):
+        found.append(Assumption("power-factor", run.label, True))
+    if weighed.legs is not None and weighed.legs.source in ("sag", "nominal"):
+        found.append(Assumption(f"volts-{weighed.legs.source}", run.label, True))
+    elif weighed.legs is not None and weighed.legs.source == "meter" and all(leg.volts for leg in run.legs):
+        found.append(Assumption("volts-set-aside", run.label, True))
+    if run.clamps == "load" and None in ends:
+        found.append(Assumption("background-missing" if ends == [None, None] else "background-once", run.label, True))
+    if run.clamps is None and any(ends):
+        found.append(Assumption("clamps", run.label, True))
+    return found
+
+
+def _holds(assumed: Assumption, zone: str, fast: bool) -> bool:
+    """Whether an assumption may carry this zone: amps times volts are a nameplate maximum, so a power factor below one
+    can only make a fast meter faster.
+    """
+    if zone == "cannot-tell" or not assumed.holds_back:
+        return False
+    return not (assumed.code == "power-factor" and zone == "outside" and fast)
+
+
+def contradictions(weighed: Weighed, house: House, meter: Meter, test: FieldTest) -> list[Remark]:
+    """Return what in one run's figures cannot be true together, and signs that the load or the house did not hold."""
+    run, found = weighed.run, []
+    for check in checks(run, house, meter, test):
+        if not check.fails:
+            continue
+        moved = check.code == "background-moved"
+        if moved and abs(check.one - check.other) < CYCLED * max(weighed.measured_w, 1.0):
+            continue
+        code = "ways-contradict" if check.code.startswith("ways-") else check.code
+        ways = check.code.split("-")[1:] if code == "ways-contradict" else ()
+        found.append(Remark(f"contradiction-{code}", {"run": run.label, "one": check.one, "other": check.other, "ways": ways}))
+    if weighed.percent < 0.0:
+        found.append(Remark("negative", {"run": run.label, "percent": weighed.percent}))
+    other = weighed.other_way_percent
+    if other is not None:
+        percent, doubt = other
+        if abs(percent - weighed.percent) > AGREE * math.hypot(doubt, weighed.budget.standard_uncertainty):
+            found.append(Remark("plug-and-legs", {"run": run.label, "one": weighed.percent, "other": percent}))
+    if weighed.legs is not None and any(reading.below_range for reading in weighed.legs.readings):
+        found.append(Remark("below-range", {"run": run.label}))
+    return found
+
+
+def _odd_run(runs: Sequence[Weighed]) -> int | None:
+    """Place of the one run that all the others, agreeing among themselves, speak against."""
+    if len(runs) < 3:
+        return None
+    for i, run in enumerate(runs):
+        rest = [other for j, other in enumerate(runs) if j != i]
+        together = combine(rest)
+        if together.scatter and _scattered(rest):
+            continue
+        apart = abs(run.percent - together.percent)
+        if apart > 5.0 + AGREE * math.hypot(run.budget.standard_uncertainty, together.standard_percent):
+            return i
+    return None
+
+
+def _scattered(runs: Sequence[Weighed]) -> bool:
+    """Whether runs scatter so plainly that the load or the house cannot have held still."""
+    values = [run.percent for run in runs]
+    own = max(run.budget.standard_uncertainty for run in runs)
+    return max(values) - min(values) > 2.0 * AGREE * own
+
+
+def _explain(
+    runs: Sequence[Weighed], odd: int | None, house: House, meter: Meter, test: FieldTest
+) -> tuple[tuple[Guess, ...], Guess | None]:
+    """Rank the errors; the first counts as an explanation where it beats a meter that really is so far out."""
+    chosen = [runs[odd]] if odd is not None else [max(runs, key=lambda r: abs(r.percent - 100.0))]
+    repeats = 1 if odd is not None else len(runs)
+    target = 100.0
+    if odd is not None:
+        target = combine([run for i, run in enumerate(runs) if i != odd]).percent
+    tried: list[list[Ranked]] = []
+    explained: Guess | None = None
+    for weighed in chosen:
+        case = Case(weighed.run, house, meter, test)
+        found = [r for r in ranked(case, weighed, target, repeats) if r.near]
+        if not found:
+            found = [replace(r, score=r.score + 50.0) for r in ranked(case, weighed, target, repeats)[:2]]
+        tried.append(found)
+        genuine = genuine_score(case, weighed.percent)
+        best = found[0] if found else None
+        if best is not None and best.near and best.score < genuine + MARGIN:
+            explained = best.guess
+    return merged(tried)[:6], explained
+
+
+def _unusual(runs: Sequence[Weighed], combined: Combined) -> list[Remark]:
+    off = abs(combined.percent - 100.0)
+    low, high = IMPOSSIBLE_PERCENT
+    if off > UNUSUAL_PERCENT and len(runs) < 2:
+        return [Remark("unusual-once", {"percent": combined.percent})]
+    if not low <= combined.percent <= high and not all(run.ways > 1 for run in runs):
+        return [Remark("unusual-one-way", {"percent": combined.percent})]
+    return []
+
+
+SETTLE = {
+    "contradiction-ways-contradict": "read-both-ways",
+    "contradiction-background-moved": "repeat-quiet",
+    "contradiction-kwh-watts": "repeat-steady",
+    "runs-scatter": "repeat-steady",
+    "runs-disagree": "repeat-run",
+    "below-range": "larger-load",
+    "plug-and-legs": "repeat-both",
+    "unusual-once": "repeat-run",
+    "unusual-one-way": "read-both-ways",
+    "negative": "direction",
+}
+"""The one reading that settles each doubt where no guess names a field."""
+SETTLE_FIELD = {
+    "connection": "connection",
+    "service": "line-volts",
+    "power_factor": "power-factor",
+    "background_w_before": "background",
+    "background_w_after": "background",
+    "background_w": "background",
+    "clamps": "clamps",
+    "pulse_wh": "nameplate",
+    "disk_wh": "nameplate",
+    "multiplier": "nameplate",
+    "reference_watts": "plug-in",
+    "reference_kwh": "plug-in",
+    "meter_kw": "read-both-ways",
+    "pulses": "count-again",
+    "turns": "count-again",
+    "seconds": "count-again",
+    "register_end": "register-again",
+    "meter_volts": "line-volts",
+    "line_volts": "line-volts",
+}
+SETTLE_ASSUMED = {
+    "assumed-connection": "connection",
+    "assumed-power-factor": "power-factor",
+    "assumed-background-once": "background",
+    "assumed-background-nothing": "background",
+    "assumed-background-missing": "background",
+    "assumed-clamps": "clamps",
+    "assumed-volts-sag": "leg-volts",
+    "assumed-volts-nominal": "leg-volts",
+    "assumed-volts-set-aside": "leg-volts",
+}
+
+
+def settling(doubts: Sequence[Remark], guesses: Sequence[Guess], runs: Sequence[Weighed]) -> Remark:
+    """Return the one reading that would settle the doubts."""
+    for doubt in doubts:
+        if doubt.code in SETTLE_ASSUMED:
+            return Remark(f"settle-{SETTLE_ASSUMED[doubt.code]}", {})
+    explained = next((d.figures["guess"] for d in doubts if d.code == "explained-by"), None)
+    named = explained or (guesses[0] if guesses else None)
+    if named is not None:
+        stem = named.field.rstrip("_123") if named.field[-1:].isdigit() else named.field
+        code = SETTLE_FIELD.get(stem, {"amps": "leg-amps", "volts": "leg-volts"}.get(stem, "power-factor"))
+        return Remark(f"settle-{code}", {"field": named.field, "run": named.run})
+    code = next((SETTLE[d.code] for d in doubts if d.code in SETTLE), "repeat-run")
+    return Remark(f"settle-{code}", {"run": runs[0].run.label})
