@@ -79,10 +79,11 @@ def _log(code: str, value: float, usual: tuple[float, float], *, hard: bool = Fa
     return Check(code, math.log(value / median) / spread, hard, value, median)
 
 
-def _apart(code: str, one: float, other: float, spread: float) -> Check:
-    if one <= 0.0 or other <= 0.0:
-        return Check(code, 0.0 if one == other else 20.0, True, one, other)
-    return Check(code, math.log(one / other) / spread, True, one, other)
+def _near(code: str, value: float, other: float, spread: float, *, hard: bool = True) -> Check:
+    """Two figures that agree to a part; a figure of nothing agrees with none."""
+    if value <= 0.0 or other <= 0.0:
+        return Check(code, 8.0, hard, value, other)
+    return Check(code, math.log(value / other) / spread, hard, value, other)
 
 
 def _ways(run: Run, meter: Meter, test: FieldTest) -> Iterator[Check]:
@@ -113,11 +114,11 @@ def _plug(run: Run, house: House) -> Iterator[Check]:
         if watts > 1.35 * plug_limit_watts(house):
             yield Check("over-plug", 6.0, True, watts, plug_limit_watts(house))
     if run.reference_kwh is not None and run.reference_watts is not None and run.registered.seconds:
-        yield _apart("kwh-watts", watts, run.reference_watts, 0.02)
+        yield _near("kwh-watts", watts, run.reference_watts, 0.02)
     off, on = run.outlet_volts_off, run.outlet_volts_on
     for volts in (off, on):
         if volts is not None:
-            yield Check("outlet-volts", math.log(volts / outlet_volts(house)) / 0.06, True, volts, outlet_volts(house))
+            yield _near("outlet-volts", volts, outlet_volts(house), 0.06, hard=True)
     if off is not None and on is not None and on > off:
         yield Check("outlet-sag", (on - off) / 0.5, True, on, off)
 
@@ -137,7 +138,7 @@ def _legs(run: Run, house: House, meter: Meter) -> Iterator[Check]:
     yield _log("leg-watts", sum((v or leg_volts(service, line)) * leg.amps for v, leg in _pairs(run)), USUAL_LEGS)
     if service != "three-phase" or house.line_volts is not None:
         for v in volts:
-            yield Check("leg-volts", math.log(v / leg_volts(service, line)) / 0.06, True, v, leg_volts(service, line))
+            yield _near("leg-volts", v, leg_volts(service, line), 0.06, hard=True)
     yield from _line(run, house, service, volts)
     yield from _sharing(run, service)
     for leg in run.legs:
@@ -168,12 +169,12 @@ def _line(run: Run, house: House, service: str, volts: list[float]) -> Iterator[
         # volts read without the load may stand some per cent higher
         loose = 0.02 if run.volts_were_loaded else 0.04
         for v in volts:
-            yield Check("line-and-leg-volts", math.log(v / wanted) / loose, True, v, wanted)
+            yield _near("line-and-leg-volts", v, wanted, loose, hard=True)
         if house.line_volts is not None:
-            yield Check("line-volts", math.log(line / house.line_volts) / 0.05, True, line, house.line_volts)
+            yield _near("line-volts", line, house.line_volts, 0.05, hard=True)
         elif service != "three-phase":
             usual = line_volts_of(house, service)
-            yield Check("line-volts", math.log(line / usual) / 0.05, True, line, usual)
+            yield _near("line-volts", line, usual, 0.05, hard=True)
 
 
 def _sharing(run: Run, service: str) -> Iterator[Check]:
@@ -189,14 +190,14 @@ def _sharing(run: Run, service: str) -> Iterator[Check]:
         yield Check("alike", 1.7 if equal else 0.0, False, low, high)
     if run.connection != "line-to-neutral" and len(on) == 2 and service != "three-phase":
         close = 0.03 if run.clamps == "load" else 0.2 if service == "split-phase" else 0.1
-        yield Check("sharing", math.log(on[0].amps / on[1].amps) / close, run.connection is not None, low, high)
+        yield _near("sharing", on[0].amps, on[1].amps, close, hard=run.connection is not None)
     if run.connection == "line-to-line" and len(on) < 2:
         yield Check("sharing", 8.0, True, low, high)
     if service == "three-phase" and len(on) == 3:
-        yield Check("sharing", math.log(high / min(leg.amps for leg in on)) / 0.35, False, low, high)
+        yield _near("sharing", high, min(leg.amps for leg in on), 0.35, hard=False)
     values = [leg.volts for leg in legs if leg.volts is not None]
     if len(values) > 1 and min(values) > 0.0:
-        yield Check("legs-volts", math.log(max(values) / min(values)) / 0.02, True, min(values), max(values))
+        yield _near("legs-volts", max(values), min(values), 0.02, hard=True)
 
 
 def _background(run: Run) -> Iterator[Check]:
@@ -217,4 +218,4 @@ def _label(run: Run, house: House) -> Iterator[Check]:
         if name and load.name.strip().casefold() == name and load.watts and load.count == 1:
             volts = {True: load_watts(run)}.get(run.reference_watts is not None or run.reference_kwh is not None)
             if volts:
-                yield Check("listed-watts", math.log(volts / load.watts) / 0.15, False, volts, load.watts)
+                yield _near("listed-watts", volts, load.watts, 0.15, hard=False)

@@ -1,29 +1,34 @@
-"""Judge a field test: every run's registration with its doubt, what counted with the main off, and the verdict."""
+"""Judge a field test: every run's registration with its doubt, what counted with the main off, and the verdict.
+
+There is one result for a test: all usable runs together, shared errors kept shared. Its zone is the verdict, and no
+run says more than it.
+"""
 
 from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import replace
+from dataclasses import dataclass
 from typing import Any
 
 from reconcile.house import House, Meter
-from reconcile.meter.budget import Input, propagate
-from reconcile.meter.field_verdict import next_steps, spoken_verdict
+from reconcile.meter.combine import Combined, combine, mean_of
 from reconcile.meter.forms import AVERAGES, averages, load_point
-from reconcile.meter.instruments import category_warnings, taken
-from reconcile.meter.judged import Average, FieldTestResult, JudgedMainOff, JudgedRun
+from reconcile.meter.instruments import taken
+from reconcile.meter.judged import Average, FieldTestResult, JudgedRun, Registration, Remark, Zone
 from reconcile.meter.legs import angle_factor
-from reconcile.meter.load_run import SHARED, Weighed, current_meter, line_volts_of, service_of, weigh_run
-from reconcile.meter.main_off import judge_main_off, judge_quiet
-from reconcile.meter.montecarlo import agrees, coverage_interval, simulate
-from reconcile.meter.remarks import loose_neutral, remarks
-from reconcile.meter.site_readings import combined
-from reconcile.meter.zone import STATED_RISK, Decision, decide
+from reconcile.meter.load_run import Weighed, current_meter, line_volts_of, service_of, weigh_run
+from reconcile.meter.main_off import judge_main_off, judge_quiet, zone_of
+from reconcile.meter.montecarlo import agrees
+from reconcile.meter.next_steps import next_steps
+from reconcile.meter.plausible import Gate, gate
+from reconcile.meter.remarks import remarks
+from reconcile.meter.signs import dangers_of
+from reconcile.meter.zone import STATED_RISK, decide
+from reconcile.say import Voice
 from reconcile.site import FieldTest, Run
-from reconcile.texts import safety
 
-__all__ = ["FieldTestResult", "judge_test", "repeated_runs"]
+__all__ = ["FieldTestResult", "judge_test"]
 
 
 def judge_test(house_or_result: Any, field_test: FieldTest | None = None) -> FieldTestResult:
@@ -51,34 +56,90 @@ def judge_test(house_or_result: Any, field_test: FieldTest | None = None) -> Fie
     meter = current_meter(house)
     groups = _groups(test.runs)
     weighed = [[weigh_run(run, house, test, meter) for run in group] for group in groups]
-    runs = tuple(_judge(group, done, house, meter, test) for group, done in zip(groups, weighed, strict=True))
+    good = [w for group in weighed for w in group if isinstance(w, Weighed)]
+    together = combine(good) if good else None
+    found = gate(good, together, house, meter, test)
+    registration = None if together is None else _registration(together, found, len(good), meter)
     main_off = tuple(judge_main_off(reading, house, meter, test) for reading in test.main_off)
     quiet = tuple(judge_quiet(reading, house, meter, test) for reading in test.quiet)
-    good = [w for group in weighed for w in group if isinstance(w, Weighed)]
-    stops = _stops(house, test, good, main_off)
-    found = _averages(good, runs, house, meter)
-    verdict = _verdict(stops, runs, main_off, good, meter)
-    result = FieldTestResult(
-        house.name,
-        house.currency,
-        meter.number,
-        meter.form,
-        meter.tolerance_percent,
-        STATED_RISK,
-        runs,
-        main_off,
-        quiet,
-        found,
-        verdict,
-        "",
-        (),
-        (),
-        stops,
-        _instruments(test, good),
+    whole = Whole(house, test, meter, registration, found)
+    runs = tuple(_judge(group, done, whole) for group, done in zip(groups, weighed, strict=True))
+    dangers = dangers_of(house, test)
+    still = zone_of(main_off)
+    verdict = _verdict(bool(dangers), registration, still, bool(test.runs))
+    base = [q for q in quiet if q.watts is not None]
+    surest = min(base, key=lambda q: q.expanded_watts or math.inf, default=None)
+    return FieldTestResult(
+        house=house.name,
+        voice=Voice(house.locale, house.currency),
+        meter_number=meter.number,
+        form=meter.form,
+        tolerance_percent=meter.tolerance_percent,
+        stated_risk=STATED_RISK,
+        verdict=verdict,
+        registration=registration,
+        runs=runs,
+        main_off=main_off,
+        quiet=quiet,
+        averages=_averages(good, found, house, meter),
+        main_off_zone=still,
+        quiet_watts=None if surest is None else surest.watts,
+        doubts=found.doubts,
+        guesses=found.guesses,
+        settle=found.settle,
+        assumed=found.assumed,
+        dangers=dangers,
+        steps=next_steps(verdict, main_off, found, together, good, house, test),
+        used=_instruments(test, good),
     )
-    headline, reasons = spoken_verdict(result, house)
-    steps = next_steps(result, house, category_warnings(test.instruments) if any(r.legs for r in test.runs) else ())
-    return replace(result, headline=headline, reasons=reasons, next_steps=steps)
+
+
+@dataclass(frozen=True, slots=True)
+class Whole:
+    """What all runs of a test share."""
+
+    house: House
+    test: FieldTest
+    meter: Meter
+    registration: Registration | None
+    gate: Gate
+
+
+def _registration(together: Combined, found: Gate, count: int, meter: Meter) -> Registration:
+    interval = (together.low, together.high)
+    decision = decide(together.percent, together.expanded, meter.tolerance_percent, interval=interval)
+    inside = together.drawn.chance_within(decision.low, decision.high)
+    fast = together.drawn.chance_within(decision.high, math.inf)
+    zone: Zone = "cannot-tell" if found.doubts else decision.zone
+    return Registration(
+        percent=together.percent,
+        standard_percent=together.standard_percent,
+        expanded_percent=together.expanded,
+        low_percent=together.low,
+        high_percent=together.high,
+        coverage_factor=together.expanded / (together.standard_percent or 1.0),
+        degrees_of_freedom=together.budget.degrees_of_freedom,
+        zone=zone,
+        sense="fast" if together.low > 100.0 else "slow" if together.high < 100.0 else "right",
+        runs=count,
+        chance_fast=fast,
+        chance_slow=max(1.0 - inside - fast, 0.0),
+        scatter=together.scatter,
+    )
+
+
+def _verdict(danger: bool, registration: Registration | None, still: Zone | None, tried: bool) -> str:
+    if danger:
+        return "urgent"
+    if registration is not None and registration.zone == "outside":
+        return "outside"
+    if still == "outside":
+        return "counts-with-main-off"
+    if registration is not None:
+        return registration.zone
+    if tried:
+        return "cannot-tell"
+    return "not-judged" if still is None else still
 
 
 def _groups(runs: Sequence[Run]) -> list[list[Run]]:
@@ -90,35 +151,40 @@ def _groups(runs: Sequence[Run]) -> list[list[Run]]:
     return list(groups.values())
 
 
-def _judge(
-    group: Sequence[Run], done: Sequence[Weighed | str], house: House, meter: Meter, test: FieldTest
-) -> JudgedRun:
-    first, service = group[0], service_of(group[0], house)
-    label = first.label or "run"
+def _judge(group: Sequence[Run], done: Sequence[Weighed | str], whole: Whole) -> JudgedRun:
+    house, meter, first = whole.house, whole.meter, group[0]
+    service, label = service_of(group[0], house), group[0].label or "run"
+    voice = Voice(house.locale, house.currency)
     good = [w for w in done if isinstance(w, Weighed)]
-    faults = tuple(dict.fromkeys(why for why in done if isinstance(why, str)))
+    faults = tuple(Remark(why) for why in dict.fromkeys(why for why in done if isinstance(why, str)))
     if not good:
-        return _unjudged(label, service, first, len(group), faults)
-    weighed = good[0] if len(good) == 1 else repeated_runs(good)
-    drawn = simulate(weighed.model, weighed.inputs)
-    budget, ok = weighed.budget, agrees(weighed.budget, drawn)
-    low, high, expanded = coverage_interval(budget, drawn)
-    decision = decide(weighed.percent, expanded, meter.tolerance_percent, interval=(low, high))
-    notes = [*faults, *remarks(good[0], service, meter, test)]
+        return _unjudged(label, service, first, len(group), faults, voice)
+    found = combine(good)
+    ok = agrees(found.budget, found.drawn)
+    decision = decide(found.percent, found.expanded, meter.tolerance_percent, interval=(found.low, found.high))
+    notes = [*faults, *remarks(good[0], service, meter, whole.test)]
     if len(good) > 1:
-        notes.append(f"{len(good)} repeats, judged together.")
+        notes.append(Remark("repeats", {"count": len(good), "scatter": found.scatter}))
+    half = found.budget.expanded_uncertainty
     if not ok:
-        notes.append(
-            f"The budget alone gives {weighed.percent - budget.expanded_uncertainty:.2f} to "
-            f"{weighed.percent + budget.expanded_uncertainty:.2f} %; the Monte Carlo, which takes the distributions as "
-            f"they are, {drawn.low:.2f} to {drawn.high:.2f} %, and is used."
-        )
-    decision = _held_back(decision, good, notes)
-    load, indicative, why = _point(first, weighed, house, meter)
+        figures = {
+            "low": found.percent - half,
+            "high": found.percent + half,
+            "drawn_low": found.low,
+            "drawn_high": found.high,
+        }
+        notes.append(Remark("draws-used", figures))
+    # no run says more than the whole test does
+    zone: Zone = decision.zone
+    if whole.registration is not None and whole.registration.zone != zone:
+        zone = "cannot-tell"
+        if decision.zone != "cannot-tell" and not whole.gate.doubts:
+            notes.append(Remark("held-to-the-test"))
+    load, indicative, why = _point(first, good[0], house, meter)
     notes += why
     return JudgedRun(
         label=label,
-        kind=weighed.kind,
+        kind=good[0].kind,
         service=service,
         load=load,
         indicative=indicative,
@@ -127,64 +193,30 @@ def _judge(
         expected_w=_mean([w.expected_w for w in good]),
         meter_w=_mean([w.meter_w for w in good]),
         as_read_percent=100.0 * _mean([w.meter_w / w.measured_w for w in good]),
-        registration_percent=weighed.percent,
-        standard_percent=drawn.standard_uncertainty if not ok else budget.standard_uncertainty,
-        expanded_percent=expanded,
-        coverage_factor=expanded / (budget.standard_uncertainty or 1.0),
-        degrees_of_freedom=budget.degrees_of_freedom,
-        low_percent=low,
-        high_percent=high,
-        budget_expanded_percent=budget.expanded_uncertainty,
-        monte_carlo_low_percent=drawn.low,
-        monte_carlo_high_percent=drawn.high,
+        registration_percent=found.percent,
+        standard_percent=found.standard_percent,
+        expanded_percent=found.expanded,
+        coverage_factor=found.expanded / (found.standard_percent or 1.0),
+        degrees_of_freedom=found.budget.degrees_of_freedom,
+        low_percent=found.low,
+        high_percent=found.high,
+        budget_expanded_percent=half,
+        monte_carlo_low_percent=found.drawn.low,
+        monte_carlo_high_percent=found.drawn.high,
         interval="budget" if ok else "monte carlo",
         test_uncertainty_ratio=decision.test_uncertainty_ratio,
-        chance_outside=1.0 - drawn.chance_within(decision.low, decision.high),
-        zone=decision.zone,
+        chance_outside=1.0 - found.drawn.chance_within(decision.low, decision.high),
+        zone=zone,
         statement=decision.statement,
-        notes=tuple(dict.fromkeys(notes)),
+        remarks=tuple({(n.code, repr(n.figures)): n for n in notes}.values()),
         leg_watts=good[0].legs.watts if good[0].legs is not None else (),
         day=first.day,
-        budget=budget.components,
+        budget=found.budget.components,
+        voice=voice,
     )
 
 
-def _held_back(decision: Decision, good: Sequence[Weighed], notes: list[str]) -> Decision:
-    """A reading outside what an instrument promises cannot carry a verdict, whatever its number."""
-    for weighed in good:
-        if weighed.legs is not None and any(r.below_range for r in weighed.legs.readings):
-            notes.append("Below the clamp's range no verdict is given.")
-            return replace(decision, zone="cannot-tell")
-    return decision
-
-
-def repeated_runs(good: Sequence[Weighed]) -> Weighed:
-    """Return several runs of one test as one: their mean, with their scatter as a component.
-
-    Four and more are evaluated by their standard deviation (Type A, n - 1 degrees of freedom); for two or three half
-    their range is taken as a limit, since so few tell little of a deviation (common practice).
-    """
-    percents = [w.percent for w in good]
-    mean, count = _mean(percents), len(percents)
-    base = good[0]
-    if count >= 4:
-        spread = math.sqrt(sum((p - mean) ** 2 for p in percents) / (count - 1))
-        scatter = Input("scatter of repeats", 0.0, spread / math.sqrt(count), "normal", 1.0, count - 1, "%")
-    else:
-        half = (max(percents) - min(percents)) / 2.0
-        scatter = Input("scatter of repeats", 0.0, half, "rectangular", unit="%")
-    # Repeats show how the supply wanders between readings, so that is not counted twice.
-    inputs = [replace(q, limit=0.0) if q.name == "readings not together" else q for q in base.inputs]
-    inputs.append(scatter)
-    ratio = mean / base.percent
-
-    def model(q: Any) -> Any:
-        return ratio * base.model(q) + q["scatter of repeats"]
-
-    return replace(base, budget=propagate(model, inputs), inputs=tuple(inputs), model=model)
-
-
-def _unjudged(label: str, service: str, run: Run, count: int, faults: tuple[str, ...]) -> JudgedRun:
+def _unjudged(label: str, service: str, run: Run, count: int, faults: tuple[Remark, ...], voice: Voice) -> JudgedRun:
     nothing: dict[str, Any] = dict.fromkeys(
         (
             "measured_w",
@@ -215,17 +247,17 @@ def _unjudged(label: str, service: str, run: Run, count: int, faults: tuple[str,
         repeats=count,
         interval="none",
         zone="cannot-tell",
-        notes=faults,
+        remarks=faults,
         day=run.day,
+        voice=voice,
         **nothing,
     )
 
 
-def _point(run: Run, weighed: Weighed, house: House, meter: Meter) -> tuple[str, bool, list[str]]:
+def _point(run: Run, weighed: Weighed, house: House, meter: Meter) -> tuple[str, bool, list[Remark]]:
     """Load point of a run by the meter's test amps, whether it is only indicative, and why."""
     if meter.test_amps is None:
-        said = "The meter's test amps are not written down (test_amps), so this load point is only indicative."
-        return run.load or "other", True, [said] if run.load else []
+        return run.load or "other", True, [Remark("no-test-amps")] if run.load else []
     service = service_of(run, house)
     line = line_volts_of(house, service)
     root = math.sqrt(3.0) if service == "three-phase" else 1.0
@@ -235,15 +267,17 @@ def _point(run: Run, weighed: Weighed, house: House, meter: Meter) -> tuple[str,
     amps = weighed.measured_w / (line * root * power_factor)
     point = load_point(amps, power_factor, meter.test_amps)
     if run.load is not None and run.load != point and {run.load, point} != {"full", "power-factor"}:
-        why = (
-            f"About {amps:.1f} A is {100.0 * amps / meter.test_amps:.0f} % of the meter's {meter.test_amps:g} test "
-            f"amps, not its {run.load} load: indicative only."
-        )
-        return run.load, True, [why]
+        figures = {
+            "amps": amps,
+            "percent": 100.0 * amps / meter.test_amps,
+            "test_amps": meter.test_amps,
+            "load": run.load,
+        }
+        return run.load, True, [Remark("not-its-load", figures)]
     return point, point == "other", []
 
 
-def _averages(good: Sequence[Weighed], runs: Sequence[JudgedRun], house: House, meter: Meter) -> tuple[Average, ...]:
+def _averages(good: Sequence[Weighed], found: Gate, house: House, meter: Meter) -> tuple[Average, ...]:
     groups: dict[str, list[Weighed]] = {}
     indicative: dict[str, bool] = {}
     for weighed in good:
@@ -254,87 +288,39 @@ def _averages(good: Sequence[Weighed], runs: Sequence[JudgedRun], house: House, 
         return ()
     best = "full" if "full" in groups else max(groups, key=lambda p: groups[p][0].measured_w)
     groups["representative"], indicative["representative"] = groups[best], indicative[best] or best != "full"
-    means = {point: combined(some)[0] for point, some in groups.items()}
-    factor = max((r.coverage_factor or 0.0 for r in runs if r.zone is not None), default=1.96)
+    means = {point: mean_of(some) for point, some in groups.items()}
+    percents = {p: sum(w * r.percent for w, r in zip(means[p].weights, groups[p], strict=True)) for p in groups}
     made = []
-    for method, percent in averages(means).items():
+    for method, percent in averages(percents).items():
         formula, weights = AVERAGES[method]
         total = sum(weights.values())
-        shared = sum(g / total * _shared(groups[p]) for p, g in weights.items())
-        own = math.sqrt(sum((g / total * _own(groups[p])) ** 2 for p, g in weights.items()))
-        expanded = factor * math.hypot(shared, own)
-        zone = decide(percent, expanded, meter.tolerance_percent).zone
+        together: dict[str, float] = {}
+        own = 0.0
+        for point, weight in weights.items():
+            own += (weight / total) ** 2 * means[point].own
+            for key, (part, _) in means[point].shared.items():
+                together[key] = together.get(key, 0.0) + weight / total * part
+        factor = combine([run for point in weights for run in groups[point]]).budget.coverage_factor
+        expanded = factor * math.sqrt(own + sum(part * part for part in together.values()))
+        zone: Zone = "cannot-tell" if found.doubts else decide(percent, expanded, meter.tolerance_percent).zone
         made.append(Average(method, formula, percent, expanded, zone, any(indicative[p] for p in weights)))
     return tuple(made)
 
 
-def _shared(some: Sequence[Weighed]) -> float:
-    parts = [[c.contribution for c in w.budget.components if c.name in SHARED] for w in some]
-    return _mean([math.hypot(*p) for p in parts])
-
-
-def _own(some: Sequence[Weighed]) -> float:
-    return math.sqrt(max(combined(some)[1] ** 2 - _shared(some) ** 2, 0.0))
-
-
-def _stops(
-    house: House, test: FieldTest, good: Sequence[Weighed], main_off: Sequence[JudgedMainOff]
-) -> tuple[str, ...]:
-    said = list(safety.dangers(house.dangers))
-    said += [why for w in good if (why := loose_neutral(w)) is not None]
-    for judged, reading in zip(main_off, test.main_off, strict=True):
-        if judged.zone == "outside" and reading.service_underground:
-            said.append(
-                "The meter counts with the main off and the service comes underground: the cable may leak to the soil. "
-                "Keep off that ground, stop, and call the utility's emergency line."
-            )
-    return tuple(dict.fromkeys(said))
-
-
-def _verdict(
-    stops: Sequence[str],
-    runs: Sequence[JudgedRun],
-    main_off: Sequence[JudgedMainOff],
-    good: Sequence[Weighed],
-    meter: Meter,
-) -> str:
-    if stops:
-        return "urgent"
-    zones = [run.zone for run in runs if run.registration_percent is not None]
-    if "outside" in zones:
-        return "outside"
-    if any(m.zone == "outside" for m in main_off):
-        return "counts-with-main-off"
-    if zones and all(zone == "inside" for zone in zones):
-        return "inside"
-    if zones:
-        return _together(runs, good, meter)
-    if main_off or runs:
-        return "inside" if main_off and not runs and all(m.zone == "inside" for m in main_off) else "cannot-tell"
-    return "not-judged"
-
-
-def _together(runs: Sequence[JudgedRun], good: Sequence[Weighed], meter: Meter) -> str:
-    """Zone of all runs with the surest instrument taken together, each alone being too unsure."""
-    if any(run.zone == "cannot-tell" and "no verdict is given" in " ".join(run.notes) for run in runs):
-        return "cannot-tell"
-    zones = []
-    for kind in {w.kind for w in good}:
-        mean, doubt = combined([w for w in good if w.kind == kind])
-        factor = max(r.coverage_factor or 0.0 for r in runs if r.kind == kind)
-        zones.append((doubt, decide(mean, factor * doubt, meter.tolerance_percent).zone))
-    return min(zones)[1]
-
-
-def _instruments(test: FieldTest, good: Sequence[Weighed]) -> tuple[tuple[str, str], ...]:
-    wanted = [q for q, kind in (("volts", "clamps"), ("amps", "clamps"), ("watts", "plug-in"))]
-    used = [q for q in wanted if any(w.kind == ("plug-in" if q == "watts" else "clamps") for w in good)]
+def _instruments(test: FieldTest, good: Sequence[Weighed]) -> tuple[Remark, ...]:
+    wanted = (("volts", "clamps"), ("amps", "clamps"), ("watts", "plug-in"))
     said = []
-    for quantity in used:
+    for quantity in (q for q, kind in wanted if any(w.kind == kind for w in good)):
         instrument, assumed = taken(test.instruments, quantity)
-        digits = f"{instrument.digits:g} digits of {instrument.resolution:g}"
-        limits = f"{instrument.percent_of_reading:g} % of reading + {digits}"
-        said.append((quantity, f"{instrument.name}: {limits}" + (" (taken as typical)" if assumed else "")))
+        figures = {
+            "quantity": quantity,
+            "name": instrument.name,
+            "percent": instrument.percent_of_reading,
+            "digits": instrument.digits,
+            "resolution": instrument.resolution,
+            "assumed": assumed,
+        }
+        said.append(Remark("instrument", figures))
     return tuple(said)
 
 

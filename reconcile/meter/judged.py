@@ -18,6 +18,8 @@ if TYPE_CHECKING:
     import pandas as pd
 
 Zone = Literal["inside", "outside", "cannot-tell"]
+PLAIN = Voice()
+PLAIN = Voice()
 
 
 @dataclass(frozen=True, slots=True)
@@ -135,7 +137,7 @@ class JudgedRun:
     leg_watts: tuple[float, ...] = ()
     day: date | None = None
     budget: tuple[Component, ...] = ()
-    voice: Voice = Voice()
+    voice: Voice = PLAIN
 
     @property
     def notes(self) -> tuple[str, ...]:
@@ -162,7 +164,7 @@ class JudgedMainOff:
     cases: tuple[str, ...] = ()
     ask_underground: bool = False
     day: date | None = None
-    voice: Voice = Voice()
+    voice: Voice = PLAIN
 
     @property
     def notes(self) -> tuple[str, ...]:
@@ -182,7 +184,7 @@ class JudgedQuiet:
     remarks: tuple[Remark, ...]
     on: tuple[str, ...] = ()
     day: date | None = None
-    voice: Voice = Voice()
+    voice: Voice = PLAIN
 
     @property
     def notes(self) -> tuple[str, ...]:

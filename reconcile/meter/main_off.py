@@ -147,7 +147,9 @@ def _zone(shown: Shown, least: float, most: float, reading: MainOff) -> tuple[Zo
             notes.append(Remark("disk-may-coast"))
     if shown.counts is not None and least <= SOUND_WATTS and seconds:
         size = most * seconds / 3600.0 / (shown.counts + 1.0)
-        notes.append(Remark("watch-longer", {"minutes": math.ceil(wait_seconds(size, SOUND_WATTS) / 60.0), "sound": SOUND_WATTS}))
+        notes.append(
+            Remark("watch-longer", {"minutes": math.ceil(wait_seconds(size, SOUND_WATTS) / 60.0), "sound": SOUND_WATTS})
+        )
     return "cannot-tell", notes
 
 

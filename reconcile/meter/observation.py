@@ -2,9 +2,17 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, field
 from datetime import date
-from typing import Literal
+from typing import Any, Literal
+
+from reconcile.say import Voice
+from reconcile.texts import field_test as words
+
+PLAIN = Voice()
+
+PLAIN = Voice()
 
 
 @dataclass(frozen=True, slots=True)
@@ -25,8 +33,10 @@ class Observation:
         Loads known to have been on during a quiet reading.
     day : date or None
         None is taken as after the last bill.
-    text : str
-        The reading in one plain sentence, with its figures.
+    zone : str or None
+        As judged, of a registration and of a reading with the main off: nobody judges either again from its value.
+    figures : mapping
+        What its sentence needs besides.
     """
 
     kind: Literal["quiet", "main-off", "registration"]
@@ -35,4 +45,11 @@ class Observation:
     at_most: bool = False
     on: tuple[str, ...] = ()
     day: date | None = None
-    text: str = ""
+    zone: str | None = None
+    figures: Mapping[str, Any] = field(default_factory=dict)
+    voice: Voice = PLAIN
+
+    @property
+    def text(self) -> str:
+        """The reading in one plain sentence, with its figures."""
+        return words.observation(self)

@@ -75,7 +75,9 @@ def gate(runs: Sequence[Weighed], combined: Combined | None, house: House, meter
     if odd is not None:
         doubts.append(Remark("runs-disagree", {"run": runs[odd].run.label, "percent": runs[odd].percent}))
     elif combined.scatter and len(runs) > 1 and _scattered(runs):
-        doubts.append(Remark("runs-scatter", {"low": min(r.percent for r in runs), "high": max(r.percent for r in runs)}))
+        doubts.append(
+            Remark("runs-scatter", {"low": min(r.percent for r in runs), "high": max(r.percent for r in runs)})
+        )
     off = zone.zone == "outside" or abs(combined.percent - 100.0) > UNUSUAL_PERCENT
     guesses: tuple[Guess, ...] = ()
     if off or doubts:
@@ -148,7 +150,9 @@ def contradictions(weighed: Weighed, house: House, meter: Meter, test: FieldTest
             continue
         code = "ways-contradict" if check.code.startswith("ways-") else check.code
         ways = check.code.split("-")[1:] if code == "ways-contradict" else ()
-        found.append(Remark(f"contradiction-{code}", {"run": run.label, "one": check.one, "other": check.other, "ways": ways}))
+        found.append(
+            Remark(f"contradiction-{code}", {"run": run.label, "one": check.one, "other": check.other, "ways": ways})
+        )
     if weighed.percent < 0.0:
         found.append(Remark("negative", {"run": run.label, "percent": weighed.percent}))
     other = weighed.other_way_percent

@@ -6,7 +6,6 @@ from dataclasses import dataclass, replace
 from typing import Literal
 
 from reconcile.house import House, Meter
-from reconcile.meter.component_words import spoken_component
 from reconcile.meter.field_defaults import default
 from reconcile.meter.forms import leg_volts
 from reconcile.meter.instruments import typical
@@ -15,6 +14,7 @@ from reconcile.meter.load_run import Weighed, current_meter, line_volts_of, outl
 from reconcile.meter.montecarlo import simulate
 from reconcile.meter.zone import can_resolve, decide
 from reconcile.site import Display, FieldTest, Instruments, Leg, Registered, Run
+from reconcile.texts.components import spoken_component
 
 RUN_LENGTHS = (300.0, 600.0, 900.0, 1800.0, 3600.0, 7200.0)
 """Lengths of a run that are tried [s]."""

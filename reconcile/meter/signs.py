@@ -1,4 +1,4 @@
-"""Signs of danger in the readings themselves, beside those written in the house's file. Any of them stops every verb."""
+"""Signs of danger in the readings themselves, beside those in the house's file. Any of them stops every verb."""
 
 from __future__ import annotations
 

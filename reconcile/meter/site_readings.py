@@ -3,32 +3,35 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
 
 from reconcile.house import House, Meter
-from reconcile.meter.load_run import SHARED, Weighed, current_meter, weigh_run
+from reconcile.meter.judge import judge_test
+from reconcile.meter.judged import FieldTestResult, JudgedMainOff
+from reconcile.meter.load_run import current_meter
 from reconcile.meter.observation import Observation
-from reconcile.meter.registered import WORDS, Shown, best
-from reconcile.site import FieldTest, MainOff, Quiet
+from reconcile.meter.registered import Shown, best
+from reconcile.say import Voice
+from reconcile.site import FieldTest, Quiet
 
 SMALLEST_WATTS = 0.5
 """Least standard uncertainty of a quiet or main-off reading [W]: nobody knows better what was on."""
 
 
-def observations(house: House) -> tuple[Observation, ...]:
+def observations(house: House, judged: FieldTestResult | None = None) -> tuple[Observation, ...]:
     """Turn a house's site readings into observations with their standard uncertainties.
 
     Parameters
     ----------
     house : House
         Its ``field_test`` and its meter's constants.
+    judged : FieldTestResult, optional
+        The same test as judged, so that it is not judged twice.
 
     Returns
     -------
     tuple of Observation
-        Quiet readings and main-off readings one by one; all runs with one kind of instrument as one
-        registration, since they share its error. What cannot be used is left out here and named by the
-        verdict of the test.
+        Quiet readings and main-off readings one by one, and one registration of the whole test. A registration whose
+        readings are doubtful is left out; the judged test says why.
 
     Examples
     --------
@@ -41,75 +44,53 @@ def observations(house: House) -> tuple[Observation, ...]:
     test = house.field_test
     if test is None:
         return ()
+    judged = judged or judge_test(house)
     meter = current_meter(house)
-    found = [o for q in test.quiet if (o := _quiet(q, meter, test)) is not None]
-    found += [o for m in test.main_off if (o := _main_off(m, meter, test)) is not None]
-    weighed = [w for run in test.runs if isinstance(w := weigh_run(run, house, test, meter), Weighed)]
-    for kind in ("plug-in", "clamps"):
-        alike = [w for w in weighed if w.kind == kind]
-        if alike:
-            found.append(_registration(alike))
-    return tuple(found)
+    found = [o for q in test.quiet if (o := _quiet(q, house, meter, test)) is not None]
+    found += [o for m in judged.main_off if (o := _main_off(m)) is not None]
+    registration = _registration(judged)
+    return (*found, registration) if registration is not None else tuple(found)
 
 
-def combined(weighed: Sequence[Weighed]) -> tuple[float, float]:
-    """Return the mean registration [%] of runs that share an instrument, and its standard uncertainty [%].
-
-    Each run's own part averages out, the shared part does not.
-    """
-    own, shared = zip(*(_split(w) for w in weighed), strict=True)
-    weights = [1.0 / max(u * u, 1e-12) for u in own]
-    total = math.fsum(weights)
-    mean = math.fsum(g * w.percent for g, w in zip(weights, weighed, strict=True)) / total
-    common = math.fsum(g * s for g, s in zip(weights, shared, strict=True)) / total
-    return mean, math.hypot(common, 1.0 / math.sqrt(total))
-
-
-def _split(weighed: Weighed) -> tuple[float, float]:
-    shared = math.fsum(c.contribution**2 for c in weighed.budget.components if c.name in SHARED)
-    return math.sqrt(max(weighed.budget.standard_uncertainty**2 - shared, 0.0)), math.sqrt(shared)
+def _registration(judged: FieldTestResult) -> Observation | None:
+    told = judged.registration
+    if told is None or judged.doubtful or judged.dangers:
+        return None
+    days = [run.day for run in judged.runs if run.day is not None]
+    # few repeats make wide limits: what the weighing takes for a standard uncertainty must give the same ones
+    doubt = max(told.standard_percent, told.expanded_percent / 1.96)
+    kinds = {run.kind for run in judged.runs if run.registration_percent is not None}
+    figures = {"percent": told.percent, "expanded": told.expanded_percent, "runs": told.runs, "kinds": kinds}
+    return Observation(
+        "registration", told.percent / 100.0, doubt / 100.0, day=max(days) if days else None, zone=told.zone,
+        figures=figures, voice=judged.voice,
+    )  # fmt: skip
 
 
-def _registration(weighed: Sequence[Weighed]) -> Observation:
-    percent, doubt = combined(weighed)
-    how = "a plug-in meter" if weighed[0].kind == "plug-in" else "readings at the legs"
-    runs = "one run" if len(weighed) == 1 else f"{len(weighed)} runs"
-    days = [w.run.day for w in weighed if w.run.day is not None]
-    text = f"Against {how} the meter registers {percent:.1f} % (give or take {2.0 * doubt:.1f}), from {runs}."
-    return Observation("registration", percent / 100.0, doubt / 100.0, day=max(days) if days else None, text=text)
-
-
-def _quiet(quiet: Quiet, meter: Meter, test: FieldTest) -> Observation | None:
+def _quiet(quiet: Quiet, house: House, meter: Meter, test: FieldTest) -> Observation | None:
     shown = best(quiet.registered, meter, test.instruments, test.display)
     if shown is None:
         return None
-    left = f"only {', '.join(quiet.on)} on" if quiet.on else "everything off"
     value, doubt = _at_most(shown) if shown.nothing else (shown.watts, shown.standard_uncertainty)
-    text = f"Quiet, with {left}: {_watts_text(shown)}, by {WORDS[shown.way]}."
-    return Observation("quiet", value, max(doubt, SMALLEST_WATTS), shown.nothing, quiet.on, quiet.day, text)
+    figures = {"way": shown.way, "most": shown.at_most_watts, "expanded": 1.96 * shown.standard_uncertainty}
+    voice = Voice(house.locale, house.currency)
+    return Observation(
+        "quiet", value, max(doubt, SMALLEST_WATTS), shown.nothing, quiet.on, quiet.day, None, figures, voice
+    )  # fmt: skip
 
 
-def _main_off(main_off: MainOff, meter: Meter, test: FieldTest) -> Observation | None:
-    shown = best(main_off.registered, meter, test.instruments, test.display)
-    if shown is None:
+def _main_off(judged: JudgedMainOff) -> Observation | None:
+    """A reading that counts is an estimate; any other only says how much there can be at most."""
+    if judged.at_most_watts is None:
         return None
-    bound = proves_only_a_bound(shown)
-    value, doubt = _at_most(shown) if bound else (shown.watts, shown.standard_uncertainty)
-    said = f"at most {value:.0f} W" if bound else _watts_text(shown)
-    text = f"With the main breaker off, {WORDS[shown.way]}: {said}."
-    return Observation("main-off", value, max(doubt, SMALLEST_WATTS), bound, (), main_off.day, text)
-
-
-def proves_only_a_bound(shown: Shown) -> bool:
-    """Return whether a main-off reading is a bound only: nothing moved, or a disk may have coasted a turn."""
-    return shown.nothing or (shown.way == "turns" and (shown.counts or 0.0) <= 1.0)
+    counts = judged.zone == "outside" and judged.watts is not None
+    value = judged.watts if counts else judged.at_most_watts
+    doubt = (judged.expanded_watts or 0.0) / 1.96 if counts else judged.at_most_watts / math.sqrt(12.0)
+    return Observation(
+        "main-off", value or 0.0, max(doubt, SMALLEST_WATTS), not counts, (), judged.day, judged.zone,
+        {"expanded": judged.expanded_watts or 0.0}, judged.voice,
+    )  # fmt: skip
 
 
 def _at_most(shown: Shown) -> tuple[float, float]:
     return shown.at_most_watts, shown.at_most_watts / math.sqrt(12.0)
-
-
-def _watts_text(shown: Shown) -> str:
-    if shown.nothing:
-        return f"nothing, so at most {shown.at_most_watts:.0f} W"
-    return f"{shown.watts:.0f} W (give or take {2.0 * shown.standard_uncertainty:.0f})"

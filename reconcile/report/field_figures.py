@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from reconcile.meter.component_words import spoken_component
 from reconcile.report import drawing
 from reconcile.report.words import number, shorten
+from reconcile.texts.components import spoken_component
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes

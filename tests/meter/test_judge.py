@@ -8,7 +8,7 @@ from datetime import date
 from decimal import Decimal
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import Phase, given, settings
 from hypothesis import strategies as st
 
 from reconcile.house import Bill, House, Meter
@@ -100,7 +100,8 @@ def test_legs_far_apart_under_load_are_a_danger():
     run = Run("legs", Registered(meter_kw=4.8), (Leg(108.0, 20.0), Leg(132.0, 20.0)))
     result = judge_test(made(run))
     assert result.verdict == "urgent"
-    assert "neutral" in result.cautions[0]
+    assert any("neutral" in caution for caution in result.cautions)
+    assert result.dangers == ("loose-neutral",)
 
 
 def counting(**more) -> MainOff:
@@ -115,8 +116,7 @@ def test_counts_with_main_off_is_a_fork_with_money():
     assert told.watts == pytest.approx(160.0, rel=1e-9, abs=0)
     assert told.kwh_a_month == pytest.approx(116.8, rel=1e-9, abs=0)
     assert told.cost_a_month == pytest.approx(17.52, rel=1e-9, abs=0)
-    codes = [branch.code for branch in told.branches]
-    assert codes == ["ahead-of-main", "shared-or-wrong-meter", "underground-leak", "creep"]
+    assert list(told.cases) == ["ahead-of-main", "shared-or-wrong-meter", "underground-leak", "creep"]
     assert "118 W" not in result.headline
     assert "160 W" in result.headline
 
@@ -124,7 +124,8 @@ def test_counts_with_main_off_is_a_fork_with_money():
 def test_counting_with_wires_underground_is_a_danger():
     result = judge_test(made(main_off=(counting(service_underground=True),)))
     assert result.verdict == "urgent"
-    assert "leak" in result.cautions[0]
+    assert any("leak" in caution for caution in result.cautions)
+    assert result.dangers == ("buried-line",)
 
 
 @pytest.mark.parametrize(
@@ -132,7 +133,10 @@ def test_counting_with_wires_underground_is_a_danger():
     [
         (MainOff(Registered(pulses=0.0, seconds=900.0), True, True), "inside", 4.0),
         (MainOff(Registered(pulses=0.0, seconds=60.0), True, True), "cannot-tell", 60.0),
-        (MainOff(Registered(pulses=1.0, seconds=900.0), True, True), "cannot-tell", 8.0),
+        (MainOff(Registered(pulses=1.0, seconds=900.0), True, True), "inside", 8.0),
+        (MainOff(Registered(pulses=2.0, seconds=900.0), True, True), "cannot-tell", 12.0),
+        (MainOff(Registered(pulses=2.0, seconds=7200.0), True, True), "inside", 1.5),
+        (MainOff(Registered(meter_kw=0.3), True, True), "outside", 310.0),
         (MainOff(Registered(meter_kw=0.0), True, True), "inside", 10.0),
         (MainOff(Registered(meter_kw=0.01), True, True), "cannot-tell", 20.0),
         (MainOff(Registered(meter_kw=0.16), True, True), "outside", 170.0),
@@ -185,7 +189,8 @@ def test_own_generation_must_be_off():
 )
 def test_every_service(service, form, legs, watts):
     def result_of(percent: float):
-        run = Run("load", Registered(meter_kw=watts * percent / 1e5), legs)
+        read = tuple(replace(leg, power_factor=1.0) for leg in legs)
+        run = Run("load", Registered(meter_kw=watts * percent / 1e5), read, connection="line-to-line")
         house = House("h", (), service=service, meters=(Meter(form=form),))
         return judge_test(replace(house, field_test=FieldTest(GOOD, Display(0.001), (run,))))
 
@@ -343,13 +348,15 @@ def test_repeats_of_one_label_are_judged_together():
     result = judge_test(made(*runs))
     assert len(result.runs) == 1
     assert result.runs[0].repeats == 5
-    assert any(c.name == "scatter of repeats" and c.degrees_of_freedom == 4 for c in result.runs[0].budget)
+    assert result.registration.runs == 5
+    assert not result.registration.scatter
 
 
 def test_scattered_repeats_widen_the_limits():
     tight = judge_test(made(*(plug(1450.0 * f) for f in (1.0, 1.001, 0.999, 1.0))))
     loose = judge_test(made(*(plug(1450.0 * f) for f in (1.0, 1.04, 0.96, 1.0))))
     assert loose.runs[0].expanded_percent > 2.0 * tight.runs[0].expanded_percent
+    assert any(c.name == "scatter of repeats" and c.degrees_of_freedom == 3 for c in loose.runs[0].budget)
 
 
 def test_load_points_by_the_test_amps():
@@ -458,7 +465,7 @@ tests = st.builds(
 )
 
 
-@settings(deadline=None, max_examples=120)
+@settings(deadline=None, max_examples=60, phases=(Phase.explicit, Phase.generate))
 @given(tests, st.sampled_from([None, "2S", "12S", "16S", "??"]), st.booleans())
 def test_any_readings_have_an_answer_in_words(test, form, generation):
     meter = Meter(form=form, pulse_wh=1.0, disk_wh=7.2, test_amps=30.0)

@@ -6,10 +6,10 @@ import re
 from pathlib import Path
 
 import pytest
+from reconcile.meter.fork import BRANCHES
 
 from reconcile.house import DANGERS, House
 from reconcile.kinds import Hazard
-from reconcile.meter.fork import BRANCHES
 from reconcile.meter.instruments import category, category_warnings
 from reconcile.plan import plan_test
 from reconcile.site import Instrument, Instruments

@@ -8,9 +8,9 @@ from __future__ import annotations
 import math
 
 import pytest
+from reconcile.meter.fork import monthly
 
 from reconcile.house import House, Meter
-from reconcile.meter.fork import monthly
 from reconcile.meter.forms import (
     averages,
     class_limits,

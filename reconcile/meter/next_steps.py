@@ -1,0 +1,83 @@
+"""What comes after a verdict, in order of hazard, as codes; nothing here asks to open anything."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from reconcile.house import House
+from reconcile.meter.combine import Combined
+from reconcile.meter.instruments import category_warnings
+from reconcile.meter.judged import JudgedMainOff, Remark
+from reconcile.meter.load_run import Weighed
+from reconcile.meter.plausible import Gate
+from reconcile.meter.resolve import plug_in_resolution, plug_limit_watts
+from reconcile.site import FieldTest, Instrument, Instruments
+
+GOOD_PLUG_IN = Instruments(watts=Instrument(percent_of_reading=0.5, digits=2, resolution=0.1, resolution_kwh=0.001))
+
+
+def next_steps(
+    verdict: str,
+    main_off: Sequence[JudgedMainOff],
+    found: Gate,
+    together: Combined | None,
+    good: Sequence[Weighed],
+    house: House,
+    test: FieldTest,
+) -> tuple[Remark, ...]:
+    """Return what to do after a verdict.
+
+    Parameters
+    ----------
+    verdict : str
+    main_off : sequence of JudgedMainOff
+    found : Gate
+    together : Combined or None
+        All runs as one result.
+    good : sequence of Weighed
+    house : House
+    test : FieldTest
+
+    Returns
+    -------
+    tuple of Remark
+    """
+    if verdict == "urgent":
+        return (Remark("keep-readings"),)
+    steps = [Remark("main-off-again", {"notes": m.remarks}) for m in main_off if m.zone == "cannot-tell"]
+    counting = [m for m in main_off if m.zone == "outside"]
+    if counting:
+        if counting[0].ask_underground:
+            steps.append(Remark("ask-underground"))
+        steps += [Remark(f"case-{case}") for case in counting[0].cases]
+    if found.settle is not None:
+        steps.append(found.settle)
+    if verdict == "outside":
+        steps += [Remark("letter"), Remark("ask-utility"), Remark("keep-paying")]
+    elif verdict == "inside":
+        steps.append(Remark("meter-is-right" if good else "main-off-only"))
+    elif verdict == "cannot-tell":
+        steps += [*([] if found.doubts else _what_would(together, house)), Remark("ask-utility")]
+        if not good:
+            steps.insert(len(steps) - 1, Remark("read-together"))
+    elif verdict == "not-judged":
+        steps.append(Remark("plan-first"))
+    if any(run.legs for run in test.runs):
+        steps += [Remark("category", {"warning": said}) for said in category_warnings(test.instruments)]
+    return tuple(steps)
+
+
+def _what_would(together: Combined | None, house: House) -> list[Remark]:
+    if together is None:
+        return []
+    largest = max(together.budget.components, key=lambda c: c.share)
+    said = [Remark("most-of-the-doubt", {"share": 100.0 * largest.share, "name": largest.name})]
+    better = plug_in_resolution(house, GOOD_PLUG_IN, 0.95 * plug_limit_watts(house), None)
+    if better is not None and better.expanded_percent < 0.9 * together.expanded:
+        figures = {
+            "watts": better.load_watts,
+            "minutes": (better.seconds or 0.0) / 60.0,
+            "error": better.smallest_error_percent,
+        }
+        said.append(Remark("better-plug-in", figures))
+    return said

@@ -1,0 +1,222 @@
+"""A judged field test in sentences: the answer first, what it rests on, what comes next."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import TYPE_CHECKING, Any
+
+from reconcile.say import Voice
+from reconcile.texts import tell
+from reconcile.texts.danger_signs import DANGER, URGENT, dangers
+from reconcile.texts.field_doubts import DOUBTS
+from reconcile.texts.field_doubts import assumption as assumption
+from reconcile.texts.field_doubts import guess as guess
+from reconcile.texts.field_remarks import REMARKS, WAYS
+from reconcile.texts.field_steps_after import STEPS
+
+if TYPE_CHECKING:
+    from reconcile.meter.judged import FieldTestResult, JudgedRun, Registration, Remark
+    from reconcile.meter.observation import Observation
+
+FOUND = {
+    "loose-neutral": (
+        "The legs' volts to neutral lie far apart under load. That can be a loose or broken neutral, which puts far "
+        "too many volts on part of the house: stop, and call the utility's emergency line; say 'possible open neutral'."
+    ),
+    "buried-line": (
+        "The meter counts with the main off and the service comes underground: the cable may leak to the soil. "
+        "Keep off the ground above it, stop, and call the utility's emergency line."
+    ),
+}
+"""Signs of danger found in the readings, beside those of :data:`reconcile.texts.danger_signs.DANGER`."""
+
+
+def said(voice: Voice, remarks: tuple[Remark, ...]) -> tuple[str, ...]:
+    """Say remarks on a reading, each once."""
+    return tuple(dict.fromkeys(tell(voice, REMARKS, r.code, r.figures) for r in remarks))
+
+
+def remark(voice: Voice, one: Remark) -> str:
+    """Say one step, or what settles a doubt."""
+    return tell(voice, STEPS, one.code, one.figures)
+
+
+def stops(result: FieldTestResult) -> tuple[str, ...]:
+    """Say what stands before everything else where a sign of danger was found."""
+    if not result.dangers:
+        return ()
+    written = tuple(name for name in result.dangers if name in DANGER)
+    found = tuple(FOUND[name] for name in result.dangers if name in FOUND)
+    return (*(dangers(written) if written else URGENT), *found)
+
+
+def doubts(result: FieldTestResult) -> tuple[str, ...]:
+    """Say why the runs carry no verdict."""
+    return tuple(tell(result.voice, DOUBTS, d.code, d.figures) for d in result.doubts)
+
+
+def places(doubt: float) -> float:
+    """Return the step to which a registration is written [%]: to its uncertainty, never finer than a hundredth.
+
+    Examples
+    --------
+    >>> places(0.15), places(2.4), places(35.0)
+    (0.01, 0.1, 1.0)
+    """
+    return 0.01 if doubt < 0.2 else 0.1 if doubt < 20.0 else 1.0
+
+
+def registration_words(voice: Voice, told: Registration) -> tuple[str, str]:
+    """Return the registration and its expanded uncertainty, written alike wherever they are printed.
+
+    Parameters
+    ----------
+    voice : Voice
+    told : Registration
+
+    Returns
+    -------
+    percent, give_or_take : str
+    """
+    step = places(told.expanded_percent)
+    return voice.number(told.percent, step), voice.number(told.expanded_percent, step)
+
+
+def headline(result: FieldTestResult) -> str:
+    """Return the answer in one sentence."""
+    voice, told = result.voice, result.registration
+    limits = f"{100.0 - result.tolerance_percent:g} to {100.0 + result.tolerance_percent:g} %"
+    if result.verdict == "urgent":
+        return "Stop: these readings hold a sign of danger. Call the utility's emergency line before anything else."
+    if result.verdict == "counts-with-main-off":
+        reading = next(m for m in result.main_off if m.zone == "outside")
+        cost = "" if reading.cost_a_month is None else f", about {voice.about_money(reading.cost_a_month)}"
+        return (
+            f"The meter counts about {voice.watts(reading.watts)} with the main off "
+            f"({voice.number(reading.kwh_a_month)} kWh a month{cost}): something acts ahead of the main, or the meter "
+            "creeps."
+        )
+    if result.verdict == "not-judged":
+        return "There is nothing to judge yet."
+    if told is None:
+        if result.verdict == "inside":
+            return "The meter stood still with the main off, as it should. That says nothing of how it counts a load."
+        return "These readings do not tell whether the meter is right."
+    percent, doubt = registration_words(voice, told)
+    if result.doubtful:
+        return (
+            f"These readings cannot tell whether the meter is right: they give {percent} %, but they do not hold "
+            "together or rest on something that was not read."
+        )
+    off = voice.number(abs(told.percent - 100.0), places(told.expanded_percent))
+    sense = "fast" if told.percent > 100.0 else "slow"
+    if result.verdict == "outside":
+        return (
+            f"The meter reads about {off} % {sense} (give or take {doubt}), outside the {limits} allowed: a test by "
+            "the utility is warranted."
+        )
+    if result.verdict == "inside":
+        return f"The meter reads {percent} % of the true energy (give or take {doubt}), inside the {limits} allowed."
+    if told.sense == "right":
+        needed = voice.number(result.tolerance_percent + told.expanded_percent)
+        return (
+            f"The readings agree with a right meter ({percent} %, give or take {doubt}), but with these instruments an "
+            f"error must pass about {needed} % before it can be detected."
+        )
+    return (
+        f"The meter seems {off} % {sense} (give or take {doubt}), which these instruments cannot tell from the "
+        f"{limits} allowed."
+    )
+
+
+def reasons(result: FieldTestResult) -> tuple[str, ...]:
+    """Return what the verdict rests on."""
+    return tuple(dict.fromkeys(_reasons(result)))
+
+
+def _reasons(result: FieldTestResult) -> Iterator[str]:
+    voice = result.voice
+    yield from doubts(result)
+    for other in [g for g in result.guesses if not _said_already(result, g)][:2] if result.doubts else ():
+        yield guess(voice, other)
+    judged = [run for run in result.runs if run.registration_percent is not None]
+    if result.registration is not None and len(judged) > 1:
+        percent, doubt = registration_words(voice, result.registration)
+        yield f"All {result.registration.runs} runs together: registration {percent} % (give or take {doubt})."
+    for run in judged:
+        yield _run(voice, run, result.tolerance_percent)
+    for run in result.runs:
+        if run not in judged:
+            yield f"{run.label}: not judged. {' '.join(run.notes)}"
+    for reading in result.main_off:
+        for note in reading.notes:
+            yield f"Main off: {note}"
+    for quiet in result.quiet:
+        if quiet.watts:
+            cost = "" if quiet.cost_a_month is None else f", about {voice.about_money(quiet.cost_a_month)}"
+            yield (
+                f"With all else off about {voice.watts(quiet.watts)} run round the clock: "
+                f"{voice.number(quiet.kwh_a_month)} kWh a month{cost}."
+            )
+    for assumed in result.assumed:
+        if not any(d.code == f"assumed-{assumed.code}" for d in result.doubts):
+            yield f"Assumed: {assumption(voice, assumed)}"
+
+
+def _said_already(result: FieldTestResult, one: Any) -> bool:
+    return any(d.code == "explained-by" and d.figures["guess"] == one for d in result.doubts)
+
+
+def _run(voice: Voice, run: JudgedRun, tolerance: float) -> str:
+    step = places(run.expanded_percent or 0.0)
+    word = {"inside": "inside", "outside": "outside", "cannot-tell": "cannot tell"}[run.zone]
+    how = "plug-in meter" if run.kind == "plug-in" else "legs"
+    only = ", indicative" if run.indicative and run.load != "other" else ""
+    point = "" if run.load == "other" else f", {run.load} load{only}"
+    return (
+        f"{run.label} ({how}{point}): true {voice.number(run.measured_w)} W, meter {voice.number(run.meter_w)} W, "
+        f"registration {voice.number(run.registration_percent, step)} % (from {voice.number(run.low_percent, step)} to "
+        f"{voice.number(run.high_percent, step)}) against {100.0 - tolerance:g} to {100.0 + tolerance:g} %: {word}."
+    )
+
+
+def next_steps(result: FieldTestResult) -> tuple[str, ...]:
+    """Return what comes next, in order of hazard; nothing here asks to open anything."""
+    before = URGENT if result.dangers else ()
+    return tuple(dict.fromkeys((*before, *(remark(result.voice, step) for step in result.steps))))
+
+
+def instruments(result: FieldTestResult) -> tuple[tuple[str, str], ...]:
+    """Return what was used for what, and its limit of error."""
+    made = []
+    for used in result.used:
+        f = used.figures
+        limits = f"{f['percent']:g} % of reading + {f['digits']:g} digits of {f['resolution']:g}"
+        made.append((f["quantity"], f"{f['name']}: {limits}" + (" (taken as typical)" if f["assumed"] else "")))
+    return tuple(made)
+
+
+def observation(seen: Observation) -> str:
+    """Say a site reading in one sentence, with its figures."""
+    voice, f = seen.voice, seen.figures
+    if seen.kind == "registration":
+        how = " and ".join(
+            {"plug-in": "a plug-in meter", "clamps": "readings at the legs"}[k]
+            for k in sorted(f["kinds"], reverse=True)
+        )
+        runs = "one run" if f["runs"] == 1 else f"{f['runs']} runs"
+        step = places(f["expanded"])
+        return (
+            f"Against {how} the meter registers {voice.number(f['percent'], step)} % (give or take "
+            f"{voice.number(f['expanded'], step)}), from {runs}."
+        )
+    bound = seen.value if seen.kind == "main-off" else f.get("most", seen.value)
+    watts = (
+        f"at most {voice.figure(bound)} W"
+        if seen.at_most
+        else f"{voice.number(seen.value)} W (give or take {voice.number(max(f['expanded'], 1.0))})"
+    )
+    if seen.kind == "main-off":
+        return f"With the main breaker off: {watts}."
+    left = f"only {', '.join(seen.on)} on" if seen.on else "everything off"
+    return f"Quiet, with {left}: {watts}, by {WAYS[f['way']]}."
