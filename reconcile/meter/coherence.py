@@ -16,8 +16,8 @@ from reconcile.meter.forms import form_of, leg_volts
 from reconcile.meter.legs import LEGS
 from reconcile.meter.load_run import line_volts_of, outlet_volts, service_of
 from reconcile.meter.plug_in import load_watts
-from reconcile.meter.reference_load import plug_limit_watts
 from reconcile.meter.registered import readings
+from reconcile.meter.resolve import plug_limit_watts
 from reconcile.site import FieldTest, Leg, Run
 
 USUAL_BACKGROUND = (150.0, 1.1)

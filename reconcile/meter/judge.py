@@ -300,8 +300,10 @@ def _averages(good: Sequence[Weighed], found: Gate, house: House, meter: Meter) 
             own += (weight / total) ** 2 * means[point].own
             for key, (part, _) in means[point].shared.items():
                 together[key] = together.get(key, 0.0) + weight / total * part
-        factor = combine([run for point in weights for run in groups[point]]).budget.coverage_factor
-        expanded = factor * math.sqrt(own + sum(part * part for part in together.values()))
+        whole = combine([run for point in weights for run in groups[point]])
+        expanded = (whole.expanded / whole.standard_percent) * math.sqrt(
+            own + sum(part * part for part in together.values())
+        )
         zone: Zone = "cannot-tell" if found.doubts else decide(percent, expanded, meter.tolerance_percent).zone
         made.append(Average(method, formula, percent, expanded, zone, any(indicative[p] for p in weights)))
     return tuple(made)

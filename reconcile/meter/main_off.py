@@ -176,7 +176,7 @@ def cases(house: House, shown: Shown, reading: MainOff) -> tuple[str, ...]:
 def zone_of(judged: tuple[JudgedMainOff, ...]) -> Zone | None:
     """Return the one zone of all readings with the main off: counting once is counting."""
     zones = {m.zone for m in judged}
-    return next((z for z in ("outside", "cannot-tell", "inside") if z in zones), None)  # type: ignore[return-value]
+    return next((z for z in ("outside", "cannot-tell", "inside") if z in zones), None)
 
 
 def judge_quiet(reading: Quiet, house: House, meter: Meter, test: FieldTest) -> JudgedQuiet:

@@ -10,7 +10,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
-from typing import Any
+from typing import Any, cast
 
 from reconcile.house import House, Meter
 from reconcile.meter.coherence import carrying, checks
@@ -215,7 +215,7 @@ def _way_of_wiring(case: Case) -> Iterator[Mend]:
     service = service_of(run, house)
     for other in LEGS:
         if other != service and LEGS[other] == LEGS.get(service):
-            elsewhere = replace(house, service=other, line_volts=None)
+            elsewhere = replace(house, service=cast(Any, other), line_volts=None)
             moved = replace(run, service=None if run.service is None else other)
             yield Mend("service", "service", None, 3.0, moved, elsewhere, case.meter)
     stated = run.background_w_before is not None or run.background_w_after is not None
