@@ -295,37 +295,6 @@ def repeated(
     return inputs, pairs
 
 
-def fitted_line(
-    x: Sequence[float], y: Sequence[float], origin: float = 0.0, unit: str = ""
-) -> tuple[tuple[Input, Input], dict[tuple[str, str], float], float]:
-    """Fit y = intercept + slope (x - origin) by least squares (JCGM 100, H.3).
-
-    Returns
-    -------
-    inputs : (Input, Input)
-        ``intercept`` and ``slope``, with n - 2 degrees of freedom.
-    correlations : dict
-        Of the two.
-    scatter : float
-        Standard deviation of the residuals, unit of ``y``.
-    """
-    design = np.column_stack([np.ones(len(x)), np.asarray(x, dtype=float) - origin])
-    wanted = np.asarray(y, dtype=float)
-    inverse = np.linalg.inv(design.T @ design)
-    found = inverse @ design.T @ wanted
-    freedom = len(wanted) - 2
-    rest = wanted - design @ found
-    scatter = math.sqrt(float(rest @ rest) / freedom)
-    doubts = scatter * np.sqrt(np.diag(inverse))
-    why = f"line through {len(wanted)} points"
-    intercept, slope = (
-        Input(name, float(value), float(u), "normal", 1.0, freedom, unit, why)
-        for name, value, u in zip(("intercept", "slope"), found, doubts, strict=True)
-    )
-    shared = float(inverse[0, 1] / math.sqrt(inverse[0, 0] * inverse[1, 1]))
-    return (intercept, slope), {("intercept", "slope"): shared}, scatter
-
-
 def _gradient(model: Model, names: Sequence[str], values: NDArray[np.float64]) -> tuple[float, NDArray[np.float64]]:
     nudged = values[:, None] + 1j * _STEP * np.eye(len(values))
     with np.errstate(all="ignore"):  # what is not finite is refused by the caller, in words

@@ -10,12 +10,9 @@ References
 
 from __future__ import annotations
 
-import csv
 import math
 from collections.abc import Mapping
 from dataclasses import dataclass
-from functools import cache
-from importlib.resources import files
 
 COS_30 = math.sqrt(3.0) / 2.0
 """Power factor that each leg of a wye shows for a resistive load between two legs."""
@@ -173,36 +170,6 @@ def load_point(amps: float, power_factor: float, test_amps: float) -> str:
     return "full" if full else "light" if LIGHT_SHARE[0] <= share <= LIGHT_SHARE[1] else "other"
 
 
-@dataclass(frozen=True, slots=True)
-class ClassLimit:
-    """Limit of error [%] of a meter class under a condition, and whether its source was read."""
-
-    standard: str
-    name: str
-    condition: str
-    limit_percent: float
-    status: str
-    source: str
-
-
-@cache
-def class_limits() -> tuple[ClassLimit, ...]:
-    """Return the limits of error of meter classes, from ``classes.csv``.
-
-    Examples
-    --------
-    >>> [c.limit_percent for c in class_limits() if c.standard == "ANSI C12.20"]
-    [0.1, 0.2, 0.5]
-    """
-    text = files("reconcile.meter").joinpath("classes.csv").read_text(encoding="utf-8")
-    return tuple(
-        ClassLimit(
-            row["standard"], row["class"], row["condition"], float(row["limit_percent"]), row["status"], row["source"]
-        )
-        for row in csv.DictReader(text.splitlines())
-    )
-
-
 CREEP_SECONDS = 300.0
 """One full turn in five minutes or less with the load wires off is creep [3]_."""
 
@@ -216,16 +183,3 @@ def creep_watts(disk_wh: float, seconds: float = CREEP_SECONDS) -> float:
     86.4
     """
     return 3600.0 * disk_wh / seconds
-
-
-def registration_from_times(meter_seconds: float, reference_seconds: float) -> float:
-    """Return registration [%] from the seconds the meter took for an energy and those it should have taken.
-
-    A meter that takes longer is slow: 100 x reference / meter.
-
-    Examples
-    --------
-    >>> registration_from_times(50.0, 51.0)
-    102.0
-    """
-    return 100.0 * reference_seconds / meter_seconds

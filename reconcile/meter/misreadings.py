@@ -101,10 +101,11 @@ def ranked(case: Case, weighed: Weighed, target_percent: float = 100.0, repeats:
         doubt = math.hypot(tried.budget.standard_uncertainty, LOOSE_PERCENT)
         z = (tried.percent - target_percent) / doubt
         again = repeats - 1 if mend.field not in ONCE else 0
-        whole = strain(Case(mend.run, mend.house, mend.meter, case.test))
+        near = abs(z) < NEAR
+        whole = strain(Case(mend.run, mend.house, mend.meter, case.test)) if near else 0.0
         score = z * z + 2.0 * math.log(doubt) + whole + mend.weight + AGAIN * again
         guess = Guess(mend.code, case.run.label, mend.field, mend.factor, weighed.percent, tried.percent)
-        found.append(Ranked(guess, score, abs(z) < NEAR))
+        found.append(Ranked(guess, score, near))
     best: dict[tuple[str, str], Ranked] = {}
     for one in sorted(found, key=lambda r: r.score):
         best.setdefault((one.guess.field, one.guess.code), one)
@@ -162,7 +163,8 @@ def _scaled(case: Case) -> Iterator[Mend]:
         yield _mend(case, "minutes", "seconds", 60.0, 4.0, registered=shown["seconds"](60.0))
         for field in ("pulses", "turns"):
             count = getattr(r, field)
-            if count:
+            # a count that happens to be near the seconds explains any small error
+            if count and abs(math.log(count / r.seconds)) > 0.3:
                 swapped = replace(r, **{field: r.seconds, "seconds": count}, seconds_repeats=())
                 yield _mend(case, "swapped", field, None, 1.0, registered=swapped)
     if r.meter_kw is not None and r.meter_kw < 0.0:
@@ -179,6 +181,11 @@ def _scaled(case: Case) -> Iterator[Mend]:
         if value:
             for ratio, code, weight in _ratios():
                 yield _mend(case, code, field, ratio, weight, **{field: value / ratio})
+    for field in ("outlet_volts_off", "outlet_volts_on"):
+        value = getattr(run, field)
+        if value:
+            for ratio, code, weight in _ratios():
+                yield _mend(case, code, field, ratio, weight + 0.5, **{field: value / ratio})
     watts, on = run.reference_watts, run.background_w_before
     if watts and on:
         yield _mend(case, "swapped", "reference_watts", None, 1.0, reference_watts=on, background_w_before=watts)
@@ -298,7 +305,7 @@ def _background(case: Case) -> Iterator[Mend]:
         # only gross errors: a background halved or doubled explains any small error of a meter
         if before and after and code in ("decimal", "thousand"):
             yield _mend(
-                case, code, "background_w", ratio, weight + 3.0,
+                case, code, "background_w", ratio, weight + 5.0,
                 background_w_before=before / ratio, background_w_after=after / ratio, background_repeats=(),
             )  # fmt: skip
         if before and after and abs(before - after) > 0.25 * min(before, after):

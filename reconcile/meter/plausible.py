@@ -254,6 +254,8 @@ SETTLE_FIELD = {
     "register_end": "register-again",
     "meter_volts": "line-volts",
     "line_volts": "line-volts",
+    "outlet_volts_off": "plug-in",
+    "outlet_volts_on": "plug-in",
 }
 SETTLE_ASSUMED = {
     "assumed-connection": "connection",

@@ -97,7 +97,7 @@ def sag_known(run: Run) -> bool:
 MOST_SAG = 0.1
 """Part of its volts that a receptacle under its full load may lose before the figures are taken for misread (common
 practice: three to five per cent is asked of good wiring)."""
-PRIOR_FREEDOM = 2.0
+PRIOR_FREEDOM = 6.0
 """How many readings the usual wander of a background is worth beside those that were made."""
 
 

@@ -10,6 +10,7 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Any, Literal
 
 from reconcile.house import Meter
@@ -85,6 +86,7 @@ def wait_seconds(watt_hours: float, watts: float) -> float:
     return 3600.0 * watt_hours / watts
 
 
+@lru_cache(maxsize=1024)
 def readings(registered: Registered, meter: Meter, instruments: Instruments, display: Display) -> tuple[Shown, ...]:
     """Return every way in which the meter was read, the surest first.
 

@@ -5,14 +5,12 @@ References
 .. [1] JCGM 106:2012, the role of measurement uncertainty in conformity assessment (from memory).
 .. [2] ILAC-G8:09/2019: acceptance limits with a guard band; the four-way statement of its 4.2.3 (read at
    fliphtml5.com/szbrq/ktfm p. 10), risk with w = U (read second-hand at consultglp.com).
-.. [3] ANSI/NCSL Z540.3 handbook, method 6 (formula read second-hand at start-with-the-end-in-mind.pages.dev).
 """
 
 from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from statistics import NormalDist
 from typing import Literal
 
 Zone = Literal["inside", "outside", "cannot-tell"]
@@ -90,35 +88,6 @@ def decide(
         statement = "conditional pass" if low <= percent <= high else "conditional fail"
     ratio = math.inf if expanded == 0.0 else tolerance_percent / expanded
     return Decision(zone, statement, expanded, low, high, ratio)
-
-
-def risk_at_acceptance_limit(guard: float, factor: float = 2.0) -> float:
-    """Return the chance that the truth lies beyond the tolerance for a reading right at the acceptance limit.
-
-    Parameters
-    ----------
-    guard : float
-        Guard band over expanded uncertainty (ILAC-G8's r).
-    factor : float
-        Coverage factor of the expanded uncertainty.
-
-    Examples
-    --------
-    >>> [round(100.0 * risk_at_acceptance_limit(r), 2) for r in (0.0, 0.5, 0.83, 1.0)]
-    [50.0, 15.87, 4.85, 2.28]
-    """
-    return 1.0 - NormalDist().cdf(guard * factor)
-
-
-def guard_factor(test_uncertainty_ratio: float) -> float:
-    """Return the guard band over expanded uncertainty that keeps false acceptance to 2 % [3]_.
-
-    Examples
-    --------
-    >>> [round(guard_factor(ratio), 3) for ratio in (1.0, 2.0, 4.0, 4.59)]
-    [0.457, 0.282, 0.053, 0.0]
-    """
-    return max(0.0, 1.04 - math.exp(0.38 * math.log(test_uncertainty_ratio) - 0.54))
 
 
 def can_resolve(error_percent: float, expanded: float, tolerance_percent: float) -> bool:

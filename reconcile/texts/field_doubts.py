@@ -33,6 +33,8 @@ FIELDS = {
     "volts": "the volts of every leg",
     "meter_volts": "the volts on the meter's display",
     "line_volts": "the volts between the legs",
+    "outlet_volts_off": "the receptacle's volts with the load off",
+    "outlet_volts_on": "the receptacle's volts with the load on",
 }
 """What each key of the test is in words."""
 

@@ -1,7 +1,8 @@
 """Field tests that never took place: true powers, then readings as instruments, displays and hands would give them.
 
 It shares no formula with the budget: pulses are counted in whole numbers from any phase, displays round, one voltmeter
-and one clamp are out by one amount all day, wires lose volts, what else is on moves while the load is on.
+and one clamp are out by one amount all day, wires lose volts, the supply wanders between one reading and the next, and
+what else is on wanders too, so that it was never quite what was read before and after.
 """
 
 from __future__ import annotations
@@ -73,13 +74,12 @@ def plug_run(rng: np.random.Generator, design: Design, factor: float) -> Run:
     plug = design.instruments.watts
     assert plug is not None
     lost = (watts / 120.0) ** 2 * rng.uniform(0.0, 0.16)
-    before = rng.uniform(80.0, 250.0)
-    after = before + rng.uniform(-20.0, 20.0)
-    during = before + (after - before) * rng.uniform()
+    before, during, after = rng.uniform(80.0, 250.0) * (1.0 + rng.normal(0.0, 0.05, 3))
+    supply = 1.0 + rng.uniform(-0.005, 0.005)
     seen = rounded(watts - rng.uniform(-1.0, 1.0) * limit(plug, watts), plug.resolution)
     return Run(
         "run",
-        counted(rng, (watts + lost + during) * factor, 600.0),
+        counted(rng, (watts * supply + lost + during) * factor, 600.0),
         reference_watts=seen,
         background_w_before=before * factor + rng.uniform(-5.0, 5.0),
         background_w_after=after * factor + rng.uniform(-5.0, 5.0),
@@ -100,10 +100,11 @@ def legs_run(rng: np.random.Generator, design: Design, factor: float) -> Run:
     for v, i in zip(volts, amps, strict=True):
         seen_v = rounded(v - out_volts * limit(voltmeter, v), voltmeter.resolution)
         seen_i = rounded((i - out_amps * limit(clamp, i)) * (1.0 - rng.uniform(-0.01, 0.01)), clamp.resolution)
-        legs.append(Leg(seen_v, seen_i))
+        legs.append(Leg(seen_v, seen_i, 1.0))
     supply = 1.0 + rng.uniform(-0.005, 0.005)
     meter_watts = (true * supply + lost) * factor
     shown = (
         Registered(meter_kw=rounded(meter_watts / 1000.0, 0.01)) if design.display else counted(rng, meter_watts, 600.0)
     )
-    return Run("run", shown, tuple(legs))
+    line = rounded(float(volts.sum() if design.house.service == "split-phase" else volts.mean() * np.sqrt(3.0)), 1.0)
+    return Run("run", shown, tuple(legs), meter_volts=line, connection="line-to-line")

@@ -7,13 +7,44 @@ were not. JCGM 100:2008 is the Guide to the expression of uncertainty in measure
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 
 import numpy as np
 import pytest
 
-from reconcile.meter.budget import Budget, Input, correlation, coverage_factor, fitted_line, propagate, repeated
+from reconcile.meter.budget import Budget, Input, correlation, coverage_factor, propagate, repeated
 from reconcile.meter.montecarlo import agrees, simulate
-from reconcile.meter.zone import guard_factor, risk_at_acceptance_limit
+
+
+def fitted_line(
+    x: Sequence[float], y: Sequence[float], origin: float = 0.0, unit: str = ""
+) -> tuple[tuple[Input, Input], dict[tuple[str, str], float], float]:
+    """Fit y = intercept + slope (x - origin) by least squares (JCGM 100, H.3).
+
+    Returns
+    -------
+    inputs : (Input, Input)
+        ``intercept`` and ``slope``, with n - 2 degrees of freedom.
+    correlations : dict
+        Of the two.
+    scatter : float
+        Standard deviation of the residuals, unit of ``y``.
+    """
+    design = np.column_stack([np.ones(len(x)), np.asarray(x, dtype=float) - origin])
+    wanted = np.asarray(y, dtype=float)
+    inverse = np.linalg.inv(design.T @ design)
+    found = inverse @ design.T @ wanted
+    freedom = len(wanted) - 2
+    rest = wanted - design @ found
+    scatter = math.sqrt(float(rest @ rest) / freedom)
+    doubts = scatter * np.sqrt(np.diag(inverse))
+    why = f"line through {len(wanted)} points"
+    intercept, slope = (
+        Input(name, float(value), float(u), "normal", 1.0, freedom, unit, why)
+        for name, value, u in zip(("intercept", "slope"), found, doubts, strict=True)
+    )
+    shared = float(inverse[0, 1] / math.sqrt(inverse[0, 0] * inverse[1, 1]))
+    return (intercept, slope), {("intercept", "slope"): shared}, scatter
 
 
 def length(q):
@@ -205,18 +236,6 @@ def test_supplement_1_one_rectangular_outweighs_the_rest():
     assert round(budget.expanded_uncertainty, 1) == 19.9
     assert drawn.high == pytest.approx(17.0, rel=0, abs=0.1)
     assert not agrees(budget, drawn)
-
-
-def test_risk_at_the_acceptance_limit():
-    """Guard band r U with U = 2 u: worked out from the normal distribution for the r named in ILAC-G8:09/2019."""
-    found = [100.0 * risk_at_acceptance_limit(r) for r in (0.0, 0.5, 0.83, 1.0)]
-    assert found == pytest.approx([50.0, 15.87, 4.85, 2.275], rel=0, abs=5e-3)
-
-
-@pytest.mark.parametrize(("ratio", "factor"), [(1, 0.457), (2, 0.282), (3, 0.155), (4, 0.053), (4.59, 0.000)])
-def test_guard_factor_of_method_6(ratio, factor):
-    """Formula read second-hand at start-with-the-end-in-mind.pages.dev, the values worked out from it."""
-    assert guard_factor(ratio) == pytest.approx(factor, rel=0, abs=6e-4)
 
 
 def test_clamp_and_voltmeter_shared_by_both_legs():
