@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from reconcile.house import House, Meter
+from reconcile.meter.after import next_steps
 from reconcile.meter.combine import Combined, combine, mean_of
 from reconcile.meter.forms import AVERAGES, averages, load_point
 from reconcile.meter.instruments import taken
@@ -20,7 +21,6 @@ from reconcile.meter.legs import angle_factor
 from reconcile.meter.load_run import Weighed, current_meter, line_volts_of, service_of, weigh_run
 from reconcile.meter.main_off import judge_main_off, judge_quiet, zone_of
 from reconcile.meter.montecarlo import agrees
-from reconcile.meter.next_steps import next_steps
 from reconcile.meter.plausible import Gate, gate
 from reconcile.meter.remarks import remarks
 from reconcile.meter.signs import dangers_of

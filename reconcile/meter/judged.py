@@ -292,7 +292,7 @@ class FieldTestResult:
     @property
     def cautions(self) -> tuple[str, ...]:
         """What stands before everything else; empty where no danger was found."""
-        return words.stops(self)
+        return words.stop_words(self.dangers)
 
     @property
     def instruments(self) -> tuple[tuple[str, str], ...]:

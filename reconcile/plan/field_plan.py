@@ -7,7 +7,7 @@ from dataclasses import asdict, dataclass, replace
 from typing import TYPE_CHECKING, Any
 
 from reconcile.house import House, Meter
-from reconcile.meter import judge_test
+from reconcile.meter import dangers_of
 from reconcile.meter.instruments import category, category_warnings
 from reconcile.meter.load_run import current_meter
 from reconcile.meter.reference_load import Candidate, candidates, panel_reference, plug_in_reference
@@ -26,6 +26,7 @@ from reconcile.site import Instrument, Instruments
 from reconcile.texts import field_plan as texts
 from reconcile.texts import safety
 from reconcile.texts.field_plan import Line, Who
+from reconcile.texts.field_test import stop_words
 from reconcile.texts.safety import Codes, Reader
 
 if TYPE_CHECKING:
@@ -254,12 +255,7 @@ def plan_test(
 
 def stops(house: House) -> tuple[str, ...]:
     """Return what to do instead where a danger was reported, or shows in the readings of the field test so far."""
-    if house.dangers:
-        return safety.dangers(house.dangers)
-    if house.field_test is None:
-        return ()
-    judged = judge_test(house)
-    return (*safety.URGENT, *judged.cautions) if judged.verdict == "urgent" else ()
+    return stop_words(dangers_of(house))
 
 
 def suspected_of(result: Any) -> tuple[float | None, float | None]:

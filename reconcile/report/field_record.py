@@ -7,10 +7,10 @@ from collections.abc import Iterator
 from typing import TYPE_CHECKING, Any
 
 from reconcile import __version__
-from reconcile.meter.component_words import spoken_component
 from reconcile.report.field_sheet import PHOTOGRAPHS, WIDTH, listing, wrap
 from reconcile.report.html import GENERATOR, environment, picture
 from reconcile.report.words import clean, day, number, shorten
+from reconcile.texts.components import spoken_component
 
 if TYPE_CHECKING:
     from reconcile.meter.judged import FieldTestResult, JudgedRun

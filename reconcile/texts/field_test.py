@@ -41,12 +41,28 @@ def remark(voice: Voice, one: Remark) -> str:
     return tell(voice, STEPS, one.code, one.figures)
 
 
-def stops(result: FieldTestResult) -> tuple[str, ...]:
-    """Say what stands before everything else where a sign of danger was found."""
-    if not result.dangers:
+def stop_words(codes: tuple[str, ...]) -> tuple[str, ...]:
+    """Say what stands before everything else where a sign of danger was found.
+
+    Parameters
+    ----------
+    codes : tuple of str
+        Keys of :data:`reconcile.texts.danger_signs.DANGER` and :data:`FOUND`.
+
+    Returns
+    -------
+    tuple of str
+        Empty where there is none.
+
+    Examples
+    --------
+    >>> stop_words(("buried-line",))[0]
+    'Stop here: no test, no reading, nothing opened or touched.'
+    """
+    if not codes:
         return ()
-    written = tuple(name for name in result.dangers if name in DANGER)
-    found = tuple(FOUND[name] for name in result.dangers if name in FOUND)
+    written = tuple(name for name in codes if name in DANGER)
+    found = tuple(FOUND[name] for name in codes if name in FOUND)
     return (*(dangers(written) if written else URGENT), *found)
 
 
