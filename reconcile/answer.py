@@ -73,7 +73,7 @@ def reconcile(house: House) -> Reconciliation:
         (house.field_test.runs, house.field_test.quiet, house.field_test.main_off)
     )
     judged_test = meter.judge_test(house) if tested else None
-    observations = meter.observations(house) if tested else ()
+    observations = meter.observations(house, judged_test) if tested else ()
 
     heard = _heard(facts, findings)
     told = _with_onset(house, intervals)
