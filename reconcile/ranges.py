@@ -17,7 +17,7 @@ from reconcile.kinds import KINDS, Flag, Lasts
 from reconcile.result import Cause, Period, Visible
 from reconcile.say import Voice, step_of, to_step
 from reconcile.texts.findings import aside_text
-from reconcile.weigh.bands import Bands, inventory_band, usual_bands
+from reconcile.weigh.bands import Bands, Student, TakenOut, inventory_band, usual_bands
 from reconcile.weigh.causes import best_model
 from reconcile.weigh.gaussian import Fit
 from reconcile.weigh.model import Model
@@ -93,10 +93,12 @@ def bands_of(house: House, facts: Facts, model: Model, heard: Heard, weighing: W
     low, high = inventory_band(model, coverage)
     if weighing is None:
         empty = np.full(n, np.nan)
-        return Bands(low, high, empty, empty, empty, np.ones(n), ("not-judged",) * n, ())
+        return Bands(low, high, empty, empty, empty, np.ones(n), ("not-judged",) * n, (), empty, empty)
     effect, sd = episode(weighing) or (np.zeros(n), np.zeros(n))
     together = joint(coverage, int(heard.judged.sum()))
-    bands = usual_bands(model, facts, heard.predict, heard.judged, effect, sd, together, quantile, chance_beyond)
+    taken_out = TakenOut(effect, sd, *weighing.odd_bills())
+    student = Student(quantile, chance_beyond)
+    bands = usual_bands(model, facts, heard.predict, heard.judged, taken_out, together, student)
     return replace(bands, low=low, high=high)
 
 

@@ -15,14 +15,46 @@ from reconcile.weigh.gaussian import fit, leave_group_out, leave_one_out, predic
 from reconcile.weigh.model import Model
 
 Floats = NDArray[np.float64]
-Quantile = Callable[[float, float], float]
+
+HALVINGS = 24
+"""Steps of a bisection: a ten-millionth of where it began."""
+
+
+@dataclass(frozen=True, slots=True)
+class Student:
+    """Student's t: ``quantile(probability, freedom)``, and ``chance_beyond(t, freedom)`` on both sides."""
+
+    quantile: Callable[[float, float], float]
+    chance_beyond: Callable[[float, float], float]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class TakenOut:
+    """What is no part of the usual.
+
+    Attributes
+    ----------
+    effect, effect_sd : ndarray, shape (n,)
+        kWh of a cause already found, and its standard uncertainty; zeros where none was.
+    odd : ndarray, shape (n,)
+        Variance that events of single bills may hold, in units of the bills' scale [kWh^2].
+    odd_share : float
+        Share of bills that have one.
+    """
+
+    effect: Floats
+    effect_sd: Floats
+    odd: Floats
+    odd_share: float
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Bands:
     """Bands and flags of n periods [kWh]; ``usual`` values are of what the house would have used without a cause.
 
-    ``outlying`` holds the two-sided chance of so large an excess in a house in order, 1 where not judged.
+    ``outlying`` holds the two-sided chance of so large an excess in a house in order, 1 where not judged. A flag says
+    that a bill lies outside ``flag_low`` to ``flag_high``, which all bills of a house in order do not leave with the
+    family's chance; bills that an untrue reading ties together are flagged by their sum.
     """
 
     low: Floats
@@ -33,6 +65,8 @@ class Bands:
     outlying: Floats
     flags: tuple[str, ...]
     blocks: tuple[tuple[int, ...], ...]
+    flag_low: Floats
+    flag_high: Floats
 
 
 def inventory_band(model: Model, coverage: float) -> tuple[Floats, Floats]:
@@ -64,11 +98,9 @@ def usual_bands(
     facts: Facts,
     heard: NDArray[np.bool_],
     judged: NDArray[np.bool_],
-    effect: Floats,
-    effect_sd: Floats,
+    taken_out: TakenOut,
     coverage: float,
-    quantile: Quantile,
-    chance_beyond: Callable[[float, float], float],
+    student: Student,
 ) -> Bands:
     """Leave each period out and say what the inventory and all the others expect of it.
 
@@ -80,29 +112,38 @@ def usual_bands(
         Periods that vouch for the others.
     judged : ndarray of bool, shape (n,)
         Periods that get a flag; one that is not heard is judged by all that are.
-    effect, effect_sd : ndarray, shape (n,)
-        kWh of a cause already found, and its standard uncertainty: not part of what is usual. Zeros where none was.
+    taken_out : TakenOut
+        A cause already found, and what single odd bills take from a bill's word.
     coverage : float
-    quantile, chance_beyond : callable
-        Quantile, and two-sided tail, of Student's t: ``(probability or t, freedom)``.
+    student : Student
 
     Returns
     -------
     Bands
+
+    Notes
+    -----
+    A bill with an event of its own tells little of the others: its variance grows by what the event may hold, in
+    every prediction but its own. How often such events come is learnt with them; a bill in order may lie so far out
+    once in a while, so the tails of the prediction are those of a mixture.
     """
     n = len(model.mean)
+    effect, effect_sd = taken_out.effect, taken_out.effect_sd
     covariance = model.covariance
     usual, scale, freedom = np.full(n, np.nan), np.full(n, np.nan), np.full(n, np.nan)
-    clean = fit((facts.billed_kwh - model.mean - effect)[heard], covariance[np.ix_(heard, heard)], k.FREEDOM)
+    residual = (facts.billed_kwh - model.mean - effect)[heard]
+    odd = taken_out.odd[heard]
+    clean = fit(residual, covariance[np.ix_(heard, heard)] + np.diag(odd), k.FREEDOM)
     alone = leave_one_out(clean)
     usual[heard] = model.mean[heard] + alone.mean
-    scale[heard] = np.hypot(alone.scale, effect_sd[heard])
+    own = np.maximum(1.0 - odd * np.diagonal(clean.precision), 1e-3)
+    scale[heard] = np.hypot(alone.scale * np.sqrt(own), effect_sd[heard])
     freedom[heard] = alone.freedom
     aside = ~heard
     if aside.any():
         rest = predict(clean, model.mean[aside], covariance[np.ix_(aside, heard)], np.diagonal(covariance)[aside])
         usual[aside], scale[aside], freedom[aside] = rest.mean, rest.scale, rest.freedom
-    reach = np.array([quantile(0.5 + coverage / 2.0, f) for f in freedom])
+    tails = Tails(student, taken_out.odd_share)
     usual = np.maximum(usual, 0.0)
     excess = facts.billed_kwh - usual
 
@@ -111,14 +152,14 @@ def usual_bands(
     outlying, side = np.ones(n), excess.copy()
     for i in np.flatnonzero(judged):
         if i not in inside:
-            outlying[i] = chance_beyond(abs(excess[i]) / max(scale[i], 1e-9), freedom[i])
+            outlying[i] = tails.beyond(abs(excess[i]) / max(scale[i], 1e-9), freedom[i])
     for block in blocks:
         member = np.zeros(n, dtype=bool)
         member[list(block)] = True
         over, wide, free = leave_group_out(clean, member[heard])
         over += float(effect[member].sum())
         wide = math.hypot(wide, float(effect_sd[member].sum()))
-        outlying[member] = chance_beyond(abs(over) / max(wide, 1e-9), free)
+        outlying[member] = tails.beyond(abs(over) / max(wide, 1e-9), free)
         side[member] = over
     singles = int(judged.sum()) - len(inside)
     level = 1.0 - (1.0 - k.FAMILY_LEVEL) ** (1.0 / max(singles + len(blocks), 1))
@@ -127,6 +168,8 @@ def usual_bands(
         for i in range(n)
     )
     low, high = inventory_band(model, coverage)
+    reach = np.array([tails.reach(1.0 - coverage, f) for f in freedom])
+    far = np.array([tails.reach(level, f) for f in freedom])
     return Bands(
         low,
         high,
@@ -136,7 +179,33 @@ def usual_bands(
         outlying,
         flags,
         blocks,
+        np.maximum(usual - far * scale, 0.0),
+        usual + far * scale,
     )
+
+
+@dataclass(frozen=True, slots=True)
+class Tails:
+    """Tails of a prediction: Student's t, and for a small share of bills one several times as wide."""
+
+    student: Student
+    odd_share: float
+
+    def beyond(self, t: float, freedom: float) -> float:
+        """Two-sided chance of so many scales or more."""
+        usual, odd = self.student.chance_beyond(t, freedom), self.student.chance_beyond(t / k.ODD_TIMES, freedom)
+        return (1.0 - self.odd_share) * usual + self.odd_share * odd
+
+    def reach(self, chance: float, freedom: float) -> float:
+        """Scales beyond which lies so much on both sides together."""
+        if not np.isfinite(freedom):
+            return float("nan")
+        low = self.student.quantile(1.0 - chance / 2.0, freedom)
+        high = k.ODD_TIMES * low
+        for _ in range(HALVINGS):
+            middle = 0.5 * (low + high)
+            low, high = (middle, high) if self.beyond(middle, freedom) > chance else (low, middle)
+        return 0.5 * (low + high)
 
 
 def _blocks(facts: Facts, judged: NDArray[np.bool_]) -> tuple[tuple[int, ...], ...]:

@@ -157,15 +157,8 @@ def weigh(data: Fit, candidates: Candidates, *, triples_of: int = 0) -> Posterio
     -------
     Posterior
     """
-    exponent = 0.5 * (data.freedom + len(data.residual))
-    white = data.half @ candidates.columns
-    pull = data.white @ white + candidates.shift
-    loss = candidates.shift**2
-    one = 1.0 + np.einsum("ij,ij->j", white, white)
-    parts = _Parts(white, pull, one, loss, data.freedom + data.misfit, exponent)
-    base = exponent * np.log(parts.misfit)
-    single = candidates.log_prior + base - 0.5 * np.log(one)
-    single -= exponent * np.log(np.maximum(parts.misfit + loss - pull**2 / one, 1e-300))
+    parts, single = _singles(data, candidates)
+    base = parts.exponent * np.log(parts.misfit)
     pairs, pair = _pairs(parts, candidates, single)
     pair += base
     best_pair = float(pair.max(initial=-np.inf))
@@ -176,6 +169,39 @@ def weigh(data: Fit, candidates: Candidates, *, triples_of: int = 0) -> Posterio
         likeliest = likeliest[pair[likeliest] > top - NEGLIGIBLE]
         triples, third = _triples(parts, candidates, base, pairs[likeliest], top)
     return collect(candidates, single, pairs, pair, triples, third)
+
+
+def quick_total(data: Fit, candidates: Candidates, leaders: int) -> float:
+    """Logarithm of the evidence of no cause, each alone, and each beside one of the likeliest, less a constant.
+
+    What ways a household has is judged whatever causes act; the likeliest few stand for all.
+    """
+    parts, single = _singles(data, candidates)
+    likeliest = np.sort(np.argsort(single)[-leaders:])
+    pair = _block(parts, candidates, likeliest, slice(0, len(single)))
+    pair[candidates.excludes(likeliest[:, None], np.arange(len(single)))] = -np.inf
+    twice = np.zeros(len(single), dtype=bool)
+    twice[likeliest] = True
+    pair[:, twice] -= np.log(2.0)
+    pair[np.arange(len(likeliest)), likeliest] = -np.inf
+    pair += parts.exponent * np.log(parts.misfit)
+    null = float(np.log(np.diagonal(data.half)).sum()) - parts.exponent * float(np.log(parts.misfit))
+    top = max(0.0, float(single.max(initial=0.0)), float(pair.max(initial=0.0)))
+    total = np.exp(-top) + np.exp(single - top).sum() + np.exp(pair - top).sum()
+    return null + top + float(np.log(total))
+
+
+def _singles(data: Fit, candidates: Candidates) -> tuple[_Parts, Floats]:
+    """What all models are made of, and the log weights of singles relative to none."""
+    exponent = 0.5 * (data.freedom + len(data.residual))
+    white = data.half @ candidates.columns
+    pull = data.white @ white + candidates.shift
+    loss = candidates.shift**2
+    one = 1.0 + np.einsum("ij,ij->j", white, white)
+    parts = _Parts(white, pull, one, loss, data.freedom + data.misfit, exponent)
+    single = candidates.log_prior + exponent * np.log(parts.misfit) - 0.5 * np.log(one)
+    single -= exponent * np.log(np.maximum(parts.misfit + loss - pull**2 / one, 1e-300))
+    return parts, single
 
 
 def collect(

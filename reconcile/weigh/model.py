@@ -16,6 +16,25 @@ from reconcile.weigh import constants as k
 Floats = NDArray[np.float64]
 
 
+@dataclass(frozen=True, slots=True)
+class Ways:
+    """How a household departs from its list: each a square, so that a mixture of ways is their mean.
+
+    Attributes
+    ----------
+    limits : float
+        By what the variance of the stated limits is multiplied.
+    habits : float
+        Variance of ways of the household's own, as a part of the use, squared.
+    season : float
+        The same of their yearly and half-yearly swing.
+    """
+
+    limits: float = 1.0
+    habits: float = 0.0
+    season: float = 0.0
+
+
 @dataclass(frozen=True, slots=True, eq=False)
 class Model:
     """y ~ t(mean, covariance) over all n periods of a house, judged or not.
@@ -39,8 +58,7 @@ class Model:
         Column of ``factors`` that is this load's own factor.
     heats, cools, clocks : ndarray of bool, shape (J + 1,)
         What each part follows.
-    doubted : bool
-        The list is taken for over-confident.
+    ways : Ways
     energy : LoadEnergy
     bare : bool
         No inventory at all.
@@ -61,11 +79,16 @@ class Model:
     heats: NDArray[np.bool_]
     cools: NDArray[np.bool_]
     clocks: NDArray[np.bool_]
-    doubted: bool
+    ways: Ways
     energy: LoadEnergy
     bare: bool
     weathered: bool
     base_kwh_per_day: Floats
+
+    @property
+    def doubted(self) -> bool:
+        """The list is taken for over-confident."""
+        return not self.bare and self.ways.limits > k.DOUBTED_FROM**2
 
     @property
     def covariance(self) -> Floats:
@@ -73,7 +96,7 @@ class Model:
         return self.factors @ self.factors.T + self.noise
 
 
-def build(house: House, facts: Facts, *, doubted: bool = False, energy: LoadEnergy | None = None) -> Model:
+def build(house: House, facts: Facts, *, ways: Ways | None = None, energy: LoadEnergy | None = None) -> Model:
     """Lay out the model of a house.
 
     Parameters
@@ -82,9 +105,8 @@ def build(house: House, facts: Facts, *, doubted: bool = False, energy: LoadEner
         With at least one bill.
     facts : Facts
         Whose loose edges free the energy on both sides.
-    doubted : bool
-        Take the list for over-confident: wider limits, and seasons and habits of the household's own. A house without
-        a list is always taken so.
+    ways : Ways or None
+        How the household departs from its list; as it says itself where not given.
     energy : LoadEnergy or None
         Where it has been computed already.
 
@@ -93,6 +115,7 @@ def build(house: House, facts: Facts, *, doubted: bool = False, energy: LoadEner
     Model
     """
     bills = house.bills
+    ways = Ways() if ways is None else ways
     count = len(house.loads)
     days = np.array([max(bill.days, 1) for bill in bills], dtype=float)
     energy = load_energy(bills, house) if energy is None else energy
@@ -106,7 +129,7 @@ def build(house: House, facts: Facts, *, doubted: bool = False, energy: LoadEner
     clocks = np.array([_by_people(load) for load in house.loads] + [True])
 
     log_sd = np.minimum(np.append(energy.log_sd, rest_percent / 196.0), k.MOST_LOG_SD)
-    own = parts * np.sqrt(np.expm1(log_sd**2)) * (k.DOUBTED_LIMITS if doubted else 1.0)
+    own = parts * np.sqrt(np.expm1(log_sd**2)) * np.sqrt(ways.limits)
     per_day = float(mean.sum() / days.sum())
     columns = [
         own,
@@ -116,14 +139,12 @@ def build(house: House, facts: Facts, *, doubted: bool = False, energy: LoadEner
         own[:, :-1] * np.where(energy.sized, k.SIZED_MORE, 0.0),
         _unlisted_weather(energy, days, per_day, bare=count == 0, weathered=weathered),
     ]
-    if not weathered or doubted or count == 0:
-        unknown = not weathered and bool((heats | cools).any())
-        sd = 1.0 if unknown else k.OWN_SEASON_SD if weathered else k.SEASON_SD
-        columns.append(_season(house, days, per_day * sd, level=unknown))
+    unknown = not weathered and bool((heats | cools).any())
+    own_season = 1.0 if unknown else max(ways.season**0.5, 0.0 if weathered else k.SEASON_SD)
+    columns.append(_season(house, days, per_day * own_season, level=unknown))
     factors = np.concatenate(columns, axis=1)
     noise = _noise(house, facts, parts, heats | cools, clocks, energy, mean, days)
-    if doubted or count == 0:
-        noise += _own_ways(house, k.OWN_HABITS * mean, days)
+    noise += _own_ways(house, ways.habits**0.5 * mean, days)
     base = np.append(energy.base_watts * 0.024, rest_per_day * k.QUIET_UNLISTED_SHARE)
     return Model(
         days=days,
@@ -137,7 +158,7 @@ def build(house: House, facts: Facts, *, doubted: bool = False, energy: LoadEner
         heats=heats,
         cools=cools,
         clocks=clocks,
-        doubted=doubted,
+        ways=ways,
         energy=energy,
         bare=count == 0,
         weathered=weathered,

@@ -11,16 +11,19 @@ from reconcile.facts import Facts
 from reconcile.house import House
 from reconcile.meter.observation import Observation
 from reconcile.weigh import constants as k
-from reconcile.weigh.evidence import Candidates, Posterior, sizes, weigh
+from reconcile.weigh.evidence import Candidates, Posterior, quick_total, sizes, weigh
 from reconcile.weigh.gaussian import Fit, fit
 from reconcile.weigh.mixture import Rows, reweigh
-from reconcile.weigh.model import Model, build
+from reconcile.weigh.model import Model, Ways, build
 from reconcile.weigh.patterns import Patterns, kinds_mask, patterns
 from reconcile.weigh.refit import Heard
 from reconcile.weigh.shapes import Shape, fitted_shape
 from reconcile.weigh.site_rows import SiteRows, idle_copies, site_rows
 
 Floats = NDArray[np.float64]
+
+LEADERS = 4
+"""Causes that stand for all while the ways of the household are learnt."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -47,8 +50,6 @@ class Weighing:
     posterior : Posterior
     heard : Heard
         All that was heard, for fitting sizes.
-    log_evidence : float
-        Logarithm of the density of the bills, whatever causes act, less a constant of n and freedom.
     """
 
     model: Model
@@ -61,7 +62,6 @@ class Weighing:
     candidates: Candidates
     posterior: Posterior
     heard: Heard
-    log_evidence: float
 
     def last_starts(self, count: int) -> float:
         """Day (ordinal) on which the last so many judged periods begin."""
@@ -71,6 +71,18 @@ class Weighing:
     def kinds(self, *names: str) -> NDArray[np.bool_]:
         """Mark the patterns of some kinds, shape (K,)."""
         return kinds_mask(*names)[self.found.kind_index]
+
+    def odd_bills(self) -> tuple[Floats, float]:
+        """Variance that events of single bills may hold [kWh^2], in units of the scale, shape (n,), and their share."""
+        found, n = self.found, len(self.judged)
+        passing = np.flatnonzero(self.kinds("single-high", "single-low", "swap", "swap-back"))
+        white = self.bills.half @ self.candidates.columns[: len(self.bills.residual), passing]
+        one = 1.0 + np.einsum("ij,ij->j", white, white)
+        size = (self.bills.white @ white + self.candidates.shift[passing]) / one
+        square = (size**2 + self.bills.scale / one) * self.posterior.acts[passing] / self.bills.scale
+        columns = found.effect[:, passing] * found.size_sd[passing]
+        share = (k.ODD_BILLS + float(self.posterior.acts[passing].sum())) / max(n, 1)
+        return columns**2 @ square, min(share, 0.3)
 
     def chance(self, *names: str) -> float:
         """Probability that a cause of some of these kinds acts."""
@@ -87,8 +99,7 @@ def weigh_house(
 ) -> Weighing:
     """Weigh a house's bills, and site readings where there are any.
 
-    Where the bills scatter more than the stated limits allow, they are weighed a second time with a list taken for
-    over-confident, and the reading for which the bills speak is kept.
+    How far the household departs from its list, and by what habits of its own, is learnt from the bills first.
 
     Parameters
     ----------
@@ -109,13 +120,34 @@ def weigh_house(
     if judged is None:
         judged = np.isfinite(facts.billed_kwh)
         judged[list(facts.set_aside or {})] = False
-    stated = _weigh(build(house, facts), house, facts, judged, observations, triples_of)
-    if stated.model.bare or stated.bills.scale < 1.0:
-        return stated
-    model = build(house, facts, doubted=True, energy=stated.model.energy)
-    doubted = _weigh(model, house, facts, judged, observations, triples_of)
-    odds = np.log(k.DOUBTED_CHANCE / (1.0 - k.DOUBTED_CHANCE))
-    return doubted if odds + doubted.log_evidence > stated.log_evidence else stated
+    stated = build(house, facts)
+    ways = _learnt_ways(stated, house, facts, judged)
+    model = build(house, facts, ways=ways, energy=stated.energy)
+    return _weigh(model, house, facts, judged, observations, triples_of)
+
+
+def _learnt_ways(stated: Model, house: House, facts: Facts, judged: NDArray[np.bool_]) -> Ways:
+    """Learn from the bills how the household departs from its list: the mean over the ways that households have."""
+    residual = (facts.billed_kwh - stated.mean)[judged]
+    both = np.ix_(judged, judged)
+    candidates: Candidates | None = None
+    logs = []
+    chances = k.BARE_CHANCES if stated.bare else tuple(chance for chance, *_ in k.WAYS)
+    several = [Ways(limits**2, habits**2, season**2) for _, limits, habits, season in k.WAYS]
+    for chance, ways in zip(chances, several, strict=True):
+        if chance == 0.0:
+            logs.append(-np.inf)
+            continue
+        model = build(house, facts, ways=ways, energy=stated.energy)
+        data = fit(residual, model.covariance[both], k.FREEDOM)
+        if candidates is None:
+            shape = fitted_shape(model, data, judged)
+            found = patterns(house, facts, model, shape, data, judged)
+            candidates = found.candidates(found.effect[judged])
+        logs.append(np.log(chance) + quick_total(data, candidates, LEADERS))
+    share = np.exp(np.array(logs) - max(logs))
+    share /= share.sum()
+    return Ways(*(float(share @ [getattr(w, name) for w in several]) for name in ("limits", "habits", "season")))
 
 
 def _weigh(
@@ -137,9 +169,6 @@ def _weigh(
         found = idle_copies(found)
     candidates = found.candidates(found.effect[judged])
     posterior = weigh(bills, candidates, triples_of=deep)
-    exponent = 0.5 * (bills.freedom + len(residual))
-    evidence = float(np.log(np.diagonal(bills.half)).sum() - exponent * np.log(bills.freedom + bills.misfit))
-    evidence += posterior.log_total
     data, rows = bills, None
     if usable:
         scale = _likeliest_scale(bills, candidates, posterior)
@@ -150,7 +179,7 @@ def _weigh(
         candidates = found.candidates(np.concatenate([found.effect[judged], rows.effect]))
         posterior = reweigh(both, candidates, weigh(data, candidates, triples_of=deep), scale)
     heard = Heard(model, facts.billed_kwh, judged, found, rows, k.FREEDOM, data.scale)
-    return Weighing(model, judged, bills, data, factors, shape, found, candidates, posterior, heard, evidence)
+    return Weighing(model, judged, bills, data, factors, shape, found, candidates, posterior, heard)
 
 
 def _rows(residual: Floats, noise: Floats, site: SiteRows, factors: Floats) -> Rows:
