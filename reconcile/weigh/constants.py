@@ -25,7 +25,7 @@ WAYS: tuple[tuple[float, float, float, float], ...] = (
     (0.13, 1.75, 0.10, 0.15),
     (0.09, 1.75, 0.16, 0.15),
 )
-"""Ways of households: chance, how many times wider than stated their list's limits are, relative size of habits of their
+"""Ways of households: chance, how many times wider than stated their limits are, relative size of habits of their
 own, and of a yearly swing of these. The first is the list as stated. The sizes span what a monthly model of a real
 building is allowed to miss, up to 15 % (ASHRAE Guideline 14, as quoted); the chances are our choice."""
 
