@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+from dataclasses import replace
 from typing import get_args
 
 from reconcile.house import Follows, House, Load, Source
@@ -9,36 +11,16 @@ from reconcile.loads.handbook import typical_power_factor
 from reconcile.read import quantities
 from reconcile.read.bounds import MOST_LOADS, SHORT_TIME_FACTOR, most_watts, motor_efficiency
 from reconcile.read.cells import Cell, Row, Table
+from reconcile.read.declared import LOADS
 from reconcile.read.gate import Gate
+from reconcile.read.load_fill import TYPICAL_EER_WITHIN_PERCENT, Filled, cooler_watts, fill, hours_a_day, ranged
 
-COLUMNS = (
-    "load",
-    "count",
-    "watts",
-    "kwh_per_year",
-    "kwh_per_cycle",
-    "cycles_per_week",
-    "run_hours",
-    "share_on",
-    "standby_watts",
-    "efficiency",
-    "power_factor",
-    "follows",
-    "hours_per_degree_day",
-    "balance_temperature",
-    "months",
-    "from",
-    "until",
-    "watts_within_percent",
-    "hours_within_percent",
-    "source",
-    "note",
-)
+COLUMNS = LOADS.names
 
 
 def read_loads(table: Table, gate: Gate, house: House) -> tuple[Load, ...]:
     """Read the loads in the order of the table; ``house`` gives the temperature unit and the service."""
-    if not gate.columns(table, COLUMNS, needed=("load",)):
+    if not gate.has_needed(table, LOADS):
         return ()
     if len(table.rows) > MOST_LOADS:
         gate.fault(
@@ -49,28 +31,40 @@ def read_loads(table: Table, gate: Gate, house: House) -> tuple[Load, ...]:
         )
         return ()
     rows: dict[str, int] = {}
-    found = []
+    found, filled = [], Filled()
     for row in table.rows:
-        load = _load(row, gate, house)
+        load = _load(row, gate, house, filled)
         if load is None:
             continue
         first = rows.setdefault(" ".join(load.name.casefold().split()), row.number)
         if first != row.number:
             gate.wrong(row["load"], f"this name also stands in row {first}", "Give each load a name of its own.")
         found.append(load)
+    filled.tell(table.place, gate)
     return tuple(found)
 
 
-def _load(row: Row, gate: Gate, house: House) -> Load | None:
+def _load(row: Row, gate: Gate, house: House, filled: Filled) -> Load | None:
     name = gate.text(row["load"], needed=True)
     follows_kinds: tuple[Follows, ...] = get_args(Follows)
     sources: tuple[Source, ...] = get_args(Source)
-    follows = gate.choice(row["follows"], follows_kinds, default="clock")
+    stated = gate.choice(row["follows"], follows_kinds, words=LOADS["follows"])
+    follows: Follows = stated or "clock"
     count = gate.number_or(row["count"], 1.0, low=1.0, high=1000.0, whole=True)
     efficiency = gate.number(row["efficiency"], low=0.02, high=1.0)
     power_factor = gate.number(row["power_factor"], low=0.02, high=1.0)
-    watts, apparent, power_factor = _watts(row["watts"], gate, name or "", house, efficiency, power_factor)
-    _one_way(row, gate, follows)
+    eer = gate.number(row["eer"], above=3.0, high=45.0)
+    cell, watts_within = ranged(row["watts"], gate)
+    typed = cooler_watts(cell, gate, name or "", stated, eer)
+    cooled = typed is not None and typed.value != cell.value
+    watts, apparent, power_factor = (
+        _watts(typed, gate, name or "", house, efficiency, power_factor)
+        if typed is not None
+        else (None, False, power_factor)
+    )
+    if cooled and eer is None and watts_within is None and not re.search("eer", str(cell.value), re.IGNORECASE):
+        watts_within = TYPICAL_EER_WITHIN_PERCENT
+    hours_cell, hours_within = ranged(row["run_hours"], gate)
     arrives, leaves = gate.day(row["from"]), gate.day(row["until"])
     if arrives is not None and leaves is not None and leaves <= arrives:
         gate.wrong(row["until"], "the load is gone before it comes", "Check from and until.")
@@ -81,8 +75,8 @@ def _load(row: Row, gate: Gate, house: House) -> Load | None:
         kwh_per_year=gate.number(row["kwh_per_year"], unit="kWh", low=0.0, high=500_000.0),
         kwh_per_cycle=gate.number(row["kwh_per_cycle"], unit="kWh", low=0.0, high=1000.0),
         cycles_per_week=gate.number(row["cycles_per_week"], low=0.0, high=1000.0),
-        run_hours=_run_hours(row["run_hours"], gate),
-        share_on=gate.number_or(row["share_on"], 1.0, low=0.0, high=1.0),
+        run_hours=_run_hours(hours_a_day(hours_cell), gate),
+        share_on=_share(row["share_on"], gate),
         standby_watts=gate.number_or(row["standby_watts"], 0.0, unit="W", low=0.0, high=20_000.0),
         follows=follows,
         hours_per_degree_day=_hours_per_degree_day(row, gate, follows, house),
@@ -90,17 +84,37 @@ def _load(row: Row, gate: Gate, house: House) -> Load | None:
         months=gate.months(row["months"]),
         arrives=arrives,
         leaves=leaves,
-        watts_within_percent=gate.number(row["watts_within_percent"], low=0.0, high=1000.0),
-        hours_within_percent=gate.number(row["hours_within_percent"], low=0.0, high=1000.0),
+        watts_within_percent=_within(row["watts_within_percent"], gate, watts_within),
+        hours_within_percent=_within(row["hours_within_percent"], gate, hours_within),
         power_factor=power_factor,
         efficiency=efficiency,
-        source=gate.choice(row["source"], sources, default="nameplate"),
+        source=gate.choice(row["source"], sources, default="nameplate", words=LOADS["source"]),
         note=gate.text(row["note"]) or "",
         apparent=apparent,
         row=row.number,
     )
+    if name is None:
+        return None
+    blank = frozenset(column for column in COLUMNS if row[column].blank)
+    load = fill(load, blank, gate, row["watts"], filled)
+    _one_way(row, gate, load)
     _carried(load, row, gate, house)
-    return None if name is None else load
+    return load
+
+
+def _share(cell: Cell, gate: Gate) -> float:
+    """Read a share of 0 to 1, or one in per cent."""
+    text = cell.value.strip() if isinstance(cell.value, str) else ""
+    if text.endswith("%"):
+        percent = gate.number_or(replace(cell, value=text[:-1].strip()), 100.0, low=0.0, high=100.0)
+        return percent / 100.0
+    return gate.number_or(cell, 1.0, low=0.0, high=1.0)
+
+
+def _within(cell: Cell, gate: Gate, by_range: float | None) -> float | None:
+    text = cell.value.strip().rstrip("%").strip() if isinstance(cell.value, str) else None
+    stated = gate.number(cell if text is None else replace(cell, value=text), low=0.0, high=1000.0)
+    return by_range if stated is None else stated
 
 
 def _carried(load: Load, row: Row, gate: Gate, house: House) -> None:
@@ -149,17 +163,19 @@ def _watts(
     return watts, apparent, power_factor
 
 
-def _one_way(row: Row, gate: Gate, follows: Follows) -> None:
+def _one_way(row: Row, gate: Gate, load: Load) -> None:
     """Check that the energy is told in one way, and wholly."""
     ways = [name for name in ("watts", "kwh_per_year", "kwh_per_cycle") if not row[name].blank]
-    if not ways:
-        gate.wrong(row["watts"], "nothing says what this load draws", "Write watts, kwh_per_year or kwh_per_cycle.")
-    elif len(ways) > 1:
+    if len(ways) > 1:
         gate.wrong(row[ways[1]], f"{ways[0]} and {ways[1]} both say what it draws", "Keep one of the two.")
     elif ways == ["kwh_per_cycle"] and row["cycles_per_week"].blank:
         gate.wrong(row["cycles_per_week"], "nothing is written here", "Write how many cycles a week it runs.")
-    elif ways == ["watts"] and follows == "clock" and row["run_hours"].blank:
-        gate.wrong(row["run_hours"], "nothing is written here", "Write the hours a day it runs, or follows = always.")
+    elif ways == ["watts"] and load.follows == "clock" and row["run_hours"].blank and load.run_hours is None:
+        gate.wrong(
+            row["run_hours"],
+            "nothing is written here, and the handbook does not know this load by its name",
+            "Write the hours a day it runs, or follows = always.",
+        )
     if ways and ways != ["watts"] and not row["run_hours"].blank:
         gate.wrong(row["run_hours"], f"{ways[0]} already says how much it runs", "Leave the run hours empty.")
 

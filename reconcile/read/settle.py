@@ -157,7 +157,7 @@ def _decimal(table: Table, spec: Columns, gate: Gate, test: Test, tell: Tell) ->
     if counts["."] != counts[","]:
         table.habits = replace(table.habits, decimal=max(signs, key=lambda sign: counts[sign]))
         if opens and not _usual(table, spec):
-            return _open_decimal(table, spec, gate, test, tell, cells)
+            return _open_decimal(table, spec, gate, test, tell, cells, at_odds=True)
     elif opens:
         return _open_decimal(table, spec, gate, test, tell, cells)
     if table.habits.decimal == "," or any("," in text for _, _, text in cells):
@@ -178,12 +178,21 @@ def _told(table: Table, cells: list[tuple[Row, Column, str]]) -> None:
 
 
 def _open_decimal(
-    table: Table, spec: Columns, gate: Gate, test: Test, tell: Tell, cells: list[tuple[Row, Column, str]]
+    table: Table,
+    spec: Columns,
+    gate: Gate,
+    test: Test,
+    tell: Tell,
+    cells: list[tuple[Row, Column, str]],
+    at_odds: bool = False,
 ) -> bool:
+    """Settle numbers that mean two things; ``at_odds`` where the other numbers' sign makes these ones odd."""
     opens = [cell for cell in cells if numbers.is_open(cell[2])]
-    standing = _standing(table, "decimal", [".", ","], lambda t: _usual(t, spec) and test(t))
+    standing: list[numbers.Decimal] = [".", ","]
+    if not at_odds:
+        standing = _standing(table, "decimal", standing, lambda t: _usual(t, spec) and test(t))
     with_points = all("." in text and "," not in text for _, _, text in opens)
-    if len(standing) == 2 and with_points:
+    if len(standing) == 2 and with_points and not at_odds:
         standing = ["."]  # the plain form of this program, and nothing speaks against it
         table.habits = replace(table.habits, decimal=".")
         return True
@@ -216,25 +225,27 @@ def _usual(table: Table, spec: Columns) -> bool:
     for column in spec:
         if column.usual_low is None or not table.has(column.name):
             continue
-        values = [
-            abs(value)
-            for row in table.rows
-            if (value := _value(row[column.name].value, table.habits.decimal)) not in (None, 0.0)
-        ]
-        if values and min(values) < column.usual_low:
+        cells = [row[column.name].value for row in table.rows]
+        opens = [cell for cell in cells if isinstance(cell, str) and numbers.is_open(cell)]
+        read = [abs(value) for cell in opens if (value := _value(cell, column, table.habits.decimal)) is not None]
+        if any(0.0 < value < column.usual_low for value in read):
             return False
-        if column.name == "kwh" and values and max(values) > FEW * min(values):
+        sizes = [abs(value) for cell in cells if (value := _value(cell, column, table.habits.decimal))]
+        if column.name == "kwh" and read and max(sizes) > FEW * min(sizes):
             return False
     return True
 
 
-def _value(value: Any, decimal: numbers.Decimal) -> float | None:
+def _value(value: Any, column: Column, decimal: numbers.Decimal) -> float | None:
+    """Return a number without a unit of its own; None where it has another one."""
     if isinstance(value, bool):
         return None
     if isinstance(value, int | float):
         return float(value)
     written = numbers.written(value, decimal) if isinstance(value, str) else None
-    return None if written is None else float(written.digits)
+    if written is None or written.tail.casefold() not in ("", (column.unit or "").casefold()):
+        return None
+    return float(written.digits)
 
 
 def _standing(table: Table, habit: str, candidates: list[Any], test: Test) -> list[Any]:

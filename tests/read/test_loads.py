@@ -10,7 +10,9 @@ from pathlib import Path
 
 import pytest
 
+from reconcile.errors import InputError
 from reconcile.house import House, Load
+from reconcile.loads.handbook import find
 from reconcile.read import read_house
 from reconcile.read.bounds import motor_efficiency
 
@@ -152,3 +154,69 @@ def test_plain_numbers_need_no_unit_registry(make_house: MakeHouse) -> None:
     )
     done = subprocess.run([sys.executable, "-c", code, str(folder)], capture_output=True, text=True, check=True)
     assert done.stdout.strip() == "[]"
+
+
+def test_a_name_is_enough_where_the_handbook_knows_it(make_house: MakeHouse) -> None:
+    house = read(make_house, "Appliance,Qty", "Garage fridge,1", "TV,2", "Dishwasher,1")
+    fridge, tv, washer = house.loads
+    kinds = [find(name)[0] for name in ("Garage fridge", "TV", "Dishwasher")]
+    assert [load.watts for load in house.loads] == [kind.watts for kind in kinds]
+    assert [load.source for load in house.loads] == ["guessed"] * 3
+    assert (fridge.follows, fridge.share_on) == ("always", kinds[0].share_on)
+    assert (tv.count, tv.run_hours, tv.watts_within_percent) == (2, kinds[1].run_hours, kinds[1].watts_within_percent)
+    assert washer.hours_within_percent == kinds[2].hours_within_percent
+    (told,) = [notice for notice in house.notices if "handbook" in notice]
+    assert all(f"{kind.watts:g} W ({kind.watts_low:g} to {kind.watts_high:g}" in told for kind in kinds)
+
+
+def test_an_unknown_name_alone_is_refused_with_the_nearest_known(make_house: MakeHouse) -> None:
+    with pytest.raises(InputError) as caught:
+        read(make_house, "load", "Frige", "Quernstone")
+    near, far = caught.value.faults
+    assert "Did you mean refrigerator?" in near.remedy
+    assert "the handbook does not know its name" in far.problem
+
+
+def test_hours_left_blank_are_the_handbook_s(make_house: MakeHouse) -> None:
+    load = one(make_house, "load,watts,run_hours", "Water heater,4500,")
+    kind = find("Water heater")[0]
+    assert (load.watts, load.run_hours, load.source) == (4500.0, kind.run_hours, "nameplate")
+
+
+@pytest.mark.parametrize(
+    ("watts", "hours", "expected"),
+    [
+        ("1000-1500 W", "2", (1250.0, 20.0, 2.0, None)),
+        ("1-1.5 kW", "4-6 h", (1250.0, 20.0, 5.0, 20.0)),
+        ("1000 to 1500", "30-50 min/day", (1250.0, 20.0, 2 / 3, 25.0)),
+    ],
+)
+def test_ranges_mean_limits(watts: str, hours: str, expected: tuple[float, ...], make_house: MakeHouse) -> None:
+    load = one(make_house, "load,watts,run_hours", f"Kiln,{watts},{hours}")
+    found = (load.watts, load.watts_within_percent, load.run_hours, load.hours_within_percent)
+    assert found == pytest.approx(expected, rel=1e-9)
+
+
+@pytest.mark.parametrize(
+    ("name", "size", "watts", "within"),
+    [
+        ("Window AC", '"12,000 BTU/h"', 1200.0, 25.0),
+        ("Central air", "3 tons SEER 14", 36_000 / 14, None),
+        ("Room air conditioner", "8000 btu EER 9.5", 8000 / 9.5, None),
+        ("Space heater", "5118 BTU/h", 1500.0, None),
+    ],
+)
+def test_the_size_of_a_cooler_is_no_power(
+    name: str, size: str, watts: float, within: float | None, make_house: MakeHouse
+) -> None:
+    house = read(make_house, "load,watts,run_hours", f"{name},{size},")
+    (load,) = house.loads
+    assert load.watts == pytest.approx(watts, rel=1e-3)
+    if within is not None:
+        assert load.watts_within_percent == within
+        assert [notice for notice in house.notices if "an EER of 10" in notice]
+
+
+def test_btu_of_a_gas_furnace_are_refused(make_house: MakeHouse) -> None:
+    with pytest.raises(InputError, match="tell the heat"):
+        read(make_house, "load,watts,run_hours", '"Gas water heater","40,000 BTU/h",3')
