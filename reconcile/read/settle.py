@@ -18,6 +18,8 @@ Tell = Callable[[Row], str]
 
 FEW = 100.0
 """Ratio beyond which two bills of one table are not of one decimal sign (common practice)."""
+BTU_A_WATT = 10.0
+"""By which the size of a cooler becomes about its watts, to see whether it is of a usual size."""
 GROUPED = "1,234.56"
 
 
@@ -243,6 +245,8 @@ def _value(value: Any, column: Column, decimal: numbers.Decimal) -> float | None
     if isinstance(value, int | float):
         return float(value)
     written = numbers.written(value, decimal) if isinstance(value, str) else None
+    if written is not None and written.tail.casefold().startswith("btu"):
+        return float(written.digits) / BTU_A_WATT
     if written is None or written.tail.casefold() not in ("", (column.unit or "").casefold()):
         return None
     return float(written.digits)
