@@ -18,8 +18,8 @@ Tell = Callable[[Row], str]
 
 FEW = 100.0
 """Ratio beyond which two bills of one table are not of one decimal sign (common practice)."""
-BTU_A_WATT = 10.0
-"""By which the size of a cooler becomes about its watts, to see whether it is of a usual size."""
+BTU_A_WATT = 400.0
+"""By which the size of a cooler is divided to be held against usual watts: none has less than 1200 BTU/h."""
 GROUPED = "1,234.56"
 
 
