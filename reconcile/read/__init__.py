@@ -10,6 +10,7 @@ from reconcile.house import House
 from reconcile.read.bill_table import How, read_bills
 from reconcile.read.charge_table import read_charges
 from reconcile.read.declared import BILLS, TABLES
+from reconcile.read.espi_series import Billed
 from reconcile.read.events import read_events
 from reconcile.read.gate import Gate
 from reconcile.read.headers import find_table
@@ -83,6 +84,16 @@ def _find(path: Path, gate: Gate) -> Sources | None:
     return None
 
 
+def _billed(house: House, billed: Billed, gate: Gate, name: str) -> House:
+    """Take the billed summaries of the interval data for bills, where there are no others."""
+    if not billed.bills:
+        if not gate.faults:
+            gate.fault("there are no bills", "Add bills.csv with the columns start, end and kwh.", file=name)
+        return house
+    gate.notice(f"The {len(billed.bills)} bills are the billed periods in the interval data; no other bills are given.")
+    return replace(house, bills=tuple(billed.bills), charges=house.charges or tuple(billed.charges))
+
+
 def _assemble(sources: Sources, gate: Gate) -> House:
     settings = read_settings(sources.settings, gate, sources.name)
     house = replace(settings.house, tariffs=read_tariffs(sources.settings.sections("tariff", gate), gate))
@@ -113,7 +124,10 @@ def _assemble(sources: Sources, gate: Gate) -> House:
             gate.notice("No temperature unit is set; degrees Celsius were taken.")
         house = replace(house, weather=read_weather(tables["weather"], gate, house, known_bills))
     if sources.interval:
-        house = replace(house, interval=read_interval(sources.interval, gate, house, settings.interval))
+        interval, billed = read_interval(sources.interval, gate, house, settings.interval)
+        house = replace(house, interval=interval)
+        if not sources.tables.get("bills"):
+            house = _billed(house, billed, gate, sources.name)
     tests = [read_field_test(s, gate, house) for s in (sources.field_test, sources.electrician) if s is not None]
     if tests:
         house = replace(house, field_test=joined(*tests))

@@ -50,7 +50,9 @@ def find_in_folder(folder: Path, gate: Gate) -> Sources:
             _field_sheet(name, entries, sources, gate)
     if ELECTRICIANS_SHEET in entries:
         sources.electrician = _form(ELECTRICIANS_SHEET, entries, gate)
-    if not any(f"bills{kind}" in entries for kind in TEXT_TABLES) and not _bills_by_content(entries, sources, gate):
+    feeds = any(file.name.casefold().endswith((".xml", ".zip", ".xml.gz")) for file in sources.interval)
+    named = any(f"bills{kind}" in entries for kind in TEXT_TABLES)
+    if not named and not _bills_by_content(entries, sources, gate) and not feeds:
         books = [path.name for name, path in entries.items() if name.endswith(".xlsx")]
         other = f", or give the workbook {books[0]} itself" if books else ""
         gate.fault(

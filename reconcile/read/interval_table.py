@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 from reconcile.house import Action, House, Interval
 from reconcile.read import local_stamps
 from reconcile.read.cells import plain_name
+from reconcile.read.espi_series import Billed, read_feed
 from reconcile.read.gate import Gate
 from reconcile.read.interval_channels import Assumptions
 from reconcile.read.interval_files import Feed, IntervalFile, open_files
@@ -57,7 +58,7 @@ class Line:
 
 def read_interval(
     files: Sequence[IntervalFile], gate: Gate, house: House, settings: IntervalSettings
-) -> Interval | None:
+) -> tuple[Interval | None, Billed]:
     """Read interval data.
 
     Parameters
@@ -71,8 +72,10 @@ def read_interval(
 
     Returns
     -------
-    Interval or None
-        None where something is wrong.
+    interval : Interval or None
+        None where something is wrong, or the files hold bills alone.
+    billed : Billed
+        Bills that the files hold.
     """
     faults_before = len(gate.faults)
     assumed: Assumptions = {}
@@ -80,8 +83,13 @@ def read_interval(
     parts: list[Part] = []
     zone = to_zone(settings.timezone) if settings.timezone != "house" else None
     found: list[Series] = []
+    billed = Billed()
     for table in open_files(list(files), gate):
         if isinstance(table, Feed):
+            read, bills = read_feed(table, gate, settings, ZoneInfo(house.timezone), assumed)
+            found += read
+            billed.bills += bills.bills
+            billed.charges += bills.charges
             continue
         own = settings if len(files) < 2 else _of_file(table.file, settings)
         found += read_series(table, gate, own, zone or ZoneInfo(house.timezone), assumed)
@@ -90,13 +98,13 @@ def read_interval(
         for part in parts_of(series, gate, house, settings, assumed):
             actions += judge(part, gate, house, assumed)
             parts.append(part)
-    if len(gate.faults) > faults_before:
-        return None
+    if len(gate.faults) > faults_before or (not parts and billed.bills):
+        return None, billed
     if not any(part.series.unit != "V" for part in parts):
         name = files[0].name if files else "interval"
         gate.fault("no energy or power is in it", "Add a column kwh, or take the file away.", file=name)
-        return None
-    return _joined(parts, gate, ZoneInfo(house.timezone), assumed, actions)
+        return None, billed
+    return _joined(parts, gate, ZoneInfo(house.timezone), assumed, actions), billed
 
 
 def _of_file(file: str, settings: IntervalSettings) -> IntervalSettings:

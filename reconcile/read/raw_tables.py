@@ -36,11 +36,20 @@ NumberedRow = tuple[int, list[str]]
 Pieces = Iterator[tuple[Rows, list[Column]]]
 
 
-class RawTable(Protocol):
-    """A table before its layout is known; rows are counted from 1, as an editor counts them."""
+class Place(Protocol):
+    """Where readings stand, so that a fault can quote a cell; rows are counted from 1, as an editor counts them."""
 
     file: str
     sheet: str | None
+
+    def cell(self, row: int, column: int) -> str:
+        """Return the text of one cell as it stands."""
+        ...
+
+
+class RawTable(Place, Protocol):
+    """A table before its layout is known."""
+
     delimiter: str
 
     @property
@@ -55,10 +64,6 @@ class RawTable(Protocol):
 
     def chunks(self, texts: Mapping[int, int], numbers: Sequence[int], after: int) -> Pieces:
         """Give the columns ``texts`` (with the width seen) and then ``numbers`` of the rows after a row."""
-        ...
-
-    def cell(self, row: int, column: int) -> str:
-        """Return the text of one cell as it stands."""
         ...
 
 

@@ -17,7 +17,7 @@ from reconcile.read.interval_channels import Assumptions, Register, choose
 from reconcile.read.interval_layout import Layout, LayoutError, Values, find_layout
 from reconcile.read.interval_names import Flow, Unit, flow_of, is_estimated, is_register, phase_of, unit_of
 from reconcile.read.number_cells import read_numbers
-from reconcile.read.raw_tables import Column, LineError, RawTable, as_bytes
+from reconcile.read.raw_tables import Column, LineError, Place, RawTable, as_bytes
 from reconcile.read.settings import IntervalSettings
 from reconcile.read.time_columns import Timed, TimeParts, read_time_columns
 
@@ -38,7 +38,7 @@ class Series:
 
     Attributes
     ----------
-    table : RawTable
+    table : Place
     time_name, value_name : str
     value_column : int
     unit : Unit
@@ -61,7 +61,7 @@ class Series:
         Whether its name speaks of a running register.
     """
 
-    table: RawTable
+    table: Place
     time_name: str
     value_name: str
     value_column: int

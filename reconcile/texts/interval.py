@@ -40,6 +40,9 @@ ASSUMED: dict[str, Sentence] = {
     "register": "{name} is a running register; the energy is the difference of its readings.",
     "received-negative": "{name} is written below zero; it is taken as the energy sent back.",
     "day-order": "Days and months are read as {order}, as only so the days follow one another.",
+    "espi-unit": "The data do not say their unit; they are taken as Wh.",
+    "espi-left": "The data also hold readings in {units}, which are not read.",
+    "espi-clock": "The file's own clock is {hours:exact} h from UTC in winter; its times are told by the clock of {zone}.",
     "one-column": "Only the column {read} is read, not {others}.",
 }
 """What the file itself does not say, by code."""
