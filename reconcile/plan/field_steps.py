@@ -29,6 +29,8 @@ REPEATS = 3
 NIGHT_HOURS = 8.0
 """Between the evening's and the morning's reading [h] (common practice)."""
 QUIET_MINUTES = 30
+LONGEST_NAME = 32
+"""Letters of a load's name that a sheet of one page has room for."""
 CYCLING = (
     "refrigerator", "fridge", "freezer", "heat pump", "air condition", "water heater", "hot water", "furnace", "boiler",
     "pump", "dehumidifier", "baseboard", "hot tub", "spa",
@@ -129,14 +131,15 @@ def current_number(house: House) -> str | None:
 
 
 def lower(name: str) -> str:
-    """Return a load's name as it stands inside a sentence.
+    """Return a load's name as it stands inside a sentence, a long one cut.
 
     Examples
     --------
     >>> lower("Space heater"), lower("EV charger")
     ('space heater', 'EV charger')
     """
-    return name[:1].lower() + name[1:] if name[1:2].islower() else name
+    short = name if len(name) <= LONGEST_NAME else f"{name[: LONGEST_NAME - 1].rstrip()}…"
+    return short[:1].lower() + short[1:] if short[1:2].islower() else short
 
 
 def cycling_loads(house: House, but: str = "") -> tuple[str, ...]:

@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Any, Literal
 from reconcile import __version__
 from reconcile.meter.resolve import planning_meter
 from reconcile.report.html import GENERATOR, environment
-from reconcile.report.words import clean
+from reconcile.report.words import clean, shorten
 from reconcile.texts import safety
 from reconcile.texts.field_plan import TESTS, StepWords, step_words
 from reconcile.texts.safety import Caution, Reader
@@ -147,6 +147,7 @@ def sheet_html(plan: Plan, for_whom: Literal["householder", "electrician"] = "ho
         .get_template(template)
         .render(
             plan=plan,
+            name=shorten(plan.house.name, 36),
             head=head,
             steps=[step for step in steps if step.code != "utility"],
             figures=figures,

@@ -89,7 +89,7 @@ _ROWS = (
     ),
     # --- looking
     Caution(
-        "meter", _D, "A meter pulled or opened", "can arc and kill",
+        "meter", _D, "A meter pulled or opened", "arcs and kills",
         "Touch nothing: no meter, ring, seal, conduit or wire.",
     ),
     Caution(
@@ -134,11 +134,11 @@ _ROWS = (
     Caution("line-side", _D, "Wires ahead of the main", "stay live and kill", "Every screwed cover stays on."),
     Caution("order", _W, "A main moved under load", "can fail", "It goes off last and on first."),
     Caution(
-        "backfeed", _D, "Solar, battery, generator or car", "can keep parts live",
+        "backfeed", _W, "Solar, battery, generator or car", "can keep parts live",
         "If there is one, leave this out.",
     ),
     Caution(
-        "own-generation", _D, "Own solar, battery, generator or car", "can keep parts live",
+        "own-generation", _D, "Own solar, battery, generator or car", "keep parts live",
         "Off first, as the makers say; if unsure, leave this out.",
     ),
     Caution(
@@ -146,7 +146,7 @@ _ROWS = (
         "Know every one, or leave this out.",
     ),
     Caution(
-        "underground", _D, "Counting with the main off, wires underground,", "can mean live soil",
+        "underground", _W, "Counting with the main off, wires underground,", "can mean live soil",
         "Keep off it; call the emergency line.",
     ),
     # --- behind a cover: what a householder is told, and the qualified person
@@ -159,7 +159,7 @@ _ROWS = (
         "Only qualified persons open, read, hold or help; others, children, animals stay 3 ft 6 in (1.07 m) away.",
     ),
     Caution(
-        "de-energize", _D, "Live work", "kills",
+        "de-energize", _W, "Live work", "can kill",
         "De-energize, lock out, tag; read live only with reason and permit. Prove the tester on a live source before "
         "and "
         "after testing for dead.",
@@ -169,26 +169,26 @@ _ROWS = (
         "No switch here isolates them; seals stay unbroken.",
     ),
     Caution(
-        "backfeed-panel", _D, "Solar, battery, generator, car", "can backfeed", "Open and lock out each.",
+        "backfeed-panel", _W, "Solar, battery, generator, car", "can backfeed", "Open and lock out each.",
     ),
     Caution(
         "arc", _D, "Arc flash and shock", "burn and kill",
         "Rated gloves with leather, eye, face and arc protection by label and employer's rules; no metal worn.",
     ),
     Caution(
-        "alone", _D, "Working alone, wet, or on a metal ladder", "kills",
+        "alone", _W, "Working alone, wet, or on a metal ladder", "can kill",
         "Dry floor; a second person who can cut power and call.",
     ),
     Caution(
-        "category", _D, "An underrated instrument", "can explode",
+        "category", _W, "An underrated instrument", "can explode",
         "CAT III at branches, CAT IV at main lugs and service wires, 300 V or more; sound leads, right jacks.",
     ),
     Caution(
-        "category-600", _D, "An underrated instrument", "can explode",
+        "category-600", _W, "An underrated instrument", "can explode",
         "CAT III at branches, CAT IV at main lugs and service wires, 600 V or more; sound leads, right jacks.",
     ),
     Caution(
-        "conductors", _D, "A conductor bent, loosened or passed repeatedly through a clamp", "can break and arc",
+        "conductors", _W, "A conductor bent, loosened or passed repeatedly through a clamp", "can break and arc",
         "Clamp insulated ones as they lie, once through; disturb no aluminum termination.",
     ),
     Caution(

@@ -194,6 +194,10 @@ def test_a_caution_names_hazard_consequence_and_avoidance(caution):
     assert "  " not in caution.text
     assert caution.text.startswith(f"{caution.signal.name}: ")
     assert len(caution.text.split()) <= 40
+    # ANSI Z535: DANGER will kill or maim, WARNING could; NOTICE is no injury
+    possible = re.search(r"\bcan\b", caution.consequence) is not None
+    if caution.signal is not Signal.NOTICE:
+        assert possible == (caution.signal is not Signal.DANGER)
 
 
 def test_a_householder_is_never_told_to_open_more_than_the_door():

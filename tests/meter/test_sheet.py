@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import re
 import shutil
 import subprocess
+from dataclasses import replace
 from pathlib import Path
 
 import openpyxl
@@ -207,6 +209,51 @@ def test_figures_say_what_they_show():
     assert ax.get_xlim()[0] < 98.0 < 102.0 < ax.get_xlim()[1]
 
 
+@pytest.mark.parametrize("for_whom", ["householder", "electrician"])
+def test_boxes_are_large_enough_for_a_gloved_hand(for_whom):
+    page = sheet_html(plan_test(home()), for_whom)
+    for rule in (r"\ntd \{[^}]*", r"\n\.box \{[^}]*", r"\n\.yes span \{[^}]*"):
+        found = re.search(rule, page)
+        assert found is not None
+        assert float(re.search(r"height: ([\d.]+)mm", found[0])[1]) >= 9.0  # type: ignore[index]
+
+
+@pytest.mark.parametrize("service", ["split-phase", "network", "two-wire", "three-phase"])
+def test_the_electricians_record_is_complete(service):
+    page = plain(sheet_html(plan_test(home(service)), "electrician"))
+    legs = {"two-wire": 1, "three-phase": 3}.get(service, 2)
+    for n in (1, 2, 3):
+        for quantity in (f"leg {n} V", f"leg {n} A", f"V{n} x A{n}"):
+            assert (f"<th>{quantity}</th>" in page) == (n <= legs)
+    rows = re.findall(r'<tr><th scope="row">([^<]+)</th>', page)
+    assert rows == ["before", "full 1", "full 2", "full 3", "light 1", "light 2", "light 3", "after", "main off"]
+    for words in (
+        "Person",
+        "License",
+        "serial no.",
+        "calibrated",
+        "CAT, volts",
+        "Date",
+        "From",
+        "To",
+        "Signature",
+        "PF",
+    ):
+        assert words in page, words
+    assert "True W = V" in page
+    assert page.count('class="result"') >= 2 * len(rows)
+
+
+def test_the_householders_record_is_complete():
+    page = plain(sheet_html(plan_test(home())))
+    rows = re.findall(r'<tr><th scope="row">([^<]+)</th>', page)
+    assert rows == ["2 quiet", "3 run 1", "3 run 2", "3 run 3", "5 main off"]
+    for words in ("Read by", "Date", "From", "To", "Signature", "serial no.", "every disconnect off", "underground"):
+        assert words in page, words
+    assert "Meter W = 25,920 x turns / seconds" in page
+    assert "call that one 0" in page
+
+
 CHROMIUM = shutil.which("chromium")
 
 
@@ -216,9 +263,18 @@ CHROMIUM = shutil.which("chromium")
     ("service", "for_whom"),
     [("split-phase", "householder"), ("network", "electrician"), ("three-phase", "electrician")],
 )
-def test_each_page_prints_on_one_sheet(tmp_path, service, for_whom):
+@pytest.mark.parametrize("size", ["letter", "A4"])
+@pytest.mark.parametrize("long_names", [False, True])
+def test_each_page_prints_on_one_sheet(tmp_path, service, for_whom, size, long_names):
     page, out = tmp_path / "sheet.html", tmp_path / "sheet.pdf"
-    page.write_text(sheet_html(plan_test(home(service, generation=True), suspected_percent=20.0), for_whom))
+    house = home(service, generation=True)
+    if long_names:
+        loads = tuple(
+            replace(load, name=f"{load.name} with a name as long as anybody may give it") for load in house.loads
+        )
+        house = replace(house, loads=loads, name="The house with the long name at the end of the lane by the mill")
+    html = sheet_html(plan_test(house, suspected_percent=20.0), for_whom)
+    page.write_text(html.replace("@page {", f"@page {{ size: {size};"))
     subprocess.run(
         [
             str(CHROMIUM),
