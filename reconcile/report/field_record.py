@@ -7,6 +7,7 @@ from collections.abc import Iterator
 from typing import TYPE_CHECKING, Any
 
 from reconcile import __version__
+from reconcile.report.field_readings import carried, people, readings
 from reconcile.report.field_sheet import PHOTOGRAPHS, WIDTH, listing, wrap
 from reconcile.report.html import GENERATOR, environment, picture
 from reconcile.report.words import clean, day, number, shorten
@@ -14,6 +15,7 @@ from reconcile.texts.components import spoken_component
 
 if TYPE_CHECKING:
     from reconcile.meter.judged import FieldTestResult, JudgedRun
+    from reconcile.site import FieldTest
 
 ZONES = {"inside": "● inside", "outside": "▲ outside", "cannot-tell": "○ cannot tell"}
 """Shape and word of each zone: the shape carries it, colour never alone."""
@@ -59,12 +61,14 @@ def record_snippet(result: FieldTestResult) -> str:
     return record_html(result, whole=False)
 
 
-def record_html(result: FieldTestResult, *, whole: bool = True) -> str:
+def record_html(result: FieldTestResult, test: FieldTest | None = None, *, whole: bool = True) -> str:
     """Return the evidence for the utility: facts, readings, budget, photographs.
 
     Parameters
     ----------
     result : FieldTestResult
+    test : FieldTest, optional
+        What was written down; with it the record also says who read with what, and every reading.
     whole : bool
         A page of its own; else what stands in a notebook's cell.
 
@@ -91,6 +95,9 @@ def record_html(result: FieldTestResult, *, whole: bool = True) -> str:
             budget=_budget(surest(judged)) if judged else None,
             pictures=pictures,
             photographs=PHOTOGRAPHS,
+            people=() if test is None else people(test.records),
+            carried=() if test is None else carried(test),
+            readings=() if test is None else readings(test),
             zones=ZONES,
             generator=f"{GENERATOR} {__version__}",
         )

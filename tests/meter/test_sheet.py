@@ -180,6 +180,27 @@ def test_record_holds_facts_budget_and_photographs():
         assert words.casefold() in page.casefold(), words
 
 
+def test_record_says_who_read_with_what_and_every_reading():
+    above = {"record": {"person": "B. Wirer", "license": "E-1"}}
+    text = "\n".join(f"[{t}]\n" + "\n".join(f'{k} = "{v}"' for k, v in keys.items()) for t, keys in above.items())
+    made = {**GOOD, "instrument": {**GOOD["instrument"], "amps": {**GOOD["instrument"]["amps"], "serial": "0417"}}}
+    test, gate = read(text + "\n" + toml(made))
+    assert gate.faults == []
+    page = plain(record_html(judge_test(House("h", (), service="split-phase", meters=HOUSE.meters), test), test))
+    wanted = (
+        "read by: B. Wirer; license: E-1",
+        "serial number 0417",
+        "leg 1: 119.7 V 21.76 A PF 1",
+        "flashes 267",
+        "house W before 150",
+        "plug-in W 1450",
+        "left on: Refrigerator",
+        "every disconnect off: yes",
+    )
+    for words in wanted:
+        assert words in page, words
+
+
 def test_notebook_cells_keep_their_style_to_themselves():
     for cell in (plan_test(home())._repr_html_(), judged()._repr_html_()):
         assert "<body" not in cell
