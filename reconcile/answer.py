@@ -83,7 +83,7 @@ def reconcile(house: House) -> Reconciliation:
     rows = rows_of(house, facts, model, bands_of(house, facts, model, heard, weighing), causes)
     view = view_of(weighing, facts)
     measures = next_measures(house, weighing)
-    account = money.account(house, facts, _weather_kwh(weighing), np.array([_nan(row.usual_kwh) for row in rows]))
+    account = money.account(house, facts, _weather_kwh(weighing), _excess(rows))
     if account is not None:
         account = account.disputing(facts, _disputed(causes))
 
@@ -108,7 +108,7 @@ def reconcile(house: House) -> Reconciliation:
             told=event,
             visible_percent=view.meter_percent if view is not None else None,
             visible_watts=view.constant_watts if view is not None else None,
-            money_sentence=account.bridge.sentence if account is not None and account.bridge is not None else "",
+            money_sentence=bridge_sentence(account.bridge, voice) if account is not None and account.bridge is not None else "",
         )
     )
     scale = float(np.sqrt(weighing.bills.scale)) if weighing is not None else None
@@ -296,10 +296,16 @@ def _fits(causes: Sequence[Cause]) -> tuple[str, ...]:
     return fits(abs(cause.size))
 
 
-def _disputed(causes: Sequence[Cause]) -> list[tuple[str, tuple[float, ...], float, float]]:
+def _disputed(causes: Sequence[Cause]) -> list[money.Suspicion]:
     """Causes likely enough to be argued about, with the limits of their size as factors."""
     return [
-        (cause.code, cause.pattern_kwh, cause.size_low / cause.size, cause.size_high / cause.size)
+        money.Suspicion(
+            cause.code,
+            cause.probability,
+            cause.pattern_kwh,
+            cause.size_low / cause.size,
+            cause.size_high / cause.size,
+        )
         for cause in causes
         if cause.probability >= DISPUTED_AT
         and cause.size
@@ -308,8 +314,9 @@ def _disputed(causes: Sequence[Cause]) -> list[tuple[str, tuple[float, ...], flo
     ]
 
 
-def _nan(value: float | None) -> float:
-    return float("nan") if value is None else value
+def _excess(rows: Sequence[Period]) -> Floats:
+    """Excess of the bills that the answer calls over or under, as the table has it; 0 for the others [kWh]."""
+    return np.array([row.excess_kwh or 0.0 if row.flag in ("over", "under") else 0.0 for row in rows])
 
 
 def _weather_kwh(weighing: Weighing | None) -> Floats | None:

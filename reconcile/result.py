@@ -299,7 +299,7 @@ class Reconciliation:
                 "smallest_visible_constant_watts": verdict.smallest_visible_constant_watts,
             },
             "loads": [plain(asdict(load)) for load in self.loads],
-            "money": NO_MONEY if self.money is None else self.money.to_dict(),
+            "money": NO_MONEY if self.money is None else self.money.to_dict(voice),
             "interval": None if self.interval is None else self.interval.to_dict(voice),
             "field_test": None if self.field_test is None else self.field_test.to_dict(),
             "visible": None if self.visible is None else plain(asdict(self.visible)),

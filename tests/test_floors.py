@@ -31,7 +31,6 @@ FLOOR = {
     "several": 4,
     "registers": 3,
     "facts": 3,
-    "ledger_words": 3,
     "say": 2,
     "texts": 4,
     "show": 0,

@@ -2,6 +2,20 @@
 
 from reconcile.money.account import Money, account
 from reconcile.money.bridge import Bridge, bridge
-from reconcile.money.stake import cost_of, disputed
+from reconcile.money.refund import MeterError, Overcharge, Refund, refund, refunds
+from reconcile.money.stake import Stake, Suspicion, cost_of
 
-__all__ = ["Bridge", "Money", "account", "bridge", "cost_of", "disputed"]
+__all__ = [
+    "Bridge",
+    "MeterError",
+    "Money",
+    "Overcharge",
+    "Refund",
+    "Stake",
+    "Suspicion",
+    "account",
+    "bridge",
+    "cost_of",
+    "refund",
+    "refunds",
+]

@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-from collections import Counter
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, replace
 from statistics import median
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -15,18 +14,15 @@ from reconcile.facts import Facts
 from reconcile.house import House
 from reconcile.money.bridge import Bridge, bridge
 from reconcile.money.recompute import Recomputed, amount_of, printed_lines, recompute
-from reconcile.money.stake import cost_of, disputed
+from reconcile.money.stake import Stake, Suspicion, at_stake, of_cause, of_findings
 
-Suspicion = tuple[str, Sequence[float], "float | NDArray[np.float64]", "float | NDArray[np.float64]"]
-__all__ = ["Money", "account", "bridge", "cost_of", "disputed"]
+if TYPE_CHECKING:
+    from reconcile.say import Voice
 
-CLEARLY_OVER = 0.15
-"""Part of its usual energy from which a bill stands out clearly enough to ask why its money changed."""
+Floats = NDArray[np.float64]
 
 SAME_SEASON_DAYS = 20
 """A bill is the same one of the year before if their middles are this close [d] (our choice)."""
-MOVED_ONLY = ("estimated-read", "catch-up")
-"""Findings whose energy is billed sooner or later, not too much."""
 YEAR_DAYS = (345, 385)
 """Days that a year of bills may hold (our choice: reading days wander)."""
 
@@ -38,39 +34,32 @@ class Money:
     house: House
     recomputed: tuple[Recomputed, ...]
     bridge: Bridge | None
-    disputed: dict[str, dict[str, Any]] = field(default_factory=dict)
-    """By finding or cause: kWh and money at stake; see :func:`disputed`."""
-
-    @property
-    def notes(self) -> tuple[str, ...]:
-        """Say why bills could not be recomputed."""
-        reasons = Counter(r.why_not for r in self.recomputed if r.why_not)
-        return tuple(
-            f"{count} {'bill was' if count == 1 else 'bills were'} not recomputed: {why}."
-            for why, count in reasons.items()
-        )
+    stakes: tuple[Stake, ...] = ()
+    """What hangs on each finding and cause, the most first (:func:`reconcile.money.stake.at_stake`)."""
 
     def disputing(self, facts: Facts, causes: Iterable[Suspicion]) -> Money:
-        """Return the account with what each cause puts in dispute.
+        """Return the account with what hangs on each cause; a cause without a pattern is left out.
 
         Parameters
         ----------
         facts : Facts
-        causes : iterable of (code, pattern_kwh, low, high)
-            As :func:`disputed` takes them; a cause without a pattern is left out.
+        causes : iterable of Suspicion
         """
-        found = {
-            code: disputed(self.house, facts, pattern, low, high) for code, pattern, low, high in causes if len(pattern)
-        }
-        return replace(self, disputed={**self.disputed, **found})
+        found = [of_cause(self.house, facts, cause) for cause in causes if len(cause.pattern_kwh)]
+        return replace(self, stakes=at_stake([*self.stakes, *found]))
 
-    def to_dict(self) -> dict[str, Any]:
+    def to_dict(self, voice: Voice) -> dict[str, Any]:
         """Return the ``money`` part of ``result.json``."""
+        from reconcile.texts.money import bridge_sentence, notes
+
+        told = None
+        if self.bridge is not None:
+            told = {**self.bridge.to_dict(), "sentence": bridge_sentence(self.bridge, voice)}
         return {
             "recomputed": [self._row(r) for r in self.recomputed if r.why_not is None],
-            "bridge": None if self.bridge is None else self.bridge.to_dict(),
-            "disputed": self.disputed,
-            "notes": list(self.notes),
+            "bridge": told,
+            "disputed": {stake.code: stake.to_dict() for stake in self.stakes},
+            "notes": list(notes(self.recomputed)),
         }
 
     def _row(self, r: Recomputed) -> dict[str, Any]:
@@ -84,12 +73,9 @@ class Money:
 
 
 def account(
-    house: House,
-    facts: Facts,
-    weather_kwh: NDArray[np.float64] | None = None,
-    usual_kwh: NDArray[np.float64] | None = None,
+    house: House, facts: Facts, weather_kwh: Floats | None = None, excess_kwh: Floats | None = None
 ) -> Money | None:
-    """Account for the money: recomputed bills, why the money changed, and what the findings put in dispute.
+    """Account for the money: recomputed bills, why the money changed, and what hangs on the findings.
 
     Parameters
     ----------
@@ -97,8 +83,8 @@ def account(
     facts : Facts
     weather_kwh : ndarray, shape (n,), optional
         Energy of each bill owed to heating and cooling [kWh].
-    usual_kwh : ndarray, shape (n,), optional
-        Usual energy of each bill [kWh], to pick the one that stands out.
+    excess_kwh : ndarray, shape (n,), optional
+        Billed less usual energy of the bills that the answer calls over or under, 0 for the others [kWh].
 
     Returns
     -------
@@ -110,18 +96,16 @@ def account(
     recomputed = facts.recomputed
     if not recomputed and house.tariffs:
         recomputed = tuple(recompute(house, range(len(house.bills)), facts.billed_kwh.tolist()))
-    pair = compared(house, facts, usual_kwh)
-    made = None if pair is None else bridge(house, facts, *pair, weather_kwh)
-    return Money(house, recomputed, made, _by_findings(facts))
+    pair = compared(house, facts, excess_kwh)
+    made = None if pair is None else bridge(house, facts, *pair, weather_kwh, excess_kwh)
+    return Money(house, recomputed, made, at_stake(of_findings(facts)))
 
 
-def compared(
-    house: House, facts: Facts, usual_kwh: NDArray[np.float64] | None = None
-) -> tuple[list[int], list[int]] | None:
+def compared(house: House, facts: Facts, excess_kwh: Floats | None = None) -> tuple[list[int], list[int]] | None:
     """Choose the bills to compare.
 
-    The latest year with the year before, where two years are there; else the bill that stands clearly out, or the one
-    that rose most in a year, or the last one, with the same bill of the year before, or else with the one before it.
+    The latest year with the year before, where two years are there; else the bill that is most over, or the one that
+    rose most in a year, or the last one, with the same bill of the year before, or else with the one before it.
     """
     aside = facts.set_aside or {}
     usable = [
@@ -134,9 +118,9 @@ def compared(
     years = _two_years(house, usable)
     if years is not None:
         return years
-    clear = _clearly_over(facts, usable, usual_kwh)
-    apart = max(clear, key=lambda i: clear[i]) if clear else _rose_most(house, usable)
-    return [_before(house, usable, apart, frozenset(clear))], [apart]
+    over = {} if excess_kwh is None else {i: float(excess_kwh[i]) for i in usable[1:] if excess_kwh[i] > 0}
+    apart = max(over, key=lambda i: over[i]) if over else _rose_most(house, usable)
+    return [_before(house, usable, apart, frozenset(over))], [apart]
 
 
 def _two_years(house: House, usable: Sequence[int]) -> tuple[list[int], list[int]] | None:
@@ -147,14 +131,6 @@ def _two_years(house: House, usable: Sequence[int]) -> tuple[list[int], list[int
     earlier, later = list(usable[-2 * count : -count]), list(usable[-count:])
     lengths = [sum(house.bills[i].days for i in group) for group in (earlier, later)]
     return (earlier, later) if all(YEAR_DAYS[0] <= n <= YEAR_DAYS[1] for n in lengths) else None
-
-
-def _clearly_over(facts: Facts, usable: Sequence[int], usual_kwh: NDArray[np.float64] | None) -> dict[int, float]:
-    """Excess of the bills that stand clearly above their usual energy [kWh]."""
-    if usual_kwh is None:
-        return {}
-    excess = {i: float(facts.billed_kwh[i] - usual_kwh[i]) for i in usable[1:] if np.isfinite(usual_kwh[i])}
-    return {i: kwh for i, kwh in excess.items() if kwh > CLEARLY_OVER * usual_kwh[i]}
 
 
 def _rose_most(house: House, usable: Sequence[int]) -> int:
@@ -178,25 +154,11 @@ def _year_before(house: House, usable: Sequence[int], i: int) -> int | None:
     return last_year[-1] if last_year else None
 
 
-def _before(house: House, usable: Sequence[int], i: int, clear: frozenset[int]) -> int:
-    """The same bill of the year before, else the last one before it that does not stand out itself."""
+def _before(house: House, usable: Sequence[int], i: int, over: frozenset[int]) -> int:
+    """The same bill of the year before, else the last one before it that is not over itself."""
     last_year = _year_before(house, usable, i)
-    if last_year is not None and last_year not in clear:
+    if last_year is not None and last_year not in over:
         return last_year
     earlier = [j for j in usable if j < i]
-    calm = [j for j in earlier if j not in clear]
+    calm = [j for j in earlier if j not in over]
     return calm[-1] if calm else earlier[-1] if earlier else usable[1]
-
-
-def _by_findings(facts: Facts) -> dict[str, dict[str, Any]]:
-    """Energy and money of the findings that by themselves can account for a high bill, one entry a code."""
-    out: dict[str, dict[str, Any]] = {}
-    for f in facts.findings:
-        if not f.settles or f.kwh is None or f.code in MOVED_ONLY:
-            continue
-        entry = out.setdefault(f.code, {"periods": [], "kwh": 0.0, "amount": 0.0})
-        entry["periods"] = sorted({*entry["periods"], *f.periods})
-        entry["kwh"] += f.kwh
-        known = entry["amount"] is not None and f.amount is not None
-        entry["amount"] = round(entry["amount"] + float(f.amount or 0), 2) if known else None
-    return out

@@ -9,6 +9,9 @@ Rounding: every part is rounded half up to the cent. The cents then missing, wit
 the bills' own lines makes, go to the part that is largest in size (the first in the order price, fixed, days,
 weather, use where two are equal).
 
+What the answer calls over or under usual stands apart, at the money it has in the table of bills: it is taken out of
+both sides first, and the five parts are of the usual use alone.
+
 References
 ----------
 .. [1] L. S. Shapley, "A value for n-person games", Contributions to the Theory of Games II, 1953 (from memory).
@@ -19,34 +22,30 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
+from datetime import date
 from decimal import Decimal
 from functools import cache
 from math import factorial
-from typing import Any
+from typing import Any, Self
 
 import numpy as np
 from numpy.typing import NDArray
 
-from reconcile import ledger_words as words
 from reconcile.facts import Facts
 from reconcile.house import House
-from reconcile.ledger_words import cents
-from reconcile.money.apart import is_apart
+from reconcile.money.apart import fixed_known
+from reconcile.money.price_line import PriceLine, price_line
 from reconcile.money.recompute import amount_of, decimal, use_of
+from reconcile.money.stake import cost_of
 from reconcile.money.tariff_curve import Curve, Drawn, curve_of
-from reconcile.money.tariff_lines import CannotPrice
+from reconcile.money.tariff_lines import CannotPrice, cents
 
+Floats = NDArray[np.float64]
 ZERO, ONE = Decimal(0), Decimal(1)
 ROUNDING = Decimal("0.05")
 """Difference between a bill and its prices that rounding of ten lines can make; more is told as price."""
-PARTS = ("price", "fixed", "days", "weather", "use")
-NAMES = {
-    "price": "price",
-    "fixed": "fixed charges",
-    "days": "the length of the bills",
-    "weather": "weather",
-    "use": "other use",
-}
+PARTS = ("price", "fixed", "days", "weather", "use", "excess")
+"""What a change in money is made of; ``excess`` is what the answer calls over or under usual, at the same money."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,56 +54,27 @@ class Bridge:
 
     from_periods: tuple[int, ...]
     to_periods: tuple[int, ...]
-    label_from: str
-    label_to: str
+    from_dates: tuple[date, date]
+    to_dates: tuple[date, date]
     from_amount: Decimal
     to_amount: Decimal
     parts: dict[str, Decimal]
     weather_known: bool
     by_tariff: bool
     """Whether prices come from a tariff; else from the bills' own average price."""
-    currency: str
+    price_is_average: bool = False
+    """Whether fixed charges that nobody typed are inside the price."""
 
     @property
     def total(self) -> Decimal:
         """Change in money."""
         return self.to_amount - self.from_amount
 
-    @property
-    def sentence(self) -> str:
-        """The change in one sentence: ``$41.00 of the $63.00 rise is price``."""
-        order = sorted((p for p in PARTS if self.parts[p]), key=lambda p: -abs(self.parts[p]))
-        if self.total == 0:
-            return f"The bills ask for the same{f': {self._each(order)}' if order else ''}."
-        way = "rise" if self.total > 0 else "fall"
-        size = words.money(abs(self.total), self.currency)
-        along = [p for p in order if (self.parts[p] > 0) == (self.total > 0)]
-        if not along or abs(self.parts[along[0]]) > abs(self.total):
-            return f"A {way} of {size} in all: {self._each(order)}."
-        first = along[0]
-        text = f"{words.money(abs(self.parts[first]), self.currency)} of the {size} {way} is {self._name(first)}"
-        rest = [p for p in order if p != first]
-        return f"{text}; the rest is {self._each(rest)}." if rest else f"{text}."
-
-    def _each(self, parts: Sequence[str]) -> str:
-        return words.listed(
-            [
-                f"{words.money(abs(self.parts[p]), self.currency)} {'more' if self.parts[p] > 0 else 'less'} for "
-                f"{self._name(p)}"
-                for p in parts
-            ]
-        )
-
-    def _name(self, part: str) -> str:
-        if part == "use" and not self.weather_known:
-            return "use, weather included"
-        return NAMES[part]
-
     def to_dict(self) -> dict[str, Any]:
         """Return the ``bridge`` part of ``result.json``."""
         return {
-            "from": self.label_from,
-            "to": self.label_to,
+            "from": _label(self.from_dates),
+            "to": _label(self.to_dates),
             "parts": {part: float(self.parts[part]) for part in PARTS},
             "total": float(self.total),
             "from_amount": float(self.from_amount),
@@ -113,7 +83,7 @@ class Bridge:
             "to_periods": list(self.to_periods),
             "weather_known": self.weather_known,
             "by_tariff": self.by_tariff,
-            "sentence": self.sentence,
+            "price_is_average": self.price_is_average,
         }
 
 
@@ -198,9 +168,54 @@ def to_the_cent(parts: dict[str, Decimal], total: Decimal) -> dict[str, Decimal]
     {'price': Decimal('3.34'), 'days': Decimal('3.33'), 'use': Decimal('3.33')}
     """
     out = {name: cents(value) for name, value in parts.items()}
-    largest = max(out, key=lambda name: abs(parts[name]))
+    largest = max((name for name in out if name != "excess" or len(out) == 1), key=lambda name: abs(parts[name]))
     out[largest] += total - sum(out.values(), start=ZERO)
     return out
+
+
+@dataclass(frozen=True, slots=True)
+class _Bills:
+    """The bills compared, what the answer calls their excess taken out."""
+
+    house: House
+    kwh: dict[int, float]
+    amount: dict[int, Decimal]
+    excess: dict[int, Decimal]
+    """Money of the excess, as the table of bills has it."""
+    weather_kwh: NDArray[np.float64] | None
+    line: PriceLine | None
+
+    @classmethod
+    def of(
+        cls, house: House, facts: Facts, periods: Sequence[int], weather: Floats | None, excess: Floats | None
+    ) -> Self:
+        """Take the excess out of every bill whose price is known."""
+        kwh, amount, money = {}, {}, {}
+        for i in periods:
+            asked, over = amount_of(house, i), 0.0 if excess is None else float(excess[i])
+            cost = cost_of(house, facts, i, over) if math.isfinite(over) and over else None
+            money[i] = cents(cost) if cost is not None else ZERO
+            kwh[i] = float(facts.billed_kwh[i]) - (over if cost is not None else 0.0)
+            if asked is not None:
+                amount[i] = asked - money[i]
+        return cls(house, kwh, amount, money, weather, None if house.tariffs else _own_line(house, facts))
+
+
+OWN_LINE_SCATTER = 0.03
+"""Without a tariff the bills' own fixed charge is taken where nine bills in ten lie this near to one price (our
+choice)."""
+
+
+def _own_line(house: House, facts: Facts) -> PriceLine | None:
+    aside = facts.set_aside or {}
+    known = [
+        (bill.days, float(facts.billed_kwh[i]), float(amount))
+        for i, bill in enumerate(house.bills)
+        if i not in aside and bill.days > 0 and facts.billed_kwh[i] > 0 and (amount := amount_of(house, i)) is not None
+    ]
+    line = price_line(*zip(*known, strict=True)) if known else None
+    usable = line is not None and line.scatter <= OWN_LINE_SCATTER and line.per_day >= 0 and line.per_kwh > 0
+    return line if usable else None
 
 
 def bridge(
@@ -208,7 +223,8 @@ def bridge(
     facts: Facts,
     a: Sequence[int],
     b: Sequence[int],
-    weather_kwh: NDArray[np.float64] | None = None,
+    weather_kwh: Floats | None = None,
+    excess_kwh: Floats | None = None,
 ) -> Bridge | None:
     """Take apart the change in money from bills ``a`` to bills ``b``.
 
@@ -223,6 +239,9 @@ def bridge(
         Indices of bills.
     weather_kwh : ndarray, shape (n,), optional
         Energy of each bill owed to heating and cooling [kWh].
+    excess_kwh : ndarray, shape (n,), optional
+        What the answer says of each bill that it calls over or under: billed less usual [kWh]; 0 for the others. Its
+        money is a part of its own, the same as in the table of bills, and the other parts are of the usual use alone.
 
     Returns
     -------
@@ -236,9 +255,10 @@ def bridge(
     """
     if not a or not b:
         raise ValueError("a bridge needs at least one bill on each side")
+    bills = _Bills.of(house, facts, (*a, *b), weather_kwh, excess_kwh)
     pairwise = len(a) == len(b)
-    curves = _curves(house, facts, (*a, *b)) if pairwise else {}
-    sides = {i: _side(house, facts, i, weather_kwh, curves.get(i)) for i in (*a, *b)}
+    curves = _curves(bills) if pairwise else {}
+    sides = {i: _side(bills, i, curves.get(i)) for i in (*a, *b)}
     known_a, known_b = ([s for i in group if (s := sides[i]) is not None] for group in (a, b))
     if len(known_a) < len(a) or len(known_b) < len(b):
         return None
@@ -248,32 +268,33 @@ def bridge(
     for x, y in zip(known_a, known_b, strict=True):
         for name, value in split(x, y).items():
             parts[name] += value
+    parts["excess"] = sum((bills.excess[i] for i in b), start=ZERO) - sum((bills.excess[i] for i in a), start=ZERO)
     before, after = (cents(sum((amount_of(house, i) or ZERO for i in group), start=ZERO)) for group in (a, b))
     return Bridge(
         tuple(a),
         tuple(b),
-        _label(house, a),
-        _label(house, b),
+        (house.bills[a[0]].start, house.bills[a[-1]].end),
+        (house.bills[b[0]].start, house.bills[b[-1]].end),
         before,
         after,
         to_the_cent(parts, after - before),
         weather_kwh is not None,
         bool(curves),
-        house.currency,
+        price_is_average=not curves and bills.line is None and not all(fixed_known(house, i) for i in (*a, *b)),
     )
 
 
-def _label(house: House, periods: Sequence[int]) -> str:
-    return f"{house.bills[periods[0]].start.isoformat()} to {house.bills[periods[-1]].end.isoformat()}"
+def _label(dates: tuple[date, date]) -> str:
+    return f"{dates[0].isoformat()} to {dates[1].isoformat()}"
 
 
-def _curves(house: House, facts: Facts, periods: Sequence[int]) -> dict[int, Curve]:
+def _curves(bills: _Bills) -> dict[int, Curve]:
     """Prices of the bills by the tariff as typed; none at all where one of them cannot be priced by it."""
     out: dict[int, Curve] = {}
-    for i in periods:
-        kwh = float(facts.billed_kwh[i])
+    for i, kwh in bills.kwh.items():
         try:
-            curve = None if math.isnan(kwh) else curve_of(house.tariffs, use_of(house, house.bills[i], kwh))
+            use = None if math.isnan(kwh) else use_of(bills.house, bills.house.bills[i], kwh)
+            curve = None if use is None else curve_of(bills.house.tariffs, use)
         except CannotPrice:
             curve = None
         if curve is None:
@@ -282,18 +303,16 @@ def _curves(house: House, facts: Facts, periods: Sequence[int]) -> dict[int, Cur
     return out
 
 
-def _side(
-    house: House, facts: Facts, i: int, weather_kwh: NDArray[np.float64] | None, curve: Curve | None
-) -> Side | None:
-    bill, kwh = house.bills[i], float(facts.billed_kwh[i])
-    amount = amount_of(house, i)
+def _side(bills: _Bills, i: int, curve: Curve | None) -> Side | None:
+    bill, kwh, amount = bills.house.bills[i], bills.kwh[i], bills.amount.get(i)
     if amount is None or math.isnan(kwh) or bill.days <= 0:
         return None
     days = Decimal(bill.days)
-    weather = 0.0 if weather_kwh is None or math.isnan(weather_kwh[i]) else float(weather_kwh[i])
-    use = use_of(house, bill, kwh)
+    known = bills.weather_kwh is not None and not math.isnan(bills.weather_kwh[i])
+    weather = float(bills.weather_kwh[i]) if bills.weather_kwh is not None and known else 0.0
+    use = use_of(bills.house, bill, kwh)
     if curve is None:
-        curve = _average(house, i, amount, decimal(kwh))
+        curve = _average(bills, i, amount, decimal(kwh))
     per_day = decimal(weather) / days
     other = Drawn(ONE, use.kwh / days - per_day, use.demand_kw or ZERO, (use.exported_kwh or ZERO) / days)
     side = Side(curve, ZERO, days, per_day, other)
@@ -301,30 +320,13 @@ def _side(
     return side if abs(beyond) <= ROUNDING else replace(side, beyond=beyond)
 
 
-def fixed_known(house: House, i: int) -> Decimal:
-    """Money of a bill that its printed lines show not to hang on use: those without kWh, taxes apart."""
-    return sum(
-        (
-            line.amount
-            for line in house.charges
-            if line.start == house.bills[i].start
-            and line.quantity is None
-            and not is_apart(line)
-            and not _is_tax(line.name)
-        ),
-        start=ZERO,
-    )
-
-
-def _is_tax(name: str) -> bool:
-    return any(word in name.casefold() for word in ("tax", "vat", "%"))
-
-
-def _average(house: House, i: int, amount: Decimal, kwh: Decimal) -> Curve:
-    """Prices without a tariff: the fixed lines that are printed, and the rest over the kWh."""
-    fixed = fixed_known(house, i)
-    rest = amount - fixed
-    return Curve(per_bill=fixed, per_kwh=rest / kwh if kwh > 0 else ZERO)
+def _average(bills: _Bills, i: int, amount: Decimal, kwh: Decimal) -> Curve:
+    """Prices without a tariff: the fixed lines that are printed, or the bills' own fixed charge, and the rest a kWh."""
+    fixed, days = fixed_known(bills.house, i), bills.house.bills[i].days
+    if not fixed and bills.line is not None and kwh > 0:
+        per_day = Decimal(f"{bills.line.per_day:.6f}")
+        return Curve(per_day=per_day, per_kwh=(amount - per_day * days) / kwh)
+    return Curve(per_bill=fixed, per_kwh=(amount - fixed) / kwh if kwh > 0 else ZERO)
 
 
 def _as_one(sides: Sequence[Side]) -> Side:

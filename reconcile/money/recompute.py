@@ -10,7 +10,7 @@ from typing import Any
 
 from reconcile.house import Bill, House
 from reconcile.money.apart import is_apart
-from reconcile.money.tariff_lines import CannotPrice, Line, Use, price_bill, total
+from reconcile.money.tariff_lines import CannotPrice, Line, Missing, Use, price_bill, total
 from reconcile.money.tariff_windows import window_kwh
 
 
@@ -21,7 +21,7 @@ class Recomputed:
     period: int
     lines: tuple[Line, ...]
     billed: Decimal | None
-    why_not: str | None = None
+    why_not: Missing | None = None
 
     @property
     def ours(self) -> Decimal | None:
@@ -106,12 +106,12 @@ def recompute(house: House, periods: Sequence[int], kwh: Sequence[float]) -> lis
     for i in periods:
         bill = house.bills[i]
         if math.isnan(kwh[i]):
-            out.append(Recomputed(i, (), amount_of(house, i), "its energy is not known"))
+            out.append(Recomputed(i, (), amount_of(house, i), Missing("no-energy")))
             continue
         try:
             out.append(Recomputed(i, price_bill(house.tariffs, use_of(house, bill, kwh[i])), amount_of(house, i)))
         except CannotPrice as reason:
-            out.append(Recomputed(i, (), amount_of(house, i), str(reason)))
+            out.append(Recomputed(i, (), amount_of(house, i), reason.missing))
     return out
 
 

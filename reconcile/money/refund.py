@@ -9,18 +9,15 @@ from __future__ import annotations
 import csv
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from decimal import Decimal
 from functools import cache
 from importlib import resources
 
-from reconcile import ledger_words as words
 from reconcile.facts import OUT, Facts
 from reconcile.house import House
 from reconcile.money.stake import cost_of
-
-CHECK = "Check your local rule; this is arithmetic, not legal advice."
 
 
 @dataclass(frozen=True, slots=True)
@@ -28,7 +25,7 @@ class Rule:
     """How a meter's error is turned into energy owed. Shares are of the time since the last test.
 
     ``months`` limit how far back it goes; None is no limit. ``drift`` takes the error to have grown evenly
-    from nothing at the last test; ``creep_share`` is the part of the time a creep is taken to have acted.
+    from nothing at the last test.
     """
 
     code: str
@@ -41,9 +38,6 @@ class Rule:
     slow_share: float = 1.0
     slow_months: int | None = None
     drift: bool = False
-    creep_share: float | None = None
-    creep_seconds: float | None = None
-    """A full turn of the disk in this time or less, with nothing connected, is creep [s]; None: any turn."""
     least_amount: Decimal | None = None
     says: str = ""
     source: str = "the user's own rule"
@@ -70,9 +64,6 @@ def rules() -> Mapping[str, Rule]:
 
 
 def _rule(row: Mapping[str, str]) -> Rule:
-    def number(key: str) -> float | None:
-        return float(row[key]) if row[key] else None
-
     def months(key: str) -> int | None:
         return int(row[key]) if row[key] else None
 
@@ -87,8 +78,6 @@ def _rule(row: Mapping[str, str]) -> Rule:
         slow_share=float(row["slow_share"]),
         slow_months=months("slow_months"),
         drift=row["drift"] == "yes",
-        creep_share=number("creep_share"),
-        creep_seconds=number("creep_seconds"),
         least_amount=Decimal(row["least_amount"]) if row["least_amount"] else None,
         says=row["says"],
         source=row["source"],
@@ -98,65 +87,78 @@ def _rule(row: Mapping[str, str]) -> Rule:
 
 
 @dataclass(frozen=True, slots=True)
+class MeterError:
+    """What a meter test found.
+
+    Attributes
+    ----------
+    registration_percent : float
+        Average registration found by the test [%]; 100 is right, above is fast.
+    found : date
+        Day of the test.
+    last_test : date or None
+        Day of the test before, or of installation; None where it is not known: then the first bill's first day.
+    since : date or None
+        First day of the error where it is known; it then takes the place of the rule's share of time.
+    """
+
+    registration_percent: float
+    found: date
+    last_test: date | None = None
+    since: date | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Overcharge:
+    """What the billing records show to be charged too much: energy of each bill [kWh], negative where too little."""
+
+    kwh: Mapping[int, float]
+
+
+@dataclass(frozen=True, slots=True)
 class Refund:
-    """What a rule gives: positive is owed to the customer, negative by the customer."""
+    """What a rule gives: positive is owed to the customer, negative by the customer.
+
+    Attributes
+    ----------
+    rule : Rule
+    start, end : date
+        Days for which it reckons.
+    kwh : float
+    amount : Decimal or None
+        None where a bill's price is not known.
+    uncovered_days : int
+        Days of the rule's period for which no bill is here.
+    registration_percent : float or None
+        As tested; None for an overcharge.
+    within_tolerance : bool
+        Whether nothing is owed because the meter is right enough.
+    since_known : bool
+    """
 
     rule: Rule
     start: date
     end: date
     kwh: float
     amount: Decimal | None
-    uncovered_days: int
-    """Days of the rule's period for which no bill is here."""
-    text: str
+    uncovered_days: int = 0
+    registration_percent: float | None = None
+    within_tolerance: bool = False
+    since_known: bool = False
 
 
-def creep_watts(disk_wh: float, seconds: float) -> float:
-    """Power that one turn of the disk in ``seconds`` stands for [W]: P = 3600 Kh / t.
-
-    Examples
-    --------
-    >>> round(creep_watts(7.2, 300), 1)
-    86.4
-    """
-    return 3600.0 * disk_wh / seconds
-
-
-def correction_factor(registration_percent: float) -> float:
-    """Factor that turns billed into true energy: 1 / (1 + P) (Fla. Admin. Code 25-6.103).
-
-    Examples
-    --------
-    >>> round(correction_factor(102.0), 5)
-    0.98039
-    """
-    return 100.0 / registration_percent
-
-
-def refund(
-    house: House,
-    facts: Facts,
-    rule: Rule,
-    registration_percent: float,
-    last_test: date,
-    found: date,
-    since: date | None = None,
-) -> Refund:
-    """Compute what a meter that registers ``registration_percent`` makes owed under a rule.
+def refund(house: House, facts: Facts, rule: Rule | str, error: MeterError | Overcharge) -> Refund:
+    """Compute what is owed under a rule: for a meter found wrong, or for energy the records show to be overcharged.
 
     Parameters
     ----------
     house : House
     facts : Facts
-    rule : Rule
-    registration_percent : float
-        Average registration found by the test [%]; 100 is right, above is fast.
-    last_test : date
-        Day of the last test, or of installation.
-    found : date
-        Day of the test that found the error.
-    since : date or None
-        First day of the error where it is known; it then takes the place of the rule's share of time.
+    rule : Rule or str
+        A rule, or the code of a published one (:func:`rules`).
+    error : MeterError or Overcharge
+        An overcharge is not a meter's error: all of it is reckoned, and how far back it is corrected is for the
+        local rule to say.
 
     Returns
     -------
@@ -164,71 +166,56 @@ def refund(
 
     Raises
     ------
+    KeyError
+        Where no published rule has the code.
     ValueError
-        Where the days are out of order or the registration is not above zero.
+        Where the days are out of order, the registration is not above zero or there is nothing to reckon with.
     """
-    if not registration_percent > 0:
+    rule = rules()[rule] if isinstance(rule, str) else rule
+    if isinstance(error, Overcharge):
+        return _overcharge(house, facts, rule, error)
+    last_test = min(b.start for b in house.bills) if error.last_test is None else error.last_test
+    if not error.registration_percent > 0:
         raise ValueError("a registration is a percentage above zero")
-    if not last_test < found or (since is not None and not since < found):
+    if not last_test < error.found or (error.since is not None and not error.since < error.found):
         raise ValueError("the last test and the start of the error lie before the day the error was found")
-    error = registration_percent - 100.0
-    start = since if since is not None else reaches_back(rule, error > 0, last_test, found)
-    if abs(error) <= rule.tolerance_percent:
-        text = (
-            f"The meter registers {registration_percent:.2f} %, within {rule.tolerance_percent:g} % of right: by "
-            f"{_named(rule)} nothing is owed. {CHECK}"
-        )
-        return Refund(rule, start, found, 0.0, Decimal(0), 0, text)
-    ramp = last_test if rule.drift and since is None else None
-    kwh, amount, uncovered = _over_bills(house, facts, start, found, error / 100.0, ramp)
-    amount = _unless_small(rule, amount)
-    who = "to the customer" if kwh > 0 else "by the customer"
-    money = "" if amount is None else f", {words.money(abs(amount), house.currency)},"
-    text = (
-        f"By {_named(rule)}, from {words.day(start)} to {words.day(found)}, {words.kwh(abs(kwh))}{money} would be owed "
-        f"{who}: the meter registers {registration_percent:.2f} %{_how(rule, since)}.{_missing(uncovered)} {CHECK}"
-    )
-    return Refund(rule, start, found, kwh, amount, uncovered, text)
+    percent = error.registration_percent - 100.0
+    known = error.since is not None
+    start = error.since if error.since is not None else reaches_back(rule, percent > 0, last_test, error.found)
+    made = Refund(rule, start, error.found, 0.0, Decimal(0), 0, error.registration_percent, False, known)
+    if abs(percent) <= rule.tolerance_percent:
+        return replace(made, within_tolerance=True)
+    ramp = last_test if rule.drift and not known else None
+    kwh, amount, uncovered = _over_bills(house, facts, (start, error.found), percent / 100.0, ramp)
+    return replace(made, kwh=kwh, amount=_unless_small(rule, amount), uncovered_days=uncovered)
 
 
-def refund_creep(
-    house: House, facts: Facts, rule: Rule, disk_wh: float, seconds: float, last_test: date, found: date
-) -> Refund:
-    """Compute what a creep, one turn of the disk in ``seconds`` with nothing connected, makes owed.
+def refunds(house: House, facts: Facts, error: MeterError) -> tuple[Refund, ...]:
+    """Compute what each published rule would give, the least first: rules differ, and the user's own may be another.
 
-    Where the rule gives no share of time for creep, it is taken to have acted all of the rule's time for a
-    fast meter.
+    Parameters
+    ----------
+    house : House
+    facts : Facts
+    error : MeterError
 
-    Raises
-    ------
-    ValueError
-        Where the days are out of order or the time is not above zero.
+    Returns
+    -------
+    tuple of Refund
     """
-    if not seconds > 0 or not last_test < found:
-        raise ValueError("a turn takes time, and the last test lies before the day the creep was found")
-    watts = creep_watts(disk_wh, seconds)
-    start = last_test if rule.creep_share is not None else reaches_back(rule, True, last_test, found)
-    if rule.creep_seconds is not None and seconds > rule.creep_seconds:
-        text = (
-            f"One turn in {seconds:g} s is slower than the {rule.creep_seconds:g} s that {_named(rule)} calls creep. "
-            f"{CHECK}"
-        )
-        return Refund(rule, start, found, 0.0, Decimal(0), 0, text)
-    share = 1.0 if rule.creep_share is None else rule.creep_share
-    daily = watts * 24.0 / 1000.0 * share
-    kwh = daily * (found - start).days
-    spread = _spread(house, facts, start, found)
-    costs = [cost_of(house, facts, i, daily * days) for i, days in spread.items()]
+    made = [refund(house, facts, code, error) for code in rules()]
+    return tuple(sorted(made, key=lambda r: (abs(r.kwh), r.rule.code)))
+
+
+def _overcharge(house: House, facts: Facts, rule: Rule, error: Overcharge) -> Refund:
+    periods = sorted(error.kwh)
+    if not periods:
+        raise ValueError("an overcharge names at least one bill")
+    costs = [cost_of(house, facts, i, error.kwh[i]) for i in periods]
     known = [c for c in costs if c is not None]
-    uncovered = (found - start).days - sum(spread.values())
-    priced = bool(costs) and len(known) == len(costs)
-    amount = _unless_small(rule, sum(known, start=Decimal(0)) if priced else None)
-    money = "" if amount is None else f", {words.money(amount, house.currency)} on the bills here,"
-    text = (
-        f"A creep of {watts:.1f} W, taken to have acted {share * 100:g} % of the time from {words.day(start)} to "
-        f"{words.day(found)}, is {words.kwh(kwh)}{money} by {_named(rule)}.{_missing(uncovered)} {CHECK}"
-    )
-    return Refund(rule, start, found, kwh, amount, uncovered, text)
+    amount = sum(known, start=Decimal(0)) if len(known) == len(costs) else None
+    start, end = house.bills[periods[0]].start, house.bills[periods[-1]].closes
+    return Refund(rule, start, end, sum(error.kwh.values()), amount)
 
 
 def reaches_back(rule: Rule, fast: bool, last_test: date, found: date) -> date:
@@ -264,8 +251,9 @@ def _spread(house: House, facts: Facts, start: date, end: date) -> dict[int, int
 
 
 def _over_bills(
-    house: House, facts: Facts, start: date, end: date, error: float, ramp_from: date | None
+    house: House, facts: Facts, days_of: tuple[date, date], error: float, ramp_from: date | None
 ) -> tuple[float, Decimal | None, int]:
+    start, end = days_of
     spread = _spread(house, facts, start, end)
     kwh = 0.0
     amount: Decimal | None = Decimal(0) if spread else None
@@ -298,17 +286,3 @@ def _unless_small(rule: Rule, amount: Decimal | None) -> Decimal | None:
     if amount is None or rule.least_amount is None or abs(amount) > rule.least_amount:
         return amount
     return Decimal(0)
-
-
-def _named(rule: Rule) -> str:
-    return f"the rule of {rule.place} ({rule.source})"
-
-
-def _how(rule: Rule, since: date | None) -> str:
-    if since is not None:
-        return ", and since when is known"
-    return ", taken to have grown evenly since the last test" if rule.drift else ""
-
-
-def _missing(days: int) -> str:
-    return "" if days <= 0 else f" For {words.days(days)} of that no bill is here."

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
-from dataclasses import replace
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, replace
 from decimal import Decimal
 from typing import Any
 
@@ -13,10 +13,10 @@ from numpy.typing import NDArray
 
 from reconcile.facts import Facts, Finding
 from reconcile.house import House
-from reconcile.ledger_words import cents
-from reconcile.money.bridge import fixed_known
+from reconcile.money.apart import fixed_known
 from reconcile.money.marginal import marginal
 from reconcile.money.recompute import amount_of
+from reconcile.money.tariff_lines import cents
 
 PRICED = (
     "estimated-read",
@@ -32,6 +32,8 @@ PRICED = (
     "unit-price",
 )
 """Findings whose kWh are worth their price in money."""
+MOVED_ONLY = ("estimated-read", "catch-up")
+"""Findings whose energy is billed sooner or later, not too much."""
 
 
 def cost_of(house: House, facts: Facts, period: int, kwh: float) -> Decimal | None:
@@ -95,36 +97,133 @@ def _shares(billed_kwh: Sequence[float], finding: Finding) -> dict[int, float]:
     return {i: kwh * e / total for i, e in energies.items()}
 
 
-def disputed(
-    house: House,
-    facts: Facts,
-    pattern_kwh: NDArray[np.float64] | Sequence[float],
-    low: float | NDArray[np.float64],
-    high: float | NDArray[np.float64],
-) -> dict[str, Any]:
+@dataclass(frozen=True, slots=True)
+class Suspicion:
+    """A cause, as far as money is concerned.
+
+    Attributes
+    ----------
+    code : str
+    probability : float
+    pattern_kwh : sequence of float
+        Energy of each bill owed to the cause [kWh].
+    low, high : float
+        Limits of its size, as factors of the pattern.
+    """
+
+    code: str
+    probability: float
+    pattern_kwh: Sequence[float] | NDArray[np.float64]
+    low: float = 1.0
+    high: float = 1.0
+
+
+@dataclass(frozen=True, slots=True)
+class Stake:
+    """Energy and money that hang on one finding or one cause.
+
+    Attributes
+    ----------
+    code : str
+    probability : float or None
+        Chance of the cause; None for a finding, which is a fact.
+    periods : tuple of int
+    kwh : float
+        Energy [kWh]; too much billed is positive.
+    amount : Decimal or None
+        The same in money; None where a bill's price is not known.
+    kwh_limits : tuple of float or None
+    amount_limits : tuple of Decimal or None
+        The same at the limits of the cause's size; None for a finding.
+    """
+
+    code: str
+    probability: float | None
+    periods: tuple[int, ...]
+    kwh: float
+    amount: Decimal | None
+    kwh_limits: tuple[float, float] | None = None
+    amount_limits: tuple[Decimal, Decimal] | None = None
+
+    @property
+    def weight(self) -> tuple[float, float]:
+        """Order of what is at stake: the money times its chance, a fact's in full; then the energy likewise."""
+        chance = 1.0 if self.probability is None else self.probability
+        return (chance * abs(float(self.amount or 0)), chance * abs(self.kwh))
+
+    def to_dict(self) -> dict[str, Any]:
+        """Return one entry of ``money.disputed``."""
+        out: dict[str, Any] = {
+            "rests_on": "finding" if self.probability is None else "cause",
+            "probability": self.probability,
+            "periods": list(self.periods),
+            "kwh": self.kwh,
+            "amount": None if self.amount is None else float(self.amount),
+        }
+        if self.kwh_limits is not None:
+            out["kwh_low"], out["kwh_high"] = self.kwh_limits
+            limits = self.amount_limits or (None, None)
+            out["amount_low"], out["amount_high"] = (None if a is None else float(a) for a in limits)
+        return out
+
+
+def at_stake(stakes: Iterable[Stake]) -> tuple[Stake, ...]:
+    """Put what is at stake in order, the most first: money times its chance, a fact's in full."""
+    return tuple(sorted(stakes, key=lambda s: s.weight, reverse=True))
+
+
+def of_cause(house: House, facts: Facts, cause: Suspicion) -> Stake:
     """Energy and money a cause would account for, with their limits.
 
     Parameters
     ----------
     house : House
     facts : Facts
-    pattern_kwh : array_like, shape (n,)
-        Energy of each bill owed to the cause [kWh].
-    low, high : float or ndarray, shape (n,)
-        The same at the limits of its size: arrays [kWh], or factors of ``pattern_kwh``.
+    cause : Suspicion
 
     Returns
     -------
-    dict
-        ``kwh``, ``kwh_low``, ``kwh_high``, ``amount``, ``amount_low``, ``amount_high`` (None where a bill's
-        price is not known), and the ``periods`` it touches.
+    Stake
     """
-    middle = np.asarray(pattern_kwh, dtype=float)
-    ends = [e * middle if np.ndim(e) == 0 else np.asarray(e, dtype=float) for e in (low, high)]
-    out: dict[str, Any] = {"periods": [int(i) for i in np.flatnonzero(np.abs(middle) >= 0.5)]}
-    for suffix, energy in (("", middle), ("_low", ends[0]), ("_high", ends[1])):
-        out[f"kwh{suffix}"] = float(energy.sum())
-        amounts = [cost_of(house, facts, i, float(energy[i])) for i in out["periods"]]
-        known = [a for a in amounts if a is not None]
-        out[f"amount{suffix}"] = float(sum(known, start=Decimal(0))) if len(known) == len(amounts) else None
+    middle = np.asarray(cause.pattern_kwh, dtype=float)
+    periods = tuple(int(i) for i in np.flatnonzero(np.abs(middle) >= 0.5))
+    low, high = sorted((cause.low, cause.high))
+    ends = [_money(house, facts, periods, factor * middle) for factor in (low, high)]
+    known = [a for a in ends if a is not None]
+    total = float(middle.sum())
+    return Stake(
+        code=cause.code,
+        probability=cause.probability,
+        periods=periods,
+        kwh=total,
+        amount=_money(house, facts, periods, middle),
+        kwh_limits=(low * total, high * total),
+        amount_limits=(known[0], known[1]) if len(known) == 2 else None,
+    )
+
+
+def _money(house: House, facts: Facts, periods: Sequence[int], kwh: NDArray[np.float64]) -> Decimal | None:
+    amounts = [cost_of(house, facts, i, float(kwh[i])) for i in periods]
+    known = [a for a in amounts if a is not None]
+    return sum(known, start=Decimal(0)) if len(known) == len(amounts) else None
+
+
+def of_findings(facts: Facts) -> list[Stake]:
+    """Energy and money of the findings that by themselves can account for a high bill, one stake a code."""
+    groups: dict[str, list[Finding]] = {}
+    for f in facts.findings:
+        if f.settles and f.kwh is not None and f.code not in MOVED_ONLY:
+            groups.setdefault(f.code, []).append(f)
+    out = []
+    for code, group in groups.items():
+        amounts = [f.amount for f in group if f.amount is not None]
+        out.append(
+            Stake(
+                code=code,
+                probability=None,
+                periods=tuple(sorted({i for f in group for i in f.periods})),
+                kwh=sum(f.kwh for f in group if f.kwh is not None),
+                amount=sum(amounts, start=Decimal(0)) if len(amounts) == len(group) else None,
+            )
+        )
     return out

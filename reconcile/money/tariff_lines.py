@@ -18,8 +18,21 @@ WindowKwh = Callable[[Charge, date, date], Sequence[Decimal] | None]
 """Energy [kWh] in each window of a charge between two dates of the bill, or None where that is not known."""
 
 
+@dataclass(frozen=True, slots=True)
+class Missing:
+    """What a bill would need to be priced; a ``code`` of :data:`reconcile.texts.money.MISSING`."""
+
+    code: str
+    charge: str = ""
+    windows: tuple[str, ...] = ()
+
+
 class CannotPrice(ValueError):  # noqa: N818 - it is an answer to the user, told in words, not a failure
-    """The tariff as typed cannot be applied to this bill; the text says what is missing."""
+    """The tariff as typed cannot be applied to this bill; ``missing`` says what it lacks."""
+
+    def __init__(self, missing: Missing) -> None:
+        super().__init__(missing.code)
+        self.missing = missing
 
 
 @dataclass(frozen=True, slots=True)
@@ -82,7 +95,7 @@ def price_bill(tariffs: Sequence[Tariff], use: Use) -> tuple[Line, ...]:
     """
     charges = parts_of(tariffs, use.start, use.end, use.bill_date)
     if not charges:
-        raise CannotPrice("no tariff is given for its first day")
+        raise CannotPrice(Missing("no-tariff"))
     lines: list[Line] = []
     minimum = _minimum(charges)
     for parts in charges:
@@ -161,10 +174,10 @@ def _lines(part: Part, use: Use) -> list[Line]:
         return [_line(part, share, share.of(use.kwh), "kWh", price)]
     if charge.basis == "per_kw":
         if use.demand_kw is None:
-            raise CannotPrice(f"the demand in kW, which {charge.name} charges for, is not given")
+            raise CannotPrice(Missing("no-demand", charge.name))
         return [_line(part, share, share.of(use.demand_kw), "kW", price)]
     if use.exported_kwh is None:
-        raise CannotPrice(f"the energy sent out, which {charge.name} credits, is not given")
+        raise CannotPrice(Missing("no-export", charge.name))
     return [_line(part, share, share.of(use.exported_kwh), "kWh sent out", -price)]
 
 
@@ -222,11 +235,8 @@ def _windows(part: Part, share: _Share, use: Use) -> list[Line]:
     windows = part.charge.windows
     energies = use.window_kwh(part.charge, part.start, part.end) if use.window_kwh is not None else None
     if energies is None:
-        names = " and ".join(dict.fromkeys(w.name for w in windows))
-        raise CannotPrice(
-            f"{part.charge.name} is priced by the time of day, and neither registers named {names} nor interval data "
-            "cover its days"
-        )
+        names = tuple(dict.fromkeys(w.name for w in windows))
+        raise CannotPrice(Missing("no-windows", part.charge.name, names))
     return [
         _line(part, share, kwh, "kWh", window.price, f", {window.name}")
         for window, kwh in zip(windows, energies, strict=True)

@@ -10,7 +10,7 @@ from decimal import Decimal
 from typing import Literal
 
 from reconcile.house import ChargeLine
-from reconcile.ledger_words import cents
+from reconcile.money.tariff_lines import cents
 
 ITEM_KINDS: dict[int, tuple[str, Literal["supply", "delivery", "other"]] | None] = {
     1: ("Generation fee", "supply"),

@@ -15,6 +15,7 @@ from typing import TYPE_CHECKING, Any
 from reconcile.report.formulas import InventoryColumns, expected_formula, weather_blocks
 from reconcile.report.view import view
 from reconcile.report.words import BRIDGE, CAUSES, FINDINGS, HAZARDS, clean, spoken
+from reconcile.say import Voice
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -290,7 +291,7 @@ def _money(sheet: _Sheet, result: Reconciliation) -> None:
     if result.money is None:
         sheet.put(1, 0, "No bill gives an amount.")
         return
-    told = result.money.to_dict()
+    told = result.money.to_dict(Voice(result.house.locale, result.house.currency))
     row = 1
     for bill in told["recomputed"]:
         start = result.rows[bill["period"]].start

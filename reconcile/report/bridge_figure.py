@@ -6,6 +6,8 @@ from typing import TYPE_CHECKING
 
 from reconcile.report import drawing as d
 from reconcile.report.words import BRIDGE, money
+from reconcile.say import Voice
+from reconcile.texts.money import bridge_sentence
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -38,7 +40,8 @@ def bridge_figure(result: Reconciliation, ax: Axes | None = None, *, width: floa
     currency = result.house.currency
     parts = [(BRIDGE[name], float(value)) for name, value in bridge.parts.items() if value]
     before, after = float(bridge.from_amount), float(bridge.to_amount)
-    names = [bridge.label_from, *(name for name, _ in parts), bridge.label_to]
+    voice = Voice(result.house.locale, currency)
+    names = [voice.span(*bridge.from_dates), *(name for name, _ in parts), voice.span(*bridge.to_dates)]
     values = [
         money(bridge.from_amount, currency),
         *(f"{'▲' if value > 0 else '▼'} {money(value, currency, sign=True)}" for _, value in parts),
@@ -69,7 +72,7 @@ def bridge_figure(result: Reconciliation, ax: Axes | None = None, *, width: floa
     for i, money_then in enumerate(reached):
         ax.plot([money_then] * 2, [-i - 0.6, -i - 1.3], color=d.GREY, linewidth=0.8, linestyle=":")
     d.heading(ax, "solid: adds to the bill; striped: takes from it")
-    ax.set_label(f"Bars from {values[0]} to {values[-1]}. {bridge.sentence}")
+    ax.set_label(f"Bars from {values[0]} to {values[-1]}. {bridge_sentence(bridge, voice)}")
     return ax
 
 

@@ -17,6 +17,7 @@ from reconcile.report.words import (
     step_of,
     two_figures,
 )
+from reconcile.say import Voice
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -47,7 +48,7 @@ def money_view(result: Reconciliation) -> Words | None:
     """
     if result.money is None:
         return None
-    told = result.money.to_dict()
+    told = result.money.to_dict(Voice(result.house.locale, result.house.currency))
     currency, rows = result.house.currency, result.rows
     bridge = told["bridge"]
     recomputed = [

@@ -135,7 +135,7 @@ def _money(words: Words | None, width: int) -> Iterator[str]:
     yield from _heading("The money", width)
     if words["bridge"]:
         bridge = words["bridge"]
-        yield from _paragraph(f"From {bridge['from']} to {bridge['to']}: {bridge['sentence']}", width)
+        yield from _paragraph(bridge["sentence"], width)
     if words["told"]:
         yield from _paragraph(words["told"], width, first="- ", later="  ")
     for bill in words["apart"]:

@@ -35,6 +35,7 @@ BRIDGE = {
     "days": "Length of the period",
     "weather": "Weather",
     "use": "Use",
+    "excess": "Use outside the usual",
 }
 
 FINDINGS = {

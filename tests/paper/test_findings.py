@@ -13,12 +13,14 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from reconcile.house import Bill, ChargeLine, Event, House, Meter, RegisterReading
-from reconcile.money import account, cost_of, disputed
+from reconcile.money import Suspicion, account, cost_of
+from reconcile.money.stake import Stake, at_stake, of_cause
 from reconcile.paper import examine
 from reconcile.registers import Misread, misreads_of
 from reconcile.say import Voice
 from reconcile.tariff import Charge, Tariff
 from reconcile.texts.findings import finding_do, finding_text
+from reconcile.texts.money import stake_text
 
 D = Decimal
 US = Voice()
@@ -455,7 +457,7 @@ def test_amount_mismatch_shows_their_line_beside_ours():
     assert finding.code == "amount-mismatch"
     assert "Energy $139.50 beside ours $135.00" in finding_text(finding, US)
     assert "the tariff as typed" in finding_text(finding, US)
-    row = account(house, examine(house)).to_dict()["recomputed"][2]
+    row = account(house, examine(house)).to_dict(US)["recomputed"][2]
     assert (row["billed"], row["ours"], row["difference"]) == (144.9, 140.4, 4.5)
     assert [(line["name"], line["ours"], line["billed"]) for line in row["lines"]] == [
         ("Energy", 135.0, 139.5),
@@ -481,14 +483,12 @@ def test_monthly_values_are_told_of_once():
 def test_disputed_energy_and_money_with_limits():
     house = replace(year(), tariffs=(FLAT,))
     pattern = np.array([0, 0, 0, 0, 0, 90, 90, 90], dtype=float)
-    found = disputed(house, examine(house), pattern, 0.5, 2.0)
-    assert found["periods"] == [5, 6, 7]
-    assert (found["kwh_low"], found["kwh"], found["kwh_high"]) == (135.0, 270.0, 540.0)
-    assert (found["amount_low"], found["amount"], found["amount_high"]) == (21.06, 42.12, 84.24)
-    same = disputed(house, examine(house), pattern, pattern / 2, pattern * 2)
-    assert same == found
+    found = of_cause(house, examine(house), Suspicion("meter-step", 0.7, pattern, 0.5, 2.0))
+    assert found.periods == (5, 6, 7)
+    assert (found.kwh, found.kwh_limits) == (270.0, (135.0, 540.0))
+    assert (found.amount, found.amount_limits) == (D("42.12"), (D("21.06"), D("84.24")))
     bare = year()
-    assert disputed(bare, examine(bare), pattern, 0.5, 2.0)["amount"] is None
+    assert of_cause(bare, examine(bare), Suspicion("meter-step", 0.7, pattern)).amount is None
 
 
 def test_cost_of_needs_a_price():
@@ -658,6 +658,31 @@ def test_causes_are_put_beside_the_findings_in_dispute():
     house = replace(year(amount=D("140.40")), tariffs=(FLAT,))
     facts = examine(house)
     pattern = np.array([0, 0, 0, 0, 0, 90, 90, 90], dtype=float)
-    money = account(house, facts).disputing(facts, [("meter-step", pattern, 0.5, 2.0), ("none", (), 1.0, 1.0)])
-    assert set(money.to_dict()["disputed"]) == {"meter-step"}
-    assert money.to_dict()["disputed"]["meter-step"]["amount"] == 42.12
+    money = account(house, facts).disputing(
+        facts, [Suspicion("meter-step", 0.7, pattern, 0.5, 2.0), Suspicion("none", 0.2, ())]
+    )
+    assert set(money.to_dict(US)["disputed"]) == {"meter-step"}
+    assert money.to_dict(US)["disputed"]["meter-step"]["amount"] == 42.12
+
+
+def test_what_is_at_stake_stands_in_order_of_its_money_and_chance():
+    fact = Stake("multiplier", None, (1,), 100.0, D("20.00"))
+    likely = Stake("meter-step", 0.8, (2,), 500.0, D("60.00"))
+    far = Stake("constant-load", 0.1, (3,), 900.0, D("110.00"))
+    unpriced = Stake("gap", None, (4,), 50.0, None)
+    assert at_stake([far, unpriced, fact, likely]) == (likely, fact, far, unpriced)
+    assert (fact.to_dict()["rests_on"], likely.to_dict()["rests_on"]) == ("finding", "cause")
+
+
+def test_a_stake_is_never_told_as_money_to_be_had_back():
+    house = replace(year(amount=D("140.40")), tariffs=(FLAT,))
+    stake = of_cause(house, examine(house), Suspicion("unlisted", 0.73, np.full(8, 80.0), 0.5, 1.5))
+    said = stake_text(stake, "Loads missing from the list", US)
+    assert said == (
+        "Loads missing from the list, more likely than not (about 73 %): if so, about 600 kWh ($100) more on these "
+        "bills because of it."
+    )
+    fact = Stake("multiplier", None, (1,), 100.0, D("20.00"))
+    assert stake_text(fact, "Multiplier", US) == (
+        "Multiplier: 100 kWh ($20.00) more charged than the records account for."
+    )

@@ -15,9 +15,16 @@ from reconcile.kinds import Decision, Flag, Hazard
 from reconcile.money import account
 from reconcile.paper import examine
 from reconcile.report.bridge_figure import bridge_figure
+<<<<<<< HEAD
 from reconcile.report.letter import letter_html, letter_text
 from reconcile.result import Period, Reconciliation, Step, Verdict
 from reconcile.texts.letter import NOTHING_AT_ALL
+=======
+from reconcile.report.letter import NOTHING, letter_html, letter_text
+from reconcile.result import Period, Reconciliation, Verdict
+from reconcile.say import Voice
+from reconcile.texts.money import bridge_sentence
+>>>>>>> 9ea599e (Type money: the excess as a part of its own, stakes in order, refunds by rule; sentences stand in texts)
 from reconcile.texts.requests import REQUESTS
 from reconcile.texts.steps import METER_REQUESTS
 from reconcile.verdict import summed
@@ -132,7 +139,7 @@ def test_the_bridge_is_drawn_as_it_is_told():
     result = result_of(house)
     bridge = result.money.bridge
     ax = bridge_figure(result)
-    assert bridge.sentence in ax.get_label()
+    assert bridge_sentence(bridge, Voice()) in ax.get_label()
     shown = " ".join(t.get_text() for t in ax.texts)
     assert "Use" in shown
     widths = [p.get_width() for p in ax.patches]

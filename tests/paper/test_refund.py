@@ -9,8 +9,12 @@ import numpy as np
 import pytest
 
 from reconcile.house import Bill, House
-from reconcile.money.refund import Rule, months_before, refund, refund_creep, rules
+from reconcile.money.refund import MeterError, Overcharge, Rule, months_before, refund, refunds, rules
 from reconcile.paper import examine
+from reconcile.say import Voice
+from reconcile.texts.money import refund_text, refunds_text
+
+US = Voice()
 
 
 def house_of(*kwh, start=date(2024, 1, 1)):
@@ -28,19 +32,19 @@ OWN = Rule("own", "my town", tolerance_percent=1.0, fast_share=1.0, fast_months=
 def test_a_users_own_rule():
     house, facts = house_of(900, 900, 900, 900)
     found = date(2024, 4, 30)
-    owed = refund(house, facts, OWN, 105.0, date(2020, 1, 1), found)
+    owed = refund(house, facts, OWN, MeterError(105.0, found, date(2020, 1, 1)))
     assert owed.start == date(2024, 2, 29)
     np.testing.assert_allclose(owed.kwh, 900 * 61 / 30 * (5 / 105), rtol=1e-12, atol=0)
-    assert "the user's own rule" in owed.text
-    assert refund(house, facts, OWN, 101.0, date(2020, 1, 1), found).kwh == 0
+    assert "the user's own rule" in refund_text(owed, US)
+    assert refund(house, facts, OWN, MeterError(101.0, found, date(2020, 1, 1))).kwh == 0
 
 
 def test_days_without_a_bill_are_told():
     house, facts = house_of(900, 900)
-    owed = refund(house, facts, OWN, 105.0, date(2020, 1, 1), date(2024, 3, 20))
+    owed = refund(house, facts, OWN, MeterError(105.0, date(2024, 3, 20), date(2020, 1, 1)))
     assert owed.uncovered_days == 19
-    assert "For 19 days of that no bill is here." in owed.text
-    none = refund(house, facts, OWN, 105.0, date(2020, 1, 1), date(2025, 3, 20))
+    assert "For 19 days of that no bill is here." in refund_text(owed, US)
+    none = refund(house, facts, OWN, MeterError(105.0, date(2025, 3, 20), date(2020, 1, 1)))
     assert (none.kwh, none.amount) == (0.0, None)
 
 
@@ -48,7 +52,7 @@ def test_a_cancelled_bill_is_not_counted():
     house, _ = house_of(900, 900)
     double = House("x", (*house.bills, Bill(date(2024, 1, 31), date(2024, 3, 1), kwh=5000.0, bill_type="cancelled")))
     found = date(2024, 3, 1)
-    one, two = (refund(h, examine(h), OWN, 105.0, date(2020, 1, 1), found).kwh for h in (house, double))
+    one, two = (refund(h, examine(h), OWN, MeterError(105.0, found, date(2020, 1, 1))).kwh for h in (house, double))
     assert one == two
 
 
@@ -56,15 +60,13 @@ def test_a_cancelled_bill_is_not_counted():
 def test_no_registration_below_zero(registration):
     house, facts = house_of(900)
     with pytest.raises(ValueError, match="above zero"):
-        refund(house, facts, OWN, registration, date(2020, 1, 1), date(2024, 1, 31))
+        refund(house, facts, OWN, MeterError(registration, date(2024, 1, 31), date(2020, 1, 1)))
 
 
 def test_days_in_order():
     house, facts = house_of(900)
     with pytest.raises(ValueError, match="before the day"):
-        refund(house, facts, OWN, 105.0, date(2024, 1, 31), date(2024, 1, 31))
-    with pytest.raises(ValueError, match="takes time"):
-        refund_creep(house, facts, OWN, 7.2, 0.0, date(2024, 1, 1), date(2024, 1, 31))
+        refund(house, facts, OWN, MeterError(105.0, date(2024, 1, 31), date(2024, 1, 31)))
 
 
 @pytest.mark.parametrize(
@@ -83,6 +85,30 @@ def test_every_answer_says_to_check_the_local_rule():
     house, facts = house_of(900, 900)
     for rule in (*rules().values(), OWN):
         for registration in (90.0, 100.0, 110.0):
-            text = refund(house, facts, rule, registration, date(2023, 1, 1), date(2024, 3, 1)).text
+            text = refund(house, facts, rule, MeterError(registration, date(2024, 3, 1), date(2023, 1, 1)))
+            text = refund_text(text, US)
             assert "Check your local rule" in text
             assert "not legal advice" in text
+
+
+def test_an_overcharge_that_the_records_show():
+    house, facts = house_of(900, 900, 900)
+    owed = refund(house, facts, OWN, Overcharge({1: 100.0, 2: 50.0}))
+    assert (owed.kwh, owed.amount) == (150.0, Decimal("15.00"))
+    assert (owed.start, owed.end) == (date(2024, 1, 31), date(2024, 3, 31))
+    assert "150 kWh, $15.00, would be owed to the customer" in refund_text(owed, US)
+    with pytest.raises(ValueError, match="at least one bill"):
+        refund(house, facts, OWN, Overcharge({}))
+
+
+def test_published_rules_beside_one_another():
+    house, facts = house_of(*[900] * 20)
+    all_of_them = refunds(house, facts, MeterError(110.0, found=date(2025, 8, 1)))
+    assert [abs(r.kwh) for r in all_of_them] == sorted(abs(r.kwh) for r in all_of_them)
+    assert {r.rule.code for r in all_of_them} == set(rules())
+    text = refunds_text(all_of_them, US)
+    assert "to the customer" in text
+    assert "Check your local rule" in text
+    assert refunds_text(refunds(house, facts, MeterError(101.0, found=date(2025, 8, 1))), US) == ""
+    with pytest.raises(KeyError):
+        refund(house, facts, "nowhere", MeterError(110.0, found=date(2025, 8, 1)))

@@ -10,13 +10,14 @@ import numpy as np
 import pytest
 
 from reconcile.house import Bill, House, Meter
-from reconcile.money.refund import correction_factor, creep_watts, refund, refund_creep, rules
+from reconcile.money.refund import MeterError, refund, rules
 from reconcile.money.tariff_lines import Use, price_bill, total
 from reconcile.paper import examine
 from reconcile.paper.date_checks import CYCLES
-from reconcile.read.espi_charges import ITEM_KINDS, espi_charges, espi_money
-from reconcile.registers import difference, read_dials
+from reconcile.registers import difference
+from reconcile.say import Voice
 from reconcile.tariff import Block, Charge, Tariff
+from reconcile.texts.money import refund_text
 
 D = Decimal
 
@@ -110,22 +111,6 @@ def test_rollover_puts_a_1_before_the_new_reading():
     assert [f.code for f in facts.findings] == ["rollover"]
 
 
-@pytest.mark.parametrize(
-    ("pointers", "reading"),
-    [
-        ([4.6, 3.2], 43),  # between two digits: the lower
-        ([9.5, 5.0], 95),  # between 9 and 0: 9
-        ([0.4, 9.7, 2.5, 5.5], 925),
-        ([2.0, 9.9], 19),  # on the 2 while the dial to its right has not passed 0: still 1
-        ([2.0, 0.1], 20),
-    ],
-)
-def test_dials(pointers, reading):
-    """Between digits the lower, between 9 and 0 nine, neighbours turn opposite ways (residential.directenergy.com);
-    the rule for a pointer on a digit is common practice."""
-    assert read_dials(pointers) == reading
-
-
 def test_a_billing_month_is_26_to_35_days():
     """52 Pa. Code 56.2 (2019), pacodeandbulletin.gov, 49 Pa.B. 2815."""
     assert CYCLES[0] == ("monthly", 26, 35)
@@ -158,42 +143,42 @@ def test_pennsylvania_averages_light_and_four_heavy():
 def test_pennsylvania_fast_meter():
     """Half the time since the last test, at most 12 months (52 Pa. Code 57.24); kWh x (1 - 100 / 104) is calculated."""
     house, facts = thousand_a_month()
-    ten_months = refund(house, facts, rules()["PA"], 104.0, date(2024, 3, 1), FOUND)
+    ten_months = refund(house, facts, rules()["PA"], MeterError(104.0, FOUND, date(2024, 3, 1)))
     assert ten_months.start == FOUND - timedelta(round(306 / 2))
-    five = refund(house, facts, rules()["PA"], 104.0, date(2022, 7, 1), FOUND)
+    five = refund(house, facts, rules()["PA"], MeterError(104.0, FOUND, date(2022, 7, 1)))
     assert five.start == date(2024, 1, 1)  # 30 months: half would be 15, so 12
     np.testing.assert_allclose(five.kwh, 12_000 * (1 - 100 / 104), rtol=1e-12, atol=0)
     assert five.amount == 12 * D("3.85")  # 38.46 kWh at ten cents a bill, to the cent
-    assert "Check your local rule" in five.text
+    assert "Check your local rule" in refund_text(five, Voice())
 
 
 def test_pennsylvania_slow_meter():
     """Half the time, at most 3 months (52 Pa. Code 57.24)."""
     house, facts = thousand_a_month()
-    slow = refund(house, facts, rules()["PA"], 96.0, date(2022, 7, 1), FOUND)
+    slow = refund(house, facts, rules()["PA"], MeterError(96.0, FOUND, date(2022, 7, 1)))
     assert slow.start == date(2024, 10, 1)
     np.testing.assert_allclose(slow.kwh, 3_000 * (1 - 100 / 96), rtol=1e-12, atol=0)
     assert slow.amount == -3 * D("4.17")
-    assert "by the customer" in slow.text
+    assert "by the customer" in refund_text(slow, Voice())
 
 
 def test_pennsylvania_known_period():
     house, facts = thousand_a_month()
-    known = refund(house, facts, rules()["PA"], 104.0, date(2022, 7, 1), FOUND, since=date(2023, 7, 1))
+    known = refund(house, facts, rules()["PA"], MeterError(104.0, FOUND, date(2022, 7, 1), since=date(2023, 7, 1)))
     np.testing.assert_allclose(known.kwh, 18_000 * (1 - 100 / 104), rtol=1e-12, atol=0)
 
 
 @pytest.mark.parametrize("registration", [98.0, 100.0, 101.9, 102.0])
 def test_nothing_is_owed_within_two_percent(registration):
     house, facts = thousand_a_month()
-    assert refund(house, facts, rules()["PA"], registration, date(2022, 7, 1), FOUND).kwh == 0.0
+    assert refund(house, facts, rules()["PA"], MeterError(registration, FOUND, date(2022, 7, 1))).kwh == 0.0
 
 
 def test_wisconsin_drift_since_the_last_test():
     """PSC 113.0924: as if the meter were right, the error grown evenly since the last test
     (regulations.justia.com/states/wisconsin/psc). Calculated: 1 - ln(1.04) / 0.04 of the energy is error."""
     house, facts = thousand_a_month()
-    owed = refund(house, facts, rules()["WI"], 104.0, date(2023, 1, 1), FOUND)
+    owed = refund(house, facts, rules()["WI"], MeterError(104.0, FOUND, date(2023, 1, 1)))
     last_test = date(2023, 1, 1)
     days = (FOUND - last_test).days
     by_day = 0.0
@@ -204,81 +189,18 @@ def test_wisconsin_drift_since_the_last_test():
         by_day += 1000 / in_month.day * error / (1 + error)
     np.testing.assert_allclose(owed.kwh, by_day, rtol=1e-6, atol=0)
     even = House("even", (Bill(date(2023, 1, 1), FOUND, kwh=24_000.0),))
-    exact = refund(even, examine(even), rules()["WI"], 104.0, date(2023, 1, 1), FOUND)
+    exact = refund(even, examine(even), rules()["WI"], MeterError(104.0, FOUND, date(2023, 1, 1)))
     np.testing.assert_allclose(exact.kwh, 24_000 * (1 - np.log(1.04) / 0.04), rtol=1e-12, atol=0)
 
 
 def test_wisconsin_refund_of_a_dollar_or_less_is_not_made():
     """ "Refund if > $1 (current customer)", PSC 113.0924."""
     house, facts = thousand_a_month(price="0.001")
-    assert refund(house, facts, rules()["WI"], 102.5, date(2024, 10, 1), FOUND).amount == 0
-
-
-def test_wisconsin_creep():
-    """PSC 113.0924: the creep's rate acted 25 % of the time since the last test. Calculated: 86.4 W x 25 % x 8766 h =
-    189.3 kWh a year."""
-    house, facts = thousand_a_month()
-    owed = refund_creep(house, facts, rules()["WI"], 7.2, 300.0, date(2024, 1, 1), FOUND)
-    np.testing.assert_allclose(owed.kwh, 0.0864 * 0.25 * 24 * 366, rtol=1e-12, atol=0)
-    np.testing.assert_allclose(owed.kwh * 365.25 / 366, 189.3, rtol=0, atol=0.05)
-    np.testing.assert_allclose(float(owed.amount), 18.97, rtol=0, atol=0.06)
-
-
-def test_pennsylvania_creep():
-    """52 Pa. Code 57.20: one full turn in 5 minutes or less with the load wires off. Calculated: 86.4 W with Kh 7.2,
-    63.1 kWh in 730 h."""
-    assert rules()["PA"].creep_seconds == 300
-    np.testing.assert_allclose(creep_watts(7.2, 300.0), 86.4, rtol=1e-12, atol=0)
-    np.testing.assert_allclose(creep_watts(7.2, 300.0) * 730 / 1000, 63.1, rtol=0, atol=0.05)
-    np.testing.assert_allclose(creep_watts(7.2, 600.0), 43.2, rtol=1e-12, atol=0)
-    house, facts = thousand_a_month()
-    slower = refund_creep(house, facts, rules()["PA"], 7.2, 301.0, date(2024, 1, 1), FOUND)
-    assert slower.kwh == 0.0
-    creeps = refund_creep(house, facts, rules()["PA"], 7.2, 300.0, date(2024, 1, 1), FOUND)
-    np.testing.assert_allclose(creeps.kwh, 0.0864 * 24 * 183, rtol=1e-12, atol=0)
+    assert refund(house, facts, rules()["WI"], MeterError(102.5, FOUND, date(2024, 10, 1))).amount == 0
 
 
 def test_florida_correction_factor():
-    """25-6.103: 1 / (1 + P) (lawserver.com/law/state/florida/regulations); +2 % gives 0.98039 (calculated)."""
-    np.testing.assert_allclose(correction_factor(102.0), 0.98039, rtol=0, atol=5e-6)
-
-
-def test_every_rule_says_where_it_is_from():
-    for rule in rules().values():
-        assert rule.source
-        assert rule.status
-        assert rule.date_read
-        assert "memory" in rule.status or rule.date_read.startswith("copy of")
-
-
-# ESPI (NAESB REQ.21) money -------------------------------------------------------------------------------------------
-
-
-def test_espi_money_is_in_hundred_thousandths():
-    """usage.xsd of REQ.21 3.3: cost, billLastPeriod and billToDate are integers in 1e-5 of the currency."""
-    assert espi_money(17_155_000) == D("171.55")
-    assert espi_money(-1) == D("-0.00001")
-
-
-def test_espi_charges_of_the_winter_bill():
-    """The Seymour winter bill as ESPI would carry it; itemKind codes from the same schema."""
-    items = [
-        (3, 1_600_000, "250 kWh"),
-        (3, 2_205_000, "450 kWh"),
-        (3, 2_230_000, "500 kWh"),
-        (1, 10_200_000, "Power cost"),
-        (4, 750_000, "Base"),
-        (5, 169_850, "Tax"),
-        (9, -5_000_000, "Payment"),
-        (10, 0, "Message"),
-    ]
-    lines = espi_charges(date(2025, 1, 1), items)
-    assert [line.amount for line in lines] == [D(x) for x in ("16.00", "22.05", "22.30", "102.00", "7.50", "1.70")]
-    assert sum(line.amount for line in lines) == D("171.55")
-    assert lines[3].part == "supply"
-    assert set(ITEM_KINDS) == set(range(1, 11))
-
-
-def test_espi_unknown_kind_is_an_error():
-    with pytest.raises(ValueError, match="itemKind 11"):
-        espi_charges(date(2025, 1, 1), [(11, 5, "")])
+    """25-6.103: 1 / (1 + P) (lawserver.com/law/state/florida/regulations); +2.5 % gives 1 - 0.97561 (calculated)."""
+    house, facts = thousand_a_month()
+    owed = refund(house, facts, rules()["FL"], MeterError(102.5, FOUND, date(2022, 7, 1)))
+    np.testing.assert_allclose(owed.kwh, 12_000 * (1 - 0.97561), rtol=0, atol=0.06)

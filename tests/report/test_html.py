@@ -13,6 +13,8 @@ from reconcile.house import House
 from reconcile.read import read_house
 from reconcile.report.html import render, snippet
 from reconcile.result import Reconciliation, Step
+from reconcile.say import Voice
+from reconcile.texts.money import bridge_sentence
 
 Make = Callable[..., Reconciliation]
 
@@ -149,7 +151,7 @@ def test_a_house_with_money_and_a_field_test_tells_both() -> None:
     assert result.money is not None
     assert result.money.bridge is not None
     assert result.field_test is not None
-    assert result.money.bridge.sentence in words
+    assert bridge_sentence(result.money.bridge, Voice()) in words
     assert result.field_test.headline in words
     assert "18 bills were worked out from the tariff as typed: all agree to the cent." in words
     assert sum(tag == "img" for tag, _ in page.tags) == 9

@@ -1,0 +1,202 @@
+"""Sentences about money: why it changed, what hangs on what, what a rule would give back."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Sequence
+from typing import TYPE_CHECKING
+
+from reconcile.say import Voice, listed
+from reconcile.texts import Sentence, tell
+
+if TYPE_CHECKING:
+    from reconcile.money.bridge import Bridge
+    from reconcile.money.recompute import Recomputed
+    from reconcile.money.refund import Refund
+    from reconcile.money.stake import Stake
+
+CHECK = "Check your local rule; this is arithmetic, not legal advice."
+
+PART_NAMES = {
+    "price": "price",
+    "fixed": "fixed charges",
+    "days": "the length of the bills",
+    "weather": "weather",
+    "use": "other use",
+    "excess": "use outside the usual",
+}
+"""What each part of a change in money is called within a sentence."""
+
+MISSING: dict[str, Sentence] = {
+    "no-tariff": "no tariff is given for the first day",
+    "no-energy": "the energy is not known",
+    "no-demand": "the demand in kW, which {charge} charges for, is not given",
+    "no-export": "the energy sent out, which {charge} credits, is not given",
+    "no-windows": (
+        "{charge} is priced by the time of day, and neither registers named {windows} nor interval data cover the days"
+    ),
+}
+"""Why a bill cannot be worked out from the tariff."""
+
+
+def part_name(bridge: Bridge, part: str) -> str:
+    """Name a part of a change in money.
+
+    Parameters
+    ----------
+    bridge : Bridge
+    part : str
+        One of :data:`reconcile.money.bridge.PARTS`.
+
+    Returns
+    -------
+    str
+    """
+    if part == "use" and not bridge.weather_known:
+        return "use, weather included"
+    if part == "price" and bridge.price_is_average:
+        return "the average price of a kWh, fixed charges in it"
+    return PART_NAMES[part]
+
+
+def bridge_sentence(bridge: Bridge, voice: Voice) -> str:
+    """Say why the money changed: which bills, by how much, and every part, so that the parts add up as printed.
+
+    Parameters
+    ----------
+    bridge : Bridge
+    voice : Voice
+
+    Returns
+    -------
+    str
+    """
+    one = len(bridge.from_periods) == len(bridge.to_periods) == 1
+    before, after = voice.span(*bridge.from_dates), voice.span(*bridge.to_dates)
+    which = f"The bill of {after} asks for" if one else f"The bills of {after} ask for"
+    than = f"that of {before}" if one else f"those of {before}"
+    order = sorted((p for p in bridge.parts if bridge.parts[p]), key=lambda p: -abs(bridge.parts[p]))
+    each = listed([_part(bridge, p, voice) for p in order])
+    if bridge.total == 0:
+        return f"{which} the same as {than}{f': {each}' if each else ''}."
+    way = "more" if bridge.total > 0 else "less"
+    return f"{which} {voice.money(abs(bridge.total))} {way} than {than}: {each}."
+
+
+def _part(bridge: Bridge, part: str, voice: Voice) -> str:
+    amount = bridge.parts[part]
+    return f"{voice.money(abs(amount))} {'more' if amount > 0 else 'less'} for {part_name(bridge, part)}"
+
+
+def notes(recomputed: Sequence[Recomputed]) -> tuple[str, ...]:
+    """Say why bills could not be worked out from the tariff.
+
+    Parameters
+    ----------
+    recomputed : sequence of Recomputed
+
+    Returns
+    -------
+    tuple of str
+    """
+    reasons = Counter(r.why_not for r in recomputed if r.why_not is not None)
+    said = []
+    for missing, count in reasons.items():
+        figures = {"charge": missing.charge, "windows": " and ".join(missing.windows)}
+        bills = "1 bill was" if count == 1 else f"{count} bills were"
+        said.append(f"{bills} not worked out from the tariff: {tell(Voice(), MISSING, missing.code, figures)}.")
+    return tuple(said)
+
+
+def stake_text(stake: Stake, name: str, voice: Voice) -> str:
+    """Say what hangs on a finding or a cause; never as money to be had back.
+
+    Parameters
+    ----------
+    stake : Stake
+    name : str
+        What the finding or the cause is called.
+    voice : Voice
+
+    Returns
+    -------
+    str
+    """
+    way = "more" if stake.kwh >= 0 else "less"
+    if stake.probability is None:
+        cost = "" if stake.amount is None else f" ({voice.money(abs(stake.amount))})"
+        return f"{name}: {voice.kwh(abs(stake.kwh))}{cost} {way} charged than the records account for."
+    limits = stake.kwh_limits or (stake.kwh, stake.kwh)
+    energy = voice.kwh(abs(stake.kwh), doubt=max(abs(limits[1] - limits[0]) / 2.0, 1.0))
+    cost = "" if stake.amount is None else f" ({voice.about_money(abs(stake.amount))})"
+    chance = voice.chance(stake.probability)
+    return f"{name}, {chance}: if so, about {energy}{cost} {way} on these bills because of it."
+
+
+def refund_text(refund: Refund, voice: Voice) -> str:
+    """Say what a rule would give.
+
+    Parameters
+    ----------
+    refund : Refund
+    voice : Voice
+
+    Returns
+    -------
+    str
+    """
+    rule = f"the rule of {refund.rule.place} ({refund.rule.source})"
+    if refund.within_tolerance:
+        return (
+            f"The meter registers {voice.percent(refund.registration_percent, doubt=0.02)}, within "
+            f"{voice.percent(refund.rule.tolerance_percent)} of right: by {rule} nothing is owed. {CHECK}"
+        )
+    cost = "" if refund.amount is None else f", {voice.money(abs(refund.amount))},"
+    who = "to the customer" if refund.kwh > 0 else "by the customer"
+    dates = f"from {voice.day(refund.start)} to {voice.day(refund.end)}"
+    energy = f"{voice.kwh(abs(refund.kwh), doubt=2.0)}{cost}"
+    if refund.registration_percent is None:
+        return (
+            f"On the bills {dates}, {energy} would be owed {who}. How far back is for your local rule to say. {CHECK}"
+        )
+    how = ""
+    if refund.since_known:
+        how = ", and since when is known"
+    elif refund.rule.drift:
+        how = ", taken to have grown evenly since the last test"
+    missing = f" For {voice.days(refund.uncovered_days)} of that no bill is here." if refund.uncovered_days > 0 else ""
+    return (
+        f"By {rule}, {dates}, {energy} would be owed {who}: the meter registers "
+        f"{voice.percent(refund.registration_percent, doubt=0.02)}{how}.{missing} {CHECK}"
+    )
+
+
+def refunds_text(refunds: Sequence[Refund], voice: Voice) -> str:
+    """Say between which amounts published rules differ, for a meter found wrong.
+
+    Parameters
+    ----------
+    refunds : sequence of Refund
+        As :func:`reconcile.money.refund.refunds` gives them.
+    voice : Voice
+
+    Returns
+    -------
+    str
+        Empty where nothing is owed by any.
+    """
+    owed = [r for r in refunds if r.kwh]
+    if not owed:
+        return ""
+    known = sorted(abs(r.amount) for r in owed if r.amount is not None)
+    energy = sorted(abs(r.kwh) for r in owed)
+    if len(known) == len(owed):
+        size = f"{voice.money(known[0])} to {voice.money(known[-1])}"
+    else:
+        size = f"{voice.number(energy[0])} to {voice.number(energy[-1])} kWh"
+    who = "to the customer" if owed[0].kwh > 0 else "by the customer"
+    places = listed([r.rule.place for r in sorted(owed, key=lambda r: r.rule.place)])
+    return (
+        f"On these bills, and had the meter last been tested when they begin, published rules would give {size} {who} "
+        f"({places}; some from memory). {CHECK}"
+    )
