@@ -30,6 +30,7 @@ from reconcile.ranges import Heard, bands_of, quantile, rows_of, view_of
 from reconcile.result import Cause, LoadShare, Period, Reconciliation
 from reconcile.say import Voice
 from reconcile.texts.causes import cause_text, size_text
+from reconcile.texts.money import bridge_sentence
 from reconcile.texts.notices import NOTICES
 from reconcile.verdict import Inputs, SiteReadings, verdict_of
 from reconcile.weigh.causes import name_causes
@@ -108,7 +109,9 @@ def reconcile(house: House) -> Reconciliation:
             told=event,
             visible_percent=view.meter_percent if view is not None else None,
             visible_watts=view.constant_watts if view is not None else None,
-            money_sentence=bridge_sentence(account.bridge, voice) if account is not None and account.bridge is not None else "",
+            money_sentence=bridge_sentence(account.bridge, voice)
+            if account is not None and account.bridge is not None
+            else "",
         )
     )
     scale = float(np.sqrt(weighing.bills.scale)) if weighing is not None else None
@@ -294,6 +297,10 @@ def _fits(causes: Sequence[Cause]) -> tuple[str, ...]:
     if cause is None or cause.size is None or cause.probability < costs.LOOK_AT:
         return ()
     return fits(abs(cause.size))
+
+
+def _money_sentence(account: money.Money | None, voice: Voice) -> str:
+    return bridge_sentence(account.bridge, voice) if account is not None and account.bridge is not None else ""
 
 
 def _disputed(causes: Sequence[Cause]) -> list[money.Suspicion]:

@@ -340,9 +340,17 @@ def _money_blocks(told: dict[str, Any]) -> list[tuple[str, list[tuple[str, float
         title = f"Why the money changed, from {bridge['from']} to {bridge['to']}"
         blocks.append((title, [("Before", bridge["from_amount"]), *parts, ("After", bridge["to_amount"])]))
     if told["disputed"]:
-        stakes = [(spoken(code, FINDINGS), stake.get("amount")) for code, stake in told["disputed"].items()]
-        blocks.append(("What the paper puts in question", stakes))
+        names = {**FINDINGS, **CAUSES}
+        stakes = [
+            (_stake_name(spoken(code, names), stake["probability"]), stake["amount"])
+            for code, stake in told["disputed"].items()
+        ]
+        blocks.append(("Amounts at issue, the most first", stakes))
     return blocks
+
+
+def _stake_name(name: str, probability: float | None) -> str:
+    return name if probability is None else f"{name}, if so ({Voice().chance_percent(probability)})"
 
 
 _STORY = 100.0

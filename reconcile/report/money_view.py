@@ -11,13 +11,13 @@ from reconcile.report.words import (
     give_or_take,
     money,
     number,
-    signed,
     span,
     spoken,
     step_of,
     two_figures,
 )
 from reconcile.say import Voice
+from reconcile.texts.money import stake_text
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -61,14 +61,14 @@ def money_view(result: Reconciliation) -> Words | None:
         for bill in told["recomputed"]
     ]
     apart = [row for row, bill in zip(recomputed, told["recomputed"], strict=True) if bill["difference"]]
+    voice = Voice(result.house.locale, result.house.currency)
     disputed = [
         {
-            "name": spoken(code, {**FINDINGS, **CAUSES}),
-            "dates": _dates(rows, stake.get("periods", ())),
-            "kwh": "" if stake.get("kwh") is None else f"{signed(stake['kwh'])} kWh",
-            "amount": "" if stake.get("amount") is None else money(stake["amount"], currency, sign=True),
+            "name": spoken(stake.code, {**FINDINGS, **CAUSES}),
+            "dates": _dates(rows, stake.periods),
+            "told": stake_text(stake, spoken(stake.code, {**FINDINGS, **CAUSES}), voice),
         }
-        for code, stake in told["disputed"].items()
+        for stake in result.money.stakes
     ]
     view = {
         "bridge": None if bridge is None else _bridge(bridge, rows, currency),

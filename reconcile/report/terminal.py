@@ -142,8 +142,7 @@ def _money(words: Words | None, width: int) -> Iterator[str]:
         text = f"{bill['dates']}: billed {bill['billed']}, worked out {bill['ours']} ({bill['difference']})"
         yield from _paragraph(text, width, first="  - ", later="    ")
     for stake in words["disputed"]:
-        text = ", ".join(part for part in (stake["dates"], stake["kwh"], stake["amount"]) if part)
-        yield from _paragraph(f"In question: {stake['name'].lower()} ({text}).", width, first="- ", later="  ")
+        yield from _paragraph(f"{stake['told']} ({stake['dates']})", width, first="- ", later="  ")
     for note in words["notes"]:
         yield from _paragraph(note, width, first="- ", later="  ")
 

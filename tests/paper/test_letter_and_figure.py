@@ -15,16 +15,11 @@ from reconcile.kinds import Decision, Flag, Hazard
 from reconcile.money import account
 from reconcile.paper import examine
 from reconcile.report.bridge_figure import bridge_figure
-<<<<<<< HEAD
 from reconcile.report.letter import letter_html, letter_text
 from reconcile.result import Period, Reconciliation, Step, Verdict
-from reconcile.texts.letter import NOTHING_AT_ALL
-=======
-from reconcile.report.letter import NOTHING, letter_html, letter_text
-from reconcile.result import Period, Reconciliation, Verdict
 from reconcile.say import Voice
+from reconcile.texts.letter import NOTHING_AT_ALL
 from reconcile.texts.money import bridge_sentence
->>>>>>> 9ea599e (Type money: the excess as a part of its own, stakes in order, refunds by rule; sentences stand in texts)
 from reconcile.texts.requests import REQUESTS
 from reconcile.texts.steps import METER_REQUESTS
 from reconcile.verdict import summed
