@@ -122,7 +122,7 @@ def stake_text(stake: Stake, name: str, voice: Voice) -> str:
     -------
     str
     """
-    way = "more" if stake.kwh >= 0 else "less"
+    way, name = "more" if stake.kwh >= 0 else "less", voice.capital(name)
     if stake.probability is None:
         cost = "" if stake.amount is None else f" ({voice.money(abs(stake.amount))})"
         return f"{name}: {voice.kwh(abs(stake.kwh))}{cost} {way} charged than the records account for."
