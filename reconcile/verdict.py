@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from decimal import Decimal
+from decimal import ROUND_HALF_UP, Decimal
 from typing import Any
 
 from reconcile import costs
@@ -115,7 +115,7 @@ def summed(rows: Sequence[Period], flag: Flag) -> Over:
     step = excess_step(rows)
     known = [row.excess_amount for row in marked]
     amounts = [amount for amount in known if amount is not None]
-    whole = [Decimal(round(amount)) for amount in amounts]
+    whole = [amount.quantize(Decimal(1), ROUND_HALF_UP) for amount in amounts]
     return Over(
         bills=len(marked),
         kwh=float(sum(to_step(row.excess_kwh or 0.0, step) for row in marked)),

@@ -1,0 +1,322 @@
+"""The rules of speech, each as a check of one answer in every form it takes; returns what breaks them.
+
+Rules: S1 all clear only where nothing speaks against it; S2 one reading of a bill; S3 chance first; S4 the question
+people come with is answered; S5 rivals that mean the same act are added; S6 a step belongs to a cause; S7 the cheap
+decisive check is offered; S8 checks close only what they can close; S9 site verdict and decision agree; S10 the letter
+asks what the steps ask; S11 danger first; S14 one form of a number; S15 no code name on a page. S12 and S13 compare two
+answers and stand in the tests themselves.
+"""
+
+from __future__ import annotations
+
+import html
+import re
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+from reconcile import costs
+from reconcile.plan.worth import Check
+from reconcile.report.letter import letter, letter_text
+from reconcile.report.terminal import terminal_text
+from reconcile.report.view import view
+from reconcile.result import Reconciliation
+from reconcile.say import CHANCE_WORDS, NOTHING
+from reconcile.texts.steps import request
+
+ALL_CLEAR = ("Every bill is what this house",)
+CANNOT = "cannot tell yet"
+CODES = re.compile(
+    r"\b(outside-check|not-enough-data|field-test(?!\.| sheet)|meter-(step|always|low)|old-meter-slow|constant-load|"
+    r"timed-load|habit-step|(heating|cooling)-(rise|fall)|single-period|load-gone|reading-slip|estimated-read|"
+    r"cannot-tell|not-judged)\b|\[\[|\bpart_of\b|\busual_kwh\b"
+)
+ISO = re.compile(r"\b\d{4}-\d{2}-\d{2}\b")
+IDLE = re.compile(r"(?<![\d.,])[−-]0(?:\.0+)?(?![\d.,])")
+SIGN = {"USD": "$", "EUR": "€", "GBP": "£"}
+
+
+@dataclass(frozen=True)
+class Broken:
+    """One sentence about one rule that an answer breaks."""
+
+    rule: str
+    what: str
+
+
+def broken(result: Reconciliation) -> list[Broken]:
+    """Return everything that an answer breaks."""
+    return [Broken(rule, what) for rule, check in CHECKS.items() for what in check(result)]
+
+
+def text_of(page: str) -> str:
+    """Words of a page as a person reads them."""
+    bare = re.sub(r"<(style|head|script)\b.*?</\1>", " ", page, flags=re.S)
+    return " ".join(html.unescape(re.sub(r"<[^>]+>", " ", bare)).replace("\xa0", " ").split())
+
+
+def _meter(result: Reconciliation) -> float:
+    verdict = result.verdict
+    return (verdict.meter_fast_probability or 0.0) + (verdict.meter_slow_probability or 0.0)
+
+
+def _chance(result: Reconciliation, *codes: str) -> float:
+    return sum(c.probability for c in result.causes if c.code in codes)
+
+
+def _run_zone(result: Reconciliation) -> str:
+    test = result.field_test
+    if test is None or getattr(test, "registration", None) is None:
+        return ""
+    return str(test.registration.zone)
+
+
+def _settled_all(result: Reconciliation) -> bool:
+    outside = {i for i, row in enumerate(result.rows) if row.flag in ("over", "under")}
+    covered = {i for f in result.findings if f.settles for i in f.periods}
+    judged = sum(row.flag != "not-judged" for row in result.rows)
+    whole = any(f.settles and len(f.periods) >= 0.8 * max(judged, 1) for f in result.findings)
+    return bool(covered) and (whole or (bool(outside) and outside <= covered))
+
+
+def all_clear(result: Reconciliation) -> Iterator[str]:
+    verdict = result.verdict
+    none = next((c.probability for c in result.causes if c.code == "none"), 0.0)
+    marked = [row for row in result.rows if row.flag in ("over", "under")]
+    if verdict.headline.startswith(ALL_CLEAR) or "Every bill is within" in verdict.headline:
+        if marked:
+            yield f"all clear over {len(marked)} bills outside their range"
+        if verdict.headline.startswith(ALL_CLEAR):
+            if none < 0.5:
+                yield f"all clear with none at {none:.2f}"
+            if any(f.asks or f.settles for f in result.findings):
+                yield "all clear over an open fact"
+        if _run_zone(result) == "outside":
+            yield "all clear against a reading on site"
+    stands = bool(marked) or (bool(result.causes) and none < 0.5)
+    top = max((c.probability for c in result.causes if c.code != "none"), default=0.0)
+    unsettled = result.causes and stands and not _settled_all(result) and top < 0.5
+    if verdict.cannot_tell != bool(unsettled):
+        yield f"cannot_tell is {verdict.cannot_tell}, top cause {top:.2f}, none {none:.2f}"
+    plain = verdict.rule not in ("danger", "too-few", "few-and-settled", "run-outside", "settled", "moved", "owed")
+    told = CANNOT in verdict.headline or "disagree" in verdict.headline or "stand" in verdict.headline
+    if unsettled and plain and not told and verdict.rule not in ("main-off-counts", "above-list", "below-list"):
+        readings = "cannot clear" in verdict.headline or "If nobody was at home" in verdict.headline
+        diary = "diary" in verdict.headline
+        if not readings and not diary:
+            yield f"does not say that it cannot tell: {verdict.headline[:90]}"
+
+
+def one_reading(result: Reconciliation) -> Iterator[str]:
+    for row in result.rows:
+        if row.flag == "not-judged":
+            continue
+        low, high, billed = row.usual_low_kwh, row.usual_high_kwh, row.billed_kwh
+        assert low is not None and high is not None and billed is not None
+        wanted = "over" if billed > high else "under" if billed < low else "within"
+        if row.flag != wanted:
+            yield f"{row.start}: {row.flag} but {billed} in {low} to {high}"
+        if row.part_of is not None and not 0 <= row.part_of < len(result.causes):
+            yield f"{row.start}: part of no cause"
+    rows = view(result)["periods"]
+    shown = [row for row, own in zip(rows, result.rows, strict=True) if own.flag == "over"]
+    over = result.verdict.over
+    if over.bills != len(shown):
+        yield f"{over.bills} bills over, the table marks {len(shown)}"
+    if result.house.locale == "en_US":
+        kwh = sum(_number(row["excess"]) for row in shown)
+        if abs(kwh - over.kwh) > 1e-6:
+            yield f"{over.kwh} kWh over, the table adds up to {kwh}"
+        amounts = [row["amount"] for row in shown]
+        if over.amount is not None and all(amounts):
+            money = sum(_number(amount) for amount in amounts)
+            if abs(money - float(over.amount)) > 1e-6:
+                yield f"{over.amount} over, the table adds up to {money}"
+    if shown and result.verdict.decision != "urgent":
+        said = re.match(r"(\d+) bills? from|The bill of", result.verdict.headline)
+        count = int(said[1]) if said and said[1] else 1 if said else None
+        if count is not None and count != over.bills and "under what" not in result.verdict.headline:
+            yield f"the headline counts {count}, the table {over.bills}"
+
+
+def _number(text: str) -> float:
+    digits = re.sub(r"[^\d.]", "", text) or "0"
+    return -float(digits) if "−" in text else float(digits)
+
+
+_FIRST = tuple(word.capitalize() for _, word in CHANCE_WORDS)
+
+
+def chance_first(result: Reconciliation) -> Iterator[str]:
+    for cause in result.causes:
+        if not cause.text.startswith(_FIRST) or "(" not in cause.text.split(",")[0]:
+            yield f"chance is not first: {cause.text}"
+    said = terminal_text(result, 200)
+    for word in ("refund", "proved", "definitely"):
+        if word in said.casefold() and word != "refund":
+            yield f"says {word!r} of an inference"
+
+
+def question_answered(result: Reconciliation) -> Iterator[str]:
+    line = result.verdict.meter_line
+    if not line.startswith("Is the meter fast?"):
+        yield f"no answer to the question: {line}"
+    if line not in result.verdict.reasons and result.verdict.decision != "urgent":
+        yield "the answer to the question is not among the reasons"
+    if result.causes and result.verdict.meter_fast_probability is None and any(r.flag != "not-judged" for r in result.rows):
+        yield "bills were judged and the chance of a fast meter is not given"
+
+
+def rivals_added(result: Reconciliation) -> Iterator[str]:
+    fast, slow = _chance(result, "meter-step"), _chance(result, "old-meter-slow")
+    if min(fast, slow) < 0.05 or max(fast, slow) >= 0.5 or fast + slow < 0.55 or _run_zone(result) == "inside":
+        return
+    verdict = result.verdict
+    if verdict.decision in ("explained", "inventory", "not-enough-data"):
+        yield f"{verdict.decision} with {fast:.2f} and {slow:.2f} for one exchange"
+    if verdict.decision == "outside-check" and "disagree" not in verdict.headline:
+        yield f"the news is not told first: {verdict.headline[:90]}"
+
+
+def step_belongs(result: Reconciliation) -> Iterator[str]:
+    verdict, steps = result.verdict, {step.code: step for step in result.verdict.next_steps}
+    if "meter-test" in steps and _meter(result) < costs.OPEN_AT and _run_zone(result) != "outside":
+        yield f"a meter test is asked for at a meter chance of {_meter(result):.3f}"
+    if verdict.decision == "outside-check" and _chance(result, "constant-load") >= 0.5:
+        cause = next(c for c in result.causes if c.code == "constant-load")
+        leading = max((c for c in result.causes if c.code != "none"), key=lambda c: c.probability)
+        if cause.since is not None and leading is cause and "began" not in steps:
+            yield "a dated load, and nobody is asked what began then"
+        if "breakers" not in steps:
+            yield "a round-the-clock load without the search of its circuit"
+    if "download" in steps and result.house.interval is not None:
+        yield "asks for a download that is there"
+    if "known-load" in steps and _run_zone(result) in ("inside", "outside"):
+        yield "asks for a run that settled the question"
+    hazards = [int(step.hazard) for step in verdict.next_steps]
+    if hazards != sorted(hazards):
+        yield f"hazards out of order: {hazards}"
+    if verdict.decision != "urgent" and not verdict.next_steps:
+        yield "no step at all"
+    for step in verdict.next_steps:
+        if step.code in {check.value for check in Check} and not step.would_show:
+            yield f"{step.code} does not say what it would show"
+        if step.code in {check.value for check in Check} and step.minutes <= 0:
+            yield f"{step.code} takes no time"
+
+
+def cheap_check(result: Reconciliation) -> Iterator[str]:
+    verdict = result.verdict
+    seen = verdict.smallest_visible_meter_error_percent
+    if verdict.decision == "urgent" or (seen is not None and seen <= 4.0):
+        return
+    codes = {step.code for step in verdict.next_steps}
+    offered = " ".join(step.text for step in verdict.next_steps)
+    if "known-load" not in codes and "plug-in" not in offered and _run_zone(result) not in ("inside", "outside"):
+        yield "the known-load run is not offered"
+    if "download" not in codes and "hourly" not in offered and result.house.interval is None:
+        yield "the hourly download is not offered"
+
+
+def closes_what_it_can(result: Reconciliation) -> Iterator[str]:
+    test = result.house.field_test
+    if test is None or not (test.quiet or test.main_off or test.runs) or result.verdict.decision == "urgent":
+        return
+    if _run_zone(result) in ("inside", "outside") or not result.causes:
+        return
+    if _meter(result) >= costs.OPEN_AT:
+        if result.verdict.decision in ("explained", "inventory", "not-enough-data"):
+            yield f"{result.verdict.decision} with a meter chance of {_meter(result):.2f} and no run"
+        codes = {step.code for step in result.verdict.next_steps}
+        if result.verdict.decision == "outside-check" and "known-load" not in codes:
+            yield "the missing known-load run is not named"
+
+
+def site_agrees(result: Reconciliation) -> Iterator[str]:
+    zone, verdict = _run_zone(result), result.verdict
+    if zone == "outside" and verdict.decision not in ("field-test", "urgent"):
+        yield f"outside on site, {verdict.decision} in the answer"
+    if verdict.field_test_warranted != (verdict.decision == "field-test"):
+        yield "warranted and decision disagree"
+    if zone == "outside" and verdict.decision == "field-test":
+        found = result.field_test.registration  # type: ignore[union-attr]
+        off = result.voice.to_doubt(abs(found.percent - 100.0), found.expanded_percent)  # type: ignore[union-attr]
+        if off not in verdict.headline:
+            yield f"the headline does not carry the {off} % of the test: {verdict.headline[:90]}"
+        said = letter_text(result)
+        whole = result.voice.to_doubt(found.percent, found.expanded_percent)  # type: ignore[union-attr]
+        if whole not in said:
+            yield f"the letter leaves out the test at {whole} %"
+
+
+def letter_asks(result: Reconciliation) -> Iterator[str]:
+    said = letter(result)
+    if len(said["requests"]) != len(result.verdict.requests):
+        yield f"the letter asks {len(said['requests'])} things, the steps {len(result.verdict.requests)}"
+    flat = " ".join(letter_text(result).split())
+    figures = {key: f.figures for f in reversed(result.findings) for key in f.asks}
+    for key in result.verdict.requests:
+        line = result.voice.fill(request(key).letter, figures.get(key, {}))
+        if " ".join(line.split()) not in flat:
+            yield f"the letter leaves out {key}"
+    if not said["requests"] and "I ask you to" in flat:
+        yield "the letter asks without a request"
+    desk = "billing desk first" in result.verdict.headline
+    if desk and not said["requests"]:
+        yield "the headline sends to the billing desk, the letter asks nothing"
+
+
+def danger_first(result: Reconciliation) -> Iterator[str]:
+    found = result.house.dangers or (result.field_test is not None and getattr(result.field_test, "dangers", ()))
+    if not found:
+        return
+    if result.verdict.decision != "urgent":
+        yield f"a danger, and the answer is {result.verdict.decision}"
+    if any(step.code != "stop" for step in result.verdict.next_steps):
+        yield "a step that is not stopping"
+    if not letter_text(result).startswith("Stop"):
+        yield "the letter does not open with the danger"
+
+
+def one_form(result: Reconciliation) -> Iterator[str]:
+    said = terminal_text(result, 200) + letter_text(result)
+    names = " ".join(load.name for load in result.house.loads) + " ".join(b.note for b in result.house.bills)
+    for found in ISO.findall(said):
+        if found not in names:
+            yield f"an ISO date in a sentence: {found}"
+    if IDLE.search(said):
+        yield f"a nought with a sign: {IDLE.search(said)}"  # type: ignore[str-bytes-safe]
+    sign = SIGN.get(result.house.currency)
+    if sign != "$" and re.search(r"(?<![A-Z])\$\d", said):
+        yield "dollars in a house of another currency"
+    if sign is not None and re.search(rf"\d\s?{result.house.currency}\b", said):
+        yield f"{result.house.currency} beside its own sign"
+    if NOTHING + " kWh" in said:
+        yield "an unknown figure in a sentence"
+    if re.search(r"\bnan\b|\binf\b|\bNone\b", said):
+        yield "a figure that is not there"
+
+
+def no_code(result: Reconciliation) -> Iterator[str]:
+    said = terminal_text(result, 200) + letter_text(result) + " ".join(result.verdict.reasons)
+    found = CODES.search(said)
+    if found:
+        yield f"a code name on the page: {found[0]}"
+    if re.search(r"\{\w*(:\w+)?\}", said):
+        yield "an unfilled place in a sentence"
+
+
+CHECKS = {
+    "S1": all_clear,
+    "S2": one_reading,
+    "S3": chance_first,
+    "S4": question_answered,
+    "S5": rivals_added,
+    "S6": step_belongs,
+    "S7": cheap_check,
+    "S8": closes_what_it_can,
+    "S9": site_agrees,
+    "S10": letter_asks,
+    "S11": danger_first,
+    "S14": one_form,
+    "S15": no_code,
+}
