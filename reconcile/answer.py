@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import replace
+from datetime import date
 from decimal import Decimal
-from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -23,7 +23,7 @@ from reconcile.decide import (
 )
 from reconcile.facts import Facts, Finding
 from reconcile.house import Event, House
-from reconcile.kinds import Flag, Zone
+from reconcile.kinds import Flag
 from reconcile.loads.handbook import fits
 from reconcile.plan.worth import Sizes, State
 from reconcile.ranges import Heard, bands_of, quantile, rows_of, view_of
@@ -70,11 +70,8 @@ def reconcile(house: House) -> Reconciliation:
     facts = paper.examine(house)
     intervals = interval.examine(house, facts)
     findings = facts.findings if intervals is None else (*facts.findings, *interval.findings(intervals, house))
-    tested = house.field_test is not None and any(
-        (house.field_test.runs, house.field_test.quiet, house.field_test.main_off)
-    )
-    judged_test = meter.judge_test(house) if tested else None
-    observations = meter.observations(house, judged_test) if tested else ()
+    judged_test = meter.judge_test(house) if _tested(house) else None
+    observations = meter.observations(house, judged_test) if judged_test is not None else ()
 
     heard = _heard(facts, findings)
     told = _with_onset(house, intervals)
@@ -141,6 +138,11 @@ def reconcile(house: House) -> Reconciliation:
     )
 
 
+def _tested(house: House) -> bool:
+    test = house.field_test
+    return test is not None and bool(test.runs or test.quiet or test.main_off)
+
+
 def _heard(facts: Facts, findings: Sequence[Finding]) -> Heard:
     """Bills judged, and those that predict the others: one that its interval data or its amount contradict does not."""
     judged = np.isfinite(facts.billed_kwh)
@@ -171,7 +173,7 @@ def _causes(weighing: Weighing | None, house: House, voice: Voice) -> tuple[Caus
     return tuple(_told(replace(cause, until=_until(cause, house)), voice) for cause in named)
 
 
-def _until(cause: Cause, house: House) -> Any:
+def _until(cause: Cause, house: House) -> date | None:
     """Last day of a cause that came and went: the end of its last bill; None for any other."""
     if cause.code == "old-meter-slow":
         return cause.since
@@ -189,22 +191,22 @@ def _told(cause: Cause, voice: Voice) -> Cause:
     return replace(cause, text=cause_text(cause.code, cause.probability, figures, voice))
 
 
-def _site(judged: Any, observations: Sequence[Any]) -> tuple[Site, SiteReadings]:
+def _site(judged: meter.FieldTestResult | None, observations: Sequence[meter.Observation]) -> tuple[Site, SiteReadings]:
     """What the readings on site say, as the decision and the sentences need it."""
     if judged is None:
         return Site(), SiteReadings()
-    result = getattr(judged, "registration", None)
-    run = "" if result is None else result.zone
-    if result is not None and run == Zone.OUTSIDE:
+    result = judged.registration
+    run: str = "" if result is None else result.zone
+    if result is not None and result.zone == "outside":
         run = "fast" if result.percent > 100.0 else "slow"
-    if result is None and getattr(judged, "doubtful", False):
+    if result is None and judged.doubtful:
         run = "cannot-tell"
-    site = Site(run, getattr(judged, "main_off_zone", None) == Zone.OUTSIDE, read=True)
+    site = Site(run, judged.main_off_zone == "outside", read=True)
     readings = SiteReadings(
         percent=None if result is None else result.percent,
         expanded=None if result is None else result.expanded_percent,
         sentences=tuple(o.text for o in observations if o.text),
-        dangers=tuple(getattr(judged, "dangers", ())),
+        dangers=judged.dangers,
     )
     return site, readings
 

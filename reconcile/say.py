@@ -219,6 +219,19 @@ class Voice:
         """
         return self._money(amount, None, sign)
 
+    def price(self, per_kwh: float | None) -> str:
+        """Write a price of energy to two figures.
+
+        Examples
+        --------
+        >>> Voice().price(0.1483), Voice().price(0.0231)
+        ('$0.15 a kWh', '$0.023 a kWh')
+        """
+        if per_kwh is None or not math.isfinite(per_kwh) or per_kwh == 0:
+            return NOTHING
+        places = max(0, -math.floor(math.log10(two_figure_step(per_kwh))))
+        return f"{self._money(per_kwh, places, False)} a kWh"
+
     def about_money(self, amount: Decimal | float | None, *, sign: bool = False) -> str:
         """Write an inferred amount without its cents.
 

@@ -65,7 +65,7 @@ def _chance(result: Reconciliation, *codes: str) -> float:
 
 def _run_zone(result: Reconciliation) -> str:
     test = result.field_test
-    if test is None or getattr(test, "registration", None) is None:
+    if test is None or test.registration is None:
         return ""
     return str(test.registration.zone)
 
@@ -111,7 +111,9 @@ def one_reading(result: Reconciliation) -> Iterator[str]:
         if row.flag == "not-judged":
             continue
         low, high, billed = row.usual_low_kwh, row.usual_high_kwh, row.billed_kwh
-        assert low is not None and high is not None and billed is not None
+        if low is None or high is None or billed is None:
+            yield f"{row.start}: judged without limits"
+            continue
         wanted = "over" if billed > high else "under" if billed < low else "within"
         if row.flag != wanted:
             yield f"{row.start}: {row.flag} but {billed} in {low} to {high}"
@@ -162,7 +164,11 @@ def question_answered(result: Reconciliation) -> Iterator[str]:
         yield f"no answer to the question: {line}"
     if line not in result.verdict.reasons and result.verdict.decision != "urgent":
         yield "the answer to the question is not among the reasons"
-    if result.causes and result.verdict.meter_fast_probability is None and any(r.flag != "not-judged" for r in result.rows):
+    if (
+        result.causes
+        and result.verdict.meter_fast_probability is None
+        and any(r.flag != "not-judged" for r in result.rows)
+    ):
         yield "bills were judged and the chance of a fast meter is not given"
 
 
@@ -266,7 +272,7 @@ def letter_asks(result: Reconciliation) -> Iterator[str]:
 
 
 def danger_first(result: Reconciliation) -> Iterator[str]:
-    found = result.house.dangers or (result.field_test is not None and getattr(result.field_test, "dangers", ()))
+    found = result.house.dangers or (result.field_test is not None and result.field_test.dangers)
     if not found:
         return
     if result.verdict.decision != "urgent":

@@ -71,10 +71,11 @@ def _run(result: Reconciliation, over: list[int]) -> str:
 
 
 def _site(result: Reconciliation) -> str:
-    found = getattr(result.field_test, "registration", None)
-    if found is None or result.field_test is None or getattr(result.field_test, "doubtful", False):
+    test = result.field_test
+    if test is None or test.registration is None or test.doubtful:
         return ""
-    tolerance = result.field_test.tolerance_percent
+    found = test.registration
+    tolerance = test.tolerance_percent
     return words.point(
         "site",
         {

@@ -57,7 +57,7 @@ def _not_read(voice: Voice, f: Figures) -> str:
 
 
 def _price(voice: Voice, price: float, currency: str) -> str:
-    return f"about {voice.figure(price)} {currency} a kWh"
+    return f"about {Voice(voice.locale, currency).price(price)}"
 
 
 def _unit(voice: Voice, f: Figures) -> str:

@@ -93,7 +93,9 @@ def unsaid(house: House, seed: int) -> House:
     """An estimate a third too high, not marked, and trued up by the next bill."""
     at = 2 + seed % (len(house.bills) - 4)
     moved = round((house.bills[at].kwh or 0.0) / 3.0)
-    return _with_kwh(house, {at: (house.bills[at].kwh or 0.0) + moved, at + 1: max((house.bills[at + 1].kwh or 0.0) - moved, 0.0)})
+    return _with_kwh(
+        house, {at: (house.bills[at].kwh or 0.0) + moved, at + 1: max((house.bills[at + 1].kwh or 0.0) - moved, 0.0)}
+    )
 
 
 def main(arguments: Sequence[str] | None = None) -> int:
