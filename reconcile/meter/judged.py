@@ -13,6 +13,7 @@ from reconcile.meter.budget import Component
 from reconcile.say import Voice
 from reconcile.show import shown
 from reconcile.texts import field_test as words
+from reconcile.texts.danger_signs import dangers
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -292,7 +293,7 @@ class FieldTestResult:
     @property
     def cautions(self) -> tuple[str, ...]:
         """What stands before everything else; empty where no danger was found."""
-        return words.stop_words(self.dangers)
+        return dangers(self.dangers)
 
     @property
     def instruments(self) -> tuple[tuple[str, str], ...]:

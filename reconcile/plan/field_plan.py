@@ -26,7 +26,6 @@ from reconcile.site import Instrument, Instruments
 from reconcile.texts import field_plan as texts
 from reconcile.texts import safety
 from reconcile.texts.field_plan import Line, Who
-from reconcile.texts.field_test import stop_words
 from reconcile.texts.safety import Codes, Reader
 
 if TYPE_CHECKING:
@@ -255,7 +254,7 @@ def plan_test(
 
 def stops(house: House) -> tuple[str, ...]:
     """Return what to do instead where a danger was reported, or shows in the readings of the field test so far."""
-    return stop_words(dangers_of(house))
+    return safety.dangers(dangers_of(house))
 
 
 def suspected_of(result: Any) -> tuple[float | None, float | None]:

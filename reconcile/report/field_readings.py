@@ -91,16 +91,20 @@ def _day(when: date | None) -> str:
 
 
 def _shown(registered: Registered) -> str:
+    every = {"meter_kw": registered.kw_repeats, "seconds": registered.seconds_repeats}
     parts = [
-        f"{key.words} {_value(value)}" for key in SHOWN if (value := getattr(registered, key.name, None)) is not None
+        f"{key.words} {_each(every.get(key.name) or (value,))}"
+        for key in SHOWN
+        if (value := getattr(registered, key.name, None)) is not None
     ]
     return "; ".join(parts)
 
 
 def _load(run: Run) -> str:
     known = {key.name: key.words for key in RUN}
+    every = {"reference_watts": run.watts_repeats}
     parts = [
-        f"{known[name]} {_value(value)}"
+        f"{known[name]} {_each(every.get(name) or (value,))}"
         for name in (*PLUG_IN, *(LINE if run.legs else LINE[:1]))
         if (value := getattr(run, name)) is not None
     ]
@@ -119,6 +123,10 @@ def _legs(legs: tuple[Leg, ...]) -> Iterator[str]:
 
 def _left_on(names: tuple[str, ...]) -> str:
     return f"left on: {', '.join(names)}" if names else ""
+
+
+def _each(values: tuple[Any, ...]) -> str:
+    return ", ".join(map(_value, values))
 
 
 def _value(value: Any) -> str:

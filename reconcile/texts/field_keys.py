@@ -64,7 +64,7 @@ RUN: tuple[Key, ...] = (
     Key("volts_were_loaded", "volts read under load", "false where the volts were read without the load", "true"),
     Key("clamps", "clamps on", "`main`: service wires; `load`: the load's own wires", '"main"', ("clamp place",)),
     Key(
-        "background_w_before", "house W before", "what the house drew with the load off, before the run", "150",
+        "background_w_before", "house W before", "what the house drew with the load off, before; readings as a list", "150",
         ("background w", "background before", "background", "background watts before", "house watts before"),
     ),
     Key(
@@ -72,7 +72,7 @@ RUN: tuple[Key, ...] = (
         ("background after", "background watts after", "house watts after"),
     ),
     Key(
-        "reference_watts", "plug-in W", "mean watts on the plug-in meter during the run", "1450",
+        "reference_watts", "plug-in W", "watts on the plug-in meter in the run, all as a list or their mean", "1450",
         ("plug-in watts", "plug in w mean", "plug-in W (mean)", "reference w", "load watts"),
     ),
     Key("reference_kwh", "plug-in kWh", "or the kWh it counted in those seconds", "0.2419", ("reference energy",)),

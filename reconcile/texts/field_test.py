@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 from reconcile.say import Voice
 from reconcile.texts import tell
-from reconcile.texts.danger_signs import DANGER, URGENT, dangers
+from reconcile.texts.danger_signs import URGENT
 from reconcile.texts.field_doubts import DOUBTS
 from reconcile.texts.field_doubts import assumption as assumption
 from reconcile.texts.field_doubts import guess as guess
@@ -18,18 +18,6 @@ if TYPE_CHECKING:
     from reconcile.meter.judged import FieldTestResult, JudgedRun, Registration, Remark
     from reconcile.meter.observation import Observation
 
-FOUND = {
-    "loose-neutral": (
-        "The legs' volts to neutral lie far apart under load. That can be a loose or broken neutral, which puts far "
-        "too many volts on part of the house: stop, and call the utility's emergency line; say 'possible open neutral'."
-    ),
-    "buried-line": (
-        "The meter counts with the main off and the service comes underground: the cable may leak to the soil. "
-        "Keep off the ground above it, stop, and call the utility's emergency line."
-    ),
-}
-"""Signs of danger found in the readings, beside those of :data:`reconcile.texts.danger_signs.DANGER`."""
-
 
 def said(voice: Voice, remarks: tuple[Remark, ...]) -> tuple[str, ...]:
     """Say remarks on a reading, each once."""
@@ -39,31 +27,6 @@ def said(voice: Voice, remarks: tuple[Remark, ...]) -> tuple[str, ...]:
 def remark(voice: Voice, one: Remark) -> str:
     """Say one step, or what settles a doubt."""
     return tell(voice, STEPS, one.code, one.figures)
-
-
-def stop_words(codes: tuple[str, ...]) -> tuple[str, ...]:
-    """Say what stands before everything else where a sign of danger was found.
-
-    Parameters
-    ----------
-    codes : tuple of str
-        Keys of :data:`reconcile.texts.danger_signs.DANGER` and :data:`FOUND`.
-
-    Returns
-    -------
-    tuple of str
-        Empty where there is none.
-
-    Examples
-    --------
-    >>> stop_words(("buried-line",))[0]
-    'Stop here: no test, no reading, nothing opened or touched.'
-    """
-    if not codes:
-        return ()
-    written = tuple(name for name in codes if name in DANGER)
-    found = tuple(FOUND[name] for name in codes if name in FOUND)
-    return (*(dangers(written) if written else URGENT), *found)
 
 
 def doubts(result: FieldTestResult) -> tuple[str, ...]:
