@@ -48,8 +48,6 @@ class Finding:
         Energy it is about [kWh]: too much billed is positive.
     amount : Decimal or None
         The same in money.
-    text, do : str
-        Empty: the sentences follow from the figures (:mod:`reconcile.texts.findings`).
     settles : bool
         Whether this fact by itself can account for a bill that stands out (an estimate can, a gap cannot).
     case : str
@@ -67,8 +65,6 @@ class Finding:
     periods: tuple[int, ...]
     kwh: float | None = None
     amount: Decimal | None = None
-    text: str = ""
-    do: str = ""
     settles: bool = False
     case: str = ""
     figures: Mapping[str, Any] = field(default_factory=dict)

@@ -31,7 +31,7 @@ choice)."""
 EXACTLY = 0.01
 """Part of its money within which a proposed reading of a bill's figures is believed on its own (our choice)."""
 ALIKE = 1.9
-"""Unless it changes the kWh by less than this factor: then chance may do it (our choice)."""
+"""Unless it changes the figures by less than this factor: then chance may do it (our choice)."""
 CLEARLY_NEARER = math.log(1.5)
 """The kWh that the amount pays for are nearer to the house's usual use by this factor (our choice)."""
 
@@ -114,7 +114,8 @@ def _fits(priced: Priced, p: Pair, meant: tuple[float, float], usual: float) -> 
     if cost is None:
         return False
     apart = abs(cost - meant[1]) / max(abs(cost), abs(meant[1]), 1e-9)
-    exactly = apart <= EXACTLY and not 1.0 / ALIKE < meant[0] / p.kwh < ALIKE
+    factor = max(meant[0] / p.kwh, p.kwh / meant[0], p.amount / meant[1])
+    exactly = apart <= EXACTLY and factor >= ALIKE
     return exactly or (apart <= priced.fits and _nearer(p, meant[0], usual))
 
 

@@ -16,6 +16,7 @@ from reconcile.report.formulas import InventoryColumns, expected_formula, weathe
 from reconcile.report.view import view
 from reconcile.report.words import BRIDGE, CAUSES, FINDINGS, HAZARDS, clean, spoken
 from reconcile.say import Voice
+from reconcile.texts.findings import finding_do, finding_text
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -259,10 +260,19 @@ def _causes(sheet: _Sheet, result: Reconciliation) -> None:
 
 
 def _findings(sheet: _Sheet, result: Reconciliation) -> None:
-    names = ("finding", "code", "periods from", "kWh", result.house.currency, "what the paper shows", "what to do")
+    names = (
+        "finding",
+        "code",
+        "periods from",
+        "kWh",
+        result.house.currency,
+        "what the billing records show",
+        "what to do",
+    )
     sheet.heads(0, names, (30, 18, 28, 10, 10, 80, 60))
+    voice = result.voice
     for i, finding in enumerate(result.findings, 1):
-        sheet.story(i, {5: (finding.text, 80), 6: (finding.do, 60)})
+        sheet.story(i, {5: (finding_text(finding, voice), 80), 6: (finding_do(finding, voice), 60)})
         starts = [result.rows[p].start.isoformat() for p in finding.periods if p < len(result.rows)]
         values = (
             spoken(finding.code, FINDINGS),

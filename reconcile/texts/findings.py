@@ -41,7 +41,7 @@ def finding_text(finding: Finding, voice: Voice) -> str:
     -------
     str
     """
-    return finding.text or tell(voice, FINDINGS, finding.key, finding.figures)
+    return tell(voice, FINDINGS, finding.key, finding.figures)
 
 
 def finding_do(finding: Finding, voice: Voice) -> str:
@@ -57,8 +57,6 @@ def finding_do(finding: Finding, voice: Voice) -> str:
     str
         Empty where it asks nothing.
     """
-    if finding.do:
-        return finding.do
     asked = [REQUESTS[key].step for key in finding.asks] + [HOUSEHOLD[key] for key in finding.household]
     return " ".join(voice.fill(text, finding.figures) for text in asked)
 

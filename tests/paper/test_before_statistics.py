@@ -103,6 +103,16 @@ def test_one_bill_in_another_unit_is_named(name, i, change):
     assert "one digit missing" in finding_text(found[0], US) or change != "tenth"
 
 
+@pytest.mark.parametrize("bare", [False, True], ids=["tariff", "no tariff"])
+def test_one_amount_in_cents_is_named(bare):
+    house = sample("all_well")
+    if bare:
+        house = replace(without_readings(house), tariffs=())
+    (found,) = new(house, one(house, 6, in_cents))
+    assert (found.code, found.periods) == ("unit-mismatch", (6,))
+    assert found.figures["meant"][0]["name"] == "cents"
+
+
 @pytest.mark.parametrize("i", [2, 5, 8, 12])
 @pytest.mark.parametrize("bare", [False, True], ids=["tariff", "no tariff"])
 def test_one_bill_doubled_does_not_fit_its_own_amount(i, bare):

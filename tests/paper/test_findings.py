@@ -171,6 +171,47 @@ def test_estimate_and_catch_up_are_merged_from_actual_to_actual():
     assert examine(house).loose_edges == {3}
 
 
+def test_an_estimate_is_said_to_be_too_high_and_given_back_and_asks_nothing():
+    """310 kWh too high, given back by the next bill, five actual readings since: no reading is asked for."""
+    house = edit(edit(year(), 2, read_type="estimated", kwh=1210.0), 3, kwh=590.0)
+    estimated, caught = examine(house).findings
+    np.testing.assert_allclose(estimated.kwh, 310.0, rtol=1e-12, atol=0)
+    said = finding_text(estimated, US)
+    assert "counted evenly by days, the estimate was about 310 kWh too high" in said
+    assert "the next bill charged that much less" in said
+    assert estimated.asks == caught.asks == ()
+    assert "actual reading" not in finding_do(estimated, US)
+
+
+def test_an_actual_reading_is_asked_for_only_where_none_follows():
+    last = only(edit(year(), 7, read_type="estimated"))
+    assert last.asks == ("actual-reading",)
+    torn = edit(year(), 2, read_type="estimated")
+    torn = replace(torn, bills=(*torn.bills[:3], *torn.bills[4:]))
+    asked = {f.code: f.asks for f in examine(torn).findings}
+    assert asked["estimated-read"] == ("missing-bill",)
+
+
+def test_prices_of_their_own_days_are_asked_for_only_where_prices_changed_meanwhile():
+    house = edit(edit(year(), 2, read_type="estimated", kwh=700.0), 3, kwh=1100.0)
+    new = replace(FLAT, valid_from=house.bills[3].start, charges=(replace(FLAT.charges[0], price=D("0.18")),))
+    asks = [
+        {f.code: f.asks for f in examine(replace(house, tariffs=t)).findings}["catch-up"]
+        for t in ((FLAT,), (FLAT, new))
+    ]
+    assert asks == [(), ("prices-of-own-days",)]
+
+
+def test_readings_of_an_exchange_are_asked_for_only_where_they_are_not_here():
+    house = with_readings([1000, 1900, 2800], start=date(2024, 1, 1))
+    day = house.bills[1].start
+    told = replace(house, events=(Event(day, "meter-exchange"),))
+    assert {f.code: f.asks for f in examine(told).findings}["meter-exchange"] == ("exchange-readings",)
+    rows = (RegisterReading(day, 1900.0, event="removed"), RegisterReading(day, 5.0, event="installed"))
+    known = replace(told, readings=rows)
+    assert {f.code: f.asks for f in examine(known).findings}["meter-exchange"] == ()
+
+
 def test_several_estimates_in_a_row_are_one_finding():
     house = year()
     for i in (2, 3, 4):

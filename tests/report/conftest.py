@@ -206,11 +206,15 @@ def make(periods: int = 12, loads: int = 8, *, seed: int = 3, **changes: Any) ->
             Finding(
                 "estimated-read",
                 (2,),
-                None,
-                None,
-                "The reading that closes the third bill was estimated.",
-                "Ask for an actual reading.",
-                True,
+                settles=True,
+                figures={
+                    "count": 1,
+                    "bill": (house.bills[2].start, house.bills[2].end),
+                    "closes": house.bills[2].end,
+                    "kwh": house.bills[2].kwh,
+                    "read_since": False,
+                },
+                asks=("actual-reading",),
             ),
         )
         if periods >= 6
