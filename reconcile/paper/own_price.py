@@ -78,7 +78,8 @@ def examine_own_prices(ledger: Ledger, recomputed: Sequence[Recomputed]) -> tupl
     if not priced.by_tariff:
         off = [p for p in off if _own_price_apart(p, [q for q in pairs if q not in off])]
     findings = [f for p in off if (f := _finding(ledger, priced, p, _usual(ledger, p, pairs))) is not None]
-    return findings, {f.periods[0]: Aside.UNIT for f in findings if f.code == "unit-mismatch"}
+    unknown = [f for f in findings if f.code == "unit-mismatch" and f.figures["meant"][0]["name"] != "cents"]
+    return findings, {f.periods[0]: Aside.UNIT for f in unknown}
 
 
 def _priced(ledger: Ledger, pairs: Sequence[Pair], recomputed: Sequence[Recomputed]) -> Priced | None:

@@ -111,6 +111,7 @@ def test_one_amount_in_cents_is_named(bare):
     (found,) = new(house, one(house, 6, in_cents))
     assert (found.code, found.periods) == ("unit-mismatch", (6,))
     assert found.figures["meant"][0]["name"] == "cents"
+    assert not examine(one(house, 6, in_cents)).set_aside
 
 
 @pytest.mark.parametrize("i", [2, 5, 8, 12])
