@@ -11,16 +11,29 @@ import errno
 import io
 import os
 import sys
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
 from pathlib import Path
-from typing import Literal
+from typing import TYPE_CHECKING, Any, Literal
 
 import click
 
 from reconcile import __version__
 
+if TYPE_CHECKING:
+    from reconcile.result import Reconciliation
+
 _RAISE = "RECONCILE_RAISE"
 """Environment variable that lets a developer see the traceback of an unexpected error."""
+
+
+@dataclass(frozen=True, slots=True)
+class Shown:
+    """An answer and where it was written."""
+
+    result: Reconciliation
+    written: tuple[Path, ...]
+
 
 _CANNOT_PRINT = (errno.ENOSPC, errno.EIO, errno.EBADF, errno.EFBIG, errno.EDQUOT)
 """Errors of writing to a full or closed place."""
@@ -39,26 +52,70 @@ def cli() -> None:
 
 
 @cli.command(short_help="Weigh a house: the main job.")
-@_HOUSE
+@click.argument("houses", metavar="HOUSE...", nargs=-1, required=True, type=click.Path(path_type=Path))
 @_OUT
 @click.option("--json", "as_json", is_flag=True, help="Print the answer as JSON instead of text.")
 @click.option("--quiet", is_flag=True, help="Print nothing; only write the files.")
-def check(house: Path, out: Path | None, as_json: bool, quiet: bool) -> None:
+@click.option("--summary", metavar="CSV", type=click.Path(path_type=Path), help="Also write a table, one row a house.")
+def check(houses: tuple[Path, ...], out: Path | None, as_json: bool, quiet: bool, summary: Path | None) -> int:
     """Weigh a house: print the answer, and write report.html, reconciliation.xlsx and result.json.
 
     The files go to HOUSE.answer beside the house, or to --out. Only the program's own earlier answers are replaced, and
     none that you have changed: then the new answer goes beside it, into HOUSE.answer-2.
-    """
-    from reconcile.answer import reconcile
-    from reconcile.read import read_house
-    from reconcile.report.save import answer_folder, save
 
-    folder = out if out is not None else answer_folder(house)
+    Of several houses each is weighed by itself; one that is refused does not stop the others. With --out, their
+    answers go into folders of it.
+    """
+    from reconcile.report.save import answer_folder, save_new
+
+    folders = [out if out is not None and len(houses) == 1 else answer_folder(house) for house in houses]
+    if len(houses) > 1 and out is not None:
+        folders = [out / folder.name for folder in folders]
+    if len({folder.absolute() for folder in folders}) < len(folders):
+        raise click.UsageError("two of these houses have one name, and so one folder for their answer.")
+    if summary is not None and summary.exists():
+        raise click.UsageError(f"{summary} is already there. Name another file; nothing was written.")
+    if len(houses) == 1 and summary is None:
+        _check(houses[0], folders[0], quiet or as_json, lambda shown: _show(shown, as_json, quiet))
+        return 0
+    rows, worst = [], 0
+    for house, folder in zip(houses, folders, strict=True):
+        row, status = _row(house, folder, quiet, as_json)
+        rows.append(row)
+        worst = status if worst == 0 else min(worst, status) or worst
+    if summary is not None:
+        from reconcile.report.summary import table
+
+        save_new({summary: table(rows)})
+        if not (quiet or as_json):
+            _written([summary])
+    return worst
+
+
+def _check(house: Path, folder: Path, silent: bool, show: Callable[[Shown], None]) -> Shown:
+    """Weigh one house, write its answer and show it."""
+    from reconcile.progress import doing
+
+    with doing("Loading"):
+        from reconcile.answer import reconcile
+        from reconcile.read import read_house
+        from reconcile.report.save import save
+
     if house.is_dir() and folder.exists() and folder.samefile(house):
         raise click.UsageError("--out is the house's own folder; the answer is kept apart from your files.")
-    result = reconcile(read_house(house))
-    written = save(result, folder)
-    _beside(written[0], folder, aloud=not (quiet or as_json))
+    with doing(f"Reading {house}"):
+        read = read_house(house)
+    with doing(f"Weighing {len(read.bills)} bills"):
+        result = reconcile(read)
+    with doing("Writing the answer"):
+        written = save(result, folder)
+    shown = Shown(result, written)
+    _beside(written[0], folder, aloud=not silent)
+    show(shown)
+    return shown
+
+
+def _show(shown: Shown, as_json: bool, quiet: bool) -> None:
     if quiet:
         return
     if as_json:
@@ -66,12 +123,36 @@ def check(house: Path, out: Path | None, as_json: bool, quiet: bool) -> None:
 
         from reconcile.result import plain
 
-        click.echo(json.dumps(plain(result.to_dict()), indent=1, ensure_ascii=False))
+        click.echo(json.dumps(plain(shown.result.to_dict()), indent=1, ensure_ascii=False))
         return
     from reconcile.report.terminal import terminal_text
 
-    click.echo(terminal_text(result, _columns(), _colour()))
-    _written(written)
+    click.echo(terminal_text(shown.result, _columns(), _colour()))
+    _written(shown.written)
+
+
+def _row(house: Path, folder: Path, quiet: bool, as_json: bool) -> tuple[dict[str, Any], int]:
+    """Weigh one of several houses: its row of the table, and its exit status."""
+    from reconcile.errors import InputError, ReconcileError
+    from reconcile.report.summary import answered, refused
+
+    if not (quiet or as_json):
+        click.echo(f"== {house}")
+    try:
+        shown = _check(house, folder, quiet or as_json, lambda one: _show(one, as_json, quiet))
+    except ReconcileError as error:
+        click.echo(f"{house}:", err=True)
+        status = _explain(error)
+        lines = [str(fault) for fault in error.faults] if isinstance(error, InputError) else [str(error)]
+        return refused(house, " ".join(map(_one_line, lines))), status
+    except OSError:
+        raise
+    except Exception as error:
+        if os.environ.get(_RAISE):
+            raise
+        click.echo(f"{house}:", err=True)
+        return refused(house, f"a fault of the program ({type(error).__name__})"), _explain(error)
+    return answered(house, shown.result, shown.written[0].parent), 0
 
 
 @cli.command(short_help="Write a starter house.")

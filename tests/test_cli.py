@@ -1,6 +1,8 @@
 from __future__ import annotations
 
+import csv
 import hashlib
+import io
 import json
 import os
 import shutil
@@ -80,6 +82,52 @@ def test_every_fault_is_listed_with_its_place_and_remedy(house: Path, capsys: py
 def test_a_house_that_is_not_there(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     assert run("check", tmp_path / "nowhere") == 2
     assert "nowhere" in capsys.readouterr().err
+
+
+def test_several_houses_are_weighed_each_by_itself(
+    house: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    broken = tmp_path / "broken"
+    broken.mkdir()
+    (broken / "bills.csv").write_text("start,end,kwh\n2025-01-07,2025-02-31,812\n", encoding="utf-8")
+    table, out = tmp_path / "all.csv", tmp_path / "out"
+    assert run("check", house, broken, CHECKED, "--out", out, "--summary", table) == 2
+    printed, err = capsys.readouterr()
+    assert [line for line in printed.splitlines() if line.startswith("== ")] == [
+        f"== {one}" for one in (house, broken, CHECKED)
+    ]
+    assert f"{broken}:" in err
+    assert "bills.csv, row 2, column end" in err
+    assert sorted(path.name for path in out.iterdir()) == ["cottage.answer", "fast_meter_checked.answer"]
+    rows = list(csv.DictReader(table.read_text(encoding="utf-8").splitlines()))
+    assert [row["decision"] for row in rows] == ["explained", "", "field-test"]
+    assert [row["written"] for row in rows] == [str(out / "cottage.answer"), "", str(out / "fast_meter_checked.answer")]
+    assert "bills.csv, row 2, column end" in rows[1]["to_be_put_right"]
+    assert run("check", house, CHECKED, "--out", out, "--summary", table) == 2
+    assert "already there" in capsys.readouterr().err
+    assert run("check", house, house, "--quiet") == 2
+    assert "one name" in capsys.readouterr().err
+
+
+def test_what_goes_on_is_said_to_a_terminal_alone_and_only_after_a_moment(
+    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    import time
+
+    from reconcile import progress
+
+    monkeypatch.setattr(progress, "AFTER_S", 0.05)
+    with progress.doing("Weighing"):
+        time.sleep(0.2)
+    assert capsys.readouterr().err == ""  # no terminal
+    terminal = io.StringIO()
+    monkeypatch.setattr(terminal, "isatty", lambda: True, raising=False)
+    monkeypatch.setattr(sys, "stderr", terminal)
+    with progress.doing("Reading"):
+        pass
+    with progress.doing("Weighing"):
+        time.sleep(0.3)
+    assert terminal.getvalue() == "Weighing ...\n"
 
 
 def test_somebody_elses_file_is_not_overwritten(
