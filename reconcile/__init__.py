@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
     from reconcile.answer import reconcile
+    from reconcile.contract import schema
     from reconcile.errors import Fault, InputError, OutputError, ReconcileError, UnitError
     from reconcile.house import House
     from reconcile.meter import judge_test
@@ -31,6 +32,7 @@ _HOME = {
     "plan_test": "reconcile.plan",
     "read_house": "reconcile.read",
     "reconcile": "reconcile.answer",
+    "schema": "reconcile.contract",
 }
 
 __all__ = [
@@ -45,6 +47,7 @@ __all__ = [
     "plan_test",
     "read_house",
     "reconcile",
+    "schema",
 ]
 
 
