@@ -60,7 +60,7 @@ def test_the_process_s_locale_changes_nothing() -> None:
         "import reconcile\nfrom reconcile.report.html import render\n"
         "from reconcile.report.terminal import terminal_text\n"
         "answer = reconcile.reconcile(reconcile.read_house(sys.argv[2]))\n"
-        "print(json.dumps(answer.to_dict()), terminal_text(answer, 100, False), render(answer))"
+        "print(json.dumps([answer.to_dict(), terminal_text(answer, 100, False), render(answer)]))"
     )
     house = str(ROOT / "sample_bills" / "fast_meter_checked")
     said = {

@@ -41,6 +41,8 @@ FLOOR = {
     "site": 1,
     "units": 1,
     "errors": 0,
+    "progress": 0,
+    "contract": 0,
 }
 ONLY_IN_REPORT = {"matplotlib", "jinja2", "xlsxwriter", "weasyprint"}
 ONLY_IN_CLI = {"click", "rich"}
