@@ -3,6 +3,7 @@ from __future__ import annotations
 import copy
 import json
 from collections.abc import Callable, Iterator
+from functools import cache
 from pathlib import Path
 from typing import Any
 
@@ -162,8 +163,7 @@ def test_a_wrong_value_is_refused(path: tuple[tuple[Any, ...], Any]) -> None:
     assert wrong(data)
 
 
-def _checked(known: list[Any] = []) -> Any:  # noqa: B006: computed once
-    if not known:
-        result = weigh(read_house(ROOT / "sample_bills" / "fast_meter_checked"))
-        known.append(json.loads(json.dumps(plain(result.to_dict()))))
-    return known[0]
+@cache
+def _checked() -> Any:
+    result = weigh(read_house(ROOT / "sample_bills" / "fast_meter_checked"))
+    return json.loads(json.dumps(plain(result.to_dict())))
