@@ -150,6 +150,30 @@ class Record:
 
 
 @dataclass(frozen=True, slots=True)
+class IntervalRun:
+    """A stretch of a planned run read from interval data: a heater on a plug-in energy meter, nobody at the meter.
+
+    Attributes
+    ----------
+    day : date
+        Local date on which the night's hours begin; one night's stretches share it, past midnight too.
+    from_hour : float
+        Clock hour of switching on, from the midnight that begins ``day``; over 24 after the next one [h].
+    hours : float
+        Time on [h].
+    kwh : float
+        What the plug-in meter counted in it [kWh].
+    """
+
+    day: date
+    from_hour: float
+    hours: float
+    kwh: float
+    note: str = ""
+    row: int | None = field(default=None, compare=False)
+
+
+@dataclass(frozen=True, slots=True)
 class FieldTest:
     """Everything read on site."""
 
@@ -160,3 +184,4 @@ class FieldTest:
     main_off: tuple[MainOff, ...] = ()
     records: tuple[Record, ...] = ()
     """Of the householder and of the electrician, as far as they were written."""
+    interval_runs: tuple[IntervalRun, ...] = ()

@@ -157,7 +157,7 @@ def agreed(clusters: tuple[Cluster, ...], *, cluster_sd: float = CLUSTER_SD) -> 
     >>> alike = tuple(Cluster(kw, 0.1, 0.01, 50, 50) for kw in (1.0, 1.5, 2.2))
     >>> shift, sd = agreed(alike)
     >>> round(shift, 3), round(sd, 3)
-    (0.1, 0.011)
+    (0.1, 0.012)
     >>> one_replaced = (alike[0], Cluster(1.5, 0.0, 0.01, 50, 50))
     >>> shift, sd = agreed(one_replaced)
     >>> round(shift, 3), sd > 0.025

@@ -2,29 +2,44 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
 
 from reconcile.clock import as_day
 from reconcile.interval.base_load import BaseLoad
 from reconcile.interval.found import Evidence
 from reconcile.interval.gain import GainSignal
+from reconcile.interval.known_load import KnownLoad
+from reconcile.interval.planned_run import RunRead
+
+OWN_SD = 0.01
+"""What each stretch of a known load adds of its own (our own judgement)."""
 
 KWH_PER_DAY = 0.024
 """Energy of a watt in a day [kWh/(W d)]."""
 
 
-def evidence_of(gain: GainSignal | None, base: BaseLoad | None) -> tuple[Evidence, ...]:
+def evidence_of(
+    gain: GainSignal | None,
+    base: BaseLoad | None,
+    known: Sequence[KnownLoad] = (),
+    run: RunRead | None = None,
+) -> tuple[Evidence, ...]:
     """Bring the signals into one form.
 
     Parameters
     ----------
     gain : GainSignal or None
     base : BaseLoad or None
+    run : RunRead or None
+    known : sequence of KnownLoad
+        Stretches of the same load: its watts are wrong in all of them alike.
 
     Returns
     -------
     tuple of Evidence
-        Of signals with at least two windows.
+        Changes only of signals with at least two windows.
     """
     found = []
     if gain is not None and len(gain.value) > 1:
@@ -52,6 +67,27 @@ def evidence_of(gain: GainSignal | None, base: BaseLoad | None) -> tuple[Evidenc
                 KWH_PER_DAY**2 * base.covariance,
                 KWH_PER_DAY * float(np.median(base.watts)),
                 *((None, None, None) if onset is None else (onset.day, onset.low, onset.high)),
+            )
+        )
+    if known and len({one.name for one in known}) == 1:
+        sd = np.array([one.standard_uncertainty for one in known])
+        found.append(
+            Evidence(
+                "registration",
+                tuple(as_day(one.first_day) for one in known),
+                tuple(as_day(one.end_day) for one in known),
+                np.array([one.registration - 1.0 for one in known]),
+                np.outer(sd, sd) + np.diag(np.full(len(sd), OWN_SD**2)),
+            )
+        )
+    if run is not None:
+        found.append(
+            Evidence(
+                "registration",
+                (as_day(run.first_day),),
+                (as_day(run.end_day),),
+                np.array([run.registration - 1.0]),
+                np.array([[run.standard_uncertainty**2]]),
             )
         )
     return tuple(found)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from datetime import UTC, datetime
+from itertools import pairwise
 from zoneinfo import ZoneInfo
 
 import numpy as np
@@ -14,7 +15,9 @@ from reconcile.interval.base_load import base_load
 from reconcile.interval.evidence_rows import evidence_of
 from reconcile.interval.found import IntervalResult
 from reconcile.interval.gain import GainSignal, gain_signal
-from reconcile.interval.switching import switching
+from reconcile.interval.known_load import KnownLoad, known_load
+from reconcile.interval.planned_run import PLUG_IN_PERCENT, read_run
+from reconcile.interval.switching import switching, thinned
 from reconcile.interval.tie_out import tie_out
 
 
@@ -45,6 +48,12 @@ def examine(house: House, facts: Facts) -> IntervalResult | None:
     hour = tied.hour
     exchanges = tuple(int(day_numbers([exchange.day])[0]) for exchange in facts.exchanges)
     gain = None if house.generation else _gain(house, zone, exchanges)
+    known = _known_loads(house, zone, gain)
+    test = house.field_test
+    plug_in = PLUG_IN_PERCENT
+    if test is not None and test.instruments.watts is not None:
+        plug_in = test.instruments.watts.percent_of_reading or plug_in
+    run = read_run(interval, zone, test.interval_runs, plug_in) if test is not None and test.interval_runs else None
     base = base_load(house, (*exchanges, *([gain.change.day] if gain is not None and gain.change.cuts else [])))
     return IntervalResult(
         kwh=float(np.nansum(interval.kwh)),
@@ -63,8 +72,22 @@ def examine(house: House, facts: Facts) -> IntervalResult | None:
         ratio=tied.ratio,
         base=base,
         gain=gain,
-        evidence=evidence_of(gain, base),
+        known_loads=known,
+        run=run,
+        evidence=evidence_of(gain, base, known, run),
     )
+
+
+def _known_loads(house: House, zone: ZoneInfo, gain: GainSignal | None) -> tuple[KnownLoad, ...]:
+    """Look for a listed load of known watts on either side of a change that was found."""
+    assert house.interval is not None
+    seen = None if house.generation else switching(thinned(house.interval), zone)
+    if seen is None:
+        return ()
+    inner = [gain.change.day] if gain is not None and gain.change.found else []
+    edges = [seen.first, *inner, seen.last + 1]
+    found = (known_load(house.loads, seen, begin, end) for begin, end in pairwise(edges))
+    return tuple(one for one in found if one is not None)
 
 
 def _gain(house: House, zone: ZoneInfo, exchanges: tuple[int, ...]) -> GainSignal | None:

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any, Literal
 import numpy as np
 from numpy.typing import NDArray
 
+from reconcile.clock import as_day
 from reconcile.house import Action, Assumed
 from reconcile.say import Voice
 from reconcile.texts.interval import action_text, assumed_text
@@ -17,6 +18,8 @@ from reconcile.texts.interval import action_text, assumed_text
 if TYPE_CHECKING:
     from reconcile.interval.base_load import BaseLoad
     from reconcile.interval.gain import GainSignal
+    from reconcile.interval.known_load import KnownLoad
+    from reconcile.interval.planned_run import RunRead
 
 
 @dataclass(frozen=True, slots=True)
@@ -149,6 +152,10 @@ class IntervalResult:
     ratio: Ratio | None = None
     base: BaseLoad | None = None
     gain: GainSignal | None = None
+    known_loads: tuple[KnownLoad, ...] = ()
+    """A listed load of known watts seen switching, once for each stretch between changes of the gain."""
+    run: RunRead | None = None
+    """Registration from a planned run with a heater on a plug-in meter."""
     evidence: tuple[Evidence, ...] = ()
     """What the signals say of causes; see :class:`Evidence`."""
 
@@ -203,4 +210,26 @@ class IntervalResult:
                 for step in self.base.steps
             ],
             "gain": None if self.gain is None else self.gain.to_dict(),
+            "planned_run": None
+            if self.run is None
+            else {
+                "registration_percent": 100.0 * self.run.registration,
+                "expanded_percent": 50.0 * (self.run.high - self.run.low),
+                "nights": self.run.nights,
+                "hours": self.run.hours,
+                "reference_kwh": self.run.reference_kwh,
+                "read_kwh": self.run.read_kwh,
+            },
+            "known_loads": [
+                {
+                    "load": known.name,
+                    "listed_watts": known.listed_watts,
+                    "seen_watts": known.seen_watts,
+                    "registration_percent": 100.0 * known.registration,
+                    "standard_uncertainty_percent": 100.0 * known.standard_uncertainty,
+                    "from": as_day(known.first_day).isoformat(),
+                    "until": as_day(known.end_day).isoformat(),
+                }
+                for known in self.known_loads
+            ],
         }

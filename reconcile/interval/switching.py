@@ -28,6 +28,9 @@ minutes, thinned to 5, 15, 30 and 60 min: narrower limits lose more steps than t
 QUANTA = 8.0
 """A step is heard where it is at least so many steps of the data's own resolution (our own judgement)."""
 
+THIN_SECONDS = 900
+"""Intervals in which the steps of long runs stand out from those of short ones [s]."""
+
 LONGEST_STEP_SECONDS = 3600
 """Appliances do not show in longer intervals [s]."""
 
@@ -104,6 +107,36 @@ def switching(interval: Interval, zone: ZoneInfo) -> Switching | None:
         first=int(ends[0]),
         last=int(ends[1]),
     )
+
+
+def thinned(interval: Interval, seconds: int = THIN_SECONDS) -> Interval:
+    """Add the intervals up to longer ones, in which only long runs still show as steps.
+
+    Parameters
+    ----------
+    interval : Interval
+    seconds : int
+        Length wanted [s].
+
+    Returns
+    -------
+    Interval
+        The same where its intervals are as long already, or several lengths follow one another.
+    """
+    step = interval.step_seconds
+    if interval.seconds is not None or step >= seconds or seconds % step:
+        return interval
+    begin = interval.starts.astype("datetime64[s]").astype(np.int64)
+    place = (begin - begin[0] // seconds * seconds) // seconds
+    count = np.bincount(place)
+    kwh = np.bincount(place, weights=interval.kwh)
+    whole = count == seconds // step
+    volts = None
+    if interval.volts is not None:
+        volts = np.bincount(place, weights=np.nan_to_num(interval.volts)) / np.maximum(count, 1)
+        volts = np.where(np.bincount(place, weights=np.isnan(interval.volts)) > 0, np.nan, volts)[whole]
+    starts = (begin[0] // seconds * seconds + np.flatnonzero(whole) * seconds).astype("datetime64[s]")
+    return Interval(starts, kwh[whole], seconds, volts=volts)
 
 
 def _of_one_step(part: Interval) -> tuple[NDArray[np.datetime64], Floats, float, bool]:

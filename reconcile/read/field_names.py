@@ -14,6 +14,7 @@ PLACES = {
     "run": "[[run]]",
     "quiet": "[[quiet]]",
     "main_off": "[[main_off]]",
+    "interval_run": "[[interval_run]]",
     "run.legs": "legs = [{...}] of [[run]]",
 }
 
@@ -51,7 +52,7 @@ def check_keys(section: Section, table: str, gate: Gate) -> None:
             told = True
             continue
         at = section[key]
-        if isinstance(section.values[key], Mapping | list) and key in ("quiet", "run", "main_off"):
+        if isinstance(section.values[key], Mapping | list) and key in ("quiet", "run", "main_off", "interval_run"):
             remedy = f"Write it as a table of its own, [[{key}]]."
         else:
             remedy = _remedy(key, table, known)
@@ -124,7 +125,14 @@ def column_of(written: str) -> str | None:
     leg = leg_column(written)
     if leg is not None:
         return f"{leg[0]}_{leg[1]}"
-    return next((name for table in ("run", "quiet", "main_off") if (name := key_of(table, written)) is not None), None)
+    return next(
+        (
+            name
+            for table in ("run", "quiet", "main_off", "interval_run")
+            if (name := key_of(table, written)) is not None
+        ),
+        None,
+    )
 
 
 def above_in_keys(grid: Grid) -> Grid:

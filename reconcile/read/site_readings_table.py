@@ -12,23 +12,36 @@ from reconcile.read.field_checks import Taken, check_main_off, check_quiet, chec
 from reconcile.read.field_names import above_in_keys, check_keys, head_in_keys, in_keys
 from reconcile.read.gate import Gate
 from reconcile.read.near_names import listed_name
-from reconcile.site import Display, FieldTest, Instrument, Instruments, Leg, MainOff, Quiet, Record, Registered, Run
+from reconcile.site import (
+    Display,
+    FieldTest,
+    Instrument,
+    Instruments,
+    IntervalRun,
+    Leg,
+    MainOff,
+    Quiet,
+    Record,
+    Registered,
+    Run,
+)
 from reconcile.texts.field_keys import TABLES
 
 SERVICES = ("split-phase", "network", "two-wire", "three-phase")
 QUANTITIES = ("volts", "amps", "watts")
 UNITS = {"volts": "V", "amps": "A", "watts": "W"}
-INSTRUMENT, LEG, RUN, QUIET, MAIN_OFF = (
-    tuple(key.name for key in TABLES[name]) for name in ("instrument.watts", "run.legs", "run", "quiet", "main_off")
+INSTRUMENT, LEG, RUN, QUIET, MAIN_OFF, INTERVAL_RUN = (
+    tuple(key.name for key in TABLES[name])
+    for name in ("instrument.watts", "run.legs", "run", "quiet", "main_off", "interval_run")
 )
 LEG_COLUMNS = tuple(f"{key}_{n}" for n in (1, 2, 3) for key in LEG)
 COLUMNS = tuple(
-    dict.fromkeys(["kind", *(k for k in RUN if k != "legs"), *LEG_COLUMNS, *(k for k in QUIET), *(k for k in MAIN_OFF)])
+    dict.fromkeys(["kind", *(k for k in RUN if k != "legs"), *LEG_COLUMNS, *QUIET, *MAIN_OFF, *INTERVAL_RUN])
 )
 """Columns of the sheet; each kind of row fills its own."""
 PREPARED = ("kind", "label", "connection", "note", "service", "load", "clamps", "counted")
 """Columns that the fill-in sheet may hold before anybody was on site."""
-KINDS = ("run", "quiet", "main off")
+KINDS = ("run", "quiet", "main off", "interval run")
 LONGEST_SECONDS = 40.0 * 86_400.0
 """A reading over more than forty days is a bill, not a test."""
 
@@ -69,9 +82,9 @@ def read_field_test(source: Section | Grid, gate: Gate, house: House) -> FieldTe
     """
     if isinstance(source, Grid):
         return _sheet(source, gate, house)
-    gate.keys(source, ("record", "instrument", "display", "run", "quiet", "main_off"))
+    gate.keys(source, ("record", "instrument", "display", "run", "quiet", "main_off", "interval_run"))
     taken = []
-    for kind, table in (("run", "run"), ("quiet", "quiet"), ("main off", "main_off")):
+    for kind, table in ((kind, kind.replace(" ", "_")) for kind in KINDS):
         for written in source.sections(table, gate):
             cells = in_keys(written, table)
             check_keys(cells, table, gate)
@@ -128,6 +141,7 @@ def _strays(row: Row, kind: str, gate: Gate) -> None:
         "run": {*(k for k in RUN if k != "legs"), *LEG_COLUMNS},
         "quiet": set(QUIET),
         "main off": set(MAIN_OFF),
+        "interval run": set(INTERVAL_RUN),
     }[kind]
     for column in COLUMNS:
         if column != "kind" and column not in own and not row[column].blank:
@@ -140,7 +154,11 @@ def _read(top: Section, taken: Sequence[Taken], gate: Gate, house: House) -> Fie
     runs: list[tuple[Run, Taken]] = []
     quiet: list[Quiet] = []
     main_off: list[MainOff] = []
+    interval_runs = []
     for one in taken:
+        if one.kind == "interval run":
+            interval_runs.append(_interval_run(one.cells, gate))
+            continue
         registered = _registered(one.cells, gate)
         if one.kind == "run":
             run = _run(one, registered, gate, house)
@@ -156,7 +174,21 @@ def _read(top: Section, taken: Sequence[Taken], gate: Gate, house: House) -> Fie
             check_main_off(main_off[-1], one, gate, house)
     check_together(runs, gate)
     record = _record(top.section("record", gate), gate)
-    return FieldTest(instruments, display, tuple(run for run, _ in runs), tuple(quiet), tuple(main_off), record)
+    planned = tuple(run for run in interval_runs if run is not None)
+    return FieldTest(
+        instruments, display, tuple(run for run, _ in runs), tuple(quiet), tuple(main_off), record, planned
+    )
+
+
+def _interval_run(cells: Cells, gate: Gate) -> IntervalRun | None:
+    day = gate.day(cells["date"], needed=True)
+    from_hour = gate.number(cells["from_hour"], low=0.0, high=36.0, needed=True)
+    hours = gate.number(cells["hours"], above=0.0, high=24.0, needed=True)
+    kwh = gate.number(cells["kwh"], unit="kWh", above=0.0, high=500.0, needed=True)
+    note = gate.text(cells["note"]) or ""
+    if day is None or from_hour is None or hours is None or kwh is None:
+        return None
+    return IntervalRun(day, from_hour, hours, kwh, note, cells["date"].row)
 
 
 def joined(first: FieldTest, second: FieldTest | None = None) -> FieldTest:
@@ -184,6 +216,7 @@ def joined(first: FieldTest, second: FieldTest | None = None) -> FieldTest:
         (*first.quiet, *second.quiet),
         (*first.main_off, *second.main_off),
         (*first.records, *second.records),
+        (*first.interval_runs, *second.interval_runs),
     )
 
 

@@ -208,7 +208,9 @@ def header(column: str) -> str:
     name, _, number = column.rpartition("_")
     if number.isdigit():
         return f"leg {number} {words_of('run.legs', name)}"
-    table = next(t for t in ("run", "quiet", "main_off") if any(key.name == column for key in TABLES[t]))
+    table = next(
+        t for t in ("run", "quiet", "main_off", "interval_run") if any(key.name == column for key in TABLES[t])
+    )
     return words_of(table, column)
 
 

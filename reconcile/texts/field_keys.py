@@ -118,6 +118,13 @@ DISPLAY: tuple[Key, ...] = (
     Key("step_kw", "last digit of kW", "smallest step of the kW that the meter shows", "0.01"),
     Key("step_volts", "last digit of volts", "smallest step of the volts it shows", "1.0"),
 )
+INTERVAL_RUN: tuple[Key, ...] = (
+    Key("date", "date", "date on which the night's hours begin; past midnight the hours go on over 24", "2025-11-03"),
+    Key("from_hour", "from hour", "clock hour of switching on, 1.5 is 1:30", "1.0", ("start hour",)),
+    Key("hours", "hours", "time on", "1.0", ("hours on",)),
+    Key("kwh", "heater kWh", "what the plug-in meter counted in that time", "1.483", ("kwh of heater",)),
+    Key("note", "note", "free text", '"heater on high"', ("remark",)),
+)
 RECORD: tuple[Key, ...] = (
     Key("person", "read by", "who read", '"A. Reader"', ("name", "reader")),
     Key("license", "license", "the electrician's license, where one is needed", '"E-1234"', ("licence",)),
@@ -147,6 +154,7 @@ TABLES: dict[str, tuple[Key, ...]] = {
     "run.legs": LEG,
     "quiet": QUIET,
     "main_off": MAIN_OFF,
+    "interval_run": INTERVAL_RUN,
 }
 """Every table of the file and its keys."""
 

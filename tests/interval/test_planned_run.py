@@ -1,0 +1,108 @@
+"""A planned run read from the data: a heater on a plug-in meter on a few quiet nights."""
+
+from dataclasses import replace
+from datetime import timedelta
+from functools import cache
+
+import numpy as np
+import pytest
+import switching_homes as homes
+from house_files import write_folder
+
+import reconcile
+from reconcile.clock import local_seconds
+from reconcile.interval.planned_run import plan_run, read_run
+from reconcile.site import IntervalRun
+
+
+@cache
+def nights(seed, minutes):
+    return homes.metered(homes.home(seed, 130), minutes)
+
+
+def run_on(interval, first, registration, *, count=4, hours=1.0, times=3, at=1.0, kw=1.5, late=0.0):
+    """Put a heater on a meter that registers so much of it; what was typed in, and the data."""
+    local = local_seconds(interval.starts, homes.ZONE)
+    kwh, runs = interval.kwh.copy(), []
+    step = interval.step_seconds
+    from reconcile.clock import day_numbers
+
+    for night in range(count):
+        day = first + timedelta(days=100 + night)
+        midnight = int(day_numbers([day])[0]) * 86400
+        for turn in range(times):
+            a = midnight + (at + 2 * hours * turn) * 3600 + late
+            b = a + hours * 3600
+            share = np.clip(np.minimum(local + step, b) - np.maximum(local, a), 0, None) / 3600
+            kwh += share * kw * registration
+            runs.append(IntervalRun(day, at + 2 * hours * turn, hours, kw * hours))
+    return replace(interval, kwh=np.round(kwh, 4)), runs
+
+
+@pytest.mark.parametrize(("minutes", "hours", "within"), [(60, 1.0, 0.12), (15, 0.5, 0.05), (5, 0.5, 0.05)])
+@pytest.mark.parametrize("registration", [1.0, 1.2])
+def test_the_registration_is_read(minutes, hours, within, registration):
+    covered = near = 0
+    for seed in range(4):
+        interval, runs = run_on(nights(seed, minutes), homes.home(0, 1).first, registration, hours=hours)
+        read = read_run(interval, homes.ZONE, runs)
+        near += abs(read.registration - registration) <= within
+        covered += read.low <= registration <= read.high
+        assert read.nights == 4
+    assert covered >= 3
+    assert near >= 3
+
+
+def test_a_clock_that_is_late_shows_where_intervals_are_short():
+    interval, runs = run_on(nights(1, 5), homes.home(0, 1).first, 1.1, hours=1.0, late=180.0)
+    read = read_run(interval, homes.ZONE, runs)
+    assert read.late_seconds in (120, 180, 240)
+    assert abs(read.registration - 1.1) <= 0.03
+
+
+def test_a_plan_names_quiet_hours_and_enough_nights():
+    fine, coarse = (plan_run(nights(2, minutes), homes.ZONE, 1.5, 0.02) for minutes in (15, 60))
+    assert fine.reached
+    assert fine.nights <= coarse.nights
+    assert (fine.on_hours, coarse.on_hours) == (0.5, 1.0)
+    never, ever_larger = (plan_run(nights(2, 60), homes.ZONE, kw, 1e-4) for kw in (1.5, 3.0))
+    assert not never.reached
+    assert ever_larger.standard_uncertainty < never.standard_uncertainty
+
+
+def test_nights_that_are_not_in_the_data_say_nothing():
+    interval, runs = run_on(nights(0, 60), homes.home(0, 1).first, 1.0)
+    late = [replace(run, day=run.day + timedelta(days=900)) for run in runs]
+    assert read_run(interval, homes.ZONE, late) is None
+    assert read_run(interval, homes.ZONE, []) is None
+    assert (
+        plan_run(replace(interval, starts=interval.starts[:200], kwh=interval.kwh[:200]), homes.ZONE, 1.5, 0.02) is None
+    )
+
+
+def test_it_is_read_from_the_field_test_file(tmp_path):
+    from interval_houses import made
+
+    house, _ = made()
+    folder = write_folder(house, tmp_path / "house")
+    (folder / "field_test.toml").write_text(
+        "[[interval_run]]\ndate = 2025-03-01\nfrom_hour = 1.0\nhours = 1.0\nkwh = 1.5\n"
+        "[[interval_run]]\ndate = 2025-03-01\nfrom_hour = 3.0\nhours = 1.0\nkwh = 1.49\n",
+        "utf-8",
+    )
+    read = reconcile.read_house(folder)
+    assert [run.kwh for run in read.field_test.interval_runs] == [1.5, 1.49]
+    assert read.field_test.interval_runs[0].from_hour == 1.0
+
+
+def test_what_is_missing_in_the_file_is_asked_for(tmp_path):
+    from interval_houses import made
+
+    from reconcile.errors import InputError
+
+    house, _ = made()
+    folder = write_folder(house, tmp_path / "house")
+    (folder / "field_test.toml").write_text("[[interval_run]]\ndate = 2025-03-01\nhours = 1.0\n", "utf-8")
+    with pytest.raises(InputError) as error:
+        reconcile.read_house(folder)
+    assert "kwh" in str(error.value)
