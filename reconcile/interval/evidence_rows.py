@@ -32,9 +32,9 @@ def evidence_of(
     ----------
     gain : GainSignal or None
     base : BaseLoad or None
-    run : RunRead or None
     known : sequence of KnownLoad
         Stretches of the same load: its watts are wrong in all of them alike.
+    run : RunRead or None
 
     Returns
     -------
