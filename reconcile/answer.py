@@ -84,6 +84,9 @@ def reconcile(house: House) -> Reconciliation:
     account = money.account(house, facts, _weather_kwh(weighing), _excess(rows))
     if account is not None:
         account = account.disputing(facts, _disputed(causes))
+        found_wrong = judged_test is not None and judged_test.verdict == "outside"
+        if found_wrong and judged_test is not None and judged_test.registration is not None:
+            account = account.refunding(facts, judged_test.registration.percent)
 
     leading = max((c.probability for c in causes if c.code != "none"), default=0.0)
     odds = chances(weighing, leading) if weighing is not None else None

@@ -24,7 +24,7 @@ if TYPE_CHECKING:
 
 SCHEMA = "reconcile/1"
 
-NO_MONEY: dict[str, Any] = {"recomputed": [], "bridge": None, "disputed": {}, "notes": []}
+NO_MONEY: dict[str, Any] = {"recomputed": [], "bridge": None, "disputed": {}, "refunds": [], "notes": []}
 """What is said of money where neither an amount nor a tariff is known."""
 
 

@@ -14,6 +14,7 @@ from reconcile.facts import Facts
 from reconcile.house import House
 from reconcile.money.bridge import Bridge, bridge
 from reconcile.money.recompute import Recomputed, amount_of, printed_lines, recompute
+from reconcile.money.refund import MeterError, Refund, refunds
 from reconcile.money.stake import Stake, Suspicion, at_stake, of_cause, of_findings
 
 if TYPE_CHECKING:
@@ -37,6 +38,28 @@ class Money:
     stakes: tuple[Stake, ...] = ()
     """What hangs on each finding and cause, the most first (:func:`reconcile.money.stake.at_stake`)."""
 
+    refunds: tuple[Refund, ...] = ()
+    """What published rules would give for a meter that a test found wrong, the least first."""
+
+    def refunding(self, facts: Facts, registration_percent: float) -> Money:
+        """Return the account with what rules would give for a meter that a test found wrong.
+
+        The time since the last test is not known here: it is taken to begin with the meter, where an exchange is
+        known, else with the bills; and the day of the test is taken as the end of the bills.
+
+        Parameters
+        ----------
+        facts : Facts
+        registration_percent : float
+            As tested [%]; 100 is right, above is fast.
+        """
+        begins = [x.day for x in facts.exchanges] or [min(b.start for b in self.house.bills)]
+        ends = max(b.closes for b in self.house.bills)
+        if not begins[-1] < ends or not registration_percent > 0:
+            return self
+        error = MeterError(registration_percent, ends, last_test=begins[-1])
+        return replace(self, refunds=refunds(self.house, facts, error))
+
     def disputing(self, facts: Facts, causes: Iterable[Suspicion]) -> Money:
         """Return the account with what hangs on each cause; a cause without a pattern is left out.
 
@@ -50,7 +73,7 @@ class Money:
 
     def to_dict(self, voice: Voice) -> dict[str, Any]:
         """Return the ``money`` part of ``result.json``."""
-        from reconcile.texts.money import bridge_sentence, notes
+        from reconcile.texts.money import bridge_sentence, notes, refunds_text
 
         told = None
         if self.bridge is not None:
@@ -59,7 +82,8 @@ class Money:
             "recomputed": [self._row(r) for r in self.recomputed if r.why_not is None],
             "bridge": told,
             "disputed": {stake.code: stake.to_dict() for stake in self.stakes},
-            "notes": list(notes(self.recomputed)),
+            "refunds": [one.to_dict() for one in self.refunds],
+            "notes": [text for text in (*notes(self.recomputed), refunds_text(self.refunds, voice)) if text],
         }
 
     def _row(self, r: Recomputed) -> dict[str, Any]:

@@ -14,6 +14,7 @@ from datetime import date, timedelta
 from decimal import Decimal
 from functools import cache
 from importlib import resources
+from typing import Any
 
 from reconcile.facts import OUT, Facts
 from reconcile.house import House
@@ -145,6 +146,19 @@ class Refund:
     registration_percent: float | None = None
     within_tolerance: bool = False
     since_known: bool = False
+
+    def to_dict(self) -> dict[str, Any]:
+        """Return one entry of ``money.refunds``."""
+        return {
+            "rule": self.rule.code,
+            "place": self.rule.place,
+            "source": self.rule.source,
+            "status": self.rule.status,
+            "start": self.start.isoformat(),
+            "end": self.end.isoformat(),
+            "kwh": self.kwh,
+            "amount": None if self.amount is None else float(self.amount),
+        }
 
 
 def refund(house: House, facts: Facts, rule: Rule | str, error: MeterError | Overcharge) -> Refund:

@@ -197,6 +197,7 @@ def refunds_text(refunds: Sequence[Refund], voice: Voice) -> str:
     who = "to the customer" if owed[0].kwh > 0 else "by the customer"
     places = listed([r.rule.place for r in sorted(owed, key=lambda r: r.rule.place)])
     return (
-        f"On these bills, and had the meter last been tested when they begin, published rules would give {size} {who} "
+        f"Published rules would give {size} {who} for a meter that registers "
+        f"{voice.percent(owed[0].registration_percent, doubt=0.2)}, on these bills and were it never tested before "
         f"({places}; some from memory). {CHECK}"
     )

@@ -112,3 +112,15 @@ def test_published_rules_beside_one_another():
     assert refunds_text(refunds(house, facts, MeterError(101.0, found=date(2025, 8, 1))), US) == ""
     with pytest.raises(KeyError):
         refund(house, facts, "nowhere", MeterError(110.0, found=date(2025, 8, 1)))
+
+
+def test_a_meter_found_wrong_brings_the_rules_beside_the_money():
+    from reconcile.money import account
+
+    house, facts = house_of(*[900] * 20)
+    money = account(house, facts).refunding(facts, 106.0)
+    told = money.to_dict(US)
+    assert len(told["refunds"]) == len(rules())
+    assert all(one["kwh"] > 0 and one["amount"] > 0 and one["source"] for one in told["refunds"])
+    assert "a meter that registers 106" in told["notes"][-1]
+    assert account(house, facts).to_dict(US)["refunds"] == []
