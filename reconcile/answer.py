@@ -109,9 +109,7 @@ def reconcile(house: House) -> Reconciliation:
             told=event,
             visible_percent=view.meter_percent if view is not None else None,
             visible_watts=view.constant_watts if view is not None else None,
-            money_sentence=bridge_sentence(account.bridge, voice)
-            if account is not None and account.bridge is not None
-            else "",
+            money_sentence=_money_sentence(account, voice),
         )
     )
     scale = float(np.sqrt(weighing.bills.scale)) if weighing is not None else None

@@ -32,8 +32,7 @@ def letter(result: Reconciliation) -> dict[str, Any]:
         is nothing to ask.
     """
     verdict, voice = result.verdict, result.voice
-    figures = {key: f.figures for f in reversed(result.findings) for key in f.asks}
-    requests = [voice.fill(request(key).letter, figures.get(key, {})) for key in verdict.requests]
+    requests = asked(result)
     told = [f for f in result.findings if f.asks or (requests and f.settles)]
     over = [i for i, row in enumerate(result.rows) if row.flag is Flag.OVER]
     points = [clean(finding_text(f, voice)) for f in told]
@@ -52,6 +51,12 @@ def letter(result: Reconciliation) -> dict[str, Any]:
         "requests": requests,
         "nothing": words.nothing(verdict.decision),
     }
+
+
+def asked(result: Reconciliation) -> list[str]:
+    """Lines of the letter that ask, one for each request of the steps."""
+    figures = {key: f.figures for f in reversed(result.findings) for key in f.asks}
+    return [result.voice.fill(request(key).letter, figures.get(key, {})) for key in result.verdict.requests]
 
 
 def _run(result: Reconciliation, over: list[int]) -> str:

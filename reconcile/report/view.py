@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+from decimal import ROUND_HALF_UP, Decimal
 from typing import TYPE_CHECKING, Any
 
+from reconcile.report.letter import asked
 from reconcile.report.words import (
     CAUSES,
     DECISIONS,
@@ -26,6 +28,7 @@ from reconcile.say import Voice, to_step
 from reconcile.texts.causes import NAMES
 from reconcile.texts.findings import finding_do, finding_text
 from reconcile.texts.interval import action_text, assumed_text
+from reconcile.texts.phone import phone_words
 from reconcile.verdict import excess_step
 from reconcile.weigh.constants import FAMILY_LEVEL
 
@@ -69,6 +72,12 @@ def view(result: Reconciliation) -> Words:
         "signs": [spoken(sign, SIGNS).replace("_", " ") for sign in result.house.dangers],
         "headline": verdict.headline,
         "meter_line": verdict.meter_line,
+        "three": _three(result),
+        "stop": [step.text for step in verdict.next_steps] if verdict.decision == "urgent" else [],
+        "phone": _phone(result),
+        "letter_ready": bool(verdict.requests),
+        "should_cost": _should_cost(result),
+        "bills_caption": _bills_caption(result),
         "reasons": list(verdict.reasons),
         "steps": _steps(verdict.next_steps, by_place=verdict.decision != "urgent"),
         "periods": _periods(result),
@@ -100,6 +109,56 @@ def view(result: Reconciliation) -> Words:
         "family": number(100 * FAMILY_LEVEL),
         "coverage": f"{number(100 * result.house.band.coverage)} %",
     }
+
+
+def _three(result: Reconciliation) -> Words:
+    """The three figures beside the answer."""
+    over, voice = result.verdict.over, result.voice
+    step = excess_step(result.rows)
+    fast = result.verdict.meter_fast_probability
+    return {
+        "kwh": f"{voice.number(over.kwh, step)} kWh",
+        "money": voice.about_money(over.amount) if over.amount is not None else "–",
+        "meter": voice.chance_percent(fast).removeprefix("about ") if fast is not None else "–",
+    }
+
+
+def _phone(result: Reconciliation) -> list[str]:
+    voice, rows = result.voice, result.rows
+    marked = [row for row in rows if row.flag == "over"]
+    seen = ""
+    if marked:
+        size = _three(result)["kwh"]
+        bills = "One bill is" if len(marked) == 1 else f"{len(marked)} bills are"
+        seen = f"{bills} {size} over what this home usually uses."
+    span = voice.span(marked[0].start, marked[-1].end) if marked else ""
+    return list(phone_words(result.verdict.decision, seen, asked(result), span))
+
+
+def _should_cost(result: Reconciliation) -> list[Words]:
+    """What each bill marked high would have cost at usual use."""
+    voice, out = result.voice, []
+    for bill, row in zip(result.house.bills, result.rows, strict=True):
+        if row.flag != "over" or row.excess_amount is None or bill.amount is None:
+            continue
+        over = row.excess_amount.quantize(Decimal(1), ROUND_HALF_UP)
+        out.append(
+            {
+                "dates": voice.span(row.start, row.end),
+                "billed": voice.money(bill.amount),
+                "usual": voice.about_money(bill.amount - row.excess_amount),
+                "over": voice.about_money(over),
+            }
+        )
+    return out
+
+
+def _bills_caption(result: Reconciliation) -> str:
+    listed = "Striped: from the load list only. " if result.house.loads else ""
+    return (
+        f"Each line is a bill, as kWh a day. {listed}Plain band: what this house usually uses, with the other bills. "
+        "▲ over it, ▼ under it, ○ not judged."
+    )
 
 
 def _range(rows: Sequence[Period]) -> str:

@@ -1,0 +1,51 @@
+"""What to say on the phone: who calls, what was seen, what is asked, and what to note down."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from reconcile.kinds import Decision
+
+OPENING = "“My account number is … . I am calling about my electric bills{span}.”"
+SEEN = "“{seen}”"
+ASKS = "“Please {request}”"
+CLOSING = "“Please tell me your name and a reference for this call.” Note both, with the date."
+
+NO_CALL: dict[str, str] = {
+    Decision.URGENT: "Call the utility's emergency line now; its number is on the bill. Say where you are and what you saw, heard or smelled.",
+    Decision.EXPLAINED: "There is nothing to complain about in these bills, and no call to make.",
+    Decision.OUTSIDE_CHECK: "Do not call yet: the checks above cost nothing, and what they show decides whom to call.",
+    Decision.INVENTORY: "Do not call yet: measure the loads first.",
+    Decision.NOT_ENOUGH_DATA: "The utility can send copies of older bills: ask for the last two years.",
+}
+"""What to do in place of a call that asks for something."""
+
+
+def phone_words(decision: Decision, seen: str, requests: Sequence[str], span: str) -> tuple[str, ...]:
+    """Return what to say, line by line.
+
+    Parameters
+    ----------
+    decision : Decision
+    seen : str
+        What stands out, in a sentence; may be empty.
+    requests : sequence of str
+        What the letter asks.
+    span : str
+        Dates of the bills asked about; may be empty.
+
+    Returns
+    -------
+    tuple of str
+
+    Examples
+    --------
+    >>> phone_words(Decision.EXPLAINED, "", (), "")
+    ('There is nothing to complain about in these bills, and no call to make.',)
+    """
+    if not requests:
+        return (NO_CALL.get(decision, NO_CALL[Decision.EXPLAINED]),)
+    lines = [OPENING.format(span=f" of {span}" if span else "")]
+    lines += [SEEN.format(seen=seen)] if seen else []
+    lines += [ASKS.format(request=request[:1].lower() + request[1:]) for request in requests]
+    return (*lines, CLOSING)
