@@ -34,8 +34,8 @@ class Fault:
         What to do or to write instead.
     sheet : str or None
         Sheet of a workbook.
-    row : int or None
-        Line of a text file or row of a sheet, counted from 1, the header included.
+    row : int or str or None
+        Line of a text file or row of a sheet, counted from 1, the header included; of a frame the row's label.
     column : str or None
         Column or key.
     read : str or None
@@ -46,7 +46,7 @@ class Fault:
     problem: str
     remedy: str
     sheet: str | None = None
-    row: int | None = None
+    row: int | str | None = None
     column: str | None = None
     read: str | None = None
 

@@ -10,14 +10,18 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from datetime import date, timedelta
 from decimal import Decimal
+from importlib import import_module
 from itertools import pairwise
-from typing import Any, Literal
+from typing import TYPE_CHECKING, Any, Literal
 
 import numpy as np
 from numpy.typing import NDArray
 
 from reconcile.site import FieldTest
 from reconcile.tariff import Tariff
+
+if TYPE_CHECKING:
+    import pandas as pd
 
 ReadType = Literal["actual", "estimated", "customer"]
 BillType = Literal["regular", "first", "final", "corrected", "cancelled"]
@@ -161,6 +165,29 @@ class Weather:
 
     __hash__ = None  # type: ignore[assignment]
 
+    @classmethod
+    def from_series(cls, series: pd.Series[float], temperature_unit: Literal["C", "F"] = "C") -> Weather:
+        """Read daily mean temperatures from a series whose index holds the days.
+
+        Parameters
+        ----------
+        series : Series
+            Means by day, in any order; missing days stay missing.
+        temperature_unit : {'C', 'F'}
+            Of the values.
+
+        Returns
+        -------
+        Weather
+
+        Raises
+        ------
+        InputError
+            With every fault, each with the label of its row.
+        """
+        made: Weather = import_module("reconcile.read.frames").weather_from_series(series, temperature_unit)
+        return made
+
     @property
     def last(self) -> date:
         """Last day covered."""
@@ -301,6 +328,29 @@ class Interval:
 
     __hash__ = None  # type: ignore[assignment]
 
+    @classmethod
+    def from_series(cls, series: pd.Series[float], unit: Literal["kWh", "Wh", "kW"] = "kWh") -> Interval:
+        """Read energy from a series whose index holds the starts of its intervals.
+
+        Parameters
+        ----------
+        series : Series
+            With a DatetimeIndex that carries its zone, rising, in steps of one length; missing values are left out.
+        unit : {'kWh', 'Wh', 'kW'}
+            Of the values; kW is the mean power of an interval.
+
+        Returns
+        -------
+        Interval
+
+        Raises
+        ------
+        InputError
+            With every fault.
+        """
+        made: Interval = import_module("reconcile.read.frames").interval_from_series(series, unit)
+        return made
+
 
 @dataclass(frozen=True, slots=True)
 class Event:
@@ -375,6 +425,44 @@ class House:
     field_test: FieldTest | None = None
     notices: tuple[str, ...] = ()
     """Plain sentences about what the reader took for granted or set aside; shown in every answer."""
+
+    @classmethod
+    def from_frames(
+        cls,
+        bills: pd.DataFrame,
+        loads: pd.DataFrame | None = None,
+        weather: pd.DataFrame | None = None,
+        interval: Interval | pd.Series[float] | None = None,
+        **settings: Any,
+    ) -> House:
+        """Read a house from frames, through the gate that files pass.
+
+        Parameters
+        ----------
+        bills, loads, weather : DataFrame
+            With the columns that the files may have, by any of their names.
+        interval : Interval or Series, optional
+            Energy [kWh] by instants that carry their zone.
+        **settings
+            Keys of ``[house]`` and ``[bills]`` by name (``timezone=``, ``date_format=``), the other tables of the
+            settings as mappings (``band={...}``, ``meter=[{...}]``, ``tariff=[{...}]``), ``dangers=(...)``, and the
+            frames ``events=``, ``readings=``, ``charges=``.
+
+        Returns
+        -------
+        House
+
+        Raises
+        ------
+        InputError
+            With every fault, each with its frame, the label of its row and its column.
+        """
+        more: dict[str, Any] = {
+            name: settings.pop(name) for name in ("events", "readings", "charges") if name in settings
+        }
+        frames: dict[str, Any] = {"bills": bills, "loads": loads, "weather": weather, **more}
+        made: House = import_module("reconcile.read.frames").house_from_frames(frames, interval, settings)
+        return made
 
     def meter_on(self, day: date, number: str | None = None) -> Meter:
         """Meter that served on a day: by its number where a bill names one, else by its dates, else the first.

@@ -26,6 +26,11 @@ BILL_FIELDS = {
     "meter": "meter",
     "note": "note",
 }
+"""Columns written by default; a field that differs from its default brings its own column along."""
+MORE_BILL_FIELDS = {
+    "amount_due": "amount_due",
+    "mean_temperature": "mean_temperature_c",
+}
 LOAD_FIELDS = {
     "load": "name",
     "count": "count",
@@ -52,7 +57,12 @@ EVENT_FIELDS = {"date": "day", "until": "until", "kind": "kind", "load": "load",
 
 def tables(house: House) -> dict[str, Rows]:
     """Return the house's tables by name, each with its header; cells typed, None where empty."""
-    made = {"bills": _table(house.bills, BILL_FIELDS)}
+    more = {
+        column: name
+        for column, name in MORE_BILL_FIELDS.items()
+        if any(getattr(bill, name) is not None for bill in house.bills)
+    }
+    made = {"bills": _table(house.bills, BILL_FIELDS | more)}
     if house.loads:
         made["loads"] = _table(house.loads, LOAD_FIELDS)
     if house.events:

@@ -25,7 +25,7 @@ from reconcile.read.tariff_tables import read_tariffs
 from reconcile.read.understood import read_currency, tell_understood
 from reconcile.read.weather_table import read_weather
 
-__all__ = ["read_house"]
+__all__ = ["assemble", "read_house"]
 
 
 def read_house(path: str | PathLike[str]) -> House:
@@ -49,7 +49,7 @@ def read_house(path: str | PathLike[str]) -> House:
     """
     gate = Gate()
     sources = _find(Path(path), gate)
-    house = None if sources is None else _assemble(sources, gate)
+    house = None if sources is None else assemble(sources, gate)
     gate.raise_if_any()
     assert house is not None
     return replace(house, notices=tuple(gate.notices))
@@ -94,7 +94,8 @@ def _billed(house: House, billed: Billed, gate: Gate, name: str) -> House:
     return replace(house, bills=tuple(billed.bills), charges=house.charges or tuple(billed.charges))
 
 
-def _assemble(sources: Sources, gate: Gate) -> House:
+def assemble(sources: Sources, gate: Gate) -> House:
+    """Read a house from what was found of it; the faults stay with the gate."""
     settings = read_settings(sources.settings, gate, sources.name)
     house = replace(settings.house, tariffs=read_tariffs(sources.settings.sections("tariff", gate), gate))
     faults_before = len(gate.faults)

@@ -41,7 +41,7 @@ class Collector:
         *,
         file: str,
         sheet: str | None = None,
-        row: int | None = None,
+        row: int | str | None = None,
         column: str | None = None,
         read: str | None = None,
     ) -> None:

@@ -133,7 +133,7 @@ def fill(load: Load, blank: frozenset[str], gate: Gate, place: Cell, filled: Fil
         Notes what was done.
     """
     no_power = {"watts", "kwh_per_year", "kwh_per_cycle"} <= blank
-    no_hours = load.watts is not None and load.follows == "clock" and "run_hours" in blank
+    no_hours = "watts" not in blank and load.follows == "clock" and "run_hours" in blank
     kinds = find(load.name)
     if not (no_power or no_hours):
         return load
