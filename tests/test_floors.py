@@ -36,6 +36,7 @@ FLOOR = {
     "show": 0,
     "kinds": 2,
     "house": 2,
+    "measured": 1,
     "tariff": 1,
     "clock": 0,
     "site": 1,

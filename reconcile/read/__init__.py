@@ -95,7 +95,18 @@ def _billed(house: House, billed: Billed, gate: Gate, name: str) -> House:
 
 
 def assemble(sources: Sources, gate: Gate) -> House:
-    """Read a house from what was found of it; the faults stay with the gate."""
+    """Read a house from what was found of it; the faults stay with the gate.
+
+    Parameters
+    ----------
+    sources : Sources
+    gate : Gate
+
+    Returns
+    -------
+    House
+        With whatever could be read, where something is wrong.
+    """
     settings = read_settings(sources.settings, gate, sources.name)
     house = replace(settings.house, tariffs=read_tariffs(sources.settings.sections("tariff", gate), gate))
     faults_before = len(gate.faults)
