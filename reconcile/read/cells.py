@@ -121,7 +121,7 @@ class Row:
         table = self.table
         index = table.header.get(plain_name(column))
         value = self.values[index] if index is not None and index < len(self.values) else None
-        if isinstance(value, str) and value.strip().casefold() in NOTHING:
+        if isinstance(value, str) and column not in table.texts and value.strip().casefold() in NOTHING:
             value = None
         written = table.names[index] if index is not None and index < len(table.names) else column
         name = column if plain_name(written) == plain_name(column) else written
@@ -149,6 +149,8 @@ class Table:
         Units that headers name, by column.
     habits : Habits
         How its numbers and dates are written.
+    texts : frozenset of str
+        Columns of free text, in which a dash is a dash.
     read_as, left : list of str
         What was understood in another than the plain form, and what was left unread: for notices.
     """
@@ -161,6 +163,7 @@ class Table:
     header_row: int = 1
     units: dict[str, str] = field(default_factory=dict)
     habits: Habits = Habits()
+    texts: frozenset[str] = frozenset()
     read_as: list[str] = field(default_factory=list)
     left: list[str] = field(default_factory=list)
 

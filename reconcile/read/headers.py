@@ -43,7 +43,8 @@ def find_table(grid: Grid, spec: Columns, gate: Gate) -> Table | None:
     header_row, cells = grid.rows[at]
     above = grid.rows[at - 1][1] if at else ()
     names = ["" if value is None else shown(value) for value in cells]
-    table = Table(grid.file, grid.sheet, names, {}, header_row=header_row)
+    texts = frozenset(column.name for column in spec if column.kind == "text")
+    table = Table(grid.file, grid.sheet, names, {}, header_row=header_row, texts=texts)
     _name_columns(table, spec, above, gate, grid.rows[at + 1 :])
     _rows(table, spec, grid.rows[at + 1 :])
     _merged(grid, table, gate)
@@ -220,6 +221,8 @@ def _only_text(values: Sequence[Any], telling: list[int], text: str) -> bool:
 
 def _is_load(spec: Columns, values: Sequence[Any], table: Table, label: str) -> bool:
     """Whether a word such as ``Max`` is but a value of a column of text or words, not the label of a sum."""
+    if any(column.kind == "text" and column.needed for column in spec) and not re.search("total|sum", label, re.I):
+        return True
     first = next((index for index in range(len(values)) if not _blank(values, index)), 0)
     at = next((i for i, value in enumerate(values) if isinstance(value, str) and value.strip() == label), first)
     dates = [
