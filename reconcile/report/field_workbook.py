@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import io
-import math
+import textwrap
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Literal
 
@@ -21,7 +21,7 @@ if TYPE_CHECKING:
 For = Literal["householder", "electrician"]
 FONT = {"font_name": "Arial", "font_size": 10}
 """A font, or one of its widths, is everywhere; the widths below leave room for a wider one."""
-LINE_POINTS, LETTERS_A_LINE = 14.0, 74
+LINE_POINTS, LETTERS_A_LINE = 14.0, 70
 """Height of a line and letters in one on the sheet ``read me``, for the widest font that may stand in."""
 LEAFLET = ("name", "serial", "calibrated", "kind", "percent_of_reading", "digits", "resolution")
 ABOVE: dict[str, tuple[tuple[str, str], ...]] = {
@@ -52,7 +52,7 @@ WIDTHS = {
     "label": 26, "date": 12, "connection": 16, "counted": 16, "on": 20, "note": 26, **dict.fromkeys(YES_NO, 15),
 }  # fmt: skip
 """Widths of columns [letters]; the first holds the names of the keys above the runs, all others are narrow."""
-FIRST_WIDTH, NARROW = 36, 10
+FIRST_WIDTH, NARROW = 40, 10
 
 
 def sheet_workbook(plan: Plan, path: str | Path, *, for_whom: For = "householder") -> Path:
@@ -109,7 +109,7 @@ def _read_me(book: Any, plan: Plan, for_whom: For) -> None:
     sheet.fit_to_pages(1, 0)
     for row, (text, heading) in enumerate(_lines(plan, for_whom)):
         text = str(clean(text))
-        sheet.set_row(row, LINE_POINTS * max(1, math.ceil(len(text) / LETTERS_A_LINE)) + 2.0)
+        sheet.set_row(row, LINE_POINTS * max(1, len(textwrap.wrap(text, LETTERS_A_LINE))) + 2.0)
         sheet.write_string(row, 0, text, formats[heading])
 
 
@@ -264,7 +264,8 @@ def _results(book: Any, plan: Plan, for_whom: For) -> None:
     titles = ("row", "run", "true W", "meter W", "registration %")
     sheet.set_column(0, 0, 8)
     sheet.set_column(1, 1, 40)
-    sheet.set_column(2, 4, 14)
+    sheet.set_column(2, 4, 18)
+    sheet.set_row(0, 2 * LINE_POINTS)
     for column, title in enumerate(titles):
         sheet.write_string(0, column, title, head)
     first = len(ABOVE[for_whom]) + 3

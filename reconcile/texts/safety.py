@@ -312,14 +312,6 @@ def once(sections: Iterable[Codes]) -> tuple[Codes, ...]:
     return tuple(kept)
 
 
-ANY_HOUSE = House("", ())
-OUTSIDE_LOOK: Lines = said(cautions_for(Hazard.LOOK, ANY_HOUSE))
-PLUG_IN: Lines = said(cautions_for(Hazard.PLUG_IN, ANY_HOUSE))
-MAIN_OFF: Lines = said(cautions_for(Hazard.MAIN_BREAKER, ANY_HOUSE, moves_main=True))
-QUALIFIED_ONLY: Lines = said(cautions_for(Hazard.PANEL, ANY_HOUSE))
-"""Cautions of the ladder of next steps, for any house."""
-
-
 @dataclass(frozen=True, slots=True)
 class Source:
     """Where a figure in a caution comes from, and whether the source itself was read (``status``)."""

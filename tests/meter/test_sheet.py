@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 import shutil
 import subprocess
+import textwrap
 from dataclasses import replace
 from pathlib import Path
 
@@ -110,6 +111,28 @@ def fill(path: Path, filled: dict[str, list[dict[str, object]]], above: dict[str
             for key, value in waiting.pop(0).items():
                 sheet.cell(row[0].row, columns[key], value)
     book.save(path)
+
+
+@pytest.mark.parametrize("service", ["split-phase", "three-phase"])
+@pytest.mark.parametrize("for_whom", ["householder", "electrician"])
+def test_nothing_in_the_workbook_is_clipped_in_a_wider_font(tmp_path, service, for_whom):
+    path = sheet_workbook(plan_test(home(service, generation=True)), tmp_path / "sheet.xlsx", for_whom=for_whom)
+    book = openpyxl.load_workbook(path)
+    wider = 1.1  # letters of a font that stands in for the one named, over its own
+    for sheet in book:
+        widths = {n: d.width for d in sheet.column_dimensions.values() for n in range(d.min, d.max + 1)}
+        for row in sheet.iter_rows():
+            for cell in row:
+                if cell.value is None or str(cell.value).startswith("="):
+                    continue
+                text, width = str(cell.value), widths[cell.column]
+                height = sheet.row_dimensions[cell.row].height or 15.0
+                lines = 1
+                if cell.alignment.wrap_text:
+                    lines = len(textwrap.wrap(text, int(width / wider)))
+                    text = max(text.split(), key=len)
+                assert wider * len(text) <= width + 1.0, (sheet.title, cell.coordinate, text, width)
+                assert 13.0 * lines <= height, (sheet.title, cell.coordinate, cell.value, height)
 
 
 def test_the_filled_workbook_is_read_back_and_judged(tmp_path):
