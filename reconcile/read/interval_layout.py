@@ -6,6 +6,7 @@ import re
 from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass, field
+from functools import lru_cache
 from typing import Literal
 
 from reconcile.read.clock_cells import read_clock
@@ -35,8 +36,11 @@ SAME_KIND = 0.8
 WIDE_COUNTS = (23, 24, 25, 46, 47, 48, 49, 50, 92, 95, 96, 97, 100, 288)
 """Columns of values in a table with a row a day."""
 FEWEST_WIDE = 20
+SAMPLE = 60
+"""Rows from which the kind of a column is told; the whole column is read all the same."""
 MOST_HEADER_WORDS = 12
 
+_EVERY_MARK = (Marks(), Marks(",", "."), Marks(".", ","))
 _EPOCH = re.compile(r"\d{10}(?:\d{3})?(?:\.0+)?", re.ASCII)
 _NUMBER_OF = re.compile(r"(\d{1,3})\D*$", re.ASCII)
 
@@ -131,6 +135,7 @@ class LayoutError(ValueError):
         self.problem, self.remedy, self.row = problem, remedy, row
 
 
+@lru_cache(maxsize=8192)
 def kind_of(cell: str) -> Kind:
     """Return what a cell looks like.
 
@@ -149,7 +154,7 @@ def kind_of(cell: str) -> Kind:
     found = _DATE_CELL.fullmatch(cell)
     if found and not re.fullmatch(r"\d{1,7}[.]\d+", cell):
         return "datetime" if any(found[name] for name in ("H", "H2", "H3", "H4")) else "date"
-    if any(as_float(cell, marks) is not None for marks in (Marks(), Marks(",", "."), Marks(".", ","))):
+    if any(as_float(cell, marks) is not None for marks in _EVERY_MARK):
         return "number"
     if re.search(r"\d:\d\d|\d ?[ap]\.?m", cell, re.IGNORECASE) and read_clock(cell):
         return "clock"
@@ -185,7 +190,7 @@ def find_layout(table: RawTable) -> Layout:
     kinds = [(number, [*map(kind_of, cells), *blank[len(cells) :]]) for number, cells in table.head]
     first, date_at = _first_row(kinds)
     body = table.head[first:]
-    shown = [cells for _, cells in (*body[:200], *(row for row in table.tail if row[0] > body[-1][0]))]
+    shown = [cells for _, cells in (*body[:SAMPLE], *(row for row in table.tail if row[0] > body[-1][0]))]
     width = max(len(cells) for cells in shown)
     names, header = _names(table.head[:first], width)
     columns = [_column_kind(shown, at) for at in range(width)]

@@ -79,6 +79,8 @@ class Part:
     back_twice: int = 0
     back_once: int = 0
     off_grid: list[int] = field(default_factory=list)
+    blanks: int = 0
+    left_out: int = 0
 
 
 def parts_of(series: Series, gate: Gate, house: House, settings: IntervalSettings, assumed: Assumptions) -> list[Part]:
@@ -139,7 +141,12 @@ def _steps(series: Series, gate: Gate) -> int | Ints | None:
             return _not_longer(series, usual, gate)
     labels = series.labels if series.offsets is None else series.labels - series.offsets
     distances = labels[1:] - labels[:-1]
-    if len(distances) and distances.min() <= 0:
+    forward = distances if len(distances) == 0 or distances.min() > 0 else distances[distances > 0]
+    if len(forward) > MOST * len(distances):
+        step, share = mode(forward)
+        if share >= BETTER_STRETCH:
+            return _not_longer(series, step, gate)
+    if len(forward) < len(distances):
         labels = np.unique(labels)
         distances = np.diff(labels)
     if len(distances) == 0:

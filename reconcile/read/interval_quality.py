@@ -39,8 +39,9 @@ def judge(part: Part, gate: Gate, house: House, assumed: Assumptions) -> list[Ac
     if part.series.unit == "V":
         part.kwh = np.where((part.kwh > 0.0) & (part.kwh < 1000.0), part.kwh, np.nan)
         return []
-    actions = []
+    actions: list[Action] = []
     kwh = part.kwh
+    part.blanks = int(np.isnan(kwh).sum())
     most, least = (float(of(kwh, initial=0.0)) for of in (np.nanmax, np.nanmin))
     if part.flow == "received" and most <= 0.0 and least < 0.0:
         part.kwh = kwh = -kwh
@@ -90,6 +91,7 @@ def _out(
     rows = [str(int(part.series.rows[index])) for index in places[:NAMED].tolist()]
     named = ", ".join(rows) + (" and more" if len(places) > NAMED else "")
     action = Action(code, len(places), float(part.kwh[places].sum()), {"rows": named, "file": part.series.table.file})
+    part.left_out += len(places)
     part.kwh = part.kwh.copy()
     part.kwh[places] = np.nan
     return [action]
@@ -125,6 +127,9 @@ def told_of(kwh: Floats, steps: NDArray[np.int64] | int) -> list[Action]:
     step = int(np.max(steps))
     least = max(STUCK_READINGS, STUCK_SECONDS // max(int(np.min(steps)), 1))
     if len(kwh) < least or step >= STUCK_SECONDS:
+        return []
+    half = least // 2  # a long run holds two neighbours of this distance
+    if not (kwh[half::half] == kwh[: len(kwh) - half : half]).any():
         return []
     edges = np.flatnonzero(np.concatenate([[True], kwh[1:] != kwh[:-1], [True]]))
     runs = np.diff(edges)

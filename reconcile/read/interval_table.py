@@ -33,8 +33,6 @@ Ints = NDArray[np.int64]
 Floats = NDArray[np.float64]
 Flags = NDArray[np.bool_]
 
-LEFT_OUT = ("off-grid", "beyond-service", "negative")
-"""Actions whose readings are gone, and so are no gaps beside."""
 
 
 @dataclass(slots=True)
@@ -133,9 +131,7 @@ def _joined(
     if not mains:
         return None
     net = any(part.flow == "net" for part in mains)
-    blanks = sum(int(np.isnan(part.kwh).sum()) for part in mains) - sum(
-        action.count for action in actions if action.code in LEFT_OUT
-    )
+    blanks = sum(part.blanks for part in mains)
     counted = [
         Action("blank", blanks, 0.0),
         Action("clock-back", sum(part.back_twice for part in mains), 0.0),
@@ -150,7 +146,7 @@ def _joined(
     if line is None:
         mains[0].series.wrong(gate, "it holds no value", "Fill it or take it away.")
         return None
-    left_out = sum(action.count for action in actions if action.code in LEFT_OUT)
+    left_out = sum(part.left_out for part in mains)
     counted.append(Action("gap", max(_gaps(line) - blanks - left_out, 0), 0.0))
     received = _beside(line, [part for part in parts if part.flow == "received"], gate, home, counted, "received")
     volts = _beside(line, [part for part in parts if part.series.unit == "V"], gate, home, counted, "volts")
@@ -275,9 +271,11 @@ def _coarse_and_fine(line: Line, counted: list[Action]) -> Line:
 
 
 def _gaps(line: Line) -> int:
+    distances = line.starts[1:] - line.starts[:-1]
     steps = line.steps if isinstance(line.steps, int) else line.steps[:-1]
-    missing = line.starts[1:] - line.starts[:-1] - steps
-    return int(np.round(np.maximum(missing, 0) / steps).sum())
+    wide = np.flatnonzero(distances > steps)
+    own = steps if isinstance(steps, int) else steps[wide]
+    return int(np.round(distances[wide] / own - 1.0).sum())
 
 
 def _beside(

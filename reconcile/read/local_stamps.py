@@ -17,6 +17,8 @@ from numpy.typing import NDArray
 
 from reconcile.clock import DAY_SECONDS, Change, changes, offset_at
 
+MOST_BACK = 3 * 3600
+"""How far labels in the order of time may go back: at a clock change, and no clock changes by more [s]."""
 NEAR_SECONDS = DAY_SECONDS
 """How far from a clock change its labels are looked at [s]."""
 
@@ -65,21 +67,31 @@ def place(
         Where energy above zero stands beside the label: energy in an hour that the clock skips tells that the
         file's clock does not change.
     """
-    placed = Placed(labels.copy(), np.zeros(len(labels), dtype=bool))
+    placed = Placed(np.empty_like(labels), np.zeros(len(labels), dtype=bool))
     if len(labels) == 0:
         return placed
+    reached = _reached(labels)
     found = changes(int(labels.min()) - 2 * DAY_SECONDS, int(labels.max()) + 2 * DAY_SECONDS, zone)
     offsets = np.array([_offset(int(labels.min()), zone), *(change.after for change in found)])
     if found:
         offsets[0] = found[0].before
         edges = np.array([change.instant + min(change.before, change.after) for change in found])
-        placed.instants -= offsets[np.searchsorted(edges, labels, side="right")]
+        if reached is None:
+            np.subtract(labels, offsets[np.searchsorted(edges, labels, side="right")], out=placed.instants)
+        else:  # what stands the wrong way round is near a change, and placed anew below
+            cuts = [0, *np.searchsorted(reached, edges).tolist(), len(labels)]
+            for offset, low, high in zip(offsets.tolist(), cuts, cuts[1:], strict=False):
+                np.subtract(labels[low:high], offset, out=placed.instants[low:high])
     else:
-        placed.instants -= offsets[0]
+        np.subtract(labels, offsets[0], out=placed.instants)
     told = 0
     for change in found:
         walls = sorted((change.instant + change.before, change.instant + change.after))
-        near = np.flatnonzero((labels >= walls[0] - NEAR_SECONDS) & (labels <= walls[1] + NEAR_SECONDS))
+        first, last = walls[0] - NEAR_SECONDS, walls[1] + NEAR_SECONDS
+        if reached is None:
+            near = np.flatnonzero((labels >= first) & (labels <= last))
+        else:
+            near = np.arange(*np.searchsorted(reached, [first, last + 1]))
         if len(near) == 0:
             continue
         if change.after > change.before:
@@ -90,6 +102,15 @@ def place(
         standard = min(min(change.before, change.after) for change in found)
         return Placed(labels - standard, np.zeros(len(labels), dtype=bool), standard_time=True)
     return placed
+
+
+def _reached(labels: NDArray[np.int64]) -> NDArray[np.int64] | None:
+    """Return the latest label up to each, where the labels go back by a clock change at most; None where by more."""
+    back = labels[1:] < labels[:-1]
+    if not back.any():
+        return labels
+    reached: NDArray[np.int64] = np.maximum.accumulate(labels)
+    return reached if int((reached - labels).max()) <= MOST_BACK else None
 
 
 def _forward(

@@ -22,11 +22,13 @@ from reconcile.read.number_cells import BLANKS
 
 SMALL = 200_000
 """Bytes up to which a text is held as cells (our choice: below it the parser's own start costs more)."""
-HEAD_BYTES, TAIL_BYTES = 65_536, 16_384
-HEAD_ROWS, TAIL_ROWS = 400, 60
+HEAD_BYTES, TAIL_BYTES = 8_192, 1_024
+HEAD_ROWS, TAIL_ROWS = 160, 40
 """Rows at the beginning and the end that are looked at to find the layout."""
 CHUNK = 1_000_000
 """Rows of a large file that are held at once."""
+UNCOUNTED = 1_000_000_000
+"""Row given to the first of the last rows, which are looked at before the lines of a large file are counted."""
 MOST_COLUMNS = 400
 DELIMITERS = (";", "\t", "|", ",")
 
@@ -135,7 +137,7 @@ def plain_text(value: Any) -> str:
 
 def open_text(data: bytes, file: str, gate: Gate) -> RawTable | None:
     """Open a text of UTF-8 bytes as a table; None, with a fault, where it is none."""
-    if b"\r" in data[:HEAD_BYTES]:
+    if b"\r" in data[:HEAD_BYTES] and (len(data) <= SMALL or b"\n" not in data[:HEAD_BYTES]):
         data = data.replace(b"\r\n", b"\n").replace(b"\r", b"\n")
     first = data[:HEAD_BYTES]
     text = (first if len(first) == len(data) else first[: first.rfind(b"\n") + 1]).decode("utf-8", "replace")
@@ -149,8 +151,7 @@ def open_text(data: bytes, file: str, gate: Gate) -> RawTable | None:
             gate.fault("there is nothing in it", "Fill it or take it away.", file=file)
         return None
     at = data.rfind(b"\n", 0, len(data) - TAIL_BYTES) + 1
-    lines_before = data.count(b"\n", 0, at)
-    tail = _parsed(data[at:].decode("utf-8", "replace"), lines_before + 1, delimiter, file, gate)
+    tail = _parsed(data[at:].decode("utf-8", "replace"), UNCOUNTED, delimiter, file, gate)
     if tail is None:
         return None
     return TextTable(file, None, data, delimiter, head[:HEAD_ROWS], tail[-TAIL_ROWS:])
@@ -174,7 +175,7 @@ def _parsed(text: str, first: int, delimiter: str, file: str, gate: Gate) -> lis
             f"this line is not proper CSV ({error})",
             "Check its quotes: a cell that holds a comma or a quote stands in double quotes.",
             file=file,
-            row=row,
+            row=row if row < UNCOUNTED else None,
         )
         return None
     return rows

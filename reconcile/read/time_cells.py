@@ -117,8 +117,8 @@ class Times:
         Kind, year, first and second number as one number; 0 where the cell is no time.
     seconds : ndarray of int32
         Second of the day, 0 where no clock is written.
-    offsets : ndarray of int32
-        Distance from UTC [s], or NO_OFFSET.
+    offsets : ndarray of int32 or None
+        Distance from UTC [s], or NO_OFFSET; None where no cell has one.
     clock : bool
         Whether any cell has a clock time.
     until : bool
@@ -127,9 +127,14 @@ class Times:
 
     dates: NDArray[np.int32]
     seconds: NDArray[np.int32]
-    offsets: NDArray[np.int32]
+    offsets: NDArray[np.int32] | None = None
     clock: bool = False
     until: bool = False
+
+    @property
+    def distances(self) -> NDArray[np.int32]:
+        """Distance from UTC of every cell, or NO_OFFSET [s]."""
+        return np.full(len(self.dates), NO_OFFSET, np.int32) if self.offsets is None else self.offsets
 
     @property
     def bad(self) -> NDArray[np.bool_]:
@@ -145,7 +150,7 @@ def joined(parts: Sequence[Times]) -> Times:
     return Times(
         np.concatenate([part.dates for part in parts]),
         np.concatenate([part.seconds for part in parts]),
-        np.concatenate([part.offsets for part in parts]),
+        None if all(part.offsets is None for part in parts) else np.concatenate([part.distances for part in parts]),
         any(part.clock for part in parts),
         any(part.until for part in parts),
     )
@@ -170,7 +175,7 @@ def read_times(cells: Bytes) -> Times:
     ([51300, 51300, 0], [False, False, True])
     """
     n = len(cells)
-    times = Times(np.zeros(n, np.int32), np.zeros(n, np.int32), np.full(n, NO_OFFSET, np.int32))
+    times = Times(np.zeros(n, np.int32), np.zeros(n, np.int32))
     if n == 0 or cells.dtype.itemsize == 0:
         return times
     width = -(-cells.dtype.itemsize // _WORD) * _WORD
@@ -187,11 +192,11 @@ def _read_block(
     letters: NDArray[np.uint8], low: int, high: int, known: dict[bytes, _Shape | None], times: Times
 ) -> None:
     block = letters[low:high]
-    alike = _ALIKE[block].view(np.uint64)
+    words = block.view(np.uint64)
     todo = np.arange(len(block))
     while len(todo):
-        template = alike[todo[0]]
-        same = _equal(alike if len(todo) == len(block) else alike[todo], template)
+        template = _ALIKE[block[todo[0]]]
+        same = _of_shape(words if len(todo) == len(block) else words[todo], template)
         here, todo = todo[same], todo[~same]
         key = template.tobytes()
         if key not in known:
@@ -202,6 +207,28 @@ def _read_block(
         if shape is not None:
             whole = len(here) == len(block)
             _take(block if whole else block[here], shape, slice(low, high) if whole else here + low, times)
+
+
+def _of_shape(words: NDArray[np.uint64], template: NDArray[np.uint8]) -> NDArray[np.bool_]:
+    """Return the rows that have a shape, eight letters at a time.
+
+    A digit differs from the digit 0 by its value: its upper four bits are clear, and stay so when 6 is added.
+    """
+    digits = template == ord("0")
+    of = template.view(np.uint64)
+    upper = np.where(digits, 0xF0, 0xFF).astype(np.uint8).view(np.uint64)
+    six = np.where(digits, 0x06, 0).astype(np.uint8).view(np.uint64)
+    over = np.where(digits, 0xF0, 0).astype(np.uint8).view(np.uint64)
+    off = np.zeros(len(words), dtype=np.uint64)
+    for at in range(words.shape[1]):
+        differs = words[:, at] ^ of[at]
+        off |= differs & upper[at]
+        if six[at]:
+            differs += six[at]
+            differs &= over[at]
+            off |= differs
+    same: NDArray[np.bool_] = off == 0
+    return same
 
 
 def _equal(words: NDArray[np.uint64], to: NDArray[np.uint64]) -> NDArray[np.bool_]:
@@ -288,7 +315,11 @@ def _take(block: NDArray[np.uint8], shape: _Shape, to: slice | Ints, times: Time
         ok = ok & (seconds <= DAY)
         times.seconds[to] = seconds
         times.clock = True
-    if shape.fixed != NO_OFFSET:
+    if times.offsets is None and (shape.fixed != NO_OFFSET or shape.sign):
+        times.offsets = times.distances
+    if times.offsets is None:
+        pass
+    elif shape.fixed != NO_OFFSET:
         times.offsets[to] = shape.fixed
     elif shape.sign:
         size = np.asarray(3600 * _number(block, shape.offset[0]) + 60 * _number(block, shape.offset[1]))

@@ -178,7 +178,8 @@ def read_time_columns(parts: TimeParts, rows: NDArray[np.int32], gate: Gate, zon
     faults_before = len(gate.faults)
     kept, below = _readings(parts, bad, rows, gate) if bad.any() else (None, 0)
     if kept is not None:
-        times = Times(times.dates[kept], seconds[kept], times.offsets[kept], times.clock, times.until)
+        offsets = None if times.offsets is None else times.offsets[kept]
+        times = Times(times.dates[kept], seconds[kept], offsets, times.clock, times.until)
         seconds, rows = times.seconds, rows[kept]
         hours = None if hours is None else hours[kept]
     calendar = settle(times.dates, _wanted_order(gate.date_format))
@@ -187,7 +188,7 @@ def read_time_columns(parts: TimeParts, rows: NDArray[np.int32], gate: Gate, zon
     days, wrong = day_numbers(times.dates, calendar.order)
     for index in np.flatnonzero(wrong).tolist():
         _fault(parts, int(rows[index]), gate, "there is no such day", "Check day and month; write it as 2025-03-07.")
-    offsets = _offsets(parts, times, rows, gate)
+    distances = _offsets(parts, times, rows, gate)
     if len(gate.faults) > faults_before:
         return None
     labels = days.astype(np.int64)
@@ -196,7 +197,7 @@ def read_time_columns(parts: TimeParts, rows: NDArray[np.int32], gate: Gate, zon
     if hours is not None and hours.any():
         ends = hours.astype(np.int64) + (HOUR if not hours.all() else 0)  # hours counted from 0 begin
         labels = shifted_hours(labels, days.astype(np.int64), ends, zone)
-    made = Timed(labels, offsets, rows, kept, order=calendar.order, evenly=calendar.evenly, below=below)
+    made = Timed(labels, distances, rows, kept, order=calendar.order, evenly=calendar.evenly, below=below)
     made.stamps = wanted.stamps or ("end" if ending else None)
     if times.until or (wanted.clock is not None and parts.clocks[wanted.clock].span):
         made.stamps = "start"
@@ -292,6 +293,8 @@ def _settled(parts: TimeParts, calendar: Calendar, times: Times, rows: NDArray[n
 
 
 def _offsets(parts: TimeParts, times: Times, rows: NDArray[np.int32], gate: Gate) -> Ints | None:
+    if times.offsets is None:
+        return None
     lacking = times.offsets == NO_OFFSET
     count = int(np.count_nonzero(lacking))
     if count == len(lacking):
