@@ -191,7 +191,8 @@ def find_layout(table: RawTable) -> Layout:
     first, date_at = _first_row(kinds)
     body = table.head[first:]
     shown = [cells for _, cells in (*body[:SAMPLE], *(row for row in table.tail if row[0] > body[-1][0]))]
-    width = max(len(cells) for cells in shown)
+    usual = Counter(len(cells) for cells in shown).most_common(1)[0][0]
+    width = max(usual, len(table.head[first - 1][1]) if first else 0)
     names, header = _names(table.head[:first], width)
     columns = [_column_kind(shown, at) for at in range(width)]
     layout = Layout(body[0][0] - 1, header, names, _times(names, columns, shown, date_at))

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 from datetime import tzinfo
 from typing import Literal
@@ -122,6 +123,38 @@ def parts_of(series: Series, gate: Gate, house: House, settings: IntervalSetting
         _on_grid(part)
         out.append(part)
     return out
+
+
+def share_standard_time(
+    found: Sequence[Series], settings: IntervalSettings, home: tzinfo, assumed: Assumptions
+) -> None:
+    """Let all files of one clock be on standard time where one of them is: the others may hold no spring.
+
+    Parameters
+    ----------
+    found : sequence of Series
+        Those without a distance from UTC are given one.
+    settings : IntervalSettings
+    home : tzinfo
+    assumed : dict
+    """
+    if len(found) < 2:
+        return
+    clocks: dict[str, list[tuple[Series, local_stamps.Placed]]] = {}
+    for one in found:
+        if one.offsets is None and len(one.labels):
+            name, zone = zone_of(one, settings, home)
+            at = local_stamps.place(one.labels, zone, one.stamps or "start", one.values > 0.0)
+            clocks.setdefault(name, []).append((one, at))
+    for name, placed in clocks.items():
+        standard = [(one, at) for one, at in placed if at.standard_time]
+        if standard and not any(at.back_twice for _, at in placed):
+            one, at = standard[0]
+            offset = int(one.labels[0] - at.instants[0])
+            assumed["standard-time"] = Assumed("standard-time", {"zone": name})
+            for other, _ in placed:
+                if len(other.labels) < 2 or int(other.labels[1] - other.labels[0]) < DAY:
+                    other.offsets = np.full(len(other.labels), offset, dtype=np.int64)
 
 
 def zone_of(series: Series, settings: IntervalSettings, home: tzinfo) -> tuple[str, tzinfo]:

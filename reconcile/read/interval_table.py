@@ -18,7 +18,7 @@ from reconcile.read.gate import Gate
 from reconcile.read.interval_channels import Assumptions
 from reconcile.read.interval_files import Feed, IntervalFile, open_files
 from reconcile.read.interval_names import flow_of
-from reconcile.read.interval_parts import Part, parts_of
+from reconcile.read.interval_parts import Part, parts_of, share_standard_time
 from reconcile.read.interval_quality import judge, length, told_of
 from reconcile.read.series import Series, read_series
 from reconcile.read.settings import IntervalSettings, to_zone
@@ -32,7 +32,6 @@ SAME_WITHIN = 0.02
 Ints = NDArray[np.int64]
 Floats = NDArray[np.float64]
 Flags = NDArray[np.bool_]
-
 
 
 @dataclass(slots=True)
@@ -92,6 +91,7 @@ def read_interval(
         own = settings if len(files) < 2 else _of_file(table.file, settings)
         found += read_series(table, gate, own, zone or ZoneInfo(house.timezone), assumed)
     _flows_of_files(found)
+    share_standard_time(found, settings, ZoneInfo(house.timezone), assumed)
     for series in found:
         for part in parts_of(series, gate, house, settings, assumed):
             actions += judge(part, gate, house, assumed)

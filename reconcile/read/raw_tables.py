@@ -212,22 +212,21 @@ class TextTable:
         import pandas as pd
 
         missing: Any = {at: blanks_of_numbers() for at in numbers} if self.delimiter == "," else None
-        width = max(len(cells) for _, cells in (*self.head, *self.tail))
         wanted = [*texts, *numbers]
+        width = max(max(wanted) + 1, *(len(cells) for _, cells in (*self.head, *self.tail)))
         # a comma between columns leaves one reading of a number without quotes; any other sign leaves two
         free = self.delimiter == ","
         # S takes what a cell has, without a Python object for each
         dtypes: dict[int, Any] = {at: f"S{-(-(seen + 8) // 8) * 8}" for at, seen in texts.items()}
         if not free:
             dtypes.update(dict.fromkeys(numbers, "S24"))
-        row = after + 1
+        row = after  # of the blank row that stands before the first, so that every column is there
         try:
             with pd.read_csv(
-                io.BytesIO(self.data),
+                io.BufferedReader(_Body(self.data, after, self.delimiter.encode() * (width - 1) + b"\n"), 1 << 20),
                 sep=self.delimiter,
                 header=None,
                 names=list(range(width)),
-                skiprows=after,
                 usecols=wanted,
                 dtype=dtypes,
                 keep_default_na=False,
@@ -241,11 +240,13 @@ class TextTable:
             ) as reader:
                 for piece in reader:
                     columns = [_column(piece[at]) for at in wanted]
-                    yield np.arange(row, row + len(piece), dtype=np.int32), columns
+                    skip = int(row == after)
+                    rows = np.arange(row + skip, row + len(piece), dtype=np.int32)
+                    yield rows, [column[skip:] for column in columns] if skip else columns
                     row += len(piece)
         except (pd.errors.ParserError, pd.errors.EmptyDataError) as error:
             line = re.search(r"(?:line|row) (\d+)", str(error))
-            raise LineError(int(line[1]) if line else row, "it has more columns than the others") from None
+            raise LineError(int(line[1]) - 1 + after if line else row, "this line is not proper CSV") from None
 
     def cell(self, row: int, column: int) -> str:
         """Return the text of one cell."""
@@ -261,6 +262,29 @@ class TextTable:
         except csv.Error:
             return ""
         return cells[column].strip() if column < len(cells) else ""
+
+
+class _Body(io.RawIOBase):
+    """A text from the line after ``after`` on, behind a first line of one's own, without a copy of the whole."""
+
+    def __init__(self, data: bytes, after: int, first: bytes) -> None:
+        at = 0
+        for _ in range(after):
+            at = data.index(b"\n", at) + 1
+        self.parts = [memoryview(first), memoryview(data)[at:]]
+
+    def readable(self) -> bool:
+        return True
+
+    def readinto(self, buffer: Any) -> int:
+        while self.parts and not self.parts[0]:
+            self.parts.pop(0)
+        if not self.parts:
+            return 0
+        size = min(len(buffer), len(self.parts[0]))
+        buffer[:size] = self.parts[0][:size]
+        self.parts[0] = self.parts[0][size:]
+        return size
 
 
 def blanks_of_numbers() -> list[str]:

@@ -269,16 +269,24 @@ def _columns(table: RawTable, layout: Layout, numbers: Sequence[int], gate: Gate
     times = TimeParts(table, layout)
     words = [at for at in (*layout.groups, layout.quality, layout.unit) if at is not None]
     texts = {at: _width(table, at) for at in dict.fromkeys((*times.columns, *words))}
-    rows, pieces, cells = [], [], []
+    beyond = len(layout.names)
+    texts[beyond] = 0
+    rows, pieces, cells, more = [], [], [], []
     for numbered, columns in table.chunks(texts, numbers, layout.after):
         by_column = dict(zip((*texts, *numbers), columns, strict=False))
         rows.append(numbered)
         times.add(by_column)
+        more.append(as_bytes(by_column[beyond]) != b"")
         cells.append({at: by_column[at] for at in words})
         pieces.append(dict(zip(numbers, columns[len(texts) :], strict=True)))
     timed = read_time_columns(times, np.concatenate(rows), gate, zone)
     if timed is None:
         return None
+    wide = np.concatenate(more)
+    if wide.any():
+        wide = wide if timed.kept is None else wide[timed.kept]
+        if wide.any():
+            raise LineError(int(timed.rows[np.flatnonzero(wide)[0]]), "it has more columns than the others")
     read = _Read(timed)
     bounds = np.cumsum([0, *(len(part) for part in rows)])
     for at in numbers:
