@@ -45,6 +45,10 @@ LEAST_STEP_SHARE = 0.10
 """Smaller rises, in watts and as a share of the level before, are ordinary coming and going (our
 judgement)."""
 
+ODD_NIGHTS, ODD_SDS = 15, 4.0
+"""Nights about each one whose middle tells whether it is odd, and by how many robust standard deviations (our own
+judgement)."""
+
 FITS_WITHIN = 0.2
 """A listed load fits a step where its mean power is this near, as a share (our own judgement)."""
 
@@ -151,6 +155,7 @@ class _Nights:
         level = watts - weather - listed[days - days[0]]
         steps = np.diff(listed)
         moves = [(int(days[0]) + int(i) + 1, abs(float(steps[i]))) for i in np.flatnonzero(steps)]
+        level = _without_odd_nights(level)
         weights = night_weights(level, weather)
         changes = partition(level, weights, PENALTY * math.log(len(level)), LEAST_DAYS)
         return cls(days, level, weights, moves, changes)
@@ -235,6 +240,16 @@ class _Nights:
         gain = total[:-1] ** 2 / count[:-1] + (total[-1] - total[:-1]) ** 2 / (count[-1] - count[:-1])
         near = np.flatnonzero(gain >= gain.max() - DATE_LIMIT) + begin + 1
         return int(near[0]), int(near[-1])
+
+
+def _without_odd_nights(level: Floats) -> Floats:
+    """Draw single nights far from those about them in: a night with the air conditioner on is no level."""
+    half = min(ODD_NIGHTS // 2, (len(level) - 1) // 2)
+    padded = np.pad(level, half, mode="reflect")
+    middle = np.median(np.lib.stride_tricks.sliding_window_view(padded, 2 * half + 1), axis=1)
+    room = ODD_SDS * 1.4826 * float(np.median(np.abs(level - middle))) + LEAST_STEP_WATTS
+    drawn: Floats = np.clip(level, middle - room, middle + room)
+    return drawn
 
 
 def _fits(load: Load, watts: float) -> bool:

@@ -1,0 +1,165 @@
+"""Daily totals of interval data against weather, weekday and season; days away; the profile of a day."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date
+from zoneinfo import ZoneInfo
+
+import numpy as np
+from numpy.typing import NDArray
+
+from reconcile.clock import DAY_SECONDS, HOUR_SECONDS, as_day, local_seconds
+from reconcile.house import House
+
+Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
+
+BALANCE_HEATING_C, BALANCE_COOLING_C = (10.0, 13.0, 16.0, 18.0), (18.0, 20.0, 22.0, 24.0)
+"""Outdoor temperatures tried as those at which heating and cooling begin [degC] (our own choice of grid)."""
+
+LEAST_DAYS = 30
+WHOLE_DAY = 0.98
+"""Fewest days for a model, and the part of a day that must be recorded (our own judgement)."""
+
+AWAY_SHARE, AWAY_NIGHTS = 0.45, 2
+"""A day is one away where it takes less than this part of what the model expects, and so do its neighbors, for at
+least so many days (our own judgement)."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class DailyUse:
+    """Totals by day, and what weather and weekday lead to expect.
+
+    Attributes
+    ----------
+    days : ndarray of int64, shape (n,)
+        Days since 1970-01-01 [d].
+    kwh : ndarray, shape (n,)
+    mean_c : ndarray, shape (n,)
+        Outdoor temperature, NaN where unknown [degC].
+    expected_kwh : ndarray, shape (n,)
+    heating_kwh_per_degree, cooling_kwh_per_degree : float
+        Per degree and day [kWh/(K d)]; zero without weather.
+    balance_heating_c, balance_cooling_c : float
+        [degC]
+    standard_error_kwh : float
+        Of one day about the model.
+    away : tuple of (date, date)
+        First and last day of each stretch that looks like nobody at home.
+    profile_kw : ndarray, shape (7, 24)
+        Mean power by weekday, Monday first, and hour [kW].
+    """
+
+    days: Ints
+    kwh: Floats
+    mean_c: Floats
+    expected_kwh: Floats
+    heating_kwh_per_degree: float
+    cooling_kwh_per_degree: float
+    balance_heating_c: float
+    balance_cooling_c: float
+    standard_error_kwh: float
+    away: tuple[tuple[date, date], ...]
+    profile_kw: Floats
+
+
+def daily_use(house: House) -> DailyUse | None:
+    """Add the intervals up by day and set them against the weather and the weekday.
+
+    Parameters
+    ----------
+    house : House
+        With interval data.
+
+    Returns
+    -------
+    DailyUse or None
+        None with fewer than 30 whole days.
+    """
+    interval = house.interval
+    if interval is None or len(interval.kwh) == 0:
+        return None
+    zone = ZoneInfo(house.timezone)
+    local = local_seconds(interval.starts, zone)
+    day = local // DAY_SECONDS
+    place = day - day[0]
+    count = int(place[-1]) + 1
+    total = np.bincount(place, weights=interval.kwh, minlength=count)
+    covered = np.bincount(place, weights=interval.lengths, minlength=count)
+    whole = np.flatnonzero(covered >= WHOLE_DAY * (DAY_SECONDS - HOUR_SECONDS))
+    if len(whole) < LEAST_DAYS:
+        return None
+    days = (whole + day[0]).astype(np.int64)
+    kwh: Floats = np.asarray(total[whole], dtype=np.float64)
+    mean_c = np.full(len(days), np.nan)
+    if house.weather is not None:
+        first = as_day(int(days[0]))
+        mean_c = house.weather.between(first, as_day(int(days[-1]) + 1))[days - days[0]]
+    fitted = _fit(days, kwh, mean_c)
+    hour = local % DAY_SECONDS // HOUR_SECONDS
+    slot = (day + 3) % 7 * 24 + hour  # 1970-01-01 was a Thursday
+    hours = np.bincount(slot, weights=interval.lengths, minlength=168) / HOUR_SECONDS
+    profile = np.bincount(slot, weights=interval.kwh, minlength=168) / np.maximum(hours, 1e-9)
+    expected, slopes, balances = fitted
+    left = kwh - expected
+    return DailyUse(
+        days,
+        kwh,
+        mean_c,
+        expected,
+        slopes[0],
+        slopes[1],
+        balances[0],
+        balances[1],
+        float(1.4826 * np.median(np.abs(left - np.median(left)))),
+        _away(days, kwh, expected),
+        profile.reshape(7, 24),
+    )
+
+
+def _fit(days: Ints, kwh: Floats, mean_c: Floats) -> tuple[Floats, tuple[float, float], tuple[float, float]]:
+    """Weekend, degree-days at the balances that fit best, slopes not below zero; odd days count less."""
+    weekend = ((days + 3) % 7 >= 5).astype(float)
+    plain = np.column_stack([np.ones(len(days)), weekend])
+    known = np.isfinite(mean_c)
+    best: tuple[float, Floats, tuple[float, float], tuple[float, float]] | None = None
+    if known.mean() > 0.9:
+        filled = np.where(known, mean_c, np.nanmean(mean_c))
+        for heating in BALANCE_HEATING_C:
+            for cooling in BALANCE_COOLING_C:
+                design = np.column_stack([plain, np.maximum(heating - filled, 0), np.maximum(filled - cooling, 0)])
+                solved = _robust(design, kwh)
+                if min(solved[2:]) < 0.0:
+                    design[:, 2:] *= solved[2:] > 0.0
+                    solved = _robust(design, kwh)
+                expected = design @ solved
+                misfit = float(np.abs(kwh - expected).sum())
+                if best is None or misfit < best[0]:
+                    slopes = max(float(solved[2]), 0.0), max(float(solved[3]), 0.0)
+                    best = misfit, expected, slopes, (heating, cooling)
+    if best is None:
+        return plain @ _robust(plain, kwh), (0.0, 0.0), (np.nan, np.nan)
+    return best[1:]
+
+
+def _robust(design: Floats, kwh: Floats) -> Floats:
+    weight = np.ones(len(kwh))
+    solved: Floats = np.zeros(design.shape[1])
+    ridge = 1e-9 * np.eye(design.shape[1])
+    for _ in range(4):
+        weighted = design * weight[:, None]
+        solved = np.asarray(np.linalg.solve(design.T @ weighted + ridge, weighted.T @ kwh), dtype=np.float64)
+        left = np.abs(kwh - design @ solved)
+        scale = 1.4826 * float(np.median(left)) + 1e-9
+        weight = np.minimum(1.0, 1.5 * scale / np.maximum(left, 1e-12))
+    return solved
+
+
+def _away(days: Ints, kwh: Floats, expected: Floats) -> tuple[tuple[date, date], ...]:
+    low = kwh < AWAY_SHARE * np.maximum(expected, 1e-9)
+    edges = np.flatnonzero(np.diff(np.concatenate([[False], low, [False]]).astype(np.int8)))
+    stretches = [(int(a), int(b) - 1) for a, b in zip(edges[::2], edges[1::2], strict=True)]
+    return tuple(
+        (as_day(int(days[a])), as_day(int(days[b]))) for a, b in stretches if days[b] - days[a] + 1 >= AWAY_NIGHTS
+    )

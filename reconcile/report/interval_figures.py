@@ -1,0 +1,316 @@
+"""Figures of interval data: the year by day and hour, the steps before and after, base load, daily use, tie-out."""
+
+from __future__ import annotations
+
+import math
+from itertools import pairwise
+from typing import TYPE_CHECKING
+from zoneinfo import ZoneInfo
+
+import numpy as np
+from numpy.typing import NDArray
+
+from reconcile.clock import DAY_SECONDS, HOUR_SECONDS, as_day, local_seconds
+from reconcile.interval.alignment import size_axis
+from reconcile.interval.daily import DailyUse, daily_use
+from reconcile.report import drawing as d
+from reconcile.say import Voice
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+
+    from reconcile.result import Reconciliation
+
+NOTHING = "There are no interval data to draw."
+EPOCH = as_day(0).toordinal()
+FAST_QUANTILE = 0.98
+"""Power at which the map is as dark as it gets: a few high hours do not pale all the others (our choice)."""
+
+
+def _voice(result: Reconciliation) -> Voice:
+    return Voice(result.house.locale, result.house.currency)
+
+
+def year_map(result: Reconciliation, ax: Axes | None = None, *, width: float = d.WIDE_INCHES) -> Axes:
+    """Draw power by day and hour, the hours of a day one above the other.
+
+    Parameters
+    ----------
+    result : Reconciliation
+    ax : matplotlib Axes, optional
+        Where to draw; a figure of its own where not given.
+    width : float
+        Width of that figure [in].
+
+    Returns
+    -------
+    matplotlib Axes
+    """
+    ax = ax if ax is not None else d.paper(width, 3.0, right=0.3)
+    interval = result.house.interval
+    if interval is None or len(interval.kwh) == 0 or interval.step_seconds > HOUR_SECONDS:
+        return d.nothing_to_draw(ax, NOTHING)
+    d.undress(ax)
+    local = local_seconds(interval.starts, ZoneInfo(result.house.timezone))
+    day = local // DAY_SECONDS
+    first, last = int(day[0]), int(day[-1])
+    slot = (day - first) * 24 + local % DAY_SECONDS // HOUR_SECONDS
+    count = (last - first + 1) * 24
+    hours = np.bincount(slot, weights=interval.lengths, minlength=count) / HOUR_SECONDS
+    kw = np.bincount(slot, weights=interval.kwh, minlength=count) / np.where(hours > 0.5, hours, np.nan)
+    table = kw.reshape(-1, 24).T
+    most = float(np.nanquantile(table, FAST_QUANTILE))
+    ax.imshow(
+        table,
+        aspect="auto",
+        origin="lower",
+        cmap="cividis_r",
+        vmin=0.0,
+        vmax=most,
+        extent=(EPOCH + first, EPOCH + last + 1, 0, 24),
+        interpolation="nearest",
+    )
+    d.calendar(ax, as_day(first), as_day(last + 1))
+    ax.grid(visible=False)
+    ax.set_ylim(0, 24)
+    ax.set_yticks([0, 6, 12, 18, 24])
+    voice = _voice(result)
+    d.heading(
+        ax,
+        d.fitting(
+            ax,
+            [
+                f"Hour of the day; dark is {voice.figure(most)} kW or more, white is not recorded",
+                f"Hour; dark is {voice.figure(most)} kW",
+            ],
+        ),
+    )
+    ax.set_label(f"Power by day and hour, up to {voice.figure(float(np.nanmax(table)))} kW in an hour.")
+    return ax
+
+
+def step_sizes(result: Reconciliation, ax: Axes | None = None, *, width: float = d.WIDE_INCHES) -> Axes:
+    """Draw how often the house's own appliances switch by the size of the step, before and after one date.
+
+    Parameters
+    ----------
+    result : Reconciliation
+    ax : matplotlib Axes, optional
+        Where to draw; a figure of its own where not given.
+    width : float
+        Width of that figure [in].
+
+    Returns
+    -------
+    matplotlib Axes
+    """
+    ax = ax if ax is not None else d.paper(width, 3.2, right=0.2, left=0.3)
+    gain = None if result.interval is None else result.interval.gain
+    if gain is None:
+        return d.nothing_to_draw(ax, "Too few appliances are seen switching in the data.")
+    d.undress(ax)
+    voice, change = _voice(result), gain.change
+    size = size_axis()
+    before, after = (side / max(float(side.sum()), 1e-9) for side in (change.before, change.after))
+    top = float(max(before.max(), after.max(), 1e-9))
+    ax.fill_between(size, before, color=d.PALE, linewidth=0)
+    ax.plot(size, before, color=d.GREY, linewidth=1.2)
+    ax.plot(size, after, color=d.BLUE, linewidth=1.8, linestyle=(0, (5, 1.5)))
+    ax.set_xscale("log")
+    seen = size[(before + after) > 0.02 * top]
+    ax.set_xlim(0.92 * float(seen.min()), 1.08 * float(seen.max()))
+    ticks = [t for t in (0.5, 0.7, 1, 1.5, 2, 3, 4, 6, 8) if ax.get_xlim()[0] <= t <= ax.get_xlim()[1]]
+    ax.set_xticks(ticks, [f"{t:g} kW" for t in ticks])
+    ax.minorticks_off()
+    ax.set_yticks([])
+    ax.set_ylim(0, 1.42 * top)
+    for cluster in sorted(change.clusters, key=lambda c: -c.steps_before)[:3]:
+        at = int(np.argmin(np.abs(size - cluster.kw)))
+        near = slice(max(at - 15, 0), at + 16)
+        low = float(size[near][before[near].argmax()])
+        height = 1.04 * float(max(before[near].max(), after[near].max()))
+        moved = low * math.exp(cluster.shift)
+        ax.annotate(
+            "", (moved, height), (low, height), arrowprops={"arrowstyle": "->", "color": d.VERMILLION, "linewidth": 1.5}
+        )
+        ax.text(
+            math.sqrt(low * moved), height + 0.03 * top, _signed(voice, cluster.shift), ha="center", color=d.VERMILLION
+        )
+    day = voice.short_day(as_day(change.day))
+    ax.text(0.01, 0.97, f"grey: before {day}", transform=ax.transAxes, color=d.GREY, va="top")
+    ax.text(0.01, 0.88, f"blue, dashed: since {day}", transform=ax.transAxes, color=d.BLUE, va="top")
+    told = (
+        f"{_signed(voice, change.shift)}, give or take {voice.percent(200.0 * change.standard_uncertainty, doubt=2.0)}"
+    )
+    d.heading(ax, d.fitting(ax, [f"Sizes of the steps when appliances switch: {told}", f"Step sizes: {told}"]))
+    ax.set_label(
+        f"Step sizes before and since {day}: {told}; "
+        + ("they moved together." if change.found else "no change beyond the scatter.")
+    )
+    return ax
+
+
+def base_load_over_time(result: Reconciliation, ax: Axes | None = None, *, width: float = d.WIDE_INCHES) -> Axes:
+    """Draw the low power of each night, and the steps of its level.
+
+    Parameters
+    ----------
+    result : Reconciliation
+    ax : matplotlib Axes, optional
+        Where to draw; a figure of its own where not given.
+    width : float
+        Width of that figure [in].
+
+    Returns
+    -------
+    matplotlib Axes
+    """
+    ax = ax if ax is not None else d.paper(width, 3.0, right=0.3)
+    base = None if result.interval is None else result.interval.base
+    if base is None:
+        return d.nothing_to_draw(ax, "The data have no whole night.")
+    d.undress(ax)
+    voice = _voice(result)
+    at = base.days + EPOCH
+    ax.plot(at, base.watts, ".", color=d.GREY, markersize=2.6)
+    edges = [int(at[0]), *(step.day.toordinal() for step in base.steps), int(at[-1]) + 1]
+    top = float(np.quantile(base.watts, 0.99)) * 1.35 + 1.0
+    for begin, end in pairwise(edges):
+        here = (at >= begin) & (at < end)
+        if here.any():
+            ax.hlines(float(np.median(base.watts[here])), begin, end, color=d.BLUE, linewidth=2.0)
+    for step in base.steps:
+        ax.axvspan(step.low.toordinal(), step.high.toordinal() + 1, color=d.ORANGE, alpha=0.35, linewidth=0)
+    d.calendar(ax, as_day(int(base.days[0])), as_day(int(base.days[-1]) + 1))
+    ax.set_ylim(0, top)
+    largest = sorted(base.steps, key=lambda s: -abs(s.watts))[:3]
+    letters = max(8, d.letters_across(ax) // 4)
+    middle = (edges[0] + edges[-1]) / 2.0
+    for row, step in enumerate(sorted(largest, key=lambda s: s.day)):
+        text = f"{'+' if step.watts > 0 else '−'}{voice.figure(abs(step.watts))} W"
+        text = f"{text}, {voice.short_day(step.day)}" if letters > 16 else text
+        x = step.day.toordinal()
+        ax.text(x, top * (0.97 - 0.09 * row), text, ha="left" if x < middle else "right", va="top", color=d.INK)
+    d.heading(ax, d.fitting(ax, ["Watts that run all night, with their steps", "Watts at night"]))
+    ax.set_label(
+        "Base load by night. "
+        + " ".join(f"{voice.watts(step.watts)} on {voice.short_day(step.day)}." for step in base.steps)
+    )
+    return ax
+
+
+def daily_against_weather(result: Reconciliation, ax: Axes | None = None, *, width: float = d.WIDE_INCHES) -> Axes:
+    """Draw each day's energy against the day's outdoor temperature, and the model of both.
+
+    Parameters
+    ----------
+    result : Reconciliation
+    ax : matplotlib Axes, optional
+        Where to draw; a figure of its own where not given.
+    width : float
+        Width of that figure [in].
+
+    Returns
+    -------
+    matplotlib Axes
+    """
+    ax = ax if ax is not None else d.paper(width, 3.2, right=0.3)
+    used = daily_use(result.house)
+    if used is None or not np.isfinite(used.mean_c).any():
+        return d.nothing_to_draw(ax, "Interval data and weather do not cover the same days.")
+    d.undress(ax)
+    fahrenheit = result.house.temperature_unit == "F"
+
+    def shown(celsius: NDArray[np.float64]) -> NDArray[np.float64]:
+        return celsius * 1.8 + 32.0 if fahrenheit else celsius
+
+    weekend = (used.days + 3) % 7 >= 5
+    ax.plot(shown(used.mean_c[~weekend]), used.kwh[~weekend], "o", color=d.SKY, markersize=3.2, markeredgewidth=0)
+    ax.plot(shown(used.mean_c[weekend]), used.kwh[weekend], "s", color=d.ORANGE, markersize=3.2, markeredgewidth=0)
+    grid = np.linspace(np.nanmin(used.mean_c), np.nanmax(used.mean_c), 120)
+    level = float(np.median(used.expected_kwh - _by_weather(used, used.mean_c)))
+    ax.plot(shown(grid), level + _by_weather(used, grid), color=d.INK, linewidth=2.0)
+    ax.set_ylim(0, 1.12 * float(used.kwh.max()))
+    ax.text(0.01, 0.97, "● weekday   ■ weekend   — model", transform=ax.transAxes, va="top", color=d.INK)
+    ax.set_xlabel(f"mean outdoor temperature of the day, °{result.house.temperature_unit}")
+    d.heading(ax, "kWh a day")
+    voice = _voice(result)
+    ax.set_label(
+        f"Daily use against temperature: {voice.figure(used.heating_kwh_per_degree)} kWh more for each degree of cold, "
+        f"{voice.figure(used.cooling_kwh_per_degree)} for each of heat (degrees Celsius)."
+    )
+    return ax
+
+
+def tie_out_by_bill(result: Reconciliation, ax: Axes | None = None, *, width: float = d.WIDE_INCHES) -> Axes:
+    """Draw billed less interval energy of each bill, and the room that whole register steps leave.
+
+    Parameters
+    ----------
+    result : Reconciliation
+    ax : matplotlib Axes, optional
+        Where to draw; a figure of its own where not given.
+    width : float
+        Width of that figure [in].
+
+    Returns
+    -------
+    matplotlib Axes
+    """
+    ax = ax if ax is not None else d.paper(width, 3.0, right=0.3)
+    ties = [] if result.interval is None else [t for t in result.interval.tie_out if t.within is not None]
+    if not ties:
+        return d.nothing_to_draw(ax, "The interval data cover no bill.")
+    d.undress(ax)
+    voice = _voice(result)
+    bills = result.house.bills
+    marks = {True: ("o", d.GREEN), False: ("^", d.VERMILLION)}
+    ax.axhline(0.0, color=d.INK, linewidth=0.8)
+    most = 1.0
+    for tie in ties:
+        begin, end = bills[tie.period].start.toordinal(), bills[tie.period].closes.toordinal()
+        over = tie.billed_kwh - tie.interval_kwh
+        most = max(most, abs(over), tie.slack_kwh)
+        ax.fill_between([begin, end], -tie.slack_kwh, tie.slack_kwh, color=d.PALE, linewidth=0)
+        ax.hlines(over, begin, end, color=d.INK, linewidth=1.4)
+        mark, color = marks[bool(tie.within)]
+        ax.plot([(begin + end) / 2.0], [over], mark, color=color, markersize=6)
+    ax.set_ylim(-1.25 * most, 1.35 * most)
+    d.calendar(ax, bills[ties[0].period].start, bills[ties[-1].period].closes)
+    odd = sorted((t for t in ties if t.within is False), key=lambda t: -abs(t.billed_kwh - t.interval_kwh))[:3]
+    for tie in odd:
+        middle = (bills[tie.period].start.toordinal() + bills[tie.period].closes.toordinal()) / 2.0
+        over = tie.billed_kwh - tie.interval_kwh
+        ax.annotate(
+            f"{voice.number(over, sign=True)} kWh",
+            (middle, over),
+            xytext=(0, 7 if over > 0 else -7),
+            textcoords="offset points",
+            ha="center",
+            va="bottom" if over > 0 else "top",
+        )
+    agree = sum(tie.within is True for tie in ties)
+    d.heading(
+        ax,
+        d.fitting(
+            ax,
+            [
+                f"Billed less interval data, kWh: {agree} of {len(ties)} bills add up",
+                f"Billed less intervals, kWh: {agree} of {len(ties)} add up",
+            ],
+        ),
+    )
+    ax.set_label(f"{agree} of {len(ties)} bills add up to their interval data.")
+    return ax
+
+
+def _by_weather(used: DailyUse, celsius: NDArray[np.float64]) -> NDArray[np.float64]:
+    heating = used.heating_kwh_per_degree * np.maximum(used.balance_heating_c - celsius, 0.0)
+    cooling = used.cooling_kwh_per_degree * np.maximum(celsius - used.balance_cooling_c, 0.0)
+    total: NDArray[np.float64] = np.nan_to_num(heating) + np.nan_to_num(cooling)
+    return total
+
+
+def _signed(voice: Voice, shift: float) -> str:
+    percent = 100.0 * math.expm1(shift)
+    return f"{'+' if percent > 0 else '−'}{voice.number(abs(percent), 0.1 if abs(percent) < 9.95 else 1.0)} %"

@@ -1,0 +1,63 @@
+"""Daily totals against weather and weekday, and days away."""
+
+from dataclasses import replace
+from datetime import date, timedelta
+
+import numpy as np
+import pytest
+import switching_homes as homes
+from numpy.testing import assert_allclose
+
+from reconcile.clock import as_day
+from reconcile.house import Interval
+from reconcile.interval.daily import daily_use
+
+
+def house_of(kwh_by_day, mean_c, first=date(2024, 3, 5)):
+    """Hourly data that hold so much energy on each day, level through the day."""
+    made = replace(homes.home(0, 1), first=first, mean_c=mean_c)
+    starts = np.datetime64("2024-03-05T06:00:00") + np.arange(24 * len(kwh_by_day)) * np.timedelta64(1, "h")
+    data = Interval(starts.astype("datetime64[s]"), np.repeat(kwh_by_day / 24.0, 24), 3600)
+    return replace(homes.as_house(made, data), timezone="Etc/GMT+6")
+
+
+def season(days):
+    return 11.0 - 14.0 * np.cos(2 * np.pi * np.arange(days) / 365.0)
+
+
+def test_slopes_are_those_of_a_regression_by_statsmodels():
+    regression = pytest.importorskip("statsmodels.api")
+    rng = np.random.default_rng(4)
+    mean_c = season(365) + rng.normal(0, 3, 365)
+    kwh = 12.0 + 1.1 * np.maximum(16.0 - mean_c, 0) + 1.9 * np.maximum(mean_c - 20.0, 0) + rng.normal(0, 1.5, 365)
+    used = daily_use(house_of(kwh, mean_c))
+    assert (used.balance_heating_c, used.balance_cooling_c) == (16.0, 20.0)
+    weekend = (used.days + 3) % 7 >= 5
+    design = np.column_stack(
+        [np.ones(365), weekend, np.maximum(16.0 - used.mean_c, 0), np.maximum(used.mean_c - 20.0, 0)]
+    )
+    theirs = regression.RLM(used.kwh, design, M=regression.robust.norms.HuberT(1.5)).fit().params
+    assert_allclose([used.heating_kwh_per_degree, used.cooling_kwh_per_degree], theirs[2:], rtol=0.02, atol=0)
+    assert_allclose(used.standard_error_kwh, 1.5, rtol=0.15, atol=0)
+
+
+def test_days_away_are_named():
+    rng = np.random.default_rng(5)
+    kwh = 20.0 + rng.normal(0, 2, 200)
+    kwh[90:97] = 5.0
+    used = daily_use(house_of(kwh, np.full(200, 14.0)))
+    first = as_day(int(used.days[0]))
+    assert used.away == ((first + timedelta(days=90), first + timedelta(days=96)),)
+
+
+def test_weekends_stand_in_the_profile():
+    days = np.arange(100)
+    used = daily_use(house_of(np.where((days + 1) % 7 >= 5, 48.0, 24.0), np.full(100, 14.0)))  # a Tuesday first
+    assert_allclose(used.profile_kw[:5], 1.0, rtol=1e-9, atol=0)
+    assert_allclose(used.profile_kw[5:], 2.0, rtol=1e-9, atol=0)
+
+
+def test_few_days_and_no_weather():
+    assert daily_use(house_of(np.full(20, 10.0), np.full(20, 10.0))) is None
+    used = daily_use(replace(house_of(np.full(60, 10.0), np.full(60, 10.0)), weather=None))
+    assert used.heating_kwh_per_degree == 0.0
