@@ -150,6 +150,7 @@ def parse(value: Any, date_format: str | None = None, order: Order | None = None
     iso = _ISO.fullmatch(text)
     if iso:
         return _made(int(iso[1]), int(iso[2]), int(iso[3])), None
+    text = _CLOCK.sub("", text)
     if date_format is not None:
         try:
             return _within(_by(pattern(date_format), text)), None
@@ -157,7 +158,7 @@ def parse(value: Any, date_format: str | None = None, order: Order | None = None
             raise
         except ValueError:
             raise DateError(f"this is not a date in the form {date_format}", "Write it so, or as 2025-03-07.") from None
-    return _inferred(_CLOCK.sub("", text), order)
+    return _inferred(text, order)
 
 
 def month_number(word: str) -> int | None:

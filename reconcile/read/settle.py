@@ -67,7 +67,7 @@ def _order(table: Table, spec: Columns, gate: Gate, test: Test, tell: Tell) -> b
     cells = [
         (row, column, part)
         for row, column, text in _texts(table, spec, ("day", "period"))
-        for part in (dates.period_ends(text) or (text, ""))[:2]
+        for part in ((dates.period_ends(text) if column.kind == "period" else None) or (text, ""))[:2]
         if dates.orders_of(part)
     ]
     if not cells or gate.date_format is not None:
