@@ -9,9 +9,10 @@ from typing import get_args
 from reconcile.house import Assumed
 from reconcile.read.cells import plain_name
 from reconcile.read.interval_layout import LayoutError, Values
-from reconcile.read.interval_names import KW_OF, KWH_OF, Flow, other_commodity
+from reconcile.read.interval_names import KW_OF, KWH_OF, Flow, is_register, not_energy, other_commodity
 
 Assumptions = dict[str, Assumed]
+COLUMN = "column"
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,7 +44,7 @@ class Chosen:
     volts: Values | None = None
 
 
-def choose(values: Sequence[Values], wanted: str | None, assumed: Assumptions, where: str = "column") -> Chosen:
+def choose(values: Sequence[Values], wanted: str | None, assumed: Assumptions, where: str = COLUMN) -> Chosen:
     """Choose the registers among columns, or among words that rows carry.
 
     Parameters
@@ -66,17 +67,19 @@ def choose(values: Sequence[Values], wanted: str | None, assumed: Assumptions, w
         With the question to ask.
     """
     volts = next((value for value in values if value.unit == "V"), None)
-    candidates = [value for value in values if value.unit != "V" and not other_commodity(value.name)] or list(values)
+    able = [value for value in values if value.unit != "V" and not other_commodity(value.name)]
+    candidates = [value for value in able if not not_energy(value.name)] or able or list(values)
     if wanted is not None:
         found = [value for value in values if plain_name(value.name) == plain_name(wanted)]
         if not found:
             raise LayoutError(
-                f"there is no {where} {wanted}",
+                f"there is no {where} {wanted}" if where == COLUMN else f"no row has {wanted} in the column {where}",
                 f"Set channel under [interval] to one of: {_listed(candidates)}.",
             )
         flow: Flow | None = "net" if found[0].flow == "net" else None
         return _told(Chosen((Register((found[0],), flow),), volts), candidates, assumed)
     pool = _pool(candidates)
+    pool = [value for value in pool if not is_register(value.name)] or pool
     flows: dict[Flow | None, Register] = {}
     for one in (*get_args(Flow), None):
         mine = [value for value in pool if value.flow == one]
@@ -115,9 +118,10 @@ def _one(values: Sequence[Values], candidates: Sequence[Values], where: str) -> 
 
 
 def _question(values: Sequence[Values], where: str) -> LayoutError:
-    return LayoutError(
-        f"there is more than one {where} of values", f"Set channel under [interval] to one of: {_listed(values)}."
-    )
+    several = "there is more than one column of values"
+    if where != COLUMN:
+        several = f"the column {where} names more than one register, and nothing tells which is the house's"
+    return LayoutError(several, f"Set channel under [interval] to one of: {_listed(values)}.")
 
 
 def _listed(values: Sequence[Values]) -> str:

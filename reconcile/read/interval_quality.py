@@ -13,6 +13,7 @@ from reconcile.read.interval_parts import Part
 
 FEW, FEW_SHARE = 5, 0.001
 """Impossible readings that are left out and named; more of them are a fault (our choice)."""
+MOST_READINGS = 0.5
 NAMED = 5
 """Rows that an action names."""
 STUCK_SECONDS, STUCK_READINGS = 86_400, 24
@@ -84,8 +85,10 @@ def _out(
     places = np.flatnonzero(which & ~np.isnan(part.kwh))
     if len(places) == 0:
         return []
-    if len(places) > max(FEW, FEW_SHARE * len(part.kwh)) or len(places) == np.count_nonzero(~np.isnan(part.kwh)):
-        for index in places[: MOST_ALIKE + 1].tolist():
+    full = np.count_nonzero(~np.isnan(part.kwh))
+    if len(places) > max(FEW, FEW_SHARE * len(part.kwh)) or len(places) == full:
+        # where most readings are so, the file is not what it was taken for: one question, not a list
+        for index in places[: 1 if len(places) > MOST_READINGS * full else MOST_ALIKE + 1].tolist():
             part.series.wrong(gate, problem, remedy, index, time=time)
         return []
     rows = [str(int(part.series.rows[index])) for index in places[:NAMED].tolist()]

@@ -10,6 +10,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from reconcile.clock import changes, offsets_at
 from reconcile.read import local_stamps as clock
 
 CHICAGO = ZoneInfo("America/Chicago")
@@ -113,3 +114,36 @@ def test_the_interval_that_ends_at_the_skip_may_be_called_either(label: str) -> 
     read = placed(f"2025-03-09T01:00 {label} 2025-03-09T04:00", "end")
     assert read.instants.tolist() == utc("2025-03-09T07:00 2025-03-09T08:00 2025-03-09T09:00")
     assert not read.skipped.any()
+
+
+@given(
+    zone=st.sampled_from((*ZONES, "America/New_York", "Pacific/Apia", "Asia/Kathmandu", "Europe/Dublin", "UTC")),
+    instants=st.lists(st.integers(-600_000_000, 4_000_000_000), min_size=1, max_size=40),
+)
+@settings(max_examples=60, deadline=None)
+def test_offsets_are_those_of_zoneinfo_at_any_instant(zone: str, instants: list[int]) -> None:
+    home = ZoneInfo(zone)
+    wanted = [datetime.fromtimestamp(at, UTC).astimezone(home).utcoffset() for at in instants]
+    got = offsets_at(np.array(instants, dtype=np.int64), home)
+    assert got.tolist() == [offset.total_seconds() for offset in wanted if offset is not None]
+
+
+def test_a_change_at_a_minute_past_midnight_is_found_to_the_second() -> None:
+    # Newfoundland changed at 00:01 local time from 1987 to 2011 (the tz database)
+    home = ZoneInfo("America/St_Johns")
+    first = int(datetime(2008, 1, 1, tzinfo=UTC).timestamp())
+    found = changes(first, first + 366 * 86_400, home)
+    assert [datetime.fromtimestamp(c.instant, UTC).isoformat()[:16] for c in found] == [
+        "2008-03-09T03:31",
+        "2008-11-02T02:31",
+    ]
+    starts = np.arange(found[0].instant - 86_400, found[0].instant + 86_400, 60, dtype=np.int64)
+    read = clock.place(local(starts, home), home, "start", np.ones(len(starts), bool))
+    np.testing.assert_array_equal(read.instants, starts)
+
+
+def test_labels_in_no_order_are_placed_all_the_same() -> None:
+    starts = np.arange(1_740_000_000 // 900 * 900, 1_760_000_000, 900, dtype=np.int64)
+    order = np.random.default_rng(0).permutation(len(starts))
+    read = clock.place(local(starts[order], CHICAGO), CHICAGO, "start", np.ones(len(starts), bool))
+    np.testing.assert_array_equal(read.instants, starts[order])

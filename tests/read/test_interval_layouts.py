@@ -91,3 +91,34 @@ def test_what_is_left_open_is_asked_and_answered(name: str) -> None:
     else:
         interval = read(question.files, "[bills]\ndate_format = 'DD/MM/YYYY'\n")
         np.testing.assert_allclose(interval.kwh, made.kwh[:24], rtol=0, atol=5e-7)
+
+
+def test_watt_hours_taken_for_kilowatt_hours_are_one_question() -> None:
+    made = make(1)
+    rows = [f"{t:%Y-%m-%d %H:%M},{v * 1000:.0f}" for t, v in zip(made.begins, made.kwh, strict=True)]
+    text = "\n".join(["time,usage", *rows]) + "\n"
+    with pytest.raises(InputError) as caught:
+        read({"interval.csv": text})
+    assert len(caught.value.faults) == 1
+    assert "unit under [interval]" in str(caught.value)
+    np.testing.assert_allclose(
+        read({"interval.csv": text}, "[interval]\nunit = 'Wh'\n").kwh, made.kwh, rtol=0, atol=5e-7
+    )
+
+
+@pytest.mark.parametrize("beside", ["kVARh", "Cumulative kWh", "Cost ($)", "Outdoor temperature"])
+def test_what_is_no_energy_of_the_interval_is_left_alone(beside: str) -> None:
+    made = make(1)
+    pairs = zip(made.begins, made.kwh, np.cumsum(made.kwh), strict=True)
+    rows = [f"{t:%Y-%m-%d %H:%M},{v:.3f},{x:.3f}" for t, v, x in pairs]
+    np.testing.assert_allclose(read({"interval.csv": "\n".join([f"time,kWh,{beside}", *rows])}).kwh, made.kwh)
+
+
+def test_reactive_energy_in_other_rows_is_left_alone() -> None:
+    made = make(1)
+    rows = [
+        f"{t:%Y-%m-%d %H:%M},{name},{v:.3f}"
+        for t, v in zip(made.begins, made.kwh, strict=True)
+        for name in ("KWH", "KVARH")
+    ]
+    np.testing.assert_allclose(read({"interval.csv": "\n".join(["time,channel,value", *rows])}).kwh, made.kwh)
