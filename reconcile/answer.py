@@ -237,7 +237,7 @@ def _case(
         owed=money_owed(findings, _paid(house)),
         high=flags.count(Flag.OVER),
         low=flags.count(Flag.UNDER),
-        low_made_up=_made_up(rows),
+        low_open=_made_up(rows) or _unread(house, rows),
         told=told,
     )
 
@@ -250,6 +250,14 @@ def _made_up(rows: Sequence[Period]) -> bool:
             continue
         beside = [excess[j] for j in (i - 1, i + 1) if 0 <= j < len(rows)]
         if beside and max(beside) >= MADE_UP_AT * abs(excess[i]):
+            return True
+    return False
+
+
+def _unread(house: House, rows: Sequence[Period]) -> bool:
+    """Whether a low bill has no readings that bear its kWh out."""
+    for bill, row in zip(house.bills, rows, strict=True):
+        if row.flag is Flag.UNDER and (bill.reading_start is None or bill.reading_end is None):
             return True
     return False
 

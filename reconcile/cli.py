@@ -35,6 +35,9 @@ class Shown:
     written: tuple[Path, ...]
 
 
+SILENT = ("json", "quiet")
+"""Ways of showing an answer that print nothing else."""
+
 _CANNOT_PRINT = (errno.ENOSPC, errno.EIO, errno.EBADF, errno.EFBIG, errno.EDQUOT)
 """Errors of writing to a full or closed place."""
 
@@ -55,9 +58,12 @@ def cli() -> None:
 @click.argument("houses", metavar="HOUSE...", nargs=-1, required=True, type=click.Path(path_type=Path))
 @_OUT
 @click.option("--json", "as_json", is_flag=True, help="Print the answer as JSON instead of text.")
+@click.option("--full", is_flag=True, help="Print everything, not one screen.")
 @click.option("--quiet", is_flag=True, help="Print nothing; only write the files.")
 @click.option("--summary", metavar="CSV", type=click.Path(path_type=Path), help="Also write a table, one row a house.")
-def check(houses: tuple[Path, ...], out: Path | None, as_json: bool, quiet: bool, summary: Path | None) -> int:
+def check(
+    houses: tuple[Path, ...], out: Path | None, as_json: bool, full: bool, quiet: bool, summary: Path | None
+) -> int:
     """Weigh a house: print the answer, and write report.html, reconciliation.xlsx and result.json.
 
     The files go to HOUSE.answer beside the house, or to --out. Only the program's own earlier answers are replaced, and
@@ -68,6 +74,7 @@ def check(houses: tuple[Path, ...], out: Path | None, as_json: bool, quiet: bool
     """
     from reconcile.report.save import answer_folder, save_new
 
+    form = "quiet" if quiet else "json" if as_json else "full" if full else "short"
     folders = [out if out is not None and len(houses) == 1 else answer_folder(house) for house in houses]
     if len(houses) > 1 and out is not None:
         folders = [out / folder.name for folder in folders]
@@ -76,18 +83,18 @@ def check(houses: tuple[Path, ...], out: Path | None, as_json: bool, quiet: bool
     if summary is not None and summary.exists():
         raise click.UsageError(f"{summary} is already there. Name another file; nothing was written.")
     if len(houses) == 1 and summary is None:
-        _check(houses[0], folders[0], quiet or as_json, lambda shown: _show(shown, as_json, quiet))
+        _check(houses[0], folders[0], form in SILENT, lambda shown: _show(shown, form))
         return 0
     rows, worst = [], 0
     for house, folder in zip(houses, folders, strict=True):
-        row, status = _row(house, folder, quiet, as_json)
+        row, status = _row(house, folder, form)
         rows.append(row)
         worst = status if worst == 0 else min(worst, status) or worst
     if summary is not None:
         from reconcile.report.summary import table
 
         save_new({summary: table(rows)})
-        if not (quiet or as_json):
+        if form not in SILENT:
             _written([summary])
     return worst
 
@@ -115,10 +122,10 @@ def _check(house: Path, folder: Path, silent: bool, show: Callable[[Shown], None
     return shown
 
 
-def _show(shown: Shown, as_json: bool, quiet: bool) -> None:
-    if quiet:
+def _show(shown: Shown, form: str) -> None:
+    if form == "quiet":
         return
-    if as_json:
+    if form == "json":
         import json
 
         from reconcile.result import plain
@@ -127,19 +134,19 @@ def _show(shown: Shown, as_json: bool, quiet: bool) -> None:
         return
     from reconcile.report.terminal import terminal_text
 
-    click.echo(terminal_text(shown.result, _columns(), _colour()))
+    click.echo(terminal_text(shown.result, _columns(), _colour(), full=form == "full"))
     _written(shown.written)
 
 
-def _row(house: Path, folder: Path, quiet: bool, as_json: bool) -> tuple[dict[str, Any], int]:
+def _row(house: Path, folder: Path, form: str) -> tuple[dict[str, Any], int]:
     """Weigh one of several houses: its row of the table, and its exit status."""
     from reconcile.errors import InputError, ReconcileError
     from reconcile.report.summary import answered, refused
 
-    if not (quiet or as_json):
+    if form not in SILENT:
         click.echo(f"== {house}")
     try:
-        shown = _check(house, folder, quiet or as_json, lambda one: _show(one, as_json, quiet))
+        shown = _check(house, folder, form in SILENT, lambda one: _show(one, form))
     except ReconcileError as error:
         click.echo(f"{house}:", err=True)
         status = _explain(error)

@@ -120,8 +120,8 @@ class Case:
     high: int
     """Bills over their range."""
     low: int
-    low_made_up: bool
-    """A low bill's neighbor is high by as much: its reading may have been off."""
+    low_open: bool
+    """A low bill's neighbor is high by as much, or no readings bear its kWh out: it may be misread or mistyped."""
     told: bool
     """The diary tells of the likeliest rise."""
 
@@ -232,8 +232,8 @@ RULES: tuple[Rule, ...] = (
         and odds.outside >= costs.DESK_AT,
     ),
     Rule(
-        "odd-bill", Decision.PAPERWORK, "a bill is high, and its reading is the cheapest thing to check",
-        lambda case, odds: (case.high > 0 or case.low_made_up) and not case.told,
+        "odd-bill", Decision.PAPERWORK, "a bill stands out, and its reading is the cheapest thing to check",
+        lambda case, odds: (case.high > 0 or case.low_open) and not case.told,
     ),
     Rule("owed", Decision.PAPERWORK, "money that is not this period's use", lambda case, odds: case.owed),
     Rule("explained", Decision.EXPLAINED, "nothing is left that a check would settle", lambda case, odds: True),

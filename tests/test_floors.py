@@ -45,9 +45,9 @@ FLOOR = {
     "progress": 0,
     "contract": 0,
 }
-ONLY_IN_REPORT = {"matplotlib", "jinja2", "xlsxwriter", "weasyprint"}
-ONLY_IN_CLI = {"click", "rich"}
-LAZY_EVERYWHERE = {"pandas", "scipy", "matplotlib", "openpyxl", "pint", "jinja2", "xlsxwriter", "rich", "statsmodels"}
+ONLY_IN_REPORT = {"matplotlib", "jinja2", "xlsxwriter"}
+ONLY_IN_CLI = {"click"}
+LAZY_EVERYWHERE = {"pandas", "scipy", "matplotlib", "openpyxl", "pint", "jinja2", "xlsxwriter", "statsmodels"}
 LONGEST = 450
 
 MODULES = sorted(ROOT.rglob("*.py"))

@@ -19,7 +19,7 @@ NARROWEST = 60
 """Columns below which no table is tried to fit."""
 
 
-def terminal_text(result: Reconciliation, width: int = 100, colour: bool = False) -> str:
+def terminal_text(result: Reconciliation, width: int = 100, colour: bool = False, *, full: bool = True) -> str:
     """Return the answer as lines of at most ``width`` columns.
 
     Parameters
@@ -29,6 +29,8 @@ def terminal_text(result: Reconciliation, width: int = 100, colour: bool = False
         Columns there are; at least 60 are used.
     colour : bool
         Print headings bold (ANSI); no meaning is lost without.
+    full : bool
+        Everything; else one screen: the answer, three figures, what to do first, what to say.
 
     Returns
     -------
@@ -37,7 +39,7 @@ def terminal_text(result: Reconciliation, width: int = 100, colour: bool = False
     width = max(width, NARROWEST)
     words = view(result)
     lines: list[str] = []
-    for line in _lines(result, words, width):
+    for line in (_lines if full else _short)(result, words, width):
         text = str(clean(line))
         if colour and text.startswith(_HEADING):
             lines.append(f"\x1b[1m{text.removeprefix(_HEADING)}\x1b[0m")
@@ -50,7 +52,7 @@ _HEADING = "\ue000"
 """Private letter that marks a heading on the way through; it never reaches the screen."""
 
 
-def _lines(result: Reconciliation, words: Words, width: int) -> Iterator[str]:
+def _head(words: Words, width: int) -> Iterator[str]:
     if words["urgent"]:
         yield _HEADING + "*" * width
         yield from _paragraph(words["decision"].upper() + ". " + words["headline"], width, mark=_HEADING)
@@ -58,18 +60,53 @@ def _lines(result: Reconciliation, words: Words, width: int) -> Iterator[str]:
             yield from _paragraph("Reported: " + "; ".join(words["signs"]) + ".", width)
         yield _HEADING + "*" * width
         yield from _paragraph(f"{words['house']}: {words['range']}", width)
-    else:
-        yield from _paragraph(f"{words['house']}: {words['range']}", width)
-        yield ""
-        yield from _paragraph(words["headline"], width, mark=_HEADING)
+        return
+    yield from _paragraph(f"{words['house']}: {words['range']}", width)
+    yield ""
+    yield from _paragraph(words["headline"], width, mark=_HEADING)
+    yield ""
+    three = words["three"]
+    yield from _paragraph(
+        f"{three['kwh']} over usual · {three['money']} over usual · {three['meter']} chance that the meter is fast",
+        width,
+    )
+
+
+FIRST_STEPS = 3
+
+
+def _short(result: Reconciliation, words: Words, width: int) -> Iterator[str]:
+    """One screen: the answer, three figures, the first steps, what to say, and where the rest stands."""
+    yield from _head(words, width)
+    steps = words["steps"] if words["urgent"] else words["steps"][:FIRST_STEPS]
+    yield from _steps({**words, "steps": steps}, width)
+    left = len(words["steps"]) - len(steps)
+    if left:
+        yield from _paragraph(f"{left} more after these.", width, first="    ")
+    if not words["urgent"]:
+        yield from _heading("What to say", width)
+        for line in words["phone"]:
+            yield from _paragraph(line, width, first="- ", later="  ")
+    yield ""
+    yield from _paragraph(words["meter_line"], width)
+    yield from _paragraph("Every bill, the reasons and the money: reconcile check --full, or report.html.", width)
+
+
+def _lines(result: Reconciliation, words: Words, width: int) -> Iterator[str]:
+    yield from _head(words, width)
     yield from _steps(words, width)
+    if not words["urgent"]:
+        yield from _heading("What to say", width)
+        for line in words["phone"]:
+            yield from _paragraph(line, width, first="- ", later="  ")
     if words["reasons"]:
         yield from _heading(f"Why: {words['decision'][0].lower()}{words['decision'][1:]}", width)
         for reason in words["reasons"]:
             yield from _paragraph(reason, width, first="- ", later="  ")
-    yield from _heading("Bills", width)
+    yield from _money(money_view(result), width)
+    yield from _heading("Each bill (usual range: with the other bills; load list: from the list only)", width)
     yield from _table(
-        ("period", "days", "billed", "usual kWh", "list alone", "over or under", "mark"),
+        ("bill", "days", "billed", "usual range", "load list", "over or under", "mark"),
         [
             (
                 row["dates"],
@@ -85,7 +122,7 @@ def _lines(result: Reconciliation, words: Words, width: int) -> Iterator[str]:
         width,
     )
     for row in words["periods"]:
-        told = "; ".join(part for part in (row["read"], row["why"]) if part)
+        told = "; ".join(part for part in (row["read"], row["part_of"], row["why"]) if part)
         if told:
             yield from _paragraph(f"{row['dates']}: {told}", width, first="○ ", later="  ")
     for finding in words["findings"]:
@@ -95,16 +132,15 @@ def _lines(result: Reconciliation, words: Words, width: int) -> Iterator[str]:
         for cause in words["causes"][:5]:
             size = f" [{cause['size']}]" if cause["size"] else ""
             yield from _paragraph(cause["text"] + size, width, first="- ", later="  ")
-    yield from _money(money_view(result), width)
     yield from _field_test(field_test_view(result), width)
     if words["measures"]:
-        yield from _heading("What to measure next", width)
+        yield from _heading("What to measure first", width)
         for i, measure in enumerate(words["measures"], 1):
             text = f"{measure['load']}: {measure['how']}; {measure['then']}"
             yield from _paragraph(text, width, first=f"{i}. ", later="   ")
     yield from _limits(words, width)
     if words["notices"]:
-        yield from _heading("Taken for granted", width)
+        yield from _heading("What was assumed", width)
         for notice in words["notices"]:
             yield from _paragraph(notice, width, first="- ", later="  ")
 
@@ -118,12 +154,16 @@ def _steps(words: Words, width: int) -> Iterator[str]:
             yield from _paragraph(step["place"] + ":", width)
         for caution in step["cautions"]:
             yield from _paragraph(caution, width, first="   ! ", later="     ")
-        yield from _paragraph(step["text"], width, first=f"{i:2d}. ", later="    ")
+        optional = "Optional. " if step["optional"] else ""
+        minutes = f" ({step['minutes']})" if step["minutes"] else ""
+        yield from _paragraph(f"{optional}{step['text']}{minutes}", width, first=f"{i:2d}. ", later="    ")
+        for outcome, then in step["would_show"]:
+            yield from _paragraph(f"If {outcome}: {then}.", width, first="      - ", later="        ")
 
 
 def _finding(finding: Words, first: bool, width: int) -> Iterator[str]:
     if first:
-        yield from _heading("What the paper shows", width)
+        yield from _heading("What the billing records show", width)
     yield from _paragraph(
         " ".join(part for part in (finding["text"], finding["do"]) if part), width, first="- ", later="  "
     )
@@ -165,10 +205,10 @@ def _field_test(words: Words | None, width: int) -> Iterator[str]:
 def _limits(words: Words, width: int) -> Iterator[str]:
     visible = words["visible"]
     yield from _heading("What these bills can and cannot show", width)
-    yield from _paragraph(visible["told"], width)
+    yield from _paragraph(words["meter_line"], width)
     if visible["over_confident"]:
         yield from _paragraph(
-            "The bills scatter more than the limits of the list allow, so the doubt was widened.", width
+            "The bills scatter more than the limits of the list allow, so the ranges were widened.", width
         )
     data = words["interval"]
     if data:

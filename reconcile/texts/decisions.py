@@ -126,6 +126,11 @@ def _slow(voice: Voice, figures: Figures) -> str:
 
 def _odd(voice: Voice, figures: Figures) -> str:
     seen = _seen(voice, figures)
+    if not figures["over"]["bills"]:
+        return _sentences(
+            seen,
+            "If nobody was at home then, nothing needs to be done. If somebody was, the bills cannot tell yet why: its reading is the first thing to check.",
+        )
     if figures.get("leading"):
         return _sentences(seen, str(figures["leading"]), "Its reading is the first thing to check.")
     return _sentences(seen, "The bills cannot tell yet why.", "Its reading is the first thing to check.")

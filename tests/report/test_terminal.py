@@ -38,10 +38,11 @@ def test_colour_carries_nothing(make: Make) -> None:
     assert bold != plain
 
 
-def test_the_answer_comes_first_then_what_to_do_then_why(make: Make) -> None:
+def test_the_answer_comes_first_then_what_to_do_and_say_then_why(make: Make) -> None:
     text = terminal_text(make())
     places = [
-        text.index(words) for words in ("about 18 % over", "What to do next", "Why:", "Bills\n", "Taken for granted")
+        text.index(words)
+        for words in ("about 18 % over", "What to do next", "What to say", "Why:", "Each bill", "What was assumed")
     ]
     assert places == sorted(places)
 
@@ -73,3 +74,11 @@ def test_no_text_steers_the_terminal(hostile_house: House) -> None:
     text = terminal_text(result)
     assert "red" in text
     assert not [letter for letter in text if unicodedata.category(letter) in ("Cc", "Cf") and letter != "\n"]
+
+
+def test_one_screen_says_the_answer_the_first_steps_and_where_the_rest_is(make: Make) -> None:
+    text = terminal_text(make(), full=False)
+    assert len(text.splitlines()) < 45
+    for words in ("about 18 % over", "What to do next", "What to say", "Is the meter fast?", "--full"):
+        assert words in text
+    assert "Each bill (" not in text
