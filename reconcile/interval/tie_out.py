@@ -90,6 +90,10 @@ def _learn(house: House, facts: Facts) -> tuple[int, Reads, Hour | None]:
     return best
 
 
+LEAST_KWH = 1e-6
+"""Energy below which a sum of intervals is none, and no ratio to it means anything [kWh] (common practice)."""
+
+
 def _closing_days(house: House) -> tuple[int, ...]:
     apart = [(b.start - a.closes).days for a, b in pairwise(house.bills)]
     return (0, 1) if apart and apart.count(1) > len(apart) / 2 else (0,)
@@ -97,7 +101,7 @@ def _closing_days(house: House) -> tuple[int, ...]:
 
 def _one_ratio(house: House, reads: Reads) -> tuple[Ratio, Hour] | None:
     """Find one ratio of billed to interval energy that serves most bills at one time of reading."""
-    usable = reads.judged & (reads.sums > 0) & (reads.billed_kwh > 0)
+    usable = reads.judged & (reads.sums > LEAST_KWH) & (reads.billed_kwh > 0)
     if not usable.any():
         return None
     ratios = np.where(usable, reads.billed_kwh / np.where(usable, reads.sums, 1.0), np.nan)

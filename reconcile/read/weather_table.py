@@ -28,12 +28,25 @@ def read_weather(table: Table, gate: Gate, house: House, bills: tuple[Bill, ...]
     if len(gate.faults) > faults_before:
         return None
     if not means:
-        gate.fault("no day has a temperature", "Fill it or take it away.", file=table.file, sheet=table.sheet)
+        gate.fault(
+            "no day has a temperature",
+            "Fill it or take it away.",
+            file=table.file,
+            sheet=table.sheet,
+            row=table.header_row,
+        )
         return None
     first, last = min(means), max(means)
     days = (last - first).days + 1
     if days > MOST_DAYS:
-        gate.fault(f"it spans {days} days", "Check the years of its dates.", file=table.file, sheet=table.sheet)
+        gate.fault(
+            f"it spans {days} days",
+            "Check the years of its dates.",
+            file=table.file,
+            sheet=table.sheet,
+            row=table.header_row,
+            column="date",
+        )
         return None
     calendar = np.array([means.get(first + timedelta(days=n), np.nan) for n in range(days)])
     weather = Weather(first, calendar, int(np.isnan(calendar).sum()))
