@@ -13,7 +13,7 @@ import unicodedata
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import date
-from decimal import ROUND_HALF_UP, Decimal
+from decimal import ROUND_HALF_UP, Decimal, localcontext
 from functools import lru_cache
 from typing import TYPE_CHECKING, Any
 
@@ -136,7 +136,9 @@ class Voice:
         from babel.numbers import format_decimal
 
         pattern = "#,##0" + ("." + "0" * places if places else "")
-        return str(format_decimal(value, format=pattern, locale=_locale(self.locale))).replace("\u202f", NO_BREAK)
+        with localcontext(prec=400):  # any float has its place, which the usual 28 digits do not give
+            text = str(format_decimal(value, format=pattern, locale=_locale(self.locale)))
+        return text.replace("\u202f", NO_BREAK)
 
     def figure(self, value: float | None) -> str:
         """Write a rough number to two figures, without an idle nought.

@@ -16,7 +16,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from reconcile.weigh.gaussian import Fit
+from reconcile.weigh.gaussian import Fit, inverse_beside
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
@@ -347,9 +347,9 @@ def sizes(data: Fit, candidates: Candidates, members: tuple[int, ...]) -> tuple[
     chosen = list(members)
     white = data.half @ candidates.columns[:, chosen]
     shift = candidates.shift[chosen]
-    inner = np.linalg.inv(np.eye(len(chosen)) + white.T @ white)
+    inner = inverse_beside(white.T @ white, np.ones(len(chosen)))
     pull = white.T @ data.white + shift
     mean = inner @ pull
-    misfit = data.misfit + float(shift @ shift) - float(pull @ mean)
+    misfit = max(data.misfit + float(shift @ shift) - float(pull @ mean), 0.0)  # huge bills cancel
     scale = (data.freedom + misfit) / (data.freedom + len(data.residual))
     return mean, np.sqrt(np.diagonal(inner) * scale), misfit

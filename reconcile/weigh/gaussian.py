@@ -50,6 +50,46 @@ class Fit:
         return (self.freedom + self.misfit) / (self.freedom + n)
 
 
+def whitening(covariance: Floats) -> Floats:
+    """Return the inverse of the lower Cholesky factor of a covariance, shape (n, n).
+
+    Rounding alone can take a covariance whose parts differ by many powers of ten out of definiteness; then its diagonal
+    is raised by the smallest part of itself that mends it.
+
+    Raises
+    ------
+    numpy.linalg.LinAlgError
+        Where it is not positive definite beyond rounding.
+    """
+    for part in (0.0, 1e-12, 1e-10):
+        try:
+            raised = covariance + np.diag(part * np.diagonal(covariance)) if part else covariance
+            return np.asarray(np.linalg.inv(np.linalg.cholesky(raised)))
+        except np.linalg.LinAlgError:
+            continue
+    return np.asarray(np.linalg.inv(np.linalg.cholesky(covariance + np.diag(1e-8 * np.diagonal(covariance)))))
+
+
+def inverse_beside(gram: Floats, weight: Floats) -> Floats:
+    """Return the inverse of ``gram + diag(weight)``, also where ``gram`` drowns the weight in rounding.
+
+    Parameters
+    ----------
+    gram : ndarray, shape (k, k)
+        Of the form W'W.
+    weight : ndarray, shape (k,)
+        Positive.
+
+    Returns
+    -------
+    ndarray, shape (k, k)
+    """
+    root = np.sqrt(weight)
+    values, vectors = np.linalg.eigh(gram / np.outer(root, root))
+    inner = (vectors / (1.0 + np.maximum(values, 0.0))) @ vectors.T
+    return np.asarray(inner / np.outer(root, root))
+
+
 def fit(residual: Floats, covariance: Floats, freedom: float) -> Fit:
     """Take the data in.
 
@@ -71,8 +111,7 @@ def fit(residual: Floats, covariance: Floats, freedom: float) -> Fit:
     numpy.linalg.LinAlgError
         Where S is not positive definite.
     """
-    lower = np.linalg.cholesky(covariance)
-    half = np.linalg.inv(lower)
+    half = whitening(covariance)
     white = half @ residual
     return Fit(residual, half, white, float(white @ white), freedom)
 

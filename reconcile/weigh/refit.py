@@ -12,6 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from reconcile.weigh.gaussian import inverse_beside, whitening
 from reconcile.weigh.model import Model
 from reconcile.weigh.patterns import Patterns
 from reconcile.weigh.shapes import WIDE, shares
@@ -64,6 +65,7 @@ class Heard:
     scale: float
 
 
+@np.errstate(over="ignore", invalid="ignore")  # what is not finite is met at the end
 def refit(heard: Heard, members: tuple[int, ...], size: Floats) -> Best:
     """Fit the sizes of a model's patterns together with the use they act on.
 
@@ -91,6 +93,7 @@ def refit(heard: Heard, members: tuple[int, ...], size: Floats) -> Best:
     meter = follows == "all"
     wanted = found.size_mean[chosen]
     weight = (WIDE * found.size_sd[chosen]) ** -2.0
+    begun = size
     size, scale = size.copy(), heard.scale
     unknowns = np.zeros(model.factors.shape[1])
     noise = model.noise[np.ix_(judged, judged)]
@@ -125,12 +128,12 @@ def refit(heard: Heard, members: tuple[int, ...], size: Floats) -> Best:
             covariance = both
         if step == 0 and not unknowns.any():
             # the use is taken as fitted with the sizes in before anything is made of it
-            begin = np.linalg.solve(covariance + steep @ steep.T, target - slope @ size)
-            unknowns = steep.T @ begin
+            half = whitening(covariance + steep @ steep.T)
+            unknowns = steep.T @ (half.T @ (half @ (target - slope @ size)))
             continue
-        half = np.linalg.inv(np.linalg.cholesky(covariance + steep @ steep.T))
+        half = whitening(covariance + steep @ steep.T)
         white, left = half @ slope, half @ target
-        inverse = np.linalg.inv(white.T @ white + np.diag(weight))
+        inverse = inverse_beside(white.T @ white, weight)
         lean = np.where(meter, (mask / np.maximum(1.0 + mask * size, LEAST_FACTOR))[judged].sum(axis=0), 0.0)
         size = inverse @ (white.T @ left + wanted * weight)
         rest = left - white @ size
@@ -138,5 +141,8 @@ def refit(heard: Heard, members: tuple[int, ...], size: Floats) -> Best:
         scale = (heard.freedom + misfit) / (heard.freedom + len(target))
         size = size - scale * (inverse @ lean)
         unknowns = steep.T @ (half.T @ rest)
-    sd = np.sqrt(np.diagonal(inverse) * scale)
+    if not (np.isfinite(size).all() and np.isfinite(column).all()):  # nothing was used that a size could act on
+        size, column = begun, found.effect[:, chosen]
+        inverse = np.diag(1.0 / weight)
+    sd = np.sqrt(np.maximum(np.diagonal(inverse), 0.0) * scale)
     return Best(members, size, sd, misfit, column * size, np.abs(column) * sd)
