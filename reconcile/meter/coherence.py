@@ -72,18 +72,23 @@ def checks(run: Run, house: House, meter: Meter, test: FieldTest) -> tuple[Check
     return tuple(found)
 
 
+def _log_ratio(one: float, other: float) -> float:
+    """Logarithm of a ratio of two positive figures, however absurd."""
+    return math.log(one) - math.log(other)
+
+
 def _log(code: str, value: float, usual: tuple[float, float], *, hard: bool = False) -> Check:
     median, spread = usual
     if value <= 0.0:
         return Check(code, 8.0, hard, value, median)
-    return Check(code, math.log(value / median) / spread, hard, value, median)
+    return Check(code, _log_ratio(value, median) / spread, hard, value, median)
 
 
 def _near(code: str, value: float, other: float, spread: float, *, hard: bool = True) -> Check:
     """Two figures that agree to a part; a figure of nothing agrees with none."""
     if value <= 0.0 or other <= 0.0:
         return Check(code, 8.0, hard, value, other)
-    return Check(code, math.log(value / other) / spread, hard, value, other)
+    return Check(code, _log_ratio(value, other) / spread, hard, value, other)
 
 
 def _ways(run: Run, meter: Meter, test: FieldTest) -> Iterator[Check]:
@@ -186,7 +191,7 @@ def _sharing(run: Run, service: str) -> Iterator[Check]:
     low, high = min(leg.amps for leg in legs), max(leg.amps for leg in legs)
     if run.connection == "line-to-neutral" or (run.connection is None and service != "split-phase"):
         # nobody's two loads to neutral draw alike to the hundredth: it would be one load between the legs
-        equal = len(on) == 2 and abs(math.log(on[0].amps / on[1].amps)) < 0.02
+        equal = len(on) == 2 and abs(_log_ratio(on[0].amps, on[1].amps)) < 0.02
         yield Check("alike", 1.7 if equal else 0.0, False, low, high)
     if run.connection != "line-to-neutral" and len(on) == 2 and service != "three-phase":
         close = 0.03 if run.clamps == "load" else 0.2 if service == "split-phase" else 0.1

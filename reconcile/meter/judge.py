@@ -301,7 +301,7 @@ def _averages(good: Sequence[Weighed], found: Gate, house: House, meter: Meter) 
             for key, (part, _) in means[point].shared.items():
                 together[key] = together.get(key, 0.0) + weight / total * part
         whole = combine([run for point in weights for run in groups[point]])
-        expanded = (whole.expanded / whole.standard_percent) * math.sqrt(
+        expanded = (whole.expanded / (whole.standard_percent or 1.0)) * math.sqrt(
             own + sum(part * part for part in together.values())
         )
         zone: Zone = "cannot-tell" if found.doubts else decide(percent, expanded, meter.tolerance_percent).zone

@@ -20,6 +20,9 @@ from reconcile.site import FieldTest, Run
 LEAST_WATTS = 1.0
 """Below this there is no load to judge by [W]."""
 
+MOST = 1e9
+"""Figures beyond this are no reading of a house [W or %]."""
+
 Kind = Literal["plug-in", "clamps"]
 
 
@@ -142,8 +145,10 @@ def _sure(way: Any, *what: Any) -> Weighed | str:
             done: Weighed | str = way(*what)
     except (ValueError, ZeroDivisionError, OverflowError):
         return "no-power"
-    if isinstance(done, Weighed) and not math.isfinite(done.budget.expanded_uncertainty):
-        return "no-power"
+    if isinstance(done, Weighed):
+        figures = (done.percent, done.budget.expanded_uncertainty, done.measured_w, done.meter_w, done.expected_w)
+        if not all(abs(figure) < MOST for figure in figures):
+            return "no-power"
     return done
 
 

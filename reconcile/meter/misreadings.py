@@ -164,7 +164,7 @@ def _scaled(case: Case) -> Iterator[Mend]:
         for field in ("pulses", "turns"):
             count = getattr(r, field)
             # a count that happens to be near the seconds explains any small error
-            if count and abs(math.log(count / r.seconds)) > 0.3:
+            if count and abs(math.log(count) - math.log(r.seconds)) > 0.3:
                 swapped = replace(r, **{field: r.seconds, "seconds": count}, seconds_repeats=())
                 yield _mend(case, "swapped", field, None, 1.0, registered=swapped)
     if r.meter_kw is not None and r.meter_kw < 0.0:
@@ -311,7 +311,7 @@ def _background(case: Case) -> Iterator[Mend]:
         if before and after and abs(before - after) > 0.25 * min(before, after):
             ends = (("background_w_before", before, after), ("background_w_after", after, before))
             for field, value, other in ends:
-                if abs(math.log(value / ratio / other)) < 0.25:
+                if abs(math.log(value / ratio) - math.log(other)) < 0.25:
                     yield _mend(case, code, field, ratio, weight, **{field: value / ratio})
     if before and after and abs(before - after) > 60.0:
         for level in (max(before, after), min(before, after)):

@@ -465,7 +465,7 @@ tests = st.builds(
 )
 
 
-@settings(deadline=None, max_examples=60, phases=(Phase.explicit, Phase.generate))
+@settings(deadline=None, max_examples=80, phases=(Phase.explicit, Phase.generate))
 @given(tests, st.sampled_from([None, "2S", "12S", "16S", "??"]), st.booleans())
 def test_any_readings_have_an_answer_in_words(test, form, generation):
     meter = Meter(form=form, pulse_wh=1.0, disk_wh=7.2, test_amps=30.0)
