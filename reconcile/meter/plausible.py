@@ -32,8 +32,8 @@ AGREE = 3.0
 """Standard deviations within which runs of one test agree."""
 MARGIN = 2.0
 """By how much a meter really so far out must be the likelier account before it is believed."""
-WINDOW = 4.0
-"""Guesses within this of the likeliest are told."""
+ACCOUNTED = 0.4
+"""Part of the departure that may be left once an error is mended, for it to count as the explanation."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -206,9 +206,15 @@ def _explain(
         tried.append(found)
         genuine = genuine_score(case, weighed.percent)
         best = found[0] if found else None
-        if best is not None and best.near and best.score < genuine + MARGIN:
+        if best is not None and best.near and best.score < genuine + MARGIN and _accounts(best.guess, target):
             explained = best.guess
     return merged(tried)[:6], explained
+
+
+def _accounts(guess: Guess, target_percent: float) -> bool:
+    """Whether an error accounts for most of what the registration is off by, and not for a part of it."""
+    left = abs(guess.would_be_percent - target_percent)
+    return left <= ACCOUNTED * abs(guess.as_read_percent - target_percent)
 
 
 def _unusual(runs: Sequence[Weighed], combined: Combined) -> list[Remark]:

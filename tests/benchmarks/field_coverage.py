@@ -90,11 +90,8 @@ def one_test(rng: np.random.Generator, scenario: Scenario, registration: float) 
         for _ in range(scenario.repeats):
             levels = base * (1.0 + rng.normal(0.0, 0.05, 3))
             if scenario.refrigerator:
-                levels = levels + [
-                    cold.mean(clock, clock + 60),
-                    cold.mean(clock + 150, clock + 750),
-                    cold.mean(clock + 810, clock + 870),
-                ]
+                spans = ((clock, clock + 60), (clock + 150, clock + 750), (clock + 810, clock + 870))
+                levels = levels + np.array([cold.mean(*span) for span in spans])
             supply = watts * (1.0 + rng.uniform(-1.0, 1.0) * scenario.drift_percent / 100.0)
             lost = (watts / 120.0) ** 2 * ohms
             seen = rounded(watts - out * limit(plug, watts), 0.1)
