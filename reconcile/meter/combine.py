@@ -2,8 +2,9 @@
 
 A reading's doubt has parts that are the same in every run with the same instruments (Type B: the instrument's own
 error, the wires of one receptacle, a display that rounds the same load the same way), and parts that are new each
-time. Repeats narrow only the latter, and test them: where the runs scatter more than their own parts foresee, the
-scatter itself counts (Type A, n - 1 degrees of freedom; the additional variance after Paule and Mandel [1]_).
+time. Repeats narrow only the latter, and test them. While the runs scatter no more than chance lets them, their scatter
+is pooled with what the budget foresees; where they scatter more, it counts alone (Type A, n - 1 degrees of freedom; the
+additional variance after Paule and Mandel [1]_).
 
 References
 ----------
@@ -39,6 +40,9 @@ SHARED_BY_LABEL = ("clamp position", "power factor")
 ROUNDED = ("display", "plug-in watts", "volts step", "amps step")
 """Steps: two readings that show the same figure were rounded the same way."""
 SMALLEST = 1e-9
+TYPE_B_FREEDOM = 4.0
+"""How many readings the budget's own parts are worth beside the repeats' scatter, while the two agree: limits known
+to about a third of themselves (JCGM 100, eq. G.3)."""
 SCATTER = "scatter of repeats"
 
 
@@ -125,20 +129,24 @@ def _made(
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Mean:
-    """Mean of runs of one kind. ``own`` is the variance of its unshared part, ``extra`` what was added a run."""
+    """Mean of runs of one kind.
+
+    ``own`` is the variance of its unshared part, with ``freedom`` degrees of freedom; ``extra`` is what had to be added
+    to each run's own variance because the runs scatter more than chance lets them.
+    """
 
     weights: tuple[float, ...]
     own: float
+    freedom: float
     extra: float
     shared: dict[str, tuple[float, Component]]
     lines: tuple[tuple[str, float, Component], ...]
 
     def own_inputs(self, share: float) -> list[Input]:
         """Return the unshared part as inputs [%]: their scatter where it is the larger, else line by line."""
-        if self.extra > 0:
-            count = len(self.weights)
-            why = f"scatter of {count} runs"
-            return [Input(SCATTER, 0.0, share * math.sqrt(self.own), "normal", 1.0, count - 1, "%", why)]
+        if math.isfinite(self.freedom):
+            why = f"scatter of {len(self.weights)} runs"
+            return [Input(SCATTER, 0.0, share * math.sqrt(self.own), "normal", 1.0, self.freedom, "%", why)]
         return [_input(name, share * part, line) for name, part, line in self.lines if part]
 
 
@@ -147,7 +155,10 @@ def mean_of(runs: Sequence[Weighed]) -> Mean:
     rounded = _rounding(runs)
     split = [_split(run, rounded) for run in runs]
     own = [max(math.fsum(c.contribution**2 for c in mine), SMALLEST) for mine, _ in split]
-    extra = paule_mandel([run.percent for run in runs], own)
+    percents = [run.percent for run in runs]
+    found = spread(percents, own)
+    agree = found <= _most_by_chance(len(runs) - 1)
+    extra = 0.0 if agree else paule_mandel(percents, own)
     raw = [1.0 / (v + extra) for v in own]
     total = math.fsum(raw)
     weights = tuple(g / total for g in raw)
@@ -157,7 +168,35 @@ def mean_of(runs: Sequence[Weighed]) -> Mean:
         for key, line in ours.items():
             shared[key] = (shared.get(key, (0.0, line))[0] + weight * line.contribution, line)
         lines += [(f"{line.name}, run {n}", weight * line.contribution, line) for line in mine]
-    return Mean(weights, 1.0 / total, extra, shared, tuple(lines))
+    freedom, ratio = math.inf, 1.0
+    if extra > 0.0:
+        freedom = len(runs) - 1.0
+    elif found > len(runs) - 1:
+        freedom = TYPE_B_FREEDOM + len(runs) - 1
+        ratio = (TYPE_B_FREEDOM + found) / freedom
+    return Mean(weights, ratio / total, freedom, extra, shared, tuple(lines))
+
+
+def spread(values: Sequence[float], variances: Sequence[float]) -> float:
+    """Return the sum of squares of the values about their weighted mean, each over its own variance.
+
+    Examples
+    --------
+    >>> round(spread([0.0, 4.0, 8.0], [16.0, 16.0, 16.0]), 9)
+    2.0
+    """
+    raw = [1.0 / v for v in variances]
+    mean = math.fsum(g * x for g, x in zip(raw, values, strict=True)) / math.fsum(raw)
+    return math.fsum(g * (x - mean) ** 2 for g, x in zip(raw, values, strict=True))
+
+
+def _most_by_chance(freedom: int) -> float:
+    """Return the spread that runs which agree exceed one time in twenty."""
+    if freedom < 1:
+        return math.inf
+    from scipy.special import chdtri
+
+    return float(chdtri(freedom, 0.05))
 
 
 def paule_mandel(values: Sequence[float], variances: Sequence[float]) -> float:

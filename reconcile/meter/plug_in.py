@@ -115,10 +115,11 @@ def background(run: Run, step_kw: float | None) -> tuple[list[Input], Model]:
     if len(ends) > 1:
         count = len(known)
         centre = math.fsum(known) / count
-        spread = math.fsum((b - centre) ** 2 for b in known) * (1.0 + 1.0 / count)
+        spread = math.fsum((b - centre) ** 2 for b in known)
         usual = default("background_wander_percent") / 100.0 * mean
         freedom = PRIOR_FREEDOM + count - 1
-        doubt = math.sqrt((PRIOR_FREEDOM * usual**2 + spread) / freedom)
+        # what it was in between is one more of them, set against their mean
+        doubt = math.sqrt((PRIOR_FREEDOM * usual**2 + spread) / freedom * (1.0 + 1.0 / count))
         drift = Input("background drift", 0.0, doubt, "normal", 1.0, freedom, "W", f"{count} readings")
     else:
         once = mean * default("background_drift_percent") / 100.0

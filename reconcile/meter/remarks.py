@@ -166,8 +166,9 @@ def _meter(weighed: Weighed, meter: Meter, test: FieldTest) -> Iterator[Remark]:
         if abs(one.watts - other.watts) > 3.0 * doubt and {one.way, other.way} & {"display"} and run.registered.seconds:
             figures = {"one": one.way, "watts": one.watts, "other": other.way, "others": other.watts}
             yield Remark("ways-differ", figures)
-    if run.reference_watts is not None and run.reference_kwh is not None and (run.registered.seconds or 0.0) >= 1.0:
-        mean = 3.6e6 * run.reference_kwh / run.registered.seconds
+    seconds = run.registered.seconds or 0.0
+    if run.reference_watts is not None and run.reference_kwh is not None and seconds >= 1.0:
+        mean = 3.6e6 * run.reference_kwh / seconds
         if abs(mean - run.reference_watts) > 0.03 * run.reference_watts:
             yield Remark("thermostat-cycled", {"mean": mean, "watts": run.reference_watts})
     step = next((c for c in weighed.budget.components if c.name in ("display", "count")), None)

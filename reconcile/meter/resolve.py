@@ -10,17 +10,13 @@ from reconcile.meter.field_defaults import default
 from reconcile.meter.forms import leg_volts
 from reconcile.meter.instruments import typical
 from reconcile.meter.legs import LEGS
-from reconcile.meter.load_run import Weighed, current_meter, line_volts_of, outlet_volts, weigh_run
-from reconcile.meter.montecarlo import simulate
-from reconcile.meter.zone import can_resolve, decide
-from reconcile.site import Display, FieldTest, Instruments, Leg, Registered, Run
-from reconcile.texts.components import spoken_component
+from reconcile.meter.lengths import REPEATS, Foreseen, shortest
+from reconcile.meter.load_run import current_meter, line_volts_of, outlet_volts
+from reconcile.site import Instruments, Leg, Registered, Run
 
-RUN_LENGTHS = (300.0, 600.0, 900.0, 1800.0, 3600.0, 7200.0)
-"""Lengths of a run that are tried [s]."""
-WORTH_WAITING = 1.1
-"""A longer run is asked for only while it narrows the expanded uncertainty by more than this factor."""
-BACKGROUND_WATTS = 150.0
+USUAL_REPEATS = (3,)
+"""Runs of one test: enough to see that they agree (common practice)."""
+BACKGROUND_WATTS = 200.0
 """What is taken to be on beside the load in a quiet house [W] (common practice)."""
 PULSE_WH, DISK_WH = 1.0, 7.2
 """Taken for planning where the nameplate's constant is not written down: 1 Wh from memory, 7.2 Wh most US house
@@ -34,7 +30,6 @@ class Resolution:
     Attributes
     ----------
     test : {'plug-in', 'clamps', 'utility'}
-    title : str
     load_watts, seconds : float or None
         [W], [s]
     counts : float or None
@@ -44,16 +39,19 @@ class Resolution:
     test_uncertainty_ratio : float
         Tolerance over expanded uncertainty.
     smallest_error_percent : float
-        Least error of a meter that would most likely be found outside [%].
+        Least error of a meter that is found outside nine times in ten [%].
     resolves : bool or None
         Whether the suspected error would be; None where none is suspected.
     largest : str
-        Component that makes most of the doubt.
+        Component that makes most of the doubt; a key of :data:`reconcile.texts.components.COMPONENTS`.
     largest_share : float
+    repeats : int
+        Runs of the test.
+    way : str
+        How the meter is read: ``pulses``, ``turns``, ``display`` or ``register``.
     """
 
     test: Literal["plug-in", "clamps", "utility"]
-    title: str
     load_watts: float | None
     seconds: float | None
     counts: float | None
@@ -64,6 +62,8 @@ class Resolution:
     resolves: bool | None
     largest: str = ""
     largest_share: float = 0.0
+    repeats: int = 1
+    way: str = ""
 
 
 def planning_meter(house: House) -> Meter:
@@ -76,9 +76,19 @@ def planning_meter(house: House) -> Meter:
     return meter
 
 
+def way_meter(house: House) -> Meter:
+    """Return the meter as it can be read: by its pulses or disk where their constant is known, by its display of kW
+    where it is not; else a usual constant is taken, to be read off its face.
+    """
+    meter = current_meter(house)
+    if meter.pulse_wh is None and meter.disk_wh is None and meter.display == "kW now":
+        return meter
+    return planning_meter(house)
+
+
 def plug_in_run(house: House, watts: float, seconds: float) -> Run:
     """Return the run that a plug-in test would make with a sound meter."""
-    meter = planning_meter(house)
+    meter = way_meter(house)
     energy = (watts + BACKGROUND_WATTS) * seconds / 3600.0
     timed = _counted(meter, energy, seconds)
     drift = 0.02 * BACKGROUND_WATTS
@@ -94,47 +104,41 @@ def plug_in_run(house: House, watts: float, seconds: float) -> Run:
 
 def clamp_run(house: House, watts: float, seconds: float) -> Run:
     """Return the run that a qualified person's readings at the legs would make with a sound meter."""
-    meter, service = planning_meter(house), house.service
+    meter, service = way_meter(house), house.service
     count = LEGS[service]
     volts = leg_volts(service, line_volts_of(house, service))
     amps = watts / volts / count
     if service in ("network",):
         amps = watts / line_volts_of(house, service)
     timed = _counted(meter, watts * seconds / 3600.0, seconds)
-    return Run("planned", timed, tuple(Leg(volts, amps) for _ in range(count)))
+    legs = tuple(Leg(volts, amps, 1.0) for _ in range(count))
+    return Run("planned", timed, legs, connection="line-to-line", clamps="main")
 
 
 def _counted(meter: Meter, watt_hours: float, seconds: float) -> Registered:
-    if meter.display == "kW now" and meter.pulse_wh is None and meter.disk_wh is None:
-        return Registered(meter_kw=watt_hours / seconds * 3.6 / meter.multiplier)
+    if meter.pulse_wh is None and meter.disk_wh is None:
+        if meter.display == "kW now":
+            return Registered(meter_kw=round(watt_hours / seconds * 3.6 / meter.multiplier, 2))
+        return Registered(seconds=seconds, register_start=0.0, register_end=watt_hours / 1000.0 / meter.multiplier)
     if meter.disk_wh is not None and meter.type == "disk":
         return Registered(seconds=seconds, turns=watt_hours / meter.disk_wh / meter.multiplier)
     size = (meter.pulse_wh or PULSE_WH) * meter.multiplier
-    return Registered(seconds=seconds, pulses=watt_hours / size, counted="pulse-to-pulse")
-
-
-def foresee(
-    run: Run, house: House, instruments: Instruments, display: Display | None = None
-) -> tuple[Weighed, float] | None:
-    """Return a planned run weighed, and its expanded uncertainty [%]; None where it could not be judged."""
-    weighed = weigh_run(run, house, FieldTest(instruments, display or Display()), planning_meter(house))
-    if isinstance(weighed, str):
-        return None
-    drawn = simulate(weighed.model, weighed.inputs)
-    return weighed, (drawn.high - drawn.low) / 2.0
+    return Registered(seconds=seconds, pulses=watt_hours / size, counted="in-a-time")
 
 
 def plug_in_resolution(
     house: House, instruments: Instruments, watts: float, suspected: float | None
 ) -> Resolution | None:
-    """Return what a plug-in run of a load would tell, long enough that more time would not help much."""
-    tries = [(s, foresee(plug_in_run(house, watts, s), house, instruments)) for s in RUN_LENGTHS]
-    known = [(seconds, found) for seconds, found in tries if found is not None]
-    if not known:
-        return None
-    least = known[-1][1][1]
-    seconds, (weighed, expanded) = next(k for k in known if k[1][1] <= WORTH_WAITING * least)
-    return _resolution("plug-in", "A known load through a plug-in meter", house, weighed, expanded, seconds, suspected)
+    """Return what a plug-in test of a load would tell: the shortest that detects the suspected error, else the best.
+
+    Where the meter's constant is not known, its display of kW or its register is read in place of its pulses.
+    """
+    meter = way_meter(house)
+    found = shortest(
+        lambda seconds: plug_in_run(house, watts, seconds), house, meter, instruments, detect_percent=suspected,
+        repeats=USUAL_REPEATS if suspected is None else REPEATS,
+    )  # fmt: skip
+    return None if found is None else _resolution("plug-in", house, found[0], suspected)
 
 
 def clamp_resolution(
@@ -143,60 +147,55 @@ def clamp_resolution(
     """Return what a qualified person's readings at the legs would tell; None where the service is not known."""
     if house.service not in LEGS:
         return None
-    seconds = default("run_seconds")
-    found = foresee(clamp_run(house, watts, seconds), house, instruments)
-    if found is None:
-        return None
-    return _resolution("clamps", "Readings at the legs by a qualified person", house, *found, seconds, suspected)
+    found = shortest(
+        lambda seconds: clamp_run(house, watts, seconds), house, way_meter(house), instruments,
+        detect_percent=suspected, repeats=USUAL_REPEATS if suspected is None else REPEATS,
+    )  # fmt: skip
+    return None if found is None else _resolution("clamps", house, found[0], suspected)
 
 
 def utility_resolution(house: House, suspected: float | None) -> Resolution:
     """Return what the utility's portable standard tells: within 0.10 % (Fla. Admin. Code 25-6.055(1), read)."""
     standard = typical()["utility's portable standard"].instrument.percent_of_reading
     doubt = standard / 3.0**0.5
+    # rectangular limits: 95 % of them is the expanded uncertainty, and one reading in ten is lower by 80 % of them
     expanded = 0.95 * standard
     tolerance = current_meter(house).tolerance_percent
     return Resolution(
         "utility",
-        "The utility's test against a reference standard",
         None,
         None,
         None,
         doubt,
         expanded,
         tolerance / expanded,
-        tolerance + expanded,
-        None if suspected is None else can_resolve(suspected, expanded, tolerance),
+        tolerance + expanded + 0.8 * standard,
+        None if suspected is None else abs(suspected) >= tolerance + expanded + 0.8 * standard,
         "reference standard",
         1.0,
     )
 
 
 def _resolution(
-    test: Literal["plug-in", "clamps"],
-    title: str,
-    house: House,
-    weighed: Weighed,
-    expanded: float,
-    seconds: float,
-    suspected: float | None,
+    test: Literal["plug-in", "clamps"], house: House, told: Foreseen, suspected: float | None
 ) -> Resolution:
     tolerance = current_meter(house).tolerance_percent
-    largest = max(weighed.budget.components, key=lambda c: c.share)
-    registered = weighed.run.registered
+    largest = max(told.combined.budget.components, key=lambda c: c.share)
+    registered = told.weighed.run.registered
     return Resolution(
         test,
-        title,
-        weighed.measured_w,
-        seconds,
+        told.weighed.measured_w,
+        told.seconds,
         registered.turns if registered.turns is not None else registered.pulses,
-        weighed.budget.standard_uncertainty,
-        expanded,
-        decide(100.0, expanded, tolerance).test_uncertainty_ratio,
-        tolerance + expanded,
-        None if suspected is None else can_resolve(suspected, expanded, tolerance),
-        spoken_component(largest.name),
+        told.combined.standard_percent,
+        told.expanded_percent,
+        tolerance / told.expanded_percent,
+        told.detects_percent,
+        None if suspected is None else abs(suspected) >= told.detects_percent,
+        largest.name,
         largest.share,
+        told.repeats,
+        told.weighed.shown.way,
     )
 
 

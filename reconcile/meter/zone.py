@@ -88,16 +88,3 @@ def decide(
         statement = "conditional pass" if low <= percent <= high else "conditional fail"
     ratio = math.inf if expanded == 0.0 else tolerance_percent / expanded
     return Decision(zone, statement, expanded, low, high, ratio)
-
-
-def can_resolve(error_percent: float, expanded: float, tolerance_percent: float) -> bool:
-    """Return whether a meter out by ``error_percent`` would most likely be found outside the tolerance.
-
-    The expected reading must clear the tolerance by more than the guard band.
-
-    Examples
-    --------
-    >>> can_resolve(20.0, 3.0, 2.0), can_resolve(4.0, 3.0, 2.0)
-    (True, False)
-    """
-    return abs(error_percent) > tolerance_percent + expanded

@@ -17,6 +17,7 @@ from reconcile.house import House, Meter
 from reconcile.meter.combine import combine
 from reconcile.meter.load_run import Weighed, current_meter, weigh_run
 from reconcile.meter.plausible import gate
+from reconcile.meter.resolve import plug_in_resolution
 from reconcile.meter.zone import decide
 from reconcile.site import Display, FieldTest, Instrument, Instruments, Leg, Registered, Run
 
@@ -39,6 +40,8 @@ class Scenario:
     refrigerator: bool = False
     drift_percent: float = 0.5
     motor: bool = False
+    seconds: float = 600.0
+    watts: float | None = None
 
 
 SCENARIOS = (
@@ -87,6 +90,7 @@ def one_test(rng: np.random.Generator, scenario: Scenario, registration: float) 
     runs, clock = [], 0.0
     for label in range(scenario.labels):
         watts = rng.uniform(900.0, 1480.0) if scenario.labels > 1 else rng.uniform(1300.0, 1480.0)
+        watts = scenario.watts or watts
         for _ in range(scenario.repeats):
             levels = base * (1.0 + rng.normal(0.0, 0.05, 3))
             if scenario.refrigerator:
@@ -96,12 +100,12 @@ def one_test(rng: np.random.Generator, scenario: Scenario, registration: float) 
             lost = (watts / 120.0) ** 2 * ohms
             seen = rounded(watts - out * limit(plug, watts), 0.1)
             total = (supply + lost + levels[1]) * registration
-            true_seconds = 600.0 + rng.uniform(-0.3, 0.3)
+            true_seconds = scenario.seconds + rng.uniform(-0.3, 0.3)
             pulses = float(np.floor(total * true_seconds / 3600.0 + rng.uniform()))
             runs.append(
                 Run(
                     f"load {label}",
-                    Registered(pulses=pulses, seconds=600.0),
+                    Registered(pulses=pulses, seconds=scenario.seconds),
                     connection="line-to-neutral",
                     reference_watts=seen,
                     background_w_before=levels[0] * registration + rng.uniform(-5.0, 5.0),
@@ -155,6 +159,31 @@ def judged(runs: tuple[Run, ...], tolerance: float = 2.0) -> tuple[float, float,
     return together.low, together.high, "cannot-tell" if found.doubts else zone
 
 
+def planned_and_found(error_percent: float, count: int, seed: int = 11) -> tuple[float, float, float, int, float]:
+    """Plan a plug-in test that detects an error, and make it: what it reaches, and how often it finds the error.
+
+    Returns
+    -------
+    seconds, planned, reached : float
+        Length [s], expanded uncertainty planned and the median of those reached [%].
+    repeats : int
+    found : float
+        Share of tests outside.
+    """
+    told = plug_in_resolution(HOUSE, INSTRUMENTS, 1400.0, error_percent)
+    assert told is not None
+    assert told.seconds is not None
+    scenario = Scenario("planned", repeats=told.repeats, seconds=told.seconds, watts=1400.0)
+    widths, found = [], 0
+    for n in range(count):
+        rng = np.random.default_rng([seed, n])
+        sign = 1.0 if n % 2 else -1.0
+        low, high, zone = judged(one_test(rng, scenario, 1.0 + sign * error_percent / 100.0))
+        widths.append((high - low) / 2.0)
+        found += zone == "outside"
+    return told.seconds, told.expanded_percent, float(np.median(widths)), told.repeats, found / count
+
+
 @dataclass
 class Told:
     """What a scenario shows."""
@@ -184,6 +213,13 @@ def scenario_score(
 
 if __name__ == "__main__":
     count = int(sys.argv[1]) if len(sys.argv) > 1 else 1000
+    for error in (5.2, 5.6, 6.0, 8.0):
+        seconds, planned, reached, repeats, found = planned_and_found(error, count // 2)
+        print(
+            f"error of {error} %: {repeats} runs of {seconds:.0f} s; uncertainty planned {planned:.2f} %, reached "
+            f"{reached:.2f} %; found in {found:.3f}",
+            flush=True,
+        )
     for scenario in SCENARIOS:
         told = scenario_score(scenario, count)
         right = scenario_score(scenario, count // 4, seed=4, draw=lambda _: 100.0)

@@ -1,0 +1,154 @@
+"""How long, with how large a load and how often: what a test must be to reach an uncertainty, or to detect an error.
+
+An error is *detected* where a test of a meter that has it ends outside the tolerance nine times in ten: the
+registration read must clear the tolerance by the expanded uncertainty, and in one test of ten it is read lower than it
+is.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from reconcile.house import House, Meter
+from reconcile.meter.combine import Combined, combine
+from reconcile.meter.load_run import Weighed, current_meter, weigh_run
+from reconcile.site import Display, FieldTest, Instruments, Run
+
+RUN_LENGTHS = (300.0, 420.0, 600.0, 900.0, 1200.0, 1800.0, 2700.0, 3600.0, 5400.0, 7200.0)
+"""Lengths of a run that are tried [s]."""
+REPEATS = (3, 4, 6)
+"""How often it is made: fewer than three do not show a misread figure."""
+BETWEEN_SECONDS = 240.0
+"""What every run costs besides: the background before and after, writing down, warming up [s] (common practice)."""
+FOUND_IN = 0.9
+"""Share of tests in which a detected error is found."""
+WORTH_WAITING = 1.1
+"""More time is asked for only while it narrows the expanded uncertainty by more than this factor."""
+
+RunOf = Callable[[float], Run]
+"""The planned run of a length [s]."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Foreseen:
+    """A test that has not been made.
+
+    Attributes
+    ----------
+    seconds : float
+        Length of a run [s].
+    repeats : int
+    expanded_percent : float
+        Expanded uncertainty of the registration to expect [%].
+    detects_percent : float
+        Least error that is found outside nine times in ten [%].
+    weighed : Weighed
+        One of its runs.
+    combined : Combined
+    """
+
+    seconds: float
+    repeats: int
+    expanded_percent: float
+    detects_percent: float
+    weighed: Weighed
+    combined: Combined
+
+    @property
+    def total_seconds(self) -> float:
+        """Time it takes in all [s]."""
+        return self.repeats * (self.seconds + BETWEEN_SECONDS)
+
+
+def foresee(
+    run_of: RunOf,
+    seconds: float,
+    repeats: int,
+    house: House,
+    meter: Meter,
+    instruments: Instruments,
+    display: Display | None = None,
+) -> Foreseen | None:
+    """Return what a planned test would tell; None where its run could not be judged.
+
+    Parameters
+    ----------
+    run_of : callable
+    seconds : float
+        [s]
+    repeats : int
+    house : House
+    meter : Meter
+        With its constants, or those taken for planning.
+    instruments : Instruments
+    display : Display, optional
+    """
+    weighed = weigh_run(run_of(seconds), house, FieldTest(instruments, display or Display()), meter)
+    if isinstance(weighed, str):
+        return None
+    runs = [replace(weighed, run=replace(weighed.run, label="planned")) for _ in range(repeats)]
+    found = combine(runs)
+    expanded = (found.high - found.low) / 2.0
+    lower = found.percent - float(np.quantile(found.drawn.draws, 1.0 - FOUND_IN))
+    detects = current_meter(house).tolerance_percent + expanded + lower
+    return Foreseen(seconds, repeats, expanded, detects, weighed, found)
+
+
+def tried(
+    run_of: RunOf, house: House, meter: Meter, instruments: Instruments, repeats: Sequence[int] = REPEATS
+) -> Iterator[Foreseen]:
+    """Yield every length and number of repeats that is tried."""
+    for count in repeats:
+        for seconds in RUN_LENGTHS:
+            found = foresee(run_of, seconds, count, house, meter, instruments)
+            if found is not None:
+                yield found
+
+
+def shortest(
+    run_of: RunOf,
+    house: House,
+    meter: Meter,
+    instruments: Instruments,
+    *,
+    expanded_percent: float | None = None,
+    detect_percent: float | None = None,
+    repeats: Sequence[int] = REPEATS,
+) -> tuple[Foreseen, bool] | None:
+    """Return the shortest test that reaches what is wanted, and whether it does; else the best there is.
+
+    Parameters
+    ----------
+    run_of : callable
+    house : House
+    meter : Meter
+    instruments : Instruments
+    expanded_percent : float, optional
+        Wanted expanded uncertainty [%].
+    detect_percent : float, optional
+        Error that must be found nine times in ten [%]. With neither, the shortest is returned that more time would
+        not narrow by more than :data:`WORTH_WAITING`.
+    repeats : sequence of int
+
+    Returns
+    -------
+    (Foreseen, bool) or None
+        None where no such run could be judged.
+    """
+    every = list(tried(run_of, house, meter, instruments, repeats))
+    if not every:
+        return None
+    if detect_percent is not None:
+        enough = [f for f in every if f.detects_percent <= abs(detect_percent)]
+    elif expanded_percent is not None:
+        enough = [f for f in every if f.expanded_percent <= expanded_percent]
+    else:
+        enough = []
+    if enough:
+        return min(enough, key=lambda f: f.total_seconds), True
+    least = min(f.expanded_percent for f in every)
+    near = [f for f in every if f.expanded_percent <= WORTH_WAITING * least]
+    return min(near, key=lambda f: f.total_seconds), detect_percent is None and expanded_percent is None
