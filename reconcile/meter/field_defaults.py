@@ -55,7 +55,7 @@ DEFAULTS: dict[str, Default] = {
         50.0, "% of background", "what may have switched where the background was read only once"
     ),
     "background_wander_percent": Default(
-        5.0, "% of background", "how far a quiet house wanders within a quarter of an hour, as a standard deviation"
+        4.0, "% of background", "how far a quiet house wanders within a quarter of an hour, as a standard deviation"
     ),
     "nominal_volts_percent": Default(
         5.0, "% of volts", "where nobody read the volts: service voltage, Range A of ANSI C84.1 about its nominal"
