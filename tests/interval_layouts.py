@@ -414,7 +414,7 @@ def newest_first(made: Made) -> Written:
 def overlapping_files(made: Made) -> Written:
     rows = rows_of(
         made, iso
-    )  # a file that begins with the second pass of the repeated hour cannot be told from the first
+    )  # one that begins within the repeated hour cannot be told from its first pass
     return Written({"interval/a.csv": table("time,kwh", rows[:60]), "interval/b.csv": table("time,kwh", rows[45:])})
 
 
