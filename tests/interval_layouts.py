@@ -412,9 +412,7 @@ def newest_first(made: Made) -> Written:
 
 @layout
 def overlapping_files(made: Made) -> Written:
-    rows = rows_of(
-        made, iso
-    )  # one that begins within the repeated hour cannot be told from its first pass
+    rows = rows_of(made, iso)  # one that begins within the repeated hour cannot be told from its first pass
     return Written({"interval/a.csv": table("time,kwh", rows[:60]), "interval/b.csv": table("time,kwh", rows[45:])})
 
 
