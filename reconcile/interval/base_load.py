@@ -40,10 +40,16 @@ LISTED_DAYS = 10
 YEAR_AGO_NIGHTS = 14
 """Nights with a counterpart a year before that must bear a rise out, where there are as many."""
 
+RETURN_DAYS = 60
+"""A rise to a level that stood within so many days before is a return, as from an absence [d] (our own judgement)."""
+
+SHARP_SHARE = 0.7
+"""Part of a rise that stands within two weeks of its date: what comes slowly is a season's (our own judgement)."""
+
 LEAST_STEP_WATTS = 25.0
-LEAST_STEP_SHARE = 0.10
-"""Smaller rises, in watts and as a share of the level before, are ordinary coming and going (our
-judgement)."""
+LEAST_STEP_SDS = 2.5
+"""Smaller rises, in watts and in standard deviations of what a base load wanders by itself, are ordinary coming and
+going (our judgement)."""
 
 ODD_NIGHTS, ODD_SDS = 15, 4.0
 """Nights about each one whose middle tells whether it is odd, and by how many robust standard deviations (our own
@@ -174,6 +180,7 @@ class _Nights:
             (means[k + 1] - means[k], k)
             for k in range(len(changes))
             if self._stands(changes[k], means[k + 1] - means[k], means[k:])
+            and self._is_no_return(changes[k], edges[: k + 1], means[: k + 2])
         ]
         if not rises:
             return 0, None
@@ -216,11 +223,26 @@ class _Nights:
         return begins, ends, value - float(np.mean(value)) if len(value) else value, own + level
 
     def _stands(self, change: int, rise: float, means: list[float]) -> bool:
-        large = rise >= max(LEAST_STEP_WATTS, LEAST_STEP_SHARE * means[0])
+        wander = math.sqrt(2.0) * math.hypot(WANDER_WATTS, WANDER_SHARE * max(means[0], 0.0))
+        large = rise >= max(LEAST_STEP_WATTS, LEAST_STEP_SDS * wander)
         lasting = min(means[1:]) - means[0] >= 0.5 * rise
         day = self.days[change]
         of_the_list = any(abs(day - when) <= LISTED_DAYS and rise <= watts for when, watts in self.listed)
-        return large and lasting and not of_the_list and self._above_a_year_ago(change, rise)
+        sharp = self._step_at(change) >= SHARP_SHARE * max(rise, LEAST_STEP_SDS * wander)
+        return large and sharp and lasting and not of_the_list and self._above_a_year_ago(change, rise)
+
+    def _is_no_return(self, change: int, begins: list[int], means: list[float]) -> bool:
+        """Whether the new level stands above those of the weeks before, too: after an absence the old level returns."""
+        rise = means[-1] - means[-2]
+        since = self.days[change] - RETURN_DAYS
+        ends = [*begins[1:], change]
+        recent = [mean for mean, end in zip(means[:-1], ends, strict=True) if self.days[end - 1] >= since]
+        return means[-1] - max(recent) >= 0.5 * rise
+
+    def _step_at(self, change: int) -> float:
+        """Middle of the nights just after a change less the middle of those just before it [W]."""
+        before, after = self.level[max(change - LEAST_DAYS, 0) : change], self.level[change : change + LEAST_DAYS]
+        return float(np.median(after) - np.median(before))
 
     def _above_a_year_ago(self, change: int, rise: float) -> bool:
         """Whether the nights since stand above the same nights a year before, where those came before the

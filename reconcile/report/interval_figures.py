@@ -23,6 +23,10 @@ if TYPE_CHECKING:
 
 NOTHING = "There are no interval data to draw."
 EPOCH = as_day(0).toordinal()
+NARROW = 5.0
+TICKS, FEW_TICKS = (0.5, 0.7, 1.0, 1.5, 2.0, 3.0, 4.0, 6.0, 8.0), (0.5, 1.0, 2.0, 4.0, 8.0)
+"""Sizes named on the axis [kW], and on one narrower than so many inches."""
+
 FAST_QUANTILE = 0.98
 """Power at which the map is as dark as it gets: a few high hours do not pale all the others (our choice)."""
 
@@ -119,7 +123,8 @@ def step_sizes(result: Reconciliation, ax: Axes | None = None, *, width: float =
     ax.set_xscale("log")
     seen = size[(before + after) > 0.02 * top]
     ax.set_xlim(0.92 * float(seen.min()), 1.08 * float(seen.max()))
-    ticks = [t for t in (0.5, 0.7, 1, 1.5, 2, 3, 4, 6, 8) if ax.get_xlim()[0] <= t <= ax.get_xlim()[1]]
+    low_kw, high_kw = ax.get_xlim()
+    ticks = [t for t in (FEW_TICKS if d.inches_wide(ax) < NARROW else TICKS) if low_kw <= t <= high_kw]
     ax.set_xticks(ticks, [f"{t:g} kW" for t in ticks])
     ax.minorticks_off()
     ax.set_yticks([])
@@ -296,7 +301,7 @@ def tie_out_by_bill(result: Reconciliation, ax: Axes | None = None, *, width: fl
             ax,
             [
                 f"Billed less interval data, kWh: {agree} of {len(ties)} bills add up",
-                f"Billed less intervals, kWh: {agree} of {len(ties)} add up",
+                f"{agree} of {len(ties)} bills add up, kWh",
             ],
         ),
     )
