@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 
 from reconcile.house import Bill, House, Load
 from reconcile.loads.limits import limits
+from reconcile.loads.outdoors import COLDEST_DAY, SOUTHERN, YEAR_DAYS, normal_year_degree_days, outdoors
 
 Floats = NDArray[np.float64]
 
@@ -38,6 +39,13 @@ DESIGN_LOG_SD = 0.20
 """Standard uncertainty of the logarithm of hours a degree-day where they come from sizing alone."""
 
 
+BLIND_LOG_SD = 0.7
+"""Doubt of a heating or cooling load's energy where nothing is known of the weather: a factor of two (our choice)."""
+
+BLIND_SEASON_DUTY = 0.25
+"""Mean over the season of such a load's duty, as a part of that on the design day (our choice)."""
+
+
 @dataclass(frozen=True, slots=True, eq=False)
 class LoadEnergy:
     """Energy of J loads in n periods.
@@ -59,7 +67,9 @@ class LoadEnergy:
     degree_days : ndarray, shape (n, 2)
         Heating and cooling degree-days about the default balance temperatures [K d].
     weather_gap : ndarray, shape (n,)
-        Part of each period's days without a temperature (filled from the neighbours).
+        Part of each period's days without a temperature (filled from the course of the year).
+    doubt_c : ndarray, shape (n,)
+        How far each period's mean temperature may be from the one taken, one standard deviation [K].
     """
 
     kwh: Floats
@@ -70,6 +80,7 @@ class LoadEnergy:
     base_watts: Floats
     degree_days: Floats
     weather_gap: Floats
+    doubt_c: Floats
 
 
 def degree_days(mean_c: Floats, balance_c: float, *, cooling: bool = False) -> Floats:
@@ -138,10 +149,11 @@ def load_energy(bills: Sequence[Bill], house: House) -> LoadEnergy:
     opens = np.array([(bill.start - first).days for bill in bills])
     closes = np.array([(bill.closes - first).days for bill in bills])
     calendar = _Calendar.of(first, (last - first).days)
-    mean_c, missing = _filled(house, first, last)
+    sky = outdoors(house, bills, first, last)
+    mean_c, missing = (None, np.ones((last - first).days)) if sky is None else (sky.mean_c, sky.missing)
     n, count = len(bills), len(house.loads)
 
-    daily = np.zeros((2 * count + 3, calendar.days))
+    daily = np.zeros((2 * count + 4, calendar.days))
     log_sd = np.zeros(count)
     guessed, sized = np.zeros(count, dtype=bool), np.zeros(count, dtype=bool)
     base_watts = np.zeros(count)
@@ -156,6 +168,9 @@ def load_energy(bills: Sequence[Bill], house: House) -> LoadEnergy:
             if from_sizing:
                 log_sd[j] = np.hypot(limits(load)[0] / 196.0, DESIGN_LOG_SD)
                 guessed[j], sized[j] = False, True
+        elif load.follows in ("heating", "cooling"):
+            daily[j] = _without_weather(load, house, first) * eligible
+            log_sd[j] = np.hypot(log_sd[j], BLIND_LOG_SD)
         elif load.kwh_per_year is not None:
             daily[j] = load.count * load.kwh_per_year / calendar.days_a_year(load) * eligible
         else:
@@ -163,9 +178,10 @@ def load_energy(bills: Sequence[Bill], house: House) -> LoadEnergy:
         if calendar.days and eligible[-1]:
             base_watts[j] = _base_watts(load)
     if mean_c is not None:
-        daily[-3] = degree_days(mean_c, HEATING_BALANCE_C)
-        daily[-2] = degree_days(mean_c, COOLING_BALANCE_C, cooling=True)
-        daily[-1] = missing
+        daily[-4] = degree_days(mean_c, HEATING_BALANCE_C)
+        daily[-3] = degree_days(mean_c, COOLING_BALANCE_C, cooling=True)
+        daily[-2] = missing
+        daily[-1] = sky.doubt_c if sky is not None else 0.0
     sums = _period_sums(daily, opens, closes)
     lengths = np.maximum(closes - opens, 1)
     return LoadEnergy(
@@ -175,9 +191,23 @@ def load_energy(bills: Sequence[Bill], house: House) -> LoadEnergy:
         hours_guessed=guessed,
         sized=sized,
         base_watts=base_watts,
-        degree_days=sums[:, -3:-1],
-        weather_gap=sums[:, -1] / lengths if mean_c is not None else np.ones(n),
+        degree_days=sums[:, -4:-2],
+        weather_gap=sums[:, -2] / lengths if mean_c is not None else np.ones(n),
+        doubt_c=sums[:, -1] / lengths,
     )
+
+
+def _without_weather(load: Load, house: House, first: date) -> Floats | float:
+    """Return the daily energy of heating or cooling where nothing is known of the weather: a wave over the year."""
+    days = (max(bill.closes for bill in house.bills) - first).days
+    turn = 2.0 * np.pi * (first.toordinal() + np.arange(days) - COLDEST_DAY) / YEAR_DAYS
+    cold = np.cos(turn) * (-1.0 if house.timezone.startswith(SOUTHERN) else 1.0)
+    wave = np.maximum(-cold if load.follows == "cooling" else cold, 0.0) * np.pi
+    if load.kwh_per_year is not None:
+        return np.asarray(load.count * load.kwh_per_year / 365.0 * wave, float)
+    power = load.count * (load.watts or 0.0) * load.share_on / 1000.0
+    hours = load.run_hours if load.run_hours is not None else 24.0 * DESIGN_DUTY * BLIND_SEASON_DUTY
+    return np.asarray(power * hours * wave / 2.0, float)
 
 
 def _weather_load(load: Load, house: House, mean_c: Floats, eligible: Floats) -> tuple[Floats, Floats, bool]:
@@ -189,9 +219,9 @@ def _weather_load(load: Load, house: House, mean_c: Floats, eligible: Floats) ->
     depth = degree_days(mean_c, balance, cooling=cooling) * eligible
     power = load.count * (load.watts or 0.0) * load.share_on / 1000.0
     if load.kwh_per_year is not None:
-        record = house.weather.mean_c if house.weather is not None else mean_c
-        known = degree_days(record[np.isfinite(record)], balance, cooling=cooling)
-        a_year = max(float(known.sum()) * 365.0 / max(len(known), 1), 1e-9)
+        year = normal_year_degree_days(house, balance, cooling=cooling)
+        record = degree_days(mean_c, balance, cooling=cooling)
+        a_year = max(float(record.mean()) * 365.0 if year is None else year, 1e-9)
         yearly: Floats = load.count * load.kwh_per_year * depth / a_year
         a_kelvin = load.count * load.kwh_per_year / a_year * (depth > 0) * eligible * (-1.0 if cooling else 1.0)
         return yearly, np.asarray(a_kelvin, float), False
@@ -213,7 +243,9 @@ def _hours_per_kelvin_day(
     if load.run_hours is not None:
         running = depth[depth > 0]
         return (load.run_hours / float(running.mean()) if running.size else 0.0), False
-    record = house.weather.mean_c if house.weather is not None else mean_c
+    record = mean_c
+    if house.weather is not None and np.isfinite(house.weather.mean_c).any():
+        record = house.weather.mean_c
     design_day = np.nanpercentile(record, 99.0 if cooling else 1.0)
     design = float(degree_days(np.array([design_day]), balance, cooling=cooling)[0])
     return 24.0 * DESIGN_DUTY / max(design, 3.0), True
@@ -235,19 +267,6 @@ def _base_watts(load: Load) -> float:
 def _period_sums(daily: Floats, opens: NDArray[np.int64], closes: NDArray[np.int64]) -> Floats:
     running = np.concatenate([np.zeros((len(daily), 1)), np.cumsum(daily, axis=1)], axis=1)
     return np.ascontiguousarray((running[:, closes] - running[:, opens]).T)
-
-
-def _filled(house: House, first: date, last: date) -> tuple[Floats | None, Floats]:
-    """Daily means with missing days drawn straight between their neighbours, and where they were missing."""
-    days = (last - first).days
-    if house.weather is None:
-        return None, np.ones(days)
-    mean_c = house.weather.between(first, last)
-    known = np.isfinite(mean_c)
-    if not known.any():
-        return None, np.ones(days)
-    at = np.arange(days)
-    return np.interp(at, at[known], mean_c[known]), (~known).astype(float)
 
 
 @dataclass(frozen=True, slots=True, eq=False)

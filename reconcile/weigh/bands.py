@@ -168,6 +168,8 @@ def usual_bands(
         for i in range(n)
     )
     low, high = inventory_band(model, coverage)
+    usual = np.where(model.thin, np.nan, usual)
+    flags = tuple("not-judged" if thin else flag for thin, flag in zip(model.thin, flags, strict=True))
     reach = np.array([tails.reach(1.0 - coverage, f) for f in freedom])
     far = np.array([tails.reach(level, f) for f in freedom])
     return Bands(

@@ -63,7 +63,7 @@ BARE_WEATHER_SD = 0.6
 """The same where there is no inventory at all: anything up to all of it."""
 
 FILLED_WEATHER = 0.35
-"""Relative doubt of a period's weather-following energy for each part of its days without a temperature."""
+"""Relative doubt of a period's weather-following energy where nothing at all is known of the weather."""
 
 QUIET_UNLISTED_SHARE = 0.5
 """Part of the unlisted energy that draws in a quiet night, 0 to 1 (mean of the two ends)."""
@@ -115,3 +115,9 @@ ODD_BILLS = 0.12
 
 ODD_TIMES = 2.5
 """How many times wider than others such bills scatter (our choice)."""
+
+MOST_MISSING = 0.2
+"""Part of a period's days without a temperature from which it is doubted the more (our choice)."""
+
+THIN_WEATHER = 0.20
+"""More doubt of such a period, as a part of its expected use (our choice)."""

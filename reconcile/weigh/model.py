@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 
 from reconcile.facts import Facts
 from reconcile.house import House, Load
-from reconcile.loads.energy import LoadEnergy, load_energy
+from reconcile.loads.energy import BALANCE_SD_C, LoadEnergy, load_energy
 from reconcile.loads.reference import unlisted
 from reconcile.weigh import constants as k
 
@@ -86,6 +86,13 @@ class Model:
     base_kwh_per_day: Floats
 
     @property
+    def thin(self) -> NDArray[np.bool_]:
+        """Periods with less than four fifths of their days of weather, where anything follows it, shape (n,)."""
+        gap = self.energy.weather_gap
+        follows = self.bare or bool((self.heats | self.cools).any())
+        return np.asarray((gap > k.MOST_MISSING) & (gap.min() < 1.0) & follows, dtype=bool)
+
+    @property
     def doubted(self) -> bool:
         """The list is taken for over-confident."""
         return not self.bare and self.ways.limits > k.DOUBTED_FROM**2
@@ -122,7 +129,7 @@ def build(house: House, facts: Facts, *, ways: Ways | None = None, energy: LoadE
     rest_per_day, rest_percent = unlisted(house) if count else _level_of_bills(facts.billed_kwh, days)
     parts = np.column_stack([energy.kwh, rest_per_day * days])
     mean = parts.sum(axis=1)
-    weathered = house.weather is not None and bool((energy.weather_gap < 1.0).any())
+    weathered = bool((energy.degree_days > 0.0).any())
     follows = [load.follows for load in house.loads]
     heats = np.array([f == "heating" for f in follows] + [False])
     cools = np.array([f == "cooling" for f in follows] + [False])
@@ -231,10 +238,28 @@ def _noise(
     habits = house.band.month_to_month_percent / 100.0 * parts[:, clocks].sum(axis=1)
     follows = parts[:, weather].sum(axis=1)
     swing = k.WEATHER_RESIDUAL * follows
-    filled = k.FILLED_WEATHER * energy.weather_gap * follows
+    # without any weather the shoulders of the season are as doubtful as its height
+    blind = bool((energy.weather_gap >= 1.0).all()) and not energy.doubt_c.any()
+    filled = k.FILLED_WEATHER * (0.5 * (follows + follows.mean()) if blind else np.zeros(len(mean)))
     rest = k.MODEL_RESIDUAL * mean
-    noise = np.diag(habits**2 + swing**2 + filled**2 + rest**2)
+    thin = _thin_weather(parts, weather, energy, mean, days)
+    noise = np.diag(habits**2 + swing**2 + filled**2 + rest**2 + thin**2)
     return noise + _edges(house, facts, mean / days)
+
+
+def _thin_weather(parts: Floats, weather: NDArray[np.bool_], energy: LoadEnergy, mean: Floats, days: Floats) -> Floats:
+    """Return the doubt of each period [kWh] whose days of weather are filled: by what a kelvin more or less would use.
+
+    What follows the weather and is not listed is taken to be its usual part of all use.
+    """
+    a_kelvin = np.abs(energy.balance_slope).sum(axis=1) / BALANCE_SD_C
+    listed = parts[:, weather].sum()
+    depth = energy.degree_days.sum()
+    if depth > 0.0:
+        part = k.UNLISTED_WEATHER_SD if listed > 0.0 or parts.shape[1] > 1 else k.BARE_WEATHER_SD / 2.0
+        a_kelvin = np.hypot(a_kelvin, part * mean.sum() / depth * days)
+    thin: Floats = energy.doubt_c * a_kelvin + np.where(energy.weather_gap > k.MOST_MISSING, k.THIN_WEATHER * mean, 0.0)
+    return np.where(energy.weather_gap < 1.0, thin, energy.doubt_c * a_kelvin)
 
 
 def _edges(house: House, facts: Facts, per_day: Floats) -> Floats:

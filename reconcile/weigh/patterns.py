@@ -192,10 +192,13 @@ def patterns(house: House, facts: Facts, model: Model, shape: Shape, bills: Fit,
     # A pattern too small to be seen in any period that is heard is no cause of these bills; one that differs from the
     # next onset's in nothing (a rise of heating that begins in June or July) need not be weighed twice.
     least = 0.08 * per_day.mean()
+    # ... nor is one seen only where the weather is not known: such a period accuses nobody
+    known = judged & ~model.thin
+    known = known if known.any() else judged
     kept = []
     for row in rows:
         effect = row.mask * on.get(FOLLOWS.get(row.kind, row.kind), per_day)
-        heard = effect[:, judged]
+        heard = effect[:, known]
         big = np.abs(heard).max(axis=1, initial=0.0) > least
         if row.kind in FOLLOWING_WEATHER and len(heard) > 1:
             big[:-1] &= np.abs(heard[1:] - heard[:-1]).max(axis=1, initial=0.0) > least / 4.0

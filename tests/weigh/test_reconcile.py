@@ -61,12 +61,13 @@ def test_a_fast_meter_calls_for_checks_and_the_checks_for_a_test():
     assert {row.flag for row in first.rows[:9]} == {"within"}
     run = Run(
         "heater",
-        Registered(pulses=525, seconds=900),
+        Registered(pulses=546, seconds=900),
         reference_watts=1500.0,
-        background_w_before=0.0,
-        background_w_after=0.0,
+        background_w_before=84.0,
+        background_w_after=84.0,
     )
-    second = reconcile.reconcile(replace(home, meters=(Meter(pulse_wh=1.0),), field_test=FieldTest(runs=(run,))))
+    runs = (run, replace(run, label="heater again"))
+    second = reconcile.reconcile(replace(home, meters=(Meter(pulse_wh=1.0),), field_test=FieldTest(runs=runs)))
     assert second.verdict.decision == "field-test"
     assert second.verdict.field_test_warranted
     assert chance(second, "meter-step") > 0.9

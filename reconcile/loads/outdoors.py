@@ -1,0 +1,255 @@
+"""Outdoor temperatures of every day of the bills, where days are missing too, and what a normal year of the site is.
+
+A missing day is filled from the bill's own printed mean, else from the site's normal course of the year, else from its
+neighbours; it stays marked as missing, since a period that rests on too few days can neither accuse nor vouch.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date
+
+import numpy as np
+from numpy.typing import NDArray
+
+from reconcile.house import Bill, House
+
+Floats = NDArray[np.float64]
+
+YEAR_DAYS = 365.25
+
+COLDEST_DAY = 20.0
+"""Day of the year about which it is coldest north of the tropics: some weeks after the shortest day."""
+
+MONTH_MEANS_TO_WAVE = 1.012
+"""Amplitude of a yearly wave over that of its monthly means: (pi / 12) / sin(pi / 12)."""
+
+ANOMALY_C = 4.0
+"""How far a month's mean may be from its normal, one standard deviation [K]: 2 is common, twice that in spells."""
+
+NO_CLIMATE_C = 8.0
+"""The same where nothing is known of the site's year."""
+
+MOST_UNKNOWN = 0.5
+"""Part of the days without a temperature from which, without a climate, the record says nothing of the weather."""
+
+DAY_SD_C = 4.0
+"""Scatter of a day about the normal course of the year where no record says [K]; common in temperate climates."""
+
+SHORT_GAP_DAYS = 5
+"""Gaps up to so long are drawn straight between their neighbours; longer ones follow the year."""
+
+FEWEST_DAYS = 120
+"""Days of record from which the course of a year is fitted (our choice)."""
+
+YEAR_PRIOR_SD_C = 12.0
+"""Standard deviation over sites of the amplitude of the year [K]; holds a fit to half a year's record."""
+
+SOUTHERN = (
+    "Australia/",
+    "Antarctica/",
+    "Pacific/Auckland",
+    "America/Argentina",
+    "America/Santiago",
+    "Africa/Johannesburg",
+)
+"""Time zones south of the tropics: there it is coldest in July."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Climate:
+    """Normal course of a year: mean, waves of cosine and sine [degC], and the scatter of a day about it [K]."""
+
+    mean_c: float
+    cosine_c: float
+    sine_c: float
+    sd_c: float
+    doubt: Floats | None = None
+    """Covariance of the three."""
+
+    def doubt_at(self, ordinals: Floats) -> Floats:
+        """How far a month may be from the normal course as it stands here [K]: its weather, and the fit's own doubt."""
+        if self.doubt is None:
+            return np.full(len(ordinals), ANOMALY_C)
+        turn = 2.0 * np.pi * ordinals / YEAR_DAYS
+        design = np.column_stack([np.ones(len(turn)), np.cos(turn), np.sin(turn)])
+        own = np.einsum("ij,jk,ik->i", design, self.doubt, design)
+        return np.asarray(np.sqrt(ANOMALY_C**2 + own), float)
+
+    def at(self, ordinals: Floats) -> Floats:
+        """Normal temperature of days given by their ordinal numbers [degC]."""
+        turn = 2.0 * np.pi * ordinals / YEAR_DAYS
+        normal: Floats = self.mean_c + self.cosine_c * np.cos(turn) + self.sine_c * np.sin(turn)
+        return normal
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Outdoors:
+    """Daily means from the first day of the bills [degC], and which of them nobody knows (1.0 where missing).
+
+    ``missing`` does not count days for which the bill prints its own mean. ``doubt_c`` is how far the mean of a period
+    full of such days may be from what stands here, one standard deviation [K]; zero on days that are known.
+    """
+
+    mean_c: Floats
+    missing: Floats
+    doubt_c: Floats
+
+
+def climate_of(house: House) -> Climate | None:
+    """Return the site's normal year: from its own record, else from its coldest and warmest months, else None."""
+    weather = house.weather
+    coldest, warmest = getattr(house, "coldest_month_c", None), getattr(house, "warmest_month_c", None)
+    stated = None
+    if coldest is not None and warmest is not None:
+        swing = 0.5 * (warmest - coldest) * MONTH_MEANS_TO_WAVE
+        sign = 1.0 if house.timezone.startswith(SOUTHERN) else -1.0
+        # ordinal 1 is the first of January
+        phase = 2.0 * np.pi * COLDEST_DAY / YEAR_DAYS
+        stated = Climate(
+            0.5 * (coldest + warmest), sign * swing * np.cos(phase), sign * swing * np.sin(phase), DAY_SD_C
+        )
+    if weather is None:
+        return stated
+    known = np.isfinite(weather.mean_c)
+    if int(known.sum()) < FEWEST_DAYS:
+        return stated
+    ordinals = weather.first.toordinal() + np.flatnonzero(known).astype(float)
+    turn = 2.0 * np.pi * ordinals / YEAR_DAYS
+    design = np.column_stack([np.ones(len(turn)), np.cos(turn), np.sin(turn)])
+    centre = np.zeros(3) if stated is None else np.array([stated.mean_c, stated.cosine_c, stated.sine_c])
+    # a day says little that its neighbours do not: about one independent value a week
+    weight = 7.0 * DAY_SD_C**2 * np.array([1e-6, YEAR_PRIOR_SD_C**-2, YEAR_PRIOR_SD_C**-2])
+    if stated is not None:
+        weight = 7.0 * np.ones(3) * DAY_SD_C**2
+    normal = design.T @ design + np.diag(weight)
+    fitted = np.linalg.solve(normal, design.T @ weather.mean_c[known] + weight * centre)
+    left = weather.mean_c[known] - design @ fitted
+    sd = float(max(left.std(), 1.0))
+    return Climate(
+        float(fitted[0]), float(fitted[1]), float(fitted[2]), sd, np.linalg.inv(normal) * 7.0 * max(sd, DAY_SD_C) ** 2
+    )
+
+
+def outdoors(house: House, bills: Sequence[Bill], first: date, last: date) -> Outdoors | None:
+    """Return daily means over the bills; None where neither a record, a printed mean nor a climate is there.
+
+    Parameters
+    ----------
+    house : House
+    bills : sequence of Bill
+    first, last : date
+        First day of the bills, and the day after their last.
+
+    Returns
+    -------
+    Outdoors or None
+    """
+    days = (last - first).days
+    mean_c = np.full(days, np.nan) if house.weather is None else house.weather.between(first, last)
+    printed = [bill for bill in bills if getattr(bill, "mean_temperature_c", None) is not None]
+    climate = climate_of(house)
+    known = np.isfinite(mean_c)
+    if not known.any() and not printed and climate is None:
+        return None
+    if climate is None and not printed and known.mean() < 1.0 - MOST_UNKNOWN:
+        return None
+    ordinals = first.toordinal() + np.arange(days, dtype=float)
+    at = np.arange(days)
+    missing = ~known
+    filled = np.interp(at, at[known], mean_c[known]) if known.any() else np.full(days, np.nan)
+    if climate is None and printed:
+        climate = _of_printed(printed)
+    far = missing & ~_short(missing)
+    doubt = np.where(far, NO_CLIMATE_C, 0.0)
+    if climate is not None:
+        filled[far] = climate.at(ordinals[far])
+        doubt[far] = climate.doubt_at(ordinals[far])
+    for bill in printed:
+        span = slice((bill.start - first).days, (bill.closes - first).days)
+        gap = missing[span]
+        if gap.any():
+            told = float(bill.mean_temperature_c or 0.0)
+            off = (told * len(gap) - filled[span].sum()) / int(gap.sum())
+            filled[span] += np.where(gap, off, 0.0)
+            missing[span] = False
+            doubt[span] = 0.0
+    return Outdoors(filled, missing.astype(float), doubt)
+
+
+def _of_printed(printed: Sequence[Bill]) -> Climate:
+    """Course of the year through the means that bills print, or their level where they are few."""
+    middle = np.array([bill.start.toordinal() + bill.days / 2.0 for bill in printed])
+    means = np.array([bill.mean_temperature_c for bill in printed], dtype=float)
+    turn = 2.0 * np.pi * middle / YEAR_DAYS
+    design = np.column_stack([np.ones(len(turn)), np.cos(turn), np.sin(turn)])
+    weight = np.diag([1e-6, 4.0 / YEAR_PRIOR_SD_C**2, 4.0 / YEAR_PRIOR_SD_C**2])
+    fitted = np.linalg.solve(design.T @ design + weight, design.T @ means)
+    return Climate(float(fitted[0]), float(fitted[1]), float(fitted[2]), DAY_SD_C)
+
+
+def _short(missing: NDArray[np.bool_]) -> NDArray[np.bool_]:
+    """Mark the missing days that stand in a short gap between known ones."""
+    out = np.zeros(len(missing), dtype=bool)
+    edges = np.flatnonzero(np.diff(np.concatenate([[0], missing.astype(np.int8), [0]])))
+    for begin, end in zip(edges[::2], edges[1::2], strict=True):
+        if end - begin <= SHORT_GAP_DAYS and begin > 0 and end < len(missing):
+            out[begin:end] = True
+    return out
+
+
+def normal_year_degree_days(house: House, balance_c: float, *, cooling: bool = False) -> float | None:
+    """Degree-days of a normal year of the site [K d]; None where nothing says what its year is like.
+
+    Each month's mean over the record; months that the record lacks follow the course of the year fitted to it, with
+    the scatter of its days: E max(0, x) of a normal x.
+
+    Parameters
+    ----------
+    house : House
+    balance_c : float
+        Balance temperature [degC].
+    cooling : bool
+        Count warmth above it.
+
+    Returns
+    -------
+    float or None
+    """
+    sign = -1.0 if cooling else 1.0
+    by_month: dict[int, float] = {}
+    if house.weather is not None:
+        stamps = np.datetime64(house.weather.first, "D") + np.arange(len(house.weather.mean_c))
+        month = stamps.astype("datetime64[M]").astype(np.int64) % 12
+        depth = np.maximum(sign * (balance_c - house.weather.mean_c), 0.0)
+        for m in range(12):
+            mine = depth[(month == m) & np.isfinite(depth)]
+            if mine.size >= MONTH_KNOWN_DAYS:
+                by_month[m] = float(mine.mean())
+    climate = climate_of(house)
+    if climate is None and len(by_month) < 12:
+        return None
+    total = 0.0
+    for m, length in enumerate(MONTH_DAYS):
+        if m in by_month:
+            total += length * by_month[m]
+        elif climate is not None:
+            day = date(2001, m + 1, 1).toordinal() + np.arange(length, dtype=float)
+            total += float(_expected_excess(sign * (balance_c - climate.at(day)), climate.sd_c).sum())
+    return total
+
+
+MONTH_DAYS = (31, 28, 31, 30, 31, 30, 31, 31, 30, 31, 30, 31)
+MONTH_KNOWN_DAYS = 20
+"""Days of a month of the record from which its own mean stands for it."""
+
+
+def _expected_excess(mean: Floats, sd: float) -> Floats:
+    """Mean of max(0, x) for x normal."""
+    from math import erf
+
+    z = mean / sd
+    below = 0.5 * (1.0 + np.array([erf(value / np.sqrt(2.0)) for value in z]))
+    excess: Floats = mean * below + sd * np.exp(-0.5 * z * z) / np.sqrt(2.0 * np.pi)
+    return excess

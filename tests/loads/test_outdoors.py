@@ -1,0 +1,86 @@
+"""Temperatures where they are thin: a normal year from part of one, a printed mean, a climate, and no straight line."""
+
+from dataclasses import replace
+from datetime import date, timedelta
+
+import numpy as np
+import pytest
+from weigh_houses import house
+
+import reconcile
+from reconcile.house import Bill, House, Load, Weather
+from reconcile.loads.energy import load_energy
+from reconcile.loads.outdoors import normal_year_degree_days, outdoors
+
+
+def year(first: date, days: int, seed: int = 0) -> Weather:
+    """Daily means of a site with 10 K of swing about 10 degC, coldest in late January."""
+    rng = np.random.default_rng(seed)
+    day = np.array([(first + timedelta(days=i)).timetuple().tm_yday for i in range(days)])
+    return Weather(first, 10.0 - 10.0 * np.cos(2 * np.pi * (day - 20) / 365.25) + 3.0 * rng.standard_normal(days))
+
+
+@pytest.mark.parametrize(
+    ("first", "days"),
+    [(date(2022, 11, 1), 515), (date(2022, 4, 15), 535), (date(2022, 10, 1), 212), (date(2022, 1, 1), 365)],
+    ids=["two winters", "two summers", "October to April", "a year"],
+)
+def test_a_yearly_label_of_heating_holds_for_a_normal_year(first, days):
+    wanted = float(np.maximum(16.0 - year(date(2001, 1, 1), 40 * 365, seed=9).mean_c, 0.0).sum()) / 40.0
+    for seed in range(5):
+        weather = year(first, days, seed)
+        home = House("a", (), weather=weather)
+        assert normal_year_degree_days(home, 16.0) == pytest.approx(wanted, rel=0.05)
+
+
+def test_a_heater_without_any_weather_is_not_counted_for_nothing():
+    home = replace(house(), weather=None)
+    energy = load_energy(home.bills, home)
+    heat = [load.follows for load in home.loads].index("heating")
+    assert energy.kwh[:, heat].sum() > 500.0
+    assert energy.log_sd[heat] > 0.6
+
+
+def test_a_printed_mean_stands_for_its_days():
+    bills = tuple(
+        Bill(date(2023, m, 1), date(2023, m + 1, 1), 500.0, mean_temperature_c=float(t))
+        for m, t in ((1, -5), (2, 0), (3, 6))
+    )
+    home = House("a", bills)
+    sky = outdoors(home, bills, date(2023, 1, 1), date(2023, 4, 1))
+    assert sky is not None
+    assert not sky.missing.any()
+    np.testing.assert_allclose(sky.mean_c[:31].mean(), -5.0, rtol=0, atol=1e-9)
+    np.testing.assert_allclose(sky.mean_c[59:].mean(), 6.0, rtol=0, atol=1e-9)
+
+
+def test_a_long_gap_follows_the_year_and_is_no_straight_line():
+    weather = year(date(2022, 1, 1), 730)
+    gone = weather.mean_c.copy()
+    gone[300:420] = np.nan
+    home = House("a", (), weather=replace(weather, mean_c=gone))
+    sky = outdoors(home, (), date(2022, 1, 1), date(2024, 1, 1))
+    assert sky is not None
+    assert abs(sky.mean_c[300:420].mean() - weather.mean_c[300:420].mean()) < 1.5
+    assert (sky.doubt_c[300:420] > 2.0).all()
+    assert sky.missing.sum() == 120
+
+
+def test_a_period_without_its_days_of_weather_is_not_judged():
+    home = house()
+    assert home.weather is not None
+    gone = home.weather.mean_c.copy()
+    begin = (home.bills[6].start - home.weather.first).days
+    gone[begin : begin + 12] = np.nan
+    said = reconcile.reconcile(replace(home, weather=replace(home.weather, mean_c=gone)))
+    assert said.rows[6].flag == "not-judged"
+    assert [row.flag for row in said.rows if row is not said.rows[6]] == ["within"] * 17
+
+
+def test_a_label_on_heating_is_told_for_a_year_whatever_the_record():
+    load = Load("Heater", kwh_per_year=4000.0, follows="heating", source="label")
+    first = date(2022, 10, 1)
+    bills = tuple(Bill(first + timedelta(days=30 * i), first + timedelta(days=30 * (i + 1)), 400.0) for i in range(7))
+    home = House("a", bills, (load,), weather=year(first, 212))
+    share = load_energy(bills, home).kwh.sum() / 4000.0
+    assert 0.80 < share < 0.95  # most of the year's cold, not all of it
