@@ -251,6 +251,27 @@ def judge(house: Path, out: Path | None) -> None:
         _written([written])
 
 
+@cli.command(short_help="Find bills in PDFs, to be confirmed.")
+@click.argument("files", metavar="PDF...", nargs=-1, required=True, type=click.Path(path_type=Path))
+@click.option(
+    "--out", metavar="FILE", type=click.Path(path_type=Path), help="Where to write the table: a new bills.csv."
+)
+def printed(files: tuple[Path, ...], out: Path | None) -> None:
+    """Find the bills in the text of PDFs, and print a table of them with pages and lines, to be confirmed.
+
+    Compare each row with the bill, correct it, and write yes under confirmed. Nothing is used before.
+    """
+    from reconcile.read.printed_bills import find_printed, table_to_confirm
+
+    table = table_to_confirm([bill for path in files for bill in find_printed(path)])
+    if out is None:
+        click.echo(table, nl=False)
+        return
+    from reconcile.report.save import save_new
+
+    _written(save_new({out: table.encode()}))
+
+
 @cli.command(short_help="Print a letter to the utility.")
 @_HOUSE
 @_OUT

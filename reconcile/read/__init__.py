@@ -73,6 +73,12 @@ def _find(path: Path, gate: Gate) -> Sources | None:
         gate.fault("there is no such folder or file", "Check how it is spelled and where it lies.", file=file)
     elif path.suffix.casefold() in TEXT_TABLES:
         return find_in_file(path, gate)
+    elif path.suffix.casefold() == ".pdf":
+        gate.fault(
+            "this is a printed bill, and what is found in one is confirmed by you before it is used",
+            f"Run: reconcile printed {file}. It writes a table to look through.",
+            file=file,
+        )
     elif path.suffix.casefold() == ".toml":
         gate.fault("this is one file of a house", "Give the folder that holds it.", file=file)
     else:
