@@ -369,7 +369,7 @@ def test_many_faults_of_one_kind_are_counted_not_listed(
         ("nul\x00character", "no such folder or file"),
         ("long" * 400, "no such folder or file"),
         ("house/loads.csv", "one file of a house"),
-        ("house.pdf", "neither a folder"),
+        ("house.pdf", "this is a printed bill"),
         ("house.xls", "neither a folder"),
         ("house.xlsx", "not a workbook that can be opened"),
     ],
