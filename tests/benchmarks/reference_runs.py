@@ -1,0 +1,133 @@
+"""Registration from data alone: a listed water heater, and a planned run with a heater on a plug-in meter.
+
+python tests/benchmarks/reference_runs.py                 simulated homes
+python tests/benchmarks/reference_runs.py --real          planned runs on one real home (see interval_signals.py)
+"""
+
+from __future__ import annotations
+
+import one_thread  # noqa: F401
+
+# isort: split
+import argparse
+from collections.abc import Iterator
+from dataclasses import replace
+from datetime import date, timedelta
+from zoneinfo import ZoneInfo
+
+import numpy as np
+from interval_signals import homes, real_minutes
+from tables import share
+
+from reconcile.clock import DAY_SECONDS, HOUR_SECONDS, day_numbers, local_seconds
+from reconcile.house import Interval, Load
+from reconcile.interval.known_load import known_load
+from reconcile.interval.planned_run import plan_run, read_run
+from reconcile.interval.switching import switching, thinned
+from reconcile.site import IntervalRun
+
+PLUG_IN = 0.01
+BEFORE_DAYS = 60
+
+
+def heaters(count: int, minutes: int, gain: float) -> Iterator[tuple[bool, bool]]:
+    """Whether a meter's registration is named right from a 4,500 W heater, and whether it is named wrong."""
+    seed = made = 0
+    while made < count:
+        seed += 1
+        home = homes.home(seed, 200)
+        if "water heater" not in home.watts:
+            continue
+        made += 1
+        rng = np.random.default_rng(seed)
+        true = 4500.0 * float(np.clip(1 + rng.normal(0, 0.025), 0.95, 1.05))
+        scale = true / home.watts["water heater"].max()
+        home = replace(home, watts={**home.watts, "water heater": scale * home.watts["water heater"]})
+        seen = switching(thinned(homes.metered(home, minutes, gain=gain)), homes.ZONE)
+        assert seen is not None
+        load = Load("Water heater", watts=4500.0, watts_within_percent=5.0, run_hours=1.5)
+        found = known_load((load,), seen, seen.first, seen.last + 1)
+        error = np.inf if found is None else abs(found.registration - 1.0 - gain) / found.standard_uncertainty
+        yield bool(error <= 3.0), found is not None and bool(error > 3.0)
+
+
+def with_run(
+    interval: Interval, zone: ZoneInfo, first: date, nights: int, registration: float, rng: np.random.Generator
+) -> tuple[Interval, list[IntervalRun]] | None:
+    """Data with a run as it would have been planned from the days before, and what was typed in."""
+    days = local_seconds(interval.starts, zone) // DAY_SECONDS
+    before = days < int(day_numbers([first])[0])
+    past = replace(interval, starts=interval.starts[before], kwh=interval.kwh[before])
+    plan = plan_run(past, zone, 1.5, 0.03)
+    if plan is None:
+        return None
+    local = local_seconds(interval.starts, zone)
+    kwh, runs, step = interval.kwh.copy(), [], interval.step_seconds
+    kw, reads = 1.5 * (1 + rng.normal(0, 0.01)), 1 + rng.uniform(-PLUG_IN, PLUG_IN)
+    for night in range(nights):
+        day = first + timedelta(days=night)
+        for turn in range(plan.times):
+            hour = plan.from_hour + 2 * plan.on_hours * turn
+            begin = int(day_numbers([day])[0]) * DAY_SECONDS + hour * HOUR_SECONDS
+            end = begin + plan.on_hours * HOUR_SECONDS
+            share_ = np.clip(np.minimum(local + step, end) - np.maximum(local, begin), 0, None) / HOUR_SECONDS
+            kwh += share_ * kw * registration
+            runs.append(IntervalRun(day, hour, plan.on_hours, round(kw * reads * plan.on_hours, 3)))
+    return replace(interval, kwh=np.round(kwh, 3)), runs
+
+
+def nights(count: int, minutes: int, real: bool) -> Iterator[tuple[Interval, ZoneInfo, date, np.random.Generator]]:
+    """Stretches of data and the first night of a run in each."""
+    data = real_minutes() if real else None
+    for seed in range(count):
+        rng = np.random.default_rng([13, seed])
+        if data is None:
+            home = homes.home(seed, 130)
+            yield homes.metered(home, minutes), homes.ZONE, home.first + timedelta(days=100), rng
+            continue
+        starts, kw, _ = data
+        first = int(rng.integers(10, len(kw) // 1440 - 140))
+        part = slice(first * 1440, (first + 130) * 1440)
+        kwh = np.round(kw[part].reshape(-1, minutes).mean(axis=1) * minutes / 60.0, 3)
+        known = np.isfinite(kwh)
+        day = starts[part][0].astype("datetime64[D]").astype(date) + timedelta(days=100)
+        yield Interval(starts[part][::minutes][known], kwh[known], minutes * 60), ZoneInfo("UTC"), day, rng
+
+
+def runs_line(count: int, minutes: int, real: bool) -> str:
+    """Errors and coverage of planned runs of three to five nights."""
+    errors, covered, doubts = [], 0, []
+    for interval, zone, first, rng in nights(count, minutes, real):
+        registration = float(rng.choice([0.9, 1.0, 1.2]))
+        made = with_run(interval, zone, first, int(rng.integers(3, 6)), registration, rng)
+        read = None if made is None else read_run(made[0], zone, made[1])
+        if read is None:
+            continue
+        errors.append(read.registration / registration - 1.0)
+        covered += read.low <= registration <= read.high
+        doubts.append(read.standard_uncertainty)
+    error = np.abs(errors)
+    return (
+        f"{minutes:2d} min: error, robust sd {1.4826 * np.median(error):.3f}, sd {np.std(errors):.3f}; within 8 % "
+        f"{share(int((error < 0.08).sum()), len(error))}; within 3 % {share(int((error < 0.03).sum()), len(error))}; "
+        f"limits hold {share(covered, len(error))}; own standard uncertainty {np.mean(doubts):.3f}"
+    )
+
+
+def main() -> None:
+    parser = argparse.ArgumentParser()
+    parser.add_argument("--runs", type=int, default=60)
+    parser.add_argument("--heaters", type=int, default=12)
+    parser.add_argument("--real", action="store_true")
+    asked = parser.parse_args()
+    for minutes in (60, 15):
+        print("planned run", runs_line(asked.runs, minutes, asked.real), flush=True)
+    for minutes in () if asked.real else (1, 5, 15, 30, 60):
+        for gain in (0.0, 0.2):
+            judged = list(heaters(asked.heaters, minutes, gain))
+            right, wrong = sum(r for r, _ in judged), sum(w for _, w in judged)
+            print(f"water heater {minutes:2d} min, meter {gain:+.0%}: right {share(right, len(judged))}, wrong {wrong}")
+
+
+if __name__ == "__main__":
+    main()
