@@ -27,6 +27,7 @@ from reconcile.kinds import Flag
 from reconcile.loads.handbook import fits
 from reconcile.plan.worth import Sizes, State
 from reconcile.ranges import Heard, bands_of, quantile, rows_of, view_of
+from reconcile.read.check_house import check_house
 from reconcile.result import Cause, LoadShare, Period, Reconciliation
 from reconcile.say import Voice
 from reconcile.texts.causes import cause_text, size_text
@@ -61,9 +62,12 @@ def reconcile(house: House) -> Reconciliation:
 
     Raises
     ------
+    InputError
+        Where the house was built by hand and is none that files could hold: every fault at once.
     ValueError
         Where the house has no bill at all.
     """
+    check_house(house)
     if not house.bills:
         raise ValueError("a house without a single bill cannot be weighed")
     voice = Voice(house.locale, house.currency)

@@ -93,7 +93,7 @@ def test_imports_go_down_only(path):
         if here == "read":
             assert FLOOR[there] < FLOOR["weigh"], f"{dotted(path)} imports {module}"
         else:
-            floor = FLOOR["report"] if there == "read" else FLOOR[there]
+            floor = FLOOR["verdict"] if there == "read" else FLOOR[there]  # the answer holds a house against the gate
             assert floor < FLOOR[here], f"{dotted(path)} imports {module}"
 
 
