@@ -156,3 +156,26 @@ def test_a_planned_test_reaches_what_it_promises():
     _, planned, reached, _, found = field_coverage.planned_and_found(6.0, 60)
     assert reached == pytest.approx(planned, rel=0.1, abs=0)
     assert found >= 0.9 - 3.0 * math.sqrt(0.09 / 60)
+
+
+def test_repeats_that_outlast_a_cycling_background_still_convict():
+    """A refrigerator that starts within a run moves the background, not the verdict of repeats far outside."""
+    moved = [(110.0, 260.0), (110.0, 110.0), (260.0, 110.0)]
+
+    def judged(factor):
+        runs = tuple(
+            Run(
+                f"heater, run {i + 1}",
+                Registered(seconds=300.0, pulses=round((1500.0 + (a + b) / 2.0) * factor * 300.0 / 3600.0)),
+                connection="line-to-neutral",
+                reference_watts=1500.0,
+                background_w_before=a * factor,
+                background_w_after=b * factor,
+            )
+            for i, (a, b) in enumerate(moved)
+        )
+        return judge_test(House("a", (), meters=(Meter(pulse_wh=1.0),), field_test=FieldTest(runs=runs)))
+
+    assert judged(1.25).verdict == "outside"
+    assert judged(1.06).verdict == "cannot-tell"
+    assert judged(1.0).verdict != "outside"
