@@ -83,6 +83,8 @@ RULES: dict[str, dict[str, Any]] = {
     "line.billed": {"type": ["number", "null"]},
     "interval.ratio": {"type": ["number", "null"]},
     "interval.gain": {"type": ["object", "null"]},
+    "interval.planned_run": {"type": ["object", "null"]},
+    "known_loads[]": {"type": "object"},
     "run.day": {"type": ["string", "null"], "pattern": DATE},
     "main_off.day": {"type": ["string", "null"], "pattern": DATE},
     "fits[]": {"type": "string"},
