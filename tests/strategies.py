@@ -6,6 +6,7 @@ readers find no fault, so that a test may break exactly one thing.
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import date, timedelta
 from decimal import Decimal
 
@@ -13,6 +14,7 @@ import numpy as np
 from hypothesis import strategies as st
 
 from reconcile.house import Band, Bill, Event, House, Load, Meter, Weather
+from reconcile.read.bounds import most_watts
 
 SOURCES = ("measured", "nameplate", "label", "guessed")
 EVENT_KINDS = ("new-load", "repair", "away", "guests", "thermostat", "outage", "other")
@@ -147,12 +149,10 @@ def events(draw: st.DrawFn, names: tuple[str, ...], most: int = 4) -> tuple[Even
 def houses(draw: st.DrawFn, most_bills: int = 26, most_loads: int = 12) -> House:
     """A house as its readers give it: settings, bills, and now and then loads, weather and a diary."""
     its_bills = draw(bills(most=most_bills))
-    its_loads = draw(loads(most=most_loads))
     with_weather = draw(st.booleans())
-    return House(
+    house = House(
         name=draw(words()),
         bills=its_bills,
-        loads=its_loads,
         timezone=draw(st.sampled_from(("America/Chicago", "Europe/Rome", "Asia/Kolkata", "UTC"))),
         currency=draw(st.sampled_from(("USD", "EUR", "INR"))),
         floor_area_m2=draw(st.none() | rounded(20, 400, 0)),
@@ -166,5 +166,11 @@ def houses(draw: st.DrawFn, most_bills: int = 26, most_loads: int = 12) -> House
         meters=(Meter(digits=draw(st.none() | st.integers(4, 6)), step_kwh=draw(st.sampled_from((1.0, 0.1)))),),
         band=Band(coverage=draw(st.sampled_from((0.9, 0.95)))),
         weather=draw(weather(its_bills[0].start, its_bills[-1].end)) if with_weather else None,
-        events=draw(events(tuple(one.name for one in its_loads))),
     )
+    its_loads = tuple(carried(one, house) for one in draw(loads(most=most_loads)))
+    return replace(house, loads=its_loads, events=draw(events(tuple(one.name for one in its_loads))))
+
+
+def carried(load: Load, house: House) -> Load:
+    """No more of a load than the service carries at once; one of any drawn here it does."""
+    return replace(load, count=max(1, min(load.count, int(most_watts(house) / (load.watts or 1.0)))))
