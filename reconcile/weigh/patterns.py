@@ -52,10 +52,10 @@ WINDOW_LENGTHS = (2, 3, 4, 6, 8)
 LATE_WINDOW = 4
 """Longest time for which a load that has not gone yet may still be one for a season."""
 
-MOST_ONSETS = 150
+MOST_ONSETS = 100
 """Onsets tried of one kind at the most: of many bills, every so many."""
 
-MOST_SINGLES = 300
+MOST_SINGLES = 200
 """Periods tried as a passing event at the most: of many bills, those that stand out furthest."""
 
 KINDS = tuple(kinds.KINDS)

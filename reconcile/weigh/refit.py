@@ -82,8 +82,9 @@ def refit(heard: Heard, members: tuple[int, ...], size: Floats) -> Best:
 
     Notes
     -----
-    With D the product of the meters' factors and u the use, y = D (u + other causes) + D e; the sum of ln D, by which
-    the density of y is less than that of e, moves the estimate by its slope.
+    With D the product of the meters' factors and u the use, y = D (u + other causes) + D e. The slopes are those of the
+    fitted use, not of the bills: the scatter of the bills then pulls no size up, and the density's sum of ln D, which
+    would hold it back, has no part in it either.
     """
     model, judged, found = heard.model, heard.judged, heard.found
     chosen = list(members)
@@ -134,12 +135,10 @@ def refit(heard: Heard, members: tuple[int, ...], size: Floats) -> Best:
         half = whitening(covariance + steep @ steep.T)
         white, left = half @ slope, half @ target
         inverse = inverse_beside(white.T @ white, weight)
-        lean = np.where(meter, (mask / np.maximum(1.0 + mask * size, LEAST_FACTOR))[judged].sum(axis=0), 0.0)
         size = inverse @ (white.T @ left + wanted * weight)
         rest = left - white @ size
         misfit = float(rest @ rest) + float(((size - wanted) ** 2 * weight).sum())
         scale = (heard.freedom + misfit) / (heard.freedom + len(target))
-        size = size - scale * (inverse @ lean)
         unknowns = steep.T @ (half.T @ rest)
     if not (np.isfinite(size).all() and np.isfinite(column).all()):  # nothing was used that a size could act on
         size, column = begun, found.effect[:, chosen]
