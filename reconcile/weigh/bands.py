@@ -170,8 +170,7 @@ def usual_bands(
     low, high = inventory_band(model, coverage)
     usual = np.where(model.thin, np.nan, usual)
     flags = tuple("not-judged" if thin else flag for thin, flag in zip(model.thin, flags, strict=True))
-    reach = np.array([tails.reach(1.0 - coverage, f) for f in freedom])
-    far = np.array([tails.reach(level, f) for f in freedom])
+    reach, far = (_reaches(tails, chance, freedom) for chance in (1.0 - coverage, level))
     return Bands(
         low,
         high,
@@ -184,6 +183,12 @@ def usual_bands(
         np.maximum(usual - far * scale, 0.0),
         usual + far * scale,
     )
+
+
+def _reaches(tails: Tails, chance: float, freedom: Floats) -> Floats:
+    """Reach at each of the degrees of freedom, found once for those that are the same."""
+    several, which = np.unique(freedom, return_inverse=True)
+    return np.asarray(np.array([tails.reach(chance, float(f)) for f in several])[which], float)
 
 
 @dataclass(frozen=True, slots=True)
