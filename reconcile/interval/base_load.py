@@ -14,7 +14,6 @@ from numpy.typing import NDArray
 
 from reconcile.clock import as_day
 from reconcile.house import House, Load
-from reconcile.interval.found import BaseStep, Onset
 from reconcile.interval.steps import night_floors, night_weights, partition, weather_part
 from reconcile.interval.windows import LEVEL_SD, drift, edges_of, scatter
 
@@ -64,6 +63,30 @@ of 15 to 30 days of one real home differ by 40 W, a seventh of its base load."""
 
 WINDOW_DAYS = 28
 """Shortest window of the evidence [d] (our own judgement)."""
+
+
+@dataclass(frozen=True, slots=True)
+class Onset:
+    """Where the base load stepped, with the limits of the date."""
+
+    day: date
+    low: date
+    high: date
+    cause: str
+    watts: float
+
+
+@dataclass(frozen=True, slots=True)
+class BaseStep:
+    """A change of the base load: its day with 95 % limits, its watts (a fall is below zero), and the listed loads of
+    about that size.
+    """
+
+    day: date
+    low: date
+    high: date
+    watts: float
+    fits: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -16,7 +16,7 @@ from reconcile.say import Voice
 from reconcile.texts.interval import action_text, assumed_text
 
 if TYPE_CHECKING:
-    from reconcile.interval.base_load import BaseLoad
+    from reconcile.interval.base_load import BaseLoad, Onset
     from reconcile.interval.gain import GainSignal
     from reconcile.interval.known_load import KnownLoad
     from reconcile.interval.planned_run import RunRead
@@ -73,19 +73,6 @@ class Ratio:
     points_to: str
 
 
-@dataclass(frozen=True, slots=True)
-class BaseStep:
-    """A change of the base load: its day with 95 % limits, its watts (a fall is below zero), and the listed loads of
-    about that size.
-    """
-
-    day: date
-    low: date
-    high: date
-    watts: float
-    fits: tuple[str, ...] = ()
-
-
 @dataclass(frozen=True, slots=True, eq=False)
 class Evidence:
     """What one signal says of causes, in m windows of days, with its known uncertainty.
@@ -115,17 +102,6 @@ class Evidence:
     onset: date | None = None
     low: date | None = None
     high: date | None = None
-
-
-@dataclass(frozen=True, slots=True)
-class Onset:
-    """Where the base load stepped, with the limits of the date."""
-
-    day: date
-    low: date
-    high: date
-    cause: str
-    watts: float
 
 
 @dataclass(frozen=True, slots=True)

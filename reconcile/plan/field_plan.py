@@ -210,8 +210,8 @@ def plan_test(
     Examples
     --------
     >>> plan = plan_test(House("a", (), service="split-phase"), suspected_percent=20.0)
-    >>> [step.who for step in plan.steps][-1]
-    'a qualified person'
+    >>> print(plan.steps[-1].who)
+    a qualified person
     >>> plan.resolutions[0].resolves
     True
     """

@@ -7,6 +7,7 @@ householder takes a cover off.
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Any
@@ -33,9 +34,10 @@ LONGEST_NAME = 32
 """Letters of a load's name that a sheet of one page has room for."""
 CYCLING = (
     "refrigerator", "fridge", "freezer", "heat pump", "air condition", "water heater", "hot water", "furnace", "boiler",
-    "pump", "dehumidifier", "baseboard", "hot tub", "spa",
+    "pump", "dehumidifier", "baseboard", "hot tub", r"spas?\b",
 )  # fmt: skip
-"""Words in the names of loads that a thermostat or a float starts (common practice)."""
+"""Beginnings of words in the names of loads that a thermostat or a float starts (common practice); a spa is no space
+heater."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -154,7 +156,7 @@ def cycling_loads(house: House, but: str = "") -> tuple[str, ...]:
     found = [
         load
         for load in house.loads
-        if load.name != but and (load.share_on < 1.0 or any(word in load.name.casefold() for word in CYCLING))
+        if load.name != but and (load.share_on < 1.0 or re.search(rf"\b(?:{'|'.join(CYCLING)})", load.name.casefold()))
     ]
     found.sort(key=lambda load: -(load.watts or 0.0))
     return tuple(lower(load.name) for load in found[:3])

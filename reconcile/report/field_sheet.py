@@ -12,7 +12,8 @@ from typing import TYPE_CHECKING, Any, Literal
 
 from reconcile import __version__
 from reconcile.meter.resolve import planning_meter
-from reconcile.report.html import GENERATOR, environment
+from reconcile.report.html import GENERATOR
+from reconcile.report.templating import environment
 from reconcile.report.words import clean, shorten
 from reconcile.texts import safety
 from reconcile.texts.field_plan import TESTS, StepWords, step_words

@@ -2,46 +2,23 @@
 
 from __future__ import annotations
 
-from functools import cache
 from typing import TYPE_CHECKING, Any
 
 from reconcile import __version__
 from reconcile.report import drawing, figures
 from reconcile.report.money_view import field_test_view, money_view
+from reconcile.report.templating import environment
 from reconcile.report.view import view
-from reconcile.report.words import clean, glued
 
 if TYPE_CHECKING:
     from collections.abc import Callable
 
-    import jinja2
     from matplotlib.axes import Axes
 
     from reconcile.result import Reconciliation
 
 GENERATOR = "reconcile"
 """What the page's ``generator`` says: by it the program knows its own earlier pages."""
-
-
-@cache
-def environment() -> jinja2.Environment:
-    """Return the template environment: everything escaped, nothing undefined, control characters dropped."""
-    import jinja2
-
-    return jinja2.Environment(
-        loader=jinja2.PackageLoader("reconcile", "report/templates"),
-        autoescape=True,
-        undefined=jinja2.StrictUndefined,
-        finalize=_tidy,
-        trim_blocks=True,
-        lstrip_blocks=True,
-    )
-
-
-def _tidy(value: Any) -> Any:
-    """Clean a text, and keep a number beside its unit where a line breaks."""
-    value = clean(value)
-    return glued(value) if type(value) is str else value
 
 
 def render(result: Reconciliation) -> str:

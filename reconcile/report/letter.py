@@ -6,6 +6,7 @@ import textwrap
 from typing import TYPE_CHECKING, Any
 
 from reconcile.kinds import Decision, Flag
+from reconcile.report.templating import environment
 from reconcile.say import clean
 from reconcile.texts import letter as words
 from reconcile.texts.findings import finding_text
@@ -188,8 +189,6 @@ def letter_html(result: Reconciliation) -> str:
     -------
     str
     """
-    from reconcile.report.html import environment
-
     said = letter(result)
     name, address, account, date = words.PLACEHOLDERS
     return environment().get_template("letter.html").render(

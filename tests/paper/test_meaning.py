@@ -12,6 +12,7 @@ import numpy as np
 import pytest
 
 from reconcile import read_house, reconcile
+from reconcile.errors import InputError
 from reconcile.house import Bill, House
 from reconcile.result import Reconciliation
 
@@ -63,7 +64,12 @@ def test_no_answer_changes_in_silence(change, bare):
         at = int(g.integers(1, len(house.bills) - 1))
         every = change in ON_EVERY_BILL and seed % 2 == 0
         bills = [CHANGES[change](b, g) if every or k == at else b for k, b in enumerate(house.bills)]
-        answer = reconcile(replace(house, bills=tuple(bills)))
+        try:
+            answer = reconcile(replace(house, bills=tuple(bills)))
+        except InputError as refused:  # more than the service could carry
+            if {f.column for f in refused.faults} == {"kwh"}:
+                continue
+            raise
         before = {(f.key, f.periods) for f in right.findings}
         found = [f for f in answer.findings if (f.key, f.periods) not in before]
         moved = answer.verdict.decision != right.verdict.decision or any(
