@@ -201,11 +201,10 @@ def _site(judged: meter.FieldTestResult | None, observations: Sequence[meter.Obs
     if judged is None:
         return Site(), SiteReadings()
     result = judged.registration
-    run: str = "" if result is None else result.zone
-    if result is not None and result.zone == "outside":
+    # a set of readings that does not hold together says nothing of the meter: the run is still to be made
+    run: str = "" if result is None or judged.doubtful else result.zone
+    if result is not None and run == "outside":
         run = "fast" if result.percent > 100.0 else "slow"
-    if result is None and judged.doubtful:
-        run = "cannot-tell"
     site = Site(run, judged.main_off_zone == "outside", read=True)
     readings = SiteReadings(
         percent=None if result is None else result.percent,
