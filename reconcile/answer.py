@@ -73,6 +73,11 @@ def reconcile(house: House) -> Reconciliation:
     voice = Voice(house.locale, house.currency)
     facts = paper.examine(house)
     intervals = interval.examine(house, facts)
+    if intervals is not None and intervals.inclusive_dates and not any(bill.inclusive for bill in house.bills):
+        # the hours show that the printed first and last day both count: the dates are read so from here on
+        house = replace(house, bills=tuple(replace(bill, inclusive=True) for bill in house.bills))
+        facts = paper.examine(house)
+        intervals = interval.examine(house, facts) or intervals
     findings = facts.findings if intervals is None else (*facts.findings, *interval.findings(intervals, house))
     judged_test = meter.judge_test(house) if _tested(house) else None
     observations = meter.observations(house, judged_test) if judged_test is not None else ()

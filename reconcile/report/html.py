@@ -92,4 +92,21 @@ def _wanted(result: Reconciliation) -> dict[str, Callable[..., Axes]]:
     if result.visible is not None and result.visible.onset:
         wanted["visible_meter"] = figures.visible_meter_error
         wanted["visible_watts"] = figures.visible_constant_load
+    if result.interval is not None and result.house.interval is not None:
+        wanted |= _of_interval(result)
+    return wanted
+
+
+def _of_interval(result: Reconciliation) -> dict[str, Callable[..., Axes]]:
+    """Figures of the interval data that have something to show."""
+    from reconcile.report import interval_figures as of
+
+    data = result.interval
+    wanted: dict[str, Callable[..., Axes]] = {"year_map": of.year_map, "base_load": of.base_load_over_time}
+    if data is not None and data.gain is not None:
+        wanted["step_sizes"] = of.step_sizes
+    if result.house.weather is not None:
+        wanted["daily"] = of.daily_against_weather
+    if data is not None and data.tie_out:
+        wanted["tie_out"] = of.tie_out_by_bill
     return wanted

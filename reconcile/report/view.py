@@ -28,6 +28,7 @@ from reconcile.say import Voice, to_step
 from reconcile.texts.causes import NAMES
 from reconcile.texts.findings import finding_do, finding_text
 from reconcile.texts.interval import action_text, assumed_text
+from reconcile.texts.interval_findings import reads_text
 from reconcile.texts.phone import phone_words
 from reconcile.verdict import excess_step
 from reconcile.weigh.constants import FAMILY_LEVEL
@@ -300,6 +301,7 @@ def _interval(result: Reconciliation) -> Words | None:
             for tie in data.tie_out
             if tie.period < len(result.rows)
         ],
+        "reads": reads_text(data.reading_hour, data.inclusive_dates, result.voice),
         "floor": "" if data.floor_watts is None else f"{number(data.floor_watts, 10.0)} W",
         "onset": ""
         if onset is None
