@@ -163,17 +163,22 @@ def _row(house: Path, folder: Path, form: str) -> tuple[dict[str, Any], int]:
 
 
 @cli.command(short_help="Write a starter house.")
-@click.argument("folder", metavar="DIR", type=click.Path(path_type=Path))
-def begin(folder: Path) -> None:
-    """Write a starter house into DIR, to be filled in with a text editor or a spreadsheet.
+@click.argument("place", metavar="DIR", type=click.Path(path_type=Path))
+@click.option("--folder", is_flag=True, help="Write CSV and TOML files instead of a workbook.")
+def begin(place: Path, folder: bool) -> None:
+    """Write a starter house into DIR, a workbook to be filled in with a spreadsheet; with --folder, text files.
 
-    Nothing that is already there is overwritten.
+    Its examples are never read. Nothing that is already there is overwritten.
     """
-    from reconcile.report.starter import write_starter
+    from reconcile.report.starter import house_of, write_starter
+    from reconcile.started import typed
+    from reconcile.texts.starter import NEXT_FILLED
 
-    for path in write_starter(folder):
-        click.echo(f"  {path}")
-    click.echo(f"Replace the examples with your own bills and loads, then: reconcile check {folder}")
+    house = str(house_of(place, folder=folder))
+    weigh = typed("check", house)
+    written = write_starter(place, weigh, folder=folder)
+    _written(written)
+    click.echo(f"{NEXT_FILLED.format(file=written[0])}\n  {weigh}")
 
 
 @cli.command(short_help="Print the handbook of typical loads.")

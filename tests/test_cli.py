@@ -193,17 +193,20 @@ def test_a_wrong_command_line_is_two(arguments: tuple[str, ...], capsys: pytest.
     assert "Traceback" not in capsys.readouterr().err
 
 
-def test_begin_writes_a_house_that_check_reads(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+def test_begin_writes_a_house_whose_examples_are_not_weighed(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
     new = tmp_path / "my house"
-    assert run("begin", new) == 0
+    assert run("begin", new, "--folder") == 0
     assert sorted(path.name for path in new.iterdir()) == ["READ ME.txt", "bills.csv", "house.toml", "loads.csv"]
-    assert run("check", new) == 0
-    capsys.readouterr()
+    assert run("check", new) == 2
+    assert "only the starter's examples are there" in capsys.readouterr().err
+    assert not (tmp_path / "my house.answer").exists()
 
 
 def test_every_line_of_the_starter_may_be_used(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     new = tmp_path / "new"
-    run("begin", new)
+    run("begin", new, "--folder")
     settings = (new / "house.toml").read_text(encoding="utf-8")
     used = "\n".join(
         line.removeprefix("# ") if line.startswith(("# [", "# ")) and ("=" in line or line.startswith("# [")) else line
@@ -211,12 +214,14 @@ def test_every_line_of_the_starter_may_be_used(tmp_path: Path, capsys: pytest.Ca
     )
     assert used.count("=") > 20
     (new / "house.toml").write_text(used + "\n", encoding="utf-8")
+    with (new / "bills.csv").open("a", encoding="utf-8") as bills:
+        bills.write("2025-05-06,2025-06-05,702,114.80\n")
     assert run("check", new) == 0, capsys.readouterr().err
 
 
 def test_begin_overwrites_nothing(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     (tmp_path / "bills.csv").write_text("mine")
-    assert run("begin", tmp_path) == 2
+    assert run("begin", tmp_path, "--folder") == 2
     assert "already holds bills.csv" in capsys.readouterr().err
     assert content(tmp_path) == {"bills.csv": hashlib.sha256(b"mine").hexdigest()}
 

@@ -43,11 +43,14 @@ FLOOR = {
     "units": 1,
     "errors": 0,
     "progress": 0,
+    "started": 0,
     "contract": 0,
 }
 ONLY_IN_REPORT = {"matplotlib", "jinja2", "xlsxwriter"}
 ONLY_IN_CLI = {"click"}
 LAZY_EVERYWHERE = {"pandas", "scipy", "matplotlib", "openpyxl", "pint", "jinja2", "xlsxwriter", "statsmodels"}
+DECLARATIONS = {"reconcile.read.columns", "reconcile.read.declared", "reconcile.read.examples"}
+"""What a table is, said once: the readers go by it, and the starter that is handed out offers it."""
 LONGEST = 450
 
 MODULES = sorted(ROOT.rglob("*.py"))
@@ -88,7 +91,7 @@ def test_imports_go_down_only(path):
         if not module.startswith("reconcile") or module == "reconcile":
             continue
         there = part(module)
-        if there == here:
+        if there == here or (here == "report" and module in DECLARATIONS):
             continue
         if here == "read":
             assert FLOOR[there] < FLOOR["weigh"], f"{dotted(path)} imports {module}"

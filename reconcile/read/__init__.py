@@ -8,6 +8,7 @@ from pathlib import Path
 
 from reconcile.house import House
 from reconcile.read.bill_table import How, read_bills
+from reconcile.read.cells import Table
 from reconcile.read.charge_table import read_charges
 from reconcile.read.declared import BILLS, TABLES
 from reconcile.read.espi_series import Billed
@@ -61,9 +62,13 @@ def _find(path: Path, gate: Gate) -> Sources | None:
         is_folder, is_file = path.is_dir(), path.is_file()
     except (OSError, ValueError):  # a name too long for the file system, or one with a null character
         is_folder = is_file = False
-    from reconcile.read.folder import TEXT_TABLES, find_in_file, find_in_folder
+    from reconcile.read.folder import TEXT_TABLES, find_in_file, find_in_folder, lone_workbook
 
-    if is_folder:
+    book = lone_workbook(path) if is_folder else None
+    if book is not None:
+        gate.notice(f"The house is read from {book.name}.")
+        path, is_file = book, True
+    elif is_folder:
         return find_in_folder(path, gate)
     if is_file and path.suffix.casefold() in (".xlsx", ".xlsm"):
         from reconcile.read.workbook import find_in_workbook
@@ -100,6 +105,13 @@ def _billed(house: House, billed: Billed, gate: Gate, name: str) -> House:
     return replace(house, bills=tuple(billed.bills), charges=house.charges or tuple(billed.charges))
 
 
+def _empty(table: Table, gate: Gate) -> None:
+    """Take a table that has a header and no row of one's own for one that is not there."""
+    if not table.examples:
+        tell_understood(table, gate)
+        gate.notice(f"{table.place} has a header and nothing below it.")
+
+
 def assemble(sources: Sources, gate: Gate) -> House:
     """Read a house from what was found of it; the faults stay with the gate.
 
@@ -119,7 +131,9 @@ def assemble(sources: Sources, gate: Gate) -> House:
     tables = {}
     for name, grid in sources.tables.items():
         table = find_table(grid, TABLES[name], gate)
-        if table is not None and (name == "bills" or settle(table, TABLES[name], gate)):
+        if table is not None and name != "bills" and not table.rows:
+            _empty(table, gate)
+        elif table is not None and (name == "bills" or settle(table, TABLES[name], gate)):
             tables[name] = table
     if "bills" in tables:
         more = [table for grid in sources.more_bills if (table := find_table(grid, BILLS, gate)) is not None]

@@ -14,6 +14,7 @@ from reconcile.read.bill_edges import Edges, complete, inclusive_by_itself, peri
 from reconcile.read.bounds import COLDEST_C, LONGEST_PERIOD_DAYS, MOST_BILLS, SHORT_TIME_FACTOR, WARMEST_C, most_watts
 from reconcile.read.cells import Cell, Row, Table, or_list, plain_name
 from reconcile.read.declared import BILLS
+from reconcile.read.examples import refuse_example_bills
 from reconcile.read.gate import Gate
 from reconcile.read.settle import settle
 
@@ -67,7 +68,9 @@ def read_bills(tables: Sequence[Table], gate: Gate, house: House, how: How | Non
             )
     complete(edges, gate, table, inclusive)
     found = [_bill(edge, gate, house, inclusive, how.has_readings) for edge in edges]
-    return tuple(sorted((bill for bill in found if bill is not None), key=lambda bill: (bill.start, bill.row or 0)))
+    bills = sorted((bill for bill in found if bill is not None), key=lambda bill: (bill.start, bill.row or 0))
+    refuse_example_bills(bills, table, gate)
+    return tuple(bills)
 
 
 def _by_content(table: Table) -> None:
@@ -141,7 +144,10 @@ def _filled(table: Table, gate: Gate) -> bool:
     if table.rows and len(table.rows) <= MOST_BILLS:
         return True
     problem = f"there are more than {MOST_BILLS} bills" if table.rows else "there is a header but no bill"
-    gate.fault(problem, "Write one bill a row.", file=table.file, sheet=table.sheet, row=table.header_row)
+    remedy = "Write one bill a row."
+    if table.examples and not table.rows:
+        problem, remedy = "only the starter's examples are there", "Write your own bills below them, one a row."
+    gate.fault(problem, remedy, file=table.file, sheet=table.sheet, row=table.header_row)
     return False
 
 

@@ -166,6 +166,8 @@ class Table:
     texts: frozenset[str] = frozenset()
     read_as: list[str] = field(default_factory=list)
     left: list[str] = field(default_factory=list)
+    examples: list[Row] = field(default_factory=list)
+    """Rows of the starter that are marked as examples; they are not among ``rows``."""
 
     def has(self, column: str) -> bool:
         """Whether the table has that column."""

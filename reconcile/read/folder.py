@@ -62,6 +62,20 @@ def find_in_folder(folder: Path, gate: Gate) -> Sources:
     return sources
 
 
+def lone_workbook(folder: Path) -> Path | None:
+    """Return the one workbook of a folder that holds no other file of a house; None where it is not so."""
+    try:
+        paths = [path for path in folder.iterdir() if not path.name.startswith((".", "~$"))]
+    except OSError:
+        return None
+    books = [path for path in paths if path.suffix.casefold() in (".xlsx", ".xlsm") and path.is_file()]
+    forms = (*FIELD_SHEETS, ELECTRICIANS_SHEET)
+    others = [path for path in paths if path.suffix.casefold() in (*TEXT_TABLES, ".toml", ".xml", ".zip", ".gz")]
+    if len(books) != 1 or books[0].name.casefold() in forms or others or (folder / INTERVAL).exists():
+        return None
+    return books[0]
+
+
 def find_in_file(path: Path, gate: Gate) -> Sources:
     """Read a house that is one file of bills; ``house.toml`` beside it gives the settings."""
     file = path.name

@@ -9,6 +9,7 @@ from typing import Any
 from reconcile.read.cells import Cell, Grid, Row, Table, or_list, plain_name, shown
 from reconcile.read.columns import Columns, Match, joined
 from reconcile.read.declared import TABLES
+from reconcile.read.examples import leave_examples
 from reconcile.read.gate import Gate
 
 HEADER_WITHIN = 60
@@ -47,6 +48,7 @@ def find_table(grid: Grid, spec: Columns, gate: Gate) -> Table | None:
     table = Table(grid.file, grid.sheet, names, {}, header_row=header_row, texts=texts)
     _name_columns(table, spec, above, gate, grid.rows[at + 1 :])
     _rows(table, spec, grid.rows[at + 1 :])
+    leave_examples(table, spec, gate)
     _merged(grid, table, gate)
     _strays(table, gate)
     if at:

@@ -32,7 +32,7 @@ def read_loads(table: Table, gate: Gate, house: House) -> tuple[Load, ...]:
         return ()
     rows: dict[str, int] = {}
     found, filled = [], Filled()
-    for row in table.rows:
+    for row in _there(table, gate):
         load = _load(row, gate, house, filled)
         if load is None:
             continue
@@ -42,6 +42,24 @@ def read_loads(table: Table, gate: Gate, house: House) -> tuple[Load, ...]:
         found.append(load)
     filled.tell(table.place, gate)
     return tuple(found)
+
+
+def _there(table: Table, gate: Gate) -> list[Row]:
+    """Return the lines of loads that are there: a count of 0 says that the house has none of it."""
+    none = [row for row in table.rows if not row["count"].blank and str(row["count"].value).strip() in ("0", "0.0")]
+    for row in none:
+        for column in ("watts", "run_hours", "kwh_per_year", "kwh_per_cycle"):
+            if not row[column].blank:
+                gate.wrong(
+                    row["count"],
+                    f"none is counted, yet its {column} is written",
+                    "Write how many there are, or delete the row.",
+                )
+                break
+    if none:
+        table.left.append(f"{len(none)} line{'s' if len(none) > 1 else ''} with a count of 0")
+    left = {row.number for row in none}
+    return [row for row in table.rows if row.number not in left]
 
 
 def _load(row: Row, gate: Gate, house: House, filled: Filled) -> Load | None:

@@ -14,6 +14,9 @@ MOST_ITEMS = 500
 
 LONGEST_PATH = 120
 
+EXPLAINS = ("meaning", "note", "notes", "what it is")
+"""Headings of a third column, which is for the eye alone."""
+
 _PATH = re.compile(r"[A-Za-z_]+(?:\[\d{1,4}\])?(?:\.[A-Za-z_]+(?:\[\d{1,4}\])?)*", re.ASCII)
 _PART = re.compile(r"([A-Za-z_]+)(?:\[(\d+)\])?", re.ASCII)
 
@@ -26,12 +29,14 @@ def settings_from(grid: Grid, gate: Gate) -> Section:
     """
     tree: dict[str, Any] = {}
     rows: dict[str, int] = {}
+    explained = False
     for number, values in grid.rows:
         key = Cell(values[0], grid.file, "key", number, grid.sheet)
         value = Cell(values[1] if len(values) > 1 else None, grid.file, shown(values[0]), number, grid.sheet)
         if plain_name(shown(values[0])) in ("key", "keys") and number == grid.rows[0][0]:
+            explained = len(values) > 2 and plain_name(shown(values[2])) in EXPLAINS
             continue
-        if any(item is not None for item in values[2:]):
+        if any(item is not None for item in values[3 if explained else 2 :]):
             gate.wrong(value, "this sheet has two columns, a key and its value", "Clear the other columns.")
         path = values[0].strip() if isinstance(values[0], str) else ""
         if len(path) > LONGEST_PATH or not _PATH.fullmatch(path):
