@@ -160,7 +160,7 @@ def _by_plug(run: Run, shown: Shown, house: House, test: FieldTest, meter: Meter
         return "no-background"
     wanted, load = reference_inputs(run, test.instruments, outlet_volts(house))
     rest, idle = background(run, test.display.step_kw)
-    return _made(run, "plug-in", shown, None, wanted, load, rest, idle, test)
+    return _made(run, shown, None, wanted, load, rest, idle, test)
 
 
 def _by_clamps(run: Run, shown: Shown, house: House, test: FieldTest, meter: Meter) -> Weighed | str:
@@ -175,7 +175,7 @@ def _by_clamps(run: Run, shown: Shown, house: House, test: FieldTest, meter: Met
     idle: Model | None = None
     if run.clamps == "load" and (run.background_w_before is not None or run.background_w_after is not None):
         rest, idle = background(run, test.display.step_kw)
-    return _made(run, "clamps", shown, legs, list(legs.inputs), legs.model, rest, idle, test)
+    return _made(run, shown, legs, list(legs.inputs), legs.model, rest, idle, test)
 
 
 def clamped_legs(run: Run, service: str, form: Form | None, test: FieldTest, nominal: float | None = None) -> Legs:
@@ -213,7 +213,6 @@ def unloaded_by_mistake(run: Run, service: str, form: Form | None, test: FieldTe
 
 def _made(
     run: Run,
-    kind: Kind,
     shown: Shown,
     legs: Legs | None,
     wanted: list[Input],
@@ -239,7 +238,7 @@ def _made(
     measured = legs.total_watts if legs is not None else float(load(at_the_plug))
     return Weighed(
         run,
-        kind,
+        "plug-in" if legs is None else "clamps",
         shown,
         legs,
         measured,

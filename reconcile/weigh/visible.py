@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import lru_cache
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -73,35 +74,23 @@ def smallest_visible(data: Fit, candidates: Candidates, effect: Floats, rules: R
     unit = np.sqrt(np.maximum(np.einsum("ij,ij->j", seen, seen), 1e-12))
     across = seen.T @ white
     along = -NINETY_PERCENT * np.sqrt(scale)
-    cheap = _sizes_seen(
-        data,
-        candidates,
-        white,
-        rules,
-        across,
-        unit,
-        (along / unit)[:, None] * across,
-        along * unit,
-        np.full(len(unit), along**2 + (n - 1) * scale),
-        halvings=4,
+    mean = _Rows(
+        across, unit, (along / unit)[:, None] * across, along * unit, np.full(len(unit), along**2 + (n - 1) * scale)
     )
+    cheap = _sizes_seen(data, candidates, white, rules, mean, halvings=4)
     draws = _scatter(n) * np.sqrt(scale)
     noise_pull, noise_misfit = draws @ white, np.einsum("ij,ij->i", draws, draws)
     width = len(unit) // len(at)
     for block, place in enumerate(at):
         which = block * width + place
-        found = _sizes_seen(
-            data,
-            candidates,
-            white,
-            rules,
+        drawn = _Rows(
             np.broadcast_to(across[which], noise_pull.shape),
             np.full(DRAWS, unit[which]),
             noise_pull,
             draws @ seen[:, which],
             noise_misfit,
-            halvings=6,
         )
+        found = _sizes_seen(data, candidates, white, rules, drawn, halvings=6)
         exact = float(np.quantile(np.where(np.isnan(found), np.inf, found), 0.9, method="higher"))
         if np.isfinite(exact) and cheap[which] > 0:
             cheap[block * width : (block + 1) * width] *= exact / cheap[which]
@@ -115,20 +104,23 @@ def _scatter(n: int) -> Floats:
     return np.random.default_rng(n).standard_normal((DRAWS, n))
 
 
+class _Rows(NamedTuple):
+    """Effects with their scatter: the effect's products with every pattern and its norm, and the scatter's products
+    with the patterns, with the effect, and with itself.
+    """
+
+    across: Floats
+    unit: Floats
+    noise_pull: Floats
+    noise_along: Floats
+    noise_misfit: Floats
+
+
 def _sizes_seen(
-    data: Fit,
-    candidates: Candidates,
-    white: Floats,
-    rules: Rules,
-    across: Floats,
-    unit: Floats,
-    noise_pull: Floats,
-    noise_along: Floats,
-    noise_misfit: Floats,
-    *,
-    halvings: int,
+    data: Fit, candidates: Candidates, white: Floats, rules: Rules, rows: _Rows, *, halvings: int
 ) -> Floats:
-    """Size from which each row (an effect with its scatter) is seen, by bisection; NaN where none is."""
+    """Size from which each row is seen, by bisection; NaN where none is."""
+    across, unit, noise_pull, noise_along, noise_misfit = rows
     one = 1.0 + np.einsum("ij,ij->j", white, white)
     half = np.float32(0.5 * (data.freedom + len(data.residual)))
     # a size is wanted to a per cent or two: single precision is enough, and three times as fast
