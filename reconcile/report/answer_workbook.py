@@ -14,9 +14,10 @@ from typing import TYPE_CHECKING, Any
 
 from reconcile.report.formulas import InventoryColumns, expected_formula, weather_blocks
 from reconcile.report.view import view
-from reconcile.report.words import BRIDGE, CAUSES, FINDINGS, HAZARDS, clean, spoken
-from reconcile.say import Voice
+from reconcile.say import Voice, clean
+from reconcile.texts.causes import NAMES as CAUSES
 from reconcile.texts.findings import finding_do, finding_text
+from reconcile.texts.labels import BRIDGE, FINDINGS, HAZARDS, spoken
 
 if TYPE_CHECKING:
     from collections.abc import Sequence

@@ -5,8 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from reconcile.report import drawing as d
-from reconcile.report.words import BRIDGE, money
-from reconcile.say import Voice
+from reconcile.texts.labels import BRIDGE
 from reconcile.texts.money import bridge_sentence
 
 if TYPE_CHECKING:
@@ -20,7 +19,7 @@ NO_BRIDGE = "There are no two bills whose money can be compared."
 def bridge_figure(result: Reconciliation, ax: Axes | None = None, *, width: float = d.WIDE_INCHES) -> Axes:
     """Draw why the money changed: from the earlier amount to the later one, a bar for each part.
 
-    A part that adds is solid with ▲ before its amount, one that takes away is striped with ▼.
+    A part that adds has ▲ before its amount, one that takes away ▼, each striped its own way.
 
     Parameters
     ----------
@@ -37,15 +36,14 @@ def bridge_figure(result: Reconciliation, ax: Axes | None = None, *, width: floa
     bridge = None if result.money is None else result.money.bridge
     if bridge is None:
         return d.nothing_to_draw(ax if ax is not None else d.row_paper(1, width), NO_BRIDGE)
-    currency = result.house.currency
     parts = [(BRIDGE[name], float(value)) for name, value in bridge.parts.items() if value]
     before, after = float(bridge.from_amount), float(bridge.to_amount)
-    voice = Voice(result.house.locale, currency)
+    voice = result.voice
     names = [voice.span(*bridge.from_dates), *(name for name, _ in parts), voice.span(*bridge.to_dates)]
     values = [
-        money(bridge.from_amount, currency),
-        *(f"{'▲' if value > 0 else '▼'} {money(value, currency, sign=True)}" for _, value in parts),
-        money(bridge.to_amount, currency),
+        voice.money(bridge.from_amount),
+        *(f"{'▲' if value > 0 else '▼'} {voice.money(value, sign=True)}" for _, value in parts),
+        voice.money(bridge.to_amount),
     ]
     ax = ax if ax is not None else d.row_paper(len(names), width)
     reached = [before]
@@ -64,18 +62,16 @@ def bridge_figure(result: Reconciliation, ax: Axes | None = None, *, width: floa
             value,
             left=reached[i - 1],
             height=0.3,
-            facecolor=d.ORANGE if value > 0 else "white",
-            hatch="" if value > 0 else "/////",
-            edgecolor=d.INK,
             linewidth=0.6,
+            **(d.OVER if value > 0 else d.UNDER),
         )
     for i, money_then in enumerate(reached):
         ax.plot([money_then] * 2, [-i - 0.6, -i - 1.3], color=d.GREY, linewidth=0.8, linestyle=":")
-    d.heading(ax, "solid: adds to the bill; striped: takes from it")
+    d.heading(ax, "▲ adds to the bill, ▼ takes from it")
     ax.set_label(f"Bars from {values[0]} to {values[-1]}. {bridge_sentence(bridge, voice)}")
     return ax
 
 
 def _ends(ax: Axes, before: float, after: float, rows: int) -> None:
     for row, amount in ((0, before), (rows - 1, after)):
-        ax.barh(-row - 0.45, amount, height=0.3, color=d.SKY, edgecolor=d.INK, linewidth=0.6)
+        ax.barh(-row - 0.45, amount, height=0.3, **d.WITHIN, linewidth=0.6)

@@ -1,11 +1,11 @@
-"""Figures in rows, a name over its bar: where the kWh go, the chances of causes, the doubt by load."""
+"""Figures in rows, a name over its bar: where the kWh go, the chances of causes, the uncertainty by load."""
 
 from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
 from reconcile.report import drawing as d
-from reconcile.report.words import CAUSES, named_cause, number, percent_of_chance, spoken, step_of
+from reconcile.texts.causes import named
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -38,26 +38,25 @@ def where_kwh_go(result: Reconciliation, ax: Axes | None = None, *, width: float
     names = [load.load for load in shown]
     expected = [load.expected_kwh for load in shown]
     reconciled = [load.reconciled_kwh for load in shown]
-    values = [number(load.reconciled_kwh, step_of((load.high_kwh - load.low_kwh) / 2)) + " kWh" for load in shown]
+    voice = result.voice
+    values = [voice.kwh(load.reconciled_kwh, doubt=(load.high_kwh - load.low_kwh) / 2) for load in shown]
     if rest:
         names.append(f"{len(rest)} other loads together")
         expected.append(sum(load.expected_kwh for load in rest))
         reconciled.append(sum(load.reconciled_kwh for load in rest))
-        values.append(number(reconciled[-1], step_of(reconciled[-1] / 10)) + " kWh")
+        values.append(voice.kwh(reconciled[-1], doubt=reconciled[-1] / 10))
     ax = ax if ax is not None else d.row_paper(len(names), width)
     if not loads:
         return d.nothing_to_draw(ax, "No load is listed.")
     d.named_rows(ax, names, values, 1.04 * max(*expected, *(load.high_kwh for load in shown), *reconciled))
     middles = [-i - 0.42 for i in range(len(names))]
-    ax.barh([m + 0.09 for m in middles], reconciled, height=0.2, color=d.SKY, edgecolor=d.INK, linewidth=0.6)
+    ax.barh([m + 0.09 for m in middles], reconciled, height=0.2, **d.USUAL, linewidth=0.9)
     ax.barh(
         [m - 0.14 for m in middles],
         expected,
         height=0.2,
-        facecolor="white",
-        edgecolor=d.GREY,
-        hatch="/////",
-        linewidth=0.6,
+        linewidth=0.8,
+        **d.LISTED,
     )
     ax.hlines(
         [m + 0.09 for m in middles[: len(shown)]],
@@ -68,9 +67,9 @@ def where_kwh_go(result: Reconciliation, ax: Axes | None = None, *, width: float
     )
     for i, load in enumerate(shown):
         ax.plot([max(load.low_kwh, 0.0), load.high_kwh], [middles[i] + 0.09] * 2, "|", color=d.INK, markersize=7)
-    d.heading(ax, "solid: with the bills heard; striped: as listed")
+    d.heading(ax, "plain: with the bills; striped: load list only")
     ax.set_label(
-        "Bars of kWh by load over all bills, as the bills make it likely: "
+        "Bars of kWh by load over all bills, from the list with the bills: "
         + "; ".join(f"{name} {value}" for name, value in zip(names[:5], values[:5], strict=True))
         + "."
     )
@@ -96,9 +95,9 @@ def cause_chances(result: Reconciliation, ax: Axes | None = None, *, width: floa
     ax = ax if ax is not None else d.row_paper(len(causes), width)
     if not causes:
         return d.nothing_to_draw(ax, "No cause was weighed.")
-    values = [percent_of_chance(cause.probability) for cause in causes]
+    values = [result.voice.chance_percent(cause.probability) for cause in causes]
     names = [
-        d.fitting(ax, (named_cause(cause.code, cause.since), spoken(cause.code, CAUSES)), len(value) + 5)
+        d.fitting(ax, (named(cause.code, cause.since, result.voice), named(cause.code, None, result.voice)), len(value) + 5)
         for cause, value in zip(causes, values, strict=True)
     ]
     d.named_rows(ax, names, values, 1.0)
@@ -108,7 +107,7 @@ def cause_chances(result: Reconciliation, ax: Axes | None = None, *, width: floa
         middles,
         [cause.probability for cause in causes],
         height=0.26,
-        color=d.BLUE,
+        color=d.CAUSE,
         edgecolor=d.INK,
         linewidth=0.6,
     )
@@ -118,7 +117,7 @@ def cause_chances(result: Reconciliation, ax: Axes | None = None, *, width: floa
 
 
 def doubt_by_load(result: Reconciliation, ax: Axes | None = None, *, width: float = d.WIDE_INCHES) -> Axes:
-    """Draw each load's share of the doubt about the meter.
+    """Draw each load's share of the uncertainty about the meter.
 
     Parameters
     ----------
@@ -141,21 +140,19 @@ def doubt_by_load(result: Reconciliation, ax: Axes | None = None, *, width: floa
         shares.append(sum(load.share_of_doubt for load in rest))
     ax = ax if ax is not None else d.row_paper(len(names), width)
     if not names:
-        return d.nothing_to_draw(ax, "No load leaves a doubt about the meter.")
-    values = [f"{number(100 * share)} %" if share >= 0.005 else "under 1 %" for share in shares]
+        return d.nothing_to_draw(ax, "No load leaves uncertainty about the meter.")
+    values = [f"{result.voice.number(100 * share)} %" if share >= 0.005 else "under 1 %" for share in shares]
     d.named_rows(ax, names, values, 1.04 * max(shares))
     ax.barh(
         [-i - 0.42 for i in range(len(names))],
         shares,
         height=0.26,
-        facecolor=d.ORANGE,
-        edgecolor=d.INK,
-        hatch="xxxx",
         linewidth=0.6,
+        **d.OPEN,
     )
-    d.heading(ax, "share of the doubt about the meter")
+    d.heading(ax, "share of the uncertainty about the meter")
     ax.set_label(
-        "Share of the doubt by load: " + "; ".join(f"{n} {v}" for n, v in zip(names[:5], values[:5], strict=True)) + "."
+        "Share of the uncertainty by load: " + "; ".join(f"{n} {v}" for n, v in zip(names[:5], values[:5], strict=True)) + "."
     )
     return ax
 

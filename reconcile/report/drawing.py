@@ -31,9 +31,21 @@ SKY = "#56B4E9"
 GREEN = "#009E73"
 BLUE = "#0072B2"
 VERMILLION = "#D55E00"
+PURPLE = "#CC79A7"
 """Okabe and Ito's set for the colour-blind (Color Universal Design, https://jfly.uni-koeln.de/color/)."""
 GREY = "#5a5a5a"
 PALE = "#d9d9d9"
+
+USUAL = {"facecolor": "#a6dccb", "edgecolor": GREEN}
+LISTED = {"facecolor": "#e9f4fb", "edgecolor": SKY, "hatch": "///"}
+OVER = {"facecolor": "#f0a877", "edgecolor": INK, "hatch": "////"}
+UNDER = {"facecolor": "#ecd0df", "edgecolor": INK, "hatch": "\\\\\\\\"}
+WITHIN = {"facecolor": "#c4c4c4", "edgecolor": INK}
+OPEN = {"facecolor": ORANGE, "edgecolor": INK, "hatch": "xxxx"}
+"""What each thing looks like in every figure, told apart without colour: the usual plain, what comes from the list
+striped to the right, over striped to the right in ink, under to the left, uncertainty crossed. A cause is blue."""
+CAUSE = BLUE
+CAUSE_MARK = "◆"
 
 WIDE_INCHES = 7.2
 NARROW_INCHES = 3.75
@@ -42,6 +54,10 @@ PRINT_POINTS = 9.5
 _LETTER_INCHES = 0.58 * PRINT_POINTS / 72.0
 """Mean width of a letter of DejaVu Sans, on the generous side."""
 ROW_INCHES = 0.5
+LINE = 1.3
+"""Height of a line of print over the size of its letters."""
+EPOCH = date(1970, 1, 1).toordinal()
+"""Day 0 of matplotlib's dates, unless a program sets another."""
 
 _SETTINGS: Any = {
     "font.family": ["DejaVu Sans"],
@@ -78,13 +94,14 @@ def _matplotlib() -> ModuleType:
     return matplotlib
 
 
-def paper(width: float, height: float, *, right: float = 0.12, left: float = 0.5, bottom: float = 0.42) -> Axes:
+def paper(
+    width: float, height: float, *, right: float = 0.12, left: float = 0.5, bottom: float = 0.42, top: float = 0.34
+) -> Axes:
     """Make axes on a figure of its own, margins in inches."""
     with settings():
         from matplotlib.figure import Figure
 
         figure = Figure(figsize=(width, height))
-        top = 0.34
         return figure.add_axes(
             (left / width, bottom / height, (width - left - right) / width, (height - bottom - top) / height)
         )
@@ -120,13 +137,13 @@ def fitting(ax: Axes, choices: Sequence[str], taken: int = 0) -> str:
     return next((words for words in choices if len(words) <= room), shorten(choices[-1], room))
 
 
-def heading(ax: Axes, text: str) -> None:
-    """Write what the figure's heights are, above its axes, from the left edge of the paper."""
+def heading(ax: Axes, text: str, *, row: int = 0) -> None:
+    """Write what the figure's heights are, above its axes, from the left edge of the paper; rows count upwards."""
     ax.annotate(
         text,
         (0.0, 1.0),
         xycoords=("figure fraction", "axes fraction"),
-        xytext=(5, 9),
+        xytext=(5, 9 + row * PRINT_POINTS * LINE),
         textcoords="offset points",
         fontsize=PRINT_POINTS,
         color=INK,
@@ -136,18 +153,47 @@ def heading(ax: Axes, text: str) -> None:
     )
 
 
+def above(ax: Axes, when: date, text: str, *, row: int = 0) -> None:
+    """Write a text above the axes, in a row of its own, beginning at a day as far as the paper allows."""
+    low, high = ax.get_xlim()
+    figure = ax.get_figure()
+    wide = float(figure.get_size_inches()[0])  # type: ignore[union-attr]
+    left = float(ax.get_position().x0) * wide
+    at = left + (on_axis(when) - low) / (high - low) * inches_wide(ax)
+    room = wide - 0.1
+    text = shorten(text, int(room / _LETTER_INCHES))
+    begin = max(0.07, min(at - 0.05, wide - 0.05 - len(text) * _LETTER_INCHES * 1.05))
+    ax.annotate(
+        text,
+        (begin / wide, 1.0),
+        xycoords=("figure fraction", "axes fraction"),
+        xytext=(0, 9 + row * PRINT_POINTS * LINE),
+        textcoords="offset points",
+        fontsize=PRINT_POINTS,
+        color=CAUSE,
+        va="bottom",
+        ha="left",
+        annotation_clip=False,
+    )
+
+
+def on_axis(day: date) -> float:
+    """Return a day as matplotlib's own date number, so that dated data of any other plot lie over a figure."""
+    return float(day.toordinal() - EPOCH)
+
+
 def _month(day: date) -> str:
     return MONTHS[day.month - 1][:3]
 
 
 def calendar(ax: Axes, start: date, end: date) -> None:
-    """Put dates under an axis that runs in days (:meth:`datetime.date.toordinal`), as many as fit."""
-    ax.set_xlim(start.toordinal(), end.toordinal())
+    """Put dates under an axis that runs in matplotlib's date numbers (:func:`on_axis`), as many as fit."""
+    ax.set_xlim(on_axis(start), on_axis(end))
     days = (end - start).days
     if days < 75:
         marks = [start, end]
         ax.set_xticks(
-            [mark.toordinal() for mark in marks],
+            [on_axis(mark) for mark in marks],
             [f"{mark.day} {_month(mark)}\n{mark.year}" for mark in marks],
         )
         ax.get_xticklabels()[0].set_horizontalalignment("left")
@@ -169,7 +215,7 @@ def calendar(ax: Axes, start: date, end: date) -> None:
             f"{_month(mark)}" + ("" if mark.year in seen else f"\n{mark.year}") if every < 12 else str(mark.year)
         )
         seen.add(mark.year)
-    ax.set_xticks([mark.toordinal() for mark in marks], labels)
+    ax.set_xticks([on_axis(mark) for mark in marks], labels)
     per_inch = days / inches
     for mark, text in zip(marks, ax.get_xticklabels(), strict=True):
         if (end - mark).days < 0.15 * per_inch:
@@ -210,12 +256,16 @@ def keep_apart(wanted: Sequence[float], gap: float) -> list[float]:
 
 
 def edge_labels(ax: Axes, labels: Sequence[tuple[str, float, str]]) -> None:
-    """Name lines at the right edge: (words, height, colour), moved apart where they would touch."""
+    """Name lines at the right edge: (words, height, colour), moved apart where they would touch.
+
+    A label may have several lines.
+    """
     if not labels:
         return
     low, high = ax.get_ylim()
     tall = float(ax.get_position().height * ax.get_figure().get_size_inches()[1])  # type: ignore[union-attr]
-    gap = (high - low) * (PRINT_POINTS * 1.25 / 72.0) / tall
+    lines = max(words.count("\n") + 1 for words, _, _ in labels)
+    gap = (high - low) * (PRINT_POINTS * 1.25 * lines / 72.0) / tall
     placed = keep_apart([height for _, height, _ in labels], gap)
     over = max(placed) - high
     for (words, _, colour), height in zip(labels, placed, strict=True):

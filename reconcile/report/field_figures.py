@@ -1,11 +1,11 @@
-"""Figures of a judged field test: where the doubt comes from, and where each run lies against the tolerance."""
+"""Figures of a judged field test: where the uncertainty comes from, and where each run lies against the tolerance."""
 
 from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
 from reconcile.report import drawing
-from reconcile.report.words import number, shorten
+from reconcile.report.words import shorten
 from reconcile.texts.components import spoken_component
 
 if TYPE_CHECKING:
@@ -19,7 +19,7 @@ LEAST_SHARE = 0.005
 
 
 def budget_contributions(run: JudgedRun, ax: Axes | None = None, width: float = drawing.WIDE_INCHES) -> Axes:
-    """Draw the share of each component in the doubt of one run.
+    """Draw the share of each component in the uncertainty of one run.
 
     Parameters
     ----------
@@ -44,13 +44,13 @@ def budget_contributions(run: JudgedRun, ax: Axes | None = None, width: float = 
     if ax is None:
         ax = drawing.row_paper(len(names), width)
     if not names:
-        return drawing.nothing_to_draw(ax, "No doubt was stated for this run.")
-    values = [f"{100.0 * share:.0f} % ({number(part, 0.01)} % of registration)" for _, share, part in names]
+        return drawing.nothing_to_draw(ax, "No uncertainty was stated for this run.")
+    values = [f"{100.0 * share:.0f} % ({run.voice.number(part, 0.01)} % of registration)" for _, share, part in names]
     drawing.named_rows(ax, [name for name, _, _ in names], values, max(share for _, share, _ in names))
     for i, (_, share, _) in enumerate(names):
-        ax.barh(-i - 0.42, share, height=0.28, color=drawing.BLUE)
+        ax.barh(-i - 0.42, share, height=0.28, linewidth=0.6, **drawing.OPEN)
     ax.set_label(
-        f"Share of each component in the doubt of {shorten(run.label, 40)}: {names[0][0]} makes "
+        f"Share of each component in the uncertainty of {shorten(run.label, 40)}: {names[0][0]} makes "
         f"{100.0 * names[0][1]:.0f} % of it."
     )
     return ax
@@ -82,9 +82,9 @@ def verdict_zones(result: FieldTestResult, ax: Axes | None = None, width: float 
     margin = 0.12 * (max(ends) - min(ends))
     ax.set_xlim(min(ends) - margin, max(ends) + margin)
     ax.set_ylim(-len(runs) + 0.25, 0.75)
-    ax.axvspan(low, high, facecolor="none", edgecolor=drawing.SKY, hatch="//", linewidth=0.0)
+    ax.axvspan(low, high, **drawing.USUAL, alpha=0.6, linewidth=0.0)
     for limit in (low, high):
-        ax.axvline(limit, color=drawing.BLUE, linewidth=1.2)
+        ax.axvline(limit, color=drawing.GREEN, linewidth=1.2)
     ax.axvline(100.0, color=drawing.GREY, linewidth=0.8, linestyle=(0, (2, 2)))
     marks = {"inside": "o", "outside": "^", "cannot-tell": "s"}
     for i, run in enumerate(runs):
@@ -101,7 +101,7 @@ def verdict_zones(result: FieldTestResult, ax: Axes | None = None, width: float 
         )
         words = run.zone.replace("-", " ")
         ax.annotate(
-            f"{shorten(run.label, 34)}: {number(run.registration_percent, 0.1)} %, {words}",
+            f"{shorten(run.label, 34)}: {result.voice.number(run.registration_percent, 0.1)} %, {words}",
             (0.01, y + 0.2),
             xycoords=("axes fraction", "data"),
             va="bottom",
@@ -112,10 +112,10 @@ def verdict_zones(result: FieldTestResult, ax: Axes | None = None, width: float 
     for side in ("top", "right", "left"):
         ax.spines[side].set_visible(False)
     ax.set_yticks([])
-    ax.set_xlabel("Registration, % (hatched: what the local tolerance allows)", fontsize=drawing.PRINT_POINTS)
+    ax.set_xlabel("Registration, % (shaded: what the local tolerance allows)", fontsize=drawing.PRINT_POINTS)
     ax.tick_params(axis="x", labelsize=drawing.PRINT_POINTS)
     zones = "; ".join(
-        f"{shorten(r.label, 30)} {number(r.low_percent, 0.1)} to {number(r.high_percent, 0.1)} %: "
+        f"{shorten(r.label, 30)} {result.voice.number(r.low_percent, 0.1)} to {result.voice.number(r.high_percent, 0.1)} %: "
         + r.zone.replace("-", " ")
         for r in runs
     )

@@ -7,7 +7,8 @@ from dataclasses import dataclass
 from datetime import date
 from typing import TYPE_CHECKING, Any
 
-from reconcile.report.words import day, shorten
+from reconcile.report.words import shorten
+from reconcile.say import Voice
 from reconcile.texts.field_keys import RECORD, RUN, SHOWN, words_of
 
 if TYPE_CHECKING:
@@ -79,7 +80,7 @@ def _instrument(words: str, one: Instrument) -> str:
     parts = [
         one.name,
         f"serial number {one.serial}" if one.serial else "",
-        f"calibrated on {day(one.calibrated)}" if one.calibrated else "",
+        f"calibrated on {_day(one.calibrated)}" if one.calibrated else "",
         one.category or "",
     ]
     said = ", ".join(part for part in parts if part)
@@ -87,7 +88,7 @@ def _instrument(words: str, one: Instrument) -> str:
 
 
 def _day(when: date | None) -> str:
-    return day(when) if when is not None else "–"
+    return Voice().short_day(when)
 
 
 def _shown(registered: Registered) -> str:

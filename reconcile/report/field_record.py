@@ -11,7 +11,7 @@ from reconcile.report.field_readings import carried, people, readings
 from reconcile.report.field_sheet import PHOTOGRAPHS, WIDTH, listing, wrap
 from reconcile.report.html import GENERATOR, picture
 from reconcile.report.templating import environment
-from reconcile.report.words import clean, day, number, shorten
+from reconcile.report.words import clean, shorten
 from reconcile.texts.components import spoken_component
 
 if TYPE_CHECKING:
@@ -92,7 +92,7 @@ def record_html(result: FieldTestResult, test: FieldTest | None = None, *, whole
             whole=whole,
             runs=[_run(run) for run in judged],
             unjudged=[run for run in result.runs if run not in judged],
-            main_off=[_still(reading, result.currency) for reading in result.main_off],
+            main_off=[_still(reading) for reading in result.main_off],
             budget=_budget(surest(judged)) if judged else None,
             pictures=pictures,
             photographs=PHOTOGRAPHS,
@@ -115,10 +115,10 @@ def _run(run: JudgedRun) -> dict[str, str | tuple[str, ...]]:
         "label": shorten(run.label, 40),
         "place": ", ".join(_place(run)),
         "how": "plug-in meter" if run.kind == "plug-in" else "volts and amps of the legs",
-        "measured": f"{number(run.measured_w)} W",
-        "meter": f"{number(run.meter_w)} W",
-        "registration": f"{number(run.registration_percent, 0.1)} %",
-        "limits": f"{number(run.low_percent, 0.1)} to {number(run.high_percent, 0.1)} %",
+        "measured": f"{run.voice.number(run.measured_w)} W",
+        "meter": f"{run.voice.number(run.meter_w)} W",
+        "registration": f"{run.voice.number(run.registration_percent, 0.1)} %",
+        "limits": f"{run.voice.number(run.low_percent, 0.1)} to {run.voice.number(run.high_percent, 0.1)} %",
         "zone": ZONES[run.zone],
         "notes": run.notes,
     }
@@ -126,31 +126,32 @@ def _run(run: JudgedRun) -> dict[str, str | tuple[str, ...]]:
 
 def _place(run: JudgedRun) -> Iterator[str]:
     if run.day is not None:
-        yield day(run.day)
+        yield run.voice.short_day(run.day)
     if run.load != "other":
         yield f"{run.load} load" + (", indicative" if run.indicative else "")
     if run.repeats > 1:
         yield f"{run.repeats} repeats"
 
 
-def _still(reading: Any, currency: str) -> dict[str, str | tuple[str, ...]]:
+def _still(reading: Any) -> dict[str, str | tuple[str, ...]]:
     counted = reading.watts is not None
-    bound = "–" if reading.at_most_watts is None else f"at most {number(reading.at_most_watts)} W"
+    bound = "–" if reading.at_most_watts is None else f"at most {reading.voice.number(reading.at_most_watts)} W"
     cost = ""
     if reading.zone == "outside" and reading.kwh_a_month is not None:
-        cost = f"{number(reading.kwh_a_month)} kWh a month"
+        cost = f"{reading.voice.number(reading.kwh_a_month)} kWh a month"
         if reading.cost_a_month is not None:
-            cost += f", about {number(reading.cost_a_month)} {currency}"
+            cost += f", {reading.voice.about_money(reading.cost_a_month)}"
     return {
-        "told": f"{number(reading.watts)} W counted" if counted else bound,
+        "told": f"{reading.voice.number(reading.watts)} W counted" if counted else bound,
         "zone": ZONES[reading.zone],
         "cost": cost,
-        "day": day(reading.day),
+        "day": reading.voice.short_day(reading.day),
         "notes": reading.notes,
     }
 
 
 def _budget(run: JudgedRun) -> dict[str, Any]:
+    voice = run.voice
     lines = sorted(run.budget, key=lambda c: -c.share)
     return {
         "label": shorten(run.label, 40),
@@ -168,11 +169,11 @@ def _budget(run: JudgedRun) -> dict[str, Any]:
             for c in lines
             if c.contribution
         ],
-        "standard": f"{number(run.standard_percent, 0.01)} %",
-        "expanded": f"{number(run.expanded_percent, 0.01)} %",
-        "factor": number(run.coverage_factor, 0.01),
-        "freedom": number(run.degrees_of_freedom) if math.isfinite(run.degrees_of_freedom or math.inf) else "infinite",
+        "standard": f"{voice.number(run.standard_percent, 0.01)} %",
+        "expanded": f"{voice.number(run.expanded_percent, 0.01)} %",
+        "factor": voice.number(run.coverage_factor, 0.01),
+        "freedom": voice.number(run.degrees_of_freedom) if math.isfinite(run.degrees_of_freedom or math.inf) else "infinite",
         "interval": run.interval,
-        "ratio": number(run.test_uncertainty_ratio, 0.01),
-        "monte_carlo": f"{number(run.monte_carlo_low_percent, 0.01)} to {number(run.monte_carlo_high_percent, 0.01)} %",
+        "ratio": voice.number(run.test_uncertainty_ratio, 0.01),
+        "monte_carlo": f"{voice.number(run.monte_carlo_low_percent, 0.01)} to {voice.number(run.monte_carlo_high_percent, 0.01)} %",
     }

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from reconcile.report.words import number, shorten
+from reconcile.report.words import shorten
+from reconcile.say import Voice
 
 if TYPE_CHECKING:
     from reconcile.loads.handbook import TypicalLoad
@@ -26,6 +27,7 @@ def handbook_text(word: str | None = None) -> str:
     """
     from reconcile.loads.handbook import SOURCES, find, handbook
 
+    number = Voice().number
     kinds = handbook() if word is None else _matching(word, find(word), handbook())
     if not kinds:
         return f"The handbook knows no load called {shorten(word or '', 40)!r}. `reconcile loads` prints all of it."

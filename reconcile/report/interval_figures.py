@@ -22,7 +22,7 @@ if TYPE_CHECKING:
     from reconcile.result import Reconciliation
 
 NOTHING = "There are no interval data to draw."
-EPOCH = as_day(0).toordinal()
+EPOCH = d.on_axis(as_day(0))
 NARROW = 5.0
 TICKS, FEW_TICKS = (0.5, 0.7, 1.0, 1.5, 2.0, 3.0, 4.0, 6.0, 8.0), (0.5, 1.0, 2.0, 4.0, 8.0)
 """Sizes named on the axis [kW], and on one narrower than so many inches."""
@@ -178,14 +178,14 @@ def base_load_over_time(result: Reconciliation, ax: Axes | None = None, *, width
     voice = _voice(result)
     at = base.days + EPOCH
     ax.plot(at, base.watts, ".", color=d.GREY, markersize=2.6)
-    edges = [int(at[0]), *(step.day.toordinal() for step in base.steps), int(at[-1]) + 1]
+    edges = [float(at[0]), *(d.on_axis(step.day) for step in base.steps), float(at[-1]) + 1]
     top = float(np.quantile(base.watts, 0.99)) * 1.35 + 1.0
     for begin, end in pairwise(edges):
         here = (at >= begin) & (at < end)
         if here.any():
             ax.hlines(float(np.median(base.watts[here])), begin, end, color=d.BLUE, linewidth=2.0)
     for step in base.steps:
-        ax.axvspan(step.low.toordinal(), step.high.toordinal() + 1, color=d.ORANGE, alpha=0.35, linewidth=0)
+        ax.axvspan(d.on_axis(step.low), d.on_axis(step.high) + 1, color=d.ORANGE, alpha=0.35, linewidth=0)
     d.calendar(ax, as_day(int(base.days[0])), as_day(int(base.days[-1]) + 1))
     ax.set_ylim(0, top)
     largest = sorted(base.steps, key=lambda s: -abs(s.watts))[:3]
@@ -194,7 +194,7 @@ def base_load_over_time(result: Reconciliation, ax: Axes | None = None, *, width
     for row, step in enumerate(sorted(largest, key=lambda s: s.day)):
         text = f"{'+' if step.watts > 0 else '−'}{voice.figure(abs(step.watts))} W"
         text = f"{text}, {voice.short_day(step.day)}" if letters > 16 else text
-        x = step.day.toordinal()
+        x = d.on_axis(step.day)
         ax.text(x, top * (0.97 - 0.09 * row), text, ha="left" if x < middle else "right", va="top", color=d.INK)
     d.heading(ax, d.fitting(ax, ["Watts that run all night, with their steps", "Watts at night"]))
     ax.set_label(
@@ -273,7 +273,7 @@ def tie_out_by_bill(result: Reconciliation, ax: Axes | None = None, *, width: fl
     ax.axhline(0.0, color=d.INK, linewidth=0.8)
     most = 1.0
     for tie in ties:
-        begin, end = bills[tie.period].start.toordinal(), bills[tie.period].closes.toordinal()
+        begin, end = d.on_axis(bills[tie.period].start), d.on_axis(bills[tie.period].closes)
         over = tie.billed_kwh - tie.interval_kwh
         most = max(most, abs(over), tie.slack_kwh)
         ax.fill_between([begin, end], -tie.slack_kwh, tie.slack_kwh, color=d.PALE, linewidth=0)
@@ -284,7 +284,7 @@ def tie_out_by_bill(result: Reconciliation, ax: Axes | None = None, *, width: fl
     d.calendar(ax, bills[ties[0].period].start, bills[ties[-1].period].closes)
     odd = sorted((t for t in ties if t.within is False), key=lambda t: -abs(t.billed_kwh - t.interval_kwh))[:3]
     for tie in odd:
-        middle = (bills[tie.period].start.toordinal() + bills[tie.period].closes.toordinal()) / 2.0
+        middle = (d.on_axis(bills[tie.period].start) + d.on_axis(bills[tie.period].closes)) / 2.0
         over = tie.billed_kwh - tie.interval_kwh
         ax.annotate(
             f"{voice.number(over, sign=True)} kWh",

@@ -4,19 +4,9 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from reconcile.report.words import (
-    BRIDGE,
-    CAUSES,
-    FINDINGS,
-    give_or_take,
-    money,
-    number,
-    span,
-    spoken,
-    step_of,
-    two_figures,
-)
 from reconcile.say import Voice
+from reconcile.texts.causes import NAMES as CAUSES
+from reconcile.texts.labels import BRIDGE, FINDINGS, spoken
 from reconcile.texts.money import stake_text
 
 if TYPE_CHECKING:
@@ -48,30 +38,29 @@ def money_view(result: Reconciliation) -> Words | None:
     """
     if result.money is None:
         return None
-    told = result.money.to_dict(Voice(result.house.locale, result.house.currency))
-    currency, rows = result.house.currency, result.rows
+    voice, rows = result.voice, result.rows
+    told = result.money.to_dict(voice)
     bridge = told["bridge"]
     recomputed = [
         {
-            "dates": span(rows[bill["period"]].start, rows[bill["period"]].end),
-            "billed": money(bill["billed"], currency),
-            "ours": money(bill["ours"], currency),
-            "difference": money(bill["difference"], currency, sign=True),
+            "dates": voice.span(rows[bill["period"]].start, rows[bill["period"]].end),
+            "billed": voice.money(bill["billed"]),
+            "ours": voice.money(bill["ours"]),
+            "difference": voice.money(bill["difference"], sign=True),
         }
         for bill in told["recomputed"]
     ]
     apart = [row for row, bill in zip(recomputed, told["recomputed"], strict=True) if bill["difference"]]
-    voice = Voice(result.house.locale, result.house.currency)
     disputed = [
         {
             "name": spoken(stake.code, {**FINDINGS, **CAUSES}),
-            "dates": _dates(rows, stake.periods),
+            "dates": _dates(voice, rows, stake.periods),
             "told": stake_text(stake, spoken(stake.code, {**FINDINGS, **CAUSES}), voice),
         }
         for stake in result.money.stakes
     ]
     view = {
-        "bridge": None if bridge is None else _bridge(bridge, rows, currency),
+        "bridge": None if bridge is None else _bridge(bridge, rows, voice),
         "told": _worked_out(len(recomputed), len(apart)),
         "apart": apart,
         "disputed": disputed,
@@ -89,25 +78,25 @@ def _worked_out(count: int, apart: int) -> str:
     return f"{bills} worked out from the tariff as typed: {differ if apart else f'{agree} to the cent'}."
 
 
-def _bridge(bridge: Words, rows: Sequence[Period], currency: str) -> Words:
+def _bridge(bridge: Words, rows: Sequence[Period], voice: Voice) -> Words:
     return {
         "sentence": bridge.get("sentence", ""),
-        "from": _dates(rows, bridge["from_periods"]),
-        "to": _dates(rows, bridge["to_periods"]),
-        "from_amount": money(bridge["from_amount"], currency),
-        "to_amount": money(bridge["to_amount"], currency),
+        "from": _dates(voice, rows, bridge["from_periods"]),
+        "to": _dates(voice, rows, bridge["to_periods"]),
+        "from_amount": voice.money(bridge["from_amount"]),
+        "to_amount": voice.money(bridge["to_amount"]),
         "parts": [
-            {"name": spoken(part, BRIDGE), "amount": money(amount, currency, sign=True)}
+            {"name": spoken(part, BRIDGE), "amount": voice.money(amount, sign=True)}
             for part, amount in bridge["parts"].items()
         ],
-        "total": money(bridge["total"], currency, sign=True),
+        "total": voice.money(bridge["total"], sign=True),
         "weather_known": bridge.get("weather_known", True),
     }
 
 
-def _dates(rows: Sequence[Period], periods: Sequence[int]) -> str:
+def _dates(voice: Voice, rows: Sequence[Period], periods: Sequence[int]) -> str:
     chosen = [rows[i] for i in periods if i < len(rows)]
-    return span(chosen[0].start, chosen[-1].end) if chosen else ""
+    return voice.span(chosen[0].start, chosen[-1].end) if chosen else ""
 
 
 def field_test_view(result: Reconciliation) -> Words | None:
@@ -124,50 +113,50 @@ def field_test_view(result: Reconciliation) -> Words | None:
     """
     if result.field_test is None:
         return None
-    told = result.field_test.to_dict()
+    told, voice = result.field_test.to_dict(), result.voice
     return {
         "headline": told.get("headline", ""),
         "cautions": list(told.get("cautions", ())),
         "reasons": list(told.get("reasons", ())),
         "steps": list(told.get("next_steps", ())),
-        "runs": [_run(run) for run in told["runs"]],
-        "main_off": [_main_off(reading) for reading in told["main_off"]],
+        "runs": [_run(run, voice) for run in told["runs"]],
+        "main_off": [_main_off(reading, voice) for reading in told["main_off"]],
         "averages": [
-            {"method": average["method"], "percent": _registration(average["percent"], average["expanded_percent"])}
+            {"method": average["method"], "percent": _registration(average["percent"], average["expanded_percent"], voice)}
             for average in told.get("averages", ())
         ],
     }
 
 
-def _run(run: Words) -> Words:
+def _run(run: Words, voice: Voice) -> Words:
     shape, zone = ZONES.get(run["zone"], ("○", run["zone"].replace("-", " ")))
     return {
         "label": run["label"],
-        "measured": _watts(run["measured_w"]),
-        "meter": _watts(run["meter_w"]),
-        "registration": _registration(run["registration_percent"], run["expanded_percent"]),
+        "measured": _watts(run["measured_w"], voice),
+        "meter": _watts(run["meter_w"], voice),
+        "registration": _registration(run["registration_percent"], run["expanded_percent"], voice),
         "shape": shape,
         "zone": zone,
         "notes": list(run["notes"]),
     }
 
 
-def _main_off(reading: Words) -> Words:
+def _main_off(reading: Words, voice: Voice) -> Words:
     shape, zone = ZONES.get(reading["zone"], ("○", reading["zone"].replace("-", " ")))
     if reading["watts"] is not None:
-        told = f"{two_figures(reading['watts'])} W counted"
+        told = f"{voice.watts(reading['watts'])} counted"
     else:
-        told = f"at most {two_figures(reading['at_most_watts'])} W could have been counted"
+        told = f"at most {voice.watts(reading['at_most_watts'])} could have been counted"
     return {"told": told, "shape": shape, "zone": zone, "notes": list(reading.get("notes", ()))}
 
 
-def _watts(value: float | None) -> str:
-    return "–" if value is None else f"{number(value, step_of(abs(value) / 50))} W"
+def _watts(value: float | None, voice: Voice) -> str:
+    return "–" if value is None else voice.watts(value, doubt=abs(value) / 50)
 
 
-def _registration(percent: float | None, expanded: float | None) -> str:
+def _registration(percent: float | None, expanded: float | None, voice: Voice) -> str:
     if percent is None:
         return "–"
     if expanded is None:
-        return f"{number(percent, 0.1)} %"
-    return f"{give_or_take(percent, percent - expanded, percent + expanded)} %"
+        return f"{voice.number(percent, 0.1)} %"
+    return f"{voice.to_doubt(percent, expanded)} ± {voice.to_doubt(expanded, expanded)} %"

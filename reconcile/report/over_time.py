@@ -5,17 +5,8 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from reconcile.report import drawing as d
-from reconcile.report.words import (
-    CAUSES,
-    billed,
-    day,
-    named_cause,
-    signed,
-    span,
-    spoken,
-    step_of,
-    two_figures,
-)
+from reconcile.say import step_of
+from reconcile.texts.causes import NAMES, named
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -25,10 +16,16 @@ if TYPE_CHECKING:
     from reconcile.result import Cause, Period, Reconciliation
 
 _MARKERS = {"within": "o", "over": "^", "under": "v", "not-judged": "o"}
+_COLOURS = {"within": d.INK, "over": d.VERMILLION, "under": d.PURPLE, "not-judged": d.INK}
+DRAWN_FROM = 0.5
+"""Least chance of a cause that is drawn among the bills."""
+MOST_DRAWN = 2
 
 
 def bills_against_bands(result: Reconciliation, ax: Axes | None = None, *, width: float = d.WIDE_INCHES) -> Axes:
-    """Draw each bill [kWh/day] against the band of the list alone and the band of list and all other bills.
+    """Draw each bill [kWh/day] against the range from the load list only and the usual range, with the cause.
+
+    A cause of at least one half that began or ended on a day stands as a line at that day.
 
     Parameters
     ----------
@@ -42,51 +39,37 @@ def bills_against_bands(result: Reconciliation, ax: Axes | None = None, *, width
     -------
     matplotlib Axes
     """
-    ax = ax if ax is not None else d.paper(width, 3.3, right=0.88)
+    causes = drawn_causes(result)
+    if ax is None:
+        lines = d.PRINT_POINTS * d.LINE / 72.0
+        ax = d.paper(width, 3.9 + lines * len(causes), right=0.82, top=0.34 + lines * len(causes))
     rows = [row for row in result.rows if row.billed_kwh is not None and row.days > 0]
     if not rows:
         return d.nothing_to_draw(ax, "No bill gives its kWh.")
     d.undress(ax)
-    listed_rows = [r for r in rows if r.low_kwh is not None and r.high_kwh is not None]
+    few = len(rows) <= 24
+    listed_rows = [r for r in rows if r.low_kwh is not None and r.high_kwh is not None] if result.house.loads else []
     usual_rows = [r for r in rows if r.usual_low_kwh is not None and r.usual_high_kwh is not None]
-    d.rectangles(
-        ax,
-        _spans(listed_rows),
-        [_a_day(r, r.low_kwh) for r in listed_rows],
-        [_a_day(r, r.high_kwh) for r in listed_rows],
-        facecolor="#e9f4fb",
-        edgecolor=d.SKY,
-        hatch="///",
-        linewidth=0.8 if len(rows) <= 24 else 0.0,
-    )
-    d.rectangles(
-        ax,
-        _spans(usual_rows),
-        [_a_day(r, r.usual_low_kwh) for r in usual_rows],
-        [_a_day(r, r.usual_high_kwh) for r in usual_rows],
-        facecolor="#a6dccb",
-        edgecolor=d.GREEN,
-        linewidth=0.9 if len(rows) <= 24 else 0.3,
-    )
+    for chosen, low, high, style in (
+        (listed_rows, "low_kwh", "high_kwh", {**d.LISTED, "linewidth": 0.8 if few else 0.0}),
+        (usual_rows, "usual_low_kwh", "usual_high_kwh", {**d.USUAL, "linewidth": 0.9 if few else 0.3}),
+    ):
+        lows = [_a_day(r, getattr(r, low)) for r in chosen]
+        d.rectangles(ax, _spans(chosen), lows, [_a_day(r, getattr(r, high)) for r in chosen], **style)
     heights = [_a_day(r, r.billed_kwh) for r in rows]
-    ax.hlines(
-        heights,
-        [r.start.toordinal() for r in rows],
-        [r.end.toordinal() for r in rows],
-        color=d.INK,
-        linewidth=1.6,
-    )
+    ax.hlines(heights, [a for a, _ in _spans(rows)], [z for _, z in _spans(rows)], color=d.INK, linewidth=1.6)
     _markers(ax, rows, heights)
     every = heights + [_a_day(r, r.high_kwh) for r in listed_rows] + [_a_day(r, r.usual_high_kwh) for r in usual_rows]
     lows = [0.0, *heights, *(_a_day(r, r.low_kwh) for r in listed_rows)]
     top = max(*every, 1.0)
     ax.set_ylim(min(lows) * 1.1, top + 0.12 * (top - min(lows)))
     d.calendar(ax, rows[0].start, rows[-1].end)
-    d.heading(ax, "kWh a day")
+    d.heading(ax, "kWh a day", row=len(causes))
+    told = _draw_causes(ax, causes, result)
     d.label_largest(
         ax,
         [
-            (_middle(r), _a_day(r, r.billed_kwh), _excess_words(r), r.excess_kwh)
+            (_middle(r), _a_day(r, r.billed_kwh), _excess_words(result, r), r.excess_kwh)
             for r in rows
             if r.flag in ("over", "under") and r.excess_kwh is not None
         ],
@@ -97,14 +80,51 @@ def bills_against_bands(result: Reconciliation, ax: Axes | None = None, *, width
         last = usual_rows[-1]
         names.append(("usual", (_a_day(last, last.usual_low_kwh) + _a_day(last, last.usual_high_kwh)) / 2, "#00664b"))
     if listed_rows:
-        names.append(("list alone", _a_day(listed_rows[-1], listed_rows[-1].high_kwh), "#1f6f9f"))
+        names.append(("load list\nonly", _a_day(listed_rows[-1], listed_rows[-1].high_kwh), "#1f6f9f"))
     d.edge_labels(ax, names)
-    ax.set_label(_told_by_flag(rows))
+    ax.set_label(_told_by_flag(result, rows) + "".join(f" Drawn in: {text}." for text in told))
     return ax
 
 
+def drawn_causes(result: Reconciliation) -> list[Cause]:
+    """Return the causes that are drawn among the bills: at least as likely as not, and from or until a day shown."""
+    if not result.rows:
+        return []
+    first, last = result.rows[0].start, result.rows[-1].end
+    likely = [
+        cause
+        for cause in result.causes
+        if cause.code != "none"
+        and cause.probability >= DRAWN_FROM
+        and cause.since is not None
+        and first < cause.since < last
+    ]
+    return sorted(likely, key=lambda cause: -cause.probability)[:MOST_DRAWN]
+
+
+def _draw_causes(ax: Axes, causes: Sequence[Cause], result: Reconciliation) -> list[str]:
+    """Draw a line where each began and name it above; each has the shape of its own mark."""
+    told = []
+    for row, (cause, mark, dash) in enumerate(zip(causes, (d.CAUSE_MARK, "■"), ((5, 2), (1.5, 1.5)), strict=False)):
+        assert cause.since is not None
+        text = f"{named(cause.code, cause.since, result.voice)} ({result.voice.chance_percent(cause.probability)})"
+        ax.axvline(d.on_axis(cause.since), color=d.CAUSE, linewidth=1.6, linestyle=(0, dash))
+        ax.plot(
+            [d.on_axis(cause.since)],
+            [1.0],
+            "D" if row == 0 else "s",
+            transform=ax.get_xaxis_transform(),
+            color=d.CAUSE,
+            markersize=5,
+            clip_on=False,
+        )
+        d.above(ax, cause.since, f"{mark} {text}", row=len(causes) - 1 - row)
+        told.append(text)
+    return told
+
+
 def excess_by_period(result: Reconciliation, ax: Axes | None = None, *, width: float = d.WIDE_INCHES) -> Axes:
-    """Draw billed less usual [kWh] by period, the doubt about it, and the likeliest cause's pattern over it.
+    """Draw billed less usual [kWh] by period, its uncertainty, and the likeliest cause's pattern over it.
 
     Parameters
     ----------
@@ -126,22 +146,16 @@ def excess_by_period(result: Reconciliation, ax: Axes | None = None, *, width: f
     low = [(r.usual_low_kwh or 0.0) - (r.usual_kwh or 0.0) for r in rows]
     high = [(r.usual_high_kwh or 0.0) - (r.usual_kwh or 0.0) for r in rows]
     excess = [r.excess_kwh or 0.0 for r in rows]
-    d.rectangles(ax, _spans(rows), low, high, facecolor="#ececec", edgecolor=d.GREY, linewidth=0.5, linestyle=":")
-    for flag, colour, hatch in (
-        ("over", d.ORANGE, "////"),
-        ("under", d.SKY, "\\\\\\\\"),
-        ("", "#b9b9b9", ""),
-    ):
+    d.rectangles(ax, _spans(rows), low, high, **d.USUAL, alpha=0.55, linewidth=0.5)
+    for flag, style in (("over", d.OVER), ("under", d.UNDER), ("", d.WITHIN)):
         chosen = [i for i, r in enumerate(rows) if (r.flag if r.flag in ("over", "under") else "") == flag]
         d.rectangles(
             ax,
             [_inner(rows[i]) for i in chosen],
             [min(excess[i], 0.0) for i in chosen],
             [max(excess[i], 0.0) for i in chosen],
-            facecolor=colour,
-            edgecolor=d.INK,
-            hatch=hatch,
             linewidth=0.6,
+            **style,
         )
     cause = winning_cause(result)
     pattern = list(cause.pattern_kwh) if cause else []
@@ -155,13 +169,14 @@ def excess_by_period(result: Reconciliation, ax: Axes | None = None, *, width: f
     d.calendar(ax, rows[0].start, rows[-1].end)
     words = "kWh over or under the usual"
     if cause:
-        mark = f"◆ {named_cause(cause.code, cause.since)}"
+        since = named(cause.code, cause.since, result.voice)
+        mark = f"{d.CAUSE_MARK} {since}"
         words = d.fitting(
             ax,
             (
                 f"{words};  {mark}",
                 f"kWh over usual;  {mark}",
-                f"kWh over usual;  ◆ {spoken(cause.code, CAUSES)}",
+                f"kWh over usual;  {d.CAUSE_MARK} {named(cause.code, None, result.voice)}",
             ),
         )
     d.heading(ax, words)
@@ -171,7 +186,7 @@ def excess_by_period(result: Reconciliation, ax: Axes | None = None, *, width: f
             (
                 _middle(r),
                 max(value, 0.0) if value >= 0 else min(value, 0.0),
-                signed(value, _rounding(r)),
+                _excess_words(result, r),
                 value,
             )
             for r, value in zip(rows, excess, strict=True)
@@ -179,11 +194,9 @@ def excess_by_period(result: Reconciliation, ax: Axes | None = None, *, width: f
         ],
         [(*span_, height) for span_, height in zip(_spans(rows), excess, strict=True)],
     )
-    described = f"Bars of billed less usual kWh for {_periods(len(rows))}. {_told_by_flag(rows)}"
+    described = f"Bars of billed less usual kWh for {_periods(len(rows))}. {_told_by_flag(result, rows)}"
     if cause:
-        described += (
-            f" Laid over them: {named_cause(cause.code, cause.since)}, {result.voice.chance(cause.probability)}."
-        )
+        described += f" Laid over them: {since}, {result.voice.chance(cause.probability)}."
     ax.set_label(described)
     return ax
 
@@ -249,7 +262,7 @@ def _visible(
     d.undress(ax)
     most = 1.25 * max(value for _, value in seen)
     ax.plot(
-        [when.toordinal() for when, _ in seen],
+        [d.on_axis(when) for when, _ in seen],
         [value for _, value in seen],
         color=d.BLUE if unit == "%" else d.VERMILLION,
         marker="o" if unit == "%" else "s",
@@ -259,7 +272,7 @@ def _visible(
     )
     if unseen:
         ax.plot(
-            [when.toordinal() for when in unseen],
+            [d.on_axis(when) for when in unseen],
             [most * 0.94] * len(unseen),
             "x",
             color=d.INK,
@@ -270,8 +283,9 @@ def _visible(
     d.calendar(ax, result.rows[0].start, result.rows[-1].end)
     first, last = ax.get_xlim()
     ax.set_xlim(first - 0.03 * (last - first), last)  # marks on the first day keep off the numbers beside the axis
+    write = result.voice.figure
     least = min(seen, key=lambda pair: pair[1])
-    d.label_largest(ax, [(least[0].toordinal(), least[1], f"{two_figures(least[1])} {unit}", -1.0)], [])
+    d.label_largest(ax, [(d.on_axis(least[0]), least[1], f"{write(least[1])} {unit}", -1.0)], [])
     d.heading(
         ax,
         d.fitting(
@@ -284,8 +298,8 @@ def _visible(
     )
     ax.set_label(
         f"By the date on which it began: {words.split(',')[0]}, from "
-        f"{two_figures(least[1])} {unit} (begun {day(least[0])}) to "
-        f"{two_figures(max(v for _, v in seen))} {unit}."
+        f"{write(least[1])} {unit} (begun {result.voice.short_day(least[0])}) to "
+        f"{write(max(v for _, v in seen))} {unit}."
     )
     return ax
 
@@ -295,24 +309,24 @@ def _a_day(row: Period, kwh: float | None) -> float:
 
 
 def _spans(rows: Sequence[Period]) -> list[tuple[float, float]]:
-    return [(row.start.toordinal(), row.end.toordinal()) for row in rows]
+    return [(d.on_axis(row.start), d.on_axis(row.end)) for row in rows]
 
 
 def _inner(row: Period) -> tuple[float, float]:
     edge = 0.12 * (row.end - row.start).days
-    return (row.start.toordinal() + edge, row.end.toordinal() - edge)
+    return (d.on_axis(row.start) + edge, d.on_axis(row.end) - edge)
 
 
 def _middle(row: Period) -> float:
-    return (row.start.toordinal() + row.end.toordinal()) / 2.0
+    return (d.on_axis(row.start) + d.on_axis(row.end)) / 2.0
 
 
 def _rounding(row: Period) -> float:
     return step_of(((row.usual_high_kwh or 0.0) - (row.usual_low_kwh or 0.0)) / 2)
 
 
-def _excess_words(row: Period) -> str:
-    return signed(row.excess_kwh, _rounding(row))
+def _excess_words(result: Reconciliation, row: Period) -> str:
+    return result.voice.number(row.excess_kwh, _rounding(row), sign=True)
 
 
 def _markers(ax: Axes, rows: Sequence[Period], heights: Sequence[float]) -> None:
@@ -324,7 +338,7 @@ def _markers(ax: Axes, rows: Sequence[Period], heights: Sequence[float]) -> None
                 [_middle(rows[i]) for i in at],
                 [heights[i] for i in at],
                 marker,
-                color=d.INK if flag in ("within", "not-judged") else d.VERMILLION,
+                color=_COLOURS[flag],
                 markeredgecolor=d.INK,
                 markerfacecolor="white" if flag == "not-judged" else None,
                 markersize=size + (2.5 if flag in ("over", "under") else 0.0),
@@ -335,7 +349,7 @@ def _markers(ax: Axes, rows: Sequence[Period], heights: Sequence[float]) -> None
 def _step_line(ax: Axes, rows: Sequence[Period], pattern: Sequence[float]) -> None:
     xs, ys = [], []
     for row, value in zip(rows, pattern, strict=True):
-        xs += [row.start.toordinal(), row.end.toordinal()]
+        xs += [d.on_axis(row.start), d.on_axis(row.end)]
         ys += [value, value]
     ax.plot(xs, ys, color="white", linewidth=3.6)
     ax.plot(xs, ys, color=d.BLUE, linewidth=1.8)
@@ -346,12 +360,12 @@ def _periods(count: int) -> str:
     return "one period" if count == 1 else f"{count} periods"
 
 
-def _told_by_flag(rows: Sequence[Period]) -> str:
-    parts = []
+def _told_by_flag(result: Reconciliation, rows: Sequence[Period]) -> str:
+    parts, voice = [], result.voice
     for flag, words in (("over", "High"), ("under", "Low")):
         chosen = [row for row in rows if row.flag == flag]
         if chosen:
-            told = [f"{span(r.start, r.end)} ({billed(r.billed_kwh)} kWh)" for r in chosen[:6]]
+            told = [f"{voice.span(r.start, r.end)} ({voice.kwh(r.billed_kwh)})" for r in chosen[:6]]
             more = f" and {len(chosen) - 6} more" if len(chosen) > 6 else ""
             parts.append(f"{words}: {'; '.join(told)}{more}.")
     return f"{_periods(len(rows))[0].upper()}{_periods(len(rows))[1:]} of bills. " + (

@@ -6,29 +6,14 @@ from decimal import ROUND_HALF_UP, Decimal
 from typing import TYPE_CHECKING, Any
 
 from reconcile.report.letter import asked
-from reconcile.report.words import (
-    CAUSES,
-    DECISIONS,
-    FINDINGS,
-    FLAGS,
-    HAZARDS,
-    between,
-    billed,
-    day,
-    give_or_take,
-    money,
-    number,
-    signed,
-    span,
-    spoken,
-    step_of,
-    two_figures,
-)
-from reconcile.say import Voice, to_step
+from reconcile.say import step_of, to_step
 from reconcile.texts.causes import NAMES
+from reconcile.texts.decisions import FLAGS
+from reconcile.texts.decisions import NAMES as DECISIONS
 from reconcile.texts.findings import finding_do, finding_text
 from reconcile.texts.interval import action_text, assumed_text
 from reconcile.texts.interval_findings import reads_text
+from reconcile.texts.labels import FINDINGS, HAZARDS, SIGNS, spoken
 from reconcile.texts.phone import phone_words
 from reconcile.verdict import excess_step
 from reconcile.weigh.constants import FAMILY_LEVEL
@@ -39,17 +24,6 @@ if TYPE_CHECKING:
     from reconcile.result import Cause, Period, Reconciliation, Step
 
 Words = dict[str, Any]
-
-SIGNS = {
-    "warm_meter": "the meter or its box is warm",
-    "buzzing": "buzzing",
-    "burning_smell": "a smell of burning",
-    "lights_brighten_and_dim": "lights brighten and dim",
-    "water_at_meter": "water at the meter",
-    "damaged_conduit": "a damaged conduit",
-    "shock": "somebody felt a shock",
-}
-
 
 def view(result: Reconciliation) -> Words:
     """Return everything an answer says, in order, as text.
@@ -64,13 +38,13 @@ def view(result: Reconciliation) -> Words:
         Keys ``house, range, decision, urgent, signs, headline, reasons, steps, periods, findings, causes,
         loads, measures, visible, interval, notices, family, coverage``.
     """
-    verdict = result.verdict
+    verdict, voice = result.verdict, result.voice
     return {
         "house": result.house.name,
-        "range": _range(result.rows),
+        "range": _range(result),
         "decision": spoken(verdict.decision, DECISIONS),
         "urgent": verdict.decision == "urgent",
-        "signs": [spoken(sign, SIGNS).replace("_", " ") for sign in result.house.dangers],
+        "signs": [spoken(sign, SIGNS) for sign in result.house.dangers],
         "headline": verdict.headline,
         "meter_line": verdict.meter_line,
         "three": _three(result),
@@ -85,11 +59,11 @@ def view(result: Reconciliation) -> Words:
         "findings": [
             {
                 "name": spoken(finding.code, FINDINGS),
-                "periods": [_short(result.rows[i]) for i in finding.periods if i < len(result.rows)],
+                "periods": [_span(result, result.rows[i]) for i in finding.periods if i < len(result.rows)],
                 "text": finding_text(finding, result.voice),
                 "do": finding_do(finding, result.voice),
-                "kwh": "" if finding.kwh is None else f"{number(finding.kwh)} kWh",
-                "amount": "" if finding.amount is None else money(finding.amount, result.house.currency),
+                "kwh": "" if finding.kwh is None else f"{voice.number(finding.kwh)} kWh",
+                "amount": "" if finding.amount is None else voice.money(finding.amount),
             }
             for finding in result.findings
         ],
@@ -100,15 +74,15 @@ def view(result: Reconciliation) -> Words:
                 "load": m.load[:1].upper() + m.load[1:],
                 "how": m.how,
                 "then": "a meter fast all along would then be known to within about "
-                f"{two_figures(m.doubt_percent_after)} %.",
+                f"{voice.percent(m.doubt_percent_after)}.",
             }
             for m in (() if verdict.decision == "urgent" else result.measures)
         ],
         "visible": _visible(result),
         "interval": _interval(result),
         "notices": list(result.notices),
-        "family": number(100 * FAMILY_LEVEL),
-        "coverage": f"{number(100 * result.house.band.coverage)} %",
+        "family": voice.number(100 * FAMILY_LEVEL),
+        "coverage": f"{voice.number(100 * result.house.band.coverage)} %",
     }
 
 
@@ -162,15 +136,16 @@ def _bills_caption(result: Reconciliation) -> str:
     )
 
 
-def _range(rows: Sequence[Period]) -> str:
+def _range(result: Reconciliation) -> str:
+    rows = result.rows
     if not rows:
         return "No bills"
     bills = "One bill" if len(rows) == 1 else f"{len(rows)} bills"
-    return f"{bills}, {span(min(r.start for r in rows), max(r.end for r in rows))}"
+    return f"{bills}, {result.voice.span(min(r.start for r in rows), max(r.end for r in rows))}"
 
 
-def _short(row: Period) -> str:
-    return span(row.start, row.end)
+def _span(result: Reconciliation, row: Period) -> str:
+    return result.voice.span(row.start, row.end)
 
 
 def _steps(steps: Sequence[Step], *, by_place: bool) -> list[Words]:
@@ -204,11 +179,11 @@ def _periods(result: Reconciliation) -> list[Words]:
         rows.append(
             {
                 "index": index + 1,
-                "dates": _short(row),
+                "dates": _span(result, row),
                 "days": str(row.days),
                 "billed": voice.exact(row.billed_kwh),
-                "usual": between(row.usual_low_kwh, row.usual_high_kwh),
-                "listed": between(row.low_kwh, row.high_kwh) if result.house.loads else "–",
+                "usual": voice.between(row.usual_low_kwh, row.usual_high_kwh),
+                "listed": voice.between(row.low_kwh, row.high_kwh) if result.house.loads else "–",
                 "excess": voice.number(excess, step, sign=True),
                 "amount": ""
                 if row.excess_amount is None or not excess
@@ -242,14 +217,14 @@ def _cause(cause: Cause, result: Reconciliation) -> Words:
 
 
 def _loads(result: Reconciliation) -> list[Words]:
+    voice = result.voice
     return [
         {
             "load": load.load,
-            "listed": number(load.expected_kwh, step_of((load.high_kwh - load.low_kwh) / 2)),
-            "heard": give_or_take(load.reconciled_kwh, load.low_kwh, load.high_kwh)
-            if load.low_kwh > 0
-            else f"{number(load.reconciled_kwh, step_of(load.high_kwh / 2))} ({between(load.low_kwh, load.high_kwh)})",
-            "doubt": f"{number(100 * load.share_of_doubt)} %" if load.share_of_doubt >= 0.005 else "under 1 %",
+            "listed": voice.to_doubt(load.expected_kwh, (load.high_kwh - load.low_kwh) / 2),
+            "with_bills": f"{voice.to_doubt(load.reconciled_kwh, (load.high_kwh - load.low_kwh) / 2)} "
+            f"({voice.between(load.low_kwh, load.high_kwh)})",
+            "doubt": f"{voice.number(100 * load.share_of_doubt)} %" if load.share_of_doubt >= 0.005 else "under 1 %",
             "effort": load.effort,
         }
         for load in result.loads
@@ -257,11 +232,11 @@ def _loads(result: Reconciliation) -> list[Words]:
 
 
 def _visible(result: Reconciliation) -> Words:
-    verdict = result.verdict
+    verdict, voice = result.verdict, result.voice
     percent, watts = verdict.smallest_visible_meter_error_percent, verdict.smallest_visible_constant_watts
     seen = [
-        *([] if percent is None else [f"a meter error of {two_figures(percent)} %"]),
-        *([] if watts is None else [f"a round-the-clock load of {two_figures(watts)} W"]),
+        *([] if percent is None else [f"a meter error of {voice.percent(percent)}"]),
+        *([] if watts is None else [f"a round-the-clock load of {voice.watts(watts)}"]),
     ]
     return {
         "told": (
@@ -272,7 +247,7 @@ def _visible(result: Reconciliation) -> Words:
         else "These bills alone would not have shown a meter error of any size looked at.",
         "drawn": result.visible is not None and bool(result.visible.onset),
         "over_confident": result.over_confident,
-        "scale": "" if result.doubt_scale is None else f"{two_figures(result.doubt_scale)} times",
+        "scale": "" if result.doubt_scale is None else f"{voice.figure(result.doubt_scale)} times",
     }
 
 
@@ -280,21 +255,23 @@ def _interval(result: Reconciliation) -> Words | None:
     data = result.interval
     if data is None:
         return None
-    onset, voice = data.onset, Voice(result.house.locale, result.house.currency)
+    onset, voice = data.onset, result.voice
     return {
-        "kwh": billed(data.kwh),
-        "readings": f"{data.readings:,}",
-        "from": day(data.start.date()),
-        "to": day(data.end.date()),
-        "step": f"{number(data.step_minutes)} minutes",
+        "kwh": voice.exact(data.kwh),
+        "readings": voice.number(data.readings),
+        "from": voice.short_day(data.start.date()),
+        "to": voice.short_day(data.end.date()),
+        "step": f"{voice.number(data.step_minutes)} minutes",
         "assumed": [assumed_text(one, voice) for one in data.assumed],
         "actions": [action_text(action, voice) for action in data.actions],
         "tie_out": [
             {
-                "dates": _short(result.rows[tie.period]),
-                "billed": billed(tie.billed_kwh),
-                "interval": number(tie.interval_kwh, 0.1),
-                "difference": "–" if tie.difference_percent is None else f"{signed(tie.difference_percent, 0.1)} %",
+                "dates": _span(result, result.rows[tie.period]),
+                "billed": voice.exact(tie.billed_kwh),
+                "interval": voice.number(tie.interval_kwh, 0.1),
+                "difference": "–"
+                if tie.difference_percent is None
+                else f"{voice.number(tie.difference_percent, 0.1, sign=True)} %",
                 "shape": {True: "●", False: "▲", None: "○"}[tie.within],
                 "word": {True: "agrees", False: "does not agree", None: "data do not cover it"}[tie.within],
             }
@@ -302,9 +279,10 @@ def _interval(result: Reconciliation) -> Words | None:
             if tie.period < len(result.rows)
         ],
         "reads": reads_text(data.reading_hour, data.inclusive_dates, result.voice),
-        "floor": "" if data.floor_watts is None else f"{number(data.floor_watts, 10.0)} W",
+        "floor": "" if data.floor_watts is None else f"{voice.number(data.floor_watts, 10.0)} W",
         "onset": ""
         if onset is None
-        else f"The base load stepped by about {signed(onset.watts, 10.0)} W on {day(onset.day)} "
-        f"(between {day(onset.low)} and {day(onset.high)}): {spoken(onset.cause, CAUSES)}.",
+        else f"The base load stepped by about {voice.number(onset.watts, 10.0, sign=True)} W on "
+        f"{voice.short_day(onset.day)} (between {voice.short_day(onset.low)} and {voice.short_day(onset.high)}): "
+        f"{spoken(onset.cause, NAMES)}.",
     }

@@ -15,7 +15,7 @@ from reconcile.money.refund import rules
 from reconcile.money.tariff_lines import Use, price_bill, total
 from reconcile.read.gate import Gate
 from reconcile.read.tariff_tables import read_tariffs
-from reconcile.report.words import FINDINGS
+from reconcile.texts.labels import FINDINGS
 
 ROOT = Path(__file__).parents[2]
 PAGE = (ROOT / "docs" / "billing-records.md").read_text(encoding="utf-8")

@@ -105,7 +105,7 @@ def test_no_label_of_a_period_covers_anothers_mark(
     ax, canvas = drawn(figure, result, width)
     by_day = figure is figures.bills_against_bands
     tops = [
-        (row.start.toordinal() + row.days / 2, row.billed_kwh / row.days if by_day else row.excess_kwh)
+        (drawing.on_axis(row.start) + row.days / 2, row.billed_kwh / row.days if by_day else row.excess_kwh)
         for row in result.rows
         if row.excess_kwh is not None
     ]
@@ -115,6 +115,32 @@ def test_no_label_of_a_period_covers_anothers_mark(
     for text in labels:
         box = text.get_window_extent(canvas.get_renderer())
         assert not [place for place in places if box.contains(*place)]
+
+
+@pytest.mark.parametrize("figure", [figures.bills_against_bands, figures.excess_by_period], ids=lambda f: f.__name__)
+def test_dated_data_of_any_other_plot_lie_over_a_figure(make: Make, figure: Callable[..., Axes]) -> None:
+    import pandas as pd
+    from matplotlib.dates import date2num
+
+    result = make(12, 8)
+    ax = figure(result, Figure().add_subplot())
+    first, last = result.rows[0].start, result.rows[-1].end
+    assert ax.get_xlim() == (date2num(first), date2num(last))
+    daily = pd.Series(20.0, index=pd.date_range(first, last, freq="D"))
+    daily.plot(ax=ax, label="laid over")
+    line = next(line for line in ax.lines if line.get_label() == "laid over")
+    assert list(line.get_xdata(orig=False)) == pytest.approx(list(date2num(daily.index.to_pydatetime())))
+
+
+def test_a_cause_of_at_least_one_half_stands_among_the_bills_at_its_day(make: Make) -> None:
+    result = make(12, 8)
+    cause = replace(result.causes[0], probability=0.5, since=result.rows[7].start)
+    ax, _ = drawn(figures.bills_against_bands, replace(result, causes=(cause, *result.causes[1:])), 7.2)
+    assert any(list(line.get_xdata()) == [drawing.on_axis(cause.since)] * 2 for line in ax.lines)
+    assert any("meter fast, from" in text.get_text() and "about 50 %" in text.get_text() for text in ax.texts)
+    assert "Drawn in: meter fast" in ax.get_label()
+    rare = replace(result, causes=(replace(cause, probability=0.49), *result.causes[1:]))
+    assert not [t for t in drawn(figures.bills_against_bands, rare, 7.2)[0].texts if "meter fast" in t.get_text()]
 
 
 def test_both_bands_are_drawn_from_their_limits(make: Make) -> None:

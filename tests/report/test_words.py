@@ -5,9 +5,11 @@ from hypothesis import strategies as st
 
 from reconcile.house import DANGERS
 from reconcile.kinds import KINDS as PRIORS
-from reconcile.report import words
-from reconcile.report.view import SIGNS
-from reconcile.report.words import CAUSES, between, give_or_take, number, step_of
+from reconcile.say import Voice, step_of
+from reconcile.texts.causes import NAMES as CAUSES
+from reconcile.texts.labels import FINDINGS, SIGNS, spoken
+
+number, between = Voice().number, Voice().between
 
 
 def test_every_cause_and_every_sign_of_danger_has_its_words() -> None:
@@ -33,5 +35,5 @@ def test_limits_are_never_written_narrower_than_half_of_what_they_are(low: float
 
 
 def test_unknown_codes_are_tolerated() -> None:
-    assert words.spoken("a-new-code", words.FINDINGS) == "a new code"
-    assert give_or_take(None, None, None) == "–"
+    assert spoken("a-new-code", FINDINGS) == "a new code"
+    assert between(None, None) == number(None) == "–"
