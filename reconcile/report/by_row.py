@@ -97,7 +97,9 @@ def cause_chances(result: Reconciliation, ax: Axes | None = None, *, width: floa
         return d.nothing_to_draw(ax, "No cause was weighed.")
     values = [result.voice.chance_percent(cause.probability) for cause in causes]
     names = [
-        d.fitting(ax, (named(cause.code, cause.since, result.voice), named(cause.code, None, result.voice)), len(value) + 5)
+        d.fitting(
+            ax, (named(cause.code, cause.since, result.voice), named(cause.code, None, result.voice)), len(value) + 5
+        )
         for cause, value in zip(causes, values, strict=True)
     ]
     d.named_rows(ax, names, values, 1.0)
@@ -152,7 +154,9 @@ def doubt_by_load(result: Reconciliation, ax: Axes | None = None, *, width: floa
     )
     d.heading(ax, "share of the uncertainty about the meter")
     ax.set_label(
-        "Share of the uncertainty by load: " + "; ".join(f"{n} {v}" for n, v in zip(names[:5], values[:5], strict=True)) + "."
+        "Share of the uncertainty by load: "
+        + "; ".join(f"{n} {v}" for n, v in zip(names[:5], values[:5], strict=True))
+        + "."
     )
     return ax
 

@@ -36,12 +36,12 @@ PURPLE = "#CC79A7"
 GREY = "#5a5a5a"
 PALE = "#d9d9d9"
 
-USUAL = {"facecolor": "#a6dccb", "edgecolor": GREEN}
-LISTED = {"facecolor": "#e9f4fb", "edgecolor": SKY, "hatch": "///"}
-OVER = {"facecolor": "#f0a877", "edgecolor": INK, "hatch": "////"}
-UNDER = {"facecolor": "#ecd0df", "edgecolor": INK, "hatch": "\\\\\\\\"}
-WITHIN = {"facecolor": "#c4c4c4", "edgecolor": INK}
-OPEN = {"facecolor": ORANGE, "edgecolor": INK, "hatch": "xxxx"}
+USUAL: dict[str, Any] = {"facecolor": "#a6dccb", "edgecolor": GREEN}
+LISTED: dict[str, Any] = {"facecolor": "#e9f4fb", "edgecolor": SKY, "hatch": "///"}
+OVER: dict[str, Any] = {"facecolor": "#f0a877", "edgecolor": INK, "hatch": "////"}
+UNDER: dict[str, Any] = {"facecolor": "#ecd0df", "edgecolor": INK, "hatch": "\\\\\\\\"}
+WITHIN: dict[str, Any] = {"facecolor": "#c4c4c4", "edgecolor": INK}
+OPEN: dict[str, Any] = {"facecolor": ORANGE, "edgecolor": INK, "hatch": "xxxx"}
 """What each thing looks like in every figure, told apart without colour: the usual plain, what comes from the list
 striped to the right, over striped to the right in ink, under to the left, uncertainty crossed. A cause is blue."""
 CAUSE = BLUE

@@ -114,8 +114,9 @@ def verdict_zones(result: FieldTestResult, ax: Axes | None = None, width: float 
     ax.set_yticks([])
     ax.set_xlabel("Registration, % (shaded: what the local tolerance allows)", fontsize=drawing.PRINT_POINTS)
     ax.tick_params(axis="x", labelsize=drawing.PRINT_POINTS)
+    number = result.voice.number
     zones = "; ".join(
-        f"{shorten(r.label, 30)} {result.voice.number(r.low_percent, 0.1)} to {result.voice.number(r.high_percent, 0.1)} %: "
+        f"{shorten(r.label, 30)} {number(r.low_percent, 0.1)} to {number(r.high_percent, 0.1)} %: "
         + r.zone.replace("-", " ")
         for r in runs
     )

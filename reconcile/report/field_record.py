@@ -151,7 +151,7 @@ def _still(reading: Any) -> dict[str, str | tuple[str, ...]]:
 
 
 def _budget(run: JudgedRun) -> dict[str, Any]:
-    voice = run.voice
+    number = run.voice.number
     lines = sorted(run.budget, key=lambda c: -c.share)
     return {
         "label": shorten(run.label, 40),
@@ -169,11 +169,11 @@ def _budget(run: JudgedRun) -> dict[str, Any]:
             for c in lines
             if c.contribution
         ],
-        "standard": f"{voice.number(run.standard_percent, 0.01)} %",
-        "expanded": f"{voice.number(run.expanded_percent, 0.01)} %",
-        "factor": voice.number(run.coverage_factor, 0.01),
-        "freedom": voice.number(run.degrees_of_freedom) if math.isfinite(run.degrees_of_freedom or math.inf) else "infinite",
+        "standard": f"{number(run.standard_percent, 0.01)} %",
+        "expanded": f"{number(run.expanded_percent, 0.01)} %",
+        "factor": number(run.coverage_factor, 0.01),
+        "freedom": number(run.degrees_of_freedom) if math.isfinite(run.degrees_of_freedom or math.inf) else "infinite",
         "interval": run.interval,
-        "ratio": voice.number(run.test_uncertainty_ratio, 0.01),
-        "monte_carlo": f"{voice.number(run.monte_carlo_low_percent, 0.01)} to {voice.number(run.monte_carlo_high_percent, 0.01)} %",
+        "ratio": number(run.test_uncertainty_ratio, 0.01),
+        "monte_carlo": f"{number(run.monte_carlo_low_percent, 0.01)} to {number(run.monte_carlo_high_percent, 0.01)} %",
     }

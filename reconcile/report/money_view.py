@@ -122,7 +122,10 @@ def field_test_view(result: Reconciliation) -> Words | None:
         "runs": [_run(run, voice) for run in told["runs"]],
         "main_off": [_main_off(reading, voice) for reading in told["main_off"]],
         "averages": [
-            {"method": average["method"], "percent": _registration(average["percent"], average["expanded_percent"], voice)}
+            {
+                "method": average["method"],
+                "percent": _registration(average["percent"], average["expanded_percent"], voice),
+            }
             for average in told.get("averages", ())
         ],
     }

@@ -6,7 +6,7 @@ from decimal import ROUND_HALF_UP, Decimal
 from typing import TYPE_CHECKING, Any
 
 from reconcile.report.letter import asked
-from reconcile.say import step_of, to_step
+from reconcile.say import to_step
 from reconcile.texts.causes import NAMES
 from reconcile.texts.decisions import FLAGS
 from reconcile.texts.decisions import NAMES as DECISIONS
@@ -24,6 +24,7 @@ if TYPE_CHECKING:
     from reconcile.result import Cause, Period, Reconciliation, Step
 
 Words = dict[str, Any]
+
 
 def view(result: Reconciliation) -> Words:
     """Return everything an answer says, in order, as text.
