@@ -50,16 +50,16 @@ def workbook_bytes(result: Reconciliation) -> bytes:
         book.set_properties({"title": "reconciliation", "comments": MARKER, "created": datetime(2000, 1, 1)})
         sheets = {
             name: _Sheet(book, name)
-            for name in ("summary", "periods", "inventory", "weather", "expected", "causes", "findings", "money")
+            for name in ("answer", "bills", "loads", "weather", "expected", "causes", "records", "money")
         }
-        _inventory(sheets["inventory"], result)
+        _inventory(sheets["loads"], result)
         _weather(sheets["weather"], result)
         _expected(sheets["expected"], result)
-        _periods(sheets["periods"], result)
+        _periods(sheets["bills"], result)
         _causes(sheets["causes"], result)
-        _findings(sheets["findings"], result)
+        _findings(sheets["records"], result)
         _money(sheets["money"], result)
-        _summary(sheets["summary"], result)
+        _answer(sheets["answer"], result)
     return page.getvalue()
 
 
@@ -86,7 +86,7 @@ class _Sheet:
                     "total": book.add_format({"num_format": "#,##0", "align": "left", "indent": 1}),
                     "plain": book.add_format({"num_format": "General", "valign": "top"}),
                     "chance": book.add_format({"num_format": "0 %", "valign": "top"}),
-                    "day": book.add_format({"num_format": "d mmm yyyy", "align": "left", "valign": "top"}),
+                    "day": book.add_format({"num_format": "mmm d, yyyy", "align": "left", "valign": "top"}),
                     "sum": book.add_format({"num_format": "#,##0.00", "bold": True, "top": 1}),
                 },
             )
@@ -201,7 +201,7 @@ def _starts(sheet: _Sheet, row: int, title: str, result: Reconciliation) -> None
 
 
 def _expected(sheet: _Sheet, result: Reconciliation) -> None:
-    sheet.put(0, 0, "kWh of each load in each period; a number changed on the sheet inventory changes these.", "bold")
+    sheet.put(0, 0, "kWh of each load in each period; a number changed on the sheet loads changes these.", "bold")
     sheet.wide(0, 0, 34)
     sheet.wide(1, len(result.rows) + 1, 13)
     _starts(sheet, 1, "period from", result)
@@ -226,7 +226,8 @@ def _expected(sheet: _Sheet, result: Reconciliation) -> None:
 def _periods(sheet: _Sheet, result: Reconciliation) -> None:
     currency = result.house.currency
     names = (
-        "start", "end", "days", "billed kWh", "expected kWh", "list alone, low", "list alone, high", "usual kWh",
+        "start", "end", "days", "billed kWh", "load list only, kWh",
+        "load list only, low", "load list only, high", "usual kWh",
         "usual, low", "usual, high", "over or under kWh", f"over or under {currency}", "mark", "why not judged",
         "reading",
     )  # fmt: skip
@@ -249,13 +250,16 @@ def _periods(sheet: _Sheet, result: Reconciliation) -> None:
 
 
 def _causes(sheet: _Sheet, result: Reconciliation) -> None:
-    names = ("cause", "code", "chance", "since", "size", "low", "high", "unit", "kWh over the bills", "in words")
-    sheet.heads(0, names, (36, 16, 9, 13, 9, 9, 9, 7, 12, 90))
+    names = (
+        "cause", "code", "chance", "from", "until", "size", "low", "high", "unit", "kWh over the bills", "in words",
+    )  # fmt: skip
+    sheet.heads(0, names, (36, 16, 9, 13, 13, 9, 9, 9, 7, 12, 90))
     for i, cause in enumerate(result.causes, 1):
         sheet.put(i, 0, spoken(cause.code, CAUSES))
         sheet.put(i, 1, cause.code)
         sheet.put(i, 2, cause.probability, "chance")
-        values = (cause.since, cause.size, cause.size_low, cause.size_high, cause.unit, cause.kwh, cause.text)
+        since, until = (None, cause.since) if cause.code == "old-meter-slow" else (cause.since, cause.until)
+        values = (since, until, cause.size, cause.size_low, cause.size_high, cause.unit, cause.kwh, cause.text)
         for column, value in enumerate(values, 3):
             sheet.put(i, column, value)
 
@@ -368,7 +372,8 @@ _STORY = 100.0
 """Width of the column that tells the answer [letters]."""
 
 
-def _summary(sheet: _Sheet, result: Reconciliation) -> None:
+def _answer(sheet: _Sheet, result: Reconciliation) -> None:
+    """Write the first sheet: the answer, its figures, what to do, what to say, and why."""
     words = view(result)
     sheet.wide(0, 0, 38)
     sheet.wide(1, 1, _STORY)
@@ -378,25 +383,55 @@ def _summary(sheet: _Sheet, result: Reconciliation) -> None:
     sheet.story(2, {1: (words["headline"], _STORY)})
     sheet.put(3, 0, "Decision", "bold")
     sheet.put(3, 1, words["decision"])
-    row = 4
-    for title, column, values in (
-        ("Billed, kWh", 3, [p.billed_kwh for p in result.rows]),
-        ("Expected of the list, kWh", 4, [p.expected_kwh for p in result.rows]),
+    row = _figures(sheet, 4, result, words["three"])
+    for step in result.verdict.next_steps:
+        cautions = [f"Caution: {caution}" for caution in step.cautions]
+        row = _told(sheet, row, HAZARDS[step.hazard], ["\n".join([*cautions, step.text])])
+    row = _told(sheet, row, "What to say", words["phone"])
+    row = _told(sheet, row, "Why", words["reasons"])
+    row = _told(sheet, row, "What was assumed", words["notices"])
+    _told(sheet, row, "What is live here", [LIVE])
+
+
+LIVE = (
+    "A changed load follows through: the sheet expected, the column load list only of the sheet bills, and the sums "
+    "above are formulas. Ranges, usual kWh, causes and chances were worked out by the program and stand as values; "
+    "to have them follow, change the files and run reconcile check again."
+)
+"""What the workbook claims of its own formulas."""
+
+
+def _figures(sheet: _Sheet, row: int, result: Reconciliation, three: dict[str, str]) -> int:
+    """Write the three figures as on the page, then the sums behind them as formulas."""
+    for title, told in (
+        ("Over usual", three["kwh"]),
+        ("Over usual, in money", three["money"]),
+        ("Chance that the meter is fast", three["meter"]),
     ):
         sheet.put(row, 0, title, "bold")
-        span = f"{cell(1, column)}:{cell(max(len(values), 1), column)}"
-        sheet.formula(row, 1, f"=SUM(periods!{span})", sum(v for v in values if v is not None), "total")
+        sheet.put(row, 1, told)
         row += 1
-    for reason in words["reasons"]:
-        sheet.put(row, 0, "Why", "bold")
-        sheet.story(row, {1: (reason, _STORY)})
+    last = max(len(result.rows), 1)
+    marked = [p.excess_kwh or 0.0 for p in result.rows if p.flag == "over"]
+    marks, over = (f"bills!{cell(1, column)}:{cell(last, column)}" for column in (12, 10))
+    for title, formula, value in (
+        ("Billed, kWh", f"=SUM(bills!{cell(1, 3)}:{cell(last, 3)})", sum(p.billed_kwh or 0.0 for p in result.rows)),
+        (
+            "From the load list only, kWh",
+            f"=SUM(bills!{cell(1, 4)}:{cell(last, 4)})",
+            sum(p.expected_kwh or 0.0 for p in result.rows),
+        ),
+        ("Bills marked high: billed less usual, kWh", f'=SUMIF({marks},"over",{over})', sum(marked)),
+    ):
+        sheet.put(row, 0, title, "bold")
+        sheet.formula(row, 1, formula, value, "total")
         row += 1
-    for step in result.verdict.next_steps:
-        sheet.put(row, 0, HAZARDS[step.hazard] if 0 <= step.hazard < len(HAZARDS) else "Next", "bold")
-        told = "\n".join([*(f"Caution: {c}" for c in step.cautions), step.text])
-        sheet.story(row, {1: (told, _STORY)})
+    return row
+
+
+def _told(sheet: _Sheet, row: int, title: str, texts: Sequence[str]) -> int:
+    for text in texts:
+        sheet.put(row, 0, title, "bold")
+        sheet.story(row, {1: (text, _STORY)})
         row += 1
-    for notice in words["notices"]:
-        sheet.put(row, 0, "Taken for granted", "bold")
-        sheet.story(row, {1: (notice, _STORY)})
-        row += 1
+    return row

@@ -1,4 +1,4 @@
-"""Formulas of the workbook: how each expected kWh follows from the sheets inventory and weather.
+"""Formulas of the workbook: how each expected kWh follows from the sheets loads and weather.
 
 The sheet weather carries what a cell formula cannot: the days on which a load may run, the run hours that the
 weather gives it (each day capped at 24 h), and the share of a yearly figure that falls into a period.
@@ -22,7 +22,7 @@ _TOP = 3
 
 
 class InventoryColumns:
-    """Columns of the sheet inventory, from 0."""
+    """Columns of the sheet loads, from 0."""
 
     LOAD, COUNT, WATTS, HOURS, SHARE, STANDBY, KWH_A_YEAR, KWH_A_CYCLE, CYCLES, KWH_A_DAY = range(10)
     NAMES = (
@@ -107,13 +107,13 @@ def expected_formula(result: Reconciliation, load: int, period: int) -> str:
     loads = result.house.loads
 
     def item(column: int) -> str:
-        return "inventory!" + cell(load + 1, column, fixed=True)
+        return "loads!" + cell(load + 1, column, fixed=True)
 
     def weather(block: int) -> str:
         return "weather!" + cell(_TOP + block * (len(loads) + 2) + load, period + 1)
 
     if load == len(loads):
-        return f"={item(columns.KWH_A_DAY)}*periods!{cell(period + 1, 2)}"
+        return f"={item(columns.KWH_A_DAY)}*bills!{cell(period + 1, 2)}"
     made = loads[load]
     days, hours, share = (weather(block) for block in range(3))
     if made.kwh_per_year is not None:

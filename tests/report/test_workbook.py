@@ -67,7 +67,7 @@ def test_every_expected_kwh_is_a_formula_with_its_value(every_kind: House) -> No
     for j, kwh in enumerate(result.load_kwh):
         assert live.cell(j + 3, 1).value == result.loads[j].load
         for i, value in enumerate(kwh):
-            assert "inventory!" in live.cell(j + 3, i + 2).value
+            assert "loads!" in live.cell(j + 3, i + 2).value
             assert stored.cell(j + 3, i + 2).value == pytest.approx(value, abs=1e-9)
     totals = [stored.cell(3 + len(result.load_kwh), i + 2).value for i in range(len(result.rows))]
     assert totals == pytest.approx([row.expected_kwh for row in result.rows], abs=1e-6)
@@ -105,11 +105,11 @@ def test_libreoffice_recalculates_to_the_same_figures(every_kind: House, tmp_pat
 def test_a_number_changed_on_the_inventory_changes_the_expected_kwh(every_kind: House, tmp_path: Path) -> None:
     result = reconcile(every_kind)
     book = opened(workbook_bytes(result), values=False)
-    heads = {cell.value: cell.column for cell in book["inventory"][1]}
+    heads = {cell.value: cell.column for cell in book["loads"][1]}
     changes = {"watts": 2.0, "count": 3.0}
     for row in range(2, len(LOADS) + 2):
         for name, factor in changes.items():
-            cell = book["inventory"].cell(row, heads[name])
+            cell = book["loads"].cell(row, heads[name])
             if cell.value is not None:
                 cell.value *= factor
     page = io.BytesIO()
@@ -161,15 +161,17 @@ def test_the_same_answer_gives_the_same_bytes(make: Make) -> None:
 def test_few_and_many(make: Make, periods: int, loads: int) -> None:
     book = opened(workbook_bytes(make(periods, loads)), values=True)
     assert book.sheetnames == [
-        "summary", "periods", "inventory", "weather", "expected", "causes", "findings", "money",
+        "answer", "bills", "loads", "weather", "expected", "causes", "records", "money",
     ]  # fmt: skip
-    assert book["periods"].max_row == periods + 1
-    assert book["summary"]["B3"].value == make().verdict.headline
+    assert book["bills"].max_row == periods + 1
+    assert book["answer"]["B3"].value == make().verdict.headline
+    said = [cell.value for cell in book["answer"]["A"]]
+    assert said.index("Chance that the meter is fast") < said.index("What to say") < said.index("Why")
 
 
 def test_a_reader_that_does_not_recalculate_sees_dates_and_numbers(every_kind: House) -> None:
     result = reconcile(every_kind)
-    sheet = opened(workbook_bytes(result), values=True)["periods"]
+    sheet = opened(workbook_bytes(result), values=True)["bills"]
     assert sheet["A2"].value.date() == result.rows[0].start
     assert sheet["D2"].value == pytest.approx(result.rows[0].billed_kwh)
     assert sheet["K2"].value == pytest.approx(result.rows[0].excess_kwh)
