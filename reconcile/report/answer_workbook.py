@@ -12,7 +12,7 @@ from datetime import date, datetime
 from decimal import Decimal
 from typing import TYPE_CHECKING, Any
 
-from reconcile.report.formulas import InventoryColumns, expected_formula, weather_blocks
+from reconcile.report.formulas import InventoryColumns, cell, expected_formula, weather_blocks
 from reconcile.report.view import view
 from reconcile.say import Voice, clean
 from reconcile.texts.causes import NAMES as CAUSES
@@ -142,22 +142,6 @@ def _lines(text: str, width: float) -> int:
 
 def _text(text: str) -> str:
     return "\n".join(str(clean(line)) for line in text.split("\n"))[:_LONGEST_TEXT]
-
-
-def cell(row: int, column: int, *, fixed: bool = False) -> str:
-    """Name a cell, rows and columns from 0.
-
-    Examples
-    --------
-    >>> cell(1, 27), cell(1, 2, fixed=True)
-    ('AB2', '$C$2')
-    """
-    letters = ""
-    number = column + 1
-    while number:
-        number, rest = divmod(number - 1, 26)
-        letters = chr(65 + rest) + letters
-    return f"${letters}${row + 1}" if fixed else f"{letters}{row + 1}"
 
 
 def _inventory(sheet: _Sheet, result: Reconciliation) -> None:

@@ -21,6 +21,22 @@ _TOP = 3
 """First row of the first block on the sheet weather, from 0."""
 
 
+def cell(row: int, column: int, *, fixed: bool = False) -> str:
+    """Name a cell, rows and columns from 0.
+
+    Examples
+    --------
+    >>> cell(1, 27), cell(1, 2, fixed=True)
+    ('AB2', '$C$2')
+    """
+    letters = ""
+    number = column + 1
+    while number:
+        number, rest = divmod(number - 1, 26)
+        letters = chr(65 + rest) + letters
+    return f"${letters}${row + 1}" if fixed else f"{letters}{row + 1}"
+
+
 class InventoryColumns:
     """Columns of the sheet loads, from 0."""
 
@@ -101,8 +117,6 @@ def expected_formula(result: Reconciliation, load: int, period: int) -> str:
     str
         As the sheet expected holds it.
     """
-    from reconcile.report.answer_workbook import cell
-
     columns = InventoryColumns
     loads = result.house.loads
 
