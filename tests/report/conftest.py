@@ -14,6 +14,7 @@ from typing import Any
 import numpy as np
 import pytest
 
+from reconcile.answer import reconcile
 from reconcile.facts import Finding
 from reconcile.house import Bill, House, Load
 from reconcile.kinds import Decision
@@ -259,6 +260,9 @@ HOSTILE = (
 )
 """Texts that would do something if a page, a workbook, a template or a terminal took them for its own."""
 
+CONTROLS = "a\x1b[31mred\u202eback"
+"""The gate refuses it; should it come by another way, no rendering may be steered by it."""
+
 FORMULA = '=HYPERLINK("http://bad.example/","here")'
 
 
@@ -308,9 +312,25 @@ def write_house(folder: Path, texts: tuple[str, ...]) -> Path:
 
 
 @pytest.fixture
-def hostile_house(tmp_path: Path) -> House:
-    """Return a house whose every free text tries to be more than text."""
-    return read_house(write_house(tmp_path / "hostile", (*HOSTILE, FORMULA)))
+def hostile_answer(tmp_path: Path) -> Reconciliation:
+    """Return the answer for a house whose every free text tries to be more than text.
+
+    The gate refuses control characters in files and in memory; they are put in behind it.
+    """
+    answer = reconcile(read_house(write_house(tmp_path / "hostile", (*HOSTILE, FORMULA))))
+
+    def steering(name: str) -> str:
+        return CONTROLS if name == "an ordinary name" else name
+
+    house = replace(answer.house, loads=tuple(replace(x, name=steering(x.name)) for x in answer.house.loads))
+    changed = replace(
+        answer,
+        house=house,
+        loads=tuple(replace(x, load=steering(x.load)) for x in answer.loads),
+        measures=tuple(replace(x, load=steering(x.load)) for x in answer.measures),
+    )
+    assert sum(x.name == CONTROLS for x in house.loads) == sum(x.load == CONTROLS for x in changed.loads) == 1
+    return changed
 
 
 @pytest.fixture

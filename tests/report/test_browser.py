@@ -16,7 +16,6 @@ import numpy as np
 import pytest
 
 from reconcile.answer import reconcile
-from reconcile.house import House
 from reconcile.read import read_house
 from reconcile.report.html import render, snippet
 from reconcile.result import Reconciliation
@@ -109,8 +108,8 @@ def test_words_without_a_space_do_not_widen_the_page(make: Make, width: int, tmp
     assert_fits(render(named), width, tmp_path)
 
 
-def test_a_hostile_house_runs_nothing(hostile_house: House, tmp_path: Path) -> None:
-    seen = looked_at(render(reconcile(hostile_house)), 390, tmp_path)
+def test_a_hostile_house_runs_nothing(hostile_answer: Reconciliation, tmp_path: Path) -> None:
+    seen = looked_at(render(hostile_answer), 390, tmp_path)
     assert seen["scroll"] <= 390
     assert all(natural > 0 for natural, _ in seen["images"])
 

@@ -167,8 +167,8 @@ def test_interval_data_are_tied_out_on_the_page() -> None:
     assert words.count("▲ does not agree") == 1
 
 
-def test_texts_from_files_cannot_become_markup(hostile_house: House, plain_house: House) -> None:
-    hostile, plain = reconcile(hostile_house), reconcile(plain_house)
+def test_texts_from_files_cannot_become_markup(hostile_answer: Reconciliation, plain_house: House) -> None:
+    hostile, plain = hostile_answer, reconcile(plain_house)
     bad, good = Page(render(hostile)), Page(render(plain))
     assert bad.tags == good.tags
     assert "<script>alert(1)</script>" in bad.words
@@ -177,17 +177,19 @@ def test_texts_from_files_cannot_become_markup(hostile_house: House, plain_house
     assert "\u202e" not in bad.words
 
 
-def test_texts_from_files_cannot_become_markup_in_a_notebook(hostile_house: House, plain_house: House) -> None:
-    hostile, plain = reconcile(hostile_house), reconcile(plain_house)
+def test_texts_from_files_cannot_become_markup_in_a_notebook(
+    hostile_answer: Reconciliation, plain_house: House
+) -> None:
+    hostile, plain = hostile_answer, reconcile(plain_house)
     assert Page(snippet(hostile)).tags == Page(snippet(plain)).tags
     assert hostile._repr_html_() == snippet(hostile)
 
 
-def test_pictures_hold_texts_from_files_as_text(hostile_house: House) -> None:
+def test_pictures_hold_texts_from_files_as_text(hostile_answer: Reconciliation) -> None:
     import base64
     from xml.etree import ElementTree
 
-    pages = {v for _, n, v in Page(render(reconcile(hostile_house))).values if n in ("src", "srcset")}
+    pages = {v for _, n, v in Page(render(hostile_answer)).values if n in ("src", "srcset")}
     assert len(pages) == 16
     for page in pages:
         root = ElementTree.fromstring(base64.b64decode(page.partition("base64,")[2]))

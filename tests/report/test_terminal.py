@@ -6,8 +6,6 @@ from dataclasses import replace
 
 import pytest
 
-from reconcile.answer import reconcile
-from reconcile.house import House
 from reconcile.report.terminal import terminal_text
 from reconcile.result import Reconciliation
 
@@ -69,8 +67,8 @@ def test_every_period_has_its_mark(make: Make) -> None:
     assert text.count("○ not judged") == 1
 
 
-def test_no_text_steers_the_terminal(hostile_house: House) -> None:
-    result = replace(reconcile(hostile_house), notices=("a\x1b[31mred\u202eback\x07",))
+def test_no_text_steers_the_terminal(hostile_answer: Reconciliation) -> None:
+    result = replace(hostile_answer, notices=("a\x1b[31mred\u202eback\x07",))
     text = terminal_text(result)
     assert "red" in text
     assert not [letter for letter in text if unicodedata.category(letter) in ("Cc", "Cf") and letter != "\n"]
