@@ -21,6 +21,7 @@ from reconcile.report.terminal import terminal_text
 from reconcile.report.view import view
 from reconcile.result import Reconciliation
 from reconcile.say import CHANCE_WORDS, NOTHING
+from reconcile.texts.field_test import places, registration_words
 from reconcile.texts.steps import request
 
 ALL_CLEAR = ("Every bill is what this house",)
@@ -244,12 +245,13 @@ def site_agrees(result: Reconciliation) -> Iterator[str]:
     if verdict.field_test_warranted != (verdict.decision == "field-test"):
         yield "warranted and decision disagree"
     if zone == "outside" and verdict.decision == "field-test":
-        found = result.field_test.registration  # type: ignore[union-attr]
-        off = result.voice.to_doubt(abs(found.percent - 100.0), found.expanded_percent)  # type: ignore[union-attr]
-        if off not in verdict.headline:
+        found = result.field_test.registration
+        step = places(found.expanded_percent)
+        off = result.voice.number(abs(found.percent - 100.0), step)
+        if f"{off} %" not in verdict.headline:
             yield f"the headline does not carry the {off} % of the test: {verdict.headline[:90]}"
         said = letter_text(result)
-        whole = result.voice.to_doubt(found.percent, found.expanded_percent)  # type: ignore[union-attr]
+        whole, _ = registration_words(result.voice, found)
         if whole not in said:
             yield f"the letter leaves out the test at {whole} %"
 

@@ -24,7 +24,7 @@ SEEN_ENOUGH = 4.0
 MEASURES_TOLD = 3
 
 _MINUTES = {"compare": 5, "diary": 5, "standing-meter": 10, "walk-through": 30, "measure": 20, "keep-reading": 0}
-_MINUTES |= {"more-bills": 20, "more-loads": 60, "more-weather": 20, "be-sure": 30}
+_MINUTES |= {"more-bills": 20, "more-loads": 60, "more-weather": 20}
 REQUEST_MINUTES = 10
 
 _HAZARD = {"compare": Hazard.LOOK, "standing-meter": Hazard.LOOK, "walk-through": Hazard.LOOK}
@@ -99,15 +99,16 @@ def next_steps(situation: Situation) -> tuple[Step, ...]:
 
 
 def _of_records(situation: Situation) -> list[Step]:
-    """What the findings ask: of the utility, each thing once, and of the household."""
-    steps, voice = [], situation.voice
+    """What the findings ask, each thing once: of the household first, then of the utility."""
+    asked, own, voice = [], [], situation.voice
     for finding in situation.findings:
+        for key in finding.household:
+            own.append(Step(voice.fill(HOUSEHOLD[key], finding.figures), Hazard.PAPER, code=key, minutes=5))
         for key in finding.asks:
             text = voice.fill(request(key).step, finding.figures)
-            steps.append(Step(text, Hazard.PAPER, code=key, minutes=REQUEST_MINUTES, asks=key))
-        for key in finding.household:
-            steps.append(Step(voice.fill(HOUSEHOLD[key], finding.figures), Hazard.PAPER, code=key, minutes=5))
-    return list({step.code: step for step in steps}.values())
+            asked.append(Step(text, Hazard.PAPER, code=key, minutes=REQUEST_MINUTES, asks=key))
+    # look first, ask then
+    return list({step.code: step for step in (*own, *asked)}.values())
 
 
 def _asking(key: str, hazard: Hazard = Hazard.PAPER, for_cause: str | None = None) -> Step:

@@ -9,6 +9,7 @@ from reconcile.kinds import Decision, Flag
 from reconcile.report.templating import environment
 from reconcile.say import clean
 from reconcile.texts import letter as words
+from reconcile.texts.field_test import registration_words
 from reconcile.texts.findings import finding_text
 from reconcile.texts.steps import request
 from reconcile.verdict import excess_step, summed
@@ -81,12 +82,13 @@ def _site(result: Reconciliation) -> str:
     if test is None or test.registration is None or test.doubtful:
         return ""
     found = test.registration
+    percent, doubt = registration_words(result.voice, found)
     tolerance = test.tolerance_percent
     return words.point(
         "site",
         {
-            "percent": (found.percent, found.expanded_percent),
-            "expanded": (found.expanded_percent, found.expanded_percent),
+            "percent": percent,
+            "expanded": doubt,
             "low": 100.0 - tolerance,
             "high": 100.0 + tolerance,
         },

@@ -4,11 +4,12 @@ from __future__ import annotations
 
 from reconcile.say import Voice, listed
 from reconcile.texts import Figures, Sentence, tell
+from reconcile.texts.field_test import places
 
 NAMES: dict[str, str] = {
     "urgent": "Danger",
     "explained": "Nothing out of the ordinary",
-    "paperwork": "Settle the billing records first",
+    "paperwork": "It is in the billing records",
     "inventory": "Measure some loads first",
     "outside-check": "Check from outside first",
     "field-test": "A meter test is warranted",
@@ -107,13 +108,11 @@ def _open(voice: Voice, figures: Figures) -> str:
 
 def _run(voice: Voice, figures: Figures) -> str:
     word = "more" if figures["run_percent"] > 100.0 else "less"
-    figures = {**figures, "off": (abs(figures["run_percent"] - 100.0), figures["run_expanded"], "%")}
+    step = places(figures["run_expanded"])
+    off, doubt = voice.number(abs(figures["run_percent"] - 100.0), step), voice.number(figures["run_expanded"], step)
     tail = "" if word == "more" else " What it did not count may be billed later: ask how before you pay."
-    return _sentences(
-        voice.fill(f"The meter registers {{off:give_or_take}} {word} than is used, by a known load.", figures),
-        TEST + tail,
-        _seen(voice, figures),
-    )
+    news = f"The meter registers {off} % (give or take {doubt}) {word} than is used, by a known load."
+    return _sentences(news, TEST + tail, _seen(voice, figures))
 
 
 def _test(voice: Voice, figures: Figures) -> str:

@@ -36,7 +36,7 @@ def _run(voice: Voice, figures: Figures) -> str:
 
 POINTS: dict[str, Sentence] = {
     "over": _run,
-    "site": "A test on site with a known load, no cover removed, found that the meter registers {percent:to_doubt} % of what is used (give or take {expanded:to_doubt}); {low:figure} to {high:figure} % is allowed.",
+    "site": "A test on site with a known load, no cover removed, found that the meter registers {percent} % of what is used (give or take {expanded}); {low:exact} to {high:exact} % is allowed.",
 }
 """Points of the letter beside the sentences of its findings."""
 
