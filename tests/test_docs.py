@@ -1,11 +1,13 @@
 """The documents say what is so: links lead somewhere, commands are two, tables of defaults equal the code."""
 
 import ast
+import itertools
 import re
 from pathlib import Path
 
 import pytest
 
+from reconcile import costs, decide
 from reconcile.cli import cli
 
 ROOT = Path(__file__).parents[1]
@@ -53,19 +55,48 @@ def defaults(path):
             yield item.targets[0].id, ast.unparse(item.value), text
 
 
-TABLE = re.compile(
-    r"(?<=<!-- the table of defaults, by `python tests/test_docs.py` -->\n\n).*?(?=\n\n<!-- end -->)", re.DOTALL
-)
-
-
 def table_of_defaults():
     rows = [f"| `{name}` | {value} | {text} |" for name, value, text in defaults(ROOT / "reconcile/weigh/constants.py")]
     return "\n".join(["| name | value | what, and why |", "|---|---|---|", *rows])
 
 
-def test_the_method_page_gives_every_default_of_the_model():
-    page = (ROOT / "docs" / "method.md").read_text(encoding="utf-8")
-    assert TABLE.findall(page) == [table_of_defaults()], "run: python tests/test_docs.py"
+def table_of_rules():
+    rows = [f"| {i} | `{rule.name}` | `{rule.decision}` | {rule.why} |" for i, rule in enumerate(decide.RULES, 1)]
+    return "\n".join(["| | rule | decision | holds where, and why |", "|---|---|---|---|", *rows])
+
+
+def table_of_costs():
+    body = ast.parse((ROOT / "reconcile/costs.py").read_text(encoding="utf-8")).body
+    rows = []
+    for item, following in itertools.pairwise(body):
+        if isinstance(item, ast.AnnAssign):
+            value = getattr(costs, item.target.id)
+            told = ", ".join(f"{v:g}" for v in value) if isinstance(value, tuple) else f"{value:.3g}"
+            text = re.sub(r":\w+:`(?:[\w.]+\.)?(\w+)`", r"`\1`", " ".join(following.value.value.split())).replace(
+                "``", "`"
+            )
+            rows.append(f"| `{item.target.id}` | {told} | {text} |")
+    return "\n".join(["| name | value | what it is |", "|---|---|---|", *rows])
+
+
+GENERATED = {
+    ("method.md", "defaults"): table_of_defaults,
+    ("method.md", "rules"): table_of_rules,
+    ("costs.md", "costs"): table_of_costs,
+}
+"""Tables of the documents that are made of the code, by page and name."""
+
+
+def place(name):
+    return re.compile(
+        rf"(?<=<!-- the table of {name}, by `python tests/test_docs.py` -->\n\n).*?(?=\n\n<!-- end -->)", re.DOTALL
+    )
+
+
+@pytest.mark.parametrize(("page", "name"), GENERATED)
+def test_tables_made_of_the_code_are_as_the_code(page, name):
+    text = (ROOT / "docs" / page).read_text(encoding="utf-8")
+    assert place(name).findall(text) == [GENERATED[page, name]()], "run: python tests/test_docs.py"
 
 
 @pytest.mark.parametrize("name", ["README.md", "docs/analyst.md"])
@@ -78,5 +109,7 @@ def test_the_first_python_shown_runs(name, monkeypatch):
 
 
 if __name__ == "__main__":
-    method = ROOT / "docs" / "method.md"
-    method.write_text(TABLE.sub(lambda _: table_of_defaults(), method.read_text(encoding="utf-8")), encoding="utf-8")
+    for (page, name), table in GENERATED.items():
+        path = ROOT / "docs" / page
+        made = place(name).sub(lambda _, table=table: table(), path.read_text(encoding="utf-8"))
+        path.write_text(made, encoding="utf-8")
