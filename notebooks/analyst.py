@@ -47,7 +47,9 @@ periods[["start", "days", "billed_kwh", "usual_kwh", "usual_low_kwh", "usual_hig
 
 # %% [markdown]
 # ## What a better list is worth
-# The same house with every stated limit halved: how small a meter error would its bills have shown?
+# The same house with every stated limit doubled, halved and quartered: how small a meter error would its bills have
+# shown? An error that begins is seen against the bills before it, not against the list, so that the limits of a list in
+# good order hardly matter to it.
 
 # %%
 house = reconcile.read_house("sample_bills/all_well")
@@ -72,7 +74,7 @@ seen = {
     factor: reconcile.reconcile(with_limits(house, factor)).verdict.smallest_visible_meter_error_percent
     for factor in (2.0, 1.0, 0.5, 0.25)
 }
-assert seen[0.25] <= seen[2.0]
+assert max(seen.values()) < 1.15 * min(seen.values())
 pd.Series(seen, name="smallest meter error seen [%]").rename_axis("limits times")
 
 # %% [markdown]
