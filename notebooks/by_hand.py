@@ -68,9 +68,9 @@ mean.round(1)
 # %% [markdown]
 # ## What is uncertain, and what is shared (eq. 4 to 6)
 # One factor a load for all months; no temperatures were given, so four waves of a year and half a year stand for the
-# weather; habits, a little unexplained rest, and the hour of the readings are not shared. How far this household departs
-# from its list, and by what ways of its own, the program learns from the bills first: these three numbers are taken
-# from it, and all that follows from them is done by hand.
+# weather; habits, a little unexplained rest, and the hour of the readings are not shared. How far this household
+# departs from its list, and by what ways of its own, the program learns from the bills first: these three numbers are
+# taken from it, and all that follows from them is done by hand.
 
 # %%
 from reconcile.paper import examine
@@ -79,7 +79,8 @@ from reconcile.weigh.weighing import weigh_house
 
 weighing = weigh_house(house, examine(house))
 ways = weighing.model.ways
-print(f"limits times {ways.limits**0.5:.2f}, ways of its own {ways.habits**0.5:.1%}, of the season {ways.season**0.5:.1%}")
+limits, habits_of_its_own, season = np.sqrt([ways.limits, ways.habits, ways.season])
+print(f"limits times {limits:.2f}, ways of its own {habits_of_its_own:.1%}, of the season {season:.1%}")
 
 log_sd = np.hypot([10, 20, 15, 60], [0, 30, 25, 0]) / 196
 own = a * np.sqrt(np.expm1(log_sd**2) * ways.limits)
