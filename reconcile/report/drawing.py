@@ -153,15 +153,15 @@ def heading(ax: Axes, text: str, *, row: int = 0) -> None:
     )
 
 
-def above(ax: Axes, when: date, text: str, *, row: int = 0) -> None:
-    """Write a text above the axes, in a row of its own, beginning at a day as far as the paper allows."""
+def above(ax: Axes, when: date, choices: Sequence[str], *, row: int = 0) -> None:
+    """Write the first text that fits above the axes, in a row of its own, as near its day as there is room."""
     low, high = ax.get_xlim()
     figure = ax.get_figure()
     wide = float(figure.get_size_inches()[0])  # type: ignore[union-attr]
     left = float(ax.get_position().x0) * wide
     at = left + (on_axis(when) - low) / (high - low) * inches_wide(ax)
-    room = wide - 0.1
-    text = shorten(text, int(room / _LETTER_INCHES))
+    room = int((wide - 0.1) / _LETTER_INCHES)
+    text = next((words for words in choices if len(words) <= room), shorten(choices[-1], room))
     begin = max(0.07, min(at - 0.05, wide - 0.05 - len(text) * _LETTER_INCHES * 1.05))
     ax.annotate(
         text,

@@ -107,7 +107,8 @@ def _draw_causes(ax: Axes, causes: Sequence[Cause], result: Reconciliation) -> l
     told = []
     for row, (cause, mark, dash) in enumerate(zip(causes, (d.CAUSE_MARK, "■"), ((5, 2), (1.5, 1.5)), strict=False)):
         assert cause.since is not None
-        text = f"{named(cause.code, cause.since, result.voice)} ({result.voice.chance_percent(cause.probability)})"
+        chance = result.voice.chance_percent(cause.probability)
+        text, short = (f"{named(cause.code, since, result.voice)} ({chance})" for since in (cause.since, None))
         ax.axvline(d.on_axis(cause.since), color=d.CAUSE, linewidth=1.6, linestyle=(0, dash))
         ax.plot(
             [d.on_axis(cause.since)],
@@ -118,7 +119,7 @@ def _draw_causes(ax: Axes, causes: Sequence[Cause], result: Reconciliation) -> l
             markersize=5,
             clip_on=False,
         )
-        d.above(ax, cause.since, f"{mark} {text}", row=len(causes) - 1 - row)
+        d.above(ax, cause.since, (f"{mark} {text}", f"{mark} {short}"), row=len(causes) - 1 - row)
         told.append(text)
     return told
 

@@ -143,6 +143,15 @@ def test_a_cause_of_at_least_one_half_stands_among_the_bills_at_its_day(make: Ma
     assert not [t for t in drawn(figures.bills_against_bands, rare, 7.2)[0].texts if "meter fast" in t.get_text()]
 
 
+@pytest.mark.parametrize("width", WIDTHS)
+@pytest.mark.parametrize("code", ["constant-load", "habit-step", "timed-load"])
+def test_the_chance_of_a_cause_is_never_cut_away(make: Make, code: str, width: float) -> None:
+    result = make(12, 8)
+    cause = replace(result.causes[0], code=code, probability=0.999, since=result.rows[4].start)
+    ax, _ = drawn(figures.bills_against_bands, replace(result, causes=(cause,)), width)
+    assert any(text.get_text().endswith("(over 99 %)") for text in ax.texts)
+
+
 def test_both_bands_are_drawn_from_their_limits(make: Make) -> None:
     result = make(12, 8)
     ax, _ = drawn(figures.bills_against_bands, result, drawing.WIDE_INCHES)
