@@ -94,6 +94,8 @@ def report(world: str, covered: Sequence[Covered]) -> str:
         mean, doubt = mean_and_doubt(values)
         missed = f"above it {100 * np.mean(above):.1f} %"
         lines.append(f"  {name:16s} holds {100 * mean:.1f} % +/- {196 * doubt:.1f} ({missed})")
+    together = [float(c.usual == 1.0) for c in covered]
+    lines.append(f"  usual bands hold all bills of {share(int(sum(together)), len(together))} houses (95 % wanted)")
     flagged = sum(bool(c.over or c.under) for c in covered)
     over = sum(bool(c.over) for c in covered)
     lines.append(f"  houses with any flag {share(flagged, len(covered))}; with a high one {over}")

@@ -8,6 +8,7 @@ import shutil
 import subprocess
 from collections.abc import Callable
 from dataclasses import replace
+from functools import cache
 from html import escape, unescape
 from pathlib import Path
 from typing import Any
@@ -114,11 +115,15 @@ def test_a_hostile_house_runs_nothing(hostile_answer: Reconciliation, tmp_path: 
     assert all(natural > 0 for natural, _ in seen["images"])
 
 
+@cache
+def page(sample: str) -> str:
+    return render(reconcile(read_house(Path(__file__).parents[2] / "sample_bills" / sample)))
+
+
 @pytest.mark.parametrize("width", [390, 760, 1280])
 @pytest.mark.parametrize("sample", ["fast_meter", "hourly_data", "danger_sign"])
 def test_sample_houses_fit(sample: str, width: int, tmp_path: Path) -> None:
-    house = read_house(Path(__file__).parents[2] / "sample_bills" / sample)
-    assert_fits(render(reconcile(house)), width, tmp_path)
+    assert_fits(page(sample), width, tmp_path)
 
 
 def test_the_page_as_written_shows_its_figures(make: Make, tmp_path: Path) -> None:

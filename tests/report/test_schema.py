@@ -41,8 +41,8 @@ def wrong(data: Any) -> list[str]:
 
 
 @pytest.mark.parametrize("house", SAMPLES, ids=lambda path: path.name)
-def test_result_json_is_as_the_schema_says(house: Path, tmp_path: Path) -> None:
-    data = written(weigh(read_house(house)), tmp_path)
+def test_result_json_is_as_the_schema_says(house: Path) -> None:
+    data = json.loads(json.dumps(weigh(read_house(house)).to_dict(), allow_nan=False))
     assert not wrong(data)
     assert len(data["verdict"]["steps"]) == len(data["verdict"]["next_steps"])
     for index in [i for finding in data["findings"] for i in finding["periods"]]:
