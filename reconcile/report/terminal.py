@@ -158,7 +158,7 @@ def _steps(words: Words, width: int) -> Iterator[str]:
         minutes = f" ({step['minutes']})" if step["minutes"] else ""
         yield from _paragraph(f"{optional}{step['text']}{minutes}", width, first=f"{i:2d}. ", later="    ")
         for outcome, then in step["would_show"]:
-            yield from _paragraph(f"If {outcome}: {then}.", width, first="      - ", later="        ")
+            yield from _paragraph(f"If {outcome}, {then}.", width, first="      - ", later="        ")
 
 
 def _finding(finding: Words, first: bool, width: int) -> Iterator[str]:

@@ -81,22 +81,22 @@ CHECKS: dict[str, CheckText] = {
     "began": CheckText(
         _began,
         (
-            ("something began then", "switch it off for a night: if the meter slows by as much, it is the cause"),
+            ("something began then", "switch it off for a night; where the meter slows by as much, it is the cause"),
             ("nothing comes to mind", "go on with the next step"),
         ),
     ),
     "own-readings": CheckText(
         "Read the meter yourself at the same hour on two days a week apart. Write down date, hour and reading.",
         (
-            ("use is back to usual", "the high bill is over, or its reading was off: ask for an actual reading"),
-            ("use is still high", "what lifts the bills is still there: go on with the next step"),
+            ("use is back to usual", "the high bill is over, or its reading was off; ask for an actual reading"),
+            ("use is still high", "what lifts the bills is still there; go on with the next step"),
         ),
     ),
     "quiet": CheckText(
         "Read the meter last thing at night and first thing in the morning, with everything off that can be off. Enter "
         "the two readings as a quiet reading on the field-test sheet.",
         (
-            ("it counts more than the list says runs at night", "something runs round the clock: find its circuit"),
+            ("it counts more than the list says runs at night", "something runs round the clock; find its circuit"),
             ("it counts what the list says", "a round-the-clock load is unlikely; a known load then checks the meter"),
         ),
     ),
@@ -104,9 +104,9 @@ CHECKS: dict[str, CheckText] = {
         "Download your hourly or quarter-hourly readings from the utility's website and put the file beside the bills as "
         "interval.csv. No visit is needed.",
         (
-            ("the night-time use stepped up", "a load began: its date and size are then known"),
-            ("everything rose in proportion", "the meter is the suspect: run a known load"),
-            ("the hourly sums differ from the bill", "the bill is wrong: send both to the billing desk"),
+            ("the night-time use stepped up", "a load began, and its date and size are then known"),
+            ("everything rose in proportion", "the meter may be fast; run a known load"),
+            ("the hourly sums differ from the bill", "send both to the billing desk"),
         ),
     ),
     "known-load": CheckText(
@@ -124,9 +124,9 @@ CHECKS: dict[str, CheckText] = {
         (
             (
                 "one breaker slows the meter",
-                "the load is on that circuit: unplug or switch off what hangs on it in turn",
+                "the load is on that circuit; unplug or switch off what hangs on it in turn",
             ),
-            ("none does", "the load is ahead of the branches, or comes and goes: repeat at another hour"),
+            ("none does", "the load is ahead of the branches, or comes and goes; repeat at another hour"),
         ),
     ),
     "main-off": CheckText(
@@ -134,14 +134,14 @@ CHECKS: dict[str, CheckText] = {
         "as a main-off reading on the field-test sheet.",
         (
             ("the meter stands still", "what draws power is inside the house"),
-            ("the meter counts", "something acts ahead of the main breaker, or the meter creeps: call the utility"),
+            ("the meter counts", "something acts ahead of the main breaker, or the meter creeps; call the utility"),
         ),
     ),
     "standing-meter": CheckText(
         "Every bill says 0 kWh. Look whether the meter counts while something runs.",
         (
             ("it counts", "ask for an actual reading"),
-            ("it stands still", "tell the utility: what it did not count may be billed later"),
+            ("it stands still", "tell the utility; what it did not count may be billed later"),
         ),
     ),
     "walk-through": CheckText(
