@@ -110,10 +110,10 @@ IDLE_CHANCE = 0.15
 QUIET_OTHER_WATTS = 25.0
 """What nobody remembers to have left on in a quiet night, one standard deviation [W] (our choice)."""
 
-ODD_BILLS = 0.12
+ODD_BILLS = 0.15
 """Bills in eighteen months with an event of their own that nobody notices, before they are seen (our choice)."""
 
-ODD_TIMES = 2.5
+ODD_TIMES = 2.0
 """How many times wider than others such bills scatter (our choice)."""
 
 MOST_MISSING = 0.2
