@@ -100,12 +100,12 @@ def foresee(
 def tried(
     run_of: RunOf, house: House, meter: Meter, instruments: Instruments, repeats: Sequence[int] = REPEATS
 ) -> Iterator[Foreseen]:
-    """Yield every length and number of repeats that is tried."""
-    for count in repeats:
-        for seconds in RUN_LENGTHS:
-            found = foresee(run_of, seconds, count, house, meter, instruments)
-            if found is not None:
-                yield found
+    """Yield every length and number of repeats that is tried, the shortest test first."""
+    lengths = [(count, seconds) for count in repeats for seconds in RUN_LENGTHS]
+    for count, seconds in sorted(lengths, key=lambda pair: pair[0] * (pair[1] + BETWEEN_SECONDS)):
+        found = foresee(run_of, seconds, count, house, meter, instruments)
+        if found is not None:
+            yield found
 
 
 def shortest(
@@ -138,17 +138,18 @@ def shortest(
     (Foreseen, bool) or None
         None where no such run could be judged.
     """
-    every = list(tried(run_of, house, meter, instruments, repeats))
+    every = []
+    for found in tried(run_of, house, meter, instruments, repeats):
+        # the shorter ones come first: the first that is enough is the shortest
+        if detect_percent is not None:
+            enough = found.detects_percent <= abs(detect_percent)
+        else:
+            enough = expanded_percent is not None and found.expanded_percent <= expanded_percent
+        if enough:
+            return found, True
+        every.append(found)
     if not every:
         return None
-    if detect_percent is not None:
-        enough = [f for f in every if f.detects_percent <= abs(detect_percent)]
-    elif expanded_percent is not None:
-        enough = [f for f in every if f.expanded_percent <= expanded_percent]
-    else:
-        enough = []
-    if enough:
-        return min(enough, key=lambda f: f.total_seconds), True
     least = min(f.expanded_percent for f in every)
     near = [f for f in every if f.expanded_percent <= WORTH_WAITING * least]
     return min(near, key=lambda f: f.total_seconds), detect_percent is None and expanded_percent is None

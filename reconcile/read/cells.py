@@ -63,6 +63,11 @@ class Habits:
     unit: str | None = None
 
 
+@lru_cache(maxsize=256)
+def _in_unit(habits: Habits, unit: str) -> Habits:
+    return replace(habits, unit=unit)
+
+
 @dataclass(frozen=True, slots=True)
 class Cell:
     """One value and where it stands; ``value`` is None where the cell or its whole column is absent.
@@ -124,9 +129,9 @@ class Row:
         if isinstance(value, str) and column not in table.texts and value.strip().casefold() in NOTHING:
             value = None
         written = table.names[index] if index is not None and index < len(table.names) else column
-        name = column if plain_name(written) == plain_name(column) else written
+        name = column if written == column or plain_name(written) == plain_name(column) else written
         unit = table.units.get(column)
-        habits = table.habits if unit is None else replace(table.habits, unit=unit)
+        habits = table.habits if unit is None else _in_unit(table.habits, unit)
         return Cell(value, table.file, name, self.number, table.sheet, habits)
 
 

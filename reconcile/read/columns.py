@@ -16,6 +16,9 @@ Kind = Literal["day", "month", "period", "number", "money", "word", "text", "fla
 NEAR = 0.8
 """Likeness from which an unknown name is taken for a misspelled known one (common practice)."""
 
+MOST_KEPT = 2000
+"""Written names that are remembered with the column they mean."""
+
 _BRACKETS = re.compile(r"[(\[{]([^()\[\]{}]*)[)\]}]")
 _TOKEN = re.compile(r"[^\W_]+|[$€£¥₹%°]")
 _LONG_UNITS = re.compile(r"kilo\s*watt[\s-]*hours?|k\.?w\.?h\.?(?:rs?|s)?(?![^\W\d_])|kw[\s-]+hrs?(?![^\W\d_])")
@@ -51,7 +54,7 @@ _OTHER = frozenset(
 """Words that make a column another one than its remaining words say: ``kWh per day``, ``Amount excl. tax``."""
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Column:
     """One column of a table.
 
@@ -112,11 +115,16 @@ class Column:
         >>> BILLS["read_type"].code("Est."), BILLS["read_type"].code("perhaps")
         ('estimated', None)
         """
-        key = plain_word(written)
+        return self._code_of.get(plain_word(written))
+
+    @cached_property
+    def _code_of(self) -> Mapping[str, str]:
+        """Every word as it is matched, and its code; the first where two codes share one."""
+        found: dict[str, str] = {}
         for code, others in self.words.items():
-            if key == plain_word(code) or key in map(plain_word, _split(others)):
-                return code
-        return None
+            for word in (code, *_split(others)):
+                found.setdefault(plain_word(word), code)
+        return found
 
 
 @dataclass(frozen=True)
@@ -170,6 +178,18 @@ class Columns:
         >>> BILLS.match("Usage (kWh)"), BILLS.match("kWh per day")
         (Match(column='kwh', rank=19, unit='kWh'), None)
         """
+        if written not in self._matched:
+            if len(self._matched) >= MOST_KEPT:
+                self._matched.clear()
+            self._matched[written] = self._match(written)
+        return self._matched[written]
+
+    @cached_property
+    def _matched(self) -> dict[str, Match | None]:
+        """Names already looked up: the same ones stand over every table."""
+        return {}
+
+    def _match(self, written: str) -> Match | None:
         bare = _BRACKETS.sub(" ", written)
         inside = [token for part in _BRACKETS.findall(written) for token in tokens(part)]
         words = tokens(bare)

@@ -103,6 +103,8 @@ def _together(
 ) -> Floats:
     if not len(members):
         return np.zeros(0)
+    if members.shape[1] == 2:
+        return _two(white, pull, loss, odds, members.T, scale)
     chosen = white.T[members]
     inner = np.eye(members.shape[1]) + np.einsum("mkn,mln->mkl", chosen, chosen)
     pulls = pull[members]
@@ -110,4 +112,17 @@ def _together(
     misfit = loss[members].sum(axis=1) - np.einsum("mk,mk->m", pulls, solved)
     _, log_determinant = np.linalg.slogdet(inner)
     weight: Floats = odds[members].sum(axis=1) - 0.5 * log_determinant - 0.5 * misfit / scale
+    return weight
+
+
+def _two(white: Floats, pull: Floats, loss: Floats, odds: Floats, members: NDArray[np.int64], scale: float) -> Floats:
+    """The same of pairs, their two by two inverses written out."""
+    first, second = members
+    gram = white.T @ white
+    both, one = gram[first, second], 1.0 + np.diagonal(gram)
+    g, h = pull[first], pull[second]
+    determinant = np.maximum(one[first] * one[second] - both**2, 1.0)
+    misfit = loss[first] + loss[second]
+    misfit -= (g * g * one[second] + h * h * one[first] - 2.0 * g * h * both) / determinant
+    weight: Floats = odds[first] + odds[second] - 0.5 * np.log(determinant) - 0.5 * misfit / scale
     return weight

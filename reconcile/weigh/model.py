@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -121,8 +121,60 @@ def build(house: House, facts: Facts, *, ways: Ways | None = None, energy: LoadE
     -------
     Model
     """
+    return lay_out(house, facts, energy).under(Ways() if ways is None else ways)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Layout:
+    """All of a model but the ways of the household: what these scale stands apart, so that several are tried cheaply.
+
+    Attributes
+    ----------
+    model : Model
+        As the household says itself, its factors and noise without what the ways scale.
+    own : ndarray, shape (n, J + 1)
+        Columns of the stated limits.
+    sized : ndarray of bool, shape (J,)
+        Loads whose hours come from sizing.
+    season : ndarray, shape (n, 4 or 5)
+        The swing at its full size.
+    unknown : bool
+        It is there at its full size whatever the ways: heating or cooling without any weather.
+    lasting : ndarray, shape (n, n)
+        Covariance of habits as large as the use.
+    """
+
+    model: Model
+    own: Floats
+    sized: NDArray[np.bool_]
+    season: Floats
+    unknown: bool
+    lasting: Floats
+
+    def under(self, ways: Ways) -> Model:
+        """Return the model of a household with these ways."""
+        usual = self.model
+        own = self.own * np.sqrt(ways.limits)
+        swing = 1.0 if self.unknown else max(ways.season**0.5, 0.0 if usual.weathered else k.SEASON_SD)
+        sized = own[:, :-1] * np.where(self.sized, k.SIZED_MORE, 0.0)
+        factors = np.concatenate([own, usual.factors, sized, swing * self.season], axis=1)
+        return replace(usual, factors=factors, noise=usual.noise + ways.habits * self.lasting, ways=ways)
+
+
+def lay_out(house: House, facts: Facts, energy: LoadEnergy | None = None) -> Layout:
+    """Lay out the model of a house but for its household's ways.
+
+    Parameters
+    ----------
+    house : House
+    facts : Facts
+    energy : LoadEnergy or None
+
+    Returns
+    -------
+    Layout
+    """
     bills = house.bills
-    ways = Ways() if ways is None else ways
     count = len(house.loads)
     days = np.array([max(bill.days, 1) for bill in bills], dtype=float)
     energy = load_energy(bills, house) if energy is None else energy
@@ -136,41 +188,36 @@ def build(house: House, facts: Facts, *, ways: Ways | None = None, energy: LoadE
     clocks = np.array([_by_people(load) for load in house.loads] + [True])
 
     log_sd = np.minimum(np.append(energy.log_sd, rest_percent / 196.0), k.MOST_LOG_SD)
-    own = parts * np.sqrt(np.expm1(log_sd**2)) * np.sqrt(ways.limits)
+    own = parts * np.sqrt(np.expm1(log_sd**2))
     per_day = float(mean.sum() / days.sum())
     columns = [
-        own,
         energy.balance_slope,
         _lean(energy),
         energy.balance_slope * k.BALANCE_MORE,
-        own[:, :-1] * np.where(energy.sized, k.SIZED_MORE, 0.0),
         _unlisted_weather(energy, days, per_day, bare=count == 0, weathered=weathered),
     ]
     unknown = not weathered and bool((heats | cools).any())
-    own_season = 1.0 if unknown else max(ways.season**0.5, 0.0 if weathered else k.SEASON_SD)
-    columns.append(_season(house, days, per_day * own_season, level=unknown))
-    factors = np.concatenate(columns, axis=1)
-    noise = _noise(house, facts, parts, heats | cools, clocks, energy, mean, days)
-    noise += _own_ways(house, ways.habits**0.5 * mean, days)
     base = np.append(energy.base_watts * 0.024, rest_per_day * k.QUIET_UNLISTED_SHARE)
-    return Model(
+    model = Model(
         days=days,
         starts=np.array([bill.start.toordinal() for bill in bills], dtype=float),
         mean=mean,
-        factors=factors,
-        noise=noise,
+        factors=np.concatenate(columns, axis=1),
+        noise=_noise(house, facts, parts, heats | cools, clocks, energy, mean, days),
         parts=parts,
         stated=own.shape[1] + energy.balance_slope.shape[1],
         part_factors=np.arange(count + 1),
         heats=heats,
         cools=cools,
         clocks=clocks,
-        ways=ways,
+        ways=Ways(),
         energy=energy,
         bare=count == 0,
         weathered=weathered,
         base_kwh_per_day=base,
     )
+    season, lasting = _season(house, days, per_day, level=unknown), _own_ways(house, mean, days)
+    return Layout(model, own, energy.sized, season, unknown, lasting)
 
 
 def _by_people(load: Load) -> bool:

@@ -14,7 +14,7 @@ from reconcile.weigh import constants as k
 from reconcile.weigh.evidence import Candidates, Posterior, quick_total, sizes, weigh
 from reconcile.weigh.gaussian import Fit, fit
 from reconcile.weigh.mixture import Rows, reweigh
-from reconcile.weigh.model import Model, Ways, build
+from reconcile.weigh.model import Layout, Model, Ways, lay_out
 from reconcile.weigh.patterns import Patterns, kinds_mask, patterns
 from reconcile.weigh.refit import Heard
 from reconcile.weigh.shapes import Shape, fitted_shape
@@ -120,25 +120,24 @@ def weigh_house(
     if judged is None:
         judged = np.isfinite(facts.billed_kwh)
         judged[list(facts.set_aside or {})] = False
-    stated = build(house, facts)
-    ways = _learnt_ways(stated, house, facts, judged)
-    model = build(house, facts, ways=ways, energy=stated.energy)
+    layout = lay_out(house, facts)
+    model = layout.under(_learnt_ways(layout, house, facts, judged))
     return _weigh(model, house, facts, judged, observations, triples_of)
 
 
-def _learnt_ways(stated: Model, house: House, facts: Facts, judged: NDArray[np.bool_]) -> Ways:
+def _learnt_ways(layout: Layout, house: House, facts: Facts, judged: NDArray[np.bool_]) -> Ways:
     """Learn from the bills how the household departs from its list: the mean over the ways that households have."""
-    residual = (facts.billed_kwh - stated.mean)[judged]
+    residual = (facts.billed_kwh - layout.model.mean)[judged]
     both = np.ix_(judged, judged)
     candidates: Candidates | None = None
     logs = []
-    chances = k.BARE_CHANCES if stated.bare else tuple(chance for chance, *_ in k.WAYS)
+    chances = k.BARE_CHANCES if layout.model.bare else tuple(chance for chance, *_ in k.WAYS)
     several = [Ways(limits**2, habits**2, season**2) for _, limits, habits, season in k.WAYS]
     for chance, ways in zip(chances, several, strict=True):
         if chance == 0.0:
             logs.append(-np.inf)
             continue
-        model = build(house, facts, ways=ways, energy=stated.energy)
+        model = layout.under(ways)
         data = fit(residual, model.covariance[both], k.FREEDOM)
         if candidates is None:
             shape = fitted_shape(model, data, judged)
