@@ -207,6 +207,10 @@ class House:
     service: Service = "unknown"
     line_volts: float | None = None
     service_amps: float | None = None
+    coldest_month_c: float | None = None
+    """Mean temperature of the coldest month of a normal year at the site [degC]."""
+    warmest_month_c: float | None = None
+    """The same of the warmest month [degC]."""
     dangers: tuple[str, ...] = ()
     """Signs of danger reported as true, names from :data:`DANGERS`."""
     meters: tuple[Meter, ...] = (Meter(),)

@@ -21,7 +21,7 @@ from reconcile.weigh.bands import Bands, Student, TakenOut, inventory_band, usua
 from reconcile.weigh.causes import best_model
 from reconcile.weigh.gaussian import Fit
 from reconcile.weigh.model import Model
-from reconcile.weigh.visible import Rules, smallest_visible
+from reconcile.weigh.visible import LARGEST, Rules, least_by_scatter, smallest_visible
 from reconcile.weigh.weighing import Weighing
 
 Floats = NDArray[np.float64]
@@ -256,7 +256,11 @@ def view_of(weighing: Weighing | None, facts: Facts) -> View | None:
     )
     stands_for = facts.exchanges[-1].period if facts.exchanges else n // 2
     at = min(max(stands_for, 1), n - 1) if n > 1 else 0
-    size = smallest_visible(_calm(weighing), weighing.candidates, effect, rules, (at, at))
+    calm = _calm(weighing)
+    size = smallest_visible(calm, weighing.candidates, effect, rules, (at, at))
+    # no smaller than what stands out from the scatter of the bills: a model sure of itself promises too much
+    size = np.maximum(size, least_by_scatter(calm, effect))
+    size = np.where(size > LARGEST, np.nan, size)
     percent, watts = 100.0 * size[:n], size[n:] * shape.per_day / 0.024
     shown = Visible(
         onset=tuple(int(i) for i in onsets),

@@ -99,6 +99,8 @@ def settings(house: House) -> dict[str, Any]:
         "house.service": house.service,
         "house.line_volts": house.line_volts,
         "house.service_amps": house.service_amps,
+        "site.coldest_month_mean": house.coldest_month_c,
+        "site.warmest_month_mean": house.warmest_month_c,
         **{f"danger.{name}": True for name in house.dangers},
         "meter.digits": meter.digits,
         "meter.step_kwh": meter.step_kwh,

@@ -100,7 +100,7 @@ class Outdoors:
 def climate_of(house: House) -> Climate | None:
     """Return the site's normal year: from its own record, else from its coldest and warmest months, else None."""
     weather = house.weather
-    coldest, warmest = getattr(house, "coldest_month_c", None), getattr(house, "warmest_month_c", None)
+    coldest, warmest = house.coldest_month_c, house.warmest_month_c
     stated = None
     if coldest is not None and warmest is not None:
         swing = 0.5 * (warmest - coldest) * MONTH_MEANS_TO_WAVE

@@ -53,6 +53,7 @@ READING: Names = {"date": "day", **{n: n for n in ("meter", "register", "value",
 CHARGE: Names = {n: n for n in ("start", "company", "part", "name", "quantity", "rate", "amount")}
 HOUSE = ("name", "timezone", "currency", "locale", "temperature_unit", "occupants", "bedrooms", "heating_fuel")
 HOUSE_TOO = ("water_heating_fuel", "generation", "service", "line_volts", "service_amps")
+MONTHS = ("coldest_month", "warmest_month")
 METER: Names = {
     "from": "begins",
     "until": "ends",
@@ -224,6 +225,7 @@ def _settings(house: House, gate: Gate) -> None:
             **{name: _cell(getattr(house, name)) for name in (*HOUSE, *HOUSE_TOO)},
             "floor_area": _cell(house.floor_area_m2),
         },
+        "site": {f"{name}_mean": _degrees(getattr(house, f"{name}_c"), house.temperature_unit) for name in MONTHS},
         "danger": {str(name): True for name in house.dangers},
         "meter": [{key: _cell(getattr(m, field)) for key, field in METER.items()} for m in _items(house.meters, Meter)],
         "band": {f.name: _cell(getattr(house.band, f.name)) for f in fields(Band)},
@@ -234,7 +236,7 @@ def _settings(house: House, gate: Gate) -> None:
     again = read_settings(Section(values, "settings"), gate, house.name if isinstance(house.name, str) else "").house
     if len(gate.faults) > before:
         return
-    for name in (*HOUSE, *HOUSE_TOO, "floor_area_m2", "dangers"):
+    for name in (*HOUSE, *HOUSE_TOO, "floor_area_m2", "dangers", *(f"{month}_c" for month in MONTHS)):
         was, now = getattr(house, name), getattr(again, name)
         if not (_equal(was, now) or (name == "dangers" and set(was) == set(now))):
             gate.fault(
@@ -244,6 +246,12 @@ def _settings(house: House, gate: Gate) -> None:
                 column=name,
                 read=shown(was),
             )
+
+
+def _degrees(celsius: Any, unit: str) -> Any:
+    """A temperature as the settings of a house in that unit hold it."""
+    known = isinstance(celsius, int | float) and not isinstance(celsius, bool)
+    return celsius * 1.8 + 32.0 if known and unit == "F" else _cell(celsius)
 
 
 def check_weather(weather: Weather, bills: Sequence[Bill], gate: Gate) -> None:

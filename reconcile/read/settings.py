@@ -10,6 +10,7 @@ from zoneinfo import ZoneInfo, available_timezones
 
 from reconcile.house import DANGERS, Band, House, Meter, Service
 from reconcile.read import dates
+from reconcile.read.bounds import COLDEST_C, WARMEST_C
 from reconcile.read.cells import Cell, Section, nearest
 from reconcile.read.gate import Gate
 
@@ -29,6 +30,7 @@ HOUSE = (
     "line_volts",
     "service_amps",
 )
+SITE = ("coldest_month_mean", "warmest_month_mean")
 BILLS = ("dates", "date_format", "number_format")
 METER = (
     "number",
@@ -49,6 +51,7 @@ BAND = ("coverage", "month_to_month_percent", "unlisted_kwh_per_day", "unlisted_
 INTERVAL = ("channel", "unit", "stamps", "timezone")
 TABLES = {
     "house": HOUSE,
+    "site": SITE,
     "danger": DANGERS,
     "bills": BILLS,
     "meter": METER,
@@ -115,13 +118,15 @@ def _top_keys(root: Section, gate: Gate) -> None:
 def _house(sections: dict[str, Section], meters: tuple[Meter, ...], gate: Gate, default_name: str) -> House:
     house, band, usual = sections["house"], sections["band"], Band()
     services: tuple[Service, ...] = get_args(Service)
+    degrees = gate.choice(house["temperature_unit"], ("C", "F"), default="C")
+    coldest, warmest = _months(sections["site"], gate, degrees)
     return House(
         name=gate.text(house["name"]) or default_name,
         bills=(),
         timezone=_timezone(house["timezone"], gate) or "America/Chicago",
         currency=_currency(house["currency"], gate),
         locale=_locale(house["locale"], gate),
-        temperature_unit=gate.choice(house["temperature_unit"], ("C", "F"), default="C"),
+        temperature_unit=degrees,
         floor_area_m2=gate.number(house["floor_area"], unit="m^2", above=0.0, high=20_000.0),
         occupants=gate.number(house["occupants"], low=0.0, high=100.0),
         bedrooms=gate.number(house["bedrooms"], low=0.0, high=100.0),
@@ -131,6 +136,8 @@ def _house(sections: dict[str, Section], meters: tuple[Meter, ...], gate: Gate, 
         service=gate.choice(house["service"], services, default="unknown"),
         line_volts=gate.number(house["line_volts"], unit="V", low=80.0, high=700.0),
         service_amps=gate.number(house["service_amps"], unit="A", above=0.0, high=3000.0),
+        coldest_month_c=coldest,
+        warmest_month_c=warmest,
         dangers=tuple(name for name in DANGERS if gate.flag(sections["danger"][name])),
         meters=meters or (Meter(),),
         band=Band(
@@ -142,6 +149,26 @@ def _house(sections: dict[str, Section], meters: tuple[Meter, ...], gate: Gate, 
             unlisted_within_percent=gate.number(band["unlisted_within_percent"], low=0.0, high=1000.0),
         ),
     )
+
+
+def _months(site: Section, gate: Gate, degrees: str) -> tuple[float | None, float | None]:
+    """Read the mean temperatures of the coldest and the warmest month, in the house's degrees; one alone says nothing."""
+    found = []
+    for key, other in (SITE, SITE[::-1]):
+        value = gate.number(site[key])
+        celsius = (value - 32.0) / 1.8 if value is not None and degrees == "F" else value
+        if celsius is not None and not COLDEST_C <= celsius <= WARMEST_C:
+            problem = f"no month was ever that cold or warm in degrees {degrees}"
+            gate.wrong(site[key], problem, "Check it, and temperature_unit under [house].")
+            celsius = None
+        if value is None and not site[other].blank and site[key].blank:
+            gate.wrong(site[key], f"{other} is there and this is not", "Write both, or neither.")
+        found.append(celsius)
+    coldest, warmest = found
+    if coldest is not None and warmest is not None and warmest < coldest:
+        gate.wrong(site[SITE[1]], "the warmest month is colder than the coldest", "Check which is which.")
+        return None, None
+    return coldest, warmest
 
 
 def _meter(section: Section, gate: Gate) -> Meter:

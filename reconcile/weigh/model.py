@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -310,24 +311,31 @@ def _thin_weather(parts: Floats, weather: NDArray[np.bool_], energy: LoadEnergy,
 
 
 def _edges(house: House, facts: Facts, per_day: Floats) -> Floats:
-    """Reading edges: what one period gains at a reading, its neighbour loses."""
+    """Reading edges: what one period gains at a reading, its neighbour loses.
+
+    A day that the bills do not print is off by up to its doubt, rectangular; both neighbours speak of one reading.
+    """
     bills = house.bills
     n = len(bills)
     out = np.zeros((n, n))
     level = float(per_day.mean())
     hour = (k.READING_HOUR_SD_DAYS * level) ** 2
+    # 95 % limits of a rectangular doubt lie at 0.95 of its half width
+    days_off = np.array([(bill.edge_doubt_days / (0.95 * math.sqrt(3.0)) * level) ** 2 for bill in bills])
     for i, bill in enumerate(bills):
-        edge = hour + house.meter_on(bill.closes, bill.meter).step_kwh ** 2 / 12.0
+        meets = i + 1 < n and bills[i + 1].start == bill.closes
+        edge = hour + max(days_off[i : i + 2] if meets else days_off[i : i + 1])
+        edge += house.meter_on(bill.closes, bill.meter).step_kwh ** 2 / 12.0
         if i in facts.loose_edges:
             edge += (k.LOOSE_EDGE * level * bill.days) ** 2
         out[i, i] += edge
         following = i + 1
-        if following < n and bills[following].start == bill.closes:
+        if meets:
             out[following, following] += edge
             out[i, following] -= edge
             out[following, i] -= edge
         elif following < n:
-            out[following, following] += hour
+            out[following, following] += hour + days_off[following]
         if i == 0:
-            out[0, 0] += hour
+            out[0, 0] += hour + days_off[0]
     return out

@@ -11,12 +11,15 @@ import numpy as np
 from numpy.typing import NDArray
 
 from reconcile.weigh.evidence import Candidates
-from reconcile.weigh.gaussian import Fit
+from reconcile.weigh.gaussian import Fit, leave_one_out
 
 Floats = NDArray[np.float64]
 
 NINETY_PERCENT = 1.2816
 """Quantile of the normal distribution: the size is exceeded by its estimate with 90 % probability."""
+
+FIVE_PERCENT = 1.6449
+"""The same of 95 %: scatter alone exceeds it once in twenty."""
 
 CLEAR = 4.8
 """A cause some standard uncertainties wide is seen; where the search begins."""
@@ -96,6 +99,29 @@ def smallest_visible(data: Fit, candidates: Candidates, effect: Floats, rules: R
             cheap[block * width : (block + 1) * width] *= exact / cheap[which]
         cheap[which] = exact
     return np.where(cheap > LARGEST, np.nan, cheap)
+
+
+def least_by_scatter(data: Fit, effect: Floats) -> Floats:
+    """Size that stands out from the bills' own scatter, whatever the causes are thought to be.
+
+    Each bill misses what all the others say of it by its leave-one-out scatter. An effect is told from that where its
+    size is found at the one-sided 5 % level nine times in ten, the affected bills weighed together.
+
+    Parameters
+    ----------
+    data : Fit
+    effect : ndarray, shape (n, m)
+        kWh per unit of size.
+
+    Returns
+    -------
+    ndarray, shape (m,)
+        Infinite where no bill is affected.
+    """
+    sd = leave_one_out(data).scale
+    together = np.sqrt(((effect / sd[:, None]) ** 2).sum(axis=0))
+    with np.errstate(divide="ignore"):
+        return np.asarray((FIVE_PERCENT + NINETY_PERCENT) / together)
 
 
 @lru_cache(maxsize=64)

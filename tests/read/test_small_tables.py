@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 from datetime import date
 from decimal import Decimal
 from pathlib import Path
@@ -10,8 +11,10 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from reconcile.house import Band, Bill, Event, Meter
+from reconcile.errors import InputError
+from reconcile.house import Band, Bill, Event, House, Meter
 from reconcile.read import read_house
+from reconcile.read.check_house import check_house
 from reconcile.read.gate import Gate
 from reconcile.read.toml import parse_toml
 
@@ -34,6 +37,9 @@ generation = true
 service = "three-phase"
 line_volts = 400
 service_amps = 63
+[site]
+coldest_month_mean = 14
+warmest_month_mean = 77
 [danger]
 shock = true
 warm_meter = "yes"
@@ -66,6 +72,7 @@ unlisted_within_percent = 60
     assert (house.occupants, house.bedrooms) == (3.0, 2.0)
     assert (house.heating_fuel, house.water_heating_fuel, house.generation) == ("gas", "electric", True)
     assert (house.service, house.line_volts, house.service_amps) == ("three-phase", 400.0, 63.0)
+    assert (house.coldest_month_c, house.warmest_month_c) == (-10.0, 25.0)
     assert house.dangers == ("warm_meter", "shock")
     assert house.meters == (
         Meter(
@@ -240,3 +247,25 @@ def test_lines_of_nested_keys_are_known() -> None:
     ]
     block = one.sections("charge", gate)[1].sections("blocks", gate)[0]["price"]
     assert (block.column, block.row) == ("tariff[1].charge[2].blocks[1].price", 7)
+
+
+@pytest.mark.parametrize(
+    "site",
+    [
+        "coldest_month_mean = -3",
+        "coldest_month_mean = 20\nwarmest_month_mean = 10",
+        "coldest_month_mean = -3\nwarmest_month_mean = 95",
+        "coldest_month_mean = -3\nwarmest_month_mean = 20\nmean = 9",
+    ],
+)
+def test_a_year_of_temperatures_that_cannot_be_is_a_fault(make_house, faults_of, site):
+    (fault,) = faults_of(make_house({"house.toml": f"[site]\n{site}\n"}))
+    assert "site" in str(fault)
+
+
+def test_a_house_in_memory_states_its_year_as_its_files_would():
+    home = House("alder", (Bill(date(2025, 1, 7), date(2025, 2, 6), kwh=900.0),))
+    home = replace(home, temperature_unit="F", coldest_month_c=-4.3, warmest_month_c=22.7)
+    check_house(home)
+    with pytest.raises(InputError, match="warmest"):
+        check_house(replace(home, warmest_month_c=None))

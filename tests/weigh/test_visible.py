@@ -8,7 +8,9 @@ from weigh_houses import house
 
 import reconcile
 from reconcile.paper import examine
-from reconcile.weigh.visible import MEASURED_SD, doubt, gains, measured
+from reconcile.ranges import view_of
+from reconcile.weigh.gaussian import fit, leave_one_out
+from reconcile.weigh.visible import MEASURED_SD, doubt, gains, least_by_scatter, measured
 from reconcile.weigh.weighing import weigh_house
 
 
@@ -34,6 +36,30 @@ def test_measures_narrow_the_doubt_one_after_another():
     assert len(left) == 3
     assert left == sorted(left, reverse=True)
     assert len({measure.load for measure in answer.measures}) == 3
+
+
+def test_what_is_visible_is_never_less_than_the_scatter_of_the_bills_hides():
+    home = house()
+    weighing = weigh_house(home, examine(home))
+    view = view_of(weighing, examine(home))
+    alone = leave_one_out(weighing.bills).scale
+    assert view is not None
+    for onset, percent, watts in zip(
+        view.shown.onset, view.shown.meter_percent, view.shown.constant_watts, strict=True
+    ):
+        after = np.arange(18) >= onset
+        use, days = weighing.shape.all * after, weighing.shape.days * after
+        assert percent is None or percent / 100.0 >= 2.92 / np.sqrt(((use / alone) ** 2).sum())
+        assert watts is None or 0.024 * watts >= 2.92 / np.sqrt(((days / alone) ** 2).sum())
+    nothing = least_by_scatter(weighing.bills, np.zeros((18, 1)))
+    assert np.isinf(nothing).all()
+
+
+def test_scatter_hides_what_a_model_sure_of_itself_would_show():
+    even = fit(np.zeros(12), 4.0 * np.eye(12), 6.0)
+    half = np.repeat([0.0, 1.0], 6)[:, None]
+    sd = 2.0 * np.sqrt(6.0 / 17.0)
+    np.testing.assert_allclose(least_by_scatter(even, half), (1.6449 + 1.2816) * sd / np.sqrt(6.0), rtol=1e-4, atol=0)
 
 
 @pytest.mark.slow
