@@ -118,7 +118,7 @@ def _top_keys(root: Section, gate: Gate) -> None:
 def _house(sections: dict[str, Section], meters: tuple[Meter, ...], gate: Gate, default_name: str) -> House:
     house, band, usual = sections["house"], sections["band"], Band()
     services: tuple[Service, ...] = get_args(Service)
-    degrees = gate.choice(house["temperature_unit"], ("C", "F"), default="C")
+    degrees: Literal["C", "F"] = gate.choice(house["temperature_unit"], ("C", "F"), default="C")
     coldest, warmest = _months(sections["site"], gate, degrees)
     return House(
         name=gate.text(house["name"]) or default_name,
@@ -152,7 +152,7 @@ def _house(sections: dict[str, Section], meters: tuple[Meter, ...], gate: Gate, 
 
 
 def _months(site: Section, gate: Gate, degrees: str) -> tuple[float | None, float | None]:
-    """Read the mean temperatures of the coldest and the warmest month, in the house's degrees; one alone says nothing."""
+    """Read the means of the coldest and the warmest month, in the degrees of the house; one alone says nothing."""
     found = []
     for key, other in (SITE, SITE[::-1]):
         value = gate.number(site[key])
