@@ -146,3 +146,34 @@ def test_thresholds_follow_from_the_costs():
     assert pytest.approx(0.1, abs=1e-12) == costs.DESK_AT
     assert 0.99 < costs.TEST_FROM_BILLS_AT < 1.0
     assert costs.OPEN_AT >= costs.KNOWN_LOAD_RUN / costs.FAST_LEFT
+
+
+@pytest.mark.parametrize(("listed", "fewest"), [(True, 3), (False, 6)])
+def test_the_fewest_bills_that_predict_one_another(listed, fewest):
+    assert decide(case(CALM, {"listed": listed, "judged": fewest}, {})).name == "explained"
+    assert decide(case(CALM, {"listed": listed, "judged": fewest - 1}, {})).name == "too-few"
+    assert decide(replace(CALM, odds=None)).name == "too-few"
+
+
+def test_a_high_bill_and_a_low_one_stand_out_together():
+    assert case(CALM, {"high": 1, "low": 1}, {}).stands_out
+    assert not case(CALM, {}, {"none": 0.5}).stands_out
+    assert case(CALM, {}, {"none": 0.49}).stands_out
+    assert not case(CALM, {"high": 1}, {"leading": 0.5}).cannot_tell
+    assert not replace(CALM, odds=None, high=1).stands_out
+
+
+def test_what_is_left_open_adds_up_the_ways_a_meter_may_be_wrong():
+    site = {"site": QUIET}
+    assert decide(case(CALM, site, {"fast": 0.02, "slow": 0.03, "none": 0.9})).name == "meter-open"
+    assert decide(case(CALM, site, {"fast": 0.02, "exchange": 0.05, "none": 0.9})).name == "meter-open"
+    assert decide(case(CALM, site, {"fast": 0.045, "exchange": 0.045, "none": 0.9})).name == "explained"
+
+
+def test_checks_read_narrow_what_asks_for_more_of_them():
+    likely = {"none": 0.4, "leading": 0.55}
+    assert decide(case(CALM, {"site": QUIET}, {"timed": 0.6} | likely)).name == "explained"
+    assert decide(case(CALM, {"site": QUIET}, {"fast": 0.3, "steady": 0.25} | likely)).name == "lasting"
+    assert decide(case(CALM, {"site": QUIET}, {"exchange": 0.5, "fast": 0.0} | likely)).name == "lasting"
+    assert decide(case(CALM, {}, {"steady": 0.2, "changed": 0.2, "timed": 0.1} | likely)).name == "lasting"
+    assert decide(case(CALM, {}, {"steady": 0.2, "changed": 0.2, "timed": 0.05} | likely)).name == "explained"
