@@ -172,13 +172,44 @@ def begin(place: Path, folder: bool) -> None:
     """
     from reconcile.report.starter import house_of, write_starter
     from reconcile.started import typed
-    from reconcile.texts.starter import NEXT_FILLED
+    from reconcile.texts.starter import NEXT_FILLED, NO_BILLS_YET
 
     house = str(house_of(place, folder=folder))
     weigh = typed("check", house)
     written = write_starter(place, weigh, folder=folder)
     _written(written)
-    click.echo(f"{NEXT_FILLED.format(file=written[0])}\n  {weigh}")
+    click.echo(f"{NEXT_FILLED.format(file=written[0])}\n  {weigh}\n{NO_BILLS_YET}\n  {typed('estimate', house)}")
+
+
+@cli.command(short_help="Say what to expect before there are bills.")
+@_HOUSE
+@_OUT
+@click.option("--auditor", metavar="NAME", default="", help="Name for the head of the sheet, as typed.")
+@click.option("--licence", metavar="TEXT", default="", help="Licence for the head of the sheet, as typed.")
+def estimate(house: Path, out: Path | None, auditor: str, licence: str) -> None:
+    """Say what a house should use in each month, and what its bills should be, from its loads alone.
+
+    With --out, also write a sheet of one page to take along, previsit.html. Nothing there is overwritten.
+    """
+    from datetime import date
+
+    from reconcile.previsit import estimate as expect
+    from reconcile.read import read_house
+    from reconcile.report.previsit_sheet import Typed, estimate_text, sheet_html
+    from reconcile.report.save import save_new
+    from reconcile.texts.previsit import NO_LOADS
+
+    read = read_house(house, bills_needed=False)
+    if not read.loads:
+        raise click.UsageError(NO_LOADS)
+    made = expect(read, date.today())
+    written: tuple[Path, ...] = ()
+    if out is not None:
+        written = save_new({out / "previsit.html": sheet_html(made, Typed(auditor, licence)).encode(errors="replace")})
+    click.echo(estimate_text(made))
+    click.echo("".join(f"\n- {notice}" for notice in read.notices))
+    if written:
+        _written(written)
 
 
 @cli.command(short_help="Print the handbook of typical loads.")

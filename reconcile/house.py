@@ -225,6 +225,12 @@ class House:
     notices: tuple[str, ...] = ()
     """Plain sentences about what the reader took for granted or set aside; shown in every answer."""
 
+    def __repr__(self) -> str:
+        spans = f", {min(b.start for b in self.bills)} to {max(b.closes for b in self.bills)}" if self.bills else ""
+        beside = [name for name in ("weather", "interval", "field_test") if getattr(self, name) is not None]
+        holds = ", ".join([f"{len(self.loads)} loads", *beside])
+        return f"<House {self.name!r}: {len(self.bills)} bills{spans}; {holds}>"
+
     @classmethod
     def from_frames(
         cls,

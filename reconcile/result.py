@@ -237,11 +237,36 @@ class Reconciliation:
 
     @property
     def periods(self) -> pd.DataFrame:
-        """Periods as a frame, one row a billing period."""
-        import pandas as pd
+        """Periods as a frame, one row a billing period; see :mod:`reconcile.frames`."""
+        from reconcile.frames import periods_frame
 
-        frame = pd.DataFrame([asdict(row) for row in self.rows])
-        return frame
+        return periods_frame(self)
+
+    @property
+    def causes_frame(self) -> pd.DataFrame:
+        """Causes as a frame, one row a cause, the likeliest first."""
+        from reconcile.frames import causes_frame
+
+        return causes_frame(self)
+
+    @property
+    def steps_frame(self) -> pd.DataFrame:
+        """What to do next as a frame, one row a step, in order."""
+        from reconcile.frames import steps_frame
+
+        return steps_frame(self)
+
+    @property
+    def loads_frame(self) -> pd.DataFrame:
+        """Loads as a frame, one row a load and, last, what is not on the list."""
+        from reconcile.frames import loads_frame
+
+        return loads_frame(self)
+
+    def __repr__(self) -> str:
+        judged = sum(row.flag != Flag.NOT_JUDGED for row in self.rows)
+        told = f"{self.verdict.decision}, {judged} of {len(self.rows)} bills judged"
+        return f"<Reconciliation of {self.house.name!r}: {told}>"
 
     def summary(self) -> pd.DataFrame:
         """Return the periods with their bands and flags, ready to print.

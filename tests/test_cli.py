@@ -293,9 +293,9 @@ def test_loads_prints_the_handbook(capsys: pytest.CaptureFixture[str]) -> None:
 def test_help_names_the_commands_that_are_there_and_no_other(capsys: pytest.CaptureFixture[str]) -> None:
     assert run("--help") == 0
     out = capsys.readouterr().out
-    for name in ("check", "begin", "loads", "plan", "printed", "judge", "letter"):
+    for name in ("check", "begin", "estimate", "loads", "plan", "printed", "judge", "letter"):
         assert f"\n  {name}" in out
-    assert set(cli.cli.commands) == {"check", "begin", "loads", "plan", "printed", "judge", "letter"}
+    assert set(cli.cli.commands) == {"check", "begin", "estimate", "loads", "plan", "printed", "judge", "letter"}
 
 
 def test_version(capsys: pytest.CaptureFixture[str]) -> None:

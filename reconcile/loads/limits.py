@@ -8,6 +8,8 @@ defaults is a published figure: each is common practice or our own judgement, wi
 from __future__ import annotations
 
 from dataclasses import dataclass
+from math import hypot, log
+from statistics import NormalDist
 
 from reconcile.house import Load, Source
 
@@ -57,6 +59,47 @@ CYCLE_PERCENT = 25.0
 
 CERTAIN_HOURS_PERCENT = 1.0
 """Of a load that is on round the clock only short outages and unplugging are in doubt (our own judgement)."""
+
+
+USUAL_RANGE_COVERAGE = 0.80
+"""Part of a kind's loads that its usual range of watts holds (our own judgement: it is called usual, not whole)."""
+
+MET_NEED_PERCENT = 60.0
+"""95 % limit of how much of a house's heating or cooling a unit known by its name alone does: one may serve a room or
+the house, beside another fuel or by itself (our own judgement)."""
+
+
+def by_name_percent(low_watts: float, high_watts: float, within_percent: float, *, weather: bool) -> float:
+    """95 % limit of the watts that are taken for a load because of its name alone.
+
+    Heating and cooling of one name come in sizes of four to one and more, and their hours are taken from that size:
+    their limit follows the kind's usual range. Of other kinds the usual range tells nameplates, not what is drawn,
+    and the handbook's own limit stands.
+
+    Parameters
+    ----------
+    low_watts, high_watts : float
+        Usual range of the kind [W].
+    within_percent : float
+        The handbook's limit of its middle [%].
+    weather : bool
+        Whether the load follows heating or cooling.
+
+    Returns
+    -------
+    float
+        [%]
+
+    Examples
+    --------
+    >>> round(by_name_percent(1500.0, 6000.0, 25.0, weather=True))
+    122
+    """
+    if not weather:
+        return within_percent
+    reach = NormalDist().inv_cdf(0.975) / NormalDist().inv_cdf(0.5 + USUAL_RANGE_COVERAGE / 2.0)
+    size = 50.0 * log(high_watts / low_watts) * reach
+    return max(within_percent, hypot(size, MET_NEED_PERCENT))
 
 
 def limits(load: Load) -> tuple[float, float]:

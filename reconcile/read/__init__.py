@@ -29,7 +29,7 @@ from reconcile.read.weather_table import read_weather
 __all__ = ["assemble", "read_house"]
 
 
-def read_house(path: str | PathLike[str]) -> House:
+def read_house(path: str | PathLike[str], *, bills_needed: bool = True) -> House:
     """Read a house from its folder or its workbook.
 
     Parameters
@@ -37,6 +37,8 @@ def read_house(path: str | PathLike[str]) -> House:
     path : path
         A folder that holds ``bills.csv`` and, beside it, what else is known; or one ``.xlsx`` workbook with
         the same tables as sheets. See the page on formats.
+    bills_needed : bool
+        Whether a house without bills is a fault; an estimate before the visit needs none.
 
     Returns
     -------
@@ -49,6 +51,7 @@ def read_house(path: str | PathLike[str]) -> House:
         With every fault of every file, each with its place and its remedy.
     """
     gate = Gate()
+    gate.bills_needed = bills_needed
     sources = _find(Path(path), gate)
     house = None if sources is None else assemble(sources, gate)
     gate.raise_if_any()
@@ -131,7 +134,7 @@ def assemble(sources: Sources, gate: Gate) -> House:
     tables = {}
     for name, grid in sources.tables.items():
         table = find_table(grid, TABLES[name], gate)
-        if table is not None and name != "bills" and not table.rows:
+        if table is not None and not table.rows and (name != "bills" or not gate.bills_needed):
             _empty(table, gate)
         elif table is not None and (name == "bills" or settle(table, TABLES[name], gate)):
             tables[name] = table

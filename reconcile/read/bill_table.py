@@ -15,7 +15,7 @@ from reconcile.read.bounds import COLDEST_C, LONGEST_PERIOD_DAYS, MOST_BILLS, SH
 from reconcile.read.cells import Cell, Row, Table, or_list, plain_name
 from reconcile.read.declared import BILLS
 from reconcile.read.examples import refuse_example_bills
-from reconcile.read.gate import Gate
+from reconcile.read.gate import WITHOUT_BILLS, Gate
 from reconcile.read.settle import settle
 
 COLUMNS = BILLS.names
@@ -146,7 +146,10 @@ def _filled(table: Table, gate: Gate) -> bool:
     problem = f"there are more than {MOST_BILLS} bills" if table.rows else "there is a header but no bill"
     remedy = "Write one bill a row."
     if table.examples and not table.rows:
-        problem, remedy = "only the starter's examples are there", "Write your own bills below them, one a row."
+        problem, remedy = (
+            "only the starter's examples are there",
+            f"Write your own bills below them, one a row. {WITHOUT_BILLS}",
+        )
     gate.fault(problem, remedy, file=table.file, sheet=table.sheet, row=table.header_row)
     return False
 

@@ -27,6 +27,8 @@ class Collector:
         """``[bills] date_format``, as ``DD/MM/YYYY``; set by the settings before any table is read."""
         self.settings_in: Literal["file", "sheet", "arguments"] = "file"
         """Where the settings stand, for questions."""
+        self.bills_needed = True
+        """Whether a house without bills is a fault."""
         self.number_format: numbers.Decimal | None = None
         """The decimal sign by ``[bills] number_format``."""
         self.currencies: dict[str, Cell] = {}

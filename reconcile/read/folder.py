@@ -7,7 +7,7 @@ from pathlib import Path
 from reconcile.read.cells import Grid, Section, nearest
 from reconcile.read.declared import TABLES as DECLARED
 from reconcile.read.files import LARGEST_SETTINGS, read_csv, read_text
-from reconcile.read.gate import Gate
+from reconcile.read.gate import WITHOUT_BILLS, Gate
 from reconcile.read.headers import is_of_bills
 from reconcile.read.interval_files import ENDINGS, IntervalFile
 from reconcile.read.sources import TABLES, Sources
@@ -52,11 +52,13 @@ def find_in_folder(folder: Path, gate: Gate) -> Sources:
         sources.electrician = _form(ELECTRICIANS_SHEET, entries, gate)
     feeds = any(file.name.casefold().endswith((".xml", ".zip", ".xml.gz")) for file in sources.interval)
     named = any(f"bills{kind}" in entries for kind in TEXT_TABLES)
-    if not named and not _bills_by_content(entries, sources, gate) and not feeds:
+    if not named and not _bills_by_content(entries, sources, gate) and not feeds and gate.bills_needed:
         books = [path.name for name, path in entries.items() if name.endswith(".xlsx")]
         other = f", or give the workbook {books[0]} itself" if books else ""
         gate.fault(
-            "there are no bills", f"Add bills.csv with the columns start, end and kwh{other}.", file=sources.name
+            "there are no bills",
+            f"Add bills.csv with the columns start, end and kwh{other}. {WITHOUT_BILLS}",
+            file=sources.name,
         )
     _others(entries, sources, gate)
     return sources

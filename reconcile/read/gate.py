@@ -48,6 +48,9 @@ LARGEST_MONEY = Decimal(10) ** 10
 LEAST = 1e-9
 """What is nearer to zero than this is zero: what a spreadsheet leaves where it should be (common practice)."""
 
+WITHOUT_BILLS = "Until there are bills, the command estimate says what to expect."
+"""What to do in place of weighing bills, where there are none."""
+
 FORMULA_ERRORS = ("#REF!", "#DIV/0!", "#VALUE!", "#NAME?", "#N/A", "#NUM!", "#NULL!", "#SPILL!", "#CALC!")
 
 _QUOTED = re.compile(r"""^(["']).*?\1 """)

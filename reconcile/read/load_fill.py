@@ -9,6 +9,7 @@ from dataclasses import dataclass, field, replace
 
 from reconcile.house import Follows, Load
 from reconcile.loads.handbook import TypicalLoad, find, handbook
+from reconcile.loads.limits import by_name_percent
 from reconcile.read import dates, numbers
 from reconcile.read.cells import Cell
 from reconcile.read.gate import Gate
@@ -146,7 +147,13 @@ def fill(load: Load, blank: frozenset[str], gate: Gate, place: Cell, filled: Fil
         load = replace(load, watts=kind.watts, source=load.source if "source" not in blank else "guessed")
         parts.append(f"{kind.watts:g} W ({kind.watts_low:g} to {kind.watts_high:g}, {kind.watts_status})")
         if load.watts_within_percent is None:
-            load = replace(load, watts_within_percent=kind.watts_within_percent)
+            within = by_name_percent(
+                kind.watts_low,
+                kind.watts_high,
+                kind.watts_within_percent,
+                weather=kind.follows in ("heating", "cooling"),
+            )
+            load = replace(load, watts_within_percent=within)
     if "standby_watts" in blank and no_power:
         load = replace(load, standby_watts=kind.standby_watts)
     if "follows" in blank and "run_hours" in blank:

@@ -10,7 +10,7 @@ from typing import Any
 
 from reconcile.read.cells import Grid, Section, nearest, plain_name, shown
 from reconcile.read.files import MOST_ROWS, read_bytes
-from reconcile.read.gate import Gate
+from reconcile.read.gate import WITHOUT_BILLS, Gate
 from reconcile.read.headers import is_of_bills
 from reconcile.read.interval_files import IntervalFile
 from reconcile.read.sheetkeys import settings_from
@@ -39,8 +39,10 @@ def find_in_workbook(path: Path, gate: Gate) -> Sources:
             sources.field_test = grid
         else:
             sources.tables[name] = grid
-    if "bills" not in sources.tables and (known or not gate.faults):
-        gate.fault("there are no bills", "Add a sheet bills with the columns start, end and kwh.", file=file)
+    if gate.bills_needed and "bills" not in sources.tables and (known or not gate.faults):
+        gate.fault(
+            "there are no bills", f"Add a sheet bills with the columns start, end and kwh. {WITHOUT_BILLS}", file=file
+        )
     return sources
 
 

@@ -208,7 +208,7 @@ def test_what_is_told_to_type_starts_the_program(tmp_path, monkeypatch):
         text=True,
         check=True,
     )
-    told = shlex.split(run.stdout.splitlines()[-1])
+    told = shlex.split(run.stdout.splitlines()[-3])
     assert told[1:4] == ["-m", "reconcile", "check"]
     again = subprocess.run(
         told, cwd=tmp_path, env={**os.environ, "PYTHONPATH": str(Path(reconcile.__file__).parents[1])},
