@@ -203,12 +203,11 @@ def estimate(house: Path, out: Path | None, auditor: str, licence: str) -> None:
     if not read.loads:
         raise click.UsageError(NO_LOADS)
     made = expect(read, date.today())
-    written: tuple[Path, ...] = ()
     if out is not None:
         written = save_new({out / "previsit.html": sheet_html(made, Typed(auditor, licence)).encode(errors="replace")})
     click.echo(estimate_text(made))
     click.echo("".join(f"\n- {notice}" for notice in read.notices))
-    if written:
+    if out is not None:
         _written(written)
 
 

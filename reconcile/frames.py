@@ -63,11 +63,11 @@ def loads_frame(result: Reconciliation) -> pd.DataFrame:
 def _frame(house: str, rows: Sequence[dict[str, Any]], columns: dict[str, str]) -> pd.DataFrame:
     import pandas as pd
 
-    made = {"house": pd.Series([house] * len(rows), dtype=TEXT)}
+    made: dict[str, Any] = {"house": pd.Series([house] * len(rows), dtype=TEXT)}
     for name, kind in columns.items():
         values = [row[name] for row in rows]
         if kind == DAYS:
-            made[name] = pd.to_datetime(pd.Series(values, dtype=object)).astype(DAYS)
+            made[name] = pd.to_datetime(pd.Series(values, dtype=object)).astype("datetime64[ns]")
         elif kind == NUMBER:
             made[name] = pd.Series([None if value is None else float(value) for value in values], dtype=NUMBER)
         elif kind == TEXT:

@@ -14,7 +14,7 @@ from reconcile.texts.money import MISSING
 if TYPE_CHECKING:
     from reconcile.previsit import Estimate, Expected, Part
 
-MOST_LOADS_ON_PAGE = 12
+MOST_LOADS_ON_PAGE = 10
 """Rows of loads that fit the page; the smallest are left to the workbook."""
 
 
