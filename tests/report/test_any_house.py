@@ -10,6 +10,7 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 
 from reconcile.answer import reconcile
+from reconcile.errors import InputError
 from reconcile.house import Bill, House, Load
 from reconcile.report.answer_workbook import workbook_bytes
 from reconcile.report.html import render
@@ -48,15 +49,14 @@ def bills(*rows: tuple[int, int, float | None]) -> tuple[Bill, ...]:
     "rows",
     [
         ((0, 30, 500.0),),
-        ((0, 30, None),),
         ((0, 30, 0.0), (30, 61, 0.0), (61, 92, 0.0), (92, 120, 0.0)),
         ((0, 30, 500.0), (0, 30, 500.0), (20, 61, 700.0), (95, 120, 300.0), (120, 121, 9.0), (121, 260, 2000.0)),
-        ((0, 30, 500.0), (30, 61, None), (61, 92, -800.0), (92, 120, 520.0), (120, 150, 480.0)),
+        ((0, 30, 500.0), (30, 61, 0.0), (61, 92, -800.0), (92, 120, 520.0), (120, 150, 480.0)),
         tuple((60 * i, 60 * i + 60, 900.0 + 7 * (i % 3)) for i in range(30)),
-        tuple((30 * i, 30 * i + 30, 9e5) for i in range(12)),
+        tuple((30 * i, 30 * i + 30, 6e4) for i in range(12)),
         tuple((7 * i, 7 * i + 7, 0.4) for i in range(150)),
     ],
-    ids=["one", "unknown", "nothing", "tangled", "negative", "bimonthly", "large", "weekly"],
+    ids=["one", "nothing", "tangled", "negative", "bimonthly", "large", "weekly"],
 )
 @pytest.mark.parametrize("listed", [0, 2])
 def test_odd_bills_are_rendered(rows: tuple[tuple[int, int, float | None], ...], listed: int) -> None:
@@ -64,4 +64,12 @@ def test_odd_bills_are_rendered(rows: tuple[tuple[int, int, float | None], ...],
         Load("Refrigerator", watts=150.0, share_on=0.4, follows="always"),
         Load("Lights", watts=90.0, run_hours=4.0),
     )
-    assert render_all(House("Odd", bills(*rows), loads=loads[:listed])).rstrip().endswith("</html>")
+    makes = any(kwh < 0.0 for *_, kwh in rows if kwh is not None)
+    house = House("Odd", bills(*rows), loads=loads[:listed], generation=makes)
+    assert render_all(house).rstrip().endswith("</html>")
+
+
+@pytest.mark.parametrize("kwh", [None, -800.0, 9e5], ids=["unknown", "negative", "large"])
+def test_bills_that_cannot_be_are_refused_before_any_rendering(kwh: float | None) -> None:
+    with pytest.raises(InputError, match="row 2, column kwh"):
+        render_all(House("Odd", bills((0, 30, 500.0), (30, 61, kwh))))

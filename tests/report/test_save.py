@@ -15,7 +15,7 @@ from pathlib import Path
 import pytest
 
 from reconcile.errors import OutputError
-from reconcile.report import staging
+from reconcile.report import answer_workbook, html, staging
 from reconcile.report.save import answer_folder, save, write_whole
 from reconcile.report.staging import RECORD
 from reconcile.result import Reconciliation
@@ -23,6 +23,24 @@ from reconcile.result import Reconciliation
 Make = Callable[..., Reconciliation]
 
 NAMES = ("report.html", "reconciliation.xlsx", "result.json")
+RENDERED: dict[tuple[str, str], str | bytes] = {}
+
+
+@pytest.fixture(autouse=True)
+def drawn_once(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Draw each answer once for all tests here, which are about files: the same answer gives the same bytes."""
+
+    def once(name: str, draw: Callable[[Reconciliation], str | bytes]) -> Callable[[Reconciliation], str | bytes]:
+        def drawn(result: Reconciliation) -> str | bytes:
+            key = (name, repr(result))
+            if key not in RENDERED:
+                RENDERED[key] = draw(result)
+            return RENDERED[key]
+
+        return drawn
+
+    monkeypatch.setattr(html, "render", once("page", html.render))
+    monkeypatch.setattr(answer_workbook, "workbook_bytes", once("workbook", answer_workbook.workbook_bytes))
 
 
 def state(folder: Path) -> dict[str, bytes]:
@@ -323,7 +341,7 @@ def test_what_a_killed_run_left_is_taken_away_and_what_a_living_one_has_is_not(m
 WRITER = """
 import sys
 from pathlib import Path
-from reconcile.report import staging
+from reconcile.report import answer_workbook, html, staging
 old, new = b"old" * 40_000, b"new" * 40_000
 print("ready", flush=True)
 while True:
