@@ -22,7 +22,8 @@ from reconcile.decide import (
     money_owed,
 )
 from reconcile.facts import Facts, Finding
-from reconcile.house import Event, House
+from reconcile.house import House
+from reconcile.interval.data_run import DataRun, from_data
 from reconcile.kinds import Flag
 from reconcile.loads.handbook import fits
 from reconcile.plan.worth import Sizes, State
@@ -83,8 +84,10 @@ def reconcile(house: House) -> Reconciliation:
     observations = meter.observations(house, judged_test) if judged_test is not None else ()
 
     heard = _heard(facts, findings)
-    told = _with_onset(house, intervals)
-    weighing = weigh_house(told, facts, observations, heard=heard.predict) if heard.judged.any() else None
+    evidence = () if intervals is None else intervals.evidence
+    weighing = (
+        weigh_house(house, facts, observations, evidence=evidence, heard=heard.predict) if heard.judged.any() else None
+    )
     model = weighing.model if weighing is not None else build(house, facts)
     causes = _causes(weighing, house, voice)
     rows = rows_of(house, facts, model, bands_of(house, facts, model, heard, weighing), causes)
@@ -99,8 +102,8 @@ def reconcile(house: House) -> Reconciliation:
 
     leading = max((c.probability for c in causes if c.code != "none"), default=0.0)
     odds = chances(weighing, leading) if weighing is not None else None
-    event = diary_tells(told, weighing)
-    site, readings = _site(judged_test, observations)
+    event = diary_tells(house, weighing)
+    site, readings = _site(judged_test, observations, from_data(intervals, house))
     case = _case(house, findings, rows, odds, site, bool(event), danger=bool(house.dangers or readings.dangers))
     verdict = verdict_of(
         Inputs(
@@ -169,13 +172,6 @@ def _heard(facts: Facts, findings: Sequence[Finding]) -> Heard:
     return Heard(judged, predict if predict.any() else judged)
 
 
-def _with_onset(house: House, intervals: interval.IntervalResult | None) -> House:
-    """Hourly data that show a step of the base load speak like a line of the diary."""
-    if intervals is None or intervals.onset is None:
-        return house
-    return replace(house, events=(*house.events, Event(intervals.onset.day, "new-load")))
-
-
 def _causes(weighing: Weighing | None, house: House, voice: Voice) -> tuple[Cause, ...]:
     if weighing is None:
         return ()
@@ -201,23 +197,33 @@ def _told(cause: Cause, voice: Voice) -> Cause:
     return replace(cause, text=cause_text(cause.code, cause.probability, figures, voice))
 
 
-def _site(judged: meter.FieldTestResult | None, observations: Sequence[meter.Observation]) -> tuple[Site, SiteReadings]:
-    """What the readings on site say, as the decision and the sentences need it."""
+def _site(
+    judged: meter.FieldTestResult | None, observations: Sequence[meter.Observation], read: DataRun | None
+) -> tuple[Site, SiteReadings]:
+    """What the readings on site say, as the decision and the sentences need it; a run read from data where it is best."""
+    percent, expanded, zone = (None, None, "") if read is None else (read.percent, read.expanded, read.zone)
     if judged is None:
-        return Site(), SiteReadings()
+        return Site(_side(zone, percent)), SiteReadings(percent=percent, expanded=expanded)
     result = judged.registration
     # a set of readings that does not hold together says nothing of the meter: the run is still to be made
-    run: str = "" if result is None or judged.doubtful else result.zone
-    if result is not None and run == "outside":
-        run = "fast" if result.percent > 100.0 else "slow"
-    site = Site(run, judged.main_off_zone == "outside", read=True)
+    own = "" if result is None or judged.doubtful else result.zone
+    if result is not None and (own not in ("", "cannot-tell") or not zone):
+        percent, expanded, zone = result.percent, result.expanded_percent, own
+    site = Site(_side(zone, percent), judged.main_off_zone == "outside", read=True)
     readings = SiteReadings(
-        percent=None if result is None else result.percent,
-        expanded=None if result is None else result.expanded_percent,
+        percent=percent,
+        expanded=expanded,
         sentences=tuple(o.text for o in observations if o.text),
         dangers=judged.dangers,
     )
     return site, readings
+
+
+def _side(zone: str, percent: float | None) -> str:
+    """Zone of a run, told by its side where it is outside."""
+    if zone != "outside" or percent is None:
+        return zone
+    return "fast" if percent > 100.0 else "slow"
 
 
 def _case(

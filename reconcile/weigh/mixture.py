@@ -69,8 +69,9 @@ def reweigh(rows: Rows, candidates: Candidates, screened: Posterior, scale: floa
     -------
     Posterior
     """
-    n, freedom = len(rows.residual), rows.freedom
-    spread = np.sqrt(2.0 / (freedom + n))
+    # only rows that the scale multiplies by themselves tell of it
+    n = np.count_nonzero(np.diagonal(rows.known) == 0.0)
+    spread = np.sqrt(2.0 / (rows.freedom + n))
     logs = np.log(scale) + np.linspace(-BELOW * spread, ABOVE * spread, NODES)
     best = max(screened.none, *(float(w.max(initial=0.0)) for w in (screened.single, screened.pair, screened.triple)))
     least = best * np.exp(-AGAIN)

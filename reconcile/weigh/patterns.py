@@ -64,6 +64,9 @@ PERSISTENT = tuple(name for name in KINDS if name not in PASSING)
 CODES = tuple(dict.fromkeys(kinds.KINDS[kind].code for kind in KINDS))
 CODE_OF_KIND = np.array([CODES.index(kinds.KINDS[kind].code) for kind in KINDS])
 
+NOWHEN = np.zeros(0)
+"""No day."""
+
 _EXCLUDING = (
     ("meter-step", "old-meter-slow", "meter-always", "meter-low"),
     ("constant-load", "load-gone"),
@@ -156,7 +159,15 @@ class _Rows:
     large: bool = False
 
 
-def patterns(house: House, facts: Facts, model: Model, shape: Shape, bills: Fit, judged: NDArray[np.bool_]) -> Patterns:
+def patterns(
+    house: House,
+    facts: Facts,
+    model: Model,
+    shape: Shape,
+    bills: Fit,
+    judged: NDArray[np.bool_],
+    dated: Floats = NOWHEN,
+) -> Patterns:
     """Lay out every pattern that these bills could hold.
 
     Parameters
@@ -170,12 +181,14 @@ def patterns(house: House, facts: Facts, model: Model, shape: Shape, bills: Fit,
         The judged bills with no pattern in.
     judged : ndarray of bool, shape (n,)
         Periods that are heard; a pattern that touches none of them is left out.
+    dated : ndarray
+        Days (ordinal) at which interval data show a change: onsets of a meter step and of a constant load besides.
 
     Returns
     -------
     Patterns
     """
-    rows, persistent = _lay_out(house, facts, shape, _outstanding(model, bills, judged))
+    rows, persistent = _lay_out(house, facts, shape, _outstanding(model, bills, judged), dated)
     per_day = shape.days * shape.per_day
     on = {
         "all": shape.all,
@@ -223,7 +236,7 @@ def patterns(house: House, facts: Facts, model: Model, shape: Shape, bills: Fit,
         start=np.concatenate([row.start for row, _ in kept]),
         size_mean=acting.size_mean,
         size_sd=acting.size_sd,
-        log_prior=np.concatenate([_log_prior(row, house.events, exchanges) for row, _ in kept]),
+        log_prior=np.concatenate([_log_prior(row, house.events, exchanges, dated) for row, _ in kept]),
         persistent=sum(counts[:persistent]),
         opens=np.argmax(acts, axis=1),
         closes=acts.shape[1] - np.argmax(acts[:, ::-1], axis=1),
@@ -232,7 +245,9 @@ def patterns(house: House, facts: Facts, model: Model, shape: Shape, bills: Fit,
     )
 
 
-def _lay_out(house: House, facts: Facts, shape: Shape, outstanding: Ints) -> tuple[list[_Rows], int]:
+def _lay_out(
+    house: House, facts: Facts, shape: Shape, outstanding: Ints, dated: Floats
+) -> tuple[list[_Rows], int]:
     """Return the rows of every kind, the persistent kinds first, and how many kinds of rows those are."""
     bills = house.bills
     opens = np.array([bill.start.toordinal() for bill in bills], dtype=float)
@@ -240,8 +255,9 @@ def _lay_out(house: House, facts: Facts, shape: Shape, outstanding: Ints) -> tup
     at_starts = _thinned(opens[1:])
     exchanges = np.array([exchange.day.toordinal() for exchange in facts.exchanges], dtype=float)
     within = [] if len(opens) > MOST_ONSETS else [(2.0 * opens + closes) / 3.0, (opens + 2.0 * closes) / 3.0]
-    thirds = np.unique(np.concatenate([at_starts, *within, exchanges]))
-    whole = np.concatenate([at_starts, exchanges])
+    thirds = np.unique(np.concatenate([at_starts, *within, exchanges, dated]))
+    steps = np.union1d(at_starts, dated) if dated.size else at_starts
+    whole = np.concatenate([steps, exchanges])
     rows: list[_Rows] = []
 
     def step(kind: str, onsets: Floats, *, until: bool = False) -> None:
@@ -256,13 +272,13 @@ def _lay_out(house: House, facts: Facts, shape: Shape, outstanding: Ints) -> tup
         if kinds.KINDS[kind].large_chance:
             rows.append(replace(rows[-1], large=True))
 
-    step("meter-step", at_starts)
+    step("meter-step", steps)
     if exchanges.size:
         step("meter-exchange", exchanges)
         step("old-meter-slow", exchanges, until=True)
         step("meter-low-exchange", exchanges)
     always("meter-always")
-    step("meter-low", at_starts)
+    step("meter-low", steps)
     step("constant-load", thirds)
     step("cold-load", at_starts)
     rows.append(_Rows("drift", _ramp(opens, closes, at_starts), at_starts))
@@ -306,16 +322,17 @@ def _outstanding(model: Model, bills: Fit, judged: NDArray[np.bool_]) -> Ints:
     return np.sort(np.argsort(pulled)[-MOST_SINGLES:])
 
 
-def _log_prior(row: _Rows, events: tuple[Event, ...], exchanges: Floats) -> Floats:
+def _log_prior(row: _Rows, events: tuple[Event, ...], exchanges: Floats, dated: Floats) -> Floats:
     """Spread a kind's chance over its onsets, more where the diary speaks of something like it.
 
-    A load likewise: who has a meter exchanged often has more work done that day.
+    Onsets that interval data name share the chance of the usual one nearest to them: that they were looked for makes
+    them no likelier. A load likewise: who has a meter exchanged often has more work done that day.
     """
     prior, start = kinds.KINDS[row.kind], row.start
     if not start.size:
         return np.zeros(0)
     usual = prior.large_chance if row.large else prior.chance
-    share = np.full(len(start), 1.0 / len(start))
+    share = _shares(start, dated)
     told = [event.day.toordinal() for event in events if prior.code in EVENT_CODES.get(event.kind, ())]
     # two lines about the same days say no more than one
     near = (np.abs(start[:, None] - np.array(told, dtype=float)) <= EVENT_DAYS).any(axis=1)
@@ -324,6 +341,17 @@ def _log_prior(row: _Rows, events: tuple[Event, ...], exchanges: Floats) -> Floa
         chance = np.where(np.isin(start, exchanges), np.maximum(chance, usual * WORK_LIFT), chance)
     spread: Floats = np.log(share) + np.log(chance / (1.0 - chance))
     return spread
+
+
+def _shares(start: Floats, dated: Floats) -> Floats:
+    """Part of a kind's chance at each onset."""
+    named = np.isin(start, dated)
+    if not named.any() or named.all():
+        return np.full(len(start), 1.0 / len(start))
+    usual = start[~named]
+    cell = np.argmin(np.abs(start[:, None] - usual), axis=1)
+    share: Floats = 1.0 / (len(usual) * np.bincount(cell, minlength=len(usual))[cell])
+    return share
 
 
 def _ramp(opens: Floats, closes: Floats, onsets: Floats) -> Floats:

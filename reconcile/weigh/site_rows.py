@@ -71,7 +71,7 @@ def site_rows(
     residual, noise = np.zeros(rows), np.zeros((rows, rows))
     factors, effect = np.zeros((rows, q)), np.zeros((rows, len(found.kind)))
     end = max(bill.closes for bill in house.bills)
-    registration = np.array([reading.kind == "registration" for reading in used])
+    registration = np.array([reading.kind == "registration" for reading in used], dtype=bool)
     # one meter on the wall: its own small error is the same in every reading of it
     noise[np.ix_(registration, registration)] = k.HEALTHY_METER_SD**2
     for row, reading in enumerate(used):
@@ -88,7 +88,7 @@ def site_rows(
         factors[row, model.part_factors] = own
         effect[row] = np.where(meter & active, base, 0.0) + np.where(constant & active, shape.per_day, 0.0)
     # what nobody knows of the night is the same in every quiet reading
-    night = np.array([reading.kind == "quiet" for reading in used])
+    night = np.array([reading.kind == "quiet" for reading in used], dtype=bool)
     noise[np.ix_(night, night)] += (k.QUIET_OTHER_WATTS * 0.024) ** 2
     return SiteRows(residual, factors, noise, effect)
 

@@ -9,10 +9,12 @@ from numpy.typing import NDArray
 
 from reconcile.facts import Facts
 from reconcile.house import House
+from reconcile.interval.found import Evidence
 from reconcile.meter.observation import Observation
 from reconcile.weigh import constants as k
 from reconcile.weigh.evidence import Candidates, Posterior, quick_total, sizes, weigh
 from reconcile.weigh.gaussian import Fit, fit
+from reconcile.weigh.interval_rows import Beside, dated_onsets, evidence_rows, together
 from reconcile.weigh.mixture import Rows, reweigh
 from reconcile.weigh.model import Layout, Model, Ways, lay_out
 from reconcile.weigh.patterns import Patterns, kinds_mask, patterns
@@ -39,7 +41,7 @@ class Weighing:
     bills : Fit
         Of the judged bills alone.
     data : Fit
-        The same and the site readings.
+        The same, the site readings and the evidence of interval data.
     factors : ndarray, shape (N, q)
         The rows of ``data`` on the model's shared unknowns.
     shape : Shape
@@ -94,10 +96,11 @@ def weigh_house(
     facts: Facts,
     observations: tuple[Observation, ...] = (),
     *,
+    evidence: tuple[Evidence, ...] = (),
     heard: NDArray[np.bool_] | None = None,
     triples_of: int = 12,
 ) -> Weighing:
-    """Weigh a house's bills, and site readings where there are any.
+    """Weigh a house's bills, with site readings and interval data where there are any.
 
     How far the household departs from its list, and by what habits of its own, is learnt from the bills first.
 
@@ -107,6 +110,8 @@ def weigh_house(
     facts : Facts
         What the paper settled; at least one period must be left to judge.
     observations : tuple of Observation
+    evidence : tuple of Evidence
+        What the signals of interval data say; bills that the data do not cover are weighed as all others.
     heard : ndarray of bool, shape (n,), or None
         Periods that vouch for the others; all that the paper has not set aside where not given.
     triples_of : int
@@ -122,7 +127,7 @@ def weigh_house(
         judged[list(facts.set_aside or {})] = False
     layout = lay_out(house, facts)
     model = layout.under(_learnt_ways(layout, house, facts, judged))
-    return _weigh(model, house, facts, judged, observations, triples_of)
+    return _weigh(model, house, facts, judged, Beside(observations, evidence), triples_of)
 
 
 def _learnt_ways(layout: Layout, house: House, facts: Facts, judged: NDArray[np.bool_]) -> Ways:
@@ -154,24 +159,26 @@ def _weigh(
     house: House,
     facts: Facts,
     judged: NDArray[np.bool_],
-    observations: tuple[Observation, ...],
+    beside: Beside,
     triples_of: int,
 ) -> Weighing:
     factors, noise = model.factors[judged], model.noise[np.ix_(judged, judged)]
     residual = (facts.billed_kwh - model.mean)[judged]
     bills = fit(residual, factors @ factors.T + noise, k.FREEDOM)
     shape = fitted_shape(model, bills, judged)
-    found = patterns(house, facts, model, shape, bills, judged)
+    found = patterns(house, facts, model, shape, bills, judged, dated_onsets(beside.evidence))
     deep = triples_of if len(residual) >= 12 else 0
-    usable = [o for o in observations if o.kind != "main-off"]
+    usable = [o for o in beside.observations if o.kind != "main-off"]
     if any(o.kind == "quiet" for o in usable):
         found = idle_copies(found)
     candidates = found.candidates(found.effect[judged])
     posterior = weigh(bills, candidates, triples_of=deep)
     data, rows = bills, None
-    if usable:
+    if usable or beside.evidence:
         scale = _likeliest_scale(bills, candidates, posterior)
         rows = site_rows(house, model, found, shape, usable)
+        if beside.evidence:
+            rows = together(rows, evidence_rows(found, shape, beside.evidence, model))
         factors = np.concatenate([factors, rows.factors])
         both = _rows(residual, noise, rows, factors)
         data = both.at(scale)
@@ -182,7 +189,7 @@ def _weigh(
 
 
 def _rows(residual: Floats, noise: Floats, site: SiteRows, factors: Floats) -> Rows:
-    """Bills and site readings together; only the bills' own scatter has an unknown scale."""
+    """Bills and what is heard beside them together; only the bills' own scatter has an unknown scale."""
     count = len(residual)
     scaled, known = factors @ factors.T, np.zeros((len(factors), len(factors)))
     scaled[:count, :count] += noise

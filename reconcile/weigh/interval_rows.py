@@ -1,0 +1,106 @@
+"""What interval data say of causes, as rows of known noise beside the bills (method page, eq. 14 and 15)."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from reconcile.interval.found import Evidence
+from reconcile.meter.observation import Observation
+from reconcile.weigh.model import Model
+from reconcile.weigh.patterns import NOWHEN, Patterns, kinds_mask
+from reconcile.weigh.shapes import Shape
+from reconcile.weigh.site_rows import METER_KINDS, SiteRows
+
+Floats = NDArray[np.float64]
+
+ONSETS = 5
+"""Onsets tried between the limits of a change that the data date."""
+
+CLOSE_DAYS = 1.0
+"""Limits this near to the likeliest day are tried as one with it [d]."""
+
+STEADY_KINDS = ("constant-load", "cold-load", "load-gone")
+
+
+@dataclass(frozen=True, slots=True)
+class Beside:
+    """All that is heard beside the bills: readings on site, and signals of interval data."""
+
+    observations: tuple[Observation, ...] = ()
+    evidence: tuple[Evidence, ...] = ()
+
+
+def dated_onsets(evidence: Sequence[Evidence]) -> Floats:
+    """Days (ordinal) at which a signal finds a change: its likeliest day and some between its limits."""
+    days: list[float] = []
+    for signal in evidence:
+        if signal.onset is None:
+            continue
+        likeliest = float(signal.onset.toordinal())
+        days.append(likeliest)
+        if signal.low is not None and signal.high is not None:
+            low, high = float(signal.low.toordinal()), float(signal.high.toordinal())
+            between = np.round(np.linspace(low, high, ONSETS))
+            days += [float(day) for day in between if abs(day - likeliest) > CLOSE_DAYS]
+    return np.unique(days) if days else NOWHEN
+
+
+def evidence_rows(found: Patterns, shape: Shape, evidence: Sequence[Evidence], model: Model) -> SiteRows:
+    """Turn the signals of interval data into rows.
+
+    A meter's error multiplies the house's own appliance steps, a load of known watts and the base load; a load that
+    runs round the clock adds to the base load alone. A load with a thermostat of its own, a habit, the weather and a
+    single bill move none of them.
+
+    Parameters
+    ----------
+    found : Patterns
+    shape : Shape
+    evidence : sequence of Evidence
+    model : Model
+
+    Returns
+    -------
+    SiteRows
+    """
+    meter = kinds_mask(*METER_KINDS, "old-meter-slow")[found.kind_index]
+    steady = kinds_mask(*STEADY_KINDS)[found.kind_index] & ~found.idle
+    drift = kinds_mask("drift")[found.kind_index] & ~found.idle
+    until = kinds_mask("old-meter-slow")[found.kind_index]
+    start = np.where(np.isnan(found.start), -np.inf, found.start)
+    last = float((model.starts + model.days).max())
+    rows = sum(len(signal.value) for signal in evidence)
+    residual, noise, effect = np.zeros(rows), np.zeros((rows, rows)), np.zeros((rows, len(found.kind)))
+    at = 0
+    for signal in evidence:
+        here = slice(at, at + len(signal.value))
+        at = here.stop
+        residual[here], noise[here, here] = signal.value, signal.covariance
+        begins, ends = (np.array([[float(d.toordinal())] for d in days]) for days in (signal.begins, signal.ends))
+        share = np.clip((ends - np.maximum(begins, start)) / (ends - begins), 0.0, 1.0)
+        if signal.kind == "base-load":
+            since = np.where(drift, found.start, 0.0)
+            risen = np.clip((0.5 * (begins + ends) - since) / np.maximum(last - since, 1.0), 0.0, 1.0)
+            effect[here] = np.where(steady, shape.per_day * share, np.where(drift, shape.per_day * risen, 0.0))
+            size = signal.base_kwh_per_day
+        else:
+            size = 1.0
+        effect[here] += np.where(meter, size * (share - until), 0.0)
+    return SiteRows(residual, np.zeros((rows, model.factors.shape[1])), noise, effect)
+
+
+def together(first: SiteRows, second: SiteRows) -> SiteRows:
+    """Put rows of one source under those of another; their noise has nothing in common."""
+    count, rows = len(first.residual), len(first.residual) + len(second.residual)
+    noise = np.zeros((rows, rows))
+    noise[:count, :count], noise[count:, count:] = first.noise, second.noise
+    return SiteRows(
+        np.concatenate([first.residual, second.residual]),
+        np.concatenate([first.factors, second.factors]),
+        noise,
+        np.concatenate([first.effect, second.effect]),
+    )
