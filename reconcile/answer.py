@@ -11,6 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from reconcile import costs, interval, meter, money, paper
+from reconcile.data_run import DataRun, from_data
 from reconcile.decide import (
     LEVEL_AT,
     Case,
@@ -23,7 +24,6 @@ from reconcile.decide import (
 )
 from reconcile.facts import Facts, Finding
 from reconcile.house import House
-from reconcile.interval.data_run import DataRun, from_data
 from reconcile.kinds import Flag
 from reconcile.loads.handbook import fits
 from reconcile.plan.worth import Sizes, State
@@ -200,7 +200,7 @@ def _told(cause: Cause, voice: Voice) -> Cause:
 def _site(
     judged: meter.FieldTestResult | None, observations: Sequence[meter.Observation], read: DataRun | None
 ) -> tuple[Site, SiteReadings]:
-    """What the readings on site say, as the decision and the sentences need it; a run read from data where it is best."""
+    """What the readings on site say, for the decision and the sentences; or a run in the data where it is better."""
     percent, expanded, zone = (None, None, "") if read is None else (read.percent, read.expanded, read.zone)
     if judged is None:
         return Site(_side(zone, percent)), SiteReadings(percent=percent, expanded=expanded)

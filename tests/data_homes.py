@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 from datetime import date, timedelta
+from itertools import pairwise
 
 import numpy as np
 import switching_homes as homes
@@ -26,7 +27,9 @@ def listed(made: homes.Home, seed: int) -> tuple[Load, ...]:
         "cooling": np.maximum(made.mean_c - 19.0, 0.0).sum(),
     }
     follows = {one.name: {"cold": "heating", "hot": "cooling"}.get(one.follows, "clock") for one in ALL}
-    said = [Load("everything else", kwh_per_year=float(made.base.mean() * 8.76 * rng.normal(1.0, 0.1)), follows="always")]
+    said = [
+        Load("everything else", kwh_per_year=float(made.base.mean() * 8.76 * rng.normal(1.0, 0.1)), follows="always")
+    ]
     for name, watts in made.watts.items():
         top = float(watts.max())
         hours = float(watts.sum() / top / 60.0) * rng.normal(1.0, 0.1)
@@ -49,7 +52,7 @@ def billed(
     edges = [*range(0, len(made.mean_c) - 20, 30)]
     total = np.concatenate([[0.0], np.cumsum(fine.kwh)])
     bills = []
-    for begin, end in zip(edges[:-1], edges[1:], strict=True):
+    for begin, end in pairwise(edges):
         first, last = (made.first + timedelta(days=day) for day in (begin, end))
         at = [np.searchsorted(fine.starts, stamp(day)) for day in (first, last)]
         bills.append(Bill(first, last, kwh=float(round(total[at[1]] - total[at[0]]))))

@@ -30,6 +30,7 @@ FLOOR = {
     "loads": 5,
     "interval": 5,
     "meter": 5,
+    "data_run": 6,
     "several": 4,
     "registers": 3,
     "facts": 3,

@@ -67,6 +67,10 @@ SHARP, LONE_SHARE = 0.02, 0.25
 """A cluster known this well confirms the shift of others; a shift that one cluster alone shows may be a replaced
 appliance, and is taken for no better known than this part of itself (our own judgement)."""
 
+OWN_SHARE = 0.1
+"""A cluster with less than this part of the largest one's steps may be its intervals in which it ran for a part only:
+it confirms nothing (our own judgement; a replaced heater passed for a meter by such a cluster of 12 steps in 300)."""
+
 BACKGROUND = 0.1
 """Part of steps that belong to no cluster (our own judgement)."""
 
@@ -248,7 +252,7 @@ class _Sides:
             shift, sd = agreed(
                 (Cluster(1.0, float(drawn[0]), math.hypot(own, few), 1.0, 1.0),), cluster_sd=NO_CLUSTER_SD
             )
-        sharp = sum(cluster.standard_uncertainty <= SHARP for cluster in clusters)
+        sharp = _confirming(clusters)
         left = _left_open(before, after, curves[0], abs(shift)) / max(sharp, 1) ** 1.5
         left = math.hypot(left, LONE_SHARE * shift / max(sharp, 1) ** 2)
         sd = math.sqrt(sd**2 + own**2 + left**2 + LEAST_SD**2 + (0.0 if self.seen.volts else VOLTS_SD**2))
@@ -287,6 +291,14 @@ class _Sides:
         total = np.cumsum(chance) / chance.sum()
         low, high = int(np.searchsorted(total, 0.025)), int(np.searchsorted(total, 0.975))
         return begin + int(support.argmax()), begin + low, begin + high
+
+
+def _confirming(clusters: Sequence[Cluster]) -> int:
+    """Clusters that confirm the shift of others: sharp ones with steps enough to be an appliance of their own."""
+    steps = [min(cluster.steps_before, cluster.steps_after) for cluster in clusters]
+    least = OWN_SHARE * max(steps, default=0.0)
+    sharp = (cluster.standard_uncertainty <= SHARP for cluster in clusters)
+    return sum(one and count >= least for one, count in zip(sharp, steps, strict=True))
 
 
 def _left_open(before: Floats, after: Floats, curve: Floats, shift: float) -> float:

@@ -245,9 +245,7 @@ def patterns(
     )
 
 
-def _lay_out(
-    house: House, facts: Facts, shape: Shape, outstanding: Ints, dated: Floats
-) -> tuple[list[_Rows], int]:
+def _lay_out(house: House, facts: Facts, shape: Shape, outstanding: Ints, dated: Floats) -> tuple[list[_Rows], int]:
     """Return the rows of every kind, the persistent kinds first, and how many kinds of rows those are."""
     bills = house.bills
     opens = np.array([bill.start.toordinal() for bill in bills], dtype=float)

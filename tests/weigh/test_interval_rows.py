@@ -1,0 +1,149 @@
+"""Signals of interval data beside the bills: what they say of causes, and what they do not."""
+
+from dataclasses import replace
+from datetime import date, timedelta
+from functools import cache
+from types import SimpleNamespace
+
+import data_homes
+import numpy as np
+import pytest
+import switching_homes as homes
+from weigh_houses import house
+
+import reconcile
+from reconcile.data_run import from_data
+from reconcile.interval.found import Evidence
+from reconcile.paper import examine
+from reconcile.weigh.interval_rows import dated_onsets
+from reconcile.weigh.patterns import _shares
+from reconcile.weigh.weighing import weigh_house
+
+SINCE = 250
+METER = ("meter-step", "meter-always", "meter-low", "old-meter-slow")
+
+
+@cache
+def home(seed):
+    return homes.home(seed, data_homes.DAYS)
+
+
+def told(made, seed, minutes=15, **meter):
+    """Chances and onsets of the causes of a home with its list."""
+    loads = data_homes.listed(home(seed), seed)
+    answer = reconcile.reconcile(data_homes.billed(made, minutes=minutes, loads=loads, **meter))
+    return {cause.code: cause for cause in answer.causes}, answer.verdict.decision
+
+
+def chance(causes, *codes):
+    return sum(causes[code].probability for code in codes if code in causes)
+
+
+def off_days(cause, seed):
+    return abs((cause.since - home(seed).first).days - SINCE)
+
+
+@pytest.mark.parametrize("seed", [1, 4, 8])
+def test_a_load_round_the_clock_is_named_and_dated(seed):
+    made = homes.with_load(home(seed), 200.0, SINCE)
+    causes, _ = told(made, seed)
+    assert causes["constant-load"].probability >= 0.9
+    assert off_days(causes["constant-load"], seed) <= 3
+    assert 160.0 <= causes["constant-load"].size <= 240.0
+
+
+# homes whose own appliances show the step well; in others one appliance alone speaks, which may have been replaced
+@pytest.mark.parametrize(("seed", "gain"), [(3, 0.2), (10, 0.2), (10, 0.1)])
+def test_a_meter_that_turned_fast_is_named_and_dated(seed, gain):
+    causes, _ = told(home(seed), seed, gain=gain, since=SINCE)
+    assert causes["meter-step"].probability >= 0.9
+    assert off_days(causes["meter-step"], seed) <= 3
+    without, _ = told(home(seed), seed, minutes=None, gain=gain, since=SINCE)
+    assert chance(without, *METER) <= 0.5
+
+
+@pytest.mark.parametrize("seed", [3, 4])
+@pytest.mark.parametrize(
+    "changed",
+    [
+        lambda made: made,
+        lambda made: homes.replaced(made, max(made.resistive, key=lambda n: made.watts[n].sum()), 1.2, SINCE),
+        lambda made: homes.low_volts(made, 0.03, SINCE - 60, SINCE + 40),
+        lambda made: homes.new_heater(made, 1500.0, SINCE, 5),
+        lambda made: homes.with_load(made, 200.0, SINCE),
+    ],
+    ids=["as it is", "replaced", "volts", "heater", "load"],
+)
+def test_what_is_no_meter_accuses_none(seed, changed):
+    causes, decision = told(changed(home(seed)), seed)
+    assert chance(causes, *METER) <= 0.2
+    assert decision != "field-test"
+
+
+def test_a_house_with_panels_accuses_no_meter():
+    drawn, back = homes.solar(home(4), 4.0, 120, 1)
+    made = data_homes.billed(drawn)
+    sent = back[: len(back) // 15 * 15].reshape(-1, 15).mean(axis=1)[-len(made.interval.kwh) :] / 4000.0
+    made = replace(made, generation=True, interval=replace(made.interval, received_kwh=sent))
+    causes = {cause.code: cause for cause in reconcile.reconcile(made).causes}
+    assert chance(causes, *METER) <= 0.2
+
+
+def registered(kind, value, sd, day, base=0.0):
+    """One window before a day and one from it on; the level is not known."""
+    begins = (day - timedelta(days=60), day)
+    return Evidence(
+        kind, begins, (day, day + timedelta(days=60)), np.array([0.0, value]), np.eye(2) * sd**2 + 1.0, base, day
+    )
+
+
+@pytest.mark.parametrize(
+    ("kind", "base", "meter", "load"),
+    [("gain", 0.0, 1.0, False), ("registration", 0.0, 1.0, False), ("base-load", 5.0, 5.0, True)],
+)
+def test_each_row_moves_by_what_acts_in_its_window(kind, base, meter, load):
+    home = house()
+    day = home.bills[9].start + timedelta(days=10)
+    weighing = weigh_house(home, examine(home), evidence=(registered(kind, 0.0, 0.1, day, base),))
+    found, rows = weighing.found, weighing.heard.site.effect
+    at_day = found.start == day.toordinal()
+    steps, loads = (np.flatnonzero(at_day & weighing.kinds(name)) for name in ("meter-step", "constant-load"))
+    assert steps.size
+    np.testing.assert_allclose(rows[:, steps], np.array([[0.0], [meter]]) * np.ones(len(steps)), rtol=0, atol=1e-12)
+    wanted = weighing.shape.per_day if load else 0.0
+    np.testing.assert_allclose(rows[:, loads], np.array([[0.0], [wanted]]) * np.ones(len(loads)), rtol=0, atol=1e-12)
+    earlier = np.flatnonzero(weighing.kinds("meter-step") & (found.start == home.bills[8].start.toordinal()))
+    before = (day - home.bills[8].start).days / 60.0
+    np.testing.assert_allclose(rows[0, earlier], meter * before, rtol=1e-12, atol=0)
+    assert not rows[:, weighing.kinds("habit-step", "heating-rise", "timed-load", "single-high")].any()
+
+
+def test_no_step_of_the_appliances_speaks_against_a_meter():
+    factor = np.where(np.arange(18) >= 9, 1.2, 1.0)
+    home = house(factor=factor)
+    day = home.bills[9].start
+    plain = weigh_house(home, examine(home)).chance("meter-step")
+    still = weigh_house(home, examine(home), evidence=(registered("gain", 0.0, 0.02, day),)).chance("meter-step")
+    moved = weigh_house(home, examine(home), evidence=(registered("gain", 0.18, 0.02, day),)).chance("meter-step")
+    assert still < 0.01 * plain
+    assert moved > 0.95
+
+
+def test_onsets_from_the_data_share_the_chance_of_the_nearest():
+    start, dated = np.array([0.0, 30.0, 33.0, 60.0]), np.array([33.0])
+    np.testing.assert_allclose(_shares(start, dated), [1 / 3, 1 / 6, 1 / 6, 1 / 3], rtol=1e-12, atol=0)
+    assert _shares(start, np.zeros(0)).tolist() == [0.25] * 4
+    day = date(2024, 5, 1)
+    wide = replace(registered("gain", 0.1, 0.1, day), low=day - timedelta(days=8), high=day + timedelta(days=8))
+    assert [d - day.toordinal() for d in dated_onsets([wide])] == [-8, -4, 0, 4, 8]
+    assert dated_onsets([replace(wide, onset=None)]).size == 0
+
+
+@pytest.mark.parametrize(
+    ("value", "zone"), [(1.1, "outside"), (1.0, "inside"), (1.02, "cannot-tell"), (0.9, "outside")]
+)
+def test_a_run_in_the_data_is_judged_as_one_at_the_meter(value, zone):
+    run = SimpleNamespace(registration=value, low=value - 0.01, high=value + 0.01)
+    assert from_data(SimpleNamespace(run=run), house()).zone == zone
+    assert from_data(SimpleNamespace(run=None), house()) is None
+    assert from_data(None, house()) is None
