@@ -12,9 +12,11 @@ import switching_homes as homes
 from weigh_houses import house
 
 import reconcile
+from reconcile.clock import day_numbers, local_seconds
 from reconcile.data_run import from_data
 from reconcile.interval.found import Evidence
 from reconcile.paper import examine
+from reconcile.site import FieldTest, IntervalRun
 from reconcile.weigh.interval_rows import dated_onsets
 from reconcile.weigh.patterns import _shares
 from reconcile.weigh.weighing import weigh_house
@@ -147,3 +149,23 @@ def test_a_run_in_the_data_is_judged_as_one_at_the_meter(value, zone):
     assert from_data(SimpleNamespace(run=run), house()).zone == zone
     assert from_data(SimpleNamespace(run=None), house()) is None
     assert from_data(None, house()) is None
+
+
+@pytest.mark.parametrize(("registration", "decision"), [(1.2, "field-test"), (1.0, "explained")])
+def test_a_run_planned_in_the_data_decides(registration, decision):
+    """Four nights of three hours with a heater on a plug-in meter, typed in and read in the data."""
+    made = data_homes.billed(home(4), loads=data_homes.listed(home(4), 4))
+    local, kwh, runs = local_seconds(made.interval.starts, homes.ZONE), made.interval.kwh.copy(), []
+    for night in range(4):
+        day = home(4).first + timedelta(days=430 + night)
+        for turn in range(3):
+            hour = 1.0 + 1.5 * turn
+            begins = int(day_numbers([day])[0]) * 86400 + hour * 3600
+            part = np.clip(np.minimum(local + 900, begins + 1800) - np.maximum(local, begins), 0, None) / 3600
+            kwh += part * 1.5 * registration
+            runs.append(IntervalRun(day, hour, 0.5, 0.75))
+    test = FieldTest(interval_runs=tuple(runs))
+    made = replace(made, interval=replace(made.interval, kwh=np.round(kwh, 3)), field_test=test)
+    answer = reconcile.reconcile(made)
+    assert answer.interval.run.low <= registration <= answer.interval.run.high
+    assert answer.verdict.decision == decision
