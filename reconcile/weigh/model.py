@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import math
+import re
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -57,6 +59,8 @@ class Model:
         So many columns of ``factors``, the first, come from the limits that the list states or that its kind has.
     part_factors : ndarray of int, shape (J + 1,)
         Column of ``factors`` that is this load's own factor.
+    kin : ndarray of int, shape (J + 1 + g,)
+        Load of each of the first columns of ``factors``: each its own, then the first of each group of alike ones.
     heats, cools, clocks : ndarray of bool, shape (J + 1,)
         What each part follows.
     ways : Ways
@@ -77,6 +81,7 @@ class Model:
     parts: Floats
     stated: int
     part_factors: NDArray[np.int64]
+    kin: NDArray[np.int64]
     heats: NDArray[np.bool_]
     cools: NDArray[np.bool_]
     clocks: NDArray[np.bool_]
@@ -135,8 +140,10 @@ class Layout:
         As the household says itself, its factors and noise without what the ways scale.
     own : ndarray, shape (n, J + 1)
         Columns of the stated limits.
-    sized : ndarray of bool, shape (J,)
-        Loads whose hours come from sizing.
+    alike : ndarray, shape (n, g)
+        More of the stated limits, where several lines are one load: see :func:`_alike`.
+    sized : ndarray of bool, shape (J + g,)
+        Loads, and groups of alike ones, whose hours come from sizing.
     season : ndarray, shape (n, 4 or 5)
         The swing at its full size.
     unknown : bool
@@ -147,6 +154,7 @@ class Layout:
 
     model: Model
     own: Floats
+    alike: Floats
     sized: NDArray[np.bool_]
     season: Floats
     unknown: bool
@@ -155,10 +163,10 @@ class Layout:
     def under(self, ways: Ways) -> Model:
         """Return the model of a household with these ways."""
         usual = self.model
-        own = self.own * np.sqrt(ways.limits)
+        own, alike = self.own * np.sqrt(ways.limits), self.alike * np.sqrt(ways.limits)
         swing = 1.0 if self.unknown else max(ways.season**0.5, 0.0 if usual.weathered else k.SEASON_SD)
-        sized = own[:, :-1] * np.where(self.sized, k.SIZED_MORE, 0.0)
-        factors = np.concatenate([own, usual.factors, sized, swing * self.season], axis=1)
+        sized = np.concatenate([own[:, :-1], alike], axis=1) * np.where(self.sized, k.SIZED_MORE, 0.0)
+        factors = np.concatenate([own, alike, usual.factors, sized, swing * self.season], axis=1)
         return replace(usual, factors=factors, noise=usual.noise + ways.habits * self.lasting, ways=ways)
 
 
@@ -191,10 +199,13 @@ def lay_out(house: House, facts: Facts, energy: LoadEnergy | None = None) -> Lay
     log_sd = np.minimum(np.append(energy.log_sd, rest_percent / 196.0), k.MOST_LOG_SD)
     own = parts * np.sqrt(np.expm1(log_sd**2))
     per_day = float(mean.sum() / days.sum())
+    groups = _alike(house.loads)
+    alike = _together(own, groups)
+    balance = np.concatenate([energy.balance_slope, _together(energy.balance_slope, groups)], axis=1)
     columns = [
-        energy.balance_slope,
+        balance,
         _lean(energy),
-        energy.balance_slope * k.BALANCE_MORE,
+        balance * k.BALANCE_MORE,
         _unlisted_weather(energy, days, per_day, bare=count == 0, weathered=weathered),
     ]
     unknown = not weathered and bool((heats | cools).any())
@@ -206,8 +217,9 @@ def lay_out(house: House, facts: Facts, energy: LoadEnergy | None = None) -> Lay
         factors=np.concatenate(columns, axis=1),
         noise=_noise(house, facts, parts, heats | cools, clocks, energy, mean, days),
         parts=parts,
-        stated=own.shape[1] + energy.balance_slope.shape[1],
+        stated=own.shape[1] + alike.shape[1] + balance.shape[1],
         part_factors=np.arange(count + 1),
+        kin=np.array([*range(count + 1), *(group[0] for group in groups)], dtype=np.int64),
         heats=heats,
         cools=cools,
         clocks=clocks,
@@ -218,7 +230,39 @@ def lay_out(house: House, facts: Facts, energy: LoadEnergy | None = None) -> Lay
         base_kwh_per_day=base,
     )
     season, lasting = _season(house, days, per_day, level=unknown), _own_ways(house, mean, days)
-    return Layout(model, own, energy.sized, season, unknown, lasting)
+    sized = np.append(energy.sized, [energy.sized[group[0]] for group in groups]).astype(bool)
+    return Layout(model, own, alike, sized, season, unknown, lasting)
+
+
+def _alike(loads: Sequence[Load]) -> list[list[int]]:
+    """Lines that are one load written in several: of one kind by its name, run alike, from one source.
+
+    What is wrong in one of them is wrong in all: they differ in their number and size alone.
+    """
+    groups: dict[tuple[object, ...], list[int]] = {}
+    for j, load in enumerate(loads):
+        size = {"name": "", "count": 1, "note": "", "row": None, "standby_watts": 0.0}
+        size |= {name: 1.0 for name in _SIZES if getattr(load, name) is not None}
+        words = re.findall(r"[^\W_]+", load.name.casefold())
+        kind = tuple(word for word in words if not _COUNTING.fullmatch(word)) or tuple(words)
+        groups.setdefault((kind, replace(load, **size)), []).append(j)  # type: ignore[arg-type]
+    return [group for group in groups.values() if len(group) > 1]
+
+
+_COUNTING = re.compile(r"\d+|[a-z]|i+|one|two|three|first|second|third|half|part|other|another|of|the|copy")
+"""Words of a name that tell one line from the next and not what the load is."""
+
+_SIZES = ("watts", "kwh_per_year", "kwh_per_cycle")
+
+
+def _together(columns: Floats, groups: Sequence[Sequence[int]]) -> Floats:
+    """For each group of alike lines, what makes their independent doubts one: (a + b)^2 = a^2 + b^2 + this^2."""
+    out = np.zeros((len(columns), len(groups)))
+    for at, group in enumerate(groups):
+        mine = columns[:, group]
+        total = mine.sum(axis=1)
+        out[:, at] = np.sign(total) * np.sqrt(np.maximum(total**2 - (mine**2).sum(axis=1), 0.0))
+    return out
 
 
 def _by_people(load: Load) -> bool:

@@ -69,13 +69,13 @@ class Share:
 
 def shares(model: Model) -> dict[str, Share]:
     """What of the use goes by everything, by the household's hands, by cold and by heat."""
-    count = len(model.heats)
+    count = len(model.kin)
     own = model.factors[:, :count]
     nothing = np.zeros(len(model.mean))
 
     def of(which: NDArray[np.bool_]) -> Share:
         factors = np.zeros_like(model.factors)
-        factors[:, :count] = own * which
+        factors[:, :count] = own * which[model.kin]
         return Share(model.parts[:, which].sum(axis=1), factors, nothing)
 
     out = {
