@@ -55,9 +55,9 @@ def neutral_volts(run: Run, house: House) -> tuple[float, float] | None:
     mean = sum(volts) / len(volts)
     if 100.0 * (max(volts) - min(volts)) / mean <= LOOSE_NEUTRAL_PERCENT:
         return None
-    wanted = [leg_volts(service, line) for line in (run.meter_volts, run.line_volts) if line is not None]
+    wanted = [leg_volts(service, line) for line in (run.meter_volts, run.line_volts) if line]
     if not wanted and service != "three-phase":
         wanted = [leg_volts(service, line_volts_of(house, service))]
-    if any(abs(mean / value - 1.0) > STILL_VOLTS for value in wanted):
+    if any(abs(mean - value) > STILL_VOLTS * value for value in wanted):
         return None
     return min(volts), max(volts)

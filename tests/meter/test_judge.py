@@ -424,6 +424,11 @@ def test_what_else_is_on_stands_at_another_angle_on_a_network():
     assert judged.expected_w - judged.measured_w == pytest.approx(0.5 * 400.0 * (1.0 - 3.0**0.5 / 2.0), rel=1e-6, abs=0)
 
 
+def test_no_volts_at_the_meter_hide_no_loose_neutral():
+    run = Run("r", Registered(meter_kw=3.0), (Leg(112.0, 12.0), Leg(130.0, 12.0)), meter_volts=0.0)
+    assert judge_test(made(run)).dangers == judge_test(made(replace(run, meter_volts=None))).dangers != ()
+
+
 watts = st.none() | st.floats(0.0, 1e5)
 counts = st.none() | st.floats(0.0, 1e6)
 shown = st.builds(
