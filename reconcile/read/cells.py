@@ -8,12 +8,12 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import datetime
 from functools import lru_cache
-from typing import TYPE_CHECKING, Any
+from typing import Any, TypeAlias
 
 from reconcile.read import dates, numbers
 
-if TYPE_CHECKING:
-    from reconcile.read.gate import Gate
+Gate: TypeAlias = Any
+"""The gate of :mod:`reconcile.read.gate`, which stands on these cells: called here, never imported."""
 
 NOTHING = frozenset(("-", "--", "\N{EN DASH}", "\N{EM DASH}", "n/a", "#n/a n/a", "n.a."))
 """What people write into a cell that has nothing to say."""

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from typing import TYPE_CHECKING, Any
+from typing import Any, TypeAlias
 
 from reconcile.say import Voice
 from reconcile.texts import tell
@@ -14,9 +14,12 @@ from reconcile.texts.field_doubts import guess as guess
 from reconcile.texts.field_remarks import REMARKS, WAYS
 from reconcile.texts.field_steps_after import STEPS
 
-if TYPE_CHECKING:
-    from reconcile.meter.judged import FieldTestResult, JudgedRun, Registration, Remark
-    from reconcile.meter.observation import Observation
+FieldTestResult: TypeAlias = Any
+JudgedRun: TypeAlias = Any
+Registration: TypeAlias = Any
+Remark: TypeAlias = Any
+Observation: TypeAlias = Any
+"""Results of :mod:`reconcile.meter`, a floor above: read here, never imported."""
 
 
 def said(voice: Voice, remarks: tuple[Remark, ...]) -> tuple[str, ...]:
