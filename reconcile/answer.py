@@ -31,7 +31,7 @@ from reconcile.ranges import Heard, bands_of, quantile, rows_of, view_of
 from reconcile.read.check_house import check_house
 from reconcile.result import Cause, LoadShare, Period, Reconciliation
 from reconcile.say import Voice
-from reconcile.texts.causes import cause_text, size_text
+from reconcile.texts.cause_words import cause_text, size_text
 from reconcile.texts.money import bridge_sentence
 from reconcile.texts.notices import NOTICES
 from reconcile.verdict import Inputs, SiteReadings, verdict_of

@@ -172,7 +172,7 @@ def begin(place: Path, folder: bool) -> None:
     """
     from reconcile.report.starter import house_of, write_starter
     from reconcile.started import typed
-    from reconcile.texts.starter import NEXT_FILLED, NO_BILLS_YET
+    from reconcile.texts.starter_words import NEXT_FILLED, NO_BILLS_YET
 
     house = str(house_of(place, folder=folder))
     weigh = typed("check", house)
@@ -197,7 +197,7 @@ def estimate(house: Path, out: Path | None, auditor: str, licence: str) -> None:
     from reconcile.read import read_house
     from reconcile.report.previsit_sheet import Typed, estimate_text, sheet_html
     from reconcile.report.save import save_new
-    from reconcile.texts.previsit import NO_LOADS
+    from reconcile.texts.estimate_words import NO_LOADS
 
     read = read_house(house, bills_needed=False)
     if not read.loads:

@@ -266,7 +266,7 @@ class House:
             name: settings.pop(name) for name in ("events", "readings", "charges") if name in settings
         }
         frames: dict[str, Any] = {"bills": bills, "loads": loads, "weather": weather, **more}
-        made: House = import_module("reconcile.read.frames").house_from_frames(frames, interval, settings)
+        made: House = import_module("reconcile.read.from_frames").house_from_frames(frames, interval, settings)
         return made
 
     def meter_on(self, day: date, number: str | None = None) -> Meter:

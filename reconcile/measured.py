@@ -56,7 +56,7 @@ class Weather:
         InputError
             With every fault, each with the label of its row.
         """
-        made: Weather = import_module("reconcile.read.frames").weather_from_series(series, temperature_unit)
+        made: Weather = import_module("reconcile.read.from_frames").weather_from_series(series, temperature_unit)
         return made
 
     @property
@@ -219,5 +219,5 @@ class Interval:
         InputError
             With every fault.
         """
-        made: Interval = import_module("reconcile.read.frames").interval_from_series(series, unit)
+        made: Interval = import_module("reconcile.read.from_frames").interval_from_series(series, unit)
         return made

@@ -91,7 +91,7 @@ class Estimate:
     measure : tuple of Part
         What to measure first: what holds most of the doubt.
     ask : tuple of str
-        Codes of what is not known and worth asking (:mod:`reconcile.texts.previsit`).
+        Codes of what is not known and worth asking (:mod:`reconcile.texts.estimate_words`).
     weathered : bool
         Whether temperatures were given.
     no_price : Missing or None

@@ -17,7 +17,7 @@ from reconcile.plan.worth import Sizes, State
 from reconcile.result import Cause, Measure, Over, Period, Step, Verdict
 from reconcile.say import Voice, to_step
 from reconcile.texts import tell
-from reconcile.texts.causes import NAMES
+from reconcile.texts.cause_words import NAMES
 from reconcile.texts.danger_signs import dangers
 from reconcile.texts.decisions import MISSING, REASONS, headline, meter_line
 from reconcile.texts.findings import finding_text

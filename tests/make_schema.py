@@ -28,7 +28,7 @@ from reconcile.answer import reconcile as weigh
 from reconcile.kinds import Decision, Flag
 from reconcile.read import read_house
 from reconcile.result import SCHEMA, plain
-from reconcile.texts.causes import NAMES as CAUSE_NAMES
+from reconcile.texts.cause_words import NAMES as CAUSE_NAMES
 
 ROOT = Path(__file__).parents[1]
 TARGET = ROOT / "reconcile" / "result.schema.json"

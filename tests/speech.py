@@ -22,7 +22,7 @@ from reconcile.report.view import view
 from reconcile.result import Reconciliation
 from reconcile.say import CHANCE_WORDS, NOTHING
 from reconcile.texts.field_test import places, registration_words
-from reconcile.texts.steps import request
+from reconcile.texts.step_words import request
 
 ALL_CLEAR = ("Every bill is what this house",)
 CANNOT = "cannot tell yet"

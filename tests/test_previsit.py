@@ -15,7 +15,7 @@ from reconcile.house import House, Load, Weather
 from reconcile.previsit import estimate
 from reconcile.read import read_house
 from reconcile.report.previsit_sheet import Typed, estimate_text, sheet_html
-from reconcile.texts.previsit import QUESTIONS
+from reconcile.texts.estimate_words import QUESTIONS
 
 TODAY = date(2026, 11, 25)
 NAMES = "load\nFridge\nLights\nTV\nClothes dryer\nElectric water heater\nCentral air conditioner\nFurnace fan\n"

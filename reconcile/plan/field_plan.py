@@ -23,9 +23,9 @@ from reconcile.result import plain
 from reconcile.say import Voice
 from reconcile.show import shown
 from reconcile.site import Instrument, Instruments
-from reconcile.texts import field_plan as texts
+from reconcile.texts import field_plan_words as texts
 from reconcile.texts import safety
-from reconcile.texts.field_plan import Line, Who
+from reconcile.texts.field_plan_words import Line, Who
 from reconcile.texts.safety import Codes, Reader
 
 if TYPE_CHECKING:

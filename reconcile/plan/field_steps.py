@@ -1,4 +1,4 @@
-"""The steps of a plan, in order of hazard: codes and figures, their sentences in :mod:`reconcile.texts.field_plan`.
+"""The steps of a plan, in order of hazard: codes and figures, with sentences in :mod:`..texts.field_plan_words`.
 
 Looking, a plug-in meter, breakers with covers on, the utility, last a qualified person: nothing addressed to the
 householder takes a cover off.
@@ -22,7 +22,7 @@ from reconcile.meter.main_off import SOUND_WATTS
 from reconcile.meter.reference_load import Candidate
 from reconcile.meter.registered import timed_watts, wait_seconds
 from reconcile.meter.resolve import Resolution, planning_meter, sag_volts
-from reconcile.texts.field_plan import Line, Who
+from reconcile.texts.field_plan_words import Line, Who
 from reconcile.texts.safety import Codes, Reader, cautions_for
 
 REPEATS = 3

@@ -16,7 +16,7 @@ from reconcile.result import Cause, Measure, Outcome, Step
 from reconcile.say import Voice
 from reconcile.texts import safety
 from reconcile.texts.requests import HOUSEHOLD
-from reconcile.texts.steps import CHECKS, WAYS, request
+from reconcile.texts.step_words import CHECKS, WAYS, request
 
 SEEN_ENOUGH = 4.0
 """Smallest visible meter error [%] above which the cheap decisive checks are always offered."""

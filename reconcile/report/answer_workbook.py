@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING, Any
 from reconcile.report.formulas import InventoryColumns, cell, expected_formula, weather_blocks
 from reconcile.report.view import view
 from reconcile.say import Voice, clean
-from reconcile.texts.causes import NAMES as CAUSES
+from reconcile.texts.cause_words import NAMES as CAUSES
 from reconcile.texts.findings import finding_do, finding_text
 from reconcile.texts.labels import BRIDGE, FINDINGS, HAZARDS, spoken
 

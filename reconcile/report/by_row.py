@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from reconcile.report import drawing as d
-from reconcile.texts.causes import named
+from reconcile.texts.cause_words import named
 
 if TYPE_CHECKING:
     from collections.abc import Sequence

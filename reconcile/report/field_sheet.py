@@ -16,7 +16,7 @@ from reconcile.report.html import GENERATOR
 from reconcile.report.templating import environment
 from reconcile.report.words import clean, shorten
 from reconcile.texts import safety
-from reconcile.texts.field_plan import TESTS, StepWords, step_words
+from reconcile.texts.field_plan_words import TESTS, StepWords, step_words
 from reconcile.texts.safety import Caution, Reader
 
 if TYPE_CHECKING:

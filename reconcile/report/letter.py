@@ -8,10 +8,10 @@ from typing import TYPE_CHECKING, Any
 from reconcile.kinds import Decision, Flag
 from reconcile.report.templating import environment
 from reconcile.say import clean
-from reconcile.texts import letter as words
+from reconcile.texts import letter_words as words
 from reconcile.texts.field_test import registration_words
 from reconcile.texts.findings import finding_text
-from reconcile.texts.steps import request
+from reconcile.texts.step_words import request
 from reconcile.verdict import excess_step, summed
 
 if TYPE_CHECKING:

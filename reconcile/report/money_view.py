@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from reconcile.say import Voice
-from reconcile.texts.causes import NAMES as CAUSES
+from reconcile.texts.cause_words import NAMES as CAUSES
 from reconcile.texts.labels import BRIDGE, FINDINGS, spoken
 from reconcile.texts.money import stake_text
 

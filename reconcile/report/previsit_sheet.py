@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 from reconcile.report.templating import environment
 from reconcile.say import Voice, clean
-from reconcile.texts import previsit as words
+from reconcile.texts import estimate_words as words
 from reconcile.texts import tell
 from reconcile.texts.money import MISSING
 

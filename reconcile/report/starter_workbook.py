@@ -11,8 +11,8 @@ from typing import Any
 from reconcile.read.columns import Column
 from reconcile.read.declared import TABLES
 from reconcile.read.examples import EXAMPLES
-from reconcile.report.starter import COLUMNS, rows_of
-from reconcile.texts.starter import ERRORS, KEYS, NEXT, READ_ME
+from reconcile.report.starter_rows import COLUMNS, rows_of
+from reconcile.texts.starter_words import ERRORS, KEYS, NEXT, READ_ME
 
 FONT = {"font_name": "Arial", "font_size": 10}
 LINE_POINTS, LETTERS_A_LINE = 14.0, 76

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 from reconcile.report.letter import asked
 from reconcile.say import to_step
-from reconcile.texts.causes import NAMES
+from reconcile.texts.cause_words import NAMES
 from reconcile.texts.decisions import FLAGS
 from reconcile.texts.decisions import NAMES as DECISIONS
 from reconcile.texts.findings import finding_do, finding_text

@@ -16,7 +16,7 @@ from reconcile.meter.reference_load import candidates, plug_in_reference
 from reconcile.plan import plan_test
 from reconcile.site import FieldTest, Instrument, Instruments, Leg, MainOff, Registered, Run
 from reconcile.texts import safety
-from reconcile.texts.field_plan import step_words
+from reconcile.texts.field_plan_words import step_words
 from reconcile.texts.safety import Reader
 
 SAMPLES = Path(__file__).parents[2] / "sample_bills"

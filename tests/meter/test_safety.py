@@ -13,7 +13,7 @@ from reconcile.meter.instruments import category, category_warnings
 from reconcile.plan import plan_test
 from reconcile.site import Instrument, Instruments
 from reconcile.texts import safety
-from reconcile.texts.field_plan import step_words
+from reconcile.texts.field_plan_words import step_words
 from reconcile.texts.field_steps_after import STEPS
 from reconcile.texts.safety import CAUTIONS, Reader, Signal, cautions_for, first_of_all
 

@@ -18,10 +18,10 @@ from reconcile.report.bridge_figure import bridge_figure
 from reconcile.report.letter import letter_html, letter_text
 from reconcile.result import Period, Reconciliation, Step, Verdict
 from reconcile.say import Voice
-from reconcile.texts.letter import NOTHING_AT_ALL
+from reconcile.texts.letter_words import NOTHING_AT_ALL
 from reconcile.texts.money import bridge_sentence
 from reconcile.texts.requests import REQUESTS
-from reconcile.texts.steps import METER_REQUESTS
+from reconcile.texts.step_words import METER_REQUESTS
 from reconcile.verdict import summed
 
 D = Decimal

@@ -15,9 +15,10 @@ import reconcile
 from reconcile.errors import InputError
 from reconcile.loads.handbook import handbook
 from reconcile.read.declared import TABLES
-from reconcile.report.starter import COLUMNS, write_starter
+from reconcile.report.starter import write_starter
+from reconcile.report.starter_rows import COLUMNS
 from reconcile.started import typed
-from reconcile.texts.starter import GROUPS, KEYS
+from reconcile.texts.starter_words import GROUPS, KEYS
 
 
 def faults(place):

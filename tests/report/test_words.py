@@ -6,7 +6,7 @@ from hypothesis import strategies as st
 from reconcile.house import DANGERS
 from reconcile.kinds import KINDS as PRIORS
 from reconcile.say import Voice, step_of
-from reconcile.texts.causes import NAMES as CAUSES
+from reconcile.texts.cause_words import NAMES as CAUSES
 from reconcile.texts.labels import FINDINGS, SIGNS, spoken
 
 number, between = Voice().number, Voice().between
