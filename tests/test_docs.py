@@ -1,12 +1,22 @@
 """The documents say what is so: links lead somewhere, commands are two, tables of defaults equal the code."""
 
 import ast
+import inspect
 import itertools
 import re
+import shlex
+import shutil
+import subprocess
+import sys
+from html.parser import HTMLParser
 from pathlib import Path
 
+import click
+import obtained
 import pytest
+from click.testing import CliRunner
 
+import reconcile
 from reconcile import costs, decide
 from reconcile.cli import cli
 
@@ -79,10 +89,35 @@ def table_of_costs():
     return "\n".join(["| name | value | what it is |", "|---|---|---|", *rows])
 
 
+def option_row(option, context):
+    value = [] if option.is_flag else [option.make_metavar(context).replace("[", "").replace("]", "")]
+    return f"| `{' '.join([*option.opts, *value])}` | {' '.join((option.help or '').split())} |"
+
+
+def help_of_commands():
+    """What every command does, with its options."""
+    told = []
+    for name, command in sorted(cli.commands.items()):
+        given = [
+            param.make_metavar(click.Context(command))
+            for param in command.params
+            if param.param_type_name == "argument"
+        ]
+        does = "\n\n".join(" ".join(part.split()) for part in inspect.cleandoc(command.help).split("\n\n"))
+        told.append(f"## {name}\n\n`reconcile {' '.join([name, *given])}`\n\n{does}")
+        options = [param for param in command.params if param.param_type_name == "option"]
+        if options:
+            rows = [option_row(option, click.Context(command)) for option in options]
+            told.append("\n".join(["| option | what it does |", "|---|---|", *rows]))
+    return "\n\n".join(told)
+
+
 GENERATED = {
     ("method.md", "defaults"): table_of_defaults,
     ("method.md", "rules"): table_of_rules,
     ("costs.md", "costs"): table_of_costs,
+    ("commands.md", "commands"): help_of_commands,
+    ("obtained.md", "obtained"): obtained.table,
 }
 """Tables of the documents that are made of the code, by page and name."""
 
@@ -106,6 +141,91 @@ def test_the_first_python_shown_runs(name, monkeypatch):
     shown = {}
     exec(code, shown)
     assert shown["answer"].verdict.headline
+
+
+@pytest.mark.parametrize("row", obtained.TABLE, ids=lambda row: row.what)
+def test_what_is_expected_is_obtained(row):
+    assert row.shown == row.expected
+    assert (ROOT / "tests" / "published" / row.test).exists()
+
+
+SHELL = [
+    (page.name, line)
+    for page in PAGES
+    if page.parent.name == "docs"
+    for block in re.findall(r"```sh\n(.*?)```", page.read_text(encoding="utf-8"), flags=re.DOTALL)
+    for line in block.splitlines()
+    if "reconcile " in line
+]
+
+
+@pytest.mark.parametrize(("page", "line"), SHELL)
+def test_every_command_shown_runs(page, line, tmp_path, monkeypatch):
+    shutil.copytree(ROOT / "sample_bills", tmp_path / "sample_bills")
+    shutil.copytree(ROOT / "sample_bills" / "fast_meter_checked", tmp_path / "HOUSE")
+    monkeypatch.chdir(tmp_path)
+    words = shlex.split(line.partition("reconcile ")[2], comments=True)
+    if words[0] != "begin" and "my_house" in line:
+        CliRunner().invoke(cli, ["begin", "my_house"], catch_exceptions=False)
+        shutil.copy("sample_bills/all_well.xlsx", "my_house/house.xlsx")
+    ran = CliRunner().invoke(cli, words, catch_exceptions=False)
+    assert ran.exit_code == 0, ran.output
+
+
+# The site ------------------------------------------------------------------------------------------------------------
+
+
+class Targets(HTMLParser):
+    """Addresses that a page points to, and the places in it that can be pointed to."""
+
+    def __init__(self, page):
+        super().__init__()
+        self.to, self.places = [], set()
+        self.feed(page.read_text(encoding="utf-8"))
+
+    def handle_starttag(self, tag, attrs):
+        told = dict(attrs)
+        self.places.add(told.get("id"))
+        self.to += [told[key] for key in ("href", "src") if told.get(key)]
+
+
+@pytest.fixture(scope="module")
+def site(tmp_path_factory):
+    out = tmp_path_factory.mktemp("site")
+    command = [sys.executable, "-m", "sphinx", "-q", "-W", "--keep-going", "-d", str(out / "trees")]
+    made = subprocess.run(
+        [*command, str(ROOT / "docs"), str(out / "html")], capture_output=True, text=True, cwd=ROOT, timeout=300
+    )
+    assert made.returncode == 0, made.stderr
+    return out / "html"
+
+
+@pytest.mark.slow
+def test_the_site_is_made_without_a_warning_and_its_links_lead_somewhere(site):
+    pages = {page.resolve(): Targets(page) for page in site.glob("*.html")}
+    assert {page.stem for page in pages} >= {page.stem for page in PAGES if page.parent.name == "docs"}
+    lost = []
+    for page, found in pages.items():
+        for target in found.to:
+            address, _, place = target.partition("#")
+            address = address.partition("?")[0]
+            if re.match(r"[a-z]+:", target) or page.stem in ("search", "genindex", "py-modindex"):
+                continue
+            there = (page.parent / address).resolve() if address else page
+            if not there.exists() or (place and there in pages and place not in pages[there].places):
+                lost.append(f"{page.name}: {target}")
+    assert lost == []
+
+
+def test_every_public_name_is_in_the_reference():
+    page = (ROOT / "docs" / "api.md").read_text(encoding="utf-8")
+    assert [name for name in reconcile.__all__ if not re.search(rf"\breconcile\.{name}\n", page)] == []
+
+
+def test_every_page_is_in_the_contents():
+    contents = (ROOT / "docs" / "index.md").read_text(encoding="utf-8")
+    listed = re.findall(r"^[A-Z].* <([a-z-]+)>$", contents, flags=re.MULTILINE)
+    assert sorted(listed) == sorted(page.stem for page in (ROOT / "docs").glob("*.md") if page.stem != "index")
 
 
 if __name__ == "__main__":

@@ -6,6 +6,13 @@ long and short periods keep their true width.
 
 from reconcile.report.bridge_figure import bridge_figure
 from reconcile.report.by_row import cause_chances, doubt_by_load, where_kwh_go
+from reconcile.report.interval_figures import (
+    base_load_over_time,
+    daily_against_weather,
+    step_sizes,
+    tie_out_by_bill,
+    year_map,
+)
 from reconcile.report.over_time import (
     bills_against_bands,
     excess_by_period,
@@ -14,12 +21,17 @@ from reconcile.report.over_time import (
 )
 
 __all__ = [
+    "base_load_over_time",
     "bills_against_bands",
     "bridge_figure",
     "cause_chances",
+    "daily_against_weather",
     "doubt_by_load",
     "excess_by_period",
+    "step_sizes",
+    "tie_out_by_bill",
     "visible_constant_load",
     "visible_meter_error",
     "where_kwh_go",
+    "year_map",
 ]
