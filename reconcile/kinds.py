@@ -223,12 +223,6 @@ _ROWS = (
 KINDS: dict[str, Kind] = {row.name: row for row in _ROWS}
 """Every kind of cause by its name, in the order in which patterns are laid out."""
 
-FAMILY_OF_CODE: dict[str, Family] = {"none": Family.NONE, **{row.code: row.family for row in _ROWS}}
-"""Family of each code of a cause."""
-
-UNIT_OF_CODE: dict[str, str] = {"none": "", **{row.code: row.unit for row in _ROWS}}
-"""Unit of the size told of each code of a cause."""
-
 FAST = ("meter-step", "meter-always")
 """Codes that say the present meter registers more than is used."""
 

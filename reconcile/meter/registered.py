@@ -22,12 +22,6 @@ LEAST_SECONDS = 1.0
 """A shorter time is no timing."""
 
 Way = Literal["display", "pulses", "turns", "register"]
-WORDS: dict[Way, str] = {
-    "display": "the display",
-    "pulses": "timed pulses",
-    "turns": "timed disk turns",
-    "register": "the register",
-}
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -44,7 +44,6 @@ class Resolution:
         Whether the suspected error would be; None where none is suspected.
     largest : str
         Component that makes most of the doubt; a key of :data:`reconcile.texts.components.COMPONENTS`.
-    largest_share : float
     repeats : int
         Runs of the test.
     way : str
@@ -61,7 +60,6 @@ class Resolution:
     smallest_error_percent: float
     resolves: bool | None
     largest: str = ""
-    largest_share: float = 0.0
     repeats: int = 1
     way: str = ""
 

@@ -28,7 +28,6 @@ NO_WEATHER = (
     "No year of weather is given: heating and cooling are taken with the usual hours of a middling climate, right to "
     "within {percent} only."
 )
-BY_HANDBOOK = "Watts and hours that the list leaves empty are typical ones."
 ASK = "What to ask and write down"
 MEASURE = "What to measure first"
 MEASURE_LINE = "{load}: {how} ({share} of the doubt)"
@@ -43,6 +42,4 @@ SAFETY = (
 )
 HEADINGS = ("Month", "kWh", "from", "to")
 MONEY_HEADINGS = ("bill", "from", "to")
-LOAD_HEADINGS = ("Load", "How many", "Expected kWh a year", "Give or take", "Watts measured", "Hours a day", "Note")
-TYPED = {"auditor": "Auditor", "licence": "Licence", "day": "Date", "with": "Spoken with"}
 NO_LOADS = "this house lists no loads to reckon with. Name what it has in the table of loads; names alone are enough."

@@ -60,7 +60,6 @@ MOST_SINGLES = 200
 
 KINDS = tuple(kinds.KINDS)
 PASSING = tuple(name for name, kind in kinds.KINDS.items() if kind.lasts in (Lasts.WINDOW, Lasts.ONE_BILL))
-PERSISTENT = tuple(name for name in KINDS if name not in PASSING)
 CODES = tuple(dict.fromkeys(kinds.KINDS[kind].code for kind in KINDS))
 CODE_OF_KIND = np.array([CODES.index(kinds.KINDS[kind].code) for kind in KINDS])
 
