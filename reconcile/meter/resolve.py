@@ -170,7 +170,6 @@ def utility_resolution(house: House, suspected: float | None) -> Resolution:
         tolerance + expanded + 0.8 * standard,
         None if suspected is None else abs(suspected) >= tolerance + expanded + 0.8 * standard,
         "reference standard",
-        1.0,
     )
 
 
@@ -191,7 +190,6 @@ def _resolution(
         told.detects_percent,
         None if suspected is None else abs(suspected) >= told.detects_percent,
         largest.name,
-        largest.share,
         told.repeats,
         told.weighed.shown.way,
     )
