@@ -6,8 +6,6 @@ program. A traceback is nobody's answer.
 
 from __future__ import annotations
 
-import contextlib
-import errno
 import io
 import os
 import sys
@@ -19,12 +17,20 @@ from typing import TYPE_CHECKING, Any, Literal
 import click
 
 from reconcile import __version__
+from reconcile.console import (
+    CANNOT_PRINT,
+    RAISE,
+    colored,
+    columns,
+    explain,
+    one_line,
+    print_no_more,
+    say_beside,
+    say_written,
+)
 
 if TYPE_CHECKING:
     from reconcile.result import Reconciliation
-
-_RAISE = "RECONCILE_RAISE"
-"""Environment variable that lets a developer see the traceback of an unexpected error."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,9 +43,6 @@ class Shown:
 
 SILENT = ("json", "quiet")
 """Ways of showing an answer that print nothing else."""
-
-_CANNOT_PRINT = (errno.ENOSPC, errno.EIO, errno.EBADF, errno.EFBIG, errno.EDQUOT)
-"""Errors of writing to a full or closed place."""
 
 _HOUSE = click.argument("house", metavar="HOUSE", type=click.Path(path_type=Path))
 _OUT = click.option("--out", metavar="DIR", type=click.Path(path_type=Path), help="Folder for the files written.")
@@ -95,7 +98,7 @@ def check(
 
         save_new({summary: table(rows)})
         if form not in SILENT:
-            _written([summary])
+            say_written([summary])
     return worst
 
 
@@ -117,7 +120,7 @@ def _check(house: Path, folder: Path, silent: bool, show: Callable[[Shown], None
     with doing("Writing the answer"):
         written = save(result, folder)
     shown = Shown(result, written)
-    _beside(written[0], folder, aloud=not silent)
+    say_beside(written[0], folder, aloud=not silent)
     show(shown)
     return shown
 
@@ -134,8 +137,8 @@ def _show(shown: Shown, form: str) -> None:
         return
     from reconcile.report.terminal import terminal_text
 
-    click.echo(terminal_text(shown.result, _columns(), _colour(), full=form == "full"))
-    _written(shown.written)
+    click.echo(terminal_text(shown.result, columns(), colored(), full=form == "full"))
+    say_written(shown.written)
 
 
 def _row(house: Path, folder: Path, form: str) -> tuple[dict[str, Any], int]:
@@ -149,16 +152,16 @@ def _row(house: Path, folder: Path, form: str) -> tuple[dict[str, Any], int]:
         shown = _check(house, folder, form in SILENT, lambda one: _show(one, form))
     except ReconcileError as error:
         click.echo(f"{house}:", err=True)
-        status = _explain(error)
+        status = explain(error)
         lines = [str(fault) for fault in error.faults] if isinstance(error, InputError) else [str(error)]
-        return refused(house, " ".join(map(_one_line, lines))), status
+        return refused(house, " ".join(map(one_line, lines))), status
     except OSError:
         raise
     except Exception as error:
-        if os.environ.get(_RAISE):
+        if os.environ.get(RAISE):
             raise
         click.echo(f"{house}:", err=True)
-        return refused(house, f"a fault of the program ({type(error).__name__})"), _explain(error)
+        return refused(house, f"a fault of the program ({type(error).__name__})"), explain(error)
     return answered(house, shown.result, shown.written[0].parent), 0
 
 
@@ -177,7 +180,7 @@ def begin(place: Path, folder: bool) -> None:
     house = str(house_of(place, folder=folder))
     weigh = typed("check", house)
     written = write_starter(place, weigh, folder=folder)
-    _written(written)
+    say_written(written)
     click.echo(f"{NEXT_FILLED.format(file=written[0])}\n  {weigh}\n{NO_BILLS_YET}\n  {typed('estimate', house)}")
 
 
@@ -208,7 +211,7 @@ def estimate(house: Path, out: Path | None, auditor: str, licence: str) -> None:
     click.echo(estimate_text(made))
     click.echo("".join(f"\n- {notice}" for notice in read.notices))
     if out is not None:
-        _written(written)
+        say_written(written)
 
 
 @cli.command(short_help="Print the handbook of typical loads.")
@@ -258,7 +261,7 @@ def plan(house: Path, out: Path | None, reader: Literal["householder", "electric
         )
     click.echo(plan_text(planned, reader=Reader.QUALIFIED if reader == "electrician" else Reader.HOUSEHOLDER))
     if out is not None:
-        _written(written)
+        say_written(written)
 
 
 @cli.command(short_help="Judge the readings of a field test.")
@@ -283,7 +286,7 @@ def judge(house: Path, out: Path | None) -> None:
         written = save_page(record_html(judged, read.field_test), out / "field-test-record.html")
     click.echo(judge_text(judged))
     if out is not None:
-        _written([written])
+        say_written([written])
 
 
 @cli.command(short_help="Find bills in PDFs, to be confirmed.")
@@ -304,7 +307,7 @@ def printed(files: tuple[Path, ...], out: Path | None) -> None:
         return
     from reconcile.report.save import save_new
 
-    _written(save_new({out: table.encode()}))
+    say_written(save_new({out: table.encode()}))
 
 
 @cli.command(short_help="Print a letter to the utility.")
@@ -326,7 +329,7 @@ def letter(house: Path, out: Path | None) -> None:
         written = save_new({out / "letter.html": letter_html(result).encode()})
     click.echo(letter_text(result))
     if out is not None:
-        _written(written)
+        say_written(written)
 
 
 def run(arguments: Sequence[str] | None = None) -> int:
@@ -357,94 +360,24 @@ def run(arguments: Sequence[str] | None = None) -> int:
         click.echo("Stopped.", err=True)
         return 1
     except BrokenPipeError:
-        _print_no_more()  # whoever reads has enough: the work was done
+        print_no_more()  # whoever reads has enough: the work was done
         return 0
     except SystemExit:  # click's own way out of a broken pipe, and of what completes a command line
         if not type(sys.stdout).__name__.endswith("PacifyFlushWrapper"):
             raise
-        _print_no_more()
+        print_no_more()
         return 0
     except Exception as error:
-        if isinstance(error, OSError) and error.filename is None and error.errno in _CANNOT_PRINT:
-            _print_no_more()
+        if isinstance(error, OSError) and error.filename is None and error.errno in CANNOT_PRINT:
+            print_no_more()
             click.echo(f"The answer cannot be printed ({error.strerror}).", err=True)
             return 2
-        if os.environ.get(_RAISE):
+        if os.environ.get(RAISE):
             raise
-        return _explain(error)
+        return explain(error)
     return status if isinstance(status, int) else 0
-
-
-def _print_no_more() -> None:
-    """Let what is still to be printed go nowhere, so that the interpreter does not stumble over it in the end."""
-    with contextlib.suppress(OSError, ValueError, AttributeError):
-        nowhere = os.open(os.devnull, os.O_WRONLY)
-        os.dup2(nowhere, sys.stdout.fileno())
-        os.close(nowhere)
 
 
 def main() -> None:
     """Entry point of the program."""
     sys.exit(run())
-
-
-def _explain(error: Exception) -> int:
-    from reconcile.errors import InputError, ReconcileError
-
-    if isinstance(error, InputError):
-        count = len(error.faults)
-        things = "One thing has" if count == 1 else f"{count} things have"
-        click.echo(f"{things} to be put right first:", err=True)
-        for fault in error.faults:
-            click.echo(f"- {_one_line(str(fault))}", err=True)
-        return 2
-    if isinstance(error, ReconcileError):
-        click.echo(f"{_one_line(str(error))}.", err=True)
-        return 2
-    where = _where(error)
-    click.echo(
-        f"Something went wrong inside the program ({type(error).__name__}{where}); your files are unchanged. "
-        "Please report this line, and the command that led to it, to the maintainers of the project.",
-        err=True,
-    )
-    return 1
-
-
-def _one_line(text: str) -> str:
-    return "".join(letter if letter.isprintable() else " " for letter in text)
-
-
-def _where(error: Exception) -> str:
-    place = error.__traceback__
-    found = ""
-    while place is not None:
-        path = Path(place.tb_frame.f_code.co_filename)
-        if "reconcile" in path.parts:
-            found = f" at {path.parent.name}/{path.name}, line {place.tb_lineno}"
-        place = place.tb_next
-    return found
-
-
-def _written(paths: Sequence[Path]) -> None:
-    click.echo("Written:")
-    for path in paths:
-        click.echo(f"  {path}")
-
-
-def _beside(written: Path, folder: Path, *, aloud: bool) -> None:
-    """Say where an answer went that was not written over one a person has changed."""
-    if written.parent != folder:
-        kept = f"{folder} holds files changed since they were written; it is kept as it is."
-        click.echo(f"{kept} The new answer is in {written.parent}", err=not aloud)
-
-
-def _columns() -> int:
-    if not sys.stdout.isatty():
-        return 100
-    import shutil
-
-    return min(shutil.get_terminal_size((100, 24)).columns, 100)
-
-
-def _colour() -> bool:
-    return sys.stdout.isatty() and "NO_COLOR" not in os.environ and os.environ.get("TERM") != "dumb"
