@@ -17,9 +17,10 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from functools import cached_property
 from typing import Any
 
-from reconcile.meter.budget import Budget, Component, Input, propagate
+from reconcile.meter.budget import Budget, Component, Input, Model, propagate
 from reconcile.meter.load_run import Weighed
 from reconcile.meter.montecarlo import Simulated, coverage_interval, simulate
 
@@ -46,9 +47,9 @@ to about a third of themselves (JCGM 100, eq. G.3)."""
 SCATTER = "scatter of repeats"
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@dataclass(frozen=True, eq=False)
 class Combined:
-    """One or several runs as one registration.
+    """One or several runs as one registration; drawn only where its limits are asked for.
 
     Attributes
     ----------
@@ -56,10 +57,8 @@ class Combined:
         Registration [%].
     budget : Budget
         Of it, by JCGM 100.
-    drawn : Simulated
-        The same by JCGM 101.
-    low, high, expanded : float
-        The interval to go by [%].
+    model, inputs
+        What it follows from.
     scatter : bool
         Whether the runs scatter more than their own budgets foresee.
     weights : tuple of float
@@ -68,12 +67,34 @@ class Combined:
 
     percent: float
     budget: Budget
-    drawn: Simulated
-    low: float
-    high: float
-    expanded: float
+    model: Model
+    inputs: tuple[Input, ...]
     scatter: bool
     weights: tuple[float, ...]
+
+    @cached_property
+    def drawn(self) -> Simulated:
+        """The same by JCGM 101."""
+        return simulate(self.model, self.inputs)
+
+    @cached_property
+    def _interval(self) -> tuple[float, float, float]:
+        return coverage_interval(self.budget, self.drawn)
+
+    @property
+    def low(self) -> float:
+        """Lower limit of the interval to go by [%]."""
+        return self._interval[0]
+
+    @property
+    def high(self) -> float:
+        """Upper limit of the same [%]."""
+        return self._interval[1]
+
+    @property
+    def expanded(self) -> float:
+        """Half of its width [%]."""
+        return self._interval[2]
 
     @property
     def standard_percent(self) -> float:
@@ -94,7 +115,7 @@ def combine(runs: Sequence[Weighed]) -> Combined:
     Combined
     """
     if len(runs) == 1:
-        return _made(runs[0].budget.value, runs[0].budget, runs[0].model, runs[0].inputs, False, (1.0,))
+        return Combined(runs[0].budget.value, runs[0].budget, runs[0].model, runs[0].inputs, False, (1.0,))
     kinds = dict.fromkeys(run.kind for run in runs)
     places = [[i for i, run in enumerate(runs) if run.kind == kind] for kind in kinds]
     parts = [mean_of([runs[i] for i in place]) for place in places]
@@ -117,14 +138,7 @@ def combine(runs: Sequence[Weighed]) -> Combined:
         return sum((q[name] for name in names), percent)
 
     budget = propagate(model, inputs)
-    return _made(percent, budget, model, tuple(inputs), any(mean.extra > 0 for mean in parts), tuple(weights))
-
-
-def _made(
-    percent: float, budget: Budget, model: Any, inputs: tuple[Input, ...], scatter: bool, weights: tuple[float, ...]
-) -> Combined:
-    drawn = simulate(model, inputs)
-    return Combined(percent, budget, drawn, *coverage_interval(budget, drawn), scatter, weights)
+    return Combined(percent, budget, model, tuple(inputs), any(mean.extra > 0 for mean in parts), tuple(weights))
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -32,19 +32,17 @@ RunOf = Callable[[float], Run]
 """The planned run of a length [s]."""
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@dataclass(frozen=True, eq=False)
 class Foreseen:
-    """A test that has not been made.
+    """A test that has not been made; drawn only where its uncertainty is asked for.
 
     Attributes
     ----------
     seconds : float
         Length of a run [s].
     repeats : int
-    expanded_percent : float
-        Expanded uncertainty of the registration to expect [%].
-    detects_percent : float
-        Least error that is found outside nine times in ten [%].
+    tolerance_percent : float
+        Of the meter [%].
     weighed : Weighed
         One of its runs.
     combined : Combined
@@ -52,8 +50,7 @@ class Foreseen:
 
     seconds: float
     repeats: int
-    expanded_percent: float
-    detects_percent: float
+    tolerance_percent: float
     weighed: Weighed
     combined: Combined
 
@@ -61,6 +58,17 @@ class Foreseen:
     def total_seconds(self) -> float:
         """Time it takes in all [s]."""
         return self.repeats * (self.seconds + BETWEEN_SECONDS)
+
+    @property
+    def expanded_percent(self) -> float:
+        """Expanded uncertainty of the registration to expect [%]."""
+        return (self.combined.high - self.combined.low) / 2.0
+
+    @property
+    def detects_percent(self) -> float:
+        """Least error that is found outside nine times in ten [%]."""
+        lower = self.combined.percent - float(np.quantile(self.combined.drawn.draws, 1.0 - FOUND_IN))
+        return self.tolerance_percent + self.expanded_percent + lower
 
 
 def foresee(
@@ -90,11 +98,7 @@ def foresee(
     if isinstance(weighed, str):
         return None
     runs = [replace(weighed, run=replace(weighed.run, label="planned")) for _ in range(repeats)]
-    found = combine(runs)
-    expanded = (found.high - found.low) / 2.0
-    lower = found.percent - float(np.quantile(found.drawn.draws, 1.0 - FOUND_IN))
-    detects = current_meter(house).tolerance_percent + expanded + lower
-    return Foreseen(seconds, repeats, expanded, detects, weighed, found)
+    return Foreseen(seconds, repeats, current_meter(house).tolerance_percent, weighed, combine(runs))
 
 
 def tried(
@@ -114,11 +118,10 @@ def shortest(
     meter: Meter,
     instruments: Instruments,
     *,
-    expanded_percent: float | None = None,
     detect_percent: float | None = None,
     repeats: Sequence[int] = REPEATS,
-) -> tuple[Foreseen, bool] | None:
-    """Return the shortest test that reaches what is wanted, and whether it does; else the best there is.
+) -> Foreseen | None:
+    """Return the shortest test that detects an error; else the best there is.
 
     Parameters
     ----------
@@ -126,30 +129,24 @@ def shortest(
     house : House
     meter : Meter
     instruments : Instruments
-    expanded_percent : float, optional
-        Wanted expanded uncertainty [%].
     detect_percent : float, optional
-        Error that must be found nine times in ten [%]. With neither, the shortest is returned that more time would
-        not narrow by more than :data:`WORTH_WAITING`.
+        Error that must be found nine times in ten [%]. The best is the shortest that more time would not narrow by
+        more than :data:`WORTH_WAITING`.
     repeats : sequence of int
 
     Returns
     -------
-    (Foreseen, bool) or None
+    Foreseen or None
         None where no such run could be judged.
     """
     every = []
     for found in tried(run_of, house, meter, instruments, repeats):
         # the shorter ones come first: the first that is enough is the shortest
-        if detect_percent is not None:
-            enough = found.detects_percent <= abs(detect_percent)
-        else:
-            enough = expanded_percent is not None and found.expanded_percent <= expanded_percent
-        if enough:
-            return found, True
+        if detect_percent is not None and found.detects_percent <= abs(detect_percent):
+            return found
         every.append(found)
     if not every:
         return None
-    least = min(f.expanded_percent for f in every)
-    near = [f for f in every if f.expanded_percent <= WORTH_WAITING * least]
-    return min(near, key=lambda f: f.total_seconds), detect_percent is None and expanded_percent is None
+    # the last takes longest, and no longer or more frequent run is less sure
+    least = every[-1].expanded_percent
+    return next(found for found in every if found.expanded_percent <= WORTH_WAITING * least)

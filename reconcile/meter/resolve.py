@@ -136,7 +136,7 @@ def plug_in_resolution(
         lambda seconds: plug_in_run(house, watts, seconds), house, meter, instruments, detect_percent=suspected,
         repeats=USUAL_REPEATS if suspected is None else REPEATS,
     )  # fmt: skip
-    return None if found is None else _resolution("plug-in", house, found[0], suspected)
+    return None if found is None else _resolution("plug-in", house, found, suspected)
 
 
 def clamp_resolution(
@@ -149,7 +149,7 @@ def clamp_resolution(
         lambda seconds: clamp_run(house, watts, seconds), house, way_meter(house), instruments,
         detect_percent=suspected, repeats=USUAL_REPEATS if suspected is None else REPEATS,
     )  # fmt: skip
-    return None if found is None else _resolution("clamps", house, found[0], suspected)
+    return None if found is None else _resolution("clamps", house, found, suspected)
 
 
 def utility_resolution(house: House, suspected: float | None) -> Resolution:
