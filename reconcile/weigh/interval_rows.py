@@ -11,7 +11,8 @@ from numpy.typing import NDArray
 from reconcile.interval.found import Evidence
 from reconcile.meter.observation import Observation
 from reconcile.weigh.model import Model
-from reconcile.weigh.patterns import NOWHEN, Patterns, kinds_mask
+from reconcile.weigh.patterns import Patterns, kinds_mask
+from reconcile.weigh.places import NOWHEN
 from reconcile.weigh.shapes import Shape
 from reconcile.weigh.site_rows import METER_KINDS, SiteRows
 

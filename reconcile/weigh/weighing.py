@@ -18,6 +18,7 @@ from reconcile.weigh.interval_rows import Beside, dated_onsets, evidence_rows, t
 from reconcile.weigh.mixture import Rows, reweigh
 from reconcile.weigh.model import Layout, Model, Ways, lay_out
 from reconcile.weigh.patterns import Patterns, kinds_mask, patterns
+from reconcile.weigh.places import Places, outstanding, places
 from reconcile.weigh.refit import Heard
 from reconcile.weigh.shapes import Shape, fitted_shape
 from reconcile.weigh.site_rows import SiteRows, idle_copies, site_rows
@@ -126,13 +127,16 @@ def weigh_house(
         judged = np.isfinite(facts.billed_kwh)
         judged[list(facts.set_aside or {})] = False
     layout = lay_out(house, facts)
-    model = layout.under(_learnt_ways(layout, house, facts, judged))
-    return _weigh(model, house, facts, judged, Beside(observations, evidence), triples_of)
-
-
-def _learnt_ways(layout: Layout, house: House, facts: Facts, judged: NDArray[np.bool_]) -> Ways:
-    """Learn from the bills how the household departs from its list: the mean over the ways that households have."""
     residual = (facts.billed_kwh - layout.model.mean)[judged]
+    usual = layout.under(Ways())
+    bills = fit(residual, usual.covariance[np.ix_(judged, judged)], k.FREEDOM)
+    at = places(house, facts, usual.days, outstanding(bills, judged), dated_onsets(evidence))
+    model = layout.under(_learnt_ways(layout, at, residual, judged))
+    return _weigh(model, at, house, facts, judged, Beside(observations, evidence), triples_of)
+
+
+def _learnt_ways(layout: Layout, at: Places, residual: Floats, judged: NDArray[np.bool_]) -> Ways:
+    """Learn from the bills how the household departs from its list: the mean over the ways that households have."""
     both = np.ix_(judged, judged)
     candidates: Candidates | None = None
     logs = []
@@ -146,7 +150,7 @@ def _learnt_ways(layout: Layout, house: House, facts: Facts, judged: NDArray[np.
         data = fit(residual, model.covariance[both], k.FREEDOM)
         if candidates is None:
             shape = fitted_shape(model, data, judged)
-            found = patterns(house, facts, model, shape, data, judged)
+            found = patterns(at, model, shape, data, judged)
             candidates = found.candidates(found.effect[judged])
         logs.append(np.log(chance) + quick_total(data, candidates, LEADERS))
     share = np.exp(np.array(logs) - max(logs))
@@ -156,6 +160,7 @@ def _learnt_ways(layout: Layout, house: House, facts: Facts, judged: NDArray[np.
 
 def _weigh(
     model: Model,
+    at: Places,
     house: House,
     facts: Facts,
     judged: NDArray[np.bool_],
@@ -166,7 +171,7 @@ def _weigh(
     residual = (facts.billed_kwh - model.mean)[judged]
     bills = fit(residual, factors @ factors.T + noise, k.FREEDOM)
     shape = fitted_shape(model, bills, judged)
-    found = patterns(house, facts, model, shape, bills, judged, dated_onsets(beside.evidence))
+    found = patterns(at, model, shape, bills, judged)
     deep = triples_of if len(residual) >= 12 else 0
     usable = [o for o in beside.observations if o.kind != "main-off"]
     if any(o.kind == "quiet" for o in usable):

@@ -1,0 +1,237 @@
+"""Where patterns may stand in the bills of a house: the kinds that its bills could hold, and the days of each."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from reconcile import kinds
+from reconcile.facts import Facts
+from reconcile.house import Event, House
+from reconcile.weigh.constants import EVENT_CODES, EVENT_DAYS, EVENT_LIFT, WORK_LIFT
+from reconcile.weigh.gaussian import Fit
+
+Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
+
+FOLLOWING_WEATHER = (
+    "heating-rise",
+    "cooling-rise",
+    "heating-setting",
+    "cooling-setting",
+    "heating-fall",
+    "cooling-fall",
+)
+
+WINDOW_LENGTHS = (2, 3, 4, 6, 8)
+"""Lengths of a timed load, in billing periods."""
+
+LATE_WINDOW = 4
+"""Longest time for which a load that has not gone yet may still be one for a season."""
+
+MOST_ONSETS = 100
+"""Onsets tried of one kind at the most: of many bills, every so many."""
+
+MOST_SINGLES = 200
+"""Periods tried as a passing event at the most: of many bills, those that stand out furthest."""
+
+NOWHEN = np.zeros(0)
+"""No day."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Rows:
+    """Patterns of one kind: the part of each period in which each acts (m, n), and the day it starts (m,).
+
+    ``large``: with a size of another order.
+    """
+
+    kind: str
+    mask: Floats
+    start: Floats
+    large: bool = False
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Places:
+    """Where patterns may stand in the bills of a house, whatever its use: kind, days and chance of m of them.
+
+    Attributes
+    ----------
+    mask : ndarray, shape (m, n)
+        Part of each period in which each acts.
+    row : ndarray of int, shape (m,)
+        Patterns of one row are of one kind and size, one after the other, and share that kind's chance.
+    kind_index : ndarray of int, shape (m,)
+    large : ndarray of bool, shape (m,)
+    start : ndarray, shape (m,)
+        Day (ordinal); NaN for always.
+    log_odds : ndarray, shape (m,)
+        Of the whole row, more where the diary speaks of something like it.
+    dated : ndarray of bool, shape (m,)
+        Onsets that interval data name.
+    persistent : int
+        The first so many.
+    """
+
+    mask: Floats
+    row: Ints
+    kind_index: Ints
+    large: NDArray[np.bool_]
+    start: Floats
+    log_odds: Floats
+    dated: NDArray[np.bool_]
+    persistent: int
+
+
+def places(house: House, facts: Facts, days: Floats, outstanding: Ints, dated: Floats = NOWHEN) -> Places:
+    """Lay out every pattern that these bills could hold.
+
+    Parameters
+    ----------
+    house : House
+    facts : Facts
+        Exchanges bring patterns of their own; a loose edge already explains its swap.
+    days : ndarray, shape (n,)
+    outstanding : ndarray of int
+        Periods that may hold an event of their own (:func:`outstanding`).
+    dated : ndarray
+        Days (ordinal) at which interval data show a change: onsets of a meter step and of a constant load besides.
+
+    Returns
+    -------
+    Places
+    """
+    rows, persistent = _lay_out(house, facts, days, outstanding, dated)
+    counts = [len(row.start) for row in rows]
+    exchanges = np.array([exchange.day.toordinal() for exchange in facts.exchanges], dtype=float)
+    start = np.concatenate([row.start for row in rows])
+    return Places(
+        mask=np.concatenate([row.mask for row in rows]),
+        row=np.repeat(np.arange(len(rows)), counts),
+        kind_index=np.repeat([list(kinds.KINDS).index(row.kind) for row in rows], counts),
+        large=np.repeat([row.large for row in rows], counts),
+        start=start,
+        log_odds=np.concatenate([_log_odds(row, house.events, exchanges) for row in rows]),
+        dated=np.isin(start, dated),
+        persistent=sum(counts[:persistent]),
+    )
+
+
+def _lay_out(house: House, facts: Facts, days: Floats, outstanding: Ints, dated: Floats) -> tuple[list[_Rows], int]:
+    """Return the rows of every kind, the persistent kinds first, and how many kinds of rows those are."""
+    bills = house.bills
+    opens = np.array([bill.start.toordinal() for bill in bills], dtype=float)
+    closes = opens + days
+    at_starts = _thinned(opens[1:])
+    exchanges = np.array([exchange.day.toordinal() for exchange in facts.exchanges], dtype=float)
+    within = [] if len(opens) > MOST_ONSETS else [(2.0 * opens + closes) / 3.0, (opens + 2.0 * closes) / 3.0]
+    thirds = np.unique(np.concatenate([at_starts, *within, exchanges, dated]))
+    steps = np.union1d(at_starts, dated) if dated.size else at_starts
+    whole = np.concatenate([steps, exchanges])
+    rows: list[_Rows] = []
+
+    def step(kind: str, onsets: Floats, *, until: bool = False) -> None:
+        on = np.clip((closes - onsets[:, None]) / days, 0.0, 1.0)
+        rows.append(_Rows(kind, on - 1.0 if until else on, onsets))
+        if kinds.KINDS[kind].large_chance:
+            some = np.isin(onsets, whole)
+            rows.append(_Rows(kind, on[some], onsets[some], large=True))
+
+    def always(kind: str) -> None:
+        rows.append(_Rows(kind, np.ones((1, len(bills))), np.full(1, np.nan)))
+        if kinds.KINDS[kind].large_chance:
+            rows.append(replace(rows[-1], large=True))
+
+    step("meter-step", steps)
+    if exchanges.size:
+        step("meter-exchange", exchanges)
+        step("old-meter-slow", exchanges, until=True)
+        step("meter-low-exchange", exchanges)
+    always("meter-always")
+    step("meter-low", steps)
+    step("constant-load", thirds)
+    step("cold-load", at_starts)
+    rows.append(_Rows("drift", _ramp(opens, closes, at_starts), at_starts))
+    for kind in ("habit-step", "habit-fall", *FOLLOWING_WEATHER):
+        step(kind, at_starts)
+    always("unlisted")
+    always("list-short")
+    step("load-gone", at_starts)
+    persistent = len(rows)
+
+    windows, begins = _windows(len(bills))
+    rows.append(_Rows("timed-load", windows, opens[begins]))
+    ones = np.eye(len(bills))[outstanding]
+    rows.append(_Rows("single-high", ones, opens[outstanding]))
+    rows.append(_Rows("single-low", ones, opens[outstanding]))
+    meets = np.array([bills[i + 1].start == bills[i].closes for i in range(len(bills) - 1)], dtype=bool)
+    tight = np.array([i not in facts.loose_edges for i in range(len(bills) - 1)], dtype=bool)
+    both = np.flatnonzero(meets & tight)
+    both = both[np.isin(both, outstanding)]
+    moved = np.zeros((len(both), len(bills)))
+    moved[np.arange(len(both)), both] = 1.0
+    moved[np.arange(len(both)), both + 1] = -days[both] / days[both + 1]
+    rows.append(_Rows("swap", moved, opens[both]))
+    rows.append(_Rows("swap-back", moved, opens[both]))
+    return rows, persistent
+
+
+def _thinned(onsets: Floats) -> Floats:
+    """Every so many of the onsets, where there are many."""
+    every = max(-(-len(onsets) // MOST_ONSETS), 1)
+    return onsets[::every]
+
+
+def outstanding(bills: Fit, judged: NDArray[np.bool_]) -> Ints:
+    """Periods that may hold an event of their own: all, or of many bills those that stand out furthest."""
+    n = len(judged)
+    if n <= MOST_SINGLES:
+        return np.arange(n)
+    pulled = np.zeros(n)
+    pulled[judged] = np.abs(bills.half.T @ bills.white) / np.sqrt(np.diagonal(bills.precision))
+    return np.sort(np.argsort(pulled)[-MOST_SINGLES:])
+
+
+def _log_odds(row: _Rows, events: tuple[Event, ...], exchanges: Floats) -> Floats:
+    """Chance of a kind, more at onsets where the diary speaks of something like it.
+
+    A load likewise: who has a meter exchanged often has more work done that day.
+    """
+    prior, start = kinds.KINDS[row.kind], row.start
+    usual = prior.large_chance if row.large else prior.chance
+    told = [event.day.toordinal() for event in events if prior.code in EVENT_CODES.get(event.kind, ())]
+    # two lines about the same days say no more than one
+    near = (np.abs(start[:, None] - np.array(told, dtype=float)) <= EVENT_DAYS).any(axis=1)
+    chance = np.where(near, min(usual * EVENT_LIFT, 0.9), usual)
+    if prior.name == "constant-load":
+        chance = np.where(np.isin(start, exchanges), np.maximum(chance, usual * WORK_LIFT), chance)
+    odds: Floats = np.log(chance / (1.0 - chance))
+    return odds
+
+
+def _ramp(opens: Floats, closes: Floats, onsets: Floats) -> Floats:
+    """A slow rise from each onset to 1 at the end of the bills, as the mean over each period."""
+    end = closes.max()
+    length = np.maximum(end - onsets, 1.0)[:, None]
+    rise = np.clip((closes - onsets[:, None]) / length, 0.0, 1.0)
+    before = np.clip((opens - onsets[:, None]) / length, 0.0, 1.0)
+    ramp: Floats = 0.5 * (rise + before) * (rise > 0)
+    return ramp
+
+
+def _windows(n: int) -> tuple[Floats, Ints]:
+    """Loads that come and go, in windows of some periods; the shorter ones may still be there at the end."""
+    every = max(n // MOST_ONSETS, 1)
+    spans = [
+        (begin, begin + length * every)
+        for length in WINDOW_LENGTHS
+        if length <= n - 2
+        for begin in range(0, n - length * every + (length <= LATE_WINDOW), every)
+    ]
+    out = np.zeros((len(spans), n))
+    for row, (begin, end) in enumerate(spans):
+        out[row, begin:end] = 1.0
+    return out, np.array([begin for begin, _ in spans], dtype=np.int64)
