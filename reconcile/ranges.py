@@ -98,7 +98,7 @@ def bands_of(house: House, facts: Facts, model: Model, heard: Heard, weighing: W
     together = joint(coverage, int(heard.judged.sum()))
     taken_out = TakenOut(effect, sd, *weighing.odd_bills())
     student = Student(quantile, chance_beyond)
-    bands = usual_bands(model, facts, heard.predict, heard.judged, taken_out, together, student)
+    bands = usual_bands(model, facts, model.vouching(heard.predict), heard.judged, taken_out, together, student)
     return replace(bands, low=low, high=high)
 
 

@@ -35,6 +35,7 @@ FLOOR = {
     "several": 4,
     "registers": 3,
     "facts": 3,
+    "outdoors": 3,
     "say": 2,
     "texts": 4,
     "show": 0,

@@ -15,7 +15,8 @@ from numpy.typing import NDArray
 from reconcile.clock import as_day
 from reconcile.house import House, Load
 from reconcile.interval.steps import night_floors, night_weights, partition, weather_part
-from reconcile.interval.windows import LEVEL_SD, drift, edges_of, scatter
+from reconcile.interval.windows import LEVEL_SD, drift, edges_of, scatter, swing
+from reconcile.outdoors import outdoors
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
@@ -60,6 +61,13 @@ FITS_WITHIN = 0.2
 WANDER_WATTS, WANDER_SHARE, WANDER_DAYS = 10.0, 0.08, 60.0
 """Slow wandering of a base load: its standard deviation [W] and as a part of the level, over so many days [d]. Medians
 of 15 to 30 days of one real home differ by 40 W, a seventh of its base load."""
+
+BLIND_SHARE = 0.15
+"""Swing over the year of a base load whose weather nobody knows, and as much again that wanders, as a part of the level,
+one standard deviation: refrigerators, pumps and fans take more in the heat (our own judgement)."""
+
+FEWEST_NIGHTS = 60
+"""Nights of known weather from which its part is fitted (our own judgement)."""
 
 WINDOW_DAYS = 28
 """Shortest window of the evidence [d] (our own judgement)."""
@@ -172,22 +180,21 @@ class _Nights:
     """Days on which listed loads come or go, and their watts."""
     changes: list[int]
     """First night of each level after the first."""
+    doubt: Floats
+    """What the weather that nobody knows may have moved each night by, one standard deviation [W]."""
 
     @classmethod
     def of(cls, house: House, days: Ints, watts: Floats) -> _Nights:
         calendar = [as_day(int(day)) for day in range(int(days[0]), int(days[-1]) + 1)]
         listed = _listed_watts(house.loads, calendar)
-        weather = np.zeros(len(days))
-        if house.weather is not None:
-            mean_c = house.weather.between(calendar[0], as_day(int(days[-1]) + 1))
-            weather = weather_part(watts, mean_c[days - days[0]])
+        weather, doubt = _weather(house, days, watts)
         level = watts - weather - listed[days - days[0]]
         steps = np.diff(listed)
         moves = [(int(days[0]) + int(i) + 1, abs(float(steps[i]))) for i in np.flatnonzero(steps)]
         level = _without_odd_nights(level)
         weights = night_weights(level, weather)
         changes = partition(level, weights, PENALTY * math.log(len(level)), LEAST_DAYS)
-        return cls(days, level, weights, moves, changes)
+        return cls(days, level, weights, moves, changes, doubt)
 
     def means(self) -> list[float]:
         edges = [0, *self.changes, len(self.level)]
@@ -242,6 +249,8 @@ class _Nights:
         own = np.diag(variance * scatter(value, variance, part))
         usual = max(float(np.median(self.level)), 0.0)
         own += drift(middle, math.hypot(WANDER_WATTS, WANDER_SHARE * usual), WANDER_DAYS)
+        doubt = np.bincount(place, weights=self.doubt, minlength=count)[held] / np.bincount(place, minlength=count)[held]
+        own += np.outer(doubt, doubt) * (drift(middle, 1.0, WANDER_DAYS) + swing(middle))
         level = (LEVEL_SD * max(usual, 100.0)) ** 2
         return begins, ends, value - float(np.mean(value)) if len(value) else value, own + level
 
@@ -285,6 +294,24 @@ class _Nights:
         gain = total[:-1] ** 2 / count[:-1] + (total[-1] - total[:-1]) ** 2 / (count[-1] - count[:-1])
         near = np.flatnonzero(gain >= gain.max() - DATE_LIMIT) + begin + 1
         return int(near[0]), int(near[-1])
+
+
+def _weather(house: House, days: Ints, watts: Floats) -> tuple[Floats, Floats]:
+    """What the weather adds to each night, and how far that may be off where the weather is not known [W].
+
+    With no weather at all nothing is taken out, and any swing of the year is left open.
+    """
+    first, last = as_day(int(days[0])), as_day(int(days[-1]) + 1)
+    begin = min([first, *(bill.start for bill in house.bills)])
+    sky = outdoors(house, house.bills, begin, max([last, *(bill.closes for bill in house.bills)]))
+    blind = np.full(len(days), BLIND_SHARE * max(float(np.median(watts)), 0.0))
+    if sky is not None:
+        at = days - days[0] + (first - begin).days
+        filled = sky.doubt_c[at] > 0.0
+        if (~filled).sum() >= FEWEST_NIGHTS:
+            part, slope = weather_part(watts, sky.mean_c[at], filled)
+            return part, np.where(filled, np.hypot(slope * sky.doubt_c[at], blind), 0.0)
+    return np.zeros(len(days)), blind
 
 
 def _without_odd_nights(level: Floats) -> Floats:

@@ -87,3 +87,21 @@ def drift(middle: Floats, sd: float, days: float) -> Floats:
     """
     covariance: Floats = sd**2 * np.exp(-np.abs(middle[:, None] - middle) / days)
     return covariance
+
+
+def swing(middle: Floats) -> Floats:
+    """Covariance of a yearly and a half-yearly swing of unknown phase at some dates.
+
+    Parameters
+    ----------
+    middle : ndarray, shape (m,)
+        [d]
+
+    Returns
+    -------
+    ndarray, shape (m, m)
+        One at most.
+    """
+    turn = 2.0 * np.pi * (middle[:, None] - middle) / 365.25
+    covariance: Floats = 0.5 * (np.cos(turn) + np.cos(2.0 * turn))
+    return covariance

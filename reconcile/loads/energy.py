@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 
 from reconcile.house import Bill, House, Load
 from reconcile.loads.limits import limits
-from reconcile.loads.outdoors import COLDEST_DAY, SOUTHERN, YEAR_DAYS, normal_year_degree_days, outdoors
+from reconcile.outdoors import COLDEST_DAY, SOUTHERN, YEAR_DAYS, normal_year_degree_days, outdoors
 
 Floats = NDArray[np.float64]
 

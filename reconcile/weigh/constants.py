@@ -121,3 +121,6 @@ MOST_MISSING = 0.2
 
 THIN_WEATHER = 0.20
 """More doubt of such a period, as a part of its expected use (our choice)."""
+
+FEWEST_SURE = 6
+"""Periods with enough days of weather from which those with too few are not heard at all (our choice)."""

@@ -98,6 +98,13 @@ class Model:
         follows = self.bare or bool((self.heats | self.cools).any())
         return np.asarray((gap > k.MOST_MISSING) & (gap.min() < 1.0) & follows, dtype=bool)
 
+    def vouching(self, judged: NDArray[np.bool_]) -> NDArray[np.bool_]:
+        """Return the judged periods that speak of causes and of the others: not those whose weather is thin, unless few
+        are left, shape (n,).
+        """
+        sure = judged & ~self.thin
+        return sure if sure.sum() >= min(k.FEWEST_SURE, judged.sum()) else judged
+
     @property
     def doubted(self) -> bool:
         """The list is taken for over-confident."""

@@ -114,7 +114,8 @@ def weigh_house(
     evidence : tuple of Evidence
         What the signals of interval data say; bills that the data do not cover are weighed as all others.
     heard : ndarray of bool, shape (n,), or None
-        Periods that vouch for the others; all that the paper has not set aside where not given.
+        Periods that vouch for the others, of which those with too few days of weather do not; all that the paper has
+        not set aside where not given.
     triples_of : int
         As :func:`reconcile.weigh.evidence.weigh`.
 
@@ -127,6 +128,7 @@ def weigh_house(
         judged = np.isfinite(facts.billed_kwh)
         judged[list(facts.set_aside or {})] = False
     layout = lay_out(house, facts)
+    judged = layout.model.vouching(judged)
     residual = (facts.billed_kwh - layout.model.mean)[judged]
     usual = layout.under(Ways())
     bills = fit(residual, usual.covariance[np.ix_(judged, judged)], k.FREEDOM)

@@ -120,7 +120,8 @@ def test_weather_is_not_taken_for_a_step():
     rng = np.random.default_rng(3)
     mean_c = 10 + 14 * np.sin(np.arange(300) / 50) + rng.normal(0, 2, 300)
     watts = 200.0 + 12.0 * np.maximum(16.0 - mean_c, 0.0) + 300.0 * (np.arange(300) >= 180) + rng.normal(0, 8, 300)
-    part = weather_part(watts, mean_c)
+    part, slope = weather_part(watts, mean_c, np.zeros(300, dtype=bool))
+    assert_allclose(slope, 12.0, rtol=0.1)
     assert_allclose(part, 12.0 * np.maximum(16.0 - mean_c, 0.0), rtol=0, atol=8.0)  # a night's own noise
 
 

@@ -10,7 +10,7 @@ from weigh_houses import house
 import reconcile
 from reconcile.house import Bill, House, Load, Weather
 from reconcile.loads.energy import load_energy
-from reconcile.loads.outdoors import normal_year_degree_days, outdoors
+from reconcile.outdoors import normal_year_degree_days, outdoors
 
 
 def year(first: date, days: int, seed: int = 0) -> Weather:

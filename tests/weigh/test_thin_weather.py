@@ -1,0 +1,56 @@
+"""Days of weather that are missing make no cause and no mark that the whole record does not give."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from reconcile.answer import reconcile
+from reconcile.house import House
+from reconcile.kinds import Flag
+from reconcile.paper import examine
+from reconcile.read import read_house
+from reconcile.weigh.weighing import weigh_house
+
+SAMPLES = Path(__file__).parents[2] / "sample_bills"
+
+CUTS = {
+    "the first 122 days": lambda days: days >= 122,
+    "the last 150 days": lambda days: days < days[-1] - 150,
+    "a hole of 59 days": lambda days: (days < 200) | (days >= 259),
+    "every other day": lambda days: days % 2 == 0,
+    "a month kept": lambda days: (days >= 60) & (days < 90),
+    "a day kept": lambda days: days == 77,
+}
+
+
+def cut(house: House, way: str) -> House:
+    assert house.weather is not None
+    keep = CUTS[way](np.arange(len(house.weather.mean_c)))
+    return replace(house, weather=replace(house.weather, mean_c=np.where(keep, house.weather.mean_c, np.nan)))
+
+
+@pytest.mark.parametrize("way", CUTS)
+@pytest.mark.parametrize("name", ["all_well", "hourly_data", "cold_winter"])
+def test_a_house_in_order_stays_in_order(name: str, way: str) -> None:
+    answer = reconcile(cut(read_house(SAMPLES / name), way))
+    assert max((cause.probability for cause in answer.causes if cause.code != "none"), default=0.0) < 0.5
+    assert {row.flag for row in answer.rows} <= {Flag.WITHIN, Flag.NOT_JUDGED}
+
+
+def test_a_bill_of_few_known_days_convicts_nobody_and_vouches_for_nothing() -> None:
+    house = cut(read_house(SAMPLES / "all_well"), "a hole of 59 days")
+    judged = weigh_house(house, examine(house)).judged
+    thin = ~judged
+    assert 0 < thin.sum() < 4
+    bills = tuple(
+        replace(bill, kwh=3.0 * bill.kwh, reading_start=None, reading_end=None) if thin[i] and bill.kwh else bill
+        for i, bill in enumerate(house.bills)
+    )
+    before, after = reconcile(house), reconcile(replace(house, bills=bills))
+    assert [row.flag for row in after.rows] == [row.flag for row in before.rows]
+    assert [row.usual_kwh for row in after.rows] == [row.usual_kwh for row in before.rows]
+    assert all(before.rows[i].flag == Flag.NOT_JUDGED for i in np.flatnonzero(thin))
