@@ -249,7 +249,9 @@ class _Nights:
         own = np.diag(variance * scatter(value, variance, part))
         usual = max(float(np.median(self.level)), 0.0)
         own += drift(middle, math.hypot(WANDER_WATTS, WANDER_SHARE * usual), WANDER_DAYS)
-        doubt = np.bincount(place, weights=self.doubt, minlength=count)[held] / np.bincount(place, minlength=count)[held]
+        doubt = (
+            np.bincount(place, weights=self.doubt, minlength=count)[held] / np.bincount(place, minlength=count)[held]
+        )
         own += np.outer(doubt, doubt) * (drift(middle, 1.0, WANDER_DAYS) + swing(middle))
         level = (LEVEL_SD * max(usual, 100.0)) ** 2
         return begins, ends, value - float(np.mean(value)) if len(value) else value, own + level

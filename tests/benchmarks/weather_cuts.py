@@ -76,12 +76,15 @@ def named(answer: Reconciliation) -> set[str]:
 
 
 def more(whole: Reconciliation, part: Reconciliation) -> str | None:
-    """Say what an answer claims that another does not; None where nothing."""
+    """Say what an answer claims that another does not; None where nothing.
+
+    A mark on a bill that the whole record gives to a lasting rise is nothing new.
+    """
     causes = named(part) - named(whole)
     flags = [
         f"{n} {b.flag}"
         for n, (a, b) in enumerate(zip(whole.rows, part.rows, strict=True))
-        if b.flag in ("over", "under") and a.flag != b.flag
+        if b.flag in ("over", "under") and a.flag != b.flag and a.part_of is None
     ]
     if not causes and not flags:
         return None
