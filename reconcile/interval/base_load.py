@@ -63,8 +63,8 @@ WANDER_WATTS, WANDER_SHARE, WANDER_DAYS = 10.0, 0.08, 60.0
 of 15 to 30 days of one real home differ by 40 W, a seventh of its base load."""
 
 BLIND_SHARE = 0.15
-"""Swing over the year of a base load whose weather nobody knows, and as much again that wanders, as a part of the level,
-one standard deviation: refrigerators, pumps and fans take more in the heat (our own judgement)."""
+"""Swing over the year of a base load whose weather nobody knows, and as much again that wanders, as a part of it, one
+standard deviation: refrigerators, pumps and fans take more in the heat (our own judgement)."""
 
 FEWEST_NIGHTS = 60
 """Nights of known weather from which its part is fitted (our own judgement)."""

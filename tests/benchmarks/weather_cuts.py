@@ -1,4 +1,4 @@
-"""What a record of weather with days missing does to the answer: no cause and no mark that the whole record does not give.
+"""What days of weather that are missing do to the answer: no cause and no mark that the whole record does not give.
 
 ``python tests/benchmarks/weather_cuts.py --cuts 40`` cuts the weather of every sample house;
 ``--simulated 60`` does so to simulated honest houses; ``--power 60`` compares how often a real 400 W load is named.
@@ -16,7 +16,8 @@ from pathlib import Path
 
 import numpy as np
 
-sys.path[:0] = [str(Path(__file__).parents[2]), str(Path(__file__).parent)]
+if __name__ == "__main__":
+    sys.path[:0] = [str(Path(__file__).parents[2]), str(Path(__file__).parent)]
 
 from simulate import simulate
 
