@@ -103,13 +103,13 @@ def weather_part(
     change, by = np.diff(watts), np.diff(degrees, axis=0)
     sure = ~(filled[1:] | filled[:-1])
     keep = sure.copy()
-    slopes: NDArray[np.float64] = np.zeros(2)
+    slopes = np.zeros(2)
     for _ in range(3):
         slopes = np.linalg.lstsq(by[keep], change[keep], rcond=None)[0]
         rest = np.abs(change - by @ slopes)
         keep = sure & (rest <= 4.0 * max(float(np.median(rest[sure])), 1e-9))
-    slopes = np.maximum(slopes, 0.0)
-    return degrees @ slopes, float(slopes.max())
+    rising: NDArray[np.float64] = np.maximum(slopes, 0.0)
+    return degrees @ rising, float(rising.max())
 
 
 def partition(values: NDArray[np.float64], weights: NDArray[np.float64], penalty: float, least: int = 1) -> list[int]:
