@@ -103,7 +103,7 @@ def weather_part(
     change, by = np.diff(watts), np.diff(degrees, axis=0)
     sure = ~(filled[1:] | filled[:-1])
     keep = sure.copy()
-    slopes = np.zeros(2)
+    slopes: NDArray[np.floating] = np.zeros(2)
     for _ in range(3):
         slopes = np.linalg.lstsq(by[keep], change[keep], rcond=None)[0]
         rest = np.abs(change - by @ slopes)
