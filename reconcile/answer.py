@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 from reconcile import costs, interval, meter, money, paper
 from reconcile.data_run import DataRun, from_data
 from reconcile.decide import (
-    LEVEL_AT,
+    OFF_LEVEL,
     Case,
     Chances,
     Site,
@@ -250,10 +250,17 @@ def _case(
         settles_all=settles_all,
         owed=money_owed(findings, _paid(house)),
         high=flags.count(Flag.OVER),
+        apart=_apart(rows),
         low=flags.count(Flag.UNDER),
         low_open=_made_up(rows) or _unread(house, rows),
         told=told,
     )
+
+
+def _apart(rows: Sequence[Period]) -> int:
+    """High bills that are no part of a likely lasting cause, nor beside a bill that is: it may begin within one."""
+    part = [row.part_of is not None for row in rows]
+    return sum(row.flag is Flag.OVER and not any(part[max(i - 1, 0) : i + 2]) for i, row in enumerate(rows))
 
 
 def _made_up(rows: Sequence[Period]) -> bool:
@@ -392,7 +399,7 @@ def _over_confident(weighing: Weighing | None, odds: Chances | None) -> bool:
     """Whether the bills scatter, or stand off the list, clearly more than the stated limits allow."""
     if weighing is None or odds is None or weighing.model.bare:
         return False
-    return weighing.model.doubted or abs(odds.level_score) > LEVEL_AT
+    return weighing.model.doubted or abs(odds.level_score) > OFF_LEVEL
 
 
 def _notices(house: House, model: Model, scale: float | None, voice: Voice) -> tuple[str, ...]:

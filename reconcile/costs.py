@@ -38,6 +38,15 @@ WEATHER_LEFT: Final = 150.0
 KNOWN_LOAD_RUN: Final = 15.0
 """Half an hour with a plug-in meter and a heater, no cover removed: :data:`MINUTE` and :data:`HAZARD`."""
 
+LISTING: Final = WASTED_LOOK / 2.0
+"""A week in which the loads that blur most are measured, mostly by waiting."""
+
+LIST_LEFT: Final = 90.0
+"""A list a fifth too short that nobody mends: every later answer leans on it."""
+
+USUAL_ERROR: Final = 0.2
+"""Size of a wrong meter, or of what a list lacks, for which such losses are stated; they grow in proportion."""
+
 TOO_SURE: Final = 5.0
 """Factor by which a chance near one is taken to be too sure of itself."""
 

@@ -20,11 +20,13 @@ from reconcile.kinds import Decision
 from reconcile.weigh.constants import EVENT_CODES, EVENT_DAYS
 from reconcile.weigh.weighing import Weighing
 
-LEVEL_AT = 1.68
-"""Score of the level of all bills against the list, from which the list is to be measured first."""
+OFF_LEVEL = 1.96
+"""Standard uncertainties of the level of all bills beyond which it is said to be outside the list's own 95 % limits."""
 
-FAR_BELOW = -5.0
-"""The same score, below: a meter that stands still or a list of another house."""
+FAR_BELOW = (0.02, -0.45, 0.2)
+"""Chance, and mean and standard deviation of the size as a part of the list, of a record far below it: a meter that
+stands still in part, a list or readings of another house (our choice). Nobody is charged too much then, so it is no
+cause beside the others; it is weighed by itself."""
 
 MONEY_FINDINGS = ("other-charge", "budget-settlement", "amount-mismatch")
 """Findings about money alone: no kWh stands behind them, and yet the bill is high."""
@@ -41,12 +43,9 @@ FEWEST_BARE = 6
 WHOLE_RECORD = 0.8
 """Part of the judged bills from which a finding that settles is about the whole record."""
 
-LOW_MONTHS, LOW_WEIGHT = 0.12, 3.0
-"""A meter that was always fast lifts every month, a list that leans lifts some: the part by which the lowest months
-stand above the list enters the score with this weight (chosen on simulated houses)."""
-
 FAST_KINDS = ("meter-step", "meter-exchange", "meter-always")
 SLOW_KINDS = ("meter-low", "meter-low-exchange")
+LEVEL_KINDS = ("meter-always", "unlisted", "list-short")
 EXCHANGE_KINDS = ("meter-exchange", "old-meter-slow")
 STEADY_KINDS = ("constant-load", "cold-load", "drift")
 WEATHER_KINDS = ("heating-rise", "cooling-rise", "heating-setting", "cooling-setting")
@@ -82,8 +81,21 @@ class Chances:
     """One of the last two bills alone is high, which may be the beginning of something."""
     leading: float
     """The likeliest cause's."""
-    level_score: float
+    always: float
+    """A meter fast since before the first bill."""
+    level: float
+    """All the bills stand above the list: such a meter, or a list that is short."""
+    far_below: float
+    """All the bills stand far below it."""
     level_percent: float
+    """How far all the bills stand above the list, the causes that begin and last taken out [%]."""
+    level_score: float
+    """The same in standard uncertainties."""
+
+    @property
+    def wrong(self) -> float:
+        """Chance that the meter now on the wall is wrong, or differs from the one before it."""
+        return min(1.0, self.fast + self.slow + max(self.exchange - self.fast, 0.0))
 
     @property
     def outside(self) -> float:
@@ -119,11 +131,22 @@ class Case:
     """Money that is not this period's use, and enough of it to ask."""
     high: int
     """Bills over their range."""
+    apart: int
+    """Those of them that are no part of a likely lasting cause, nor beside one that is."""
     low: int
     low_open: bool
     """A low bill's neighbor is high by as much, or no readings bear its kWh out: it may be misread or mistyped."""
     told: bool
     """The diary tells of the likeliest rise."""
+
+    @property
+    def cleared(self) -> bool:
+        """A known load was run, and what it leaves of a wrong meter now on the wall is not worth another step."""
+        if self.site.run == "inside":
+            return True
+        return (
+            self.site.run == "cannot-tell" and self.odds is not None and self.odds.fast + self.odds.slow < costs.OPEN_AT
+        )
 
     @property
     def stands_out(self) -> bool:
@@ -151,13 +174,11 @@ def _few(case: Case) -> bool:
 
 
 def _open_meter(case: Case, odds: Chances) -> bool:
-    unread = case.site.run in ("", "cannot-tell")
-    wrong = odds.fast + odds.slow + max(odds.exchange - odds.fast, 0.0)
-    return case.site.read and unread and wrong >= costs.OPEN_AT
+    return case.site.read and case.site.run in ("", "cannot-tell") and not case.cleared and odds.wrong >= costs.OPEN_AT
 
 
 def _lasting(case: Case, odds: Chances) -> bool:
-    if case.site.run == "inside":
+    if case.cleared:
         return odds.steady >= costs.LIKELY
     if case.site.read:
         return odds.fast + odds.steady >= costs.LIKELY or odds.exchange >= costs.LIKELY
@@ -166,9 +187,16 @@ def _lasting(case: Case, odds: Chances) -> bool:
 
 
 def _rivals(case: Case, odds: Chances) -> bool:
-    if case.site.run == "inside" or case.told:
+    if case.cleared or case.told:
         return False
     return odds.alike >= costs.LIKELY and max(odds.outside, odds.exchange) >= costs.LOOK_AT
+
+
+def _above(case: Case, odds: Chances) -> bool:
+    """Whether a week of measuring and a known load would save more than they cost, at the size that is seen."""
+    size = max(odds.level_percent, 0.0) / 100.0 / costs.USUAL_ERROR
+    saved = (odds.always * costs.FAST_LEFT + (odds.level - odds.always) * costs.LIST_LEFT) * size
+    return case.listed and saved > costs.LISTING
 
 
 RULES: tuple[Rule, ...] = (
@@ -209,14 +237,18 @@ RULES: tuple[Rule, ...] = (
         lambda case, odds: not case.site.read and odds.falls >= costs.LIKELY and odds.slow >= costs.DESK_AT,
     ),
     Rule("meter-open", Decision.OUTSIDE_CHECK, "the readings so far cannot clear the meter", _open_meter),
+    Rule(
+        "old-meter", Decision.PAPERWORK, "a known load clears the meter now on the wall: the one taken down was slow",
+        lambda case, odds: case.cleared and odds.exchange >= costs.LIKELY,
+    ),
     Rule("settled", Decision.PAPERWORK, "a fact of the records is open", lambda case, odds: case.settled),
     Rule(
         "moved", Decision.PAPERWORK, "use likely moved between two bills: a reading may be off",
         lambda case, odds: odds.swap >= costs.DESK_AT and odds.swap + odds.high >= costs.LIKELY,
     ),
     Rule(
-        "above-list", Decision.INVENTORY, "all the bills stand above the list",
-        lambda case, odds: case.listed and odds.level_score > LEVEL_AT,
+        "above-list", Decision.INVENTORY, "all the bills stand above the list, and by enough to be worth measuring",
+        _above,
     ),
     Rule(
         "equipment", Decision.INVENTORY, "heating or cooling takes more for the same weather",
@@ -224,7 +256,7 @@ RULES: tuple[Rule, ...] = (
     ),
     Rule(
         "below-list", Decision.INVENTORY, "all the bills stand far below the list",
-        lambda case, odds: case.listed and odds.level_score < FAR_BELOW,
+        lambda case, odds: case.listed and odds.far_below >= costs.LIKELY,
     ),
     Rule(
         "late-bill", Decision.OUTSIDE_CHECK, "the last bill is high: it may be the beginning of something",
@@ -232,8 +264,9 @@ RULES: tuple[Rule, ...] = (
         and odds.outside >= costs.DESK_AT,
     ),
     Rule(
-        "odd-bill", Decision.PAPERWORK, "a bill stands out, and its reading is the cheapest thing to check",
-        lambda case, odds: (case.high > 0 or case.low_open) and not case.told,
+        "odd-bill", Decision.PAPERWORK,
+        "a bill stands out that no lasting cause holds, and its reading is the cheapest thing to check",
+        lambda case, odds: (case.apart > 0 or case.low_open) and not case.told,
     ),
     Rule("owed", Decision.PAPERWORK, "money that is not this period's use", lambda case, odds: case.owed),
     Rule("explained", Decision.EXPLAINED, "nothing is left that a check would settle", lambda case, odds: True),
@@ -284,7 +317,7 @@ def chances(weighing: Weighing, leading: float) -> Chances:
     """
     any_of = weighing.chance
     late = weighing.kinds("single-high") & (weighing.found.start >= weighing.last_starts(2))
-    part, score = level(weighing)
+    above, score, below = level(weighing)
     return Chances(
         none=weighing.posterior.none,
         fast=any_of(*FAST_KINDS),
@@ -301,42 +334,45 @@ def chances(weighing: Weighing, leading: float) -> Chances:
         high=any_of("single-high"),
         late=float(weighing.posterior.acts[late].sum()),
         leading=leading,
+        always=any_of("meter-always"),
+        level=any_of(*LEVEL_KINDS),
+        far_below=below,
+        level_percent=100.0 * above,
         level_score=score,
-        level_percent=100.0 * part,
     )
 
 
-def level(weighing: Weighing) -> tuple[float, float]:
-    """Return how far all bills stand above the list, as a part of it, and a score of how surely.
+def level(weighing: Weighing) -> tuple[float, float, float]:
+    """Return where all the bills stand against the list, the causes that begin and last taken out.
 
     Returns
     -------
     part : float
-        Total billed less total expected, over the total expected, the causes that begin and last taken out.
+        Total billed less total expected, over the total expected.
     score : float
-        Mean of two scores in standard uncertainties, and the lowest months' part, see Notes.
+        The same in standard uncertainties of the total.
+    far_below : float
+        Chance that the record is far below the list (:data:`FAR_BELOW`), beside that of a list that is right.
 
     Notes
     -----
-    The best-weighed level, s = m'P r / m'Pm, z = s sqrt(m'Pm), trusts the best-known part of the list most, and is led
-    astray where that part is wrong; the plain total, 1'r / sqrt(1'S 1), trusts all parts alike and sees less. z is
-    divided by the learnt scale where the bills scatter more than the stated limits allow. On simulated houses their
-    mean, with a weight on how far the lowest months stand above the list, tells a meter that was always fast from a
-    list that leans better than any of them alone (method page).
+    What stands *above* the list is weighed with all other causes (``meter-always``, ``unlisted``, ``list-short``).
     """
-    data = weighing.bills
-    mean = weighing.model.mean[weighing.judged]
-    changing = ~weighing.kinds(
-        "meter-always", "unlisted", "list-short", "single-high", "single-low", "swap", "swap-back"
-    )
+    data, judged = weighing.bills, weighing.judged
+    mean = weighing.model.mean[judged]
+    changing = ~weighing.kinds(*LEVEL_KINDS, "single-high", "single-low", "swap", "swap-back")
     columns = weighing.candidates.columns[: len(mean)]
     left = data.residual - columns @ (weighing.candidates.shift * weighing.posterior.acts * changing)
+    covariance = weighing.model.covariance[np.ix_(judged, judged)]
+    spread = float(np.sqrt(covariance.sum() * max(1.0, data.scale)))
+    chance, size, sd = FAR_BELOW
     pulled = data.precision @ mean
-    weighed = float(pulled @ left) / np.sqrt(max(float(mean @ pulled), 1e-12)) / max(1.0, data.scale**0.5)
-    covariance = weighing.model.covariance[np.ix_(weighing.judged, weighing.judged)]
-    plain = float(left.sum()) / float(np.sqrt(covariance.sum()))
-    lowest = float(np.quantile(left / np.maximum(mean, 1e-9), LOW_MONTHS))
-    return float(left.sum() / max(mean.sum(), 1e-9)), float(0.5 * (weighed + plain) + LOW_WEIGHT * lowest)
+    known, pull = sd**2 * float(mean @ pulled), sd * float(pulled @ left) / max(1.0, data.scale) + size / sd
+    known /= max(1.0, data.scale)
+    log_odds = np.log(chance / (1.0 - chance)) - 0.5 * np.log1p(known)
+    log_odds += 0.5 * (pull**2 / (1.0 + known) - (size / sd) ** 2)
+    below = 1.0 / (1.0 + np.exp(-np.clip(log_odds, -50.0, 50.0))) if left.sum() < 0.0 else 0.0
+    return float(left.sum() / max(mean.sum(), 1e-9)), float(left.sum()) / max(spread, 1e-9), float(below)
 
 
 def diary_tells(house: House, weighing: Weighing | None) -> Event | None:

@@ -8,7 +8,7 @@ from decimal import ROUND_HALF_UP, Decimal
 from typing import Any
 
 from reconcile import costs
-from reconcile.decide import FEWEST, FEWEST_BARE, LEVEL_AT, Case, Rule, decide
+from reconcile.decide import FEWEST, FEWEST_BARE, OFF_LEVEL, Case, Rule, decide
 from reconcile.facts import Finding
 from reconcile.house import Event, House
 from reconcile.kinds import Decision, Flag, Hazard
@@ -177,11 +177,12 @@ def _figures(given: Inputs, over: Over) -> dict[str, Any]:
         "open": opened is not None,
         "open_text": finding_text(opened, voice) if opened is not None else "",
         "wanted": _wanted(given)[0],
+        "run": case.site.run,
         "run_percent": given.site.percent,
         "run_expanded": given.site.expanded,
-        "wrong": 0.0 if odds is None else min(1.0, odds.fast + odds.slow + max(odds.exchange - odds.fast, 0.0)),
+        "wrong": 0.0 if odds is None else odds.wrong,
         "level_percent": 0.0 if odds is None else odds.level_percent,
-        "below_list": odds is not None and case.listed and odds.level_score < -LEVEL_AT,
+        "below_list": odds is not None and case.listed and odds.level_score < -OFF_LEVEL,
         "listed": case.listed,
         "known": [
             "its days", *(["its weather"] if given.house.weather else []), *(["its loads"] if case.listed else []),
@@ -200,7 +201,7 @@ def _clear(given: Inputs, opened: Finding | None) -> bool:
         return False
     if case.site.run not in ("", "inside") or case.site.counts_with_main_off:
         return False
-    return not (case.listed and odds.level_score < -LEVEL_AT)
+    return not (case.listed and odds.level_score < -OFF_LEVEL)
 
 
 def _side(rows: Sequence[Period], flag: Flag, over: Over) -> dict[str, Any]:
@@ -256,7 +257,7 @@ def _reasons(given: Inputs, rule: Rule) -> list[str]:
     said += given.site.sentences
     if odds is not None and case.listed and rule.decision in (Decision.INVENTORY, Decision.EXPLAINED):
         side = "above" if odds.level_percent > 0 else "below"
-        more = "more" if abs(odds.level_score) > LEVEL_AT else "no more"
+        more = "more" if abs(odds.level_score) > OFF_LEVEL else "no more"
         said.append(tell(voice, REASONS, "level", {"percent": abs(odds.level_percent), "side": side, "more": more}))
     rivals = [c.code for c in given.causes if c.code in _APART and c.probability >= costs.OPEN_AT]
     if not case.site.read and len(rivals) >= 2:

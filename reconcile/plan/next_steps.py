@@ -168,7 +168,7 @@ def _dated(situation: Situation) -> bool:
 def _both_meters(situation: Situation) -> bool:
     odds = situation.case.odds
     if odds is None or situation.rule.decision not in (Decision.OUTSIDE_CHECK, Decision.FIELD_TEST):
-        return False
+        return situation.rule.name == "old-meter"
     return odds.exchange >= costs.LIKELY and situation.weights.get(State.OLD_SLOW, 0.0) >= costs.OPEN_AT
 
 

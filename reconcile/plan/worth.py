@@ -90,7 +90,7 @@ _LEFT = {
     State.STEADY: costs.LOAD_LEFT,
     State.TIMED: 40.0,
     State.WEATHER: costs.WEATHER_LEFT,
-    State.LIST: 30.0,
+    State.LIST: costs.LIST_LEFT,
     State.RECORD: costs.RECORD_LEFT,
 }
 """Loss of leaving a state as it is [USD a year]."""
@@ -101,7 +101,7 @@ _ACTS: tuple[tuple[float, frozenset[State]], ...] = (
     (costs.WASTED_LOOK, frozenset({State.STEADY})),
     (costs.CALL, frozenset({State.RECORD})),
     (costs.WASTED_LOOK, frozenset({State.WEATHER})),
-    (costs.WASTED_LOOK / 2.0, frozenset({State.LIST})),
+    (costs.LISTING, frozenset({State.LIST})),
 )
 """Price of each act, and the states it mends; a needed test is paid back by the utility, so its price falls away."""
 

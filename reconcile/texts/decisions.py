@@ -123,6 +123,17 @@ def _slow(voice: Voice, figures: Figures) -> str:
     return _sentences(_cause(voice, figures), "What it did not count may be billed later.", NO_COVER)
 
 
+def _old_meter(voice: Voice, figures: Figures) -> str:
+    return _sentences(
+        "A known load shows that the meter now on the wall is in order."
+        if figures["run"] == "inside"
+        else "A known load leaves next to no chance that the meter now on the wall is wrong by much.",
+        str(figures.get("leading") or ""),
+        "What the old one did not count may be billed later: ask before you pay.",
+        _seen(voice, figures),
+    )
+
+
 def _odd(voice: Voice, figures: Figures) -> str:
     seen = _seen(voice, figures)
     if not figures["over"]["bills"]:
@@ -192,6 +203,7 @@ HEADLINES: dict[str, Sentence] = {
     "rivals": _outside,
     "falls": _slow,
     "meter-open": _open,
+    "old-meter": _old_meter,
     "settled": _records,
     "moved": _records,
     "above-list": _level,

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -133,8 +133,8 @@ def weigh_house(
     usual = layout.under(Ways())
     bills = fit(residual, usual.covariance[np.ix_(judged, judged)], k.FREEDOM)
     at = places(house, facts, usual.days, outstanding(bills, judged), dated_onsets(evidence))
-    model = layout.under(_learnt_ways(layout, at, residual, judged))
-    return _weigh(model, at, house, facts, judged, Beside(observations, evidence), triples_of)
+    ways = _learnt_ways(layout, at, residual, judged)
+    return _weigh(layout, ways, at, house, facts, judged, Beside(observations, evidence), triples_of)
 
 
 def _learnt_ways(layout: Layout, at: Places, residual: Floats, judged: NDArray[np.bool_]) -> Ways:
@@ -161,7 +161,8 @@ def _learnt_ways(layout: Layout, at: Places, residual: Floats, judged: NDArray[n
 
 
 def _weigh(
-    model: Model,
+    layout: Layout,
+    ways: Ways,
     at: Places,
     house: House,
     facts: Facts,
@@ -169,6 +170,7 @@ def _weigh(
     beside: Beside,
     triples_of: int,
 ) -> Weighing:
+    model = layout.under(ways)
     factors, noise = model.factors[judged], model.noise[np.ix_(judged, judged)]
     residual = (facts.billed_kwh - model.mean)[judged]
     bills = fit(residual, factors @ factors.T + noise, k.FREEDOM)
@@ -191,8 +193,17 @@ def _weigh(
         data = both.at(scale)
         candidates = found.candidates(np.concatenate([found.effect[judged], rows.effect]))
         posterior = reweigh(both, candidates, weigh(data, candidates, triples_of=deep), scale)
-    heard = Heard(model, facts.billed_kwh, judged, found, rows, k.FREEDOM, data.scale)
+    heard = Heard(layout.under(_for_sizes(ways)), facts.billed_kwh, judged, found, rows, k.FREEDOM, data.scale)
     return Weighing(model, judged, bills, data, factors, shape, found, candidates, posterior, heard)
+
+
+def _for_sizes(ways: Ways) -> Ways:
+    """Return the ways under which sizes are fitted: what differs before and after may be the household's own, too."""
+    return replace(
+        ways,
+        habits=k.SIZING_MORE * ways.habits + k.SIZING_HABITS**2,
+        season=k.SIZING_MORE * ways.season + k.SIZING_HABITS**2,
+    )
 
 
 def _rows(residual: Floats, noise: Floats, site: SiteRows, factors: Floats) -> Rows:

@@ -36,6 +36,10 @@ class Answer:
     findings: frozenset[str] = frozenset()
     visible_percent: float | None = None
     visible_watts: float | None = None
+    fast: float | None = None
+    """Chance told that the meter is fast."""
+    offers_run: bool = False
+    """Whether a known load through a plug-in meter is asked for or offered."""
 
     @property
     def tests(self) -> bool:
@@ -98,6 +102,11 @@ TABLE: dict[str, Accept] = {
     # bills fell and nobody complains; the list wants mending
     "listed-gone": _of("explained inventory outside-check", "explained inventory"),
     "leak-vacation": _LOAD,
+    # two bills of their own: their readings are the cheapest thing to check, and nobody is sent outside
+    "two-empty": _of("explained paperwork", "explained paperwork"),
+    "two-guests": _of("explained paperwork", "explained paperwork"),
+    "guests-leak": _LOAD,
+    "leak-exchange": _LOAD,
     "estimate-fast": _FAST,
 }
 

@@ -60,3 +60,15 @@ _ALL = (
     _kind("estimate-fast", "meter-step", right=False, exchange=True, percent=(20, 50)),
 )
 KINDS: dict[str, Kind] = {kind.name: kind for kind in _ALL}
+
+_TWO = (
+    _kind("two-empty", "single-period"),
+    _kind("two-guests", "single-period", "timed-load"),
+    _kind("guests-leak", "constant-load", "single-period"),
+    _kind("leak-exchange", "constant-load", exchange=True),
+)
+TWO_EVENTS: dict[str, Kind] = {**{kind.name: kind for kind in _TWO}, "estimate-fast": KINDS["estimate-fast"]}
+"""Two things at once: weighed by a bench of their own (``two_events.py``)."""
+
+EVERY: dict[str, Kind] = {**KINDS, **TWO_EVENTS}
+"""All kinds that can be simulated."""

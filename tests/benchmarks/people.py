@@ -69,3 +69,10 @@ def grown(household: Household, start: int, more: float) -> Household:
     shared = household.shared.copy()
     shared[start:] *= 1.0 + more
     return Household(household.home, shared, household.scatter)
+
+
+def joined(household: Household, start: int, length: int, more: float) -> Household:
+    """The same household with guests for some days: everything people use is raised by a part."""
+    shared = household.shared.copy()
+    shared[start : start + length] *= 1.0 + more
+    return Household(household.home, shared, household.scatter)

@@ -24,7 +24,7 @@ from pathlib import Path
 import hand
 from acceptance import ASKS_FOR_CHECKS, Answer, accepted
 from checks import with_checks
-from kinds import KINDS, WORLDS, World
+from kinds import EVERY, KINDS, WORLDS, World
 from simulate import simulate
 
 import reconcile
@@ -74,6 +74,8 @@ def answer_of(house: House) -> Answer:
         frozenset(finding.code for finding in said.findings),
         verdict.smallest_visible_meter_error_percent,
         verdict.smallest_visible_constant_watts,
+        verdict.meter_fast_probability,
+        any(step.code == "known-load" or "plug-in" in step.text for step in verdict.next_steps),
     )
 
 
@@ -125,14 +127,14 @@ def run(jobs: Sequence[tuple[str, World, int, bool]], workers: int) -> list[Judg
 
 def plan(seeds: int, worlds: Iterable[World], start: int, kinds: Sequence[str]) -> list[tuple[str, World, int, bool]]:
     """The houses of a run; a full one has enough right meters for the measure of wrong advice."""
-    right = sum(KINDS[kind].meter_right for kind in kinds)
+    right = sum(EVERY[kind].meter_right for kind in kinds)
     wanted = seeds
     if seeds >= 40:
         wanted = max(seeds, -(-RIGHT_HOUSES // max(right, 1)))
     jobs: list[tuple[str, World, int, bool]] = []
     for world in worlds:
         for kind in kinds:
-            for k in range(wanted if KINDS[kind].meter_right else seeds):
+            for k in range(wanted if EVERY[kind].meter_right else seeds):
                 jobs.append((kind, world, start + k, k >= seeds))
     return jobs
 

@@ -25,7 +25,7 @@ from dwelling import (
     make_dwelling,
     spread,
 )
-from kinds import KINDS, Kind, World
+from kinds import EVERY, Kind, World
 from metering import Calendar, MeterSwap, Prices, make_calendar, make_prices, read_meters, registered
 from trouble import Trouble, draw_trouble, extra_kwh, false_paper
 from written import PLAIN_HAND, UNKIND_HAND, write
@@ -104,7 +104,7 @@ def simulate(kind_name: str, world: World = "plain", seed: int = 0, *, bills: in
     Parameters
     ----------
     kind_name : str
-        A key of :data:`kinds.KINDS`.
+        A key of :data:`kinds.EVERY`.
     world : {'plain', 'unkind'}
     seed : int
         The same seed gives the same house.
@@ -113,7 +113,7 @@ def simulate(kind_name: str, world: World = "plain", seed: int = 0, *, bills: in
     months : int
         Months a bill covers; 2 is bimonthly.
     """
-    kind = KINDS[kind_name]
+    kind = EVERY[kind_name]
     unkind = world == "unkind"
     r_place, r_sky, r_house, r_people, r_trouble, r_meter, r_hand, r_use = streams(kind_name, world, seed, 8)
 
@@ -138,8 +138,11 @@ def simulate(kind_name: str, world: World = "plain", seed: int = 0, *, bills: in
         if unkind
         else people.even_household(r_people, days, calendar.days)
     )
-    if trouble.away is not None:
-        household = people.away(household, *trouble.away)
+    for span in (trouble.away, trouble.away_again):
+        if span is not None:
+            household = people.away(household, *span)
+    for start, stay, more in trouble.guests:
+        household = people.joined(household, start, stay, more)
     if trouble.more_people and trouble.onset_hour is not None:
         household = people.grown(household, trouble.onset_hour // 24, trouble.more_people)
 
@@ -286,9 +289,10 @@ def _typed_tariffs(rng: np.random.Generator, prices: Prices, paper: list[Bill], 
 def _diary(rng: np.random.Generator, trouble: Trouble, calendar: Calendar) -> tuple[Event, ...]:
     """Half the people note absences and the meter's change; a third what they themselves altered."""
     events = []
-    if trouble.away is not None and rng.random() < 0.5:
-        start, length = trouble.away
-        events.append(Event(calendar.day(start), "away", until=calendar.day(start + length)))
+    for span in (trouble.away, trouble.away_again):
+        if span is not None and rng.random() < 0.5:
+            start, length = span
+            events.append(Event(calendar.day(start), "away", until=calendar.day(start + length)))
     if trouble.onset_hour is not None and rng.random() < 1 / 3:
         day = calendar.day(trouble.onset_hour // 24)
         if trouble.more_people:

@@ -66,8 +66,9 @@ def main(arguments: Sequence[str] | None = None) -> int:
     parser = argparse.ArgumentParser(description="Bias and limits of stated sizes.")
     parser.add_argument("--seeds", type=int, default=20)
     parser.add_argument("--start", type=int, default=0)
+    parser.add_argument("--worlds", nargs="*", default=["exact", "plain", "unkind"])
     asked = parser.parse_args(arguments)
-    for world in ("exact", "plain", "unkind"):
+    for world in asked.worlds:
         inside_all = of_all = 0
         for kind, sizes in (("meter", METER_PERCENT), ("load", LOAD_WATTS)):
             for size in sizes:

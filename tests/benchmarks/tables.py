@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 from acceptance import DECISIONS, constant_strategies
-from kinds import KINDS, WORLDS
+from kinds import EVERY, WORLDS
 from reliability import reliability
 
 if TYPE_CHECKING:
@@ -44,7 +44,7 @@ def report(judged: Sequence[Judged], *, misses: int = 0) -> str:
             lines += [*reliability(rows, "first"), *reliability(rows, "final"), ""]
             if misses:
                 lines += [*missed(rows, misses), ""]
-    kinds = sorted({j.kind for j in judged}, key=list(KINDS).index)
+    kinds = sorted({j.kind for j in judged}, key=list(EVERY).index)
     lines.append("Answers that need no thought (share of kinds accepted)")
     lines += [f"  {name:42s} {value:.3f}" for name, value in constant_strategies(kinds).items()]
     crashes = Counter(next(iter(j.first.findings)) for j in judged if j.first.decision == "crash")
@@ -63,7 +63,7 @@ def measures(world: str, rows: Sequence[Judged]) -> list[str]:
     """The table of measures with its bars."""
     plain = world == "plain"
     asked = [j for j in rows if not j.extra]
-    right = [j for j in rows if KINDS[j.kind].meter_right]
+    right = [j for j in rows if EVERY[j.kind].meter_right]
     rivals = list(rows[0].rivals)
     wrong = sum(j.first.tests or j.final.tests for j in right)
     lines = [f"== {world} world =="]
@@ -98,12 +98,18 @@ def measures(world: str, rows: Sequence[Judged]) -> list[str]:
         lambda j: j.first.decision in enough,
         ">= .80" if plain else ">= .60",
     )
+    line(
+        "+30 % since the first bill, chance told and a known load asked for",
+        always,
+        lambda j: j.first.tests or (j.first.fast is not None and j.first.offers_run),
+        "1.00",
+    )
     healthy = [j for j in asked if j.kind in ("healthy", "healthy-exchange")]
     line(
         "healthy houses answered inventory",
         healthy,
         lambda j: "inventory" in (j.first.decision, j.final.decision),
-        "<= .04" if plain else "<= .10",
+        "<= .03",
     )
     took = np.array([j.milliseconds for j in rows])
     lines.append(f"  a house: {np.median(took):.1f} ms in the median, {np.percentile(took, 95):.1f} at the 95 % mark")
@@ -128,7 +134,7 @@ def confusion(rows: Sequence[Judged]) -> list[str]:
     head = "".join(f"{SHORT[d]:>9s}" for d in decisions)
     rivals = list(rows[0].rivals)
     lines = [f"  {'kind':20s} {'ok':>5s}  first:{head}   final:{head}   ok by hand: {', '.join(rivals)}"]
-    for kind in sorted({j.kind for j in rows}, key=list(KINDS).index):
+    for kind in sorted({j.kind for j in rows}, key=list(EVERY).index):
         of_kind = [j for j in rows if j.kind == kind and not j.extra]
         first, final = Counter(j.first.decision for j in of_kind), Counter(j.final.decision for j in of_kind)
         cells = "".join(f"{first[d] or '.':>9}" for d in decisions)
@@ -142,7 +148,7 @@ def confusion(rows: Sequence[Judged]) -> list[str]:
 def missed(rows: Sequence[Judged], most: int) -> list[str]:
     """Some of the houses an expert would not accept, to be looked at."""
     lines = ["  Not accepted:"]
-    for kind in sorted({j.kind for j in rows}, key=list(KINDS).index):
+    for kind in sorted({j.kind for j in rows}, key=list(EVERY).index):
         for j in [j for j in rows if j.kind == kind and not j.good][:most]:
             causes = ", ".join(f"{c} {p:.2f}" for c, p in sorted(j.final.causes, key=lambda cp: -cp[1])[:4])
             lines.append(

@@ -28,6 +28,9 @@ class Trouble:
     thermostat: float = 0.0
     away: tuple[int, int] | None = None
     """First day and number of days."""
+    away_again: tuple[int, int] | None = None
+    guests: tuple[tuple[int, int, float], ...] = ()
+    """First day, number of days, and the part by which people use more."""
     price_period: int | None = None
     watts: float = 0.0
     """Round-the-clock watts added from the onset [W]."""
@@ -94,6 +97,8 @@ def _of_kind(rng: np.random.Generator, name: str, begun: Trouble, calendar: Cale
             choices = [p for p in range(1, n - 1) if abs(p - period) > 1]
             more = replace(more, away=_holiday(rng, calendar, int(rng.choice(choices))))
         return more
+    if name in ("two-empty", "two-guests", "guests-leak", "leak-exchange"):
+        return _two_events(rng, name, begun, calendar)
     if name == "drift":
         latest = max(n - 5, 1)
         early = min(period, int(rng.integers(n // 4, latest + 1)), latest)
@@ -122,6 +127,32 @@ def _of_kind(rng: np.random.Generator, name: str, begun: Trouble, calendar: Cale
         return replace(begun, onset_hour=0, onset_period=0)
     needs_onset = begun.meter_acts != "never" or begun.swap is not None
     return begun if needs_onset else never
+
+
+def _two_events(rng: np.random.Generator, name: str, begun: Trouble, calendar: Calendar) -> Trouble:
+    """Two things in one year and a half, never in neighboring bills."""
+    n, period = calendar.bills, begun.onset_period or 0
+    apart = [p for p in range(1, n - 1) if abs(p - period) > 1]
+    other = int(rng.choice(apart))
+    if name == "leak-exchange":
+        watts = float(rng.uniform(300, 600))
+        swap = MeterSwap(calendar.hours[other], other, True)
+        return replace(begun, watts=watts, watts_now=watts, swap=swap)
+    if name == "guests-leak":
+        watts = float(rng.uniform(300, 600))
+        return replace(begun, watts=watts, watts_now=watts, guests=(_stay(rng, calendar, other),))
+    never = replace(begun, onset_hour=None, onset_period=None)
+    if name == "two-guests":
+        return replace(never, guests=(_stay(rng, calendar, period), _stay(rng, calendar, other)))
+    away, again = (_stay(rng, calendar, p)[:2] for p in (period, other))
+    return replace(never, away=away, away_again=again)
+
+
+def _stay(rng: np.random.Generator, calendar: Calendar, period: int) -> tuple[int, int, float]:
+    """Most of one bill: first day, number of days, and by what part a full house uses more."""
+    start = calendar.days[period] + int(rng.integers(0, 4))
+    length = int(rng.integers(22, 27))
+    return start, min(length, calendar.days[period + 1] - start), float(rng.uniform(0.4, 0.9))
 
 
 def _holiday(rng: np.random.Generator, calendar: Calendar, period: int) -> tuple[int, int]:

@@ -5,7 +5,7 @@ from dataclasses import replace
 import pytest
 
 from reconcile import costs
-from reconcile.decide import LEVEL_AT, RULES, Case, Site, decide, facts_settle, money_owed, no_chances
+from reconcile.decide import RULES, Case, Site, decide, facts_settle, money_owed, no_chances
 from reconcile.facts import Finding
 from reconcile.kinds import Decision
 
@@ -19,6 +19,7 @@ CALM = Case(
     settles_all=False,
     owed=False,
     high=0,
+    apart=0,
     low=0,
     low_open=False,
     told=False,
@@ -39,13 +40,14 @@ CASES = {
     "rivals": (CALM, {}, {"alike": 0.6, "fast": 0.15, "steady": 0.1, "none": 0.4, "leading": 0.3}),
     "falls": (CALM, {}, {"falls": 0.6, "slow": 0.2, "none": 0.3, "leading": 0.4}),
     "meter-open": (CALM, {"site": QUIET}, {"fast": 0.06, "none": 0.9}),
+    "old-meter": (CALM, {"site": Site("inside", read=True)}, {"exchange": 0.9, "none": 0.1, "leading": 0.9}),
     "settled": (CALM, {"settled": True}, {}),
     "moved": (CALM, {}, {"swap": 0.3, "high": 0.3, "none": 0.4, "leading": 0.3}),
-    "above-list": (CALM, {}, {"level_score": LEVEL_AT + 0.1}),
+    "above-list": (CALM, {}, {"level": 0.8, "always": 0.1, "level_percent": 30.0, "none": 0.2}),
     "equipment": (CALM, {}, {"weather": 0.8, "none": 0.1, "leading": 0.8}),
-    "below-list": (CALM, {}, {"level_score": -9.0}),
+    "below-list": (CALM, {}, {"far_below": 0.6, "level_percent": -60.0}),
     "late-bill": (CALM, {"high": 1}, {"high": 0.7, "late": 0.6, "steady": 0.15, "none": 0.1, "leading": 0.7}),
-    "odd-bill": (CALM, {"high": 1}, {"high": 0.7, "none": 0.2, "leading": 0.7}),
+    "odd-bill": (CALM, {"high": 1, "apart": 1}, {"high": 0.7, "none": 0.2, "leading": 0.7}),
     "owed": (CALM, {"owed": True}, {}),
     "explained": (CALM, {}, {}),
 }
@@ -177,3 +179,28 @@ def test_checks_read_narrow_what_asks_for_more_of_them():
     assert decide(case(CALM, {"site": QUIET}, {"exchange": 0.5, "fast": 0.0} | likely)).name == "lasting"
     assert decide(case(CALM, {}, {"steady": 0.2, "changed": 0.2, "timed": 0.1} | likely)).name == "lasting"
     assert decide(case(CALM, {}, {"steady": 0.2, "changed": 0.2, "timed": 0.05} | likely)).name == "explained"
+
+
+def test_bills_that_belong_to_a_lasting_cause_send_nobody_to_the_billing_desk():
+    odds = {"alike": 0.9, "none": 0.1, "leading": 0.9}
+    assert decide(case(CALM, {"high": 2}, odds)).name == "explained"
+    assert decide(case(CALM, {"high": 2, "apart": 1}, odds)).name == "odd-bill"
+
+
+def test_a_run_that_leaves_next_to_nothing_of_a_wrong_meter_clears_it():
+    odds = {"exchange": 0.9, "none": 0.1, "leading": 0.9}
+    site = {"site": Site("cannot-tell", read=True)}
+    assert decide(case(CALM, site, odds)).name == "old-meter"
+    assert decide(case(CALM, site, odds | {"fast": costs.OPEN_AT})).name == "lasting"
+    assert decide(case(CALM, {"site": QUIET}, odds)).name == "lasting"
+
+
+def test_the_level_is_worth_measuring_by_its_size_and_by_whom_it_may_cost():
+    level = {"level": 0.8, "always": 0.1, "none": 0.2}
+    decided = [decide(case(CALM, {}, level | {"level_percent": p})).name for p in (5.0, 30.0)]
+    assert decided == ["explained", "above-list"]
+    # a short list and a fast meter: the meter costs more
+    few = {"level": 0.3, "always": 0.0, "level_percent": 20.0, "none": 0.7}
+    assert decide(case(CALM, {}, few)).name == "explained"
+    assert decide(case(CALM, {}, few | {"always": 0.3})).name == "above-list"
+    assert decide(case(CALM, {"listed": False}, few | {"always": 0.3})).name == "explained"
