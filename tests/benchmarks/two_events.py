@@ -1,4 +1,4 @@
-"""Two things at once: two empty months, two of guests, guests and a leak, a leak and an exchange, estimate and fast meter.
+"""Two things at once: empty months, guests, guests and a leak, a leak and an exchange, an estimate and a fast meter.
 
     python tests/benchmarks/two_events.py --seeds 20
 
