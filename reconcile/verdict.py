@@ -171,7 +171,7 @@ def _figures(given: Inputs, over: Over) -> dict[str, Any]:
         "over": _side(given.rows, Flag.OVER, over),
         "under": _side(given.rows, Flag.UNDER, summed(given.rows, Flag.UNDER)),
         "leading": leading.text if leading is not None else "",
-        "rivals": _rivals(given.causes, voice),
+        "rivals": _rivals(given.causes, voice, listed=case.listed),
         "exchange": _exchange(given),
         "settling": finding_text(settling, voice) if settling is not None else "",
         "open": opened is not None,
@@ -215,8 +215,9 @@ def _side(rows: Sequence[Period], flag: Flag, over: Over) -> dict[str, Any]:
     }
 
 
-def _rivals(causes: Sequence[Cause], voice: Voice) -> list[str]:
-    best = sorted((c for c in causes if c.code != "none"), key=lambda c: -c.probability)[:2]
+def _rivals(causes: Sequence[Cause], voice: Voice, *, listed: bool) -> list[str]:
+    unsaid = ("none",) if listed else ("none", "unlisted")
+    best = sorted((c for c in causes if c.code not in unsaid), key=lambda c: -c.probability)[:2]
     return [f"{NAMES.get(c.code, c.code)} ({voice.chance_percent(c.probability)})" for c in best]
 
 

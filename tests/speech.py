@@ -98,7 +98,7 @@ def all_clear(result: Reconciliation) -> Iterator[str]:
     unsettled = result.causes and stands and not _settled_all(result) and top < 0.5
     if verdict.cannot_tell != bool(unsettled):
         yield f"cannot_tell is {verdict.cannot_tell}, top cause {top:.2f}, none {none:.2f}"
-    plain = verdict.rule not in ("danger", "too-few", "few-and-settled", "run-outside", "settled", "moved", "owed")
+    plain = verdict.rule not in ("danger", "too-few", "few-and-settled", "run-outside")
     told = CANNOT in verdict.headline or "disagree" in verdict.headline or "stand" in verdict.headline
     if unsettled and plain and not told and verdict.rule not in ("main-off-counts", "above-list", "below-list"):
         readings = "cannot clear" in verdict.headline or "If nobody was at home" in verdict.headline

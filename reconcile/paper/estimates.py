@@ -9,6 +9,9 @@ from typing import Any
 from reconcile.facts import Aside, Finding
 from reconcile.paper.ledger import Ledger
 
+ABOUT_RIGHT = 0.05
+"""Part of an estimate up to which its error, counted by days, is none: use differs that much from week to week."""
+
 
 def closes_on_estimate(ledger: Ledger, k: int) -> bool:
     """Whether the k-th live bill closes on an estimate, by its own word or the next one's."""
@@ -95,22 +98,23 @@ def _trued_up(ledger: Ledger, run: tuple[int, ...], i: int) -> list[Finding]:
         ]
     even = (estimated + caught) / total_days
     moved = caught - even * bills[i].days
+    wrong = abs(moved) > ABOUT_RIGHT * abs(estimated)
     late = moved > 0 and _prices_changed(ledger, bills[run[0]].start, bills[i].closes)
     return [
         Finding(
             "estimated-read",
             run,
             -moved,
-            settles=True,
+            settles=wrong,
             case="trued-up",
-            figures={**figures, "error": -moved},
+            figures={**figures, "error": -moved, "about_right": not wrong},
             household=_in_a_row(run),
         ),
         Finding(
             "catch-up",
             (i,),
             moved,
-            settles=True,
+            settles=wrong,
             figures={
                 "bill": ledger.dates(i),
                 "days": total_days,
@@ -120,7 +124,7 @@ def _trued_up(ledger: Ledger, run: tuple[int, ...], i: int) -> list[Finding]:
                 "estimate_per_day": estimated / (total_days - bills[i].days),
             },
             asks=("prices-of-own-days",) if late else (),
-            household=("judge-together",),
+            household=("judge-together",) if wrong else (),
         ),
     ]
 

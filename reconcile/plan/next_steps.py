@@ -121,8 +121,10 @@ def _of_decision(situation: Situation) -> list[Step]:
     name, case, house = situation.rule.name, situation.case, situation.house
     odds = case.odds
     if name == "too-few":
-        return _missing(situation)
+        return [*_missing(situation), _check(situation, Check.OWN_READINGS)]
     steps: list[Step] = []
+    if case.cannot_tell and situation.rule.decision in (Decision.EXPLAINED, Decision.PAPERWORK):
+        steps += [*_missing(situation), _check(situation, Check.DOWNLOAD)]
     if case.stands_out and situation.rule.decision is not Decision.EXPLAINED:
         steps.append(_plain(situation, "compare"))
     if name in ("odd-bill", "late-bill", "moved"):
@@ -228,6 +230,7 @@ def _to_be_sure(situation: Situation, taken: set[str]) -> list[Step]:
 
 
 def _missing(situation: Situation) -> list[Step]:
+    """What would let the bills say more."""
     house, wanted = situation.house, []
     if len(house.bills) < 12:
         wanted.append(_step(situation, "more-bills", {"count": len(house.bills)}, Hazard.PAPER))
@@ -235,7 +238,7 @@ def _missing(situation: Situation) -> list[Step]:
         wanted.append(_plain(situation, "more-loads"))
     if house.weather is None:
         wanted.append(_plain(situation, "more-weather"))
-    return [*wanted, _check(situation, Check.OWN_READINGS)]
+    return wanted
 
 
 def _measuring(situation: Situation) -> list[Step]:

@@ -173,7 +173,7 @@ def base_load_over_time(result: Reconciliation, ax: Axes | None = None, *, width
     ax = ax if ax is not None else d.paper(width, 3.0, right=0.3)
     base = None if result.interval is None else result.interval.base
     if base is None:
-        return d.nothing_to_draw(ax, "The data have no whole night.")
+        return d.nothing_to_draw(ax, "There are no interval data with a whole night.")
     d.undress(ax)
     voice = _voice(result)
     at = base.days + EPOCH

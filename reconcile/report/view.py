@@ -43,7 +43,9 @@ def view(result: Reconciliation) -> Words:
     return {
         "house": result.house.name,
         "range": _range(result),
-        "decision": spoken(verdict.decision, DECISIONS),
+        "decision": spoken(
+            "cannot-tell" if verdict.rule == "explained" and verdict.cannot_tell else verdict.decision, DECISIONS
+        ),
         "urgent": verdict.decision == "urgent",
         "signs": [spoken(sign, SIGNS) for sign in result.house.dangers],
         "headline": verdict.headline,
@@ -108,7 +110,9 @@ def _phone(result: Reconciliation) -> list[str]:
         bills = "One bill is" if len(marked) == 1 else f"{len(marked)} bills are"
         seen = f"{bills} {size} over what this home usually uses."
     span = voice.span(marked[0].start, marked[-1].end) if marked else ""
-    return list(phone_words(result.verdict.decision, seen, asked(result), span))
+    verdict = result.verdict
+    unsaid = verdict.cannot_tell and verdict.decision in ("explained", "paperwork")
+    return list(phone_words("cannot-tell" if unsaid else verdict.decision, seen, asked(result), span))
 
 
 def _should_cost(result: Reconciliation) -> list[Words]:

@@ -14,8 +14,9 @@ NAMES: dict[str, str] = {
     "outside-check": "Check from outside first",
     "field-test": "A meter test is warranted",
     "not-enough-data": "Not enough to go on yet",
+    "cannot-tell": "These bills cannot tell yet",
 }
-"""What each decision is called."""
+"""What each decision is called; the last stands for ``explained`` where something is left that no cause explains."""
 
 FLAGS: dict[str, tuple[str, str]] = {
     "within": ("●", "as usual"),
@@ -31,6 +32,7 @@ STOP = (
 )
 DESK = "Settle this with the utility's billing desk first."
 NO_DESK = "That is how the billing records stand; there is nothing to ask of the billing desk."
+NO_PATTERN = "No bill alone is clearly high, yet together they follow no single pattern."
 NO_COVER = "A few checks with no cover removed would tell."
 TEST = "A meter test is warranted: the utility tests it, often free on request, and nobody needs to open the panel."
 
@@ -79,8 +81,11 @@ def _exchange(voice: Voice, figures: Figures) -> str:
 
 
 def _records(voice: Voice, figures: Figures) -> str:
-    why = str(figures.get("settling") or figures.get("leading") or "")
-    return _sentences(_seen(voice, figures), why, DESK if figures["asks"] else NO_DESK)
+    seen, why = _seen(voice, figures), str(figures.get("settling") or figures.get("leading") or "")
+    if figures["cannot_tell"]:
+        rest = _cause(voice, figures) if seen else _sentences(NO_PATTERN, _cause(voice, figures))
+        return _sentences(seen, why, rest, DESK if figures["asks"] else "")
+    return _sentences(seen, why, DESK if figures["asks"] else NO_DESK)
 
 
 def _outside(voice: Voice, figures: Figures) -> str:
@@ -175,9 +180,7 @@ def _explained(voice: Voice, figures: Figures) -> str:
             seen, "If nobody was at home then, nothing needs to be done; if somebody was, the next bill may true it up."
         )
     if figures["cannot_tell"]:
-        return _sentences(
-            seen or "No bill alone is clearly high, yet together they follow no single pattern.", _cause(voice, figures)
-        )
+        return _sentences(seen or NO_PATTERN, _cause(voice, figures))
     if figures["below_list"]:
         size = voice.percent(abs(figures["level_percent"]))
         return f"No bill is too high: all together they are about {size} below what the list of loads accounts for. Some hours on the list are too long, or something on it is no longer used."

@@ -15,18 +15,20 @@ NO_CALL: dict[str, str] = {
     Decision.URGENT: "Call the utility's emergency line now; its number is on the bill. Say where you are and what you saw, heard or smelled.",
     Decision.EXPLAINED: "There is nothing to complain about in these bills, and no call to make.",
     Decision.OUTSIDE_CHECK: "Do not call yet: the checks above cost nothing, and what they show decides whom to call.",
+    "cannot-tell": "Do not call yet: nothing is there to ask of the utility. The steps above show what would tell more.",
     Decision.INVENTORY: "Do not call yet: measure the loads first.",
     Decision.NOT_ENOUGH_DATA: "The utility can send copies of older bills: ask for the last two years.",
 }
 """What to do in place of a call that asks for something."""
 
 
-def phone_words(decision: Decision, seen: str, requests: Sequence[str], span: str) -> tuple[str, ...]:
+def phone_words(decision: str, seen: str, requests: Sequence[str], span: str) -> tuple[str, ...]:
     """Return what to say, line by line.
 
     Parameters
     ----------
-    decision : Decision
+    decision : str
+        A code of :class:`Decision`, or ``cannot-tell``.
     seen : str
         What stands out, in a sentence; may be empty.
     requests : sequence of str

@@ -86,17 +86,13 @@ def _trued_up(voice: Voice, f: Figures) -> str:
     if error is None:
         return f"{text}."
     what = "the estimates were" if many else "the estimate was"
-    if abs(error) <= ABOUT_RIGHT * abs(f["kwh"]):
+    if f["about_right"]:
         return f"{text}: counted evenly by days, {what} about right."
     way, back = ("high", "less") if error > 0 else ("low", "more")
     return (
         f"{text}: counted evenly by days, {what} about {voice.figure(abs(error))} kWh too {way}, and the next bill "
         f"charged that much {back}."
     )
-
-
-ABOUT_RIGHT = 0.05
-"""Part of an estimate up to which its error, counted by days, is none: use differs that much from week to week."""
 
 
 def _catch_up(voice: Voice, f: Figures) -> str:
