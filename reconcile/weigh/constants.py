@@ -64,14 +64,27 @@ LOOSE_EDGE = 1.0
 SEASON_SD = 0.25
 """Relative size of a yearly and a half-yearly swing where no weather is given, one standard deviation."""
 
+SEASON_BARE_SD = 0.6
+"""The same where there is no list either: a house that is cooled may take four times as much in July as in April
+(chosen on simulated houses)."""
+
 UNLISTED_WEATHER_SD = 0.10
 """Weather-following use that the list lacks, as part of all use at the mean season, where loads are listed."""
 
 BARE_WEATHER_SD = 0.6
 """The same where there is no inventory at all: anything up to all of it."""
 
-FILLED_WEATHER = 0.35
-"""Relative doubt of a period's weather-following energy where nothing at all is known of the weather."""
+FILLED_WEATHER = 0.7
+"""Relative doubt of a period's weather-following energy where nothing at all is known of the weather: a hot July may
+take twice what a cool one does (chosen on simulated houses: half of it accused one in fifteen that was in order)."""
+
+LEAST_OF_YEAR = 0.25
+"""Quantile of the bills' daily use that stands for what does not follow the weather, where there is neither a list nor
+any weather (our choice)."""
+
+SAME_SEASON_DAYS = 50.0
+"""Days of the year within which bills count as of one season: the neighbors, and the same month of other years (our
+choice)."""
 
 QUIET_UNLISTED_SHARE = 0.5
 """Part of the unlisted energy that draws in a quiet night, 0 to 1 (mean of the two ends)."""

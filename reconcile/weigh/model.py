@@ -171,7 +171,8 @@ class Layout:
         """Return the model of a household with these ways."""
         usual = self.model
         own, alike = self.own * np.sqrt(ways.limits), self.alike * np.sqrt(ways.limits)
-        swing = 1.0 if self.unknown else max(ways.season**0.5, 0.0 if usual.weathered else k.SEASON_SD)
+        usually = 0.0 if usual.weathered else k.SEASON_BARE_SD if usual.bare else k.SEASON_SD
+        swing = 1.0 if self.unknown else max(ways.season**0.5, usually)
         sized = np.concatenate([own[:, :-1], alike], axis=1) * np.where(self.sized, k.SIZED_MORE, 0.0)
         factors = np.concatenate([own, alike, usual.factors, sized, swing * self.season], axis=1)
         return replace(usual, factors=factors, noise=usual.noise + ways.habits * self.lasting, ways=ways)
@@ -339,11 +340,29 @@ def _noise(
     swing = k.WEATHER_RESIDUAL * follows
     # without any weather the shoulders of the season are as doubtful as its height
     blind = bool((energy.weather_gap >= 1.0).all()) and not energy.doubt_c.any()
+    if blind and not weather.any():
+        follows = _above_the_least(house, facts.billed_kwh, days)
     filled = k.FILLED_WEATHER * (0.5 * (follows + follows.mean()) if blind else np.zeros(len(mean)))
     rest = k.MODEL_RESIDUAL * mean
     thin = _thin_weather(parts, weather, energy, mean, days)
     noise = np.diag(habits**2 + swing**2 + filled**2 + rest**2 + thin**2)
     return noise + _edges(house, facts, mean / days)
+
+
+def _above_the_least(house: House, billed_kwh: Floats, days: Floats) -> Floats:
+    """What may follow the weather where neither list nor weather say so [kWh]: use above the least of the year, as
+    the bills of the same season show it, each but for itself.
+    """
+    rates = billed_kwh / days
+    known = np.isfinite(rates)
+    if not known.any():
+        return np.zeros(len(days))
+    middle = _middles(house, days)
+    apart = np.abs((middle[:, None] - middle + 182.625) % 365.25 - 182.625)
+    near = (apart < k.SAME_SEASON_DAYS) & known & ~np.eye(len(days), dtype=bool)
+    above = np.maximum(np.where(known, rates, 0.0) - float(np.quantile(rates[known], k.LEAST_OF_YEAR)), 0.0)
+    follows: Floats = days * (near @ above) / np.maximum(near.sum(axis=1), 1)
+    return follows
 
 
 def _thin_weather(parts: Floats, weather: NDArray[np.bool_], energy: LoadEnergy, mean: Floats, days: Floats) -> Floats:
