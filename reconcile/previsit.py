@@ -1,7 +1,7 @@
 """Before any bill is known: what a house should use in each month of a year, how sure that is, and what to measure.
 
 The list of loads, the handbook's watts and hours, and the whole-house reference for what the list leaves out; a year
-of the weather that is given, or months of usual running where none is.
+of the weather that is given, or the mean of all climates where none is.
 """
 
 from __future__ import annotations
@@ -26,11 +26,6 @@ from reconcile.weigh.model import Model, build
 Floats = NDArray[np.float64]
 
 MONTHS = 12
-USUAL_HEATING, USUAL_COOLING = (frozenset((10, 11, 12, 1, 2, 3, 4)), 5.0), (frozenset((5, 6, 7, 8, 9)), 5.0)
-"""Months, and hours a day [h/d], of heating and cooling where no weather is given: common practice for a middling
-northern climate, a third of the 15 hours that equipment sized for it runs on its design day."""
-USUAL_WITHIN_PERCENT = 90.0
-"""95 % limit of those hours: climates differ by more than two to one (our own judgement)."""
 KNOWN_WEATHER = 0.8
 """Part of a month's days that must have a temperature for the month to count as known (common practice)."""
 LEAST_DOUBT = 0.02
@@ -132,8 +127,6 @@ def estimate(house: House, today: date) -> Estimate:
     first = _first_month(house, today)
     weathered = _has_weather(house, first)
     seen = replace(house, weather=house.weather if weathered else None)
-    if not weathered:
-        seen = replace(seen, loads=tuple(_usual_hours(load) for load in house.loads))
     starts = [_months_on(first, n) for n in range(MONTHS + 1)]
     bills = tuple(Bill(start, end) for start, end in itertools.pairwise(starts))
     seen = replace(seen, bills=bills, readings=(), charges=(), interval=None, field_test=None)
@@ -178,15 +171,6 @@ def _has_weather(house: House, first: date) -> bool:
         if float(np.mean(np.isfinite(mean_c))) < KNOWN_WEATHER:
             return False
     return True
-
-
-def _usual_hours(load: Load) -> Load:
-    """Give heating and cooling the hours of a middling climate where no weather says them."""
-    if load.follows not in ("heating", "cooling") or load.kwh_per_year is not None or load.run_hours is not None:
-        return load
-    months, hours = USUAL_COOLING if load.follows == "cooling" else USUAL_HEATING
-    within = max(USUAL_WITHIN_PERCENT, load.hours_within_percent or 0.0)
-    return replace(load, run_hours=hours, months=load.months or months, hours_within_percent=within)
 
 
 def _expected(start: date, at: NDArray[np.int64], model: Model, coverage: float) -> Expected:
@@ -251,8 +235,9 @@ def _parts(house: House, model: Model) -> tuple[Part, ...]:
     count = len(house.loads)
     kwh = model.parts.sum(axis=0)
     own = np.abs(model.factors[:, : count + 1].sum(axis=0))
-    balance = np.append(np.abs(model.factors[:, count + 1 : 2 * count + 1].sum(axis=0)), 0.0)
-    spread = np.hypot(own, balance)
+    balance = np.append(np.abs(model.energy.balance_slope.sum(axis=0)), 0.0)
+    climate = np.append(np.sqrt((model.energy.climate.sum(axis=0) ** 2).sum(axis=1)), 0.0)
+    spread = np.sqrt(own**2 + balance**2 + climate**2)
     whole = max(float((spread**2).sum()), 1e-12)
     loads: list[Load | None] = [*house.loads, None]
     parts = [

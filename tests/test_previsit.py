@@ -12,6 +12,7 @@ import pytest
 
 from reconcile import cli
 from reconcile.house import House, Load, Weather
+from reconcile.loads.unknown_climate import CLIMATE_KINDS, typical_weather
 from reconcile.previsit import estimate
 from reconcile.read import read_house
 from reconcile.report.previsit_sheet import Typed, estimate_text, sheet_html
@@ -67,13 +68,15 @@ def test_the_year_is_surer_than_its_months(house):
 
 
 def test_weather_narrows_what_is_expected(house):
+    house = replace(house, loads=(*house.loads, Load("Baseboard", watts=6000.0, follows="heating")))
     blind = estimate(house, TODAY)
-    known = estimate(replace(house, weather=year_of_weather()), TODAY)
+    cold = next(kind for kind in CLIMATE_KINDS if kind.name == "cold")
+    known = estimate(replace(house, weather=typical_weather(cold, date(2024, 1, 1), 760, southern=False)), TODAY)
     assert known.weathered
     assert not blind.weathered
     assert "weather" in blind.ask
     assert "weather" not in known.ask
-    assert known.months[6].expected_kwh > known.months[3].expected_kwh
+    assert known.months[0].expected_kwh > 2 * known.months[5].expected_kwh
     width = [(made.year.high_kwh - made.year.low_kwh) / made.year.expected_kwh for made in (blind, known)]
     assert width[1] < width[0]
 

@@ -15,7 +15,8 @@ from numpy.typing import NDArray
 
 from reconcile.house import Bill, House, Load
 from reconcile.loads.limits import limits
-from reconcile.outdoors import COLDEST_DAY, SOUTHERN, YEAR_DAYS, normal_year_degree_days, outdoors
+from reconcile.loads.unknown_climate import in_every_climate
+from reconcile.outdoors import normal_year_degree_days, outdoors
 
 Floats = NDArray[np.float64]
 
@@ -37,13 +38,6 @@ DESIGN_DUTY = 0.62
 
 DESIGN_LOG_SD = 0.20
 """Standard uncertainty of the logarithm of hours a degree-day where they come from sizing alone."""
-
-
-BLIND_LOG_SD = 0.7
-"""Doubt of a heating or cooling load's energy where nothing is known of the weather: a factor of two (our choice)."""
-
-BLIND_SEASON_DUTY = 0.25
-"""Mean over the season of such a load's duty, as a part of that on the design day (our choice)."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -70,6 +64,8 @@ class LoadEnergy:
         Part of each period's days without a temperature (filled from the course of the year).
     doubt_c : ndarray, shape (n,)
         How far each period's mean temperature may be from the one taken, one standard deviation [K].
+    climate : ndarray, shape (n, J, c)
+        How far each kind of climate is from their mean, by the root of its share [kWh]; c is 0 where weather is known.
     """
 
     kwh: Floats
@@ -81,6 +77,7 @@ class LoadEnergy:
     degree_days: Floats
     weather_gap: Floats
     doubt_c: Floats
+    climate: Floats
 
 
 def degree_days(mean_c: Floats, balance_c: float, *, cooling: bool = False) -> Floats:
@@ -153,6 +150,8 @@ def load_energy(bills: Sequence[Bill], house: House) -> LoadEnergy:
     mean_c, missing = (None, np.ones((last - first).days)) if sky is None else (sky.mean_c, sky.missing)
     n, count = len(bills), len(house.loads)
 
+    places = [] if mean_c is not None else in_every_climate(house, first, last)
+    away = np.zeros((len(places), count, calendar.days))
     daily = np.zeros((2 * count + 4, calendar.days))
     log_sd = np.zeros(count)
     guessed, sized = np.zeros(count, dtype=bool), np.zeros(count, dtype=bool)
@@ -161,16 +160,16 @@ def load_energy(bills: Sequence[Bill], house: House) -> LoadEnergy:
         eligible = calendar.eligible(load)
         log_sd[j] = _log_sd(load)
         guessed[j] = load.follows != "always" and load.kwh_per_year is None and load.source != "measured"
-        if load.follows in ("heating", "cooling") and mean_c is not None:
-            kwh, slope, from_sizing = _weather_load(load, house, mean_c, eligible)
+        if load.follows in ("heating", "cooling"):
+            if mean_c is not None:
+                kwh, slope, from_sizing = _weather_load(load, house, mean_c, eligible)
+            else:
+                kwh, slope, from_sizing, away[:, j] = _in_all(load, places, eligible)
             sd_c = BALANCE_SD_C if load.balance_c is None else STATED_BALANCE_SD_C
             daily[j], daily[count + j] = kwh, slope * sd_c
             if from_sizing:
                 log_sd[j] = np.hypot(limits(load)[0] / 196.0, DESIGN_LOG_SD)
                 guessed[j], sized[j] = False, True
-        elif load.follows in ("heating", "cooling"):
-            daily[j] = _without_weather(load, house, first) * eligible
-            log_sd[j] = np.hypot(log_sd[j], BLIND_LOG_SD)
         elif load.kwh_per_year is not None:
             daily[j] = load.count * load.kwh_per_year / calendar.days_a_year(load) * eligible
         else:
@@ -183,6 +182,7 @@ def load_energy(bills: Sequence[Bill], house: House) -> LoadEnergy:
         daily[-2] = missing
         daily[-1] = sky.doubt_c if sky is not None else 0.0
     sums = _period_sums(daily, opens, closes)
+    apart = [_period_sums(place, opens, closes) for place in away]
     lengths = np.maximum(closes - opens, 1)
     return LoadEnergy(
         kwh=sums[:, :count],
@@ -194,20 +194,19 @@ def load_energy(bills: Sequence[Bill], house: House) -> LoadEnergy:
         degree_days=sums[:, -4:-2],
         weather_gap=sums[:, -2] / lengths if mean_c is not None else np.ones(n),
         doubt_c=sums[:, -1] / lengths,
+        climate=np.stack(apart, axis=2) if apart else np.zeros((n, count, 0)),
     )
 
 
-def _without_weather(load: Load, house: House, first: date) -> Floats | float:
-    """Return the daily energy of heating or cooling where nothing is known of the weather: a wave over the year."""
-    days = (max(bill.closes for bill in house.bills) - first).days
-    turn = 2.0 * np.pi * (first.toordinal() + np.arange(days) - COLDEST_DAY) / YEAR_DAYS
-    cold = np.cos(turn) * (-1.0 if house.timezone.startswith(SOUTHERN) else 1.0)
-    wave = np.maximum(-cold if load.follows == "cooling" else cold, 0.0) * np.pi
-    if load.kwh_per_year is not None:
-        return np.asarray(load.count * load.kwh_per_year / 365.0 * wave, float)
-    power = load.count * (load.watts or 0.0) * load.share_on / 1000.0
-    hours = load.run_hours if load.run_hours is not None else 24.0 * DESIGN_DUTY * BLIND_SEASON_DUTY
-    return np.asarray(power * hours * wave / 2.0, float)
+def _in_all(
+    load: Load, places: Sequence[tuple[float, House, Floats]], eligible: Floats
+) -> tuple[Floats, Floats, bool, Floats]:
+    """Daily kWh of heating or cooling over all climates, its slope, whether sized, and how far each climate is off."""
+    found = [_weather_load(load, house, mean_c, eligible) for _, house, mean_c in places]
+    shares = np.array([share for share, _, _ in places])
+    kwh = np.array([one[0] for one in found])
+    mean = shares @ kwh
+    return mean, shares @ np.array([one[1] for one in found]), found[0][2], np.sqrt(shares)[:, None] * (kwh - mean)
 
 
 def _weather_load(load: Load, house: House, mean_c: Floats, eligible: Floats) -> tuple[Floats, Floats, bool]:

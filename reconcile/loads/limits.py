@@ -68,6 +68,10 @@ MET_NEED_PERCENT = 60.0
 """95 % limit of how much of a house's heating or cooling a unit known by its name alone does: one may serve a room or
 the house, beside another fuel or by itself (our own judgement)."""
 
+HOUSEHOLD_HOURS_PERCENT = 80.0
+"""95 % limit of how long a household runs a thing of which only the name is known: households of one size differ by
+more than two to one, as in the whole-house reference (our own judgement)."""
+
 
 def by_name_percent(low_watts: float, high_watts: float, within_percent: float, *, weather: bool) -> float:
     """95 % limit of the watts that are taken for a load because of its name alone.

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 
 from reconcile.house import House, Load
 from reconcile.loads.handbook import find
-from reconcile.loads.hot_water import COST_RULE_KWH_PER_DAY, DEFAULT_ENERGY_FACTOR, daily_gallons
+from reconcile.loads.hot_water import COST_RULE_KWH_PER_DAY, DEFAULT_ENERGY_FACTOR, MIDDLING_BEDROOMS, household_factor
 
 DAYS_A_YEAR = 365.0
 SQUARE_FEET_A_SQUARE_METRE = 1.0 / 0.3048**2
@@ -54,7 +54,7 @@ FURNACE_FAN_KWH_PER_YEAR = 211.0
 """26 TWh of furnace fans (EIA FAQ 96, 2022, read) over 123.5 million homes (EIA RECS 2020, read)."""
 
 DEFAULT_FLOOR_AREA_FT2 = 1600.0
-DEFAULT_BEDROOMS = 3.0
+DEFAULT_BEDROOMS = MIDDLING_BEDROOMS
 """A middling house, where nothing is known (our own judgement)."""
 
 KNOWN_HOUSE_PERCENT = 80.0
@@ -164,7 +164,7 @@ def _remaining(house: House) -> list[tuple[float, float]]:
     area = DEFAULT_FLOOR_AREA_FT2
     if house.floor_area_m2 is not None:
         area = house.floor_area_m2 * SQUARE_FEET_A_SQUARE_METRE
-    parts = parts_kwh_per_year(area, _bedrooms(house))
+    parts = parts_kwh_per_year(area, bedrooms_of(house))
     listed = _listed_kwh_per_year(house.loads)
     left = []
     for name, energy in parts.items():
@@ -173,15 +173,16 @@ def _remaining(house: House) -> list[tuple[float, float]]:
         elif name not in listed:
             left.append((energy, PARTS[name].chance_unlisted if house.loads else 1.0))
     if _plain(house.water_heating_fuel) == "electric" and "hot water" not in listed:
-        gallons = daily_gallons(_bedrooms(house)) / daily_gallons(DEFAULT_BEDROOMS)
-        left.append((DAYS_A_YEAR * COST_RULE_KWH_PER_DAY / DEFAULT_ENERGY_FACTOR * gallons, 1.0))
+        heater = DAYS_A_YEAR * COST_RULE_KWH_PER_DAY / DEFAULT_ENERGY_FACTOR
+        left.append((heater * household_factor(bedrooms_of(house)), 1.0))
     heated = "furnace fan" in listed or any(load.follows == "heating" for load in house.loads)
     if _plain(house.heating_fuel) in FUELS_WITH_A_FAN and not heated:
         left.append((FURNACE_FAN_KWH_PER_YEAR, 1.0))
     return left
 
 
-def _bedrooms(house: House) -> float:
+def bedrooms_of(house: House) -> float:
+    """Bedrooms of a house: its own, else one a person, else those of a middling house."""
     if house.bedrooms is not None:
         return house.bedrooms
     if house.occupants is not None:

@@ -7,9 +7,11 @@ import re
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 
-from reconcile.house import Follows, Load
+from reconcile.house import Follows, House, Load
 from reconcile.loads.handbook import TypicalLoad, find, handbook
-from reconcile.loads.limits import by_name_percent
+from reconcile.loads.hot_water import household_factor
+from reconcile.loads.limits import HOUSEHOLD_HOURS_PERCENT, by_name_percent
+from reconcile.loads.reference import bedrooms_of
 from reconcile.read import dates, numbers
 from reconcile.read.cells import Cell
 from reconcile.read.gate import Gate
@@ -118,7 +120,7 @@ def cooler_watts(cell: Cell, gate: Gate, name: str, follows: Follows | None, eer
     return None
 
 
-def fill(load: Load, blank: frozenset[str], gate: Gate, place: Cell, filled: Filled) -> Load:
+def fill(load: Load, blank: frozenset[str], gate: Gate, place: Cell, filled: Filled, house: House) -> Load:
     """Fill in what the handbook knows of a load that does not say what it draws or how long it runs.
 
     Parameters
@@ -132,6 +134,8 @@ def fill(load: Load, blank: frozenset[str], gate: Gate, place: Cell, filled: Fil
         The cell of the watts, for faults.
     filled : Filled
         Notes what was done.
+    house : House
+        Its people and bedrooms say how much hot water is drawn.
     """
     no_power = {"watts", "kwh_per_year", "kwh_per_cycle"} <= blank
     no_hours = "watts" not in blank and load.follows == "clock" and "run_hours" in blank
@@ -163,10 +167,13 @@ def fill(load: Load, blank: frozenset[str], gate: Gate, place: Cell, filled: Fil
     if "months" in blank and kind.months and "run_hours" in blank:
         load = replace(load, months=dates.months(kind.months))
     if load.follows == "clock" and load.run_hours is None and kind.run_hours is not None:
-        load = replace(load, run_hours=kind.run_hours)
-        parts.append(f"{kind.run_hours:g} h a day ({kind.hours_status})")
+        people = household_factor(bedrooms_of(house)) if kind.part == "hot water" else 1.0
+        load = replace(load, run_hours=min(round(kind.run_hours * people, 2), 24.0))
+        by_people = " by the size of the household" if people != 1.0 else ""
+        parts.append(f"{load.run_hours:g} h a day{by_people} ({kind.hours_status})")
         if load.hours_within_percent is None:
-            load = replace(load, hours_within_percent=kind.hours_within_percent)
+            within = max(kind.hours_within_percent or 0.0, HOUSEHOLD_HOURS_PERCENT)
+            load = replace(load, hours_within_percent=within)
     elif load.follows == "always":
         parts.append(f"round the clock, drawing {100 * load.share_on:.0f} % of the time ({kind.hours_status})")
         if load.hours_within_percent is None and load.share_on < 1.0:

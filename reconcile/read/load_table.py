@@ -114,7 +114,7 @@ def _load(row: Row, gate: Gate, house: House, filled: Filled) -> Load | None:
     if name is None:
         return None
     blank = frozenset(column for column in COLUMNS if row[column].blank)
-    load = fill(load, blank, gate, row["watts"], filled)
+    load = fill(load, blank, gate, row["watts"], filled, house)
     _one_way(row, gate, load)
     _carried(load, row, gate, house)
     return load

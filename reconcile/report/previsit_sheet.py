@@ -106,9 +106,7 @@ def _head(made: Estimate, voice: Voice) -> list[str]:
     else:
         lines.append(words.NO_TARIFF)
     if not made.weathered and any(load.follows in ("heating", "cooling") for load in made.house.loads):
-        from reconcile.previsit import USUAL_WITHIN_PERCENT
-
-        lines.append(voice.fill(words.NO_WEATHER, {"percent": voice.percent(USUAL_WITHIN_PERCENT)}))
+        lines.append(words.NO_WEATHER)
     return lines
 
 

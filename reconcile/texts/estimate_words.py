@@ -25,8 +25,8 @@ MONEY = "By the tariff that is about {amount} a year, {low} to {high}."
 NO_TARIFF = "No tariff is given, so no bill is worked out."
 NO_PRICE = "The bills cannot be worked out: {why}."
 NO_WEATHER = (
-    "No year of weather is given: heating and cooling are taken with the usual hours of a middling climate, right to "
-    "within {percent} only."
+    "No year of weather is given: heating and cooling are taken as the mean of all climates, cold to hot, and may "
+    "differ from it severalfold."
 )
 ASK = "What to ask and write down"
 MEASURE = "What to measure first"

@@ -210,8 +210,10 @@ def lay_out(house: House, facts: Facts, energy: LoadEnergy | None = None) -> Lay
     groups = _alike(house.loads)
     alike = _together(own, groups)
     balance = np.concatenate([energy.balance_slope, _together(energy.balance_slope, groups)], axis=1)
+    climate = energy.climate.sum(axis=1)
     columns = [
         balance,
+        climate,
         _lean(energy),
         balance * k.BALANCE_MORE,
         _unlisted_weather(energy, days, per_day, bare=count == 0, weathered=weathered),
@@ -225,7 +227,7 @@ def lay_out(house: House, facts: Facts, energy: LoadEnergy | None = None) -> Lay
         factors=np.concatenate(columns, axis=1),
         noise=_noise(house, facts, parts, heats | cools, clocks, energy, mean, days),
         parts=parts,
-        stated=own.shape[1] + alike.shape[1] + balance.shape[1],
+        stated=own.shape[1] + alike.shape[1] + balance.shape[1] + climate.shape[1],
         part_factors=np.arange(count + 1),
         kin=np.array([*range(count + 1), *(group[0] for group in groups)], dtype=np.int64),
         heats=heats,

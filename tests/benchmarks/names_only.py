@@ -23,7 +23,7 @@ from kinds import WORLDS, World
 from simulate import simulate
 
 from reconcile import paper
-from reconcile.house import Bill, House, Load
+from reconcile.house import Band, Bill, House, Load
 from reconcile.loads.handbook import find
 from reconcile.previsit import estimate
 from reconcile.weigh.bands import inventory_band
@@ -53,8 +53,10 @@ def by_name(house: House) -> House:
     known = [load for load in house.loads if find(load.name)]
     bills = pd.DataFrame({"start": ["2024-01-01"], "end": ["2024-02-01"], "kwh": [500.0]})
     loads = pd.DataFrame({"load": [load.name for load in known], "count": [load.count for load in known]})
-    read: tuple[Load, ...] = House.from_frames(bills, loads).loads
-    return replace(house, loads=read)
+    read: tuple[Load, ...] = House.from_frames(
+        bills, loads, occupants=house.occupants, bedrooms=house.bedrooms, floor_area=f"{house.floor_area_m2} m^2"
+    ).loads
+    return replace(house, loads=read, band=Band())
 
 
 def measure(kind: str, world: World, seed: int, *, weather: bool) -> Named:

@@ -13,18 +13,19 @@ import pytest
 from reconcile.errors import InputError
 from reconcile.house import House, Load
 from reconcile.loads.handbook import find
+from reconcile.loads.limits import HOUSEHOLD_HOURS_PERCENT
 from reconcile.read import read_house
 from reconcile.read.bounds import motor_efficiency
 
 MakeHouse = Callable[..., Path]
 
 
-def read(make_house: MakeHouse, header: str, *lines: str, unit: str = "C") -> House:
+def read(make_house: MakeHouse, header: str, *lines: str, unit: str = "C", toml: str | None = None) -> House:
     return read_house(
         make_house(
             {
                 "loads.csv": "\n".join([header, *lines]) + "\n",
-                "house.toml": f"[house]\ntemperature_unit = '{unit}'\n",
+                "house.toml": f"[house]\ntemperature_unit = '{unit}'\n" if toml is None else toml,
                 "weather.csv": None,
                 "events.csv": None,
             }
@@ -164,7 +165,7 @@ def test_a_name_is_enough_where_the_handbook_knows_it(make_house: MakeHouse) -> 
     assert [load.source for load in house.loads] == ["guessed"] * 3
     assert (fridge.follows, fridge.share_on) == ("always", kinds[0].share_on)
     assert (tv.count, tv.run_hours, tv.watts_within_percent) == (2, kinds[1].run_hours, kinds[1].watts_within_percent)
-    assert washer.hours_within_percent == kinds[2].hours_within_percent
+    assert washer.hours_within_percent == HOUSEHOLD_HOURS_PERCENT
     (told,) = [notice for notice in house.notices if "handbook" in notice]
     assert all(f"{kind.watts:g} W ({kind.watts_low:g} to {kind.watts_high:g}" in told for kind in kinds)
 
@@ -181,6 +182,14 @@ def test_hours_left_blank_are_the_handbook_s(make_house: MakeHouse) -> None:
     load = one(make_house, "load,watts,run_hours", "Water heater,4500,")
     kind = find("Water heater")[0]
     assert (load.watts, load.run_hours, load.source) == (4500.0, kind.run_hours, "nameplate")
+
+
+@pytest.mark.parametrize(("settings", "hours"), [("", 2.6), ("occupants = 1", 1.73), ("bedrooms = 5", 3.47)])
+def test_hot_water_goes_by_the_household(settings: str, hours: float, make_house: MakeHouse) -> None:
+    house = read(make_house, "load", "Water heater", toml=f"[house]\n{settings}\n")
+    assert house.loads[0].run_hours == pytest.approx(hours, abs=0.006)
+    (told,) = [notice for notice in house.notices if "handbook" in notice]
+    assert ("by the size of the household" in told) == bool(settings)
 
 
 @pytest.mark.parametrize(
