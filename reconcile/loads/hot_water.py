@@ -13,9 +13,6 @@ COST_RULE_KWH_PER_DAY = 12.03
 
 COST_RULE_BTU_PER_DAY = 41045.0
 
-MIDDLING_BEDROOMS = 3.0
-"""Bedrooms behind the figures of a middling household (our own judgement)."""
-
 DEFAULT_ENERGY_FACTOR = 0.92
 """Electric storage heater (FEMP calculator default, read)."""
 
@@ -39,17 +36,6 @@ def daily_gallons(bedrooms: float) -> float:
     60.0
     """
     return 30.0 + 10.0 * bedrooms
-
-
-def household_factor(bedrooms: float) -> float:
-    """Hot water of a household over that of the middling one, of three bedrooms.
-
-    Examples
-    --------
-    >>> household_factor(3.0), round(household_factor(1.0), 3)
-    (1.0, 0.667)
-    """
-    return daily_gallons(bedrooms) / daily_gallons(MIDDLING_BEDROOMS)
 
 
 def heater_kwh_per_day(gallons: float, rise_f: float, energy_factor: float = DEFAULT_ENERGY_FACTOR) -> float:

@@ -68,9 +68,9 @@ MET_NEED_PERCENT = 60.0
 """95 % limit of how much of a house's heating or cooling a unit known by its name alone does: one may serve a room or
 the house, beside another fuel or by itself (our own judgement)."""
 
-HOUSEHOLD_HOURS_PERCENT = 80.0
+HOUSEHOLD_HOURS_PERCENT = 75.0
 """95 % limit of how long a household runs a thing of which only the name is known: households of one size differ by
-more than two to one, as in the whole-house reference (our own judgement)."""
+about two to one either way (our own judgement; of the whole-house reference we take 80)."""
 
 
 def by_name_percent(low_watts: float, high_watts: float, within_percent: float, *, weather: bool) -> float:

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 
 from reconcile.house import House, Load
 from reconcile.loads.handbook import find
-from reconcile.loads.hot_water import COST_RULE_KWH_PER_DAY, DEFAULT_ENERGY_FACTOR, MIDDLING_BEDROOMS, household_factor
+from reconcile.loads.hot_water import COST_RULE_KWH_PER_DAY, DEFAULT_ENERGY_FACTOR, daily_gallons
 
 DAYS_A_YEAR = 365.0
 SQUARE_FEET_A_SQUARE_METRE = 1.0 / 0.3048**2
@@ -54,7 +54,7 @@ FURNACE_FAN_KWH_PER_YEAR = 211.0
 """26 TWh of furnace fans (EIA FAQ 96, 2022, read) over 123.5 million homes (EIA RECS 2020, read)."""
 
 DEFAULT_FLOOR_AREA_FT2 = 1600.0
-DEFAULT_BEDROOMS = MIDDLING_BEDROOMS
+DEFAULT_BEDROOMS = 3.0
 """A middling house, where nothing is known (our own judgement)."""
 
 KNOWN_HOUSE_PERCENT = 80.0
@@ -161,10 +161,7 @@ def _moments(house: House) -> tuple[float, float]:
 
 def _remaining(house: House) -> list[tuple[float, float]]:
     """Energy [kWh/year] of each part the list lacks, and the chance that it is there."""
-    area = DEFAULT_FLOOR_AREA_FT2
-    if house.floor_area_m2 is not None:
-        area = house.floor_area_m2 * SQUARE_FEET_A_SQUARE_METRE
-    parts = parts_kwh_per_year(area, bedrooms_of(house))
+    parts = parts_kwh_per_year(_area_ft2(house), _bedrooms(house))
     listed = _listed_kwh_per_year(house.loads)
     left = []
     for name, energy in parts.items():
@@ -174,15 +171,54 @@ def _remaining(house: House) -> list[tuple[float, float]]:
             left.append((energy, PARTS[name].chance_unlisted if house.loads else 1.0))
     if _plain(house.water_heating_fuel) == "electric" and "hot water" not in listed:
         heater = DAYS_A_YEAR * COST_RULE_KWH_PER_DAY / DEFAULT_ENERGY_FACTOR
-        left.append((heater * household_factor(bedrooms_of(house)), 1.0))
+        left.append((heater * household_factor("hot water", house), 1.0))
     heated = "furnace fan" in listed or any(load.follows == "heating" for load in house.loads)
     if _plain(house.heating_fuel) in FUELS_WITH_A_FAN and not heated:
         left.append((FURNACE_FAN_KWH_PER_YEAR, 1.0))
     return left
 
 
-def bedrooms_of(house: House) -> float:
-    """Bedrooms of a house: its own, else one a person, else those of a middling house."""
+USED_BY_PEOPLE = ("range", "dryer", "dishwasher", "washer", "lights")
+"""Parts of which there is one a house, used the more the larger the household or its floor."""
+
+
+def household_factor(part: str, house: House) -> float:
+    """Use of one part by this household over that of a middling one; 1 where its size is not known.
+
+    Parameters
+    ----------
+    part : str
+        Of the whole-house reference, or ``hot water``.
+    house : House
+        Its bedrooms, people and floor area.
+
+    Returns
+    -------
+    float
+
+    Examples
+    --------
+    >>> household_factor("hot water", House("one", (), occupants=1.0))
+    0.6666666666666666
+    """
+    bedrooms = _bedrooms(house)
+    if part == "hot water":
+        return daily_gallons(bedrooms) / daily_gallons(DEFAULT_BEDROOMS)
+    if part not in USED_BY_PEOPLE:
+        return 1.0
+    mine, middling = (
+        parts_kwh_per_year(_area_ft2(house), bedrooms),
+        parts_kwh_per_year(DEFAULT_FLOOR_AREA_FT2, DEFAULT_BEDROOMS),
+    )
+    return mine[part] / middling[part]
+
+
+def _area_ft2(house: House) -> float:
+    known = house.floor_area_m2
+    return DEFAULT_FLOOR_AREA_FT2 if known is None else known * SQUARE_FEET_A_SQUARE_METRE
+
+
+def _bedrooms(house: House) -> float:
     if house.bedrooms is not None:
         return house.bedrooms
     if house.occupants is not None:

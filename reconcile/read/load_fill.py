@@ -9,9 +9,8 @@ from dataclasses import dataclass, field, replace
 
 from reconcile.house import Follows, House, Load
 from reconcile.loads.handbook import TypicalLoad, find, handbook
-from reconcile.loads.hot_water import household_factor
 from reconcile.loads.limits import HOUSEHOLD_HOURS_PERCENT, by_name_percent
-from reconcile.loads.reference import bedrooms_of
+from reconcile.loads.reference import household_factor
 from reconcile.read import dates, numbers
 from reconcile.read.cells import Cell
 from reconcile.read.gate import Gate
@@ -135,7 +134,7 @@ def fill(load: Load, blank: frozenset[str], gate: Gate, place: Cell, filled: Fil
     filled : Filled
         Notes what was done.
     house : House
-        Its people and bedrooms say how much hot water is drawn.
+        Its people, bedrooms and floor area say how much is used.
     """
     no_power = {"watts", "kwh_per_year", "kwh_per_cycle"} <= blank
     no_hours = "watts" not in blank and load.follows == "clock" and "run_hours" in blank
@@ -167,9 +166,9 @@ def fill(load: Load, blank: frozenset[str], gate: Gate, place: Cell, filled: Fil
     if "months" in blank and kind.months and "run_hours" in blank:
         load = replace(load, months=dates.months(kind.months))
     if load.follows == "clock" and load.run_hours is None and kind.run_hours is not None:
-        people = household_factor(bedrooms_of(house)) if kind.part == "hot water" else 1.0
+        people = household_factor(kind.part, house)
         load = replace(load, run_hours=min(round(kind.run_hours * people, 2), 24.0))
-        by_people = " by the size of the household" if people != 1.0 else ""
+        by_people = " by the size of the household" if abs(people - 1.0) > 0.005 else ""
         parts.append(f"{load.run_hours:g} h a day{by_people} ({kind.hours_status})")
         if load.hours_within_percent is None:
             within = max(kind.hours_within_percent or 0.0, HOUSEHOLD_HOURS_PERCENT)
