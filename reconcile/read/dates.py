@@ -6,6 +6,8 @@ import re
 from datetime import date, datetime, timedelta
 from typing import Any, Literal
 
+from reconcile.read.month_names import month_number
+
 FIRST_YEAR, LAST_YEAR = 1950, 2100
 """Years a date may carry (common practice: older than any bill kept, and a guard against typing slips)."""
 
@@ -22,28 +24,30 @@ ORDER_WORDS: dict[Order, str] = {
     "month first": "the month before the day",
     "year first": "the year first",
 }
-MONTHS = (
-    *("january", "february", "march", "april", "may", "june"),
-    *("july", "august", "september", "october", "november", "december"),
-)
 
-_ISO = re.compile(r"(\d{4})-(\d{1,2})-(\d{1,2})(?:[T ]\d{1,2}:\d\d(?::\d\d(?:\.\d+)?)?)?", re.ASCII)
+_ISO = re.compile(
+    r"(\d{4})-(\d{1,2})-(\d{1,2})(?:[T ]\d{1,2}:\d\d(?::\d\d(?:\.\d+)?)?(?:Z|[+-]\d\d:?\d\d)?)?", re.ASCII
+)
 _CLOCK = re.compile(r"\s+\d{1,2}:\d\d(?::\d\d(?:\.\d+)?)?\s*(?:[AaPp]\.?[Mm]\.?)?$", re.ASCII)
+_MONTH = r"(?P<month>[a-z\u00c0-\u024f]{3,11})"
 _DAY_NAME = r"(?:(?:mon|tue|tues|wed|thu|thur|thurs|fri|sat|sun)[a-z]*\.?,? )?"
 _NAMED_MONTH = re.compile(
     _DAY_NAME
-    + r"(?P<day>\d{1,2})(?:st|nd|rd|th)?[ \-./]*(?:of )?(?P<month>[a-z]{3,9})\.?[ \-./,']*(?P<year>\d{4}|\d{2})",
+    + r"(?P<day>\d{1,2})(?:st|nd|rd|th)?[ \-./]*(?:of |de |di )?"
+    + _MONTH
+    + r"\.?[ \-./,']*(?:de |di )?(?P<year>\d{4}|\d{2})",
     re.ASCII | re.IGNORECASE,
 )
 _MONTH_FIRST = re.compile(
-    _DAY_NAME
-    + r"(?P<month>[a-z]{3,9})\.?[ \-/]*(?P<day>\d{1,2})(?:st|nd|rd|th)?(?:,? ?'|, ?| |-|/)(?P<year>\d{4}|\d{2})",
+    _DAY_NAME + _MONTH + r"\.?[ \-/]*(?P<day>\d{1,2})(?:st|nd|rd|th)?(?:,? ?'|, ?| |-|/)(?P<year>\d{4}|\d{2})",
     re.ASCII | re.IGNORECASE,
 )
 _YEAR_FIRST = re.compile(
-    r"(?P<year>\d{4})[ \-./](?P<month>[a-z]{3,9})\.?[ \-./](?P<day>\d{1,2})", re.ASCII | re.IGNORECASE
+    r"(?P<year>\d{4})[ \-./](?P<month>[a-z\u00c0-\u024f]{3,11})\.?[ \-./](?P<day>\d{1,2})", re.ASCII | re.IGNORECASE
 )
-_MONTH_YEAR = re.compile(r"(?P<month>[a-z]{3,9})\.?(?:[ \-/.,']*(?P<year>\d{4}|\d{2}))?", re.ASCII | re.IGNORECASE)
+_MONTH_YEAR = re.compile(
+    r"(?P<month>[a-z\u00c0-\u024f]{3,11})\.?(?:[ \-/.,']*(?P<year>\d{4}|\d{2}))?", re.ASCII | re.IGNORECASE
+)
 _BETWEEN = (
     r" (?:-|\N{EN DASH}|\N{EM DASH}|to|thru|through|until) ",
     r" ?[\N{EN DASH}\N{EM DASH}] ?",
@@ -51,7 +55,8 @@ _BETWEEN = (
     r"-(?!.*-)",
 )
 _NO_YEAR = re.compile(
-    r"\d{1,2}[/.]\d{1,2}\.?|\d{1,2}[ -]?[a-z]{3,9}\.?|[a-z]{3,9}\.? \d{1,2}", re.ASCII | re.IGNORECASE
+    r"\d{1,2}[/.]\d{1,2}\.?|\d{1,2}[ -]?[a-z\u00c0-\u024f]{3,11}\.?|[a-z\u00c0-\u024f]{3,11}\.? \d{1,2}",
+    re.ASCII | re.IGNORECASE,
 )
 _SEPARATOR = re.compile(r"[/.\- ]")
 _DIGITS = re.compile(r"\d{5}|\d{8}", re.ASCII)
@@ -159,17 +164,6 @@ def parse(value: Any, date_format: str | None = None, order: Order | None = None
         except ValueError:
             raise DateError(f"this is not a date in the form {date_format}", "Write it so, or as 2025-03-07.") from None
     return _inferred(text, order)
-
-
-def month_number(word: str) -> int | None:
-    """Return the number of a month by its name or the first letters of it.
-
-    >>> month_number("Sept"), month_number("Mar"), month_number("Market")
-    (9, 3, None)
-    """
-    small = word.casefold()
-    found = [n for n, name in enumerate(MONTHS, start=1) if len(small) >= 3 and name.startswith(small)]
-    return found[0] if found else None
 
 
 def _serial(value: int | float) -> date:
@@ -308,6 +302,9 @@ def _month(text: str, year: int | None) -> tuple[int, int]:
         raise DateError("the year of this month is not written", "Write it as March 2025, or add a column year.")
     if year is not None and re.fullmatch(r"0?[1-9]|1[0-2]", text):
         return year, int(text)
+    short = re.fullmatch(r"(\d{1,2})[-/.](\d{2})", text)
+    if short:
+        return _short_month(int(short[1]), int(short[2]))
     figures = re.fullmatch(r"(\d{4})[-/. ]?(\d{1,2})", text) or re.fullmatch(r"(\d{1,2})[-/. ](\d{4})", text)
     if figures:
         a, b = int(figures[1]), int(figures[2])
@@ -319,6 +316,16 @@ def _month(text: str, year: int | None) -> tuple[int, int]:
         day = _made(int(iso[1]), int(iso[2]), int(iso[3]))
         return day.year, day.month
     raise DateError("this is not a month", "Write it as March 2025 or 2025-03.")
+
+
+def _short_month(first: int, second: int) -> tuple[int, int]:
+    """Read ``01/24`` or ``24/01``, a month and two digits of its year."""
+    readings = [(year, month) for month, year in ((first, second), (second, first)) if 1 <= month <= 12 and year < 100]
+    if not readings:
+        raise DateError("this is not a month", "Write it as March 2025 or 2025-03.")
+    if len(set(readings)) > 1:
+        raise DateError("this month can be read in two ways", "Write it as March 2025 or 2025-03.")
+    return _year(f"{readings[0][0]:02d}"), readings[0][1]
 
 
 def _span(year: int, month: int) -> tuple[date, date]:

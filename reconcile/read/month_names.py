@@ -24,7 +24,8 @@ OTHER_NAMES: tuple[tuple[str, ...], ...] = (
     ("november", "novembre", "noviembre", "novembro"),
     ("dezember", "décembre", "diciembre", "dicembre", "dezembro"),
 )
-"""German, French, Spanish, Italian, Dutch, Swedish and Portuguese names; a beginning counts where it is of one month."""
+"""German, French, Spanish, Italian, Dutch, Swedish and Portuguese names; a beginning will do where it is of one
+month."""
 
 SHORTEST = 3
 """Letters of a month's name that tell it (Jan, Feb, ...)."""
