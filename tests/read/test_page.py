@@ -55,7 +55,7 @@ def test_the_page_states_the_limits_that_hold() -> None:
 
 
 def test_the_examples_of_the_page_are_read(make_house: Callable[..., Path]) -> None:
-    tables = {text.split("\n")[0]: text for kind, text in BLOCKS if kind == "csv"}
+    tables = {text.split("\n")[0]: text for kind, text in BLOCKS if kind == "text"}
     tomls = [text for kind, text in BLOCKS if kind == "toml"]
     assert len(tomls) == 3
     for toml in tomls:
