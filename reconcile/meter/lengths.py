@@ -10,8 +10,6 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
 
-import numpy as np
-
 from reconcile.house import House, Meter
 from reconcile.meter.combine import Combined, combine
 from reconcile.meter.load_run import Weighed, current_meter, weigh_run
@@ -67,7 +65,7 @@ class Foreseen:
     @property
     def detects_percent(self) -> float:
         """Least error that is found outside nine times in ten [%]."""
-        lower = self.combined.percent - float(np.quantile(self.combined.drawn.draws, 1.0 - FOUND_IN))
+        lower = self.combined.percent - self.combined.drawn.quantile(1.0 - FOUND_IN)
         return self.tolerance_percent + self.expanded_percent + lower
 
 
@@ -139,14 +137,18 @@ def shortest(
     Foreseen or None
         None where no such run could be judged.
     """
-    every = []
-    for found in tried(run_of, house, meter, instruments, repeats):
-        # the shorter ones come first: the first that is enough is the shortest
-        if detect_percent is not None and found.detects_percent <= abs(detect_percent):
-            return found
-        every.append(found)
-    if not every:
+    every: list[Foreseen] = []
+    if detect_percent is not None:
+        for found in tried(run_of, house, meter, instruments, repeats):
+            # the shorter ones come first: the first that is enough is the shortest
+            if found.detects_percent <= abs(detect_percent):
+                return found
+            every.append(found)
+    # no longer or more frequent run is less sure
+    surest = foresee(run_of, RUN_LENGTHS[-1], max(repeats), house, meter, instruments)
+    if surest is None:
         return None
-    # the last takes longest, and no longer or more frequent run is less sure
-    least = every[-1].expanded_percent
-    return next(found for found in every if found.expanded_percent <= WORTH_WAITING * least)
+    near = WORTH_WAITING * surest.expanded_percent
+    return next(
+        found for found in every or tried(run_of, house, meter, instruments, repeats) if found.expanded_percent <= near
+    )

@@ -11,7 +11,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cache
 
 import numpy as np
@@ -46,6 +46,13 @@ class Simulated:
     high: float
     coverage: float
     draws: NDArray[np.float64]
+
+    def quantile(self, share: float) -> float:
+        """Return what a share of the draws, 0 to 1, lies below."""
+        place = share * (len(self.draws) - 1)
+        low = int(place)
+        below, above = self.draws[low], self.draws[min(low + 1, len(self.draws) - 1)]
+        return float(below + (above - below) * (place - low))
 
     def chance_within(self, low: float, high: float) -> float:
         """Return the share of the draws between two limits, 0 to 1."""
@@ -94,17 +101,24 @@ def simulate(
     ]
     if correlations:
         unit = list(_correlated(np.stack(unit), inputs, names, correlations))
+    out = np.concatenate([np.broadcast_to(_run(model, inputs, unit, sign), (half,)) for sign in (1.0, -1.0)])
+    draws = np.sort(out)
+    tail = (1.0 - coverage) / 2.0
+    found = Simulated(float(out.mean()), float(out.std(ddof=1)), 0.0, 0.0, coverage, draws)
+    return replace(found, low=found.quantile(tail), high=found.quantile(1.0 - tail))
+
+
+def _run(
+    model: Model, inputs: Sequence[Input], unit: Sequence[NDArray[np.float64]], sign: float
+) -> NDArray[np.float64]:
+    """Run the model on draws of unit size, or on their mirror image."""
     drawn = {
-        q.name: q.value + (q.limit if q.distribution != "normal" else q.standard_uncertainty) * row
+        q.name: q.value + sign * (q.limit if q.distribution != "normal" else q.standard_uncertainty) * row
         if q.limit
         else np.asarray(q.value)
         for q, row in zip(inputs, unit, strict=True)
     }
-    out = np.broadcast_to(np.asarray(model(drawn)), (2 * half,))
-    draws = np.sort(out)
-    tail = (1.0 - coverage) / 2.0
-    low, high = np.quantile(draws, [tail, 1.0 - tail])
-    return Simulated(float(out.mean()), float(out.std(ddof=1)), float(low), float(high), coverage, draws)
+    return np.asarray(model(drawn))
 
 
 def _whole(degrees_of_freedom: float) -> int | None:
@@ -122,9 +136,8 @@ def _draws(kind: int, row: int, count: int, seed: int, freedom: int | None) -> N
         made = generator.triangular(-1.0, 0.0, 1.0, count)
     else:
         made = np.sin(generator.uniform(-math.pi / 2.0, math.pi / 2.0, count))
-    both = np.concatenate([made, -made])
-    both.flags.writeable = False
-    return both
+    made.flags.writeable = False
+    return made
 
 
 def _correlated(

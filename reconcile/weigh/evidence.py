@@ -31,7 +31,7 @@ KEPT = 20.0
 MOST_PAIRS = 4_000_000
 """Pairs weighed at the most: with more patterns, only those that hold one of the likeliest singles."""
 
-ROWS_AT_ONCE = 32
+ROWS_AT_ONCE = 64
 """Pairs are weighed in blocks that stay in the processor's cache."""
 
 
@@ -260,15 +260,18 @@ def _pairs(parts: _Parts, candidates: Candidates, single: Floats) -> tuple[Ints,
             twice &= taken[others]
         weight[twice | candidates.excludes(at[:, None], others)] = -np.inf
         best = max(best, float(weight.max(initial=-np.inf)))
-        row, column = np.nonzero(weight > best - KEPT)
-        found.append(weight[row, column])
-        found_pairs.append(np.column_stack([at[row], others[column]]))
+        keep = np.flatnonzero(weight > best - KEPT)
+        row, column = np.divmod(keep, len(others))
+        found.append(weight.ravel()[keep])
+        found_pairs.append(np.stack([at[row], others[column]]))
     if not found:
         return np.zeros((0, 2), dtype=np.int64), np.zeros(0)
     pair = np.concatenate(found)
+    members = np.concatenate(found_pairs, axis=1)
     keep = pair > best - KEPT
-    members = np.concatenate(found_pairs)[keep]
-    return members if whole else np.sort(members, axis=1), pair[keep]
+    if not keep.all():
+        pair, members = pair[keep], members[:, keep]
+    return members.T if whole else np.sort(members.T, axis=1), pair
 
 
 def _block(parts: _Parts, candidates: Candidates, rows: Ints, columns: slice) -> Floats:

@@ -118,8 +118,10 @@ def _together(
 
 def _two(white: Floats, pull: Floats, loss: Floats, odds: Floats, members: NDArray[np.int64], scale: float) -> Floats:
     """The same of pairs, their two by two inverses written out."""
-    first, second = members
-    gram = white.T @ white
+    used, place = np.unique(members, return_inverse=True)
+    first, second = place.reshape(members.shape)
+    gram = white[:, used].T @ white[:, used]
+    pull, loss, odds = pull[used], loss[used], odds[used]
     both, one = gram[first, second], 1.0 + np.diagonal(gram)
     g, h = pull[first], pull[second]
     determinant = np.maximum(one[first] * one[second] - both**2, 1.0)
