@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from reconcile.report.templating import environment
-from reconcile.say import Voice, clean
+from reconcile.say import Voice, clean, step_of, to_step
 from reconcile.texts import estimate_words as words
 from reconcile.texts import tell
 from reconcile.texts.money import MISSING
@@ -88,7 +88,7 @@ def sheet_html(made: Estimate, typed: Typed | None = None) -> str:
 def _head(made: Estimate, voice: Voice) -> list[str]:
     year = made.year
     figures: dict[str, Any] = {
-        name: voice.kwh(round(kwh, -2))
+        name: voice.kwh(to_step(kwh, step_of(min(year.high_kwh - year.expected_kwh, year.expected_kwh - year.low_kwh))))
         for name, kwh in (("kwh", year.expected_kwh), ("low", year.low_kwh), ("high", year.high_kwh))
     }  # fmt: skip
     lines = [voice.fill(words.YEAR, figures)]
@@ -115,7 +115,9 @@ def _rows(made: Estimate, voice: Voice) -> list[list[str]]:
 
 
 def _row(month: Expected, voice: Voice) -> list[str]:
-    cells = [f"{month.start:%B}", *(voice.number(x) for x in (month.expected_kwh, month.low_kwh, month.high_kwh))]
+    step = step_of(min(month.high_kwh - month.expected_kwh, month.expected_kwh - month.low_kwh))
+    cells = [f"{month.start:%B}"]
+    cells += [voice.number(x, step) for x in (month.expected_kwh, month.low_kwh, month.high_kwh)]
     if month.amount is not None:
         cells += [voice.about_money(x) for x in (month.amount, month.low_amount, month.high_amount)]
     return cells
@@ -131,4 +133,5 @@ def _measure(part: Part, voice: Voice) -> str:
 def _load(part: Part, voice: Voice) -> list[str]:
     name = words.REST if part.load is None else clean(part.load.name)
     count = "" if part.load is None else str(part.load.count)
-    return [name, count, voice.number(part.kwh), voice.percent(part.within_percent)]
+    step = step_of(part.kwh * part.within_percent / 100.0)
+    return [name, count, voice.number(part.kwh, step), voice.percent(part.within_percent)]

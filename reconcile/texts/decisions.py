@@ -33,6 +33,7 @@ STOP = (
 DESK = "Settle this with the utility's billing desk first."
 NO_DESK = "That is how the billing records stand; there is nothing to ask of the billing desk."
 NO_PATTERN = "No bill alone is clearly high, yet together they follow no single pattern."
+ROSE = "No bill alone stands out, but use has likely risen and stayed up."
 NO_COVER = "A few checks with no cover removed would tell."
 TEST = "A meter test is warranted: the utility tests it, often free on request, and nobody needs to open the panel."
 
@@ -89,7 +90,8 @@ def _records(voice: Voice, figures: Figures) -> str:
 
 
 def _outside(voice: Voice, figures: Figures) -> str:
-    return _sentences(_seen(voice, figures), _cause(voice, figures), NO_COVER)
+    alone = "" if figures.get("exchange") or figures.get("leading") else ROSE
+    return _sentences(_seen(voice, figures) or alone, _cause(voice, figures), NO_COVER)
 
 
 def _main_off(voice: Voice, figures: Figures) -> str:
