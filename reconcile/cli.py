@@ -9,7 +9,7 @@ from __future__ import annotations
 import io
 import os
 import sys
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Literal
@@ -41,6 +41,7 @@ class Shown:
     written: tuple[Path, ...]
 
 
+REFUND_RULES = ("PA", "WI", "OK", "TX", "FL", "CA")
 SILENT = ("json", "quiet")
 """Ways of showing an answer that print nothing else."""
 
@@ -86,7 +87,7 @@ def check(
     if summary is not None and summary.exists():
         raise click.UsageError(f"{summary} is already there. Name another file; nothing was written.")
     if len(houses) == 1 and summary is None:
-        _check(houses[0], folders[0], form in SILENT, lambda shown: _show(shown, form))
+        _check(houses[0], folders[0], form)
         return 0
     rows, worst = [], 0
     for house, folder in zip(houses, folders, strict=True):
@@ -102,8 +103,8 @@ def check(
     return worst
 
 
-def _check(house: Path, folder: Path, silent: bool, show: Callable[[Shown], None]) -> Shown:
-    """Weigh one house, write its answer and show it."""
+def _check(house: Path, folder: Path, form: str) -> Shown:
+    """Weigh one house, say the answer, then draw and write it: the screen does not wait for the pictures."""
     from reconcile.progress import doing
 
     with doing("Loading"):
@@ -117,28 +118,28 @@ def _check(house: Path, folder: Path, silent: bool, show: Callable[[Shown], None
         read = read_house(house)
     with doing(f"Weighing {len(read.bills)} bills"):
         result = reconcile(read)
+    unsaid = None
+    if form not in SILENT:
+        from reconcile.report.terminal import terminal_text
+
+        try:
+            click.echo(terminal_text(result, columns(), colored(), full=form == "full"))
+        except OSError as error:  # what cannot be printed is written all the same
+            unsaid = error
     with doing("Writing the answer"):
         written = save(result, folder)
-    shown = Shown(result, written)
-    say_beside(written[0], folder, aloud=not silent)
-    show(shown)
-    return shown
-
-
-def _show(shown: Shown, form: str) -> None:
-    if form == "quiet":
-        return
+    if unsaid is not None:
+        raise unsaid
+    say_beside(written[0], folder, aloud=form not in SILENT)
     if form == "json":
         import json
 
         from reconcile.result import plain
 
-        click.echo(json.dumps(plain(shown.result.to_dict()), indent=1, ensure_ascii=False))
-        return
-    from reconcile.report.terminal import terminal_text
-
-    click.echo(terminal_text(shown.result, columns(), colored(), full=form == "full"))
-    say_written(shown.written)
+        click.echo(json.dumps(plain(result.to_dict()), indent=1, ensure_ascii=False))
+    elif form != "quiet":
+        say_written(written)
+    return Shown(result, written)
 
 
 def _row(house: Path, folder: Path, form: str) -> tuple[dict[str, Any], int]:
@@ -149,7 +150,7 @@ def _row(house: Path, folder: Path, form: str) -> tuple[dict[str, Any], int]:
     if form not in SILENT:
         click.echo(f"== {house}")
     try:
-        shown = _check(house, folder, form in SILENT, lambda one: _show(one, form))
+        shown = _check(house, folder, form)
     except ReconcileError as error:
         click.echo(f"{house}:", err=True)
         status = explain(error)
@@ -313,22 +314,27 @@ def printed(files: tuple[Path, ...], out: Path | None) -> None:
 @cli.command(short_help="Print a letter to the utility.")
 @_HOUSE
 @_OUT
-def letter(house: Path, out: Path | None) -> None:
+@click.option("--rule", type=click.Choice(REFUND_RULES), help="Work out a refund by this published rule.")
+@click.option("--docx", is_flag=True, help="With --out, also write letter.docx.")
+def letter(house: Path, out: Path | None, rule: str | None, docx: bool) -> None:
     """Print a letter to the utility with the facts of this house, ready to be signed or changed.
 
     With --out, also write letter.html. Nothing there is overwritten.
     """
     from reconcile.answer import reconcile
     from reconcile.read import read_house
-    from reconcile.report.letter import letter_html, letter_text
+    from reconcile.report.letter_files import letter_files, letter_text, refund_note
+    from reconcile.report.save import save_new
 
+    if docx and out is None:
+        raise click.UsageError("--docx goes with --out, which names the folder.")
     result = reconcile(read_house(house))
-    if out is not None:
-        from reconcile.report.save import save_new
-
-        written = save_new({out / "letter.html": letter_html(result).encode()})
-    click.echo(letter_text(result))
-    if out is not None:
+    files = {} if out is None else {out / name: data for name, data in letter_files(result, rule, docx=docx).items()}
+    written = save_new(files) if files else ()
+    click.echo(letter_text(result, rule))
+    if rule is not None:
+        click.echo(refund_note(result, rule), err=True)
+    if files:
         say_written(written)
 
 

@@ -205,6 +205,8 @@ class Measure:
     how: str
     doubt_percent_after: float
     """Smallest visible meter error [%] once this and all those above it are measured."""
+    doubt_percent_before: float | None = None
+    """The same once only those above it are."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -5,38 +5,40 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from reconcile.report import drawing as d
+from reconcile.report.figure_frame import NothingError, figure
 from reconcile.texts.labels import BRIDGE
 from reconcile.texts.money import bridge_sentence
 
 if TYPE_CHECKING:
+    from decimal import Decimal
+
     from matplotlib.axes import Axes
 
+    from reconcile.money.bridge import Bridge
     from reconcile.result import Reconciliation
 
 NO_BRIDGE = "There are no two bills whose money can be compared."
 
 
-def bridge_figure(result: Reconciliation, ax: Axes | None = None, *, width: float = d.WIDE_INCHES) -> Axes:
+def _parts(bridge: Bridge) -> list[tuple[str, Decimal]]:
+    return [(name, value) for name, value in bridge.parts.items() if value]
+
+
+def _paper(result: Reconciliation, width: float) -> Axes:
+    bridge = None if result.money is None else result.money.bridge
+    return d.row_paper(1 if bridge is None else 2 + len(_parts(bridge)), width)
+
+
+@figure(_paper)
+def bridge_figure(result: Reconciliation, ax: Axes) -> str:
     """Draw why the money changed: from the earlier amount to the later one, a bar for each part.
 
     A part that adds has ▲ before its amount, one that takes away ▼, each striped its own way.
-
-    Parameters
-    ----------
-    result : Reconciliation
-    ax : matplotlib Axes, optional
-        Where to draw; a figure of its own where not given.
-    width : float
-        Width of that figure [in].
-
-    Returns
-    -------
-    matplotlib Axes
     """
     bridge = None if result.money is None else result.money.bridge
     if bridge is None:
-        return d.nothing_to_draw(ax if ax is not None else d.row_paper(1, width), NO_BRIDGE)
-    parts = [(BRIDGE[name], float(value)) for name, value in bridge.parts.items() if value]
+        raise NothingError(NO_BRIDGE)
+    parts = [(BRIDGE[name], float(value)) for name, value in _parts(bridge)]
     before, after = float(bridge.from_amount), float(bridge.to_amount)
     voice = result.voice
     names = [voice.span(*bridge.from_dates), *(name for name, _ in parts), voice.span(*bridge.to_dates)]
@@ -45,7 +47,6 @@ def bridge_figure(result: Reconciliation, ax: Axes | None = None, *, width: floa
         *(f"{'▲' if value > 0 else '▼'} {voice.money(value, sign=True)}" for _, value in parts),
         voice.money(bridge.to_amount),
     ]
-    ax = ax if ax is not None else d.row_paper(len(names), width)
     reached = [before]
     for _, value in parts:
         reached.append(reached[-1] + value)
@@ -68,8 +69,7 @@ def bridge_figure(result: Reconciliation, ax: Axes | None = None, *, width: floa
     for i, money_then in enumerate(reached):
         ax.plot([money_then] * 2, [-i - 0.6, -i - 1.3], color=d.GREY, linewidth=0.8, linestyle=":")
     d.heading(ax, "▲ adds to the bill, ▼ takes from it")
-    ax.set_label(f"Bars from {values[0]} to {values[-1]}. {bridge_sentence(bridge, voice)}")
-    return ax
+    return f"Bars from {values[0]} to {values[-1]}. {bridge_sentence(bridge, voice)}"
 
 
 def _ends(ax: Axes, before: float, after: float, rows: int) -> None:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from reconcile.report import drawing as d
+from reconcile.report.figure_frame import NothingError, figure
 from reconcile.texts.cause_words import named
 
 if TYPE_CHECKING:
@@ -16,23 +17,12 @@ if TYPE_CHECKING:
 
 MOST_ROWS = 12
 """Rows of a figure by load; the rest are told together, since the table beside it names them all."""
+MOST_CAUSES = 6
 
 
-def where_kwh_go(result: Reconciliation, ax: Axes | None = None, *, width: float = d.WIDE_INCHES) -> Axes:
-    """Draw each load's kWh over all bills: as listed, and as the bills make it likely, with its limits.
-
-    Parameters
-    ----------
-    result : Reconciliation
-    ax : matplotlib Axes, optional
-        Where to draw; a figure of its own where not given.
-    width : float
-        Width of that figure [in].
-
-    Returns
-    -------
-    matplotlib Axes
-    """
+@figure(lambda result, width: d.row_paper(_rows(result.loads), width))
+def where_kwh_go(result: Reconciliation, ax: Axes) -> str:
+    """Draw each load's kWh over all bills: as listed, and as the bills make it likely, with its limits."""
     loads = sorted(result.loads, key=lambda load: -load.reconciled_kwh)
     shown, rest = _first(loads)
     names = [load.load for load in shown]
@@ -45,9 +35,8 @@ def where_kwh_go(result: Reconciliation, ax: Axes | None = None, *, width: float
         expected.append(sum(load.expected_kwh for load in rest))
         reconciled.append(sum(load.reconciled_kwh for load in rest))
         values.append(voice.kwh(reconciled[-1], doubt=reconciled[-1] / 10))
-    ax = ax if ax is not None else d.row_paper(len(names), width)
     if not loads:
-        return d.nothing_to_draw(ax, "No load is listed.")
+        raise NothingError("No load is listed.")
     d.named_rows(ax, names, values, 1.04 * max(*expected, *(load.high_kwh for load in shown), *reconciled))
     middles = [-i - 0.42 for i in range(len(names))]
     ax.barh([m + 0.09 for m in middles], reconciled, height=0.2, **d.USUAL, linewidth=0.9)
@@ -68,33 +57,15 @@ def where_kwh_go(result: Reconciliation, ax: Axes | None = None, *, width: float
     for i, load in enumerate(shown):
         ax.plot([max(load.low_kwh, 0.0), load.high_kwh], [middles[i] + 0.09] * 2, "|", color=d.INK, markersize=7)
     d.heading(ax, "plain: with the bills; striped: load list only")
-    ax.set_label(
-        "Bars of kWh by load over all bills, from the list with the bills: "
-        + "; ".join(f"{name} {value}" for name, value in zip(names[:5], values[:5], strict=True))
-        + "."
-    )
-    return ax
+    return f"Bars of kWh by load over all bills, from the list with the bills: {_told(names[:5], values[:5])}."
 
 
-def cause_chances(result: Reconciliation, ax: Axes | None = None, *, width: float = d.WIDE_INCHES) -> Axes:
-    """Draw the chance that each cause acts.
-
-    Parameters
-    ----------
-    result : Reconciliation
-    ax : matplotlib Axes, optional
-        Where to draw; a figure of its own where not given.
-    width : float
-        Width of that figure [in].
-
-    Returns
-    -------
-    matplotlib Axes
-    """
-    causes = sorted(result.causes, key=lambda cause: -cause.probability)[:6]
-    ax = ax if ax is not None else d.row_paper(len(causes), width)
+@figure(lambda result, width: d.row_paper(min(len(result.causes), MOST_CAUSES), width))
+def cause_chances(result: Reconciliation, ax: Axes) -> str:
+    """Draw the chance that each cause acts."""
+    causes = sorted(result.causes, key=lambda cause: -cause.probability)[:MOST_CAUSES]
     if not causes:
-        return d.nothing_to_draw(ax, "No cause was weighed.")
+        raise NothingError("No cause was weighed.")
     values = [result.voice.chance_percent(cause.probability) for cause in causes]
     names = [
         d.fitting(
@@ -114,35 +85,20 @@ def cause_chances(result: Reconciliation, ax: Axes | None = None, *, width: floa
         linewidth=0.6,
     )
     d.heading(ax, "chance that it acts; several may")
-    ax.set_label("Chances of causes: " + "; ".join(f"{n} {v}" for n, v in zip(names, values, strict=True)) + ".")
-    return ax
+    return f"Chances of causes: {_told(names, values)}."
 
 
-def doubt_by_load(result: Reconciliation, ax: Axes | None = None, *, width: float = d.WIDE_INCHES) -> Axes:
-    """Draw each load's share of the uncertainty about the meter.
-
-    Parameters
-    ----------
-    result : Reconciliation
-    ax : matplotlib Axes, optional
-        Where to draw; a figure of its own where not given.
-    width : float
-        Width of that figure [in].
-
-    Returns
-    -------
-    matplotlib Axes
-    """
-    loads = sorted(result.loads, key=lambda load: -load.share_of_doubt)
-    shown, rest = _first([load for load in loads if load.share_of_doubt > 0])
+@figure(lambda result, width: d.row_paper(_rows(_doubtful(result)), width))
+def doubt_by_load(result: Reconciliation, ax: Axes) -> str:
+    """Draw each load's share of the uncertainty about the meter."""
+    shown, rest = _first(_doubtful(result))
     names = [load.load for load in shown]
     shares = [load.share_of_doubt for load in shown]
     if rest:
         names.append(f"{len(rest)} other loads together")
         shares.append(sum(load.share_of_doubt for load in rest))
-    ax = ax if ax is not None else d.row_paper(len(names), width)
     if not names:
-        return d.nothing_to_draw(ax, "No load leaves uncertainty about the meter.")
+        raise NothingError("No load leaves uncertainty about the meter.")
     values = [f"{result.voice.number(100 * share)} %" if share >= 0.005 else "under 1 %" for share in shares]
     d.named_rows(ax, names, values, 1.04 * max(shares))
     ax.barh(
@@ -153,12 +109,21 @@ def doubt_by_load(result: Reconciliation, ax: Axes | None = None, *, width: floa
         **d.OPEN,
     )
     d.heading(ax, "share of the uncertainty about the meter")
-    ax.set_label(
-        "Share of the uncertainty by load: "
-        + "; ".join(f"{n} {v}" for n, v in zip(names[:5], values[:5], strict=True))
-        + "."
-    )
-    return ax
+    return f"Share of the uncertainty by load: {_told(names[:5], values[:5])}."
+
+
+def _told(names: Sequence[str], values: Sequence[str]) -> str:
+    return "; ".join(f"{name} {value}" for name, value in zip(names, values, strict=True))
+
+
+def _doubtful(result: Reconciliation) -> list[LoadShare]:
+    loads = sorted(result.loads, key=lambda load: -load.share_of_doubt)
+    return [load for load in loads if load.share_of_doubt > 0]
+
+
+def _rows(loads: Sequence[LoadShare]) -> int:
+    shown, rest = _first(loads)
+    return len(shown) + bool(rest)
 
 
 def _first(loads: Sequence[LoadShare]) -> tuple[list[LoadShare], list[LoadShare]]:

@@ -16,6 +16,8 @@ import warnings
 from collections.abc import Callable, Sequence
 from contextlib import AbstractContextManager
 from datetime import date
+from functools import cache
+from pathlib import Path
 from types import ModuleType
 from typing import TYPE_CHECKING, Any
 
@@ -59,22 +61,18 @@ LINE = 1.3
 EPOCH = date(1970, 1, 1).toordinal()
 """Day 0 of matplotlib's dates, unless a program sets another."""
 
-_SETTINGS: Any = {
-    "font.family": ["DejaVu Sans"],
-    "font.size": PRINT_POINTS,
-    "svg.fonttype": "none",
-    "svg.hashsalt": "reconcile",
-    "hatch.linewidth": 0.7,
-    "text.parse_math": False,
-    "axes.formatter.useoffset": False,
-    "axes.unicode_minus": True,
-    "path.simplify": True,
-}
+STYLE = Path(__file__).with_name("figures.mplstyle")
+"""What all figures are drawn in; matplotlib's own file format, so that a notebook can use it for its plots too."""
+
+
+@cache
+def _style() -> Any:
+    return _matplotlib().rc_params_from_file(STYLE, use_default_template=False)
 
 
 def settings() -> AbstractContextManager[None]:
     """Return the drawing settings as a context, so that a caller's own are left alone."""
-    context: AbstractContextManager[None] = _matplotlib().rc_context(_SETTINGS)
+    context: AbstractContextManager[None] = _matplotlib().rc_context(_style())
     return context
 
 

@@ -14,6 +14,7 @@ from reconcile.clock import DAY_SECONDS, HOUR_SECONDS, as_day, local_seconds
 from reconcile.interval.alignment import size_axis
 from reconcile.interval.daily import DailyUse, daily_use
 from reconcile.report import drawing as d
+from reconcile.report.figure_frame import NothingError, figure
 from reconcile.say import Voice
 
 if TYPE_CHECKING:
@@ -35,25 +36,12 @@ def _voice(result: Reconciliation) -> Voice:
     return Voice(result.house.locale, result.house.currency)
 
 
-def year_map(result: Reconciliation, ax: Axes | None = None, *, width: float = d.WIDE_INCHES) -> Axes:
-    """Draw power by day and hour, the hours of a day one above the other.
-
-    Parameters
-    ----------
-    result : Reconciliation
-    ax : matplotlib Axes, optional
-        Where to draw; a figure of its own where not given.
-    width : float
-        Width of that figure [in].
-
-    Returns
-    -------
-    matplotlib Axes
-    """
-    ax = ax if ax is not None else d.paper(width, 3.0, right=0.3)
+@figure(lambda result, width: d.paper(width, 3.0, right=0.3))
+def year_map(result: Reconciliation, ax: Axes) -> str:
+    """Draw power by day and hour, the hours of a day one above the other."""
     interval = result.house.interval
     if interval is None or len(interval.kwh) == 0 or interval.step_seconds > HOUR_SECONDS:
-        return d.nothing_to_draw(ax, NOTHING)
+        raise NothingError(NOTHING)
     d.undress(ax)
     local = local_seconds(interval.starts, ZoneInfo(result.house.timezone))
     day = local // DAY_SECONDS
@@ -89,29 +77,15 @@ def year_map(result: Reconciliation, ax: Axes | None = None, *, width: float = d
             ],
         ),
     )
-    ax.set_label(f"Power by day and hour, up to {voice.figure(float(np.nanmax(table)))} kW in an hour.")
-    return ax
+    return f"Power by day and hour, up to {voice.figure(float(np.nanmax(table)))} kW in an hour."
 
 
-def step_sizes(result: Reconciliation, ax: Axes | None = None, *, width: float = d.WIDE_INCHES) -> Axes:
-    """Draw how often the house's own appliances switch by the size of the step, before and after one date.
-
-    Parameters
-    ----------
-    result : Reconciliation
-    ax : matplotlib Axes, optional
-        Where to draw; a figure of its own where not given.
-    width : float
-        Width of that figure [in].
-
-    Returns
-    -------
-    matplotlib Axes
-    """
-    ax = ax if ax is not None else d.paper(width, 3.2, right=0.2, left=0.3)
+@figure(lambda result, width: d.paper(width, 3.2, right=0.2, left=0.3))
+def step_sizes(result: Reconciliation, ax: Axes) -> str:
+    """Draw how often the house's own appliances switch by the size of the step, before and after one date."""
     gain = None if result.interval is None else result.interval.gain
     if gain is None:
-        return d.nothing_to_draw(ax, "Too few appliances are seen switching in the data.")
+        raise NothingError("Too few appliances are seen switching in the data.")
     d.undress(ax)
     voice, change = _voice(result), gain.change
     size = size_axis()
@@ -148,32 +122,17 @@ def step_sizes(result: Reconciliation, ax: Axes | None = None, *, width: float =
         f"{_signed(voice, change.shift)}, give or take {voice.percent(200.0 * change.standard_uncertainty, doubt=2.0)}"
     )
     d.heading(ax, d.fitting(ax, [f"Sizes of the steps when appliances switch: {told}", f"Step sizes: {told}"]))
-    ax.set_label(
-        f"Step sizes before and since {day}: {told}; "
-        + ("they moved together." if change.found else "no change beyond the scatter.")
+    return f"Step sizes before and since {day}: {told}; " + (
+        "they moved together." if change.found else "no change beyond the scatter."
     )
-    return ax
 
 
-def base_load_over_time(result: Reconciliation, ax: Axes | None = None, *, width: float = d.WIDE_INCHES) -> Axes:
-    """Draw the low power of each night, and the steps of its level.
-
-    Parameters
-    ----------
-    result : Reconciliation
-    ax : matplotlib Axes, optional
-        Where to draw; a figure of its own where not given.
-    width : float
-        Width of that figure [in].
-
-    Returns
-    -------
-    matplotlib Axes
-    """
-    ax = ax if ax is not None else d.paper(width, 3.0, right=0.3)
+@figure(lambda result, width: d.paper(width, 3.0, right=0.3))
+def base_load_over_time(result: Reconciliation, ax: Axes) -> str:
+    """Draw the low power of each night, and the steps of its level."""
     base = None if result.interval is None else result.interval.base
     if base is None:
-        return d.nothing_to_draw(ax, "There are no interval data with a whole night.")
+        raise NothingError("There are no interval data with a whole night.")
     d.undress(ax)
     voice = _voice(result)
     at = base.days + EPOCH
@@ -197,32 +156,17 @@ def base_load_over_time(result: Reconciliation, ax: Axes | None = None, *, width
         x = d.on_axis(step.day)
         ax.text(x, top * (0.97 - 0.09 * row), text, ha="left" if x < middle else "right", va="top", color=d.INK)
     d.heading(ax, d.fitting(ax, ["Watts that run all night, with their steps", "Watts at night"]))
-    ax.set_label(
-        "Base load by night. "
-        + " ".join(f"{voice.watts(step.watts)} on {voice.short_day(step.day)}." for step in base.steps)
+    return "Base load by night. " + " ".join(
+        f"{voice.watts(step.watts)} on {voice.short_day(step.day)}." for step in base.steps
     )
-    return ax
 
 
-def daily_against_weather(result: Reconciliation, ax: Axes | None = None, *, width: float = d.WIDE_INCHES) -> Axes:
-    """Draw each day's energy against the day's outdoor temperature, and the model of both.
-
-    Parameters
-    ----------
-    result : Reconciliation
-    ax : matplotlib Axes, optional
-        Where to draw; a figure of its own where not given.
-    width : float
-        Width of that figure [in].
-
-    Returns
-    -------
-    matplotlib Axes
-    """
-    ax = ax if ax is not None else d.paper(width, 3.2, right=0.3)
+@figure(lambda result, width: d.paper(width, 3.2, right=0.3))
+def daily_against_weather(result: Reconciliation, ax: Axes) -> str:
+    """Draw each day's energy against the day's outdoor temperature, and the model of both."""
     used = daily_use(result.house)
     if used is None or not np.isfinite(used.mean_c).any():
-        return d.nothing_to_draw(ax, "Interval data and weather do not cover the same days.")
+        raise NothingError("Interval data and weather do not cover the same days.")
     d.undress(ax)
     fahrenheit = result.house.temperature_unit == "F"
 
@@ -240,32 +184,18 @@ def daily_against_weather(result: Reconciliation, ax: Axes | None = None, *, wid
     ax.set_xlabel(f"mean outdoor temperature of the day, °{result.house.temperature_unit}")
     d.heading(ax, "kWh a day")
     voice = _voice(result)
-    ax.set_label(
+    return (
         f"Daily use against temperature: {voice.figure(used.heating_kwh_per_degree)} kWh more for each degree of cold, "
         f"{voice.figure(used.cooling_kwh_per_degree)} for each of heat (degrees Celsius)."
     )
-    return ax
 
 
-def tie_out_by_bill(result: Reconciliation, ax: Axes | None = None, *, width: float = d.WIDE_INCHES) -> Axes:
-    """Draw billed less interval energy of each bill, and the room that whole register steps leave.
-
-    Parameters
-    ----------
-    result : Reconciliation
-    ax : matplotlib Axes, optional
-        Where to draw; a figure of its own where not given.
-    width : float
-        Width of that figure [in].
-
-    Returns
-    -------
-    matplotlib Axes
-    """
-    ax = ax if ax is not None else d.paper(width, 3.0, right=0.3)
+@figure(lambda result, width: d.paper(width, 3.0, right=0.3))
+def tie_out_by_bill(result: Reconciliation, ax: Axes) -> str:
+    """Draw billed less interval energy of each bill, and the room that whole register steps leave."""
     ties = [] if result.interval is None else [t for t in result.interval.tie_out if t.within is not None]
     if not ties:
-        return d.nothing_to_draw(ax, "The interval data cover no bill.")
+        raise NothingError("The interval data cover no bill.")
     d.undress(ax)
     voice = _voice(result)
     bills = result.house.bills
@@ -305,8 +235,7 @@ def tie_out_by_bill(result: Reconciliation, ax: Axes | None = None, *, width: fl
             ],
         ),
     )
-    ax.set_label(f"{agree} of {len(ties)} bills add up to their interval data.")
-    return ax
+    return f"{agree} of {len(ties)} bills add up to their interval data."
 
 
 def _by_weather(used: DailyUse, celsius: NDArray[np.float64]) -> NDArray[np.float64]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import textwrap
+from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
 from reconcile.kinds import Decision, Flag
@@ -15,17 +16,23 @@ from reconcile.texts.step_words import request
 from reconcile.verdict import excess_step, summed
 
 if TYPE_CHECKING:
+    from reconcile.money.refund import Refund
     from reconcile.result import Reconciliation
 
 LETTER_COLUMNS = 78
+MOST_BESIDE_PICTURE = 8
+"""Bills in the table up to which the picture of all bills stands on the same page."""
 
 
-def letter(result: Reconciliation) -> dict[str, Any]:
-    """Return what the letter says, as plain words for either rendering.
+def letter(result: Reconciliation, rule: str | None = None) -> dict[str, Any]:
+    """Return what the letter says, as plain words for every rendering.
 
     Parameters
     ----------
     result : Reconciliation
+    rule : str, optional
+        Code of the published rule by which a refund is worked out, where a test on site found the meter outside its
+        limits (:func:`reconcile.money.refund.rules`).
 
     Returns
     -------
@@ -42,6 +49,7 @@ def letter(result: Reconciliation) -> dict[str, Any]:
         points.append(_run(result, over))
     if requests and (site := _site(result)):
         points.append(site)
+        points += _refund(result, rule)
     named = sorted({i for f in told for i in f.periods} | set(over)) if requests else []
     return {
         "danger": [step.text for step in verdict.next_steps] if verdict.decision is Decision.URGENT else [],
@@ -96,6 +104,33 @@ def _site(result: Reconciliation) -> str:
     )
 
 
+def chosen_refund(result: Reconciliation, rule: str | None) -> Refund | None:
+    """Return what the rule gives for the meter as tested, or None where no test found it outside its limits."""
+    made = () if result.money is None else result.money.refunds
+    return next((one for one in made if one.rule.code == rule), None)
+
+
+def _refund(result: Reconciliation, rule: str | None) -> list[str]:
+    """Say what the rule gives, where it is owed to the customer."""
+    owed = chosen_refund(result, rule)
+    if owed is None or owed.within_tolerance or owed.kwh <= 0:
+        return []
+    figures = {
+        "place": owed.rule.place,
+        "source": owed.rule.source.split(" (")[0],
+        "start": owed.start,
+        "end": owed.end,
+        "kwh": owed.kwh,
+        "amount": owed.amount,
+        "how": "since-the-exchange" if _at_exchange(result) else "since-the-first-bill",
+    }
+    return [words.point("refund", figures, result.voice)]
+
+
+def _at_exchange(result: Reconciliation) -> bool:
+    return any(finding.code == "meter-exchange" for finding in result.findings)
+
+
 def _subject(result: Reconciliation) -> str:
     rows = result.rows
     span = result.voice.span(rows[0].start, rows[-1].end) if rows else ""
@@ -127,18 +162,20 @@ def _reading(value: float | None) -> str:
     return "–" if value is None else f"{value:.10g}"
 
 
-def letter_text(result: Reconciliation) -> str:
+def letter_text(result: Reconciliation, rule: str | None = None) -> str:
     """Write the letter as plain text.
 
     Parameters
     ----------
     result : Reconciliation
+    rule : str, optional
+        As :func:`letter`.
 
     Returns
     -------
     str
     """
-    said = letter(result)
+    said = letter(result, rule)
     if said["danger"]:
         return "\n\n".join([*(_wrapped(line, "") for line in said["danger"]), _wrapped(said["nothing"], "")]) + "\n"
     if not said["requests"]:
@@ -180,20 +217,33 @@ def _table(said: dict[str, Any]) -> str:
     return "\n".join(lines)
 
 
-def letter_html(result: Reconciliation) -> str:
+def letter_html(result: Reconciliation, rule: str | None = None) -> str:
     """Write the letter as one HTML page, ready to print; everything of the user's is escaped.
 
     Parameters
     ----------
     result : Reconciliation
+    rule : str, optional
+        As :func:`letter`.
 
     Returns
     -------
     str
     """
-    said = letter(result)
+    said = letter(result, rule)
     name, address, account, date = words.PLACEHOLDERS
     return environment().get_template("letter.html").render(
-        **said, heads=words.HEADS, columns=columns(said), opening=words.OPENING, asking=words.ASKING,
-        closing=words.CLOSING, to=words.TO, name=name, address=address, account=account, date=date,
+        **said, picture=_picture(result, said), heads=words.HEADS, columns=columns(said), opening=words.OPENING,
+        asking=words.ASKING, closing=words.CLOSING, enclosed=words.ENCLOSED, to=words.TO, name=name, address=address,
+        account=account, date=date,
     )  # fmt: skip
+
+
+def _picture(result: Reconciliation, said: dict[str, Any]) -> dict[str, str] | None:
+    """Draw all bills, where the page has room; what is only inferred is not drawn in."""
+    if not (said["requests"] and said["usual"] and len(said["bills"]) <= MOST_BESIDE_PICTURE):
+        return None
+    from reconcile.report.html import picture
+    from reconcile.report.over_time import bills_against_bands
+
+    return picture(bills_against_bands, replace(result, causes=()))

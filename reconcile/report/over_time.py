@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from reconcile.report import drawing as d
+from reconcile.report.figure_frame import NothingError, figure
 from reconcile.say import step_of
 from reconcile.texts.cause_words import named
 
@@ -22,30 +23,22 @@ DRAWN_FROM = 0.5
 MOST_DRAWN = 2
 
 
-def bills_against_bands(result: Reconciliation, ax: Axes | None = None, *, width: float = d.WIDE_INCHES) -> Axes:
+def _bills_paper(result: Reconciliation, width: float) -> Axes:
+    """Leave a line above the bills for each cause drawn in."""
+    lines = d.PRINT_POINTS * d.LINE / 72.0 * len(drawn_causes(result))
+    return d.paper(width, 3.9 + lines, right=0.82, top=0.34 + lines)
+
+
+@figure(_bills_paper)
+def bills_against_bands(result: Reconciliation, ax: Axes) -> str:
     """Draw each bill [kWh/day] against the range from the load list only and the usual range, with the cause.
 
-    A cause of at least one half that began or ended on a day stands as a line at that day.
-
-    Parameters
-    ----------
-    result : Reconciliation
-    ax : matplotlib Axes, optional
-        Where to draw; a figure of its own where not given.
-    width : float
-        Width of that figure [in].
-
-    Returns
-    -------
-    matplotlib Axes
+    A cause of at least one half that began or ended on a day stands as a line at that day and a bar over its time.
     """
     causes = drawn_causes(result)
-    if ax is None:
-        lines = d.PRINT_POINTS * d.LINE / 72.0
-        ax = d.paper(width, 3.9 + lines * len(causes), right=0.82, top=0.34 + lines * len(causes))
     rows = [row for row in result.rows if row.billed_kwh is not None and row.days > 0]
     if not rows:
-        return d.nothing_to_draw(ax, "No bill gives its kWh.")
+        raise NothingError("No bill gives its kWh.")
     d.undress(ax)
     few = len(rows) <= 24
     listed_rows = [r for r in rows if r.low_kwh is not None and r.high_kwh is not None] if result.house.loads else []
@@ -82,8 +75,7 @@ def bills_against_bands(result: Reconciliation, ax: Axes | None = None, *, width
     if listed_rows:
         names.append(("load list\nonly", _a_day(listed_rows[-1], listed_rows[-1].high_kwh), "#1f6f9f"))
     d.edge_labels(ax, names)
-    ax.set_label(_told_by_flag(result, rows) + "".join(f" Drawn in: {text}." for text in told))
-    return ax
+    return _told_by_flag(result, rows) + "".join(f" Drawn in: {text}." for text in told)
 
 
 def drawn_causes(result: Reconciliation) -> list[Cause]:
@@ -103,20 +95,27 @@ def drawn_causes(result: Reconciliation) -> list[Cause]:
 
 
 def _draw_causes(ax: Axes, causes: Sequence[Cause], result: Reconciliation) -> list[str]:
-    """Draw a line where each began and name it above; each has the shape of its own mark."""
+    """Draw when each acts as a bar along the calendar, its own mark where it began or ended, its name above."""
     told = []
+    first, last = ax.get_xlim()
     for row, (cause, mark, dash) in enumerate(zip(causes, (d.CAUSE_MARK, "■"), ((5, 2), (1.5, 1.5)), strict=False)):
         assert cause.since is not None
         chance = result.voice.chance_percent(cause.probability)
         text, short = (f"{named(cause.code, since, result.voice)} ({chance})" for since in (cause.since, None))
-        ax.axvline(d.on_axis(cause.since), color=d.CAUSE, linewidth=1.6, linestyle=(0, dash))
+        at, height = d.on_axis(cause.since), 1.0 - 0.03 * row
+        until = last if cause.until is None else min(d.on_axis(cause.until), last)
+        acts = (first, at) if cause.code == "old-meter-slow" else (at, until)
+        ax.axvline(at, color=d.CAUSE, linewidth=1.6, linestyle=(0, dash))
         ax.plot(
-            [d.on_axis(cause.since)],
-            [1.0],
-            "D" if row == 0 else "s",
+            [at, *acts],
+            [height] * 3,
+            "D-" if row == 0 else "s-",
+            markevery=[0],
             transform=ax.get_xaxis_transform(),
             color=d.CAUSE,
             markersize=5,
+            linewidth=3.2,
+            solid_capstyle="butt",
             clip_on=False,
         )
         d.above(ax, cause.since, (f"{mark} {text}", f"{mark} {short}"), row=len(causes) - 1 - row)
@@ -124,25 +123,12 @@ def _draw_causes(ax: Axes, causes: Sequence[Cause], result: Reconciliation) -> l
     return told
 
 
-def excess_by_period(result: Reconciliation, ax: Axes | None = None, *, width: float = d.WIDE_INCHES) -> Axes:
-    """Draw billed less usual [kWh] by period, its uncertainty, and the likeliest cause's pattern over it.
-
-    Parameters
-    ----------
-    result : Reconciliation
-    ax : matplotlib Axes, optional
-        Where to draw; a figure of its own where not given.
-    width : float
-        Width of that figure [in].
-
-    Returns
-    -------
-    matplotlib Axes
-    """
-    ax = ax if ax is not None else d.paper(width, 3.1, right=0.3)
+@figure(lambda result, width: d.paper(width, 3.1, right=0.3))
+def excess_by_period(result: Reconciliation, ax: Axes) -> str:
+    """Draw billed less usual [kWh] by period, its uncertainty, and the likeliest cause's pattern over it."""
     rows = [row for row in result.rows if row.excess_kwh is not None and row.usual_kwh is not None]
     if not rows:
-        return d.nothing_to_draw(ax, "No period could be judged.")
+        raise NothingError("No period could be judged.")
     d.undress(ax)
     low = [(r.usual_low_kwh or 0.0) - (r.usual_kwh or 0.0) for r in rows]
     high = [(r.usual_high_kwh or 0.0) - (r.usual_kwh or 0.0) for r in rows]
@@ -198,46 +184,25 @@ def excess_by_period(result: Reconciliation, ax: Axes | None = None, *, width: f
     described = f"Bars of billed less usual kWh for {_periods(len(rows))}. {_told_by_flag(result, rows)}"
     if cause:
         described += f" Laid over them: {since}, {result.voice.chance(cause.probability)}."
-    ax.set_label(described)
-    return ax
+    return described
 
 
-def visible_meter_error(result: Reconciliation, ax: Axes | None = None, *, width: float = d.WIDE_INCHES) -> Axes:
-    """Draw the smallest meter error [%] these bills would have shown, by the period in which it began.
+def _visible_paper(result: Reconciliation, width: float) -> Axes:
+    return d.paper(width, 2.5, right=0.3)
 
-    Parameters
-    ----------
-    result : Reconciliation
-    ax : matplotlib Axes, optional
-        Where to draw; a figure of its own where not given.
-    width : float
-        Width of that figure [in].
 
-    Returns
-    -------
-    matplotlib Axes
-    """
+@figure(_visible_paper)
+def visible_meter_error(result: Reconciliation, ax: Axes) -> str:
+    """Draw the smallest meter error [%] these bills would have shown, by the period in which it began."""
     values = result.visible.meter_percent if result.visible else ()
-    return _visible(result, values, "%", "smallest meter error these bills would show, %", ax, width)
+    return _visible(result, values, "%", "smallest meter error these bills would show, %", ax)
 
 
-def visible_constant_load(result: Reconciliation, ax: Axes | None = None, *, width: float = d.WIDE_INCHES) -> Axes:
-    """Draw the smallest round-the-clock load [W] these bills would have shown, by the period it began in.
-
-    Parameters
-    ----------
-    result : Reconciliation
-    ax : matplotlib Axes, optional
-        Where to draw; a figure of its own where not given.
-    width : float
-        Width of that figure [in].
-
-    Returns
-    -------
-    matplotlib Axes
-    """
+@figure(_visible_paper)
+def visible_constant_load(result: Reconciliation, ax: Axes) -> str:
+    """Draw the smallest round-the-clock load [W] these bills would have shown, by the period it began in."""
     values = result.visible.constant_watts if result.visible else ()
-    return _visible(result, values, "W", "smallest steady load these bills would show, W", ax, width)
+    return _visible(result, values, "W", "smallest steady load these bills would show, W", ax)
 
 
 def winning_cause(result: Reconciliation) -> Cause | None:
@@ -251,15 +216,13 @@ def _visible(
     values: Sequence[float | None],
     unit: str,
     words: str,
-    ax: Axes | None,
-    width: float,
-) -> Axes:
-    ax = ax if ax is not None else d.paper(width, 2.5, right=0.3)
+    ax: Axes,
+) -> str:
     onset = result.visible.onset if result.visible else ()
     seen = [(result.rows[i].start, value) for i, value in zip(onset, values, strict=True) if value is not None]
     unseen = [result.rows[i].start for i, value in zip(onset, values, strict=True) if value is None]
     if not seen:
-        return d.nothing_to_draw(ax, f"No {'meter error' if unit == '%' else 'steady load'} could have been seen.")
+        raise NothingError(f"No {'meter error' if unit == '%' else 'steady load'} could have been seen.")
     d.undress(ax)
     most = 1.25 * max(value for _, value in seen)
     ax.plot(
@@ -297,12 +260,11 @@ def _visible(
             ),
         ),
     )
-    ax.set_label(
+    return (
         f"By the date on which it began: {words.split(',')[0]}, from "
         f"{write(least[1])} {unit} (begun {result.voice.short_day(least[0])}) to "
         f"{write(max(v for _, v in seen))} {unit}."
     )
-    return ax
 
 
 def _a_day(row: Period, kwh: float | None) -> float:

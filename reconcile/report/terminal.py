@@ -9,14 +9,17 @@ from typing import TYPE_CHECKING
 from reconcile.report.money_view import field_test_view, money_view
 from reconcile.report.view import Words, view
 from reconcile.report.words import clean, glued
+from reconcile.say import NOTHING
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
 
     from reconcile.result import Reconciliation
 
-NARROWEST = 60
-"""Columns below which no table is tried to fit."""
+NARROWEST = 40
+"""Columns that are used at least."""
+TABLE_FROM = 76
+"""Columns from which the bills stand in a table; below, each in a sentence."""
 
 
 def terminal_text(result: Reconciliation, width: int = 100, colour: bool = False, *, full: bool = True) -> str:
@@ -26,7 +29,7 @@ def terminal_text(result: Reconciliation, width: int = 100, colour: bool = False
     ----------
     result : Reconciliation
     width : int
-        Columns there are; at least 60 are used.
+        Columns there are; at least 40 are used.
     colour : bool
         Print headings bold (ANSI); no meaning is lost without.
     full : bool
@@ -66,10 +69,9 @@ def _head(words: Words, width: int) -> Iterator[str]:
     yield from _paragraph(words["headline"], width, mark=_HEADING)
     yield ""
     three = words["three"]
-    yield from _paragraph(
-        f"{three['kwh']} over usual · {three['money']} over usual · {three['meter']} chance that the meter is fast",
-        width,
-    )
+    over = [f"{size} over usual" for size in (three["kwh"], three["money"]) if size != NOTHING]
+    meter = [f"{three['meter']} chance that the meter is fast"] if three["meter"] != NOTHING else []
+    yield from _paragraph(" · ".join([*over, *meter]), width)
 
 
 FIRST_STEPS = 3
@@ -104,27 +106,11 @@ def _lines(result: Reconciliation, words: Words, width: int) -> Iterator[str]:
         for reason in words["reasons"]:
             yield from _paragraph(reason, width, first="- ", later="  ")
     yield from _money(money_view(result), width)
-    yield from _heading("Each bill (usual range: with the other bills; load list: from the list only)", width)
-    yield from _table(
-        ("bill", "days", "billed", "usual range", "load list", "over or under", "mark"),
-        [
-            (
-                row["dates"],
-                row["days"],
-                row["billed"],
-                row["usual"],
-                row["listed"],
-                row["excess"] + (f" ({row['amount']})" if row["amount"] else ""),
-                f"{row['shape']} {row['word']}",
-            )
-            for row in words["periods"]
-        ],
-        width,
-    )
+    yield from _bills(words["periods"], width)
     for row in words["periods"]:
         told = "; ".join(part for part in (row["read"], row["part_of"], row["why"]) if part)
         if told:
-            yield from _paragraph(f"{row['dates']}: {told}", width, first="○ ", later="  ")
+            yield from _paragraph(f"{row['dates']}: {told}", width, first="- ", later="  ")
     for finding in words["findings"]:
         yield from _finding(finding, words["findings"][0] is finding, width)
     if words["causes"]:
@@ -143,6 +129,35 @@ def _lines(result: Reconciliation, words: Words, width: int) -> Iterator[str]:
         yield from _heading("What was assumed", width)
         for notice in words["notices"]:
             yield from _paragraph(notice, width, first="- ", later="  ")
+
+
+def _bills(rows: Sequence[Words], width: int) -> Iterator[str]:
+    if width < TABLE_FROM:
+        yield from _heading("Each bill", width)
+        for row in rows:
+            amount = f" ({row['amount']})" if row["amount"] else ""
+            over = f" {row['excess']} kWh{amount}" if row["excess"] != NOTHING else ""
+            usual = f", usual {row['usual']}" if row["usual"] != NOTHING else ""
+            text = f"{row['dates']}: {row['billed']} kWh{usual}; {row['word']}{over}"
+            yield from _paragraph(text, width, first=f"{row['shape']} ", later="  ")
+        return
+    yield from _heading("Each bill (usual range: with the other bills; load list: from the list only)", width)
+    yield from _table(
+        ("bill", "days", "billed", "usual range", "load list", "over or under", "mark"),
+        [
+            (
+                row["dates"],
+                row["days"],
+                row["billed"],
+                row["usual"],
+                row["listed"],
+                row["excess"] + (f" ({row['amount']})" if row["amount"] else ""),
+                f"{row['shape']} {row['word']}",
+            )
+            for row in rows
+        ],
+        width,
+    )
 
 
 def _steps(words: Words, width: int) -> Iterator[str]:

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+import re
 from decimal import ROUND_HALF_UP, Decimal
 from typing import TYPE_CHECKING, Any
 
 from reconcile.report.letter import asked
-from reconcile.say import to_step
+from reconcile.say import Voice, to_step
 from reconcile.texts.cause_words import NAMES
 from reconcile.texts.decisions import FLAGS
 from reconcile.texts.decisions import NAMES as DECISIONS
@@ -21,7 +22,7 @@ from reconcile.weigh.constants import FAMILY_LEVEL
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from reconcile.result import Cause, Period, Reconciliation, Step
+    from reconcile.result import Cause, Measure, Period, Reconciliation, Step
 
 Words = dict[str, Any]
 
@@ -51,6 +52,7 @@ def view(result: Reconciliation) -> Words:
         "headline": verdict.headline,
         "meter_line": verdict.meter_line,
         "three": _three(result),
+        "first": _first(verdict.next_steps),
         "stop": [step.text for step in verdict.next_steps] if verdict.decision == "urgent" else [],
         "phone": _phone(result),
         "letter_ready": bool(verdict.requests),
@@ -72,15 +74,7 @@ def view(result: Reconciliation) -> Words:
         ],
         "causes": [_cause(cause, result) for cause in result.causes if cause.probability >= 0.02],
         "loads": _loads(result),
-        "measures": [
-            {
-                "load": m.load[:1].upper() + m.load[1:],
-                "how": m.how,
-                "then": "a meter fast all along would then be known to within about "
-                f"{voice.percent(m.doubt_percent_after)}.",
-            }
-            for m in (() if verdict.decision == "urgent" else result.measures)
-        ],
+        "measures": [] if verdict.decision == "urgent" else [_measure(one, voice) for one in result.measures],
         "visible": _visible(result),
         "interval": _interval(result),
         "notices": list(result.notices),
@@ -101,6 +95,22 @@ def _three(result: Reconciliation) -> Words:
     }
 
 
+_SENTENCE = re.compile(r"(?<=[.!?])\s+(?=[A-Z])")
+
+
+def _first(steps: Sequence[Step]) -> Words | None:
+    """The first thing to do in one sentence, with what stands before it; all of it is among the steps again."""
+    wanted = next((step for step in steps if not step.optional), None)
+    if wanted is None:
+        return None
+    return {
+        "text": _SENTENCE.split(wanted.text, maxsplit=1)[0],
+        "cautions": list(wanted.cautions),
+        "minutes": f"{wanted.minutes} minutes" if wanted.minutes else "",
+        "nothing": wanted.code == "keep-reading",
+    }
+
+
 def _phone(result: Reconciliation) -> list[str]:
     voice, rows = result.voice, result.rows
     marked = [row for row in rows if row.flag == "over"]
@@ -116,21 +126,32 @@ def _phone(result: Reconciliation) -> list[str]:
 
 
 def _should_cost(result: Reconciliation) -> list[Words]:
-    """What each bill marked high would have cost at usual use."""
+    """What each bill marked high would have cost at usual use, and all of them together.
+
+    Parts and sums add up as printed: what is over is rounded as in the table of the bills, and what is left of the
+    bills is rounded so that the column adds up to what is left of their sum.
+    """
     voice, out = result.voice, []
+    billed, over, left = Decimal(0), Decimal(0), Decimal(0)
     for bill, row in zip(result.house.bills, result.rows, strict=True):
         if row.flag != "over" or row.excess_amount is None or bill.amount is None:
             continue
-        over = row.excess_amount.quantize(Decimal(1), ROUND_HALF_UP)
-        out.append(
-            {
-                "dates": voice.span(row.start, row.end),
-                "billed": voice.money(bill.amount),
-                "usual": voice.about_money(bill.amount - row.excess_amount),
-                "over": voice.about_money(over),
-            }
-        )
-    return out
+        part = row.excess_amount.quantize(Decimal(1), ROUND_HALF_UP)
+        billed, over = billed + bill.amount, over + part
+        usual = (billed - over).quantize(Decimal(1), ROUND_HALF_UP) - left
+        left += usual
+        out.append(_cost(voice.span(row.start, row.end), bill.amount, usual, part, voice))
+    return [*out, {**_cost("All of these", billed, left, over, voice), "sum": True}] if len(out) > 1 else out
+
+
+def _cost(dates: str, billed: Decimal, usual: Decimal, over: Decimal, voice: Voice) -> Words:
+    return {
+        "dates": dates,
+        "billed": voice.money(billed),
+        "usual": voice.about_money(usual),
+        "over": voice.about_money(over),
+        "sum": False,
+    }
 
 
 def _bills_caption(result: Reconciliation) -> str:
@@ -234,6 +255,17 @@ def _loads(result: Reconciliation) -> list[Words]:
         }
         for load in result.loads
     ]
+
+
+def _measure(measure: Measure, voice: Voice) -> Words:
+    now = measure.doubt_percent_before
+    before = "" if now is None else f" instead of {voice.percent(now)}"
+    return {
+        "load": voice.capital(measure.load),
+        "how": measure.how,
+        "then": "a meter fast all along would then be known to within about "
+        f"{voice.percent(measure.doubt_percent_after)}{before}.",
+    }
 
 
 def _visible(result: Reconciliation) -> Words:

@@ -31,10 +31,10 @@ STOP = (
     "now. The bills can wait."
 )
 DESK = "Settle this with the utility's billing desk first."
-NO_DESK = "That is how the billing records stand; there is nothing to ask of the billing desk."
+NO_DESK = "There is nothing to ask of the utility."
 NO_PATTERN = "No bill alone is clearly high, yet together they follow no single pattern."
 ROSE = "No bill alone stands out, but use has likely risen and stayed up."
-NO_COVER = "A few checks with no cover removed would tell."
+NO_COVER = "Simple checks can tell, and no cover comes off."
 TEST = "A meter test is warranted: the utility tests it, often free on request, and nobody needs to open the panel."
 
 
@@ -56,7 +56,7 @@ def _seen(voice: Voice, figures: Figures) -> str:
                 voice.fill(f"The bill of {{last:month}} is {size}{cost} {word} what this house usually uses.", part)
             )
         else:
-            text = f"{{bills}} bills from {{first:month}} to {{last:month}} are {size}{cost} in all {word} what this house usually uses."
+            text = f"{{bills}} bills from {{first:month}} to {{last:month}} are together {size}{cost} {word} what this house usually uses."
             out.append(voice.fill(text, part))
     return " ".join(out)
 
@@ -75,10 +75,12 @@ def _cause(voice: Voice, figures: Figures) -> str:
 
 def _exchange(voice: Voice, figures: Figures) -> str:
     news = voice.fill(
-        "{chance:chance}, the old and the new meter disagree by about {percent:percent}, from {since:day}", figures
+        "{chance:chance}, the old and the new meter disagree: since {since:day} the new one counts about "
+        "{percent:percent} more.",
+        figures,
     )
     new, old = voice.fill("{fast:chance_percent}", figures), voice.fill("{slow:chance_percent}", figures)
-    return voice.capital(f"{news}: the new one may be fast ({new}), or the old one was slow ({old}).")
+    return voice.capital(f"{news} The new meter may be fast ({new}), or the old one was slow ({old}).")
 
 
 def _records(voice: Voice, figures: Figures) -> str:

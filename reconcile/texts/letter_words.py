@@ -34,14 +34,38 @@ def _run(voice: Voice, figures: Figures) -> str:
     )
 
 
+def _refund(voice: Voice, figures: Figures) -> str:
+    since = {
+        "since-the-exchange": "since the exchange of the meter",
+        "since-the-first-bill": "since the first bill here, as no earlier test is known",
+    }[figures["how"]]
+    cost = "" if figures["amount"] is None else voice.fill(", {amount:money},", figures)
+    return voice.fill(
+        f"By the rule of {{place}} ({{source}}), with this registration {since}, {{kwh:number}} kWh{cost} of {{start:day}} to {{end:day}} would be returned to the customer. The rule that applies here decides.",
+        figures,
+    )
+
+
 POINTS: dict[str, Sentence] = {
     "over": _run,
+    "refund": _refund,
     "site": "A test on site with a known load, no cover removed, found that the meter registers {percent} % of what is used (give or take {expanded}); {low:exact} to {high:exact} % is allowed.",
 }
 """Points of the letter beside the sentences of its findings."""
 
+NO_REFUND = "No refund is worked out: no test on site found the meter outside its limits."
+
+
+def rule_status(status: str, date_read: str) -> str:
+    """Say how well the rule is known here."""
+    return f"How the rule is known here: {status} ({date_read}). Read its own text before you send the letter."
+
+
 OPENING = "Please look into the following."
 ASKING = "I ask you to:"
+ENCLOSED = (
+    "All bills of this home as kWh a day. Plain band: usual for this home, with its other bills. ▲ over it, ▼ under it."
+)
 CLOSING = "Please answer in writing. Thank you."
 TO = "To the billing desk"
 

@@ -148,7 +148,7 @@ def refund_text(refund: Refund, voice: Voice) -> str:
     rule = f"the rule of {refund.rule.place} ({refund.rule.source})"
     if refund.within_tolerance:
         return (
-            f"The meter registers {voice.percent(refund.registration_percent, doubt=0.02)}, within "
+            f"The meter registers {voice.percent(refund.registration_percent, doubt=0.2)}, within "
             f"{voice.percent(refund.rule.tolerance_percent)} of right: by {rule} nothing is owed. {CHECK}"
         )
     cost = "" if refund.amount is None else f", {voice.money(abs(refund.amount))},"
@@ -167,7 +167,7 @@ def refund_text(refund: Refund, voice: Voice) -> str:
     missing = f" For {voice.days(refund.uncovered_days)} of that no bill is here." if refund.uncovered_days > 0 else ""
     return (
         f"By {rule}, {dates}, {energy} would be owed {who}: the meter registers "
-        f"{voice.percent(refund.registration_percent, doubt=0.02)}{how}.{missing} {CHECK}"
+        f"{voice.percent(refund.registration_percent, doubt=0.2)}{how}.{missing} {CHECK}"
     )
 
 

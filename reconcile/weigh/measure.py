@@ -91,7 +91,8 @@ def next_measures(house: House, weighing: Weighing | None) -> tuple[Measure, ...
             break
         taken[best] = True
         precision = measured(precision, own[:, best], float(relative[best]))
-        chosen.append(Measure(names[best], ways[best], float(196.0 * scale * doubt(precision, direction))))
+        after = float(196.0 * scale * doubt(precision, direction))
+        chosen.append(Measure(names[best], ways[best], after, float(196.0 * scale * np.sqrt(before))))
     return tuple(chosen)
 
 

@@ -2,20 +2,31 @@
 
 from __future__ import annotations
 
+import io
 import re
+import subprocess
+import sys
 from dataclasses import replace
 from datetime import date, timedelta
 from decimal import Decimal
+from pathlib import Path
 
 import numpy as np
 import pytest
 
+from reconcile.answer import reconcile
+from reconcile.cli import REFUND_RULES
+from reconcile.errors import OutputError
 from reconcile.house import Bill, House, Load, Meter
 from reconcile.kinds import Decision, Flag, Hazard
 from reconcile.money import account
+from reconcile.money.refund import rules
 from reconcile.paper import examine
+from reconcile.read import read_house
 from reconcile.report.bridge_figure import bridge_figure
-from reconcile.report.letter import letter_html, letter_text
+from reconcile.report.letter import columns, letter, letter_html, letter_text
+from reconcile.report.letter_files import letter_docx, refund_note
+from reconcile.report.over_time import bills_against_bands
 from reconcile.result import Period, Reconciliation, Step, Verdict
 from reconcile.say import Voice
 from reconcile.texts.letter_words import NOTHING_AT_ALL
@@ -25,6 +36,7 @@ from reconcile.texts.step_words import METER_REQUESTS
 from reconcile.verdict import summed
 
 D = Decimal
+SAMPLES = Path(__file__).parents[2] / "sample_bills"
 
 
 def house_of(**changes):
@@ -141,3 +153,88 @@ def test_the_bridge_is_drawn_as_it_is_told():
     np.testing.assert_allclose(widths[0] + sum(widths[2:]), widths[1], rtol=1e-9, atol=1e-9)
     bare = replace(result, money=None)
     assert "no two bills" in bridge_figure(bare).get_label()
+
+
+@pytest.fixture(scope="module")
+def checked():
+    return reconcile(read_house(SAMPLES / "fast_meter_checked"))
+
+
+def test_the_letter_works_out_the_refund_by_the_rule_chosen_and_by_no_other(checked):
+    owed = {one.rule.code: one for one in checked.money.refunds}
+    assert set(owed) == set(REFUND_RULES) == set(rules())
+    for code, one in owed.items():
+        said = " ".join(letter_text(checked, code).split())
+        assert f"By the rule of {one.rule.place}" in said
+        assert f"{one.kwh:,.0f} kWh, ${one.amount:,.2f}, of" in said
+        assert "123.0 % of what is used (give or take 2.7)" in said
+    assert "By the rule" not in letter_text(checked)
+    assert letter(checked)["requests"] == letter(checked, "PA")["requests"]
+
+
+def test_no_refund_is_told_where_the_customer_would_owe_or_no_test_was_made(checked):
+    slow = replace(checked.money, refunds=tuple(replace(one, kwh=-one.kwh) for one in checked.money.refunds))
+    assert "By the rule" not in letter_text(replace(checked, money=slow), "PA")
+    assert "would be owed by the customer" in refund_note(replace(checked, money=slow), "PA")
+    untested = reconcile(read_house(SAMPLES / "fast_meter"))
+    assert letter_text(untested, "PA") == letter_text(untested)
+    assert "No refund is worked out" in refund_note(untested, "PA")
+
+
+def test_a_rule_from_memory_is_said_to_be_so(checked):
+    assert "from memory" in refund_note(checked, "CA")
+    assert "Read its own text" in refund_note(checked, "CA")
+
+
+@pytest.mark.parametrize("name", ["fast_meter_checked", "mistyped_bill", "danger_sign", "all_well"])
+def test_the_document_says_what_the_text_says_and_is_the_same_each_time(name):
+    from docx import Document
+
+    result = reconcile(read_house(SAMPLES / name))
+    data = letter_docx(result, "PA")
+    assert data == letter_docx(result, "PA")
+    document = Document(io.BytesIO(data))
+    said = " ".join(p.text for p in document.paragraphs)
+    for part in letter_text(result, "PA").split("\n\n"):
+        if not part.startswith("Bill  "):
+            bare = re.sub(r"^[\d-]+\.? |(?<=\s)- ", "", " ".join(part.split()))
+            assert bare in " ".join(said.split()), bare
+    if letter(result)["bills"]:
+        rows = [[cell.text for cell in row.cells] for row in document.tables[0].rows]
+        keys = columns(letter(result))
+        assert rows[1:] == [[bill[key] for key in keys] for bill in letter(result)["bills"]]
+
+
+@pytest.mark.recalculates
+@pytest.mark.parametrize("name", ["fast_meter_checked", "mistyped_bill", "fast_meter"])
+def test_the_document_is_one_page(name, tmp_path):
+    from pypdf import PdfReader
+
+    (tmp_path / "letter.docx").write_bytes(letter_docx(reconcile(read_house(SAMPLES / name)), "PA"))
+    command = ["soffice", "--headless", f"-env:UserInstallation=file://{tmp_path}/profile", "--convert-to", "pdf"]
+    command += ["--outdir", str(tmp_path), str(tmp_path / "letter.docx")]
+    subprocess.run(command, check=True, capture_output=True, timeout=120)
+    assert len(PdfReader(tmp_path / "letter.pdf").pages) == 1
+
+
+@pytest.mark.browser
+@pytest.mark.parametrize("name", ["fast_meter_checked", "mistyped_bill", "fast_meter"])
+def test_the_page_is_one_page_with_its_picture(name, tmp_path):
+    from pypdf import PdfReader
+
+    (tmp_path / "letter.html").write_text(letter_html(reconcile(read_house(SAMPLES / name)), "PA"), encoding="utf-8")
+    assert "<img" in (tmp_path / "letter.html").read_text(encoding="utf-8")
+    printed(tmp_path / "letter.html", tmp_path / "letter.pdf")
+    assert len(PdfReader(tmp_path / "letter.pdf").pages) == 1
+
+
+def test_what_is_only_inferred_is_not_drawn_in_the_letter():
+    result = reconcile(read_house(SAMPLES / "fast_meter"))
+    assert "meter fast" in bills_against_bands(result).get_label()
+    assert "meter fast" not in letter_html(result)
+
+
+def test_a_document_without_its_library_says_what_to_install(checked, monkeypatch):
+    monkeypatch.setitem(sys.modules, "docx", None)
+    with pytest.raises(OutputError, match=r"pip install 'reconcile\[docx\]'"):
+        letter_docx(checked)

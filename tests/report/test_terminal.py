@@ -16,7 +16,7 @@ def columns(line: str) -> int:
     return sum(2 if unicodedata.east_asian_width(letter) in "WF" else 1 for letter in line)
 
 
-@pytest.mark.parametrize("width", [60, 80, 100])
+@pytest.mark.parametrize("width", [40, 60, 80, 100])
 @pytest.mark.parametrize(("periods", "loads"), [(1, 0), (3, 3), (12, 8), (60, 30)])
 def test_it_fits_its_width(make: Make, periods: int, loads: int, width: int) -> None:
     text = terminal_text(make(periods, loads), width)
