@@ -42,7 +42,7 @@ USUAL: dict[str, Any] = {"facecolor": "#a6dccb", "edgecolor": GREEN}
 LISTED: dict[str, Any] = {"facecolor": "#e9f4fb", "edgecolor": SKY, "hatch": "///"}
 OVER: dict[str, Any] = {"facecolor": "#f0a877", "edgecolor": INK, "hatch": "////"}
 UNDER: dict[str, Any] = {"facecolor": "#ecd0df", "edgecolor": INK, "hatch": "\\\\\\\\"}
-WITHIN: dict[str, Any] = {"facecolor": "#c4c4c4", "edgecolor": INK}
+WITHIN: dict[str, Any] = {"facecolor": "#b0b0b0", "edgecolor": INK}
 OPEN: dict[str, Any] = {"facecolor": ORANGE, "edgecolor": INK, "hatch": "xxxx"}
 """What each thing looks like in every figure, told apart without colour: the usual plain, what comes from the list
 striped to the right, over striped to the right in ink, under to the left, uncertainty crossed. A cause is blue."""

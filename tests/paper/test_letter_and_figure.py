@@ -13,6 +13,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from browser import printed
 
 from reconcile.answer import reconcile
 from reconcile.cli import REFUND_RULES

@@ -2,19 +2,15 @@
 
 from __future__ import annotations
 
-import json
-import re
-import shutil
-import subprocess
+import os
 from collections.abc import Callable
 from dataclasses import replace
 from functools import cache
-from html import escape, unescape
 from pathlib import Path
-from typing import Any
 
 import numpy as np
 import pytest
+from browser import DARK, LIGHT, browse, looked_at, printed
 
 from reconcile.answer import reconcile
 from reconcile.read import read_house
@@ -23,22 +19,12 @@ from reconcile.result import Reconciliation
 
 Make = Callable[..., Reconciliation]
 
+BILLS = Path(__file__).parents[2] / "sample_bills"
+SAMPLES = sorted(path.parent.name for path in BILLS.glob("*/bills.csv"))
+
 pytestmark = pytest.mark.browser
 
-BROWSER = shutil.which("chromium") or shutil.which("chromium-browser") or shutil.which("google-chrome")
-FLAGS = [
-    "--headless",
-    "--no-sandbox",
-    "--disable-gpu",
-    "--disable-quic",
-    "--no-first-run",
-    "--disable-background-networking",
-    "--disable-component-update",
-    "--disable-sync",
-    "--hide-scrollbars",
-]
-
-LOOK = """<script>
+LOOK = """
 const wide = [...document.querySelectorAll('.reconcile *')].filter(e => {
   const box = e.getBoundingClientRect(), style = getComputedStyle(e);
   const beyond = box.right > innerWidth + 1 || box.left < -1;
@@ -50,35 +36,14 @@ const thin = [...document.querySelectorAll('p, li, td, th, dd, dt, figcaption, c
 ).map(e => e.outerHTML.slice(0, 120));
 const small = [...document.querySelectorAll('p, li, td, th, dd, dt, figcaption')].filter(
   e => e.textContent.trim() && parseFloat(getComputedStyle(e).fontSize) < 13).map(e => e.textContent.slice(0, 60));
-parent.document.title = JSON.stringify({
+told({
   inner: innerWidth, scroll: document.documentElement.scrollWidth, wide, thin, small,
   images: [...document.images].map(i => [i.naturalWidth, i.getBoundingClientRect().width])});
-</script>"""
-
-
-def browse(*arguments: str, folder: Path) -> str:
-    if BROWSER is None:
-        pytest.skip("no browser is installed")
-    command = [BROWSER, *FLAGS, f"--user-data-dir={folder / 'profile'}", *arguments]
-    done = subprocess.run(command, check=True, capture_output=True, text=True, timeout=120)
-    return done.stdout
-
-
-def looked_at(page: str, width: int, folder: Path) -> dict[str, Any]:
-    """Load the page in a frame of this width, measured by a script that only this copy lets run."""
-    open_page = re.sub(r'<meta http-equiv="Content-Security-Policy"[^>]*>', "", page)
-    frame = f'<iframe style="border:0;width:{width}px;height:900px" srcdoc="{escape(open_page + LOOK)}"></iframe>'
-    path = folder / "page.html"
-    path.write_text(f"<!DOCTYPE html><title>not yet</title><body style='margin:0'>{frame}", encoding="utf-8")
-    dom = browse("--window-size=1300,1000", "--virtual-time-budget=5000", "--dump-dom", path.as_uri(), folder=folder)
-    title = re.search(r"<title>(.*?)</title>", dom, re.DOTALL)
-    assert title
-    found: dict[str, Any] = json.loads(unescape(title[1]))
-    return found
+"""
 
 
 def assert_fits(page: str, width: int, folder: Path) -> None:
-    seen = looked_at(page, width, folder)
+    seen = looked_at(page, LOOK, width, folder)
     assert seen["inner"] == width
     assert seen["scroll"] <= width
     assert not seen["wide"]
@@ -110,14 +75,19 @@ def test_words_without_a_space_do_not_widen_the_page(make: Make, width: int, tmp
 
 
 def test_a_hostile_house_runs_nothing(hostile_answer: Reconciliation, tmp_path: Path) -> None:
-    seen = looked_at(render(hostile_answer), 390, tmp_path)
+    seen = looked_at(render(hostile_answer), LOOK, 390, tmp_path)
     assert seen["scroll"] <= 390
     assert all(natural > 0 for natural, _ in seen["images"])
 
 
 @cache
+def answer(sample: str) -> Reconciliation:
+    return reconcile(read_house(BILLS / sample))
+
+
+@cache
 def page(sample: str) -> str:
-    return render(reconcile(read_house(Path(__file__).parents[2] / "sample_bills" / sample)))
+    return render(answer(sample))
 
 
 @pytest.mark.parametrize("width", [390, 760, 1280])
@@ -139,6 +109,58 @@ def test_the_page_as_written_shows_its_figures(make: Make, tmp_path: Path) -> No
 
 def test_the_snippet_fits_a_narrow_cell(make: Make, tmp_path: Path) -> None:
     page = f"<!DOCTYPE html><html><head><title>x</title></head><body style='margin:0'>{snippet(make())}</body></html>"
-    seen = looked_at(page, 500, tmp_path)
+    seen = looked_at(page, LOOK, 500, tmp_path)
     assert seen["scroll"] <= 500
     assert not seen["wide"]
+
+
+TOPS = """
+const box = e => { const b = e.getBoundingClientRect(); return [b.top + scrollY, b.bottom + scrollY]; };
+told({answer: box(document.querySelector('.answer, .danger')), picture: box(document.querySelector('img')),
+      first: document.querySelector('.do') ? box(document.querySelector('.do')) : null});
+"""
+PHONE_HIGH = 844
+"""A screen of 390 by 844 px is a common phone's."""
+
+
+@pytest.mark.parametrize("sample", SAMPLES)
+def test_a_phone_shows_the_answer_and_what_to_do_first_at_once_and_the_picture_soon(
+    sample: str, tmp_path: Path
+) -> None:
+    seen = looked_at(page(sample), TOPS, 390, tmp_path)
+    assert seen["answer"][1] < PHONE_HIGH
+    assert seen["picture"][1] < 1.5 * PHONE_HIGH
+    if seen["first"]:
+        assert seen["first"][1] < PHONE_HIGH
+
+
+@pytest.mark.parametrize("sample", SAMPLES)
+def test_the_first_five_parts_are_printed_on_two_pages(sample: str, tmp_path: Path) -> None:
+    from pypdf import PdfReader
+
+    (tmp_path / "report.html").write_text(page(sample), encoding="utf-8")
+    printed(tmp_path / "report.html", tmp_path / "report.pdf")
+    pages = [sheet.extract_text() for sheet in PdfReader(tmp_path / "report.pdf").pages]
+    last = next(reason for reason in answer(sample).verdict.reasons if reason.startswith("Is the meter fast?"))
+    where = [i for i, words in enumerate(pages) if last[:60] in " ".join(words.replace("\xa0", " ").split())]
+    assert where[0] <= 1
+
+
+AXE = os.environ.get("AXE", "")
+"""Where axe.min.js of the npm package axe-core lies; ``.ci/run`` installs it."""
+AXE_RUN = """
+axe.run(document, {resultTypes: ['violations', 'incomplete']}).then(found => told({
+  ran: found.passes.length,
+  faults: found.violations.map(v => [v.id, v.impact, v.nodes.map(n => n.html.slice(0, 90))]),
+  unsure: found.incomplete.map(v => [v.id, v.impact, v.nodes.length])}));
+"""
+
+
+@pytest.mark.skipif(not AXE and not os.environ.get("CI"), reason="AXE does not name axe.min.js")
+@pytest.mark.parametrize("scheme", [LIGHT, DARK], ids=["light", "dark"])
+@pytest.mark.parametrize("sample", SAMPLES)
+def test_axe_finds_nothing_serious(sample: str, scheme: str, tmp_path: Path) -> None:
+    axe = Path(AXE).read_text(encoding="utf-8").replace("</script", "<\\/script")
+    seen = looked_at(page(sample), axe + AXE_RUN, 390, tmp_path, scheme)
+    assert seen["ran"] > 5
+    assert not [fault for fault in seen["faults"] if fault[1] in ("serious", "critical")]

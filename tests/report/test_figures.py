@@ -9,6 +9,7 @@ from itertools import combinations
 from xml.etree import ElementTree
 
 import pytest
+from contrast import contrast, luminance
 from matplotlib.axes import Axes
 from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.collections import PolyCollection
@@ -216,3 +217,33 @@ def test_figures_leave_the_window_part_of_matplotlib_alone() -> None:
         "drawing.paper(3.0, 2.0); sys.exit('matplotlib.pyplot' in sys.modules)"
     )
     assert subprocess.run([sys.executable, "-c", code], check=False).returncode == 0
+
+
+@pytest.mark.parametrize("figure", EVERY, ids=lambda f: f.__name__)
+def test_what_is_written_stands_out_from_the_paper(make: Make, figure: Callable[..., Axes]) -> None:
+    ax, _ = drawn(figure, make(12, 8), drawing.WIDE_INCHES)
+    for text in [*ax.texts, *ax.get_xticklabels(), *ax.get_yticklabels()]:
+        if text.get_text().strip():
+            assert contrast(text.get_color()) >= 4.5, text.get_text()
+
+
+def test_contrast_is_measured_as_the_standard_has_it() -> None:
+    assert contrast("black") == pytest.approx(21.0, abs=1e-9)
+    assert contrast("#767676") == pytest.approx(4.54, abs=0.01)  # the lightest grey that passes on white
+
+
+def test_bands_and_marks_differ_in_grey_print_too() -> None:
+    looks = (drawing.USUAL, drawing.LISTED, drawing.OVER, drawing.UNDER, drawing.WITHIN, drawing.OPEN)
+    for one, other in combinations(looks, 2):
+        apart = abs(luminance(one["facecolor"]) - luminance(other["facecolor"])) >= 0.1
+        assert apart or one.get("hatch") != other.get("hatch")
+
+
+def test_the_one_style_file_is_in_force_and_holds_the_size_of_print(make: Make) -> None:
+    ax, _ = drawn(figures.excess_by_period, make(12, 8), drawing.WIDE_INCHES)
+    with drawing.settings():
+        import matplotlib
+
+        assert matplotlib.rcParams["font.size"] == drawing.PRINT_POINTS
+        assert matplotlib.rcParams["svg.hashsalt"] == "reconcile"
+    assert {text.get_fontsize() for text in ax.texts} == {drawing.PRINT_POINTS}

@@ -10,6 +10,7 @@ from itertools import pairwise
 import numpy as np
 import pytest
 import switching_homes as homes
+from contrast import contrast
 from matplotlib.backends.backend_agg import FigureCanvasAgg
 
 import reconcile
@@ -64,3 +65,10 @@ def test_without_data_it_says_so(figure):
     house = replace(answered().house, interval=None)
     ax = drawn(figure, reconcile.reconcile(house), drawing.WIDE_INCHES)
     assert any(text.get_text() for text in ax.texts)
+
+
+@pytest.mark.parametrize("figure", EVERY, ids=lambda f: f.__name__)
+def test_what_is_written_stands_out_from_the_paper(figure):
+    ax = drawn(figure, answered(), drawing.WIDE_INCHES)
+    for text in ax.texts:
+        assert not text.get_text() or contrast(text.get_color()) >= 4.5, text.get_text()
