@@ -25,7 +25,7 @@ from reconcile.read.interval_names import (
 )
 from reconcile.read.number_cells import BLANKS, Marks, as_float
 from reconcile.read.raw_tables import NumberedRow, RawTable
-from reconcile.read.time_cells import _WHOLE as _DATE_CELL
+from reconcile.read.time_cells import DATE_CELL
 
 Kind = Literal["datetime", "date", "epoch", "clock", "number", "blank", "text"]
 
@@ -151,7 +151,7 @@ def kind_of(cell: str) -> Kind:
         return "text"
     if _EPOCH.fullmatch(cell) and _epoch_like(cell):
         return "epoch"
-    found = _DATE_CELL.fullmatch(cell)
+    found = DATE_CELL.fullmatch(cell)
     if found and not re.fullmatch(r"\d{1,7}[.]\d+", cell):
         return "datetime" if any(found[name] for name in ("H", "H2", "H3", "H4")) else "date"
     if any(as_float(cell, marks) is not None for marks in _EVERY_MARK):
@@ -370,7 +370,7 @@ def _wide(layout: Layout) -> None:
     if layout.times.clock is not None or layout.times.epoch or len(layout.values) < FEWEST_WIDE:
         return
     totals = [v for v in layout.values if re.search(r"total|sum(?:me)?\b|daily", spaced(v.name), re.IGNORECASE)]
-    columns = [v for v in layout.values if v not in totals and _place(v.name) is not None]
+    columns = [v for v in layout.values if v not in totals and place_of(v.name) is not None]
     if len(columns) not in WIDE_COUNTS:
         unnamed = [v for v in layout.values if v.name.startswith("number ")]
         columns = unnamed if len(unnamed) in WIDE_COUNTS and len(unnamed) == len(layout.values) else columns
@@ -384,7 +384,7 @@ def _wide(layout: Layout) -> None:
     layout.total = totals[0].column if len(totals) == 1 else None
 
 
-def _place(name: str) -> int | None:
+def place_of(name: str) -> int | None:
     """Return the number or the minute that a column of hours names; None where it names none."""
     stripped = re.sub(r"\bk?wh?\b|[()\[\]]", " ", spaced(name), flags=re.IGNORECASE).strip()
     clock = read_clock(stripped)

@@ -20,8 +20,9 @@ from reconcile.read.interval_files import Feed, IntervalFile, open_files
 from reconcile.read.interval_names import flow_of
 from reconcile.read.interval_parts import Part, parts_of, share_standard_time
 from reconcile.read.interval_quality import judge, length, told_of
-from reconcile.read.series import Series, read_series
+from reconcile.read.series import Series
 from reconcile.read.settings import IntervalSettings, to_zone
+from reconcile.read.table_series import read_series
 
 DAY = 86_400
 FEW_CONFLICTS, CONFLICT_SHARE = 10, 0.02

@@ -1,7 +1,7 @@
 """Columns of dates and times, read by their shapes: one reading of a shape serves every cell that has it.
 
 A cell's shape is its text with every digit made alike. A file has a handful of shapes, whatever its length, so the
-grammar is written once in :data:`_WHOLE`, is asked once a shape, and the digits are then taken column-wise.
+grammar is written once in :data:`DATE_CELL`, is asked once a shape, and the digits are then taken column-wise.
 """
 
 from __future__ import annotations
@@ -78,7 +78,7 @@ _CLOCK = (
     r"|(?P<H3>\d{1,2})(?= ?[ap]\.?m)|(?P<H2>\d{2})(?P<M2>\d{2})(?P<S2>\d{2})?|(?P<H4>\d{1,2})h(?P<M4>\d{2})"
 )
 _OFFSET = r"(?P<sign>[+-])(?P<oh>\d{2}):?(?P<om>\d{2})?|(?P<zone>" + "|".join(sorted(ZONES, key=len)[::-1]) + ")"
-_WHOLE = re.compile(
+DATE_CELL = re.compile(
     rf"\s*(?:(?:mon|tue|wed|thu|fri|sat|sun)[a-z]{{0,6}}\.?,?\s+)?(?:{_DATE})"
     rf"(?:[T ,_-]*(?:{_CLOCK})(?:\s?(?P<pm>[ap])\.?m\.?)?\s?(?:{_OFFSET})?(?: ?UTC|\[[A-Za-z_/]+\])?)?"
     r"(?P<until>\s(?:-|–|to)\s.*)?\s*",
@@ -242,7 +242,7 @@ def _shape(cell: bytes) -> _Shape | None:
     text = cell.rstrip(b"\0").decode("utf-8", "replace")
     if not text.isascii():
         text = cell.rstrip(b"\0").decode("latin-1")  # one letter a byte, so that places stay
-    found = _WHOLE.fullmatch(text)
+    found = DATE_CELL.fullmatch(text)
     if not found:
         return None
 

@@ -13,11 +13,13 @@ from reconcile.house import Assumed
 from reconcile.read.clock_cells import read_clock
 from reconcile.read.gate import Gate
 from reconcile.read.interval_channels import Assumptions
-from reconcile.read.interval_layout import Layout, LayoutError, Values, _place
+from reconcile.read.interval_columns import Columns, read_columns
+from reconcile.read.interval_layout import Layout, LayoutError, Values, place_of
 from reconcile.read.interval_names import flow_of, phase_of, spaced, unit_of
 from reconcile.read.local_stamps import shifted_hours
 from reconcile.read.raw_tables import RawTable
-from reconcile.read.series import Series, _columns, _Read, by_words, oldest_first, unit_for
+from reconcile.read.row_registers import by_words, unit_for
+from reconcile.read.series import Series, oldest_first
 from reconcile.read.settings import IntervalSettings
 
 STEPS = {23: 3600, 24: 3600, 25: 3600, 46: 1800, 47: 1800, 48: 1800, 49: 1800, 50: 1800}
@@ -50,7 +52,7 @@ def read_wide(
     """
     numbers = [*layout.wide, *([] if layout.total is None else [layout.total])]
     faults_before = len(gate.faults)
-    read = _columns(table, layout, numbers, gate, zone)
+    read = read_columns(table, layout, numbers, gate, zone)
     if read is None or len(gate.faults) > faults_before:
         return []
     values = np.stack([read.numbers[at] for at in layout.wide], axis=1)
@@ -134,7 +136,7 @@ def _begins(layout: Layout, step: int) -> tuple[Ints, bool]:
         seconds = np.array([second or 0 for second in clocks], dtype=np.int64)
         if len(np.unique(seconds[:base])) == base and seconds[:base].max() < DAY_SECONDS:
             return seconds, False  # the extra columns name again the hour that the clock repeats
-    numbers = [_place(name) for name in names]
+    numbers = [place_of(name) for name in names]
     if all(number is not None for number in numbers):
         placed = np.array([number or 0 for number in numbers], dtype=np.int64)
         if len(np.unique(placed)) == n and placed.max() - placed.min() == n - 1:
@@ -176,7 +178,7 @@ def _full(values: NDArray[np.float64], begins: Ints, counted: bool, step: int) -
     return full
 
 
-def _check_totals(table: RawTable, layout: Layout, read: _Read, values: NDArray[np.float64]) -> None:
+def _check_totals(table: RawTable, layout: Layout, read: Columns, values: NDArray[np.float64]) -> None:
     """Hold the columns against the total that stands beside them.
 
     Raises

@@ -1,0 +1,132 @@
+"""The columns of a table of interval data, read a piece at a time."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from datetime import tzinfo
+
+import numpy as np
+from numpy.typing import NDArray
+
+from reconcile.read.cells import shown
+from reconcile.read.gate import Gate
+from reconcile.read.interval_layout import Layout
+from reconcile.read.number_cells import read_numbers
+from reconcile.read.raw_tables import Column, LineError, RawTable, as_bytes
+from reconcile.read.time_columns import Timed, TimeParts, read_time_columns
+
+Floats = NDArray[np.float64]
+Words = tuple[list[str], NDArray[np.intp]]
+"""The distinct texts of a column, and the place of each cell's among them."""
+
+FEW_WORDS = 40
+
+
+@dataclass(slots=True)
+class Columns:
+    """The columns of a table, read."""
+
+    timed: Timed
+    numbers: dict[int, Floats] = field(default_factory=dict)
+    words: dict[int, tuple[list[str], NDArray[np.intp]]] = field(default_factory=dict)
+
+
+def read_columns(table: RawTable, layout: Layout, numbers: Sequence[int], gate: Gate, zone: tzinfo) -> Columns | None:
+    """Read the columns of a table, a piece at a time; None where a fault was found."""
+    times = TimeParts(table, layout)
+    words = [at for at in (*layout.groups, layout.quality, layout.unit) if at is not None]
+    texts = {at: _width(table, at) for at in dict.fromkeys((*times.columns, *words))}
+    beyond = len(layout.names)
+    texts[beyond] = 0
+    rows, pieces, cells, more = [], [], [], []
+    for numbered, columns in table.chunks(texts, numbers, layout.after):
+        by_column = dict(zip((*texts, *numbers), columns, strict=False))
+        rows.append(numbered)
+        times.add(by_column)
+        more.append(as_bytes(by_column[beyond]) != b"")
+        cells.append({at: by_column[at] for at in words})
+        pieces.append(dict(zip(numbers, columns[len(texts) :], strict=True)))
+    timed = read_time_columns(times, np.concatenate(rows), gate, zone)
+    if timed is None:
+        return None
+    wide = np.concatenate(more)
+    if wide.any():
+        wide = wide if timed.kept is None else wide[timed.kept]
+        if wide.any():
+            raise LineError(int(timed.rows[np.flatnonzero(wide)[0]]), "it has more columns than the others")
+    read = Columns(timed)
+    bounds = np.cumsum([0, *(len(part) for part in rows)])
+    for at in numbers:
+        column = _kept([piece[at] for piece in pieces], bounds, timed.kept)
+        if not _numbers(table, layout, at, column, timed, read, gate):
+            return None
+    for at in dict.fromkeys(words):
+        read.words[at] = _words(_kept([piece[at] for piece in cells], bounds, timed.kept))
+    return read
+
+
+def _width(table: RawTable, at: int) -> int:
+    return max((len(cells[at].encode()) for _, cells in (*table.head, *table.tail) if at < len(cells)), default=1)
+
+
+def _kept(pieces: list[Column], bounds: NDArray[np.int64], kept: NDArray[np.intp] | None) -> list[Column]:
+    if kept is None:
+        return pieces
+    places = np.searchsorted(kept, bounds)
+    return [
+        piece[kept[low:high] - begin]
+        for piece, begin, low, high in zip(pieces, bounds, places, places[1:], strict=False)
+    ]
+
+
+def _numbers(
+    table: RawTable, layout: Layout, at: int, pieces: list[Column], timed: Timed, read: Columns, gate: Gate
+) -> bool:
+    values, wrong, marks = read_numbers(pieces, table.delimiter)
+    name = layout.names[at] or f"number {at + 1}"
+    if marks.open is not None:
+        gate.fault(
+            "a comma in these numbers can be read two ways",
+            "Save it with a point for decimals and nothing between thousands.",
+            file=table.file,
+            sheet=table.sheet,
+            column=name,
+            read=marks.open,
+        )
+        return False
+    begin = 0
+    for piece, bad in zip(values, wrong, strict=True):
+        for index in bad.tolist():
+            row = int(timed.rows[begin + index])
+            gate.fault(
+                "this is text where a number is wanted",
+                "Write a plain number, or leave it empty.",
+                file=table.file,
+                sheet=table.sheet,
+                row=row,
+                column=name,
+                read=shown(table.cell(row, at)) if len(gate.faults) < 40 else None,
+            )
+        begin += len(piece)
+    read.numbers[at] = values[0] if len(values) == 1 else np.concatenate(values)
+    return not any(len(bad) for bad in wrong)
+
+
+def _words(pieces: list[Column]) -> tuple[list[str], NDArray[np.intp]]:
+    """Return the distinct texts of a column and the place of each cell's among them."""
+    columns = [as_bytes(piece) for piece in pieces]
+    column = columns[0] if len(columns) == 1 else np.concatenate(columns)
+    place = np.zeros(len(column), dtype=np.intp)
+    texts: list[bytes] = []
+    todo = np.arange(len(column))
+    while len(todo) and len(texts) < FEW_WORDS:  # quicker than sorting, where a few words fill a long column
+        texts.append(column[todo[0]])
+        same = column[todo] == texts[-1]
+        place[todo[same]] = len(texts) - 1
+        todo = todo[~same]
+    if len(todo):
+        distinct, where = np.unique(column[todo], return_inverse=True)
+        place[todo] = where + len(texts)
+        texts += distinct.tolist()
+    return [text.decode("utf-8", "replace").strip() for text in texts], place

@@ -1,0 +1,49 @@
+"""A table of interval data as series of readings, whatever its layout."""
+
+from __future__ import annotations
+
+from datetime import tzinfo
+
+from reconcile.read.gate import Gate
+from reconcile.read.interval_channels import Assumptions
+from reconcile.read.interval_layout import LayoutError, find_layout
+from reconcile.read.long_series import read_long
+from reconcile.read.raw_tables import LineError, RawTable
+from reconcile.read.series import Series
+from reconcile.read.settings import IntervalSettings
+from reconcile.read.wide_series import read_wide
+
+
+def read_series(
+    table: RawTable, gate: Gate, settings: IntervalSettings, zone: tzinfo, assumed: Assumptions
+) -> list[Series]:
+    """Read one table, its oldest reading first; nothing where a fault was found.
+
+    Parameters
+    ----------
+    table : RawTable
+    gate : Gate
+    settings : IntervalSettings
+    zone : tzinfo
+        Of times that carry no distance from UTC.
+    assumed : dict
+        Gathers what the file itself does not say.
+
+    Returns
+    -------
+    list of Series
+    """
+    try:
+        layout = find_layout(table)
+        if layout.wide:
+            return read_wide(table, layout, gate, settings, zone, assumed)
+        return read_long(table, layout, gate, settings, zone, assumed)
+    except LayoutError as error:
+        gate.fault(error.problem, error.remedy, file=table.file, sheet=table.sheet, row=error.row or _header_row(table))
+    except LineError as error:
+        gate.fault(error.problem, "Check its separators and quotes.", file=table.file, sheet=table.sheet, row=error.row)
+    return []
+
+
+def _header_row(table: RawTable) -> int | None:
+    return table.head[0][0] if table.head else None
