@@ -25,6 +25,7 @@ class Made:
     kwh: np.ndarray
     back: np.ndarray
     rng: np.random.Generator
+    zone: ZoneInfo = ZONE
 
     @property
     def instants(self) -> np.ndarray:
@@ -32,11 +33,11 @@ class Made:
 
     @property
     def begins(self) -> list[datetime]:
-        return [datetime.fromtimestamp(int(at), UTC).astimezone(ZONE) for at in self.instants]
+        return [datetime.fromtimestamp(int(at), UTC).astimezone(self.zone) for at in self.instants]
 
     @property
     def ends(self) -> list[datetime]:
-        return [datetime.fromtimestamp(int(at) + self.step, UTC).astimezone(ZONE) for at in self.instants]
+        return [datetime.fromtimestamp(int(at) + self.step, UTC).astimezone(self.zone) for at in self.instants]
 
 
 @dataclass
@@ -50,15 +51,17 @@ class Written:
     house: str = ""
 
 
-def make(seed: int, *, step: int = 3600, days: int = 4, first: datetime | None = None) -> Made:
+def make(
+    seed: int, *, step: int = 3600, days: int = 4, first: datetime | None = None, zone: ZoneInfo = ZONE
+) -> Made:
     """Readings of whole local days; the values have three decimals, so that a unit of Wh is exact."""
     rng = np.random.default_rng(seed)
-    begin = (first or datetime(2025, 3, 7)).replace(tzinfo=ZONE)
-    end = (begin.replace(tzinfo=None) + timedelta(days=days)).replace(tzinfo=ZONE)
+    begin = (first or datetime(2025, 3, 7)).replace(tzinfo=zone)
+    end = (begin.replace(tzinfo=None) + timedelta(days=days)).replace(tzinfo=zone)
     n = int((end.timestamp() - begin.timestamp()) // step)
     kwh = np.round(rng.gamma(2.0, 0.3, n) * step / 3600 + 0.002, 3)
     back = np.round(np.maximum(rng.normal(0.0, 0.2, n), 0.0) * step / 3600, 3)
-    return Made(begin, step, kwh, back, rng)
+    return Made(begin, step, kwh, back, rng, zone)
 
 
 def table(header: str, rows: list[str]) -> str:

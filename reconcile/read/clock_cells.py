@@ -8,10 +8,10 @@ from typing import NamedTuple
 DAY = 86_400
 
 _HOUR = re.compile(
-    r"(?:h(?:e|r|our)?\s*(?:ending|end)?\s*)?0*(\d{1,2})(?:\s*h(?:ours?|rs?)?)?", re.IGNORECASE | re.ASCII
+    r"(?:h(?:e|r|our)?\s*(?:ending|end)?\s*)?(0?\d{1,2})(?:\s*h(?:ours?|rs?)?)?", re.IGNORECASE | re.ASCII
 )
 _ONLY_CLOCK = re.compile(
-    r"(?P<H>\d{1,2}):(?P<M>\d{2})(?::(?P<S>\d{2})(?:[.,]\d{1,9})?)?(?:\s?(?P<pm>[ap])\.?m\.?)?(?P<rest>.*)"
+    r"(?P<H>\d{1,2})[AB]?:(?P<M>\d{2})(?::(?P<S>\d{2})(?:[.,]\d{1,9})?)?(?:\s?(?P<pm>[ap])\.?m\.?)?(?P<rest>.*)"
     r"|(?P<H2>\d{1,2})\s?(?P<pm2>[ap])\.?m\.?(?P<rest2>.*)|(?P<four>\d{3,4})(?P<rest3>\s*-.*)?",
     re.IGNORECASE | re.ASCII,
 )

@@ -7,12 +7,15 @@ from dataclasses import dataclass
 from typing import get_args
 
 from reconcile.house import Assumed
+from reconcile.read.cell_kinds import LayoutError
 from reconcile.read.cells import plain_name
-from reconcile.read.interval_layout import LayoutError, Values
+from reconcile.read.interval_layout import Values
 from reconcile.read.interval_names import KW_OF, KWH_OF, Flow, is_register, not_energy, other_commodity
 
 Assumptions = dict[str, Assumed]
 COLUMN = "column"
+MOST_PARTS = 6
+"""Phases, or price periods, that are added."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -29,6 +32,8 @@ class Register:
 
     parts: tuple[Values, ...]
     flow: Flow | None
+    beside: tuple[Values, ...] = ()
+    """Parts that stand beside the whole, and must add up to it."""
 
     @property
     def name(self) -> str:
@@ -84,7 +89,8 @@ def choose(values: Sequence[Values], wanted: str | None, assumed: Assumptions, w
     for one in (*get_args(Flow), None):
         mine = [value for value in pool if value.flow == one]
         if mine:
-            flows[one] = Register(_one(mine, candidates, where), one)
+            parts = _one(mine, candidates, where)
+            flows[one] = Register(parts, one, _beside(parts, mine))
     if None in flows and "delivered" in flows:
         raise _question(candidates, where)
     main = flows.get("delivered") or flows.get(None) or flows.get("net")
@@ -108,13 +114,20 @@ def _pool(values: Sequence[Values]) -> list[Values]:
 def _one(values: Sequence[Values], candidates: Sequence[Values], where: str) -> tuple[Values, ...]:
     if len(values) == 1:
         return tuple(values)
-    whole = [value for value in values if value.phase is None]
-    phases = [value for value in values if value.phase is not None]
-    if len(whole) == 1 and phases:
+    whole = [value for value in values if value.part is None]
+    parts = [value for value in values if value.part is not None]
+    families = {(value.part or "").partition(" ")[0] for value in parts}
+    if len(whole) == 1 and parts:
         return tuple(whole)
-    if not whole and len({value.phase for value in phases}) == len(phases) <= 3:
-        return tuple(phases)
+    if not whole and len(families) == 1 and len({value.part for value in parts}) == len(parts) <= MOST_PARTS:
+        return tuple(parts)
     raise _question(candidates, where)
+
+
+def _beside(whole: Sequence[Values], values: Sequence[Values]) -> tuple[Values, ...]:
+    parts = [value for value in values if value.part is not None]
+    alike = len({(value.part or "").partition(" ")[0] for value in parts}) == 1
+    return tuple(parts) if len(whole) == 1 and whole[0].part is None and len(parts) > 1 and alike else ()
 
 
 def _question(values: Sequence[Values], where: str) -> LayoutError:

@@ -14,6 +14,7 @@ from reconcile.read.gate import Gate
 from reconcile.read.interval_layout import Layout
 from reconcile.read.number_cells import read_numbers
 from reconcile.read.raw_tables import Column, LineError, RawTable, as_bytes
+from reconcile.read.stamp_offsets import offsets_of, summer_offsets
 from reconcile.read.time_columns import Timed, TimeParts, read_time_columns
 
 Floats = NDArray[np.float64]
@@ -29,13 +30,16 @@ class Columns:
 
     timed: Timed
     numbers: dict[int, Floats] = field(default_factory=dict)
-    words: dict[int, tuple[list[str], NDArray[np.intp]]] = field(default_factory=dict)
+    words: dict[int, Words] = field(default_factory=dict)
+    marked: dict[int, NDArray[np.bool_]] = field(default_factory=dict)
+    """Values with a mark behind them that says that they are estimates."""
 
 
 def read_columns(table: RawTable, layout: Layout, numbers: Sequence[int], gate: Gate, zone: tzinfo) -> Columns | None:
     """Read the columns of a table, a piece at a time; None where a fault was found."""
-    times = TimeParts(table, layout)
-    words = [at for at in (*layout.groups, layout.quality, layout.unit) if at is not None]
+    times = TimeParts(table, layout, zone)
+    wanted = layout.times
+    words = [at for at in (*layout.groups, layout.quality, layout.unit, wanted.offset, wanted.summer) if at is not None]
     texts = {at: _width(table, at) for at in dict.fromkeys((*times.columns, *words))}
     beyond = len(layout.names)
     texts[beyond] = 0
@@ -63,6 +67,10 @@ def read_columns(table: RawTable, layout: Layout, numbers: Sequence[int], gate: 
             return None
     for at in dict.fromkeys(words):
         read.words[at] = _words(_kept([piece[at] for piece in cells], bounds, timed.kept))
+    if timed.offsets is None and wanted.offset is not None:
+        timed.offsets = offsets_of(read.words.pop(wanted.offset))
+    elif timed.offsets is None and wanted.summer is not None:
+        timed.offsets = summer_offsets(timed.labels, read.words.pop(wanted.summer), zone)
     return read
 
 
@@ -83,12 +91,13 @@ def _kept(pieces: list[Column], bounds: NDArray[np.int64], kept: NDArray[np.intp
 def _numbers(
     table: RawTable, layout: Layout, at: int, pieces: list[Column], timed: Timed, read: Columns, gate: Gate
 ) -> bool:
-    values, wrong, marks = read_numbers(pieces, table.delimiter)
+    got = read_numbers(pieces, table.delimiter, gate.number_format)
+    values, wrong, marks = got.values, got.wrong, got.marks
     name = layout.names[at] or f"number {at + 1}"
     if marks.open is not None:
         gate.fault(
             "a comma in these numbers can be read two ways",
-            "Save it with a point for decimals and nothing between thousands.",
+            'Set number_format = "1,234.56" (or "1.234,56") under [bills], or save it with a point for decimals.',
             file=table.file,
             sheet=table.sheet,
             column=name,
@@ -110,6 +119,9 @@ def _numbers(
             )
         begin += len(piece)
     read.numbers[at] = values[0] if len(values) == 1 else np.concatenate(values)
+    if any(len(places) for places in got.marked):
+        flags = [np.isin(np.arange(len(piece)), places) for piece, places in zip(values, got.marked, strict=True)]
+        read.marked[at] = np.concatenate(flags)
     return not any(len(bad) for bad in wrong)
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+import unicodedata
 from typing import Literal
 
 Flow = Literal["delivered", "received", "net"]
@@ -12,27 +13,40 @@ KWH_OF: dict[str, float] = {"kWh": 1.0, "Wh": 1e-3, "MWh": 1e3}
 KW_OF: dict[str, float] = {"kW": 1.0, "W": 1e-3}
 
 _UNITS: tuple[tuple[re.Pattern[str], Unit], ...] = (
-    (re.compile(r"(?<![a-z])kwh(?![a-z])|kilowatt[- ]?hours?", re.IGNORECASE), "kWh"),
+    (
+        re.compile(
+            r"(?<![a-z])kw(?:[-·⋅*. ]?)h(?:r?s?|ours?)(?![a-z])|kilowatt[- ]?hours?|kilowattstunden?"
+            r"|квт[-·⋅*. ]?(?:ч|год)(?![а-я])",
+            re.IGNORECASE,
+        ),
+        "kWh",
+    ),
     (re.compile(r"(?<![a-z])mwh(?![a-z])", re.IGNORECASE), "MWh"),
     (re.compile(r"(?<![a-z])wh(?![a-z])|(?<!kilo)watt[- ]?hours?", re.IGNORECASE), "Wh"),
     (re.compile(r"(?<![a-z])kw(?![a-z])|kilowatts?(?![- ]?h)", re.IGNORECASE), "kW"),
     (re.compile(r"(?<![A-Za-z])W(?![A-Za-z])|(?<!kilo)\b[Ww]atts?(?![- ]?[Hh])"), "W"),
     (re.compile(r"(?<![A-Za-z])V(?![A-Za-z0-9])|\b[Vv]olt(?:s|age)?\b"), "V"),
 )
+_MISWRITTEN = re.compile(r"(?<![a-z])kw ?/ ?h(?![a-z])", re.IGNORECASE)
 _FLOWS: tuple[tuple[re.Pattern[str], Flow], ...] = (
-    (re.compile(r"(?<![a-z])net(?![a-z])", re.IGNORECASE), "net"),
+    (re.compile(r"(?<![a-z])net(?![a-z])|(?<![0-9.])16\.\d+\.\d", re.IGNORECASE), "net"),
     (
         re.compile(
-            r"recei?ved(?! from)|recieved|export|generat|feed[- ]?in|to[- _]?(?:the[- _]?)?grid|reverse|surplus|sold"
-            r"|return(?:ed)?|outflow|back[- ]?feed|einspeis|production|(?<![a-z])solar(?![a-z])|(?<![a-z])out(?![a-z])",
+            r"recei?ved(?! from)|recieved|(?<![a-z])rec(?![a-z])|export|generat|feed[- ]?in|to[- _]?(?:the[- _]?)?grid"
+            r"|reverse|surplus|sold|return(?:ed)?|outflow|back[- ]?feed|einspeis|r.ckliefer|production|produktion"
+            r"|produksjon|inje[ck]|iniez|inyecc|immission|inmat|terug|excedent|vertid|oddan"
+            r"|(?<![a-z])solar(?![a-z])|(?<![a-z])out(?![a-z])|(?<![a-z0-9])a-(?=$|[\s(\[])|(?<!\S)-a(?![a-z0-9])"
+            r"|(?<![0-9.])2\.(?:4|5|7|8|9|29)\.\d",
             re.IGNORECASE,
         ),
         "received",
     ),
     (
         re.compile(
-            r"deliver|import|consum|usage|(?<![a-z])used?(?![a-z])|from[- _]?(?:the[- _]?)?grid|forward|purchase|bought"
-            r"|inflow|bezug|(?<![a-z])in(?![a-z])",
+            r"deliver|(?<![a-z])del(?![a-z])|import|consum|consom|usage|(?<![a-z])used?(?![a-z])"
+            r"|from[- _]?(?:the[- _]?)?grid|forward|purchase|bought|inflow|bezug|verbrauch|entnahme|verbruik|afname"
+            r"|levering|soutir|preliev|f.rbruk|forbrug|uttag|pobran|(?<![a-z])in(?![a-z])"
+            r"|(?<![a-z0-9])a[+]|(?<!\S)[+]a(?![a-z0-9])|(?<![0-9.])1\.(?:4|5|7|8|9|29)\.\d",
             re.IGNORECASE,
         ),
         "delivered",
@@ -42,30 +56,71 @@ _PHASE = re.compile(
     r"(?:phase|leg|line)[- _]?([abc123])(?![a-z0-9])|(?<![a-z0-9])([abc])[- _]?phase|(?<![a-z0-9])l([123])(?![a-z0-9])",
     re.IGNORECASE,
 )
+_PRICE = re.compile(
+    r"(?<![a-z])(super[- ]?off[- ]?peak|off[- ]?peak|on[- ]?peak|mid[- ]?peak|part(?:ial)?[- ]?peak|critical[- ]?peak"
+    r"|peak|shoulder|night|day(?= *(?:\(|\[|kwh|wh|rate|tariff|usage|use|$))|hochtarif|niedertarif|ht|nt|hp|hc"
+    r"|heures? pleines?|heures? creuses?|jour|nuit|tag(?! )|nacht|punta|llano|valle|fascia ?\d|normaal|laag|hoog|piek"
+    r"|dal|(?:tariff?|rate|t|p|f) ?[1-6])(?![a-z0-9])"
+    r"|(?<![0-9])[12]\.8\.([1-6])(?!\d)",
+    re.IGNORECASE,
+)
 _NOT_ENERGY = re.compile(
-    r"cost|price|charge|amount|\$|€|£|(?<![a-z])(?:usd|eur|gbp)(?![a-z])|(?<![a-z])rate|tariff|temp(?:erature)?(?![a-z])"
-    r"|humid|degree|°|weather|duration|minutes|length|power[- _]?factor|(?<![a-z])pf(?![a-z])|k?varh?(?![a-z])"
-    r"|k?vah?(?![a-z])|frequency|(?<![a-z])hz(?![a-z])|(?<![a-z])amps?(?![a-z])|account|serial|premise|customer|zip"
-    r"|(?<![a-z])id(?![a-z])|esi[- ]?id|(?<![a-z])row(?![a-z])|week|multiplier|co2|carbon|emission"
-    r"|(?<![a-z])gas(?![a-z])|therm|water"
+    r"cost|price|charge|amount|\$|€|£|(?<![a-z])(?:usd|eur|gbp|chf|kr|sek|nok|dkk)(?![a-z])|(?<![a-z])rate|tariff"
+    r"|prei[sx]|kosten|betrag|prix|co.t(?![a-z])|montant|precio|coste|importe|costo|prezzo|[¥₹]"
+    r"|temp(?:erature?|eratur)?(?![a-z])|humid|degree|°|weather|duration|minutes|length|power[- _]?factor"
+    r"|(?<![a-z])pf(?![a-z])|k?varh?(?![a-z])|k?vah?(?![a-z])|frequency|(?<![a-z])hz(?![a-z])|(?<![a-z])amps?(?![a-z])"
+    r"|account|serial|premise|customer|zip|(?<![a-z])id(?![a-z])|esi[- ]?id|(?<![a-z])row(?![a-z])|week|multiplier"
+    r"|co2|carbon|emission|(?<![a-z])gas(?![a-z])|therm|water|offset|(?<![a-z])dst(?![a-z])|^(?:year|month|minute|hour)$"
     r"|(?<![a-z])(?:meter|service|point)[- _]*(?:no|num(?:ber)?|#|point)?\.?$|^#$|^no\.?$",
     re.IGNORECASE,
 )
 _TIME = re.compile(
-    r"(?:interval|period|read|reading|usage|local|meter|utc|service)*"
-    r"(?:datetime|timestamp|date|and|time|start|stop|end|begin|beginning|ending|from|until|to|day|epoch|unix)+"
+    r"(?:interval|period|read|reading|usage|local|meter|utc|service|settlement|mess)*"
+    r"(?:datetime|timestamp|date|and|time|start|stop|end|begin|beginning|ending|from|until|to|day|epoch|unix"
+    r"|datum|zeitstempel|zeitpunkt|uhrzeit|zeit|fecha|data|dato|dia|horodatage|horodate|heure|hora|ora|tijdstip|tijd"
+    r"|tidpunkt|tid|von|bis|fra|til|desde|hasta|debut|fin|inicio|fim)+"
     r"(?:local|utc|gmt|s|lst|ldt|iso)?"
 )
-_HOUR = re.compile(r"(?:h|hr|hour|he|hours|hourending|hourend|hourbeginning|hourstarting|interval|period|hourofday)")
-_END = re.compile(r"end|until|(?<![a-z])to$|stop|(?<![a-z])he(?![a-z])", re.IGNORECASE)
-_START = re.compile(r"start|begin|from", re.IGNORECASE)
-_QUALITY = re.compile(r"qualit|status|estimat|read[- _]?type|reading[- _]?type|flag|valid", re.IGNORECASE)
-_ESTIMATED = re.compile(r"e\d?|est\.?|estimated?.*|yes|y|true|interpolated|substituted|edited", re.IGNORECASE)
-_REGISTER = re.compile(
-    r"register(?![a-z])|cumul|running|meter[- _]?read(?:ing)?(?![a-z])|(?<![a-z])index(?![a-z])|counter|odometer",
+_HOUR = re.compile(
+    r"(?:h|hr|hour|he|hours|hourending|hourend|hourbeginning|hourstarting|interval|period|hourofday|settlementperiod|sp"
+    r"|slot|halfhour|hh|quarter|quarterhour|viertelstunde|stunde|hora|heure|ora|uur|timme|time|periodo|periode"
+    r"|(?:interval|period)(?:no|number|num|id|ending|end))"
+)
+_END = re.compile(
+    r"(?<!cal)(?<!week)end|until|(?<![a-z])to$|stop|(?<![a-z])(?:he|bis|hasta|fin|fim|til|tot)(?![a-z])", re.IGNORECASE
+)
+_START = re.compile(r"start|begin|from|(?<![a-z])(?:von|desde|fra|van|inicio)(?![a-z])|d.{1,2}but", re.IGNORECASE)
+_QUALITY = re.compile(
+    r"qualit|status|estimat|read[- _]?type|reading[- _]?type|flag|valid|calidad|kwaliteit|obtenci|nature", re.IGNORECASE
+)
+_SOUND = re.compile(r"valid|actual|final|good", re.IGNORECASE)
+_ESTIMATED = re.compile(
+    r"e\d?|est\.?|estimated?.*|estim.*|interpolated|substitut.*|edited|question.*|suspect.*|doubt.*|provisional"
+    r"|calculated|derived|projected|filled|replaced|ersatzwert|gesch.*|prelim.*|missing|invalid|bad|fail.*"
+    r"|not valid.*|unvalidated|no read.*",
     re.IGNORECASE,
 )
-_OTHER_COMMODITY = re.compile(r"(?<![a-z])gas(?![a-z])|therm|(?<![a-z])ccf(?![a-z])|water|gallon", re.IGNORECASE)
+_MISSING = re.compile(
+    r"missing.*|invalid|no ?data|no ?read(?:ing)?s?|not available|null|none|outage|comm.*fail.*"
+    r"|fail(?:ed|ure)?|bad|gap",
+    re.IGNORECASE,
+)
+_REGISTER = re.compile(
+    r"register(?![a-z])|cumul|running|meter[- _]?read(?:ing)?(?![a-z])|(?<![a-z])index(?![a-z])|counter|odometer"
+    r"|z.{1,2}hlerstand|zaehlerstand|meterstand|(?<![a-z])stand(?![a-z])|lectura|lettura|leitura|relev|lifetime"
+    r"|(?<![0-9.])[12]\.8\.\d",
+    re.IGNORECASE,
+)
+_OTHER_COMMODITY = re.compile(
+    r"(?<![a-z])gas(?![a-z])|therm|(?<![a-z])ccf(?![a-z])|(?<![a-z])mcf(?![a-z])|water|gallon|(?<![a-z])m3(?![a-z])|m³"
+    r"|ft3|ft³|wasser",
+    re.IGNORECASE,
+)
+_LABEL = re.compile(
+    r"account|serial|premise|esi[- ]?id|(?<![a-z])(?:nmi|mpan|cups|ean|pod|id|channel|device|stream)(?![a-z])"
+    r"|(?<![a-z])(?:meter|service|point|z.{1,2}hler|contador|compteur)[- _]*(?:no|nr|num(?:ber|mer)?|#|point|id)?\.?$",
+    re.IGNORECASE,
+)
 
 
 def spaced(name: str) -> str:
@@ -97,26 +152,34 @@ def flow_of(name: str) -> Flow | None:
     return next((flow for pattern, flow in _FLOWS if pattern.search(name)), None)
 
 
-def phase_of(name: str) -> str | None:
-    """Return the phase that a name holds.
+def part_of(name: str) -> str | None:
+    """Return the phase or the price period that a name holds: a part, where others stand beside it.
 
     Examples
     --------
-    >>> phase_of("kWh L2"), phase_of("Phase B usage"), phase_of("usage")
-    ('2', 'b', None)
+    >>> part_of("kWh L2"), part_of("Phase B usage"), part_of("Off-Peak (kWh)"), part_of("usage")
+    ('phase 2', 'phase b', 'price off peak', None)
     """
-    found = _PHASE.search(spaced(name))
-    return None if found is None else next(part for part in found.groups() if part).casefold()
+    name = spaced(name)
+    for family, pattern in (("phase", _PHASE), ("price", _PRICE)):
+        found = pattern.search(name)
+        if found:
+            return f"{family} {next(part for part in found.groups() if part).casefold().replace('-', ' ')}"
+    return None
+
+
+def _plain(name: str) -> str:
+    return re.sub(r"[^a-z]+", "", unicodedata.normalize("NFKD", name.casefold()))
 
 
 def is_time(name: str) -> bool:
     """Whether a column names itself one of times."""
-    return bool(_TIME.fullmatch(re.sub(r"[^a-z]+", "", name.casefold())))
+    return bool(_TIME.fullmatch(_plain(name))) or name in ("日付", "時刻", "日時", "Дата", "Время")
 
 
 def is_hour(name: str) -> bool:
-    """Whether a column names itself one of hours."""
-    return bool(_HOUR.fullmatch(re.sub(r"[^a-z]+", "", name.casefold())))
+    """Whether a column names itself one of hours, or of numbered periods of the day."""
+    return bool(_HOUR.fullmatch(_plain(name)))
 
 
 def stamp_of(name: str) -> Literal["start", "end"] | None:
@@ -131,14 +194,40 @@ def not_energy(name: str) -> bool:
     return bool(_NOT_ENERGY.search(spaced(name))) and unit_of(name) not in ("kWh", "Wh")
 
 
+def is_miswritten(name: str) -> bool:
+    """Whether a name says kW/h, which may mean energy or power."""
+    return bool(_MISWRITTEN.search(name))
+
+
+def is_label(name: str) -> bool:
+    """Whether a column of numbers names the meter, its channel or the account."""
+    return bool(_LABEL.search(spaced(name)))
+
+
 def is_quality(name: str) -> bool:
     """Whether a column says how good a reading is."""
     return bool(_QUALITY.search(spaced(name)))
 
 
-def is_estimated(text: str) -> bool:
-    """Whether a cell of such a column says that the reading is an estimate."""
-    return bool(_ESTIMATED.fullmatch(text.strip()))
+def is_estimated(text: str, name: str = "") -> bool:
+    """Whether a cell of such a column says that the reading is an estimate, or to be doubted.
+
+    Examples
+    --------
+    >>> is_estimated("E"), is_estimated("Questionable"), is_estimated("Y", "Estimated"), is_estimated("Y", "Valid")
+    (True, True, True, False)
+    """
+    text = text.strip().casefold()
+    if text in ("yes", "y", "true", "1"):
+        return bool(name) and not _SOUND.search(name) and "estim" in name.casefold()
+    if text in ("no", "n", "false"):
+        return bool(_SOUND.search(name))
+    return bool(_ESTIMATED.fullmatch(text))
+
+
+def is_missing(text: str) -> bool:
+    """Whether a cell of such a column says that there is no reading: a zero beside it is a placeholder."""
+    return bool(_MISSING.fullmatch(text.strip()))
 
 
 def is_register(name: str) -> bool:

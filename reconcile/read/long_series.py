@@ -8,20 +8,42 @@ from datetime import tzinfo
 import numpy as np
 from numpy.typing import NDArray
 
+from reconcile.read.cell_kinds import LayoutError
 from reconcile.read.gate import Gate
 from reconcile.read.interval_channels import Assumptions, Register, choose
-from reconcile.read.interval_columns import Columns, read_columns
+from reconcile.read.interval_columns import Columns, Words, read_columns
 from reconcile.read.interval_layout import Layout
-from reconcile.read.interval_names import is_estimated, is_register
+from reconcile.read.interval_names import is_estimated, is_missing, is_register
 from reconcile.read.raw_tables import RawTable
 from reconcile.read.row_registers import by_words, unit_for
 from reconcile.read.series import Series
 from reconcile.read.settings import IntervalSettings
 
+Floats = NDArray[np.float64]
+
+ADDS_WITHIN, MOST_OFF = 0.02, 0.1
+"""How far parts may miss the whole beside them, and in how many rows, as shares (our choice)."""
+
 
 def read_long(
     table: RawTable, layout: Layout, gate: Gate, settings: IntervalSettings, zone: tzinfo, assumed: Assumptions
 ) -> list[Series]:
+    """Read a table with a row an interval.
+
+    Parameters
+    ----------
+    table : RawTable
+    layout : Layout
+    gate : Gate
+    settings : IntervalSettings
+    zone : tzinfo
+        Of times that carry no distance from UTC.
+    assumed : dict
+
+    Returns
+    -------
+    list of Series
+    """
     channel_of_rows = settings.channel is not None and any(
         settings.channel.casefold() == cells[at].casefold()
         for at in layout.groups
@@ -29,7 +51,7 @@ def read_long(
         if at < len(cells)
     )
     chosen = choose(layout.values, None if channel_of_rows else settings.channel, assumed)
-    columns = sorted({part.column for register in chosen.registers for part in register.parts})
+    columns = sorted({part.column for one in chosen.registers for part in (*one.parts, *one.beside)})
     if chosen.volts is not None:
         columns.append(chosen.volts.column)
     faults_before = len(gate.faults)
@@ -58,7 +80,16 @@ def _one_series(
     first = register.parts[0]
     values = read.numbers[first.column]
     for part in register.parts[1:]:
-        values = values + read.numbers[part.column]
+        values = _sum(values, read.numbers[part.column], first.part)
+    if register.beside:
+        _check_parts(values, register, read, layout)
+    quality = None if layout.quality is None else read.words.get(layout.quality)
+    estimated = None
+    if quality is not None and layout.quality is not None:
+        values, estimated = _judged(values, quality, layout.names[layout.quality])
+    marked = read.marked.get(first.column)
+    if marked is not None:
+        estimated = marked if estimated is None else estimated | marked
     return Series(
         table,
         layout.names[layout.times.date] or "time",
@@ -71,15 +102,41 @@ def _one_series(
         read.timed.offsets,
         values,
         read.timed.rows,
-        estimated=_estimated(layout, read.words),
+        estimated=estimated,
         lengths=read.timed.lengths,
         register=is_register(register.name),
+        order=read.timed.order,
     )
 
 
-def _estimated(layout: Layout, words: dict[int, tuple[list[str], NDArray[np.intp]]]) -> NDArray[np.bool_] | None:
-    if layout.quality is None or layout.quality not in words:
-        return None
-    texts, place = words[layout.quality]
-    flags = np.array([is_estimated(text) for text in texts], dtype=bool)
-    return flags[place] if flags.any() else None
+def _sum(values: Floats, more: Floats, part: str | None) -> Floats:
+    """Add a part; of price periods, one that is blank is none."""
+    if part is None or not part.startswith("price"):
+        return values + more
+    both = np.isnan(values) & np.isnan(more)
+    return np.where(both, np.nan, np.nan_to_num(values) + np.nan_to_num(more))
+
+
+def _check_parts(values: Floats, register: Register, read: Columns, layout: Layout) -> None:
+    summed = np.zeros(len(values))
+    for part in register.beside:
+        summed = summed + np.nan_to_num(read.numbers[part.column])
+    known = ~np.isnan(values)
+    off = np.abs(summed - values)[known] > ADDS_WITHIN * np.abs(values[known]) + 0.011 * len(register.beside)
+    if np.mean(off) > MOST_OFF if len(off) else False:
+        names = ", ".join(part.name for part in register.beside)
+        raise LayoutError(
+            f"{names} do not add up to {register.name}",
+            f"Set channel under [interval] to the one that is the house's, such as {register.name}.",
+            layout.header,
+        )
+
+
+def _judged(values: Floats, quality: Words, name: str) -> tuple[Floats, NDArray[np.bool_] | None]:
+    """Return the values without placeholders of what was not read, and which are estimates."""
+    texts, place = quality
+    missing = np.array([is_missing(text) for text in texts], dtype=bool)[place]
+    flags = np.array([is_estimated(text, name) for text in texts], dtype=bool)[place]
+    if missing.any():
+        values = np.where(missing & (values == 0.0), np.nan, values)
+    return values, flags if flags.any() else None

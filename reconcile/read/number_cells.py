@@ -18,6 +18,7 @@ _PLAIN = re.compile(r"[+-]?(?:\d+\.?\d*|\.\d+)(?:e[+-]?\d{1,3})?", re.IGNORECASE
 _MARKED = re.compile(r"[+-]?\d[\d.,' \u00a0\u202f]*", re.ASCII)
 _GROUPED = re.compile(r"[+-]?[1-9]\d{0,2}(?:\.\d{3})+", re.ASCII)
 _UNIT = re.compile(r"\s*(?:k|m)?wh?|\s*v", re.IGNORECASE)
+_MARK = re.compile(r"(.*\d)\s*(e|a|est\.?|\*)", re.IGNORECASE)
 _SPACES = str.maketrans("", "", " \u00a0\u202f'")
 
 Floats = NDArray[np.float64]
@@ -70,6 +71,8 @@ def find_marks(cells: Iterable[str], delimiter: str) -> Marks:
     commas, dots, plain = [], [], []
     for cell in cells:
         text = _UNIT.sub("", cell).strip().lstrip("+-").translate(_SPACES)
+        if found := _MARK.fullmatch(text):
+            text = found[1].strip()
         if "," in text:
             commas.append(text)
         elif "." in text:
@@ -90,7 +93,7 @@ def find_marks(cells: Iterable[str], delimiter: str) -> Marks:
         return Marks(".", ",")
     if any(text.count(",") > 1 for text in commas):
         return Marks(".", ",")
-    if any(re.fullmatch(r"\d+,\d{3}", text) is None or text.startswith("0") for text in commas):
+    if any(re.fullmatch(r"\d{1,3},\d{3}", text) is None or text.startswith("0") for text in commas):
         return Marks(",", "")
     if dots:  # 1,234 beside 0.5
         return Marks(".", ",")
@@ -142,9 +145,28 @@ def as_float(text: str, marks: Marks) -> float | None:
     return value if np.isfinite(value) else None
 
 
-def read_numbers(
-    columns: Sequence[Bytes | Floats], delimiter: str
-) -> tuple[list[Floats], list[NDArray[np.intp]], Marks]:
+@dataclass(frozen=True, slots=True)
+class Numbers:
+    """A column of numbers, in its pieces.
+
+    Attributes
+    ----------
+    values : list of ndarray
+        NaN where nothing is written.
+    wrong : list of ndarray of int
+        Places of cells that are no number.
+    marked : list of ndarray of int
+        Places of cells with a mark behind the number that says that it is an estimate.
+    marks : Marks
+    """
+
+    values: list[Floats]
+    wrong: list[NDArray[np.intp]]
+    marked: list[NDArray[np.intp]]
+    marks: Marks
+
+
+def read_numbers(columns: Sequence[Bytes | Floats], delimiter: str, decimal: str | None = None) -> Numbers:
     """Read the columns of numbers of a file, all by the same marks.
 
     Parameters
@@ -153,14 +175,12 @@ def read_numbers(
         Each of bytes, or of floats where the parser had no doubt.
     delimiter : str
         What separates the columns.
+    decimal : str or None
+        The decimal sign that the household gave, for numbers that could be two.
 
     Returns
     -------
-    values : list of ndarray
-        NaN where nothing is written.
-    wrong : list of ndarray of int
-        Places of cells that are no number.
-    marks : Marks
+    Numbers
     """
     distinct: dict[int, tuple[list[str], NDArray[np.intp]]] = {}
     values: list[Floats] = []
@@ -171,12 +191,27 @@ def read_numbers(
             cells, place = np.unique(column, return_inverse=True)
             distinct[at] = [text_of(cell) for cell in cells.tolist()], place
     marks = find_marks({text for texts, _ in distinct.values() for text in texts}, delimiter) if distinct else Marks()
-    wrong: list[NDArray[np.intp]] = [np.empty(0, dtype=np.intp) for _ in columns]
+    if marks.open is not None and decimal is not None:
+        marks = Marks(",", ".") if decimal == "," else Marks(".", ",")
+    nowhere = np.empty(0, dtype=np.intp)
+    wrong, marked = [nowhere] * len(columns), [nowhere] * len(columns)
     for at, (texts, place) in distinct.items():
-        read = [as_float(text, marks) for text in texts]
-        values[at] = np.array([np.nan if value is None else value for value in read])[place]
-        wrong[at] = np.flatnonzero(np.array([value is None for value in read], dtype=bool)[place])
-    return values, wrong, marks
+        read = [_marked_float(text, marks) for text in texts]
+        values[at] = np.array([np.nan if value is None else value for value, _ in read])[place]
+        wrong[at] = np.flatnonzero(np.array([value is None for value, _ in read], dtype=bool)[place])
+        if any(flag for _, flag in read):
+            marked[at] = np.flatnonzero(np.array([flag for _, flag in read], dtype=bool)[place])
+    return Numbers(values, wrong, marked, marks)
+
+
+def _marked_float(text: str, marks: Marks) -> tuple[float | None, bool]:
+    """Return a number, and whether a mark behind it says that it is an estimate."""
+    value = as_float(text, marks)
+    if value is not None:
+        return value, False
+    found = _MARK.fullmatch(text)
+    value = as_float(found[1], marks) if found else None
+    return value, value is not None and found is not None and found[2].casefold() != "a"
 
 
 def _only_thousands(column: Bytes | Floats) -> bool:

@@ -9,11 +9,14 @@ import numpy as np
 from numpy.typing import NDArray
 
 from reconcile.house import Assumed
+from reconcile.read.cell_kinds import LayoutError
 from reconcile.read.interval_channels import Assumptions, choose
-from reconcile.read.interval_layout import Layout, LayoutError, Values
-from reconcile.read.interval_names import Unit, flow_of, phase_of, unit_of
+from reconcile.read.interval_layout import Layout, Values
+from reconcile.read.interval_names import Unit, flow_of, is_miswritten, part_of, unit_of
 from reconcile.read.series import Series, oldest_first
 from reconcile.read.settings import IntervalSettings
+
+Floats = NDArray[np.float64]
 
 MANY_REPEATS = 0.02
 """Share of the readings that stand at a time already taken, from which a column of words is looked for that tells
@@ -45,6 +48,10 @@ def unit_for(
     """Return the unit: as set, as the column's name says, as a column of units says, as a line above says, or kWh."""
     if settings.unit is not None:
         return settings.unit
+    if is_miswritten(value.name) or (layout.unit in words and any(map(is_miswritten, words[layout.unit][0]))):
+        raise LayoutError(
+            "kW/h is no unit of energy, nor of power", 'Set unit = "kWh" (or "kW") under [interval].', layout.header
+        )
     if value.unit is not None:
         return value.unit
     if layout.unit is not None and layout.unit in words:
@@ -71,30 +78,39 @@ def _by_rows(
         return []
     texts, place = words[at]
     full = [i for i, text in enumerate(texts) if text]
-    values = [
-        Values(i, texts[i], unit_of(texts[i]) or series.unit, flow_of(texts[i]), phase_of(texts[i])) for i in full
-    ]
+    values = [Values(i, texts[i], unit_of(texts[i]) or series.unit, flow_of(texts[i]), part_of(texts[i])) for i in full]
     chosen = choose(values, settings.channel, assumed, f"{layout.names[at] or 'channel'}")
     made = []
     for register in chosen.registers:
         parts = [series.part(place == value.column) for value in register.parts]
         unit = settings.unit or register.parts[0].unit or series.unit
         one = replace(parts[0], flow=register.flow, unit=unit, value_name=register.name)
-        made.append(_added(one, parts[1:]))
+        made.append(_added(one, parts[1:], (register.parts[0].part or "").partition(" ")[0]))
     if chosen.volts is not None:
         made.append(replace(series.part(place == chosen.volts.column), unit="V", flow=None))
     return made
 
 
-def _added(first: Series, others: Sequence[Series]) -> Series:
-    """Add phases that stand in rows of their own, time by time."""
-    for other in others:
-        if not np.array_equal(first.labels, other.labels):
-            raise LayoutError(
-                "its phases have not the same times", "Write the sum of the phases, one row an interval.", None
-            )
-        first = replace(first, values=first.values + other.values)
-    return first
+def _added(first: Series, others: Sequence[Series], family: str) -> Series:
+    """Add phases, or price periods, that stand in rows of their own, time by time."""
+    if all(np.array_equal(first.labels, other.labels) for other in others):
+        for other in others:
+            first = replace(first, values=first.values + other.values)
+        return first
+    if family != "price" or any(len(np.unique(one.labels)) < len(one.labels) for one in (first, *others)):
+        raise LayoutError("its parts have not the same times", "Write the sum of the parts, one row an interval.", None)
+    labels = np.concatenate([one.labels for one in (first, *others)])
+    values = np.concatenate([one.values for one in (first, *others)])
+    times, at, place = np.unique(labels, return_index=True, return_inverse=True)  # a price period without a row is 0
+    rows = np.concatenate([one.rows for one in (first, *others)])[at]
+    offsets = None
+    if first.offsets is not None:
+        offsets = np.concatenate([one.offsets for one in (first, *others) if one.offsets is not None])[at]
+    summed: Floats = np.bincount(place, weights=np.nan_to_num(values)).astype(np.float64)
+    summed[np.bincount(place, weights=~np.isnan(values)) == 0] = np.nan
+    return replace(
+        first, labels=times, values=summed, rows=rows, offsets=offsets, estimated=None, lengths=None, columns=None
+    )
 
 
 def _channel_column(

@@ -45,6 +45,8 @@ class Series:
         Length of each reading where the file gives it [s].
     register : bool
         Whether its name speaks of a running register.
+    order : str
+        Of day and month, where the file settled it.
     """
 
     table: Place
@@ -62,6 +64,7 @@ class Series:
     estimated: NDArray[np.bool_] | None = None
     lengths: Ints | None = None
     register: bool = False
+    order: str = ""
 
     def wrong(
         self,

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from datetime import tzinfo
 
+from reconcile.read.cell_kinds import LayoutError
 from reconcile.read.gate import Gate
 from reconcile.read.interval_channels import Assumptions
-from reconcile.read.interval_layout import LayoutError, find_layout
+from reconcile.read.interval_layout import find_layout
 from reconcile.read.long_series import read_long
 from reconcile.read.raw_tables import LineError, RawTable
 from reconcile.read.series import Series

@@ -3,35 +3,31 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from datetime import tzinfo
 from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
 
+from reconcile.read.calendar_order import Calendar, day_numbers, settle
 from reconcile.read.cells import shown
-from reconcile.read.clock_cells import Clock, read_clock
+from reconcile.read.clock_column import HOUR, ClockColumn
 from reconcile.read.gate import Gate
 from reconcile.read.interval_layout import Layout
 from reconcile.read.local_stamps import shifted_hours
 from reconcile.read.number_cells import Marks, as_float
 from reconcile.read.raw_tables import Column, RawTable, as_bytes
-from reconcile.read.time_cells import (
-    DAY,
-    NO_OFFSET,
-    Calendar,
-    Times,
-    day_numbers,
-    joined,
-    read_times,
-    settle,
-)
+from reconcile.read.time_cells import DAY, FARTHEST, Times, joined, read_times
+from reconcile.read.time_grammar import DATE_KIND, NO_OFFSET, letters_of
 
 Ints = NDArray[np.int64]
 
-HOUR = 3600
 NOT_A_TIME = "this is not a date and a time"
+SERIAL_1970 = 25_569
+"""1970-01-01 as a spreadsheet counts days [d]."""
+MOST_OFFSETS = 4
+"""Distances from UTC of one clock in one file, at the most."""
 FEW_OFFSETS = 0.5
 """Share of the times that carry a distance from UTC from which one without it is the fault."""
 
@@ -69,82 +65,49 @@ class Timed:
     below: int = 0
 
 
-@dataclass(slots=True)
-class _Clocks:
-    """A column of clock times: distinct texts, what they read, and the place of each cell's among them."""
-
-    texts: list[str] = field(default_factory=list)
-    read: list[Clock | None] = field(default_factory=list)
-    places: list[NDArray[np.intp]] = field(default_factory=list)
-
-    def add(self, column: Column) -> None:
-        cells = as_bytes(column)
-        width = -(-max(cells.dtype.itemsize, 1) // 8) * 8
-        if width == 8:  # eight bytes sort as one number
-            distinct, place = np.unique(cells.astype("S8").view(np.uint64), return_inverse=True)
-            words = [bytes(word) for word in distinct.view("S8").tolist()]
-        else:
-            texts, place = np.unique(cells, return_inverse=True)
-            words = texts.tolist()
-        known = {text: i for i, text in enumerate(self.texts)}
-        at = []
-        for word in words:
-            text = word.decode("utf-8", "replace").strip()
-            if text not in known:
-                known[text] = len(self.texts)
-                self.texts.append(text)
-                self.read.append(read_clock(text))
-            at.append(known[text])
-        self.places.append(np.array(at, dtype=np.intp)[place])
-
-    def seconds(self) -> tuple[NDArray[np.int32], NDArray[np.bool_], bool, NDArray[np.int32]]:
-        """Return the second of the day, what is no clock time, whether it ends, and hours counted on [s]."""
-        place = np.concatenate(self.places)
-        values = [0 if c is None else c.second if c.second is not None else HOUR * (c.hour or 0) for c in self.read]
-        hours = [HOUR * c.hour if c is not None and c.hour is not None else 0 for c in self.read]
-        bad = np.array([c is None for c in self.read], dtype=bool)
-        ending = any(c is not None and c.ending for c in self.read)
-        return np.array(values, np.int32)[place], bad[place], ending, np.array(hours, np.int32)[place]
-
-    @property
-    def span(self) -> bool:
-        return any(clock is not None and clock.span for clock in self.read)
-
-
 class TimeParts:
     """Gathers a table's columns of times, a piece at a time."""
 
-    def __init__(self, table: RawTable, layout: Layout) -> None:
-        self.table, self.layout = table, layout
+    def __init__(self, table: RawTable, layout: Layout, zone: tzinfo) -> None:
+        self.table, self.layout, self.letters = table, layout, letters_of(zone)
         wanted = layout.times
         self.columns = wanted.columns
         self.dates: dict[int, list[Times]] = {at: [] for at in (wanted.date, wanted.end_date) if at is not None}
-        self.clocks: dict[int, _Clocks] = {at: _Clocks() for at in (wanted.clock, wanted.end_clock) if at is not None}
+        self.clocks: dict[int, ClockColumn] = {
+            at: ClockColumn() for at in (wanted.clock, wanted.end_clock) if at is not None
+        }
 
     def add(self, columns: Mapping[int, Column]) -> None:
         """Add a piece of every column."""
+        counts = self.layout.times.counts
         for at, parts in self.dates.items():
             cells = as_bytes(columns[at])
-            parts.append(_epochs(cells) if self.layout.times.epoch else read_times(cells))
+            parts.append(_counted(cells, counts) if counts else read_times(cells, self.letters))
         for at, clocks in self.clocks.items():
             clocks.add(columns[at])
 
 
-def _epochs(cells: NDArray[np.bytes_]) -> Times:
-    """Read seconds or milliseconds since 1970 as dates of the clock of UTC."""
-    distinct, place = np.unique(cells, return_inverse=True)
-    read = [as_float(cell.decode("utf-8", "replace").strip(), Marks()) for cell in distinct.tolist()]
-    seconds = np.array([np.nan if value is None else value for value in read])
-    seconds = np.where(seconds > 1e12, seconds / 1000.0, seconds)
+def _counted(cells: NDArray[np.bytes_], counts: str) -> Times:
+    """Read seconds since 1970 as dates of the clock of UTC, or days of a spreadsheet as dates of the file's clock."""
+    try:
+        numbers = cells.astype(np.float64)
+    except ValueError:
+        distinct, place = np.unique(cells, return_inverse=True)
+        read = [as_float(cell.decode("utf-8", "replace").strip(), Marks()) for cell in distinct.tolist()]
+        numbers = np.array([np.nan if value is None else value for value in read])[place]
+    if counts == "serial":
+        seconds = (numbers - SERIAL_1970) * DAY
+    else:
+        seconds = numbers / np.select([numbers > size * 1e9 for size in (1e9, 1e6, 1e3)], (1e9, 1e6, 1e3), 1.0)
     ok = (seconds > 0) & (seconds < 5e9)
     whole = np.where(ok, np.round(np.nan_to_num(seconds)), 0).astype(np.int64)
-    days = whole // DAY
-    calendar = days.astype("datetime64[D]").astype(str)
-    dates = np.array([100_000_000 + int(text.replace("-", "")) for text in calendar.tolist()], dtype=np.int32)
+    days, place = np.unique(whole // DAY, return_inverse=True)
+    calendar = days.astype("datetime64[D]").astype(str).tolist()
+    dates = np.array([DATE_KIND + int(text.replace("-", "")) for text in calendar], dtype=np.int32)[place]
     return Times(
-        np.where(ok, dates, 0).astype(np.int32)[place],
-        (whole - days * DAY).astype(np.int32)[place],
-        np.zeros(len(cells), np.int32),
+        np.where(ok, dates, 0).astype(np.int32),
+        (whole % DAY).astype(np.int32),
+        np.zeros(len(cells), np.int32) if counts == "epoch" else None,
         clock=True,
     )
 
@@ -167,14 +130,15 @@ def read_time_columns(parts: TimeParts, rows: NDArray[np.int32], gate: Gate, zon
     Timed or None
     """
     wanted = parts.layout.times
-    times = joined(parts.dates[wanted.date])
+    times = _without_spans(joined(parts.dates[wanted.date]))
     bad = times.bad
     seconds = times.seconds
-    ending = False
+    ending = spans = False
     hours = None
     if wanted.clock is not None:
-        seconds, wrong, ending, hours = parts.clocks[wanted.clock].seconds()
-        bad = bad | wrong
+        clock = parts.clocks[wanted.clock].read()
+        seconds, hours, ending, spans = clock.seconds, clock.counted, clock.ending, clock.spans
+        bad = bad | clock.bad
     faults_before = len(gate.faults)
     kept, below = _readings(parts, bad, rows, gate) if bad.any() else (None, 0)
     if kept is not None:
@@ -195,16 +159,28 @@ def read_time_columns(parts: TimeParts, rows: NDArray[np.int32], gate: Gate, zon
     labels *= DAY
     labels += seconds
     if hours is not None and hours.any():
-        ends = hours.astype(np.int64) + (HOUR if not hours.all() else 0)  # hours counted from 0 begin
+        ends = hours.astype(np.int64) + (HOUR if not spans and not hours.all() else 0)  # hours counted from 0 begin
         labels = shifted_hours(labels, days.astype(np.int64), ends, zone)
     made = Timed(labels, distances, rows, kept, order=calendar.order, evenly=calendar.evenly, below=below)
     made.stamps = wanted.stamps or ("end" if ending else None)
-    if times.until or (wanted.clock is not None and parts.clocks[wanted.clock].span):
+    if times.until or spans:
         made.stamps = "start"
     elif made.stamps is None and len(seconds) >= 24 and int(seconds.max()) == DAY:
         made.stamps = "end"  # 24:00 begins no interval
     made.lengths = _lengths(parts, made, calendar.order)
     return made
+
+
+def _without_spans(times: Times) -> Times:
+    """Take ``13:00-14:00`` for a span and not for a distance from UTC: no clock has so many, or so far ones."""
+    if times.offsets is None:
+        return times
+    told = times.offsets[times.offsets != NO_OFFSET]
+    if len(np.unique(told)) > MOST_OFFSETS:
+        return Times(times.dates, times.seconds, None, times.clock, until=True)
+    far = np.abs(times.offsets.astype(np.int64)) > FARTHEST
+    far &= times.offsets != NO_OFFSET
+    return Times(np.where(far, 0, times.dates), times.seconds, times.offsets, times.clock, times.until)
 
 
 def _wanted_order(date_format: str | None) -> str | None:
@@ -321,11 +297,11 @@ def _lengths(parts: TimeParts, made: Timed, order: str) -> Ints | None:
     else:
         end, wrong = np.zeros(0, np.int64), np.zeros(0, bool)
     if wanted.end_clock is not None:
-        seconds, bad_clock, _, _ = parts.clocks[wanted.end_clock].seconds()
+        clock = parts.clocks[wanted.end_clock].read()
         if wanted.end_date is not None:
-            end, wrong = end - times.seconds + seconds, wrong | bad_clock
+            end, wrong = end - times.seconds + clock.seconds, wrong | clock.bad
         else:
-            end, wrong = seconds.astype(np.int64), bad_clock
+            end, wrong = clock.seconds.astype(np.int64), clock.bad
     if made.kept is not None:
         end, wrong = end[made.kept], wrong[made.kept]
     lengths = end - begin if wanted.end_date is not None else (end - begin) % DAY

@@ -10,12 +10,13 @@ from numpy.typing import NDArray
 
 from reconcile.clock import DAY_SECONDS
 from reconcile.house import Assumed
+from reconcile.read.cell_kinds import LayoutError
 from reconcile.read.clock_cells import read_clock
 from reconcile.read.gate import Gate
 from reconcile.read.interval_channels import Assumptions
 from reconcile.read.interval_columns import Columns, read_columns
-from reconcile.read.interval_layout import Layout, LayoutError, Values, place_of
-from reconcile.read.interval_names import flow_of, phase_of, spaced, unit_of
+from reconcile.read.interval_layout import Layout, Values, place_of
+from reconcile.read.interval_names import flow_of, part_of, spaced, unit_of
 from reconcile.read.local_stamps import shifted_hours
 from reconcile.read.raw_tables import RawTable
 from reconcile.read.row_registers import by_words, unit_for
@@ -116,7 +117,7 @@ def _divided(
 def _named(layout: Layout) -> Values:
     name = layout.names[layout.wide[0]]
     shared = unit_of(name) if len({unit_of(layout.names[at]) for at in layout.wide}) == 1 else None
-    return Values(layout.wide[0], name, shared, flow_of(name), phase_of(name))
+    return Values(layout.wide[0], name, shared, flow_of(name), part_of(name))
 
 
 def _begins(layout: Layout, step: int) -> tuple[Ints, bool]:

@@ -1,0 +1,127 @@
+"""The order of day and month in a file, settled by all of its dates; and days as numbers."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date
+
+import numpy as np
+from numpy.typing import NDArray
+
+from reconcile.read.dates import FIRST_YEAR, LAST_YEAR
+from reconcile.read.time_grammar import DATE_KIND, SETTLED, SHORT_YEAR, UNSETTLED
+
+
+@dataclass(frozen=True, slots=True)
+class Calendar:
+    """How the dates of a file are to be read.
+
+    Attributes
+    ----------
+    order : str
+        ``dmy``, ``mdy``, ``ymd``; ``""`` where every date is settled by itself.
+    clash : tuple of int
+        Dates (as :attr:`Times.dates`) that speak for each order where they contradict each other.
+    open : int or None
+        A date that could be two days, where nothing in the file settles it.
+    evenly : bool
+        Whether the order was settled by the days following one another.
+    """
+
+    order: str = ""
+    clash: tuple[int, ...] = ()
+    open: int | None = None
+    evenly: bool = False
+
+
+def settle(dates: NDArray[np.int32], wanted: str | None) -> Calendar:
+    """Find the order of day and month from all dates of a file.
+
+    Parameters
+    ----------
+    dates : ndarray of int32
+        As :attr:`Times.dates`; 0 passes.
+    wanted : str or None
+        The order the household gave, as ``dmy``.
+
+    Returns
+    -------
+    Calendar
+    """
+    keys = [key for key in _distinct(dates).tolist() if key >= UNSETTLED * DATE_KIND]
+    if not keys:
+        return Calendar("")
+    orders = ("dmy", "mdy", "ymd") if keys[-1] >= SHORT_YEAR * DATE_KIND else ("dmy", "mdy")
+    days = {order: [_day(key, order) for key in keys] for order in orders}
+    able = [order for order in orders if None not in days[order]]
+    if not able:
+        firsts = [next((k for k, day in zip(keys, days[order], strict=True) if day is None), 0) for order in orders[:2]]
+        return Calendar("mdy", clash=tuple(firsts))
+    if wanted in able:
+        return Calendar(wanted)
+    if len(able) == 1:
+        return Calendar(able[0])
+    if all(days[able[0]] == days[order] for order in able):
+        return Calendar(able[0])
+    spread = {order: _span(days[order]) for order in able}
+    best = min(able, key=lambda order: spread[order])
+    if all(spread[best] * 2 <= spread[order] for order in able if order != best):
+        return Calendar(best, evenly=True)
+    return Calendar("mdy", open=next(k for i, k in enumerate(keys) if len({days[order][i] for order in able}) > 1))
+
+
+def _span(days: Sequence[int | None]) -> int:
+    known = [day for day in days if day is not None]
+    return max(known) - min(known) + 1
+
+
+def _distinct(dates: NDArray[np.int32]) -> NDArray[np.int32]:
+    """Return the dates that occur, which mostly stand in runs."""
+    if len(dates) == 0:
+        return dates
+    heads = dates[np.concatenate([[True], dates[1:] != dates[:-1]])]
+    return np.unique(heads)
+
+
+def _day(key: int, order: str) -> int | None:
+    kind, rest = divmod(key, DATE_KIND)
+    year, rest = divmod(rest, 10_000)
+    first, second = divmod(rest, 100)
+    if kind == SHORT_YEAR and order == "ymd":
+        year, first, second = first, second, year  # what was taken for the year is the day
+    elif kind != SETTLED and order == "dmy":
+        first, second = second, first
+    if kind == SHORT_YEAR:
+        year += 2000
+    try:
+        made = date(year, first, second)
+    except ValueError:
+        return None
+    return (made - date(1970, 1, 1)).days if FIRST_YEAR <= year <= LAST_YEAR else None
+
+
+def day_numbers(dates: NDArray[np.int32], order: str) -> tuple[NDArray[np.int32], NDArray[np.bool_]]:
+    """Return days since 1970-01-01, and which cells are no day of the calendar.
+
+    Parameters
+    ----------
+    dates : ndarray of int32
+        As :attr:`Times.dates`.
+    order : str
+        From :func:`settle`.
+
+    Returns
+    -------
+    days : ndarray of int32
+        [d], 0 where there is none.
+    bad : ndarray of bool
+    """
+    heads = np.flatnonzero(np.concatenate([[True], dates[1:] != dates[:-1]])) if len(dates) else np.empty(0, int)
+    keys = dates[heads]
+    distinct, place = np.unique(keys, return_inverse=True)
+    made = [_day(key, order) if key else None for key in distinct.tolist()]
+    numbers = np.array([0 if day is None else day for day in made], dtype=np.int32)
+    wrong = np.array([day is None for day in made], dtype=bool)
+    lengths = np.diff(np.append(heads, len(dates)))
+    return np.repeat(numbers[place], lengths), np.repeat(wrong[place], lengths)

@@ -1,0 +1,215 @@
+"""The grammar of a date, a clock time and a distance from UTC in one cell, asked once for every shape."""
+
+from __future__ import annotations
+
+import re
+import unicodedata
+from collections.abc import Mapping
+from datetime import datetime, timedelta, tzinfo
+from functools import lru_cache
+from typing import NamedTuple
+
+SETTLED, UNSETTLED, SHORT_YEAR = 1, 2, 3
+"""Kinds of a date: year, month and day are known; day and month may change places; the year has two digits."""
+DATE_KIND = 100_000_000
+"""What the kind of a date is counted by in a number that also holds its year, month and day."""
+NO_OFFSET = -(2**31)
+"""Stands for a time that carries no distance from UTC."""
+
+MONTHS: dict[str, int] = {
+    stem: number
+    for number, stems in enumerate(
+        (
+            "jan ene gen",
+            "feb fev fe~v",
+            "mar ma~r mrt maa",
+            "apr avr abr",
+            "may mai mei mag maj",
+            "jun juin giu",
+            "jul juil lug",
+            "aug aou ago",
+            "sep set",
+            "oct okt out ott",
+            "nov",
+            "dec de~c dez dic des",
+        ),
+        start=1,
+    )
+    for stem in stems.split()
+}
+"""How months begin in English, German, French, Spanish, Italian, Portuguese, Dutch and the languages of Scandinavia;
+``~`` stands for the rest of a letter that takes several bytes."""
+
+ZONES: dict[str, float] = {
+    "utc": 0,
+    "gmt": 0,
+    "z": 0,
+    "wet": 0,
+    "west": 1,
+    "cet": 1,
+    "cest": 2,
+    "mez": 1,
+    "mesz": 2,
+    "eet": 2,
+    "eest": 3,
+    "bst": 1,
+    "nst": -3.5,
+    "ndt": -2.5,
+    "ast": -4,
+    "adt": -3,
+    "est": -5,
+    "edt": -4,
+    "cst": -6,
+    "cdt": -5,
+    "mst": -7,
+    "mdt": -6,
+    "pst": -8,
+    "pdt": -7,
+    "akst": -9,
+    "akdt": -8,
+    "hst": -10,
+    "awst": 8,
+    "acst": 9.5,
+    "acdt": 10.5,
+    "aest": 10,
+    "aedt": 11,
+    "nzst": 12,
+    "nzdt": 13,
+    "jst": 9,
+    "kst": 9,
+    "hkt": 8,
+    "sast": 2,
+}
+"""Letters of clocks, in hours from UTC (common practice); those of the house's own clock come first."""
+
+_WEEKDAY = (
+    "mon|tue|wed|thu|fri|sat|sun|mo|di|mi|do|fr|sa|so|lun|mar|mer|jeu|ven|sam|dim|jue|vie|dom|gio"
+    "|seg|ter|qua|qui|sex|zo"
+)
+_STEM = "|".join(sorted(MONTHS, key=len)[::-1])
+_MONTH = rf"(?P<name>{_STEM})[a-z~]{{0,8}}"
+_BETWEEN = r"(?: de |[-/ .]{0,2})"
+_DATE = "|".join(
+    (
+        r"(?P<y1>\d{4})[-/.]~* ?(?P<m1>\d{1,2})[-/.]~* ?(?P<d1>\d{1,2})[~.]*",
+        r"(?P<a>\d{1,2})(?P<sep>[-/.]) ?(?P<b>\d{1,2})(?P=sep) ?(?P<y2>\d{4}|\d{2})",
+        rf"(?P<d3>\d{{1,2}}){_BETWEEN}{_MONTH}(?: de |[-/ .,]{{0,2}})(?P<y3>\d{{4}}|\d{{2}})",
+        rf"{_MONTH.replace('name', 'name2')}[- .]{{1,2}}(?P<d4>\d{{1,2}})(?:st|nd|rd|th)?[-, ]{{1,2}}(?P<y4>\d{{4}})",
+        r"(?P<y5>\d{4})(?P<m5>\d{2})(?P<d5>\d{2})(?=$|[T _-]|\d{4}(?:\d{2})?(?:\D|$))",
+    )
+)
+_CLOCK = (
+    r"(?P<H>\d{1,2})[AB]?[:.](?P<M>\d{2})(?:[:.](?P<S>\d{2})(?:[.,]\d{1,9})?)?"
+    r"|(?P<H3>\d{1,2})(?= ?[ap]\.?m)|(?P<H2>\d{2})(?P<M2>\d{2})(?P<S2>\d{2})?|(?P<H4>\d{1,2})h(?P<M4>\d{2})"
+    r"|(?<=[T ])(?P<H5>\d{2})(?=$|[-+Z])"
+)
+_OFFSET = r"(?:UTC|GMT)?(?P<sign>[+-])(?P<oh>\d{1,2})(?::?(?P<om>\d{2}))?|(?P<zone>[a-z]{1,5})"
+DATE_CELL = re.compile(
+    rf"\s*(?:(?:{_WEEKDAY})[a-z~]{{0,9}}\.?,?\s+)?(?:{_DATE})"
+    rf"(?:[T ,_-]*(?:{_CLOCK})(?:\s?(?P<pm>[ap])\.?m\.?)?\s?\(?(?:{_OFFSET})?\)?(?: ?UTC|\[[A-Za-z_/]+\])?)?"
+    r"(?P<until>\s?(?:-~*|to)\s.*)?\s*",
+    re.IGNORECASE | re.ASCII,
+)
+
+
+class Shape(NamedTuple):
+    """Where the digits of a shape stand: (first, after) of each number, None where it has none."""
+
+    kind: int
+    year: tuple[int, int]
+    first: tuple[int, int] | int
+    """The month, or the first of two numbers that may be day and month; a number where a name says it."""
+    second: tuple[int, int]
+    clock: tuple[tuple[int, int] | None, ...]
+    """Hour, minute, second."""
+    half: int | None
+    """0 in the morning, 12 in the afternoon."""
+    sign: int
+    """Of the distance from UTC; 0 where it is ``fixed``."""
+    offset: tuple[tuple[int, int] | None, ...]
+    fixed: int
+    until: bool
+
+
+@lru_cache(maxsize=64)
+def letters_of(zone: tzinfo | None) -> Mapping[str, int]:
+    """Return the letters of clocks with their distance from UTC [s]; a zone's own before those of others.
+
+    Examples
+    --------
+    >>> from zoneinfo import ZoneInfo
+    >>> letters_of(None)["cst"], letters_of(ZoneInfo("Asia/Shanghai"))["cst"]
+    (-21600, 28800)
+    """
+    letters = {name: round(3600 * hours) for name, hours in ZONES.items()}
+    for month in (1, 7) if zone is not None else ():
+        at = datetime(2025, month, 1, tzinfo=zone)
+        name, away = at.tzname(), at.utcoffset() or timedelta(0)
+        if name is not None and name.isalpha():
+            letters[name.casefold()] = round(away.total_seconds())
+    return letters
+
+
+def folded(cell: bytes) -> str:
+    """Return a cell's text with one letter a byte: an accent is left out, and ``~`` fills its place.
+
+    Examples
+    --------
+    >>> folded("Mär".encode()), folded("2025年3月".encode())
+    ('Ma~r', '2025-~~3-~~')
+    """
+    text = cell.rstrip(b"\0").decode("utf-8", "replace")
+    if text.isascii():
+        return text
+    out = []
+    for letter in text:
+        size = len(letter.encode())
+        plain = "-" if letter in "年月–" else unicodedata.normalize("NFKD", letter)[0]
+        plain = plain if plain.isascii() and not plain.isdigit() else "~"
+        out.append(plain + "~" * (size - 1) if size > 1 else letter)
+    made = "".join(out)
+    return made if len(made) == len(cell.rstrip(b"\0")) else cell.rstrip(b"\0").decode("latin-1")
+
+
+def shape_of(cell: bytes, letters: Mapping[str, int]) -> Shape | None:
+    """Return where the digits of a cell stand; None where it is no date.
+
+    Parameters
+    ----------
+    cell : bytes
+    letters : mapping
+        Letters of clocks and their distance from UTC [s].
+
+    Returns
+    -------
+    Shape or None
+    """
+    found = DATE_CELL.fullmatch(folded(cell))
+    if not found:
+        return None
+
+    def span(*names: str) -> tuple[int, int] | None:
+        return next((found.span(name) for name in names if found[name] is not None), None)
+
+    year = span("y1", "y2", "y3", "y4", "y5")
+    second = span("d1", "b", "d3", "d4", "d5")
+    name = found["name"] or found["name2"]
+    first: tuple[int, int] | int | None = MONTHS[name.casefold()] if name else span("m1", "a", "m5")
+    assert year is not None
+    assert second is not None
+    assert first is not None
+    kind = SETTLED
+    if year[1] - year[0] == 2:
+        kind = SETTLED if name else SHORT_YEAR
+    elif found["a"] is not None:
+        kind = UNSETTLED
+    fixed = NO_OFFSET
+    if found["zone"]:
+        fixed = letters.get(found["zone"].casefold(), NO_OFFSET)
+        if fixed == NO_OFFSET:
+            return None
+    sign = {None: 0, "+": 1, "-": -1}[found["sign"]]
+    half = None if found["pm"] is None else 12 * (found["pm"].casefold() == "p")
+    clock = (span("H", "H2", "H3", "H4", "H5"), span("M", "M2", "M4"), span("S", "S2"))
+    offset = (span("oh"), span("om"))
+    return Shape(kind, year, first, second, clock, half, sign, offset, fixed, found["until"] is not None)
