@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Sequence
-from typing import TYPE_CHECKING, Literal
+from typing import TYPE_CHECKING, Literal, Self
 
 from reconcile.errors import Fault, InputError
 from reconcile.read import numbers
@@ -52,6 +52,27 @@ class Collector:
         self._alike[key] += 1
         if self._alike[key] <= MOST_ALIKE:
             self.faults.append(Fault(file, problem, remedy, sheet, row, column, read))
+
+    def aside(self) -> Self:
+        """Return a gate of the same habits, whose faults do not count yet."""
+        made = type(self)()
+        made.date_format, made.number_format = self.date_format, self.number_format
+        return made
+
+    def take(self, other: Collector) -> None:
+        """Take the faults of a gate that stood aside."""
+        for fault in other.faults:
+            self.fault(
+                fault.problem,
+                fault.remedy,
+                file=fault.file,
+                sheet=fault.sheet,
+                row=fault.row,
+                column=fault.column,
+                read=fault.read,
+            )
+        for key, count in other._alike.items():
+            self._alike[key] += max(count - MOST_ALIKE, 0)
 
     def wrong(self, cell: Cell, problem: str, remedy: str) -> None:
         """Record a fault of one cell."""

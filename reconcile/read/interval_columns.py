@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from reconcile.read.cells import shown
 from reconcile.read.gate import Gate
 from reconcile.read.interval_layout import Layout
-from reconcile.read.number_cells import read_numbers
+from reconcile.read.number_cells import OPEN_NUMBER, SAY_NUMBERS, read_numbers
 from reconcile.read.raw_tables import Column, LineError, RawTable, as_bytes
 from reconcile.read.stamp_offsets import offsets_of, summer_offsets
 from reconcile.read.time_columns import Timed, TimeParts, read_time_columns
@@ -96,8 +96,8 @@ def _numbers(
     name = layout.names[at] or f"number {at + 1}"
     if marks.open is not None:
         gate.fault(
-            "a comma in these numbers can be read two ways",
-            'Set number_format = "1,234.56" (or "1.234,56") under [bills], or save it with a point for decimals.',
+            OPEN_NUMBER,
+            SAY_NUMBERS,
             file=table.file,
             sheet=table.sheet,
             column=name,

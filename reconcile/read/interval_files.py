@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import re
 import zipfile
 import zlib
 from collections.abc import Iterator, Sequence
@@ -14,7 +15,11 @@ from typing import Any
 from reconcile.read.cells import Grid
 from reconcile.read.files import read_bytes
 from reconcile.read.gate import Gate
+from reconcile.read.loose_tables import rows_of_json, tables_of_page, with_tabs
 from reconcile.read.raw_tables import MOST_COLUMNS, RawTable, cells_of, open_text
+from reconcile.read.table_sections import sections_of
+
+_PAGE = re.compile(rb"<(?:!doctype html|html|table)[\s>]", re.IGNORECASE)
 
 ENDINGS = (".csv", ".txt", ".tsv", ".xml", ".xlsx", ".gz", ".zip", ".parquet", ".xls", ".json", ".pdf")
 """Endings of interval data; the last three are refused in words."""
@@ -84,15 +89,24 @@ def _text(data: bytes, file: str, gate: Gate) -> Iterator[RawTable | Feed]:
         return
     begin = plain[:400].lstrip()
     if begin.startswith(b"<"):
-        yield Feed(file, plain)
+        pages = tables_of_page(plain.decode("utf-8", "replace")) if _PAGE.search(plain[:4000]) else []
+        yield from (cells_of(file, None, list(enumerate(rows, start=1))) for rows in pages)
+        if not pages:
+            yield Feed(file, plain)
     elif begin.startswith((b"{", b"[")):
-        gate.fault("interval data in JSON are not read", "Write one row an interval, as CSV.", file=file)
+        rows = rows_of_json(plain.decode("utf-8", "replace"))
+        if rows is None:
+            gate.fault("no list of readings is in this JSON", "Write one row an interval, as CSV.", file=file)
+        else:
+            yield cells_of(file, None, list(enumerate(rows, start=1)))
     elif not begin:
         gate.fault("there is nothing in it", "Fill it or take it away.", file=file)
     else:
-        table = open_text(plain, file, gate)
+        if b'="' in plain[:4000]:  # cells that a spreadsheet was told to keep as text
+            plain = re.sub(rb'(?m)(^|[,;\t|])="([^"\n]*)"', rb'\1"\2"', plain)
+        table = open_text(with_tabs(plain), file, gate)
         if table is not None:
-            yield table
+            yield from sections_of(table)
 
 
 def as_utf8(data: bytes) -> bytes | None:

@@ -125,7 +125,7 @@ def find_layout(table: RawTable) -> Layout:
     taken = {*layout.times.columns, layout.times.offset, layout.times.summer}
     above = [cell for number, cells in table.head[:first] if number != header for cell in cells]
     layout.preamble_unit = _one(unit_of(cell) for cell in above if len(cell) <= 60)
-    layout.preamble_flow = _one(flow_of(cell) for cell in above if len(cell) <= 30)
+    layout.preamble_flow = _one(flow_of(cell) for cell in above if len(cell) <= 30 and cell.casefold() != "generated")
     for at in range(width):
         if at in taken:
             continue

@@ -17,34 +17,13 @@ from reconcile.read import local_stamps
 from reconcile.read.gate import Gate
 from reconcile.read.interval_channels import Assumptions
 from reconcile.read.interval_names import KW_OF, KWH_OF, Flow
+from reconcile.read.interval_steps import DAY, MOST, NEAR_STEP, mode, steps_of
+from reconcile.read.running_registers import as_running, begins_again, is_running
 from reconcile.read.series import Series
 from reconcile.read.settings import IntervalSettings, to_zone
 
-DAY = 86_400
-NEAR_STEP = 0.1
-"""Part of a step by which a time may miss its place and still be meant (common practice: clocks drift)."""
-MOST = 0.5
-"""Share of the readings that must keep to a step for it to be the step."""
-USUAL_STEPS = (
-    1,
-    5,
-    10,
-    15,
-    30,
-    *(60 * m for m in (1, 2, 3, 5, 6, 10, 15, 20, 30)),
-    *(3600 * h for h in (1, 2, 3, 4, 6, 8, 12, 24)),
-)
-"""Steps in use [s]."""
-LEAST_STRETCH = 8
-"""Readings of another step, one after another, that are a stretch of their own and no gaps (our choice)."""
-BETTER_STRETCH = 0.95
-"""Share of the distances that two stretches must account for before a file is divided."""
-LEAST_RISING = 25
-"""Readings that hardly ever fall before they are taken for a running register: no house draws so."""
-SMALL_RISE = 0.2
-"""A running register moves by less than this part of its value from one reading to the next."""
-MOST_FALLS = 0.005
-"""Share of a register's readings that may fall: exchanges and rollovers."""
+WHOLE_MINUTES = 0.9
+"""Share of the times that must miss the step by the same second or minute (our choice)."""
 
 Ints = NDArray[np.int64]
 Floats = NDArray[np.float64]
@@ -101,18 +80,33 @@ def parts_of(series: Series, gate: Gate, house: House, settings: IntervalSetting
     list of Part
         Nothing where a fault was found.
     """
-    steps = _steps(series, gate)
+    steps = steps_of(series, gate)
     if steps is None:
         return []
+    _whole_minutes(series, steps, assumed)
     series.stamps = series.stamps or _stamps(series, steps, assumed)
     home = ZoneInfo(house.timezone)
     name, zone = zone_of(series, settings, home)
     if series.offsets is None:
         assumed[f"clock {name}"] = Assumed("clock", {"zone": name})
-    register = series.unit in KWH_OF and _is_register(series)
-    if register:
-        assumed[f"register {series.value_name}"] = Assumed("register", {"name": series.value_name})
+    register = series.unit in KWH_OF and is_running(series)
     placed = _placed(series, steps, zone, name, assumed)
+    counter = None
+    if series.unit in KWH_OF and not register and begins_again(series):
+        counter = as_running(series, local_seconds(placed.instants, home)) if isinstance(steps, int) else None
+        if counter is None:
+            series.wrong(
+                gate,
+                "these values rise and begin again, as those of a counter do",
+                "Download the energy of each interval, or the register without its resets.",
+            )
+            return []
+        placed = _placed(counter, steps, zone, name, assumed)
+    if counter is not None:
+        assumed[f"counter {series.value_name}"] = Assumed("counter", {"name": series.value_name})
+        series, register = counter, True
+    elif register:
+        assumed[f"register {series.value_name}"] = Assumed("register", {"name": series.value_name})
     out = []
     for step in np.unique(steps).tolist() if isinstance(steps, np.ndarray) else [steps]:
         chosen = steps == step if isinstance(steps, np.ndarray) else None
@@ -165,105 +159,22 @@ def zone_of(series: Series, settings: IntervalSettings, home: tzinfo) -> tuple[s
     return (str(home), home) if name == "house" else (name, to_zone(name) or home)
 
 
-def _steps(series: Series, gate: Gate) -> int | Ints | None:
-    """Return the step of all readings, or of each; None, with a fault, where there is none."""
-    if series.lengths is not None:
-        values, counts = np.unique(series.lengths, return_counts=True)
-        usual = int(values[np.argmax(counts)])
-        if counts.max() > (1.0 - NEAR_STEP) * len(series.lengths):
-            return _not_longer(series, usual, gate)
-    labels = series.labels if series.offsets is None else series.labels - series.offsets
-    distances = labels[1:] - labels[:-1]
-    forward = distances if len(distances) == 0 or distances.min() > 0 else distances[distances > 0]
-    if len(forward) > MOST * len(distances):
-        step, share = mode(forward)
-        if share >= BETTER_STRETCH:
-            return _not_longer(series, step, gate)
-    if len(forward) < len(distances):
-        labels = np.unique(labels)
-        distances = np.diff(labels)
-    if len(distances) == 0:
-        series.wrong(gate, "all readings have the same time", "Write the time of each.")
-        return None
-    step, share = mode(distances)
-    if share < BETTER_STRETCH:
-        divided = _stretches(distances)
-        if divided is not None:
-            return _step_of_each(series, labels, divided)
-    if share < MOST:
-        middle = float(np.median(distances))
-        step = min(USUAL_STEPS, key=lambda usual: abs(usual - middle))
-        share = float(np.mean(np.abs(distances - step) <= NEAR_STEP * step))
-    if step <= DAY and share < MOST:
-        series.wrong(gate, "its readings are not a constant step apart", "Write one row for each interval.")
-        return None
-    return _not_longer(series, step, gate)
-
-
-def _not_longer(series: Series, step: int, gate: Gate) -> int | None:
-    if step <= DAY:
-        return step
-    series.wrong(
-        gate,
-        f"its readings are {step / DAY:g} days apart",
-        "Readings further apart than a day belong into bills.csv or readings.csv.",
-    )
-    return None
-
-
-def mode(values: Ints) -> tuple[int, float]:
-    """Return the commonest value and its share."""
-    first = int(values[0])
-    share = float(np.count_nonzero(values == first)) / len(values)
-    if share > MOST:
-        return first, share
-    distinct, counts = np.unique(values, return_counts=True)
-    return int(distinct[np.argmax(counts)]), float(counts.max() / len(values))
-
-
-def _stretches(distances: Ints) -> list[tuple[int, int]] | None:
-    """Return (first distance, step) of the stretches of a file whose step changes; None where it does not."""
-    known = [step for step in USUAL_STEPS if np.count_nonzero(distances == step) >= LEAST_STRETCH]
-    if len(known) < 2:
-        return None
-    cuts: list[tuple[int, int]] = []
-
-    def divide(low: int, high: int) -> None:
-        here = distances[low:high]
-        hits = {step: np.concatenate([[0], np.cumsum(here == step)]) for step in known}
-        single = max(known, key=lambda step: hits[step][-1])
-        best, at, pair = hits[single][-1], 0, (single, single)
-        for before in known:
-            for after in known:
-                if before != after:
-                    total = hits[before] + (hits[after][-1] - hits[after])
-                    cut = int(np.argmax(total))
-                    if total[cut] > best:
-                        best, at, pair = total[cut], cut, (before, after)
-        sizes = [hits[pair[0]][at], hits[pair[1]][-1] - hits[pair[1]][at]]
-        if at == 0 or min(sizes) < LEAST_STRETCH or best - hits[single][-1] < LEAST_STRETCH:
-            cuts.append((low, single))
-            return
-        divide(low, low + at)
-        divide(low + at, high)
-
-    divide(0, len(distances))
-    merged = [cut for i, cut in enumerate(cuts) if i == 0 or cut[1] != cuts[i - 1][1]]
-    if len(merged) < 2:
-        return None
-    ends = [*(first for first, _ in merged[1:]), len(distances)]
-    hit = sum(np.count_nonzero(distances[a:b] == step) for (a, step), b in zip(merged, ends, strict=True))
-    return merged if hit >= MOST * len(distances) else None
-
-
-def _step_of_each(series: Series, labels: Ints, stretches: list[tuple[int, int]]) -> Ints:
-    """Return the step of each reading: of the distance after it where times begin intervals, else before it."""
-    own = series.labels if series.offsets is None else series.labels - series.offsets
-    edges = labels[[first for first, _ in stretches[1:]]]
-    side: Literal["left", "right"] = "left" if series.stamps == "end" else "right"
-    which = np.searchsorted(edges, own, side=side)
-    each: Ints = np.array([step for _, step in stretches], dtype=np.int64)[which]
-    return each
+def _whole_minutes(series: Series, steps: int | Ints, assumed: Assumptions) -> None:
+    """Bring times that end a second or a minute early, as 00:59, or begin one late, to the step that they mean."""
+    if not isinstance(steps, int) or steps < 300:
+        return
+    phase, share = mode(series.labels % steps)
+    if share < WHOLE_MINUTES:
+        return
+    for size in (1, 60):
+        if phase == steps - size and series.stamps != "start":
+            series.labels = series.labels + size
+            series.stamps = "end"
+            assumed["ends-early"] = Assumed("ends-early", {"seconds": size})
+        elif phase == size and series.stamps != "end":
+            series.labels = series.labels - size
+            series.stamps = "start"
+            assumed["begins-late"] = Assumed("begins-late", {"seconds": size})
 
 
 def _stamps(series: Series, steps: int | Ints, assumed: Assumptions) -> Literal["start", "end"]:
@@ -340,23 +251,6 @@ def _to_energy(part: Part) -> None:
         part.kwh = part.kwh * (KW_OF[unit] * part.step / 3600.0)
     elif unit != "V" and KWH_OF[unit] != 1.0:
         part.kwh = part.kwh * KWH_OF[unit]
-
-
-def _is_register(series: Series) -> bool:
-    values = series.values[~np.isnan(series.values)]
-    if len(values) < 2:
-        return False
-    rises = np.diff(values[:20_000])
-    falls = np.count_nonzero(rises < 0.0)
-    if falls > max(1, MOST_FALLS * len(rises)) or not (rises > 0.0).any():
-        return False
-    if falls > 1 or (falls and len(rises) < 4 * LEAST_RISING):
-        jumps = rises[rises < 0.0]
-        if not series.register and np.abs(jumps).min() < 0.5 * float(np.median(values)):
-            return False
-    middle = float(np.median(values))
-    small = float(rises[rises >= 0.0].mean()) < SMALL_RISE * middle
-    return small and (len(values) >= LEAST_RISING or (series.register and falls == 0))
 
 
 def _differenced(part: Part) -> Part:

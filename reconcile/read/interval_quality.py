@@ -91,9 +91,10 @@ def _out(
         for index in places[: 1 if len(places) > MOST_READINGS * full else MOST_ALIKE + 1].tolist():
             part.series.wrong(gate, problem, remedy, index, time=time)
         return []
-    rows = [str(int(part.series.rows[index])) for index in places[:NAMED].tolist()]
+    spots = [part.series.spot(index) for index in places[:NAMED].tolist()]
+    rows = [str(row) for file, _, row in spots if file == spots[0][0]]
     named = ", ".join(rows) + (" and more" if len(places) > NAMED else "")
-    action = Action(code, len(places), float(part.kwh[places].sum()), {"rows": named, "file": part.series.table.file})
+    action = Action(code, len(places), float(part.kwh[places].sum()), {"rows": named, "file": spots[0][0]})
     part.left_out += len(places)
     part.kwh = part.kwh.copy()
     part.kwh[places] = np.nan

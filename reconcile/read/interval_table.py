@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from pathlib import PurePosixPath
 from zoneinfo import ZoneInfo
 
 import numpy as np
@@ -12,17 +11,14 @@ from numpy.typing import NDArray
 
 from reconcile.house import Action, House, Interval
 from reconcile.read import local_stamps
-from reconcile.read.cells import plain_name
-from reconcile.read.espi_series import Billed, read_feed
+from reconcile.read.espi_series import Billed
+from reconcile.read.file_series import series_of_files
 from reconcile.read.gate import Gate
 from reconcile.read.interval_channels import Assumptions
-from reconcile.read.interval_files import Feed, IntervalFile, open_files
-from reconcile.read.interval_names import flow_of
+from reconcile.read.interval_files import IntervalFile
 from reconcile.read.interval_parts import Part, parts_of, share_standard_time
 from reconcile.read.interval_quality import judge, length, told_of
-from reconcile.read.series import Series
-from reconcile.read.settings import IntervalSettings, to_zone
-from reconcile.read.table_series import read_series
+from reconcile.read.settings import IntervalSettings
 
 DAY = 86_400
 FEW_CONFLICTS, CONFLICT_SHARE = 10, 0.02
@@ -79,19 +75,7 @@ def read_interval(
     assumed: Assumptions = {}
     actions: list[Action] = []
     parts: list[Part] = []
-    zone = to_zone(settings.timezone) if settings.timezone != "house" else None
-    found: list[Series] = []
-    billed = Billed()
-    for table in open_files(list(files), gate):
-        if isinstance(table, Feed):
-            read, bills = read_feed(table, gate, settings, ZoneInfo(house.timezone), assumed)
-            found += read
-            billed.bills += bills.bills
-            billed.charges += bills.charges
-            continue
-        own = settings if len(files) < 2 else _of_file(table.file, settings)
-        found += read_series(table, gate, own, zone or ZoneInfo(house.timezone), assumed)
-    _flows_of_files(found)
+    found, billed = series_of_files(files, gate, ZoneInfo(house.timezone), settings, assumed)
     share_standard_time(found, settings, ZoneInfo(house.timezone), assumed)
     for series in found:
         for part in parts_of(series, gate, house, settings, assumed):
@@ -104,25 +88,6 @@ def read_interval(
         gate.fault("no energy or power is in it", "Add a column kwh, or take the file away.", file=name)
         return None, billed
     return _joined(parts, gate, ZoneInfo(house.timezone), assumed, actions), billed
-
-
-def _of_file(file: str, settings: IntervalSettings) -> IntervalSettings:
-    """Return the settings for one of several files: a channel that names the file needs no column."""
-    stem = PurePosixPath(file).name.partition(".")[0]
-    if settings.channel is not None and plain_name(stem) == plain_name(settings.channel):
-        return replace(settings, channel=None)
-    return settings
-
-
-def _flows_of_files(found: list[Series]) -> None:
-    """Let the names of files say which register they hold, where their columns do not."""
-    for one in found:
-        stem = PurePosixPath(one.table.file).name.partition(".")[0]
-        if one.flow is None and plain_name(stem) != "interval":
-            one.flow = flow_of(stem)
-    if not any(one.flow in ("delivered", "net", None) and one.unit != "V" for one in found):
-        for one in found:  # nothing but what is called generation: it is all there is to read
-            one.flow = None if one.unit != "V" else one.flow
 
 
 def _joined(

@@ -59,8 +59,8 @@ def read_long(
     if read is None or len(gate.faults) > faults_before:
         return []
     timed = read.timed
-    if len(timed.labels) < 2:
-        gate.fault("there are fewer than two readings", "Fill it or take it away.", file=table.file, sheet=table.sheet)
+    if len(timed.labels) == 0:
+        gate.fault("there is no reading in it", "Fill it or take it away.", file=table.file, sheet=table.sheet)
         return []
     made = [_one_series(table, layout, read, register, settings, assumed) for register in chosen.registers]
     if chosen.volts is not None and made:
@@ -106,6 +106,7 @@ def _one_series(
         lengths=read.timed.lengths,
         register=is_register(register.name),
         order=read.timed.order,
+        above=layout.preamble_flow,
     )
 
 

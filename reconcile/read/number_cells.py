@@ -11,6 +11,11 @@ from numpy.typing import NDArray
 
 BLANKS = ("", "nan", "null", "none", "na", "n/a", "#n/a", "-", "--", "nodata", "no data", "missing")
 """Texts that stand for a missing value."""
+OPEN_NUMBER = "a comma in these numbers can be read two ways"
+SAY_NUMBERS = (
+    'Set number_format = "1,234.56" (or "1.234,56") under [bills], or save it with a point for decimals and nothing '
+    "between thousands."
+)
 LONGEST = 40
 """Characters of a number (a guard)."""
 

@@ -135,14 +135,14 @@ def plain_text(value: Any) -> str:
     return repr(value) if isinstance(value, float) else str(value).strip()
 
 
-def open_text(data: bytes, file: str, gate: Gate) -> RawTable | None:
+def open_text(data: bytes, file: str, gate: Gate, small: int = SMALL) -> RawTable | None:
     """Open a text of UTF-8 bytes as a table; None, with a fault, where it is none."""
     if b"\r" in data[:HEAD_BYTES] and (len(data) <= SMALL or b"\n" not in data[:HEAD_BYTES]):
         data = data.replace(b"\r\n", b"\n").replace(b"\r", b"\n")
     first = data[:HEAD_BYTES]
     text = (first if len(first) == len(data) else first[: first.rfind(b"\n") + 1]).decode("utf-8", "replace")
     delimiter = _delimiter(text.split("\n")[:HEAD_ROWS])
-    if len(data) <= SMALL:
+    if len(data) <= small:
         rows = _parsed(data.decode("utf-8", "replace"), 1, delimiter, file, gate)
         return None if rows is None else CellTable(file, None, rows, delimiter)
     head = _parsed(text, 1, delimiter, file, gate)
@@ -248,6 +248,20 @@ class TextTable:
             line = re.search(r"(?:line|row) (\d+)", str(error))
             raise LineError(int(line[1]) - 1 + after if line else row, "this line is not proper CSV") from None
 
+    def part(self, low: int, high: int) -> TextTable | None:
+        """Return the table in some of the text; None where it is not proper CSV."""
+        made = open_text(self.data[low:high], self.file, Gate(), small=0)
+        return made if isinstance(made, TextTable) else None
+
+    def line(self, at: int) -> list[str]:
+        """Return the cells of the line that begins at a place of the text."""
+        end = self.data.find(b"\n", at)
+        line = self.data[at : len(self.data) if end < 0 else end].decode("utf-8", "replace")
+        try:
+            return [cell.strip() for cell in next(csv.reader([line], delimiter=self.delimiter), [])]
+        except csv.Error:
+            return []
+
     def cell(self, row: int, column: int) -> str:
         """Return the text of one cell."""
         at = 0
@@ -255,13 +269,8 @@ class TextTable:
             at = self.data.find(b"\n", at) + 1
             if at == 0:
                 return ""
-        end = self.data.find(b"\n", at)
-        line = self.data[at : len(self.data) if end < 0 else end].decode("utf-8", "replace")
-        try:
-            cells = next(csv.reader([line], delimiter=self.delimiter), [])
-        except csv.Error:
-            return ""
-        return cells[column].strip() if column < len(cells) else ""
+        cells = self.line(at)
+        return cells[column] if column < len(cells) else ""
 
 
 class _Body(io.RawIOBase):

@@ -85,14 +85,31 @@ def _by_rows(
         parts = [series.part(place == value.column) for value in register.parts]
         unit = settings.unit or register.parts[0].unit or series.unit
         one = replace(parts[0], flow=register.flow, unit=unit, value_name=register.name)
-        made.append(_added(one, parts[1:], (register.parts[0].part or "").partition(" ")[0]))
+        made.append(added(one, parts[1:], (register.parts[0].part or "").partition(" ")[0]))
     if chosen.volts is not None:
         made.append(replace(series.part(place == chosen.volts.column), unit="V", flow=None))
     return made
 
 
-def _added(first: Series, others: Sequence[Series], family: str) -> Series:
-    """Add phases, or price periods, that stand in rows of their own, time by time."""
+def added(first: Series, others: Sequence[Series], family: str) -> Series:
+    """Add phases, or price periods, that stand in rows of their own, time by time.
+
+    Parameters
+    ----------
+    first : Series
+    others : sequence of Series
+    family : str
+        ``price`` where a part without a row at a time is none.
+
+    Returns
+    -------
+    Series
+
+    Raises
+    ------
+    LayoutError
+        Where their times differ.
+    """
     if all(np.array_equal(first.labels, other.labels) for other in others):
         for other in others:
             first = replace(first, values=first.values + other.values)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import Any, Literal
 
@@ -15,7 +16,32 @@ from reconcile.read.raw_tables import Place
 
 Ints = NDArray[np.int64]
 Floats = NDArray[np.float64]
-Rows = NDArray[np.int32]
+Rows = NDArray[np.int32] | NDArray[np.int64]
+
+
+JOINT_ROWS = 50_000_000
+"""Rows kept for each file of several that are read as one."""
+
+
+@dataclass(slots=True)
+class JointPlace:
+    """Several files in which the readings of one series stand, one after another."""
+
+    places: Sequence[Place]
+    file: str = ""
+    sheet: str | None = None
+
+    def __post_init__(self) -> None:
+        self.file, self.sheet = self.places[0].file, self.places[0].sheet
+
+    def at(self, row: int) -> tuple[Place, int]:
+        """Return the file and its own row."""
+        return self.places[row // JOINT_ROWS], row % JOINT_ROWS
+
+    def cell(self, row: int, column: int) -> str:
+        """Return the text of one cell."""
+        place, own = self.at(row)
+        return place.cell(own, column)
 
 
 @dataclass(slots=True)
@@ -47,6 +73,8 @@ class Series:
         Whether its name speaks of a running register.
     order : str
         Of day and month, where the file settled it.
+    above : Flow or None
+        The direction that the lines above its table speak of.
     """
 
     table: Place
@@ -65,6 +93,7 @@ class Series:
     lengths: Ints | None = None
     register: bool = False
     order: str = ""
+    above: Flow | None = None
 
     def wrong(
         self,
@@ -78,14 +107,21 @@ class Series:
     ) -> None:
         """Record a fault of the file, or of the reading at ``index``, whose cell is quoted as it stands."""
         row = read = None
+        file, sheet = self.table.file, self.table.sheet
         if index is not None:
-            row = int(self.rows[index])
+            file, sheet, row = self.spot(index)
             at = self.value_column if self.columns is None else int(self.columns[index])
             column = self.time_name if time else self.value_name
-            read = None if time else shown(self.table.cell(row, at))
+            read = None if time else shown(self.table.cell(int(self.rows[index]), at))
             if time:
                 read = str(self.labels[index].astype("datetime64[s]")).replace("T", " ")
-        gate.fault(problem, remedy, file=self.table.file, sheet=self.table.sheet, row=row, column=column, read=read)
+        gate.fault(problem, remedy, file=file, sheet=sheet, row=row, column=column, read=read)
+
+    def spot(self, index: int) -> tuple[str, str | None, int]:
+        """Return the file, the sheet and the row in which a reading stands."""
+        row = int(self.rows[index])
+        place, own = self.table.at(row) if isinstance(self.table, JointPlace) else (self.table, row)
+        return place.file, place.sheet, own
 
     def part(self, keep: NDArray[np.bool_] | NDArray[np.intp]) -> Series:
         """Return some of the readings."""
@@ -101,3 +137,61 @@ def oldest_first(series: Series) -> Series:
     """Return the series with its oldest reading first."""
     falls = np.count_nonzero(series.labels[1:] < series.labels[:-1])
     return series.part(np.arange(len(series.labels))[::-1]) if falls > len(series.labels) / 2 else series
+
+
+def joined(found: Sequence[Series]) -> list[Series]:
+    """Return series with those of one register that follow one another, in files of their own, brought together.
+
+    Parameters
+    ----------
+    found : sequence of Series
+
+    Returns
+    -------
+    list of Series
+    """
+    groups: dict[tuple[object, ...], list[Series]] = {}
+    for one in found:
+        given = tuple(getattr(one, name) is None for name in ("offsets", "columns", "lengths"))
+        key = (one.unit, one.flow, one.value_name, one.time_name, one.stamps, one.register, *given)
+        groups.setdefault(key, []).append(one)
+    out = []
+    for group in groups.values():
+        chains: list[list[Series]] = []
+        for one in sorted((one for one in group if len(one.labels)), key=lambda one: int(one.labels.min())):
+            chain = chains[-1] if chains else None
+            if chain is not None and _follows(chain, one):
+                chain.append(one)
+            else:
+                chains.append([one])
+        out += [_chained(chain) if len(chain) > 1 else chain[0] for chain in chains]
+    return out
+
+
+def _follows(chain: Sequence[Series], one: Series) -> bool:
+    before = chain[-1]
+    if int(one.labels.min()) <= int(before.labels.max()):
+        return False
+    steps = [_usual(series) for series in (*chain, one) if len(series.labels) > 1]
+    return len(set(steps)) <= 1
+
+
+def _usual(series: Series) -> int:
+    if series.lengths is not None:
+        return int(np.median(series.lengths))
+    return int(np.median(np.abs(np.diff(series.labels[:2000]))))
+
+
+def _chained(chain: Sequence[Series]) -> Series:
+    def together(name: str) -> Any:
+        parts = [getattr(one, name) for one in chain]
+        return None if parts[0] is None else np.concatenate(parts)
+
+    flags = None
+    if any(one.estimated is not None for one in chain):
+        flags = np.concatenate(
+            [np.zeros(len(one.labels), bool) if one.estimated is None else one.estimated for one in chain]
+        )
+    made = {name: together(name) for name in ("labels", "offsets", "values", "columns", "lengths")}
+    rows = np.concatenate([one.rows.astype(np.int64) + JOINT_ROWS * n for n, one in enumerate(chain)])
+    return replace(chain[0], table=JointPlace([one.table for one in chain]), rows=rows, estimated=flags, **made)

@@ -4,11 +4,15 @@ from __future__ import annotations
 
 from datetime import tzinfo
 
-from reconcile.read.cell_kinds import LayoutError
+from reconcile.errors import Fault
+from reconcile.read.across_series import find_across, read_across
+from reconcile.read.apart_dates import with_whole_dates
+from reconcile.read.cell_kinds import LayoutError, NoReadingsError
 from reconcile.read.gate import Gate
 from reconcile.read.interval_channels import Assumptions
 from reconcile.read.interval_layout import find_layout
 from reconcile.read.long_series import read_long
+from reconcile.read.meter_records import are_meter_records, read_meter_records
 from reconcile.read.raw_tables import LineError, RawTable
 from reconcile.read.series import Series
 from reconcile.read.settings import IntervalSettings
@@ -16,7 +20,7 @@ from reconcile.read.wide_series import read_wide
 
 
 def read_series(
-    table: RawTable, gate: Gate, settings: IntervalSettings, zone: tzinfo, assumed: Assumptions
+    table: RawTable, gate: Gate, settings: IntervalSettings, zone: tzinfo, assumed: Assumptions, passed: list[Fault]
 ) -> list[Series]:
     """Read one table, its oldest reading first; nothing where a fault was found.
 
@@ -29,16 +33,27 @@ def read_series(
         Of times that carry no distance from UTC.
     assumed : dict
         Gathers what the file itself does not say.
+    passed : list of Fault
+        Gathers what is wrong with tables that hold no readings: nothing, where others beside them do.
 
     Returns
     -------
     list of Series
     """
     try:
+        if are_meter_records(table):
+            return read_meter_records(table, gate, settings, zone, assumed)
+        across = find_across(table)
+        if across is not None:
+            return read_across(table, across, gate, settings, zone, assumed)
+        table = with_whole_dates(table)
         layout = find_layout(table)
         if layout.wide:
             return read_wide(table, layout, gate, settings, zone, assumed)
         return read_long(table, layout, gate, settings, zone, assumed)
+    except NoReadingsError as error:
+        row = error.row or _header_row(table)
+        passed.append(Fault(table.file, error.problem, error.remedy, table.sheet, row))
     except LayoutError as error:
         gate.fault(error.problem, error.remedy, file=table.file, sheet=table.sheet, row=error.row or _header_row(table))
     except LineError as error:

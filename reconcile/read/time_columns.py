@@ -23,6 +23,8 @@ from reconcile.read.time_grammar import DATE_KIND, NO_OFFSET, letters_of
 
 Ints = NDArray[np.int64]
 
+OPEN_DATE = "this can be read as two different days, and no row of the file settles it"
+SAY_ORDER = 'Set date_format = "DD/MM/YYYY" (or "MM/DD/YYYY") under [bills], or write the dates as 2025-03-07.'
 NOT_A_TIME = "this is not a date and a time"
 SERIAL_1970 = 25_569
 """1970-01-01 as a spreadsheet counts days [d]."""
@@ -146,7 +148,7 @@ def read_time_columns(parts: TimeParts, rows: NDArray[np.int32], gate: Gate, zon
         times = Times(times.dates[kept], seconds[kept], offsets, times.clock, times.until)
         seconds, rows = times.seconds, rows[kept]
         hours = None if hours is None else hours[kept]
-    calendar = settle(times.dates, _wanted_order(gate.date_format))
+    calendar = settle(times.dates, wanted_order(gate.date_format))
     if not _settled(parts, calendar, times, rows, gate):
         return None
     days, wrong = day_numbers(times.dates, calendar.order)
@@ -183,7 +185,8 @@ def _without_spans(times: Times) -> Times:
     return Times(np.where(far, 0, times.dates), times.seconds, times.offsets, times.clock, times.until)
 
 
-def _wanted_order(date_format: str | None) -> str | None:
+def wanted_order(date_format: str | None) -> str | None:
+    """Return the order of day, month and year that the household gave, as ``dmy``."""
     if date_format is None:
         return None
     from reconcile.read.dates import pattern
@@ -250,8 +253,8 @@ def _settled(parts: TimeParts, calendar: Calendar, times: Times, rows: NDArray[n
             parts,
             row,
             gate,
-            "this can be read as two different days, and no row of the file settles it",
-            'Set date_format = "DD/MM/YYYY" (or "MM/DD/YYYY") under [bills], or write the dates as 2025-03-07.',
+            OPEN_DATE,
+            SAY_ORDER,
         )
     elif calendar.clash:
         for date in calendar.clash:

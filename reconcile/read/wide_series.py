@@ -62,7 +62,7 @@ def read_wide(
     begins, counted = _begins(layout, step)
     assumed["wide"] = Assumed("wide", {"columns": len(layout.wide), "minutes": step // 60})
     days = read.timed.labels // DAY_SECONDS
-    full = _full(values, begins, counted, step)
+    full = cells_of_days(values, begins, counted, step)
     labels = (days * DAY_SECONDS)[:, None] + begins[None, :]
     flat = Series(
         table,
@@ -162,8 +162,8 @@ def _second(name: str) -> int | None:
     return None if clock is None else clock.second
 
 
-def _full(values: NDArray[np.float64], begins: Ints, counted: bool, step: int) -> NDArray[np.bool_]:
-    """Return the cells that a day has: the extra columns of autumn are blank, or zero, on any other day."""
+def cells_of_days(values: NDArray[np.float64], begins: Ints, counted: bool, step: int) -> NDArray[np.bool_]:
+    """Return the cells that each day has: the extra columns of autumn are blank, or zero, on any other day."""
     full = np.ones(values.shape, dtype=bool)
     base = DAY_SECONDS // step
     if values.shape[1] > base:
