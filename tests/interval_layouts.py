@@ -51,9 +51,7 @@ class Written:
     house: str = ""
 
 
-def make(
-    seed: int, *, step: int = 3600, days: int = 4, first: datetime | None = None, zone: ZoneInfo = ZONE
-) -> Made:
+def make(seed: int, *, step: int = 3600, days: int = 4, first: datetime | None = None, zone: ZoneInfo = ZONE) -> Made:
     """Readings of whole local days; the values have three decimals, so that a unit of Wh is exact."""
     rng = np.random.default_rng(seed)
     begin = (first or datetime(2025, 3, 7)).replace(tzinfo=zone)

@@ -1,7 +1,6 @@
 """More layouts, as people download them in other countries and from other programs; every one is invented here.
 
-The three-record files of intervals (``daily records with a header``) follow the shape of an open national standard
-for meter data, from memory.
+``daily records`` follow the shape of an open national standard for meter data, from memory.
 """
 
 from __future__ import annotations
@@ -17,6 +16,11 @@ from interval_layouts import Layout, Made, Written, csv, iso, rows_of, table, us
 
 WORLD: dict[str, Layout] = {}
 ZONES: dict[str, ZoneInfo] = {}
+NO_AUTUMN = {
+    *("days across", "days across with hours ending and totals", "wide with a unit and a flow", "spanish columns"),
+    "year month day and hour ending apart",
+}
+"""Layouts with no place for the hour that the clock repeats."""
 STEPS: dict[str, tuple[int, ...]] = {}
 """Steps in minutes that a layout can hold, where not any."""
 
@@ -39,6 +43,10 @@ def world(zone: ZoneInfo | None = None, steps: tuple[int, ...] = ()) -> Callable
 
 def serial(t: datetime) -> float:
     return (t.replace(tzinfo=None) - datetime(1899, 12, 30)).total_seconds() / 86_400
+
+
+def comma(value: float) -> str:
+    return f"{value:.3f}".replace(".", ",")
 
 
 def pairs(made: Made) -> list[tuple[datetime, float]]:
@@ -82,8 +90,10 @@ def _slot(made: Made) -> list[tuple[datetime, int, float]]:
 
 @world(LONDON, steps=(30,))
 def settlement_periods(made: Made) -> Written:
-    return csv(table("Settlement Date,Settlement Period,kWh", [f"{t:%d/%m/%Y},{n},{v:.3f}" for t, n, v in _slot(made)]),
-               "[bills]\ndate_format = 'DD/MM/YYYY'\n")
+    return csv(
+        table("Settlement Date,Settlement Period,kWh", [f"{t:%d/%m/%Y},{n},{v:.3f}" for t, n, v in _slot(made)]),
+        "[bills]\ndate_format = 'DD/MM/YYYY'\n",
+    )
 
 
 @world(steps=(15,))
@@ -166,13 +176,10 @@ def a_column_of_the_distance(made: Made) -> Written:
 @world(BERLIN)
 def letters_at_the_repeated_hour(made: Made) -> Written:
     def clock(t: datetime) -> str:
-        back = t.replace(tzinfo=None, fold=0) != t.astimezone(UTC).astimezone(BERLIN).replace(tzinfo=None)
-        del back
         twice = t.replace(fold=0).utcoffset() != t.replace(fold=1).utcoffset() and t.hour == 2
         return f"{t:%H}{('B' if t.fold else 'A') if twice else ''}:{t:%M}"
 
-    rows = [f"{t:%d.%m.%Y};{clock(t)};{v:.3f}".replace(".", ",").replace(f"{t:%d,%m,%Y}", f"{t:%d.%m.%Y}")
-            for t, v in pairs(made)]
+    rows = [f"{t:%d.%m.%Y};{clock(t)};{comma(v)}" for t, v in pairs(made)]
     return csv(table("Datum;Zeit;kWh", rows), "[bills]\ndate_format = 'DD.MM.YYYY'\n")
 
 
@@ -199,38 +206,37 @@ def epoch_with_a_fraction(made: Made) -> Written:
 
 @world(BERLIN)
 def german_months(made: Made) -> Written:
-    names = "Jan Feb Mär Apr Mai Jun Jul Aug Sep Okt Nov Dez".split()
-    rows = [f"{t.day}. {names[t.month - 1]} {t.year} {t:%H:%M};{v:.3f}".replace(";0.", ";0,").replace(f";{v:.3f}", f";{v:.3f}".replace(".", ",")) for t, v in pairs(made)]
+    names = ["Jan", "Feb", "Mär", "Apr", "Mai", "Jun", "Jul", "Aug", "Sep", "Okt", "Nov", "Dez"]
+    rows = [f"{t.day}. {names[t.month - 1]} {t.year} {t:%H:%M};{comma(v)}" for t, v in pairs(made)]
     return csv(table("Zeitpunkt;Verbrauch (kWh)", rows))
 
 
 @world(ZoneInfo("Europe/Paris"))
 def french_months(made: Made) -> Written:
-    names = "janv. févr. mars avr. mai juin juil. août sept. oct. nov. déc.".split()
+    names = ["janv.", "févr.", "mars", "avr.", "mai", "juin", "juil.", "août", "sept.", "oct.", "nov.", "déc."]
     rows = [f"{t.day} {names[t.month - 1]} {t.year} {t:%H:%M};{v * 1000:.0f}" for t, v in pairs(made)]
     return csv(table("Horodate;Valeur (Wh)", rows))
 
 
-@world(ZoneInfo("Europe/Madrid"))
+@world(ZoneInfo("Europe/Madrid"), steps=(60,))
 def spanish_columns(made: Made) -> Written:
-    rows = [f"{t:%d/%m/%Y};{t.hour + 1};{v:.3f}".replace(".", ",") for t, v in pairs(made)]
+    rows = [f"{t:%d/%m/%Y};{t.hour + 1};{comma(v)}" for t, v in pairs(made)]
     return csv(table("Fecha;Hora;Consumo_kWh", rows), "[bills]\ndate_format = 'DD/MM/YYYY'\n")
-
-
-STEPS["spanish columns"] = (60,)
 
 
 @world(BERLIN)
 def german_draw_and_feed_in(made: Made) -> Written:
-    rows = [f"{t:%d.%m.%Y %H:%M};{v:.3f};{b:.3f}".replace(".", ",").replace(f"{t:%d,%m,%Y}", f"{t:%d.%m.%Y}")
-            for t, v, b in zip(made.begins, made.kwh, made.back, strict=True)]
-    return csv(table("Zeitstempel;Bezug kWh;Einspeisung kWh", rows), "[bills]\ndate_format = 'DD.MM.YYYY'\n", back=True)
+    both = zip(made.begins, made.kwh, made.back, strict=True)
+    rows = [f"{t:%d.%m.%Y %H:%M};{comma(v)};{comma(b)}" for t, v, b in both]
+    names = "Zeitstempel;Bezug kWh;Einspeisung kWh"
+    return csv(table(names, rows), "[bills]\ndate_format = 'DD.MM.YYYY'\n", back=True)
 
 
 @world(ZoneInfo("Europe/Amsterdam"))
 def dutch_draw_and_return(made: Made) -> Written:
     rows = [f"{t:%d-%m-%Y %H:%M},{v:.3f},{b:.3f}" for t, v, b in zip(made.begins, made.kwh, made.back, strict=True)]
-    return csv(table("Datum,Verbruik (kWh),Teruglevering (kWh)", rows), "[bills]\ndate_format = 'DD-MM-YYYY'\n", back=True)
+    names = "Datum,Verbruik (kWh),Teruglevering (kWh)"
+    return csv(table(names, rows), "[bills]\ndate_format = 'DD-MM-YYYY'\n", back=True)
 
 
 @world(BERLIN)
@@ -242,11 +248,13 @@ def object_codes(made: Made) -> Written:
 @world(ZoneInfo("Europe/Amsterdam"))
 def registers_of_two_prices_and_both_ways(made: Made) -> Written:
     night = np.array([t.hour < 7 for t in made.begins])
-    ends = [np.concatenate([[0.0], np.cumsum(x)]) for x in
-            (np.where(night, made.kwh, 0), np.where(night, 0, made.kwh), np.where(night, made.back, 0), np.where(night, 0, made.back))]
-    rows = []
-    for i, t in enumerate([*made.begins, made.ends[-1]]):
-        rows.append(",".join([t.isoformat(), *(f"{base + x[i]:.3f}" for base, x in zip((1001.5, 2002.25, 310.0, 805.0), ends, strict=True))]))
+    bases = (1001.5, 2002.25, 310.0, 805.0)
+    parts = [np.where(when, energy, 0.0) for energy in (made.kwh, made.back) for when in (night, ~night)]
+    shown = [base + np.concatenate([[0.0], np.cumsum(part)]) for base, part in zip(bases, parts, strict=True)]
+    rows = [
+        ",".join([t.isoformat(), *(f"{one[i]:.3f}" for one in shown)])
+        for i, t in enumerate([*made.begins, made.ends[-1]])
+    ]
     return csv(table("time,Import T1 kWh,Import T2 kWh,Export T1 kWh,Export T2 kWh", rows), back=True)
 
 
@@ -266,7 +274,10 @@ def days_across(made: Made) -> Written:
 def days_across_with_hours_ending_and_totals(made: Made) -> Written:
     days = list(dict.fromkeys(t.date() for t in made.begins))
     cells = {(t.hour, t.date()): v for t, v in pairs(made)}
-    rows = [",".join([f"HE{h + 1:02d}", *(f"{cells[h, d]:.3f}" if (h, d) in cells else "" for d in days)]) for h in range(24)]
+    rows = [
+        ",".join([f"HE{h + 1:02d}", *(f"{cells[h, d]:.3f}" if (h, d) in cells else "" for d in days)])
+        for h in range(24)
+    ]
     total = ",".join(["Total", *(f"{sum(v for (h, x), v in cells.items() if x == d):.3f}" for d in days)])
     return csv("Hourly usage (kWh)\n" + table(",".join(["Hour", *(f"{d:%m/%d/%Y}" for d in days)]), [*rows, total]))
 
@@ -302,7 +313,9 @@ def full_and_hollow_hours_as_registers(made: Made) -> Written:
     low = np.array([t.hour < 6 for t in made.begins])
     hollow = 8_000 + np.concatenate([[0.0], np.cumsum(np.where(low, made.kwh, 0))])
     full = 12_000 + np.concatenate([[0.0], np.cumsum(np.where(low, 0, made.kwh))])
-    rows = [f"{t.isoformat()};{a:.3f};{b:.3f}" for t, a, b in zip([*made.begins, made.ends[-1]], hollow, full, strict=True)]
+    rows = [
+        f"{t.isoformat()};{a:.3f};{b:.3f}" for t, a, b in zip([*made.begins, made.ends[-1]], hollow, full, strict=True)
+    ]
     return csv(table("Horodatage;HC (kWh);HP (kWh)", rows))
 
 
@@ -358,12 +371,10 @@ def a_counter_that_begins_again_each_day(made: Made) -> Written:
 
 @world()
 def a_register_in_files_of_days(made: Made) -> Written:
-    rows = []
     values = 5_310.25 + np.concatenate([[0.0], np.cumsum(made.kwh)])
     files: dict[str, list[str]] = {}
     for t, v in zip([*made.begins, made.ends[-1]], values, strict=True):
         files.setdefault(f"interval/{t:%Y-%m-%d}.csv", []).append(f"{t.isoformat()},{v:.3f}")
-    del rows
     return Written({name: table("time,Meter reading (kWh)", part) for name, part in files.items()})
 
 
@@ -377,7 +388,9 @@ def a_register_beside_the_energy(made: Made) -> Written:
 @world(BERLIN)
 def a_counter_in_german(made: Made) -> Written:
     values = 5_310.25 + np.concatenate([[0.0], np.cumsum(made.kwh)])
-    rows = [f"{t.isoformat()};{v:.3f}".replace(".", ",") for t, v in zip([*made.begins, made.ends[-1]], values, strict=True)]
+    rows = [
+        f"{t.isoformat()};{v:.3f}".replace(".", ",") for t, v in zip([*made.begins, made.ends[-1]], values, strict=True)
+    ]
     return csv(table("Zeitstempel;Zählerstand (kWh)", rows))
 
 
@@ -407,7 +420,10 @@ def cells_held_as_text(made: Made) -> Written:
 
 @world()
 def money_temperature_and_demand_beside_it(made: Made) -> Written:
-    rows = [f"{us(t)},{v:.3f},{v * 3600 / made.step:.3f},$0.{i % 90 + 10},{40 + i % 9}°F" for i, (t, v) in enumerate(pairs(made))]
+    rows = [
+        f"{us(t)},{v:.3f},{v * 3600 / made.step:.3f},$0.{i % 90 + 10},{40 + i % 9}°F"
+        for i, (t, v) in enumerate(pairs(made))
+    ]
     return csv(table("Interval Start,Usage (kWh),Peak Demand (kW),Est. Cost,Avg Temp", rows))
 
 
@@ -430,13 +446,20 @@ def columns_parted_by_spaces(made: Made) -> Written:
 
 @world()
 def columns_parted_by_spaces_with_names(made: Made) -> Written:
-    return Written({"interval.txt": table("Date        Time       kWh", [f"{t:%m/%d/%Y}  {t:%H:%M}   {v:10.3f}" for t, v in pairs(made)])})
+    return Written(
+        {
+            "interval.txt": table(
+                "Date        Time       kWh", [f"{t:%m/%d/%Y}  {t:%H:%M}   {v:10.3f}" for t, v in pairs(made)]
+            )
+        }
+    )
 
 
 @world()
 def a_table_of_a_web_page(made: Made) -> Written:
     rows = "".join(f"<tr><td>{iso(t)}</td><td>{v:.3f}</td></tr>\n" for t, v in pairs(made))
-    text = f"<html><head><style>td {{color: red}}</style></head><body><p>Usage &amp; more</p><table>\n<tr><th>Date</th><th>kWh</th></tr>\n{rows}</table></body></html>"
+    head = "<html><head><style>td {color: red}</style></head><body><p>Usage &amp; more</p>"
+    text = f"{head}<table>\n<tr><th>Date</th><th>kWh</th></tr>\n{rows}</table></body></html>"
     return Written({"interval.xls": text})
 
 
@@ -464,14 +487,11 @@ def a_workbook_with_a_summary(made: Made) -> Written:
 
 
 @world()
-def months_of_files_one_of_which_settles_the_dates(made: Made) -> Written:
+def days_in_files_of_their_own(made: Made) -> Written:
     days: dict[date, list[str]] = {}
     for t, v in pairs(made):
         days.setdefault(t.date(), []).append(f"{t:%d/%m/%Y %H:%M},{v:.3f}")
-    # the day 28 February settles what the 1st of March leaves open
     files = {f"interval/{day}.csv": table("time,kwh", rows) for day, rows in days.items()}
-    other = "28/02/2025 22:00,0.500\n28/02/2025 23:00,0.500\n"
-    del other
     return Written(dict(files), "[bills]\ndate_format = 'DD/MM/YYYY'\n")
 
 
@@ -480,16 +500,20 @@ def days_and_hours_in_two_files(made: Made) -> Written:
     sums: dict[date, float] = {}
     for t, v in pairs(made):
         sums[t.date()] = sums.get(t.date(), 0.0) + v
-    return Written({
-        "interval/daily.csv": table("date,kwh", [f"{d},{v:.3f}" for d, v in sums.items()]),
-        "interval/hourly.csv": table("time,kwh", rows_of(made, iso)),
-    })
+    return Written(
+        {
+            "interval/daily.csv": table("date,kwh", [f"{d},{v:.3f}" for d, v in sums.items()]),
+            "interval/hourly.csv": table("time,kwh", rows_of(made, iso)),
+        }
+    )
 
 
 @world()
 def two_tables_one_below_the_other(made: Made) -> Written:
     rows, half = rows_of(made, iso), len(made.kwh) // 2
-    return csv("Service,Electric\n" + table("time,kwh", rows[:half]) + "\nService,Electric\n" + table("time,kwh", rows[half:]))
+    return csv(
+        "Service,Electric\n" + table("time,kwh", rows[:half]) + "\nService,Electric\n" + table("time,kwh", rows[half:])
+    )
 
 
 @world()
@@ -501,7 +525,9 @@ def gas_in_a_table_below(made: Made) -> Written:
 @world()
 def both_ways_in_a_table_below(made: Made) -> Written:
     back = [f"{iso(t)},{b:.3f}" for t, b in zip(made.begins, made.back, strict=True)]
-    return csv("Delivered\n" + table("time,kWh", rows_of(made, iso)) + "\nReceived\n" + table("time,kWh", back), back=True)
+    return csv(
+        "Delivered\n" + table("time,kWh", rows_of(made, iso)) + "\nReceived\n" + table("time,kWh", back), back=True
+    )
 
 
 @world()
@@ -544,7 +570,8 @@ def unit_miswritten(made: Made) -> Written:
 
 @world(ZoneInfo("Europe/Moscow"))
 def cyrillic_unit(made: Made) -> Written:
-    return csv(table("Дата;Расход (кВт·ч)", [f"{t:%d.%m.%Y %H:%M};{v:.3f}".replace(f";{v:.3f}", f";{v:.3f}".replace(".", ",")) for t, v in pairs(made)]), "[bills]\ndate_format = 'DD.MM.YYYY'\n")
+    rows = [f"{t:%d.%m.%Y %H:%M};{comma(v)}" for t, v in pairs(made)]
+    return csv(table("Дата;Расход (кВт·ч)", rows), "[bills]\ndate_format = 'DD.MM.YYYY'\n")
 
 
 @world(ZoneInfo("Asia/Tokyo"))

@@ -18,6 +18,7 @@ from reconcile.read.stamp_offsets import offsets_of, summer_offsets
 from reconcile.read.time_columns import Timed, TimeParts, read_time_columns
 
 Floats = NDArray[np.float64]
+ORDERS = {"dmy": "DD/MM/YYYY", "mdy": "MM/DD/YYYY", "ymd": "YYYY/MM/DD"}
 Words = tuple[list[str], NDArray[np.intp]]
 """The distinct texts of a column, and the place of each cell's among them."""
 

@@ -36,6 +36,7 @@ SAMPLE = 60
 MOST_HEADER_WORDS = 12
 
 T = TypeVar("T")
+_MULTIPLIER = re.compile(r"multiplier|wandlerfaktor|ct ratio", re.IGNORECASE)
 _NUMBER_OF = re.compile(r"(\d{1,3})\D*$", re.ASCII)
 
 
@@ -75,6 +76,8 @@ class Layout:
         Columns of text with few words, any of which may name the register.
     preamble_unit, preamble_flow : str or None
         The one unit, and the one direction, that the lines above the table speak of.
+    multiplier : str or None
+        What a column of multipliers holds beside 1.
     """
 
     after: int
@@ -89,6 +92,7 @@ class Layout:
     groups: list[int] = field(default_factory=list)
     preamble_unit: Unit | None = None
     preamble_flow: Flow | None = None
+    multiplier: str | None = None
 
 
 def find_layout(table: RawTable) -> Layout:
@@ -136,6 +140,12 @@ def find_layout(table: RawTable) -> Layout:
         elif columns[at] in ("number", "epoch", "blank", "text") and (names[at] or columns[at] != "blank"):
             if _counts_rows(names[at], shown, at):
                 continue
+            if _MULTIPLIER.search(names[at]):
+                factors = {
+                    value for row in shown if at < len(row) and (value := as_float(row[at], Marks())) is not None
+                }
+                if factors - {1.0}:
+                    layout.multiplier = ", ".join(f"{value:g}" for value in sorted(factors)[:3])
             name = names[at] or f"number {at + 1}"
             layout.values.append(Values(at, name, unit_of(name), flow_of(name), part_of(name)))
     _wide(layout)

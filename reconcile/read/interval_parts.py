@@ -89,24 +89,25 @@ def parts_of(series: Series, gate: Gate, house: House, settings: IntervalSetting
     name, zone = zone_of(series, settings, home)
     if series.offsets is None:
         assumed[f"clock {name}"] = Assumed("clock", {"zone": name})
-    register = series.unit in KWH_OF and is_running(series)
     placed = _placed(series, steps, zone, name, assumed)
-    counter = None
-    if series.unit in KWH_OF and not register and begins_again(series):
-        counter = as_running(series, local_seconds(placed.instants, home)) if isinstance(steps, int) else None
-        if counter is None:
+    register = counter = False
+    if series.unit in KWH_OF:
+        again = begins_again(series)
+        running = as_running(series, local_seconds(placed.instants, home)) if again and isinstance(steps, int) else None
+        if running is not None:
+            series, counter = running, True
+            placed = _placed(series, steps, zone, name, assumed)
+        register = counter or is_running(series)
+        if again and not register:
             series.wrong(
                 gate,
                 "these values rise and begin again, as those of a counter do",
                 "Download the energy of each interval, or the register without its resets.",
             )
             return []
-        placed = _placed(counter, steps, zone, name, assumed)
-    if counter is not None:
-        assumed[f"counter {series.value_name}"] = Assumed("counter", {"name": series.value_name})
-        series, register = counter, True
-    elif register:
-        assumed[f"register {series.value_name}"] = Assumed("register", {"name": series.value_name})
+    if register:
+        code = "counter" if counter else "register"
+        assumed[f"{code} {series.value_name}"] = Assumed(code, {"name": series.value_name})
     out = []
     for step in np.unique(steps).tolist() if isinstance(steps, np.ndarray) else [steps]:
         chosen = steps == step if isinstance(steps, np.ndarray) else None

@@ -8,16 +8,18 @@ from datetime import tzinfo
 import numpy as np
 from numpy.typing import NDArray
 
+from reconcile.house import Assumed
 from reconcile.read.cell_kinds import LayoutError
 from reconcile.read.gate import Gate
 from reconcile.read.interval_channels import Assumptions, Register, choose
-from reconcile.read.interval_columns import Columns, Words, read_columns
+from reconcile.read.interval_columns import ORDERS, Columns, Words, read_columns
 from reconcile.read.interval_layout import Layout
 from reconcile.read.interval_names import is_estimated, is_missing, is_register
 from reconcile.read.raw_tables import RawTable
 from reconcile.read.row_registers import by_words, unit_for
 from reconcile.read.series import Series
 from reconcile.read.settings import IntervalSettings
+from reconcile.read.time_columns import Timed
 
 Floats = NDArray[np.float64]
 
@@ -62,6 +64,7 @@ def read_long(
     if len(timed.labels) == 0:
         gate.fault("there is no reading in it", "Fill it or take it away.", file=table.file, sheet=table.sheet)
         return []
+    tell_beside(layout, timed, assumed)
     made = [_one_series(table, layout, read, register, settings, assumed) for register in chosen.registers]
     if chosen.volts is not None and made:
         volts = Register((chosen.volts,), None)
@@ -108,6 +111,14 @@ def _one_series(
         order=read.timed.order,
         above=layout.preamble_flow,
     )
+
+
+def tell_beside(layout: Layout, timed: Timed, assumed: Assumptions) -> None:
+    """Say how the days were read where only their order settled it, and of a multiplier that stands beside."""
+    if timed.evenly:
+        assumed["day-order"] = Assumed("day-order", {"order": ORDERS[timed.order]})
+    if layout.multiplier is not None:
+        assumed["multiplier-beside"] = Assumed("multiplier-beside", {"multiplier": layout.multiplier})
 
 
 def _sum(values: Floats, more: Floats, part: str | None) -> Floats:

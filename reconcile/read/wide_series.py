@@ -18,6 +18,7 @@ from reconcile.read.interval_columns import Columns, read_columns
 from reconcile.read.interval_layout import Layout, Values, place_of
 from reconcile.read.interval_names import flow_of, part_of, spaced, unit_of
 from reconcile.read.local_stamps import shifted_hours
+from reconcile.read.long_series import tell_beside
 from reconcile.read.raw_tables import RawTable
 from reconcile.read.row_registers import by_words, unit_for
 from reconcile.read.series import Series, oldest_first
@@ -56,6 +57,7 @@ def read_wide(
     read = read_columns(table, layout, numbers, gate, zone)
     if read is None or len(gate.faults) > faults_before:
         return []
+    tell_beside(layout, read.timed, assumed)
     values = np.stack([read.numbers[at] for at in layout.wide], axis=1)
     _check_totals(table, layout, read, values)
     step = STEPS.get(len(layout.wide), 300 if len(layout.wide) > 200 else 900)

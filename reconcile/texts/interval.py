@@ -42,6 +42,7 @@ ASSUMED: dict[str, Sentence] = {
     "counter": "{name} begins again at every midnight; the energy is the difference of its readings.",
     "ends-early": "The times stand {seconds} s before whole steps; they are taken as the ends of their intervals.",
     "begins-late": "The times stand {seconds} s behind whole steps; they are taken as the starts of their intervals.",
+    "multiplier-beside": "A multiplier of {multiplier} stands beside the values; they are taken as already multiplied.",
     "days-across": "Each column is a day, each row {minutes} minutes of it.",
     "register": "{name} is a running register; the energy is the difference of its readings.",
     "received-negative": "{name} is written below zero; it is taken as the energy sent back.",

@@ -10,7 +10,8 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from interval_layouts import HOUSE, LAYOUTS, Made, Question, Written, make, questions
+from interval_layouts import HOUSE, LAYOUTS, ZONE, Made, Question, Written, make, questions
+from interval_layouts_world import NO_AUTUMN, STEPS, WORLD, ZONES
 
 from reconcile.errors import InputError
 from reconcile.house import Interval
@@ -27,9 +28,9 @@ LOSES_AN_HOUR = (
 """Layouts with no place, or no sign, for the hour that the clock repeats."""
 
 
-def read(files: dict[str, str | bytes], toml: str = "") -> Interval:
+def read(files: dict[str, str | bytes], toml: str = "", house: str = HOUSE) -> Interval:
     with tempfile.TemporaryDirectory() as place:
-        for name, content in {"bills.csv": BILLS, "house.toml": HOUSE + toml, **files}.items():
+        for name, content in {"bills.csv": BILLS, "house.toml": house + toml, **files}.items():
             path = Path(place, name)
             path.parent.mkdir(exist_ok=True)
             path.write_bytes(content if isinstance(content, bytes) else content.encode())
@@ -75,6 +76,23 @@ def test_a_layout_at_other_steps_and_dates(name: str, seed: int, first: datetime
         return
     written = LAYOUTS[name](made)
     same(read(written.files, written.toml), made, written)
+
+
+CHANGES = (datetime(2025, 3, 7), datetime(2025, 3, 28), datetime(2025, 10, 3), datetime(2025, 10, 24))
+"""Days about the clock changes of America, Europe and Australia."""
+
+
+@pytest.mark.parametrize("name", WORLD)
+@given(seed=st.integers(0, 10_000), first=st.sampled_from((*FIRSTS, *CHANGES)), place=st.integers(0, 3))
+@settings(max_examples=8, deadline=None)
+def test_a_layout_of_another_land(name: str, seed: int, first: datetime, place: int) -> None:
+    zone = ZONES.get(name, ZONE)
+    minutes = STEPS.get(name, (15, 60, 30, 5))
+    made = make(seed, first=first, step=60 * minutes[place % len(minutes)], zone=zone)
+    if name in NO_AUTUMN and len({t.utcoffset() for t in made.begins}) > 1 and first.month > 9:
+        return
+    written = WORLD[name](made)
+    same(read(written.files, written.toml, f"[house]\ntimezone = '{zone}'\n"), made, written)
 
 
 @pytest.mark.parametrize("name", questions(make(1)))
