@@ -41,7 +41,7 @@ KNOWN_LOAD_RUN: Final = 15.0
 LISTING: Final = WASTED_LOOK / 2.0
 """A week in which the loads that blur most are measured, mostly by waiting."""
 
-LIST_LEFT: Final = 90.0
+LIST_LEFT: Final = 60.0
 """A list a fifth too short that nobody mends: every later answer leans on it."""
 
 USUAL_ERROR: Final = 0.2

@@ -91,6 +91,8 @@ class Chances:
     """How far all the bills stand above the list, the causes that begin and last taken out [%]."""
     level_score: float
     """The same in standard uncertainties."""
+    level_size: float
+    """What such a meter or a short list adds where it is there, as a part of the list."""
 
     @property
     def wrong(self) -> float:
@@ -194,7 +196,7 @@ def _rivals(case: Case, odds: Chances) -> bool:
 
 def _above(case: Case, odds: Chances) -> bool:
     """Whether a week of measuring and a known load would save more than they cost, at the size that is seen."""
-    size = max(odds.level_percent, 0.0) / 100.0 / costs.USUAL_ERROR
+    size = max(min(odds.level_size, odds.level_percent / 100.0), 0.0) / costs.USUAL_ERROR
     saved = (odds.always * costs.FAST_LEFT + (odds.level - odds.always) * costs.LIST_LEFT) * size
     return case.listed and saved > costs.LISTING
 
@@ -339,6 +341,7 @@ def chances(weighing: Weighing, leading: float) -> Chances:
         far_below=below,
         level_percent=100.0 * above,
         level_score=score,
+        level_size=level_size(weighing),
     )
 
 
@@ -373,6 +376,20 @@ def level(weighing: Weighing) -> tuple[float, float, float]:
     log_odds += 0.5 * (pull**2 / (1.0 + known) - (size / sd) ** 2)
     below = 1.0 / (1.0 + np.exp(-np.clip(log_odds, -50.0, 50.0))) if left.sum() < 0.0 else 0.0
     return float(left.sum() / max(mean.sum(), 1e-9)), float(left.sum()) / max(spread, 1e-9), float(below)
+
+
+def level_size(weighing: Weighing) -> float:
+    """Return what a cause of the level adds where it is there, as a part of the list: each by its chance."""
+    data, posterior = weighing.bills, weighing.posterior
+    at = np.flatnonzero(weighing.kinds(*LEVEL_KINDS))
+    chance = posterior.acts[at]
+    if not chance.sum() > 0.0:
+        return 0.0
+    columns, shift = weighing.candidates.columns[: len(data.residual), at], weighing.candidates.shift[at]
+    white = data.half @ columns
+    size = (data.white @ white + shift) / (1.0 + np.einsum("ij,ij->j", white, white))
+    added = columns.sum(axis=0) * size
+    return float(chance @ added / chance.sum() / max(weighing.model.mean[weighing.judged].sum(), 1e-9))
 
 
 def diary_tells(house: House, weighing: Weighing | None) -> Event | None:

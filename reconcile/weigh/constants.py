@@ -131,10 +131,17 @@ IDLE_CHANCE = 0.15
 QUIET_OTHER_WATTS = 25.0
 """What nobody remembers to have left on in a quiet night, one standard deviation [W] (our choice)."""
 
+AWAKE_CHANCE = 0.3
+"""Chance that a night taken for quiet was not: somebody up, a fan, a dehumidifier, a charger that nobody thought of
+(our choice)."""
+
+AWAKE_WATTS = (200.0, 200.0)
+"""What runs in such a night beyond what was written down: mean and standard deviation [W] (our choice)."""
+
 ODD_BILLS = 0.15
 """Bills in eighteen months with an event of their own that nobody notices, before they are seen (our choice)."""
 
-ODD_TIMES = 2.0
+ODD_TIMES = 2.5
 """How many times wider than others such bills scatter (our choice)."""
 
 MOST_MISSING = 0.2

@@ -91,7 +91,7 @@ def evidence_rows(found: Patterns, shape: Shape, evidence: Sequence[Evidence], m
         else:
             size = 1.0
         effect[here] += np.where(meter, size * (share - until), 0.0)
-    return SiteRows(residual, np.zeros((rows, model.factors.shape[1])), noise, effect)
+    return SiteRows(residual, np.zeros((rows, model.factors.shape[1])), noise, effect, np.zeros(rows, dtype=bool))
 
 
 def together(first: SiteRows, second: SiteRows) -> SiteRows:
@@ -104,4 +104,5 @@ def together(first: SiteRows, second: SiteRows) -> SiteRows:
         np.concatenate([first.factors, second.factors]),
         noise,
         np.concatenate([first.effect, second.effect]),
+        np.concatenate([first.night, second.night]),
     )

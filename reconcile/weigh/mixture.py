@@ -7,6 +7,7 @@ however its bills scatter. Models that the closed form with a single scale leave
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -52,33 +53,56 @@ class Rows:
         return fit(self.residual, self.scaled + self.known / scale, self.freedom)
 
 
-def reweigh(rows: Rows, candidates: Candidates, screened: Posterior, scale: float) -> Posterior:
-    """Weigh the models that the closed form kept at a dozen scales.
+def reweigh(
+    several: Sequence[tuple[float, Rows]], candidates: Candidates, screened: Sequence[Posterior], scale: float
+) -> tuple[Posterior, Floats]:
+    """Weigh the models that the closed form kept at a dozen scales, under each reading of the rows.
 
     Parameters
     ----------
-    rows : Rows
+    several : sequence of (float, Rows)
+        Each with its chance, which add up to one: a night may have been quiet or not.
     candidates : Candidates
         With columns on all N observations.
-    screened : Posterior
-        By the closed form with one scale.
+    screened : sequence of Posterior
+        By the closed form with one scale, one for each of them.
     scale : float
         The likeliest scale.
 
     Returns
     -------
-    Posterior
+    posterior : Posterior
+    chances : ndarray, shape (len(several),)
+        Of each of them, once all is heard.
     """
+    rows = several[0][1]
     # only rows that the scale multiplies by themselves tell of it
     n = np.count_nonzero(np.diagonal(rows.known) == 0.0)
     spread = np.sqrt(2.0 / (rows.freedom + n))
     logs = np.log(scale) + np.linspace(-BELOW * spread, ABOVE * spread, NODES)
-    best = max(screened.none, *(float(w.max(initial=0.0)) for w in (screened.single, screened.pair, screened.triple)))
-    least = best * np.exp(-AGAIN)
-    pairs, triples = screened.pairs[screened.pair > least], screened.triples[screened.triple > least]
-    weights = [_at_scale(rows.at(float(np.exp(log))), candidates, pairs, triples, float(log)) for log in logs]
-    none, single, pair, triple = (np.logaddexp.reduce(np.stack(each), axis=0) for each in zip(*weights, strict=True))
-    return collect(candidates, single, pairs, pair, triples, triple, float(none))
+    pairs, triples = _kept(screened)
+    each = []
+    for chance, heard in several:
+        weights = [_at_scale(heard.at(float(np.exp(log))), candidates, pairs, triples, float(log)) for log in logs]
+        summed = [np.logaddexp.reduce(np.stack(part), axis=0) for part in zip(*weights, strict=True)]
+        each.append([np.log(chance) + part for part in summed])
+    none, single, pair, triple = (np.logaddexp.reduce(np.stack(part), axis=0) for part in zip(*each, strict=True))
+    totals = np.array([np.logaddexp.reduce(np.concatenate([np.atleast_1d(part) for part in parts])) for parts in each])
+    chances = np.exp(totals - totals.max())
+    return collect(candidates, single, pairs, pair, triples, triple, float(none)), chances / chances.sum()
+
+
+def _kept(screened: Sequence[Posterior]) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
+    """Pairs and triples that matter under any of them, each once."""
+    pairs, triples = [], []
+    for one in screened:
+        best = max(one.none, *(float(w.max(initial=0.0)) for w in (one.single, one.pair, one.triple)))
+        least = best * np.exp(-AGAIN)
+        pairs.append(one.pairs[one.pair > least])
+        triples.append(one.triples[one.triple > least])
+    if len(screened) == 1:
+        return pairs[0], triples[0]
+    return np.unique(np.concatenate(pairs), axis=0), np.unique(np.concatenate(triples), axis=0)
 
 
 def _at_scale(

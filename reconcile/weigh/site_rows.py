@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -34,12 +34,23 @@ class SiteRows:
         Covariance of their own, in the readings' own doubt: no scatter of the bills makes it larger.
     effect : ndarray, shape (o, K)
         Of each pattern, per unit of size.
+    night : ndarray of bool, shape (o,)
+        Quiet readings.
     """
 
     residual: Floats
     factors: Floats
     noise: Floats
     effect: Floats
+    night: NDArray[np.bool_]
+
+    def awake(self) -> SiteRows:
+        """The same readings of a night that was not quiet, one and the same for all of them."""
+        mean, sd = (watts * 0.024 for watts in k.AWAKE_WATTS)
+        residual, noise = self.residual.copy(), self.noise.copy()
+        residual[self.night] -= mean
+        noise[np.ix_(self.night, self.night)] += sd**2
+        return replace(self, residual=residual, noise=noise)
 
 
 def site_rows(
@@ -90,7 +101,7 @@ def site_rows(
     # what nobody knows of the night is the same in every quiet reading
     night = np.array([reading.kind == "quiet" for reading in used], dtype=bool)
     noise[np.ix_(night, night)] += (k.QUIET_OTHER_WATTS * 0.024) ** 2
-    return SiteRows(residual, factors, noise, effect)
+    return SiteRows(residual, factors, noise, effect, night)
 
 
 def idle_copies(found: Patterns) -> Patterns:

@@ -189,10 +189,15 @@ def _weigh(
         if beside.evidence:
             rows = together(rows, evidence_rows(found, shape, beside.evidence, model))
         factors = np.concatenate([factors, rows.factors])
-        both = _rows(residual, noise, rows, factors)
-        data = both.at(scale)
         candidates = found.candidates(np.concatenate([found.effect[judged], rows.effect]))
-        posterior = reweigh(both, candidates, weigh(data, candidates, triples_of=deep), scale)
+        chances = [1.0 - k.AWAKE_CHANCE, k.AWAKE_CHANCE] if rows.night.any() else [1.0]
+        ways_read = [rows, rows.awake()][: len(chances)]
+        several = [_rows(residual, noise, read, factors) for read in ways_read]
+        fits = [both.at(scale) for both in several]
+        screened = [weigh(each, candidates, triples_of=deep) for each in fits]
+        posterior, chance = reweigh(list(zip(chances, several, strict=True)), candidates, screened, scale)
+        likelier = int(np.argmax(chance))
+        data, rows = fits[likelier], ways_read[likelier]
     heard = Heard(layout.under(_for_sizes(ways)), facts.billed_kwh, judged, found, rows, k.FREEDOM, data.scale)
     return Weighing(model, judged, bills, data, factors, shape, found, candidates, posterior, heard)
 

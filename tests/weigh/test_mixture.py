@@ -41,7 +41,7 @@ def case():
 def test_models_have_the_weight_of_adding_up_over_the_scale(case):
     rows, candidates = case
     scale = rows.at(1.0).scale
-    said = reweigh(rows, candidates, weigh(rows.at(scale), candidates), scale)
+    said, _ = reweigh([(1.0, rows)], candidates, [weigh(rows.at(scale), candidates)], scale)
     grid = np.linspace(-5, 7, 4000)
 
     scales = np.exp(grid)
@@ -76,7 +76,24 @@ def test_a_reading_no_cause_explains_says_the_same_however_the_bills_scatter(cas
             residual = np.concatenate([spread * rows.residual[:-1], [registered]])
             heard = Rows(residual, rows.scaled, rows.known, FREEDOM)
             scale = max(spread**2 * 9.0, 0.3)
-            said = reweigh(heard, candidates, weigh(heard.at(scale), candidates), scale)
+            said, _ = reweigh([(1.0, heard)], candidates, [weigh(heard.at(scale), candidates)], scale)
             none.append(np.log(said.none) + said.log_total)
         ratios.append(none[0] - none[1])
     np.testing.assert_allclose(ratios, 0.5 * (0.05 / 0.02) ** 2, rtol=1e-6, atol=0)
+
+
+def test_rows_read_in_two_ways_weigh_as_both_together(case):
+    """Each reading of the rows by itself, added up by its chance and what it makes of what was heard."""
+    rows, candidates = case
+    wider = Rows(rows.residual, rows.scaled, 9.0 * rows.known, FREEDOM)
+    scale = rows.at(1.0).scale
+
+    def alone(heard):
+        return reweigh([(1.0, heard)], candidates, [weigh(heard.at(scale), candidates)], scale)[0]
+
+    screened = [weigh(heard.at(scale), candidates) for heard in (rows, wider)]
+    said, chances = reweigh([(0.7, rows), (0.3, wider)], candidates, screened, scale)
+    logs = np.array([np.log(0.7) + alone(rows).log_total, np.log(0.3) + alone(wider).log_total])
+    share = np.exp(logs - logs.max()) / np.exp(logs - logs.max()).sum()
+    np.testing.assert_allclose(chances, share, rtol=1e-3, atol=0)
+    np.testing.assert_allclose(said.single, share[0] * alone(rows).single + share[1] * alone(wider).single, rtol=1e-3)
