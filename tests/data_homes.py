@@ -45,7 +45,13 @@ def listed(made: homes.Home, seed: int) -> tuple[Load, ...]:
 
 
 def billed(
-    made: homes.Home, *, gain: float = 0.0, since: int = 0, minutes: int | None = 15, loads: tuple[Load, ...] = ()
+    made: homes.Home,
+    *,
+    gain: float = 0.0,
+    since: int = 0,
+    minutes: int | None = 15,
+    loads: tuple[Load, ...] = (),
+    volts: bool = False,
 ) -> House:
     """Bills of about a month and the interval data of all but the first two of them."""
     fine = homes.metered(made, 15, gain=gain, since=since)
@@ -58,9 +64,10 @@ def billed(
         bills.append(Bill(first, last, kwh=float(round(total[at[1]] - total[at[0]]))))
     interval = None
     if minutes is not None:
-        seen = fine if minutes == 15 else homes.metered(made, minutes, gain=gain, since=since)
+        seen = homes.metered(made, minutes, gain=gain, since=since, volts=volts)
         kept = seen.starts >= stamp(made.first + timedelta(days=BEGINS))
-        interval = replace(seen, starts=seen.starts[kept], kwh=seen.kwh[kept])
+        part = None if seen.volts is None else seen.volts[kept]
+        interval = replace(seen, starts=seen.starts[kept], kwh=seen.kwh[kept], volts=part)
     weather = Weather(made.first, made.mean_c)
     return House(
         "Invented", tuple(bills), loads, timezone=homes.ZONE.key, interval=interval, weather=weather, band=Band()

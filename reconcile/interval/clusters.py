@@ -1,15 +1,16 @@
-"""Appliances apart: the shift of each cluster of step sizes, and whether the clusters agree on one."""
+"""Appliances by the size of their steps: the clusters on either side of a date, and how likely each shift of all is."""
 
 from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from functools import lru_cache
 from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
 
-from reconcile.interval.alignment import BIN, BINS, LOW, peak
+from reconcile.interval.alignment import BIN, BINS, LOW, size_axis
 
 Floats = NDArray[np.float64]
 
@@ -17,24 +18,43 @@ VALLEY = 0.6
 """Two peaks are two clusters where the density between them falls below this part of the lower one (our own
 judgement)."""
 
-LEAST_STEPS = 8.0
-"""Steps on either side of a date below which a cluster tells nothing (our own judgement)."""
+NEAR = 14
+"""Bins about a peak that are its cluster's own."""
 
-CLUSTER_REACH = 20
-"""Shift of one cluster apart from the others that is looked for [bins]."""
+LEAST_STEPS = 3.0
+SURE_STEPS = 8.0
+"""Steps below which a cluster tells nothing, and by how many more it is taken for an appliance (our own judgement)."""
 
-VAGUE = 0.04
-"""A cluster whose shift is known less well than this is left out (our own judgement)."""
+SHARPNESS_STEPS, SHARPEST = 4.0, 16.0
+"""Steps that sharpen a cluster's middle by one power of its density, and the most such powers (tried on one real
+home)."""
 
-CLUSTER_SD = 0.03
-"""Standard deviation between the shifts of clusters taken beforehand, as strong as one cluster's own word: appliances
-are replaced, move to another setting, or follow the season (our own judgement). With one cluster nothing can confirm
-its shift; several that agree make this small."""
-
-
-CUT_OFF = 0.15
+CUT_OFF = 0.08
 """Distance of a cluster's peak from the least size heard, in the logarithm of size, from which it is whole (our own
 judgement)."""
+
+CLUSTER_SD = 0.01
+"""Standard deviation of one cluster's own moves from season to season, in the logarithm of size: the hour at which it
+runs, its settings (one real home at one voltage)."""
+
+GONE, GONE_STEPS = 0.005, 6.0
+"""Chance that an appliance changes at a date just when another of about its size comes, and steps by which a small
+cluster may be missed on one side (our own judgement: an appliance lasts some thirteen years, and the chance is of one
+month)."""
+
+COUNTS_SD = 1.0
+"""How far the steps of one appliance on both sides differ, in the logarithm (our own judgement)."""
+
+MOST_BY_VOLTS = 0.07
+"""Change of the power of heating elements, in its logarithm, by a lasting change of 3.5 % of the supply's volts: more is
+hardly left within the limits of a supply, 5 % either way (ANSI C84.1, range A, from memory)."""
+
+SPAN = 3.0
+"""Range of sizes over which clusters fall by chance, in their logarithm: 0.4 to 9 kW."""
+
+REACH = 60
+GRID: Floats = np.arange(-REACH, REACH + 1) * BIN
+"""Shifts looked at, in the logarithm of size: 26 % down to 35 % up."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,6 +69,26 @@ class Cluster:
     standard_uncertainty: float
     steps_before: float
     steps_after: float
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Side:
+    """Clusters of the steps of one side of a date, in order of size; arrays of shape (k,).
+
+    Attributes
+    ----------
+    middle, doubt : ndarray
+        Logarithm of the size and its standard uncertainty.
+    steps : ndarray
+        Above the density between it and its neighbors.
+    sure : ndarray
+        Chance that it is an appliance at all.
+    """
+
+    middle: Floats
+    doubt: Floats
+    steps: Floats
+    sure: Floats
 
 
 def bands(density: Floats) -> list[slice]:
@@ -87,91 +127,126 @@ def bands(density: Floats) -> list[slice]:
     return [slice(a, b) for a, b in pairwise(edges)]
 
 
-def cluster_shifts(before: Floats, after: Floats, shift_bins: int, least_kw: float) -> tuple[Cluster, ...]:
-    """Find the shift of each cluster about a common one.
+def clusters_of(density: Floats, least_kw: float) -> Side:
+    """Find the clusters of one side of a date.
 
     Parameters
     ----------
-    before, after : ndarray, shape (k, BINS)
-        Smoothed histograms of both sides; the first row as they are, the others resampled.
-    shift_bins : int
-        Common shift of the sizes after [bins].
+    density : ndarray, shape (BINS,)
+        Smoothed histogram of the logarithm of sizes; each step counts one.
     least_kw : float
         Smallest size heard [kW].
 
     Returns
     -------
-    tuple of Cluster
-        Those that tell anything.
+    Side
     """
-    moved = np.roll(after, -shift_bins, axis=1)
-    pooled = before[0] / max(before[0].sum(), 1e-9) + moved[0] / max(moved[0].sum(), 1e-9)
-    found = []
-    for band in bands(pooled):
-        steps = float(before[0, band].sum()), float(moved[0, band].sum())
+    axis, found = np.log(size_axis()), []
+    lowest = math.log(least_kw) + CUT_OFF
+    for band in bands(density):
+        top = band.start + int(density[band].argmax())
+        near = slice(max(top - NEAR, band.start), min(top + NEAR + 1, band.stop))
+        heights = density[near]
+        count = float(heights.sum())
         # the least size heard does not move with the others: a cluster cut off by it tells nothing
-        cut_off = math.log(least_kw) - LOW + BIN * abs(shift_bins) + CUT_OFF
-        if min(steps) < LEAST_STEPS or BIN * (band.start + int(pooled[band].argmax())) < cut_off:
+        if axis[top] < lowest or count < LEAST_STEPS:
             continue
-        shifts = _local(before, moved, band)
-        sd = float(np.std(shifts[1:]))
-        if sd <= VAGUE:
-            weight = before[0, band]
-            middle = float(np.average(np.arange(band.start, band.stop), weights=weight)) + 0.5
-            size = math.exp(LOW + BIN * middle)
-            found.append(Cluster(size, shift_bins * BIN + float(shifts[0]), sd, *steps))
-    return tuple(found)
+        highest = float(density[top])
+        steps = count * (1.0 - max(float(density[band.start]), float(density[band.stop - 1])) / highest)
+        weight = (heights / highest) ** min(max(steps / SHARPNESS_STEPS, 1.0), SHARPEST)
+        weight /= weight.sum()
+        middle = float(weight @ axis[near])
+        doubt = math.sqrt(float(weight @ (axis[near] - middle) ** 2))
+        found.append((middle, doubt, steps, 1.0 - math.exp(-max(steps - 2.0, 0.0) / SURE_STEPS)))
+    table = np.array(found).reshape(-1, 4)
+    return Side(*table.T)
 
 
-def _local(before: Floats, moved: Floats, band: slice) -> Floats:
-    """Shift of one band in every row: the cosine between the roots of the two densities is greatest."""
-    reach = CLUSTER_REACH
-    p = np.sqrt(before[:, band])
-    wide = np.sqrt(np.pad(moved, ((0, 0), (reach, reach)))[:, band.start : band.stop + 2 * reach])
-    windows = np.lib.stride_tricks.sliding_window_view(wide, band.stop - band.start, axis=1)
-    together = np.einsum("kb,ksb->ks", p, windows)
-    alone = np.sqrt(np.einsum("ksb,ksb->ks", windows, windows))
-    return peak(together / np.maximum(alone, 1e-12))
+def support(before: Side, after: Side) -> Floats:
+    """Log-likelihood of every shift of all sizes, less a constant.
 
-
-def agreed(clusters: tuple[Cluster, ...], *, cluster_sd: float = CLUSTER_SD) -> tuple[float, float]:
-    """Weigh the clusters' shifts into one, with what they disagree about in its uncertainty.
-
-    A random-effects mean: the variance between clusters is taken from their own scatter and from
-    :data:`CLUSTER_SD`, as strong as one more cluster.
+    Each cluster of one side either stands on the other side too, moved by the shift, or is missing there, and what
+    stands where it should be got there by chance. How often an appliance runs says little, since that follows the
+    season; where its steps stand says all.
 
     Parameters
     ----------
-    clusters : tuple of Cluster
-        At least one.
-    cluster_sd : float
-        Standard deviation between clusters taken beforehand.
+    before, after : Side
 
     Returns
     -------
-    shift, standard_uncertainty : float
-        In the logarithm of size.
-
-    Examples
-    --------
-    >>> alike = tuple(Cluster(kw, 0.1, 0.01, 50, 50) for kw in (1.0, 1.5, 2.2))
-    >>> shift, sd = agreed(alike)
-    >>> round(shift, 3), round(sd, 3)
-    (0.1, 0.012)
-    >>> one_replaced = (alike[0], Cluster(1.5, 0.0, 0.01, 50, 50))
-    >>> shift, sd = agreed(one_replaced)
-    >>> round(shift, 3), sd > 0.025
-    (0.05, True)
+    ndarray, shape (2 REACH + 1,)
     """
-    shift = np.array([cluster.shift for cluster in clusters])
-    own = np.array([cluster.standard_uncertainty**2 for cluster in clusters])
-    first = 1.0 / (own + cluster_sd**2)
-    counted = float(first.sum() / first.max())
-    between = cluster_sd**2
-    mean = 0.0
-    for _ in range(10):
-        weight = 1.0 / (own + between)
-        mean = float(np.sum(weight * shift) / weight.sum())
-        beyond = float(np.sum(first / first.max() * np.maximum((shift - mean) ** 2 - own, 0.0)))
-        between = (cluster_sd**2 + beyond) / counted
-    return mean, math.sqrt(1.0 / float(np.sum(1.0 / (own + between))))
+    if not len(before.middle) or not len(after.middle):
+        return np.zeros(len(GRID))
+    doubt = np.sqrt(before.doubt[:, None] ** 2 + after.doubt**2 + CLUSTER_SD**2)
+    apart = (after.middle - before.middle[:, None])[..., None] - GRID
+    ratio = np.log(np.maximum(after.steps, 1e-3) / np.maximum(before.steps, 1e-3)[:, None]) / COUNTS_SD
+    alike = np.exp(-0.5 * ratio**2) * math.hypot(1.0, 1.5 / COUNTS_SD) / (math.sqrt(2.0 * math.pi) * doubt)
+    density = alike[..., None] * np.exp(-0.5 * (apart / doubt[..., None]) ** 2)
+    total = np.zeros(len(GRID))
+    for own, other, axis in ((before, after, 0), (after, before, 1)):
+        gone = (GONE + (1.0 - GONE) * np.exp(-own.steps / GONE_STEPS))[:, None]
+        by_chance = max(float(other.sure.sum()), 1.0) / SPAN
+        there = np.tensordot(other.sure, np.moveaxis(density, 1 - axis, 0), axes=1) / by_chance
+        total += 0.5 * own.sure @ np.log(gone + (1.0 - gone) * there)
+    return total
+
+
+def widened(curve: Floats, sd: float, volts_share: float = 0.0) -> Floats:
+    """Log-likelihood of a shift that is the meter's only to within some common error.
+
+    Parameters
+    ----------
+    curve : ndarray, shape (2 REACH + 1,)
+    sd : float
+        Standard deviation of the common error.
+    volts_share : float
+        Chance that the supply's volts changed for good, by anything up to :data:`MOST_BY_VOLTS`.
+
+    Returns
+    -------
+    ndarray, shape (2 REACH + 1,)
+    """
+    highest = float(curve.max())
+    likelihood: Floats = np.log(_common(sd, volts_share) @ np.exp(curve - highest)) + highest
+    return likelihood
+
+
+@lru_cache(maxsize=8)
+def _common(sd: float, volts_share: float) -> Floats:
+    apart = (np.arange(len(GRID))[:, None] - np.arange(len(GRID))) * BIN
+    usual, volts = np.exp(-0.5 * (apart / sd) ** 2), np.exp(-((apart / MOST_BY_VOLTS) ** 8))
+    usual, volts = (one / one.sum(axis=1, keepdims=True) for one in (usual, volts))
+    matrix: Floats = (1.0 - volts_share) * usual + volts_share * volts
+    return matrix
+
+
+def matched(before: Side, after: Side, shift: float, reach: float = 0.1) -> tuple[Cluster, ...]:
+    """Pair the clusters of both sides as a shift says, the nearest that may be one appliance.
+
+    Parameters
+    ----------
+    before, after : Side
+    shift : float
+    reach : float
+        Farthest apart, besides the shift.
+
+    Returns
+    -------
+    tuple of Cluster
+    """
+    found = []
+    for b in np.flatnonzero(before.sure > 0.5).tolist():
+        moved = after.middle - before.middle[b]
+        left = np.abs(moved - shift) + np.where(after.sure > 0.5, 0.0, np.inf)
+        if not len(left) or left.min() > reach:
+            continue
+        a = int(left.argmin())
+        sd = math.hypot(before.doubt[b], after.doubt[a])
+        found.append(
+            Cluster(
+                math.exp(before.middle[b]), float(moved[a]), sd, float(before.steps[b]), float(after.steps[a])
+            )
+        )  # fmt: skip
+    return tuple(found)

@@ -12,6 +12,7 @@ from reconcile.interval.found import Evidence
 from reconcile.interval.gain import GainSignal
 from reconcile.interval.known_load import KnownLoad
 from reconcile.interval.planned_run import RunRead
+from reconcile.interval.windows import LEVEL_SD
 
 OWN_SD = 0.01
 """What each stretch of a known load adds of its own (our own judgement)."""
@@ -44,14 +45,16 @@ def evidence_of(
     found = []
     if gain is not None and len(gain.value) > 1:
         change = gain.change
+        # a meter's error multiplies: as a part of what the first window shows
+        scale = np.exp(gain.value - gain.value[0])
         days = [as_day(day) if change.found else None for day in (change.day, change.low, change.high)]
         found.append(
             Evidence(
                 "gain",
                 tuple(as_day(int(day)) for day in gain.begins),
                 tuple(as_day(int(day)) for day in gain.ends),
-                gain.value,
-                gain.covariance,
+                scale - 1.0,
+                (gain.covariance - LEVEL_SD**2) * np.outer(scale, scale) + LEVEL_SD**2,
                 0.0,
                 *days,
             )

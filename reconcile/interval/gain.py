@@ -1,10 +1,11 @@
-"""The meter's gain from the house's own appliances: windows of step sizes, and the date on which they all moved."""
+"""The meter's gain from the house's own appliances: the date on which the sizes of their steps all moved, and by how
+much, with windows of time as evidence."""
 
 from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import pairwise
 from typing import Any
 
@@ -12,67 +13,56 @@ import numpy as np
 from numpy.typing import NDArray
 
 from reconcile.clock import as_day
-from reconcile.interval.alignment import BIN, BINS, LOW, REACH, histograms, likeness, peak
-from reconcile.interval.clusters import Cluster, agreed, cluster_shifts
+from reconcile.interval.alignment import BIN, BINS, LOW, histograms, likeness
+from reconcile.interval.alignment import REACH as LIKENESS_REACH
+from reconcile.interval.clusters import GRID, REACH, Cluster, Side, clusters_of, matched, support, widened
 from reconcile.interval.switching import Switching
-from reconcile.interval.windows import LEVEL_SD, drift, scatter
+from reconcile.interval.windows import LEVEL_SD
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 
-SIDE_DAYS = 182
+SIDES = (60, 120, 182)
+"""Stretches compared on either side of a date [d]: the short ones are of one season, the long ones hold more
+appliances; what they say is averaged (our own judgement)."""
+
 LEAST_SIDE_DAYS = 14
-LEAST_SIDE_STEPS = 50
-"""Longest and shortest stretch compared on either side of a date [d], and fewest steps in it (our own judgement)."""
+LEAST_SIDE_STEPS = 25
+"""Shortest stretch on either side of a date [d], and fewest steps in it (our own judgement)."""
 
 SCAN_DAYS = 3
-"""Dates looked at first [d]; the date itself is then found to the day."""
+CANDIDATES, APART_DAYS = 3, 21
+"""Dates looked at first [d]; how many of the best are looked at closely for each stretch, and how far they lie apart
+[d]."""
 
 WINDOW_DAYS = 28
-WINDOW_STEPS = 40
-"""Shortest window of the evidence [d], and fewest steps in one (our own judgement)."""
+"""Shortest window of the evidence [d] (our own judgement)."""
 
-WINDOW_REACH = 24
-"""Shift of one window apart from the others that is looked for [bins]."""
-
-FOUND_AT = 2.0
-CUT_AT = 0.01
+FOUND_AT, CUT_AT = 4.0, 2.0
 LEAST_SHIFT = 0.025
-"""A date is named where the sizes moved by so many standard uncertainties and by this much; the windows are cut at it
-wherever the best shift there is at least the last (our own judgement)."""
-
-RESAMPLES = 48
-"""Resamples of whole weeks for the uncertainty of a shift."""
+"""A date is named where the shift is likelier than none by this much in log-likelihood, and at least so large; windows
+are cut at it from the second (our own judgement)."""
 
 LEAST_SD = 0.01
 """No shift is known better than this: settings, ageing, what no check has shown (our own judgement)."""
 
-DRIFT_SD, DRIFT_SD_WITH_VOLTS, DRIFT_DAYS = 0.015, 0.005, 120.0
-"""Slow drift of sizes, over so many days [d]: supply volts and season. Half years of one real home differ by 0.9 to
-2.3 % as they are, by 0.3 to 1.5 % at one voltage."""
+COMMON_SD_WITH_VOLTS, COMMON_SD = 0.008, 0.011
+VOLTS_SHARE = 0.04
+"""Common error of all sizes across a date, where the data carry volts and where not, and the chance of a lasting change
+of the volts (one real home, as it is and at one voltage; the chance is our own judgement)."""
 
-VOLTS_SD = 0.02
-"""Lasting change of the supply's volts, as a part of power, where the data carry none (our own judgement: a tap of a
-regulator is 0.6 % of volts, a changed transformer tap 2.5 %)."""
+USUAL_STEP = 0.15
+"""A meter's step whose absence the rows tell as strongly as the likelihood does, in the logarithm: larger ones could
+be refuted no better, as appliances may have changed (our own judgement)."""
 
-FEW_STEPS_SD, NO_CLUSTER_SD, ONE_CLUSTER_SD = 0.3, 0.15, 0.02
-"""Where no cluster stands out: one step's word on the shift, and how far the sizes may wander with the seasons;
-likewise with one cluster only (our own judgement)."""
-
-DOUBTFUL_SHIFT, DOUBTFUL_SHARE = 0.06, 0.5
-"""Where the best shift is larger than this and yet not believed, appliances come and go by the season, and windows may
-be matched as wrongly: they wander by this part of it (our own judgement)."""
-
-SHARP, LONE_SHARE = 0.02, 0.25
-"""A cluster known this well confirms the shift of others; a shift that one cluster alone shows may be a replaced
-appliance, and is taken for no better known than this part of itself (our own judgement)."""
-
-OWN_SHARE = 0.1
-"""A cluster with less than this part of the largest one's steps may be its intervals in which it ran for a part only:
-it confirms nothing (our own judgement; a replaced heater passed for a meter by such a cluster of 12 steps in 300)."""
+MOST_SD = 1.0
+"""Standard uncertainty of a shift of which nothing is known."""
 
 BACKGROUND = 0.1
 """Part of steps that belong to no cluster (our own judgement)."""
+
+DATE_LOSSES = (2.0, 8.0)
+"""Losses of log-likelihood at which windows are cut about a date: an onset that far from it costs as much."""
 
 REPEATED = 3.0
 """Steps that tell one thing: on and off of one run, several runs a day (our own judgement)."""
@@ -88,6 +78,8 @@ class Change:
         First day after the change, with 95 % limits [d].
     shift, standard_uncertainty : float
         Of the logarithm of the sizes, clusters agreed.
+    likelier : float
+        Log-likelihood of the shift above that of none.
     clusters : tuple of Cluster
     before, after : ndarray, shape (BINS,)
         Smoothed histograms of both sides.
@@ -98,12 +90,12 @@ class Change:
     high: int
     shift: float
     standard_uncertainty: float
+    likelier: float
     clusters: tuple[Cluster, ...]
     before: Floats
     after: Floats
-    step_variance: float
-    """Variance of one step's word on the shift."""
-    common_bins: int
+    about: tuple[int, ...] = ()
+    """Days before and after which the date becomes unlikely by each of :data:`DATE_LOSSES`, in order."""
 
     def to_dict(self) -> dict[str, Any]:
         """Return the change as plain values; percentages are of the sizes before."""
@@ -130,17 +122,17 @@ class Change:
     @property
     def cuts(self) -> bool:
         """Whether the windows are cut at the date, so that neither side blurs the other."""
-        return abs(self.common_bins) * BIN >= CUT_AT
+        return self.likelier >= CUT_AT
 
     @property
     def found(self) -> bool:
         """Whether the sizes moved beyond what chance gives."""
-        return abs(self.shift) >= max(FOUND_AT * self.standard_uncertainty, LEAST_SHIFT)
+        return self.likelier >= FOUND_AT and abs(self.shift) >= LEAST_SHIFT
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class GainSignal:
-    """Log gain of each window against the others, with its covariance, and the likeliest change.
+    """Log gain of successive windows, with its covariance, and the likeliest change.
 
     ``begins`` and ``ends`` are days since 1970-01-01 [d]; ``value`` is in the logarithm of size.
     """
@@ -182,15 +174,22 @@ def gain_signal(seen: Switching, dates: Sequence[int] = ()) -> GainSignal | None
         return None
     kernel = max(0.02, seen.resolution_kw / 2.0)
     daily = histograms(seen.day - seen.first, seen.log_kw, days, kernel)
-    sides = _Sides(seen, np.concatenate([np.zeros((1, BINS)), np.cumsum(daily, axis=0)]), daily)
-    start = sides.likeliest()
-    if start is None:
+    sides = _Sides(seen, np.concatenate([np.zeros((1, BINS)), np.cumsum(daily, axis=0)]))
+    candidates = sides.candidates()
+    if not candidates:
         return None
-    change = sides.change(*start, dated=True)
-    given = [d - seen.first for d in dates if sides.usable(np.array([d - seen.first]))[0]]
-    at_dates = tuple(sides.change(d, None) for d in given)
-    cuts = sorted({*given, *([change.day - seen.first] if change.cuts else [])})
-    return _windows(sides, change, at_dates, cuts)
+    change = max((sides.dated(*one) for one in candidates), key=lambda one: one.likelier)
+    given = [d - seen.first for d in dates if sides.usable(np.array([d - seen.first]), SIDES[-1])[0]]
+    at_dates = tuple(sides.change(d) for d in given)
+    known = [*at_dates, *([change] if change.cuts and all(change.day != one.day for one in at_dates) else [])]
+    if change.cuts:
+        # what goes up may come down again: a season's volts, a loan of a heater
+        moved = ((change.day - seen.first, round(change.shift / BIN)),)
+        others = [sides.dated(*one, moved) for one in candidates if abs(one[0] - moved[0][0]) >= APART_DAYS]
+        others = [one for one in others if all(abs(one.day - first.day) >= APART_DAYS for first in known)]
+        second = max(others, key=lambda one: one.likelier, default=None)
+        known += [second] if second is not None and second.cuts else []
+    return _windows(sides, change, at_dates, {one.day - seen.first: one for one in known})
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -199,90 +198,100 @@ class _Sides:
 
     seen: Switching
     counted: Floats
-    daily: Floats
 
     @property
     def days(self) -> int:
-        return len(self.daily)
+        return len(self.counted) - 1
 
-    def both(self, cut: Ints) -> tuple[Floats, Floats]:
+    def both(self, cut: Ints, length: int) -> tuple[Floats, Floats]:
         return (
-            self.counted[cut] - self.counted[np.maximum(cut - SIDE_DAYS, 0)],
-            self.counted[np.minimum(cut + SIDE_DAYS, self.days)] - self.counted[cut],
+            self.counted[cut] - self.counted[np.maximum(cut - length, 0)],
+            self.counted[np.minimum(cut + length, self.days)] - self.counted[cut],
         )
 
-    def usable(self, cut: Ints) -> NDArray[np.bool_]:
+    def usable(self, cut: Ints, length: int) -> NDArray[np.bool_]:
         inside = (cut >= LEAST_SIDE_DAYS) & (cut <= self.days - LEAST_SIDE_DAYS)
-        before, after = self.both(np.clip(cut, 0, self.days))
+        before, after = self.both(np.clip(cut, 0, self.days), length)
         enough: NDArray[np.bool_] = inside & (np.minimum(before.sum(axis=1), after.sum(axis=1)) >= LEAST_SIDE_STEPS)
         return enough
 
-    def likeliest(self) -> tuple[int, int] | None:
-        """Date and shift [bins] that most better the likeness of the two sides."""
-        cut = np.arange(LEAST_SIDE_DAYS, self.days - LEAST_SIDE_DAYS + 1, SCAN_DAYS)
-        cut = cut[self.usable(cut)]
-        if len(cut) == 0:
-            return None
-        before, after = self.both(cut)
-        n, m = before.sum(axis=1), after.sum(axis=1)
-        curve = likeness(before, after)
-        better = (curve.max(axis=1) - curve[:, REACH]) * n * m / (n + m)
-        best = int(better.argmax())
-        return int(cut[best]), int(curve[best].argmax()) - REACH
+    def candidates(self) -> list[tuple[int, int]]:
+        """Dates and shifts [bins] that most better the likeness of the two sides, for short and long sides."""
+        found: dict[tuple[int, int], None] = {}
+        for length in (SIDES[0], SIDES[-1]):
+            cut = np.arange(LEAST_SIDE_DAYS, self.days - LEAST_SIDE_DAYS + 1, SCAN_DAYS)
+            cut = cut[self.usable(cut, length)]
+            if len(cut) == 0:
+                continue
+            before, after = self.both(cut, length)
+            n, m = before.sum(axis=1), after.sum(axis=1)
+            curve = likeness(before, after)
+            better = (curve.max(axis=1) - curve[:, LIKENESS_REACH]) * n * m / (n + m)
+            for _ in range(CANDIDATES):
+                best = int(better.argmax())
+                if better[best] < 0:
+                    break
+                found[int(cut[best]), int(curve[best].argmax()) - LIKENESS_REACH] = None
+                better[np.abs(cut - cut[best]) < APART_DAYS] = -1.0
+        return list(found)
 
-    def change(self, cut: int, shift_bins: int | None, *, dated: bool = False) -> Change:
-        """Compare both sides of a date; with ``dated`` the date itself is found to the day first."""
-        if shift_bins is None:
-            before, after = self.both(np.array([cut]))
-            shift_bins = int(likeness(before, after)[0].argmax()) - REACH
-        low = high = cut
-        if dated:
-            cut, low, high = self._dated(cut, shift_bins)
-        before, after = self._resampled(cut)
-        shift_bins = int(likeness(before[:1], after[:1])[0].argmax()) - REACH
-        clusters = cluster_shifts(before, after, shift_bins, self.seen.least_kw)
-        # resampled over the whole reach: where another shift fits nearly as well, some resamples will choose it
-        curves = likeness(before, after)
-        drawn = peak(curves)
-        own = max(float(np.std(drawn[1:] - shift_bins * BIN)), 1e-3)
-        if clusters:
-            shift, sd = agreed(clusters)
-        else:
-            few = FEW_STEPS_SD * math.sqrt(1.0 / before[0].sum() + 1.0 / after[0].sum())
-            shift, sd = agreed(
-                (Cluster(1.0, float(drawn[0]), math.hypot(own, few), 1.0, 1.0),), cluster_sd=NO_CLUSTER_SD
+    def curve(self, cut: int, moved: Sequence[tuple[int, int]] = ()) -> tuple[Floats, tuple[Side, Side]]:
+        """Log-likelihood of each shift across a date, and the clusters of the longest sides.
+
+        ``moved``: dates and shifts [bins] of changes beyond this one that are undone first.
+        """
+        curves = []
+        for length in SIDES:
+            begin, end = max(cut - length, 0), min(cut + length, self.days)
+            if curves and begin == max(cut - last, 0) and end == min(cut + last, self.days):
+                break
+            last = length
+            pair = (
+                clusters_of(self._undone(begin, cut, moved), self.seen.least_kw),
+                clusters_of(self._undone(cut, end, moved), self.seen.least_kw),
             )
-        sharp = _confirming(clusters)
-        left = _left_open(before, after, curves[0], abs(shift)) / max(sharp, 1) ** 1.5
-        left = math.hypot(left, LONE_SHARE * shift / max(sharp, 1) ** 2)
-        sd = math.sqrt(sd**2 + own**2 + left**2 + LEAST_SD**2 + (0.0 if self.seen.volts else VOLTS_SD**2))
-        n, m = float(before[0].sum()), float(after[0].sum())
+            curves.append(support(*pair))
+        mean = np.mean(curves, axis=0)
+        known = self.seen.volts
+        return (widened(mean, COMMON_SD_WITH_VOLTS) if known else widened(mean, COMMON_SD, VOLTS_SHARE)), pair
+
+    def _undone(self, begin: int, end: int, moved: Sequence[tuple[int, int]]) -> Floats:
+        """Histogram of some days with the changes inside them undone."""
+        total = self.counted[end] - self.counted[begin]
+        for date, bins in moved:
+            if date < end:
+                after = self.counted[end] - self.counted[max(date, begin)]
+                total = total - after + np.roll(after, -bins)
+        return np.maximum(total, 0.0)  # sums of many days differ by their rounding
+
+    def dated(self, cut: int, bins: int, moved: Sequence[tuple[int, int]] = ()) -> Change:
+        """Find the date of a change to the day, and compare both sides of it."""
+        limits = self._limits(cut, bins)
+        again = self.change(limits.day, moved)
+        if abs(again.shift - bins * BIN) > 2 * BIN and again.cuts:
+            limits = self._limits(limits.day, round(again.shift / BIN))
+            again = self.change(limits.day, moved)
         first = self.seen.first
-        return Change(
-            first + cut, first + low, first + high, shift, sd, clusters, before[0], after[0],
-            own**2 / (1.0 / n + 1.0 / m), shift_bins,
-        )  # fmt: skip
+        about = tuple(first + day for day in limits.about)
+        return replace(again, low=first + limits.low, high=first + limits.high, about=about)
 
-    def _resampled(self, cut: int) -> tuple[Floats, Floats]:
-        """Both sides as they are, then with their weeks drawn anew."""
-        rng = np.random.default_rng(0)
-        sides = []
-        for begin, end in ((max(cut - SIDE_DAYS, 0), cut), (cut, min(cut + SIDE_DAYS, self.days))):
-            edges = np.linspace(begin, end, max(2, round((end - begin) / 7)) + 1).astype(int)
-            weeks = np.diff(self.counted[edges], axis=0)
-            count = len(weeks)
-            drawn = rng.multinomial(count, np.full(count, 1.0 / count), RESAMPLES)
-            sides.append(np.concatenate([np.ones((1, count)), drawn]) @ weeks)
-        return sides[0], sides[1]
+    def change(self, cut: int, moved: Sequence[tuple[int, int]] = ()) -> Change:
+        """Compare both sides of a date."""
+        curve, pair = self.curve(cut, moved)
+        shift, sd, likelier = _told(curve)
+        before, after = self.both(np.array([cut]), SIDES[-1])
+        day = self.seen.first + cut
+        return Change(day, day, day, shift, sd, likelier, matched(*pair, shift), before[0], after[0])
 
-    def _dated(self, cut: int, shift_bins: int) -> tuple[int, int, int]:
-        """Day on which the sizes moved by a shift, with 95 % limits."""
-        before, after = self.both(np.array([cut]))
+    def _limits(self, cut: int, shift_bins: int) -> _Limits:
+        """Day on which the sizes moved by a shift, with its limits."""
+        length = SIDES[-1]
+        before, after = self.both(np.array([cut]), length)
         shape = before[0] / before[0].sum() + np.roll(after[0], -shift_bins) / after[0].sum()
         density = np.log((1.0 - BACKGROUND) * shape / shape.sum() + BACKGROUND / BINS)
         column = np.clip(((self.seen.log_kw - LOW) / BIN).astype(np.int64), 0, BINS - 1)
         gain = density[column] - density[np.clip(column - shift_bins, 0, BINS - 1)]
-        begin, end = max(cut - SIDE_DAYS, 0), min(cut + SIDE_DAYS, self.days)
+        begin, end = max(cut - length, 0), min(cut + length, self.days)
         daily = np.bincount(self.seen.day - self.seen.first, weights=gain, minlength=self.days)[begin:end]
         support = np.concatenate([[0.0], np.cumsum(daily)]) / REPEATED
         edge = min(LEAST_SIDE_DAYS, len(daily) // 3)
@@ -290,86 +299,90 @@ class _Sides:
         chance = np.exp(support - support.max())
         total = np.cumsum(chance) / chance.sum()
         low, high = int(np.searchsorted(total, 0.025)), int(np.searchsorted(total, 0.975))
-        return begin + int(support.argmax()), begin + low, begin + high
+        best = int(support.argmax())
+        likely = [np.flatnonzero(support >= support[best] - loss) for loss in DATE_LOSSES]
+        about = [*(int(days[0]) - 1 for days in reversed(likely)), *(int(days[-1]) + 1 for days in likely)]
+        return _Limits(begin + best, begin + low, begin + high, tuple(begin + day for day in about))
 
 
-def _confirming(clusters: Sequence[Cluster]) -> int:
-    """Clusters that confirm the shift of others: sharp ones with steps enough to be an appliance of their own."""
-    steps = [min(cluster.steps_before, cluster.steps_after) for cluster in clusters]
-    least = OWN_SHARE * max(steps, default=0.0)
-    sharp = (cluster.standard_uncertainty <= SHARP for cluster in clusters)
-    return sum(one and count >= least for one, count in zip(sharp, steps, strict=True))
+@dataclass(frozen=True, slots=True)
+class _Limits:
+    """Day of a change, its 95 % limits, and the days about it for :attr:`Change.about`, counted from the first."""
+
+    day: int
+    low: int
+    high: int
+    about: tuple[int, ...]
 
 
-def _left_open(before: Floats, after: Floats, curve: Floats, shift: float) -> float:
-    """Uncertainty of a shift that explains only a part of how the two sides differ.
+def _told(curve: Floats) -> tuple[float, float, float]:
+    """Likeliest shift, the standard uncertainty at which a normal law says as much as the likelihood does, and its
+    log-likelihood above none.
 
-    Appliances come, go and follow the season; then some shift always fits a little better than none. What the best
-    shift leaves unexplained beyond the scatter from week to week speaks for that.
+    Where the sizes moved, as much against no shift; where they did not, as much against a usual step of a meter: an
+    appliance replaced moves one cluster, and however sharp that stands, it speaks no louder than such a chance allows.
     """
-    repeats = [likeness(np.broadcast_to(side[0], side[1:].shape), side[1:], 0).mean() for side in (before, after)]
-    most = min(1.0, float(sum(repeats)) - 1.0)
-    without, best = float(curve[REACH]), float(curve.max())
-    part = (best - without) / max(most - without, best - without, 1e-9)
-    return shift * ((1.0 - part) / max(part, 0.1)) ** 2
+    best = int(curve.argmax())
+    shift = float(GRID[best])
+    likelier = float(curve[best] - curve[REACH])
+    rivals = [0.0] if likelier >= CUT_AT else [-USUAL_STEP, USUAL_STEP, *([0.0] if abs(shift) >= LEAST_SHIFT else [])]
+    sd = LEAST_SD
+    for rival in rivals:
+        at = REACH + round(rival / BIN)
+        worse = max(float(curve[best] - curve[at]), 1e-9)
+        sd = max(sd, min(abs(rival - shift) / math.sqrt(2.0 * worse), MOST_SD))
+    return shift, sd, likelier
 
 
-def _windows(sides: _Sides, change: Change, at_dates: tuple[Change, ...], cuts: list[int]) -> GainSignal:
+def _windows(sides: _Sides, change: Change, at_dates: tuple[Change, ...], known: dict[int, Change]) -> GainSignal:
+    """Gain of successive windows: each boundary's shift adds to those before it."""
     first = sides.seen.first
-    edges = _edges(sides, cuts)
-    held = np.diff(sides.counted[edges], axis=0)
-    steps = held.sum(axis=1)
-    middle = (edges[:-1] + edges[1:]) / 2.0
-    start = np.zeros(len(held), dtype=np.int64)
-    if change.cuts:
-        start[middle >= change.day - first] = change.common_bins
-    value = _aligned(held, start)
-    variance = change.step_variance / steps
-    part = np.searchsorted([change.day - first] if change.cuts else [], middle)
-    own = np.diag(variance * scatter(value, variance, part))
-    lone = (NO_CLUSTER_SD, ONE_CLUSTER_SD, 0.0)[min(len(change.clusters), 2)]
-    if not change.found and abs(change.shift) > DOUBTFUL_SHIFT:
-        lone = max(lone, DOUBTFUL_SHARE * abs(change.shift))
-    own += drift(middle, math.hypot(DRIFT_SD_WITH_VOLTS if sides.seen.volts else DRIFT_SD, lone), DRIFT_DAYS)
-    for known in ([change] if change.cuts else []) + list(at_dates):
-        after = (middle >= known.day - first).astype(float)
-        if 0 < after.sum() < len(after):
-            contrast = after * steps / (after @ steps) - (1 - after) * steps / ((1 - after) @ steps)
-            if known is change:
-                value = value + (known.shift - contrast @ value) * after
-            missing = known.standard_uncertainty**2 - contrast @ own @ contrast
-            own = own + max(missing, 0.0) * np.outer(after - 0.5, after - 0.5)
+    about = [day - first for one in known.values() for day in one.about]
+    edges = _edges(sides.days, sorted(known), about)
+    value, covariance = np.zeros(len(edges) - 1), np.full((len(edges) - 1, len(edges) - 1), LEVEL_SD**2)
+    moved = [(day, round(one.shift / BIN)) for day, one in known.items()]
+    for place, cut in enumerate(edges[1:-1].tolist(), start=1):
+        if cut in about:
+            continue
+        if cut in known:
+            shift, sd = known[cut].shift, known[cut].standard_uncertainty
+        else:
+            shift, sd, _ = _told(sides.curve(cut, moved)[0])
+        after = (np.arange(len(value)) >= place).astype(float)
+        value += shift * after
+        covariance += sd**2 * np.outer(after, after)
+    for one in known.values():
+        covariance += np.diag(_date_doubt(one, first + edges))
+    counts = np.diff(sides.counted[edges].sum(axis=1))
     return GainSignal(
         begins=first + edges[:-1],
         ends=first + edges[1:],
-        value=value - np.average(value, weights=1.0 / np.diag(own)),
-        covariance=own + LEVEL_SD**2,
-        steps=np.round(steps).astype(np.int64),
+        value=value - value.mean(),
+        covariance=covariance + 1e-6 * np.eye(len(value)),
+        steps=np.round(counts).astype(np.int64),
         change=change,
         at_dates=at_dates,
     )
 
 
-def _edges(sides: _Sides, cuts: list[int]) -> Ints:
-    """Windows of about a month, longer where steps are few, cut at the dates that matter."""
-    edges = [0]
-    total = sides.counted.sum(axis=1)
-    for begin, end in pairwise([0, *cuts, sides.days]):
-        steps = total[end] - total[begin]
-        count = int(max(1, min((end - begin) // WINDOW_DAYS, steps // WINDOW_STEPS)))
-        edges += np.round(np.linspace(begin, end, count + 1)[1:]).astype(int).tolist()
-    return np.array(edges, dtype=np.int64)
+def _date_doubt(change: Change, edges: Ints) -> Floats:
+    """Variance of each window's own: those next to a date that may lie in them, so that an onset at their far end costs
+    what it should.
+    """
+    found = np.zeros(len(edges) - 1)
+    half = len(change.about) // 2
+    days = (*change.about[:half], change.day, *change.about[half:])
+    losses = np.diff((0.0, *DATE_LOSSES))
+    for (begin, end), loss in zip(pairwise(days), (*losses[::-1], *losses), strict=False):
+        inside = (edges[:-1] >= begin) & (edges[1:] <= end)
+        found[inside] = change.shift**2 * np.maximum(inside.sum(), 1) / (2.0 * loss)
+    return found
 
 
-def _aligned(held: Floats, start: Ints) -> Floats:
-    """Shift of each window against all the others, from a first guess of each [bins]."""
-    value = start * BIN
-    if len(held) < 2:
-        return np.zeros(len(held))
-    for _ in range(2):
-        bins = np.round(value / BIN).astype(np.int64)
-        back = np.stack([np.roll(row, -b) for row, b in zip(held, bins, strict=True)])
-        rest = back.sum(axis=0) - back
-        value = bins * BIN + peak(likeness(rest, back, WINDOW_REACH))
-    aligned: Floats = np.asarray(value, dtype=np.float64)
-    return aligned
+def _edges(days: int, cuts: list[int], about: list[int]) -> Ints:
+    """Windows of about a month, cut at the dates that matter and, without a month of their own, about them."""
+    edges = {0, days, *(day for day in about if 0 < day < days)}
+    for begin, end in pairwise([0, *cuts, days]):
+        count = max(1, (end - begin) // WINDOW_DAYS)
+        edges |= set(np.round(np.linspace(begin, end, count + 1)[1:]).astype(int).tolist())
+    return np.array(sorted(edges), dtype=np.int64)

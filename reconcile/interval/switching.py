@@ -21,9 +21,16 @@ Ints = NDArray[np.int64]
 LEAST_KW, MOST_KW = 0.4, 9.0
 """Steps looked at: smaller ones are lost among others, larger ones are several appliances [kW] (our own judgement)."""
 
-ALIKE_KW, ALIKE_SHARE = 0.1, 0.1
-"""Two samples are one level where they differ by no more than this, or this part of the step (tried on one real home's
-minutes, thinned to 5, 15, 30 and 60 min: narrower limits lose more steps than they sharpen)."""
+ALIKE, LOOSELY_ALIKE = 0.06, 0.1
+ENOUGH_A_DAY = 3.0
+"""Two samples are one level where they differ by no more than so many kW, or this part of the step. The wider limits
+hold where the narrow ones leave fewer steps a day (tried on one real home's minutes, thinned to 5, 15, 30 and 60 min:
+at 5 min the wider ones blur its appliances, from 15 min on the narrow ones lose too many steps)."""
+
+RUN_SAMPLES = 7
+PARTLY = 0.15
+"""Samples looked at about a run with one full sample, and least part of its power in the two about that one (our own
+judgement)."""
 
 QUANTA = 8.0
 """A step is heard where it is at least so many steps of the data's own resolution (our own judgement)."""
@@ -70,7 +77,8 @@ class Switching:
 def switching(interval: Interval, zone: ZoneInfo) -> Switching | None:
     """Find the steps of the power when appliances switch.
 
-    A step is two samples alike, one sample between in which it happens, and two samples alike again.
+    A step is two samples alike, one sample between in which it happens, and two samples alike again; or a run with one
+    full sample between two in which it begins and ends.
 
     Parameters
     ----------
@@ -149,19 +157,55 @@ def _of_one_step(part: Interval) -> tuple[NDArray[np.datetime64], Floats, float,
         usual = float(np.nanmedian(volts))
         with np.errstate(invalid="ignore"):
             kw = kw * (usual / np.where(volts > 0.5 * usual, volts, usual)) ** 2
+    least = max(LEAST_KW, QUANTA * resolution)
+    steady = np.diff(part.starts).astype(np.int64) == part.step_seconds
+    days = len(kw) * part.step_seconds / DAY_SECONDS
+    for alike in (ALIKE, LOOSELY_ALIKE):
+        found = (_steps(kw, steady, least, alike), _runs(kw, steady, least, alike))
+        place, size = (np.concatenate(both) for both in zip(*found, strict=True))
+        if len(place) >= ENOUGH_A_DAY * days:
+            break
+    order = np.argsort(place, kind="stable")
+    return part.starts[place[order]], size[order], resolution, known
+
+
+def _steps(kw: Floats, steady: NDArray[np.bool_], least: float, alike: float) -> tuple[Ints, Floats]:
+    """Place and size [kW] of clear steps: two samples alike, one mixed, two alike."""
     before, last, mixed, first, after = kw[:-4], kw[1:-3], kw[2:-2], kw[3:-1], kw[4:]
     size = (first + after - before - last) / 2.0
     large = np.abs(size)
-    room = np.maximum(ALIKE_KW, ALIKE_SHARE * large)
-    clear = (large >= max(LEAST_KW, QUANTA * resolution)) & (large <= MOST_KW)
+    room = alike * np.maximum(1.0, large)
+    clear = (large >= least) & (large <= MOST_KW)
     clear &= (np.abs(last - before) <= room) & (np.abs(after - first) <= room)
     clear &= (mixed >= np.minimum(last, first) - room) & (mixed <= np.maximum(last, first) + room)
-    steady = np.diff(part.starts).astype(np.int64) == part.step_seconds
     clear &= steady[:-3] & steady[1:-2] & steady[2:-1] & steady[3:]
     found = np.flatnonzero(clear)
     # a step on the edge of two samples is seen twice
     found = found[np.diff(found, prepend=-2) > 1]
-    return part.starts[found + 2], size[found], resolution, known
+    return found + 2, size[found]
+
+
+def _runs(kw: Floats, steady: NDArray[np.bool_], least: float, alike: float) -> tuple[Ints, Floats]:
+    """Place and size [kW] of short runs: one full sample between two partly on, two samples alike on either side.
+
+    A run that is partly on in both samples about one is on throughout that one.
+    """
+    if len(kw) < RUN_SAMPLES:
+        return np.zeros(0, dtype=np.int64), np.zeros(0)
+    samples = [kw[at : len(kw) - RUN_SAMPLES + 1 + at] for at in range(RUN_SAMPLES)]
+    size = samples[3] - (samples[0] + samples[1] + samples[5] + samples[6]) / 4.0
+    clear = np.flatnonzero((size >= least) & (size <= MOST_KW))
+    early, earlier, rising, full, falling, later, late = (one[clear] for one in samples)
+    size = size[clear]
+    room = alike * np.maximum(1.0, size)
+    whole: NDArray[np.bool_] = np.lib.stride_tricks.sliding_window_view(steady, RUN_SAMPLES - 1)[clear].all(axis=1)
+    whole &= (np.abs(early - earlier) <= room) & (np.abs(later - late) <= room)
+    whole &= np.abs(early + earlier - later - late) <= 2.0 * room
+    for partly in (rising, falling):
+        whole &= (partly >= full - (1.0 - PARTLY) * size) & (partly <= full + room)
+    found, size = clear[whole], size[whole]
+    once = np.diff(found, prepend=-2) > 1
+    return found[once] + 3, size[once]
 
 
 def _resolution(kwh: Floats) -> float:

@@ -40,6 +40,10 @@ PASSING = tuple(name for name, kind in kinds.KINDS.items() if kind.lasts in (Las
 CODES = tuple(dict.fromkeys(kinds.KINDS[kind].code for kind in KINDS))
 CODE_OF_KIND = np.array([CODES.index(kinds.KINDS[kind].code) for kind in KINDS])
 
+UNDATED = 0.1
+"""Part of an onset's chance that stays with it where interval data date a change near it: that date is then the onset,
+if there is one at all (our choice)."""
+
 _EXCLUDING = (
     ("meter-step", "old-meter-slow", "meter-always", "meter-low"),
     ("constant-load", "load-gone"),
@@ -208,7 +212,9 @@ def _shares(row: Ints, start: Floats, dated: NDArray[np.bool_]) -> Floats:
         usual = start[mine & ~dated]
         if usual.size:
             cell = np.argmin(np.abs(start[mine, None] - usual), axis=1)
-            share[mine] = 1.0 / (len(usual) * np.bincount(cell, minlength=len(usual))[cell])
+            dates = np.bincount(cell, weights=dated[mine], minlength=len(usual))[cell]
+            left = np.where(dates > 0, UNDATED, 1.0)
+            share[mine] = np.where(dated[mine], (1.0 - UNDATED) / np.maximum(dates, 1.0), left) / len(usual)
     return share
 
 

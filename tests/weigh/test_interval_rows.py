@@ -134,9 +134,8 @@ def test_no_step_of_the_appliances_speaks_against_a_meter():
 def test_onsets_from_the_data_share_the_chance_of_the_nearest():
     start, dated = np.array([0.0, 30.0, 33.0, 60.0]), np.array([33.0])
     one = np.zeros(4, dtype=int)
-    np.testing.assert_allclose(
-        _shares(one, start, np.isin(start, dated)), [1 / 3, 1 / 6, 1 / 6, 1 / 3], rtol=1e-12, atol=0
-    )
+    shared = _shares(one, start, np.isin(start, dated))
+    np.testing.assert_allclose(shared, [1 / 3, 0.1 / 3, 0.9 / 3, 1 / 3], rtol=1e-12, atol=0)
     assert _shares(one, start, np.zeros(4, dtype=bool)).tolist() == [0.25] * 4
     # another kind's onset shares nothing with them
     assert _shares(np.array([0, 0, 1, 1]), start, np.isin(start, dated)).tolist() == [0.5, 0.5, 0.5, 0.5]
