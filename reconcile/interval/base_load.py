@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 
 from reconcile.clock import as_day
 from reconcile.house import House, Load
-from reconcile.interval.steps import night_floors, night_weights, partition, weather_part
+from reconcile.interval.steps import day_floors, night_floors, night_weights, partition, weather_part
 from reconcile.interval.windows import LEVEL_SD, drift, edges_of, scatter, swing
 from reconcile.outdoors import outdoors
 
@@ -55,6 +55,12 @@ ODD_NIGHTS, ODD_SDS = 15, 4.0
 """Nights about each one whose middle tells whether it is odd, and by how many robust standard deviations (our own
 judgement)."""
 
+ODD_DAY_SDS = 2.0
+"""The same for the floors of days, which date a change (tried on one real home)."""
+
+DATED_FROM, DATED_WITHIN = 60, 21
+"""Days on either side of a change that date it, and how far from the nights' date [d]."""
+
 FITS_WITHIN = 0.2
 """A listed load fits a step where its mean power is this near, as a share (our own judgement)."""
 
@@ -69,8 +75,11 @@ standard deviation: refrigerators, pumps and fans take more in the heat (our own
 FEWEST_NIGHTS = 60
 """Nights of known weather from which its part is fitted (our own judgement)."""
 
-WINDOW_DAYS = 28
-"""Shortest window of the evidence [d] (our own judgement)."""
+LEAST_NIGHTS = 4
+"""Nights below which a window says nothing."""
+
+WINDOW_DAYS, WEEK = 28, 7
+"""Shortest windows of the evidence, and of those next to a change [d] (our own judgement)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -182,6 +191,8 @@ class _Nights:
     """First night of each level after the first."""
     doubt: Floats
     """What the weather that nobody knows may have moved each night by, one standard deviation [W]."""
+    dates: list[tuple[int, int, int]]
+    """Day of each change, with its 95 % limits, since 1970-01-01 [d]."""
 
     @classmethod
     def of(cls, house: House, days: Ints, watts: Floats) -> _Nights:
@@ -194,7 +205,12 @@ class _Nights:
         level = _without_odd_nights(level)
         weights = night_weights(level, weather)
         changes = partition(level, weights, PENALTY * math.log(len(level)), LEAST_DAYS)
-        return cls(days, level, weights, moves, changes, doubt)
+        assert house.interval is not None
+        lows = np.interp(days, *day_floors(house.interval, ZoneInfo(house.timezone)))
+        by_day = _without_odd_nights(lows, ODD_DAY_SDS)
+        limits = _dated(by_day, night_weights(by_day, np.zeros(len(days))), changes)
+        dates = [(int(days[best]), int(days[low]), int(days[high])) for best, low, high in limits]
+        return cls(days, level, weights, moves, changes, doubt, dates)
 
     def means(self) -> list[float]:
         edges = [0, *self.changes, len(self.level)]
@@ -215,19 +231,16 @@ class _Nights:
         if not rises:
             return 0, None
         rise, k = max(rises)
-        low, high = self._date_limits(edges[k], edges[k + 2])
-        day, first, last = (as_day(int(self.days[i])) for i in (changes[k], low, high))
+        day, first, last = (as_day(each) for each in self.dates[k])
         return changes[k], Onset(day, first, last, "constant-load", rise)
 
     def steps(self, loads: tuple[Load, ...]) -> tuple[BaseStep, ...]:
         """All changes of level with their dates, and the listed loads of about their size."""
         means = self.means()
-        edges = [0, *self.changes, len(self.level)]
         found = []
-        for k, change in enumerate(self.changes):
+        for k, limits in enumerate(self.dates):
+            day, first, last = (as_day(each) for each in limits)
             watts = means[k + 1] - means[k]
-            low, high = self._date_limits(edges[k], edges[k + 2])
-            day, first, last = (as_day(int(self.days[i])) for i in (change, low, high))
             fits = tuple(load.name for load in loads if _fits(load, abs(watts)))
             found.append(BaseStep(day, first, last, watts, fits))
         return tuple(found)
@@ -235,17 +248,20 @@ class _Nights:
     def windows(self, dates: Sequence[int], steps: tuple[BaseStep, ...]) -> tuple[Ints, Ints, Floats, Floats]:
         """Mean level of windows cut at some dates and at the steps, with their covariance."""
         first, last = int(self.days[0]), int(self.days[-1]) + 1
-        cuts = {int(self.days[change]) for change in self.changes} | set(dates)
-        edges = edges_of(first, last, sorted(cuts), WINDOW_DAYS)
+        changed = sorted(day for day, _, _ in self.dates)
+        cuts = {*changed, *dates}
+        # short windows next to a change: an onset a week from it is told from one on its day
+        beside = {day + week for day in changed for week in (-WEEK, WEEK)}
+        edges = np.union1d(edges_of(first, last, sorted(cuts), WINDOW_DAYS), [d for d in beside if first < d < last])
         place = np.searchsorted(edges, self.days, side="right") - 1
         count = len(edges) - 1
-        held = np.bincount(place, minlength=count) >= LEAST_DAYS // 2
+        held = np.bincount(place, minlength=count) >= LEAST_NIGHTS
         weight = np.bincount(place, weights=self.weights, minlength=count)
         total = np.bincount(place, weights=self.weights * self.level, minlength=count)
         begins, ends = edges[:-1][held], edges[1:][held]
         value, variance = total[held] / weight[held], 1.0 / weight[held]
         middle = (begins + ends) / 2.0
-        part = np.searchsorted(sorted(int(self.days[c]) for c in self.changes), middle)
+        part = np.searchsorted(changed, middle)
         own = np.diag(variance * scatter(value, variance, part))
         usual = max(float(np.median(self.level)), 0.0)
         own += drift(middle, math.hypot(WANDER_WATTS, WANDER_SHARE * usual), WANDER_DAYS)
@@ -289,13 +305,20 @@ class _Nights:
             return True
         return float(np.median(self.level[change:][paired] - self.level[at[paired]])) >= 0.5 * rise
 
-    def _date_limits(self, begin: int, end: int) -> tuple[int, int]:
-        """First and last night at which two levels fit nearly as well as at the best."""
-        value, weight = self.level[begin:end], self.weights[begin:end]
-        count, total = np.cumsum(weight), np.cumsum(weight * value)
+
+def _dated(level: Floats, weight: Floats, changes: list[int]) -> list[tuple[int, int, int]]:
+    """First night of each change as the days' floors date it, with the first and last that fit nearly as well."""
+    found = []
+    edges = [0, *changes, len(level)]
+    for k, change in enumerate(changes):
+        begin, end = max(edges[k], change - DATED_FROM), min(edges[k + 2], change + DATED_FROM)
+        count, total = np.cumsum(weight[begin:end]), np.cumsum((weight * level)[begin:end])
         gain = total[:-1] ** 2 / count[:-1] + (total[-1] - total[:-1]) ** 2 / (count[-1] - count[:-1])
+        far = np.abs(np.arange(begin + 1, end) - change) > DATED_WITHIN
+        gain = np.where(far, -np.inf, gain)
         near = np.flatnonzero(gain >= gain.max() - DATE_LIMIT) + begin + 1
-        return int(near[0]), int(near[-1])
+        found.append((int(gain.argmax()) + begin + 1, int(near[0]), int(near[-1])))
+    return found
 
 
 def _weather(house: House, days: Ints, watts: Floats) -> tuple[Floats, Floats]:
@@ -316,12 +339,12 @@ def _weather(house: House, days: Ints, watts: Floats) -> tuple[Floats, Floats]:
     return np.zeros(len(days)), blind
 
 
-def _without_odd_nights(level: Floats) -> Floats:
+def _without_odd_nights(level: Floats, sds: float = ODD_SDS) -> Floats:
     """Draw single nights far from those about them in: a night with the air conditioner on is no level."""
     half = min(ODD_NIGHTS // 2, (len(level) - 1) // 2)
     padded = np.pad(level, half, mode="reflect")
     middle = np.median(np.lib.stride_tricks.sliding_window_view(padded, 2 * half + 1), axis=1)
-    room = ODD_SDS * 1.4826 * float(np.median(np.abs(level - middle))) + LEAST_STEP_WATTS
+    room = sds * 1.4826 * float(np.median(np.abs(level - middle))) + LEAST_STEP_WATTS
     drawn: Floats = np.clip(level, middle - room, middle + room)
     return drawn
 

@@ -10,7 +10,7 @@ from itertools import pairwise
 import numpy as np
 from numpy.typing import NDArray
 
-from reconcile.interval.alignment import BIN, BINS, LOW, size_axis
+from reconcile.interval.alignment import BIN, BINS, size_axis
 
 Floats = NDArray[np.float64]
 
@@ -46,14 +46,14 @@ COUNTS_SD = 1.0
 """How far the steps of one appliance on both sides differ, in the logarithm (our own judgement)."""
 
 MOST_BY_VOLTS = 0.07
-"""Change of the power of heating elements, in its logarithm, by a lasting change of 3.5 % of the supply's volts: more is
-hardly left within the limits of a supply, 5 % either way (ANSI C84.1, range A, from memory)."""
+"""Change of the power of heating elements, in its logarithm, by a lasting change of 3.5 % of the supply's volts: more
+has hardly room within the limits of a supply, 5 % either way (ANSI C84.1, range A, from memory)."""
 
 SPAN = 3.0
 """Range of sizes over which clusters fall by chance, in their logarithm: 0.4 to 9 kW."""
 
 REACH = 60
-GRID: Floats = np.arange(-REACH, REACH + 1) * BIN
+GRID: Floats = BIN * np.arange(-REACH, REACH + 1, dtype=np.float64)
 """Shifts looked at, in the logarithm of size: 26 % down to 35 % up."""
 
 

@@ -1,5 +1,6 @@
 """The meter's gain from the house's own appliances: the date on which the sizes of their steps all moved, and by how
-much, with windows of time as evidence."""
+much, with windows of time as evidence.
+"""
 
 from __future__ import annotations
 
@@ -240,29 +241,28 @@ class _Sides:
 
         ``moved``: dates and shifts [bins] of changes beyond this one that are undone first.
         """
-        curves = []
-        for length in SIDES:
-            begin, end = max(cut - length, 0), min(cut + length, self.days)
-            if curves and begin == max(cut - last, 0) and end == min(cut + last, self.days):
-                break
-            last = length
-            pair = (
+        ends = dict.fromkeys((max(cut - length, 0), min(cut + length, self.days)) for length in SIDES)
+        pairs = [
+            (
                 clusters_of(self._undone(begin, cut, moved), self.seen.least_kw),
                 clusters_of(self._undone(cut, end, moved), self.seen.least_kw),
             )
-            curves.append(support(*pair))
-        mean = np.mean(curves, axis=0)
+            for begin, end in ends
+        ]
+        pair = pairs[-1]
+        mean = np.mean([support(*each) for each in pairs], axis=0)
         known = self.seen.volts
         return (widened(mean, COMMON_SD_WITH_VOLTS) if known else widened(mean, COMMON_SD, VOLTS_SHARE)), pair
 
     def _undone(self, begin: int, end: int, moved: Sequence[tuple[int, int]]) -> Floats:
         """Histogram of some days with the changes inside them undone."""
-        total = self.counted[end] - self.counted[begin]
+        total: Floats = self.counted[end] - self.counted[begin]
         for date, bins in moved:
             if date < end:
                 after = self.counted[end] - self.counted[max(date, begin)]
                 total = total - after + np.roll(after, -bins)
-        return np.maximum(total, 0.0)  # sums of many days differ by their rounding
+        total[total < 0.0] = 0.0  # sums of many days differ by their rounding
+        return total
 
     def dated(self, cut: int, bins: int, moved: Sequence[tuple[int, int]] = ()) -> Change:
         """Find the date of a change to the day, and compare both sides of it."""

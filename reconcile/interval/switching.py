@@ -198,7 +198,8 @@ def _runs(kw: Floats, steady: NDArray[np.bool_], least: float, alike: float) -> 
     early, earlier, rising, full, falling, later, late = (one[clear] for one in samples)
     size = size[clear]
     room = alike * np.maximum(1.0, size)
-    whole: NDArray[np.bool_] = np.lib.stride_tricks.sliding_window_view(steady, RUN_SAMPLES - 1)[clear].all(axis=1)
+    unbroken = np.lib.stride_tricks.sliding_window_view(steady, RUN_SAMPLES - 1)[clear]
+    whole = np.asarray(unbroken.all(axis=1), dtype=bool)
     whole &= (np.abs(early - earlier) <= room) & (np.abs(later - late) <= room)
     whole &= np.abs(early + earlier - later - late) <= 2.0 * room
     for partly in (rising, falling):

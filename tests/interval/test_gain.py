@@ -93,7 +93,7 @@ def test_a_steady_meter_is_strong_evidence_against():
 )
 @pytest.mark.parametrize("minutes", [1, 15])
 def test_what_is_no_meter_says_little_for_one(name, changed, minutes):
-    """One appliance may be another since, and the volts may be: the rows say no more for a meter than such chances allow."""
+    """One appliance may be another since, the volts may: the rows say no more for a meter than such chances allow."""
     found = signal(changed(home()), minutes)
     for day in (100, 130, 190):
         shift, sd = contrast(found, day)
