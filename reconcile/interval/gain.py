@@ -39,7 +39,7 @@ CANDIDATES, APART_DAYS = 3, 21
 WINDOW_DAYS = 28
 """Shortest window of the evidence [d] (our own judgement)."""
 
-FOUND_AT, CUT_AT = 4.0, 2.0
+FOUND_AT, CUT_AT = 6.0, 2.0
 LEAST_SHIFT = 0.025
 """A date is named where the shift is likelier than none by this much in log-likelihood, and at least so large; windows
 are cut at it from the second (our own judgement)."""
