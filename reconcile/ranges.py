@@ -15,7 +15,8 @@ from reconcile.facts import Facts
 from reconcile.house import House
 from reconcile.kinds import KINDS, Flag, Lasts
 from reconcile.result import Cause, Period, Visible
-from reconcile.say import Voice, step_of, to_step
+from reconcile.rounding import step_of, to_step
+from reconcile.say import Voice
 from reconcile.texts.findings import aside_text
 from reconcile.weigh.bands import Bands, Student, TakenOut, inventory_band, usual_bands
 from reconcile.weigh.causes import best_model

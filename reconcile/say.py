@@ -13,9 +13,11 @@ import unicodedata
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import date
-from decimal import ROUND_HALF_UP, Decimal, localcontext
+from decimal import Decimal, localcontext
 from functools import lru_cache
 from typing import TYPE_CHECKING, Any
+
+from reconcile.rounding import currency_places, half_up, step_of, to_step, two_figure_step
 
 if TYPE_CHECKING:
     from babel import Locale
@@ -37,54 +39,6 @@ CHANCE_WORDS = (
     (0.0, "very unlikely"),
 )
 """Words for a chance, from this probability up (our choice)."""
-
-
-def step_of(doubt: float | None) -> float:
-    """Return the power of ten to which a number with this doubt is rounded: at most half the doubt.
-
-    Parameters
-    ----------
-    doubt : float or None
-        Half the width of the limits, in the number's own unit; None or not positive is taken as exact to one.
-
-    Returns
-    -------
-    float
-
-    Examples
-    --------
-    >>> step_of(83.0), step_of(15.0), step_of(150.0), step_of(None)
-    (10.0, 1.0, 10.0, 1.0)
-    """
-    if doubt is None or not (math.isfinite(doubt) and doubt > 0):
-        return 1.0
-    return float(10.0 ** math.floor(math.log10(doubt / 2.0)))
-
-
-def two_figure_step(value: float) -> float:
-    """Return the step that leaves two figures of a rough number.
-
-    Examples
-    --------
-    >>> two_figure_step(317.0), two_figure_step(4.63)
-    (10.0, 0.1)
-    """
-    if not math.isfinite(value) or value == 0:
-        return 1.0
-    step = float(10.0 ** (math.floor(math.log10(abs(value))) - 1))
-    return float(f"{step:.0e}")
-
-
-def to_step(value: float, step: float) -> float:
-    """Round a number to a step, halves to even.
-
-    Examples
-    --------
-    >>> to_step(1237.0, 10.0), to_step(0.128, 0.01)
-    (1240.0, 0.13)
-    """
-    places = max(0, -math.floor(math.log10(step)))
-    return round(round(value / step) * step, places) + 0.0
 
 
 @lru_cache(maxsize=16)
@@ -221,6 +175,16 @@ class Voice:
         """
         return self._money(amount, None, sign)
 
+    def smallest(self, amount: Decimal | float) -> Decimal:
+        """Round an amount to the currency's smallest part, as :meth:`money` writes it.
+
+        Examples
+        --------
+        >>> Voice().smallest(26.125), Voice("ja_JP", "JPY").smallest(1204.5)
+        (Decimal('26.13'), Decimal('1205'))
+        """
+        return half_up(amount, currency_places(self.currency))
+
     def price(self, per_kwh: float | None) -> str:
         """Write a price of energy to two figures.
 
@@ -247,14 +211,14 @@ class Voice:
     def _money(self, amount: Decimal | float | None, places: int | None, sign: bool) -> str:
         if amount is None or not math.isfinite(amount):
             return NOTHING
-        from babel.numbers import format_currency, get_currency_precision
+        from babel.numbers import format_currency
 
-        places = get_currency_precision(self.currency) if places is None else places
-        exact = Decimal(str(amount)).quantize(Decimal(1).scaleb(-places), rounding=ROUND_HALF_UP)
+        places = currency_places(self.currency) if places is None else places
+        exact = half_up(amount, places)
         text = format_currency(
             abs(exact), self.currency, locale=_locale(self.locale), decimal_quantization=False,
             currency_digits=False, format=self._money_pattern(places),
-        )  # fmt: skip
+        ).replace("\u202f", NO_BREAK)  # fmt: skip
         return f"{'−' if exact < 0 else '+' if sign and exact > 0 else ''}{text}"
 
     def _money_pattern(self, places: int) -> str:

@@ -15,7 +15,8 @@ from reconcile.kinds import Decision, Flag, Hazard
 from reconcile.plan.next_steps import Situation, next_steps
 from reconcile.plan.worth import Sizes, State
 from reconcile.result import Cause, Measure, Over, Period, Step, Verdict
-from reconcile.say import Voice, to_step
+from reconcile.rounding import to_step
+from reconcile.say import Voice
 from reconcile.texts import tell
 from reconcile.texts.cause_words import NAMES
 from reconcile.texts.danger_signs import dangers

@@ -37,6 +37,7 @@ FLOOR = {
     "facts": 3,
     "outdoors": 3,
     "say": 2,
+    "rounding": 1,
     "texts": 4,
     "show": 0,
     "kinds": 2,

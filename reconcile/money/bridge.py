@@ -38,7 +38,8 @@ from reconcile.money.price_line import PriceLine, price_line
 from reconcile.money.recompute import amount_of, decimal, use_of
 from reconcile.money.stake import cost_of
 from reconcile.money.tariff_curve import Curve, Drawn, curve_of
-from reconcile.money.tariff_lines import CannotPrice, cents
+from reconcile.money.tariff_lines import CannotPrice, cents, rounded
+from reconcile.rounding import currency_places
 
 Floats = NDArray[np.float64]
 ZERO, ONE = Decimal(0), Decimal(1)
@@ -158,8 +159,8 @@ def split(a: Side, b: Side) -> dict[str, Decimal]:
     return out
 
 
-def to_the_cent(parts: dict[str, Decimal], total: Decimal) -> dict[str, Decimal]:
-    """Round the parts half up and give the cents then missing to the largest one.
+def to_the_cent(parts: dict[str, Decimal], total: Decimal, places: int = 2) -> dict[str, Decimal]:
+    """Round the parts half up to the currency's smallest part and give what is then missing to the largest one.
 
     Examples
     --------
@@ -167,7 +168,7 @@ def to_the_cent(parts: dict[str, Decimal], total: Decimal) -> dict[str, Decimal]
     >>> to_the_cent({"price": third, "days": third, "use": third}, Decimal(10))
     {'price': Decimal('3.34'), 'days': Decimal('3.33'), 'use': Decimal('3.33')}
     """
-    out = {name: cents(value) for name, value in parts.items()}
+    out = {name: rounded(value, places) for name, value in parts.items()}
     largest = max((name for name in out if name != "excess" or len(out) == 1), key=lambda name: abs(parts[name]))
     out[largest] += total - sum(out.values(), start=ZERO)
     return out
@@ -269,7 +270,8 @@ def bridge(
         for name, value in split(x, y).items():
             parts[name] += value
     parts["excess"] = sum((bills.excess[i] for i in b), start=ZERO) - sum((bills.excess[i] for i in a), start=ZERO)
-    before, after = (cents(sum((amount_of(house, i) or ZERO for i in group), start=ZERO)) for group in (a, b))
+    places = currency_places(house.currency)
+    before, after = (rounded(sum((amount_of(house, i) or ZERO for i in group), start=ZERO), places) for group in (a, b))
     return Bridge(
         tuple(a),
         tuple(b),
@@ -277,7 +279,7 @@ def bridge(
         (house.bills[b[0]].start, house.bills[b[-1]].end),
         before,
         after,
-        to_the_cent(parts, after - before),
+        to_the_cent(parts, after - before, places),
         weather_kwh is not None,
         bool(curves),
         price_is_average=not curves and bills.line is None and not all(fixed_known(house, i) for i in (*a, *b)),

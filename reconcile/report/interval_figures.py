@@ -114,7 +114,7 @@ def step_sizes(result: Reconciliation, ax: Axes) -> str:
         )
         ax.text(math.sqrt(low * moved), height + 0.03 * top, _signed(voice, cluster.shift), ha="center", color=d.INK)
     day = voice.short_day(as_day(change.day))
-    ax.text(0.01, 0.97, f"grey: before {day}", transform=ax.transAxes, color=d.GREY, va="top")
+    ax.text(0.01, 0.97, f"gray: before {day}", transform=ax.transAxes, color=d.GREY, va="top")
     ax.text(0.01, 0.88, f"blue, dashed: since {day}", transform=ax.transAxes, color=d.BLUE, va="top")
     told = (
         f"{_signed(voice, change.shift)}, give or take {voice.percent(200.0 * change.standard_uncertainty, doubt=2.0)}"

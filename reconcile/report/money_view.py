@@ -41,16 +41,8 @@ def money_view(result: Reconciliation) -> Words | None:
     voice, rows = result.voice, result.rows
     told = result.money.to_dict(voice)
     bridge = told["bridge"]
-    recomputed = [
-        {
-            "dates": voice.span(rows[bill["period"]].start, rows[bill["period"]].end),
-            "billed": voice.money(bill["billed"]),
-            "ours": voice.money(bill["ours"]),
-            "difference": voice.money(bill["difference"], sign=True),
-        }
-        for bill in told["recomputed"]
-    ]
-    apart = [row for row, bill in zip(recomputed, told["recomputed"], strict=True) if bill["difference"]]
+    recomputed = [_worked_out_bill(bill, rows, voice) for bill in told["recomputed"]]
+    apart = [bill for bill in recomputed if bill["apart"]]
     disputed = [
         {
             "name": spoken(stake.code, {**FINDINGS, **CAUSES}),
@@ -67,6 +59,20 @@ def money_view(result: Reconciliation) -> Words | None:
         "notes": list(told.get("notes", ())),
     }
     return view if view["bridge"] or recomputed or disputed or view["notes"] else None
+
+
+def _worked_out_bill(bill: Words, rows: Sequence[Period], voice: Voice) -> Words:
+    """A bill and what the tariff gives, whose difference is that of the two as they are printed."""
+    billed, ours = (None if bill[key] is None else voice.smallest(bill[key]) for key in ("billed", "ours"))
+    difference = None if billed is None or ours is None else billed - ours
+    row = rows[bill["period"]]
+    return {
+        "dates": voice.span(row.start, row.end),
+        "billed": voice.money(billed),
+        "ours": voice.money(ours),
+        "difference": voice.money(difference, sign=True),
+        "apart": bool(difference),
+    }
 
 
 def _worked_out(count: int, apart: int) -> str:

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 from reconcile.report import drawing as d
 from reconcile.report.figure_frame import NothingError, figure
-from reconcile.say import step_of
+from reconcile.rounding import step_of
 from reconcile.texts.cause_words import named
 
 if TYPE_CHECKING:

@@ -6,7 +6,8 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from reconcile.report.templating import environment
-from reconcile.say import Voice, clean, step_of, to_step
+from reconcile.rounding import step_of, to_step
+from reconcile.say import Voice, clean
 from reconcile.texts import estimate_words as words
 from reconcile.texts import tell
 from reconcile.texts.money import MISSING

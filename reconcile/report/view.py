@@ -7,7 +7,8 @@ from decimal import ROUND_HALF_UP, Decimal
 from typing import TYPE_CHECKING, Any
 
 from reconcile.report.letter import asked
-from reconcile.say import Voice, to_step
+from reconcile.rounding import to_step
+from reconcile.say import Voice
 from reconcile.texts.cause_words import NAMES
 from reconcile.texts.decisions import FLAGS
 from reconcile.texts.decisions import NAMES as DECISIONS
@@ -22,7 +23,7 @@ from reconcile.weigh.constants import FAMILY_LEVEL
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from reconcile.result import Cause, Measure, Period, Reconciliation, Step
+    from reconcile.result import Cause, Period, Reconciliation, Step
 
 Words = dict[str, Any]
 
@@ -74,7 +75,7 @@ def view(result: Reconciliation) -> Words:
         ],
         "causes": [_cause(cause, result) for cause in result.causes if cause.probability >= 0.02],
         "loads": _loads(result),
-        "measures": [] if verdict.decision == "urgent" else [_measure(one, voice) for one in result.measures],
+        "measures": [] if verdict.decision == "urgent" else _measures(result),
         "visible": _visible(result),
         "interval": _interval(result),
         "notices": list(result.notices),
@@ -257,15 +258,17 @@ def _loads(result: Reconciliation) -> list[Words]:
     ]
 
 
-def _measure(measure: Measure, voice: Voice) -> Words:
-    now = measure.doubt_percent_before
-    before = "" if now is None else f" instead of {voice.percent(now)}"
-    return {
-        "load": voice.capital(measure.load),
-        "how": measure.how,
-        "then": "a meter fast all along would then be known to within about "
-        f"{voice.percent(measure.doubt_percent_after)}{before}.",
-    }
+def _measures(result: Reconciliation) -> list[Words]:
+    """What to measure next, as far as it narrows by as much as is printed how closely the meter would be known."""
+    voice, out = result.voice, []
+    for measure in result.measures:
+        before, after = measure.doubt_percent_before, voice.percent(measure.doubt_percent_after)
+        if before is not None and voice.percent(before) == after:
+            continue
+        instead = "" if before is None else f" instead of {voice.percent(before)}"
+        then = f"a meter fast all along would then be known to within about {after}{instead}."
+        out.append({"load": voice.capital(measure.load), "how": measure.how, "then": then})
+    return out
 
 
 def _visible(result: Reconciliation) -> Words:

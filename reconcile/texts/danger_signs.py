@@ -30,7 +30,7 @@ DANGER: dict[str, Danger] = {
         "the panel; the fire service if there is smoke.",
     ),
     "burning_smell": Danger(
-        "There is a burning or fishy smell near the meter, the panel or a receptacle.",
+        "There is a burning or fishy smell near the meter, the panel or an outlet.",
         "Insulation that is overheating.",
         "Leave the house if it grows or if there is smoke. Open nothing.",
         "The fire service if in any doubt, then the utility's emergency line.",
@@ -106,4 +106,9 @@ def dangers(names: tuple[str, ...]) -> tuple[str, ...]:
     if not names:
         return ()
     told = [DANGER[name] for name in names]
-    return (*URGENT, *(f"{d.sign} It may mean: {d.may_mean} {d.do} Call: {d.call}" for d in told))
+    return (*URGENT, *(f"{d.sign} {d.do} Call {_lower(d.call)} It may mean {_lower(d.may_mean)}" for d in told))
+
+
+def _lower(text: str) -> str:
+    """Continue a sentence with a text that begins one."""
+    return text[:1].lower() + text[1:]

@@ -66,9 +66,7 @@ def _legs_and_line(voice: Voice, f: Figures) -> str:
 def _wires(voice: Voice, f: Figures) -> str:
     how = "from the sag read there" if f["sag_read"] else "typical wires; an outlet near the panel makes it small"
     lost = voice.number(f["watts"])
-    return (
-        f"The wires to the receptacle use about {lost} W (give or take {lost}) that the meter rightly counts ({how})."
-    )
+    return f"The wires to the outlet use about {lost} W (give or take {lost}) that the meter rightly counts ({how})."
 
 
 def _ways_differ(voice: Voice, f: Figures) -> str:

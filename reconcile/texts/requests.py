@@ -144,7 +144,7 @@ HOUSEHOLD: dict[str, str] = {
         "Some rules let a utility estimate at most every other month (such as 52 Pa. Code 56.12): check your "
         "local rule."
     ),
-    "judge-together": "Judge these bills together, not one by one.",
+    "judge-together": "Look at these bills as one: one alone shows too much or too little.",
     "correct-figure": "Compare the reading with the printed bill and correct the figure.",
     "read-to-settle": "Read the meter yourself: today's value shows which of the two can be right.",
     "look-for-multiplier": "Look for the multiplier on the meter's face and on the bill, and write it under [meter].",

@@ -5,7 +5,8 @@ from hypothesis import strategies as st
 
 from reconcile.house import DANGERS
 from reconcile.kinds import KINDS as PRIORS
-from reconcile.say import Voice, step_of
+from reconcile.rounding import step_of
+from reconcile.say import Voice
 from reconcile.texts.cause_words import NAMES as CAUSES
 from reconcile.texts.labels import FINDINGS, SIGNS, spoken
 

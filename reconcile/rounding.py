@@ -1,0 +1,81 @@
+"""How far a number is rounded: to its doubt, to two figures, to a step, to the smallest part of a currency."""
+
+from __future__ import annotations
+
+import math
+from decimal import ROUND_HALF_UP, Decimal, localcontext
+from functools import cache
+
+
+def step_of(doubt: float | None) -> float:
+    """Return the power of ten to which a number with this doubt is rounded: at most half the doubt.
+
+    Parameters
+    ----------
+    doubt : float or None
+        Half the width of the limits, in the number's own unit; None or not positive is taken as exact to one.
+
+    Returns
+    -------
+    float
+
+    Examples
+    --------
+    >>> step_of(83.0), step_of(15.0), step_of(150.0), step_of(None)
+    (10.0, 1.0, 10.0, 1.0)
+    """
+    if doubt is None or not (math.isfinite(doubt) and doubt > 0):
+        return 1.0
+    return float(10.0 ** math.floor(math.log10(doubt / 2.0)))
+
+
+def two_figure_step(value: float) -> float:
+    """Return the step that leaves two figures of a rough number.
+
+    Examples
+    --------
+    >>> two_figure_step(317.0), two_figure_step(4.63)
+    (10.0, 0.1)
+    """
+    if not math.isfinite(value) or value == 0:
+        return 1.0
+    step = float(10.0 ** (math.floor(math.log10(abs(value))) - 1))
+    return float(f"{step:.0e}")
+
+
+def to_step(value: float, step: float) -> float:
+    """Round a number to a step, halves to even.
+
+    Examples
+    --------
+    >>> to_step(1237.0, 10.0), to_step(0.128, 0.01)
+    (1240.0, 0.13)
+    """
+    places = max(0, -math.floor(math.log10(step)))
+    return round(round(value / step) * step, places) + 0.0
+
+
+def half_up(amount: Decimal | float, places: int) -> Decimal:
+    """Round money half up, away from zero at the half.
+
+    Examples
+    --------
+    >>> half_up(26.125, 2), half_up(Decimal("-0.5"), 0)
+    (Decimal('26.13'), Decimal('-1'))
+    """
+    with localcontext(prec=400):  # any float has its place
+        return Decimal(str(amount)).quantize(Decimal(1).scaleb(-places), rounding=ROUND_HALF_UP)
+
+
+@cache
+def currency_places(currency: str) -> int:
+    """Return the decimals of a currency's smallest part: two for most, none for the yen.
+
+    Examples
+    --------
+    >>> currency_places("USD"), currency_places("JPY"), currency_places("KWD")
+    (2, 0, 3)
+    """
+    from babel.numbers import get_currency_precision
+
+    return int(get_currency_precision(currency))

@@ -1,0 +1,163 @@
+"""Every sum that is printed adds up as printed, in every currency and locale: table, headline, money, letter."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import replace
+from decimal import Decimal
+from functools import cache
+from pathlib import Path
+
+import pytest
+from babel.numbers import get_currency_precision, parse_decimal
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
+
+from reconcile.answer import reconcile
+from reconcile.house import House
+from reconcile.read import read_house
+from reconcile.report.letter import letter
+from reconcile.report.money_view import money_view
+from reconcile.report.terminal import terminal_text
+from reconcile.report.view import view
+from reconcile.result import Reconciliation
+from reconcile.say import NO_BREAK, NOTHING
+
+BILLS = Path(__file__).parents[2] / "sample_bills"
+WITH_MONEY = ("fast_meter", "fast_meter_checked", "new_load_in_may", "mistyped_bill", "estimated_read", "cold_winter")
+VOICES = (
+    ("en_US", "USD"), ("en_GB", "GBP"), ("de_DE", "EUR"), ("fr_FR", "EUR"), ("ja_JP", "JPY"), ("en_IN", "INR"),
+    ("de_CH", "CHF"), ("ar_KW", "KWD"), ("pt_BR", "BRL"), ("sv_SE", "SEK"),
+)  # fmt: skip
+
+
+@cache
+def sample(name: str) -> House:
+    return read_house(BILLS / name)
+
+
+@st.composite
+def houses(draw: st.DrawFn) -> House:
+    """A sample house with some of its bills, its energy and its money at another scale, spoken to in another voice."""
+    house = sample(draw(st.sampled_from(WITH_MONEY)))
+    locale, currency = draw(st.sampled_from(VOICES))
+    first = draw(st.integers(0, 3))
+    price = Decimal(str(draw(st.sampled_from((1, 0.37, 12.5, 100)))))
+    cent = Decimal(1).scaleb(-get_currency_precision(currency))
+    odd = draw(st.integers(first, len(house.bills) - 1))
+    extra = draw(st.sampled_from((0.0, 137.3, 611.0)))
+    bills = []
+    for i, bill in enumerate(house.bills):
+        kwh = None if bill.kwh is None else bill.kwh + (extra if i == odd else 0.0)
+        amount = None if bill.amount is None else (bill.amount * price).quantize(cent)
+        bills.append(replace(bill, kwh=kwh, amount=amount))
+    return replace(house, bills=tuple(bills[first:]), locale=locale, currency=currency)
+
+
+def number(text: str, result: Reconciliation) -> Decimal:
+    """Read a number as it is printed: its sign, digits, marks of the locale, without currency or unit."""
+    assert "\u202f" not in text  # one space between thousands, in numbers and in money
+    digits = re.search(r"\d(?:[\d.,’٬٫'\u00a0]*\d)?", text)
+    assert digits, text
+    value = parse_decimal(digits[0].replace(NO_BREAK, ""), locale=result.house.locale)
+    return -value if "−" in text else value
+
+
+def marked(result: Reconciliation) -> list[dict[str, str]]:
+    rows = view(result)["periods"]
+    return [row for row, own in zip(rows, result.rows, strict=True) if own.flag == "over"]
+
+
+def table_and_head(result: Reconciliation) -> None:
+    three, rows = view(result)["three"], marked(result)
+    assert number(three["kwh"], result) == sum(number(row["excess"], result) for row in rows)
+    if three["money"] != NOTHING and rows:
+        assert number(three["money"], result) == sum(number(r["amount"], result) if r["amount"] else 0 for r in rows)
+    if rows and result.verdict.decision != "urgent" and "what this house usually uses" in result.verdict.headline:
+        assert three["kwh"] in result.verdict.headline.replace(NO_BREAK, " ") or three["kwh"] in result.verdict.headline
+
+
+def should_have_cost(result: Reconciliation) -> None:
+    costs = view(result)["should_cost"]
+    for row in costs:
+        billed, usual, over = (number(row[key], result) for key in ("billed", "usual", "over"))
+        assert abs(billed - usual - over) <= 1, row
+    parts = [row for row in costs if not row["sum"]]
+    for total in (row for row in costs if row["sum"]):
+        for key in ("billed", "usual", "over"):
+            assert number(total[key], result) == sum(number(row[key], result) for row in parts), key
+        billed, usual, over = (number(total[key], result) for key in ("billed", "usual", "over"))
+        assert abs(billed - usual - over) <= Decimal("0.5")
+
+
+def bridge(result: Reconciliation) -> None:
+    money = money_view(result)
+    if money is None or money["bridge"] is None:
+        return
+    told = money["bridge"]
+    parts = sum(number(part["amount"], result) for part in told["parts"])
+    assert parts == number(told["total"], result)
+    assert number(told["from_amount"], result) + parts == number(told["to_amount"], result)
+    signs = re.findall(r"([^:;,]*?\d[^:;]*?) (more|less) for ", told["sentence"].split(": ", 1)[-1])
+    assert len(signs) == sum(number(part["amount"], result) != 0 for part in told["parts"])
+    for bill in money["apart"]:
+        billed, ours, apart = (number(bill[key], result) for key in ("billed", "ours", "difference"))
+        assert billed - ours == apart
+
+
+def in_the_letter(result: Reconciliation) -> None:
+    said = letter(result)
+    over = [row for row in result.rows if row.flag == "over"]
+    point = next((p for p in said["points"] if " in all, " in p and "bills from" in p), None)
+    if point is None:
+        return
+    span = {result.voice.span(row.start, row.end) for row in over}
+    kwh = sum(number(bill["kwh"], result) for bill in said["bills"] if bill["dates"] in span)
+    total = point.split(" charge ")[1].split(" kWh in all")[0]
+    assert abs(number(total, result) - kwh) < 1
+    assert view(result)["three"]["kwh"] in point
+
+
+def in_the_terminal(result: Reconciliation) -> None:
+    three = view(result)["three"]
+    first = terminal_text(result, 100, full=False)
+    if result.verdict.decision != "urgent":
+        assert f"{three['kwh']} over usual".replace(NO_BREAK, " ") in first
+
+
+def all_sums(result: Reconciliation) -> None:
+    for check in (table_and_head, should_have_cost, bridge, in_the_letter, in_the_terminal):
+        check(result)
+
+
+@settings(max_examples=40, deadline=None, suppress_health_check=list(HealthCheck))
+@given(houses())
+def test_sums_of_the_samples_changed_add_up_as_printed(house: House) -> None:
+    all_sums(reconcile(house))
+
+
+def test_sums_of_simulated_houses_add_up_as_printed() -> None:
+    import sys
+
+    sys.path.insert(0, str(Path(__file__).parents[1] / "benchmarks"))
+    from speech_rules import simulated
+
+    for i, (_, house) in enumerate(simulated(26, 61000)):
+        locale, currency = VOICES[i % len(VOICES)]
+        cent = Decimal(1).scaleb(-get_currency_precision(currency))
+        paid = tuple(replace(b, amount=None if b.amount is None else b.amount.quantize(cent)) for b in house.bills)
+        all_sums(reconcile(replace(house, bills=paid, locale=locale, currency=currency)))
+
+
+@pytest.mark.parametrize("check", [table_and_head, should_have_cost, bridge])
+def test_a_sum_that_does_not_add_up_is_seen(check, monkeypatch: pytest.MonkeyPatch) -> None:
+    result = reconcile(sample("fast_meter"))
+    words, money = view(result), money_view(result)
+    assert money is not None
+    words["three"] = {**words["three"], "kwh": "1 kWh"}
+    words["should_cost"][-1]["over"] = "$1"
+    money["bridge"]["total"] = "$1.00"
+    monkeypatch.setitem(globals(), "view", lambda _: words)
+    monkeypatch.setitem(globals(), "money_view", lambda _: money)
+    with pytest.raises(AssertionError):
+        check(result)
