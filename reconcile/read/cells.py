@@ -125,13 +125,16 @@ class Row:
     def __getitem__(self, column: str) -> Cell:
         table = self.table
         index = table.header.get(plain_name(column))
-        value = self.values[index] if index is not None and index < len(self.values) else None
+        habits = table.habits
+        if table.units and column in table.units:
+            habits = _in_unit(habits, table.units[column])
+        if index is None:
+            return Cell(None, table.file, column, self.number, table.sheet, habits)
+        value = self.values[index] if index < len(self.values) else None
         if isinstance(value, str) and column not in table.texts and value.strip().casefold() in NOTHING:
             value = None
-        written = table.names[index] if index is not None and index < len(table.names) else column
+        written = table.names[index] if index < len(table.names) else column
         name = column if written == column or plain_name(written) == plain_name(column) else written
-        unit = table.units.get(column)
-        habits = table.habits if unit is None else _in_unit(table.habits, unit)
         return Cell(value, table.file, name, self.number, table.sheet, habits)
 
 

@@ -60,6 +60,9 @@ METER: Names = {
     **{f.name: f.name for f in fields(Meter) if f.name not in ("begins", "ends")},
 }
 
+NEEDED = frozenset({"start", "end", "kwh", "load", "date", "kind", "value"})
+"""Columns that a table has also where nothing stands in them."""
+
 
 def check_house(house: Any) -> None:
     """Hold a house against everything that its files would be held against.
@@ -103,11 +106,15 @@ def _items(items: Any, kind: type[Any]) -> list[Any]:
 
 
 def _grid(items: Sequence[Any], name: str, names: Names) -> Grid:
-    """Lay things out as the table of their file: its columns, one row each."""
-    grid = Grid(name, None, [(0, list(names))])
-    for number, item in enumerate(items, start=1):
-        grid.rows.append((number, [_cell(getattr(item, field)) for field in names.values()]))
-    return grid
+    """Lay things out as the table of their file: the columns in which anything stands, one row each."""
+    columns = {column: [_cell(getattr(item, field)) for item in items] for column, field in names.items()}
+    filled = {
+        column: cells
+        for column, cells in columns.items()
+        if column in NEEDED or any(cell is not None for cell in cells)
+    }
+    rows = zip(*filled.values(), strict=True)
+    return Grid(name, None, [(0, list(filled)), *enumerate(rows, start=1)])
 
 
 def _cell(value: Any) -> Any:
