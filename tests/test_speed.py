@@ -28,7 +28,7 @@ def test_help_takes_at_most_six_times_bare_python() -> None:
     assert helped <= 6.0 * bare, f"{helped / bare:.1f} times"
 
 
-def test_check_writing_everything_takes_at_most_three_times_its_imports(tmp_path: Path) -> None:
+def test_check_writing_everything_takes_at_most_two_and_a_third_times_its_imports(tmp_path: Path) -> None:
     check = ["-m", "reconcile", "check", str(SAMPLE), "--out", str(tmp_path / "out")]
     imports, checked = best_seconds(["-c", IMPORTS], check, rounds=3)
-    assert checked <= 3.0 * imports, f"{checked / imports:.1f} times"
+    assert checked <= 2.33 * imports, f"{checked / imports:.1f} times"

@@ -58,20 +58,14 @@ def bridge_figure(result: Reconciliation, ax: Axes) -> str:
         label.set_bbox({"facecolor": "white", "linewidth": 0, "pad": 1.0})
     _ends(ax, before, after, len(names))
     for i, (_, value) in enumerate(parts, start=1):
-        ax.barh(
-            -i - 0.45,
-            value,
-            left=reached[i - 1],
-            height=0.3,
-            linewidth=0.6,
-            **(d.OVER if value > 0 else d.UNDER),
-        )
-    for i, money_then in enumerate(reached):
-        ax.plot([money_then] * 2, [-i - 0.6, -i - 1.3], color=d.GREY, linewidth=0.8, linestyle=":")
+        look = d.OVER if value > 0 else d.UNDER
+        d.bars(ax, [-i - 0.45], [value], 0.3, left=reached[i - 1], linewidth=0.6, **look)
+    steps = range(len(reached))
+    ax.vlines(reached, [-i - 1.3 for i in steps], [-i - 0.6 for i in steps], color=d.GREY, linewidth=0.8, linestyle=":")
     d.heading(ax, "▲ adds to the bill, ▼ takes from it")
     return f"Bars from {values[0]} to {values[-1]}. {bridge_sentence(bridge, voice)}"
 
 
 def _ends(ax: Axes, before: float, after: float, rows: int) -> None:
     for row, amount in ((0, before), (rows - 1, after)):
-        ax.barh(-row - 0.45, amount, height=0.3, **d.WITHIN, linewidth=0.6)
+        d.bars(ax, [-row - 0.45], [amount], 0.3, **d.WITHIN, linewidth=0.6)

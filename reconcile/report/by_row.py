@@ -39,14 +39,8 @@ def where_kwh_go(result: Reconciliation, ax: Axes) -> str:
         raise NothingError("No load is listed.")
     d.named_rows(ax, names, values, 1.04 * max(*expected, *(load.high_kwh for load in shown), *reconciled))
     middles = [-i - 0.42 for i in range(len(names))]
-    ax.barh([m + 0.09 for m in middles], reconciled, height=0.2, **d.USUAL, linewidth=0.9)
-    ax.barh(
-        [m - 0.14 for m in middles],
-        expected,
-        height=0.2,
-        linewidth=0.8,
-        **d.LISTED,
-    )
+    d.bars(ax, [m + 0.09 for m in middles], reconciled, 0.2, **d.USUAL, linewidth=0.9)
+    d.bars(ax, [m - 0.14 for m in middles], expected, 0.2, **d.LISTED, linewidth=0.8)
     ax.hlines(
         [m + 0.09 for m in middles[: len(shown)]],
         [max(load.low_kwh, 0.0) for load in shown],
@@ -54,8 +48,8 @@ def where_kwh_go(result: Reconciliation, ax: Axes) -> str:
         color=d.INK,
         linewidth=1.3,
     )
-    for i, load in enumerate(shown):
-        ax.plot([max(load.low_kwh, 0.0), load.high_kwh], [middles[i] + 0.09] * 2, "|", color=d.INK, markersize=7)
+    ends = [end for load in shown for end in (max(load.low_kwh, 0.0), load.high_kwh)]
+    ax.plot(ends, [m + 0.09 for m in middles[: len(shown)] for _ in range(2)], "|", color=d.INK, markersize=7)
     d.heading(ax, "plain: with the bills; striped: load list only")
     return f"Bars of kWh by load over all bills, from the list with the bills: {_told(names[:5], values[:5])}."
 
@@ -75,15 +69,9 @@ def cause_chances(result: Reconciliation, ax: Axes) -> str:
     ]
     d.named_rows(ax, names, values, 1.0)
     middles = [-i - 0.42 for i in range(len(causes))]
-    ax.barh(middles, [1.0] * len(causes), height=0.26, facecolor="#f2f2f2", edgecolor=d.PALE, linewidth=0.6)
-    ax.barh(
-        middles,
-        [cause.probability for cause in causes],
-        height=0.26,
-        color=d.CAUSE,
-        edgecolor=d.INK,
-        linewidth=0.6,
-    )
+    d.bars(ax, middles, [1.0] * len(causes), 0.26, facecolor="#f2f2f2", edgecolor=d.PALE, linewidth=0.6)
+    chances = [cause.probability for cause in causes]
+    d.bars(ax, middles, chances, 0.26, facecolor=d.CAUSE, edgecolor=d.INK, linewidth=0.6)
     d.heading(ax, "chance that it acts; several may")
     return f"Chances of causes: {_told(names, values)}."
 
@@ -101,13 +89,7 @@ def doubt_by_load(result: Reconciliation, ax: Axes) -> str:
         raise NothingError("No load leaves uncertainty about the meter.")
     values = [f"{result.voice.number(100 * share)} %" if share >= 0.005 else "under 1 %" for share in shares]
     d.named_rows(ax, names, values, 1.04 * max(shares))
-    ax.barh(
-        [-i - 0.42 for i in range(len(names))],
-        shares,
-        height=0.26,
-        linewidth=0.6,
-        **d.OPEN,
-    )
+    d.bars(ax, [-i - 0.42 for i in range(len(names))], shares, 0.26, **d.OPEN, linewidth=0.6)
     d.heading(ax, "share of the uncertainty about the meter")
     return f"Share of the uncertainty by load: {_told(names[:5], values[:5])}."
 

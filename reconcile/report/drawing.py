@@ -321,13 +321,15 @@ def named_rows(ax: Axes, names: Sequence[str], values: Sequence[str], most: floa
 
     Row i has its name at height -i and its bar around -i - 0.45; widths run from 0 to ``most``.
     """
+    from matplotlib.ticker import NullLocator
+
     ax.set_xlim(0.0, most if most > 0 else 1.0)
     ax.set_ylim(-max(len(names), 1) + 0.12, 0.12)
     for side in ("top", "right", "bottom"):
         ax.spines[side].set_visible(False)
     ax.spines["left"].set_color(GREY)
-    ax.set_xticks([])
-    ax.set_yticks([])
+    ax.xaxis.set_major_locator(NullLocator())
+    ax.yaxis.set_major_locator(NullLocator())
     across = letters_across(ax)
     for i, (name, value) in enumerate(zip(names, values, strict=True)):
         for words, x, side in (
@@ -346,6 +348,16 @@ def named_rows(ax: Axes, names: Sequence[str], values: Sequence[str], most: floa
                 color=INK,
                 annotation_clip=False,
             )
+
+
+def bars(
+    ax: Axes, middles: Sequence[float], widths: Sequence[float], height: float, *, left: float = 0.0, **style: Any
+) -> None:
+    """Draw one bar a row from ``left``; ``barh`` would ask the axes for units and limits that are set already."""
+    from matplotlib.patches import Rectangle
+
+    for middle, width in zip(middles, widths, strict=True):
+        ax.add_artist(Rectangle((left, middle - height / 2.0), width, height, **style))
 
 
 def nothing_to_draw(ax: Axes, words: str) -> Axes:
