@@ -20,8 +20,10 @@ from reconcile.meter.registered import readings
 from reconcile.meter.resolve import plug_limit_watts
 from reconcile.site import FieldTest, Leg, Run
 
-USUAL_BACKGROUND = (150.0, 1.1)
+USUAL_BACKGROUND = (150.0, 0.9)
 """What else is on in a quiet house: median [W], and spread of its logarithm."""
+LEAST_BACKGROUND = 5.0
+"""Less than this, and not nothing, is no background of a house [W]: it is one in kW."""
 USUAL_SECONDS = (600.0, 1.0)
 USUAL_PLUG = (1300.0, 0.45)
 USUAL_LEGS = (4000.0, 0.9)
@@ -110,6 +112,10 @@ def _constants(run: Run, meter: Meter) -> Iterator[Check]:
         yield _log("disk-constant", meter.disk_wh, USUAL_DISK)
     if r.seconds is not None and (r.pulses is not None or r.turns is not None):
         yield _log("seconds", r.seconds, USUAL_SECONDS)
+        # people count for whole minutes, or until the first count after them
+        minutes = r.seconds / 60.0
+        apart = abs(minutes - max(round(minutes), 1.0)) / max(minutes, 1.0)
+        yield Check("whole-minutes", 0.0 if apart < 0.02 else 1.2, False, r.seconds, 60.0 * round(minutes))
 
 
 def _plug(run: Run, house: House) -> Iterator[Check]:
@@ -138,6 +144,8 @@ def _legs(run: Run, house: House, meter: Meter) -> Iterator[Check]:
     service = service_of(run, house)
     if service not in LEGS:
         return
+    if len(run.legs) != LEGS[service]:
+        yield Check("legs-count", 6.0, True, float(len(run.legs)), float(LEGS[service]))
     line = line_volts_of(house, service)
     volts = [leg.volts for leg in run.legs if leg.volts is not None]
     yield _log("leg-watts", sum((v or leg_volts(service, line)) * leg.amps for v, leg in _pairs(run)), USUAL_LEGS)
@@ -146,6 +154,7 @@ def _legs(run: Run, house: House, meter: Meter) -> Iterator[Check]:
             yield _near("leg-volts", v, leg_volts(service, line), 0.06, hard=True)
     yield from _line(run, house, service, volts)
     yield from _sharing(run, service)
+    yield from _own_factors(run, service)
     for leg in run.legs:
         factor = leg.power_factor if leg.power_factor is not None else leg.leg_power_factor
         if factor is not None and leg.amps > 0.0:
@@ -193,16 +202,31 @@ def _sharing(run: Run, service: str) -> Iterator[Check]:
         # nobody's two loads to neutral draw alike to the hundredth: it would be one load between the legs
         equal = len(on) == 2 and abs(_log_ratio(on[0].amps, on[1].amps)) < 0.02
         yield Check("alike", 1.7 if equal else 0.0, False, low, high)
-    if run.connection != "line-to-neutral" and len(on) == 2 and service != "three-phase":
+    if run.connection != "line-to-neutral" and len(on) == 2:
         close = 0.03 if run.clamps == "load" else 0.2 if service == "split-phase" else 0.1
         yield _near("sharing", on[0].amps, on[1].amps, close, hard=run.connection is not None)
     if run.connection == "line-to-line" and len(on) < 2:
         yield Check("sharing", 8.0, True, low, high)
     if service == "three-phase" and len(on) == 3:
-        yield _near("sharing", high, min(leg.amps for leg in on), 0.35, hard=False)
+        alike = 0.12 if run.connection == "line-to-line" else 0.35
+        yield _near("sharing", high, min(leg.amps for leg in on), alike, hard=False)
     values = [leg.volts for leg in legs if leg.volts is not None]
     if len(values) > 1 and min(values) > 0.0:
         yield _near("legs-volts", max(values), min(values), 0.02, hard=True)
+
+
+def _own_factors(run: Run, service: str) -> Iterator[Check]:
+    """Power factors of the legs' own volts and amps: of a load between two legs of a wye the two angles lie 60 degrees
+    apart, whatever the load's own.
+    """
+    on = carrying(run)
+    factors = [leg.leg_power_factor for leg in on if leg.leg_power_factor is not None]
+    wye = service == "network" or service == "three-phase"
+    if not wye or len(on) != 2 or len(factors) != 2 or run.connection == "line-to-neutral":
+        return
+    one, other = (math.degrees(math.acos(min(abs(f), 1.0))) for f in factors)
+    off = min(abs(one + other - 60.0), abs(abs(one - other) - 60.0))
+    yield Check("own-factors", off / 6.0, True, factors[0], factors[1])
 
 
 def _background(run: Run) -> Iterator[Check]:
@@ -212,6 +236,8 @@ def _background(run: Run) -> Iterator[Check]:
         return
     mean = sum(known) / len(known)
     yield _log("background", max(mean, 0.5), USUAL_BACKGROUND)
+    if any(0.0 < value < LEAST_BACKGROUND for value in known):
+        yield Check("background-small", 4.0, True, min(known), USUAL_BACKGROUND[0])
     if len(known) == 2:
         yield Check("background-moved", abs(known[0] - known[1]) / (0.1 * mean + 12.0), True, known[0], known[1])
 

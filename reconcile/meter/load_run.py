@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Any, Literal
@@ -99,7 +100,9 @@ def line_volts_of(house: House, service: str) -> float:
     return house.line_volts or VOLTS.get(service, 240.0)
 
 
-def weigh_run(run: Run, house: House, test: FieldTest, meter: Meter | None = None) -> Weighed | str:
+def weigh_run(
+    run: Run, house: House, test: FieldTest, meter: Meter | None = None, *, sketch: bool = False
+) -> Weighed | str:
     """Reduce a run to the meter's registration.
 
     Parameters
@@ -111,6 +114,8 @@ def weigh_run(run: Run, house: House, test: FieldTest, meter: Meter | None = Non
         For the instruments and the display.
     meter : Meter, optional
         The meter that hangs on the wall now by default.
+    sketch : bool
+        Leave the budget out, for the registration alone.
 
     Returns
     -------
@@ -123,7 +128,7 @@ def weigh_run(run: Run, house: House, test: FieldTest, meter: Meter | None = Non
         if meter.display == "kW demand" and run.registered.meter_kw is not None:
             return "demand-display"
         return "no-meter-reading"
-    tried = [_sure(f, run, shown, house, test, meter) for f in (_by_plug, _by_clamps) if _has(f, run)]
+    tried = [_sure(f, run, shown, house, test, meter, sketch) for f in (_by_plug, _by_clamps) if _has(f, run)]
     done = [weighed for weighed in tried if isinstance(weighed, Weighed)]
     if done:
         done.sort(key=lambda weighed: weighed.budget.standard_uncertainty)
@@ -151,7 +156,9 @@ def _sure(way: Any, *what: Any) -> Weighed | str:
     return done
 
 
-def _by_plug(run: Run, shown: Shown, house: House, test: FieldTest, meter: Meter) -> Weighed | str:
+def _by_plug(
+    run: Run, shown: Shown, house: House, test: FieldTest, meter: Meter, sketch: bool = False
+) -> Weighed | str:
     if run.reference_watts is None and not run.registered.seconds:
         return "no-seconds"
     if load_watts(run) < LEAST_WATTS:
@@ -160,10 +167,12 @@ def _by_plug(run: Run, shown: Shown, house: House, test: FieldTest, meter: Meter
         return "no-background"
     wanted, load = reference_inputs(run, test.instruments, outlet_volts(house))
     rest, idle = background(run, test.display.step_kw)
-    return _made(run, shown, None, wanted, load, rest, idle, test)
+    return _made(run, shown, None, wanted, load, rest, idle, test, sketch)
 
 
-def _by_clamps(run: Run, shown: Shown, house: House, test: FieldTest, meter: Meter) -> Weighed | str:
+def _by_clamps(
+    run: Run, shown: Shown, house: House, test: FieldTest, meter: Meter, sketch: bool = False
+) -> Weighed | str:
     service = service_of(run, house)
     if service not in LEGS:
         return "no-service"
@@ -175,7 +184,7 @@ def _by_clamps(run: Run, shown: Shown, house: House, test: FieldTest, meter: Met
     idle: Model | None = None
     if run.clamps == "load" and (run.background_w_before is not None or run.background_w_after is not None):
         rest, idle = background(run, test.display.step_kw)
-    return _made(run, shown, legs, list(legs.inputs), legs.model, rest, idle, test)
+    return _made(run, shown, legs, list(legs.inputs), legs.model, rest, idle, test, sketch)
 
 
 def clamped_legs(run: Run, service: str, form: Form | None, test: FieldTest, nominal: float | None = None) -> Legs:
@@ -220,6 +229,7 @@ def _made(
     rest: list[Input],
     idle: Model | None,
     test: FieldTest,
+    sketch: bool,
 ) -> Weighed:
     inputs = unique([*shown.inputs, *wanted, *rest])
     if run.reference_kwh is not None and not any(q.name == "timing" for q in inputs):
@@ -244,7 +254,7 @@ def _made(
         measured,
         float(registered(at_best)),
         expected,
-        propagate(percent, inputs),
+        Budget(float(percent(at_best)), 0.0, (), math.inf, 0.95, 2.0) if sketch else propagate(percent, inputs),
         tuple(inputs),
         percent,
     )

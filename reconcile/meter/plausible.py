@@ -9,16 +9,18 @@ the one reading that settles it. A meter that really is far out passes: its figu
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
+from itertools import combinations
 
 from reconcile.house import House, Meter
 from reconcile.meter.coherence import carrying, checks
 from reconcile.meter.combine import Combined, combine
 from reconcile.meter.instruments import taken
 from reconcile.meter.judged import Assumption, Guess, Remark
-from reconcile.meter.load_run import Weighed, service_of
-from reconcile.meter.misreadings import Case, Ranked, genuine_score, merged, ranked
+from reconcile.meter.load_run import Weighed, service_of, weigh_run
+from reconcile.meter.mends import Case
+from reconcile.meter.misreadings import Ranked, genuine_score, merged, ranked
 from reconcile.meter.zone import decide
 from reconcile.site import FieldTest
 
@@ -32,6 +34,8 @@ AGREE = 3.0
 """Standard deviations within which runs of one test agree."""
 MARGIN = 2.0
 """By how much a meter really so far out must be the likelier account before it is believed."""
+EXCHANGED = 1.0
+"""Score of two runs whose watts stand in each other's place, where exchanging them makes both right."""
 ACCOUNTED = 0.4
 """Part of the departure that may be left once an error is mended, for it to count as the explanation."""
 
@@ -81,9 +85,10 @@ def gate(runs: Sequence[Weighed], combined: Combined | None, house: House, meter
             Remark("runs-scatter", {"low": min(r.percent for r in runs), "high": max(r.percent for r in runs)})
         )
     off = zone.zone == "outside" or abs(combined.percent - 100.0) > UNUSUAL_PERCENT
+    speaks = off or not combined.low <= 100.0 <= combined.high
     guesses: tuple[Guess, ...] = ()
-    if off or doubts:
-        guesses, explained = _explain(runs, odd, house, meter, test)
+    if speaks or doubts:
+        guesses, explained = _explain(runs, odd, combined.scatter, house, meter, test)
         if explained is not None:
             doubts.append(Remark("explained-by", {"guess": explained}))
     if off:
@@ -132,8 +137,6 @@ def assumptions(weighed: Weighed, house: House, test: FieldTest) -> list[Assumpt
     if weighed.kind == "plug-in":
         if None in ends:
             found.append(Assumption("background-once", run.label, True))
-        elif not any(ends) and len(test.runs) < 2:
-            found.append(Assumption("background-nothing", run.label, True))
         return found
     on = carrying(run)
     wye = service == "network" or (service == "three-phase" and len(on) == 2)
@@ -153,10 +156,10 @@ def assumptions(weighed: Weighed, house: House, test: FieldTest) -> list[Assumpt
 
 
 def _holds(assumed: Assumption, zone: str, fast: bool) -> bool:
-    """Whether an assumption may carry this zone: amps times volts are a nameplate maximum, so a power factor below one
-    can only make a fast meter faster.
+    """Whether an assumption takes a result out of the verdict and out of the bills' weighing: amps times volts are a
+    nameplate maximum, so a power factor below one can only make a fast meter faster.
     """
-    if zone == "cannot-tell" or not assumed.holds_back:
+    if not assumed.holds_back:
         return False
     return not (assumed.code == "power-factor" and zone == "outside" and fast)
 
@@ -210,27 +213,43 @@ def _scattered(runs: Sequence[Weighed]) -> bool:
 
 
 def _explain(
-    runs: Sequence[Weighed], odd: int | None, house: House, meter: Meter, test: FieldTest
+    runs: Sequence[Weighed], odd: int | None, scattered: bool, house: House, meter: Meter, test: FieldTest
 ) -> tuple[tuple[Guess, ...], Guess | None]:
     """Rank the errors; the first counts as an explanation where it beats a meter that really is so far out."""
-    chosen = [runs[odd]] if odd is not None else [max(runs, key=lambda r: abs(r.percent - 100.0))]
+    weighed = runs[odd] if odd is not None else max(runs, key=lambda r: abs(r.percent - 100.0))
     repeats = 1 if odd is not None else len(runs)
     target = 100.0
     if odd is not None:
         target = combine([run for i, run in enumerate(runs) if i != odd]).percent
-    tried: list[list[Ranked]] = []
-    explained: Guess | None = None
-    for weighed in chosen:
-        case = Case(weighed.run, house, meter, test)
-        found = [r for r in ranked(case, weighed, target, repeats) if r.near]
-        if not found:
-            found = [replace(r, score=r.score + 50.0) for r in ranked(case, weighed, target, repeats)[:2]]
-        tried.append(found)
-        genuine = genuine_score(case, weighed.percent)
-        best = found[0] if found else None
-        if best is not None and best.near and best.score < genuine + MARGIN and _accounts(best.guess, target):
-            explained = best.guess
-    return merged(tried)[:6], explained
+    case = Case(weighed.run, house, meter, test, weighed.percent, target, weighed.expected_w)
+    tried = [*ranked(case, weighed, repeats, scattered=scattered), *_exchanged(runs, house, meter, test)]
+    genuine = genuine_score(case, weighed.percent)
+    best = min((r for r in tried if not r.names_only), key=lambda r: r.score, default=None)
+    explains = best is not None and best.score < genuine + MARGIN and _accounts(best.guess, target)
+    return merged([tried])[:6], best.guess if best is not None and explains else None
+
+
+def _exchanged(runs: Sequence[Weighed], house: House, meter: Meter, test: FieldTest) -> list[Ranked]:
+    """Two runs whose plug-in meter's watts stand in each other's place."""
+    found = []
+    for one, other in pairwise_of(runs):
+        a, b = one.run.reference_watts, other.run.reference_watts
+        if not a or not b or abs(a - b) < CYCLED * max(a, b):
+            continue
+        turned = [
+            weigh_run(replace(run.run, reference_watts=watts, watts_repeats=()), house, test, meter)
+            for run, watts in ((one, b), (other, a))
+        ]
+        if all(isinstance(t, Weighed) and abs(t.percent - 100.0) < UNUSUAL_PERCENT / 3.0 for t in turned):
+            assert isinstance(turned[0], Weighed)
+            guess = Guess("swapped", one.run.label, "reference_watts", None, one.percent, turned[0].percent)
+            found.append(Ranked(guess, EXCHANGED, True))
+    return found
+
+
+def pairwise_of(runs: Sequence[Weighed]) -> Iterator[tuple[Weighed, Weighed]]:
+    """Yield every two of the first runs of a test."""
+    yield from combinations(runs[:6], 2)
 
 
 def _accounts(guess: Guess, target_percent: float) -> bool:
@@ -244,7 +263,7 @@ def _unusual(runs: Sequence[Weighed], combined: Combined) -> list[Remark]:
     low, high = IMPOSSIBLE_PERCENT
     if off > UNUSUAL_PERCENT and len(runs) < 2:
         return [Remark("unusual-once", {"percent": combined.percent})]
-    if not low <= combined.percent <= high and not all(run.ways > 1 for run in runs):
+    if not low <= combined.percent <= high and not all(run.other_way_percent for run in runs):
         return [Remark("unusual-one-way", {"percent": combined.percent})]
     return []
 

@@ -16,6 +16,7 @@ FIELDS = {
     "pulses": "the number of pulses",
     "turns": "the number of disk turns",
     "seconds": "the seconds of the run",
+    "register_start": "the register's first reading",
     "register_end": "the register's second reading",
     "reference_watts": "the watts of the plug-in meter",
     "reference_kwh": "the kWh of the plug-in meter",
@@ -68,6 +69,16 @@ def guess(voice: Voice, g: Guess) -> str:
         "double": f"{what} may be twice what it was",
         "half": f"{what} may be half of what it was (one of two missed)",
         "root-3": f"{what} may be out by 1.73 (volts or amps between two legs written for those of one)",
+        "hours": f"{what} may be in hours",
+        "clock": f"{what} may be minutes and seconds run together (1003 or 10.03 for 10 min 3 s)",
+        "digits": f"{what} may have been written without its last digits",
+        "inverse": f"{what} may be counts a kWh written for Wh a count",
+        "constant": f"{what} may be another, {size} times {'smaller' if factor > 1.0 else 'larger'}",
+        "sign": f"{what} may have the wrong sign",
+        "cycled": "the load may have switched itself off for a part of the time counted (its thermostat)",
+        "load-on": f"{what} may have been read while the load was on",
+        "leg-added": "one leg too many may have been written (the neutral is no leg)",
+        "misread": f"{what} may be misread, or of another load",
         "minutes": f"{what} may be in minutes" if factor < 1.0 else f"{what} may be 60 times too many",
         "swapped": f"{what} may stand in another figure's place",
         "export": f"{what} may be export: the house was feeding back",
@@ -113,7 +124,6 @@ DOUBTS: dict[str, Sentence] = {
     ),
     "assumed-power-factor": "The power factor was not read; 1 was assumed, and a motor's is lower.",
     "assumed-background-once": "What else was on was read only before or only after the run.",
-    "assumed-background-nothing": "What else was on is written as 0 W, once: few houses draw nothing.",
     "assumed-background-missing": (
         "The clamps were on the load's own wires and what else was on was not read; the meter counts it too."
     ),
@@ -133,6 +143,10 @@ DOUBTS: dict[str, Sentence] = {
     "contradiction-plug-in-watts": _contradiction("no load for a plug-in meter draws these watts"),
     "contradiction-outlet-volts": _contradiction("no receptacle has these volts"),
     "contradiction-outlet-sag": _contradiction("the receptacle's volts rose under load"),
+    "contradiction-legs-count": _contradiction("this service does not have so many legs"),
+    "contradiction-own-factors": _contradiction(
+        "a load between two legs of a wye does not give the legs these power factors of their own"
+    ),
     "contradiction-leg-watts": _contradiction("no load of a house draws these watts"),
     "contradiction-leg-volts": _contradiction("no leg of this service has these volts"),
     "contradiction-line-and-leg-volts": _contradiction("the legs' volts do not fit the volts between the legs"),
@@ -142,6 +156,9 @@ DOUBTS: dict[str, Sentence] = {
     ),
     "contradiction-legs-volts": _contradiction("the volts of two legs lie too far apart"),
     "contradiction-over-service": _contradiction("the service does not carry these amps"),
+    "contradiction-background-small": _contradiction(
+        "hardly a house draws so little with a load off, and still something: is it kW?"
+    ),
     "contradiction-background-moved": _contradiction(
         "what else was on changed during the run; a refrigerator or a heater started or stopped"
     ),

@@ -17,6 +17,7 @@ from reconcile.site import Display, FieldTest, Instruments, Leg, MainOff, Regist
 sys.path.insert(0, str(Path(__file__).parents[1] / "benchmarks"))
 import field_corpus
 import field_coverage
+import field_world
 
 EVERY = tuple(field_corpus.corpus(repeats=(1,)))
 
@@ -92,6 +93,21 @@ def test_part_of_the_corpus():
 def test_a_meter_ten_per_cent_fast_is_found(name):
     made = [field_corpus.BASES[name](np.random.default_rng([seed, 9]), 1.10, 3) for seed in range(4)]
     assert [judge_test(one).verdict for one in made] == ["outside"] * 4
+
+
+def test_part_of_the_world():
+    """Other scenes, other services, other mishaps: one in seventeen of them here, all of them in the bench."""
+    every = [(scene, one, *made) for scene, one, *made in field_world.doubtful_sets(0)][::17]
+    told = field_world.tally_of(every)
+    assert told.sets > 120
+    assert told.outside == told.reached == 0
+    assert told.named / told.asked >= 0.9
+
+
+@pytest.mark.parametrize("scene", field_world.SCENES)
+def test_a_meter_ten_per_cent_fast_is_found_in_every_scene(scene):
+    made = [field_world.SCENES[scene](np.random.default_rng([n, 31]), 1.10) for n in range(3)]
+    assert [judge_test(*one).verdict for one in made] == ["outside"] * 3
 
 
 def test_a_meter_out_by_two_over_root_three_is_convicted_by_repeats_alone():

@@ -72,7 +72,16 @@ def test_outside():
 
 
 def test_outside_and_slow():
-    assert "slow" in judge_test(made(plug(1450.0 * 0.85))).headline
+    assert "slow" in judge_test(made(*[plug(1450.0 * 0.85)] * 3)).headline
+    read_on = plug(1450.0 * 0.85, watts_repeats=(1449.0, 1450.0, 1451.0))
+    assert "slow" in judge_test(made(read_on)).headline
+
+
+def test_a_load_that_may_have_cycled_condemns_nobody():
+    once = judge_test(made(plug(1450.0 * 0.85)))
+    assert once.verdict == "cannot-tell"
+    assert once.guesses[0].code == "cycled"
+    assert "thermostat" in once.text()
 
 
 def test_cannot_tell_says_what_would():
