@@ -1,7 +1,8 @@
-"""A known-load run read from the interval data, judged as one read at the meter is."""
+"""Known loads read in the interval data, a planned run or a listed appliance, judged as a run at the meter is."""
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 from reconcile.house import House
@@ -19,11 +20,16 @@ class DataRun:
     zone: Zone
 
 
-def from_data(found: IntervalResult | None, house: House) -> DataRun | None:
-    """Judge the planned run in the data.
+VOLTS_PERCENT = 3.0
+"""Standard uncertainty of a heating element's power [%] for the volts it gets, which no plate states: it goes with their
+square (our own judgement)."""
 
-    A listed load seen among the steps is weighed beside the bills and not judged here: its watts go by the volts that
-    it gets, which no list states.
+
+def from_data(found: IntervalResult | None, house: House) -> DataRun | None:
+    """Judge the planned run in the data, else a listed load of known watts seen among the steps.
+
+    A listed load speaks only where it stands outside the limits, the volts it may have had allowed for: it never clears
+    a meter, and short of that it is weighed beside the bills alone.
 
     Parameters
     ----------
@@ -33,12 +39,25 @@ def from_data(found: IntervalResult | None, house: House) -> DataRun | None:
     Returns
     -------
     DataRun or None
-        None where the data hold no such run.
+        None where the data hold neither.
     """
-    if found is None or found.run is None:
+    if found is None:
         return None
-    run = found.run
-    percent, low, high = (100.0 * value for value in (run.registration, run.low, run.high))
+    if found.run is not None:
+        percent, low, high = (100.0 * v for v in (found.run.registration, found.run.low, found.run.high))
+        return _judged(percent, low, high, house)
+    if not found.known_loads:
+        return None
+    load = found.known_loads[-1]
+    percent = 100.0 * load.registration
+    measured = any(one.name == load.name and one.source == "measured" for one in house.loads)
+    doubt = 100.0 * load.standard_uncertainty
+    expanded = 1.96 * (doubt if measured else math.hypot(doubt, VOLTS_PERCENT * load.registration))
+    judged = _judged(percent, percent - expanded, percent + expanded, house)
+    return judged if judged.zone == "outside" else None
+
+
+def _judged(percent: float, low: float, high: float, house: House) -> DataRun:
     expanded = 0.5 * (high - low)
     decided = decide(percent, expanded, current_meter(house).tolerance_percent, interval=(low, high))
     return DataRun(percent, expanded, decided.zone)

@@ -153,7 +153,7 @@ def test_onsets_from_the_data_share_the_chance_of_the_nearest():
 def test_a_run_in_the_data_is_judged_as_one_at_the_meter(value, zone):
     run = SimpleNamespace(registration=value, low=value - 0.01, high=value + 0.01)
     assert from_data(SimpleNamespace(run=run), house()).zone == zone
-    assert from_data(SimpleNamespace(run=None), house()) is None
+    assert from_data(SimpleNamespace(run=None, known_loads=()), house()) is None
     assert from_data(None, house()) is None
 
 
@@ -175,3 +175,27 @@ def test_a_run_planned_in_the_data_decides(registration, decision):
     answer = reconcile.reconcile(made)
     assert answer.interval.run.low <= registration <= answer.interval.run.high
     assert answer.verdict.decision == decision
+
+
+@pytest.mark.parametrize(("value", "source", "zone"), [(1.2, "nameplate", "outside"), (1.08, "nameplate", None)])
+def test_a_listed_load_seen_in_the_data_accuses_a_meter_and_never_clears_it(value, source, zone):
+    load = SimpleNamespace(name="Water heater", registration=value, standard_uncertainty=0.028 * value)
+    judged = from_data(SimpleNamespace(run=None, known_loads=(load,)), house())
+    assert (None if judged is None else judged.zone) == zone
+    right = SimpleNamespace(name="Water heater", registration=1.0, standard_uncertainty=0.001)
+    assert from_data(SimpleNamespace(run=None, known_loads=(right,)), house()) is None
+
+
+@pytest.mark.parametrize(("gain", "decision"), [(0.2, "field-test"), (0.0, "explained")])
+def test_a_meter_fast_since_before_the_first_bill_shows_by_a_listed_water_heater(gain, decision):
+    seed = next(seed for seed in range(3, 30) if "water heater" in home(seed).watts)
+    made = home(seed)
+    scale = 4500.0 / made.watts["water heater"].max()
+    made = replace(made, watts={**made.watts, "water heater": scale * made.watts["water heater"]})
+    known = {"watts": 4500.0, "watts_within_percent": 5.0, "source": "nameplate"}
+    loads = data_homes.listed(made, seed)
+    loads = tuple(replace(load, **known) if load.name == "water heater" else load for load in loads)
+    answer = reconcile.reconcile(data_homes.billed(made, loads=loads, gain=gain))
+    wrong = chance({cause.code: cause for cause in answer.causes}, *METER)
+    assert answer.verdict.decision == decision
+    assert wrong >= 0.9 if gain else wrong <= 0.2
