@@ -11,7 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from reconcile import costs, interval, meter, money, paper
-from reconcile.data_run import DataRun, from_data
+from reconcile.data_run import DataRun, from_data, planned
 from reconcile.decide import (
     OFF_LEVEL,
     Case,
@@ -122,6 +122,7 @@ def reconcile(house: House) -> Reconciliation:
             visible_percent=view.meter_percent if view is not None else None,
             visible_watts=view.constant_watts if view is not None else None,
             money_sentence=_money_sentence(account, voice),
+            planned=planned(house),
         )
     )
     scale = float(np.sqrt(weighing.bills.scale)) if weighing is not None else None

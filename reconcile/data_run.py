@@ -4,9 +4,11 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from zoneinfo import ZoneInfo
 
 from reconcile.house import House
 from reconcile.interval.found import IntervalResult
+from reconcile.interval.planned_run import RunPlan, plan_run
 from reconcile.meter.load_run import current_meter
 from reconcile.meter.zone import Zone, decide
 
@@ -20,9 +22,13 @@ class DataRun:
     zone: Zone
 
 
+HEATER_KW, WANTED, WORTH_PLANNING = 1.5, 0.03, 0.06
+"""Power of the heater planned with [kW], the standard uncertainty of registration aimed at, and the largest with which
+a run is worth its nights: it still tells a fifth from nothing (our own judgement)."""
+
 VOLTS_PERCENT = 3.0
-"""Standard uncertainty of a heating element's power [%] for the volts it gets, which no plate states: it goes with their
-square (our own judgement)."""
+"""Standard uncertainty of a heating element's power [%] for the volts it gets, which no plate states: it goes with
+their square (our own judgement)."""
 
 
 def from_data(found: IntervalResult | None, house: House) -> DataRun | None:
@@ -55,6 +61,25 @@ def from_data(found: IntervalResult | None, house: House) -> DataRun | None:
     expanded = 1.96 * (doubt if measured else math.hypot(doubt, VOLTS_PERCENT * load.registration))
     judged = _judged(percent, percent - expanded, percent + expanded, house)
     return judged if judged.zone == "outside" else None
+
+
+def planned(house: House) -> RunPlan | None:
+    """Plan the run that the house's own interval data would read best, where none has been made.
+
+    Parameters
+    ----------
+    house : House
+
+    Returns
+    -------
+    RunPlan or None
+        None without such data, where the house sends energy back, or where no plan of ours tells enough.
+    """
+    made = house.field_test is not None and bool(house.field_test.interval_runs)
+    if house.interval is None or house.generation or made or not len(house.interval.kwh):
+        return None
+    plan = plan_run(house.interval, ZoneInfo(house.timezone), HEATER_KW, WANTED)
+    return plan if plan is not None and plan.standard_uncertainty <= WORTH_PLANNING else None
 
 
 def _judged(percent: float, low: float, high: float, house: House) -> DataRun:

@@ -11,6 +11,7 @@ from reconcile import costs
 from reconcile.decide import FEWEST, FEWEST_BARE, OFF_LEVEL, Case, Rule, decide
 from reconcile.facts import Finding
 from reconcile.house import Event, House
+from reconcile.interval.planned_run import RunPlan
 from reconcile.kinds import Decision, Flag, Hazard
 from reconcile.plan.next_steps import Situation, next_steps
 from reconcile.plan.worth import Sizes, State
@@ -64,6 +65,7 @@ class Inputs:
     visible_percent: float | None
     visible_watts: float | None
     money_sentence: str = ""
+    planned: RunPlan | None = None
 
 
 def verdict_of(given: Inputs) -> Verdict:
@@ -148,6 +150,7 @@ def _situation(given: Inputs, rule: Rule) -> Situation:
         fits=given.fits,
         measures=given.measures,
         visible_percent=given.visible_percent,
+        planned=given.planned,
     )
 
 

@@ -17,6 +17,7 @@ from numpy.typing import NDArray
 
 from reconcile.clock import DAY_SECONDS, HOUR_SECONDS, as_day, day_numbers, local_seconds
 from reconcile.house import Interval
+from reconcile.interval.switching import thinned
 from reconcile.site import IntervalRun
 
 Floats = NDArray[np.float64]
@@ -65,6 +66,9 @@ TIMES_HOURLY, TIMES_SHORT = 3, 5
 PLANNED_NIGHTS = (3, 4, 5, 7)
 PLANNED_HOURS = (0.0, 1.0, 2.0, 3.0)
 """Numbers of nights and local hours of the first switching on that are tried."""
+
+PLANNED_SETS = 40
+"""Sets of other nights read for one plan."""
 
 LATENESS = np.arange(-LATE_SECONDS, LATE_SECONDS + 1, LATE_STEP_SECONDS)
 ON_TIME = int(np.flatnonzero(LATENESS == 0)[0])
@@ -201,23 +205,28 @@ def plan_run(
     RunPlan or None
         The fewest nights that give it, or the most that are worth planning; None where too little data are there.
     """
-    grid = _Grid.of(interval, zone)
+    grid = _Grid.of(thinned(interval), zone)
     if grid is None:
         return None
     on_hours = min(1.0, max(LATE_AT_STEPS * grid.step / HOUR_SECONDS, SHORTEST_ON_HOURS))
     times = TIMES_HOURLY if on_hours >= 1.0 else TIMES_SHORT
-    last = int(grid.local[-1] // DAY_SECONDS)
-    best: RunPlan | None = None
-    for nights in PLANNED_NIGHTS:
-        for hour in PLANNED_HOURS if best is None or not best.reached else ():
-            runs = _pattern(last - NEAR_DAYS // 2, nights, hour, on_hours, times, kw)
-            shapes = [_Shape.of(night, grid.step) for night in _nights(runs)]
-            noise = _placebo(grid, shapes, set(), 0)
-            if noise is None:
-                continue
-            sd = math.hypot(_scatter(noise), plug_in_percent / 100.0 / math.sqrt(3.0))
-            if best is None or sd < best.standard_uncertainty:
-                best = RunPlan(hour, on_hours, times, nights, sd, sd <= wanted)
+    day = int(grid.local[-1] // DAY_SECONDS) - NEAR_DAYS // 2
+
+    def told(nights: int, hour: float) -> RunPlan | None:
+        shapes = [_Shape.of(night, grid.step) for night in _nights(_pattern(day, nights, hour, on_hours, times, kw))]
+        noise = _placebo(grid, shapes, set(), 0, PLANNED_SETS)
+        if noise is None:
+            return None
+        sd = math.hypot(_scatter(noise), plug_in_percent / 100.0 / math.sqrt(3.0))
+        return RunPlan(hour, on_hours, times, nights, sd, sd <= wanted)
+
+    fewest, *more = PLANNED_NIGHTS
+    found = [plan for plan in (told(fewest, hour) for hour in PLANNED_HOURS) if plan is not None]
+    best = min(found, key=lambda plan: plan.standard_uncertainty, default=None)
+    for nights in more if best is not None else ():
+        if best is not None and not best.reached:
+            longer = told(nights, best.from_hour)
+            best = longer if longer is not None and longer.standard_uncertainty < best.standard_uncertainty else best
     return best
 
 
@@ -332,7 +341,7 @@ def _fit(heater: list[Floats], values: Floats) -> tuple[Floats, Floats]:
     return solved[:, 0], misfit
 
 
-def _placebo(grid: _Grid, shapes: list[_Shape], own: set[int], late: int) -> Floats | None:
+def _placebo(grid: _Grid, shapes: list[_Shape], own: set[int], late: int, most: int | None = None) -> Floats | None:
     """Registrations read where there was no heater: the same hours of as many other nights, one date after another."""
     row = int(np.flatnonzero(late == LATENESS)[0])
     first, last = int(grid.local[0] // DAY_SECONDS), int(grid.local[-1] // DAY_SECONDS)
@@ -345,6 +354,7 @@ def _placebo(grid: _Grid, shapes: list[_Shape], own: set[int], late: int) -> Flo
     usable = [m for m in moved if all(shape.day + m in nights for shape, nights in zip(shapes, known, strict=True))]
     if len(usable) < LEAST_NIGHTS:
         return None
+    usable = usable[:: max(1, len(usable) // most)] if most is not None else usable
     drawn = [np.stack([nights[shape.day + m] for m in usable]) for shape, nights in zip(shapes, known, strict=True)]
     read, _ = _fit([shape.kwh[row] for shape in shapes], np.concatenate(drawn, axis=1))
     return read

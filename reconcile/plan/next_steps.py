@@ -3,20 +3,21 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Any
 
 from reconcile import costs
 from reconcile.decide import Case, Rule
 from reconcile.facts import Finding
 from reconcile.house import House
+from reconcile.interval.planned_run import RunPlan
 from reconcile.kinds import Decision, Hazard
 from reconcile.plan.worth import HAZARD, MINUTES, Check, Sizes, State, cost, worth
 from reconcile.result import Cause, Measure, Outcome, Step
 from reconcile.say import Voice
 from reconcile.texts import safety
 from reconcile.texts.requests import HOUSEHOLD
-from reconcile.texts.step_words import CHECKS, WAYS, request
+from reconcile.texts.step_words import CHECKS, PLANNED, WAYS, planned_words, request
 
 SEEN_ENOUGH = 4.0
 """Smallest visible meter error [%] above which the cheap decisive checks are always offered."""
@@ -52,6 +53,8 @@ class Situation:
     measures : tuple of Measure
     visible_percent : float or None
         Smallest meter error these bills would have shown.
+    planned : RunPlan or None
+        A run that the house's interval data would read by themselves.
     """
 
     house: House
@@ -65,6 +68,7 @@ class Situation:
     fits: tuple[str, ...] = ()
     measures: tuple[Measure, ...] = ()
     visible_percent: float | None = None
+    planned: RunPlan | None = None
 
     @property
     def wrong_meter(self) -> float:
@@ -90,6 +94,8 @@ def next_steps(situation: Situation) -> tuple[Step, ...]:
     steps = [*_of_records(situation), *_of_decision(situation)]
     taken = {step.code for step in steps}
     steps += [s for s in _worth_their_while(situation) if s.code not in taken]
+    if any(step.code == Check.KNOWN_LOAD for step in steps):
+        steps += _planned(situation)
     taken = {step.code for step in steps}
     if not steps:
         steps.append(_plain(situation, "keep-reading"))
@@ -186,6 +192,8 @@ def _known(situation: Situation) -> frozenset[str]:
         known.add(Check.KNOWN_LOAD.value)
     if situation.house.interval is not None:
         known.add(Check.DOWNLOAD.value)
+    if situation.planned is None or Check.KNOWN_LOAD.value in known:
+        known.add(PLANNED)
     return frozenset(known)
 
 
@@ -225,8 +233,24 @@ def _to_be_sure(situation: Situation, taken: set[str]) -> list[Step]:
     if not left:
         return []
     figures = {"ways": ", or ".join(WAYS[way] for way in left)}
-    hazard = Hazard.PLUG_IN if "known-load" in left else Hazard.PAPER
+    if PLANNED in left and situation.planned is not None:
+        figures = {"ways": situation.voice.fill(figures["ways"], _run(situation.planned))}
+    hazard = Hazard.PAPER if left == ["download"] else Hazard.PLUG_IN
     return [_step(situation, "be-sure", figures, hazard, optional=True)]
+
+
+def _run(plan: RunPlan) -> dict[str, str]:
+    told = {"from_hour": plan.from_hour, "nights": plan.nights, "times": plan.times, "on_hours": plan.on_hours}
+    return planned_words(told | {"doubt_percent": 200.0 * plan.standard_uncertainty})
+
+
+def _planned(situation: Situation) -> list[Step]:
+    """The run that the data read by themselves, beside the one that is read at the meter."""
+    plan = situation.planned
+    if plan is None or PLANNED in _known(situation):
+        return []
+    step = _step(situation, PLANNED, _run(plan), Hazard.PLUG_IN)
+    return [replace(step, for_cause=_belongs(situation, Check.KNOWN_LOAD))]
 
 
 def _missing(situation: Situation) -> list[Step]:

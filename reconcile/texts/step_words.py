@@ -49,6 +49,18 @@ def request(key: str) -> Request:
     return METER_REQUESTS[key] if key in METER_REQUESTS else REQUESTS[key]
 
 
+def planned_words(figures: Figures) -> dict[str, str]:
+    """Say the hours, the times and the doubt of a run planned in the data, for the sentences."""
+    hour, minute = divmod(round(60.0 * figures["from_hour"]), 60)
+    return {
+        "from_hour": f"{hour}:{minute:02d}",
+        "nights": str(figures["nights"]),
+        "times": str(figures["times"]),
+        "on": "an hour" if figures["on_hours"] >= 1.0 else "half an hour",
+        "doubt": f"{figures['doubt_percent']:.0f} %",
+    }
+
+
 def _began(voice: Voice, figures: Figures) -> str:
     fits = listed(figures.get("fits") or ())
     what = {
@@ -119,6 +131,18 @@ CHECKS: dict[str, CheckText] = {
             ("it cannot tell", "a longer run or a larger load would; the plan says how long"),
         ),
     ),
+    "planned-run": CheckText(
+        "Let the interval data tell: on {nights} quiet nights, run a portable heater through a plug-in energy meter from "
+        "{from_hour}, {times} times {on} on and {on} off, by the clock of a telephone. Write down the kWh of each time on; "
+        "some days later download those nights' readings. Enter each time on as a run in the interval data on the "
+        "field-test sheet. Nobody has to stand at the meter, and it tells the meter to about {doubt}. Never leave a heater "
+        "where it could set something on fire.",
+        (
+            ("the data rise by what the plug-in meter counts", "the meter is not the cause at this load"),
+            ("the data rise by clearly more or less", "a meter test by the utility is warranted"),
+            ("it cannot tell", "more nights or a larger heater would"),
+        ),
+    ),
     "breakers": CheckText(
         _breakers,
         (
@@ -174,8 +198,13 @@ CHECKS: dict[str, CheckText] = {
 }
 """Every step the household takes, by its code."""
 
+PLANNED = "planned-run"
+"""Code of a run that interval data read by themselves."""
+
 WAYS: dict[str, str] = {
     "download": "download the hourly readings from the utility's website (15 minutes, no visit)",
     "known-load": "run a heater through a plug-in energy meter beside the meter (30 minutes, no cover removed)",
+    PLANNED: "run the same heater from {from_hour} on {nights} nights, {times} times {on} on and {on} off, and download "
+    "those nights' readings (nobody at the meter; good to about {doubt})",
 }
-"""The two cheap ways to be sure of a meter, for one optional line."""
+"""The cheap ways to be sure of a meter, for one optional line."""

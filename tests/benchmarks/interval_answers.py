@@ -15,12 +15,12 @@ import one_thread  # noqa: F401
 
 # isort: split
 import argparse
+import itertools
 import sys
 from collections.abc import Iterator
 from dataclasses import replace
 from datetime import date, timedelta
 from functools import cache
-from itertools import pairwise
 from pathlib import Path
 
 import numpy as np
@@ -43,7 +43,7 @@ USUAL = (
     "load 400",
 )  # fmt: skip
 ALWAYS = ("heater as it is", "always 20")
-"""A water heater of 4,500 W on the list, its watts within 5 %; the meter right, or a fifth fast since before the bills."""
+"""A water heater of 4,500 W on the list, its watts within 5 %; the meter right, or a fifth fast since ever."""
 CONFOUNDED = ("replaced", "volts low, middle", "volts low, end", "new heater", "solar")
 
 Case = tuple[House, date]
@@ -65,15 +65,17 @@ def parts_of(kind: str) -> tuple[float, float]:
 def simulated(kind: str, minutes: int, count: int, volts: bool = False) -> Iterator[Case]:
     """Simulated homes with their list."""
     gain, watts = parts_of(kind)
-    seeds = [seed for seed in range(3 * count + 9) if kind not in ALWAYS or "water heater" in simulated_home(seed).watts]
+    seeds = [
+        seed for seed in range(3 * count + 9) if kind not in ALWAYS or "water heater" in simulated_home(seed).watts
+    ]
     for seed in seeds[:count]:
         day, made = since_of(seed), simulated_home(seed)
         if kind in ALWAYS:
             made, day = with_heater(made, seed), 0
         said = data_homes.listed(made, seed)
         if kind in ALWAYS:
-            known = {"watts": 4500.0, "watts_within_percent": 5.0, "source": "nameplate"}
-            said = tuple(replace(load, **known) if load.name == "water heater" else load for load in said)
+            plate = {"watts": 4500.0, "watts_within_percent": 5.0, "source": "nameplate"}
+            said = tuple(replace(load, **plate) if load.name == "water heater" else load for load in said)
         rng = np.random.default_rng([12, seed])
         back = None
         if watts:
@@ -127,7 +129,8 @@ def real(kind: str, minutes: int, count: int, volts: bool = True) -> Iterator[Ca
         begins = starts[part].astype("datetime64[D]")[::1440].astype(date)
         daily = np.nansum(power.reshape(-1, 1440), axis=1) / 60.0
         bills = tuple(
-            Bill(begins[a], begins[b], kwh=float(round(daily[a:b].sum()))) for a, b in pairwise(range(0, DAYS - 20, 30))
+            Bill(begins[a], begins[b], kwh=float(round(daily[a:b].sum())))
+            for a, b in itertools.pairwise(range(0, DAYS - 20, 30))
         )
         kwh = np.round(power.reshape(-1, minutes).mean(axis=1) * minutes / 60.0, 4 if minutes < 5 else 3)
         mean_volts = measured[part].reshape(-1, minutes).mean(axis=1)
