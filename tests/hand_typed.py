@@ -170,3 +170,114 @@ def file_of(truth: tuple[Truth, ...], h: Habits) -> bytes:
 def has_start(h: Habits) -> bool:
     """Whether the oldest bill's start is told."""
     return h.way != "end"
+
+
+MONTH_NAMES: dict[str, tuple[str, ...]] = {
+    "en": ("January", "February", "March", "April", "May", "June", "July", "August", "September", "October", "November",
+           "December"),
+    "short": ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec"),
+    "de": ("Januar", "Februar", "März", "April", "Mai", "Juni", "Juli", "August", "September", "Oktober", "November",
+           "Dezember"),
+    "de short": ("Jan.", "Feb.", "Mär.", "Apr.", "Mai", "Jun.", "Jul.", "Aug.", "Sep.", "Okt.", "Nov.", "Dez."),
+    "fr": ("janvier", "février", "mars", "avril", "mai", "juin", "juillet", "août", "septembre", "octobre", "novembre",
+           "décembre"),
+    "es": ("enero", "febrero", "marzo", "abril", "mayo", "junio", "julio", "agosto", "septiembre", "octubre",
+           "noviembre", "diciembre"),
+    "it": ("gennaio", "febbraio", "marzo", "aprile", "maggio", "giugno", "luglio", "agosto", "settembre", "ottobre",
+           "novembre", "dicembre"),
+    "figures": tuple(str(n) for n in range(1, 13)),
+}  # fmt: skip
+LAYOUTS = ("across", "across by year", "across dated", "years across", "headings", "year once", "first alone", "column")
+
+
+@dataclass(frozen=True)
+class Monthly:
+    """Bills of whole months, and how a person lays them out."""
+
+    first: tuple[int, int]
+    kwh: tuple[float, ...]
+    cents: tuple[int, ...]
+    layout: str = "across"
+    months: str = "short"
+    numbers: str = "plain"
+    money: str | None = "plain"
+    sign: str = ","
+    title: str = ""
+    totals: bool = False
+    said: bool = True
+    """Whether the unit is said, where one kind of number stands alone."""
+
+    def month(self, n: int) -> tuple[int, int]:
+        at = self.first[0] * 12 + self.first[1] - 1 + n
+        return at // 12, at % 12 + 1
+
+    @property
+    def truth(self) -> dict[tuple[int, int], tuple[float, int]]:
+        return {self.month(n): (kwh, cents) for n, (kwh, cents) in enumerate(zip(self.kwh, self.cents, strict=True))}
+
+
+def some_months(seed: int, count: int, large: bool = False) -> tuple[tuple[float, ...], tuple[int, ...]]:
+    """Return the energy and the money of so many months."""
+    rng = random.Random(seed)
+    kwh = tuple(float(rng.randint(1100, 2900) if large else rng.randint(120, 980)) for _ in range(count))
+    return kwh, tuple(round(k * rng.uniform(12, 34)) + 1200 for k in kwh)
+
+
+def monthly_rows(m: Monthly) -> Rows:
+    """Return the cells of such a table."""
+    names, number = MONTH_NAMES[m.months], NUMBERS[m.numbers]
+    money = MONEY[m.money] if m.money is not None else None
+    truth = m.truth
+    years = sorted({year for year, _ in truth})
+
+    def cell(year: int, month: int, which: int) -> str:
+        if (year, month) not in truth:
+            return ""
+        return number(truth[year, month][0]) if which == 0 else (money or MONEY["plain"])(truth[year, month][1])
+
+    kinds = [("kWh", 0), *([("Cost", 1)] if money is not None else [])]
+    corner = "kWh" if m.said and money is None else "Year"
+    rows: Rows = []
+    if m.layout == "across":  # a line for each year and kind
+        rows = [[corner, *names]]
+        for year in years:
+            for name, which in kinds:
+                label = f"{year} {name}" if money is not None else str(year)
+                rows.append([label, *(cell(year, month, which) for month in range(1, 13))])
+    elif m.layout == "across by year":  # a block for each year
+        for year in years:
+            rows.append([str(year), *names])
+            rows += [[name, *(cell(year, month, which) for month in range(1, 13))] for name, which in kinds]
+    elif m.layout == "across dated":
+        rows = [["", *(f"{names[month - 1]} {year}" for year, month in truth)]]
+        rows += [[name, *(cell(year, month, which) for year, month in truth)] for name, which in kinds]
+    elif m.layout == "years across":
+        top = "kWh" if m.said and money is None else "Month"
+        if money is None:
+            rows = [[top, *map(str, years)]]
+        else:
+            rows = [[top, *(text for year in years for text in (str(year), ""))], ["", *["kWh", "Cost"] * len(years)]]
+        rows += [
+            [names[month - 1], *(cell(year, month, which) for year in years for _, which in kinds)]
+            for month in range(1, 13)
+        ]
+    else:
+        rows = [["Month", *(name for name, _ in kinds)]]
+        if m.layout == "year once":
+            rows[0].insert(0, "Year")
+        last = None
+        for n, (year, month) in enumerate(truth):
+            values = [cell(year, month, which) for _, which in kinds]
+            label = names[month - 1]
+            if m.layout == "headings" and year != last:
+                rows.append([str(year), *[""] * len(kinds)])
+            if (m.layout == "first alone" and n == 0) or m.layout == "column":
+                label = f"{label} {year}"
+            row = [label, *values]
+            if m.layout == "year once":
+                row.insert(0, str(year) if year != last else "")
+            rows.append(row)
+            last = year
+    if m.totals:
+        rows.append(["Total", *[""] * (len(rows[0]) - 2), number(sum(m.kwh))])
+    return [*([[m.title]] if m.title else []), *rows]

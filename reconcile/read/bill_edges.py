@@ -60,7 +60,8 @@ def read_edges(row: Row, gate: Gate) -> Edges:
     if not row["month"].blank and not edges.known:
         year = gate.number(row["year"], low=1950.0, high=2100.0, whole=True)
         try:
-            edges.month = dates.month_span(row["month"].value, None if year is None else int(year))
+            lent = row.table.years.get(row.number) if year is None else int(year)
+            edges.month = dates.month_span(row["month"].value, lent)
         except dates.DateError as error:
             gate.wrong(row["month"], error.problem, error.remedy)
     edges.broken = len(gate.faults) > before
@@ -91,7 +92,8 @@ def period_days(cell: Cell, gate: Gate) -> tuple[date, date, bool] | None:
         Where one of its days is none.
     """
     order = cell.habits.order if cell.habits is not None else None
-    ends = dates.period_ends(cell.value) if isinstance(cell.value, str) else None
+    text = cell.value if isinstance(cell.value, str) else ""
+    ends = dates.period_ends(text) if text and not dates.is_span(text) else None
     if ends is not None:
         try:
             first = dates.parse(ends[0], gate.date_format, order)[0]
@@ -105,6 +107,8 @@ def period_days(cell: Cell, gate: Gate) -> tuple[date, date, bool] | None:
             return first, second, False
     try:
         return *dates.month_span(cell.value), True
+    except dates.WeekError:
+        raise
     except dates.DateError:
         return None
 

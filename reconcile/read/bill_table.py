@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
@@ -11,16 +12,16 @@ from typing import get_args
 from reconcile.house import Bill, BillType, House, ReadType
 from reconcile.read import dates, numbers
 from reconcile.read.bill_edges import Edges, complete, inclusive_by_itself, period_days, read_edges, sound, with_habits
+from reconcile.read.bill_rows import DAYS, ENERGY, make_whole, open_by_readings, suggested
 from reconcile.read.bounds import COLDEST_C, LONGEST_PERIOD_DAYS, MOST_BILLS, SHORT_TIME_FACTOR, WARMEST_C, most_watts
-from reconcile.read.cells import Cell, Row, Table, or_list, plain_name
+from reconcile.read.cells import Cell, Row, Table, or_list
+from reconcile.read.columns import is_another
 from reconcile.read.declared import BILLS
 from reconcile.read.examples import refuse_example_bills
 from reconcile.read.gate import WITHOUT_BILLS, Gate
 from reconcile.read.settle import settle
 
 COLUMNS = BILLS.names
-DAYS = ("start", "end", "bill_date", "month", "period")
-ENERGY = ("kwh", "delivered_kwh", "reading_end")
 MOST_KWH_A_DAY = 7000.0
 """More than any household service carries, 400 A at 400 V and three phases; for telling numbers apart."""
 
@@ -49,7 +50,7 @@ def read_bills(tables: Sequence[Table], gate: Gate, house: House, how: How | Non
     """
     how = how or How()
     for table in tables:
-        _by_content(table)
+        make_whole(table)
     # each is asked before the first is left, so that all faults come out
     if sum(_has_needed(table, gate, how) and _filled(table, gate) for table in tables) < len(tables):
         return ()
@@ -57,6 +58,8 @@ def read_bills(tables: Sequence[Table], gate: Gate, house: House, how: How | Non
         tables
     ):
         return ()
+    for one in tables:
+        open_by_readings(one, gate)
     table = tables[0]
     edges = [read_edges(row, gate) for one in tables for row in one.rows]
     inclusive = how.inclusive
@@ -73,34 +76,6 @@ def read_bills(tables: Sequence[Table], gate: Gate, house: House, how: How | Non
     return tuple(bills)
 
 
-def _by_content(table: Table) -> None:
-    """Tell a column ``Reading`` of register values from one of words by what stands in it."""
-    for column, other in (("reading_end", "read_type"), ("read_type", "reading_end")):
-        cells = [row[column] for row in table.rows if not row[column].blank] if table.has(column) else []
-        words = [cell for cell in cells if BILLS["read_type"].code(str(cell.value)) is not None]
-        if not cells or table.has(other):
-            continue
-        if (column == "reading_end" and len(words) == len(cells)) or (
-            column == "read_type" and not words and all(_is_number(cell) for cell in cells)
-        ):
-            table.header[plain_name(other)] = table.header.pop(plain_name(column))
-    index = table.header.get("amountdue")
-    if index is not None and not table.has("amount") and table.names[index].strip() != "amount_due":
-        table.header["amount"] = table.header.pop("amountdue")
-        told = f"amount_due is the column {table.names[index]}"
-        table.read_as = [line for line in table.read_as if line != told]
-        table.read_as.append(
-            f"{table.names[index]} is this period's charges (if it holds arrears or other services, "
-            "add a column amount)"
-        )
-
-
-def _is_number(cell: Cell) -> bool:
-    if isinstance(cell.value, str):
-        return any(numbers.written(cell.value, sign) is not None for sign in (".", ","))
-    return isinstance(cell.value, int | float) and not isinstance(cell.value, bool)
-
-
 def _has_needed(table: Table, gate: Gate, how: How) -> bool:
     days = any(table.has(name) for name in DAYS)
     energy = how.has_readings or any(table.has(name) for name in ENERGY)
@@ -110,11 +85,15 @@ def _has_needed(table: Table, gate: Gate, how: How) -> bool:
         days = False
     missing = [name for name, there in (("end", days), ("kwh", energy)) if not there]
     unread = [name.removeprefix("the column ") for name in table.left if name.startswith("the column ")]
+    parts = [name for name in unread if is_another(name) and re.search("kwh|unit", name, re.IGNORECASE)]
+    unread = [name for name in unread if not is_another(name)]
     for name in missing:
         guess = f" Is it {or_list(unread[:6])}? Then head that {name}." if unread and table.header else ""
         more = " (or start and days, month, period or bill_date)" if name == "end" else ""
         if not table.header:
-            guess = f" {_suggested(table)}"
+            guess = f" {suggested(table)}"
+        elif name == "kwh" and parts:
+            guess = f" Is it the sum of {' and '.join(parts[:3])}? Then write that in it." if len(parts) > 1 else ""
         gate.fault(
             f"the column {name} is missing",
             f"Add a column headed {name}{more}.{guess}".rstrip(),
@@ -123,21 +102,6 @@ def _has_needed(table: Table, gate: Gate, how: How) -> bool:
             row=table.header_row,
         )
     return False
-
-
-def _suggested(table: Table) -> str:
-    """Propose a header for a table that has none, by what its first row looks like."""
-    names: list[str] = []
-    for value in table.names:
-        if dates.orders_of(value) or with_habits(Cell(value, "", ""), Gate()) is not None:
-            names.append("start" if "start" not in names else "end" if "end" not in names else "bill_date")
-        elif _is_number(Cell(value, "", "")):
-            names.append("kwh" if "kwh" not in names else "amount" if "amount" not in names else "other")
-        else:
-            names.append("note")
-    if "start" in names and "end" not in names:
-        names[names.index("start")] = "end"
-    return f"If the first row is a bill already, write this line above it: {','.join(names)}."
 
 
 def _filled(table: Table, gate: Gate) -> bool:

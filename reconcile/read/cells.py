@@ -176,10 +176,24 @@ class Table:
     left: list[str] = field(default_factory=list)
     examples: list[Row] = field(default_factory=list)
     """Rows of the starter that are marked as examples; they are not among ``rows``."""
+    years: dict[int, int] = field(default_factory=dict)
+    """Year of rows whose month has none, by their number: of a line above them, or of the months before."""
+    above: tuple[str, ...] = ()
+    """Texts that stand above the header."""
 
     def has(self, column: str) -> bool:
         """Whether the table has that column."""
         return plain_name(column) in self.header
+
+    def add_column(self, column: str, values: Mapping[int, Any]) -> None:
+        """Give the table a column more, its values by the numbers of their rows."""
+        index = max([len(self.names), *(len(row.values) for row in self.rows)])
+        self.names.extend([""] * (index - len(self.names)) + [column])
+        self.header[plain_name(column)] = index
+        self.rows[:] = [
+            Row(self, row.number, (*row.values, *[None] * (index - len(row.values)), values.get(row.number)))
+            for row in self.rows
+        ]
 
     @property
     def place(self) -> str:

@@ -48,7 +48,7 @@ _OTHER = frozenset(
     (
         *("gas", "water", "sewer", "therms", "internet", "excl", "excluding", "ex", "net", "before", "without"),
         *("last", "lastyear", "previous", "prior", "prev", "per", "average", "avg", "mean", "rate", "target"),
-        *("budget", "daily", "estimated", "forecast", "cumulative", "ytd", "peak", "offpeak"),
+        *("budget", "daily", "estimated", "forecast", "cumulative", "ytd", "peak", "offpeak", "night", "day"),
     )
 )
 """Words that make a column another one than its remaining words say: ``kWh per day``, ``Amount excl. tax``."""
@@ -229,6 +229,16 @@ class Match:
     column: str
     rank: int
     unit: str | None
+
+
+def is_another(written: str) -> bool:
+    """Whether a name says that it is not quite what its other words say: ``kWh per day``, ``Peak kWh``.
+
+    >>> is_another("Peak kWh"), is_another("kWh/day"), is_another("Verbruik")
+    (True, True, False)
+    """
+    words = tokens(written)
+    return any(word in _OTHER for word in words) or joined(written).endswith(("perday", "aday")) or "/day" in written
 
 
 def _fits(unit: str, column: Column) -> bool:

@@ -58,6 +58,12 @@ _NO_YEAR = re.compile(
     r"\d{1,2}[/.]\d{1,2}\.?|\d{1,2}[ -]?[a-z\u00c0-\u024f]{3,11}\.?|[a-z\u00c0-\u024f]{3,11}\.? \d{1,2}",
     re.ASCII | re.IGNORECASE,
 )
+_QUARTER = re.compile(
+    r"[qt]\s?([1-4])[ \-/.,']*(\d{4}|\d{2})|(\d{4})[ \-/.]?[qt]([1-4])|([1-4])[qt][ \-/']?(\d{4}|\d{2})|"
+    r"([1-4])\.\s?quartal (\d{4})",
+    re.IGNORECASE | re.ASCII,
+)
+_WEEK = re.compile(r"\d{4}[ \-]?W\d{1,2}|(?:week|wk|kw|w) ?\d{1,2}([ ,/-]+\d{4})?", re.IGNORECASE | re.ASCII)
 _SEPARATOR = re.compile(r"[/.\- ]")
 _DIGITS = re.compile(r"\d{5}|\d{8}", re.ASCII)
 _SPLIT = re.compile(r"(\d{1,4})([/.\-])(\d{1,2})\2(\d{1,4})", re.ASCII)
@@ -72,6 +78,10 @@ class DateError(ValueError):
         super().__init__(problem)
         self.problem = problem
         self.remedy = remedy
+
+
+class WeekError(DateError):
+    """A week where a bill's months are wanted."""
 
 
 def pattern(date_format: str) -> str:
@@ -277,6 +287,15 @@ def month_span(value: Any, year: int | None = None) -> tuple[date, date]:
     if isinstance(value, float) and value.is_integer():
         value = int(value)
     text = re.sub(r"\s+", " ", str(value)[:LONGEST_DATE]).strip().replace("\N{RIGHT SINGLE QUOTATION MARK}", "'")
+    quarter = _QUARTER.fullmatch(text)
+    if quarter:
+        which, of = next((quarter[a], quarter[b]) for a, b in ((1, 2), (4, 3), (5, 6), (7, 8)) if quarter[a])
+        return _span(_year(of), 3 * int(which) - 2)[0], _span(_year(of), 3 * int(which))[1]
+    if _WEEK.fullmatch(text):
+        raise WeekError(
+            "this is a week, and no bill is of a week",
+            "Write the days of the bills; what the register showed each week goes into readings.csv.",
+        )
     ends = re.split(r"\s+(?:-|\N{EN DASH}|to)\s+|(?<=[A-Za-z])(?:-|\N{EN DASH}|/)(?=[A-Za-z])", text)
     if len(ends) == 2:
         last_year, last = _month(ends[1], year)
@@ -330,6 +349,12 @@ def _short_month(first: int, second: int) -> tuple[int, int]:
 
 def _span(year: int, month: int) -> tuple[date, date]:
     return _made(year, month, 1), _made(year + month // 12, month % 12 + 1, 1)
+
+
+def is_span(text: str) -> bool:
+    """Whether text is a quarter or a week, which a sign between its figures does not part."""
+    plain = text.strip()
+    return bool(_QUARTER.fullmatch(plain) or _WEEK.fullmatch(plain))
 
 
 def period_ends(text: str) -> tuple[str, str, bool] | None:

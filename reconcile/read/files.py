@@ -21,6 +21,8 @@ MOST_ROWS = 1_200_000
 
 SIGNS = (",", ";", "\t", "|")
 """What may stand between columns; the comma first, where nothing tells them apart."""
+ALIGNED = "  "
+"""Columns set apart by two spaces or more, as in a text that was copied or printed."""
 SNIFFED, LONGEST_HEAD = 60, 20_000
 """Lines and characters by which that sign is told (a guard, common practice)."""
 
@@ -103,6 +105,9 @@ def parse_csv(text: str, file: str, gate: Gate, spec: Columns | None = None) -> 
     if first:
         text, skipped = text[first.end() :], 1
     sign = first[1] if first and first[1] in SIGNS else _delimiter(text, spec)
+    if sign == ALIGNED:
+        text = "\n".join("\t".join(_apart(line)) for line in text.split("\n"))
+        sign = "\t"
     reader = csv.reader(io.StringIO(text, newline=""), delimiter=sign, strict=True, skipinitialspace=True)
     row = 1 + skipped
     try:
@@ -123,16 +128,25 @@ def parse_csv(text: str, file: str, gate: Gate, spec: Columns | None = None) -> 
     return grid
 
 
+def _apart(line: str) -> list[str]:
+    """Return the columns of a line that spaces set apart."""
+    return re.split(r" {2,}", line.strip())
+
+
 def _delimiter(text: str, spec: Columns | None) -> str:
     """Return the sign between the columns: the one that names most columns, else makes most rows of one width."""
     lines = [line for line in text.split("\n", SNIFFED)[:SNIFFED] if line.strip()]
     head = "\n".join(lines)[:LONGEST_HEAD]
     best, most = ",", (0, 0, 0)
-    for sign in SIGNS:
-        if sign not in head:
+    for sign in (*SIGNS, ALIGNED):
+        if sign not in head or (sign == ALIGNED and spec is None):
             continue
         try:
-            rows = list(csv.reader(io.StringIO(head, newline=""), delimiter=sign, skipinitialspace=True))
+            rows = (
+                [_apart(line) for line in lines]
+                if sign == ALIGNED
+                else list(csv.reader(io.StringIO(head, newline=""), delimiter=sign, skipinitialspace=True))
+            )
         except csv.Error:
             continue
         widths = [len(row) for row in rows if len(row) > 1]

@@ -6,11 +6,13 @@ import re
 from collections.abc import Sequence
 from typing import Any
 
+from reconcile.read import dates
 from reconcile.read.cells import Cell, Grid, Row, Table, or_list, plain_name, shown
-from reconcile.read.columns import Columns, Match, joined
+from reconcile.read.columns import Columns, Match, is_another, joined
 from reconcile.read.declared import TABLES
 from reconcile.read.examples import leave_examples
 from reconcile.read.gate import Gate
+from reconcile.read.laid_across import month_of, upright
 
 HEADER_WITHIN = 60
 """Rows in which the header is looked for (a guard, common practice)."""
@@ -20,10 +22,14 @@ LEAST_NAMES = 2
 """Names that make a row the header where another stands above it."""
 
 _SUMMARY = re.compile(
-    r"(?:grand |sub|sub |yearly |annual |year |overall |12[ -]month )?"
-    r"(?:totals?|sums?|averages?|avg|mean|median|minimum|maximum|min|max|count)\b[^\d]{0,12}(?:(?:19|20)\d\d)?",
+    r"(?:(?:19|20)\d\d )?(?:grand |sub|sub |yearly |annual |year |overall |12[ -]month )?"
+    r"(?:totals?|sums?|averages?|avg|mean|median|minimum|maximum|min|max|count|ytd|year[ -]to[ -]date|"
+    r"summe|gesamt|insgesamt|mittelwert|durchschnitt|totale|totaal|somme|moyenne|promedio|media|totalt|summa)\b"
+    r"[^\d]{0,16}(?:(?:19|20)\d\d)?",
     re.IGNORECASE,
 )
+_RULE = re.compile(r"[-:=_*\s]+")
+"""Cells of a line drawn between rows."""
 
 
 def find_table(grid: Grid, spec: Columns, gate: Gate) -> Table | None:
@@ -40,12 +46,20 @@ def find_table(grid: Grid, spec: Columns, gate: Gate) -> Table | None:
     if not grid.rows:
         gate.fault("there is nothing in it", "Fill it or take it away.", file=grid.file, sheet=grid.sheet)
         return None
+    made = upright(grid, spec, gate) if spec.table == "bills" else None
+    if made is not None:
+        if made.asked:
+            return None
+        grid = made.grid
     at = header_index(grid, spec)
     header_row, cells = grid.rows[at]
     above = grid.rows[at - 1][1] if at else ()
     names = ["" if value is None else shown(value) for value in cells]
     texts = frozenset(column.name for column in spec if column.kind == "text")
     table = Table(grid.file, grid.sheet, names, {}, header_row=header_row, texts=texts)
+    if made is not None:
+        table.read_as, table.left = [*made.told], [*made.left]
+    table.above = tuple(shown(value) for _, values in grid.rows[:at] for value in values if value is not None)
     _name_columns(table, spec, above, gate, grid.rows[at + 1 :])
     _rows(table, spec, grid.rows[at + 1 :])
     leave_examples(table, spec, gate)
@@ -71,6 +85,11 @@ def is_of_bills(grid: Grid) -> bool:
     spec = TABLES["bills"]
     if not grid.rows or len(grid.rows) > MOST_ROWS_OF_BILLS:
         return False
+    made = upright(grid, spec, Gate())
+    if made is not None:
+        if made.asked:
+            return False
+        grid = made.grid
     values = grid.rows[header_index(grid, spec)][1]
     found = {match.column for value in values if isinstance(value, str) and (match := spec.match(value)) is not None}
     energy, days = {"kwh", "reading_end", "delivered_kwh"}, {"start", "end", "period", "month", "bill_date"}
@@ -94,6 +113,9 @@ def _name_columns(
     matches: dict[str, list[tuple[int, Match]]] = {}
     unknown: list[int] = []
     for index, name in enumerate(table.names):
+        if not name:
+            _named_above(table, spec, index, above, body)
+            name = table.names[index]
         if not name:
             continue
         match = spec.match(name)
@@ -124,6 +146,17 @@ def _name_columns(
         if match.rank:
             table.read_as.append(f"{column} is the column {table.names[index]}")
     _unknown(table, spec, unknown, gate, body)
+
+
+def _named_above(
+    table: Table, spec: Columns, index: int, above: Sequence[Any], body: Sequence[tuple[int, Sequence[Any]]]
+) -> None:
+    """Take the name of a column of days from the line above where its own cell is empty: a header of two lines."""
+    name = above[index] if index < len(above) else None
+    match = spec.match(name) if isinstance(name, str) else None
+    of_days = match is not None and spec[match.column].kind in ("day", "month", "period")
+    if of_days and any(not _blank(values, index) for _, values in body):
+        table.names[index] = str(name)
 
 
 def _second(table: Table, column: str, index: int, others: list[int], gate: Gate) -> None:
@@ -160,7 +193,8 @@ def _unknown(
             continue
         if joined(name) in ("", "index", "unnamed0") and _counts(body, index):
             continue
-        near = None if spec.is_spare(name) or joined(name).startswith("other") else spec.near(name)
+        harmless = spec.is_spare(name) or is_another(name) or joined(name).startswith("other")
+        near = None if harmless else spec.near(name)
         if near is not None and not table.has(near):
             gate.fault(
                 f"the column {name} is not known",
@@ -209,16 +243,31 @@ def _rows(table: Table, spec: Columns, body: Sequence[tuple[int, Sequence[Any]]]
             table.left.append(f"row {number}, which repeats the header")
         elif written and all(_blank(values, index) for index in {*telling, *texts}):
             table.left.append(f"row {number}, which holds only text")
+        elif written and all(_RULE.fullmatch(text) for text in written) and len(written) == _filled(values):
+            continue
         elif len(written) == 1 and _only_text(values, telling, written[0]):
             table.left.append(f"row {number} ({written[0][:40]})")
         else:
             table.rows.append(Row(table, number, tuple(values)))
 
 
+def _filled(values: Sequence[Any]) -> int:
+    return sum(value is not None and str(value).strip() != "" for value in values)
+
+
 def _only_text(values: Sequence[Any], telling: list[int], text: str) -> bool:
-    """Whether a row is one line of words, such as a footnote below the table."""
-    filled = [index for index in range(len(values)) if not _blank(values, index)]
-    return len(filled) == 1 and len(telling) > 1 and bool(re.match(r"[*A-Za-z]", text)) and len(text.split()) > 2
+    """Whether a row is but a line of words, such as a remark between rows or a footnote below the table."""
+    if _filled(values) != 1 or len(telling) < 2 or not re.search(r"[^\W\d_]", text):
+        return False
+    return len(text.split()) > 2 or not (_is_day(text) or month_of(text) or re.search(r"\d.*[-/.].*\d", text))
+
+
+def _is_day(text: str) -> bool:
+    try:
+        dates.parse(text)
+    except dates.DateError as error:
+        return error.problem != "this is not a date"
+    return True
 
 
 def _is_load(spec: Columns, values: Sequence[Any], table: Table, label: str) -> bool:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
 
 Decimal = Literal[".", ","]
@@ -32,6 +32,9 @@ CURRENCIES: dict[str, str | None] = {
     "kr": None,
     "kr.": None,
     "r": "ZAR",
+    **dict.fromkeys(("dollars", "dollar"), None),
+    **dict.fromkeys(("euros", "euro"), "EUR"),
+    **dict.fromkeys(("rupees", "rupee"), "INR"),
     **{code.casefold(): code for code in ("USD", "EUR", "GBP", "INR", "AUD", "CAD", "NZD", "CHF", "ZAR", "JPY")},
     **{code.casefold(): code for code in ("SEK", "NOK", "DKK", "PLN", "CZK", "BRL", "MXN")},
 }
@@ -45,11 +48,19 @@ _WRITTEN = re.compile(
     re.IGNORECASE | re.ASCII,
 )
 _POINT = re.compile(
-    r"\d+(?:\.\d*)?|\.\d+|\d{1,3}(?:([,' ’])\d{3})(?:\1\d{3})*(?:\.\d+)?|\d{1,2}(?:,\d\d)+,\d{3}(?:\.\d+)?"
+    r"\d+(?:\.\d*)?|\.\d+|[1-9]\d{0,2}(?:([,' ’])\d{3})(?:\1\d{3})*(?:\.\d+)?|[1-9]\d?(?:,\d\d)+,\d{3}(?:\.\d+)?"
 )
-_COMMA = re.compile(r"\d+(?:,\d*)?|,\d+|\d{1,3}(?:([.' ’])\d{3})(?:\1\d{3})*(?:,\d+)?")
+_COMMA = re.compile(r"\d+(?:,\d*)?|,\d+|[1-9]\d{0,2}(?:([.' ’])\d{3})(?:\1\d{3})*(?:,\d+)?")
 _TAIL_MONEY = re.compile(rf"\s*(?P<money>{_CURRENCY})?\s*(?P<sign>-|cr|credit)?\s*\.?", re.IGNORECASE)
 _MARK = re.compile(r"\s*[(\[]?\s*(?P<mark>e|est\.?|estimated|a|act\.?|actual|c|customer)\s*[)\]]?", re.IGNORECASE)
+_MARKED_UNIT = re.compile(
+    r"(?P<unit>[A-Za-z]+)\s*(?:[(\[]\s*(?P<mark>e|est\.?|estimated|a|act\.?|actual)\s*[)\]]|(?P<word>est\.?|estimated|actual))",
+    re.IGNORECASE,
+)
+"""A unit with a mark behind it: ``kWh (E)``."""
+_MARK_BEFORE = re.compile(r"(?P<mark>est\.?|estimated|act\.?|actual)\s*:?\s*(?=[\d$€£₹.])", re.IGNORECASE)
+_NO_CENTS = re.compile(r"(?<=\d)[.,][-\N{EN DASH}\N{EM DASH}]{1,2}(?![\d-])")
+"""``121,-``: an amount without cents."""
 _POWER_OF_TEN = re.compile(r"[eE][+-]?\d")
 _EXPONENT = re.compile(r"[+-]?(\d+\.?\d*|\.\d+)([eE][+-]?\d{1,4})?", re.ASCII)
 
@@ -63,10 +74,14 @@ class Written:
     tail: str = ""
     money: str | None = None
     """The sign or code of a currency, small; None where none stood there."""
+    marked: str | None = None
+    """A mark that stood before the number or behind its unit."""
 
     @property
     def mark(self) -> str | None:
-        """A mark of an estimate or an actual reading behind the number, small."""
+        """A mark of an estimate or an actual reading beside the number, small."""
+        if self.marked:
+            return self.marked.rstrip(".").casefold()
         match = _MARK.fullmatch(self.tail) if self.tail else None
         return match["mark"].rstrip(".").casefold() if match else None
 
@@ -97,6 +112,11 @@ def written(text: str, decimal: Decimal = ".") -> Written | None:
         return None
     if plain(text) and (decimal == "." or "." not in text):
         return Written(text)
+    before = _MARK_BEFORE.match(text)
+    if before is not None:
+        found = written(text[before.end() :], decimal)
+        return None if found is None or found.mark else replace(found, marked=before["mark"])
+    text = _NO_CENTS.sub("", text)
     match = _WRITTEN.fullmatch(text)
     if match is None or (match["open"] and not match["close"]) or (match["sign"] and match["sign2"]):
         return None
@@ -115,7 +135,11 @@ def written(text: str, decimal: Decimal = ".") -> Written | None:
     if after and (after["money"] or after["sign"]) and not (money and after["money"]):
         money, tail = money or after["money"], ""
         negative = negative or bool(after["sign"])
-    return Written(f"-{digits}" if negative else digits, tail, money.casefold() if money else None)
+    marked = _MARKED_UNIT.fullmatch(tail)
+    if marked is not None:
+        tail = marked["unit"]
+    mark = (marked["mark"] or marked["word"]) if marked is not None else None
+    return Written(f"-{digits}" if negative else digits, tail, money.casefold() if money else None, mark)
 
 
 def is_open(text: str) -> bool:

@@ -227,10 +227,11 @@ def _usual(table: Table, spec: Columns) -> bool:
     for column in spec:
         if column.usual_low is None or not table.has(column.name):
             continue
+        usual_low = column.usual_low / (1000.0 if table.units.get(column.name) == "MWh" else 1.0)
         cells = [row[column.name].value for row in table.rows]
         opens = [cell for cell in cells if isinstance(cell, str) and numbers.is_open(cell)]
         read = [abs(value) for cell in opens if (value := _value(cell, column, table.habits.decimal)) is not None]
-        if any(0.0 < value < column.usual_low for value in read):
+        if any(0.0 < value < usual_low for value in read):
             return False
         sizes = [abs(value) for cell in cells if (value := _value(cell, column, table.habits.decimal))]
         if column.name == "kwh" and read and max(sizes) > FEW * min(sizes):

@@ -225,7 +225,7 @@ def test_months_and_days_keep_the_days() -> None:
         ("Month,kWh\nJanuary,500\n", "year of this month is not written"),
         ("2025-01-09,2025-02-08,604,120.10\n", "write this line above it: start,end,kwh,amount"),
         ("Date,kWh\n2025-01-01,30\n2025-01-02,31\n2025-01-03,29\n2025-01-04,30\n2025-01-05,30\n", "1 days apart"),
-        ("From,To,Verbruik\n2025-01-09,2025-02-08,604\n", "Is it Verbruik?"),
+        ("From,To,Burn\n2025-01-09,2025-02-08,604\n", "Is it Burn?"),
         ("end,kwh,amuont\n2025-01-09,300,5\n2025-02-08,310,6\n", "Did you mean amount?"),
         ("start,end,kwh\n2025-01-09,2025-02-08,630,5\n", "column without a name"),
         ("start,end,kwh,confirmed\n2025-01-09,2025-02-08,630,no\n", "not confirmed"),
