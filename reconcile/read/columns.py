@@ -48,7 +48,7 @@ _OTHER = frozenset(
     (
         *("gas", "water", "sewer", "therms", "internet", "excl", "excluding", "ex", "net", "before", "without"),
         *("last", "lastyear", "previous", "prior", "prev", "per", "average", "avg", "mean", "rate", "target"),
-        *("budget", "daily", "estimated", "forecast", "cumulative", "ytd", "peak", "offpeak", "night", "day"),
+        *("budget", "daily", "estimated", "forecast", "cumulative", "ytd", "peak", "offpeak"),
     )
 )
 """Words that make a column another one than its remaining words say: ``kWh per day``, ``Amount excl. tax``."""
@@ -238,7 +238,7 @@ def is_another(written: str) -> bool:
     (True, True, False)
     """
     words = tokens(written)
-    return any(word in _OTHER for word in words) or joined(written).endswith(("perday", "aday")) or "/day" in written
+    return any(word in _OTHER or word in ("day", "night") for word in words)
 
 
 def _fits(unit: str, column: Column) -> bool:

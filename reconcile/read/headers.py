@@ -245,7 +245,7 @@ def _rows(table: Table, spec: Columns, body: Sequence[tuple[int, Sequence[Any]]]
             table.left.append(f"row {number}, which holds only text")
         elif written and all(_RULE.fullmatch(text) for text in written) and len(written) == _filled(values):
             continue
-        elif len(written) == 1 and _only_text(values, telling, written[0]):
+        elif len(written) == 1 and _only_text(values, telling, written[0]) and not _names_one(spec, table, values):
             table.left.append(f"row {number} ({written[0][:40]})")
         else:
             table.rows.append(Row(table, number, tuple(values)))
@@ -260,6 +260,12 @@ def _only_text(values: Sequence[Any], telling: list[int], text: str) -> bool:
     if _filled(values) != 1 or len(telling) < 2 or not re.search(r"[^\W\d_]", text):
         return False
     return len(text.split()) > 2 or not (_is_day(text) or month_of(text) or re.search(r"\d.*[-/.].*\d", text))
+
+
+def _names_one(spec: Columns, table: Table, values: Sequence[Any]) -> bool:
+    """Whether what stands there is the name that a row must have: a load may be known by it alone."""
+    needed = [column.name for column in spec if column.needed and column.kind == "text" and table.has(column.name)]
+    return any(not _blank(values, table.header[plain_name(name)]) for name in needed)
 
 
 def _is_day(text: str) -> bool:

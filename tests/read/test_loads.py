@@ -231,3 +231,10 @@ def test_the_size_of_a_cooler_is_no_power(
 def test_btu_of_a_gas_furnace_are_refused(make_house: MakeHouse) -> None:
     with pytest.raises(InputError, match="tell the heat"):
         read(make_house, "load,watts,run_hours", '"Gas water heater","40,000 BTU/h",3')
+
+
+def test_a_load_may_be_named_in_many_words_and_say_no_more(make_house: MakeHouse) -> None:
+    house = read(
+        make_house, "load,count,watts", "Old chest freezer in the garage,,", "TV,,", "The big fridge upstairs,2,"
+    )
+    assert [load.name for load in house.loads] == ["Old chest freezer in the garage", "TV", "The big fridge upstairs"]
