@@ -8,6 +8,7 @@ from __future__ import annotations
 import io
 import json
 from collections.abc import Callable
+from dataclasses import dataclass
 from datetime import UTC, date, datetime, timedelta
 from zoneinfo import ZoneInfo
 
@@ -577,3 +578,175 @@ def cyrillic_unit(made: Made) -> Written:
 @world(ZoneInfo("Asia/Tokyo"))
 def japanese_dates(made: Made) -> Written:
     return csv(table("日付,時刻,電力量(kWh)", [f"{t:%Y年%m月%d日},{t:%H:%M},{v:.3f}" for t, v in pairs(made)]))
+
+
+# ---- smaller habits
+
+
+@world()
+def a_column_that_says_valid(made: Made) -> Written:
+    return csv(table("time,kWh,Valid", [f"{row},Y" for row in rows_of(made, iso)]))
+
+
+@world()
+def spans_without_blanks(made: Made) -> Written:
+    rows = [f"{b:%Y-%m-%d %H:%M}-{e:%H:%M},{v:.3f}" for b, e, v in zip(made.begins, made.ends, made.kwh, strict=True)]
+    return csv(table("time,kWh", rows))
+
+
+@world()
+def day_and_night_as_columns(made: Made) -> Written:
+    return csv(table("time,Day kWh,Night kWh", [f"{iso(t)},{v * 0.25:.5f},{v * 0.75:.5f}" for t, v in pairs(made)]))
+
+
+@world()
+def a_line_that_names_the_separator(made: Made) -> Written:
+    return csv("sep=;\n" + table("time;kWh", [f"{iso(t)};{comma(v)}" for t, v in pairs(made)]))
+
+
+@world()
+def distances_in_brackets(made: Made) -> Written:
+    def stamp(t: datetime) -> str:
+        hours = int(t.utcoffset().total_seconds() // 3600)  # type: ignore[union-attr]
+        return f"{t:%Y-%m-%d %H:%M} (UTC{hours:+03d}:00)"
+
+    return csv(table("time,kWh", rows_of(made, stamp)))
+
+
+@world()
+def energy_and_power_as_rows(made: Made) -> Written:
+    rows = [f"{iso(t)},{x:.3f},{u}" for t, v in pairs(made) for x, u in ((v, "kWh"), (v * 4, "kW"))]
+    return csv(table("time,value,unit", rows))
+
+
+@world()
+def months_within_digits(made: Made) -> Written:
+    return csv(table("time,kWh", rows_of(made, lambda t: f"{t:%d%b%Y:%H:%M:%S}")))
+
+
+@world()
+def compact_in_utc(made: Made) -> Written:
+    return csv(table("time,kWh", rows_of(made, lambda t: f"{t.astimezone(UTC):%Y%m%dT%H%M%SZ}")))
+
+
+@world(steps=(60,))
+def totals_between_the_days(made: Made) -> Written:
+    out, total = [], 0.0
+    for i, (t, v) in enumerate(pairs(made)):
+        out.append(f"{t:%Y-%m-%d},{t:%H:%M},{v:.3f}")
+        total += v
+        if i + 1 == len(made.kwh) or made.begins[i + 1].date() != t.date():
+            out.append(f"{t:%Y-%m-%d},Total,{total:.3f}")
+            total = 0.0
+    return csv(table("Date,Hour,kWh", out))
+
+
+@world()
+def blank_lines_between_the_days(made: Made) -> Written:
+    return csv(
+        table("time,kWh", [x for i, r in enumerate(rows_of(made, iso)) for x in ([r, ""] if i % 9 == 8 else [r])])
+    )
+
+
+@world()
+def a_page_below_the_table(made: Made) -> Written:
+    return csv(
+        table("time,kWh", rows_of(made, iso)) + "\n\nDisclaimer: values may change.\nPage 1 of 1\n2025 Utility\n"
+    )
+
+
+@world()
+def records_of_a_logger(made: Made) -> Written:
+    rows = [
+        f"s1,{name},{t.isoformat()},{x:.3f}"
+        for t, v in pairs(made)
+        for name, x in (("energy_kwh", v), ("temperature", 20.5))
+    ]
+    return csv(table("sensor,name,time,value", rows))
+
+
+@world()
+def am_and_pm_in_a_column(made: Made) -> Written:
+    rows = [f"{t:%Y-%m-%d},{t:%I:%M},{t:%p},{v:.3f}" for t, v in pairs(made)]
+    return csv(table("Date,Time,AM/PM,kWh", rows))
+
+
+@world(steps=(60,))
+def hours_with_an_h(made: Made) -> Written:
+    rows = [
+        f"{t:%Y-%m-%d};{t:%H}h-{e:%H}h;{comma(v)}" for t, e, v in zip(made.begins, made.ends, made.kwh, strict=True)
+    ]
+    return csv(table("Dag;Tijd;kWh", rows))
+
+
+@world()
+def registers_of_both_ways(made: Made) -> Written:
+    drawn = 1000 + np.concatenate([[0.0], np.cumsum(made.kwh)])
+    back = 500 + np.concatenate([[0.0], np.cumsum(made.back)])
+    rows = [
+        f"{t.isoformat()},{a:.3f},{b:.3f}" for t, a, b in zip([*made.begins, made.ends[-1]], drawn, back, strict=True)
+    ]
+    return csv(table("time,1-0:1.8.0,1-0:2.8.0", rows), back=True)
+
+
+@world()
+def a_register_of_both_ways_at_once(made: Made) -> Written:
+    shown = 1000 + np.concatenate([[0.0], np.cumsum(made.kwh - made.back)])
+    rows = [f"{t.isoformat()},{v:.3f}" for t, v in zip([*made.begins, made.ends[-1]], shown, strict=True)]
+    return csv(table("time,Net meter reading kWh", rows), net=True)
+
+
+@dataclass
+class Asked:
+    """A file that leaves something open, part of the question, and what answers it."""
+
+    files: dict[str, str | bytes]
+    asks: str
+    toml: str = ""
+    other: dict[str, str | bytes] | None = None
+    """Files that answer it, where no setting does."""
+    factor: float = 1.0
+    added: float = 0.0
+
+
+def asked(made: Made) -> dict[str, Asked]:
+    """Files with one question each."""
+
+    def one(text: str) -> dict[str, str | bytes]:
+        return {"interval.csv": text}
+
+    rows = rows_of(made, iso)
+    meters = [f"{meter},{row if meter == 88123 else row + '1'}" for meter in (88123, 88124) for row in rows]
+    still = [f"{iso(t)},{0.03 if i < 60 else 0.04}" for i, t in enumerate(made.begins)]
+    thousands = [f"{iso(t)};{1 + v:.3f}" for t, v in pairs(made)]
+    commas = [f"{iso(t)};{comma(1 + v)}" for t, v in pairs(made)]
+    apart = [f"{iso(t)},{v:.3f},{v / 4:.5f},{v / 4:.5f}" for t, v in pairs(made)]
+    twice = [f"{iso(t)},{v:.3f},{v * 2:.3f}" for t, v in pairs(made)]
+    days = [f"{t:%Y-%m-%d},{v:.3f}" for t, v in pairs(made)]
+    hours = [f"{t:%Y-%m-%d},{t:%H:%M},{v:.3f}" for t, v in pairs(made)]
+    counter = np.cumsum(made.kwh) % 7.3
+    again = [f"{iso(t)},{v:.3f}" for t, v in zip(made.begins, counter, strict=True)]
+    plain = one(table("time,kWh", rows))
+    flat = one(table("time,interval kWh", still))
+    return {
+        "kW/h": Asked(one(table("time,Usage (kW/h)", rows)), "kW/h", "[interval]\nunit = 'kWh'\n"),
+        "meters": Asked(one(table("meter number,time,kWh", meters)), "88123, 88124", "[interval]\nchannel = '88123'\n"),
+        "commas": Asked(one(table("time,kWh", [f"{iso(t)},{comma(v)}" for t, v in pairs(made)])), "a comma", "", plain),
+        "parts": Asked(
+            one(table("time,kWh,On-Peak kWh,Off-Peak kWh", apart)), "add up", "[interval]\nchannel = 'kWh'\n"
+        ),
+        "one name twice": Asked(one(table("time,kWh,kWh", twice)), "kWh, kWh 2", "[interval]\nchannel = 'kWh'\n"),
+        "another year": Asked(
+            one(table("time,This kWh,Last kWh", twice)), "This kWh", "[interval]\nchannel = 'This kWh'\n"
+        ),
+        "points": Asked(
+            one(table("time;kWh", thousands)), "number_format", "[bills]\nnumber_format = '1,234.56'\n", added=1.0
+        ),
+        "decimal commas": Asked(
+            one(table("time;kWh", commas)), "number_format", "[bills]\nnumber_format = '1.234,56'\n", added=1.0
+        ),
+        "no hours": Asked(one(table("Date,kWh", days)), "the same day", "", one(table("Date,Hour,kWh", hours))),
+        "gas alone": Asked(one(table("time,therms", rows)), "no electricity", "", plain),
+        "nothing happens": Asked(one(table("time,kWh", still)), "running register", "", flat, factor=0.0),
+        "a counter": Asked(one(table("time,kWh", again)), "begin again", "", plain),
+    }

@@ -18,6 +18,8 @@ _PARTS = {
     "hour": re.compile(r"hour|hh|stunde|hora|heure|ora|uur|hr", re.IGNORECASE),
     "minute": re.compile(r"min(?:ute)?s?|minuto?|minuut", re.IGNORECASE),
 }
+_HALF = re.compile(r"[ap]\.?m\.?", re.IGNORECASE)
+_CLOCK = re.compile(r"\d{1,2}:\d{2}(?::\d{2})?|\d{1,2}", re.ASCII)
 WIDTH = 8
 
 
@@ -50,7 +52,7 @@ class ApartTable:
                 if part < len(out):
                     out[part] = ""
             if number == self.header:
-                out[at] = "date" if len(parts) == 3 else "hour"
+                out[at] = "date" if len(parts) == 3 else cells[at]
             elif any(inside) and at < len(out):
                 out[at] = between.decode().join(part.zfill(2) for part in inside)
         return out
@@ -86,6 +88,9 @@ class ApartTable:
 
 def with_whole_dates(table: RawTable) -> RawTable:
     """Return a table with whole dates, where its own stand apart; else the table itself."""
+    half = _half_of_day(table)
+    if half is not None:
+        return half
     for number, cells in table.head[:40]:
         found: dict[str, int] = {}
         for at, cell in enumerate(cells):
@@ -99,6 +104,19 @@ def with_whole_dates(table: RawTable) -> RawTable:
                 joins[found["hour"]] = ((found["hour"], found["minute"]), b":")
             return ApartTable(table, number, joins) if _are_dates(table, number, dates) else table
     return table
+
+
+def _half_of_day(table: RawTable) -> RawTable | None:
+    """Bring AM and PM to the clock times that stand in the column before them."""
+    rows = [cells for _, cells in table.head[-40:]]
+    for at in range(1, max((len(cells) for cells in rows), default=0)):
+        full = [cells for cells in rows if at < len(cells) and _HALF.fullmatch(cells[at])]
+        if len(full) < 2 or len(full) < 0.8 * len(rows) or not all(_CLOCK.fullmatch(cells[at - 1]) for cells in full):
+            continue
+        first = next(number for number, cells in table.head if at < len(cells) and _HALF.fullmatch(cells[at]))
+        above = [number for number, _ in table.head if number < first]
+        return ApartTable(table, above[-1] if above else 0, {at - 1: ((at - 1, at), b" ")})
+    return None
 
 
 def _are_dates(table: RawTable, header: int, dates: tuple[int, int, int]) -> bool:

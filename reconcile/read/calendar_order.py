@@ -118,10 +118,26 @@ def day_numbers(dates: NDArray[np.int32], order: str) -> tuple[NDArray[np.int32]
     bad : ndarray of bool
     """
     heads = np.flatnonzero(np.concatenate([[True], dates[1:] != dates[:-1]])) if len(dates) else np.empty(0, int)
-    keys = dates[heads]
-    distinct, place = np.unique(keys, return_inverse=True)
-    made = [_day(key, order) if key else None for key in distinct.tolist()]
-    numbers = np.array([0 if day is None else day for day in made], dtype=np.int32)
-    wrong = np.array([day is None for day in made], dtype=bool)
+    distinct, place = np.unique(dates[heads], return_inverse=True)
+    numbers, wrong = _days(distinct, order)
     lengths = np.diff(np.append(heads, len(dates)))
     return np.repeat(numbers[place], lengths), np.repeat(wrong[place], lengths)
+
+
+def _days(keys: NDArray[np.int32], order: str) -> tuple[NDArray[np.int32], NDArray[np.bool_]]:
+    """Return days since 1970-01-01 of distinct dates, and which of them are no day."""
+    kind, rest = np.divmod(keys.astype(np.int64), DATE_KIND)
+    year, rest = np.divmod(rest, 10_000)
+    month, day = np.divmod(rest, 100)
+    short = kind == SHORT_YEAR
+    if order == "ymd":
+        year, month, day = np.where(short, month, year), np.where(short, day, month), np.where(short, year, day)
+    elif order == "dmy":
+        month, day = np.where(kind != SETTLED, day, month), np.where(kind != SETTLED, month, day)
+    year = np.where(short, year + 2000, year)
+    good = (keys > 0) & (year >= FIRST_YEAR) & (year <= LAST_YEAR) & (month >= 1) & (month <= 12) & (day >= 1)
+    months = np.where(good, (year - 1970) * 12 + month - 1, 0).astype("datetime64[M]")
+    begin = months.astype("datetime64[D]").astype(np.int64)
+    after = (months + np.timedelta64(1, "M")).astype("datetime64[D]").astype(np.int64)
+    good &= day <= after - begin
+    return np.where(good, begin + day - 1, 0).astype(np.int32), ~good

@@ -12,6 +12,7 @@ _HOUR = re.compile(
 )
 _ONLY_CLOCK = re.compile(
     r"(?P<H>\d{1,2})[AB]?:(?P<M>\d{2})(?::(?P<S>\d{2})(?:[.,]\d{1,9})?)?(?:\s?(?P<pm>[ap])\.?m\.?)?(?P<rest>.*)"
+    r"|(?P<H3>\d{1,2})h(?P<M3>\d{2})?(?P<rest4>\s*(?:-|–|to).*)?"
     r"|(?P<H2>\d{1,2})\s?(?P<pm2>[ap])\.?m\.?(?P<rest2>.*)|(?P<four>\d{3,4})(?P<rest3>\s*-.*)?",
     re.IGNORECASE | re.ASCII,
 )
@@ -52,13 +53,17 @@ def read_clock(text: str) -> Clock | None:
     found = _ONLY_CLOCK.fullmatch(text)
     if not found:
         return None
-    rest = found["rest"] or found["rest2"] or found["rest3"] or ""
+    rest = found["rest"] or found["rest2"] or found["rest3"] or found["rest4"] or ""
     if not _UNTIL.fullmatch(rest):
         return None
     if found["four"]:
         at, minute, second = int(found["four"][:-2]), int(found["four"][-2:]), 0
     else:
-        at, minute, second = int(found["H"] or found["H2"]), int(found["M"] or 0), int(found["S"] or 0)
+        at, minute, second = (
+            int(found["H"] or found["H2"] or found["H3"]),
+            int(found["M"] or found["M3"] or 0),
+            int(found["S"] or 0),
+        )
     half = found["pm"] or found["pm2"]
     if half:
         if not 1 <= at <= 12:

@@ -74,6 +74,7 @@ def choose(values: Sequence[Values], wanted: str | None, assumed: Assumptions, w
     volts = next((value for value in values if value.unit == "V"), None)
     able = [value for value in values if value.unit != "V" and not other_commodity(value.name)]
     candidates = [value for value in able if not not_energy(value.name)] or able or list(values)
+    energy = [value for value in able if value.unit in KWH_OF or value in candidates]
     if wanted is not None:
         found = [value for value in values if plain_name(value.name) == plain_name(wanted)]
         if not found:
@@ -96,7 +97,7 @@ def choose(values: Sequence[Values], wanted: str | None, assumed: Assumptions, w
     main = flows.get("delivered") or flows.get(None) or flows.get("net")
     back = flows.get("received")
     registers = tuple(register for register in (main, back) if register is not None)
-    return _told(Chosen(registers, volts), candidates, assumed)
+    return _told(Chosen(registers, volts), energy, assumed)
 
 
 def _pool(values: Sequence[Values]) -> list[Values]:
@@ -142,6 +143,7 @@ def _listed(values: Sequence[Values]) -> str:
 
 
 def _told(chosen: Chosen, candidates: Sequence[Values], assumed: Assumptions) -> Chosen:
+    """Say what is read and what is not."""
     read = [part for register in chosen.registers for part in register.parts]
     others = [value.name for value in candidates if value not in read]
     if len(chosen.registers) > 1:

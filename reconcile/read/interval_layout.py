@@ -12,6 +12,7 @@ from typing import TypeVar
 from reconcile.read.cell_kinds import SERIAL_DAYS, TIMES, Kind, LayoutError, NoReadingsError, column_kind, kind_of
 from reconcile.read.clock_cells import read_clock
 from reconcile.read.interval_names import (
+    KWH_OF,
     Flow,
     Unit,
     flow_of,
@@ -153,7 +154,7 @@ def find_layout(table: RawTable) -> Layout:
         _commas_everywhere(layout, shown)
         full = [value for value in layout.values if columns[value.column] != "blank"]
         layout.values = full or layout.values
-        plain = [value for value in layout.values if not not_energy(value.name)]
+        plain = [value for value in layout.values if value.unit in KWH_OF or not not_energy(value.name)]
         if not plain and any(other_commodity(value.name) for value in layout.values):
             raise NoReadingsError(
                 "it holds no electricity: its values are gas or water", "Download the electric meter's data.", header
@@ -253,7 +254,17 @@ def _names(above: Sequence[NumberedRow], width: int) -> tuple[list[str], int | N
         upper = [*above[-2][1], *[""] * width][:width]  # a row of units under the names
         if sum(bool(cell) for cell in upper) >= 2:
             names = [f"{up} {low}".strip() for up, low in zip(upper, names, strict=True)]
-    return [name.strip() for name in names], number
+    return _unique([name.strip() for name in names]), number
+
+
+def _unique(names: Sequence[str]) -> list[str]:
+    """Return names of which none stands twice, so that each can be asked for."""
+    seen: Counter[str] = Counter()
+    out = []
+    for name in names:
+        seen[name.casefold()] += bool(name)
+        out.append(f"{name} {seen[name.casefold()]}" if seen[name.casefold()] > 1 else name)
+    return out
 
 
 def _text_column(layout: Layout, at: int, rows: Sequence[Sequence[str]]) -> None:

@@ -58,8 +58,9 @@ _PHASE = re.compile(
 )
 _PRICE = re.compile(
     r"(?<![a-z])(super[- ]?off[- ]?peak|off[- ]?peak|on[- ]?peak|mid[- ]?peak|part(?:ial)?[- ]?peak|critical[- ]?peak"
-    r"|peak|shoulder|night|day(?= *(?:\(|\[|kwh|wh|rate|tariff|usage|use|$))|hochtarif|niedertarif|ht|nt|hp|hc"
-    r"|heures? pleines?|heures? creuses?|jour|nuit|tag(?! )|nacht|punta|llano|valle|fascia ?\d|normaal|laag|hoog|piek"
+    r"|peak|shoulder|night|day(?= *(?:\(|\[|k ?wh|wh|rate|tariff|usage|use|$))|hochtarif|niedertarif|ht|nt|hp|hc"
+    r"|heures? pleines?|heures? creuses?|jour|nuit|tag(?= *(?:\(|\[|k ?wh|$))"
+    r"|nacht|punta|llano|valle|fascia ?\d|normaal|laag|hoog|piek"
     r"|dal|(?:tariff?|rate|t|p|f) ?[1-6])(?![a-z0-9])"
     r"|(?<![0-9])[12]\.8\.([1-6])(?!\d)",
     re.IGNORECASE,
@@ -74,6 +75,12 @@ _NOT_ENERGY = re.compile(
     r"|(?<![a-z])(?:meter|service|point)[- _]*(?:no|num(?:ber)?|#|point)?\.?$|^#$|^no\.?$",
     re.IGNORECASE,
 )
+_BEHIND = re.compile(
+    r"self[- ]?consum|auto ?consum|eigenverbrauch|zelfverbruik|(?:solar|pv|panel)[- ]?(?:system)?[- ]?"
+    r"(?:produc|generat|yield|erzeug)",
+    re.IGNORECASE,
+)
+"""Energy behind the meter, which the grid never saw."""
 _TIME = re.compile(
     r"(?:interval|period|read|reading|usage|local|meter|utc|service|settlement|mess)*"
     r"(?:datetime|timestamp|date|and|time|start|stop|end|begin|beginning|ending|from|until|to|day|epoch|unix"
@@ -190,7 +197,9 @@ def stamp_of(name: str) -> Literal["start", "end"] | None:
 
 
 def not_energy(name: str) -> bool:
-    """Whether a column of numbers is plainly something else than energy or power."""
+    """Whether a column of numbers is plainly something else than energy or power that passed the meter."""
+    if _BEHIND.search(spaced(name)):
+        return True
     return bool(_NOT_ENERGY.search(spaced(name))) and unit_of(name) not in ("kWh", "Wh")
 
 
@@ -233,6 +242,11 @@ def is_missing(text: str) -> bool:
 def is_register(name: str) -> bool:
     """Whether a name speaks of a running register."""
     return bool(_REGISTER.search(spaced(name)))
+
+
+def says_interval(name: str) -> bool:
+    """Whether a name says that its values are the energy of each interval."""
+    return bool(re.search(r"interval|hourly|usage|consum|verbrauch|per (?:hour|day)", spaced(name), re.IGNORECASE))
 
 
 def other_commodity(name: str) -> bool:

@@ -14,11 +14,12 @@ from numpy.typing import NDArray
 from reconcile.clock import local_seconds
 from reconcile.house import Assumed, House
 from reconcile.read import local_stamps
+from reconcile.read.bounds import SHORT_TIME_FACTOR, most_watts
 from reconcile.read.gate import Gate
 from reconcile.read.interval_channels import Assumptions
-from reconcile.read.interval_names import KW_OF, KWH_OF, Flow
+from reconcile.read.interval_names import KW_OF, KWH_OF, Flow, says_interval
 from reconcile.read.interval_steps import DAY, MOST, NEAR_STEP, mode, steps_of
-from reconcile.read.running_registers import as_running, begins_again, is_running
+from reconcile.read.running_registers import as_running, begins_again, could_be_either, is_running
 from reconcile.read.series import Series
 from reconcile.read.settings import IntervalSettings, to_zone
 
@@ -98,6 +99,17 @@ def parts_of(series: Series, gate: Gate, house: House, settings: IntervalSetting
             series, counter = running, True
             placed = _placed(series, steps, zone, name, assumed)
         register = counter or is_running(series)
+        most = SHORT_TIME_FACTOR * most_watts(house) / 1000.0 * int(np.min(steps)) / 3600.0 / KWH_OF[series.unit]
+        if register and not counter and could_be_either(series, most):
+            register = False
+            if not says_interval(series.value_name):
+                series.wrong(
+                    gate,
+                    "these values may be a running register, or the energy of intervals in which little happens",
+                    "Name the column register, or interval kWh.",
+                    column=series.value_name,
+                )
+                return []
         if again and not register:
             series.wrong(
                 gate,
@@ -265,9 +277,9 @@ def _differenced(part: Part) -> Part:
     rolled = energy < 0.0
     if rolled.any():
         size = 10.0 ** np.floor(np.log10(np.maximum(values[:-1], 1.0)) + 1.0)  # the dials of what it showed
-        over = rolled & (values[:-1] > 0.9 * size) & (values[1:] < 0.1 * size)
+        over = rolled & (part.flow != "net") & (values[:-1] > 0.9 * size) & (values[1:] < 0.1 * size)
         energy = np.where(over, energy + size, energy)
-        rolled &= ~over
+        rolled &= ~over & (part.flow != "net")
     counts = np.maximum(np.round(lengths / part.step).astype(np.int64), 1)
     part.resets = int(rolled.sum())
     keep = ~rolled

@@ -198,6 +198,13 @@ def _once(line: Line, parts: list[Part], gate: Gate, counted: list[Action]) -> L
     counted.append(Action("repeat", int(same.sum()), float(line.kwh[same].sum())))
     counted.append(Action("conflict", conflicts, float(line.kwh[other].sum())))
     if conflicts > max(FEW_CONFLICTS, CONFLICT_SHARE * int(first.sum())):
+        if isinstance(line.steps, int) and line.steps == DAY and conflicts > len(line.starts) / 3:
+            parts[0].series.wrong(
+                gate,
+                "several rows have the same day, and no column tells the hours apart",
+                "Name the column of hours Hour (1 to 24, or 00:00 to 23:00), or write one row a day.",
+            )
+            return line.part(first)
         names = ", ".join(dict.fromkeys(part.series.table.file for part in parts))
         parts[0].series.wrong(
             gate,

@@ -11,7 +11,7 @@ from reconcile.read.raw_tables import DELIMITERS, MOST_COLUMNS
 
 MOST_CELLS = 20_000_000
 """Cells of a table in HTML or JSON (a guard: a year of quarters with ten columns has 350 thousand)."""
-FEW_LINES = 200
+FEW_LINES = 30
 DEEPEST = 8
 
 _SPACES = re.compile(rb"(?<=[^ \t\n])[ \t]{2,}(?=[^ \t\n])")
@@ -26,7 +26,7 @@ def with_tabs(text: bytes) -> bytes:
     >>> with_tabs(b"2025-01-07 00:00   0.5\\n2025-01-07 01:00  10.5\\n")
     b'2025-01-07 00:00\\t0.5\\n2025-01-07 01:00\\t10.5\\n'
     """
-    lines = [line for line in text[:20_000].split(b"\n")[:-1] if line.strip()][:FEW_LINES]
+    lines = [line for line in text[:4_000].split(b"\n")[:-1] if line.strip()][:FEW_LINES]
     dated = [line for line in lines if re.search(rb"\d[-/.:]\d", line) and line.strip()[-1:].isdigit()]
     if len(dated) < 2 or len(dated) < 0.5 * len(lines):
         return text

@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 BLANKS = ("", "nan", "null", "none", "na", "n/a", "#n/a", "-", "--", "nodata", "no data", "missing")
 """Texts that stand for a missing value."""
-OPEN_NUMBER = "a comma in these numbers can be read two ways"
+OPEN_NUMBER = "these numbers can be read two ways"
 SAY_NUMBERS = (
     'Set number_format = "1,234.56" (or "1.234,56") under [bills], or save it with a point for decimals and nothing '
     "between thousands."
@@ -89,6 +89,8 @@ def find_marks(cells: Iterable[str], delimiter: str) -> Marks:
         most = max((int(text) for text in plain), default=0)
         if grouped and delimiter != "," and 100 <= most < 1000:
             return Marks(",", ".")
+        if grouped and delimiter != "," and not plain and len(dots) > 1:
+            return Marks(open=dots[0])
         return Marks()
     both = [text for text in commas if "." in text]
     if both:

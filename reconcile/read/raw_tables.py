@@ -19,6 +19,7 @@ from numpy.typing import NDArray
 
 from reconcile.read.gate import Gate
 from reconcile.read.number_cells import BLANKS
+from reconcile.read.plain_blocks import block_of
 
 SMALL = 200_000
 """Bytes up to which a text is held as cells (our choice: below it the parser's own start costs more)."""
@@ -29,6 +30,8 @@ CHUNK = 1_000_000
 """Rows of a large file that are held at once."""
 UNCOUNTED = 1_000_000_000
 """Row given to the first of the last rows, which are looked at before the lines of a large file are counted."""
+BLOCK, MOST_ODD = 400_000, 8
+"""Bytes of a large file that are divided at once, and irregular blocks after which the rest goes to the parser."""
 MOST_COLUMNS = 400
 DELIMITERS = (";", "\t", "|", ",")
 
@@ -145,7 +148,7 @@ def open_text(data: bytes, file: str, gate: Gate, small: int = SMALL) -> RawTabl
     if len(data) <= small:
         rows = _parsed(data.decode("utf-8", "replace"), 1, delimiter, file, gate)
         return None if rows is None else CellTable(file, None, rows, delimiter)
-    head = _parsed(text, 1, delimiter, file, gate)
+    head = _parsed(text, 1, delimiter, file, gate, HEAD_ROWS)
     if not head:
         if head is not None:
             gate.fault("there is nothing in it", "Fill it or take it away.", file=file)
@@ -157,7 +160,9 @@ def open_text(data: bytes, file: str, gate: Gate, small: int = SMALL) -> RawTabl
     return TextTable(file, None, data, delimiter, head[:HEAD_ROWS], tail[-TAIL_ROWS:])
 
 
-def _parsed(text: str, first: int, delimiter: str, file: str, gate: Gate) -> list[NumberedRow] | None:
+def _parsed(
+    text: str, first: int, delimiter: str, file: str, gate: Gate, most: int | None = None
+) -> list[NumberedRow] | None:
     reader = csv.reader(io.StringIO(text, newline=""), delimiter=delimiter, strict=True)
     rows, row = [], first
     try:
@@ -170,6 +175,8 @@ def _parsed(text: str, first: int, delimiter: str, file: str, gate: Gate) -> lis
             if any(value.strip() for value in values):
                 rows.append((row, [value.strip() for value in values]))
             row = first + reader.line_num
+            if most is not None and len(rows) >= most:
+                break
     except csv.Error as error:
         gate.fault(
             f"this line is not proper CSV ({error})",
@@ -209,6 +216,47 @@ class TextTable:
         LineError
             Where a line cannot be parsed.
         """
+        row, low, odd = after, self._place(after), 0
+        last = self.data.rfind(b"\n", 0, max(len(self.data) - TAIL_BYTES, 1)) + 1  # what stands below a table is apart
+        plain = b'"' not in self.data and b"\r" not in self.data
+        while low < len(self.data):
+            columns = None
+            if plain and odd < MOST_ODD:
+                high = self.data.find(b"\n", low + BLOCK, last) + 1 or (last if low < last else len(self.data))
+                columns = self._regular(low, high, texts, numbers)
+            else:
+                high = len(self.data)
+            if columns is not None:
+                yield np.arange(row + 1, row + len(columns[0]) + 1, dtype=np.int32), columns
+                row += len(columns[0])
+            else:
+                odd += 1
+                yield from self._parsed(low, high, texts, numbers, row)
+                row += self.data.count(b"\n", low, high)
+            low = high
+
+    def _place(self, row: int) -> int:
+        """Return the place at which the line after a row begins."""
+        at = 0
+        for _ in range(row):
+            at = self.data.index(b"\n", at) + 1
+        return at
+
+    def _regular(self, low: int, high: int, texts: Mapping[int, int], numbers: Sequence[int]) -> list[Column] | None:
+        """Return the columns of a block of lines, where it is regular."""
+        block = block_of(memoryview(self.data)[low:high], self.delimiter, [*texts, *numbers])
+        if block is None or block.fields > max(texts):
+            return None
+        columns: list[Column] = [block.text(at) for at in texts]
+        for at in numbers:
+            column = block.numbers(at) if self.delimiter == "," else block.text(at)
+            if column is None:
+                return None
+            columns.append(column)
+        return columns
+
+    def _parsed(self, low: int, high: int, texts: Mapping[int, int], numbers: Sequence[int], row: int) -> Pieces:
+        """Give the columns of some lines, the first of which stands after a row, as pandas parses them."""
         import pandas as pd
 
         missing: Any = {at: blanks_of_numbers() for at in numbers} if self.delimiter == "," else None
@@ -220,10 +268,11 @@ class TextTable:
         dtypes: dict[int, Any] = {at: f"S{-(-(seen + 8) // 8) * 8}" for at, seen in texts.items()}
         if not free:
             dtypes.update(dict.fromkeys(numbers, "S24"))
-        row = after  # of the blank row that stands before the first, so that every column is there
+        before = row  # of the blank row that stands before the first, so that every column is there
+        body = _Body(self.delimiter.encode() * (width - 1) + b"\n", memoryview(self.data)[low:high])
         try:
             with pd.read_csv(
-                io.BufferedReader(_Body(self.data, after, self.delimiter.encode() * (width - 1) + b"\n"), 1 << 20),
+                io.BufferedReader(body, 1 << 20),
                 sep=self.delimiter,
                 header=None,
                 names=list(range(width)),
@@ -240,13 +289,13 @@ class TextTable:
             ) as reader:
                 for piece in reader:
                     columns = [_column(piece[at]) for at in wanted]
-                    skip = int(row == after)
+                    skip = int(row == before)
                     rows = np.arange(row + skip, row + len(piece), dtype=np.int32)
                     yield rows, [column[skip:] for column in columns] if skip else columns
                     row += len(piece)
         except (pd.errors.ParserError, pd.errors.EmptyDataError) as error:
             line = re.search(r"(?:line|row) (\d+)", str(error))
-            raise LineError(int(line[1]) - 1 + after if line else row, "this line is not proper CSV") from None
+            raise LineError(int(line[1]) - 1 + before if line else row, "this line is not proper CSV") from None
 
     def part(self, low: int, high: int) -> TextTable | None:
         """Return the table in some of the text; None where it is not proper CSV."""
@@ -274,13 +323,10 @@ class TextTable:
 
 
 class _Body(io.RawIOBase):
-    """A text from the line after ``after`` on, behind a first line of one's own, without a copy of the whole."""
+    """Texts one after another, without a copy of the whole."""
 
-    def __init__(self, data: bytes, after: int, first: bytes) -> None:
-        at = 0
-        for _ in range(after):
-            at = data.index(b"\n", at) + 1
-        self.parts = [memoryview(first), memoryview(data)[at:]]
+    def __init__(self, *parts: bytes | memoryview) -> None:
+        self.parts = [memoryview(part) for part in parts]
 
     def readable(self) -> bool:
         return True

@@ -17,6 +17,8 @@ SMALL_RISE = 0.2
 """A running register moves by less than this part of its value from one reading to the next."""
 MOST_FALLS = 0.005
 """Share of a register's readings that may fall: exchanges and rollovers."""
+FEW_RISES = 0.3
+"""Share of the readings of a register that are higher than the one before, below which it is in doubt."""
 RISING = 0.6
 """Share of the readings of a counter that are higher than the one before."""
 LEAST_CYCLES, LEAST_A_CYCLE = 2, 6
@@ -41,6 +43,8 @@ def is_running(series: Series) -> bool:
     if len(values) < 2:
         return False
     rises = np.diff(values[:20_000])
+    if series.register and series.flow == "net":  # it turns both ways
+        return bool(np.abs(rises).mean() < SMALL_RISE * abs(float(np.median(values))))
     falls = np.count_nonzero(rises < 0.0)
     if falls > max(1, MOST_FALLS * len(rises)) or not (rises > 0.0).any():
         return False
@@ -51,6 +55,25 @@ def is_running(series: Series) -> bool:
     middle = float(np.median(values))
     small = float(rises[rises >= 0.0].mean()) < SMALL_RISE * middle
     return small and (len(values) >= LEAST_RISING or (series.register and falls == 0))
+
+
+def could_be_either(series: Series, most: float) -> bool:
+    """Whether values that hardly ever fall could as well be the energy of a house in which nothing happens.
+
+    Parameters
+    ----------
+    series : Series
+        Whose values hardly ever fall.
+    most : float
+        What the service can carry in one interval, in the unit of the values.
+
+    Returns
+    -------
+    bool
+    """
+    values = series.values[~np.isnan(series.values)]
+    few = np.mean(np.diff(values) > 0.0) < FEW_RISES
+    return bool(few and values.max() <= most and not series.register)
 
 
 def begins_again(series: Series) -> bool:

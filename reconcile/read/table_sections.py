@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 import itertools
-import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+
+import numpy as np
 
 from reconcile.read.cell_kinds import TIMES, kind_of
 from reconcile.read.interval_names import is_hour, is_time
@@ -18,10 +19,10 @@ from reconcile.read.raw_tables import (
 )
 
 MOST_SECTIONS = 50
+LARGEST = 30_000_000
+"""Bytes of a file in which tables are looked for: four years of minutes."""
 MOST_LETTERED = 2_000
 """Lines of a large file that begin with a letter, above which it is no file of a few tables."""
-
-_LETTERED = re.compile(rb"\n\"?(?=[A-Za-z])")
 
 
 def sections_of(table: RawTable) -> list[RawTable]:
@@ -112,12 +113,16 @@ class Slice:
 
 
 def _of_text(table: TextTable) -> list[RawTable]:
+    if len(table.data) > LARGEST:
+        return [table]
+    letters = np.frombuffer(table.data, dtype=np.uint8)
+    starts = np.flatnonzero(letters[:-1] == ord("\n")) + 1
+    first = letters[starts]
+    starts = starts[(first >= ord("A")) | (first == ord('"'))]
+    if len(starts) > MOST_LETTERED:
+        return [table]
     lines: list[NumberedRow] = []
-    at = -1
-    for found in _LETTERED.finditer(table.data):
-        if len(lines) >= MOST_LETTERED:
-            return [table]
-        at = found.start() + 1
+    for at in starts.tolist():
         lines.append((at, table.line(at)))
         after = table.data.find(b"\n", at) + 1
         if after and table.data[after : after + 1].strip(b'"').isdigit():

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import tzinfo
@@ -28,6 +29,7 @@ SAY_ORDER = 'Set date_format = "DD/MM/YYYY" (or "MM/DD/YYYY") under [bills], or 
 NOT_A_TIME = "this is not a date and a time"
 SERIAL_1970 = 25_569
 """1970-01-01 as a spreadsheet counts days [d]."""
+_TOTAL = re.compile(r"(?:sub)?total|sum(?:me)?(?![a-z])|gesamt|daily total", re.IGNORECASE)
 MOST_OFFSETS = 4
 """Distances from UTC of one clock in one file, at the most."""
 FEW_OFFSETS = 0.5
@@ -226,6 +228,10 @@ def _readings(
         row = int(rows[index])
         text = table.cell(row, wanted.date)
         clock = "" if wanted.clock is None else table.cell(row, wanted.clock)
+        alone = index > last and sum(bool(table.cell(row, at)) for at in range(len(parts.layout.names))) < 2
+        if alone or _TOTAL.match(text) or _TOTAL.match(clock):
+            below += index > last
+            continue
         if not text and (index > last or _blank(parts, row)):
             below += index > last
             continue

@@ -11,7 +11,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from interval_layouts import HOUSE, LAYOUTS, ZONE, Made, Question, Written, make, questions
-from interval_layouts_world import NO_AUTUMN, STEPS, WORLD, ZONES
+from interval_layouts_world import NO_AUTUMN, STEPS, WORLD, ZONES, asked
 
 from reconcile.errors import InputError
 from reconcile.house import Interval
@@ -109,6 +109,91 @@ def test_what_is_left_open_is_asked_and_answered(name: str) -> None:
     else:
         interval = read(question.files, "[bills]\ndate_format = 'DD/MM/YYYY'\n")
         np.testing.assert_allclose(interval.kwh, made.kwh[:24], rtol=0, atol=5e-7)
+
+
+@pytest.mark.parametrize("name", asked(make(1)))
+def test_every_question_has_an_answer_that_works(name: str) -> None:
+    made = make(1)
+    question = asked(made)[name]
+    with pytest.raises(InputError) as caught:
+        read(question.files)
+    assert len(caught.value.faults) == 1
+    assert question.asks in str(caught.value)
+    interval = read(question.other or question.files, question.toml)
+    if question.factor:
+        np.testing.assert_allclose(interval.kwh, question.added + made.kwh, rtol=0, atol=5e-7)
+    else:
+        assert interval.kwh.sum() == pytest.approx(60 * 0.03 + 35 * 0.04)
+
+
+def test_price_periods_are_told(tmp_path: Path) -> None:
+    made = make(1)
+    told = {one.code for one in read(WORLD["peak and off peak as columns"](made).files).assumed}
+    assert "phases" in told
+
+
+def test_what_is_doubted_is_counted() -> None:
+    made = make(1)
+    words = ["Actual", "Questionable", "Substituted", "Validated"]
+    counted = {a.code: a.count for a in read(WORLD["quality words"](made).files).actions}
+    assert counted["estimated"] == sum(words[i % 7 % 4] in words[1:3] for i in range(len(made.kwh)))
+
+
+def test_a_zero_beside_no_reading_is_left_out() -> None:
+    made = make(1)
+    rows = [
+        f"{t:%Y-%m-%d %H:%M},{0 if i in (5, 6) else v},{'Missing' if i in (5, 6) else 'OK'}"
+        for i, (t, v) in enumerate(zip(made.begins, made.kwh, strict=True))
+    ]
+    interval = read({"interval.csv": "\n".join(["time,kWh,Quality", *rows])})
+    assert {a.code: a.count for a in interval.actions} == {"blank": 2}
+    np.testing.assert_allclose(interval.kwh, np.delete(made.kwh, [5, 6]))
+
+
+def test_a_multiplier_beside_the_values_is_told() -> None:
+    made = make(1)
+    rows = [f"{t:%Y-%m-%d %H:%M},{v},40" for t, v in zip(made.begins, made.kwh, strict=True)]
+    interval = read({"interval.csv": "\n".join(["time,kWh,Multiplier", *rows])})
+    assert [one.figures["multiplier"] for one in interval.assumed if one.code == "multiplier-beside"] == ["40"]
+
+
+def test_one_file_settles_the_dates_of_another() -> None:
+    first, last = make(1, first=datetime(2025, 3, 2), days=1), make(2, first=datetime(2025, 3, 13), days=2)
+    files = {
+        f"interval/{name}.csv": "\n".join(
+            ["time,kwh", *(f"{t:%d/%m/%Y %H:%M},{v}" for t, v in zip(made.begins, made.kwh, strict=True))]
+        )
+        for name, made in (("a", first), ("b", last))
+    }
+    interval = read(files)
+    np.testing.assert_allclose(interval.kwh, np.concatenate([first.kwh, last.kwh]))
+    np.testing.assert_array_equal(interval.starts.astype(np.int64), np.concatenate([first.instants, last.instants]))
+    with pytest.raises(InputError) as caught:
+        read({"interval/a.csv": files["interval/a.csv"]})
+    assert "date_format" in str(caught.value)
+
+
+def test_two_points_of_supply_are_asked_for() -> None:
+    made = make(1, step=1800, zone=ZONES["daily records with a header"])
+    text = str(WORLD["daily records with a header"](made).files["interval.csv"])
+    more = text.replace("6123456789", "6999999999").split("\n", 1)[1]
+    with pytest.raises(InputError, match="6123456789, 6999999999"):
+        read({"interval.csv": text.replace("900\n", "") + more})
+    interval = read({"interval.csv": text.replace("900\n", "") + more}, "[interval]\nchannel = '6123456789'\n")
+    np.testing.assert_allclose(interval.kwh, made.kwh)
+
+
+def test_quality_of_daily_records_is_heard() -> None:
+    made = make(1, step=1800, zone=ZONES["daily records with a header"])
+    text = str(WORLD["daily records with a header"](made).files["interval.csv"])
+    lines = text.splitlines()
+    lines[2] = lines[2].replace(",A,,,", ",V,,,")
+    lines[2:3] = [lines[2], "400,1,10,A,,", "400,11,20,S53,9,", "400,21,48,N,,"]
+    lines[6] = lines[6].replace(",A,,,", ",E52,,,")
+    interval = read({"interval.csv": "\n".join(lines)})
+    counted = {a.code: a.count for a in interval.actions}
+    assert (counted["blank"], counted["estimated"]) == (28, 10 + 48)
+    np.testing.assert_allclose(interval.kwh, np.concatenate([made.kwh[:20], made.kwh[48:]]))
 
 
 def test_watt_hours_taken_for_kilowatt_hours_are_one_question() -> None:
