@@ -16,6 +16,7 @@ from dataclasses import dataclass
 
 from reconcile import costs
 from reconcile.plan.worth import Check
+from reconcile.report.html import laid_out
 from reconcile.report.letter import letter, letter_text
 from reconcile.report.terminal import terminal_text
 from reconcile.report.view import view
@@ -53,6 +54,15 @@ def text_of(page: str) -> str:
     """Words of a page as a person reads them."""
     bare = re.sub(r"<(style|head|script)\b.*?</\1>", " ", page, flags=re.S)
     return " ".join(html.unescape(re.sub(r"<[^>]+>", " ", bare)).replace("\xa0", " ").split())
+
+
+NO_PICTURE = dict.fromkeys(("wide", "narrow", "alt"), "")
+
+
+def page_text(result: Reconciliation) -> str:
+    """Words of the page, without its pictures."""
+    named = ("bills", "excess", "causes", "loads", "visible_meter", "visible_watts")
+    return text_of(laid_out(result, dict.fromkeys(named, NO_PICTURE)))
 
 
 def _meter(result: Reconciliation) -> float:
@@ -197,6 +207,8 @@ def step_belongs(result: Reconciliation) -> Iterator[str]:
             yield "a round-the-clock load without the search of its circuit"
     if "download" in steps and result.house.interval is not None:
         yield "asks for a download that is there"
+    if result.verdict.decision != "urgent":
+        yield from _said_on_the_page(result)
     if "known-load" in steps and _run_zone(result) in ("inside", "outside"):
         yield "asks for a run that settled the question"
     hazards = [int(step.hazard) for step in verdict.next_steps]
@@ -209,6 +221,26 @@ def step_belongs(result: Reconciliation) -> Iterator[str]:
             yield f"{step.code} does not say what it would show"
         if step.code in {check.value for check in Check} and step.minutes <= 0:
             yield f"{step.code} takes no time"
+
+
+def _said_on_the_page(result: Reconciliation) -> Iterator[str]:
+    """Every step, every request and the answer stand on the page; cautions stand before their step."""
+    page = page_text(result)
+    plain = " ".join(result.verdict.headline.replace("\xa0", " ").split())
+    if plain not in page:
+        yield "the page does not open with the answer"
+    _, _, steps = page.partition("What to do next")
+    for step in result.verdict.next_steps:
+        text = " ".join(step.text.replace("\xa0", " ").split())
+        at = steps.find(text)
+        if at < 0:
+            yield f"the page leaves out a step: {step.code}"
+        for caution in step.cautions:
+            if not 0 <= steps.find(" ".join(caution.replace("\xa0", " ").split())) < at:
+                yield f"a caution of {step.code} does not stand before it"
+    for line in letter(result)["requests"]:
+        if " ".join(line[1:].replace("\xa0", " ").split()) not in page:
+            yield "the page leaves out a request of the letter"
 
 
 def cheap_check(result: Reconciliation) -> Iterator[str]:
@@ -283,10 +315,13 @@ def danger_first(result: Reconciliation) -> Iterator[str]:
         yield "a step that is not stopping"
     if not letter_text(result).startswith("Stop"):
         yield "the letter does not open with the danger"
+    page = page_text(result)
+    if not page.startswith("Danger Stop") or "What to do next" in page or "Do this first" in page:
+        yield "the page does not open with the danger, or goes on with steps"
 
 
 def one_form(result: Reconciliation) -> Iterator[str]:
-    said = terminal_text(result, 200) + letter_text(result)
+    said = " ".join((terminal_text(result, 200), letter_text(result), page_text(result)))
     names = " ".join(load.name for load in result.house.loads) + " ".join(b.note for b in result.house.bills)
     for found in ISO.findall(said):
         if found not in names:
@@ -305,7 +340,7 @@ def one_form(result: Reconciliation) -> Iterator[str]:
 
 
 def no_code(result: Reconciliation) -> Iterator[str]:
-    said = terminal_text(result, 200) + letter_text(result) + " ".join(result.verdict.reasons)
+    said = " ".join((terminal_text(result, 200), letter_text(result), page_text(result), *result.verdict.reasons))
     found = CODES.search(said)
     if found:
         yield f"a code name on the page: {found[0]}"

@@ -19,6 +19,7 @@ from click.testing import CliRunner
 import reconcile
 from reconcile import costs, decide
 from reconcile.cli import cli
+from reconcile.texts.glossary_words import GLOSSARY
 
 ROOT = Path(__file__).parents[1]
 PAGES = [ROOT / "README.md", ROOT / "DEVELOPERS.md", *sorted((ROOT / "docs").glob("*.md"))]
@@ -112,7 +113,13 @@ def help_of_commands():
     return "\n\n".join(told)
 
 
+def table_of_words():
+    rows = [f"| {w.word} | {w.whose} | {w.meaning} | {w.on_the_page} |" for w in GLOSSARY]
+    return "\n".join(["| word | whose | meaning | on the page |", "|---|---|---|---|", *rows])
+
+
 GENERATED = {
+    ("glossary.md", "glossary"): table_of_words,
     ("method.md", "defaults"): table_of_defaults,
     ("method.md", "rules"): table_of_rules,
     ("costs.md", "costs"): table_of_costs,

@@ -7,17 +7,18 @@ Text from users' files is written as text, whatever it begins with.
 from __future__ import annotations
 
 import io
-import math
-from datetime import date, datetime
-from decimal import Decimal
-from typing import TYPE_CHECKING, Any
+from datetime import datetime
+from typing import TYPE_CHECKING
 
 from reconcile.report.formulas import InventoryColumns, cell, expected_formula, weather_blocks
+from reconcile.report.money_sheet import money_sheet
+from reconcile.report.money_view import field_test_view
+from reconcile.report.sheet_writer import Sheet
 from reconcile.report.view import view
-from reconcile.say import Voice, clean
 from reconcile.texts.cause_words import NAMES as CAUSES
 from reconcile.texts.findings import finding_do, finding_text
-from reconcile.texts.labels import BRIDGE, FINDINGS, HAZARDS, spoken
+from reconcile.texts.glossary_words import GLOSSARY, LIVE
+from reconcile.texts.labels import FINDINGS, HAZARDS, spoken
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -26,10 +27,8 @@ if TYPE_CHECKING:
 
 MARKER = "Made by reconcile; safe to overwrite by it."
 """Stands in the workbook's properties: by it the program knows its own earlier workbooks."""
-_LINE_POINTS = 15.0
-"""Height of a line of the standard font [pt]; a row ends at 409."""
-_LONGEST_TEXT = 32_000
-"""Letters in a cell; the format ends at 32767."""
+
+SHEETS = ("answer", "bills", "loads", "weather", "expected", "causes", "records", "money", "field test", "words")
 
 
 def workbook_bytes(result: Reconciliation) -> bytes:
@@ -48,103 +47,22 @@ def workbook_bytes(result: Reconciliation) -> bytes:
     page = io.BytesIO()
     with xlsxwriter.Workbook(page, {"in_memory": True}) as book:
         book.set_properties({"title": "reconciliation", "comments": MARKER, "created": datetime(2000, 1, 1)})
-        sheets = {
-            name: _Sheet(book, name)
-            for name in ("answer", "bills", "loads", "weather", "expected", "causes", "records", "money")
-        }
+        sheets = {name: Sheet(book, name) for name in SHEETS if name != "field test" or result.field_test is not None}
         _inventory(sheets["loads"], result)
         _weather(sheets["weather"], result)
         _expected(sheets["expected"], result)
         _periods(sheets["bills"], result)
         _causes(sheets["causes"], result)
         _findings(sheets["records"], result)
-        _money(sheets["money"], result)
+        money_sheet(sheets["money"], result)
+        if "field test" in sheets:
+            _field_test(sheets["field test"], result)
+        _words(sheets["words"])
         _answer(sheets["answer"], result)
     return page.getvalue()
 
 
-class _Sheet:
-    """One sheet, written cell by cell: each kind of value knows its format, and text is only ever text."""
-
-    def __init__(self, book: Any, name: str) -> None:
-        self._sheet = book.add_worksheet(name)
-        self._sheet.set_landscape()
-        self._sheet.fit_to_pages(1, 0)
-        key = "_reconcile_formats"
-        if not hasattr(book, key):
-            setattr(
-                book,
-                key,
-                {
-                    "head": book.add_format({"bold": True, "bottom": 1, "text_wrap": True, "valign": "top"}),
-                    "title": book.add_format({"bold": True, "font_size": 14}),
-                    "bold": book.add_format({"bold": True, "valign": "top"}),
-                    "wrap": book.add_format({"text_wrap": True, "valign": "top", "align": "left", "indent": 1}),
-                    "text": book.add_format({"valign": "top", "align": "left", "indent": 1}),
-                    "number": book.add_format({"num_format": "#,##0.00", "valign": "top"}),
-                    "whole": book.add_format({"num_format": "#,##0", "valign": "top"}),
-                    "total": book.add_format({"num_format": "#,##0", "align": "left", "indent": 1}),
-                    "plain": book.add_format({"num_format": "General", "valign": "top"}),
-                    "chance": book.add_format({"num_format": "0 %", "valign": "top"}),
-                    "day": book.add_format({"num_format": "mmm d, yyyy", "align": "left", "valign": "top"}),
-                    "sum": book.add_format({"num_format": "#,##0.00", "bold": True, "top": 1}),
-                },
-            )
-        self._formats = getattr(book, key)
-
-    def put(self, row: int, column: int, value: Any, form: str | None = None) -> None:
-        """Write a value; None leaves the cell empty."""
-        if value is None or value == "":
-            return
-        if isinstance(value, bool):
-            self._sheet.write_string(row, column, "yes" if value else "no", self._formats[form or "text"])
-        elif isinstance(value, date):
-            self._sheet.write_datetime(
-                row, column, datetime(value.year, value.month, value.day), self._formats[form or "day"]
-            )
-        elif isinstance(value, int | float | Decimal):
-            number = float(value)
-            if number - number == 0.0:  # an infinity or not-a-number has no cell
-                self._sheet.write_number(
-                    row, column, number, self._formats[form or ("whole" if isinstance(value, int) else "number")]
-                )
-        else:
-            self._sheet.write_string(row, column, _text(str(value)), self._formats[form or "text"])
-
-    def formula(self, row: int, column: int, formula: str, value: float | None, form: str = "number") -> None:
-        """Write a formula with the value it has now."""
-        self._sheet.write_formula(row, column, formula, self._formats[form], "" if value is None else value)
-
-    def heads(self, row: int, names: Sequence[str], widths: Sequence[float] = ()) -> None:
-        """Write a header row and keep it in sight."""
-        for column, name in enumerate(names):
-            self.put(row, column, name, "head")
-        for column, width in enumerate(widths):
-            self._sheet.set_column(column, column, width)
-        lines = max(_lines(name, width) for name, width in zip(names, widths, strict=True))
-        self._sheet.set_row(row, _LINE_POINTS * lines)
-        self._sheet.freeze_panes(row + 1, 1)
-
-    def story(self, row: int, texts: dict[int, tuple[str, float]]) -> None:
-        """Write wrapped texts, column: (text, width), in a row tall enough: not every reader fits it itself."""
-        for column, (text, _) in texts.items():
-            self.put(row, column, text, "wrap")
-        self._sheet.set_row(row, _LINE_POINTS * min(max(_lines(*item) for item in texts.values()), 27))
-
-    def wide(self, first: int, last: int, width: float) -> None:
-        """Set the width of columns [letters]."""
-        self._sheet.set_column(first, last, width)
-
-
-def _lines(text: str, width: float) -> int:
-    return sum(max(1, math.ceil(1.05 * len(line) / width)) for line in text.split("\n"))
-
-
-def _text(text: str) -> str:
-    return "\n".join(str(clean(line)) for line in text.split("\n"))[:_LONGEST_TEXT]
-
-
-def _inventory(sheet: _Sheet, result: Reconciliation) -> None:
+def _inventory(sheet: Sheet, result: Reconciliation) -> None:
     columns = InventoryColumns
     sheet.heads(0, columns.NAMES, (34, *([11] * (len(columns.NAMES) - 1))))
     for i, load in enumerate(result.house.loads, 1):
@@ -165,7 +83,7 @@ def _rest(result: Reconciliation) -> float | None:
     return result.load_kwh[-1][0] / max(bill.days, 1)
 
 
-def _weather(sheet: _Sheet, result: Reconciliation) -> None:
+def _weather(sheet: Sheet, result: Reconciliation) -> None:
     sheet.put(0, 0, "What calendar and weather give each load in each period; the sheet expected uses it.", "bold")
     sheet.wide(0, 0, 34)
     sheet.wide(1, max(len(result.rows), 1), 13)
@@ -178,28 +96,32 @@ def _weather(sheet: _Sheet, result: Reconciliation) -> None:
                 sheet.put(top + i, column, value, "number")
 
 
-def _starts(sheet: _Sheet, row: int, title: str, result: Reconciliation) -> None:
+def _starts(sheet: Sheet, row: int, title: str, result: Reconciliation) -> None:
     sheet.put(row, 0, title, "head")
     for column, period in enumerate(result.rows, 1):
         sheet.put(row, column, period.start)
 
 
-def _expected(sheet: _Sheet, result: Reconciliation) -> None:
+def _expected(sheet: Sheet, result: Reconciliation) -> None:
     sheet.put(0, 0, "kWh of each load in each period; a number changed on the sheet loads changes these.", "bold")
     sheet.wide(0, 0, 34)
-    sheet.wide(1, len(result.rows) + 1, 13)
+    sheet.wide(1, len(result.rows) + 4, 13)
     _starts(sheet, 1, "period from", result)
     if not result.load_kwh:
         sheet.put(2, 0, "No load was weighed.")
         return
     periods = len(result.rows)
-    sheet.put(1, periods + 1, "all periods", "head")
+    for column, head in enumerate(("all periods", "with the bills", "from", "to"), periods + 1):
+        sheet.put(1, column, head, "head")
     for j, kwh in enumerate(result.load_kwh):
         row = 2 + j
         sheet.put(row, 0, result.loads[j].load)
         for i, value in enumerate(kwh):
             sheet.formula(row, i + 1, expected_formula(result, j, i), value)
         sheet.formula(row, periods + 1, f"=SUM({cell(row, 1)}:{cell(row, periods)})", sum(kwh))
+        load = result.loads[j]
+        for column, value in enumerate((load.reconciled_kwh, load.low_kwh, load.high_kwh), periods + 2):
+            sheet.put(row, column, value)
     last = 2 + len(result.load_kwh)
     sheet.put(last, 0, "all loads", "bold")
     for i in range(periods + 1):
@@ -207,7 +129,7 @@ def _expected(sheet: _Sheet, result: Reconciliation) -> None:
         sheet.formula(last, i + 1, f"=SUM({cell(2, i + 1)}:{cell(last - 1, i + 1)})", value, "sum")
 
 
-def _periods(sheet: _Sheet, result: Reconciliation) -> None:
+def _periods(sheet: Sheet, result: Reconciliation) -> None:
     currency = result.house.currency
     names = (
         "start", "end", "days", "billed kWh", "load list only, kWh",
@@ -233,7 +155,7 @@ def _periods(sheet: _Sheet, result: Reconciliation) -> None:
             sheet.put(i, column, told)
 
 
-def _causes(sheet: _Sheet, result: Reconciliation) -> None:
+def _causes(sheet: Sheet, result: Reconciliation) -> None:
     names = (
         "cause", "code", "chance", "from", "until", "size", "low", "high", "unit", "kWh over the bills", "in words",
     )  # fmt: skip
@@ -248,7 +170,7 @@ def _causes(sheet: _Sheet, result: Reconciliation) -> None:
             sheet.put(i, column, value)
 
 
-def _findings(sheet: _Sheet, result: Reconciliation) -> None:
+def _findings(sheet: Sheet, result: Reconciliation) -> None:
     names = (
         "finding",
         "code",
@@ -274,89 +196,49 @@ def _findings(sheet: _Sheet, result: Reconciliation) -> None:
             sheet.put(i, column, value)
 
 
-def _money(sheet: _Sheet, result: Reconciliation) -> None:
-    currency = result.house.currency
-    names = (
-        "period from",
-        "line",
-        "quantity",
-        "unit",
-        "rate",
-        f"worked out {currency}",
-        f"billed {currency}",
-        "difference",
-    )
-    sheet.heads(0, names, (30, 44, 12, 10, 12, 14, 12, 12))
-    if result.money is None:
-        sheet.put(1, 0, "No bill gives an amount.")
+def _field_test(sheet: Sheet, result: Reconciliation) -> None:
+    """Write the runs as judged; what the meter registers is a formula where it is the ratio of two cells."""
+    names = ("run", "true W", "W a sound meter shows", "meter W", "registration, %", "give or take, %", "verdict")
+    sheet.heads(0, names, (34, 11, 14, 11, 14, 14, 34))
+    told = field_test_view(result)
+    if result.field_test is None or told is None:
         return
-    told = result.money.to_dict(Voice(result.house.locale, result.house.currency))
-    row = 1
-    for bill in told["recomputed"]:
-        start = result.rows[bill["period"]].start
-        first = row
-        for line in bill["lines"]:
-            values = (line["name"], line["quantity"], line["unit"], line["rate"], line["ours"], line["billed"])
-            sheet.put(row, 0, start)
-            for column, value in enumerate(values, 1):
-                sheet.put(row, column, value, "plain" if column in (2, 4) and value is not None else None)
-            row += 1
-        row = _bill_total(sheet, row, first, start, bill)
-    for title, rows in _money_blocks(told):
+    row = 0
+    for row, (run, words) in enumerate(zip(result.field_test.runs, told["runs"], strict=True), 1):
+        for column, value in enumerate((run.label, run.measured_w, run.expected_w, run.meter_w)):
+            sheet.put(row, column, value)
+        percent = run.registration_percent
+        if percent is not None and run.expected_w and run.meter_w is not None:
+            ratio = 100.0 * run.meter_w / run.expected_w
+            if abs(ratio - percent) < 0.005:
+                sheet.formula(row, 4, f"=100*{cell(row, 3)}/{cell(row, 2)}", percent)
+                percent = None
+        sheet.put(row, 4, percent)
+        sheet.put(row, 5, run.expanded_percent)
+        sheet.put(row, 6, words["zone"])
+    for reading in told["main_off"]:
         row += 1
-        sheet.put(row, 0, title, "bold")
-        for name, amount in rows:
-            row += 1
-            sheet.put(row, 0, name)
-            sheet.put(row, 5, amount)
-        row += 1
-    for note in told.get("notes", ()):
-        sheet.put(row, 0, note)
-        row += 1
+        sheet.put(row, 0, "main breaker off")
+        sheet.put(row, 3, reading["told"])
+        sheet.put(row, 6, reading["zone"])
+    sheet.put(row + 2, 0, told["headline"])
 
 
-def _bill_total(sheet: _Sheet, row: int, first: int, start: date, bill: dict[str, Any]) -> int:
-    """Close a bill: its lines' sum as a formula where every line counts once."""
-    sheet.put(row, 0, start)
-    sheet.put(row, 1, "the whole bill", "bold")
-    ours, billed = bill["ours"], bill["billed"]
-    counted = [line["ours"] for line in bill["lines"] if line["kind"] != "sum"]
-    if len(counted) == len(bill["lines"]) and counted and abs(sum(counted) - ours) < 0.005:
-        sheet.formula(row, 5, f"=SUM({cell(first, 5)}:{cell(row - 1, 5)})", ours, "sum")
-    else:
-        sheet.put(row, 5, ours, "sum")
-    sheet.put(row, 6, billed, "sum")
-    if billed is not None:
-        sheet.formula(row, 7, f"={cell(row, 6)}-{cell(row, 5)}", billed - ours, "sum")
-    return row + 1
-
-
-def _money_blocks(told: dict[str, Any]) -> list[tuple[str, list[tuple[str, float | None]]]]:
-    blocks: list[tuple[str, list[tuple[str, float | None]]]] = []
-    bridge = told["bridge"]
-    if bridge is not None:
-        parts = [(spoken(part, BRIDGE), amount) for part, amount in bridge["parts"].items()]
-        title = f"Why the money changed, from {bridge['from']} to {bridge['to']}"
-        blocks.append((title, [("Before", bridge["from_amount"]), *parts, ("After", bridge["to_amount"])]))
-    if told["disputed"]:
-        names = {**FINDINGS, **CAUSES}
-        stakes = [
-            (_stake_name(spoken(code, names), stake["probability"]), stake["amount"])
-            for code, stake in told["disputed"].items()
-        ]
-        blocks.append(("Amounts at issue, the most first", stakes))
-    return blocks
-
-
-def _stake_name(name: str, probability: float | None) -> str:
-    return name if probability is None else f"{name}, if so ({Voice().chance_percent(probability)})"
+def _words(sheet: Sheet) -> None:
+    """Write the glossary."""
+    sheet.heads(0, ("word", "whose", "meaning", "on the page"), (40, 22, 80, 40))
+    for row, word in enumerate(GLOSSARY, 1):
+        sheet.put(row, 0, word.word)
+        sheet.put(row, 1, word.whose)
+        sheet.story(row, {2: (word.meaning, 80)})
+        sheet.put(row, 3, word.on_the_page)
 
 
 _STORY = 100.0
 """Width of the column that tells the answer [letters]."""
 
 
-def _answer(sheet: _Sheet, result: Reconciliation) -> None:
+def _answer(sheet: Sheet, result: Reconciliation) -> None:
     """Write the first sheet: the answer, its figures, what to do, what to say, and why."""
     words = view(result)
     sheet.wide(0, 0, 38)
@@ -377,15 +259,7 @@ def _answer(sheet: _Sheet, result: Reconciliation) -> None:
     _told(sheet, row, "What is live here", [LIVE])
 
 
-LIVE = (
-    "A changed load follows through: the sheet expected, the column load list only of the sheet bills, and the sums "
-    "above are formulas. Ranges, usual kWh, causes and chances were worked out by the program and stand as values; "
-    "to have them follow, change the files and run reconcile check again."
-)
-"""What the workbook claims of its own formulas."""
-
-
-def _figures(sheet: _Sheet, row: int, result: Reconciliation, three: dict[str, str]) -> int:
+def _figures(sheet: Sheet, row: int, result: Reconciliation, three: dict[str, str]) -> int:
     """Write the three figures as on the page, then the sums behind them as formulas."""
     for title, told in (
         ("Over usual", three["kwh"]),
@@ -413,7 +287,7 @@ def _figures(sheet: _Sheet, row: int, result: Reconciliation, three: dict[str, s
     return row
 
 
-def _told(sheet: _Sheet, row: int, title: str, texts: Sequence[str]) -> int:
+def _told(sheet: Sheet, row: int, title: str, texts: Sequence[str]) -> int:
     for text in texts:
         sheet.put(row, 0, title, "bold")
         sheet.story(row, {1: (text, _STORY)})

@@ -38,9 +38,14 @@ def render(result: Reconciliation) -> str:
         from reconcile.report.field_figures import verdict_zones
 
         pictures["field_test"] = picture(verdict_zones, result.field_test)
-    words = {**view(result), "money": money_view(result), "field_test": field_test_view(result)}
+    return laid_out(result, pictures)
+
+
+def laid_out(result: Reconciliation, pictures: dict[str, dict[str, str]]) -> str:
+    """Return the page around pictures that are drawn, by the names of :func:`_wanted`."""
+    told = {**view(result), "money": money_view(result), "field_test": field_test_view(result)}
     page = environment().get_template("report.html")
-    return page.render(**words, pictures=pictures, generator=f"{GENERATOR} {__version__}")
+    return page.render(**told, pictures=pictures, generator=f"{GENERATOR} {__version__}")
 
 
 def snippet(result: Reconciliation) -> str:

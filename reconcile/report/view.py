@@ -13,6 +13,7 @@ from reconcile.texts.cause_words import NAMES
 from reconcile.texts.decisions import FLAGS
 from reconcile.texts.decisions import NAMES as DECISIONS
 from reconcile.texts.findings import finding_do, finding_text
+from reconcile.texts.glossary_words import GLOSSARY, LIVE
 from reconcile.texts.interval import action_text, assumed_text
 from reconcile.texts.interval_findings import reads_text
 from reconcile.texts.labels import FINDINGS, HAZARDS, SIGNS, spoken
@@ -79,6 +80,8 @@ def view(result: Reconciliation) -> Words:
         "visible": _visible(result),
         "interval": _interval(result),
         "notices": list(result.notices),
+        "words": _GLOSSARY,
+        "live": LIVE,
         "family": voice.number(100 * FAMILY_LEVEL),
         "coverage": f"{voice.number(100 * result.house.band.coverage)} %",
     }
@@ -96,6 +99,12 @@ def _three(result: Reconciliation) -> Words:
     }
 
 
+_GLOSSARY = [
+    {"name": voiced.capitalize() if voiced.islower() else voiced, "meaning": word.meaning}
+    for word in GLOSSARY
+    if word.told
+    for voiced in [word.word if word.on_the_page == "as is" else word.on_the_page]
+]
 _SENTENCE = re.compile(r"(?<=[.!?])\s+(?=[A-Z])")
 
 

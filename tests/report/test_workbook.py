@@ -16,6 +16,7 @@ import pytest
 
 from reconcile.answer import reconcile
 from reconcile.house import House, Load, Weather
+from reconcile.read import read_house
 from reconcile.report.answer_workbook import workbook_bytes
 from reconcile.result import Reconciliation
 
@@ -161,7 +162,7 @@ def test_the_same_answer_gives_the_same_bytes(make: Make) -> None:
 def test_few_and_many(make: Make, periods: int, loads: int) -> None:
     book = opened(workbook_bytes(make(periods, loads)), values=True)
     assert book.sheetnames == [
-        "answer", "bills", "loads", "weather", "expected", "causes", "records", "money",
+        "answer", "bills", "loads", "weather", "expected", "causes", "records", "money", "words",
     ]  # fmt: skip
     assert book["bills"].max_row == periods + 1
     assert book["answer"]["B3"].value == make().verdict.headline
@@ -175,3 +176,87 @@ def test_a_reader_that_does_not_recalculate_sees_dates_and_numbers(every_kind: H
     assert sheet["A2"].value.date() == result.rows[0].start
     assert sheet["D2"].value == pytest.approx(result.rows[0].billed_kwh)
     assert sheet["K2"].value == pytest.approx(result.rows[0].excess_kwh)
+
+
+def answers(book: Any) -> dict[str, Any]:
+    return {row[0].value: row[1].value for row in book["answer"].iter_rows(max_col=2) if row[0].value}
+
+
+@pytest.mark.recalculates
+def test_what_the_workbook_claims_of_its_formulas_holds_when_a_load_is_changed(
+    every_kind: House, tmp_path: Path
+) -> None:
+    """LIVE: expected, load list only of the bills, and the sums follow; ranges, usual, causes and chances stand."""
+    content = workbook_bytes(reconcile(every_kind))
+    book = opened(content, values=False)
+    heads = {cell.value: cell.column for cell in book["loads"][1]}
+    book["loads"].cell(2, heads["watts"]).value *= 3.0
+    page = io.BytesIO()
+    book.save(page)
+    before, after = opened(content, values=True), recalculated(page.getvalue(), tmp_path)
+    columns = {cell.value: cell.column for cell in before["bills"][1]}
+    for row in range(2, len(every_kind.bills) + 2):
+        was, now = (b["bills"].cell(row, columns["load list only, kWh"]).value for b in (before, after))
+        grown = after["expected"].cell(3, row).value - before["expected"].cell(3, row).value
+        assert now - was == pytest.approx(grown, abs=0.01)
+        assert grown > 10.0
+        for name in ("usual kWh", "usual, low", "usual, high", "load list only, low", "billed kWh"):
+            kept = before["bills"].cell(row, columns[name]).value
+            assert after["bills"].cell(row, columns[name]).value == pytest.approx(kept, rel=1e-12)
+    then, since = answers(before), answers(after)
+    listed = [before["bills"].cell(r, columns["load list only, kWh"]).value for r in range(2, 14)]
+    assert then["From the load list only, kWh"] == pytest.approx(sum(listed), abs=0.01)
+    assert since["From the load list only, kWh"] > then["From the load list only, kWh"] + 100.0
+    assert since["Billed, kWh"] == pytest.approx(then["Billed, kWh"], abs=0.01)
+    assert [c.value for c in after["causes"][2]][:3] == [c.value for c in before["causes"][2]][:3]
+
+
+@pytest.mark.recalculates
+def test_the_bridge_and_the_field_test_are_live_too(tmp_path: Path) -> None:
+    house = read_house(Path(__file__).parents[2] / "sample_bills" / "fast_meter_checked")
+    content = workbook_bytes(reconcile(house))
+    book = opened(content, values=False)
+    after = next(row for row in book["money"].iter_rows() if row[0].value == "After")
+    assert after[5].data_type == "f"
+    part = book["money"].cell(after[5].row - 1, 6)
+    part.value += 7.0
+    run = next(row for row in book["field test"].iter_rows(min_row=2) if row[4].value is not None)
+    assert run[4].data_type == "f"
+    run[3].value *= 2.0
+    page = io.BytesIO()
+    book.save(page)
+    anew, stored = recalculated(page.getvalue(), tmp_path), opened(content, values=True)
+    assert anew["money"].cell(after[5].row, 6).value == pytest.approx(
+        stored["money"].cell(after[5].row, 6).value + 7.0, abs=0.001
+    )
+    assert anew["field test"].cell(run[4].row, 5).value == pytest.approx(
+        2.0 * stored["field test"].cell(run[4].row, 5).value, abs=0.01
+    )
+
+
+def test_the_first_sheet_answers_as_the_page_does_and_the_last_explains_the_words() -> None:
+    from reconcile.report.view import view
+    from reconcile.texts.glossary_words import GLOSSARY
+
+    result = reconcile(read_house(Path(__file__).parents[2] / "sample_bills" / "fast_meter"))
+    book = opened(workbook_bytes(result), values=True)
+    assert book.sheetnames[0] == "answer"
+    told, words = answers(book), view(result)
+    assert told["The answer"] == words["headline"]
+    assert (told["Over usual"], told["Chance that the meter is fast"]) == (
+        words["three"]["kwh"],
+        words["three"]["meter"],
+    )
+    assert book["words"].max_row == len(GLOSSARY) + 1
+
+
+def test_the_page_says_no_more_of_the_workbook_than_is_in_it() -> None:
+    """Bills, loads with the bills, causes: each figure that the page prints is a cell, as far as printed."""
+    result = reconcile(read_house(Path(__file__).parents[2] / "sample_bills" / "fast_meter"))
+    book = opened(workbook_bytes(result), values=True)
+    cells = [c.value for sheet in book for row in sheet.iter_rows() for c in row if isinstance(c.value, int | float)]
+    wanted = [x for row in result.rows for x in (row.billed_kwh, row.usual_low_kwh, row.usual_high_kwh, row.low_kwh)]
+    wanted += [x for load in result.loads for x in (load.expected_kwh, load.reconciled_kwh, load.low_kwh)]
+    wanted += [cause.probability for cause in result.causes]
+    for figure in wanted:
+        assert figure is None or any(abs(figure - value) < 0.006 for value in cells), figure
