@@ -117,11 +117,12 @@ def _loads(dice: random.Random, names: list[str]) -> Rows:
     for name in names:
         row: dict[str, Any] = dict.fromkeys(head)
         row["load"] = name
-        row["count"] = dice.choice((1, 1, 1, 1, 3, 1000 if dice.random() < 0.1 else 2))
+        row["count"] = dice.choice((1, 1, 1, 1, 3, 1000 if dice.random() < 0.02 else 2))
         row["follows"] = dice.choice((None, "always", "heating", "cooling"))
         way = dice.choice(("watts", "watts", "year", "cycle"))
         if way == "watts":
-            row["watts"] = dice.choice((0, 1e-320, 1, 60, 1500, 20_000, 2e-9, "12 A * 120 V", "0.75 hp"))
+            largest = 20_000 if row["count"] == 1 and len(names) < 3 else 1500
+            row["watts"] = dice.choice((0, 1e-320, 1, 60, 1500, largest, 2e-9, "12 A * 120 V", "0.75 hp"))
             row["share_on"] = dice.choice((None, 0, 1, 1e-300, 0.4))
             row["run_hours"] = dice.choice((0, 24, 3, 1e-300)) if row["follows"] is None else None
             row["efficiency"] = dice.choice((None, None, *EDGE_SMALL))
@@ -201,7 +202,7 @@ def _field_test(dice: random.Random, last: date) -> str:
             f"reference_watts = {dice.choice((50, 1500, 1800))}",
             f"pulses = {dice.choice((0, 1, 100))}",
             f"seconds = {dice.choice((170, 400))}",
-            f"background_w_before = {dice.choice((0, 2e-9, 300))}",
+            f"background_w_before = {dice.choice((0, 2e-9 if dice.random() < 0.1 else 5, 300))}",
         ]
     for _ in range(dice.choice((0, 1, 2))):
         lines += [

@@ -15,9 +15,11 @@ meaning
 from __future__ import annotations
 
 import argparse
+import contextlib
 import csv
 import io
 import random
+import re
 import resource
 import shutil
 import sys
@@ -78,6 +80,9 @@ class Tally:
     faults: int = 0
     faults_without_place: Counter[str] = field(default_factory=Counter)
     longest_s: float = 0.0
+    largest_mb: float = 0.0
+    meant: Counter[tuple[str, str]] = field(default_factory=Counter)
+    notes: list[str] = field(default_factory=list)
 
     def fail(self, seed: int, kind: str, what: str) -> None:
         """Record what must not be."""
@@ -380,7 +385,8 @@ def _month_on(cell: str) -> str:
     return f"{year}-{int(month) % 12 + 1:02d}-{day}"
 
 
-MEANING: dict[str, Callable[[dict[str, str], random.Random], dict[str, str]]] = {
+Meant = Callable[[dict[str, str], random.Random], dict[str, str]]
+MEANING: dict[str, Meant] = {
     "kWh in Wh": lambda f, _: {"bills.csv": _cells(f["bills.csv"], "kwh", _times(1000))},
     "kWh in MWh": lambda f, _: {"bills.csv": _cells(f["bills.csv"], "kwh", _times(0.001))},
     "kWh times ten": lambda f, _: {"bills.csv": _cells(f["bills.csv"], "kwh", _times(10))},
@@ -411,25 +417,250 @@ MEANING: dict[str, Callable[[dict[str, str], random.Random], dict[str, str]]] = 
 }
 
 
-def outcome_of_meaning(before: Reconciliation, after: Reconciliation) -> str:
-    """Say whether a change of meaning was found, was harmless, or passed in silence."""
+def _some(text: str, dice: random.Random, most: int = 4) -> list[int]:
+    count = len(_rows(text)) - 1
+    return dice.sample(range(count), min(dice.randint(2, most), count))
+
+
+def _bills(change: Callable[[list[str], list[list[str]], random.Random], None]) -> Meant:
+    """Change the table of bills as a whole."""
+
+    def changed(files: dict[str, str], dice: random.Random) -> dict[str, str]:
+        head, *rows = _rows(files["bills.csv"])
+        change(head, rows, dice)
+        return {"bills.csv": _text([head, *rows])}
+
+    return changed
+
+
+def _swapped_in_part(one: str, other: str) -> Meant:
+    def change(head: list[str], rows: list[list[str]], dice: random.Random) -> None:
+        if one in head and other in head:
+            a, b = head.index(one), head.index(other)
+            for at in dice.sample(range(len(rows)), dice.randint(2, max(len(rows) // 2, 2))):
+                rows[at][a], rows[at][b] = rows[at][b], rows[at][a]
+
+    return _bills(change)
+
+
+def _year_off(cell: str, years: int) -> str:
+    year, rest = cell.split("-", 1)
+    return f"{int(year) + years}-{rest}"
+
+
+def _a_year_of_dates_off(head: list[str], rows: list[list[str]], dice: random.Random) -> None:
+    years = sorted({row[0][:4] for row in rows})
+    year, by = dice.choice(years), dice.choice((-1, 1))
+    for row in rows:
+        if row[0][:4] == year:
+            row[:2] = [_year_off(cell, by) for cell in row[:2]]
+
+
+def _one_end_a_year_off(head: list[str], rows: list[list[str]], dice: random.Random) -> None:
+    row = dice.choice(rows)
+    row[1] = _year_off(row[1], dice.choice((-1, 1)))
+
+
+def _twice_with_another_kwh(head: list[str], rows: list[list[str]], dice: random.Random) -> None:
+    row = list(dice.choice(rows))
+    at = head.index("kwh")
+    row[at] = f"{float(row[at]) * dice.uniform(1.03, 1.6):.0f}" if row[at] else "500"
+    rows.insert(dice.randrange(len(rows)), row)
+
+
+def _kwh_of_two_bills_exchanged(head: list[str], rows: list[list[str]], dice: random.Random) -> None:
+    one, other = dice.sample(rows, 2)
+    at = head.index("kwh")
+    one[at], other[at] = other[at], one[at]
+
+
+def _start_and_end_exchanged(head: list[str], rows: list[list[str]], dice: random.Random) -> None:
+    row = dice.choice(rows)
+    row[0], row[1] = row[1], row[0]
+
+
+def _column_slipped(column: str) -> Meant:
+    def change(head: list[str], rows: list[list[str]], dice: random.Random) -> None:
+        if column in head:
+            at, begin = head.index(column), dice.randrange(len(rows) // 2)
+            values = [row[at] for row in rows]
+            for n in range(begin, len(rows) - 1):
+                rows[n][at] = values[n + 1]
+
+    return _bills(change)
+
+
+def _day_and_month_exchanged(head: list[str], rows: list[list[str]], dice: random.Random) -> None:
+    for row in rows:
+        for at in (0, 1):
+            year, month, day = row[at].split("-")
+            if int(day) <= 12:
+                row[at] = f"{year}-{day}-{month}"
+
+
+def _point_lost(cell: str) -> str:
+    return cell.replace(".", "")
+
+
+def _weather(change: Callable[[list[str]], list[str] | None]) -> Meant:
+    def changed(files: dict[str, str], dice: random.Random) -> dict[str, str]:
+        if "weather.csv" not in files:
+            return {}
+        head, *rows = _rows(files["weather.csv"])
+        kept = [new for new in (change(list(row)) for row in rows) if new is not None]
+        return {"weather.csv": _text([head, *kept])}
+
+    return changed
+
+
+def _in_fahrenheit(row: list[str]) -> list[str]:
+    return [row[0], *(f"{float(cell) * 1.8 + 32:.1f}" if cell else "" for cell in row[1:])]
+
+
+def _in_celsius(row: list[str]) -> list[str]:
+    return [row[0], *(f"{(float(cell) - 32) / 1.8:.1f}" if cell else "" for cell in row[1:])]
+
+
+def _other_unit(files: dict[str, str], dice: random.Random) -> dict[str, str]:
+    fahrenheit = 'temperature_unit = "F"' in files["house.toml"]
+    return _weather(_in_celsius if fahrenheit else _in_fahrenheit)(files, dice)
+
+
+def _other_unit_for_part(files: dict[str, str], dice: random.Random) -> dict[str, str]:
+    if "weather.csv" not in files:
+        return {}
+    fahrenheit = 'temperature_unit = "F"' in files["house.toml"]
+    head, *rows = _rows(files["weather.csv"])
+    begin = dice.randrange(len(rows) // 4, 3 * len(rows) // 4)
+    rows[begin:] = [(_in_celsius if fahrenheit else _in_fahrenheit)(row) for row in rows[begin:]]
+    return {"weather.csv": _text([head, *rows])}
+
+
+def _day_month(row: list[str]) -> list[str] | None:
+    year, month, day = row[0].split("-")
+    return [f"{year}-{day}-{month}", *row[1:]] if int(day) <= 12 else row
+
+
+def _settings(old: str, new: Callable[[str], str]) -> Meant:
+    """Change the value behind a key of house.toml."""
+
+    def changed(files: dict[str, str], dice: random.Random) -> dict[str, str]:
+        return {"house.toml": re.sub(rf"({old} *= *)([0-9.]+)", lambda m: m[1] + new(m[2]), files["house.toml"])}
+
+    return changed
+
+
+def _load(column: str, change: Callable[[str], str], largest: bool = True) -> Meant:
+    """Change one load's cell, the largest load's or any."""
+
+    def changed(files: dict[str, str], dice: random.Random) -> dict[str, str]:
+        head, *rows = _rows(files["loads.csv"])
+        if column not in head:
+            return {}
+        at = head.index(column)
+        filled = [n for n, row in enumerate(rows) if row[at].replace(".", "").isdecimal()]
+        if not filled:
+            return {}
+        chosen = max(filled, key=lambda n: float(rows[n][at])) if largest else dice.choice(filled)
+        return {"loads.csv": _cells(files["loads.csv"], column, change, [chosen])}
+
+    return changed
+
+
+MEANING |= {
+    "kWh and amount exchanged in part": _swapped_in_part("kwh", "amount"),
+    "readings exchanged in part": _swapped_in_part("reading_start", "reading_end"),
+    "a year of dates off by one": _bills(_a_year_of_dates_off),
+    "an end a year off": _bills(_one_end_a_year_off),
+    "a bill twice with another kWh": _bills(_twice_with_another_kwh),
+    "kWh of two bills exchanged": _bills(_kwh_of_two_bills_exchanged),
+    "start and end exchanged": _bills(_start_and_end_exchanged),
+    "kWh slipped by a row": _column_slipped("kwh"),
+    "amounts slipped by a row": _column_slipped("amount"),
+    "closing readings slipped by a row": _column_slipped("reading_end"),
+    "days and months of bills exchanged": _bills(_day_and_month_exchanged),
+    "the points of some amounts lost": lambda f, d: {
+        "bills.csv": _cells(f["bills.csv"], "amount", _point_lost, _some(f["bills.csv"], d))
+    },
+    "the point of one amount lost": lambda f, d: {
+        "bills.csv": _cells(f["bills.csv"], "amount", _point_lost, [d.randrange(len(_rows(f["bills.csv"])) - 1)])
+    },
+    "a digit of an amount": lambda f, d: {
+        "bills.csv": _cells(f["bills.csv"], "amount", _one_digit(d), [d.randrange(len(_rows(f["bills.csv"])) - 1)])
+    },
+    "some kWh in MWh": lambda f, d: {
+        "bills.csv": _cells(f["bills.csv"], "kwh", _times(0.001), _some(f["bills.csv"], d))
+    },
+    "kWh in therms": lambda f, _: {"bills.csv": _cells(f["bills.csv"], "kwh", _times(1 / 29.3))},
+    "kWh in megajoules": lambda f, _: {"bills.csv": _cells(f["bills.csv"], "kwh", _times(3.6))},
+    "kWh a day": lambda f, _: {"bills.csv": _cells(f["bills.csv"], "kwh", _times(1 / 30.4))},
+    "weather in the other unit": _other_unit,
+    "weather in the other unit from some day": _other_unit_for_part,
+    "weather in tenths": _weather(lambda row: [row[0], *(f"{float(c) * 10:g}" if c else "" for c in row[1:])]),
+    "days and months of weather exchanged": _weather(_day_month),
+    "weather of another year": _weather(lambda row: [_year_off(row[0], -1) if row[0][5:] != "02-29" else row[0],
+                                                     *row[1:]]),  # fmt: skip
+    "one load in kilowatts": _load("watts", _times(0.001)),
+    "one load a thousand times": _load("watts", _times(1000), largest=False),
+    "one load ten times": _load("watts", _times(10), largest=False),
+    "one load's hours in minutes": _load("run_hours", _times(60), largest=False),
+    "one load's hours a week": _load("run_hours", _times(7), largest=False),
+    "price in cents": _settings("(?:energy|per_kwh|price)", lambda cell: f"{float(cell) * 100:g}"),
+    "a multiplier of ten": lambda f, _: {
+        "house.toml": f["house.toml"].replace("[meter]", "[meter]\nmultiplier = 10", 1)
+        if "multiplier" not in f["house.toml"] and "[meter]" in f["house.toml"]
+        else f["house.toml"] + ("" if "[meter]" in f["house.toml"] else "\n[meter]\nmultiplier = 10\n")
+    },
+}
+
+
+NOT_THE_BILLS = ("weather", "load", "price", "days and months of weather")
+"""Changes of what the bills are held against, and not of the bills."""
+
+
+def is_calm(answer: Reconciliation) -> bool:
+    """Whether an answer says that every bill is as usual."""
+    within = all(row.flag in ("within", "not-judged") for row in answer.rows)
+    return answer.verdict.decision == "explained" and within
+
+
+def outcome_of_meaning(before: Reconciliation, after: Reconciliation, what: str = "") -> str:
+    """Say whether a change of meaning was found, was harmless, accused somebody, or passed in silence."""
     codes = [Counter(finding.code for finding in answer.findings) for answer in (before, after)]
     if codes[1] - codes[0]:
         return "found"
-    if moved(before, after) is None:
+    if len(before.rows) == len(after.rows) and moved(before, after) is None:
         return "harmless"
-    calm = after.verdict.decision == "explained" and all(row.flag in ("within", "not-judged") for row in after.rows)
     level = [sum(row.billed_kwh or 0.0 for row in answer.rows) for answer in (before, after)]
-    if calm and abs(level[1] - level[0]) <= 0.02 * abs(level[0]):
-        return "harmless"
-    return "silent" if calm else "said"
+    if is_calm(after):
+        same_kwh = abs(level[1] - level[0]) <= 0.02 * abs(level[0])
+        return "harmless" if same_kwh and is_calm(before) else "silent"
+    named = [{c.code for c in answer.causes if c.probability > 0.5} for answer in (before, after)]
+    accused = (named[1] - named[0]) & {"meter-step", "meter-always", "meter-low", "constant-load", "habit-step"}
+    return "accused" if accused and any(word in what for word in NOT_THE_BILLS) else "said"
 
 
 # -- running ----------------------------------------------------------------------------------------------------------
 
 
+def forget_peak() -> None:
+    """Begin to count the largest memory anew, where the system can."""
+    with contextlib.suppress(OSError):
+        Path("/proc/self/clear_refs").write_text("5", encoding="ascii")
+
+
+def peak_mb() -> float:
+    """Return the largest memory since, or of the whole process where the system cannot count anew [MB]."""
+    try:
+        status = Path("/proc/self/status").read_text(encoding="ascii")
+        return float(re.findall(r"VmHWM:\s*(\d+)", status)[0]) / 1000.0
+    except (OSError, IndexError):
+        return resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1000.0
+
+
 def attempt(path: Path, tally: Tally, seed: int, kind: str, weigh: bool) -> House | Reconciliation | None:
     """Read a house, and weigh it where asked; record whatever must not be."""
+    forget_peak()
     begun = time.process_time()
     result: House | Reconciliation | None = None
     try:
@@ -451,6 +682,10 @@ def attempt(path: Path, tally: Tally, seed: int, kind: str, weigh: bool) -> Hous
     tally.longest_s = max(tally.longest_s, took)
     if took > LONGEST_S:
         tally.fail(seed, kind, f"{took:.1f} s")
+    largest = peak_mb()
+    tally.largest_mb = max(tally.largest_mb, largest)
+    if largest > LARGEST_MB:
+        tally.fail(seed, kind, f"{largest:.0f} MB")
     return result
 
 
@@ -476,16 +711,26 @@ def one(seed: int, tally: Tally, kinds: tuple[str, ...], weigh_share: float = 0.
 _KNOWN: dict[str, Reconciliation] = {}
 
 
+def lacking(name: str, seed: int) -> str:
+    """Say what of the bills a house lacks: ``read`` for readings, ``amou`` for amounts, both or neither."""
+    return ("", "", "read", "amou", "read amou")[random.Random(f"{name} {seed}").randrange(5)]
+
+
 def _compare(dice: random.Random, place: Path, tally: Tally, seed: int, kind: str) -> None:
     names = sorted(path.name for path in SAMPLES.iterdir() if (path / "loads.csv").exists())
     name = dice.choice(names)
     files = {p.name: p.read_text(encoding="utf-8") for p in (SAMPLES / name).iterdir() if p.name != "interval.csv"}
+    for column in ("reading_start", "reading_end", "amount") if kind == "meaning" else ():
+        # half of the houses have no readings or no amounts that would give a change away
+        if column[:4] in lacking(name, seed):
+            files["bills.csv"] = _cells(files["bills.csv"], column, lambda cell: "")
     load = _rows(files["loads.csv"])[1][0]
     first = _rows(files["bills.csv"])[3][0]
     files["events.csv"] = f"date,kind,load\n{first},repair,{load}\n"
-    if name not in _KNOWN:
+    known = f"{name} {files['bills.csv']}"
+    if known not in _KNOWN:
         whole = written(place, {key: text.encode() for key, text in files.items()})
-        _KNOWN[name] = reconcile(read_house(whole))
+        _KNOWN[known] = reconcile(read_house(whole))
         shutil.rmtree(whole)
     if kind == "same":
         what = dice.choice(sorted(SAME))
@@ -499,17 +744,21 @@ def _compare(dice: random.Random, place: Path, tally: Tally, seed: int, kind: st
     result = attempt(path, tally, seed, kind, weigh=True)
     if isinstance(result, Reconciliation):
         if kind == "same":
-            what_moved = moved(_KNOWN[name], result)
+            what_moved = moved(_KNOWN[known], result)
             tally.outcomes[f"same: {'moved' if what_moved else 'unmoved'}"] += 1
             if what_moved:
                 tally.fail(seed, kind, f"{name}, {what}: {what_moved}")
         else:
-            said = outcome_of_meaning(_KNOWN[name], result)
+            said = outcome_of_meaning(_KNOWN[known], result, what)
             tally.outcomes[f"meaning: {said}"] += 1
+            tally.meant[what, said] += 1
             if said == "silent":
                 tally.fail(seed, kind, f"{name}, {what}: every bill is as usual")
+            elif said == "accused":
+                tally.notes.append(f"seed {seed}, {name}, {what}: a cause that the bills do not have")
     else:
         tally.outcomes[f"{kind}: refused"] += 1
+        tally.meant[what, "refused"] += kind == "meaning"
         if kind == "same":
             tally.fail(seed, kind, f"{name}, {what}: refused")
 
@@ -522,9 +771,6 @@ def run(seeds: Iterator[int] | range, seconds: float, kinds: tuple[str, ...], we
         if time.monotonic() > end:
             break
         one(seed, tally, kinds, weigh_share)
-    largest = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1000.0
-    if largest > LARGEST_MB and __name__ == "__main__":
-        tally.failures.append(f"{largest:.0f} MB")
     return tally
 
 
@@ -544,12 +790,16 @@ def main() -> int:
     tally = run(seeds, given.seconds, tuple(given.kinds.split(",")), given.weigh_share)
     for name, count in sorted(tally.outcomes.items()):
         print(f"{count:7d}  {name}")
-    largest = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1000.0
+    largest = tally.largest_mb
     count, lacking = sum(tally.outcomes.values()), sum(tally.faults_without_place.values())
     print(f"{count} changes in {time.monotonic() - begun:.0f} s; longest {tally.longest_s:.1f} s, {largest:.0f} MB")
     print(f"{tally.faults} faults, {lacking} without row or key")
     for problem, count in tally.faults_without_place.most_common(20):
         print(f"{count:7d}  no row: {problem}")
+    for what in sorted({what for what, _ in tally.meant}):
+        print(f"  {what}: " + ", ".join(f"{n} {said}" for (one, said), n in sorted(tally.meant.items()) if one == what))
+    for note in tally.notes:
+        print(f"note: {note}")
     for failure in tally.failures:
         print(f"FAILED {failure}")
     return 1 if tally.failures else 0

@@ -27,6 +27,8 @@ RESISTANCE = ("baseboard heater", "portable heater", "strip heat", "electric fur
 _RANGE = re.compile(
     r"(?P<low>[^-–]*?\d[\d.,]*)\s*(?P<unit1>[A-Za-z/ ]*?)\s*(?:-|–|\bto\b)\s*(?P<high>\d[\d.,]*)\s*(?P<unit>.*)"
 )
+_EXPONENT = re.compile(r"[\d.,]+[eE]-\d+.*")
+"""1.5e-3 goes from nowhere to nowhere."""
 _A_DAY = re.compile(r"[\d.,\s]+(?:h|hrs?|hours?|min|mins|minutes)\.?", re.IGNORECASE)
 _BTU = re.compile(
     r"(?P<number>[\d.,' ]*\d)\s*(?P<kilo>k)?\s*(?P<unit>btu(?:s|h|u)?(?:\s*(?:/|per)\s*(?:h|hr|hour))?|tons?)\b\s*,?\s*"
@@ -64,7 +66,7 @@ def ranged(cell: Cell, gate: Gate) -> tuple[Cell, float | None]:
     text = numbers.tidy(cell.value) if isinstance(cell.value, str) else ""
     match = _RANGE.fullmatch(text) if len(text) <= numbers.LONGEST else None
     decimal = cell.habits.decimal if cell.habits is not None else "."
-    if match is None or text.startswith("-"):
+    if match is None or text.startswith("-") or _EXPONENT.fullmatch(text):
         return cell, None
     ends = [numbers.written(match[name], decimal) for name in ("low", "high")]
     unit = match["unit"].strip() or match["unit1"].strip()

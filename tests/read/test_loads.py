@@ -192,6 +192,12 @@ def test_hot_water_goes_by_the_household(settings: str, hours: float, make_house
     assert ("by the size of the household" in told) == bool(settings)
 
 
+@pytest.mark.parametrize("watts", ["5e-1", "0.5", "50e-2", "5.0E-01", "500e-3 W"])
+def test_an_exponent_is_no_range(watts: str, make_house: MakeHouse) -> None:
+    load = one(make_house, "load,watts,run_hours", f"Kiln,{watts},2")
+    assert load.watts == pytest.approx(0.5, rel=1e-12)
+
+
 @pytest.mark.parametrize(
     ("watts", "hours", "expected"),
     [
