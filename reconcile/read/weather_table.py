@@ -11,6 +11,7 @@ from reconcile.read.bounds import COLDEST_C, MOST_DAYS, WARMEST_C
 from reconcile.read.cells import Row, Table
 from reconcile.read.declared import WEATHER
 from reconcile.read.gate import Gate
+from reconcile.read.weather_doubts import exchanged, in_other_unit
 
 COLUMNS = WEATHER.names
 
@@ -36,6 +37,8 @@ def read_weather(table: Table, gate: Gate, house: House, bills: tuple[Bill, ...]
             row=table.header_row,
         )
         return None
+    if not _fit_together(means, table, gate, house):
+        return None
     first, last = min(means), max(means)
     days = (last - first).days + 1
     if days > MOST_DAYS:
@@ -59,6 +62,31 @@ def read_weather(table: Table, gate: Gate, house: House, bills: tuple[Bill, ...]
             sheet=table.sheet,
         )
     return weather
+
+
+def _fit_together(means: dict[date, float], table: Table, gate: Gate, house: House) -> bool:
+    moved = exchanged(means)
+    if moved is not None:
+        gate.fault(
+            f"temperatures of days up to the 12th fit their month only with day and month exchanged, as on {moved}",
+            f"Write dates as year-month-day: {moved.year}-{moved.day:02d}-{moved.month:02d} where that day was meant.",
+            file=table.file,
+            sheet=table.sheet,
+            row=table.header_row,
+            column="date",
+        )
+    elif in_other_unit(means):
+        unit, other = ("F", "C") if house.temperature_unit == "F" else ("C", "F")
+        gate.fault(
+            f"in degrees {unit} no place has such a year: {min(means.values()):.0f} to {max(means.values()):.0f} degC",
+            f'If these are degrees {other}, set temperature_unit = "{other}" under [house].',
+            file=table.file,
+            sheet=table.sheet,
+            row=table.header_row,
+        )
+    else:
+        return True
+    return False
 
 
 def _has_needed(table: Table, gate: Gate) -> bool:
