@@ -541,6 +541,10 @@ def _day_month(row: list[str]) -> list[str] | None:
     return [f"{year}-{day}-{month}", *row[1:]] if int(day) <= 12 else row
 
 
+def _the_year_before(row: list[str]) -> list[str] | None:
+    return None if row[0].endswith("02-29") else [_year_off(row[0], -1), *row[1:]]
+
+
 def _settings(old: str, new: Callable[[str], str]) -> Meant:
     """Change the value behind a key of house.toml."""
 
@@ -598,8 +602,7 @@ MEANING |= {
     "weather in the other unit from some day": _other_unit_for_part,
     "weather in tenths": _weather(lambda row: [row[0], *(f"{float(c) * 10:g}" if c else "" for c in row[1:])]),
     "days and months of weather exchanged": _weather(_day_month),
-    "weather of another year": _weather(lambda row: [_year_off(row[0], -1) if row[0][5:] != "02-29" else row[0],
-                                                     *row[1:]]),  # fmt: skip
+    "weather of another year": _weather(_the_year_before),
     "one load in kilowatts": _load("watts", _times(0.001)),
     "one load a thousand times": _load("watts", _times(1000), largest=False),
     "one load ten times": _load("watts", _times(10), largest=False),
