@@ -150,5 +150,12 @@ MOST_MISSING = 0.2
 THIN_WEATHER = 0.20
 """More doubt of such a period, as a part of its expected use (our choice)."""
 
-FEWEST_SURE = 6
-"""Periods with enough days of weather from which those with too few are not heard at all (our choice)."""
+MOST_UNHEARD = 0.3
+"""Part of the periods up to which those with too few days of weather are not heard at all (chosen on simulated houses:
+of eighteen bills with nine months of weather, the other nine must still show a load of 400 W)."""
+
+LASTING_SPELLS = 0.6
+"""Part of the doubt of unknown weather that lasts from period to period: cold winters, hot summers (our choice)."""
+
+SPELL_DAYS = 90.0
+"""Days after which that has forgotten two thirds of itself (our choice)."""

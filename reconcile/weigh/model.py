@@ -99,11 +99,12 @@ class Model:
         return np.asarray((gap > k.MOST_MISSING) & (gap.min() < 1.0) & follows, dtype=bool)
 
     def vouching(self, judged: NDArray[np.bool_]) -> NDArray[np.bool_]:
-        """Return the judged periods that speak of causes and of the others: not those whose weather is thin, unless few
-        are left, shape (n,).
+        """Return the judged periods that are heard, shape (n,): not those whose weather is thin, where these are few.
+
+        Where they are many, what lasts over all of them is still heard, each with its own doubt; none alone convicts.
         """
         sure = judged & ~self.thin
-        return sure if sure.sum() >= min(k.FEWEST_SURE, judged.sum()) else judged
+        return sure if (judged & self.thin).sum() <= k.MOST_UNHEARD * judged.sum() else judged
 
     @property
     def doubted(self) -> bool:
@@ -347,8 +348,16 @@ def _noise(
     filled = k.FILLED_WEATHER * (0.5 * (follows + follows.mean()) if blind else np.zeros(len(mean)))
     rest = k.MODEL_RESIDUAL * mean
     thin = _thin_weather(parts, weather, energy, mean, days)
-    noise = np.diag(habits**2 + swing**2 + filled**2 + rest**2 + thin**2)
-    return noise + _edges(house, facts, mean / days)
+    noise = np.diag(habits**2 + swing**2 + filled**2 + rest**2)
+    return noise + np.outer(thin, thin) * _spells(house, days) + _edges(house, facts, mean / days)
+
+
+def _spells(house: House, days: Floats) -> Floats:
+    """How alike what is not known of the weather of two periods is: a cold winter is cold in all its months."""
+    middle = _middles(house, days)
+    alike = np.exp(-np.abs(middle[:, None] - middle) / k.SPELL_DAYS)
+    together: Floats = k.LASTING_SPELLS * alike + (1.0 - k.LASTING_SPELLS) * np.eye(len(days))
+    return together
 
 
 def _above_the_least(house: House, billed_kwh: Floats, days: Floats) -> Floats:

@@ -72,8 +72,9 @@ def cut(house: House, way: str, dice: random.Random) -> House:
 
 
 def named(answer: Reconciliation) -> set[str]:
-    """Causes with more than one half."""
-    return {cause.code for cause in answer.causes if cause.probability > LEAST and cause.code != "none"}
+    """Causes with more than one half; a meter fast from a day on or always is one news."""
+    alike = {"meter-always": "meter-step"}
+    return {alike.get(c.code, c.code) for c in answer.causes if c.probability > LEAST and c.code != "none"}
 
 
 def more(whole: Reconciliation, part: Reconciliation) -> str | None:
