@@ -5,8 +5,9 @@ from __future__ import annotations
 import math
 import re
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
+from decimal import Decimal
 from typing import get_args
 
 from reconcile.house import Bill, BillType, House, ReadType
@@ -73,7 +74,16 @@ def read_bills(tables: Sequence[Table], gate: Gate, house: House, how: How | Non
     found = [_bill(edge, gate, house, inclusive, how.has_readings) for edge in edges]
     bills = sorted((bill for bill in found if bill is not None), key=lambda bill: (bill.start, bill.row or 0))
     refuse_example_bills(bills, table, gate)
-    return tuple(bills)
+    return tuple(_paid(bills, table))
+
+
+def _paid(bills: list[Bill], table: Table) -> list[Bill]:
+    """Leave out what is due where it is nothing on every bill: all are paid, and it says nothing of the charges."""
+    due = {bill.amount_due for bill in bills} - {None}
+    if due != {Decimal(0)} or not any(bill.amount for bill in bills):
+        return bills
+    table.read_as.append("amount_due is nothing on every bill: they are paid, and it is left out")
+    return [replace(bill, amount_due=None) for bill in bills]
 
 
 def _has_needed(table: Table, gate: Gate, how: How) -> bool:

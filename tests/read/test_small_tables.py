@@ -269,3 +269,14 @@ def test_a_house_in_memory_states_its_year_as_its_files_would():
     check_house(home)
     with pytest.raises(InputError, match="warmest"):
         check_house(replace(home, warmest_month_c=None))
+
+
+@pytest.mark.parametrize(("column", "kept"), [("Balance", False), ("Amount due", False), ("Amount due", True)])
+def test_what_is_left_to_pay_is_no_charge(tmp_path, column, kept):
+    """A web page's list of paid bills ends in a column of zeros; only where one bill asks for something does it say."""
+    rows = [
+        f"2025-{m:02}-03,2025-{m + 1:02}-03,{600 + m},{90 + m}.00,{12 if kept and m == 2 else 0}" for m in range(1, 9)
+    ]
+    (tmp_path / "bills.csv").write_text("\n".join([f"start,end,kwh,Current charges,{column}", *rows]), encoding="utf-8")
+    due = [bill.amount_due for bill in read_house(tmp_path).bills]
+    assert [x is None for x in due] == [not kept] * 8
