@@ -26,8 +26,9 @@ from reconcile.facts import Facts, Finding
 from reconcile.house import House
 from reconcile.kinds import Flag
 from reconcile.loads.handbook import fits
+from reconcile.loads.own_generation import as_used
 from reconcile.plan.worth import Sizes, State
-from reconcile.ranges import Heard, bands_of, quantile, rows_of, view_of
+from reconcile.ranges import Heard, bands_of, less_own, quantile, rows_of, view_of
 from reconcile.read.check_house import check_house
 from reconcile.result import Cause, LoadShare, Period, Reconciliation
 from reconcile.say import Voice
@@ -83,14 +84,18 @@ def reconcile(house: House) -> Reconciliation:
     judged_test = meter.judge_test(house) if _tested(house) else None
     observations = meter.observations(house, judged_test) if judged_test is not None else ()
 
+    used = as_used(house, facts, lambda: float(build(house, facts).mean.sum()))
+    facts = replace(facts, set_aside=used.set_aside)
     heard = _heard(facts, findings)
     evidence = () if intervals is None else intervals.evidence
     weighing = (
-        weigh_house(house, facts, observations, evidence=evidence, heard=heard.predict) if heard.judged.any() else None
+        weigh_house(house, used, observations, evidence=evidence, heard=heard.predict) if heard.judged.any() else None
     )
-    model = weighing.model if weighing is not None else build(house, facts)
+    model = weighing.model if weighing is not None else build(house, used)
     causes = _causes(weighing, house, voice)
-    rows = rows_of(house, facts, model, bands_of(house, facts, model, heard, weighing), causes)
+    bands, own = bands_of(house, used, model, heard, weighing), used.billed_kwh - facts.billed_kwh
+    own = np.nan_to_num(own)
+    rows = rows_of(house, facts, model.mean - own, less_own(bands, own), causes)
     view = view_of(weighing, facts)
     measures = next_measures(house, weighing)
     account = money.account(house, facts, _weather_kwh(weighing), _excess(rows))
@@ -410,6 +415,8 @@ def _notices(house: House, model: Model, scale: float | None, voice: Voice) -> t
         said.append(NOTICES["no-weather"])
     elif (gap > 0).any():
         said.append(voice.fill(NOTICES["weather-gap"], {"days": round(float((gap * model.days).sum()))}))
+    if model.unread_kwh.any():
+        said.append(NOTICES["net-only"])
     if model.bare:
         said.append(NOTICES["no-loads"])
     if scale is not None:

@@ -18,15 +18,11 @@ from reconcile.facts import Finding
 from reconcile.house import Event, House
 from reconcile.kinds import Decision
 from reconcile.weigh.constants import EVENT_CODES, EVENT_DAYS
+from reconcile.weigh.level import LEVEL_KINDS, level, level_size
 from reconcile.weigh.weighing import Weighing
 
 OFF_LEVEL = 1.96
 """Standard uncertainties of the level of all bills beyond which it is said to be outside the list's own 95 % limits."""
-
-FAR_BELOW = (0.02, -0.45, 0.2)
-"""Chance, and mean and standard deviation of the size as a part of the list, of a record far below it: a meter that
-stands still in part, a list or readings of another house (our choice). Nobody is charged too much then, so it is no
-cause beside the others; it is weighed by itself."""
 
 MONEY_FINDINGS = ("other-charge", "budget-settlement", "amount-mismatch")
 """Findings about money alone: no kWh stands behind them, and yet the bill is high."""
@@ -45,7 +41,6 @@ WHOLE_RECORD = 0.8
 
 FAST_KINDS = ("meter-step", "meter-exchange", "meter-always")
 SLOW_KINDS = ("meter-low", "meter-low-exchange")
-LEVEL_KINDS = ("meter-always", "unlisted", "list-short")
 EXCHANGE_KINDS = ("meter-exchange", "old-meter-slow")
 STEADY_KINDS = ("constant-load", "cold-load", "drift")
 WEATHER_KINDS = ("heating-rise", "cooling-rise", "heating-setting", "cooling-setting")
@@ -71,6 +66,8 @@ class Chances:
     timed: float
     lasting: float
     weather: float
+    generation: float
+    """The house's own panels make less."""
     alike: float
     """Any lasting rise, of weather too."""
     falls: float
@@ -232,6 +229,10 @@ RULES: tuple[Rule, ...] = (
         "meter-slow", Decision.OUTSIDE_CHECK, "the meter likely registers too little: back-billing may follow",
         lambda case, odds: case.site.run != "inside" and odds.slow >= costs.LIKELY,
     ),
+    Rule(
+        "generation", Decision.OUTSIDE_CHECK, "what is sent out fell: the house's own panels likely make less",
+        lambda case, odds: odds.generation >= costs.LIKELY and not case.told,
+    ),
     Rule("lasting", Decision.OUTSIDE_CHECK, "a meter or a load that is there now is more likely than not", _lasting),
     Rule("rivals", Decision.OUTSIDE_CHECK, "a lasting rise, and a meter or a load may well be it", _rivals),
     Rule(
@@ -330,6 +331,7 @@ def chances(weighing: Weighing, leading: float) -> Chances:
         timed=any_of("timed-load"),
         lasting=any_of(*LASTING_KINDS),
         weather=any_of(*WEATHER_KINDS),
+        generation=any_of("generation-fall"),
         alike=any_of(*LASTING_KINDS, *WEATHER_KINDS),
         falls=any_of(*FALL_KINDS),
         swap=any_of("swap", "swap-back"),
@@ -343,53 +345,6 @@ def chances(weighing: Weighing, leading: float) -> Chances:
         level_score=score,
         level_size=level_size(weighing),
     )
-
-
-def level(weighing: Weighing) -> tuple[float, float, float]:
-    """Return where all the bills stand against the list, the causes that begin and last taken out.
-
-    Returns
-    -------
-    part : float
-        Total billed less total expected, over the total expected.
-    score : float
-        The same in standard uncertainties of the total.
-    far_below : float
-        Chance that the record is far below the list (:data:`FAR_BELOW`), beside that of a list that is right.
-
-    Notes
-    -----
-    What stands *above* the list is weighed with all other causes (``meter-always``, ``unlisted``, ``list-short``).
-    """
-    data, judged = weighing.bills, weighing.judged
-    mean = weighing.model.mean[judged]
-    changing = ~weighing.kinds(*LEVEL_KINDS, "single-high", "single-low", "swap", "swap-back")
-    columns = weighing.candidates.columns[: len(mean)]
-    left = data.residual - columns @ (weighing.candidates.shift * weighing.posterior.acts * changing)
-    covariance = weighing.model.covariance[np.ix_(judged, judged)]
-    spread = float(np.sqrt(covariance.sum() * max(1.0, data.scale)))
-    chance, size, sd = FAR_BELOW
-    pulled = data.precision @ mean
-    known, pull = sd**2 * float(mean @ pulled), sd * float(pulled @ left) / max(1.0, data.scale) + size / sd
-    known /= max(1.0, data.scale)
-    log_odds = np.log(chance / (1.0 - chance)) - 0.5 * np.log1p(known)
-    log_odds += 0.5 * (pull**2 / (1.0 + known) - (size / sd) ** 2)
-    below = 1.0 / (1.0 + np.exp(-np.clip(log_odds, -50.0, 50.0))) if left.sum() < 0.0 else 0.0
-    return float(left.sum() / max(mean.sum(), 1e-9)), float(left.sum()) / max(spread, 1e-9), float(below)
-
-
-def level_size(weighing: Weighing) -> float:
-    """Return what a cause of the level adds where it is there, as a part of the list: each by its chance."""
-    data, posterior = weighing.bills, weighing.posterior
-    at = np.flatnonzero(weighing.kinds(*LEVEL_KINDS))
-    chance = posterior.acts[at]
-    if not chance.sum() > 0.0:
-        return 0.0
-    columns, shift = weighing.candidates.columns[: len(data.residual), at], weighing.candidates.shift[at]
-    white = data.half @ columns
-    size = (data.white @ white + shift) / (1.0 + np.einsum("ij,ij->j", white, white))
-    added = columns.sum(axis=0) * size
-    return float(chance @ added / chance.sum() / max(weighing.model.mean[weighing.judged].sum(), 1e-9))
 
 
 def diary_tells(house: House, weighing: Weighing | None) -> Event | None:

@@ -29,6 +29,7 @@ class Aside(StrEnum):
     MULTIPLIER = "multiplier"
     STOPPED = "stopped"
     UNIT = "unit"
+    SENT_OUT_UNKNOWN = "sent-out-unknown"
 
 
 OUT = (Aside.CANCELLED, Aside.REPLACED, Aside.REPEATED)

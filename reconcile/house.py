@@ -60,6 +60,8 @@ class Bill:
     printed_days: int | None = None
     delivered_kwh: float | None = None
     received_kwh: float | None = None
+    expected_generation_kwh: float | None = None
+    """What the house's own panels should have made in the period [kWh], by whoever reckons it."""
     demand_kw: float | None = None
     note: str = ""
     rate_code: str | None = None

@@ -71,6 +71,7 @@ class Family(StrEnum):
     WEATHER = "weather"
     BILL = "bill"
     LIST = "list"
+    GENERATION = "generation"
 
 
 class Lasts(StrEnum):
@@ -188,6 +189,10 @@ _ROWS = (
     Kind(
         "cooling-fall", "cooling-fall", Family.WEATHER, Lasts.ONWARD, 0.01, -0.25, 0.15, "%",
         "a repair, a higher setting",
+    ),
+    Kind(
+        "generation-fall", "generation-fall", Family.GENERATION, Lasts.ONWARD, 0.04, 0.5, 0.25, "%",
+        "a string, an inverter or its breaker out, new shade; only of a house that makes electricity",
     ),
     Kind(
         "unlisted", "unlisted", Family.LIST, Lasts.ALWAYS, 0.08, 0.25, 0.15, "W",

@@ -121,14 +121,21 @@ def episode(weighing: Weighing) -> tuple[Floats, Floats] | None:
     return effect, np.sqrt(variance)
 
 
-def rows_of(house: House, facts: Facts, model: Model, bands: Bands, causes: Sequence[Cause]) -> tuple[Period, ...]:
+def less_own(bands: Bands, own_kwh: Floats) -> Bands:
+    """Return bands of what is billed where those given are of what is used, own generation included."""
+    sides = ("low", "high", "usual", "usual_low", "usual_high", "flag_low", "flag_high")
+    return replace(bands, **{side: getattr(bands, side) - own_kwh for side in sides})
+
+
+def rows_of(house: House, facts: Facts, expected: Floats, bands: Bands, causes: Sequence[Cause]) -> tuple[Period, ...]:
     """Return every bill with its ranges, rounded as shown, and the flag that follows from them.
 
     Parameters
     ----------
     house : House
     facts : Facts
-    model : Model
+    expected : ndarray, shape (n,)
+        What the list of loads expects of each bill [kWh].
     bands : Bands
     causes : sequence of Cause
 
@@ -157,7 +164,7 @@ def rows_of(house: House, facts: Facts, model: Model, bands: Bands, causes: Sequ
                 billed_kwh=billed if known else None,
                 flag=_flag(billed, low, high) if judged else Flag.NOT_JUDGED,
                 why_not_judged=why,
-                expected_kwh=float(model.mean[i]),
+                expected_kwh=float(expected[i]),
                 low_kwh=float(bands.low[i]),
                 high_kwh=float(bands.high[i]),
                 usual_kwh=_known(usual),

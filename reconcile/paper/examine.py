@@ -11,6 +11,7 @@ from reconcile.money.stake import with_money
 from reconcile.paper.date_checks import examine_dates
 from reconcile.paper.estimates import examine_estimates
 from reconcile.paper.exchange import examine_exchanges, find_exchanges
+from reconcile.paper.export_credit import examine_export_credit
 from reconcile.paper.ledger import lay_out
 from reconcile.paper.multiplier import examine_factor, examine_multipliers
 from reconcile.paper.other_charges import examine_charges
@@ -55,7 +56,12 @@ def examine(house: House) -> Facts:
     odd, misplaced = ([], {}) if units else examine_own_prices(ledger, recomputed)
     findings += [*by_date, *estimates, *seen.findings, *multipliers, *stopped.findings, *units, *odd]
     findings += [] if factor is None else [factor]
-    findings += [*examine_exchanges(ledger), *examine_charges(ledger), *examine_prices(ledger, recomputed)]
+    findings += [
+        *examine_exchanges(ledger),
+        *examine_charges(ledger),
+        *examine_export_credit(ledger),
+        *examine_prices(ledger, recomputed),
+    ]
     findings = sorted(_without_consequences(findings), key=lambda f: f.periods)
     for reasons in (overlapping, unfinished, stopped.aside, misread, misplaced, seen.aside, misscaled):
         aside |= {i: why for i, why in reasons.items() if i not in aside}

@@ -25,10 +25,10 @@ SEEN_ENOUGH = 4.0
 MEASURES_TOLD = 3
 
 _MINUTES = {"compare": 5, "diary": 5, "standing-meter": 10, "walk-through": 30, "measure": 20, "keep-reading": 0}
-_MINUTES |= {"more-bills": 20, "more-loads": 60, "more-weather": 20}
+_MINUTES |= {"inverter": 5, "more-bills": 20, "more-loads": 60, "more-weather": 20}
 REQUEST_MINUTES = 10
 
-_HAZARD = {"compare": Hazard.LOOK, "standing-meter": Hazard.LOOK, "walk-through": Hazard.LOOK}
+_HAZARD = {"compare": Hazard.LOOK, "standing-meter": Hazard.LOOK, "inverter": Hazard.LOOK, "walk-through": Hazard.LOOK}
 
 
 @dataclass(frozen=True, slots=True)
@@ -133,6 +133,8 @@ def _of_decision(situation: Situation) -> list[Step]:
         steps += [*_missing(situation), _check(situation, Check.DOWNLOAD)]
     if case.stands_out and situation.rule.decision is not Decision.EXPLAINED:
         steps.append(_plain(situation, "compare"))
+    if name == "generation":
+        steps.append(_plain(situation, "inverter"))
     if name in ("odd-bill", "late-bill", "moved"):
         steps += [_plain(situation, "diary"), _asking("check-reading"), _check(situation, Check.OWN_READINGS)]
     if name in ("run-outside", "run-open", "bills-alone"):

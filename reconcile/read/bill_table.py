@@ -203,6 +203,7 @@ def _bill(edge: Edges, gate: Gate, house: House, inclusive: bool, has_readings: 
         printed_days=edge.days if not edge.doubt_days else None,
         delivered_kwh=_energy(row, "delivered_kwh", gate, most),
         received_kwh=_energy(row, "received_kwh", gate, most),
+        expected_generation_kwh=_energy(row, "expected_generation_kwh", gate, most),
         demand_kw=gate.number(
             row["demand_kw"], unit="kW", low=0.0, high=SHORT_TIME_FACTOR * most_watts(house) / 1000.0
         ),

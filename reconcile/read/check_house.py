@@ -34,7 +34,16 @@ BILL: Names = {
     **{name: name for name in ("bill_type", "read_type", "read_type_start", "reading_start", "reading_end")},
     **{
         name: name
-        for name in ("multiplier", "meter", "delivered_kwh", "received_kwh", "demand_kw", "rate_code", "note")
+        for name in (
+            "multiplier",
+            "meter",
+            "delivered_kwh",
+            "received_kwh",
+            "expected_generation_kwh",
+            "demand_kw",
+            "rate_code",
+            "note",
+        )
     },
     "days": "printed_days",
     "mean_temperature": "mean_temperature_c",

@@ -24,6 +24,7 @@ NAMES: dict[str, str] = {
     "cooling-fall": "less cooling than usual",
     "unlisted": "loads missing from the list",
     "load-gone": "a load that is no longer there",
+    "generation-fall": "the house's own generation fell",
 }
 """Short name of each cause, for tables and pictures."""
 
@@ -60,6 +61,7 @@ SAYS: dict[str, Sentence] = {
     "cooling-fall": "cooling uses about {size} less for the same weather, since {since:day}",
     "unlisted": "about {size} on average has been there all the time and is not on the list of loads",
     "load-gone": "about {size} on average is no longer used, since {since:day}",
+    "generation-fall": "the house's own panels make about {size} less than before, since {since:day}",
 }
 """What each cause says once its chance has been said."""
 

@@ -115,6 +115,13 @@ def _changes(what: str) -> Sentence:
     return say
 
 
+def _export(voice: Voice, f: Figures) -> str:
+    which = "The bill of {bill:span} charges" if f["count"] == 1 else "{count} bills, the first of {bill:span}, charge"
+    return voice.fill(
+        which + " all that was delivered, where other bills take off what was sent out: {kwh:kwh} are not credited.", f
+    )
+
+
 CHARGES: dict[str, Sentence] = {
     "price-change": _price_change,
     "price-change/value": _value,
@@ -143,6 +150,7 @@ CHARGES: dict[str, Sentence] = {
     "negative-use": (
         "The bill of {bill:span} has negative kWh, and no generation is known: it takes back an earlier charge."
     ),
+    "export-not-credited": _export,
     "negative-use/generation": "The bill of {bill:span} is {kwh:kwh} net the other way: more sent out than drawn.",
 }
 """Sentence of each finding by ``code`` or ``code/case``."""

@@ -96,6 +96,10 @@ def _outside(voice: Voice, figures: Figures) -> str:
     return _sentences(_seen(voice, figures) or alone, _cause(voice, figures), NO_COVER)
 
 
+def _generation(voice: Voice, figures: Figures) -> str:
+    return _sentences(_seen(voice, figures), _cause(voice, figures), "The inverter's display would tell.")
+
+
 def _main_off(voice: Voice, figures: Figures) -> str:
     return _sentences(
         _seen(voice, figures),
@@ -206,6 +210,7 @@ HEADLINES: dict[str, Sentence] = {
     "run-open": _test,
     "main-off-counts": _main_off,
     "meter-slow": _slow,
+    "generation": _generation,
     "lasting": _outside,
     "rivals": _outside,
     "falls": _slow,

@@ -24,6 +24,7 @@ ASIDE: dict[Aside, str] = {
     Aside.BACKWARDS: "Its readings run backwards, and its kWh do not follow from them.",
     Aside.MULTIPLIER: "Its multiplier does not fit.",
     Aside.STOPPED: "The meter seems to have stopped: its kWh do not say what was used.",
+    Aside.SENT_OUT_UNKNOWN: "It gives no more than what is left of use and own generation, and nothing is left.",
     Aside.UNIT: "Its kWh seem to be in another unit or in another column.",
 }
 """Why a bill is not judged."""

@@ -51,6 +51,7 @@ FINDINGS = {
     "other-charge": "Other charges",
     "rate-code-change": "Price plan changed",
     "negative-use": "Negative use",
+    "export-not-credited": "Energy sent out, not credited",
 }
 
 SIGNS = {

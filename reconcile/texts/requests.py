@@ -117,6 +117,10 @@ REQUESTS: dict[str, Request] = {
         "See that you asked for the change of rate; if not, ask the utility.",
         "Confirm the rate that applies, and since when.",
     ),
+    "credit-export": Request(
+        "Ask the billing desk why what was sent out is not taken off on those bills.",
+        "Credit the energy that was sent out on those bills, or tell me since when it is settled in another way.",
+    ),
     "credit-for": Request(
         "Ask the billing desk which bill the credit corrects.",
         "Tell me which bill this credit corrects.",

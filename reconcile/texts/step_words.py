@@ -168,6 +168,14 @@ CHECKS: dict[str, CheckText] = {
             ("it stands still", "tell the utility; what it did not count may be billed later"),
         ),
     ),
+    "inverter": CheckText(
+        "Look at the inverter's display, and at what it counted on a clear day; and whether anything new shades the "
+        "panels.",
+        (
+            ("it shows a fault, or much less than before", "call whoever installed it"),
+            ("it makes what it did before", "ask the utility about the register of what is sent out"),
+        ),
+    ),
     "walk-through": CheckText(
         "Walk through the house, attic, garage and yard, and add what draws power and is not on the list of loads.",
         (("something is found", "with it on the list the ranges become narrower"),),

@@ -9,6 +9,7 @@ from numpy.typing import NDArray
 
 from reconcile.result import Cause
 from reconcile.weigh.evidence import Posterior, sizes
+from reconcile.weigh.generation_rows import lost_part
 from reconcile.weigh.patterns import CODE_OF_KIND, CODES, KINDS, Patterns, day_of, kinds_mask
 from reconcile.weigh.refit import Best, refit
 from reconcile.weigh.weighing import Weighing
@@ -88,7 +89,10 @@ def name_causes(weighing: Weighing, quantile: Callable[[float, float], float]) -
         at = model.members.index(pattern)
         effect = model.kwh[:, at]
         factor, unit = _unit(name, weighing, found, pattern)
-        scaled = sorted((factor * (size - reach * sd), factor * (size + reach * sd)))
+        limits = (size - reach * sd, size + reach * sd)
+        if name == "generation-fall":
+            size, limits = -lost_part(size), (-lost_part(limits[1]), -lost_part(limits[0]))
+        scaled = sorted(factor * limit for limit in limits)
         stated.append(
             Cause(
                 code=name,

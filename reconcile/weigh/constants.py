@@ -105,12 +105,12 @@ FAMILY_LEVEL = 0.05
 EVENT_CODES: dict[str, tuple[str, ...]] = {
     "new-load": ("constant-load", "timed-load", "habit-step"),
     "removed-load": ("load-gone",),
-    "repair": ("constant-load", "heating-rise", "cooling-rise", "load-gone"),
+    "repair": ("constant-load", "heating-rise", "cooling-rise", "load-gone", "generation-fall"),
     "away": ("single-period",),
     "guests": ("single-period", "timed-load"),
     "occupants": ("habit-step",),
     "thermostat": ("heating-rise", "cooling-rise"),
-    "outage": ("constant-load", "heating-rise"),
+    "outage": ("constant-load", "heating-rise", "generation-fall"),
     "other": ("constant-load", "timed-load", "habit-step"),
 }
 """Which causes a line of the diary makes likelier near its date."""
@@ -130,6 +130,30 @@ IDLE_CHANCE = 0.15
 
 QUIET_OTHER_WATTS = 25.0
 """What nobody remembers to have left on in a quiet night, one standard deviation [W] (our choice)."""
+
+FEWEST_SENT = 8
+"""Bills that tell what was sent out from which a fall of the house's own generation is looked for."""
+
+LEAST_SENT = 0.05
+"""A bill that sent out less than this part of the most, a day, says nothing of the panels: the house took it all."""
+
+SENT_LEVEL = 1.0
+"""Level of the logarithm of what is sent out, one standard deviation: only the bills tell it."""
+
+SENT_SUMMER = 0.5
+"""Half the logarithm of summer over winter of what is sent out: about 2.7 times at middle latitudes (our choice)."""
+
+SENT_SEASON = 0.4
+"""How far that swing may be off, one standard deviation."""
+
+SENT_SEASON_TOLD = 0.1
+"""The same where the expected generation is given: the house takes more of it in one season than another."""
+
+SENT_SCATTER = 0.15
+"""Scatter of the logarithm from bill to bill: sunshine of a month 10 %, what the house takes the rest (our choice)."""
+
+SENT_FLOOR = 0.05
+"""More of it where little is sent out, as a part of the most a day."""
 
 AWAKE_CHANCE = 0.3
 """Chance that a night taken for quiet was not: somebody up, a fan, a dehumidifier, a charger that nobody thought of

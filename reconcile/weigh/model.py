@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 from reconcile.facts import Facts
 from reconcile.house import House, Load
 from reconcile.loads.energy import BALANCE_SD_C, LoadEnergy, load_energy
+from reconcile.loads.own_generation import own_use
 from reconcile.loads.reference import unlisted
 from reconcile.weigh import constants as k
 
@@ -71,6 +72,8 @@ class Model:
         Temperatures are there.
     base_kwh_per_day : ndarray, shape (J + 1,)
         What each part draws in a quiet night [kWh/d].
+    unread_kwh : ndarray, shape (n,)
+        Own generation that no register reads, as guessed; zeros where there is none [kWh].
     """
 
     days: Floats
@@ -90,6 +93,7 @@ class Model:
     bare: bool
     weathered: bool
     base_kwh_per_day: Floats
+    unread_kwh: Floats
 
     @property
     def thin(self) -> NDArray[np.bool_]:
@@ -219,6 +223,9 @@ def lay_out(house: House, facts: Facts, energy: LoadEnergy | None = None) -> Lay
         balance * k.BALANCE_MORE,
         _unlisted_weather(energy, days, per_day, bare=count == 0, weathered=weathered),
     ]
+    own_made = own_use(house, facts.billed_kwh, per_day)
+    if own_made is not None:
+        columns.append(own_made.doubt)
     unknown = not weathered and bool((heats | cools).any())
     base = np.append(energy.base_watts * 0.024, rest_per_day * k.QUIET_UNLISTED_SHARE)
     model = Model(
@@ -226,7 +233,8 @@ def lay_out(house: House, facts: Facts, energy: LoadEnergy | None = None) -> Lay
         starts=np.array([bill.start.toordinal() for bill in bills], dtype=float),
         mean=mean,
         factors=np.concatenate(columns, axis=1),
-        noise=_noise(house, facts, parts, heats | cools, clocks, energy, mean, days),
+        noise=np.diag(np.zeros(len(days)) if own_made is None else own_made.scatter**2)
+        + _noise(house, facts, parts, heats | cools, clocks, energy, mean, days),
         parts=parts,
         stated=own.shape[1] + alike.shape[1] + balance.shape[1] + climate.shape[1],
         part_factors=np.arange(count + 1),
@@ -239,6 +247,7 @@ def lay_out(house: House, facts: Facts, energy: LoadEnergy | None = None) -> Lay
         bare=count == 0,
         weathered=weathered,
         base_kwh_per_day=base,
+        unread_kwh=np.zeros(len(days)) if own_made is None or own_made.read else own_made.kwh,
     )
     season, lasting = _season(house, days, per_day, level=unknown), _own_ways(house, mean, days)
     sized = np.append(energy.sized, [energy.sized[group[0]] for group in groups]).astype(bool)

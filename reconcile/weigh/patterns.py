@@ -157,6 +157,7 @@ def patterns(at: Places, model: Model, shape: Shape, bills: Fit, judged: NDArray
         "list-short": shape.all,
         "single-high": shape.all,
         "single-low": shape.all,
+        "generation-fall": shape.made,
     }
     effect = at.mask * np.stack([on.get(FOLLOWS.get(kind, kind), per_day) for kind in KINDS])[at.kind_index]
     kept = np.flatnonzero(_told_apart(at, effect, model, judged, 0.08 * float(per_day.mean())))
@@ -195,6 +196,7 @@ def _told_apart(at: Places, effect: Floats, model: Model, judged: NDArray[np.boo
     known = judged & ~model.thin
     heard = effect[:, known if known.any() else judged]
     told = np.abs(heard).max(axis=1, initial=0.0) > least
+    told |= kinds_mask("generation-fall")[at.kind_index]  # seen in what is sent out
     alike = (at.row[1:] == at.row[:-1]) & kinds_mask(*FOLLOWING_WEATHER)[at.kind_index[1:]]
     told[:-1] &= ~alike | (np.abs(heard[1:] - heard[:-1]).max(axis=1, initial=0.0) > least / 4.0)
     return np.asarray(told, dtype=bool)

@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 from reconcile import kinds
 from reconcile.facts import Facts
 from reconcile.house import Event, House
+from reconcile.loads.own_generation import makes_its_own
 from reconcile.weigh.constants import EVENT_CODES, EVENT_DAYS, EVENT_LIFT, WORK_LIFT
 from reconcile.weigh.gaussian import Fit
 
@@ -160,6 +161,8 @@ def _lay_out(house: House, facts: Facts, days: Floats, outstanding: Ints, dated:
     always("unlisted")
     always("list-short")
     step("load-gone", at_starts)
+    if makes_its_own(house):
+        step("generation-fall", at_starts)
     persistent = len(rows)
 
     windows, begins = _windows(len(bills))

@@ -35,7 +35,8 @@ class Shape:
 
     ``warmer`` and ``cooler`` are the change of heating and cooling for a set point moved the same way all along, scaled
     to the energy of the whole: it goes by the days on which the equipment runs, not by how cold they are. ``outdoors``
-    is what something warm out of doors takes in each period, as a part of its mean.
+    is what something warm out of doors takes in each period, as a part of its mean; ``made`` is own generation that no
+    register reads.
     """
 
     all: Floats
@@ -46,6 +47,7 @@ class Shape:
     cooler: Floats
     outdoors: Floats
     days: Floats
+    made: Floats
 
     @property
     def per_day(self) -> float:
@@ -110,7 +112,17 @@ def fitted_shape(model: Model, data: Fit, judged: NDArray[np.bool_]) -> Shape:
     heat_days = model.energy.degree_days[:, 0]
     cold = heat_days / model.days
     outdoors = 1.0 + OUTDOOR_SWING * (2.0 * cold / cold.max() - 1.0) if cold.max() > 0 else np.zeros(len(cold))
-    return Shape(part["all"], part["clock"], part["heating"], part["cooling"], warmer, cooler, outdoors, model.days)
+    return Shape(
+        part["all"],
+        part["clock"],
+        part["heating"],
+        part["cooling"],
+        warmer,
+        cooler,
+        outdoors,
+        model.days,
+        model.unread_kwh,
+    )
 
 
 def balance_slopes(model: Model) -> tuple[Floats, Floats]:

@@ -14,6 +14,7 @@ from reconcile.meter.observation import Observation
 from reconcile.weigh import constants as k
 from reconcile.weigh.evidence import Candidates, Posterior, quick_total, sizes, weigh
 from reconcile.weigh.gaussian import Fit, fit
+from reconcile.weigh.generation_rows import generation_rows
 from reconcile.weigh.interval_rows import Beside, dated_onsets, evidence_rows, together
 from reconcile.weigh.mixture import Rows, reweigh
 from reconcile.weigh.model import Layout, Model, Ways, lay_out
@@ -183,9 +184,11 @@ def _weigh(
     candidates = found.candidates(found.effect[judged])
     posterior = weigh(bills, candidates, triples_of=deep)
     data, rows = bills, None
-    if usable or beside.evidence:
+    sent = generation_rows(house, model, found, judged)
+    if usable or beside.evidence or sent is not None:
         scale = _likeliest_scale(bills, candidates, posterior)
         rows = site_rows(house, model, found, shape, usable)
+        rows = rows if sent is None else together(rows, sent)
         if beside.evidence:
             rows = together(rows, evidence_rows(found, shape, beside.evidence, model))
         factors = np.concatenate([factors, rows.factors])

@@ -36,6 +36,7 @@ CASES = {
     "run-open": (CALM, {"site": Site("cannot-tell", read=True)}, {"fast": 0.61, "none": 0.2, "leading": 0.61}),
     "main-off-counts": (CALM, {"site": Site(counts_with_main_off=True, read=True)}, {}),
     "meter-slow": (CALM, {}, {"slow": 0.51, "changed": 0.51, "none": 0.4, "leading": 0.51}),
+    "generation": (CALM, {}, {"generation": 0.7, "none": 0.2, "leading": 0.7}),
     "lasting": (CALM, {}, {"steady": 0.51, "none": 0.4, "leading": 0.51}),
     "rivals": (CALM, {}, {"alike": 0.6, "fast": 0.15, "steady": 0.1, "none": 0.4, "leading": 0.3}),
     "falls": (CALM, {}, {"falls": 0.6, "slow": 0.2, "none": 0.3, "leading": 0.4}),

@@ -1,0 +1,190 @@
+"""Houses that make electricity: what they use, a fall of their panels, and what bills of what is left cannot tell."""
+
+from dataclasses import replace
+from types import SimpleNamespace
+
+import numpy as np
+import pytest
+from weigh_houses import house
+
+import reconcile
+from reconcile.facts import Aside
+from reconcile.loads.own_generation import as_used, course_of_the_sun
+from reconcile.paper import examine
+from reconcile.weigh.generation_rows import generation_rows, lost_part
+from reconcile.weigh.weighing import weigh_house
+
+
+def with_panels(fallen=None, part=0.5, *, read=True, seed=3):
+    """Panels that send out two thirds of what they make; from one bill on ``part`` of them makes nothing."""
+    rng = np.random.default_rng(seed)
+    home = house()
+    summer, _ = course_of_the_sun(home)
+    made = 12.0 * (1.0 + 0.5 * summer) * np.array([b.days for b in home.bills]) * np.exp(0.08 * rng.standard_normal(18))
+    if fallen is not None:
+        made[fallen:] *= 1.0 - part
+    sent = np.round(made / 1.5)
+    delivered = np.round(np.array([b.kwh for b in home.bills]) - made + sent)
+    bills = tuple(
+        replace(
+            bill,
+            kwh=float(d - s),
+            delivered_kwh=float(d) if read else None,
+            received_kwh=float(s) if read else None,
+        )
+        for bill, d, s in zip(home.bills, delivered, sent, strict=True)
+    )
+    return replace(home, bills=bills, generation=True)
+
+
+def chance(answer, code):
+    return next((c.probability for c in answer.causes if c.code == code), 0.0)
+
+
+def test_panels_in_order_are_left_alone():
+    answer = reconcile.reconcile(with_panels())
+    assert answer.verdict.decision == "explained"
+    assert answer.causes[0].code == "none"
+    assert not answer.verdict.over.bills
+
+
+@pytest.mark.parametrize("part", [0.3, 0.5, 0.8])
+def test_panels_that_fail_in_part_are_named_first_with_their_part(part):
+    answer = reconcile.reconcile(with_panels(9, part))
+    cause = answer.causes[0]
+    assert cause.code == "generation-fall"
+    assert abs((cause.since - answer.house.bills[9].start).days) <= 35
+    assert cause.size_low <= -100.0 * part <= cause.size_high
+    assert cause.size == pytest.approx(-100.0 * part, abs=8.0)
+    assert answer.verdict.rule == "generation"
+    assert "inverter" in [step.code for step in answer.verdict.next_steps]
+
+
+def test_a_fall_is_told_by_its_logarithm():
+    assert lost_part(0.0) == 0.0
+    assert lost_part(0.5) == pytest.approx(0.5)
+    assert 0.9 < lost_part(2.0) < 1.0
+
+
+def test_a_load_that_came_is_no_fall_of_the_panels():
+    home = with_panels()
+    more = tuple(
+        replace(b, kwh=b.kwh + 0.024 * 400 * b.days, delivered_kwh=b.delivered_kwh + 0.024 * 400 * b.days)
+        if i >= 9
+        else b
+        for i, b in enumerate(home.bills)
+    )
+    answer = reconcile.reconcile(replace(home, bills=more))
+    assert answer.causes[0].code == "constant-load"
+    assert chance(answer, "generation-fall") < 0.05
+
+
+def test_what_is_used_is_what_was_delivered_and_a_part_of_what_was_sent_out():
+    home = with_panels()
+    facts = examine(home)
+    used = as_used(home, facts, lambda: 0.0).billed_kwh
+    np.testing.assert_allclose(used, [b.delivered_kwh + 0.5 * b.received_kwh for b in home.bills], rtol=1e-12, atol=0)
+    # whatever the bill made of the two registers, the use is the same
+    clipped = tuple(replace(b, kwh=max(b.kwh, 0.0)) for b in home.bills)
+    other = replace(home, bills=clipped)
+    np.testing.assert_allclose(as_used(other, examine(other), lambda: 0.0).billed_kwh, used, rtol=1e-12, atol=0)
+
+
+def test_the_table_shows_what_was_billed():
+    home = with_panels()
+    for bill, row in zip(home.bills, reconcile.reconcile(home).rows, strict=True):
+        assert row.billed_kwh == bill.kwh
+        assert row.usual_low_kwh <= bill.kwh <= row.usual_high_kwh
+
+
+def test_a_house_without_generation_is_taken_as_billed():
+    home = house()
+    facts = examine(home)
+    assert as_used(home, facts, lambda: pytest.fail("nothing is asked")) is facts
+
+
+def test_bills_of_what_is_left_say_so_and_accuse_nobody():
+    home = with_panels(read=False)
+    answer = reconcile.reconcile(home)
+    assert any("what is left of use and own generation" in notice for notice in answer.notices)
+    assert answer.verdict.decision == "explained"
+    assert not answer.verdict.over.bills
+
+
+def test_a_zero_of_what_is_left_teaches_nothing():
+    home = with_panels(read=False)
+    bills = tuple(replace(b, kwh=0.0 if i in (5, 6, 17) else b.kwh) for i, b in enumerate(home.bills))
+    zeros = replace(home, bills=bills)
+    facts = as_used(zeros, examine(zeros), lambda: 9000.0)
+    assert facts.set_aside == dict.fromkeys((5, 6, 17), Aside.SENT_OUT_UNKNOWN)
+    rows = reconcile.reconcile(zeros).rows
+    assert [i for i, row in enumerate(rows) if row.flag == "not-judged"] == [5, 6, 17]
+    assert "nothing is left" in rows[5].why_not_judged
+
+
+def test_a_bill_that_does_not_say_what_was_sent_out_is_not_judged_beside_those_that_do():
+    home = with_panels()
+    bills = tuple(replace(b, delivered_kwh=None, received_kwh=None) if i == 4 else b for i, b in enumerate(home.bills))
+    rows = reconcile.reconcile(replace(home, bills=bills)).rows
+    assert [i for i, row in enumerate(rows) if row.flag == "not-judged"] == [4]
+
+
+def test_rows_of_what_was_sent_out_need_enough_bills_and_leave_the_dark_ones_out():
+    home = with_panels()
+    weighing = weigh_house(home, as_used(home, examine(home), lambda: 9000.0))
+    rows = generation_rows(home, weighing.model, weighing.found, weighing.judged)
+    assert len(rows.residual) == 18
+    dark = tuple(replace(b, received_kwh=1.0) if i < 4 else b for i, b in enumerate(home.bills))
+    assert (
+        len(generation_rows(replace(home, bills=dark), weighing.model, weighing.found, weighing.judged).residual) == 14
+    )
+    few = tuple(replace(b, received_kwh=None) if i < 11 else b for i, b in enumerate(home.bills))
+    assert generation_rows(replace(home, bills=few), weighing.model, weighing.found, weighing.judged) is None
+
+
+def test_with_its_course_told_a_smaller_fall_is_seen():
+    """Where no full year follows, only who knows the course of the sun tells a fall from a season."""
+    seen = []
+    for told in (False, True):
+        home = with_panels(12, 0.35)
+        summer, _ = course_of_the_sun(home)
+        course = 12.0 * (1.0 + 0.5 * summer) * np.array([b.days for b in home.bills])
+        bills = tuple(
+            replace(b, expected_generation_kwh=float(c) if told else None)
+            for b, c in zip(home.bills, course, strict=True)
+        )
+        seen.append(chance(reconcile.reconcile(replace(home, bills=bills)), "generation-fall"))
+    assert seen[1] > seen[0]
+
+
+def credited(kinds):
+    """Bills that charge what is left (n), all that was delivered (d), or something else (x)."""
+    home = with_panels()
+    charged = {
+        "n": lambda b: b.delivered_kwh - b.received_kwh,
+        "d": lambda b: b.delivered_kwh,
+        "x": lambda b: 1.3 * b.kwh,
+    }
+    bills = tuple(replace(b, kwh=float(charged[kind](b))) for b, kind in zip(home.bills, kinds, strict=True))
+    facts = examine(replace(home, bills=bills))
+    return SimpleNamespace(
+        found=[f for f in facts.findings if f.code == "export-not-credited"],
+        bills=bills,
+        house=replace(home, bills=bills),
+    )
+
+
+def test_energy_sent_out_and_not_credited_is_found_and_counted():
+    case = credited("nnnnnnnnnnnnnnnddn")
+    (finding,) = case.found
+    assert finding.periods == (15, 16)
+    assert finding.settles
+    assert finding.kwh == sum(case.bills[i].received_kwh for i in (15, 16))
+    answer = reconcile.reconcile(case.house)
+    assert any("not credited" in reason for reason in answer.verdict.reasons)
+    assert "credit-export" in [step.asks for step in answer.verdict.next_steps]
+
+
+@pytest.mark.parametrize("kinds", ["n" * 18, "d" * 18, "n" + "d" * 17, "n" * 15 + "xxx"])
+def test_one_way_of_billing_throughout_is_no_missing_credit(kinds):
+    assert not credited(kinds).found
