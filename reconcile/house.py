@@ -226,6 +226,13 @@ class House:
     field_test: FieldTest | None = None
     notices: tuple[str, ...] = ()
     """Plain sentences about what the reader took for granted or set aside; shown in every answer."""
+    passed: bool = field(default=False, init=False, repr=False, compare=False)
+    """Whether it came through the gate as it is; a house changed by ``dataclasses.replace`` has not."""
+
+    def through_gate(self) -> House:
+        """Mark this very house as one that passed every check of the gate, and return it."""
+        object.__setattr__(self, "passed", True)
+        return self
 
     def __repr__(self) -> str:
         spans = f", {min(b.start for b in self.bills)} to {max(b.closes for b in self.bills)}" if self.bills else ""

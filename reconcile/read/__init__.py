@@ -56,7 +56,7 @@ def read_house(path: str | PathLike[str], *, bills_needed: bool = True) -> House
     house = None if sources is None else assemble(sources, gate)
     gate.raise_if_any()
     assert house is not None
-    return replace(house, notices=tuple(gate.notices))
+    return replace(house, notices=tuple(gate.notices)).through_gate()
 
 
 def _find(path: Path, gate: Gate) -> Sources | None:

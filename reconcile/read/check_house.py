@@ -18,6 +18,7 @@ from reconcile.read.cells import Cell, Grid, Section, shown
 from reconcile.read.charge_table import read_charges
 from reconcile.read.declared import TABLES
 from reconcile.read.events import read_events
+from reconcile.read.field_sections import check_field_test
 from reconcile.read.gate import Gate
 from reconcile.read.headers import find_table
 from reconcile.read.load_table import read_loads
@@ -86,6 +87,8 @@ def check_house(house: Any) -> None:
     InputError
         With every fault; the row of a fault counts from 1 in the house's own tuple.
     """
+    if isinstance(house, House) and house.passed:
+        return
     gate = Gate()
     gate.settings_in = "arguments"
     if not isinstance(house, House):
@@ -107,6 +110,8 @@ def check_house(house: Any) -> None:
         check_weather(house.weather, bills, gate)
     if house.interval is not None:
         check_interval(house.interval, house, gate)
+    if house.field_test is not None:
+        check_field_test(house.field_test, house, gate)
     gate.raise_if_any()
 
 

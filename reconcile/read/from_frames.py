@@ -12,6 +12,7 @@ import numpy as np
 from reconcile.errors import Fault, InputError
 from reconcile.house import House, Interval, Weather
 from reconcile.read.cells import Grid, Section
+from reconcile.read.check_house import check_interval
 from reconcile.read.gate import Gate
 from reconcile.read.settings import BILLS as BILLS_KEYS
 from reconcile.read.settings import HOUSE as HOUSE_KEYS
@@ -65,8 +66,9 @@ def house_from_frames(
         made = interval if isinstance(interval, Interval) else _guarded(lambda: interval_from_series(interval), gate)
         if made is not None:
             house = replace(house, interval=made)
+            check_interval(made, house, gate)
     _raise(gate, labels)
-    return replace(house, notices=tuple(gate.notices))
+    return replace(house, notices=tuple(gate.notices)).through_gate()
 
 
 def _guarded(make: Any, gate: Gate) -> Any:
