@@ -230,7 +230,13 @@ class House:
     """Whether it came through the gate as it is; a house changed by ``dataclasses.replace`` has not."""
 
     def through_gate(self) -> House:
-        """Mark this very house as one that passed every check of the gate, and return it."""
+        """Mark this very house as one that passed every check of the gate.
+
+        Returns
+        -------
+        House
+            The same one.
+        """
         object.__setattr__(self, "passed", True)
         return self
 
