@@ -18,7 +18,7 @@ from reconcile.report.view import view
 from reconcile.texts.cause_words import NAMES as CAUSES
 from reconcile.texts.findings import finding_do, finding_text
 from reconcile.texts.glossary_words import GLOSSARY, LIVE
-from reconcile.texts.labels import FINDINGS, HAZARDS, spoken
+from reconcile.texts.labels import FINDINGS, spoken
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -250,9 +250,12 @@ def _answer(sheet: Sheet, result: Reconciliation) -> None:
     sheet.put(3, 0, "Decision", "bold")
     sheet.put(3, 1, words["decision"])
     row = _figures(sheet, 4, result, words["three"])
-    for step in result.verdict.next_steps:
-        cautions = [f"Caution: {caution}" for caution in step.cautions]
-        row = _told(sheet, row, HAZARDS[step.hazard], ["\n".join([*cautions, step.text])])
+    if words["urgent"]:
+        row = _told(sheet, row, "What to do now", words["stop"])
+    for step in [] if words["urgent"] else words["steps"]:
+        asked = f"{'Optional. ' if step['optional'] else ''}{step['text']}"
+        minutes = f" ({step['minutes']})" if step["minutes"] else ""
+        row = _told(sheet, row, step["place"], ["\n".join([*step["cautions"], asked + minutes])])
     row = _told(sheet, row, "What to say", words["phone"])
     row = _told(sheet, row, "Why", words["reasons"])
     row = _told(sheet, row, "What was assumed", words["notices"])
@@ -288,8 +291,8 @@ def _figures(sheet: Sheet, row: int, result: Reconciliation, three: dict[str, st
 
 
 def _told(sheet: Sheet, row: int, title: str, texts: Sequence[str]) -> int:
-    for text in texts:
-        sheet.put(row, 0, title, "bold")
+    for place, text in enumerate(texts):
+        sheet.put(row, 0, "" if place else title, "bold")
         sheet.story(row, {1: (text, _STORY)})
         row += 1
     return row

@@ -5,16 +5,20 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from reconcile.report.formulas import cell
+from reconcile.report.money_view import dates_of
 from reconcile.report.sheet_writer import Sheet
 from reconcile.say import Voice
 from reconcile.texts.cause_words import NAMES as CAUSES
 from reconcile.texts.labels import BRIDGE, FINDINGS, spoken
 
 if TYPE_CHECKING:
+    from collections.abc import Callable, Sequence
     from datetime import date
 
     from reconcile.result import Reconciliation
 
+Rows = list[tuple[str, float | None]]
+"""Names and their amounts."""
 AFTER = "After"
 """Row that is the sum of those above it: the earlier amount and every part of the change."""
 
@@ -48,7 +52,7 @@ def money_sheet(sheet: Sheet, result: Reconciliation) -> None:
                 sheet.put(row, column, value, "plain" if column in (2, 4) and value is not None else None)
             row += 1
         row = _bill_total(sheet, row, first, start, bill)
-    for title, rows in _money_blocks(told):
+    for title, rows in _money_blocks(told, lambda periods: dates_of(result.voice, result.rows, periods)):
         row += 1
         sheet.put(row, 0, title, "bold")
         first = row + 1
@@ -61,7 +65,7 @@ def money_sheet(sheet: Sheet, result: Reconciliation) -> None:
                 sheet.put(row, 5, amount)
         row += 1
     for note in told.get("notes", ()):
-        sheet.put(row, 0, note)
+        sheet.story(row, {1: (note, 44)})
         row += 1
 
 
@@ -81,12 +85,14 @@ def _bill_total(sheet: Sheet, row: int, first: int, start: date, bill: dict[str,
     return row + 1
 
 
-def _money_blocks(told: dict[str, Any]) -> list[tuple[str, list[tuple[str, float | None]]]]:
+def _money_blocks(
+    told: dict[str, Any], of: Callable[[Sequence[int]], str]
+) -> list[tuple[str, list[tuple[str, float | None]]]]:
     blocks: list[tuple[str, list[tuple[str, float | None]]]] = []
     bridge = told["bridge"]
     if bridge is not None:
         parts = [(spoken(part, BRIDGE), amount) for part, amount in bridge["parts"].items()]
-        title = f"Why the money changed, from {bridge['from']} to {bridge['to']}"
+        title = f"Why the money changed, from the bill of {of(bridge['from_periods'])} to {of(bridge['to_periods'])}"
         blocks.append((title, [("Before", bridge["from_amount"]), *parts, (AFTER, bridge["to_amount"])]))
     if told["disputed"]:
         names = {**FINDINGS, **CAUSES}

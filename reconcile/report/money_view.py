@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 from reconcile.say import Voice
 from reconcile.texts.cause_words import NAMES as CAUSES
+from reconcile.texts.field_test import places
 from reconcile.texts.labels import BRIDGE, FINDINGS, spoken
 from reconcile.texts.money import stake_text
 
@@ -46,7 +47,7 @@ def money_view(result: Reconciliation) -> Words | None:
     disputed = [
         {
             "name": spoken(stake.code, {**FINDINGS, **CAUSES}),
-            "dates": _dates(voice, rows, stake.periods),
+            "dates": dates_of(voice, rows, stake.periods),
             "told": stake_text(stake, spoken(stake.code, {**FINDINGS, **CAUSES}), voice),
         }
         for stake in result.money.stakes
@@ -87,8 +88,8 @@ def _worked_out(count: int, apart: int) -> str:
 def _bridge(bridge: Words, rows: Sequence[Period], voice: Voice) -> Words:
     return {
         "sentence": bridge.get("sentence", ""),
-        "from": _dates(voice, rows, bridge["from_periods"]),
-        "to": _dates(voice, rows, bridge["to_periods"]),
+        "from": dates_of(voice, rows, bridge["from_periods"]),
+        "to": dates_of(voice, rows, bridge["to_periods"]),
         "from_amount": voice.money(bridge["from_amount"]),
         "to_amount": voice.money(bridge["to_amount"]),
         "parts": [
@@ -100,7 +101,8 @@ def _bridge(bridge: Words, rows: Sequence[Period], voice: Voice) -> Words:
     }
 
 
-def _dates(voice: Voice, rows: Sequence[Period], periods: Sequence[int]) -> str:
+def dates_of(voice: Voice, rows: Sequence[Period], periods: Sequence[int]) -> str:
+    """Write from when to when some bills run."""
     chosen = [rows[i] for i in periods if i < len(rows)]
     return voice.span(chosen[0].start, chosen[-1].end) if chosen else ""
 
@@ -168,4 +170,5 @@ def _registration(percent: float | None, expanded: float | None, voice: Voice) -
         return "–"
     if expanded is None:
         return f"{voice.number(percent, 0.1)} %"
-    return f"{voice.to_doubt(percent, expanded)} ± {voice.to_doubt(expanded, expanded)} %"
+    step = places(expanded)
+    return f"{voice.number(percent, step)} % (give or take {voice.number(expanded, step)})"

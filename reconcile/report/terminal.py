@@ -207,7 +207,7 @@ def _field_test(words: Words | None, width: int) -> Iterator[str]:
         return
     yield from _heading("The field test", width)
     for caution in words["cautions"]:
-        yield from _paragraph(f"Caution: {caution}", width, first="! ", later="  ")
+        yield from _paragraph(caution, width, first="! ", later="  ")
     yield from _paragraph(words["headline"], width)
     for run in words["runs"]:
         text = f"{run['label']}: registration {run['registration']}, {run['zone']}."

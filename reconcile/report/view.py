@@ -185,10 +185,10 @@ def _span(result: Reconciliation, row: Period) -> str:
 
 
 def _steps(steps: Sequence[Step], *, by_place: bool) -> list[Words]:
-    """Steps with what stands before them: the cautions of a section once, at its head."""
+    """Steps with what stands before them, the optional ones last; the cautions of a section once, at its head."""
     out: list[Words] = []
     said: set[str] = set()
-    for step in steps:
+    for step in sorted(steps, key=lambda step: step.optional):
         place = HAZARDS[step.hazard]
         out.append(
             {
