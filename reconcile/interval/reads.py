@@ -21,6 +21,9 @@ OFFSET_STEP_SECONDS = 900
 OFFSETS: Ints = np.arange(-DAY_SECONDS, DAY_SECONDS + 1, OFFSET_STEP_SECONDS, dtype=np.int64)
 """Times of reading looked at, from the midnight that begins the printed day: a day before to a day after [s]."""
 
+WANDER = 4
+"""A reading may be earlier or later than the account's own time by so many of these: by an hour (our own judgement)."""
+
 MIDNIGHT = int(np.flatnonzero(OFFSETS == 0)[0])
 
 STEPS_ALLOWED = 2.0
@@ -97,11 +100,13 @@ class Reads:
         agrees: NDArray[np.bool_] = (np.abs(self.over(ratio)) <= self.slack * max(ratio, 1.0)) & self.judged
         return agrees
 
-    def reachable(self) -> NDArray[np.bool_]:
-        """Whether some pair of times within a day of the printed ones makes each group add up, shape (g,)."""
-        least = self.closing.min(axis=0) - self.opening.max(axis=0)
-        most = self.closing.max(axis=0) - self.opening.min(axis=0)
-        room = self.most.max(axis=0)
+    def reachable(self, about: int | None = None) -> NDArray[np.bool_]:
+        """Whether some pair of times makes each group add up, shape (g,): any, or within :data:`WANDER` of one."""
+        near = slice(None) if about is None else slice(max(about - WANDER, 0), about + WANDER + 1)
+        opening, closing = self.opening[near], self.closing[near]
+        least = closing.min(axis=0) - opening.max(axis=0)
+        most = closing.max(axis=0) - opening.min(axis=0)
+        room = self.most[near].max(axis=0)
         reach: NDArray[np.bool_] = (self.billed_kwh >= least - self.slack) & (
             self.billed_kwh <= most + room + self.slack
         )

@@ -163,6 +163,10 @@ def _rows(house: House, facts: Facts, reads: Reads, hour: Hour | None, ratio: Ra
             within[a] = within[b] = case != "moved"
             why[a] = why[b] = case
             together[a] = together[b] = (a, b)
+        if ratio is None:
+            near = reads.reachable(at)
+            for g in (g for g in range(len(within)) if within[g] is False and why[g] == "" and near[g]):
+                within[g], why[g] = True, "other-hour"
         if ratio is None and not house.generation:
             for g in np.flatnonzero(~judged & (reads.billed_kwh < reads.sums[at] - room)).tolist():
                 within[g], why[g] = False, "part"
