@@ -249,7 +249,7 @@ def wide_with_a_channel(made: Made) -> Written:
     per_day = 86_400 // made.step
     names = [f"Hour {i + 1}" for i in range(per_day)]
     drawn = _wide(made, names).splitlines()
-    back = _wide(Made(made.start, made.step, made.back, made.back, made.rng), names).splitlines()
+    back = _wide(Made(made.start, made.step, made.back, made.back, made.rng, made.zone), names).splitlines()
     rows = [
         f"123456,{c},{line}"
         for pair in zip(drawn[1:], back[1:], strict=True)

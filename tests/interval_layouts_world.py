@@ -50,6 +50,13 @@ def comma(value: float) -> str:
     return f"{value:.3f}".replace(".", ",")
 
 
+def away(t: datetime) -> str:
+    """Distance from UTC as -6 or +5:30."""
+    minutes = int(t.utcoffset().total_seconds() // 60)  # type: ignore[union-attr]
+    half = f":{abs(minutes) % 60:02d}" if minutes % 60 else ""
+    return f"{'-' if minutes < 0 else '+'}{abs(minutes) // 60}{half}"
+
+
 def pairs(made: Made) -> list[tuple[datetime, float]]:
     return list(zip(made.begins, made.kwh.tolist(), strict=True))
 
@@ -131,20 +138,12 @@ def ends_a_minute_early(made: Made) -> Written:
 
 @world()
 def distances_with_letters(made: Made) -> Written:
-    def stamp(t: datetime) -> str:
-        hours = int(t.utcoffset().total_seconds() // 3600)  # type: ignore[union-attr]
-        return f"{t:%Y-%m-%d %H:%M:%S} GMT{hours:+03d}:00"
-
-    return csv(table("time,kWh", rows_of(made, stamp)))
+    return csv(table("time,kWh", rows_of(made, lambda t: f"{t:%Y-%m-%d %H:%M:%S} GMT{away(t)}")))
 
 
 @world()
 def short_distances(made: Made) -> Written:
-    def stamp(t: datetime) -> str:
-        hours = int(t.utcoffset().total_seconds() // 3600)  # type: ignore[union-attr]
-        return f"{t:%Y-%m-%d %H:%M:%S} UTC{hours:+d}"
-
-    return csv(table("time,kWh", rows_of(made, stamp)))
+    return csv(table("time,kWh", rows_of(made, lambda t: f"{t:%Y-%m-%d %H:%M:%S} UTC{away(t)}")))
 
 
 @world(SYDNEY)
@@ -170,7 +169,7 @@ def a_column_that_says_summer_time(made: Made) -> Written:
 
 @world()
 def a_column_of_the_distance(made: Made) -> Written:
-    rows = [f"{iso(t)},{int(t.utcoffset().total_seconds() / 3600)},{v:.3f}" for t, v in pairs(made)]  # type: ignore[union-attr]
+    rows = [f"{iso(t)},{away(t)},{v:.3f}" for t, v in pairs(made)]  # type: ignore[union-attr]
     return csv(table("Local Time,UTC Offset,kWh", rows))
 
 
@@ -606,11 +605,7 @@ def a_line_that_names_the_separator(made: Made) -> Written:
 
 @world()
 def distances_in_brackets(made: Made) -> Written:
-    def stamp(t: datetime) -> str:
-        hours = int(t.utcoffset().total_seconds() // 3600)  # type: ignore[union-attr]
-        return f"{t:%Y-%m-%d %H:%M} (UTC{hours:+03d}:00)"
-
-    return csv(table("time,kWh", rows_of(made, stamp)))
+    return csv(table("time,kWh", rows_of(made, lambda t: f"{t:%Y-%m-%d %H:%M} (UTC{away(t)})")))
 
 
 @world()

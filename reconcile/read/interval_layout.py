@@ -197,6 +197,11 @@ def _commas_everywhere(layout: Layout, rows: Sequence[Sequence[str]]) -> None:
         )
 
 
+def _run_on(steps: Sequence[float]) -> bool:
+    """Whether days run on, by a day at most, and go back no more than at a clock change."""
+    return all(-0.13 <= step <= 1.01 for step in steps) and sum(step < 0 for step in steps) <= 2
+
+
 def _count_days(rows: Sequence[NumberedRow], kinds: Sequence[tuple[int, list[Kind]]]) -> None:
     """Mark the column that counts days as a spreadsheet does, where the table has no other dates."""
     for at in range(max((len(cells) for _, cells in rows), default=0)):
@@ -204,7 +209,7 @@ def _count_days(rows: Sequence[NumberedRow], kinds: Sequence[tuple[int, list[Kin
         cells = [as_float(row[at].strip(), Marks()) if at < len(row) and row[at].strip() else None for _, row in rows]
         days = [value for value in cells if value is not None and SERIAL_DAYS[0] <= value <= SERIAL_DAYS[1]]
         steps = [after - before for before, after in itertools.pairwise(days)]
-        if len(days) < 2 or not (all(0 <= step <= 1.01 for step in steps) or all(-1.01 <= step <= 0 for step in steps)):
+        if len(days) < 2 or not (_run_on(steps) or _run_on([-step for step in steps])):
             continue
         minutes = abs(sorted(steps)[len(steps) // 2]) * 1440.0
         if name is None and (at > 0 or minutes < 0.9 or abs(minutes - round(minutes)) > 0.05):

@@ -193,7 +193,8 @@ def shifted_hours(
     first, last = int(days.min()) * DAY_SECONDS, (int(days.max()) + 1) * DAY_SECONDS
     for change in changes(first - DAY_SECONDS, last + DAY_SECONDS, zone):
         size = change.after - change.before
-        day = (change.instant + change.before) // DAY_SECONDS
+        # a clock that goes back at midnight repeats an hour of the day before
+        day = (change.instant + min(change.before, change.after)) // DAY_SECONDS
         here = days == day
         most = hours[here].max(initial=0)
         if most == DAY_SECONDS - size:  # 25 in autumn, 23 in spring

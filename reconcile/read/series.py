@@ -19,6 +19,8 @@ Floats = NDArray[np.float64]
 Rows = NDArray[np.int32] | NDArray[np.int64]
 
 
+MOST_BACK = 3 * 3600
+"""How far times may go back at a clock change [s]."""
 JOINT_ROWS = 50_000_000
 """Rows kept for each file of several that are read as one."""
 
@@ -170,7 +172,9 @@ def joined(found: Sequence[Series]) -> list[Series]:
 
 def _follows(chain: Sequence[Series], one: Series) -> bool:
     before = chain[-1]
-    if int(one.labels.min()) <= int(before.labels.max()):
+    below = one.table.file == before.table.file and int(one.rows[0]) > int(before.rows[-1])
+    back = MOST_BACK if below else -1  # a table may end within the hour that the clock repeats
+    if int(one.labels.min()) < int(before.labels.max()) - back:
         return False
     steps = [_usual(series) for series in (*chain, one) if len(series.labels) > 1]
     return len(set(steps)) <= 1

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import tempfile
 from datetime import datetime
+from functools import partial
 from pathlib import Path
 
 import numpy as np
@@ -15,7 +16,7 @@ from interval_layouts_world import NO_AUTUMN, STEPS, WORLD, ZONES, asked
 
 from reconcile.errors import InputError
 from reconcile.house import Interval
-from reconcile.read import read_house
+from reconcile.read import interval_files, raw_tables, read_house
 
 BILLS = "start,end,kwh\n2025-01-07,2025-02-06,912\n2025-02-06,2025-03-07,801\n"
 FIRSTS = (datetime(2025, 3, 7), datetime(2025, 10, 31), datetime(2025, 6, 12), datetime(2024, 12, 30))
@@ -92,6 +93,15 @@ def test_a_layout_of_another_land(name: str, seed: int, first: datetime, place: 
     if name in NO_AUTUMN and len({t.utcoffset() for t in made.begins}) > 1 and first.month > 9:
         return
     written = WORLD[name](made)
+    same(read(written.files, written.toml, f"[house]\ntimezone = '{zone}'\n"), made, written)
+
+
+@pytest.mark.parametrize("name", [*LAYOUTS, *WORLD])
+def test_a_large_file_is_read_as_a_small_one(name: str, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(interval_files, "open_text", partial(raw_tables.open_text, small=2000))
+    zone = ZONES.get(name, ZONE)
+    made = make(4, zone=zone, days=6, step=60 * (60 if name in HOURLY else STEPS.get(name, (15,))[0]))
+    written = {**LAYOUTS, **WORLD}[name](made)
     same(read(written.files, written.toml, f"[house]\ntimezone = '{zone}'\n"), made, written)
 
 
