@@ -63,11 +63,11 @@ class Block:
         return len(self.begins)
 
     def _at(self, places: Ints) -> Words:
-        """Return the eight letters that begin at each place."""
+        """Return the eight letters that begin at each place; behind the end of the text, whatever stands there."""
         every = np.lib.stride_tricks.as_strided(
             self.letters[:WORD].view(np.uint64), shape=(len(self.letters) - WORD + 1,), strides=(1,)
         )
-        words: Words = every[places]
+        words: Words = every[np.minimum(places, len(every) - 1)]
         return words
 
     def text(self, column: int) -> NDArray[np.bytes_]:
@@ -103,6 +103,8 @@ class Block:
             return None
         for row in odd.tolist():
             text = self.letters[self.begins[row, column] : ends[row]].tobytes()
+            if text.strip(b"0123456789.eE+-"):
+                return None
             try:
                 values[row] = float(text)
             except ValueError:
