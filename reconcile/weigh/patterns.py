@@ -44,6 +44,9 @@ UNDATED = 0.1
 """Part of an onset's chance that stays with it where interval data date a change near it: that date is then the onset,
 if there is one at all (our choice)."""
 
+LEAST_SEEN = 0.08
+"""Part of the mean use of a period from which a pattern is seen in it."""
+
 _EXCLUDING = (
     ("meter-step", "old-meter-slow", "meter-always", "meter-low"),
     ("constant-load", "load-gone"),
@@ -128,6 +131,25 @@ class Patterns:
         )
 
 
+def acted_on(shape: Shape) -> Floats:
+    """Energy of each period that a pattern of each kind multiplies by its size [kWh], shape (C, n)."""
+    per_day = shape.days * shape.per_day
+    on = {
+        "all": shape.all,
+        "clock": shape.clock,
+        "heating": shape.heating,
+        "cooling": shape.cooling,
+        "heating-setting": shape.warmer,
+        "cooling-setting": shape.cooler,
+        "cold-load": per_day * shape.outdoors,
+        "list-short": shape.all,
+        "single-high": shape.all,
+        "single-low": shape.all,
+        "generation-fall": shape.made,
+    }
+    return np.stack([on.get(FOLLOWS.get(kind, kind), per_day) for kind in KINDS])
+
+
 def patterns(at: Places, model: Model, shape: Shape, bills: Fit, judged: NDArray[np.bool_]) -> Patterns:
     """Let every pattern act on the use of a house.
 
@@ -145,22 +167,8 @@ def patterns(at: Places, model: Model, shape: Shape, bills: Fit, judged: NDArray
     -------
     Patterns
     """
-    per_day = shape.days * shape.per_day
-    on = {
-        "all": shape.all,
-        "clock": shape.clock,
-        "heating": shape.heating,
-        "cooling": shape.cooling,
-        "heating-setting": shape.warmer,
-        "cooling-setting": shape.cooler,
-        "cold-load": per_day * shape.outdoors,
-        "list-short": shape.all,
-        "single-high": shape.all,
-        "single-low": shape.all,
-        "generation-fall": shape.made,
-    }
-    effect = at.mask * np.stack([on.get(FOLLOWS.get(kind, kind), per_day) for kind in KINDS])[at.kind_index]
-    kept = np.flatnonzero(_told_apart(at, effect, model, judged, 0.08 * float(per_day.mean())))
+    effect = at.mask * acted_on(shape)[at.kind_index]
+    kept = np.flatnonzero(told_apart(at, effect, shape, model, judged))
     index, large = at.kind_index[kept], at.large[kept]
     mask = at.mask[kept]
     acts = np.abs(mask) > 0.0
@@ -186,13 +194,14 @@ def patterns(at: Places, model: Model, shape: Shape, bills: Fit, judged: NDArray
     )
 
 
-def _told_apart(at: Places, effect: Floats, model: Model, judged: NDArray[np.bool_], least: float) -> NDArray[np.bool_]:
+def told_apart(at: Places, effect: Floats, shape: Shape, model: Model, judged: NDArray[np.bool_]) -> NDArray[np.bool_]:
     """Mark what these bills could tell of, shape (m,).
 
     A pattern too small to be seen in any period that is heard is no cause of these bills; one that differs from the
     next onset's in nothing (a rise of heating that begins in June or July) need not be weighed twice; nor is one a
     cause that is seen only where the weather is not known: such a period accuses nobody.
     """
+    least = LEAST_SEEN * float(shape.days.mean()) * shape.per_day
     known = judged & ~model.thin
     heard = effect[:, known if known.any() else judged]
     told = np.abs(heard).max(axis=1, initial=0.0) > least

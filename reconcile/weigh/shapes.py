@@ -104,8 +104,12 @@ def fitted_shape(model: Model, data: Fit, judged: NDArray[np.bool_]) -> Shape:
     The list may be off in level; a pattern in proportion to use must have the *house's* seasons, so the shared
     factors are taken at their posterior mean.
     """
-    moved = model.factors.T[:, judged] @ (data.half.T @ data.white)
-    part = {name: share.at(moved) for name, share in shares(model).items()}
+    return shape_at(model, model.factors.T[:, judged] @ (data.half.T @ data.white))
+
+
+def shape_at(model: Model, unknowns: Floats) -> Shape:
+    """Split the use for given shared unknowns, shape (q,)."""
+    part = {name: share.at(unknowns) for name, share in shares(model).items()}
     warmer, cooler = (
         setting(part[name], slope) for name, slope in zip(("heating", "cooling"), balance_slopes(model), strict=True)
     )

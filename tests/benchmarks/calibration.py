@@ -1,0 +1,277 @@
+"""Simulation-based calibration: causes, sizes, household ways and noise drawn from the documented priors, then weighed.
+
+    python tests/benchmarks/calibration.py --houses 2000 --picture docs/calibration.png
+
+Three sources of houses. *drawn*: the list of a simulated house, and all else from the model's own priors
+(:data:`reconcile.kinds.KINDS`, :data:`reconcile.weigh.constants.WAYS`): where these are the truth, chances must come
+true and the ranks of true sizes be even, whatever the data (Talts et al. 2018, arXiv:1804.06788, from memory).
+*plain* and *unkind*: houses of the independent simulator, each kind as frequent as the priors say.
+
+A chance is right where its mean lies inside the exact 95 % limits of the share that came true; of so many bins one in
+twenty lies outside by chance, so those outside the limits of all bins together (Bonferroni) are marked apart.
+"""
+
+from __future__ import annotations
+
+import one_thread  # noqa: F401
+
+# isort: split
+import argparse
+import time
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+from climate import Floats
+from reliability import BINS, EXCHANGES, NONE_KINDS, STANDS_FOR, frequencies
+from simulate import simulate
+
+from reconcile import kinds
+from reconcile.house import House
+from reconcile.paper import examine
+from reconcile.ranges import quantile
+from reconcile.weigh import constants as k
+from reconcile.weigh.causes import name_causes
+from reconcile.weigh.model import Ways, lay_out
+from reconcile.weigh.patterns import GROUP_OF_KIND, KINDS, acted_on, told_apart
+from reconcile.weigh.places import places
+from reconcile.weigh.shapes import shape_at
+from reconcile.weigh.weighing import Weighing, weigh_house
+
+WORLDS = ("drawn", "plain", "unkind")
+CODES = tuple(dict.fromkeys(kind.code for kind in kinds.KINDS.values()))
+MOST_CAUSES = 3
+SIZED_AT = 0.5
+"""Chance from which the size stated of a cause is ranked."""
+TOO_SURE = 0.1
+
+
+@dataclass(frozen=True)
+class Weighed:
+    """One house: the chance given to each cause and to none, those that acted, and the ranks of true sizes (0 to 1)."""
+
+    given: dict[str, float]
+    acted: frozenset[str]
+    ranks: tuple[float, ...]
+
+
+@dataclass(frozen=True)
+class Drawn:
+    """Bills drawn from the model, and the size of each cause that acts, in the unit in which it is told."""
+
+    house: House
+    sizes: dict[str, float]
+    acted: frozenset[str]
+
+
+def draw(seed: int) -> Drawn:
+    """Draw a house from the model's own priors."""
+    rng = np.random.default_rng([seed, 12])
+    case = simulate("healthy-exchange" if rng.random() < EXCHANGES else "healthy", "plain", seed)
+    # what the paper finds in readings and money has no part here
+    bare = tuple(
+        replace(bill, reading_start=None, reading_end=None, amount=None, amount_due=None) for bill in case.house.bills
+    )
+    house = replace(case.house, bills=bare, tariffs=(), readings=())
+    facts = examine(house)
+    layout = lay_out(house, facts)
+    chances = k.BARE_CHANCES if layout.model.bare else tuple(chance for chance, *_ in k.WAYS)
+    _, limits, habits, season = k.WAYS[rng.choice(len(k.WAYS), p=chances)]
+    model = layout.under(Ways(limits**2, habits**2, season**2))
+    n = len(model.mean)
+    at = places(house, facts, model.days, np.arange(n))
+    while True:
+        scale = np.sqrt(k.FREEDOM / rng.chisquare(k.FREEDOM))
+        unknowns = scale * rng.standard_normal(model.factors.shape[1])
+        shape = shape_at(model, unknowns)
+        kept = np.flatnonzero(told_apart(at, at.mask * acted_on(shape)[at.kind_index], shape, model, np.ones(n, bool)))
+        chosen = [
+            int(rng.choice(here))
+            for row in np.unique(at.row[kept])
+            for here in [kept[at.row[kept] == row]]
+            if rng.random() < 1.0 / (1.0 + np.exp(-at.log_odds[here[0]]))
+        ]
+        groups = GROUP_OF_KIND[at.kind_index[chosen]]
+        if len(chosen) > MOST_CAUSES or len(set(groups.tolist())) < len(chosen):
+            continue
+        noise = scale * np.linalg.cholesky(model.noise) @ rng.standard_normal(n)
+        kwh, sizes = _with(chosen, at, shape, noise, rng)
+        if (kwh > 1.0).all():
+            break
+    bills = tuple(replace(bill, kwh=float(value)) for bill, value in zip(house.bills, kwh, strict=True))
+    return Drawn(replace(house, bills=bills), sizes, frozenset(sizes))
+
+
+def _with(
+    chosen: Sequence[int], at: Any, shape: Any, noise: Floats, rng: np.random.Generator
+) -> tuple[Floats, dict[str, float]]:
+    """Let the chosen causes act: meters on everything behind them, all others on the use."""
+    use, factor, sizes = shape.all.copy(), np.ones(len(noise)), {}
+    on = acted_on(shape)
+    for place in chosen:
+        kind = kinds.KINDS[KINDS[at.kind_index[place]]]
+        large = bool(at.large[place])
+        size = rng.normal(kinds.LARGE_MEAN if large else kind.size_mean, kinds.LARGE_SD if large else kind.size_sd)
+        if kind.family == "meter":
+            factor = factor * np.maximum(1.0 + size * at.mask[place], 0.05)
+        else:
+            use = use + size * at.mask[place] * on[at.kind_index[place]]
+        sizes[kind.code] = size * (100.0 if kind.unit == "%" else shape.per_day / 0.024)
+    return factor * (use + noise), sizes
+
+
+def weighed(house: House, acted: frozenset[str], sizes: dict[str, float]) -> Weighed | None:
+    """Weigh a house by its bills alone; None where paper settles all of it."""
+    facts = examine(house)
+    judged = np.isfinite(facts.billed_kwh)
+    judged[list(facts.set_aside or {})] = False
+    if judged.sum() < 6:
+        return None
+    weighing = weigh_house(house, facts)
+    given = {code: _chance(weighing, code) for code in CODES} | {"none": weighing.posterior.none}
+    ranks = [
+        _rank(sizes[cause.code], cause)
+        for cause in name_causes(weighing, quantile)
+        if cause.code in sizes and cause.probability >= SIZED_AT and cause.unit != "kWh"
+    ]
+    return Weighed(given, acted or frozenset({"none"}), tuple(ranks))
+
+
+def _chance(weighing: Weighing, code: str) -> float:
+    return weighing.chance(*(name for name, kind in kinds.KINDS.items() if kind.code == code))
+
+
+def _rank(true: float, cause: Any) -> float:
+    """Where the true size stands in what is stated of it."""
+    from scipy.special import ndtr
+
+    return float(ndtr((true - cause.size) / ((cause.size_high - cause.size_low) / 2.0 / 1.96)))
+
+
+def run(world: str, houses: int, start: int) -> Iterator[Weighed]:
+    """Weigh so many houses of a world."""
+    of = (*NONE_KINDS, *STANDS_FOR)
+    named = [name for name in of if name != "slip"]  # the paper settles most of these
+    chance = frequencies(named)
+    total = sum(chance.values())
+    rng = np.random.default_rng([start, 21])
+    for seed in range(start, start + houses):
+        if world == "drawn":
+            made = draw(seed)
+            one = weighed(made.house, made.acted, made.sizes)
+        else:
+            name = str(rng.choice(named, p=[chance[name] / total for name in named]))
+            case = simulate("hot-tub" if name == "hot-tub that came" else name, world, seed)  # type: ignore[arg-type]
+            one = weighed(case.house, case.truth.codes - {"none"}, {})
+        if one is not None:
+            yield one
+
+
+@dataclass(frozen=True)
+class Bin:
+    """Chances given of one cause between two marks."""
+
+    code: str
+    low: float
+    high: float
+    given: float
+    right: int
+    of: int
+
+    def limits(self, coverage: float) -> tuple[float, float]:
+        """Exact limits of the share that came true."""
+        from scipy.stats import binomtest
+
+        interval = binomtest(self.right, self.of).proportion_ci(coverage, "exact")
+        return float(interval.low), float(interval.high)
+
+    def holds(self, coverage: float) -> bool:
+        """Whether the mean chance given lies inside them."""
+        low, high = self.limits(coverage)
+        return low <= self.given <= high
+
+
+def bins_of(rows: Sequence[Weighed]) -> list[Bin]:
+    """Chances given and come true, by cause and bin."""
+    out = []
+    for code in (*CODES, "none"):
+        given = np.array([row.given[code] for row in rows])
+        right = np.array([code in row.acted for row in rows])
+        for low, high in BINS:
+            inside = (given >= low) & ((given < high) | (high == 1.0))
+            if inside.any():
+                out.append(
+                    Bin(code, low, high, float(given[inside].mean()), int(right[inside].sum()), int(inside.sum()))
+                )
+    return out
+
+
+def report(world: str, rows: Sequence[Weighed]) -> list[str]:
+    """The table of one world."""
+    bins = bins_of(rows)
+    family = 1.0 - 0.05 / len(bins)
+    lines = [f"{world}: {len(rows)} houses, {sum(row.acted != {'none'} for row in rows)} with a cause"]
+    for one in bins:
+        low, high = one.limits(0.95)
+        mark = "" if one.holds(0.95) else "outside" if one.holds(family) else "OUTSIDE ALL"
+        if one.given > 0.5 and one.right / one.of < one.given - TOO_SURE:
+            mark += " too sure"
+        lines.append(
+            f"  {one.code:15s} {one.low:.1f}-{one.high:.1f}: given {one.given:.3f}, right {one.right / one.of:.3f} "
+            f"[{low:.3f}, {high:.3f}] of {one.of} {mark}".rstrip()
+        )
+    inside = sum(one.holds(0.95) for one in bins)
+    lines.append(f"  inside their limits {inside} of {len(bins)} ({0.95 * len(bins):.0f} expected)")
+    lines.append(f"  inside those of all together {sum(one.holds(family) for one in bins)} of {len(bins)}")
+    ranks = [rank for row in rows for rank in row.ranks]
+    if ranks:
+        counts = np.histogram(ranks, bins=np.linspace(0, 1, 6))[0]
+        held = sum(0.025 <= rank <= 0.975 for rank in ranks)
+        lines.append(f"  ranks of {len(ranks)} true sizes, in fifths {counts.tolist()}; 95 % limits hold {held}")
+    return lines
+
+
+def picture(found: dict[str, list[Weighed]], path: Path) -> None:
+    """Draw chances given against come true, and the ranks."""
+    from matplotlib.figure import Figure
+
+    figure = Figure(figsize=(10.0, 3.4), layout="constrained")
+    axes = figure.subplots(1, len(found) + 1)
+    for ax, (world, rows) in zip(axes, found.items(), strict=False):
+        ax.plot([0, 1], [0, 1], color="#5a5a5a", linewidth=0.8)
+        for one in bins_of(rows):
+            low, high = one.limits(0.95)
+            color = "#0072B2" if one.holds(0.95) else "#D55E00"
+            ax.plot([one.given] * 2, [low, high], color=color, linewidth=0.8, alpha=0.6)
+            ax.plot([one.given], [one.right / one.of], "o" if one.holds(0.95) else "^", color=color, markersize=4)
+        ax.set(title=f"{world}, {len(rows)} houses", xlabel="chance given", xlim=(0, 1), ylim=(0, 1))
+    axes[0].set_ylabel("share that came true")
+    ranks = [rank for row in found.get("drawn", []) for rank in row.ranks]
+    axes[-1].hist(ranks, bins=np.linspace(0, 1, 11).tolist(), color="#56B4E9", edgecolor="black")
+    axes[-1].axhline(len(ranks) / 10, color="#5a5a5a", linewidth=0.8)
+    axes[-1].set(title=f"ranks of {len(ranks)} true sizes", xlabel="rank, 0 to 1", xlim=(0, 1))
+    figure.savefig(path, dpi=120, metadata={"Software": None})
+
+
+def main(arguments: Sequence[str] | None = None) -> int:
+    """Print the tables, and draw them where asked."""
+    parser = argparse.ArgumentParser(description="Simulation-based calibration over the documented priors.")
+    parser.add_argument("--houses", type=int, default=1000)
+    parser.add_argument("--start", type=int, default=60000)
+    parser.add_argument("--worlds", nargs="+", choices=WORLDS, default=WORLDS)
+    parser.add_argument("--picture", type=Path)
+    asked = parser.parse_args(arguments)
+    began = time.perf_counter()
+    found = {world: list(run(world, asked.houses, asked.start)) for world in asked.worlds}
+    for world, rows in found.items():
+        print("\n".join(report(world, rows)))
+    if asked.picture:
+        picture(found, asked.picture)
+    print(f"{time.perf_counter() - began:.0f} s")
+    return 0
+
+
+if __name__ == "__main__":
+    raise SystemExit(main())

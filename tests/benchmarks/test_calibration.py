@@ -1,0 +1,35 @@
+"""Houses drawn from the priors themselves: chances come true, and true sizes rank evenly."""
+
+from __future__ import annotations
+
+import calibration
+import numpy as np
+import pytest
+
+
+@pytest.fixture(scope="module")
+def drawn():
+    return list(calibration.run("drawn", 80, 71000))
+
+
+def test_a_drawn_house_is_what_its_seed_says():
+    one, again = calibration.draw(7), calibration.draw(7)
+    assert one.house.bills == again.house.bills
+    assert one.house.bills != calibration.draw(8).house.bills
+
+
+def test_no_chance_is_far_off_what_comes_true(drawn):
+    bins = calibration.bins_of(drawn)
+    assert len(bins) > 20
+    assert all(one.holds(1.0 - 0.001 / len(bins)) for one in bins)
+
+
+def test_a_chance_that_lies_is_found_out(drawn):
+    sure = [calibration.Weighed({**row.given, "constant-load": 0.95}, row.acted, row.ranks) for row in drawn]
+    assert not all(one.holds(0.999) for one in calibration.bins_of(sure))
+
+
+def test_ranks_of_true_sizes_reach_both_ends_and_no_further(drawn):
+    ranks = np.array([rank for row in drawn for rank in row.ranks])
+    assert ranks.size > 5
+    assert np.mean((ranks > 0.005) & (ranks < 0.995)) > 0.6
