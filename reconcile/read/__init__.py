@@ -8,6 +8,7 @@ from pathlib import Path
 
 from reconcile.house import House
 from reconcile.read.bill_table import How, read_bills
+from reconcile.read.carried import check_carried
 from reconcile.read.cells import Table
 from reconcile.read.charge_table import read_charges
 from reconcile.read.declared import BILLS, TABLES
@@ -152,6 +153,8 @@ def assemble(sources: Sources, gate: Gate) -> House:
         house = replace(house, events=read_events(tables["events"], gate, house.loads))
     if "readings" in tables:
         house = replace(house, readings=read_registers(tables["readings"], gate))
+    if known_bills and len(gate.faults) == faults_before:
+        check_carried(house, tables["bills"], tables.get("readings"), gate)
     if "charges" in tables:
         house = replace(house, charges=read_charges(tables["charges"], gate, known_bills))
     if "weather" in tables:
