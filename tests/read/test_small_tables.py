@@ -284,11 +284,12 @@ def test_what_is_left_to_pay_is_no_charge(tmp_path, column, kept):
 
 
 CARRIED = "the service could carry at most 34,560 kWh"  # 200 A x 240 V x 30 d
+AMPS = '[house]\nservice = "split-phase"\nservice_amps = 200\n'
 
 
 def test_readings_of_a_bill_tell_no_more_than_the_service_carries(make_house: MakeHouse, faults_of: Faults) -> None:
     bills = "start,end,reading_start,reading_end\n2025-01-07,2025-02-06,0,34000\n2025-02-06,2025-03-08,34000,69000\n"
-    (fault,) = faults_of(make_house({"bills.csv": bills}))
+    (fault,) = faults_of(make_house({"house.toml": AMPS, "bills.csv": bills}))
     assert CARRIED in fault.problem
     assert (fault.file, fault.row, fault.column) == ("bills.csv", 3, "reading_end")
 
@@ -296,11 +297,11 @@ def test_readings_of_a_bill_tell_no_more_than_the_service_carries(make_house: Ma
 def test_dated_readings_tell_no_more_than_the_service_carries(make_house: MakeHouse, faults_of: Faults) -> None:
     bills = "start,end,kwh\n2025-01-07,2025-02-06,\n2025-02-06,2025-03-08,800\n"
     readings = "date,value\n2025-01-07,100\n2025-02-06,60000\n2025-03-08,60800\n"
-    (fault,) = faults_of(make_house({"bills.csv": bills, "readings.csv": readings}))
+    (fault,) = faults_of(make_house({"house.toml": AMPS, "bills.csv": bills, "readings.csv": readings}))
     assert CARRIED in fault.problem
     assert (fault.file, fault.row, fault.column) == ("readings.csv", 3, "value")
 
 
 def test_a_register_that_went_round_is_let_through(make_house: MakeHouse) -> None:
     bills = "start,end,reading_start,reading_end\n2025-01-07,2025-02-06,99500,400\n2025-02-06,2025-03-08,400,1100\n"
-    assert len(read_house(make_house({"bills.csv": bills})).bills) == 2
+    assert len(read_house(make_house({"house.toml": AMPS, "bills.csv": bills})).bills) == 2
