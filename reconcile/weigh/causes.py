@@ -29,12 +29,14 @@ _KWH = ("single-period", "swap")
 def likeliest_with(posterior: Posterior, wanted: Sequence[int]) -> tuple[int, ...]:
     """Return the members of the likeliest model that holds one of the wanted patterns; empty where none does."""
     found: tuple[float, tuple[int, ...]] = (-1.0, ())
+    sought = np.zeros(len(posterior.single), dtype=bool)
+    sought[list(wanted)] = True
     for pattern in wanted:
         found = max(found, (float(posterior.single[pattern]), (int(pattern),)))
     for models, weight in ((posterior.pairs, posterior.pair), (posterior.triples, posterior.triple)):
-        with_it = np.isin(models, wanted).any(axis=1)
-        if with_it.any():
-            at = int(np.argmax(np.where(with_it, weight, -1.0)))
+        with_it = np.flatnonzero(np.logical_or.reduce([sought[member] for member in models.T]))
+        if with_it.size:
+            at = int(with_it[np.argmax(weight[with_it])])
             found = max(found, (float(weight[at]), tuple(int(i) for i in models[at])))
     return found[1]
 
