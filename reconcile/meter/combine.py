@@ -44,6 +44,8 @@ SMALLEST = 1e-9
 TYPE_B_FREEDOM = 4.0
 """How many readings the budget's own parts are worth beside the repeats' scatter, while the two agree: limits known
 to about a third of themselves (JCGM 100, eq. G.3)."""
+AGREE_RISK = 0.05
+"""How often runs that agree are taken to scatter."""
 SCATTER = "scatter of repeats"
 
 
@@ -210,7 +212,7 @@ def _most_by_chance(freedom: int) -> float:
         return math.inf
     from scipy.special import chdtri
 
-    return float(chdtri(freedom, 0.05))
+    return float(chdtri(freedom, AGREE_RISK))
 
 
 def paule_mandel(values: Sequence[float], variances: Sequence[float]) -> float:

@@ -185,9 +185,11 @@ def _legs(case: Case) -> Iterator[Mend]:
                 less = _changed_leg(run, n, volts=leg.volts / ratio)
                 yield mend(case, code, f"volts_{n + 1}", ratio, weight, legs=less)
         most = max(other.amps for other in legs)
-        if 0.0 <= leg.amps < NEXT_TO_NOTHING * most and on and run.connection != "line-to-neutral":
-            missed = _changed_leg(run, n, amps=most)
-            yield mend(case, "leg-missed", f"amps_{n + 1}", leg.amps / most, 0.5, legs=missed)
+        several = len(legs) == 3 and len(on) == 2
+        if 0.0 <= leg.amps < NEXT_TO_NOTHING * most and on and (run.connection != "line-to-neutral" or several):
+            for share in (1.0, 0.9, 0.8) if several else (1.0,):
+                missed = _changed_leg(run, n, amps=share * most)
+                yield mend(case, "leg-missed", f"amps_{n + 1}", leg.amps / most, 0.5, legs=missed)
         if leg.volts and leg.amps:
             turned = _changed_leg(run, n, volts=leg.amps, amps=leg.volts)
             yield mend(case, "swapped", f"volts_{n + 1}", None, 2.0, legs=turned)

@@ -34,6 +34,8 @@ ONCE = {"service", "pulse_wh", "disk_wh", "multiplier"}
 """What is written once for all runs: repeats say nothing of it."""
 EVERY_TIME = {"amps", "volts", "clamps", "leg_power_factor", "background_w"}
 """What is done alike in every run: how the clamp sits, what is taken for the house's own use."""
+NOT_IN_ONE = 20.0
+"""Weight against an error of what is written once for all runs, where only one run shows it."""
 MOST_STRAIN = 60.0
 """Sum of squares up to which a check counts in full; what is beyond counts by its logarithm, so that one check does not
 drown the rest, and a wilder contradiction is still the worse."""
@@ -50,6 +52,36 @@ class Ranked:
     names_only: bool = False
 
 
+@dataclass(frozen=True, slots=True)
+class Again:
+    """What the other runs of a test say of an error in one.
+
+    Attributes
+    ----------
+    repeats : int
+        Runs that say the same: a keying error would have to be made in each.
+    scattered : bool
+        Whether they lie farther apart than their own budgets foresee.
+    alone : bool
+        Whether the others are in order: what is written once for all of them is then not it.
+    """
+
+    repeats: int = 1
+    scattered: bool = False
+    alone: bool = False
+
+    def weight(self, mend: Mend) -> float:
+        """Return what the other runs weigh against an error."""
+        if mend.field in ONCE:
+            return NOT_IN_ONE if self.alone else 0.0
+        alike = mend.field in EVERY_TIME and mend.code != "cycled"
+        each = AGAIN_SAME if alike or (self.scattered and mend.code == "cycled") else AGAIN
+        return each * (self.repeats - 1)
+
+
+ONE = Again()
+
+
 def strain(case: Case) -> float:
     """Return the sum of squares of every check on a run, each softened beyond :data:`MOST_STRAIN`."""
     return math.fsum(_soft(check.z**2) for check in checks(case.run, case.house, case.meter, case.test))
@@ -61,7 +93,7 @@ def _soft(square: float) -> float:
     return MOST_STRAIN + BEYOND * math.log(min(square, 1e300) / MOST_STRAIN)
 
 
-def ranked(case: Case, weighed: Weighed, repeats: int = 1, *, scattered: bool = False) -> tuple[Ranked, ...]:
+def ranked(case: Case, weighed: Weighed, again: Again = ONE) -> tuple[Ranked, ...]:
     """Return every error that brings the registration near its target, the likeliest first.
 
     Parameters
@@ -69,10 +101,8 @@ def ranked(case: Case, weighed: Weighed, repeats: int = 1, *, scattered: bool = 
     case : Case
     weighed : Weighed
         The run as it is written.
-    repeats : int
-        Runs that say the same: a keying error would have to be made in each.
-    scattered : bool
-        Whether the runs lie farther apart than their own budgets foresee.
+    again : Again
+        What the other runs say.
     """
     found = []
     wide = max(25.0, 2.0 * NEAR * weighed.budget.standard_uncertainty)
@@ -88,18 +118,10 @@ def ranked(case: Case, weighed: Weighed, repeats: int = 1, *, scattered: bool = 
         if abs(z) >= NEAR:
             continue
         whole = strain(Case(mend.run, mend.house, mend.meter, case.test))
-        again = _again(mend, scattered) * (repeats - 1)
-        score = z * z + 2.0 * math.log(doubt) + whole + mend.weight + again
+        score = z * z + 2.0 * math.log(doubt) + whole + mend.weight + again.weight(mend)
         guess = Guess(mend.code, case.run.label, mend.field, mend.factor, weighed.percent, tried.percent)
         found.append(Ranked(guess, score, True, mend.names_only))
     return _first_of_each(found)
-
-
-def _again(mend: Mend, scattered: bool) -> float:
-    if mend.field in ONCE:
-        return 0.0
-    alike = mend.field in EVERY_TIME and mend.code != "cycled"
-    return AGAIN_SAME if alike or (scattered and mend.code == "cycled") else AGAIN
 
 
 def genuine_score(case: Case, percent: float) -> float:
@@ -126,7 +148,9 @@ def merged(per_run: Sequence[Sequence[Ranked]]) -> tuple[Guess, ...]:
     if len(every) > 2:
         first = every[0].guess.field
         alike = next((group for group in SAME if first in group), {first})
-        every[1:] = sorted(every[1:], key=lambda r: r.score + SECOND * (r.guess.field in alike))
+        every[1:] = sorted(
+            every[1:], key=lambda r: r.score + SECOND * (r.guess.field in alike) + NOT_IN_ONE * (r.guess.field == first)
+        )
     return tuple(r.guess for r in every)
 
 

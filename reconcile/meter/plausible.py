@@ -20,7 +20,7 @@ from reconcile.meter.instruments import taken
 from reconcile.meter.judged import Assumption, Guess, Remark
 from reconcile.meter.load_run import Weighed, service_of, weigh_run
 from reconcile.meter.mends import Case
-from reconcile.meter.misreadings import Ranked, genuine_score, merged, ranked
+from reconcile.meter.misreadings import Again, Ranked, genuine_score, merged, ranked
 from reconcile.meter.zone import decide
 from reconcile.site import FieldTest
 
@@ -91,6 +91,7 @@ def gate(runs: Sequence[Weighed], combined: Combined | None, house: House, meter
         guesses, explained = _explain(runs, odd, combined.scatter, house, meter, test)
         if explained is not None:
             doubts.append(Remark("explained-by", {"guess": explained}))
+        guesses = (*guesses[: explained is not None], *_left_out(assumed, runs), *guesses[explained is not None :])[:6]
     if off:
         doubts += _unusual(runs, combined)
     kept = tuple({(d.code, str(sorted(d.figures.items(), key=str))): d for d in doubts}.values())
@@ -216,13 +217,17 @@ def _explain(
     runs: Sequence[Weighed], odd: int | None, scattered: bool, house: House, meter: Meter, test: FieldTest
 ) -> tuple[tuple[Guess, ...], Guess | None]:
     """Rank the errors; the first counts as an explanation where it beats a meter that really is so far out."""
-    weighed = runs[odd] if odd is not None else max(runs, key=lambda r: abs(r.percent - 100.0))
-    repeats = 1 if odd is not None else len(runs)
+    torn = [i for i, run in enumerate(runs) if contradictions(run, house, meter, test)]
+    alone = odd if odd is not None else torn[0] if len(torn) == 1 and len(runs) > 1 else None
+    among = [runs[i] for i in torn] or list(runs)
+    weighed = runs[alone] if alone is not None else max(among, key=lambda r: abs(r.percent - 100.0))
+    repeats = 1 if alone is not None else len(runs)
     target = 100.0
     if odd is not None:
         target = combine([run for i, run in enumerate(runs) if i != odd]).percent
     case = Case(weighed.run, house, meter, test, weighed.percent, target, weighed.expected_w)
-    tried = [*ranked(case, weighed, repeats, scattered=scattered), *_exchanged(runs, house, meter, test)]
+    again = Again(repeats, scattered, alone is not None)
+    tried = [*ranked(case, weighed, again), *_exchanged(runs, house, meter, test)]
     genuine = genuine_score(case, weighed.percent)
     best = min((r for r in tried if not r.names_only), key=lambda r: r.score, default=None)
     explains = best is not None and best.score < genuine + MARGIN and _accounts(best.guess, target)
@@ -250,6 +255,33 @@ def _exchanged(runs: Sequence[Weighed], house: House, meter: Meter, test: FieldT
 def pairwise_of(runs: Sequence[Weighed]) -> Iterator[tuple[Weighed, Weighed]]:
     """Yield every two of the first runs of a test."""
     yield from combinations(runs[:6], 2)
+
+
+LEFT_OUT = {
+    "connection": "connection",
+    "power-factor": "power_factor",
+    "clamps": "clamps",
+    "background-missing": "background_w_before",
+    "volts-sag": "volts",
+    "volts-nominal": "volts",
+    "volts-set-aside": "volts",
+}
+"""What was not written, by the assumption that stands in its place."""
+
+
+def _left_out(assumed: Sequence[Assumption], runs: Sequence[Weighed]) -> tuple[Guess, ...]:
+    """Name what was not written down: without it no figure of the test is sure."""
+    found: dict[str, Guess] = {}
+    by = {weighed.run.label: weighed for weighed in reversed(runs)}
+    for one in assumed:
+        if not one.holds_back:
+            continue
+        weighed = by[one.run]
+        field = LEFT_OUT.get(one.code)
+        if field is None:
+            field = f"background_w_{'before' if weighed.run.background_w_before is None else 'after'}"
+        found.setdefault(field, Guess("left-out", one.run, field, None, weighed.percent, weighed.percent))
+    return tuple(found.values())
 
 
 def _accounts(guess: Guess, target_percent: float) -> bool:

@@ -97,6 +97,7 @@ def sag_known(run: Run) -> bool:
 MOST_SAG = 0.1
 """Part of its volts that a receptacle under its full load may lose before the figures are taken for misread (common
 practice: three to five per cent is asked of good wiring)."""
+BACKGROUND_DRIFT = "background drift"
 PRIOR_FREEDOM = 6.0
 """How many readings the usual wander of a background is worth beside those that were made."""
 
@@ -120,13 +121,13 @@ def background(run: Run, step_kw: float | None) -> tuple[list[Input], Model]:
         freedom = PRIOR_FREEDOM + count - 1
         # what it was in between is one more of them, set against their mean
         doubt = math.sqrt((PRIOR_FREEDOM * usual**2 + spread) / freedom * (1.0 + 1.0 / count))
-        drift = Input("background drift", 0.0, doubt, "normal", 1.0, freedom, "W", f"{count} readings")
+        drift = Input(BACKGROUND_DRIFT, 0.0, doubt, "normal", 1.0, freedom, "W", f"{count} readings")
     else:
         once = mean * default("background_drift_percent") / 100.0
-        drift = Input("background drift", 0.0, once, "rectangular", unit="W")
+        drift = Input(BACKGROUND_DRIFT, 0.0, once, "rectangular", unit="W")
     inputs = [Input("background reading", 0.0, reading / math.sqrt(len(known)), "rectangular", unit="W"), drift]
 
     def model(q: Mapping[str, Any]) -> Any:
-        return mean + q["background reading"] + q["background drift"]
+        return mean + q["background reading"] + q[BACKGROUND_DRIFT]
 
     return inputs, model

@@ -57,6 +57,8 @@ def field_words(key: str) -> str:
 
 def guess(voice: Voice, g: Guess) -> str:
     """Say which error would explain the figure, and what the registration would be without it."""
+    if g.code == "left-out":
+        return voice.capital(f"{field_words(g.field)} was not written down, and the figure rests on it.")
     would = f"without it the meter would register {voice.number(g.would_be_percent, 0.1)} %"
     ratio = f"{g.as_read_percent / 100.0:.3f}"
     what = field_words(g.field)

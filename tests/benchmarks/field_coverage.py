@@ -15,9 +15,10 @@ import numpy as np
 
 from reconcile.house import House, Meter
 from reconcile.meter.combine import combine
+from reconcile.meter.lengths import Foreseen, foresee
 from reconcile.meter.load_run import Weighed, current_meter, weigh_run
 from reconcile.meter.plausible import gate
-from reconcile.meter.resolve import plug_in_resolution
+from reconcile.meter.resolve import plug_in_resolution, plug_in_run, way_meter
 from reconcile.meter.zone import decide
 from reconcile.site import Display, FieldTest, Instrument, Instruments, Leg, Registered, Run
 
@@ -184,6 +185,25 @@ def planned_and_found(error_percent: float, count: int, seed: int = 11) -> tuple
     return told.seconds, told.expanded_percent, float(np.median(widths)), told.repeats, found / count
 
 
+def foreseen(repeats: int, seconds: float) -> Foreseen:
+    """A plug-in test as it is planned."""
+    told = foresee(lambda s: plug_in_run(HOUSE, 1400.0, s), seconds, repeats, HOUSE, way_meter(HOUSE), INSTRUMENTS)
+    assert told is not None
+    return told
+
+
+def found_of(planned: Foreseen, count: int, seed: int = 12, of: float = 1.0) -> float:
+    """Share of tests outside, of meters that are out by (a part of) the error that a plan says it detects."""
+    scenario = Scenario("planned", repeats=planned.repeats, seconds=planned.seconds, watts=1400.0)
+    found = 0
+    for n in range(count):
+        rng = np.random.default_rng([seed, n])
+        sign = 1.0 if n % 2 else -1.0
+        made = one_test(rng, scenario, 1.0 + of * sign * planned.detects_percent / 100.0)
+        found += judged(made)[2] == "outside"
+    return found / count
+
+
 @dataclass
 class Told:
     """What a scenario shows."""
@@ -220,6 +240,14 @@ if __name__ == "__main__":
             f"{reached:.2f} %; found in {found:.3f}",
             flush=True,
         )
+    for repeats in (1, 3):
+        for length in (300.0, 600.0):
+            made = foreseen(repeats, length)
+            print(
+                f"{repeats} of {length:.0f} s detects {made.detects_percent:.2f} %: found in "
+                f"{found_of(made, count // 2):.3f}",
+                flush=True,
+            )
     for scenario in SCENARIOS:
         told = scenario_score(scenario, count)
         right = scenario_score(scenario, count // 4, seed=4, draw=lambda _: 100.0)
