@@ -22,6 +22,7 @@ from reconcile.report.terminal import terminal_text
 from reconcile.report.view import view
 from reconcile.result import Reconciliation
 from reconcile.say import CHANCE_WORDS, NOTHING
+from reconcile.texts.decisions import DESK
 from reconcile.texts.field_test import places, registration_words
 from reconcile.texts.step_words import request
 
@@ -300,7 +301,7 @@ def letter_asks(result: Reconciliation) -> Iterator[str]:
             yield f"the letter leaves out {key}"
     if not said["requests"] and "I ask you to" in flat:
         yield "the letter asks without a request"
-    desk = "billing desk first" in result.verdict.headline
+    desk = DESK in result.verdict.headline
     if desk and not said["requests"]:
         yield "the headline sends to the billing desk, the letter asks nothing"
 

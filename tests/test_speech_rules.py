@@ -88,7 +88,7 @@ BROKEN_BY_HAND = {
     "S7": lambda: without(answer("all_well"), "be-sure"),
     "S8": lambda: short_of_a_run(),
     "S9": lambda: with_verdict(answer("fast_meter_checked"), decision=Decision.EXPLAINED),
-    "S10": lambda: with_verdict(answer("all_well"), headline="Settle this with the billing desk first."),
+    "S10": lambda: with_verdict(answer("all_well"), headline="Settle this with the utility's billing desk."),
     "S11": lambda: with_verdict(answer("danger_sign"), decision=Decision.EXPLAINED),
     "S14": lambda: with_verdict(answer("all_well"), headline="Every bill is well since 2025-03-07."),
     "S15": lambda: with_verdict(answer("all_well"), reasons=("Then outside-check it is.",)),

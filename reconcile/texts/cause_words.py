@@ -11,13 +11,13 @@ NAMES: dict[str, str] = {
     "none": "no cause needed",
     "single-period": "one odd bill",
     "swap": "use moved between two bills",
-    "meter-always": "meter fast since the first bill",
-    "meter-step": "meter fast",
-    "old-meter-slow": "the old meter was slow",
-    "meter-low": "meter slow",
+    "meter-always": "a meter fast since the first bill",
+    "meter-step": "a fast meter",
+    "old-meter-slow": "a slow old meter",
+    "meter-low": "a slow meter",
     "constant-load": "a round-the-clock load",
     "timed-load": "a load between two dates",
-    "habit-step": "the household's own use changed",
+    "habit-step": "a change in the household's own use",
     "heating-rise": "more heating than usual",
     "cooling-rise": "more cooling than usual",
     "heating-fall": "less heating than usual",
@@ -112,7 +112,7 @@ def named(code: str, since: date | None, voice: Voice) -> str:
     Examples
     --------
     >>> named("meter-step", date(2025, 3, 7), Voice())
-    'meter fast, from Mar 7, 2025'
+    'a fast meter, from Mar 7, 2025'
     """
     word = "until" if code == "old-meter-slow" else "from"
     name = NAMES.get(code, code.replace("-", " "))

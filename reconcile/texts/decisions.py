@@ -30,7 +30,7 @@ STOP = (
     "Stop: there is a sign of danger. Touch nothing, and call the utility's emergency line or a licensed electrician "
     "now. The bills can wait."
 )
-DESK = "Settle this with the utility's billing desk first."
+DESK = "Settle this with the utility's billing desk."
 NO_DESK = "There is nothing to ask of the utility."
 NO_PATTERN = "No bill alone is clearly high, yet together they follow no single pattern."
 ROSE = "No bill alone stands out, but use has likely risen and stayed up."
@@ -140,7 +140,7 @@ def _old_meter(voice: Voice, figures: Figures) -> str:
     return _sentences(
         "A known load shows that the meter now on the wall is in order."
         if figures["run"] == "inside"
-        else "A known load leaves next to no chance that the meter now on the wall is wrong by much.",
+        else "A known load shows the meter now on the wall to be right, or close to it.",
         str(figures.get("leading") or ""),
         "What the old one did not count may be billed later: ask before you pay.",
         _seen(voice, figures),
@@ -152,11 +152,11 @@ def _odd(voice: Voice, figures: Figures) -> str:
     if not figures["over"]["bills"]:
         return _sentences(
             seen,
-            "If nobody was at home then, nothing needs to be done. If somebody was, the bills cannot tell yet why: its reading is the first thing to check.",
+            "If nobody was at home then, nothing needs to be done. If somebody was, the bills cannot tell yet why: its reading should be checked.",
         )
     if figures.get("leading"):
-        return _sentences(seen, str(figures["leading"]), "Its reading is the first thing to check.")
-    return _sentences(seen, "The bills cannot tell yet why.", "Its reading is the first thing to check.")
+        return _sentences(seen, str(figures["leading"]), "Its reading should be checked.")
+    return _sentences(seen, "The bills cannot tell yet why.", "Its reading should be checked.")
 
 
 def _level(voice: Voice, figures: Figures) -> str:
@@ -164,11 +164,11 @@ def _level(voice: Voice, figures: Figures) -> str:
     size = voice.percent(abs(figures["level_percent"]))
     if low:
         return f"All the bills together are about {size} below what the list of loads accounts for. Check the list, and that the meter number and the readings are this home's."
-    return f"All the bills together are about {size} above what the list of loads accounts for, month after month. The list may be short, or the meter fast: measure the loads named below, and run one known load."
+    return f"All the bills together are about {size} above what the list of loads accounts for, month after month. The list may be short, or the meter fast. Measuring the loads named below and running one known load can tell."
 
 
 def _equipment(voice: Voice, figures: Figures) -> str:
-    return _sentences(_seen(voice, figures), _cause(voice, figures), "Measure that equipment first.")
+    return _sentences(_seen(voice, figures), _cause(voice, figures), "Measuring that equipment can tell why.")
 
 
 def _explained(voice: Voice, figures: Figures) -> str:

@@ -87,10 +87,10 @@ def _trued_up(voice: Voice, f: Figures) -> str:
         return f"{text}."
     what = "the estimates were" if many else "the estimate was"
     if f["about_right"]:
-        return f"{text}: counted evenly by days, {what} about right."
+        return f"{text}: spread evenly over the days, {what} about right."
     way, back = ("high", "less") if error > 0 else ("low", "more")
     return (
-        f"{text}: counted evenly by days, {what} about {voice.figure(abs(error))} kWh too {way}, and the next bill "
+        f"{text}: spread evenly over the days, {what} about {voice.figure(abs(error))} kWh too {way}, and the next bill "
         f"charged that much {back}."
     )
 

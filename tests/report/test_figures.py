@@ -138,10 +138,10 @@ def test_a_cause_of_at_least_one_half_stands_among_the_bills_at_its_day(make: Ma
     cause = replace(result.causes[0], probability=0.5, since=result.rows[7].start)
     ax, _ = drawn(figures.bills_against_bands, replace(result, causes=(cause, *result.causes[1:])), 7.2)
     assert any(list(line.get_xdata()) == [drawing.on_axis(cause.since)] * 2 for line in ax.lines)
-    assert any("meter fast, from" in text.get_text() and "about 50 %" in text.get_text() for text in ax.texts)
-    assert "Drawn in: meter fast" in ax.get_label()
+    assert any("a fast meter, from" in text.get_text() and "about 50 %" in text.get_text() for text in ax.texts)
+    assert "Drawn in: a fast meter" in ax.get_label()
     rare = replace(result, causes=(replace(cause, probability=0.49), *result.causes[1:]))
-    assert not [t for t in drawn(figures.bills_against_bands, rare, 7.2)[0].texts if "meter fast" in t.get_text()]
+    assert not [t for t in drawn(figures.bills_against_bands, rare, 7.2)[0].texts if "a fast meter" in t.get_text()]
 
 
 @pytest.mark.parametrize("width", WIDTHS)
@@ -170,7 +170,7 @@ def test_the_winning_cause_lies_over_the_excess(make: Make) -> None:
     ax, _ = drawn(figures.excess_by_period, result, drawing.WIDE_INCHES)
     diamonds = [line for line in ax.lines if line.get_marker() == "D"]
     assert list(diamonds[0].get_ydata()) == pytest.approx(result.causes[0].pattern_kwh)
-    assert any("meter fast" in text.get_text() for text in ax.texts)
+    assert any("a fast meter" in text.get_text() for text in ax.texts)
 
 
 def test_no_pattern_is_laid_over_where_none_is_likeliest(make: Make) -> None:
