@@ -33,11 +33,11 @@ CUT_OFF = 0.08
 """Distance of a cluster's peak from the least size heard, in the logarithm of size, from which it is whole (our own
 judgement)."""
 
-CLUSTER_SD = 0.01
+CLUSTER_SD = 0.008
 """Standard deviation of one cluster's own moves from season to season, in the logarithm of size: the hour at which it
 runs, its settings (one real home at one voltage)."""
 
-GONE, GONE_STEPS = 0.005, 6.0
+GONE, GONE_STEPS = 0.004, 6.0
 """Chance that an appliance changes at a date just when another of about its size comes, and steps by which a small
 cluster may be missed on one side (our own judgement: an appliance lasts some thirteen years, and the chance is of one
 month)."""
@@ -45,8 +45,8 @@ month)."""
 COUNTS_SD = 1.0
 """How far the steps of one appliance on both sides differ, in the logarithm (our own judgement)."""
 
-MOST_BY_VOLTS = 0.07
-"""Change of the power of heating elements, in its logarithm, by a lasting change of 3.5 % of the supply's volts: more
+MOST_BY_VOLTS = 0.06
+"""Change of the power of heating elements, in its logarithm, by a lasting change of 3 % of the supply's volts: more
 has hardly room within the limits of a supply, 5 % either way (ANSI C84.1, range A, from memory)."""
 
 SPAN = 3.0

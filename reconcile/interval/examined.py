@@ -17,6 +17,7 @@ from reconcile.interval.found import IntervalResult
 from reconcile.interval.gain import GainSignal, gain_signal
 from reconcile.interval.known_load import KnownLoad, known_load
 from reconcile.interval.planned_run import PLUG_IN_PERCENT, read_run
+from reconcile.interval.profile import day_profiles
 from reconcile.interval.switching import switching, thinned
 from reconcile.interval.tie_out import tie_out
 
@@ -74,6 +75,7 @@ def examine(house: House, facts: Facts) -> IntervalResult | None:
         gain=gain,
         known_loads=known,
         run=run,
+        profiles=day_profiles(interval, zone),
         evidence=evidence_of(gain, base, known, run),
     )
 

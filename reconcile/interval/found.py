@@ -20,6 +20,7 @@ if TYPE_CHECKING:
     from reconcile.interval.gain import GainSignal
     from reconcile.interval.known_load import KnownLoad
     from reconcile.interval.planned_run import RunRead
+    from reconcile.interval.profile import DayProfile
 
 
 @dataclass(frozen=True, slots=True)
@@ -132,6 +133,8 @@ class IntervalResult:
     """A listed load of known watts seen switching, once for each stretch between changes of the gain."""
     run: RunRead | None = None
     """Registration from a planned run with a heater on a plug-in meter."""
+    profiles: tuple[DayProfile, ...] = ()
+    """The usual day, by quarter of the year, for weekdays and weekends."""
     evidence: tuple[Evidence, ...] = ()
     """What the signals say of causes; see :class:`Evidence`."""
 
@@ -208,4 +211,5 @@ class IntervalResult:
                 }
                 for known in self.known_loads
             ],
+            "profiles": [profile.to_dict() for profile in self.profiles],
         }
