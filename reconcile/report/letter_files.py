@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import zipfile
 from datetime import UTC, datetime
 from typing import TYPE_CHECKING, Any
 
@@ -105,7 +106,16 @@ def letter_docx(result: Reconciliation, rule: str | None = None) -> bytes:
     made.created = made.modified = WRITTEN
     page = io.BytesIO()
     document.save(page)
-    return page.getvalue()
+    return _undated(page)
+
+
+def _undated(page: io.BytesIO) -> bytes:
+    """Pack the document anew with one day for all of its parts: python-docx packs the time of writing."""
+    out = io.BytesIO()
+    with zipfile.ZipFile(page) as packed, zipfile.ZipFile(out, "w", zipfile.ZIP_DEFLATED) as anew:
+        for name in packed.namelist():
+            anew.writestr(zipfile.ZipInfo(name, WRITTEN.timetuple()[:6]), packed.read(name), zipfile.ZIP_DEFLATED)
+    return out.getvalue()
 
 
 def _body(document: Any, said: dict[str, Any]) -> None:

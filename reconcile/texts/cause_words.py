@@ -17,7 +17,7 @@ NAMES: dict[str, str] = {
     "meter-low": "a slow meter",
     "constant-load": "a round-the-clock load",
     "timed-load": "a load between two dates",
-    "habit-step": "a change in the household's own use",
+    "habit-step": "a change of habits",
     "heating-rise": "more heating than usual",
     "cooling-rise": "more cooling than usual",
     "heating-fall": "less heating than usual",

@@ -10,6 +10,7 @@ from dataclasses import replace
 from datetime import date, timedelta
 from decimal import Decimal
 from pathlib import Path
+from zipfile import ZipFile
 
 import numpy as np
 import pytest
@@ -193,6 +194,7 @@ def test_the_document_says_what_the_text_says_and_is_the_same_each_time(name):
 
     result = reconcile(read_house(SAMPLES / name))
     data = letter_docx(result, "PA")
+    assert {part.date_time for part in ZipFile(io.BytesIO(data)).infolist()} == {(2000, 1, 1, 0, 0, 0)}
     assert data == letter_docx(result, "PA")
     document = Document(io.BytesIO(data))
     said = " ".join(p.text for p in document.paragraphs)
