@@ -165,7 +165,7 @@ AWAKE_WATTS = (200.0, 200.0)
 ODD_BILLS = 0.15
 """Bills in eighteen months with an event of their own that nobody notices, before they are seen (our choice)."""
 
-ODD_TIMES = 2.25
+ODD_TIMES = 2.4
 """How many times wider than others such bills scatter (our choice)."""
 
 MOST_MISSING = 0.2
