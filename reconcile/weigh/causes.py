@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 from reconcile.result import Cause
 from reconcile.weigh.evidence import Posterior, sizes
 from reconcile.weigh.generation_rows import lost_part
+from reconcile.weigh.level import LEVEL_KINDS
 from reconcile.weigh.patterns import CODE_OF_KIND, CODES, KINDS, Patterns, day_of, kinds_mask
 from reconcile.weigh.refit import Best, refit
 from reconcile.weigh.weighing import Weighing
@@ -18,6 +19,10 @@ Floats = NDArray[np.float64]
 
 WORTH_SHOWING = 0.01
 """Causes less likely than this are left out of the answer."""
+
+WORTH_ASKING = 0.05
+"""Chance that all the bills stand above the list from which a meter fast all along is told with its chance, however
+small: it is the question people come with."""
 
 WORTH_SIZING = 0.05
 """Patterns of a cause with less than this part of its chance do not move its size."""
@@ -78,10 +83,11 @@ def name_causes(weighing: Weighing, quantile: Callable[[float, float], float]) -
     stated = [Cause("none", posterior.none, None, None, "")]
     reach = quantile(0.975, weighing.data.freedom + len(weighing.data.residual))
     fitted: dict[tuple[int, ...], Best] = {}
+    asked = weighing.chance(*LEVEL_KINDS) >= WORTH_ASKING
     for index, name in enumerate(CODES):
         mine = np.flatnonzero(CODE_OF_KIND[found.kind_index] == index)
         chance = weighing.chance(*(kind for kind, code in zip(KINDS, CODE_OF_KIND, strict=True) if code == index))
-        if not mine.size or chance < WORTH_SHOWING:
+        if not mine.size or chance < (0.0 if name == "meter-always" and asked else WORTH_SHOWING):
             continue
         pattern = int(mine[np.argmax(posterior.acts[mine])])
         told = _sized(weighing, mine, pattern, fitted)
