@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from datetime import timedelta
 from statistics import median
 from typing import Any
 
@@ -26,6 +27,9 @@ LIVED_IN_DAYS = 180
 SHORT_RUN = 2
 """Without a list, up to this many bills of nothing between others are a register not read or stopped; more of them
 may be a house left empty with its main switch off (our choice)."""
+SEASONS_A_YEAR = 2.0
+"""Runs of nothing that a year of a holiday house has at most; bills of all and nothing in turn have
+more (our choice)."""
 HELD_OVER = 1.5
 """A bill after one of nothing that shows this many times the usual daily use holds both (our choice)."""
 
@@ -77,7 +81,7 @@ def examine_stopped(ledger: Ledger, estimated: frozenset[int]) -> Stopped:
     for run in runs:
         listed = min(always_kwh_per_day(ledger.house, ledger.bills[ledger.live[k]]) for k in run)
         sure = listed >= LISTED_KWH_PER_DAY
-        if not sure and not _told_by_use(ledger, run, runs):
+        if _a_season(ledger, run, runs) or (not sure and not _told_by_use(ledger, run, runs)):
             continue
         if run.stop < len(nothing) and ledger.per_day[ledger.live[run.stop]] >= HELD_OVER * usual:
             _not_read(ledger, run, usual, out)
@@ -99,6 +103,30 @@ def _runs(nothing: list[bool]) -> list[range]:
         elif here:
             out.append(range(k, k + 1))
     return out
+
+
+def _a_season(ledger: Ledger, run: range, runs: list[range]) -> bool:
+    """Whether a run of nothing is a season of a house left empty with its main switch off, whatever its list says.
+
+    It comes back at the same time of the year, or it lasts for months and use as usual follows: a register that stopped
+    does not start again by itself.
+    """
+    live, bills = ledger.live, ledger.bills
+    years = (bills[live[-1]].closes - bills[live[0]].start).days / 365.25
+    if len(runs) > SEASONS_A_YEAR * years + 1:
+        return False
+    if len(run) > SHORT_RUN and run.stop < len(live) and run.start > 0:
+        return True
+    first, end = bills[live[run.start]].start, bills[live[run.stop - 1]].closes
+    for other in runs:
+        if other is run:
+            continue
+        begins, ends = bills[live[other.start]].start, bills[live[other.stop - 1]].closes
+        for apart in (-2, -1, 1, 2):
+            shift = timedelta(days=round(365.25 * apart))
+            if first + shift < ends and begins < end + shift:
+                return True
+    return False
 
 
 def _told_by_use(ledger: Ledger, run: range, runs: list[range]) -> bool:
