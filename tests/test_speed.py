@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import subprocess
 import sys
 import time
@@ -12,23 +13,28 @@ SAMPLE = Path(__file__).parents[1] / "sample_bills" / "fast_meter"
 IMPORTS = "import pandas, matplotlib.figure, openpyxl, pint, jinja2, scipy.special"
 
 
-def best_seconds(*commands: list[str], rounds: int) -> list[float]:
-    """Best wall time of each command, the commands taking turns so that a busy machine is busy for all of them."""
+def best_seconds(*commands: list[str], rounds: int, compiled: Path) -> list[float]:
+    """Best wall time of each command, the commands taking turns so that a busy machine is busy for all of them.
+
+    Modules are compiled once, as an installation has them: into a folder of the test's own.
+    """
     best = [float("inf")] * len(commands)
+    inherited = {name: value for name, value in os.environ.items() if name != "PYTHONDONTWRITEBYTECODE"}
+    environment = {**inherited, "PYTHONPYCACHEPREFIX": str(compiled)}
     for _ in range(rounds):
         for i, command in enumerate(commands):
             begun = time.perf_counter()
-            subprocess.run([sys.executable, *command], check=True, stdout=subprocess.DEVNULL)
+            subprocess.run([sys.executable, *command], check=True, stdout=subprocess.DEVNULL, env=environment)
             best[i] = min(best[i], time.perf_counter() - begun)
     return best
 
 
-def test_help_takes_at_most_six_times_bare_python() -> None:
-    bare, helped = best_seconds(["-c", "pass"], ["-m", "reconcile", "--help"], rounds=10)
+def test_help_takes_at_most_six_times_bare_python(tmp_path: Path) -> None:
+    bare, helped = best_seconds(["-c", "pass"], ["-m", "reconcile", "--help"], rounds=10, compiled=tmp_path)
     assert helped <= 6.0 * bare, f"{helped / bare:.1f} times"
 
 
-def test_check_writing_everything_takes_at_most_two_and_a_third_times_its_imports(tmp_path: Path) -> None:
+def test_check_writing_everything_takes_less_than_twice_its_imports(tmp_path: Path) -> None:
     check = ["-m", "reconcile", "check", str(SAMPLE), "--out", str(tmp_path / "out")]
-    imports, checked = best_seconds(["-c", IMPORTS], check, rounds=3)
-    assert checked <= 2.33 * imports, f"{checked / imports:.1f} times"
+    imports, checked = best_seconds(["-c", IMPORTS], check, rounds=4, compiled=tmp_path)
+    assert checked <= 1.9 * imports, f"{checked / imports:.1f} times"
