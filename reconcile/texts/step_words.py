@@ -62,7 +62,7 @@ def planned_words(figures: Figures) -> dict[str, str]:
 
 
 def _began(voice: Voice, figures: Figures) -> str:
-    fits = listed(figures.get("fits") or ())
+    fits = listed([name.removesuffix(" by nameplate") for name in figures.get("fits") or ()])
     what = {
         "constant-load": "something that draws about {size} day and night",
         "timed-load": "something that drew about {size} on average",
@@ -106,7 +106,7 @@ CHECKS: dict[str, CheckText] = {
     ),
     "quiet": CheckText(
         "Read the meter last thing at night and first thing in the morning, with everything off that can be off. Enter "
-        "the two readings as a quiet reading on the field-test sheet.",
+        "the two readings as a quiet reading on the field-test sheet (made by: reconcile plan).",
         (
             ("it counts more than the list says runs at night", "something runs round the clock; find its circuit"),
             ("it counts what the list says", "a round-the-clock load is unlikely; a known load then checks the meter"),
