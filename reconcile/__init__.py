@@ -15,12 +15,14 @@ if TYPE_CHECKING:
     from reconcile.house import House
     from reconcile.meter import judge_test
     from reconcile.plan import plan_test
+    from reconcile.previsit import Estimate, estimate
     from reconcile.read import read_house
     from reconcile.result import Reconciliation
 
 __version__ = "0.1.0"
 
 _HOME = {
+    "Estimate": "reconcile.previsit",
     "Fault": "reconcile.errors",
     "House": "reconcile.house",
     "InputError": "reconcile.errors",
@@ -28,6 +30,7 @@ _HOME = {
     "Reconciliation": "reconcile.result",
     "ReconcileError": "reconcile.errors",
     "UnitError": "reconcile.errors",
+    "estimate": "reconcile.previsit",
     "judge_test": "reconcile.meter",
     "plan_test": "reconcile.plan",
     "read_house": "reconcile.read",
@@ -36,6 +39,7 @@ _HOME = {
 }
 
 __all__ = [
+    "Estimate",
     "Fault",
     "House",
     "InputError",
@@ -43,6 +47,7 @@ __all__ = [
     "ReconcileError",
     "Reconciliation",
     "UnitError",
+    "estimate",
     "judge_test",
     "plan_test",
     "read_house",

@@ -103,15 +103,16 @@ class Estimate:
     no_price: Missing | None
 
 
-def estimate(house: House, today: date) -> Estimate:
+def estimate(house: House, today: date | None = None) -> Estimate:
     """Say what a house should use and cost in a year, from its loads alone.
 
     Parameters
     ----------
     house : House
         With at least one load; its bills, where it has any, are not looked at.
-    today : date
-        The year of the prices begins with its month, or with the tariff where that is later.
+    today : date, optional
+        The year of the prices begins with its month, or with the tariff where that is later; the clock's day
+        where not given.
 
     Returns
     -------
@@ -124,6 +125,7 @@ def estimate(house: House, today: date) -> Estimate:
     """
     if not house.loads:
         raise ValueError("a house without a single load cannot be estimated")
+    today = today or date.today()
     first = _first_month(house, today)
     weathered = _has_weather(house, first)
     seen = replace(house, weather=house.weather if weathered else None)
