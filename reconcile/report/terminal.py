@@ -75,6 +75,8 @@ def _head(words: Words, width: int) -> Iterator[str]:
 
 
 FIRST_STEPS = 3
+READ_AS, MOST_READ = " is read as: ", 3
+"""What marks a notice that shows back how a table was read, and how many of these the short answer shows."""
 
 
 def _short(result: Reconciliation, words: Words, width: int) -> Iterator[str]:
@@ -91,6 +93,8 @@ def _short(result: Reconciliation, words: Words, width: int) -> Iterator[str]:
             yield from _paragraph(line, width, first="- ", later="  ")
     yield ""
     yield from _paragraph(words["meter_line"], width)
+    for notice in [notice for notice in words["notices"] if READ_AS in notice][:MOST_READ]:
+        yield from _paragraph(notice, width)
     yield from _paragraph("Every bill, the reasons and the money: reconcile check --full, or report.html.", width)
 
 

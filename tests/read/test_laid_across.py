@@ -251,6 +251,16 @@ def test_a_workbook_with_months_across_keeps_its_rows_for_faults(tmp_path: Path)
     assert [bill.kwh for bill in read_house(tmp_path / "home.xlsx").bills] == [500.0, 510.0, 520.0, 530.0]
 
 
+def test_the_short_answer_shows_back_how_the_bills_were_read() -> None:
+    from reconcile.answer import reconcile
+    from reconcile.report.terminal import terminal_text
+
+    kwh, cents = some_months(7, 14)
+    house = read(text_of(monthly_rows(Monthly((2024, 3), kwh, cents, "across")), ","))
+    said = " ".join(terminal_text(reconcile(house), 80, full=False).split())
+    assert "bills.csv is read as: the months stand in the columns" in said
+
+
 def test_numbers_like_years_in_a_plain_table_stay_numbers() -> None:
     text = "Month,kWh,Units\nJan 2024,1980,2040\nFeb 2024,2010,1990\nMar 2024,1999,2001\n".replace(",Units", ",Amount")
     house = read(text)
