@@ -7,6 +7,7 @@ import subprocess
 import sys
 from datetime import date, timedelta
 from pathlib import Path
+from shutil import which
 
 import openpyxl
 import pytest
@@ -221,3 +222,40 @@ def test_what_is_told_to_type_starts_the_program(tmp_path, monkeypatch):
     assert typed("check", "my house") == f"{tmp_path / 'bin' / 'reconcile'} check 'my house'"
     monkeypatch.setattr(sys, "argv", ["pytest"])
     assert typed("check", "x") == "reconcile check x"
+
+
+@pytest.mark.recalculates
+@pytest.mark.skipif(which("soffice") is None, reason="no LibreOffice")
+def test_a_starter_filled_and_saved_by_another_spreadsheet_program_keeps_its_checks_and_is_read(tmp_path):
+    (path,) = write_starter(tmp_path / "new")
+    book = openpyxl.load_workbook(path)
+    at = book["bills"].max_row
+    for n in range(4):
+        row = (date(2025, 1 + n, 9), date(2025, 2 + n, 9), 500 + 10 * n, 90.5)
+        for column, value in enumerate(row, start=1):
+            book["bills"].cell(at + 1 + n, column, value)
+    book["loads"]["B8"] = 2
+    book.save(path)
+    command = ["soffice", "--headless", f"-env:UserInstallation=file://{tmp_path}/profile", "--convert-to", "xlsx"]
+    out = tmp_path / "saved"
+    subprocess.run([*command, "--outdir", str(out), str(path)], check=True, capture_output=True, timeout=120)
+    saved = openpyxl.load_workbook(out / path.name)
+
+    def checks(workbook):
+        return {
+            (sheet.title, str(check.sqref).split(":")[0], check.type): "".join(str(check.formula1).split())
+            for sheet in workbook
+            for check in sheet.data_validations.dataValidation
+            if check.type == "list"
+        }
+
+    kept, were = checks(saved), checks(openpyxl.load_workbook(path))
+    assert were
+    assert {key: set(words.strip('"').split(",")) for key, words in kept.items()} == {
+        key: set(words.strip('"').split(",")) for key, words in were.items()
+    }
+    for sheet in openpyxl.load_workbook(path):
+        assert len(saved[sheet.title].data_validations.dataValidation) >= len(sheet.data_validations.dataValidation)
+    house = reconcile.read_house(out / path.name)
+    assert [bill.kwh for bill in house.bills] == [500.0, 510.0, 520.0, 530.0]
+    assert [load.count for load in house.loads] == [2]
