@@ -108,7 +108,8 @@ def reconcile(house: House) -> Reconciliation:
     leading = max((c.probability for c in causes if c.code != "none"), default=0.0)
     odds = chances(weighing, leading) if weighing is not None else None
     event = diary_tells(house, weighing)
-    site, readings = _site(judged_test, observations, from_data(intervals, house))
+    wrong = 0.0 if odds is None else odds.fast + odds.slow
+    site, readings = _site(judged_test, observations, from_data(intervals, house, wrong))
     case = _case(house, findings, rows, odds, site, bool(event), danger=bool(house.dangers or readings.dangers))
     verdict = verdict_of(
         Inputs(

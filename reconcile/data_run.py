@@ -6,6 +6,7 @@ import math
 from dataclasses import dataclass
 from zoneinfo import ZoneInfo
 
+from reconcile import costs
 from reconcile.house import House
 from reconcile.interval.found import IntervalResult
 from reconcile.interval.planned_run import RunPlan, plan_run
@@ -31,16 +32,18 @@ VOLTS_PERCENT = 3.0
 their square (our own judgement)."""
 
 
-def from_data(found: IntervalResult | None, house: House) -> DataRun | None:
+def from_data(found: IntervalResult | None, house: House, wrong: float = 1.0) -> DataRun | None:
     """Judge the planned run in the data, else a listed load of known watts seen among the steps.
 
-    A listed load speaks only where it stands outside the limits, the volts it may have had allowed for: it never clears
-    a meter, and short of that it is weighed beside the bills alone.
+    A listed load never clears a meter, and speaks only where it and the bills together make a wrong meter more likely
+    than not: its watts are the list's, and go by volts that no list states.
 
     Parameters
     ----------
     found : IntervalResult or None
     house : House
+    wrong : float
+        Chance that the meter now on the wall is fast or slow, all weighed together.
 
     Returns
     -------
@@ -52,7 +55,7 @@ def from_data(found: IntervalResult | None, house: House) -> DataRun | None:
     if found.run is not None:
         percent, low, high = (100.0 * v for v in (found.run.registration, found.run.low, found.run.high))
         return _judged(percent, low, high, house)
-    if not found.known_loads:
+    if not found.known_loads or wrong < costs.LIKELY:
         return None
     load = found.known_loads[-1]
     percent = 100.0 * load.registration
@@ -60,7 +63,7 @@ def from_data(found: IntervalResult | None, house: House) -> DataRun | None:
     doubt = 100.0 * load.standard_uncertainty
     expanded = 1.96 * (doubt if measured else math.hypot(doubt, VOLTS_PERCENT * load.registration))
     judged = _judged(percent, percent - expanded, percent + expanded, house)
-    return judged if judged.zone == "outside" else None
+    return judged if judged.zone != "inside" else None
 
 
 def planned(house: House) -> RunPlan | None:

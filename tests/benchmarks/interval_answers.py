@@ -65,15 +65,14 @@ def parts_of(kind: str) -> tuple[float, float]:
 def simulated(kind: str, minutes: int, count: int, volts: bool = False) -> Iterator[Case]:
     """Simulated homes with their list."""
     gain, watts = parts_of(kind)
-    seeds = [
-        seed for seed in range(3 * count + 9) if kind not in ALWAYS or "water heater" in simulated_home(seed).watts
-    ]
+    known = kind == ALWAYS[0] or kind.startswith("always")
+    seeds = [seed for seed in range(3 * count + 9) if not known or "water heater" in simulated_home(seed).watts]
     for seed in seeds[:count]:
         day, made = since_of(seed), simulated_home(seed)
-        if kind in ALWAYS:
+        if known:
             made, day = with_heater(made, seed), 0
         said = data_homes.listed(made, seed)
-        if kind in ALWAYS:
+        if known:
             plate = {"watts": 4500.0, "watts_within_percent": 5.0, "source": "nameplate"}
             said = tuple(replace(load, **plate) if load.name == "water heater" else load for load in said)
         rng = np.random.default_rng([12, seed])

@@ -177,13 +177,16 @@ def test_a_run_planned_in_the_data_decides(registration, decision):
     assert answer.verdict.decision == decision
 
 
-@pytest.mark.parametrize(("value", "source", "zone"), [(1.2, "nameplate", "outside"), (1.08, "nameplate", None)])
-def test_a_listed_load_seen_in_the_data_accuses_a_meter_and_never_clears_it(value, source, zone):
+@pytest.mark.parametrize(
+    ("value", "wrong", "zone"), [(1.2, 0.9, "outside"), (1.08, 0.9, "cannot-tell"), (1.2, 0.3, None)]
+)
+def test_a_listed_load_seen_in_the_data_accuses_a_meter_and_never_clears_it(value, wrong, zone):
     load = SimpleNamespace(name="Water heater", registration=value, standard_uncertainty=0.028 * value)
-    judged = from_data(SimpleNamespace(run=None, known_loads=(load,)), house())
+    judged = from_data(SimpleNamespace(run=None, known_loads=(load,)), house(), wrong)
     assert (None if judged is None else judged.zone) == zone
     right = SimpleNamespace(name="Water heater", registration=1.0, standard_uncertainty=0.001)
-    assert from_data(SimpleNamespace(run=None, known_loads=(right,)), house()) is None
+    assert from_data(SimpleNamespace(run=None, known_loads=(right,)), house(), 0.1) is None
+    assert from_data(SimpleNamespace(run=None, known_loads=(right,)), house()).zone == "cannot-tell"
 
 
 @pytest.mark.parametrize(("gain", "decision"), [(0.2, "field-test"), (0.0, "explained")])
