@@ -17,6 +17,7 @@ from dataclasses import replace
 from pathlib import Path
 
 import matplotlib.figure
+import numpy as np
 import pandas as pd
 
 import reconcile
@@ -94,6 +95,45 @@ changed.summary().iloc[5:10]
 figure = matplotlib.figure.Figure(figsize=(11, 6), layout="constrained")
 for axes, name in zip(figure.subplots(2, 1), ("all_well", "fast_meter"), strict=True):
     bills_against_bands(answers[name], ax=axes)
+figure
+
+# %% [markdown]
+# ## A hundred houses in one frame
+# Houses come as frames too: here one list of loads beside a hundred years of bills, each a little different, and one
+# of them with a bill that is far too high. Every answer's periods have the same columns and types, so that `concat`
+# is all it takes.
+
+# %%
+draw = np.random.default_rng(5)
+months = pd.date_range("2024-01-01", periods=14, freq="MS")
+usual = 420 + 80 * np.cos(2 * np.pi * np.arange(13) / 12)
+loads = pd.DataFrame({"load": ["Refrigerator", "Lights", "Television", "Electric water heater"], "count": [1, 1, 2, 1]})
+
+
+def year_of(number):
+    """The bills of one house of the hundred."""
+    kwh = usual * draw.normal(1.0, 0.15) * draw.normal(1.0, 0.03, 13)
+    kwh[7] *= 2.4 if number == 42 else 1.0
+    bills = pd.DataFrame({"start": months[:-1], "end": months[1:], "kwh": kwh.round()})
+    return reconcile.House.from_frames(bills, loads, name=f"house {number:03d}", occupants=3)
+
+
+street = [reconcile.reconcile(year_of(number)) for number in range(100)]
+every_bill = pd.concat([answer.periods for answer in street], ignore_index=True)
+assert len(every_bill) == 1300
+flagged = every_bill[every_bill["flag"] == "over"].groupby("house").size()
+assert flagged.idxmax() == "house 042"
+flagged
+
+# %% [markdown]
+# A figure of one house and a plot of the frame share their axes: both count days as matplotlib does.
+
+# %%
+figure = matplotlib.figure.Figure(figsize=(9, 4), layout="constrained")
+axes = bills_against_bands(street[42], ax=figure.subplots())
+middle = every_bill.assign(middle=every_bill["start"] + (every_bill["end"] - every_bill["start"]) / 2)
+street_mean = middle.groupby("middle")["billed_kwh"].mean()
+street_mean.plot(ax=axes, x_compat=True, color="0.4", linestyle=":")
 figure
 
 # %% [markdown]

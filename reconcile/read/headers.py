@@ -245,7 +245,11 @@ def _rows(table: Table, spec: Columns, body: Sequence[tuple[int, Sequence[Any]]]
             table.left.append(f"row {number}, which holds only text")
         elif written and all(_RULE.fullmatch(text) for text in written) and len(written) == _filled(values):
             continue
-        elif len(written) == 1 and _only_text(values, telling, written[0]) and not _names_one(spec, table, values):
+        elif (
+            len(written) == 1
+            and _only_text(values, telling, written[0], short=spec.table == "bills")
+            and not _names_one(spec, table, values)
+        ):
             table.left.append(f"row {number} ({written[0][:40]})")
         else:
             table.rows.append(Row(table, number, tuple(values)))
@@ -255,11 +259,13 @@ def _filled(values: Sequence[Any]) -> int:
     return sum(value is not None and str(value).strip() != "" for value in values)
 
 
-def _only_text(values: Sequence[Any], telling: list[int], text: str) -> bool:
-    """Whether a row is but a line of words, such as a remark between rows or a footnote below the table."""
+def _only_text(values: Sequence[Any], telling: list[int], text: str, *, short: bool) -> bool:
+    """Whether a row is but a line of words, such as a footnote; ``short`` where a word or two are no row either."""
     if _filled(values) != 1 or len(telling) < 2 or not re.search(r"[^\W\d_]", text):
         return False
-    return len(text.split()) > 2 or not (_is_day(text) or month_of(text) or re.search(r"\d.*[-/.].*\d", text))
+    if len(text.split()) > 2:
+        return True
+    return short and not (_is_day(text) or month_of(text) or re.search(r"\d.*[-/.].*\d", text))
 
 
 def _names_one(spec: Columns, table: Table, values: Sequence[Any]) -> bool:

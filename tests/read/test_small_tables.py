@@ -305,3 +305,10 @@ def test_dated_readings_tell_no_more_than_the_service_carries(make_house: MakeHo
 def test_a_register_that_went_round_is_let_through(make_house: MakeHouse) -> None:
     bills = "start,end,reading_start,reading_end\n2025-01-07,2025-02-06,99500,400\n2025-02-06,2025-03-08,400,1100\n"
     assert len(read_house(make_house({"house.toml": AMPS, "bills.csv": bills})).bills) == 2
+
+
+def test_a_line_of_the_diary_that_lacks_its_day_is_a_fault_not_a_remark(
+    make_house: MakeHouse, faults_of: Faults
+) -> None:
+    (fault,) = faults_of(make_house({"events.csv": "date,kind,note\n,repair,\n2025-02-01,guests,\n"}))
+    assert (fault.file, fault.row, fault.column) == ("events.csv", 2, "date")
