@@ -235,7 +235,15 @@ def loads(word: str | None) -> None:
     show_default=True,
     help="Whose page and workbook: nobody gets steps that are not theirs.",
 )
-def plan(house: Path, out: Path | None, reader: Literal["householder", "electrician"]) -> None:
+@click.option("--error", type=float, metavar="PERCENT", help="An error of the meter that the test should detect.")
+@click.option("--good-to", type=float, metavar="PERCENT", help="A wanted uncertainty: how long and how often it takes.")
+def plan(
+    house: Path,
+    out: Path | None,
+    reader: Literal["householder", "electrician"],
+    error: float | None,
+    good_to: float | None,
+) -> None:
     """Plan a field test for the house, closed covers first: what to do, in which order, and what it could show.
 
     With --out, also write the page to print and the workbook to fill in. Nothing there is overwritten.
@@ -246,7 +254,10 @@ def plan(house: Path, out: Path | None, reader: Literal["householder", "electric
     from reconcile.report.field_sheet import plan_text, sheet_html
     from reconcile.texts.safety import Reader
 
-    planned = plan_test(reconcile(read_house(house)))
+    try:
+        planned = plan_test(reconcile(read_house(house)), suspected_percent=error, expanded_percent=good_to)
+    except ValueError as fault:
+        raise click.UsageError(str(fault)) from None
     if reader == "electrician" and not planned.urgent and not planned.has_panel_work:
         raise click.UsageError("the kind of service is not known; write service under [house] in house.toml first.")
     if out is not None:

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 from reconcile.house import House
 from reconcile.meter.combine import Combined
-from reconcile.meter.instruments import category_warnings
+from reconcile.meter.instruments import unfit
 from reconcile.meter.judged import JudgedMainOff, Remark
 from reconcile.meter.load_run import Weighed
 from reconcile.meter.plausible import Gate
@@ -63,7 +63,7 @@ def next_steps(
     elif verdict == "not-judged":
         steps.append(Remark("plan-first"))
     if any(run.legs for run in test.runs):
-        steps += [Remark("category", {"warning": said}) for said in category_warnings(test.instruments)]
+        steps += [Remark("category", {"unfit": one}) for one in unfit(test.instruments)]
     return tuple(steps)
 
 

@@ -95,28 +95,45 @@ def category(text: str | None) -> tuple[int, float | None] | None:
     return rank, float(found[2]) if found[2] else None
 
 
-def category_warnings(instruments: Instruments) -> tuple[str, ...]:
-    """Return what must be said of the instruments' categories before anybody reads behind a cover.
+@dataclass(frozen=True, slots=True)
+class Unfit:
+    """Why an instrument must stay out of a panel, or of a part of it: a code of :mod:`reconcile.texts.categories`.
+
+    Attributes
+    ----------
+    code : {'unknown', 'below-iii', 'not-iv', 'volts'}
+    quantity : {'volts', 'amps'}
+        What the instrument measures.
+    volts : float
+        Its rating [V], 0 where it does not matter.
+    """
+
+    code: str
+    quantity: str
+    volts: float = 0.0
+
+
+LEAST_VOLTS = 300.0
+"""Rating that is the least at a panel [V] (our judgement, by the impulse levels of IEC 61010-2-030)."""
+
+
+def unfit(instruments: Instruments) -> tuple[Unfit, ...]:
+    """Return what is to be said of the instruments' categories before anybody reads behind a cover.
 
     CAT II is for receptacle circuits, CAT III for the panel and fixed wiring, CAT IV for the service wires
     and the main (IEC 61010, read second-hand); that CAT IV 300 V is the least at the main lugs is our
     judgement.
     """
-    said = []
+    found = []
     for quantity in ("volts", "amps"):
         own: Instrument | None = getattr(instruments, quantity)
         known = category(own.category) if own is not None else None
-        what = f"the instrument for {quantity}"
         if known is None:
-            said.append(
-                f"The measurement category of {what} is not written down: read it beside its jacks. "
-                f"Without CAT III "
-                "at the panel, and CAT IV at the main lugs, it must not be used there."
-            )
+            found.append(Unfit("unknown", quantity))
         elif known[0] < RANK["III"]:
-            said.append(f"{what.capitalize()} is below CAT III: it must not be used in a panel at all.")
+            found.append(Unfit("below-iii", quantity))
         elif known[0] < RANK["IV"]:
-            said.append(f"{what.capitalize()} is CAT III: not for the main lugs or the service wires (CAT IV).")
-        if known is not None and known[1] is not None and known[1] < 300.0:
-            said.append(f"{what.capitalize()} is rated {known[1]:.0f} V: at least 300 V is needed here.")
-    return tuple(said)
+            found.append(Unfit("not-iv", quantity))
+        if known is not None and known[1] is not None and known[1] < LEAST_VOLTS:
+            found.append(Unfit("volts", quantity, known[1]))
+    return tuple(found)

@@ -151,11 +151,16 @@ def must_clear(planned: Combined, runs: Sequence[Weighed]) -> float:
 
 
 def tried(
-    run_of: RunOf, house: House, meter: Meter, instruments: Instruments, repeats: Sequence[int] = REPEATS
+    run_of: RunOf,
+    house: House,
+    meter: Meter,
+    instruments: Instruments,
+    repeats: Sequence[int] = REPEATS,
+    lengths: Sequence[float] = RUN_LENGTHS,
 ) -> Iterator[Foreseen]:
     """Yield every length and number of repeats that is tried, the shortest test first."""
-    lengths = [(count, seconds) for count in repeats for seconds in RUN_LENGTHS]
-    for count, seconds in sorted(lengths, key=lambda pair: pair[0] * (pair[1] + BETWEEN_SECONDS)):
+    every = [(count, seconds) for count in repeats for seconds in lengths]
+    for count, seconds in sorted(every, key=lambda pair: pair[0] * (pair[1] + BETWEEN_SECONDS)):
         found = foresee(run_of, seconds, count, house, meter, instruments)
         if found is not None:
             yield found
@@ -168,9 +173,11 @@ def shortest(
     instruments: Instruments,
     *,
     detect_percent: float | None = None,
+    expanded_percent: float | None = None,
     repeats: Sequence[int] = REPEATS,
+    lengths: Sequence[float] = RUN_LENGTHS,
 ) -> Foreseen | None:
-    """Return the shortest test that detects an error; else the best there is.
+    """Return the shortest test that detects an error, or reaches an uncertainty; else the best there is.
 
     Parameters
     ----------
@@ -181,7 +188,11 @@ def shortest(
     detect_percent : float, optional
         Error that must be found nine times in ten [%]. The best is the shortest that more time would not narrow by
         more than :data:`WORTH_WAITING`.
+    expanded_percent : float, optional
+        Wanted expanded uncertainty [%], where no error is to be detected.
     repeats : sequence of int
+    lengths : sequence of float
+        Of a run [s].
 
     Returns
     -------
@@ -189,17 +200,18 @@ def shortest(
         None where no such run could be judged.
     """
     every: list[Foreseen] = []
-    if detect_percent is not None:
-        for found in tried(run_of, house, meter, instruments, repeats):
+    if detect_percent is not None or expanded_percent is not None:
+        for found in tried(run_of, house, meter, instruments, repeats, lengths):
             # the shorter ones come first: the first that is enough is the shortest
-            if found.detects_percent <= abs(detect_percent):
+            if detect_percent is not None and found.detects_percent <= abs(detect_percent):
+                return found
+            if detect_percent is None and found.expanded_percent <= (expanded_percent or 0.0):
                 return found
             every.append(found)
     # no longer or more frequent run is less sure
-    surest = foresee(run_of, RUN_LENGTHS[-1], max(repeats), house, meter, instruments)
+    surest = foresee(run_of, lengths[-1], max(repeats), house, meter, instruments)
     if surest is None:
         return None
     near = WORTH_WAITING * surest.expanded_percent
-    return next(
-        found for found in every or tried(run_of, house, meter, instruments, repeats) if found.expanded_percent <= near
-    )
+    others = every or tried(run_of, house, meter, instruments, repeats, lengths)
+    return next(found for found in others if found.expanded_percent <= near)

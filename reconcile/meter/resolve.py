@@ -32,7 +32,7 @@ class Resolution:
 
     Attributes
     ----------
-    test : {'plug-in', 'clamps', 'utility'}
+    test : {'plug-in', 'register', 'clamps', 'utility'}
     load_watts, seconds : float or None
         [W], [s]
     counts : float or None
@@ -53,7 +53,7 @@ class Resolution:
         How the meter is read: ``pulses``, ``turns``, ``display`` or ``register``.
     """
 
-    test: Literal["plug-in", "clamps", "utility"]
+    test: Literal["plug-in", "register", "clamps", "utility"]
     load_watts: float | None
     seconds: float | None
     counts: float | None
@@ -128,7 +128,7 @@ def _counted(meter: Meter, watt_hours: float, seconds: float) -> Registered:
 
 
 def plug_in_resolution(
-    house: House, instruments: Instruments, watts: float, suspected: float | None
+    house: House, instruments: Instruments, watts: float, suspected: float | None, wanted: float | None = None
 ) -> Resolution | None:
     """Return what a plug-in test of a load would tell: the shortest that detects the suspected error, else the best.
 
@@ -136,21 +136,66 @@ def plug_in_resolution(
     """
     meter = way_meter(house)
     found = shortest(
-        lambda seconds: plug_in_run(house, watts, seconds), house, meter, instruments, detect_percent=suspected,
-        repeats=USUAL_REPEATS if suspected is None else REPEATS,
+        lambda seconds: plug_in_run(house, watts, seconds), house, meter, instruments,
+        detect_percent=None if wanted else suspected, expanded_percent=wanted,
+        repeats=USUAL_REPEATS if suspected is None and wanted is None else REPEATS,
     )  # fmt: skip
     return None if found is None else _resolution("plug-in", house, found, suspected)
 
 
+def register_resolution(
+    house: House, instruments: Instruments, watts: float, suspected: float | None, wanted: float | None = None
+) -> Resolution | None:
+    """Return what the register alone would tell: a load that runs for hours through a plug-in meter that adds up kWh.
+
+    The way for a meter that shows kWh and nothing else: no light to count, no disk, no kW. The house's own use is read
+    off the register in the same number of hours before and after. None where the meter can be read in a better way.
+    """
+    meter = current_meter(house)
+    known = meter.disk_wh if meter.type == "disk" else meter.pulse_wh
+    if known is not None or meter.display != "kWh":
+        return None
+    found = shortest(
+        lambda seconds: register_run(meter, watts, seconds), house, meter, instruments,
+        detect_percent=None if wanted else suspected, expanded_percent=wanted, repeats=REGISTER_REPEATS,
+        lengths=REGISTER_LENGTHS,
+    )  # fmt: skip
+    return None if found is None else _resolution("register", house, found, suspected)
+
+
+REGISTER_LENGTHS = (7200.0, 10800.0, 14400.0, 21600.0, 28800.0)
+REGISTER_REPEATS = (1, 2, 3)
+"""Hours of one run [s], with somebody at home beside the load, and how often: the evening and the night of a day each
+(common practice)."""
+
+
+def register_run(meter: Meter, watts: float, seconds: float) -> Run:
+    """Return the run of hours that is read off the register alone, the house's own use read off it too."""
+    hours = seconds / 3600.0
+    # a step of the register at either end of the hours before, and of those after
+    apart = 1000.0 * meter.step_kwh * meter.multiplier / hours / 2.0
+    own = max(BACKGROUND_WATTS - apart, 0.0), BACKGROUND_WATTS + apart
+    energy = (watts + BACKGROUND_WATTS) * hours / 1000.0 / meter.multiplier
+    return Run(
+        "planned",
+        Registered(seconds=seconds, register_start=0.0, register_end=energy),
+        connection="line-to-neutral",
+        reference_kwh=watts * hours / 1000.0,
+        background_w_before=own[0],
+        background_w_after=own[1],
+    )
+
+
 def clamp_resolution(
-    house: House, instruments: Instruments, watts: float, suspected: float | None
+    house: House, instruments: Instruments, watts: float, suspected: float | None, wanted: float | None = None
 ) -> Resolution | None:
     """Return what a qualified person's readings at the legs would tell; None where the service is not known."""
     if house.service not in LEGS:
         return None
     found = shortest(
         lambda seconds: clamp_run(house, watts, seconds), house, way_meter(house), instruments,
-        detect_percent=suspected, repeats=USUAL_REPEATS if suspected is None else REPEATS,
+        detect_percent=None if wanted else suspected, expanded_percent=wanted,
+        repeats=USUAL_REPEATS if suspected is None and wanted is None else REPEATS,
     )  # fmt: skip
     return None if found is None else _resolution("clamps", house, found, suspected)
 
@@ -177,7 +222,7 @@ def utility_resolution(house: House, suspected: float | None) -> Resolution:
 
 
 def _resolution(
-    test: Literal["plug-in", "clamps"], house: House, told: Foreseen, suspected: float | None
+    test: Literal["plug-in", "register", "clamps"], house: House, told: Foreseen, suspected: float | None
 ) -> Resolution:
     tolerance = current_meter(house).tolerance_percent
     largest = max(told.combined.budget.components, key=lambda c: c.share)

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 from reconcile.house import House, Meter
 from reconcile.meter import dangers_of
-from reconcile.meter.instruments import category, category_warnings
+from reconcile.meter.instruments import Unfit, category, unfit
 from reconcile.meter.load_run import current_meter
 from reconcile.meter.reference_load import Candidate, candidates, panel_reference, plug_in_reference
 from reconcile.meter.resolve import (
@@ -16,6 +16,7 @@ from reconcile.meter.resolve import (
     clamp_resolution,
     plug_in_resolution,
     plug_limit_watts,
+    register_resolution,
     utility_resolution,
 )
 from reconcile.plan.field_steps import PlanStep, plan_steps
@@ -25,6 +26,7 @@ from reconcile.show import shown
 from reconcile.site import Instrument, Instruments
 from reconcile.texts import field_plan_words as texts
 from reconcile.texts import safety
+from reconcile.texts.categories import category_warnings
 from reconcile.texts.field_plan_words import Line, Who
 from reconcile.texts.safety import Codes, Reader
 
@@ -64,8 +66,10 @@ class Plan:
         Load for readings by a qualified person.
     remarks : tuple of Line
         What is not known, and matters.
-    warnings : tuple of str
+    unfit : tuple of Unfit
         Instruments at hand that must not be used behind a cover.
+    wanted_percent : float or None
+        Expanded uncertainty that the test should reach [%].
     """
 
     house: House
@@ -80,7 +84,14 @@ class Plan:
     reference: Candidate | None = None
     panel_load: Candidate | None = None
     remarks: tuple[Line, ...] = ()
-    warnings: tuple[str, ...] = ()
+    unfit: tuple[Unfit, ...] = ()
+    wanted_percent: float | None = None
+
+    @property
+    def falls_short(self) -> frozenset[str]:
+        """Tests that do not reach the uncertainty that is wanted."""
+        wanted = self.wanted_percent or math.inf
+        return frozenset(told.test for told in self.resolutions if told.expanded_percent > wanted)
 
     @property
     def urgent(self) -> bool:
@@ -111,6 +122,11 @@ class Plan:
     def notes(self) -> tuple[str, ...]:
         """What is not known and matters, as sentences."""
         return texts.lines(self.remarks, self.voice)
+
+    @property
+    def warnings(self) -> tuple[str, ...]:
+        """The same as sentences."""
+        return category_warnings(self.unfit)
 
     @property
     def cautions(self) -> tuple[str, ...]:
@@ -185,7 +201,10 @@ class Plan:
 
 
 def plan_test(
-    house_or_result: Any, instruments: Instruments | None = None, suspected_percent: float | None = None
+    house_or_result: Any,
+    instruments: Instruments | None = None,
+    suspected_percent: float | None = None,
+    expanded_percent: float | None = None,
 ) -> Plan:
     """Plan a field test that begins with every cover closed.
 
@@ -197,6 +216,9 @@ def plan_test(
         What is at hand; the house's own field test's, else usual ones.
     suspected_percent : float, optional
         Error of the meter to look for [%], in place of the one inferred.
+    expanded_percent : float, optional
+        Wanted expanded uncertainty of the registration [%]: the shortest test that reaches it is planned, whatever is
+        suspected; where none does, the best.
 
     Returns
     -------
@@ -205,7 +227,7 @@ def plan_test(
     Raises
     ------
     ValueError
-        Where the suspected error is not a finite number other than zero.
+        Where the suspected error is not a finite number other than zero, or the wanted uncertainty not a positive one.
 
     Examples
     --------
@@ -217,6 +239,8 @@ def plan_test(
     """
     if suspected_percent is not None and (not math.isfinite(suspected_percent) or suspected_percent == 0.0):
         raise ValueError("the suspected error must be a finite percentage other than zero")
+    if expanded_percent is not None and not (math.isfinite(expanded_percent) and expanded_percent > 0.0):
+        raise ValueError("the wanted uncertainty must be a percentage above zero")
     house: House = house_or_result if isinstance(house_or_result, House) else house_or_result.house
     own = house.field_test.instruments if house.field_test is not None else None
     instruments = instruments or own or Instruments()
@@ -230,8 +254,9 @@ def plan_test(
     reference = plug_in_reference(house, found)
     panel = panel_reference(found, plug_limit_watts(house))
     tried = (
-        plug_in_resolution(house, instruments, reference.watts, suspected),
-        clamp_resolution(house, instruments, panel.watts if panel else 4500.0, suspected),
+        plug_in_resolution(house, instruments, reference.watts, suspected, expanded_percent),
+        register_resolution(house, instruments, reference.watts, suspected, expanded_percent),
+        clamp_resolution(house, instruments, panel.watts if panel else 4500.0, suspected, expanded_percent),
         utility_resolution(house, suspected),
     )
     resolutions = tuple(r for r in tried if r is not None)
@@ -248,7 +273,8 @@ def plan_test(
         reference,
         panel,
         _remarks(house),
-        _warnings(instruments),
+        _unfit(instruments),
+        expanded_percent,
     )
 
 
@@ -296,9 +322,9 @@ def _remarks(house: House) -> tuple[Line, ...]:
     return tuple(Line(key, {"multiplier": meter.multiplier}) for key, here in found.items() if here)
 
 
-def _warnings(instruments: Instruments) -> tuple[str, ...]:
-    """Say which instruments at hand must stay out of a panel; what is not written down the sheet asks for."""
+def _unfit(instruments: Instruments) -> tuple[Unfit, ...]:
+    """Return which instruments at hand must stay out of a panel; what is not written down the sheet asks for."""
     volts, amps = (
         i if i is not None and category(i.category) is not None else FIT for i in (instruments.volts, instruments.amps)
     )
-    return category_warnings(replace(instruments, volts=volts, amps=amps))
+    return unfit(replace(instruments, volts=volts, amps=amps))

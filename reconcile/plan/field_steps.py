@@ -238,8 +238,12 @@ def _plug_in(s: Setting) -> PlanStep:
         if s.meter.test_amps is not None
         else ()
     )
+    hours = s.resolutions.get("register")
+    figures["hours"] = 0.0 if hours is None else (hours.seconds or 0.0) / 3600.0
     keys = (
-        "plug-off", "plug-place", "plug-before", "plug-on", "plug-count", "plug-watts", "plug-after", "plug-back",
+        "plug-off", "plug-place", "plug-before", "plug-on", "plug-count",
+        *(("plug-register",) if hours is not None else ()),
+        "plug-watts", "plug-after", "plug-back",
     )  # fmt: skip
     return PlanStep(
         "plug-in",

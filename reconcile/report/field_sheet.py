@@ -20,6 +20,7 @@ from reconcile.texts.field_plan_words import TESTS, StepWords, step_words
 from reconcile.texts.safety import Caution, Reader
 
 if TYPE_CHECKING:
+    from reconcile.meter.resolve import Resolution
     from reconcile.plan.field_plan import Plan
 
 WIDTH = 100
@@ -92,8 +93,9 @@ def plan_text(plan: Plan, width: int = WIDTH, reader: Reader = Reader.HOUSEHOLDE
     lines += ["", "What each test can tell"]
     for told in plan.resolutions:
         can = "" if told.resolves is None else ("; it would tell this one" if told.resolves else "; not this one")
+        can += "; less sure than wanted" if told.test in plan.falls_short else ""
         lines += wrap(
-            f"{TESTS[told.test]}: good to {told.expanded_percent:.1f} %, detects errors of "
+            f"{TESTS[told.test]}{_length(plan, told)}: good to {told.expanded_percent:.1f} %, detects errors of "
             f"{told.smallest_error_percent:.1f} % and more{can}.",
             width,
             "- ",
@@ -101,6 +103,14 @@ def plan_text(plan: Plan, width: int = WIDTH, reader: Reader = Reader.HOUSEHOLDE
     if reader is Reader.HOUSEHOLDER and plan.has_panel_work:
         lines += ["", *wrap("Readings behind a cover are on the electrician's own page (--for electrician).", width)]
     return _text(lines)
+
+
+def _length(plan: Plan, told: Resolution) -> str:
+    """How often and how long, where that was worked out."""
+    if told.seconds is None:
+        return ""
+    times = "once" if told.repeats == 1 else f"{told.repeats} times"
+    return f" ({times}, {plan.voice.number(told.seconds / 60.0)} minutes)"
 
 
 def _text(lines: Iterable[str]) -> str:

@@ -39,6 +39,7 @@ TITLES: dict[str, str] = {
 }
 TESTS: dict[str, str] = {
     "plug-in": "A known load through a plug-in meter",
+    "register": "Only the kWh of the register: the load on for hours through a plug-in meter that adds up kWh",
     "clamps": "Readings at the legs by a qualified person",
     "utility": "The utility's test against a reference standard",
 }
@@ -295,6 +296,10 @@ LINES: dict[str, Sentence] = {
     "plug-before": _plug_before,
     "plug-on": _plug_on,
     "plug-count": _plug_count,
+    "plug-register": (
+        "No light to count: read the kWh of both meters over {hours:number} hours; the house's own in as many before "
+        "and after."
+    ),
     "plug-watts": _plug_watts,
     "plug-after": _plug_after,
     "plug-back": "Unplug the load; switch everything on again, the refrigerator first.",

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from reconcile.say import Voice
 from reconcile.texts import Figures, Sentence, tell
+from reconcile.texts.categories import category_warnings
 from reconcile.texts.components import spoken_component
 from reconcile.texts.field_doubts import SETTLE
 from reconcile.texts.field_remarks import REMARKS
@@ -83,7 +84,9 @@ STEPS: dict[str, Sentence] = {
     ),
     "read-together": "Read the meter and the load together in a run that can be judged: see the reasons above.",
     "plan-first": "Make the plan first (`reconcile plan`): it begins with checks that need nothing opened.",
-    "category": "Before anybody qualified reads at the legs again: {warning}",
+    "category": lambda voice, f: (
+        f"Before anybody qualified reads at the legs again: {category_warnings((f['unfit'],))[0]}"
+    ),
     "most-of-the-doubt": lambda voice, f: (
         f"Most of the uncertainty ({voice.number(f['share'])} %) comes from {spoken_component(f['name'])}: that is "
         "what a better test must narrow."

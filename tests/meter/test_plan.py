@@ -55,7 +55,8 @@ def test_nobody_unqualified_is_told_to_open_anything(service, meter, generation)
 
 
 def test_no_option_of_the_plan_allows_more():
-    assert set(inspect.signature(plan_test).parameters) == {"house_or_result", "instruments", "suspected_percent"}
+    known = {"house_or_result", "instruments", "suspected_percent", "expanded_percent"}
+    assert set(inspect.signature(plan_test).parameters) == known
 
 
 @pytest.mark.parametrize("service", SERVICES)
@@ -271,3 +272,27 @@ def test_sample_houses_that_end_in_a_test_have_a_plan():
         assert any(r.resolves for r in plan.resolutions)
         assert plan.text()
     assert planned >= 1
+
+
+def test_a_wanted_uncertainty_is_reached_by_the_shortest_test_that_does():
+    best = plan_test(home()).resolutions[0]
+    wanted = plan_test(home(), expanded_percent=1.3 * best.expanded_percent).resolutions[0]
+    assert wanted.expanded_percent <= 1.3 * best.expanded_percent
+    assert wanted.repeats * wanted.seconds <= best.repeats * best.seconds
+    beyond = plan_test(home(), expanded_percent=0.01).resolutions[0]
+    assert beyond.expanded_percent > 0.01
+    assert "less sure than wanted" in plan_test(home(), expanded_percent=0.01).text()
+    with pytest.raises(ValueError, match="above zero"):
+        plan_test(home(), expanded_percent=0.0)
+
+
+def test_a_meter_that_shows_only_kwh_is_read_off_its_register_over_hours():
+    plan = plan_test(home(meter=Meter(display="kWh", step_kwh=0.1)))
+    told = {r.test: r for r in plan.resolutions}["register"]
+    assert told.seconds >= 7200.0
+    assert told.way == "register"
+    assert any(line.key == "plug-register" for step in plan.steps for line in step.do)
+    finer = {r.test: r for r in plan_test(home(meter=Meter(display="kWh", step_kwh=0.01))).resolutions}["register"]
+    assert finer.expanded_percent < told.expanded_percent
+    for known in (Meter(pulse_wh=1.0), Meter(type="disk", disk_wh=7.2), Meter(display="kW now")):
+        assert "register" not in {r.test for r in plan_test(home(meter=known)).resolutions}
