@@ -48,6 +48,14 @@ SIZED_AT = 0.5
 TOO_SURE = 0.1
 
 
+EITHER = (
+    frozenset({"timed-load", "heating-rise"}),
+    frozenset({"heating-rise", "cooling-rise"}),
+    frozenset({"constant-load", "unlisted"}),
+)
+"""Names of which one or the other describes what a simulated house has: a heater for the cold months, a thermostat."""
+
+
 @dataclass(frozen=True)
 class Weighed:
     """One house: the chance given to each cause and to none, those that acted, and the ranks of true sizes (0 to 1)."""
@@ -55,6 +63,13 @@ class Weighed:
     given: dict[str, float]
     acted: frozenset[str]
     ranks: tuple[float, ...]
+
+    def beside(self, code: str) -> bool:
+        """Whether another name of the same thing is held likelier: then this one is neither right nor wrong."""
+        for names in EITHER:
+            if code in names and names <= self.acted:
+                return code != max(names, key=lambda name: self.given[name])
+        return False
 
 
 @dataclass(frozen=True)
@@ -197,8 +212,9 @@ def bins_of(rows: Sequence[Weighed]) -> list[Bin]:
     """Chances given and come true, by cause and bin."""
     out = []
     for code in (*CODES, "none"):
-        given = np.array([row.given[code] for row in rows])
-        right = np.array([code in row.acted for row in rows])
+        counted = [row for row in rows if not row.beside(code)]
+        given = np.array([row.given[code] for row in counted])
+        right = np.array([code in row.acted for row in counted])
         for low, high in BINS:
             inside = (given >= low) & ((given < high) | (high == 1.0))
             if inside.any():
