@@ -14,6 +14,10 @@ Ints = NDArray[np.int64]
 LEVEL_SD = 1.0
 """What one knows of the level itself, as a part of it: nothing. Windows tell changes only."""
 
+MOST_STRAY = 3.0
+"""Standard deviations beyond which a window counts no more for the scatter of all: weeks of an empty house are no noise
+(our own judgement)."""
+
 PRIOR_WINDOWS = 4.0
 """Windows whose scatter is taken beforehand to be what their own noise says (our own judgement)."""
 
@@ -67,7 +71,8 @@ def scatter(value: Floats, variance: Floats, part: Ints) -> float:
         here = part == one
         left[here] -= np.average(value[here], weights=1.0 / variance[here])
     freedom = max(len(value) - len(parts), 0)
-    return max(1.0, float((PRIOR_WINDOWS + np.sum(left**2 / variance)) / (PRIOR_WINDOWS + freedom)))
+    strays = np.minimum(left**2 / variance, MOST_STRAY**2)
+    return max(1.0, float((PRIOR_WINDOWS + np.sum(strays)) / (PRIOR_WINDOWS + freedom)))
 
 
 def drift(middle: Floats, sd: float, days: float) -> Floats:
@@ -86,6 +91,24 @@ def drift(middle: Floats, sd: float, days: float) -> Floats:
     ndarray, shape (m, m)
     """
     covariance: Floats = sd**2 * np.exp(-np.abs(middle[:, None] - middle) / days)
+    return covariance
+
+
+def slow(middle: Floats, days: float) -> Floats:
+    """Covariance of something that moves slowly and smoothly, as seasons do: no step is like it.
+
+    Parameters
+    ----------
+    middle : ndarray, shape (m,)
+        [d]
+    days : float
+        After which it has lost two thirds of its memory [d].
+
+    Returns
+    -------
+    ndarray, shape (m, m)
+    """
+    covariance: Floats = np.exp(-(((middle[:, None] - middle) / days) ** 2))
     return covariance
 
 
