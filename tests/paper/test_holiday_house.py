@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import date, timedelta
 
 import pytest
@@ -48,3 +49,21 @@ def test_a_register_that_stands_still_to_the_end_is_told(empty: set[int]) -> Non
 
 def test_two_bills_of_nothing_once_are_told() -> None:
     assert found(holiday({1, 2}, date(2023, 9, 1))) == ["stopped-register"]
+
+
+def test_standstills_half_a_year_apart_are_no_season() -> None:
+    assert found(holiday({7, 8, 1, 2}, date(2023, 2, 20))) == ["stopped-register"] * 2
+
+
+def test_a_yearly_label_tells_what_is_always_on() -> None:
+    """Four bills of use are too few to tell a standstill by themselves; with a refrigerator on the list they tell it."""
+    house = holiday({9, 10, 11}, date(2022, 12, 1))
+    label = (Load("Refrigerator", kwh_per_year=500.0, follows="always"),)
+    assert found(replace(house, loads=label)) == ["stopped-register"]
+    assert found(replace(house, loads=())) == []
+
+
+def test_without_a_list_a_house_that_began_empty_may_be_empty_again() -> None:
+    house = holiday({5, 6, 3}, date(2023, 4, 1))
+    assert found(replace(house, loads=())) == []
+    assert found(replace(holiday({3}, date(2023, 4, 1)), loads=())) == ["stopped-register"]
