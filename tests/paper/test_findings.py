@@ -168,6 +168,8 @@ def test_estimate_and_catch_up_are_merged_from_actual_to_actual():
     assert (estimated.code, estimated.periods) == ("estimated-read", (3,))
     assert (caught.code, caught.periods, caught.kwh) == ("catch-up", (4,), 500.0)
     assert "the 60 days took 1,800 kWh, 30.0 kWh a day" in finding_text(caught, US)
+    rates = [caught.figures[name] for name in ("own_per_day", "estimate_per_day")]
+    np.testing.assert_allclose(rates, [1400.0 / 30.0, 400.0 / 30.0], rtol=1e-12, atol=0)
     assert examine(house).loose_edges == {3}
 
 
