@@ -45,6 +45,9 @@ from reconcile.read import read_house
 from reconcile.result import Reconciliation
 
 SAMPLES = Path(__file__).parents[1] / "sample_bills"
+ESPI = Path(__file__).parent / "data" / "espi"
+MOST_XML = 100_000
+"""The larger files of a utility's XML take a second each [B]."""
 LONGEST_S = 10.0
 """CPU time that one house may take [s]."""
 LARGEST_MB = 500
@@ -55,6 +58,8 @@ WHOLE = (
     "this file is not known", "this sheet is not known", "there are two sheets", "this is neither", "only in capitals",
     "this folder holds no", "differ only", "keep one", "this workbook has no sheet", "there is a file", "it holds more",
     "there are fewer than two", "interval data in this form", "there is another field test",
+    "this archive is broken", "this part of the archive", "this file holds no electricity", "usage points in it",
+    "this parquet file cannot",
 )  # fmt: skip
 """Faults of a whole file, which have no row."""
 PIECES = (
@@ -248,11 +253,33 @@ def torn_house(dice: random.Random, place: Path) -> Path:
     return written(place, {**{k: v.encode() for k, v in files.items()}, name: content})
 
 
+def torn_intervals(dice: random.Random, place: Path) -> Path:
+    """Write a house with interval data in one of many layouts, or as a utility's XML, one file torn."""
+    from interval_layouts import HOUSE, LAYOUTS, make
+
+    bills = b"start,end,kwh\n2025-01-07,2025-02-06,912\n2025-02-06,2025-03-11,801\n"
+    files = {"bills.csv": bills, "house.toml": HOUSE.encode()}
+    if dice.random() < 0.2:
+        source = dice.choice(sorted(path for path in ESPI.glob("*.xml") if path.stat().st_size < MOST_XML))
+        files["interval.xml"] = torn_bytes(source.read_bytes(), dice)
+        return written(place, files)
+    name = dice.choice(sorted(LAYOUTS))
+    given = LAYOUTS[name](make(dice.randrange(10_000), step=3600 if name.startswith("hour") else 900))
+    files["house.toml"] += given.toml.encode()
+    for file, content in given.files.items():
+        raw = content if isinstance(content, bytes) else content.encode()
+        if isinstance(content, str) and "\r" not in content and dice.random() < 0.5:
+            raw = torn_cells(content, dice).encode("utf-8", "surrogatepass")
+        files[file] = torn_workbook(raw, dice) if file.endswith(".xlsx") else torn_bytes(raw, dice)
+    return written(place, files)
+
+
 def written(place: Path, files: dict[str, bytes]) -> Path:
     """Write a house's files into a folder of its own."""
     folder = place / "house"
     folder.mkdir()
     for name, content in files.items():
+        (folder / name).parent.mkdir(exist_ok=True)
         (folder / name).write_bytes(content)
     return folder
 
@@ -701,6 +728,9 @@ def one(seed: int, tally: Tally, kinds: tuple[str, ...], weigh_share: float = 0.
         if kind == "torn":
             result = attempt(torn_house(dice, place), tally, seed, kind, dice.random() < weigh_share)
             tally.outcomes[f"{kind}: {'refused' if result is None else 'read'}"] += 1
+        elif kind == "intervals":
+            result = attempt(torn_intervals(dice, place), tally, seed, kind, dice.random() < weigh_share)
+            tally.outcomes[f"{kind}: {'refused' if result is None else 'read'}"] += 1
         elif kind == "extreme":
             files = {name: text.encode() for name, text in extreme_house(seed).items()}
             result = attempt(written(place, files), tally, seed, kind, weigh=True)
@@ -783,7 +813,7 @@ def main() -> int:
     parser.add_argument("--seconds", type=float, default=60.0)
     parser.add_argument("--seed", type=int, default=0, help="first seed; the following ones are used in turn")
     parser.add_argument("--count", type=int, default=10**9)
-    parser.add_argument("--kinds", default="torn,torn,torn,extreme,same,meaning")
+    parser.add_argument("--kinds", default="torn,torn,intervals,extreme,same,meaning")
     parser.add_argument(
         "--weigh-share", type=float, default=0.05, help="share of the torn houses read that are weighed"
     )

@@ -14,6 +14,13 @@ def test_torn_houses_are_read_or_refused_with_their_place(first: int) -> None:
     assert {"torn: read", "torn: refused"} <= tally.outcomes.keys()
 
 
+def test_torn_interval_data_are_read_or_refused_with_their_place() -> None:
+    tally = fuzz.run(range(800_000, 800_080), 120.0, ("intervals",))
+    assert not tally.failures
+    assert not tally.faults_without_place
+    assert {"intervals: read", "intervals: refused"} <= tally.outcomes.keys()
+
+
 def test_changes_without_meaning_do_not_move_the_answer() -> None:
     tally = fuzz.run(range(5000, 5040), 120.0, ("same",))
     assert not tally.failures

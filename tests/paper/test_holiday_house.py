@@ -56,7 +56,7 @@ def test_standstills_half_a_year_apart_are_no_season() -> None:
 
 
 def test_a_yearly_label_tells_what_is_always_on() -> None:
-    """Four bills of use are too few to tell a standstill by themselves; with a refrigerator on the list they tell it."""
+    """Four bills of use alone are too few to tell a standstill; with a refrigerator on the list they tell it."""
     house = holiday({9, 10, 11}, date(2022, 12, 1))
     label = (Load("Refrigerator", kwh_per_year=500.0, follows="always"),)
     assert found(replace(house, loads=label)) == ["stopped-register"]
