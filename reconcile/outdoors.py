@@ -17,7 +17,8 @@ from reconcile.house import Bill, House
 
 Floats = NDArray[np.float64]
 
-YEAR_DAYS = 365.25
+YEAR_DAYS = 365.2425
+"""Mean year of the calendar [d]: day numbers count from the year 1, and 365.25 would be a fortnight late by now."""
 
 COLDEST_DAY = 20.0
 """Day of the year about which it is coldest north of the tropics: some weeks after the shortest day."""
