@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 from os import PathLike
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from reconcile.house import House
 from reconcile.read.bill_table import How, read_bills
@@ -12,11 +13,9 @@ from reconcile.read.carried import check_carried
 from reconcile.read.cells import Table
 from reconcile.read.charge_table import read_charges
 from reconcile.read.declared import BILLS, TABLES
-from reconcile.read.espi_series import Billed
 from reconcile.read.events import read_events
 from reconcile.read.gate import Gate
 from reconcile.read.headers import find_table
-from reconcile.read.interval_table import read_interval
 from reconcile.read.load_table import read_loads
 from reconcile.read.register_table import read_registers
 from reconcile.read.settings import read_settings
@@ -26,6 +25,9 @@ from reconcile.read.sources import Sources
 from reconcile.read.tariff_tables import read_tariffs
 from reconcile.read.understood import read_currency, tell_understood
 from reconcile.read.weather_table import read_weather
+
+if TYPE_CHECKING:
+    from reconcile.read.espi_series import Billed
 
 __all__ = ["assemble", "read_house"]
 
@@ -162,6 +164,8 @@ def assemble(sources: Sources, gate: Gate) -> House:
             gate.notice("No temperature unit is set; degrees Celsius were taken.")
         house = replace(house, weather=read_weather(tables["weather"], gate, house, known_bills))
     if sources.interval:
+        from reconcile.read.interval_table import read_interval  # much to load, and most houses have none
+
         interval, billed = read_interval(sources.interval, gate, house, settings.interval)
         house = replace(house, interval=interval)
         if not sources.tables.get("bills"):
