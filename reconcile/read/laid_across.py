@@ -13,6 +13,7 @@ from dataclasses import dataclass, field
 from datetime import date
 from typing import Any
 
+from reconcile.read import dates
 from reconcile.read.cells import Cell, Grid, shown
 from reconcile.read.columns import Columns
 from reconcile.read.gate import Gate
@@ -20,6 +21,7 @@ from reconcile.read.month_names import lone_year, month_number
 
 WITHIN = 60
 """Rows in which such a layout is looked for."""
+FEWEST_LINES = 2
 FEWEST_MONTHS = 3
 """So many months beside or below each other are no chance."""
 
@@ -29,6 +31,7 @@ _MONTH = re.compile(r"([^\W\d_]{3,11})\.?(?:[ \-/.,']*(\d{4}|\d{2}))?")
 _SUM = re.compile(
     r"(?:grand |sub|yearly |annual |year )?(?:totals?|sums?|averages?|avg|mean|min|max|ytd)\b.*", re.IGNORECASE
 )
+_LINE = re.compile(r"(?P<when>[^:=]{4,30}?)\s*(?:[:=]|\s[-\N{EN DASH}]\s|,)\s*(?P<rest>.*\d\s*kwh\b.*)", re.IGNORECASE)
 _KWH, _MONEY = (
     re.compile(r"kwh|kilowatt", re.IGNORECASE),
     re.compile(r"[$€£₹]|\b(?:usd|eur|gbp|chf|cost|costs)\b", re.IGNORECASE),
@@ -82,7 +85,7 @@ def upright(grid: Grid, spec: Columns, gate: Gate) -> Upright | None:
         months = _months_of(values)
         if months and _advance([month for month, _ in months.values()]):
             return _months_across(grid, spec, gate, at, months)
-    return _turned(grid, spec)
+    return _turned(grid, spec) or _listed(grid, spec)
 
 
 def month_of(value: Any) -> tuple[int, int | None] | None:
@@ -332,6 +335,36 @@ def _turned(grid: Grid, spec: Columns) -> Upright | None:
                 made.grid.rows.append((index + 1, cells))
         return made if len(made.grid.rows) > 1 else None
     return None
+
+
+def _listed(grid: Grid, spec: Columns) -> Upright | None:
+    """Part lines of a list without a header, ``Jan 2024: 812 kWh, $131.40``, into when and how much."""
+    found: list[tuple[int, str, str]] = []
+    for row, values in grid.rows:
+        text = ", ".join(shown(value) for value in values if not _blank(value))
+        match = _LINE.fullmatch(text)
+        if match is not None:
+            found.append((row, match["when"].strip(), match["rest"].strip()))
+        elif found or re.search(r"\d", _YEAR.sub("", text)):
+            return None
+    headed = any(sum(isinstance(v, str) and spec.match(v) is not None for v in values) > 1 for _, values in grid.rows)
+    months = [month_of(when) for _, when, _ in found]
+    whole = all(month is not None and month[1] is not None for month in months)
+    dated = all(month is None and _is_day(when) for month, (_, when, _) in zip(months, found, strict=True))
+    if headed or len(found) < FEWEST_LINES or not (whole or dated):
+        return None
+    made = Upright(Grid(grid.file, grid.sheet), ["each line tells when and how much"])
+    made.grid.rows.append((0, ["month" if whole else "bill_date", "kwh"]))
+    made.grid.rows += [(row, [when, rest]) for row, when, rest in found]
+    return made
+
+
+def _is_day(text: str) -> bool:
+    try:
+        dates.parse(text)
+    except dates.DateError as error:
+        return error.problem == "this can be read as two different days"
+    return True
 
 
 def _enough(names: set[str]) -> bool:

@@ -215,6 +215,10 @@ NEW_WAYS = {
     "Polish": ("od;do;zużycie;kwota\n28.01.2024;27.02.2024;812;131,40 zł\n27.02.2024;28.03.2024;744;121,10 zł\n", TWO),
     "Portuguese": ("de;até;consumo;valor\n28/01/2024;27/02/2024;812;R$ 131,40\n27/02/2024;28/03/2024;744;R$ 121,10\n",
                    TWO),
+    "a phone's table": ("Table 1\nFrom;To;kWh\n28.01.2024;27.02.2024;812\n27.02.2024;28.03.2024;744\n", TWO),
+    "a phone's notes": ("Power\nJan 2024: 812 kWh, $131.40\nFeb 2024: 744 kWh, $121.10\nMar 2024: 690 kWh, $113.00\n",
+                        MONTHLY),
+    "a phone's list": ("Jan 2024 - 812 kWh\nFeb 2024 - 744 kWh\nMar 2024 - 690 kWh\n", MONTHLY),
     "credits": ("From,To,kWh,Amount\n1/28/2024,2/27/2024,812,($21.10)\n2/27/2024,3/28/2024,744,$12.10 CR\n", TWO),
 }  # fmt: skip
 
@@ -228,6 +232,8 @@ def test_other_ways_to_type_bills_are_read_at_once(name: str) -> None:
         assert [bill.read_type for bill in house.bills] == ["estimated", "actual"]
     if name in ("kWh and money in a cell", "money and kWh in a cell"):
         assert [bill.amount for bill in house.bills] == [Decimal("131.40"), Decimal("121.10")]
+    if name == "a phone's notes":
+        assert [bill.amount for bill in house.bills] == [Decimal("131.40"), Decimal("121.10"), Decimal("113.00")]
     if name == "readings alone":
         assert [(bill.reading_start, bill.reading_end) for bill in house.bills] == [(48211, 49023), (49023, 49767)]
     if name == "credits":
