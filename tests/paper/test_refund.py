@@ -9,7 +9,16 @@ import numpy as np
 import pytest
 
 from reconcile.house import Bill, House
-from reconcile.money.refund import MeterError, Overcharge, Rule, months_before, refund, refunds, rules
+from reconcile.money.refund import (
+    MeterError,
+    Overcharge,
+    Rule,
+    _ramp_share,
+    months_before,
+    refund,
+    refunds,
+    rules,
+)
 from reconcile.paper import examine
 from reconcile.say import Voice
 from reconcile.texts.money import refund_text, refunds_text
@@ -124,3 +133,14 @@ def test_a_meter_found_wrong_brings_the_rules_beside_the_money():
     assert all(one["kwh"] > 0 and one["amount"] > 0 and one["source"] for one in told["refunds"])
     assert "a meter that registers 106" in told["notes"][-1]
     assert account(house, facts).to_dict(US)["refunds"] == []
+
+
+@pytest.mark.parametrize(("error", "first", "last"), [(0.5, 0, 100), (0.5, 40, 70), (-0.3, 10, 90), (0.02, 0, 10)])
+def test_an_error_that_grows_evenly_is_shared_out_as_a_sum_over_days_has_it(error: float, first: int, last: int):
+    """Against the plain sum of e / (1 + e) over a thousand moments a day."""
+    begin = date(2024, 3, 1)
+    days = [begin + timedelta(days=n) for n in (0, 100, first, last)]
+    moments = np.linspace(first, last, 1000 * (last - first) + 1)
+    grown = error * (moments[:-1] + moments[1:]) / 2.0 / 100.0
+    share = _ramp_share(error, days[0], days[1], days[2], days[3])
+    np.testing.assert_allclose(share, np.mean(grown / (1.0 + grown)), rtol=1e-6, atol=0)

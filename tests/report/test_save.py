@@ -384,3 +384,28 @@ def test_several_runs_at_once_leave_one_whole_answer(tmp_path: Path) -> None:
     assert len({(answer / name).read_bytes() for name in "abc"}) == 1
     staging.put_together(answer, dict.fromkeys("abc", b"next"))
     assert [path.name for path in tmp_path.iterdir()] == ["answer"]
+
+
+@pytest.mark.parametrize("wait", [0.0, 0.004])
+def test_the_command_line_killed_while_it_writes_leaves_one_answer_and_the_next_run_mends(
+    tmp_path: Path, wait: float
+) -> None:
+    house, answer = tmp_path / "all_well", tmp_path / "all_well.answer"
+    shutil.copytree(Path(__file__).parents[2] / "sample_bills" / "all_well", house)
+    command = [sys.executable, "-m", "reconcile", "check", str(house), "--quiet"]
+    subprocess.run(command, check=True, stdout=subprocess.DEVNULL)
+    old = state(answer)
+    bills = (house / "bills.csv").read_text(encoding="utf-8").splitlines()
+    (house / "bills.csv").write_text("\n".join(bills[:-2]) + "\n", encoding="utf-8")
+    run = subprocess.Popen(command, stdout=subprocess.DEVNULL)
+    while run.poll() is None and not any(path.name.endswith(".new") for path in tmp_path.iterdir()):
+        pass
+    time.sleep(wait)
+    run.kill()
+    run.wait()
+    left = state(answer)
+    subprocess.run(command, check=True, stdout=subprocess.DEVNULL)
+    new = state(answer)
+    assert all(old[name] != new[name] for name in NAMES)
+    assert left in (old, new)
+    assert sorted(path.name for path in tmp_path.iterdir()) == ["all_well", "all_well.answer"]
