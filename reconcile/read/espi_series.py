@@ -16,7 +16,6 @@ from reconcile.read.cells import plain_name
 from reconcile.read.espi import (
     ELECTRIC_COMMODITIES,
     ELECTRICITY,
-    RUNNING,
     UNIT_NAMES,
     UNITS,
     Meter,
@@ -26,6 +25,7 @@ from reconcile.read.espi import (
 )
 from reconcile.read.espi_charges import ITEM_KINDS, espi_charges, espi_money
 from reconcile.read.espi_clock import FileClock
+from reconcile.read.espi_registers import house_meters, is_running_meter, unit_of_meter, whole_series
 from reconcile.read.gate import Gate
 from reconcile.read.interval_channels import Assumptions
 from reconcile.read.interval_files import Feed
@@ -107,21 +107,18 @@ def read_feed(
         return [], Billed()
     mine = [meter for meter in electric if meter.usage_point == point]
     _tell_clock(parsed.clock, mine, home, assumed)
-    left = [UNIT_NAMES.get(meter.kind.get("uom", 0), "another unit") for meter in mine if _unit(meter) is None]
+    left = [UNIT_NAMES.get(meter.kind.get("uom", 0), "another unit") for meter in mine if unit_of_meter(meter) is None]
     if left:
         assumed["espi-left"] = Assumed("espi-left", {"units": ", ".join(dict.fromkeys(left))})
     table, lines = FeedLines(feed.file, feed.data), lines_of(feed.data)
     billed = _billed([s for s in parsed.summaries if s.usage_point in (point, "") or len(parsed.points) < 2], home)
-    series = []
+    short = [meter for meter in mine if len(meter.values) and np.median(meter.durations) <= 1.1 * DAY_SECONDS]
     for meter in mine:
-        if _unit(meter) is None or len(meter.values) == 0:
-            continue
-        if np.median(meter.durations) > 1.1 * DAY_SECONDS:
-            if _unit(meter) == "Wh" and meter.flow in ("delivered", None):
-                billed.bills = _both(_long_readings(meter, home), billed.bills)
-        else:
-            series.append(_series(meter, table, lines, home, assumed))
-    return series, billed
+        long = len(meter.values) > 0 and meter not in short
+        if long and unit_of_meter(meter) == "Wh" and meter.flow in ("delivered", None):
+            billed.bills = _both(_long_readings(meter, home), billed.bills)
+    read = [(meter, _series(meter, table, lines, home, assumed)) for meter in house_meters(short, assumed)]
+    return whole_series(read, assumed), billed
 
 
 def _is_electric(meter: Meter, parsed: Parsed) -> bool:
@@ -129,14 +126,9 @@ def _is_electric(meter: Meter, parsed: Parsed) -> bool:
     return kind == ELECTRICITY and meter.kind.get("commodity", 0) in ELECTRIC_COMMODITIES
 
 
-def _unit(meter: Meter) -> str | None:
-    """Return the unit: Wh where the feed has no type of reading at all."""
-    return UNITS.get(meter.kind["uom"]) if "uom" in meter.kind else "Wh"
-
-
 def _point(meters: list[Meter], parsed: Parsed, settings: IntervalSettings, feed: Feed, gate: Gate) -> str | None:
     """Return the one usage point to read; None, with the question, where there are several."""
-    points = list(dict.fromkeys(meter.usage_point for meter in meters if _unit(meter) in ("Wh", "W")))
+    points = list(dict.fromkeys(meter.usage_point for meter in meters if unit_of_meter(meter) in ("Wh", "W")))
     if not points and not parsed.meters:
         return next(iter(parsed.points), "")
     names = {point: point.rpartition("/")[2] for point in points}
@@ -167,7 +159,6 @@ def _series(meter: Meter, table: FeedLines, lines: NDArray[np.int64], home: Zone
         assumed["espi-unit"] = Assumed("espi-unit")
     labels = local_seconds(meter.starts, home)
     rows = lines[meter.ordinals] if len(lines) > int(meter.ordinals.max()) else meter.ordinals + 1
-    running = meter.kind.get("accumulationBehaviour", 4) in RUNNING
     order = np.argsort(meter.starts, kind="stable")
     return Series(
         table,
@@ -183,7 +174,7 @@ def _series(meter: Meter, table: FeedLines, lines: NDArray[np.int64], home: Zone
         rows.astype(np.int32)[order],
         estimated=meter.estimated[order] if meter.estimated.any() else None,
         lengths=meter.durations[order] if (meter.durations > 0).all() else None,
-        register=running,
+        register=is_running_meter(meter),
     )
 
 

@@ -173,10 +173,11 @@ def joined(found: Sequence[Series]) -> list[Series]:
 def _follows(chain: Sequence[Series], one: Series) -> bool:
     before = chain[-1]
     below = one.table.file == before.table.file and int(one.rows[0]) > int(before.rows[-1])
-    back = MOST_BACK if below else -1  # a table may end within the hour that the clock repeats
+    local = one.offsets is None and int(one.labels.min()) > int(before.labels.min())
+    back = MOST_BACK if below and local else -1  # a table may end within the hour that the clock repeats
     if int(one.labels.min()) < int(before.labels.max()) - back:
         return False
-    steps = [_usual(series) for series in (*chain, one) if len(series.labels) > 1]
+    steps = [_usual(series) for series in (*chain, one) if len(series.labels) > 1 or series.lengths is not None]
     return len(set(steps)) <= 1
 
 

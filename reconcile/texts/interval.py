@@ -49,6 +49,12 @@ ASSUMED: dict[str, Sentence] = {
     "day-order": "Days and months are read as {order}, as only so the days follow one another.",
     "espi-unit": "The data do not say their unit; they are taken as Wh.",
     "espi-left": "The data also hold readings in {units}, which are not read.",
+    "espi-beside-power": "The data also hold readings of power, which are not read: the energy is there.",
+    "espi-beside-register": "The data also hold a running register, which is not read: the energy of each interval is "
+    "there.",
+    "espi-beside-net": "The data also hold a net register, which is not read: what was delivered is there.",
+    "espi-beside-parts": "The data also hold readings by price period, which are not read: the whole is there.",
+    "espi-parts": "The readings of {count} price periods are added.",
     "espi-clock": "The file's own clock is {hours:exact} h from UTC in winter; its times are told by the clock of {zone}.",
     "one-column": "Only the column {read} is read, not {others}.",
 }

@@ -222,6 +222,60 @@ def test_a_value_that_cannot_be_is_quoted_with_its_line() -> None:
     assert (fault.row, fault.read) == (8, "-4166")
 
 
+def feed_of(*meters: tuple[str, str]) -> str:
+    """Several meters of one usage point."""
+    entries = "".join(
+        f"""<entry><link rel="self" href="UsagePoint/1/MeterReading/{n}"/><link rel="related" href="ReadingType/{n}"/>
+<content><MeterReading xmlns="http://naesb.org/espi"/></content></entry>
+<entry><link rel="self" href="ReadingType/{n}"/><content><ReadingType xmlns="http://naesb.org/espi">{of}</ReadingType>
+</content></entry><entry><link rel="self" href="UsagePoint/1/MeterReading/{n}/IntervalBlock/1"/><content>
+<IntervalBlock xmlns="http://naesb.org/espi">{values}</IntervalBlock></content></entry>"""
+        for n, (values, of) in enumerate(meters)
+    )
+    return f"""<?xml version="1.0"?><feed xmlns="http://www.w3.org/2005/Atom"><entry>
+<link rel="self" href="UsagePoint/1"/><content><UsagePoint xmlns="http://naesb.org/espi"><ServiceCategory>
+<kind>0</kind></ServiceCategory></UsagePoint></content></entry>{entries}</feed>"""
+
+
+PEAK, REST, WHOLE = ([100, 0, 300, 40], [0, 200, 0, 60], [100, 200, 300, 100])
+
+
+def tou(code: int) -> str:
+    return kind() + f"<tou>{code}</tou>"
+
+
+@pytest.mark.parametrize(
+    ("meters", "said"),
+    [
+        ([(readings(PEAK), tou(1)), (readings(REST), tou(2))], "espi-parts"),
+        ([(readings(PEAK), tou(1)), (readings(REST), tou(2)), (readings(WHOLE), kind())], "espi-beside-parts"),
+        ([(readings(WHOLE), kind()), (readings([4 * v + 1 for v in WHOLE]), kind(uom=38))], "espi-beside-power"),
+        ([(readings([70, 80, 90, 10]), kind(flow=4)), (readings(WHOLE), kind())], "espi-beside-net"),
+        (
+            [(readings([9_000, 9_100, 9_300, 9_600]), kind(accumulation=3)), (readings(WHOLE), kind())],
+            "espi-beside-register",
+        ),
+        ([(readings(WHOLE), kind()), (readings([700], step=3600), kind())], None),
+    ],
+)
+def test_of_several_meters_the_energy_of_the_whole_is_read(meters: list[tuple[str, str]], said: str | None) -> None:
+    interval = house(feed_of(*meters)).interval
+    assert interval is not None
+    np.testing.assert_allclose(interval.kwh, np.array(WHOLE) / 1000)
+    told = [one.code for one in interval.assumed]
+    assert said is None or told == [said]
+    assert all(assumed_text(one, Voice()) for one in interval.assumed)
+
+
+def test_received_is_kept_beside_delivered_and_net_is_left() -> None:
+    net = [(readings(WHOLE), kind()), (readings(PEAK), kind(flow=19)), (readings([0, 200, 0, 60]), kind(flow=4))]
+    interval = house(feed_of(*net)).interval
+    assert interval is not None
+    assert interval.received_kwh is not None
+    np.testing.assert_allclose(interval.kwh, np.array(WHOLE) / 1000)
+    np.testing.assert_allclose(interval.received_kwh, np.array(PEAK) / 1000)
+
+
 @pytest.mark.parametrize(
     ("xml", "said"),
     [
