@@ -12,6 +12,9 @@ from numpy.typing import NDArray
 from reconcile.read.dates import FIRST_YEAR, LAST_YEAR
 from reconcile.read.time_grammar import DATE_KIND, SETTLED, SHORT_YEAR, UNSETTLED
 
+FEW_HEADS = 40
+"""Rows a run of one date must have on the average for runs to be filled one by one."""
+
 
 @dataclass(frozen=True, slots=True)
 class Calendar:
@@ -49,6 +52,8 @@ def settle(dates: NDArray[np.int32], wanted: str | None) -> Calendar:
     -------
     Calendar
     """
+    if int(dates.max(initial=0)) < UNSETTLED * DATE_KIND:
+        return Calendar("")
     keys = [key for key in _distinct(dates).tolist() if key >= UNSETTLED * DATE_KIND]
     if not keys:
         return Calendar("")
@@ -101,7 +106,7 @@ def _day(key: int, order: str) -> int | None:
     return (made - date(1970, 1, 1)).days if FIRST_YEAR <= year <= LAST_YEAR else None
 
 
-def day_numbers(dates: NDArray[np.int32], order: str) -> tuple[NDArray[np.int32], NDArray[np.bool_]]:
+def day_numbers(dates: NDArray[np.int32], order: str, size: int = 1) -> tuple[NDArray[np.int64], NDArray[np.bool_]]:
     """Return days since 1970-01-01, and which cells are no day of the calendar.
 
     Parameters
@@ -110,18 +115,26 @@ def day_numbers(dates: NDArray[np.int32], order: str) -> tuple[NDArray[np.int32]
         As :attr:`Times.dates`.
     order : str
         From :func:`settle`.
+    size : int
+        What a day counts as: 1, or its seconds.
 
     Returns
     -------
-    days : ndarray of int32
-        [d], 0 where there is none.
+    days : ndarray of int64
+        Days times ``size``; 0 where there is none.
     bad : ndarray of bool
     """
     heads = np.flatnonzero(np.concatenate([[True], dates[1:] != dates[:-1]])) if len(dates) else np.empty(0, int)
     distinct, place = np.unique(dates[heads], return_inverse=True)
-    numbers, wrong = _days(distinct, order)
-    lengths = np.diff(np.append(heads, len(dates)))
-    return np.repeat(numbers[place], lengths), np.repeat(wrong[place], lengths)
+    made, wrong = _days(distinct, order)
+    numbers = (made.astype(np.int64) * size)[place]
+    bad = np.repeat(wrong[place], np.diff(np.append(heads, len(dates)))) if wrong.any() else np.zeros(len(dates), bool)
+    if len(heads) * FEW_HEADS > len(dates):
+        return np.repeat(numbers, np.diff(np.append(heads, len(dates)))), bad
+    days = np.empty(len(dates), dtype=np.int64)  # long runs are filled faster than repeated
+    for low, high, number in zip(heads.tolist(), [*heads[1:].tolist(), len(dates)], numbers.tolist(), strict=True):
+        days[low:high] = number
+    return days, bad
 
 
 def _days(keys: NDArray[np.int32], order: str) -> tuple[NDArray[np.int32], NDArray[np.bool_]]:

@@ -49,7 +49,7 @@ def read_columns(table: RawTable, layout: Layout, numbers: Sequence[int], gate: 
         by_column = dict(zip((*texts, *numbers), columns, strict=False))
         rows.append(numbered)
         times.add(by_column)
-        more.append(as_bytes(by_column[beyond]) != b"")
+        more.append(_full(by_column[beyond]))
         cells.append({at: by_column[at] for at in words})
         pieces.append(dict(zip(numbers, columns[len(texts) :], strict=True)))
     timed = read_time_columns(times, np.concatenate(rows), gate, zone)
@@ -73,6 +73,16 @@ def read_columns(table: RawTable, layout: Layout, numbers: Sequence[int], gate: 
     elif timed.offsets is None and wanted.summer is not None:
         timed.offsets = summer_offsets(timed.labels, read.words.pop(wanted.summer), zone)
     return read
+
+
+def _full(column: Column) -> NDArray[np.bool_]:
+    """Return which cells hold anything."""
+    cells = as_bytes(column)
+    if cells.dtype.itemsize == 1:  # as numbers: texts compare slowly
+        full: NDArray[np.bool_] = cells.view(np.uint8) != 0
+        return full
+    other: NDArray[np.bool_] = cells != b""
+    return other
 
 
 def _width(table: RawTable, at: int) -> int:

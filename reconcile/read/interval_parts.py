@@ -303,7 +303,7 @@ def _differenced(part: Part) -> Part:
 def _on_grid(part: Part) -> None:
     """Put times that miss their step a little on it; what misses it by more is left out and named."""
     step = part.step
-    if len(part.starts) == 0:
+    if len(part.starts) == 0 or bool((part.starts[1:] - part.starts[:-1] == step).all()):
         return
     phases = part.starts % step
     phase, share = mode(phases)

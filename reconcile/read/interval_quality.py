@@ -42,40 +42,38 @@ def judge(part: Part, gate: Gate, house: House, assumed: Assumptions) -> list[Ac
         return []
     actions: list[Action] = []
     kwh = part.kwh
+    most, least = float(np.fmax.reduce(kwh, initial=0.0)), float(np.fmin.reduce(kwh, initial=0.0))
     part.blanks = int(np.isnan(kwh).sum())
-    most, least = (float(of(kwh, initial=0.0)) for of in (np.nanmax, np.nanmin))
     if part.flow == "received" and most <= 0.0 and least < 0.0:
         part.kwh = kwh = -kwh
+        most, least = -least, 0.0
         assumed["received-negative"] = Assumed("received-negative", {"name": part.series.value_name})
     if part.off_grid:
         off = np.zeros(len(kwh), dtype=bool)
         off[part.off_grid] = True
         problem = f"these times do not fall on the steps of {length(part.step)} of the others"
         actions += _out(part, off, gate, "off-grid", problem, "Write one row for each interval.", time=True)
-    most = SHORT_TIME_FACTOR * most_watts(house) / 1000.0 * part.step / 3600.0
-    over = np.abs(part.kwh) > most
-    if over.any():
+    limit = SHORT_TIME_FACTOR * most_watts(house) / 1000.0 * part.step / 3600.0
+    if max(most, -least) > limit:
         actions += _out(
             part,
-            over,
+            np.abs(part.kwh) > limit,
             gate,
             "beyond-service",
-            f"the service could not carry that in one interval (at most {most:.4g} kWh)",
+            f"the service could not carry that in one interval (at most {limit:.4g} kWh)",
             "Check the figure and the unit under [interval].",
         )
     if part.flow is None and house.generation and least < 0.0:
         part.flow = "net"
-    if part.flow != "net":
-        below = part.kwh < 0.0
-        if below.any():
-            actions += _out(
-                part,
-                below,
-                gate,
-                "negative",
-                "energy cannot be below zero where the house makes none",
-                "Set generation = true under [house] if the house sends energy back; else check the sign.",
-            )
+    if part.flow != "net" and least < 0.0:
+        actions += _out(
+            part,
+            part.kwh < 0.0,
+            gate,
+            "negative",
+            "energy cannot be below zero where the house makes none",
+            "Set generation = true under [house] if the house sends energy back; else check the sign.",
+        )
     return actions
 
 
@@ -132,8 +130,11 @@ def told_of(kwh: Floats, steps: NDArray[np.int64] | int) -> list[Action]:
     least = max(STUCK_READINGS, STUCK_SECONDS // max(int(np.min(steps)), 1))
     if len(kwh) < least or step >= STUCK_SECONDS:
         return []
-    half = least // 2  # a long run holds two neighbours of this distance
-    if not (kwh[half::half] == kwh[: len(kwh) - half : half]).any():
+    half = least // 2  # a long run holds two neighbours of this distance, and what lies between them
+    here = np.arange(0, len(kwh) - half, half)
+    for distance in (half, half // 2, half // 4, 1):
+        here = here[kwh[here] == kwh[here + distance]]
+    if len(here) == 0:
         return []
     edges = np.flatnonzero(np.concatenate([[True], kwh[1:] != kwh[:-1], [True]]))
     runs = np.diff(edges)

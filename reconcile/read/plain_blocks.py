@@ -7,7 +7,6 @@ parser that knows every case. Numbers are whole digits divided by a power of ten
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -70,8 +69,8 @@ class Block:
         words: Words = every[np.minimum(places, len(every) - 1)]
         return words
 
-    def text(self, column: int) -> NDArray[np.bytes_]:
-        """Return a column as bytes."""
+    def text(self, column: int) -> NDArray[np.bytes_] | None:
+        """Return a column as bytes; None where a blank or a quote begins one of its fields."""
         if column >= self.begins.shape[1]:
             return np.zeros(self.rows, dtype="S1")
         begins = self.begins[:, column]
@@ -80,9 +79,15 @@ class Block:
         out = np.empty((self.rows, size), dtype=np.uint64)
         same = bool((widths == widths[0]).all())
         for at in range(size):
-            words = self._at(begins + WORD * at)
-            here = widths[:1] if same else widths
-            out[:, at] = words & _KEEP_FIRST[np.clip(here - WORD * at, 0, WORD)]
+            words = self._at(begins + WORD * at if at else begins)
+            if not same:
+                words &= _KEEP_FIRST[np.clip(widths - WORD * at, 0, WORD)]
+            elif int(widths[0]) < WORD * (at + 1):
+                words &= _KEEP_FIRST[int(widths[0]) - WORD * at]
+            out[:, at] = words
+        first = out[:, 0].view(np.uint8)[::WORD] if size == 1 else out.view(np.uint8)[:, 0]
+        if ((first <= ord('"')) & (first > 0)).any():
+            return None
         return out.reshape(-1).view(f"S{WORD * size}")
 
     def numbers(self, column: int) -> Floats | None:
@@ -91,11 +96,12 @@ class Block:
             return np.full(self.rows, np.nan)
         ends = self.ends[:, column]
         widths = ends - self.begins[:, column]
-        if int(widths.max()) > LONGEST_NUMBER:
+        least, most = int(widths.min()), int(widths.max())
+        if most > LONGEST_NUMBER:
             return None
-        values, sure = _parsed(self, ends, widths)
-        blank = widths == 0
-        if blank.any():
+        values, sure = _parsed(self, ends, widths, least, most)
+        if least == 0:
+            blank = widths == 0
             values[blank] = np.nan
             sure |= blank
         odd = np.flatnonzero(~sure)
@@ -114,53 +120,66 @@ class Block:
         return values
 
 
-def _parsed(block: Block, ends: Ints, widths: Ints) -> tuple[Floats, NDArray[np.bool_]]:
+def _parsed(block: Block, ends: Ints, widths: Ints, least: int, most: int) -> tuple[Floats, NDArray[np.bool_]]:
     """Return the numbers that end at each place, and which of them are digits and one point."""
-    low = _filled(block._at(ends - WORD), widths)
+    low = _filled(block._at(ends - WORD), widths if least < most else least)
     points = [at for at in range(WORD) if int(low[0] >> np.uint64(8 * at)) & 0xFF == ord(".")]
     decimals = WORD - 1 - points[-1] if points else None
-    values, sure = _with_decimals(block, low, ends, widths, decimals)
+    values, sure = _with_decimals(low, decimals)
+    if most > WORD:
+        _add_upper(block, ends, widths, decimals, values, sure)
+    if least < 2:
+        sure &= widths > (0 if decimals is None else 1)
     todo = np.flatnonzero(~sure)
     for other in (None, *range(WORD)):
         if len(todo) == 0 or other == decimals:
             continue
-        more, right = _with_decimals(block, low[todo], ends[todo], widths[todo], other)
+        more, right = _with_decimals(low[todo], other)
+        _add_upper(block, ends[todo], widths[todo], other, more, right)
+        right &= widths[todo] > (0 if other is None else 1)
         values[todo[right]] = more[right]
         sure[todo[right]] = True
         todo = todo[~right]
     return values, sure
 
 
-def _filled(words: Words, widths: Ints) -> Words:
+def _filled(words: Words, widths: Ints | int) -> Words:
     """Put zeros in the place of what stands before the field."""
     keep = _KEEP_LAST[np.minimum(widths, WORD)]
     filled: Words = (words & keep) | (_ZERO & ~keep)
     return filled
 
 
-def _with_decimals(
-    block: Block, low: Words, ends: Ints, widths: Ints, decimals: int | None
-) -> tuple[Floats, NDArray[np.bool_]]:
+def _with_decimals(low: Words, decimals: int | None) -> tuple[Floats, NDArray[np.bool_]]:
+    """Return the numbers of the last eight letters, which of them have so many decimals."""
     if decimals is None:
-        sure, digits, power = _are_digits(low), low, 10**WORD
-    else:
-        at = WORD - 1 - decimals
-        sure = (low >> np.uint64(8 * at)) & np.uint64(0xFF) == _POINT
-        behind = _mask(at + 1, WORD)
-        digits = ((low << np.uint64(8)) & ~behind & ~_mask(0, 1)) | (low & behind) | (_ZERO & _mask(0, 1))
-        sure &= _are_digits(digits)
-        power = 10 ** (WORD - 1)
-    whole = _value(digits)
+        return _value(low).astype(np.float64), _are_digits(low)
+    at = WORD - 1 - decimals
+    sure = low & _mask(at, at + 1) == _POINT << np.uint64(8 * at)
+    behind, before = _mask(at + 1, WORD), _mask(1, at + 1)
+    digits = low << np.uint64(8)
+    digits &= before
+    digits |= low & behind
+    digits |= _ZERO & _mask(0, 1)
+    sure &= _are_digits(digits)
+    return _value(digits) / 10.0**decimals, sure
+
+
+def _add_upper(
+    block: Block, ends: Ints, widths: Ints, decimals: int | None, values: Floats, sure: NDArray[np.bool_]
+) -> None:
+    """Add what stands before the last eight letters of longer numbers, as whole digits before they are divided."""
     long = np.flatnonzero(sure & (widths > WORD))
-    if len(long):
-        high = _filled(block._at(ends[long] - 2 * WORD), np.maximum(widths[long] - WORD, 0))
-        right = _are_digits(high)
-        upper = _value(high)
-        right &= upper < 10**7  # so that all digits together stay below 2**53
-        sure[long[~right]] = False
-        whole[long] += upper * power
-    sure &= widths > (0 if decimals is None else 1)
-    return whole / 10.0 ** (decimals or 0), sure
+    if len(long) == 0:
+        return
+    high = _filled(block._at(ends[long] - 2 * WORD), np.maximum(widths[long] - WORD, 0))
+    upper = _value(high)
+    right = _are_digits(high) & (upper < 10**7)  # so that all digits together stay below 2**53
+    sure[long[~right]] = False
+    size = 10.0 ** (decimals or 0)
+    power = 10 ** (WORD if decimals is None else WORD - 1)
+    lower = np.rint(values[long] * size).astype(np.int64)
+    values[long] = (upper * power + lower) / size
 
 
 def _are_digits(words: Words) -> NDArray[np.bool_]:
@@ -182,10 +201,11 @@ def _value(words: Words) -> Ints:
         value *= np.uint64(factor)
         value >>= np.uint64(shift)
         value &= np.uint64(keep)
-    return value.astype(np.int64)
+    whole: Ints = value.view(np.int64)
+    return whole
 
 
-def block_of(text: bytes | memoryview, delimiter: str, columns: Sequence[int]) -> Block | None:
+def block_of(text: bytes | memoryview, delimiter: str) -> Block | None:
     r"""Divide a block of whole lines into fields; None where it is not regular.
 
     Parameters
@@ -194,8 +214,6 @@ def block_of(text: bytes | memoryview, delimiter: str, columns: Sequence[int]) -
         Whole lines, each with its end, without quotes or carriage returns.
     delimiter : str
         One letter.
-    columns : sequence of int
-        Those that are wanted.
 
     Returns
     -------
@@ -203,8 +221,8 @@ def block_of(text: bytes | memoryview, delimiter: str, columns: Sequence[int]) -
 
     Examples
     --------
-    >>> block = block_of(b"a,0.50\nbc,12.25\n", ",", [0, 1])
-    >>> block.text(0).tolist(), block.numbers(1).tolist(), block_of(b"a,1\nb\n", ",", [0])
+    >>> block = block_of(b"a,0.50\nbc,12.25\n", ",")
+    >>> block.text(0).tolist(), block.numbers(1).tolist(), block_of(b"a,1\nb\n", ",")
     ([b'a', b'bc'], [0.5, 12.25], None)
     """
     if len(text) == 0:
@@ -216,25 +234,17 @@ def block_of(text: bytes | memoryview, delimiter: str, columns: Sequence[int]) -
     inner[: len(text)] = np.frombuffer(text, dtype=np.uint8)
     inner[len(text) :] = ord("\n")
     lines = inner == ord("\n")
-    first = int(np.argmax(lines))
+    first, rows = int(np.argmax(lines)), int(np.count_nonzero(lines))
     lines |= inner == ord(delimiter)
     edges = np.flatnonzero(lines)
     fields = int(np.searchsorted(edges, first)) + 1
     if len(edges) % fields:
         return None
     ends = edges.reshape(-1, fields)
-    kinds = inner[ends]
-    if (kinds[:, -1] != ord("\n")).any() or (fields > 1 and (kinds[:, :-1] == ord("\n")).any()):
+    if rows != len(ends) or (inner[ends[:, -1]] != ord("\n")).any():
         return None
     begins = np.empty_like(ends)
     begins.reshape(-1)[0] = 0
     begins.reshape(-1)[1:] = edges[:-1] + 1
-    taken = [column for column in columns if column < fields]
-    if any((inner[np.minimum(begins[:, column], len(inner) - 1)] <= ord('"')).any() for column in taken):
-        # a blank, a quote or an end of line begins one of the fields: not so plain, unless it is empty
-        for column in taken:
-            full = begins[:, column] < ends[:, column]
-            if (inner[begins[full, column]] <= ord('"')).any():
-                return None
     shift = 2 * WORD
     return Block(letters, begins + shift, ends + shift)

@@ -244,12 +244,13 @@ class TextTable:
 
     def _regular(self, low: int, high: int, texts: Mapping[int, int], numbers: Sequence[int]) -> list[Column] | None:
         """Return the columns of a block of lines, where it is regular."""
-        block = block_of(memoryview(self.data)[low:high], self.delimiter, [*texts, *numbers])
+        block = block_of(memoryview(self.data)[low:high], self.delimiter)
         if block is None or block.fields > max(texts):
             return None
-        columns: list[Column] = [block.text(at) for at in texts]
-        for at in numbers:
-            column = block.numbers(at) if self.delimiter == "," else block.text(at)
+        columns: list[Column] = []
+        for at in (*texts, *numbers):
+            free = len(columns) >= len(texts) and self.delimiter == ","
+            column = block.numbers(at) if free else block.text(at)
             if column is None:
                 return None
             columns.append(column)

@@ -19,6 +19,8 @@ MOST_FALLS = 0.005
 """Share of a register's readings that may fall: exchanges and rollovers."""
 FEW_RISES = 0.3
 """Share of the readings of a register that are higher than the one before, below which it is in doubt."""
+ENOUGH = 40_000
+"""Readings from which a register is told: a year of quarters."""
 RISING = 0.6
 """Share of the readings of a counter that are higher than the one before."""
 LEAST_CYCLES, LEAST_A_CYCLE = 2, 6
@@ -26,6 +28,12 @@ LEAST_CYCLES, LEAST_A_CYCLE = 2, 6
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
+
+
+def _some(values: Floats) -> Floats:
+    """Return the first readings that have a value: what a register is, they show."""
+    first = values[:ENOUGH]
+    return first[~np.isnan(first)]
 
 
 def is_running(series: Series) -> bool:
@@ -39,10 +47,10 @@ def is_running(series: Series) -> bool:
     -------
     bool
     """
-    values = series.values[~np.isnan(series.values)]
+    values = _some(series.values)
     if len(values) < 2:
         return False
-    rises = np.diff(values[:20_000])
+    rises = np.diff(values)
     if series.register and series.flow == "net":  # it turns both ways
         return bool(np.abs(rises).mean() < SMALL_RISE * abs(float(np.median(values))))
     falls = np.count_nonzero(rises < 0.0)
@@ -87,7 +95,7 @@ def begins_again(series: Series) -> bool:
     -------
     bool
     """
-    values = series.values[~np.isnan(series.values)]
+    values = _some(series.values)
     rises = np.diff(values)
     falls = np.flatnonzero(rises < 0.0)
     if len(falls) == 0 or len(values) < LEAST_RISING or len(values) < 2 * LEAST_A_CYCLE * len(falls):

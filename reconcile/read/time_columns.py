@@ -153,18 +153,17 @@ def read_time_columns(parts: TimeParts, rows: NDArray[np.int32], gate: Gate, zon
     calendar = settle(times.dates, wanted_order(gate.date_format))
     if not _settled(parts, calendar, times, rows, gate):
         return None
-    days, wrong = day_numbers(times.dates, calendar.order)
+    labels, wrong = day_numbers(times.dates, calendar.order, DAY)
     for index in np.flatnonzero(wrong).tolist():
         _fault(parts, int(rows[index]), gate, "there is no such day", "Check day and month; write it as 2025-03-07.")
     distances = _offsets(parts, times, rows, gate)
     if len(gate.faults) > faults_before:
         return None
-    labels = days.astype(np.int64)
-    labels *= DAY
+    days = labels // DAY if hours is not None and hours.any() else None
     labels += seconds
-    if hours is not None and hours.any():
+    if hours is not None and days is not None:
         ends = hours.astype(np.int64) + (HOUR if not spans and not hours.all() else 0)  # hours counted from 0 begin
-        labels = shifted_hours(labels, days.astype(np.int64), ends, zone)
+        labels = shifted_hours(labels, days, ends, zone)
     made = Timed(labels, distances, rows, kept, order=calendar.order, evenly=calendar.evenly, below=below)
     made.stamps = wanted.stamps or ("end" if ending else None)
     if times.until or spans:

@@ -8,7 +8,8 @@ import time
 from pathlib import Path
 
 import pytest
-from interval_layouts import HOUSE, LAYOUTS, make
+from interval_layouts import LAYOUTS, ZONE, make
+from interval_layouts_world import STEPS, WORLD, ZONES
 
 from reconcile.errors import InputError
 from reconcile.read import read_house
@@ -34,7 +35,8 @@ PIECES = (
     ),
     *("time,kwh", "Delivered", "-4166", "99999999", "1735689600", "=1+1", "<feed>", "{", "PK\x03\x04"),
 )
-ROUNDS = 8
+ROUNDS = 5
+EVERY = {**LAYOUTS, **WORLD}
 
 
 def torn(data: bytes, rng: random.Random) -> bytes:
@@ -57,14 +59,16 @@ def torn(data: bytes, rng: random.Random) -> bytes:
     return bytes(out)
 
 
-@pytest.mark.parametrize("name", LAYOUTS)
+@pytest.mark.parametrize("name", EVERY)
 def test_a_layout_with_its_bytes_torn(name: str) -> None:
     rng = random.Random(name)
-    written = LAYOUTS[name](make(3, step=3600 if name.startswith("hour") else rng.choice((900, 3600))))
+    zone = ZONES.get(name, ZONE)
+    step = 3600 if name.startswith("hour") else 60 * rng.choice(STEPS.get(name, (15, 60)))
+    written = EVERY[name](make(3, step=step, zone=zone))
     for _ in range(ROUNDS):
         with tempfile.TemporaryDirectory() as place:
             Path(place, "bills.csv").write_text(BILLS, encoding="utf-8")
-            Path(place, "house.toml").write_text(HOUSE + written.toml, encoding="utf-8")
+            Path(place, "house.toml").write_text(f"[house]\ntimezone = '{zone}'\n{written.toml}", encoding="utf-8")
             for file, content in written.files.items():
                 path = Path(place, file)
                 path.parent.mkdir(exist_ok=True)
@@ -84,4 +88,4 @@ def test_a_layout_with_its_bytes_torn(name: str) -> None:
 
 
 def test_five_hundred_files_are_torn() -> None:
-    assert len(LAYOUTS) * ROUNDS >= 500
+    assert len(EVERY) * ROUNDS >= 500
