@@ -149,7 +149,7 @@ def share_standard_time(
         return
     clocks: dict[str, list[tuple[Series, local_stamps.Placed]]] = {}
     for one in found:
-        if one.offsets is None and len(one.labels):
+        if one.offsets is None and len(one.labels) and (one.labels % DAY).any():  # days tell nothing of an hour
             name, zone = zone_of(one, settings, home)
             at = local_stamps.place(one.labels, zone, one.stamps or "start", one.values > 0.0)
             clocks.setdefault(name, []).append((one, at))

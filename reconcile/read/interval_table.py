@@ -9,6 +9,7 @@ from zoneinfo import ZoneInfo
 import numpy as np
 from numpy.typing import NDArray
 
+from reconcile.clock import local_seconds
 from reconcile.house import Action, House, Interval
 from reconcile.read import local_stamps
 from reconcile.read.espi_series import Billed
@@ -158,7 +159,7 @@ def _merged(parts: list[Part], gate: Gate, home: ZoneInfo, counted: list[Action]
     if len(line.starts) > 1 and not bool((line.starts[1:] > line.starts[:-1]).all()):
         line = _once(line, parts, gate, counted)
     if not isinstance(line.steps, int):
-        line = _coarse_and_fine(line, counted)
+        line = _coarse_and_fine(line, home, counted)
     return line
 
 
@@ -215,7 +216,7 @@ def _once(line: Line, parts: list[Part], gate: Gate, counted: list[Action]) -> L
     return line.part(first)
 
 
-def _coarse_and_fine(line: Line, counted: list[Action]) -> Line:
+def _coarse_and_fine(line: Line, home: ZoneInfo, counted: list[Action]) -> Line:
     """Of readings of several steps that lie over one another, keep the finer where they are complete."""
     assert not isinstance(line.steps, int)
     keep = np.ones(len(line.starts), dtype=bool)
@@ -224,10 +225,11 @@ def _coarse_and_fine(line: Line, counted: list[Action]) -> Line:
         fine = np.flatnonzero(keep & (line.steps < step))
         starts, sums = line.starts[fine], np.concatenate([[0.0], np.cumsum(line.kwh[fine])])
         spans = np.concatenate([[0], np.cumsum(line.steps[fine])])
+        ends = _ends_of_days(line.starts[coarse], home) if step == DAY else line.starts[coarse] + step
         low = np.searchsorted(starts, line.starts[coarse])
-        high = np.searchsorted(starts, line.starts[coarse] + step)
+        high = np.searchsorted(starts, ends)
         over = high > low
-        whole = over & (spans[high] - spans[low] >= step)
+        whole = over & (spans[high] - spans[low] >= ends - line.starts[coarse])
         near = np.abs(sums[high] - sums[low] - line.kwh[coarse]) <= SAME_WITHIN * np.abs(line.kwh[coarse]) + 0.01
         for code, here in (("repeat", whole & near), ("conflict", whole & ~near)):
             counted.append(Action(code, int(here.sum()), float(line.kwh[coarse[here]].sum())))
@@ -241,6 +243,13 @@ def _coarse_and_fine(line: Line, counted: list[Action]) -> Line:
     if len(np.unique(line.steps)) == 1:
         line.steps = int(line.steps[0])
     return line
+
+
+def _ends_of_days(starts: Ints, home: ZoneInfo) -> Ints:
+    """Return the midnights that end days of the house's clock, of whatever length."""
+    days = np.round(local_seconds(starts, home) / DAY).astype(np.int64)
+    nothing = np.zeros(len(starts), dtype=bool)
+    return local_stamps.place((days + 1) * DAY, home, "start", nothing).instants
 
 
 def _gaps(line: Line) -> int:

@@ -384,3 +384,31 @@ def test_faults_of_a_long_file_have_their_rows(make_house: MakeHouse) -> None:
 def test_a_comma_too_many_is_a_fault_and_no_smaller_number(make_house: MakeHouse) -> None:
     with pytest.raises(InputError, match="row 4: it has more columns"):
         read(make_house, "time,Wh\n2025-01-07 00:00,950\n2025-01-07 01:00,900\n2025-01-07 02:00,1,234\n")
+
+
+@pytest.mark.parametrize(
+    ("zone", "first"),
+    [("America/Chicago", "2025-03-07"), ("America/Chicago", "2025-10-31"), ("America/Havana", "2025-03-07")],
+)
+def test_days_beside_their_hours_count_once_whatever_their_length(zone: str, first: str, make_house: MakeHouse) -> None:
+    from zoneinfo import ZoneInfo
+
+    begin = datetime.fromisoformat(first).replace(tzinfo=ZoneInfo(zone))
+    end = (begin.replace(tzinfo=None) + timedelta(days=5)).replace(tzinfo=ZoneInfo(zone))
+    at = np.arange(int(begin.timestamp()), int(end.timestamp()), 3600)
+    values = np.round(np.random.default_rng(1).gamma(2.0, 0.3, len(at)), 3)
+    local = [datetime.fromtimestamp(int(t), ZoneInfo(zone)) for t in at]
+    days: dict[str, float] = {}
+    for t, value in zip(local, values, strict=True):
+        days[f"{t:%Y-%m-%d}"] = days.get(f"{t:%Y-%m-%d}", 0.0) + float(value)
+    files = {
+        "interval/hours.csv": "\n".join(
+            ["time,kwh", *(f"{t.isoformat()},{v}" for t, v in zip(local, values, strict=True))]
+        ),
+        "interval/days.csv": "\n".join(["date,kwh", *(f"{day},{total:.3f}" for day, total in days.items())]),
+    }
+    house = {"house.toml": f"[house]\ntimezone = '{zone}'\n", "interval.csv": None, **files}
+    interval = read_house(make_house(house)).interval
+    assert interval is not None
+    np.testing.assert_allclose(interval.kwh, values)
+    assert counts(interval) == {"repeat": (5, round(float(values.sum()), 6))}
