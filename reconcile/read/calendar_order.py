@@ -124,7 +124,9 @@ def day_numbers(dates: NDArray[np.int32], order: str, size: int = 1) -> tuple[ND
         Days times ``size``; 0 where there is none.
     bad : ndarray of bool
     """
-    heads = np.flatnonzero(np.concatenate([[True], dates[1:] != dates[:-1]])) if len(dates) else np.empty(0, int)
+    if len(dates) == 0:
+        return np.empty(0, dtype=np.int64), np.empty(0, dtype=bool)
+    heads = np.flatnonzero(np.concatenate([[True], dates[1:] != dates[:-1]]))
     distinct, place = np.unique(dates[heads], return_inverse=True)
     made, wrong = _days(distinct, order)
     numbers = (made.astype(np.int64) * size)[place]

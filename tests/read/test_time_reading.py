@@ -276,3 +276,18 @@ def test_a_time_without_a_distance_among_others() -> None:
     got = read_times(np.array([b"2025-03-07 14:15Z", b"2025-03-07 14:15"]))
     assert got.offsets is not None
     assert got.offsets.tolist() == [0, NO_OFFSET]
+
+
+def test_no_dates_at_all() -> None:
+    numbers, bad = day_numbers(np.empty(0, dtype=np.int32), "")
+    assert len(numbers) == len(bad) == 0
+    assert settle(np.empty(0, dtype=np.int32), None).order == ""
+
+
+@pytest.mark.parametrize("length", [1, 39, 40, 41, 200])
+def test_long_runs_of_a_day_are_the_same_days(length: int) -> None:
+    texts = [f"2025-03-{1 + n:02d}".encode() for n in range(5) for _ in range(length)]
+    numbers, bad = day_numbers(read_times(np.array(texts)).dates, "", 86_400)
+    first = (date(2025, 3, 1) - date(1970, 1, 1)).days * 86_400
+    assert numbers.tolist() == [first + 86_400 * n for n in range(5) for _ in range(length)]
+    assert not bad.any()
