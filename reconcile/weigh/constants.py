@@ -38,12 +38,12 @@ LASTING_HABITS = 0.5
 HABIT_DAYS = 60.0
 """Days after which the lasting part has forgotten two thirds of itself (our choice)."""
 
-SIZING_MORE = 6.0
+SIZING_MORE = 10.0
 """How many times larger the learnt variance of the household's own ways is taken when the size of a cause is fitted:
 what lasts some months shifts the mean of the bills before and after an onset, and the cause was named because it did
 (our choice)."""
 
-SIZING_HABITS = 0.025
+SIZING_HABITS = 0.03
 """Relative size of such ways that every household is taken to have then (our choice)."""
 
 DOUBTED_FROM = 1.4

@@ -9,7 +9,7 @@ from weigh_houses import house
 
 import reconcile
 from reconcile.facts import Aside
-from reconcile.loads.own_generation import as_used, course_of_the_sun
+from reconcile.loads.own_generation import as_used, course_of_the_sun, makes_its_own, own_use
 from reconcile.paper import examine
 from reconcile.weigh.generation_rows import generation_rows, lost_part
 from reconcile.weigh.weighing import weigh_house
@@ -188,3 +188,65 @@ def test_energy_sent_out_and_not_credited_is_found_and_counted():
 @pytest.mark.parametrize("kinds", ["n" * 18, "d" * 18, "n" + "d" * 17, "n" * 15 + "xxx"])
 def test_one_way_of_billing_throughout_is_no_missing_credit(kinds):
     assert not credited(kinds).found
+
+
+def test_the_sun_is_highest_in_june_north_and_in_december_south():
+    north, south = house(), replace(house(), timezone="Pacific/Auckland")
+    june = next(i for i, b in enumerate(north.bills) if b.start.month == 6)
+    december = next(i for i, b in enumerate(north.bills) if b.start.month == 12)
+    for home, sign in ((north, 1.0), (south, -1.0)):
+        summer, _ = course_of_the_sun(home)
+        assert sign * summer[june] > 0.95
+        assert sign * summer[december] < -0.95
+
+
+def test_a_house_makes_its_own_where_it_says_so_or_sends_any_out():
+    plain = house()
+    assert not makes_its_own(plain)
+    assert makes_its_own(replace(plain, generation=True))
+    for sent, made in ((0.0, False), (0.5, True)):
+        assert (
+            makes_its_own(replace(plain, bills=(replace(plain.bills[0], received_kwh=sent), *plain.bills[1:]))) is made
+        )
+
+
+def test_generation_that_no_register_reads_is_guessed_by_the_sun_with_its_doubt():
+    home = with_panels(read=False)
+    billed = np.array([b.kwh for b in home.bills])
+    days = np.array([b.days for b in home.bills])
+    summer, aside = course_of_the_sun(home)
+    own = own_use(home, billed, 30.0)
+    assert not own.read
+    np.testing.assert_allclose(own.kwh, 0.4 * 30.0 * days * (1.0 + 0.5 * summer), rtol=1e-12, atol=0)
+    np.testing.assert_allclose(own.doubt[:, 0], 0.75 * own.kwh, rtol=1e-12, atol=0)
+    np.testing.assert_allclose(own.doubt[:, 1:], np.column_stack([3.0 * days * summer, 3.0 * days * aside]), atol=1e-9)
+    np.testing.assert_allclose(own.scatter, 0.15 * own.kwh, rtol=1e-12, atol=0)
+
+
+def test_what_was_sent_out_doubts_the_use_by_half_of_its_own_part():
+    home = with_panels()
+    sent = np.array([b.received_kwh for b in home.bills])
+    own = own_use(home, np.array([b.kwh for b in home.bills]), 30.0)
+    assert own.read
+    np.testing.assert_allclose(own.doubt, 0.25 * sent[:, None], rtol=1e-12, atol=0)
+    np.testing.assert_allclose(own.scatter, 0.15 * sent, rtol=1e-12, atol=0)
+
+
+def test_rows_of_what_was_sent_out_are_their_logarithms_with_the_doubt_of_level_and_season():
+    home = with_panels()
+    weighing = weigh_house(home, as_used(home, examine(home), lambda: 9000.0))
+    rows = generation_rows(home, weighing.model, weighing.found, weighing.judged)
+    per_day = np.array([b.received_kwh / b.days for b in home.bills])
+    summer, aside = course_of_the_sun(home)
+    left = np.log(per_day) - 0.5 * summer
+    np.testing.assert_allclose(np.diff(rows.residual), np.diff(left), rtol=0, atol=1e-12)
+    for i, j in ((0, 5), (3, 11), (7, 7)):
+        waves = [summer, 0.5 * aside, 0.3 * (summer**2 - aside**2), 0.3 * 2.0 * summer * aside]
+        shared = 1.0 + 0.4**2 * sum(wave[i] * wave[j] for wave in waves)
+        own = (0.15**2 + (0.05 * per_day.max() / per_day[i]) ** 2) * (i == j)
+        assert rows.noise[i, j] == pytest.approx(shared + own)
+    falls = weighing.kinds("generation-fall")
+    np.testing.assert_allclose(
+        rows.effect[:, falls], -2.0 * np.log(2.0) * weighing.found.acting.mask[:, falls], rtol=1e-12, atol=0
+    )
+    assert not rows.effect[:, ~falls].any()
