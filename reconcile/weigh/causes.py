@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -63,7 +64,9 @@ def best_model(weighing: Weighing, wanted: Sequence[int]) -> Best | None:
     if not members:
         return None
     begin, _, _ = sizes(weighing.data, weighing.candidates, members)
-    return refit(weighing.heard, members, begin * weighing.found.size_sd[list(members)])
+    # with the ways of the household as the bands have them; a size that is told is doubted more
+    heard = replace(weighing.heard, model=weighing.model)
+    return refit(heard, members, begin * weighing.found.size_sd[list(members)])
 
 
 def name_causes(weighing: Weighing, quantile: Callable[[float, float], float]) -> tuple[Cause, ...]:
