@@ -46,6 +46,9 @@ Floats = NDArray[np.float64]
 DISPUTED_AT = 0.25
 """Chance of a cause from which its kWh and money are stated as in question."""
 
+SURE_SIDE = 0.975
+"""Chance that a run lies outside the meter's limits on one side from which its side is told (95 % limits)."""
+
 MADE_UP_AT = 0.5
 """Part of a low bill's shortfall by which a neighbor is high where its reading may have been off."""
 
@@ -216,7 +219,7 @@ def _site(
     own = "" if result is None or judged.doubtful else result.zone
     if result is not None and (own not in ("", "cannot-tell") or not zone):
         percent, expanded, zone = result.percent, result.expanded_percent, own
-    site = Site(_side(zone, percent), judged.main_off_zone == "outside", read=True)
+    site = Site(_side(zone, percent), judged.main_off_zone == "outside", read=True, held=_held(judged))
     readings = SiteReadings(
         percent=percent,
         expanded=expanded,
@@ -224,6 +227,14 @@ def _site(
         dangers=judged.dangers,
     )
     return site, readings
+
+
+def _held(judged: meter.FieldTestResult) -> str:
+    """Side of a set of runs that is clear and yet held back by a doubt of what was written down."""
+    result = judged.registration
+    if result is None or not judged.doubtful or result.scatter:
+        return ""
+    return "fast" if result.chance_fast >= SURE_SIDE else "slow" if result.chance_slow >= SURE_SIDE else ""
 
 
 def _side(zone: str, percent: float | None) -> str:

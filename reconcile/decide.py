@@ -111,6 +111,8 @@ class Site:
     counts_with_main_off: bool = False
     read: bool = False
     """Whether any reading was entered: quiet, main off, or a run."""
+    held: str = ""
+    """Side, ``fast`` or ``slow``, of known-load runs that one slip of the pen would also explain."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -191,6 +193,13 @@ def _rivals(case: Case, odds: Chances) -> bool:
     return odds.alike >= costs.LIKELY and max(odds.outside, odds.exchange) >= costs.LOOK_AT
 
 
+def _run_open(case: Case, odds: Chances) -> bool:
+    if case.site.run == "cannot-tell":
+        return odds.fast + odds.slow >= costs.TEST_AT
+    # a slip that the bills bear out is no slip
+    return {"fast": odds.fast, "slow": odds.slow}.get(case.site.held, 0.0) >= costs.TEST_AT
+
+
 def _above(case: Case, odds: Chances) -> bool:
     """Whether a week of measuring and a known load would save more than they cost, at the size that is seen."""
     size = max(min(odds.level_size, odds.level_percent / 100.0), 0.0) / costs.USUAL_ERROR
@@ -218,8 +227,9 @@ RULES: tuple[Rule, ...] = (
         lambda case, odds: case.site.run != "inside" and odds.changed >= costs.TEST_FROM_BILLS_AT,
     ),
     Rule(
-        "run-open", Decision.FIELD_TEST, "a known load was run, cannot tell, and the meter is still the likeliest",
-        lambda case, odds: case.site.run == "cannot-tell" and odds.fast + odds.slow >= costs.TEST_AT,
+        "run-open", Decision.FIELD_TEST,
+        "a known load was run, cannot tell by itself, and the bills say of the meter what it says",
+        _run_open,
     ),
     Rule(
         "main-off-counts", Decision.OUTSIDE_CHECK, "the meter counts with the main off",

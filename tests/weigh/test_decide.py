@@ -209,3 +209,15 @@ def test_the_level_is_worth_measuring_by_its_size_and_by_whom_it_may_cost():
     assert told(0.3, level=0.8, always=0.1, level_percent=5.0) == "explained"
     many = no_chances(level=0.3, always=0.3, none=0.7, level_percent=20.0, level_size=0.2)
     assert decide(replace(CALM, listed=False, odds=many)).name == "explained"
+
+
+def test_a_run_held_back_is_heard_where_the_bills_say_the_same():
+    site = {"site": Site(read=True, held="fast")}
+    odds = {"fast": costs.TEST_AT, "changed": costs.TEST_AT, "none": 0.4, "leading": costs.TEST_AT}
+    assert decide(case(CALM, site, odds)).name == "run-open"
+    assert decide(case(CALM, site, odds | {"fast": 0.55})).decision is Decision.OUTSIDE_CHECK
+    other = odds | {"fast": 0.0, "slow": costs.TEST_AT}
+    assert decide(case(CALM, site, other)).decision is Decision.OUTSIDE_CHECK
+    assert decide(case(CALM, {"site": Site(read=True, held="slow")}, other)).name == "run-open"
+    # nothing is cleared by it
+    assert not case(CALM, site, {"none": 1.0}).cleared
