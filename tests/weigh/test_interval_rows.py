@@ -54,8 +54,8 @@ def test_a_load_round_the_clock_is_named_and_dated(seed):
     assert 160.0 <= causes["constant-load"].size <= 240.0
 
 
-# homes whose own appliances show the step well; in others one appliance alone speaks, which may have been replaced
-@pytest.mark.parametrize(("seed", "gain"), [(3, 0.2), (10, 0.2), (10, 0.1)])
+# homes whose own appliances show the step well; in others few are seen switching at a quarter of an hour
+@pytest.mark.parametrize(("seed", "gain"), [(0, 0.2), (3, 0.2), (5, 0.2), (7, 0.2), (10, 0.2), (10, 0.1), (11, 0.2)])
 def test_a_meter_that_turned_fast_is_named_and_dated(seed, gain):
     causes, _ = told(home(seed), seed, gain=gain, since=SINCE)
     assert causes["meter-step"].probability >= 0.9

@@ -1,0 +1,25 @@
+"""A small run of the bench of whole answers with interval data beside the bills."""
+
+import numpy as np
+import pytest
+from interval_answers import line, parts_of, simulated
+
+
+@pytest.mark.parametrize(
+    ("kind", "said"),
+    [("as it is", "explained 1.000"), ("load 200", "found 1.000"), ("heater as it is", "explained 1.000")],
+)
+def test_each_line_counts_what_was_put_in(kind, said):
+    told = line(kind, simulated(kind, 60, 2))
+    assert told.startswith(said)
+    assert told.endswith("false 0")
+
+
+def test_a_kind_says_its_sizes():
+    assert parts_of("meter 10 exchange") == (0.1, 0.0)
+    assert parts_of("load 200") == (0.0, 200.0)
+    assert parts_of("always 20") == (0.2, 0.0)
+    assert parts_of("solar") == (0.0, 0.0)
+    (house, day), *_ = simulated("meter 10 exchange", 60, 1)
+    assert [event.day for event in house.events] == [day]
+    assert np.isfinite(house.interval.kwh).all()
