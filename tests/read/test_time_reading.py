@@ -175,7 +175,7 @@ def test_a_column_of_clock_times(
     assert got.ending == texts[0].startswith("HE")
 
 
-@pytest.mark.parametrize("text", ["soon", "25:00", "13:60", "0 AM", "2460", "1.5"])
+@pytest.mark.parametrize("text", ["soon", "25:00", "13:60", "13:00:60", "0 AM", "2460", "1.5"])
 def test_what_is_no_clock_time(text: str) -> None:
     assert column("00:00" if ":" in text or not text.isdigit() else "0100", text).read().bad.tolist() == [False, True]
 
