@@ -166,7 +166,7 @@ def _way_of_wiring(case: Case) -> Iterator[Mend]:
     if run.clamps == "load":
         yield mend(case, "clamps", "clamps", None, 2.0 if stated else 1.0, clamps="main")
     elif stated:
-        yield mend(case, "clamps", "clamps", None, 0.0 if run.clamps is None else 2.0, clamps="load")
+        yield mend(case, "clamps", "clamps", None, 0.0 if run.clamps is None else 1.0, clamps="load")
 
 
 def _changed_leg(run: Run, n: int, **changed: Any) -> tuple[Leg, ...]:
