@@ -33,6 +33,7 @@ from reconcile.site import (
     Leg,
     MainOff,
     Quiet,
+    Record,
     Registered,
     Run,
 )
@@ -351,3 +352,9 @@ def test_interval_data_handed_in_are_checked() -> None:
     falling = Interval(np.array(["2025-01-09", "2025-01-08"], "datetime64[s]"), np.ones(2), 3600)
     with pytest.raises(InputError, match="do not rise"):
         House.from_frames(bills, interval=falling)
+
+
+def test_who_read_is_held_to_what_a_file_may_say() -> None:
+    check_house(replace(HOUSE, field_test=replace(TEST, records=(Record("Ida Vale", started="9:00"),))))
+    wrong = replace(TEST, records=(Record("Ida Vale", ended="x" * 3000),))
+    assert any("longer than" in problem for problem in outcome(lambda: check_house(replace(HOUSE, field_test=wrong))))

@@ -275,3 +275,59 @@ def test_numbers_like_years_in_a_plain_table_stay_numbers() -> None:
         f"{n},2024-0{n}-01,2024-0{n + 1}-01,{1979 + n},{2020 + n}\n" for n in range(1, 6)
     )
     assert [bill.kwh for bill in read(text).bills] == [1980, 1981, 1982, 1983, 1984]
+
+
+@pytest.mark.parametrize(
+    ("text", "expected"),
+    [
+        ("kWh,Jan,Feb,Mar\n2024,812,744\n2025,690\n", [(JAN, 812.0), (FEB, 744.0), (date(2025, 1, 1), 690.0)]),
+        ("kWh,2023,2024\nJan,812,700\nFeb,744\nMar\n",
+         [(date(2023, 1, 1), 812.0), (date(2023, 2, 1), 744.0), (JAN, 700.0)]),
+        ("Month,Jan 2024,Feb 2024,Mar 2024\nkWh,812,744,690\nCost,131.40,121.10\n",
+         [(JAN, 812.0), (FEB, 744.0), (MAR, 690.0)]),
+        ("Start,2024-01-28,2024-02-27\nEnd,2024-02-27,2024-03-28\nkWh,812,744\nNote,first\n",
+         [(D28, 812.0), (D27, 744.0)]),
+    ],
+    ids=["months", "years", "dated", "turned"],
+)  # fmt: skip
+def test_rows_may_be_shorter_than_the_header(text: str, expected: list[tuple[date, float]]) -> None:
+    assert [(bill.start, bill.kwh) for bill in read(text).bills] == expected
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "Electric bills 2024\nMonth,kWh\nJan,812\nFeb,744\nMar,690\n",
+        "Month,kWh\nJan 2024,812\nFeb,744\nMar,690\n",
+        "Month,kWh\n2024,\nJan,812\nFeb,744\nMar,690\n",
+        "Year,Month,kWh\n2024,Jan,812\n,Feb,744\n,Mar,690\n",
+    ],
+)
+def test_a_year_said_once_goes_on(text: str) -> None:
+    house = read(text)
+    assert [(bill.start, bill.kwh) for bill in house.bills] == [(JAN, 812.0), (FEB, 744.0), (MAR, 690.0)]
+    assert any("year" in notice for notice in house.notices)
+
+
+def test_the_years_count_back_where_the_newest_month_stands_first() -> None:
+    house = read("Month,kWh\nFeb 2025,744\nJan,812\nDec,690\nNov,650\n")
+    assert [bill.start for bill in house.bills] == [
+        date(2024, 11, 1),
+        date(2024, 12, 1),
+        date(2025, 1, 1),
+        date(2025, 2, 1),
+    ]
+
+
+def test_a_first_row_that_is_a_bill_opens_nothing() -> None:
+    house = read("Read date,Reading,kWh\n1/28/2024,48211,800\n2/27/2024,49023,812\n3/28/2024,49767,744\n")
+    assert [bill.kwh for bill in house.bills] == [800.0, 812.0, 744.0]
+    house = read("Read date,Reading\n3/28/2024,49767\n2/27/2024,49023\n1/28/2024,48211\n")
+    assert [(bill.reading_start, bill.reading_end) for bill in house.bills] == [(48211, 49023), (49023, 49767)]
+
+
+def test_what_is_due_is_told_once() -> None:
+    house = read("From,To,kWh,Total due\n1/28/2024,2/27/2024,812,9.5\n")
+    (told,) = [notice for notice in house.notices if "is read as" in notice]
+    assert "amount_due is the column" not in told
+    assert "Total due is this period's charges" in told
