@@ -5,11 +5,15 @@ from __future__ import annotations
 import pytest
 
 from reconcile.house import House, Meter
+from reconcile.meter import judge_test
 from reconcile.meter.judged import Guess
+from reconcile.meter.load_run import Weighed, weigh_run
 from reconcile.meter.mend_counts import counts
 from reconcile.meter.mends import Case, mends
 from reconcile.meter.misreadings import Ranked, merged
 from reconcile.site import FieldTest, Leg, Registered, Run
+
+HOUSE = House("a", (), service="split-phase", meters=(Meter(pulse_wh=1.0, form="2S"),))
 
 
 @pytest.mark.parametrize(
@@ -94,3 +98,30 @@ def test_two_things_to_look_at_are_named_before_one_in_two_forms():
     close = [named("pulses", "double", 1.0), named("pulses", "misread", 1.2), named("seconds", "half", 1.5)]
     assert [g.field for g in merged([[*close, named("amps", "half", 3.0)]])][:2] == ["pulses", "amps"]
     assert [g.field for g in merged([[*close, named("amps", "half", 9.0)]])][:2] == ["pulses", "seconds"]
+
+
+def test_scattered_watts_count_as_they_scatter():
+    run = plug(150.0, 150.0, watts_repeats=(1430.0, 1440.0, 1450.0))
+    weighed = weigh_run(run, HOUSE, FieldTest(runs=(run,)))
+    assert isinstance(weighed, Weighed)
+    line = weighed.budget.component("readings not together")
+    assert line.standard_uncertainty == pytest.approx(10.0 / 1440.0 / 3.0**0.5, rel=1e-9, abs=0)
+    assert line.degrees_of_freedom == 2
+
+
+def test_volts_read_without_the_load_are_taken_lower():
+    run = legs(18.4, 18.4, volts_were_loaded=False)
+    weighed = weigh_run(run, HOUSE, FieldTest(runs=(run,)))
+    assert isinstance(weighed, Weighed)
+    assert weighed.measured_w == pytest.approx(2.0 * 0.985 * 120.0 * 18.4, rel=1e-9, abs=0)
+
+
+@pytest.mark.parametrize(
+    ("before", "after", "code"), [(None, None, "background-missing"), (90.0, None, "background-once")]
+)
+def test_a_background_that_was_not_read_is_assumed_and_said(before, after, code):
+    run = legs(18.4, 18.4, clamps="load", background_w_before=before, background_w_after=after, meter_volts=240.0)
+    judged = judge_test(HOUSE, FieldTest(runs=(run,)))
+    assert code in [assumed.code for assumed in judged.assumed if assumed.holds_back]
+    assert judged.doubtful
+    assert any(guess.field.startswith("background") for guess in judged.guesses[:2])
