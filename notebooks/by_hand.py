@@ -94,7 +94,14 @@ waves = (
     * np.column_stack([np.cos(turn), np.sin(turn), np.cos(2 * turn), np.sin(2 * turn)])
 )
 habits = 0.05 * a[:, 1:].sum(axis=1)
-noise = np.diag(habits**2 + (k.MODEL_RESIDUAL * mean) ** 2)
+# no temperatures: what may follow the weather is use above the least of the year, as other bills of the season show it
+rates = BILLED / days
+apart = np.abs((middle[:, None] - middle + 182.625) % 365.25 - 182.625)
+near = (apart < k.SAME_SEASON_DAYS) & ~np.eye(12, dtype=bool)
+above = np.maximum(rates - np.quantile(rates, k.LEAST_OF_YEAR), 0.0)
+follows = days * (near @ above) / np.maximum(near.sum(axis=1), 1)
+weather = k.FILLED_WEATHER * 0.5 * (follows + follows.mean())
+noise = np.diag(habits**2 + weather**2 + (k.MODEL_RESIDUAL * mean) ** 2)
 hour = (k.READING_HOUR_SD_DAYS * (mean / days).mean()) ** 2
 step = 1.0**2 / 12
 for i in range(12):

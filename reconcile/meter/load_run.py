@@ -167,7 +167,7 @@ def _by_plug(
         return "no-background"
     wanted, load = reference_inputs(run, test.instruments, outlet_volts(house))
     rest, idle = background(run, test.display.step_kw)
-    return _made(run, shown, None, wanted, load, rest, idle, test, sketch)
+    return _made(run, shown, None, [*wanted, *rest], load, idle, test, sketch)
 
 
 def _by_clamps(
@@ -184,7 +184,7 @@ def _by_clamps(
     idle: Model | None = None
     if run.clamps == "load" and (run.background_w_before is not None or run.background_w_after is not None):
         rest, idle = background(run, test.display.step_kw)
-    return _made(run, shown, legs, list(legs.inputs), legs.model, rest, idle, test, sketch)
+    return _made(run, shown, legs, [*legs.inputs, *rest], legs.model, idle, test, sketch)
 
 
 def clamped_legs(run: Run, service: str, form: Form | None, test: FieldTest, nominal: float | None = None) -> Legs:
@@ -224,14 +224,13 @@ def _made(
     run: Run,
     shown: Shown,
     legs: Legs | None,
-    wanted: list[Input],
+    inputs: Sequence[Input],
     load: Model,
-    rest: list[Input],
     idle: Model | None,
     test: FieldTest,
     sketch: bool,
 ) -> Weighed:
-    inputs = unique([*shown.inputs, *wanted, *rest])
+    inputs = unique([*shown.inputs, *inputs])
     if run.reference_kwh is not None and not any(q.name == "timing" for q in inputs):
         seconds = run.registered.seconds or 0.0
         inputs.append(Input("timing", seconds, test.instruments.time_seconds, "rectangular", unit="s"))

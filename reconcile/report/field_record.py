@@ -9,7 +9,8 @@ from typing import TYPE_CHECKING, Any
 from reconcile import __version__
 from reconcile.report.field_readings import carried, people, readings
 from reconcile.report.field_sheet import PHOTOGRAPHS, WIDTH, listing, wrap
-from reconcile.report.html import GENERATOR, picture
+from reconcile.report.html import GENERATOR
+from reconcile.report.picture import picture
 from reconcile.report.templating import environment
 from reconcile.report.words import clean, shorten
 from reconcile.texts.components import spoken_component

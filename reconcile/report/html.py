@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from reconcile import __version__
-from reconcile.report import drawing, figures
+from reconcile.report import figures
 from reconcile.report.money_view import field_test_view, money_view
+from reconcile.report.picture import picture
 from reconcile.report.templating import environment
 from reconcile.report.view import view
 
@@ -61,25 +62,6 @@ def snippet(result: Reconciliation) -> str:
     """
     pictures = {"bills": picture(figures.bills_against_bands, result)}
     return environment().get_template("snippet.html").render(**view(result), pictures=pictures)
-
-
-def picture(draw: Callable[..., Axes], *arguments: Any) -> dict[str, str]:
-    """Draw a figure for a wide page and for a phone, with its description in words.
-
-    Parameters
-    ----------
-    draw : callable
-        ``(*arguments, width=...) -> Axes``, its label the description.
-    *arguments : Any
-
-    Returns
-    -------
-    dict
-        ``wide`` and ``narrow`` data URIs, and ``alt``.
-    """
-    wide, alt = drawing.svg(lambda: draw(*arguments, width=drawing.WIDE_INCHES))
-    narrow, _ = drawing.svg(lambda: draw(*arguments, width=drawing.NARROW_INCHES))
-    return {"wide": wide, "narrow": narrow, "alt": alt}
 
 
 def _wanted(result: Reconciliation) -> dict[str, Callable[..., Axes]]:

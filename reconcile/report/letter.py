@@ -243,7 +243,7 @@ def _picture(result: Reconciliation, said: dict[str, Any]) -> dict[str, str] | N
     """Draw all bills, where the page has room; what is only inferred is not drawn in."""
     if not (said["requests"] and said["usual"] and len(said["bills"]) <= MOST_BESIDE_PICTURE):
         return None
-    from reconcile.report.html import picture
     from reconcile.report.over_time import bills_against_bands
+    from reconcile.report.picture import picture
 
     return picture(bills_against_bands, replace(result, causes=()))
