@@ -68,7 +68,7 @@ mean.round(1)
 # %% [markdown]
 # ## What is uncertain, and what is shared (eq. 4 to 6)
 # One factor a load for all months; no temperatures were given, so four waves of a year and half a year stand for the
-# weather; habits, a little unexplained rest, and the hour of the readings are not shared. How far this household
+# weather, and what may follow it is doubtful; habits, a little unexplained rest, and the hour of the readings are not shared. How far this household
 # departs from its list, and by what ways of its own, the program learns from the bills first: these three numbers are
 # taken from it, and all that follows from them is done by hand.
 
@@ -179,7 +179,7 @@ print(f"the bills speak {np.exp(ratio):,.0f} to 1 for it")
 print(answer.verdict.headline)
 for cause in answer.causes[:3]:
     print(f"{cause.code:14s} {cause.probability:.2f}  {cause.text}")
-assert answer.verdict.decision == "outside-check"
+assert answer.verdict.cannot_tell  # without temperatures a season might have done the same
 assert sum(row.flag == "over" for row in answer.rows) >= 4
 
 # %% [markdown]
