@@ -352,7 +352,7 @@ def _noise(
     swing = k.WEATHER_RESIDUAL * follows
     # without any weather the shoulders of the season are as doubtful as its height
     blind = bool((energy.weather_gap >= 1.0).all()) and not energy.doubt_c.any()
-    if blind and not weather.any():
+    if blind and not house.loads:
         follows = _above_the_least(house, facts.billed_kwh, days)
     filled = k.FILLED_WEATHER * (0.5 * (follows + follows.mean()) if blind else np.zeros(len(mean)))
     rest = k.MODEL_RESIDUAL * mean
@@ -370,7 +370,7 @@ def _spells(house: House, days: Floats) -> Floats:
 
 
 def _above_the_least(house: House, billed_kwh: Floats, days: Floats) -> Floats:
-    """What may follow the weather where neither list nor weather say so [kWh]: use above the least of the year, as
+    """What may follow the weather where there is neither a list nor any weather [kWh]: use above the least of the year, as
     the bills of the same season show it, each but for itself.
     """
     rates = billed_kwh / days
