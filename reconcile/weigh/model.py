@@ -370,8 +370,8 @@ def _spells(house: House, days: Floats) -> Floats:
 
 
 def _above_the_least(house: House, billed_kwh: Floats, days: Floats) -> Floats:
-    """What may follow the weather where there is neither a list nor any weather [kWh]: use above the least of the year, as
-    the bills of the same season show it, each but for itself.
+    """What may follow the weather where there is neither a list nor any weather [kWh]: use above the least of the
+    year, as the bills of the same season show it, each but for itself.
     """
     rates = billed_kwh / days
     known = np.isfinite(rates)
