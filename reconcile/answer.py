@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+import math
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from datetime import date
 from decimal import Decimal
@@ -24,7 +25,7 @@ from reconcile.decide import (
 )
 from reconcile.facts import Facts, Finding
 from reconcile.house import House
-from reconcile.kinds import Flag
+from reconcile.kinds import KINDS, Flag
 from reconcile.loads.handbook import fits
 from reconcile.loads.own_generation import as_used
 from reconcile.plan.worth import Sizes, State
@@ -53,13 +54,16 @@ MADE_UP_AT = 0.5
 """Part of a low bill's shortfall by which a neighbor is high where its reading may have been off."""
 
 
-def reconcile(house: House) -> Reconciliation:
+def reconcile(house: House, *, odds: Mapping[str, float] | None = None) -> Reconciliation:
     """Weigh a house's bills against its loads, and say what to do.
 
     Parameters
     ----------
     house : House
         As read by :func:`reconcile.read_house`, or built by hand; with at least one bill.
+    odds : mapping of str to float, optional
+        By how much likelier each cause is, before any bill is seen, than the table of causes says: its code, and a
+        factor on its odds. Houses chosen because somebody complained have faults more often.
 
     Returns
     -------
@@ -70,9 +74,10 @@ def reconcile(house: House) -> Reconciliation:
     InputError
         Where the house was built by hand and is none that files could hold: every fault at once.
     ValueError
-        Where the house has no bill at all.
+        Where the house has no bill at all, or a factor is of no cause or not above 0.
     """
     check_house(house)
+    _check_odds(odds or {})
     if not house.bills:
         raise ValueError("a house without a single bill cannot be weighed")
     voice = Voice(house.locale, house.currency)
@@ -92,7 +97,9 @@ def reconcile(house: House) -> Reconciliation:
     heard = _heard(facts, findings)
     evidence = () if intervals is None else intervals.evidence
     weighing = (
-        weigh_house(house, used, observations, evidence=evidence, heard=heard.predict) if heard.judged.any() else None
+        weigh_house(house, used, observations, evidence=evidence, heard=heard.predict, odds=odds)
+        if heard.judged.any()
+        else None
     )
     model = weighing.model if weighing is not None else build(house, used)
     causes = _causes(weighing, house, voice)
@@ -109,11 +116,11 @@ def reconcile(house: House) -> Reconciliation:
             account = account.refunding(facts, judged_test.registration.percent)
 
     leading = max((c.probability for c in causes if c.code != "none"), default=0.0)
-    odds = chances(weighing, leading) if weighing is not None else None
+    groups = chances(weighing, leading) if weighing is not None else None
     event = diary_tells(house, weighing)
-    wrong = 0.0 if odds is None else odds.fast + odds.slow
+    wrong = 0.0 if groups is None else groups.fast + groups.slow
     site, readings = _site(judged_test, observations, from_data(intervals, house, wrong))
-    case = _case(house, findings, rows, odds, site, bool(event), danger=bool(house.dangers or readings.dangers))
+    case = _case(house, findings, rows, groups, site, bool(event), danger=bool(house.dangers or readings.dangers))
     verdict = verdict_of(
         Inputs(
             house=house,
@@ -135,7 +142,7 @@ def reconcile(house: House) -> Reconciliation:
         )
     )
     scale = float(np.sqrt(weighing.bills.scale)) if weighing is not None else None
-    doubted = _over_confident(weighing, odds)
+    doubted = _over_confident(weighing, groups)
     return Reconciliation(
         house=house,
         rows=rows,
@@ -159,6 +166,13 @@ def reconcile(house: House) -> Reconciliation:
         doubt_scale=scale,
         notices=_notices(house, model, scale if doubted else None, voice),
     )
+
+
+def _check_odds(odds: Mapping[str, float]) -> None:
+    known = {kind.code for kind in KINDS.values()}
+    wrong = [code for code, factor in odds.items() if code not in known or not 0.0 < factor < math.inf]
+    if wrong:
+        raise ValueError(f"odds take a code of a cause and a factor above 0; wrong: {', '.join(map(str, wrong))}")
 
 
 def _tested(house: House) -> bool:

@@ -2,11 +2,13 @@
 
 import importlib
 import pkgutil
+from pathlib import Path
 
 import pytest
 
 import reconcile
 
+ROOT = Path(__file__).parents[1]
 PARTS = [name for _, name, is_package in pkgutil.iter_modules(reconcile.__path__, "reconcile.") if is_package]
 
 
@@ -36,3 +38,19 @@ def test_star_import_gives_the_face():
     given = {}
     exec("from reconcile import *", given)
     assert set(reconcile.__all__) <= set(given)
+
+
+def test_the_odds_of_causes_can_be_set_for_houses_that_were_chosen():
+    """What was rare before any bill was seen stays rarer after; a factor of 1 changes nothing."""
+    house = reconcile.read_house(ROOT / "sample_bills" / "fast_meter")
+
+    def fast(**given):
+        answer = reconcile.reconcile(house, **given)
+        return sum(c.probability for c in answer.causes if c.code == "meter-step")
+
+    usual, rare = fast(), fast(odds={"meter-step": 0.02})
+    assert rare < 0.25 * usual < usual < fast(odds={"meter-step": 5.0})
+    assert fast(odds={"meter-step": 1.0}) == usual
+    for wrong in ({"ghost": 2.0}, {"meter-step": 0.0}):
+        with pytest.raises(ValueError, match="odds take a code"):
+            reconcile.reconcile(house, odds=wrong)

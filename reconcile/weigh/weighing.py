@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
+from reconcile import kinds
 from reconcile.facts import Facts
 from reconcile.house import House
 from reconcile.interval.found import Evidence
@@ -101,6 +103,7 @@ def weigh_house(
     evidence: tuple[Evidence, ...] = (),
     heard: NDArray[np.bool_] | None = None,
     triples_of: int = 12,
+    odds: Mapping[str, float] | None = None,
 ) -> Weighing:
     """Weigh a house's bills, with site readings and interval data where there are any.
 
@@ -119,6 +122,8 @@ def weigh_house(
         not set aside where not given.
     triples_of : int
         As :func:`reconcile.weigh.evidence.weigh`.
+    odds : mapping of str to float, optional
+        By how much likelier than the table of causes says each code is before any bill is seen.
 
     Returns
     -------
@@ -134,6 +139,9 @@ def weigh_house(
     usual = layout.under(Ways())
     bills = fit(residual, usual.covariance[np.ix_(judged, judged)], k.FREEDOM)
     at = places(house, facts, usual.days, outstanding(bills, judged), dated_onsets(evidence))
+    if odds:
+        likelier = np.array([np.log(odds.get(kind.code, 1.0)) for kind in kinds.KINDS.values()])
+        at = replace(at, log_odds=at.log_odds + likelier[at.kind_index])
     ways = _learnt_ways(layout, at, residual, judged)
     return _weigh(layout, ways, at, house, facts, judged, Beside(observations, evidence), triples_of)
 
