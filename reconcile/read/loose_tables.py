@@ -23,8 +23,8 @@ def with_tabs(text: bytes) -> bytes:
 
     Examples
     --------
-    >>> with_tabs(b"2025-01-07 00:00   0.5\\n2025-01-07 01:00  10.5\\n")
-    b'2025-01-07 00:00\\t0.5\\n2025-01-07 01:00\\t10.5\\n'
+    >>> with_tabs(b"2025-01-07 00:00   0.5\n2025-01-07 01:00  10.5\n")
+    b'2025-01-07 00:00\t0.5\n2025-01-07 01:00\t10.5\n'
     """
     lines = [line for line in text[:4_000].split(b"\n")[:-1] if line.strip()][:FEW_LINES]
     dated = [line for line in lines if re.search(rb"\d[-/.:]\d", line) and line.strip()[-1:].isdigit()]

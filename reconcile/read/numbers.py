@@ -102,8 +102,8 @@ def written(text: str, decimal: Decimal = ".") -> Written | None:
 
     Examples
     --------
-    >>> written("$1,204.50"), written("1.204,50 €", ",")
-    (Written(digits='1204.50', tail='', money='$'), Written(digits='1204.50', tail='', money='€'))
+    >>> written("1.204,50 €", ",")
+    Written(digits='1204.50', tail='', money='€', marked=None)
     >>> written("1.204,50") is None
     True
     """

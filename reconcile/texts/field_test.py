@@ -85,6 +85,11 @@ def headline(result: FieldTestResult) -> str:
             return "The meter stood still with the main off, as it should. That says nothing of how it counts a load."
         return "These readings do not tell whether the meter is right."
     percent, doubt = registration_words(voice, told)
+    if result.doubtful and told.sense == "right" and all(d.code.startswith("assumed") for d in result.doubts):
+        return (
+            f"The readings agree with a right meter ({percent} %, give or take {doubt}), but they rest on something that "
+            "was not read."
+        )
     if result.doubtful:
         return (
             f"These readings cannot tell whether the meter is right: they give {percent} %, but they do not hold "
