@@ -6,6 +6,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
 import pytest
 
@@ -179,6 +180,11 @@ def test_common_practice_two_legs_against_a_display():
     assert result.verdict == "cannot-tell"
     assert "agree with a right meter" in result.headline
     assert any("would detect an error" in step for step in result.next_steps)
+    unsaid = replace(run, legs=tuple(replace(leg, power_factor=None) for leg in run.legs))
+    result = judge_test(replace(house, field_test=FieldTest(runs=(unsaid,))))
+    assert result.verdict == "cannot-tell"
+    assert "agree with a right meter" in result.headline
+    assert "rest on something that was not read" in result.headline
 
 
 def test_main_off_reads_zero_on_a_sound_meter():
