@@ -373,6 +373,17 @@ def diary_tells(house: House, weighing: Weighing | None) -> Event | None:
     return None
 
 
+YEAR_DAYS = 330
+"""Days of bills from which they show a whole year's seasons."""
+
+
+def less_than_a_year(house: House) -> bool:
+    """Whether less than a year of bills stands alone, with neither temperatures nor a list: a season hides a change."""
+    bills = house.bills
+    covered = (max(b.closes for b in bills) - min(b.start for b in bills)).days if bills else 0
+    return not house.loads and house.weather is None and house.interval is None and covered < YEAR_DAYS
+
+
 def facts_settle(findings: Sequence[Finding], outside: frozenset[int], judged: int) -> tuple[bool, bool]:
     """Say whether facts of the records settle anything, and whether they account for all that stands out.
 

@@ -8,7 +8,7 @@ from decimal import ROUND_HALF_UP, Decimal
 from typing import Any
 
 from reconcile import costs
-from reconcile.decide import FEWEST, FEWEST_BARE, OFF_LEVEL, Case, Rule, decide
+from reconcile.decide import FEWEST, FEWEST_BARE, OFF_LEVEL, Case, Rule, decide, less_than_a_year
 from reconcile.facts import Finding
 from reconcile.house import Event, House
 from reconcile.interval.planned_run import RunPlan
@@ -193,6 +193,7 @@ def _figures(given: Inputs, over: Over) -> dict[str, Any]:
         ],
         "told": given.told.day if given.told is not None and case.told else None,
         "cannot_tell": case.cannot_tell,
+        "short": less_than_a_year(given.house),
         "none": next((c.text for c in given.causes if c.code == "none"), ""),
         "clear": _clear(given, opened),
     }  # fmt: skip
@@ -203,7 +204,7 @@ def _clear(given: Inputs, opened: Finding | None) -> bool:
     case, odds = given.case, given.case.odds
     if odds is None or case.high or case.low or odds.none < costs.LIKELY or opened is not None or case.settled:
         return False
-    if case.site.run not in ("", "inside") or case.site.counts_with_main_off:
+    if case.site.run not in ("", "inside") or case.site.counts_with_main_off or less_than_a_year(given.house):
         return False
     return not (case.listed and odds.level_score < -OFF_LEVEL)
 

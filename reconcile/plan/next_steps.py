@@ -7,7 +7,7 @@ from dataclasses import dataclass, field, replace
 from typing import Any
 
 from reconcile import costs
-from reconcile.decide import Case, Rule
+from reconcile.decide import Case, Rule, less_than_a_year
 from reconcile.facts import Finding
 from reconcile.house import House
 from reconcile.interval.planned_run import RunPlan
@@ -129,7 +129,8 @@ def _of_decision(situation: Situation) -> list[Step]:
     if name == "too-few":
         return [*_missing(situation), _check(situation, Check.OWN_READINGS)]
     steps: list[Step] = []
-    if case.cannot_tell and situation.rule.decision in (Decision.EXPLAINED, Decision.PAPERWORK):
+    blind = case.cannot_tell or (less_than_a_year(house) and name == "explained")
+    if blind and situation.rule.decision in (Decision.EXPLAINED, Decision.PAPERWORK):
         steps += [*_missing(situation), _check(situation, Check.DOWNLOAD)]
     if case.stands_out and situation.rule.decision is not Decision.EXPLAINED:
         steps.append(_plain(situation, "compare"))

@@ -6,6 +6,7 @@ import re
 from decimal import ROUND_HALF_UP, Decimal
 from typing import TYPE_CHECKING, Any
 
+from reconcile.decide import less_than_a_year
 from reconcile.report.letter import asked
 from reconcile.rounding import to_step
 from reconcile.say import Voice
@@ -131,7 +132,8 @@ def _phone(result: Reconciliation) -> list[str]:
         seen = f"{bills} {size} over what this home usually uses."
     span = voice.span(marked[0].start, marked[-1].end) if marked else ""
     verdict = result.verdict
-    unsaid = verdict.cannot_tell and verdict.decision in ("explained", "paperwork")
+    unsaid = verdict.decision in ("explained", "paperwork") and verdict.cannot_tell
+    unsaid = unsaid or (verdict.rule == "explained" and less_than_a_year(result.house))
     return list(phone_words("cannot-tell" if unsaid else verdict.decision, seen, asked(result), span))
 
 

@@ -34,6 +34,7 @@ DESK = "Settle this with the utility's billing desk."
 NO_DESK = "There is nothing to ask of the utility."
 NO_PATTERN = "No bill alone is clearly high, yet together they follow no single pattern."
 ROSE = "No bill alone stands out, but use has likely risen and stayed up."
+SHORT = "But less than a year of bills, with no temperatures and no list of loads, cannot tell a season from a change."
 NO_COVER = "Simple checks can tell, and no cover comes off."
 TEST = "A meter test is warranted: the utility tests it, often free on request, and nobody needs to open the panel."
 
@@ -197,6 +198,8 @@ def _explained(voice: Voice, figures: Figures) -> str:
             "Every bill is within its range; one thing in the billing records is still open.",
             str(figures.get("open_text") or ""),
         )
+    if figures["short"]:
+        return _sentences(seen or "Every bill is within its range.", SHORT)
     return _sentences(seen or "Every bill is within its range.", str(figures.get("none") or ""))
 
 

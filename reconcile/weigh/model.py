@@ -354,7 +354,8 @@ def _noise(
     blind = bool((energy.weather_gap >= 1.0).all()) and not energy.doubt_c.any()
     if blind and not house.loads:
         follows = _above_the_least(house, facts.billed_kwh, days)
-    filled = k.FILLED_WEATHER * (0.5 * (follows + follows.mean()) if blind else np.zeros(len(mean)))
+    doubt = k.FILLED_WEATHER if house.loads else k.FILLED_BARE
+    filled = doubt * (0.5 * (follows + follows.mean()) if blind else np.zeros(len(mean)))
     rest = k.MODEL_RESIDUAL * mean
     thin = _thin_weather(parts, weather, energy, mean, days)
     noise = np.diag(habits**2 + swing**2 + filled**2 + rest**2)

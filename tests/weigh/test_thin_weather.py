@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from datetime import date, timedelta
+from itertools import pairwise
 from pathlib import Path
 
 import numpy as np
 import pytest
 
 from reconcile.answer import reconcile
-from reconcile.house import House
+from reconcile.house import Bill, House
 from reconcile.kinds import Flag
 from reconcile.paper import examine
 from reconcile.read import read_house
@@ -54,3 +56,15 @@ def test_a_bill_of_few_known_days_convicts_nobody_and_vouches_for_nothing() -> N
     assert [row.flag for row in after.rows] == [row.flag for row in before.rows]
     assert [row.usual_kwh for row in after.rows] == [row.usual_kwh for row in before.rows]
     assert all(before.rows[i].flag == Flag.NOT_JUDGED for i in np.flatnonzero(thin))
+
+
+@pytest.mark.parametrize(("bills", "short"), [(10, True), (14, False)])
+def test_less_than_a_year_of_bills_alone_gives_no_all_clear(bills, short):
+    """Without temperatures or a list a change may be a season, and before the year is round nothing says which."""
+    edges = [date(2025, 1, 1) + timedelta(days=30 * i) for i in range(bills + 1)]
+    kwh = [400.0, 390.0, 385.0, 340.0, 330.0, 310.0, 305.0, 320.0, 340.0, 390.0, 400.0, 395.0, 390.0, 385.0][:bills]
+    home = House("bare", tuple(Bill(a, b, kwh=k) for (a, b), k in zip(pairwise(edges), kwh, strict=True)))
+    verdict = reconcile(home).verdict
+    assert ("cannot tell a season" in verdict.headline) == short
+    assert ({"more-bills", "more-weather", "more-loads"} <= {step.code for step in verdict.next_steps}) == short
+    assert verdict.headline.startswith("Every bill is what this house usually uses") != short
