@@ -71,3 +71,7 @@ DESK_AT: Final = CALL / (CALL + RECORD_LEFT)
 
 MEASURE_AT: Final = WASTED_LOOK / WEATHER_LEFT
 """Chance of a rise of heating or cooling at which that equipment is worth a week of measuring: two thirds."""
+
+HIDES_PERCENT = 25.0
+"""Smallest visible lasting rise [%] from which an all-clear says that a smaller one could hide, and what would show it:
+a bill a quarter higher is what people come with (our choice)."""

@@ -194,6 +194,7 @@ def _figures(given: Inputs, over: Over) -> dict[str, Any]:
         "told": given.told.day if given.told is not None and case.told else None,
         "cannot_tell": case.cannot_tell,
         "short": less_than_a_year(given.house),
+        "hides_percent": given.visible_percent if (given.visible_percent or 0.0) >= costs.HIDES_PERCENT else None,
         "none": next((c.text for c in given.causes if c.code == "none"), ""),
         "clear": _clear(given, opened),
     }  # fmt: skip

@@ -129,7 +129,8 @@ def _of_decision(situation: Situation) -> list[Step]:
     if name == "too-few":
         return [*_missing(situation), _check(situation, Check.OWN_READINGS)]
     steps: list[Step] = []
-    blind = case.cannot_tell or (less_than_a_year(house) and name == "explained")
+    hides = (situation.visible_percent or 0.0) >= costs.HIDES_PERCENT
+    blind = case.cannot_tell or (name == "explained" and (hides or less_than_a_year(house)))
     if blind and situation.rule.decision in (Decision.EXPLAINED, Decision.PAPERWORK):
         steps += [*_missing(situation), _check(situation, Check.DOWNLOAD)]
     if case.stands_out and situation.rule.decision is not Decision.EXPLAINED:

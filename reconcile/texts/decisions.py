@@ -172,12 +172,17 @@ def _equipment(voice: Voice, figures: Figures) -> str:
     return _sentences(_seen(voice, figures), _cause(voice, figures), "Measuring that equipment can tell why.")
 
 
+HIDES = "But a lasting rise of up to about {hides_percent:percent} could hide in these bills."
+"""Said beside an all-clear whose ranges are wide."""
+
+
 def _explained(voice: Voice, figures: Figures) -> str:
     seen = _seen(voice, figures)
     if figures["clear"]:
         known = figures["known"]
         given = " and ".join([", ".join(known[:-1]), known[-1]] if len(known) > 1 else known)
-        return f"Every bill is what this house {'should have used' if figures['listed'] else 'usually uses'}, given {given}."
+        clear = f"Every bill is what this house {'should have used' if figures['listed'] else 'usually uses'}, given {given}."
+        return _sentences(clear, voice.fill(HIDES, figures) if figures.get("hides_percent") else "")
     if figures.get("told"):
         return _sentences(
             seen, voice.fill("Your diary tells of it ({told:day}).", figures), str(figures.get("leading") or "")

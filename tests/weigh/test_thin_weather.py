@@ -10,6 +10,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from reconcile import costs
 from reconcile.answer import reconcile
 from reconcile.house import Bill, House
 from reconcile.kinds import Flag
@@ -68,3 +69,16 @@ def test_less_than_a_year_of_bills_alone_gives_no_all_clear(bills, short):
     assert ("cannot tell a season" in verdict.headline) == short
     assert ({"more-bills", "more-weather", "more-loads"} <= {step.code for step in verdict.next_steps}) == short
     assert verdict.headline.startswith("Every bill is what this house usually uses") != short
+
+
+@pytest.mark.parametrize("sample", ["all_well", "cold_winter", "bills_only"])
+def test_an_all_clear_over_wide_ranges_says_what_could_hide_and_what_would_show_it(sample):
+    house = read_house(SAMPLES / sample)
+    for home in (house, replace(house, weather=None, loads=(), interval=None)):
+        verdict = reconcile(home).verdict
+        if not verdict.headline.startswith("Every bill is"):
+            continue
+        wide = (verdict.smallest_visible_meter_error_percent or 0.0) >= costs.HIDES_PERCENT
+        assert ("could hide" in verdict.headline) == wide
+        wanted = {"more-weather"} if home.weather is None else {"more-loads"} if not home.loads else set()
+        assert not wide or wanted <= {step.code for step in verdict.next_steps}
