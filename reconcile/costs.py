@@ -75,3 +75,7 @@ MEASURE_AT: Final = WASTED_LOOK / WEATHER_LEFT
 HIDES_PERCENT = 25.0
 """Smallest visible lasting rise [%] from which an all-clear says that a smaller one could hide, and what would show it:
 a bill a quarter higher is what people come with (our choice)."""
+
+BLIND_PERCENT = 50.0
+"""The same from which no all-clear is given at all: these bills would look alike with a bill half as high again (our
+choice)."""

@@ -7,6 +7,7 @@ threshold comes from :mod:`reconcile.costs`.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, fields
 from decimal import Decimal
@@ -382,6 +383,28 @@ def less_than_a_year(house: House) -> bool:
     bills = house.bills
     covered = (max(b.closes for b in bills) - min(b.start for b in bills)).days if bills else 0
     return not house.loads and house.weather is None and house.interval is None and covered < YEAR_DAYS
+
+
+def hidden_percent(house: House, case: Case, visible_percent: float | None) -> float | None:
+    """Return the lasting rise [%] that could hide in these bills, where it is worth saying.
+
+    Parameters
+    ----------
+    house : House
+    case : Case
+    visible_percent : float or None
+        Smallest meter error that the bills would have shown; None where none would.
+
+    Returns
+    -------
+    float or None
+        Infinite where any rise could; None where only a small one could, where no bill was judged, or where interval
+        data or a known load say more than the bills.
+    """
+    if case.odds is None or house.interval is not None or case.site.run == "inside":
+        return None
+    hidden = math.inf if visible_percent is None or less_than_a_year(house) else visible_percent
+    return hidden if hidden >= costs.HIDES_PERCENT else None
 
 
 def facts_settle(findings: Sequence[Finding], outside: frozenset[int], judged: int) -> tuple[bool, bool]:

@@ -145,6 +145,8 @@ class Verdict:
     field_test_warranted : bool
     cannot_tell : bool
         Something stands out, and no cause reaches one half.
+    blind : bool
+        Nothing stands out, but these bills would look alike with a rise by half.
     meter_fast_probability, meter_slow_probability : float or None
         That the meter now on the wall registers more, or less, than is used; None where no bill was judged.
     over : Over
@@ -166,6 +168,7 @@ class Verdict:
     over: Over
     smallest_visible_meter_error_percent: float | None
     smallest_visible_constant_watts: float | None = None
+    blind: bool = False
 
     @property
     def requests(self) -> tuple[str, ...]:
@@ -315,6 +318,7 @@ class Reconciliation:
                 "meter_line": verdict.meter_line,
                 "field_test_warranted": verdict.field_test_warranted,
                 "cannot_tell": verdict.cannot_tell,
+                "blind": verdict.blind,
                 "meter_fast_probability": verdict.meter_fast_probability,
                 "meter_slow_probability": verdict.meter_slow_probability,
                 "over": plain(asdict(verdict.over)),

@@ -8,7 +8,7 @@ from decimal import ROUND_HALF_UP, Decimal
 from typing import Any
 
 from reconcile import costs
-from reconcile.decide import FEWEST, FEWEST_BARE, OFF_LEVEL, Case, Rule, decide, less_than_a_year
+from reconcile.decide import FEWEST, FEWEST_BARE, OFF_LEVEL, Case, Rule, decide, hidden_percent
 from reconcile.facts import Finding
 from reconcile.house import Event, House
 from reconcile.interval.planned_run import RunPlan
@@ -93,6 +93,7 @@ def verdict_of(given: Inputs) -> Verdict:
         meter_line=_meter_line(given),
         field_test_warranted=rule.decision is Decision.FIELD_TEST,
         cannot_tell=given.case.cannot_tell,
+        blind=rule.name == "explained" and _blind(given),
         meter_fast_probability=None if odds is None else min(max(odds.fast, 0.0), 1.0),
         meter_slow_probability=None if odds is None else min(max(odds.slow, 0.0), 1.0),
         over=over,
@@ -193,11 +194,20 @@ def _figures(given: Inputs, over: Over) -> dict[str, Any]:
         ],
         "told": given.told.day if given.told is not None and case.told else None,
         "cannot_tell": case.cannot_tell,
-        "short": less_than_a_year(given.house),
-        "hides_percent": given.visible_percent if (given.visible_percent or 0.0) >= costs.HIDES_PERCENT else None,
+        "hidden_percent": _hidden(given),
+        "blind": _blind(given),
         "none": next((c.text for c in given.causes if c.code == "none"), ""),
         "clear": _clear(given, opened),
     }  # fmt: skip
+
+
+def _hidden(given: Inputs) -> float | None:
+    return hidden_percent(given.house, given.case, given.visible_percent)
+
+
+def _blind(given: Inputs) -> bool:
+    """Whether the bills would look alike with a rise that nobody would overlook."""
+    return (_hidden(given) or 0.0) >= costs.BLIND_PERCENT
 
 
 def _clear(given: Inputs, opened: Finding | None) -> bool:
@@ -205,7 +215,7 @@ def _clear(given: Inputs, opened: Finding | None) -> bool:
     case, odds = given.case, given.case.odds
     if odds is None or case.high or case.low or odds.none < costs.LIKELY or opened is not None or case.settled:
         return False
-    if case.site.run not in ("", "inside") or case.site.counts_with_main_off or less_than_a_year(given.house):
+    if case.site.run not in ("", "inside") or case.site.counts_with_main_off or _blind(given):
         return False
     return not (case.listed and odds.level_score < -OFF_LEVEL)
 

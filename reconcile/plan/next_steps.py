@@ -7,7 +7,7 @@ from dataclasses import dataclass, field, replace
 from typing import Any
 
 from reconcile import costs
-from reconcile.decide import Case, Rule, less_than_a_year
+from reconcile.decide import Case, Rule, hidden_percent
 from reconcile.facts import Finding
 from reconcile.house import House
 from reconcile.interval.planned_run import RunPlan
@@ -129,9 +129,8 @@ def _of_decision(situation: Situation) -> list[Step]:
     if name == "too-few":
         return [*_missing(situation), _check(situation, Check.OWN_READINGS)]
     steps: list[Step] = []
-    hides = (situation.visible_percent or 0.0) >= costs.HIDES_PERCENT
-    blind = case.cannot_tell or (name == "explained" and (hides or less_than_a_year(house)))
-    if blind and situation.rule.decision in (Decision.EXPLAINED, Decision.PAPERWORK):
+    hides = name == "explained" and hidden_percent(house, case, situation.visible_percent) is not None
+    if (case.cannot_tell or hides) and situation.rule.decision in (Decision.EXPLAINED, Decision.PAPERWORK):
         steps += [*_missing(situation), _check(situation, Check.DOWNLOAD)]
     if case.stands_out and situation.rule.decision is not Decision.EXPLAINED:
         steps.append(_plain(situation, "compare"))

@@ -6,7 +6,6 @@ import re
 from decimal import ROUND_HALF_UP, Decimal
 from typing import TYPE_CHECKING, Any
 
-from reconcile.decide import less_than_a_year
 from reconcile.report.letter import asked
 from reconcile.rounding import to_step
 from reconcile.say import Voice
@@ -48,7 +47,10 @@ def view(result: Reconciliation) -> Words:
         "house": result.house.name,
         "range": _range(result),
         "decision": spoken(
-            "cannot-tell" if verdict.rule == "explained" and verdict.cannot_tell else verdict.decision, DECISIONS
+            "cannot-tell"
+            if verdict.blind or (verdict.rule == "explained" and verdict.cannot_tell)
+            else verdict.decision,
+            DECISIONS,
         ),
         "urgent": verdict.decision == "urgent",
         "signs": [spoken(sign, SIGNS) for sign in result.house.dangers],
@@ -133,8 +135,7 @@ def _phone(result: Reconciliation) -> list[str]:
     span = voice.span(marked[0].start, marked[-1].end) if marked else ""
     verdict = result.verdict
     unsaid = verdict.decision in ("explained", "paperwork") and verdict.cannot_tell
-    unsaid = unsaid or (verdict.rule == "explained" and less_than_a_year(result.house))
-    return list(phone_words("cannot-tell" if unsaid else verdict.decision, seen, asked(result), span))
+    return list(phone_words("cannot-tell" if unsaid or verdict.blind else verdict.decision, seen, asked(result), span))
 
 
 def _should_cost(result: Reconciliation) -> list[Words]:

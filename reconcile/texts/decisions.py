@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+
 from reconcile.say import Voice, listed
 from reconcile.texts import Figures, Sentence, tell
 from reconcile.texts.field_test import places
@@ -34,7 +36,9 @@ DESK = "Settle this with the utility's billing desk."
 NO_DESK = "There is nothing to ask of the utility."
 NO_PATTERN = "No bill alone is clearly high, yet together they follow no single pattern."
 ROSE = "No bill alone stands out, but use has likely risen and stayed up."
-SHORT = "But less than a year of bills, with no temperatures and no list of loads, cannot tell a season from a change."
+HIDES = "But a lasting rise of up to about {hidden_percent:percent} could hide in these bills."
+BLIND = "But these bills alone cannot tell a season from a change: {hides} could hide in them."
+"""Said where the ranges are wide; the second stands in place of an all-clear."""
 NO_COVER = "Simple checks can tell, and no cover comes off."
 TEST = "A meter test is warranted: the utility tests it, often free on request, and nobody needs to open the panel."
 
@@ -172,8 +176,10 @@ def _equipment(voice: Voice, figures: Figures) -> str:
     return _sentences(_seen(voice, figures), _cause(voice, figures), "Measuring that equipment can tell why.")
 
 
-HIDES = "But a lasting rise of up to about {hides_percent:percent} could hide in these bills."
-"""Said beside an all-clear whose ranges are wide."""
+def _blind(voice: Voice, figures: Figures) -> str:
+    finite = math.isfinite(figures["hidden_percent"])
+    rise = voice.fill("a rise of {hidden_percent:percent}", figures) if finite else "a rise of any size"
+    return BLIND.format(hides=rise)
 
 
 def _explained(voice: Voice, figures: Figures) -> str:
@@ -182,7 +188,7 @@ def _explained(voice: Voice, figures: Figures) -> str:
         known = figures["known"]
         given = " and ".join([", ".join(known[:-1]), known[-1]] if len(known) > 1 else known)
         clear = f"Every bill is what this house {'should have used' if figures['listed'] else 'usually uses'}, given {given}."
-        return _sentences(clear, voice.fill(HIDES, figures) if figures.get("hides_percent") else "")
+        return _sentences(clear, voice.fill(HIDES, figures) if figures["hidden_percent"] else "")
     if figures.get("told"):
         return _sentences(
             seen, voice.fill("Your diary tells of it ({told:day}).", figures), str(figures.get("leading") or "")
@@ -203,8 +209,8 @@ def _explained(voice: Voice, figures: Figures) -> str:
             "Every bill is within its range; one thing in the billing records is still open.",
             str(figures.get("open_text") or ""),
         )
-    if figures["short"]:
-        return _sentences(seen or "Every bill is within its range.", SHORT)
+    if figures["blind"]:
+        return _sentences(seen or "Every bill is within its range.", _blind(voice, figures))
     return _sentences(seen or "Every bill is within its range.", str(figures.get("none") or ""))
 
 
