@@ -26,19 +26,20 @@ from reconcile.decide import (
 from reconcile.facts import Facts, Finding
 from reconcile.house import House
 from reconcile.kinds import KINDS, Flag
+from reconcile.load_shares import load_shares
 from reconcile.loads.handbook import fits
 from reconcile.loads.own_generation import as_used
 from reconcile.plan.worth import Sizes, State
 from reconcile.ranges import Heard, bands_of, less_own, quantile, rows_of, view_of
 from reconcile.read.check_house import check_house
-from reconcile.result import Cause, LoadShare, Period, Reconciliation
+from reconcile.result import Cause, Period, Reconciliation
 from reconcile.say import Voice
 from reconcile.texts.cause_words import cause_text, size_text
 from reconcile.texts.money import bridge_sentence
 from reconcile.texts.notices import NOTICES
 from reconcile.verdict import Inputs, SiteReadings, verdict_of
 from reconcile.weigh.causes import name_causes
-from reconcile.weigh.measure import effort_of, next_measures, shares_of_doubt
+from reconcile.weigh.measure import next_measures
 from reconcile.weigh.model import Model, build
 from reconcile.weigh.weighing import Weighing, weigh_house
 
@@ -149,7 +150,7 @@ def reconcile(house: House, *, odds: Mapping[str, float] | None = None) -> Recon
         findings=tuple(findings),
         causes=causes,
         verdict=verdict,
-        loads=_loads(house, model, weighing),
+        loads=load_shares(house, model, weighing, causes, used.billed_kwh),
         money=account,
         interval=intervals,
         field_test=judged_test,
@@ -394,37 +395,6 @@ def _weather_kwh(weighing: Weighing | None) -> Floats | None:
     if weighing is None or not weighing.model.weathered:
         return None
     return weighing.shape.heating + weighing.shape.cooling
-
-
-def _loads(house: House, model: Model, weighing: Weighing | None) -> tuple[LoadShare, ...]:
-    count = len(house.loads) + 1
-    expected = model.parts.sum(axis=0)
-    own = model.factors[:, :count]
-    spread = own.sum(axis=0)
-    mean, sd, doubts = expected.copy(), np.abs(spread), np.zeros(count)
-    reach = 1.96
-    if weighing is not None:
-        data = weighing.data
-        gain = weighing.factors[:, :count].T @ data.half.T
-        moved = gain @ data.white
-        left = np.maximum(1.0 - np.einsum("ij,ij->i", gain, gain), 0.0)
-        mean = np.maximum(expected + spread * moved, 0.0)
-        sd = np.abs(spread) * np.sqrt(left * data.scale)
-        reach = quantile(0.975, data.freedom + len(data.residual))
-        doubts = shares_of_doubt(weighing)
-    names = [load.name for load in house.loads] + ["not on the list" if house.loads else "the whole house"]
-    return tuple(
-        LoadShare(
-            load=names[j],
-            expected_kwh=float(expected[j]),
-            reconciled_kwh=float(mean[j]),
-            low_kwh=float(max(mean[j] - reach * sd[j], 0.0)),
-            high_kwh=float(mean[j] + reach * sd[j]),
-            share_of_doubt=float(doubts[j]),
-            effort=effort_of(house.loads[j]) if j < count - 1 else effort_of(None),
-        )
-        for j in range(count)
-    )
 
 
 def _over_confident(weighing: Weighing | None, odds: Chances | None) -> bool:

@@ -20,6 +20,7 @@ FLOOR = {
     "previsit": 11,
     "verdict": 10,
     "ranges": 9,
+    "load_shares": 9.5,
     "decide": 8.5,
     "costs": 0,
     "plan": 9,

@@ -28,17 +28,30 @@ def test_more_use_in_a_quiet_night_than_is_listed_raises_what_is_not_on_the_list
     assert rest_of(reconcile.reconcile(with_quiet(200))) > rest_of(reconcile.reconcile(house()))
 
 
-def test_each_load_once_the_site_is_read_is_the_plain_conditional_mean():
+def test_each_load_once_the_site_is_read_is_the_plain_conditional_mean_moved_to_the_bills():
     home = with_quiet(200)
     weighing = weigh_house(home, examine(home), meter.observations(home))
-    model, rows = weighing.model, weighing.factors
+    model, rows, posterior = weighing.model, weighing.factors, weighing.posterior
+    # what the causes are expected to add to each row: each by its chance, at its own ridge estimate
+    columns, precision = weighing.candidates.columns, weighing.data.half.T @ weighing.data.half
+    size = [
+        (c @ precision @ weighing.data.residual + shift) / (1.0 + c @ precision @ c)
+        for c, shift in zip(columns.T, weighing.candidates.shift, strict=True)
+    ]
+    acts = np.where(weighing.kinds("unlisted"), 0.0, posterior.acts)
+    answer = reconcile.reconcile(home)
+    added = columns @ (acts * size)
+    added[: len(home.bills)] = sum(
+        c.probability * np.array(c.pattern_kwh) for c in answer.causes if c.code not in ("none", "unlisted")
+    )
     # covariance of each load's total with every row, and of the rows among themselves, written out
     own = model.factors[:, : len(home.loads) + 1].sum(axis=0)
-    covariance = np.linalg.inv(weighing.data.half.T @ weighing.data.half)
     cross = own[:, None] * rows[:, : len(own)].T
-    wanted = model.parts.sum(axis=0) + cross @ np.linalg.solve(covariance, weighing.data.residual)
-    said = [load.reconciled_kwh for load in reconcile.reconcile(home).loads]
-    np.testing.assert_allclose(said, np.maximum(wanted, 0.0), rtol=1e-9, atol=0)
+    mean = model.parts.sum(axis=0) + cross @ np.linalg.solve(np.linalg.inv(precision), weighing.data.residual - added)
+    said = np.array([load.reconciled_kwh for load in answer.loads])
+    # what is left to the bills goes to each load by its variance
+    left = (said - mean) / (own**2 + (0.1 * model.parts.sum(axis=0)) ** 2)
+    np.testing.assert_allclose(left, left[0], rtol=1e-6, atol=0)
     assert len(rows) == len(home.bills) + 1
 
 

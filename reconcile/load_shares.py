@@ -1,0 +1,108 @@
+"""Where the billed energy likely goes: every load of the list, and what is not on it, so that they add up."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+from numpy.typing import NDArray
+
+from reconcile.house import House
+from reconcile.ranges import quantile
+from reconcile.result import Cause, LoadShare
+from reconcile.weigh.measure import effort_of, shares_of_doubt
+from reconcile.weigh.model import Model
+from reconcile.weigh.weighing import Weighing
+
+Floats = NDArray[np.float64]
+
+OF_THE_LIST = ("none", "unlisted", "list-short")
+"""Causes whose energy is the list's own, or what is not on it, all the time."""
+
+OWN_SCATTER = 0.1
+"""Relative use of a load that comes and goes beside its stated limits (our choice): it takes its part of what the
+limits do not hold."""
+
+
+def load_shares(
+    house: House, model: Model, weighing: Weighing | None, causes: Sequence[Cause], billed_kwh: Floats
+) -> tuple[LoadShare, ...]:
+    """Say what each load likely used in all the bills together.
+
+    Parameters
+    ----------
+    house : House
+    model : Model
+    weighing : Weighing or None
+    causes : sequence of Cause
+        What likely adds to the bills beside the loads; each counts by its chance.
+    billed_kwh : ndarray, shape (n,)
+        Energy used by the bills [kWh]; NaN where a bill has none.
+
+    Returns
+    -------
+    tuple of LoadShare
+        The loads in the order of the list, what is not listed last. What the bills make likely adds up to the judged
+        bills less what the causes likely add, and to what is expected of the others.
+    """
+    count = len(house.loads) + 1
+    expected = model.parts.sum(axis=0)
+    own = model.factors[:, :count]
+    spread = own.sum(axis=0)
+    mean, sd, doubts = expected.copy(), np.abs(spread), np.zeros(count)
+    reach = 1.96
+    if weighing is not None:
+        data, judged = weighing.data, weighing.judged
+        added = _added(causes, len(judged))
+        gain = weighing.factors[:, :count].T @ data.half.T
+        moved = gain @ (data.half @ (data.residual - _added_to_rows(weighing, added[judged])))
+        left = np.maximum(1.0 - np.einsum("ij,ij->i", gain, gain), 0.0)
+        total = float((billed_kwh - added)[judged].sum() + model.parts[~judged].sum())
+        wide = np.hypot(spread, OWN_SCATTER * expected)
+        mean = _adding_up(expected + spread * moved, wide**2, max(total, 0.0))
+        sd = np.abs(spread) * np.sqrt(left * data.scale)
+        reach = quantile(0.975, data.freedom + len(data.residual))
+        doubts = shares_of_doubt(weighing)
+    names = [load.name for load in house.loads] + ["not on the list" if house.loads else "the whole house"]
+    return tuple(
+        LoadShare(
+            load=names[j],
+            expected_kwh=float(expected[j]),
+            reconciled_kwh=float(mean[j]),
+            low_kwh=float(max(mean[j] - reach * sd[j], 0.0)),
+            high_kwh=float(mean[j] + reach * sd[j]),
+            share_of_doubt=float(doubts[j]),
+            effort=effort_of(house.loads[j]) if j < count - 1 else effort_of(None),
+        )
+        for j in range(count)
+    )
+
+
+def _added(causes: Sequence[Cause], n: int) -> Floats:
+    """Energy that causes are expected to add to each bill [kWh], each by its chance."""
+    added = np.zeros(n)
+    for cause in causes:
+        if cause.code not in OF_THE_LIST and len(cause.pattern_kwh) == n:
+            added += cause.probability * np.array(cause.pattern_kwh)
+    return added
+
+
+def _added_to_rows(weighing: Weighing, added: Floats) -> Floats:
+    """Return the same on every row that was heard, readings on site and interval data too: each pattern by itself."""
+    data, candidates = weighing.data, weighing.candidates
+    white = data.half @ candidates.columns
+    size = (data.white @ white + candidates.shift) / (1.0 + np.einsum("ij,ij->j", white, white))
+    chance = np.where(weighing.kinds(*OF_THE_LIST), 0.0, weighing.posterior.acts)
+    return np.concatenate([added, candidates.columns[len(added) :] @ (chance * size)])
+
+
+def _adding_up(mean: Floats, variance: Floats, total: float) -> Floats:
+    """Move energies of these variances to a known total, none below nothing: each takes its part by its variance."""
+    mean = np.maximum(mean, 0.0)
+    for _ in range(len(mean)):
+        gap = total - mean.sum()
+        weight = np.where((mean > 0.0) | (gap > 0.0), variance, 0.0)
+        if abs(gap) < 1e-9 or not weight.any():
+            break
+        mean = np.maximum(mean + gap * weight / weight.sum(), 0.0)
+    return mean
