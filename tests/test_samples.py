@@ -2,6 +2,7 @@
 
 import hashlib
 import json
+from dataclasses import replace
 from datetime import date
 from pathlib import Path
 
@@ -142,3 +143,12 @@ def test_the_workbook_is_the_same_house():
     folder, book = reconcile.read_house(SAMPLES / "all_well"), reconcile.read_house(SAMPLES / "all_well.xlsx")
     assert book == folder
     assert reconcile.reconcile(book).to_dict() == reconcile.reconcile(folder).to_dict()
+
+
+def test_whoever_complains_of_high_bills_is_not_told_first_that_they_are_low():
+    """A list a third too long: the bills before the new meter stand under it, and what is told first is the rise."""
+    house = reconcile.read_house(SAMPLES / "fast_meter")
+    long = tuple(replace(load, watts=1.3 * load.watts) if load.watts else load for load in house.loads)
+    headline = reconcile.reconcile(replace(house, loads=long)).verdict.headline
+    assert "under what this house" in headline
+    assert headline.index("meter") < headline.index("under what this house")

@@ -78,6 +78,15 @@ def _cause(voice: Voice, figures: Figures) -> str:
     return f"The bills cannot tell yet what is behind it; the likeliest are {listed(rivals)}."
 
 
+def _news(voice: Voice, figures: Figures, *, seen: str = "") -> str:
+    """What stands out, and its cause; the cause first where only low bills stand out: who comes pays too much."""
+    seen = seen or _seen(voice, figures)
+    rise_first = figures["under"]["bills"] and not figures["over"]["bills"]
+    named = figures.get("exchange") or figures.get("leading")
+    parts = (_cause(voice, figures), seen) if rise_first and named else (seen, _cause(voice, figures))
+    return _sentences(*parts)
+
+
 def _exchange(voice: Voice, figures: Figures) -> str:
     news = voice.fill(
         "{chance:chance}, the old and the new meter disagree: since {since:day} the new one counts about "
@@ -98,11 +107,11 @@ def _records(voice: Voice, figures: Figures) -> str:
 
 def _outside(voice: Voice, figures: Figures) -> str:
     alone = "" if figures.get("exchange") or figures.get("leading") else ROSE
-    return _sentences(_seen(voice, figures) or alone, _cause(voice, figures), NO_COVER)
+    return _sentences(_news(voice, figures, seen=_seen(voice, figures) or alone), NO_COVER)
 
 
 def _generation(voice: Voice, figures: Figures) -> str:
-    return _sentences(_seen(voice, figures), _cause(voice, figures), "The inverter's display would tell.")
+    return _sentences(_news(voice, figures), "The inverter's display would tell.")
 
 
 def _main_off(voice: Voice, figures: Figures) -> str:
@@ -115,8 +124,7 @@ def _main_off(voice: Voice, figures: Figures) -> str:
 
 def _open(voice: Voice, figures: Figures) -> str:
     return _sentences(
-        _seen(voice, figures),
-        _cause(voice, figures) if figures.get("exchange") or figures.get("leading") else "",
+        _news(voice, figures) if figures.get("exchange") or figures.get("leading") else _seen(voice, figures),
         voice.fill(
             "The readings so far cannot clear the meter (the chance that it is wrong is {wrong:chance_percent}): one known load would.",
             figures,
@@ -134,7 +142,7 @@ def _run(voice: Voice, figures: Figures) -> str:
 
 
 def _test(voice: Voice, figures: Figures) -> str:
-    return _sentences(_seen(voice, figures), _cause(voice, figures), TEST)
+    return _sentences(_news(voice, figures), TEST)
 
 
 def _slow(voice: Voice, figures: Figures) -> str:
