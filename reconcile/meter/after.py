@@ -6,10 +6,11 @@ from collections.abc import Sequence
 
 from reconcile.house import House
 from reconcile.meter.combine import Combined
-from reconcile.meter.instruments import unfit
+from reconcile.meter.instruments import misused, unfit
 from reconcile.meter.judged import JudgedMainOff, Remark
 from reconcile.meter.load_run import Weighed
 from reconcile.meter.plausible import Gate
+from reconcile.meter.reference_load import cycling
 from reconcile.meter.resolve import plug_in_resolution, plug_limit_watts
 from reconcile.site import FieldTest, Instrument, Instruments
 
@@ -53,18 +54,31 @@ def next_steps(
     if found.settle is not None:
         steps.append(found.settle)
     if verdict == "outside":
-        steps += [Remark("letter"), Remark("ask-utility"), Remark("keep-paying")]
+        steps += [*_once_more(good, house), Remark("letter"), Remark("ask-utility"), Remark("keep-paying")]
     elif verdict == "inside":
         steps.append(Remark("meter-is-right" if good else "main-off-only"))
     elif verdict == "cannot-tell":
-        steps += [*([] if found.doubts else _what_would(together, house)), Remark("ask-utility")]
+        # nobody is sent to the utility on readings that have just been refused
+        steps += [] if found.doubts else [*_what_would(together, house), Remark("ask-utility")]
         if not good:
             steps.insert(len(steps) - 1, Remark("read-together"))
     elif verdict == "not-judged":
-        steps.append(Remark("plan-first"))
+        steps.append(Remark("known-load-next" if test.quiet else "plan-first"))
     if any(run.legs for run in test.runs):
-        steps += [Remark("category", {"unfit": one}) for one in unfit(test.instruments)]
+        told = misused(test)
+        steps += [Remark("category", {"unfit": one}) for one in unfit(test.instruments) if one not in told]
     return tuple(steps)
+
+
+def _once_more(good: Sequence[Weighed], house: House) -> list[Remark]:
+    """What to do before a result out of one run goes anywhere, and what may have cycled in it."""
+    if len(good) != 1:
+        return []
+    if good[0].kind == "clamps":
+        return [Remark("repeat-with-plug-in")]
+    names = tuple(load.name for load in cycling(house.loads) if load.name.casefold() != good[0].run.label.casefold())
+    off = any("off" in run.run.note.casefold() for run in good)
+    return [Remark("repeat-twice", {"cycling": () if off else names[:3]})]
 
 
 def _what_would(together: Combined | None, house: House) -> list[Remark]:

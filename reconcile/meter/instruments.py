@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 from functools import cache
 from importlib.resources import files
 
-from reconcile.site import Instrument, Instruments
+from reconcile.site import FieldTest, Instrument, Instruments
 
 RANK = {"I": 1, "II": 2, "III": 3, "IV": 4}
 """Measurement categories of IEC 61010 in the order of the fault energy that stands behind the point
@@ -115,6 +115,21 @@ class Unfit:
 
 LEAST_VOLTS = 300.0
 """Rating that is the least at a panel [V] (our judgement, by the impulse levels of IEC 61010-2-030)."""
+
+
+def misused(test: FieldTest) -> tuple[Unfit, ...]:
+    """Return the instruments that were used at the legs though their category forbids it; none where nobody was there.
+
+    A CAT III clamp may have sat on the load's own wires; on the service wires it may not.
+    """
+    if not any(run.legs for run in test.runs):
+        return ()
+    at_main = any(run.legs and run.clamps != "load" for run in test.runs)
+    return tuple(
+        one
+        for one in unfit(test.instruments)
+        if one.code in ("below-iii", "volts") or (one.code == "not-iv" and at_main and one.quantity == "amps")
+    )
 
 
 def unfit(instruments: Instruments) -> tuple[Unfit, ...]:

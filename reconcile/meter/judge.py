@@ -8,25 +8,25 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 from reconcile.house import House, Meter
 from reconcile.meter.after import next_steps
 from reconcile.meter.combine import Combined, combine, mean_of
 from reconcile.meter.forms import AVERAGES, averages, load_point
-from reconcile.meter.instruments import taken
+from reconcile.meter.instruments import misused, taken
 from reconcile.meter.judged import Average, FieldTestResult, JudgedRun, Registration, Remark, Zone
 from reconcile.meter.legs import angle_factor
 from reconcile.meter.load_run import Weighed, current_meter, line_volts_of, service_of, weigh_run
 from reconcile.meter.main_off import judge_main_off, judge_quiet, zone_of
 from reconcile.meter.montecarlo import agrees
-from reconcile.meter.plausible import Gate, gate
+from reconcile.meter.plausible import Gate, Sorted, gate, sort_runs
 from reconcile.meter.remarks import remarks
 from reconcile.meter.signs import dangers_of
 from reconcile.meter.zone import STATED_RISK, decide
 from reconcile.say import Voice
-from reconcile.site import FieldTest, Run
+from reconcile.site import FieldTest, Registered, Run
 
 __all__ = ["FieldTestResult", "judge_test"]
 
@@ -54,16 +54,16 @@ def judge_test(house_or_result: Any, field_test: FieldTest | None = None) -> Fie
     house: House = getattr(house_or_result, "house", house_or_result)
     test = field_test or house.field_test or FieldTest()
     meter = current_meter(house)
-    groups = _groups(test.runs)
-    weighed = [[weigh_run(run, house, test, meter) for run in group] for group in groups]
-    good = [w for group in weighed for w in group if isinstance(w, Weighed)]
+    done = tuple(map(_named, names_of(test.runs), (weigh_run(run, house, test, meter) for run in test.runs)))
+    those = sort_runs([w for w in done if isinstance(w, Weighed)], house, meter, test)
+    good = those.kept
     together = combine(good) if good else None
-    found = gate(good, together, house, meter, test)
+    found = gate(those, together, house, meter, test)
     registration = None if together is None else _registration(together, found, len(good), meter)
     main_off = tuple(judge_main_off(reading, house, meter, test) for reading in test.main_off)
     quiet = tuple(judge_quiet(reading, house, meter, test) for reading in test.quiet)
-    whole = Whole(house, test, meter, registration, found)
-    runs = tuple(_judge(group, done, whole) for group, done in zip(groups, weighed, strict=True))
+    whole = Whole(house, test, meter, registration, found, those)
+    runs = tuple(_judge(group, whole) for group in _groups(test.runs, done, those))
     dangers = dangers_of(house, test)
     still = zone_of(main_off)
     verdict = _verdict(bool(dangers), registration, still, bool(test.runs))
@@ -91,6 +91,7 @@ def judge_test(house_or_result: Any, field_test: FieldTest | None = None) -> Fie
         dangers=dangers,
         steps=next_steps(verdict, main_off, found, together, good, house, test),
         used=_instruments(test, good),
+        unfit=misused(test),
     )
 
 
@@ -103,6 +104,25 @@ class Whole:
     meter: Meter
     registration: Registration | None
     gate: Gate
+    those: Sorted
+
+
+def names_of(runs: Sequence[Run]) -> tuple[str, ...]:
+    """Return what each run is called: its label, numbered where several carry one.
+
+    Examples
+    --------
+    >>> names_of((Run("heater", Registered()), Run("heater", Registered()), Run("", Registered())))
+    ('heater, run 1', 'heater, run 2', 'run 3')
+    """
+    labels = [run.label or f"run {number}" for number, run in enumerate(runs, start=1)]
+    return tuple(
+        f"{label}, run {number}" if labels.count(label) > 1 else label for number, label in enumerate(labels, start=1)
+    )
+
+
+def _named(name: str, done: Weighed | str) -> Weighed | str:
+    return replace(done, name=name) if isinstance(done, Weighed) else done
 
 
 def _registration(together: Combined, found: Gate, count: int, meter: Meter) -> Registration:
@@ -142,24 +162,33 @@ def _verdict(danger: bool, registration: Registration | None, still: Zone | None
     return "not-judged" if still is None else still
 
 
-def _groups(runs: Sequence[Run]) -> list[list[Run]]:
-    """Runs of one label, service and load are repeats of one test."""
-    groups: dict[tuple[str, str | None, str | None, bool], list[Run]] = {}
-    for number, run in enumerate(runs):
-        label = run.label or f"run {number + 1}"
-        groups.setdefault((label, run.service, run.load, bool(run.legs)), []).append(run)
+Done = tuple[str, Run, Weighed | str]
+"""Name of a run, the run, and what became of it."""
+
+
+def _groups(runs: Sequence[Run], done: Sequence[Weighed | str], those: Sorted) -> list[list[Done]]:
+    """Runs of one label, service and load are repeats of one test; a run that was set aside stands by itself."""
+    aside = (*those.disturbed, *([] if those.odd is None else [those.odd]))
+    groups: dict[object, list[Done]] = {}
+    for number, (name, run, weighed) in enumerate(zip(names_of(runs), runs, done, strict=True), start=1):
+        label = run.label or f"run {number}"
+        apart = any(weighed is one for one in aside)
+        key = number if apart else (label, run.service, run.load, bool(run.legs))
+        groups.setdefault(key, []).append((name if apart else label, run, weighed))
     return list(groups.values())
 
 
-def _judge(group: Sequence[Run], done: Sequence[Weighed | str], whole: Whole) -> JudgedRun:
-    house, meter, first = whole.house, whole.meter, group[0]
-    service, label = service_of(group[0], house), group[0].label or "run"
+def _judge(group: Sequence[Done], whole: Whole) -> JudgedRun:
+    house, meter, (label, first, _) = whole.house, whole.meter, group[0]
+    done = [weighed for _, _, weighed in group]
+    service = service_of(first, house)
     voice = Voice(house.locale, house.currency)
     good = [w for w in done if isinstance(w, Weighed)]
     faults = tuple(Remark(why) for why in dict.fromkeys(why for why in done if isinstance(why, str)))
     if not good:
         return _unjudged(label, service, first, len(group), faults, voice)
     found = combine(good)
+    odd, disturbed = (good[0] is whole.those.odd), any(good[0] is one for one in whole.those.disturbed)
     ok = agrees(found.budget, found.drawn)
     decision = decide(found.percent, found.expanded, meter.tolerance_percent, interval=(found.low, found.high))
     notes = [*faults, *remarks(good[0], service, meter, whole.test)]
@@ -176,7 +205,10 @@ def _judge(group: Sequence[Run], done: Sequence[Weighed | str], whole: Whole) ->
         notes.append(Remark("draws-used", figures))
     # no run says more than the whole test does
     zone: Zone = decision.zone
-    if whole.registration is not None and whole.registration.zone != zone:
+    if odd or disturbed:
+        zone = "cannot-tell"
+        notes.append(Remark("set-aside-odd" if odd else "set-aside-disturbed"))
+    elif whole.registration is not None and whole.registration.zone != zone:
         zone = "cannot-tell"
         if decision.zone != "cannot-tell" and not whole.gate.doubts:
             notes.append(Remark("held-to-the-test"))

@@ -10,6 +10,7 @@ from decimal import Decimal
 from typing import TYPE_CHECKING, Any, Literal
 
 from reconcile.meter.budget import Component
+from reconcile.meter.instruments import Unfit
 from reconcile.say import Voice
 from reconcile.show import shown
 from reconcile.texts import field_test as words
@@ -19,7 +20,6 @@ if TYPE_CHECKING:
     import pandas as pd
 
 Zone = Literal["inside", "outside", "cannot-tell"]
-PLAIN = Voice()
 PLAIN = Voice()
 
 
@@ -47,6 +47,8 @@ class Guess:
         What was written over what it would have to be.
     as_read_percent, would_be_percent : float
         Registration with the value as written, and with the error mended [%].
+    written, meant : float or None
+        The figure as it was written, and as it would have to be; None where the error is not in one figure.
     """
 
     code: str
@@ -55,6 +57,8 @@ class Guess:
     factor: float | None
     as_read_percent: float
     would_be_percent: float
+    written: float | None = None
+    meant: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -175,7 +179,11 @@ class JudgedMainOff:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class JudgedQuiet:
-    """One reading with all else off: watts of what is on round the clock."""
+    """One reading with all else off: watts of what was left on.
+
+    ``listed_watts`` is what the list gives the loads in ``on``, where it says of each; ``cycling`` are those of them
+    that start and stop by themselves, so that the next quarter of an hour may show quite another figure.
+    """
 
     watts: float | None
     at_most_watts: float | None
@@ -186,6 +194,8 @@ class JudgedQuiet:
     on: tuple[str, ...] = ()
     day: date | None = None
     voice: Voice = PLAIN
+    listed_watts: float | None = None
+    cycling: tuple[str, ...] = ()
 
     @property
     def notes(self) -> tuple[str, ...]:
@@ -241,6 +251,8 @@ class FieldTestResult:
         What comes next, in order of hazard.
     used : tuple of Remark
         Instruments and their limits of error.
+    unfit : tuple of Unfit
+        Instruments that were used behind a cover and must not be: told before everything else.
     """
 
     house: str
@@ -264,6 +276,7 @@ class FieldTestResult:
     dangers: tuple[str, ...]
     steps: tuple[Remark, ...] = ()
     used: tuple[Remark, ...] = ()
+    unfit: tuple[Unfit, ...] = ()
 
     @property
     def doubtful(self) -> bool:
@@ -293,7 +306,7 @@ class FieldTestResult:
     @property
     def cautions(self) -> tuple[str, ...]:
         """What stands before everything else; empty where no danger was found."""
-        return dangers(self.dangers)
+        return (*dangers(self.dangers), *words.category_dangers(self))
 
     @property
     def instruments(self) -> tuple[tuple[str, str], ...]:
@@ -337,7 +350,7 @@ class FieldTestResult:
         return shown(self, "html")
 
 
-HIDDEN = ("voice", "steps", "used", "remarks")
+HIDDEN = ("voice", "steps", "used", "unfit", "remarks")
 
 
 def _told(item: Any) -> dict[str, Any]:

@@ -63,6 +63,13 @@ class Weighed:
     """Registration and its standard uncertainty [%] by the load's other instrument, where both were used."""
     ways: int = 1
     """In how many ways the meter itself was read."""
+    name: str = ""
+    """What the run is called where several carry one label."""
+
+    @property
+    def named(self) -> str:
+        """What the run is called, apart from every other."""
+        return self.name or self.run.label
 
     @property
     def percent(self) -> float:

@@ -9,10 +9,12 @@ coast up to one turn. Nothing else decides: not how many counts there were, not 
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 
-from reconcile.house import House, Meter
+from reconcile.house import House, Load, Meter
 from reconcile.meter.forms import CREEP_SECONDS, creep_watts
 from reconcile.meter.judged import JudgedMainOff, JudgedQuiet, Remark, Zone
+from reconcile.meter.reference_load import cycling
 from reconcile.meter.registered import Shown, best, timed_watts, wait_seconds
 from reconcile.say import Voice
 from reconcile.site import FieldTest, MainOff, Quiet
@@ -179,6 +181,35 @@ def zone_of(judged: tuple[JudgedMainOff, ...]) -> Zone | None:
     return next((z for z in ("outside", "cannot-tell", "inside") if z in zones), None)
 
 
+HOURS_A_YEAR = 8760.0
+
+
+def listed_watts(house: House, names: Sequence[str]) -> float | None:
+    """Return what the list gives loads that were left on, on the average [W]; None where it does not say of each.
+
+    Examples
+    --------
+    >>> from reconcile.house import Load
+    >>> at_home = House("a", (), (Load("Freezer", watts=100.0, share_on=0.4, follows="always"),))
+    >>> listed_watts(at_home, ("freezer",)), listed_watts(at_home, ("freezer", "pump"))
+    (40.0, None)
+    """
+    known = {load.name.casefold().strip(): load for load in house.loads}
+    found = [known.get(name.casefold().strip()) for name in names]
+    each = [_mean_watts(load) for load in found if load is not None]
+    if not names or len(each) < len(names) or None in each:
+        return None
+    return math.fsum(watts for watts in each if watts is not None)
+
+
+def _mean_watts(load: Load) -> float | None:
+    if load.kwh_per_year is not None:
+        return 1000.0 * load.count * load.kwh_per_year / HOURS_A_YEAR
+    if load.follows != "always" or load.watts is None:
+        return None
+    return load.count * load.watts * load.share_on
+
+
 def judge_quiet(reading: Quiet, house: House, meter: Meter, test: FieldTest) -> JudgedQuiet:
     """Say how many watts are on when all that can be is off, and what they cost a month."""
     voice = Voice(house.locale, house.currency)
@@ -194,5 +225,10 @@ def judge_quiet(reading: Quiet, house: House, meter: Meter, test: FieldTest) -> 
     short = (reading.registered.seconds or 0.0) < QUIET_SECONDS and shown.way != "display"
     notes = (Remark("quiet-short"),) if short else ()
     return JudgedQuiet(
-        shown.watts, shown.at_most_watts, doubt, energy, cost, notes, reading.on, reading.day, voice
+        shown.watts, shown.at_most_watts, doubt, energy, cost, notes, reading.on, reading.day, voice,
+        listed_watts(house, reading.on), tuple(load.name for load in cycling(house.loads) if _left_on(load, reading)),
     )  # fmt: skip
+
+
+def _left_on(load: Load, reading: Quiet) -> bool:
+    return load.name.casefold() in {name.casefold() for name in reading.on}

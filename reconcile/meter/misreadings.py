@@ -12,10 +12,13 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from reconcile.house import Meter
 from reconcile.meter.coherence import checks
+from reconcile.meter.combine import combine
 from reconcile.meter.judged import Guess
 from reconcile.meter.load_run import Weighed, weigh_run
 from reconcile.meter.mends import Case, Mend, mends
+from reconcile.site import Registered, Run
 
 LOOSE_PERCENT = 1.2
 """How near 100 % a mended registration is expected beside its own doubt, as a standard deviation: a sound meter."""
@@ -34,6 +37,8 @@ ONCE = {"service", "pulse_wh", "disk_wh", "multiplier"}
 """What is written once for all runs: repeats say nothing of it."""
 EVERY_TIME = {"amps", "volts", "clamps", "leg_power_factor", "background_w"}
 """What is done alike in every run: how the clamp sits, what is taken for the house's own use."""
+BY_HAND = {"cycled", "decimal"}
+"""What comes about anew in every run all the same: a thermostat that opens, a decimal point as it is written down."""
 NOT_IN_ONE = 20.0
 """Weight against an error of what is written once for all runs, where only one run shows it."""
 MOST_STRAIN = 60.0
@@ -74,7 +79,7 @@ class Again:
         """Return what the other runs weigh against an error."""
         if mend.field in ONCE:
             return NOT_IN_ONE if self.alone else 0.0
-        alike = mend.field in EVERY_TIME and mend.code != "cycled"
+        alike = mend.field in EVERY_TIME and mend.code not in BY_HAND
         each = AGAIN_SAME if alike or (self.scattered and mend.code == "cycled") else AGAIN
         return each * (self.repeats - 1)
 
@@ -119,7 +124,10 @@ def ranked(case: Case, weighed: Weighed, again: Again = ONE) -> tuple[Ranked, ..
             continue
         whole = strain(Case(mend.run, mend.house, mend.meter, case.test))
         score = z * z + 2.0 * math.log(doubt) + whole + mend.weight + again.weight(mend)
-        guess = Guess(mend.code, case.run.label, mend.field, mend.factor, weighed.percent, tried.percent)
+        written, meant = value_of(case.run, case.meter, mend.field), value_of(mend.run, mend.meter, mend.field)
+        guess = Guess(
+            mend.code, weighed.named, mend.field, mend.factor, weighed.percent, tried.percent, written, meant
+        )
         found.append(Ranked(guess, score, True, mend.names_only))
     return _first_of_each(found)
 
@@ -128,6 +136,62 @@ def genuine_score(case: Case, percent: float) -> float:
     """Return the score of the set as it is written, with a meter that really registers so."""
     off = abs(percent - 100.0)
     return strain(case) + GENUINE * min(off / 10.0, 1.0) + GENUINE_PER_PERCENT * max(off - 10.0, 0.0)
+
+
+def value_of(run: Run, meter: Meter, field: str) -> float | None:
+    """Return the figure of a run, or the constant of its meter, that a key names; None where it names no one figure.
+
+    Examples
+    --------
+    >>> value_of(Run("a", Registered(seconds=501.0)), Meter(pulse_wh=1.0), "seconds")
+    501.0
+    """
+    for holder in (run, run.registered, meter):
+        if hasattr(holder, field):
+            found = getattr(holder, field)
+            return float(found) if isinstance(found, int | float) else None
+    stem, _, leg = field.rpartition("_")
+    if leg.isdigit() and int(leg) <= len(run.legs):
+        found = getattr(run.legs[int(leg) - 1], stem, None)
+        return None if found is None else float(found)
+    return None
+
+
+def mends_the_whole(guess: Guess, case: Case, runs: Sequence[Weighed], spoiled: Sequence[Weighed]) -> bool:
+    """Whether an error, undone in every run that it would have spoiled, makes the whole test right.
+
+    A single run is wide enough for many errors to explain it; what all runs say together is narrower. Where an error
+    cannot be undone in one of the runs it would have spoiled, it is no explanation.
+
+    Parameters
+    ----------
+    guess : Guess
+    case : Case
+        The run in which it was found, and what the test should register.
+    runs : sequence of Weighed
+        All runs of the test.
+    spoiled : sequence of Weighed
+        Those that the error would have spoiled.
+    """
+    if len(runs) < 2 or guess.code == "swapped":
+        return True
+    made = []
+    for run in runs:
+        undone = _undone(guess, case, run) if any(run is one for one in spoiled) else run
+        if undone is None:
+            return False
+        made.append(undone)
+    together = combine(made)
+    return abs(together.percent - case.target) < NEAR * math.hypot(together.standard_percent, LOOSE_PERCENT)
+
+
+def _undone(guess: Guess, case: Case, weighed: Weighed) -> Weighed | None:
+    """One run with the same error undone: of several sizes the one that makes it most nearly right."""
+    own = Case(weighed.run, case.house, case.meter, case.test, weighed.percent, case.target, weighed.expected_w)
+    alike = [m for m in mends(own) if (m.code, m.field) == (guess.code, guess.field)]
+    made = [weigh_run(m.run, m.house, case.test, m.meter) for m in alike]
+    tried = [one for one in made if isinstance(one, Weighed)]
+    return min(tried, key=lambda one: abs(one.percent - case.target), default=None)
 
 
 SAME = (

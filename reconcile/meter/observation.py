@@ -12,8 +12,6 @@ from reconcile.texts import field_test as words
 
 PLAIN = Voice()
 
-PLAIN = Voice()
-
 
 @dataclass(frozen=True, slots=True)
 class Observation:

@@ -20,7 +20,7 @@ from reconcile.meter.instruments import taken
 from reconcile.meter.judged import Assumption, Guess, Remark
 from reconcile.meter.load_run import Weighed, service_of, weigh_run
 from reconcile.meter.mends import Case
-from reconcile.meter.misreadings import Again, Ranked, genuine_score, merged, ranked
+from reconcile.meter.misreadings import Again, Ranked, genuine_score, mends_the_whole, merged, ranked
 from reconcile.meter.zone import decide
 from reconcile.site import FieldTest
 
@@ -50,15 +50,62 @@ class Gate:
     assumed: tuple[Assumption, ...]
 
 
-def gate(runs: Sequence[Weighed], combined: Combined | None, house: House, meter: Meter, test: FieldTest) -> Gate:
-    """Try the figures of all runs before any verdict.
+@dataclass(frozen=True, slots=True)
+class Sorted:
+    """The runs of a test, those set aside apart.
+
+    Attributes
+    ----------
+    kept : tuple of Weighed
+        What the result is made of.
+    odd : Weighed or None
+        The one run that all others, agreeing among themselves, speak against: most likely misread.
+    disturbed : tuple of Weighed
+        Runs during which something else switched, where two or more quiet ones remain that agree.
+    """
+
+    kept: tuple[Weighed, ...]
+    odd: Weighed | None = None
+    disturbed: tuple[Weighed, ...] = ()
+
+
+def sort_runs(runs: Sequence[Weighed], house: House, meter: Meter, test: FieldTest) -> Sorted:
+    """Set aside a run that was disturbed, by its own readings, and the one that all others speak against.
+
+    A disturbed run is known by what else was on before and after it, not by its result, so leaving it out favors
+    neither side. A run that only its result sets apart is not left out for good: its figures have to be looked at.
 
     Parameters
     ----------
     runs : sequence of Weighed
         All that could be weighed.
+    house : House
+    meter : Meter
+    test : FieldTest
+
+    Returns
+    -------
+    Sorted
+    """
+    moved = [any(one.code == MOVED for one in contradictions(run, house, meter, test)) for run in runs]
+    still = tuple(run for run, off in zip(runs, moved, strict=True) if not off)
+    disturbed = tuple(run for run, off in zip(runs, moved, strict=True) if off)
+    if not disturbed or len(still) < 2 or (combine(still).scatter and _scattered(still)):
+        still, disturbed = tuple(runs), ()
+    odd = _odd_run(still)
+    if odd is None:
+        return Sorted(still, None, disturbed)
+    return Sorted((*still[:odd], *still[odd + 1 :]), still[odd], disturbed)
+
+
+def gate(those: Sorted, combined: Combined | None, house: House, meter: Meter, test: FieldTest) -> Gate:
+    """Try the figures of all runs before any verdict.
+
+    Parameters
+    ----------
+    those : Sorted
     combined : Combined or None
-        The same as one result.
+        Those that were kept, as one result.
     house : House
     meter : Meter
     test : FieldTest
@@ -67,19 +114,21 @@ def gate(runs: Sequence[Weighed], combined: Combined | None, house: House, meter
     -------
     Gate
     """
-    if not runs or combined is None:
+    if not those.kept or combined is None:
         return Gate((), (), None, ())
+    odd = those.odd
+    runs = those.kept if odd is None else (*those.kept, odd)
     assumed = tuple(a for run in runs for a in assumptions(run, house, test))
     zone = decide(combined.percent, combined.expanded, meter.tolerance_percent, interval=(combined.low, combined.high))
     fast = combined.percent > 100.0
     doubts = [Remark(f"assumed-{a.code}", a.figures) for a in assumed if _holds(a, zone.zone, fast)]
     for run in runs:
         doubts += contradictions(run, house, meter, test)
-    if _outlasts_the_background(runs, combined, meter.tolerance_percent):
+    if _outlasts_the_background(those.kept, combined, meter.tolerance_percent):
         doubts = [doubt for doubt in doubts if doubt.code != MOVED]
-    odd = _odd_run(runs)
     if odd is not None:
-        doubts.append(Remark("runs-disagree", {"run": runs[odd].run.label, "percent": runs[odd].percent}))
+        figures = {"run": odd.named, "percent": odd.percent, "others": len(those.kept), "agree": combined.percent}
+        doubts.append(Remark("runs-disagree", figures))
     elif combined.scatter and len(runs) > 1 and _scattered(runs):
         doubts.append(
             Remark("runs-scatter", {"low": min(r.percent for r in runs), "high": max(r.percent for r in runs)})
@@ -93,7 +142,7 @@ def gate(runs: Sequence[Weighed], combined: Combined | None, house: House, meter
             doubts.append(Remark("explained-by", {"guess": explained}))
         guesses = (*guesses[: explained is not None], *_left_out(assumed, runs), *guesses[explained is not None :])[:6]
     if off:
-        doubts += _unusual(runs, combined)
+        doubts += _unusual(those.kept, combined)
     kept = tuple({(d.code, str(sorted(d.figures.items(), key=str))): d for d in doubts}.values())
     if not kept:
         return Gate((), (), None, assumed)
@@ -133,26 +182,26 @@ def assumptions(weighed: Weighed, house: House, test: FieldTest) -> list[Assumpt
                 "percent": instrument.percent_of_reading,
                 "digits": instrument.digits,
             }
-            found.append(Assumption("instrument", run.label, False, figures))
+            found.append(Assumption("instrument", weighed.named, False, figures))
     ends = [run.background_w_before, run.background_w_after]
     if weighed.kind == "plug-in":
         if None in ends:
-            found.append(Assumption("background-once", run.label, True))
+            found.append(Assumption("background-once", weighed.named, True))
         return found
     on = carrying(run)
     wye = service == "network" or (service == "three-phase" and len(on) == 2)
     if wye and run.connection is None and any(leg.leg_power_factor is None for leg in on):
-        found.append(Assumption("connection", run.label, True, {"service": service}))
+        found.append(Assumption("connection", weighed.named, True, {"service": service}))
     if any(leg.power_factor is None and leg.leg_power_factor is None for leg in on):
-        found.append(Assumption("power-factor", run.label, True))
+        found.append(Assumption("power-factor", weighed.named, True))
     if weighed.legs is not None and weighed.legs.source in ("sag", "nominal"):
-        found.append(Assumption(f"volts-{weighed.legs.source}", run.label, True))
+        found.append(Assumption(f"volts-{weighed.legs.source}", weighed.named, True))
     elif weighed.legs is not None and weighed.legs.source == "meter" and all(leg.volts for leg in run.legs):
-        found.append(Assumption("volts-set-aside", run.label, True))
+        found.append(Assumption("volts-set-aside", weighed.named, True))
     if run.clamps == "load" and None in ends:
-        found.append(Assumption("background-missing" if ends == [None, None] else "background-once", run.label, True))
+        found.append(Assumption("background-missing" if ends == [None, None] else "background-once", weighed.named, True))
     if run.clamps is None and any(ends):
-        found.append(Assumption("clamps", run.label, True))
+        found.append(Assumption("clamps", weighed.named, True))
     return found
 
 
@@ -177,17 +226,17 @@ def contradictions(weighed: Weighed, house: House, meter: Meter, test: FieldTest
         code = "ways-contradict" if check.code.startswith("ways-") else check.code
         ways = check.code.split("-")[1:] if code == "ways-contradict" else ()
         found.append(
-            Remark(f"contradiction-{code}", {"run": run.label, "one": check.one, "other": check.other, "ways": ways})
+            Remark(f"contradiction-{code}", {"run": weighed.named, "one": check.one, "other": check.other, "ways": ways})
         )
     if weighed.percent < 0.0:
-        found.append(Remark("negative", {"run": run.label, "percent": weighed.percent}))
+        found.append(Remark("negative", {"run": weighed.named, "percent": weighed.percent}))
     other = weighed.other_way_percent
     if other is not None:
         percent, doubt = other
         if abs(percent - weighed.percent) > AGREE * math.hypot(doubt, weighed.budget.standard_uncertainty):
-            found.append(Remark("plug-and-legs", {"run": run.label, "one": weighed.percent, "other": percent}))
+            found.append(Remark("plug-and-legs", {"run": weighed.named, "one": weighed.percent, "other": percent}))
     if weighed.legs is not None and any(reading.below_range for reading in weighed.legs.readings):
-        found.append(Remark("below-range", {"run": run.label}))
+        found.append(Remark("below-range", {"run": weighed.named}))
     return found
 
 
@@ -214,24 +263,26 @@ def _scattered(runs: Sequence[Weighed]) -> bool:
 
 
 def _explain(
-    runs: Sequence[Weighed], odd: int | None, scattered: bool, house: House, meter: Meter, test: FieldTest
+    runs: Sequence[Weighed], odd: Weighed | None, scattered: bool, house: House, meter: Meter, test: FieldTest
 ) -> tuple[tuple[Guess, ...], Guess | None]:
     """Rank the errors; the first counts as an explanation where it beats a meter that really is so far out."""
     torn = [i for i, run in enumerate(runs) if contradictions(run, house, meter, test)]
-    alone = odd if odd is not None else torn[0] if len(torn) == 1 and len(runs) > 1 else None
+    alone = odd if odd is not None else runs[torn[0]] if len(torn) == 1 and len(runs) > 1 else None
     among = [runs[i] for i in torn] or list(runs)
-    weighed = runs[alone] if alone is not None else max(among, key=lambda r: abs(r.percent - 100.0))
+    weighed = alone if alone is not None else max(among, key=lambda r: abs(r.percent - 100.0))
     repeats = 1 if alone is not None else len(runs)
     target = 100.0
     if odd is not None:
-        target = combine([run for i, run in enumerate(runs) if i != odd]).percent
+        target = combine([run for run in runs if run is not odd]).percent
     case = Case(weighed.run, house, meter, test, weighed.percent, target, weighed.expected_w)
     again = Again(repeats, scattered, alone is not None)
     tried = [*ranked(case, weighed, again), *_exchanged(runs, house, meter, test)]
     genuine = genuine_score(case, weighed.percent)
-    best = min((r for r in tried if not r.names_only), key=lambda r: r.score, default=None)
-    explains = best is not None and best.score < genuine + MARGIN and _accounts(best.guess, target)
-    return merged([tried])[:6], best.guess if best is not None and explains else None
+    several = sorted((r for r in tried if not r.names_only), key=lambda r: r.score)
+    likely = [r for r in several if r.score < genuine + MARGIN and _accounts(r.guess, target)][:1]
+    spoiled = [weighed] if alone is not None else list(runs)
+    explained = next((r.guess for r in likely if mends_the_whole(r.guess, case, runs, spoiled)), None)
+    return merged([tried])[:6], explained
 
 
 def _exchanged(runs: Sequence[Weighed], house: House, meter: Meter, test: FieldTest) -> list[Ranked]:
@@ -247,7 +298,7 @@ def _exchanged(runs: Sequence[Weighed], house: House, meter: Meter, test: FieldT
         ]
         if all(isinstance(t, Weighed) and abs(t.percent - 100.0) < UNUSUAL_PERCENT / 3.0 for t in turned):
             assert isinstance(turned[0], Weighed)
-            guess = Guess("swapped", one.run.label, "reference_watts", None, one.percent, turned[0].percent)
+            guess = Guess("swapped", one.named, "reference_watts", None, one.percent, turned[0].percent)
             found.append(Ranked(guess, EXCHANGED, True))
     return found
 
@@ -272,7 +323,7 @@ LEFT_OUT = {
 def _left_out(assumed: Sequence[Assumption], runs: Sequence[Weighed]) -> tuple[Guess, ...]:
     """Name what was not written down: without it no figure of the test is sure."""
     found: dict[str, Guess] = {}
-    by = {weighed.run.label: weighed for weighed in reversed(runs)}
+    by = {weighed.named: weighed for weighed in reversed(runs)}
     for one in assumed:
         if not one.holds_back:
             continue
@@ -355,10 +406,13 @@ def settling(doubts: Sequence[Remark], guesses: Sequence[Guess], runs: Sequence[
         if doubt.code in SETTLE_ASSUMED:
             return Remark(f"settle-{SETTLE_ASSUMED[doubt.code]}", {})
     explained = next((d.figures["guess"] for d in doubts if d.code == "explained-by"), None)
+    odd = next((d.figures["run"] for d in doubts if d.code == "runs-disagree"), None)
+    if odd is not None:
+        return Remark("settle-look-at-run", {"run": odd, "guess": explained})
     named = explained or (guesses[0] if guesses else None)
     if named is not None:
         stem = named.field.rstrip("_123") if named.field[-1:].isdigit() else named.field
         code = SETTLE_FIELD.get(stem, {"amps": "leg-amps", "volts": "leg-volts"}.get(stem, "power-factor"))
         return Remark(f"settle-{code}", {"field": named.field, "run": named.run})
     code = next((SETTLE[d.code] for d in doubts if d.code in SETTLE), "repeat-run")
-    return Remark(f"settle-{code}", {"run": runs[0].run.label})
+    return Remark(f"settle-{code}", {"run": runs[0].named})

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Iterable
 from dataclasses import dataclass
 
 from reconcile.house import House, Load
@@ -31,6 +32,30 @@ KINDS: tuple[tuple[tuple[str, ...], float, str], ...] = (
     (("computer", "television", "tv", "server", "router", "printer"), 0.15, "electronics, not steady"),
 )
 """Words in a name (the first that fits), how good a reference it is (0 to 1), and why (common practice)."""
+
+
+CYCLING = (
+    "refrigerator", "fridge", "freezer", "heat pump", "air condition", "water heater", "hot water", "furnace", "boiler",
+    "pump", "dehumidifier", "baseboard", "hot tub", r"spas?\b",
+)  # fmt: skip
+"""Beginnings of words in the names of loads that a thermostat or a float starts (common practice); a spa is no space
+heater."""
+
+
+def cycling(loads: Iterable[Load]) -> tuple[Load, ...]:
+    """Return the loads that start and stop by themselves, the largest first.
+
+    Examples
+    --------
+    >>> [load.name for load in cycling((Load("Kitchen refrigerator", watts=150.0), Load("Space heater", watts=1500.0)))]
+    ['Kitchen refrigerator']
+    """
+    found = [
+        load
+        for load in loads
+        if load.share_on < 1.0 or re.search(rf"\b(?:{'|'.join(CYCLING)})", load.name.casefold())
+    ]
+    return tuple(sorted(found, key=lambda load: -(load.watts or 0.0)))
 
 
 @dataclass(frozen=True, slots=True)

@@ -7,7 +7,6 @@ householder takes a cover off.
 from __future__ import annotations
 
 import math
-import re
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Any
@@ -19,7 +18,7 @@ from reconcile.meter.forms import leg_volts
 from reconcile.meter.legs import LEGS
 from reconcile.meter.load_run import line_volts_of, outlet_volts
 from reconcile.meter.main_off import SOUND_WATTS
-from reconcile.meter.reference_load import Candidate
+from reconcile.meter.reference_load import Candidate, cycling
 from reconcile.meter.registered import timed_watts, wait_seconds
 from reconcile.meter.resolve import Resolution, planning_meter, sag_volts
 from reconcile.texts.field_plan_words import Line, Who
@@ -32,14 +31,6 @@ NIGHT_HOURS = 8.0
 QUIET_MINUTES = 30
 LONGEST_NAME = 32
 """Letters of a load's name that a sheet of one page has room for."""
-CYCLING = (
-    "refrigerator", "fridge", "freezer", "heat pump", "air condition", "water heater", "hot water", "furnace", "boiler",
-    "pump", "dehumidifier", "baseboard", "hot tub", r"spas?\b",
-)  # fmt: skip
-"""Beginnings of words in the names of loads that a thermostat or a float starts (common practice); a spa is no space
-heater."""
-
-
 @dataclass(frozen=True, slots=True)
 class PlanStep:
     """One step.
@@ -153,13 +144,7 @@ def cycling_loads(house: House, but: str = "") -> tuple[str, ...]:
     >>> cycling_loads(House("a", (), (Load("Kitchen refrigerator", watts=150.0), Load("Space heater", watts=1500.0))))
     ('kitchen refrigerator',)
     """
-    found = [
-        load
-        for load in house.loads
-        if load.name != but and (load.share_on < 1.0 or re.search(rf"\b(?:{'|'.join(CYCLING)})", load.name.casefold()))
-    ]
-    found.sort(key=lambda load: -(load.watts or 0.0))
-    return tuple(lower(load.name) for load in found[:3])
+    return tuple(lower(load.name) for load in cycling(house.loads) if load.name != but)[:3]
 
 
 def plan_steps(

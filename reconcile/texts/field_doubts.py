@@ -60,7 +60,7 @@ def guess(voice: Voice, g: Guess) -> str:
     if g.code == "left-out":
         return voice.capital(f"{field_words(g.field)} was not written down, and the figure rests on it.")
     would = f"without it the meter would register {voice.number(g.would_be_percent, 0.1)} %"
-    ratio = f"{g.as_read_percent / 100.0:.3f}"
+    read = f"{g.run or 'The run'} gives {voice.number(g.as_read_percent, 0.1)} %"
     what = field_words(g.field)
     factor = g.factor or 1.0
     size = voice.figure(factor if factor >= 1.0 else 1.0 / factor)
@@ -70,7 +70,7 @@ def guess(voice: Voice, g: Guess) -> str:
         "thousand": f"{what} may be 1,000 times {sense} (W for kW, or the reverse)",
         "double": f"{what} may be twice what it was",
         "half": f"{what} may be half of what it was (one of two missed)",
-        "root-3": f"{what} may be out by 1.73 (volts or amps between two legs written for those of one)",
+        "root-3": f"{what} may be {size} times {sense}{BETWEEN_LEGS if _of_legs(g.field) else ''}",
         "hours": f"{what} may be in hours",
         "clock": f"{what} may be minutes and seconds run together (1003 or 10.03 for 10 min 3 s)",
         "digits": f"{what} may have been written without its last digits",
@@ -101,7 +101,24 @@ def guess(voice: Voice, g: Guess) -> str:
         "background-missed": "what else was on may have been left out: the meter counts it too",
         "background-switched": "something else may have switched on or off during the run",
     }[g.code]
-    return voice.capital(f"{ratio}: {said}; {would}.")
+    figures = "" if g.written is None or g.meant is None else _figures(voice, g)
+    return voice.capital(f"{read}: {said}{figures}; {would}.")
+
+
+BETWEEN_LEGS = " (those between two legs written for those of one)"
+
+
+def _of_legs(key: str) -> bool:
+    return key.startswith(("volts", "amps", "meter_volts", "line_volts", "meter_kw"))
+
+
+EXACT = ("decimal", "thousand", "double", "half", "minutes", "hours", "clock", "digits", "inverse", "sign", "constant")
+"""Errors of which the figure that was meant is known, and not only about how large it would be."""
+
+
+def _figures(voice: Voice, g: Guess) -> str:
+    meant = voice.exact(g.meant) if g.code in EXACT else f"about {voice.figure(g.meant)}"
+    return f": written {voice.exact(g.written)}, perhaps {meant}"
 
 
 def _contradiction(what: str) -> Sentence:
@@ -172,7 +189,10 @@ DOUBTS: dict[str, Sentence] = {
         "{other:number} %)."
     ),
     "below-range": "{run}: below the clamp's range no verdict is given.",
-    "runs-disagree": "{run} ({percent:number} %) disagrees with all the other runs, which agree with each other.",
+    "runs-disagree": (
+        "{run} ({percent:number} %) disagrees with the {others:number} other runs, which agree with each other. It is left "
+        "out of the result; look at its figures first."
+    ),
     "runs-scatter": (
         "The runs lie between {low:number} and {high:number} %, farther apart than the instruments explain: the load "
         "or the rest of the house did not hold still."
@@ -183,7 +203,25 @@ DOUBTS: dict[str, Sentence] = {
 }
 """Why no verdict is given, by code."""
 
+def look_at(voice: Voice, run: str, found: Any) -> str:
+    """Say what in a run to look at first: a figure, as it was written and as it may have been meant."""
+    if found is None or found.run != run:
+        return "its figures"
+    if found.written is None or found.meant is None:
+        return field_words(found.field)
+    meant = voice.exact(found.meant) if found.code in EXACT else voice.figure(found.meant)
+    return f"{field_words(found.field)}, written {voice.exact(found.written)}, perhaps {meant}"
+
+
+def _look_at_run(voice: Voice, f: Figures) -> str:
+    return (
+        f"{f['run']}: look at {look_at(voice, f['run'], f['guess'])}. Correct it and judge again; if it was read so, make "
+        "that run once more."
+    )
+
+
 SETTLE: dict[str, Sentence] = {
+    "settle-look-at-run": _look_at_run,
     "settle-connection": (
         "Write how the load is connected (connection = line-to-line or line-to-neutral): its plate gives its volts; "
         "between two legs of a 120/208 V service it is made for 208 V."

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from reconcile.say import Voice
+from reconcile.say import Voice, listed
 from reconcile.texts import Figures, Sentence, tell
 from reconcile.texts.categories import category_warnings
 from reconcile.texts.components import spoken_component
@@ -13,6 +13,16 @@ from reconcile.texts.field_remarks import REMARKS
 def _again(voice: Voice, f: Figures) -> str:
     notes = " ".join(tell(voice, REMARKS, note.code, note.figures) for note in f["notes"])
     return f"Main off once more, if its cautions are met: {notes}"
+
+
+def _repeat_twice(voice: Voice, f: Figures) -> str:
+    off = (
+        f" Switch off what starts by itself ({listed([name for name in f['cycling']])}), or note that it "
+        "was off: one that starts within a run moves the result by several per cent."
+        if f["cycling"]
+        else ""
+    )
+    return f"One run was made. Make it twice more, every figure read anew, before anything is sent.{off}"
 
 
 STEPS: dict[str, Sentence] = {
@@ -67,6 +77,11 @@ STEPS: dict[str, Sentence] = {
         "registration at all. Steady counting with all the above ruled out is creep. Call: The utility, for a test of "
         "the meter; ask to be present, and check your local rule."
     ),
+    "repeat-twice": _repeat_twice,
+    "repeat-with-plug-in": (
+        "One run was made, behind a cover. Before anything is sent run a known load through a plug-in meter, three times, "
+        "nothing opened (`reconcile plan`)."
+    ),
     "letter": "Write the readings into the letter to the utility, with photographs of the meter before and after.",
     "ask-utility": (
         "Ask the utility in writing for a test of the meter against a reference standard, and to be present; often "
@@ -83,6 +98,10 @@ STEPS: dict[str, Sentence] = {
         "a plug-in meter tells, nothing opened."
     ),
     "read-together": "Read the meter and the load together in a run that can be judged: see the reasons above.",
+    "known-load-next": (
+        "Run one known load through a plug-in meter, three times (`reconcile plan`): a quiet reading cannot tell a fast "
+        "meter from a load that is not on the list."
+    ),
     "plan-first": "Make the plan first (`reconcile plan`): it begins with checks that need nothing opened.",
     "category": lambda voice, f: (
         f"Before anybody qualified reads at the legs again: {category_warnings((f['unfit'],))[0]}"

@@ -5,11 +5,13 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import Any, TypeAlias
 
-from reconcile.say import Voice
+from reconcile.say import Voice, listed
 from reconcile.texts import tell
+from reconcile.texts.categories import category_warnings
 from reconcile.texts.danger_signs import URGENT
 from reconcile.texts.field_doubts import DOUBTS
 from reconcile.texts.field_doubts import assumption as assumption
+from reconcile.texts.field_doubts import look_at
 from reconcile.texts.field_doubts import guess as guess
 from reconcile.texts.field_remarks import REMARKS, WAYS
 from reconcile.texts.field_steps_after import STEPS
@@ -64,6 +66,10 @@ def registration_words(voice: Voice, told: Registration) -> tuple[str, str]:
     return voice.number(told.percent, step), voice.number(told.expanded_percent, step)
 
 
+NEAR_PERCENT = 5.0
+"""A reading less sure than this [%] agrees with a right meter as well as with one that is clearly wrong."""
+
+
 def headline(result: FieldTestResult) -> str:
     """Return the answer in one sentence."""
     voice, told = result.voice, result.registration
@@ -79,16 +85,26 @@ def headline(result: FieldTestResult) -> str:
             "creeps."
         )
     if result.verdict == "not-judged":
+        if any(quiet.watts for quiet in result.quiet):
+            return "A quiet reading does not judge the meter by itself: a known load does."
         return "There is nothing to judge yet."
     if told is None:
         if result.verdict == "inside":
             return "The meter stood still with the main off, as it should. That says nothing of how it counts a load."
         return "These readings do not tell whether the meter is right."
     percent, doubt = registration_words(voice, told)
+    odd = next((d.figures for d in result.doubts if d.code == "runs-disagree"), None)
+    if odd is not None:
+        return _one_is_odd(voice, odd, percent, doubt, _explained(result))
     if result.doubtful and told.sense == "right" and all(d.code.startswith("assumed") for d in result.doubts):
+        if told.expanded_percent <= NEAR_PERCENT:
+            return (
+                f"The readings agree with a right meter ({percent} %, give or take {doubt}), but they rest on something "
+                "that was not read."
+            )
         return (
-            f"The readings agree with a right meter ({percent} %, give or take {doubt}), but they rest on something that "
-            "was not read."
+            f"These readings cannot tell whether the meter is right: they give {percent} % (give or take {doubt}), and "
+            "rest on something that was not read."
         )
     if result.doubtful:
         return (
@@ -105,14 +121,33 @@ def headline(result: FieldTestResult) -> str:
     if result.verdict == "inside":
         return f"The meter reads {percent} % of the true energy (give or take {doubt}), inside the {limits} allowed."
     if told.sense == "right":
+        low, high = (voice.number(v, places(told.expanded_percent)) for v in (told.low_percent, told.high_percent))
         needed = voice.number(result.tolerance_percent + told.expanded_percent)
+        if told.expanded_percent <= NEAR_PERCENT:
+            return (
+                f"The readings agree with a right meter ({percent} %, give or take {doubt}), but with these instruments "
+                f"an error must pass about {needed} % before it can be detected."
+            )
         return (
-            f"The readings agree with a right meter ({percent} %, give or take {doubt}), but with these instruments an "
-            f"error must pass about {needed} % before it can be detected."
+            f"These readings cannot tell whether the meter is right: they give {percent} % (give or take {doubt}), so "
+            f"anything from {low} to {high} %. An error must pass about {needed} % before they detect it."
         )
     return (
         f"The meter seems {off} % {sense} (give or take {doubt}), which these instruments cannot tell from the "
         f"{limits} allowed."
+    )
+
+
+def _explained(result: FieldTestResult) -> Any:
+    return next((d.figures["guess"] for d in result.doubts if d.code == "explained-by"), None)
+
+
+def _one_is_odd(voice: Voice, f: Any, percent: str, doubt: str, found: Any) -> str:
+    """Say which run stands apart, and what in it to look at first."""
+    look = look_at(voice, f["run"], found)
+    return (
+        f"No verdict yet: one run looks misread. {f['others']} runs agree at {percent} % (give or take {doubt}); "
+        f"{f['run']} gives {voice.number(f['percent'])} % and is left out. Look at {look}; correct it and judge again."
     )
 
 
@@ -129,7 +164,7 @@ def _reasons(result: FieldTestResult) -> Iterator[str]:
     judged = [run for run in result.runs if run.registration_percent is not None]
     if result.registration is not None and len(judged) > 1:
         percent, doubt = registration_words(voice, result.registration)
-        yield f"All {result.registration.runs} runs together: registration {percent} % (give or take {doubt})."
+        yield f"{_together(result)}: registration {percent} % (give or take {doubt})."
     for run in judged:
         yield _run(voice, run, result.tolerance_percent)
     for run in result.runs:
@@ -140,14 +175,38 @@ def _reasons(result: FieldTestResult) -> Iterator[str]:
             yield f"Main off: {note}"
     for quiet in result.quiet:
         if quiet.watts:
-            cost = "" if quiet.cost_a_month is None else f", about {voice.about_money(quiet.cost_a_month)}"
-            yield (
-                f"With all else off about {voice.watts(quiet.watts)} run round the clock: "
-                f"{voice.number(quiet.kwh_a_month)} kWh a month{cost}."
-            )
+            yield _quiet(voice, quiet)
     for assumed in result.assumed:
         if not any(d.code == f"assumed-{assumed.code}" for d in result.doubts):
             yield f"Assumed: {assumption(voice, assumed)}"
+
+
+def _quiet(voice: Voice, quiet: Any) -> str:
+    cost = "" if quiet.cost_a_month is None else f", about {voice.about_money(quiet.cost_a_month)}"
+    month = f"{voice.number(quiet.kwh_a_month)} kWh a month if it stays so{cost}"
+    watts = f"{voice.number(quiet.watts)} W"
+    if not quiet.on:
+        return f"With all off that can be, the meter counts about {watts}: {month}."
+    said = f"With only {listed(list(quiet.on))} left on, the meter counts about {watts}: {month}."
+    if quiet.cycling:
+        said += f" What starts and stops by itself ({listed(list(quiet.cycling))}) may make the next hour quite different."
+    if quiet.listed_watts:
+        share = voice.number(100.0 * quiet.watts / quiet.listed_watts)
+        said += f" The list gives what was left on about {voice.number(quiet.listed_watts)} W: the meter counts {share} %."
+    return said
+
+
+def category_dangers(result: FieldTestResult) -> tuple[str, ...]:
+    """Say which instruments were used where they must not be, before any result of theirs."""
+    return tuple(
+        f"DANGER: {told} Take no more readings with it. Have the work done with an instrument of the right category."
+        for told in category_warnings(result.unfit)
+    )
+
+
+def _together(result: FieldTestResult) -> str:
+    count, every = result.registration.runs, sum(run.repeats for run in result.runs)
+    return f"All {count} runs together" if count == every else f"The {count} runs that agree, together"
 
 
 def _said_already(result: FieldTestResult, one: Any) -> bool:

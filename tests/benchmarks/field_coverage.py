@@ -17,7 +17,7 @@ from reconcile.house import House, Meter
 from reconcile.meter.combine import combine
 from reconcile.meter.lengths import Foreseen, foresee
 from reconcile.meter.load_run import Weighed, current_meter, weigh_run
-from reconcile.meter.plausible import gate
+from reconcile.meter.plausible import gate, sort_runs
 from reconcile.meter.resolve import plug_in_resolution, plug_in_run, way_meter
 from reconcile.meter.zone import decide
 from reconcile.site import Display, FieldTest, Instrument, Instruments, Leg, Registered, Run
@@ -154,8 +154,9 @@ def judged(runs: tuple[Run, ...], tolerance: float = 2.0) -> tuple[float, float,
     test = FieldTest(INSTRUMENTS, Display(0.01), runs)
     meter = current_meter(HOUSE)
     good = [w for run in runs if isinstance(w := weigh_run(run, HOUSE, test, meter), Weighed)]
-    together = combine(good)
-    found = gate(good, together, HOUSE, meter, test)
+    those = sort_runs(good, HOUSE, meter, test)
+    together = combine(those.kept)
+    found = gate(those, together, HOUSE, meter, test)
     zone = decide(together.percent, together.expanded, tolerance, interval=(together.low, together.high)).zone
     return together.low, together.high, "cannot-tell" if found.doubts else zone
 

@@ -1,0 +1,122 @@
+"""Runs that are set aside: one misread of three, one disturbed of three; and what single and quiet readings may say."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import pytest
+
+from reconcile.house import House, Load, Meter
+from reconcile.meter import judge_test, observations
+from reconcile.site import Display, FieldTest, Instrument, Instruments, Quiet, Registered, Run
+
+INSTRUMENTS = Instruments(watts=Instrument(percent_of_reading=0.5, digits=2, resolution=0.1))
+LOADS = (
+    Load("Refrigerator", watts=150.0, share_on=0.4, follows="always"),
+    Load("Router", watts=12.0, follows="always"),
+    Load("Space heater", watts=1500.0, run_hours=2.0),
+)
+
+
+def heater(pulses: float, seconds: float = 300.0, before: float = 150.0, after: float = 150.0, label: str = "heater") -> Run:
+    return Run(
+        label, Registered(pulses=pulses, seconds=seconds, counted="pulse-to-pulse"), connection="line-to-neutral",
+        reference_watts=1460.0, background_w_before=before, background_w_after=after,
+    )  # fmt: skip
+
+
+def house(*runs: Run, quiet: tuple[Quiet, ...] = (), instruments: Instruments = INSTRUMENTS) -> House:
+    base = House("aside", (), LOADS, service="split-phase", meters=(Meter(pulse_wh=1.0),))
+    return replace(base, field_test=FieldTest(instruments, Display(), runs, quiet=quiet))
+
+
+def of(percent: float, seconds: float = 300.0, background: float = 150.0) -> float:
+    """Flashes of 1 Wh that a meter gives of the heater and what else is on."""
+    return round((1472.0 * percent / 100.0 + background) * seconds / 3600.0)
+
+
+@pytest.mark.parametrize("place", range(3))
+def test_one_mistyped_run_of_three_is_named_and_left_out(place):
+    runs = [heater(of(122.0)), heater(of(122.0, 302.0), 302.0), heater(of(122.0), 300.2)]
+    # five minutes and one second, run together
+    runs[place] = replace(runs[place], registered=Registered(pulses=of(122.0, 301.0), seconds=501.0))
+    judged = judge_test(house(*runs))
+    assert judged.verdict == "cannot-tell"
+    assert judged.registration is not None
+    assert judged.registration.runs == 2
+    assert judged.registration.percent == pytest.approx(122.0, abs=1.5)
+    assert f"heater, run {place + 1}" in judged.headline
+    assert "seconds" in judged.headline
+    assert "501" in judged.headline
+    assert "301" in " ".join(judged.reasons)
+    assert "seconds" in judged.next_steps[0]
+    assert f"heater, run {place + 1}" in judged.next_steps[0]
+    assert not any("utility" in step for step in judged.next_steps)
+    assert [run.repeats for run in judged.runs if "run" not in run.label] == [2]
+    assert not any(o.kind == "registration" for o in observations(house(*runs), judged))
+
+
+def test_a_run_disturbed_by_something_else_is_left_out_whatever_it_says():
+    runs = (heater(of(122.0)), heater(of(122.0)), heater(of(150.0), before=840.0, after=215.0))
+    judged = judge_test(house(*runs))
+    assert judged.verdict == "outside"
+    assert judged.registration is not None
+    assert judged.registration.runs == 2
+    told = next(run for run in judged.runs if run.label.endswith("run 3"))
+    assert told.zone == "cannot-tell"
+    assert any("left out" in note for note in told.notes)
+
+
+def test_a_meter_half_too_fast_is_heard_though_one_run_could_be_explained():
+    runs = (heater(of(150.0), label="a"), heater(of(150.0), label="b"), heater(of(150.4), label="c"))
+    assert judge_test(house(*runs)).verdict == "outside"
+    assert judge_test(house(runs[0])).verdict == "cannot-tell"
+
+
+def test_three_alike_are_no_decimal_point_made_three_times():
+    # 65 W written for what else was on would be 650: the same error six times over
+    runs = [heater(of(142.0, 300.0, 65.0), before=65.0, after=65.0, label=name) for name in "abc"]
+    assert judge_test(house(*runs)).verdict == "outside"
+    assert judge_test(house(runs[0])).verdict == "cannot-tell"
+
+
+def test_a_sound_meter_with_one_constant_wrong_is_not_convicted_by_repeats():
+    runs = [heater(of(100.0) / 2.0, label=name) for name in "abc"]
+    judged = judge_test(house(*runs))
+    assert judged.verdict == "cannot-tell"
+    assert "pulse_wh" in [guess.field for guess in judged.guesses[:2]]
+
+
+def test_a_result_of_one_run_asks_for_two_more_first():
+    judged = judge_test(house(heater(of(122.0))))
+    assert judged.verdict == "outside"
+    assert "twice more" in judged.next_steps[0]
+    assert "Refrigerator" in judged.next_steps[0]
+    off = judge_test(house(replace(heater(of(122.0)), note="refrigerator off")))
+    assert "Refrigerator" not in off.next_steps[0]
+    assert "twice more" not in " ".join(judge_test(house(*[heater(of(122.0))] * 3)).next_steps)
+
+
+def test_a_thin_reading_is_no_agreement():
+    thin = replace(heater(of(105.0)), background_w_after=None)
+    wide = Instruments(watts=Instrument(percent_of_reading=8.0))
+    judged = judge_test(house(replace(thin, background_w_after=150.0), instruments=wide))
+    assert judged.verdict == "cannot-tell"
+    assert "agree with a right meter" not in judged.headline
+    assert "cannot tell" in judged.headline
+    assert "agree with a right meter" not in judge_test(house(thin, instruments=wide)).headline
+
+
+def test_a_quiet_reading_is_set_against_what_was_left_on():
+    quiet = Quiet(Registered(pulses=22.0, seconds=900.0), on=("refrigerator", "Router"))
+    judged = judge_test(house(quiet=(quiet,)))
+    assert judged.quiet[0].listed_watts == pytest.approx(72.0)
+    assert judged.quiet[0].cycling == ("Refrigerator",)
+    said = " ".join(judged.reasons)
+    assert "88 W" in said
+    assert "72 W" in said
+    assert "122 %" in said
+    assert "nothing to judge" not in judged.headline
+    assert "plug-in" in judged.next_steps[0]
+    unknown = judge_test(house(quiet=(replace(quiet, on=("Refrigerator", "heirloom clock")),)))
+    assert unknown.quiet[0].listed_watts is None
