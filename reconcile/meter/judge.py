@@ -26,7 +26,7 @@ from reconcile.meter.remarks import remarks
 from reconcile.meter.signs import dangers_of
 from reconcile.meter.zone import STATED_RISK, decide
 from reconcile.say import Voice
-from reconcile.site import FieldTest, Registered, Run
+from reconcile.site import FieldTest, Run
 
 __all__ = ["FieldTestResult", "judge_test"]
 

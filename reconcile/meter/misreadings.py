@@ -18,7 +18,7 @@ from reconcile.meter.combine import combine
 from reconcile.meter.judged import Guess
 from reconcile.meter.load_run import Weighed, weigh_run
 from reconcile.meter.mends import Case, Mend, mends
-from reconcile.site import Registered, Run
+from reconcile.site import Run
 
 LOOSE_PERCENT = 1.2
 """How near 100 % a mended registration is expected beside its own doubt, as a standard deviation: a sound meter."""
@@ -125,9 +125,7 @@ def ranked(case: Case, weighed: Weighed, again: Again = ONE) -> tuple[Ranked, ..
         whole = strain(Case(mend.run, mend.house, mend.meter, case.test))
         score = z * z + 2.0 * math.log(doubt) + whole + mend.weight + again.weight(mend)
         written, meant = value_of(case.run, case.meter, mend.field), value_of(mend.run, mend.meter, mend.field)
-        guess = Guess(
-            mend.code, weighed.named, mend.field, mend.factor, weighed.percent, tried.percent, written, meant
-        )
+        guess = Guess(mend.code, weighed.named, mend.field, mend.factor, weighed.percent, tried.percent, written, meant)
         found.append(Ranked(guess, score, True, mend.names_only))
     return _first_of_each(found)
 

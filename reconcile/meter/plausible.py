@@ -199,7 +199,9 @@ def assumptions(weighed: Weighed, house: House, test: FieldTest) -> list[Assumpt
     elif weighed.legs is not None and weighed.legs.source == "meter" and all(leg.volts for leg in run.legs):
         found.append(Assumption("volts-set-aside", weighed.named, True))
     if run.clamps == "load" and None in ends:
-        found.append(Assumption("background-missing" if ends == [None, None] else "background-once", weighed.named, True))
+        found.append(
+            Assumption("background-missing" if ends == [None, None] else "background-once", weighed.named, True)
+        )
     if run.clamps is None and any(ends):
         found.append(Assumption("clamps", weighed.named, True))
     return found
@@ -226,7 +228,9 @@ def contradictions(weighed: Weighed, house: House, meter: Meter, test: FieldTest
         code = "ways-contradict" if check.code.startswith("ways-") else check.code
         ways = check.code.split("-")[1:] if code == "ways-contradict" else ()
         found.append(
-            Remark(f"contradiction-{code}", {"run": weighed.named, "one": check.one, "other": check.other, "ways": ways})
+            Remark(
+                f"contradiction-{code}", {"run": weighed.named, "one": check.one, "other": check.other, "ways": ways}
+            )
         )
     if weighed.percent < 0.0:
         found.append(Remark("negative", {"run": weighed.named, "percent": weighed.percent}))

@@ -51,9 +51,7 @@ def cycling(loads: Iterable[Load]) -> tuple[Load, ...]:
     ['Kitchen refrigerator']
     """
     found = [
-        load
-        for load in loads
-        if load.share_on < 1.0 or re.search(rf"\b(?:{'|'.join(CYCLING)})", load.name.casefold())
+        load for load in loads if load.share_on < 1.0 or re.search(rf"\b(?:{'|'.join(CYCLING)})", load.name.casefold())
     ]
     return tuple(sorted(found, key=lambda load: -(load.watts or 0.0)))
 

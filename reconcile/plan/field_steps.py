@@ -31,6 +31,8 @@ NIGHT_HOURS = 8.0
 QUIET_MINUTES = 30
 LONGEST_NAME = 32
 """Letters of a load's name that a sheet of one page has room for."""
+
+
 @dataclass(frozen=True, slots=True)
 class PlanStep:
     """One step.

@@ -203,6 +203,7 @@ DOUBTS: dict[str, Sentence] = {
 }
 """Why no verdict is given, by code."""
 
+
 def look_at(voice: Voice, run: str, found: Any) -> str:
     """Say what in a run to look at first: a figure, as it was written and as it may have been meant."""
     if found is None or found.run != run:

@@ -17,7 +17,7 @@ def _again(voice: Voice, f: Figures) -> str:
 
 def _repeat_twice(voice: Voice, f: Figures) -> str:
     off = (
-        f" Switch off what starts by itself ({listed([name for name in f['cycling']])}), or note that it "
+        f" Switch off what starts by itself ({listed(f['cycling'])}), or note that it "
         "was off: one that starts within a run moves the result by several per cent."
         if f["cycling"]
         else ""

@@ -9,9 +9,8 @@ from reconcile.say import Voice, listed
 from reconcile.texts import tell
 from reconcile.texts.categories import category_warnings
 from reconcile.texts.danger_signs import URGENT
-from reconcile.texts.field_doubts import DOUBTS
+from reconcile.texts.field_doubts import DOUBTS, look_at
 from reconcile.texts.field_doubts import assumption as assumption
-from reconcile.texts.field_doubts import look_at
 from reconcile.texts.field_doubts import guess as guess
 from reconcile.texts.field_remarks import REMARKS, WAYS
 from reconcile.texts.field_steps_after import STEPS
@@ -189,10 +188,14 @@ def _quiet(voice: Voice, quiet: Any) -> str:
         return f"With all off that can be, the meter counts about {watts}: {month}."
     said = f"With only {listed(list(quiet.on))} left on, the meter counts about {watts}: {month}."
     if quiet.cycling:
-        said += f" What starts and stops by itself ({listed(list(quiet.cycling))}) may make the next hour quite different."
+        said += (
+            f" What starts and stops by itself ({listed(list(quiet.cycling))}) may make the next hour quite different."
+        )
     if quiet.listed_watts:
         share = voice.number(100.0 * quiet.watts / quiet.listed_watts)
-        said += f" The list gives what was left on about {voice.number(quiet.listed_watts)} W: the meter counts {share} %."
+        said += (
+            f" The list gives what was left on about {voice.number(quiet.listed_watts)} W: the meter counts {share} %."
+        )
     return said
 
 

@@ -423,7 +423,9 @@ def test_categories_are_asked_for():
     assert any("measurement category" in step for step in without.next_steps)
     low = replace(GOOD, volts=replace(GOOD.volts, category="CAT II 600 V"))
     told = judge_test(made(run, instruments=low))
-    assert told.cautions[0].startswith("DANGER: The instrument for volts is below CAT III: it must not be used in a panel")
+    assert told.cautions[0].startswith(
+        "DANGER: The instrument for volts is below CAT III: it must not be used in a panel"
+    )
     shown = told.text()
     assert shown.index("must not be used in a panel") < shown.index(told.headline[:30])
     assert "must not be used in a panel" not in " ".join(told.next_steps)
@@ -432,7 +434,9 @@ def test_categories_are_asked_for():
 
 def test_a_clamp_below_cat_iv_on_the_service_wires_is_told_first():
     legs = (Leg(119.7, 21.76, 1.0), Leg(119.5, 23.62, 1.0))
-    only_iii = replace(GOOD, amps=replace(GOOD.amps, category="CAT III 600 V"), volts=replace(GOOD.volts, category="CAT IV 600 V"))
+    only_iii = replace(
+        GOOD, amps=replace(GOOD.amps, category="CAT III 600 V"), volts=replace(GOOD.volts, category="CAT IV 600 V")
+    )
     at_main = judge_test(made(Run("r", Registered(meter_kw=5.38), legs, clamps="main"), instruments=only_iii))
     at_load = judge_test(made(Run("r", Registered(meter_kw=5.38), legs, clamps="load"), instruments=only_iii))
     assert "not for the main lugs" in at_main.cautions[0]

@@ -18,7 +18,9 @@ LOADS = (
 )
 
 
-def heater(pulses: float, seconds: float = 300.0, before: float = 150.0, after: float = 150.0, label: str = "heater") -> Run:
+def heater(
+    pulses: float, seconds: float = 300.0, before: float = 150.0, after: float = 150.0, label: str = "heater"
+) -> Run:
     return Run(
         label, Registered(pulses=pulses, seconds=seconds, counted="pulse-to-pulse"), connection="line-to-neutral",
         reference_watts=1460.0, background_w_before=before, background_w_after=after,
