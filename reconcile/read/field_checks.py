@@ -9,7 +9,9 @@ from typing import Any
 from reconcile.house import House, Meter
 from reconcile.read.bounds import LINE_VOLTS, SERVICE_AMPS, SHORT_TIME_FACTOR, most_watts
 from reconcile.read.cells import Cell
+from reconcile.read.field_names import called
 from reconcile.read.gate import Gate
+from reconcile.read.quiet_times import TIMES
 from reconcile.site import Leg, MainOff, Quiet, Registered, Run
 
 LEGS = {"split-phase": 2, "network": 2, "two-wire": 1, "three-phase": 3}
@@ -48,7 +50,7 @@ def check_run(run: Run, one: Taken, gate: Gate, house: House) -> None:
         _check_legs(run, one, gate, house, service)
     if not run.legs and not one.legs and run.reference_watts is None and run.reference_kwh is None:
         at = cells["label"]
-        gate.wrong(at, "no load was measured in this run", "Give legs, or reference_watts of a plug-in meter.")
+        gate.wrong(at, "no load was measured in this run", f"Give legs, or {called(cells, 'reference_watts')} of a plug-in meter.")
     _check_plug(run, cells, gate)
     _check_line(run, cells, gate, house, service)
 
@@ -99,7 +101,9 @@ def _check_registered(r: Registered, one: Taken, gate: Gate, house: House, *, ne
         gate.wrong(
             cells["meter_kw"],
             "the meter's own reading is missing",
-            "Give meter_kw, or pulses or turns with their seconds, or register_start and register_end.",
+            "Give {}, or {} or {} with their {}, or {} and {}.".format(
+                *(called(cells, k) for k in ("meter_kw", "pulses", "turns", "seconds", "register_start", "register_end"))
+            ),
         )
     if r.meter_kw is not None:
         if r.meter_kw < 0 and not house.generation:
@@ -112,8 +116,14 @@ def _check_registered(r: Registered, one: Taken, gate: Gate, house: House, *, ne
                 f"{guess} Check the figure and its unit.".strip(),
             )
     timed = [key for key in ("pulses", "turns", "register_end") if not cells[key].blank]
-    if timed and cells["seconds"].blank:
-        gate.wrong(cells["seconds"], f"{timed[0]} without seconds tell no power", "Write how long it took.")
+    quiet = one.kind == "quiet"
+    if timed and cells["seconds"].blank and not (quiet and any(not cells[key].blank for key in TIMES)):
+        how = f"Write {called(cells, TIMES[0])} and {called(cells, TIMES[1])}, as 22:40 and 06:55, or" if quiet else "Write"
+        gate.wrong(
+            cells["seconds"],
+            f"{called(cells, timed[0])} without {called(cells, 'seconds')} {'or times ' if quiet else ''}tells no power",
+            f"{how} how long it took.",
+        )
     _check_counts(r, cells, gate, meter, most)
     _check_registers(r, cells, gate, meter, most)
 
@@ -146,7 +156,9 @@ def _check_registers(r: Registered, cells: Any, gate: Gate, meter: Meter, most: 
     if (start is None) != (end is None):
         missing = "register_end" if end is None else "register_start"
         if cells[missing].blank:
-            gate.wrong(cells[missing], "one register reading alone tells nothing", f"Write {missing} too.")
+            gate.wrong(
+                cells[missing], "one register reading alone tells nothing", f"Write {called(cells, missing)} too."
+            )
         return
     if start is None or end is None:
         return
@@ -226,7 +238,11 @@ def _check_plug(run: Run, cells: Any, gate: Gate) -> None:
             "Check figure and unit; a larger load is measured at the legs, by a qualified person.",
         )
     if energy is not None and cells["seconds"].blank:
-        gate.wrong(cells["seconds"], "reference_kwh without seconds tells no power", "Write how long it took.")
+        gate.wrong(
+            cells["seconds"],
+            f"{called(cells, 'reference_kwh')} without {called(cells, 'seconds')} tells no power",
+            "Write how long it took.",
+        )
     if energy is not None and seconds and energy * 3.6e6 / seconds > PLUG_WATTS:
         gate.wrong(
             cells["reference_kwh"],
@@ -245,7 +261,11 @@ def _check_plug(run: Run, cells: Any, gate: Gate) -> None:
     if (off is None) != (on is None):
         key = "outlet_volts_on" if on is None else "outlet_volts_off"
         if cells[key].blank:
-            gate.wrong(cells[key], "the receptacle's volts are wanted with the load off and on", f"Write {key} too.")
+            gate.wrong(
+                cells[key],
+                "the receptacle's volts are wanted with the load off and on",
+                f"Write {called(cells, key)} too.",
+            )
     if off is not None and on is not None and on > off * 1.02:
         gate.wrong(cells["outlet_volts_on"], "a load pulls the volts down, not up", "Exchange the two.")
 

@@ -6,9 +6,9 @@ from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from typing import Any
 
-from reconcile.read.cells import Grid, Section, Table, nearest, plain_name, shown
+from reconcile.read.cells import Grid, Row, Section, Table, nearest, plain_name, shown
 from reconcile.read.gate import Gate
-from reconcile.texts.field_keys import TABLES, key_of, leg_column, path_of
+from reconcile.texts.field_keys import TABLES, key_of, leg_column, path_of, words_of
 
 PLACES = {
     "run": "[[run]]",
@@ -17,6 +17,8 @@ PLACES = {
     "interval_run": "[[interval_run]]",
     "run.legs": "legs = [{...}] of [[run]]",
 }
+ROWS = ("run", "quiet", "main_off", "interval_run")
+"""Tables whose items are rows of a sheet."""
 
 
 def in_keys(section: Section, table: str) -> Section:
@@ -97,21 +99,47 @@ def _as_legs(section: Section, legs: Mapping[str, tuple[str, int]], gate: Gate) 
     )
 
 
-def head_in_keys(table: Table) -> None:
+def called(cells: Any, key: str) -> str:
+    """Return what a value is called where it is written: the head of its column on a sheet, else the key.
+
+    Parameters
+    ----------
+    cells : row of a sheet or table of keys
+    key : str
+
+    Returns
+    -------
+    str
+    """
+    if not isinstance(cells, Row):
+        return key
+    if cells.table.has(key):
+        return cells[key].column
+    return words_of(next(name for name in ROWS if any(one.name == key for one in TABLES[name])), key)
+
+
+def head_in_keys(table: Table) -> list[str]:
     """Take the words at the head of a sheet's columns for the keys they mean.
 
     Parameters
     ----------
     table : Table
         Its names and header are changed in place.
+
+    Returns
+    -------
+    list of str
+        The heads as written, by which faults call the columns.
     """
-    for index, written in enumerate(table.names):
+    as_written = list(table.names)
+    for index, written in enumerate(as_written):
         name = column_of(written)
         if name is None or plain_name(name) in table.header:
             continue
         del table.header[plain_name(written)]
         table.names[index] = name
         table.header[plain_name(name)] = index
+    return as_written
 
 
 def column_of(written: str) -> str | None:
@@ -128,7 +156,7 @@ def column_of(written: str) -> str | None:
     return next(
         (
             name
-            for table in ("run", "quiet", "main_off", "interval_run")
+            for table in ROWS
             if (name := key_of(table, written)) is not None
         ),
         None,

@@ -222,7 +222,7 @@ def columns_of(plan: Plan, for_whom: For) -> tuple[str, ...]:
     if for_whom == "householder":
         return (
             "kind", "label", "date", "background_w_before", "outlet_volts_off", *shown, "reference_watts",
-            "outlet_volts_on", "background_w_after", "register_start", "register_end", "on", *after,
+            "outlet_volts_on", "background_w_after", "time_start", "register_start", "time_end", "register_end", "on", *after,
         )  # fmt: skip
     legs = {"two-wire": 1, "three-phase": 3}.get(plan.house.service, 2)
     each = (f"{key}_{n}" for n in range(1, legs + 1) for key in ("volts", "amps", "power_factor"))
@@ -250,7 +250,7 @@ def prepared_rows(plan: Plan, for_whom: For) -> list[dict[str, str]]:
         return [before, *runs, after, {"kind": "main off"}]
     name = plan.reference.name if plan.reference is not None else "heater"
     run = {"kind": "run", "label": f"{name}, off-on-off", "connection": "line-to-neutral", **counted}
-    return [{"kind": "quiet", "note": "late evening", **counted}, *([run] * REPEATS), {"kind": "main off"}]
+    return [{"kind": "quiet", "note": "late evening to morning"}, *([run] * REPEATS), {"kind": "main off"}]
 
 
 def _results(book: Any, plan: Plan, for_whom: For) -> None:
@@ -316,11 +316,13 @@ class _Formulas:
         return f'=IF(COUNT({self.at("amps_1", row)})=0,"",({each}){wye})'
 
     def registration(self, row: int, here: int) -> str:
+        known = f"N(C{here})>0,N(D{here})>0"
         house = "0"
-        if "background_w_before" in self.columns:
+        if "background_w_before" in self.columns:  # nothing written is not nothing drawn
             before, after = self.at("background_w_before", row), self.at("background_w_after", row)
-            house = f"IFERROR(AVERAGE({before},{after}),0)"
-        return f'=IF(AND(N(C{here})>0,N(D{here})>0),100*(D{here}-{house})/C{here},"")'
+            known += f",COUNT({before},{after})>0"
+            house = f"AVERAGE({before},{after})"
+        return f'=IF(AND({known}),100*(D{here}-{house})/C{here},"")'
 
 
 def _or_one(cell: str) -> str:

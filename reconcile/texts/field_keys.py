@@ -87,8 +87,18 @@ LEG: tuple[Key, ...] = (
     Key("power_factor", "PF", "the load's own power factor, where it is not 1", "1.0"),
     Key("leg_power_factor", "own PF", "or the power factor measured on the leg itself", "0.866"),
 )
+CLOCK: tuple[Key, ...] = (
+    Key(
+        "time_start", "evening time", "clock time of the first reading, in place of the seconds of an hour or more",
+        '"22:40"', ("time at start", "start time", "time before", "time evening"),
+    ),
+    Key(
+        "time_end", "morning time", "clock time of the second, within a day of the first", '"06:55"',
+        ("time at end", "end time", "time after", "time morning"),
+    ),
+)  # fmt: skip
 QUIET: tuple[Key, ...] = (
-    RUN[1], *SHOWN,
+    RUN[1], *SHOWN, *CLOCK,
     Key("on", "left on", "loads that stayed on, as the list of loads names them", '["Refrigerator"]', ("still on",)),
     RUN[-1],
 )  # fmt: skip
