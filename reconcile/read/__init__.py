@@ -79,7 +79,7 @@ def _find(path: Path, gate: Gate) -> Sources | None:
     if is_file and path.suffix.casefold() in (".xlsx", ".xlsm"):
         from reconcile.read.workbook import find_in_workbook
 
-        return find_in_workbook(path, gate)
+        return find_in_workbook(path, gate, own_folder=book is not None)
     if not is_file:
         gate.fault("there is no such folder or file", "Check how it is spelled and where it lies.", file=file)
     elif path.suffix.casefold() in TEXT_TABLES:

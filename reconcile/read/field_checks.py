@@ -50,7 +50,11 @@ def check_run(run: Run, one: Taken, gate: Gate, house: House) -> None:
         _check_legs(run, one, gate, house, service)
     if not run.legs and not one.legs and run.reference_watts is None and run.reference_kwh is None:
         at = cells["label"]
-        gate.wrong(at, "no load was measured in this run", f"Give legs, or {called(cells, 'reference_watts')} of a plug-in meter.")
+        gate.wrong(
+            at,
+            "no load was measured in this run",
+            f"Give legs, or {called(cells, 'reference_watts')} of a plug-in meter.",
+        )
     _check_plug(run, cells, gate)
     _check_line(run, cells, gate, house, service)
 
@@ -102,7 +106,10 @@ def _check_registered(r: Registered, one: Taken, gate: Gate, house: House, *, ne
             cells["meter_kw"],
             "the meter's own reading is missing",
             "Give {}, or {} or {} with their {}, or {} and {}.".format(
-                *(called(cells, k) for k in ("meter_kw", "pulses", "turns", "seconds", "register_start", "register_end"))
+                *(
+                    called(cells, k)
+                    for k in ("meter_kw", "pulses", "turns", "seconds", "register_start", "register_end")
+                )
             ),
         )
     if r.meter_kw is not None:
@@ -118,11 +125,12 @@ def _check_registered(r: Registered, one: Taken, gate: Gate, house: House, *, ne
     timed = [key for key in ("pulses", "turns", "register_end") if not cells[key].blank]
     quiet = one.kind == "quiet"
     if timed and cells["seconds"].blank and not (quiet and any(not cells[key].blank for key in TIMES)):
-        how = f"Write {called(cells, TIMES[0])} and {called(cells, TIMES[1])}, as 22:40 and 06:55, or" if quiet else "Write"
+        what = f"{called(cells, 'seconds')}{' or times' if quiet else ''}"
+        times = f"Write {' and '.join(called(cells, key) for key in TIMES)}, as 22:40 and 06:55, or"
         gate.wrong(
             cells["seconds"],
-            f"{called(cells, timed[0])} without {called(cells, 'seconds')} {'or times ' if quiet else ''}tells no power",
-            f"{how} how long it took.",
+            f"{called(cells, timed[0])} without {what} tells no power",
+            f"{times if quiet else 'Write'} how long it took.",
         )
     _check_counts(r, cells, gate, meter, most)
     _check_registers(r, cells, gate, meter, most)

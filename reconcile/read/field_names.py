@@ -154,11 +154,7 @@ def column_of(written: str) -> str | None:
     if leg is not None:
         return f"{leg[0]}_{leg[1]}"
     return next(
-        (
-            name
-            for table in ROWS
-            if (name := key_of(table, written)) is not None
-        ),
+        (name for table in ROWS if (name := key_of(table, written)) is not None),
         None,
     )
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection
 from pathlib import Path
 
 from reconcile.read.cells import Grid, Section, nearest
@@ -18,6 +19,8 @@ FIELD_SHEETS = ("field_test.xlsx", "field-test.xlsx")
 """Names of the fill-in workbook of a field test, which may stand in place of the TOML file."""
 ELECTRICIANS_SHEET = "field-test-electrician.xlsx"
 """The electrician's workbook, which may stand beside the householder's readings."""
+OWN_WORKBOOK = "reconciliation.xlsx"
+"""What the program itself writes."""
 KNOWN = (SETTINGS, FIELD_TEST, "interval.csv", *(f"{name}.csv" for name in TABLES))
 
 TEXT_TABLES = (".csv", ".tsv", ".txt")
@@ -29,19 +32,16 @@ MOST_INTERVAL_FILES = 400
 
 def find_in_folder(folder: Path, gate: Gate) -> Sources:
     """Read every file of a house's folder into cells."""
-    entries = _entries(folder, gate)
+    entries = entries_of(folder, gate)
     sources = Sources(folder.resolve().name, Section({}, SETTINGS))
     text = read_text(entries[SETTINGS], SETTINGS, gate, LARGEST_SETTINGS) if SETTINGS in entries else None
     if text is not None:
         sources.settings = parse_toml(text, SETTINGS, gate)
     for name in TABLES:
-        found = [f"{name}{kind}" for kind in TEXT_TABLES if f"{name}{kind}" in entries]
-        for other in found[1:]:
-            gate.fault(f"{found[0]} stands beside it", "Keep one of the two.", file=other)
-        grid = read_csv(entries[found[0]], found[0], gate, DECLARED[name]) if found else None
+        grid = table_of(name, entries, gate)
         if grid is not None:
             sources.tables[name] = grid
-    sources.interval = _interval(entries, gate)
+    sources.interval = interval_of(entries, gate)
     text = read_text(entries[FIELD_TEST], FIELD_TEST, gate, LARGEST_SETTINGS) if FIELD_TEST in entries else None
     if text is not None:
         sources.field_test = parse_toml(text, FIELD_TEST, gate)
@@ -49,33 +49,42 @@ def find_in_folder(folder: Path, gate: Gate) -> Sources:
         if name in entries:
             _field_sheet(name, entries, sources, gate)
     if ELECTRICIANS_SHEET in entries:
-        sources.electrician = _form(ELECTRICIANS_SHEET, entries, gate)
+        sources.electrician = read_form(ELECTRICIANS_SHEET, entries, gate)
     feeds = any(file.name.casefold().endswith((".xml", ".zip", ".xml.gz")) for file in sources.interval)
-    named = any(f"bills{kind}" in entries for kind in TEXT_TABLES)
+    named = "bills" in sources.tables or any(f"bills{kind}" in entries for kind in TEXT_TABLES)
     if not named and not _bills_by_content(entries, sources, gate) and not feeds and gate.bills_needed:
-        books = [path.name for name, path in entries.items() if name.endswith(".xlsx")]
-        other = f", or give the workbook {books[0]} itself" if books else ""
+        books = [path.name for path in entries.values() if is_house_book(path)]
+        several = f"; of the workbooks {', '.join(books)} name the one that holds the bills" if books else ""
         gate.fault(
             "there are no bills",
-            f"Add bills.csv with the columns start, end and kwh{other}. {WITHOUT_BILLS}",
+            f"Add bills.csv with the columns start, end and kwh{several}. {WITHOUT_BILLS}",
             file=sources.name,
         )
-    _others(entries, sources, gate)
+    tell_others(entries, {grid.file for grid in (*sources.tables.values(), *sources.more_bills)}, gate)
     return sources
 
 
+def is_house_book(path: Path) -> bool:
+    """Whether a file may be the workbook of a house by its name: no form to fill in, no other table, no answer."""
+    name = path.name.casefold()
+    stem = path.stem.casefold()
+    other = name in (*FIELD_SHEETS, ELECTRICIANS_SHEET, OWN_WORKBOOK) or stem in (INTERVAL, *TABLES[1:])
+    hidden = name.startswith((".", "~$"))
+    return path.suffix.casefold() in (".xlsx", ".xlsm") and not other and not hidden and path.is_file()
+
+
 def lone_workbook(folder: Path) -> Path | None:
-    """Return the one workbook of a folder that holds no other file of a house; None where it is not so."""
+    """Return the one workbook of a folder whose bills are in no other file; None where it is not so."""
     try:
         paths = [path for path in folder.iterdir() if not path.name.startswith((".", "~$"))]
     except OSError:
         return None
-    books = [path for path in paths if path.suffix.casefold() in (".xlsx", ".xlsm") and path.is_file()]
-    forms = (*FIELD_SHEETS, ELECTRICIANS_SHEET)
-    others = [path for path in paths if path.suffix.casefold() in (*TEXT_TABLES, ".toml", ".xml", ".zip", ".gz")]
-    if len(books) != 1 or books[0].name.casefold() in forms or others or (folder / INTERVAL).exists():
+    books = [path for path in paths if is_house_book(path)]
+    texts = [path for path in paths if path.suffix.casefold() in TEXT_TABLES and path.is_file()]
+    if len(books) != 1 or any(path.stem.casefold() == "bills" for path in texts):
         return None
-    return books[0]
+    of_bills = any(path.name.casefold() not in KNOWN and _grid_of_bills(path) is not None for path in texts)
+    return None if of_bills else books[0]
 
 
 def find_in_file(path: Path, gate: Gate) -> Sources:
@@ -103,13 +112,8 @@ def find_in_file(path: Path, gate: Gate) -> Sources:
 
 def _bills_by_content(entries: dict[str, Path], sources: Sources, gate: Gate) -> bool:
     """Find the bills in files of another name, by what their columns are called."""
-    found = []
-    for name, path in entries.items():
-        if path.suffix.casefold() in TEXT_TABLES and name not in KNOWN and path.is_file():
-            quiet = Gate()
-            grid = read_csv(path, path.name, quiet, DECLARED["bills"])
-            if grid is not None and not quiet.faults and is_of_bills(grid):
-                found.append(grid)
+    texts = (path for name, path in entries.items() if name not in KNOWN and path.suffix.casefold() in TEXT_TABLES)
+    found = [grid for path in texts if path.is_file() and (grid := _grid_of_bills(path)) is not None]
     if not found:
         return False
     sources.tables["bills"], *sources.more_bills = found
@@ -117,14 +121,36 @@ def _bills_by_content(entries: dict[str, Path], sources: Sources, gate: Gate) ->
     return True
 
 
+def _grid_of_bills(path: Path) -> Grid | None:
+    quiet = Gate()
+    grid = read_csv(path, path.name, quiet, DECLARED["bills"])
+    return grid if grid is not None and not quiet.faults and is_of_bills(grid) else None
+
+
+def table_of(name: str, entries: dict[str, Path], gate: Gate) -> Grid | None:
+    """Read one table of a house from the file that is named after it: text, or a workbook of one sheet."""
+    kinds = TEXT_TABLES if name == "bills" else (*TEXT_TABLES, ".xlsx")
+    found = [f"{name}{kind}" for kind in kinds if f"{name}{kind}" in entries]
+    for other in found[1:]:
+        gate.fault(f"{found[0]} stands beside it", "Keep one of the two.", file=other)
+    if not found:
+        return None
+    if found[0].endswith(".xlsx"):
+        from reconcile.read.workbook import lone_grid
+
+        return lone_grid(entries[found[0]], name, gate)
+    return read_csv(entries[found[0]], found[0], gate, DECLARED[name])
+
+
 def _field_sheet(name: str, entries: dict[str, Path], sources: Sources, gate: Gate) -> None:
     if sources.field_test is not None:
         gate.fault("there is another field test beside it", "Keep one of the two.", file=name)
         return
-    sources.field_test = _form(name, entries, gate)
+    sources.field_test = read_form(name, entries, gate)
 
 
-def _form(name: str, entries: dict[str, Path], gate: Gate) -> Grid | None:
+def read_form(name: str, entries: dict[str, Path], gate: Gate) -> Grid | None:
+    """Read the sheet of a fill-in workbook of a field test."""
     from reconcile.read.workbook import grids
 
     form = grids(entries[name], gate).get("field test")
@@ -133,11 +159,14 @@ def _form(name: str, entries: dict[str, Path], gate: Gate) -> Grid | None:
     return form
 
 
-def _entries(folder: Path, gate: Gate) -> dict[str, Path]:
+def entries_of(folder: Path, gate: Gate, *, quiet: bool = False) -> dict[str, Path]:
+    """Return what lies in a folder, by small names; ``quiet`` where it is not the folder of a house."""
     found: dict[str, Path] = {}
     try:
         paths = sorted(folder.iterdir())
     except OSError as error:
+        if quiet:
+            return found
         gate.fault(
             f"the folder cannot be read ({error.strerror})",
             "Check its permissions.",
@@ -146,7 +175,7 @@ def _entries(folder: Path, gate: Gate) -> dict[str, Path]:
         return found
     for path in paths:
         name = path.name.casefold()
-        if name in found and name in KNOWN:
+        if name in found and name in KNOWN and not quiet:
             gate.fault(
                 f"{found[name].name} and {path.name} differ only in capitals",
                 "Keep one of the two.",
@@ -156,7 +185,7 @@ def _entries(folder: Path, gate: Gate) -> dict[str, Path]:
     return found
 
 
-def _interval(entries: dict[str, Path], gate: Gate) -> list[IntervalFile]:
+def interval_of(entries: dict[str, Path], gate: Gate) -> list[IntervalFile]:
     """Find interval data beside the bills (``interval.csv``, ``interval.xlsx``, ...) and in the folder ``interval``."""
     files = [
         IntervalFile(path.name, path)
@@ -171,7 +200,7 @@ def _interval(entries: dict[str, Path], gate: Gate) -> list[IntervalFile]:
             f"there is a file {files[0].name} and a folder interval/", "Keep one of the two.", file=files[0].name
         )
         return []
-    inside = _entries(place, gate)
+    inside = entries_of(place, gate)
     files = [
         IntervalFile(f"{INTERVAL}/{path.name}", path)
         for name, path in inside.items()
@@ -185,13 +214,15 @@ def _interval(entries: dict[str, Path], gate: Gate) -> list[IntervalFile]:
     return files
 
 
-def _others(entries: dict[str, Path], sources: Sources, gate: Gate) -> None:
-    taken = {grid.file for grid in (*sources.tables.values(), *sources.more_bills)}
+def tell_others(entries: dict[str, Path], taken: Collection[str], gate: Gate) -> None:
+    """Tell of files that are not read: a misspelled name is a fault, a foreign file a notice."""
     for name, path in entries.items():
         kind = path.suffix.casefold()
-        if name in KNOWN or path.name in taken or kind not in (".csv", ".toml", ".xml"):
+        if name in (*KNOWN, *FIELD_SHEETS, ELECTRICIANS_SHEET, OWN_WORKBOOK) or path.name in taken:
             continue
-        if name.partition(".")[0] == INTERVAL:
+        if kind not in (".csv", ".toml", ".xml", ".xlsx", ".xlsm", ".xls", ".ods", ".numbers") or path.is_dir():
+            continue
+        if name.partition(".")[0] == INTERVAL or name.startswith((".", "~$")):
             continue
         near = nearest(path.stem, [k.rpartition(".")[0] for k in KNOWN if k not in entries and k.endswith(kind)])
         if near is None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import date, datetime, time, timedelta
 from typing import TYPE_CHECKING
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
@@ -10,6 +11,7 @@ from reconcile.read.cells import Cell
 from reconcile.read.clock_cells import DAY, read_clock
 from reconcile.read.field_names import called
 from reconcile.read.gate import Gate
+from reconcile.site import Registered
 
 if TYPE_CHECKING:
     from reconcile.read.site_readings_table import Cells
@@ -21,11 +23,14 @@ AGREES_SECONDS = 120.0
 """Clock times and seconds of one reading may differ by so much: a minute each (our choice)."""
 
 
-def seconds_by_clock(cells: Cells, gate: Gate, day: date | None, timezone: str | None) -> float | None:
-    """Return the seconds from the evening's reading to the morning's; None where the times are not written or wrong.
+def timed_by_clock(
+    registered: Registered, cells: Cells, gate: Gate, day: date | None, timezone: str | None
+) -> Registered:
+    """Give a quiet reading the seconds from its evening's clock time to its morning's, where they are written.
 
     Parameters
     ----------
+    registered : Registered
     cells : row or table of keys
     gate : Gate
     day : date or None
@@ -34,8 +39,21 @@ def seconds_by_clock(cells: Cells, gate: Gate, day: date | None, timezone: str |
 
     Returns
     -------
-    float or None
+    Registered
     """
+    seconds = _seconds(cells, gate, day, timezone)
+    if seconds is None or registered.seconds is None:
+        return registered if seconds is None else replace(registered, seconds=seconds)
+    if abs(registered.seconds - seconds) > AGREES_SECONDS:
+        gate.wrong(
+            cells["seconds"],
+            f"the two times are {seconds:.0f} s apart",
+            "Keep the times or the seconds, whichever is right.",
+        )
+    return registered
+
+
+def _seconds(cells: Cells, gate: Gate, day: date | None, timezone: str | None) -> float | None:
     at = [_second(cells[key], gate) for key in TIMES]
     missing = [key for key in TIMES if cells[key].blank]
     if len(missing) == 1:

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
-from datetime import date
 from typing import Protocol
 
 from reconcile.house import House
@@ -13,7 +12,7 @@ from reconcile.read.field_checks import Taken, check_main_off, check_quiet, chec
 from reconcile.read.field_names import above_in_keys, check_keys, head_in_keys, in_keys
 from reconcile.read.gate import Gate
 from reconcile.read.near_names import listed_name
-from reconcile.read.quiet_times import AGREES_SECONDS, seconds_by_clock
+from reconcile.read.quiet_times import timed_by_clock
 from reconcile.site import (
     Display,
     FieldTest,
@@ -168,7 +167,7 @@ def _read(top: Section, taken: Sequence[Taken], gate: Gate, house: House) -> Fie
             runs.append((run, one))
         elif one.kind == "quiet":
             day = gate.day(one.cells["date"])
-            registered = _by_clock(registered, one.cells, gate, day, house)
+            registered = timed_by_clock(registered, one.cells, gate, day, house.timezone)
             quiet.append(Quiet(registered, _on(one.cells, gate, house), day, one.cells["date"].row))
             gate.text(one.cells["note"])
             check_quiet(quiet[-1], one, gate, house)
@@ -320,20 +319,6 @@ def _registered(cells: Cells, gate: Gate) -> Registered:
         seconds_repeats=seconds if len(seconds) > 1 else (),
         counted=gate.choice(cells["counted"], ("pulse-to-pulse", "in-a-time")),
     )
-
-
-def _by_clock(registered: Registered, cells: Cells, gate: Gate, day: date | None, house: House) -> Registered:
-    """Give a quiet reading the seconds between its clock times."""
-    seconds = seconds_by_clock(cells, gate, day, house.timezone)
-    if seconds is None or registered.seconds is None:
-        return registered if seconds is None else replace(registered, seconds=seconds)
-    if abs(registered.seconds - seconds) > AGREES_SECONDS:
-        gate.wrong(
-            cells["seconds"],
-            f"the two times are {seconds:.0f} s apart",
-            "Keep the times or the seconds, whichever is right.",
-        )
-    return registered
 
 
 def _several(

@@ -24,8 +24,13 @@ FREE_SHEETS = ("notes", "read me", "results")
 MOST_COLUMNS = 200
 
 
-def find_in_workbook(path: Path, gate: Gate) -> Sources:
-    """Read every sheet of a house's workbook into cells."""
+def find_in_workbook(path: Path, gate: Gate, *, own_folder: bool = False) -> Sources:
+    """Read every sheet of a house's workbook into cells, and what lies beside it under the names of a house's files.
+
+    ``own_folder`` says that the workbook's folder was given as the house.
+    """
+    from reconcile.read.beside import read_beside
+
     file = path.name
     sources = Sources(path.stem, Section({}, file, sheet="house"))
     gate.settings_in = "sheet"
@@ -39,6 +44,7 @@ def find_in_workbook(path: Path, gate: Gate) -> Sources:
             sources.field_test = grid
         else:
             sources.tables[name] = grid
+    read_beside(path, sources, gate, own_folder=own_folder)
     if gate.bills_needed and "bills" not in sources.tables and (known or not gate.faults):
         gate.fault(
             "there are no bills", f"Add a sheet bills with the columns start, end and kwh. {WITHOUT_BILLS}", file=file
@@ -79,6 +85,20 @@ def grids(path: Path, gate: Gate, sources: Sources | None = None) -> dict[str, G
         sources.tables["bills"], sources.more_bills = first, more
         gate.notice(f"The bills are read from the sheet {', '.join(sheet.title for sheet in by_content)}.")
     return {name: _grid(sheet, stored.get(sheet.title), file, gate) for name, sheet in known.items()}
+
+
+def lone_grid(path: Path, name: str, gate: Gate) -> Grid | None:
+    """Read one table from a workbook that holds nothing else: the sheet of its name, else the first with anything."""
+    data = read_bytes(path, path.name, gate)
+    if data is None or not check_bytes(data, path.name, gate):
+        return None
+    stored = _open(data, path.name, gate, values=True)
+    sheets = [sheet for sheet in stored if plain_name(sheet.title) == plain_name(name)]
+    sheets += [sheet for sheet in stored if sheet._cells]
+    if not sheets:
+        gate.fault("there is nothing in it", "Fill it or take it away.", file=path.name)
+        return None
+    return _grid(sheets[0], None, path.name, gate)
 
 
 def _broken(file: str, gate: Gate) -> None:

@@ -222,7 +222,8 @@ def columns_of(plan: Plan, for_whom: For) -> tuple[str, ...]:
     if for_whom == "householder":
         return (
             "kind", "label", "date", "background_w_before", "outlet_volts_off", *shown, "reference_watts",
-            "outlet_volts_on", "background_w_after", "time_start", "register_start", "time_end", "register_end", "on", *after,
+            "outlet_volts_on", "background_w_after", "time_start", "register_start", "time_end", "register_end",
+            "on", *after,
         )  # fmt: skip
     legs = {"two-wire": 1, "three-phase": 3}.get(plan.house.service, 2)
     each = (f"{key}_{n}" for n in range(1, legs + 1) for key in ("volts", "amps", "power_factor"))

@@ -62,6 +62,8 @@ def test_faults_speak_in_the_words_of_the_sheet(values: tuple[object, ...], colu
 
 
 def test_the_times_as_keys() -> None:
-    test, gate = read('[[quiet]]\nregister_start = 1.0\nregister_end = 2.0\ntime_start = 22:40:00\ntime_end = "06:55"\n')
+    test, gate = read(
+        '[[quiet]]\nregister_start = 1.0\nregister_end = 2.0\ntime_start = 22:40:00\ntime_end = "06:55"\n'
+    )
     assert gate.faults == []
     assert test.quiet[0].registered.seconds == 29_700
