@@ -30,7 +30,7 @@ from reconcile.load_shares import load_shares
 from reconcile.loads.handbook import fits
 from reconcile.loads.own_generation import as_used
 from reconcile.plan.worth import Sizes, State
-from reconcile.ranges import Heard, bands_of, less_own, quantile, rows_of, view_of
+from reconcile.ranges import Heard, bands_of, less_own, rows_of, view_of
 from reconcile.read.check_house import check_house
 from reconcile.result import Cause, Period, Reconciliation
 from reconcile.say import Voice
@@ -200,8 +200,7 @@ def _heard(facts: Facts, findings: Sequence[Finding]) -> Heard:
 def _causes(weighing: Weighing | None, house: House, voice: Voice) -> tuple[Cause, ...]:
     if weighing is None:
         return ()
-    named = name_causes(weighing, quantile)
-    return tuple(_told(replace(cause, until=_until(cause, house)), voice) for cause in named)
+    return tuple(_told(replace(cause, until=_until(cause, house)), voice) for cause in name_causes(weighing))
 
 
 def _until(cause: Cause, house: House) -> date | None:

@@ -7,8 +7,8 @@ from collections.abc import Sequence
 import numpy as np
 from numpy.typing import NDArray
 
+from reconcile.distributions import student_quantile
 from reconcile.house import House
-from reconcile.ranges import quantile
 from reconcile.result import Cause, LoadShare
 from reconcile.weigh.measure import effort_of, shares_of_doubt
 from reconcile.weigh.model import Model
@@ -61,7 +61,7 @@ def load_shares(
         wide = np.hypot(spread, OWN_SCATTER * expected)
         mean = _adding_up(expected + spread * moved, wide**2, max(total, 0.0))
         sd = np.abs(spread) * np.sqrt(left * data.scale)
-        reach = quantile(0.975, data.freedom + len(data.residual))
+        reach = student_quantile(0.975, data.freedom + len(data.residual))
         doubts = shares_of_doubt(weighing)
     names = [load.name for load in house.loads] + ["not on the list" if house.loads else "the whole house"]
     return tuple(

@@ -18,7 +18,7 @@ from reconcile.result import Cause, Period, Visible
 from reconcile.rounding import step_of, to_step
 from reconcile.say import Voice
 from reconcile.texts.findings import aside_text
-from reconcile.weigh.bands import Bands, Student, TakenOut, inventory_band, usual_bands
+from reconcile.weigh.bands import Bands, TakenOut, inventory_band, usual_bands
 from reconcile.weigh.causes import best_model
 from reconcile.weigh.gaussian import Fit
 from reconcile.weigh.model import Model
@@ -37,20 +37,6 @@ EPISODES = tuple(name for name, kind in KINDS.items() if kind.lasts not in (Last
 """Kinds of cause that begin and last."""
 
 LASTING_CODES = frozenset(KINDS[name].code for name in EPISODES)
-
-
-def quantile(probability: float, freedom: float) -> float:
-    """Quantile of Student's t."""
-    from scipy.special import stdtrit
-
-    return float(stdtrit(freedom, probability))
-
-
-def chance_beyond(t: float, freedom: float) -> float:
-    """Two-sided tail of Student's t."""
-    from scipy.special import stdtr
-
-    return float(2.0 * stdtr(freedom, -abs(t)))
 
 
 def joint(coverage: float, bills: int) -> float:
@@ -98,8 +84,7 @@ def bands_of(house: House, facts: Facts, model: Model, heard: Heard, weighing: W
     effect, sd = episode(weighing) or (np.zeros(n), np.zeros(n))
     together = joint(coverage, int(heard.judged.sum()))
     taken_out = TakenOut(effect, sd, *weighing.odd_bills())
-    student = Student(quantile, chance_beyond)
-    bands = usual_bands(model, facts, model.vouching(heard.predict), heard.judged, taken_out, together, student)
+    bands = usual_bands(model, facts, model.vouching(heard.predict), heard.judged, taken_out, together)
     return replace(bands, low=low, high=high)
 
 

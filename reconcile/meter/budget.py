@@ -16,11 +16,12 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
-from statistics import NormalDist
 from typing import Any, Literal
 
 import numpy as np
 from numpy.typing import NDArray
+
+from reconcile.distributions import student_quantile
 
 Distribution = Literal["normal", "rectangular", "triangular", "arcsine"]
 Model = Callable[[Mapping[str, Any]], Any]
@@ -134,11 +135,7 @@ def quantile(probability: float, degrees_of_freedom: float = math.inf) -> float:
     >>> round(quantile(0.975), 3), round(quantile(0.975, 16), 2)
     (1.96, 2.12)
     """
-    if math.isinf(degrees_of_freedom):
-        return NormalDist().inv_cdf(probability)
-    from scipy.special import stdtrit
-
-    return float(stdtrit(degrees_of_freedom, probability))
+    return student_quantile(probability, degrees_of_freedom)
 
 
 def coverage_factor(coverage: float, degrees_of_freedom: float = math.inf) -> float:

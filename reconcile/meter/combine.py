@@ -20,6 +20,7 @@ from dataclasses import dataclass
 from functools import cached_property
 from typing import Any
 
+from reconcile.distributions import chi_square_limit
 from reconcile.meter.budget import Budget, Component, Input, Model, propagate
 from reconcile.meter.load_run import Weighed
 from reconcile.meter.montecarlo import Simulated, coverage_interval, simulate
@@ -210,9 +211,7 @@ def _most_by_chance(freedom: int) -> float:
     """Return the spread that runs which agree exceed one time in twenty."""
     if freedom < 1:
         return math.inf
-    from scipy.special import chdtri
-
-    return float(chdtri(freedom, AGREE_RISK))
+    return chi_square_limit(AGREE_RISK, freedom)
 
 
 def paule_mandel(values: Sequence[float], variances: Sequence[float]) -> float:

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
+from reconcile.distributions import student_beyond, student_quantile
 from reconcile.facts import Facts
 from reconcile.weigh import constants as k
 from reconcile.weigh.gaussian import fit, leave_group_out, leave_one_out, predict
@@ -18,14 +18,6 @@ Floats = NDArray[np.float64]
 
 HALVINGS = 24
 """Steps of a bisection: a ten-millionth of where it began."""
-
-
-@dataclass(frozen=True, slots=True)
-class Student:
-    """Student's t: ``quantile(probability, freedom)``, and ``chance_beyond(t, freedom)`` on both sides."""
-
-    quantile: Callable[[float, float], float]
-    chance_beyond: Callable[[float, float], float]
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -100,7 +92,6 @@ def usual_bands(
     judged: NDArray[np.bool_],
     taken_out: TakenOut,
     coverage: float,
-    student: Student,
 ) -> Bands:
     """Leave each period out and say what the inventory and all the others expect of it.
 
@@ -115,7 +106,6 @@ def usual_bands(
     taken_out : TakenOut
         A cause already found, and what single odd bills take from a bill's word.
     coverage : float
-    student : Student
 
     Returns
     -------
@@ -143,7 +133,7 @@ def usual_bands(
     if aside.any():
         rest = predict(clean, model.mean[aside], covariance[np.ix_(aside, heard)], np.diagonal(covariance)[aside])
         usual[aside], scale[aside], freedom[aside] = rest.mean, rest.scale, rest.freedom
-    tails = Tails(student, taken_out.odd_share)
+    tails = Tails(taken_out.odd_share)
     usual = np.maximum(usual, 0.0)
     excess = facts.billed_kwh - usual
 
@@ -195,19 +185,18 @@ def _reaches(tails: Tails, chance: float, freedom: Floats) -> Floats:
 class Tails:
     """Tails of a prediction: Student's t, and for a small share of bills one several times as wide."""
 
-    student: Student
     odd_share: float
 
     def beyond(self, t: float, freedom: float) -> float:
         """Two-sided chance of so many scales or more."""
-        usual, odd = self.student.chance_beyond(t, freedom), self.student.chance_beyond(t / k.ODD_TIMES, freedom)
+        usual, odd = student_beyond(t, freedom), student_beyond(t / k.ODD_TIMES, freedom)
         return (1.0 - self.odd_share) * usual + self.odd_share * odd
 
     def reach(self, chance: float, freedom: float) -> float:
         """Scales beyond which lies so much on both sides together."""
         if not np.isfinite(freedom):
             return float("nan")
-        low = self.student.quantile(1.0 - chance / 2.0, freedom)
+        low = student_quantile(1.0 - chance / 2.0, freedom)
         high = k.ODD_TIMES * low
         for _ in range(HALVINGS):
             middle = 0.5 * (low + high)

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
 
+from reconcile.distributions import student_quantile
 from reconcile.result import Cause
 from reconcile.weigh.evidence import Posterior, sizes
 from reconcile.weigh.generation_rows import lost_part
@@ -69,14 +70,12 @@ def best_model(weighing: Weighing, wanted: Sequence[int]) -> Best | None:
     return refit(heard, members, begin * weighing.found.size_sd[list(members)])
 
 
-def name_causes(weighing: Weighing, quantile: Callable[[float, float], float]) -> tuple[Cause, ...]:
+def name_causes(weighing: Weighing) -> tuple[Cause, ...]:
     """State every cause worth showing, likeliest first, and the chance that none is needed.
 
     Parameters
     ----------
     weighing : Weighing
-    quantile : callable
-        ``quantile(probability, freedom)`` of Student's t.
 
     Returns
     -------
@@ -84,7 +83,7 @@ def name_causes(weighing: Weighing, quantile: Callable[[float, float], float]) -
     """
     posterior, found = weighing.posterior, weighing.found
     stated = [Cause("none", posterior.none, None, None, "")]
-    reach = quantile(0.975, weighing.data.freedom + len(weighing.data.residual))
+    reach = student_quantile(0.975, weighing.data.freedom + len(weighing.data.residual))
     fitted: dict[tuple[int, ...], Best] = {}
     asked = weighing.chance(*LEVEL_KINDS) >= WORTH_ASKING
     for index, name in enumerate(CODES):

@@ -31,7 +31,6 @@ from simulate import simulate
 from reconcile import kinds
 from reconcile.house import House
 from reconcile.paper import examine
-from reconcile.ranges import quantile
 from reconcile.weigh import constants as k
 from reconcile.weigh.causes import name_causes
 from reconcile.weigh.model import Ways, lay_out
@@ -148,7 +147,7 @@ def weighed(house: House, acted: frozenset[str], sizes: dict[str, float]) -> Wei
     given = {code: _chance(weighing, code) for code in CODES} | {"none": weighing.posterior.none}
     ranks = [
         _rank(sizes[cause.code], cause)
-        for cause in name_causes(weighing, quantile)
+        for cause in name_causes(weighing)
         if cause.code in sizes and cause.probability >= SIZED_AT and cause.unit != "kWh"
     ]
     return Weighed(given, acted or frozenset({"none"}), tuple(ranks))
