@@ -378,7 +378,7 @@ def clean(value: Any) -> Any:
     >>> clean("red \x1b[31m alarm")
     'red  [31m alarm'
     """
-    if type(value) is not str:
+    if type(value) is not str or value.isprintable():  # as nothing is that would be dropped
         return value
     return "".join(
         " " if unicodedata.category(letter) in ("Cc", "Cf", "Cs", "Zl", "Zp") and letter != "\u00ad" else letter

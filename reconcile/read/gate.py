@@ -206,7 +206,9 @@ class Gate(Collector):
             cell, unit = replace(cell, value=found[1]), found[2].upper()
         elif cell.habits is not None and cell.habits.unit in ("degC", "degF"):
             unit = cell.habits.unit[-1]
-        return self.number(replace(cell, habits=cell.habits and replace(cell.habits, unit=None)), unit="degree"), unit
+        if cell.habits is not None and cell.habits.unit is not None:
+            cell = replace(cell, habits=replace(cell.habits, unit=None))
+        return self.number(cell, unit="degree"), unit
 
     def money(
         self,

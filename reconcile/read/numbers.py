@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from dataclasses import dataclass, replace
+from functools import lru_cache
 from typing import Literal
 
 Decimal = Literal[".", ","]
@@ -86,10 +87,15 @@ class Written:
         return match["mark"].rstrip(".").casefold() if match else None
 
 
+_SPACE = re.compile("[\N{NO-BREAK SPACE}\N{NARROW NO-BREAK SPACE}\N{THIN SPACE}\N{FIGURE SPACE}\t\n]")
+_MINUS = re.compile("[\N{MINUS SIGN}\N{EN DASH}](?=\\s*[\\d$€£₹.,])")
+
+
 def tidy(text: str) -> str:
     """Return text with the many kinds of space and minus brought to one of each."""
-    text = re.sub("[\N{NO-BREAK SPACE}\N{NARROW NO-BREAK SPACE}\N{THIN SPACE}\N{FIGURE SPACE}\t\n]", " ", text)
-    return re.sub("[\N{MINUS SIGN}\N{EN DASH}](?=\\s*[\\d$€£₹.,])", "-", text).strip()
+    if text.isascii() and text.isprintable():
+        return text.strip()
+    return _MINUS.sub("-", _SPACE.sub(" ", text)).strip()
 
 
 def plain(text: str) -> bool:
@@ -108,8 +114,11 @@ def written(text: str, decimal: Decimal = ".") -> Written | None:
     True
     """
     text = tidy(text)
-    if len(text) > LONGEST:
-        return None
+    return None if len(text) > LONGEST else _taken_apart(text, decimal)
+
+
+@lru_cache(maxsize=4096)
+def _taken_apart(text: str, decimal: Decimal) -> Written | None:
     if plain(text) and (decimal == "." or "." not in text):
         return Written(text)
     before = _MARK_BEFORE.match(text)

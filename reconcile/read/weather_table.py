@@ -135,6 +135,8 @@ def _day(row: Row, gate: Gate, house: House, means: dict[date, float]) -> None:
 
 def _temperature(row: Row, column: str, gate: Gate, house: House) -> float | None:
     cell = row[column]
+    if cell.blank:
+        return None
     value, unit = gate.temperature(cell, house.temperature_unit)
     if value is None:
         return None

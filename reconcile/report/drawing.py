@@ -122,6 +122,8 @@ def letters_across(ax: Axes) -> int:
 
 def undress(ax: Axes) -> None:
     """Leave only what carries meaning: a base line and quiet horizontal rules."""
+    if not ax.spines["left"].get_visible():
+        return  # axes of `paper` are made so, by the style
     for side in ("top", "right", "left"):
         ax.spines[side].set_visible(False)
     ax.grid(axis="y", color=PALE, linewidth=0.6)
@@ -327,6 +329,7 @@ def named_rows(ax: Axes, names: Sequence[str], values: Sequence[str], most: floa
     ax.set_ylim(-max(len(names), 1) + 0.12, 0.12)
     for side in ("top", "right", "bottom"):
         ax.spines[side].set_visible(False)
+    ax.spines["left"].set_visible(True)
     ax.spines["left"].set_color(GREY)
     ax.xaxis.set_major_locator(NullLocator())
     ax.yaxis.set_major_locator(NullLocator())
@@ -378,6 +381,9 @@ def svg(draw: Callable[[], Axes]) -> tuple[str, str]:
         # Letters beyond DejaVu Sans are left to the reader's own fonts; only their width is guessed here.
         warnings.filterwarnings("ignore", message=r"Glyph .* missing from font")
         ax = draw()
+        for axis in (ax.xaxis, ax.yaxis):
+            if not axis.get_label_text():
+                axis.set_label_coords(0.5, 0.5)  # else all numbers are measured again, to place a name that is not there
         page = io.BytesIO()
         ax.get_figure().savefig(page, format="svg", metadata={"Date": None, "Creator": None})  # type: ignore[union-attr]
     text = base64.b64encode(page.getvalue()).decode("ascii")

@@ -109,11 +109,9 @@ def verdict_zones(result: FieldTestResult, ax: Axes | None = None, width: float 
             color=drawing.INK,
             bbox={"facecolor": "white", "alpha": 0.85, "linewidth": 0, "pad": 0.8},
         )
-    for side in ("top", "right", "left"):
-        ax.spines[side].set_visible(False)
+    drawing.undress(ax)
     ax.set_yticks([])
     ax.set_xlabel("Registration, % (shaded: what the local tolerance allows)", fontsize=drawing.PRINT_POINTS)
-    ax.tick_params(axis="x", labelsize=drawing.PRINT_POINTS)
     number = result.voice.number
     zones = "; ".join(
         f"{shorten(r.label, 30)} {number(r.low_percent, 0.1)} to {number(r.high_percent, 0.1)} %: "

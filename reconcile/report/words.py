@@ -8,7 +8,7 @@ from reconcile.say import clean
 
 __all__ = ["clean", "glued", "shorten"]
 
-_UNIT = re.compile(r"(?<=\d) (?=(?:%|±|kWh|kW|W)(?![A-Za-z]))|(?<=±) (?=\d)")
+_UNIT = re.compile(r" (?:(?<=\d )(?=(?:%|±|kWh|kW|W)(?![A-Za-z]))|(?<=± )(?=\d))")
 
 
 def glued(text: str) -> str:
