@@ -382,8 +382,8 @@ def svg(draw: Callable[[], Axes]) -> tuple[str, str]:
         warnings.filterwarnings("ignore", message=r"Glyph .* missing from font")
         ax = draw()
         for axis in (ax.xaxis, ax.yaxis):
-            if not axis.get_label_text():
-                axis.set_label_coords(0.5, 0.5)  # else all numbers are measured again, to place a name that is not there
+            if not axis.get_label_text():  # else all its numbers are measured again, to place a name that is not there
+                axis.set_label_coords(0.5, 0.5)
         page = io.BytesIO()
         ax.get_figure().savefig(page, format="svg", metadata={"Date": None, "Creator": None})  # type: ignore[union-attr]
     text = base64.b64encode(page.getvalue()).decode("ascii")
