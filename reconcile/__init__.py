@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Any
 if TYPE_CHECKING:
     from reconcile.answer import reconcile
     from reconcile.contract import schema
+    from reconcile.costs import Costs
     from reconcile.errors import Fault, InputError, OutputError, ReconcileError, UnitError
     from reconcile.house import House
     from reconcile.meter import judge_test
@@ -22,6 +23,7 @@ if TYPE_CHECKING:
 __version__ = "0.1.0"
 
 _HOME = {
+    "Costs": "reconcile.costs",
     "Estimate": "reconcile.previsit",
     "Fault": "reconcile.errors",
     "House": "reconcile.house",
@@ -39,6 +41,7 @@ _HOME = {
 }
 
 __all__ = [
+    "Costs",
     "Estimate",
     "Fault",
     "House",

@@ -6,26 +6,18 @@ import math
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from datetime import date
-from decimal import Decimal
 
 import numpy as np
 from numpy.typing import NDArray
 
-from reconcile import costs, interval, meter, money, paper
+from reconcile import interval, meter, money, paper
+from reconcile.cases import Told, case_of
+from reconcile.costs import COSTS, Costs
 from reconcile.data_run import DataRun, from_data, planned
-from reconcile.decide import (
-    OFF_LEVEL,
-    Case,
-    Chances,
-    Site,
-    chances,
-    diary_tells,
-    facts_settle,
-    money_owed,
-)
+from reconcile.decide import OFF_LEVEL, Chances, Site, chances, diary_tells
 from reconcile.facts import Facts, Finding
 from reconcile.house import House
-from reconcile.kinds import KINDS, Flag
+from reconcile.kinds import KINDS
 from reconcile.load_shares import load_shares
 from reconcile.loads.handbook import fits
 from reconcile.loads.own_generation import as_used
@@ -45,17 +37,11 @@ from reconcile.weigh.weighing import Weighing, weigh_house
 
 Floats = NDArray[np.float64]
 
-DISPUTED_AT = 0.25
-"""Chance of a cause from which its kWh and money are stated as in question."""
-
 SURE_SIDE = 0.975
 """Chance that a run lies outside the meter's limits on one side from which its side is told (95 % limits)."""
 
-MADE_UP_AT = 0.5
-"""Part of a low bill's shortfall by which a neighbor is high where its reading may have been off."""
 
-
-def reconcile(house: House, *, odds: Mapping[str, float] | None = None) -> Reconciliation:
+def reconcile(house: House, *, odds: Mapping[str, float] | None = None, costs: Costs = COSTS) -> Reconciliation:
     """Weigh a house's bills against its loads, and say what to do.
 
     Parameters
@@ -65,6 +51,8 @@ def reconcile(house: House, *, odds: Mapping[str, float] | None = None) -> Recon
     odds : mapping of str to float, optional
         By how much likelier each cause is, before any bill is seen, than the table of causes says: its code, and a
         factor on its odds. Houses chosen because somebody complained have faults more often.
+    costs : Costs, optional
+        What wrong acts cost; every chance at which something is looked at, tested or called likely follows from them.
 
     Returns
     -------
@@ -103,15 +91,15 @@ def reconcile(house: House, *, odds: Mapping[str, float] | None = None) -> Recon
         else None
     )
     model = weighing.model if weighing is not None else build(house, used)
-    causes = _causes(weighing, house, voice)
-    bands, own = bands_of(house, used, model, heard, weighing), used.billed_kwh - facts.billed_kwh
+    causes = _causes(weighing, house, voice, costs)
+    bands, own = bands_of(house, used, model, heard, weighing, costs), used.billed_kwh - facts.billed_kwh
     own = np.nan_to_num(own)
-    rows = rows_of(house, facts, model.mean - own, less_own(bands, own), causes)
-    view = view_of(weighing, facts)
+    rows = rows_of(house, facts, model.mean - own, less_own(bands, own), causes, costs)
+    view = view_of(weighing, facts, costs)
     measures = next_measures(house, weighing)
     account = money.account(house, facts, _weather_kwh(weighing), _excess(rows))
     if account is not None:
-        account = account.disputing(facts, _disputed(causes))
+        account = account.disputing(facts, _disputed(causes, costs))
         found_wrong = judged_test is not None and judged_test.verdict == "outside"
         if found_wrong and judged_test is not None and judged_test.registration is not None:
             account = account.refunding(facts, judged_test.registration.percent)
@@ -120,8 +108,9 @@ def reconcile(house: House, *, odds: Mapping[str, float] | None = None) -> Recon
     groups = chances(weighing, leading) if weighing is not None else None
     event = diary_tells(house, weighing)
     wrong = 0.0 if groups is None else groups.fast + groups.slow
-    site, readings = _site(judged_test, observations, from_data(intervals, house, wrong))
-    case = _case(house, findings, rows, groups, site, bool(event), danger=bool(house.dangers or readings.dangers))
+    site, readings = _site(judged_test, observations, from_data(intervals, house, wrong, costs.likely))
+    told = Told(rows, causes, diary=bool(event), danger=bool(house.dangers or readings.dangers), costs=costs)
+    case = case_of(house, findings, told, groups, site)
     verdict = verdict_of(
         Inputs(
             house=house,
@@ -134,7 +123,7 @@ def reconcile(house: House, *, odds: Mapping[str, float] | None = None) -> Recon
             measures=measures,
             weights=_weights(weighing),
             sizes=_sizes(causes),
-            fits=_fits(causes),
+            fits=_fits(causes, costs),
             told=event,
             visible_percent=view.meter_percent if view is not None else None,
             visible_watts=view.constant_watts if view is not None else None,
@@ -166,6 +155,7 @@ def reconcile(house: House, *, odds: Mapping[str, float] | None = None) -> Recon
         over_confident=doubted,
         doubt_scale=scale,
         notices=_notices(house, model, scale if doubted else None, voice),
+        costs=None if costs == COSTS else costs,
     )
 
 
@@ -197,10 +187,11 @@ def _heard(facts: Facts, findings: Sequence[Finding]) -> Heard:
     return Heard(judged, predict if predict.any() else judged)
 
 
-def _causes(weighing: Weighing | None, house: House, voice: Voice) -> tuple[Cause, ...]:
+def _causes(weighing: Weighing | None, house: House, voice: Voice, costs: Costs) -> tuple[Cause, ...]:
     if weighing is None:
         return ()
-    return tuple(_told(replace(cause, until=_until(cause, house)), voice) for cause in name_causes(weighing))
+    named = name_causes(weighing, costs.open_at)
+    return tuple(_told(replace(cause, until=_until(cause, house)), voice) for cause in named)
 
 
 def _until(cause: Cause, house: House) -> date | None:
@@ -258,69 +249,6 @@ def _side(zone: str, percent: float | None) -> str:
     return "fast" if percent > 100.0 else "slow"
 
 
-def _case(
-    house: House,
-    findings: Sequence[Finding],
-    rows: Sequence[Period],
-    odds: Chances | None,
-    site: Site,
-    told: bool,
-    *,
-    danger: bool,
-) -> Case:
-    flags = [row.flag for row in rows]
-    judged = sum(flag is not Flag.NOT_JUDGED for flag in flags)
-    outside = frozenset(i for i, flag in enumerate(flags) if flag in (Flag.OVER, Flag.UNDER))
-    settled, settles_all = facts_settle(findings, outside, judged)
-    return Case(
-        danger=danger,
-        judged=judged,
-        listed=bool(house.loads),
-        odds=odds if judged else None,
-        site=site,
-        settled=settled,
-        settles_all=settles_all,
-        owed=money_owed(findings, _paid(house)),
-        high=flags.count(Flag.OVER),
-        apart=_apart(rows),
-        low=flags.count(Flag.UNDER),
-        low_open=_made_up(rows) or _unread(house, rows),
-        told=told,
-    )
-
-
-def _apart(rows: Sequence[Period]) -> int:
-    """High bills that are no part of a likely lasting cause, nor beside a bill that is: it may begin within one."""
-    part = [row.part_of is not None for row in rows]
-    return sum(row.flag is Flag.OVER and not any(part[max(i - 1, 0) : i + 2]) for i, row in enumerate(rows))
-
-
-def _made_up(rows: Sequence[Period]) -> bool:
-    """Whether a low bill's neighbor is high by a good part of what it lacks: a reading between them may be off."""
-    excess = [row.excess_kwh if row.excess_kwh is not None else 0.0 for row in rows]
-    for i, row in enumerate(rows):
-        if row.flag is not Flag.UNDER:
-            continue
-        beside = [excess[j] for j in (i - 1, i + 1) if 0 <= j < len(rows)]
-        if beside and max(beside) >= MADE_UP_AT * abs(excess[i]):
-            return True
-    return False
-
-
-def _unread(house: House, rows: Sequence[Period]) -> bool:
-    """Whether a low bill has no readings that bear its kWh out."""
-    for bill, row in zip(house.bills, rows, strict=True):
-        if row.flag is Flag.UNDER and (bill.reading_start is None or bill.reading_end is None):
-            return True
-    return False
-
-
-def _paid(house: House) -> Decimal:
-    """A bill's usual money: the middle one of those known."""
-    known = sorted(bill.amount for bill in house.bills if bill.amount is not None)
-    return known[len(known) // 2] if known else Decimal(0)
-
-
 def _weights(weighing: Weighing | None) -> dict[State, float]:
     """Chances of what may be true, for the worth of checks."""
     if weighing is None:
@@ -355,10 +283,10 @@ def _sizes(causes: Sequence[Cause]) -> Sizes:
     )
 
 
-def _fits(causes: Sequence[Cause]) -> tuple[str, ...]:
+def _fits(causes: Sequence[Cause], costs: Costs) -> tuple[str, ...]:
     """Kinds of load that the likeliest round-the-clock or timed load may be."""
     cause = _likeliest(causes, "constant-load", "timed-load")
-    if cause is None or cause.size is None or cause.probability < costs.LOOK_AT:
+    if cause is None or cause.size is None or cause.probability < costs.look_at:
         return ()
     return fits(abs(cause.size))
 
@@ -367,7 +295,7 @@ def _money_sentence(account: money.Money | None, voice: Voice) -> str:
     return bridge_sentence(account.bridge, voice) if account is not None and account.bridge is not None else ""
 
 
-def _disputed(causes: Sequence[Cause]) -> list[money.Suspicion]:
+def _disputed(causes: Sequence[Cause], costs: Costs) -> list[money.Suspicion]:
     """Causes likely enough to be argued about, with the limits of their size as factors."""
     return [
         money.Suspicion(
@@ -378,7 +306,7 @@ def _disputed(causes: Sequence[Cause]) -> list[money.Suspicion]:
             cause.size_high / cause.size,
         )
         for cause in causes
-        if cause.probability >= DISPUTED_AT
+        if cause.probability >= costs.look_at
         and cause.size
         and cause.size_low is not None
         and cause.size_high is not None

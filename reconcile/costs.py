@@ -6,76 +6,144 @@ All costs are US dollars of a household's money, time and worry over a year, our
 
 from __future__ import annotations
 
-from typing import Final
+import math
+from dataclasses import dataclass, fields
 
-MINUTE: Final = 0.3
-"""A minute of looking or writing down: some 18 an hour."""
 
-HAZARD: Final = (0.0, 0.0, 5.0, 25.0, 10.0, 250.0)
-"""Risk and trouble of one step by its :class:`reconcile.kinds.Hazard`: nobody nears a panel for nothing."""
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Costs:
+    """Costs of wrong acts, each of which may be given; every threshold on a chance follows from them.
 
-WASTED_LOOK: Final = 100.0
-"""An hour and a half outside, readings taken and typed in, and the worry, for nothing."""
+    Raises
+    ------
+    ValueError
+        Where a cost is not above nothing, or not finite (those of hazards may be nothing).
 
-NEEDLESS_TEST: Final = 900.0
-"""A visit of the utility or an electrician to a right meter: fee, day off, and the trust lost in a tool that erred."""
+    Examples
+    --------
+    >>> COSTS.test_at
+    0.6
+    >>> Costs(needless_test=2400.0).test_at
+    0.8
+    """
 
-FAST_LEFT: Final = 600.0
-"""A meter 20 % fast left for two years, the time in which most rules still allow a refund."""
+    minute: float = 0.3
+    """A minute of looking or writing down: some 18 an hour."""
+    hazard: tuple[float, float, float, float, float, float] = (0.0, 0.0, 5.0, 25.0, 10.0, 250.0)
+    """Risk and trouble of one step by its :class:`reconcile.kinds.Hazard`: nobody nears a panel for nothing."""
+    wasted_look: float = 100.0
+    """An hour and a half outside, readings taken and typed in, and the worry, for nothing."""
+    needless_test: float = 900.0
+    """A visit of the utility or an electrician to a right meter: fee, day off, and the trust lost in a tool that erred.
+    A test that was needed is paid back."""
+    fast_left: float = 600.0
+    """A meter 20 % fast left for two years, the time in which most rules still allow a refund."""
+    slow_left: float = 150.0
+    """A slow meter left: what it did not count may be billed later, for as long as the rules allow."""
+    load_left: float = 500.0
+    """A load of some 400 W left running for a year."""
+    timed_left: float = 40.0
+    """A load for a season left: it goes by itself, and may come again next year."""
+    weather_left: float = 150.0
+    """Heating or cooling equipment that takes a third more than it should, for a season."""
+    record_left: float = 90.0
+    """A misread bill of usual size that nobody asks about: most are trued up by the next reading."""
+    list_left: float = 60.0
+    """A list a fifth too short that nobody mends: every later answer leans on it."""
+    call: float = 10.0
+    """A call or a letter to the billing desk."""
+    known_load_run: float = 15.0
+    """Half an hour with a plug-in meter and a heater, no cover removed: its minutes and its hazard."""
+    listing: float = 50.0
+    """A week in which the loads that blur most are measured, mostly by waiting."""
+    usual_error: float = 0.2
+    """Size of a wrong meter, or of what a list lacks, for which such losses are stated; they grow in proportion."""
+    smaller_errors: float = 2.0
+    """Times by which a chance counts for less where the error may be any size: many meters that are out are out by less
+    than :attr:`usual_error`."""
+    too_sure: float = 5.0
+    """Factor by which a chance near one is taken to be too sure of itself."""
+    wrong_name: float = 1.0
+    """A cause named as the answer that does not act, beside :attr:`no_name`."""
+    no_name: float = 1.0
+    """A cause that acts and is not named as the answer."""
 
-LOAD_LEFT: Final = 500.0
-"""A load of some 400 W left running for a year."""
+    def __post_init__(self) -> None:
+        """Hold every cost to a number that a cost can be."""
+        for field in fields(self):
+            value = getattr(self, field.name)
+            if field.name == "hazard":
+                if len(value) != 6 or not all(0.0 <= one < math.inf for one in value):
+                    raise ValueError("costs: hazard takes six numbers, none below 0")
+            elif not 0.0 < value < math.inf:
+                raise ValueError(f"costs: {field.name} takes a number above 0, not {value}")
 
-CALL: Final = 10.0
-"""A call or a letter to the billing desk."""
+    @property
+    def likely(self) -> float:
+        """Chance from which a cause is called the answer: ``wrong_name / (wrong_name + no_name)``."""
+        return self.wrong_name / (self.wrong_name + self.no_name)
 
-RECORD_LEFT: Final = 90.0
-"""A misread bill of usual size that nobody asks about: most are trued up by the next reading."""
+    @property
+    def look_at(self) -> float:
+        """Chance of a round-the-clock load or a meter from which a look outside is worth its hour.
 
-WEATHER_LEFT: Final = 150.0
-"""Heating or cooling equipment that takes a third more than it should, for a season."""
+        And from which a cause is told among the reasons, and its money called in question: ``wasted_look / load_left``.
+        """
+        return min(self.wasted_look / self.load_left, 1.0)
 
-KNOWN_LOAD_RUN: Final = 15.0
-"""Half an hour with a plug-in meter and a heater, no cover removed: :data:`MINUTE` and :data:`HAZARD`."""
+    @property
+    def taken_out_at(self) -> float:
+        """Chance of causes that begin and last from which bills are shown beside what they would be without them.
 
-LISTING: Final = WASTED_LOOK / 2.0
-"""A week in which the loads that blur most are measured, mostly by waiting."""
+        ``1 - look_at``: what is left of doubt is not worth a look.
+        """
+        return 1.0 - self.look_at
 
-LIST_LEFT: Final = 60.0
-"""A list a fifth too short that nobody mends: every later answer leans on it."""
+    @property
+    def test_at(self) -> float:
+        """Chance of a wrong meter, a known load run, at which a test is warranted.
 
-USUAL_ERROR: Final = 0.2
-"""Size of a wrong meter, or of what a list lacks, for which such losses are stated; they grow in proportion."""
+        ``needless_test / (needless_test + fast_left)``.
+        """
+        return self.needless_test / (self.needless_test + self.fast_left)
 
-TOO_SURE: Final = 5.0
-"""Factor by which a chance near one is taken to be too sure of itself."""
+    @property
+    def test_from_bills_at(self) -> float:
+        """The same from the bills alone, where not even a known-load run is worth its half hour first.
 
-LIKELY: Final = 0.5
-"""Chance from which a cause is called the answer: more likely than not."""
+        ``1 - known_load_run / needless_test / too_sure``.
+        """
+        return max(1.0 - self.known_load_run / self.needless_test / self.too_sure, 0.0)
 
-LOOK_AT: Final = WASTED_LOOK / LOAD_LEFT
-"""Chance of a round-the-clock load or a meter from which a look outside is worth its hour: .2."""
+    @property
+    def open_at(self) -> float:
+        """Chance of a wrong meter from which the question stays open until a known load was run.
 
-TEST_AT: Final = NEEDLESS_TEST / (NEEDLESS_TEST + FAST_LEFT)
-"""Chance of a wrong meter, a known load run, at which a test is warranted: .6."""
+        ``smaller_errors known_load_run / fast_left``.
+        """
+        return min(self.smaller_errors * self.known_load_run / self.fast_left, 1.0)
 
-TEST_FROM_BILLS_AT: Final = 1.0 - KNOWN_LOAD_RUN / NEEDLESS_TEST / TOO_SURE
-"""The same from the bills alone: where not even a known-load run is worth its half hour first: .997."""
+    @property
+    def slow_open_at(self) -> float:
+        """The same of a slow meter where use fell: ``known_load_run / slow_left``."""
+        return min(self.known_load_run / self.slow_left, 1.0)
 
-OPEN_AT: Final = 0.05
-"""Chance of a wrong meter from which the question stays open until a known load was run: twice
-``KNOWN_LOAD_RUN / FAST_LEFT``, since many meters that are out are out by less."""
+    @property
+    def desk_at(self) -> float:
+        """Chance of a misread bill, or of the lesser of two readings of an exchange, from which it is worth a call.
 
-DESK_AT: Final = CALL / (CALL + RECORD_LEFT)
-"""Chance of a misread bill from which a call is worth it: .1."""
+        ``call / (call + record_left)``.
+        """
+        return self.call / (self.call + self.record_left)
 
-MEASURE_AT: Final = WASTED_LOOK / WEATHER_LEFT
-"""Chance of a rise of heating or cooling at which that equipment is worth a week of measuring: two thirds."""
+    @property
+    def measure_at(self) -> float:
+        """Chance of a rise of heating or cooling at which that equipment is worth a week of measuring.
 
-HIDES_PERCENT = 25.0
-"""Smallest visible lasting rise [%] from which an all-clear says that a smaller one could hide, and what would show it:
-a bill a quarter higher is what people come with (our choice)."""
+        ``wasted_look / weather_left``.
+        """
+        return min(self.wasted_look / self.weather_left, 1.0)
 
-BLIND_PERCENT = 50.0
-"""The same from which no all-clear is given at all: these bills would look alike with a bill half as high again (our
-choice)."""
+
+COSTS = Costs()
+"""The costs where none are given."""

@@ -6,7 +6,7 @@ import math
 from dataclasses import dataclass
 from zoneinfo import ZoneInfo
 
-from reconcile import costs
+from reconcile.costs import COSTS
 from reconcile.house import House
 from reconcile.interval.found import IntervalResult
 from reconcile.interval.planned_run import RunPlan, plan_run
@@ -32,7 +32,9 @@ VOLTS_PERCENT = 3.0
 their square (our own judgement)."""
 
 
-def from_data(found: IntervalResult | None, house: House, wrong: float = 1.0) -> DataRun | None:
+def from_data(
+    found: IntervalResult | None, house: House, wrong: float = 1.0, likely: float = COSTS.likely
+) -> DataRun | None:
     """Judge the planned run in the data, else a listed load of known watts seen among the steps.
 
     A listed load never clears a meter, and speaks only where it and the bills together make a wrong meter more likely
@@ -44,6 +46,8 @@ def from_data(found: IntervalResult | None, house: House, wrong: float = 1.0) ->
     house : House
     wrong : float
         Chance that the meter now on the wall is fast or slow, all weighed together.
+    likely : float
+        Chance from which that is more likely than not (:attr:`reconcile.costs.Costs.likely`).
 
     Returns
     -------
@@ -55,7 +59,7 @@ def from_data(found: IntervalResult | None, house: House, wrong: float = 1.0) ->
     if found.run is not None:
         percent, low, high = (100.0 * v for v in (found.run.registration, found.run.low, found.run.high))
         return _judged(percent, low, high, house)
-    if not found.known_loads or wrong < costs.LIKELY:
+    if not found.known_loads or wrong < likely:
         return None
     load = found.known_loads[-1]
     percent = 100.0 * load.registration

@@ -8,14 +8,12 @@ threshold comes from :mod:`reconcile.costs`.
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Sequence
+from collections.abc import Callable
 from dataclasses import dataclass, fields
-from decimal import Decimal
 
 import numpy as np
 
-from reconcile import costs
-from reconcile.facts import Finding
+from reconcile.costs import COSTS, Costs
 from reconcile.house import Event, House
 from reconcile.kinds import Decision
 from reconcile.weigh.constants import EVENT_CODES, EVENT_DAYS
@@ -25,20 +23,19 @@ from reconcile.weigh.weighing import Weighing
 OFF_LEVEL = 1.96
 """Standard uncertainties of the level of all bills beyond which it is said to be outside the list's own 95 % limits."""
 
-MONEY_FINDINGS = ("other-charge", "budget-settlement", "amount-mismatch")
-"""Findings about money alone: no kWh stands behind them, and yet the bill is high."""
+HIDES_PERCENT = 25.0
+"""Smallest visible lasting rise [%] from which an all-clear says that a smaller one could hide, and what would show it:
+a bill a quarter higher is what people come with (our choice)."""
 
-WORTH_ASKING = Decimal("0.10")
-"""Part of a usual bill from which such money is worth a call to the billing desk."""
+BLIND_PERCENT = 50.0
+"""The same from which no all-clear is given at all: these bills would look alike with a bill half as high again (our
+choice)."""
 
 FEWEST = 3
 """Fewer periods than this cannot predict one another."""
 
 FEWEST_BARE = 6
 """The same where there is no list of loads."""
-
-WHOLE_RECORD = 0.8
-"""Part of the judged bills from which a finding that settles is about the whole record."""
 
 FAST_KINDS = ("meter-step", "meter-exchange", "meter-always")
 SLOW_KINDS = ("meter-low", "meter-low-exchange")
@@ -65,12 +62,12 @@ class Chances:
     steady: float
     """A round-the-clock load that is still there."""
     timed: float
-    lasting: float
+    """A load for a season that is still there at the last bill; one that is gone leaves nothing to look for."""
     weather: float
     generation: float
     """The house's own panels make less."""
     alike: float
-    """Any lasting rise, of weather too."""
+    """Any rise that is still there, of weather too."""
     falls: float
     swap: float
     high: float
@@ -140,6 +137,7 @@ class Case:
     """A low bill's neighbor is high by as much, or no readings bear its kWh out: it may be misread or mistyped."""
     told: bool
     """The diary tells of the likeliest rise."""
+    costs: Costs = COSTS
 
     @property
     def cleared(self) -> bool:
@@ -147,18 +145,22 @@ class Case:
         if self.site.run == "inside":
             return True
         return (
-            self.site.run == "cannot-tell" and self.odds is not None and self.odds.fast + self.odds.slow < costs.OPEN_AT
+            self.site.run == "cannot-tell"
+            and self.odds is not None
+            and self.odds.fast + self.odds.slow < self.costs.open_at
         )
 
     @property
     def stands_out(self) -> bool:
         """Whether anything asks for an explanation."""
-        return self.odds is not None and (self.high + self.low > 0 or self.odds.none < costs.LIKELY)
+        return self.odds is not None and (self.high + self.low > 0 or self.odds.none < self.costs.likely)
 
     @property
     def cannot_tell(self) -> bool:
         """Something stands out, no fact settles it, and no cause reaches one half."""
-        return self.odds is not None and self.stands_out and not self.settles_all and self.odds.leading < costs.LIKELY
+        return (
+            self.odds is not None and self.stands_out and not self.settles_all and self.odds.leading < self.costs.likely
+        )
 
 
 @dataclass(frozen=True, slots=True)
@@ -176,36 +178,42 @@ def _few(case: Case) -> bool:
 
 
 def _open_meter(case: Case, odds: Chances) -> bool:
-    return case.site.read and case.site.run in ("", "cannot-tell") and not case.cleared and odds.wrong >= costs.OPEN_AT
+    if not case.site.read or case.site.run not in ("", "cannot-tell") or case.cleared:
+        return False
+    # a run that is held back leaves the question open, however little the bills say of the meter
+    return bool(case.site.held) or odds.wrong >= case.costs.open_at
 
 
 def _lasting(case: Case, odds: Chances) -> bool:
+    at = max(case.costs.likely, case.costs.look_at)
     if case.cleared:
-        return odds.steady >= costs.LIKELY
+        return odds.steady >= at
     if case.site.read:
-        return odds.fast + odds.steady >= costs.LIKELY or odds.exchange >= costs.LIKELY
+        return odds.fast + odds.steady >= at or odds.exchange >= at
     likeliest = max(odds.steady + odds.changed + odds.timed, odds.exchange)
-    return not case.told and likeliest >= costs.LIKELY
+    return not case.told and likeliest >= at
 
 
 def _rivals(case: Case, odds: Chances) -> bool:
     if case.cleared or case.told:
         return False
-    return odds.alike >= costs.LIKELY and max(odds.outside, odds.exchange) >= costs.LOOK_AT
+    return odds.alike >= case.costs.likely and max(odds.outside, odds.exchange) >= case.costs.look_at
 
 
 def _run_open(case: Case, odds: Chances) -> bool:
     if case.site.run == "cannot-tell":
-        return odds.fast + odds.slow >= costs.TEST_AT
+        return odds.fast + odds.slow >= case.costs.test_at
     # a slip that the bills bear out is no slip
-    return {"fast": odds.fast, "slow": odds.slow}.get(case.site.held, 0.0) >= costs.TEST_AT
+    return {"fast": odds.fast, "slow": odds.slow}.get(case.site.held, 0.0) >= case.costs.test_at
 
 
 def _above(case: Case, odds: Chances) -> bool:
-    """Whether a week of measuring and a known load would save more than they cost, at the size that is seen."""
-    size = max(min(odds.level_size, odds.level_percent / 100.0), 0.0) / costs.USUAL_ERROR
-    saved = (odds.always * costs.FAST_LEFT + (odds.level - odds.always) * costs.LIST_LEFT) * size
-    return case.listed and saved > costs.LISTING
+    """Whether a level more likely than not, or a meter worth a look, is large enough for a week of measuring."""
+    if not case.listed or (odds.level < case.costs.likely and odds.always < case.costs.look_at):
+        return False
+    size = max(min(odds.level_size, odds.level_percent / 100.0), 0.0) / case.costs.usual_error
+    saved = (odds.always * case.costs.fast_left + (odds.level - odds.always) * case.costs.list_left) * size
+    return saved > case.costs.listing
 
 
 RULES: tuple[Rule, ...] = (
@@ -225,7 +233,7 @@ RULES: tuple[Rule, ...] = (
     ),
     Rule(
         "bills-alone", Decision.FIELD_TEST, "the meter stands out against every rival that is not the list itself",
-        lambda case, odds: case.site.run != "inside" and odds.changed >= costs.TEST_FROM_BILLS_AT,
+        lambda case, odds: case.site.run != "inside" and odds.changed >= case.costs.test_from_bills_at,
     ),
     Rule(
         "run-open", Decision.FIELD_TEST,
@@ -238,27 +246,28 @@ RULES: tuple[Rule, ...] = (
     ),
     Rule(
         "meter-slow", Decision.OUTSIDE_CHECK, "the meter likely registers too little: back-billing may follow",
-        lambda case, odds: case.site.run != "inside" and odds.slow >= costs.LIKELY,
+        lambda case, odds: case.site.run != "inside" and odds.slow >= case.costs.likely,
     ),
     Rule(
         "generation", Decision.OUTSIDE_CHECK, "what is sent out fell: the house's own panels likely make less",
-        lambda case, odds: odds.generation >= costs.LIKELY and not case.told,
+        lambda case, odds: odds.generation >= case.costs.likely and not case.told,
     ),
     Rule("lasting", Decision.OUTSIDE_CHECK, "a meter or a load that is there now is more likely than not", _lasting),
     Rule("rivals", Decision.OUTSIDE_CHECK, "a lasting rise, and a meter or a load may well be it", _rivals),
     Rule(
         "falls", Decision.OUTSIDE_CHECK, "use fell, and a slow meter may well be it",
-        lambda case, odds: not case.site.read and odds.falls >= costs.LIKELY and odds.slow >= costs.DESK_AT,
+        lambda case, odds: not case.site.read and odds.falls >= case.costs.likely
+        and odds.slow >= case.costs.slow_open_at,
     ),
     Rule("meter-open", Decision.OUTSIDE_CHECK, "the readings so far cannot clear the meter", _open_meter),
     Rule(
         "old-meter", Decision.PAPERWORK, "a known load clears the meter now on the wall: the one taken down was slow",
-        lambda case, odds: case.cleared and odds.exchange >= costs.LIKELY,
+        lambda case, odds: case.cleared and odds.exchange >= case.costs.likely,
     ),
     Rule("settled", Decision.PAPERWORK, "a fact of the records is open", lambda case, odds: case.settled),
     Rule(
         "moved", Decision.PAPERWORK, "use likely moved between two bills: a reading may be off",
-        lambda case, odds: odds.swap >= costs.DESK_AT and odds.swap + odds.high >= costs.LIKELY,
+        lambda case, odds: odds.swap >= case.costs.desk_at and odds.swap + odds.high >= case.costs.likely,
     ),
     Rule(
         "above-list", Decision.INVENTORY, "all the bills stand above the list, and by enough to be worth measuring",
@@ -266,16 +275,16 @@ RULES: tuple[Rule, ...] = (
     ),
     Rule(
         "equipment", Decision.INVENTORY, "heating or cooling takes more for the same weather",
-        lambda case, odds: case.listed and odds.weather >= costs.MEASURE_AT,
+        lambda case, odds: case.listed and odds.weather >= case.costs.measure_at,
     ),
     Rule(
         "below-list", Decision.INVENTORY, "all the bills stand far below the list",
-        lambda case, odds: case.listed and odds.far_below >= costs.LIKELY,
+        lambda case, odds: case.listed and odds.far_below >= case.costs.likely,
     ),
     Rule(
         "late-bill", Decision.OUTSIDE_CHECK, "the last bill is high: it may be the beginning of something",
-        lambda case, odds: case.high > 0 and not case.told and odds.late >= costs.LIKELY
-        and odds.outside >= costs.DESK_AT,
+        lambda case, odds: case.high > 0 and not case.told and odds.late >= case.costs.likely
+        and odds.outside >= case.costs.desk_at,
     ),
     Rule(
         "odd-bill", Decision.PAPERWORK,
@@ -331,7 +340,10 @@ def chances(weighing: Weighing, leading: float) -> Chances:
     """
     any_of = weighing.chance
     late = weighing.kinds("single-high") & (weighing.found.start >= weighing.last_starts(2))
+    here = weighing.kinds("timed-load") & ~weighing.gone()
+    timed = float(weighing.posterior.acts[here].sum())
     above, score, below = level(weighing)
+    still = [kind for kind in LASTING_KINDS if kind != "timed-load"]
     return Chances(
         none=weighing.posterior.none,
         fast=any_of(*FAST_KINDS),
@@ -339,11 +351,10 @@ def chances(weighing: Weighing, leading: float) -> Chances:
         changed=any_of("meter-step", "meter-exchange", *SLOW_KINDS),
         exchange=any_of(*EXCHANGE_KINDS),
         steady=any_of(*STEADY_KINDS),
-        timed=any_of("timed-load"),
-        lasting=any_of(*LASTING_KINDS),
+        timed=timed,
         weather=any_of(*WEATHER_KINDS),
         generation=any_of("generation-fall"),
-        alike=any_of(*LASTING_KINDS, *WEATHER_KINDS),
+        alike=min(any_of(*still, *WEATHER_KINDS) + timed, 1.0),
         falls=any_of(*FALL_KINDS),
         swap=any_of("swap", "swap-back"),
         high=any_of("single-high"),
@@ -404,35 +415,4 @@ def hidden_percent(house: House, case: Case, visible_percent: float | None) -> f
     if case.odds is None or house.interval is not None or case.site.run == "inside":
         return None
     hidden = math.inf if visible_percent is None or less_than_a_year(house) else visible_percent
-    return hidden if hidden >= costs.HIDES_PERCENT else None
-
-
-def facts_settle(findings: Sequence[Finding], outside: frozenset[int], judged: int) -> tuple[bool, bool]:
-    """Say whether facts of the records settle anything, and whether they account for all that stands out.
-
-    Parameters
-    ----------
-    findings : sequence of Finding
-    outside : frozenset of int
-        Bills outside their range.
-    judged : int
-        Bills judged.
-
-    Returns
-    -------
-    settled, settles_all : bool
-    """
-    settling = [finding for finding in findings if finding.settles]
-    covered = {period for finding in settling for period in finding.periods}
-    whole = any(len(finding.periods) >= WHOLE_RECORD * max(judged, 1) for finding in settling)
-    return bool(settling), bool(settling) and (whole or (bool(outside) and outside <= covered))
-
-
-def money_owed(findings: Sequence[Finding], usual_bill: Decimal) -> bool:
-    """Whether money that is no use of this period is large enough against a usual bill to ask about."""
-    return any(
-        finding.code in MONEY_FINDINGS
-        and finding.amount is not None
-        and abs(finding.amount) > WORTH_ASKING * usual_bill
-        for finding in findings
-    )
+    return hidden if hidden >= HIDES_PERCENT else None

@@ -10,7 +10,8 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from reconcile import costs, money
+from reconcile import money
+from reconcile.costs import Costs
 from reconcile.facts import Facts
 from reconcile.house import House
 from reconcile.kinds import KINDS, Flag, Lasts
@@ -26,9 +27,6 @@ from reconcile.weigh.visible import LARGEST, Rules, least_by_scatter, smallest_v
 from reconcile.weigh.weighing import Weighing
 
 Floats = NDArray[np.float64]
-
-EPISODE_AT = 0.8
-"""Chance of causes that begin and last at which they are taken out of what is usual."""
 
 PART_AT = 0.05
 """Part of a bill's usual use from which a lasting cause is said to be part of it."""
@@ -58,7 +56,7 @@ class Heard:
     predict: NDArray[np.bool_]
 
 
-def bands_of(house: House, facts: Facts, model: Model, heard: Heard, weighing: Weighing | None) -> Bands:
+def bands_of(house: House, facts: Facts, model: Model, heard: Heard, weighing: Weighing | None, costs: Costs) -> Bands:
     """Return the bands of all bills.
 
     Parameters
@@ -69,6 +67,7 @@ def bands_of(house: House, facts: Facts, model: Model, heard: Heard, weighing: W
     heard : Heard
     weighing : Weighing or None
         None where no bill could be judged.
+    costs : Costs
 
     Returns
     -------
@@ -81,16 +80,16 @@ def bands_of(house: House, facts: Facts, model: Model, heard: Heard, weighing: W
     if weighing is None:
         empty = np.full(n, np.nan)
         return Bands(low, high, empty, empty, empty, np.ones(n), ("not-judged",) * n, (), empty, empty)
-    effect, sd = episode(weighing) or (np.zeros(n), np.zeros(n))
+    effect, sd = episode(weighing, costs.taken_out_at) or (np.zeros(n), np.zeros(n))
     together = joint(coverage, int(heard.judged.sum()))
     taken_out = TakenOut(effect, sd, *weighing.odd_bills())
     bands = usual_bands(model, facts, model.vouching(heard.predict), heard.judged, taken_out, together)
     return replace(bands, low=low, high=high)
 
 
-def episode(weighing: Weighing) -> tuple[Floats, Floats] | None:
-    """Effect, and its standard uncertainty, of the likeliest causes with an onset, where one is likely enough."""
-    if weighing.chance(*EPISODES) < EPISODE_AT:
+def episode(weighing: Weighing, at: float) -> tuple[Floats, Floats] | None:
+    """Effect, and its standard uncertainty, of the likeliest causes with an onset, where one has so great a chance."""
+    if weighing.chance(*EPISODES) < at:
         return None
     lasting = weighing.kinds(*EPISODES)
     likeliest = np.argsort(np.where(lasting, weighing.posterior.acts, -1.0))[-3:]
@@ -112,7 +111,9 @@ def less_own(bands: Bands, own_kwh: Floats) -> Bands:
     return replace(bands, **{side: getattr(bands, side) - own_kwh for side in sides})
 
 
-def rows_of(house: House, facts: Facts, expected: Floats, bands: Bands, causes: Sequence[Cause]) -> tuple[Period, ...]:
+def rows_of(
+    house: House, facts: Facts, expected: Floats, bands: Bands, causes: Sequence[Cause], costs: Costs
+) -> tuple[Period, ...]:
     """Return every bill with its ranges, rounded as shown, and the flag that follows from them.
 
     Parameters
@@ -123,13 +124,14 @@ def rows_of(house: House, facts: Facts, expected: Floats, bands: Bands, causes: 
         What the list of loads expects of each bill [kWh].
     bands : Bands
     causes : sequence of Cause
+    costs : Costs
 
     Returns
     -------
     tuple of Period
     """
     voice = Voice(house.locale, house.currency)
-    part = _part_of(causes, bands.usual)
+    part = _part_of(causes, bands.usual, costs.likely)
     rows = []
     for i, bill in enumerate(house.bills):
         code = (facts.set_aside or {}).get(i)
@@ -180,11 +182,11 @@ def _why_not(known: bool) -> str:
     return "Too little is left to judge it by." if known else "The bill gives no kWh and no readings."
 
 
-def _part_of(causes: Sequence[Cause], usual: Floats) -> dict[int, int]:
+def _part_of(causes: Sequence[Cause], usual: Floats, likely: float) -> dict[int, int]:
     """Index of the likeliest lasting cause, more likely than not, of which each bill is a part."""
     found: dict[int, int] = {}
     for index, cause in enumerate(causes):
-        if cause.code not in LASTING_CODES or cause.probability < costs.LIKELY:
+        if cause.code not in LASTING_CODES or cause.probability < likely:
             continue
         for i, kwh in enumerate(cause.pattern_kwh):
             if i not in found and np.isfinite(usual[i]) and abs(kwh) > max(PART_AT * usual[i], 1.0):
@@ -221,13 +223,14 @@ LOOKED_FOR = (
 """Kinds whose chance together makes somebody look: lasting rises, and with them those of weather."""
 
 
-def view_of(weighing: Weighing | None, facts: Facts) -> View | None:
+def view_of(weighing: Weighing | None, facts: Facts, costs: Costs) -> View | None:
     """Return what these bills could have shown, None where too few are judged to show anything.
 
     Parameters
     ----------
     weighing : Weighing or None
     facts : Facts
+    costs : Costs
 
     Returns
     -------
@@ -243,13 +246,14 @@ def view_of(weighing: Weighing | None, facts: Facts) -> View | None:
     constant = (steps * shape.days)[:, judged].T
     effect = np.concatenate([meter, constant * shape.per_day], axis=1)
     lasting, weather = LOOKED_FOR
+    gone = weighing.gone()
     rules = Rules(
-        np.stack([weighing.kinds(*lasting, *weather), weighing.kinds(*lasting)], axis=1).astype(float),
-        np.array([costs.LIKELY, costs.LOOK_AT]),
+        np.stack([weighing.kinds(*lasting, *weather) & ~gone, weighing.kinds(*lasting) & ~gone], axis=1).astype(float),
+        np.array([costs.likely, costs.look_at]),
     )
     stands_for = facts.exchanges[-1].period if facts.exchanges else n // 2
     at = min(max(stands_for, 1), n - 1) if n > 1 else 0
-    calm = _calm(weighing)
+    calm = _calm(weighing, costs.likely)
     size = smallest_visible(calm, weighing.candidates, effect, rules, (at, at))
     # no smaller than what stands out from the scatter of the bills: a model sure of itself promises too much
     size = np.maximum(size, least_by_scatter(calm, effect))
@@ -263,9 +267,9 @@ def view_of(weighing: Weighing | None, facts: Facts) -> View | None:
     return View(shown, _known(percent[at]), _known(watts[at]))
 
 
-def _calm(weighing: Weighing) -> Fit:
+def _calm(weighing: Weighing, likely: float) -> Fit:
     """The bills with their scatter as it is once the likeliest causes are taken out: a cause is not noise."""
-    if weighing.posterior.none >= costs.LIKELY or len(weighing.data.residual) != len(weighing.bills.residual):
+    if weighing.posterior.none >= likely or len(weighing.data.residual) != len(weighing.bills.residual):
         return weighing.bills
     likeliest = [int(i) for i in np.argsort(weighing.posterior.acts)[-3:]]
     best = best_model(weighing, likeliest)

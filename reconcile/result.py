@@ -8,6 +8,7 @@ from datetime import date
 from decimal import Decimal
 from typing import TYPE_CHECKING, Any
 
+from reconcile.costs import Costs
 from reconcile.facts import Finding
 from reconcile.house import House
 from reconcile.interval.found import IntervalResult
@@ -234,6 +235,8 @@ class Reconciliation:
     over_confident: bool = False
     doubt_scale: float | None = None
     notices: tuple[str, ...] = ()
+    costs: Costs | None = None
+    """What wrong acts were said to cost; None for the table's own."""
 
     @property
     def voice(self) -> Voice:
@@ -338,6 +341,7 @@ class Reconciliation:
             "over_confident": self.over_confident,
             "doubt_scale": self.doubt_scale,
             "notices": list(self.notices),
+            "costs": None if self.costs is None else plain(asdict(self.costs)),
         }
 
     def _finding(self, finding: Finding) -> dict[str, Any]:

@@ -7,8 +7,8 @@ from dataclasses import dataclass
 from decimal import ROUND_HALF_UP, Decimal
 from typing import Any
 
-from reconcile import costs
-from reconcile.decide import FEWEST, FEWEST_BARE, OFF_LEVEL, Case, Rule, decide, hidden_percent
+from reconcile.costs import Costs
+from reconcile.decide import BLIND_PERCENT, FEWEST, FEWEST_BARE, OFF_LEVEL, Case, Rule, decide, hidden_percent
 from reconcile.facts import Finding
 from reconcile.house import Event, House
 from reconcile.interval.planned_run import RunPlan
@@ -26,8 +26,6 @@ from reconcile.texts.findings import finding_text
 
 MONTHS_TOLD = 4
 CAUSES_TOLD = 4
-WORTH_SAYING = 0.2
-"""Chance of a cause from which it stands among the reasons."""
 
 _APART = {
     "meter-step": "a meter that turned fast",
@@ -66,6 +64,11 @@ class Inputs:
     visible_watts: float | None
     money_sentence: str = ""
     planned: RunPlan | None = None
+
+    @property
+    def costs(self) -> Costs:
+        """What wrong acts cost here."""
+        return self.case.costs
 
 
 def verdict_of(given: Inputs) -> Verdict:
@@ -145,7 +148,7 @@ def _situation(given: Inputs, rule: Rule) -> Situation:
         rule=rule,
         case=given.case,
         findings=given.findings,
-        leading=_leading(given.causes, costs.LOOK_AT),
+        leading=_leading(given.causes, given.costs.look_at),
         weights=given.weights,
         sizes=given.sizes,
         fits=given.fits,
@@ -167,7 +170,7 @@ def _leading(causes: Sequence[Cause], at: float) -> Cause | None:
 
 def _figures(given: Inputs, over: Over) -> dict[str, Any]:
     case, voice = given.case, given.voice
-    leading = _leading(given.causes, costs.LIKELY)
+    leading = _leading(given.causes, given.costs.likely)
     settling = next((f for f in given.findings if f.settles), None)
     settling = settling or next((f for f in given.findings if f.asks), None)
     opened = next((f for f in given.findings if f.asks), None)
@@ -207,13 +210,13 @@ def _hidden(given: Inputs) -> float | None:
 
 def _blind(given: Inputs) -> bool:
     """Whether the bills would look alike with a rise that nobody would overlook."""
-    return (_hidden(given) or 0.0) >= costs.BLIND_PERCENT
+    return (_hidden(given) or 0.0) >= BLIND_PERCENT
 
 
 def _clear(given: Inputs, opened: Finding | None) -> bool:
     """Whether nothing at all speaks against an all-clear."""
     case, odds = given.case, given.case.odds
-    if odds is None or case.high or case.low or odds.none < costs.LIKELY or opened is not None or case.settled:
+    if odds is None or case.high or case.low or odds.none < given.costs.likely or opened is not None or case.settled:
         return False
     if case.site.run not in ("", "inside") or case.site.counts_with_main_off or _blind(given):
         return False
@@ -240,15 +243,20 @@ def _rivals(causes: Sequence[Cause], voice: Voice, *, listed: bool) -> list[str]
 def _exchange(given: Inputs) -> dict[str, Any] | None:
     """Figures of the news that two meters disagree, where either reading of it stands and none has settled it."""
     odds = given.case.odds
-    if odds is None or odds.exchange < costs.LIKELY or given.case.site.run == "inside":
+    if odds is None or odds.exchange < given.costs.likely or given.case.site.run == "inside":
         return None
     fast = next((c for c in given.causes if c.code == "meter-step"), None)
     slow = next((c for c in given.causes if c.code == "old-meter-slow"), None)
-    if fast is None or slow is None or min(fast.probability, slow.probability) < costs.OPEN_AT or slow.since is None:
+    if (
+        fast is None
+        or slow is None
+        or min(fast.probability, slow.probability) < given.costs.open_at
+        or slow.since is None
+    ):
         return None
     if fast.size is None or slow.size is None:
         return None
-    if max(fast.probability, slow.probability) >= _ONE_READING:
+    if max(fast.probability, slow.probability) >= 1.0 - given.costs.desk_at:
         return None
     percent = fast.size if fast.probability >= slow.probability else 100.0 * slow.size / max(100.0 - slow.size, 1.0)
     total = min(odds.exchange, 1.0)
@@ -258,25 +266,21 @@ def _exchange(given: Inputs) -> dict[str, Any] | None:
     }  # fmt: skip
 
 
-_ONE_READING = 0.9
-"""Chance at which one of the two readings of an exchange is told alone."""
-
-
 def _reasons(given: Inputs, rule: Rule) -> list[str]:
     case, voice, odds = given.case, given.voice, given.case.odds
     said = [_too_little(given)] if rule.name == "too-few" else []
     said += _stands_out(given)
     said += [finding_text(f, voice) for f in given.findings if f.settles]
-    likely = [c for c in given.causes if c.code != "none" and c.probability >= WORTH_SAYING][:CAUSES_TOLD]
+    likely = [c for c in given.causes if c.code != "none" and c.probability >= given.costs.look_at][:CAUSES_TOLD]
     said += [cause.text for cause in likely]
-    if not any(cause.probability >= costs.LIKELY for cause in likely):
-        said += [c.text for c in given.causes if c.code == "none" and c.probability >= WORTH_SAYING]
+    if not any(cause.probability >= given.costs.likely for cause in likely):
+        said += [c.text for c in given.causes if c.code == "none" and c.probability >= given.costs.look_at]
     said += given.site.sentences
     if odds is not None and case.listed and rule.decision in (Decision.INVENTORY, Decision.EXPLAINED):
         side = "above" if odds.level_percent > 0 else "below"
         more = "more" if abs(odds.level_score) > OFF_LEVEL else "no more"
         said.append(tell(voice, REASONS, "level", {"percent": abs(odds.level_percent), "side": side, "more": more}))
-    rivals = [c.code for c in given.causes if c.code in _APART and c.probability >= costs.OPEN_AT]
+    rivals = [c.code for c in given.causes if c.code in _APART and c.probability >= given.costs.open_at]
     if not case.site.read and len(rivals) >= 2:
         said.append(tell(voice, REASONS, "apart", {"names": " or ".join(_APART[code] for code in rivals)}))
     if given.told is not None and case.told:

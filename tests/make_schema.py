@@ -25,6 +25,7 @@ from extreme import extreme_house
 
 import reconcile
 from reconcile.answer import reconcile as weigh
+from reconcile.costs import Costs
 from reconcile.kinds import Decision, Flag
 from reconcile.read import read_house
 from reconcile.result import SCHEMA, plain
@@ -98,7 +99,9 @@ NAMED_LATER = ("reconcile.result", "reconcile.facts", "reconcile.money", "reconc
 
 
 def answers() -> Iterator[dict[str, Any]]:
-    """Give the answers to the sample houses and to extreme ones."""
+    """Give the answers to the sample houses, one of them at other costs, and to extreme ones."""
+    other = read_house(ROOT / "sample_bills" / "fast_meter")
+    yield json.loads(json.dumps(plain(weigh(other, costs=Costs(call=20.0)).to_dict()), allow_nan=False))
     for house in sorted((ROOT / "sample_bills").iterdir()):
         if (house / "bills.csv").exists():
             yield json.loads(json.dumps(plain(weigh(read_house(house)).to_dict()), allow_nan=False))

@@ -14,7 +14,7 @@ import re
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from reconcile import costs
+from reconcile.costs import COSTS
 from reconcile.plan.worth import Check
 from reconcile.report.html import laid_out
 from reconcile.report.letter import letter, letter_text
@@ -197,7 +197,7 @@ def rivals_added(result: Reconciliation) -> Iterator[str]:
 
 def step_belongs(result: Reconciliation) -> Iterator[str]:
     verdict, steps = result.verdict, {step.code: step for step in result.verdict.next_steps}
-    if "meter-test" in steps and _meter(result) < costs.OPEN_AT and _run_zone(result) != "outside":
+    if "meter-test" in steps and _meter(result) < COSTS.open_at and _run_zone(result) != "outside":
         yield f"a meter test is asked for at a meter chance of {_meter(result):.3f}"
     if verdict.decision == "outside-check" and _chance(result, "constant-load") >= 0.5:
         cause = next(c for c in result.causes if c.code == "constant-load")
@@ -263,7 +263,7 @@ def closes_what_it_can(result: Reconciliation) -> Iterator[str]:
         return
     if _run_zone(result) in ("inside", "outside") or not result.causes:
         return
-    if _meter(result) >= costs.OPEN_AT:
+    if _meter(result) >= COSTS.open_at:
         if result.verdict.decision in ("explained", "inventory", "not-enough-data"):
             yield f"{result.verdict.decision} with a meter chance of {_meter(result):.2f} and no run"
         codes = {step.code for step in result.verdict.next_steps}

@@ -17,8 +17,9 @@ import pytest
 from click.testing import CliRunner
 
 import reconcile
-from reconcile import costs, decide
+from reconcile import decide
 from reconcile.cli import cli
+from reconcile.costs import COSTS
 from reconcile.texts.glossary_words import GLOSSARY
 
 ROOT = Path(__file__).parents[1]
@@ -77,16 +78,21 @@ def table_of_rules():
 
 
 def table_of_costs():
-    body = ast.parse((ROOT / "reconcile/costs.py").read_text(encoding="utf-8")).body
-    rows = []
+    module = ast.parse((ROOT / "reconcile/costs.py").read_text(encoding="utf-8"))
+    body = next(item for item in module.body if isinstance(item, ast.ClassDef)).body
+    told = []
     for item, following in itertools.pairwise(body):
         if isinstance(item, ast.AnnAssign):
-            value = getattr(costs, item.target.id)
-            told = ", ".join(f"{v:g}" for v in value) if isinstance(value, tuple) else f"{value:.3g}"
-            text = re.sub(r":\w+:`(?:[\w.]+\.)?(\w+)`", r"`\1`", " ".join(following.value.value.split())).replace(
-                "``", "`"
-            )
-            rows.append(f"| `{item.target.id}` | {told} | {text} |")
+            told.append((item.target.id, following.value.value))
+        elif isinstance(item, ast.FunctionDef) and not item.name.startswith("_"):
+            told.append((item.name, ast.get_docstring(item)))
+    told.append((body[-1].name, ast.get_docstring(body[-1])))
+    rows = []
+    for name, text in told:
+        value = getattr(COSTS, name)
+        value = ", ".join(f"{v:g}" for v in value) if isinstance(value, tuple) else f"{value:.3g}"
+        text = re.sub(r":\w+:`(?:[\w.]+\.)?(\w+)`", r"`\1`", " ".join(text.split())).replace("``", "`")
+        rows.append(f"| `{name}` | {value} | {text} |")
     return "\n".join(["| name | value | what it is |", "|---|---|---|", *rows])
 
 

@@ -19,6 +19,7 @@ FLOOR = {
     "answer": 11,
     "previsit": 11,
     "verdict": 10,
+    "cases": 9.5,
     "ranges": 9,
     "load_shares": 9.5,
     "decide": 8.5,

@@ -54,3 +54,15 @@ def test_the_odds_of_causes_can_be_set_for_houses_that_were_chosen():
     for wrong in ({"ghost": 2.0}, {"meter-step": 0.0}):
         with pytest.raises(ValueError, match="odds take a code"):
             reconcile.reconcile(house, odds=wrong)
+
+
+def test_costs_can_be_given_and_are_told():
+    """Where a look costs more than it can save, less is done; no chance moves."""
+    house = reconcile.read_house(ROOT / "sample_bills" / "fast_meter")
+    usual, dear = reconcile.reconcile(house), reconcile.reconcile(house, costs=reconcile.Costs(wasted_look=5000.0))
+    assert usual.to_dict()["costs"] is None
+    assert dear.to_dict()["costs"]["wasted_look"] == 5000.0
+    assert reconcile.reconcile(house, costs=reconcile.Costs()).to_dict()["costs"] is None
+    assert [(c.code, c.probability) for c in usual.causes] == [(c.code, c.probability) for c in dear.causes]
+    steps = [{step.code for step in answer.verdict.next_steps} for answer in (usual, dear)]
+    assert steps[1] < steps[0] or usual.verdict.decision != dear.verdict.decision

@@ -6,7 +6,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from typing import Any
 
-from reconcile import costs
+from reconcile.costs import Costs
 from reconcile.decide import Case, Rule, hidden_percent
 from reconcile.facts import Finding
 from reconcile.house import House
@@ -69,6 +69,11 @@ class Situation:
     measures: tuple[Measure, ...] = ()
     visible_percent: float | None = None
     planned: RunPlan | None = None
+
+    @property
+    def costs(self) -> Costs:
+        """What wrong acts cost here."""
+        return self.case.costs
 
     @property
     def wrong_meter(self) -> float:
@@ -149,7 +154,7 @@ def _of_decision(situation: Situation) -> list[Step]:
         steps += [_check(situation, Check.MAIN_OFF)]
     if name in ("above-list", "equipment", "below-list"):
         steps += _measuring(situation)
-    if odds is not None and odds.steady >= costs.LIKELY and situation.rule.decision is Decision.OUTSIDE_CHECK:
+    if odds is not None and odds.steady >= situation.costs.likely and situation.rule.decision is Decision.OUTSIDE_CHECK:
         if _dated(situation):
             steps.append(_check(situation, Check.BEGAN))
         steps += [_check(situation, Check.QUIET)] if not case.site.read else []
@@ -157,12 +162,12 @@ def _of_decision(situation: Situation) -> list[Step]:
     if name in ("lasting", "rivals") and not steps_that_tell(steps):
         steps.append(_check(situation, Check.OWN_READINGS))
         steps += [] if case.site.read else [_check(situation, Check.QUIET)]
-        steps += [_check(situation, Check.KNOWN_LOAD)] if situation.wrong_meter >= costs.OPEN_AT else []
+        steps += [_check(situation, Check.KNOWN_LOAD)] if situation.wrong_meter >= situation.costs.open_at else []
     if odds is not None and _both_meters(situation):
         steps.append(_asking("old-meter-test", for_cause="old-meter-slow"))
     if odds is not None and house.bills and not any(bill.kwh for bill in house.bills):
         steps.append(_plain(situation, "standing-meter"))
-    if any(w > costs.LIKELY for s, w in situation.weights.items() if s is State.LIST) and house.loads:
+    if any(w > situation.costs.likely for s, w in situation.weights.items() if s is State.LIST) and house.loads:
         steps.append(_plain(situation, "walk-through"))
     return [step for step in steps if step.code not in _known(situation)]
 
@@ -180,7 +185,10 @@ def _both_meters(situation: Situation) -> bool:
     odds = situation.case.odds
     if odds is None or situation.rule.decision not in (Decision.OUTSIDE_CHECK, Decision.FIELD_TEST):
         return situation.rule.name == "old-meter"
-    return odds.exchange >= costs.LIKELY and situation.weights.get(State.OLD_SLOW, 0.0) >= costs.OPEN_AT
+    return (
+        odds.exchange >= situation.costs.likely
+        and situation.weights.get(State.OLD_SLOW, 0.0) >= situation.costs.open_at
+    )
 
 
 def steps_that_tell(steps: Sequence[Step]) -> bool:
@@ -207,9 +215,11 @@ def _allowed(situation: Situation, check: Check) -> bool:
     if check in (Check.UTILITY_TEST, Check.PANEL, Check.OLD_METER):
         return False  # asked for by a rule, or by the plan of a field test, never for its worth alone
     if check in (Check.KNOWN_LOAD, Check.MAIN_OFF):
-        return situation.wrong_meter >= costs.OPEN_AT or (check is Check.MAIN_OFF and odds.steady >= costs.LIKELY)
+        return situation.wrong_meter >= situation.costs.open_at or (
+            check is Check.MAIN_OFF and odds.steady >= situation.costs.likely
+        )
     if check is Check.BREAKERS:
-        return odds.steady >= costs.LIKELY
+        return odds.steady >= situation.costs.likely
     if check is Check.BEGAN:
         return _dated(situation)
     if check is Check.QUIET:
@@ -223,8 +233,12 @@ def _worth_their_while(situation: Situation) -> list[Step]:
         return []
     if situation.rule.name == "run-outside":
         return []
-    good = [c for c in Check if _allowed(situation, c) and worth(c, situation.weights, situation.sizes) > cost(c)]
+    good = [c for c in Check if _allowed(situation, c) and _worth(situation, c) > cost(c, situation.costs)]
     return [_check(situation, check) for check in good]
+
+
+def _worth(situation: Situation, check: Check) -> float:
+    return worth(check, situation.weights, situation.sizes, situation.costs)
 
 
 def _to_be_sure(situation: Situation, taken: set[str]) -> list[Step]:
@@ -292,7 +306,7 @@ def _check(situation: Situation, check: Check) -> Step:
     step = _step(situation, check.value, figures, HAZARD[check])
     return Step(
         step.text, step.hazard, step.cautions, step.code, MINUTES[check], _belongs(situation, check), step.would_show,
-        worth=worth(check, situation.weights, situation.sizes) if situation.weights else 0.0,
+        worth=_worth(situation, check) if situation.weights else 0.0,
     )  # fmt: skip
 
 

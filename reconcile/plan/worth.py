@@ -18,7 +18,7 @@ from math import erf, sqrt
 import numpy as np
 from numpy.typing import NDArray
 
-from reconcile import costs
+from reconcile.costs import COSTS, Costs
 from reconcile.kinds import Hazard
 
 Floats = NDArray[np.float64]
@@ -82,37 +82,32 @@ MINUTES: dict[Check, int] = {
 }
 """Minutes of the household's own time (our own judgement)."""
 
-REST, TEST, SEARCH, DESK, TEND, LISTING = range(6)
 
-_LEFT = {
-    State.FAST: costs.FAST_LEFT,
-    State.SLOW: 150.0,
-    State.STEADY: costs.LOAD_LEFT,
-    State.TIMED: 40.0,
-    State.WEATHER: costs.WEATHER_LEFT,
-    State.LIST: costs.LIST_LEFT,
-    State.RECORD: costs.RECORD_LEFT,
-}
-"""Loss of leaving a state as it is [USD a year]."""
+def losses(costs: Costs = COSTS) -> Floats:
+    """Loss of each act in each state, shape (acts, states): of what is left as it is, and of the act.
 
-_ACTS: tuple[tuple[float, frozenset[State]], ...] = (
-    (0.0, frozenset()),
-    (costs.NEEDLESS_TEST / 3.0, frozenset({State.FAST, State.SLOW})),
-    (costs.WASTED_LOOK, frozenset({State.STEADY})),
-    (costs.CALL, frozenset({State.RECORD})),
-    (costs.WASTED_LOOK, frozenset({State.WEATHER})),
-    (costs.LISTING, frozenset({State.LIST})),
-)
-"""Price of each act, and the states it mends; a needed test is paid back by the utility, so its price falls away."""
-
-
-def losses() -> Floats:
-    """Loss of each act in each state, shape (acts, states)."""
-    table = np.zeros((len(_ACTS), len(State)))
-    for a, (price, mends) in enumerate(_ACTS):
-        for s, state in enumerate(State):
-            table[a, s] = 0.2 * price if state in mends else price + _LEFT.get(state, 0.0)
-    return table
+    Whoever acts pays for it, needed or not; but a test that was needed is paid back.
+    """
+    left = {
+        State.FAST: costs.fast_left,
+        State.SLOW: costs.slow_left,
+        State.STEADY: costs.load_left,
+        State.TIMED: costs.timed_left,
+        State.WEATHER: costs.weather_left,
+        State.LIST: costs.list_left,
+        State.RECORD: costs.record_left,
+    }
+    acts: tuple[tuple[float, float, frozenset[State]], ...] = (
+        # price where it mends nothing, and where it does
+        (0.0, 0.0, frozenset()),
+        (costs.needless_test, 0.0, frozenset({State.FAST, State.SLOW})),
+        (costs.wasted_look, costs.wasted_look, frozenset({State.STEADY})),
+        (costs.call, costs.call, frozenset({State.RECORD})),
+        (costs.wasted_look, costs.wasted_look, frozenset({State.WEATHER})),
+        (costs.listing, costs.listing, frozenset({State.LIST})),
+    )
+    rows = [[needed if s in mends else price + left.get(s, 0.0) for s in State] for price, needed, mends in acts]
+    return np.array(rows)
 
 
 @dataclass(frozen=True, slots=True)
@@ -137,7 +132,7 @@ class Sizes:
     quiet_watts: float = 60.0
 
 
-def worth(check: Check, weights: Mapping[State, float], sizes: Sizes) -> float:
+def worth(check: Check, weights: Mapping[State, float], sizes: Sizes, costs: Costs = COSTS) -> float:
     """Return the expected saving of a check [USD], before its own cost.
 
     Parameters
@@ -146,6 +141,7 @@ def worth(check: Check, weights: Mapping[State, float], sizes: Sizes) -> float:
     weights : mapping of State to float
         Chances; they are scaled to sum to one.
     sizes : Sizes
+    costs : Costs
 
     Returns
     -------
@@ -162,16 +158,16 @@ def worth(check: Check, weights: Mapping[State, float], sizes: Sizes) -> float:
     """
     p = np.array([max(weights.get(state, 0.0), 0.0) for state in State])
     p /= max(p.sum(), 1e-12)
-    loss = losses()
+    loss = losses(costs)
     now = float((loss @ p).min())
     outcomes = _outcomes(check, sizes)
     after = sum(float((loss @ (p * given)).min()) for given in outcomes)
     return max(0.0, round(now - after, 6))
 
 
-def cost(check: Check) -> float:
+def cost(check: Check, costs: Costs = COSTS) -> float:
     """Return what a check costs in time, risk and trouble [USD]."""
-    return MINUTES[check] * costs.MINUTE + costs.HAZARD[HAZARD[check]]
+    return MINUTES[check] * costs.minute + costs.hazard[HAZARD[check]]
 
 
 def _seen(size: float, uncertainty: float) -> float:

@@ -22,10 +22,6 @@ Floats = NDArray[np.float64]
 WORTH_SHOWING = 0.01
 """Causes less likely than this are left out of the answer."""
 
-WORTH_ASKING = 0.05
-"""Chance that all the bills stand above the list from which a meter fast all along is told with its chance, however
-small: it is the question people come with."""
-
 WORTH_SIZING = 0.05
 """Patterns of a cause with less than this part of its chance do not move its size."""
 
@@ -70,12 +66,15 @@ def best_model(weighing: Weighing, wanted: Sequence[int]) -> Best | None:
     return refit(heard, members, begin * weighing.found.size_sd[list(members)])
 
 
-def name_causes(weighing: Weighing) -> tuple[Cause, ...]:
+def name_causes(weighing: Weighing, open_at: float) -> tuple[Cause, ...]:
     """State every cause worth showing, likeliest first, and the chance that none is needed.
 
     Parameters
     ----------
     weighing : Weighing
+    open_at : float
+        Chance that all the bills stand above the list from which a meter fast all along is told with its chance,
+        however small: it is the question people come with.
 
     Returns
     -------
@@ -85,7 +84,7 @@ def name_causes(weighing: Weighing) -> tuple[Cause, ...]:
     stated = [Cause("none", posterior.none, None, None, "")]
     reach = student_quantile(0.975, weighing.data.freedom + len(weighing.data.residual))
     fitted: dict[tuple[int, ...], Best] = {}
-    asked = weighing.chance(*LEVEL_KINDS) >= WORTH_ASKING
+    asked = weighing.chance(*LEVEL_KINDS) >= open_at
     for index, name in enumerate(CODES):
         mine = np.flatnonzero(CODE_OF_KIND[found.kind_index] == index)
         chance = weighing.chance(*(kind for kind, code in zip(KINDS, CODE_OF_KIND, strict=True) if code == index))

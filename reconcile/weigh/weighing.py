@@ -78,6 +78,11 @@ class Weighing:
         """Mark the patterns of some kinds, shape (K,)."""
         return kinds_mask(*names)[self.found.kind_index]
 
+    def gone(self) -> NDArray[np.bool_]:
+        """Mark the loads that came and are gone by the last judged period, shape (K,)."""
+        over = self.found.closes <= np.flatnonzero(self.judged)[-1]
+        return np.asarray(self.kinds("timed-load") & over, dtype=bool)
+
     def odd_bills(self) -> tuple[Floats, float]:
         """Variance that events of single bills may hold [kWh^2], in units of the scale, shape (n,), and their share."""
         found, n = self.found, len(self.judged)

@@ -22,7 +22,7 @@ from kinds import KINDS, WORLDS
 from simulate import simulate
 
 import reconcile
-from reconcile import costs
+from reconcile.costs import COSTS
 from reconcile.house import House
 
 FAST = ("meter-20-exchange", "meter-50-exchange", "meter-20", "meter-50", "meter-30-always")
@@ -46,10 +46,10 @@ def fast_meters(count: int, start: int) -> Counter[str]:
         quiet, run = reconcile.reconcile(short_of_a_run(checked)), reconcile.reconcile(checked)
         told["houses"] += 1
         told["tested once a known load was run"] += run.verdict.decision == "field-test"
-        if (bills.verdict.meter_fast_probability or 0.0) >= costs.OPEN_AT:
+        if (bills.verdict.meter_fast_probability or 0.0) >= COSTS.open_at:
             told["left one in twenty by the bills"] += 1
             told["of these, explained after the quiet readings"] += quiet.verdict.decision == "explained"
-            told["of these, fell under one in twenty"] += (quiet.verdict.meter_fast_probability or 0.0) < costs.OPEN_AT
+            told["of these, fell under one in twenty"] += (quiet.verdict.meter_fast_probability or 0.0) < COSTS.open_at
     return told
 
 

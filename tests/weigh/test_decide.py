@@ -1,13 +1,16 @@
 """The table of decisions, rule by rule, on cases given by hand: each rule holds alone, and yields to those above it."""
 
-from dataclasses import replace
+from dataclasses import fields, replace
+from datetime import date
 
 import pytest
 
-from reconcile import costs
-from reconcile.decide import RULES, Case, Site, decide, facts_settle, money_owed, no_chances
+from reconcile.cases import apart, facts_settle, money_owed
+from reconcile.costs import COSTS, Costs
+from reconcile.decide import RULES, Case, Site, decide, no_chances
 from reconcile.facts import Finding
-from reconcile.kinds import Decision
+from reconcile.kinds import Decision, Flag
+from reconcile.result import Cause, Period
 
 CALM = Case(
     danger=False,
@@ -83,7 +86,7 @@ def test_a_known_load_outside_its_limits_is_a_test_whatever_the_bills_say(name):
 
 def test_readings_short_of_a_known_load_clear_no_meter():
     for site in (QUIET, Site("cannot-tell", read=True)):
-        assert decide(case(CALM, {"site": site}, {"fast": costs.OPEN_AT, "none": 0.9})).name == "meter-open"
+        assert decide(case(CALM, {"site": site}, {"fast": COSTS.open_at, "none": 0.9})).name == "meter-open"
     assert decide(case(CALM, {"site": Site("inside", read=True)}, {"fast": 0.06, "none": 0.9})).name == "explained"
     assert decide(case(CALM, {"site": QUIET}, {"fast": 0.04, "none": 0.9})).name == "explained"
 
@@ -143,12 +146,39 @@ def test_money_is_asked_about_from_a_tenth_of_a_bill():
     assert not money_owed((finding("gap", 3, amount=50),), 100)
 
 
+def test_another_cost_moves_its_threshold_and_the_decision():
+    odds = {"alike": 0.6, "fast": 0.15, "steady": 0.1, "none": 0.4, "leading": 0.3}
+    assert decide(case(CALM, {}, odds)).name == "rivals"
+    assert decide(case(CALM, {"costs": Costs(wasted_look=200.0)}, odds)).name == "explained"
+    open_run = {"site": Site("cannot-tell", read=True)}
+    fast = {"fast": 0.7, "changed": 0.7, "none": 0.2, "leading": 0.7}
+    assert decide(case(CALM, open_run, fast)).name == "run-open"
+    assert decide(case(CALM, open_run | {"costs": Costs(needless_test=2400.0)}, fast)).name == "lasting"
+
+
+@pytest.mark.parametrize("wrong", [{"call": 0.0}, {"fast_left": float("inf")}, {"hazard": (1.0,)}, {"minute": -1.0}])
+def test_a_cost_is_a_number_above_nothing(wrong):
+    with pytest.raises(ValueError, match="costs: "):
+        Costs(**wrong)
+
+
+def test_a_run_that_is_held_back_leaves_the_meter_open_however_little_the_bills_say():
+    held = {"site": Site(read=True, held="fast")}
+    assert decide(case(CALM, held, {"fast": 0.01, "none": 0.9})).name == "meter-open"
+
+
+def test_a_level_that_is_less_likely_than_not_is_no_reason_to_measure_however_large():
+    odds = {"level": 0.45, "always": 0.05, "level_percent": 90.0, "level_size": 0.9, "none": 0.4, "leading": 0.4}
+    assert decide(case(CALM, {}, odds)).name == "explained"
+    assert decide(case(CALM, {}, odds | {"level": 0.55})).name == "above-list"
+
+
 def test_thresholds_follow_from_the_costs():
-    assert pytest.approx(0.2, abs=1e-12) == costs.LOOK_AT
-    assert pytest.approx(0.6, abs=1e-12) == costs.TEST_AT
-    assert pytest.approx(0.1, abs=1e-12) == costs.DESK_AT
-    assert 0.99 < costs.TEST_FROM_BILLS_AT < 1.0
-    assert costs.OPEN_AT >= costs.KNOWN_LOAD_RUN / costs.FAST_LEFT
+    assert pytest.approx(0.2, abs=1e-12) == COSTS.look_at
+    assert pytest.approx(0.6, abs=1e-12) == COSTS.test_at
+    assert pytest.approx(0.1, abs=1e-12) == COSTS.desk_at
+    assert 0.99 < COSTS.test_from_bills_at < 1.0
+    assert COSTS.open_at >= COSTS.known_load_run / COSTS.fast_left
 
 
 @pytest.mark.parametrize(("listed", "fewest"), [(True, 3), (False, 6)])
@@ -192,7 +222,7 @@ def test_a_run_that_leaves_next_to_nothing_of_a_wrong_meter_clears_it():
     odds = {"exchange": 0.9, "none": 0.1, "leading": 0.9}
     site = {"site": Site("cannot-tell", read=True)}
     assert decide(case(CALM, site, odds)).name == "old-meter"
-    assert decide(case(CALM, site, odds | {"fast": costs.OPEN_AT})).name == "lasting"
+    assert decide(case(CALM, site, odds | {"fast": COSTS.open_at})).name == "lasting"
     assert decide(case(CALM, {"site": QUIET}, odds)).name == "lasting"
 
 
@@ -213,11 +243,31 @@ def test_the_level_is_worth_measuring_by_its_size_and_by_whom_it_may_cost():
 
 def test_a_run_held_back_is_heard_where_the_bills_say_the_same():
     site = {"site": Site(read=True, held="fast")}
-    odds = {"fast": costs.TEST_AT, "changed": costs.TEST_AT, "none": 0.4, "leading": costs.TEST_AT}
+    odds = {"fast": COSTS.test_at, "changed": COSTS.test_at, "none": 0.4, "leading": COSTS.test_at}
     assert decide(case(CALM, site, odds)).name == "run-open"
     assert decide(case(CALM, site, odds | {"fast": 0.55})).decision is Decision.OUTSIDE_CHECK
-    other = odds | {"fast": 0.0, "slow": costs.TEST_AT}
+    other = odds | {"fast": 0.0, "slow": COSTS.test_at}
     assert decide(case(CALM, site, other)).decision is Decision.OUTSIDE_CHECK
     assert decide(case(CALM, {"site": Site(read=True, held="slow")}, other)).name == "run-open"
     # nothing is cleared by it
     assert not case(CALM, site, {"none": 1.0}).cleared
+
+
+def row(month, flag=Flag.WITHIN, usual=500.0):
+    nothing = dict.fromkeys(field.name for field in fields(Period))
+    return Period(**nothing | {"start": date(2025, month, 1), "flag": flag, "usual_kwh": usual})
+
+
+def rise(code, chance, acting):
+    return Cause(code, chance, None, 20.0, "%", pattern_kwh=tuple(150.0 * on for on in acting))
+
+
+def test_lasting_causes_that_share_a_chance_hold_a_bill_together():
+    """Which of them it is the bills cannot tell; that one of them made the bill high is likely all the same."""
+    rows = [row(month, Flag.OVER if month > 3 else Flag.WITHIN) for month in range(1, 7)]
+    acting = [0, 0, 0, 1, 1, 1]
+    torn = [rise("constant-load", 0.45, acting), rise("habit-step", 0.4, acting)]
+    assert apart(rows, torn, 0.5) == 0
+    assert apart(rows, torn[:1], 0.5) == 3
+    assert apart([*rows[:2], row(3, Flag.OVER), *rows[3:]], torn, 0.5) == 0  # it may begin within the bill before
+    assert apart([row(1, Flag.OVER), *rows[1:]], torn, 0.5) == 1

@@ -6,6 +6,7 @@ import pytest
 from weigh_houses import house
 
 import reconcile
+from reconcile.costs import COSTS
 from reconcile.house import House, Meter
 from reconcile.meter.observation import Observation
 from reconcile.paper import examine
@@ -45,7 +46,7 @@ def test_a_test_and_the_bills_that_agree_give_their_common_size_and_nothing_else
     home = stepped(50)
     facts = examine(home)
     weighing = weigh_house(home, facts, (Observation("registration", 1.5, 0.0115),))
-    causes = {cause.code: cause for cause in name_causes(weighing)}
+    causes = {cause.code: cause for cause in name_causes(weighing, COSTS.open_at)}
     assert causes["meter-step"].probability > 0.99
     assert abs(causes["meter-step"].size - 50.0) < 1.0
     assert all(c.probability < 0.05 for code, c in causes.items() if code != "meter-step")

@@ -7,6 +7,7 @@ import pytest
 from weigh_houses import house
 
 import reconcile
+from reconcile.costs import COSTS
 from reconcile.paper import examine
 from reconcile.ranges import view_of
 from reconcile.weigh.gaussian import fit, leave_one_out
@@ -41,7 +42,7 @@ def test_measures_narrow_the_doubt_one_after_another():
 def test_what_is_visible_is_never_less_than_the_scatter_of_the_bills_hides():
     home = house()
     weighing = weigh_house(home, examine(home))
-    view = view_of(weighing, examine(home))
+    view = view_of(weighing, examine(home), COSTS)
     alone = leave_one_out(weighing.bills).scale
     assert view is not None
     for onset, percent, watts in zip(

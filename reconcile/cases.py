@@ -1,0 +1,154 @@
+"""The case that a decision rests on: what the answer's rows, facts and causes say, in figures and codes."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from decimal import Decimal
+
+from reconcile.costs import Costs
+from reconcile.decide import Case, Chances, Site
+from reconcile.facts import Finding
+from reconcile.house import House
+from reconcile.kinds import Flag
+from reconcile.ranges import LASTING_CODES, PART_AT
+from reconcile.result import Cause, Period
+
+MONEY_FINDINGS = ("other-charge", "budget-settlement", "amount-mismatch")
+"""Findings about money alone: no kWh stands behind them, and yet the bill is high."""
+
+WORTH_ASKING = Decimal("0.10")
+"""Part of a usual bill from which such money is worth a call to the billing desk."""
+
+WHOLE_RECORD = 0.8
+"""Part of the judged bills from which a finding that settles is about the whole record."""
+
+MADE_UP_AT = 0.5
+"""Part of a low bill's shortfall by which a neighbor is high where its reading may have been off."""
+
+
+@dataclass(frozen=True, slots=True)
+class Told:
+    """What the answer tells: its rows and causes, whether the diary tells of the rise, and whether there is danger."""
+
+    rows: tuple[Period, ...]
+    causes: tuple[Cause, ...]
+    diary: bool
+    danger: bool
+    costs: Costs
+
+
+def case_of(house: House, findings: Sequence[Finding], told: Told, odds: Chances | None, site: Site) -> Case:
+    """Gather the case.
+
+    Parameters
+    ----------
+    house : House
+    findings : sequence of Finding
+    told : Told
+    odds : Chances or None
+        None where nothing could be weighed.
+    site : Site
+
+    Returns
+    -------
+    Case
+    """
+    rows = told.rows
+    flags = [row.flag for row in rows]
+    judged = sum(flag is not Flag.NOT_JUDGED for flag in flags)
+    outside = frozenset(i for i, flag in enumerate(flags) if flag in (Flag.OVER, Flag.UNDER))
+    settled, settles_all = facts_settle(findings, outside, judged)
+    return Case(
+        danger=told.danger,
+        judged=judged,
+        listed=bool(house.loads),
+        odds=odds if judged else None,
+        site=site,
+        settled=settled,
+        settles_all=settles_all,
+        owed=money_owed(findings, _paid(house)),
+        high=flags.count(Flag.OVER),
+        apart=apart(rows, told.causes, told.costs.likely),
+        low=flags.count(Flag.UNDER),
+        low_open=_made_up(rows) or _unread(house, rows),
+        told=told.diary,
+        costs=told.costs,
+    )
+
+
+def apart(rows: Sequence[Period], causes: Sequence[Cause], likely: float) -> int:
+    """Count the high bills that are likely no part of any lasting cause, nor beside one that is: it may begin within.
+
+    Lasting causes count together: a bill of which one or another of them holds needs no reading checked, though the
+    bills cannot tell which.
+    """
+    lasting = [cause for cause in causes if cause.code in LASTING_CODES]
+    part = [
+        sum(cause.probability for cause in lasting if _holds(cause, i, row)) >= likely for i, row in enumerate(rows)
+    ]
+    return sum(row.flag is Flag.OVER and not any(part[max(i - 1, 0) : i + 2]) for i, row in enumerate(rows))
+
+
+def _holds(cause: Cause, at: int, row: Period) -> bool:
+    """Whether a cause makes a good part of a bill."""
+    if row.usual_kwh is None or at >= len(cause.pattern_kwh):
+        return False
+    return abs(cause.pattern_kwh[at]) > max(PART_AT * row.usual_kwh, 1.0)
+
+
+def _made_up(rows: Sequence[Period]) -> bool:
+    """Whether a low bill's neighbor is high by a good part of what it lacks: a reading between them may be off."""
+    excess = [row.excess_kwh if row.excess_kwh is not None else 0.0 for row in rows]
+    for i, row in enumerate(rows):
+        if row.flag is not Flag.UNDER:
+            continue
+        beside = [excess[j] for j in (i - 1, i + 1) if 0 <= j < len(rows)]
+        if beside and max(beside) >= MADE_UP_AT * abs(excess[i]):
+            return True
+    return False
+
+
+def _unread(house: House, rows: Sequence[Period]) -> bool:
+    """Whether a low bill has no readings that bear its kWh out."""
+    for bill, row in zip(house.bills, rows, strict=True):
+        if row.flag is Flag.UNDER and (bill.reading_start is None or bill.reading_end is None):
+            return True
+    return False
+
+
+def _paid(house: House) -> Decimal:
+    """A bill's usual money: the middle one of those known."""
+    known = sorted(bill.amount for bill in house.bills if bill.amount is not None)
+    return known[len(known) // 2] if known else Decimal(0)
+
+
+def facts_settle(findings: Sequence[Finding], outside: frozenset[int], judged: int) -> tuple[bool, bool]:
+    """Say whether facts of the records settle anything, and whether they account for all that stands out.
+
+    Parameters
+    ----------
+    findings : sequence of Finding
+    outside : frozenset of int
+        Bills outside their range.
+    judged : int
+        Bills judged.
+
+    Returns
+    -------
+    settled, settles_all : bool
+    """
+    settling = [finding for finding in findings if finding.settles]
+    covered = {period for finding in settling for period in finding.periods}
+    whole = any(len(finding.periods) >= WHOLE_RECORD * max(judged, 1) for finding in settling)
+    return bool(settling), bool(settling) and (whole or (bool(outside) and outside <= covered))
+
+
+def money_owed(findings: Sequence[Finding], usual_bill: Decimal) -> bool:
+    """Whether money that is no use of this period is large enough against a usual bill to ask about."""
+    return any(
+        finding.code in MONEY_FINDINGS
+        and finding.amount is not None
+        and abs(finding.amount) > WORTH_ASKING * usual_bill
+        for finding in findings
+    )
