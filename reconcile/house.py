@@ -7,7 +7,7 @@ Energy is kWh, power W, temperature degrees Celsius, area m^2, money ``Decimal``
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from datetime import date, timedelta
+from datetime import date, datetime, time, timedelta
 from decimal import Decimal
 from importlib import import_module
 from typing import TYPE_CHECKING, Any, Literal
@@ -39,8 +39,45 @@ DANGERS = (
 )
 
 
+class Plain:
+    """Numbers and days of numpy and pandas given to a constructor, or to ``replace``, are kept as Python's own."""
+
+    __slots__ = ()
+
+    def __post_init__(self) -> None:
+        for name in self.__dataclass_fields__:  # type: ignore[attr-defined]
+            value = getattr(self, name)
+            if type(value) not in _OWN:
+                made = plain_value(value)
+                if made is not value:
+                    object.__setattr__(self, name, made)
+
+
+_OWN = frozenset((str, float, int, bool, type(None), date, Decimal, tuple, frozenset))
+
+
+def plain_value(value: Any) -> Any:
+    """Return a number of numpy, or a day of pandas, as Python's own; anything else as it is.
+
+    Examples
+    --------
+    >>> import numpy as np
+    >>> plain_value(np.float64(846.0)), plain_value(np.int64(3)), plain_value(datetime(2025, 3, 7))
+    (846.0, 3, datetime.date(2025, 3, 7))
+    """
+    if type(value).__name__ in ("NaTType", "NAType"):
+        return None
+    if type(value).__name__ == "datetime64":
+        value = value.astype("datetime64[s]").item()
+    elif type(value).__module__ == "numpy" and hasattr(value, "item") and not hasattr(value, "__len__"):
+        value = value.item()
+    if isinstance(value, datetime) and value.tzinfo is None and value.time() == time(0):
+        return date(value.year, value.month, value.day)
+    return value
+
+
 @dataclass(frozen=True, slots=True)
-class Bill:
+class Bill(Plain):
     """One billing period, as printed. ``kwh`` is None only where readings stand in its place."""
 
     start: date
@@ -86,7 +123,7 @@ class Bill:
 
 
 @dataclass(frozen=True, slots=True)
-class Load:
+class Load(Plain):
     """One line of the load inventory. Exactly one of ``watts``, ``kwh_per_year``, ``kwh_per_cycle`` is given."""
 
     name: str
@@ -121,7 +158,7 @@ class Load:
 
 
 @dataclass(frozen=True, slots=True)
-class Meter:
+class Meter(Plain):
     """A utility meter and what is known of it; ``begins`` and ``ends`` where several served the house in turn."""
 
     number: str | None = None
@@ -140,7 +177,7 @@ class Meter:
 
 
 @dataclass(frozen=True, slots=True)
-class Band:
+class Band(Plain):
     """What the householder says of the band: its coverage and what is known beside the list."""
 
     coverage: float = 0.95
@@ -150,7 +187,7 @@ class Band:
 
 
 @dataclass(frozen=True, slots=True)
-class Event:
+class Event(Plain):
     """A line of the household's diary."""
 
     day: date
@@ -162,7 +199,7 @@ class Event:
 
 
 @dataclass(frozen=True, slots=True)
-class RegisterReading:
+class RegisterReading(Plain):
     """One dated register value from ``readings.csv``."""
 
     day: date
@@ -175,7 +212,7 @@ class RegisterReading:
 
 
 @dataclass(frozen=True, slots=True)
-class ChargeLine:
+class ChargeLine(Plain):
     """One printed line of a bill from ``charges.csv``; ``start`` names the billing period."""
 
     start: date
@@ -189,7 +226,7 @@ class ChargeLine:
 
 
 @dataclass(frozen=True, slots=True)
-class House:
+class House(Plain):
     """Everything known of one house. Bills stand in order of their start date; only bills are always there."""
 
     name: str

@@ -23,6 +23,7 @@ from reconcile.read.settle import settle
 from reconcile.read.site_readings_table import joined, read_field_test
 from reconcile.read.sources import Sources
 from reconcile.read.tariff_tables import read_tariffs
+from reconcile.read.temperature_unit import settle_temperature_unit
 from reconcile.read.understood import read_currency, tell_understood
 from reconcile.read.weather_table import read_weather
 
@@ -141,6 +142,7 @@ def assemble(sources: Sources, gate: Gate) -> House:
             _empty(table, gate)
         elif table is not None and (name == "bills" or settle(table, TABLES[name], gate)):
             tables[name] = table
+    house = settle_temperature_unit(house, settings.temperature_unit_given, settings.timezone_given, tables, gate)
     if "bills" in tables:
         more = [table for grid in sources.more_bills if (table := find_table(grid, BILLS, gate)) is not None]
         how = How(settings.inclusive, "readings" in tables)
@@ -160,7 +162,7 @@ def assemble(sources: Sources, gate: Gate) -> House:
     if "charges" in tables:
         house = replace(house, charges=read_charges(tables["charges"], gate, known_bills))
     if "weather" in tables:
-        if not settings.temperature_unit_given and not tables["weather"].units:
+        if not settings.temperature_unit_given and not tables["weather"].units and house.temperature_unit == "C":
             gate.notice("No temperature unit is set; degrees Celsius were taken.")
         house = replace(house, weather=read_weather(tables["weather"], gate, house, known_bills))
     if sources.interval:

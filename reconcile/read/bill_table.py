@@ -14,7 +14,14 @@ from reconcile.house import Bill, BillType, House, ReadType
 from reconcile.read import dates, numbers
 from reconcile.read.bill_edges import Edges, complete, inclusive_by_itself, period_days, read_edges, sound, with_habits
 from reconcile.read.bill_rows import DAYS, ENERGY, make_whole, open_by_readings, suggested
-from reconcile.read.bounds import COLDEST_C, LONGEST_PERIOD_DAYS, MOST_BILLS, SHORT_TIME_FACTOR, WARMEST_C, most_watts
+from reconcile.read.bounds import (
+    COLDEST_C,
+    LONGEST_PERIOD_DAYS,
+    MOST_BILLS,
+    SHORT_TIME_FACTOR,
+    WARMEST_PERIOD_C,
+    most_watts,
+)
 from reconcile.read.cells import Cell, Row, Table, or_list
 from reconcile.read.columns import is_another
 from reconcile.read.declared import BILLS
@@ -274,11 +281,13 @@ def _temperature(cell: Cell, gate: Gate, house: House) -> float | None:
     if value is None:
         return None
     celsius = (value - 32.0) / 1.8 if unit == "F" else value
-    if COLDEST_C <= celsius <= WARMEST_C:
+    if COLDEST_C <= celsius <= WARMEST_PERIOD_C:
         return celsius
+    other = "C" if unit == "F" else "F"
     gate.wrong(
         cell,
         f"no month was ever that cold or warm in degrees {unit}",
-        "Set temperature_unit under [house], or write the unit in the header as temperature (F).",
+        f'If it is degrees {other}, set temperature_unit = "{other}" under [house], or write the unit in the header as '
+        f"temperature ({other}).",
     )
     return None

@@ -32,6 +32,9 @@ LONGEST_PERIOD_DAYS = 800
 COLDEST_C, WARMEST_C = -90.0, 60.0
 """Temperatures outside every weather record, -89.2 and 56.7 degC (from memory: the records of the WMO)."""
 
+WARMEST_PERIOD_C = 44.0
+"""No bill's period has a higher mean (from memory: the hottest month on record, in Death Valley, had 42.5 degC)."""
+
 MOTOR_EFFICIENCY = ((400.0, 0.65), (800.0, 0.75), (math.inf, 0.85))
 """Efficiency of a motor given by its shaft power where none is written: (up to shaft watts, efficiency).
 Common practice: small induction motors lose a third, larger ones a sixth."""

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Literal, Self
 from reconcile.errors import Fault, InputError
 from reconcile.read import numbers
 from reconcile.read.cells import Cell, Section, Table, nearest, or_list, plain_name, shown
+from reconcile.read.where_written import where_written
 
 if TYPE_CHECKING:
     from reconcile.read.columns import Columns
@@ -48,6 +49,7 @@ class Collector:
         read: str | None = None,
     ) -> None:
         """Record a fault: ``problem`` is a clause without a full stop, ``remedy`` a sentence."""
+        remedy = where_written(remedy, self.settings_in)
         key = (file, sheet, column, problem)
         self._alike[key] += 1
         if self._alike[key] <= MOST_ALIKE:

@@ -116,8 +116,25 @@ def _load(row: Row, gate: Gate, house: House, filled: Filled) -> Load | None:
     blank = frozenset(column for column in COLUMNS if row[column].blank)
     load = fill(load, blank, gate, row["watts"], filled, house)
     _one_way(row, gate, load)
+    load = _hours_of_always(load, row, gate)
     _carried(load, row, gate, house)
     return load
+
+
+def _hours_of_always(load: Load, row: Row, gate: Gate) -> Load:
+    """Take hours typed beside ``always`` for those in which it draws, as of a compressor; two such parts are asked."""
+    if load.follows != "always" or load.run_hours is None or row["run_hours"].blank or load.run_hours >= 24.0:
+        return load
+    hours = load.run_hours
+    if not row["share_on"].blank:
+        gate.wrong(
+            row["run_hours"],
+            f"its share tells {100.0 * load.share_on:.0f} % of 24 hours, and {hours:g} h a day say another thing",
+            f"Leave the run hours empty, or the share: {hours:g} h a day are a share of {hours / 24.0:.2g}.",
+        )
+        return load
+    gate.notice(f"{load.name}: always on, and drawing for {hours:g} of 24 hours, as typed.")
+    return replace(load, share_on=hours / 24.0, run_hours=None)
 
 
 def _share(cell: Cell, gate: Gate) -> float:

@@ -80,6 +80,7 @@ class Settings:
     inclusive: bool | None
     interval: IntervalSettings
     temperature_unit_given: bool
+    timezone_given: bool
     currency_given: bool = False
 
 
@@ -97,6 +98,7 @@ def read_settings(root: Section, gate: Gate, default_name: str) -> Settings:
         inclusive=_inclusive(bills["dates"], gate),
         interval=_interval(sections["interval"], gate),
         temperature_unit_given=not sections["house"]["temperature_unit"].blank,
+        timezone_given=not sections["house"]["timezone"].blank,
         currency_given=not sections["house"]["currency"].blank,
     )
 

@@ -20,7 +20,7 @@ KEYS: tuple[Key, ...] = (
     Key("house.name", "how the answer calls the house"),
     Key("house.currency", "of the amounts; USD where empty", ("USD", "CAD", "EUR", "GBP", "AUD", "NZD", "INR", "ZAR")),
     Key("house.timezone", "as America/Chicago; needed for interval data only"),
-    Key("house.temperature_unit", "of the sheet weather; C where empty", ("C", "F")),
+    Key("house.temperature_unit", "of all temperatures: on the bills and on the sheet weather", ("C", "F")),
     Key("house.floor_area", "with its unit: 1600 ft^2 or 150 m^2"),
     Key("house.occupants", "people who live there"),
     Key("house.bedrooms", "bedrooms"),

@@ -244,3 +244,14 @@ def test_a_load_may_be_named_in_many_words_and_say_no_more(make_house: MakeHouse
         make_house, "load,count,watts", "Old chest freezer in the garage,,", "TV,,", "The big fridge upstairs,2,"
     )
     assert [load.name for load in house.loads] == ["Old chest freezer in the garage", "TV", "The big fridge upstairs"]
+
+
+def test_hours_beside_always_are_those_in_which_it_draws(make_house):
+    """An auditor's 8 h a day of a compressor were dropped, and the refrigerator drew for 24 hours."""
+    text = "load,count,watts,hours/day,follows\nRefrigerator,2,150,8,always\n"
+    house = read_house(make_house({"loads.csv": text, "events.csv": None}))
+    assert house.loads[0].share_on == pytest.approx(8 / 24)
+    assert any("drawing for 8 of 24 hours" in notice for notice in house.notices)
+    text = "load,count,watts,hours/day,share_on,follows\nRefrigerator,2,150,8,0.4,always\n"
+    with pytest.raises(InputError, match="say another thing"):
+        read_house(make_house({"loads.csv": text, "events.csv": None}))
