@@ -9,7 +9,7 @@ from pathlib import Path
 
 SAMPLE = Path(__file__).parents[1] / "sample_bills" / "fast_meter"
 
-IMPORTS = "import pandas, matplotlib.figure, openpyxl, pint, jinja2"
+IMPORTS = "import pandas, matplotlib.figure, openpyxl, pint, jinja2, scipy.special"
 
 
 def spent() -> float:

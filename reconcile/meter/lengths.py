@@ -12,9 +12,7 @@ from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
-from numpy.typing import NDArray
 
-from reconcile.distributions import chi_square_limit, student_quantile
 from reconcile.house import House, Meter
 from reconcile.meter.combine import AGREE_RISK, TYPE_B_FREEDOM, Combined, combine, mean_of
 from reconcile.meter.load_run import Weighed, current_meter, weigh_run
@@ -32,9 +30,6 @@ FOUND_IN = 0.9
 """Share of tests in which a detected error is found."""
 WORTH_WAITING = 1.1
 """More time is asked for only while it narrows the expanded uncertainty by more than this factor."""
-
-_SEVERAL = 500.0
-"""Degrees of freedom beyond which Student's t differs from the normal as one over their number, to six figures."""
 
 MOST_CLEAR = 50.0
 """A test that must clear the tolerance by more than this tells nothing anyway [%]."""
@@ -127,6 +122,8 @@ def must_clear(planned: Combined, runs: Sequence[Weighed]) -> float:
     runs : sequence of Weighed
         Those runs.
     """
+    from scipy.special import chdtri, stdtrit
+
     rng = np.random.default_rng(SEED)
     count, draws = len(runs), planned.drawn.draws
     off = rng.permutation(draws) - planned.percent
@@ -140,7 +137,7 @@ def must_clear(planned: Combined, runs: Sequence[Weighed]) -> float:
     if count > 1:
         spread = rng.chisquare(count - 1, len(draws))
         joined = TYPE_B_FREEDOM + count - 1.0
-        apart, alone = spread > count - 1.0, spread > chi_square_limit(AGREE_RISK, count - 1)
+        apart, alone = spread > count - 1.0, spread > chdtri(count - 1, AGREE_RISK)
         widened = np.where(alone, spread / (count - 1.0), (TYPE_B_FREEDOM + spread) / joined)
         own = np.where(apart, own * widened, own)
         freedom = np.where(alone, count - 1.0, np.where(apart, joined, math.inf))
@@ -149,17 +146,8 @@ def must_clear(planned: Combined, runs: Sequence[Weighed]) -> float:
         effective = np.maximum(np.floor(whole**2 * freedom / own**2), 1.0)
     few = np.isfinite(effective)
     factor = np.full(len(draws), planned.expanded / (planned.standard_percent or 1.0))
-    factor[few] = _coverage_factors(effective[few])
+    factor[few] = stdtrit(effective[few], 0.975)
     return float(np.quantile(factor * np.sqrt(whole) - off, FOUND_IN))
-
-
-def _coverage_factors(freedom: NDArray[np.float64]) -> NDArray[np.float64]:
-    """Factors of 95 % coverage; far from few degrees of freedom they near the normal's as one over their number."""
-    near = np.minimum(freedom, _SEVERAL)
-    several, which = np.unique(near, return_inverse=True)
-    factors = np.array([student_quantile(0.975, float(one)) for one in several])[which]
-    normal = student_quantile(0.975, math.inf)
-    return np.asarray(normal + (factors - normal) * near / freedom, float)
 
 
 def tried(
