@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 from reconcile import __version__
 from reconcile.report import figures
 from reconcile.report.money_view import field_test_view, money_view
-from reconcile.report.picture import picture
+from reconcile.report.picture import picture, small_picture
 from reconcile.report.templating import environment
 from reconcile.report.view import view
 
@@ -18,6 +18,8 @@ if TYPE_CHECKING:
 
     from reconcile.result import Reconciliation
 
+SMALL = ("visible_meter", "visible_watts")
+"""Figures that say little enough to stand side by side."""
 GENERATOR = "reconcile"
 """What the page's ``generator`` says: by it the program knows its own earlier pages."""
 
@@ -34,7 +36,9 @@ def render(result: Reconciliation) -> str:
     str
         The same bytes for the same answer.
     """
-    pictures = {name: picture(draw, result) for name, draw in _wanted(result).items()}
+    pictures = {
+        name: (small_picture if name in SMALL else picture)(draw, result) for name, draw in _wanted(result).items()
+    }
     if result.field_test is not None and any(r.registration_percent is not None for r in result.field_test.runs):
         from reconcile.report.field_figures import verdict_zones
 

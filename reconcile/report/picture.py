@@ -11,6 +11,24 @@ if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
 
+def small_picture(draw: Callable[..., Axes], *arguments: Any) -> dict[str, str]:
+    """Draw a figure that has the width of a phone on every page, so that two stand side by side on a wide one.
+
+    Parameters
+    ----------
+    draw : callable
+        As for :func:`picture`.
+    *arguments : Any
+
+    Returns
+    -------
+    dict
+        ``narrow``, a data URI, and ``alt``.
+    """
+    narrow, alt = drawing.svg(lambda: draw(*arguments, width=drawing.NARROW_INCHES))
+    return {"narrow": narrow, "alt": alt}
+
+
 def picture(draw: Callable[..., Axes], *arguments: Any) -> dict[str, str]:
     """Draw a figure for a wide page and for a phone, with its description in words.
 
