@@ -5,8 +5,9 @@ The public face is small and lazy: importing the package imports nothing heavy.
 
 from __future__ import annotations
 
-from importlib import import_module
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
+
+from reconcile.on_demand import names_of
 
 if TYPE_CHECKING:
     from reconcile.answer import reconcile
@@ -59,10 +60,7 @@ __all__ = [
 ]
 
 
-def __getattr__(name: str) -> Any:
-    if name not in _HOME:
-        raise AttributeError(f"module 'reconcile' has no attribute {name!r}")
-    return getattr(import_module(_HOME[name]), name)
+__getattr__ = names_of(__name__, _HOME)
 
 
 def __dir__() -> list[str]:

@@ -71,7 +71,7 @@ def reconcile(house: House, *, odds: Mapping[str, float] | None = None, costs: C
         raise ValueError("a house without a single bill cannot be weighed")
     voice = Voice(house.locale, house.currency)
     facts = paper.examine(house)
-    intervals = interval.examine(house, facts)
+    intervals = interval.examine(house, facts) if house.interval is not None else None
     if intervals is not None and intervals.inclusive_dates and not any(bill.inclusive for bill in house.bills):
         # the hours show that the printed first and last day both count: the dates are read so from here on
         house = replace(house, bills=tuple(replace(bill, inclusive=True) for bill in house.bills))

@@ -10,7 +10,6 @@ from reconcile.costs import COSTS
 from reconcile.house import House
 from reconcile.interval.found import IntervalResult
 from reconcile.interval.planned_run import RunPlan, plan_run
-from reconcile.meter.load_run import current_meter
 from reconcile.meter.zone import Zone, decide
 
 
@@ -90,6 +89,8 @@ def planned(house: House) -> RunPlan | None:
 
 
 def _judged(percent: float, low: float, high: float, house: House) -> DataRun:
+    from reconcile.meter.load_run import current_meter
+
     expanded = 0.5 * (high - low)
     decided = decide(percent, expanded, current_meter(house).tolerance_percent, interval=(low, high))
     return DataRun(percent, expanded, decided.zone)

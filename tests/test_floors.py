@@ -54,6 +54,7 @@ FLOOR = {
     "progress": 0,
     "started": 0,
     "contract": 0,
+    "on_demand": 0,
 }
 ONLY_IN_REPORT = {"matplotlib", "jinja2", "xlsxwriter"}
 ONLY_IN_CLI = {"click"}

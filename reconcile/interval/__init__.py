@@ -1,7 +1,23 @@
 """Interval data: do they add up to the bills, what is the base load, and when did it step."""
 
-from reconcile.interval.examined import examine
-from reconcile.interval.found import IntervalResult
-from reconcile.interval.mismatch import findings
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from reconcile.on_demand import names_of
+
+if TYPE_CHECKING:
+    from reconcile.interval.examined import examine
+    from reconcile.interval.found import IntervalResult
+    from reconcile.interval.mismatch import findings
+
+__getattr__ = names_of(
+    __name__,
+    {
+        "examine": "reconcile.interval.examined",
+        "IntervalResult": "reconcile.interval.found",
+        "findings": "reconcile.interval.mismatch",
+    },
+)
 
 __all__ = ["IntervalResult", "examine", "findings"]

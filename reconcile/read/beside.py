@@ -22,8 +22,7 @@ from reconcile.read.folder import (
 )
 from reconcile.read.gate import Gate
 from reconcile.read.headers import find_table
-from reconcile.read.interval_files import IntervalFile
-from reconcile.read.sources import TABLES, Sources
+from reconcile.read.sources import TABLES, IntervalFile, Sources
 from reconcile.read.toml import parse_toml
 
 

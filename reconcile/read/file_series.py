@@ -13,11 +13,12 @@ from reconcile.read.cells import plain_name
 from reconcile.read.espi_series import Billed, read_feed
 from reconcile.read.gate import Gate
 from reconcile.read.interval_channels import Assumptions
-from reconcile.read.interval_files import Feed, IntervalFile, open_files
+from reconcile.read.interval_files import Feed, open_files
 from reconcile.read.interval_names import flow_of
 from reconcile.read.raw_tables import RawTable
 from reconcile.read.series import Series, joined
 from reconcile.read.settings import IntervalSettings, to_zone
+from reconcile.read.sources import IntervalFile
 from reconcile.read.table_series import read_series
 from reconcile.read.time_columns import OPEN_DATE
 

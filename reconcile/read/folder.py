@@ -10,8 +10,7 @@ from reconcile.read.declared import TABLES as DECLARED
 from reconcile.read.files import LARGEST_SETTINGS, read_csv, read_text
 from reconcile.read.gate import WITHOUT_BILLS, Gate
 from reconcile.read.headers import is_of_bills
-from reconcile.read.interval_files import ENDINGS, IntervalFile
-from reconcile.read.sources import TABLES, Sources
+from reconcile.read.sources import ENDINGS, TABLES, IntervalFile, Sources
 from reconcile.read.toml import parse_toml
 
 SETTINGS, FIELD_TEST, INTERVAL = "house.toml", "field_test.toml", "interval"

@@ -9,20 +9,17 @@ import zlib
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from itertools import islice
-from pathlib import Path
 from typing import Any
 
-from reconcile.read.cells import Grid
 from reconcile.read.files import read_bytes
 from reconcile.read.gate import Gate
 from reconcile.read.loose_tables import rows_of_json, tables_of_page, with_tabs
 from reconcile.read.raw_tables import MOST_COLUMNS, RawTable, cells_of, open_text
+from reconcile.read.sources import ENDINGS, IntervalFile
 from reconcile.read.table_sections import sections_of
 
 _PAGE = re.compile(rb"<(?:!doctype html|html|table)[\s>]", re.IGNORECASE)
 
-ENDINGS = (".csv", ".txt", ".tsv", ".xml", ".xlsx", ".gz", ".zip", ".parquet", ".xls", ".json", ".pdf")
-"""Endings of interval data; the last three are refused in words."""
 LARGEST = 400_000_000
 """Bytes of a file of interval data, unpacked: ten years of minutes are 130 million (a guard, common practice)."""
 MOST_RATIO = 300
@@ -31,15 +28,6 @@ SMALL_PACKED = 20_000_000
 MOST_MEMBERS = 400
 MOST_ROWS, MOST_SHEET_ROWS = 12_000_000, 1_100_000
 """Rows: twenty years of minutes; what a sheet can hold."""
-
-
-@dataclass(frozen=True, slots=True)
-class IntervalFile:
-    """A file of interval data that was found, not yet opened; or the sheet of a house's workbook."""
-
-    name: str
-    path: Path | None = None
-    grid: Grid | None = None
 
 
 @dataclass(frozen=True, slots=True)

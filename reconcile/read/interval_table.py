@@ -16,10 +16,10 @@ from reconcile.read.espi_series import Billed
 from reconcile.read.file_series import series_of_files
 from reconcile.read.gate import Gate
 from reconcile.read.interval_channels import Assumptions
-from reconcile.read.interval_files import IntervalFile
 from reconcile.read.interval_parts import Part, parts_of, share_standard_time
 from reconcile.read.interval_quality import judge, length, told_of
 from reconcile.read.settings import IntervalSettings
+from reconcile.read.sources import IntervalFile
 
 DAY = 86_400
 FEW_CONFLICTS, CONFLICT_SHARE = 10, 0.02

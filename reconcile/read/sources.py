@@ -3,12 +3,23 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from pathlib import Path
 
 from reconcile.read.cells import Grid, Section
-from reconcile.read.interval_files import IntervalFile
 
 TABLES = ("bills", "loads", "weather", "events", "readings", "charges")
 """Tables beside the settings, the interval data and the field test."""
+ENDINGS = (".csv", ".txt", ".tsv", ".xml", ".xlsx", ".gz", ".zip", ".parquet", ".xls", ".json", ".pdf")
+"""Endings of interval data; the last three are refused in words."""
+
+
+@dataclass(frozen=True, slots=True)
+class IntervalFile:
+    """A file of interval data that was found, not yet opened; or the sheet of a house's workbook."""
+
+    name: str
+    path: Path | None = None
+    grid: Grid | None = None
 
 
 @dataclass(slots=True)

@@ -12,9 +12,8 @@ from reconcile.read.cells import Grid, Section, nearest, plain_name, shown
 from reconcile.read.files import MOST_ROWS, read_bytes
 from reconcile.read.gate import WITHOUT_BILLS, Gate
 from reconcile.read.headers import is_of_bills
-from reconcile.read.interval_files import IntervalFile
 from reconcile.read.sheetkeys import settings_from
-from reconcile.read.sources import TABLES, Sources
+from reconcile.read.sources import TABLES, IntervalFile, Sources
 from reconcile.read.xlsx_limits import check_bytes
 
 SHEETS = ("house", *TABLES, "interval", "field test")

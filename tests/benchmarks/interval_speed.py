@@ -44,9 +44,9 @@ def seconds(how: str, path: Path, repeats: int) -> float:
 
     from reconcile.house import House
     from reconcile.read.gate import Gate
-    from reconcile.read.interval_files import IntervalFile
     from reconcile.read.interval_table import read_interval
     from reconcile.read.settings import IntervalSettings
+    from reconcile.read.sources import IntervalFile
 
     def ours() -> None:
         gate = Gate()

@@ -14,10 +14,10 @@ from reconcile.errors import InputError
 from reconcile.house import House, Interval
 from reconcile.read import read_house
 from reconcile.read.gate import Gate
-from reconcile.read.interval_files import IntervalFile
 from reconcile.read.interval_table import read_interval
 from reconcile.read.raw_tables import SMALL
 from reconcile.read.settings import IntervalSettings
+from reconcile.read.sources import IntervalFile
 from reconcile.say import Voice
 from reconcile.texts.interval import action_text, assumed_text
 
