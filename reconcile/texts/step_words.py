@@ -201,7 +201,8 @@ CHECKS: dict[str, CheckText] = {
         "List the loads: what draws power, its watts, its hours. `reconcile loads` prints typical ones.", ()
     ),
     "more-weather": CheckText(
-        "Add the weather: a year of daily temperatures from the nearest public weather station.", ()
+        "Add the weather: the average temperature that many bills print (column mean_temperature), or better a year of daily temperatures from the nearest public weather station.",
+        (),
     ),
 }
 """Every step the household takes, by its code."""
