@@ -93,9 +93,10 @@ def with_whole_dates(table: RawTable) -> RawTable:
         return half
     for number, cells in table.head[:40]:
         found: dict[str, int] = {}
-        for at, cell in enumerate(cells):
+        words = [(at, cell.strip()) for at, cell in enumerate(cells) if cell and not cell[-1].isdigit()]
+        for at, cell in words if len(words) >= 3 else ():
             for name, pattern in _PARTS.items():
-                if name not in found and at not in found.values() and pattern.fullmatch(cell.strip()):
+                if name not in found and at not in found.values() and pattern.fullmatch(cell):
                     found[name] = at
         if {"year", "month", "day"} <= found.keys():
             dates = (found["year"], found["month"], found["day"])
@@ -109,7 +110,9 @@ def with_whole_dates(table: RawTable) -> RawTable:
 def _half_of_day(table: RawTable) -> RawTable | None:
     """Bring AM and PM to the clock times that stand in the column before them."""
     rows = [cells for _, cells in table.head[-40:]]
-    for at in range(1, max((len(cells) for cells in rows), default=0)):
+    halves = {at for cells in rows[:3] for at, cell in enumerate(cells) if at and cell[:1] in ("a", "A", "p", "P")}
+    halves |= {at for cells in rows[-3:] for at, cell in enumerate(cells) if at and cell[:1] in ("a", "A", "p", "P")}
+    for at in sorted(halves):
         full = [cells for cells in rows if at < len(cells) and _HALF.fullmatch(cells[at])]
         if len(full) < 2 or len(full) < 0.8 * len(rows) or not all(_CLOCK.fullmatch(cells[at - 1]) for cells in full):
             continue

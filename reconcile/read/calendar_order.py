@@ -2,9 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import date
 
 import numpy as np
 from numpy.typing import NDArray
@@ -54,31 +52,27 @@ def settle(dates: NDArray[np.int32], wanted: str | None) -> Calendar:
     """
     if int(dates.max(initial=0)) < UNSETTLED * DATE_KIND:
         return Calendar("")
-    keys = [key for key in _distinct(dates).tolist() if key >= UNSETTLED * DATE_KIND]
-    if not keys:
+    keys = _distinct(dates)
+    keys = keys[keys >= UNSETTLED * DATE_KIND]
+    if len(keys) == 0:
         return Calendar("")
-    orders = ("dmy", "mdy", "ymd") if keys[-1] >= SHORT_YEAR * DATE_KIND else ("dmy", "mdy")
-    days = {order: [_day(key, order) for key in keys] for order in orders}
-    able = [order for order in orders if None not in days[order]]
+    orders = ("dmy", "mdy", "ymd") if int(keys[-1]) >= SHORT_YEAR * DATE_KIND else ("dmy", "mdy")
+    read = {order: _days(keys, order) for order in orders}
+    able = [order for order in orders if not read[order][1].any()]
     if not able:
-        firsts = [next((k for k, day in zip(keys, days[order], strict=True) if day is None), 0) for order in orders[:2]]
+        firsts = [int(keys[np.argmax(read[order][1])]) if read[order][1].any() else 0 for order in orders[:2]]
         return Calendar("mdy", clash=tuple(firsts))
     if wanted in able:
         return Calendar(wanted)
-    if len(able) == 1:
+    days = {order: read[order][0] for order in able}
+    if all(np.array_equal(days[able[0]], days[order]) for order in able):
         return Calendar(able[0])
-    if all(days[able[0]] == days[order] for order in able):
-        return Calendar(able[0])
-    spread = {order: _span(days[order]) for order in able}
+    spread = {order: int(days[order].max()) - int(days[order].min()) + 1 for order in able}
     best = min(able, key=lambda order: spread[order])
     if all(spread[best] * 2 <= spread[order] for order in able if order != best):
         return Calendar(best, evenly=True)
-    return Calendar("mdy", open=next(k for i, k in enumerate(keys) if len({days[order][i] for order in able}) > 1))
-
-
-def _span(days: Sequence[int | None]) -> int:
-    known = [day for day in days if day is not None]
-    return max(known) - min(known) + 1
+    differ = np.any([days[order] != days[able[0]] for order in able], axis=0)
+    return Calendar("mdy", open=int(keys[np.argmax(differ)]))
 
 
 def _distinct(dates: NDArray[np.int32]) -> NDArray[np.int32]:
@@ -87,23 +81,6 @@ def _distinct(dates: NDArray[np.int32]) -> NDArray[np.int32]:
         return dates
     heads = dates[np.concatenate([[True], dates[1:] != dates[:-1]])]
     return np.unique(heads)
-
-
-def _day(key: int, order: str) -> int | None:
-    kind, rest = divmod(key, DATE_KIND)
-    year, rest = divmod(rest, 10_000)
-    first, second = divmod(rest, 100)
-    if kind == SHORT_YEAR and order == "ymd":
-        year, first, second = first, second, year  # what was taken for the year is the day
-    elif kind != SETTLED and order == "dmy":
-        first, second = second, first
-    if kind == SHORT_YEAR:
-        year += 2000
-    try:
-        made = date(year, first, second)
-    except ValueError:
-        return None
-    return (made - date(1970, 1, 1)).days if FIRST_YEAR <= year <= LAST_YEAR else None
 
 
 def day_numbers(dates: NDArray[np.int32], order: str, size: int = 1) -> tuple[NDArray[np.int64], NDArray[np.bool_]]:

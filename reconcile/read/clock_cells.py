@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from functools import lru_cache
 from typing import NamedTuple
 
 DAY = 86_400
@@ -30,6 +31,7 @@ class Clock(NamedTuple):
     span: bool
 
 
+@lru_cache(maxsize=4096)
 def read_clock(text: str) -> Clock | None:
     """Read a clock time, a span of two, or the number of an hour.
 

@@ -18,6 +18,9 @@ NEAR_MINUTE = 0.02
 PERIODS = ((46, 50, 1800), (92, 100, 900), (276, 300, 300))
 """Highest number of a period of the day, from and to, and its length [s]."""
 
+MOST_A_DAY = 1500
+"""Cells within which a column of clock times begins anew: minutes of a day, and some."""
+
 _DIGITS = re.compile(r"\d{1,4}", re.ASCII)
 _FRACTION = re.compile(r"0?\.\d+(?:e-\d+)?|\d\.?\d*e-\d+|[01](?:\.0+)?", re.IGNORECASE | re.ASCII)
 
@@ -52,18 +55,16 @@ class ClockColumn:
     """Gathers a column's distinct texts and the place of each cell's among them, a piece at a time."""
 
     texts: list[str] = field(default_factory=list)
-    places: list[NDArray[np.intp]] = field(default_factory=list)
+    places: list[NDArray[np.int32]] = field(default_factory=list)
 
     def add(self, column: Column) -> None:
         """Add a piece."""
         cells = as_bytes(column)
         width = -(-max(cells.dtype.itemsize, 1) // 8) * 8
-        if width == 8:  # eight bytes sort as one number
-            distinct, place = np.unique(cells.astype("S8").view(np.uint64), return_inverse=True)
-            words = [bytes(word) for word in distinct.view("S8").tolist()]
-        else:
-            texts, place = np.unique(cells, return_inverse=True)
-            words = texts.tolist()
+        cells = np.ascontiguousarray(cells, dtype=f"S{width}")
+        period = _period(cells.view(np.uint64).reshape(len(cells), -1))
+        distinct, place = _distinct(cells if period is None else cells[:period])
+        words = distinct.tolist()
         known = {text: i for i, text in enumerate(self.texts)}
         at = []
         for word in words:
@@ -72,13 +73,32 @@ class ClockColumn:
                 known[text] = len(self.texts)
                 self.texts.append(text)
             at.append(known[text])
-        self.places.append(np.array(at, dtype=np.intp)[place])
+        known_at: NDArray[np.int32] = np.array(at, dtype=np.int32)[place]
+        self.places.append(known_at if period is None else np.tile(known_at, len(cells) // period + 1)[: len(cells)])
 
     def read(self) -> ClockSeconds:
         """Read all of them in one way."""
-        place = np.concatenate(self.places) if self.places else np.empty(0, dtype=np.intp)
+        place = np.concatenate(self.places) if self.places else np.empty(0, dtype=np.int32)
         seconds, counted, bad, ending, spans = _read(self.texts)
         return ClockSeconds(seconds[place], bad[place], counted[place], ending, spans)
+
+
+def _period(words: NDArray[np.uint64]) -> int | None:
+    """Return after how many cells a column repeats itself, as clock times do every day; None where it does not."""
+    first: NDArray[np.bool_] = np.all(words[1:MOST_A_DAY] == words[:1], axis=1)
+    if len(words) < MOST_A_DAY or not first.any():
+        return None
+    period = int(np.argmax(first)) + 1
+    return period if all(bool((column[period:] == column[:-period]).all()) for column in words.T) else None
+
+
+def _distinct(cells: NDArray[np.bytes_]) -> tuple[NDArray[np.bytes_], NDArray[np.intp]]:
+    """Return the distinct texts and the place of each cell's among them."""
+    if cells.dtype.itemsize > 8:
+        texts, place = np.unique(cells, return_inverse=True)
+        return texts, place
+    numbers, place = np.unique(cells.view(np.uint64), return_inverse=True)  # eight bytes sort as one number
+    return numbers.view("S8"), place
 
 
 def _read(texts: Sequence[str]) -> tuple[NDArray[np.int32], NDArray[np.int32], NDArray[np.bool_], bool, bool]:

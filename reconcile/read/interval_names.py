@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 import unicodedata
+from functools import lru_cache
 from typing import Literal
 
 Flow = Literal["delivered", "received", "net"]
@@ -130,11 +131,13 @@ _LABEL = re.compile(
 )
 
 
+@lru_cache(maxsize=1024)
 def spaced(name: str) -> str:
     """Return a name with its words apart: ``usageKWh_delivered`` as ``usage KWh delivered``."""
     return re.sub(r"(?<=[a-z])(?=[A-Z])|[_]+", " ", name)
 
 
+@lru_cache(maxsize=1024)
 def unit_of(name: str) -> Unit | None:
     """Return the unit that a name holds.
 
@@ -175,6 +178,7 @@ def part_of(name: str) -> str | None:
     return None
 
 
+@lru_cache(maxsize=1024)
 def _plain(name: str) -> str:
     return re.sub(r"[^a-z]+", "", unicodedata.normalize("NFKD", name.casefold()))
 

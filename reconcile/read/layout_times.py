@@ -166,13 +166,16 @@ def _two(names: Sequence[str], places: Sequence[int], rows: Sequence[Sequence[st
 
 def _hours(name: str, rows: Sequence[Sequence[str]], at: int) -> bool:
     cells = _cells(rows, at)
+    named = is_hour(name) or is_time(name)
+    if not named and not any(cell[0] in "hH" for cell in cells):  # as HE01
+        return False
     column = ClockColumn()
     column.add(np.array([cell.encode() for cell in cells] or [b""], dtype=np.bytes_))
     read = column.read()
     if not cells or np.count_nonzero(~read.bad) < SAME_KIND * len(cells):
         return False
     lettered = read.ending and not all(cell.isdigit() for cell in cells)
-    return lettered or ((is_hour(name) or is_time(name)) and len(set(cells)) > 1)
+    return lettered or (named and len(set(cells)) > 1)
 
 
 def _ending(rows: Sequence[Sequence[str]], at: int) -> bool:

@@ -9,6 +9,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from reconcile.read.plain_blocks import block_of_cells
+
 BLANKS = ("", "nan", "null", "none", "na", "n/a", "#n/a", "-", "--", "nodata", "no data", "missing")
 """Texts that stand for a missing value."""
 OPEN_NUMBER = "these numbers can be read two ways"
@@ -16,12 +18,15 @@ SAY_NUMBERS = (
     'Set number_format = "1,234.56" (or "1.234,56") under [bills], or save it with a point for decimals and nothing '
     "between thousands."
 )
+FEW_TELL = 500
+"""Cells of a column that are looked at for a comma that can only be a decimal sign (our choice)."""
 LONGEST = 40
 """Characters of a number (a guard)."""
 
 _PLAIN = re.compile(r"[+-]?(?:\d+\.?\d*|\.\d+)(?:e[+-]?\d{1,3})?", re.IGNORECASE | re.ASCII)
 _MARKED = re.compile(r"[+-]?\d[\d.,' \u00a0\u202f]*", re.ASCII)
 _GROUPED = re.compile(r"[+-]?[1-9]\d{0,2}(?:\.\d{3})+", re.ASCII)
+_THOUSANDS = re.compile(r"\d{1,3},\d{3}", re.ASCII)
 _UNIT = re.compile(r"\s*(?:k|m)?wh?|\s*v", re.IGNORECASE)
 _MARK = re.compile(r"(.*\d)\s*(e|a|est\.?|\*)", re.IGNORECASE)
 _SPACES = str.maketrans("", "", " \u00a0\u202f'")
@@ -100,7 +105,7 @@ def find_marks(cells: Iterable[str], delimiter: str) -> Marks:
         return Marks(".", ",")
     if any(text.count(",") > 1 for text in commas):
         return Marks(".", ",")
-    if any(re.fullmatch(r"\d{1,3},\d{3}", text) is None or text.startswith("0") for text in commas):
+    if any(_THOUSANDS.fullmatch(text) is None or text.startswith("0") for text in commas):
         return Marks(",", "")
     if dots:  # 1,234 beside 0.5
         return Marks(".", ",")
@@ -189,6 +194,11 @@ def read_numbers(columns: Sequence[Bytes | Floats], delimiter: str, decimal: str
     -------
     Numbers
     """
+    nowhere = np.empty(0, dtype=np.intp)
+    if delimiter != ",":
+        read = _comma_decimals(columns)
+        if read is not None:
+            return Numbers(read, [nowhere] * len(columns), [nowhere] * len(columns), Marks(",", ""))
     distinct: dict[int, tuple[list[str], NDArray[np.intp]]] = {}
     values: list[Floats] = []
     for at, column in enumerate(columns):
@@ -197,17 +207,17 @@ def read_numbers(columns: Sequence[Bytes | Floats], delimiter: str, decimal: str
         if plain is None:
             cells, place = np.unique(column, return_inverse=True)
             distinct[at] = [text_of(cell) for cell in cells.tolist()], place
-    marks = find_marks({text for texts, _ in distinct.values() for text in texts}, delimiter) if distinct else Marks()
+    seen = sorted({text for texts, _ in distinct.values() for text in texts})
+    marks = find_marks(seen, delimiter) if seen else Marks()
     if marks.open is not None and decimal is not None:
         marks = Marks(",", ".") if decimal == "," else Marks(".", ",")
-    nowhere = np.empty(0, dtype=np.intp)
     wrong, marked = [nowhere] * len(columns), [nowhere] * len(columns)
     for at, (texts, place) in distinct.items():
-        read = [_marked_float(text, marks) for text in texts]
-        values[at] = np.array([np.nan if value is None else value for value, _ in read])[place]
-        wrong[at] = np.flatnonzero(np.array([value is None for value, _ in read], dtype=bool)[place])
-        if any(flag for _, flag in read):
-            marked[at] = np.flatnonzero(np.array([flag for _, flag in read], dtype=bool)[place])
+        found = [_marked_float(text, marks) for text in texts]
+        values[at] = np.array([np.nan if value is None else value for value, _ in found])[place]
+        wrong[at] = np.flatnonzero(np.array([value is None for value, _ in found], dtype=bool)[place])
+        if any(flag for _, flag in found):
+            marked[at] = np.flatnonzero(np.array([flag for _, flag in found], dtype=bool)[place])
     return Numbers(values, wrong, marked, marks)
 
 
@@ -235,6 +245,24 @@ def _only_thousands(column: Bytes | Floats) -> bool:
     return bool(((letters[has] != 0).sum(axis=1) - 1 - last == 3).all())
 
 
+def _comma_decimals(columns: Sequence[Bytes | Floats]) -> list[Floats] | None:
+    """Return columns of plain numbers with commas for decimals, and no doubt of it; None where that is not so."""
+    decided, values = False, []
+    for column in columns:
+        if column.dtype.kind != "S" or column.dtype.itemsize == 0 or len(column) == 0:
+            return None
+        if (column.view(np.uint8) == ord(".")).any():
+            return None
+        for cell in () if decided else column[:FEW_TELL].tolist():
+            text = cell.decode("utf-8", "replace").lstrip("+-")
+            decided = decided or ("," in text and (text[0] == "0" or _THOUSANDS.fullmatch(text) is None))
+        read = block_of_cells(column.astype(np.bytes_, copy=False), ",").numbers(0)
+        if read is None:
+            return None
+        values.append(read)
+    return values if decided else None
+
+
 _DIGITS = np.zeros(256, dtype=bool)
 _DIGITS[[0, *b"0123456789.+-"]] = True
 
@@ -245,8 +273,10 @@ def _plain(column: Bytes | Floats) -> Floats | None:
         return column.astype(np.float64, copy=False)
     if column.dtype.itemsize == 0 or not _DIGITS[column.view(np.uint8)].all() or (column == b"").any():
         return None
-    try:
-        values = column.astype(np.float64)
-    except ValueError:
-        return None
+    values = block_of_cells(column.astype(np.bytes_, copy=False)).numbers(0)
+    if values is None:
+        try:
+            values = column.astype(np.float64)
+        except ValueError:
+            return None
     return values if np.isfinite(values).all() else None

@@ -7,6 +7,7 @@ parser that knows every case. Numbers are whole digits divided by a power of ten
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -36,6 +37,23 @@ _KEEP_LAST = np.array([_mask(WORD - n, WORD) for n in range(WORD + 1)])
 
 
 @dataclass(frozen=True, slots=True)
+class Even:
+    """Places that lie at one distance from one another."""
+
+    first: int
+    stride: int
+    count: int
+
+    def moved(self, by: int) -> Even:
+        """Return the places moved."""
+        return Even(self.first + by, self.stride, self.count)
+
+    def spread(self) -> Ints:
+        """Return them one by one."""
+        return self.first + self.stride * np.arange(self.count, dtype=np.int64)
+
+
+@dataclass(frozen=True, slots=True)
 class Block:
     """A block of lines whose fields are known.
 
@@ -43,47 +61,56 @@ class Block:
     ----------
     letters : ndarray of uint8
         The text, behind and before some letters that are no part of it.
-    begins, ends : ndarray of int64
-        Of each field: a row a line, a column a field.
+    begins, ends : tuple of (ndarray of int64 or Even)
+        Of each field, the places of all lines.
+    rows : int
+        Number of lines.
     """
 
     letters: NDArray[np.uint8]
-    begins: Ints
-    ends: Ints
+    begins: tuple[Ints | Even, ...]
+    ends: tuple[Ints | Even, ...]
+    rows: int
 
     @property
     def fields(self) -> int:
         """Number of fields of each line."""
-        return int(self.begins.shape[1])
-
-    @property
-    def rows(self) -> int:
-        """Number of lines."""
         return len(self.begins)
 
-    def _at(self, places: Ints) -> Words:
+    def _at(self, places: Ints | Even, moved: int = 0) -> Words:
         """Return the eight letters that begin at each place; behind the end of the text, whatever stands there."""
+        if isinstance(places, Even):
+            first = self.letters[places.first + moved :][:WORD].view(np.uint64)
+            return np.lib.stride_tricks.as_strided(first, shape=(places.count,), strides=(places.stride,)).copy()
         every = np.lib.stride_tricks.as_strided(
             self.letters[:WORD].view(np.uint64), shape=(len(self.letters) - WORD + 1,), strides=(1,)
         )
-        words: Words = every[np.minimum(places, len(every) - 1)]
+        words: Words = every[np.minimum(places + moved if moved else places, len(every) - 1)]
         return words
+
+    def _widths(self, column: int) -> Ints | int:
+        begins, ends = self.begins[column], self.ends[column]
+        if isinstance(begins, Even) and isinstance(ends, Even):
+            return ends.first - begins.first
+        assert isinstance(begins, np.ndarray)
+        assert isinstance(ends, np.ndarray)
+        widths: Ints = ends - begins
+        first = int(widths[0])
+        return first if bool((widths == first).all()) else widths
 
     def text(self, column: int) -> NDArray[np.bytes_] | None:
         """Return a column as bytes; None where a blank or a quote begins one of its fields."""
-        if column >= self.begins.shape[1]:
+        if column >= self.fields:
             return np.zeros(self.rows, dtype="S1")
-        begins = self.begins[:, column]
-        widths = self.ends[:, column] - begins
-        size = max(-(-int(widths.max()) // WORD), 1)
+        widths = self._widths(column)
+        size = max(-(-(widths if isinstance(widths, int) else int(widths.max())) // WORD), 1)
         out = np.empty((self.rows, size), dtype=np.uint64)
-        same = bool((widths == widths[0]).all())
         for at in range(size):
-            words = self._at(begins + WORD * at if at else begins)
-            if not same:
+            words = self._at(self.begins[column], WORD * at)
+            if not isinstance(widths, int):
                 words &= _KEEP_FIRST[np.clip(widths - WORD * at, 0, WORD)]
-            elif int(widths[0]) < WORD * (at + 1):
-                words &= _KEEP_FIRST[int(widths[0]) - WORD * at]
+            elif widths < WORD * (at + 1):
+                words &= _KEEP_FIRST[widths - WORD * at]
             out[:, at] = words
         first = out[:, 0].view(np.uint8)[::WORD] if size == 1 else out.view(np.uint8)[:, 0]
         if ((first <= ord('"')) & (first > 0)).any():
@@ -92,40 +119,75 @@ class Block:
 
     def numbers(self, column: int) -> Floats | None:
         """Return a column of plain numbers; None where too many of its fields are none."""
-        if column >= self.begins.shape[1]:
+        if column >= self.fields:
             return np.full(self.rows, np.nan)
-        ends = self.ends[:, column]
-        widths = ends - self.begins[:, column]
-        least, most = int(widths.min()), int(widths.max())
-        if most > LONGEST_NUMBER:
+        return _numbers(self, self.begins[column], self.ends[column], self._widths(column))
+
+    def numbers_of(self, columns: Sequence[int]) -> list[Floats] | None:
+        """Return several columns of plain numbers, read at once; None where one of them is none."""
+        if max(columns, default=0) >= self.fields:
             return None
-        values, sure = _parsed(self, ends, widths, least, most)
-        if least == 0:
-            blank = widths == 0
-            values[blank] = np.nan
-            sure |= blank
-        odd = np.flatnonzero(~sure)
-        if len(odd) > FEW_ODD * self.rows + 1:
-            return None
-        for row in odd.tolist():
-            text = self.letters[self.begins[row, column] : ends[row]].tobytes()
-            if text.strip(b"0123456789.eE+-"):
-                return None
-            try:
-                values[row] = float(text)
-            except ValueError:
-                return None
-            if not (text[-1:].isdigit() and np.isfinite(values[row])):
-                return None
-        return values
+        begins, ends = (
+            np.concatenate([one.spread() if isinstance(one, Even) else one for one in (edges[at] for at in columns)])
+            for edges in (self.begins, self.ends)
+        )
+        values = _numbers(self, begins, ends, ends - begins)
+        return None if values is None else list(values.reshape(len(columns), self.rows))
 
 
-def _parsed(block: Block, ends: Ints, widths: Ints, least: int, most: int) -> tuple[Floats, NDArray[np.bool_]]:
+def _numbers(block: Block, begins: Ints | Even, ends: Ints | Even, widths: Ints | int) -> Floats | None:
+    """Return the numbers in some fields; None where too many are none."""
+    if isinstance(widths, int) and not 1 < widths <= WORD:  # what is neither short nor empty goes one by one
+        begins = begins.spread() if isinstance(begins, Even) else begins
+        ends = ends.spread() if isinstance(ends, Even) else ends
+        widths = ends - begins
+    minus = _letters_at(block, begins) == ord("-")
+    if minus.any():
+        begins, ends = (one.spread() if isinstance(one, Even) else one for one in (begins, ends))
+        widths = ends - begins - minus
+    least, most = (widths, widths) if isinstance(widths, int) else (int(widths.min()), int(widths.max()))
+    if most > LONGEST_NUMBER:
+        return None
+    values, sure = _parsed(block, ends, widths, least, most)
+    if least == 0:
+        blank = widths == 0
+        values[blank] = np.nan
+        sure |= blank
+    np.negative(values, out=values, where=minus)
+    odd = np.flatnonzero(~sure)
+    if len(odd) > FEW_ODD * len(values) + 1:
+        return None
+    firsts, afters = (one.spread() if isinstance(one, Even) else one for one in (begins, ends))
+    for row in odd.tolist():
+        text = block.letters[firsts[row] : afters[row]].tobytes()
+        if text.strip(b"0123456789.eE+-"):
+            return None
+        try:
+            values[row] = float(text)
+        except ValueError:
+            return None
+        if not (text[-1:].isdigit() and np.isfinite(values[row])):
+            return None
+    return values
+
+
+def _letters_at(block: Block, places: Ints | Even) -> NDArray[np.uint8]:
+    if isinstance(places, Even):
+        return block.letters[places.first :: places.stride][: places.count]
+    letters: NDArray[np.uint8] = block.letters[places]
+    return letters
+
+
+def _parsed(
+    block: Block, ends: Ints | Even, widths: Ints | int, least: int, most: int
+) -> tuple[Floats, NDArray[np.bool_]]:
     """Return the numbers that end at each place, and which of them are digits and one point."""
-    low = _filled(block._at(ends - WORD), widths if least < most else least)
+    low = _filled(block._at(ends, -WORD), widths if least < most else least)
     points = [at for at in range(WORD) if int(low[0] >> np.uint64(8 * at)) & 0xFF == ord(".")]
     decimals = WORD - 1 - points[-1] if points else None
     values, sure = _with_decimals(low, decimals)
+    if isinstance(ends, Even) or isinstance(widths, int):
+        ends, widths = np.empty(0, dtype=np.int64), np.full(len(low), least)
     if most > WORD:
         _add_upper(block, ends, widths, decimals, values, sure)
     if least < 2:
@@ -135,7 +197,8 @@ def _parsed(block: Block, ends: Ints, widths: Ints, least: int, most: int) -> tu
         if len(todo) == 0 or other == decimals:
             continue
         more, right = _with_decimals(low[todo], other)
-        _add_upper(block, ends[todo], widths[todo], other, more, right)
+        if most > WORD:
+            _add_upper(block, ends[todo], widths[todo], other, more, right)
         right &= widths[todo] > (0 if other is None else 1)
         values[todo[right]] = more[right]
         sure[todo[right]] = True
@@ -230,9 +293,13 @@ def block_of(text: bytes | memoryview, delimiter: str) -> Block | None:
     end = 0 if text[-1] == ord("\n") else 1  # the last line of a file may lack its end
     letters = np.empty(len(text) + end + 4 * WORD, dtype=np.uint8)
     letters[: 2 * WORD] = letters[-2 * WORD :] = 0
-    inner = letters[2 * WORD : -2 * WORD]
+    shift = 2 * WORD
+    inner = letters[shift:-shift]
     inner[: len(text)] = np.frombuffer(text, dtype=np.uint8)
     inner[len(text) :] = ord("\n")
+    even = _even(letters, inner, delimiter)
+    if even is not None:
+        return even
     lines = inner == ord("\n")
     first, rows = int(np.argmax(lines)), int(np.count_nonzero(lines))
     lines |= inner == ord(delimiter)
@@ -246,5 +313,75 @@ def block_of(text: bytes | memoryview, delimiter: str) -> Block | None:
     begins = np.empty_like(ends)
     begins.reshape(-1)[0] = 0
     begins.reshape(-1)[1:] = edges[:-1] + 1
-    shift = 2 * WORD
-    return Block(letters, begins + shift, ends + shift)
+    begins += shift
+    ends = ends + shift
+    columns = range(fields)
+    return Block(letters, tuple(begins[:, at] for at in columns), tuple(ends[:, at] for at in columns), len(ends))
+
+
+def _even(letters: NDArray[np.uint8], inner: NDArray[np.uint8], delimiter: str) -> Block | None:
+    """Return a block whose lines are all alike in length and in the places of their separators; else None."""
+    text = inner.tobytes()
+    width = text.index(b"\n") + 1
+    rows, left = divmod(len(text), width)
+    at = [i for i, letter in enumerate(text[:width]) if letter == ord(delimiter)] + [width - 1]
+    if left or text.count(b"\n") != rows or text.count(delimiter.encode()) != rows * (len(at) - 1):
+        return None
+    table = inner.reshape(rows, width)
+    if not all(bool((table[:, place] == text[place]).all()) for place in at):
+        return None
+    ends = [place + 2 * WORD for place in at]
+    begins = [2 * WORD, *(place + 1 for place in ends[:-1])]
+    return Block(
+        letters,
+        tuple(Even(place, width, rows) for place in begins),
+        tuple(Even(place, width, rows) for place in ends),
+        rows,
+    )
+
+
+def block_of_cells(cells: NDArray[np.bytes_], point: str = ".") -> Block:
+    """Return cells as a block of one column.
+
+    Parameters
+    ----------
+    cells : ndarray of bytes
+        Padded with nulls.
+    point : str
+        The decimal sign; put a point in its place.
+
+    Examples
+    --------
+    >>> block_of_cells(np.array([b"0,5", b"-12,25"]), ",").numbers(0).tolist()
+    [0.5, -12.25]
+    """
+    width, rows = cells.dtype.itemsize, len(cells)
+    letters = np.zeros(rows * width + 4 * WORD, dtype=np.uint8)
+    inner = letters[2 * WORD : -2 * WORD]
+    inner[:] = np.ascontiguousarray(cells).view(np.uint8).reshape(-1)
+    if point != ".":
+        inner[inner == ord(point)] = ord(".")
+    begins = 2 * WORD + width * np.arange(rows, dtype=np.int64)
+    return Block(letters, (begins,), (begins + np.strings.str_len(cells),), rows)
+
+
+def whole_numbers(cells: NDArray[np.bytes_]) -> Ints | None:
+    """Return cells of digits, all of one length of 8 to 16, as numbers; None where they are not.
+
+    Examples
+    --------
+    >>> whole_numbers(np.array([b"1735689600", b"1735690500"])).tolist(), whole_numbers(np.array([b"1735689600.5"]))
+    ([1735689600, 1735690500], None)
+    """
+    widths = np.strings.str_len(cells)
+    size = int(widths[0]) if len(cells) else 0
+    if not WORD <= size <= 2 * WORD or not bool((widths == size).all()):
+        return None
+    padded = np.ascontiguousarray(cells.astype(f"S{2 * WORD}")).view(np.uint64).reshape(-1, 2)
+    high, low = padded[:, 0].copy(), padded[:, 1] << np.uint64(8 * (2 * WORD - size)) if size > WORD else None
+    if not _are_digits(high).all():
+        return None
+    if low is None:
+        return _value(high)
+    low = _filled(low, size - WORD)
+    return _value(high) * 10 ** (size - WORD) + _value(low) if _are_digits(low).all() else None

@@ -32,6 +32,8 @@ UNCOUNTED = 1_000_000_000
 """Row given to the first of the last rows, which are looked at before the lines of a large file are counted."""
 BLOCK, MOST_ODD = 400_000, 8
 """Bytes of a large file that are divided at once, and irregular blocks after which the rest goes to the parser."""
+MANY_COLUMNS = 8
+"""Columns of numbers from which they are read at once, as those of a table with a row a day (measured)."""
 MOST_COLUMNS = 400
 DELIMITERS = (";", "\t", "|", ",")
 
@@ -190,7 +192,8 @@ def _parsed(
 
 def _delimiter(lines: Sequence[str]) -> str:
     """Return what separates the columns: the first sign that most of the lines have."""
-    bare = [re.sub(r'"[^"]*"', "", line) for line in lines if line.strip() and not line.startswith("sep=")]
+    full = [line for line in lines if line.strip() and not line.startswith("sep=")]
+    bare = [re.sub(r'"[^"]*"', "", line) if '"' in line else line for line in full]
     for sign in DELIMITERS:
         if bare and sum(sign in line for line in bare) >= 0.6 * len(bare):
             return sign
@@ -248,12 +251,16 @@ class TextTable:
         if block is None or block.fields > max(texts):
             return None
         columns: list[Column] = []
-        for at in (*texts, *numbers):
+        together = len(numbers) >= MANY_COLUMNS and self.delimiter == ","
+        for at in texts if together else (*texts, *numbers):
             free = len(columns) >= len(texts) and self.delimiter == ","
             column = block.numbers(at) if free else block.text(at)
             if column is None:
                 return None
             columns.append(column)
+        if together:
+            many = block.numbers_of(numbers)
+            return None if many is None else [*columns, *many]
         return columns
 
     def _parsed(self, low: int, high: int, texts: Mapping[int, int], numbers: Sequence[int], row: int) -> Pieces:

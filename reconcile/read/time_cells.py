@@ -6,7 +6,7 @@ grammar of :mod:`reconcile.read.time_grammar` is asked once a shape, and the dig
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -20,6 +20,9 @@ FARTHEST = 14 * 3600
 """Largest distance of a clock from UTC [s]."""
 MOST_SHAPES = 4000
 """Shapes after which the rest of a column is no column of times (a guard; a plain column has under twenty)."""
+LONG, FEW_RUNS = 200, 8
+"""Cells of a column from which runs of the same date are looked for, and how long they are at the least on the
+average (our choice)."""
 _WORD = 8
 _BLOCK = 32_768
 """Rows taken at once, so that they stay in the processor's cache."""
@@ -106,12 +109,28 @@ def read_times(cells: Bytes, letters: Mapping[str, int] | None = None) -> Times:
         return times
     width = -(-cells.dtype.itemsize // _WORD) * _WORD
     block = np.ascontiguousarray(cells, dtype=f"S{width}").view(np.uint8).reshape(n, width)
+    heads = _runs(block.view(np.uint64))
+    if heads is not None:  # a column of dates without a clock
+        return _repeated(read_times(cells[heads], letters), np.diff(np.append(heads, n)))
     known = _Known(letters_of(None) if letters is None else letters)
     for low in range(0, n, _BLOCK):
         _read_block(block, low, min(low + _BLOCK, n), known, times)
         if len(known) > MOST_SHAPES:
             break
     return times
+
+
+def _runs(words: NDArray[np.uint64]) -> NDArray[np.intp] | None:
+    """Return the places at which a cell is not the one above it; None where those are many."""
+    if len(words) < LONG or np.count_nonzero(words[1:LONG] != words[: LONG - 1]) * FEW_RUNS > LONG:
+        return None
+    heads = np.flatnonzero(np.concatenate([[True], ~_equal(words[1:], words[:-1])]))
+    return heads if len(heads) * FEW_RUNS < len(words) else None
+
+
+def _repeated(times: Times, counts: NDArray[np.intp]) -> Times:
+    offsets = None if times.offsets is None else np.repeat(times.offsets, counts)
+    return Times(np.repeat(times.dates, counts), np.repeat(times.seconds, counts), offsets, times.clock, times.until)
 
 
 class _Known(dict[bytes, Shape | None]):
@@ -189,22 +208,41 @@ def _dates(block: NDArray[np.uint8], shape: Shape) -> NDArray[np.int32]:
     return dates
 
 
-def _heads(block: NDArray[np.uint8], shape: Shape) -> NDArray[np.intp]:
-    """Return the rows whose date is not the one of the row above."""
+def _distance(block: NDArray[np.uint8], shape: Shape) -> NDArray[np.int32]:
+    size: NDArray[np.int32] = np.asarray(3600 * _number(block, shape.offset[0]) + 60 * _number(block, shape.offset[1]))
+    return np.broadcast_to(size, len(block))
+
+
+def _heads(block: NDArray[np.uint8], places: Sequence[tuple[int, int] | int | None]) -> NDArray[np.intp]:
+    """Return the rows in which some of the numbers are not those of the row above."""
     mask = np.zeros(block.shape[1], dtype=np.uint8)
-    for place in (shape.year, shape.first, shape.second):
-        if not isinstance(place, int):
+    for place in places:
+        if isinstance(place, tuple):
             mask[place[0] : place[1]] = 255
-    words = block.view(np.uint64) & mask.view(np.uint64)
-    return np.flatnonzero(np.concatenate([[True], ~_equal(words[1:], words[:-1])]))
+    of = mask.view(np.uint64)
+    words = block.view(np.uint64)
+    changed = np.zeros(len(block), dtype=bool)
+    changed[0] = True
+    for at in np.flatnonzero(of).tolist():
+        masked = words[:, at] & of[at]
+        changed[1:] |= masked[1:] != masked[:-1]
+    return np.flatnonzero(changed)
+
+
+def _by_runs(
+    block: NDArray[np.uint8],
+    places: Sequence[tuple[int, int] | int | None],
+    read: Callable[[NDArray[np.uint8]], NDArray[np.int32]],
+) -> NDArray[np.int32]:
+    """Read numbers that mostly stand in runs: a day's date, a season's distance from UTC."""
+    heads = _heads(block, places)
+    if len(heads) * 4 >= len(block):
+        return read(block)
+    return np.repeat(read(block[heads]), np.diff(np.append(heads, len(block))))
 
 
 def _take(block: NDArray[np.uint8], shape: Shape, to: slice | Ints, times: Times) -> None:
-    heads = _heads(block, shape)
-    if len(heads) * 4 < len(block):
-        dates = np.repeat(_dates(block[heads], shape), np.diff(np.append(heads, len(block))))
-    else:
-        dates = _dates(block, shape)
+    dates = _by_runs(block, (shape.year, shape.first, shape.second), lambda cells: _dates(cells, shape))
     ok: NDArray[np.bool_] | None = None
     if shape.clock[0] is not None:
         hour, minute, second = (_number(block, place) for place in shape.clock)
@@ -223,7 +261,7 @@ def _take(block: NDArray[np.uint8], shape: Shape, to: slice | Ints, times: Times
     elif shape.fixed != NO_OFFSET:
         times.offsets[to] = shape.fixed
     elif shape.sign:
-        size = np.asarray(3600 * _number(block, shape.offset[0]) + 60 * _number(block, shape.offset[1]))
+        size = _by_runs(block, shape.offset, lambda cells: _distance(cells, shape))
         ok = (size <= DAY) if ok is None else ok & (size <= DAY)
         times.offsets[to] = shape.sign * size
     times.until |= shape.until

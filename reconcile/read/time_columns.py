@@ -18,6 +18,7 @@ from reconcile.read.gate import Gate
 from reconcile.read.interval_layout import Layout
 from reconcile.read.local_stamps import shifted_hours
 from reconcile.read.number_cells import Marks, as_float
+from reconcile.read.plain_blocks import whole_numbers
 from reconcile.read.raw_tables import Column, RawTable, as_bytes
 from reconcile.read.time_cells import DAY, FARTHEST, Times, joined, read_times
 from reconcile.read.time_grammar import DATE_KIND, NO_OFFSET, letters_of
@@ -93,6 +94,9 @@ class TimeParts:
 
 def _counted(cells: NDArray[np.bytes_], counts: str) -> Times:
     """Read seconds since 1970 as dates of the clock of UTC, or days of a spreadsheet as dates of the file's clock."""
+    whole = whole_numbers(cells) if counts == "epoch" else None
+    if whole is not None and int(whole.min()) > 0 and int(whole.max()) < 5_000_000_000:
+        return _epoch(whole)
     try:
         numbers = cells.astype(np.float64)
     except ValueError:
@@ -105,15 +109,25 @@ def _counted(cells: NDArray[np.bytes_], counts: str) -> Times:
         seconds = numbers / np.select([numbers > size * 1e9 for size in (1e9, 1e6, 1e3)], (1e9, 1e6, 1e3), 1.0)
     ok = (seconds > 0) & (seconds < 5e9)
     whole = np.where(ok, np.round(np.nan_to_num(seconds)), 0).astype(np.int64)
-    days, place = np.unique(whole // DAY, return_inverse=True)
-    calendar = days.astype("datetime64[D]").astype(str).tolist()
-    dates = np.array([DATE_KIND + int(text.replace("-", "")) for text in calendar], dtype=np.int32)[place]
+    made = _epoch(whole)
     return Times(
-        np.where(ok, dates, 0).astype(np.int32),
-        (whole % DAY).astype(np.int32),
-        np.zeros(len(cells), np.int32) if counts == "epoch" else None,
+        made.dates if bool(ok.all()) else np.where(ok, made.dates, 0).astype(np.int32),
+        made.seconds,
+        made.offsets if counts == "epoch" else None,
         clock=True,
     )
+
+
+def _epoch(whole: Ints) -> Times:
+    """Return seconds since 1970 as dates, which mostly stand in runs, and clock times."""
+    days = whole // DAY
+    heads = np.flatnonzero(np.concatenate([[True], days[1:] != days[:-1]]))
+    runs = days[heads].astype("datetime64[D]")
+    months = runs.astype("datetime64[M]")
+    month = months.astype(np.int64)
+    numbers = (month // 12 + 1970) * 10_000 + (month % 12 + 1) * 100 + (runs - months).astype(np.int64) + 1
+    dates = np.repeat((DATE_KIND + numbers).astype(np.int32), np.diff(np.append(heads, len(whole))))
+    return Times(dates, (whole - days * DAY).astype(np.int32), np.zeros(len(whole), np.int32), clock=True)
 
 
 def read_time_columns(parts: TimeParts, rows: NDArray[np.int32], gate: Gate, zone: tzinfo) -> Timed | None:
@@ -177,6 +191,8 @@ def read_time_columns(parts: TimeParts, rows: NDArray[np.int32], gate: Gate, zon
 def _without_spans(times: Times) -> Times:
     """Take ``13:00-14:00`` for a span and not for a distance from UTC: no clock has so many, or so far ones."""
     if times.offsets is None:
+        return times
+    if int(times.offsets.min(initial=0)) == int(times.offsets.max(initial=0)):  # all are of UTC
         return times
     told = times.offsets[times.offsets != NO_OFFSET]
     if len(np.unique(told)) > MOST_OFFSETS:

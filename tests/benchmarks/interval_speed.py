@@ -12,29 +12,79 @@ import one_thread  # noqa: F401
 
 # isort: split
 import argparse
+import itertools
 import resource
 import subprocess
 import sys
 import tempfile
 import time
+from collections.abc import Iterator
 from pathlib import Path
 
 import numpy as np
+from numpy.typing import NDArray
 
 YEAR, DECADE = 35_040, 5_260_000
 
 
-def written(path: Path, rows: int) -> Path:
+HEADS = {
+    "iso": "time,kwh",
+    "iso-t": "time,kwh",
+    "offset": "time,kwh",
+    "us": "Date,Time,Usage (kWh)",
+    "span": "DATE,START TIME,END TIME,USAGE (kWh),COST",
+    "epoch": "time,kwh",
+    "wide": "Date," + ",".join(f"{hour:02d}:{minute:02d}" for hour in range(24) for minute in (0, 15, 30, 45)),
+    "semicolon": "Datum;Uhrzeit;Verbrauch (kWh)",
+}
+"""Layouts and the first line of each."""
+
+
+def lines(layout: str, times: NDArray[np.datetime64], values: list[float]) -> Iterator[str]:
+    """Give the lines of some readings in one layout."""
+    texts = np.datetime_as_string(times, unit="m").tolist()
+    both = zip(texts, values, strict=True)
+    if layout == "iso":
+        return (f"{t[:10]} {t[11:]},{v:.4f}\n" for t, v in both)
+    if layout == "iso-t":
+        return (f"{t}:00,{v:.4f}\n" for t, v in both)
+    if layout == "offset":
+        return (f"{t}:00-05:00,{v:.4f}\n" for t, v in both)
+    if layout == "epoch":
+        return (f"{t},{v:.4f}\n" for t, v in zip(times.astype("datetime64[s]").astype(np.int64), values, strict=True))
+    if layout == "semicolon":
+        return (
+            f"{t[8:10]}.{t[5:7]}.{t[:4]};{t[11:]};{v:.4f}\n".replace(".", ",").replace(",", ".", 2) for t, v in both
+        )
+    clock = [f"{(h + 11) % 12 + 1}:{m:02d} {'AP'[h > 11]}M" for h in range(24) for m in range(60)]
+    minute = ((times - times.astype("datetime64[D]")) / np.timedelta64(1, "m")).astype(int).tolist()
+    days = [f"{int(t[5:7])}/{int(t[8:10])}/{t[:4]}" for t in texts]
+    step = int((times[1] - times[0]) / np.timedelta64(1, "m"))
+    if layout == "us":
+        return (f"{d},{clock[m]},{v:.4f}\n" for d, m, v in zip(days, minute, values, strict=True))
+    if layout == "span":
+        return (
+            f"{d},{clock[m]},{clock[(m + step - 1) % 1440]},{v:.2f},${v / 8:.2f}\n"
+            for d, m, v in zip(days, minute, values, strict=True)
+        )
+    whole = len(values) // 96 * 96
+    return (
+        texts[at][:10] + "," + ",".join(f"{v:.4f}" for v in values[at : at + 96]) + "\n" for at in range(0, whole, 96)
+    )
+
+
+def written(path: Path, rows: int, layout: str) -> Path:
     """Write a plain file of readings."""
     rng = np.random.default_rng(0)
-    minutes = 15 if rows == YEAR else 1
-    times = np.datetime64("2015-01-01T00:00", "m") + minutes * np.arange(rows)
+    minutes = 15 if rows == YEAR or layout == "wide" else 1
+    times = np.datetime64("1975-01-01T00:00" if minutes == 15 and rows != YEAR else "2015-01-01T00:00", "m")
+    times = times + minutes * np.arange(rows)
+    piece = 96 * 5_000
     with path.open("w", encoding="utf-8") as out:
-        out.write("time,kwh\n")
-        for low in range(0, rows, 500_000):
-            texts = np.datetime_as_string(times[low : low + 500_000], unit="m")
-            values = rng.random(len(texts)) * 0.05
-            out.writelines(f"{t[:10]} {t[11:]},{v:.4f}\n" for t, v in zip(texts.tolist(), values.tolist(), strict=True))
+        out.write(HEADS[layout] + "\n")
+        for low in range(0, rows, piece):
+            some = times[low : low + piece]
+            out.writelines(lines(layout, some, (rng.random(len(some)) * 0.05).tolist()))
     return path
 
 
@@ -53,7 +103,8 @@ def seconds(how: str, path: Path, repeats: int) -> float:
         interval, _ = read_interval([IntervalFile(path.name, path)], gate, House("A", ()), IntervalSettings())
         assert interval is not None, gate.faults
 
-    read = ours if how == "ours" else lambda: pd.read_csv(path)
+    sign = ";" if path.stem == "semicolon" else ","
+    read = ours if how == "ours" else lambda: pd.read_csv(path, sep=sign, decimal="," if sign == ";" else ".")
     took = []
     for _ in range(repeats + (repeats > 1)):
         began = time.process_time()
@@ -75,6 +126,7 @@ def main() -> None:
     """Print the figures and their ratios."""
     parser = argparse.ArgumentParser(description=__doc__.split("\n")[0])
     parser.add_argument("--long", action="store_true")
+    parser.add_argument("--layouts", nargs="+", choices=HEADS, default=list(HEADS))
     parser.add_argument("--one", nargs=3)
     asked = parser.parse_args()
     if asked.one:
@@ -82,14 +134,16 @@ def main() -> None:
         print(took, resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024)
         return
     with tempfile.TemporaryDirectory() as place:
-        for rows in (YEAR, DECADE) if asked.long else (YEAR,):
-            path = written(Path(place, "interval.csv"), rows)
+        for rows, layout in itertools.product((YEAR, DECADE) if asked.long else (YEAR,), asked.layouts):
+            path = written(Path(place, f"{layout}.csv"), rows, layout)
             repeats = 15 if rows == YEAR else 1
             (bare, bare_mb), (ours, ours_mb) = (apart(how, path, repeats) for how in ("bare", "ours"))
             print(
-                f"{rows:>9,} rows: bare {1000 * bare:.0f} ms, {bare_mb:.0f} MB; read {1000 * ours:.0f} ms, "
-                f"{ours_mb:.0f} MB; ratios {ours / bare:.1f} and {ours_mb / bare_mb:.1f}"
+                f"{rows:>9,} rows, {layout:<9}: bare {1000 * bare:.0f} ms, {bare_mb:.0f} MB; "
+                f"read {1000 * ours:.0f} ms, {ours_mb:.0f} MB; ratios {ours / bare:.1f} and {ours_mb / bare_mb:.1f}",
+                flush=True,
             )
+            path.unlink()
 
 
 if __name__ == "__main__":

@@ -10,7 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from reconcile.read.gate import Gate
-from reconcile.read.plain_blocks import block_of
+from reconcile.read.plain_blocks import Even, block_of
 from reconcile.read.raw_tables import TextTable, open_text
 
 NUMBERS = st.one_of(
@@ -36,7 +36,7 @@ def test_fields_and_numbers_come_back(rows: list[tuple[str, str]]) -> None:
         assert any(number.endswith(".") or len(number) > 15 for _, number in rows)
 
 
-@pytest.mark.parametrize("odd", ["-1.5", "1e3", "+2.25"])
+@pytest.mark.parametrize("odd", ["-1e2", "1e3", "+2.25"])
 def test_a_few_odd_numbers_are_read_one_by_one(odd: str) -> None:
     text = "".join(f"a,{n}.5\n" for n in range(200)) + f"a,{odd}\n"
     block = block_of(text.encode(), ",")
@@ -47,6 +47,38 @@ def test_a_few_odd_numbers_are_read_one_by_one(odd: str) -> None:
     many = block_of(f"a,{odd}\n".encode() * 20, ",")
     assert many is not None
     assert many.numbers(1) is None
+
+
+def test_numbers_below_zero_are_plain() -> None:
+    block = block_of(b"a,-1.5\n" * 20 + b"a,2.25\nb,-\nc,\nd,-1234567.125\n", ",")
+    assert block is not None
+    values = block.numbers(1)
+    assert values is not None
+    assert values[:21].tolist() == [-1.5] * 20 + [2.25]
+    assert np.isnan(values[21:23]).all()
+    assert values[23] == -1234567.125
+
+
+def test_lines_of_one_length_give_what_others_give() -> None:
+    lines = [f"2025-01-{n % 28 + 1:02d} 00:{n % 60:02d},{n % 7}.{n:04d},-{n % 10}.5" for n in range(300)]
+    even = block_of("".join(f"{line}\n" for line in lines).encode(), ",")
+    odd = block_of("".join(f"{line}\n" for line in [*lines, "x,1.0,2.00"]).encode(), ",")
+    assert even is not None
+    assert odd is not None
+    assert isinstance(even.begins[0], Even)
+    assert not isinstance(odd.begins[0], Even)
+    assert even.text(0).tolist() == odd.text(0).tolist()[:-1]  # type: ignore[union-attr]
+    for at in (1, 2):
+        assert even.numbers(at).tolist() == odd.numbers(at).tolist()[:-1]  # type: ignore[union-attr]
+    both = odd.numbers_of([1, 2])
+    assert both is not None
+    assert [column.tolist() for column in both] == [odd.numbers(at).tolist() for at in (1, 2)]  # type: ignore[union-attr]
+
+
+@pytest.mark.parametrize("text", [b"ab,1\nc,12\n", b"a,1\nb12\n", b"a,1\n,12\n", b"a,1\nb\n1\n"])
+def test_lines_of_one_length_but_other_fields_are_not_even(text: bytes) -> None:
+    block = block_of(text, ",")
+    assert block is None or not isinstance(block.begins[0], Even)
 
 
 @pytest.mark.parametrize(
