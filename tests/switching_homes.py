@@ -8,7 +8,7 @@ from zoneinfo import ZoneInfo
 
 import numpy as np
 
-from reconcile.clock import local_instants
+from reconcile.clock import local_instants, local_seconds
 from reconcile.house import House, Interval, Weather
 
 ZONE = ZoneInfo("America/Chicago")
@@ -145,6 +145,19 @@ def metered(
     mean_volts = made.volts[:whole].reshape(-1, minutes).mean(axis=1) if volts else None
     starts = made.seconds[:whole:minutes].astype("datetime64[s]")
     return Interval(starts, kwh, minutes * 60, volts=None if mean_volts is None else np.round(mean_volts, 1))
+
+
+def timed(minute: np.ndarray, hour: float, hours: float) -> np.ndarray:
+    """Whether a timer is on at some minutes of its clock; it may run past midnight."""
+    on: np.ndarray = (minute % DAY - hour * 60.0) % DAY < hours * 60.0
+    return on
+
+
+def with_timed(made: Home, watts: float, clock: tuple[float, float], since: int, until: int = 10**6) -> Home:
+    """A load on a timer that keeps to the clock on the wall, from one day to another."""
+    acts = (np.arange(len(made.base)) >= since * DAY) & (np.arange(len(made.base)) < until * DAY)
+    wall = local_seconds(made.seconds, ZONE) // 60
+    return replace(made, base=made.base + watts * acts * timed(wall, *clock))
 
 
 def with_load(made: Home, watts: float, since: int) -> Home:

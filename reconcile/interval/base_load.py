@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 
 from reconcile.clock import as_day
 from reconcile.house import House, Load
-from reconcile.interval.steps import day_floors, night_floors, night_weights, partition, weather_part
+from reconcile.interval.steps import dated_changes, day_floors, night_floors, night_weights, partition, weather_part
 from reconcile.interval.windows import LEVEL_SD, drift, edges_of, scatter, slow, swing
 from reconcile.outdoors import outdoors
 
@@ -30,9 +30,6 @@ LEAST_DAYS = 14
 PENALTY = 3.0
 """Cost of a change, times the log of the number of nights, after the nights' likeness to their neighbours is
 allowed for. False steps on steady simulated houses are counted in the tests."""
-
-DATE_LIMIT = 3.84
-"""Rise of the misfit at the 95 % limits of a change's date (chi-square, 1 degree of freedom)."""
 
 LISTED_DAYS = 10
 """A change this near to the coming or going of a listed load, and no larger than it, is that load's [d]."""
@@ -57,9 +54,6 @@ judgement)."""
 
 ODD_DAY_SDS = 2.0
 """The same for the floors of days, which date a change (tried on one real home)."""
-
-DATED_FROM, DATED_WITHIN = 60, 21
-"""Days on either side of a change that date it, and how far from the nights' date [d]."""
 
 FITS_WITHIN = 0.2
 """A listed load fits a step where its mean power is this near, as a share (our own judgement)."""
@@ -209,7 +203,7 @@ class _Nights:
         assert house.interval is not None
         lows = np.interp(days, *day_floors(house.interval, ZoneInfo(house.timezone)))
         by_day = _without_odd_nights(lows, ODD_DAY_SDS)
-        limits = _dated(by_day, night_weights(by_day, np.zeros(len(days))), changes)
+        limits = dated_changes(by_day, night_weights(by_day, np.zeros(len(days))), changes)
         dates = [(int(days[best]), int(days[low]), int(days[high])) for best, low, high in limits]
         return cls(days, level, weights, moves, changes, doubt, dates)
 
@@ -305,21 +299,6 @@ class _Nights:
         if paired.sum() < YEAR_AGO_NIGHTS:
             return True
         return float(np.median(self.level[change:][paired] - self.level[at[paired]])) >= 0.5 * rise
-
-
-def _dated(level: Floats, weight: Floats, changes: list[int]) -> list[tuple[int, int, int]]:
-    """First night of each change as the days' floors date it, with the first and last that fit nearly as well."""
-    found = []
-    edges = [0, *changes, len(level)]
-    for k, change in enumerate(changes):
-        begin, end = max(edges[k], change - DATED_FROM), min(edges[k + 2], change + DATED_FROM)
-        count, total = np.cumsum(weight[begin:end]), np.cumsum((weight * level)[begin:end])
-        gain = total[:-1] ** 2 / count[:-1] + (total[-1] - total[:-1]) ** 2 / (count[-1] - count[:-1])
-        far = np.abs(np.arange(begin + 1, end) - change) > DATED_WITHIN
-        gain = np.where(far, -np.inf, gain)
-        near = np.flatnonzero(gain >= gain.max() - DATE_LIMIT) + begin + 1
-        found.append((int(gain.argmax()) + begin + 1, int(near[0]), int(near[-1])))
-    return found
 
 
 def _weather(house: House, days: Ints, watts: Floats) -> tuple[Floats, Floats]:

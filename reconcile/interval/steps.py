@@ -39,6 +39,13 @@ MOST_ALIKE = 0.8
 """Largest correlation of neighbouring nights that is allowed for."""
 
 
+DATE_LIMIT = 3.84
+"""Rise of the misfit at the 95 % limits of a change's date (chi-square, 1 degree of freedom)."""
+
+DATED_FROM, DATED_WITHIN = 60, 21
+"""Days on either side of a change that date it, and how far from the first guess [d]."""
+
+
 def night_floors(interval: Interval, zone: ZoneInfo) -> tuple[NDArray[np.int64], NDArray[np.float64]]:
     """Low power of each night.
 
@@ -232,3 +239,33 @@ def night_weights(
     alike = min(max(1.0 - (a_night / max(a_week, 1e-9)) ** 2, 0.0), MOST_ALIKE)
     weights: NDArray[np.float64] = (1.0 - alike) / (1.0 + alike) / variance
     return weights
+
+
+def dated_changes(
+    level: NDArray[np.float64], weight: NDArray[np.float64], changes: list[int]
+) -> list[tuple[int, int, int]]:
+    """Date changes of level, each near a first guess.
+
+    Parameters
+    ----------
+    level, weight : ndarray, shape (n,)
+        Of each day.
+    changes : list of int
+        First guess of the first day of each, in order.
+
+    Returns
+    -------
+    list of (int, int, int)
+        First day of each, with the first and last that fit nearly as well.
+    """
+    found = []
+    edges = [0, *changes, len(level)]
+    for k, change in enumerate(changes):
+        begin, end = max(edges[k], change - DATED_FROM), min(edges[k + 2], change + DATED_FROM)
+        count, total = np.cumsum(weight[begin:end]), np.cumsum((weight * level)[begin:end])
+        gain = total[:-1] ** 2 / count[:-1] + (total[-1] - total[:-1]) ** 2 / (count[-1] - count[:-1])
+        far = np.abs(np.arange(begin + 1, end) - change) > DATED_WITHIN
+        gain = np.where(far, -np.inf, gain)
+        near = np.flatnonzero(gain >= gain.max() - DATE_LIMIT) + begin + 1
+        found.append((int(gain.argmax()) + begin + 1, int(near[0]), int(near[-1])))
+    return found

@@ -40,7 +40,7 @@ METER = ("meter-step", "meter-always", "meter-low", "old-meter-slow")
 FALSE_OVER = 0.2
 USUAL = (
     "as it is", "meter 5", "meter 10", "meter 20", "meter 10 exchange", "meter 20 exchange", "load 100", "load 200",
-    "load 400",
+    "load 400", "timed 1000", "timed 500",
 )  # fmt: skip
 ALWAYS = ("heater as it is", "always 20")
 """A water heater of 4,500 W on the list, its watts within 5 %; the meter right, or a fifth fast since ever."""
@@ -53,6 +53,13 @@ Case = tuple[House, date]
 def since_of(seed: int) -> int:
     """Day of the change, counted from the first: in the data, 90 days of it on either side."""
     return int(np.random.default_rng([11, seed]).integers(data_homes.BEGINS + 90, DAYS - 90))
+
+
+def clock_of(seed: int) -> tuple[float, float]:
+    """Hour at which a timer switches on, and for how many hours: half of them by night, 4 h, others by day, 8 h."""
+    rng = np.random.default_rng([14, seed])
+    by_night = seed % 2 == 0
+    return float(rng.choice([0, 1, 2, 22, 22.5, 23] if by_night else [8, 9, 9.5, 10])), 4.0 if by_night else 8.0
 
 
 def parts_of(kind: str) -> tuple[float, float]:
@@ -77,7 +84,9 @@ def simulated(kind: str, minutes: int, count: int, volts: bool = False) -> Itera
             said = tuple(replace(load, **plate) if load.name == "water heater" else load for load in said)
         rng = np.random.default_rng([12, seed])
         back = None
-        if watts:
+        if kind.startswith("timed"):
+            made = homes.with_timed(made, float(kind.split()[1]), clock_of(seed), day)
+        elif watts:
             made = homes.with_load(made, watts, day)
         elif kind == "replaced":
             names = [name for name in made.watts if name != "refrigerator"]
@@ -124,7 +133,9 @@ def real(kind: str, minutes: int, count: int, volts: bool = True) -> Iterator[Ca
         first, day = int(rng.integers(20, len(kw) // 1440 - DAYS - 1)), since_of(seed)
         part = slice(first * 1440, (first + DAYS) * 1440)
         acts = np.arange(DAYS * 1440) >= day * 1440
-        power = (kw[part] + watts / 1000.0 * acts) * np.where(acts, 1.0 + gain, 1.0)
+        if kind.startswith("timed"):
+            acts, watts = acts & homes.timed(np.arange(DAYS * 1440), *clock_of(seed)), float(kind.split()[1])
+        power = (kw[part] + watts / 1000.0 * acts) * np.where(np.arange(DAYS * 1440) >= day * 1440, 1.0 + gain, 1.0)
         begins = starts[part].astype("datetime64[D]")[::1440].astype(date)
         daily = np.nansum(power.reshape(-1, 1440), axis=1) / 60.0
         bills = tuple(
@@ -150,6 +161,7 @@ def line(kind: str, cases: Iterator[Case], verbose: bool = False) -> str:
     """What is said of one kind, as a line."""
     gain, watts = parts_of(kind)
     right = METER if gain else ("constant-load",) if watts else ("none",)
+    right = ("timed-load",) if kind.startswith("timed") else right
     found, sure, near, alone, false, explained = [], [], [], [], [], []
     for house, day in cases:
         answers = [reconcile.reconcile(one) for one in (house, replace(house, interval=None))]
