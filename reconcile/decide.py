@@ -43,7 +43,15 @@ EXCHANGE_KINDS = ("meter-exchange", "old-meter-slow")
 STEADY_KINDS = ("constant-load", "cold-load", "drift")
 WEATHER_KINDS = ("heating-rise", "cooling-rise", "heating-setting", "cooling-setting")
 FALL_KINDS = (*SLOW_KINDS, "load-gone", "habit-fall")
-LASTING_KINDS = ("meter-step", "meter-exchange", *STEADY_KINDS, "timed-load", "habit-step", "old-meter-slow")
+LASTING_KINDS = (
+    "meter-step",
+    "meter-exchange",
+    *STEADY_KINDS,
+    "timed-load",
+    "clock-load",
+    "habit-step",
+    "old-meter-slow",
+)
 """Rises that bills tell poorly apart: where one of them is likely, a cheap look at the others is worth it."""
 
 
@@ -340,10 +348,10 @@ def chances(weighing: Weighing, leading: float) -> Chances:
     """
     any_of = weighing.chance
     late = weighing.kinds("single-high") & (weighing.found.start >= weighing.last_starts(2))
-    here = weighing.kinds("timed-load") & ~weighing.gone()
+    here = weighing.kinds("timed-load", "clock-load") & ~weighing.gone()
     timed = float(weighing.posterior.acts[here].sum())
     above, score, below = level(weighing)
-    still = [kind for kind in LASTING_KINDS if kind != "timed-load"]
+    still = [kind for kind in LASTING_KINDS if kind not in ("timed-load", "clock-load")]
     return Chances(
         none=weighing.posterior.none,
         fast=any_of(*FAST_KINDS),

@@ -211,6 +211,10 @@ _ROWS = (
         "a heater, a hot tub, a dehumidifier for some months",
     ),
     Kind(
+        "clock-load", "timed-load", Family.LOAD, Lasts.ONWARD, 0.03, 0.25, 0.15, "W",
+        "a heater or a pump on a timer; looked for only where interval data show hours in which it runs",
+    ),
+    Kind(
         "single-high", "single-period", Family.BILL, Lasts.ONE_BILL, 0.05, 0.35, 0.25, "kWh",
         "guests, an event, a slip nobody noticed",
     ),

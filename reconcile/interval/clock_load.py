@@ -8,7 +8,7 @@ as well, a load round the clock moves all of them, and a meter's error moves thi
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 from typing import Any
 from zoneinfo import ZoneInfo
@@ -36,7 +36,7 @@ MOST_HOURS = 12
 BESIDE_HOURS = 2
 """Hours on either side, one hour away, that are compared [h]: the hour between may hold a part of the run."""
 
-LEAST_WATTS, LEAST_SDS = 150.0, 6.0
+LEAST_WATTS, LEAST_SDS = 150.0, 5.0
 """Smaller steps, in watts and in standard uncertainties, are not looked at (our own judgement; the best of some
 thousand places is taken)."""
 
@@ -44,9 +44,15 @@ MORE_DAYS = 0.5
 """Share of the days above half the step after the date, less that share before it, at the least (our own judgement: a
 timer skips no day, people do)."""
 
-LOW_DAYS, HELD_SHARE = 0.1, 0.85
-"""Quantile of the days since, on which the house must still draw this part of the step in these hours (our own
-judgement): the load itself draws it, whatever else rests; a habit has days off."""
+LOW_DAYS, HELD_SHARE = 0.1, 0.7
+"""Quantile of the days by the power in these hours, which must rise too, and by this part of the step (our own
+judgement): the load itself draws whatever else rests, a habit has days off."""
+
+RETURN_DAYS = 120
+"""A level that stood in some two weeks of so many days before is a return, as from an absence [d]."""
+
+MOST_TRIED = 4
+"""Places looked at closely, the likeliest first."""
 
 NEAR_DAYS = 60
 """Days on either side from which the size of the step is told: farther away the season tells as well [d]."""
@@ -138,19 +144,37 @@ def clock_load(interval: Interval, zone: ZoneInfo) -> ClockLoad | None:
     if len(fine) < 2 * LEAST_DAYS:
         return None
     per_hour = fine.shape[1] // 24
-    hourly = fine.reshape(len(fine), 24, per_hour).mean(axis=2)
-    found = _likeliest(hourly)
-    if found is None:
-        return None
-    at, begin, hours = found
-    run = _run(fine, at, begin * per_hour, hours * per_hour)
-    if run is None:
-        return None
-    inside, beside = _slots(*run, per_hour)
-    power = series = fine[:, inside].mean(axis=1)
-    less = series - fine[:, beside].mean(axis=1)
-    alone = _unsteady(series) <= _unsteady(less)  # by night nobody is up, and the evening beside it only adds noise
-    series = series if alone else less
+    for at, begin, hours in _likeliest(fine.reshape(len(fine), 24, per_hour).mean(axis=2)):
+        run = _run(fine, at, begin * per_hour, hours * per_hour)
+        step = None if run is None else _step(fine, at, *run)
+        if run is not None and step is not None:
+            return _told(fine, first, run, step)
+    return None
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Step:
+    """Where the power in some hours of the day steps: places among the days that have it."""
+
+    days: Ints
+    here: Floats
+    weights: Floats
+    alone: bool
+    change: int
+    low: int
+    high: int
+    end: int
+    watts: float
+    sd: float
+
+
+def _step(fine: Floats, at: int, begin: int, length: int) -> _Step | None:
+    """Date and size the step of a run's hours; None where it is not one that a timer makes."""
+    inside, beside = _slots(begin, length, fine.shape[1] // 24)
+    power = fine[:, inside].mean(axis=1)
+    less = power - fine[:, beside].mean(axis=1)
+    alone = _unsteady(power) <= _unsteady(less)  # by night nobody is up, and the evening beside it only adds noise
+    series = power if alone else less
     days = np.flatnonzero(np.isfinite(series))
     here = series[days]
     change = int(np.searchsorted(days, at))
@@ -160,34 +184,54 @@ def clock_load(interval: Interval, zone: ZoneInfo) -> ClockLoad | None:
     weights = night_weights(steady, np.zeros(len(steady)))
     change, low, high = dated_changes(steady, weights, [change])[0]
     end = _end(here, change)
-    before, after = here[max(change - NEAR_DAYS, 0) : change], here[change : min(end, change + NEAR_DAYS)]
+    near = slice(max(change - NEAR_DAYS, 0), change), slice(change, min(end, change + NEAR_DAYS))
+    before, after = (here[part] for part in near)
     if min(len(before), len(after)) < LEAST_DAYS:
         return None
-    watts = float(np.median(after) - np.median(before))
+    watts, sides = _rises(fine, int(days[change]), inside, beside)
     sd = math.sqrt(_variance(before) + _variance(after))
-    if not _stands_out(fine, int(days[change]), inside, beside, watts):
+    if watts < max(LEAST_WATTS, LEAST_SDS * sd) or max(sides) > (1.0 - FLAT_SHARE) * watts:
         return None
     half = float(np.median(before)) + watts / 2.0
     more_days = float(np.mean(here[change:end] > half) - np.mean(here[:change] > half))
-    lowest = float(np.quantile(power[days[change:end]], LOW_DAYS))
-    if watts < max(LEAST_WATTS, LEAST_SDS * sd) or more_days < MORE_DAYS or lowest < HELD_SHARE * watts:
+    lows = [float(np.quantile(power[days[part]], LOW_DAYS)) for part in near]
+    if more_days < MORE_DAYS or lows[1] - max(lows[0], 0.0) < HELD_SHARE * watts or _returns(here, change, half):
         return None
-    until = None if end == len(here) else int(days[end]) + first
-    usual = float(np.median(fine[days[:change]][:, inside]))
-    spread = _windows(
-        days + first, here, weights, [int(days[change]) + first, *([] if until is None else [until])], usual
-    )
+    return _Step(days, here, weights, alone, change, low, high, end, watts, sd)
+
+
+def _told(fine: Floats, first: int, run: tuple[int, int], step: _Step) -> ClockLoad:
+    per_hour = fine.shape[1] // 24
+    inside, _ = _slots(*run, per_hour)
+    day, low, high = (int(step.days[place]) + first for place in (step.change, step.low, step.high))
+    until = None if step.end == len(step.here) else int(step.days[step.end]) + first
+    usual = float(np.median(fine[step.days[: step.change]][:, inside]))
+    cuts = [day, *([] if until is None else [until])]
     return ClockLoad(
-        *(as_day(int(days[place]) + first) for place in (change, low, high)),
+        as_day(day),
+        as_day(low),
+        as_day(high),
         None if until is None else as_day(until),
         run[0] / per_hour,
         run[1] / per_hour,
-        watts,
-        sd,
-        float(np.median(before)),
-        run[1] / per_hour / 24.0 if alone else 0.0,
-        *spread,
+        step.watts,
+        step.sd,
+        float(np.median(step.here[: step.change])),
+        run[1] / per_hour / 24.0 if step.alone else 0.0,
+        *_windows(step.days + first, step.here, step.weights, cuts, usual),
     )
+
+
+def without(load: ClockLoad, interval: Interval, zone: ZoneInfo) -> Interval:
+    """Return interval data without what a load that runs by the clock took, so that it is no base load by night."""
+    local = local_seconds(interval.starts, zone)
+    first = (load.day - date(1970, 1, 1)).days
+    last = math.inf if load.until is None else (load.until - date(1970, 1, 1)).days
+    since = local - round(load.start_hour * HOUR_SECONDS)
+    day = since // DAY_SECONDS
+    on = (day >= first) & (day < last) & (since % DAY_SECONDS < load.hours * HOUR_SECONDS)
+    taken = load.watts * interval.lengths / 3.6e6
+    return replace(interval, kwh=np.where(on, np.maximum(interval.kwh - taken, 0.0), interval.kwh))
 
 
 def _by_day(interval: Interval, zone: ZoneInfo) -> tuple[int, Floats]:
@@ -226,15 +270,27 @@ def _unsteady(series: Floats) -> float:
     return float(np.nanmedian(np.abs(np.diff(series))))
 
 
-def _stands_out(fine: Floats, at: int, inside: Ints, beside: Ints, watts: float) -> bool:
-    """Whether the hours of the run rose and the hours beside them did not, on either side."""
+def _rises(fine: Floats, at: int, inside: Ints, beside: Ints) -> tuple[float, list[float]]:
+    """How far the hours of a run rose, and the hours before and after it [W].
+
+    Of either side the hour next to it counts or those beyond, whichever rose less: people get up.
+    """
+    per_hour = fine.shape[1] // 24
     rise = _usual(fine[at : at + SPAN_DAYS]) - _usual(fine[max(at - SPAN_DAYS, 0) : at])
-    own, sides = float(np.median(rise[inside])), np.split(rise[beside], 2)
-    return own >= FLAT_SHARE * watts and own - max(float(np.mean(side)) for side in sides) >= FLAT_SHARE * watts
+    before = inside[0] - 1 - np.arange(per_hour), beside[: len(beside) // 2]
+    after = inside[-1] + 1 + np.arange(per_hour), beside[len(beside) // 2 :]
+    sides = [min(float(np.mean(rise[part % len(rise)])) for part in side) for side in (before, after)]
+    return float(np.median(rise[inside])), sides
 
 
-def _likeliest(hourly: Floats) -> tuple[int, int, int] | None:
-    """Day, first hour and number of hours of the step that stands out most from the hours on either side of it."""
+def _returns(here: Floats, change: int, half: float) -> bool:
+    """Whether the level stood as high in some weeks before: after an absence the old level returns."""
+    weeks = [here[end - LEAST_DAYS : end] for end in range(change, max(change - RETURN_DAYS, LEAST_DAYS), -LEAST_DAYS)]
+    return any(float(np.median(week)) > half for week in weeks)
+
+
+def _likeliest(hourly: Floats) -> list[tuple[int, int, int]]:
+    """Day, first hour and number of hours of the steps that stand out most from the hours on either side of them."""
     dates = range(LEAST_DAYS, len(hourly) - LEAST_DAYS + 1, EVERY_DAYS)
     rises = np.stack(
         [_usual(hourly[at : at + SPAN_DAYS]) - _usual(hourly[max(at - SPAN_DAYS, 0) : at]) for at in dates]
@@ -245,21 +301,21 @@ def _likeliest(hourly: Floats) -> tuple[int, int, int] | None:
     total = np.cumsum(np.concatenate([np.zeros((len(rises), 1)), thrice], axis=1), axis=1)
     starts = np.arange(24, 48)
     least = np.full((len(rises), 24), np.inf)
-    best: tuple[float, int, int, int] | None = None
+    found: list[tuple[float, int, int, int]] = []
     for hours in range(1, MOST_HOURS + 1):
         least = np.minimum(least, thrice[:, starts + hours - 1])
         before = (total[:, starts - 1] - total[:, starts - 1 - BESIDE_HOURS]) / BESIDE_HOURS
         after = (total[:, starts + hours + 1 + BESIDE_HOURS] - total[:, starts + hours + 1]) / BESIDE_HOURS
-        rise = least - np.maximum(before, after)
+        rise = least - np.maximum(np.maximum(before, after), 0.0)
         around = of[starts - 1] - of[starts - 1 - BESIDE_HOURS]
         around += of[starts + hours + 1 + BESIDE_HOURS] - of[starts + hours + 1]
         inside = (of[starts + hours] - of[starts]) / hours**2
         score = np.where(rise >= 0.5 * LEAST_WATTS, rise / np.sqrt(inside + around / (2 * BESIDE_HOURS) ** 2), -np.inf)
         score[~np.isfinite(score)] = -np.inf
         place = np.unravel_index(int(np.argmax(score)), score.shape)
-        if best is None or score[place] > best[0]:
-            best = float(score[place]), dates[int(place[0])], int(place[1]), hours
-    return None if best is None or not np.isfinite(best[0]) else best[1:]
+        found.append((float(score[place]), dates[int(place[0])], int(place[1]), hours))
+    best = sorted((one for one in found if np.isfinite(one[0])), reverse=True)
+    return list(dict.fromkeys(one[1:] for one in best[:MOST_TRIED]))
 
 
 def _end(here: Floats, change: int) -> int:

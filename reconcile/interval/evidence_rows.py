@@ -8,6 +8,7 @@ import numpy as np
 
 from reconcile.clock import as_day
 from reconcile.interval.base_load import BaseLoad
+from reconcile.interval.clock_load import ClockLoad
 from reconcile.interval.found import Evidence
 from reconcile.interval.gain import GainSignal
 from reconcile.interval.known_load import KnownLoad
@@ -26,6 +27,7 @@ def evidence_of(
     base: BaseLoad | None,
     known: Sequence[KnownLoad] = (),
     run: RunRead | None = None,
+    clock: ClockLoad | None = None,
 ) -> tuple[Evidence, ...]:
     """Bring the signals into one form.
 
@@ -36,6 +38,7 @@ def evidence_of(
     known : sequence of KnownLoad
         Stretches of the same load: its watts are wrong in all of them alike.
     run : RunRead or None
+    clock : ClockLoad or None
 
     Returns
     -------
@@ -47,7 +50,7 @@ def evidence_of(
         change = gain.change
         # a meter's error multiplies: as a part of what the first window shows
         scale = np.exp(gain.value - gain.value[0])
-        days = [as_day(day) if change.found else None for day in (change.day, change.low, change.high)]
+        day, low, high = (as_day(day) if change.found else None for day in (change.day, change.low, change.high))
         found.append(
             Evidence(
                 "gain",
@@ -56,7 +59,9 @@ def evidence_of(
                 scale - 1.0,
                 (gain.covariance - LEVEL_SD**2) * np.outer(scale, scale) + LEVEL_SD**2,
                 0.0,
-                *days,
+                day,
+                low,
+                high,
             )
         )
     if base is not None and len(base.value) > 1:
@@ -69,7 +74,26 @@ def evidence_of(
                 KWH_PER_DAY * base.value,
                 KWH_PER_DAY**2 * base.covariance,
                 KWH_PER_DAY * float(np.median(base.watts)),
-                *((None, None, None) if onset is None else (onset.day, onset.low, onset.high)),
+                None if onset is None else onset.day,
+                None if onset is None else onset.low,
+                None if onset is None else onset.high,
+            )
+        )
+    if clock is not None and len(clock.value) > 1:
+        per_day = clock.hours / 1000.0
+        found.append(
+            Evidence(
+                "clock",
+                tuple(as_day(int(day)) for day in clock.begins),
+                tuple(as_day(int(day)) for day in clock.ends),
+                per_day * clock.value,
+                per_day**2 * clock.covariance,
+                per_day * clock.usual_watts,
+                clock.day,
+                clock.low,
+                clock.high,
+                clock.steady_share,
+                clock.until,
             )
         )
     if known and len({one.name for one in known}) == 1:

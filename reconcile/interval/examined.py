@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import UTC, datetime
 from itertools import pairwise
 from zoneinfo import ZoneInfo
@@ -12,6 +13,7 @@ from reconcile.clock import day_numbers
 from reconcile.facts import Facts
 from reconcile.house import House
 from reconcile.interval.base_load import base_load
+from reconcile.interval.clock_load import clock_load, without
 from reconcile.interval.evidence_rows import evidence_of
 from reconcile.interval.found import IntervalResult
 from reconcile.interval.gain import GainSignal, gain_signal
@@ -55,7 +57,9 @@ def examine(house: House, facts: Facts) -> IntervalResult | None:
     if test is not None and test.instruments.watts is not None:
         plug_in = test.instruments.watts.percent_of_reading or plug_in
     run = read_run(interval, zone, test.interval_runs, plug_in) if test is not None and test.interval_runs else None
-    base = base_load(house, (*exchanges, *([gain.change.day] if gain is not None and gain.change.cuts else [])))
+    clock = None if house.generation else clock_load(interval, zone)
+    quiet = house if clock is None else replace(house, interval=without(clock, interval, zone))
+    base = base_load(quiet, (*exchanges, *([gain.change.day] if gain is not None and gain.change.cuts else [])))
     return IntervalResult(
         kwh=float(np.nansum(interval.kwh)),
         readings=len(interval.kwh),
@@ -72,11 +76,12 @@ def examine(house: House, facts: Facts) -> IntervalResult | None:
         inclusive_dates=tied.inclusive,
         ratio=tied.ratio,
         base=base,
+        clock=clock,
         gain=gain,
         known_loads=known,
         run=run,
         profiles=day_profiles(interval, zone),
-        evidence=evidence_of(gain, base, known, run),
+        evidence=evidence_of(gain, base, known, run, clock),
     )
 
 

@@ -17,6 +17,7 @@ from reconcile.texts.interval import action_text, assumed_text
 
 if TYPE_CHECKING:
     from reconcile.interval.base_load import BaseLoad, Onset
+    from reconcile.interval.clock_load import ClockLoad
     from reconcile.interval.gain import GainSignal
     from reconcile.interval.known_load import KnownLoad
     from reconcile.interval.planned_run import RunRead
@@ -80,21 +81,26 @@ class Evidence:
 
     Attributes
     ----------
-    kind : {'gain', 'registration', 'base-load', 'daily'}
+    kind : {'gain', 'registration', 'base-load', 'clock'}
         ``gain``: logarithm of the size of the house's own appliance steps. ``registration``: registration less 1.
-        ``base-load``: low power of the nights [kWh/d]. ``daily``: contrasts inside one bill [kWh/d].
+        ``base-load``: low power of the nights [kWh/d]. ``clock``: energy in the hours of a load that runs by the clock
+        [kWh/d].
     begins, ends : tuple of date
         First day of each window, and the day after its last.
     value : ndarray, shape (m,)
     covariance : ndarray, shape (m, m)
         Known. Where a signal tells changes only, the unknown level is in it: a constant on every entry.
     base_kwh_per_day : float
-        Usual base load, which a meter's gain multiplies [kWh/d].
+        Usual base load, or usual energy in those hours, which a meter's gain multiplies [kWh/d].
+    steady_share : float
+        Part of a load round the clock that the value holds.
+    until : date or None
+        When the change ended, if it did.
     onset, low, high : date or None
         The one change this signal finds by itself, with 95 % limits.
     """
 
-    kind: Literal["gain", "registration", "base-load", "daily"]
+    kind: Literal["gain", "registration", "base-load", "clock"]
     begins: tuple[date, ...]
     ends: tuple[date, ...]
     value: NDArray[np.float64]
@@ -103,6 +109,8 @@ class Evidence:
     onset: date | None = None
     low: date | None = None
     high: date | None = None
+    steady_share: float = 1.0
+    until: date | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -128,6 +136,8 @@ class IntervalResult:
     """Whether the bills add up only where the printed last day counts too."""
     ratio: Ratio | None = None
     base: BaseLoad | None = None
+    clock: ClockLoad | None = None
+    """A load that began to run by the clock."""
     gain: GainSignal | None = None
     known_loads: tuple[KnownLoad, ...] = ()
     """A listed load of known watts seen switching, once for each stretch between changes of the gain."""
@@ -188,6 +198,7 @@ class IntervalResult:
                 }
                 for step in self.base.steps
             ],
+            "clock_load": None if self.clock is None else self.clock.to_dict(),
             "gain": None if self.gain is None else self.gain.to_dict(),
             "planned_run": None
             if self.run is None

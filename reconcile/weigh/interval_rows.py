@@ -39,7 +39,7 @@ def dated_onsets(evidence: Sequence[Evidence]) -> Floats:
     """Days (ordinal) at which a signal finds a change: its likeliest day and some between its limits."""
     days: list[float] = []
     for signal in evidence:
-        if signal.onset is None:
+        if signal.onset is None or signal.kind == "clock":
             continue
         likeliest = float(signal.onset.toordinal())
         days.append(likeliest)
@@ -50,11 +50,22 @@ def dated_onsets(evidence: Sequence[Evidence]) -> Floats:
     return np.unique(days) if days else NOWHEN
 
 
+def clocked(evidence: Sequence[Evidence]) -> Floats:
+    """Days (ordinal) from and to which a load runs by the clock, shape (c, 2)."""
+    spans = [
+        (float(signal.onset.toordinal()), np.inf if signal.until is None else float(signal.until.toordinal()))
+        for signal in evidence
+        if signal.kind == "clock" and signal.onset is not None
+    ]
+    return np.array(spans).reshape(-1, 2)
+
+
 def evidence_rows(found: Patterns, shape: Shape, evidence: Sequence[Evidence], model: Model) -> SiteRows:
     """Turn the signals of interval data into rows.
 
     A meter's error multiplies the house's own appliance steps, a load of known watts and the base load; a load that
-    runs round the clock adds to the base load alone. A load with a thermostat of its own, a habit, the weather and a
+    runs round the clock adds to the base load, and its part to some hours of the day; a load that runs by the clock
+    adds to its hours alone. A load with a thermostat of its own, a habit, the weather and a
     single bill move none of them.
 
     Parameters
@@ -70,6 +81,7 @@ def evidence_rows(found: Patterns, shape: Shape, evidence: Sequence[Evidence], m
     """
     meter = kinds_mask(*METER_KINDS, "old-meter-slow")[found.kind_index]
     steady = kinds_mask(*STEADY_KINDS)[found.kind_index] & ~found.idle
+    by_clock = kinds_mask("clock-load")[found.kind_index]
     drift = kinds_mask("drift")[found.kind_index] & ~found.idle
     until = kinds_mask("old-meter-slow")[found.kind_index]
     start = np.where(np.isnan(found.start), -np.inf, found.start)
@@ -87,6 +99,12 @@ def evidence_rows(found: Patterns, shape: Shape, evidence: Sequence[Evidence], m
             since = np.where(drift, found.start, 0.0)
             risen = np.clip((0.5 * (begins + ends) - since) / np.maximum(last - since, 1.0), 0.0, 1.0)
             effect[here] = np.where(steady, shape.per_day * share, np.where(drift, shape.per_day * risen, 0.0))
+            size = signal.base_kwh_per_day
+        elif signal.kind == "clock":
+            end = float("inf") if signal.until is None else float(signal.until.toordinal())
+            held = np.clip((np.minimum(ends, end) - np.maximum(begins, start)) / (ends - begins), 0.0, 1.0)
+            effect[here] = np.where(by_clock, shape.per_day * held, 0.0)
+            effect[here] += np.where(steady, signal.steady_share * shape.per_day * share, 0.0)
             size = signal.base_kwh_per_day
         else:
             size = 1.0

@@ -38,8 +38,8 @@ MOST_ONSETS = 100
 MOST_SINGLES = 200
 """Periods tried as a passing event at the most: of many bills, those that stand out furthest."""
 
-NOWHEN = np.zeros(0)
-"""No day."""
+NOWHEN, NEVER = np.zeros(0), np.zeros((0, 2))
+"""No day, and no time from a day to another."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -87,7 +87,14 @@ class Places:
     persistent: int
 
 
-def places(house: House, facts: Facts, days: Floats, outstanding: Ints, dated: Floats = NOWHEN) -> Places:
+def places(
+    house: House,
+    facts: Facts,
+    days: Floats,
+    outstanding: Ints,
+    dated: Floats = NOWHEN,
+    clocked: Floats = NEVER,
+) -> Places:
     """Lay out every pattern that these bills could hold.
 
     Parameters
@@ -100,12 +107,14 @@ def places(house: House, facts: Facts, days: Floats, outstanding: Ints, dated: F
         Periods that may hold an event of their own (:func:`outstanding`).
     dated : ndarray
         Days (ordinal) at which interval data show a change: onsets of a meter step and of a constant load besides.
+    clocked : ndarray, shape (c, 2)
+        Days (ordinal) from and to which interval data show a load that runs by the clock.
 
     Returns
     -------
     Places
     """
-    rows, persistent = _lay_out(house, facts, days, outstanding, dated)
+    rows, persistent = _lay_out(house, facts, days, outstanding, dated, clocked)
     counts = [len(row.start) for row in rows]
     exchanges = np.array([exchange.day.toordinal() for exchange in facts.exchanges], dtype=float)
     start = np.concatenate([row.start for row in rows])
@@ -121,7 +130,9 @@ def places(house: House, facts: Facts, days: Floats, outstanding: Ints, dated: F
     )
 
 
-def _lay_out(house: House, facts: Facts, days: Floats, outstanding: Ints, dated: Floats) -> tuple[list[_Rows], int]:
+def _lay_out(
+    house: House, facts: Facts, days: Floats, outstanding: Ints, dated: Floats, clocked: Floats
+) -> tuple[list[_Rows], int]:
     """Return the rows of every kind, the persistent kinds first, and how many kinds of rows those are."""
     bills = house.bills
     opens = np.array([bill.start.toordinal() for bill in bills], dtype=float)
@@ -163,6 +174,10 @@ def _lay_out(house: House, facts: Facts, days: Floats, outstanding: Ints, dated:
     step("load-gone", at_starts)
     if makes_its_own(house):
         step("generation-fall", at_starts)
+    if len(clocked):
+        begin, end = clocked[:, :1], clocked[:, 1:]
+        on = np.clip((np.minimum(closes, end) - np.maximum(opens, begin)) / days, 0.0, 1.0)
+        rows.append(_Rows("clock-load", on, clocked[:, 0]))
     persistent = len(rows)
 
     windows, begins = _windows(len(bills))

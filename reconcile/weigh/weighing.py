@@ -17,7 +17,7 @@ from reconcile.weigh import constants as k
 from reconcile.weigh.evidence import Candidates, Posterior, quick_total, sizes, weigh
 from reconcile.weigh.gaussian import Fit, fit
 from reconcile.weigh.generation_rows import generation_rows
-from reconcile.weigh.interval_rows import Beside, dated_onsets, evidence_rows, together
+from reconcile.weigh.interval_rows import Beside, clocked, dated_onsets, evidence_rows, together
 from reconcile.weigh.mixture import Rows, reweigh
 from reconcile.weigh.model import Layout, Model, Ways, lay_out
 from reconcile.weigh.patterns import Patterns, kinds_mask, patterns
@@ -81,7 +81,7 @@ class Weighing:
     def gone(self) -> NDArray[np.bool_]:
         """Mark the loads that came and are gone by the last judged period, shape (K,)."""
         over = self.found.closes <= np.flatnonzero(self.judged)[-1]
-        return np.asarray(self.kinds("timed-load") & over, dtype=bool)
+        return np.asarray(self.kinds("timed-load", "clock-load") & over, dtype=bool)
 
     def odd_bills(self) -> tuple[Floats, float]:
         """Variance that events of single bills may hold [kWh^2], in units of the scale, shape (n,), and their share."""
@@ -143,7 +143,7 @@ def weigh_house(
     residual = (facts.billed_kwh - layout.model.mean)[judged]
     usual = layout.under(Ways())
     bills = fit(residual, usual.covariance[np.ix_(judged, judged)], k.FREEDOM)
-    at = places(house, facts, usual.days, outstanding(bills, judged), dated_onsets(evidence))
+    at = places(house, facts, usual.days, outstanding(bills, judged), dated_onsets(evidence), clocked(evidence))
     if odds:
         likelier = np.array([np.log(odds.get(kind.code, 1.0)) for kind in kinds.KINDS.values()])
         at = replace(at, log_odds=at.log_odds + likelier[at.kind_index])
