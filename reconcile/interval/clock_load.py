@@ -44,11 +44,11 @@ MORE_DAYS = 0.5
 """Share of the days above half the step after the date, less that share before it, at the least (our own judgement: a
 timer skips no day, people do)."""
 
-LOW_DAYS, HELD_SHARE = 0.1, 0.7
-"""Quantile of the days by the power in these hours, which must rise too, and by this part of the step (our own
-judgement): the load itself draws whatever else rests, a habit has days off."""
+LOW_DAYS, HELD_SHARE = 0.1, 0.75
+"""Quantile of the days by the least power in these hours, which must rise too, and by this part of the step (our own
+judgement): the load itself draws at any moment, whatever else rests; a habit has days off, and pauses."""
 
-RETURN_DAYS = 120
+RETURN_DAYS = 60
 """A level that stood in some two weeks of so many days before is a return, as from an absence [d]."""
 
 MOST_TRIED = 4
@@ -147,8 +147,14 @@ def clock_load(interval: Interval, zone: ZoneInfo) -> ClockLoad | None:
     for at, begin, hours in _likeliest(fine.reshape(len(fine), 24, per_hour).mean(axis=2)):
         run = _run(fine, at, begin * per_hour, hours * per_hour)
         step = None if run is None else _step(fine, at, *run)
-        if run is not None and step is not None:
-            return _told(fine, first, run, step)
+        if run is None or step is None:
+            continue
+        day = int(step.days[step.change])
+        again = _run(fine, day, *run)  # about its own day the hours stand out more sharply
+        sharper = None if again is None else _step(fine, day, *again)
+        if again is not None and sharper is not None:
+            run, step = again, sharper
+        return _told(fine, first, run, step)
     return None
 
 
@@ -194,7 +200,9 @@ def _step(fine: Floats, at: int, begin: int, length: int) -> _Step | None:
         return None
     half = float(np.median(before)) + watts / 2.0
     more_days = float(np.mean(here[change:end] > half) - np.mean(here[:change] > half))
-    lows = [float(np.quantile(power[days[part]], LOW_DAYS)) for part in near]
+    whole = inside[1:-1] if length > 2 else inside  # the first and the last may hold a part of it
+    least = fine[:, whole].min(axis=1)
+    lows = [float(np.quantile(least[days[part]], LOW_DAYS)) for part in near]
     if more_days < MORE_DAYS or lows[1] - max(lows[0], 0.0) < HELD_SHARE * watts or _returns(here, change, half):
         return None
     return _Step(days, here, weights, alone, change, low, high, end, watts, sd)

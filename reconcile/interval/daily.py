@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import date
+from typing import Any
 from zoneinfo import ZoneInfo
 
 import numpy as np
@@ -27,6 +28,11 @@ AWAY_SHARE, AWAY_NIGHTS = 0.45, 2
 least so many days (our own judgement)."""
 
 
+BUSY_SHARE, BUSY_SDS, BUSY_DAYS = 1.5, 3.0, 3
+"""A stretch of at least so many days is one of guests, or of something that ran, where each takes more than this many
+times what the model expects, and more than so many standard errors above it (our own judgement)."""
+
+
 @dataclass(frozen=True, slots=True, eq=False)
 class DailyUse:
     """Totals by day, and what weather and weekday lead to expect.
@@ -45,8 +51,8 @@ class DailyUse:
         [degC]
     standard_error_kwh : float
         Of one day about the model.
-    away : tuple of (date, date)
-        First and last day of each stretch that looks like nobody at home.
+    away, busy : tuple of (date, date)
+        First and last day of each stretch that looks like nobody at home, or like guests.
     profile_kw : ndarray, shape (7, 24)
         Mean power by weekday, Monday first, and hour [kW].
     """
@@ -61,7 +67,18 @@ class DailyUse:
     balance_cooling_c: float
     standard_error_kwh: float
     away: tuple[tuple[date, date], ...]
+    busy: tuple[tuple[date, date], ...]
     profile_kw: Floats
+
+    def to_dict(self) -> dict[str, Any]:
+        """Return what it tells as plain values."""
+        return {
+            "heating_kwh_per_degree": self.heating_kwh_per_degree,
+            "cooling_kwh_per_degree": self.cooling_kwh_per_degree,
+            "standard_error_kwh": self.standard_error_kwh,
+            "away": [[first.isoformat(), last.isoformat()] for first, last in self.away],
+            "busy": [[first.isoformat(), last.isoformat()] for first, last in self.busy],
+        }
 
 
 def daily_use(house: House) -> DailyUse | None:
@@ -103,6 +120,8 @@ def daily_use(house: House) -> DailyUse | None:
     profile = np.bincount(slot, weights=interval.kwh, minlength=168) / np.maximum(hours, 1e-9)
     expected, slopes, balances = fitted
     left = kwh - expected
+    error = float(1.4826 * np.median(np.abs(left - np.median(left))))
+    much = np.maximum(BUSY_SHARE * expected, expected + BUSY_SDS * error)
     return DailyUse(
         days,
         kwh,
@@ -112,8 +131,9 @@ def daily_use(house: House) -> DailyUse | None:
         slopes[1],
         balances[0],
         balances[1],
-        float(1.4826 * np.median(np.abs(left - np.median(left)))),
-        _away(days, kwh, expected),
+        error,
+        _stretches(days, kwh < AWAY_SHARE * np.maximum(expected, 1e-9), AWAY_NIGHTS),
+        _stretches(days, kwh > much, BUSY_DAYS),
         profile.reshape(7, 24),
     )
 
@@ -156,10 +176,8 @@ def _robust(design: Floats, kwh: Floats) -> Floats:
     return solved
 
 
-def _away(days: Ints, kwh: Floats, expected: Floats) -> tuple[tuple[date, date], ...]:
-    low = kwh < AWAY_SHARE * np.maximum(expected, 1e-9)
-    edges = np.flatnonzero(np.diff(np.concatenate([[False], low, [False]]).astype(np.int8)))
+def _stretches(days: Ints, odd: NDArray[np.bool_], least: int) -> tuple[tuple[date, date], ...]:
+    """First and last of odd days one after another, so many at the least."""
+    edges = np.flatnonzero(np.diff(np.concatenate([[False], odd, [False]]).astype(np.int8)))
     stretches = [(int(a), int(b) - 1) for a, b in zip(edges[::2], edges[1::2], strict=True)]
-    return tuple(
-        (as_day(int(days[a])), as_day(int(days[b]))) for a, b in stretches if days[b] - days[a] + 1 >= AWAY_NIGHTS
-    )
+    return tuple((as_day(int(days[a])), as_day(int(days[b]))) for a, b in stretches if days[b] - days[a] + 1 >= least)

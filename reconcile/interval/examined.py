@@ -14,6 +14,7 @@ from reconcile.facts import Facts
 from reconcile.house import House
 from reconcile.interval.base_load import base_load
 from reconcile.interval.clock_load import clock_load, without
+from reconcile.interval.daily import daily_use
 from reconcile.interval.evidence_rows import evidence_of
 from reconcile.interval.found import IntervalResult
 from reconcile.interval.gain import GainSignal, gain_signal
@@ -76,10 +77,11 @@ def examine(house: House, facts: Facts) -> IntervalResult | None:
         inclusive_dates=tied.inclusive,
         ratio=tied.ratio,
         base=base,
-        clock=clock,
+        clock_load=clock,
         gain=gain,
         known_loads=known,
         run=run,
+        daily=daily_use(house),
         profiles=day_profiles(interval, zone),
         evidence=evidence_of(gain, base, known, run, clock),
     )

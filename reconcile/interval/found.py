@@ -18,6 +18,7 @@ from reconcile.texts.interval import action_text, assumed_text
 if TYPE_CHECKING:
     from reconcile.interval.base_load import BaseLoad, Onset
     from reconcile.interval.clock_load import ClockLoad
+    from reconcile.interval.daily import DailyUse
     from reconcile.interval.gain import GainSignal
     from reconcile.interval.known_load import KnownLoad
     from reconcile.interval.planned_run import RunRead
@@ -136,13 +137,15 @@ class IntervalResult:
     """Whether the bills add up only where the printed last day counts too."""
     ratio: Ratio | None = None
     base: BaseLoad | None = None
-    clock: ClockLoad | None = None
+    clock_load: ClockLoad | None = None
     """A load that began to run by the clock."""
     gain: GainSignal | None = None
     known_loads: tuple[KnownLoad, ...] = ()
     """A listed load of known watts seen switching, once for each stretch between changes of the gain."""
     run: RunRead | None = None
     """Registration from a planned run with a heater on a plug-in meter."""
+    daily: DailyUse | None = None
+    """Use by day against weather and weekday, with the days away and those of guests."""
     profiles: tuple[DayProfile, ...] = ()
     """The usual day, by quarter of the year, for weekdays and weekends."""
     evidence: tuple[Evidence, ...] = ()
@@ -198,7 +201,7 @@ class IntervalResult:
                 }
                 for step in self.base.steps
             ],
-            "clock_load": None if self.clock is None else self.clock.to_dict(),
+            "clock_load": None if self.clock_load is None else self.clock_load.to_dict(),
             "gain": None if self.gain is None else self.gain.to_dict(),
             "planned_run": None
             if self.run is None
@@ -222,5 +225,6 @@ class IntervalResult:
                 }
                 for known in self.known_loads
             ],
+            "daily": None if self.daily is None else self.daily.to_dict(),
             "profiles": [profile.to_dict() for profile in self.profiles],
         }

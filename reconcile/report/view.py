@@ -6,6 +6,7 @@ import re
 from decimal import ROUND_HALF_UP, Decimal
 from typing import TYPE_CHECKING, Any
 
+from reconcile.report.interval_view import signals, usual_days
 from reconcile.report.letter import asked
 from reconcile.rounding import to_step
 from reconcile.say import Voice
@@ -307,7 +308,7 @@ def _interval(result: Reconciliation) -> Words | None:
     data = result.interval
     if data is None:
         return None
-    onset, voice = data.onset, result.voice
+    voice = result.voice
     return {
         "kwh": voice.exact(data.kwh),
         "readings": voice.number(data.readings),
@@ -332,9 +333,6 @@ def _interval(result: Reconciliation) -> Words | None:
         ],
         "reads": reads_text(data.reading_hour, data.inclusive_dates, result.voice),
         "floor": "" if data.floor_watts is None else f"{voice.number(data.floor_watts, 10.0)} W",
-        "onset": ""
-        if onset is None
-        else f"The base load stepped by about {voice.number(onset.watts, 10.0, sign=True)} W on "
-        f"{voice.short_day(onset.day)} (between {voice.short_day(onset.low)} and {voice.short_day(onset.high)}): "
-        f"{spoken(onset.cause, NAMES)}.",
+        "signals": signals(data, voice),
+        "usual_days": usual_days(data, voice),
     }

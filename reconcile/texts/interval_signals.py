@@ -1,0 +1,84 @@
+"""What the signals of interval data say: each what it sees, and what would have moved it and what not."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+from reconcile.say import Voice
+from reconcile.texts import Figures, Sentence, tell
+
+BETWEEN = "on {day:short_day} (between {low:short_day} and {high:short_day})"
+
+
+def _with_fits(template: str) -> Sentence:
+    """Name the listed loads that fit, where there are any."""
+
+    def sentence(voice: Voice, figures: Figures) -> str:
+        fits = figures.get("fits") or ()
+        more = f" What is on the list with about as many watts: {', '.join(fits)}." if fits else ""
+        return voice.fill(template, figures) + more
+
+    return sentence
+
+
+def _spans(what: str) -> Sentence:
+    def sentence(voice: Voice, figures: Figures) -> str:
+        told = [
+            voice.short_day(a) if a == b else f"{voice.short_day(a)} to {voice.short_day(b)}"
+            for a, b in figures["spans"]
+        ]
+        return f"{what}: {', '.join(told)}."
+
+    return sentence
+
+
+def _clock(voice: Voice, figures: Figures) -> str:
+    until = " to {until:short_day}" if figures.get("until") else ""
+    return voice.fill(
+        "About {watts:watts} more runs from {begins} to {ends} every day, from {day:short_day} (between {low:short_day} "
+        f"and {{high:short_day}}){until}. The hours beside did not rise, so it is something on a timer, and not the meter "
+        "or a load round the clock.",
+        figures,
+    )
+
+
+SIGNALS: dict[str, Sentence] = {
+    "gain-same": "The steps in which the house's own appliances switch stayed the same, give or take {doubt:percent}. A "
+    "meter error that began in these data would have changed all of them; loads and habits change none.",
+    "gain-changed": f"The steps in which the house's own appliances switch changed by {{percent:percent}} {BETWEEN}, give "
+    "or take {doubt:percent}. A meter error that began then changes all of them; loads and habits change none.",
+    "gain-unsure": "The steps in which the house's own appliances switch tell a change of the meter only to within "
+    "{doubt:percent}.",
+    "base-same": "What runs round the clock made no step. A new load that never rests would have made one; a meter error "
+    "hardly does.",
+    "base-rose": _with_fits(f"What runs round the clock rose by about {{watts:watts}} {BETWEEN}."),
+    "base-fell": _with_fits(f"What runs round the clock fell by about {{watts:watts}} {BETWEEN}."),
+    "clock": _clock,
+    "known-load": "{load} is on the list with {listed:watts} and is seen to switch {seen:watts}: the meter registered "
+    "{percent:percent} of it, give or take {doubt:percent}.",
+    "away": _spans("Days that look like nobody at home"),
+    "busy": _spans("Days that took far more than their weather and weekday account for"),
+}
+"""Sentences by signal."""
+
+
+def signal_lines(found: Sequence[tuple[str, Mapping[str, Any]]], voice: Voice) -> list[str]:
+    """Say what each signal says.
+
+    Parameters
+    ----------
+    found : sequence of (str, mapping)
+        Key of :data:`SIGNALS`, and the figures of its sentence.
+    voice : Voice
+
+    Returns
+    -------
+    list of str
+
+    Examples
+    --------
+    >>> signal_lines([("gain-unsure", {"doubt": 0.12 * 100})], Voice())
+    ["The steps in which the house's own appliances switch tell a change of the meter only to within 12 %."]
+    """
+    return [tell(voice, SIGNALS, key, figures) for key, figures in found]

@@ -1,0 +1,113 @@
+"""A load on a timer, found in the hours in which it runs."""
+
+import sys
+from dataclasses import replace
+from datetime import timedelta
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+sys.path.insert(0, str(Path(__file__).parents[1]))
+import data_homes
+import switching_homes as homes
+
+import reconcile
+from reconcile.facts import Facts
+from reconcile.interval import examine
+from reconcile.interval.clock_load import clock_load, without
+
+SEED, SINCE, CLOCK = 6, 250, (22.5, 4.0)
+
+
+def data(made, minutes=15):
+    return homes.metered(made, minutes)
+
+
+@pytest.fixture(scope="module")
+def usual():
+    return homes.home(SEED, data_homes.DAYS)
+
+
+@pytest.mark.parametrize("minutes", [5, 15, 30, 60])
+@pytest.mark.parametrize("clock", [(22.5, 4.0), (9.0, 8.0)])
+def test_a_timer_is_found_with_its_hours_watts_and_date(usual, minutes, clock):
+    seen = clock_load(data(homes.with_timed(usual, 1000.0, clock, SINCE), minutes), homes.ZONE)
+    assert seen is not None
+    assert abs((seen.day - usual.first).days - SINCE) <= 3
+    assert seen.low <= seen.day <= seen.high
+    assert seen.until is None
+    near = max(minutes / 60.0, 0.25)
+    assert abs(seen.start_hour - clock[0]) <= near
+    assert abs(seen.hours - clock[1]) <= 2 * near
+    assert abs(seen.watts - 1000.0) <= 4.0 * seen.standard_uncertainty
+
+
+def test_one_that_ends_is_found_with_its_end(usual):
+    seen = clock_load(data(homes.with_timed(usual, 1200.0, CLOCK, SINCE, SINCE + 90)), homes.ZONE)
+    assert seen is not None
+    assert seen.until is not None
+    assert abs((seen.until - usual.first).days - SINCE - 90) <= 3
+    assert seen.to_dict()["until"] == seen.until.isoformat()
+
+
+def test_nothing_is_found_where_nothing_runs_by_the_clock(usual):
+    assert clock_load(data(usual), homes.ZONE) is None
+    assert clock_load(data(homes.with_load(usual, 400.0, SINCE)), homes.ZONE) is None
+    assert clock_load(homes.metered(usual, 15, gain=0.2, since=SINCE), homes.ZONE) is None
+
+
+def test_an_absence_is_no_timer(usual):
+    empty = (np.arange(len(usual.base)) >= 200 * 1440) & (np.arange(len(usual.base)) < 221 * 1440)
+    watts = {name: np.where(empty, 0.0, one) for name, one in usual.watts.items() if name != "refrigerator"}
+    away = replace(
+        usual, watts={**usual.watts, **watts}, base=np.where(empty, np.minimum(usual.base, 150.0), usual.base)
+    )
+    assert clock_load(data(away), homes.ZONE) is None
+
+
+def test_days_and_coarse_data_hold_none(usual):
+    made = homes.with_timed(usual, 1000.0, CLOCK, SINCE)
+    assert clock_load(homes.metered(made, 1440), homes.ZONE) is None
+    assert (
+        clock_load(
+            homes.metered(replace(made, mean_c=made.mean_c[:20]), 15).__class__(
+                data(made).starts[:96], data(made).kwh[:96], 900
+            ),
+            homes.ZONE,
+        )
+        is None
+    )
+
+
+def test_its_energy_is_no_base_load(usual):
+    with_it = data(homes.with_timed(usual, 1000.0, CLOCK, SINCE))
+    seen = clock_load(with_it, homes.ZONE)
+    assert seen is not None
+    left = without(seen, with_it, homes.ZONE).kwh.sum()
+    assert abs(left - data(usual).kwh.sum()) <= 0.1 * (data_homes.DAYS - SINCE) * 4.0
+
+
+def test_the_answer_names_it_where_bills_alone_cannot(usual):
+    made = homes.with_timed(usual, 1000.0, CLOCK, SINCE)
+    house = data_homes.billed(made, loads=data_homes.listed(usual, SEED))
+    answers = [reconcile.reconcile(one) for one in (house, replace(house, interval=None))]
+    chances = [{cause.code: cause.probability for cause in answer.causes} for answer in answers]
+    assert chances[0]["timed-load"] > 0.9
+    assert max(chance for code, chance in chances[0].items() if code not in ("timed-load", "none")) < 0.5
+    assert chances[1].get("timed-load", 0.0) < 0.3
+    since = next(cause.since for cause in answers[0].causes if cause.code == "timed-load")
+    assert abs((since - usual.first - timedelta(days=SINCE)).days) <= 3
+    said = answers[0].to_dict()["interval"]["clock_load"]
+    assert abs(said["start_hour"] - CLOCK[0]) <= 0.25
+
+
+def test_a_signal_of_the_data_alone(usual):
+    house = data_homes.billed(homes.with_timed(usual, 1000.0, CLOCK, SINCE))
+    kwh = np.array([bill.kwh for bill in house.bills], dtype=float)
+    result = examine(house, Facts(billed_kwh=kwh))
+    assert result is not None
+    rows = [one for one in result.evidence if one.kind == "clock"]
+    assert len(rows) == 1
+    assert np.linalg.eigvalsh(rows[0].covariance).min() > 0.0
+    assert result.onset is None
