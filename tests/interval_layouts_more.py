@@ -1,7 +1,8 @@
+# ruff: noqa: E501
 """Forty downloads as utilities and meter portals of many countries hand them out, invented; each with its truth.
 
-Every layout writes the same kind of series in its own way. A reader gives back the same energies at the same instants, or
-asks one question that a person can answer; a wrong total without a word is the one thing that must not happen.
+Every layout writes the same kind of series in its own way. A reader gives back the same energies at the same instants,
+or asks one question that a person can answer; a wrong total without a word is the one thing that must not happen.
 """
 
 from __future__ import annotations
@@ -424,7 +425,7 @@ def zipped(t: Truth) -> tuple[str, bytes]:
 
 def gzipped(t: Truth) -> tuple[str, bytes]:
     """Compressed ISO."""
-    name, data = text("x.csv", "time,kwh", *(f"{a.isoformat()},{kwh(w)}" for a, w in zip(t.local(), t.wh, strict=True)))
+    _, data = text("x.csv", "time,kwh", *(f"{a.isoformat()},{kwh(w)}" for a, w in zip(t.local(), t.wh, strict=True)))
     return "x.csv.gz", gzip.compress(data)
 
 
