@@ -29,7 +29,7 @@ from reconcile.say import Voice
 from reconcile.texts.cause_words import cause_text, size_text
 from reconcile.texts.money import bridge_sentence
 from reconcile.texts.notices import NOTICES
-from reconcile.verdict import Inputs, SiteReadings, verdict_of
+from reconcile.verdict import Inputs, SiteReadings, supposed_registration, verdict_of
 from reconcile.weigh.causes import name_causes
 from reconcile.weigh.measure import next_measures
 from reconcile.weigh.model import Model, build
@@ -100,6 +100,7 @@ def reconcile(house: House, *, odds: Mapping[str, float] | None = None, costs: C
     account = money.account(house, facts, _weather_kwh(weighing), _excess(rows))
     if account is not None:
         account = account.disputing(facts, _disputed(causes, costs))
+        account = account.supposing(facts, supposed_registration(causes, costs))
         found_wrong = judged_test is not None and judged_test.verdict == "outside"
         if found_wrong and judged_test is not None and judged_test.registration is not None:
             account = account.refunding(facts, judged_test.registration.percent)
@@ -288,7 +289,7 @@ def _fits(causes: Sequence[Cause], costs: Costs) -> tuple[str, ...]:
     cause = _likeliest(causes, "constant-load", "timed-load")
     if cause is None or cause.size is None or cause.probability < costs.look_at:
         return ()
-    return fits(abs(cause.size))
+    return fits(abs(cause.size), None if cause.since is None else cause.since.month)
 
 
 def _money_sentence(account: money.Money | None, voice: Voice) -> str:

@@ -26,6 +26,7 @@ from reconcile.console import (
     explain,
     one_line,
     print_no_more,
+    say_answer,
     say_beside,
     say_written,
 )
@@ -142,7 +143,7 @@ def _check(house: Path, folder: Path, form: str) -> Shown:
 
         click.echo(json.dumps(plain(result.to_dict()), indent=1, ensure_ascii=False))
     elif form != "quiet":
-        say_written(written)
+        say_answer(written)
     return Shown(result, written)
 
 

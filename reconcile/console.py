@@ -72,6 +72,13 @@ def say_written(paths: Sequence[Path]) -> None:
         click.echo(f"  {path}")
 
 
+def say_answer(paths: Sequence[Path]) -> None:
+    """Say where an answer was written, and how its page is opened; the last lines of a screen."""
+    click.echo(f"Written: {', '.join(path.name for path in paths)} in {paths[0].parent}")
+    if sys.stdout.isatty():
+        click.echo(f"Open the page in a browser: {paths[0].absolute().as_uri()}")
+
+
 def say_beside(written: Path, folder: Path, *, aloud: bool) -> None:
     """Say where an answer went that was not written over one a person has changed."""
     if written.parent != folder:

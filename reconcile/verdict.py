@@ -24,7 +24,7 @@ from reconcile.texts.danger_signs import dangers
 from reconcile.texts.decisions import MISSING, REASONS, headline, meter_line
 from reconcile.texts.findings import finding_text
 
-MONTHS_TOLD = 4
+DATES_TOLD = 2
 CAUSES_TOLD = 4
 
 _APART = {
@@ -229,7 +229,8 @@ def _side(rows: Sequence[Period], flag: Flag, over: Over) -> dict[str, Any]:
         "bills": over.bills,
         "kwh": abs(over.kwh),
         "amount": None if over.amount is None else abs(over.amount),
-        "first": marked[0].end if marked else None,
+        "span": (marked[0].start, marked[0].end) if marked else None,
+        "first": marked[0].start if marked else None,
         "last": marked[-1].end if marked else None,
     }
 
@@ -238,6 +239,24 @@ def _rivals(causes: Sequence[Cause], voice: Voice, *, listed: bool) -> list[str]
     unsaid = ("none",) if listed else ("none", "unlisted")
     best = sorted((c for c in causes if c.code not in unsaid), key=lambda c: -c.probability)[:2]
     return [f"{NAMES.get(c.code, c.code)} ({voice.chance_percent(c.probability)})" for c in best]
+
+
+def supposed_registration(causes: Sequence[Cause], costs: Costs) -> float | None:
+    """Return the registration [%] that the bills suggest, where a fast meter is more likely than not; else None.
+
+    Parameters
+    ----------
+    causes : sequence of Cause
+    costs : Costs
+
+    Returns
+    -------
+    float or None
+    """
+    leading = _leading(causes, costs.likely)
+    if leading is None or leading.code not in ("meter-step", "meter-always") or not leading.size:
+        return None
+    return 100.0 + abs(leading.size)
 
 
 def _exchange(given: Inputs) -> dict[str, Any] | None:
@@ -301,13 +320,14 @@ def _stands_out(given: Inputs) -> list[str]:
         if not which:
             continue
         one = len(which) == 1
-        months = ", ".join(voice.month(row.end) for row in which[:MONTHS_TOLD])
+        dates = [voice.span(row.start, row.end) for row in which]
+        between = voice.span(which[0].start, which[-1].end)
         figures = {
             "count": len(which),
             "judged": len(judged),
             "are": "is" if one else "are",
             "their": "its" if one else "their",
-            "months": months + (" and more" if len(which) > MONTHS_TOLD else ""),
+            "which": "; ".join(dates) if len(dates) <= DATES_TOLD else f"within {between}",
         }  # fmt: skip
         said.append(tell(voice, REASONS, flag.value, figures))
     if not said:

@@ -156,7 +156,7 @@ def test_an_edited_answer_is_kept_and_the_new_one_stands_beside(
         assert f"The new answer is in {answer}-2" in (err if how else out)
         assert content(answer) == before
         assert sorted(path.name for path in house.parent.iterdir()) == ["cottage", "cottage.answer", "cottage.answer-2"]
-    assert f"  {answer}-2/report.html" in out or how
+    assert f"report.html, reconciliation.xlsx, result.json in {answer}-2" in out or how
 
 
 def test_the_answer_is_kept_apart_from_the_house(house: Path, capsys: pytest.CaptureFixture[str]) -> None:

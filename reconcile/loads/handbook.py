@@ -169,14 +169,19 @@ def _plain(text: str) -> str:
     return f" {' '.join(words)} "
 
 
-def _share_of_year(months: str) -> float:
+def _months_of(months: str) -> list[int]:
+    """Months of the year that a kind usually runs in; all where none is named."""
     if not months:
-        return 1.0
-    count = 0
+        return list(range(1, 13))
+    found: list[int] = []
     for piece in months.split(","):
         first, _, last = piece.partition("-")
-        count += int(last or first) - int(first) + 1
-    return count / 12.0
+        found += range(int(first), int(last or first) + 1)
+    return found
+
+
+def _share_of_year(months: str) -> float:
+    return len(_months_of(months)) / 12.0
 
 
 def _number(text: str) -> float | None:
@@ -212,34 +217,43 @@ FITS_WITHIN = 1.7
 RUNS_LONG = 8.0
 """Hours a day from which a kind may pass for one that runs round the clock [h/d] (our choice)."""
 
-FITS_TOLD = 4
+FITS_USUAL = 3.5
+"""Factor by which a size sought may stand off a kind's typical power (our choice): one refrigerator is no 440 W."""
+
+FITS_TOLD = 5
 
 
-def fits(average_watts: float) -> tuple[str, ...]:
+def fits(average_watts: float, month: int | None = None) -> tuple[str, ...]:
     """Kinds of load whose usual average power is near a size, the nearest first: what a load of unknown name may be.
 
     Parameters
     ----------
     average_watts : float
         Average power day and night [W].
+    month : int, optional
+        Month in which it began, 1 to 12: nobody switches on pipe heating in May.
 
     Returns
     -------
     tuple of str
-        At most four; those that run many hours a day only.
+        At most five; those that run many hours a day only.
 
     Examples
     --------
-    >>> len(fits(300.0)) <= 4
+    >>> len(fits(300.0)) <= 5
     True
+    >>> "heat tape" in fits(300.0, 1), "heat tape" in fits(300.0, 5)
+    (True, False)
     """
     found = []
     for kind in handbook():
         hours = kind.run_hours
-        if hours is None or hours < RUNS_LONG:
+        if hours is None or hours < RUNS_LONG or (month is not None and month not in _months_of(kind.months)):
             continue
         share = hours * kind.share_on / 24.0
         low, usual, high = (share * watts for watts in (kind.watts_low, kind.watts, kind.watts_high))
         if usual > 0 and low / FITS_WITHIN <= average_watts <= high * FITS_WITHIN:
-            found.append((abs(math.log(average_watts / usual)), kind.load))
+            off = abs(math.log(average_watts / usual))
+            if off <= math.log(FITS_USUAL) and not kind.load.endswith("by nameplate"):
+                found.append((off, kind.load))
     return tuple(name for _, name in sorted(found)[:FITS_TOLD])

@@ -41,6 +41,9 @@ class Money:
     refunds: tuple[Refund, ...] = ()
     """What published rules would give for a meter that a test found wrong, the least first."""
 
+    supposed: tuple[Refund, ...] = ()
+    """The same, were a test to find what the bills suggest."""
+
     def refunding(self, facts: Facts, registration_percent: float) -> Money:
         """Return the account with what rules would give for a meter that a test found wrong.
 
@@ -70,6 +73,17 @@ class Money:
         """
         found = [of_cause(self.house, facts, cause) for cause in causes if len(cause.pattern_kwh)]
         return replace(self, stakes=at_stake([*self.stakes, *found]))
+
+    def supposing(self, facts: Facts, percent: float | None) -> Money:
+        """Return the account with what rules would give if a test found the meter to register so, as the bills suggest.
+
+        Parameters
+        ----------
+        facts : Facts
+        percent : float or None
+            Supposed registration [%]; None where the bills suggest none.
+        """
+        return self if percent is None else replace(self, supposed=self.refunding(facts, percent).refunds)
 
     def to_dict(self, voice: Voice) -> dict[str, Any]:
         """Return the ``money`` part of ``result.json``."""

@@ -330,7 +330,7 @@ def _legs(s: Setting) -> PlanStep:
     }
     keys = (
         "legs-record", "legs-ask", "legs-zero", "legs-before", "legs-load", "legs-read", "legs-count", "legs-repeat",
-        "legs-after", "legs-agree", "legs-main", "legs-close",
+        "legs-after", "legs-agree", "legs-close", "legs-main", "legs-end",
     )  # fmt: skip
     expect = s.lines("legs-expect", **figures)
     if told is not None:

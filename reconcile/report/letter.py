@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 from reconcile.kinds import Decision, Flag
 from reconcile.report.templating import environment
+from reconcile.rounding import to_step
 from reconcile.say import clean
 from reconcile.texts import letter_words as words
 from reconcile.texts.field_test import registration_words
@@ -16,10 +17,14 @@ from reconcile.texts.step_words import request
 from reconcile.verdict import excess_step, summed
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from reconcile.money.refund import Refund
     from reconcile.result import Reconciliation
 
 LETTER_COLUMNS = 78
+ABOUT_METER = frozenset(("meter-test", "old-meter-test", "check-meter", "which-meter", "exchange-readings"))
+"""Requests that are about a meter: the letter then says when it was exchanged."""
 MOST_BESIDE_PICTURE = 8
 """Bills in the table up to which the picture of all bills stands on the same page."""
 
@@ -42,7 +47,10 @@ def letter(result: Reconciliation, rule: str | None = None) -> dict[str, Any]:
     """
     verdict, voice = result.verdict, result.voice
     requests = asked(result)
+    about_meter = bool(ABOUT_METER & set(verdict.requests))
     told = [f for f in result.findings if f.asks or (requests and f.settles)]
+    # why a meter is asked about: the desk must know which, and since when
+    told += [f for f in result.findings if f.code == "meter-exchange" and about_meter and f not in told]
     over = [i for i, row in enumerate(result.rows) if row.flag is Flag.OVER]
     points = [clean(finding_text(f, voice)) for f in told]
     if over and requests:
@@ -50,15 +58,18 @@ def letter(result: Reconciliation, rule: str | None = None) -> dict[str, Any]:
     if requests and (site := _site(result)):
         points.append(site)
         points += _refund(result, rule)
-    named = sorted({i for f in told for i in f.periods} | set(over)) if requests else []
+    named = sorted({i for f in told if f.code != "meter-exchange" or f.asks for i in f.periods} | set(over))
+    named = named if requests else []
+    bills = [_bill(result, i) for i in named]
     return {
         "danger": [step.text for step in verdict.next_steps] if verdict.decision is Decision.URGENT else [],
-        "subject": _subject(result),
+        "subject": _subject(result, named),
         "points": points,
-        "bills": [_bill(result, i) for i in named],
+        "bills": [*bills, *_together(result, named)],
         "readings": any(_has_readings(result, i) for i in named),
         "usual": any(result.rows[i].flag is Flag.OVER for i in named),
         "requests": requests,
+        "record": words.RECORD if requests and _site(result) else "",
         "nothing": words.nothing(verdict.decision),
     }
 
@@ -123,6 +134,9 @@ def _refund(result: Reconciliation, rule: str | None) -> list[str]:
         "kwh": owed.kwh,
         "amount": owed.amount,
         "how": "since-the-exchange" if _at_exchange(result) else "since-the-first-bill",
+        "share": owed.rule.fast_share,
+        "months": owed.rule.fast_months,
+        "since_known": owed.since_known,
     }
     return [words.point("refund", figures, result.voice)]
 
@@ -131,10 +145,11 @@ def _at_exchange(result: Reconciliation) -> bool:
     return any(finding.code == "meter-exchange" for finding in result.findings)
 
 
-def _subject(result: Reconciliation) -> str:
-    rows = result.rows
+def _subject(result: Reconciliation, named: Sequence[int]) -> str:
+    rows = [result.rows[i] for i in named] or list(result.rows)
     span = result.voice.span(rows[0].start, rows[-1].end) if rows else ""
-    meters = list(dict.fromkeys(clean(b.meter) for b in result.house.bills if b.meter))
+    asked_about = [result.house.bills[i] for i in named] or list(result.house.bills)
+    meters = list(dict.fromkeys(clean(bill.meter) for bill in asked_about if bill.meter))
     return f"Electric bills of {span}" + (f", meter {', '.join(meters)}" if meters else "")
 
 
@@ -145,7 +160,9 @@ def _has_readings(result: Reconciliation, i: int) -> bool:
 
 def _bill(result: Reconciliation, i: int) -> dict[str, str]:
     bill, row, voice = result.house.bills[i], result.rows[i], result.voice
-    usual = voice.between(row.usual_low_kwh, row.usual_high_kwh) if row.flag is Flag.OVER else ""
+    marked = row.flag is Flag.OVER and row.excess_kwh is not None
+    over = to_step(row.excess_kwh or 0.0, excess_step(result.rows))
+    usual = voice.exact((row.billed_kwh or 0.0) - over) if marked else ""
     return {
         "dates": voice.span(bill.start, bill.end),
         "days": str(bill.days),
@@ -154,8 +171,33 @@ def _bill(result: Reconciliation, i: int) -> dict[str, str]:
         "read": bill.read_type,
         "kwh": voice.exact(row.billed_kwh),
         "usual": usual,
+        "range": voice.between(row.usual_low_kwh, row.usual_high_kwh) if marked else "",
+        "over": voice.number(over) if marked else "",
         "amount": voice.money(bill.amount),
     }
+
+
+def _together(result: Reconciliation, named: Sequence[int]) -> list[dict[str, str]]:
+    """The last row: what is over in all, where all bills of the table are; its parts add up as printed."""
+    over = [i for i in named if result.rows[i].flag is Flag.OVER]
+    if len(over) < 2 or len(over) < len(named):
+        return []
+    voice, rows = result.voice, [result.rows[i] for i in over]
+    paid = [result.house.bills[i].amount for i in over]
+    billed = sum(round(row.billed_kwh or 0.0, 2) for row in rows)
+    more = summed(result.rows, Flag.OVER).kwh
+    known = [amount for amount in paid if amount is not None]
+    return [
+        {
+            **dict.fromkeys(words.HEADS, ""),
+            "dates": words.TOGETHER,
+            "kwh": voice.exact(billed),
+            "usual": voice.exact(billed - more),
+            "over": voice.number(more),
+            "amount": voice.money(sum(known)) if len(known) == len(paid) else "–",
+            "read": "",
+        }
+    ]
 
 
 def _reading(value: float | None) -> str:
@@ -187,7 +229,7 @@ def letter_text(result: Reconciliation, rule: str | None = None) -> str:
         parts.append(_table(said))
     parts.append(words.ASKING)
     parts += [_wrapped(line, "- ") for line in said["requests"]]
-    parts += [words.CLOSING, name]
+    parts += [words.CLOSING, name, *([_wrapped(said["record"], "")] if said["record"] else [])]
     return "\n\n".join(parts) + "\n"
 
 
@@ -200,8 +242,10 @@ def _wrapped(text: str, mark: str) -> str:
 def columns(said: dict[str, Any]) -> list[str]:
     """Columns of the letter's table that have something in them."""
     readings = ["opens", "closes"] if said["readings"] else []
-    read = ["read"] if any(bill["read"] != "actual" for bill in said["bills"]) else []
-    return ["dates", "days", *readings, *read, "kwh", *(["usual"] if said["usual"] else []), "amount"]
+    read = ["read"] if any(bill["read"] not in ("actual", "") for bill in said["bills"]) else []
+    usual = ["usual", "over"] if said["usual"] else []
+    limits = ["range"] if said["usual"] and not readings and not read else []
+    return ["dates", "days", *readings, *read, "kwh", *usual, *limits, "amount"]
 
 
 def _table(said: dict[str, Any]) -> str:

@@ -134,6 +134,8 @@ def _body(document: Any, said: dict[str, Any]) -> None:
         document.add_paragraph(line, style="List Bullet")
     document.add_paragraph(words.CLOSING)
     document.add_paragraph(name)
+    if said["record"]:
+        document.add_paragraph(said["record"])
 
 
 def _table(document: Any, said: dict[str, Any]) -> None:

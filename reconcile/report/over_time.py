@@ -6,8 +6,8 @@ from typing import TYPE_CHECKING
 
 from reconcile.report import drawing as d
 from reconcile.report.figure_frame import NothingError, figure
-from reconcile.rounding import step_of
 from reconcile.texts.cause_words import named
+from reconcile.verdict import excess_step
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -26,7 +26,7 @@ MOST_DRAWN = 2
 def _bills_paper(result: Reconciliation, width: float) -> Axes:
     """Leave a line above the bills for each cause drawn in."""
     lines = d.PRINT_POINTS * d.LINE / 72.0 * len(drawn_causes(result))
-    return d.paper(width, 3.9 + lines, right=0.82, top=0.34 + lines)
+    return d.paper(width, (3.9 if width >= d.WIDE_INCHES else 3.5) + lines, right=0.82, top=0.34 + lines)
 
 
 @figure(_bills_paper)
@@ -284,12 +284,9 @@ def _middle(row: Period) -> float:
     return (d.on_axis(row.start) + d.on_axis(row.end)) / 2.0
 
 
-def _rounding(row: Period) -> float:
-    return step_of(((row.usual_high_kwh or 0.0) - (row.usual_low_kwh or 0.0)) / 2)
-
-
 def _excess_words(result: Reconciliation, row: Period) -> str:
-    return result.voice.number(row.excess_kwh, _rounding(row), sign=True)
+    """Write what a bill is over or under as the table of the bills does."""
+    return result.voice.number(row.excess_kwh, excess_step(result.rows), sign=True)
 
 
 def _markers(ax: Axes, rows: Sequence[Period], heights: Sequence[float]) -> None:

@@ -1,4 +1,4 @@
-"""The answer as text for a terminal: it fits its width, and nothing in it needs colour to be read."""
+"""The answer as text for a terminal: it fits its width, and nothing in it needs color to be read."""
 
 from __future__ import annotations
 
@@ -6,10 +6,8 @@ import textwrap
 import unicodedata
 from typing import TYPE_CHECKING
 
-from reconcile.report.money_view import field_test_view, money_view
-from reconcile.report.view import Words, view
+from reconcile.report.screen import Answer, Block, Caution, Head, Table, Text, short, whole
 from reconcile.report.words import clean, glued
-from reconcile.say import NOTHING
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
@@ -31,232 +29,94 @@ def terminal_text(result: Reconciliation, width: int = 100, colour: bool = False
     width : int
         Columns there are; at least 40 are used.
     colour : bool
-        Print headings bold (ANSI); no meaning is lost without.
+        For a terminal that shows color: by rich where it is installed, else with bold headings; the words are the same.
     full : bool
-        Everything; else one screen: the answer, three figures, what to do first, what to say.
+        Everything; else one screen: the answer, its figures, what to do first, what to say.
 
     Returns
     -------
     str
     """
     width = max(width, NARROWEST)
-    words = view(result)
-    lines: list[str] = []
-    for line in (_lines if full else _short)(result, words, width):
-        text = str(clean(line))
-        if colour and text.startswith(_HEADING):
-            lines.append(f"\x1b[1m{text.removeprefix(_HEADING)}\x1b[0m")
+    if colour:
+        try:
+            from reconcile.report.styled import styled
+        except ImportError:  # a terminal without rich has the plain text, headings bold
+            pass
         else:
-            lines.append(text.removeprefix(_HEADING))
-    return "\n".join(lines).rstrip() + "\n"
+            return styled(_blocks(result, width, full=full), width)
+    lines = [line for block in _blocks(result, width, full=full) for line in plain(block, width, bold=colour)]
+    return "\n".join(lines).strip("\n") + "\n"
 
 
-_HEADING = "\ue000"
-"""Private letter that marks a heading on the way through; it never reaches the screen."""
+def _blocks(result: Reconciliation, width: int, *, full: bool) -> list[Block]:
+    return list(whole(result)) if full else short(result, lambda block: len(list(plain(block, width))))
 
 
-def _head(words: Words, width: int) -> Iterator[str]:
-    if words["urgent"]:
-        yield _HEADING + "*" * width
-        yield from _paragraph(words["decision"].upper() + ". " + words["headline"], width, mark=_HEADING)
-        if words["signs"]:
-            yield from _paragraph("Reported: " + "; ".join(words["signs"]) + ".", width)
-        yield _HEADING + "*" * width
-        yield from _paragraph(f"{words['house']}: {words['range']}", width)
-        return
-    yield from _paragraph(f"{words['house']}: {words['range']}", width)
-    yield ""
-    yield from _paragraph(words["headline"], width, mark=_HEADING)
-    yield ""
-    three = words["three"]
-    over = [f"{size} over usual" for size in (three["kwh"], three["money"]) if size != NOTHING]
-    meter = [f"{three['meter']} chance that the meter is fast"] if three["meter"] != NOTHING else []
-    yield from _paragraph(" · ".join([*over, *meter]), width)
+def plain(block: Block, width: int, *, bold: bool = False) -> Iterator[str]:
+    """Lay out a block without color.
+
+    Parameters
+    ----------
+    block : Block
+    width : int
+        Columns there are.
+    bold : bool
+        Headings and the answer bold (ANSI).
+
+    Yields
+    ------
+    str
+    """
+    match block:
+        case Head(text):
+            yield ""
+            yield from _loud(paragraph(text, width), bold)
+        case Answer(text, danger):
+            edge = ["*" * width] if danger else [""]
+            yield from _loud([*edge, *paragraph(text, width), *edge], bold)
+        case Text(text, first) | Caution(text, first):
+            yield from paragraph(text, width, first)
+        case Table():
+            yield from plain(Head(block.title if width >= TABLE_FROM else block.narrow_title), width, bold=bold)
+            if width >= TABLE_FROM:
+                yield from _table(block.header, block.rows, width)
+            else:
+                for told in block.told:
+                    yield from plain(told, width)
 
 
-FIRST_STEPS = 3
-READ_AS, MOST_READ = " is read as: ", 3
-"""What marks a notice that shows back how a table was read, and how many of these the short answer shows."""
+def _loud(lines: Sequence[str], bold: bool) -> Iterator[str]:
+    for line in lines:
+        yield f"\x1b[1m{line}\x1b[0m" if bold and line else line
 
 
-def _short(result: Reconciliation, words: Words, width: int) -> Iterator[str]:
-    """One screen: the answer, three figures, the first steps, what to say, and where the rest stands."""
-    yield from _head(words, width)
-    steps = words["steps"] if words["urgent"] else words["steps"][:FIRST_STEPS]
-    yield from _steps({**words, "steps": steps}, width)
-    left = len(words["steps"]) - len(steps)
-    if left:
-        yield from _paragraph(f"{left} more after these.", width, first="    ")
-    if not words["urgent"]:
-        yield from _heading("What to say", width)
-        for line in words["phone"]:
-            yield from _paragraph(line, width, first="- ", later="  ")
-    yield ""
-    yield from _paragraph(words["meter_line"], width)
-    for notice in [notice for notice in words["notices"] if READ_AS in notice][:MOST_READ]:
-        yield from _paragraph(notice, width)
-    yield from _paragraph("Every bill, the reasons and the money: reconcile check --full, or report.html.", width)
+def paragraph(text: str, width: int, first: str = "") -> list[str]:
+    """Break a text into lines, ``first`` before the first and as much room before the others.
 
+    Parameters
+    ----------
+    text : str
+    width : int
+        Columns there are.
+    first : str
 
-def _lines(result: Reconciliation, words: Words, width: int) -> Iterator[str]:
-    yield from _head(words, width)
-    yield from _steps(words, width)
-    if not words["urgent"]:
-        yield from _heading("What to say", width)
-        for line in words["phone"]:
-            yield from _paragraph(line, width, first="- ", later="  ")
-    if words["reasons"]:
-        yield from _heading(f"Why: {words['decision'][0].lower()}{words['decision'][1:]}", width)
-        for reason in words["reasons"]:
-            yield from _paragraph(reason, width, first="- ", later="  ")
-    yield from _money(money_view(result), width)
-    yield from _bills(words["periods"], width)
-    for row in words["periods"]:
-        told = "; ".join(part for part in (row["read"], row["part_of"], row["why"]) if part)
-        if told:
-            yield from _paragraph(f"{row['dates']}: {told}", width, first="- ", later="  ")
-    for finding in words["findings"]:
-        yield from _finding(finding, words["findings"][0] is finding, width)
-    if words["causes"]:
-        yield from _heading("What could be behind it (inferences; several may act)", width)
-        for cause in words["causes"][:5]:
-            size = f" [{cause['size']}]" if cause["size"] else ""
-            yield from _paragraph(cause["text"] + size, width, first="- ", later="  ")
-    yield from _field_test(field_test_view(result), width)
-    if words["measures"]:
-        yield from _heading("What to measure first", width)
-        for i, measure in enumerate(words["measures"], 1):
-            text = f"{measure['load']}: {measure['how']}; {measure['then']}"
-            yield from _paragraph(text, width, first=f"{i}. ", later="   ")
-    yield from _limits(words, width)
-    if words["notices"]:
-        yield from _heading("What was assumed", width)
-        for notice in words["notices"]:
-            yield from _paragraph(notice, width, first="- ", later="  ")
-
-
-def _bills(rows: Sequence[Words], width: int) -> Iterator[str]:
-    if width < TABLE_FROM:
-        yield from _heading("Each bill", width)
-        for row in rows:
-            amount = f" ({row['amount']})" if row["amount"] else ""
-            over = f" {row['excess']} kWh{amount}" if row["excess"] != NOTHING else ""
-            usual = f", usual {row['usual']}" if row["usual"] != NOTHING else ""
-            text = f"{row['dates']}: {row['billed']} kWh{usual}; {row['word']}{over}"
-            yield from _paragraph(text, width, first=f"{row['shape']} ", later="  ")
-        return
-    yield from _heading("Each bill (usual range: with the other bills; load list: from the list only)", width)
-    yield from _table(
-        ("bill", "days", "billed", "usual range", "load list", "over or under", "mark"),
-        [
-            (
-                row["dates"],
-                row["days"],
-                row["billed"],
-                row["usual"],
-                row["listed"],
-                row["excess"] + (f" ({row['amount']})" if row["amount"] else ""),
-                f"{row['shape']} {row['word']}",
-            )
-            for row in rows
-        ],
-        width,
-    )
-
-
-def _steps(words: Words, width: int) -> Iterator[str]:
-    if not words["steps"]:
-        return
-    yield from _heading("What to do next", width)
-    for i, step in enumerate(words["steps"], 1):
-        if step["new_place"]:
-            yield from _paragraph(step["place"] + ":", width)
-        for caution in step["cautions"]:
-            yield from _paragraph(caution, width, first="   ! ", later="     ")
-        optional = "Optional. " if step["optional"] else ""
-        minutes = f" ({step['minutes']})" if step["minutes"] else ""
-        yield from _paragraph(f"{optional}{step['text']}{minutes}", width, first=f"{i:2d}. ", later="    ")
-        for outcome, then in step["would_show"]:
-            yield from _paragraph(f"If {outcome}, {then}.", width, first="      - ", later="        ")
-
-
-def _finding(finding: Words, first: bool, width: int) -> Iterator[str]:
-    if first:
-        yield from _heading("What the billing records show", width)
-    yield from _paragraph(
-        " ".join(part for part in (finding["text"], finding["do"]) if part), width, first="- ", later="  "
-    )
-
-
-def _money(words: Words | None, width: int) -> Iterator[str]:
-    if words is None:
-        return
-    yield from _heading("The money", width)
-    if words["bridge"]:
-        bridge = words["bridge"]
-        yield from _paragraph(bridge["sentence"], width)
-    if words["told"]:
-        yield from _paragraph(words["told"], width, first="- ", later="  ")
-    for bill in words["apart"]:
-        text = f"{bill['dates']}: billed {bill['billed']}, worked out {bill['ours']} ({bill['difference']})"
-        yield from _paragraph(text, width, first="  - ", later="    ")
-    for stake in words["disputed"]:
-        yield from _paragraph(f"{stake['told']} ({stake['dates']})", width, first="- ", later="  ")
-    for note in words["notes"]:
-        yield from _paragraph(note, width, first="- ", later="  ")
-
-
-def _field_test(words: Words | None, width: int) -> Iterator[str]:
-    if words is None:
-        return
-    yield from _heading("The field test", width)
-    for caution in words["cautions"]:
-        yield from _paragraph(caution, width, first="! ", later="  ")
-    yield from _paragraph(words["headline"], width)
-    for run in words["runs"]:
-        text = f"{run['label']}: registration {run['registration']}, {run['zone']}."
-        yield from _paragraph(text, width, first=f"{run['shape']} ", later="  ")
-    for reading in words["main_off"]:
-        text = f"Main breaker off: {reading['told']}, {reading['zone']}."
-        yield from _paragraph(text, width, first=f"{reading['shape']} ", later="  ")
-
-
-def _limits(words: Words, width: int) -> Iterator[str]:
-    visible = words["visible"]
-    yield from _heading("What these bills can and cannot show", width)
-    yield from _paragraph(words["meter_line"], width)
-    if visible["over_confident"]:
-        yield from _paragraph(
-            "The bills scatter more than the limits of the list allow, so the ranges were widened.", width
-        )
-    data = words["interval"]
-    if data:
-        apart = [tie for tie in data["tie_out"] if tie["shape"] == "▲"]
-        agree = sum(tie["shape"] == "●" for tie in data["tie_out"])
-        told = f"Interval data: {agree} of {len(data['tie_out'])} periods add up to their bills."
-        if apart:
-            told += " Not: " + "; ".join(f"{tie['dates']} ({tie['difference']})" for tie in apart) + "."
-        yield from _paragraph(told, width)
-
-
-def _heading(text: str, width: int) -> Iterator[str]:
-    yield ""
-    yield from _paragraph(text, width, mark=_HEADING)
-
-
-def _paragraph(text: str, width: int, *, first: str = "", later: str = "", mark: str = "") -> list[str]:
-    text = glued(text.replace(_HEADING, " "))
+    Returns
+    -------
+    list of str
+    """
+    text = glued(str(clean(text)))
     wrapped = textwrap.wrap(
         text,
-        width if _columns(text) <= len(text) else width // 2,  # letters two columns wide
+        width if columns(text) <= len(text) else width // 2,  # letters two columns wide
         initial_indent=first,
-        subsequent_indent=later,
+        subsequent_indent=" " * len(first),
         break_on_hyphens=False,
     )
-    return [mark + line.replace("\N{NO-BREAK SPACE}", " ") for line in wrapped]
+    return [line.replace("\N{NO-BREAK SPACE}", " ") for line in wrapped]
 
 
-def _columns(text: str) -> int:
+def columns(text: str) -> int:
     """Return the columns a terminal gives a text: two for a wide East Asian letter, none for a combining mark."""
     return sum(
         0 if unicodedata.combining(letter) else 2 if unicodedata.east_asian_width(letter) in "WF" else 1
@@ -266,19 +126,31 @@ def _columns(text: str) -> int:
 
 def _table(header: Sequence[str], rows: Sequence[Sequence[str]], width: int) -> Iterator[str]:
     """Lay out columns two spaces apart, the first and the last to the left; leave out columns that do not fit."""
-    keep = list(range(len(header)))
-    while True:
-        wide = [max(len(header[c]), *(_columns(row[c]) for row in rows)) if rows else len(header[c]) for c in keep]
-        if sum(wide) + 2 * (len(keep) - 1) <= width or len(keep) <= 4:
-            break
-        keep.remove(4 if 4 in keep else keep[1])
+    rows = [[str(clean(cell)) for cell in row] for row in rows]
+    keep = fitting(header, rows, width)
+    wide = {c: max(len(header[c]), *(columns(row[c]) for row in rows)) if rows else len(header[c]) for c in keep}
     for row in (header, *rows):
         cells = []
-        for place, c in enumerate(keep):
-            cell = row[c]
-            pad = " " * (wide[place] - _columns(cell))
-            cells.append(cell + pad if c in (0, len(header) - 1) else pad + cell)
+        for c in keep:
+            pad = " " * (wide[c] - columns(row[c]))
+            cells.append(row[c] + pad if c in (0, len(header) - 1) else pad + row[c])
         yield cut("  ".join(cells).rstrip(), width)
+
+
+def fitting(header: Sequence[str], rows: Sequence[Sequence[str]], width: int, gap: int = 2) -> list[int]:
+    """Return the columns of a table that fit, ``gap`` apart: what comes from the list goes first, then the days.
+
+    Examples
+    --------
+    >>> fitting(("bill", "days", "billed", "usual", "list", "mark"), [("a" * 20,) * 6], 100)
+    [0, 2, 3, 5]
+    """
+    keep = list(range(len(header)))
+    while True:
+        wide = [max(len(header[c]), *(columns(row[c]) for row in rows)) if rows else len(header[c]) for c in keep]
+        if sum(wide) + gap * (len(keep) - 1) <= width or len(keep) <= 4:
+            return keep
+        keep.remove(4 if 4 in keep else keep[1])
 
 
 def cut(line: str, width: int) -> str:
@@ -289,4 +161,4 @@ def cut(line: str, width: int) -> str:
     >>> cut("a   b   c", 6)
     'a   b…'
     """
-    return line if _columns(line) <= width else line[: width - 1].rstrip() + "…"
+    return line if columns(line) <= width else line[: width - 1].rstrip() + "…"

@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-import re
-from decimal import ROUND_HALF_UP, Decimal
 from typing import TYPE_CHECKING, Any
 
+from reconcile.report.asking_view import before_asking, coming_back, phone_lines, should_cost
+from reconcile.report.first_view import figures_beside, first_step, test_line, three_figures
 from reconcile.report.interval_view import signals, usual_days
-from reconcile.report.letter import asked
+from reconcile.report.loads_view import loads_of, loads_sum, measures_of
 from reconcile.rounding import to_step
-from reconcile.say import Voice
 from reconcile.texts.cause_words import NAMES
 from reconcile.texts.decisions import FLAGS
 from reconcile.texts.decisions import NAMES as DECISIONS
@@ -17,8 +16,18 @@ from reconcile.texts.findings import finding_do, finding_text
 from reconcile.texts.glossary_words import GLOSSARY, LIVE
 from reconcile.texts.interval import action_text, assumed_text
 from reconcile.texts.interval_findings import reads_text
-from reconcile.texts.labels import FINDINGS, HAZARDS, SIGNS, spoken
-from reconcile.texts.phone import phone_words
+from reconcile.texts.labels import FINDINGS, SIGNS, place_of, spoken
+from reconcile.texts.page_words import (
+    AT_ISSUE_SPAN,
+    CHANCES,
+    LOADS_APART,
+    METER_SUM,
+    PAIR_WORDS,
+    PART_WORD,
+    SIGNS_LINE,
+    complain,
+    pair_text,
+)
 from reconcile.verdict import excess_step
 from reconcile.weigh.constants import FAMILY_LEVEL
 
@@ -28,6 +37,8 @@ if TYPE_CHECKING:
     from reconcile.result import Cause, Period, Reconciliation, Step
 
 Words = dict[str, Any]
+TOLD_AT = 0.02
+"""Chance from which a cause is told."""
 
 
 def view(result: Reconciliation) -> Words:
@@ -57,12 +68,18 @@ def view(result: Reconciliation) -> Words:
         "signs": [spoken(sign, SIGNS) for sign in result.house.dangers],
         "headline": verdict.headline,
         "meter_line": verdict.meter_line,
-        "three": _three(result),
-        "first": _first(verdict.next_steps),
+        "three": three_figures(result),
+        "figures": figures_beside(result),
+        "signs_line": SIGNS_LINE,
+        "test_line": test_line(result),
+        "first": first_step(verdict.next_steps),
         "stop": [step.text for step in verdict.next_steps] if verdict.decision == "urgent" else [],
-        "phone": _phone(result),
+        "complain": complain(verdict.decision) if verdict.requests and verdict.decision != "urgent" else "",
+        "phone": phone_lines(result),
+        "before_a_call": before_asking(result),
+        "back": coming_back(result),
         "letter_ready": bool(verdict.requests),
-        "should_cost": _should_cost(result),
+        "should_cost": should_cost(result),
         "bills_caption": _bills_caption(result),
         "reasons": list(verdict.reasons),
         "steps": _steps(verdict.next_steps, by_place=verdict.decision != "urgent"),
@@ -78,9 +95,13 @@ def view(result: Reconciliation) -> Words:
             }
             for finding in result.findings
         ],
-        "causes": [_cause(cause, result) for cause in result.causes if cause.probability >= 0.02],
-        "loads": _loads(result),
-        "measures": [] if verdict.decision == "urgent" else _measures(result),
+        "causes": [_cause(cause, result) for cause in result.causes if cause.probability >= TOLD_AT],
+        "chances": _chances(result),
+        "loads": loads_of(result),
+        "loads_sum": loads_sum(result),
+        "loads_apart": LOADS_APART,
+        "at_issue_span": AT_ISSUE_SPAN,
+        "measures": [] if verdict.decision == "urgent" else measures_of(result),
         "visible": _visible(result),
         "interval": _interval(result),
         "notices": list(result.notices),
@@ -91,81 +112,19 @@ def view(result: Reconciliation) -> Words:
     }
 
 
-def _three(result: Reconciliation) -> Words:
-    """The three figures beside the answer."""
-    over, voice = result.verdict.over, result.voice
-    step = excess_step(result.rows)
-    fast = result.verdict.meter_fast_probability
-    return {
-        "kwh": f"{voice.number(over.kwh, step)} kWh",
-        "money": voice.about_money(over.amount) if over.amount is not None else "–",
-        "meter": voice.chance_percent(fast).removeprefix("about ") if fast is not None else "–",
-    }
-
-
 _GLOSSARY = [
     {"name": voiced.capitalize() if voiced.islower() else voiced, "meaning": word.meaning}
     for word in GLOSSARY
     if word.told
     for voiced in [word.word if word.on_the_page == "as is" else word.on_the_page]
 ]
-_SENTENCE = re.compile(r"(?<=[.!?])\s+(?=[A-Z])")
 
 
-def _first(steps: Sequence[Step]) -> Words | None:
-    """The first thing to do in one sentence, with what stands before it; all of it is among the steps again."""
-    wanted = next((step for step in steps if not step.optional), None)
-    if wanted is None:
-        return None
-    return {
-        "text": _SENTENCE.split(wanted.text, maxsplit=1)[0],
-        "cautions": list(wanted.cautions),
-        "minutes": f"{wanted.minutes} minutes" if wanted.minutes else "",
-        "nothing": wanted.code == "keep-reading",
-    }
-
-
-def _phone(result: Reconciliation) -> list[str]:
-    voice, rows = result.voice, result.rows
-    marked = [row for row in rows if row.flag == "over"]
-    seen = ""
-    if marked:
-        size = _three(result)["kwh"]
-        bills = "One bill is" if len(marked) == 1 else f"{len(marked)} bills are"
-        seen = f"{bills} {size} over what this home usually uses."
-    span = voice.span(marked[0].start, marked[-1].end) if marked else ""
-    verdict = result.verdict
-    unsaid = verdict.decision in ("explained", "paperwork") and verdict.cannot_tell
-    return list(phone_words("cannot-tell" if unsaid or verdict.blind else verdict.decision, seen, asked(result), span))
-
-
-def _should_cost(result: Reconciliation) -> list[Words]:
-    """What each bill marked high would have cost at usual use, and all of them together.
-
-    Parts and sums add up as printed: what is over is rounded as in the table of the bills, and what is left of the
-    bills is rounded so that the column adds up to what is left of their sum.
-    """
-    voice, out = result.voice, []
-    billed, over, left = Decimal(0), Decimal(0), Decimal(0)
-    for bill, row in zip(result.house.bills, result.rows, strict=True):
-        if row.flag != "over" or row.excess_amount is None or bill.amount is None:
-            continue
-        part = row.excess_amount.quantize(Decimal(1), ROUND_HALF_UP)
-        billed, over = billed + bill.amount, over + part
-        usual = (billed - over).quantize(Decimal(1), ROUND_HALF_UP) - left
-        left += usual
-        out.append(_cost(voice.span(row.start, row.end), bill.amount, usual, part, voice))
-    return [*out, {**_cost("All of these", billed, left, over, voice), "sum": True}] if len(out) > 1 else out
-
-
-def _cost(dates: str, billed: Decimal, usual: Decimal, over: Decimal, voice: Voice) -> Words:
-    return {
-        "dates": dates,
-        "billed": voice.money(billed),
-        "usual": voice.about_money(usual),
-        "over": voice.about_money(over),
-        "sum": False,
-    }
+def _chances(result: Reconciliation) -> list[str]:
+    """What the chances of causes mean; and the meter's own, where several causes are of it."""
+    fast = result.verdict.meter_fast_probability
+    several = sum(c.code in ("meter-step", "meter-always") and c.probability >= TOLD_AT for c in result.causes) > 1
+    return [CHANCES, *([result.voice.fill(METER_SUM, {"fast": fast})] if several and fast is not None else [])]
 
 
 def _bills_caption(result: Reconciliation) -> str:
@@ -193,9 +152,10 @@ def _steps(steps: Sequence[Step], *, by_place: bool) -> list[Words]:
     out: list[Words] = []
     said: set[str] = set()
     for step in sorted(steps, key=lambda step: step.optional):
-        place = HAZARDS[step.hazard]
+        place = place_of(step.code, step.hazard)
         out.append(
             {
+                "number": len(out) + 1,
                 "place": place,
                 "new_place": by_place and (not out or out[-1]["place"] != place),
                 "cautions": [line for line in step.cautions if line not in said],
@@ -211,10 +171,13 @@ def _steps(steps: Sequence[Step], *, by_place: bool) -> list[Words]:
 
 def _periods(result: Reconciliation) -> list[Words]:
     step, voice = excess_step(result.rows), result.voice
-    rows = []
+    rows, pairs = [], _pairs(result)
     for index, row in enumerate(result.rows):
         shape, word = FLAGS[row.flag]
         part = "" if row.part_of is None else NAMES[result.causes[row.part_of].code]
+        pair, paired = pairs.get(index, ("", ""))
+        if row.flag == "within":
+            word = paired or (PART_WORD if part else word)
         excess = None if row.excess_kwh is None else to_step(row.excess_kwh, step)
         rows.append(
             {
@@ -231,12 +194,28 @@ def _periods(result: Reconciliation) -> list[Words]:
                 "shape": shape,
                 "word": word,
                 "stands_out": row.flag in ("over", "under"),
-                "part_of": f"part of: {part}" if part and row.flag == "within" else "",
+                "part_of": f"may be part of {part}" if part and row.flag == "within" else "",
+                "pair": pair,
                 "why": row.why_not_judged or "",
                 "read": "" if row.read_type == "actual" else f"{row.read_type} reading",
             }
         )
     return rows
+
+
+def _pairs(result: Reconciliation) -> dict[int, tuple[str, str]]:
+    """Bills that are read as one, an estimate and what trues it up: what stands beside each, and its mark."""
+    out: dict[int, tuple[str, str]] = {}
+    run: tuple[int, ...] = ()
+    for finding in result.findings:
+        if finding.key == "estimated-read/trued-up":
+            run = finding.periods
+        elif finding.code == "catch-up" and finding.figures.get("days") and run:
+            told = [pair_text(finding.figures, result.voice, estimated=early) for early in (True, False)]
+            out |= dict.fromkeys(run, (told[0], PAIR_WORDS[0]))
+            out |= dict.fromkeys(finding.periods, (told[1], PAIR_WORDS[1]))
+            run = ()
+    return out
 
 
 def _cause(cause: Cause, result: Reconciliation) -> Words:
@@ -254,34 +233,6 @@ def _cause(cause: Cause, result: Reconciliation) -> Words:
         "kwh": "" if not cause.kwh else f"{voice.figure(cause.kwh)} kWh over these bills",
         "text": cause.text,
     }
-
-
-def _loads(result: Reconciliation) -> list[Words]:
-    voice = result.voice
-    return [
-        {
-            "load": load.load,
-            "listed": voice.to_doubt(load.expected_kwh, (load.high_kwh - load.low_kwh) / 2),
-            "with_bills": f"{voice.to_doubt(load.reconciled_kwh, (load.high_kwh - load.low_kwh) / 2)} "
-            f"({voice.between(load.low_kwh, load.high_kwh)})",
-            "doubt": f"{voice.number(100 * load.share_of_doubt)} %" if load.share_of_doubt >= 0.005 else "under 1 %",
-            "effort": load.effort,
-        }
-        for load in result.loads
-    ]
-
-
-def _measures(result: Reconciliation) -> list[Words]:
-    """What to measure next, as far as it narrows by as much as is printed how closely the meter would be known."""
-    voice, out = result.voice, []
-    for measure in result.measures:
-        before, after = measure.doubt_percent_before, voice.percent(measure.doubt_percent_after)
-        if before is not None and voice.percent(before) == after:
-            continue
-        instead = "" if before is None else f" instead of {voice.percent(before)}"
-        then = f"a meter fast all along would then be known to within about {after}{instead}."
-        out.append({"load": voice.capital(measure.load), "how": measure.how, "then": then})
-    return out
 
 
 def _visible(result: Reconciliation) -> Words:

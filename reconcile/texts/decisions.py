@@ -58,10 +58,10 @@ def _seen(voice: Voice, figures: Figures) -> str:
         size = voice.fill("{kwh:number} kWh", part)
         if part["bills"] == 1:
             out.append(
-                voice.fill(f"The bill of {{last:month}} is {size}{cost} {word} what this house usually uses.", part)
+                voice.fill(f"The bill of {{span:span}} is {size}{cost} {word} what this house usually uses.", part)
             )
         else:
-            text = f"{{bills}} bills from {{first:month}} to {{last:month}} are together {size}{cost} {word} what this house usually uses."
+            text = f"{{bills}} bills from {{first:short_day}} to {{last:short_day}} are together {size}{cost} {word} what this house usually uses."
             out.append(voice.fill(text, part))
     return " ".join(out)
 
@@ -284,18 +284,20 @@ def meter_line(figures: Figures, voice: Voice) -> str:
     Examples
     --------
     >>> meter_line({"fast": 0.02, "percent": 9.0, "watts": 200.0, "run": ""}, Voice())[:55]
-    'Is the meter fast? Very unlikely (about 2 %). An error '
+    'Is the meter fast? Very unlikely (about 2 %). Nine time'
     """
     if figures["fast"] is None:
         return "Is the meter fast? These bills are too few to say anything of it."
     said = voice.fill("Is the meter fast? {capital}.", {"capital": voice.capital(voice.chance(figures["fast"]))})
     if figures["run"] == "inside":
         return f"{said} A known load showed it inside its limits."
+    if figures["run"] in ("fast", "slow"):
+        return f"{said} A known load showed that it counts too {'much' if figures['run'] == 'fast' else 'little'}."
     if figures["percent"] is None:
         return f"{said} No ordinary meter error would have shown in bills like these."
-    load = voice.fill(", or a round-the-clock load of {watts:watts},", figures) if figures["watts"] is not None else ""
+    load = voice.fill(", or a new load of {watts:watts} day and night", figures) if figures["watts"] is not None else ""
     return said + voice.fill(
-        f" An error of {{percent:percent}}{load} beginning midway would have shown in these bills nine times in ten; a smaller one may be there unseen.",
+        f" Nine times in ten these bills would show a meter that turned {{percent:percent}} fast half-way through{load}. Less could hide in them.",
         figures,
     )
 
@@ -303,9 +305,9 @@ def meter_line(figures: Figures, voice: Voice) -> str:
 REASONS: dict[str, str] = {
     "all-within": "All {count} bills judged are within their range.",
     "one-within": "The one bill judged is within its range.",
-    "over": "{count} of {judged} bills {are} over {their} range: {months}.",
-    "under": "{count} of {judged} bills {are} under {their} range: {months}.",
-    "part": "{count} more belong to the same lasting change, each inside its own range.",
+    "over": "{count} of {judged} bills {are} over {their} range: {which}.",
+    "under": "{count} of {judged} bills {are} under {their} range: {which}.",
+    "part": "{count} more belong to the same lasting change, each inside its own range; no sum here counts them as high.",
     "level": "All bills together are {percent:percent} {side} what the list of loads alone expects, {more} than its limits allow.",
     "apart": "Bills alone tell these poorly apart: {names}. What draws power at night and one known load would.",
     "too-little": "{can} can be judged; {listed} a list of loads at least {wanted} are needed.",

@@ -89,8 +89,9 @@ def _quiet_count(voice: Voice, f: Figures) -> str:
 def _quiet_sought(voice: Voice, f: Figures) -> str:
     kwh = f["sought"] * f["hours"] / 1000.0
     return (
-        f"The bills point to about {voice.watts(f['sought'])} more round the clock: {voice.number(kwh, 0.1)} kWh more "
-        f"in {f['hours']:.0f} hours."
+        f"If a new load is behind the bills, expect about {voice.watts(f['sought'])} more round the clock: "
+        f"{voice.number(kwh, 0.1)} kWh more in {f['hours']:.0f} hours. If the meter is, only its percentage of what "
+        "runs at night."
     )
 
 
@@ -222,8 +223,9 @@ def _legs_before(voice: Voice, f: Figures) -> str:
 
 def _legs_load(voice: Voice, f: Figures) -> str:
     return (
-        f"Run {_panel(voice, f)} alone, its thermostat at the highest setting so that it cannot cycle (note how it was "
-        f"set), for {f['settle']:.0f} s before the first reading."
+        f"Run {_panel(voice, f)} alone for {f['settle']:.0f} s before the first reading. A thermostat behind a cover "
+        "stays as it is: let hot water run so that a water heater keeps heating. A load that switches itself off, or has "
+        "a motor, is not fit: take another one, or leave this test out."
     )
 
 
@@ -256,8 +258,8 @@ def _legs_repeat(voice: Voice, f: Figures) -> str:
 
 def _legs_main(voice: Voice, f: Figures) -> str:
     return (
-        "Main off, if nobody needs the power and nothing feeds back: branch breakers one by one, the main last, "
-        "never under "
+        "Then, the cover on, main off, if nobody needs the power and nothing feeds back: branch breakers one by one, the "
+        "main last, never under "
         f"load. Watch the meter for {_minutes(voice, f)}; write the count, also a 0. Main on first, then the branches."
     )
 
@@ -319,7 +321,8 @@ LINES: dict[str, Sentence] = {
     "branch-found": "The circuit whose fall is the watts sought feeds the load.",
     "branch-none": "If no breaker lowers it, it sits ahead of the panel, or is the meter's own.",
     "main-generation": "Own generation, battery and car charging off.",
-    "main-ask": "Ask again who and what depends on power; say when it will be back.",
+    "main-ask": "The cautions of the step before hold here too. Ask again who and what depends on power (medical "
+    "equipment, stair lift, alarms, pump, freezer): if anyone does, leave this out. Say when it will be back.",
     "main-branches": "All other breakers off one by one, the main last.",
     "main-watch": _main_watch,
     "main-coast": "A disk may coast up to a turn: wait until it stands, then time.",
@@ -356,8 +359,8 @@ LINES: dict[str, Sentence] = {
     "legs-repeat": _legs_repeat,
     "legs-after": "Load off: take row 'after' as you took row 'before'.",
     "legs-main": _legs_main,
-    "legs-close": "Close and screw the cover, set the thermostat back (scalding water, fire), switch every breaker "
-    "on, check that freezer, pump and alarms run, write the time, sign, leave the household a copy.",
+    "legs-close": "Close and screw the cover before any breaker is moved.",
+    "legs-end": "Set back what was changed, switch every breaker on, check that freezer, pump and alarms run, write the time, sign, leave the household a copy.",
     "legs-expect": _legs_expect,
     "legs-network": "On a 120/208 V network V x I of two legs is 1.155 times the power of a load between them.",
     "legs-shows": "Power of each leg summed, against the meter's, with the uncertainty of both.",

@@ -8,19 +8,37 @@ HAZARDS = (
     "With the billing records",
     "Looking and writing down",
     "With a plug-in meter, nothing opened",
-    "Main breaker off, every cover on",
+    "At the breakers, every cover on",
     "The utility's people",
     "At the panel: a qualified person only",
 )
 """Heading for each hazard of :class:`reconcile.result.Step`."""
+
+PLACES = {
+    "breakers": "Breaker by breaker, the main on, every cover on",
+    "main-off": "Main breaker off, every cover on",
+}
+"""Heading of the steps at the breakers, by their code: one needs the main on, the other off."""
+
+
+def place_of(code: str, hazard: int) -> str:
+    """Return the heading under which a step stands.
+
+    Examples
+    --------
+    >>> place_of("breakers", 3), place_of("compare", 1)
+    ('Breaker by breaker, the main on, every cover on', 'Looking and writing down')
+    """
+    return PLACES.get(code, HAZARDS[hazard])
+
 
 BRIDGE = {
     "price": "Price",
     "fixed": "Fixed charges",
     "days": "Length of the bills",
     "weather": "Weather",
-    "use": "Use",
-    "excess": "Use outside the usual",
+    "use": "Use, within the usual",
+    "excess": "Use over or under the usual",
 }
 """Parts of a change of money between two bills."""
 

@@ -11,25 +11,28 @@ PLACEHOLDERS = ("[Your name]", "[Service address]", "[Account number]", "[Date]"
 HEADS: dict[str, str] = {
     "dates": "Bill",
     "days": "Days",
-    "opens": "Opens at",
-    "closes": "Closes at",
+    "opens": "Opens",
+    "closes": "Closes",
     "read": "Read",
     "kwh": "kWh",
-    "usual": "Usual here, kWh",
+    "usual": "Usual",
+    "over": "Over",
+    "range": "Usual range",
     "amount": "Amount",
 }
 """Heads of the letter's one table."""
 
 
 def _run(voice: Voice, figures: Figures) -> str:
-    how = "By the loads of this home and its other bills" if figures["listed"] else "By the other bills of this home"
+    based = "by the loads of this home and its other bills" if figures["listed"] else "by the other bills of this home"
+    how = voice.capital(based)
     if figures["bills"] == 1:
         return voice.fill(
             f"The bill of {{span:span}} charges {{billed:number}} kWh. {how}, {{usual:between}} kWh would be usual here.",
             figures,
         )
     return voice.fill(
-        f"{{bills}} bills from {{span:span}} charge {{billed:number}} kWh in all, {{over:number}} kWh more than is usual here. {how}, each would be as in the table.",
+        f"{{bills}} bills from {{span:span}} charge {{billed:number}} kWh in all, {{over:number}} kWh more than is usual here. The table gives for each what is usual: {based}.",
         figures,
     )
 
@@ -39,9 +42,14 @@ def _refund(voice: Voice, figures: Figures) -> str:
         "since-the-exchange": "since the exchange of the meter",
         "since-the-first-bill": "since the first bill here, as no earlier test is known",
     }[figures["how"]]
+    limits = []
+    if not figures["since_known"]:
+        limits += [voice.fill("{share:percent} of the time since then", {"share": 100.0 * figures["share"]})]
+        limits += [voice.fill("at most {months} months", figures)] if figures["months"] else []
+    reach = f" (the rule reckons with {', '.join(limits)})" if limits else ""
     cost = "" if figures["amount"] is None else voice.fill(", {amount:money},", figures)
     return voice.fill(
-        f"By the rule of {{place}} ({{source}}), with this registration {since}, {{kwh:number}} kWh{cost} of {{start:day}} to {{end:day}} would be returned to the customer. The rule that applies here decides.",
+        f"By the rule of {{place}} ({{source}}), with this registration {since}{reach}, {{kwh:number}} kWh{cost} of {{start:day}} to {{end:day}} would be returned to the customer. The rule that applies here decides.",
         figures,
     )
 
@@ -61,6 +69,8 @@ def rule_status(status: str, date_read: str) -> str:
     return f"How the rule is known here: {status} ({date_read}). Read its own text before you send the letter."
 
 
+TOGETHER = "Together"
+RECORD = "Enclosed: the record of the test (date, instruments, counts and readings), and photographs."
 OPENING = "Please look into the following."
 ASKING = "I ask you to:"
 ENCLOSED = (

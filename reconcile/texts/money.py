@@ -22,8 +22,8 @@ PART_NAMES = {
     "fixed": "fixed charges",
     "days": "the length of the bills",
     "weather": "weather",
-    "use": "other use",
-    "excess": "use outside the usual",
+    "use": "other changes of use, within the usual",
+    "excess": "use over or under the usual",
 }
 """What each part of a change in money is called within a sentence."""
 
@@ -171,7 +171,7 @@ def refund_text(refund: Refund, voice: Voice) -> str:
     )
 
 
-def refunds_text(refunds: Sequence[Refund], voice: Voice) -> str:
+def refunds_text(refunds: Sequence[Refund], voice: Voice, *, supposed: bool = False) -> str:
     """Say between which amounts published rules differ, for a meter found wrong.
 
     Parameters
@@ -179,6 +179,8 @@ def refunds_text(refunds: Sequence[Refund], voice: Voice) -> str:
     refunds : sequence of Refund
         As :func:`reconcile.money.refund.refunds` gives them.
     voice : Voice
+    supposed : bool
+        Whether no test has found it yet.
 
     Returns
     -------
@@ -196,6 +198,12 @@ def refunds_text(refunds: Sequence[Refund], voice: Voice) -> str:
         size = f"{voice.number(energy[0])} to {voice.number(energy[-1])} kWh"
     who = "to the customer" if owed[0].kwh > 0 else "by the customer"
     places = listed([r.rule.place for r in sorted(owed, key=lambda r: r.rule.place)])
+    if supposed:
+        return (
+            f"If a test finds what the bills suggest, a meter that registers {voice.number(owed[0].registration_percent)} %: "
+            f"published rules would give {size} {who}, on these bills and were it never tested before ({places}; some from "
+            f"memory). The rule of your own state may give more or less. {CHECK}"
+        )
     return (
         f"Published rules would give {size} {who} for a meter that registers "
         f"{voice.percent(owed[0].registration_percent, doubt=0.2)}, on these bills and were it never tested before "

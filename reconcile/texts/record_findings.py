@@ -64,7 +64,7 @@ def _corrected(voice: Voice, f: Figures) -> str:
 
 
 def _run(voice: Voice, f: Figures) -> str:
-    energy = "" if f["kwh"] is None else f" ({voice.kwh(f['kwh'])})"
+    energy = "" if f["kwh"] is None else f" ({voice.kwh(f['kwh'])} billed)"
     if f["count"] == 1:
         return f"The bill of {voice.span(*f['bill'])} closes with an estimated reading{energy}"
     return f"{f['count']} bills in a row, to {voice.day(f['closes'])}, close with estimated readings{energy}"

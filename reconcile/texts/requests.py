@@ -148,7 +148,8 @@ HOUSEHOLD: dict[str, str] = {
         "Some rules let a utility estimate at most every other month (such as 52 Pa. Code 56.12): check your "
         "local rule."
     ),
-    "judge-together": "Look at these bills as one: one alone shows too much or too little.",
+    "judge-together": "Add the bill of {bill:span} and the estimate before it: together {kwh:kwh} in {days:days}, "
+    "{per_day:per_day}. That is what counts; one of them alone shows too much or too little.",
     "correct-figure": "Compare the reading with the printed bill and correct the figure.",
     "read-to-settle": "Read the meter yourself: today's value shows which of the two can be right.",
     "look-for-multiplier": "Look for the multiplier on the meter's face and on the bill, and write it under [meter].",

@@ -62,7 +62,8 @@ def planned_words(figures: Figures) -> dict[str, str]:
 
 
 def _began(voice: Voice, figures: Figures) -> str:
-    fits = listed([name.removesuffix(" by nameplate") for name in figures.get("fits") or ()])
+    fits = listed(figures.get("fits") or ())
+    never_stops = "a pump that no longer stops, a water heater with a leak"
     what = {
         "constant-load": "something that draws about {size} day and night",
         "timed-load": "something that drew about {size} on average",
@@ -71,14 +72,16 @@ def _began(voice: Voice, figures: Figures) -> str:
         "cooling-rise": "cooling takes about {size} more for the same weather (a setting, a repair, a filter)",
     }[figures["cause"]]
     text = voice.fill(f"Ask at home what began about {{since:day}}: {what}.", figures)
-    return f"{text} What fits: {fits}." if fits and figures["cause"] in ("constant-load", "timed-load") else text
+    if figures["cause"] not in ("constant-load", "timed-load"):
+        return text
+    return f"{text} What fits: {fits}; or {never_stops}." if fits else f"{text} It may be {never_stops}."
 
 
 def _breakers(voice: Voice, figures: Figures) -> str:
     size = voice.fill(" by about {size}", figures) if figures.get("size") else ""
     return (
-        "Find the circuit, every screwed cover on: one person switches off one branch breaker after another, another "
-        f"watches the meter. Note which breaker slows it{size}."
+        "Find the circuit, the main breaker on and every screwed cover on: one person switches off one branch breaker "
+        f"after another, never the main; another watches the meter. Note which breaker slows it{size}."
     )
 
 
@@ -93,7 +96,11 @@ CHECKS: dict[str, CheckText] = {
     "began": CheckText(
         _began,
         (
-            ("something began then", "switch it off for a night; where the meter slows by as much, it is the cause"),
+            (
+                "something began then",
+                "switch it off for a night, unless it must run (medical, freezer, sump pump, pipe heating in frost); "
+                "where the meter slows by as much, it is the cause",
+            ),
             ("nothing comes to mind", "go on with the next step"),
         ),
     ),
@@ -105,10 +112,14 @@ CHECKS: dict[str, CheckText] = {
         ),
     ),
     "quiet": CheckText(
-        "Read the meter last thing at night and first thing in the morning, with everything off that can be off. Enter "
-        "the two readings as a quiet reading on the field-test sheet (made by: reconcile plan).",
+        "Read the meter last thing at night and first thing in the morning. Switch off what may be off: nothing that "
+        "somebody depends on, no freezer, pump or heating in frost. Enter the two readings as a quiet reading on the "
+        "field-test sheet (made by: reconcile plan).",
         (
-            ("it counts more than the list says runs at night", "something runs round the clock; find its circuit"),
+            (
+                "it counts more than the list says runs at night",
+                "something runs round the clock; with the readings entered the answer says how to find it. Open nothing",
+            ),
             ("it counts what the list says", "a round-the-clock load is unlikely; a known load then checks the meter"),
         ),
     ),

@@ -251,10 +251,11 @@ def test_the_sentence():
         "the bills."
     )
     assert told(63, weather=D(2), excess=D(61)) == (
-        f"{start} $63.00 more {than}: $61.00 more for use outside the usual and $2.00 more for weather."
+        f"{start} $63.00 more {than}: $61.00 more for use over or under the usual and $2.00 more for weather."
     )
     assert told(0, weather=D(5), use=D(-5)) == (
-        f"{start} the same as that of Jan 1 – Jan 31, 2024: $5.00 more for weather and $5.00 less for other use."
+        f"{start} the same as that of Jan 1 – Jan 31, 2024: $5.00 more for weather and $5.00 less for other "
+        "changes of use, within the usual."
     )
     assert told(0) == f"{start} the same as that of Jan 1 – Jan 31, 2024."
 

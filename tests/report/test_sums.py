@@ -21,7 +21,8 @@ from reconcile.report.money_view import money_view
 from reconcile.report.terminal import terminal_text
 from reconcile.report.view import view
 from reconcile.result import Reconciliation
-from reconcile.say import NO_BREAK, NOTHING
+from reconcile.say import NO_BREAK, NOTHING, clean
+from reconcile.texts.letter_words import TOGETHER
 
 BILLS = Path(__file__).parents[2] / "sample_bills"
 WITH_MONEY = ("fast_meter", "fast_meter_checked", "new_load_in_may", "mistyped_bill", "estimated_read", "cold_winter")
@@ -112,21 +113,59 @@ def in_the_letter(result: Reconciliation) -> None:
     if point is None:
         return
     span = {result.voice.span(row.start, row.end) for row in over}
-    kwh = sum(number(bill["kwh"], result) for bill in said["bills"] if bill["dates"] in span)
+    rows = [bill for bill in said["bills"] if bill["dates"] in span]
+    kwh = sum(number(bill["kwh"], result) for bill in rows)
     total = point.split(" charge ")[1].split(" kWh in all")[0]
     assert abs(number(total, result) - kwh) < 1
     assert view(result)["three"]["kwh"] in point
+    for bill in [bill for bill in said["bills"] if bill["over"]]:
+        assert abs(
+            number(bill["kwh"], result) - number(bill["usual"], result) - number(bill["over"], result)
+        ) <= Decimal("0.011")
+    assert number(view(result)["three"]["kwh"], result) == sum(number(bill["over"], result) for bill in rows)
+    for together in [bill for bill in said["bills"] if bill["dates"] == TOGETHER]:
+        for key in ("kwh", "usual", "over"):
+            assert abs(number(together[key], result) - sum(number(bill[key], result) for bill in rows)) <= Decimal(
+                "0.02"
+            ) * len(rows)
+        if number_or_none(together["amount"], result) is not None:
+            assert number(together["amount"], result) == sum(number(bill["amount"], result) for bill in rows)
+
+
+def number_or_none(text: str, result: Reconciliation) -> Decimal | None:
+    return number(text, result) if re.search(r"\d", text) else None
+
+
+def in_the_load_list(result: Reconciliation) -> None:
+    words = view(result)
+    if not words["loads_sum"]:
+        return
+    loads, billed, apart = words["loads_sum"]
+    for key in ("listed", "with_bills"):
+        parts = [number(load[key].split(" (")[0], result) for load in words["loads"]]
+        assert number(loads[key], result) == sum(parts)
+        assert abs(number(billed[key], result) - number(loads[key], result) - number(apart[key], result)) <= 1
+
+
+def flat(text: str) -> str:
+    """Words as a screen shows them, on one line."""
+    return " ".join(str(clean(text.replace("\n", " "))).replace(NO_BREAK, " ").split())
 
 
 def in_the_terminal(result: Reconciliation) -> None:
-    three = view(result)["three"]
-    first = terminal_text(result, 100, full=False)
+    words = view(result)
+    first, whole = (flat(terminal_text(result, 100, full=full)) for full in (False, True))
     if result.verdict.decision != "urgent":
-        assert f"{three['kwh']} over usual".replace(NO_BREAK, " ") in first
+        for size, what in words["figures"]:
+            assert flat(f"{size} {what}") in first
+    if result.verdict.over.bills and result.verdict.decision != "urgent":
+        assert flat(f"{words['three']['kwh']} over usual") in first
+    for row in words["should_cost"]:  # its sums are those of the page, which add up
+        assert flat(f"billed {row['billed']}, at usual use about {row['usual']}, over {row['over']}") in whole
 
 
 def all_sums(result: Reconciliation) -> None:
-    for check in (table_and_head, should_have_cost, bridge, in_the_letter, in_the_terminal):
+    for check in (table_and_head, should_have_cost, bridge, in_the_letter, in_the_load_list, in_the_terminal):
         check(result)
 
 

@@ -1,0 +1,112 @@
+"""What to say, what to know before, and what it is about in money."""
+
+from __future__ import annotations
+
+from decimal import ROUND_HALF_UP, Decimal
+from typing import TYPE_CHECKING, Any
+
+from reconcile.costs import COSTS
+from reconcile.report.first_view import three_figures
+from reconcile.report.letter import asked
+from reconcile.say import Voice
+from reconcile.texts.money import refunds_text
+from reconcile.texts.page_words import back_text, before_a_call
+from reconcile.texts.phone import phone_words
+
+if TYPE_CHECKING:
+    from reconcile.result import Reconciliation
+
+Words = dict[str, Any]
+OWN_USE = frozenset(
+    ("constant-load", "timed-load", "habit-step", "heating-rise", "cooling-rise", "unlisted", "generation-fall")
+)
+"""Causes whose energy the home itself used."""
+
+
+def phone_lines(result: Reconciliation) -> list[str]:
+    """Return what to say, line by line."""
+    voice, rows = result.voice, result.rows
+    marked = [row for row in rows if row.flag == "over"]
+    seen = ""
+    if marked:
+        size = three_figures(result)["kwh"]
+        bills = "One bill is" if len(marked) == 1 else f"{len(marked)} bills are"
+        seen = f"{bills} {size} over what this home usually uses."
+    span = voice.span(marked[0].start, marked[-1].end) if marked else ""
+    verdict = result.verdict
+    unsaid = verdict.decision in ("explained", "paperwork") and verdict.cannot_tell
+    way = "cannot-tell" if unsaid or verdict.blind else verdict.decision
+    return list(phone_words(way, seen, asked(result), span))
+
+
+def before_asking(result: Reconciliation) -> list[str]:
+    """Return what to know before the call."""
+    verdict, at = result.verdict, result.costs or COSTS
+    if verdict.decision == "urgent":
+        return []
+    slow = verdict.meter_slow_probability or 0.0
+    slow = max(slow, *(c.probability for c in result.causes if c.code == "old-meter-slow"), 0.0)
+    meter = bool({"meter-test", "old-meter-test", "check-meter"} & set(verdict.requests))
+    figures = {
+        "asks": bool(verdict.requests), "over": verdict.over.bills > 0, "meter": "meter-test" in verdict.requests,
+        "slow": slow, "slow_told": meter and slow >= at.open_at,
+    }  # fmt: skip
+    return list(before_a_call(figures, result.voice))
+
+
+def coming_back(result: Reconciliation) -> list[str]:
+    """What might come back, by what the answer rests on."""
+    verdict, voice, at = result.verdict, result.voice, result.costs or COSTS
+    if verdict.decision in ("urgent", "not-enough-data"):
+        return []
+    leading = max((c for c in result.causes if c.code != "none"), key=lambda c: c.probability, default=None)
+    code = leading.code if leading is not None and leading.probability >= at.likely else ""
+    settled = any(finding.settles for finding in result.findings)
+    trued = settled and not verdict.requests and all(
+        f.code in ("estimated-read", "catch-up") for f in result.findings if f.settles
+    )  # fmt: skip
+    money = result.money
+    if code in ("meter-step", "meter-always") or verdict.field_test_warranted:
+        made = () if money is None or money.refunds else money.supposed
+        keys, rules = ["meter"], refunds_text(made, voice, supposed=True)
+    elif settled or verdict.requests:
+        keys, rules = ["trued-up" if trued else "records"], ""
+    elif code in OWN_USE:
+        keys, rules = ["own-use"], ""
+    else:
+        keys, rules = ["open" if verdict.over.bills or verdict.rule != "explained" else "none-high"], ""
+    slow = max((c.probability for c in result.causes if c.code in ("old-meter-slow", "meter-low")), default=0.0)
+    return [
+        *back_text(keys, voice),
+        *([rules] if rules else []),
+        *back_text(["slow"] if slow >= at.open_at else [], voice),
+    ]
+
+
+def should_cost(result: Reconciliation) -> list[Words]:
+    """What each bill marked high would have cost at usual use, and all of them together.
+
+    Parts and sums add up as printed: what is over is rounded as in the table of the bills, and what is left of the
+    bills is rounded so that the column adds up to what is left of their sum.
+    """
+    voice, out = result.voice, []
+    billed, over, left = Decimal(0), Decimal(0), Decimal(0)
+    for bill, row in zip(result.house.bills, result.rows, strict=True):
+        if row.flag != "over" or row.excess_amount is None or bill.amount is None:
+            continue
+        part = row.excess_amount.quantize(Decimal(1), ROUND_HALF_UP)
+        billed, over = billed + bill.amount, over + part
+        usual = (billed - over).quantize(Decimal(1), ROUND_HALF_UP) - left
+        left += usual
+        out.append(_cost(voice.span(row.start, row.end), bill.amount, usual, part, voice))
+    return [*out, {**_cost("All of these", billed, left, over, voice), "sum": True}] if len(out) > 1 else out
+
+
+def _cost(dates: str, billed: Decimal, usual: Decimal, over: Decimal, voice: Voice) -> Words:
+    return {
+        "dates": dates,
+        "billed": voice.money(billed),
+        "usual": voice.about_money(usual),
+        "over": voice.about_money(over),
+        "sum": False,
+    }

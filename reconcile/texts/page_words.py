@@ -1,0 +1,131 @@
+"""What stands beside the answer: signs of danger, what to know before a call, what might come back, what a list adds up to."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from reconcile.kinds import Decision
+from reconcile.say import Voice
+from reconcile.texts import Figures, Sentence, tell
+
+SIGNS_LINE = (
+    "If the meter or the panel is warm, wet, buzzes or smells of burning, or lights brighten as others dim: touch nothing, "
+    "call the utility's emergency line. Smell of gas: switch nothing, go out, call."
+)
+"""Stands with every answer: a printed page is handed on."""
+
+NO_BILL = ("No bill", "alone is high")
+"""Stands in the place of a figure where no bill is over its range."""
+
+COMPLAIN: dict[str, str] = {
+    "ask": "Should I complain? Ask first; these words ask and blame nobody. The billing desk's number is on the bill.",
+    "test": "Should I complain? Ask for the test, in writing; these words blame nobody. The billing desk's number is on the "
+    "bill.",
+}
+"""First line of what to say, where something is asked."""
+
+BEFORE_A_CALL: dict[str, str] = {
+    "refused": "If you hear that meters are always right, or that there is no record: ask who decides about this, and "
+    "where to ask in writing.",
+    "pay": "Until it is settled pay by the due date what you do not dispute, and say in writing what you dispute. Whether "
+    "the rest may wait is for your local rule: ask (common practice).",
+    "test-cost": "Before a test ask what it costs, whether that is paid back if the meter is out, and whether you may be "
+    "there.",
+    "slow": "A meter found slow can mean a bill for the past ({slow:chance_percent} here). Ask first how far back a "
+    "correction may go; many rules limit it.",
+}
+"""What to know before a call, beside the words to say."""
+
+
+def before_a_call(figures: Figures, voice: Voice) -> tuple[str, ...]:
+    """Return what to know before the call.
+
+    Parameters
+    ----------
+    figures : mapping
+        ``asks`` (whether something is asked), ``over`` (whether bills are over), ``meter`` (whether a meter is asked
+        about), ``slow`` (chance that a meter, this or the old one, was slow), ``slow_told`` (whether to say so).
+    voice : Voice
+
+    Returns
+    -------
+    tuple of str
+    """
+    if not figures["asks"]:
+        return ()
+    keys = ["refused"]
+    keys += ["pay"] if figures["over"] else []
+    keys += ["test-cost"] if figures["meter"] else []
+    keys += ["slow"] if figures["slow_told"] else []
+    return tuple(voice.fill(BEFORE_A_CALL[key], figures) for key in keys)
+
+
+BACK: dict[str, Sentence] = {
+    "none-high": "Nothing: no bill is high.",
+    "trued-up": "Nothing more: what an estimate charged too much, the next bill charged less.",
+    "own-use": "Nothing comes back for what the home itself used, whatever used it. To find it ends the cost.",
+    "records": "What the billing records charged too much: ask for a corrected bill. How far back is for your local rule.",
+    "open": "That depends on the cause. A meter that a test finds fast is corrected by the rule of your state; what the home "
+    "itself used is not paid back.",
+    "meter": "If the utility's test finds the meter fast, the rule of your state says how much and for how long is given back.",
+    "slow": "If a test finds that the meter now on the wall, or the one before it, counts too little, the utility may bill "
+    "what it did not count. Many rules limit how far back.",
+}
+"""What might come back, by what the answer rests on."""
+
+
+def back_text(keys: Sequence[str], voice: Voice) -> tuple[str, ...]:
+    """Return what might come back, a sentence a key of :data:`BACK`."""
+    return tuple(tell(voice, BACK, key, {}) for key in keys)
+
+
+AT_ISSUE_SPAN = (
+    "Each counts every bill that it touches, also those inside their range: so it differs from the sum of the bills marked "
+    "high."
+)
+
+CHANCES = (
+    "Conclusions from the bills, not facts. Each chance counts every case in which that cause acts, alone or with another: "
+    "so they need not add up to 100 %."
+)
+METER_SUM = "That the meter is fast, whenever it began: {fast:chance_percent}."
+
+LOADS_SUM: dict[str, str] = {
+    "all": "All loads together",
+    "billed": "Billed",
+    "apart": "Billed less the loads",
+}
+LOADS_APART = (
+    "With the bills, the loads add up to what was billed less what the causes above likely add, each by its chance (and to "
+    "what is expected of bills that are not judged): that is the difference, beside rounding."
+)
+"""Rows under the load list, and what the difference means."""
+
+
+def pair_text(figures: Figures, voice: Voice, *, estimated: bool) -> str:
+    """Say that an estimated bill and the one that trues it up are read as one.
+
+    Parameters
+    ----------
+    figures : mapping
+        ``kwh``, ``days`` and ``per_day`` of both together.
+    voice : Voice
+    estimated : bool
+        Whether this is the estimated one.
+
+    Returns
+    -------
+    str
+    """
+    side = "the next bill, which trues it up" if estimated else "the estimate before it"
+    return voice.fill(f"read it with {side}: together {{kwh:kwh}} in {{days:days}}, {{per_day:per_day}}", figures)
+
+
+PAIR_WORDS = ("as usual, as one", "as usual, as one")
+PART_WORD = "in its range"
+"""Marks of bills inside their range that are not simply as usual: one of a pair, and one of a lasting change."""
+
+
+def complain(decision: str) -> str:
+    """Return the first line of what to say, where something is asked."""
+    return COMPLAIN["test" if decision == Decision.FIELD_TEST else "ask"]
