@@ -5,7 +5,7 @@ much, with windows of time as evidence.
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from itertools import pairwise
 from typing import Any
@@ -319,26 +319,33 @@ def _told(curve: Floats) -> tuple[float, float, float]:
     """Likeliest shift, the standard uncertainty at which a normal law says as much as the likelihood does, and its
     log-likelihood above none.
 
-    Where the sizes moved, as much against no shift; where they did not, as much against a usual step of a meter: an
-    appliance replaced moves one cluster, and however sharp that stands, it speaks no louder than such a chance allows.
+    Where the sizes moved, as much against no shift: an appliance replaced moves one cluster, and however sharp that
+    stands, it speaks no louder than such a chance allows.
     """
     best = int(curve.argmax())
     shift = float(GRID[best])
     likelier = float(curve[best] - curve[REACH])
-    rivals = [0.0] if likelier >= CUT_AT else [-USUAL_STEP, USUAL_STEP, *([0.0] if abs(shift) >= LEAST_SHIFT else [])]
-    sd = LEAST_SD
-    for rival in rivals:
-        at = REACH + round(rival / BIN)
-        worse = max(float(curve[best] - curve[at]), 1e-9)
-        sd = max(sd, min(abs(rival - shift) / math.sqrt(2.0 * worse), MOST_SD))
-    return shift, sd, likelier
+    return shift, _as_normal(shift, likelier), likelier
+
+
+def _still(curve: Floats) -> float:
+    """Standard uncertainty of no shift at all, as much against a usual step of a meter as the likelihood is."""
+    at = round(USUAL_STEP / BIN)
+    likeliest = max(float(curve[REACH - at]), float(curve[REACH + at]))
+    return _as_normal(USUAL_STEP, float(curve[REACH]) - likeliest)
+
+
+def _as_normal(apart: float, likelier: float) -> float:
+    """Standard deviation of a normal law that falls by a log-likelihood over a distance."""
+    sd = abs(apart) / math.sqrt(2.0 * max(likelier, 1e-9))
+    return min(max(sd, LEAST_SD), MOST_SD)
 
 
 def _windows(sides: _Sides, change: Change, at_dates: tuple[Change, ...], known: dict[int, Change]) -> GainSignal:
     """Gain of successive windows: each boundary's shift adds to those before it."""
     first = sides.seen.first
     about = [day - first for one in known.values() for day in one.about]
-    edges = _edges(sides.days, sorted(known), about)
+    edges = _edges(sides.days, known, first)
     value, covariance = np.zeros(len(edges) - 1), np.full((len(edges) - 1, len(edges) - 1), LEVEL_SD**2)
     moved = [(day, round(one.shift / BIN)) for day, one in known.items()]
     for place, cut in enumerate(edges[1:-1].tolist(), start=1):
@@ -347,7 +354,8 @@ def _windows(sides: _Sides, change: Change, at_dates: tuple[Change, ...], known:
         if cut in known:
             shift, sd = known[cut].shift, known[cut].standard_uncertainty
         else:
-            shift, sd, _ = _told(sides.curve(cut, moved)[0])
+            # stretches overlap from one boundary to the next: what moves slowly must not add up to a step
+            shift, sd = 0.0, _still(sides.curve(cut, moved)[0])
         after = (np.arange(len(value)) >= place).astype(float)
         value += shift * after
         covariance += sd**2 * np.outer(after, after)
@@ -379,10 +387,16 @@ def _date_doubt(change: Change, edges: Ints) -> Floats:
     return found
 
 
-def _edges(days: int, cuts: list[int], about: list[int]) -> Ints:
-    """Windows of about a month, cut at the dates that matter and, without a month of their own, about them."""
-    edges = {0, days, *(day for day in about if 0 < day < days)}
+def _edges(days: int, known: Mapping[int, Change], first: int) -> Ints:
+    """Windows of about a month, cut at the dates that matter and about them: there one change is told, by its date."""
+    about = [[day - first for day in one.about] for one in known.values() if one.about]
+    edges = {0, days, *(day for days_ in about for day in days_ if 0 < day < days)}
+    cuts = sorted(known)
+
+    def near(edge: int) -> bool:
+        return any(one[0] < edge < one[-1] for one in about)
+
     for begin, end in pairwise([0, *cuts, days]):
         count = max(1, (end - begin) // WINDOW_DAYS)
-        edges |= set(np.round(np.linspace(begin, end, count + 1)[1:]).astype(int).tolist())
-    return np.array(sorted(edges), dtype=np.int64)
+        edges |= {edge for edge in np.round(np.linspace(begin, end, count + 1)).astype(int).tolist() if not near(edge)}
+    return np.array(sorted(edges | set(cuts)), dtype=np.int64)
