@@ -49,7 +49,10 @@ def evidence_of(
     if gain is not None and len(gain.value) > 1:
         change = gain.change
         # a meter's error multiplies: as a part of what the first window shows
-        scale = np.exp(gain.value - gain.value[0])
+        moved = gain.value - gain.value[0]
+        scale = np.exp(moved)
+        # as far from no change, in its own uncertainty, as the logarithm is
+        chord = np.divide(scale - 1.0, moved, out=np.ones_like(moved), where=moved != 0.0)
         day, low, high = (as_day(day) if change.found else None for day in (change.day, change.low, change.high))
         found.append(
             Evidence(
@@ -57,7 +60,7 @@ def evidence_of(
                 tuple(as_day(int(day)) for day in gain.begins),
                 tuple(as_day(int(day)) for day in gain.ends),
                 scale - 1.0,
-                (gain.covariance - LEVEL_SD**2) * np.outer(scale, scale) + LEVEL_SD**2,
+                (gain.covariance - LEVEL_SD**2) * np.outer(chord, chord) + LEVEL_SD**2,
                 0.0,
                 day,
                 low,
