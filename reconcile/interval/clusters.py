@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 from dataclasses import dataclass
 from functools import lru_cache
 from itertools import pairwise
@@ -42,12 +43,17 @@ GONE, GONE_STEPS = 0.004, 6.0
 cluster may be missed on one side (our own judgement: an appliance lasts some thirteen years, and the chance is of one
 month)."""
 
+SEASONAL = 0.001
+"""The same for each day on which it was not seen just before or after the date: an appliance of a season comes and goes
+without being replaced, but a meter's change leaves no gap (our own judgement: a third of appliances, half a year)."""
+
 COUNTS_SD = 1.0
 """How far the steps of one appliance on both sides differ, in the logarithm (our own judgement)."""
 
-MOST_BY_VOLTS = 0.06
-"""Change of the power of heating elements, in its logarithm, by a lasting change of 3 % of the supply's volts: more
-has hardly room within the limits of a supply, 5 % either way (ANSI C84.1, range A, from memory)."""
+VOLTS_SD, MOST_BY_VOLTS = 0.025, 0.1
+"""Standard deviation and most of what a lasting change of the supply's volts does to the power of heating elements, in
+its logarithm: twice that of the volts. A transformer's tap is 2.5 %, and a supply has 5 % either way about its nominal
+volts (ANSI C84.1, range A, from memory); that most changes are smaller is our own judgement."""
 
 SPAN = 3.0
 """Range of sizes over which clusters fall by chance, in their logarithm: 0.4 to 9 kW."""
@@ -83,12 +89,15 @@ class Side:
         Above the density between it and its neighbors.
     sure : ndarray
         Chance that it is an appliance at all.
+    gap : ndarray
+        Between its steps and the date [d].
     """
 
     middle: Floats
     doubt: Floats
     steps: Floats
     sure: Floats
+    gap: Floats
 
 
 def bands(density: Floats) -> list[slice]:
@@ -127,7 +136,7 @@ def bands(density: Floats) -> list[slice]:
     return [slice(a, b) for a, b in pairwise(edges)]
 
 
-def clusters_of(density: Floats, least_kw: float) -> Side:
+def clusters_of(density: Floats, least_kw: float, gap: Callable[[slice], float] = lambda _: 0.0) -> Side:
     """Find the clusters of one side of a date.
 
     Parameters
@@ -136,6 +145,8 @@ def clusters_of(density: Floats, least_kw: float) -> Side:
         Smoothed histogram of the logarithm of sizes; each step counts one.
     least_kw : float
         Smallest size heard [kW].
+    gap : callable
+        Days between the date and the steps in some bins [d].
 
     Returns
     -------
@@ -157,8 +168,9 @@ def clusters_of(density: Floats, least_kw: float) -> Side:
         weight /= weight.sum()
         middle = float(weight @ axis[near])
         doubt = math.sqrt(float(weight @ (axis[near] - middle) ** 2))
-        found.append((middle, doubt, steps, 1.0 - math.exp(-max(steps - 2.0, 0.0) / SURE_STEPS)))
-    table = np.array(found).reshape(-1, 4)
+        sure = 1.0 - math.exp(-max(steps - 2.0, 0.0) / SURE_STEPS)
+        found.append((middle, doubt, steps, sure, gap(near)))
+    table = np.array(found).reshape(-1, 5)
     return Side(*table.T)
 
 
@@ -186,7 +198,8 @@ def support(before: Side, after: Side) -> Floats:
     density = alike[..., None] * np.exp(-0.5 * (apart / doubt[..., None]) ** 2)
     total = np.zeros(len(GRID))
     for own, other, axis in ((before, after, 0), (after, before, 1)):
-        gone = (GONE + (1.0 - GONE) * np.exp(-own.steps / GONE_STEPS))[:, None]
+        gone = np.minimum(GONE + SEASONAL * own.gap, 0.5)
+        gone = (gone + (1.0 - gone) * np.exp(-own.steps / GONE_STEPS))[:, None]
         by_chance = max(float(other.sure.sum()), 1.0) / SPAN
         there = np.tensordot(other.sure, np.moveaxis(density, 1 - axis, 0), axes=1) / by_chance
         total += 0.5 * own.sure @ np.log(gone + (1.0 - gone) * there)
@@ -202,7 +215,7 @@ def widened(curve: Floats, sd: float, volts_share: float = 0.0) -> Floats:
     sd : float
         Standard deviation of the common error.
     volts_share : float
-        Chance that the supply's volts changed for good, by anything up to :data:`MOST_BY_VOLTS`.
+        Chance that the supply's volts changed for good.
 
     Returns
     -------
@@ -216,7 +229,8 @@ def widened(curve: Floats, sd: float, volts_share: float = 0.0) -> Floats:
 @lru_cache(maxsize=8)
 def _common(sd: float, volts_share: float) -> Floats:
     apart = (np.arange(len(GRID))[:, None] - np.arange(len(GRID))) * BIN
-    usual, volts = np.exp(-0.5 * (apart / sd) ** 2), np.exp(-((apart / MOST_BY_VOLTS) ** 8))
+    usual = np.exp(-0.5 * (apart / sd) ** 2)
+    volts = np.where(np.abs(apart) <= MOST_BY_VOLTS, np.exp(-0.5 * (apart / VOLTS_SD) ** 2), 0.0)
     usual, volts = (one / one.sum(axis=1, keepdims=True) for one in (usual, volts))
     matrix: Floats = (1.0 - volts_share) * usual + volts_share * volts
     return matrix

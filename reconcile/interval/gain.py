@@ -5,7 +5,8 @@ much, with windows of time as evidence.
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
+from bisect import bisect
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from itertools import pairwise
 from typing import Any
@@ -48,9 +49,9 @@ LEAST_SD = 0.01
 """No shift is known better than this: settings, ageing, what no check has shown (our own judgement)."""
 
 COMMON_SD_WITH_VOLTS, COMMON_SD = 0.008, 0.011
-VOLTS_SHARE = 0.04
-"""Common error of all sizes across a date, where the data carry volts and where not, and the chance of a lasting change
-of the volts (one real home, as it is and at one voltage; the chance is our own judgement)."""
+VOLTS_SHARE = 0.01
+"""Common error of all sizes across a date, where the data carry volts and where not (one real home, as it is and at one
+voltage), and the chance in one month of a lasting change of the volts: once in some eight years (our own judgement)."""
 
 USUAL_STEP = 0.15
 """A meter's step whose absence the rows tell as strongly as the likelihood does, in the logarithm: larger ones could
@@ -64,6 +65,9 @@ BACKGROUND = 0.1
 
 DATE_LOSSES = (2.0, 8.0)
 """Losses of log-likelihood at which windows are cut about a date: an onset that far from it costs as much."""
+
+NEAREST = 3.0
+"""Steps of an appliance by which it counts as seen near a date: one or two may be another's (our own judgement)."""
 
 REPEATED = 3.0
 """Steps that tell one thing: on and off of one run, several runs a day (our own judgement)."""
@@ -189,7 +193,8 @@ def gain_signal(seen: Switching, dates: Sequence[int] = ()) -> GainSignal | None
         others = [sides.dated(*one, moved) for one in candidates if abs(one[0] - moved[0][0]) >= APART_DAYS]
         others = [one for one in others if all(abs(one.day - first.day) >= APART_DAYS for first in known)]
         second = max(others, key=lambda one: one.likelier, default=None)
-        known += [second] if second is not None and second.cuts else []
+        # nobody asks for its date: doubt of it would only blur the first
+        known += [replace(second, about=())] if second is not None and second.cuts else []
     return _windows(sides, change, at_dates, {one.day - seen.first: one for one in known})
 
 
@@ -244,13 +249,15 @@ class _Sides:
         ends = dict.fromkeys((max(cut - length, 0), min(cut + length, self.days)) for length in SIDES)
         pairs = [
             (
-                clusters_of(self._undone(begin, cut, moved), self.seen.least_kw),
-                clusters_of(self._undone(cut, end, moved), self.seen.least_kw),
+                clusters_of(self._undone(begin, cut, moved), self.seen.least_kw, self._gap(cut, begin, moved)),
+                clusters_of(self._undone(cut, end, moved), self.seen.least_kw, self._gap(cut, end, moved)),
             )
             for begin, end in ends
         ]
         pair = pairs[-1]
-        mean = np.mean([support(*each) for each in pairs], axis=0)
+        curves = np.stack([support(*each) for each in pairs])
+        curves -= curves[:, REACH, None]
+        mean: Floats = np.logaddexp.reduce(curves, axis=0) - math.log(len(curves))
         known = self.seen.volts
         return (widened(mean, COMMON_SD_WITH_VOLTS) if known else widened(mean, COMMON_SD, VOLTS_SHARE)), pair
 
@@ -263,6 +270,18 @@ class _Sides:
                 total = total - after + np.roll(after, -bins)
         total[total < 0.0] = 0.0  # sums of many days differ by their rounding
         return total
+
+    def _gap(self, cut: int, end: int, moved: Sequence[tuple[int, int]]) -> Callable[[slice], float]:
+        """How long before or after a date the nearest few steps of some sizes lie [d]."""
+        shifted = sum(bins for date, bins in moved if date < max(cut, end) and date <= cut)
+
+        def days(near: slice) -> float:
+            bins = slice(max(near.start + shifted, 0), max(near.stop + shifted, 0))
+            here, way = self.counted[cut, bins].sum(), 1 if end > cut else -1
+            within = range(1, abs(end - cut) + 1)
+            return float(bisect(within, NEAREST, key=lambda day: abs(self.counted[cut + way * day, bins].sum() - here)))
+
+        return days
 
     def dated(self, cut: int, bins: int, moved: Sequence[tuple[int, int]] = ()) -> Change:
         """Find the date of a change to the day, and compare both sides of it."""

@@ -95,6 +95,9 @@ def evidence_rows(found: Patterns, shape: Shape, evidence: Sequence[Evidence], m
         residual[here], noise[here, here] = signal.value, signal.covariance
         begins, ends = (np.array([[float(d.toordinal())] for d in days]) for days in (signal.begins, signal.ends))
         share = np.clip((ends - np.maximum(begins, start)) / (ends - begins), 0.0, 1.0)
+        if signal.kind == "gain":
+            # no mean over a window: sizes of one or the other, and a change is told at the windows' edges alone
+            share = np.round(share)
         if signal.kind == "base-load":
             since = np.where(drift, found.start, 0.0)
             risen = np.clip((0.5 * (begins + ends) - since) / np.maximum(last - since, 1.0), 0.0, 1.0)
