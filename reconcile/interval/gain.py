@@ -66,6 +66,10 @@ BACKGROUND = 0.1
 DATE_LOSSES = (2.0, 8.0)
 """Losses of log-likelihood at which windows are cut about a date: an onset that far from it costs as much."""
 
+DATING_DAYS = 90
+"""Stretch on either side in which a date is looked for to the day [d]: longer ones are of another season (tried on
+years of one real home and of simulated homes)."""
+
 NEAREST = 3.0
 """Steps of an appliance by which it counts as seen near a date: one or two may be another's (our own judgement)."""
 
@@ -304,7 +308,7 @@ class _Sides:
 
     def _limits(self, cut: int, shift_bins: int) -> _Limits:
         """Day on which the sizes moved by a shift, with its limits."""
-        length = SIDES[-1]
+        length = DATING_DAYS
         before, after = self.both(np.array([cut]), length)
         shape = before[0] / before[0].sum() + np.roll(after[0], -shift_bins) / after[0].sum()
         density = np.log((1.0 - BACKGROUND) * shape / shape.sum() + BACKGROUND / BINS)

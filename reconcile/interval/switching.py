@@ -22,7 +22,7 @@ LEAST_KW, MOST_KW = 0.4, 9.0
 """Steps looked at: smaller ones are lost among others, larger ones are several appliances [kW] (our own judgement)."""
 
 ALIKE, LOOSELY_ALIKE = 0.06, 0.1
-ENOUGH_A_DAY = 3.0
+ENOUGH_A_DAY = 8.0
 """Two samples are one level where they differ by no more than so many kW, or this part of the step. The wider limits
 hold where the narrow ones leave fewer steps a day (tried on one real home's minutes, thinned to 5, 15, 30 and 60 min:
 at 5 min the wider ones blur its appliances, from 15 min on the narrow ones lose too many steps)."""
