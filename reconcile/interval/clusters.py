@@ -43,6 +43,10 @@ GONE, GONE_STEPS = 0.004, 6.0
 cluster may be missed on one side (our own judgement: an appliance lasts some thirteen years, and the chance is of one
 month)."""
 
+CLUMPED = 3.0
+"""Steps of an appliance that come together: how many times fewer they are when the chance of a pause is asked (our own
+judgement)."""
+
 SEASONAL = 0.001
 """The same for each day on which it was not seen just before or after the date: an appliance of a season comes and goes
 without being replaced, but a meter's change leaves no gap (our own judgement: a third of appliances, half a year)."""
@@ -57,6 +61,10 @@ volts (ANSI C84.1, range A, from memory); that most changes are smaller is our o
 
 SPAN = 3.0
 """Range of sizes over which clusters fall by chance, in their logarithm: 0.4 to 9 kW."""
+
+ABOUT_ITS_SIZE = 1.0
+"""Least density in which others fall about an appliance's size, for each unit of its logarithm: one that is replaced is
+replaced by one of about its size (our own judgement)."""
 
 REACH = 60
 GRID: Floats = BIN * np.arange(-REACH, REACH + 1, dtype=np.float64)
@@ -91,6 +99,8 @@ class Side:
         Chance that it is an appliance at all.
     gap : ndarray
         Between its steps and the date [d].
+    pause : ndarray
+        Chance of such a gap for an appliance that is still used as often.
     """
 
     middle: Floats
@@ -98,6 +108,7 @@ class Side:
     steps: Floats
     sure: Floats
     gap: Floats
+    pause: Floats
 
 
 def bands(density: Floats) -> list[slice]:
@@ -136,7 +147,9 @@ def bands(density: Floats) -> list[slice]:
     return [slice(a, b) for a, b in pairwise(edges)]
 
 
-def clusters_of(density: Floats, least_kw: float, gap: Callable[[slice], float] = lambda _: 0.0) -> Side:
+def clusters_of(
+    density: Floats, least_kw: float, days: float = math.inf, gap: Callable[[slice], float] = lambda _: 0.0
+) -> Side:
     """Find the clusters of one side of a date.
 
     Parameters
@@ -145,6 +158,8 @@ def clusters_of(density: Floats, least_kw: float, gap: Callable[[slice], float] 
         Smoothed histogram of the logarithm of sizes; each step counts one.
     least_kw : float
         Smallest size heard [kW].
+    days : float
+        Counted [d].
     gap : callable
         Days between the date and the steps in some bins [d].
 
@@ -169,8 +184,11 @@ def clusters_of(density: Floats, least_kw: float, gap: Callable[[slice], float] 
         middle = float(weight @ axis[near])
         doubt = math.sqrt(float(weight @ (axis[near] - middle) ** 2))
         sure = 1.0 - math.exp(-max(steps - 2.0, 0.0) / SURE_STEPS)
-        found.append((middle, doubt, steps, sure, gap(near)))
-    table = np.array(found).reshape(-1, 5)
+        apart = gap(near)
+        missed = count / days * apart / CLUMPED
+        pause = math.exp(-missed) * (1.0 + missed + 0.5 * missed**2)
+        found.append((middle, doubt, steps, sure, apart, pause))
+    table = np.array(found).reshape(-1, 6)
     return Side(*table.T)
 
 
@@ -195,12 +213,13 @@ def support(before: Side, after: Side) -> Floats:
     apart = (after.middle - before.middle[:, None])[..., None] - GRID
     ratio = np.log(np.maximum(after.steps, 1e-3) / np.maximum(before.steps, 1e-3)[:, None]) / COUNTS_SD
     alike = np.exp(-0.5 * ratio**2) * math.hypot(1.0, 1.5 / COUNTS_SD) / (math.sqrt(2.0 * math.pi) * doubt)
+    alike *= before.pause[:, None] * after.pause
     density = alike[..., None] * np.exp(-0.5 * (apart / doubt[..., None]) ** 2)
     total = np.zeros(len(GRID))
     for own, other, axis in ((before, after, 0), (after, before, 1)):
         gone = np.minimum(GONE + SEASONAL * own.gap, 0.5)
         gone = (gone + (1.0 - gone) * np.exp(-own.steps / GONE_STEPS))[:, None]
-        by_chance = max(float(other.sure.sum()), 1.0) / SPAN
+        by_chance = max(float(other.sure.sum()) / SPAN, ABOUT_ITS_SIZE)
         there = np.tensordot(other.sure, np.moveaxis(density, 1 - axis, 0), axes=1) / by_chance
         total += 0.5 * own.sure @ np.log(gone + (1.0 - gone) * there)
     return total

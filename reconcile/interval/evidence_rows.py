@@ -53,7 +53,7 @@ def evidence_of(
         scale = np.exp(moved)
         # as far from no change, in its own uncertainty, as the logarithm is
         chord = np.divide(scale - 1.0, moved, out=np.ones_like(moved), where=moved != 0.0)
-        day, low, high = (as_day(day) if change.found else None for day in (change.day, change.low, change.high))
+        day, low, high = (as_day(day) if change.cuts else None for day in (change.day, change.low, change.high))
         found.append(
             Evidence(
                 "gain",

@@ -40,7 +40,7 @@ CANDIDATES, APART_DAYS = 3, 21
 WINDOW_DAYS = 28
 """Shortest window of the evidence [d] (our own judgement)."""
 
-FOUND_AT, CUT_AT = 6.0, 2.0
+FOUND_AT, CUT_AT = 7.0, 2.0
 LEAST_SHIFT = 0.025
 """A date is named where the shift is likelier than none by this much in log-likelihood, and at least so large; windows
 are cut at it from the second (our own judgement)."""
@@ -245,25 +245,35 @@ class _Sides:
                 better[np.abs(cut - cut[best]) < APART_DAYS] = -1.0
         return list(found)
 
-    def curve(self, cut: int, moved: Sequence[tuple[int, int]] = ()) -> tuple[Floats, tuple[Side, Side]]:
-        """Log-likelihood of each shift across a date, and the clusters of the longest sides.
+    def curves(self, cut: int, moved: Sequence[tuple[int, int]] = ()) -> tuple[Floats, tuple[Side, Side]]:
+        """Log-likelihood of each shift across a date above that of none, by each stretch, and the clusters of the
+        longest sides.
 
         ``moved``: dates and shifts [bins] of changes beyond this one that are undone first.
         """
+        least = self.seen.least_kw
         ends = dict.fromkeys((max(cut - length, 0), min(cut + length, self.days)) for length in SIDES)
         pairs = [
             (
-                clusters_of(self._undone(begin, cut, moved), self.seen.least_kw, self._gap(cut, begin, moved)),
-                clusters_of(self._undone(cut, end, moved), self.seen.least_kw, self._gap(cut, end, moved)),
+                clusters_of(self._undone(begin, cut, moved), least, cut - begin, self._gap(cut, begin, moved)),
+                clusters_of(self._undone(cut, end, moved), least, end - cut, self._gap(cut, end, moved)),
             )
             for begin, end in ends
         ]
         pair = pairs[-1]
         curves = np.stack([support(*each) for each in pairs])
-        curves -= curves[:, REACH, None]
-        mean: Floats = np.logaddexp.reduce(curves, axis=0) - math.log(len(curves))
-        known = self.seen.volts
-        return (widened(mean, COMMON_SD_WITH_VOLTS) if known else widened(mean, COMMON_SD, VOLTS_SHARE)), pair
+        return curves - curves[:, REACH, None], pair
+
+    def widened(self, curve: Floats) -> Floats:
+        """Log-likelihood of each shift of the meter's, within what else moves all sizes."""
+        return widened(curve, COMMON_SD_WITH_VOLTS) if self.seen.volts else widened(curve, COMMON_SD, VOLTS_SHARE)
+
+    def still(self, cut: int, moved: Sequence[tuple[int, int]] = ()) -> float:
+        """Standard uncertainty of no shift at a date, as much against a usual step of a meter as the likelihood is."""
+        curves, _ = self.curves(cut, moved)
+        curve, at = self.widened(np.mean(curves, axis=0)), round(USUAL_STEP / BIN)
+        likeliest = max(float(curve[REACH - at]), float(curve[REACH + at]))
+        return _as_normal(USUAL_STEP, float(curve[REACH]) - likeliest)
 
     def _undone(self, begin: int, end: int, moved: Sequence[tuple[int, int]]) -> Floats:
         """Histogram of some days with the changes inside them undone."""
@@ -300,8 +310,10 @@ class _Sides:
 
     def change(self, cut: int, moved: Sequence[tuple[int, int]] = ()) -> Change:
         """Compare both sides of a date."""
-        curve, pair = self.curve(cut, moved)
-        shift, sd, likelier = _told(curve)
+        curves, pair = self.curves(cut, moved)
+        # which of the stretches the sizes kept still in is not known: the mean of what each makes likelier
+        mean = np.logaddexp.reduce(curves, axis=0) - math.log(len(curves))
+        shift, sd, likelier = _told(self.widened(mean))
         before, after = self.both(np.array([cut]), SIDES[-1])
         day = self.seen.first + cut
         return Change(day, day, day, shift, sd, likelier, matched(*pair, shift), before[0], after[0])
@@ -351,13 +363,6 @@ def _told(curve: Floats) -> tuple[float, float, float]:
     return shift, _as_normal(shift, likelier), likelier
 
 
-def _still(curve: Floats) -> float:
-    """Standard uncertainty of no shift at all, as much against a usual step of a meter as the likelihood is."""
-    at = round(USUAL_STEP / BIN)
-    likeliest = max(float(curve[REACH - at]), float(curve[REACH + at]))
-    return _as_normal(USUAL_STEP, float(curve[REACH]) - likeliest)
-
-
 def _as_normal(apart: float, likelier: float) -> float:
     """Standard deviation of a normal law that falls by a log-likelihood over a distance."""
     sd = abs(apart) / math.sqrt(2.0 * max(likelier, 1e-9))
@@ -378,7 +383,7 @@ def _windows(sides: _Sides, change: Change, at_dates: tuple[Change, ...], known:
             shift, sd = known[cut].shift, known[cut].standard_uncertainty
         else:
             # stretches overlap from one boundary to the next: what moves slowly must not add up to a step
-            shift, sd = 0.0, _still(sides.curve(cut, moved)[0])
+            shift, sd = 0.0, sides.still(cut, moved)
         after = (np.arange(len(value)) >= place).astype(float)
         value += shift * after
         covariance += sd**2 * np.outer(after, after)

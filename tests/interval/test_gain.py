@@ -108,10 +108,10 @@ def test_volts_are_taken_out_where_the_data_carry_them():
     assert abs(contrast(with_volts, 120)[0]) < abs(contrast(without, 120)[0])
 
 
-def side(*kw, steps=100.0, doubt=0.008):
+def side(*kw, steps=100.0, doubt=0.008, gap=0.0, pause=1.0):
     """Clusters of some sizes."""
     count = len(kw)
-    return Side(np.log(np.array(kw)), np.full(count, doubt), np.full(count, steps), np.ones(count))
+    return Side(np.log(np.array(kw)), np.full(count, doubt), np.full(count, steps), np.ones(count), np.full(count, gap), np.full(count, pause))
 
 
 def above_none(before, after, shift):
