@@ -10,9 +10,9 @@ from reconcile.clock import as_day
 from reconcile.interval.base_load import BaseLoad
 from reconcile.interval.clock_load import ClockLoad
 from reconcile.interval.found import Evidence
-from reconcile.interval.gain import GainSignal
 from reconcile.interval.known_load import KnownLoad
 from reconcile.interval.planned_run import RunRead
+from reconcile.interval.size_change import GainSignal
 from reconcile.interval.windows import LEVEL_SD
 
 OWN_SD = 0.01

@@ -17,10 +17,11 @@ from reconcile.interval.clock_load import clock_load, without
 from reconcile.interval.daily import daily_use
 from reconcile.interval.evidence_rows import evidence_of
 from reconcile.interval.found import IntervalResult
-from reconcile.interval.gain import GainSignal, gain_signal
+from reconcile.interval.gain import gain_signal
 from reconcile.interval.known_load import KnownLoad, known_load
 from reconcile.interval.planned_run import PLUG_IN_PERCENT, read_run
 from reconcile.interval.profile import day_profiles
+from reconcile.interval.size_change import GainSignal
 from reconcile.interval.switching import switching, thinned
 from reconcile.interval.tie_out import tie_out
 

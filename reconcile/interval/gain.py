@@ -9,15 +9,14 @@ from bisect import bisect
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from itertools import pairwise
-from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
-from reconcile.clock import as_day
 from reconcile.interval.alignment import BIN, BINS, LOW, histograms, likeness
 from reconcile.interval.alignment import REACH as LIKENESS_REACH
-from reconcile.interval.clusters import GRID, REACH, Cluster, Side, clusters_of, matched, support, widened
+from reconcile.interval.clusters import GRID, REACH, Side, clusters_of, matched, support, widened
+from reconcile.interval.size_change import Change, GainSignal
 from reconcile.interval.switching import Switching
 from reconcile.interval.windows import LEVEL_SD
 
@@ -39,11 +38,6 @@ CANDIDATES, APART_DAYS = 3, 21
 
 WINDOW_DAYS = 28
 """Shortest window of the evidence [d] (our own judgement)."""
-
-FOUND_AT, CUT_AT = 7.0, 2.0
-LEAST_SHIFT = 0.025
-"""A date is named where the shift is likelier than none by this much in log-likelihood, and at least so large; windows
-are cut at it from the second (our own judgement)."""
 
 LEAST_SD = 0.01
 """No shift is known better than this: settings, ageing, what no check has shown (our own judgement)."""
@@ -75,93 +69,6 @@ NEAREST = 3.0
 
 REPEATED = 3.0
 """Steps that tell one thing: on and off of one run, several runs a day (our own judgement)."""
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class Change:
-    """Step sizes before and after one date, counted in days since 1970-01-01.
-
-    Attributes
-    ----------
-    day, low, high : int
-        First day after the change, with 95 % limits [d].
-    shift, standard_uncertainty : float
-        Of the logarithm of the sizes, clusters agreed.
-    likelier : float
-        Log-likelihood of the shift above that of none.
-    clusters : tuple of Cluster
-    before, after : ndarray, shape (BINS,)
-        Smoothed histograms of both sides.
-    """
-
-    day: int
-    low: int
-    high: int
-    shift: float
-    standard_uncertainty: float
-    likelier: float
-    clusters: tuple[Cluster, ...]
-    before: Floats
-    after: Floats
-    about: tuple[int, ...] = ()
-    """Days before and after which the date becomes unlikely by each of :data:`DATE_LOSSES`, in order."""
-
-    def to_dict(self) -> dict[str, Any]:
-        """Return the change as plain values; percentages are of the sizes before."""
-        percent = 100.0 * math.expm1(self.shift)
-        return {
-            "date": as_day(self.day).isoformat(),
-            "low": as_day(self.low).isoformat(),
-            "high": as_day(self.high).isoformat(),
-            "percent": percent,
-            "standard_uncertainty_percent": 100.0 * self.standard_uncertainty,
-            "found": self.found,
-            "clusters": [
-                {
-                    "watts": 1000.0 * cluster.kw,
-                    "percent": 100.0 * math.expm1(cluster.shift),
-                    "standard_uncertainty_percent": 100.0 * cluster.standard_uncertainty,
-                    "steps_before": round(cluster.steps_before),
-                    "steps_after": round(cluster.steps_after),
-                }
-                for cluster in self.clusters
-            ],
-        }
-
-    @property
-    def cuts(self) -> bool:
-        """Whether the windows are cut at the date, so that neither side blurs the other."""
-        return self.likelier >= CUT_AT
-
-    @property
-    def found(self) -> bool:
-        """Whether the sizes moved beyond what chance gives."""
-        return self.likelier >= FOUND_AT and abs(self.shift) >= LEAST_SHIFT
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class GainSignal:
-    """Log gain of successive windows, with its covariance, and the likeliest change.
-
-    ``begins`` and ``ends`` are days since 1970-01-01 [d]; ``value`` is in the logarithm of size.
-    """
-
-    begins: Ints
-    ends: Ints
-    value: Floats
-    covariance: Floats
-    steps: Ints
-    change: Change
-    at_dates: tuple[Change, ...] = ()
-    """The same comparison at dates given beforehand, such as a recorded meter exchange."""
-
-    def to_dict(self) -> dict[str, Any]:
-        """Return the ``gain`` part of ``result.json``."""
-        return {
-            "steps_seen": int(self.steps.sum()),
-            "change": self.change.to_dict(),
-            "at_dates": [change.to_dict() for change in self.at_dates],
-        }
 
 
 def gain_signal(seen: Switching, dates: Sequence[int] = ()) -> GainSignal | None:
@@ -316,7 +223,8 @@ class _Sides:
         shift, sd, likelier = _told(self.widened(mean))
         before, after = self.both(np.array([cut]), SIDES[-1])
         day = self.seen.first + cut
-        return Change(day, day, day, shift, sd, likelier, matched(*pair, shift), before[0], after[0])
+        clusters = matched(*pair, shift)
+        return Change(day, day, day, shift, sd, likelier, clusters, before[0], after[0], self.seen.volts)
 
     def _limits(self, cut: int, shift_bins: int) -> _Limits:
         """Day on which the sizes moved by a shift, with its limits."""
