@@ -1,0 +1,111 @@
+"""A change of the sizes of the house's own steps: its date, its shift, and the windows it is told by."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from reconcile.clock import as_day
+from reconcile.interval.clusters import Cluster
+
+Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
+
+FOUND_AT, CUT_AT = 7.0, 2.0
+LEAST_SHIFT, LEAST_WITHOUT_VOLTS = 0.025, 0.08
+"""A date is named where the shift is likelier than none by the first in log-likelihood, and at least so large, where
+the data carry volts and where not: 4 % of volts moves heating elements by as much. Windows are cut at it from the
+second (our own judgement)."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Change:
+    """Step sizes before and after one date, counted in days since 1970-01-01.
+
+    Attributes
+    ----------
+    day, low, high : int
+        First day after the change, with 95 % limits [d].
+    shift, standard_uncertainty : float
+        Of the logarithm of the sizes, clusters agreed.
+    likelier : float
+        Log-likelihood of the shift above that of none.
+    clusters : tuple of Cluster
+    before, after : ndarray, shape (BINS,)
+        Smoothed histograms of both sides.
+    """
+
+    day: int
+    low: int
+    high: int
+    shift: float
+    standard_uncertainty: float
+    likelier: float
+    clusters: tuple[Cluster, ...]
+    before: Floats
+    after: Floats
+    volts: bool = False
+    """Whether the sizes are brought to one voltage."""
+    about: tuple[int, ...] = ()
+    """Days before and after which the date becomes unlikely by each of :data:`DATE_LOSSES`, in order."""
+
+    def to_dict(self) -> dict[str, Any]:
+        """Return the change as plain values; percentages are of the sizes before."""
+        percent = 100.0 * math.expm1(self.shift)
+        return {
+            "date": as_day(self.day).isoformat(),
+            "low": as_day(self.low).isoformat(),
+            "high": as_day(self.high).isoformat(),
+            "percent": percent,
+            "standard_uncertainty_percent": 100.0 * self.standard_uncertainty,
+            "found": self.found,
+            "clusters": [
+                {
+                    "watts": 1000.0 * cluster.kw,
+                    "percent": 100.0 * math.expm1(cluster.shift),
+                    "standard_uncertainty_percent": 100.0 * cluster.standard_uncertainty,
+                    "steps_before": round(cluster.steps_before),
+                    "steps_after": round(cluster.steps_after),
+                }
+                for cluster in self.clusters
+            ],
+        }
+
+    @property
+    def cuts(self) -> bool:
+        """Whether the windows are cut at the date, so that neither side blurs the other."""
+        return self.likelier >= CUT_AT
+
+    @property
+    def found(self) -> bool:
+        """Whether the sizes moved beyond what chance gives."""
+        return self.likelier >= FOUND_AT and abs(self.shift) >= (LEAST_SHIFT if self.volts else LEAST_WITHOUT_VOLTS)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class GainSignal:
+    """Log gain of successive windows, with its covariance, and the likeliest change.
+
+    ``begins`` and ``ends`` are days since 1970-01-01 [d]; ``value`` is in the logarithm of size.
+    """
+
+    begins: Ints
+    ends: Ints
+    value: Floats
+    covariance: Floats
+    steps: Ints
+    change: Change
+    at_dates: tuple[Change, ...] = ()
+    """The same comparison at dates given beforehand, such as a recorded meter exchange."""
+
+    def to_dict(self) -> dict[str, Any]:
+        """Return the ``gain`` part of ``result.json``."""
+        return {
+            "steps_seen": int(self.steps.sum()),
+            "change": self.change.to_dict(),
+            "at_dates": [change.to_dict() for change in self.at_dates],
+        }
