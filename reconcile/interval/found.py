@@ -19,7 +19,6 @@ if TYPE_CHECKING:
     from reconcile.interval.base_load import BaseLoad, Onset
     from reconcile.interval.clock_load import ClockLoad
     from reconcile.interval.daily import DailyUse
-    from reconcile.interval.size_change import GainSignal
     from reconcile.interval.known_load import KnownLoad
     from reconcile.interval.planned_run import RunRead
     from reconcile.interval.profile import DayProfile
