@@ -2,10 +2,8 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
-from datetime import date
 
 import numpy as np
 from numpy.typing import NDArray
@@ -17,11 +15,11 @@ from reconcile.data_run import DataRun, from_data, planned
 from reconcile.decide import OFF_LEVEL, Chances, Site, chances, diary_tells
 from reconcile.facts import Facts, Finding
 from reconcile.house import House
-from reconcile.kinds import KINDS
 from reconcile.load_shares import load_shares
 from reconcile.loads.handbook import fits
 from reconcile.loads.own_generation import as_used
 from reconcile.plan.worth import Sizes, State
+from reconcile.prior_odds import checked_odds
 from reconcile.ranges import Heard, bands_of, less_own, rows_of, view_of
 from reconcile.read.check_house import check_house
 from reconcile.result import Cause, Period, Reconciliation
@@ -39,6 +37,10 @@ Floats = NDArray[np.float64]
 
 SURE_SIDE = 0.975
 """Chance that a run lies outside the meter's limits on one side from which its side is told (95 % limits)."""
+
+
+TOLD_TIMES = 1.1
+"""Times by which the bills scatter more than stated from which the number is told (it is written with two digits)."""
 
 
 def reconcile(house: House, *, odds: Mapping[str, float] | None = None, costs: Costs = COSTS) -> Reconciliation:
@@ -66,7 +68,7 @@ def reconcile(house: House, *, odds: Mapping[str, float] | None = None, costs: C
         Where the house has no bill at all, or a factor is of no cause or not above 0.
     """
     check_house(house)
-    _check_odds(odds or {})
+    odds = checked_odds(odds)
     if not house.bills:
         raise ValueError("a house without a single bill cannot be weighed")
     voice = Voice(house.locale, house.currency)
@@ -160,13 +162,6 @@ def reconcile(house: House, *, odds: Mapping[str, float] | None = None, costs: C
     )
 
 
-def _check_odds(odds: Mapping[str, float]) -> None:
-    known = {kind.code for kind in KINDS.values()}
-    wrong = [code for code, factor in odds.items() if code not in known or not 0.0 < factor < math.inf]
-    if wrong:
-        raise ValueError(f"odds take a code of a cause and a factor above 0; wrong: {', '.join(map(str, wrong))}")
-
-
 def _tested(house: House) -> bool:
     test = house.field_test
     return test is not None and bool(test.runs or test.quiet or test.main_off)
@@ -192,17 +187,18 @@ def _causes(weighing: Weighing | None, house: House, voice: Voice, costs: Costs)
     if weighing is None:
         return ()
     named = name_causes(weighing, costs.open_at)
-    return tuple(_told(replace(cause, until=_until(cause, house)), voice) for cause in named)
+    return tuple(_told(_in_time(cause, house), voice) for cause in named)
 
 
-def _until(cause: Cause, house: House) -> date | None:
-    """Last day of a cause that came and went: the end of its last bill; None for any other."""
+def _in_time(cause: Cause, house: House) -> Cause:
+    """Give a cause that came and went its last day, the end of its last bill; an old meter's error has no first day."""
     if cause.code == "old-meter-slow":
-        return cause.since
+        return replace(cause, since=None, until=cause.since)
     if cause.code not in ("timed-load", "single-period"):
-        return None
+        return cause
     acting = [bill.closes for bill, kwh in zip(house.bills, cause.pattern_kwh, strict=True) if abs(kwh) > 1e-9]
-    return max(acting) if acting and max(acting) < max(bill.closes for bill in house.bills) else None
+    ended = bool(acting) and max(acting) < max(bill.closes for bill in house.bills)
+    return replace(cause, until=max(acting) if ended else None)
 
 
 def _told(cause: Cause, voice: Voice) -> Cause:
@@ -344,5 +340,6 @@ def _notices(house: House, model: Model, scale: float | None, voice: Voice) -> t
     if model.bare:
         said.append(NOTICES["no-loads"])
     if scale is not None:
-        said.append(voice.fill(NOTICES["scatter"], {"times": max(scale, 1.0)}))
+        wide = scale >= TOLD_TIMES
+        said.append(voice.fill(NOTICES["scatter" if wide else "off-list"], {"times": scale}))
     return tuple(said)

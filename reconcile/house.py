@@ -288,7 +288,7 @@ class House(Plain):
         cls,
         bills: pd.DataFrame,
         loads: pd.DataFrame | None = None,
-        weather: pd.DataFrame | None = None,
+        weather: pd.DataFrame | pd.Series[float] | Weather | None = None,
         interval: Interval | pd.Series[float] | None = None,
         **settings: Any,
     ) -> House:
@@ -297,7 +297,8 @@ class House(Plain):
         Parameters
         ----------
         bills, loads, weather : DataFrame
-            With the columns that the files may have, by any of their names.
+            With the columns that the files may have, by any of their names. Weather may also be a Series of daily
+            means by days, or a :class:`Weather`.
         interval : Interval or Series, optional
             Energy [kWh] by instants that carry their zone.
         **settings

@@ -71,7 +71,12 @@ class Cause:
     pattern_kwh: tuple[float, ...] = ()
     """The same, period by period."""
     until: date | None = None
-    """Day on which it ended, where it came and went."""
+    """Day on which it ended, where it came and went; an old meter's has no known beginning."""
+
+    @property
+    def turn(self) -> date | None:
+        """Day on which the bills changed by it: the one from which it acts, else the one until which."""
+        return self.since if self.since is not None else self.until
 
 
 @dataclass(frozen=True, slots=True)
@@ -122,7 +127,7 @@ class Step:
 
 @dataclass(frozen=True, slots=True)
 class Over:
-    """The bills marked high, added up as the table shows them."""
+    """The bills marked high (or low: then below 0), added up as the table shows them."""
 
     bills: int
     kwh: float
@@ -150,7 +155,7 @@ class Verdict:
         Nothing stands out, but these bills would look alike with a rise by half.
     meter_fast_probability, meter_slow_probability : float or None
         That the meter now on the wall registers more, or less, than is used; None where no bill was judged.
-    over : Over
+    over, under : Over
     smallest_visible_meter_error_percent, smallest_visible_constant_watts : float or None
     requests : tuple of str
         Keys of what is asked of the utility: the steps that ask, and the letter, no more and no less.
@@ -170,6 +175,7 @@ class Verdict:
     smallest_visible_meter_error_percent: float | None
     smallest_visible_constant_watts: float | None = None
     blind: bool = False
+    under: Over = Over(0, 0.0, None)
 
     @property
     def requests(self) -> tuple[str, ...]:
@@ -265,6 +271,13 @@ class Reconciliation:
         return steps_frame(self)
 
     @property
+    def findings_frame(self) -> pd.DataFrame:
+        """What the billing records show as a frame, one row a finding, with its sentence."""
+        from reconcile.frames import findings_frame
+
+        return findings_frame(self)
+
+    @property
     def loads_frame(self) -> pd.DataFrame:
         """Loads as a frame, one row a load and, last, what is not on the list."""
         from reconcile.frames import loads_frame
@@ -325,6 +338,7 @@ class Reconciliation:
                 "meter_fast_probability": verdict.meter_fast_probability,
                 "meter_slow_probability": verdict.meter_slow_probability,
                 "over": plain(asdict(verdict.over)),
+                "under": plain(asdict(verdict.under)),
                 "reasons": list(verdict.reasons),
                 "next_steps": [step.text for step in verdict.next_steps],
                 "steps": [plain(asdict(step)) for step in verdict.next_steps],

@@ -100,6 +100,7 @@ def verdict_of(given: Inputs) -> Verdict:
         meter_fast_probability=None if odds is None else min(max(odds.fast, 0.0), 1.0),
         meter_slow_probability=None if odds is None else min(max(odds.slow, 0.0), 1.0),
         over=over,
+        under=summed(given.rows, Flag.UNDER),
         smallest_visible_meter_error_percent=given.visible_percent,
         smallest_visible_constant_watts=given.visible_watts,
     )
@@ -270,7 +271,7 @@ def _exchange(given: Inputs) -> dict[str, Any] | None:
         fast is None
         or slow is None
         or min(fast.probability, slow.probability) < given.costs.open_at
-        or slow.since is None
+        or slow.turn is None
     ):
         return None
     if fast.size is None or slow.size is None:
@@ -280,7 +281,7 @@ def _exchange(given: Inputs) -> dict[str, Any] | None:
     percent = fast.size if fast.probability >= slow.probability else 100.0 * slow.size / max(100.0 - slow.size, 1.0)
     total = min(odds.exchange, 1.0)
     return {
-        "chance": total, "percent": abs(percent), "since": slow.since,
+        "chance": total, "percent": abs(percent), "since": slow.turn,
         "fast": fast.probability, "slow": slow.probability,
     }  # fmt: skip
 

@@ -95,7 +95,7 @@ class Money:
         return {
             "recomputed": [self._row(r) for r in self.recomputed if r.why_not is None],
             "bridge": told,
-            "disputed": {stake.code: stake.to_dict() for stake in self.stakes},
+            "disputed": {stake.code: stake.to_dict() for stake in self.stakes if not stake.billed_short},
             "refunds": [one.to_dict() for one in self.refunds],
             "notes": [text for text in (*notes(self.recomputed), refunds_text(self.refunds, voice)) if text],
         }

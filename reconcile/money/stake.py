@@ -146,6 +146,11 @@ class Stake:
     amount_limits: tuple[Decimal, Decimal] | None = None
 
     @property
+    def billed_short(self) -> bool:
+        """Whether a cause would have billed too little: nothing for the customer to dispute."""
+        return self.probability is not None and self.kwh < 0.0
+
+    @property
     def weight(self) -> tuple[float, float]:
         """Order of what is at stake: the money times its chance, a fact's in full; then the energy likewise."""
         chance = 1.0 if self.probability is None else self.probability
@@ -197,8 +202,8 @@ def of_cause(house: House, facts: Facts, cause: Suspicion) -> Stake:
         periods=periods,
         kwh=total,
         amount=_money(house, facts, periods, middle),
-        kwh_limits=(low * total, high * total),
-        amount_limits=(known[0], known[1]) if len(known) == 2 else None,
+        kwh_limits=(min(low * total, high * total), max(low * total, high * total)),
+        amount_limits=(min(known), max(known)) if len(known) == 2 else None,
     )
 
 

@@ -2,17 +2,18 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping
 from dataclasses import replace
-from datetime import datetime
+from datetime import datetime, tzinfo
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from reconcile.errors import Fault, InputError
-from reconcile.house import House, Interval, Weather
+from reconcile.house import Action, House, Interval, Weather
 from reconcile.read.cells import Grid, Section
-from reconcile.read.check_house import check_interval
+from reconcile.read.check_house import check_interval, check_weather, interval_label
 from reconcile.read.gate import Gate
 from reconcile.read.settings import BILLS as BILLS_KEYS
 from reconcile.read.settings import HOUSE as HOUSE_KEYS
@@ -22,11 +23,13 @@ from reconcile.read.sources import TABLES, Sources
 if TYPE_CHECKING:
     import pandas as pd
 
+_OTHER_ROW = re.compile(r"\bin row (\d+)\b")
+
 Labels = dict[str, dict[int, Any]]
 
 
 def house_from_frames(
-    frames: Mapping[str, pd.DataFrame | None], interval: Interval | pd.Series[float] | None, settings: Mapping[str, Any]
+    frames: Mapping[str, Any], interval: Interval | pd.Series[float] | None, settings: Mapping[str, Any]
 ) -> House:
     """Read a house from frames; see :meth:`reconcile.house.House.from_frames`.
 
@@ -48,6 +51,7 @@ def house_from_frames(
 
     gate, labels = Gate(), Labels()
     gate.settings_in = "arguments"
+    ready: Weather | None = None
     sources = Sources("house", Section(_settings(settings), "settings"))
     for name, frame in frames.items():
         if frame is None:
@@ -55,20 +59,55 @@ def house_from_frames(
         if name not in TABLES:
             gate.fault("there is no such table", f"Known are {', '.join(TABLES)}.", file=name)
             continue
+        if name == "weather" and isinstance(frame, Weather):
+            ready = frame
+            continue
+        if name == "weather" and _is_series(frame):
+            frame = frame.rename("mean").rename_axis("date").reset_index()
         if not _is_frame(frame):
-            gate.fault("this is no frame", "Give a DataFrame.", file=f"{name} frame")
+            also = ", a Series of temperatures by days or a Weather" if name == "weather" else ""
+            gate.fault("this is no frame", f"Give a DataFrame{also}.", file=f"{name} frame")
             continue
         sources.tables[name] = _grid(frame, f"{name} frame", labels)
     if frames.get("bills") is None:
         gate.fault("there are no bills", "Give bills, a frame with the columns start, end and kwh.", file="bills frame")
     house = assemble(sources, gate)
+    if ready is not None:
+        house = replace(house, weather=ready)
+        check_weather(ready, house.bills, gate)
     if interval is not None:
         made = interval if isinstance(interval, Interval) else _guarded(lambda: interval_from_series(interval), gate)
         if made is not None:
+            zone = None
+            if isinstance(interval, Interval):
+                made = interval
+            else:
+                zone = interval.index.tz  # type: ignore[attr-defined]
+                made = _without_few(made, house, gate, zone)
             house = replace(house, interval=made)
-            check_interval(made, house, gate)
+            check_interval(made, house, gate, zone)
     _raise(gate, labels)
     return replace(house, notices=tuple(gate.notices)).through_gate()
+
+
+FEW_BELOW_ZERO = 5
+"""Negative readings of a house that makes nothing which are left out, as of a file; more are a fault."""
+
+
+def _without_few(interval: Interval, house: House, gate: Gate, zone: tzinfo) -> Interval:
+    """Leave out a few negative readings of a house that makes nothing, and tell of them."""
+    below = np.flatnonzero(interval.kwh < 0.0)
+    if house.generation or not 0 < len(below) <= FEW_BELOW_ZERO or len(below) == len(interval.kwh):
+        return interval
+    keep = np.ones(len(interval.kwh), dtype=bool)
+    keep[below] = False
+    named = ", ".join(str(interval_label(interval, int(at), zone)) for at in below)
+    readings = "one reading below zero was" if len(below) == 1 else f"{len(below)} readings below zero were"
+    gate.notice(f"Interval series: {readings} left out ({named}).")
+    action = Action(
+        "negative", len(below), float(interval.kwh[below].sum()), {"rows": named, "file": "interval series"}
+    )
+    return replace(interval, starts=interval.starts[keep], kwh=interval.kwh[keep], actions=(*interval.actions, action))
 
 
 def _guarded(make: Any, gate: Gate) -> Any:
@@ -91,7 +130,9 @@ def _labelled(fault: Fault, labels: Labels) -> Fault:
     own = labels.get(fault.file)
     if own is None or not isinstance(fault.row, int):
         return fault
-    return replace(fault, row=own.get(fault.row))
+    # a problem that names another row of the frame names it by its label too
+    problem = _OTHER_ROW.sub(lambda found: f"in row {own.get(int(found[1]), found[1])}", fault.problem)
+    return replace(fault, row=own.get(fault.row), problem=problem)
 
 
 def _settings(settings: Mapping[str, Any]) -> dict[str, Any]:
@@ -111,6 +152,10 @@ def _settings(settings: Mapping[str, Any]) -> dict[str, Any]:
         else:
             made.setdefault("house", {})[key] = value  # told as an unknown key with its nearest neighbour
     return made
+
+
+def _is_series(frame: Any) -> bool:
+    return hasattr(frame, "items") and hasattr(frame, "index") and hasattr(frame, "rename_axis") and frame.ndim == 1
 
 
 def _is_frame(frame: Any) -> bool:

@@ -164,8 +164,16 @@ def _causes(sheet: Sheet, result: Reconciliation) -> None:
         sheet.put(i, 0, spoken(cause.code, CAUSES))
         sheet.put(i, 1, cause.code)
         sheet.put(i, 2, cause.probability, "chance")
-        since, until = (None, cause.since) if cause.code == "old-meter-slow" else (cause.since, cause.until)
-        values = (since, until, cause.size, cause.size_low, cause.size_high, cause.unit, cause.kwh, cause.text)
+        values = (
+            cause.since,
+            cause.until,
+            cause.size,
+            cause.size_low,
+            cause.size_high,
+            cause.unit,
+            cause.kwh,
+            cause.text,
+        )
         for column, value in enumerate(values, 3):
             sheet.put(i, column, value)
 

@@ -63,7 +63,7 @@ def cause_chances(result: Reconciliation, ax: Axes) -> str:
     values = [result.voice.chance_percent(cause.probability) for cause in causes]
     names = [
         d.fitting(
-            ax, (named(cause.code, cause.since, result.voice), named(cause.code, None, result.voice)), len(value) + 5
+            ax, (named(cause.code, cause.turn, result.voice), named(cause.code, None, result.voice)), len(value) + 5
         )
         for cause, value in zip(causes, values, strict=True)
     ]

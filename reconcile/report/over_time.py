@@ -88,8 +88,8 @@ def drawn_causes(result: Reconciliation) -> list[Cause]:
         for cause in result.causes
         if cause.code != "none"
         and cause.probability >= DRAWN_FROM
-        and cause.since is not None
-        and first < cause.since < last
+        and cause.turn is not None
+        and first < cause.turn < last
     ]
     return sorted(likely, key=lambda cause: -cause.probability)[:MOST_DRAWN]
 
@@ -99,10 +99,10 @@ def _draw_causes(ax: Axes, causes: Sequence[Cause], result: Reconciliation) -> l
     told = []
     first, last = ax.get_xlim()
     for row, (cause, mark, dash) in enumerate(zip(causes, (d.CAUSE_MARK, "■"), ((5, 2), (1.5, 1.5)), strict=False)):
-        assert cause.since is not None
+        assert cause.turn is not None
         chance = result.voice.chance_percent(cause.probability)
-        text, short = (f"{named(cause.code, since, result.voice)} ({chance})" for since in (cause.since, None))
-        at, height = d.on_axis(cause.since), 1.0 - 0.03 * row
+        text, short = (f"{named(cause.code, since, result.voice)} ({chance})" for since in (cause.turn, None))
+        at, height = d.on_axis(cause.turn), 1.0 - 0.03 * row
         until = last if cause.until is None else min(d.on_axis(cause.until), last)
         acts = (first, at) if cause.code == "old-meter-slow" else (at, until)
         ax.axvline(at, color=d.CAUSE, linewidth=1.6, linestyle=(0, dash))
@@ -118,7 +118,7 @@ def _draw_causes(ax: Axes, causes: Sequence[Cause], result: Reconciliation) -> l
             solid_capstyle="butt",
             clip_on=False,
         )
-        d.above(ax, cause.since, (f"{mark} {text}", f"{mark} {short}"), row=len(causes) - 1 - row)
+        d.above(ax, cause.turn, (f"{mark} {text}", f"{mark} {short}"), row=len(causes) - 1 - row)
         told.append(text)
     return told
 
@@ -156,7 +156,7 @@ def excess_by_period(result: Reconciliation, ax: Axes) -> str:
     d.calendar(ax, rows[0].start, rows[-1].end)
     words = "kWh over or under the usual"
     if cause:
-        since = named(cause.code, cause.since, result.voice)
+        since = named(cause.code, cause.turn, result.voice)
         mark = f"{d.CAUSE_MARK} {since}"
         words = d.fitting(
             ax,

@@ -50,7 +50,7 @@ SAYS: dict[str, Sentence] = {
     "swap": "about {size} billed in one of two neighboring bills belongs to the other (from {since:day})",
     "meter-step": "the meter registers about {size} more than is used, since {since:day}",
     "meter-always": "the meter has registered about {size} more than is used since before the first bill",
-    "old-meter-slow": "the old meter registered about {size} less than was used, until {since:day}",
+    "old-meter-slow": "the old meter registered about {size} less than was used, until {until:day}",
     "meter-low": "the meter registers about {size} less than is used, since {since:day}",
     "constant-load": "something draws about {size} round the clock, since {since:day}",
     "timed-load": _timed,
