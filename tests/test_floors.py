@@ -43,6 +43,7 @@ FLOOR = {
     "texts": 4,
     "show": 0,
     "kinds": 2,
+    "prior_odds": 3,
     "house": 2,
     "measured": 1,
     "tariff": 1,
