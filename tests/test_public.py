@@ -52,7 +52,7 @@ def test_the_odds_of_causes_can_be_set_for_houses_that_were_chosen():
     assert rare < 0.25 * usual < usual < fast(odds={"meter-step": 5.0})
     assert fast(odds={"meter-step": 1.0}) == usual
     for wrong in ({"ghost": 2.0}, {"meter-step": 0.0}):
-        with pytest.raises(ValueError, match="^odds: .*The codes are "):
+        with pytest.raises(ValueError, match=r"^odds: .*The codes are "):
             reconcile.reconcile(house, odds=wrong)
 
 
