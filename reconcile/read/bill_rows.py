@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import itertools
 import re
+from pathlib import PurePath
 from typing import Any
 
 from reconcile.read import dates, numbers
@@ -14,6 +15,8 @@ from reconcile.read.declared import BILLS
 from reconcile.read.gate import Gate
 from reconcile.read.laid_across import month_of
 from reconcile.read.month_names import lone_year
+from reconcile.read.summed_parts import add_parts
+from reconcile.read.yearless_days import give_years
 
 DAYS = ("start", "end", "bill_date", "month", "period")
 ENERGY = ("kwh", "delivered_kwh", "reading_end")
@@ -25,13 +28,19 @@ _BETWEEN = re.compile(r"^[\s(,;/|@=:+&-]+|(?:\bfor\b|\bat\b|\bcost\b|[\s),;/|@=:
 _YEAR = re.compile(r"(?<!\d)((?:19|20)\d\d)(?!\d)")
 
 
-def make_whole(table: Table) -> None:
-    """Tell columns by what stands in them, part what stands in one cell, and give months their years."""
+def make_whole(table: Table, gate: Gate) -> bool:
+    """Tell columns by what stands in them, part what stands in one cell, and give months and days their years.
+
+    False where a question had to be asked.
+    """
     _spans(table)
     _by_content(table)
     _pairs(table)
+    add_parts(table)
     _years(table)
     _without_figures(table)
+    _without_total(table)
+    return give_years(table, gate)
 
 
 def _spans(table: Table) -> None:
@@ -57,6 +66,7 @@ def _by_content(table: Table) -> None:
             column == "read_type" and not words and all(is_number(cell) for cell in cells)
         ):
             table.header[plain_name(other)] = table.header.pop(plain_name(column))
+    _status(table)
     index = table.header.get("amountdue")
     if index is not None and not table.has("amount") and table.names[index].strip() != "amount_due":
         table.header["amount"] = table.header.pop("amountdue")
@@ -66,6 +76,17 @@ def _by_content(table: Table) -> None:
             f"{table.names[index]} is this period's charges (if it holds arrears or other services, "
             "add a column amount)"
         )
+
+
+def _status(table: Table) -> None:
+    """Take a column of words such as ``Cancelled`` for the kind of bill, not for who read the meter."""
+    cells = [row["read_type"] for row in table.rows if not row["read_type"].blank] if table.has("read_type") else []
+    words = [str(cell.value) for cell in cells]
+    if not words or table.has("bill_type") or any(BILLS["bill_type"].code(word) is None for word in words):
+        return
+    if any(BILLS["read_type"].code(word) is None for word in words):
+        table.header["billtype"] = table.header.pop("readtype")
+        table.read_as = [line.replace("read_type is", "bill_type is", 1) for line in table.read_as]
 
 
 def is_number(cell: Cell) -> bool:
@@ -160,9 +181,12 @@ def _continued(table: Table, rows: list[Row]) -> None:
     if year is None:
         titled = {int(found) for text in table.above for found in _YEAR.findall(text)}
         wraps = len(known) > 12 or any(after[0] <= before[0] for before, after in itertools.pairwise(known))
+        if not titled:
+            names = (table.sheet or "", PurePath(table.file).stem)
+            titled = {int(found) for text in names for found in _YEAR.findall(text)}
         if len(titled) != 1 or wraps or any(month[1] is not None for month in known):
             return
-        year, told = titled.pop(), "the year is the one above the table"
+        year, told = titled.pop(), "the year is the one above the table or in its name"
     elif steps not in ({1}, {2}, {3}, {11}, {10}, {9}):
         return
     forward = not steps or min(steps) <= 3
@@ -196,6 +220,31 @@ def _without_figures(table: Table) -> None:
     if gone:
         table.left.append(f"{len(gone)} row{'s' if len(gone) > 1 else ''} without figures, from row {gone[0].number}")
         table.rows[:] = rows[first : last + 1]
+
+
+def _without_total(table: Table) -> None:
+    """Leave a last row without a day whose energy is the sum of all the others, or their mean."""
+    if len(table.rows) < 3 or not table.has("kwh"):
+        return
+    *others, last = table.rows
+    if any(not last[name].blank for name in (*DAYS, "days")):
+        return
+    values = [_figure(row["kwh"].value) for row in table.rows]
+    if any(value is None for value in values):
+        return
+    *each, total = (float(value) for value in values if value is not None)
+    for what, wanted in (("sum", sum(each)), ("mean", sum(each) / len(others))):
+        if abs(total - wanted) <= 0.51:
+            table.left.append(f"row {last.number}, the {what} of the others")
+            table.rows.pop()
+            return
+
+
+def _figure(value: Any) -> float | None:
+    if isinstance(value, int | float) and not isinstance(value, bool):
+        return float(value)
+    found = numbers.written(value, ".") if isinstance(value, str) else None
+    return None if found is None else float(found.digits)
 
 
 def open_by_readings(table: Table, gate: Gate) -> None:

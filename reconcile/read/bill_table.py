@@ -57,8 +57,8 @@ def read_bills(tables: Sequence[Table], gate: Gate, house: House, how: How | Non
     how : How, optional
     """
     how = how or How()
-    for table in tables:
-        make_whole(table)
+    if sum(make_whole(table, gate) for table in tables) < len(tables):
+        return ()
     # each is asked before the first is left, so that all faults come out
     if sum(_has_needed(table, gate, how) and _filled(table, gate) for table in tables) < len(tables):
         return ()

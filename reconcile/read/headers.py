@@ -22,8 +22,10 @@ LEAST_NAMES = 2
 """Names that make a row the header where another stands above it."""
 
 _SUMMARY = re.compile(
-    r"(?:(?:19|20)\d\d )?(?:grand |sub|sub |yearly |annual |year |overall |12[ -]month )?"
-    r"(?:totals?|sums?|averages?|avg|mean|median|minimum|maximum|min|max|count|ytd|year[ -]to[ -]date|"
+    r"(?:(?:19|20)\d\d )?(?:grand |sub|sub |yearly |annual |year |overall |12[ -]month |"
+    r"monthly |month |bill |billing |weekly |daily |my )?"
+    r"(?:totals?|sums?|averages?|avg\.?|highest|lowest|largest|smallest|"
+    r"mean|median|minimum|maximum|min|max|count|ytd|year[ -]to[ -]date|"
     r"summe|gesamt|insgesamt|mittelwert|durchschnitt|totale|totaal|somme|moyenne|promedio|media|totalt|summa)\b"
     r"[^\d]{0,16}(?:(?:19|20)\d\d)?",
     re.IGNORECASE,

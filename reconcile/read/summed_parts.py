@@ -1,0 +1,69 @@
+"""Energy in parts that make up the bill, as peak and off-peak or the steps of a tariff: added up, and told."""
+
+from __future__ import annotations
+
+import re
+from typing import Any
+
+from reconcile.read.cells import Table, plain_name
+from reconcile.read.columns import joined
+
+_PART = re.compile(
+    r"(?:on|off|mid|super|partial|part|semi)?(?:peak|offpeak)|shoulder|day|night|evening|weekend|weekday|normal|low|high|economy"
+    r"|(?:tier|block|step|band|level)[1-9]|[1-9](?:st|nd|rd|th)(?:tier|block|step)|generaluse|controlledload|anytime"
+    r"|hp|hc|heurespleines|heurescreuses|ht|nt|hochtarif|niedertarif|punta|llano|valle|f[1-3]|dal|normaal|piek|summer|winter"
+)
+_ENERGY = re.compile(r"kwh|kilowatthours?|usage|used|use|energy|consumption|units?|electric(?:ity)?|total")
+_OTHER = re.compile(r"[$€£¥%]|per|rate|price|cost|charge|amount|demand|kw(?!h)|last|prev|average|avg|/|mean|budget|tax")
+_PLAIN = re.compile(r"\d{1,3}(?:,\d{3})+(?:\.\d+)?|\d+(?:\.\d+)?")
+
+
+def add_parts(table: Table) -> None:
+    """Give a table without a column of energy the sum of the columns that are its parts.
+
+    Parameters
+    ----------
+    table : Table
+        Changed in place: a column ``kwh`` more.
+    """
+    if any(table.has(name) for name in ("kwh", "delivered_kwh", "reading_end")):
+        return
+    named = set(table.header.values())
+    parts = [at for at, name in enumerate(table.names) if at not in named and _is_part(name)]
+    if len(parts) < 2:
+        return
+    sums: dict[int, Any] = {}
+    for row in table.rows:
+        values = [row.values[at] if at < len(row.values) else None for at in parts]
+        numbers = [_number(value) for value in values]
+        if all(value is None or (isinstance(value, str) and not value.strip()) for value in values):
+            continue
+        if any(number is None for number in numbers):
+            return
+        sums[row.number] = round(sum(number for number in numbers if number is not None), 6)
+    names = [table.names[at] for at in parts]
+    table.add_column("kwh", sums)
+    table.header[plain_name("kwh")] = len(table.names) - 1
+    table.left = [line for line in table.left if line not in {f"the column {name}" for name in names}]
+    table.read_as.append(f"kwh is the sum of {' and '.join(names) if len(names) < 3 else ', '.join(names)}")
+
+
+def _is_part(name: str) -> bool:
+    """Whether a header names a part of the energy.
+
+    >>> _is_part("Off-peak kWh"), _is_part("Tier 2 usage"), _is_part("Peak demand kW"), _is_part("kWh per day")
+    (True, True, False, False)
+    """
+    if _OTHER.search(name.casefold()):
+        return False
+    bare = _ENERGY.sub("", joined(name))
+    return bool(_PART.fullmatch(bare)) and (bare not in ("day", "low", "high", "normal", "dal") or bare != joined(name))
+
+
+def _number(value: Any) -> float | None:
+    if isinstance(value, int | float) and not isinstance(value, bool):
+        return float(value)
+    if value is None or (isinstance(value, str) and value.strip() in ("", "-")):
+        return 0.0
+    text = re.sub(r"\s*kwh$", "", str(value).strip(), flags=re.IGNORECASE)
+    return float(text.replace(",", "")) if _PLAIN.fullmatch(text) else None

@@ -1,0 +1,152 @@
+"""A year of bills as people keep it: days without a year, energy in parts, totals below, other languages."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from datetime import date, timedelta
+from itertools import pairwise
+from pathlib import Path
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from reconcile.errors import InputError
+from reconcile.read import read_house
+
+DAYS = [
+    date(2024, 12, 11), date(2025, 1, 10), date(2025, 2, 11), date(2025, 3, 12), date(2025, 4, 10), date(2025, 5, 12),
+    date(2025, 6, 11), date(2025, 7, 11), date(2025, 8, 12), date(2025, 9, 10), date(2025, 10, 10), date(2025, 11, 11),
+]  # fmt: skip
+KWH = [871, 934, 842, 701, 588, 540, 612, 748, 802, 661, 574]
+SPANS = list(zip(DAYS, DAYS[1:], KWH, strict=False))
+WANTED = [(start, end, float(kwh)) for start, end, kwh in SPANS]
+
+
+def table(head: str, line: Callable[[date, date, int], str]) -> str:
+    return "\n".join([head, *(line(*span) for span in SPANS)]) + "\n"
+
+
+def named(day: date) -> str:
+    return f"{day:%b} {day.day}"
+
+
+READ = {
+    "day and month, the years in the title": table(
+        "Electricity 2024/2025\nFrom,To,kWh", lambda a, b, k: f"{a:%d/%m},{b:%d/%m},{k}"
+    ),
+    "month and day, the years in the title, newest first": "\n".join(
+        ["My bills 2024 - 2025", "From,To,kWh", *(f"{a:%m/%d},{b:%m/%d},{k}" for a, b, k in reversed(SPANS))]
+    ),
+    "spans without a year beside a column of years": table(
+        "Year,Service period,Usage (kWh)", lambda a, b, k: f"{b.year},{named(a)} - {named(b)},{k}"
+    ),
+    "spans without a year beside the bill's date": table(
+        "Bill date,Service period,Usage (kWh)",
+        lambda a, b, k: f"{b + timedelta(days=4):%m/%d/%Y},{named(a)} to {named(b)},{k}",
+    ),
+    "days without a year beside a date": table(
+        "Bill date,From,To,kWh", lambda a, b, k: f"{b + timedelta(days=3)},{a:%d/%m},{b:%d/%m},{k}"
+    ),
+    "the year of the rows above them": "From,To,kWh\n"
+    + "\n".join(("2025,,\n" if n == 0 else "") + f"{named(a)},{named(b)},{k}" for n, (a, b, k) in enumerate(SPANS)),
+    "on-peak and off-peak": table(
+        "Start,End,On-peak kWh,Off-peak kWh", lambda a, b, k: f"{a},{b},{k // 3},{k - k // 3}"
+    ),
+    "three parts": table(
+        "Start,End,Peak usage (kWh),Shoulder usage (kWh),Off peak usage (kWh)",
+        lambda a, b, k: f"{a},{b},{k // 3},{k // 5},{k - k // 3 - k // 5}",
+    ),
+    "day and night": table("from;to;day kWh;night kWh", lambda a, b, k: f"{a};{b};{k // 3};{k - k // 3}"),
+    "tiers": table("Start,End,Tier 1 kWh,Tier 2 kWh", lambda a, b, k: f"{a},{b},{min(k, 600)},{max(k - 600, 0)}"),
+    "totals, means and extremes below": table("Start,End,kWh", lambda a, b, k: f"{a},{b},{k}")
+    + f"TOTAL,,{sum(KWH)}\nMonthly avg,,{sum(KWH) / 11:.0f}\nHighest,,{max(KWH)}\nLowest,,{min(KWH)}\n",
+    "a total without a word": table("Start,End,kWh", lambda a, b, k: f"{a},{b},{k}") + f",,{sum(KWH)}\n",
+    "German": table("Abrechnung von;Abrechnung bis;Verbrauch in kWh", lambda a, b, k: f"{a:%d.%m.%y};{b:%d.%m.%y};{k}"),
+    "Spanish": table("Fecha inicio;Fecha fin;Consumo facturado", lambda a, b, k: f"{a:%d-%m-%Y};{b:%d-%m-%Y};{k} kWh"),
+}
+
+
+def read(folder: Path, text: str, name: str = "bills.csv") -> list[tuple[date, date, float | None]]:
+    (folder / name).write_text(text, encoding="utf-8")
+    return [(bill.start, bill.closes, bill.kwh) for bill in read_house(folder).bills]
+
+
+@pytest.mark.parametrize("name", list(READ))
+def test_it_is_read(tmp_path: Path, name: str) -> None:
+    assert read(tmp_path, READ[name]) == WANTED
+
+
+def test_the_year_in_the_name_of_the_file(tmp_path: Path) -> None:
+    text = "Month,kWh\nJan,905\nFeb,921\nMar,870\n"
+    assert read(tmp_path, text, "bills 2025.csv")[2] == (date(2025, 3, 1), date(2025, 4, 1), 870.0)
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        table("Service period,kWh", lambda a, b, k: f"{named(a)} - {named(b)},{k}"),
+        table("From,To,kWh", lambda a, b, k: f"{a:%d/%m},{b:%d/%m},{k}"),
+    ],
+)
+def test_no_year_anywhere_is_one_question_whose_answers_work(tmp_path: Path, text: str) -> None:
+    with pytest.raises(InputError) as caught:
+        read(tmp_path, text)
+    assert len(caught.value.faults) == 1
+    assert "Add a column year" in caught.value.faults[0].remedy
+    assert read(tmp_path, "2024/2025\n" + text) == WANTED
+    head, *lines = text.splitlines()
+    dated = [f"{head},year", *(f"{line},{b.year}" for line, (_, b, _) in zip(lines, SPANS, strict=True))]
+    assert read(tmp_path, "\n".join(dated)) == WANTED
+
+
+def test_a_title_of_other_years_is_not_believed(tmp_path: Path) -> None:
+    text = table("Electricity 2025\nFrom,To,kWh", lambda a, b, k: f"{a:%d/%m},{b:%d/%m},{k}")
+    with pytest.raises(InputError, match="year of this day"):
+        read(tmp_path, text)
+
+
+def test_a_status_of_cancelled_is_the_kind_of_bill(tmp_path: Path) -> None:
+    text = table("Start,End,kWh,Status", lambda a, b, k: f"{a},{b},{k},")
+    text = text.replace(
+        f"{DAYS[4]},{DAYS[5]},588,", f"{DAYS[4]},{DAYS[5]},988,CANCELLED\n{DAYS[4]},{DAYS[5]},588,Rebill"
+    )
+    (tmp_path / "bills.csv").write_text(text)
+    kinds = [bill.bill_type for bill in read_house(tmp_path).bills]
+    assert (kinds.count("cancelled"), kinds.count("corrected"), len(kinds)) == (1, 1, 12)
+
+
+def test_demand_and_averages_are_no_parts(tmp_path: Path) -> None:
+    text = table("Start,End,Peak demand kW,Off-peak demand kW", lambda a, b, k: f"{a},{b},4,3")
+    with pytest.raises(InputError, match="column kwh is missing"):
+        read(tmp_path, text)
+
+
+@settings(deadline=None, max_examples=60)
+@given(
+    first=st.dates(date(2023, 1, 1), date(2024, 12, 31)),
+    steps=st.lists(st.integers(27, 34), min_size=3, max_size=13),
+    form=st.sampled_from(["%d/%m", "%m/%d", "%b %d", "%d %b"]),
+    newest_first=st.booleans(),
+    source=st.sampled_from(["title", "year", "bill date", "none"]),
+)
+def test_days_without_a_year_are_right_or_asked(
+    tmp_path_factory: pytest.TempPathFactory,
+    first: date, steps: list[int], form: str, newest_first: bool, source: str,
+) -> None:  # fmt: skip
+    days = [first]
+    for step in steps:
+        days.append(days[-1] + timedelta(days=step))
+    rows = [(a, b, 500 + 7 * n) for n, (a, b) in enumerate(pairwise(days))]
+    years = f"{days[0].year}" if days[0].year == days[-1].year else f"{days[0].year}/{days[-1].year}"
+    head = {"title": f"Bills {years}\nfrom,to,kwh", "year": "from,to,kwh,year", "bill date": "from,to,kwh,bill date"}
+    lines = [head.get(source, "from,to,kwh")]
+    for a, b, kwh in reversed(rows) if newest_first else rows:
+        more = {"year": f",{b.year}", "bill date": f",{b + timedelta(days=5)}"}.get(source, "")
+        lines.append(f"{a.strftime(form)},{b.strftime(form)},{kwh}{more}")
+    try:
+        got = read(tmp_path_factory.mktemp("h"), "\n".join(lines))
+    except InputError:
+        return
+    assert got == [(a, b, float(kwh)) for a, b, kwh in rows]
+    assert source != "none"
