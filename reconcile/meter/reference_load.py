@@ -20,10 +20,12 @@ KINDS: tuple[tuple[tuple[str, ...], float, str], ...] = (
         "a motor: power factor below one, and it cycles",
     ),
     (("car charger", "ev charger", "electric car", "vehicle", "evse"), 0.95, "steady for hours, near power factor one"),
-    (("water heater", "hot water", "immersion", "tankless"), 0.9, "resistive; steady while the tank is cold"),
-    (("baseboard", "electric heater", "heater"), 0.85, "resistive; turn its thermostat up so it cannot cycle"),
-    (("kettle", "iron", "toaster", "hair dryer", "griddle", "hot plate", "hotplate"), 0.6, "resistive, but short"),
-    (("oven", "range", "stove", "cooktop", "hob"), 0.5, "resistive, but its thermostat cycles; broil on high"),
+    (("water heater", "hot water", "immersion", "tankless"), 0.9, "resistive; steady while hot water runs"),
+    (("baseboard", "electric heater", "heater"), 0.85, "resistive; steady until its room is warm"),
+    (("hair dryer", "hairdryer", "blow dryer", "heat gun"), 0.2, "a motor beside its element, and a thermostat"),
+    (("kettle", "toaster", "coffee"), 0.3, "resistive, but it switches itself off within minutes"),
+    (("iron", "griddle", "hot plate", "hotplate"), 0.3, "resistive, but its thermostat cycles"),
+    (("oven", "range", "stove", "cooktop", "hob"), 0.5, "resistive, but its thermostat cycles"),
     (("dryer",), 0.45, "an element with a thermostat and a motor"),
     (("hot tub", "spa", "sauna"), 0.45, "an element with a thermostat, often with a pump"),
     (("incandescent", "halogen", "floodlight", "lamp"), 0.6, "resistive and steady"),
@@ -32,6 +34,25 @@ KINDS: tuple[tuple[tuple[str, ...], float, str], ...] = (
     (("computer", "television", "tv", "server", "router", "printer"), 0.15, "electronics, not steady"),
 )
 """Words in a name (the first that fits), how good a reference it is (0 to 1), and why (common practice)."""
+
+
+FIT = 0.5
+"""Score above which a load stays on, and steady, for a whole run: what has a motor, or a thermostat that cycles, does
+not (common practice)."""
+
+
+def unfit_load(name: str) -> str | None:
+    """Return why a load is no reference, by its name; None where it is one, or is not known.
+
+    Examples
+    --------
+    >>> unfit_load("hair dryer"), unfit_load("ceramic heater"), unfit_load("run 2")
+    ('a motor beside its element, and a thermostat', None, None)
+    """
+    for words, value, reason in KINDS:
+        if any(re.search(rf"\b{word}", name.casefold()) for word in words):
+            return reason if value <= FIT else None
+    return None
 
 
 CYCLING = (
@@ -85,7 +106,7 @@ def candidates(house: House) -> tuple[Candidate, ...]:
 
 def plug_in_reference(house: House, found: tuple[Candidate, ...]) -> Candidate:
     """Return the best load for a plug-in run: a listed one, else a portable heater to borrow."""
-    listed = [c for c in found if c.plug_in and c.score >= 0.5]
+    listed = [c for c in found if c.plug_in and c.score > FIT]
     if listed:
         return listed[0]
     watts = 1500.0 if plug_limit_watts(house) < 2000.0 else 2000.0
@@ -93,8 +114,8 @@ def plug_in_reference(house: House, found: tuple[Candidate, ...]) -> Candidate:
 
 
 def panel_reference(found: tuple[Candidate, ...], limit: float) -> Candidate | None:
-    """Return the best load for readings at the legs: large, on both legs where there are two."""
-    large = [c for c in found if c.watts > limit and c.score >= 0.4]
+    """Return the best load for readings at the legs: large, and on for the whole of a run; None where none is."""
+    large = [c for c in found if c.watts > limit and c.score > FIT]
     return max(large, key=lambda c: c.score * min(c.watts, 6000.0), default=None)
 
 

@@ -13,6 +13,7 @@ from reconcile.meter.judged import Remark
 from reconcile.meter.legs import Legs, legs_of, shared_line_volts
 from reconcile.meter.load_run import Weighed
 from reconcile.meter.plug_in import sag_known
+from reconcile.meter.reference_load import unfit_load
 from reconcile.meter.registered import readings
 from reconcile.site import FieldTest
 
@@ -47,6 +48,9 @@ def remarks(weighed: Weighed, service: str, meter: Meter, test: FieldTest) -> tu
             said.append(Remark("background-in-both"))
     else:
         said += _plug(weighed)
+    why = unfit_load(weighed.run.label)
+    if why is not None:
+        said.append(Remark("unfit-load", {"load": weighed.run.label, "why": why}))
     said += _meter(weighed, meter, test)
     return tuple(said)
 

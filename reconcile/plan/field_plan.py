@@ -66,6 +66,8 @@ class Plan:
         Load for readings by a qualified person.
     remarks : tuple of Line
         What is not known, and matters.
+    likeliest : Line or None
+        What the bills point to first, and next.
     unfit : tuple of Unfit
         Instruments at hand that must not be used behind a cover.
     wanted_percent : float or None
@@ -84,6 +86,7 @@ class Plan:
     reference: Candidate | None = None
     panel_load: Candidate | None = None
     remarks: tuple[Line, ...] = ()
+    likeliest: Line | None = None
     unfit: tuple[Unfit, ...] = ()
     wanted_percent: float | None = None
 
@@ -115,8 +118,9 @@ class Plan:
 
     @property
     def headline(self) -> str:
-        """Whether a test can answer, in one sentence."""
-        return texts.lines((self.answer,), self.voice)[0]
+        """What the bills point to first, and whether a test can answer."""
+        said = () if self.likeliest is None or self.urgent else (self.likeliest,)
+        return " ".join(texts.lines((*said, self.answer), self.voice))
 
     @property
     def notes(self) -> tuple[str, ...]:
@@ -267,12 +271,13 @@ def plan_test(
         suspected,
         told_watts,
         tolerance,
-        plan_steps(house, reference, panel, resolutions, told_watts),
+        plan_steps(house, reference, panel, resolutions, told_watts, told_percent),
         resolutions,
         found,
         reference,
         panel,
         _remarks(house),
+        _likeliest(house_or_result),
         _unfit(instruments),
         expanded_percent,
     )
@@ -285,16 +290,31 @@ def stops(house: House) -> tuple[str, ...]:
 
 def suspected_of(result: Any) -> tuple[float | None, float | None]:
     """Return the size of the likeliest meter cause [%] and of the likeliest round-the-clock load [W] of a result."""
-    sizes: list[float | None] = []
-    for codes in (METER_CAUSES, CONSTANT_CAUSES):
-        likely = [
-            c
-            for c in getattr(result, "causes", ())
-            if c.code in codes and c.size is not None and c.size != 0.0 and c.probability >= LIKELY_ENOUGH
-        ]
-        best = max(likely, key=lambda c: c.probability, default=None)
-        sizes.append(float(best.size) if best is not None else None)
-    return sizes[0], sizes[1]
+    sizes = [_best(result, codes) for codes in (METER_CAUSES, CONSTANT_CAUSES)]
+    percent, watts = (None if best is None else float(best.size) for best in sizes)
+    return percent, watts
+
+
+def _best(result: Any, codes: tuple[str, ...]) -> Any:
+    """The likeliest cause among some that has a size and is likely enough to look for."""
+    likely = [
+        c
+        for c in getattr(result, "causes", ())
+        if c.code in codes and c.size is not None and c.size != 0.0 and c.probability >= LIKELY_ENOUGH
+    ]
+    return max(likely, key=lambda c: c.probability, default=None)
+
+
+def _likeliest(result: Any) -> Line | None:
+    """What the bills point to first: the meter or a load, each with its chance and its size."""
+    meter, load = _best(result, METER_CAUSES), _best(result, CONSTANT_CAUSES)
+    if meter is None and load is None:
+        return None
+    figures = {
+        "meter": None if meter is None else (meter.code, abs(meter.size), meter.size, meter.probability),
+        "load": None if load is None else (abs(load.size), load.size, load.probability),
+    }
+    return Line("likeliest", figures)
 
 
 def _answer(resolutions: tuple[Resolution, ...], suspected: float | None, tolerance: float) -> Line:

@@ -17,7 +17,7 @@ from reconcile.meter.field_defaults import default
 from reconcile.meter.forms import leg_volts
 from reconcile.meter.legs import LEGS
 from reconcile.meter.load_run import line_volts_of, outlet_volts
-from reconcile.meter.main_off import SOUND_WATTS
+from reconcile.meter.main_off import SOUND_WATTS, listed_watts
 from reconcile.meter.reference_load import Candidate, cycling
 from reconcile.meter.registered import timed_watts, wait_seconds
 from reconcile.meter.resolve import Resolution, planning_meter, sag_volts
@@ -80,6 +80,8 @@ class Setting:
         By test.
     suspected_watts : float or None
         Round-the-clock load that is sought [W].
+    suspected_percent : float or None
+        Error of the meter that is suspected [%].
     """
 
     house: House
@@ -88,6 +90,7 @@ class Setting:
     panel: Candidate | None
     resolutions: Mapping[str, Resolution]
     suspected_watts: float | None
+    suspected_percent: float | None = None
 
     @property
     def size_wh(self) -> float:
@@ -106,6 +109,7 @@ class Setting:
             "repeats": REPEATS,
             "settle": default("settle_seconds"),
             "sought": None if not self.suspected_watts else abs(self.suspected_watts),
+            "off": self.suspected_percent,
             "cycling": cycling_loads(self.house, self.reference.name),
             "number": current_number(self.house),
         }
@@ -155,6 +159,7 @@ def plan_steps(
     panel: Candidate | None,
     resolutions: tuple[Resolution, ...],
     watts: float | None,
+    percent: float | None = None,
 ) -> tuple[PlanStep, ...]:
     """Return every step of a plan in order of hazard.
 
@@ -166,8 +171,10 @@ def plan_steps(
     resolutions : tuple of Resolution
     watts : float or None
         Round-the-clock load that is suspected [W].
+    percent : float or None
+        Error of the meter that is suspected [%].
     """
-    s = Setting(house, planning_meter(house), reference, panel, {r.test: r for r in resolutions}, watts)
+    s = Setting(house, planning_meter(house), reference, panel, {r.test: r for r in resolutions}, watts, percent)
     steps = [_whose_meter(s), _quiet(s), _plug_in(s), _branches(s), _main_off(s), _utility(s)]
     if house.service in LEGS:
         steps.append(_legs(s))
@@ -182,14 +189,14 @@ def _whose_meter(s: Setting) -> PlanStep:
         Hazard.LOOK,
         15,
         cautions_for(Hazard.LOOK, s.house),
-        s.lines("whose-number", "whose-follows", "whose-neighbor", every=every),
+        s.lines("whose-number", "whose-constant", "whose-follows", "whose-neighbor", every=every),
         s.lines("whose-expect", every=every),
         s.lines("whose-other", "whose-crossed"),
     )
 
 
 def _quiet(s: Setting) -> PlanStep:
-    sought = s.lines("quiet-sought", hours=NIGHT_HOURS) if s.suspected_watts else ()
+    sought = s.lines("quiet-sought", hours=NIGHT_HOURS, known=_known_at_night(s.house)) if _tells(s) else ()
     return PlanStep(
         "quiet",
         Who.ANYONE,
@@ -198,8 +205,24 @@ def _quiet(s: Setting) -> PlanStep:
         cautions_for(Hazard.LOOK, s.house),
         s.lines("quiet-off", "quiet-register", "quiet-count", minutes=QUIET_MINUTES),
         (*sought, s.line("quiet-expect", every=wait_seconds(s.size_wh, 100.0))),
-        s.lines("quiet-load", "quiet-meter"),
+        (*s.lines("quiet-load", "quiet-meter"), s.line("quiet-look", **_at_home(s.house))),
     )
+
+
+def _at_home(house: House) -> dict[str, bool]:
+    """Which of the usual round-the-clock troubles a home can have, by the names of its loads."""
+    names = " ".join(load.name.casefold() for load in house.loads)
+    return {"pump": "heat pump" in names, "heater": "water heater" in names or "hot water" in names}
+
+
+def _tells(s: Setting) -> bool:
+    """Whether a quiet reading tells anything apart that is suspected."""
+    return bool(s.suspected_watts or s.suspected_percent)
+
+
+def _known_at_night(house: House) -> float | None:
+    """What the list gives the loads that run round the clock, on the average [W]."""
+    return listed_watts(house, [load.name for load in house.loads if load.follows == "always"])
 
 
 def _plug_in(s: Setting) -> PlanStep:
@@ -217,7 +240,7 @@ def _plug_in(s: Setting) -> PlanStep:
         "sag": max(amps * (default("service_ohms") + 2.0 * default("branch_ohms")), 1.5),
         "count": watts * seconds / 3600.0 / s.size_wh if s.size_wh else 0.0,
     }
-    expect = s.lines("plug-volts", "plug-more", **figures)
+    expect = s.lines("plug-volts", "plug-more", *(("plug-off-by",) if s.suspected_percent else ()), **figures)
     if told is not None:
         expect = (*expect, s.line("can-tell", told=told))
     light = (
@@ -310,11 +333,13 @@ def _legs(s: Setting) -> PlanStep:
     volts = leg_volts(service, line)
     sag = sag_volts(house, watts)
     test_amps = s.meter.test_amps
-    seconds, repeats = default("run_seconds"), getattr(told, "repeats", None) or REPEATS
+    planned = default("run_seconds") if told is None or told.seconds is None else told.seconds
+    seconds, repeats = planned, getattr(told, "repeats", None) or REPEATS
     root = math.sqrt(3.0) if service == "three-phase" else 1.0
     figures = {
         "panel": f"the {lower(s.panel.name)}" if s.panel is not None else None,
         "panel_watts": watts,
+        "fit": s.panel.why if s.panel is not None else "",
         "volts": volts,
         "amps": watts / (root * line),
         "sag": sag,

@@ -17,7 +17,7 @@ from reconcile.report.templating import environment
 from reconcile.report.words import clean, shorten
 from reconcile.texts import safety
 from reconcile.texts.field_plan_words import TESTS, StepWords, step_words
-from reconcile.texts.safety import Caution, Reader
+from reconcile.texts.safety import Caution, Reader, Signal
 
 if TYPE_CHECKING:
     from reconcile.meter.resolve import Resolution
@@ -39,6 +39,10 @@ TRUE_WATTS = {
     "three-phase": "V1 x A1 x PF + V2 x A2 x PF + V3 x A3 x PF",
 }
 """True watts from the legs, PF the load's power factor (1 for a plain heater); after Blondel."""
+
+
+POINTS = {"three-phase": 7.6, "network": 7.8}
+"""Size of print on the electrician's page by service [pt], the largest with which it stays one page of letter paper."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,8 +85,10 @@ def plan_text(plan: Plan, width: int = WIDTH, reader: Reader = Reader.HOUSEHOLDE
     if plan.urgent:
         return _text([*lines, *listing(plan.stop, width, "! ")])
     head, *steps = sections(plan, reader)
-    lines += listing((c.text for c in head.cautions), width, "! ")
-    lines += listing((*plan.notes, *(plan.warnings if reader is Reader.QUALIFIED else ())), width, "- ")
+    qualified = reader is Reader.QUALIFIED
+    warned = [f"{Signal.DANGER}: {text}" for text in plan.warnings] if qualified else []
+    lines += listing((*warned, *(c.text for c in head.cautions)), width, "! ")
+    lines += listing((*((COVERS_ON_FIRST,) if qualified else ()), *plan.notes), width, "- ")
     for place, step in enumerate(steps, start=1):
         assert step.words is not None
         lines += ["", f"{place}. {step.words.title} ({step.words.who})"]
@@ -103,6 +109,12 @@ def plan_text(plan: Plan, width: int = WIDTH, reader: Reader = Reader.HOUSEHOLDE
     if reader is Reader.HOUSEHOLDER and plan.has_panel_work:
         lines += ["", *wrap("Readings behind a cover are on the electrician's own page (--for electrician).", width)]
     return _text(lines)
+
+
+COVERS_ON_FIRST = (
+    "The covers-on page comes first: meter number, quiet reading, a known load through a plug-in meter, breakers, main "
+    "off (plan without --for electrician). Take both pages."
+)
 
 
 def _length(plan: Plan, told: Resolution) -> str:
@@ -165,6 +177,7 @@ def sheet_html(plan: Plan, for_whom: Literal["householder", "electrician"] = "ho
             formulas=_formulas(plan),
             photographs=PHOTOGRAPHS,
             generator=f"{GENERATOR} {__version__}",
+            points=7.8 if reader is Reader.HOUSEHOLDER else POINTS.get(plan.house.service, 8.0),
         )
     )
 

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any, Literal
 
 from reconcile.errors import OutputError
 from reconcile.meter.resolve import planning_meter
-from reconcile.report.field_sheet import Section, sections
+from reconcile.report.field_sheet import COVERS_ON_FIRST, Section, sections
 from reconcile.report.save import write_whole
 from reconcile.report.words import clean
 from reconcile.texts.field_keys import PLACES, TABLES, words_of
@@ -119,8 +119,10 @@ def _lines(plan: Plan, for_whom: For) -> list[tuple[str, bool]]:
         return lines + [(line, False) for line in plan.stop]
     reader = Reader.QUALIFIED if for_whom == "electrician" else Reader.HOUSEHOLDER
     head, *steps = sections(plan, reader)
+    qualified = reader is Reader.QUALIFIED
+    lines += [(f"DANGER: {text}", False) for text in plan.warnings if qualified]
     lines += [(caution.text, False) for caution in head.cautions]
-    lines += [(text, False) for text in (*plan.notes, *(plan.warnings if reader is Reader.QUALIFIED else ()))]
+    lines += [(text, False) for text in (*((COVERS_ON_FIRST,) if qualified else ()), *plan.notes)]
     for place, step in enumerate((step for step in steps if step.code != "utility"), start=1):
         lines += _step(place, step)
     lines.append(("Fill in the sheet 'field test'. Rows that stay as they are count for nothing.", True))
@@ -241,8 +243,8 @@ def prepared_rows(plan: Plan, for_whom: For) -> list[dict[str, str]]:
             "two-wire": {"connection": "line-to-neutral"},
         }.get(plan.house.service, {})
         runs = [
-            {"kind": "run", "label": f"{name}, {load} load", "load": load, **wired, **counted}
-            for load in ("full", "light")
+            {"kind": "run", "label": f"{label}, {load} load", "load": load, **wired, **counted}
+            for label, load in ((name, "full"), ("another, small and steady", "light"))
             for _ in range(REPEATS)
         ]
         before, after = (

@@ -9,6 +9,8 @@ from typing import Any
 
 from reconcile.say import Voice, listed
 from reconcile.texts import Figures, Sentence, tell
+from reconcile.texts.components import spoken_component
+from reconcile.texts.field_legs_words import LEGS, counts, minutes, one_count
 from reconcile.texts.plan_answer import ANSWERS
 
 
@@ -45,16 +47,6 @@ TESTS: dict[str, str] = {
 }
 
 
-def counts(figures: Figures) -> str:
-    """Return what is counted at this meter, in the plural."""
-    return "turns" if figures["disk"] else "flashes"
-
-
-def one_count(figures: Figures) -> str:
-    """Return the same in the singular."""
-    return "turn" if figures["disk"] else "flash"
-
-
 def _whose_number(voice: Voice, f: Figures) -> str:
     by_file = f" ({f['number']} by your file)" if f["number"] else ""
     return f"Write the meter's number and the number on the bill{by_file}; photograph both from where you stand."
@@ -87,16 +79,37 @@ def _quiet_count(voice: Voice, f: Figures) -> str:
 
 
 def _quiet_sought(voice: Voice, f: Figures) -> str:
-    kwh = f["sought"] * f["hours"] / 1000.0
+    """What the meter shows at night with a right meter, with a new load, and with a meter that is out."""
+    known, sought, off = f["known"], f["sought"], f["off"]
+    load = "" if not sought else f"with a new load about {voice.number((known or 0.0) + sought)} W"
+    if known is None:
+        full = f"A new load shows in full, about {voice.number(sought)} W more than before. " if sought else ""
+        share = "its percentage" if off is None else f"{voice.number(abs(off))} %"
+        return f"{full}A meter that is out shows only {share} of the little that runs at night."
+    out = "" if off is None else f"with a meter {_out(voice, off)} about {voice.number(known * (1.0 + off / 100.0))} W"
+    told = " and ".join(part for part in (out, load) if part)
     return (
-        f"If a new load is behind the bills, expect about {voice.watts(f['sought'])} more round the clock: "
-        f"{voice.number(kwh, 0.1)} kWh more in {f['hours']:.0f} hours. If the meter is, only its percentage of what "
-        "runs at night."
+        f"What runs round the clock by the list is about {voice.number(known)} W on the average: that with a right meter "
+        f"and nothing new, {told}."
     )
+
+
+def _out(voice: Voice, percent: float) -> str:
+    return f"{voice.number(abs(percent))} % {'fast' if percent > 0.0 else 'slow'}"
 
 
 def _quiet_expect(voice: Voice, f: Figures) -> str:
     return f"At 100 W a {one_count(f)} goes by every {_s(voice, f)} s."
+
+
+def _quiet_look(voice: Voice, f: Figures) -> str:
+    """Where to look first for what runs round the clock, by what the home has."""
+    told = [
+        *(["auxiliary or emergency heat shown on the heat pump's thermostat"] if f["pump"] else []),
+        *(["a water heater's valve that drips, or its hot pipe warm with every tap closed"] if f["heater"] else []),
+        "a pump that never stops",
+    ]
+    return f"More than the list says: look first, touching nothing, for {'; '.join(told)}."
 
 
 def _plug_off(voice: Voice, f: Figures) -> str:
@@ -127,13 +140,9 @@ def _plug_on(voice: Voice, f: Figures) -> str:
 
 def _plug_count(voice: Voice, f: Figures) -> str:
     return (
-        f"Start the watch at a {one_count(f)} and call that one 0. Count for {_minutes(voice, f)}, stop at a "
+        f"Start the watch at a {one_count(f)} and call that one 0. Count for {minutes(voice, f)}, stop at a "
         f"{one_count(f)}, write count and seconds."
     )
-
-
-def _minutes(voice: Voice, f: Figures) -> str:
-    return f"{voice.number(f['minutes'])} minutes"
 
 
 def _plug_watts(voice: Voice, f: Figures) -> str:
@@ -159,18 +168,26 @@ def _plug_more(voice: Voice, f: Figures) -> str:
         f"The meter counts {voice.number(f['load_watts'])} W more than before: a display in kW rises by "
         f"{voice.number(f['load_watts'] / 1000.0, 0.01)}, and about {voice.number(f['count'])} more {counts(f)} go "
         "by in "
-        f"{_minutes(voice, f)}."
+        f"{minutes(voice, f)}."
     )
 
 
 def _can_tell(voice: Voice, f: Figures) -> str:
     told = f["told"]
     return (
-        f"The result is then good to {voice.number(told.expanded_percent, 0.1)} % (95 %), most of it from "
-        f"{told.largest}. "
+        f"The result is then good to {voice.number(told.expanded_percent, 0.1)} % (95 %), most of the uncertainty "
+        f"from {spoken_component(told.largest)}. "
         f"It detects a meter error of {voice.number(told.smallest_error_percent, 0.1)} % or more. Test uncertainty "
         "ratio: "
         f"{voice.number(told.test_uncertainty_ratio, 0.01)}."
+    )
+
+
+def _plug_off_by(voice: Voice, f: Figures) -> str:
+    count, off = f["count"], f["off"]
+    return (
+        f"So for the load alone a right meter counts about {voice.number(count)} {counts(f)}, one {_out(voice, off)} about "
+        f"{voice.number(count * (1.0 + off / 100.0))}."
     )
 
 
@@ -179,7 +196,7 @@ def _plug_light(voice: Voice, f: Figures) -> str:
 
 
 def _branch_write(voice: Voice, f: Figures) -> str:
-    sought = f"of about {voice.watts(f['sought'])}" if f["sought"] else "that stands out"
+    sought = f"of about {voice.watts(f['sought'])}, if a load is the cause" if f["sought"] else "that stands out"
     return (
         f"Write each label and the watts with it off; look for a fall {sought}. At the end set "
         "clocks and check that freezer, pump and alarms run."
@@ -196,86 +213,33 @@ def _branch_start(voice: Voice, f: Figures) -> str:
 
 def _main_watch(voice: Voice, f: Figures) -> str:
     return (
-        f"Watch the meter for {_minutes(voice, f)}: {counts(f)}, display, last digit of the kWh. Write the count, also "
+        f"Watch the meter for {minutes(voice, f)}: {counts(f)}, display, last digit of the kWh. Write the count, also "
         "a 0."
     )
 
 
 def _main_expect(voice: Voice, f: Figures) -> str:
-    return f"No {one_count(f)} in {_minutes(voice, f)} proves only that less than {voice.number(f['least'])} W flows."
+    return f"No {one_count(f)} in {minutes(voice, f)} proves only that less than {voice.number(f['least'])} W flows."
 
 
 def _utility_tells(voice: Voice, f: Figures) -> str:
     return f"Good to about {voice.number(f['told'].expanded_percent, 0.1)} %: it detects any error that matters."
 
 
-def _panel(voice: Voice, f: Figures) -> str:
-    return f["panel"] or "a large resistive load between the legs"
-
-
-def _legs_before(voice: Voice, f: Figures) -> str:
+def _whose_constant(voice: Voice, f: Figures) -> str:
+    if f["disk"]:
+        return "Off the nameplate, without touching, write Kh (Wh a turn), the form, the multiplier if there is one."
     return (
-        f"With {_panel(voice, f)} off, and nothing else that starts by itself, take row 'before': volts and amps of "
-        "every "
-        f"leg, the meter's kW and volts, and {counts(f)} over three minutes."
-    )
-
-
-def _legs_load(voice: Voice, f: Figures) -> str:
-    return (
-        f"Run {_panel(voice, f)} alone for {f['settle']:.0f} s before the first reading. A thermostat behind a cover "
-        "stays as it is: let hot water run so that a water heater keeps heating. A load that switches itself off, or has "
-        "a motor, is not fit: take another one, or leave this test out."
-    )
-
-
-def _legs_read(voice: Voice, f: Figures) -> str:
-    legs = "the leg" if f["legs"] == 1 else f"each of the {f['legs']} legs, always in one order"
-    return (
-        f"On a count given aloud read at one moment: volts to neutral under load and amps of {legs}, where the "
-        "clamp sits; a second person at the meter reads its kW and volts. Never use volts read without the load."
-    )
-
-
-def _legs_count(voice: Voice, f: Figures) -> str:
-    return (
-        f"Beside each reading count {counts(f)} for {voice.number(f['seconds'] / 60.0)} minutes: start the watch at a "
-        f"{one_count(f)} and call that one 0, stop it at a {one_count(f)}."
-    )
-
-
-def _legs_repeat(voice: Voice, f: Figures) -> str:
-    if f["test_amps"] is None:
-        full, light = "near the test amps (TA) of the nameplate", "near a tenth of them"
-    else:
-        full = f"near {voice.exact(f['test_amps'])} A, {voice.number(f['full_kw'], 0.1)} kW"
-        light = f"near {voice.exact(0.1 * f['test_amps'])} A, {voice.number(f['light_watts'])} W"
-    return (
-        f"{f['repeats']} readings at full load ({full}), {f['repeats']} at light load (another, {light}). "
-        "At other currents the result is indicative."
-    )
-
-
-def _legs_main(voice: Voice, f: Figures) -> str:
-    return (
-        "Then, the cover on, main off, if nobody needs the power and nothing feeds back: branch breakers one by one, the "
-        "main last, never under "
-        f"load. Watch the meter for {_minutes(voice, f)}; write the count, also a 0. Main on first, then the branches."
-    )
-
-
-def _legs_expect(voice: Voice, f: Figures) -> str:
-    return (
-        f"{voice.capital(_panel(voice, f))}: about {voice.number(f['amps'], 0.1)} A a leg at "
-        f"{voice.number(f['volts'])} V to neutral, {voice.number(f['panel_watts'] / 1000.0, 0.01)} kW; the volts sag "
-        "by "
-        f"about {voice.number(f['sag'])} V, and the power by {voice.number(f['sag_percent'])} %."
+        "Find what to count, touching nothing: a light that flashes, or is infrared (a telephone's camera may show it), or "
+        "blocks that move on the display. Write what one is worth (Kt, Kh or imp/kWh on the nameplate; else count how many "
+        "make 1 kWh), the form and a multiplier."
     )
 
 
 LINES: dict[str, Sentence] = {
     **ANSWERS,
     "whose-number": _whose_number,
+    "whose-constant": _whose_constant,
     "whose-follows": _whose_follows,
     "whose-neighbor": "Then watch ten minutes: does it speed up with nothing switched on here?",
     "whose-expect": _whose_expect,
@@ -293,6 +257,7 @@ LINES: dict[str, Sentence] = {
     "quiet-meter": "A fast meter shows at night only its percentage of very little: a low base load points to the "
     "meter or "
     "to day use.",
+    "quiet-look": _quiet_look,
     "plug-off": _plug_off,
     "plug-place": _plug_place,
     "plug-before": _plug_before,
@@ -307,6 +272,7 @@ LINES: dict[str, Sentence] = {
     "plug-back": "Unplug the load; switch everything on again, the refrigerator first.",
     "plug-volts": _plug_volts,
     "plug-more": _plug_more,
+    "plug-off-by": _plug_off_by,
     "plug-registration": "Counted energy less the house's own, over the plug-in meter's, is the meter's registration: "
     "100 % is right.",
     "plug-better": "It is often the better test, and nothing is opened.",
@@ -321,8 +287,8 @@ LINES: dict[str, Sentence] = {
     "branch-found": "The circuit whose fall is the watts sought feeds the load.",
     "branch-none": "If no breaker lowers it, it sits ahead of the panel, or is the meter's own.",
     "main-generation": "Own generation, battery and car charging off.",
-    "main-ask": "The cautions of the step before hold here too. Ask again who and what depends on power (medical "
-    "equipment, stair lift, alarms, pump, freezer): if anyone does, leave this out. Say when it will be back.",
+    "main-ask": "All cautions of step 4 hold here too. Ask again who and what depends on power; if anyone does, leave "
+    "this out. Say when it will be back.",
     "main-branches": "All other breakers off one by one, the main last.",
     "main-watch": _main_watch,
     "main-coast": "A disk may coast up to a turn: wait until it stands, then time.",
@@ -341,29 +307,7 @@ LINES: dict[str, Sentence] = {
     "A slow meter can mean a bill for the past. Check your local rule.",
     "utility-tells": _utility_tells,
     "utility-settles": "Registration at light and full load, which settles it.",
-    "legs-record": "Write person, license, and each instrument's serial number, calibration date and category. Read "
-    "the "
-    "category beside the jacks: below what the caution asks, stop.",
-    "legs-zero": "Zero the clamp away from conductors. Close it fully round one leg only, in its middle, arrow "
-    "toward the "
-    "load, where all the house's current passes, so that clamp and meter count the same.",
-    "legs-agree": "Before you close up work out V x A and the percentage: readings of one load more than 1 % apart are "
-    "taken again.",
-    "legs-ask": "Before anything is switched off ask who and what depends on power (medical equipment, stair lift, "
-    "alarms, "
-    "sump pump, well, freezer, computers, heating in frost); agree on the time.",
-    "legs-before": _legs_before,
-    "legs-load": _legs_load,
-    "legs-read": _legs_read,
-    "legs-count": _legs_count,
-    "legs-repeat": _legs_repeat,
-    "legs-after": "Load off: take row 'after' as you took row 'before'.",
-    "legs-main": _legs_main,
-    "legs-close": "Close and screw the cover before any breaker is moved.",
-    "legs-end": "Set back what was changed, switch every breaker on, check that freezer, pump and alarms run, write the time, sign, leave the household a copy.",
-    "legs-expect": _legs_expect,
-    "legs-network": "On a 120/208 V network V x I of two legs is 1.155 times the power of a load between them.",
-    "legs-shows": "Power of each leg summed, against the meter's, with the uncertainty of both.",
+    **LEGS,
 }  # fmt: skip
 """Every sentence of a step by its key."""
 

@@ -43,7 +43,25 @@ def _utility_only(voice: Voice, f: Figures) -> str:
     )
 
 
+def _likeliest(voice: Voice, f: Figures) -> str:
+    """Say first what the bills make likeliest, then what it must be told from."""
+    told = []
+    if f["meter"] is not None:
+        code, size, signed, chance = f["meter"]
+        which = "the meter before the exchange" if code == "old-meter-slow" else "the meter"
+        sense = "slow" if code == "old-meter-slow" or signed < 0.0 else "fast"
+        told.append((chance, f"{which} about {voice.number(size)} % {sense}"))
+    if f["load"] is not None:
+        size, _, chance = f["load"]
+        told.append((chance, f"a load of about {voice.watts(size)} round the clock"))
+    told.sort(key=lambda one: -one[0])
+    first, *rest = (f"{what} ({voice.chance_percent(chance)})" for chance, what in told)
+    second = f", and less to {rest[0]}" if rest else ""
+    return f"The bills point first to {first}{second}."
+
+
 ANSWERS: dict[str, Sentence] = {
+    "likeliest": _likeliest,
     "stop": "Stop: there is a sign of danger. No test now; call first.",
     "begin": "Begin with the checks below; nothing is opened.",
     "closed": _closed,

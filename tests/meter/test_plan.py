@@ -14,6 +14,7 @@ import reconcile
 from reconcile.house import DANGERS, House, Load, Meter
 from reconcile.meter.reference_load import candidates, plug_in_reference
 from reconcile.plan import plan_test
+from reconcile.report.field_sheet import plan_text
 from reconcile.site import FieldTest, Instrument, Instruments, Leg, MainOff, Registered, Run
 from reconcile.texts import safety
 from reconcile.texts.field_plan_words import step_words
@@ -217,7 +218,12 @@ def test_the_size_comes_from_the_likeliest_meter_cause():
     assert plan.suspected_percent == 22.0
     assert plan.suspected_watts == 480.0
     night = next(step for step in plan.steps if step.code == "quiet")
-    assert "480 W" in step_words(night, plan.voice).expect[0]
+    told = step_words(night, plan.voice).expect[0]
+    assert all(figure in told for figure in ("150 W", "183 W", "630 W")), told  # right, fast, a load more
+    assert plan.headline.startswith("The bills point first to the meter about 22 % fast (about 70 %)")
+    assert "480 W" in plan.headline
+    run = next(step for step in plan.steps if step.code == "plug-in")
+    assert any("one 22 % fast about" in line for line in step_words(run, plan.voice).expect)
     assert plan_test(result, suspected_percent=3.0).suspected_percent == 3.0
     unlikely = Result(home(), (Cause("meter-step", 0.02, 22.0),))
     assert plan_test(unlikely).suspected_percent is None
@@ -236,6 +242,44 @@ def test_the_best_reference_is_steady_and_resistive():
     assert "Refrigerator" not in [c.name for c in found]
     assert plug_in_reference(home(), ()).listed is False
     assert "Heat pump" not in [c.name for c in found]
+
+
+@pytest.mark.parametrize("name", ["Clothes dryer", "Oven", "Well pump", "Hot tub"])
+def test_a_load_that_switches_itself_is_not_sent_to_the_legs(name):
+    house = House("home", (), (Load(name, watts=5000.0),), service="split-phase", meters=(Meter(pulse_wh=1.0),))
+    plan = plan_test(house)
+    assert plan.panel_load is None
+    told = " ".join(step_words(plan.steps[-1], plan.voice).do)
+    assert name.casefold() not in told.casefold().replace("a clothes dryer, an oven or a pump is not", "")
+    assert "leave these readings out" in told
+    assert "highest setting" not in told
+
+
+def test_a_water_heater_stays_on_while_hot_water_runs():
+    plan = plan_test(home())
+    told = " ".join(step_words(plan.steps[-1], plan.voice).do)
+    assert "only while hot water runs" in told
+    assert "scalds" in told
+    assert told.index("screw the cover now") < told.index("main off")
+
+
+def test_a_hair_dryer_is_no_plug_in_reference():
+    house = House("home", (), (Load("Hair dryer", watts=1500.0), Load("Electric kettle", watts=1500.0)))
+    assert plug_in_reference(house, candidates(house)).name == "a portable heater"
+
+
+def test_the_electricians_plan_names_the_page_that_comes_first_and_an_underrated_instrument_before_all():
+    low = Instruments(amps=Instrument(2.0, category="CAT II 300 V"))
+    told = plan_text(plan_test(home(), low), reader=Reader.QUALIFIED)
+    cautions = told[: told.index("1. Last")]
+    assert "covers-on page comes first" in " ".join(cautions.split())
+    assert cautions.index("DANGER: The instrument for amps is below CAT III") < cautions.index("Heat, buzzing")
+
+
+def test_what_to_count_is_found_before_it_is_counted():
+    told = " ".join(step_words(plan_test(home()).steps[0], plan_test(home()).voice).do)
+    for word in ("infrared", "telephone's camera", "blocks", "Kt", "Kh", "multiplier"):
+        assert word in told, word
 
 
 def test_waits_are_long_enough_for_the_count():

@@ -90,7 +90,11 @@ LIST = [
     ("switched off unasked", "quiet, steps", ("nothing that somebody depends on", "freezer", "pump", "frost")),
     ("switched off unasked", "branches, steps", ("ask what cannot wait", "stays on")),
     ("switched off unasked", "main-off, steps", ("ask again who and what depends on power",)),
-    ("a cycling load at the legs", "panel, steps", ("thermostat at the highest setting",)),
+    ("a cycling load at the legs", "panel, steps", ("stays on", "leave these readings out")),
+    ("live terminals beside a thermostat", "panel, steps", ("no thermostat behind a cover is touched",)),
+    ("scalding water", "panel, steps", ("scalds",)),
+    ("breakers moved with the cover off", "panel, steps", ("screw the cover now. no breaker is moved before",)),
+    ("the cautions of the step before", "main-off, steps", ("all cautions of step 4 hold here too",)),
     ("signs of danger", "head, qualified", ("heat", "buzzing", "water", "rust", "tingle", "emergency line")),
     ("gas", "head, qualified", ("smell gas",)),
 ]  # fmt: skip
