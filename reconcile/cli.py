@@ -300,7 +300,7 @@ def judge(house: Path, out: Path | None) -> None:
     if out is not None:
         from reconcile.report.save import save_page
 
-        written = save_page(record_html(judged, read.field_test), out / "field-test-record.html")
+        written = save_page(record_html(judged, read.field_test, house=read), out / "field-test-record.html")
     click.echo(judge_text(judged))
     if out is not None:
         say_written([written])

@@ -45,6 +45,8 @@ def typical() -> dict[str, Typical]:
 
 
 TYPICAL_OF = {"amps": "true-rms clamp", "volts": "voltmeter (hand multimeter)", "watts": "plug-in meter"}
+CALLED = {"amps": "clamp", "volts": "voltmeter", "watts": "plug-in meter"}
+"""What an instrument is called by what it measures."""
 """The class that is taken where nothing is written of the instrument that was used."""
 
 
@@ -58,7 +60,7 @@ def taken(instruments: Instruments, quantity: str) -> tuple[Instrument, bool]:
     """
     own: Instrument | None = getattr(instruments, quantity)
     if own is not None:
-        return (own if own.name else replace(own, name=f"own {quantity} instrument")), False
+        return (own if own.name else replace(own, name=f"own {CALLED[quantity]}")), False
     return typical()[TYPICAL_OF[quantity]].instrument, True
 
 

@@ -163,7 +163,7 @@ def _of_decision(situation: Situation) -> list[Step]:
         steps.append(_check(situation, Check.OWN_READINGS))
         steps += [] if case.site.read else [_check(situation, Check.QUIET)]
         steps += [_check(situation, Check.KNOWN_LOAD)] if situation.wrong_meter >= situation.costs.open_at else []
-    if odds is not None and _both_meters(situation):
+    if odds is not None and (_both_meters(situation) or (name == "run-outside" and _exchanged(situation))):
         steps.append(_asking("old-meter-test", for_cause="old-meter-slow"))
     if odds is not None and house.bills and not any(bill.kwh for bill in house.bills):
         steps.append(_plain(situation, "standing-meter"))
@@ -179,6 +179,11 @@ BEGINS_AT_HOME = ("constant-load", "timed-load", "habit-step", "heating-rise", "
 def _dated(situation: Situation) -> bool:
     cause = situation.leading
     return cause is not None and cause.code in BEGINS_AT_HOME and cause.since is not None and bool(cause.size)
+
+
+def _exchanged(situation: Situation) -> bool:
+    """Whether the billing records hold an exchange of the meter: the removed one's own test tells the rest."""
+    return any(finding.code == "meter-exchange" for finding in situation.findings)
 
 
 def _both_meters(situation: Situation) -> bool:

@@ -7,11 +7,13 @@ from dataclasses import dataclass
 from datetime import date
 from typing import TYPE_CHECKING, Any
 
+from reconcile.meter.load_run import current_meter
 from reconcile.report.words import shorten
 from reconcile.say import Voice
 from reconcile.texts.field_keys import RECORD, RUN, SHOWN, words_of
 
 if TYPE_CHECKING:
+    from reconcile.house import House
     from reconcile.site import FieldTest, Instrument, Leg, Record, Registered, Run
 
 PLUG_IN = (
@@ -61,6 +63,31 @@ def readings(test: FieldTest) -> tuple[Reading, ...]:
     return (*quiet, *runs, *off)
 
 
+def constant_words(house: House) -> str:
+    """Say what one count of the meter is worth, and its multiplier, as the house's file has it."""
+    meter, voice = current_meter(house), Voice(house.locale, house.currency)
+    size, name, what = (
+        (meter.disk_wh, "Kh", "a turn of the disk") if meter.type == "disk" else (meter.pulse_wh, "Kt", "a flash")
+    )
+    known = f"{what} is {voice.exact(size)} Wh" if size is not None else f"what {what} is worth was not written down"
+    times = f"multiplier {voice.exact(meter.multiplier)}"
+    return f"{known}, to be compared with {name} on the nameplate; {times}"
+
+
+def missing(test: FieldTest) -> tuple[str, ...]:
+    """Return what a record should hold and was not written down; a utility's meter department asks for it first."""
+    instruments = [one for quantity in ("watts", "volts", "amps") if (one := getattr(test.instruments, quantity))]
+    wanted = {
+        "who read": any(record.person for record in test.records),
+        "the time of day": any(record.started for record in test.records),
+        "the date of each run": all(run.day for run in test.runs),
+        "the date of each reading with the main off": all(reading.day for reading in test.main_off),
+        "serial number of each instrument": bool(instruments) and all(one.serial for one in instruments),
+        "its last calibration": bool(instruments) and all(one.calibrated for one in instruments),
+    }
+    return tuple(what for what, known in wanted.items() if not known)
+
+
 def people(records: tuple[Record, ...]) -> tuple[str, ...]:
     """Return who read, one line each."""
     said = []
@@ -87,8 +114,11 @@ def _instrument(words: str, one: Instrument) -> str:
     return f"{words}: {said}" if said else ""
 
 
+NO_DATE = "date not written"
+
+
 def _day(when: date | None) -> str:
-    return Voice().short_day(when)
+    return NO_DATE if when is None else Voice().short_day(when)
 
 
 def _shown(registered: Registered) -> str:

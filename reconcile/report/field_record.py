@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from typing import TYPE_CHECKING, Any
 
 from reconcile import __version__
-from reconcile.report.field_readings import carried, people, readings
+from reconcile.report.field_readings import NO_DATE, carried, constant_words, missing, people, readings
 from reconcile.report.field_sheet import PHOTOGRAPHS, WIDTH, listing, wrap
 from reconcile.report.html import GENERATOR
 from reconcile.report.picture import picture
@@ -16,9 +16,12 @@ from reconcile.report.words import clean, shorten
 from reconcile.texts.components import spoken_component
 
 if TYPE_CHECKING:
+    from reconcile.house import House
     from reconcile.meter.judged import FieldTestResult, JudgedRun
     from reconcile.site import FieldTest
 
+BLANKS = ("Account and service address", "Read by (print)", "License or certification", "Date", "Signature")
+"""What is written on the record by hand before it is sent."""
 ZONES = {"inside": "● inside", "outside": "▲ outside", "cannot-tell": "○ cannot tell"}
 """Shape and word of each zone: the shape carries it, colour never alone."""
 
@@ -63,7 +66,9 @@ def record_snippet(result: FieldTestResult) -> str:
     return record_html(result, whole=False)
 
 
-def record_html(result: FieldTestResult, test: FieldTest | None = None, *, whole: bool = True) -> str:
+def record_html(
+    result: FieldTestResult, test: FieldTest | None = None, *, house: House | None = None, whole: bool = True
+) -> str:
     """Return the evidence for the utility: facts, readings, budget, photographs.
 
     Parameters
@@ -71,6 +76,8 @@ def record_html(result: FieldTestResult, test: FieldTest | None = None, *, whole
     result : FieldTestResult
     test : FieldTest, optional
         What was written down; with it the record also says who read with what, and every reading.
+    house : House, optional
+        With it the record also says what one count of the meter is worth.
     whole : bool
         A page of its own; else what stands in a notebook's cell.
 
@@ -98,6 +105,9 @@ def record_html(result: FieldTestResult, test: FieldTest | None = None, *, whole
             pictures=pictures,
             photographs=PHOTOGRAPHS,
             people=() if test is None else people(test.records),
+            blanks=BLANKS,
+            missing=() if test is None else missing(test),
+            constant="" if house is None else constant_words(house),
             carried=() if test is None else carried(test),
             readings=() if test is None else readings(test),
             zones=ZONES,
@@ -107,8 +117,9 @@ def record_html(result: FieldTestResult, test: FieldTest | None = None, *, whole
 
 
 def surest(runs: list[JudgedRun]) -> JudgedRun:
-    """Return the run with the least doubt."""
-    return min(runs, key=lambda run: run.expanded_percent or 0.0)
+    """Return the run with the least doubt, of those that were not set aside where there is one."""
+    kept = [run for run in runs if not any(remark.code.startswith("set-aside") for remark in run.remarks)]
+    return min(kept or runs, key=lambda run: run.expanded_percent or 0.0)
 
 
 def _run(run: JudgedRun) -> dict[str, str | tuple[str, ...]]:
@@ -126,8 +137,7 @@ def _run(run: JudgedRun) -> dict[str, str | tuple[str, ...]]:
 
 
 def _place(run: JudgedRun) -> Iterator[str]:
-    if run.day is not None:
-        yield run.voice.short_day(run.day)
+    yield NO_DATE if run.day is None else run.voice.short_day(run.day)
     if run.load != "other":
         yield f"{run.load} load" + (", indicative" if run.indicative else "")
     if run.repeats > 1:
@@ -146,7 +156,7 @@ def _still(reading: Any) -> dict[str, str | tuple[str, ...]]:
         "told": f"{reading.voice.number(reading.watts)} W counted" if counted else bound,
         "zone": ZONES[reading.zone],
         "cost": cost,
-        "day": reading.voice.short_day(reading.day),
+        "day": NO_DATE if reading.day is None else reading.voice.short_day(reading.day),
         "notes": reading.notes,
     }
 

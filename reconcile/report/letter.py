@@ -7,6 +7,7 @@ from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
 from reconcile.kinds import Decision, Flag
+from reconcile.report.field_readings import constant_words, readings
 from reconcile.report.templating import environment
 from reconcile.rounding import to_step
 from reconcile.say import clean
@@ -25,6 +26,8 @@ if TYPE_CHECKING:
 LETTER_COLUMNS = 78
 ABOUT_METER = frozenset(("meter-test", "old-meter-test", "check-meter", "which-meter", "exchange-readings"))
 """Requests that are about a meter: the letter then says when it was exchanged."""
+MOST_READINGS = 8
+"""Readings on site that the letter itself gives; the record, which is enclosed, gives all."""
 MOST_BESIDE_PICTURE = 8
 """Bills in the table up to which the picture of all bills stands on the same page."""
 
@@ -56,7 +59,7 @@ def letter(result: Reconciliation, rule: str | None = None) -> dict[str, Any]:
     if over and requests:
         points.append(_run(result, over))
     if requests and (site := _site(result)):
-        points.append(site)
+        points += [site, _readings(result)]
         points += _refund(result, rule)
     named = sorted({i for f in told if f.code != "meter-exchange" or f.asks for i in f.periods} | set(over))
     named = named if requests else []
@@ -103,6 +106,9 @@ def _site(result: Reconciliation) -> str:
     found = test.registration
     percent, doubt = registration_words(result.voice, found)
     tolerance = test.tolerance_percent
+    days = tuple(sorted({run.day for run in test.runs if run.day is not None}))
+    written = result.house.field_test
+    people = () if written is None else written.records
     return words.point(
         "site",
         {
@@ -110,9 +116,23 @@ def _site(result: Reconciliation) -> str:
             "expanded": doubt,
             "low": 100.0 - tolerance,
             "high": 100.0 + tolerance,
+            "meter": clean(test.meter_number or ""),
+            "runs": found.runs,
+            "legs": any(run.kind == "clamps" for run in test.runs),
+            "days": days,
+            "by": clean(next((one.person for one in people if one.person), "")),
         },
         result.voice,
     )
+
+
+def _readings(result: Reconciliation) -> str:
+    """The runs and what counted with the main off, as they were written down; the rest is left to the record."""
+    test = result.house.field_test
+    written = () if test is None else readings(replace(test, quiet=()))
+    told = [f"{one.what}: {'; '.join(part for part in (one.meter, one.load) if part)}" for one in written]
+    figures = {"told": tuple(map(clean, told[:MOST_READINGS])), "constant": constant_words(result.house)}
+    return words.point("readings", figures, result.voice)
 
 
 def chosen_refund(result: Reconciliation, rule: str | None) -> Refund | None:

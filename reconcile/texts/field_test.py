@@ -240,7 +240,8 @@ def instruments(result: FieldTestResult) -> tuple[tuple[str, str], ...]:
     made = []
     for used in result.used:
         f = used.figures
-        limits = f"{f['percent']:g} % of reading + {f['digits']:g} digits of {f['resolution']:g}"
+        digits = f" + {f['digits']:g} digits of {f['resolution']:g}" if f["digits"] else ""
+        limits = f"{f['percent']:g} % of reading{digits}"
         made.append((f["quantity"], f"{f['name']}: {limits}" + (" (taken as typical)" if f["assumed"] else "")))
     return tuple(made)
 

@@ -54,10 +54,29 @@ def _refund(voice: Voice, figures: Figures) -> str:
     )
 
 
+def _site(voice: Voice, figures: Figures) -> str:
+    days = figures["days"]
+    when = f"on {voice.day(days[0])}" if len(days) == 1 else voice.span(days[0], days[-1]) if days else "on [date]"
+    how = "one run" if figures["runs"] == 1 else f"{figures['runs']} runs"
+    where = "read at the legs by a qualified person" if figures["legs"] else "no cover removed"
+    meter = f"meter {figures['meter']}" if figures["meter"] else "the meter"
+    return voice.fill(
+        f"A test on site {when} by {figures['by'] or '[name]'} with a known load ({how}, {where}) found that {meter} "
+        "registers {percent} % of what is used (give or take {expanded}); {low:exact} to {high:exact} % is allowed.",
+        figures,
+    )
+
+
+def _readings(voice: Voice, figures: Figures) -> str:
+    told = ". ".join(voice.capital(one) for one in figures["told"])
+    return f"Readings on site, as written down; {figures['constant']}. {told}."
+
+
 POINTS: dict[str, Sentence] = {
     "over": _run,
     "refund": _refund,
-    "site": "A test on site with a known load, no cover removed, found that the meter registers {percent} % of what is used (give or take {expanded}); {low:exact} to {high:exact} % is allowed.",
+    "site": _site,
+    "readings": _readings,
 }
 """Points of the letter beside the sentences of its findings."""
 

@@ -224,6 +224,43 @@ def test_record_says_who_read_with_what_and_every_reading():
         assert words in page, words
 
 
+def test_record_has_blanks_for_what_was_not_written_and_says_what_a_flash_is_worth():
+    run = Run(
+        "heater", Registered(pulses=100.0, seconds=173.9), reference_watts=1463.0, background_w_before=256.0,
+        background_w_after=256.0, connection="line-to-neutral",
+    )  # fmt: skip
+    off = MainOff(Registered(pulses=0.0, seconds=900.0), True, True)
+    test = FieldTest(runs=(run,), main_off=(off,))
+    house = House("h", (), service="split-phase", meters=(Meter(pulse_wh=1.0),), field_test=test)
+    page = plain(record_html(judge_test(house), test, house=house))
+    for words in (
+        "Signature",
+        "Account and service address",
+        "a flash is 1 Wh, to be compared with Kt on the nameplate",
+    ):
+        assert words in page, words
+    told = page[page.index("Not written down:") :]
+    for words in ("who read", "date of each run", "main off", "serial number", "calibration"):
+        assert words in told[:220], words
+    assert "date not written" in page
+    assert "–:" not in page
+    assert "Signature" not in record_html(judge_test(house), whole=False)
+
+
+def test_the_record_shows_the_budget_of_a_run_that_was_kept():
+    runs = [
+        Run(
+            "heater", Registered(pulses=164.0, seconds=seconds, counted="pulse-to-pulse"), reference_watts=1460.0,
+            background_w_before=150.0, background_w_after=150.0, connection="line-to-neutral",
+        )
+        for seconds in (300.0, 301.0, 501.0)
+    ]  # fmt: skip
+    house = House("h", (), service="split-phase", meters=(Meter(pulse_wh=1.0),), field_test=FieldTest(runs=tuple(runs)))
+    page = plain(record_html(judge_test(house), house.field_test, house=house))
+    assert "doubt comes from: heater</h2>" in page
+    assert "from: heater, run 3" not in page
+
+
 def test_notebook_cells_keep_their_style_to_themselves():
     for cell in (plan_test(home())._repr_html_(), judged()._repr_html_()):
         assert "<body" not in cell

@@ -121,6 +121,23 @@ def test_a_test_is_asked_for_with_the_right_to_be_present():
     assert "810 to 970 kWh" in re.sub(r"\s+", " ", text)
 
 
+def test_the_readings_on_site_stand_in_the_letter_with_what_is_enclosed(checked):
+    text = " ".join(letter_text(checked).split())
+    for words in (
+        "flashes 100", "seconds 173.9", "plug-in W 1463", "house W before 256", "a flash is 1 Wh",
+        "on [date] by [name]",
+        "Enclosed: record of the field test", "Test meter Q-77150", "the test record of the meter that was removed",
+    ):  # fmt: skip
+        assert words in text, words
+    assert "Enclosed" in letter_html(checked)
+
+
+def test_what_is_over_usual_adds_up_to_what_the_letter_says(checked):
+    said = letter(checked)
+    over = [float(bill["over"].replace(",", "")) for bill in said["bills"] if bill["over"]]
+    assert f"{sum(over):,.0f} kWh more than is usual" in said["points"][0]
+
+
 def test_nothing_to_ask_is_said():
     assert letter_text(result_of(house_of())) == NOTHING_AT_ALL + "\n"
     assert NOTHING_AT_ALL in letter_html(result_of(house_of()))
