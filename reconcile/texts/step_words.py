@@ -21,7 +21,7 @@ METER_REQUESTS: dict[str, Request] = {
     "meter-test": Request(
         "Ask the utility in writing for a test of the meter, and to be present. It is often free on request; check your "
         "local rule.",
-        "Test {which}. Please tell me the day beforehand, so that I can be present or send "
+        "Test the meter that serves this address. Please tell me the day beforehand, so that I can be present or send "
         "somebody, and send me the registration found at light and at full load.",
     ),
     "old-meter-test": Request(
