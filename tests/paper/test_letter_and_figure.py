@@ -126,7 +126,8 @@ def test_the_readings_on_site_stand_in_the_letter_with_what_is_enclosed(checked)
     for words in (
         "flashes 100", "seconds 173.9", "plug-in W 1463", "house W before 256", "a flash is 1 Wh",
         "on [date] by [name]",
-        "Enclosed: record of the field test", "found that meter Q-77150 registers", "the test record of the meter that was removed",
+        "Enclosed: the signed record of the field test", "found that meter Q-77150 registers",
+        "the test record of the meter that was removed",
     ):  # fmt: skip
         assert words in text, words
     assert "Enclosed" in letter_html(checked)
