@@ -11,12 +11,14 @@ No factorisation but the one of S is ever made.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
 from reconcile.weigh.gaussian import Fit, inverse_beside
+from reconcile.weigh.pairs import Block, Candidates, Paired, Parts, parts_of, weigh_pairs
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
@@ -24,57 +26,6 @@ Ints = NDArray[np.int64]
 
 NEGLIGIBLE = 7.0
 """Models this far below the best in log weight (a thousandth of it) are not extended by a third pattern."""
-
-KEPT = 20.0
-"""Pairs this far below the best in log weight are forgotten: all of them make a five-thousandth of it."""
-
-MOST_PAIRS = 4_000_000
-"""Pairs weighed at the most: with more patterns, only those that hold one of the likeliest singles."""
-
-ROWS_AT_ONCE = 64
-"""Pairs are weighed in blocks that stay in the processor's cache."""
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class Candidates:
-    """K patterns that may act, the persistent ones first.
-
-    Attributes
-    ----------
-    columns : ndarray, shape (N, K)
-        Effect on each observation of one prior standard deviation of size.
-    shift : ndarray, shape (K,)
-        Prior mean size in prior standard deviations.
-    log_prior : ndarray, shape (K,)
-        Logarithm of the prior odds of each.
-    group : ndarray of int, shape (K,)
-        Persistent patterns of one group exclude each other.
-    kind : ndarray of int, shape (K,)
-        Finer than the group: answers are summed by kind.
-    persistent : int
-        The first so many act on; the others pass.
-    opens, closes : ndarray of int, shape (K,)
-        First period in which each acts, and the one after its last: two passing patterns that overlap exclude each
-        other, two that do not may both have been, of one code too.
-    """
-
-    columns: Floats
-    shift: Floats
-    log_prior: Floats
-    group: Ints
-    kind: Ints
-    persistent: int
-    opens: Ints
-    closes: Ints
-
-    def excludes(self, first: Ints, second: Ints) -> NDArray[np.bool_]:
-        """Whether two patterns cannot both act; index arrays that broadcast."""
-        opens, closes, p = self.opens, self.closes, self.persistent
-        again = self.group[first] == self.group[second]
-        passing = (first >= p) & (second >= p)
-        overlap = (opens[first] < closes[second]) & (opens[second] < closes[first])
-        barred: NDArray[np.bool_] = np.where(passing, overlap, again)
-        return barred
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -130,18 +81,6 @@ class Posterior:
         return float(min(max(1.0 - free, 0.0), 1.0))
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class _Parts:
-    """What every model is made of: whitened columns, their pull and length, and the misfit of none."""
-
-    white: Floats
-    pull: Floats
-    one: Floats
-    loss: Floats
-    misfit: float
-    exponent: float
-
-
 def weigh(data: Fit, candidates: Candidates, *, triples_of: int = 0) -> Posterior:
     """Weigh no cause, every single cause, and every pair of causes that may act together.
 
@@ -157,18 +96,58 @@ def weigh(data: Fit, candidates: Candidates, *, triples_of: int = 0) -> Posterio
     -------
     Posterior
     """
-    parts, single = _singles(data, candidates)
-    base = parts.exponent * np.log(parts.misfit)
-    pairs, pair = _pairs(parts, candidates, single)
-    pair += base
-    best_pair = float(pair.max(initial=-np.inf))
-    top = max(0.0, float(single.max(initial=0.0)), best_pair)
-    triples, third = np.zeros((0, 3), dtype=np.int64), np.zeros(0)
-    if triples_of and best_pair > top - NEGLIGIBLE:
-        likeliest = np.argsort(pair)[-triples_of:]
-        likeliest = likeliest[pair[likeliest] > top - NEGLIGIBLE]
-        triples, third = _triples(parts, candidates, base, pairs[likeliest], top)
-    return collect(candidates, single, pairs, pair, triples, third)
+    return weigh_under([(1.0, data)], candidates, triples_of=triples_of)[0]
+
+
+def weigh_under(
+    several: Sequence[tuple[float, Fit]], candidates: Candidates, *, triples_of: int = 0
+) -> tuple[Posterior, Floats]:
+    """Weigh the same models under several covariances of the data, and add the weights up.
+
+    Parameters
+    ----------
+    several : sequence of (float, Fit)
+        Each with its chance before anything is heard.
+    candidates : Candidates
+    triples_of : int
+        As :func:`weigh`, under each.
+
+    Returns
+    -------
+    posterior : Posterior
+        Its ``log_total`` relative to the evidence of none under all of them together.
+    shares : ndarray, shape (len(several),)
+        Chance of each of them, once the data are heard.
+    """
+    each = [parts_of(chance, data, candidates) for chance, data in several]
+    top = max(max(parts.none, float(parts.single.max(initial=-np.inf))) for parts in each)
+    paired = weigh_pairs(each, candidates, top)
+    top = paired.top
+    none = np.exp([parts.none - top for parts in each])
+    single = np.exp(np.stack([parts.single for parts in each]) - top)
+    totals = none + single.sum(axis=1) + paired.totals
+    triples, triple = np.zeros((0, 3), dtype=np.int64), np.zeros(0)
+    if triples_of:
+        triples, by_way = _extended(each, candidates, paired, triples_of)
+        triple, totals = by_way.sum(axis=0), totals + by_way.sum(axis=1)
+    total = float(totals.sum())
+    alone, kinds = single.sum(axis=0) / total, len(paired.by_kind)
+    triple /= total
+    acts = alone + paired.acts / total + np.bincount(triples.ravel(), np.repeat(triple, 3), len(alone))
+    posterior = Posterior(
+        none=float(none.sum()) / total,
+        single=alone,
+        pairs=paired.members,
+        pair=paired.weight / total,
+        triples=triples,
+        triple=triple,
+        kind_single=np.asarray(np.bincount(candidates.kind, alone, kinds), dtype=float),
+        kind_pair=paired.by_kind / total,
+        kind_triple=candidates.kind[triples],
+        acts=np.minimum(acts, 1.0),
+        log_total=top + float(np.log(total) - np.logaddexp.reduce([parts.none for parts in each])),
+    )
+    return posterior, totals / total
 
 
 def quick_total(data: Fit, candidates: Candidates, leaders: int) -> float:
@@ -176,32 +155,18 @@ def quick_total(data: Fit, candidates: Candidates, leaders: int) -> float:
 
     What ways a household has is judged whatever causes act; the likeliest few stand for all.
     """
-    parts, single = _singles(data, candidates)
+    parts = parts_of(1.0, data, candidates)
+    single = parts.single
     likeliest = np.sort(np.argsort(single)[-leaders:])
-    pair = _block(parts, candidates, likeliest, slice(0, len(single)))
+    pair = Block.of(parts, candidates, leaders).logs(likeliest, slice(0, len(single)))
     pair[candidates.excludes(likeliest[:, None], np.arange(len(single)))] = -np.inf
     twice = np.zeros(len(single), dtype=bool)
     twice[likeliest] = True
     pair[:, twice] -= np.log(2.0)
     pair[np.arange(len(likeliest)), likeliest] = -np.inf
-    pair += parts.exponent * np.log(parts.misfit)
-    null = float(np.log(np.diagonal(data.half)).sum()) - parts.exponent * float(np.log(parts.misfit))
-    top = max(0.0, float(single.max(initial=0.0)), float(pair.max(initial=0.0)))
-    total = np.exp(-top) + np.exp(single - top).sum() + np.exp(pair - top).sum()
-    return null + top + float(np.log(total))
-
-
-def _singles(data: Fit, candidates: Candidates) -> tuple[_Parts, Floats]:
-    """What all models are made of, and the log weights of singles relative to none."""
-    exponent = 0.5 * (data.freedom + len(data.residual))
-    white = data.half @ candidates.columns
-    pull = data.white @ white + candidates.shift
-    loss = candidates.shift**2
-    one = 1.0 + np.einsum("ij,ij->j", white, white)
-    parts = _Parts(white, pull, one, loss, data.freedom + data.misfit, exponent)
-    single = candidates.log_prior + exponent * np.log(parts.misfit) - 0.5 * np.log(one)
-    single -= exponent * np.log(np.maximum(parts.misfit + loss - pull**2 / one, 1e-300))
-    return parts, single
+    top = max(parts.none, float(single.max(initial=-np.inf)), float(pair.max(initial=-np.inf)))
+    total = np.exp(parts.none - top) + np.exp(single - top).sum() + np.exp(pair - top).sum()
+    return top + float(np.log(total))
 
 
 def collect(
@@ -239,71 +204,29 @@ def _by_kind(kind: Ints, pairs: Ints, weight: Floats, kinds: int) -> Floats:
     return np.asarray(flat, dtype=float).reshape(kinds, kinds)
 
 
-def _pairs(parts: _Parts, candidates: Candidates, single: Floats) -> tuple[Ints, Floats]:
-    """Pairs that matter and their log weights, less the constant of none; each once, its lower index first."""
-    count = len(single)
-    rows = np.arange(count)
-    if count * count > 2 * MOST_PAIRS:
-        rows = np.sort(np.argpartition(single, -(MOST_PAIRS // count))[-(MOST_PAIRS // count) :])
-    taken = np.zeros(count, dtype=bool)
-    taken[rows] = True
-    whole = len(rows) == count
-    found_pairs, found = [], []
-    best = float(single.max(initial=0.0)) - parts.exponent * np.log(parts.misfit)
-    for begin in range(0, len(rows), ROWS_AT_ONCE):
-        at = rows[begin : begin + ROWS_AT_ONCE]
-        first = int(at[0]) if whole else 0
-        weight = _block(parts, candidates, at, slice(first, count))
-        others = np.arange(first, count)
-        twice = others <= at[:, None]
-        if not whole:
-            twice &= taken[others]
-        weight[twice | candidates.excludes(at[:, None], others)] = -np.inf
-        best = max(best, float(weight.max(initial=-np.inf)))
-        keep = np.flatnonzero(weight > best - KEPT)
-        row, column = np.divmod(keep, len(others))
-        found.append(weight.ravel()[keep])
-        found_pairs.append(np.stack([at[row], others[column]]))
-    if not found:
-        return np.zeros((0, 2), dtype=np.int64), np.zeros(0)
-    pair = np.concatenate(found)
-    members = np.concatenate(found_pairs, axis=1)
-    keep = pair > best - KEPT
-    if not keep.all():
-        pair, members = pair[keep], members[:, keep]
-    return members.T if whole else np.sort(members.T, axis=1), pair
+def _extended(each: Sequence[Parts], candidates: Candidates, paired: Paired, most: int) -> tuple[Ints, Floats]:
+    """Extend the likeliest pairs by every third pattern: each triple once, and its weight under each (ways, T)."""
+    nothing, top = (np.zeros((0, 3), dtype=np.int64), np.zeros((len(each), 0))), paired.top
+    best = max(
+        float(np.exp([parts.none - top for parts in each]).sum()),
+        float(np.exp(np.stack([parts.single - top for parts in each])).sum(axis=0).max(initial=0.0)),
+        float(paired.weight.max(initial=0.0)),
+    )
+    least = best * np.exp(-NEGLIGIBLE)
+    likeliest = np.argsort(paired.weight)[-most:]
+    likeliest = likeliest[paired.weight[likeliest] > least]
+    if not likeliest.size:
+        return nothing
+    pairs = paired.members[likeliest]
+    weight = np.exp(np.stack([_triples(parts, candidates, pairs) for parts in each]) - top)
+    row, third = np.nonzero(weight.sum(axis=0) > least)
+    found = np.sort(np.column_stack([pairs[row], third]), axis=1)
+    unique, at = np.unique(found, axis=0, return_index=True)
+    return unique.reshape(-1, 3), weight[:, row[at], third[at]]
 
 
-def _block(parts: _Parts, candidates: Candidates, rows: Ints, columns: slice) -> Floats:
-    """Log weights of some patterns with a run of others."""
-    pull, one, loss, prior = parts.pull, parts.one, parts.loss, candidates.log_prior
-    gram = parts.white[:, rows].T @ parts.white[:, columns]
-    determinant = one[rows, None] * one[columns]
-    square = pull * pull
-    misfit = square[rows, None] * one[columns]
-    misfit += one[rows, None] * square[columns]
-    across = gram * pull[columns]
-    across *= 2.0 * pull[rows, None]
-    misfit -= across
-    gram *= gram
-    determinant -= gram
-    np.maximum(determinant, 1.0, out=determinant)
-    misfit /= determinant
-    np.subtract(loss[columns] + parts.misfit, misfit, out=misfit)
-    misfit += loss[rows, None]
-    np.maximum(misfit, 1e-300, out=misfit)
-    np.log(misfit, out=misfit)
-    misfit *= -parts.exponent
-    np.log(determinant, out=determinant)
-    determinant *= 0.5
-    misfit -= determinant
-    misfit += prior[rows, None]
-    misfit += prior[columns]
-    return misfit
-
-
-def _triples(parts: _Parts, candidates: Candidates, base: float, pairs: Ints, top: float) -> tuple[Ints, Floats]:
-    """Extend pairs by every third pattern that may act with both; each triple once."""
+def _triples(parts: Parts, candidates: Candidates, pairs: Ints) -> Floats:
+    """Log weights of pairs with every third pattern that may act with both, shape (len(pairs), K)."""
     first, second = pairs.T
     white, pull, loss = parts.white, parts.pull, parts.loss
     a, b = white[:, first].T @ white, white[:, second].T @ white
@@ -318,16 +241,13 @@ def _triples(parts: _Parts, candidates: Candidates, base: float, pairs: Ints, to
     rest = pull - a * x[:, None] - b * y[:, None]
     misfit = (parts.misfit + loss[first] + loss[second] - h * x - g * y)[:, None] + loss - rest**2 / left
     prior = candidates.log_prior
-    weight = (prior[first] + prior[second] + base - 0.5 * np.log(determinant))[:, None]
-    weight = weight + prior - 0.5 * np.log(left) - parts.exponent * np.log(np.maximum(misfit, 1e-300))
+    weight = (parts.level + prior[first] + prior[second] - 0.5 * np.log(determinant))[:, None]
+    weight = weight + prior - 0.5 * np.log(left) - parts.exponent * np.log(np.maximum(misfit, parts.freedom))
     every = np.arange(len(pull))
     barred = candidates.excludes(first[:, None], every) | candidates.excludes(second[:, None], every)
     barred |= (first[:, None] == every) | (second[:, None] == every)
     weight[barred] = -np.inf
-    row, third = np.nonzero(weight > top - NEGLIGIBLE)
-    found = np.sort(np.column_stack([first[row], second[row], third]), axis=1)
-    unique, at = np.unique(found, axis=0, return_index=True)
-    return unique.reshape(-1, 3), weight[row, third][at]
+    return np.asarray(weight)
 
 
 def sizes(data: Fit, candidates: Candidates, members: tuple[int, ...]) -> tuple[Floats, Floats, float]:

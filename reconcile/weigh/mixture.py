@@ -13,19 +13,20 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from reconcile.weigh.evidence import Candidates, Posterior, collect
+from reconcile.weigh.evidence import Posterior, collect
 from reconcile.weigh.gaussian import Fit, fit
+from reconcile.weigh.pairs import Candidates
 
 Floats = NDArray[np.float64]
 
-NODES = 14
-"""Scales at which every model is weighed."""
+NODES = 9
+"""Scales at which every model is weighed: one and a quarter standard deviations apart, a millionth off the integral."""
 
 BELOW, ABOVE = 4.0, 6.0
 """How far they reach about the likeliest scale, in standard deviations of its logarithm."""
 
-AGAIN = 14.0
-"""Pairs and triples this far below the best are not weighed again: a millionth of it."""
+FORGOTTEN = 3e-4
+"""Part of all weight that the pairs, or triples, have at the most together that are not weighed again."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -53,21 +54,26 @@ class Rows:
         return fit(self.residual, self.scaled + self.known / scale, self.freedom)
 
 
-def reweigh(
-    several: Sequence[tuple[float, Rows]], candidates: Candidates, screened: Sequence[Posterior], scale: float
-) -> tuple[Posterior, Floats]:
-    """Weigh the models that the closed form kept at a dozen scales, under each reading of the rows.
+@dataclass(frozen=True, slots=True, eq=False)
+class Reading:
+    """One way to read what was heard: its chance beforehand, the rows so read, and the likeliest scale of the bills."""
+
+    chance: float
+    rows: Rows
+    scale: float
+
+
+def reweigh(several: Sequence[Reading], candidates: Candidates, screened: Posterior) -> tuple[Posterior, Floats]:
+    """Weigh the models that the closed form kept at several scales, under each reading of the rows.
 
     Parameters
     ----------
-    several : sequence of (float, Rows)
-        Each with its chance, which add up to one: a night may have been quiet or not.
+    several : sequence of Reading
+        A night may have been quiet or not; the household may have one kind of ways or another.
     candidates : Candidates
         With columns on all N observations.
-    screened : sequence of Posterior
-        By the closed form with one scale, one for each of them.
-    scale : float
-        The likeliest scale.
+    screened : Posterior
+        By the closed form with one scale, under all of them together.
 
     Returns
     -------
@@ -75,38 +81,33 @@ def reweigh(
     chances : ndarray, shape (len(several),)
         Of each of them, once all is heard.
     """
-    rows = several[0][1]
+    rows = several[0].rows
     # only rows that the scale multiplies by themselves tell of it
     n = np.count_nonzero(np.diagonal(rows.known) == 0.0)
     spread = np.sqrt(2.0 / (rows.freedom + n))
-    logs = np.log(scale) + np.linspace(-BELOW * spread, ABOVE * spread, NODES)
-    pairs, triples = _kept(screened)
+    pairs, triples = _kept(screened.pairs, screened.pair), _kept(screened.triples, screened.triple)
+    # the patterns that any pair holds, and the two places of each pair among them
+    used, place = np.unique(pairs, return_inverse=True)
+    two = used, *place.reshape(pairs.shape).T
     each = []
-    for chance, heard in several:
-        weights = [_at_scale(heard.at(float(np.exp(log))), candidates, pairs, triples, float(log)) for log in logs]
+    for one in several:
+        logs = np.log(one.scale) + np.linspace(-BELOW * spread, ABOVE * spread, NODES)
+        weights = [_at_scale(one.rows.at(float(np.exp(log))), candidates, two, triples, float(log)) for log in logs]
         summed = [np.logaddexp.reduce(np.stack(part), axis=0) for part in zip(*weights, strict=True)]
-        each.append([np.log(chance) + part for part in summed])
+        each.append([np.log(one.chance) + part for part in summed])
     none, single, pair, triple = (np.logaddexp.reduce(np.stack(part), axis=0) for part in zip(*each, strict=True))
     totals = np.array([np.logaddexp.reduce(np.concatenate([np.atleast_1d(part) for part in parts])) for parts in each])
     chances = np.exp(totals - totals.max())
     return collect(candidates, single, pairs, pair, triples, triple, float(none)), chances / chances.sum()
 
 
-def _kept(screened: Sequence[Posterior]) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
-    """Pairs and triples that matter under any of them, each once."""
-    pairs, triples = [], []
-    for one in screened:
-        best = max(one.none, *(float(w.max(initial=0.0)) for w in (one.single, one.pair, one.triple)))
-        least = best * np.exp(-AGAIN)
-        pairs.append(one.pairs[one.pair > least])
-        triples.append(one.triples[one.triple > least])
-    if len(screened) == 1:
-        return pairs[0], triples[0]
-    return np.unique(np.concatenate(pairs), axis=0), np.unique(np.concatenate(triples), axis=0)
+def _kept(models: NDArray[np.int64], weight: Floats) -> NDArray[np.int64]:
+    """Models that make all but a small part of the weight."""
+    return models[weight * len(weight) > FORGOTTEN]
 
 
 def _at_scale(
-    data: Fit, candidates: Candidates, pairs: NDArray[np.int64], triples: NDArray[np.int64], log_scale: float
+    data: Fit, candidates: Candidates, two: Sequence[NDArray[np.int64]], triples: NDArray[np.int64], log_scale: float
 ) -> tuple[Floats, Floats, Floats, Floats]:
     """Log weights of no cause, singles, pairs and triples at one scale, its own prior included."""
     scale = np.exp(log_scale)
@@ -119,17 +120,15 @@ def _at_scale(
     pull, loss = data.white @ white + shift, shift**2
     one = 1.0 + np.einsum("ij,ij->j", white, white)
     single = none + odds - 0.5 * np.log(one) - 0.5 * (loss - pull**2 / one) / scale
-    together = [_together(white, pull, loss, odds, members, float(scale)) for members in (pairs, triples)]
-    return np.array(none), single, none + together[0], none + together[1]
+    pair = none + _two(white, pull, loss, odds, two, float(scale))
+    return np.array(none), single, pair, none + _several(white, pull, loss, odds, triples, float(scale))
 
 
-def _together(
+def _several(
     white: Floats, pull: Floats, loss: Floats, odds: Floats, members: NDArray[np.int64], scale: float
 ) -> Floats:
     if not len(members):
         return np.zeros(0)
-    if members.shape[1] == 2:
-        return _two(white, pull, loss, odds, members.T, scale)
     chosen = white.T[members]
     inner = np.eye(members.shape[1]) + np.einsum("mkn,mln->mkl", chosen, chosen)
     pulls = pull[members]
@@ -140,10 +139,11 @@ def _together(
     return weight
 
 
-def _two(white: Floats, pull: Floats, loss: Floats, odds: Floats, members: NDArray[np.int64], scale: float) -> Floats:
-    """The same of pairs, their two by two inverses written out."""
-    used, place = np.unique(members, return_inverse=True)
-    first, second = place.reshape(members.shape)
+def _two(
+    white: Floats, pull: Floats, loss: Floats, odds: Floats, two: Sequence[NDArray[np.int64]], scale: float
+) -> Floats:
+    """The same of pairs, their two by two inverses written out; ``two`` as in :func:`reweigh`."""
+    used, first, second = two
     gram = white[:, used].T @ white[:, used]
     pull, loss, odds = pull[used], loss[used], odds[used]
     both, one = gram[first, second], 1.0 + np.diagonal(gram)

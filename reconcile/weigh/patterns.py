@@ -10,9 +10,9 @@ from numpy.typing import NDArray
 
 from reconcile import kinds
 from reconcile.kinds import Lasts
-from reconcile.weigh.evidence import Candidates
 from reconcile.weigh.gaussian import Fit
 from reconcile.weigh.model import Model
+from reconcile.weigh.pairs import Candidates
 from reconcile.weigh.places import FOLLOWING_WEATHER, Places
 from reconcile.weigh.shapes import Acting, Shape, sharpen
 

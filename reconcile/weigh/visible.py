@@ -10,8 +10,8 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from reconcile.weigh.evidence import Candidates
 from reconcile.weigh.gaussian import Fit, leave_one_out
+from reconcile.weigh.pairs import Candidates
 
 Floats = NDArray[np.float64]
 

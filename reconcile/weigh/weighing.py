@@ -14,12 +14,13 @@ from reconcile.house import House
 from reconcile.interval.found import Evidence
 from reconcile.meter.observation import Observation
 from reconcile.weigh import constants as k
-from reconcile.weigh.evidence import Candidates, Posterior, quick_total, sizes, weigh
+from reconcile.weigh.evidence import Posterior, quick_total, sizes, weigh_under
 from reconcile.weigh.gaussian import Fit, fit
 from reconcile.weigh.generation_rows import generation_rows
 from reconcile.weigh.interval_rows import Beside, clocked, dated_onsets, evidence_rows, together
-from reconcile.weigh.mixture import Rows, reweigh
+from reconcile.weigh.mixture import Reading, Rows, reweigh
 from reconcile.weigh.model import Layout, Model, Ways, lay_out
+from reconcile.weigh.pairs import Candidates
 from reconcile.weigh.patterns import Patterns, kinds_mask, patterns
 from reconcile.weigh.places import Places, outstanding, places
 from reconcile.weigh.refit import Heard
@@ -30,6 +31,12 @@ Floats = NDArray[np.float64]
 
 LEADERS = 4
 """Causes that stand for all while the ways of the household are learnt."""
+
+LEAST_SHARE = 0.01
+"""Ways of the household that are less likely once the bills are heard are left out."""
+
+LEAST_SHARE_BESIDE = 0.03
+"""The same where readings on site or interval data are heard with them, each at a dozen scales."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -147,36 +154,50 @@ def weigh_house(
     if odds:
         likelier = np.array([np.log(odds.get(kind.code, 1.0)) for kind in kinds.KINDS.values()])
         at = replace(at, log_odds=at.log_odds + likelier[at.kind_index])
-    ways = _learnt_ways(layout, at, residual, judged)
-    return _weigh(layout, ways, at, house, facts, judged, Beside(observations, evidence), triples_of)
+    learnt = _learnt(layout, at, residual, judged)
+    return _weigh(layout, learnt, at, house, facts, judged, Beside(observations, evidence), triples_of)
 
 
-def _learnt_ways(layout: Layout, at: Places, residual: Floats, judged: NDArray[np.bool_]) -> Ways:
-    """Learn from the bills how the household departs from its list: the mean over the ways that households have."""
+@dataclass(frozen=True, slots=True, eq=False)
+class _Learnt:
+    """Ways that the household may have: chances before the bills are heard, the bills under each, and their mean."""
+
+    chances: tuple[float, ...]
+    ways: tuple[Ways, ...]
+    bills: tuple[Fit, ...]
+    mean: Ways
+
+
+def _learnt(layout: Layout, at: Places, residual: Floats, judged: NDArray[np.bool_]) -> _Learnt:
+    """Learn from the bills how the household may depart from its list: the ways that the bills leave likely."""
     both = np.ix_(judged, judged)
-    candidates: Candidates | None = None
-    logs = []
     chances = k.BARE_CHANCES if layout.model.bare else tuple(chance for chance, *_ in k.WAYS)
-    several = [Ways(limits**2, habits**2, season**2) for _, limits, habits, season in k.WAYS]
-    for chance, ways in zip(chances, several, strict=True):
-        if chance == 0.0:
-            logs.append(-np.inf)
-            continue
-        model = layout.under(ways)
-        data = fit(residual, model.covariance[both], k.FREEDOM)
-        if candidates is None:
-            shape = fitted_shape(model, data, judged)
-            found = patterns(at, model, shape, data, judged)
-            candidates = found.candidates(found.effect[judged])
-        logs.append(np.log(chance) + quick_total(data, candidates, LEADERS))
+    several = [
+        (chance, Ways(limits**2, habits**2, season**2))
+        for chance, (_, limits, habits, season) in zip(chances, k.WAYS, strict=True)
+        if chance > 0.0
+    ]
+    models = [layout.under(ways) for _, ways in several]
+    bills = [fit(residual, model.covariance[both], k.FREEDOM) for model in models]
+    shape = fitted_shape(models[0], bills[0], judged)
+    found = patterns(at, models[0], shape, bills[0], judged)
+    candidates = found.candidates(found.effect[judged])
+    logs = [
+        np.log(chance) + quick_total(data, candidates, LEADERS)
+        for (chance, _), data in zip(several, bills, strict=True)
+    ]
     share = np.exp(np.array(logs) - max(logs))
     share /= share.sum()
-    return Ways(*(float(share @ [getattr(w, name) for w in several]) for name in ("limits", "habits", "season")))
+    mean = Ways(*(float(share @ [getattr(w, name) for _, w in several]) for name in ("limits", "habits", "season")))
+    kept = np.flatnonzero(share >= LEAST_SHARE)
+    return _Learnt(
+        tuple(several[i][0] for i in kept), tuple(several[i][1] for i in kept), tuple(bills[i] for i in kept), mean
+    )
 
 
 def _weigh(
     layout: Layout,
-    ways: Ways,
+    learnt: _Learnt,
     at: Places,
     house: House,
     facts: Facts,
@@ -184,7 +205,7 @@ def _weigh(
     beside: Beside,
     triples_of: int,
 ) -> Weighing:
-    model = layout.under(ways)
+    model = layout.under(learnt.mean)
     factors, noise = model.factors[judged], model.noise[np.ix_(judged, judged)]
     residual = (facts.billed_kwh - model.mean)[judged]
     bills = fit(residual, factors @ factors.T + noise, k.FREEDOM)
@@ -195,26 +216,40 @@ def _weigh(
     if any(o.kind == "quiet" for o in usable):
         found = idle_copies(found)
     candidates = found.candidates(found.effect[judged])
-    posterior = weigh(bills, candidates, triples_of=deep)
+    under = list(zip(learnt.chances, learnt.bills, strict=True))
+    posterior, shares = weigh_under(under, candidates, triples_of=deep)
     data, rows = bills, None
     sent = generation_rows(house, model, found, judged)
     if usable or beside.evidence or sent is not None:
-        scale = _likeliest_scale(bills, candidates, posterior)
         rows = site_rows(house, model, found, shape, usable)
         rows = rows if sent is None else together(rows, sent)
         if beside.evidence:
             rows = together(rows, evidence_rows(found, shape, beside.evidence, model))
-        factors = np.concatenate([factors, rows.factors])
         candidates = found.candidates(np.concatenate([found.effect[judged], rows.effect]))
         chances = [1.0 - k.AWAKE_CHANCE, k.AWAKE_CHANCE] if rows.night.any() else [1.0]
         ways_read = [rows, rows.awake()][: len(chances)]
-        several = [_rows(residual, noise, read, factors) for read in ways_read]
-        fits = [both.at(scale) for both in several]
-        screened = [weigh(each, candidates, triples_of=deep) for each in fits]
-        posterior, chance = reweigh(list(zip(chances, several, strict=True)), candidates, screened, scale)
-        likelier = int(np.argmax(chance))
-        data, rows = fits[likelier], ways_read[likelier]
-    heard = Heard(layout.under(_for_sizes(ways)), facts.billed_kwh, judged, found, rows, k.FREEDOM, data.scale)
+        members = _likeliest(posterior)
+        readings = []
+        for chance, ways, alone, share in zip(learnt.chances, learnt.ways, learnt.bills, shares, strict=True):
+            if share < LEAST_SHARE_BESIDE:
+                continue
+            own = layout.under(ways)
+            scale = _likeliest_scale(alone, found.candidates(found.effect[judged]), members)
+            for again, read in zip(chances, ways_read, strict=True):
+                # what the loads draw at night is as doubtful as the list is under these ways
+                wider = replace(read, factors=read.factors * np.sqrt(ways.limits / learnt.mean.limits))
+                both = _rows(residual, own.noise[np.ix_(judged, judged)], wider, own.factors[judged])
+                readings.append(Reading(chance * again, both, scale))
+        screened, _ = weigh_under(
+            [(one.chance, one.rows.at(one.scale)) for one in readings], candidates, triples_of=deep
+        )
+        posterior, heard_so = reweigh(readings, candidates, screened)
+        likelier = int(np.argmax(heard_so.reshape(-1, len(chances)).sum(axis=0)))
+        rows = ways_read[likelier]
+        scale = _likeliest_scale(bills, found.candidates(found.effect[judged]), members)
+        data = _rows(residual, noise, rows, factors).at(scale)
+        factors = np.concatenate([factors, rows.factors])
+    heard = Heard(layout.under(_for_sizes(learnt.mean)), facts.billed_kwh, judged, found, rows, k.FREEDOM, data.scale)
     return Weighing(model, judged, bills, data, factors, shape, found, candidates, posterior, heard)
 
 
@@ -230,21 +265,28 @@ def _for_sizes(ways: Ways) -> Ways:
 def _rows(residual: Floats, noise: Floats, site: SiteRows, factors: Floats) -> Rows:
     """Bills and what is heard beside them together; only the bills' own scatter has an unknown scale."""
     count = len(residual)
-    scaled, known = factors @ factors.T, np.zeros((len(factors), len(factors)))
+    every = np.concatenate([factors, site.factors])
+    scaled, known = every @ every.T, np.zeros((len(every), len(every)))
     scaled[:count, :count] += noise
     known[count:, count:] = site.noise
     return Rows(np.concatenate([residual, site.residual]), scaled, known, k.FREEDOM)
 
 
-def _likeliest_scale(data: Fit, candidates: Candidates, posterior: Posterior) -> float:
-    """Scale of the bills' scatter under their likeliest model."""
-    chances = (posterior.single, posterior.pair, posterior.triple)
-    best = max(float(weight.max(initial=0.0)) for weight in chances)
-    misfit = data.misfit
-    if best > posterior.none:
-        members: tuple[int, ...] = (int(np.argmax(posterior.single)),)
-        for models, weight in ((posterior.pairs, posterior.pair), (posterior.triples, posterior.triple)):
-            if weight.max(initial=0.0) == best:
-                members = tuple(int(i) for i in models[int(np.argmax(weight))])
-        misfit = sizes(data, candidates, members)[2]
+def _likeliest(posterior: Posterior) -> tuple[int, ...]:
+    """Members of the likeliest model."""
+    best, members = posterior.none, np.zeros(0, dtype=np.int64)
+    several = (
+        (np.arange(len(posterior.single))[:, None], posterior.single),
+        (posterior.pairs, posterior.pair),
+        (posterior.triples, posterior.triple),
+    )
+    for models, weight in several:
+        if weight.max(initial=0.0) > best:
+            best, members = float(weight.max()), models[int(np.argmax(weight))]
+    return tuple(int(i) for i in members)
+
+
+def _likeliest_scale(data: Fit, candidates: Candidates, members: tuple[int, ...]) -> float:
+    """Scale of the bills' scatter with some patterns taken out."""
+    misfit = sizes(data, candidates, members)[2] if members else data.misfit
     return (data.freedom + misfit) / (data.freedom + len(data.residual))

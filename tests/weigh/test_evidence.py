@@ -1,13 +1,15 @@
 """Evidence, posterior and sizes against brute force: every model's density by scipy, one by one."""
 
 import itertools
+from dataclasses import replace
 
 import numpy as np
 import pytest
 from scipy import stats
 
-from reconcile.weigh.evidence import Candidates, sizes, weigh
+from reconcile.weigh.evidence import sizes, weigh, weigh_under
 from reconcile.weigh.gaussian import fit
+from reconcile.weigh.pairs import KEPT, Candidates
 
 FREEDOM = 6.0
 
@@ -69,9 +71,12 @@ def test_posterior_of_singles_and_pairs_agrees_to_1e_9(case):
     for k in range(8):
         np.testing.assert_allclose(said.single[k], brute[(k,)], rtol=1e-9, atol=0)
     pairs = dict(zip(map(tuple, said.pairs.tolist()), said.pair, strict=True))
-    assert set(pairs) == {m for m in brute if len(m) == 2}
+    assert set(pairs) == {m for m in brute if len(m) == 2 and brute[m] > share.max() * np.exp(-KEPT)}
     for members, value in pairs.items():
         np.testing.assert_allclose(value, brute[members], rtol=1e-9, atol=0)
+    for first, second in itertools.combinations(range(8), 2):  # each pattern is of a kind of its own
+        both = brute.get((first, second), 0.0)
+        np.testing.assert_allclose(said.kind_pair[first, second], both, rtol=1e-9, atol=1e-15)
     for k in range(8):
         acts = sum(v for m, v in brute.items() if k in m)
         np.testing.assert_allclose(said.acts[k], acts, rtol=1e-9, atol=0)
@@ -94,7 +99,7 @@ def test_triples_kept_have_their_exact_weight(strong):
         assert len(set(candidates.group[members])) == 3
         exact = log_density(residual, covariance, candidates, members) - null - said.log_total
         np.testing.assert_allclose(np.log(weight), exact, rtol=1e-9, atol=1e-9)
-    total = said.none + said.single.sum() + said.pair.sum() + said.triple.sum()
+    total = said.none + said.single.sum() + said.kind_pair.sum() + said.triple.sum()
     np.testing.assert_allclose(total, 1.0, rtol=1e-12, atol=0)
     assert len({tuple(m) for m in said.triples}) == len(said.triples)
 
@@ -145,3 +150,36 @@ def test_posterior_agrees_with_drawing(case):
     ours = said.single[3] / said.none / np.exp(candidates.log_prior[3])
     assert abs(ours - ratio) < 4 * error
     assert error < 0.05 * ratio
+
+
+def test_several_covariances_weigh_as_all_of_them_added_up(case):
+    """Each model's density under each covariance, by its chance: of the models and of the covariances."""
+    residual, covariance, candidates = case
+    several = [(0.6, covariance), (0.4, 3.0 * covariance + np.eye(len(residual)))]
+    said, shares = weigh_under([(c, fit(residual, wide, FREEDOM)) for c, wide in several], candidates)
+    models = list(all_models(candidates, (0, 1, 2)))
+    logs = np.array([[np.log(c) + log_density(residual, wide, candidates, m) for m in models] for c, wide in several])
+    weight = np.exp(logs - logs.max())
+    weight /= weight.sum()
+    np.testing.assert_allclose(shares, weight.sum(axis=1), rtol=1e-9, atol=0)
+    brute = dict(zip(models, weight.sum(axis=0), strict=True))
+    np.testing.assert_allclose(said.none, brute[()], rtol=1e-9, atol=0)
+    np.testing.assert_allclose(said.single, [brute[(i,)] for i in range(8)], rtol=1e-9, atol=0)
+    np.testing.assert_allclose(said.acts, [sum(v for m, v in brute.items() if i in m) for i in range(8)], rtol=1e-9)
+    total = np.logaddexp.reduce(logs.ravel())
+    none = np.logaddexp.reduce(logs[:, models.index(())])
+    np.testing.assert_allclose(said.log_total, total - none, rtol=1e-9, atol=0)
+
+
+def test_pairs_that_outweigh_all_else_beyond_any_number_are_weighed(case):
+    """Bills that two patterns explain exactly, many times what none and each alone leave."""
+    candidates = case[2]
+    huge = replace(candidates, columns=1e9 * candidates.columns)
+    exact = huge.columns[:, [3, 6]] @ np.array([1.0, 2.0])
+    several = np.tile(np.eye(len(exact)), (60, 1)), np.eye(60 * len(exact))
+    many = replace(huge, columns=several[0] @ huge.columns)
+    said = weigh(fit(several[0] @ exact, several[1], FREEDOM), many)
+    best = int(np.argmax(said.pair))
+    assert tuple(said.pairs[best]) == (3, 6)
+    np.testing.assert_allclose(said.pair[best], 1.0, rtol=1e-9, atol=0)
+    np.testing.assert_allclose(said.acts[[3, 6]], 1.0, rtol=1e-9, atol=0)

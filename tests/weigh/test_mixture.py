@@ -6,8 +6,9 @@ import numpy as np
 import pytest
 from scipy import stats
 
-from reconcile.weigh.evidence import Candidates, weigh
-from reconcile.weigh.mixture import Rows, reweigh
+from reconcile.weigh.evidence import weigh, weigh_under
+from reconcile.weigh.mixture import Reading, Rows, reweigh
+from reconcile.weigh.pairs import Candidates
 
 FREEDOM = 6.0
 
@@ -41,7 +42,7 @@ def case():
 def test_models_have_the_weight_of_adding_up_over_the_scale(case):
     rows, candidates = case
     scale = rows.at(1.0).scale
-    said, _ = reweigh([(1.0, rows)], candidates, [weigh(rows.at(scale), candidates)], scale)
+    said, _ = reweigh([Reading(1.0, rows, scale)], candidates, weigh(rows.at(scale), candidates))
     grid = np.linspace(-5, 7, 4000)
 
     scales = np.exp(grid)
@@ -76,7 +77,7 @@ def test_a_reading_no_cause_explains_says_the_same_however_the_bills_scatter(cas
             residual = np.concatenate([spread * rows.residual[:-1], [registered]])
             heard = Rows(residual, rows.scaled, rows.known, FREEDOM)
             scale = max(spread**2 * 9.0, 0.3)
-            said, _ = reweigh([(1.0, heard)], candidates, [weigh(heard.at(scale), candidates)], scale)
+            said, _ = reweigh([Reading(1.0, heard, scale)], candidates, weigh(heard.at(scale), candidates))
             none.append(np.log(said.none) + said.log_total)
         ratios.append(none[0] - none[1])
     np.testing.assert_allclose(ratios, 0.5 * (0.05 / 0.02) ** 2, rtol=1e-6, atol=0)
@@ -89,10 +90,10 @@ def test_rows_read_in_two_ways_weigh_as_both_together(case):
     scale = rows.at(1.0).scale
 
     def alone(heard):
-        return reweigh([(1.0, heard)], candidates, [weigh(heard.at(scale), candidates)], scale)[0]
+        return reweigh([Reading(1.0, heard, scale)], candidates, weigh(heard.at(scale), candidates))[0]
 
-    screened = [weigh(heard.at(scale), candidates) for heard in (rows, wider)]
-    said, chances = reweigh([(0.7, rows), (0.3, wider)], candidates, screened, scale)
+    screened, _ = weigh_under([(0.7, rows.at(scale)), (0.3, wider.at(scale))], candidates)
+    said, chances = reweigh([Reading(0.7, rows, scale), Reading(0.3, wider, scale)], candidates, screened)
     logs = np.array([np.log(0.7) + alone(rows).log_total, np.log(0.3) + alone(wider).log_total])
     share = np.exp(logs - logs.max()) / np.exp(logs - logs.max()).sum()
     np.testing.assert_allclose(chances, share, rtol=1e-3, atol=0)

@@ -1,0 +1,234 @@
+"""Patterns that may act, and the weights of all pairs of them from one Gram matrix (method page, eq. 9 to 13)."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from reconcile.weigh.gaussian import Fit
+
+Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
+
+KEPT = 14.0
+"""Pairs this far below the best in log weight count in the sums by kind and pattern, and are not told one by one."""
+
+MOST_PAIRS = 4_000_000
+"""Pairs weighed at the most: with more patterns, only those that hold one of the likeliest singles."""
+
+ROWS_AT_ONCE = 48
+"""Pairs are weighed in blocks that stay in the processor's cache."""
+
+MOST_LOG = 500.0
+"""Logarithm of the largest number that is formed."""
+
+LEAST_SINE = 1e-13
+"""Square of the sine between two patterns, at the least: less is rounding."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Candidates:
+    """K patterns that may act, the persistent ones first.
+
+    Attributes
+    ----------
+    columns : ndarray, shape (N, K)
+        Effect on each observation of one prior standard deviation of size.
+    shift : ndarray, shape (K,)
+        Prior mean size in prior standard deviations.
+    log_prior : ndarray, shape (K,)
+        Logarithm of the prior odds of each.
+    group : ndarray of int, shape (K,)
+        Persistent patterns of one group exclude each other.
+    kind : ndarray of int, shape (K,)
+        Finer than the group: answers are summed by kind.
+    persistent : int
+        The first so many act on; the others pass.
+    opens, closes : ndarray of int, shape (K,)
+        First period in which each acts, and the one after its last: two passing patterns that overlap exclude each
+        other, two that do not may both have been, of one code too.
+    """
+
+    columns: Floats
+    shift: Floats
+    log_prior: Floats
+    group: Ints
+    kind: Ints
+    persistent: int
+    opens: Ints
+    closes: Ints
+
+    def excludes(self, first: Ints, second: Ints) -> NDArray[np.bool_]:
+        """Whether two patterns cannot both act; index arrays that broadcast."""
+        opens, closes, p = self.opens, self.closes, self.persistent
+        again: NDArray[np.bool_] = self.group[first] == self.group[second]
+        if first.max(initial=0) < p or second.max(initial=0) < p:
+            return again
+        passing = (first >= p) & (second >= p)
+        overlap = (opens[first] < closes[second]) & (opens[second] < closes[first])
+        barred: NDArray[np.bool_] = np.where(passing, overlap, again)
+        return barred
+
+    def compact(self) -> Candidates:
+        """The same with smaller numbers, which are compared faster."""
+        short = {name: getattr(self, name).astype(np.int16) for name in ("group", "opens", "closes")}
+        return replace(self, **short)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Parts:
+    """What every model is made of under one reading of the data.
+
+    Whitened columns, their pull and length, the misfit of none with the freedom added, and the logarithms of the
+    weights: ``none`` and ``single``; ``level`` is what all have in common.
+    """
+
+    white: Floats
+    pull: Floats
+    one: Floats
+    loss: Floats
+    misfit: float
+    freedom: float
+    exponent: float
+    level: float
+    none: float
+    single: Floats
+
+
+def parts_of(chance: float, data: Fit, candidates: Candidates) -> Parts:
+    """Form them for data read in one way, of so much chance."""
+    exponent = 0.5 * (data.freedom + len(data.residual))
+    white = data.half @ candidates.columns
+    pull = data.white @ white + candidates.shift
+    loss = candidates.shift**2
+    one = 1.0 + np.einsum("ij,ij->j", white, white)
+    misfit = data.freedom + data.misfit
+    level = float(np.log(chance) + np.log(np.diagonal(data.half)).sum())
+    # never below the freedom in exact arithmetic; huge bills cancel
+    left = np.maximum(misfit + loss - pull**2 / one, data.freedom)
+    single = level + candidates.log_prior - 0.5 * np.log(one) - exponent * np.log(left)
+    none = level - exponent * float(np.log(misfit))
+    return Parts(white, pull, one, loss, misfit, data.freedom, exponent, level, none, single)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Paired:
+    """Pairs under all readings of the data together: those that matter with their weights, and the sums of all.
+
+    All relative to a model of log weight ``top``.
+    """
+
+    top: float
+    members: Ints
+    weight: Floats
+    totals: Floats
+    acts: Floats
+    by_kind: Floats
+
+
+def weigh_pairs(each: Sequence[Parts], candidates: Candidates, top: float) -> Paired:
+    """Weigh every pair once, its lower index first."""
+    count = len(candidates.kind)
+    rows = np.arange(count)
+    if count * count > 2 * MOST_PAIRS:
+        single = np.max([parts.single for parts in each], axis=0)
+        rows = np.sort(np.argpartition(single, -(MOST_PAIRS // count))[-(MOST_PAIRS // count) :])
+    taken = np.zeros(count, dtype=bool)
+    taken[rows] = True
+    whole = len(rows) == count
+    kinds = int(candidates.kind.max(initial=-1)) + 1
+    # patterns of one kind stand together, but for a few
+    runs = np.flatnonzero(np.diff(candidates.kind, prepend=-1))
+    of_kind = np.zeros((count, kinds))
+    of_kind[np.arange(count), candidates.kind] = 1.0
+    totals, acts, by_run = np.zeros(len(each)), np.zeros(count), np.zeros((kinds, len(runs)))
+    found_pairs, found = [np.zeros((2, 0), dtype=np.int64)], [np.zeros(0)]
+    best = 1.0
+    blocks = [Block.of(parts, candidates, min(ROWS_AT_ONCE, len(rows))) for parts in each]
+    small = candidates.compact()
+    for begin in range(0, len(rows), ROWS_AT_ONCE):
+        at = rows[begin : begin + ROWS_AT_ONCE]
+        first = int(at[0]) if whole else 0
+        others = np.arange(first, count)
+        barred = small.excludes(at[:, None], others)
+        twice = others[: int(at[-1]) - first + 1]  # beyond these none has been met
+        barred[:, : len(twice)] |= (twice <= at[:, None]) if whole else (twice <= at[:, None]) & taken[twice]
+        weight = np.zeros(barred.shape)
+        for way, block in enumerate(blocks):
+            logs = block.logs(at, slice(first, count), top)
+            logs[barred] = -np.inf
+            more = float(logs.max(initial=-np.inf))
+            if more > MOST_LOG:  # all that was summed is made relative to this pair
+                top += more
+                logs -= more
+                for summed in (totals, acts, by_run, weight, *found):
+                    summed *= np.exp(-more)
+                best *= np.exp(-more)
+            np.exp(logs, out=logs)
+            totals[way] += logs.sum()
+            weight += logs
+        acts[at] += weight.sum(axis=1)
+        acts[first:] += weight.sum(axis=0)
+        run = int(np.searchsorted(runs, first, side="right")) - 1
+        across = np.add.reduceat(weight, np.maximum(runs[run:] - first, 0), axis=1)
+        by_run[:, run:] += of_kind[at].T @ across
+        best = max(best, float(weight.max(initial=0.0)))
+        keep = np.flatnonzero(weight > best * np.exp(-KEPT))
+        row, column = np.divmod(keep, len(others))
+        found.append(weight.ravel()[keep])
+        found_pairs.append(np.stack([at[row], others[column]]))
+    pair, members = np.concatenate(found), np.concatenate(found_pairs, axis=1)
+    keep = pair > best * np.exp(-KEPT)
+    return Paired(top, np.sort(members[:, keep].T, axis=1), pair[keep], totals, acts, by_run @ of_kind[runs])
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Block:
+    """Log weights of pairs in blocks, each column divided by its length: a pair is its cosine and little else.
+
+    ``left`` and ``right`` are formed so that one product of theirs is what two patterns explain together.
+    """
+
+    parts: Parts
+    unit: Floats
+    left: Floats
+    right: Floats
+    loss: Floats
+    level: Floats
+    room: Floats
+
+    @classmethod
+    def of(cls, parts: Parts, candidates: Candidates, rows: int) -> Block:
+        """Prepare for blocks of so many rows at the most."""
+        unit, pull = parts.white / np.sqrt(parts.one), parts.pull / np.sqrt(parts.one)
+        ones = np.ones_like(pull)
+        left = np.vstack([2.0 * pull * unit, -(pull**2), ones])
+        right = np.vstack([pull * unit, ones, -(pull**2)])
+        level = candidates.log_prior - 0.5 * np.log(parts.one)
+        return cls(parts, unit, left, right, parts.loss, level, np.empty((2, rows * len(pull))))
+
+    def logs(self, rows: Ints, columns: slice, top: float = 0.0) -> Floats:
+        """Of some patterns with a run of others, less ``top``; in a room of its own, until the next call."""
+        parts, across = self.parts, (len(rows), columns.stop - columns.start)
+        size = across[0] * across[1]
+        sine, misfit = (room[:size].reshape(across) for room in self.room)
+        np.matmul(self.unit[:, rows].T, self.unit[:, columns], out=sine)
+        sine *= sine
+        np.subtract(1.0, sine, out=sine)  # squared
+        np.maximum(sine, LEAST_SINE, out=sine)
+        np.matmul(self.left[:, rows].T, self.right[:, columns], out=misfit)
+        misfit /= sine
+        misfit += self.loss[columns] + parts.misfit
+        misfit += self.loss[rows, None]
+        np.maximum(misfit, parts.freedom, out=misfit)  # huge bills cancel
+        np.log(misfit, out=misfit)
+        misfit *= -parts.exponent
+        np.log(sine, out=sine)
+        sine *= 0.5
+        misfit -= sine
+        misfit += self.level[columns] + (parts.level - top)
+        misfit += self.level[rows, None]
+        return np.asarray(misfit)
