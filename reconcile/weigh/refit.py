@@ -1,7 +1,7 @@
 """Sizes of the causes of one model, by fitting it once more without the straight line that made all models cheap.
 
 A meter multiplies everything behind it, habits the hands' own part of the use; the straight line of the evidence takes
-that use as fitted. Here the sizes and the use are fitted together, by Gauss and Newton, under widened priors: the
+that use as fitted. Here the sizes and the use are fitted together, by Gauss and Newton, under priors twice as wide: the
 evidence asks whether, this asks how much.
 """
 
@@ -12,10 +12,11 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from reconcile.weigh import constants as k
 from reconcile.weigh.gaussian import inverse_beside, whitening
 from reconcile.weigh.model import Model
 from reconcile.weigh.patterns import Patterns
-from reconcile.weigh.shapes import WIDE, shares
+from reconcile.weigh.shapes import shares
 from reconcile.weigh.site_rows import SiteRows
 
 Floats = NDArray[np.float64]
@@ -90,10 +91,12 @@ def refit(heard: Heard, members: tuple[int, ...], size: Floats) -> Best:
     chosen = list(members)
     mask, effect = found.acting.mask[:, chosen], found.effect[:, chosen]
     follows = found.acting.follows[chosen]
-    part = shares(model)
+    own_shares = shares(model)
     meter = follows == "all"
-    wanted = found.size_mean[chosen]
-    weight = (WIDE * found.size_sd[chosen]) ** -2.0
+    # of what acts all along only its prior tells how much of the level is its own
+    always = (mask == 1.0).all(axis=0)
+    total = np.where(always & ~meter, effect.sum(axis=0), 1.0)
+    sd_of_size = np.where(always, 1.0, k.SIZING_WIDE) * found.size_sd[chosen]
     begun = size
     size, scale = size.copy(), heard.scale
     unknowns = np.zeros(model.factors.shape[1])
@@ -106,7 +109,7 @@ def refit(heard: Heard, members: tuple[int, ...], size: Floats) -> Best:
         inner, factors = model.mean + model.factors @ unknowns, model.factors.copy()
         column = factor[:, None] * effect
         for at in np.flatnonzero(~meter):
-            share = part.get(follows[at])
+            share = own_shares.get(follows[at])
             own = effect[:, at]
             if share is not None:
                 own = mask[:, at] * share.at(unknowns)
@@ -134,6 +137,10 @@ def refit(heard: Heard, members: tuple[int, ...], size: Floats) -> Best:
             continue
         half = whitening(covariance + steep @ steep.T)
         white, left = half @ slope, half @ target
+        # a size is a part of the use without it; its prior has no part in the unknown scale
+        usual = float((model.mean + model.factors @ unknowns).sum())
+        part = np.where(always & ~meter, max(usual, 0.0) / total, 1.0)
+        wanted, weight = part * found.size_mean[chosen], scale * np.maximum(part * sd_of_size, 1e-6) ** -2.0
         inverse = inverse_beside(white.T @ white, weight)
         size = inverse @ (white.T @ left + wanted * weight)
         rest = left - white @ size
@@ -142,6 +149,6 @@ def refit(heard: Heard, members: tuple[int, ...], size: Floats) -> Best:
         unknowns = steep.T @ (half.T @ rest)
     if not (np.isfinite(size).all() and np.isfinite(column).all()):  # nothing was used that a size could act on
         size, column = begun, found.effect[:, chosen]
-        inverse = np.diag(1.0 / weight)
+        inverse = np.diag(sd_of_size**2)
     sd = np.sqrt(np.maximum(np.diagonal(inverse), 0.0) * scale)
     return Best(members, size, sd, misfit, column * size, np.abs(column) * sd)

@@ -92,11 +92,11 @@ def draw(seed: int) -> Drawn:
     facts = examine(house)
     layout = lay_out(house, facts)
     chances = k.BARE_CHANCES if layout.model.bare else tuple(chance for chance, *_ in k.WAYS)
-    _, limits, habits, season = k.WAYS[rng.choice(len(k.WAYS), p=chances)]
-    model = layout.under(Ways(limits**2, habits**2, season**2))
-    n = len(model.mean)
-    at = places(house, facts, model.days, np.arange(n))
-    while True:
+    n = len(house.bills)
+    at = places(house, facts, layout.model.days, np.arange(n))
+    while True:  # all is drawn again where a bill comes out below nothing: so the bills alone decide it
+        _, limits, habits, season = k.WAYS[rng.choice(len(k.WAYS), p=chances)]
+        model = layout.under(Ways(limits**2, habits**2, season**2))
         scale = np.sqrt(k.FREEDOM / rng.chisquare(k.FREEDOM))
         unknowns = scale * rng.standard_normal(model.factors.shape[1])
         shape = shape_at(model, unknowns)
