@@ -57,6 +57,14 @@ DOUBTED_FROM = 1.4
 WEATHER_RESIDUAL = 0.06
 """Relative noise of heating and cooling from period to period, beyond degree-days: sun, wind, settings."""
 
+HEAT_PUMP_FALL = 0.025
+"""More energy a degree-day that a heat pump takes for each kelvin colder, one standard deviation [1/K]: its output for
+a kilowatt-hour falls by about a third from 8 to -8 degC, strip heat comes on top (ratings at 47 and 17 degF, from
+memory)."""
+
+HEATING_FALL = 0.005
+"""The same of other electric heating: ducts, defrosting and settings (our choice)."""
+
 MODEL_RESIDUAL = 0.015
 """Relative noise of the whole period that no part explains."""
 

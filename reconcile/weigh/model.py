@@ -16,6 +16,7 @@ from reconcile.loads.energy import BALANCE_SD_C, LoadEnergy, load_energy
 from reconcile.loads.own_generation import own_use
 from reconcile.loads.reference import unlisted
 from reconcile.weigh import constants as k
+from reconcile.weigh.deep_cold import deep_cold
 
 Floats = NDArray[np.float64]
 
@@ -221,6 +222,7 @@ def lay_out(house: House, facts: Facts, energy: LoadEnergy | None = None) -> Lay
         climate,
         _lean(energy),
         balance * k.BALANCE_MORE,
+        deep_cold(house.loads, energy, days),
         _unlisted_weather(energy, days, per_day, bare=count == 0, weathered=weathered),
     ]
     own_made = own_use(house, facts.billed_kwh, per_day)

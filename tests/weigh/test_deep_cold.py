@@ -1,0 +1,72 @@
+"""A heat pump in the coldest month is no event of its own; another cause there still is."""
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from weigh_houses import house
+
+from reconcile.house import House, Load
+from reconcile.loads.energy import load_energy
+from reconcile.paper import examine
+from reconcile.weigh.deep_cold import deep_cold
+from reconcile.weigh.model import build
+from reconcile.weigh.weighing import weigh_house
+
+
+def heated(name: str) -> House:
+    home = house()
+    heater = Load(name, watts=4000.0, follows="heating", hours_per_degree_day=0.9)
+    return replace(home, loads=(*home.loads, heater))
+
+
+def billed(home: House, fall: float, *, more_in: int | None = None) -> House:
+    """Bills of what the list expects, the heat pump taking so much more a degree-day for each kelvin colder."""
+    energy = load_energy(home.bills, home)
+    days = np.array([bill.days for bill in home.bills], dtype=float)
+    depth = energy.degree_days[:, 0] / days
+    heat = energy.kwh[:, -1]
+    usual = float(depth @ heat / heat.sum())
+    kwh = build(home, examine(home)).mean + heat * fall * (depth - usual)
+    if more_in is not None:
+        kwh[more_in] *= 1.6
+    bills = tuple(
+        replace(b, kwh=float(k), reading_start=None, reading_end=None) for b, k in zip(home.bills, kwh, strict=True)
+    )
+    return replace(home, bills=bills)
+
+
+def test_output_that_falls_in_the_cold_is_no_event_of_the_coldest_month():
+    home = billed(heated("Heat pump"), 0.04)
+    weighing = weigh_house(home, examine(home))
+    assert weighing.posterior.none > 0.8
+    assert weighing.chance("single-high") < 0.03
+
+
+def test_an_event_in_a_mild_month_is_found_beside_it():
+    home = heated("Heat pump")
+    mild = int(np.argmin(np.abs(load_energy(home.bills, home).degree_days[:, 0] - 60.0)))
+    home = billed(home, 0.02, more_in=mild)
+    weighing = weigh_house(home, examine(home))
+    assert weighing.chance("single-high") > 0.8
+
+
+@pytest.mark.parametrize(("name", "times"), [("Heat pump", 1.0), ("Baseboard heaters", 0.2)])
+def test_the_column_is_of_the_heating_alone_and_leaves_its_sum(name, times):
+    home, pump = (replace(house(), loads=heated(each).loads[-1:]) for each in (name, "Heat pump"))
+    energy = load_energy(home.bills, home)
+    days = np.array([bill.days for bill in home.bills], dtype=float)
+    column = deep_cold(home.loads, energy, days)[:, 0]
+    whole = deep_cold(pump.loads, load_energy(pump.bills, pump), days)[:, 0]
+    np.testing.assert_allclose(column, times * whole, rtol=1e-9, atol=1e-9)
+    coldest = int(np.argmax(energy.degree_days[:, 0] / days))
+    assert column[coldest] > 0.0
+    assert abs(column.sum()) < 1e-9 * np.abs(column).sum() + 1e-9
+
+
+def test_a_house_that_heats_with_something_else_has_no_column():
+    home = house()
+    others = tuple(load for load in home.loads if load.follows != "heating")
+    days = np.array([bill.days for bill in home.bills], dtype=float)
+    home = replace(home, loads=others)
+    assert deep_cold(others, load_energy(home.bills, home), days).shape == (len(days), 0)
