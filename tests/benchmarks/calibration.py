@@ -34,6 +34,7 @@ from reliability import BINS, EXCHANGES, NONE_KINDS, STANDS_FOR, frequencies
 from simulate import simulate
 
 from reconcile import kinds
+from reconcile.costs import COSTS
 from reconcile.house import House
 from reconcile.paper import examine
 from reconcile.weigh import constants as k
@@ -162,7 +163,7 @@ def weighed(house: House, acted: frozenset[str], sizes: dict[str, float], used: 
     given = {code: _chance(weighing, code) for code in CODES} | {"none": weighing.posterior.none}
     ranks = [
         _rank(sizes[cause.code], cause)
-        for cause in name_causes(weighing)
+        for cause in name_causes(weighing, COSTS.open_at)
         if cause.code in sizes and cause.probability >= SIZED_AT and cause.unit != "kWh"
     ]
     short = 0.0 if used is None else used / float(weighing.model.mean.sum()) - 1.0
