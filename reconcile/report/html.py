@@ -18,8 +18,8 @@ if TYPE_CHECKING:
 
     from reconcile.result import Reconciliation
 
-SMALL = ("visible_meter", "visible_watts")
-"""Figures that say little enough to stand side by side."""
+SMALL = ("causes", "doubt", "visible_meter", "visible_watts")
+"""Figures that a wide page would only stretch."""
 GENERATOR = "reconcile"
 """What the page's ``generator`` says: by it the program knows its own earlier pages."""
 
