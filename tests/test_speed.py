@@ -39,7 +39,7 @@ def test_help_takes_at_most_six_times_bare_python(tmp_path: Path) -> None:
     assert helped <= 6.0 * bare, f"{helped / bare:.1f} times"
 
 
-def test_check_writing_everything_takes_less_than_twice_its_imports(tmp_path: Path) -> None:
+def test_check_writing_everything_takes_little_more_than_the_imports_of_its_libraries(tmp_path: Path) -> None:
     check = ["-m", "reconcile", "check", str(SAMPLE), "--out", str(tmp_path / "out")]
     imports, checked = best_seconds(["-c", IMPORTS], check, rounds=4, compiled=tmp_path)
-    assert checked <= 1.9 * imports, f"{checked / imports:.1f} times"
+    assert checked <= 1.45 * imports, f"{checked / imports:.2f} times"

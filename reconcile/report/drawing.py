@@ -384,7 +384,7 @@ def svg(draw: Callable[[], Axes]) -> tuple[str, str]:
         for axis in (ax.xaxis, ax.yaxis):
             if not axis.get_label_text():  # else all its numbers are measured again, to place a name that is not there
                 axis.set_label_coords(0.5, 0.5)
-        page = io.BytesIO()
+        page = io.StringIO()
         ax.get_figure().savefig(page, format="svg", metadata={"Date": None, "Creator": None})  # type: ignore[union-attr]
-    text = base64.b64encode(page.getvalue()).decode("ascii")
+    text = base64.b64encode(page.getvalue().encode()).decode("ascii")
     return f"data:image/svg+xml;base64,{text}", str(ax.get_label())

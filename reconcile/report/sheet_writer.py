@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from datetime import date, datetime
 from decimal import Decimal
+from functools import cache
 from typing import TYPE_CHECKING, Any
 
 from reconcile.say import clean
@@ -22,7 +23,7 @@ class Sheet:
     """One sheet, written cell by cell: each kind of value knows its format, and text is only ever text."""
 
     def __init__(self, book: Any, name: str) -> None:
-        self._sheet = book.add_worksheet(name)
+        self._sheet = book.add_worksheet(name, _plain_sheet())
         self._sheet.set_landscape()
         self._sheet.fit_to_pages(1, 0)
         key = "_reconcile_formats"
@@ -89,6 +90,18 @@ class Sheet:
     def wide(self, first: int, last: int, width: float) -> None:
         """Set the width of columns [letters]."""
         self._sheet.set_column(first, last, width)
+
+
+@cache
+def _plain_sheet() -> type:
+    """Return a worksheet that takes formulas as they are written: none of ours has a function that needs a prefix."""
+    from xlsxwriter.worksheet import Worksheet
+
+    class PlainSheet(Worksheet):  # type: ignore[misc]
+        def _prepare_formula(self, formula: str, expand_future_functions: bool = False) -> str:
+            return formula.removeprefix("=")  # the library would look for thirty newer functions in every one
+
+    return PlainSheet
 
 
 def _lines(text: str, width: float) -> int:

@@ -262,3 +262,10 @@ def test_the_page_says_no_more_of_the_workbook_than_is_in_it() -> None:
     wanted += [cause.probability for cause in result.causes]
     for figure in wanted:
         assert figure is None or any(abs(figure - value) < 0.006 for value in cells), figure
+
+
+def test_no_formula_has_a_function_that_the_library_would_write_with_a_prefix(make, monkeypatch):
+    result = make(12, 8)
+    plain = workbook_bytes(result)
+    monkeypatch.setattr("reconcile.report.sheet_writer._plain_sheet", lambda: None)
+    assert plain == workbook_bytes(result)
