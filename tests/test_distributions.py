@@ -5,7 +5,7 @@ import math
 import numpy as np
 from scipy import stats
 
-from reconcile.distributions import chi_square_limit, student_beyond, student_quantile
+from reconcile.distributions import chi_square_limit, coverage_factors, student_beyond, student_quantile
 
 
 def test_what_can_be_written_down():
@@ -19,3 +19,8 @@ def test_what_can_be_written_down():
 
 def test_the_normal_is_the_limit():
     np.testing.assert_allclose(student_quantile(0.975, math.inf), stats.norm.ppf(0.975), rtol=1e-12)
+
+
+def test_factors_of_many_degrees_of_freedom_hold_to_five_figures():
+    freedom = np.floor(np.geomspace(1.0, 1e8, 4000))
+    np.testing.assert_allclose(coverage_factors(freedom), stats.t.ppf(0.975, freedom), rtol=5e-6)

@@ -13,6 +13,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from reconcile.distributions import chi_square_limit, coverage_factors
 from reconcile.house import House, Meter
 from reconcile.meter.combine import AGREE_RISK, TYPE_B_FREEDOM, Combined, combine, mean_of
 from reconcile.meter.load_run import Weighed, current_meter, weigh_run
@@ -122,8 +123,6 @@ def must_clear(planned: Combined, runs: Sequence[Weighed]) -> float:
     runs : sequence of Weighed
         Those runs.
     """
-    from scipy.special import chdtri, stdtrit
-
     rng = np.random.default_rng(SEED)
     count, draws = len(runs), planned.drawn.draws
     off = rng.permutation(draws) - planned.percent
@@ -137,7 +136,7 @@ def must_clear(planned: Combined, runs: Sequence[Weighed]) -> float:
     if count > 1:
         spread = rng.chisquare(count - 1, len(draws))
         joined = TYPE_B_FREEDOM + count - 1.0
-        apart, alone = spread > count - 1.0, spread > chdtri(count - 1, AGREE_RISK)
+        apart, alone = spread > count - 1.0, spread > chi_square_limit(AGREE_RISK, count - 1)
         widened = np.where(alone, spread / (count - 1.0), (TYPE_B_FREEDOM + spread) / joined)
         own = np.where(apart, own * widened, own)
         freedom = np.where(alone, count - 1.0, np.where(apart, joined, math.inf))
@@ -146,7 +145,7 @@ def must_clear(planned: Combined, runs: Sequence[Weighed]) -> float:
         effective = np.maximum(np.floor(whole**2 * freedom / own**2), 1.0)
     few = np.isfinite(effective)
     factor = np.full(len(draws), planned.expanded / (planned.standard_percent or 1.0))
-    factor[few] = stdtrit(effective[few], 0.975)
+    factor[few] = coverage_factors(effective[few])
     return float(np.quantile(factor * np.sqrt(whole) - off, FOUND_IN))
 
 

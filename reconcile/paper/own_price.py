@@ -88,6 +88,8 @@ def _priced(ledger: Ledger, pairs: Sequence[Pair], recomputed: Sequence[Recomput
     if len(agree) >= 3 and len(agree) >= 0.6 * len(pairs):
 
         def by_tariff(p: Pair, kwh: float) -> float | None:
+            if kwh == p.kwh and p.period in ours:
+                return ours[p.period]
             return cost_by_tariff(ledger, p.period, kwh)
 
         def exact(p: Pair, kwh: float) -> tuple[float, float] | None:
