@@ -48,7 +48,7 @@ _OTHER = frozenset(
     (
         *("gas", "water", "sewer", "therms", "internet", "excl", "excluding", "ex", "net", "before", "without"),
         *("last", "lastyear", "previous", "prior", "prev", "per", "average", "avg", "mean", "rate", "target"),
-        *("budget", "daily", "estimated", "forecast", "cumulative", "ytd", "peak", "offpeak"),
+        *("budget", "daily", "estimated", "forecast", "cumulative", "ytd", "peak", "offpeak", "shoulder"),
     )
 )
 """Words that make a column another one than its remaining words say: ``kWh per day``, ``Amount excl. tax``."""

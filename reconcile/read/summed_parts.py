@@ -30,7 +30,7 @@ def add_parts(table: Table) -> None:
         return
     named = set(table.header.values())
     parts = [at for at, name in enumerate(table.names) if at not in named and _is_part(name)]
-    if len(parts) < 2:
+    if len(parts) < 2 or not _whole([_bare(table.names[at]) for at in parts]):
         return
     sums: dict[int, Any] = {}
     for row in table.rows:
@@ -48,6 +48,37 @@ def add_parts(table: Table) -> None:
     table.read_as.append(f"kwh is the sum of {' and '.join(names) if len(names) < 3 else ', '.join(names)}")
 
 
+_REST = (
+    "offpeak",
+    "night",
+    "low",
+    "economy",
+    "hc",
+    "heurescreuses",
+    "nt",
+    "niedertarif",
+    "valle",
+    "f3",
+    "dal",
+    "winter",
+)
+"""Parts that take what the others leave: with one of them the parts are the whole."""
+
+
+def _whole(parts: list[str]) -> bool:
+    """Whether parts are all there are: what is left is among them, or they are steps counted from 1.
+
+    >>> _whole(["peak", "offpeak"]), _whole(["peak", "shoulder"]), _whole(["tier1", "tier2"]), _whole(["tier2", "tier3"])
+    (True, False, True, False)
+    """
+    steps = sorted(int(found[0]) for part in parts if (found := re.search(r"[1-9]", part)) is not None)
+    return any(part in _REST for part in parts) or (len(steps) == len(parts) and steps == [*range(1, len(parts) + 1)])
+
+
+def _bare(name: str) -> str:
+    return _ENERGY.sub("", joined(name))
+
+
 def _is_part(name: str) -> bool:
     """Whether a header names a part of the energy.
 
@@ -56,7 +87,7 @@ def _is_part(name: str) -> bool:
     """
     if _OTHER.search(name.casefold()):
         return False
-    bare = _ENERGY.sub("", joined(name))
+    bare = _bare(name)
     return bool(_PART.fullmatch(bare)) and (bare not in ("day", "low", "high", "normal", "dal") or bare != joined(name))
 
 

@@ -148,7 +148,10 @@ TWELVE = ",".join(str(500 + n) for n in range(12))
         ("Month,kWh\nJan 2024,500\nFeb,501\nMar 2025,502\n", "year of this month is not written"),
         ("Week,kWh\n2025-W02,190\n2025-W03,180\n", "no bill is of a week"),
         ("Month,kWh\n01/12,190\n02/12,180\n", "read in two ways"),
-        ("From,To,Peak kWh,Off-peak kWh\n2025-01-09,2025-02-08,300,512\n", "the sum of Peak kWh and Off-peak kWh"),
+        (
+            "From,To,Peak kWh,Shoulder usage kWh\n2025-01-09,2025-02-08,300,512\n",
+            "the sum of Peak kWh and Shoulder usage kWh",
+        ),
         ("Month,kWh\nJan 2024,812\nFeb 2024,\nMar 2024,690\n", "nothing is written here"),
         ("From,To,kWh\n2025-01-09,2025-02-08,812*\n", "not a number"),
         ("From,To,kWh\n2025-01-09,2025-02-08,~812\n", "text where a number"),
