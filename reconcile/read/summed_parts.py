@@ -68,7 +68,7 @@ _REST = (
 def _whole(parts: list[str]) -> bool:
     """Whether parts are all there are: what is left is among them, or they are steps counted from 1.
 
-    >>> _whole(["peak", "offpeak"]), _whole(["peak", "shoulder"]), _whole(["tier1", "tier2"]), _whole(["tier2", "tier3"])
+    >>> _whole(["peak", "offpeak"]), _whole(["peak", "shoulder"]), _whole(["tier1", "tier2"]), _whole(["tier2"])
     (True, False, True, False)
     """
     steps = sorted(int(found[0]) for part in parts if (found := re.search(r"[1-9]", part)) is not None)
