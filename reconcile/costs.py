@@ -54,8 +54,9 @@ class Costs:
     """A call or a letter to the billing desk."""
     known_load_run: float = 15.0
     """Half an hour with a plug-in meter and a heater, no cover removed: its minutes and its hazard."""
-    listing: float = 50.0
-    """A week in which the loads that blur most are measured, mostly by waiting."""
+    listing: float = 90.0
+    """Three loads measured in a week and a known load run: two hours of minutes in all, four times at a plug, and half
+    the worry of a look, for nothing."""
     usual_error: float = 0.2
     """Size of a wrong meter, or of what a list lacks, for which such losses are stated; they grow in proportion."""
     smaller_errors: float = 2.0

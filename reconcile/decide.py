@@ -216,12 +216,15 @@ def _run_open(case: Case, odds: Chances) -> bool:
 
 
 def _above(case: Case, odds: Chances) -> bool:
-    """Whether a level more likely than not, or a meter worth a look, is large enough for a week of measuring."""
-    if not case.listed or (odds.level < case.costs.likely and odds.always < case.costs.look_at):
-        return False
+    """Whether a week of measuring and a known load would save more than they cost, at the size that is seen."""
     size = max(min(odds.level_size, odds.level_percent / 100.0), 0.0) / case.costs.usual_error
     saved = (odds.always * case.costs.fast_left + (odds.level - odds.always) * case.costs.list_left) * size
-    return saved > case.costs.listing
+    return case.listed and saved > case.costs.listing
+
+
+def _odd(case: Case, odds: Chances) -> bool:
+    misread = case.apart > 0 and odds.high + odds.swap >= case.costs.desk_at
+    return (misread or case.low_open) and not case.told
 
 
 RULES: tuple[Rule, ...] = (
@@ -297,7 +300,7 @@ RULES: tuple[Rule, ...] = (
     Rule(
         "odd-bill", Decision.PAPERWORK,
         "a bill stands out that no lasting cause holds, and its reading is the cheapest thing to check",
-        lambda case, odds: (case.apart > 0 or case.low_open) and not case.told,
+        _odd,
     ),
     Rule("owed", Decision.PAPERWORK, "money that is not this period's use", lambda case, odds: case.owed),
     Rule("explained", Decision.EXPLAINED, "nothing is left that a check would settle", lambda case, odds: True),

@@ -61,7 +61,8 @@ class Sorted:
     odd : Weighed or None
         The one run that all others, agreeing among themselves, speak against: most likely misread.
     disturbed : tuple of Weighed
-        Runs during which something else switched, where two or more quiet ones remain that agree.
+        Runs during which something else switched, where two or more quiet ones remain that agree, or one that does not
+        speak against the meter and with which the disturbed ones agree as far as they can tell.
     """
 
     kept: tuple[Weighed, ...]
@@ -90,7 +91,8 @@ def sort_runs(runs: Sequence[Weighed], house: House, meter: Meter, test: FieldTe
     moved = [any(one.code == MOVED for one in contradictions(run, house, meter, test)) for run in runs]
     still = tuple(run for run, off in zip(runs, moved, strict=True) if not off)
     disturbed = tuple(run for run, off in zip(runs, moved, strict=True) if off)
-    if not disturbed or len(still) < 2 or (combine(still).scatter and _scattered(still)):
+    alone = len(still) == 1 and _speaks_for_all(still[0], disturbed, meter)
+    if not disturbed or not (alone or len(still) > 1) or (combine(still).scatter and _scattered(still)):
         still, disturbed = tuple(runs), ()
     odd = _odd_run(still)
     if odd is None:
@@ -152,6 +154,23 @@ def gate(those: Sorted, combined: Combined | None, house: House, meter: Meter, t
 MOVED = "contradiction-background-moved"
 
 
+def _speaks_for_all(quiet: Weighed, disturbed: Sequence[Weighed], meter: Meter) -> bool:
+    """Whether one quiet run may stand for the test: it condemns nobody, and no disturbed run contradicts it."""
+    alone = combine([quiet])
+    zone = decide(alone.percent, alone.expanded, meter.tolerance_percent, interval=(alone.low, alone.high)).zone
+    doubt = quiet.budget.standard_uncertainty
+    return zone != "outside" and all(
+        abs(run.percent - alone.percent) <= _reach(run) + AGREE * math.hypot(doubt, run.budget.standard_uncertainty)
+        for run in disturbed
+    )
+
+
+def _reach(weighed: Weighed) -> float:
+    """How far the middle of a background that was read twice may be off [%]."""
+    ends = [b for b in (weighed.run.background_w_before, weighed.run.background_w_after) if b is not None]
+    return 100.0 * (max(ends) - min(ends)) / 2.0 / max(weighed.expected_w, 1e-9) if len(ends) == 2 else 0.0
+
+
 def _outlasts_the_background(runs: Sequence[Weighed], combined: Combined, tolerance_percent: float) -> bool:
     """Whether repeats stand outside the tolerance however the background between its two readings was on.
 
@@ -161,11 +180,7 @@ def _outlasts_the_background(runs: Sequence[Weighed], combined: Combined, tolera
     if len(runs) < 2:
         return False
     sign = 1.0 if combined.percent > 100.0 else -1.0
-    mildest = []
-    for weighed in runs:
-        ends = [b for b in (weighed.run.background_w_before, weighed.run.background_w_after) if b is not None]
-        reach = 100.0 * (max(ends) - min(ends)) / 2.0 / max(weighed.expected_w, 1e-9) if len(ends) == 2 else 0.0
-        mildest.append(sign * (weighed.percent - 100.0) - reach)
+    mildest = [sign * (weighed.percent - 100.0) - _reach(weighed) for weighed in runs]
     return min(mildest) > 0.0 and sum(mildest) / len(mildest) - combined.expanded > tolerance_percent
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from reconcile.costs import COSTS
 from reconcile.report import drawing as d
 from reconcile.report.figure_frame import NothingError, figure
 from reconcile.texts.cause_words import named
@@ -18,8 +19,6 @@ if TYPE_CHECKING:
 
 _MARKERS = {"within": "o", "over": "^", "under": "v", "not-judged": "o"}
 _COLOURS = {"within": d.INK, "over": d.VERMILLION, "under": d.PURPLE, "not-judged": d.INK}
-DRAWN_FROM = 0.5
-"""Least chance of a cause that is drawn among the bills."""
 MOST_DRAWN = 2
 
 
@@ -87,7 +86,7 @@ def drawn_causes(result: Reconciliation) -> list[Cause]:
         cause
         for cause in result.causes
         if cause.code != "none"
-        and cause.probability >= DRAWN_FROM
+        and cause.probability >= (result.costs or COSTS).likely
         and cause.turn is not None
         and first < cause.turn < last
     ]

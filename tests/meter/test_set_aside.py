@@ -69,6 +69,18 @@ def test_a_run_disturbed_by_something_else_is_left_out_whatever_it_says():
     assert any("left out" in note for note in told.notes)
 
 
+def test_one_quiet_run_may_clear_a_meter_and_condemns_none():
+    moved = [heater(of(100.0, background=250.0), before=150.0, after=350.0, label=name) for name in "ab"]
+    judged = judge_test(house(heater(of(100.0)), *moved))
+    assert not judged.doubtful
+    assert judged.registration is not None
+    assert judged.registration.runs == 1
+    # a disturbed run that cannot be what the quiet one says holds the test back, and so does a quiet one that accuses
+    assert judge_test(house(heater(of(100.0)), moved[0], replace(moved[1], reference_watts=1000.0))).doubtful
+    fast = [heater(of(108.0, background=250.0), before=150.0, after=350.0, label=name) for name in "ab"]
+    assert judge_test(house(heater(of(108.0)), *fast)).verdict == "cannot-tell"
+
+
 def test_a_meter_half_too_fast_is_heard_though_one_run_could_be_explained():
     runs = (heater(of(150.0), label="a"), heater(of(150.0), label="b"), heater(of(150.4), label="c"))
     assert judge_test(house(*runs)).verdict == "outside"

@@ -167,10 +167,10 @@ def test_a_run_that_is_held_back_leaves_the_meter_open_however_little_the_bills_
     assert decide(case(CALM, held, {"fast": 0.01, "none": 0.9})).name == "meter-open"
 
 
-def test_a_level_that_is_less_likely_than_not_is_no_reason_to_measure_however_large():
-    odds = {"level": 0.45, "always": 0.05, "level_percent": 90.0, "level_size": 0.9, "none": 0.4, "leading": 0.4}
-    assert decide(case(CALM, {}, odds)).name == "explained"
-    assert decide(case(CALM, {}, odds | {"level": 0.55})).name == "above-list"
+def test_a_bill_over_its_range_that_is_likely_nothing_is_not_worth_a_call():
+    over = {"high": 1, "apart": 1}
+    assert decide(case(CALM, over, {"none": 0.7, "high": 0.05, "swap": 0.02, "leading": 0.1})).name == "explained"
+    assert decide(case(CALM, over, {"none": 0.7, "high": 0.06, "swap": 0.05, "leading": 0.1})).name == "odd-bill"
 
 
 def test_thresholds_follow_from_the_costs():
@@ -215,7 +215,7 @@ def test_checks_read_narrow_what_asks_for_more_of_them():
 def test_bills_that_belong_to_a_lasting_cause_send_nobody_to_the_billing_desk():
     odds = {"alike": 0.9, "none": 0.1, "leading": 0.9}
     assert decide(case(CALM, {"high": 2}, odds)).name == "explained"
-    assert decide(case(CALM, {"high": 2, "apart": 1}, odds)).name == "odd-bill"
+    assert decide(case(CALM, {"high": 2, "apart": 1}, odds | {"high": 0.3})).name == "odd-bill"
 
 
 def test_a_run_that_leaves_next_to_nothing_of_a_wrong_meter_clears_it():
