@@ -192,7 +192,7 @@ def clusters_of(
     return Side(*table.T)
 
 
-def support(before: Side, after: Side) -> Floats:
+def support(before: Side, after: Side, replaced: float = GONE) -> Floats:
     """Log-likelihood of every shift of all sizes, less a constant.
 
     Each cluster of one side either stands on the other side too, moved by the shift, or is missing there, and what
@@ -202,6 +202,8 @@ def support(before: Side, after: Side) -> Floats:
     Parameters
     ----------
     before, after : Side
+    replaced : float
+        Chance that an appliance changes at the date just when another of about its size comes.
 
     Returns
     -------
@@ -217,7 +219,7 @@ def support(before: Side, after: Side) -> Floats:
     density = alike[..., None] * np.exp(-0.5 * (apart / doubt[..., None]) ** 2)
     total = np.zeros(len(GRID))
     for own, other, axis in ((before, after, 0), (after, before, 1)):
-        gone = np.minimum(GONE + SEASONAL * own.gap, 0.5)
+        gone = np.minimum(replaced + SEASONAL * own.gap, 0.5)
         gone = (gone + (1.0 - gone) * np.exp(-own.steps / GONE_STEPS))[:, None]
         by_chance = max(float(other.sure.sum()) / SPAN, ABOUT_ITS_SIZE)
         there = np.tensordot(other.sure, np.moveaxis(density, 1 - axis, 0), axes=1) / by_chance

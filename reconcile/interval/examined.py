@@ -103,4 +103,4 @@ def _known_loads(house: House, zone: ZoneInfo, gain: GainSignal | None) -> tuple
 def _gain(house: House, zone: ZoneInfo, exchanges: tuple[int, ...]) -> GainSignal | None:
     assert house.interval is not None
     seen = switching(house.interval, zone)
-    return None if seen is None else gain_signal(seen, exchanges)
+    return None if seen is None else gain_signal(seen, exchanges, house.events)

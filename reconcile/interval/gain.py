@@ -13,9 +13,12 @@ from itertools import pairwise
 import numpy as np
 from numpy.typing import NDArray
 
+from reconcile.clock import as_day
+from reconcile.house import Event
 from reconcile.interval.alignment import BIN, BINS, LOW, histograms, likeness
 from reconcile.interval.alignment import REACH as LIKENESS_REACH
 from reconcile.interval.clusters import GRID, REACH, Side, clusters_of, matched, support, widened
+from reconcile.interval.diary import gone_at
 from reconcile.interval.size_change import Change, GainSignal
 from reconcile.interval.switching import Switching
 from reconcile.interval.windows import LEVEL_SD
@@ -71,7 +74,7 @@ REPEATED = 3.0
 """Steps that tell one thing: on and off of one run, several runs a day (our own judgement)."""
 
 
-def gain_signal(seen: Switching, dates: Sequence[int] = ()) -> GainSignal | None:
+def gain_signal(seen: Switching, dates: Sequence[int] = (), events: Sequence[Event] = ()) -> GainSignal | None:
     """Compare the sizes of the house's own steps over time.
 
     Parameters
@@ -79,6 +82,8 @@ def gain_signal(seen: Switching, dates: Sequence[int] = ()) -> GainSignal | None
     seen : Switching
     dates : sequence of int
         Dates given beforehand, days since 1970-01-01 [d].
+    events : sequence of Event
+        The diary, which may tell of appliances replaced.
 
     Returns
     -------
@@ -90,7 +95,7 @@ def gain_signal(seen: Switching, dates: Sequence[int] = ()) -> GainSignal | None
         return None
     kernel = max(0.02, seen.resolution_kw / 2.0)
     daily = histograms(seen.day - seen.first, seen.log_kw, days, kernel)
-    sides = _Sides(seen, np.concatenate([np.zeros((1, BINS)), np.cumsum(daily, axis=0)]))
+    sides = _Sides(seen, np.concatenate([np.zeros((1, BINS)), np.cumsum(daily, axis=0)]), events)
     candidates = sides.candidates()
     if not candidates:
         return None
@@ -115,6 +120,7 @@ class _Sides:
 
     seen: Switching
     counted: Floats
+    events: Sequence[Event] = ()
 
     @property
     def days(self) -> int:
@@ -168,7 +174,8 @@ class _Sides:
             for begin, end in ends
         ]
         pair = pairs[-1]
-        curves = np.stack([support(*each) for each in pairs])
+        replaced = gone_at(self.events, as_day(self.seen.first + cut))
+        curves = np.stack([support(*each, replaced) for each in pairs])
         return curves - curves[:, REACH, None], pair
 
     def widened(self, curve: Floats) -> Floats:

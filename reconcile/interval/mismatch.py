@@ -8,6 +8,7 @@ from reconcile.facts import Finding
 from reconcile.house import House
 from reconcile.interval.found import IntervalResult, Ratio, TieOut
 from reconcile.interval.reads import STEPS_ALLOWED
+from reconcile.interval.sizes_moved import sizes_moved
 
 CODE = "interval-mismatch"
 
@@ -27,7 +28,7 @@ def findings(result: IntervalResult, house: House) -> tuple[Finding, ...]:
     tuple of Finding
         ``interval-mismatch``, in one of the cases ``ratio`` (every bill by one ratio), ``bill`` (one bill), ``part``
         (the recorded part of one already exceeds it), ``moved`` (energy moved between two bills) and ``estimate``
-        (likewise, over an estimated reading).
+        (likewise, over an estimated reading); and what :func:`sizes_moved` finds.
     """
     found = [] if result.ratio is None else [_ratio(result, result.ratio)]
     told: set[int] = set()
@@ -40,7 +41,8 @@ def findings(result: IntervalResult, house: House) -> tuple[Finding, ...]:
             found.append(_moved(rows, house, tie.why))
         else:
             found.append(_bill(tie, house, result))
-    return tuple(found)
+    moved = None if result.gain is None else sizes_moved(result.gain.change, house)
+    return tuple(found) if moved is None else (*found, moved)
 
 
 def _ratio(result: IntervalResult, ratio: Ratio) -> Finding:

@@ -15,11 +15,11 @@ from reconcile.interval.clusters import Cluster
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 
-FOUND_AT, CUT_AT = 7.0, 2.0
+FOUND_AT, SAID_AT, CUT_AT = 7.0, 6.0, 2.0
 LEAST_SHIFT, LEAST_WITHOUT_VOLTS = 0.025, 0.08
 """A date is named where the shift is likelier than none by the first in log-likelihood, and at least so large, where
-the data carry volts and where not: 4 % of volts moves heating elements by as much. Windows are cut at it from the
-second (our own judgement)."""
+the data carry volts and where not: 4 % of volts moves heating elements by as much. The household is
+asked about it from the second, windows are cut at it from the third (our own judgement)."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -79,6 +79,11 @@ class Change:
     def cuts(self) -> bool:
         """Whether the windows are cut at the date, so that neither side blurs the other."""
         return self.likelier >= CUT_AT
+
+    @property
+    def said(self) -> bool:
+        """Whether the household is told and asked, though it may be nothing."""
+        return self.likelier >= SAID_AT and abs(self.shift) >= (LEAST_SHIFT if self.volts else LEAST_WITHOUT_VOLTS)
 
     @property
     def found(self) -> bool:

@@ -92,7 +92,38 @@ def _estimate(voice: Voice, figures: Figures) -> str:
     )
 
 
+def _sizes(voice: Voice, figures: Figures) -> str:
+    """Say which appliances are recorded at another size, and what can be the reason."""
+    one, percent = figures["moved"] == 1, figures["percent"]
+    sizes = " and ".join(voice.watts(watts, doubt=50.0) for watts in figures["watts"])
+    since = f"Since {voice.day(figures['day'])}"
+    if (figures["to"] - figures["from"]).days > SURE_DAYS:
+        since = f"Since a day between {voice.day(figures['from'])} and {voice.day(figures['to'])}"
+    amount = f"{voice.percent(abs(percent), doubt=2.0)} {'more' if percent > 0 else 'less'} power than before"
+    if one:
+        text = f"{since}, one appliance of about {sizes} switches with {amount} in the interval data"
+    else:
+        several = f"{figures['moved']} of the house's own appliances, among them about {sizes},"
+        text = f"{since}, {several} switch with {amount} in the interval data"
+    text += f" (give or take {voice.percent(figures['expanded'], doubt=2.0)}). "
+    meter = f"a meter that counts {'more' if percent > 0 else 'less'}"
+    if figures["kept"]:
+        text += f"By the diary none was replaced; {meter} since then would do this."
+    elif one:
+        text += f"An appliance that was replaced would do this, and so would {meter}: the data alone do not tell which."
+    else:
+        text += f"One appliance replaced would move one of them; {meter} moves all."
+    if not figures["volts"]:
+        text += " A change of the supply's volts moves heating appliances too, by twice as many percent."
+    return text + " A heater run for half an hour through a plug-in energy meter tells a meter from the rest."
+
+
+SURE_DAYS = 6
+"""Width of the limits of a date from which both are said [d]."""
+
 INTERVAL: dict[str, Sentence] = {
+    "step-sizes/one": _sizes,
+    "step-sizes/several": _sizes,
     "interval-mismatch/bill": _bill,
     "interval-mismatch/part": _part,
     "interval-mismatch/ratio": _ratio,

@@ -132,6 +132,8 @@ HOUSEHOLD: dict[str, str] = {
     "interval-typed": "Look first whether the bill's kWh were typed here as they are printed.",
     "interval-file": "Look in the interval file for its unit, its channel and its meter number, and on the meter and "
     "the bill for a multiplier.",
+    "was-it-replaced": "Find out whether an appliance was replaced or repaired about {day:day}. Write it in events.csv: "
+    '"replaced" with its date, or "nothing-replaced" with the first and last day that you are sure of.',
     "dates-typed": "Check the dates as typed against the printed bill.",
     "dates-inclusive": 'If the printed first and last day both count, write dates = "inclusive" under [bills].',
     "dates-reading": 'Write dates = "reading" under [bills]: the opening day is not counted.',

@@ -1,0 +1,70 @@
+"""What is said of the sizes of the house's own steps where they moved: by how much, of which appliances, since when."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+
+from reconcile.clock import as_day
+from reconcile.facts import Finding
+from reconcile.house import House
+from reconcile.interval.clusters import Cluster
+from reconcile.interval.diary import kept_all, told_of
+from reconcile.interval.size_change import Change
+
+CODE = "step-sizes"
+
+TOGETHER = 0.03
+"""Distance of one appliance's shift from that of all, in the logarithm, within which it moved with them (our own
+judgement)."""
+
+MOST_NAMED = 3
+
+
+def sizes_moved(change: Change, house: House) -> Finding | None:
+    """Say that the house's own steps are another size since a date, whatever it was.
+
+    Parameters
+    ----------
+    change : Change
+    house : House
+        Its diary may already say what the household is asked.
+
+    Returns
+    -------
+    Finding or None
+        ``step-sizes``, in the cases ``one`` and ``several`` by the number of appliances that moved; it settles nothing.
+        None where the sizes did not move beyond what chance gives.
+    """
+    if not change.said:
+        return None
+    moved = sorted((one for one in change.clusters if _moved(one, change.shift)), key=lambda one: -one.steps_before)
+    if not moved:
+        return None
+    day = as_day(change.day)
+    low, high = as_day(change.low), as_day(change.high)
+    kept = kept_all(house.events, day)
+    return Finding(
+        code=CODE,
+        periods=(),
+        case="several" if len(moved) > 1 else "one",
+        figures={
+            "percent": 100.0 * math.expm1(change.shift),
+            "expanded": 200.0 * change.standard_uncertainty,
+            "day": day,
+            "from": low,
+            "to": high,
+            "watts": tuple(1000.0 * one.kw for one in moved[:MOST_NAMED]),
+            "moved": len(moved),
+            "volts": change.volts,
+            "kept": kept,
+        },
+        household=() if kept or told_of(house.events, low, high) else ("was-it-replaced",),
+    )
+
+
+def _moved(one: Cluster, shift: float) -> bool:
+    """Whether an appliance moved with the others, as far as its own uncertainty goes."""
+    apart = abs(one.shift - shift)
+    return apart <= max(TOGETHER, one.standard_uncertainty) and bool(np.sign(one.shift) == np.sign(shift))

@@ -1,0 +1,99 @@
+"""What is said and asked where the sizes of the house's own steps moved, and what the diary answers."""
+
+from datetime import date, timedelta
+from types import SimpleNamespace
+
+import numpy as np
+import pytest
+
+from reconcile.clock import day_numbers
+from reconcile.house import Event
+from reconcile.interval.clusters import GONE, Cluster
+from reconcile.interval.diary import gone_at
+from reconcile.interval.gain import gain_signal
+from reconcile.interval.size_change import Change
+from reconcile.interval.sizes_moved import sizes_moved
+from reconcile.interval.switching import Switching
+from reconcile.say import Voice
+from reconcile.texts.findings import finding_do, finding_text
+
+WHEN = date(2024, 9, 1)
+DAY = int(day_numbers([WHEN])[0])
+
+
+def changed(*shifts, likelier=9.0, volts=True, days=2):
+    """A change by a tenth, with appliances that moved by some shifts."""
+    clusters = tuple(Cluster(1.1 + at, shift, 0.015, 100.0, 80.0) for at, shift in enumerate(shifts))
+    empty = np.zeros(1)
+    return Change(DAY, DAY - days, DAY + days, 0.095, 0.02, likelier, clusters, empty, empty, volts)
+
+
+def said(change, *events):
+    found = sizes_moved(change, SimpleNamespace(events=events))
+    return (None, "", "") if found is None else (found, finding_text(found, Voice()), finding_do(found, Voice()))
+
+
+def test_one_appliance_that_moved_may_have_been_replaced_and_the_household_is_asked():
+    finding, text, do = said(changed(0.1, 0.0, 0.01))
+    assert (finding.case, finding.settles) == ("one", False)
+    assert text.startswith("Since September 1, 2024, one appliance of about 1,100 W switches with 10 % more power")
+    assert "replaced would do this, and so would a meter that counts more" in text
+    assert "plug-in energy meter" in text
+    assert "volts" not in text
+    assert '"nothing-replaced"' in do
+
+
+def test_several_that_moved_by_one_ratio_are_counted():
+    finding, text, _ = said(changed(0.1, 0.09, 0.11, volts=False))
+    assert (finding.case, finding.figures["moved"]) == ("several", 3)
+    assert "3 of the house's own appliances" in text
+    assert "supply's volts" in text
+
+
+def test_a_wide_date_is_said_as_its_limits():
+    _, text, _ = said(changed(0.1, days=20))
+    assert text.startswith("Since a day between August 12, 2024 and September 21, 2024, one appliance")
+
+
+@pytest.mark.parametrize(
+    "change", [changed(0.1, likelier=5.9), changed(0.0), Change(DAY, DAY, DAY, 0.06, 0.02, 9.0, (), 0, 0, False)]
+)
+def test_what_chance_or_the_volts_may_give_is_not_said(change):
+    assert said(change)[0] is None
+
+
+@pytest.mark.parametrize("kind", ["replaced", "nothing-replaced"])
+def test_what_the_diary_has_answered_is_not_asked_again(kind):
+    _, text, do = said(changed(0.1), Event(WHEN + timedelta(days=4), kind))
+    assert not do
+    assert ("By the diary none was replaced" in text) == (kind == "nothing-replaced")
+    assert said(changed(0.1), Event(WHEN + timedelta(days=90), kind))[2]
+
+
+def test_the_diary_moves_the_chance_that_an_appliance_is_another():
+    rng = np.random.default_rng(3)
+    day = np.sort(rng.integers(0, 300, 700))
+    moved = np.log(1.1) + 0.1 * (day >= 160)
+    seen = Switching(
+        day + DAY - 160,
+        moved + rng.normal(0, 0.02, len(day)),
+        np.ones(len(day)),
+        0.004,
+        0.4,
+        True,
+        DAY - 160,
+        DAY + 139,
+    )
+    told = {
+        kind: gain_signal(seen, (), (Event(WHEN, kind),)).change for kind in ("nothing-replaced", "other", "replaced")
+    }
+    likelier = [change.likelier for change in told.values()]
+    assert likelier == sorted(likelier, reverse=True)
+    assert likelier[0] - likelier[2] > 2.0
+    assert abs(told["other"].day - DAY) <= 1
+
+
+def test_a_line_speaks_of_its_own_days_and_some_about_them():
+    kept = [Event(WHEN, "nothing-replaced", until=WHEN + timedelta(days=60))]
+    days = [WHEN + timedelta(days=at) for at in (-20, -10, 30, 70, 80)]
+    assert [gone_at(kept, at) < GONE for at in days] == [False, True, True, True, False]
