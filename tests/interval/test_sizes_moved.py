@@ -73,20 +73,10 @@ def test_what_the_diary_has_answered_is_not_asked_again(kind):
 def test_the_diary_moves_the_chance_that_an_appliance_is_another():
     rng = np.random.default_rng(3)
     day = np.sort(rng.integers(0, 300, 700))
-    moved = np.log(1.1) + 0.1 * (day >= 160)
-    seen = Switching(
-        day + DAY - 160,
-        moved + rng.normal(0, 0.02, len(day)),
-        np.ones(len(day)),
-        0.004,
-        0.4,
-        True,
-        DAY - 160,
-        DAY + 139,
-    )
-    told = {
-        kind: gain_signal(seen, (), (Event(WHEN, kind),)).change for kind in ("nothing-replaced", "other", "replaced")
-    }
+    log_kw = np.log(1.1) + 0.1 * (day >= 160) + rng.normal(0, 0.02, len(day))
+    seen = Switching(day + DAY - 160, log_kw, np.ones(len(day)), 0.004, 0.4, True, DAY - 160, DAY + 139)
+    kinds = ("nothing-replaced", "other", "replaced")
+    told = {kind: gain_signal(seen, (), (Event(WHEN, kind),)).change for kind in kinds}
     likelier = [change.likelier for change in told.values()]
     assert likelier == sorted(likelier, reverse=True)
     assert likelier[0] - likelier[2] > 2.0
