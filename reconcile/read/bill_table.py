@@ -263,7 +263,8 @@ def _energy(row: Row, column: str, gate: Gate, most: float, least: float = 0.0) 
         gate.wrong(
             cell,
             "energy cannot be below zero where the house makes none",
-            "Check the sign, or set generation = true under [house].",
+            "Check the sign, or set generation = true under [house]. Of a credit that takes an earlier bill back, "
+            "leave the row out and mark that bill cancelled in a column bill_type.",
         )
     elif not least <= kwh <= most:
         gate.wrong(

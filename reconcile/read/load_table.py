@@ -7,20 +7,21 @@ from dataclasses import replace
 from typing import get_args
 
 from reconcile.house import Follows, House, Load, Source
-from reconcile.loads.handbook import typical_power_factor
+from reconcile.loads.handbook import find, typical_power_factor
 from reconcile.read import quantities
 from reconcile.read.bounds import MOST_LOADS, SHORT_TIME_FACTOR, most_watts, motor_efficiency
 from reconcile.read.cells import Cell, Row, Table
 from reconcile.read.declared import LOADS
 from reconcile.read.gate import Gate
 from reconcile.read.load_fill import TYPICAL_EER_WITHIN_PERCENT, Filled, cooler_watts, fill, hours_a_day, ranged
+from reconcile.read.load_words import in_columns
 
 COLUMNS = LOADS.names
 
 
 def read_loads(table: Table, gate: Gate, house: House) -> tuple[Load, ...]:
     """Read the loads in the order of the table; ``house`` gives the temperature unit and the service."""
-    if not gate.has_needed(table, LOADS):
+    if not gate.has_needed(table, LOADS) or not in_columns(table, gate):
         return ()
     if len(table.rows) > MOST_LOADS:
         gate.fault(
@@ -116,9 +117,35 @@ def _load(row: Row, gate: Gate, house: House, filled: Filled) -> Load | None:
     blank = frozenset(column for column in COLUMNS if row[column].blank)
     load = fill(load, blank, gate, row["watts"], filled, house)
     _one_way(row, gate, load)
+    _in_kilowatts(row, gate, load)
     load = _hours_of_always(load, row, gate)
     _carried(load, row, gate, house)
     return load
+
+
+KILO_LOW, KILO_HIGH, FAR_BELOW = 0.3, 3.0, 0.05
+"""A bare number so many times below what its kind draws at the least, and a thousandth of what it may draw, is kW."""
+
+
+def _in_kilowatts(row: Row, gate: Gate, load: Load) -> None:
+    """Ask about a bare number of watts that is a thousandth of what the handbook knows of the load's kind."""
+    cell = row["watts"]
+    bare = isinstance(cell.value, int | float) or (
+        isinstance(cell.value, str) and not re.search("[^\\d., ]", cell.value)
+    )
+    if not bare or cell.blank or not load.watts or load.source == "measured":
+        return
+    kind = next(iter(find(load.name)), None)
+    if kind is None or re.search("standby|clock|control|pilot|led", load.name, re.IGNORECASE):
+        return
+    if load.watts < FAR_BELOW * kind.watts_low and (
+        KILO_LOW * kind.watts_low <= 1000.0 * load.watts <= KILO_HIGH * kind.watts_high
+    ):
+        gate.wrong(
+            cell,
+            f"{load.watts:g} W is far below any {kind.load} ({kind.watts_low:g} to {kind.watts_high:g} W)",
+            f"Write {load.watts:g} kW if kilowatts were meant, or {load.watts:g} W if it draws so little.",
+        )
 
 
 def _hours_of_always(load: Load, row: Row, gate: Gate) -> Load:

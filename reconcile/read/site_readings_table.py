@@ -43,6 +43,8 @@ COLUMNS = tuple(
 PREPARED = ("kind", "label", "connection", "note", "service", "load", "clamps", "counted")
 """Columns that the fill-in sheet may hold before anybody was on site."""
 KINDS = ("run", "quiet", "main off", "interval run")
+MOST_SITE_READINGS = 500
+"""Rows of one field test (a guard: a visit makes some ten)."""
 LONGEST_SECONDS = 40.0 * 86_400.0
 """A reading over more than forty days is a bill, not a test."""
 
@@ -150,6 +152,16 @@ def _strays(row: Row, kind: str, gate: Gate) -> None:
 
 
 def _read(top: Section, taken: Sequence[Taken], gate: Gate, house: House) -> FieldTest:
+    if len(taken) > MOST_SITE_READINGS:
+        at = taken[MOST_SITE_READINGS].cells["date"]
+        gate.fault(
+            f"there are more than {MOST_SITE_READINGS} readings",
+            "Keep those of one visit or two; what a meter shows over weeks goes into readings.csv.",
+            file=at.file,
+            sheet=at.sheet,
+            row=at.row,
+        )
+        taken = taken[:MOST_SITE_READINGS]
     instruments = _instruments(top.section("instrument", gate), gate)
     display = _display(top.section("display", gate), gate)
     runs: list[tuple[Run, Taken]] = []

@@ -67,3 +67,18 @@ def test_the_times_as_keys() -> None:
     )
     assert gate.faults == []
     assert test.quiet[0].registered.seconds == 29_700
+
+
+def test_too_many_readings_are_refused_in_a_file_and_in_memory() -> None:
+    from dataclasses import replace
+
+    from reconcile.errors import InputError
+    from reconcile.read.check_house import check_house
+    from reconcile.site import FieldTest, Quiet, Registered
+
+    rows = [(n, ["quiet", None, 600, None, 1.0, None, 2.0, None]) for n in range(2, 600)]
+    _, gate = read(Grid("field-test.xlsx", "field test", [(1, HEAD), *rows]))
+    assert ["more than 500 readings" in fault.problem for fault in gate.faults] == [True]
+    many = FieldTest(quiet=(Quiet(Registered(meter_kw=0.2)),) * 501)
+    with pytest.raises(InputError, match="more than 500 readings"):
+        check_house(replace(HOUSE, field_test=many))

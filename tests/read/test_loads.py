@@ -255,3 +255,59 @@ def test_hours_beside_always_are_those_in_which_it_draws(make_house):
     text = "load,count,watts,hours/day,share_on,follows\nRefrigerator,2,150,8,0.4,always\n"
     with pytest.raises(InputError, match="say another thing"):
         read_house(make_house({"loads.csv": text, "events.csv": None}))
+
+
+@pytest.mark.parametrize("watts", ["5.4", "3"])
+def test_kilowatts_typed_as_watts_are_asked_and_both_answers_work(make_house, watts):
+    def read(value):
+        text = f"load,count,watts,run_hours\nClothes dryer,1,{value},0.6\n"
+        return read_house(make_house({"loads.csv": text, "events.csv": None})).loads[0].watts
+
+    with pytest.raises(InputError, match=f"Write {watts} kW if kilowatts were meant"):
+        read(watts)
+    assert read(f"{watts} kW") == pytest.approx(1000 * float(watts))
+    assert read(f"{watts} W") == pytest.approx(float(watts))
+
+
+HAND_TYPED = {
+    "counts in the name": (
+        "load\n2 x fridge\n3 ceiling fans\nfreezer (x2)\n4 burner gas stove\n2 slice toaster\n",
+        [
+            ("2 x fridge", 2),
+            ("3 ceiling fans", 3),
+            ("freezer (x2)", 2),
+            ("4 burner gas stove", 1),
+            ("2 slice toaster", 1),
+        ],
+        "count",
+    ),
+    "a count in words": ("Appliance,Qty,Power\nFridge,two,150 W\n", [("Fridge", 2)], "count"),
+    "kilowatts by the header": ("load,kW,hours\ndryer,5.4,0.7\n", [("dryer", 5400.0)], "watts"),
+    "watts each": ("Item,How many,Watts each,Hours per day\nLED bulb,12,9,5\n", [("LED bulb", 9.0)], "watts"),
+    "a size in the name": ("load\nCentral AC 3 ton\n", [("Central AC 3 ton", 3600.0)], "watts"),
+    "a yearly label": ("load,kWh per year\nFridge,450 kWh/yr\n", [("Fridge", 450.0)], "kwh_per_year"),
+    "kWh a month": ("Appliance,kWh/month\nFridge,38\n", [("Fridge", 456.0)], "kwh_per_year"),
+    "hours in words": ("load,watts,hours\nserver,90,24/7\n", [("server", 24.0)], "run_hours"),
+    "French": ("Appareil;Puissance (W);Heures par jour\nTélé;110;4\n", [("Télé", 110.0)], "watts"),
+}
+
+
+@pytest.mark.parametrize("name", list(HAND_TYPED))
+def test_loads_as_people_write_them(make_house, name):
+    text, wanted, field = HAND_TYPED[name]
+    loads = read_house(make_house({"loads.csv": text, "events.csv": None})).loads
+    assert [(load.name, getattr(load, field)) for load in loads] == wanted
+
+
+def test_all_day_of_a_refrigerator_is_its_cycle_and_of_a_server_all_hours(make_house):
+    text = "load,watts,hours\nfridge,150,all day\nserver,90,always\n"
+    fridge, server = read_house(make_house({"loads.csv": text, "events.csv": None})).loads
+    assert (fridge.follows, fridge.share_on) == ("always", 0.4)
+    assert (server.run_hours, server.share_on) == (24.0, 1.0)
+
+
+@pytest.mark.parametrize("head", ["Watt draw when running", "Power consumption typical", "Hours of running"])
+def test_an_unknown_column_of_watts_or_hours_is_asked_not_replaced_by_the_handbook(make_house, head):
+    text = f"load,{head}\nTV,90\n"
+    with pytest.raises(InputError, match=r"head it (watts|run_hours)"):
+        read_house(make_house({"loads.csv": text, "events.csv": None}))
