@@ -35,6 +35,8 @@ FEWEST_WIDE = 20
 SAMPLE = 60
 """Rows from which the kind of a column is told; the whole column is read all the same."""
 MOST_HEADER_WORDS = 12
+LEAST_DIGITS = 9
+"""Digits from which a whole number that stands in every row is an identifier (our choice)."""
 
 T = TypeVar("T")
 _MULTIPLIER = re.compile(r"multiplier|wandlerfaktor|ct ratio", re.IGNORECASE)
@@ -139,7 +141,7 @@ def find_layout(table: RawTable) -> Layout:
         elif columns[at] == "number" and is_label(names[at]) and len({row[at] for row in shown if at < len(row)}) > 1:
             layout.groups.append(at)
         elif columns[at] in ("number", "epoch", "blank", "text") and (names[at] or columns[at] != "blank"):
-            if _counts_rows(names[at], shown, at):
+            if _counts_rows(names[at], shown, at) or _is_an_identifier(shown, at):
                 continue
             if _MULTIPLIER.search(names[at]):
                 factors = {
@@ -161,7 +163,7 @@ def find_layout(table: RawTable) -> Layout:
             )
         layout.values = plain or layout.values
         if not layout.values:
-            raise LayoutError("there is no column of values", "Add a column kwh.", header)
+            raise NoReadingsError("there is no column of values", "Add a column kwh.", header)
     return layout
 
 
@@ -179,6 +181,13 @@ def _counts_rows(name: str, rows: Sequence[Sequence[str]], at: int) -> bool:
     return all(cell.isdigit() for cell in cells) and all(
         int(after) - int(before) == 1 for before, after in itertools.pairwise(cells)
     )
+
+
+def _is_an_identifier(rows: Sequence[Sequence[str]], at: int) -> bool:
+    """Whether every row has the same long number: a meter's or a customer's."""
+    cells = {row[at] for row in rows if at < len(row) and row[at]}
+    cell = next(iter(cells), "")
+    return len(cells) == 1 and len(rows) >= 3 and cell.isdigit() and len(cell) >= LEAST_DIGITS
 
 
 def _commas_everywhere(layout: Layout, rows: Sequence[Sequence[str]]) -> None:

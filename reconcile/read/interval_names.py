@@ -86,12 +86,12 @@ _TIME = re.compile(
     r"(?:interval|period|read|reading|usage|local|meter|utc|service|settlement|mess)*"
     r"(?:datetime|timestamp|date|and|time|start|stop|end|begin|beginning|ending|from|until|to|day|epoch|unix"
     r"|datum|zeitstempel|zeitpunkt|uhrzeit|zeit|fecha|data|dato|dia|horodatage|horodate|heure|hora|ora|tijdstip|tijd"
-    r"|tidpunkt|tid|von|bis|fra|til|desde|hasta|debut|fin|inicio|fim)+"
+    r"|tidpunkt|tid|czas|godzina|cas|hodina|ido|idopont|aika|tarih|saat|klokkeslett?|von|bis|fra|til|desde|hasta|debut|fin|inicio|fim)+"
     r"(?:local|utc|gmt|s|lst|ldt|iso)?"
 )
 _HOUR = re.compile(
     r"(?:h|hr|hour|he|hours|hourending|hourend|hourbeginning|hourstarting|interval|period|hourofday|settlementperiod|sp"
-    r"|slot|halfhour|hh|quarter|quarterhour|viertelstunde|stunde|hora|heure|ora|uur|timme|time|periodo|periode"
+    r"|slot|halfhour|hh|quarter|quarterhour|viertelstunde|stunde|hora|heure|ora|uur|timme|time|godzina|godz|hodina|tunti|saat|periodo|periode"
     r"|(?:interval|period)(?:no|number|num|id|ending|end))"
 )
 _END = re.compile(
@@ -125,7 +125,7 @@ _OTHER_COMMODITY = re.compile(
     re.IGNORECASE,
 )
 _LABEL = re.compile(
-    r"account|serial|premise|esi[- ]?id|(?<![a-z])(?:nmi|mpan|cups|ean|pod|id|channel|device|stream)(?![a-z])"
+    r"account|serial|premise|esi[- ]?id|(?<![a-z])(?:nmi|mpan|cups|ean|gsrn|prm|pod|id|channel|device|stream)(?![a-z])"
     r"|(?<![a-z])(?:meter|service|point|z.{1,2}hler|contador|compteur)[- _]*(?:no|nr|num(?:ber|mer)?|#|point|id)?\.?$",
     re.IGNORECASE,
 )

@@ -22,6 +22,7 @@ from reconcile.read.interval_steps import DAY, MOST, NEAR_STEP, mode, steps_of
 from reconcile.read.running_registers import as_running, begins_again, could_be_either, is_running
 from reconcile.read.series import Series
 from reconcile.read.settings import IntervalSettings, to_zone
+from reconcile.read.stamp_offsets import names_standard_time
 
 WHOLE_MINUTES = 0.9
 """Share of the times that must miss the step by the same second or minute (our choice)."""
@@ -217,7 +218,9 @@ def _placed(series: Series, steps: int | Ints, zone: tzinfo, name: str, assumed:
         return _Whole(series.labels, None)
     if series.offsets is not None:
         return _Whole(series.labels - series.offsets, None)
-    at = local_stamps.place(series.labels, zone, series.stamps or "start", series.values > 0.0)
+    named = names_standard_time(series.time_name, zone)
+    loaded = series.values > 0.0
+    at = local_stamps.place(series.labels, zone, series.stamps or "start", loaded, named_standard=named)
     if at.standard_time:
         assumed["standard-time"] = Assumed("standard-time", {"zone": name})
     return _Whole(at.instants, at.skipped if at.skipped.any() else None, at.back_twice, at.back_once)

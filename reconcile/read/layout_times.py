@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import re
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
@@ -14,6 +15,9 @@ from reconcile.read.clock_cells import read_clock
 from reconcile.read.clock_column import ClockColumn, numbered
 from reconcile.read.interval_names import is_hour, is_time, spaced, stamp_of
 from reconcile.read.stamp_offsets import OFFSET, SUMMER, is_summer, offset_seconds
+
+FEWEST_COUNTED = 20
+"""Rows one after another in which a column without a telling name must count on (our choice)."""
 
 _MIDNIGHT = re.compile(r"(?<!\d)(?:0?0:00(?::00)?|12:00(?::00)? ?am)$", re.IGNORECASE)
 
@@ -121,6 +125,9 @@ def _dated(names: Sequence[str], columns: Sequence[Kind], rows: Sequence[Sequenc
         if columns[at] in ("number", "text") and at not in days and _hours(names[at], rows, at)
     ]
     clocks = clocks or (hours if len(hours) <= 2 else [])  # more of them are the columns of a day
+    if not clocks and days:
+        counting = (at for at in range(len(names)) if columns[at] == "number" and _counts_on(rows, days[0], at))
+        clocks = [at for at in (next(counting, None),) if at is not None]
     if len(days) > 1 and not any(stamp_of(names[at]) for at in days) and any(names[at] for at in days):
         days.sort(key=lambda at: -len(set(_cells(rows, at))))  # a bill's date stands still, a reading's does not
     first, last = _two(names, days, rows)
@@ -176,6 +183,19 @@ def _hours(name: str, rows: Sequence[Sequence[str]], at: int) -> bool:
         return False
     lettered = read.ending and not all(cell.isdigit() for cell in cells)
     return lettered or (named and len(set(cells)) > 1)
+
+
+def _counts_on(rows: Sequence[Sequence[str]], day: int, at: int) -> bool:
+    """Whether a column counts from 0 or 1 within every day, whatever its name."""
+    pairs = [
+        (before[day] == after[day], before[at], after[at])
+        for before, after in itertools.pairwise(rows)
+        if max(day, at) < min(len(before), len(after)) and before[at].isdigit() and after[at].isdigit()
+    ]
+    within = [int(b) - int(a) == 1 for same, a, b in pairs if same]
+    anew = [int(b) for same, _, b in pairs if not same]
+    counts = len(within) >= FEWEST_COUNTED and sum(within) >= 0.95 * len(within)
+    return counts and all(number in (0, 1) for number in anew[:-1])
 
 
 def _ending(rows: Sequence[Sequence[str]], at: int) -> bool:

@@ -53,6 +53,8 @@ def place(
     zone: tzinfo,
     stamps: Literal["start", "end"],
     loaded: NDArray[np.bool_],
+    *,
+    named_standard: bool = False,
 ) -> Placed:
     """Bring labels of a local clock to instants.
 
@@ -66,6 +68,8 @@ def place(
     loaded : ndarray of bool
         Where energy above zero stands beside the label: energy in an hour that the clock skips tells that the
         file's clock does not change.
+    named_standard : bool
+        Whether the file calls its times standard time: so they are, where no label stands twice.
     """
     placed = Placed(np.empty_like(labels), np.zeros(len(labels), dtype=bool))
     if len(labels) == 0:
@@ -98,7 +102,7 @@ def place(
             told += _forward(labels, near, change, stamps, loaded, placed)
         else:
             _back(labels, near, change, stamps, placed)
-    if told and not placed.back_twice:
+    if (told or (named_standard and placed.back_once)) and not placed.back_twice:
         standard = min(min(change.before, change.after) for change in found)
         return Placed(labels - standard, np.zeros(len(labels), dtype=bool), standard_time=True)
     return placed

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from datetime import datetime, tzinfo
+from datetime import datetime, timedelta, tzinfo
 
 import numpy as np
 from numpy.typing import NDArray
@@ -17,6 +17,7 @@ SUMMER = re.compile(
 AGREES = 0.95
 """Share of the times about whose summer time there is no doubt that a column must agree with (our choice)."""
 
+_STANDARD = re.compile(r"standard[- ]?time|(?<![A-Z])(?:LST|MEZ)(?![A-Z])|(?:winter|normal)[- ]?zeit", re.IGNORECASE)
 _OFFSET = re.compile(r"(?:UTC|GMT)?([+-]?)(\d{1,2})(?::?(\d{2})|\.(\d+))?", re.IGNORECASE | re.ASCII)
 _YES, _NO = (
     ("1", "y", "yes", "true", "s", "dst", "summer", "d", "ja", "so"),
@@ -60,6 +61,25 @@ def is_summer(cell: str) -> bool | None:
     """Return whether a cell says summer time; None where it says neither."""
     text = cell.strip().casefold()
     return True if text in _YES else False if text in _NO else None
+
+
+def names_standard_time(name: str, zone: tzinfo) -> bool:
+    """Whether a column's name has the letters of a zone's standard time, and none of its summer time.
+
+    Examples
+    --------
+    >>> from zoneinfo import ZoneInfo
+    >>> home = ZoneInfo("America/Chicago")
+    >>> [names_standard_time(name, home) for name in ("Time (CST)", "Time (CDT)", "CST/CDT", "Standard time", "Time")]
+    [True, False, False, True, False]
+    """
+    words = set(re.findall(r"[A-Z]{2,5}", name))
+    either = {datetime(2025, month, 1, tzinfo=zone) for month in (1, 7)}
+    usual = min(either, key=lambda at: at.utcoffset() or timedelta(0))
+    letters = {at.tzname() for at in either}
+    if len(letters & words) == 1:
+        return usual.tzname() in words
+    return not letters & words and bool(_STANDARD.search(name))
 
 
 def offsets_of(words: Words) -> Ints | None:
