@@ -50,7 +50,7 @@ def examine(house: House, facts: Facts) -> IntervalResult | None:
         return None
     zone = ZoneInfo(house.timezone)
     tied = tie_out(house, facts)
-    hour = tied.hour
+    hour = tied.hour if tied.hour is not None and tied.hour.agreeing else None
     exchanges = tuple(int(day_numbers([exchange.day])[0]) for exchange in facts.exchanges)
     gain = None if house.generation else _gain(house, zone, exchanges)
     known = _known_loads(house, zone, gain)

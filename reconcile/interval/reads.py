@@ -24,6 +24,18 @@ OFFSETS: Ints = np.arange(-DAY_SECONDS, DAY_SECONDS + 1, OFFSET_STEP_SECONDS, dt
 WANDER = 4
 """A reading may be earlier or later than the account's own time by so many of these: by an hour (our own judgement)."""
 
+ROUTE, ROUTE_SDS = 24, 6.0
+"""Who walks a route reads earlier or later by so many of these, six hours; a bill that is off by no more than this many
+times the middle one of the account may have been read so (our own judgement)."""
+
+ROUTE_BILLS, ROUTE_OFF, ROUTE_SHARE = 6, 0.006, 0.022
+"""Bills from which the hours of a route are learnt though none serves most of them, how far the middle one of them may
+be off at the best hour, and any of them, as parts of it (our own judgement)."""
+
+LITTLE_SHARE = 0.015
+"""A bill that is off by no more than this part may have been read so much earlier or later in any account (our own
+judgement: one percent is no reason to write to a utility)."""
+
 MIDNIGHT = int(np.flatnonzero(OFFSETS == 0)[0])
 
 STEPS_ALLOWED = 2.0
@@ -100,9 +112,9 @@ class Reads:
         agrees: NDArray[np.bool_] = (np.abs(self.over(ratio)) <= self.slack * max(ratio, 1.0)) & self.judged
         return agrees
 
-    def reachable(self, about: int | None = None) -> NDArray[np.bool_]:
-        """Whether some pair of times makes each group add up, shape (g,): any, or within :data:`WANDER` of one."""
-        near = slice(None) if about is None else slice(max(about - WANDER, 0), about + WANDER + 1)
+    def reachable(self, about: int | None = None, wander: int = WANDER) -> NDArray[np.bool_]:
+        """Whether some pair of times makes each group add up, shape (g,): any, or within ``wander`` of one."""
+        near = slice(None) if about is None else slice(max(about - wander, 0), about + wander + 1)
         opening, closing = self.opening[near], self.closing[near]
         least = closing.min(axis=0) - opening.max(axis=0)
         most = closing.max(axis=0) - opening.min(axis=0)
@@ -276,6 +288,27 @@ def learn_hour(reads: Reads, ratio: float = 1.0) -> Hour | None:
     low, high = max(runs, key=lambda run: (run[0] <= MIDNIGHT <= run[1], run[1] - run[0]))
     index = MIDNIGHT if low <= MIDNIGHT <= high else _middle(reads, ratio, low, high)
     return Hour(index, int(OFFSETS[low]), int(OFFSETS[high]), best)
+
+
+def about_hour(reads: Reads) -> Hour | None:
+    """Find the hour about which a route is read, where no one time serves; None where the bills are off by too much.
+
+    Parameters
+    ----------
+    reads : Reads
+
+    Returns
+    -------
+    Hour or None
+        Agreeing with none.
+    """
+    judged = reads.judged.all(axis=0) & (reads.billed_kwh > 0)
+    if judged.sum() < ROUTE_BILLS:
+        return None
+    off = np.abs(reads.over()[:, judged]) / reads.billed_kwh[judged]
+    middle = np.median(off, axis=1)
+    best = int(np.argmin(middle))
+    return Hour(best, int(OFFSETS[best]), int(OFFSETS[best]), 0) if middle[best] <= ROUTE_OFF else None
 
 
 def _middle(reads: Reads, ratio: float, low: int, high: int) -> int:

@@ -16,11 +16,16 @@ from reconcile.interval.found import Ratio, TieOut
 from reconcile.interval.reads import (
     AGREEING_SHARE,
     LEAST_AGREEING,
+    LITTLE_SHARE,
     MIDNIGHT,
     OFFSETS,
+    ROUTE,
+    ROUTE_SDS,
+    ROUTE_SHARE,
     SPLIT_LONGER,
     Hour,
     Reads,
+    about_hour,
     group_bills,
     learn_hour,
     sum_up,
@@ -70,6 +75,8 @@ def tie_out(house: House, facts: Facts) -> Tied:
         found = _one_ratio(house, reads)
         if found is not None:
             ratio, hour = found
+        else:
+            hour = about_hour(reads)
     rows = _rows(house, facts, reads, hour, ratio)
     return Tied(_ones_left_out(house, facts, rows), hour, days == 1, ratio)
 
@@ -165,6 +172,10 @@ def _rows(house: House, facts: Facts, reads: Reads, hour: Hour | None, ratio: Ra
             together[a] = together[b] = (a, b)
         if ratio is None:
             near = reads.reachable(at)
+            usual = ROUTE_SDS * float(np.median(np.abs(over[judged]))) if judged.any() else 0.0
+            share = LITTLE_SHARE if hour.agreeing else ROUTE_SHARE
+            little = np.abs(over) <= np.maximum(share * np.abs(reads.billed_kwh), usual)
+            near |= little & reads.reachable(at, ROUTE)
             for g in (g for g in range(len(within)) if within[g] is False and why[g] == "" and near[g]):
                 within[g], why[g] = True, "other-hour"
         if ratio is None and not house.generation:
