@@ -8,17 +8,19 @@ from __future__ import annotations
 
 import io
 from datetime import datetime
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from reconcile.report.formulas import InventoryColumns, cell, expected_formula, weather_blocks
 from reconcile.report.money_sheet import money_sheet
 from reconcile.report.money_view import field_test_view
 from reconcile.report.sheet_writer import Sheet
 from reconcile.report.view import view
+from reconcile.say import NOTHING
 from reconcile.texts.cause_words import NAMES as CAUSES
 from reconcile.texts.findings import finding_do, finding_text
 from reconcile.texts.glossary_words import GLOSSARY, LIVE
 from reconcile.texts.labels import FINDINGS, spoken
+from reconcile.texts.page_words import NO_BILL
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -127,6 +129,9 @@ def _expected(sheet: Sheet, result: Reconciliation) -> None:
     for i in range(periods + 1):
         value = sum(sum(kwh) if i == periods else kwh[i] for kwh in result.load_kwh)
         sheet.formula(last, i + 1, f"=SUM({cell(2, i + 1)}:{cell(last - 1, i + 1)})", value, "sum")
+    heard = sum(load.reconciled_kwh for load in result.loads)
+    column = periods + 2
+    sheet.formula(last, column, f"=SUM({cell(2, column)}:{cell(last - 1, column)})", heard, "sum")
 
 
 def _periods(sheet: Sheet, result: Reconciliation) -> None:
@@ -257,25 +262,33 @@ def _answer(sheet: Sheet, result: Reconciliation) -> None:
     sheet.story(2, {1: (words["headline"], _STORY)})
     sheet.put(3, 0, "Decision", "bold")
     sheet.put(3, 1, words["decision"])
-    row = _figures(sheet, 4, result, words["three"])
+    row = _figures(sheet, 4, result, words)
+    if not words["urgent"]:
+        row = _told(sheet, row, "Signs of danger", [words["signs_line"]])
     if words["urgent"]:
         row = _told(sheet, row, "What to do now", words["stop"])
     for step in [] if words["urgent"] else words["steps"]:
         asked = f"{'Optional. ' if step['optional'] else ''}{step['text']}"
         minutes = f" ({step['minutes']})" if step["minutes"] else ""
         row = _told(sheet, row, step["place"], ["\n".join([*step["cautions"], asked + minutes])])
-    row = _told(sheet, row, "What to say", words["phone"])
+    say = [words["complain"]] if words["complain"] else []
+    row = _told(sheet, row, "What to say", [*say, *words["phone"], *words["before_a_call"]])
+    row = _told(sheet, row, "What might come back", words["back"])
     row = _told(sheet, row, "Why", words["reasons"])
     row = _told(sheet, row, "What was assumed", words["notices"])
-    _told(sheet, row, "What is live here", [LIVE])
+    row = _told(sheet, row, "What is live here", [LIVE])
+    sheet.put(row, 0, "Words", "bold")
+    sheet.link(row, 1, "words", "What each word means: the sheet words")
 
 
-def _figures(sheet: Sheet, row: int, result: Reconciliation, three: dict[str, str]) -> int:
-    """Write the three figures as on the page, then the sums behind them as formulas."""
+def _figures(sheet: Sheet, row: int, result: Reconciliation, words: dict[str, Any]) -> int:
+    """Write the figures as on the page, then the sums behind them as formulas."""
+    three, over = words["three"], result.verdict.over.bills > 0
+    hidden = words["figures"][-1][1].partition("; ")[2]
     for title, told in (
-        ("Over usual", three["kwh"]),
-        ("Over usual, in money", three["money"]),
-        ("Chance that the meter is fast", three["meter"]),
+        ("Over usual", three["kwh"] if over else " ".join(NO_BILL)),
+        ("Over usual, in money", three["money"] if over else NOTHING),
+        ("Chance that the meter is fast", f"{three['meter']}; {hidden}" if hidden else three["meter"]),
     ):
         sheet.put(row, 0, title, "bold")
         sheet.put(row, 1, told)
@@ -290,7 +303,7 @@ def _figures(sheet: Sheet, row: int, result: Reconciliation, three: dict[str, st
             f"=SUM(bills!{cell(1, 4)}:{cell(last, 4)})",
             sum(p.expected_kwh or 0.0 for p in result.rows),
         ),
-        ("Bills marked high: billed less usual, kWh", f'=SUMIF({marks},"over",{over})', sum(marked)),
+        ("Bills marked high: billed less usual, kWh, not rounded", f'=SUMIF({marks},"over",{over})', sum(marked)),
     ):
         sheet.put(row, 0, title, "bold")
         sheet.formula(row, 1, formula, value, "total")

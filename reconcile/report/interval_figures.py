@@ -142,7 +142,8 @@ def base_load_over_time(result: Reconciliation, ax: Axes) -> str:
         if here.any():
             ax.hlines(float(np.median(base.watts[here])), begin, end, color=d.BLUE, linewidth=2.0)
     for step in base.steps:
-        ax.axvspan(d.on_axis(step.low), d.on_axis(step.high) + 1, color=d.ORANGE, alpha=0.35, linewidth=0)
+        ax.axvspan(d.on_axis(step.low), d.on_axis(step.high) + 1, facecolor=d.ORANGE, alpha=0.35, linewidth=0)
+        ax.axvline(d.on_axis(step.day), color=d.VERMILLION, linewidth=1.0, linestyle=(0, (4, 2)))
     d.calendar(ax, as_day(int(base.days[0])), as_day(int(base.days[-1]) + 1))
     ax.set_ylim(0, top)
     largest = sorted(base.steps, key=lambda s: -abs(s.watts))[:3]
@@ -172,8 +173,8 @@ def daily_against_weather(result: Reconciliation, ax: Axes) -> str:
         return celsius * 1.8 + 32.0 if fahrenheit else celsius
 
     weekend = (used.days + 3) % 7 >= 5
-    ax.plot(shown(used.mean_c[~weekend]), used.kwh[~weekend], "o", color=d.SKY, markersize=3.2, markeredgewidth=0)
-    ax.plot(shown(used.mean_c[weekend]), used.kwh[weekend], "s", color=d.ORANGE, markersize=3.2, markeredgewidth=0)
+    ax.plot(shown(used.mean_c[~weekend]), used.kwh[~weekend], "o", color=d.DEEP_SKY, markersize=3.2, markeredgewidth=0)
+    ax.plot(shown(used.mean_c[weekend]), used.kwh[weekend], "s", color=d.VERMILLION, markersize=3.2, markeredgewidth=0)
     grid = np.linspace(np.nanmin(used.mean_c), np.nanmax(used.mean_c), 120)
     level = float(np.median(used.expected_kwh - _by_weather(used, used.mean_c)))
     ax.plot(shown(grid), level + _by_weather(used, grid), color=d.INK, linewidth=2.0)

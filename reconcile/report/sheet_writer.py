@@ -71,6 +71,10 @@ class Sheet:
         """Write a formula with the value it has now."""
         self._sheet.write_formula(row, column, formula, self._formats[form], "" if value is None else value)
 
+    def link(self, row: int, column: int, sheet: str, text: str) -> None:
+        """Write a link to another sheet of the workbook."""
+        self._sheet.write_url(row, column, f"internal:'{sheet}'!A1", string=text)
+
     def heads(self, row: int, names: Sequence[str], widths: Sequence[float] = ()) -> None:
         """Write a header row and keep it in sight."""
         for column, name in enumerate(names):

@@ -9,6 +9,7 @@ from reconcile.report.first_view import figures_beside, first_step, test_line, t
 from reconcile.report.interval_view import signals, usual_days
 from reconcile.report.loads_view import loads_of, loads_sum, measures_of
 from reconcile.rounding import to_step
+from reconcile.texts import tell
 from reconcile.texts.cause_words import NAMES
 from reconcile.texts.decisions import FLAGS
 from reconcile.texts.decisions import NAMES as DECISIONS
@@ -25,6 +26,7 @@ from reconcile.texts.page_words import (
     PAIR_WORDS,
     PART_WORD,
     SIGNS_LINE,
+    TIED_OUT,
     complain,
     pair_text,
 )
@@ -81,7 +83,7 @@ def view(result: Reconciliation) -> Words:
         "letter_ready": bool(verdict.requests),
         "should_cost": should_cost(result),
         "bills_caption": _bills_caption(result),
-        "reasons": list(verdict.reasons),
+        "reasons": [*tied_out(result), *verdict.reasons],
         "steps": _steps(verdict.next_steps, by_place=verdict.decision != "urgent"),
         "periods": _periods(result),
         "findings": [
@@ -141,6 +143,14 @@ def _range(result: Reconciliation) -> str:
         return "No bills"
     bills = "One bill" if len(rows) == 1 else f"{len(rows)} bills"
     return f"{bills}, {result.voice.span(min(r.start for r in rows), max(r.end for r in rows))}"
+
+
+def tied_out(result: Reconciliation) -> list[str]:
+    """Return the line that interval data add up to the bills, where they do: it is what people look for in them."""
+    ties = [] if result.interval is None else [tie for tie in result.interval.tie_out if tie.within is not None]
+    if not ties or not all(tie.within for tie in ties):
+        return []
+    return [tell(result.voice, TIED_OUT, "one" if len(ties) == 1 else "all", {"count": len(ties)})]
 
 
 def _span(result: Reconciliation, row: Period) -> str:

@@ -126,6 +126,13 @@ PART_WORD = "in its range"
 """Marks of bills inside their range that are not simply as usual: one of a pair, and one of a lasting change."""
 
 
+TIED_OUT: dict[str, Sentence] = {
+    "one": "The hourly data add up to the one bill that they cover.",
+    "all": "The hourly data add up to all {count} bills that they cover.",
+}
+"""What interval data say of the bills, where they agree."""
+
+
 def complain(decision: str) -> str:
     """Return the first line of what to say, where something is asked."""
     return COMPLAIN["test" if decision == Decision.FIELD_TEST else "ask"]

@@ -164,3 +164,12 @@ def test_axe_finds_nothing_serious(sample: str, scheme: str, tmp_path: Path) -> 
     seen = looked_at(page(sample), axe + AXE_RUN, 390, tmp_path, scheme)
     assert seen["ran"] > 5
     assert not [fault for fault in seen["faults"] if fault[1] in ("serious", "critical")]
+
+
+def test_in_the_dark_pictures_keep_their_colors_on_light_paper(tmp_path: Path) -> None:
+    look = """told({back: getComputedStyle(document.querySelector('main')).backgroundColor,
+      looks: [...document.images].map(i => [getComputedStyle(i).filter, getComputedStyle(i).mixBlendMode])});"""
+    seen = looked_at(page("fast_meter"), look, 390, tmp_path, DARK)
+    assert seen["back"] == "rgb(22, 25, 28)"
+    assert seen["looks"]
+    assert all(look == ["none", "normal"] for look in seen["looks"])

@@ -247,3 +247,13 @@ def test_the_one_style_file_is_in_force_and_holds_the_size_of_print(make: Make) 
         assert matplotlib.rcParams["font.size"] == drawing.PRINT_POINTS
         assert matplotlib.rcParams["svg.hashsalt"] == "reconcile"
     assert {text.get_fontsize() for text in ax.texts} == {drawing.PRINT_POINTS}
+
+
+@pytest.mark.parametrize("figure", EVERY, ids=lambda f: f.__name__)
+def test_lines_and_marks_stand_out_from_the_paper(make: Make, figure: Callable[..., Axes]) -> None:
+    ax, _ = drawn(figure, make(12, 8), drawing.WIDE_INCHES)
+    for line in ax.lines:
+        if line.get_color() not in ("white", drawing.PALE):  # a white line only lifts another off what is behind it
+            assert contrast(line.get_color()) >= 3.0, line.get_color()
+    for name in ("USUAL", "LISTED", "OVER", "UNDER", "WITHIN", "OPEN"):
+        assert contrast(getattr(drawing, name)["edgecolor"]) >= 3.0, name

@@ -72,3 +72,13 @@ def test_what_is_written_stands_out_from_the_paper(figure):
     ax = drawn(figure, answered(), drawing.WIDE_INCHES)
     for text in ax.texts:
         assert not text.get_text() or contrast(text.get_color()) >= 4.5, text.get_text()
+
+
+@pytest.mark.parametrize("figure", EVERY, ids=lambda f: f.__name__)
+def test_lines_and_marks_stand_out_from_the_paper(figure):
+    ax = drawn(figure, answered(), drawing.WIDE_INCHES)
+    for line in ax.lines:
+        if line.get_color() not in ("white", drawing.PALE):  # a white line only lifts another off what is behind it
+            assert contrast(line.get_color()) >= 3.0, line.get_color()
+    for name in ("USUAL", "LISTED", "OVER", "UNDER", "WITHIN", "OPEN"):
+        assert contrast(getattr(drawing, name)["edgecolor"]) >= 3.0, name
