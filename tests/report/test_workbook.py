@@ -151,7 +151,8 @@ def test_texts_from_files_are_never_formulas(hostile_answer: Reconciliation, pla
     texts = {cell.value: cell.data_type for cell in cells if isinstance(cell.value, str) and cell.data_type != "f"}
     for words in ("=1+1", "+cmd|' /C calc'!A0", "@SUM(A1)", '=HYPERLINK("http://bad.example/","here")'):
         assert texts[words] == "s"
-    assert not any(cell.hyperlink for cell in cells)
+    links = [cell.hyperlink for cell in cells if cell.hyperlink]
+    assert all(link.target is None and link.location == "'words'!A1" for link in links)
 
 
 def test_the_same_answer_gives_the_same_bytes(make: Make) -> None:
