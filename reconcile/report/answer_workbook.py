@@ -283,11 +283,11 @@ def _answer(sheet: Sheet, result: Reconciliation) -> None:
 
 def _figures(sheet: Sheet, row: int, result: Reconciliation, words: dict[str, Any]) -> int:
     """Write the figures as on the page, then the sums behind them as formulas."""
-    three, over = words["three"], result.verdict.over.bills > 0
+    three, high = words["three"], result.verdict.over.bills > 0
     hidden = words["figures"][-1][1].partition("; ")[2]
     for title, told in (
-        ("Over usual", three["kwh"] if over else " ".join(NO_BILL)),
-        ("Over usual, in money", three["money"] if over else NOTHING),
+        ("Over usual", three["kwh"] if high else " ".join(NO_BILL)),
+        ("Over usual, in money", three["money"] if high else NOTHING),
         ("Chance that the meter is fast", f"{three['meter']}; {hidden}" if hidden else three["meter"]),
     ):
         sheet.put(row, 0, title, "bold")
@@ -303,7 +303,7 @@ def _figures(sheet: Sheet, row: int, result: Reconciliation, words: dict[str, An
             f"=SUM(bills!{cell(1, 4)}:{cell(last, 4)})",
             sum(p.expected_kwh or 0.0 for p in result.rows),
         ),
-        ("Bills marked high: billed less usual, kWh, not rounded", f'=SUMIF({marks},"over",{over})', sum(marked)),
+        ("Bills marked high, not rounded, kWh", f'=SUMIF({marks},"over",{over})', sum(marked)),
     ):
         sheet.put(row, 0, title, "bold")
         sheet.formula(row, 1, formula, value, "total")
