@@ -198,7 +198,7 @@ def begin(place: Path, folder: bool) -> None:
 def estimate(house: Path, out: Path | None, auditor: str, licence: str) -> None:
     """Say what a house should use in each month, and what its bills should be, from its loads alone.
 
-    With --out, also write a sheet of one page to take along, previsit.html. Nothing there is overwritten.
+    With --out, also write one sheet to take along, previsit.html. Nothing there is overwritten.
     """
     from datetime import date
 

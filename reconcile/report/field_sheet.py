@@ -41,8 +41,8 @@ TRUE_WATTS = {
 """True watts from the legs, PF the load's power factor (1 for a plain heater); after Blondel."""
 
 
-POINTS = {"three-phase": 7.6, "network": 7.8}
-"""Size of print on the electrician's page by service [pt], the largest with which it stays one page of letter paper."""
+POINTS = 9.4
+"""Size of print on the pages [pt]: with the tables on the other side they are one sheet of paper."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -177,7 +177,7 @@ def sheet_html(plan: Plan, for_whom: Literal["householder", "electrician"] = "ho
             formulas=_formulas(plan),
             photographs=PHOTOGRAPHS,
             generator=f"{GENERATOR} {__version__}",
-            points=7.8 if reader is Reader.HOUSEHOLDER else POINTS.get(plan.house.service, 8.0),
+            points=POINTS,
         )
     )
 

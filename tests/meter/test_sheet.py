@@ -1,4 +1,4 @@
-"""The field test on paper: one page each, cautions before steps, and a workbook that the program reads back."""
+"""The field test on paper: one sheet each, cautions before steps, and a workbook that the program reads back."""
 
 from __future__ import annotations
 
@@ -12,6 +12,7 @@ from pathlib import Path
 import openpyxl
 import pytest
 
+import reconcile
 from reconcile import read_house
 from reconcile.errors import InputError, OutputError
 from reconcile.house import House, Load, Meter
@@ -22,7 +23,7 @@ from reconcile.read.cells import Grid
 from reconcile.read.field_names import column_of
 from reconcile.report.field_figures import budget_contributions, verdict_zones
 from reconcile.report.field_record import judge_text, record_html
-from reconcile.report.field_sheet import plan_text, sheet_html
+from reconcile.report.field_sheet import POINTS, plan_text, sheet_html
 from reconcile.report.field_workbook import sheet_workbook
 from reconcile.site import FieldTest, Leg, MainOff, Registered, Run
 from reconcile.texts.field_keys import path_of
@@ -376,7 +377,7 @@ def test_each_page_prints_on_one_sheet(tmp_path, service, for_whom, size, long_n
         capture_output=True,
         timeout=120,
     )
-    assert out.read_bytes().count(b"/Type /Page\n") == 1
+    assert out.read_bytes().count(b"/Type /Page\n") == 2  # two sides: the steps, and what is filled in
 
 
 def test_an_empty_background_gives_no_registration(tmp_path):
@@ -386,3 +387,12 @@ def test_an_empty_background_gives_no_registration(tmp_path):
     assert len(formulas) == 3
     for formula in formulas:
         assert re.search(r"AND\(.*COUNT\('field test'!\w+,'field test'!\w+\)>0\)", formula), formula
+
+
+TEMPLATES = Path(reconcile.__file__).parent / "report" / "templates"
+
+
+@pytest.mark.parametrize("name", sorted(path.name for path in TEMPLATES.glob("*.*ml")) + ["style.css"])
+def test_no_print_is_smaller_than_nine_points(name):
+    sizes = re.findall(r"font(?:-size)?: (\d+(?:\.\d+)?)pt", (TEMPLATES / name).read_text(encoding="utf-8"))
+    assert all(float(size) >= 9.0 for size in (*sizes, POINTS))
