@@ -392,7 +392,7 @@ def test_an_empty_background_gives_no_registration(tmp_path):
 TEMPLATES = Path(reconcile.__file__).parent / "report" / "templates"
 
 
-@pytest.mark.parametrize("name", sorted(path.name for path in TEMPLATES.glob("*.*ml")) + ["style.css"])
+@pytest.mark.parametrize("name", [*sorted(path.name for path in TEMPLATES.glob("*.*ml")), "style.css"])
 def test_no_print_is_smaller_than_nine_points(name):
     sizes = re.findall(r"font(?:-size)?: (\d+(?:\.\d+)?)pt", (TEMPLATES / name).read_text(encoding="utf-8"))
     assert all(float(size) >= 9.0 for size in (*sizes, POINTS))
