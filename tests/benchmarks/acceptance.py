@@ -5,6 +5,11 @@ must end in a test; a load that runs round the clock must end in a search for it
 than what the program itself says these bills could have shown, *nothing seen* is an honest answer and is
 accepted (``unseen``); where a trouble is the household's own or a timed load, *explained* is accepted only
 when the right cause is named (``named``).
+
+What is left strict though it may be argued, and is counted apart in the bench (:func:`told_it_could_hide`): a heater of
+one winter and a meter out by 20 % or 30 % that are smaller than what the answer says these bills could have shown, with
+the known load offered beside it. No expert would see more in such bills; but then the households are left with it. And
+a house in order whose list is short by a third of its bills, for which *measure the list* is the truth of the list.
 """
 
 from __future__ import annotations
@@ -135,6 +140,13 @@ def _could_not_see(answer: Answer, size_percent: float, size_watts: float) -> bo
     if size_watts > 0:
         return answer.visible_watts is not None and size_watts < answer.visible_watts
     return answer.visible_percent is not None and size_percent < answer.visible_percent
+
+
+def told_it_could_hide(answer: Answer, size_percent: float, size_watts: float) -> bool:
+    """Whether an answer that saw nothing said that so small a trouble could hide, and how to be sure of the meter."""
+    if answer.decision != "explained" or not answer.offers_run or max(size_percent, size_watts) <= 0.0:
+        return False
+    return _could_not_see(answer, size_percent, size_watts)
 
 
 def constant_strategies(kinds: Sequence[str]) -> dict[str, float]:

@@ -8,7 +8,7 @@ from functools import partial
 from typing import TYPE_CHECKING
 
 import numpy as np
-from acceptance import DECISIONS, constant_strategies
+from acceptance import DECISIONS, constant_strategies, told_it_could_hide
 from kinds import EVERY, WORLDS
 from reliability import reliability
 
@@ -59,6 +59,10 @@ def good_of(method: str, j: Judged) -> bool:
     return j.good_of(method)
 
 
+def _unseen(j: Judged) -> bool:
+    return not j.good and told_it_could_hide(j.first, j.size_percent, j.size_watts)
+
+
 def measures(world: str, rows: Sequence[Judged]) -> list[str]:
     """The table of measures with its bars."""
     plain = world == "plain"
@@ -72,6 +76,7 @@ def measures(world: str, rows: Sequence[Judged]) -> list[str]:
         lines.append(f"  {name:58s} {share(sum(map(test, chosen)), len(chosen)):38s} bar {bar}")
 
     line("decisions an expert would accept", asked, lambda j: j.good, ">= .90" if plain else ">= .80")
+    line("  not, but told that so small a trouble could hide", asked, _unseen, "")
     for rival in rivals:
         good = partial(good_of, rival)
         line(f"  by hand, {rival}", asked, good, "" if plain else "program >= .05 above")
