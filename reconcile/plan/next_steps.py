@@ -148,7 +148,7 @@ def _of_decision(situation: Situation) -> list[Step]:
         steps.append(_asking("meter-test", Hazard.UTILITY, cause))
     if name == "bills-alone":
         steps.append(_check(situation, Check.KNOWN_LOAD))
-    if name in ("meter-open", "meter-slow", "late-bill", "above-list", "falls"):
+    if name in ("meter-open", "meter-slow", "late-bill", "above-list", "meter-always", "falls"):
         steps.append(_check(situation, Check.KNOWN_LOAD))
     if name == "main-off-counts":
         steps += [_check(situation, Check.MAIN_OFF)]

@@ -132,6 +132,17 @@ def _open(voice: Voice, figures: Figures) -> str:
     )
 
 
+def _always(voice: Voice, figures: Figures) -> str:
+    return _sentences(
+        _seen(voice, figures),
+        str(figures.get("leading") or ""),
+        voice.fill(
+            "These bills cannot clear the meter (the chance that it is wrong is {wrong:chance_percent}): one known load would.",
+            figures,
+        ),
+    )
+
+
 def _run(voice: Voice, figures: Figures) -> str:
     word = "more" if figures["run_percent"] > 100.0 else "less"
     step = places(figures["run_expanded"])
@@ -242,6 +253,7 @@ HEADLINES: dict[str, Sentence] = {
     "moved": _records,
     "above-list": _level,
     "below-list": _level,
+    "meter-always": _always,
     "equipment": _equipment,
     "late-bill": _outside,
     "odd-bill": _odd,

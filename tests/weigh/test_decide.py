@@ -48,6 +48,11 @@ CASES = {
     "settled": (CALM, {"settled": True}, {}),
     "moved": (CALM, {}, {"swap": 0.3, "high": 0.3, "none": 0.4, "leading": 0.3}),
     "above-list": (CALM, {}, {"level": 0.8, "always": 0.1, "level_percent": 30.0, "level_size": 0.3, "none": 0.2}),
+    "meter-always": (
+        CALM,
+        {},
+        {"always": 0.3, "fast": 0.3, "level": 0.5, "level_percent": -5.0, "level_size": 0.4, "none": 0.4},
+    ),
     "equipment": (CALM, {}, {"weather": 0.8, "none": 0.1, "leading": 0.8}),
     "below-list": (CALM, {}, {"far_below": 0.6, "level_percent": -60.0}),
     "late-bill": (CALM, {"high": 1}, {"high": 0.7, "late": 0.6, "steady": 0.15, "none": 0.1, "leading": 0.7}),
