@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import itertools
 import re
+from datetime import date
 from pathlib import PurePath
 from typing import Any
 
@@ -15,7 +16,7 @@ from reconcile.read.declared import BILLS
 from reconcile.read.gate import Gate
 from reconcile.read.laid_across import month_of
 from reconcile.read.month_names import lone_year
-from reconcile.read.summed_parts import add_parts
+from reconcile.read.summed_parts import add_charges, add_parts
 from reconcile.read.yearless_days import give_years
 
 DAYS = ("start", "end", "bill_date", "month", "period")
@@ -37,6 +38,7 @@ def make_whole(table: Table, gate: Gate) -> bool:
     _by_content(table)
     _pairs(table)
     add_parts(table)
+    add_charges(table)
     _years(table)
     _without_figures(table)
     _without_total(table)
@@ -260,6 +262,7 @@ def open_by_readings(table: Table, gate: Gate) -> None:
     if len(dated) < 2 or len(dated) < len(table.rows):
         return
     dated.sort(key=lambda pair: pair[0])
+    openings = _exchanged(table, dated) if alone else {}
     (opened, first), (_, second) = dated[:2]
     others = ("kwh", "delivered_kwh", "reading_start", "days", "start", "amount")
     if first["reading_end"].blank or not all(first[name].blank for name in others):
@@ -274,7 +277,8 @@ def open_by_readings(table: Table, gate: Gate) -> None:
     readings = {after[0].number: first["reading_end"].value}
     if alone:
         for before, row in zip(dated[1:], after[1:], strict=False):
-            starts[row.number], readings[row.number] = before[0], before[1]["reading_end"].value
+            opens = openings.get(before[1].number, before[1])
+            starts[row.number], readings[row.number] = before[0], opens["reading_end"].value
     kept = {row.number for row in after}
     table.rows[:] = [row for row in table.rows if row.number in kept]
     for column, values in (("start", starts), ("reading_start", readings)):
@@ -286,6 +290,33 @@ def open_by_readings(table: Table, gate: Gate) -> None:
     if alone:
         table.read_as.append("each bill goes from one reading to the next")
     table.read_as.append(f"the reading of {opened} ({shown(first['reading_end'].value)}) opens the first bill")
+
+
+def _exchanged(table: Table, dated: list[tuple[date, Row]]) -> dict[int, Row]:
+    """Take two readings of one day, the second far lower, for an old meter's last and a new one's first.
+
+    The second is taken out of ``dated``; what is given back is the row that opens the bill after the first.
+    """
+    openings: dict[int, Row] = {}
+    for before, after in itertools.pairwise(list(dated)):
+        last, first = (_figure(row["reading_end"].value) for row in (before[1], after[1]))
+        if before[0] == after[0] and last is not None and first is not None and first < 0.5 * last:
+            openings[before[1].number] = after[1]
+            dated.remove(after)
+    if openings and not table.has("meter"):
+        served, names = 1, {}
+        for _, row in dated:
+            names[row.number] = f"meter {served}"
+            served += row.number in openings
+        index = max([len(table.names), *(len(row.values) for row in table.rows)])
+        table.add_column("meter", names)
+        for n, (day, row) in enumerate(dated):
+            dated[n] = (day, next(other for other in table.rows if other.number == row.number))
+        openings = {at: next(o for o in table.rows if o.number == row.number) for at, row in openings.items()}
+        assert table.header["meter"] == index
+    if openings:
+        table.read_as.append("two readings of one day are the last of a meter and the first of the next")
+    return openings
 
 
 def _with(row: Row, index: int, value: Any) -> Row:

@@ -81,7 +81,31 @@ def read_bills(tables: Sequence[Table], gate: Gate, house: House, how: How | Non
     found = [_bill(edge, gate, house, inclusive, how.has_readings) for edge in edges]
     bills = sorted((bill for bill in found if bill is not None), key=lambda bill: (bill.start, bill.row or 0))
     refuse_example_bills(bills, table, gate)
+    _one_meter_at_a_time(bills, table, gate)
     return tuple(_paid(bills, table))
+
+
+FEWEST_PARALLEL = 2
+"""Periods in which two meters stand side by side before it is taken for more than a bill made twice (our choice)."""
+
+
+def _one_meter_at_a_time(bills: list[Bill], table: Table, gate: Gate) -> None:
+    """Ask where two meters stand side by side: neither may be dropped, nor added, in silence."""
+    meters: dict[tuple[date, date], set[str]] = {}
+    for bill in bills:
+        if bill.meter is not None and bill.bill_type != "cancelled":
+            meters.setdefault((bill.start, bill.end), set()).add(bill.meter)
+    parallel = [names for names in meters.values() if len(names) > 1]
+    if len(parallel) < FEWEST_PARALLEL:
+        return
+    names = sorted(parallel[0])
+    row = next(row for row in table.rows if str(row["meter"].value).strip() == names[-1])
+    gate.wrong(
+        row["meter"],
+        f"the meters {' and '.join(names)} stand side by side in the same periods",
+        "If both serve this house, write one row a period with the sum of their kWh and of their amounts; else keep "
+        "the rows of one, and put the other into a house of its own.",
+    )
 
 
 def _paid(bills: list[Bill], table: Table) -> list[Bill]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from decimal import Decimal
 from typing import Any
 
 from reconcile.read.cells import Table, plain_name
@@ -16,6 +17,38 @@ _PART = re.compile(
 _ENERGY = re.compile(r"kwh|kilowatthours?|usage|used|use|energy|consumption|units?|electric(?:ity)?|total")
 _OTHER = re.compile(r"[$€£¥%]|per|rate|price|cost|charge|amount|demand|kw(?!h)|last|prev|average|avg|/|mean|budget|tax")
 _PLAIN = re.compile(r"\d{1,3}(?:,\d{3})+(?:\.\d+)?|\d+(?:\.\d+)?")
+
+
+_SUPPLY = re.compile(r"(?:supply|supplier|generation|energysupply)(?:charges?|cost|amount)?")
+_DELIVERY = re.compile(r"(?:delivery|distribution|transmission|network|utilitydelivery)(?:charges?|cost|amount)?")
+_MONEY = re.compile(r"[$\u20ac\u00a3]?\s*(-?(?:\d{1,3}(?:,\d{3})+|\d+)(?:\.\d{1,2})?)")
+
+
+def add_charges(table: Table) -> None:
+    """Give a table without an amount the sum of its supply and its delivery charges, where both are there."""
+    if any(table.has(name) for name in ("amount", "amount_due")):
+        return
+    named = set(table.header.values())
+    free = [(at, joined(name)) for at, name in enumerate(table.names) if at not in named]
+    parts = [at for at, name in free if _SUPPLY.fullmatch(name) or _DELIVERY.fullmatch(name)]
+    both = any(_SUPPLY.fullmatch(name) for _, name in free) and any(_DELIVERY.fullmatch(name) for _, name in free)
+    if not both:
+        return
+    sums: dict[int, Any] = {}
+    for row in table.rows:
+        texts = [
+            str(row.values[at]).strip() if at < len(row.values) and row.values[at] is not None else "" for at in parts
+        ]
+        found = [_MONEY.fullmatch(text) for text in texts]
+        if not any(texts):
+            continue
+        if any(one is None for one in found):
+            return
+        sums[row.number] = sum((Decimal(one[1].replace(",", "")) for one in found if one is not None), Decimal(0))
+    names = [table.names[at] for at in parts]
+    table.add_column("amount", sums)
+    table.left = [line for line in table.left if line not in {f"the column {name}" for name in names}]
+    table.read_as.append(f"amount is the sum of {' and '.join(names)}")
 
 
 def add_parts(table: Table) -> None:

@@ -150,3 +150,39 @@ def test_days_without_a_year_are_right_or_asked(
         return
     assert got == [(a, b, float(kwh)) for a, b, kwh in rows]
     assert source != "none"
+
+
+def test_two_meters_side_by_side_are_asked_about(tmp_path: Path) -> None:
+    """The second was taken for a bill made twice, and dropped."""
+    text = table("Meter,Start,End,kWh", lambda a, b, k: f"A1,{a},{b},{k}\nB2,{a},{b},{k // 3}")
+    with pytest.raises(InputError, match="A1 and B2 stand side by side") as caught:
+        read(tmp_path, text)
+    assert len(caught.value.faults) == 1
+    summed = table("Start,End,kWh", lambda a, b, k: f"{a},{b},{k + k // 3}")
+    assert [kwh for _, _, kwh in read(tmp_path, summed)] == [k + k // 3 for k in KWH]
+
+
+def test_readings_alone_go_on_through_an_exchange(tmp_path: Path) -> None:
+    lines, total = ["Date,Meter reading"], 41200
+    for n, day in enumerate(DAYS):
+        lines.append(f"{day},{total}")
+        if n == 6:
+            total = 12
+            lines.append(f"{day},{total}")
+        total += KWH[n] if n < len(KWH) else 0
+    (tmp_path / "bills.csv").write_text("\n".join(lines))
+    bills = read_house(tmp_path).bills
+    assert [(b.start, b.end, (b.reading_end or 0.0) - (b.reading_start or 0.0)) for b in bills] == WANTED
+    assert [b.meter for b in bills] == ["meter 1"] * 6 + ["meter 2"] * 5
+
+
+def test_supply_and_delivery_are_the_amount(tmp_path: Path) -> None:
+    text = table(
+        "Start,End,kWh,Supply charges,Delivery charges", lambda a, b, k: f"{a},{b},{k},${k / 10:.2f},{k / 20:.2f}"
+    )
+    (tmp_path / "bills.csv").write_text(text)
+    house = read_house(tmp_path)
+    assert [float(bill.amount or 0) for bill in house.bills] == pytest.approx(
+        [round(k / 10, 2) + round(k / 20, 2) for k in KWH], abs=0.011
+    )
+    assert any("amount is the sum of Supply charges and Delivery charges" in notice for notice in house.notices)
