@@ -61,6 +61,8 @@ Blocks = Iterator[Block]
 
 READ_AS, MOST_READ = " is read as: ", 3
 """What marks a notice that shows back how a table was read, and how many of these the short answer shows."""
+SHORTENED = 78
+"""Letters of a notice that is cut to one line of a usual screen."""
 LINES = 21
 """Lines of the short answer: with the names of the files they fill no more than a screen of 24."""
 
@@ -93,16 +95,31 @@ def short(result: Reconciliation, height: Callable[[Block], int]) -> list[Block]
     say = [Text(f"What to say: {words['phone'][0]}")] if words["phone"] else []
     if words["letter_ready"]:
         say = [Text("What to say to the utility: on the page, or by reconcile letter.")]
+    read_as = _read_as(words)
     extra: list[Block] = []
-    for block in (*say, Text(words["meter_line"]), *_read_as(words)):
-        if height(block) <= room:
+    for block in (*say, Text(words["meter_line"])):
+        if height(block) <= room - bool(read_as):  # a line is kept to show back how the bills were read
             extra.append(block)
             room -= height(block)
+    for notice in read_as:
+        fits = next((line for line in (Text(notice), Text(cut(notice, SHORTENED))) if height(line) <= room), None)
+        if fits is not None:
+            extra.append(fits)
+            room -= height(fits)
     return [*must, *do, *extra, *signs, *end]
 
 
-def _read_as(words: Words) -> list[Text]:
-    return [Text(notice) for notice in words["notices"] if READ_AS in notice][:MOST_READ]
+def _read_as(words: Words) -> list[str]:
+    return [notice for notice in words["notices"] if READ_AS in notice][:MOST_READ]
+
+
+def cut(text: str, letters: int) -> str:
+    """Cut a text at a word, with dots behind.
+
+    >>> cut("the months stand in the columns", 22)
+    'the months stand ...'
+    """
+    return text if len(text) <= letters else text[: letters - 4].rpartition(" ")[0] + " ..."
 
 
 def _where(left: int) -> Blocks:
