@@ -37,9 +37,7 @@ def sizes_moved(change: Change, house: House) -> Finding | None:
         ``step-sizes``, in the cases ``one`` and ``several`` by the number of appliances that moved; it settles nothing.
         None where the sizes did not move beyond what chance gives.
     """
-    if not change.said:
-        return None
-    moved = sorted((one for one in change.clusters if _moved(one, change.shift)), key=lambda one: -one.steps_before)
+    moved = that_moved(change)
     if not moved:
         return None
     day = as_day(change.day)
@@ -62,6 +60,12 @@ def sizes_moved(change: Change, house: House) -> Finding | None:
         },
         household=() if kept or told_of(house.events, low, high) else ("was-it-replaced",),
     )
+
+
+def that_moved(change: Change) -> tuple[Cluster, ...]:
+    """Appliances that moved as the change says, the most used first; none where it is not said at all."""
+    moved = [one for one in change.clusters if change.said and _moved(one, change.shift)]
+    return tuple(sorted(moved, key=lambda one: -one.steps_before))
 
 
 def _moved(one: Cluster, shift: float) -> bool:

@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 from reconcile.clock import DAY_SECONDS, HOUR_SECONDS, as_day, local_seconds
 from reconcile.interval.alignment import size_axis
 from reconcile.interval.daily import DailyUse, daily_use
+from reconcile.interval.sizes_moved import that_moved
 from reconcile.report import drawing as d
 from reconcile.report.figure_frame import NothingError, figure
 from reconcile.say import Voice
@@ -120,9 +121,8 @@ def step_sizes(result: Reconciliation, ax: Axes) -> str:
         f"{_signed(voice, change.shift)}, give or take {voice.percent(200.0 * change.standard_uncertainty, doubt=2.0)}"
     )
     d.heading(ax, d.fitting(ax, [f"Sizes of the steps when appliances switch: {told}", f"Step sizes: {told}"]))
-    return f"Step sizes before and since {day}: {told}; " + (
-        "they moved together." if change.found else "no change beyond the scatter."
-    )
+    how = ("no change beyond the scatter.", "one appliance moved.", "they moved together.")
+    return f"Step sizes before and since {day}: {told}; {how[min(len(that_moved(change)), 2)]}"
 
 
 @figure(lambda result, width: d.paper(width, 3.0, right=0.3))
