@@ -68,12 +68,13 @@ def _in_unit(habits: Habits, unit: str) -> Habits:
     return replace(habits, unit=unit)
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(slots=True)
 class Cell:
     """One value and where it stands; ``value`` is None where the cell or its whole column is absent.
 
     ``value`` is text (CSV), or typed as the workbook or TOML gave it: str, int, float, bool, date, datetime,
-    time, and from TOML also list and dict.
+    time, and from TOML also list and dict. Nobody changes one; it is not frozen because one is made at every look into
+    a table, and freezing would double what that takes.
     """
 
     value: Any

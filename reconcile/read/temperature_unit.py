@@ -65,10 +65,9 @@ def settle_temperature_unit(house: House, given: bool, zone_given: bool, tables:
     -------
     House
     """
-    found = [
-        *_bare(tables.get("bills"), ("mean_temperature",), "end", BILL_DAYS, gate),
-        *_bare(tables.get("weather"), ("mean", "tavg", "tmin", "tmax"), "date", 1, gate),
-    ]
+    found = _bare(tables.get("bills"), ("mean_temperature",), "end", BILL_DAYS, gate)
+    if not given:  # else the daily ones are held against their months where they are read
+        found += _bare(tables.get("weather"), ("mean", "tavg", "tmin", "tmax"), "date", 1, gate)
     if not found or len({one.value for one in found}) < 2:
         return house
     north = zone_given and house.timezone.startswith(NORTH) and not any(city in house.timezone for city in SOUTH)
