@@ -67,8 +67,9 @@ def coming_back(result: Reconciliation) -> list[str]:
     )  # fmt: skip
     money = result.money
     if code in ("meter-step", "meter-always") or verdict.field_test_warranted:
-        made = () if money is None or money.refunds else money.supposed
-        keys, rules = ["meter"], refunds_text(made, voice, supposed=True)
+        found = () if money is None else money.refunds
+        supposed = () if money is None or found else money.supposed
+        keys, rules = ["meter"], refunds_text(found or supposed, voice, supposed=not found)
     elif settled or verdict.requests:
         keys, rules = ["trued-up" if trued else "records"], ""
     elif code in OWN_USE:

@@ -8,7 +8,7 @@ from reconcile.say import Voice
 from reconcile.texts.cause_words import NAMES as CAUSES
 from reconcile.texts.field_test import places
 from reconcile.texts.labels import BRIDGE, FINDINGS, spoken
-from reconcile.texts.money import stake_text
+from reconcile.texts.money import notes, stake_text
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -57,7 +57,7 @@ def money_view(result: Reconciliation) -> Words | None:
         "told": _worked_out(len(recomputed), len(apart)),
         "apart": apart,
         "disputed": disputed,
-        "notes": list(told.get("notes", ())),
+        "notes": list(notes(result.money.recomputed)),  # what rules would give stands under what might come back
     }
     return view if view["bridge"] or recomputed or disputed or view["notes"] else None
 

@@ -83,7 +83,7 @@ def short(result: Reconciliation, height: Callable[[Block], int]) -> list[Block]
     """
     words = view(result)
     if words["urgent"]:
-        return [*_head(words), *_steps(words), *_where(0)]
+        return [*_head(words), *_steps(words)]
     must = [*_head(words)]
     steps = words["steps"]
     needed = [step for step in steps if not step["optional"]]
