@@ -12,6 +12,7 @@ from reconcile.read.columns import Columns, Match, is_another, joined
 from reconcile.read.declared import TABLES
 from reconcile.read.examples import leave_examples
 from reconcile.read.gate import Gate
+from reconcile.read.labelled_blocks import as_table
 from reconcile.read.laid_across import month_of, upright
 
 HEADER_WITHIN = 60
@@ -48,8 +49,11 @@ def find_table(grid: Grid, spec: Columns, gate: Gate) -> Table | None:
     if not grid.rows:
         gate.fault("there is nothing in it", "Fill it or take it away.", file=grid.file, sheet=grid.sheet)
         return None
-    made = upright(grid, spec, gate) if spec.table == "bills" else None
-    if made is not None:
+    blocks = blocks_of(grid, spec)
+    made = upright(grid, spec, gate) if spec.table == "bills" and blocks is None else None
+    if blocks is not None:
+        grid = blocks
+    elif made is not None:
         if made.asked:
             return None
         grid = made.grid
@@ -61,6 +65,8 @@ def find_table(grid: Grid, spec: Columns, gate: Gate) -> Table | None:
     table = Table(grid.file, grid.sheet, names, {}, header_row=header_row, texts=texts)
     if made is not None:
         table.read_as, table.left = [*made.told], [*made.left]
+    if blocks is not None:
+        table.read_as.append("each block of labels and values is a bill")
     table.above = tuple(shown(value) for _, values in grid.rows[:at] for value in values if value is not None)
     _name_columns(table, spec, above, gate, grid.rows[at + 1 :])
     _rows(table, spec, grid.rows[at + 1 :])
@@ -70,6 +76,13 @@ def find_table(grid: Grid, spec: Columns, gate: Gate) -> Table | None:
     if at:
         table.left.append(f"what stands above row {header_row}")
     return table
+
+
+def blocks_of(grid: Grid, spec: Columns) -> Grid | None:
+    """Return bills in blocks of labels and values as a table; None where a row of a grid is a header by itself."""
+    if spec.table != "bills" or any(score(values, spec) >= LEAST_NAMES for _, values in grid.rows[:HEADER_WITHIN]):
+        return None
+    return as_table(grid, spec)
 
 
 def header_index(grid: Grid, spec: Columns) -> int:
@@ -87,8 +100,11 @@ def is_of_bills(grid: Grid) -> bool:
     spec = TABLES["bills"]
     if not grid.rows or len(grid.rows) > MOST_ROWS_OF_BILLS:
         return False
-    made = upright(grid, spec, Gate())
-    if made is not None:
+    blocks = blocks_of(grid, spec)
+    made = None if blocks is not None else upright(grid, spec, Gate())
+    if blocks is not None:
+        grid = blocks
+    elif made is not None:
         if made.asked:
             return False
         grid = made.grid

@@ -186,3 +186,28 @@ def test_supply_and_delivery_are_the_amount(tmp_path: Path) -> None:
         [round(k / 10, 2) + round(k / 20, 2) for k in KWH], abs=0.011
     )
     assert any("amount is the sum of Supply charges and Delivery charges" in notice for notice in house.notices)
+
+
+def long(day: date) -> str:
+    return f"{day:%B} {day.day}, {day.year}"
+
+
+BLOCKS = {
+    "label: value": "\n\n".join(
+        f"Statement date: {long(b + timedelta(days=3))}\nService from: {long(a)}\nService to: {long(b)}\n"
+        f"Electricity used: {k} kWh\nAmount due: $1,{k}.10"
+        for a, b, k in reversed(SPANS)
+    ),
+    "label and value by turns": "My account\n"
+    + "\n".join(
+        f"Billing period\n{named(a)}, {a.year} - {named(b)}, {b.year}\nUsage\n{k} kWh\nTotal\n$1,{k}.10\nView bill"
+        for a, b, k in reversed(SPANS)
+    ),
+}
+
+
+@pytest.mark.parametrize("name", list(BLOCKS))
+@pytest.mark.parametrize("file", ["bills.csv", "bills.txt"])
+def test_bills_pasted_from_a_web_page(tmp_path: Path, name: str, file: str) -> None:
+    assert read(tmp_path, BLOCKS[name], file) == WANTED
+    assert [float(bill.amount or 0) for bill in read_house(tmp_path).bills] == [1000 + k + 0.1 for k in KWH]
