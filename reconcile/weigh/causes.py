@@ -27,6 +27,8 @@ WORTH_SIZING = 0.05
 
 _WATTS = ("constant-load", "timed-load", "unlisted", "load-gone")
 _KWH = ("single-period", "swap")
+_ONE_SIZE = (("constant-load", "cold-load"),)
+"""Kinds whose size says the same thing, watts on the mean of the year: all of them tell it, each by its chance."""
 
 
 def likeliest_with(posterior: Posterior, wanted: Sequence[int]) -> tuple[int, ...]:
@@ -123,7 +125,8 @@ def _sized(
 ) -> tuple[Best, float, float] | None:
     """Size of a cause and its standard uncertainty: of its likeliest onsets together, each by its chance."""
     acts = weighing.posterior.acts
-    alike = mine[weighing.found.kind_index[mine] == weighing.found.kind_index[pattern]]
+    kind = weighing.found.kind[pattern]
+    alike = mine[weighing.kinds(*next((kinds for kinds in _ONE_SIZE if kind in kinds), (kind,)))[mine]]
     if kinds_mask("single-high", "single-low", "swap", "swap-back")[weighing.found.kind_index[pattern]]:
         alike = np.array([pattern])
     alike = alike[acts[alike] >= WORTH_SIZING * acts[alike].sum()]

@@ -78,6 +78,7 @@ TABLE: dict[str, Accept] = {
     "healthy-exchange": _FINE,
     # a rise of habits and a round-the-clock load look alike in bills: looking costs nothing and harms nobody
     "occupant": _OWN,
+    "fewer": _OWN,
     "thermostat": _OWN,
     "spells": _FINE,
     "long-period": _of("explained paperwork", "explained paperwork"),

@@ -51,7 +51,7 @@ MOST_CAUSES = 3
 SIZED_AT = 0.5
 """Chance from which the size stated of a cause is ranked."""
 TOO_SURE = 0.1
-SHORT = 0.2
+SHORT = kinds.KINDS["list-short"].size_mean
 """Part by which a house uses more than its list expects from which the list is called short."""
 
 

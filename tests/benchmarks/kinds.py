@@ -70,5 +70,8 @@ _TWO = (
 TWO_EVENTS: dict[str, Kind] = {**{kind.name: kind for kind in _TWO}, "estimate-fast": KINDS["estimate-fast"]}
 """Two things at once: weighed by a bench of their own (``two_events.py``)."""
 
-EVERY: dict[str, Kind] = {**KINDS, **TWO_EVENTS}
+FEWER = _kind("fewer", "habit-step")
+"""Somebody leaves: no kind of the power bench, but one of the table of causes."""
+
+EVERY: dict[str, Kind] = {**KINDS, **TWO_EVENTS, FEWER.name: FEWER}
 """All kinds that can be simulated."""

@@ -29,6 +29,7 @@ CODES = ("meter-step", "constant-load", "none")
 STANDS_FOR: dict[str, tuple[str, ...]] = {
     # patterns of the prior table whose chances a kind carries; several kinds of one pattern share it
     "occupant": ("habit-step",),
+    "fewer": ("habit-fall",),
     "thermostat": ("heating-rise", "cooling-rise", "heating-setting", "cooling-setting"),
     "vacation": ("single-low",),
     "slip": ("swap", "swap-back"),

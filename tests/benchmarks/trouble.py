@@ -80,6 +80,8 @@ def _of_kind(rng: np.random.Generator, name: str, begun: Trouble, calendar: Cale
     never = replace(begun, onset_hour=None, onset_period=None)
     if name == "occupant":
         return replace(begun, more_people=float(rng.uniform(0.2, 0.4)))
+    if name == "fewer":
+        return replace(begun, more_people=-float(rng.uniform(0.15, 0.35)))
     if name == "thermostat":
         return replace(begun, thermostat=2.0)
     if name == "vacation":
