@@ -19,6 +19,7 @@ from reconcile.read.gate import Gate
 from reconcile.read.interval_channels import Assumptions
 from reconcile.read.interval_names import KW_OF, KWH_OF, Flow, says_interval
 from reconcile.read.interval_steps import DAY, MOST, NEAR_STEP, mode, steps_of
+from reconcile.read.odd_hours import evened
 from reconcile.read.running_registers import as_running, begins_again, could_be_either, is_running
 from reconcile.read.series import Series
 from reconcile.read.settings import IntervalSettings, to_zone
@@ -82,14 +83,17 @@ def parts_of(series: Series, gate: Gate, house: House, settings: IntervalSetting
     list of Part
         Nothing where a fault was found.
     """
-    steps = steps_of(series, gate)
-    if steps is None:
-        return []
-    _whole_minutes(series, steps, assumed)
-    series.stamps = series.stamps or _stamps(series, steps, assumed)
     home = ZoneInfo(house.timezone)
     name, zone = zone_of(series, settings, home)
-    if series.offsets is None:
+    local = series.offsets is None
+    even = evened(series, gate, zone, home, assumed)
+    steps = None if even is None else steps_of(even, gate)
+    if even is None or steps is None:
+        return []
+    series = even
+    _whole_minutes(series, steps, assumed)
+    series.stamps = series.stamps or _stamps(series, steps, assumed)
+    if local:
         assumed[f"clock {name}"] = Assumed("clock", {"zone": name})
     placed = _placed(series, steps, zone, name, assumed)
     register = counter = False

@@ -150,11 +150,17 @@ def _back(labels: NDArray[np.int64], near: NDArray[np.intp], change: Change, sta
         within = near[(here >= first) & (here <= last)]
     count = Counter(labels[within].tolist())
     on_the_wall = stamps == "end" and count[first] > 1  # the label 1:00 twice: the clock's own reading
+    forward = np.diff(here)
+    step = int(np.median(forward[forward > 0])) if (forward > 0).any() else 0
     second_pass, previous = False, first
     seen: set[int] = set()
     for index in within.tolist():
         label = int(labels[index])
         second_pass = second_pass or label < previous
+        if not second_pass and index > 0 and change.before - change.after < step:
+            # a change by less than a step: of its two passes, the one a step after the reading before
+            before = int(placed.instants[index - 1])
+            second_pass = label - change.before - before < step == label - change.after - before
         later = second_pass or label in seen or (label == last and on_the_wall)
         placed.instants[index] = label - (change.after if later else change.before)
         seen.add(label)

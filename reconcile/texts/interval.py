@@ -45,6 +45,9 @@ ASSUMED: dict[str, Sentence] = {
     "multiplier-beside": "A multiplier of {multiplier} stands beside the values; they are taken as already multiplied.",
     "days-across": "Each column is a day, each row {minutes} minutes of it.",
     "register": "{name} is a running register; the energy is the difference of its readings.",
+    "odd-hours": "{name} is a running register that was read at odd times; between two readings the energy is spread "
+    "evenly, in steps of {minutes} minutes. What lies beyond the first and the last whole step is left out "
+    "({lost:kwh}).",
     "received-negative": "{name} is written below zero; it is taken as the energy sent back.",
     "day-order": "Days and months are read as {order}, as only so the days follow one another.",
     "espi-unit": "The data do not say their unit; they are taken as Wh.",
