@@ -14,6 +14,7 @@ from typing import Any
 from reconcile.read.files import read_bytes
 from reconcile.read.gate import Gate
 from reconcile.read.loose_tables import rows_of_json, tables_of_page, with_tabs
+from reconcile.read.ods_sheets import MIMETYPE, ods_sheets
 from reconcile.read.raw_tables import MOST_COLUMNS, RawTable, cells_of, open_text
 from reconcile.read.sources import ENDINGS, IntervalFile
 from reconcile.read.table_sections import sections_of
@@ -166,6 +167,9 @@ def _zip(data: bytes, file: str, gate: Gate, packed: int) -> Iterator[RawTable |
     if any(part.filename == "xl/workbook.xml" for part in parts):
         yield from _workbook(data, file, gate)
         return
+    if parts and parts[0].filename == "mimetype" and archive.read(parts[0]).startswith(MIMETYPE):
+        yield from _open_document(archive, file, gate)
+        return
     found = [
         part
         for part in sorted(parts, key=lambda part: part.filename)
@@ -185,6 +189,31 @@ def _zip(data: bytes, file: str, gate: Gate, packed: int) -> Iterator[RawTable |
             _too_large(file, gate)
             return
         yield from _opened(inner, name, gate, packed + 1)
+
+
+def _open_document(archive: zipfile.ZipFile, file: str, gate: Gate) -> Iterator[RawTable]:
+    try:
+        sheets = ods_sheets(archive.read("content.xml"), MOST_SHEET_ROWS, MOST_COLUMNS)
+    except (
+        KeyError,
+        ValueError,
+        SyntaxError,
+        RuntimeError,
+        zipfile.BadZipFile,
+        zlib.error,
+        NotImplementedError,
+        EOFError,
+    ):
+        gate.fault(
+            "this is not a workbook that can be opened",
+            "Open it in a spreadsheet program and save it as .xlsx, without a password.",
+            file=file,
+        )
+        return
+    tables = [cells_of(file, title, rows) for title, rows in sheets]
+    if not any(table.rows for table in tables):
+        gate.fault("there is nothing in it", "Fill it or take it away.", file=file)
+    yield from (table for table in tables if table.rows)
 
 
 def _workbook(data: bytes, file: str, gate: Gate) -> Iterator[RawTable]:

@@ -9,7 +9,7 @@ from reconcile.read.cells import Grid, Section
 
 TABLES = ("bills", "loads", "weather", "events", "readings", "charges")
 """Tables beside the settings, the interval data and the field test."""
-ENDINGS = (".csv", ".txt", ".tsv", ".xml", ".xlsx", ".gz", ".zip", ".parquet", ".xls", ".json", ".pdf")
+ENDINGS = (".csv", ".txt", ".tsv", ".xml", ".xlsx", ".ods", ".gz", ".zip", ".parquet", ".xls", ".json", ".pdf")
 """Endings of interval data; the last three are refused in words."""
 
 
