@@ -12,6 +12,9 @@ _TABLE = "{urn:oasis:names:tc:opendocument:xmlns:table:1.0}"
 _TEXT = "{urn:oasis:names:tc:opendocument:xmlns:text:1.0}"
 _TIME = re.compile(r"PT(\d+)H(\d+)M(\d+)")
 
+DEEPEST = 100
+"""Elements within elements (a guard)."""
+
 MIMETYPE = b"application/vnd.oasis.opendocument.spreadsheet"
 
 
@@ -31,14 +34,17 @@ def ods_sheets(content: bytes, most_rows: int, most_columns: int) -> list[tuple[
     Raises
     ------
     ValueError
-        Where it declares a document type.
+        Where it declares a document type, or nests too deep.
     """
     from defusedxml.ElementTree import iterparse
 
     found: list[tuple[str, list[tuple[int, list[Any]]]]] = []
-    name, number = "", 1
+    name, number, depth = "", 1, 0
     rows: list[tuple[int, list[Any]]] = []
     for event, element in iterparse(io.BytesIO(content), events=("start", "end"), forbid_dtd=True):
+        depth += 1 if event == "start" else -1
+        if depth > DEEPEST:
+            raise ValueError("its parts stand too deep in one another")
         if event == "start" and element.tag == f"{_TABLE}table":
             name, rows, number = element.get(f"{_TABLE}name", ""), [], 1
         elif event == "end" and element.tag == f"{_TABLE}table-row":
@@ -73,9 +79,9 @@ def _repeated(element: Any, name: str) -> int:
 def _value(cell: Any) -> str:
     kind = cell.get(f"{_OFFICE}value-type")
     if kind in ("float", "percentage", "currency"):
-        return cell.get(f"{_OFFICE}value", "")
+        return str(cell.get(f"{_OFFICE}value", ""))
     if kind == "date":
-        return cell.get(f"{_OFFICE}date-value", "").replace("T", " ")
+        return str(cell.get(f"{_OFFICE}date-value", "")).replace("T", " ")
     if kind == "time":
         found = _TIME.match(cell.get(f"{_OFFICE}time-value", ""))
         return ":".join(f"{int(part):02d}" for part in found.groups()) if found else ""
