@@ -26,6 +26,10 @@ from reconcile.interval.switching import switching, thinned
 from reconcile.interval.tie_out import tie_out
 
 
+MOST_ESTIMATED = 0.2
+"""Share of estimated intervals from which the data say nothing of single appliances (our own judgement)."""
+
+
 def examine(house: House, facts: Facts) -> IntervalResult | None:
     """Add interval data up to each billed period and look at the base load.
 
@@ -52,14 +56,16 @@ def examine(house: House, facts: Facts) -> IntervalResult | None:
     tied = tie_out(house, facts)
     hour = tied.hour if tied.hour is not None and tied.hour.agreeing else None
     exchanges = tuple(int(day_numbers([exchange.day])[0]) for exchange in facts.exchanges)
-    gain = None if house.generation else _gain(house, zone, exchanges)
-    known = _known_loads(house, zone, gain)
+    # what was spread between two readings says nothing of how appliances switch
+    spread = interval.estimated is not None and float(interval.estimated.mean()) > MOST_ESTIMATED
+    gain = None if house.generation or spread else _gain(house, zone, exchanges)
+    known = () if spread else _known_loads(house, zone, gain)
     test = house.field_test
     plug_in = PLUG_IN_PERCENT
     if test is not None and test.instruments.watts is not None:
         plug_in = test.instruments.watts.percent_of_reading or plug_in
     run = read_run(interval, zone, test.interval_runs, plug_in) if test is not None and test.interval_runs else None
-    clock = None if house.generation else clock_load(interval, zone)
+    clock = None if house.generation or spread else clock_load(interval, zone)
     quiet = house if clock is None else replace(house, interval=without(clock, interval, zone))
     base = base_load(quiet, (*exchanges, *([gain.change.day] if gain is not None and gain.change.cuts else [])))
     return IntervalResult(

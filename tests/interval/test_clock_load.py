@@ -111,3 +111,14 @@ def test_a_signal_of_the_data_alone(usual):
     assert len(rows) == 1
     assert np.linalg.eigvalsh(rows[0].covariance).min() > 0.0
     assert result.onset is None
+
+
+def test_what_was_spread_between_readings_tells_of_no_appliance(usual):
+    house = data_homes.billed(homes.with_timed(usual, 1000.0, CLOCK, SINCE))
+    assert house.interval is not None
+    spread = np.arange(len(house.interval.kwh)) % 3 > 0
+    house = replace(house, interval=replace(house.interval, estimated=spread))
+    result = examine(house, Facts(billed_kwh=np.array([bill.kwh for bill in house.bills], dtype=float)))
+    assert result is not None
+    assert result.clock_load is None
+    assert result.gain is None
