@@ -25,7 +25,6 @@ from reconcile.interval.size_change import GainSignal
 from reconcile.interval.switching import switching, thinned
 from reconcile.interval.tie_out import tie_out
 
-
 MOST_ESTIMATED = 0.2
 """Share of estimated intervals from which the data say nothing of single appliances (our own judgement)."""
 
