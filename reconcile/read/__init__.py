@@ -78,7 +78,7 @@ def _find(path: Path, gate: Gate) -> Sources | None:
     elif is_folder:
         return find_in_folder(path, gate)
     if is_file and path.suffix.casefold() in (".xlsx", ".xlsm"):
-        from reconcile.read.workbook import find_in_workbook
+        from reconcile.read.workbook_house import find_in_workbook
 
         return find_in_workbook(path, gate, own_folder=book is not None)
     if not is_file:

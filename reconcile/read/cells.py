@@ -8,7 +8,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import datetime
 from functools import lru_cache
-from typing import Any, TypeAlias
+from typing import Any, Protocol, TypeAlias
 
 from reconcile.read import dates, numbers
 
@@ -112,6 +112,12 @@ def shown(value: Any) -> str:
         text = str(value)
     text = CONTROL.sub("\N{REPLACEMENT CHARACTER}", text.strip())
     return text if len(text) <= 60 else text[:57] + "..."
+
+
+class Cells(Protocol):
+    """A row of a sheet or a table of keys: a name gives its cell."""
+
+    def __getitem__(self, key: str, /) -> Cell: ...
 
 
 @dataclass(frozen=True, slots=True)

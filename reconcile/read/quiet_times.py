@@ -4,17 +4,13 @@ from __future__ import annotations
 
 from dataclasses import replace
 from datetime import date, datetime, time, timedelta
-from typing import TYPE_CHECKING
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
-from reconcile.read.cells import Cell
+from reconcile.read.cells import Cell, Cells
 from reconcile.read.clock_cells import DAY, read_clock
 from reconcile.read.field_names import called
 from reconcile.read.gate import Gate
 from reconcile.site import Registered
-
-if TYPE_CHECKING:
-    from reconcile.read.site_readings_table import Cells
 
 TIMES = ("time_start", "time_end")
 LEAST_BY_CLOCK = 3600.0

@@ -4,10 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
-from typing import Protocol
 
 from reconcile.house import House
-from reconcile.read.cells import Cell, Grid, Row, Section, plain_name, shown
+from reconcile.read.cells import Cell, Cells, Grid, Row, Section, plain_name, shown
 from reconcile.read.field_checks import Taken, check_main_off, check_quiet, check_run, check_together
 from reconcile.read.field_names import above_in_keys, check_keys, head_in_keys, in_keys
 from reconcile.read.gate import Gate
@@ -47,12 +46,6 @@ MOST_SITE_READINGS = 500
 """Rows of one field test (a guard: a visit makes some ten)."""
 LONGEST_SECONDS = 40.0 * 86_400.0
 """A reading over more than forty days is a bill, not a test."""
-
-
-class Cells(Protocol):
-    """A row of a sheet or a table of keys: a name gives its cell."""
-
-    def __getitem__(self, key: str, /) -> Cell: ...
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,4 +1,4 @@
-"""A house as one workbook; openpyxl is imported only here, and only when a workbook is read."""
+"""The sheets of a workbook as cells; openpyxl is imported only here, and only when a workbook is read."""
 
 from __future__ import annotations
 
@@ -8,12 +8,11 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
-from reconcile.read.cells import Grid, Section, nearest, plain_name, shown
+from reconcile.read.cells import Grid, nearest, plain_name, shown
 from reconcile.read.files import MOST_ROWS, read_bytes
-from reconcile.read.gate import WITHOUT_BILLS, Gate
+from reconcile.read.gate import Gate
 from reconcile.read.headers import is_of_bills
-from reconcile.read.sheetkeys import settings_from
-from reconcile.read.sources import TABLES, IntervalFile, Sources
+from reconcile.read.sources import TABLES, Sources
 from reconcile.read.xlsx_limits import check_bytes
 
 SHEETS = ("house", *TABLES, "interval", "field test")
@@ -21,34 +20,6 @@ FREE_SHEETS = ("notes", "read me", "results")
 """Sheets for the householder's own text, and what a workbook works out itself: they are not read."""
 
 MOST_COLUMNS = 200
-
-
-def find_in_workbook(path: Path, gate: Gate, *, own_folder: bool = False) -> Sources:
-    """Read every sheet of a house's workbook into cells, and what lies beside it under the names of a house's files.
-
-    ``own_folder`` says that the workbook's folder was given as the house.
-    """
-    from reconcile.read.beside import read_beside
-
-    file = path.name
-    sources = Sources(path.stem, Section({}, file, sheet="house"))
-    gate.settings_in = "sheet"
-    known = grids(path, gate, sources)
-    for name, grid in known.items():
-        if name == "house":
-            sources.settings = settings_from(grid, gate)
-        elif name == "interval":
-            sources.interval = [IntervalFile(file, grid=grid)]
-        elif name == "field test":
-            sources.field_test = grid
-        else:
-            sources.tables[name] = grid
-    read_beside(path, sources, gate, own_folder=own_folder)
-    if gate.bills_needed and "bills" not in sources.tables and (known or not gate.faults):
-        gate.fault(
-            "there are no bills", f"Add a sheet bills with the columns start, end and kwh. {WITHOUT_BILLS}", file=file
-        )
-    return sources
 
 
 def grids(path: Path, gate: Gate, sources: Sources | None = None) -> dict[str, Grid]:

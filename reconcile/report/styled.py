@@ -11,8 +11,8 @@ from rich.panel import Panel
 from rich.table import Table as Grid
 from rich.text import Text as Words
 
+from reconcile.report.plain_lines import TABLE_FROM, fitting, paragraph
 from reconcile.report.screen import Answer, Block, Caution, Head, Table, Text
-from reconcile.report.terminal import TABLE_FROM, fitting, paragraph
 from reconcile.report.words import clean, glued
 from reconcile.texts.safety import Signal
 
