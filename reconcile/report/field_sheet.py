@@ -16,7 +16,7 @@ from reconcile.report.html import GENERATOR
 from reconcile.report.templating import environment
 from reconcile.report.words import clean, shorten
 from reconcile.texts import safety
-from reconcile.texts.field_plan_words import TESTS, StepWords, step_words
+from reconcile.texts.field_plan_words import TESTS, StepWords, lines, step_words
 from reconcile.texts.safety import Caution, Reader, Signal
 
 if TYPE_CHECKING:
@@ -81,34 +81,34 @@ def plan_text(plan: Plan, width: int = WIDTH, reader: Reader = Reader.HOUSEHOLDE
     -------
     str
     """
-    lines: list[str] = [f"Field test for {plan.house.name}", "", *wrap(plan.headline, width)]
+    out: list[str] = [f"Field test for {plan.house.name}", "", *wrap(plan.headline, width)]
     if plan.urgent:
-        return _text([*lines, *listing(plan.stop, width, "! ")])
+        return _text([*out, *listing(plan.stop, width, "! ")])
     head, *steps = sections(plan, reader)
     qualified = reader is Reader.QUALIFIED
     warned = [f"{Signal.DANGER}: {text}" for text in plan.warnings] if qualified else []
-    lines += listing((*warned, *(c.text for c in head.cautions)), width, "! ")
-    lines += listing((*((COVERS_ON_FIRST,) if qualified else ()), *plan.notes), width, "- ")
+    out += listing((*warned, *(c.text for c in head.cautions)), width, "! ")
+    out += listing((*((COVERS_ON_FIRST,) if qualified else ()), *plan.notes), width, "- ")
     for place, step in enumerate(steps, start=1):
         assert step.words is not None
-        lines += ["", f"{place}. {step.words.title} ({step.words.who})"]
-        lines += listing((c.text for c in step.cautions), width, "   ! ")
-        lines += listing(step.words.do, width, "   - ")
-        lines += listing(step.words.expect, width, "   Expect: ")
-        lines += listing(step.words.proves, width, "   It shows: ")
-    lines += ["", "What each test can tell"]
+        out += ["", f"{place}. {step.words.title} ({step.words.who})"]
+        out += listing((c.text for c in step.cautions), width, "   ! ")
+        out += listing(step.words.do, width, "   - ")
+        out += listing(step.words.expect, width, "   Expect: ")
+        out += listing(step.words.proves, width, "   It shows: ")
+    out += ["", "What each test can tell"]
     for told in plan.resolutions:
         can = "" if told.resolves is None else ("; it would tell this one" if told.resolves else "; not this one")
         can += "; less sure than wanted" if told.test in plan.falls_short else ""
-        lines += wrap(
+        out += wrap(
             f"{TESTS[told.test]}{_length(plan, told)}: good to {told.expanded_percent:.1f} %, detects errors of "
             f"{told.smallest_error_percent:.1f} % and more{can}.",
             width,
             "- ",
         )
     if reader is Reader.HOUSEHOLDER and plan.has_panel_work:
-        lines += ["", *wrap("Readings behind a cover are on the electrician's own page (--for electrician).", width)]
-    return _text(lines)
+        out += ["", *wrap("Readings behind a cover are on the electrician's own page (--for electrician).", width)]
+    return _text(out)
 
 
 COVERS_ON_FIRST = (
@@ -174,12 +174,19 @@ def sheet_html(plan: Plan, for_whom: Literal["householder", "electrician"] = "ho
             head=head,
             steps=[step for step in steps if step.code != "utility"],
             figures=figures,
+            telling=_telling(plan),
             formulas=_formulas(plan),
             photographs=PHOTOGRAPHS,
             generator=f"{GENERATOR} {__version__}",
             points=POINTS,
         )
     )
+
+
+def _telling(plan: Plan) -> tuple[str, ...]:
+    """What a right meter, one that is out, and a new load would show: the figures that tell them apart."""
+    said = [line for step in plan.steps for line in step.expect if line.key in ("quiet-sought", "plug-off-by")]
+    return lines(said, plan.voice)
 
 
 def _formulas(plan: Plan) -> dict[str, Any]:
