@@ -16,7 +16,7 @@ from reconcile.meter.after import next_steps
 from reconcile.meter.combine import Combined, combine, mean_of
 from reconcile.meter.forms import AVERAGES, averages, load_point
 from reconcile.meter.instruments import misused, taken
-from reconcile.meter.judged import Average, FieldTestResult, JudgedRun, Registration, Remark, Zone
+from reconcile.meter.judged import Average, FieldTestResult, JudgedQuiet, JudgedRun, Registration, Remark, Zone
 from reconcile.meter.legs import angle_factor
 from reconcile.meter.load_run import Weighed, current_meter, line_volts_of, service_of, weigh_run
 from reconcile.meter.main_off import judge_main_off, judge_quiet, zone_of
@@ -62,7 +62,7 @@ def judge_test(house_or_result: Any, field_test: FieldTest | None = None) -> Fie
     registration = None if together is None else _registration(together, found, len(good), meter)
     main_off = tuple(judge_main_off(reading, house, meter, test) for reading in test.main_off)
     quiet = tuple(judge_quiet(reading, house, meter, test) for reading in test.quiet)
-    whole = Whole(house, test, meter, registration, found, those)
+    whole = Whole(house, test, meter, registration, found, those, quiet)
     runs = tuple(_judge(group, whole) for group in _groups(test.runs, done, those))
     dangers = dangers_of(house, test)
     still = zone_of(main_off)
@@ -105,6 +105,7 @@ class Whole:
     registration: Registration | None
     gate: Gate
     those: Sorted
+    quiet: tuple[JudgedQuiet, ...] = ()
 
 
 def names_of(runs: Sequence[Run]) -> tuple[str, ...]:
@@ -191,7 +192,7 @@ def _judge(group: Sequence[Done], whole: Whole) -> JudgedRun:
     odd, disturbed = (good[0] is whole.those.odd), any(good[0] is one for one in whole.those.disturbed)
     ok = agrees(found.budget, found.drawn)
     decision = decide(found.percent, found.expanded, meter.tolerance_percent, interval=(found.low, found.high))
-    notes = [*faults, *remarks(good[0], service, meter, whole.test)]
+    notes = [*faults, *remarks(good[0], service, meter, whole.test), *_beside_quiet(good, whole.quiet)]
     if len(good) > 1:
         notes.append(Remark("repeats", {"count": len(good), "scatter": found.scatter}))
     half = found.budget.expanded_uncertainty
@@ -246,6 +247,23 @@ def _judge(group: Sequence[Done], whole: Whole) -> JudgedRun:
         budget=found.budget.components,
         voice=voice,
     )
+
+
+AS_QUIET = 0.1
+"""Part by which a run's background may differ from a quiet reading to be taken for the same loads (common practice)."""
+
+
+def _beside_quiet(good: Sequence[Weighed], quiet: Sequence[JudgedQuiet]) -> list[Remark]:
+    """Tell where what was on beside a run is what was on in a quiet reading, loads that start by themselves among it."""
+    ends = [b for w in good for b in (w.run.background_w_before, w.run.background_w_after) if b is not None]
+    noted = any("off" in w.run.note.casefold() for w in good)
+    for reading in quiet:
+        if noted or not ends or not reading.watts or not reading.cycling:
+            continue
+        mean = _mean(ends)
+        if abs(mean - reading.watts) <= AS_QUIET * reading.watts:
+            return [Remark("background-as-quiet", {"watts": mean, "cycling": reading.cycling})]
+    return []
 
 
 def _unjudged(label: str, service: str, run: Run, count: int, faults: tuple[Remark, ...], voice: Voice) -> JudgedRun:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from reconcile.say import Voice
+from reconcile.say import Voice, listed
 from reconcile.texts import Figures, Sentence
 
 WAYS = {
@@ -208,6 +208,10 @@ REMARKS: dict[str, Sentence] = {
         f"The budget alone gives {voice.number(f['low'], 0.01)} to {voice.number(f['high'], 0.01)} %; the Monte Carlo, "
         f"which takes the distributions as they are, {voice.number(f['drawn_low'], 0.01)} to "
         f"{voice.number(f['drawn_high'], 0.01)} %, and is used."
+    ),
+    "background-as-quiet": lambda voice, f: (
+        f"Beside the run {voice.number(f['watts'])} W were on, as in the quiet reading with {listed(f['cycling'])} left on: "
+        "switch them off for a run, or write in its note that they were."
     ),
     "unfit-load": "{load} is no good reference: {why}. A plain heater on high, with no thermostat acting, is surer.",
     "set-aside-odd": "This run disagrees with all others and is left out of the result. Its figures have to be looked at.",

@@ -134,3 +134,22 @@ def test_a_quiet_reading_is_set_against_what_was_left_on():
     assert "plug-in" in judged.next_steps[0]
     unknown = judge_test(house(quiet=(replace(quiet, on=("Refrigerator", "heirloom clock")),)))
     assert unknown.quiet[0].listed_watts is None
+
+
+def test_a_background_that_is_the_quiet_readings_names_what_may_have_started():
+    quiet = Quiet(Registered(pulses=38.0, seconds=900.0), on=("Refrigerator", "Router"))  # 152 W
+    runs = [heater(of(100.0))] * 3
+    notes = " ".join(judge_test(house(*runs, quiet=(quiet,))).runs[0].notes)
+    assert "as in the quiet reading with Refrigerator left on" in notes
+    noted = [replace(run, note="refrigerator off") for run in runs]
+    assert "quiet reading" not in " ".join(judge_test(house(*noted, quiet=(quiet,))).runs[0].notes)
+    low = Quiet(Registered(pulses=20.0, seconds=900.0), on=("Refrigerator", "Router"))
+    assert "quiet reading" not in " ".join(judge_test(house(*runs, quiet=(low,))).runs[0].notes)
+
+
+@pytest.mark.parametrize(
+    ("label", "told"), [("hair dryer", True), ("Clothes dryer", True), ("oil-filled heater", False)]
+)
+def test_a_load_that_switches_itself_is_remarked_on(label, told):
+    notes = " ".join(judge_test(house(*[heater(of(100.0), label=label)] * 3)).runs[0].notes)
+    assert ("no good reference" in notes) is told
