@@ -254,7 +254,7 @@ AS_QUIET = 0.1
 
 
 def _beside_quiet(good: Sequence[Weighed], quiet: Sequence[JudgedQuiet]) -> list[Remark]:
-    """Tell where what was on beside a run is what was on in a quiet reading, loads that start by themselves among it."""
+    """Tell where a run's background is that of a quiet reading with loads on that start by themselves."""
     ends = [b for w in good for b in (w.run.background_w_before, w.run.background_w_after) if b is not None]
     noted = any("off" in w.run.note.casefold() for w in good)
     for reading in quiet:
