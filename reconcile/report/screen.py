@@ -177,6 +177,7 @@ def _head(words: Words) -> Blocks:
         yield where
         return
     yield where
+    yield from (Text(line, "! ") for line in words["site_dangers"])
     yield Answer(words["headline"])
     yield Text(" · ".join(f"{size} {what}" for size, what in words["figures"]))
     if words["test_line"]:

@@ -73,6 +73,7 @@ def view(result: Reconciliation) -> Words:
         "three": three_figures(result),
         "figures": figures_beside(result),
         "signs_line": SIGNS_LINE,
+        "site_dangers": () if result.field_test is None else result.field_test.cautions,
         "test_line": test_line(result),
         "first": first_step(verdict.next_steps),
         "stop": [step.text for step in verdict.next_steps] if verdict.decision == "urgent" else [],

@@ -145,8 +145,8 @@ def _one_is_odd(voice: Voice, f: Any, percent: str, doubt: str, found: Any) -> s
     """Say which run stands apart, and what in it to look at first."""
     look = look_at(voice, f["run"], found)
     return (
-        f"No verdict yet: one run looks misread. {f['others']} runs agree at {percent} % (give or take {doubt}); "
-        f"{f['run']} gives {voice.number(f['percent'])} % and is left out. Look at {look}; correct it and judge again."
+        f"No verdict yet: {f['run']} ({voice.number(f['percent'])} %) looks misread: look at {look}. The {f['others']} other "
+        f"runs agree at {percent} % (give or take {doubt}). Correct it, and judge again."
     )
 
 

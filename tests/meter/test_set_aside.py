@@ -3,12 +3,19 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from pathlib import Path
 
 import pytest
 
+from reconcile.answer import reconcile
 from reconcile.house import House, Load, Meter
 from reconcile.meter import judge_test, observations
-from reconcile.site import Display, FieldTest, Instrument, Instruments, Quiet, Registered, Run
+from reconcile.read import read_house
+from reconcile.report.html import render
+from reconcile.report.terminal import terminal_text
+from reconcile.site import Display, FieldTest, Instrument, Instruments, Leg, Quiet, Registered, Run
+
+SAMPLES = Path(__file__).parents[2] / "sample_bills"
 
 INSTRUMENTS = Instruments(watts=Instrument(percent_of_reading=0.5, digits=2, resolution=0.1))
 LOADS = (
@@ -153,3 +160,16 @@ def test_a_background_that_is_the_quiet_readings_names_what_may_have_started():
 def test_a_load_that_switches_itself_is_remarked_on(label, told):
     notes = " ".join(judge_test(house(*[heater(of(100.0), label=label)] * 3)).runs[0].notes)
     assert ("no good reference" in notes) is told
+
+
+def test_an_underrated_instrument_stands_before_the_answer_of_the_bills_too():
+    made = read_house(SAMPLES / "fast_meter_checked")
+    legs = (Leg(119.9, 18.9, 1.0), Leg(119.5, 18.7, 1.0))
+    run = Run("baseboard heater", Registered(meter_kw=5.52), legs, connection="line-to-line", clamps="main")
+    low = Instruments(amps=Instrument(2.0, category="CAT II 300 V"), volts=Instrument(1.0, category="CAT IV 600 V"))
+    result = reconcile(replace(made, field_test=FieldTest(low, Display(0.01), (run,))))
+    told = terminal_text(result)
+    danger = told.index("below CAT III")
+    assert danger < told.index(result.verdict.headline[:30])
+    page = render(result)
+    assert page.index("below CAT III") < page.index('<p class="answer">')
