@@ -92,12 +92,18 @@ def sort_runs(runs: Sequence[Weighed], house: House, meter: Meter, test: FieldTe
     still = tuple(run for run, off in zip(runs, moved, strict=True) if not off)
     disturbed = tuple(run for run, off in zip(runs, moved, strict=True) if off)
     alone = len(still) == 1 and _speaks_for_all(still[0], disturbed, meter)
-    if not disturbed or not (alone or len(still) > 1) or (combine(still).scatter and _scattered(still)):
+    if not disturbed or not (alone or len(still) > 1) or (len(still) > 1 and _less_sure(still, runs)):
         still, disturbed = tuple(runs), ()
     odd = _odd_run(still)
     if odd is None:
         return Sorted(still, None, disturbed)
     return Sorted((*still[:odd], *still[odd + 1 :]), still[odd], disturbed)
+
+
+def _less_sure(still: Sequence[Weighed], runs: Sequence[Weighed]) -> bool:
+    """Whether the quiet runs by themselves scatter, or are too few to tell as much as all runs do."""
+    alone = combine(still)
+    return (alone.scatter and _scattered(still)) or alone.expanded > combine(runs).expanded
 
 
 def gate(those: Sorted, combined: Combined | None, house: House, meter: Meter, test: FieldTest) -> Gate:
