@@ -285,17 +285,17 @@ RULES: tuple[Rule, ...] = (
         _above,
     ),
     Rule(
-        "meter-always", Decision.OUTSIDE_CHECK,
-        "the bills do not stand above the list, and yet the meter may well have been fast since before the first",
-        lambda case, odds: case.listed and not case.cleared and odds.always >= case.costs.look_at,
-    ),
-    Rule(
         "equipment", Decision.INVENTORY, "heating or cooling takes more for the same weather",
         lambda case, odds: case.listed and odds.weather >= case.costs.measure_at,
     ),
     Rule(
         "below-list", Decision.INVENTORY, "all the bills stand far below the list",
         lambda case, odds: case.listed and odds.far_below >= case.costs.likely,
+    ),
+    Rule(
+        "meter-always", Decision.OUTSIDE_CHECK,
+        "the bills do not stand above the list, and yet the meter may well have been fast since before the first",
+        lambda case, odds: case.listed and not case.cleared and odds.always >= case.costs.look_at,
     ),
     Rule(
         "late-bill", Decision.OUTSIDE_CHECK, "the last bill is high: it may be the beginning of something",
