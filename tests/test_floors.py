@@ -148,3 +148,22 @@ def test_weighing_imports_no_report():
     assert (
         not loaded_by("import reconcile.weigh, reconcile.paper, reconcile.loads, reconcile.interval") & LAZY_EVERYWHERE
     )
+
+
+def test_a_house_of_bills_loads_neither_field_tests_nor_interval_data(tmp_path):
+    sample = ROOT.parent / "sample_bills" / "fast_meter"
+    run = (
+        f"from reconcile.cli import run; run(['check', {str(sample)!r}, '--quiet', '--out', {str(tmp_path / 'out')!r}])"
+    )
+    code = f"{run}\nimport sys; print(*(m for m in sys.modules if m.startswith('reconcile.')))"
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    loaded = set(done.stdout.splitlines()[-1].split())
+    assert "reconcile.answer" in loaded
+    assert not loaded & {
+        "reconcile.meter.judge",
+        "reconcile.meter.load_run",
+        "reconcile.plan.field_plan",
+        "reconcile.interval.examined",
+        "reconcile.interval.clusters",
+        "reconcile.read.interval_names",
+    }

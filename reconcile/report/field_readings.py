@@ -7,7 +7,6 @@ from dataclasses import dataclass
 from datetime import date
 from typing import TYPE_CHECKING, Any
 
-from reconcile.meter.load_run import current_meter
 from reconcile.report.words import shorten
 from reconcile.say import Voice
 from reconcile.texts.field_keys import RECORD, RUN, SHOWN, words_of
@@ -65,6 +64,8 @@ def readings(test: FieldTest) -> tuple[Reading, ...]:
 
 def constant_words(house: House) -> str:
     """Say what one count of the meter is worth, and its multiplier, as the house's file has it."""
+    from reconcile.meter.load_run import current_meter
+
     meter, voice = current_meter(house), Voice(house.locale, house.currency)
     size, name, what = (
         (meter.disk_wh, "Kh", "a turn of the disk") if meter.type == "disk" else (meter.pulse_wh, "Kt", "a flash")

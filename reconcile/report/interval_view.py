@@ -2,15 +2,17 @@
 
 from __future__ import annotations
 
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from reconcile.clock import as_day
 from reconcile.interval.found import IntervalResult
-from reconcile.interval.profile import DayProfile
 from reconcile.say import Voice
 from reconcile.texts.interval_signals import signal_lines
+
+if TYPE_CHECKING:
+    from reconcile.interval.profile import DayProfile
 
 MOST_STEPS, MOST_SPANS = 5, 12
 """Steps of the base load, the largest first, and stretches of odd days that are told."""
