@@ -70,11 +70,12 @@ mean.round(1)
 # One factor a load for all months; no temperatures were given, so four waves of a year and half a year stand for the
 # weather; habits, a little unexplained rest, and the hour of the readings are not shared. How far this household
 # departs from its list, and by what ways of its own, the program learns from the bills first: these three numbers are
-# taken from it, and all that follows from them is done by hand.
+# taken from it, their mean over the ways that the bills leave likely, and all that follows from them is done by hand.
 
 # %%
 from reconcile.paper import examine
 from reconcile.weigh import constants as k  # the named defaults of the method page
+from reconcile.weigh.model import Ways
 from reconcile.weigh.weighing import weigh_house
 
 weighing = weigh_house(house, examine(house))
@@ -83,16 +84,10 @@ limits, habits_of_its_own, season = np.sqrt([ways.limits, ways.habits, ways.seas
 print(f"limits times {limits:.2f}, ways of its own {habits_of_its_own:.1%}, of the season {season:.1%}")
 
 log_sd = np.hypot([10, 20, 15, 60], [0, 30, 25, 0]) / 196
-own = a * np.sqrt(np.expm1(log_sd**2) * ways.limits)
 per_day = mean.sum() / days.sum()
 middle = np.array([e.toordinal() for e in edges[:-1]]) + days / 2
 turn = 2 * np.pi * middle / 365.25
-waves = (
-    max(k.SEASON_SD, ways.season**0.5)
-    * per_day
-    * days[:, None]
-    * np.column_stack([np.cos(turn), np.sin(turn), np.cos(2 * turn), np.sin(2 * turn)])
-)
+waves = per_day * days[:, None] * np.column_stack([np.cos(turn), np.sin(turn), np.cos(2 * turn), np.sin(2 * turn)])
 habits = 0.05 * a[:, 1:].sum(axis=1)
 noise = np.diag(habits**2 + (k.MODEL_RESIDUAL * mean) ** 2)
 hour = (k.READING_HOUR_SD_DAYS * (mean / days).mean()) ** 2
@@ -107,15 +102,24 @@ for i in range(12):
         noise[i - 1, i] -= hour + step
 near = np.exp(-np.abs(middle[:, None] - middle) / k.HABIT_DAYS)
 near = k.LASTING_HABITS * near + (1 - k.LASTING_HABITS) * np.eye(12)
-noise += ways.habits * np.outer(mean, mean) * near  # partly of the month, partly lasting some months
-S = own @ own.T + waves @ waves.T + noise
+
+
+def under(ways):
+    """Each load's own doubt, the noise, and the covariance of the bills of a household with these ways."""
+    own = a * np.sqrt(np.expm1(log_sd**2) * ways.limits)
+    all_noise = noise + ways.habits * np.outer(mean, mean) * near  # partly of the month, partly lasting some months
+    swing = max(k.SEASON_SD, ways.season**0.5) * waves
+    return own, all_noise, own @ own.T + swing @ swing.T + all_noise
+
+
+own, all_noise, S = under(ways)
 
 # %% [markdown]
 # ## The band of the list (eq. 7)
 # A lognormal with the mean and the variance of the list's own limits.
 
 # %%
-variance = (own**2).sum(axis=1) + np.diag(noise)
+variance = (own**2).sum(axis=1) + np.diag(all_noise)
 spread = np.log1p(variance / mean**2)
 low = np.exp(np.log(mean) - spread / 2 - 1.959963984540054 * np.sqrt(spread))
 np.testing.assert_allclose(low, answer.periods["low_kwh"], rtol=1e-9)
@@ -138,7 +142,8 @@ usual.round(0)
 # The last five bills vouch for one another: a step hides from leaving one out. That is what causes are for.
 #
 # ## One cause: something round the clock from August (eq. 9 to 12)
-# Its size has a prior of 25 % of the daily use, give or take 15 %. The t density of the bills with and without it:
+# Its size has a prior of 25 % of the daily use, give or take 15 %. The t density of the bills with and without it,
+# under each way that a household may have:
 
 # %%
 from math import lgamma, log, pi
@@ -155,7 +160,16 @@ def log_t(y, location, shape, freedom):
 
 use = weighing.shape.per_day
 v = np.where(np.arange(12) >= 7, days, 0.0) * use
-ratio = log_t(r, 0.25 * v, S + 0.15**2 * np.outer(v, v), k.FREEDOM) - log_t(r, 0 * v, S, k.FREEDOM)
+heard = []
+for chance, limits, own_habits, of_season in k.WAYS:  # one model for each way a household may have, by its chance
+    covariance = under(Ways(limits**2, own_habits**2, of_season**2))[2]
+    with_it = log_t(r, 0.25 * v, covariance + 0.15**2 * np.outer(v, v), k.FREEDOM)
+    heard.append([chance * np.exp(with_it), chance * np.exp(log_t(r, 0 * v, covariance, k.FREEDOM))])
+heard = np.array(heard)
+share = heard.sum(axis=1) / heard.sum()
+print("the bills leave to each way", share.round(3))
+kept = heard[share >= 0.01]  # the program leaves out the others, too
+ratio = np.log(kept[:, 0].sum() / kept[:, 1].sum())
 
 found = weighing.found
 which = next(
