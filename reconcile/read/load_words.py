@@ -34,6 +34,9 @@ _TELLS = re.compile(
 )
 _HARMLESS = re.compile(r"total|kwh|wh/|cost|price|standby|per month|/month", re.IGNORECASE)
 
+LONGEST_NAME = 200
+"""Letters of a name in which words are looked for (a guard)."""
+
 
 def in_columns(table: Table, gate: Gate) -> bool:
     """Bring what stands in other places into the columns of the loads; False where a column has to be asked about.
@@ -113,7 +116,9 @@ def _counts_of_names(table: Table) -> None:
     found: dict[int, int] = {}
     for row in table.rows:
         name = row["load"].value
-        if not isinstance(name, str) or _filled(row, "count") or _UNITS_FIRST.match(name.strip()):
+        if not isinstance(name, str) or len(name) > LONGEST_NAME or _filled(row, "count"):
+            continue
+        if _UNITS_FIRST.match(name.strip()):
             continue
         match = _BEFORE.match(name.strip()) or _BEHIND.search(name)
         if match and match.re is _BEFORE and match[1] is None and not re.search(r"(?<!ga)s$", name.strip()):
