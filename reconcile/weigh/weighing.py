@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from reconcile import kinds
+from reconcile.distributions import log_chance_above
 from reconcile.facts import Facts
 from reconcile.house import House
 from reconcile.interval.found import Evidence
@@ -217,7 +218,7 @@ def _weigh(
         found = idle_copies(found)
     candidates = found.candidates(found.effect[judged])
     under = list(zip(learnt.chances, learnt.bills, strict=True))
-    posterior, shares = weigh_under(under, candidates, triples_of=deep)
+    posterior, shares = weigh_under(under, _right_signed(candidates, bills), triples_of=deep)
     data, rows = bills, None
     sent = generation_rows(house, model, found, judged)
     if usable or beside.evidence or sent is not None:
@@ -229,6 +230,8 @@ def _weigh(
         chances = [1.0 - k.AWAKE_CHANCE, k.AWAKE_CHANCE] if rows.night.any() else [1.0]
         ways_read = [rows, rows.awake()][: len(chances)]
         members = _likeliest(posterior)
+        scale = _likeliest_scale(bills, found.candidates(found.effect[judged]), members)
+        signed = _right_signed(candidates, _rows(residual, noise, ways_read[0], factors).at(scale))
         readings = []
         for chance, ways, alone, share in zip(learnt.chances, learnt.ways, learnt.bills, shares, strict=True):
             if share < LEAST_SHARE_BESIDE:
@@ -240,17 +243,34 @@ def _weigh(
                 wider = replace(read, factors=read.factors * np.sqrt(ways.limits / learnt.mean.limits))
                 both = _rows(residual, own.noise[np.ix_(judged, judged)], wider, own.factors[judged])
                 readings.append(Reading(chance * again, both, scale))
-        screened, _ = weigh_under(
-            [(one.chance, one.rows.at(one.scale)) for one in readings], candidates, triples_of=deep
-        )
-        posterior, heard_so = reweigh(readings, candidates, screened)
+        screened, _ = weigh_under([(one.chance, one.rows.at(one.scale)) for one in readings], signed, triples_of=deep)
+        posterior, heard_so = reweigh(readings, signed, screened)
         likelier = int(np.argmax(heard_so.reshape(-1, len(chances)).sum(axis=0)))
         rows = ways_read[likelier]
-        scale = _likeliest_scale(bills, found.candidates(found.effect[judged]), members)
         data = _rows(residual, noise, rows, factors).at(scale)
         factors = np.concatenate([factors, rows.factors])
     heard = Heard(layout.under(_for_sizes(learnt.mean)), facts.billed_kwh, judged, found, rows, k.FREEDOM, data.scale)
     return Weighing(model, judged, bills, data, factors, shape, found, candidates, posterior, heard)
+
+
+ONE_SIDED = ("meter-low", "meter-low-exchange")
+"""Kinds whose name says the sign: a meter that counts too little while more is billed is no slow meter."""
+
+
+def _right_signed(candidates: Candidates, data: Fit) -> Candidates:
+    """Cut the prior of such kinds' sizes off at nothing: each counts by the chance that its size has its sign.
+
+    The size by itself decides: a second cause beside it seldom turns it.
+    """
+    which = np.flatnonzero(kinds_mask(*ONE_SIDED)[candidates.kind])
+    white, shift = data.half @ candidates.columns[:, which], candidates.shift[which]
+    one = 1.0 + np.einsum("ij,ij->j", white, white)
+    size = (data.white @ white + shift) / one
+    left = np.maximum(data.freedom + data.misfit + shift**2 - one * size**2, data.freedom)
+    sd = np.sqrt(left / (data.freedom + len(data.residual)) / one)
+    log_prior = candidates.log_prior.copy()
+    log_prior[which] += log_chance_above(np.sign(shift) * size / sd) - log_chance_above(np.abs(shift))
+    return replace(candidates, log_prior=log_prior)
 
 
 def _for_sizes(ways: Ways) -> Ways:

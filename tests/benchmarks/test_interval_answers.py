@@ -4,6 +4,8 @@ import numpy as np
 import pytest
 from interval_answers import line, parts_of, simulated
 
+from reconcile import reconcile
+
 
 @pytest.mark.parametrize(
     ("kind", "said"),
@@ -23,3 +25,10 @@ def test_a_kind_says_its_sizes():
     (house, day), *_ = simulated("meter 10 exchange", 60, 1)
     assert [event.day for event in house.events] == [day]
     assert np.isfinite(house.interval.kwh).all()
+
+
+def test_appliances_that_look_larger_speak_for_no_slow_meter():
+    (house, _), *_ = simulated("meter 10", 15, 1)
+    causes = {cause.code: cause.probability for cause in reconcile(house).causes}
+    assert causes["meter-step"] > 0.9
+    assert causes.get("meter-low", 0.0) < 0.03
