@@ -200,7 +200,7 @@ _ROWS = (
     ),
     Kind(
         "list-short", "unlisted", Family.LIST, Lasts.ALWAYS, 0.04, 0.25, 0.15, "W",
-        "watts and hours stated too low throughout; bills alone cannot tell it from a fast meter",
+        "watts and hours stated too low throughout; bills alone cannot tell it from a fast meter", 0.004,
     ),
     Kind(
         "load-gone", "load-gone", Family.LOAD, Lasts.ONWARD, 0.04, -0.2, 0.12, "W",

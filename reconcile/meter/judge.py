@@ -113,6 +113,7 @@ def names_of(runs: Sequence[Run]) -> tuple[str, ...]:
 
     Examples
     --------
+    >>> from reconcile.site import Registered
     >>> names_of((Run("heater", Registered()), Run("heater", Registered()), Run("", Registered())))
     ('heater, run 1', 'heater, run 2', 'run 3')
     """

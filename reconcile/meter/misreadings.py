@@ -141,6 +141,7 @@ def value_of(run: Run, meter: Meter, field: str) -> float | None:
 
     Examples
     --------
+    >>> from reconcile.site import Registered
     >>> value_of(Run("a", Registered(seconds=501.0)), Meter(pulse_wh=1.0), "seconds")
     501.0
     """

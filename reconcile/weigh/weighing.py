@@ -253,7 +253,7 @@ def _weigh(
     return Weighing(model, judged, bills, data, factors, shape, found, candidates, posterior, heard)
 
 
-ONE_SIDED = ("meter-low", "meter-low-exchange")
+ONE_SIDED = ("meter-low", "meter-low-exchange", "meter-always")
 """Kinds whose name says the sign: a meter that counts too little while more is billed is no slow meter."""
 
 
