@@ -12,7 +12,7 @@ from reconcile import interval, meter, money, paper
 from reconcile.cases import Told, case_of
 from reconcile.costs import COSTS, Costs
 from reconcile.data_run import DataRun, from_data, planned
-from reconcile.decide import OFF_LEVEL, Chances, Site, chances, diary_tells
+from reconcile.decide import OFF_LEVEL, Chances, Site, chances
 from reconcile.facts import Facts, Finding
 from reconcile.house import House
 from reconcile.load_shares import load_shares
@@ -27,6 +27,7 @@ from reconcile.say import Voice
 from reconcile.texts.cause_words import cause_text, size_text
 from reconcile.texts.money import bridge_sentence
 from reconcile.texts.notices import NOTICES
+from reconcile.told import diary_tells
 from reconcile.verdict import Inputs, SiteReadings, supposed_registration, verdict_of
 from reconcile.weigh.causes import name_causes
 from reconcile.weigh.measure import next_measures

@@ -11,12 +11,9 @@ import math
 from collections.abc import Callable
 from dataclasses import dataclass, fields
 
-import numpy as np
-
 from reconcile.costs import COSTS, Costs
-from reconcile.house import Event, House
+from reconcile.house import House
 from reconcile.kinds import Decision
-from reconcile.weigh.constants import EVENT_CODES, EVENT_DAYS
 from reconcile.weigh.level import LEVEL_KINDS, level, level_size
 from reconcile.weigh.weighing import Weighing
 
@@ -385,22 +382,6 @@ def chances(weighing: Weighing, leading: float) -> Chances:
         level_score=score,
         level_size=level_size(weighing),
     )
-
-
-def diary_tells(house: House, weighing: Weighing | None) -> Event | None:
-    """Return the diary's line that tells of the likeliest rise: the household knows what came, and when."""
-    if weighing is None or not house.events:
-        return None
-    rises = (*LASTING_KINDS, *WEATHER_KINDS, "single-high")
-    acts = np.where(weighing.kinds(*rises), weighing.posterior.acts, 0.0)
-    if not acts.size or not acts.any():
-        return None
-    likeliest = int(np.argmax(acts))
-    code, start = weighing.found.code(likeliest), weighing.found.start[likeliest]
-    for event in house.events:
-        if code in EVENT_CODES.get(event.kind, ()) and abs(event.day.toordinal() - start) <= EVENT_DAYS:
-            return event
-    return None
 
 
 YEAR_DAYS = 330

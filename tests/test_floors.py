@@ -22,6 +22,7 @@ FLOOR = {
     "cases": 9.5,
     "ranges": 9,
     "load_shares": 9.5,
+    "told": 9,
     "decide": 8.5,
     "costs": 0,
     "plan": 9,

@@ -147,6 +147,31 @@ def find(word: str) -> tuple[TypicalLoad, ...]:
     return tuple(kind for _, kind in sorted(scored, key=lambda pair: -pair[0]))
 
 
+def most_kwh_per_day(name: str) -> float | None:
+    """Return the most that a load of this name usually takes.
+
+    Parameters
+    ----------
+    name : str
+        As a householder writes it.
+
+    Returns
+    -------
+    float or None
+        [kWh/d]; None where no kind has such a name, or the weather decides.
+
+    Examples
+    --------
+    >>> most_kwh_per_day("a new television") < 3.0 < most_kwh_per_day("hot tub")
+    True
+    """
+    kinds = find(name)
+    if not kinds or kinds[0].run_hours is None:
+        return None
+    kind, hours = kinds[0], kinds[0].run_hours
+    return (kind.watts_high * hours * kind.share_on + kind.standby_watts * (24.0 - hours)) / 1000.0
+
+
 def typical_power_factor(name: str) -> float | None:
     """Power factor typical of the kind of load a name means.
 

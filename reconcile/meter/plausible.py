@@ -92,7 +92,7 @@ def sort_runs(runs: Sequence[Weighed], house: House, meter: Meter, test: FieldTe
     still = tuple(run for run, off in zip(runs, moved, strict=True) if not off)
     disturbed = tuple(run for run, off in zip(runs, moved, strict=True) if off)
     alone = len(still) == 1 and _speaks_for_all(still[0], disturbed, meter)
-    if not disturbed or not (alone or len(still) > 1) or (len(still) > 1 and _less_sure(still, runs)):
+    if not (alone or len(still) > 1) or (len(still) > 1 and _worse_alone(still, runs, meter)):
         still, disturbed = tuple(runs), ()
     odd = _odd_run(still)
     if odd is None:
@@ -100,10 +100,16 @@ def sort_runs(runs: Sequence[Weighed], house: House, meter: Meter, test: FieldTe
     return Sorted((*still[:odd], *still[odd + 1 :]), still[odd], disturbed)
 
 
-def _less_sure(still: Sequence[Weighed], runs: Sequence[Weighed]) -> bool:
-    """Whether the quiet runs by themselves scatter, or are too few to tell as much as all runs do."""
-    alone = combine(still)
-    return (alone.scatter and _scattered(still)) or alone.expanded > combine(runs).expanded
+def _worse_alone(still: Sequence[Weighed], runs: Sequence[Weighed], meter: Meter) -> bool:
+    """Whether the quiet runs by themselves scatter, tell less than all runs do, or condemn a meter that all do not."""
+    alone, together = combine(still), combine(runs)
+    if (alone.scatter and _scattered(still)) or alone.expanded > together.expanded:
+        return True
+    condemned = [
+        decide(one.percent, one.expanded, meter.tolerance_percent, interval=(one.low, one.high)).zone == "outside"
+        for one in (alone, together)
+    ]
+    return condemned[0] and not condemned[1]
 
 
 def gate(those: Sorted, combined: Combined | None, house: House, meter: Meter, test: FieldTest) -> Gate:

@@ -139,6 +139,9 @@ EVENT_LIFT = 8.0
 EVENT_DAYS = 35.0
 """Days on either side of a diary line within which an onset counts as told by it (our choice)."""
 
+EVENT_SMALL = 0.05
+"""Part of all use below which what the diary names makes no onset likelier: a television is lost in it (our choice)."""
+
 WORK_LIFT = 4.0
 """By how much a meter exchange multiplies the chance of a new load on its very day: panels, chargers and hot tubs are
 fitted in the same visit (our choice)."""

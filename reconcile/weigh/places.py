@@ -10,8 +10,9 @@ from numpy.typing import NDArray
 from reconcile import kinds
 from reconcile.facts import Facts
 from reconcile.house import Event, House
+from reconcile.loads.handbook import most_kwh_per_day
 from reconcile.loads.own_generation import makes_its_own
-from reconcile.weigh.constants import EVENT_CODES, EVENT_DAYS, EVENT_LIFT, WORK_LIFT
+from reconcile.weigh.constants import EVENT_CODES, EVENT_DAYS, EVENT_LIFT, EVENT_SMALL, WORK_LIFT
 from reconcile.weigh.gaussian import Fit
 
 Floats = NDArray[np.float64]
@@ -118,13 +119,14 @@ def places(
     counts = [len(row.start) for row in rows]
     exchanges = np.array([exchange.day.toordinal() for exchange in facts.exchanges], dtype=float)
     start = np.concatenate([row.start for row in rows])
+    events = tuple(event for event in house.events if not _too_small(event, facts, days))
     return Places(
         mask=np.concatenate([row.mask for row in rows]),
         row=np.repeat(np.arange(len(rows)), counts),
         kind_index=np.repeat([list(kinds.KINDS).index(row.kind) for row in rows], counts),
         large=np.repeat([row.large for row in rows], counts),
         start=start,
-        log_odds=np.concatenate([_log_odds(row, house.events, exchanges) for row in rows]),
+        log_odds=np.concatenate([_log_odds(row, events, exchanges) for row in rows]),
         dated=np.isin(start, dated),
         persistent=sum(counts[:persistent]),
     )
@@ -211,6 +213,15 @@ def outstanding(bills: Fit, judged: NDArray[np.bool_]) -> Ints:
     pulled = np.zeros(n)
     pulled[judged] = np.abs(bills.half.T @ bills.white) / np.sqrt(np.diagonal(bills.precision))
     return np.sort(np.argsort(pulled)[-MOST_SINGLES:])
+
+
+def _too_small(event: Event, facts: Facts, days: Floats) -> bool:
+    """Whether a line of the diary names a new load that, by the handbook, is lost in what the house uses."""
+    if event.kind != "new-load":
+        return False
+    most = most_kwh_per_day(event.load or event.note)
+    known = np.isfinite(facts.billed_kwh)
+    return most is not None and most * float(days[known].sum()) < EVENT_SMALL * float(facts.billed_kwh[known].sum())
 
 
 def _log_odds(row: _Rows, events: tuple[Event, ...], exchanges: Floats) -> Floats:

@@ -1,0 +1,65 @@
+"""What the household's diary accounts for: a line that names what came settles a rise only where it could be it."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from reconcile.decide import LASTING_KINDS, WEATHER_KINDS
+from reconcile.house import Event, House
+from reconcile.loads.handbook import most_kwh_per_day
+from reconcile.weigh.constants import EVENT_DAYS
+from reconcile.weigh.evidence import sizes
+from reconcile.weigh.weighing import Weighing
+
+ACCOUNTS_FOR: dict[str, tuple[str, ...]] = {
+    "new-load": ("constant-load", "timed-load", "habit-step"),
+    "guests": ("single-period", "timed-load"),
+    "occupants": ("habit-step",),
+    "thermostat": ("heating-rise", "cooling-rise"),
+}
+"""Causes that a line of the diary is enough to account for. Others make a cause likelier near their date, and leave it
+open: an outage draws nothing, and a repair may have gone wrong."""
+
+AT_MOST = 2.0
+"""How many times its usual energy a thing that the diary names may take (our choice)."""
+
+
+def diary_tells(house: House, weighing: Weighing | None) -> Event | None:
+    """Return the diary's line that tells of the likeliest rise: the household knows what came, and when.
+
+    Parameters
+    ----------
+    house : House
+    weighing : Weighing or None
+
+    Returns
+    -------
+    Event or None
+        None where no line does, or where what it names is too small for the rise by the handbook.
+    """
+    if weighing is None or not house.events:
+        return None
+    rises = (*LASTING_KINDS, *WEATHER_KINDS, "single-high")
+    acts = np.where(weighing.kinds(*rises), weighing.posterior.acts, 0.0)
+    if not acts.size or not acts.any():
+        return None
+    likeliest = int(np.argmax(acts))
+    code, start = weighing.found.code(likeliest), weighing.found.start[likeliest]
+    for event in house.events:
+        near = abs(event.day.toordinal() - start) <= EVENT_DAYS
+        if near and code in ACCOUNTS_FOR.get(event.kind, ()) and _large_enough(event, house, weighing, likeliest):
+            return event
+    return None
+
+
+def _large_enough(event: Event, house: House, weighing: Weighing, which: int) -> bool:
+    """Whether what a line names could take what the rise takes; where it names nothing known, it is believed."""
+    if event.kind != "new-load" or any(load.name == event.load for load in house.loads):
+        return True
+    most = most_kwh_per_day(event.load or event.note)
+    if most is None:
+        return True
+    mean, _, _ = sizes(weighing.data, weighing.candidates, (which,))
+    added = weighing.candidates.columns[: int(weighing.judged.sum()), which] * float(mean[0])
+    days = weighing.model.days[weighing.judged][np.abs(added) > 0.0]
+    return float(added.sum()) <= AT_MOST * most * max(float(days.sum()), 1.0)
