@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Sequence
 from dataclasses import dataclass, field
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -56,6 +57,9 @@ class ClockColumn:
 
     texts: list[str] = field(default_factory=list)
     places: list[NDArray[np.int32]] = field(default_factory=list)
+    of_cells: dict[bytes, int] = field(default_factory=dict)
+    """Place of the text of each distinct cell, so that what comes again every day is decoded once."""
+    of_texts: dict[str, int] = field(default_factory=dict)
 
     def add(self, column: Column) -> None:
         """Add a piece."""
@@ -65,22 +69,26 @@ class ClockColumn:
         period = _period(cells.view(np.uint64).reshape(len(cells), -1))
         distinct, place = _distinct(cells if period is None else cells[:period])
         words = distinct.tolist()
-        known = {text: i for i, text in enumerate(self.texts)}
-        at = []
         for word in words:
-            text = word.decode("utf-8", "replace").strip()
-            if text not in known:
-                known[text] = len(self.texts)
-                self.texts.append(text)
-            at.append(known[text])
-        known_at: NDArray[np.int32] = np.array(at, dtype=np.int32)[place]
+            if word not in self.of_cells:
+                text = word.decode("utf-8", "replace").strip()
+                if text not in self.of_texts:
+                    self.of_texts[text] = len(self.texts)
+                    self.texts.append(text)
+                self.of_cells[word] = self.of_texts[text]
+        known_at: NDArray[np.int32] = np.array([self.of_cells[word] for word in words], dtype=np.int32)[place]
         self.places.append(known_at if period is None else np.tile(known_at, len(cells) // period + 1)[: len(cells)])
 
     def read(self) -> ClockSeconds:
         """Read all of them in one way."""
-        place = np.concatenate(self.places) if self.places else np.empty(0, dtype=np.int32)
         seconds, counted, bad, ending, spans = _read(self.texts)
-        return ClockSeconds(seconds[place], bad[place], counted[place], ending, spans)
+        return ClockSeconds(self._of_each(seconds), self._of_each(bad), self._of_each(counted), ending, spans)
+
+    def _of_each(self, read: NDArray[Any]) -> NDArray[Any]:
+        """Return what the text of each cell reads, a piece at a time: so no index of the whole column is made."""
+        if not read.any():
+            return np.zeros(sum(len(place) for place in self.places), dtype=read.dtype)
+        return np.concatenate([read[place] for place in self.places])
 
 
 def _period(words: NDArray[np.uint64]) -> int | None:

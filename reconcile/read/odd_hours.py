@@ -45,8 +45,12 @@ def evened(series: Series, gate: Gate, zone: tzinfo, home: tzinfo, assumed: Assu
     Series or None
         The series itself where it is no such register; None where its readings are too far apart, a fault.
     """
+    if series.unit not in KWH_OF or series.lengths is not None or series.columns is not None:
+        return series
+    if not is_running(series):  # asked first: it looks at the first readings alone
+        return series
     known = np.flatnonzero(~np.isnan(series.values))
-    if series.unit not in KWH_OF or series.lengths is not None or series.columns is not None or len(known) < 3:
+    if len(known) < 3:
         return series
     labels = series.labels[known]
     if series.offsets is not None:
@@ -56,7 +60,7 @@ def evened(series: Series, gate: Gate, zone: tzinfo, home: tzinfo, assumed: Assu
     times, at = np.unique(instants, return_index=True)
     values = series.values[known][at]
     distances = np.diff(times)
-    if len(distances) < 2 or mode(distances)[1] >= MOST or (np.diff(values) < 0.0).any() or not is_running(series):
+    if len(distances) < 2 or mode(distances)[1] >= MOST or (np.diff(values) < 0.0).any():
         return series
     usual = float(np.median(distances))
     if usual > COARSE:

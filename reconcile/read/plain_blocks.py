@@ -307,16 +307,15 @@ def block_of(text: bytes | memoryview, delimiter: str) -> Block | None:
     fields = int(np.searchsorted(edges, first)) + 1
     if len(edges) % fields:
         return None
-    ends = edges.reshape(-1, fields)
-    if rows != len(ends) or (inner[ends[:, -1]] != ord("\n")).any():
+    edges += shift
+    ends = edges.reshape(-1, fields).T.copy()  # a column lies together
+    if rows != ends.shape[1] or (letters[ends[-1]] != ord("\n")).any():
         return None
     begins = np.empty_like(ends)
-    begins.reshape(-1)[0] = 0
-    begins.reshape(-1)[1:] = edges[:-1] + 1
-    begins += shift
-    ends = ends + shift
-    columns = range(fields)
-    return Block(letters, tuple(begins[:, at] for at in columns), tuple(ends[:, at] for at in columns), len(ends))
+    begins[0, 0] = shift
+    np.add(ends[-1, :-1], 1, out=begins[0, 1:])
+    np.add(ends[:-1], 1, out=begins[1:])
+    return Block(letters, tuple(begins), tuple(ends), rows)
 
 
 def _even(letters: NDArray[np.uint8], inner: NDArray[np.uint8], delimiter: str) -> Block | None:

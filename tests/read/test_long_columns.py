@@ -50,6 +50,14 @@ def test_clock_times_of_many_days(period: int, odd: int | None, seconds: str) ->
     assert read.seconds[-7:].tolist() == wanted[:7]
 
 
+def test_clock_times_that_come_again_are_decoded_once() -> None:
+    column = ClockColumn()
+    for cells in ([b"1:00", b"2:00 "], [b"2:00", b"3:00"], [b"1:00", b" 3:00"]):
+        column.add(np.array(cells))
+    assert column.texts == ["1:00", "2:00", "3:00"]
+    assert column.read().seconds.tolist() == [3600, 7200, 7200, 10_800, 3600, 10_800]
+
+
 def test_epoch_seconds_are_dates_of_utc() -> None:
     stamps = np.datetime64("2024-02-28T23:30") + np.timedelta64(30, "m") * np.arange(200)
     seconds = stamps.astype("datetime64[s]").astype(np.int64)

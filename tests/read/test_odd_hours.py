@@ -104,3 +104,16 @@ def test_clocks_of_odd_places(tmp_path: Path, zone: str, first: str, minutes: in
     assert got is not None
     assert got.starts.astype("datetime64[s]").astype(np.int64).tolist() == starts.tolist()
     assert np.abs(got.kwh * 1000.0 - wh).max() < 0.5
+
+
+def test_energy_of_intervals_is_not_sorted_to_look_for_odd_hours(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("reconcile.read.odd_hours.local_stamps", None)
+    monkeypatch.setattr("reconcile.read.odd_hours.mode", None)
+    begin = datetime(2025, 1, 2)
+    rows = [(begin + timedelta(minutes=15 * n), 0.1 + 0.05 * (n % 7)) for n in range(200)]
+    got, gate = read(tmp_path, "time,kwh\n" + "".join(f"{at:%Y-%m-%d %H:%M},{kwh:.3f}\n" for at, kwh in rows))
+    assert not gate.faults
+    assert got is not None
+    assert got.step_seconds == 900
