@@ -39,7 +39,7 @@ DANGER: dict[str, Danger] = {
         "Some lights brighten while others dim, or change as large loads start.",
         "A loose or broken neutral: part of the house then gets far too many volts, which ruins "
         "appliances and starts fires.",
-        "Switch off and unplug what you can reach safely. Do not test further.",
+        "Away from meter and panel, switch appliances off and unplug them where that is safe. Do not test further.",
         "The utility's emergency line now: say 'possible open neutral'.",
     ),
     "water_at_meter": Danger(
@@ -77,7 +77,7 @@ DANGER: dict[str, Danger] = {
 """By the names of :data:`reconcile.house.DANGERS`, and by those of what a field test itself may find."""
 
 URGENT: tuple[str, ...] = (
-    "Stop here: no test, no reading, nothing opened or touched.",
+    "Stop here: no test, no reading; open nothing, touch neither meter nor panel.",
     "Call the utility's emergency line; its number is on the bill and on its web site. It costs nothing to be wrong.",
 )
 """What stands before everything where a danger is reported, or found on site."""
@@ -99,7 +99,7 @@ def dangers(names: tuple[str, ...]) -> tuple[str, ...]:
     Examples
     --------
     >>> dangers(("shock",))[0]
-    'Stop here: no test, no reading, nothing opened or touched.'
+    'Stop here: no test, no reading; open nothing, touch neither meter nor panel.'
     >>> dangers(())
     ()
     """

@@ -29,8 +29,8 @@ FLAGS: dict[str, tuple[str, str]] = {
 """Shape and word of each flag: the shape carries the meaning, colour never alone."""
 
 STOP = (
-    "Stop: there is a sign of danger. Touch nothing, and call the utility's emergency line or a licensed electrician "
-    "now. The bills can wait."
+    "Stop: there is a sign of danger. Touch neither the meter nor the panel, and call the utility's emergency line or a "
+    "licensed electrician now; with smoke or fire go out and call the fire service first. The bills can wait."
 )
 DESK = "Settle this with the utility's billing desk."
 NO_DESK = "There is nothing to ask of the utility."
