@@ -77,7 +77,7 @@ DANGER: dict[str, Danger] = {
 """By the names of :data:`reconcile.house.DANGERS`, and by those of what a field test itself may find."""
 
 URGENT: tuple[str, ...] = (
-    "Stop here: no test, no reading; open nothing, touch neither meter nor panel.",
+    "Stop here: no test, no reading, nothing opened.",
     "Call the utility's emergency line; its number is on the bill and on its web site. It costs nothing to be wrong.",
 )
 """What stands before everything where a danger is reported, or found on site."""
@@ -99,7 +99,7 @@ def dangers(names: tuple[str, ...]) -> tuple[str, ...]:
     Examples
     --------
     >>> dangers(("shock",))[0]
-    'Stop here: no test, no reading; open nothing, touch neither meter nor panel.'
+    'Stop here: no test, no reading, nothing opened.'
     >>> dangers(())
     ()
     """
