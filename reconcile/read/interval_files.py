@@ -210,6 +210,11 @@ def _open_document(archive: zipfile.ZipFile, file: str, gate: Gate) -> Iterator[
             file=file,
         )
         return
+    yield from _filled(sheets, file, gate)
+
+
+def _filled(sheets: Sequence[tuple[str, list[tuple[int, list[Any]]]]], file: str, gate: Gate) -> Iterator[RawTable]:
+    """Sheets that hold anything, as tables; a fault where none does."""
     tables = [cells_of(file, title, rows) for title, rows in sheets]
     if not any(table.rows for table in tables):
         gate.fault("there is nothing in it", "Fill it or take it away.", file=file)
@@ -236,10 +241,7 @@ def _workbook(data: bytes, file: str, gate: Gate) -> Iterator[RawTable]:
             file=file,
         )
         return
-    tables = [cells_of(file, title, rows) for title, rows in sheets]
-    if not any(table.rows for table in tables):
-        gate.fault("there is nothing in it", "Fill it or take it away.", file=file)
-    yield from (table for table in tables if table.rows)
+    yield from _filled(sheets, file, gate)
 
 
 def _rows_of(sheet: Any) -> Iterator[Sequence[Any]]:
