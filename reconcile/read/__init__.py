@@ -21,7 +21,7 @@ from reconcile.read.register_table import read_registers
 from reconcile.read.settings import read_settings
 from reconcile.read.settle import settle
 from reconcile.read.site_readings_table import joined, read_field_test
-from reconcile.read.sources import Sources
+from reconcile.read.sources import BOOKS, Sources
 from reconcile.read.tariff_tables import read_tariffs
 from reconcile.read.temperature_unit import settle_temperature_unit
 from reconcile.read.understood import read_currency, tell_understood
@@ -39,8 +39,8 @@ def read_house(path: str | PathLike[str], *, bills_needed: bool = True) -> House
     Parameters
     ----------
     path : path
-        A folder that holds ``bills.csv`` and, beside it, what else is known; or one ``.xlsx`` workbook with
-        the same tables as sheets. See the page on formats.
+        A folder that holds ``bills.csv`` and, beside it, what else is known; or one workbook (``.xlsx``, ``.ods``
+        or ``.xls``) with the same tables as sheets. See the page on formats.
     bills_needed : bool
         Whether a house without bills is a fault; an estimate before the visit needs none.
 
@@ -77,7 +77,7 @@ def _find(path: Path, gate: Gate) -> Sources | None:
         path, is_file = book, True
     elif is_folder:
         return find_in_folder(path, gate)
-    if is_file and path.suffix.casefold() in (".xlsx", ".xlsm"):
+    if is_file and path.suffix.casefold() in BOOKS:
         from reconcile.read.workbook_house import find_in_workbook
 
         return find_in_workbook(path, gate, own_folder=book is not None)
@@ -95,7 +95,7 @@ def _find(path: Path, gate: Gate) -> Sources | None:
         gate.fault("this is one file of a house", "Give the folder that holds it.", file=file)
     else:
         gate.fault(
-            "this is neither a folder, nor an .xlsx workbook, nor a .csv file of bills",
+            "this is neither a folder, nor a workbook, nor a .csv file of bills",
             "Give the folder that holds bills.csv, or save the workbook as .xlsx.",
             file=file,
         )

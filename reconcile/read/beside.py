@@ -13,6 +13,7 @@ from reconcile.read.folder import (
     FIELD_TEST,
     INTERVAL,
     SETTINGS,
+    TEXT_TABLES,
     entries_of,
     interval_of,
     is_house_book,
@@ -22,7 +23,7 @@ from reconcile.read.folder import (
 )
 from reconcile.read.gate import Gate
 from reconcile.read.headers import find_table
-from reconcile.read.sources import TABLES, IntervalFile, Sources
+from reconcile.read.sources import BOOKS, TABLES, IntervalFile, Sources
 from reconcile.read.toml import parse_toml
 
 
@@ -66,7 +67,7 @@ def read_beside(book: Path, sources: Sources, gate: Gate, *, own_folder: bool) -
 def _of_a_house(entries: dict[str, Path]) -> list[str]:
     """Return the names that files of a house have."""
     named = {SETTINGS, FIELD_TEST, *FIELD_SHEETS, ELECTRICIANS_SHEET}
-    named |= {f"{name}{kind}" for name in TABLES for kind in (".csv", ".tsv", ".txt")}
+    named |= {f"{name}{kind}" for name in TABLES for kind in TEXT_TABLES}
     return [
         path.name
         for name, path in entries.items()
@@ -75,9 +76,7 @@ def _of_a_house(entries: dict[str, Path]) -> list[str]:
 
 
 def _table(name: str, entries: dict[str, Path], sources: Sources, gate: Gate, read: list[str]) -> None:
-    if not any(
-        f"{name}{kind}" in entries for kind in (".csv", ".tsv", ".txt", *([".xlsx"] if name != "bills" else []))
-    ):
+    if not any(f"{name}{kind}" in entries for kind in (*TEXT_TABLES, *(BOOKS if name != "bills" else ()))):
         return
     own = sources.tables.get(name)
     if own is not None and _has_rows(own, name):

@@ -10,7 +10,7 @@ from reconcile.read.declared import TABLES as DECLARED
 from reconcile.read.files import LARGEST_SETTINGS, read_csv, read_text
 from reconcile.read.gate import WITHOUT_BILLS, Gate
 from reconcile.read.headers import is_of_bills
-from reconcile.read.sources import ENDINGS, TABLES, IntervalFile, Sources
+from reconcile.read.sources import BOOKS, ENDINGS, TABLES, IntervalFile, Sources
 from reconcile.read.toml import parse_toml
 
 SETTINGS, FIELD_TEST, INTERVAL = "house.toml", "field_test.toml", "interval"
@@ -69,7 +69,7 @@ def is_house_book(path: Path) -> bool:
     stem = path.stem.casefold()
     other = name in (*FIELD_SHEETS, ELECTRICIANS_SHEET, OWN_WORKBOOK) or stem in (INTERVAL, *TABLES[1:])
     hidden = name.startswith((".", "~$"))
-    return path.suffix.casefold() in (".xlsx", ".xlsm") and not other and not hidden and path.is_file()
+    return path.suffix.casefold() in BOOKS and not other and not hidden and path.is_file()
 
 
 def lone_workbook(folder: Path) -> Path | None:
@@ -128,13 +128,13 @@ def _grid_of_bills(path: Path) -> Grid | None:
 
 def table_of(name: str, entries: dict[str, Path], gate: Gate) -> Grid | None:
     """Read one table of a house from the file that is named after it: text, or a workbook of one sheet."""
-    kinds = TEXT_TABLES if name == "bills" else (*TEXT_TABLES, ".xlsx")
+    kinds = TEXT_TABLES if name == "bills" else (*TEXT_TABLES, *BOOKS)
     found = [f"{name}{kind}" for kind in kinds if f"{name}{kind}" in entries]
     for other in found[1:]:
         gate.fault(f"{found[0]} stands beside it", "Keep one of the two.", file=other)
     if not found:
         return None
-    if found[0].endswith(".xlsx"):
+    if found[0].endswith(BOOKS):
         from reconcile.read.workbook import lone_grid
 
         return lone_grid(entries[found[0]], name, gate)
@@ -219,7 +219,7 @@ def tell_others(entries: dict[str, Path], taken: Collection[str], gate: Gate) ->
         kind = path.suffix.casefold()
         if name in (*KNOWN, *FIELD_SHEETS, ELECTRICIANS_SHEET, OWN_WORKBOOK) or path.name in taken:
             continue
-        if kind not in (".csv", ".toml", ".xml", ".xlsx", ".xlsm", ".xls", ".ods", ".numbers") or path.is_dir():
+        if kind not in (".csv", ".toml", ".xml", *BOOKS, ".numbers") or path.is_dir():
             continue
         if name.partition(".")[0] == INTERVAL or name.startswith((".", "~$")):
             continue

@@ -14,7 +14,7 @@ from typing import Any
 from reconcile.read.files import read_bytes
 from reconcile.read.gate import Gate
 from reconcile.read.loose_tables import rows_of_json, tables_of_page, with_tabs
-from reconcile.read.ods_sheets import MIMETYPE, ods_sheets
+from reconcile.read.other_books import is_other_book, sheets_of
 from reconcile.read.raw_tables import MOST_COLUMNS, RawTable, cells_of, open_text
 from reconcile.read.sources import ENDINGS, IntervalFile
 from reconcile.read.table_sections import sections_of
@@ -54,6 +54,8 @@ def _opened(data: bytes, file: str, gate: Gate, packed: int) -> Iterator[RawTabl
     kind = data[:8]
     if kind.startswith((b"PK\x03\x04", b"\x1f\x8b")) and packed >= 2:
         gate.fault("archives stand within archives in it", "Unpack it.", file=file)
+    elif is_other_book(data):
+        yield from _other_book(data, file, gate)
     elif kind.startswith(b"PK\x03\x04"):
         yield from _zip(data, file, gate, packed)
     elif kind.startswith(b"\x1f\x8b"):
@@ -64,9 +66,8 @@ def _opened(data: bytes, file: str, gate: Gate, packed: int) -> Iterator[RawTabl
         text = _parquet(data, file, gate)
         if text is not None:
             yield from _text(text, file, gate)
-    elif kind.startswith((b"\xd0\xcf\x11\xe0", b"%PDF")):
-        what = "an old workbook (.xls)" if kind.startswith(b"\xd0") else "a PDF"
-        gate.fault(f"this is {what}, which is not read", "Save the table as .csv or .xlsx.", file=file)
+    elif kind.startswith(b"%PDF"):
+        gate.fault("this is a PDF, which is not read", "Save the table as .csv or .xlsx.", file=file)
     else:
         yield from _text(data, file, gate)
 
@@ -167,9 +168,6 @@ def _zip(data: bytes, file: str, gate: Gate, packed: int) -> Iterator[RawTable |
     if any(part.filename == "xl/workbook.xml" for part in parts):
         yield from _workbook(data, file, gate)
         return
-    if parts and parts[0].filename == "mimetype" and archive.read(parts[0]).startswith(MIMETYPE):
-        yield from _open_document(archive, file, gate)
-        return
     found = [
         part
         for part in sorted(parts, key=lambda part: part.filename)
@@ -191,26 +189,17 @@ def _zip(data: bytes, file: str, gate: Gate, packed: int) -> Iterator[RawTable |
         yield from _opened(inner, name, gate, packed + 1)
 
 
-def _open_document(archive: zipfile.ZipFile, file: str, gate: Gate) -> Iterator[RawTable]:
+def _other_book(data: bytes, file: str, gate: Gate) -> Iterator[RawTable]:
     try:
-        sheets = ods_sheets(archive.read("content.xml"), MOST_SHEET_ROWS, MOST_COLUMNS)
-    except (
-        KeyError,
-        ValueError,
-        SyntaxError,
-        RuntimeError,
-        zipfile.BadZipFile,
-        zlib.error,
-        NotImplementedError,
-        EOFError,
-    ):
+        sheets = sheets_of(data, MOST_SHEET_ROWS, MOST_COLUMNS)
+    except ValueError:
         gate.fault(
             "this is not a workbook that can be opened",
             "Open it in a spreadsheet program and save it as .xlsx, without a password.",
             file=file,
         )
         return
-    yield from _filled(sheets, file, gate)
+    yield from _filled([(sheet.title, list(enumerate(sheet.rows, start=1))) for sheet in sheets], file, gate)
 
 
 def _filled(sheets: Sequence[tuple[str, list[tuple[int, list[Any]]]]], file: str, gate: Gate) -> Iterator[RawTable]:

@@ -10,7 +10,9 @@ from reconcile.read.cells import Grid, Section
 TABLES = ("bills", "loads", "weather", "events", "readings", "charges")
 """Tables beside the settings, the interval data and the field test."""
 ENDINGS = (".csv", ".txt", ".tsv", ".xml", ".xlsx", ".ods", ".gz", ".zip", ".parquet", ".xls", ".json", ".pdf")
-"""Endings of interval data; the last three are refused in words."""
+"""Endings of interval data; a PDF is refused in words."""
+BOOKS = (".xlsx", ".xlsm", ".ods", ".xls")
+"""Endings of workbooks."""
 
 
 @dataclass(frozen=True, slots=True)

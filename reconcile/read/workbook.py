@@ -3,15 +3,19 @@
 from __future__ import annotations
 
 import io
+import re
 import warnings
 from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
 from reconcile.read.cells import Grid, nearest, plain_name, shown
-from reconcile.read.files import MOST_ROWS, read_bytes
+from reconcile.read.files import MOST_ROWS, parse_csv, read_bytes
 from reconcile.read.gate import Gate
 from reconcile.read.headers import is_of_bills
+from reconcile.read.interval_files import as_utf8
+from reconcile.read.loose_tables import tables_of_page
+from reconcile.read.other_books import Sheet, is_other_book, sheets_of
 from reconcile.read.sources import TABLES, Sources
 from reconcile.read.xlsx_limits import check_bytes
 
@@ -29,7 +33,7 @@ def grids(path: Path, gate: Gate, sources: Sources | None = None) -> dict[str, G
     """
     file = path.name
     data = read_bytes(path, file, gate)
-    if data is None or not check_bytes(data, file, gate):
+    if data is None or not (not data.startswith(b"PK") or is_other_book(data) or check_bytes(data, file, gate)):
         return {}
     sheets = _open(data, file, gate, values=False)
     known: dict[str, Any] = {}
@@ -60,7 +64,7 @@ def grids(path: Path, gate: Gate, sources: Sources | None = None) -> dict[str, G
 def lone_grid(path: Path, name: str, gate: Gate) -> Grid | None:
     """Read one table from a workbook that holds nothing else: the sheet of its name, else the first with anything."""
     data = read_bytes(path, path.name, gate)
-    if data is None or not check_bytes(data, path.name, gate):
+    if data is None or not (not data.startswith(b"PK") or is_other_book(data) or check_bytes(data, path.name, gate)):
         return None
     stored = _open(data, path.name, gate, values=True)
     sheets = [sheet for sheet in stored if plain_name(sheet.title) == plain_name(name)]
@@ -82,6 +86,11 @@ def _broken(file: str, gate: Gate) -> None:
 def _open(data: bytes, file: str, gate: Gate, *, values: bool) -> Sequence[Any]:
     import openpyxl
 
+    other = _other_sheets(data, file, gate)
+    if other is not None:
+        if not other:
+            _broken(file, gate)
+        return _as_xlsx(other)
     try:
         with warnings.catch_warnings():
             warnings.simplefilter("ignore")  # about styles and extensions it drops; no cell depends on them
@@ -89,6 +98,42 @@ def _open(data: bytes, file: str, gate: Gate, *, values: bool) -> Sequence[Any]:
     except Exception:  # openpyxl lets whatever a broken part causes through: KeyError, TypeError, ParseError
         _broken(file, gate)
         return []
+
+
+def _other_sheets(data: bytes, file: str, gate: Gate) -> list[Sheet] | None:
+    """Return the sheets of what is no .xlsx; None where it is. Web pages and texts are often saved under its name."""
+    if is_other_book(data):
+        try:
+            return sheets_of(data, MOST_ROWS + 1, MOST_COLUMNS + 1)
+        except ValueError:
+            return []
+    text = as_utf8(data) if not data.startswith((b"PK", b"%PDF")) else None
+    if text is None or b"\x00" in text:
+        return None
+    if text.lstrip().startswith(b"<"):
+        tables = tables_of_page(text.decode("utf-8", "replace"))
+        return [Sheet(f"table {n}", [list(row) for row in table]) for n, table in enumerate(tables, start=1)]
+    grid = parse_csv(text.decode("utf-8", "replace"), file, gate)
+    rows: list[list[Any]] = [[] for _ in range(grid.rows[-1][0])] if len(grid.rows) > 1 else []
+    for number, values in grid.rows if rows else ():
+        rows[number - 1] = list(values)
+    return [Sheet("table", rows)] if rows else []
+
+
+def _as_xlsx(sheets: Sequence[Sheet]) -> Sequence[Any]:
+    """Return other sheets as openpyxl's, with what their formulas gave when they were saved."""
+    import openpyxl
+
+    book = openpyxl.Workbook()
+    book.remove(book.worksheets[0])
+    for sheet in sheets:
+        made = book.create_sheet()
+        made.title = re.sub(r"[\\*?:/\[\]]", " ", sheet.title)[:31]
+        for row, values in enumerate(sheet.rows, start=1):
+            for column, value in enumerate(values, start=1):
+                if value is not None:
+                    made.cell(row, column).value = value
+    return list(book.worksheets)
 
 
 def _of_bills(sheets: Sequence[Any], file: str) -> list[Any]:

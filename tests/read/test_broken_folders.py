@@ -280,7 +280,7 @@ BROKEN: dict[str, tuple[dict[str, str | bytes | None], str, int | None, str | No
         "Keep one of the two",
     ),
     "an interval workbook that is none": ({"interval.xlsx": b"PK\x03\x04"}, "interval.xlsx", None, None, "broken"),
-    "an old interval workbook": ({"interval.xls": b"\xd0\xcf\x11\xe0"}, "interval.xls", None, None, "old workbook"),
+    "an old interval workbook": ({"interval.xls": b"\xd0\xcf\x11\xe0"}, "interval.xls", None, None, "not a workbook"),
     "offset of a day": (
         toml("[interval]\ntimezone = '-25:00'\n"),
         "house.toml",
@@ -370,7 +370,7 @@ def test_many_faults_of_one_kind_are_counted_not_listed(
         ("long" * 400, "no such folder or file"),
         ("house/loads.csv", "one file of a house"),
         ("house.pdf", "this is a printed bill"),
-        ("house.xls", "neither a folder"),
+        ("house.xls", "not a workbook that can be opened"),
         ("house.xlsx", "not a workbook that can be opened"),
     ],
 )

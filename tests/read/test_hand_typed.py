@@ -308,6 +308,8 @@ def test_dates_half_turned_by_a_spreadsheet_are_asked(tmp_path: Path) -> None:
 
 EXPORTS = {
     "workbook": ("xlsx", "xlsx"),
+    "open document": ("ods", "ods"),
+    "old workbook": ("xls", "xls"),
     "commas, UTF-8": ("csv:Text - txt - csv (StarCalc):44,34,76,1,,0,false,true", "csv"),
     "semicolons, UTF-8": ("csv:Text - txt - csv (StarCalc):59,34,76,1,,0,false,true", "csv"),
     "semicolons, Windows Western": ("csv:Text - txt - csv (StarCalc):59,34,1,1,,0,false,true", "csv"),

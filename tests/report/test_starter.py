@@ -256,6 +256,13 @@ def test_a_starter_filled_and_saved_by_another_spreadsheet_program_keeps_its_che
     }
     for sheet in openpyxl.load_workbook(path):
         assert len(saved[sheet.title].data_validations.dataValidation) >= len(sheet.data_validations.dataValidation)
-    house = reconcile.read_house(out / path.name)
-    assert [bill.kwh for bill in house.bills] == [500.0, 510.0, 520.0, 530.0]
-    assert [load.count for load in house.loads] == [2]
+    for kind in ("ods", "xls"):
+        subprocess.run(
+            [*command[:-1], kind, "--outdir", str(out), str(path)], check=True, capture_output=True, timeout=120
+        )
+        (tmp_path / kind).mkdir()
+        (out / path.with_suffix(f".{kind}").name).rename(tmp_path / kind / f"house.{kind}")
+    for saved_as in (out / path.name, tmp_path / "ods", tmp_path / "xls"):
+        house = reconcile.read_house(saved_as)
+        assert [bill.kwh for bill in house.bills] == [500.0, 510.0, 520.0, 530.0]
+        assert [load.count for load in house.loads] == [2]
