@@ -34,6 +34,8 @@ class Calendar:
     clash: tuple[int, ...] = ()
     open: int | None = None
     evenly: bool = False
+    told: bool = True
+    """Whether the dates told the order: those that are the same day either way do not."""
 
 
 def settle(dates: NDArray[np.int32], wanted: str | None) -> Calendar:
@@ -66,7 +68,7 @@ def settle(dates: NDArray[np.int32], wanted: str | None) -> Calendar:
         return Calendar(wanted)
     days = {order: read[order][0] for order in able}
     if all(np.array_equal(days[able[0]], days[order]) for order in able):
-        return Calendar(able[0])
+        return Calendar(able[0], told=len(able) == 1)
     spread = {order: int(days[order].max()) - int(days[order].min()) + 1 for order in able}
     best = min(able, key=lambda order: spread[order])
     if all(spread[best] * 2 <= spread[order] for order in able if order != best):

@@ -59,7 +59,7 @@ def kind_of(cell: str) -> Kind:
         return "datetime" if any(found[name] for name in ("H", "H2", "H3", "H4", "H5")) else "date"
     if any(as_float(cell, marks) is not None for marks in _EVERY_MARK):
         return "number"
-    if re.search(r"\d:\d\d|\d ?[ap]\.?m", cell, re.IGNORECASE) and read_clock(cell):
+    if re.search(r"\d:\d\d|\d ?[ap]\.? ?m|\d(?: ?Uhr| ?uur|시|时|時)", cell, re.IGNORECASE) and read_clock(cell):
         return "clock"
     return "text"
 

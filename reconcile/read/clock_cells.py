@@ -9,12 +9,16 @@ from typing import NamedTuple
 DAY = 86_400
 
 _HOUR = re.compile(
-    r"(?:h(?:e|r|our)?\s*(?:ending|end)?\s*)?(0?\d{1,2})(?:\s*h(?:ours?|rs?)?)?", re.IGNORECASE | re.ASCII
+    r"(?:h(?:e|r|our)?\s*(?:ending|end)?\s*)?(0?\d{1,2})(?:\s*(?:h(?:ours?|rs?)?|uhr|uur|시|时|時))?",
+    re.IGNORECASE | re.ASCII,
 )
+_HALF = r"(?P<{}>[ap])(?:\.?\s?m\.?)?(?![a-z])|(?P<{}>midnight|noon)(?![a-z])"
+"""Which half of the day, as ``PM``, ``p. m.``, ``p`` or a word for its twelfth hour."""
 _ONLY_CLOCK = re.compile(
-    r"(?P<H>\d{1,2})[AB]?:(?P<M>\d{2})(?::(?P<S>\d{2})(?:[.,]\d{1,9})?)?(?:\s?(?P<pm>[ap])\.?m\.?)?(?P<rest>.*)"
+    r"(?P<H>\d{1,2})[AB]?:(?P<M>\d{2})(?::(?P<S>\d{2})(?:[.,]\d{1,9})?)?"
+    rf"(?:\s?(?:{_HALF.format('pm', 'word')}))?(?P<rest>.*)"
     r"|(?P<H3>\d{1,2})h(?P<M3>\d{2})?(?P<rest4>\s*(?:-|–|to).*)?"
-    r"|(?P<H2>\d{1,2})\s?(?P<pm2>[ap])\.?m\.?(?P<rest2>.*)|(?P<four>\d{3,4})(?P<rest3>\s*-.*)?",
+    r"|(?P<H2>\d{1,2})\s?(?P<pm2>[ap])\.?\s?m\.?(?P<rest2>.*)|(?P<H6>12)\s(?P<word6>midnight|noon)|(?P<four>\d{3,4})(?P<rest3>\s*-.*)?",
     re.IGNORECASE | re.ASCII,
 )
 _UNTIL = re.compile(r"\s*(?:-|–|to)\s*(\d.*)|\s*", re.IGNORECASE)
@@ -47,6 +51,8 @@ def read_clock(text: str) -> Clock | None:
     --------
     >>> read_clock("2:15 PM").second, read_clock("HE01"), read_clock("00:00 - 01:00").second, read_clock("soon")
     (51300, Clock(second=None, hour=1, ending=True, span=False), 0, None)
+    >>> read_clock("2:15p").second, read_clock("2:15 p. m.").second, read_clock("12:00 noon").second
+    (51300, 51300, 43200)
     """
     text = text.strip()
     hour = _HOUR.fullmatch(text)
@@ -62,14 +68,15 @@ def read_clock(text: str) -> Clock | None:
         at, minute, second = int(found["four"][:-2]), int(found["four"][-2:]), 0
     else:
         at, minute, second = (
-            int(found["H"] or found["H2"] or found["H3"]),
+            int(found["H"] or found["H2"] or found["H3"] or found["H6"]),
             int(found["M"] or found["M3"] or 0),
             int(found["S"] or 0),
         )
     half = found["pm"] or found["pm2"]
-    if half:
-        if not 1 <= at <= 12:
+    word = found["word"] or found["word6"]
+    if half or word:
+        if not 1 <= at <= 12 or (word and (at, minute) != (12, 0)):
             return None
-        at = at % 12 + 12 * (half.casefold() == "p")
+        at = at % 12 + 12 * ((half or word).casefold() in ("p", "noon"))
     total = 3600 * at + 60 * minute + second
     return Clock(total, None, False, bool(rest.strip())) if minute <= 59 and second <= 59 and total <= DAY else None

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import get_args
@@ -10,10 +11,15 @@ from reconcile.house import Assumed
 from reconcile.read.cell_kinds import LayoutError
 from reconcile.read.cells import plain_name
 from reconcile.read.interval_layout import Values
-from reconcile.read.interval_names import KW_OF, KWH_OF, Flow, is_register, not_energy, other_commodity
+from reconcile.read.interval_names import KW_OF, KWH_OF, Flow, is_register, not_energy, other_commodity, spaced
 
 Assumptions = dict[str, Assumed]
 COLUMN = "column"
+_AT_THE_METER = re.compile(
+    r"grid|(?<![a-z])(?:import|export)(?:ed)?(?![a-z])|netz(?:bezug|einspeis)|r.seau|(?<![a-z])rete(?![a-z])|feed[- ]?in",
+    re.IGNORECASE,
+)
+"""What passes the meter, where the house's own use and what its panels make stand beside it."""
 MOST_PARTS = 6
 """Phases, or price periods, that are added."""
 
@@ -120,6 +126,9 @@ def _one(values: Sequence[Values], candidates: Sequence[Values], where: str) -> 
     families = {(value.part or "").partition(" ")[0] for value in parts}
     if len(whole) == 1 and parts:
         return tuple(whole)
+    at_the_meter = [value for value in values if _AT_THE_METER.search(spaced(value.name))]
+    if len(at_the_meter) == 1:
+        return tuple(at_the_meter)
     if not whole and len(families) == 1 and len({value.part for value in parts}) == len(parts) <= MOST_PARTS:
         return tuple(parts)
     raise _question(candidates, where)

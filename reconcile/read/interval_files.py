@@ -18,6 +18,7 @@ from reconcile.read.other_books import is_other_book, sheets_of
 from reconcile.read.raw_tables import MOST_COLUMNS, RawTable, cells_of, open_text
 from reconcile.read.sources import ENDINGS, IntervalFile
 from reconcile.read.table_sections import sections_of
+from reconcile.read.titled_days import with_days_in_rows
 
 _PAGE = re.compile(rb"<(?:!doctype html|html|table)[\s>]", re.IGNORECASE)
 
@@ -96,7 +97,7 @@ def _text(data: bytes, file: str, gate: Gate) -> Iterator[RawTable | Feed]:
             plain = re.sub(rb'(?m)(^|[,;\t|])="([^"\n]*)"', rb'\1"\2"', plain)
         table = open_text(with_tabs(plain), file, gate)
         if table is not None:
-            yield from sections_of(table)
+            yield from sections_of(with_days_in_rows(table))
 
 
 def as_utf8(data: bytes) -> bytes | None:
@@ -207,7 +208,7 @@ def _filled(sheets: Sequence[tuple[str, list[tuple[int, list[Any]]]]], file: str
     tables = [cells_of(file, title, rows) for title, rows in sheets]
     if not any(table.rows for table in tables):
         gate.fault("there is nothing in it", "Fill it or take it away.", file=file)
-    yield from (table for table in tables if table.rows)
+    yield from (with_days_in_rows(table) for table in tables if table.rows)
 
 
 def _workbook(data: bytes, file: str, gate: Gate) -> Iterator[RawTable]:

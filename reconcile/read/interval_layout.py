@@ -26,7 +26,7 @@ from reconcile.read.interval_names import (
     unit_of,
 )
 from reconcile.read.layout_times import TimeColumns, find_times
-from reconcile.read.number_cells import Marks, as_float
+from reconcile.read.number_cells import Marks, as_count, as_float
 from reconcile.read.raw_tables import NumberedRow, RawTable
 
 WIDE_COUNTS = (23, 24, 25, 46, 47, 48, 49, 50, 92, 95, 96, 97, 100, 288)
@@ -215,7 +215,7 @@ def _count_days(rows: Sequence[NumberedRow], kinds: Sequence[tuple[int, list[Kin
     """Mark the column that counts days as a spreadsheet does, where the table has no other dates."""
     for at in range(max((len(cells) for _, cells in rows), default=0)):
         name = next((cells[at] for _, cells in rows if at < len(cells) and cells[at] and is_time(cells[at])), None)
-        cells = [as_float(row[at].strip(), Marks()) if at < len(row) and row[at].strip() else None for _, row in rows]
+        cells = [as_count(row[at].strip()) if at < len(row) and row[at].strip() else None for _, row in rows]
         days = [value for value in cells if value is not None and SERIAL_DAYS[0] <= value <= SERIAL_DAYS[1]]
         steps = [after - before for before, after in itertools.pairwise(days)]
         if len(days) < 2 or not (_run_on(steps) or _run_on([-step for step in steps])):
@@ -268,6 +268,11 @@ def _names(above: Sequence[NumberedRow], width: int) -> tuple[list[str], int | N
         upper = [*above[-2][1], *[""] * width][:width]  # a row of units under the names
         if sum(bool(cell) for cell in upper) >= 2:
             names = [f"{up} {low}".strip() for up, low in zip(upper, names, strict=True)]
+    elif not any(unit_of(word) or is_time(word) for word in words):
+        for _, upper in above[-2:-4:-1]:  # remarks under the names
+            if len([cell for cell in upper if cell]) != len(words) or any(kind_of(cell) in TIMES for cell in upper):
+                break
+            names = [f"{up} {low}".strip() for up, low in zip([*upper, *[""] * width], names, strict=False)]
     return _unique([name.strip() for name in names]), number
 
 

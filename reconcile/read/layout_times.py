@@ -10,7 +10,7 @@ from typing import Literal
 
 import numpy as np
 
-from reconcile.read.cell_kinds import SAME_KIND, Kind, LayoutError
+from reconcile.read.cell_kinds import SAME_KIND, TIMES, Kind, LayoutError, kind_of
 from reconcile.read.clock_cells import read_clock
 from reconcile.read.clock_column import ClockColumn, numbered
 from reconcile.read.interval_names import is_hour, is_time, spaced, stamp_of
@@ -98,7 +98,9 @@ def _dated(names: Sequence[str], columns: Sequence[Kind], rows: Sequence[Sequenc
     clocks = [at for at, kind in enumerate(columns) if kind == "clock"]
     stamped = [at for at, kind in enumerate(columns) if kind == "datetime"]
     days = [at for at, kind in enumerate(columns) if kind == "date"]
-    if clocks and stamped and all(_MIDNIGHT.search(cell) for at in stamped for cell in _cells(rows, at)):
+    if clocks and stamped and all(
+        _MIDNIGHT.search(cell) for at in stamped for cell in _cells(rows, at) if kind_of(cell) in TIMES
+    ):
         days, stamped = sorted([*days, *stamped]), []  # a workbook writes the midnight of a day
     counts: Literal["epoch", "serial"] | None = None
     if columns[date_at] in ("epoch", "serial") or (not stamped and not days):

@@ -15,6 +15,7 @@ FEW_LINES = 30
 DEEPEST = 8
 
 _SPACES = re.compile(rb"(?<=[^ \t\n])[ \t]{2,}(?=[^ \t\n])")
+_UNIT_KEY = re.compile(r"(?:.*[ _])?(?:units?|uom|unit ?of ?measure(?:ment)?)", re.IGNORECASE)
 _SINGLE = re.compile(rb"(?<=\d)[ \t]+(?=[-+.\d])")
 
 
@@ -107,8 +108,10 @@ def rows_of_json(text: str) -> list[list[str]] | None:
     try:
         data = json.loads(text)
     except (ValueError, RecursionError):
-        return None
+        data = _records_of_lines(text)
     best = max(_lists(data, DEEPEST), key=len, default=[])
+    columns = max(_columns(data, DEEPEST), key=len, default=[])
+    best = columns if len(columns) > len(best) else best
     if len(best) < 2:
         return None
     if all(isinstance(one, list) for one in best):
@@ -117,9 +120,53 @@ def rows_of_json(text: str) -> list[list[str]] | None:
         flat = [_flat(one, "", DEEPEST) for one in best]
         names = list(dict.fromkeys(name for one in flat for name in one))
         rows = [names, *([_text(one.get(name)) for name in names] for one in flat)]
+        units = _units(data, DEEPEST)
+        if len(units) == 1 and not any(_UNIT_KEY.fullmatch(name) for name in names):
+            rows.insert(0, ["unit", *units])
     else:
         return None
     return rows if max(map(len, rows)) <= MOST_COLUMNS and len(rows) * max(map(len, rows)) <= MOST_CELLS else None
+
+
+def _records_of_lines(text: str) -> list[Any] | None:
+    """Return the records of a text with one in every line; None where it is not made so."""
+    lines = [line for line in text.splitlines() if line.strip()]
+    if len(lines) < 2 or not all(line.lstrip().startswith(("{", "[")) for line in lines):
+        return None
+    try:
+        return [json.loads(line) for line in lines]
+    except (ValueError, RecursionError):
+        return None
+
+
+def _columns(data: Any, deep: int) -> list[list[dict[str, Any]]]:
+    """Return the records of every object that holds its columns as lists of one length."""
+    if deep == 0 or not isinstance(data, dict | list):
+        return []
+    found = []
+    if isinstance(data, dict):
+        flat = {
+            name: value
+            for name, value in data.items()
+            if isinstance(value, list) and value and not isinstance(value[0], list | dict)
+        }
+        if len(flat) >= 2 and len({len(value) for value in flat.values()}) == 1:
+            found.append([dict(zip(flat, row, strict=True)) for row in zip(*flat.values(), strict=True)])
+    for value in data.values() if isinstance(data, dict) else data[:50]:
+        found += _columns(value, deep - 1)
+    return found
+
+
+def _units(data: Any, deep: int) -> set[str]:
+    """Return the units that objects about the readings name, not the readings themselves."""
+    if deep == 0 or not isinstance(data, dict | list):
+        return set()
+    found = set()
+    for name, value in data.items() if isinstance(data, dict) else enumerate(data[:50]):
+        if isinstance(value, str) and _UNIT_KEY.fullmatch(str(name)):
+            found.add(value)
+        found |= _units(value, deep - 1)
+    return found
 
 
 def _lists(data: Any, deep: int) -> list[list[Any]]:

@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from reconcile.read.plain_blocks import block_of_cells
 
-BLANKS = ("", "nan", "null", "none", "na", "n/a", "#n/a", "-", "--", "nodata", "no data", "missing")
+BLANKS = ("", "nan", "null", "none", "na", "n/a", "#n/a", "-", "--", "nodata", "no data", "missing", "unavailable", "unknown", "not available")
 """Texts that stand for a missing value."""
 OPEN_NUMBER = "these numbers can be read two ways"
 SAY_NUMBERS = (
@@ -80,7 +80,7 @@ def find_marks(cells: Iterable[str], delimiter: str) -> Marks:
     """
     commas, dots, plain = [], [], []
     for cell in cells:
-        text = _UNIT.sub("", cell).strip().lstrip("+-").translate(_SPACES)
+        text = _UNIT.sub("", cell).strip().strip("+-").translate(_SPACES)
         if found := _MARK.fullmatch(text):
             text = found[1].strip()
         if "," in text:
@@ -135,8 +135,8 @@ def as_float(text: str, marks: Marks) -> float | None:
         return float("nan")
     if len(text) > LONGEST:
         return None
-    if text.startswith("(") and text.endswith(")"):
-        text = "-" + text[1:-1]
+    if (text.startswith("(") and text.endswith(")")) or (text[:1].isdigit() and text[-2:-1].isdigit() and text[-1] == "-"):
+        text = "-" + text.strip("()-")
     if not _PLAIN.fullmatch(text) or marks.decimal == ",":
         unit = _UNIT.fullmatch(text.lstrip("+-0123456789.,' \u00a0\u202f"))
         if unit:
@@ -155,6 +155,18 @@ def as_float(text: str, marks: Marks) -> float | None:
         return None
     value = float(text)
     return value if np.isfinite(value) else None
+
+
+def as_count(text: str) -> float | None:
+    """Return days or seconds that are counted, with a point or a comma before their parts; None where it is no number.
+
+    Examples
+    --------
+    >>> as_count("45723,5"), as_count("1735689600"), as_count("soon")
+    (45723.5, 1735689600.0, None)
+    """
+    value = as_float(text, Marks())
+    return value if value is not None or text.count(",") != 1 else as_float(text, Marks(",", ""))
 
 
 @dataclass(frozen=True, slots=True)

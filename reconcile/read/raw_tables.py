@@ -238,6 +238,10 @@ class TextTable:
                 row += self.data.count(b"\n", low, high)
             low = high
 
+    def every(self) -> list[NumberedRow] | None:
+        """Return all rows that are not blank, as cells; None where it is not proper CSV."""
+        return _parsed(self.data.decode("utf-8", "replace"), 1, self.delimiter, self.file, Gate())
+
     def _place(self, row: int) -> int:
         """Return the place at which the line after a row begins."""
         at = 0

@@ -15,9 +15,10 @@ from reconcile.read.calendar_order import Calendar, day_numbers, settle
 from reconcile.read.cells import shown
 from reconcile.read.clock_column import HOUR, ClockColumn
 from reconcile.read.gate import Gate
+from reconcile.read.half_days import runs_round_twice, second_of_day
 from reconcile.read.interval_layout import Layout
 from reconcile.read.local_stamps import shifted_hours
-from reconcile.read.number_cells import Marks, as_float
+from reconcile.read.number_cells import as_count
 from reconcile.read.plain_blocks import whole_numbers
 from reconcile.read.raw_tables import Column, RawTable, as_bytes
 from reconcile.read.time_cells import DAY, FARTHEST, Times, joined, read_times
@@ -28,6 +29,8 @@ Ints = NDArray[np.int64]
 OPEN_DATE = "this can be read as two different days, and no row of the file settles it"
 SAY_ORDER = 'Set date_format = "DD/MM/YYYY" (or "MM/DD/YYYY") under [bills], or write the dates as 2025-03-07.'
 NOT_A_TIME = "this is not a date and a time"
+HALF_OPEN = "the clock runs from 1 to 12 twice a day, and nothing tells morning from afternoon"
+SAY_HALF = "Write AM or PM behind the times, or count the hours from 0 to 23."
 SERIAL_1970 = 25_569
 """1970-01-01 as a spreadsheet counts days [d]."""
 _TOTAL = re.compile(r"(?:sub)?total|sum(?:me)?(?![a-z])|gesamt|daily total", re.IGNORECASE)
@@ -87,9 +90,22 @@ class TimeParts:
         counts = self.layout.times.counts
         for at, parts in self.dates.items():
             cells = as_bytes(columns[at])
+            if at == self.layout.times.date and self.layout.times.clock is not None:
+                cells = _days_filled(cells, as_bytes(columns[self.layout.times.clock]))
             parts.append(_counted(cells, counts) if counts else read_times(cells, self.letters))
         for at, clocks in self.clocks.items():
             clocks.add(columns[at])
+
+
+def _days_filled(cells: NDArray[np.bytes_], clocks: NDArray[np.bytes_]) -> NDArray[np.bytes_]:
+    """Return dates of which most stand once a day, beside its first clock time, in every row of it."""
+    if len(cells) == 0 or 0 in (cells.dtype.itemsize, clocks.dtype.itemsize):
+        return cells
+    empty, told = (part.view(np.uint8).reshape(len(part), -1)[:, 0] == 0 for part in (cells, clocks))
+    if empty[0] or np.count_nonzero(empty & ~told) * 2 <= len(cells):
+        return cells
+    above = np.maximum.accumulate(np.where(empty & ~told, 0, np.arange(len(cells))))
+    return cells[above]
 
 
 def _counted(cells: NDArray[np.bytes_], counts: str) -> Times:
@@ -101,7 +117,7 @@ def _counted(cells: NDArray[np.bytes_], counts: str) -> Times:
         numbers = cells.astype(np.float64)
     except ValueError:
         distinct, place = np.unique(cells, return_inverse=True)
-        read = [as_float(cell.decode("utf-8", "replace").strip(), Marks()) for cell in distinct.tolist()]
+        read = [as_count(cell.decode("utf-8", "replace").strip()) for cell in distinct.tolist()]
         numbers = np.array([np.nan if value is None else value for value in read])[place]
     if counts == "serial":
         seconds = (numbers - SERIAL_1970) * DAY
@@ -168,6 +184,13 @@ def read_time_columns(parts: TimeParts, rows: NDArray[np.int32], gate: Gate, zon
     if not _settled(parts, calendar, times, rows, gate):
         return None
     labels, wrong = day_numbers(times.dates, calendar.order, DAY)
+    if times.offsets is None and (hours is None or not hours.any()) and runs_round_twice(labels // DAY, seconds):
+        told = second_of_day(labels // DAY, seconds)
+        if told is None:
+            where = parts.layout.names[wanted.date if wanted.clock is None else wanted.clock] or "time"
+            gate.fault(HALF_OPEN, SAY_HALF, file=parts.table.file, sheet=parts.table.sheet, column=where)
+            return None
+        seconds = told
     for index in np.flatnonzero(wrong).tolist():
         _fault(parts, int(rows[index]), gate, "there is no such day", "Check day and month; write it as 2025-03-07.")
     distances = _offsets(parts, times, rows, gate)
@@ -178,7 +201,7 @@ def read_time_columns(parts: TimeParts, rows: NDArray[np.int32], gate: Gate, zon
     if hours is not None and days is not None:
         ends = hours.astype(np.int64) + (HOUR if not spans and not hours.all() else 0)  # hours counted from 0 begin
         labels = shifted_hours(labels, days, ends, zone)
-    made = Timed(labels, distances, rows, kept, order=calendar.order, evenly=calendar.evenly, below=below)
+    made = Timed(labels, distances, rows, kept, order=calendar.order if calendar.told else "", evenly=calendar.evenly, below=below)
     made.stamps = wanted.stamps or ("end" if ending else None)
     if times.until or spans:
         made.stamps = "start"

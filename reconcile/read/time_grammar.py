@@ -88,25 +88,26 @@ _WEEKDAY = (
 )
 _STEM = "|".join(sorted(MONTHS, key=len)[::-1])
 _MONTH = rf"(?P<name>{_STEM})[a-z~]{{0,8}}"
+_NTH = r"(?:(?:st|nd|rd|th)(?![a-z]))?"
 _BETWEEN = r"(?: de |[-/ .]{0,2})"
 _DATE = "|".join(
     (
         r"(?P<y1>\d{4})[-/.]~* ?(?P<m1>\d{1,2})[-/.]~* ?(?P<d1>\d{1,2})[~.]*",
         r"(?P<a>\d{1,2})(?P<sep>[-/.]) ?(?P<b>\d{1,2})(?P=sep) ?(?P<y2>\d{4}|\d{2})",
-        rf"(?P<d3>\d{{1,2}}){_BETWEEN}{_MONTH}(?: de |[-/ .,]{{0,2}})(?P<y3>\d{{4}}|\d{{2}})",
-        rf"{_MONTH.replace('name', 'name2')}[- .]{{1,2}}(?P<d4>\d{{1,2}})(?:st|nd|rd|th)?[-, ]{{1,2}}(?P<y4>\d{{4}})",
+        rf"(?P<d3>\d{{1,2}}){_NTH}{_BETWEEN}{_MONTH}(?: de |[-/ .,]{{0,2}})(?P<y3>\d{{4}}|\d{{2}})",
+        rf"{_MONTH.replace('name', 'name2')}[- .]{{1,2}}(?P<d4>\d{{1,2}}){_NTH}[-, ]{{1,2}}(?P<y4>\d{{4}})",
         r"(?P<y5>\d{4})(?P<m5>\d{2})(?P<d5>\d{2})(?=$|[T _-]|\d{4}(?:\d{2})?(?:\D|$))",
     )
 )
 _CLOCK = (
     r"(?P<H>\d{1,2})[AB]?[:.](?P<M>\d{2})(?:[:.](?P<S>\d{2})(?:[.,]\d{1,9})?)?"
-    r"|(?P<H3>\d{1,2})(?= ?[ap]\.?m)|(?P<H2>\d{2})(?P<M2>\d{2})(?P<S2>\d{2})?|(?P<H4>\d{1,2})h(?P<M4>\d{2})"
+    r"|(?P<H3>\d{1,2})(?= ?[ap]\.? ?m)|(?P<H2>\d{2})(?P<M2>\d{2})(?P<S2>\d{2})?|(?P<H4>\d{1,2})h(?P<M4>\d{2})"
     r"|(?<=[T ])(?P<H5>\d{2})(?=$|[-+Z])"
 )
 _OFFSET = r"(?:UTC|GMT)?(?P<sign>[+-])(?P<oh>\d{1,2})(?::?(?P<om>\d{2}))?|(?P<zone>[a-z]{1,5})"
 DATE_CELL = re.compile(
     rf"\s*(?:(?:{_WEEKDAY})[a-z~]{{0,9}}\.?,?\s+)?(?:{_DATE})"
-    rf"(?:[T ,:_-]*(?:{_CLOCK})(?:\s?(?P<pm>[ap])\.?m\.?)?\s?\(?(?:{_OFFSET})?\)?(?: ?UTC|\[[A-Za-z_/]+\])?)?"
+    rf"(?:[T ,:_-]*(?:{_CLOCK})(?:\s?(?P<pm>[ap](?=\.?[ ]?m|(?![a-z]))|(?:midnight|noon)(?![a-z]))(?:\.?\s?m\.?)?)?\s?\(?(?:{_OFFSET})?\)?(?: ?UTC|\[[A-Za-z_/]+\])?)?"
     r"(?P<until>\s?(?:-~*|to)\s.*)?\s*",
     re.IGNORECASE | re.ASCII,
 )
@@ -209,7 +210,7 @@ def shape_of(cell: bytes, letters: Mapping[str, int]) -> Shape | None:
         if fixed == NO_OFFSET:
             return None
     sign = {None: 0, "+": 1, "-": -1}[found["sign"]]
-    half = None if found["pm"] is None else 12 * (found["pm"].casefold() == "p")
+    half = None if found["pm"] is None else 12 * (found["pm"].casefold() in ("p", "noon"))
     clock = (span("H", "H2", "H3", "H4", "H5"), span("M", "M2", "M4"), span("S", "S2"))
     offset = (span("oh"), span("om"))
     return Shape(kind, year, first, second, clock, half, sign, offset, fixed, found["until"] is not None)
