@@ -231,7 +231,9 @@ def quoted_decimal_commas(made: Made) -> Written:
 @fresh()
 def tabs_and_decimal_commas(made: Made) -> Written:
     rows = [f"{t:%d.%m.%Y %H:%M}\t{comma(v)}\tgemessen" for t, v in pairs(made)]
-    return Written({"interval.txt": table("Zeitpunkt\tWert [kWh]\tZustand", rows)}, "[bills]\ndate_format='DD.MM.YYYY'\n")
+    return Written(
+        {"interval.txt": table("Zeitpunkt\tWert [kWh]\tZustand", rows)}, "[bills]\ndate_format='DD.MM.YYYY'\n"
+    )
 
 
 @fresh()
@@ -250,7 +252,13 @@ def months_with_titles_headers_and_totals(made: Made) -> Written:
             month, total = (t.year, t.month), 0.0
         out.append(f"{iso(t)},{v:.3f}")
         total, grand = total + v, grand + v
-    out += [f"Total,{total:.3f}", "", f"Grand total,{grand:.3f}", "", "Data may be estimated. (c) Your electric utility"]
+    out += [
+        f"Total,{total:.3f}",
+        "",
+        f"Grand total,{grand:.3f}",
+        "",
+        "Data may be estimated. (c) Your electric utility",
+    ]
     return csv(table("", out))
 
 
@@ -291,7 +299,14 @@ def printed_pages(made: Made) -> Written:
 @fresh()
 def a_table_of_a_database(made: Made) -> Written:
     rows = [f" {t:%Y-%m-%d %H:%M:%S%z} | {v:8.3f}" for t, v in pairs(made)]
-    return Written({"interval.txt": table("          ts              |   kwh\n--------------------------+----------", [*rows, f"({len(rows)} rows)"])})
+    return Written(
+        {
+            "interval.txt": table(
+                "          ts              |   kwh\n--------------------------+----------",
+                [*rows, f"({len(rows)} rows)"],
+            )
+        }
+    )
 
 
 @fresh()
@@ -373,7 +388,9 @@ def panels_and_all_flows(made: Made) -> Written:
     for (t, v), back in zip(pairs(made), made.back, strict=True):
         own = 0.3 * back
         rows.append(f"{iso(t)},{back + own:.4f},{v + own:.4f},{own:.4f},{back:.3f},{v:.3f}")
-    head = "Time,Production (kWh),Consumption (kWh),Self-consumption (kWh),Exported to grid (kWh),Imported from grid (kWh)"
+    head = (
+        "Time,Production (kWh),Consumption (kWh),Self-consumption (kWh),Exported to grid (kWh),Imported from grid (kWh)"
+    )
     return csv(table(head, rows), "[house]\ngeneration = true\n", back=True)
 
 
@@ -408,7 +425,9 @@ def unavailable_states(made: Made) -> Written:
     for i, (t, r) in enumerate(zip(stamps, register, strict=True)):
         rows.append(f"sensor.meter_total,{r:.3f},{t.astimezone(UTC):%Y-%m-%dT%H:%M:%S.000Z}")
         if i % 30 == 7:
-            rows.append(f"sensor.meter_total,unavailable,{t.astimezone(UTC) + timedelta(seconds=90):%Y-%m-%dT%H:%M:%S.000Z}")
+            rows.append(
+                f"sensor.meter_total,unavailable,{t.astimezone(UTC) + timedelta(seconds=90):%Y-%m-%dT%H:%M:%S.000Z}"
+            )
     return csv(table("entity,state,last_changed", rows))
 
 
@@ -511,7 +530,10 @@ def zip_of_months_with_a_note(made: Made) -> Written:
     rows = [f"{t.isoformat()},{v:.3f}" for t, v in pairs(made)]
     parts = {"download/part1.csv": rows[:half], "download/part2.csv": rows[half:]}
     files = {name: table("time,kwh", part).encode() for name, part in parts.items()}
-    files |= {"download/README.txt": b"Thank you for downloading your data.\n", "__MACOSX/._part1.csv": b"\x00\x05\x16\x07"}
+    files |= {
+        "download/README.txt": b"Thank you for downloading your data.\n",
+        "__MACOSX/._part1.csv": b"\x00\x05\x16\x07",
+    }
     return Written({"interval.zip": zipped(files)})
 
 
@@ -541,7 +563,8 @@ def espi(points: list[tuple[str, int, int, int, list[tuple[int, int]]]], step: i
 
     def entry(self_: str, up: str, related: list[str], content: str) -> str:
         links = "".join(f'<link rel="related" href="{r}"/>' for r in related)
-        return f'<entry><link rel="self" href="{self_}"/><link rel="up" href="{up}"/>{links}<content>{content}</content></entry>'
+        own = f'<link rel="self" href="{self_}"/><link rel="up" href="{up}"/>'
+        return f"<entry>{own}{links}<content>{content}</content></entry>"
 
     done: set[str] = set()
     for i, (kind, flow, uom, power, values) in enumerate(points):
@@ -549,13 +572,38 @@ def espi(points: list[tuple[str, int, int, int, list[tuple[int, int]]]], step: i
         if base not in done:
             done.add(base)
             category = 0 if kind.startswith("e") else 1
-            out.append(entry(base, "/r/UsagePoint", [f"{base}/MeterReading"], f"<espi:UsagePoint><espi:ServiceCategory><espi:kind>{category}</espi:kind></espi:ServiceCategory></espi:UsagePoint>"))
+            out.append(
+                entry(
+                    base,
+                    "/r/UsagePoint",
+                    [f"{base}/MeterReading"],
+                    f"<espi:UsagePoint><espi:ServiceCategory><espi:kind>{category}</espi:kind></espi:ServiceCategory></espi:UsagePoint>",
+                )
+            )
         reading, kinds = f"{base}/MeterReading/{i}", f"/r/ReadingType/{i}"
         out.append(entry(reading, f"{base}/MeterReading", [f"{reading}/IntervalBlock", kinds], "<espi:MeterReading/>"))
-        out.append(entry(kinds, "/r/ReadingType", [], f"<espi:ReadingType><espi:accumulationBehaviour>4</espi:accumulationBehaviour><espi:flowDirection>{flow}</espi:flowDirection><espi:intervalLength>{step}</espi:intervalLength><espi:powerOfTenMultiplier>{power}</espi:powerOfTenMultiplier><espi:uom>{uom}</espi:uom></espi:ReadingType>"))
-        rows = "".join(f"<espi:IntervalReading><espi:timePeriod><espi:duration>{step}</espi:duration><espi:start>{at}</espi:start></espi:timePeriod><espi:value>{value}</espi:value></espi:IntervalReading>" for at, value in values)
-        whole = f"<espi:interval><espi:duration>{step * len(values)}</espi:duration><espi:start>{values[0][0]}</espi:start></espi:interval>"
-        out.append(entry(f"{reading}/IntervalBlock/1", f"{reading}/IntervalBlock", [], f"<espi:IntervalBlock>{whole}{rows}</espi:IntervalBlock>"))
+        out.append(
+            entry(
+                kinds,
+                "/r/ReadingType",
+                [],
+                f"<espi:ReadingType><espi:accumulationBehaviour>4</espi:accumulationBehaviour><espi:flowDirection>{flow}</espi:flowDirection><espi:intervalLength>{step}</espi:intervalLength><espi:powerOfTenMultiplier>{power}</espi:powerOfTenMultiplier><espi:uom>{uom}</espi:uom></espi:ReadingType>",
+            )
+        )
+        rows = "".join(
+            f"<espi:IntervalReading><espi:timePeriod><espi:duration>{step}</espi:duration><espi:start>{at}</espi:start></espi:timePeriod><espi:value>{value}</espi:value></espi:IntervalReading>"
+            for at, value in values
+        )
+        span = f"<espi:duration>{step * len(values)}</espi:duration><espi:start>{values[0][0]}</espi:start>"
+        whole = f"<espi:interval>{span}</espi:interval>"
+        out.append(
+            entry(
+                f"{reading}/IntervalBlock/1",
+                f"{reading}/IntervalBlock",
+                [],
+                f"<espi:IntervalBlock>{whole}{rows}</espi:IntervalBlock>",
+            )
+        )
     return "".join(out) + "</feed>"
 
 

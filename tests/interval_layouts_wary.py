@@ -4,25 +4,30 @@ from __future__ import annotations
 
 import io
 import json
-import zipfile
 from collections.abc import Callable
-from datetime import UTC, datetime, timedelta
+from datetime import datetime, timedelta
 from zoneinfo import ZoneInfo
 
 import numpy as np
 from interval_layouts import Layout, Made, Written, csv, iso, table
-from interval_layouts_fresh import by_day, comma, day_24, end_of, ended, pairs, twelve, zipped
+from interval_layouts_fresh import by_day, comma, ended, pairs, zipped
 
-FRESH: dict[str, Layout] = {}
+WARY: dict[str, Layout] = {}
 ZONES: dict[str, ZoneInfo] = {}
 STEPS: dict[str, tuple[int, ...]] = {}
+ASKS = {
+    "channel numbers with a key above": ("names more than one register", "1"),
+    "another house in the rows": ("names more than one register", "House"),
+    "json a list of two meters": ("names more than one register", "House"),
+}
+"""What leaves one thing open: part of the question, and the channel that answers it."""
 NO_AUTUMN: set[str] = set()
 
 
 def wary(zone: str = "", steps: tuple[int, ...] = (), autumn: bool = True) -> Callable[[Layout], Layout]:
     def add(function: Layout) -> Layout:
         name = function.__name__.replace("_", " ")
-        FRESH[name] = function
+        WARY[name] = function
         if zone:
             ZONES[name] = ZoneInfo(zone)
         if steps:
@@ -145,7 +150,9 @@ def energy_without_a_unit_and_power_with_one(made: Made) -> Written:
 
 @wary()
 def start_end_and_length(made: Made) -> Written:
-    rows = [f"{iso(t)},{iso(e)},{made.step // 60},{v:.3f}" for (t, v), (e, _) in zip(pairs(made), ended(made), strict=True)]
+    rows = [
+        f"{iso(t)},{iso(e)},{made.step // 60},{v:.3f}" for (t, v), (e, _) in zip(pairs(made), ended(made), strict=True)
+    ]
     return csv(table("Start,End,Minutes,kWh", rows))
 
 
@@ -202,7 +209,8 @@ def first_row_of_units_in_brackets(made: Made) -> Written:
 def account_and_service_before(made: Made) -> Written:
     head = '"Name","A. Householder"\n"Address","12 Invented Lane"\n"Account","000123"\n"Service","Electric 1"\n'
     rows = [
-        f'"Electric usage","{t:%Y-%m-%d}","{t:%H:%M}","{(e - timedelta(minutes=1)):%H:%M}","{v:.3f}","kWh","${v * 0.3:.2f}",""'
+        f'"Electric usage","{t:%Y-%m-%d}","{t:%H:%M}","{e - timedelta(minutes=1):%H:%M}","{v:.3f}","kWh",'
+        f'"${v * 0.3:.2f}",""'
         for (t, v), (e, _) in zip(pairs(made), ended(made), strict=True)
     ]
     return csv(table(head + "\nTYPE,DATE,START TIME,END TIME,USAGE,UNITS,COST,NOTES", rows))
@@ -211,9 +219,7 @@ def account_and_service_before(made: Made) -> Written:
 @wary()
 def channel_numbers_with_a_key_above(made: Made) -> Written:
     rows = [
-        f"{n},{iso(t)},{x:.3f}"
-        for (t, v), b in zip(pairs(made), made.back, strict=True)
-        for n, x in ((1, v), (2, b))
+        f"{n},{iso(t)},{x:.3f}" for (t, v), b in zip(pairs(made), made.back, strict=True) for n, x in ((1, v), (2, b))
     ]
     return csv(table("Channel 1: kWh delivered\nChannel 2: kWh received\nChannel,Time,Value", rows), back=True)
 
@@ -234,3 +240,30 @@ def another_house_in_the_rows(made: Made) -> Written:
 def half_kilowatt_hours_a_pulse(made: Made) -> Written:
     rows = [f"{iso(t)},{v * 1000:.0f}" for t, v in pairs(made)]
     return csv(table("Time,Pulses (1 Wh each)", rows))
+
+
+@wary()
+def json_a_list_a_month(made: Made) -> Written:
+    lists: dict[str, list[dict[str, object]]] = {}
+    for t, v in pairs(made):
+        lists.setdefault(f"{t:%Y-%m}" if t.day % 2 else f"{t:%Y-%m}b", []).append({"t": t.isoformat(), "kwh": v})
+    return Written({"interval.json": json.dumps({"months": lists})})
+
+
+@wary()
+def json_days_with_their_hours(made: Made) -> Written:
+    days = [
+        {"date": str(day), "total": round(sum(v for _, v in values), 3),
+         "readings": [{"time": f"{t:%H:%M}", "kWh": v} for t, v in values]}
+        for day, values in by_day(made).items()
+    ]  # fmt: skip
+    return Written({"interval.json": json.dumps({"account": "1", "days": days})})
+
+
+@wary()
+def json_a_list_of_two_meters(made: Made) -> Written:
+    meters = [
+        {"meter": name, "readings": [{"t": t.isoformat(), "kwh": round(v * f, 3)} for t, v in pairs(made)]}
+        for name, f in (("House", 1.0), ("Barn", 0.4))
+    ]
+    return Written({"interval.json": json.dumps(meters)})

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import itertools
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -30,7 +32,7 @@ def runs_round_twice(days: Ints, seconds: NDArray[np.int32]) -> bool:
 
 
 def second_of_day(days: Ints, seconds: NDArray[np.int32]) -> NDArray[np.int32] | None:
-    """Return the second of the day, the hours from the second twelve on counted on; None where the order leaves it open.
+    """Return the second of the day, hours from the second twelve on counted on; None where the order leaves it open.
 
     Within a day the clock begins at twelve, or where the data begin, and the next twelve is noon.
 
@@ -56,7 +58,7 @@ def second_of_day(days: Ints, seconds: NDArray[np.int32]) -> NDArray[np.int32] |
         return None if turned is None else turned[::-1]
     out = seconds % HALF
     edges = [0, *(np.flatnonzero(np.diff(days)) + 1).tolist(), len(days)]
-    for at, (low, high) in enumerate(zip(edges, edges[1:], strict=False)):
+    for at, (low, high) in enumerate(itertools.pairwise(edges)):
         here = out[low:high]
         twelve = np.flatnonzero((here < HOUR) & np.concatenate([[True], here[:-1] >= HOUR]))
         if len(twelve) == 2 and twelve[0] == 0:

@@ -16,7 +16,8 @@ from reconcile.read.interval_names import KW_OF, KWH_OF, Flow, is_register, not_
 Assumptions = dict[str, Assumed]
 COLUMN = "column"
 _AT_THE_METER = re.compile(
-    r"grid|(?<![a-z])(?:import|export)(?:ed)?(?![a-z])|netz(?:bezug|einspeis)|r.seau|(?<![a-z])rete(?![a-z])|feed[- ]?in",
+    r"grid|(?<![a-z])(?:import|export)(?:ed)?(?![a-z])|netz(?:bezug|einspeis)|r.seau|(?<![a-z])rete(?![a-z])"
+    r"|feed[- ]?in",
     re.IGNORECASE,
 )
 """What passes the meter, where the house's own use and what its panels make stand beside it."""

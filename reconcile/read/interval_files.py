@@ -13,7 +13,8 @@ from typing import Any
 
 from reconcile.read.files import read_bytes
 from reconcile.read.gate import Gate
-from reconcile.read.loose_tables import rows_of_json, tables_of_page, with_tabs
+from reconcile.read.json_tables import rows_of_json
+from reconcile.read.loose_tables import tables_of_page, with_tabs
 from reconcile.read.other_books import is_other_book, sheets_of
 from reconcile.read.raw_tables import MOST_COLUMNS, RawTable, cells_of, open_text
 from reconcile.read.sources import ENDINGS, IntervalFile

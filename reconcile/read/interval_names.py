@@ -82,6 +82,12 @@ _BEHIND = re.compile(
     re.IGNORECASE,
 )
 """Energy behind the meter, which the grid never saw."""
+_NOT_METERED = re.compile(
+    r"forecast|predict|projection|budget|(?<![a-z])target|similar[- ]?(?:home|house)|neighbo"
+    r"|(?:last|previous|prior)[- ]?(?:year|month|week)|(?:year|month|week)[- ]?ago|per ?cent(?:age)?|^%$",
+    re.IGNORECASE,
+)
+"""Another time, another house or no reading at all."""
 _TIME = re.compile(
     r"(?:interval|period|read|reading|usage|local|meter|utc|service|settlement|mess)*"
     r"(?:datetime|timestamp|date|and|time|start|stop|end|begin|beginning|ending|from|until|to|day|epoch|unix"
@@ -202,7 +208,7 @@ def stamp_of(name: str) -> Literal["start", "end"] | None:
 
 def not_energy(name: str) -> bool:
     """Whether a column of numbers is plainly something else than energy or power that passed the meter."""
-    if _BEHIND.search(spaced(name)):
+    if _BEHIND.search(spaced(name)) or _NOT_METERED.search(spaced(name)):
         return True
     return bool(_NOT_ENERGY.search(spaced(name))) and unit_of(name) not in ("kWh", "Wh")
 

@@ -48,6 +48,10 @@ def judge(part: Part, gate: Gate, house: House, assumed: Assumptions) -> list[Ac
         part.kwh = kwh = -kwh
         most, least = -least, 0.0
         assumed["received-negative"] = Assumed("received-negative", {"name": part.series.value_name})
+    if part.flow == "delivered" and most <= 0.0 and least < 0.0:
+        part.kwh = kwh = -kwh
+        most, least = -least, 0.0
+        assumed["delivered-negative"] = Assumed("delivered-negative", {"name": part.series.value_name})
     if part.off_grid:
         off = np.zeros(len(kwh), dtype=bool)
         off[part.off_grid] = True

@@ -98,8 +98,10 @@ def _dated(names: Sequence[str], columns: Sequence[Kind], rows: Sequence[Sequenc
     clocks = [at for at, kind in enumerate(columns) if kind == "clock"]
     stamped = [at for at, kind in enumerate(columns) if kind == "datetime"]
     days = [at for at, kind in enumerate(columns) if kind == "date"]
-    if clocks and stamped and all(
-        _MIDNIGHT.search(cell) for at in stamped for cell in _cells(rows, at) if kind_of(cell) in TIMES
+    if (
+        clocks
+        and stamped
+        and all(_MIDNIGHT.search(cell) for at in stamped for cell in _cells(rows, at) if kind_of(cell) in TIMES)
     ):
         days, stamped = sorted([*days, *stamped]), []  # a workbook writes the midnight of a day
     counts: Literal["epoch", "serial"] | None = None

@@ -11,7 +11,23 @@ from numpy.typing import NDArray
 
 from reconcile.read.plain_blocks import block_of_cells
 
-BLANKS = ("", "nan", "null", "none", "na", "n/a", "#n/a", "-", "--", "nodata", "no data", "missing", "unavailable", "unknown", "not available")
+BLANKS = (
+    "",
+    "nan",
+    "null",
+    "none",
+    "na",
+    "n/a",
+    "#n/a",
+    "-",
+    "--",
+    "nodata",
+    "no data",
+    "missing",
+    "unavailable",
+    "unknown",
+    "not available",
+)
 """Texts that stand for a missing value."""
 OPEN_NUMBER = "these numbers can be read two ways"
 SAY_NUMBERS = (
@@ -135,7 +151,9 @@ def as_float(text: str, marks: Marks) -> float | None:
         return float("nan")
     if len(text) > LONGEST:
         return None
-    if (text.startswith("(") and text.endswith(")")) or (text[:1].isdigit() and text[-2:-1].isdigit() and text[-1] == "-"):
+    if (text.startswith("(") and text.endswith(")")) or (
+        text[:1].isdigit() and text[-2:-1].isdigit() and text[-1] == "-"
+    ):
         text = "-" + text.strip("()-")
     if not _PLAIN.fullmatch(text) or marks.decimal == ",":
         unit = _UNIT.fullmatch(text.lstrip("+-0123456789.,' \u00a0\u202f"))

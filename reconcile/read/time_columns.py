@@ -201,7 +201,15 @@ def read_time_columns(parts: TimeParts, rows: NDArray[np.int32], gate: Gate, zon
     if hours is not None and days is not None:
         ends = hours.astype(np.int64) + (HOUR if not spans and not hours.all() else 0)  # hours counted from 0 begin
         labels = shifted_hours(labels, days, ends, zone)
-    made = Timed(labels, distances, rows, kept, order=calendar.order if calendar.told else "", evenly=calendar.evenly, below=below)
+    made = Timed(
+        labels,
+        distances,
+        rows,
+        kept,
+        order=calendar.order if calendar.told else "",
+        evenly=calendar.evenly,
+        below=below,
+    )
     made.stamps = wanted.stamps or ("end" if ending else None)
     if times.until or spans:
         made.stamps = "start"

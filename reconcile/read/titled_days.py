@@ -28,10 +28,10 @@ def with_days_in_rows(table: RawTable) -> RawTable:
 
     Examples
     --------
-    >>> rows = [["March 7, 2025"], ["Time", "kWh"], ["1:00 AM", "0.5"], ["2:00 AM", "0.4"], ["March 8, 2025"]]
+    >>> rows = [["March 7, 2025"], ["Time", "kWh"], ["1:00 AM", "0.5"], ["2:00 AM", "0.4"], ["3:00 AM", "0.4"]]
     >>> made = with_days_in_rows(CellTable("a.csv", None, list(enumerate(rows, start=1))))
-    >>> [cells for _, cells in made.rows]
-    [['date', 'Time', 'kWh'], ['March 7, 2025', '1:00 AM', '0.5'], ['March 7, 2025', '2:00 AM', '0.4']]
+    >>> [cells for _, cells in made.head[:2]]
+    [['date', 'Time', 'kWh'], ['March 7, 2025', '1:00 AM', '0.5']]
     """
     if not _are_titled(table.head):
         return table

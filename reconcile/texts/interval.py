@@ -49,6 +49,7 @@ ASSUMED: dict[str, Sentence] = {
     "evenly, in steps of {minutes} minutes. What lies beyond the first and the last whole step is left out "
     "({lost:kwh}).",
     "received-negative": "{name} is written below zero; it is taken as the energy sent back.",
+    "delivered-negative": "{name} is written below zero throughout; it is taken as the energy drawn.",
     "day-order": "Days and months are read as {order}, as only so the days follow one another.",
     "espi-unit": "The data do not say their unit; they are taken as Wh.",
     "espi-left": "The data also hold readings in {units}, which are not read.",

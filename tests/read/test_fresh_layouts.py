@@ -8,24 +8,51 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from interval_layouts import ZONE, make
+from interval_layouts import ZONE, Made, make
 from interval_layouts_fresh import FRESH, NO_AUTUMN, STEPS, ZONES, asked
-from test_interval_layouts import CHANGES, FIRSTS, read, same
+from interval_layouts_wary import ASKS, WARY
+from interval_layouts_wary import NO_AUTUMN as WARY_NO_AUTUMN
+from interval_layouts_wary import STEPS as WARY_STEPS
+from interval_layouts_wary import ZONES as WARY_ZONES
+from interval_reading import CHANGES, FIRSTS, read, same
 
 from reconcile.errors import InputError
 
+EVERY = {**FRESH, **WARY}
 
-@pytest.mark.parametrize("name", FRESH)
+
+def drawn(name: str, seed: int, first: datetime, place: int) -> Made | None:
+    """Readings for a layout; None where it has no place for the hour that the clock repeats."""
+    zone = {**ZONES, **WARY_ZONES}.get(name, ZONE)
+    minutes = {**STEPS, **WARY_STEPS}.get(name, (15, 60, 30, 5))
+    made = make(seed, first=first, step=60 * minutes[place % len(minutes)], zone=zone)
+    lost = name in NO_AUTUMN | WARY_NO_AUTUMN and len({t.utcoffset() for t in made.begins}) > 1 and first.month > 9
+    return None if lost else made
+
+
+@pytest.mark.parametrize("name", [name for name in EVERY if name not in ASKS])
 @given(seed=st.integers(0, 10_000), first=st.sampled_from((*FIRSTS, *CHANGES)), place=st.integers(0, 3))
 @settings(max_examples=6, deadline=None)
 def test_a_download_is_read_to_the_last_watt_hour(name: str, seed: int, first: datetime, place: int) -> None:
-    zone = ZONES.get(name, ZONE)
-    minutes = STEPS.get(name, (15, 60, 30, 5))
-    made = make(seed, first=first, step=60 * minutes[place % len(minutes)], zone=zone)
-    if name in NO_AUTUMN and len({t.utcoffset() for t in made.begins}) > 1 and first.month > 9:
+    made = drawn(name, seed, first, place)
+    if made is None:
         return
-    written = FRESH[name](made)
-    same(read(written.files, written.toml, f"[house]\ntimezone = '{zone}'\n"), made, written)
+    written = EVERY[name](made)
+    toml = written.toml if written.toml.startswith("[house]") else f"[house]\n{written.toml}"
+    same(read(written.files, toml.replace("[house]\n", f"[house]\ntimezone = '{made.zone}'\n", 1), ""), made, written)
+
+
+@pytest.mark.parametrize("name", ASKS)
+def test_what_two_registers_leave_open_is_asked(name: str) -> None:
+    made = make(2)
+    written = WARY[name](made)
+    with pytest.raises(InputError) as caught:
+        read(written.files, written.toml)
+    asks, channel = ASKS[name]
+    assert len(caught.value.faults) == 1
+    assert asks in str(caught.value)
+    interval = read(written.files, f"{written.toml}[interval]\nchannel = '{channel}'\n")
+    np.testing.assert_allclose(interval.kwh, made.kwh, rtol=0, atol=5e-7)
 
 
 @pytest.mark.parametrize("name", asked(make(1)))

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import tempfile
 from datetime import datetime
 from functools import partial
 from pathlib import Path
@@ -11,15 +10,13 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from interval_layouts import HOUSE, LAYOUTS, ZONE, Made, Question, Written, make, questions
+from interval_layouts import LAYOUTS, ZONE, Question, make, questions
 from interval_layouts_world import NO_AUTUMN, STEPS, WORLD, ZONES, asked
+from interval_reading import CHANGES, FIRSTS, read, same
 
 from reconcile.errors import InputError
-from reconcile.house import Interval
-from reconcile.read import interval_files, raw_tables, read_house
+from reconcile.read import interval_files, raw_tables
 
-BILLS = "start,end,kwh\n2025-01-07,2025-02-06,912\n2025-02-06,2025-03-07,801\n"
-FIRSTS = (datetime(2025, 3, 7), datetime(2025, 10, 31), datetime(2025, 6, 12), datetime(2024, 12, 30))
 HOURLY = ("hour ending", "hour ending counted on", "hours from zero")
 """Layouts that can hold whole hours only."""
 LOSES_AN_HOUR = (
@@ -27,30 +24,6 @@ LOSES_AN_HOUR = (
     "hour ending",
 )
 """Layouts with no place, or no sign, for the hour that the clock repeats."""
-
-
-def read(files: dict[str, str | bytes], toml: str = "", house: str = HOUSE) -> Interval:
-    with tempfile.TemporaryDirectory() as place:
-        for name, content in {"bills.csv": BILLS, "house.toml": house + toml, **files}.items():
-            path = Path(place, name)
-            path.parent.mkdir(exist_ok=True)
-            path.write_bytes(content if isinstance(content, bytes) else content.encode())
-        interval = read_house(place).interval
-    assert interval is not None
-    return interval
-
-
-def same(interval: Interval, made: Made, written: Written) -> None:
-    np.testing.assert_array_equal(interval.starts.astype(np.int64), made.instants)
-    drawn = made.kwh - made.back if written.net else made.kwh
-    np.testing.assert_allclose(interval.kwh, drawn, rtol=0, atol=5e-7)
-    assert interval.net == written.net
-    assert interval.step_seconds == made.step
-    if written.back:
-        assert interval.received_kwh is not None
-        np.testing.assert_allclose(interval.received_kwh, made.back, rtol=0, atol=5e-7)
-    else:
-        assert interval.received_kwh is None
 
 
 def test_there_are_sixty_layouts() -> None:
@@ -77,10 +50,6 @@ def test_a_layout_at_other_steps_and_dates(name: str, seed: int, first: datetime
         return
     written = LAYOUTS[name](made)
     same(read(written.files, written.toml), made, written)
-
-
-CHANGES = (datetime(2025, 3, 7), datetime(2025, 3, 28), datetime(2025, 10, 3), datetime(2025, 10, 24))
-"""Days about the clock changes of America, Europe and Australia."""
 
 
 @pytest.mark.parametrize("name", WORLD)
