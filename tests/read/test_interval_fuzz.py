@@ -9,6 +9,12 @@ from pathlib import Path
 
 import pytest
 from interval_layouts import LAYOUTS, ZONE, make
+from interval_layouts_fresh import FRESH
+from interval_layouts_fresh import STEPS as FRESH_STEPS
+from interval_layouts_fresh import ZONES as FRESH_ZONES
+from interval_layouts_wary import STEPS as WARY_STEPS
+from interval_layouts_wary import WARY
+from interval_layouts_wary import ZONES as WARY_ZONES
 from interval_layouts_world import STEPS, WORLD, ZONES
 
 from reconcile.errors import InputError
@@ -36,7 +42,9 @@ PIECES = (
     *("time,kwh", "Delivered", "-4166", "99999999", "1735689600", "=1+1", "<feed>", "{", "PK\x03\x04"),
 )
 ROUNDS = 5
-EVERY = {**LAYOUTS, **WORLD}
+EVERY = {**LAYOUTS, **WORLD, **FRESH, **WARY}
+EVERY_ZONE = {**ZONES, **FRESH_ZONES, **WARY_ZONES}
+EVERY_STEPS = {**STEPS, **FRESH_STEPS, **WARY_STEPS}
 
 
 def torn(data: bytes, rng: random.Random) -> bytes:
@@ -59,16 +67,22 @@ def torn(data: bytes, rng: random.Random) -> bytes:
     return bytes(out)
 
 
+def house_of(zone: object, toml: str) -> str:
+    """The settings of a house with its zone."""
+    whole = toml if toml.startswith("[house]") else f"[house]\n{toml}"
+    return whole.replace("[house]\n", f"[house]\ntimezone = '{zone}'\n", 1)
+
+
 @pytest.mark.parametrize("name", EVERY)
 def test_a_layout_with_its_bytes_torn(name: str) -> None:
     rng = random.Random(name)
-    zone = ZONES.get(name, ZONE)
-    step = 3600 if name.startswith("hour") else 60 * rng.choice(STEPS.get(name, (15, 60)))
+    zone = EVERY_ZONE.get(name, ZONE)
+    step = 3600 if name.startswith("hour") else 60 * rng.choice(EVERY_STEPS.get(name, (15, 60)))
     written = EVERY[name](make(3, step=step, zone=zone))
     for _ in range(ROUNDS):
         with tempfile.TemporaryDirectory() as place:
             Path(place, "bills.csv").write_text(BILLS, encoding="utf-8")
-            Path(place, "house.toml").write_text(f"[house]\ntimezone = '{zone}'\n{written.toml}", encoding="utf-8")
+            Path(place, "house.toml").write_text(house_of(zone, written.toml), encoding="utf-8")
             for file, content in written.files.items():
                 path = Path(place, file)
                 path.parent.mkdir(exist_ok=True)
