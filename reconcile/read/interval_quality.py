@@ -9,6 +9,7 @@ from reconcile.house import Action, Assumed, House
 from reconcile.read.bounds import SHORT_TIME_FACTOR, most_watts
 from reconcile.read.gate import MOST_ALIKE, Gate
 from reconcile.read.interval_channels import Assumptions
+from reconcile.read.interval_names import flow_of
 from reconcile.read.interval_parts import Part
 
 FEW, FEW_SHARE = 5, 0.001
@@ -48,7 +49,7 @@ def judge(part: Part, gate: Gate, house: House, assumed: Assumptions) -> list[Ac
         part.kwh = kwh = -kwh
         most, least = -least, 0.0
         assumed["received-negative"] = Assumed("received-negative", {"name": part.series.value_name})
-    if part.flow == "delivered" and most <= 0.0 and least < 0.0:
+    if flow_of(part.series.value_name) == "delivered" and most <= 0.0 and least < 0.0:
         part.kwh = kwh = -kwh
         most, least = -least, 0.0
         assumed["delivered-negative"] = Assumed("delivered-negative", {"name": part.series.value_name})
