@@ -70,7 +70,8 @@ def plain_value(value: Any) -> Any:
     if type(value).__name__ == "datetime64":
         value = value.astype("datetime64[s]").item()
     elif type(value).__module__ == "numpy" and hasattr(value, "item") and not hasattr(value, "__len__"):
-        value = value.item()
+        short = type(value).__name__ in ("float32", "float16")  # 0.15 is meant, not 0.15000000596046448
+        value = float(str(value)) if short else value.item()
     if isinstance(value, datetime) and value.tzinfo is None and value.time() == time(0):
         return date(value.year, value.month, value.day)
     return value

@@ -114,7 +114,7 @@ def test_one_negative_hour_is_left_out_and_named() -> None:
     assert isinstance(house.interval, Interval)
     assert len(house.interval.kwh) == 24 * 60 - 1
     assert house.interval.actions[0].code == "negative"
-    assert any("2025-01-27 20:00:00-06:00" in notice for notice in house.notices)
+    assert house.interval.actions[0].figures["rows"] == "2025-01-27 20:00:00-06:00"
     values.iloc[300:400] = -0.3
     with pytest.raises(InputError, match="2025-01-19 12:00:00-06:00"):
         House.from_frames(BILLS, interval=values)

@@ -128,10 +128,11 @@ def _has_needed(table: Table, gate: Gate, how: How) -> bool:
     unread = [name.removeprefix("the column ") for name in table.left if name.startswith("the column ")]
     parts = [name for name in unread if is_another(name) and re.search("kwh|unit", name, re.IGNORECASE)]
     unread = [name for name in unread if not is_another(name)]
+    headed = bool(table.header) or gate.settings_in == "arguments"  # a frame has names, if not known ones
     for name in missing:
-        guess = f" Is it {or_list(unread[:6])}? Then head that {name}." if unread and table.header else ""
+        guess = f" Is it {or_list(unread[:6])}? Then head that {name}." if unread and headed else ""
         more = " (or start and days, month, period or bill_date)" if name == "end" else ""
-        if not table.header:
+        if not headed:
             guess = f" {suggested(table)}"
         elif name == "kwh" and parts:
             guess = f" Is it the sum of {' and '.join(parts[:3])}? Then write that in it." if len(parts) > 1 else ""

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import fields, replace
-from datetime import date, datetime, tzinfo
+from datetime import date
 from itertools import pairwise
 from typing import Any
 
@@ -308,17 +308,15 @@ def check_weather(weather: Weather, bills: Sequence[Bill], gate: Gate) -> None:
         )
 
 
-def interval_label(interval: Interval, at: int, zone: tzinfo | None) -> int | str:
-    """Return what a reading is called in a fault: its time in the zone of a Series, else its number from 1."""
-    if zone is None:
-        return at + 1
-    return str(datetime.fromtimestamp(int(interval.starts[at].astype("datetime64[s]").astype(np.int64)), zone))
-
-
-def check_interval(interval: Interval, house: House, gate: Gate, zone: tzinfo | None = None) -> None:
+def check_interval(interval: Interval, house: House, gate: Gate) -> None:
     """Check interval data: rising instants, as many energies, none that the service could not carry.
 
-    A ``zone`` says that they came as a Series, whose times it knows.
+    Parameters
+    ----------
+    interval : Interval
+    house : House
+    gate : Gate
+        Told each fault; its row counts readings from 1.
     """
     file, starts, kwh = "interval", interval.starts, interval.kwh
     if not (isinstance(starts, np.ndarray) and isinstance(kwh, np.ndarray) and starts.ndim == kwh.ndim == 1):
@@ -341,7 +339,7 @@ def check_interval(interval: Interval, house: House, gate: Gate, zone: tzinfo | 
     hours = (np.full(len(kwh), step) if seconds is None else np.asarray(seconds)) / 3600.0
     most = SHORT_TIME_FACTOR * most_watts(house) / 1000.0 * hours
     too_much = f"the service could not carry that in one interval (at most {most.max():.4g} kWh)"
-    over = np.abs(kwh) > most
+    over = np.isfinite(kwh) & (np.abs(kwh) > most)
     in_wh = bool(over.mean() > 0.5 and (np.abs(kwh) <= 1000.0 * most).all())
     check = "Are these Wh? Then Interval.from_series(..., unit='Wh')." if in_wh else "Check the figure and its unit."
     for bad, problem, remedy in (
@@ -354,5 +352,4 @@ def check_interval(interval: Interval, house: House, gate: Gate, zone: tzinfo | 
         ),
     ):
         for at in np.flatnonzero(bad)[:20].tolist():
-            row = interval_label(interval, at, zone)
-            gate.fault(problem, remedy, file=file, row=row, column="kwh", read=shown(float(kwh[at])))
+            gate.fault(problem, remedy, file=file, row=at + 1, column="kwh", read=shown(float(kwh[at])))

@@ -176,6 +176,22 @@ def parse(value: Any, date_format: str | None = None, order: Order | None = None
     return _inferred(text, order)
 
 
+def clock_of(value: Any) -> str:
+    """Return the time of day that stands behind a date; empty where none does, and at midnight.
+
+    Examples
+    --------
+    >>> clock_of("2025-03-07 13:00"), clock_of(datetime(2025, 3, 7, 13)), clock_of("2025-03-07 00:00")
+    ('13:00', '13:00:00', '')
+    """
+    if isinstance(value, datetime):
+        found = "" if value.time() == datetime.min.time() else value.time().isoformat()
+    else:
+        behind = _CLOCK.search(value) if isinstance(value, str) else None
+        found = behind[0].strip() if behind else ""
+    return "" if re.fullmatch(r"0?0:00(:00(\.0+)?)?", found) else found
+
+
 def _serial(value: int | float) -> date:
     if not FIRST_SERIAL <= value <= LAST_SERIAL:
         raise DateError("this is not a date")

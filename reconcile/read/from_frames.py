@@ -3,21 +3,22 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
-from datetime import datetime, tzinfo
 from typing import TYPE_CHECKING, Any
-
-import numpy as np
+from zoneinfo import ZoneInfo
 
 from reconcile.errors import Fault, InputError
-from reconcile.house import Action, House, Interval, Weather
+from reconcile.house import House, Interval, Weather
 from reconcile.read.cells import Grid, Section
-from reconcile.read.check_house import check_interval, check_weather, interval_label
+from reconcile.read.check_house import check_interval, check_weather
+from reconcile.read.frame_series import Given, interval_of_frame
+from reconcile.read.frame_values import on_clock, plain, settled
 from reconcile.read.gate import Gate
 from reconcile.read.settings import BILLS as BILLS_KEYS
 from reconcile.read.settings import HOUSE as HOUSE_KEYS
 from reconcile.read.settings import TABLES as SETTINGS
+from reconcile.read.settings import to_zone
 from reconcile.read.sources import TABLES, Sources
 
 if TYPE_CHECKING:
@@ -28,19 +29,21 @@ _OTHER_ROW = re.compile(r"\bin row (\d+)\b")
 Labels = dict[str, dict[int, Any]]
 
 
-def house_from_frames(
-    frames: Mapping[str, Any], interval: Interval | pd.Series[float] | None, settings: Mapping[str, Any]
-) -> House:
+def house_from_frames(frames: Mapping[str, Any], interval: Any, settings: Mapping[str, Any]) -> House:
     """Read a house from frames; see :meth:`reconcile.house.House.from_frames`.
 
     Parameters
     ----------
     frames : mapping of str to DataFrame
         By the names of the tables, with the columns that the files may have.
-    interval : Interval or Series, optional
+    interval : Interval, Series or DataFrame, optional
         Energy by instants.
     settings : mapping
         Keys of ``[house]`` and ``[bills]`` by their names; other tables of the settings as mappings.
+
+    Returns
+    -------
+    House
 
     Raises
     ------
@@ -52,70 +55,29 @@ def house_from_frames(
     gate, labels = Gate(), Labels()
     gate.settings_in = "arguments"
     ready: Weather | None = None
-    sources = Sources("house", Section(_settings(settings), "settings"))
-    for name, frame in frames.items():
-        if frame is None:
-            continue
-        if name not in TABLES:
-            gate.fault("there is no such table", f"Known are {', '.join(TABLES)}.", file=name)
-            continue
-        if name == "weather" and isinstance(frame, Weather):
-            ready = frame
-            continue
-        if name == "weather" and _is_series(frame):
-            frame = frame.rename("mean").rename_axis("date").reset_index()
-        if not _is_frame(frame):
-            also = ", a Series of temperatures by days or a Weather" if name == "weather" else ""
-            gate.fault("this is no frame", f"Give a DataFrame{also}.", file=f"{name} frame")
-            continue
-        sources.tables[name] = _grid(frame, f"{name} frame", labels)
+    laid = _settings(settings)
+    sources = Sources("house", Section(laid, "settings"))
+    zone = to_zone(str(laid.get("house", {}).get("timezone")))
+    for name, given in frames.items():
+        if isinstance(given, Weather):
+            ready = given
+        elif given is not None:
+            grid = _table(name, given, zone if isinstance(zone, ZoneInfo) else None, gate, labels)
+            if grid is not None:
+                sources.tables[name] = grid
     if frames.get("bills") is None:
         gate.fault("there are no bills", "Give bills, a frame with the columns start, end and kwh.", file="bills frame")
     house = assemble(sources, gate)
     if ready is not None:
         house = replace(house, weather=ready)
         check_weather(ready, house.bills, gate)
-    if interval is not None:
-        made = interval if isinstance(interval, Interval) else _guarded(lambda: interval_from_series(interval), gate)
-        if made is not None:
-            zone = None
-            if isinstance(interval, Interval):
-                made = interval
-            else:
-                zone = interval.index.tz  # type: ignore[attr-defined]
-                made = _without_few(made, house, gate, zone)
-            house = replace(house, interval=made)
-            check_interval(made, house, gate, zone)
+    if isinstance(interval, Interval):
+        house = replace(house, interval=interval)
+        check_interval(interval, house, gate)
+    elif interval is not None:
+        house = replace(house, interval=interval_of_frame(interval, None, gate, house))
     _raise(gate, labels)
     return replace(house, notices=tuple(gate.notices)).through_gate()
-
-
-FEW_BELOW_ZERO = 5
-"""Negative readings of a house that makes nothing which are left out, as of a file; more are a fault."""
-
-
-def _without_few(interval: Interval, house: House, gate: Gate, zone: tzinfo) -> Interval:
-    """Leave out a few negative readings of a house that makes nothing, and tell of them."""
-    below = np.flatnonzero(interval.kwh < 0.0)
-    if house.generation or not 0 < len(below) <= FEW_BELOW_ZERO or len(below) == len(interval.kwh):
-        return interval
-    keep = np.ones(len(interval.kwh), dtype=bool)
-    keep[below] = False
-    named = ", ".join(str(interval_label(interval, int(at), zone)) for at in below)
-    readings = "one reading below zero was" if len(below) == 1 else f"{len(below)} readings below zero were"
-    gate.notice(f"Interval series: {readings} left out ({named}).")
-    action = Action(
-        "negative", len(below), float(interval.kwh[below].sum()), {"rows": named, "file": "interval series"}
-    )
-    return replace(interval, starts=interval.starts[keep], kwh=interval.kwh[keep], actions=(*interval.actions, action))
-
-
-def _guarded(make: Any, gate: Gate) -> Any:
-    try:
-        return make()
-    except InputError as error:
-        gate.faults.extend(error.faults)
-        return None
 
 
 def _raise(gate: Gate, labels: Labels) -> None:
@@ -138,7 +100,8 @@ def _labelled(fault: Fault, labels: Labels) -> Fault:
 def _settings(settings: Mapping[str, Any]) -> dict[str, Any]:
     """Lay keyword arguments out as the settings file has them."""
     made: dict[str, Any] = {}
-    for key, value in settings.items():
+    for key, given in settings.items():
+        value = settled(given)
         if value is None:
             continue
         if key in HOUSE_KEYS:
@@ -154,69 +117,89 @@ def _settings(settings: Mapping[str, Any]) -> dict[str, Any]:
     return made
 
 
+def _table(name: str, given: Any, zone: ZoneInfo | None, gate: Gate, labels: Labels) -> Grid | None:
+    """Return what was given for a table as the cells of a file; None, with a fault, where it is no table."""
+    file = f"{name} frame"
+    if name not in TABLES:
+        gate.fault("there is no such table", f"Known are {', '.join(TABLES)}.", file=name)
+        return None
+    if isinstance(given, Sequence) and given and all(isinstance(row, Mapping) for row in given):
+        import pandas as pd
+
+        given = pd.DataFrame.from_records(list(given))
+    if name == "weather" and _is_frame(given) and hasattr(given.index, "asi8") and given.shape[1] == 1:
+        given = given.iloc[:, 0]
+    if name == "weather" and _is_series(given):
+        return _days(given, file, zone, gate, labels)
+    if _is_frame(given):
+        return _grid(given, file, zone, gate, labels)
+    also = ", a Series of temperatures by days or a Weather" if name == "weather" else " or a list of dicts"
+    gate.fault("this is no frame", f"Give a DataFrame{also}.", file=file)
+    return None
+
+
 def _is_series(frame: Any) -> bool:
-    return hasattr(frame, "items") and hasattr(frame, "index") and hasattr(frame, "rename_axis") and frame.ndim == 1
+    return hasattr(frame, "items") and hasattr(frame, "index") and hasattr(frame, "to_numpy") and frame.ndim == 1
 
 
 def _is_frame(frame: Any) -> bool:
     return hasattr(frame, "columns") and hasattr(frame, "itertuples") and hasattr(frame, "index")
 
 
-def _grid(frame: pd.DataFrame, file: str, labels: Labels) -> Grid:
+def _grid(frame: pd.DataFrame, file: str, zone: ZoneInfo | None, gate: Gate, labels: Labels) -> Grid:
     """Return a frame as the cells of a file: its header in row 1, its rows from 2."""
-    named = frame.index.name is not None and not any(str(c) == str(frame.index.name) for c in frame.columns)
-    header = [*([str(frame.index.name)] if named else []), *(str(column) for column in frame.columns)]
-    grid = Grid(file, None, [(1, header)])
-    labels[file] = {1: None}
-    for number, (label, values) in enumerate(
-        zip(frame.index.tolist(), frame.itertuples(index=False, name=None), strict=True), start=2
-    ):
-        cells = [plain(value) for value in ((label, *values) if named else values)]
-        labels[file][number] = label if isinstance(label, int) else str(label)
-        grid.rows.append((number, cells))
-    return grid
+    columns = {str(name): list(frame.iloc[:, at]) for at, name in enumerate(frame.columns)}
+    header = [str(name) for name in frame.columns]
+    values = [list(frame.iloc[:, at]) for at in range(len(header))]
+    if frame.index.name is not None and str(frame.index.name) not in columns:
+        header, values = [str(frame.index.name), *header], [list(frame.index), *values]
+    return _laid(file, header, values, list(frame.index), zone, gate, labels)
 
 
-def plain(value: Any) -> Any:
-    """Return a value of pandas or numpy as the readers know it; None where it is missing.
+def _days(series: pd.Series[float], file: str, zone: ZoneInfo | None, gate: Gate, labels: Labels) -> Grid:
+    """Return temperatures by days as the cells of a file."""
+    return _laid(file, ["date", "mean"], [list(series.index), list(series)], list(series.index), zone, gate, labels)
 
-    >>> plain(np.float64(3.0)), plain(float("nan")), plain(np.datetime64("2025-03-07"))
-    (3.0, None, datetime.date(2025, 3, 7))
-    """
-    if value is None or type(value).__name__ in ("NAType", "NaTType"):
-        return None
-    if isinstance(value, np.datetime64):
-        value = value.astype("datetime64[s]").item()
-    elif isinstance(value, np.generic):
-        value = value.item()
-    elif hasattr(value, "to_pydatetime"):
-        value = value.to_pydatetime()
-    elif hasattr(value, "to_timestamp"):  # a pandas Period: its text is a month or a day
-        return str(value)
-    if isinstance(value, float) and np.isnan(value):
-        return None
-    if isinstance(value, datetime):
-        midnight = value.replace(tzinfo=None)
-        return midnight.date() if midnight.time() == datetime.min.time() else midnight
-    return value
+
+def _laid(
+    file: str,
+    header: list[str],
+    columns: list[list[Any]],
+    index: list[Any],
+    zone: ZoneInfo | None,
+    gate: Gate,
+    labels: Labels,
+) -> Grid:
+    cells = [
+        list(map(plain, on_clock(column, zone, gate, file, name))) for name, column in zip(header, columns, strict=True)
+    ]
+    rows = zip(*cells, strict=True) if cells else ()
+    labels[file] = {1: None, **{n: x if isinstance(x, int) else str(plain(x)) for n, x in enumerate(index, start=2)}}
+    return Grid(file, None, [(1, header), *enumerate(rows, start=2)])
 
 
 def weather_from_series(series: pd.Series[float], temperature_unit: str = "C") -> Weather:
-    """Read daily mean temperatures by their days; see :meth:`reconcile.house.Weather.from_series`."""
+    """Read daily mean temperatures by their days; see :meth:`reconcile.house.Weather.from_series`.
+
+    Parameters
+    ----------
+    series : Series
+    temperature_unit : {'C', 'F'}
+
+    Returns
+    -------
+    Weather
+    """
     from reconcile.read.declared import WEATHER
     from reconcile.read.headers import find_table
     from reconcile.read.weather_table import read_weather
 
-    gate, labels = Gate(), Labels()
-    if not hasattr(series, "items") or not hasattr(series, "index"):
-        gate.fault("this is no series", "Give a Series of temperatures by days.", file="weather series")
+    gate, labels, file = Gate(), Labels(), "weather series"
+    gate.settings_in = "arguments"
+    if not _is_series(series):
+        gate.fault("this is no series", "Give a Series of temperatures by days.", file=file)
         gate.raise_if_any()
-    file = "weather series"
-    grid = Grid(file, None, [(1, ["date", "mean"])])
-    labels[file] = {1: None}
-    for number, (label, value) in enumerate(series.items(), start=2):
-        grid.rows.append((number, [plain(label), plain(value)]))
-        labels[file][number] = str(label)
+    grid = _days(series, file, None, gate, labels)
     if temperature_unit not in ("C", "F"):
         gate.fault("this is no unit of temperature", 'Write "C" or "F".', file=file, read=str(temperature_unit))
     unit: Any = "F" if temperature_unit == "F" else "C"
@@ -227,46 +210,21 @@ def weather_from_series(series: pd.Series[float], temperature_unit: str = "C") -
     return weather
 
 
-def interval_from_series(series: pd.Series[float], unit: str = "kWh") -> Interval:
-    """Read energy by instants; see :meth:`reconcile.house.Interval.from_series`."""
-    gate, file = Gate(), "interval series"
-    index = getattr(series, "index", None)
-    zone = getattr(index, "tz", None)
-    if index is None or not hasattr(index, "asi8"):
-        gate.fault("its index holds no times", "Give a Series with a DatetimeIndex.", file=file)
-    elif zone is None:
-        gate.fault(
-            "its times do not say of which zone they are",
-            'Localize the index first: series.tz_localize("America/Chicago").',
-            file=file,
-        )
-    if unit not in ("kWh", "Wh", "kW"):
-        gate.fault("this is no unit of interval data", 'Write "kWh", "Wh" or "kW".', file=file, read=str(unit))
+def interval_from_series(data: Any, unit: Given | None = None) -> Interval:
+    """Read energy by instants; see :meth:`reconcile.house.Interval.from_series`.
+
+    Parameters
+    ----------
+    data : Series or DataFrame
+    unit : {'kWh', 'Wh', 'kW'}, optional
+
+    Returns
+    -------
+    Interval
+    """
+    gate = Gate()
+    gate.settings_in = "arguments"
+    interval = interval_of_frame(data, unit, gate, None)
     gate.raise_if_any()
-    assert index is not None
-    starts = index.tz_convert("UTC").tz_localize(None).to_numpy().astype("datetime64[s]")
-    values = np.asarray(series, dtype=object)
-    kwh = np.array([np.nan if (v := plain(value)) is None else v for value in values])
-    steps = np.diff(starts.astype(np.int64))
-    if len(starts) < 2:
-        gate.fault("there are fewer than two readings", "Give more, or none.", file=file)
-    elif kwh.dtype.kind not in "if":
-        gate.fault("its values are not numbers", "Give numbers.", file=file)
-    elif (steps <= 0).any():
-        label = str(index[int(np.argmax(steps <= 0)) + 1])
-        gate.fault("its times do not rise", "Sort them, and keep each once.", file=file, row=label)
-    else:
-        step = int(np.unique(steps)[np.argmax(np.unique(steps, return_counts=True)[1])])
-        for at in np.flatnonzero(steps % step)[:5].tolist():
-            gate.fault(
-                f"this time does not fall on the steps of {step} s of the others",
-                "Give one value for each interval.",
-                file=file,
-                row=str(index[at + 1]),
-            )
-        if step > 86_400:
-            gate.fault("its readings are more than a day apart", "Give them as bills or readings.", file=file)
-    gate.raise_if_any()
-    keep = ~np.isnan(kwh)
-    factor = {"kWh": 1.0, "Wh": 1e-3, "kW": step / 3600.0}[unit]
-    return Interval(starts[keep], kwh[keep].astype(float) * factor, step)
+    assert interval is not None
+    return interval

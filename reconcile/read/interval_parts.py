@@ -107,7 +107,7 @@ def parts_of(series: Series, gate: Gate, house: House, settings: IntervalSetting
         most = SHORT_TIME_FACTOR * most_watts(house) / 1000.0 * int(np.min(steps)) / 3600.0 / KWH_OF[series.unit]
         if register and not counter and could_be_either(series, most):
             register = False
-            if not says_interval(series.value_name):
+            if not (series.intervals or says_interval(series.value_name)):
                 series.wrong(
                     gate,
                     "these values may be a running register, or the energy of intervals in which little happens",

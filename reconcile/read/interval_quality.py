@@ -23,7 +23,7 @@ STUCK_SECONDS, STUCK_READINGS = 86_400, 24
 Floats = NDArray[np.float64]
 
 
-def judge(part: Part, gate: Gate, house: House, assumed: Assumptions) -> list[Action]:
+def judge(part: Part, gate: Gate, house: House, assumed: Assumptions, *, served: bool = True) -> list[Action]:
     """Take out what cannot be, or record the fault.
 
     Parameters
@@ -33,6 +33,8 @@ def judge(part: Part, gate: Gate, house: House, assumed: Assumptions) -> list[Ac
     gate : Gate
     house : House
     assumed : dict
+    served : bool
+        Whether the house's service and generation are known, to hold readings against.
 
     Returns
     -------
@@ -58,6 +60,8 @@ def judge(part: Part, gate: Gate, house: House, assumed: Assumptions) -> list[Ac
         off[part.off_grid] = True
         problem = f"these times do not fall on the steps of {length(part.step)} of the others"
         actions += _out(part, off, gate, "off-grid", problem, "Write one row for each interval.", time=True)
+    if not served:
+        return actions
     limit = SHORT_TIME_FACTOR * most_watts(house) / 1000.0 * part.step / 3600.0
     if max(most, -least) > limit:
         actions += _out(

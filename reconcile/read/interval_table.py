@@ -18,6 +18,7 @@ from reconcile.read.gate import Gate
 from reconcile.read.interval_channels import Assumptions
 from reconcile.read.interval_parts import Part, parts_of, share_standard_time
 from reconcile.read.interval_quality import judge, length, told_of
+from reconcile.read.series import Series
 from reconcile.read.settings import IntervalSettings
 from reconcile.read.sources import IntervalFile
 
@@ -74,21 +75,51 @@ def read_interval(
     """
     faults_before = len(gate.faults)
     assumed: Assumptions = {}
-    actions: list[Action] = []
-    parts: list[Part] = []
     found, billed = series_of_files(files, gate, ZoneInfo(house.timezone), settings, assumed)
     share_standard_time(found, settings, ZoneInfo(house.timezone), assumed)
-    for series in found:
-        for part in parts_of(series, gate, house, settings, assumed):
-            actions += judge(part, gate, house, assumed)
-            parts.append(part)
-    if len(gate.faults) > faults_before or (not parts and billed.bills):
-        return None, billed
-    if not any(part.series.unit != "V" for part in parts):
+    interval = interval_of(found, gate, house, settings, assumed)
+    if interval is None and len(gate.faults) == faults_before and not billed.bills:
         name = files[0].name if files else "interval"
         gate.fault("no energy or power is in it", "Add a column kwh, or take the file away.", file=name)
-        return None, billed
-    return _joined(parts, gate, ZoneInfo(house.timezone), assumed, actions), billed
+    return interval, billed
+
+
+def interval_of(
+    found: Sequence[Series],
+    gate: Gate,
+    house: House,
+    settings: IntervalSettings,
+    assumed: Assumptions,
+    *,
+    served: bool = True,
+) -> Interval | None:
+    """Lay series of readings on one ruler, each judged; None where something is wrong, or they hold no energy.
+
+    Parameters
+    ----------
+    found : sequence of Series
+    gate : Gate
+    house : House
+    settings : IntervalSettings
+    assumed : dict
+        Gathers what the data themselves do not say.
+    served : bool
+        Whether the house's service and generation are known, which readings are held against.
+
+    Returns
+    -------
+    Interval or None
+    """
+    faults_before = len(gate.faults)
+    actions: list[Action] = []
+    parts: list[Part] = []
+    for series in found:
+        for part in parts_of(series, gate, house, settings, assumed):
+            actions += judge(part, gate, house, assumed, served=served)
+            parts.append(part)
+    if len(gate.faults) > faults_before or all(part.series.unit == "V" for part in parts):
+        return None
+    return _joined(parts, gate, ZoneInfo(house.timezone), assumed, actions)
 
 
 def _joined(

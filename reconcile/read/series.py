@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from typing import Any, Literal
 
@@ -77,6 +77,10 @@ class Series:
         Of day and month, where the file settled it.
     above : Flow or None
         The direction that the lines above its table speak of.
+    intervals : bool
+        Whether the values are said to be the energy of intervals, so that rising ones raise no question.
+    label : callable or None
+        What a row is called where its number is not its name: the time of a reading in a frame.
     """
 
     table: Place
@@ -96,6 +100,8 @@ class Series:
     register: bool = False
     order: str = ""
     above: Flow | None = None
+    intervals: bool = False
+    label: Callable[[int], str] | None = None
 
     def wrong(
         self,
@@ -108,7 +114,8 @@ class Series:
         column: str | None = None,
     ) -> None:
         """Record a fault of the file, or of the reading at ``index``, whose cell is quoted as it stands."""
-        row = read = None
+        row: int | str | None = None
+        read = None
         file, sheet = self.table.file, self.table.sheet
         if index is not None:
             file, sheet, row = self.spot(index)
@@ -119,9 +126,11 @@ class Series:
                 read = str(self.labels[index].astype("datetime64[s]")).replace("T", " ")
         gate.fault(problem, remedy, file=file, sheet=sheet, row=row, column=column, read=read)
 
-    def spot(self, index: int) -> tuple[str, str | None, int]:
+    def spot(self, index: int) -> tuple[str, str | None, int | str]:
         """Return the file, the sheet and the row in which a reading stands."""
         row = int(self.rows[index])
+        if self.label is not None:
+            return self.table.file, self.table.sheet, self.label(row)
         place, own = self.table.at(row) if isinstance(self.table, JointPlace) else (self.table, row)
         return place.file, place.sheet, own
 

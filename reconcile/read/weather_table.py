@@ -3,17 +3,23 @@
 from __future__ import annotations
 
 from datetime import date, timedelta
+from statistics import median_high
 
 import numpy as np
 
 from reconcile.house import Bill, House, Weather
 from reconcile.read.bounds import COLDEST_C, MOST_DAYS, WARMEST_C
 from reconcile.read.cells import Row, Table
+from reconcile.read.dates import clock_of
 from reconcile.read.declared import WEATHER
 from reconcile.read.gate import Gate
 from reconcile.read.weather_doubts import exchanged, in_other_unit
 
 COLUMNS = WEATHER.names
+
+ENOUGH = 0.75
+"""Share of a day's usual readings from which their mean stands for the day (our choice: a night's six hours missing
+move it by a kelvin or two, half a day's by several)."""
 
 
 def read_weather(table: Table, gate: Gate, house: House, bills: tuple[Bill, ...]) -> Weather | None:
@@ -23,11 +29,12 @@ def read_weather(table: Table, gate: Gate, house: House, bills: tuple[Bill, ...]
     if not _has_needed(table, gate) or not _one_station(table, gate):
         return None
     faults_before = len(gate.faults)
-    means: dict[date, float] = {}
+    readings: dict[date, dict[int, float]] = {}
     for row in table.rows:
-        _day(row, gate, house, means)
+        _day(row, gate, house, readings)
     if len(gate.faults) > faults_before:
         return None
+    means = _by_day(readings, table, gate)
     if not means:
         gate.fault(
             "no day has a temperature",
@@ -116,7 +123,18 @@ def _one_station(table: Table, gate: Gate) -> bool:
     return False
 
 
-def _day(row: Row, gate: Gate, house: House, means: dict[date, float]) -> None:
+def _by_day(readings: dict[date, dict[int, float]], table: Table, gate: Gate) -> dict[date, float]:
+    """Return the mean of each day's readings; of several a day, those of days that miss too many are left out."""
+    usual = median_high(map(len, readings.values())) if readings else 0
+    means = {day: sum(own.values()) / len(own) for day, own in readings.items() if len(own) >= ENOUGH * usual}
+    if usual > 1:
+        left = len(readings) - len(means)
+        few = f"; {left} with fewer than three quarters of them {'was' if left == 1 else 'were'} left out"
+        gate.notice(f"{table.place}: {usual} temperatures a day were averaged by days{few if left else ''}.")
+    return means
+
+
+def _day(row: Row, gate: Gate, house: House, readings: dict[date, dict[int, float]]) -> None:
     day = gate.day(row["date"], needed=True)
     mean = _temperature(row, "mean", gate, house)
     if mean is None:
@@ -129,7 +147,10 @@ def _day(row: Row, gate: Gate, house: House, means: dict[date, float]) -> None:
             mean = (low + high) / 2.0
     if day is None or mean is None:
         return
-    if means.setdefault(day, mean) != mean:
+    own, clock = readings.setdefault(day, {}), clock_of(row["date"].value)
+    if clock:  # an hour may stand twice: in autumn the clock repeats one
+        own[len(own) + 1] = mean
+    elif own.setdefault(0, mean) != mean:
         gate.wrong(row["date"], "this day stands twice with different temperatures", "Keep one of the two.")
 
 

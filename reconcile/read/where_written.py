@@ -10,6 +10,14 @@ _KEY = re.compile(
     r'(?: \(or (?P<or>"[^"]*")\))? under \[(?P<table>[a-z]+)\](?: \(or (?P<or2>"[^"]*")\))?(?: in house\.toml)?'
 )
 
+_SERIES = {
+    "unit": "unit: Interval.from_series(..., unit='Wh')",
+    "channel": "give the one column that is the house's",
+    "stamps": "give the times at which intervals begin",
+    "timezone": "localize the index",
+}
+"""What of a series of pandas stands in place of a key of ``[interval]``."""
+
 
 def where_written(remedy: str, settings_in: Literal["file", "sheet", "arguments"]) -> str:
     """Return a remedy that names a key of the settings file in the words of a workbook, or of Python.
@@ -42,6 +50,8 @@ def _said(found: re.Match[str], settings_in: str) -> str:
     key, table, value, verb = found["key"], found["table"], found["value"], found["set"] or ""
     other = found["or"] or found["or2"]
     capital = verb[:1].isupper()
+    if settings_in == "arguments" and table == "interval":
+        return _SERIES[key]
     if settings_in == "arguments":
         given = key if table in ("house", "bills") else f"{table}={{'{key}': ...}}"
         if value is not None and table in ("house", "bills"):

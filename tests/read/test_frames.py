@@ -113,8 +113,8 @@ def test_interval_over_the_change_of_the_clock() -> None:
     [
         (pd.Series([1.0, 2.0], index=pd.date_range("2025-01-07", periods=2, freq="h")), "of which zone"),
         (pd.Series([1.0, 2.0]), "holds no times"),
-        (pd.Series([1.0, 2.0], index=pd.date_range("2025-01-07", periods=2, freq="h", tz="UTC")[::-1]), "do not rise"),
-        (pd.Series(["a", "b"], index=pd.date_range("2025-01-07", periods=2, freq="h", tz="UTC")), "not numbers"),
+        (pd.Series([1.0, 2.0], index=pd.DatetimeIndex(["2025-01-07"] * 2, tz="UTC")), "the same time"),
+        (pd.Series(["a", "b"], index=pd.date_range("2025-01-07", periods=2, freq="h", tz="UTC")), "not a number"),
         (pd.Series([1.0], index=pd.date_range("2025-01-07", periods=1, tz="UTC")), "fewer than two"),
     ],
 )
