@@ -32,6 +32,7 @@ from reconcile.verdict import Inputs, SiteReadings, supposed_registration, verdi
 from reconcile.weigh.causes import name_causes
 from reconcile.weigh.measure import next_measures
 from reconcile.weigh.model import Model, build
+from reconcile.weigh.places import TIMED_KINDS
 from reconcile.weigh.weighing import Weighing, weigh_house
 
 Floats = NDArray[np.float64]
@@ -257,7 +258,7 @@ def _weights(weighing: Weighing | None) -> dict[State, float]:
         State.SLOW: of("meter-low", "meter-low-exchange"),
         State.OLD_SLOW: of("old-meter-slow"),
         State.STEADY: of("constant-load", "cold-load", "drift"),
-        State.TIMED: of("timed-load"),
+        State.TIMED: of(*TIMED_KINDS),
         State.HABIT: of("habit-step", "habit-fall"),
         State.WEATHER: of("heating-rise", "cooling-rise", "heating-setting", "cooling-setting"),
         State.LIST: of("unlisted", "list-short"),

@@ -15,6 +15,7 @@ from reconcile.costs import COSTS, Costs
 from reconcile.house import House
 from reconcile.kinds import Decision
 from reconcile.weigh.level import LEVEL_KINDS, level, level_size
+from reconcile.weigh.places import TIMED_KINDS
 from reconcile.weigh.weighing import Weighing
 
 OFF_LEVEL = 1.96
@@ -44,7 +45,7 @@ LASTING_KINDS = (
     "meter-step",
     "meter-exchange",
     *STEADY_KINDS,
-    "timed-load",
+    *TIMED_KINDS,
     "clock-load",
     "habit-step",
     "old-meter-slow",
@@ -355,10 +356,10 @@ def chances(weighing: Weighing, leading: float) -> Chances:
     """
     any_of = weighing.chance
     late = weighing.kinds("single-high") & (weighing.found.start >= weighing.last_starts(2))
-    here = weighing.kinds("timed-load", "clock-load") & ~weighing.gone()
+    here = weighing.kinds(*TIMED_KINDS, "clock-load") & ~weighing.gone()
     timed = float(weighing.posterior.acts[here].sum())
     above, score, below = level(weighing)
-    still = [kind for kind in LASTING_KINDS if kind not in ("timed-load", "clock-load")]
+    still = [kind for kind in LASTING_KINDS if kind not in (*TIMED_KINDS, "clock-load")]
     return Chances(
         none=weighing.posterior.none,
         fast=any_of(*FAST_KINDS),

@@ -207,8 +207,16 @@ _ROWS = (
         "a load that left, or is no longer used",
     ),
     Kind(
-        "timed-load", "timed-load", Family.LOAD, Lasts.WINDOW, 0.05, 0.3, 0.2, "W",
+        "timed-load", "timed-load", Family.LOAD, Lasts.WINDOW, 0.03, 0.3, 0.2, "W",
         "a heater, a hot tub, a dehumidifier for some months",
+    ),
+    Kind(
+        "winter-load", "timed-load", Family.LOAD, Lasts.WINDOW, 0.03, 0.3, 0.2, "W",
+        "a space heater, heat tape or an engine heater while it is cold",
+    ),
+    Kind(
+        "summer-load", "timed-load", Family.LOAD, Lasts.WINDOW, 0.015, 0.3, 0.2, "W",
+        "a window unit, a pump or a dehumidifier while it is warm",
     ),
     Kind(
         "clock-load", "timed-load", Family.LOAD, Lasts.ONWARD, 0.03, 0.25, 0.15, "W",

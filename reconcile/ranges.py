@@ -23,6 +23,7 @@ from reconcile.weigh.bands import Bands, TakenOut, inventory_band, usual_bands
 from reconcile.weigh.causes import best_model
 from reconcile.weigh.gaussian import Fit
 from reconcile.weigh.model import Model
+from reconcile.weigh.places import TIMED_KINDS
 from reconcile.weigh.visible import LARGEST, Rules, least_by_scatter, smallest_visible
 from reconcile.weigh.weighing import Weighing
 
@@ -214,7 +215,7 @@ LOOKED_FOR = (
         "constant-load",
         "cold-load",
         "drift",
-        "timed-load",
+        *TIMED_KINDS,
         "habit-step",
         "old-meter-slow",
     ),

@@ -14,6 +14,7 @@ from reconcile.weigh.evidence import Posterior, sizes
 from reconcile.weigh.generation_rows import lost_part
 from reconcile.weigh.level import LEVEL_KINDS
 from reconcile.weigh.patterns import CODE_OF_KIND, CODES, KINDS, Patterns, day_of, kinds_mask
+from reconcile.weigh.places import TIMED_KINDS
 from reconcile.weigh.refit import Best, refit
 from reconcile.weigh.weighing import Weighing
 
@@ -27,7 +28,7 @@ WORTH_SIZING = 0.05
 
 _WATTS = ("constant-load", "timed-load", "unlisted", "load-gone")
 _KWH = ("single-period", "swap")
-_ONE_SIZE = (("constant-load", "cold-load"),)
+_ONE_SIZE = (("constant-load", "cold-load"), TIMED_KINDS)
 """Kinds whose size says the same thing, watts on the mean of the year: all of them tell it, each by its chance."""
 
 

@@ -271,7 +271,10 @@ def _alike(loads: Sequence[Load]) -> list[list[int]]:
     return [group for group in groups.values() if len(group) > 1]
 
 
-_COUNTING = re.compile(r"\d+|[a-z]|i+|one|two|three|first|second|third|half|part|other|another|of|the|copy")
+_COUNTING = re.compile(
+    r"\d+|[a-z]|i+|one|two|three|four|first|second|third|fourth|half|part|rest|other|another|again|more|extra|additional"
+    r"|same|continued|of|the|it|copy"
+)
 """Words of a name that tell one line from the next and not what the load is."""
 
 _SIZES = ("watts", "kwh_per_year", "kwh_per_cycle")

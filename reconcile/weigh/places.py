@@ -14,6 +14,7 @@ from reconcile.loads.handbook import most_kwh_per_day
 from reconcile.loads.own_generation import makes_its_own
 from reconcile.weigh.constants import EVENT_CODES, EVENT_DAYS, EVENT_LIFT, EVENT_SMALL, WORK_LIFT
 from reconcile.weigh.gaussian import Fit
+from reconcile.weigh.seasons import season_windows
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
@@ -28,7 +29,13 @@ FOLLOWING_WEATHER = (
 )
 
 WINDOW_LENGTHS = (2, 3, 4, 6, 8)
-"""Lengths of a timed load, in billing periods."""
+"""Lengths of a timed load, in billing periods; those of more than :data:`LATE_WINDOW` begin at every other one."""
+
+SEASON_KINDS = ("winter-load", "summer-load")
+"""Timed loads of one season (:mod:`reconcile.weigh.seasons`)."""
+
+TIMED_KINDS = ("timed-load", *SEASON_KINDS)
+"""Loads that came and may have gone again."""
 
 LATE_WINDOW = 4
 """Longest time for which a load that has not gone yet may still be one for a season."""
@@ -183,7 +190,11 @@ def _lay_out(
     persistent = len(rows)
 
     windows, begins = _windows(len(bills))
-    rows.append(_Rows("timed-load", windows, opens[begins]))
+    in_season = [season_windows(house, opens, closes, warm=kind == "summer-load") for kind in SEASON_KINDS]
+    rows += [_Rows(kind, on, start) for kind, (on, start) in zip(SEASON_KINDS, in_season, strict=True) if start.size]
+    seasonal = np.concatenate([on for on, _ in in_season])
+    other = ~(windows[:, None] == seasonal).all(axis=2).any(axis=1)
+    rows.append(_Rows("timed-load", windows[other], opens[begins[other]]))
     ones = np.eye(len(bills))[outstanding]
     rows.append(_Rows("single-high", ones, opens[outstanding]))
     rows.append(_Rows("single-low", ones, opens[outstanding]))
@@ -258,7 +269,7 @@ def _windows(n: int) -> tuple[Floats, Ints]:
         (begin, begin + length * every)
         for length in WINDOW_LENGTHS
         if length <= n - 2
-        for begin in range(0, n - length * every + (length <= LATE_WINDOW), every)
+        for begin in range(0, n - length * every + (length <= LATE_WINDOW), every * (1 if length <= LATE_WINDOW else 2))
     ]
     out = np.zeros((len(spans), n))
     for row, (begin, end) in enumerate(spans):

@@ -23,7 +23,7 @@ from reconcile.weigh.mixture import Reading, Rows, reweigh
 from reconcile.weigh.model import Layout, Model, Ways, lay_out
 from reconcile.weigh.pairs import Candidates
 from reconcile.weigh.patterns import Patterns, kinds_mask, patterns
-from reconcile.weigh.places import Places, outstanding, places
+from reconcile.weigh.places import TIMED_KINDS, Places, outstanding, places
 from reconcile.weigh.refit import Heard
 from reconcile.weigh.shapes import Shape, fitted_shape
 from reconcile.weigh.site_rows import SiteRows, idle_copies, site_rows
@@ -89,7 +89,7 @@ class Weighing:
     def gone(self) -> NDArray[np.bool_]:
         """Mark the loads that came and are gone by the last judged period, shape (K,)."""
         over = self.found.closes <= np.flatnonzero(self.judged)[-1]
-        return np.asarray(self.kinds("timed-load", "clock-load") & over, dtype=bool)
+        return np.asarray(self.kinds(*TIMED_KINDS, "clock-load") & over, dtype=bool)
 
     def odd_bills(self) -> tuple[Floats, float]:
         """Variance that events of single bills may hold [kWh^2], in units of the scale, shape (n,), and their share."""

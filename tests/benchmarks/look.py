@@ -60,7 +60,7 @@ def answer(title: str, said: Reconciliation) -> list[str]:
     for cause in sorted(said.causes, key=lambda c: -c.probability):
         size = "" if cause.size is None else f" {cause.size:.0f} {cause.unit}"
         lines.append(f"  {cause.code:16s} {cause.probability:.2f} since {cause.since}{size}")
-    lines += [f"  finding {finding.code} {finding.periods}: {finding.text}" for finding in said.findings]
+    lines += [f"  finding {finding.code} {finding.periods}: {finding.figures}" for finding in said.findings]
     return lines
 
 

@@ -46,7 +46,7 @@ STANDS_FOR: dict[str, tuple[str, ...]] = {
     "leak-vacation": ("constant-load",),
     "constant-exchange": ("constant-load",),
     "drift": ("drift",),
-    "seasonal-heater": ("timed-load",),
+    "seasonal-heater": ("timed-load", "winter-load", "summer-load"),
     "hot-tub": ("unlisted",),
     "hot-tub that came": ("cold-load",),
     "listed-gone": ("load-gone",),

@@ -17,11 +17,11 @@ from reconcile.weigh.model import build
 SAMPLES = Path(__file__).parents[2] / "sample_bills"
 
 
-def halved(home: House, name: str) -> House:
+def halved(home: House, name: str, second: str = "{} 2") -> House:
     at = next(j for j, load in enumerate(home.loads) if load.name == name)
     load = home.loads[at]
     half = replace(load, watts=load.watts / 2.0, standby_watts=load.standby_watts / 2.0, row=None)
-    two = (half, replace(half, name=f"{name} 2"))
+    two = (half, replace(half, name=second.format(name)))
     return replace(home, loads=(*home.loads[:at], *two, *home.loads[at + 1 :]))
 
 
@@ -37,7 +37,19 @@ def halved(home: House, name: str) -> House:
 )
 def test_a_line_in_two_halves_is_the_same_load(sample: str, load: str):
     home = read_house(SAMPLES / sample)
-    once, twice = reconcile.reconcile(home), reconcile.reconcile(halved(home, load))
+    assert_same(home, halved(home, load))
+
+
+@pytest.mark.parametrize(
+    "second", ["{} again", "Another {}", "{} (more of it)", "{}, continued", "Extra {}", "Same {}", "Fourth {}"]
+)
+def test_words_that_only_count_name_no_other_load(second: str):
+    home = read_house(SAMPLES / "fast_meter")
+    assert_same(home, halved(home, "Water heater", second))
+
+
+def assert_same(home: House, parted: House) -> None:
+    once, twice = reconcile.reconcile(home), reconcile.reconcile(parted)
     for one, two in zip(once.rows, twice.rows, strict=True):
         shown = ("flag", "usual_low_kwh", "usual_high_kwh")
         assert [getattr(one, name) for name in shown] == [getattr(two, name) for name in shown]

@@ -1,0 +1,70 @@
+"""Loads of one season: what runs while it is cold, or while it is warm, and is off again in spring or in fall.
+
+A load between two dates may run at any time of the year; most that do are heaters in winter, and window units, pumps
+and dehumidifiers in summer. They seldom begin or end on the day of a reading: these windows open and close inside bills
+too.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from reconcile.house import House
+from reconcile.outdoors import COLDEST_DAY, SOUTHERN, YEAR_DAYS, climate_of
+
+Floats = NDArray[np.float64]
+
+SHORTEST_DAYS, LONGEST_DAYS = 40.0, 160.0
+"""How long a load of one season runs [d] (our choice: from six weeks to the whole heating season)."""
+
+ASIDE_DAYS = 45.0
+"""How far its middle is from the coldest, or the warmest, day of the year at the most [d] (our choice)."""
+
+FLAT_C = 2.0
+"""Amplitude of the year below which a site has no winter [K] (our choice)."""
+
+MOST_HALVED = 26
+"""Bills up to which such a load may begin or end in the middle of one; of more bills, at readings only."""
+
+
+def season_windows(house: House, opens: Floats, closes: Floats, *, warm: bool) -> tuple[Floats, Floats]:
+    """Lay out every time for which a load of one season may have run.
+
+    Parameters
+    ----------
+    house : House
+    opens, closes : ndarray, shape (n,)
+        First day of each bill, and the day after its last (ordinal).
+    warm : bool
+        Of summer instead of winter.
+
+    Returns
+    -------
+    mask : ndarray, shape (w, n)
+        Part of each bill in which each runs.
+    start : ndarray, shape (w,)
+        Day (ordinal).
+    """
+    coldest = _coldest_day(house)
+    if coldest is None:
+        return np.zeros((0, len(opens))), np.zeros(0)
+    middles = 0.5 * (opens + closes) if len(opens) <= MOST_HALVED else np.zeros(0)
+    dates = np.unique(np.concatenate([opens, middles, closes[-1:]]))
+    begin, end = (side.ravel() for side in np.meshgrid(dates[1:], dates, indexing="ij"))
+    peak = coldest + (YEAR_DAYS / 2.0 if warm else 0.0)
+    aside = np.abs((0.5 * (begin + end) - peak + YEAR_DAYS / 2.0) % YEAR_DAYS - YEAR_DAYS / 2.0)
+    fits = (end - begin >= SHORTEST_DAYS) & (end - begin <= LONGEST_DAYS) & (aside <= ASIDE_DAYS)
+    begin, end = begin[fits], end[fits]
+    on = np.minimum(closes, end[:, None]) - np.maximum(opens, begin[:, None])
+    return np.clip(on / np.maximum(closes - opens, 1.0), 0.0, 1.0), begin
+
+
+def _coldest_day(house: House) -> float | None:
+    """Day of the year about which it is coldest at the site; None where the year has no winter."""
+    climate = climate_of(house)
+    if climate is None:
+        return COLDEST_DAY + (YEAR_DAYS / 2.0 if house.timezone.startswith(SOUTHERN) else 0.0)
+    if np.hypot(climate.cosine_c, climate.sine_c) < FLAT_C:
+        return None
+    return float(np.arctan2(-climate.sine_c, -climate.cosine_c) / (2.0 * np.pi) * YEAR_DAYS)
