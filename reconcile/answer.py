@@ -95,7 +95,7 @@ def reconcile(house: House, *, odds: Mapping[str, float] | None = None, costs: C
         else None
     )
     model = weighing.model if weighing is not None else build(house, used)
-    causes = _causes(weighing, house, voice, costs)
+    causes = _causes(weighing, voice, costs)
     bands, own = bands_of(house, used, model, heard, weighing, costs), used.billed_kwh - facts.billed_kwh
     own = np.nan_to_num(own)
     rows = rows_of(house, facts, model.mean - own, less_own(bands, own), causes, costs)
@@ -185,22 +185,18 @@ def _heard(facts: Facts, findings: Sequence[Finding]) -> Heard:
     return Heard(judged, predict if predict.any() else judged)
 
 
-def _causes(weighing: Weighing | None, house: House, voice: Voice, costs: Costs) -> tuple[Cause, ...]:
+def _causes(weighing: Weighing | None, voice: Voice, costs: Costs) -> tuple[Cause, ...]:
     if weighing is None:
         return ()
     named = name_causes(weighing, costs.open_at)
-    return tuple(_told(_in_time(cause, house), voice) for cause in named)
+    return tuple(_told(_in_time(cause), voice) for cause in named)
 
 
-def _in_time(cause: Cause, house: House) -> Cause:
-    """Give a cause that came and went its last day, the end of its last bill; an old meter's error has no first day."""
+def _in_time(cause: Cause) -> Cause:
+    """An old meter's error has a last day, and no first one."""
     if cause.code == "old-meter-slow":
         return replace(cause, since=None, until=cause.since)
-    if cause.code not in ("timed-load", "single-period"):
-        return cause
-    acting = [bill.closes for bill, kwh in zip(house.bills, cause.pattern_kwh, strict=True) if abs(kwh) > 1e-9]
-    ended = bool(acting) and max(acting) < max(bill.closes for bill in house.bills)
-    return replace(cause, until=max(acting) if ended else None)
+    return cause
 
 
 def _told(cause: Cause, voice: Voice) -> Cause:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import replace
+from datetime import date
 
 import numpy as np
 from numpy.typing import NDArray
@@ -28,6 +29,7 @@ WORTH_SIZING = 0.05
 
 _WATTS = ("constant-load", "timed-load", "unlisted", "load-gone")
 _KWH = ("single-period", "swap")
+_WINDOWS = ("timed-load", "single-period")
 _ONE_SIZE = (("constant-load", "cold-load"), TIMED_KINDS)
 """Kinds whose size says the same thing, watts on the mean of the year: all of them tell it, each by its chance."""
 
@@ -116,6 +118,7 @@ def name_causes(weighing: Weighing, open_at: float) -> tuple[Cause, ...]:
                 size_high=scaled[1],
                 kwh=float(effect.sum()),
                 pattern_kwh=tuple(float(value) for value in effect),
+                until=_ends(weighing, pattern) if name in _WINDOWS else None,
             )
         )
     return tuple(sorted(stated, key=lambda cause: -cause.probability))
@@ -151,6 +154,15 @@ def _sized(
         return None
     mean /= total
     return best, mean, float(np.sqrt(max(square / total - mean * mean, 0.0)))
+
+
+def _ends(weighing: Weighing, pattern: int) -> date | None:
+    """Day after the last on which what came and went was there; None where it is seen in the last bill."""
+    last = int(weighing.found.closes[pattern]) - 1
+    if last == len(weighing.model.days) - 1:
+        return None
+    part = float(np.abs(weighing.found.acting.mask[last, pattern]))
+    return day_of(float(weighing.model.starts[last] + part * weighing.model.days[last]))
 
 
 def _unit(code: str, weighing: Weighing, found: Patterns, pattern: int) -> tuple[float, str]:

@@ -74,5 +74,6 @@ def test_a_heater_of_one_winter_is_no_odd_bill_beside_another(late: int, days: i
     heater = causes["timed-load"]
     assert heater.probability > 0.6
     assert abs((heater.since - begin).days) <= 16
+    assert abs((heater.until - begin).days - days) <= 16
     assert heater.size_low < 375.0 < heater.size_high
     assert causes.get("single-period") is None or causes["single-period"].probability < 0.25
