@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 import re
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, fields, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -263,11 +263,10 @@ def _alike(loads: Sequence[Load]) -> list[list[int]]:
     """
     groups: dict[tuple[object, ...], list[int]] = {}
     for j, load in enumerate(loads):
-        size = {"name": "", "count": 1, "note": "", "row": None, "standby_watts": 0.0}
-        size |= {name: 1.0 for name in _SIZES if getattr(load, name) is not None}
         words = re.findall(r"[^\W_]+", load.name.casefold())
         kind = tuple(word for word in words if not _COUNTING.fullmatch(word)) or tuple(words)
-        groups.setdefault((kind, replace(load, **size)), []).append(j)  # type: ignore[arg-type]
+        sized = (getattr(load, name) is not None for name in _SIZES)
+        groups.setdefault((kind, *sized, *(getattr(load, name) for name in _RUN)), []).append(j)
     return [group for group in groups.values() if len(group) > 1]
 
 
@@ -278,6 +277,10 @@ _COUNTING = re.compile(
 """Words of a name that tell one line from the next and not what the load is."""
 
 _SIZES = ("watts", "kwh_per_year", "kwh_per_cycle")
+_RUN = tuple(
+    field.name for field in fields(Load) if field.name not in (*_SIZES, "name", "count", "note", "row", "standby_watts")
+)
+"""What two lines of one load have in common."""
 
 
 def _together(columns: Floats, groups: Sequence[Sequence[int]]) -> Floats:

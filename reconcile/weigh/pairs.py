@@ -25,6 +25,10 @@ ROWS_AT_ONCE = 48
 MOST_LOG = 500.0
 """Logarithm of the largest number that is formed."""
 
+LEAST_LOG = 600.0
+"""Logarithm, negative, of what stands for nothing: of less, or of nothing itself, the exponential takes three times as
+long."""
+
 LEAST_SINE = 1e-13
 """Square of the sine between two patterns, at the least: less is rounding."""
 
@@ -159,7 +163,7 @@ def weigh_pairs(each: Sequence[Parts], candidates: Candidates, top: float) -> Pa
         weight = np.zeros(barred.shape)
         for way, block in enumerate(blocks):
             logs = block.logs(at, slice(first, count), top)
-            logs[barred] = -np.inf
+            logs[barred] = -LEAST_LOG
             more = float(logs.max(initial=-np.inf))
             if more > MOST_LOG:  # all that was summed is made relative to this pair
                 top += more

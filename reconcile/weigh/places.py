@@ -190,7 +190,7 @@ def _lay_out(
     persistent = len(rows)
 
     windows, begins = _windows(len(bills))
-    in_season = [season_windows(house, opens, closes, warm=kind == "summer-load") for kind in SEASON_KINDS]
+    in_season = season_windows(house, opens, closes)
     rows += [_Rows(kind, on, start) for kind, (on, start) in zip(SEASON_KINDS, in_season, strict=True) if start.size]
     seasonal = np.concatenate([on for on, _ in in_season])
     other = ~(windows[:, None] == seasonal).all(axis=2).any(axis=1)
@@ -243,10 +243,11 @@ def _log_odds(row: _Rows, events: tuple[Event, ...], exchanges: Floats) -> Float
     prior, start = kinds.KINDS[row.kind], row.start
     usual = prior.large_chance if row.large else prior.chance
     told = [event.day.toordinal() for event in events if prior.code in EVENT_CODES.get(event.kind, ())]
-    # two lines about the same days say no more than one
-    near = (np.abs(start[:, None] - np.array(told, dtype=float)) <= EVENT_DAYS).any(axis=1)
-    chance = np.where(near, min(usual * EVENT_LIFT, 0.9), usual)
-    if prior.name == "constant-load":
+    chance = np.full(len(start), usual)
+    if told:  # two lines about the same days say no more than one
+        near = (np.abs(start[:, None] - np.array(told, dtype=float)) <= EVENT_DAYS).any(axis=1)
+        chance[near] = min(usual * EVENT_LIFT, 0.9)
+    if prior.name == "constant-load" and exchanges.size:
         chance = np.where(np.isin(start, exchanges), np.maximum(chance, usual * WORK_LIFT), chance)
     odds: Floats = np.log(chance / (1.0 - chance))
     return odds

@@ -28,36 +28,34 @@ MOST_HALVED = 26
 """Bills up to which such a load may begin or end in the middle of one; of more bills, at readings only."""
 
 
-def season_windows(house: House, opens: Floats, closes: Floats, *, warm: bool) -> tuple[Floats, Floats]:
-    """Lay out every time for which a load of one season may have run.
+def season_windows(house: House, opens: Floats, closes: Floats) -> tuple[tuple[Floats, Floats], tuple[Floats, Floats]]:
+    """Lay out every time for which a load of one season may have run: of winter, and of summer.
 
     Parameters
     ----------
     house : House
     opens, closes : ndarray, shape (n,)
         First day of each bill, and the day after its last (ordinal).
-    warm : bool
-        Of summer instead of winter.
 
     Returns
     -------
-    mask : ndarray, shape (w, n)
-        Part of each bill in which each runs.
-    start : ndarray, shape (w,)
-        Day (ordinal).
+    winter, summer : tuple of ndarray, shapes (w, n) and (w,)
+        Part of each bill in which each runs, and the day (ordinal) on which it starts.
     """
     coldest = _coldest_day(house)
     if coldest is None:
-        return np.zeros((0, len(opens))), np.zeros(0)
+        nothing = np.zeros((0, len(opens))), np.zeros(0)
+        return nothing, nothing
     middles = 0.5 * (opens + closes) if len(opens) <= MOST_HALVED else np.zeros(0)
     dates = np.unique(np.concatenate([opens, middles, closes[-1:]]))
     begin, end = (side.ravel() for side in np.meshgrid(dates[1:], dates, indexing="ij"))
-    peak = coldest + (YEAR_DAYS / 2.0 if warm else 0.0)
-    aside = np.abs((0.5 * (begin + end) - peak + YEAR_DAYS / 2.0) % YEAR_DAYS - YEAR_DAYS / 2.0)
-    fits = (end - begin >= SHORTEST_DAYS) & (end - begin <= LONGEST_DAYS) & (aside <= ASIDE_DAYS)
+    fits = (end - begin >= SHORTEST_DAYS) & (end - begin <= LONGEST_DAYS)
     begin, end = begin[fits], end[fits]
     on = np.minimum(closes, end[:, None]) - np.maximum(opens, begin[:, None])
-    return np.clip(on / np.maximum(closes - opens, 1.0), 0.0, 1.0), begin
+    mask = np.clip(on / np.maximum(closes - opens, 1.0), 0.0, 1.0)
+    away = np.abs((0.5 * (begin + end) - coldest + YEAR_DAYS / 2.0) % YEAR_DAYS - YEAR_DAYS / 2.0)
+    cold, warm = away <= ASIDE_DAYS, away >= YEAR_DAYS / 2.0 - ASIDE_DAYS
+    return (mask[cold], begin[cold]), (mask[warm], begin[warm])
 
 
 def _coldest_day(house: House) -> float | None:

@@ -22,7 +22,7 @@ def edges(home: House) -> tuple[np.ndarray, np.ndarray]:
 def middles(home: House, *, warm: bool) -> np.ndarray:
     """Day of the year about which each window lies."""
     opens, closes = edges(home)
-    mask, _ = season_windows(home, opens, closes, warm=warm)
+    mask, _ = season_windows(home, opens, closes)[warm]
     assert len(mask)
     assert ((mask >= 0.0) & (mask <= 1.0)).all()
     length = mask @ (closes - opens)
@@ -49,7 +49,7 @@ def test_the_record_says_when_it_is_cold():
     assert sorted(summer) == sorted(middles(turned, warm=False))
     even = replace(home, weather=Weather(home.weather.first, np.full(len(home.weather.mean_c), 26.0)))
     opens, closes = edges(even)
-    assert not len(season_windows(even, opens, closes, warm=False)[0])
+    assert not any(len(start) for _, start in season_windows(even, opens, closes))
 
 
 def with_heater(home: House, begin: date, days: int, kwh_per_day: float) -> House:
