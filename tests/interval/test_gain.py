@@ -129,7 +129,7 @@ def side(*kw, steps=100.0, doubt=0.008, gap=0.0, pause=1.0):
 
 def above_none(before, after, shift):
     """Log-likelihood of a shift above that of none."""
-    curve = support(before, after)
+    curve = support(before, after).moved
     return float(curve[REACH + round(shift / BIN)] - curve[REACH])
 
 
@@ -158,10 +158,10 @@ def test_the_likeliest_shift_is_the_one_that_was_made(kw, bins):
     apart = np.diff(np.sort(np.log(kw)))
     if np.any(apart < 0.25):
         return
-    curve = support(side(*kw), side(*(np.array(kw) * np.exp(bins * BIN))))
-    assert abs(GRID[int(curve.argmax())] - bins * BIN) <= BIN
-    wide = widened(curve, 0.02)
-    assert wide.max() <= curve.max() + 1e-9
+    found = support(side(*kw), side(*(np.array(kw) * np.exp(bins * BIN))))
+    assert abs(GRID[int(found.moved.argmax())] - bins * BIN) <= BIN
+    wide = widened(found, 0.02)
+    assert wide.max() <= found.moved.max() + 1e-9
     assert abs(GRID[int(wide.argmax())] - bins * BIN) <= 2 * BIN
 
 
@@ -174,7 +174,7 @@ def test_clusters_have_their_sizes_and_pairs():
     pairs = matched(before, clusters_of(histograms(np.zeros(300, np.int64), sizes + 0.1, 1)[0], 0.4), 0.1)
     assert_allclose([pair.shift for pair in pairs], 0.1, rtol=0, atol=0.01)
     assert not len(clusters_of(np.zeros(BINS), 0.4).middle)
-    assert not support(before, clusters_of(np.zeros(BINS), 0.4)).any()
+    assert not support(before, clusters_of(np.zeros(BINS), 0.4)).moved.any()
 
 
 def test_coarse_registers_are_heard_as_coarse():
