@@ -26,7 +26,8 @@ if TYPE_CHECKING:
 NOTHING = "There are no interval data to draw."
 EPOCH = d.on_axis(as_day(0))
 NARROW = 5.0
-TICKS, FEW_TICKS = (0.5, 0.7, 1.0, 1.5, 2.0, 3.0, 4.0, 6.0, 8.0), (0.5, 1.0, 2.0, 4.0, 8.0)
+TICKS = (0.1, 0.2, 0.3, 0.5, 0.7, 1.0, 1.5, 2.0, 3.0, 4.0, 6.0, 8.0)
+FEW_TICKS = (0.1, 0.2, 0.5, 1.0, 2.0, 4.0, 8.0)
 """Sizes named on the axis [kW], and on one narrower than so many inches."""
 
 FAST_QUANTILE = 0.98
@@ -90,13 +91,14 @@ def step_sizes(result: Reconciliation, ax: Axes) -> str:
     d.undress(ax)
     voice, change = _voice(result), gain.change
     size = size_axis()
-    before, after = (side / max(float(side.sum()), 1e-9) for side in (change.before, change.after))
+    # the root, so that what switches seldom shows beside a refrigerator
+    before, after = (np.sqrt(side / max(float(side.sum()), 1e-9)) for side in (change.before, change.after))
     top = float(max(before.max(), after.max(), 1e-9))
     ax.fill_between(size, before, color=d.PALE, linewidth=0)
     ax.plot(size, before, color=d.GREY, linewidth=1.2)
     ax.plot(size, after, color=d.BLUE, linewidth=1.8, linestyle=(0, (5, 1.5)))
     ax.set_xscale("log")
-    seen = size[(before + after) > 0.02 * top]
+    seen = size[(before + after) > 0.1 * top]
     ax.set_xlim(0.92 * float(seen.min()), 1.08 * float(seen.max()))
     low_kw, high_kw = ax.get_xlim()
     ticks = [t for t in (FEW_TICKS if d.inches_wide(ax) < NARROW else TICKS) if low_kw <= t <= high_kw]

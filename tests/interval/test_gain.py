@@ -237,3 +237,46 @@ def test_what_stops_long_before_a_date_did_not_move_on_it():
     on_it = above_none(side(1.5, 4.5), side(1.65, 4.95), 0.095)
     season = above_none(side(1.5, 4.5, gap=20.0, pause=0.01), side(1.65, 4.95, gap=20.0, pause=0.01), 0.095)
     assert season < on_it - 5.0
+
+
+def test_a_refrigerator_is_heard_beside_a_kettle():
+    rng = np.random.default_rng(6)
+    minute = np.arange(60 * homes.DAY)
+    fridge = 100.0 * ((minute % 70) < 25)
+    kettle = 1500.0 * ((minute % homes.DAY >= 480) & (minute % homes.DAY < 490))
+    made = replace(home(), watts={}, base=200.0 + fridge + kettle + rng.normal(0, 2, len(minute)))
+    seen = switching(homes.metered(made, 1, resolution_kwh=0.0001), homes.ZONE)
+    found = clusters_of(histograms(np.zeros(len(seen.day), np.int64), seen.log_kw, 1)[0], seen.least_kw)
+    assert_allclose(np.exp(found.middle), [0.1, 1.5], rtol=0.02, atol=0)
+    assert found.sure.min() > 0.9
+
+
+def test_a_broad_hill_of_small_steps_is_no_appliance():
+    """What the limits of hearing cut out of a family's many small steps stays where it is when all sizes move."""
+    rng = np.random.default_rng(7)
+    hill, sharp = (np.log(0.2) + rng.normal(0, sd, 4000) for sd in (0.4, 0.05))
+    kept = [clusters_of(histograms(np.zeros(4000, np.int64), x, 1)[0], 0.06) for x in (hill, sharp)]
+    assert kept[0].steps.max() < 20.0
+    assert kept[1].steps.max() > 1000.0
+
+
+def test_volts_move_the_heaters_and_leave_the_refrigerator():
+    heaters, all_of_them = (
+        widened(support(side(0.1, 0.17, 1.5, 4.5), side(*after)), 0.011, 0.01)
+        for after in ((0.1, 0.17, 1.41, 4.23), (0.094, 0.16, 1.41, 4.23))
+    )
+    at = REACH + round(np.log(0.94) / BIN)
+    assert heaters[at] - heaters[REACH] < 4.0
+    assert all_of_them[at] - all_of_them[REACH] > 9.0
+
+
+def test_what_comes_back_was_no_meter():
+    """Heaters low for a season, without volts in the data: no onset explains half of it."""
+    rng = np.random.default_rng(8)
+    day = np.sort(rng.integers(0, 390, 3000))
+    moved = np.where((day >= 150) & (day < 240), -0.065, 0.0)
+    log_kw = np.log(rng.choice([1.1, 4.4], len(day))) + moved + rng.normal(0, 0.01, len(day))
+    found = gain_signal(Switching(day, log_kw, np.ones(len(day), dtype=np.int64), 0.004, 0.06, False, 0, 389))
+    assert found.change.likelier > 6.0
+    told = [contrast(found, cut) for cut in range(14, 376)]
+    assert max(0.5 * (shift / sd) ** 2 for shift, sd in told) <= 2.0
