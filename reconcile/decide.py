@@ -230,6 +230,10 @@ def _odd(case: Case, odds: Chances) -> bool:
 RULES: tuple[Rule, ...] = (
     Rule("danger", Decision.URGENT, "people before bills", lambda case, odds: case.danger),
     Rule(
+        "main-off-counts", Decision.OUTSIDE_CHECK, "the meter counts with the main off, whatever the bills say",
+        lambda case, odds: case.site.counts_with_main_off and case.site.run not in ("fast", "slow"),
+    ),
+    Rule(
         "few-and-settled", Decision.PAPERWORK, "too few bills to weigh, but the records themselves show something",
         lambda case, odds: _few(case) and (case.settled or case.owed),
     ),
@@ -250,10 +254,6 @@ RULES: tuple[Rule, ...] = (
         "run-open", Decision.FIELD_TEST,
         "a known load was run, cannot tell by itself, and the bills say of the meter what it says",
         _run_open,
-    ),
-    Rule(
-        "main-off-counts", Decision.OUTSIDE_CHECK, "the meter counts with the main off",
-        lambda case, odds: case.site.counts_with_main_off,
     ),
     Rule(
         "meter-slow", Decision.OUTSIDE_CHECK, "the meter likely registers too little: back-billing may follow",

@@ -289,6 +289,7 @@ def _exchange(given: Inputs) -> dict[str, Any] | None:
 def _reasons(given: Inputs, rule: Rule) -> list[str]:
     case, voice, odds = given.case, given.voice, given.case.odds
     said = [_too_little(given)] if rule.name == "too-few" else []
+    said += given.site.sentences if rule.name == "main-off-counts" else []
     said += _stands_out(given)
     said += [finding_text(f, voice) for f in given.findings if f.settles]
     likely = [c for c in given.causes if c.code != "none" and c.probability >= given.costs.look_at][:CAUSES_TOLD]

@@ -268,9 +268,9 @@ TABLE = (
         "test_meters.py",
     ),
     Row(
-        "form 2S, 115 V x 25 A and 125 V x 5 A [W]",
+        "form 2S, 118 V x 25 A and 122 V x 5 A [W]",
         "3600",
-        partial(form_2s_watts, (115.0, 125.0), (25.0, 5.0)),
+        partial(form_2s_watts, (118.0, 122.0), (25.0, 5.0)),
         "Ohm's law",
         "arithmetic",
         "test_meters.py",

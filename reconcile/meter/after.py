@@ -12,6 +12,7 @@ from reconcile.meter.load_run import Weighed
 from reconcile.meter.plausible import Gate
 from reconcile.meter.reference_load import cycling
 from reconcile.meter.resolve import plug_in_resolution, plug_limit_watts
+from reconcile.meter.zone import NEAR_PERCENT
 from reconcile.site import FieldTest, Instrument, Instruments
 
 GOOD_PLUG_IN = Instruments(watts=Instrument(percent_of_reading=0.5, digits=2, resolution=0.1, resolution_kwh=0.001))
@@ -45,7 +46,10 @@ def next_steps(
     """
     if verdict == "urgent":
         return (Remark("keep-readings"),)
-    steps = [Remark("main-off-again", {"notes": m.remarks}) for m in main_off if m.zone == "cannot-tell"]
+    told = misused(test)
+    doubtful = unfit(test.instruments) if any(run.legs for run in test.runs) else ()
+    steps = [Remark("category", {"unfit": one}) for one in doubtful if one not in told]
+    steps += [Remark("main-off-again", {"notes": m.remarks}) for m in main_off if m.zone == "cannot-tell"]
     counting = [m for m in main_off if m.zone == "outside"]
     if counting:
         if counting[0].ask_underground:
@@ -58,15 +62,14 @@ def next_steps(
     elif verdict == "inside":
         steps.append(Remark("meter-is-right" if good else "main-off-only"))
     elif verdict == "cannot-tell":
-        # nobody is sent to the utility on readings that have just been refused
-        steps += [] if found.doubts else [*_what_would(together, house), Remark("ask-utility")]
+        # nobody is sent to the utility on readings that have just been refused, nor on a meter they agree with
+        right = together is not None and abs(together.percent - 100.0) <= together.expanded <= NEAR_PERCENT
+        more = _what_would(together, house)
+        steps += [] if found.doubts else [*more, Remark("no-test-called-for" if right else "ask-utility")]
         if not good:
             steps.insert(len(steps) - 1, Remark("read-together"))
     elif verdict == "not-judged":
         steps.append(Remark("known-load-next" if test.quiet else "plan-first"))
-    if any(run.legs for run in test.runs):
-        told = misused(test)
-        steps += [Remark("category", {"unfit": one}) for one in unfit(test.instruments) if one not in told]
     return tuple(steps)
 
 

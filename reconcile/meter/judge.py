@@ -19,7 +19,7 @@ from reconcile.meter.instruments import misused, taken
 from reconcile.meter.judged import Average, FieldTestResult, JudgedQuiet, JudgedRun, Registration, Remark, Zone
 from reconcile.meter.legs import angle_factor
 from reconcile.meter.load_run import Weighed, current_meter, line_volts_of, service_of, weigh_run
-from reconcile.meter.main_off import judge_main_off, judge_quiet, zone_of
+from reconcile.meter.main_off import beside_quiet, judge_main_off, judge_quiet, zone_of
 from reconcile.meter.montecarlo import agrees
 from reconcile.meter.plausible import Gate, Sorted, gate, sort_runs
 from reconcile.meter.remarks import remarks
@@ -60,8 +60,8 @@ def judge_test(house_or_result: Any, field_test: FieldTest | None = None) -> Fie
     together = combine(good) if good else None
     found = gate(those, together, house, meter, test)
     registration = None if together is None else _registration(together, found, len(good), meter)
-    main_off = tuple(judge_main_off(reading, house, meter, test) for reading in test.main_off)
     quiet = tuple(judge_quiet(reading, house, meter, test) for reading in test.quiet)
+    main_off = tuple(beside_quiet(judge_main_off(one, house, meter, test), quiet) for one in test.main_off)
     whole = Whole(house, test, meter, registration, found, those, quiet)
     runs = tuple(_judge(group, whole) for group in _groups(test.runs, done, those))
     dangers = dangers_of(house, test)

@@ -10,6 +10,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from dataclasses import replace
 
 from reconcile.house import House, Load, Meter
 from reconcile.meter.forms import CREEP_SECONDS, creep_watts
@@ -103,6 +104,19 @@ def judge_main_off(reading: MainOff, house: House, meter: Meter, test: FieldTest
         reading.day,
         voice,
     )
+
+
+def beside_quiet(reading: JudgedMainOff, quiet: Sequence[JudgedQuiet]) -> JudgedMainOff:
+    """Remark on a reading that proves more with the main off than a quiet one allows with it on."""
+    less = [
+        q.watts
+        for q in quiet
+        if q.watts is not None and q.at_most_watts is not None and q.at_most_watts < reading.low_watts
+    ]
+    if reading.zone != "outside" or not less:
+        return reading
+    told = Remark("more-than-with-main-on", {"off": reading.watts, "on": min(less)})
+    return replace(reading, remarks=(*reading.remarks, told))
 
 
 def proved_watts(shown: Shown, seconds: float) -> tuple[float, float]:

@@ -349,7 +349,7 @@ def _misread(case: Case) -> Iterator[Mend]:
     run, r = case.run, case.run.registered
     factor = case.percent / case.target
     if factor > 0.0:
-        if run.reference_watts:
+        if run.reference_watts and len(run.watts_repeats) < 2:  # what was read several times alike is no slip
             yield _named(case, "reference_watts", 1.0 / factor, reference_watts=run.reference_watts * factor)
         if run.reference_kwh:
             yield _named(case, "reference_kwh", 1.0 / factor, reference_kwh=run.reference_kwh * factor)
@@ -367,6 +367,7 @@ def _misread(case: Case) -> Iterator[Mend]:
             right = total * r.seconds / 3600.0 / size / case.meter.multiplier
             counted: dict[str, Any] = {field: right}
             yield _named(case, field, value / right if right else None, registered=replace(r, **counted))
+            yield from _one_digit(case, r.seconds * value / right if right and len(r.seconds_repeats) < 2 else 0.0)
     if r.register_start is not None and r.register_end is not None and r.seconds:
         right = total * r.seconds / 3.6e6 / case.meter.multiplier
         gone = r.register_end - r.register_start
@@ -375,6 +376,36 @@ def _misread(case: Case) -> Iterator[Mend]:
     if r.meter_kw is not None:
         kw = total / 1000.0 / case.meter.multiplier
         yield _named(case, "meter_kw", r.meter_kw / kw, registered=replace(r, meter_kw=kw, kw_repeats=()))
+
+
+def _one_digit(case: Case, right: float) -> Iterator[Mend]:
+    """Seconds that one digit, or two beside one another that changed places, would put right."""
+    r = case.run.registered
+    near = one_digit_off(r.seconds or 0.0, right)
+    if near is not None:
+        read = replace(r, seconds=near, seconds_repeats=())
+        yield replace(_named(case, "seconds", (r.seconds or 0.0) / near, registered=read), weight=ONE_DIGIT)
+
+
+ONE_DIGIT, NEAR = 7.0, 0.006
+"""How much rarer one wrong digit is than a decimal point: less rare than a figure that is another's altogether. And how
+near to the right figure it has to come, as a part: the reading of a stop watch."""
+
+
+def one_digit_off(written: float, right: float) -> float | None:
+    """Return what a figure is with one digit read right, or two neighbors exchanged, where that comes near to another.
+
+    Examples
+    --------
+    >>> one_digit_off(360.6, 300.9), one_digit_off(513.0, 531.9), one_digit_off(360.6, 450.0)
+    (300.6, 531.0, None)
+    """
+    text = f"{written:g}"
+    places = [n for n, sign in enumerate(text) if sign.isdigit()]
+    tried = [f"{text[:n]}{digit}{text[n + 1 :]}" for n in places for digit in "0123456789"]
+    tried += [f"{text[:n]}{text[n + 1]}{text[n]}{text[n + 2 :]}" for n in places if n + 1 in places]
+    best = min((float(one) for one in tried if one != text), key=lambda value: abs(value - right), default=0.0)
+    return best if best > 0.0 and abs(best - right) < NEAR * right else None
 
 
 def _named(case: Case, field: str, factor: float | None, **changed: Any) -> Mend:

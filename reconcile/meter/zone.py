@@ -21,6 +21,9 @@ COVERAGE = 0.95
 STATED_RISK = (1.0 - COVERAGE) / 2.0
 """Most that a verdict ``inside`` or ``outside`` is wrong, whatever the truth: one tail of the coverage."""
 
+NEAR_PERCENT = 5.0
+"""A reading less sure than this [%] agrees with a right meter as well as with one that is clearly wrong."""
+
 
 @dataclass(frozen=True, slots=True)
 class Decision:

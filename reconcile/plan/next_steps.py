@@ -25,10 +25,16 @@ SEEN_ENOUGH = 4.0
 MEASURES_TOLD = 3
 
 _MINUTES = {"compare": 5, "diary": 5, "standing-meter": 10, "walk-through": 30, "measure": 20, "keep-reading": 0}
-_MINUTES |= {"inverter": 5, "more-bills": 20, "more-loads": 60, "more-weather": 20}
+_MINUTES |= {"underground": 5, "ahead": 10, "inverter": 5, "more-bills": 20, "more-loads": 60, "more-weather": 20}
 REQUEST_MINUTES = 10
 
-_HAZARD = {"compare": Hazard.LOOK, "standing-meter": Hazard.LOOK, "inverter": Hazard.LOOK, "walk-through": Hazard.LOOK}
+_HAZARD = {
+    "compare": Hazard.LOOK,
+    "ahead": Hazard.LOOK,
+    "standing-meter": Hazard.LOOK,
+    "inverter": Hazard.LOOK,
+    "walk-through": Hazard.LOOK,
+}
 
 
 @dataclass(frozen=True, slots=True)
@@ -96,6 +102,8 @@ def next_steps(situation: Situation) -> tuple[Step, ...]:
     """
     if situation.rule.decision is Decision.URGENT:
         return ()
+    if situation.case.site.counts_with_main_off:
+        return _ahead_of_main(situation)
     steps = [*_of_records(situation), *_of_decision(situation)]
     taken = {step.code for step in steps}
     steps += [s for s in _worth_their_while(situation) if s.code not in taken]
@@ -107,6 +115,22 @@ def next_steps(situation: Situation) -> tuple[Step, ...]:
     steps += _to_be_sure(situation, taken)
     distinct = {(step.code, step.text): step for step in steps}
     return tuple(sorted(distinct.values(), key=lambda s: (s.hazard, s.optional, -s.worth)))
+
+
+def _ahead_of_main(situation: Situation) -> tuple[Step, ...]:
+    """The utility is called, and until it has looked nobody switches anything, for whatever else the bills may ask."""
+    test = situation.house.field_test
+    unknown = test is not None and any(reading.service_underground is None for reading in test.main_off)
+    steps = [_plain(situation, "underground")] if unknown else []
+    steps += [
+        _asking("ahead-of-main"),
+        *_of_records(situation),
+        _plain(situation, "compare"),
+        _plain(situation, "ahead"),
+    ]
+    if situation.rule.name == "run-outside":
+        steps.append(_asking("meter-test", Hazard.UTILITY, "meter-step"))
+    return tuple(sorted(steps, key=lambda step: step.hazard))
 
 
 def _of_records(situation: Situation) -> list[Step]:
@@ -150,8 +174,6 @@ def _of_decision(situation: Situation) -> list[Step]:
         steps.append(_check(situation, Check.KNOWN_LOAD))
     if name in ("meter-open", "meter-slow", "late-bill", "above-list", "meter-always", "falls"):
         steps.append(_check(situation, Check.KNOWN_LOAD))
-    if name == "main-off-counts":
-        steps += [_check(situation, Check.MAIN_OFF)]
     if name in ("above-list", "equipment", "below-list"):
         steps += _measuring(situation)
     if odds is not None and odds.steady >= situation.costs.likely and situation.rule.decision is Decision.OUTSIDE_CHECK:

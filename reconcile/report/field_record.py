@@ -14,6 +14,7 @@ from reconcile.report.picture import picture
 from reconcile.report.templating import environment
 from reconcile.report.words import clean, shorten
 from reconcile.texts.components import spoken_component
+from reconcile.texts.field_test import true_power
 
 if TYPE_CHECKING:
     from reconcile.house import House
@@ -41,10 +42,10 @@ def judge_text(result: FieldTestResult, width: int = WIDTH) -> str:
     """
     lines = [*listing(result.cautions, width, "! "), *wrap(result.headline, width), ""]
     lines += listing(result.reasons, width, "- ")
-    for run in result.runs:
+    for run in result.runs if not result.dangers else ():
         lines += ["", f"{run.label}: {ZONES[run.zone]}"]
         lines += listing(run.notes, width, "   ")
-    if result.averages:
+    if result.averages and not result.dangers:
         lines += ["", "Average registration"]
         for average in result.averages:
             only = ", indicative only" if average.indicative else ""
@@ -88,7 +89,8 @@ def record_html(
     """
     from reconcile.report.field_figures import budget_contributions, verdict_zones
 
-    judged = [run for run in result.runs if run.registration_percent is not None]
+    # beside a sign of danger no figure stands: the readings as written do
+    judged = [run for run in result.runs if run.registration_percent is not None and not result.dangers]
     pictures = {"zones": picture(verdict_zones, result)} if judged else {}
     if judged:
         pictures["budget"] = picture(budget_contributions, surest(judged))
@@ -99,7 +101,7 @@ def record_html(
             result=result,
             whole=whole,
             runs=[_run(run) for run in judged],
-            unjudged=[run for run in result.runs if run not in judged],
+            unjudged=[run for run in result.runs if run not in judged and not result.dangers],
             main_off=[_still(reading) for reading in result.main_off],
             budget=_budget(surest(judged)) if judged else None,
             pictures=pictures,
@@ -127,7 +129,7 @@ def _run(run: JudgedRun) -> dict[str, str | tuple[str, ...]]:
         "label": shorten(run.label, 40),
         "place": ", ".join(_place(run)),
         "how": "plug-in meter" if run.kind == "plug-in" else "volts and amps of the legs",
-        "measured": f"{run.voice.number(run.measured_w)} W",
+        "measured": true_power(run),
         "meter": f"{run.voice.number(run.meter_w)} W",
         "registration": f"{run.voice.number(run.registration_percent, 0.1)} %",
         "limits": f"{run.voice.number(run.low_percent, 0.1)} to {run.voice.number(run.high_percent, 0.1)} %",

@@ -264,11 +264,12 @@ def _results(book: Any, plan: Plan, for_whom: For) -> None:
     head = book.add_format({**FONT, "bold": True, "bottom": 1, "text_wrap": True, "valign": "bottom"})
     text = book.add_format({**FONT, "border": 1, "text_wrap": True, "valign": "vcenter"})
     result = book.add_format({**FONT, "border": 2, "num_format": "#,##0.0", "valign": "vcenter"})
-    titles = ("row", "run", "true W", "meter W", "registration %")
+    wires = "" if for_whom == "electrician" else ", without wires"
+    titles = ("row", "run", "true W", "meter W", f"registration %{wires}")
     sheet.set_column(0, 0, 8)
     sheet.set_column(1, 1, 40)
     sheet.set_column(2, 4, 18)
-    sheet.set_row(0, 2 * LINE_POINTS)
+    sheet.set_row(0, 3 * LINE_POINTS)
     for column, title in enumerate(titles):
         sheet.write_string(0, column, title, head)
     first = len(ABOVE[for_whom]) + 3

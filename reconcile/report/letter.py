@@ -19,12 +19,15 @@ from reconcile.verdict import excess_step, summed
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
+    from datetime import date
 
     from reconcile.money.refund import Refund
     from reconcile.result import Reconciliation
 
 LETTER_COLUMNS = 78
-ABOUT_METER = frozenset(("meter-test", "old-meter-test", "check-meter", "which-meter", "exchange-readings"))
+ABOUT_METER = frozenset(
+    ("meter-test", "old-meter-test", "check-meter", "ahead-of-main", "which-meter", "exchange-readings")
+)
 """Requests that are about a meter: the letter then says when it was exchanged."""
 MOST_READINGS = 8
 """Readings on site that the letter itself gives; the record, which is enclosed, gives all."""
@@ -58,7 +61,7 @@ def letter(result: Reconciliation, rule: str | None = None) -> dict[str, Any]:
     points = [clean(finding_text(f, voice)) for f in told]
     if over and requests:
         points.append(_run(result, over))
-    if requests and (site := _site(result)):
+    if requests and (site := _site(result) or _ahead(result)):
         points += [site, _readings(result)]
         points += _refund(result, rule)
     named = sorted({i for f in told if f.code != "meter-exchange" or f.asks for i in f.periods} | set(over))
@@ -72,7 +75,7 @@ def letter(result: Reconciliation, rule: str | None = None) -> dict[str, Any]:
         "readings": any(_has_readings(result, i) for i in named),
         "usual": any(result.rows[i].flag is Flag.OVER for i in named),
         "requests": requests,
-        "record": words.RECORD if requests and _site(result) else "",
+        "record": words.RECORD if requests and (_site(result) or _ahead(result)) else "",
         "nothing": words.nothing(verdict.decision),
     }
 
@@ -106,7 +109,6 @@ def _site(result: Reconciliation) -> str:
     found = test.registration
     percent, doubt = registration_words(result.voice, found)
     tolerance = test.tolerance_percent
-    days = tuple(sorted({run.day for run in test.runs if run.day is not None}))
     written = result.house.field_test
     people = () if written is None else written.records
     return words.point(
@@ -119,11 +121,24 @@ def _site(result: Reconciliation) -> str:
             "meter": clean(test.meter_number or ""),
             "runs": found.runs,
             "legs": any(run.kind == "clamps" for run in test.runs),
-            "days": days,
+            "days": _days([run.day for run in test.runs]),
             "by": clean(next((one.person for one in people if one.person), "")),
         },
         result.voice,
     )
+
+
+def _ahead(result: Reconciliation) -> str:
+    """Say what the meter counted with the main off, where that is asked about."""
+    test = result.field_test
+    if test is None or "ahead-of-main" not in result.verdict.requests:
+        return ""
+    counted = next(reading for reading in test.main_off if reading.zone == "outside")
+    return words.point("ahead", {"watts": counted.watts, "days": _days([counted.day])}, result.voice)
+
+
+def _days(days: Sequence[date | None]) -> tuple[date, ...]:
+    return tuple(sorted({day for day in days if day is not None}))
 
 
 def _readings(result: Reconciliation) -> str:

@@ -110,10 +110,10 @@ def _one(voice: Voice, f: Figures) -> str:
 
 def _counts(voice: Voice, f: Figures) -> str:
     if f["way"] == "display":
-        return f"The display shows between {voice.number(f['least'])} and {voice.number(f['most'])} W."
+        return f"The display shows {voice.between(f['least'], f['most'])} W."
     return (
-        f"{f['counts']:g} counts on {WAYS[f['way']]} in {_time(voice, f['seconds'])} prove between "
-        f"{voice.figure(f['least'])} and {voice.figure(f['most'])} W."
+        f"{f['counts']:g} counts on {WAYS[f['way']]} in {_time(voice, f['seconds'])} prove "
+        f"{voice.between(f['least'], f['most'])} W."
     )
 
 
@@ -236,6 +236,10 @@ REMARKS: dict[str, Sentence] = {
     "size-of-a-load": (
         "{watts:watts} is the size of a load ahead of the main, of another home's load, or of a cable that leaks to "
         "the soil; a meter that creeps counts less than about {creep:watts}."
+    ),
+    "more-than-with-main-on": (
+        "More was counted with the main off ({off:watts}) than in a quiet reading with it on ({on:watts}). One of the two "
+        "was misread, or what acts ahead of the main comes and goes. Say so to the utility; the reading counts all the same."
     ),
     "size-of-creep": (
         "{watts:watts} is small enough for a meter that creeps (up to about {creep:watts}); a small load ahead of the "

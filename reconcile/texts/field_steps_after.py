@@ -87,6 +87,10 @@ STEPS: dict[str, Sentence] = {
         "Ask the utility in writing for a test of the meter against a reference standard, and to be present; often "
         "free on request. Check your local rule."
     ),
+    "no-test-called-for": (
+        "These readings agree with a right meter: nothing in them calls for a test by the utility. If the bills still "
+        "speak against the meter, repeat the run with what narrows it most."
+    ),
     "keep-paying": (
         "Keep paying what is not in dispute, and ask how a correction is worked out: it is the local rule's."
     ),

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import Any, TypeAlias
 
+from reconcile.meter.zone import NEAR_PERCENT
 from reconcile.say import Voice, listed
 from reconcile.texts import tell
 from reconcile.texts.categories import category_warnings
@@ -63,10 +64,6 @@ def registration_words(voice: Voice, told: Registration) -> tuple[str, str]:
     """
     step = places(told.expanded_percent)
     return voice.number(told.percent, step), voice.number(told.expanded_percent, step)
-
-
-NEAR_PERCENT = 5.0
-"""A reading less sure than this [%] agrees with a right meter as well as with one that is clearly wrong."""
 
 
 def headline(result: FieldTestResult) -> str:
@@ -158,6 +155,8 @@ def reasons(result: FieldTestResult) -> tuple[str, ...]:
 def _reasons(result: FieldTestResult) -> Iterator[str]:
     voice = result.voice
     yield from doubts(result)
+    if result.dangers:  # nothing stands beside a sign of danger that could be read as "nothing is broken"
+        return
     for other in [g for g in result.guesses if not _said_already(result, g)][:2] if result.doubts else ():
         yield guess(voice, other)
     judged = [run for run in result.runs if run.registration_percent is not None]
@@ -223,10 +222,17 @@ def _run(voice: Voice, run: JudgedRun, tolerance: float) -> str:
     only = ", indicative" if run.indicative and run.load != "other" else ""
     point = "" if run.load == "other" else f", {run.load} load{only}"
     return (
-        f"{run.label} ({how}{point}): true {voice.number(run.measured_w)} W, meter {voice.number(run.meter_w)} W, "
+        f"{run.label} ({how}{point}): true {true_power(run)}, meter {voice.number(run.meter_w)} W, "
         f"registration {voice.number(run.registration_percent, step)} % (from {voice.number(run.low_percent, step)} to "
         f"{voice.number(run.high_percent, step)}) against {100.0 - tolerance:g} to {100.0 + tolerance:g} %: {word}."
     )
+
+
+def true_power(run: JudgedRun) -> str:
+    """Write the load's power, and what a right meter shows of it where that is not the same."""
+    voice = run.voice
+    own, shown = voice.number(run.measured_w), voice.number(run.expected_w)
+    return f"{own} W" if own == shown or run.expected_w is None else f"{own} W (a right meter shows {shown} W)"
 
 
 def next_steps(result: FieldTestResult) -> tuple[str, ...]:

@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from datetime import date
+
 from reconcile.kinds import Decision
 from reconcile.say import Voice
 from reconcile.texts import Figures, Sentence, tell
@@ -54,9 +57,20 @@ def _refund(voice: Voice, figures: Figures) -> str:
     )
 
 
+def _when(voice: Voice, days: Sequence[date]) -> str:
+    return f"on {voice.day(days[0])}" if len(days) == 1 else voice.span(days[0], days[-1]) if days else "on [date]"
+
+
+def _ahead(voice: Voice, figures: Figures) -> str:
+    when = _when(voice, figures["days"])
+    return voice.fill(
+        f"With the main breaker off, {when}, the meter counted about {{watts:watts}}; it should have stood still.",
+        figures,
+    )
+
+
 def _site(voice: Voice, figures: Figures) -> str:
-    days = figures["days"]
-    when = f"on {voice.day(days[0])}" if len(days) == 1 else voice.span(days[0], days[-1]) if days else "on [date]"
+    when = _when(voice, figures["days"])
     how = "one run" if figures["runs"] == 1 else f"{figures['runs']} runs"
     where = "read at the legs by a qualified person" if figures["legs"] else "no cover removed"
     meter = f"meter {figures['meter']}" if figures["meter"] else "the meter"
@@ -76,6 +90,7 @@ POINTS: dict[str, Sentence] = {
     "over": _run,
     "refund": _refund,
     "site": _site,
+    "ahead": _ahead,
     "readings": _readings,
 }
 """Points of the letter beside the sentences of its findings."""

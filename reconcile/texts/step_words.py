@@ -29,6 +29,13 @@ METER_REQUESTS: dict[str, Request] = {
         "Send me the test record of the meter that was removed from this address, with its registration at light and at "
         "full load and its final reading.",
     ),
+    "ahead-of-main": Request(
+        "Call the utility: the meter counts with the main breaker off. Until they have looked, switch nothing more at the "
+        "panel.",
+        "Check the meter, and what is connected ahead of my main breaker: with the main breaker off, the meter still "
+        "counted. Please tell me whether it creeps, whether the cable leaks, and whether the meter "
+        "serves anything besides this home.",
+    ),
     "check-reading": Request(
         "Ask the billing desk to check the readings of the bill that stands out, and who or what read them.",
         "Check the opening and closing readings of the bill in the table against your record, tell me how each was taken, "
@@ -91,6 +98,28 @@ CHECKS: dict[str, CheckText] = {
         (
             ("they agree", "the bills are for this home's meter, and the last one ends in an actual reading"),
             ("they do not agree", "call the billing desk with both numbers before anything else"),
+        ),
+    ),
+    "underground": CheckText(
+        "Find out, from where you stand, whether the wires to the meter or from it to the panel come out of the ground, "
+        "and write service_underground on the field-test sheet. Until you know, keep off the ground above them.",
+        (
+            (
+                "they come underground",
+                "the cable may leak and the soil be live: keep off, call the utility's emergency line",
+            ),
+            ("they come overhead", "go on with the next step"),
+        ),
+    ),
+    "ahead": CheckText(
+        "Look, touching nothing, for other panels, breakers and disconnects beside the meter and outside, and for what "
+        "still ran with the main off. Leave them as they are; write down what is printed on them.",
+        (
+            ("there is one", "a load may be fed ahead of the main: a licensed electrician says what is fed from where"),
+            (
+                "there is none",
+                "the meter creeps, serves another home besides, or the cable leaks: the utility can tell",
+            ),
         ),
     ),
     "began": CheckText(

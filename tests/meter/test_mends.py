@@ -125,3 +125,11 @@ def test_a_background_that_was_not_read_is_assumed_and_said(before, after, code)
     assert code in [assumed.code for assumed in judged.assumed if assumed.holds_back]
     assert judged.doubtful
     assert any(guess.field.startswith("background") for guess in judged.guesses[:2])
+
+
+def test_one_digit_of_the_seconds_is_named_and_watts_read_three_times_alike_are_not():
+    shown = Registered(pulses=265.0, seconds=660.0)
+    run = Run("heater", shown, reference_watts=1440.0, watts_repeats=(1439.0, 1440.0, 1441.0))
+    read = [r.registered.seconds for r in undone(run, "misread", percent=90.9, load_w=1590.0)]
+    assert 600.0 in read
+    assert all(r.reference_watts == 1440.0 for r in undone(run, "misread", percent=90.9, load_w=1590.0))

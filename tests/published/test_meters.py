@@ -144,14 +144,14 @@ def test_network_factor():
 
 
 def test_form_2s_with_unequal_legs():
-    """115 V x 25 A and 125 V x 5 A: true 3500 W, registered 3600 W, nothing broken (arithmetic)."""
-    assert form_2s_watts((115.0, 125.0), (25.0, 5.0)) == 3600.0
-    run = Run("one leg", Registered(meter_kw=3.6), (Leg(115.0, 25.0), Leg(125.0, 5.0)))
+    """118 V x 25 A and 122 V x 5 A: true 3560 W, registered 3600 W, nothing broken (arithmetic)."""
+    assert form_2s_watts((118.0, 122.0), (25.0, 5.0)) == 3600.0
+    run = Run("one leg", Registered(meter_kw=3.6), (Leg(118.0, 25.0), Leg(122.0, 5.0)))
     house = House(
         "h", (), service="split-phase", meters=(Meter(form="2S"),), field_test=FieldTest(Instruments(), runs=(run,))
     )
     judged = judge_test(house).runs[0]
-    assert judged.measured_w == pytest.approx(3500.0, rel=1e-12, abs=0)
+    assert judged.measured_w == pytest.approx(3560.0, rel=1e-12, abs=0)
     assert judged.expected_w == pytest.approx(3600.0, rel=1e-12, abs=0)
     assert judged.registration_percent == pytest.approx(100.0, rel=0, abs=1e-9)
     assert any("nothing broken" in note for note in judged.notes)

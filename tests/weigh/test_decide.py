@@ -31,13 +31,13 @@ QUIET = Site(read=True)
 
 CASES = {
     "danger": (CALM, {"danger": True}, {}),
+    "main-off-counts": (CALM, {"site": Site(counts_with_main_off=True, read=True)}, {}),
     "few-and-settled": (CALM, {"judged": 2, "settled": True}, {}),
     "too-few": (CALM, {"judged": 2}, {}),
     "run-outside": (CALM, {"site": Site("fast", read=True)}, {}),
     "records-account": (CALM, {"settled": True, "settles_all": True, "high": 1}, {"high": 0.7}),
     "bills-alone": (CALM, {"high": 8}, {"fast": 0.999, "changed": 0.999, "none": 0.0, "leading": 0.999}),
     "run-open": (CALM, {"site": Site("cannot-tell", read=True)}, {"fast": 0.61, "none": 0.2, "leading": 0.61}),
-    "main-off-counts": (CALM, {"site": Site(counts_with_main_off=True, read=True)}, {}),
     "meter-slow": (CALM, {}, {"slow": 0.51, "changed": 0.51, "none": 0.4, "leading": 0.51}),
     "generation": (CALM, {}, {"generation": 0.7, "none": 0.2, "leading": 0.7}),
     "lasting": (CALM, {}, {"steady": 0.51, "none": 0.4, "leading": 0.51}),
