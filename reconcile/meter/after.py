@@ -7,12 +7,11 @@ from collections.abc import Sequence
 from reconcile.house import House
 from reconcile.meter.combine import Combined
 from reconcile.meter.instruments import misused, unfit
-from reconcile.meter.judged import JudgedMainOff, Remark
+from reconcile.meter.judged import JudgedMainOff, Registration, Remark
 from reconcile.meter.load_run import Weighed
 from reconcile.meter.plausible import Gate
 from reconcile.meter.reference_load import cycling
 from reconcile.meter.resolve import plug_in_resolution, plug_limit_watts
-from reconcile.meter.zone import NEAR_PERCENT
 from reconcile.site import FieldTest, Instrument, Instruments
 
 GOOD_PLUG_IN = Instruments(watts=Instrument(percent_of_reading=0.5, digits=2, resolution=0.1, resolution_kwh=0.001))
@@ -23,6 +22,7 @@ def next_steps(
     main_off: Sequence[JudgedMainOff],
     found: Gate,
     together: Combined | None,
+    registration: Registration | None,
     good: Sequence[Weighed],
     house: House,
     test: FieldTest,
@@ -36,6 +36,8 @@ def next_steps(
     found : Gate
     together : Combined or None
         All runs as one result.
+    registration : Registration or None
+        It, judged.
     good : sequence of Weighed
     house : House
     test : FieldTest
@@ -63,7 +65,7 @@ def next_steps(
         steps.append(Remark("meter-is-right" if good else "main-off-only"))
     elif verdict == "cannot-tell":
         # nobody is sent to the utility on readings that have just been refused, nor on a meter they agree with
-        right = together is not None and abs(together.percent - 100.0) <= together.expanded <= NEAR_PERCENT
+        right = registration is not None and registration.agrees
         more = _what_would(together, house)
         steps += [] if found.doubts else [*more, Remark("no-test-called-for" if right else "ask-utility")]
         if not good:

@@ -89,7 +89,7 @@ def judge_test(house_or_result: Any, field_test: FieldTest | None = None) -> Fie
         settle=found.settle,
         assumed=found.assumed,
         dangers=dangers,
-        steps=next_steps(verdict, main_off, found, together, good, house, test),
+        steps=next_steps(verdict, main_off, found, together, registration, good, house, test),
         used=_instruments(test, good),
         unfit=misused(test),
     )

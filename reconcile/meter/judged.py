@@ -103,6 +103,11 @@ class Registration:
     chance_slow: float
     scatter: bool = False
 
+    @property
+    def agrees(self) -> bool:
+        """Whether it speaks for a right meter: it holds 100, and is sure enough not to hold a clearly wrong one too."""
+        return self.sense == "right" and self.expanded_percent <= NEAR_PERCENT
+
 
 @dataclass(frozen=True, slots=True, eq=False)
 class JudgedRun:

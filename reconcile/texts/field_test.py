@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import Any, TypeAlias
 
-from reconcile.meter.zone import NEAR_PERCENT
 from reconcile.say import Voice, listed
 from reconcile.texts import tell
 from reconcile.texts.categories import category_warnings
@@ -93,7 +92,7 @@ def headline(result: FieldTestResult) -> str:
     if odd is not None:
         return _one_is_odd(voice, odd, percent, doubt, _explained(result))
     if result.doubtful and told.sense == "right" and all(d.code.startswith("assumed") for d in result.doubts):
-        if told.expanded_percent <= NEAR_PERCENT:
+        if told.agrees:
             return (
                 f"The readings agree with a right meter ({percent} %, give or take {doubt}), but they rest on something "
                 "that was not read."
@@ -119,7 +118,7 @@ def headline(result: FieldTestResult) -> str:
     if told.sense == "right":
         low, high = (voice.number(v, places(told.expanded_percent)) for v in (told.low_percent, told.high_percent))
         needed = voice.number(result.tolerance_percent + told.expanded_percent)
-        if told.expanded_percent <= NEAR_PERCENT:
+        if told.agrees:
             return (
                 f"The readings agree with a right meter ({percent} %, give or take {doubt}), but with these instruments "
                 f"an error must pass about {needed} % before it can be detected."
