@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Any, Literal
 
 from reconcile.meter.budget import Component
 from reconcile.meter.instruments import Unfit
+from reconcile.meter.zone import NEAR_PERCENT
 from reconcile.say import Voice
 from reconcile.show import shown
 from reconcile.texts import field_test as words

@@ -251,6 +251,7 @@ def _plug_in(s: Setting) -> PlanStep:
     hours = s.resolutions.get("register")
     figures["hours"] = 0.0 if hours is None else (hours.seconds or 0.0) / 3600.0
     keys = (
+        *(("own-power",) if s.house.generation else ()),
         "plug-off", "plug-place", "plug-before", "plug-on", "plug-count",
         *(("plug-register",) if hours is not None else ()),
         "plug-watts", "plug-after", "plug-back",

@@ -278,6 +278,7 @@ LINES: dict[str, Sentence] = {
     "plug-better": "It is often the better test, and nothing is opened.",
     "plug-light": _plug_light,
     "can-tell": _can_tell,
+    "own-power": "Own generation off by its own switch, or wait for dark.",
     "branch-ask": "Ask what cannot wait (freezer, pump, heating in frost): its breaker stays on.",
     "branch-start": _branch_start,
     "branch-each": "Switch one breaker off (never the main), wait a minute, read the watts, switch it on again; then "

@@ -116,7 +116,7 @@ _ROWS = (
     ),
     Caution(
         "goods", _N, "A sump pump, well, freezer, aquarium, computer, heating in frost", "cannot wait long",
-        "Ask; keep it short.",
+        "Ask; keep it short. A compressor stays off five minutes.",
     ),
     Caution(
         "screwed-cover", _D, "Live parts behind the screwed cover", "kill",
@@ -129,6 +129,10 @@ _ROWS = (
     Caution(
         "switching", _W, "A failing breaker", "can burn",
         "Dry hands and floor, shoes, to the side, face away, one hand, a flashlight, somebody near.",
+    ),
+    Caution(
+        "generation-breaker", _D, "The breaker of solar, battery or generator", "is live on both sides",
+        "Never move it; use its own switch, or wait for dark.",
     ),
     # --- the main breaker
     Caution("line-side", _D, "Wires ahead of the main", "stay live and kill", "Every screwed cover stays on."),
@@ -263,7 +267,7 @@ def cautions_for(
         feeding = "own-generation" if house.generation else "backfeed"
         return _by_severity((*BREAKERS, "line-side", "order", feeding, "disconnects", "underground"))
     if hazard is Hazard.MAIN_BREAKER:
-        return _by_severity(BREAKERS)
+        return _by_severity((*BREAKERS, *(("generation-breaker",) if house.generation else ())))
     if hazard is Hazard.PANEL:
         return _panel(house) if reader is Reader.QUALIFIED else ("not-yours",)
     return ()
