@@ -102,6 +102,9 @@ def _kept(pieces: list[Column], bounds: NDArray[np.int64], kept: NDArray[np.intp
 def _numbers(
     table: RawTable, layout: Layout, at: int, pieces: list[Column], timed: Timed, read: Columns, gate: Gate
 ) -> bool:
+    if all(piece.dtype.kind == "f" for piece in pieces):
+        read.numbers[at] = pieces[0] if len(pieces) == 1 else np.concatenate(pieces)
+        return True
     got = read_numbers(pieces, table.delimiter, gate.number_format)
     values, wrong, marks = got.values, got.wrong, got.marks
     name = layout.names[at] or f"number {at + 1}"

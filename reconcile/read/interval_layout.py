@@ -185,9 +185,9 @@ def _counts_rows(name: str, rows: Sequence[Sequence[str]], at: int) -> bool:
 
 def _is_an_identifier(rows: Sequence[Sequence[str]], at: int) -> bool:
     """Whether every row has the same long number: a meter's or a customer's."""
-    cells = {row[at] for row in rows if at < len(row) and row[at]}
-    cell = next(iter(cells), "")
-    return len(cells) == 1 and len(rows) >= 3 and cell.isdigit() and len(cell) >= LEAST_DIGITS
+    cell = next((row[at] for row in rows if at < len(row) and row[at]), "")
+    long = len(rows) >= 3 and cell.isdigit() and len(cell) >= LEAST_DIGITS
+    return long and all(row[at] in ("", cell) for row in rows if at < len(row))
 
 
 def _commas_everywhere(layout: Layout, rows: Sequence[Sequence[str]]) -> None:

@@ -156,6 +156,7 @@ def unit_of(name: str) -> Unit | None:
     return next((unit for pattern, unit in _UNITS if pattern.search(name)), None)
 
 
+@lru_cache(maxsize=1024)
 def flow_of(name: str) -> Flow | None:
     """Return the direction that a name holds, as the utility's meter sees it: it delivers to the house.
 
@@ -168,6 +169,7 @@ def flow_of(name: str) -> Flow | None:
     return next((flow for pattern, flow in _FLOWS if pattern.search(name)), None)
 
 
+@lru_cache(maxsize=1024)
 def part_of(name: str) -> str | None:
     """Return the phase or the price period that a name holds: a part, where others stand beside it.
 
@@ -194,6 +196,7 @@ def is_time(name: str) -> bool:
     return bool(_TIME.fullmatch(_plain(name))) or name in ("日付", "時刻", "日時", "Дата", "Время")
 
 
+@lru_cache(maxsize=1024)
 def is_hour(name: str) -> bool:
     """Whether a column names itself one of hours, or of numbered periods of the day."""
     return bool(_HOUR.fullmatch(_plain(name)))
@@ -206,6 +209,7 @@ def stamp_of(name: str) -> Literal["start", "end"] | None:
     return "start" if _START.search(spaced(name)) else None
 
 
+@lru_cache(maxsize=1024)
 def not_energy(name: str) -> bool:
     """Whether a column of numbers is plainly something else than energy or power that passed the meter."""
     if _BEHIND.search(spaced(name)) or _NOT_METERED.search(spaced(name)):
@@ -218,6 +222,7 @@ def is_miswritten(name: str) -> bool:
     return bool(_MISWRITTEN.search(name))
 
 
+@lru_cache(maxsize=1024)
 def is_label(name: str) -> bool:
     """Whether a column of numbers names the meter, its channel or the account."""
     return bool(_LABEL.search(spaced(name)))

@@ -176,10 +176,10 @@ def _two(names: Sequence[str], places: Sequence[int], rows: Sequence[Sequence[st
 
 
 def _hours(name: str, rows: Sequence[Sequence[str]], at: int) -> bool:
-    cells = _cells(rows, at)
     named = is_hour(name) or is_time(name)
-    if not named and not any(cell[0] in "hH" for cell in cells):  # as HE01
+    if not named and not any(row[at][:1] in ("h", "H") for row in rows if at < len(row)):  # as HE01
         return False
+    cells = _cells(rows, at)
     column = ClockColumn()
     column.add(np.array([cell.encode() for cell in cells] or [b""], dtype=np.bytes_))
     read = column.read()
@@ -191,6 +191,8 @@ def _hours(name: str, rows: Sequence[Sequence[str]], at: int) -> bool:
 
 def _counts_on(rows: Sequence[Sequence[str]], day: int, at: int) -> bool:
     """Whether a column counts from 0 or 1 within every day, whatever its name."""
+    if sum(row[at].isdigit() for row in rows[:3] if at < len(row)) == 0:  # most columns of a row a day
+        return False
     pairs = [
         (before[day] == after[day], before[at], after[at])
         for before, after in itertools.pairwise(rows)

@@ -8,7 +8,7 @@ parser that knows every case. Numbers are whole digits divided by a power of ten
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -127,12 +127,17 @@ class Block:
         """Return several columns of plain numbers, read at once; None where one of them is none."""
         if max(columns, default=0) >= self.fields:
             return None
-        begins, ends = (
-            np.concatenate([one.spread() if isinstance(one, Even) else one for one in (edges[at] for at in columns)])
-            for edges in (self.begins, self.ends)
-        )
+        begins, ends = (_together([edges[at] for at in columns]) for edges in (self.begins, self.ends))
         values = _numbers(self, begins, ends, ends - begins)
         return None if values is None else list(values.reshape(len(columns), self.rows))
+
+
+def _together(places: Sequence[Ints | Even]) -> Ints:
+    """Return the places of several columns, one column after another."""
+    even = [one for one in places if isinstance(one, Even)]
+    if len(even) == len(places) and len({(one.stride, one.count) for one in even}) == 1:
+        return (np.array([[one.first] for one in even], dtype=np.int64) + replace(even[0], first=0).spread()).reshape(-1)
+    return np.concatenate([one.spread() if isinstance(one, Even) else one for one in places])
 
 
 def _numbers(block: Block, begins: Ints | Even, ends: Ints | Even, widths: Ints | int) -> Floats | None:

@@ -12,6 +12,9 @@ from reconcile.read.raw_tables import CellTable, NumberedRow, RawTable, TextTabl
 MOST_ABOVE = 0.1
 """Share of the first rows, below the first title, that may be neither a title, a reading nor the lines about them."""
 
+FEW = 12
+"""Last of the first rows, of which one must be a reading by its clock alone."""
+
 _LABEL = re.compile(r"(?:date|day|datum|fecha|tag|jour)\s*:?\s*", re.IGNORECASE)
 
 
@@ -66,6 +69,8 @@ def _is_reading(cells: Sequence[str]) -> bool:
 
 
 def _are_titled(head: Sequence[NumberedRow]) -> bool:
+    if not any(_is_reading(cells) for _, cells in head[-FEW:]):
+        return False
     first = next((at for at, (_, cells) in enumerate(head) if _title(cells)), None)
     if first is None:
         return False
