@@ -267,3 +267,9 @@ def json_a_list_of_two_meters(made: Made) -> Written:
         for name, f in (("House", 1.0), ("Barn", 0.4))
     ]
     return Written({"interval.json": json.dumps(meters)})
+
+
+@wary(steps=(1,))
+def minutes_that_end_where_they_begin(made: Made) -> Written:
+    rows = [f"{t:%m/%d/%Y},{t:%I:%M %p},{t:%I:%M %p},{v:.3f}" for t, v in pairs(made)]
+    return csv(table("DATE,START TIME,END TIME,USAGE (kWh)", rows))

@@ -360,6 +360,8 @@ def _lengths(parts: TimeParts, made: Timed, order: str) -> Ints | None:
     if made.kept is not None:
         end, wrong = end[made.kept], wrong[made.kept]
     lengths = end - begin if wanted.end_date is not None else (end - begin) % DAY
+    if np.count_nonzero(lengths == 0) > 0.5 * len(lengths) and np.count_nonzero(np.abs(np.diff(begin)) < DAY):
+        return None  # minutes whose last one is named beside the first say nothing
     lengths[lengths == 0] = DAY if wanted.end_date is None else 0
     values, counts = np.unique(lengths[~wrong], return_counts=True)
     if len(values) == 0:

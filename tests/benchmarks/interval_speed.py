@@ -64,7 +64,7 @@ def lines(layout: str, times: NDArray[np.datetime64], values: list[float]) -> It
         return (f"{d},{clock[m]},{v:.4f}\n" for d, m, v in zip(days, minute, values, strict=True))
     if layout == "span":
         return (
-            f"{d},{clock[m]},{clock[(m + step - 1) % 1440]},{v:.2f},${v / 8:.2f}\n"
+            f"{d},{clock[m]},{clock[(m + max(step - 1, 1)) % 1440]},{v:.2f},${v / 8:.2f}\n"
             for d, m, v in zip(days, minute, values, strict=True)
         )
     whole = len(values) // 96 * 96
