@@ -15,20 +15,25 @@ import re
 import sys
 import tempfile
 from collections.abc import Iterator
+from datetime import timedelta
 from pathlib import Path
 from typing import Any
 
 if __name__ == "__main__":
     sys.path[:0] = [str(Path(__file__).parents[1]), str(Path(__file__).parent)]
 
+import data_homes
+import switching_homes as homes
 from extreme import extreme_house
 
 import reconcile
 from reconcile.answer import reconcile as weigh
 from reconcile.costs import Costs
+from reconcile.house import Event, House, Load
 from reconcile.kinds import Decision, Flag
 from reconcile.read import read_house
 from reconcile.result import SCHEMA, plain
+from reconcile.site import FieldTest, IntervalRun
 from reconcile.texts.cause_words import NAMES as CAUSE_NAMES
 
 ROOT = Path(__file__).parents[1]
@@ -81,11 +86,13 @@ RULES: dict[str, dict[str, Any]] = {
     "step.text": {"type": "string", "minLength": 1},
     "cause.text": {"type": "string", "minLength": 1},
     "finding.text": {"type": "string", "minLength": 1},
+    "under.amount": {"type": ["number", "null"]},
+    "kwh_a_month": {"type": ["number", "null"]},
+    "cost_a_month": {"type": ["number", "null"]},
+    "cases[]": {"type": "string"},
+    "busy[]": {"type": "string", "pattern": DATE},
     "line.billed": {"type": ["number", "null"]},
     "interval.ratio": {"type": ["number", "null"]},
-    "interval.gain": {"type": ["object", "null"]},
-    "interval.planned_run": {"type": ["object", "null"]},
-    "known_loads[]": {"type": "object"},
     "run.day": {"type": ["string", "null"], "pattern": DATE},
     "main_off.day": {"type": ["string", "null"], "pattern": DATE},
     "fits[]": {"type": "string"},
@@ -105,6 +112,8 @@ def answers() -> Iterator[dict[str, Any]]:
     for house in sorted((ROOT / "sample_bills").iterdir()):
         if (house / "bills.csv").exists():
             yield json.loads(json.dumps(plain(weigh(read_house(house)).to_dict()), allow_nan=False))
+    for metered in metered_houses():
+        yield json.loads(json.dumps(plain(weigh(metered).to_dict()), allow_nan=False))
     for seed in SEEDS:
         with tempfile.TemporaryDirectory() as place:
             for name, text in extreme_house(seed).items():
@@ -114,6 +123,23 @@ def answers() -> Iterator[dict[str, Any]]:
             except reconcile.InputError:
                 continue
             yield json.loads(json.dumps(plain(made.to_dict()), allow_nan=False))
+
+
+def metered_houses(seed: int = 21) -> Iterator[House]:
+    """Give simulated houses whose interval data show what no sample does: a timer, a load, and known watts run."""
+    made, since = homes.home(seed, data_homes.DAYS), 260
+    yield data_homes.billed(homes.with_timed(made, 1000.0, (22.0, 4.0), since), loads=data_homes.listed(made, seed))
+    yield data_homes.billed(homes.with_timed(made, 1000.0, (22.0, 4.0), since, since + 90))
+    yield data_homes.billed(homes.with_load(made, 300.0, since))
+    plate = Load(
+        "Water heater", watts=round(made.watts["water heater"].max(), -1), watts_within_percent=5.0, run_hours=1.5
+    )
+    first = made.first + timedelta(days=300)
+    runs = tuple(IntervalRun(first + timedelta(days=night), 1.0, 2.0, 3.0) for night in range(4))
+    exchange = (Event(made.first + timedelta(days=since), "meter-exchange"),)
+    for gain in (0.0, 0.25):
+        house = data_homes.billed(made, gain=gain, since=since, loads=(plate,))
+        yield dataclasses.replace(house, field_test=FieldTest(interval_runs=runs), events=exchange if gain else ())
 
 
 def may_be_null() -> set[str]:

@@ -1,6 +1,7 @@
 from __future__ import annotations
 
 import copy
+import itertools
 import json
 from collections.abc import Callable, Iterator
 from functools import cache
@@ -66,6 +67,17 @@ def test_extreme_answers_are_too(seed: int, tmp_path: Path) -> None:
     except reconcile.InputError:
         return
     assert not wrong(json.loads(json.dumps(plain(result.to_dict()), allow_nan=False)))
+
+
+@pytest.mark.parametrize("number", range(5))
+def test_answers_from_interval_data_are_too(number: int) -> None:
+    house = next(itertools.islice(make_schema.metered_houses(seed=26), number, None))
+    assert not wrong(json.loads(json.dumps(plain(weigh(house).to_dict()), allow_nan=False)))
+
+
+def test_nothing_of_the_interval_data_is_left_without_a_shape() -> None:
+    inside = json.dumps(SCHEMA["properties"]["interval"])
+    assert "{}" not in inside
 
 
 def objects(schema: Any, path: str = "") -> Iterator[tuple[str, dict[str, Any]]]:
