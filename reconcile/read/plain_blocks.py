@@ -136,7 +136,8 @@ def _together(places: Sequence[Ints | Even]) -> Ints:
     """Return the places of several columns, one column after another."""
     even = [one for one in places if isinstance(one, Even)]
     if len(even) == len(places) and len({(one.stride, one.count) for one in even}) == 1:
-        return (np.array([[one.first] for one in even], dtype=np.int64) + replace(even[0], first=0).spread()).reshape(-1)
+        firsts = np.array([[one.first] for one in even], dtype=np.int64)
+        return (firsts + replace(even[0], first=0).spread()).reshape(-1)
     return np.concatenate([one.spread() if isinstance(one, Even) else one for one in places])
 
 
