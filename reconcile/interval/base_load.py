@@ -14,7 +14,15 @@ from numpy.typing import NDArray
 
 from reconcile.clock import as_day
 from reconcile.house import House, Load
-from reconcile.interval.steps import dated_changes, day_floors, night_floors, night_weights, partition, weather_part
+from reconcile.interval.steps import (
+    MEDIAN_TO_SD,
+    dated_changes,
+    day_floors,
+    night_floors,
+    night_weights,
+    partition,
+    weather_part,
+)
 from reconcile.interval.windows import LEVEL_SD, drift, edges_of, scatter, slow, swing
 from reconcile.outdoors import outdoors
 
@@ -51,6 +59,9 @@ going (our judgement)."""
 ODD_NIGHTS, ODD_SDS = 15, 4.0
 """Nights about each one whose middle tells whether it is odd, and by how many robust standard deviations (our own
 judgement)."""
+
+HOT_C = 20.0
+"""Mean temperature of a day above which cooling runs by night too [degC]; the same from which cooling degrees count."""
 
 ODD_DAY_SDS = 2.0
 """The same for the floors of days, which date a change (tried on one real home)."""
@@ -173,6 +184,29 @@ def base_load(house: House, dates: Sequence[int] = ()) -> BaseLoad | None:
     return BaseLoad(days, watts, nights.level, floor, onset, steps, begins, ends, value, covariance)
 
 
+def _without_cooling(house: House, days: Ints, watts: Floats, sky: Sky | None) -> Floats:
+    """Take a hot night through which something large ran as its own day has it.
+
+    In a hot week an air conditioner runs in most hours of a night, not in the lowest of the day. Where panels feed the
+    house by day, nights stand alone.
+    """
+    interval = house.interval
+    if sky is None or interval is None or house.generation or interval.net or interval.received_kwh is not None:
+        return watts
+    at, lows = day_floors(interval, ZoneInfo(house.timezone))
+    held = np.isin(days, at)
+    by_day = np.full(len(days), np.nan)
+    by_day[held] = lows[np.searchsorted(at, days[held])]
+    over = watts - by_day
+    cool = held & (sky.mean_c <= HOT_C)
+    if np.count_nonzero(cool) < FEWEST_NIGHTS:
+        return watts
+    usual = float(np.median(over[cool]))
+    room = ODD_SDS * MEDIAN_TO_SD * float(np.median(np.abs(over[cool] - usual)))
+    ran = (sky.mean_c > HOT_C) & (over > usual + room + LEAST_STEP_WATTS)
+    return np.where(ran, by_day + usual, watts)
+
+
 @dataclass(frozen=True, slots=True)
 class _Nights:
     """Nightly floors less what the weather and the list account for, with their weights."""
@@ -193,7 +227,9 @@ class _Nights:
     def of(cls, house: House, days: Ints, watts: Floats) -> _Nights:
         calendar = [as_day(int(day)) for day in range(int(days[0]), int(days[-1]) + 1)]
         listed = _listed_watts(house.loads, calendar)
-        weather, doubt = _weather(house, days, watts)
+        sky = Sky.over(house, days)
+        watts = _without_cooling(house, days, watts, sky)
+        weather, doubt = _weather(sky, watts)
         level = watts - weather - listed[days - days[0]]
         steps = np.diff(listed)
         moves = [(int(days[0]) + int(i) + 1, abs(float(steps[i]))) for i in np.flatnonzero(steps)]
@@ -301,22 +337,37 @@ class _Nights:
         return float(np.median(self.level[change:][paired] - self.level[at[paired]])) >= 0.5 * rise
 
 
-def _weather(house: House, days: Ints, watts: Floats) -> tuple[Floats, Floats]:
+@dataclass(frozen=True, slots=True)
+class Sky:
+    """Mean outdoor temperature of each night's day, and its doubt where it is not known [degC]."""
+
+    mean_c: Floats
+    doubt_c: Floats
+
+    @classmethod
+    def over(cls, house: House, days: Ints) -> Sky | None:
+        """Those of some days; None where too few are known."""
+        first, last = as_day(int(days[0])), as_day(int(days[-1]) + 1)
+        begin = min([first, *(bill.start for bill in house.bills)])
+        sky = outdoors(house, house.bills, begin, max([last, *(bill.closes for bill in house.bills)]))
+        if sky is None:
+            return None
+        at = days - days[0] + (first - begin).days
+        made = cls(sky.mean_c[at], sky.doubt_c[at])
+        return made if np.count_nonzero(made.doubt_c == 0.0) >= FEWEST_NIGHTS else None
+
+
+def _weather(sky: Sky | None, watts: Floats) -> tuple[Floats, Floats]:
     """What the weather adds to each night, and how far that may be off where the weather is not known [W].
 
     With no weather at all nothing is taken out, and any swing of the year is left open.
     """
-    first, last = as_day(int(days[0])), as_day(int(days[-1]) + 1)
-    begin = min([first, *(bill.start for bill in house.bills)])
-    sky = outdoors(house, house.bills, begin, max([last, *(bill.closes for bill in house.bills)]))
-    blind = np.full(len(days), BLIND_SHARE * max(float(np.median(watts)), 0.0))
-    if sky is not None:
-        at = days - days[0] + (first - begin).days
-        filled = sky.doubt_c[at] > 0.0
-        if (~filled).sum() >= FEWEST_NIGHTS:
-            part, slope = weather_part(watts, sky.mean_c[at], filled)
-            return part, np.where(filled, np.hypot(slope * sky.doubt_c[at], blind), 0.0)
-    return np.zeros(len(days)), blind
+    blind = np.full(len(watts), BLIND_SHARE * max(float(np.median(watts)), 0.0))
+    if sky is None:
+        return np.zeros(len(watts)), blind
+    filled = sky.doubt_c > 0.0
+    part, slope = weather_part(watts, sky.mean_c, filled)
+    return part, np.where(filled, np.hypot(slope * sky.doubt_c, blind), 0.0)
 
 
 def _without_odd_nights(level: Floats, sds: float = ODD_SDS) -> Floats:

@@ -103,7 +103,8 @@ def _numbers(
     table: RawTable, layout: Layout, at: int, pieces: list[Column], timed: Timed, read: Columns, gate: Gate
 ) -> bool:
     if all(piece.dtype.kind == "f" for piece in pieces):
-        read.numbers[at] = pieces[0] if len(pieces) == 1 else np.concatenate(pieces)
+        floats = [piece.astype(np.float64, copy=False) for piece in pieces]
+        read.numbers[at] = floats[0] if len(floats) == 1 else np.concatenate(floats)
         return True
     got = read_numbers(pieces, table.delimiter, gate.number_format)
     values, wrong, marks = got.values, got.wrong, got.marks

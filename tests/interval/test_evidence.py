@@ -1,14 +1,16 @@
 """Signals as evidence: windows, values and covariances that a weighing can use."""
 
 from dataclasses import replace
-from datetime import timedelta
+from datetime import date, timedelta
 from functools import cache
 from itertools import pairwise
 
+import data_homes
 import numpy as np
 import pytest
 import switching_homes as homes
 
+import reconcile
 from reconcile.facts import Facts
 from reconcile.house import Bill
 from reconcile.interval import examine
@@ -111,3 +113,13 @@ def test_the_signals_of_a_year_of_quarter_hours_are_quick():
         daily_use(house)
         spent.append(time.process_time() - began)
     assert min(spent) <= 0.15
+
+
+def test_a_load_that_begins_behind_a_hot_week_is_dated():
+    made = homes.home(33, data_homes.DAYS, first=date(2024, 8, 1))
+    since = date(2025, 8, 9)
+    day = (since - made.first).days
+    house = data_homes.billed(homes.with_load(made, 280.0, day), minutes=60, loads=data_homes.listed(made, 33))
+    cause = next(one for one in reconcile.reconcile(house).causes if one.code == "constant-load")
+    assert cause.probability > 0.9
+    assert abs((cause.since - since).days) <= 3
