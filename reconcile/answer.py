@@ -10,11 +10,12 @@ from numpy.typing import NDArray
 
 from reconcile import interval, meter, money, paper
 from reconcile.cases import Told, case_of
-from reconcile.costs import COSTS, Costs
+from reconcile.costs import COSTS, Costs, checked_costs
 from reconcile.data_run import DataRun, from_data, planned
 from reconcile.decide import OFF_LEVEL, Chances, Site, chances
 from reconcile.facts import Facts, Finding
 from reconcile.house import House
+from reconcile.kinds import CauseCode
 from reconcile.load_shares import load_shares
 from reconcile.loads.handbook import fits
 from reconcile.loads.own_generation import as_used
@@ -45,7 +46,9 @@ TOLD_TIMES = 1.1
 """Times by which the bills scatter more than stated from which the number is told (it is written with two digits)."""
 
 
-def reconcile(house: House, *, odds: Mapping[str, float] | None = None, costs: Costs = COSTS) -> Reconciliation:
+def reconcile(
+    house: House, *, odds: Mapping[CauseCode, float] | None = None, costs: Costs | Mapping[str, float] | None = None
+) -> Reconciliation:
     """Weigh a house's bills against its loads, and say what to do.
 
     Parameters
@@ -53,9 +56,9 @@ def reconcile(house: House, *, odds: Mapping[str, float] | None = None, costs: C
     house : House
         As read by :func:`reconcile.read_house`, or built by hand; with at least one bill.
     odds : mapping of str to float, optional
-        By how much likelier each cause is, before any bill is seen, than the table of causes says: its code, and a
+        By how much likelier each cause is, before any bill is seen, than :func:`reconcile.priors` says: its code, and a
         factor on its odds. Houses chosen because somebody complained have faults more often.
-    costs : Costs, optional
+    costs : Costs or mapping of str to float, optional
         What wrong acts cost; every chance at which something is looked at, tested or called likely follows from them.
 
     Returns
@@ -67,10 +70,10 @@ def reconcile(house: House, *, odds: Mapping[str, float] | None = None, costs: C
     InputError
         Where the house was built by hand and is none that files could hold: every fault at once.
     ValueError
-        Where the house has no bill at all, or a factor is of no cause or not above 0.
+        Naming every factor that is of no cause or not above 0, and every cost that is none.
     """
     check_house(house)
-    odds = checked_odds(odds)
+    factors, costs = checked_odds(odds), checked_costs(costs)
     if not house.bills:
         raise ValueError("a house without a single bill cannot be weighed")
     voice = Voice(house.locale, house.currency)
@@ -90,7 +93,7 @@ def reconcile(house: House, *, odds: Mapping[str, float] | None = None, costs: C
     heard = _heard(facts, findings)
     evidence = () if intervals is None else intervals.evidence
     weighing = (
-        weigh_house(house, used, observations, evidence=evidence, heard=heard.predict, odds=odds)
+        weigh_house(house, used, observations, evidence=evidence, heard=heard.predict, odds=factors)
         if heard.judged.any()
         else None
     )
@@ -161,6 +164,7 @@ def reconcile(house: House, *, odds: Mapping[str, float] | None = None, costs: C
         doubt_scale=scale,
         notices=_notices(house, model, scale if doubted else None, voice),
         costs=None if costs == COSTS else costs,
+        odds=factors,
     )
 
 

@@ -6,8 +6,28 @@ All costs are US dollars of a household's money, time and worry over a year, our
 
 from __future__ import annotations
 
+import difflib
 import math
+from collections.abc import Mapping
 from dataclasses import dataclass, fields
+from typing import Any
+
+
+def finite(value: Any) -> float | None:
+    """Return a finite number of Python or numpy as a float; None where it is none, and for text and truth.
+
+    Examples
+    --------
+    >>> finite(3), finite("3"), finite(True), finite(math.inf)
+    (3.0, None, None, None)
+    """
+    if isinstance(value, str | bytes) or type(value).__name__ in ("bool", "bool_"):
+        return None
+    try:
+        made = float(value)
+    except (TypeError, ValueError, OverflowError):
+        return None
+    return made if math.isfinite(made) else None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -17,7 +37,7 @@ class Costs:
     Raises
     ------
     ValueError
-        Where a cost is not above nothing, or not finite (those of hazards may be nothing).
+        Naming every cost that is not above nothing, or not finite (those of hazards may be nothing).
 
     Examples
     --------
@@ -71,13 +91,21 @@ class Costs:
 
     def __post_init__(self) -> None:
         """Hold every cost to a number that a cost can be."""
+        wrong = []
         for field in fields(self):
             value = getattr(self, field.name)
             if field.name == "hazard":
-                if len(value) != 6 or not all(0.0 <= one < math.inf for one in value):
-                    raise ValueError("costs: hazard takes six numbers, none below 0")
-            elif not 0.0 < value < math.inf:
-                raise ValueError(f"costs: {field.name} takes a number above 0, not {value}")
+                each = [finite(one) for one in value] if isinstance(value, tuple | list) else []
+                made: Any = tuple(each)
+                if len(each) != 6 or any(one is None or one < 0.0 for one in each):
+                    wrong.append(f"hazard takes six numbers, none below 0, not {value!r}")
+            else:
+                made = finite(value)
+                if made is None or made <= 0.0:
+                    wrong.append(f"{field.name} takes a number above 0, not {value!r}")
+            object.__setattr__(self, field.name, made)
+        if wrong:
+            raise ValueError(f"costs: {'; '.join(wrong)}")
 
     @property
     def likely(self) -> float:
@@ -148,3 +176,36 @@ class Costs:
 
 COSTS = Costs()
 """The costs where none are given."""
+
+
+def checked_costs(costs: Any) -> Costs:
+    """Return costs given as :class:`Costs`, or as a mapping of some of their names to numbers.
+
+    Raises
+    ------
+    ValueError
+        Naming each wrong name or number.
+
+    Examples
+    --------
+    >>> checked_costs({"needless_test": 2400}).test_at
+    0.8
+    """
+    if costs is None or isinstance(costs, Costs):
+        return costs or COSTS
+    if not isinstance(costs, Mapping):
+        raise ValueError(f"costs are a Costs, or a mapping of names to numbers as {{'call': 20.0}}; not {costs!r}")
+    known = [field.name for field in fields(Costs)]
+    wrong = []
+    for name in costs:
+        if name not in known:
+            near = difflib.get_close_matches(str(name), known, n=1)
+            wrong.append(f"{name!r} is no cost" + (f"; did you mean {near[0]!r}?" if near else ""))
+    told = f"{'; '.join(wrong)} The costs are {', '.join(known)}." if wrong else ""
+    try:
+        made = Costs(**{str(name): value for name, value in costs.items() if name in known})
+    except ValueError as error:
+        raise ValueError(f"{error}; {told}" if told else str(error)) from None
+    if told:
+        raise ValueError(f"costs: {told}")
+    return made

@@ -40,6 +40,8 @@ class Fault:
         Column or key.
     read : str or None
         What stood there.
+    house : str or None
+        Name of the house, where one of many is meant.
     """
 
     file: str
@@ -49,11 +51,12 @@ class Fault:
     row: int | str | None = None
     column: str | None = None
     read: str | None = None
+    house: str | None = None
 
     @property
     def place(self) -> str:
         """Where the fault is, for a person: ``bills.csv, row 4, column kwh``."""
-        parts = [self.file]
+        parts = [self.file] if self.house is None else [f"house {self.house}", self.file]
         if self.sheet is not None:
             parts.append(f"sheet {self.sheet}")
         if self.row is not None:

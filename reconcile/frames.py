@@ -2,9 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+import warnings
+from collections import Counter
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import asdict
 from typing import TYPE_CHECKING, Any, TypeAlias
+
+from reconcile.errors import InputError
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -13,13 +17,13 @@ Reconciliation: TypeAlias = Any
 """An answer, a floor above: read here, never imported."""
 
 DAYS = "datetime64[ns]"
-TEXT, NUMBER = "string", "float64"
+TEXT, NUMBER, COUNT, FLAG, LIST = "string", "float64", "Int64", "boolean", "object"
 
 PERIODS = {
-    "start": DAYS, "end": DAYS, "days": "int64", "billed_kwh": NUMBER, "flag": TEXT, "why_not_judged": TEXT,
-    "expected_kwh": NUMBER, "low_kwh": NUMBER, "high_kwh": NUMBER, "usual_kwh": NUMBER, "usual_low_kwh": NUMBER,
-    "usual_high_kwh": NUMBER, "excess_kwh": NUMBER, "excess_amount": NUMBER, "currency": TEXT, "read_type": TEXT,
-    "part_of": "Int64",
+    "period": "int64", "start": DAYS, "end": DAYS, "days": "int64", "billed_kwh": NUMBER, "flag": TEXT,
+    "why_not_judged": TEXT, "expected_kwh": NUMBER, "low_kwh": NUMBER, "high_kwh": NUMBER, "usual_kwh": NUMBER,
+    "usual_low_kwh": NUMBER, "usual_high_kwh": NUMBER, "excess_kwh": NUMBER, "excess_amount": NUMBER,
+    "billed_amount": NUMBER, "recomputed_amount": NUMBER, "currency": TEXT, "read_type": TEXT, "part_of": COUNT,
 }  # fmt: skip
 CAUSES = {
     "code": TEXT, "probability": NUMBER, "since": DAYS, "until": DAYS, "size": NUMBER, "unit": TEXT,
@@ -27,125 +31,274 @@ CAUSES = {
 }  # fmt: skip
 STEPS = {
     "order": "int64", "code": TEXT, "hazard": TEXT, "minutes": "int64", "for_cause": TEXT, "optional": "bool",
-    "asks": TEXT, "text": TEXT,
+    "worth": NUMBER, "asks": TEXT, "text": TEXT,
 }  # fmt: skip
 LOADS = {
     "load": TEXT, "expected_kwh": NUMBER, "reconciled_kwh": NUMBER, "low_kwh": NUMBER, "high_kwh": NUMBER,
     "share_of_doubt": NUMBER, "effort": TEXT,
 }  # fmt: skip
 FINDINGS = {
-    "code": TEXT, "bills": TEXT, "kwh": NUMBER, "amount": NUMBER, "currency": TEXT, "settles": "bool", "text": TEXT,
-    "do": TEXT,
+    "code": TEXT, "case": TEXT, "periods": LIST, "kwh": NUMBER, "amount": NUMBER, "currency": TEXT, "settles": "bool",
+    "asks": LIST, "text": TEXT, "do": TEXT,
+}  # fmt: skip
+MONEY = {
+    "part": TEXT, "code": TEXT, "probability": NUMBER, "periods": LIST, "kwh": NUMBER, "kwh_low": NUMBER,
+    "kwh_high": NUMBER, "amount": NUMBER, "amount_low": NUMBER, "amount_high": NUMBER, "currency": TEXT,
+}  # fmt: skip
+VISIBLE = {"period": "int64", "start": DAYS, "meter_percent": NUMBER, "constant_watts": NUMBER}
+MEASURES = {
+    "order": "int64", "load": TEXT, "how": TEXT, "doubt_percent_before": NUMBER, "doubt_percent_after": NUMBER,
+}  # fmt: skip
+TIE_OUT = {
+    "period": "int64", "start": DAYS, "end": DAYS, "billed_kwh": NUMBER, "interval_kwh": NUMBER,
+    "difference_percent": NUMBER, "within": FLAG, "missing_intervals": "int64", "tied_with": LIST, "why": TEXT,
 }  # fmt: skip
 HOUSES = {
-    "decision": TEXT, "rule": TEXT, "cannot_tell": "bool", "blind": "bool", "bills": "int64", "bills_judged": "int64",
-    "needs_cause_probability": NUMBER, "cause": TEXT, "cause_probability": NUMBER, "cause_turn": DAYS,
-    "cause_size": NUMBER, "cause_unit": TEXT, "cause_kwh": NUMBER, "meter_fast_probability": NUMBER,
-    "meter_slow_probability": NUMBER, "smallest_visible_meter_error_percent": NUMBER,
-    "smallest_visible_constant_watts": NUMBER, "over_bills": "int64", "over_kwh": NUMBER, "over_amount": NUMBER,
-    "under_bills": "int64", "under_kwh": NUMBER, "under_amount": NUMBER, "currency": TEXT, "findings": "int64",
-    "headline": TEXT,
+    "decision": TEXT, "rule": TEXT, "cannot_tell": FLAG, "blind": FLAG, "bills": COUNT, "bills_judged": COUNT,
+    "needs_cause_probability": NUMBER,
+    **{f"{which}cause{name}": kind for which in ("", "second_") for name, kind in (
+        ("", TEXT), ("_probability", NUMBER), ("_turn", DAYS), ("_size", NUMBER), ("_unit", TEXT), ("_kwh", NUMBER),
+    )},
+    "meter_fast_probability": NUMBER, "meter_slow_probability": NUMBER, "meters_disagree_probability": NUMBER,
+    "smallest_visible_meter_error_percent": NUMBER, "smallest_visible_constant_watts": NUMBER, "over_bills": COUNT,
+    "over_kwh": NUMBER, "over_amount": NUMBER, "under_bills": COUNT, "under_kwh": NUMBER, "under_amount": NUMBER,
+    "price_amount": NUMBER, "currency": TEXT, "findings": COUNT, "finding_codes": LIST, "steps": LIST,
+    "headline": TEXT, "faults": LIST,
 }  # fmt: skip
 """Columns of each frame and their types, the same for every house, so that frames of many houses join."""
 
-
-def periods_frame(result: Reconciliation) -> pd.DataFrame:
-    """Return one row a billing period; ``excess_amount`` is in ``currency``."""
-    rows = [{**asdict(row), "currency": result.house.currency} for row in result.rows]
-    return _frame(result.house.name, rows, PERIODS)
+_MADE: dict[str, Any] = {NUMBER: float, TEXT: str, LIST: list}
 
 
-def causes_frame(result: Reconciliation) -> pd.DataFrame:
-    """Return one row a cause; ``size`` is in ``unit``."""
-    return _frame(result.house.name, [asdict(cause) for cause in result.causes], CAUSES)
+class Frames:
+    """The frames of an answer; each has the house's name in its first column, and the same columns for every house."""
+
+    __slots__ = ()
+
+    @property
+    def periods(self: Reconciliation) -> pd.DataFrame:
+        """One row a billing period.
+
+        ``period`` (from 0, as findings and causes count them), ``start``, ``end``, ``days``; ``billed_kwh`` with its
+        ``flag``, or ``why_not_judged``; ``expected_kwh`` with ``low_kwh`` and ``high_kwh`` from the load list alone;
+        ``usual_kwh`` with ``usual_low_kwh`` and ``usual_high_kwh`` from the list and all the other bills;
+        ``excess_kwh`` and ``excess_amount`` beyond usual; ``billed_amount``, and ``recomputed_amount`` by the tariff,
+        in ``currency``; ``read_type``; ``part_of``, the place in ``causes`` of a lasting change it belongs to.
+        """
+        billed = [None if bill.amount is None else float(bill.amount) for bill in self.house.bills]
+        ours = {} if self.money is None else {one.period: one.ours for one in self.money.recomputed}
+        rows = [
+            {**asdict(row), "period": n, "billed_amount": billed[n], "recomputed_amount": ours.get(n)}
+            for n, row in enumerate(self.rows)
+        ]
+        return _frame(self, rows, PERIODS)
+
+    @property
+    def causes_frame(self: Reconciliation) -> pd.DataFrame:
+        """One row a cause, the likeliest first; several may act.
+
+        ``code``, ``probability`` that it acts, ``since`` and ``until``, ``size`` in ``unit`` with its 95 % limits
+        ``size_low`` and ``size_high`` if it does, ``kwh`` over the bills shown, ``text``.
+        """
+        return _frame(self, [asdict(cause) for cause in self.causes], CAUSES)
+
+    @property
+    def steps_frame(self: Reconciliation) -> pd.DataFrame:
+        """One row a step, in ``order``.
+
+        ``code``, ``hazard`` (how near live parts) by its name, ``minutes``, ``for_cause``, ``optional``, ``worth`` in
+        the unit of costs, ``asks`` (code of the request to the utility), ``text``.
+        """
+        rows = [
+            {**asdict(step), "order": n, "hazard": str(getattr(step.hazard, "name", step.hazard)).lower()}
+            for n, step in enumerate(self.verdict.next_steps, start=1)
+        ]
+        return _frame(self, rows, STEPS)
+
+    @property
+    def findings_frame(self: Reconciliation) -> pd.DataFrame:
+        """One row a finding, what the billing records show.
+
+        ``code`` and ``case``, ``periods`` (a list, from 0), ``kwh``, ``amount`` in ``currency``, ``settles`` (it can
+        account for a high bill by itself), ``asks`` (a list of codes of requests to the utility), ``text``, and ``do``,
+        what to do at home.
+        """
+        return _frame(self, self.to_dict()["findings"], FINDINGS)
+
+    @property
+    def loads_frame(self: Reconciliation) -> pd.DataFrame:
+        """One row a load, over all periods, and last what is not on the list.
+
+        ``load``; ``expected_kwh`` by the list; ``reconciled_kwh`` as the bills make it likely, with its 95 % limits
+        ``low_kwh`` and ``high_kwh``; ``share_of_doubt`` (0 to 1); ``effort``, how it would be measured.
+        """
+        return _frame(self, [asdict(load) for load in self.loads], LOADS)
+
+    @property
+    def money_frame(self: Reconciliation) -> pd.DataFrame:
+        """One row an amount of money, by the ``part`` of the answer it belongs to.
+
+        ``part``: ``disputed`` (what hangs on a finding or a cause, the most first), ``short`` (the same where too
+        little was billed), ``bridge`` (why a later bill or year costs more), ``refund`` (by a published rule, a test
+        having found the meter wrong), ``supposed`` (the same, were a test to find what the bills suggest). ``code`` of
+        the finding, the cause, the part of the bridge or the rule; ``probability`` of a cause; ``periods`` (a list,
+        from 0); ``kwh`` and ``amount`` with their limits ``_low`` and ``_high``, in ``currency``.
+        """
+        return _frame(self, [] if self.money is None else list(_amounts(self.money)), MONEY)
+
+    @property
+    def visible_frame(self: Reconciliation) -> pd.DataFrame:
+        """What could hide: one row a bill in which something might have begun.
+
+        ``period`` and its ``start``, the smallest ``meter_percent`` and the smallest load round the clock,
+        ``constant_watts``, that these bills would have shown with 90 % probability; empty where more would be needed.
+        """
+        seen = self.visible
+        rows = [] if seen is None else zip(seen.onset, seen.meter_percent, seen.constant_watts, strict=True)
+        made = [
+            {"period": n, "start": self.rows[n].start, "meter_percent": percent, "constant_watts": watts}
+            for n, percent, watts in rows
+        ]
+        return _frame(self, made, VISIBLE)
+
+    @property
+    def measures_frame(self: Reconciliation) -> pd.DataFrame:
+        """What to measure next: one row a load, in ``order`` of gain for effort.
+
+        ``load``, ``how`` it is measured, and the smallest visible meter error before and after it and those above it
+        are measured: ``doubt_percent_before``, ``doubt_percent_after``.
+        """
+        return _frame(self, [{**asdict(one), "order": n} for n, one in enumerate(self.measures, start=1)], MEASURES)
+
+    @property
+    def tie_out_frame(self: Reconciliation) -> pd.DataFrame:
+        """Interval data added up to each bill, one row a bill.
+
+        ``period``, ``start``, ``end``, ``billed_kwh``, ``interval_kwh``, ``difference_percent`` (billed less interval,
+        of the interval sum), ``within`` (empty where the data do not cover the bill), ``missing_intervals``,
+        ``tied_with`` (a list of periods that add up as one) and ``why``.
+        """
+        ties = [] if self.interval is None else self.interval.tie_out
+        bills = self.house.bills
+        rows = [{**asdict(t), "start": bills[t.period].start, "end": bills[t.period].end} for t in ties]
+        return _frame(self, rows, TIE_OUT)
 
 
-def steps_frame(result: Reconciliation) -> pd.DataFrame:
-    """Return one row a step, in order; ``hazard`` by its name."""
-    rows = [
-        {**asdict(step), "order": n, "hazard": str(getattr(step.hazard, "name", step.hazard)).lower()}
-        for n, step in enumerate(result.verdict.next_steps, start=1)
-    ]
-    return _frame(result.house.name, rows, STEPS)
+def _amounts(money: Any) -> Iterator[dict[str, Any]]:
+    blank: dict[str, Any] = dict.fromkeys(MONEY)
+    for stake in money.stakes:
+        kwh, amount = stake.kwh_limits or (None, None), stake.amount_limits or (None, None)
+        yield {
+            **blank, "part": "short" if stake.billed_short else "disputed", "code": stake.code,
+            "probability": stake.probability, "periods": stake.periods, "kwh": stake.kwh, "amount": stake.amount,
+            "kwh_low": kwh[0], "kwh_high": kwh[1], "amount_low": amount[0], "amount_high": amount[1],
+        }  # fmt: skip
+    if money.bridge is not None:
+        for code, amount in money.bridge.parts.items():
+            yield {**blank, "part": "bridge", "code": code, "periods": money.bridge.to_periods, "amount": amount}
+    for part, refunds in (("refund", money.refunds), ("supposed", money.supposed)):
+        for one in refunds:
+            yield {**blank, "part": part, "code": one.rule.code, "periods": (), "kwh": one.kwh, "amount": one.amount}
 
 
-def loads_frame(result: Reconciliation) -> pd.DataFrame:
-    """Return one row a load over all periods."""
-    return _frame(result.house.name, [asdict(load) for load in result.loads], LOADS)
+Outcome: TypeAlias = "Reconciliation | InputError"
+Answers: TypeAlias = "Mapping[str, Outcome] | Iterable[tuple[str, Outcome]] | Iterable[Reconciliation]"
 
 
-def findings_frame(result: Reconciliation) -> pd.DataFrame:
-    """Return one row a finding; ``text`` says it, ``do`` what to do at home; ``amount`` is in ``currency``."""
-    rows = [{**finding, "currency": result.house.currency} for finding in result.to_dict()["findings"]]
-    return _frame(result.house.name, [{**row, "bills": ", ".join(map(str, row["periods"]))} for row in rows], FINDINGS)
-
-
-def houses(answers: Iterable[Reconciliation]) -> pd.DataFrame:
+def houses(answers: Answers) -> pd.DataFrame:
     """Return one row a house: what was decided, how sure it is, and what to sort by.
 
     Parameters
     ----------
-    answers : iterable of Reconciliation
+    answers : mapping of str to Reconciliation or InputError, or iterable
+        By the names of the houses, as :func:`reconcile.reconcile_many` gives them: a mapping, or pairs. Answers alone
+        go by the names of their houses.
 
     Returns
     -------
     DataFrame
-        ``needs_cause_probability`` is the chance that days, weather and habits do not account for the bills: sort by it
-        to see first the houses that want somebody's time. ``cause``, with its chance, day and size, is the likeliest
-        one all the same; ``over`` and ``under`` add up the bills marked high and low (low ones are below 0), and
-        ``findings`` counts what the billing records show.
+        ``needs_cause_probability`` is the chance that days, weather and habits do not account for the bills: sort by
+        it to see first the houses that want somebody's time. ``cause`` and ``second_cause``, each with its chance, day
+        and size, are the likeliest ones all the same; ``meters_disagree_probability`` is the chance that the old and
+        the new meter of an exchange do. ``over`` and ``under`` add up the bills marked high and low (low ones are
+        below 0), ``price_amount`` is what other prices alone make of the latest bill or year, ``findings`` counts what
+        the billing records show; ``finding_codes`` and ``steps`` are lists. ``faults`` lists what is to be put right in
+        a house that was refused; its other columns are empty.
+
+    Raises
+    ------
+    TypeError
+        Where something is neither an answer nor an InputError.
 
     Examples
     --------
-    >>> table = houses(reconcile(read_house(place)) for place in places)  # doctest: +SKIP
+    >>> table = houses(reconcile_many(Path("houses").iterdir()))  # doctest: +SKIP
     >>> table.sort_values("needs_cause_probability", ascending=False).head(20)  # doctest: +SKIP
     """
-    rows, names = [], []
-    for result in answers:
-        verdict = result.verdict
-        causes = [cause for cause in result.causes if cause.code != "none"]
-        first = max(causes, key=lambda cause: cause.probability, default=None)
-        none = next((cause.probability for cause in result.causes if cause.code == "none"), None)
-        names.append(result.house.name)
-        rows.append(
-            {
-                "decision": verdict.decision, "rule": verdict.rule, "cannot_tell": verdict.cannot_tell,
-                "blind": verdict.blind, "bills": len(result.rows),
-                "bills_judged": sum(str(row.flag) != "not-judged" for row in result.rows),
-                "needs_cause_probability": None if none is None else 1.0 - none,
-                "cause": None if first is None else first.code,
-                "cause_probability": None if first is None else first.probability,
-                "cause_turn": None if first is None else first.turn,
-                "cause_size": None if first is None else first.size,
-                "cause_unit": None if first is None else first.unit,
-                "cause_kwh": None if first is None else first.kwh,
-                "meter_fast_probability": verdict.meter_fast_probability,
-                "meter_slow_probability": verdict.meter_slow_probability,
-                "smallest_visible_meter_error_percent": verdict.smallest_visible_meter_error_percent,
-                "smallest_visible_constant_watts": verdict.smallest_visible_constant_watts,
-                **{
-                    f"{side}_{name}": getattr(getattr(verdict, side), name)
-                    for side in ("over", "under")
-                    for name in ("bills", "kwh", "amount")
-                },
-                "currency": result.house.currency, "findings": len(result.findings), "headline": verdict.headline,
-            }
-        )  # fmt: skip
+    names, rows = [], []
+    for name, outcome in _named(answers):
+        names.append(name)
+        rows.append({**dict.fromkeys(HOUSES), **_row_of(name, outcome)})
+    twice = [name for name, count in Counter(names).items() if count > 1]
+    if twice:
+        warnings.warn(
+            f"several houses have the name {twice[0]!r}: give from_frames a name=, or houses() a mapping by names",
+            stacklevel=2,
+        )
     return _frame(names, rows, HOUSES)
 
 
-def _frame(house: str | Sequence[str], rows: Sequence[dict[str, Any]], columns: dict[str, str]) -> pd.DataFrame:
+def _named(answers: Any) -> Iterator[tuple[str, Any]]:
+    if hasattr(answers, "verdict"):
+        answers = [answers]
+    for one in answers.items() if isinstance(answers, Mapping) else answers:
+        yield one if isinstance(one, tuple) else (one.house.name if hasattr(one, "house") else "", one)
+
+
+def _row_of(name: str, outcome: Any) -> dict[str, Any]:
+    if isinstance(outcome, InputError):
+        return {"faults": [str(fault) for fault in outcome.faults]}
+    if not hasattr(outcome, "verdict"):
+        raise TypeError(f"houses() takes answers and InputErrors; {name!r} is {type(outcome).__name__}")
+    verdict, bridge = outcome.verdict, None if outcome.money is None else outcome.money.bridge
+    causes = sorted((cause for cause in outcome.causes if cause.code != "none"), key=lambda cause: -cause.probability)
+    none = next((cause.probability for cause in outcome.causes if cause.code == "none"), None)
+    row = {key: getattr(verdict, key) for key in HOUSES if hasattr(verdict, key)}
+    for which, cause in zip(("", "second_"), causes, strict=False):
+        row[f"{which}cause"] = cause.code
+        row |= {f"{which}cause_{key}": getattr(cause, key) for key in ("probability", "turn", "size", "unit", "kwh")}
+    for side in ("over", "under"):
+        row |= {f"{side}_{key}": getattr(getattr(verdict, side), key) for key in ("bills", "kwh", "amount")}
+    return row | {
+        "bills": len(outcome.rows),
+        "bills_judged": sum(str(one.flag) != "not-judged" for one in outcome.rows),
+        "needs_cause_probability": None if none is None else 1.0 - none,
+        "price_amount": None if bridge is None else bridge.parts["price"],
+        "currency": outcome.house.currency,
+        "findings": len(outcome.findings),
+        "finding_codes": list(dict.fromkeys(finding.code for finding in outcome.findings)),
+        "steps": [step.code for step in verdict.next_steps],
+        "faults": [],
+    }
+
+
+def _frame(
+    house: Reconciliation | Sequence[str], rows: Sequence[Mapping[str, Any]], kinds: dict[str, str]
+) -> pd.DataFrame:
     import pandas as pd
 
-    made: dict[str, Any] = {"house": pd.Series([house] * len(rows) if isinstance(house, str) else house, dtype=TEXT)}
-    for name, kind in columns.items():
+    if isinstance(house, Sequence):
+        names = list(house)
+    else:
+        names = [house.house.name] * len(rows)
+        rows = [{**row, "currency": house.house.currency} for row in rows]
+    made: dict[str, Any] = {"house": pd.Series(names, dtype=TEXT)}
+    for name, kind in kinds.items():
         values = [row[name] for row in rows]
         if kind == DAYS:
             made[name] = pd.to_datetime(pd.Series(values, dtype=object)).astype("datetime64[ns]")
-        elif kind == NUMBER:
-            made[name] = pd.Series([None if value is None else float(value) for value in values], dtype=NUMBER)
-        elif kind == TEXT:
-            made[name] = pd.Series([None if value is None else str(value) for value in values], dtype=TEXT)
-        else:
-            made[name] = pd.Series(values, dtype=kind)
+            continue
+        if kind in _MADE:
+            values = [None if value is None else _MADE[kind](value) for value in values]
+        made[name] = pd.Series(values, dtype=kind)
     return pd.DataFrame(made)

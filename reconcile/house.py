@@ -6,12 +6,14 @@ Energy is kWh, power W, temperature degrees Celsius, area m^2, money ``Decimal``
 
 from __future__ import annotations
 
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date, datetime, time, timedelta
 from decimal import Decimal
 from importlib import import_module
-from typing import TYPE_CHECKING, Any, Literal
+from typing import TYPE_CHECKING, Any, Literal, Unpack
 
+from reconcile.house_settings import HouseSettings, Table
 from reconcile.measured import Action as Action
 from reconcile.measured import Assumed as Assumed
 from reconcile.measured import Interval as Interval
@@ -287,25 +289,28 @@ class House(Plain):
     @classmethod
     def from_frames(
         cls,
-        bills: pd.DataFrame,
-        loads: pd.DataFrame | None = None,
-        weather: pd.DataFrame | pd.Series[float] | Weather | None = None,
-        interval: Interval | pd.Series[float] | None = None,
-        **settings: Any,
+        bills: pd.DataFrame | Sequence[Mapping[str, Any]],
+        loads: Table = None,
+        weather: Table | pd.Series[float] | Weather = None,
+        interval: Interval | pd.Series[float] | pd.DataFrame | None = None,
+        **settings: Unpack[HouseSettings],
     ) -> House:
         """Read a house from frames, through the gate that files pass.
 
         Parameters
         ----------
-        bills, loads, weather : DataFrame
-            With the columns that the files may have, by any of their names. Weather may also be a Series of daily
-            means by days, or a :class:`Weather`.
-        interval : Interval or Series, optional
-            Energy [kWh] by instants that carry their zone.
+        bills, loads, weather : DataFrame or sequence of dict
+            With the columns that the files may have, by any of their names; a sequence holds their rows. Weather may
+            also be a Series of daily means (or of hours, which are averaged by days) by its index, or a
+            :class:`Weather`. Instants with a zone are read on the clock of ``timezone=``.
+        interval : Interval, Series or DataFrame, optional
+            Energy [kWh] by instants that carry their zone, each the beginning of its interval; a frame of several
+            columns is told by their names (``delivered``, ``received``, ``volts``).
         **settings
             Keys of ``[house]`` and ``[bills]`` by name (``timezone=``, ``date_format=``), the other tables of the
             settings as mappings (``band={...}``, ``meter=[{...}]``, ``tariff=[{...}]``), ``dangers=(...)``, and the
-            frames ``events=``, ``readings=``, ``charges=``.
+            frames ``events=``, ``readings=``, ``charges=``; see :class:`reconcile.house_settings.HouseSettings`. A
+            value that is missing (None, NaN, NA) is as if it were not given; one may be a quantity of pint.
 
         Returns
         -------
@@ -316,11 +321,10 @@ class House(Plain):
         InputError
             With every fault, each with its frame, the label of its row and its column.
         """
-        more: dict[str, Any] = {
-            name: settings.pop(name) for name in ("events", "readings", "charges") if name in settings
-        }
+        own: dict[str, Any] = dict(settings)
+        more: dict[str, Any] = {name: own.pop(name) for name in ("events", "readings", "charges") if name in own}
         frames: dict[str, Any] = {"bills": bills, "loads": loads, "weather": weather, **more}
-        made: House = import_module("reconcile.read.from_frames").house_from_frames(frames, interval, settings)
+        made: House = import_module("reconcile.read.from_frames").house_from_frames(frames, interval, own)
         return made
 
     def meter_on(self, day: date, number: str | None = None) -> Meter:

@@ -9,6 +9,27 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from enum import IntEnum, StrEnum
+from typing import Literal, TypeAlias
+
+CauseCode: TypeAlias = Literal[
+    "meter-step",
+    "old-meter-slow",
+    "meter-always",
+    "meter-low",
+    "constant-load",
+    "habit-step",
+    "heating-rise",
+    "cooling-rise",
+    "heating-fall",
+    "cooling-fall",
+    "generation-fall",
+    "unlisted",
+    "load-gone",
+    "timed-load",
+    "single-period",
+    "swap",
+]
+"""Codes of the causes an answer may hold, as :func:`reconcile.priors` lists them; beside them there is ``none``."""
 
 
 class Decision(StrEnum):
@@ -110,7 +131,7 @@ class Kind:
     """
 
     name: str
-    code: str
+    code: CauseCode
     family: Family
     lasts: Lasts
     chance: float

@@ -6,7 +6,7 @@ Energy is kWh, temperature degrees Celsius, instants UTC.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field, fields, replace
 from datetime import date, timedelta
 from importlib import import_module
 from itertools import pairwise
@@ -19,13 +19,44 @@ if TYPE_CHECKING:
     import pandas as pd
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class Weather:
-    """Daily mean outdoor temperature, one value a day without a gap in the calendar; NaN where a day is missing."""
+class Held:
+    """Arrays given to a constructor, or to ``replace``, are kept as copies that nobody can write to."""
+
+    __slots__ = ()
+
+    def __post_init__(self) -> None:
+        for field_ in fields(self):  # type: ignore[arg-type]
+            value = getattr(self, field_.name)
+            if isinstance(value, np.ndarray) and value.flags.writeable:
+                own = value.copy()
+                own.setflags(write=False)
+                object.__setattr__(self, field_.name, own)
+
+    def __reduce__(self) -> tuple[Any, tuple[Any, ...]]:
+        """Go through the constructor again: arrays come out of a pickle writeable."""
+        return type(self), tuple(getattr(self, field_.name) for field_ in fields(self))  # type: ignore[arg-type]
+
+
+@dataclass(frozen=True, slots=True, eq=False, repr=False)
+class Weather(Held):
+    """Daily mean outdoor temperature, one value a day without a gap in the calendar.
+
+    Attributes
+    ----------
+    first : date
+        First day.
+    mean_c : ndarray, shape (days,)
+        Mean of each day, NaN where one is missing [degC]; cannot be written to.
+    missing_days : int
+    """
 
     first: date
     mean_c: NDArray[np.float64]
     missing_days: int = 0
+
+    def __repr__(self) -> str:
+        missing = f", {self.missing_days} missing" if self.missing_days else ""
+        return f"<Weather: {len(self.mean_c)} days from {self.first}{missing}>"
 
     def __eq__(self, other: object) -> bool:
         return (
@@ -99,12 +130,13 @@ class Assumed:
     figures: Mapping[str, Any] = field(default_factory=dict)
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class Interval:
+@dataclass(frozen=True, slots=True, eq=False, repr=False)
+class Interval(Held):
     """Energy in consecutive intervals, as cleaned by the reader; a missing interval is simply absent.
 
     Most houses have one step throughout. Where a meter was exchanged for one of another step, each reading has its
-    own length: use :attr:`lengths` and :attr:`ends`, or go through :attr:`segments`, each of one step.
+    own length: use :attr:`lengths` and :attr:`ends`, or go through :attr:`segments`, each of one step. Its arrays, of
+    shape (readings,), cannot be written to.
 
     Attributes
     ----------
@@ -140,6 +172,10 @@ class Interval:
     net: bool = False
     estimated: NDArray[np.bool_] | None = None
     volts: NDArray[np.float64] | None = None
+
+    def __repr__(self) -> str:
+        span = f" from {self.starts[0]} to {self.ends[-1]} UTC" if len(self.kwh) else ""
+        return f"<Interval: {len(self.kwh)} readings of {self.step_seconds / 60:g} min{span}, {self.kwh.sum():.0f} kWh>"
 
     @property
     def lengths(self) -> NDArray[np.int64]:
@@ -200,15 +236,19 @@ class Interval:
     __hash__ = None  # type: ignore[assignment]
 
     @classmethod
-    def from_series(cls, series: pd.Series[float], unit: Literal["kWh", "Wh", "kW"] = "kWh") -> Interval:
-        """Read energy from a series whose index holds the starts of its intervals.
+    def from_series(
+        cls, series: pd.Series[float] | pd.DataFrame, unit: Literal["kWh", "Wh", "kW"] | None = None
+    ) -> Interval:
+        """Read energy from a series whose index holds the starts of its intervals, as a file is read.
 
         Parameters
         ----------
-        series : Series
-            With a DatetimeIndex that carries its zone, rising, in steps of one length; missing values are left out.
-        unit : {'kWh', 'Wh', 'kW'}
-            Of the values; kW is the mean power of an interval.
+        series : Series or DataFrame
+            With a DatetimeIndex that carries its zone, in any order; a frame of several columns is told by their names.
+            Holes and repeats are counted in ``actions``.
+        unit : {'kWh', 'Wh', 'kW'}, optional
+            Of the values, where the name of the series does not say it; kWh without either. kW is the mean power of an
+            interval.
 
         Returns
         -------

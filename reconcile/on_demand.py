@@ -14,7 +14,7 @@ def names_of(package: str, homes: Mapping[str, str]) -> Callable[[str], Any]:
     ----------
     package : str
     homes : mapping of str to str
-        Each public name and the module it stands in.
+        Each public name and the module it stands in; one that is the module's own is the module.
 
     Returns
     -------
@@ -29,6 +29,7 @@ def names_of(package: str, homes: Mapping[str, str]) -> Callable[[str], Any]:
     def look_up(name: str) -> Any:
         if name not in homes:
             raise AttributeError(f"module {package!r} has no attribute {name!r}")
-        return getattr(import_module(homes[name]), name)
+        module = import_module(homes[name])
+        return module if homes[name].endswith(f".{name}") else getattr(module, name)
 
     return look_up

@@ -3,16 +3,19 @@
 from __future__ import annotations
 
 import math
-from dataclasses import asdict, dataclass
+from collections.abc import Mapping
+from dataclasses import asdict, dataclass, field
 from datetime import date
 from decimal import Decimal
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Literal
 
+from reconcile import __version__
 from reconcile.costs import Costs
 from reconcile.facts import Finding
+from reconcile.frames import Frames
 from reconcile.house import House
 from reconcile.interval.found import IntervalResult
-from reconcile.kinds import Decision, Flag, Hazard
+from reconcile.kinds import CauseCode, Decision, Flag, Hazard
 from reconcile.say import Voice
 from reconcile.show import shown
 from reconcile.texts.findings import finding_do, finding_text
@@ -57,7 +60,7 @@ class Period:
 class Cause:
     """An inference: a cause that may act, the chance that it does, and its size if it does."""
 
-    code: str
+    code: CauseCode | Literal["none"]
     probability: float
     since: date | None
     size: float | None
@@ -155,6 +158,8 @@ class Verdict:
         Nothing stands out, but these bills would look alike with a rise by half.
     meter_fast_probability, meter_slow_probability : float or None
         That the meter now on the wall registers more, or less, than is used; None where no bill was judged.
+    meters_disagree_probability : float or None
+        That the old and the new meter of an exchange disagree, whichever of the two is wrong.
     over, under : Over
     smallest_visible_meter_error_percent, smallest_visible_constant_watts : float or None
     requests : tuple of str
@@ -176,6 +181,7 @@ class Verdict:
     smallest_visible_constant_watts: float | None = None
     blind: bool = False
     under: Over = Over(0, 0.0, None)
+    meters_disagree_probability: float | None = None
 
     @property
     def requests(self) -> tuple[str, ...]:
@@ -220,7 +226,7 @@ class Measure:
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Reconciliation:
+class Reconciliation(Frames):
     """A house's bills weighed against its loads."""
 
     house: House
@@ -243,46 +249,13 @@ class Reconciliation:
     notices: tuple[str, ...] = ()
     costs: Costs | None = None
     """What wrong acts were said to cost; None for the table's own."""
+    odds: Mapping[str, float] = field(default_factory=dict)
+    """Factors on the prior odds of causes that were given, by code."""
 
     @property
     def voice(self) -> Voice:
         """How this house is spoken to."""
         return Voice(self.house.locale, self.house.currency)
-
-    @property
-    def periods(self) -> pd.DataFrame:
-        """Periods as a frame, one row a billing period; see :mod:`reconcile.frames`."""
-        from reconcile.frames import periods_frame
-
-        return periods_frame(self)
-
-    @property
-    def causes_frame(self) -> pd.DataFrame:
-        """Causes as a frame, one row a cause, the likeliest first."""
-        from reconcile.frames import causes_frame
-
-        return causes_frame(self)
-
-    @property
-    def steps_frame(self) -> pd.DataFrame:
-        """What to do next as a frame, one row a step, in order."""
-        from reconcile.frames import steps_frame
-
-        return steps_frame(self)
-
-    @property
-    def findings_frame(self) -> pd.DataFrame:
-        """What the billing records show as a frame, one row a finding, with its sentence."""
-        from reconcile.frames import findings_frame
-
-        return findings_frame(self)
-
-    @property
-    def loads_frame(self) -> pd.DataFrame:
-        """Loads as a frame, one row a load and, last, what is not on the list."""
-        from reconcile.frames import loads_frame
-
-        return loads_frame(self)
 
     def __repr__(self) -> str:
         judged = sum(row.flag != Flag.NOT_JUDGED for row in self.rows)
@@ -337,6 +310,7 @@ class Reconciliation:
                 "blind": verdict.blind,
                 "meter_fast_probability": verdict.meter_fast_probability,
                 "meter_slow_probability": verdict.meter_slow_probability,
+                "meters_disagree_probability": verdict.meters_disagree_probability,
                 "over": plain(asdict(verdict.over)),
                 "under": plain(asdict(verdict.under)),
                 "reasons": list(verdict.reasons),
@@ -356,6 +330,9 @@ class Reconciliation:
             "doubt_scale": self.doubt_scale,
             "notices": list(self.notices),
             "costs": None if self.costs is None else plain(asdict(self.costs)),
+            "odds": dict(self.odds),
+            "coverage": self.house.band.coverage,
+            "version": __version__,
         }
 
     def _finding(self, finding: Finding) -> dict[str, Any]:

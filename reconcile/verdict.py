@@ -99,6 +99,7 @@ def verdict_of(given: Inputs) -> Verdict:
         blind=rule.name == "explained" and _blind(given),
         meter_fast_probability=None if odds is None else min(max(odds.fast, 0.0), 1.0),
         meter_slow_probability=None if odds is None else min(max(odds.slow, 0.0), 1.0),
+        meters_disagree_probability=None if odds is None else min(max(odds.exchange, 0.0), 1.0),
         over=over,
         under=summed(given.rows, Flag.UNDER),
         smallest_visible_meter_error_percent=given.visible_percent,

@@ -42,7 +42,7 @@ SEEDS = range(2000, 2060)
 """Extreme houses whose answers show what may be missing."""
 
 DATE = r"^\d{4}-\d{2}-\d{2}$"
-MAPS = ("figures", "disputed", "average_registration_percent", "instruments")
+MAPS = ("figures", "odds", "disputed", "average_registration_percent", "instruments")
 """Objects whose keys are names, not fields."""
 CODE = r"^[a-z0-9]+([-/_][a-z0-9]+)*$"
 CHANCE = {"type": "number", "minimum": 0, "maximum": 1}
@@ -59,6 +59,9 @@ RULES: dict[str, dict[str, Any]] = {
     "probability": CHANCE,
     "meter_fast_probability": CHANCE,
     "meter_slow_probability": CHANCE,
+    "meters_disagree_probability": CHANCE,
+    "coverage": CHANCE,
+    "missing_intervals": COUNT,
     "share_of_doubt": CHANCE,
     "chance_outside": CHANCE,
     "stated_risk": CHANCE,
@@ -106,9 +109,11 @@ NAMED_LATER = ("reconcile.result", "reconcile.facts", "reconcile.money", "reconc
 
 
 def answers() -> Iterator[dict[str, Any]]:
-    """Give the answers to the sample houses, one of them at other costs, and to extreme ones."""
+    """Give the answers to the sample houses, one of them at other odds and costs, and to extreme ones."""
     other = read_house(ROOT / "sample_bills" / "fast_meter")
-    yield json.loads(json.dumps(plain(weigh(other, costs=Costs(call=20.0)).to_dict()), allow_nan=False))
+    yield json.loads(
+        json.dumps(plain(weigh(other, odds={"meter-step": 3.0}, costs=Costs(call=20.0)).to_dict()), allow_nan=False)
+    )
     for house in sorted((ROOT / "sample_bills").iterdir()):
         if (house / "bills.csv").exists():
             yield json.loads(json.dumps(plain(weigh(read_house(house)).to_dict()), allow_nan=False))

@@ -41,7 +41,7 @@ def test_frames_of_many_houses_join(results, name, columns):
 def test_an_empty_frame_has_the_same_types(results):
     from reconcile.frames import _frame
 
-    empty = _frame("none", [], PERIODS)
+    empty = _frame([], [], PERIODS)
     assert list(empty.dtypes) == list(results[0].periods.dtypes)
 
 

@@ -52,6 +52,38 @@ def test_mypy_finds_nothing(elsewhere: Path) -> None:
     assert done.returncode == 0, done.stdout + done.stderr
 
 
+WRONG = """\
+import pandas as pd
+import reconcile
+frame = pd.DataFrame()
+house = reconcile.House.from_frames(frame, temperature_unit="C", band={"coverage": 0.9}, occupants=3)
+reconcile.House.from_frames(frame, temperature_units="C")
+reconcile.House.from_frames(frame, timezone=3)
+reconcile.House.from_frames(frame, band={"coverages": 0.9})
+reconcile.House.from_frames(frame, meter=[{"digits": 5}, {"digit": 5}])
+answer = reconcile.reconcile(house, odds={"meter-step": 3.0}, costs={"call": 20.0})
+reconcile.reconcile(house, odds={"fast": 3.0})
+assert answer.causes[0].code == "meterstep"
+assert answer.causes[0].code == "meter-step"
+"""
+
+
+def test_mypy_finds_what_is_wrong(elsewhere: Path) -> None:
+    (elsewhere / "wrong.py").write_text(WRONG)
+    command = [sys.executable, "-m", "mypy", "--strict", "--follow-imports=silent", "--cache-dir"]
+    environment = {**os.environ, "MYPYPATH": str(elsewhere / "site")}
+    done = subprocess.run(
+        [*command, str(elsewhere / "cache"), "wrong.py"],
+        cwd=elsewhere,
+        env=environment,
+        capture_output=True,
+        text=True,
+        check=False,
+    )
+    lines = {int(line.split(":")[1]) for line in done.stdout.splitlines() if ": error:" in line}
+    assert lines == {5, 6, 7, 8, 10, 11}, done.stdout
+
+
 @pytest.mark.skipif(shutil.which("pyright", path=str(Path(sys.executable).parent)) is None, reason="no pyright")
 def test_pyright_finds_nothing(elsewhere: Path) -> None:
     settings = {

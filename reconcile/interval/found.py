@@ -171,6 +171,7 @@ class IntervalResult:
                     "interval_kwh": t.interval_kwh,
                     "difference_percent": t.difference_percent,
                     "within": t.within,
+                    "missing_intervals": t.missing_intervals,
                     "tied_with": list(t.tied_with),
                     "why": t.why,
                 }
