@@ -20,6 +20,8 @@ import reconcile
 from reconcile import decide
 from reconcile.cli import cli
 from reconcile.costs import COSTS
+from reconcile.kinds import KINDS
+from reconcile.texts.cause_words import NAMES as CAUSE_NAMES
 from reconcile.texts.glossary_words import GLOSSARY
 
 ROOT = Path(__file__).parents[1]
@@ -96,6 +98,17 @@ def table_of_costs():
     return "\n".join(["| name | value | what it is |", "|---|---|---|", *rows])
 
 
+def table_of_causes():
+    rows = []
+    for code, chance in reconcile.priors().items():
+        kinds = [kind for kind in KINDS.values() if kind.code == code]
+        why = "; ".join(f"{kind.chance + kind.large_chance:.3g}: {kind.reason}" for kind in kinds)
+        rows.append(f"| `{code}` | {CAUSE_NAMES[code]} | {kinds[0].unit} | {chance:.3g} | {why} |")
+    return "\n".join(
+        ["| code | what it is | `unit` of its size | chance | of which, and why |", "|---|---|---|---|---|", *rows]
+    )
+
+
 def option_row(option, context):
     value = [] if option.is_flag else [option.make_metavar(context).replace("[", "").replace("]", "")]
     return f"| `{' '.join([*option.opts, *value])}` | {' '.join((option.help or '').split())} |"
@@ -129,6 +142,7 @@ GENERATED = {
     ("method.md", "defaults"): table_of_defaults,
     ("method.md", "rules"): table_of_rules,
     ("costs.md", "costs"): table_of_costs,
+    ("result.md", "causes"): table_of_causes,
     ("commands.md", "commands"): help_of_commands,
     ("obtained.md", "obtained"): obtained.table,
 }
@@ -154,6 +168,13 @@ def test_the_first_python_shown_runs(name, monkeypatch):
     shown = {}
     exec(code, shown)
     assert shown["answer"].verdict.headline
+
+
+def test_the_example_of_many_houses_runs(monkeypatch, capsys):
+    monkeypatch.chdir(ROOT)
+    (_, code, *_) = re.findall(r"```python\n(.*?)```", (ROOT / "docs/analyst.md").read_text("utf-8"), flags=re.DOTALL)
+    exec(code, {"__name__": "__main__"})
+    assert "fast_meter" in capsys.readouterr().out
 
 
 @pytest.mark.parametrize("row", obtained.TABLE, ids=lambda row: row.what)
