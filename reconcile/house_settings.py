@@ -44,7 +44,7 @@ MeterSettings = TypedDict(
     },
     total=False,
 )
-"""One meter; several that served in turn say from when and until when."""
+MeterSettings.__doc__ = "One meter; several that served in turn say from when and until when."
 
 
 class SiteSettings(TypedDict, total=False):

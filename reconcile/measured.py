@@ -96,7 +96,18 @@ class Weather(Held):
         return self.first + timedelta(days=len(self.mean_c) - 1)
 
     def between(self, start: date, end: date) -> NDArray[np.float64]:
-        """Daily means of ``start`` <= day < ``end`` [degC], NaN where not covered."""
+        """Return the daily means of some days.
+
+        Parameters
+        ----------
+        start, end : date
+            First day, and the day after the last.
+
+        Returns
+        -------
+        ndarray, shape (days,)
+            NaN where not covered [degC].
+        """
         out = np.full(max((end - start).days, 0), np.nan)
         offset = (start - self.first).days
         low, high = max(offset, 0), min(offset + len(out), len(self.mean_c))

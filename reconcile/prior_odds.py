@@ -21,8 +21,8 @@ def priors() -> dict[str, float]:
 
     Examples
     --------
-    >>> priors()["constant-load"]
-    0.088
+    >>> priors()["meter-always"] < priors()["constant-load"]
+    True
     """
     chances: dict[str, float] = {}
     for kind in KINDS.values():
