@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
+from decimal import Decimal
 
 import numpy as np
 from numpy.typing import NDArray
@@ -15,23 +16,23 @@ from reconcile.data_run import DataRun, from_data, planned
 from reconcile.decide import OFF_LEVEL, Chances, Site, chances
 from reconcile.facts import Facts, Finding
 from reconcile.house import House
-from reconcile.kinds import CauseCode
-from reconcile.load_shares import load_shares
-from reconcile.loads.handbook import fits
+from reconcile.kinds import CauseCode, Flag
+from reconcile.load_shares import load_shares, sums_as_printed
 from reconcile.loads.own_generation import as_used
+from reconcile.plan.suspects import Suspects, suspects
 from reconcile.plan.worth import Sizes, State
 from reconcile.prior_odds import checked_odds
 from reconcile.ranges import Heard, bands_of, less_own, rows_of, view_of
 from reconcile.read.check_house import check_house
 from reconcile.result import Cause, Period, Reconciliation
-from reconcile.say import Voice
+from reconcile.say import Voice, listed
 from reconcile.texts.cause_words import cause_text, size_text
-from reconcile.texts.money import bridge_sentence
+from reconcile.texts.money import bridge_sentence, dearest_sentence
 from reconcile.texts.notices import NOTICES
 from reconcile.told import diary_tells
 from reconcile.verdict import Inputs, SiteReadings, supposed_registration, verdict_of
 from reconcile.weigh.causes import name_causes
-from reconcile.weigh.measure import next_measures
+from reconcile.weigh.measure import next_measures, says_less, vaguest
 from reconcile.weigh.model import Model, build
 from reconcile.weigh.places import TIMED_KINDS
 from reconcile.weigh.weighing import Weighing, weigh_house
@@ -85,6 +86,8 @@ def reconcile(
         facts = paper.examine(house)
         intervals = interval.examine(house, facts) or intervals
     findings = facts.findings if intervals is None else (*facts.findings, *interval.findings(intervals, house))
+    facts = paper.setting_aside(facts, paper.by_amount(house, facts, findings))
+    findings = facts.findings
     judged_test = meter.judge_test(house) if _tested(house) else None
     observations = meter.observations(house, judged_test) if judged_test is not None else ()
 
@@ -92,18 +95,23 @@ def reconcile(
     facts = replace(facts, set_aside=used.set_aside)
     heard = _heard(facts, findings)
     evidence = () if intervals is None else intervals.evidence
-    weighing = (
+    weighing = by_list = (
         weigh_house(house, used, observations, evidence=evidence, heard=heard.predict, odds=factors)
         if heard.judged.any()
         else None
     )
-    model = weighing.model if weighing is not None else build(house, used)
+    model = by_list.model if by_list is not None else build(house, used)
+    unlisted = replace(house, loads=())
+    vague = bool(house.loads) and weighing is not None and not observations and says_less(model, build(unlisted, used))
+    if vague:
+        weighing = weigh_house(unlisted, used, evidence=evidence, heard=heard.predict, odds=factors)
     causes = _causes(weighing, voice, costs)
     bands, own = bands_of(house, used, model, heard, weighing, costs), used.billed_kwh - facts.billed_kwh
     own = np.nan_to_num(own)
     rows = rows_of(house, facts, model.mean - own, less_own(bands, own), causes, costs)
+    causes = _none_apart(causes, rows, findings, voice)
     view = view_of(weighing, facts, costs)
-    measures = next_measures(house, weighing)
+    measures = next_measures(house, by_list)
     account = money.account(house, facts, _weather_kwh(weighing), _excess(rows))
     if account is not None:
         account = account.disputing(facts, _disputed(causes, costs))
@@ -117,8 +125,12 @@ def reconcile(
     event = diary_tells(house, weighing)
     wrong = 0.0 if groups is None else groups.fast + groups.slow
     site, readings = _site(judged_test, observations, from_data(intervals, house, wrong, costs.likely))
-    told = Told(rows, causes, diary=bool(event), danger=bool(house.dangers or readings.dangers), costs=costs)
+    told = Told(
+        rows, causes, diary=bool(event), danger=bool(house.dangers or readings.dangers), costs=costs,
+        listed=bool(house.loads) and not vague,
+    )  # fmt: skip
     case = case_of(house, findings, told, groups, site)
+    shares = load_shares(house, model, by_list, causes, used.billed_kwh)
     verdict = verdict_of(
         Inputs(
             house=house,
@@ -131,11 +143,13 @@ def reconcile(
             measures=measures,
             weights=_weights(weighing),
             sizes=_sizes(causes),
-            fits=_fits(causes, costs),
+            suspects=_suspects(house, model.parts, causes, account, costs),
             told=event,
             visible_percent=view.meter_percent if view is not None else None,
             visible_watts=view.constant_watts if view is not None else None,
             money_sentence=_money_sentence(account, voice),
+            listed_kwh=sums_as_printed(shares)[0],
+            dearest=_dearest(account, weighing, voice),
             planned=planned(house),
         )
     )
@@ -147,7 +161,7 @@ def reconcile(
         findings=tuple(findings),
         causes=causes,
         verdict=verdict,
-        loads=load_shares(house, model, weighing, causes, used.billed_kwh),
+        loads=shares,
         money=account,
         interval=intervals,
         field_test=judged_test,
@@ -162,7 +176,7 @@ def reconcile(
         else None,
         over_confident=doubted,
         doubt_scale=scale,
-        notices=_notices(house, model, scale if doubted else None, voice),
+        notices=_notices(house, model, vague, scale if doubted else None, voice),
         costs=None if costs == COSTS else costs,
         odds=factors,
     )
@@ -194,6 +208,25 @@ def _causes(weighing: Weighing | None, voice: Voice, costs: Costs) -> tuple[Caus
         return ()
     named = name_causes(weighing, costs.open_at)
     return tuple(_told(_in_time(cause), voice) for cause in named)
+
+
+def _none_apart(
+    causes: Sequence[Cause], rows: Sequence[Period], findings: Sequence[Finding], voice: Voice
+) -> tuple[Cause, ...]:
+    """Say that no cause is needed of the other bills alone, where some stand out or a fact speaks of them."""
+    out = {i for i, row in enumerate(rows) if row.flag in (Flag.OVER, Flag.UNDER)}
+    facts = {i for f in findings if f.settles for i in f.periods}
+    out |= facts if len(facts) < len(rows) else set()
+    if not out:
+        return tuple(causes)
+    first = rows[min(out)]
+    apart = f"the bill of {voice.span(first.start, first.end)}" if len(out) == 1 else f"{len(out)} bills"
+    return tuple(
+        replace(cause, text=cause_text("none-apart", cause.probability, {"apart": apart}, voice))
+        if cause.code == "none"
+        else cause
+        for cause in causes
+    )
 
 
 def _in_time(cause: Cause) -> Cause:
@@ -282,16 +315,35 @@ def _sizes(causes: Sequence[Cause]) -> Sizes:
     )
 
 
-def _fits(causes: Sequence[Cause], costs: Costs) -> tuple[str, ...]:
-    """Kinds of load that the likeliest round-the-clock or timed load may be."""
+def _suspects(
+    house: House, parts_kwh: Floats, causes: Sequence[Cause], account: money.Money | None, costs: Costs
+) -> Suspects:
+    """What the likeliest round-the-clock or timed load may be."""
     cause = _likeliest(causes, "constant-load", "timed-load")
     if cause is None or cause.size is None or cause.probability < costs.look_at:
-        return ()
-    return fits(abs(cause.size), None if cause.since is None else cause.since.month)
+        return Suspects()
+    stakes = () if account is None else account.stakes
+    stake = next((one for one in stakes if one.code == cause.code and one.amount is not None and one.kwh > 0), None)
+    price = None if stake is None or stake.amount is None else stake.amount / Decimal(repr(float(stake.kwh)))
+    return suspects(house, parts_kwh, cause, price)
 
 
 def _money_sentence(account: money.Money | None, voice: Voice) -> str:
     return bridge_sentence(account.bridge, voice) if account is not None and account.bridge is not None else ""
+
+
+def _dearest(account: money.Money | None, weighing: Weighing | None, voice: Voice) -> str:
+    """Why the bill people ask about is dearer than the one before it."""
+    if account is None or account.bridge is None:
+        return ""
+    weather, made = "weather", account.bridge
+    if weighing is not None and weighing.model.weathered and len(made.from_periods) == len(made.to_periods):
+        after, before = list(made.to_periods), list(made.from_periods)
+        cold, heat = (
+            float(kwh[after].sum() - kwh[before].sum()) for kwh in (weighing.shape.heating, weighing.shape.cooling)
+        )
+        weather = "cold" if cold > 2.0 * abs(heat) else "heat" if heat > 2.0 * abs(cold) else "weather"
+    return dearest_sentence(made, weather, voice)
 
 
 def _disputed(causes: Sequence[Cause], costs: Costs) -> list[money.Suspicion]:
@@ -330,7 +382,7 @@ def _over_confident(weighing: Weighing | None, odds: Chances | None) -> bool:
     return weighing.model.doubted or abs(odds.level_score) > OFF_LEVEL
 
 
-def _notices(house: House, model: Model, scale: float | None, voice: Voice) -> tuple[str, ...]:
+def _notices(house: House, model: Model, vague: bool, scale: float | None, voice: Voice) -> tuple[str, ...]:
     said: list[str] = list(house.notices)
     gap = model.energy.weather_gap
     if not model.weathered:
@@ -341,6 +393,8 @@ def _notices(house: House, model: Model, scale: float | None, voice: Voice) -> t
         said.append(NOTICES["net-only"])
     if model.bare:
         said.append(NOTICES["no-loads"])
+    if vague:
+        said.append(voice.fill(NOTICES["vague-list"], {"loads": listed(vaguest(house, model))}))
     if scale is not None:
         wide = scale >= TOLD_TIMES
         said.append(voice.fill(NOTICES["scatter" if wide else "off-list"], {"times": scale}))

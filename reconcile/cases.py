@@ -36,6 +36,8 @@ class Told:
     diary: bool
     danger: bool
     costs: Costs
+    listed: bool = True
+    """Whether a list of loads was used."""
 
 
 def case_of(house: House, findings: Sequence[Finding], told: Told, odds: Chances | None, site: Site) -> Case:
@@ -62,7 +64,7 @@ def case_of(house: House, findings: Sequence[Finding], told: Told, odds: Chances
     return Case(
         danger=told.danger,
         judged=judged,
-        listed=bool(house.loads),
+        listed=bool(house.loads) and told.listed,
         odds=odds if judged else None,
         site=site,
         settled=settled,

@@ -389,11 +389,11 @@ YEAR_DAYS = 330
 """Days of bills from which they show a whole year's seasons."""
 
 
-def less_than_a_year(house: House) -> bool:
+def less_than_a_year(house: House, *, listed: bool) -> bool:
     """Whether less than a year of bills stands alone, with neither temperatures nor a list: a season hides a change."""
     bills = house.bills
     covered = (max(b.closes for b in bills) - min(b.start for b in bills)).days if bills else 0
-    return not house.loads and house.weather is None and house.interval is None and covered < YEAR_DAYS
+    return not listed and house.weather is None and house.interval is None and covered < YEAR_DAYS
 
 
 def hidden_percent(house: House, case: Case, visible_percent: float | None) -> float | None:
@@ -414,5 +414,5 @@ def hidden_percent(house: House, case: Case, visible_percent: float | None) -> f
     """
     if case.odds is None or house.interval is not None or case.site.run == "inside":
         return None
-    hidden = math.inf if visible_percent is None or less_than_a_year(house) else visible_percent
+    hidden = math.inf if visible_percent is None or less_than_a_year(house, listed=case.listed) else visible_percent
     return hidden if hidden >= HIDES_PERCENT else None

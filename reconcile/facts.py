@@ -29,6 +29,7 @@ class Aside(StrEnum):
     MULTIPLIER = "multiplier"
     STOPPED = "stopped"
     UNIT = "unit"
+    MISTYPED = "mistyped"
     SENT_OUT_UNKNOWN = "sent-out-unknown"
 
 

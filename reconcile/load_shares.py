@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 from reconcile.distributions import student_quantile
 from reconcile.house import House
 from reconcile.result import Cause, LoadShare
+from reconcile.rounding import step_of, to_step
 from reconcile.weigh.measure import effort_of, shares_of_doubt
 from reconcile.weigh.model import Model
 from reconcile.weigh.weighing import Weighing
@@ -76,6 +77,16 @@ def load_shares(
         )
         for j in range(count)
     )
+
+
+def sums_as_printed(shares: Sequence[LoadShare]) -> tuple[float, float]:
+    """Add up a list as it is printed, each load to its own uncertainty: by the list only, and with the bills [kWh]."""
+    steps = [step_of((share.high_kwh - share.low_kwh) / 2.0) for share in shares]
+    listed, heard = (
+        sum(to_step(kwh, step) for kwh, step in zip(column, steps, strict=True))
+        for column in ([share.expected_kwh for share in shares], [share.reconciled_kwh for share in shares])
+    )
+    return float(listed), float(heard)
 
 
 def _added(causes: Sequence[Cause], n: int) -> Floats:

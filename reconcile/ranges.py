@@ -84,7 +84,9 @@ def bands_of(house: House, facts: Facts, model: Model, heard: Heard, weighing: W
     effect, sd = episode(weighing, costs.taken_out_at) or (np.zeros(n), np.zeros(n))
     together = joint(coverage, int(heard.judged.sum()))
     taken_out = TakenOut(effect, sd, *weighing.odd_bills())
-    bands = usual_bands(model, facts, model.vouching(heard.predict), heard.judged, taken_out, together)
+    bands = usual_bands(
+        weighing.model, facts, weighing.model.vouching(heard.predict), heard.judged, taken_out, together
+    )
     return replace(bands, low=low, high=high)
 
 

@@ -213,6 +213,11 @@ class Visible:
     constant_watts: tuple[float | None, ...]
 
 
+NARROWS, NOTICED_PERCENT = 0.9, 50.0
+"""Part of its doubt that a measurement leaves at most, and the meter error [%] it must then tell, to be worth telling
+(our choice)."""
+
+
 @dataclass(frozen=True, slots=True)
 class Measure:
     """What to measure next: the loads in order of gain for effort and how narrow the doubt becomes after each."""
@@ -222,6 +227,14 @@ class Measure:
     doubt_percent_after: float
     """Smallest visible meter error [%] once this and all those above it are measured."""
     doubt_percent_before: float | None = None
+
+    @property
+    def helps(self) -> bool:
+        """Whether it is worth telling: it narrows clearly, to a meter error that anybody would notice."""
+        before = self.doubt_percent_before
+        clearly = before is None or self.doubt_percent_after <= NARROWS * before
+        return clearly and self.doubt_percent_after <= NOTICED_PERCENT
+
     """The same once only those above it are."""
 
 

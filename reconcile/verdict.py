@@ -13,19 +13,22 @@ from reconcile.facts import Finding
 from reconcile.house import Event, House
 from reconcile.interval.planned_run import RunPlan
 from reconcile.kinds import Decision, Flag, Hazard
-from reconcile.plan.next_steps import Situation, next_steps
+from reconcile.plan.next_steps import Situation, next_steps, weathered
+from reconcile.plan.suspects import Suspects
 from reconcile.plan.worth import Sizes, State
 from reconcile.result import Cause, Measure, Over, Period, Step, Verdict
-from reconcile.rounding import to_step
+from reconcile.rounding import step_of, to_step
 from reconcile.say import Voice
 from reconcile.texts import tell
 from reconcile.texts.cause_words import NAMES
-from reconcile.texts.danger_signs import dangers
+from reconcile.texts.danger_signs import dangers, meaning
 from reconcile.texts.decisions import MISSING, REASONS, headline, meter_line
 from reconcile.texts.findings import finding_text
+from reconcile.texts.labels import SIGNS, spoken
 
 DATES_TOLD = 2
 CAUSES_TOLD = 4
+MOST_QUOTED = 60
 
 _APART = {
     "meter-step": "a meter that turned fast",
@@ -58,11 +61,15 @@ class Inputs:
     measures: tuple[Measure, ...]
     weights: Mapping[State, float]
     sizes: Sizes
-    fits: tuple[str, ...]
+    suspects: Suspects
     told: Event | None
     visible_percent: float | None
     visible_watts: float | None
     money_sentence: str = ""
+    listed_kwh: float = 0.0
+    """What the list of loads expects of all the bills, as the table of loads has it [kWh]."""
+    dearest: str = ""
+    """Why the bill people ask about is dearer than the year before, where all bills are as usual."""
     planned: RunPlan | None = None
 
     @property
@@ -153,16 +160,42 @@ def _situation(given: Inputs, rule: Rule) -> Situation:
         leading=_leading(given.causes, given.costs.look_at),
         weights=given.weights,
         sizes=given.sizes,
-        fits=given.fits,
+        suspects=given.suspects,
         measures=given.measures,
         visible_percent=given.visible_percent,
         planned=given.planned,
     )
 
 
+def _signs(given: Inputs) -> tuple[str, ...]:
+    return tuple(dict.fromkeys((*given.house.dangers, *given.site.dangers)))
+
+
 def _stop(given: Inputs) -> tuple[Step, ...]:
-    signs = tuple(dict.fromkeys((*given.house.dangers, *given.site.dangers)))
-    return tuple(Step(text, Hazard.PAPER, code="stop") for text in dangers(signs))
+    return tuple(Step(text, Hazard.PAPER, code="stop") for text in dangers(_signs(given)))
+
+
+def _level(given: Inputs) -> dict[str, str]:
+    """How far all the bills stand from the list, as the table of loads has it, to its uncertainty; and on which side.
+
+    Where what began or ended within the bills turns the sign, what is left without it is told, and said to be so.
+    """
+    odds = given.case.odds
+    if odds is None or not given.case.listed:
+        return {"key": "", "percent": "", "side": "", "more": ""}
+    known = [row for row in given.rows if row.billed_kwh is not None]
+    listed = given.listed_kwh
+    plain = 100.0 * (sum(row.billed_kwh or 0.0 for row in known) / listed - 1.0) if listed > 0 else 0.0
+    apart = plain * odds.level_percent < 0 and abs(odds.level_score) > OFF_LEVEL
+    size = odds.level_percent if apart else plain
+    doubt = abs(odds.level_percent / odds.level_score) if odds.level_score else 1.0
+    same = to_step(size, step_of(doubt)) == 0
+    return {
+        "key": "level-same" if same else "level-apart" if apart else "level",
+        "percent": given.voice.percent(abs(size), doubt=None if same else doubt),
+        "side": "above" if size > 0 else "below",
+        "more": "more" if abs(odds.level_score) > OFF_LEVEL else "no more",
+    }
 
 
 def _leading(causes: Sequence[Cause], at: float) -> Cause | None:
@@ -191,19 +224,35 @@ def _figures(given: Inputs, over: Over) -> dict[str, Any]:
         "run_percent": given.site.percent,
         "run_expanded": given.site.expanded,
         "wrong": 0.0 if odds is None else odds.wrong,
-        "level_percent": 0.0 if odds is None else odds.level_percent,
+        "level": _level(given),
+        "signs": [spoken(sign, SIGNS) for sign in _signs(given)],
+        "dearest": given.dearest,
         "below_list": odds is not None and case.listed and odds.level_score < -OFF_LEVEL,
         "listed": case.listed,
         "known": [
-            "its days", *(["its weather"] if given.house.weather else []), *(["its loads"] if case.listed else []),
+            "its days", *(["its weather"] if weathered(given.house) else []), *(["its loads"] if case.listed else []),
         ],
         "told": given.told.day if given.told is not None and case.told else None,
+        "what": _named_event(given.told),
+        "rise": _rise(given),
         "cannot_tell": case.cannot_tell,
         "hidden_percent": _hidden(given),
         "blind": _blind(given),
         "none": next((c.text for c in given.causes if c.code == "none"), ""),
         "clear": _clear(given, opened),
     }  # fmt: skip
+
+
+def _named_event(event: Event | None) -> str:
+    """What the diary's line names, quoted as it was written."""
+    named = "" if event is None else " ".join((event.note or event.load or "").split())
+    return f": “{named[:MOST_QUOTED]}”" if named else ""
+
+
+def _rise(given: Inputs) -> str:
+    """The likeliest rise in a sentence, where one is worth a look."""
+    found = [c for c in given.causes if c.code != "none" and c.probability >= given.costs.look_at and (c.kwh or 0) > 0]
+    return max(found, key=lambda c: c.probability).text if found else ""
 
 
 def _hidden(given: Inputs) -> float | None:
@@ -283,12 +332,14 @@ def _exchange(given: Inputs) -> dict[str, Any] | None:
     total = min(odds.exchange, 1.0)
     return {
         "chance": total, "percent": abs(percent), "since": slow.turn,
-        "fast": fast.probability, "slow": slow.probability,
+        "fast": min(odds.fast, 1.0), "slow": slow.probability,
     }  # fmt: skip
 
 
 def _reasons(given: Inputs, rule: Rule) -> list[str]:
-    case, voice, odds = given.case, given.voice, given.case.odds
+    case, voice = given.case, given.voice
+    if rule.decision is Decision.URGENT:
+        return [text for sign in _signs(given) if (text := meaning(sign))]
     said = [_too_little(given)] if rule.name == "too-few" else []
     said += given.site.sentences if rule.name == "main-off-counts" else []
     said += _stands_out(given)
@@ -298,10 +349,9 @@ def _reasons(given: Inputs, rule: Rule) -> list[str]:
     if not any(cause.probability >= given.costs.likely for cause in likely):
         said += [c.text for c in given.causes if c.code == "none" and c.probability >= given.costs.look_at]
     said += given.site.sentences
-    if odds is not None and case.listed and rule.decision in (Decision.INVENTORY, Decision.EXPLAINED):
-        side = "above" if odds.level_percent > 0 else "below"
-        more = "more" if abs(odds.level_score) > OFF_LEVEL else "no more"
-        said.append(tell(voice, REASONS, "level", {"percent": abs(odds.level_percent), "side": side, "more": more}))
+    level = _level(given)
+    if level["key"] and rule.decision in (Decision.INVENTORY, Decision.EXPLAINED):
+        said.append(tell(voice, REASONS, level["key"], level))
     rivals = [c.code for c in given.causes if c.code in _APART and c.probability >= given.costs.open_at]
     if not case.site.read and len(rivals) >= 2:
         said.append(tell(voice, REASONS, "apart", {"names": " or ".join(_APART[code] for code in rivals)}))
@@ -355,7 +405,7 @@ def _wanted(given: Inputs) -> list[str]:
     house, voice = given.house, given.voice
     wanted = [tell(voice, MISSING, "bills", {"count": len(house.bills)})] if len(house.bills) < 12 else []
     wanted += [] if house.loads else [tell(voice, MISSING, "loads", {})]
-    wanted += [] if house.weather is not None else [tell(voice, MISSING, "weather", {})]
+    wanted += [] if weathered(house) else [tell(voice, MISSING, "weather", {})]
     return wanted or [MISSING["nothing"]]
 
 

@@ -3,27 +3,34 @@
 Rules: S1 all clear only where nothing speaks against it; S2 one reading of a bill; S3 chance first; S4 the question
 people come with is answered; S5 rivals that mean the same act are added; S6 a step belongs to a cause; S7 the cheap
 decisive check is offered; S8 checks close only what they can close; S9 site verdict and decision agree; S10 the letter
-asks what the steps ask; S11 danger first; S14 one form of a number; S15 no code name on a page. S12 and S13 compare two
-answers and stand in the tests themselves.
+asks what the steps ask; S11 danger first; S14 one form of a number; S15 no code name on a page; S16 no
+calm over a rise; S17 one level; S18 nothing said that is of no use; S19 sums that meet are explained. S12 and S13
+compare two answers and stand in the tests themselves.
 """
 
 from __future__ import annotations
 
 import html
+import math
 import re
 from collections.abc import Iterator
 from dataclasses import dataclass
 
 from reconcile.costs import COSTS
 from reconcile.plan.worth import Check
+from reconcile.report.first_view import decision_name, figures_beside, lasting_rise
 from reconcile.report.html import laid_out
 from reconcile.report.letter import letter, letter_text
+from reconcile.report.loads_view import loads_sum
 from reconcile.report.terminal import terminal_text
-from reconcile.report.view import view
+from reconcile.report.view import TOLD_AT, view
 from reconcile.result import Reconciliation
 from reconcile.say import CHANCE_WORDS, NOTHING
+from reconcile.texts.danger_signs import DANGER
 from reconcile.texts.decisions import DESK
 from reconcile.texts.field_test import places, registration_words
+from reconcile.texts.labels import SIGNS
+from reconcile.texts.page_words import NO_BILL
 from reconcile.texts.step_words import request
 
 ALL_CLEAR = ("Every bill is what this house",)
@@ -247,8 +254,8 @@ def _said_on_the_page(result: Reconciliation) -> Iterator[str]:
 def cheap_check(result: Reconciliation) -> Iterator[str]:
     verdict = result.verdict
     seen = verdict.smallest_visible_meter_error_percent
-    if verdict.decision == "urgent" or (seen is not None and seen <= 4.0):
-        return
+    if verdict.decision == "urgent" or (seen is not None and seen <= 4.0) or verdict.rule == "main-off-counts":
+        return  # nothing is switched or run before the utility was there
     codes = {step.code for step in verdict.next_steps}
     offered = " ".join(step.text for step in verdict.next_steps)
     if "known-load" not in codes and "plug-in" not in offered and _run_zone(result) not in ("inside", "outside"):
@@ -261,7 +268,7 @@ def closes_what_it_can(result: Reconciliation) -> Iterator[str]:
     test = result.house.field_test
     if test is None or not (test.quiet or test.main_off or test.runs) or result.verdict.decision == "urgent":
         return
-    if _run_zone(result) in ("inside", "outside") or not result.causes:
+    if _run_zone(result) in ("inside", "outside") or not result.causes or result.verdict.rule == "main-off-counts":
         return
     if _meter(result) >= COSTS.open_at:
         if result.verdict.decision in ("explained", "inventory", "not-enough-data"):
@@ -316,6 +323,11 @@ def danger_first(result: Reconciliation) -> Iterator[str]:
         yield "a step that is not stopping"
     if not letter_text(result).startswith("Stop"):
         yield "the letter does not open with the danger"
+    for sign in result.house.dangers:
+        if SIGNS[sign] not in result.verdict.headline:
+            yield f"the headline does not name {sign}"
+    if not result.verdict.reasons or not result.verdict.reasons[0].startswith(tuple(d.sign for d in DANGER.values())):
+        yield "the reasons do not begin with the sign"
     page = page_text(result)
     if not page.startswith("Danger Stop") or "What to do next" in page or "Do this first" in page:
         yield "the page does not open with the danger, or goes on with steps"
@@ -349,6 +361,75 @@ def no_code(result: Reconciliation) -> Iterator[str]:
         yield "an unfilled place in a sentence"
 
 
+REASSURES = ("Nothing out of the ordinary", "nothing to complain about", "Nothing needs to be done")
+
+
+def no_calm_over_a_rise(result: Reconciliation) -> Iterator[str]:
+    """Nothing reassuring stands over bills that are told to be high, or over a rise that is told."""
+    rise = lasting_rise(result)
+    if not (result.verdict.over.bills or rise is not None) or result.verdict.decision == "urgent":
+        return
+    if decision_name(result) == REASSURES[0]:
+        yield f"{REASSURES[0]!r} over a rise"
+    if rise is not None and NO_BILL in figures_beside(result):
+        yield "no bill alone is high, beside a rise"
+    if result.verdict.headline.startswith("Your diary"):
+        yield "the headline does not say what the diary tells of"
+
+
+def one_level(result: Reconciliation) -> Iterator[str]:
+    """How far the bills stand from the list is told as the table of loads has it."""
+    said = next((r for r in result.verdict.reasons if r.startswith("All bills together are about")), "")
+    sums = loads_sum(result)
+    if not said or not sums or result.house.locale != "en_US":
+        return
+    listed, billed = _number(sums[0]["listed"]), _number(sums[1]["listed"])
+    percent = float(re.search(r"about ([\d,.]+) %", said)[1].replace(",", ""))  # type: ignore[index]
+    signed = percent if " above " in said else -percent
+    apart = 100.0 * (billed / listed - 1.0)
+    if (
+        abs(signed - apart) > max(0.06, 0.5 * 10.0 ** math.floor(math.log10(percent)) + 0.06)
+        and not result.house.generation
+    ):
+        yield f"told {signed} %, the table of loads gives {apart:.2f} %"
+
+
+def worth_saying(result: Reconciliation) -> Iterator[str]:
+    """No benefit is told that is none, and what may hide is told in plain words."""
+    for measure in view(result)["measures"]:
+        told = [float(x.replace(",", "")) for x in re.findall(r"about ([\d,.]+) %", measure["then"])]
+        if told and (told[0] > 50.0 or (len(told) > 1 and told[0] > 0.95 * told[1])):
+            yield f"no benefit: {measure['then']}"
+    said = " ".join((terminal_text(result, 200), page_text(result)))
+    for word in ("Nine times in ten", "to within about", "trues up", "trues it up"):
+        if word in said:
+            yield f"says {word!r}"
+    if "interval data" in said.replace("(interval data)", "").replace("runs in the interval data", "").replace(
+        "run in the interval data", ""
+    ):
+        yield "says interval data without the plain word"
+
+
+def sums_explained(result: Reconciliation) -> Iterator[str]:
+    """Chances that add to more than 100 say so; two sums of one rise are bridged; no cause means of the other bills."""
+    words = view(result)
+    told = [round(100 * c.probability) for c in result.causes if c.probability >= TOLD_AT]
+    if sum(told) > 100 and len(told) > 1 and f"= {sum(told)} %" not in " ".join(words["chances"]):
+        yield f"chances add up to {sum(told)} % without a word"
+    none = next((c for c in result.causes if c.code == "none"), None)
+    if none is not None and any(r.flag in ("over", "under") for r in result.rows) and "apart from" not in none.text:
+        yield f"beside a bill that stands out: {none.text}"
+    over = result.verdict.over.amount
+    for stake in () if result.money is None or over is None or not over else result.money.stakes:
+        touches = any(result.rows[i].flag == "over" for i in stake.periods)
+        if stake.probability is None or stake.amount is None or stake.amount <= 0 or not touches:
+            continue
+        one, two = result.voice.about_money(stake.amount), result.voice.about_money(over)
+        said = " ".join(terminal_text(result, 200).split())
+        if one != two and f"the {two} over usual".replace("\xa0", " ").casefold() not in said.casefold():
+            yield f"{one} and {two} stand side by side without a word"
+
+
 CHECKS = {
     "S1": all_clear,
     "S2": one_reading,
@@ -363,4 +444,8 @@ CHECKS = {
     "S11": danger_first,
     "S14": one_form,
     "S15": no_code,
+    "S16": no_calm_over_a_rise,
+    "S17": one_level,
+    "S18": worth_saying,
+    "S19": sums_explained,
 }

@@ -11,6 +11,7 @@ from __future__ import annotations
 import csv
 import math
 import re
+from collections.abc import Container, Iterable
 from dataclasses import dataclass
 from functools import lru_cache
 from importlib.resources import files
@@ -248,15 +249,21 @@ FITS_USUAL = 3.5
 FITS_TOLD = 5
 
 
-def fits(average_watts: float, month: int | None = None) -> tuple[str, ...]:
+SEVERAL = ("refrigerator", "freezer", "dehumidifier", "aquarium", "portable heater", "ventilation fan")
+"""Kinds of which a home often has a second one."""
+
+
+def fits(average_watts: float, months: Iterable[int] = (), owned: Container[str] = ()) -> tuple[str, ...]:
     """Kinds of load whose usual average power is near a size, the nearest first: what a load of unknown name may be.
 
     Parameters
     ----------
     average_watts : float
         Average power day and night [W].
-    month : int, optional
-        Month in which it began, 1 to 12: nobody switches on pipe heating in May.
+    months : iterable of int
+        Months in which it runs, 1 to 12: nobody switches on pipe heating in May.
+    owned : container of str
+        Kinds that the list holds: a second one of some is told first, the others are left out.
 
     Returns
     -------
@@ -267,18 +274,23 @@ def fits(average_watts: float, month: int | None = None) -> tuple[str, ...]:
     --------
     >>> len(fits(300.0)) <= 5
     True
-    >>> "heat tape" in fits(300.0, 1), "heat tape" in fits(300.0, 5)
+    >>> "heat tape" in fits(300.0, (1,)), "heat tape" in fits(300.0, (5,))
     (True, False)
+    >>> fits(100.0, (7,), ("refrigerator",))[0]
+    'a second refrigerator'
     """
-    found = []
+    found, wanted = [], set(months)
     for kind in handbook():
         hours = kind.run_hours
-        if hours is None or hours < RUNS_LONG or (month is not None and month not in _months_of(kind.months)):
+        if hours is None or hours < RUNS_LONG or not wanted <= set(_months_of(kind.months)):
+            continue
+        if kind.load in owned and kind.load not in SEVERAL:
             continue
         share = hours * kind.share_on / 24.0
         low, usual, high = (share * watts for watts in (kind.watts_low, kind.watts, kind.watts_high))
         if usual > 0 and low / FITS_WITHIN <= average_watts <= high * FITS_WITHIN:
             off = abs(math.log(average_watts / usual))
             if off <= math.log(FITS_USUAL) and not kind.load.endswith("by nameplate"):
-                found.append((off, kind.load))
-    return tuple(name for _, name in sorted(found)[:FITS_TOLD])
+                second = kind.load in owned
+                found.append((not second, off, f"a second {kind.load}" if second else kind.load))
+    return tuple(name for _, _, name in sorted(found)[:FITS_TOLD])

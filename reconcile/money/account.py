@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
+from decimal import Decimal
 from statistics import median
 from typing import TYPE_CHECKING, Any
 
@@ -24,6 +25,8 @@ Floats = NDArray[np.float64]
 
 SAME_SEASON_DAYS = 20
 """A bill is the same one of the year before if their middles are this close [d] (our choice)."""
+GOOD_PART = Decimal("0.5")
+"""Part of the largest rise in a year from which the dearer bill is the one to compare (our choice)."""
 YEAR_DAYS = (345, 385)
 """Days that a year of bills may hold (our choice: reading days wander)."""
 
@@ -71,7 +74,7 @@ class Money:
         facts : Facts
         causes : iterable of Suspicion
         """
-        found = [of_cause(self.house, facts, cause) for cause in causes if len(cause.pattern_kwh)]
+        found = [of_cause(self.house, facts, cause) for cause in causes if any(cause.pattern_kwh)]
         return replace(self, stakes=at_stake([*self.stakes, *found]))
 
     def supposing(self, facts: Facts, percent: float | None) -> Money:
@@ -142,8 +145,9 @@ def account(
 def compared(house: House, facts: Facts, excess_kwh: Floats | None = None) -> tuple[list[int], list[int]] | None:
     """Choose the bills to compare.
 
-    The latest year with the year before, where two years are there; else the bill that is most over, or the one that
-    rose most in a year, or the last one, with the same bill of the year before, or else with the one before it.
+    The latest year with the year before, where two years are there; else the bill that is most over, or the dearest
+    one that rose by a good part of the most that any rose in a year, or the last one, with the same bill of the year
+    before, or else with the one before it.
     """
     aside = facts.set_aside or {}
     usable = [
@@ -157,8 +161,17 @@ def compared(house: House, facts: Facts, excess_kwh: Floats | None = None) -> tu
     if years is not None:
         return years
     over = {} if excess_kwh is None else {i: float(excess_kwh[i]) for i in usable[1:] if excess_kwh[i] > 0}
-    apart = max(over, key=lambda i: over[i]) if over else _rose_most(house, usable)
+    apart = _over_most(house, usable, over) if over else _rose_most(house, usable)
     return [_before(house, usable, apart, frozenset(over))], [apart]
+
+
+def _over_most(house: House, usable: Sequence[int], over: dict[int, float]) -> int:
+    """The bill most over among those dearer than what they are compared with; of all of them where none is."""
+    dearer = [
+        i for i in over
+        if (amount_of(house, i) or 0) > (amount_of(house, _before(house, usable, i, frozenset(over))) or 0)
+    ]  # fmt: skip
+    return max(dearer or over, key=lambda i: over[i])
 
 
 def _two_years(house: House, usable: Sequence[int]) -> tuple[list[int], list[int]] | None:
@@ -172,13 +185,18 @@ def _two_years(house: House, usable: Sequence[int]) -> tuple[list[int], list[int
 
 
 def _rose_most(house: House, usable: Sequence[int]) -> int:
-    rises = {}
+    """The dearest bill among those that rose by a good part of the most that any rose: the one people ask about."""
+    rises, asked = {}, {}
     for i in usable:
         before = _year_before(house, usable, i)
         here, there = amount_of(house, i), None if before is None else amount_of(house, before)
         if here is not None and there is not None:
-            rises[i] = here - there
-    return max(rises, key=lambda i: rises[i]) if rises else usable[-1]
+            rises[i], asked[i] = here - there, here
+    if not rises:
+        return usable[-1]
+    most = max(rises.values())
+    rose = [i for i, rise in rises.items() if rise == most or (most > 0 and rise >= GOOD_PART * most)]
+    return max(rose, key=lambda i: asked[i])
 
 
 def _year_before(house: House, usable: Sequence[int], i: int) -> int | None:

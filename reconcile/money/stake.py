@@ -217,7 +217,7 @@ def of_findings(facts: Facts) -> list[Stake]:
     """Energy and money of the findings that by themselves can account for a high bill, one stake a code."""
     groups: dict[str, list[Finding]] = {}
     for f in facts.findings:
-        if f.settles and f.kwh is not None and f.code not in MOVED_ONLY:
+        if f.settles and f.kwh is not None and f.code not in MOVED_ONLY and f.figures.get("paid") != "other":
             groups.setdefault(f.code, []).append(f)
     out = []
     for code, group in groups.items():

@@ -16,6 +16,7 @@ from reconcile.paper.ledger import lay_out
 from reconcile.paper.multiplier import examine_factor, examine_multipliers
 from reconcile.paper.other_charges import examine_charges
 from reconcile.paper.own_price import examine_own_prices
+from reconcile.paper.paid_for import by_amount, setting_aside
 from reconcile.paper.price_checks import examine_prices
 from reconcile.paper.reading_checks import examine_readings
 from reconcile.paper.rebill import sort_out
@@ -65,7 +66,7 @@ def examine(house: House) -> Facts:
     findings = sorted(_without_consequences(findings), key=lambda f: f.periods)
     for reasons in (overlapping, unfinished, stopped.aside, misread, misplaced, seen.aside, misscaled):
         aside |= {i: why for i, why in reasons.items() if i not in aside}
-    return Facts(
+    facts = Facts(
         billed_kwh=np.array(ledger.kwh, dtype=float),
         findings=tuple(with_money(house, ledger.kwh, f) for f in findings),
         loose_edges=frozenset(loose | seen.loose | stopped.loose),
@@ -73,6 +74,7 @@ def examine(house: House) -> Facts:
         exchanges=ledger.exchanges,
         recomputed=recomputed,
     )
+    return setting_aside(facts, by_amount(house, facts, facts.findings))
 
 
 FOLLOW = {

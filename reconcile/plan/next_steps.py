@@ -12,6 +12,7 @@ from reconcile.facts import Finding
 from reconcile.house import House
 from reconcile.interval.planned_run import RunPlan
 from reconcile.kinds import Decision, Hazard
+from reconcile.plan.suspects import Suspects
 from reconcile.plan.worth import HAZARD, MINUTES, Check, Sizes, State, cost, worth
 from reconcile.result import Cause, Measure, Outcome, Step
 from reconcile.say import Voice
@@ -25,8 +26,11 @@ SEEN_ENOUGH = 4.0
 MEASURES_TOLD = 3
 
 _MINUTES = {"compare": 5, "diary": 5, "standing-meter": 10, "walk-through": 30, "measure": 20, "keep-reading": 0}
-_MINUTES |= {"underground": 5, "ahead": 10, "inverter": 5, "more-bills": 20, "more-loads": 60, "more-weather": 20}
+_MINUTES |= {"underground": 5, "ahead": 10, "inverter": 5, "more-bills": 20, "more-loads": 60}
+_MINUTES |= {"sharper-loads": 30, "more-weather": 10}
 REQUEST_MINUTES = 10
+BEFORE_ALL = 1e6
+"""Worth of a step that goes before every other of its hazard."""
 
 _HAZARD = {
     "compare": Hazard.LOOK,
@@ -54,8 +58,8 @@ class Situation:
     weights : mapping of State to float
         Chances of what may be true.
     sizes : Sizes
-    fits : tuple of str
-        Kinds of load that the suspected size fits.
+    suspects : Suspects
+        What the suspected size fits.
     measures : tuple of Measure
     visible_percent : float or None
         Smallest meter error these bills would have shown.
@@ -71,7 +75,7 @@ class Situation:
     leading: Cause | None = None
     weights: Mapping[State, float] = field(default_factory=dict)
     sizes: Sizes = field(default_factory=Sizes)
-    fits: tuple[str, ...] = ()
+    suspects: Suspects = field(default_factory=Suspects)
     measures: tuple[Measure, ...] = ()
     visible_percent: float | None = None
     planned: RunPlan | None = None
@@ -113,6 +117,7 @@ def next_steps(situation: Situation) -> tuple[Step, ...]:
     if not steps:
         steps.append(_plain(situation, "keep-reading"))
     steps += _to_be_sure(situation, taken)
+    steps = _simplest_first(situation, steps)
     distinct = {(step.code, step.text): step for step in steps}
     return tuple(sorted(distinct.values(), key=lambda s: (s.hazard, s.optional, -s.worth)))
 
@@ -131,6 +136,16 @@ def _ahead_of_main(situation: Situation) -> tuple[Step, ...]:
     if situation.rule.name == "run-outside":
         steps.append(_asking("meter-test", Hazard.UTILITY, "meter-step"))
     return tuple(sorted(steps, key=lambda step: step.hazard))
+
+
+def _simplest_first(situation: Situation, steps: list[Step]) -> list[Step]:
+    """Ask at home, and for the temperatures that bills print, before hours are downloaded: they lie nearer."""
+    download = next((step for step in steps if step.code == Check.DOWNLOAD), None)
+    if download is None:
+        return steps
+    if not weathered(situation.house) and not any(step.code == "more-weather" for step in steps):
+        steps = [*steps, replace(_plain(situation, "more-weather"), worth=download.worth + 1.0)]
+    return [replace(s, worth=download.worth + 2.0) if s.code == Check.BEGAN else s for s in steps]
 
 
 def _of_records(situation: Situation) -> list[Step]:
@@ -156,7 +171,8 @@ def _of_decision(situation: Situation) -> list[Step]:
     name, case, house = situation.rule.name, situation.case, situation.house
     odds = case.odds
     if name == "too-few":
-        return [*_missing(situation), _check(situation, Check.OWN_READINGS)]
+        more = [] if weathered(house) else [_plain(situation, "more-weather")]
+        return [*_missing(situation), *more, _check(situation, Check.OWN_READINGS)]
     steps: list[Step] = []
     hides = name == "explained" and hidden_percent(house, case, situation.visible_percent) is not None
     if (case.cannot_tell or hides) and situation.rule.decision in (Decision.EXPLAINED, Decision.PAPERWORK):
@@ -169,7 +185,8 @@ def _of_decision(situation: Situation) -> list[Step]:
         steps += [_plain(situation, "diary"), _asking("check-reading"), _check(situation, Check.OWN_READINGS)]
     if name in ("run-outside", "run-open", "bills-alone"):
         cause = "meter-low" if odds is not None and odds.slow > odds.fast else "meter-step"
-        steps.append(_asking("meter-test", Hazard.UTILITY, cause))
+        # it is asked in writing, and it is the answer itself: before anything else
+        steps.append(replace(_asking("meter-test", Hazard.PAPER, cause), worth=BEFORE_ALL))
     if name == "bills-alone":
         steps.append(_check(situation, Check.KNOWN_LOAD))
     if name in ("meter-open", "meter-slow", "late-bill", "above-list", "meter-always", "falls"):
@@ -181,10 +198,14 @@ def _of_decision(situation: Situation) -> list[Step]:
             steps.append(_check(situation, Check.BEGAN))
         steps += [_check(situation, Check.QUIET)] if not case.site.read else []
         steps.append(_check(situation, Check.BREAKERS))
+    if situation.rule.decision in (Decision.OUTSIDE_CHECK, Decision.INVENTORY):
+        steps += _of_suspects(situation)
     if name in ("lasting", "rivals") and not steps_that_tell(steps):
         steps.append(_check(situation, Check.OWN_READINGS))
         steps += [] if case.site.read else [_check(situation, Check.QUIET)]
         steps += [_check(situation, Check.KNOWN_LOAD)] if situation.wrong_meter >= situation.costs.open_at else []
+    if name in ("lasting", "rivals") and _dated(situation):
+        steps.append(_check(situation, Check.BEGAN))
     if odds is not None and (_both_meters(situation) or (name == "run-outside" and _exchanged(situation))):
         steps.append(_asking("old-meter-test", for_cause="old-meter-slow"))
     if odds is not None and house.bills and not any(bill.kwh for bill in house.bills):
@@ -304,9 +325,29 @@ def _missing(situation: Situation) -> list[Step]:
         wanted.append(_step(situation, "more-bills", {"count": len(house.bills)}, Hazard.PAPER))
     if not house.loads:
         wanted.append(_plain(situation, "more-loads"))
-    if house.weather is None:
-        wanted.append(_plain(situation, "more-weather"))
+    elif not situation.case.listed:
+        wanted.append(_plain(situation, "sharper-loads"))
     return wanted
+
+
+def _of_suspects(situation: Situation) -> list[Step]:
+    """Measure what the household listed itself, before anything unknown is looked for."""
+    cause, found = situation.leading, situation.suspects
+    if cause is None or not cause.size or cause.unit != "W" or not found.own:
+        return []
+    one, voice = found.own[0], situation.voice
+    cost = (
+        "" if found.per_month is None else voice.fill(": about {money:about_money} a month", {"money": found.per_month})
+    )
+    figures = {"load": one.load, "how": one.how, "size": voice.watts(abs(cause.size)), "cost": cost}
+    hazard = Hazard.PLUG_IN if "plug-in" in one.how else Hazard.LOOK
+    step = _step(situation, "measure-own", figures, hazard)
+    return [replace(step, minutes=_MINUTES["measure"], for_cause=cause.code)]
+
+
+def weathered(house: House) -> bool:
+    """Whether any temperature is known, of days or as the bills print it."""
+    return house.weather is not None or any(bill.mean_temperature_c is not None for bill in house.bills)
 
 
 def _measuring(situation: Situation) -> list[Step]:
@@ -314,7 +355,8 @@ def _measuring(situation: Situation) -> list[Step]:
     for measure in situation.measures[:MEASURES_TOLD]:
         figures = {"load": measure.load, "how": measure.how, "percent": measure.doubt_percent_after}
         hazard = Hazard.PLUG_IN if "plug-in" in measure.how else Hazard.LOOK
-        steps.append(_step(situation, "measure", figures, hazard))
+        step = _step(situation, "measure" if measure.helps else "measure-list", figures, hazard)
+        steps.append(replace(step, code="measure", minutes=_MINUTES["measure"]))
     return steps
 
 
@@ -325,7 +367,8 @@ def _plain(situation: Situation, code: str) -> Step:
 def _check(situation: Situation, check: Check) -> Step:
     cause = situation.leading
     named = cause is not None and cause.code in BEGINS_AT_HOME
-    figures: dict[str, Any] = {"size": "", "fits": situation.fits}
+    found = situation.suspects
+    figures: dict[str, Any] = {"size": "", "fits": found.kinds, "own": tuple(one.load for one in found.own)}
     if cause is not None and named and cause.size is not None:
         figures["size"] = situation.voice.percent(abs(cause.size)) if cause.unit == "%" else ""
         figures["size"] = figures["size"] or situation.voice.watts(abs(cause.size))
@@ -353,7 +396,7 @@ def _step(
     said = voice.fill(text.do, figures) if isinstance(text.do, str) else text.do(voice, figures)
     return Step(
         said, hazard, _cautions(situation, code, hazard), code, _MINUTES.get(code, 0), None,
-        tuple(Outcome(outcome, voice.fill(then, figures)) for outcome, then in text.outcomes), optional,
+        tuple(Outcome(voice.fill(a, figures), voice.fill(then, figures)) for a, then in text.outcomes), optional,
     )  # fmt: skip
 
 

@@ -32,6 +32,9 @@ if TYPE_CHECKING:
 
 __all__ = ["assemble", "read_house"]
 
+AFTER_BILLS = ("loads", "events")
+"""Tables of few dates, which take the order of day and month from the bills where they do not show their own."""
+
 
 def read_house(path: str | PathLike[str], *, bills_needed: bool = True) -> House:
     """Read a house from its folder or its workbook.
@@ -140,7 +143,7 @@ def assemble(sources: Sources, gate: Gate) -> House:
         table = find_table(grid, TABLES[name], gate)
         if table is not None and not table.rows and (name != "bills" or not gate.bills_needed):
             _empty(table, gate)
-        elif table is not None and (name == "bills" or settle(table, TABLES[name], gate)):
+        elif table is not None and (name in ("bills", *AFTER_BILLS) or settle(table, TABLES[name], gate)):
             tables[name] = table
     house = settle_temperature_unit(house, settings.temperature_unit_given, settings.timezone_given, tables, gate)
     if "bills" in tables:
@@ -149,6 +152,10 @@ def assemble(sources: Sources, gate: Gate) -> House:
         house = replace(house, bills=read_bills([tables["bills"], *more], gate, house, how))
         for table in more:
             tell_understood(table, gate)
+        gate.bills_order = tables["bills"].habits.order
+    for name in AFTER_BILLS:
+        if name in tables and not settle(tables[name], TABLES[name], gate):
+            del tables[name]
     # what must fit the bills is held against them only where all of them could be read
     known_bills = house.bills if len(gate.faults) == faults_before else ()
     if "loads" in tables:

@@ -13,6 +13,7 @@ from reconcile.read.where_written import where_written
 
 if TYPE_CHECKING:
     from reconcile.read.columns import Columns
+    from reconcile.read.dates import Order
 
 MOST_ALIKE = 20
 """Faults of one kind in one column that are listed before the rest are only counted (common practice)."""
@@ -34,6 +35,8 @@ class Collector:
         """The decimal sign by ``[bills] number_format``."""
         self.currencies: dict[str, Cell] = {}
         """Signs of money met in tables, small, each with its first cell."""
+        self.bills_order: Order | None = None
+        """Order of day and month that the bills show, for tables that do not show their own."""
         self._alike: Counter[tuple[str, str | None, str | None, str]] = Counter()
         self._orders: dict[tuple[str, str | None], str] = {}
 

@@ -4,11 +4,13 @@ from __future__ import annotations
 
 import re
 from dataclasses import replace
+from datetime import date
 from typing import get_args
 
 from reconcile.house import Follows, House, Load, Source
 from reconcile.loads.handbook import find, typical_power_factor
-from reconcile.read import quantities
+from reconcile.read import dates, quantities
+from reconcile.read.bill_edges import with_habits
 from reconcile.read.bounds import MOST_LOADS, SHORT_TIME_FACTOR, most_watts, motor_efficiency
 from reconcile.read.cells import Cell, Row, Table
 from reconcile.read.declared import LOADS
@@ -84,7 +86,7 @@ def _load(row: Row, gate: Gate, house: House, filled: Filled) -> Load | None:
     if cooled and eer is None and watts_within is None and not re.search("eer", str(cell.value), re.IGNORECASE):
         watts_within = TYPICAL_EER_WITHIN_PERCENT
     hours_cell, hours_within = ranged(row["run_hours"], gate)
-    arrives, leaves = gate.day(row["from"]), gate.day(row["until"])
+    arrives, leaves = _day_or_month(row["from"], gate), _day_or_month(row["until"], gate, gone=True)
     if arrives is not None and leaves is not None and leaves <= arrives:
         gate.wrong(row["until"], "the load is gone before it comes", "Check from and until.")
     load = Load(
@@ -240,6 +242,17 @@ def _one_way(row: Row, gate: Gate, load: Load) -> None:
         )
     if ways and ways != ["watts"] and not row["run_hours"].blank:
         gate.wrong(row["run_hours"], f"{ways[0]} already says how much it runs", "Leave the run hours empty.")
+
+
+def _day_or_month(cell: Cell, gate: Gate, *, gone: bool = False) -> date | None:
+    """Read a day, or a month: it comes on its first day, and is gone on the day after its last."""
+    if not isinstance(cell.value, str) or cell.blank or with_habits(cell, gate) is not None:
+        return gate.day(cell)
+    try:
+        first, after = dates.month_span(cell.value)
+    except dates.DateError:
+        return gate.day(cell)
+    return gate.day(replace(cell, value=after if gone else first))
 
 
 def _run_hours(cell: Cell, gate: Gate) -> float | None:

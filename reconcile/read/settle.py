@@ -93,6 +93,8 @@ def _order(table: Table, spec: Columns, gate: Gate, test: Test, tell: Tell) -> b
     if len({tuple(dates.parse(part, None, order)[0] for _, _, part in cells) for order in parsed}) == 1:
         parsed = parsed[:1]
     standing = _standing(table, "order", parsed, test) if len(parsed) > 1 else parsed
+    if gate.bills_order in standing:
+        standing = [gate.bills_order]
     if len(standing) == 1:
         order = standing[0]
         table.habits = replace(table.habits, order=order)

@@ -6,10 +6,10 @@ from decimal import ROUND_HALF_UP, Decimal
 from typing import TYPE_CHECKING, Any
 
 from reconcile.costs import COSTS
-from reconcile.report.first_view import three_figures
+from reconcile.report.first_view import since_line, three_figures
 from reconcile.report.letter import asked
 from reconcile.say import Voice
-from reconcile.texts.money import refunds_text
+from reconcile.texts.money import dearest_part, refunds_text
 from reconcile.texts.page_words import back_text, before_a_call
 from reconcile.texts.phone import phone_words
 
@@ -17,6 +17,8 @@ if TYPE_CHECKING:
     from reconcile.result import Reconciliation
 
 Words = dict[str, Any]
+ASKS_MORE = ("download", "more-weather", "more-loads", "more-bills", "sharper-loads")
+"""Steps that say that the bills alone do not tell."""
 OWN_USE = frozenset(
     ("constant-load", "timed-load", "habit-step", "heating-rise", "cooling-rise", "unlisted", "generation-fall")
 )
@@ -34,9 +36,13 @@ def phone_lines(result: Reconciliation) -> list[str]:
         seen = f"{bills} {size} over what this home usually uses."
     span = voice.span(marked[0].start, marked[-1].end) if marked else ""
     verdict = result.verdict
+    wanting = verdict.rule == "explained" and any(s.code in ASKS_MORE and not s.optional for s in verdict.next_steps)
     unsaid = verdict.decision in ("explained", "paperwork") and verdict.cannot_tell
-    way = "cannot-tell" if unsaid or verdict.blind else verdict.decision
-    return list(phone_words(way, seen, asked(result), span))
+    way = "cannot-tell" if unsaid or verdict.blind or wanting else verdict.decision
+    bridge = None if result.money is None else result.money.bridge
+    if way in ("explained", "cannot-tell") and bridge is not None and dearest_part(bridge) == "price":
+        way = "price"
+    return list(phone_words(way, seen or since_line(result), asked(result), span, bills=len(marked)))
 
 
 def before_asking(result: Reconciliation) -> list[str]:
@@ -70,8 +76,13 @@ def coming_back(result: Reconciliation) -> list[str]:
         found = () if money is None else money.refunds
         supposed = () if money is None or found else money.supposed
         keys, rules = ["meter"], refunds_text(found or supposed, voice, supposed=not found)
+    elif verdict.requests and not settled:
+        keys, rules = ["if-wrong"], ""
     elif settled or verdict.requests:
-        keys, rules = ["trued-up" if trued else "records"], ""
+        typed = settled and not verdict.requests and not trued and all(
+            f.figures.get("paid") == "other" for f in result.findings if f.settles
+        )  # fmt: skip
+        keys, rules = ["trued-up" if trued else "typed" if typed else "records"], ""
     elif code in OWN_USE:
         keys, rules = ["own-use"], ""
     else:

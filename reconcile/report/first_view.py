@@ -10,7 +10,10 @@ from reconcile.decide import HIDES_PERCENT
 from reconcile.report.money_view import field_test_view
 from reconcile.say import NOTHING
 from reconcile.texts.cause_words import NAMES
-from reconcile.texts.page_words import NO_BILL
+from reconcile.texts.decisions import EVEN
+from reconcile.texts.decisions import NAMES as DECISIONS
+from reconcile.texts.labels import spoken
+from reconcile.texts.page_words import METER_HIDDEN, NO_BILL, SINCE
 from reconcile.verdict import excess_step
 
 if TYPE_CHECKING:
@@ -39,24 +42,63 @@ def figures_beside(result: Reconciliation) -> list[tuple[str, str]]:
     three, verdict, voice = three_figures(result), result.verdict, result.voice
     over, seen = verdict.over, verdict.smallest_visible_meter_error_percent
     told = [(three["kwh"], "over usual"), (three["money"], "over usual")] if over.bills else [NO_BILL]
-    rise = _rise(result)
-    if rise is not None and not over.bills and rise.kwh:
+    rise = lasting_rise(result)
+    proved = _proved(result)
+    if proved is not None:
+        told = [(size, "more on these bills, by the meter found fast") for size in proved]
+    elif rise is not None and not over.bills and rise.kwh:
         name, chance = NAMES.get(rise.code, rise.code), voice.chance_percent(rise.probability)
-        told.append((f"{voice.figure(rise.kwh)} kWh", f"more in all, if it is {name} ({chance})"))
+        told = [(f"{voice.figure(rise.kwh)} kWh", f"more in all, if it is {name} ({chance})")]
+    if (
+        seen is None
+        and 0.0 <= (verdict.meter_fast_probability or 0.0) < EVEN
+        and verdict.over.bills + len(result.causes)
+    ):
+        return [*((size, what) for size, what in told if size != NOTHING), METER_HIDDEN]
     fast = "chance that the meter is fast"
     if verdict.meter_fast_probability is not None and (seen is None or seen >= HIDES_PERCENT):
         fast += "; any error could hide" if seen is None else f"; an error under {voice.percent(seen)} could hide"
     return [(size, what) for size, what in (*told, (three["meter"], fast)) if size != NOTHING]
 
 
-def _rise(result: Reconciliation) -> Cause | None:
-    """The likeliest cause of a lasting rise that is worth a look, where no bill alone shows it."""
-    likely = [
-        c
-        for c in result.causes
-        if c.code != "none" and c.probability >= (result.costs or COSTS).look_at and (c.kwh or 0.0) > 0
-    ]
-    return max(likely, key=lambda cause: cause.probability, default=None)
+def _proved(result: Reconciliation) -> list[str] | None:
+    """Energy and money of a meter that a known load showed fast, where the bills marked high tell less."""
+    stakes = () if result.money is None or result.verdict.rule != "run-outside" else result.money.stakes
+    of = [one for one in stakes if one.code in ("meter-step", "meter-always") and one.kwh > result.verdict.over.kwh]
+    if not of:
+        return None
+    one, voice = max(of, key=lambda stake: stake.kwh), result.voice
+    limits = one.kwh_limits or (one.kwh, one.kwh)
+    energy = voice.kwh(one.kwh, doubt=max(abs(limits[1] - limits[0]) / 2.0, 1.0))
+    return [energy, *([] if one.amount is None else [voice.about_money(one.amount)])]
+
+
+def since_line(result: Reconciliation) -> str:
+    """The reason for asking about a meter where no bill alone is high: since when, and by how much."""
+    cause = lasting_rise(result)
+    told = {"meter-test", "old-meter-test"} & set(result.verdict.requests)
+    if result.verdict.over.bills or not told or cause is None or cause.since is None or cause.unit != "%":
+        return ""
+    return result.voice.fill(SINCE, {"since": cause.since, "size": abs(cause.size or 0.0)})
+
+
+def decision_name(result: Reconciliation) -> str:
+    """What the decision is called: nothing reassuring over a rise that is told, or where the bills cannot tell."""
+    verdict = result.verdict
+    name = str(verdict.decision)
+    if verdict.blind or (verdict.rule == "explained" and verdict.cannot_tell):
+        name = "cannot-tell"
+    elif verdict.rule == "explained" and (verdict.over.bills or lasting_rise(result) is not None):
+        name = "rise-explained"
+    return spoken(name, DECISIONS)
+
+
+def lasting_rise(result: Reconciliation) -> Cause | None:
+    """The likeliest cause of all, where it is a rise that is worth a look and no bill alone shows it."""
+    likeliest = max((c for c in result.causes if c.code != "none"), key=lambda c: c.probability, default=None)
+    if likeliest is None or likeliest.probability < (result.costs or COSTS).look_at or not (likeliest.kwh or 0.0) > 0:
+        return None
+    return likeliest
 
 
 def test_line(result: Reconciliation) -> str:

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 from reconcile.kinds import Decision, Flag
 from reconcile.report.field_readings import constant_words, readings
+from reconcile.report.first_view import since_line
 from reconcile.report.templating import environment
 from reconcile.rounding import to_step
 from reconcile.say import clean
@@ -61,6 +62,8 @@ def letter(result: Reconciliation, rule: str | None = None) -> dict[str, Any]:
     points = [clean(finding_text(f, voice)) for f in told]
     if over and requests:
         points.append(_run(result, over))
+    if since := since_line(result):
+        points.append(since)
     if requests and (site := _site(result) or _ahead(result)):
         points += [site, _readings(result)]
         points += _refund(result, rule)

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from reconcile.rounding import step_of, to_step
-from reconcile.texts.page_words import LOADS_SUM
+from reconcile.load_shares import sums_as_printed
+from reconcile.rounding import step_of
+from reconcile.texts.page_words import LOADS_SUM, MEASURED, MEASURED_ALONE
 
 if TYPE_CHECKING:
     from reconcile.result import Reconciliation
@@ -35,8 +36,7 @@ def loads_sum(result: Reconciliation) -> list[Words]:
         return []
     voice = result.voice
     steps = [step_of((load.high_kwh - load.low_kwh) / 2) for load in result.loads]
-    listed = sum(to_step(load.expected_kwh, step) for load, step in zip(result.loads, steps, strict=True))
-    heard = sum(to_step(load.reconciled_kwh, step) for load, step in zip(result.loads, steps, strict=True))
+    listed, heard = sums_as_printed(result.loads)
     billed = round(sum(row.billed_kwh or 0.0 for row in result.rows), 2)
     step = min(1.0, *steps)
     rows = (
@@ -55,13 +55,12 @@ def loads_sum(result: Reconciliation) -> list[Words]:
 
 
 def measures_of(result: Reconciliation) -> list[Words]:
-    """What to measure next, as far as it narrows by as much as is printed how closely the meter would be known."""
+    """What to measure next, as far as it narrows clearly what a meter fast all along could be."""
     voice, out = result.voice, []
     for measure in result.measures:
-        before, after = measure.doubt_percent_before, voice.percent(measure.doubt_percent_after)
-        if before is not None and voice.percent(before) == after:
-            continue
-        instead = "" if before is None else f" instead of {voice.percent(before)}"
-        then = f"a meter fast all along would then be known to within about {after}{instead}."
+        if not measure.helps:
+            break  # each is reckoned with those before it measured
+        figures = {"after": measure.doubt_percent_after, "before": measure.doubt_percent_before}
+        then = voice.fill(MEASURED if measure.doubt_percent_before is not None else MEASURED_ALONE, figures)
         out.append({"load": voice.capital(measure.load), "how": measure.how, "then": then})
     return out

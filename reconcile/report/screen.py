@@ -89,8 +89,9 @@ def short(result: Reconciliation, height: Callable[[Block], int]) -> list[Block]
     needed = [step for step in steps if not step["optional"]]
     do = list(_steps({**words, "steps": (needed or steps)[:1]}, brief=True))
     signs: list[Block] = [Text(words["signs_line"], "! ")]
-    left = len(steps) - 1
-    end = list(_where(left))
+    shown = (needed or steps)[:1]
+    left = [step for step in steps if step not in shown]
+    end = list(_where(sum(not step["optional"] for step in left), sum(step["optional"] for step in left)))
     room = LINES - sum(map(height, [*must, *do, *signs, *end]))
     say = [Text(f"What to say: {words['phone'][0]}")] if words["phone"] else []
     if words["letter_ready"]:
@@ -122,9 +123,16 @@ def cut(text: str, letters: int) -> str:
     return text if len(text) <= letters else text[: letters - 4].rpartition(" ")[0] + " ..."
 
 
-def _where(left: int) -> Blocks:
-    steps = f"{left} more {'step' if left == 1 else 'steps'}, with cautions, and e" if left else "E"
-    yield Text(f"{steps}very bill: the page, or check --full.")
+def _where(needed: int, optional: int) -> Blocks:
+    more = f"{needed} more {'step' if needed == 1 else 'steps'}" if needed else ""
+    if optional:
+        more += f"{' and ' if more else ''}{optional} that you may leave out"
+        more = more if needed else f"{optional} {'step' if optional == 1 else 'steps'} that you may leave out"
+    yield Text(
+        f"{more}, with cautions, and every bill: the page, or check --full."
+        if more
+        else "Every bill: the page, or check --full."
+    )
 
 
 def whole(result: Reconciliation) -> Blocks:
@@ -155,7 +163,7 @@ def whole(result: Reconciliation) -> Blocks:
     if words["causes"]:
         yield Head("What could be behind it")
         yield from (Text(line) for line in words["chances"])
-        for cause in words["causes"][:5]:
+        for cause in words["causes"]:
             yield Text(cause["text"] + (f" [{cause['size']}]" if cause["size"] else ""), "- ")
     yield from _loads(words)
     yield from _limits(words)
@@ -172,8 +180,6 @@ def _head(words: Words) -> Blocks:
     where = Text(f"{words['house']}: {words['range']}")
     if words["urgent"]:
         yield Answer(words["decision"].upper() + ". " + words["headline"], danger=True)
-        if words["signs"]:
-            yield Text("Reported: " + "; ".join(words["signs"]) + ".")
         yield where
         return
     yield where
@@ -242,7 +248,8 @@ def _money(money: Words | None, words: Words) -> Blocks:
     if money is None:
         return
     for stake in money["disputed"]:
-        yield Text(f"{stake['told']} ({stake['dates']})", "- ")
+        bridging = f" {stake['bridging']}" if stake["bridging"] else ""
+        yield Text(f"{stake['told']} ({stake['dates']}){bridging}", "- ")
     if money["bridge"]:
         yield Text(money["bridge"]["sentence"])
     if money["told"]:

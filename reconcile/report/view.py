@@ -5,22 +5,21 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from reconcile.report.asking_view import before_asking, coming_back, phone_lines, should_cost
-from reconcile.report.first_view import figures_beside, first_step, test_line, three_figures
+from reconcile.report.first_view import decision_name, figures_beside, first_step, test_line, three_figures
 from reconcile.report.interval_view import signals, usual_days
 from reconcile.report.loads_view import loads_of, loads_sum, measures_of
 from reconcile.rounding import to_step
 from reconcile.texts import tell
 from reconcile.texts.cause_words import NAMES
 from reconcile.texts.decisions import FLAGS
-from reconcile.texts.decisions import NAMES as DECISIONS
 from reconcile.texts.findings import finding_do, finding_text
 from reconcile.texts.glossary_words import GLOSSARY, LIVE
 from reconcile.texts.interval import action_text, assumed_text
 from reconcile.texts.interval_findings import reads_text
 from reconcile.texts.labels import FINDINGS, SIGNS, place_of, spoken
 from reconcile.texts.page_words import (
-    AT_ISSUE_SPAN,
     CHANCES,
+    CHANCES_SUM,
     LOADS_APART,
     METER_SUM,
     PAIR_WORDS,
@@ -60,12 +59,7 @@ def view(result: Reconciliation) -> Words:
     return {
         "house": result.house.name,
         "range": _range(result),
-        "decision": spoken(
-            "cannot-tell"
-            if verdict.blind or (verdict.rule == "explained" and verdict.cannot_tell)
-            else verdict.decision,
-            DECISIONS,
-        ),
+        "decision": decision_name(result),
         "urgent": verdict.decision == "urgent",
         "signs": [spoken(sign, SIGNS) for sign in result.house.dangers],
         "headline": verdict.headline,
@@ -103,7 +97,6 @@ def view(result: Reconciliation) -> Words:
         "loads": loads_of(result),
         "loads_sum": loads_sum(result),
         "loads_apart": LOADS_APART,
-        "at_issue_span": AT_ISSUE_SPAN,
         "measures": [] if verdict.decision == "urgent" else measures_of(result),
         "visible": _visible(result),
         "interval": _interval(result),
@@ -127,7 +120,11 @@ def _chances(result: Reconciliation) -> list[str]:
     """What the chances of causes mean; and the meter's own, where several causes are of it."""
     fast = result.verdict.meter_fast_probability
     several = sum(c.code in ("meter-step", "meter-always") and c.probability >= TOLD_AT for c in result.causes) > 1
-    return [CHANCES, *([result.voice.fill(METER_SUM, {"fast": fast})] if several and fast is not None else [])]
+    told = [round(100 * c.probability) for c in result.causes if c.probability >= TOLD_AT]
+    over = sum(told) - 100
+    parts = {"parts": " + ".join(map(str, told)), "sum": str(sum(told)), "more": str(over)}
+    added = [result.voice.fill(CHANCES_SUM, parts)] if over > 0 and len(told) > 1 else []
+    return [CHANCES, *added, *([result.voice.fill(METER_SUM, {"fast": fast})] if several and fast is not None else [])]
 
 
 def _bills_caption(result: Reconciliation) -> str:

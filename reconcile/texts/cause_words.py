@@ -46,6 +46,7 @@ def _timed(voice: Voice, figures: Figures) -> str:
 
 SAYS: dict[str, Sentence] = {
     "none": "days, weather and habits are enough to account for these bills",
+    "none-apart": "apart from {apart}, days, weather and habits are enough to account for the bills",
     "single-period": _single,
     "swap": "about {size} billed in one of two neighboring bills belongs to the other (from {since:day})",
     "meter-step": "the meter registers about {size} more than is used, since {since:day}",

@@ -109,6 +109,17 @@ def dangers(names: tuple[str, ...]) -> tuple[str, ...]:
     return (*URGENT, *(f"{d.sign} {d.do} Call {_lower(d.call)} It may mean {_lower(d.may_mean)}" for d in told))
 
 
+def meaning(name: str) -> str:
+    """Return what a sign may mean, the sign first.
+
+    Examples
+    --------
+    >>> meaning("buzzing")
+    'Something buzzes or crackles at the meter or the panel. It may mean a contact that arcs.'
+    """
+    return f"{DANGER[name].sign} It may mean {_lower(DANGER[name].may_mean)}" if name in DANGER else ""
+
+
 def _lower(text: str) -> str:
     """Continue a sentence with a text that begins one."""
     return text[:1].lower() + text[1:]

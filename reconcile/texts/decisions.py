@@ -17,8 +17,10 @@ NAMES: dict[str, str] = {
     "field-test": "A meter test is warranted",
     "not-enough-data": "Not enough to go on yet",
     "cannot-tell": "These bills cannot tell yet",
+    "rise-explained": "More was used than usual",
 }
-"""What each decision is called; the last stands for ``explained`` where something is left that no cause explains."""
+"""What each decision is called; the last two stand for ``explained``: where something is left that no cause explains, and
+where a rise is told that needs no check."""
 
 FLAGS: dict[str, tuple[str, str]] = {
     "within": ("●", "as usual"),
@@ -29,8 +31,8 @@ FLAGS: dict[str, tuple[str, str]] = {
 """Shape and word of each flag: the shape carries the meaning, colour never alone."""
 
 STOP = (
-    "Stop: there is a sign of danger. Touch neither the meter nor the panel, and call the utility's emergency line or a "
-    "licensed electrician now; with smoke or fire go out and call the fire service first. The bills can wait."
+    "Touch neither the meter nor the panel, and call the utility's emergency line or a licensed electrician now; with smoke "
+    "or fire go out and call the fire service first. The bills can wait."
 )
 DESK = "Settle this with the utility's billing desk."
 NO_DESK = "There is nothing to ask of the utility."
@@ -39,8 +41,14 @@ ROSE = "No bill alone stands out, but use has likely risen and stayed up."
 HIDES = "But a lasting rise of up to about {hidden_percent:percent} could hide in these bills."
 BLIND = "But these bills alone cannot tell a season from a change: {hides} could hide in them."
 """Said where the ranges are wide; the second stands in place of an all-clear."""
+DIARY = "Your diary tells of something that fits{what} ({told:day})."
 NO_COVER = "Simple checks can tell, and no cover comes off."
 TEST = "A meter test is warranted: the utility tests it, often free on request, and nobody needs to open the panel."
+
+
+def _stop(voice: Voice, figures: Figures) -> str:
+    signs = listed(figures["signs"])
+    return f"Stop: there is a sign of danger{f' ({signs})' if signs else ''}. {STOP}"
 
 
 def _sentences(*parts: str) -> str:
@@ -117,7 +125,7 @@ def _generation(voice: Voice, figures: Figures) -> str:
 def _main_off(voice: Voice, figures: Figures) -> str:
     return _sentences(
         _seen(voice, figures),
-        "The meter counts with the main breaker off: something acts ahead of it, or the meter creeps.",
+        "The meter counts with the main breaker off: something acts ahead of it, or the meter counts by itself (it creeps).",
         "Call the utility before anything else is switched.",
     )
 
@@ -126,7 +134,7 @@ def _open(voice: Voice, figures: Figures) -> str:
     return _sentences(
         _news(voice, figures) if figures.get("exchange") or figures.get("leading") else _seen(voice, figures),
         voice.fill(
-            "The readings so far cannot clear the meter (the chance that it is wrong is {wrong:chance_percent}): one known load would.",
+            "The readings so far cannot clear the meter (the chance that it is wrong is {wrong:chance_percent}): one steady load beside a plug-in meter would.",
             figures,
         ),
     )
@@ -137,7 +145,7 @@ def _always(voice: Voice, figures: Figures) -> str:
         _seen(voice, figures),
         str(figures.get("leading") or ""),
         voice.fill(
-            "These bills cannot clear the meter (the chance that it is wrong is {wrong:chance_percent}): one known load would.",
+            "These bills cannot clear the meter (the chance that it is wrong is {wrong:chance_percent}): one steady load beside a plug-in meter would.",
             figures,
         ),
     )
@@ -148,7 +156,7 @@ def _run(voice: Voice, figures: Figures) -> str:
     step = places(figures["run_expanded"])
     off, doubt = voice.number(abs(figures["run_percent"] - 100.0), step), voice.number(figures["run_expanded"], step)
     tail = "" if word == "more" else " What it did not count may be billed later: ask how before you pay."
-    news = f"The meter registers {off} % (give or take {doubt}) {word} than is used, by a known load."
+    news = f"The meter registers {off} % (give or take {doubt}) {word} than is used: a steady load beside a plug-in meter (a known load) showed it."
     return _sentences(news, TEST + tail, _seen(voice, figures))
 
 
@@ -162,9 +170,9 @@ def _slow(voice: Voice, figures: Figures) -> str:
 
 def _old_meter(voice: Voice, figures: Figures) -> str:
     return _sentences(
-        "A known load shows that the meter now on the wall is in order."
+        "A steady load beside a plug-in meter (a known load) shows that the meter now on the wall is in order."
         if figures["run"] == "inside"
-        else "A known load shows the meter now on the wall to be right, or close to it.",
+        else "A steady load beside a plug-in meter (a known load) shows the meter now on the wall to be right, or close to it.",
         str(figures.get("leading") or ""),
         "What the old one did not count may be billed later: ask before you pay.",
         _seen(voice, figures),
@@ -184,11 +192,11 @@ def _odd(voice: Voice, figures: Figures) -> str:
 
 
 def _level(voice: Voice, figures: Figures) -> str:
-    low = figures["level_percent"] < 0
-    size = voice.percent(abs(figures["level_percent"]))
+    low = figures["level"]["side"] == "below"
+    size = figures["level"]["percent"]
     if low:
         return f"All the bills together are about {size} below what the list of loads accounts for. Check the list, and that the meter number and the readings are this home's."
-    return f"All the bills together are about {size} above what the list of loads accounts for, month after month. The list may be short, or the meter fast. Measuring the loads named below and running one known load can tell."
+    return f"All the bills together are about {size} above what the list of loads accounts for, month after month. The list may be short, or the meter fast. Measuring the loads named below, and one steady load beside a plug-in meter, can tell."
 
 
 def _equipment(voice: Voice, figures: Figures) -> str:
@@ -207,21 +215,23 @@ def _explained(voice: Voice, figures: Figures) -> str:
         known = figures["known"]
         given = " and ".join([", ".join(known[:-1]), known[-1]] if len(known) > 1 else known)
         clear = f"Every bill is what this house {'should have used' if figures['listed'] else 'usually uses'}, given {given}."
-        return _sentences(clear, voice.fill(HIDES, figures) if figures["hidden_percent"] else "")
-    if figures.get("told"):
         return _sentences(
-            seen, voice.fill("Your diary tells of it ({told:day}).", figures), str(figures.get("leading") or "")
+            clear, str(figures["dearest"]), voice.fill(HIDES, figures) if figures["hidden_percent"] else ""
         )
+    if figures.get("told"):
+        what = str(figures.get("leading") or figures.get("rise") or "")
+        return _sentences(seen or ROSE, what, voice.fill(DIARY, figures))
     if figures.get("leading"):
         return _sentences(seen, str(figures["leading"]))
     if seen and not figures["over"]["bills"]:
         return _sentences(
-            seen, "If nobody was at home then, nothing needs to be done; if somebody was, the next bill may true it up."
+            seen,
+            "If nobody was at home then, nothing needs to be done; if somebody was, the next bill may put it right.",
         )
     if figures["cannot_tell"]:
         return _sentences(seen or NO_PATTERN, _cause(voice, figures))
     if figures["below_list"]:
-        size = voice.percent(abs(figures["level_percent"]))
+        size = figures["level"]["percent"]
         return f"No bill is too high: all together they are about {size} below what the list of loads accounts for. Some hours on the list are too long, or something on it is no longer used."
     if figures["open"]:
         return _sentences(
@@ -234,7 +244,7 @@ def _explained(voice: Voice, figures: Figures) -> str:
 
 
 HEADLINES: dict[str, Sentence] = {
-    "danger": STOP,
+    "danger": _stop,
     "few-and-settled": _records,
     "too-few": "There is too little here to tell a high bill from an ordinary one. {wanted}",
     "run-outside": _run,
@@ -280,6 +290,10 @@ def headline(rule: str, figures: Figures, voice: Voice) -> str:
     return tell(voice, HEADLINES, rule, figures)
 
 
+EVEN = 0.5
+"""Chance from which the meter is rather fast than not: what could hide is then no longer the question."""
+
+
 def meter_line(figures: Figures, voice: Voice) -> str:
     """Answer the question people come with: is the meter fast? With what these bills could have shown.
 
@@ -296,20 +310,31 @@ def meter_line(figures: Figures, voice: Voice) -> str:
     Examples
     --------
     >>> meter_line({"fast": 0.02, "percent": 9.0, "watts": 200.0, "run": ""}, Voice())[:55]
-    'Is the meter fast? Very unlikely (about 2 %). Nine time'
+    'Is the meter fast? Very unlikely (about 2 %). What coul'
     """
     if figures["fast"] is None:
         return "Is the meter fast? These bills are too few to say anything of it."
+    if figures["percent"] is None and figures["fast"] < EVEN and figures["run"] not in ("inside", "fast", "slow"):
+        return voice.fill(
+            "Is the meter fast? These bills cannot tell: no ordinary meter error would show in bills like these. By what "
+            "is usual of meters it is {chance}.",
+            {"chance": voice.chance(figures["fast"])},
+        )
     said = voice.fill("Is the meter fast? {capital}.", {"capital": voice.capital(voice.chance(figures["fast"]))})
     if figures["run"] == "inside":
-        return f"{said} A known load showed it inside its limits."
+        return f"{said} A steady load beside a plug-in meter showed it inside its limits."
     if figures["run"] in ("fast", "slow"):
-        return f"{said} A known load showed that it counts too {'much' if figures['run'] == 'fast' else 'little'}."
+        return f"{said} A steady load beside a plug-in meter showed that it counts too {'much' if figures['run'] == 'fast' else 'little'}."
     if figures["percent"] is None:
         return f"{said} No ordinary meter error would have shown in bills like these."
-    load = voice.fill(", or a new load of {watts:watts} day and night", figures) if figures["watts"] is not None else ""
+    if figures["fast"] >= EVEN:
+        return said + voice.fill(" These bills can show a meter error of {percent:percent} or more.", figures)
+    load = (
+        voice.fill(", or a new load under {watts:watts} day and night", figures) if figures["watts"] is not None else ""
+    )
     return said + voice.fill(
-        f" Nine times in ten these bills would show a meter that turned {{percent:percent}} fast half-way through{load}. Less could hide in them.",
+        f" What could hide in these bills: a meter less than {{percent:percent}} fast{load}. More than that would very "
+        "likely (about 90 %) show, if it began by the middle of the bills.",
         figures,
     )
 
@@ -320,8 +345,10 @@ REASONS: dict[str, str] = {
     "over": "{count} of {judged} bills {are} over {their} range: {which}.",
     "under": "{count} of {judged} bills {are} under {their} range: {which}.",
     "part": "{count} more belong to the same lasting change, each inside its own range; no sum here counts them as high.",
-    "level": "All bills together are {percent:percent} {side} what the list of loads alone expects, {more} than its limits allow.",
-    "apart": "Bills alone tell these poorly apart: {names}. What draws power at night and one known load would.",
+    "level": "All bills together are about {percent} {side} what the list of loads alone expects, {more} than its limits allow.",
+    "level-apart": "Apart from what began or ended within them, all bills together are about {percent} {side} what the list of loads alone expects, {more} than its limits allow.",
+    "level-same": "All bills together are what the list of loads alone expects, within its uncertainty.",
+    "apart": "Bills alone tell these poorly apart: {names}. What draws power at night, and one steady load beside a plug-in meter, would.",
     "too-little": "{can} can be judged; {listed} a list of loads at least {wanted} are needed.",
     "told": "The diary tells of something that began about then ({day:day}).",
 }

@@ -19,13 +19,14 @@ ASIDE: dict[Aside, str] = {
     Aside.REPLACED: "A corrected bill replaces this one.",
     Aside.REPEATED: "This bill is in the file twice.",
     Aside.OVERLAPPING: "Its dates overlap another bill's, so its days are not known.",
-    Aside.OPENS_ESTIMATED: "It opens with the estimate of a bill that is not here, and trues up its error.",
+    Aside.OPENS_ESTIMATED: "It opens with the estimate of a bill that is not here, and puts its error right.",
     Aside.STILL_ESTIMATED: "Its closing reading is an estimate, and no bill with an actual reading follows it.",
     Aside.BACKWARDS: "Its readings run backwards, and its kWh do not follow from them.",
     Aside.MULTIPLIER: "Its multiplier does not fit.",
     Aside.STOPPED: "The meter seems to have stopped: its kWh do not say what was used.",
     Aside.SENT_OUT_UNKNOWN: "It gives no more than what is left of use and own generation, and nothing is left.",
     Aside.UNIT: "Its kWh seem to be in another unit or in another column.",
+    Aside.MISTYPED: "Its amount pays for other kWh than those typed.",
 }
 """Why a bill is not judged."""
 

@@ -37,7 +37,11 @@ GLOSSARY: tuple[Word, ...] = (
         told=True,
     ),
     Word(
-        "catch-up, trues up", "trade", "the bill after an estimate, which puts its error right", "catch-up", told=True
+        "catch-up, trues up",
+        "trade",
+        "the bill after an estimate, which puts its error right",
+        "puts it right",
+        told=True,
     ),
     Word(
         "register, dial, multiplier, rollover",
@@ -112,7 +116,7 @@ GLOSSARY: tuple[Word, ...] = (
     Word("inside, outside, cannot tell", "ours", "zones of a test's verdict, after JCGM 106", "as is"),
     Word("detects (an error of 4 %)", "trade", "would show it, nine times in ten", "would have shown"),
     Word("fits, does not fit", "ours", "agrees, or not, within the stated uncertainty", "as is"),
-    Word("interval data", "trade", "energy by hour or quarter-hour", "hourly readings"),
+    Word("interval data", "trade", "energy by hour or quarter-hour", "hourly readings (interval data)", told=True),
     Word("espi", "standard, NAESB REQ.21", "the XML that utilities give interval data in", "the file from the utility"),
 )
 

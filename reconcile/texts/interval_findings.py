@@ -41,35 +41,45 @@ def hour_text(hours: float, voice: Voice) -> str:
     return f"at {clock} on the day before" if hours < 0 else f"at {clock}"
 
 
+def paid_text(voice: Voice, figures: Figures, typed: float, other: float) -> str:
+    """Say which of two figures the bill's amount pays for, where it pays for one of them alone."""
+    return {
+        "typed": f" The amount is the price of {voice.kwh(typed)}, so the kWh were not mistyped here: they were billed.",
+        "other": f" The amount is the price of {voice.number(other)} kWh, so the bill is right, and its kWh were "
+        "mistyped here.",
+    }.get(figures.get("paid", ""), "")
+
+
 def _bill(voice: Voice, figures: Figures) -> str:
     over = figures["billed"] - figures["interval"]
     text = (
-        f"The bill of {voice.span(*figures['dates'])} says {voice.kwh(figures['billed'])}; the interval data of the "
-        f"same days add up to {voice.number(figures['interval'])} kWh, {voice.number(abs(over))} kWh "
+        f"The bill of {voice.span(*figures['dates'])} says {voice.kwh(figures['billed'])}; the hourly readings "
+        f"(interval data) of the same days add up to {voice.number(figures['interval'])} kWh, {voice.number(abs(over))} kWh "
         f"{'less' if over > 0 else 'more'}"
     )
     if figures["hour"] is None:
         text += ". No time of reading within a day of the printed dates explains it."
     else:
-        text += f", with the meter read {hour_text(figures['hour'], voice)}, as most of the bills have it."
+        at = f", with the meter read {hour_text(figures['hour'], voice)}, as most of the bills have it"
+        text += f"{at if figures['hour'] else ''}."
     if figures["digits_swapped"]:
         text += " Two neighboring digits that changed places would explain it."
     if figures["estimated"]:
         text += " The closing reading was an estimate, which may be all of it."
-    return text
+    return text + paid_text(voice, figures, figures["billed"], figures["interval"])
 
 
 def _part(voice: Voice, figures: Figures) -> str:
     return (
         f"The bill of {voice.span(*figures['dates'])} says {voice.kwh(figures['billed'])}, but the part of its days "
-        f"that the interval data cover already adds up to {voice.number(figures['interval'])} kWh."
+        f"that the hourly readings (interval data) cover already adds up to {voice.number(figures['interval'])} kWh."
     )
 
 
 def _ratio(voice: Voice, figures: Figures) -> str:
     ratio = voice.number(figures["ratio"], 0.001 if abs(figures["ratio"] - 1.0) < 0.1 else 0.01)
     return (
-        f"{figures['bills']} bills are each {ratio} times what their own interval data add up to "
+        f"{figures['bills']} bills are each {ratio} times what their own hourly readings (interval data) add up to "
         f"({voice.number(figures['billed'])} against {voice.number(figures['interval'])} kWh). One ratio throughout is "
         f"not the error of one bill, and not the household's use. {POINTS_TO[figures['points_to']]}"
     )
@@ -78,7 +88,7 @@ def _ratio(voice: Voice, figures: Figures) -> str:
 def _moved(voice: Voice, figures: Figures) -> str:
     first, second = ("earlier", "later") if figures["first_high"] else ("later", "earlier")
     return (
-        f"The reading between two bills, of {voice.day(figures['edge'])}, does not fit the interval data: about "
+        f"The reading between two bills, of {voice.day(figures['edge'])}, does not fit the hourly readings (interval data): about "
         f"{voice.number(figures['moved'])} kWh of the {second} bill's use stands on the {first} bill. Together the two "
         "add up."
     )
@@ -88,7 +98,7 @@ def _estimate(voice: Voice, figures: Figures) -> str:
     return (
         f"The bills of {voice.span(*figures['dates'])} are divided by an estimated reading. About "
         f"{voice.number(figures['moved'])} kWh stand on another of these bills than the one in which they were used; "
-        "together they add up to the interval data."
+        "together they add up to the hourly readings (interval data)."
     )
 
 
@@ -101,10 +111,10 @@ def _sizes(voice: Voice, figures: Figures) -> str:
         since = f"Since a day between {voice.day(figures['from'])} and {voice.day(figures['to'])}"
     amount = f"{voice.percent(abs(percent), doubt=2.0)} {'more' if percent > 0 else 'less'} power than before"
     if one:
-        text = f"{since}, one appliance of about {sizes} switches with {amount} in the interval data"
+        text = f"{since}, one appliance of about {sizes} switches with {amount} in the hourly readings (interval data)"
     else:
         several = f"{figures['moved']} of the house's own appliances, among them about {sizes},"
-        text = f"{since}, {several} switch with {amount} in the interval data"
+        text = f"{since}, {several} switch with {amount} in the hourly readings (interval data)"
     text += f" (give or take {voice.percent(figures['expanded'], doubt=2.0)}). "
     meter = f"a meter that counts {'more' if percent > 0 else 'less'}"
     if figures["kept"]:

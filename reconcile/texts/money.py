@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Sequence
+from decimal import Decimal
 from typing import TYPE_CHECKING
 
 from reconcile.say import Voice, listed
@@ -83,6 +84,56 @@ def bridge_sentence(bridge: Bridge, voice: Voice) -> str:
     return f"{which} {voice.money(abs(bridge.total))} {way} than {than}: {each}."
 
 
+REASON = {
+    "price": "higher prices make",
+    "fixed": "higher fixed charges make",
+    "days": "more days make",
+    "cold": "the cold makes",
+    "heat": "the heat makes",
+    "weather": "the weather makes",
+    "use": "more use, within the usual, makes",
+}
+WORTH_TELLING = Decimal("0.1")
+"""Part of the earlier bill by which a later one is dearer before the answer says why (our choice)."""
+
+
+def dearest_part(bridge: Bridge) -> str:
+    """Return the part that makes the later bill dearer, where it is clearly dearer and one part makes most of it."""
+    part = max(bridge.parts, key=lambda p: bridge.parts[p])
+    if bridge.total < WORTH_TELLING * abs(bridge.from_amount) or bridge.total <= 0:
+        return ""
+    if 2 * bridge.parts[part] < bridge.total or (part == "use" and not bridge.weather_known):
+        return ""
+    return part
+
+
+def dearest_sentence(bridge: Bridge, weather: str, voice: Voice) -> str:
+    """Say in one sentence why a bill is dearer than the one it is compared with: its largest part.
+
+    Parameters
+    ----------
+    bridge : Bridge
+    weather : str
+        What the weather of the later bill was: ``cold``, ``heat``, or ``weather`` where neither leads.
+    voice : Voice
+
+    Returns
+    -------
+    str
+        Empty where nothing is worth saying.
+    """
+    part = dearest_part(bridge)
+    name = weather if part == "weather" else part
+    if name not in REASON:
+        return ""
+    one = len(bridge.from_periods) == len(bridge.to_periods) == 1
+    after, before = voice.span(*bridge.to_dates), voice.span(*bridge.from_dates)
+    which = f"The bill of {after} asks" if one else f"The bills of {after} ask"
+    size = "all" if bridge.parts[part] >= bridge.total else voice.about_money(bridge.parts[part])
+    than = f"that of {before}" if one else f"those of {before}"
+    return f"{which} {voice.about_money(bridge.total)} more than {than}: {REASON[name]} {size} of it."
+
+
 def _part(bridge: Bridge, part: str, voice: Voice) -> str:
     amount = bridge.parts[part]
     return f"{voice.money(abs(amount))} {'more' if amount > 0 else 'less'} for {part_name(bridge, part)}"
@@ -131,6 +182,39 @@ def stake_text(stake: Stake, name: str, voice: Voice) -> str:
     cost = "" if stake.amount is None else f" ({voice.about_money(abs(stake.amount))})"
     chance = voice.chance(stake.probability)
     return f"{name}, {chance}: if so, about {energy}{cost} {way} on these bills because of it."
+
+
+def bridging(stake: Stake, marked: Sequence[int], over: Decimal | None, voice: Voice) -> str:
+    """Say how the money of a cause and the sum of the bills marked high belong together.
+
+    Parameters
+    ----------
+    stake : Stake
+        A cause's.
+    marked : sequence of int
+        Bills marked high.
+    over : Decimal or None
+        Money of what they are over.
+    voice : Voice
+
+    Returns
+    -------
+    str
+        Empty where only one of the two is told, or both are printed alike.
+    """
+    if stake.probability is None or stake.amount is None or over is None or not marked or stake.amount <= 0:
+        return ""
+    cause, high = voice.about_money(stake.amount), voice.about_money(over)
+    if cause == high or not set(marked) & set(stake.periods):
+        return ""
+    bills = "1 bill" if len(marked) == 1 else f"{len(marked)} bills"
+    if set(marked) == set(stake.periods):
+        whose = (
+            "what the bill marked high is over" if len(marked) == 1 else f"all that the {bills} marked high are over"
+        )
+        return f"The {high} over usual is {whose}; {cause} is this cause's part."
+    every = "1 bill" if len(stake.periods) == 1 else f"{len(stake.periods)} bills"
+    return f"{cause} counts all {every} that it touches; the {high} over usual counts only the {bills} marked high."
 
 
 def refund_text(refund: Refund, voice: Voice) -> str:

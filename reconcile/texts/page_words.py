@@ -17,6 +17,12 @@ SIGNS_LINE = (
 NO_BILL = ("No bill", "alone is high")
 """Stands in the place of a figure where no bill is over its range."""
 
+METER_HIDDEN = ("Cannot tell", "whether the meter is fast: an error of any size could hide")
+"""Stands in the place of a chance that these bills could not have moved."""
+
+SINCE = "Since {since:day} the bills are about {size:percent} more than they would have been before."
+"""Why a meter is asked about, where no bill alone is high."""
+
 COMPLAIN: dict[str, str] = {
     "ask": "Should I complain? Ask first; these words ask and blame nobody. The billing desk's number is on the bill.",
     "test": "Should I complain? Ask for the test, in writing; these words blame nobody. The billing desk's number is on the "
@@ -63,8 +69,10 @@ def before_a_call(figures: Figures, voice: Voice) -> tuple[str, ...]:
 BACK: dict[str, Sentence] = {
     "none-high": "Nothing: no bill is high.",
     "trued-up": "Nothing more: what an estimate charged too much, the next bill charged less.",
+    "typed": "Nothing: the amount is the price of what was used; only the kWh typed here are not.",
     "own-use": "Nothing comes back for what the home itself used, whatever used it. To find it ends the cost.",
     "records": "What the billing records charged too much: ask for a corrected bill. How far back is for your local rule.",
+    "if-wrong": "If a reading or the old meter's record proves wrong, ask for a corrected bill. Nothing is found wrong yet.",
     "open": "That depends on the cause. A meter that a test finds fast is corrected by the rule of your state; what the home "
     "itself used is not paid back.",
     "meter": "If the utility's test finds the meter fast, the rule of your state says how much and for how long is given back.",
@@ -79,15 +87,12 @@ def back_text(keys: Sequence[str], voice: Voice) -> tuple[str, ...]:
     return tuple(tell(voice, BACK, key, {}) for key in keys)
 
 
-AT_ISSUE_SPAN = (
-    "Each counts every bill that it touches, also those inside their range: so it differs from the sum of the bills marked "
-    "high."
+CHANCES = "Conclusions from the bills, not facts. Each chance counts every case in which that cause acts, alone or with another."
+CHANCES_SUM = (
+    "They add up to {parts} = {sum} %, more than 100, because several causes may act at once: in up to {more} cases of 100 "
+    "two or more of them do."
 )
-
-CHANCES = (
-    "Conclusions from the bills, not facts. Each chance counts every case in which that cause acts, alone or with another: "
-    "so they need not add up to 100 %."
-)
+"""Said where the chances told add up to more than 100 %."""
 METER_SUM = "That the meter is fast, whenever it began: {fast:chance_percent}."
 
 LOADS_SUM: dict[str, str] = {
@@ -95,6 +100,9 @@ LOADS_SUM: dict[str, str] = {
     "billed": "Billed",
     "apart": "Billed less the loads",
 }
+MEASURED_ALONE = "the bills would then show a meter that was fast from the start, from about {after:percent} on."
+MEASURED = MEASURED_ALONE.removesuffix(".") + " (now from about {before:percent} on)."
+"""What measuring a load is good for."""
 LOADS_APART = (
     "With the bills, the loads add up to what was billed less what the causes above likely add, each by its chance (and to "
     "what is expected of bills that are not judged): that is the difference, beside rounding."
@@ -117,11 +125,11 @@ def pair_text(figures: Figures, voice: Voice, *, estimated: bool) -> str:
     -------
     str
     """
-    side = "the next bill, which trues it up" if estimated else "the estimate before it"
+    side = "the next bill, which puts it right" if estimated else "the estimate before it"
     return voice.fill(f"read it with {side}: together {{kwh:kwh}} in {{days:days}}, {{per_day:per_day}}", figures)
 
 
-PAIR_WORDS = ("as usual, as one", "as usual, as one")
+PAIR_WORDS = ("usual with the next", "usual with the last")
 PART_WORD = "in its range"
 """Marks of bills inside their range that are not simply as usual: one of a pair, and one of a lasting change."""
 

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 from reconcile.kinds import Decision
 
-OPENING = "“My account number is … . I am calling about my electric bills{span}.”"
+OPENING = "“My account number is … . I am calling about my electric {bills}{span}.”"
 SEEN = "“{seen}”"
 ASKS = "“Please {request}”"
 CLOSING = "“Please tell me your name and a reference for this call.” Note both, with the date."
@@ -16,16 +16,17 @@ NO_CALL: dict[str, str] = {
     Decision.EXPLAINED: "There is nothing to complain about in these bills, and no call to make.",
     Decision.OUTSIDE_CHECK: "Do not call yet: the checks above cost nothing, and what they show decides whom to call. "
     "If a load is found that should not run, switch it off; for wiring call a licensed electrician. If readings or hourly "
-    "sums differ from the bills, call the billing desk. If the meter counts a known load wrong, ask the utility for a test.",
+    "sums differ from the bills, call the billing desk. If the meter counts a steady load wrong, ask the utility for a test.",
     "cannot-tell": "Do not call yet: nothing is there to ask of the utility. The steps above show what would tell more.",
+    "price": "You used no more, and yet pay more: a kWh costs more than it did. Ask which rate you are on, and since when.",
     Decision.INVENTORY: "Do not call yet: measure the loads first. If the bills then still stand above the list, run a "
-    "known load; if the meter counts it wrong, ask the utility for a test.",
+    "steady load beside a plug-in meter; if the meter counts it wrong, ask the utility for a test.",
     Decision.NOT_ENOUGH_DATA: "The utility can send copies of older bills: ask for the last two years.",
 }
 """What to do in place of a call that asks for something."""
 
 
-def phone_words(decision: str, seen: str, requests: Sequence[str], span: str) -> tuple[str, ...]:
+def phone_words(decision: str, seen: str, requests: Sequence[str], span: str, *, bills: int = 0) -> tuple[str, ...]:
     """Return what to say, line by line.
 
     Parameters
@@ -38,6 +39,8 @@ def phone_words(decision: str, seen: str, requests: Sequence[str], span: str) ->
         What the letter asks.
     span : str
         Dates of the bills asked about; may be empty.
+    bills : int
+        How many they are.
 
     Returns
     -------
@@ -50,7 +53,7 @@ def phone_words(decision: str, seen: str, requests: Sequence[str], span: str) ->
     """
     if not requests:
         return (NO_CALL.get(decision, NO_CALL[Decision.EXPLAINED]),)
-    lines = [OPENING.format(span=f" of {span}" if span else "")]
+    lines = [OPENING.format(bills="bill" if bills == 1 else "bills", span=f" of {span}" if span else "")]
     lines += [SEEN.format(seen=seen)] if seen else []
     lines += [ASKS.format(request=request[:1].lower() + request[1:]) for request in requests]
     return (*lines, CLOSING)

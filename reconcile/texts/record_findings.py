@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from reconcile.say import Voice, listed
 from reconcile.texts import Figures, Sentence
+from reconcile.texts.interval_findings import paid_text
 
 HOW = {"digit": "one digit misread", "exchanged": "two digits exchanged"}
 
@@ -72,7 +73,7 @@ def _run(voice: Voice, f: Figures) -> str:
 
 def _estimated(voice: Voice, f: Figures) -> str:
     since = (
-        "An actual reading was taken later, but the bill that would true it up is not here."
+        "An actual reading was taken later, but the bill that would put it right is not here."
         if f["read_since"]
         else "No actual reading follows yet, so its error is not known."
     )
@@ -81,7 +82,9 @@ def _estimated(voice: Voice, f: Figures) -> str:
 
 def _trued_up(voice: Voice, f: Figures) -> str:
     many = f["count"] > 1
-    text = f"{_run(voice, f)}. The next bill has an actual reading and trues {'them' if many else 'it'} up"
+    text = (
+        f"{_run(voice, f)}. The next bill has an actual reading and puts {'them' if many else 'it'} right (a catch-up)"
+    )
     error = f["error"]
     if error is None:
         return f"{text}."
@@ -96,7 +99,7 @@ def _trued_up(voice: Voice, f: Figures) -> str:
 
 
 def _catch_up(voice: Voice, f: Figures) -> str:
-    text = f"The bill of {voice.span(*f['bill'])} trues up the estimate before it"
+    text = f"The bill of {voice.span(*f['bill'])} puts the estimate before it right (a catch-up)"
     if f["kwh"] is None:
         return f"{text}."
     return (
@@ -114,6 +117,7 @@ def _mismatch(voice: Voice, f: Figures) -> str:
         f"The bill of {voice.span(*f['bill'])} charges {voice.kwh(f['billed'])}; its readings, "
         f"{voice.reading(f['opens'])} to {voice.reading(f['closes'])}{times}{through}, give {voice.kwh(f['read'])}: "
         f"{voice.kwh(abs(f['billed'] - f['read']))} {'more' if more else 'fewer'} charged than read."
+        + paid_text(voice, f, f["billed"], f["read"])
     )
 
 
@@ -121,7 +125,7 @@ def _dated(voice: Voice, f: Figures) -> str:
     across = ", the old meter to its final and the new one from its first," if f["exchanged"] else ""
     return (
         f"The bill of {voice.span(*f['bill'])} charges {voice.kwh(f['billed'])}; the dated readings{across} give "
-        f"{voice.kwh(f['read'])}."
+        f"{voice.kwh(f['read'])}." + paid_text(voice, f, f["billed"], f["read"])
     )
 
 

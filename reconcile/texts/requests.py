@@ -16,7 +16,7 @@ class Request:
 REQUESTS: dict[str, Request] = {
     "interval-bill": Request(
         "Send the utility's billing desk both figures and ask which register readings the bill rests on.",
-        "Compare the billed kWh with the interval data of the same days, and correct the bill if it "
+        "Compare the billed kWh with the hourly readings (interval data) of the same days, and correct the bill if it "
         "does not follow from the meter's readings.",
     ),
     "interval-ratio": Request(
@@ -28,7 +28,7 @@ REQUESTS: dict[str, Request] = {
     "interval-moved": Request(
         "Ask the billing desk for the reading between the two bills, and whether the two bills cost the same with the "
         "right one.",
-        "Compare the reading between these two bills with the interval data, and correct both if the prices differ.",
+        "Compare the reading between these two bills with the hourly readings (interval data), and correct both if the prices differ.",
     ),
     "missing-bill": Request(
         "Look for the bill of the missing days; if you do not have it, ask the utility for it.",
@@ -130,6 +130,7 @@ REQUESTS: dict[str, Request] = {
 
 HOUSEHOLD: dict[str, str] = {
     "interval-typed": "Look first whether the bill's kWh were typed here as they are printed.",
+    "kwh-mistyped": "Correct the kWh of the bill of {bill:span} in the file: type them as they are printed.",
     "interval-file": "Look in the interval file for its unit, its channel and its meter number, and on the meter and "
     "the bill for a multiplier.",
     "was-it-replaced": "Find out whether an appliance was replaced or repaired about {day:day}. Write it in events.csv: "
@@ -173,7 +174,7 @@ HOUSEHOLD: dict[str, str] = {
     "look-for-other-charges": "Look on the bill for arrears, a deposit, a fee, a credit or another service.",
     "take-out-other-charges": "Take it out of the amount before bills are compared.",
     "compare-kwh": "Compare kWh, not the amount due.",
-    "prices-from-day": "Give the new prices as a second [[tariff]] from that day.",
+    "prices-from-day": "Give the new prices in house.toml as a second tariff from that day.",
     "both-ways": "Compare such a house by what it drew and what it sent out, where the bill gives both.",
 }
 """What a finding asks of the household itself, by key."""

@@ -38,7 +38,7 @@ METER_REQUESTS: dict[str, Request] = {
     ),
     "check-reading": Request(
         "Ask the billing desk to check the readings of the bill that stands out, and who or what read them.",
-        "Check the opening and closing readings of the bill in the table against your record, tell me how each was taken, "
+        "Check the opening and closing readings of the bill that stands out against your record, tell me how each was taken, "
         "and correct the bill if it does not follow from them.",
     ),
 }
@@ -81,7 +81,13 @@ def _began(voice: Voice, figures: Figures) -> str:
     text = voice.fill(f"Ask at home what began about {{since:day}}: {what}.", figures)
     if figures["cause"] not in ("constant-load", "timed-load"):
         return text
-    return f"{text} What fits: {fits}; or {never_stops}." if fits else f"{text} It may be {never_stops}."
+    if figures.get("own"):
+        text += f" From your own list, {listed([f'your {name}' for name in figures['own']])} may use more than listed."
+    return (
+        f"{text} What {'else ' if figures.get('own') else ''}fits: {fits}; or {never_stops}."
+        if fits
+        else f"{text} It may be {never_stops}."
+    )
 
 
 def _breakers(voice: Voice, figures: Figures) -> str:
@@ -146,18 +152,21 @@ CHECKS: dict[str, CheckText] = {
         "field-test sheet (made by: reconcile plan).",
         (
             (
-                "it counts more than the list says runs at night",
+                "it counts more than what you know to run at night",
                 "something runs round the clock; with the readings entered the answer says how to find it. Open nothing",
             ),
-            ("it counts what the list says", "a round-the-clock load is unlikely; a known load then checks the meter"),
+            (
+                "it counts no more than that",
+                "a round-the-clock load is unlikely; a steady load beside a plug-in meter then checks the meter",
+            ),
         ),
     ),
     "download": CheckText(
         "Download your hourly or quarter-hourly readings from the utility's website and put the file beside the bills as "
-        "interval.csv. No visit is needed.",
+        "interval.csv; then check the folder that holds both. No visit is needed.",
         (
             ("the night-time use stepped up", "a load began, and its date and size are then known"),
-            ("everything rose in proportion", "the meter may be fast; run a known load"),
+            ("everything rose in proportion", "the meter may be fast; run a steady load beside a plug-in meter"),
             ("the hourly sums differ from the bill", "send both to the billing desk"),
         ),
     ),
@@ -172,7 +181,7 @@ CHECKS: dict[str, CheckText] = {
         ),
     ),
     "planned-run": CheckText(
-        "Let the interval data tell: on {nights} quiet nights, run a portable heater through a plug-in energy meter from "
+        "Let the hourly readings (interval data) tell: on {nights} quiet nights, run a portable heater through a plug-in energy meter from "
         "{from_hour}, {times} times {on} on and {on} off, by the clock of a telephone. Write down the kWh of each time on; "
         "some days later download those nights' readings. Enter each time on as a run in the interval data on the "
         "field-test sheet. Nobody has to stand at the meter, and it tells the meter to about {doubt}. Never leave a heater "
@@ -198,7 +207,10 @@ CHECKS: dict[str, CheckText] = {
         "as a main-off reading on the field-test sheet.",
         (
             ("the meter stands still", "what draws power is inside the house"),
-            ("the meter counts", "something acts ahead of the main breaker, or the meter creeps; call the utility"),
+            (
+                "the meter counts",
+                "something acts ahead of the main breaker, or the meter counts by itself; call the utility",
+            ),
         ),
     ),
     "standing-meter": CheckText(
@@ -222,10 +234,26 @@ CHECKS: dict[str, CheckText] = {
     ),
     "measure": CheckText(
         "Measure {load}: {how}.",
-        (("its use is known", "the bills would then settle the meter to within about {percent:percent}"),),
+        (
+            (
+                "its use is known",
+                "the bills would then show a meter fast from the start, from about {percent:percent} on",
+            ),
+        ),
+    ),
+    "measure-own": CheckText(
+        "Your {load} may use more than listed. Measure it: {how}.",
+        (
+            ("it takes about {size} more than listed", "it is what lifts the bills{cost}"),
+            ("it takes what is listed", "it is not the cause; go on with the next step"),
+        ),
+    ),
+    "measure-list": CheckText(
+        "Measure {load}: {how}.",
+        (("its use is known", "put it on the list of loads; the ranges then become narrower"),),
     ),
     "diary": CheckText(
-        "Think back to that bill: guests, time away, a heater, a repair? Write it down in events.csv with its date.",
+        "Think back to that bill: guests, time away, a heater, a repair? Write it down with its date (a file events.csv beside the bills, with the columns date, kind and note).",
         (
             ("something fits", "the bill is explained, and nothing else needs to be done"),
             ("nothing fits", "have the reading checked"),
@@ -240,8 +268,14 @@ CHECKS: dict[str, CheckText] = {
     "more-loads": CheckText(
         "List the loads: what draws power, its watts, its hours. `reconcile loads` prints typical ones.", ()
     ),
+    "sharper-loads": CheckText(
+        "Write watts and hours beside the heating, the cooling and the largest loads of the list: names alone tell too "
+        "little.",
+        (("it is sharper", "it narrows what could hide in the bills"),),
+    ),
     "more-weather": CheckText(
-        "Add the weather: the average temperature that many bills print (column mean_temperature), or better a year of daily temperatures from the nearest public weather station.",
+        "Look whether the bills print an average temperature, and type it beside each bill (column mean_temperature); or "
+        "better, add a year of daily temperatures from the nearest public weather station.",
         (),
     ),
 }

@@ -7,6 +7,7 @@ from numpy.typing import NDArray
 
 from reconcile.house import House, Load
 from reconcile.result import Measure
+from reconcile.weigh.model import Model
 from reconcile.weigh.visible import doubt, gains, measured
 from reconcile.weigh.weighing import Weighing
 
@@ -94,6 +95,37 @@ def next_measures(house: House, weighing: Weighing | None) -> tuple[Measure, ...
         after = float(196.0 * scale * doubt(precision, direction))
         chosen.append(Measure(names[best], ways[best], after, float(196.0 * scale * np.sqrt(before))))
     return tuple(chosen)
+
+
+VAGUEST = 2
+
+
+def says_less(by_list: Model, by_reference: Model) -> bool:
+    """Whether a list foretells a bill less well than the reference of whole houses does, which needs no list.
+
+    A list of bare names may hold a heating or cooling whose size could be anything. Knowing more cannot mean knowing
+    less: such a list is then left out of the weighing.
+
+    Parameters
+    ----------
+    by_list, by_reference : Model
+        Of the same bills, with the list and without it.
+
+    Returns
+    -------
+    bool
+    """
+    with np.errstate(divide="ignore", invalid="ignore"):
+        doubts = [
+            float(np.nanmean(np.sqrt(np.diag(model.covariance)) / model.mean)) for model in (by_list, by_reference)
+        ]
+    return doubts[0] > doubts[1]
+
+
+def vaguest(house: House, model: Model) -> tuple[str, ...]:
+    """Names of the loads that leave the most doubt of a list, the worst first."""
+    spread = np.abs(model.factors[:, : len(house.loads)]).sum(axis=0)
+    return tuple(house.loads[j].name for j in np.argsort(-spread)[:VAGUEST])
 
 
 def _relative_sd(weighing: Weighing) -> Floats:

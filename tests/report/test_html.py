@@ -161,7 +161,7 @@ def test_a_house_with_money_and_a_field_test_tells_both() -> None:
     assert bridge_sentence(result.money.bridge, Voice()) in words
     assert result.field_test.headline in words
     assert "18 bills were worked out from the tariff as typed: all agree to the cent." in words
-    assert sum(tag == "img" for tag, _ in page.tags) == 9
+    assert sum(tag == "img" for tag, _ in page.tags) == 8
 
 
 def test_interval_data_are_tied_out_on_the_page() -> None:

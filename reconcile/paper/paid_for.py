@@ -1,0 +1,110 @@
+"""Typing or billing: where two figures of a bill's energy differ, its money says which one was charged."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+
+from reconcile.facts import Aside, Facts, Finding
+from reconcile.house import House
+from reconcile.money.price_line import price_line
+from reconcile.money.recompute import amount_of, use_of
+from reconcile.money.tariff_lines import CannotPrice, price_bill, total
+from reconcile.paper.price_checks import rounding_can_do
+
+OTHER = {"interval-mismatch/bill": "interval", "reading-mismatch": "read", "reading-mismatch/dated": "read"}
+"""Findings in which a bill's kWh stand against another figure, and under which name that figure is."""
+ROUNDED_KWH = 0.0011
+"""Part of a bill's money that rounding of its kWh to whole ones can make: half a kWh of an ordinary one (our
+choice)."""
+CLOSE = 1.5
+"""Without a tariff: an amount is one figure's where it lies this many times nearer to its cost than nine bills in ten
+lie to theirs (our choice)."""
+FAR = 4.0
+"""And the two costs lie this many times as far apart (our choice)."""
+SAME = ("unit-price", "amount-mismatch")
+"""Findings that only say once more that the kWh typed are not those paid for."""
+
+
+def by_amount(house: House, facts: Facts, findings: Sequence[Finding]) -> tuple[Finding, ...]:
+    """Say of each contradicted bill whether its amount pays for the kWh as typed, or for the other figure.
+
+    Parameters
+    ----------
+    house : House
+    facts : Facts
+    findings : sequence of Finding
+
+    Returns
+    -------
+    tuple of Finding
+        Where the amount pays for the kWh as typed, they were not mistyped and nobody is asked to look; where it pays
+        for the other figure, they were, and nothing is asked of the utility. Else both stay open.
+    """
+    told: list[Finding] = []
+    mistyped: set[int] = set()
+    for finding in findings:
+        paid = _paid(house, facts, finding)
+        if paid == "typed":
+            told.append(replace(finding, figures={**finding.figures, "paid": paid}, household=()))
+        elif paid == "other":
+            if finding.periods[0] in mistyped:
+                continue  # a reading says it, and the hours say it once more
+            mistyped.add(finding.periods[0])
+            bill = house.bills[finding.periods[0]]
+            figures = {**finding.figures, "paid": paid, "bill": (bill.start, bill.end)}
+            told.append(replace(finding, figures=figures, amount=None, asks=(), household=("kwh-mistyped",)))
+        else:
+            told.append(finding)
+    return tuple(f for f in told if f.code not in SAME or not set(f.periods) <= mistyped)
+
+
+def setting_aside(facts: Facts, findings: Sequence[Finding]) -> Facts:
+    """Return the facts with these findings, bills whose kWh were mistyped set aside."""
+    wrong = {i: Aside.MISTYPED for f in findings if f.figures.get("paid") == "other" for i in f.periods}
+    return replace(facts, findings=tuple(findings), set_aside={**wrong, **(facts.set_aside or {})})
+
+
+def _paid(house: House, facts: Facts, finding: Finding) -> str:
+    if finding.key not in OTHER or len(finding.periods) != 1:
+        return ""
+    i = finding.periods[0]
+    amount, typed, other = amount_of(house, i), finding.figures["billed"], finding.figures[OTHER[finding.key]]
+    if amount is None or house.bills[i].kwh is None or not (typed > 0 and other > 0):
+        return ""
+    costs = _by_tariff(house, i, typed, other) if house.tariffs else _by_other_bills(house, facts, i, typed, other)
+    if costs is None:
+        return ""
+    first, second, within = costs
+    fits = [abs(float(amount) - cost) <= within for cost in (first, second)]
+    return {(True, False): "typed", (False, True): "other"}.get((fits[0], fits[1]), "")
+
+
+def _by_tariff(house: House, i: int, typed: float, other: float) -> tuple[float, float, float] | None:
+    """What the tariff as typed gives for each figure, and how near an amount must lie; another's kWh are rounded."""
+    try:
+        bills = [price_bill(house.tariffs, use_of(house, house.bills[i], kwh)) for kwh in (typed, round(other))]
+    except CannotPrice:
+        return None
+    first, second = (float(total(lines)) for lines in bills)
+    return first, second, max(float(rounding_can_do(len(bills[0]))), ROUNDED_KWH * second)
+
+
+def _by_other_bills(
+    house: House, facts: Facts, i: int, typed: float, other: float
+) -> tuple[float, float, float] | None:
+    """The same by the price of all the other bills, where they agree on one closely enough."""
+    aside = facts.set_aside or {}
+    known = [
+        (bill.days, float(facts.billed_kwh[j]), float(amount))
+        for j, bill in enumerate(house.bills)
+        if j != i and j not in aside and bill.days > 0 and facts.billed_kwh[j] > 0
+        and (amount := amount_of(house, j)) is not None
+    ]  # fmt: skip
+    line = price_line(*zip(*known, strict=True)) if known else None
+    if line is None or line.per_kwh <= 0 or line.per_day < 0:
+        return None
+    days = house.bills[i].days
+    first, second = line.cost(days, typed), line.cost(days, other)
+    within = CLOSE * max(line.scatter, 0.002) * max(first, second)
+    return (first, second, within) if abs(first - second) >= FAR * within else None

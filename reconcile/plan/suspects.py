@@ -1,0 +1,110 @@
+"""What a load of unknown name may be: first what the household listed and may use more than listed, then kinds."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date, timedelta
+from decimal import Decimal
+
+import numpy as np
+from numpy.typing import NDArray
+
+from reconcile.house import House, Load
+from reconcile.loads.handbook import FITS_USUAL, RUNS_LONG, TypicalLoad, find, fits
+from reconcile.result import Cause
+from reconcile.weigh.measure import effort_of
+
+Floats = NDArray[np.float64]
+
+OWN_MORE = 1.5
+"""Times its listed use by which a load of the list may exceed it and still be thought of (our choice)."""
+OWN_TOLD = 2
+EVERYBODY_HAS = ("refrigerator",)
+"""What a home without a list has for certain."""
+MONTH_HOURS = 730.5
+"""A twelfth of a year [h]."""
+
+
+@dataclass(frozen=True, slots=True)
+class Suspect:
+    """A load of the household's own list that may use more than listed: its name, and how to measure it."""
+
+    load: str
+    how: str
+
+
+@dataclass(frozen=True, slots=True)
+class Suspects:
+    """What a rise may be, and what it costs a month."""
+
+    own: tuple[Suspect, ...] = ()
+    kinds: tuple[str, ...] = ()
+    per_month: Decimal | None = None
+
+
+def suspects(house: House, parts_kwh: Floats, cause: Cause, price: Decimal | None = None) -> Suspects:
+    """Name what a round-the-clock or timed load may be.
+
+    Parameters
+    ----------
+    house : House
+    parts_kwh : ndarray, shape (n, loads or more)
+        Expected energy of each bill and load [kWh].
+    cause : Cause
+        With a size in watts.
+    price : Decimal or None
+        Money of one kWh of it.
+
+    Returns
+    -------
+    Suspects
+        Loads of the list first that need be off by the smallest part; kinds of the handbook that are in season all
+        the while, those of which a home may have a second one marked so.
+    """
+    watts, months = abs(cause.size or 0.0), _months(house, cause)
+    acting = [i for i, kwh in enumerate(cause.pattern_kwh) if abs(kwh) > 1e-9]
+    hours = 24.0 * sum(house.bills[i].days for i in acting)
+    found = []
+    for j, load in enumerate(house.loads):
+        listed = 1000.0 * float(parts_kwh[acting, j].sum()) / hours if hours else 0.0
+        if listed > 0 and watts <= OWN_MORE * listed and _may(load, listed + watts, months):
+            found.append((watts / listed, Suspect(load.name, effort_of(load))))
+    owned = {kinds[0].load for load in house.loads if (kinds := find(load.name))} or set(EVERYBODY_HAS)
+    return Suspects(
+        own=tuple(suspect for _, suspect in sorted(found, key=lambda one: one[0])[:OWN_TOLD]),
+        kinds=fits(watts, months, owned),
+        per_month=None if price is None else price * Decimal(repr(round(watts * MONTH_HOURS / 1000.0, 3))),
+    )
+
+
+def _may(load: Load, watts: float, months: Sequence[int]) -> bool:
+    """Whether a load runs by itself, in these months, and may take so much day and night."""
+    if load.follows in ("heating", "cooling") or (load.months and not set(months) <= set(load.months)):
+        return False
+    kinds = find(load.name)
+    if not kinds:
+        return load.follows == "always"
+    kind = kinds[0]
+    return _by_itself(kind) and watts <= FITS_USUAL * _usual_watts(kind)
+
+
+def _by_itself(kind: TypicalLoad) -> bool:
+    return kind.follows == "always" or (kind.run_hours or 0.0) >= RUNS_LONG or kind.part == "hot water"
+
+
+def _usual_watts(kind: TypicalLoad) -> float:
+    return kind.watts * (kind.run_hours or 0.0) * kind.share_on / 24.0
+
+
+def _months(house: House, cause: Cause) -> tuple[int, ...]:
+    """Months in which a cause acts, from its first day to its last."""
+    last = cause.until or max(bill.closes for bill in house.bills)
+    first = cause.since or min(bill.start for bill in house.bills)
+    days = max((last - first).days, 1)
+    every: set[int] = {(first + timedelta(days=k)).month for k in range(0, min(days, 366), 7)}
+    return tuple(sorted(every | {_day_before(last).month}))
+
+
+def _day_before(day: date) -> date:
+    return day - timedelta(days=1)

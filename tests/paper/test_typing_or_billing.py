@@ -1,0 +1,69 @@
+"""Where two figures of a bill's energy differ, its money says whether it was typed or billed so."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+
+import reconcile
+from reconcile.house import House
+from reconcile.report.asking_view import coming_back
+from reconcile.texts.findings import finding_text
+
+SAMPLES = Path(__file__).parents[2] / "sample_bills"
+
+
+@pytest.fixture(scope="module")
+def hourly() -> House:
+    return reconcile.read_house(SAMPLES / "hourly_data")
+
+
+def with_kwh(house: House, i: int, kwh: float, *, readings: bool = True, tariff: bool = True) -> House:
+    bills = list(house.bills)
+    bills[i] = replace(bills[i], kwh=kwh)
+    if not readings:
+        bills = [replace(bill, reading_start=None, reading_end=None) for bill in bills]
+    return replace(house, bills=tuple(bills), tariffs=house.tariffs if tariff else ())
+
+
+def test_a_bill_whose_amount_follows_the_wrong_kwh_was_not_mistyped() -> None:
+    result = reconcile.reconcile(reconcile.read_house(SAMPLES / "mistyped_bill"))
+    codes = [step.code for step in result.verdict.next_steps]
+    assert "interval-bill" in codes
+    assert "interval-typed" not in codes
+    assert "not mistyped here" in result.verdict.headline
+
+
+@pytest.mark.parametrize("readings", [True, False])
+@pytest.mark.parametrize("tariff", [True, False])
+def test_kwh_that_the_amount_does_not_pay_for_were_mistyped_and_nothing_is_asked(
+    hourly: House, readings: bool, tariff: bool
+) -> None:
+    result = reconcile.reconcile(with_kwh(hourly, 4, 958.0, readings=readings, tariff=tariff))
+    assert result.verdict.requests == ()
+    assert [s.code for s in result.verdict.next_steps if not s.optional] == ["kwh-mistyped"]
+    assert result.verdict.over.bills == 0
+    assert "mistyped here" in result.verdict.headline
+    assert "corrected bill" not in " ".join(coming_back(result))
+    assert result.money is not None
+    assert not result.money.stakes
+
+
+def test_without_an_amount_both_ways_stay_open(hourly: House) -> None:
+    house = with_kwh(hourly, 4, 958.0, readings=False)
+    house = replace(house, bills=tuple(replace(bill, amount=None) for bill in house.bills))
+    result = reconcile.reconcile(house)
+    codes = {step.code for step in result.verdict.next_steps}
+    assert {"interval-bill", "interval-typed"} <= codes
+
+
+def test_the_readings_alone_show_a_mistyped_bill() -> None:
+    house = reconcile.read_house(SAMPLES / "all_well")
+    result = reconcile.reconcile(with_kwh(house, 3, 2.0 * (house.bills[3].kwh or 0.0)))
+    (finding,) = (f for f in result.findings if f.settles)
+    assert finding.code == "reading-mismatch"
+    assert finding.asks == ()
+    assert "mistyped here" in finding_text(finding, result.voice)
+    assert not {"unit-price", "amount-mismatch"} & {f.code for f in result.findings}

@@ -1,0 +1,160 @@
+"""What householders met who had not seen the code, each as a house whose answer must say otherwise."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from decimal import Decimal
+from functools import cache
+from pathlib import Path
+
+import pytest
+
+import reconcile
+from reconcile.house import Event, House, Load
+from reconcile.loads.handbook import fits
+from reconcile.report.asking_view import coming_back, phone_lines
+from reconcile.report.first_view import decision_name, figures_beside
+from reconcile.report.screen import Text, short
+from reconcile.report.view import view
+from reconcile.result import Reconciliation
+
+SAMPLES = Path(__file__).parents[1] / "sample_bills"
+NAMES = ("fridge", "heat pump heating", "central air conditioner", "lights", "washer", "dishwasher", "TV")
+
+
+@cache
+def sample(name: str) -> House:
+    return reconcile.read_house(SAMPLES / name)
+
+
+@cache
+def answer(name: str) -> Reconciliation:
+    return reconcile.reconcile(sample(name))
+
+
+def with_use(house: House, watts: float, first: int, *, always: float = 0.0) -> House:
+    """The house with so much more day and night from one bill on, and so much in all of them [W]."""
+    bills = []
+    for i, bill in enumerate(house.bills):
+        more = 0.024 * bill.days * (always + (watts if i >= first else 0.0))
+        amount = None if bill.amount is None else bill.amount + Decimal(str(round(0.152 * more, 2)))
+        kwh = round((bill.kwh or 0.0) + more)
+        bills.append(replace(bill, kwh=kwh, amount=amount, reading_start=None, reading_end=None))
+    return replace(house, bills=tuple(bills), tariffs=())
+
+
+def step(result: Reconciliation, code: str) -> int:
+    return [one.code for one in result.verdict.next_steps].index(code)
+
+
+def test_what_is_listed_and_takes_more_than_listed_is_named_and_measured_with_what_it_costs() -> None:
+    tub = Load("hot tub", watts=411.0, run_hours=24.0, follows="always", source="guessed")
+    house = with_use(sample("all_well"), 220.0, 8, always=411.0)
+    result = reconcile.reconcile(replace(house, loads=(*house.loads, tub)))
+    assert "your hot tub may use more than listed" in result.verdict.next_steps[step(result, "began")].text
+    own = result.verdict.next_steps[step(result, "measure-own")]
+    assert own.text.startswith("Your hot tub may use more than listed.")
+    assert "a month" in own.would_show[0].then
+    assert step(result, "measure-own") < step(result, "breakers") or own.hazard < 3
+
+
+@pytest.mark.parametrize(("watts", "months"), [(300.0, (7,)), (500.0, (12,))])
+def test_what_fits_is_of_the_season(watts: float, months: tuple[int, ...]) -> None:
+    told = fits(watts, months)
+    assert told
+    assert not {"heat tape", "engine block heater"} & set(told) or 12 in months
+    assert "pool pump" not in told or 12 not in months
+
+
+def test_a_list_of_bare_names_never_hides_more_than_no_list(tmp_path: Path) -> None:
+    bills = (SAMPLES / "bills_only" / "bills.csv").read_text()
+    (tmp_path / "bills.csv").write_text(bills)
+    bare = reconcile.reconcile(reconcile.read_house(tmp_path)).verdict
+    (tmp_path / "loads.csv").write_text("load\n" + "".join(f"{name}\n" for name in NAMES))
+    result = reconcile.reconcile(reconcile.read_house(tmp_path))
+    seen, alone = result.verdict.smallest_visible_meter_error_percent, bare.smallest_visible_meter_error_percent
+    assert seen is not None
+    assert alone is not None
+    assert seen <= alone * 1.001
+    assert any("too vague" in notice and "heat pump heating" in notice for notice in result.notices)
+
+
+def test_a_sharp_list_is_used() -> None:
+    assert not any("too vague" in notice for notice in answer("cold_winter").notices)
+
+
+def test_printed_temperatures_are_asked_for_before_hours_are_downloaded() -> None:
+    result = answer("bills_only")
+    assert step(result, "more-weather") < step(result, "download")
+    bills = tuple(replace(bill, mean_temperature_c=10.0 + i) for i, bill in enumerate(sample("bills_only").bills))
+    known = reconcile.reconcile(replace(sample("bills_only"), bills=bills))
+    assert "more-weather" not in {one.code for one in known.verdict.next_steps}
+
+
+def test_a_cold_winter_is_called_cold_and_the_dearest_bill_is_explained() -> None:
+    result = answer("cold_winter")
+    dearest = max(result.house.bills, key=lambda bill: bill.amount or 0)
+    assert f"The bill of {result.voice.span(dearest.start, dearest.end)} asks" in result.verdict.headline
+    assert "the cold makes" in result.verdict.headline
+    told = [block.text for block in short(result, lambda block: 1) if isinstance(block, Text)]
+    assert any("that you may leave out" in line for line in told)
+    assert not any("more step" in line for line in told)
+
+
+def test_dearer_kwh_are_named_in_the_answer_and_on_the_telephone() -> None:
+    house = replace(sample("bills_only"), tariffs=())
+    bills = tuple(
+        replace(bill, amount=Decimal(str(round((bill.kwh or 0.0) * (0.13 if i < 8 else 0.20), 2))))
+        for i, bill in enumerate(house.bills)
+    )
+    result = reconcile.reconcile(replace(house, bills=bills))
+    assert result.money is not None
+    assert phone_lines(result)[0].startswith("You used no more")
+
+
+def test_the_diary_is_told_with_what_it_tells_of() -> None:
+    house = with_use(sample("bills_only"), 300.0, 9)
+    day = house.bills[9].start
+    result = reconcile.reconcile(replace(house, events=(Event(day, "new-load", note="bought a used hot tub"),)))
+    assert not result.verdict.headline.startswith("Your diary")
+    if "diary" in result.verdict.headline:
+        assert "“bought a used hot tub”" in result.verdict.headline
+
+
+def test_no_chance_is_told_that_the_bills_could_not_move() -> None:
+    house = replace(sample("bills_only"), bills=sample("bills_only").bills[:8])
+    result = reconcile.reconcile(house)
+    if result.verdict.smallest_visible_meter_error_percent is None:
+        assert ("Cannot tell", "whether the meter is fast: an error of any size could hide") in figures_beside(result)
+        assert "These bills cannot tell" in result.verdict.meter_line
+
+
+def test_no_corrected_bill_is_asked_for_where_nothing_is_found_wrong() -> None:
+    house = with_use(sample("bills_only"), 3000.0, 99)
+    bills = list(house.bills)
+    bills[7] = replace(bills[7], kwh=3.0 * (bills[7].kwh or 0.0), amount=None)
+    result = reconcile.reconcile(replace(house, bills=tuple(bills)))
+    assert "check-reading" in result.verdict.requests
+    assert coming_back(result)[0].startswith("If a reading")
+
+
+def test_a_bill_apart_is_not_called_accounted_for() -> None:
+    result = answer("mistyped_bill")
+    none = next(cause for cause in result.causes if cause.code == "none")
+    assert "apart from the bill of Jan 4" in none.text
+    assert none.text in result.verdict.reasons
+
+
+def test_chances_over_one_hundred_are_added_up() -> None:
+    told = view(answer("fast_meter"))["chances"]
+    assert any(" + " in line and "several causes may act at once" in line for line in told)
+
+
+@pytest.mark.parametrize("name", ["fast_meter", "fast_meter_checked", "new_load_in_may", "cold_winter"])
+def test_what_a_decision_is_called_does_not_calm_over_a_rise(name: str) -> None:
+    calm = decision_name(answer(name)) == "Nothing out of the ordinary"
+    assert calm == (name == "cold_winter")
+
+
+def test_a_test_is_the_first_thing_asked_where_the_meter_was_found_fast() -> None:
+    assert answer("fast_meter_checked").verdict.next_steps[0].code == "meter-test"
