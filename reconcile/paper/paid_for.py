@@ -60,7 +60,18 @@ def by_amount(house: House, facts: Facts, findings: Sequence[Finding]) -> tuple[
 
 
 def setting_aside(facts: Facts, findings: Sequence[Finding]) -> Facts:
-    """Return the facts with these findings, bills whose kWh were mistyped set aside."""
+    """Return the facts with these findings, bills whose kWh were mistyped set aside.
+
+    Parameters
+    ----------
+    facts : Facts
+    findings : sequence of Finding
+        As :func:`by_amount` gives them.
+
+    Returns
+    -------
+    Facts
+    """
     wrong = {i: Aside.MISTYPED for f in findings if f.figures.get("paid") == "other" for i in f.periods}
     return replace(facts, findings=tuple(findings), set_aside={**wrong, **(facts.set_aside or {})})
 

@@ -45,7 +45,7 @@ def figures_beside(result: Reconciliation) -> list[tuple[str, str]]:
     rise = lasting_rise(result)
     proved = _proved(result)
     if proved is not None:
-        told = [(size, "more on these bills, by the meter found fast") for size in proved]
+        told = [(proved, "more on these bills, by the meter found fast"), *(told if over.bills else ())]
     elif rise is not None and not over.bills and rise.kwh:
         name, chance = NAMES.get(rise.code, rise.code), voice.chance_percent(rise.probability)
         told = [(f"{voice.figure(rise.kwh)} kWh", f"more in all, if it is {name} ({chance})")]
@@ -61,7 +61,7 @@ def figures_beside(result: Reconciliation) -> list[tuple[str, str]]:
     return [(size, what) for size, what in (*told, (three["meter"], fast)) if size != NOTHING]
 
 
-def _proved(result: Reconciliation) -> list[str] | None:
+def _proved(result: Reconciliation) -> str | None:
     """Energy and money of a meter that a known load showed fast, where the bills marked high tell less."""
     stakes = () if result.money is None or result.verdict.rule != "run-outside" else result.money.stakes
     of = [one for one in stakes if one.code in ("meter-step", "meter-always") and one.kwh > result.verdict.over.kwh]
@@ -70,7 +70,7 @@ def _proved(result: Reconciliation) -> list[str] | None:
     one, voice = max(of, key=lambda stake: stake.kwh), result.voice
     limits = one.kwh_limits or (one.kwh, one.kwh)
     energy = voice.kwh(one.kwh, doubt=max(abs(limits[1] - limits[0]) / 2.0, 1.0))
-    return [energy, *([] if one.amount is None else [voice.about_money(one.amount)])]
+    return energy if one.amount is None else f"{energy} ({voice.about_money(one.amount)})"
 
 
 def since_line(result: Reconciliation) -> str:
