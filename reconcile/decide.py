@@ -66,7 +66,7 @@ class Chances:
     exchange: float
     """The old and the new meter disagree: either of the two readings of one news."""
     steady: float
-    """A round-the-clock load that is still there."""
+    """A round-the-clock load that is still there; one that was there all along counts where it was read at night."""
     timed: float
     """A load for a season that is still there at the last bill; one that is gone leaves nothing to look for."""
     weather: float
@@ -366,7 +366,7 @@ def chances(weighing: Weighing, leading: float) -> Chances:
         slow=any_of(*SLOW_KINDS),
         changed=any_of("meter-step", "meter-exchange", *SLOW_KINDS),
         exchange=any_of(*EXCHANGE_KINDS),
-        steady=any_of(*STEADY_KINDS),
+        steady=any_of(*STEADY_KINDS) + weighing.unlisted_at_night(*STEADY_KINDS),
         timed=timed,
         weather=any_of(*WEATHER_KINDS),
         generation=any_of("generation-fall"),

@@ -149,6 +149,9 @@ fitted in the same visit (our choice)."""
 IDLE_CHANCE = 0.15
 """Chance that a load taken for round-the-clock rests while a quiet night is read (our choice)."""
 
+UNLISTED_RESTS = 0.5
+"""The same of a load that is not on the list: it may be one of the day or of the evening (our choice)."""
+
 QUIET_OTHER_WATTS = 25.0
 """What nobody remembers to have left on in a quiet night, one standard deviation [W] (our choice)."""
 

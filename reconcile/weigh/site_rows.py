@@ -18,7 +18,8 @@ from reconcile.weigh.shapes import Acting, Shape
 Floats = NDArray[np.float64]
 
 METER_KINDS = ("meter-step", "meter-exchange", "meter-always", "meter-low", "meter-low-exchange")
-CONSTANT_KINDS = ("constant-load", "cold-load", "drift", "load-gone")
+CONSTANT_KINDS = ("constant-load", "cold-load", "drift", "load-gone", "unlisted")
+RESTING_KINDS = ("constant-load", "cold-load", "drift", "unlisted")
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -111,13 +112,14 @@ def idle_copies(found: Patterns) -> Patterns:
     it.
     """
     p, count = found.persistent, len(found.kind)
-    constant = np.flatnonzero(kinds_mask("constant-load", "cold-load", "drift")[found.kind_index])
+    constant = np.flatnonzero(kinds_mask(*RESTING_KINDS)[found.kind_index])
     order = np.concatenate([np.arange(p), constant, np.arange(p, count)])
     idle = np.zeros(len(order), dtype=bool)
     idle[p : p + len(constant)] = True
     log_prior = found.log_prior[order]
-    log_prior[idle] += np.log(k.IDLE_CHANCE)
-    log_prior[constant] += np.log(1.0 - k.IDLE_CHANCE)
+    rests = np.where(kinds_mask("unlisted")[found.kind_index], k.UNLISTED_RESTS, k.IDLE_CHANCE)[order]
+    log_prior[idle] += np.log(rests[idle])
+    log_prior[constant] += np.log(1.0 - rests[constant])
     acting = found.acting
     return Patterns(
         effect=found.effect[:, order],

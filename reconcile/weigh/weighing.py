@@ -103,6 +103,21 @@ class Weighing:
         share = (k.ODD_BILLS + float(self.posterior.acts[passing].sum())) / max(n, 1)
         return columns**2 @ square, min(share, 0.3)
 
+    def unlisted_at_night(self, *beside: str) -> float:
+        """Chance that a load that is not on the list draws in the quiet nights that were read, and none of some kinds.
+
+        Zero where no such night was read: only then is it known to run round the clock.
+        """
+        if not self.found.idle.any():
+            return 0.0
+        mine, others = self.kinds("unlisted") & ~self.found.idle, self.kinds(*beside)
+        posterior = self.posterior
+        several = ((posterior.pairs, posterior.pair), (posterior.triples, posterior.triple))
+        alone = float(posterior.single[mine].sum())
+        return alone + sum(
+            float(weight[mine[models].any(axis=1) & ~others[models].any(axis=1)].sum()) for models, weight in several
+        )
+
     def chance(self, *names: str) -> float:
         """Probability that a cause of some of these kinds acts."""
         return self.posterior.chance_of_any(kinds_mask(*names)[: len(self.posterior.kind_single)])

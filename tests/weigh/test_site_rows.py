@@ -92,3 +92,32 @@ def test_one_night_read_in_whole_kwh_does_not_turn_a_meter_into_a_load(kwh):
 @pytest.mark.parametrize("kwh", [1, 3, 4])
 def test_one_night_read_in_whole_kwh_accuses_nothing_where_the_bills_are_in_order(kwh):
     assert reconcile.reconcile(overnight(house(), kwh)).verdict.decision == "explained"
+
+
+def unlisted_load(watts, night_watts, *, nights=2):
+    """Bills with a load that the list lacks, from the first day on, and nights in which the house draws so much."""
+    home = house()
+    bills = tuple(replace(bill, kwh=bill.kwh + watts * 0.024 * bill.days) for bill in home.bills)
+    quiet = tuple(
+        Quiet(Registered(pulses=float(night_watts), seconds=3600), on=("refrigerator",)) for _ in range(nights)
+    )
+    return replace(home, bills=bills, meters=(Meter(pulse_wh=1.0),), field_test=FieldTest(quiet=quiet))
+
+
+def test_a_load_that_was_always_there_and_draws_at_night_is_looked_for():
+    home = unlisted_load(450, 130 + 450)
+    bare = replace(home, field_test=None)
+    before, after = (weigh_house(one, examine(one), meter.observations(one)) for one in (bare, home))
+    assert before.unlisted_at_night() == 0.0
+    assert after.chance("unlisted") > 0.9 > after.chance("list-short") + 0.8
+    assert after.unlisted_at_night() > 0.8
+    answer = reconcile.reconcile(home)
+    assert (answer.verdict.decision, answer.verdict.rule) == ("outside-check", "lasting")
+
+
+def test_a_still_night_leaves_a_load_of_the_day():
+    home = unlisted_load(450, 130)
+    weighing = weigh_house(home, examine(home), meter.observations(home))
+    assert weighing.unlisted_at_night() < 0.1
+    assert weighing.chance("unlisted", "list-short") > 0.5
+    assert reconcile.reconcile(home).verdict.rule != "lasting"
