@@ -14,16 +14,9 @@ from numpy.typing import NDArray
 
 from reconcile.clock import as_day
 from reconcile.house import House, Load
-from reconcile.interval.steps import (
-    MEDIAN_TO_SD,
-    dated_changes,
-    day_floors,
-    night_floors,
-    night_weights,
-    partition,
-    weather_part,
-)
-from reconcile.interval.windows import LEVEL_SD, drift, edges_of, scatter, slow, swing
+from reconcile.interval.steps import dated_changes, day_floors, night_floors, night_weights, partition
+from reconcile.interval.weather_hours import HELD_SHARE, weather_curve
+from reconcile.interval.windows import LEVEL_SD, drift, edges_of, scatter, slow, swing, wandering
 from reconcile.outdoors import outdoors
 
 Floats = NDArray[np.float64]
@@ -77,6 +70,9 @@ BLIND_SHARE = 0.08
 """Swing over the year of a base load whose weather nobody knows, and as much again that wanders, as a part of it, one
 standard deviation: refrigerators, pumps and fans take more in the heat (our own judgement; both smooth as seasons are,
 so that a step stands out: with twice as much, and weeks apart, 200 W was lost in a third of one real home's years)."""
+
+KNOWN_SHARE = 0.5
+"""The same where the weather is known, as a part of that: lights and pumps follow the year as well (our judgement)."""
 
 FEWEST_NIGHTS = 60
 """Nights of known weather from which its part is fitted (our own judgement)."""
@@ -227,19 +223,20 @@ class _Nights:
     def of(cls, house: House, days: Ints, watts: Floats) -> _Nights:
         calendar = [as_day(int(day)) for day in range(int(days[0]), int(days[-1]) + 1)]
         listed = _listed_watts(house.loads, calendar)
-        sky = Sky.over(house, days)
-        watts = _without_cooling(house, days, watts, sky)
-        weather, doubt = _weather(sky, watts)
+        assert house.interval is not None
+        low_days, low_watts = day_floors(house.interval, ZoneInfo(house.timezone))
+        lows = np.interp(days, low_days, low_watts)
+        parts, doubt = _weather(house, days, np.column_stack([watts, lows]))
+        weather = parts[:, 0]
         level = watts - weather - listed[days - days[0]]
         steps = np.diff(listed)
         moves = [(int(days[0]) + int(i) + 1, abs(float(steps[i]))) for i in np.flatnonzero(steps)]
         level = _without_odd_nights(level)
         weights = night_weights(level, weather)
         changes = partition(level, weights, PENALTY * math.log(len(level)), LEAST_DAYS)
-        assert house.interval is not None
-        lows = np.interp(days, *day_floors(house.interval, ZoneInfo(house.timezone)))
-        by_day = _without_odd_nights(lows, ODD_DAY_SDS)
-        limits = dated_changes(by_day, night_weights(by_day, np.zeros(len(days))), changes)
+        changes = _beyond_weather(changes, level, weights, weather)
+        by_day = _without_odd_nights(lows - parts[:, 1], ODD_DAY_SDS)
+        limits = dated_changes(by_day, night_weights(by_day, parts[:, 1]), changes)
         dates = [(int(days[best]), int(days[low]), int(days[high])) for best, low, high in limits]
         return cls(days, level, weights, moves, changes, doubt, dates)
 
@@ -295,7 +292,8 @@ class _Nights:
         part = np.searchsorted(changed, middle)
         usual = max(float(np.median(self.level)), 0.0)
         own = np.diag(variance * scatter(value, variance, part))
-        own += drift(middle, math.hypot(WANDER_WATTS, WANDER_SHARE * usual), WANDER_DAYS)
+        usually = math.hypot(WANDER_WATTS, WANDER_SHARE * usual)
+        own += drift(middle, wandering(value, middle, usually, WANDER_DAYS), WANDER_DAYS)
         doubt = (
             np.bincount(place, weights=self.doubt, minlength=count)[held] / np.bincount(place, minlength=count)[held]
         )
@@ -337,37 +335,55 @@ class _Nights:
         return float(np.median(self.level[change:][paired] - self.level[at[paired]])) >= 0.5 * rise
 
 
-@dataclass(frozen=True, slots=True)
-class Sky:
-    """Mean outdoor temperature of each night's day, and its doubt where it is not known [degC]."""
-
-    mean_c: Floats
-    doubt_c: Floats
-
-    @classmethod
-    def over(cls, house: House, days: Ints) -> Sky | None:
-        """Those of some days; None where too few are known."""
-        first, last = as_day(int(days[0])), as_day(int(days[-1]) + 1)
-        begin = min([first, *(bill.start for bill in house.bills)])
-        sky = outdoors(house, house.bills, begin, max([last, *(bill.closes for bill in house.bills)]))
-        if sky is None:
-            return None
-        at = days - days[0] + (first - begin).days
-        made = cls(sky.mean_c[at], sky.doubt_c[at])
-        return made if np.count_nonzero(made.doubt_c == 0.0) >= FEWEST_NIGHTS else None
-
-
-def _weather(sky: Sky | None, watts: Floats) -> tuple[Floats, Floats]:
-    """What the weather adds to each night, and how far that may be off where the weather is not known [W].
+def _weather(house: House, days: Ints, watts: Floats) -> tuple[Floats, Floats]:
+    """What the weather adds to each night, and how far that may be off, one standard deviation [W].
 
     With no weather at all nothing is taken out, and any swing of the year is left open.
+
+    Parameters
+    ----------
+    house : House
+    days : ndarray of int64, shape (n,)
+    watts : ndarray, shape (n, m)
+        Floors, those of the nights first.
+
+    Returns
+    -------
+    part : ndarray, shape (n, m)
+    doubt : ndarray, shape (n,)
+        Of the first.
     """
-    blind = np.full(len(watts), BLIND_SHARE * max(float(np.median(watts)), 0.0))
-    if sky is None:
-        return np.zeros(len(watts)), blind
-    filled = sky.doubt_c > 0.0
-    part, slope = weather_part(watts, sky.mean_c, filled)
-    return part, np.where(filled, np.hypot(slope * sky.doubt_c, blind), 0.0)
+    first, last = as_day(int(days[0])), as_day(int(days[-1]) + 1)
+    begin = min([first, *(bill.start for bill in house.bills)])
+    sky = outdoors(house, house.bills, begin, max([last, *(bill.closes for bill in house.bills)]))
+    blind = np.full(len(days), BLIND_SHARE * max(float(np.median(watts[:, 0])), 0.0))
+    if sky is not None:
+        at = days - days[0] + (first - begin).days
+        filled = sky.doubt_c[at] > 0.0
+        if (~filled).sum() >= FEWEST_NIGHTS:
+            curve = weather_curve(watts, sky.mean_c[at], ~filled)
+            part, a_degree = curve.part(sky.mean_c[at]), curve.part(sky.mean_c[at] + 1.0)
+            steep = np.abs(a_degree - part)[:, 0]
+            doubt = np.hypot(HELD_SHARE * part[:, 0], KNOWN_SHARE * blind)
+            return part, np.where(filled, np.hypot(doubt, np.hypot(steep * sky.doubt_c[at], blind)), doubt)
+    return np.zeros_like(watts), blind
+
+
+def _beyond_weather(changes: list[int], level: Floats, weights: Floats, weather: Floats) -> list[int]:
+    """Changes that are more than what is not known of the weather's part could make, the least of the others gone
+    first.
+    """
+    changes = list(changes)
+    while changes:
+        stretches = [slice(a, b) for a, b in pairwise([0, *changes, len(level)])]
+        means = [float(np.average(level[part], weights=weights[part])) for part in stretches]
+        taken = [float(np.average(weather[part], weights=weights[part])) for part in stretches]
+        beyond = np.abs(np.diff(means)) / (LEAST_STEP_SDS * HELD_SHARE * np.abs(np.diff(taken)) + 1e-9)
+        least = int(np.argmin(beyond))
+        if beyond[least] >= 1.0:
+            break
+        del changes[least]
+    return changes
 
 
 def _without_odd_nights(level: Floats, sds: float = ODD_SDS) -> Floats:

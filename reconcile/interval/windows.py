@@ -21,6 +21,9 @@ MOST_STRAY = 3.0
 PRIOR_WINDOWS = 4.0
 """Windows whose scatter is taken beforehand to be what their own noise says (our own judgement)."""
 
+LEAST_APART = 10.0
+"""Windows less far apart say nothing of how a level wanders [d]."""
+
 
 def edges_of(first: int, last: int, cuts: Sequence[int], least_days: int) -> Ints:
     """Cut a stretch of days at given dates, and what lies between evenly.
@@ -73,6 +76,39 @@ def scatter(value: Floats, variance: Floats, part: Ints) -> float:
     freedom = max(len(value) - len(parts), 0)
     strays = np.minimum(left**2 / variance, MOST_STRAY**2)
     return max(1.0, float((PRIOR_WINDOWS + np.sum(strays)) / (PRIOR_WINDOWS + freedom)))
+
+
+def wandering(value: Floats, middle: Floats, usually: float, days: float) -> float:
+    """How far a level wanders by itself, one standard deviation, as its own windows show.
+
+    Parameters
+    ----------
+    value : ndarray, shape (m,)
+        Means of windows, in order.
+    middle : ndarray, shape (m,)
+        [d]
+    usually : float
+        What is taken beforehand, and at the least.
+    days : float
+        After which it has lost most of its memory [d].
+
+    Returns
+    -------
+    float
+
+    Notes
+    -----
+    From the middle one of the differences of windows next to each other: a step or two move it little.
+    """
+    apart = np.diff(middle)
+    far = apart >= LEAST_APART
+    if not far.any():
+        return usually
+    moved = np.diff(value)[far] / np.sqrt(2.0 * (1.0 - np.exp(-apart[far] / days)))
+    own = 1.4826 * float(np.median(np.abs(moved)))
+    count = int(far.sum())
+    known = PRIOR_WINDOWS * usually**2 + count * max(own, usually) ** 2
+    return float(np.sqrt(known / (PRIOR_WINDOWS + count)))
 
 
 def drift(middle: Floats, sd: float, days: float) -> Floats:
