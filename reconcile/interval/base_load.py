@@ -15,9 +15,8 @@ from numpy.typing import NDArray
 from reconcile.clock import as_day
 from reconcile.house import House, Load
 from reconcile.interval.steps import dated_changes, day_floors, night_floors, night_weights, partition
-from reconcile.interval.weather_hours import HELD_SHARE, weather_curve
+from reconcile.interval.weather_hours import HELD_SHARE, days_of, weather_curve
 from reconcile.interval.windows import LEVEL_SD, drift, edges_of, scatter, slow, swing, wandering
-from reconcile.outdoors import outdoors
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
@@ -73,9 +72,6 @@ so that a step stands out: with twice as much, and weeks apart, 200 W was lost i
 
 KNOWN_SHARE = 0.5
 """The same where the weather is known, as a part of that: lights and pumps follow the year as well (our judgement)."""
-
-FEWEST_NIGHTS = 60
-"""Nights of known weather from which its part is fitted (our own judgement)."""
 
 LEAST_NIGHTS = 4
 """Nights below which a window says nothing."""
@@ -353,20 +349,17 @@ def _weather(house: House, days: Ints, watts: Floats) -> tuple[Floats, Floats]:
     doubt : ndarray, shape (n,)
         Of the first.
     """
-    first, last = as_day(int(days[0])), as_day(int(days[-1]) + 1)
-    begin = min([first, *(bill.start for bill in house.bills)])
-    sky = outdoors(house, house.bills, begin, max([last, *(bill.closes for bill in house.bills)]))
     blind = np.full(len(days), BLIND_SHARE * max(float(np.median(watts[:, 0])), 0.0))
-    if sky is not None:
-        at = days - days[0] + (first - begin).days
-        filled = sky.doubt_c[at] > 0.0
-        if (~filled).sum() >= FEWEST_NIGHTS:
-            curve = weather_curve(watts, sky.mean_c[at], ~filled)
-            part, a_degree = curve.part(sky.mean_c[at]), curve.part(sky.mean_c[at] + 1.0)
-            steep = np.abs(a_degree - part)[:, 0]
-            doubt = np.hypot(HELD_SHARE * part[:, 0], KNOWN_SHARE * blind)
-            return part, np.where(filled, np.hypot(doubt, np.hypot(steep * sky.doubt_c[at], blind)), doubt)
-    return np.zeros_like(watts), blind
+    weather = days_of(house, int(days[0]), int(days[-1]))
+    if weather is None:
+        return np.zeros_like(watts), blind
+    outside = weather.at(days - days[0])
+    curve = weather_curve(watts, outside.mean_c, outside.known)
+    part = curve.part(outside.mean_c)
+    steep = np.abs(curve.part(outside.mean_c + 1.0) - part)[:, 0]
+    doubt = np.hypot(HELD_SHARE * part[:, 0], KNOWN_SHARE * blind)
+    guessed = np.hypot(doubt, np.hypot(steep * outside.doubt_c, blind))
+    return part, np.where(outside.known, doubt, guessed)
 
 
 def _beyond_weather(changes: list[int], level: Floats, weights: Floats, weather: Floats) -> list[int]:

@@ -17,51 +17,37 @@ import numpy as np
 from numpy.typing import NDArray
 
 from reconcile.clock import DAY_SECONDS, HOUR_SECONDS, as_day, local_seconds
-from reconcile.house import Interval
+from reconcile.house import House, Interval
+from reconcile.interval.hour_blocks import FLAT_SHARE, LEAST_DAYS, LEAST_WATTS, SPANS_DAYS, Block, Hours
 from reconcile.interval.steps import dated_changes, night_weights
-from reconcile.interval.windows import LEVEL_SD, drift, edges_of, scatter, slow
+from reconcile.interval.weather_hours import HELD_SHARE
+from reconcile.interval.windows import LEVEL_SD, drift, edges_of, scatter, slow, swing, wandering
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 
-SPAN_DAYS, EVERY_DAYS = 28, 7
-"""Days on either side of a date whose usual days are compared, and how far the dates tried are apart [d]."""
-
-LEAST_DAYS = 14
-"""Days on either side, at the least, and how long such a load runs [d] (our own judgement)."""
-
-MOST_HOURS = 12
-"""Longest run of hours looked for [h]; what runs longer is nearly round the clock."""
-
 BESIDE_HOURS = 2
 """Hours on either side, one hour away, that are compared [h]: the hour between may hold a part of the run."""
 
-LEAST_WATTS, LEAST_SDS = 150.0, 5.0
-"""Smaller steps, in watts and in standard uncertainties, are not looked at (our own judgement; the best of some
-thousand places is taken)."""
+WHOLE_SHARE = 0.8
+"""Part of the step below which the first and the last slot hold only a part of the run (our own judgement)."""
+
+STEP_SDS = 4.0
+"""A step is larger than so many of its standard uncertainties (our own judgement: the hours found it already)."""
 
 MORE_DAYS = 0.5
 """Share of the days above half the step after the date, less that share before it, at the least (our own judgement: a
 timer skips no day, people do)."""
 
-LOW_DAYS, HELD_SHARE = 0.1, 0.75
+LOW_DAYS, HELD_SHARE_OF_STEP = 0.1, 0.75
 """Quantile of the days by the least power in these hours, which must rise too, and by this part of the step (our own
 judgement): the load itself draws at any moment, whatever else rests; a habit has days off, and pauses."""
 
 RETURN_DAYS = 60
 """A level that stood in some two weeks of so many days before is a return, as from an absence [d]."""
 
-MOST_TRIED = 4
-"""Places looked at closely, the likeliest first."""
-
 NEAR_DAYS = 60
 """Days on either side from which the size of the step is told: farther away the season tells as well [d]."""
-
-LEAST_NOISE_WATTS = 20.0
-"""No hour of the day is steadier than this from one day to the next (our own judgement)."""
-
-FLAT_SHARE = 0.5
-"""Part of the step that each of its hours must show, and that no hour beside may (our own judgement)."""
 
 WANDER_WATTS, WANDER_SHARE, WANDER_DAYS = 20.0, 0.3, 60.0
 """Slow wandering of the difference as evenings lengthen and habits change: its standard deviation [W] and as a part of
@@ -126,7 +112,7 @@ class ClockLoad:
         }
 
 
-def clock_load(interval: Interval, zone: ZoneInfo) -> ClockLoad | None:
+def clock_load(interval: Interval, zone: ZoneInfo, house: House | None = None) -> ClockLoad | None:
     """Look for the largest load that began to run by the clock.
 
     Parameters
@@ -134,28 +120,32 @@ def clock_load(interval: Interval, zone: ZoneInfo) -> ClockLoad | None:
     interval : Interval
     zone : ZoneInfo
         The house's zone.
+    house : House or None
+        Whose weather is taken out of the hours; with none, as they are.
 
     Returns
     -------
     ClockLoad or None
         None where there is none, or where the intervals are longer than an hour.
     """
-    first, fine = _by_day(interval, zone)
-    if len(fine) < 2 * LEAST_DAYS:
+    hours = Hours.of(interval, zone, house)
+    if len(hours.raw) < 2 * LEAST_DAYS:
         return None
-    per_hour = fine.shape[1] // 24
-    for at, begin, hours in _likeliest(fine.reshape(len(fine), 24, per_hour).mean(axis=2)):
-        run = _run(fine, at, begin * per_hour, hours * per_hour)
-        step = None if run is None else _step(fine, at, *run)
-        if run is None or step is None:
+    for block in hours.likeliest():
+        run = _sharper(hours, block)
+        step = _step(hours, run)
+        if step is None:
             continue
-        day = int(step.days[step.change])
-        again = _run(fine, day, *run)  # about its own day the hours stand out more sharply
-        sharper = None if again is None else _step(fine, day, *again)
-        if again is not None and sharper is not None:
-            run, step = again, sharper
-        return _told(fine, first, run, step)
+        # about its own day the hours stand out more sharply
+        again = _sharper(hours, replace(run, at=int(step.days[step.change])))
+        sharper = _step(hours, again)
+        return _told(hours, run, step) if sharper is None else _told(hours, again, sharper)
     return None
+
+
+def _sharper(hours: Hours, block: Block) -> Block:
+    rise = hours.rise(block.at, SPANS_DAYS[0])
+    return block if rise is None else rise.ends(block)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -174,16 +164,21 @@ class _Step:
     sd: float
 
 
-def _step(fine: Floats, at: int, begin: int, length: int) -> _Step | None:
+def _step(hours: Hours, run: Block) -> _Step | None:
     """Date and size the step of a run's hours; None where it is not one that a timer makes."""
-    inside, beside = _slots(begin, length, fine.shape[1] // 24)
-    power = fine[:, inside].mean(axis=1)
+    fine, rise = hours.fine, hours.rise(run.at, SPANS_DAYS[0])
+    if rise is None:
+        return None
+    inside, beside = _slots(run.begin, run.length, hours.per_hour)
+    # the quiet hours of the run tell its day and its pauses, in the others people are up
+    steadier = (1.0 / rise.variance[inside]) / float((1.0 / rise.variance[inside]).sum())
+    power = fine[:, inside] @ steadier
     less = power - fine[:, beside].mean(axis=1)
     alone = _unsteady(power) <= _unsteady(less)  # by night nobody is up, and the evening beside it only adds noise
     series = power if alone else less
     days = np.flatnonzero(np.isfinite(series))
     here = series[days]
-    change = int(np.searchsorted(days, at))
+    change = int(np.searchsorted(days, run.at))
     if not LEAST_DAYS <= change <= len(days) - LEAST_DAYS:
         return None
     steady = np.clip(here, *np.quantile(here, [0.02, 0.98]))
@@ -194,39 +189,42 @@ def _step(fine: Floats, at: int, begin: int, length: int) -> _Step | None:
     before, after = (here[part] for part in near)
     if min(len(before), len(after)) < LEAST_DAYS:
         return None
-    watts, sides = _rises(fine, int(days[change]), inside, beside)
-    sd = math.sqrt(_variance(before) + _variance(after))
-    if watts < max(LEAST_WATTS, LEAST_SDS * sd) or max(sides) > (1.0 - FLAT_SHARE) * watts:
+    sized = _size(hours, int(days[change]), inside, beside)
+    if sized is None:
         return None
+    watts, sd = sized
     half = float(np.median(before)) + watts / 2.0
     more_days = float(np.mean(here[change:end] > half) - np.mean(here[:change] > half))
-    whole = inside[1:-1] if length > 2 else inside  # the first and the last may hold a part of it
-    least = fine[:, whole].min(axis=1)
-    lows = [float(np.quantile(least[days[part]], LOW_DAYS)) for part in near]
-    if more_days < MORE_DAYS or lows[1] - max(lows[0], 0.0) < HELD_SHARE * watts or _returns(here, change, half):
+    if more_days < MORE_DAYS or _returns(here, change, half):
+        return None
+    quiet = inside[rise.variance[inside] <= np.median(rise.variance[inside])]
+    lows = [float(np.quantile(fine[days[part]][:, quiet].min(axis=1), LOW_DAYS)) for part in near]
+    if lows[1] - max(lows[0], 0.0) < HELD_SHARE_OF_STEP * watts:
         return None
     return _Step(days, here, weights, alone, change, low, high, end, watts, sd)
 
 
-def _told(fine: Floats, first: int, run: tuple[int, int], step: _Step) -> ClockLoad:
-    per_hour = fine.shape[1] // 24
-    inside, _ = _slots(*run, per_hour)
+def _told(hours: Hours, run: Block, step: _Step) -> ClockLoad:
+    first, raw, per_hour = hours.first, hours.raw, hours.per_hour
+    inside, beside = _slots(run.begin, run.length, per_hour)
     day, low, high = (int(step.days[place]) + first for place in (step.change, step.low, step.high))
     until = None if step.end == len(step.here) else int(step.days[step.end]) + first
-    usual = float(np.median(fine[step.days[: step.change]][:, inside]))
+    usual = float(np.median(raw[step.days[: step.change]][:, inside]))
+    weather = (hours.heat + hours.cool)[step.days]
+    taken = weather[:, inside].mean(axis=1) - (0.0 if step.alone else weather[:, beside].mean(axis=1))
     cuts = [day, *([] if until is None else [until])]
     return ClockLoad(
         as_day(day),
         as_day(low),
         as_day(high),
         None if until is None else as_day(until),
-        run[0] / per_hour,
-        run[1] / per_hour,
+        run.begin / per_hour,
+        run.length / per_hour,
         step.watts,
         step.sd,
         float(np.median(step.here[: step.change])),
-        run[1] / per_hour / 24.0 if step.alone else 0.0,
-        *_windows(step.days + first, step.here, step.weights, cuts, usual),
+        run.length / per_hour / 24.0 if step.alone else 0.0,
+        *_windows(step.days + first, step.here, step.weights, cuts, usual, HELD_SHARE * taken),
     )
 
 
@@ -242,29 +240,6 @@ def without(load: ClockLoad, interval: Interval, zone: ZoneInfo) -> Interval:
     return replace(interval, kwh=np.where(on, np.maximum(interval.kwh - taken, 0.0), interval.kwh))
 
 
-def _by_day(interval: Interval, zone: ZoneInfo) -> tuple[int, Floats]:
-    """First day since 1970-01-01 [d], and mean power by slot of each day [W]; NaN where readings are missing."""
-    step = interval.step_seconds
-    if step > HOUR_SECONDS or HOUR_SECONDS % step:
-        return 0, np.empty((0, 24))
-    slot = max(step, 900) if 900 % step == 0 or step > 900 else HOUR_SECONDS
-    local = local_seconds(interval.starts, zone)
-    first, last = int(local[0] // DAY_SECONDS), int(local[-1] // DAY_SECONDS)
-    cell = (local - first * DAY_SECONDS) // slot
-    cells = (last - first + 1) * (DAY_SECONDS // slot)
-    inside = (cell >= 0) & (cell < cells) & np.isfinite(interval.kwh)
-    kwh = np.bincount(cell[inside], weights=interval.kwh[inside], minlength=cells)
-    held = np.bincount(cell[inside], weights=interval.lengths[inside], minlength=cells)
-    watts = np.where(held >= slot, kwh * 3.6e6 / np.maximum(held, 1.0), np.nan)
-    return first, watts.reshape(-1, DAY_SECONDS // slot)
-
-
-def _usual(days: Floats) -> Floats:
-    """Middle day of some, by slot [W]."""
-    whole = days[np.isfinite(days).all(axis=1)]
-    return np.median(whole, axis=0) if len(whole) else np.full(days.shape[1], np.nan)
-
-
 def _slots(begin: int, length: int, per_hour: int) -> tuple[Ints, Ints]:
     """Slots of a run, and those of the hours beside it, one hour away."""
     slots = 24 * per_hour
@@ -278,17 +253,28 @@ def _unsteady(series: Floats) -> float:
     return float(np.nanmedian(np.abs(np.diff(series))))
 
 
-def _rises(fine: Floats, at: int, inside: Ints, beside: Ints) -> tuple[float, list[float]]:
-    """How far the hours of a run rose, and the hours before and after it [W].
+def _size(hours: Hours, at: int, inside: Ints, beside: Ints) -> tuple[float, float] | None:
+    """How far the hours of a run rose, and the standard uncertainty of that [W]; None where those beside rose as well.
 
     Of either side the hour next to it counts or those beyond, whichever rose less: people get up.
     """
-    per_hour = fine.shape[1] // 24
-    rise = _usual(fine[at : at + SPAN_DAYS]) - _usual(fine[max(at - SPAN_DAYS, 0) : at])
+    rises = [rise for span in SPANS_DAYS if (rise := hours.rise(at, span)) is not None]
+    if not rises:
+        return None
+    slots = len(rises[0].watts)
+    block = np.isin(np.arange(slots), inside)
+    per_hour, rise = hours.per_hour, rises[0]
+    # the first and the last slot may hold a part of the run
+    edges = inside[[0, -1]]
+    partly = edges[rise.watts[edges] < WHOLE_SHARE * np.median(rise.watts[inside])] if len(inside) > len(edges) else ()
+    watts, sd = min((one.without(partly).size(block) for one in rises), key=lambda size: size[1])
     before = inside[0] - 1 - np.arange(per_hour), beside[: len(beside) // 2]
     after = inside[-1] + 1 + np.arange(per_hour), beside[len(beside) // 2 :]
-    sides = [min(float(np.mean(rise[part % len(rise)])) for part in side) for side in (before, after)]
-    return float(np.median(rise[inside])), sides
+    least = rise.watts - np.sqrt(rise.variance)
+    sides = [min(float(np.mean(least[part % slots])) for part in side) for side in (before, after)]
+    if watts < max(LEAST_WATTS, STEP_SDS * sd) or max(sides) > (1.0 - FLAT_SHARE) * watts:
+        return None
+    return watts, sd
 
 
 def _returns(here: Floats, change: int, half: float) -> bool:
@@ -297,75 +283,18 @@ def _returns(here: Floats, change: int, half: float) -> bool:
     return any(float(np.median(week)) > half for week in weeks)
 
 
-def _likeliest(hourly: Floats) -> list[tuple[int, int, int]]:
-    """Day, first hour and number of hours of the steps that stand out most from the hours on either side of them."""
-    dates = range(LEAST_DAYS, len(hourly) - LEAST_DAYS + 1, EVERY_DAYS)
-    rises = np.stack(
-        [_usual(hourly[at : at + SPAN_DAYS]) - _usual(hourly[max(at - SPAN_DAYS, 0) : at]) for at in dates]
-    )
-    change = np.abs(np.diff(hourly, axis=0))
-    noise = (1.4826 * np.nanmedian(change, axis=0)) ** 2 + LEAST_NOISE_WATTS**2
-    thrice, of = np.tile(rises, 3), np.cumsum(np.concatenate([[0.0], np.tile(noise, 3)]))
-    total = np.cumsum(np.concatenate([np.zeros((len(rises), 1)), thrice], axis=1), axis=1)
-    starts = np.arange(24, 48)
-    least = np.full((len(rises), 24), np.inf)
-    found: list[tuple[float, int, int, int]] = []
-    for hours in range(1, MOST_HOURS + 1):
-        least = np.minimum(least, thrice[:, starts + hours - 1])
-        before = (total[:, starts - 1] - total[:, starts - 1 - BESIDE_HOURS]) / BESIDE_HOURS
-        after = (total[:, starts + hours + 1 + BESIDE_HOURS] - total[:, starts + hours + 1]) / BESIDE_HOURS
-        rise = least - np.maximum(np.maximum(before, after), 0.0)
-        around = of[starts - 1] - of[starts - 1 - BESIDE_HOURS]
-        around += of[starts + hours + 1 + BESIDE_HOURS] - of[starts + hours + 1]
-        inside = (of[starts + hours] - of[starts]) / hours**2
-        score = np.where(rise >= 0.5 * LEAST_WATTS, rise / np.sqrt(inside + around / (2 * BESIDE_HOURS) ** 2), -np.inf)
-        score[~np.isfinite(score)] = -np.inf
-        place = np.unravel_index(int(np.argmax(score)), score.shape)
-        found.append((float(score[place]), dates[int(place[0])], int(place[1]), hours))
-    best = sorted((one for one in found if np.isfinite(one[0])), reverse=True)
-    return list(dict.fromkeys(one[1:] for one in best[:MOST_TRIED]))
-
-
 def _end(here: Floats, change: int) -> int:
     """Day after the last on which the step stands; all of them where it stands when the data end."""
     level = float(np.median(here[:change]))
-    half = level + (float(np.median(here[change : change + SPAN_DAYS])) - level) / 2.0
+    half = level + (float(np.median(here[change : change + SPANS_DAYS[0]])) - level) / 2.0
     if float(np.median(here[-LEAST_DAYS:])) > half:
         return len(here)
     on = np.cumsum(np.where(here[change:] > half, 1.0, -1.0))
     return change + int(np.argmax(on)) + 1
 
 
-def _variance(values: Floats) -> float:
-    """Variance of the median of days, of which two neighbours are taken for one [W^2]."""
-    spread = 1.4826 * float(np.median(np.abs(values - np.median(values))))
-    return 1.57 * spread**2 * 2.0 / len(values)
-
-
-def _run(fine: Floats, at: int, begin: int, length: int) -> tuple[int, int] | None:
-    """First slot and number of slots of the run that begins at a day, as far as half its step stands; None if it is no
-    block.
-    """
-    shape = _usual(fine[at : at + SPAN_DAYS]) - _usual(fine[max(at - SPAN_DAYS, 0) : at])
-    slots = len(shape)
-    per_hour = slots // 24
-    inside = shape[np.arange(begin, begin + length) % slots]
-    beside = [shape[(begin - per_hour - 1) % slots], shape[(begin + length + per_hour) % slots]]
-    base = float(min(beside))
-    high = shape - base >= FLAT_SHARE * (float(np.median(inside)) - base)
-    low = last = begin + length // 2
-    if not high[low % slots]:
-        return None
-    while last - low < slots and high[(low - 1) % slots]:
-        low -= 1
-    while last - low < slots and high[(last + 1) % slots]:
-        last += 1
-    count = last - low + 1
-    return None if count > MOST_HOURS * per_hour else (low % slots, count)
-
-
 def _windows(
-    days: Ints, here: Floats, weights: Floats, cuts: list[int], usual: float
+    days: Ints, here: Floats, weights: Floats, cuts: list[int], usual: float, doubt: Floats
 ) -> tuple[Ints, Ints, Floats, Floats]:
     """Mean difference of windows cut where it steps, with their covariance."""
     edges = edges_of(int(days[0]), int(days[-1]) + 1, cuts, WINDOW_DAYS)
@@ -376,7 +305,10 @@ def _windows(
     variance = np.array([1.57 / float(weights[place == at].sum()) for at in held])
     middle = (begins + ends) / 2.0
     own = np.diag(variance * scatter(value, variance, np.searchsorted(cuts, middle, side="right")))
-    wander = math.hypot(WANDER_WATTS, WANDER_SHARE * max(usual, 0.0))
+    usually = math.hypot(WANDER_WATTS, WANDER_SHARE * max(usual, 0.0))
+    wander = wandering(value, middle, usually, WANDER_DAYS)
     own += 0.5 * (drift(middle, wander, WANDER_DAYS) + wander**2 * slow(middle, WANDER_DAYS))
+    weather = np.array([float(doubt[place == at].mean()) for at in held])
+    own += np.outer(weather, weather) * (slow(middle, WANDER_DAYS) + swing(middle))
     level = (LEVEL_SD * max(usual, 100.0)) ** 2
     return begins, ends, value - float(np.mean(value)), own + level

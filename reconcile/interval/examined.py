@@ -64,7 +64,7 @@ def examine(house: House, facts: Facts) -> IntervalResult | None:
     if test is not None and test.instruments.watts is not None:
         plug_in = test.instruments.watts.percent_of_reading or plug_in
     run = read_run(interval, zone, test.interval_runs, plug_in) if test is not None and test.interval_runs else None
-    clock = None if house.generation or spread else clock_load(interval, zone)
+    clock = None if house.generation or spread else clock_load(interval, zone, house)
     quiet = house if clock is None else replace(house, interval=without(clock, interval, zone))
     base = base_load(quiet, (*exchanges, *([gain.change.day] if gain is not None and gain.change.cuts else [])))
     return IntervalResult(

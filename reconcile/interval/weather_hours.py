@@ -8,9 +8,15 @@ falls. It is fitted to how days differ from the weeks about them: a load that ca
 from __future__ import annotations
 
 from dataclasses import dataclass
+from datetime import timedelta
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
+
+from reconcile.clock import as_day
+from reconcile.house import House
+from reconcile.outdoors import outdoors
 
 Floats = NDArray[np.float64]
 Bools = NDArray[np.bool_]
@@ -26,6 +32,9 @@ WEEKS_ABOUT = 14
 ODD_SDS = 3.0
 """Days farther off than so many robust standard deviations are drawn in: a step, an absence (our own judgement)."""
 
+FEWEST_DAYS = 60
+"""Days of known weather from which its part is fitted (our own judgement)."""
+
 ROUNDS, SWEEPS = 3, 40
 """Times that odd days are drawn in, and that every slope is fitted in turn."""
 
@@ -39,6 +48,35 @@ the house's own list and all its other months hold it)."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
+class Days:
+    """Outdoor temperatures of successive days: means [degC], and how far one that is filled in may be off [K]."""
+
+    mean_c: Floats
+    doubt_c: Floats
+
+    @property
+    def known(self) -> Bools:
+        """Days whose temperature is not filled in."""
+        return np.asarray(self.doubt_c == 0.0)
+
+    def at(self, places: NDArray[np.int64]) -> Days:
+        """Some of the days."""
+        return Days(self.mean_c[places], self.doubt_c[places])
+
+
+def days_of(house: House, first: int, last: int) -> Days | None:
+    """Outdoor temperatures of every day from one to another, days since 1970-01-01; None where nothing is known."""
+    opens, closes = as_day(first), as_day(last) + timedelta(days=1)
+    begin = min([opens, *(bill.start for bill in house.bills)])
+    sky = outdoors(house, house.bills, begin, max([closes, *(bill.closes for bill in house.bills)]))
+    if sky is None:
+        return None
+    held = slice((opens - begin).days, (opens - begin).days + last - first + 1)
+    days = Days(sky.mean_c[held], sky.doubt_c[held])
+    return days if days.known.sum() >= FEWEST_DAYS else None
+
+
+@dataclass(frozen=True, slots=True, eq=False)
 class WeatherCurve:
     """Slopes of each column of powers on each short stretch of temperature, shape (p, m) [W/K]."""
 
@@ -49,6 +87,11 @@ class WeatherCurve:
         out: Floats = stretches(mean_c) @ self.slopes
         return out
 
+    def cooling(self) -> WeatherCurve:
+        """Of cooling alone."""
+        heats = np.arange(len(self.slopes)) % (len(HEATING_C) + len(COOLING_C)) < len(HEATING_C)
+        return WeatherCurve(np.where(heats[:, None], 0.0, self.slopes))
+
 
 def stretches(mean_c: Floats) -> Floats:
     """Kelvin of each day on each stretch of temperature, of the day itself and of the day before, shape (n, p)."""
@@ -56,7 +99,7 @@ def stretches(mean_c: Floats) -> Floats:
     for felt in (mean_c, np.concatenate([mean_c[:1], mean_c[:-1]])):
         for sign, edges in ((-1.0, HEATING_C), (1.0, COOLING_C)):
             beyond = [np.maximum(sign * (felt - edge), 0.0) for edge in edges]
-            columns += [a - b for a, b in zip(beyond[:-1], beyond[1:], strict=True)] + [beyond[-1]]
+            columns += [a - b for a, b in pairwise(beyond)] + [beyond[-1]]
     return np.column_stack(columns)
 
 
@@ -80,17 +123,26 @@ def weather_curve(watts: Floats, mean_c: Floats, known: Bools) -> WeatherCurve:
     kept = known & np.isfinite(watts).all(axis=1)
     if kept.sum() <= 2 * WEEKS_ABOUT:
         return WeatherCurve(np.zeros((2 * (len(HEATING_C) + len(COOLING_C)), watts.shape[1])))
-    by, power = _apart(stretches(mean_c)[kept]), _apart(watts[kept])
+    degrees, power = stretches(mean_c)[kept], watts[kept]
+    by = _apart(degrees)
     gram = by.T @ by
     diagonal = np.diagonal(gram) + RIDGE * float(np.diagonal(gram).mean()) + 1e-9
-    heard, slopes = power, np.zeros((gram.shape[0], power.shape[1]))
+    slopes = np.zeros((gram.shape[0], power.shape[1]))
     for _ in range(ROUNDS):
-        slopes = _rising(gram, diagonal, by.T @ heard, slopes)
+        # a step of the level that fell together with a cold spell is no weather
+        apart = _apart(power - _level(power - degrees @ slopes))
         fitted = by @ slopes
-        left = power - fitted
+        left = apart - fitted
         room = ODD_SDS * 1.4826 * np.median(np.abs(left), axis=0) + 1e-9
-        heard = fitted + np.clip(left, -room, room)
+        slopes = _rising(gram, diagonal, by.T @ (fitted + np.clip(left, -room, room)), slopes)
     return WeatherCurve(slopes)
+
+
+def _level(values: Floats) -> Floats:
+    """Running middle of some weeks: it keeps a step sharp, where a mean would smear it."""
+    half = min(WEEKS_ABOUT, (len(values) - 1) // 2)
+    padded = np.pad(values, ((half, half), (0, 0)), mode="reflect")
+    return np.asarray(np.median(np.lib.stride_tricks.sliding_window_view(padded, 2 * half + 1, axis=0), axis=-1))
 
 
 def _rising(gram: Floats, diagonal: Floats, pull: Floats, slopes: Floats) -> Floats:
@@ -98,9 +150,7 @@ def _rising(gram: Floats, diagonal: Floats, pull: Floats, slopes: Floats) -> Flo
     slopes = slopes.copy()
     for _ in range(SWEEPS):
         for j in range(len(gram)):
-            slopes[j] = np.maximum(
-                0.0, (pull[j] - gram[j] @ slopes + gram[j, j] * slopes[j]) / diagonal[j]
-            )
+            slopes[j] = np.maximum(0.0, (pull[j] - gram[j] @ slopes + gram[j, j] * slopes[j]) / diagonal[j])
     return slopes
 
 

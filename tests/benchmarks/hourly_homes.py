@@ -100,7 +100,9 @@ def _put(kind: str, rng: np.random.Generator, watts: float) -> Put:
     if kind == "meter exchange":
         return Put(kind, day, right=("meter-step", "old-meter-slow"))
     if kind == "setback":
-        return Put(kind, day, right=("none", "unlisted", "heating-rise", "cooling-rise", "heating-fall", "cooling-fall"))
+        return Put(
+            kind, day, right=("none", "unlisted", "heating-rise", "cooling-rise", "heating-fall", "cooling-fall")
+        )
     if kind == "car":
         return Put(kind, day, 7000.0, int(rng.integers(20, 25)) % 24, 2, ("timed-load", "habit-step", "constant-load"))
     return Put(kind)
@@ -218,7 +220,11 @@ def _house(
     starts = begin + 3600 * np.arange(BEGINS * 24, edges[-1] * 24)
     zone = timedelta(hours=-5)
     shift = [
-        int(((zone if standard else datetime.fromtimestamp(s, UTC).astimezone(ZONE).utcoffset()) or zone).total_seconds())
+        int(
+            (
+                (zone if standard else datetime.fromtimestamp(s, UTC).astimezone(ZONE).utcoffset()) or zone
+            ).total_seconds()
+        )
         for s in starts[::24].tolist()
     ]
     local = starts + np.repeat(shift, 24)[: len(starts)]
