@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 
 from reconcile.clock import as_day
 from reconcile.house import House, Load
+from reconcile.interval.listed_hours import LISTED_DAYS, listed_watts
 from reconcile.interval.steps import dated_changes, day_floors, night_floors, night_weights, partition
 from reconcile.interval.weather_hours import HELD_SHARE, days_of, weather_curve
 from reconcile.interval.windows import LEVEL_SD, drift, edges_of, scatter, slow, swing, wandering
@@ -30,9 +31,6 @@ LEAST_DAYS = 14
 PENALTY = 3.0
 """Cost of a change, times the log of the number of nights, after the nights' likeness to their neighbours is
 allowed for. False steps on steady simulated houses are counted in the tests."""
-
-LISTED_DAYS = 10
-"""A change this near to the coming or going of a listed load, and no larger than it, is that load's [d]."""
 
 YEAR_AGO_NIGHTS = 14
 """Nights with a counterpart a year before that must bear a rise out, where there are as many."""
@@ -212,21 +210,23 @@ class _Nights:
     """First night of each level after the first."""
     doubt: Floats
     """What the weather that nobody knows may have moved each night by, one standard deviation [W]."""
+    seasonal: Floats
+    """Mean power of listed loads that come and go and run for some hours only, perhaps by night [W]."""
     dates: list[tuple[int, int, int]]
     """Day of each change, with its 95 % limits, since 1970-01-01 [d]."""
 
     @classmethod
     def of(cls, house: House, days: Ints, watts: Floats) -> _Nights:
         calendar = [as_day(int(day)) for day in range(int(days[0]), int(days[-1]) + 1)]
-        listed = _listed_watts(house.loads, calendar)
+        listed, seasonal = listed_watts(house.loads, calendar)
         assert house.interval is not None
         low_days, low_watts = day_floors(house.interval, ZoneInfo(house.timezone))
         lows = np.interp(days, low_days, low_watts)
         parts, doubt = _weather(house, days, np.column_stack([watts, lows]))
         weather = parts[:, 0]
         level = watts - weather - listed[days - days[0]]
-        steps = np.diff(listed)
-        moves = [(int(days[0]) + int(i) + 1, abs(float(steps[i]))) for i in np.flatnonzero(steps)]
+        steps = np.abs(np.diff(listed)) + np.abs(np.diff(seasonal))
+        moves = [(int(days[0]) + int(i) + 1, float(steps[i])) for i in np.flatnonzero(steps)]
         level = _without_odd_nights(level)
         weights = night_weights(level, weather)
         changes = partition(level, weights, PENALTY * math.log(len(level)), LEAST_DAYS)
@@ -234,7 +234,7 @@ class _Nights:
         by_day = _without_odd_nights(lows - parts[:, 1], ODD_DAY_SDS)
         limits = dated_changes(by_day, night_weights(by_day, parts[:, 1]), changes)
         dates = [(int(days[best]), int(days[low]), int(days[high])) for best, low, high in limits]
-        return cls(days, level, weights, moves, changes, doubt, dates)
+        return cls(days, level, weights, moves, changes, doubt, seasonal[days - days[0]], dates)
 
     def means(self) -> list[float]:
         edges = [0, *self.changes, len(self.level)]
@@ -294,6 +294,10 @@ class _Nights:
             np.bincount(place, weights=self.doubt, minlength=count)[held] / np.bincount(place, minlength=count)[held]
         )
         own += np.outer(doubt, doubt) * (slow(middle, WANDER_DAYS) + swing(middle))
+        listed = (
+            np.bincount(place, weights=self.seasonal, minlength=count)[held] / np.bincount(place, minlength=count)[held]
+        )
+        own += np.outer(listed, listed)
         level = (LEVEL_SD * max(usual, 100.0)) ** 2
         return begins, ends, value - float(np.mean(value)) if len(value) else value, own + level
 
@@ -395,24 +399,3 @@ def _fits(load: Load, watts: float) -> bool:
         return False
     powers = {load.watts, load.watts * load.share_on, load.count * load.watts * load.share_on}
     return any(abs(power - watts) <= FITS_WITHIN * watts for power in powers)
-
-
-def _listed_watts(loads: tuple[Load, ...], calendar: list[date]) -> NDArray[np.float64]:
-    """Mean power of the listed clock and round-the-clock loads on each day [W]: what the list says comes
-    and goes.
-    """
-    listed = np.zeros(len(calendar))
-    months = np.array([day.month for day in calendar])
-    for load in loads:
-        if load.follows in ("heating", "cooling") or load.watts is None:
-            continue
-        hours = 24.0 if load.follows == "always" else (load.run_hours or 0.0)
-        here = np.ones(len(calendar), dtype=bool)
-        if load.months is not None:
-            here &= np.isin(months, list(load.months))
-        if load.arrives is not None:
-            here &= np.array([day >= load.arrives for day in calendar])
-        if load.leaves is not None:
-            here &= np.array([day < load.leaves for day in calendar])
-        listed += here * (load.count * load.watts * load.share_on * hours / 24.0)
-    return listed

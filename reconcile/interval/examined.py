@@ -13,17 +13,21 @@ from reconcile.clock import day_numbers
 from reconcile.facts import Facts
 from reconcile.house import House
 from reconcile.interval.base_load import base_load
-from reconcile.interval.clock_load import clock_load, without
+from reconcile.interval.clock_load import ClockLoad, clock_load, without
 from reconcile.interval.daily import daily_use
 from reconcile.interval.evidence_rows import evidence_of
 from reconcile.interval.found import IntervalResult
 from reconcile.interval.gain import gain_signal
 from reconcile.interval.known_load import KnownLoad, known_load
+from reconcile.interval.listed_hours import begins_then
 from reconcile.interval.planned_run import PLUG_IN_PERCENT, read_run
 from reconcile.interval.profile import day_profiles
 from reconcile.interval.size_change import GainSignal
 from reconcile.interval.switching import switching, thinned
 from reconcile.interval.tie_out import tie_out
+
+MOST_LISTED = 2
+"""Seasons of listed loads on a timer that are passed over, as a pool pump's of two years."""
 
 MOST_ESTIMATED = 0.2
 """Share of estimated intervals from which the data say nothing of single appliances (our own judgement)."""
@@ -64,8 +68,7 @@ def examine(house: House, facts: Facts) -> IntervalResult | None:
     if test is not None and test.instruments.watts is not None:
         plug_in = test.instruments.watts.percent_of_reading or plug_in
     run = read_run(interval, zone, test.interval_runs, plug_in) if test is not None and test.interval_runs else None
-    clock = None if house.generation or spread else clock_load(interval, zone, house)
-    quiet = house if clock is None else replace(house, interval=without(clock, interval, zone))
+    clock, quiet = (None, house) if house.generation or spread else _clock(house, zone)
     base = base_load(quiet, (*exchanges, *([gain.change.day] if gain is not None and gain.change.cuts else [])))
     return IntervalResult(
         kwh=float(np.nansum(interval.kwh)),
@@ -91,6 +94,20 @@ def examine(house: House, facts: Facts) -> IntervalResult | None:
         profiles=day_profiles(interval, zone),
         evidence=evidence_of(gain, base, known, run, clock),
     )
+
+
+def _clock(house: House, zone: ZoneInfo) -> tuple[ClockLoad | None, House]:
+    """Return the load on a timer that the list does not hold, and the house without what runs by the clock."""
+    quiet = house
+    for _ in range(MOST_LISTED + 1):
+        assert quiet.interval is not None
+        clock = clock_load(quiet.interval, zone, quiet)
+        if clock is None:
+            break
+        quiet = replace(quiet, interval=without(clock, quiet.interval, zone))
+        if not begins_then(house.loads, clock.day, clock.watts):
+            return clock, quiet
+    return None, quiet
 
 
 def _known_loads(house: House, zone: ZoneInfo, gain: GainSignal | None) -> tuple[KnownLoad, ...]:

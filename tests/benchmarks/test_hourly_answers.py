@@ -1,0 +1,31 @@
+"""A small run of the bench of homes by the hour, and what it must keep."""
+
+import hourly_homes
+import pytest
+from hourly_answers import as_it_runs, line
+
+from reconcile.interval.clock_load import clock_load
+
+
+@pytest.mark.parametrize("kind", ["plain", "hot summer", "pool", "standard time"])
+def test_hours_accuse_nobody_in_a_home_in_order(kind):
+    hours = line(kind, 2).split("; ")[1]
+    assert hours == "hours: wrong .5 0, .9 0, meter 0"
+
+
+@pytest.mark.parametrize(("kind", "seed"), [("clock night", 1), ("clock night", 7), ("clock day", 4), ("photocell", 3)])
+def test_a_load_on_a_timer_is_found_as_it_runs(kind, seed):
+    home = hourly_homes.home(kind, seed)
+    assert as_it_runs(home.put, clock_load(home.house.interval, hourly_homes.ZONE, home.house))
+
+
+@pytest.mark.parametrize("kind", ["constant 400", "constant 600", "cold spell", "absence", "guests", "setback"])
+def test_no_timer_where_none_runs(kind):
+    for seed in range(3):
+        home = hourly_homes.home(kind, seed)
+        assert clock_load(home.house.interval, hourly_homes.ZONE, home.house) is None
+
+
+def test_a_load_round_the_clock_is_named_so():
+    said = line("constant 400", 2)
+    assert "hours: named 2, wrong .5 0, .9 0, meter 0" in said
