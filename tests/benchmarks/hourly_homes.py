@@ -105,7 +105,7 @@ def _put(kind: str, rng: np.random.Generator, watts: float) -> Put:
         )
     if kind == "car":
         return Put(kind, day, 7000.0, int(rng.integers(20, 25)) % 24, 2, ("timed-load", "habit-step", "constant-load"))
-    return Put(kind)
+    return Put(kind, right=("none", "unlisted", "single-period"))  # an absence or guests that a bill shows
 
 
 def _people(kind: str, rng: np.random.Generator, doy: Floats) -> tuple[Floats, list[Load]]:
