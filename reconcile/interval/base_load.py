@@ -50,9 +50,6 @@ ODD_NIGHTS, ODD_SDS = 15, 4.0
 """Nights about each one whose middle tells whether it is odd, and by how many robust standard deviations (our own
 judgement)."""
 
-HOT_C = 20.0
-"""Mean temperature of a day above which cooling runs by night too [degC]; the same from which cooling degrees count."""
-
 ODD_DAY_SDS = 2.0
 """The same for the floors of days, which date a change (tried on one real home)."""
 
@@ -172,29 +169,6 @@ def base_load(house: House, dates: Sequence[int] = ()) -> BaseLoad | None:
     begins, ends, value, covariance = nights.windows(dates, steps)
     floor = float(np.quantile(watts[since:], FLOOR_QUANTILE))
     return BaseLoad(days, watts, nights.level, floor, onset, steps, begins, ends, value, covariance)
-
-
-def _without_cooling(house: House, days: Ints, watts: Floats, sky: Sky | None) -> Floats:
-    """Take a hot night through which something large ran as its own day has it.
-
-    In a hot week an air conditioner runs in most hours of a night, not in the lowest of the day. Where panels feed the
-    house by day, nights stand alone.
-    """
-    interval = house.interval
-    if sky is None or interval is None or house.generation or interval.net or interval.received_kwh is not None:
-        return watts
-    at, lows = day_floors(interval, ZoneInfo(house.timezone))
-    held = np.isin(days, at)
-    by_day = np.full(len(days), np.nan)
-    by_day[held] = lows[np.searchsorted(at, days[held])]
-    over = watts - by_day
-    cool = held & (sky.mean_c <= HOT_C)
-    if np.count_nonzero(cool) < FEWEST_NIGHTS:
-        return watts
-    usual = float(np.median(over[cool]))
-    room = ODD_SDS * MEDIAN_TO_SD * float(np.median(np.abs(over[cool] - usual)))
-    ran = (sky.mean_c > HOT_C) & (over > usual + room + LEAST_STEP_WATTS)
-    return np.where(ran, by_day + usual, watts)
 
 
 @dataclass(frozen=True, slots=True)

@@ -112,43 +112,6 @@ def _floors(
     return np.flatnonzero(known) + day[0], ordered[:, rank]
 
 
-def weather_part(
-    watts: NDArray[np.float64], mean_c: NDArray[np.float64], filled: NDArray[np.bool_]
-) -> tuple[NDArray[np.float64], float]:
-    """Part of nightly floors that goes with the weather, found without being misled by their steps.
-
-    Slopes on heating and cooling degrees about 16 and 20 degC are fitted to night-to-night differences, in
-    which a step is a single odd value among many; odd values are then left out and the slopes fitted again.
-
-    Parameters
-    ----------
-    watts : ndarray, shape (n,)
-        Floors of successive nights [W].
-    mean_c : ndarray, shape (n,)
-        Mean outdoor temperature of the same days [degC].
-    filled : ndarray of bool, shape (n,)
-        Days whose temperature is not known but filled in: they teach no slope.
-
-    Returns
-    -------
-    part : ndarray, shape (n,)
-        What the weather adds to each, never negative [W].
-    slope : float
-        The steeper of the two slopes [W/K].
-    """
-    degrees = np.column_stack([np.maximum(16.0 - mean_c, 0.0), np.maximum(mean_c - 20.0, 0.0)])
-    change, by = np.diff(watts), np.diff(degrees, axis=0)
-    sure = ~(filled[1:] | filled[:-1])
-    keep = sure.copy()
-    slopes: NDArray[np.floating] = np.zeros(2)
-    for _ in range(3):
-        slopes = np.linalg.lstsq(by[keep], change[keep], rcond=None)[0]
-        rest = np.abs(change - by @ slopes)
-        keep = sure & (rest <= 4.0 * max(float(np.median(rest[sure])), 1e-9))
-    rising: NDArray[np.float64] = np.maximum(slopes, 0.0)
-    return degrees @ rising, float(rising.max())
-
-
 def partition(values: NDArray[np.float64], weights: NDArray[np.float64], penalty: float, least: int = 1) -> list[int]:
     """Split a series exactly into the levels that fit it best.
 

@@ -35,7 +35,7 @@ ODD_SDS = 3.0
 FEWEST_DAYS = 60
 """Days of known weather from which its part is fitted (our own judgement)."""
 
-ROUNDS, SWEEPS = 3, 40
+ROUNDS, SWEEPS = 5, 40
 """Times that odd days are drawn in, and that every slope is fitted in turn."""
 
 RIDGE = 0.01
@@ -128,9 +128,9 @@ def weather_curve(watts: Floats, mean_c: Floats, known: Bools) -> WeatherCurve:
     gram = by.T @ by
     diagonal = np.diagonal(gram) + RIDGE * float(np.diagonal(gram).mean()) + 1e-9
     slopes = np.zeros((gram.shape[0], power.shape[1]))
-    for _ in range(ROUNDS):
+    for again in range(ROUNDS):
         # a step of the level that fell together with a cold spell is no weather
-        apart = _apart(power - _level(power - degrees @ slopes))
+        apart = _apart(power - _level(power - degrees @ slopes) if again else power)
         fitted = by @ slopes
         left = apart - fitted
         room = ODD_SDS * 1.4826 * np.median(np.abs(left), axis=0) + 1e-9

@@ -12,7 +12,8 @@ from numpy.testing import assert_allclose
 from reconcile.clock import local_instants, local_seconds
 from reconcile.house import Bill, House, Interval, Load, Weather
 from reconcile.interval.base_load import base_load as looked_at
-from reconcile.interval.steps import night_floors, partition, weather_part
+from reconcile.interval.steps import night_floors, partition
+from reconcile.interval.weather_hours import weather_curve
 
 
 def base_load(house):
@@ -119,10 +120,19 @@ def test_a_listed_season_is_not_an_onset():
 def test_weather_is_not_taken_for_a_step():
     rng = np.random.default_rng(3)
     mean_c = 10 + 14 * np.sin(np.arange(300) / 50) + rng.normal(0, 2, 300)
-    watts = 200.0 + 12.0 * np.maximum(16.0 - mean_c, 0.0) + 300.0 * (np.arange(300) >= 180) + rng.normal(0, 8, 300)
-    part, slope = weather_part(watts, mean_c, np.zeros(300, dtype=bool))
-    assert_allclose(slope, 12.0, rtol=0.1)
-    assert_allclose(part, 12.0 * np.maximum(16.0 - mean_c, 0.0), rtol=0, atol=8.0)  # a night's own noise
+    heat = 12.0 * np.maximum(14.0 - mean_c, 0.0) + 60.0 * np.maximum(2.0 - mean_c, 0.0)  # strip heat below 2 degC
+    watts = 200.0 + heat + 300.0 * (np.arange(300) >= 180) + rng.normal(0, 8, 300)
+    part = weather_curve(watts[:, None], mean_c, np.ones(300, dtype=bool)).part(mean_c)[:, 0]
+    assert_allclose(part, heat, rtol=0.0, atol=20.0)
+
+
+def test_a_house_without_heat_has_no_weather():
+    rng = np.random.default_rng(4)
+    mean_c = 10 + 14 * np.sin(np.arange(300) / 50) + rng.normal(0, 2, 300)
+    watts = 200.0 + 300.0 * (np.arange(300) >= 180) + rng.normal(0, 8, 300)
+    part = weather_curve(watts[:, None], mean_c, np.ones(300, dtype=bool)).part(mean_c)[:, 0]
+    assert part.max() <= 30.0
+    assert not weather_curve(watts[:20, None], mean_c[:20], np.ones(20, dtype=bool)).slopes.any()
 
 
 def test_nights_without_all_their_hours_are_left_out():
