@@ -7,6 +7,7 @@ from collections.abc import Callable
 from dataclasses import replace
 from functools import cache
 from pathlib import Path
+from unicodedata import normalize
 
 import numpy as np
 import pytest
@@ -144,6 +145,10 @@ def test_the_first_five_parts_are_printed_on_two_pages(sample: str, tmp_path: Pa
     last = next(reason for reason in answer(sample).verdict.reasons if reason.startswith("Is the meter fast?"))
     where = [i for i, words in enumerate(pages) if last[:60] in " ".join(words.replace("\xa0", " ").split())]
     assert where[0] <= 1
+    # what the screen folds away stands on paper
+    text = " ".join(normalize("NFKC", " ".join(pages)).split())
+    for step in answer(sample).verdict.next_steps:
+        assert " ".join(normalize("NFKC", step.text).split())[:50] in text
 
 
 AXE = os.environ.get("AXE", "")
