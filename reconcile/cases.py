@@ -23,6 +23,9 @@ WORTH_ASKING = Decimal("0.10")
 WHOLE_RECORD = 0.8
 """Part of the judged bills from which a finding that settles is about the whole record."""
 
+GOOD_PART = 0.5
+"""Part of what the bills are over by which one ratio throughout may account for it (our choice)."""
+
 MADE_UP_AT = 0.5
 """Part of a low bill's shortfall by which a neighbor is high where its reading may have been off."""
 
@@ -60,7 +63,8 @@ def case_of(house: House, findings: Sequence[Finding], told: Told, odds: Chances
     flags = [row.flag for row in rows]
     judged = sum(flag is not Flag.NOT_JUDGED for flag in flags)
     outside = frozenset(i for i, flag in enumerate(flags) if flag in (Flag.OVER, Flag.UNDER))
-    settled, settles_all = facts_settle(findings, outside, judged)
+    excess = sum(row.excess_kwh or 0.0 for row in rows if row.flag in (Flag.OVER, Flag.UNDER))
+    settled, settles_all = facts_settle(findings, outside, judged, excess)
     return Case(
         danger=told.danger,
         judged=judged,
@@ -126,7 +130,9 @@ def _paid(house: House) -> Decimal:
     return known[len(known) // 2] if known else Decimal(0)
 
 
-def facts_settle(findings: Sequence[Finding], outside: frozenset[int], judged: int) -> tuple[bool, bool]:
+def facts_settle(
+    findings: Sequence[Finding], outside: frozenset[int], judged: int, excess_kwh: float = 0.0
+) -> tuple[bool, bool]:
     """Say whether facts of the records settle anything, and whether they account for all that stands out.
 
     Parameters
@@ -136,14 +142,22 @@ def facts_settle(findings: Sequence[Finding], outside: frozenset[int], judged: i
         Bills outside their range.
     judged : int
         Bills judged.
+    excess_kwh : float
+        What those bills are over, or under, in all [kWh]: one ratio of every bill to its hours accounts for it only
+        where it is of the same sign and of a good part of it.
 
     Returns
     -------
     settled, settles_all : bool
     """
     settling = [finding for finding in findings if finding.settles]
-    covered = {period for finding in settling for period in finding.periods}
-    whole = any(len(finding.periods) >= WHOLE_RECORD * max(judged, 1) for finding in settling)
+    enough = [
+        finding
+        for finding in settling
+        if finding.key != "interval-mismatch/ratio" or (finding.kwh or 0.0) * excess_kwh >= GOOD_PART * excess_kwh**2
+    ]
+    covered = {period for finding in enough for period in finding.periods}
+    whole = any(len(finding.periods) >= WHOLE_RECORD * max(judged, 1) for finding in enough)
     return bool(settling), bool(settling) and (whole or (bool(outside) and outside <= covered))
 
 

@@ -134,7 +134,7 @@ def rows_of(
     tuple of Period
     """
     voice = Voice(house.locale, house.currency)
-    part = _part_of(causes, bands.usual, costs.likely)
+    part = _part_of(causes, bands.usual, costs)
     rows = []
     for i, bill in enumerate(house.bills):
         code = (facts.set_aside or {}).get(i)
@@ -185,11 +185,16 @@ def _why_not(known: bool) -> str:
     return "Too little is left to judge it by." if known else "The bill gives no kWh and no readings."
 
 
-def _part_of(causes: Sequence[Cause], usual: Floats, likely: float) -> dict[int, int]:
-    """Index of the likeliest lasting cause, more likely than not, of which each bill is a part."""
+def _part_of(causes: Sequence[Cause], usual: Floats, costs: Costs) -> dict[int, int]:
+    """Index of the likeliest lasting cause of which each bill is a part.
+
+    Those more likely than not; where none is, the likeliest of all, where it is worth a look: it is what is told.
+    """
     found: dict[int, int] = {}
+    likeliest = max((cause.probability for cause in causes if cause.code != "none"), default=0.0)
+    at = costs.likely if likeliest >= costs.likely else max(likeliest, costs.look_at)
     for index, cause in enumerate(causes):
-        if cause.code not in LASTING_CODES or cause.probability < likely:
+        if cause.code not in LASTING_CODES or cause.probability < at:
             continue
         for i, kwh in enumerate(cause.pattern_kwh):
             if i not in found and np.isfinite(usual[i]) and abs(kwh) > max(PART_AT * usual[i], 1.0):

@@ -385,7 +385,8 @@ def _stands_out(given: Inputs) -> list[str]:
         said.append(tell(voice, REASONS, flag.value, figures))
     if not said:
         return [tell(voice, REASONS, "one-within" if len(judged) == 1 else "all-within", {"count": len(judged)})]
-    part = sum(row.part_of is not None and row.flag is Flag.WITHIN for row in judged)
+    likely = {i for i, cause in enumerate(given.causes) if cause.probability >= given.costs.likely}
+    part = sum(row.part_of in likely and row.flag is Flag.WITHIN for row in judged)
     if part:
         said.append(tell(voice, REASONS, "part", {"count": part}))
     return said

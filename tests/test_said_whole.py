@@ -13,7 +13,8 @@ import reconcile
 from reconcile.house import Event, House, Load
 from reconcile.loads.handbook import fits
 from reconcile.report.asking_view import coming_back, phone_lines
-from reconcile.report.first_view import decision_name, figures_beside
+from reconcile.report.first_view import decision_name, figures_beside, since_line
+from reconcile.report.letter import letter_text
 from reconcile.report.screen import Text, short
 from reconcile.report.view import view
 from reconcile.result import Reconciliation
@@ -158,3 +159,21 @@ def test_what_a_decision_is_called_does_not_calm_over_a_rise(name: str) -> None:
 
 def test_a_test_is_the_first_thing_asked_where_the_meter_was_found_fast() -> None:
     assert answer("fast_meter_checked").verdict.next_steps[0].code == "meter-test"
+
+
+def test_letter_and_telephone_say_why_the_old_meters_record_is_asked_for() -> None:
+    result = answer("fast_meter")
+    assert "old-meter-test" in result.verdict.requests
+    calm = replace(result, verdict=replace(result.verdict, over=replace(result.verdict.over, bills=0)))
+    said = since_line(calm)
+    assert said.startswith("By these bills the meter installed on March 9, 2025 counts about")
+    assert said in letter_text(calm).replace("\n   ", " ")
+
+
+def test_what_belongs_to_a_rise_less_likely_than_not_is_marked_and_not_counted() -> None:
+    result = reconcile.reconcile(with_use(replace(sample("bills_only"), weather=None), 160.0, 10))
+    likeliest = max((c for c in result.causes if c.code != "none"), key=lambda c: c.probability)
+    parts = [row.part_of for row in result.rows if row.part_of is not None]
+    assert all(result.causes[part].probability >= min(likeliest.probability, 0.5) for part in parts)
+    if likeliest.probability < 0.5:
+        assert not any("belong to the same lasting change" in reason for reason in result.verdict.reasons)

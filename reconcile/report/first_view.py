@@ -75,11 +75,18 @@ def _proved(result: Reconciliation) -> str | None:
 
 def since_line(result: Reconciliation) -> str:
     """The reason for asking about a meter where no bill alone is high: since when, and by how much."""
-    cause = lasting_rise(result)
-    told = {"meter-test", "old-meter-test"} & set(result.verdict.requests)
-    if result.verdict.over.bills or not told or cause is None or cause.since is None or cause.unit != "%":
+    if result.verdict.over.bills or not {"meter-test", "old-meter-test"} & set(result.verdict.requests):
         return ""
-    return result.voice.fill(SINCE, {"since": cause.since, "size": abs(cause.size or 0.0)})
+    fast = next((c for c in result.causes if c.code == "meter-step"), None)
+    slow = next((c for c in result.causes if c.code == "old-meter-slow"), None)
+    if fast is None or fast.since is None or not fast.size:
+        return ""
+    size, key = abs(fast.size), "meter"
+    if slow is not None and "old-meter-test" in result.verdict.requests:
+        key = "exchange"
+        if slow.probability > fast.probability and slow.size:
+            size = 100.0 * abs(slow.size) / max(100.0 - abs(slow.size), 1.0)
+    return result.voice.fill(SINCE[key], {"since": fast.since, "size": size})
 
 
 def decision_name(result: Reconciliation) -> str:

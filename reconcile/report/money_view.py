@@ -5,11 +5,13 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from reconcile.kinds import Flag
+from reconcile.rounding import to_step
 from reconcile.say import Voice
 from reconcile.texts.cause_words import NAMES as CAUSES
 from reconcile.texts.field_test import places
 from reconcile.texts.labels import BRIDGE, FINDINGS, spoken
-from reconcile.texts.money import bridging, notes, stake_text
+from reconcile.texts.money import bridging, notes, shown_less, stake_text
+from reconcile.verdict import excess_step
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -45,13 +47,16 @@ def money_view(result: Reconciliation) -> Words | None:
     bridge = told["bridge"]
     recomputed = [_worked_out_bill(bill, rows, voice) for bill in told["recomputed"]]
     apart = [bill for bill in recomputed if bill["apart"]]
+    step = excess_step(rows)
     marked = [i for i, row in enumerate(rows) if row.flag is Flag.OVER]
     disputed = [
         {
             "name": spoken(stake.code, {**FINDINGS, **CAUSES}),
             "dates": dates_of(voice, rows, stake.periods),
             "told": stake_text(stake, spoken(stake.code, {**FINDINGS, **CAUSES}), voice),
-            "bridging": bridging(stake, marked, result.verdict.over.amount, voice),
+            "bridging": bridging(stake, marked, result.verdict.over.amount, voice)
+            if marked
+            else shown_less(stake, sum(to_step(rows[i].excess_kwh or 0.0, step) for i in stake.periods), voice),
         }
         for stake in result.money.stakes
     ]

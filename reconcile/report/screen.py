@@ -227,10 +227,10 @@ def _bills(words: Words) -> Table:
         for row in rows
     )
     return Table(
-        ("bill", "days", "billed", "usual range", "load list", "over or under", "mark"),
+        ("bill", "days", "billed", "usual range", "load list only", "over or under", "mark"),
         cells,
         tuple(told),
-        "Each bill (usual range: with the other bills; load list: from the list only)",
+        "Each bill (usual range: with the other bills)",
         "Each bill",
     )
 

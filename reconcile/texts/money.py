@@ -23,7 +23,7 @@ PART_NAMES = {
     "fixed": "fixed charges",
     "days": "the length of the bills",
     "weather": "weather",
-    "use": "other changes of use, within the usual",
+    "use": "the rest of the household's use",
     "excess": "use over or under the usual",
 }
 """What each part of a change in money is called within a sentence."""
@@ -93,6 +93,8 @@ REASON = {
     "weather": "the weather makes",
     "use": "more use, within the usual, makes",
 }
+LESS = 0.85
+"""Part of a rise below which the table shows clearly less of it (our choice)."""
 WORTH_TELLING = Decimal("0.1")
 """Part of the earlier bill by which a later one is dearer before the answer says why (our choice)."""
 
@@ -215,6 +217,25 @@ def bridging(stake: Stake, marked: Sequence[int], over: Decimal | None, voice: V
         return f"The {high} over usual is {whose}; {cause} is this cause's part."
     every = "1 bill" if len(stake.periods) == 1 else f"{len(stake.periods)} bills"
     return f"{cause} counts all {every} that it touches; the {high} over usual counts only the {bills} marked high."
+
+
+def shown_less(stake: Stake, shown_kwh: float, voice: Voice) -> str:
+    """Say why the bills themselves show less than a rise that none of them shows alone.
+
+    Parameters
+    ----------
+    stake : Stake
+        A cause's.
+    shown_kwh : float
+        What its bills are over in the table, together [kWh].
+    voice : Voice
+    """
+    if stake.probability is None or not 0 < shown_kwh < LESS * stake.kwh:
+        return ""
+    return (
+        f"The table shows {voice.number(shown_kwh)} kWh over for these bills: what is usual for each comes from all the "
+        "others, and those that rose with it hide a part."
+    )
 
 
 def refund_text(refund: Refund, voice: Voice) -> str:

@@ -20,7 +20,10 @@ NO_BILL = ("No bill", "alone is high")
 METER_HIDDEN = ("Cannot tell", "whether the meter is fast: an error of any size could hide")
 """Stands in the place of a chance that these bills could not have moved."""
 
-SINCE = "Since {since:day} the bills are about {size:percent} more than they would have been before."
+SINCE: dict[str, str] = {
+    "meter": "Since {since:day} the bills are about {size:percent} more than they would have been before.",
+    "exchange": "By these bills the meter installed on {since:day} counts about {size:percent} more than the one before it.",
+}
 """Why a meter is asked about, where no bill alone is high."""
 
 COMPLAIN: dict[str, str] = {

@@ -254,8 +254,8 @@ def test_the_sentence():
         f"{start} $63.00 more {than}: $61.00 more for use over or under the usual and $2.00 more for weather."
     )
     assert told(0, weather=D(5), use=D(-5)) == (
-        f"{start} the same as that of Jan 1 – Jan 31, 2024: $5.00 more for weather and $5.00 less for other "
-        "changes of use, within the usual."
+        f"{start} the same as that of Jan 1 – Jan 31, 2024: $5.00 more for weather and $5.00 less for the "
+        "rest of the household's use."
     )
     assert told(0) == f"{start} the same as that of Jan 1 – Jan 31, 2024."
 

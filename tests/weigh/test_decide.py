@@ -143,6 +143,9 @@ def test_facts_account_for_what_they_cover():
     assert facts_settle((finding("catch-up", 3),), frozenset(), 12) == (True, False)
     assert facts_settle((finding("gap", 3, settles=False),), frozenset({3}), 12) == (False, False)
     assert facts_settle((finding("multiplier", *range(12)),), frozenset(), 12) == (True, True)
+    ratio = replace(finding("interval-mismatch", *range(12)), case="ratio", kwh=-160.0)
+    assert facts_settle((ratio,), frozenset({3, 4}), 12, 3290.0) == (True, False)
+    assert facts_settle((replace(ratio, kwh=3000.0),), frozenset({3, 4}), 12, 3290.0) == (True, True)
 
 
 def test_money_is_asked_about_from_a_tenth_of_a_bill():
