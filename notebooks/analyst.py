@@ -10,10 +10,11 @@
 # # The answer as data, for the one who asks about many houses
 #
 # One function from a `House` to a `Reconciliation`; both are frozen values, so a question of "what if" is a
-# `dataclasses.replace`.
+# `dataclasses.replace`. Another weighs many, each by itself: a house that is refused loses none of the others.
 
 # %%
 from dataclasses import replace
+from functools import partial
 from pathlib import Path
 
 import matplotlib.figure
@@ -21,30 +22,39 @@ import numpy as np
 import pandas as pd
 
 import reconcile
-from reconcile.report.figures import bills_against_bands
 
 folders = sorted(path.parent for path in Path("sample_bills").glob("*/bills.csv"))
-answers = {path.name: reconcile.reconcile(reconcile.read_house(path)) for path in folders}
-pd.DataFrame(
-    [
-        {
-            "house": name,
-            "decision": answer.verdict.decision,
-            "bills": len(answer.rows),
-            "over": sum(row.flag == "over" for row in answer.rows),
-            "smallest meter error seen [%]": answer.verdict.smallest_visible_meter_error_percent,
-        }
-        for name, answer in answers.items()
-    ]
-).set_index("house").round(0)
+answers = dict(reconcile.reconcile_many(folders))
+table = reconcile.frames.houses(answers)
+order = ["house", "decision", "needs_cause_probability", "cause", "cause_probability", "second_cause", "over_kwh"]
+table.sort_values("needs_cause_probability", ascending=False)[order].round(2)
 
 # %% [markdown]
-# ## Periods as a frame
-# One row a billing period, with both bands.
+# ## Every part of an answer is a frame
+# One row a billing period, with both bands. `period` counts from 0, as the lists `periods` of findings and amounts do.
 
 # %%
-periods = answers["fast_meter"].periods
-periods[["start", "days", "billed_kwh", "usual_kwh", "usual_low_kwh", "usual_high_kwh", "flag"]]
+fast = answers["fast_meter"]
+fast.periods[["period", "start", "days", "billed_kwh", "usual_kwh", "usual_low_kwh", "usual_high_kwh", "flag"]]
+
+# %% [markdown]
+# The bills that findings are about, over all houses: explode, and join.
+
+# %%
+findings = pd.concat([answer.findings_frame for answer in answers.values()]).explode("periods")
+every_period = pd.concat([answer.periods for answer in answers.values()])
+about = findings.merge(every_period, left_on=["house", "periods"], right_on=["house", "period"])
+assert len(about) == len(findings.dropna(subset="periods"))
+about.groupby("code")[["billed_kwh", "billed_amount"]].agg(["size", "mean"]).round(0)
+
+# %% [markdown]
+# What is disputed, and why the money changed; what could hide in these bills, by the bill in which it would begin.
+
+# %%
+fast.money_frame[["part", "code", "probability", "kwh", "amount", "amount_low", "amount_high", "currency"]].round(2)
+
+# %%
+fast.visible_frame.set_index("start")[["meter_percent", "constant_watts"]].round(0)
 
 # %% [markdown]
 # ## What a better list is worth
@@ -94,14 +104,14 @@ changed.summary().iloc[5:10]
 # %%
 figure = matplotlib.figure.Figure(figsize=(11, 6), layout="constrained")
 for axes, name in zip(figure.subplots(2, 1), ("all_well", "fast_meter"), strict=True):
-    bills_against_bands(answers[name], ax=axes)
+    reconcile.figures.bills_against_bands(answers[name], ax=axes)
 figure
 
 # %% [markdown]
 # ## A hundred houses in one frame
-# Houses come as frames too: here one list of loads beside a hundred years of bills, each a little different, and one
-# of them with a bill that is far too high. Every answer's periods have the same columns and types, so that `concat`
-# is all it takes.
+# Houses come as frames too: here one list of loads beside a hundred years of bills, each a little different; one has a
+# bill that is far too high, and of one a bill was never typed. Each is made where it is weighed, so that an executor
+# would spread both (`executor=ProcessPoolExecutor()`).
 
 # %%
 draw = np.random.default_rng(5)
@@ -110,27 +120,34 @@ usual = 420 + 80 * np.cos(2 * np.pi * np.arange(13) / 12)
 loads = pd.DataFrame({"load": ["Refrigerator", "Lights", "Television", "Electric water heater"], "count": [1, 1, 2, 1]})
 
 
-def year_of(number):
+def bills_of(number):
     """The bills of one house of the hundred."""
     kwh = usual * draw.normal(1.0, 0.15) * draw.normal(1.0, 0.03, 13)
     kwh[7] *= 2.4 if number == 42 else 1.0
-    bills = pd.DataFrame({"start": months[:-1], "end": months[1:], "kwh": kwh.round()})
-    return reconcile.House.from_frames(bills, loads, name=f"house {number:03d}", occupants=3)
+    kwh[3] *= np.nan if number == 77 else 1.0
+    return pd.DataFrame({"start": months[:-1], "end": months[1:], "kwh": kwh.round()})
 
 
-street = [reconcile.reconcile(year_of(number)) for number in range(100)]
-every_bill = pd.concat([answer.periods for answer in street], ignore_index=True)
-assert len(every_bill) == 1300
-flagged = every_bill[every_bill["flag"] == "over"].groupby("house").size()
-assert flagged.idxmax() == "house 042"
-flagged
+made = {f"house {n:03d}": partial(reconcile.House.from_frames, bills_of(n), loads, occupants=3) for n in range(100)}
+street = dict(reconcile.reconcile_many(made))
+table = reconcile.frames.houses(street).set_index("house")
+refused = table[table["faults"].str.len() > 0]
+assert list(refused.index) == ["house 077"]
+print(*refused["faults"].explode(), sep="\n")
+
+# %%
+weighed = [answer for answer in street.values() if isinstance(answer, reconcile.Reconciliation)]
+every_bill = pd.concat([answer.periods for answer in weighed], ignore_index=True)
+assert len(every_bill) == 99 * 13
+assert table["over_bills"].idxmax() == "house 042"
+table.sort_values("over_kwh", ascending=False)[["decision", "over_bills", "over_kwh", "cause", "cause_kwh"]].head(3)
 
 # %% [markdown]
 # A figure of one house and a plot of the frame share their axes: both count days as matplotlib does.
 
 # %%
 figure = matplotlib.figure.Figure(figsize=(9, 4), layout="constrained")
-axes = bills_against_bands(street[42], ax=figure.subplots())
+axes = reconcile.figures.bills_against_bands(street["house 042"], ax=figure.subplots())
 middle = every_bill.assign(middle=every_bill["start"] + (every_bill["end"] - every_bill["start"]) / 2)
 street_mean = middle.groupby("middle")["billed_kwh"].mean()
 street_mean.plot(ax=axes, x_compat=True, color="0.4", linestyle=":")
@@ -144,4 +161,5 @@ figure
 said = answers["mistyped_bill"].to_dict()
 assert said["schema"] == "reconcile/1"
 print(list(said))
+print({key: said[key] for key in ("version", "coverage", "odds", "costs")})
 said["interval"]["tie_out"][4]

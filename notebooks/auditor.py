@@ -25,10 +25,11 @@ answer.verdict.headline
 # Several causes may act at once; each has its own chance. A fast meter and a hidden load look much alike in bills.
 
 # %%
-for cause in answer.causes:
-    print(f"{cause.code:16} {cause.probability:4.0%}  {cause.text}")
 assert answer.causes[0].code == "meter-step"
 assert not answer.verdict.field_test_warranted
+answer.causes_frame[["code", "probability", "since", "size", "size_low", "size_high", "unit"]].round(
+    {"probability": 2, "size": 0, "size_low": 0, "size_high": 0}
+)
 
 # %%
 cause_chances(answer).figure
@@ -42,8 +43,9 @@ cause_chances(answer).figure
 visible_meter_error(answer).figure
 
 # %%
-for measure in answer.measures:
-    print(f"{measure.load}: {measure.how}; then {measure.doubt_percent_after:.0f} %")
+answer.measures_frame[["load", "how", "doubt_percent_before", "doubt_percent_after"]].round(0)
+
+# %%
 doubt_by_load(answer).figure
 
 # %% [markdown]

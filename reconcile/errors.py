@@ -56,7 +56,7 @@ class Fault:
     @property
     def place(self) -> str:
         """Where the fault is, for a person: ``bills.csv, row 4, column kwh``."""
-        parts = [self.file] if self.house is None else [f"house {self.house}", self.file]
+        parts = [self.file] if self.house is None else [self.house, self.file]
         if self.sheet is not None:
             parts.append(f"sheet {self.sheet}")
         if self.row is not None:

@@ -8,11 +8,24 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
-from datetime import date, datetime, time, timedelta
-from decimal import Decimal
+from datetime import date
 from importlib import import_module
 from typing import TYPE_CHECKING, Any, Literal, Unpack
 
+from reconcile.house_parts import Band as Band
+from reconcile.house_parts import Bill as Bill
+from reconcile.house_parts import BillType as BillType
+from reconcile.house_parts import ChargeLine as ChargeLine
+from reconcile.house_parts import Event as Event
+from reconcile.house_parts import Follows as Follows
+from reconcile.house_parts import Load as Load
+from reconcile.house_parts import Meter as Meter
+from reconcile.house_parts import Plain as Plain
+from reconcile.house_parts import ReadType as ReadType
+from reconcile.house_parts import RegisterReading as RegisterReading
+from reconcile.house_parts import Service as Service
+from reconcile.house_parts import Source as Source
+from reconcile.house_parts import plain_value as plain_value
 from reconcile.house_settings import HouseSettings, Table
 from reconcile.measured import Action as Action
 from reconcile.measured import Assumed as Assumed
@@ -23,12 +36,6 @@ from reconcile.tariff import Tariff
 
 if TYPE_CHECKING:
     import pandas as pd
-
-ReadType = Literal["actual", "estimated", "customer"]
-BillType = Literal["regular", "first", "final", "corrected", "cancelled"]
-Follows = Literal["clock", "always", "heating", "cooling"]
-Source = Literal["measured", "nameplate", "label", "guessed"]
-Service = Literal["split-phase", "network", "two-wire", "three-phase", "unknown"]
 
 DANGERS = (
     "warm_meter",
@@ -41,196 +48,52 @@ DANGERS = (
 )
 
 
-class Plain:
-    """Numbers and days of numpy and pandas given to a constructor, or to ``replace``, are kept as Python's own."""
-
-    __slots__ = ()
-
-    def __post_init__(self) -> None:
-        for name in self.__dataclass_fields__:  # type: ignore[attr-defined]
-            value = getattr(self, name)
-            if type(value) not in _OWN:
-                made = plain_value(value)
-                if made is not value:
-                    object.__setattr__(self, name, made)
-
-
-_OWN = frozenset((str, float, int, bool, type(None), date, Decimal, tuple, frozenset))
-
-
-def plain_value(value: Any) -> Any:
-    """Return a number of numpy, or a day of pandas, as Python's own; anything else as it is.
-
-    Examples
-    --------
-    >>> import numpy as np
-    >>> plain_value(np.float64(846.0)), plain_value(np.int64(3)), plain_value(datetime(2025, 3, 7))
-    (846.0, 3, datetime.date(2025, 3, 7))
-    """
-    if type(value).__name__ in ("NaTType", "NAType"):
-        return None
-    if type(value).__name__ == "datetime64":
-        value = value.astype("datetime64[s]").item()
-    elif type(value).__module__ == "numpy" and hasattr(value, "item") and not hasattr(value, "__len__"):
-        short = type(value).__name__ in ("float32", "float16")  # 0.15 is meant, not 0.15000000596046448
-        value = float(str(value)) if short else value.item()
-    if isinstance(value, datetime) and value.tzinfo is None and value.time() == time(0):
-        return date(value.year, value.month, value.day)
-    return value
-
-
-@dataclass(frozen=True, slots=True)
-class Bill(Plain):
-    """One billing period, as printed. ``kwh`` is None only where readings stand in its place."""
-
-    start: date
-    end: date
-    kwh: float | None = None
-    amount: Decimal | None = None
-    amount_due: Decimal | None = None
-    budget_amount: Decimal | None = None
-    bill_date: date | None = None
-    bill_type: BillType = "regular"
-    read_type: ReadType = "actual"
-    read_type_start: ReadType | None = None
-    reading_start: float | None = None
-    reading_end: float | None = None
-    multiplier: float | None = None
-    meter: str | None = None
-    printed_days: int | None = None
-    delivered_kwh: float | None = None
-    received_kwh: float | None = None
-    expected_generation_kwh: float | None = None
-    """What the house's own panels should have made in the period [kWh], by whoever reckons it."""
-    demand_kw: float | None = None
-    note: str = ""
-    rate_code: str | None = None
-    inclusive: bool = False
-    """Whether the printed first and last day both count (``[bills] dates = "inclusive"``)."""
-    row: int | None = None
-    """Row of the file it came from, for findings and faults."""
-    edge_doubt_days: float = 0.0
-    """How far each of the two readings may lie off its day, 95 % [d]: 0 where the days are written on the bill."""
-    mean_temperature_c: float | None = None
-    """Mean outdoor temperature of the period as the bill prints it [degC]."""
-
-    @property
-    def closes(self) -> date:
-        """Date on whose reading the period closes: the day after a last day that counts."""
-        return self.end + timedelta(days=1) if self.inclusive else self.end
-
-    @property
-    def days(self) -> int:
-        """Days of the period [d]: the nights between the opening and the closing reading."""
-        return (self.closes - self.start).days
-
-
-@dataclass(frozen=True, slots=True)
-class Load(Plain):
-    """One line of the load inventory. Exactly one of ``watts``, ``kwh_per_year``, ``kwh_per_cycle`` is given."""
-
-    name: str
-    count: int = 1
-    watts: float | None = None
-    """Electric power of one while it is on [W]; a motor's efficiency and a power factor are already applied."""
-    kwh_per_year: float | None = None
-    kwh_per_cycle: float | None = None
-    cycles_per_week: float | None = None
-    run_hours: float | None = None
-    """Hours a day [h/d]."""
-    share_on: float = 1.0
-    standby_watts: float = 0.0
-    follows: Follows = "clock"
-    hours_per_degree_day: float | None = None
-    """Hours a kelvin-day [h/(K d)], whatever unit the file used."""
-    balance_c: float | None = None
-    months: frozenset[int] | None = None
-    """Months of the year in which it runs; None is all of them."""
-    arrives: date | None = None
-    leaves: date | None = None
-    """First day it is gone."""
-    watts_within_percent: float | None = None
-    hours_within_percent: float | None = None
-    power_factor: float | None = None
-    efficiency: float | None = None
-    source: Source = "nameplate"
-    note: str = ""
-    apparent: bool = False
-    """Whether ``watts`` came from amps x volts, a nameplate maximum."""
-    row: int | None = None
-
-
-@dataclass(frozen=True, slots=True)
-class Meter(Plain):
-    """A utility meter and what is known of it; ``begins`` and ``ends`` where several served the house in turn."""
-
-    number: str | None = None
-    begins: date | None = None
-    ends: date | None = None
-    type: Literal["electronic", "disk"] = "electronic"
-    form: str | None = None
-    digits: int | None = None
-    multiplier: float = 1.0
-    step_kwh: float = 1.0
-    display: Literal["kWh", "kW now", "kW demand"] = "kWh"
-    tolerance_percent: float = 2.0
-    disk_wh: float | None = None
-    pulse_wh: float | None = None
-    test_amps: float | None = None
-
-
-@dataclass(frozen=True, slots=True)
-class Band(Plain):
-    """What the householder says of the band: its coverage and what is known beside the list."""
-
-    coverage: float = 0.95
-    month_to_month_percent: float = 5.0
-    unlisted_kwh_per_day: float | None = None
-    unlisted_within_percent: float | None = None
-
-
-@dataclass(frozen=True, slots=True)
-class Event(Plain):
-    """A line of the household's diary."""
-
-    day: date
-    kind: str
-    until: date | None = None
-    load: str | None = None
-    note: str = ""
-    row: int | None = None
-
-
-@dataclass(frozen=True, slots=True)
-class RegisterReading(Plain):
-    """One dated register value from ``readings.csv``."""
-
-    day: date
-    value: float
-    meter: str | None = None
-    register: str = "total"
-    type: ReadType = "actual"
-    event: str | None = None
-    row: int | None = None
-
-
-@dataclass(frozen=True, slots=True)
-class ChargeLine(Plain):
-    """One printed line of a bill from ``charges.csv``; ``start`` names the billing period."""
-
-    start: date
-    name: str
-    amount: Decimal
-    company: str = ""
-    part: Literal["supply", "delivery", "other"] = "other"
-    quantity: Decimal | None = None
-    rate: Decimal | None = None
-    row: int | None = None
-
-
 @dataclass(frozen=True, slots=True)
 class House(Plain):
-    """Everything known of one house. Bills stand in order of their start date; only bills are always there."""
+    """Everything known of one house; only bills are always there.
+
+    Attributes
+    ----------
+    name : str
+    bills : tuple of Bill
+        In order of their start date.
+    loads : tuple of Load
+    timezone : str
+        As ``America/Chicago``.
+    currency : str
+        Three letters, as ``USD``.
+    locale : str
+        How numbers, money and dates are written, as ``en_US`` or ``de_DE``.
+    temperature_unit : {'C', 'F'}
+        In which temperatures are written and told; what a house keeps is degrees Celsius.
+    floor_area_m2 : float or None
+        [m^2]
+    occupants, bedrooms : float or None
+    heating_fuel, water_heating_fuel : str or None
+    generation : bool
+        Whether the house makes electricity of its own.
+    service : {'split-phase', 'network', 'two-wire', 'three-phase', 'unknown'}
+        How the utility's wires reach it.
+    line_volts, service_amps : float or None
+        Leg to leg [V], and the rating of the service [A].
+    coldest_month_c, warmest_month_c : float or None
+        Mean temperatures of the coldest and the warmest month of a normal year at the site [degC].
+    dangers : tuple of str
+        Signs of danger reported as true, names from :data:`DANGERS`.
+    meters : tuple of Meter
+    band : Band
+    tariffs : tuple of Tariff
+    weather : Weather or None
+    interval : Interval or None
+    events : tuple of Event
+    readings : tuple of RegisterReading
+    charges : tuple of ChargeLine
+    field_test : FieldTest or None
+    notices : tuple of str
+        Plain sentences about what the reader took for granted or set aside; shown in every answer.
+    passed : bool
+        Whether it came through the gate as it is; a house changed by ``dataclasses.replace`` has not.
+    """
 
     name: str
     bills: tuple[Bill, ...]
@@ -238,7 +101,6 @@ class House(Plain):
     timezone: str = "America/Chicago"
     currency: str = "USD"
     locale: str = "en_US"
-    """How numbers, money and dates are written, as ``en_US`` or ``de_DE``."""
     temperature_unit: Literal["C", "F"] = "C"
     floor_area_m2: float | None = None
     occupants: float | None = None
@@ -250,11 +112,8 @@ class House(Plain):
     line_volts: float | None = None
     service_amps: float | None = None
     coldest_month_c: float | None = None
-    """Mean temperature of the coldest month of a normal year at the site [degC]."""
     warmest_month_c: float | None = None
-    """The same of the warmest month [degC]."""
     dangers: tuple[str, ...] = ()
-    """Signs of danger reported as true, names from :data:`DANGERS`."""
     meters: tuple[Meter, ...] = (Meter(),)
     band: Band = field(default_factory=Band)
     tariffs: tuple[Tariff, ...] = ()
@@ -265,9 +124,7 @@ class House(Plain):
     charges: tuple[ChargeLine, ...] = ()
     field_test: FieldTest | None = None
     notices: tuple[str, ...] = ()
-    """Plain sentences about what the reader took for granted or set aside; shown in every answer."""
     passed: bool = field(default=False, init=False, repr=False, compare=False)
-    """Whether it came through the gate as it is; a house changed by ``dataclasses.replace`` has not."""
 
     def through_gate(self) -> House:
         """Mark this very house as one that passed every check of the gate.

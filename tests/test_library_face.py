@@ -45,7 +45,7 @@ def test_one_refused_house_loses_none_of_the_others() -> None:
     refused = outcomes["south"]
     assert isinstance(refused, reconcile.InputError)
     assert [fault.house for fault in refused.faults] == ["south"]
-    assert str(refused).startswith("house south, bills frame, row 1, column kwh: nothing is written here")
+    assert str(refused).startswith("south, bills frame, row 1, column kwh: nothing is written here")
     assert pickle.loads(pickle.dumps(refused)).faults == refused.faults
     north = outcomes["north"]
     assert isinstance(north, reconcile.Reconciliation)
