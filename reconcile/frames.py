@@ -48,6 +48,7 @@ MONEY = {
 VISIBLE = {"period": "int64", "start": DAYS, "meter_percent": NUMBER, "constant_watts": NUMBER}
 MEASURES = {
     "order": "int64", "load": TEXT, "how": TEXT, "doubt_percent_before": NUMBER, "doubt_percent_after": NUMBER,
+    "helps": "bool",
 }  # fmt: skip
 TIE_OUT = {
     "period": "int64", "start": DAYS, "end": DAYS, "billed_kwh": NUMBER, "interval_kwh": NUMBER,
@@ -166,9 +167,10 @@ class Frames:
         """What to measure next: one row a load, in ``order`` of gain for effort.
 
         ``load``, ``how`` it is measured, and the smallest visible meter error before and after it and those above it
-        are measured: ``doubt_percent_before``, ``doubt_percent_after``.
+        are measured: ``doubt_percent_before``, ``doubt_percent_after``; ``helps`` where that is worth the while.
         """
-        return _frame(self, [{**asdict(one), "order": n} for n, one in enumerate(self.measures, start=1)], MEASURES)
+        rows = [{**asdict(one), "order": n, "helps": one.helps} for n, one in enumerate(self.measures, start=1)]
+        return _frame(self, rows, MEASURES)
 
     @property
     def tie_out_frame(self: Reconciliation) -> pd.DataFrame:
