@@ -261,7 +261,7 @@ class _Nights:
         middle = (begins + ends) / 2.0
         part = np.searchsorted(changed, middle)
         usual = max(float(np.median(self.level)), 0.0)
-        own = np.diag(variance * scatter(value, variance, part))
+        own = np.diag(variance * scatter(value, variance, part) + self._passing(begins, ends) ** 2)
         usually = math.hypot(WANDER_WATTS, WANDER_SHARE * usual)
         own += drift(middle, wandering(value, middle, usually, WANDER_DAYS), WANDER_DAYS)
         doubt = (
@@ -274,6 +274,17 @@ class _Nights:
         own += np.outer(listed, listed)
         level = (LEVEL_SD * max(usual, 100.0)) ** 2
         return begins, ends, value - float(np.mean(value)) if len(value) else value, own + level
+
+    def _passing(self, begins: Ints, ends: Ints) -> Floats:
+        """How far each window lies in a stretch that came and went, as an absence or guests do, by its step [W]."""
+        out = np.zeros(len(begins))
+        steps = np.diff(self.means())
+        for k, ((first, _, _), (last, _, _)) in enumerate(pairwise(self.dates)):
+            least = min(abs(steps[k]), abs(steps[k + 1]))
+            if last - first <= RETURN_DAYS and abs(steps[k] + steps[k + 1]) <= 0.5 * least:
+                inside = (begins < last) & (ends > first)
+                out[inside] = np.maximum(out[inside], abs(steps[k]))
+        return out
 
     def _stands(self, change: int, rise: float, means: list[float]) -> bool:
         wander = math.sqrt(2.0) * math.hypot(WANDER_WATTS, WANDER_SHARE * max(means[0], 0.0))

@@ -76,7 +76,8 @@ def evidence_of(
                 tuple(as_day(int(day)) for day in base.ends),
                 KWH_PER_DAY * base.value,
                 KWH_PER_DAY**2 * base.covariance,
-                KWH_PER_DAY * float(np.median(base.watts)),
+                # what the weather adds is taken out of the windows: a meter's error multiplies what is left
+                KWH_PER_DAY * max(float(np.median(base.level)), 0.0),
                 None if onset is None else onset.day,
                 None if onset is None else onset.low,
                 None if onset is None else onset.high,
