@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
 from typing import Any
@@ -33,6 +34,15 @@ BUSY_SHARE, BUSY_SDS, BUSY_DAYS = 1.5, 3.0, 3
 times what the model expects, and more than so many standard errors above it (our own judgement)."""
 
 
+@dataclass(frozen=True, slots=True)
+class Lift:
+    """Energy a day from one day to another, since 1970-01-01 [d]; below zero where something ended [kWh/d]."""
+
+    begin: float
+    end: float
+    kwh_a_day: float
+
+
 @dataclass(frozen=True, slots=True, eq=False)
 class DailyUse:
     """Totals by day, and what weather and weekday lead to expect.
@@ -55,6 +65,8 @@ class DailyUse:
         First and last day of each stretch that looks like nobody at home, or like guests.
     profile_kw : ndarray, shape (7, 24)
         Mean power by weekday, Monday first, and hour [kW].
+    lift_kwh : ndarray, shape (n,)
+        Part of what is expected that came with steps of the base load or a timer, since their dates [kWh].
     """
 
     days: Ints
@@ -69,6 +81,7 @@ class DailyUse:
     away: tuple[tuple[date, date], ...]
     busy: tuple[tuple[date, date], ...]
     profile_kw: Floats
+    lift_kwh: Floats
 
     def to_dict(self) -> dict[str, Any]:
         """Return what it tells as plain values."""
@@ -81,13 +94,15 @@ class DailyUse:
         }
 
 
-def daily_use(house: House) -> DailyUse | None:
+def daily_use(house: House, lifts: Sequence[Lift] = ()) -> DailyUse | None:
     """Add the intervals up by day and set them against the weather and the weekday.
 
     Parameters
     ----------
     house : House
         With interval data.
+    lifts : sequence of Lift
+        What is known to have begun or ended: so that it is neither weather nor guests.
 
     Returns
     -------
@@ -113,12 +128,15 @@ def daily_use(house: House) -> DailyUse | None:
     if house.weather is not None:
         first = as_day(int(days[0]))
         mean_c = house.weather.between(first, as_day(int(days[-1]) + 1))[days - days[0]]
-    fitted = _fit(days, kwh, mean_c)
+    lift = np.zeros(len(days))
+    for one in lifts:
+        lift += one.kwh_a_day * ((days >= one.begin) & (days < one.end))
+    fitted = _fit(days, kwh - lift, mean_c)
     hour = local % DAY_SECONDS // HOUR_SECONDS
     slot = (day + 3) % 7 * 24 + hour  # 1970-01-01 was a Thursday
     hours = np.bincount(slot, weights=interval.lengths, minlength=168) / HOUR_SECONDS
     profile = np.bincount(slot, weights=interval.kwh, minlength=168) / np.maximum(hours, 1e-9)
-    expected, slopes, balances = fitted
+    expected, slopes, balances = fitted[0] + lift, fitted[1], fitted[2]
     left = kwh - expected
     error = float(1.4826 * np.median(np.abs(left - np.median(left))))
     much = np.maximum(BUSY_SHARE * expected, expected + BUSY_SDS * error)
@@ -135,6 +153,7 @@ def daily_use(house: House) -> DailyUse | None:
         _stretches(days, kwh < AWAY_SHARE * np.maximum(expected, 1e-9), AWAY_NIGHTS),
         _stretches(days, kwh > much, BUSY_DAYS),
         profile.reshape(7, 24),
+        lift,
     )
 
 

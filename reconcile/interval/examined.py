@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import replace
 from datetime import UTC, datetime
 from itertools import pairwise
@@ -12,10 +13,10 @@ import numpy as np
 from reconcile.clock import day_numbers
 from reconcile.facts import Facts
 from reconcile.house import House
-from reconcile.interval.base_load import base_load
+from reconcile.interval.base_load import BaseLoad, base_load
 from reconcile.interval.clock_load import ClockLoad, clock_load, without
-from reconcile.interval.daily import daily_use
-from reconcile.interval.evidence_rows import evidence_of
+from reconcile.interval.daily import Lift, daily_use
+from reconcile.interval.evidence_rows import KWH_PER_DAY, evidence_of
 from reconcile.interval.found import IntervalResult
 from reconcile.interval.gain import gain_signal
 from reconcile.interval.known_load import KnownLoad, known_load
@@ -90,7 +91,7 @@ def examine(house: House, facts: Facts) -> IntervalResult | None:
         gain=gain,
         known_loads=known,
         run=run,
-        daily=daily_use(house),
+        daily=daily_use(house, _lifts(base, clock)),
         profiles=day_profiles(interval, zone),
         evidence=evidence_of(gain, base, known, run, clock),
     )
@@ -108,6 +109,16 @@ def _clock(house: House, zone: ZoneInfo) -> tuple[ClockLoad | None, House]:
         if not begins_then(house.loads, clock.day, clock.watts):
             return clock, quiet
     return None, quiet
+
+
+def _lifts(base: BaseLoad | None, clock: ClockLoad | None) -> list[Lift]:
+    """What a day takes more since a step of the base load, or while a timer runs."""
+    steps = () if base is None else base.steps
+    lifts = [Lift(float(day_numbers([step.day])[0]), math.inf, KWH_PER_DAY * step.watts) for step in steps]
+    if clock is not None:
+        end = math.inf if clock.until is None else float(day_numbers([clock.until])[0])
+        lifts.append(Lift(float(day_numbers([clock.day])[0]), end, clock.watts * clock.hours / 1000.0))
+    return lifts
 
 
 def _known_loads(house: House, zone: ZoneInfo, gain: GainSignal | None) -> tuple[KnownLoad, ...]:

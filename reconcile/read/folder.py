@@ -54,9 +54,10 @@ def find_in_folder(folder: Path, gate: Gate) -> Sources:
     if not named and not _bills_by_content(entries, sources, gate) and not feeds and gate.bills_needed:
         books = [path.name for path in entries.values() if is_house_book(path)]
         several = f"; of the workbooks {', '.join(books)} name the one that holds the bills" if books else ""
+        held = "The interval data beside are read with them, not without. " if sources.interval else ""
         gate.fault(
             "there are no bills",
-            f"Add bills.csv with the columns start, end and kwh{several}. {WITHOUT_BILLS}",
+            f"Add bills.csv with the columns start, end and kwh{several}. {held}{WITHOUT_BILLS}",
             file=sources.name,
         )
     tell_others(entries, {grid.file for grid in (*sources.tables.values(), *sources.more_bills)}, gate)

@@ -12,7 +12,6 @@ from numpy.typing import NDArray
 
 from reconcile.clock import DAY_SECONDS, HOUR_SECONDS, as_day, local_seconds
 from reconcile.interval.alignment import size_axis
-from reconcile.interval.daily import DailyUse, daily_use
 from reconcile.interval.sizes_moved import that_moved
 from reconcile.report import drawing as d
 from reconcile.report.figure_frame import NothingError, figure
@@ -21,6 +20,7 @@ from reconcile.say import Voice
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
+    from reconcile.interval.daily import DailyUse
     from reconcile.result import Reconciliation
 
 NOTHING = "There are no interval data to draw."
@@ -112,6 +112,8 @@ def step_sizes(result: Reconciliation, ax: Axes) -> str:
         low = float(size[near][before[near].argmax()])
         height = 1.04 * float(max(before[near].max(), after[near].max()))
         moved = low * math.exp(cluster.shift)
+        if not change.found:
+            break  # an arrow would show a change where there is none to be told
         ax.annotate(
             "", (moved, height), (low, height), arrowprops={"arrowstyle": "->", "color": d.VERMILLION, "linewidth": 1.5}
         )
@@ -119,9 +121,8 @@ def step_sizes(result: Reconciliation, ax: Axes) -> str:
     day = voice.short_day(as_day(change.day))
     ax.text(0.01, 0.97, f"gray: before {day}", transform=ax.transAxes, color=d.GREY, va="top")
     ax.text(0.01, 0.88, f"blue, dashed: since {day}", transform=ax.transAxes, color=d.BLUE, va="top")
-    told = (
-        f"{_signed(voice, change.shift)}, give or take {voice.percent(200.0 * change.standard_uncertainty, doubt=2.0)}"
-    )
+    room = voice.percent(196.0 * change.standard_uncertainty)
+    told = f"{_signed(voice, change.shift)}, give or take {room}" if change.found else f"no change told within {room}"
     d.heading(ax, d.fitting(ax, [f"Sizes of the steps when appliances switch: {told}", f"Step sizes: {told}"]))
     how = ("no change beyond the scatter.", "one appliance moved.", "they moved together.")
     return f"Step sizes before and since {day}: {told}; {how[min(len(that_moved(change)), 2)]}"
@@ -165,7 +166,7 @@ def base_load_over_time(result: Reconciliation, ax: Axes) -> str:
 @figure(lambda result, width: d.paper(width, 3.2, right=0.3))
 def daily_against_weather(result: Reconciliation, ax: Axes) -> str:
     """Draw each day's energy against the day's outdoor temperature, and the model of both."""
-    used = daily_use(result.house)
+    used = None if result.interval is None else result.interval.daily
     if used is None or not np.isfinite(used.mean_c).any():
         raise NothingError("Interval data and weather do not cover the same days.")
     d.undress(ax)
@@ -175,13 +176,18 @@ def daily_against_weather(result: Reconciliation, ax: Axes) -> str:
         return celsius * 1.8 + 32.0 if fahrenheit else celsius
 
     weekend = (used.days + 3) % 7 >= 5
-    ax.plot(shown(used.mean_c[~weekend]), used.kwh[~weekend], "o", color=d.DEEP_SKY, markersize=3.2, markeredgewidth=0)
-    ax.plot(shown(used.mean_c[weekend]), used.kwh[weekend], "s", color=d.VERMILLION, markersize=3.2, markeredgewidth=0)
+    since = used.lift_kwh != used.lift_kwh[0]
+    for mark, color, of in (("o", d.DEEP_SKY, ~weekend), ("s", d.VERMILLION, weekend)):
+        for here, fill in ((of & ~since, {"markeredgewidth": 0}), (of & since, {"fillstyle": "none"})):
+            ax.plot(shown(used.mean_c[here]), used.kwh[here], mark, color=color, markersize=3.2, **fill)
     grid = np.linspace(np.nanmin(used.mean_c), np.nanmax(used.mean_c), 120)
-    level = float(np.median(used.expected_kwh - _by_weather(used, used.mean_c)))
+    level = float(np.median(used.expected_kwh - used.lift_kwh - _by_weather(used, used.mean_c))) + used.lift_kwh[0]
     ax.plot(shown(grid), level + _by_weather(used, grid), color=d.INK, linewidth=2.0)
     ax.set_ylim(0, 1.12 * float(used.kwh.max()))
     ax.text(0.01, 0.97, "● weekday   ■ weekend   — model", transform=ax.transAxes, va="top", color=d.INK)
+    if since.any():
+        day = _voice(result).short_day(as_day(int(used.days[int(np.argmax(since))])))
+        ax.text(0.01, 0.89, f"hollow: since a step on {day}", transform=ax.transAxes, va="top", color=d.INK)
     ax.set_xlabel(f"mean outdoor temperature of the day, °{result.house.temperature_unit}")
     d.heading(ax, "kWh a day")
     voice = _voice(result)

@@ -298,7 +298,12 @@ def _limits(words: Words) -> Blocks:
     if data:
         apart = [tie for tie in data["tie_out"] if tie["shape"] == "▲"]
         agree = sum(tie["shape"] == "●" for tie in data["tie_out"])
-        told = f"Interval data: {agree} of {len(data['tie_out'])} periods add up to their bills."
+        covered, every = agree + len(apart), len(data["tie_out"])
+        told = f"Interval data: {agree} of the {covered} bills that they cover whole add up to them."
+        if covered == 0:
+            told = f"Interval data, {data['from']} – {data['to']}: they cover none of the bills whole."
+        elif covered == every:
+            told = f"Interval data: {agree} of {every} bills add up to them."
         if apart:
             told += " Not: " + "; ".join(f"{tie['dates']} ({tie['difference']})" for tie in apart) + "."
         yield Text(told)

@@ -280,7 +280,7 @@ def _interval(result: Reconciliation) -> Words | None:
             {
                 "dates": _span(result, result.rows[tie.period]),
                 "billed": voice.exact(tie.billed_kwh),
-                "interval": voice.number(tie.interval_kwh, 0.1),
+                "interval": "–" if tie.why == "" and not tie.interval_kwh else voice.number(tie.interval_kwh, 0.1),
                 "difference": "–"
                 if tie.difference_percent is None
                 else f"{voice.number(tie.difference_percent, 0.1, sign=True)} %",
@@ -292,6 +292,7 @@ def _interval(result: Reconciliation) -> Words | None:
         ],
         "reads": reads_text(data.reading_hour, data.inclusive_dates, result.voice),
         "floor": "" if data.floor_watts is None else f"{voice.number(data.floor_watts, 10.0)} W",
+        "floor_since": "" if data.onset is None else voice.short_day(data.onset.day),
         "signals": signals(data, voice),
         "usual_days": usual_days(data, voice),
     }

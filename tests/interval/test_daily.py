@@ -10,7 +10,7 @@ from numpy.testing import assert_allclose
 
 from reconcile.clock import as_day
 from reconcile.house import Interval
-from reconcile.interval.daily import daily_use
+from reconcile.interval.daily import Lift, daily_use
 
 
 def house_of(kwh_by_day, mean_c, first=date(2024, 3, 5)):
@@ -61,3 +61,16 @@ def test_few_days_and_no_weather():
     assert daily_use(house_of(np.full(20, 10.0), np.full(20, 10.0))) is None
     used = daily_use(replace(house_of(np.full(60, 10.0), np.full(60, 10.0)), weather=None))
     assert used.heating_kwh_per_degree == 0.0
+
+
+def test_what_began_and_runs_on_is_no_stretch_of_guests():
+    rng = np.random.default_rng(6)
+    kwh = 12.0 + rng.normal(0, 0.5, 300) + 8.0 * (np.arange(300) >= 220)
+    house = house_of(kwh, np.full(300, 14.0))
+    alone = daily_use(house)
+    begins = float(alone.days[220])
+    told = daily_use(house, [Lift(begins, np.inf, 8.0)])
+    assert alone.busy
+    assert told.busy == ()
+    assert_allclose(told.lift_kwh, np.where(told.days >= begins, 8.0, 0.0), rtol=0, atol=0)
+    assert_allclose(told.expected_kwh[250:], 20.0, rtol=0.02, atol=0)

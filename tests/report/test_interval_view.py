@@ -14,6 +14,7 @@ import switching_homes as homes
 import reconcile
 from reconcile.house import Load
 from reconcile.report.interval_view import signals, usual_days
+from reconcile.report.screen import whole
 from reconcile.say import Voice
 
 SINCE = 250
@@ -77,3 +78,15 @@ def test_days_away_and_days_of_guests(usual):
     assert "Days that took far more than their weather and weekday account for" in text
     told = data.to_dict()["daily"]
     assert told["away"] == [["2024-09-21", "2024-09-30"]]
+
+
+def test_data_beside_other_months_are_said_to_cover_no_bill(tmp_path):
+    rows = [f"2025-03-{day:02d} {hour:02d}:00,0.4" for day in range(1, 21) for hour in range(24)]
+    (tmp_path / "interval.csv").write_text("\n".join(["time,kwh", *rows]), encoding="utf-8")
+    bills = [f"2024-{month:02d}-03,2024-{month + 1:02d}-03,{500 + 9 * month}" for month in range(1, 12)]
+    (tmp_path / "bills.csv").write_text("\n".join(["start,end,kwh", *bills]), encoding="utf-8")
+    (tmp_path / "house.toml").write_text('[house]\ntimezone = "America/Chicago"\n', encoding="utf-8")
+    result = reconcile.reconcile(reconcile.read_house(tmp_path))
+    told = " ".join(block.text for block in whole(result) if "Interval data" in getattr(block, "text", ""))
+    assert "Mar 1, 2025" in told
+    assert "cover none of the bills" in told
