@@ -192,23 +192,25 @@ def judged(made: Made, verbose: bool = False) -> tuple[list[bool], bool, int]:
 def main() -> None:
     parser = argparse.ArgumentParser()
     parser.add_argument("--houses", type=int, default=15)
+    parser.add_argument("--start", type=int, default=0)
     parser.add_argument("--kinds", nargs="+", default=KINDS)
     parser.add_argument("--verbose", action="store_true")
     asked = parser.parse_args()
+    seeds = range(asked.start, asked.start + asked.houses)
     for kind in asked.kinds:
-        made = [judged(account(kind, seed), asked.verbose) for seed in range(asked.houses)]
+        made = [judged(account(kind, seed), asked.verbose) for seed in seeds]
         ties = [one for honest, _, _ in made for one in honest]
         reported = sum(others > 0 for *_, others in made)
         line = f"{kind:20s} honest bills tie {share(sum(ties), len(ties))}; accounts reported {reported}"
         if kind not in LOOSE:
-            caught = [judged(account(kind, seed, 0.03 if seed % 2 else -0.03)) for seed in range(asked.houses)]
+            caught = [judged(account(kind, seed, 0.03 if seed % 2 else -0.03)) for seed in seeds]
             line += (
                 f"; 3 % found {sum(found for _, found, _ in caught)}, others blamed {sum(o > 0 for *_, o in caught)}"
             )
         print(line, flush=True)
     for ratio in (1.2, 2.0):
         settled = 0
-        for seed in range(asked.houses):
+        for seed in seeds:
             answer = reconcile.reconcile(account("fixed hour", seed, ratio=ratio).house)
             settled += answer.interval.ratio is not None and answer.verdict.decision == "paperwork"
         print(f"ratio {ratio}: told and settled {settled} of {asked.houses}")

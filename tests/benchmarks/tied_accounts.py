@@ -33,11 +33,12 @@ KINDS = ("plain", "inclusive", "prorated", "short data", "gaps", "wandering a li
 
 @dataclass(frozen=True)
 class Account:
-    """An account, and the bill that is wrong by ``wrong_by`` (a part of it), if any."""
+    """An account, and the bill that is wrong, if any, with its other row where it is split."""
 
     house: House
     billed: tuple[float, ...]
     wrong: int | None = None
+    other_row: int | None = None
 
 
 def use(rng: np.random.Generator, seconds: np.ndarray, step: int) -> np.ndarray:
@@ -67,7 +68,7 @@ def account(rng: np.random.Generator, kind: str, wrong_by: float = 0.0) -> Accou
     at = local_instants(edges, ZONE) + ((hour + jitter) * 3600).astype(int)
     read = np.floor(np.interp(at, np.append(seconds, end), register))
     billed = np.diff(read)
-    wrong = None
+    wrong = other_row = None
     if wrong_by:
         wrong = int(rng.integers(count))
         billed[wrong] = np.round(billed[wrong] * (1 + wrong_by))
@@ -86,6 +87,7 @@ def account(rng: np.random.Generator, kind: str, wrong_by: float = 0.0) -> Accou
         ]
         if wrong is not None and wrong > at_bill:
             wrong += 1
+        other_row = at_bill + 1 if wrong == at_bill else None
     keep = np.ones(len(kwh), dtype=bool)
     if kind == "short data":
         first_kept = int(rng.integers(1, count // 2))
@@ -101,7 +103,7 @@ def account(rng: np.random.Generator, kind: str, wrong_by: float = 0.0) -> Accou
             keep[gap : gap + int(rng.integers(1, 3 * 3600 // step + 1))] = False
     data = Interval(seconds[keep].astype("datetime64[s]"), kwh[keep], step)
     house = House("Invented", tuple(bills), timezone=ZONE.key, interval=data, meters=(Meter(),))
-    return Account(house, tuple(float(bill.kwh or 0.0) for bill in bills), wrong)
+    return Account(house, tuple(float(bill.kwh or 0.0) for bill in bills), wrong, other_row)
 
 
 def judged(made: Account) -> tuple[list[bool], bool | None, int]:
@@ -111,9 +113,13 @@ def judged(made: Account) -> tuple[list[bool], bool | None, int]:
     assert result is not None
     found = interval.findings(result, made.house)
     reported = {i for finding in found for i in finding.periods}
-    honest = [bool(tie.within) for tie in result.tie_out if tie.within is not None and tie.period != made.wrong]
+    honest = [
+        bool(tie.within)
+        for tie in result.tie_out
+        if tie.within is not None and tie.period not in (made.wrong, made.other_row)
+    ]
     caught = None if made.wrong is None else made.wrong in reported
-    return honest, caught, len(reported - {made.wrong})
+    return honest, caught, len(reported - {made.wrong, made.other_row})
 
 
 def main() -> None:
