@@ -121,6 +121,10 @@ def cooler_watts(cell: Cell, gate: Gate, name: str, follows: Follows | None, eer
     return None
 
 
+WHOLE_HOME = ("lights indoors", "baseboard heater")
+"""Kinds whose figure in the handbook is of a whole home: fifteen lamps are not fifteen times as much."""
+
+
 def fill(load: Load, blank: frozenset[str], gate: Gate, place: Cell, filled: Filled, house: House) -> Load:
     """Fill in what the handbook knows of a load that does not say what it draws or how long it runs.
 
@@ -149,8 +153,11 @@ def fill(load: Load, blank: frozenset[str], gate: Gate, place: Cell, filled: Fil
         return load
     kind, parts = kinds[0], []
     if no_power:
-        load = replace(load, watts=kind.watts, source=load.source if "source" not in blank else "guessed")
-        parts.append(f"{kind.watts:g} W ({kind.watts_low:g} to {kind.watts_high:g}, {kind.watts_status})")
+        shared = load.count if kind.load in WHOLE_HOME else 1
+        each = round(kind.watts / shared, 3)
+        load = replace(load, watts=each, source=load.source if "source" not in blank else "guessed")
+        together = f" for all {shared} together" if shared > 1 else ""
+        parts.append(f"{kind.watts:g} W{together} ({kind.watts_low:g} to {kind.watts_high:g}, {kind.watts_status})")
         if load.watts_within_percent is None:
             within = by_name_percent(
                 kind.watts_low,

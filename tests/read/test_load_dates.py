@@ -40,3 +40,14 @@ def test_it_is_still_asked_where_the_bills_do_not_show_it(tmp_path: Path) -> Non
     iso = tuple("-".join(reversed([part.zfill(2) for part in day.split("/")])) for day in DAYS)
     with pytest.raises(InputError, match="more than one way"):
         read(tmp_path, "3/4/2025", days=iso)
+
+
+def test_fifteen_lamps_of_a_list_of_names_are_the_lamps_of_one_home(tmp_path: Path) -> None:
+    rows = "".join(f"{a},{b},500\n" for a, b in pairwise(DAYS))
+    (tmp_path / "bills.csv").write_text("start,end,kwh\n" + rows)
+    (tmp_path / "loads.csv").write_text("load,count\nlights,15\nfridge,2\n")
+    house = reconcile.read_house(tmp_path)
+    lights, fridge = house.loads
+    assert lights.count * (lights.watts or 0.0) == pytest.approx(300.0, abs=0.1)
+    assert fridge.watts == 160.0
+    assert any("300 W for all 15 together" in notice for notice in house.notices)
