@@ -92,6 +92,12 @@ BROKEN_BY_HAND = {
     "S11": lambda: with_verdict(answer("danger_sign"), decision=Decision.EXPLAINED),
     "S14": lambda: with_verdict(answer("all_well"), headline="Every bill is well since 2025-03-07."),
     "S15": lambda: with_verdict(answer("all_well"), reasons=("Then outside-check it is.",)),
+    "S16": lambda: with_verdict(answer("fast_meter"), headline="Your diary tells of it."),
+    "S17": lambda: with_verdict(
+        answer("all_well"), reasons=("All bills together are about 40 % above what the list of loads alone expects.",)
+    ),
+    "S18": lambda: with_verdict(answer("all_well"), headline="Nine times in ten these bills would show it."),
+    "S19": lambda: told(answer("mistyped_bill"), text="Likely (about 92 %), habits are enough."),
 }
 
 
