@@ -200,12 +200,13 @@ def checked_costs(costs: Any) -> Costs:
     for name in costs:
         if name not in known:
             near = difflib.get_close_matches(str(name), known, n=1)
-            wrong.append(f"{name!r} is no cost" + (f"; did you mean {near[0]!r}?" if near else ""))
-    told = f"{'; '.join(wrong)} The costs are {', '.join(known)}." if wrong else ""
+            wrong.append(f"{name!r} is no cost" + (f" (did you mean {near[0]!r}?)" if near else ""))
+    if wrong:
+        wrong[-1] += f". The costs are {', '.join(known)}."
     try:
         made = Costs(**{str(name): value for name, value in costs.items() if name in known})
     except ValueError as error:
-        raise ValueError(f"{error}; {told}" if told else str(error)) from None
-    if told:
-        raise ValueError(f"costs: {told}")
+        raise ValueError("; ".join([str(error), *wrong])) from None
+    if wrong:
+        raise ValueError(f"costs: {'; '.join(wrong)}")
     return made

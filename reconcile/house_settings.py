@@ -55,7 +55,40 @@ class SiteSettings(TypedDict, total=False):
 
 
 class HouseSettings(TypedDict, total=False):
-    """Keywords of :meth:`reconcile.House.from_frames`: keys of ``house.toml``, and the smaller tables."""
+    """Keywords of :meth:`reconcile.House.from_frames`: keys of ``house.toml``, and the smaller tables.
+
+    Attributes
+    ----------
+    name : str
+        Of the house, in every frame; ``house`` where none is given.
+    timezone : str
+        As ``America/Chicago``, the default: the clock on which days and hours are read.
+    currency, locale : str
+        As ``USD`` and ``en_US``, the defaults.
+    temperature_unit : {'C', 'F'}
+        Of every temperature given; what they can only be, where it is not said.
+    floor_area : number or str
+        [m^2], or with its unit: ``"1600 ft^2"``.
+    occupants, bedrooms : number
+    heating_fuel, water_heating_fuel : str
+    generation : bool
+        Whether the house makes electricity of its own.
+    service : {'split-phase', 'network', 'two-wire', 'three-phase', 'unknown'}
+    line_volts, service_amps : number or str
+        [V], [A]
+    dates : {'reading', 'inclusive'}
+        Whether a bill's dates are those of the readings, or its first and last day.
+    date_format, number_format : str
+        As ``DD/MM/YYYY`` and ``1.234,56``, where text can be read in two ways.
+    dangers : sequence of str
+        Signs of danger, names from :data:`reconcile.house.DANGERS`.
+    site : SiteSettings
+    meter : MeterSettings or sequence of MeterSettings
+    band : BandSettings
+    tariff : mapping or sequence of mapping
+        A price period each, as ``[[tariff]]`` of the settings.
+    events, readings, charges : DataFrame or sequence of dict
+    """
 
     name: str | int | None
     timezone: str | None

@@ -199,8 +199,8 @@ def test_costs_by_name_and_every_wrong_one_at_once() -> None:
         reconcile.Costs(needless_test=-1.0, call=float("nan"))
     wrong: Any
     for wrong, says in (
-        ({"needless_tests": 3.0, "call": "a"}, r"call takes .* not 'a'; 'needless_tests' is no cost; did you mean"),
-        ({"zzz": 3.0}, "The costs are minute, hazard"),
+        ({"needless_tests": 3.0, "call": "a"}, r"call takes .* not 'a'; 'needless_tests' is no cost \(did you mean"),
+        ({"zzz": 3.0}, "^costs: 'zzz' is no cost. The costs are minute, hazard"),
         (3.0, "a mapping of names to numbers"),
     ):
         with pytest.raises(ValueError, match=says):

@@ -10,6 +10,8 @@ import numpy as np
 import pandas as pd
 import pint
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
 import reconcile
 from reconcile.errors import InputError
@@ -75,6 +77,25 @@ def test_midnights_of_the_house_held_in_another_zone_are_its_days(held: str) -> 
     assert (house.weather.first, house.weather.last) == (date(2025, 1, 11), date(2025, 3, 11))
     told = [notice for notice in house.notices if f"its times are of {held}; the clock of {ROME} was taken" in notice]
     assert len(told) == 3
+
+
+@given(
+    home=st.sampled_from(["Europe/Rome", "America/Chicago", "Asia/Kolkata", "Pacific/Auckland", "America/Santiago"]),
+    held=st.sampled_from(["UTC", "Asia/Tokyo", "America/New_York", "Europe/Rome", "Etc/GMT+12"]),
+    first=st.dates(date(2023, 1, 1), date(2025, 6, 1)),
+    hour=st.integers(0, 23),
+)
+def test_a_time_of_the_house_is_its_day_in_whatever_zone_it_is_held(
+    home: str, held: str, first: date, hour: int
+) -> None:
+    own = pd.date_range(first, periods=3, freq="31D") + pd.Timedelta(hours=hour)
+    local = own.tz_localize(home, nonexistent="shift_forward", ambiguous=True)
+    there = local.tz_convert(held)
+    frame = pd.DataFrame({"start": there[:-1], "end": there[1:], "kwh": [600.0, 580.0]})
+    if all(there.hour == 0) and not all(local.hour == 0):
+        return  # midnights there are days that somebody wrote: the test below
+    house = House.from_frames(frame, timezone=home)
+    assert [bill.start for bill in house.bills] == [day.date() for day in own[:-1]]
 
 
 def test_days_written_as_midnights_of_utc_stay_those_days() -> None:
@@ -181,8 +202,8 @@ def test_hourly_temperatures_give_the_mean_of_the_day() -> None:
     index = pd.date_range("2025-01-11", periods=24 * 60, freq="h", tz=ROME)
     values = 5.0 * np.sin(np.arange(len(index)) * 2 * np.pi / 24) + np.repeat(np.linspace(-4, 12, 60), 24)
     series = pd.Series(values, index=index)
-    for given in (series, series.to_frame("temperature"), series.rename("mean").rename_axis("date").reset_index()):
-        house = House.from_frames(BILLS, weather=given, temperature_unit="C", timezone=ROME)
+    for data in (series, series.to_frame("temperature"), series.rename("mean").rename_axis("date").reset_index()):
+        house = House.from_frames(BILLS, weather=data, temperature_unit="C", timezone=ROME)
         assert house.weather is not None
         np.testing.assert_allclose(house.weather.mean_c, np.linspace(-4, 12, 60), rtol=0, atol=1e-9)
         assert any("24 temperatures a day were averaged by days." in notice for notice in house.notices)
