@@ -102,6 +102,11 @@ class Estimate:
     weathered: bool
     no_price: Missing | None
 
+    def __repr__(self) -> str:
+        year = self.year
+        told = f"{year.expected_kwh:.0f} kWh a year ({year.low_kwh:.0f} to {year.high_kwh:.0f})"
+        return f"<Estimate of {self.house.name!r}: {told}>"
+
 
 def estimate(house: House, today: date | None = None) -> Estimate:
     """Say what a house should use and cost in a year, from its loads alone.

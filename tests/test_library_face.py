@@ -190,6 +190,14 @@ def test_short_words_for_weather_and_intervals() -> None:
     assert repr(Interval(np.array([], "datetime64[s]"), np.array([]), 900)).startswith("<Interval: 0 readings")
 
 
+def test_what_is_returned_is_short_in_words() -> None:
+    tied, checked = answer("mistyped_bill"), reconcile.read_house(SAMPLES / "fast_meter_checked")
+    made = (tied.money, tied.interval, reconcile.plan_test(tied), reconcile.judge_test(checked))
+    for one in (*made, reconcile.estimate(checked)):
+        assert repr(one).startswith(f"<{type(one).__name__}")
+        assert len(repr(one)) < 130
+
+
 def test_costs_by_name_and_every_wrong_one_at_once() -> None:
     house = reconcile.read_house(SAMPLES / "bills_only")
     by_name = reconcile.reconcile(house, costs={"needless_test": np.int64(300)})

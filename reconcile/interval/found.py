@@ -151,6 +151,10 @@ class IntervalResult:
     evidence: tuple[Evidence, ...] = ()
     """What the signals say of causes; see :class:`Evidence`."""
 
+    def __repr__(self) -> str:
+        span = f"{self.start:%Y-%m-%d} to {self.end:%Y-%m-%d}"
+        return f"<IntervalResult: {self.readings} readings, {span}, {self.kwh:.0f} kWh; {len(self.tie_out)} bills tied>"
+
     def to_dict(self, voice: Voice | None = None) -> dict[str, Any]:
         """Return the ``interval`` part of ``result.json``."""
         voice = voice or Voice()

@@ -352,6 +352,10 @@ class FieldTestResult:
         """Return the answer as plain text."""
         return shown(self, "text")
 
+    def __repr__(self) -> str:
+        found = "" if self.registration is None else f", {self.registration.percent:.1f} %"
+        return f"<FieldTestResult of {self.house!r}: {self.verdict}{found}, {len(self.runs)} runs>"
+
     def _repr_html_(self) -> str:
         return shown(self, "html")
 

@@ -47,6 +47,10 @@ class Money:
     supposed: tuple[Refund, ...] = ()
     """The same, were a test to find what the bills suggest."""
 
+    def __repr__(self) -> str:
+        told = f"{len(self.recomputed)} bills recomputed, {len(self.stakes)} amounts at issue"
+        return f"<Money of {self.house.name!r}: {told}, {len(self.refunds)} refunds>"
+
     def refunding(self, facts: Facts, registration_percent: float) -> Money:
         """Return the account with what rules would give for a meter that a test found wrong.
 

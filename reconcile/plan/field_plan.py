@@ -200,6 +200,9 @@ class Plan:
         """Return the householder's plan as plain text."""
         return shown(self, "text")
 
+    def __repr__(self) -> str:
+        return f"<Plan of {self.house.name!r}: {len(self.steps)} steps, {len(self.resolutions)} tests>"
+
     def _repr_html_(self) -> str:
         return shown(self, "html")
 
