@@ -19,7 +19,7 @@ from reconcile.house import House
 from reconcile.kinds import CauseCode, Flag
 from reconcile.load_shares import load_shares, sums_as_printed
 from reconcile.loads.own_generation import as_used
-from reconcile.plan.suspects import Suspects, suspects
+from reconcile.plan.suspects import Suspects, listed_low, suspects
 from reconcile.plan.worth import Sizes, State
 from reconcile.prior_odds import checked_odds
 from reconcile.ranges import Heard, bands_of, less_own, rows_of, view_of
@@ -321,7 +321,9 @@ def _suspects(
     """What the likeliest round-the-clock or timed load may be."""
     cause = _likeliest(causes, "constant-load", "timed-load")
     if cause is None or cause.size is None or cause.probability < costs.look_at:
-        return Suspects()
+        missing = _likeliest(causes, "unlisted")
+        lacks = missing is not None and missing.size is not None and missing.probability >= costs.likely
+        return listed_low(house, parts_kwh, missing.size) if lacks and missing and missing.size else Suspects()
     stakes = () if account is None else account.stakes
     stake = next((one for one in stakes if one.code == cause.code and one.amount is not None and one.kwh > 0), None)
     price = None if stake is None or stake.amount is None else stake.amount / Decimal(repr(float(stake.kwh)))

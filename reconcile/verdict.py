@@ -235,6 +235,7 @@ def _figures(given: Inputs, over: Over) -> dict[str, Any]:
         "told": given.told.day if given.told is not None and case.told else None,
         "what": _named_event(given.told),
         "rise": _rise(given),
+        "rose": odds is not None and odds.alike >= given.costs.likely,
         "cannot_tell": case.cannot_tell,
         "hidden_percent": _hidden(given),
         "blind": _blind(given),

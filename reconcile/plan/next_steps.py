@@ -198,7 +198,7 @@ def _of_decision(situation: Situation) -> list[Step]:
             steps.append(_check(situation, Check.BEGAN))
         steps += [_check(situation, Check.QUIET)] if not case.site.read else []
         steps.append(_check(situation, Check.BREAKERS))
-    if situation.rule.decision in (Decision.OUTSIDE_CHECK, Decision.INVENTORY):
+    if situation.rule.decision in (Decision.OUTSIDE_CHECK, Decision.INVENTORY, Decision.EXPLAINED):
         steps += _of_suspects(situation)
     if name in ("lasting", "rivals") and not steps_that_tell(steps):
         steps.append(_check(situation, Check.OWN_READINGS))
@@ -336,6 +336,12 @@ def _of_suspects(situation: Situation) -> list[Step]:
     if cause is None or not cause.size or cause.unit != "W" or not found.own:
         return []
     one, voice = found.own[0], situation.voice
+    if one.usual_watts is not None:
+        figures = {"load": one.load, "how": one.how, "listed": one.listed_watts, "usual": one.usual_watts}
+        hazard = Hazard.PLUG_IN if "plug-in" in one.how else Hazard.LOOK
+        return [replace(_step(situation, "listed-low", figures, hazard), minutes=_MINUTES["measure"])]
+    if situation.rule.decision is Decision.EXPLAINED:
+        return []
     cost = (
         "" if found.per_month is None else voice.fill(": about {money:about_money} a month", {"money": found.per_month})
     )

@@ -20,6 +20,10 @@ Floats = NDArray[np.float64]
 OWN_MORE = 1.5
 """Times its listed use by which a load of the list may exceed it and still be thought of (our choice)."""
 OWN_TOLD = 2
+LISTED_LOW = 2.5
+"""Times by which a kind usually takes more than listed from which its line is doubted (our choice)."""
+GOOD_PART = 0.2
+"""Part of what the list lacks that such a line must be able to make up (our choice)."""
 EVERYBODY_HAS = ("refrigerator",)
 """What a home without a list has for certain."""
 MONTH_HOURS = 730.5
@@ -32,6 +36,9 @@ class Suspect:
 
     load: str
     how: str
+    listed_watts: float | None = None
+    usual_watts: float | None = None
+    """What is listed and what is usual of its kind, where the line lies far below [W, day and night]."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,6 +83,28 @@ def suspects(house: House, parts_kwh: Floats, cause: Cause, price: Decimal | Non
         kinds=fits(watts, months, owned),
         per_month=None if price is None else price * Decimal(repr(round(watts * MONTH_HOURS / 1000.0, 3))),
     )
+
+
+def listed_low(house: House, parts_kwh: Floats, watts: float) -> Suspects:
+    """Name the lines of a list that lie far below what their kind usually takes, where the list lacks so much.
+
+    Parameters
+    ----------
+    house : House
+    parts_kwh : ndarray, shape (n, loads or more)
+        Expected energy of each bill and load [kWh].
+    watts : float
+        What the list lacks, day and night [W].
+    """
+    hours, found = 24.0 * sum(bill.days for bill in house.bills), []
+    for j, load in enumerate(house.loads):
+        kinds = find(load.name)
+        if not kinds or kinds[0].run_hours is None or load.follows in ("heating", "cooling") or load.months:
+            continue
+        listed, usual = 1000.0 * float(parts_kwh[:, j].sum()) / hours, _usual_watts(kinds[0]) * load.count
+        if usual >= LISTED_LOW * listed and usual - listed >= GOOD_PART * watts:
+            found.append((listed - usual, Suspect(load.name, effort_of(load), listed, usual)))
+    return Suspects(own=tuple(one for _, one in sorted(found, key=lambda pair: pair[0])[:OWN_TOLD]))
 
 
 def _may(load: Load, watts: float, months: Sequence[int]) -> bool:

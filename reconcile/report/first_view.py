@@ -55,6 +55,10 @@ def figures_beside(result: Reconciliation) -> list[tuple[str, str]]:
         and verdict.over.bills + len(result.causes)
     ):
         return [*((size, what) for size, what in told if size != NOTHING), METER_HIDDEN]
+    missing = short_list(result)
+    if missing is not None and not over.bills and proved is None:
+        chance = voice.chance_percent(missing.probability)
+        told = [(f"{voice.figure(missing.kwh)} kWh", f"that the list does not account for ({chance})")]
     fast = "chance that the meter is fast"
     if verdict.meter_fast_probability is not None and (seen is None or seen >= HIDES_PERCENT):
         fast += "; any error could hide" if seen is None else f"; an error under {voice.percent(seen)} could hide"
@@ -97,6 +101,8 @@ def decision_name(result: Reconciliation) -> str:
         name = "cannot-tell"
     elif verdict.rule == "explained" and (verdict.over.bills or lasting_rise(result) is not None):
         name = "rise-explained"
+    elif verdict.rule == "explained" and short_list(result) is not None:
+        name = "list-short"
     return spoken(name, DECISIONS)
 
 
@@ -105,7 +111,15 @@ def lasting_rise(result: Reconciliation) -> Cause | None:
     likeliest = max((c for c in result.causes if c.code != "none"), key=lambda c: c.probability, default=None)
     if likeliest is None or likeliest.probability < (result.costs or COSTS).look_at or not (likeliest.kwh or 0.0) > 0:
         return None
-    return likeliest
+    return None if likeliest.code == "unlisted" else likeliest
+
+
+def short_list(result: Reconciliation) -> Cause | None:
+    """Loads missing from the list, where that is the likeliest of all and more likely than not: no rise, no calm."""
+    likeliest = max((c for c in result.causes if c.code != "none"), key=lambda c: c.probability, default=None)
+    if likeliest is None or likeliest.code != "unlisted" or likeliest.probability < (result.costs or COSTS).likely:
+        return None
+    return likeliest if (likeliest.kwh or 0.0) > 0 else None
 
 
 def test_line(result: Reconciliation) -> str:

@@ -56,6 +56,8 @@ def money_view(result: Reconciliation) -> Words | None:
             "told": stake_text(stake, spoken(stake.code, {**FINDINGS, **CAUSES}), voice),
             "bridging": bridging(stake, marked, result.verdict.over.amount, voice)
             if marked
+            else ""
+            if len(stake.periods) >= len(rows)
             else shown_less(stake, sum(to_step(rows[i].excess_kwh or 0.0, step) for i in stake.periods), voice),
         }
         for stake in result.money.stakes

@@ -18,9 +18,10 @@ NAMES: dict[str, str] = {
     "not-enough-data": "Not enough to go on yet",
     "cannot-tell": "These bills cannot tell yet",
     "rise-explained": "More was used than usual",
+    "list-short": "The list of loads is short",
 }
-"""What each decision is called; the last two stand for ``explained``: where something is left that no cause explains, and
-where a rise is told that needs no check."""
+"""What each decision is called; the last three stand for ``explained``: where something is left that no cause explains, and
+where a rise is told that needs no check; and where the bills have always been more than the list accounts for."""
 
 FLAGS: dict[str, tuple[str, str]] = {
     "within": ("●", "as usual"),
@@ -37,6 +38,7 @@ STOP = (
 DESK = "Settle this with the utility's billing desk."
 NO_DESK = "There is nothing to ask of the utility."
 NO_PATTERN = "No bill alone is clearly high, yet together they follow no single pattern."
+UNSEEN = "No bill alone stands out."
 ROSE = "No bill alone stands out, but use has likely risen and stayed up."
 HIDES = "But a lasting rise of up to about {hidden_percent:percent} could hide in these bills."
 BLIND = "But these bills alone cannot tell a season from a change: {hides} could hide in them."
@@ -220,7 +222,7 @@ def _explained(voice: Voice, figures: Figures) -> str:
         )
     if figures.get("told"):
         what = str(figures.get("leading") or figures.get("rise") or "")
-        return _sentences(seen or ROSE, what, voice.fill(DIARY, figures))
+        return _sentences(seen or (ROSE if figures["rose"] else UNSEEN), what, voice.fill(DIARY, figures))
     if figures.get("leading"):
         return _sentences(seen, str(figures["leading"]))
     if seen and not figures["over"]["bills"]:

@@ -241,6 +241,14 @@ CHECKS: dict[str, CheckText] = {
             ),
         ),
     ),
+    "listed-low": CheckText(
+        "Look at your {load} first: it is listed with about {listed:watts} day and night, and about {usual:watts} is "
+        "usual. Measure it: {how}.",
+        (
+            ("it takes as much as is usual", "correct its line on the list of loads; the list then lacks less"),
+            ("it takes what is listed", "something else is missing from the list"),
+        ),
+    ),
     "measure-own": CheckText(
         "Your {load} may use more than listed. Measure it: {how}.",
         (
