@@ -100,6 +100,8 @@ def on_clock(values: Sequence[Any], zone: tzinfo | None, gate: Gate, file: str, 
             file=file,
             column=column,
         )
+    elif zone is None:
+        gate.notice(f"{file}, column {column}: its times are of {name}; the days of that clock were taken.")
     for n, value in zip(at, here, strict=True):
         out[n] = value.replace(tzinfo=None)
     return out

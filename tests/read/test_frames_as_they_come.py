@@ -105,6 +105,13 @@ def test_days_written_as_midnights_of_utc_stay_those_days() -> None:
     assert any("midnights of UTC; they were taken as days" in notice for notice in house.notices)
 
 
+def test_without_the_house_s_clock_times_are_read_on_their_own() -> None:
+    noons = {c: (BILLS[c] + pd.Timedelta(hours=12)).dt.tz_localize(ROME) for c in ("start", "end")}
+    house = House.from_frames(BILLS.assign(**noons))
+    assert [bill.start for bill in house.bills] == [date(2025, 1, 11), date(2025, 2, 12)]
+    assert any(f"its times are of {ROME}; the days of that clock were taken" in notice for notice in house.notices)
+
+
 def test_times_of_utc_without_the_house_s_clock_are_asked_about() -> None:
     moved = BILLS.assign(**{c: BILLS[c].dt.tz_localize(ROME).dt.tz_convert("UTC") for c in ("start", "end")})
     with pytest.raises(InputError, match='Give timezone="America/Chicago"') as caught:
