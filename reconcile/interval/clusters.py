@@ -43,12 +43,12 @@ CUT_OFF = 0.08
 judgement)."""
 
 SMALL_KW = 0.4
-CLUSTER_SD, SMALL_SD = 0.008, 0.02
+CLUSTER_SD, SMALL_SD = 0.008, 0.015
 """Standard deviation of one cluster's own moves from season to season, in the logarithm of size: the hour at which it
 runs, its settings (one real home at one voltage); of small ones, motors for the most part, more: a compressor draws as
 the room is warm (our own judgement; there 0.010 to 0.014)."""
 
-HEATS, HEATS_SMALL = 0.7, 0.15
+HEATS, HEATS_SMALL = 0.7, 0.1
 """Chance that a cluster is of heating elements, which follow the square of the volts, and that a small one is (our own
 judgement)."""
 

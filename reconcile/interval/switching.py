@@ -39,6 +39,9 @@ judgement)."""
 QUANTA = 8.0
 """A step is heard where it is at least so many steps of the data's own resolution (our own judgement)."""
 
+GOLDEN = 0.6180339887498949
+"""Multiples of it fill the part behind the point evenly."""
+
 THIN_SECONDS = 900
 """Intervals in which the steps of long runs stand out from those of short ones [s]."""
 
@@ -170,7 +173,8 @@ def _of_one_step(part: Interval) -> tuple[NDArray[np.datetime64], Floats, float,
         if len(place) >= ENOUGH_A_DAY * days:
             break
     order = np.argsort(place, kind="stable")
-    return part.starts[place[order]], size[order], resolution, known
+    place, size = place[order], size[order]
+    return part.starts[place], size + np.sign(size) * _spread(len(size), resolution), resolution, known
 
 
 def _steps(kw: Floats, steady: NDArray[np.bool_], least: float, alike: float) -> tuple[Ints, Floats]:
@@ -217,6 +221,15 @@ def _runs(kw: Floats, steady: NDArray[np.bool_], least: float, alike: float) -> 
     found, size = clear[whole], size[whole]
     once = np.diff(found, prepend=-2) > 1
     return found[once] + 3, size[once]
+
+
+def _spread(count: int, resolution: float) -> Floats:
+    """What is added to sizes so that they fill the gaps between those that whole steps of the register leave [kW].
+
+    Else small ones stand at the same few sizes whatever the meter's gain.
+    """
+    even: Floats = (np.arange(count) * GOLDEN) % 1.0 - 0.5
+    return 0.5 * resolution * even
 
 
 def _resolution(kwh: Floats) -> float:
