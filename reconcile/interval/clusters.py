@@ -68,10 +68,10 @@ without being replaced, but a meter's change leaves no gap (our own judgement: a
 COUNTS_SD = 1.0
 """How far the steps of one appliance on both sides differ, in the logarithm (our own judgement)."""
 
-VOLTS_SD, VOLTS_REACH = 0.025, 20
-"""Standard deviation and most [bins] of what a lasting change of the supply's volts does to the power of heating
-elements, in its logarithm: twice that of the volts. A transformer's tap is 2.5 %, and a supply has 5 % either way about
-its nominal volts (ANSI C84.1, range A, from memory); that most changes are smaller is our own judgement."""
+VOLTS_STEP, VOLTS_REACH = 0.045, 20
+"""Lasting change of the supply's volts up to which all are about as likely, by what it does to the power of heating
+elements, in its logarithm, twice that of the volts; and the most [bins]. A transformer's tap is 2.5 %, and a supply has
+5 % either way about its nominal volts (ANSI C84.1, range A, from memory); the rest is our own judgement."""
 
 SPAN = 3.0
 """Range of sizes over which clusters fall by chance, in their logarithm: 0.4 to 9 kW."""
@@ -300,7 +300,7 @@ def _common(sd: float) -> Floats:
 
 @lru_cache(maxsize=1)
 def _volts_chance() -> Floats:
-    usual = np.exp(-0.5 * (BIN * np.arange(-VOLTS_REACH, VOLTS_REACH + 1) / VOLTS_SD) ** 2)
+    usual = np.exp(-0.5 * (BIN * np.arange(-VOLTS_REACH, VOLTS_REACH + 1) / VOLTS_STEP) ** 4)
     chance: Floats = usual / usual.sum()
     return chance
 

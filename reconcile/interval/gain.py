@@ -45,9 +45,9 @@ LEAST_SD = 0.008
 """No shift is known better than this: settings, ageing, what no check has shown (our own judgement)."""
 
 COMMON_SD_WITH_VOLTS, COMMON_SD = 0.006, 0.011
-VOLTS_SHARE = 0.01
+VOLTS_SHARE = 0.02
 """Common error of all sizes across a date, where the data carry volts and where not (one real home, as it is and at one
-voltage), and the chance in one month of a lasting change of the volts: once in some eight years (our own judgement)."""
+voltage), and the chance in one month of a lasting change of the volts: once in some four years (our own judgement)."""
 
 USUAL_STEP = 0.15
 """A meter's step whose absence the rows tell as strongly as the likelihood does, in the logarithm: larger ones could
