@@ -228,8 +228,8 @@ def _spread(count: int, resolution: float) -> Floats:
 
     Else small ones stand at the same few sizes whatever the meter's gain.
     """
-    even: Floats = (np.arange(count) * GOLDEN) % 1.0 - 0.5
-    return 0.5 * resolution * even
+    even: Floats = np.mod(GOLDEN * np.arange(count, dtype=np.float64), 1.0)
+    return 0.5 * resolution * (even - 0.5)
 
 
 def _resolution(kwh: Floats) -> float:

@@ -280,3 +280,11 @@ def test_what_comes_back_was_no_meter():
     assert found.change.likelier > 6.0
     told = [contrast(found, cut) for cut in range(14, 376)]
     assert max(0.5 * (shift / sd) ** 2 for shift, sd in told) <= 2.0
+
+
+def test_whole_steps_of_a_register_leave_no_comb():
+    """Sizes of a few register steps would stand at the same places whatever the meter's gain."""
+    coarse = switching(homes.metered(home(), 5, resolution_kwh=0.001), homes.ZONE)
+    small = np.exp(coarse.log_kw[coarse.log_kw < np.log(0.2)])
+    part = (small / (coarse.resolution_kw / 2.0)) % 1.0
+    assert_allclose(np.histogram(part, 4, (0.0, 1.0))[0] / len(part), 0.25, rtol=0, atol=0.1)
