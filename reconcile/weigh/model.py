@@ -15,6 +15,7 @@ from reconcile.house import House, Load
 from reconcile.loads.energy import BALANCE_SD_C, LoadEnergy, load_energy
 from reconcile.loads.own_generation import own_use
 from reconcile.loads.reference import unlisted
+from reconcile.loads.within_bills import within_bills
 from reconcile.weigh import constants as k
 from reconcile.weigh.deep_cold import deep_cold
 
@@ -201,6 +202,10 @@ def lay_out(house: House, facts: Facts, energy: LoadEnergy | None = None) -> Lay
     count = len(house.loads)
     days = np.array([max(bill.days, 1) for bill in bills], dtype=float)
     energy = load_energy(bills, house) if energy is None else energy
+    billed = np.where(energy.weather_gap > k.MOST_MISSING, np.nan, facts.billed_kwh)
+    billed = billed if np.isfinite(billed).any() else facts.billed_kwh
+    if not house.generation:
+        energy = within_bills(energy, billed)
     rest_per_day, rest_percent = unlisted(house) if count else _level_of_bills(facts.billed_kwh, days)
     parts = np.column_stack([energy.kwh, rest_per_day * days])
     mean = parts.sum(axis=1)
@@ -212,7 +217,8 @@ def lay_out(house: House, facts: Facts, energy: LoadEnergy | None = None) -> Lay
 
     log_sd = np.minimum(np.append(energy.log_sd, rest_percent / 196.0), k.MOST_LOG_SD)
     own = parts * np.sqrt(np.expm1(log_sd**2))
-    per_day = float(mean.sum() / days.sum())
+    held = 1.0 if house.generation or not count else _part_billed(mean, billed)
+    per_day = held * float(mean.sum() / days.sum())
     groups = _alike(house.loads)
     alike = _together(own, groups)
     balance = np.concatenate([energy.balance_slope, _together(energy.balance_slope, groups)], axis=1)
@@ -236,7 +242,7 @@ def lay_out(house: House, facts: Facts, energy: LoadEnergy | None = None) -> Lay
         mean=mean,
         factors=np.concatenate(columns, axis=1),
         noise=np.diag(np.zeros(len(days)) if own_made is None else own_made.scatter**2)
-        + _noise(house, facts, parts, heats | cools, clocks, energy, mean, days),
+        + _noise(house, facts, held * parts, heats | cools, clocks, energy, held * mean, days),
         parts=parts,
         stated=own.shape[1] + alike.shape[1] + balance.shape[1] + climate.shape[1],
         part_factors=np.arange(count + 1),
@@ -251,7 +257,7 @@ def lay_out(house: House, facts: Facts, energy: LoadEnergy | None = None) -> Lay
         base_kwh_per_day=base,
         unread_kwh=np.zeros(len(days)) if own_made is None or own_made.read else own_made.kwh,
     )
-    season, lasting = _season(house, days, per_day, level=unknown), _own_ways(house, mean, days)
+    season, lasting = _season(house, days, per_day, level=unknown), _own_ways(house, held * mean, days)
     sized = np.append(energy.sized, [energy.sized[group[0]] for group in groups]).astype(bool)
     return Layout(model, own, alike, sized, season, unknown, lasting)
 
@@ -296,6 +302,12 @@ def _together(columns: Floats, groups: Sequence[Sequence[int]]) -> Floats:
 def _by_people(load: Load) -> bool:
     """Whether people switch it: a box that is on all day and cycles by itself has no habits."""
     return load.follows == "clock" and (load.run_hours is None or load.run_hours < 23.5)
+
+
+def _part_billed(mean: Floats, billed_kwh: Floats) -> float:
+    """Part of what a list expects that was billed, 1 at the most: a house scatters by what it uses, not by its list."""
+    known = np.isfinite(billed_kwh)
+    return float(np.clip(billed_kwh[known].sum() / max(mean[known].sum(), 1e-9), 0.05, 1.0)) if known.any() else 1.0
 
 
 def _level_of_bills(billed_kwh: Floats, days: Floats) -> tuple[float, float]:
@@ -360,10 +372,12 @@ def _noise(
     swing = k.WEATHER_RESIDUAL * follows
     # without any weather the shoulders of the season are as doubtful as its height
     blind = bool((energy.weather_gap >= 1.0).all()) and not energy.doubt_c.any()
-    if blind and not house.loads:
-        follows = _above_the_least(house, facts.billed_kwh, days)
-    doubt = k.FILLED_WEATHER if house.loads else k.FILLED_BARE
-    filled = doubt * (0.5 * (follows + follows.mean()) if blind else np.zeros(len(mean)))
+    filled = np.zeros(len(mean))
+    if blind:
+        seen = _above_the_least(house, facts.billed_kwh, days)
+        filled = k.FILLED_BARE * 0.5 * (seen + seen.mean())
+        if house.loads:
+            filled = np.minimum(filled, k.FILLED_WEATHER * 0.5 * (follows + follows.mean()))
     rest = k.MODEL_RESIDUAL * mean
     thin = _thin_weather(parts, weather, energy, mean, days)
     noise = np.diag(habits**2 + swing**2 + filled**2 + rest**2)
