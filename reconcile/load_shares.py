@@ -9,6 +9,7 @@ from numpy.typing import NDArray
 
 from reconcile.distributions import student_quantile
 from reconcile.house import House
+from reconcile.loads.limits import limits
 from reconcile.result import Cause, LoadShare
 from reconcile.rounding import step_of, to_step
 from reconcile.weigh.measure import effort_of, shares_of_doubt
@@ -64,6 +65,7 @@ def load_shares(
         sd = np.abs(spread) * np.sqrt(left * data.scale)
         reach = student_quantile(0.975, data.freedom + len(data.residual))
         doubts = shares_of_doubt(weighing)
+    most = _most(house, model, billed_kwh)
     names = [load.name for load in house.loads] + ["not on the list" if house.loads else "the whole house"]
     return tuple(
         LoadShare(
@@ -71,7 +73,7 @@ def load_shares(
             expected_kwh=float(expected[j]),
             reconciled_kwh=float(mean[j]),
             low_kwh=float(max(mean[j] - reach * sd[j], 0.0)),
-            high_kwh=float(mean[j] + reach * sd[j]),
+            high_kwh=float(max(min(mean[j] + reach * sd[j], most[j]), mean[j])),
             share_of_doubt=float(doubts[j]),
             effort=effort_of(house.loads[j]) if j < count - 1 else effort_of(None),
         )
@@ -87,6 +89,19 @@ def sums_as_printed(shares: Sequence[LoadShare]) -> tuple[float, float]:
         for column in ([share.expected_kwh for share in shares], [share.reconciled_kwh for share in shares])
     )
     return float(listed), float(heard)
+
+
+def _most(house: House, model: Model, billed_kwh: Floats) -> Floats:
+    """Most that each load can have used: all that was billed, and what it draws on all day [kWh]."""
+    known = np.isfinite(billed_kwh)
+    if house.generation or not known.any():
+        return np.full(len(house.loads) + 1, np.inf)
+    most = np.full(len(house.loads) + 1, float(billed_kwh[known].sum() / model.days[known].sum() * model.days.sum()))
+    for j, load in enumerate(house.loads):
+        if load.watts is not None and load.kwh_per_year is None and load.kwh_per_cycle is None:
+            watts = load.count * (load.watts + load.standby_watts) * (1.0 + limits(load)[0] / 100.0)
+            most[j] = min(most[j], watts * 0.024 * float(model.days.sum()))
+    return most
 
 
 def _added(causes: Sequence[Cause], n: int) -> Floats:

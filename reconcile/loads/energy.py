@@ -36,8 +36,10 @@ STATED_BALANCE_SD_C = 1.0
 DESIGN_DUTY = 0.62
 """Part of the hour equipment runs on the site's design day: sized for it, and often oversized (50 to 80 %)."""
 
-DESIGN_LOG_SD = 0.20
-"""Standard uncertainty of the logarithm of hours a degree-day where they come from sizing alone."""
+DESIGN_LOG_SD = 0.50
+"""Standard uncertainty of the logarithm of hours a degree-day where they come from sizing alone, nearly a factor of three
+at 95 %: equipment is often twice the size that a house needs, serves one room of it, or stands beside another source of
+heat (our own judgement)."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -54,8 +56,6 @@ class LoadEnergy:
         Standard uncertainty of the logarithm of the load's factor.
     hours_guessed : ndarray of bool, shape (J,)
         Loads whose hours are somebody's guess: guesses lean together.
-    sized : ndarray of bool, shape (J,)
-        Loads whose hours come from the climate's design day alone.
     base_watts : ndarray, shape (J,)
         What the load draws in a quiet night at the end of the bills [W]: round-the-clock loads and standby.
     degree_days : ndarray, shape (n, 2)
@@ -72,7 +72,6 @@ class LoadEnergy:
     balance_slope: Floats
     log_sd: Floats
     hours_guessed: NDArray[np.bool_]
-    sized: NDArray[np.bool_]
     base_watts: Floats
     degree_days: Floats
     weather_gap: Floats
@@ -154,7 +153,7 @@ def load_energy(bills: Sequence[Bill], house: House) -> LoadEnergy:
     away = np.zeros((len(places), count, calendar.days))
     daily = np.zeros((2 * count + 4, calendar.days))
     log_sd = np.zeros(count)
-    guessed, sized = np.zeros(count, dtype=bool), np.zeros(count, dtype=bool)
+    guessed = np.zeros(count, dtype=bool)
     base_watts = np.zeros(count)
     for j, load in enumerate(house.loads):
         eligible = calendar.eligible(load)
@@ -169,7 +168,7 @@ def load_energy(bills: Sequence[Bill], house: House) -> LoadEnergy:
             daily[j], daily[count + j] = kwh, slope * sd_c
             if from_sizing:
                 log_sd[j] = np.hypot(limits(load)[0] / 196.0, DESIGN_LOG_SD)
-                guessed[j], sized[j] = False, True
+                guessed[j] = False
         elif load.kwh_per_year is not None:
             daily[j] = load.count * load.kwh_per_year / calendar.days_a_year(load) * eligible
         else:
@@ -189,7 +188,6 @@ def load_energy(bills: Sequence[Bill], house: House) -> LoadEnergy:
         balance_slope=sums[:, count : 2 * count],
         log_sd=log_sd,
         hours_guessed=guessed,
-        sized=sized,
         base_watts=base_watts,
         degree_days=sums[:, -4:-2],
         weather_gap=sums[:, -2] / lengths if mean_c is not None else np.ones(n),

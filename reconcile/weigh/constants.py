@@ -15,9 +15,6 @@ SHARED_LEAN = 0.08
 BALANCE_MORE = 1.5
 """A balance temperature errs by this many more of its standard uncertainties, in quadrature, than a list owns to."""
 
-SIZED_MORE = 1.0
-"""The same of hours that come from sizing alone."""
-
 WAYS: tuple[tuple[float, float, float, float], ...] = (
     (0.50, 1.0, 0.0, 0.0),
     (0.14, 1.75, 0.03, 0.05),

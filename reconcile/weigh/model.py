@@ -156,8 +156,6 @@ class Layout:
         Columns of the stated limits.
     alike : ndarray, shape (n, g)
         More of the stated limits, where several lines are one load: see :func:`_alike`.
-    sized : ndarray of bool, shape (J + g,)
-        Loads, and groups of alike ones, whose hours come from sizing.
     season : ndarray, shape (n, 4 or 5)
         The swing at its full size.
     unknown : bool
@@ -169,7 +167,6 @@ class Layout:
     model: Model
     own: Floats
     alike: Floats
-    sized: NDArray[np.bool_]
     season: Floats
     unknown: bool
     lasting: Floats
@@ -180,8 +177,7 @@ class Layout:
         own, alike = self.own * np.sqrt(ways.limits), self.alike * np.sqrt(ways.limits)
         usually = 0.0 if usual.weathered else k.SEASON_BARE_SD if usual.bare else k.SEASON_SD
         swing = 1.0 if self.unknown else max(ways.season**0.5, usually)
-        sized = np.concatenate([own[:, :-1], alike], axis=1) * np.where(self.sized, k.SIZED_MORE, 0.0)
-        factors = np.concatenate([own, alike, usual.factors, sized, swing * self.season], axis=1)
+        factors = np.concatenate([own, alike, usual.factors, swing * self.season], axis=1)
         return replace(usual, factors=factors, noise=usual.noise + ways.habits * self.lasting, ways=ways)
 
 
@@ -217,7 +213,8 @@ def lay_out(house: House, facts: Facts, energy: LoadEnergy | None = None) -> Lay
 
     log_sd = np.minimum(np.append(energy.log_sd, rest_percent / 196.0), k.MOST_LOG_SD)
     own = parts * np.sqrt(np.expm1(log_sd**2))
-    held = 1.0 if house.generation or not count else _part_billed(mean, billed)
+    # without weather a list may be far off, and a house scatters by what it uses
+    held = 1.0 if house.generation or not count or weathered else _part_billed(mean, billed)
     per_day = held * float(mean.sum() / days.sum())
     groups = _alike(house.loads)
     alike = _together(own, groups)
@@ -258,8 +255,7 @@ def lay_out(house: House, facts: Facts, energy: LoadEnergy | None = None) -> Lay
         unread_kwh=np.zeros(len(days)) if own_made is None or own_made.read else own_made.kwh,
     )
     season, lasting = _season(house, days, per_day, level=unknown), _own_ways(house, held * mean, days)
-    sized = np.append(energy.sized, [energy.sized[group[0]] for group in groups]).astype(bool)
-    return Layout(model, own, alike, sized, season, unknown, lasting)
+    return Layout(model, own, alike, season, unknown, lasting)
 
 
 def _alike(loads: Sequence[Load]) -> list[list[int]]:
@@ -305,7 +301,7 @@ def _by_people(load: Load) -> bool:
 
 
 def _part_billed(mean: Floats, billed_kwh: Floats) -> float:
-    """Part of what a list expects that was billed, 1 at the most: a house scatters by what it uses, not by its list."""
+    """Part of what a list expects that was billed, 1 at the most."""
     known = np.isfinite(billed_kwh)
     return float(np.clip(billed_kwh[known].sum() / max(mean[known].sum(), 1e-9), 0.05, 1.0)) if known.any() else 1.0
 
