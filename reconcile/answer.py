@@ -19,6 +19,7 @@ from reconcile.house import House
 from reconcile.kinds import CauseCode, Flag
 from reconcile.load_shares import load_shares, sums_as_printed
 from reconcile.loads.own_generation import as_used
+from reconcile.outdoors import known_days
 from reconcile.plan.suspects import Suspects, listed_low, suspects
 from reconcile.plan.worth import Sizes, State
 from reconcile.prior_odds import checked_odds
@@ -386,11 +387,12 @@ def _over_confident(weighing: Weighing | None, odds: Chances | None) -> bool:
 
 def _notices(house: House, model: Model, vague: bool, scale: float | None, voice: Voice) -> tuple[str, ...]:
     said: list[str] = list(house.notices)
-    gap = model.energy.weather_gap
-    if not model.weathered:
+    known, days = known_days(house)
+    if not model.weathered and not known:
         said.append(NOTICES["no-weather"])
-    elif (gap > 0).any():
-        said.append(voice.fill(NOTICES["weather-gap"], {"days": round(float((gap * model.days).sum()))}))
+    elif known < days:
+        code = "weather-gap" if model.weathered else "few-weather"
+        said.append(voice.fill(NOTICES[code], {"known": known, "days": days}))
     if model.unread_kwh.any():
         said.append(NOTICES["net-only"])
     if model.bare:

@@ -1,7 +1,7 @@
 """Outdoor temperatures of every day of the bills, where days are missing too, and what a normal year of the site is.
 
 A missing day is filled from the bill's own printed mean, else from the site's normal course of the year, else from its
-neighbours; it stays marked as missing, since a period that rests on too few days can neither accuse nor vouch.
+neighbors. A period that rests on too few days, with long gaps between, can neither accuse nor vouch.
 """
 
 from __future__ import annotations
@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -35,14 +36,24 @@ NO_CLIMATE_C = 8.0
 MOST_UNKNOWN = 0.5
 """Part of the days without a temperature from which, without a climate, the record says nothing of the weather."""
 
+THIN_PERIOD = 0.2
+"""Part of a period's days in long gaps from which its weather is thin (our choice)."""
+
+MOST_THIN = 0.5
+"""Part of the periods with thin weather above which the record is not used: without any, all of them are judged."""
+
 DAY_SD_C = 4.0
 """Scatter of a day about the normal course of the year where no record says [K]; common in temperate climates."""
 
-SHORT_GAP_DAYS = 5
-"""Gaps up to so long are drawn straight between their neighbours; longer ones follow the year."""
+SHORT_GAP_DAYS = 14
+"""Gaps up to so long are drawn straight between their neighbors, with the doubt of :func:`gap_variance`; longer ones
+follow the year: by then the neighbors say no more than the season (our choice)."""
+
+DAY_TO_DAY = 0.7
+"""Correlation of a day's departure from the season with that of the day before (common in temperate climates)."""
 
 FEWEST_DAYS = 120
-"""Days of record from which the course of a year is fitted (our choice)."""
+"""Days of record from which the course of a year is fitted, counted in weeks that have one (our choice)."""
 
 YEAR_PRIOR_SD_C = 12.0
 """Standard deviation over sites of the amplitude of the year [K]; holds a fit to half a year's record."""
@@ -89,13 +100,15 @@ class Climate:
 class Outdoors:
     """Daily means from the first day of the bills [degC], and which of them nobody knows (1.0 where missing).
 
-    ``missing`` does not count days for which the bill prints its own mean. ``doubt_c`` is how far the mean of a period
-    full of such days may be from what stands here, one standard deviation [K]; zero on days that are known.
+    ``missing`` counts neither days for which the bill prints its own mean nor those of short gaps. ``doubt_c`` is how
+    far the mean of a period full of missing days may be from what stands here, one standard deviation [K];
+    ``short_c2`` is what a day in a short gap adds to the variance of the sum over its period [K^2].
     """
 
     mean_c: Floats
     missing: Floats
     doubt_c: Floats
+    short_c2: Floats
 
 
 def climate_of(house: House) -> Climate | None:
@@ -114,9 +127,9 @@ def climate_of(house: House) -> Climate | None:
     if weather is None:
         return stated
     known = np.isfinite(weather.mean_c)
-    if int(known.sum()) < FEWEST_DAYS:
-        return stated
     ordinals = weather.first.toordinal() + np.flatnonzero(known).astype(float)
+    if 7 * len(np.unique(ordinals // 7)) < FEWEST_DAYS:  # one day a week says nearly what seven do
+        return stated
     turn = 2.0 * np.pi * ordinals / YEAR_DAYS
     design = np.column_stack([np.ones(len(turn)), np.cos(turn), np.sin(turn)])
     centre = np.zeros(3) if stated is None else np.array([stated.mean_c, stated.cosine_c, stated.sine_c])
@@ -154,15 +167,20 @@ def outdoors(house: House, bills: Sequence[Bill], first: date, last: date) -> Ou
     known = np.isfinite(mean_c)
     if not known.any() and not printed and climate is None:
         return None
-    if climate is None and not printed and known.mean() < 1.0 - MOST_UNKNOWN:
+    missing = ~known
+    short = _short(missing)
+    far = missing & (short == 0)
+    if climate is None and not printed and far.mean() > MOST_UNKNOWN:
+        return None
+    stated = house.coldest_month_c is not None and house.warmest_month_c is not None
+    if known.any() and not printed and not stated and _mostly_thin(far, bills, first):
         return None
     ordinals = first.toordinal() + np.arange(days, dtype=float)
     at = np.arange(days)
-    missing = ~known
     filled = np.interp(at, at[known], mean_c[known]) if known.any() else np.full(days, np.nan)
     if climate is None and printed:
         climate = _of_printed(printed)
-    far = missing & ~_short(missing)
+    short_c2 = np.array([gap_variance(int(length)) / max(length, 1) for length in short])
     doubt = np.where(far, NO_CLIMATE_C, 0.0)
     if climate is not None:
         filled[far] = climate.at(ordinals[far])
@@ -174,9 +192,30 @@ def outdoors(house: House, bills: Sequence[Bill], first: date, last: date) -> Ou
             told = float(bill.mean_temperature_c or 0.0)
             off = (told * len(gap) - filled[span].sum()) / int(gap.sum())
             filled[span] += np.where(gap, off, 0.0)
-            missing[span] = False
-            doubt[span] = 0.0
-    return Outdoors(filled, missing.astype(float), doubt)
+            missing[span] = far[span] = False
+            doubt[span], short_c2[span] = 0.0, 0.0
+    return Outdoors(filled, far.astype(float), doubt, short_c2)
+
+
+def _mostly_thin(far: NDArray[np.bool_], bills: Sequence[Bill], first: date) -> bool:
+    spans = [far[(bill.start - first).days : (bill.closes - first).days] for bill in bills]
+    thin = [span.mean() > THIN_PERIOD for span in spans if span.size]
+    return len(thin) > 0 and sum(thin) > MOST_THIN * len(thin)
+
+
+def known_days(house: House) -> tuple[int, int]:
+    """Return how many days of the bills have a temperature, of their own or of the bill they are in; and all days."""
+    known: set[int] = set()
+    every: set[int] = set()
+    for bill in house.bills:
+        days = range(bill.start.toordinal(), bill.closes.toordinal())
+        every.update(days)
+        if bill.mean_temperature_c is not None:
+            known.update(days)
+        elif house.weather is not None:
+            there = np.isfinite(house.weather.between(bill.start, bill.closes))
+            known.update(day for day, is_known in zip(days, there, strict=True) if is_known)
+    return len(known), len(every)
 
 
 def _of_printed(printed: Sequence[Bill]) -> Climate:
@@ -190,14 +229,43 @@ def _of_printed(printed: Sequence[Bill]) -> Climate:
     return Climate(float(fitted[0]), float(fitted[1]), float(fitted[2]), DAY_SD_C)
 
 
-def _short(missing: NDArray[np.bool_]) -> NDArray[np.bool_]:
-    """Mark the missing days that stand in a short gap between known ones."""
-    out = np.zeros(len(missing), dtype=bool)
+def _short(missing: NDArray[np.bool_]) -> NDArray[np.int64]:
+    """Length of the short gap that each day stands in; 0 on days that are known or in a longer one."""
+    out = np.zeros(len(missing), dtype=np.int64)
     edges = np.flatnonzero(np.diff(np.concatenate([[0], missing.astype(np.int8), [0]])))
     for begin, end in zip(edges[::2], edges[1::2], strict=True):
         if end - begin <= SHORT_GAP_DAYS and begin > 0 and end < len(missing):
-            out[begin:end] = True
+            out[begin:end] = end - begin
     return out
+
+
+@lru_cache(maxsize=64)
+def gap_variance(days: int) -> float:
+    """Variance of the sum of a gap's days that are drawn straight between the days beside it [K^2].
+
+    Days depart from their season by :data:`DAY_SD_C`, and from day to day keep :data:`DAY_TO_DAY` of it.
+
+    Parameters
+    ----------
+    days : int
+        Length of the gap.
+
+    Returns
+    -------
+    float
+
+    Examples
+    --------
+    >>> [round(gap_variance(days) ** 0.5 / days, 1) for days in (1, 4, 14)]
+    [2.3, 2.5, 2.8]
+    """
+    if days == 0:
+        return 0.0
+    at = np.arange(days + 2)
+    alike = DAY_SD_C**2 * DAY_TO_DAY ** np.abs(at[:, None] - at)
+    off = np.ones(days + 2)
+    off[0] = off[-1] = -days / 2.0
+    return float(off @ alike @ off)
 
 
 def normal_year_degree_days(house: House, balance_c: float, *, cooling: bool = False) -> float | None:

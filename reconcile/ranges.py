@@ -13,12 +13,14 @@ from numpy.typing import NDArray
 from reconcile import money
 from reconcile.costs import Costs
 from reconcile.facts import Facts
-from reconcile.house import House
+from reconcile.house import Bill, House
 from reconcile.kinds import KINDS, Flag, Lasts
+from reconcile.outdoors import THIN_PERIOD
 from reconcile.result import Cause, Period, Visible
 from reconcile.rounding import step_of, to_step
 from reconcile.say import Voice
 from reconcile.texts.findings import aside_text
+from reconcile.texts.notices import NOT_JUDGED
 from reconcile.weigh.bands import Bands, TakenOut, inventory_band, usual_bands
 from reconcile.weigh.causes import best_model
 from reconcile.weigh.gaussian import Fit
@@ -141,7 +143,7 @@ def rows_of(
         billed = float(facts.billed_kwh[i])
         known = bool(np.isfinite(billed))
         judged = known and code is None and bool(np.isfinite(bands.usual[i]))
-        why = None if judged else aside_text(code, voice) if code is not None else _why_not(known)
+        why = None if judged else aside_text(code, voice) if code is not None else _why_not(known, house, bill, voice)
         usual = float(bands.usual[i])
         low, high = _shown(float(bands.usual_low[i]), float(bands.usual_high[i]))
         excess = billed - usual if judged else None
@@ -181,8 +183,15 @@ def _shown(low: float, high: float) -> tuple[float, float]:
     return max(to_step(low, step), 0.0) if low >= 0 else to_step(low, step), to_step(high, step)
 
 
-def _why_not(known: bool) -> str:
-    return "Too little is left to judge it by." if known else "The bill gives no kWh and no readings."
+def _why_not(known: bool, house: House, bill: Bill, voice: Voice) -> str:
+    if not known:
+        return NOT_JUDGED["no-energy"]
+    if house.weather is not None and bill.mean_temperature_c is None:
+        days = house.weather.between(bill.start, bill.closes)
+        missing = int(np.isnan(days).sum())
+        if missing > THIN_PERIOD * len(days):
+            return voice.fill(NOT_JUDGED["few-days"], {"missing": missing, "days": len(days)})
+    return NOT_JUDGED["little-left"]
 
 
 def _part_of(causes: Sequence[Cause], usual: Floats, costs: Costs) -> dict[int, int]:

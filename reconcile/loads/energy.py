@@ -37,8 +37,8 @@ DESIGN_DUTY = 0.62
 """Part of the hour equipment runs on the site's design day: sized for it, and often oversized (50 to 80 %)."""
 
 DESIGN_LOG_SD = 0.50
-"""Standard uncertainty of the logarithm of hours a degree-day where they come from sizing alone, nearly a factor of three
-at 95 %: equipment is often twice the size that a house needs, serves one room of it, or stands beside another source of
+"""Standard uncertainty of the logarithm of hours a degree-day that come from sizing alone: a factor of nearly three at
+95 %. Equipment is often twice the size that a house needs, serves one room of it, or stands beside another source of
 heat (our own judgement)."""
 
 
@@ -151,7 +151,7 @@ def load_energy(bills: Sequence[Bill], house: House) -> LoadEnergy:
 
     places = [] if mean_c is not None else in_every_climate(house, first, last)
     away = np.zeros((len(places), count, calendar.days))
-    daily = np.zeros((2 * count + 4, calendar.days))
+    daily = np.zeros((2 * count + 5, calendar.days))
     log_sd = np.zeros(count)
     guessed = np.zeros(count, dtype=bool)
     base_watts = np.zeros(count)
@@ -176,10 +176,10 @@ def load_energy(bills: Sequence[Bill], house: House) -> LoadEnergy:
         if calendar.days and eligible[-1]:
             base_watts[j] = _base_watts(load)
     if mean_c is not None:
-        daily[-4] = degree_days(mean_c, HEATING_BALANCE_C)
-        daily[-3] = degree_days(mean_c, COOLING_BALANCE_C, cooling=True)
-        daily[-2] = missing
-        daily[-1] = sky.doubt_c if sky is not None else 0.0
+        daily[-5] = degree_days(mean_c, HEATING_BALANCE_C)
+        daily[-4] = degree_days(mean_c, COOLING_BALANCE_C, cooling=True)
+        daily[-3] = missing
+        daily[-2:] = (sky.doubt_c, sky.short_c2) if sky is not None else 0.0
     sums = _period_sums(daily, opens, closes)
     apart = [_period_sums(place, opens, closes) for place in away]
     lengths = np.maximum(closes - opens, 1)
@@ -189,9 +189,9 @@ def load_energy(bills: Sequence[Bill], house: House) -> LoadEnergy:
         log_sd=log_sd,
         hours_guessed=guessed,
         base_watts=base_watts,
-        degree_days=sums[:, -4:-2],
-        weather_gap=sums[:, -2] / lengths if mean_c is not None else np.ones(n),
-        doubt_c=sums[:, -1] / lengths,
+        degree_days=sums[:, -5:-3],
+        weather_gap=sums[:, -3] / lengths if mean_c is not None else np.ones(n),
+        doubt_c=np.hypot(sums[:, -2], np.sqrt(sums[:, -1])) / lengths,
         climate=np.stack(apart, axis=2) if apart else np.zeros((n, count, 0)),
     )
 

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from calendar import monthrange
+from collections.abc import Mapping
 from datetime import date, timedelta
 from statistics import median_high
 
@@ -46,6 +48,12 @@ def read_weather(table: Table, gate: Gate, house: House, bills: tuple[Bill, ...]
         return None
     if not _fit_together(means, table, gate, house):
         return None
+    if _by_month(means):
+        means = {day: mean for first, mean in means.items() for day in _days_of_month(first)}
+        gate.notice(
+            f"{table.sheet or table.file}: there is one temperature a month. Each is taken for the mean of all days of "
+            "its month. Daily temperatures say more."
+        )
     first, last = min(means), max(means)
     days = (last - first).days + 1
     if days > MOST_DAYS:
@@ -69,6 +77,22 @@ def read_weather(table: Table, gate: Gate, house: House, bills: tuple[Bill, ...]
             sheet=table.sheet,
         )
     return weather
+
+
+FEWEST_MONTHS = 3
+"""Months from which temperatures on the first, or on the last, day of each are told from single days (our choice)."""
+
+
+def _by_month(means: Mapping[date, float]) -> bool:
+    """Whether every temperature stands on the first day of a month, or every one on the last."""
+    first = all(day.day == 1 for day in means)
+    last = all((day + timedelta(days=1)).day == 1 for day in means)
+    return len(means) >= FEWEST_MONTHS and (first or last)
+
+
+def _days_of_month(day: date) -> list[date]:
+    first = day.replace(day=1)
+    return [first + timedelta(days=n) for n in range(monthrange(day.year, day.month)[1])]
 
 
 def _fit_together(means: dict[date, float], table: Table, gate: Gate, house: House) -> bool:

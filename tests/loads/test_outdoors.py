@@ -72,7 +72,7 @@ def test_a_period_without_its_days_of_weather_is_not_judged():
     assert home.weather is not None
     gone = home.weather.mean_c.copy()
     begin = (home.bills[6].start - home.weather.first).days
-    gone[begin : begin + 12] = np.nan
+    gone[begin : begin + 20] = np.nan
     said = reconcile.reconcile(replace(home, weather=replace(home.weather, mean_c=gone)))
     assert said.rows[6].flag == "not-judged"
     assert [row.flag for row in said.rows if row is not said.rows[6]] == ["within"] * 17
@@ -85,3 +85,74 @@ def test_a_label_on_heating_is_told_for_a_year_whatever_the_record():
     home = House("a", bills, (load,), weather=year(first, 212))
     share = load_energy(bills, home).kwh.sum() / 4000.0
     assert 0.80 < share < 0.95  # most of the year's cold, not all of it
+
+
+SHARES = (0.8, 0.6, 0.4, 0.25, 0.2, 0.1, 0.05)
+
+
+def known_at_random(home: House, share: float) -> House:
+    assert home.weather is not None
+    there = np.random.default_rng(0).random(len(home.weather.mean_c)) < share
+    return replace(home, weather=replace(home.weather, mean_c=np.where(there, home.weather.mean_c, np.nan)))
+
+
+@pytest.mark.parametrize("share", SHARES)
+def test_some_days_of_weather_judge_no_worse_than_none(share):
+    home = house()
+    said = reconcile.reconcile(known_at_random(home, share))
+    judged = sum(row.flag != "not-judged" for row in said.rows)
+    assert judged == len(home.bills) or share < 0.5
+    assert judged >= len(home.bills) / 2
+    assert said.verdict.decision == "explained"
+    text = " ".join(said.notices)
+    known = sum(np.isfinite(said.house.weather.between(bill.start, bill.closes)).sum() for bill in home.bills)
+    assert f"{known} of the {sum(bill.days for bill in home.bills)} days" in text.replace(",", "")
+    assert "No temperatures were given" not in text
+    for row in said.rows:
+        assert (row.flag == "not-judged") == (row.why_not_judged is not None)
+        assert row.why_not_judged is None or "days have no temperature" in row.why_not_judged
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_the_doubt_of_a_month_with_holes_is_what_it_is(seed):
+    """A month's mean from six days in ten is known within 1 K, and misses by as much as is said."""
+    rng = np.random.default_rng(seed)
+    days = 600
+    off = np.zeros(days)
+    for i in range(1, days):
+        off[i] = 0.7 * off[i - 1] + rng.normal(0.0, 4.0 * np.sqrt(1.0 - 0.7**2))
+    true = 10.0 - 10.0 * np.cos(2 * np.pi * np.arange(days) / 365.25) + off
+    gone = np.where(rng.random(days) < 0.6, true, np.nan)
+    first = date(2022, 1, 1)
+    bills = tuple(Bill(first + timedelta(days=30 * i), first + timedelta(days=30 * i + 30), 500.0) for i in range(20))
+    home = House("a", bills, weather=Weather(first, gone))
+    doubt = load_energy(bills, home).doubt_c
+    sky = outdoors(home, bills, first, first + timedelta(days=days))
+    assert sky is not None
+    missed = (sky.mean_c - true).reshape(20, 30).mean(axis=1)
+    assert (doubt < 1.0).all()
+    assert 0.6 < np.sqrt(np.mean((missed / doubt) ** 2)) < 1.5
+
+
+@pytest.mark.parametrize("last", [False, True], ids=["on the first day", "on the last day"])
+def test_one_temperature_a_month_stands_for_its_month(last):
+    import pandas as pd
+
+    bills = pd.DataFrame(
+        {"start": ["2024-01-05", "2024-02-04"], "end": ["2024-02-04", "2024-03-05"], "kwh": [500, 480]}
+    )
+    days = pd.date_range("2024-01-01", periods=4, freq="ME" if last else "MS")
+    home = House.from_frames(bills, weather=pd.Series([1.0, 3.0, 7.0, 11.0], index=days), temperature_unit="C")
+    assert home.weather is not None
+    assert home.weather.first == date(2024, 1, 1)
+    np.testing.assert_allclose(home.weather.between(date(2024, 1, 30), date(2024, 2, 3)), [1, 1, 3, 3], rtol=0, atol=0)
+    assert len(home.weather.mean_c) == 31 + 29 + 31 + 30
+    assert any("one temperature a month" in notice for notice in home.notices)
+
+
+def test_one_temperature_a_week_is_enough_to_judge():
+    home = house()
+    assert home.weather is not None
+    week = np.arange(len(home.weather.mean_c)) % 7 == 0
+    thin = replace(home, weather=replace(home.weather, mean_c=np.where(week, home.weather.mean_c, np.nan)))
+    assert [row.flag for row in reconcile.reconcile(thin).rows[1:-1]] == ["within"] * (len(home.bills) - 2)
