@@ -39,8 +39,9 @@ MOST_UNKNOWN = 0.5
 THIN_PERIOD = 0.2
 """Part of a period's days in long gaps from which its weather is thin (our choice)."""
 
-MOST_THIN = 0.5
-"""Part of the periods with thin weather above which the record is not used: without any, all of them are judged."""
+MOST_THIN = 2 / 3
+"""Part of the periods with thin weather above which the record is not used: without any, all of them are judged (our
+choice: nine months of weather still tell of eighteen)."""
 
 DAY_SD_C = 4.0
 """Scatter of a day about the normal course of the year where no record says [K]; common in temperate climates."""
