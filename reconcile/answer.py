@@ -103,9 +103,11 @@ def reconcile(
     )
     model = by_list.model if by_list is not None else build(house, used)
     unlisted = replace(house, loads=())
-    vague = bool(house.loads) and weighing is not None and not observations and says_less(model, build(unlisted, used))
-    if vague:
-        weighing = weigh_house(unlisted, used, evidence=evidence, heard=heard.predict, odds=factors)
+    vague = False
+    if by_list is not None and house.loads and not observations and says_less(model, build(unlisted, used)):
+        alone = weigh_house(unlisted, used, evidence=evidence, heard=heard.predict, odds=factors)
+        vague = alone.log_evidence > by_list.log_evidence
+        weighing = alone if vague else by_list
     causes = _causes(weighing, voice, costs)
     bands, own = bands_of(house, used, model, heard, weighing, costs), used.billed_kwh - facts.billed_kwh
     own = np.nan_to_num(own)

@@ -176,7 +176,7 @@ class Layout:
         usual = self.model
         own, alike = self.own * np.sqrt(ways.limits), self.alike * np.sqrt(ways.limits)
         usually = 0.0 if usual.weathered else k.SEASON_BARE_SD if usual.bare else k.SEASON_SD
-        swing = 1.0 if self.unknown else max(ways.season**0.5, usually)
+        swing = k.SEASON_BARE_SD if self.unknown else max(ways.season**0.5, usually)
         factors = np.concatenate([own, alike, usual.factors, swing * self.season], axis=1)
         return replace(usual, factors=factors, noise=usual.noise + ways.habits * self.lasting, ways=ways)
 

@@ -77,6 +77,13 @@ class Weighing:
     posterior: Posterior
     heard: Heard
 
+    @property
+    def log_evidence(self) -> float:
+        """Logarithm of how likely what was heard is under the model and its causes, less a constant."""
+        data = self.data
+        spread = 0.5 * (data.freedom + len(data.residual)) * float(np.log(data.freedom + data.misfit))
+        return float(np.log(np.diagonal(data.half)).sum()) - spread + self.posterior.log_total
+
     def last_starts(self, count: int) -> float:
         """Day (ordinal) on which the last so many judged periods begin."""
         starts = self.model.starts[self.judged]
