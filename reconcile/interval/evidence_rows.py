@@ -7,6 +7,7 @@ from collections.abc import Sequence
 import numpy as np
 
 from reconcile.clock import as_day
+from reconcile.interval.around_clock import ByDay, largest_rise
 from reconcile.interval.base_load import BaseLoad
 from reconcile.interval.clock_load import ClockLoad
 from reconcile.interval.found import Evidence
@@ -28,6 +29,7 @@ def evidence_of(
     known: Sequence[KnownLoad] = (),
     run: RunRead | None = None,
     clock: ClockLoad | None = None,
+    working: ByDay | None = None,
 ) -> tuple[Evidence, ...]:
     """Bring the signals into one form.
 
@@ -39,6 +41,8 @@ def evidence_of(
         Stretches of the same load: its watts are wrong in all of them alike.
     run : RunRead or None
     clock : ClockLoad or None
+    working : ByDay or None
+        How the hours of the working day rose with the base load.
 
     Returns
     -------
@@ -68,7 +72,7 @@ def evidence_of(
             )
         )
     if base is not None and len(base.value) > 1:
-        onset = base.onset
+        onset = base.onset if working is None else largest_rise(base)
         found.append(
             Evidence(
                 "base-load",
@@ -81,6 +85,20 @@ def evidence_of(
                 None if onset is None else onset.day,
                 None if onset is None else onset.low,
                 None if onset is None else onset.high,
+                clock_hours=None if working is None else working.clock_hours,
+            )
+        )
+    if working is not None:
+        level = LEVEL_SD * max(working.usual_watts, 100.0)
+        own = 0.5 * working.standard_uncertainty**2
+        found.append(
+            Evidence(
+                "by-day",
+                (as_day(working.first), as_day(working.day)),
+                (as_day(working.day), as_day(working.last)),
+                KWH_PER_DAY * np.array([0.0, working.watts]),
+                KWH_PER_DAY**2 * (level**2 + own * np.eye(2)),
+                KWH_PER_DAY * working.usual_watts,
             )
         )
     if clock is not None and len(clock.value) > 1:

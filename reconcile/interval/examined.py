@@ -13,6 +13,7 @@ import numpy as np
 from reconcile.clock import day_numbers
 from reconcile.facts import Facts
 from reconcile.house import House
+from reconcile.interval.around_clock import by_day
 from reconcile.interval.base_load import BaseLoad, base_load
 from reconcile.interval.clock_load import ClockLoad, clock_load, without
 from reconcile.interval.daily import Lift, daily_use
@@ -71,6 +72,7 @@ def examine(house: House, facts: Facts) -> IntervalResult | None:
     run = read_run(interval, zone, test.interval_runs, plug_in) if test is not None and test.interval_runs else None
     clock, quiet = (None, house) if house.generation or spread else _clock(house, zone)
     base = base_load(quiet, (*exchanges, *([gain.change.day] if gain is not None and gain.change.cuts else [])))
+    working = None if house.generation else by_day(quiet, zone, base)
     return IntervalResult(
         kwh=float(np.nansum(interval.kwh)),
         readings=len(interval.kwh),
@@ -93,7 +95,7 @@ def examine(house: House, facts: Facts) -> IntervalResult | None:
         run=run,
         daily=daily_use(house, _lifts(base, clock)),
         profiles=day_profiles(interval, zone),
-        evidence=evidence_of(gain, base, known, run, clock),
+        evidence=evidence_of(gain, base, known, run, clock, working),
     )
 
 

@@ -82,10 +82,10 @@ class Evidence:
 
     Attributes
     ----------
-    kind : {'gain', 'registration', 'base-load', 'clock'}
+    kind : {'gain', 'registration', 'base-load', 'clock', 'by-day'}
         ``gain``: logarithm of the size of the house's own appliance steps. ``registration``: registration less 1.
         ``base-load``: low power of the nights [kWh/d]. ``clock``: energy in the hours of a load that runs by the clock
-        [kWh/d].
+        [kWh/d]. ``by-day``: power in the hours of the working day, before and after a step of the nights [kWh/d].
     begins, ends : tuple of date
         First day of each window, and the day after its last.
     value : ndarray, shape (m,)
@@ -99,9 +99,11 @@ class Evidence:
         When the change ended, if it did.
     onset, low, high : date or None
         The one change this signal finds by itself, with 95 % limits.
+    clock_hours : float or None
+        Hours for which the change of a base load may run by the clock instead of all day [h/d].
     """
 
-    kind: Literal["gain", "registration", "base-load", "clock"]
+    kind: Literal["gain", "registration", "base-load", "clock", "by-day"]
     begins: tuple[date, ...]
     ends: tuple[date, ...]
     value: NDArray[np.float64]
@@ -112,6 +114,7 @@ class Evidence:
     high: date | None = None
     steady_share: float = 1.0
     until: date | None = None
+    clock_hours: float | None = None
 
 
 @dataclass(frozen=True, slots=True)

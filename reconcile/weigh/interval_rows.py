@@ -51,11 +51,11 @@ def dated_onsets(evidence: Sequence[Evidence]) -> Floats:
 
 
 def clocked(evidence: Sequence[Evidence]) -> Floats:
-    """Days (ordinal) from and to which a load runs by the clock, shape (c, 2)."""
+    """Days (ordinal) from and to which a load runs by the clock, or may do, shape (c, 2)."""
     spans = [
         (float(signal.onset.toordinal()), np.inf if signal.until is None else float(signal.until.toordinal()))
         for signal in evidence
-        if signal.kind == "clock" and signal.onset is not None
+        if signal.onset is not None and (signal.kind == "clock" or signal.clock_hours is not None)
     ]
     return np.array(spans).reshape(-1, 2)
 
@@ -82,6 +82,7 @@ def evidence_rows(found: Patterns, shape: Shape, evidence: Sequence[Evidence], m
     meter = kinds_mask(*METER_KINDS, "old-meter-slow")[found.kind_index]
     steady = kinds_mask(*STEADY_KINDS)[found.kind_index] & ~found.idle
     by_clock = kinds_mask("clock-load")[found.kind_index]
+    habits = kinds_mask("habit-step", "habit-fall")[found.kind_index]
     drift = kinds_mask("drift")[found.kind_index] & ~found.idle
     until = kinds_mask("old-meter-slow")[found.kind_index]
     start = np.where(np.isnan(found.start), -np.inf, found.start)
@@ -102,12 +103,21 @@ def evidence_rows(found: Patterns, shape: Shape, evidence: Sequence[Evidence], m
             since = np.where(drift, found.start, 0.0)
             risen = np.clip((0.5 * (begins + ends) - since) / np.maximum(last - since, 1.0), 0.0, 1.0)
             effect[here] = np.where(steady, shape.per_day * share, np.where(drift, shape.per_day * risen, 0.0))
+            if signal.clock_hours is not None and signal.onset is not None:
+                # all of it in some hours of the night, that much more there
+                mine = by_clock & (start == float(signal.onset.toordinal()))
+                effect[here] += np.where(mine, shape.per_day * share * 24.0 / signal.clock_hours, 0.0)
             size = signal.base_kwh_per_day
         elif signal.kind == "clock":
             end = float("inf") if signal.until is None else float(signal.until.toordinal())
             held = np.clip((np.minimum(ends, end) - np.maximum(begins, start)) / (ends - begins), 0.0, 1.0)
-            effect[here] = np.where(by_clock, shape.per_day * held, 0.0)
+            mine = by_clock & (start == (np.nan if signal.onset is None else float(signal.onset.toordinal())))
+            effect[here] = np.where(mine, shape.per_day * held, 0.0)
             effect[here] += np.where(steady, signal.steady_share * shape.per_day * share, 0.0)
+            size = signal.base_kwh_per_day
+        elif signal.kind == "by-day":
+            people = float(shape.clock.sum() / shape.days.sum())
+            effect[here] = np.where(steady, shape.per_day * share, np.where(habits, people * share, 0.0))
             size = signal.base_kwh_per_day
         else:
             size = 1.0

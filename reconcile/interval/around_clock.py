@@ -1,0 +1,110 @@
+"""Whether a step of the base load stands by day as well: a light or a heater on a timer is read by night, too.
+
+The nights alone cannot tell what runs round the clock from what runs in the dark. The hours of the working day can:
+how far they rose at the same date, with the weather and what people do allowed for, is one more thing heard.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from zoneinfo import ZoneInfo
+
+import numpy as np
+
+from reconcile.clock import day_numbers
+from reconcile.house import House
+from reconcile.interval.base_load import BaseLoad, BaseStep, Onset
+from reconcile.interval.hour_blocks import LEAST_DAYS, LEAST_WATTS, SPANS_DAYS, Hours
+
+DAY_HOURS, NIGHT_HOURS = (9, 17), (0, 5)
+"""Clock hours in which no lamp need burn, and those in which the base load is read [h] (our own choice)."""
+
+TWICE_HEARD = 1.4
+"""More doubt of the hours by day, which the bills hold as well (our own choice)."""
+
+LEAST_HOURS, MOST_HOURS = 5.0, 15.0
+"""Hours for which a load that the nights show may run by the clock [h]."""
+
+ALL_DAY_SHARE, LIKELY_SDS = 0.75, 0.5
+"""A step may run by the clock where its hours by day rose by less than this part of it, so many standard uncertainties
+added (our own judgement: what begins and lasts runs round the clock more often than by night)."""
+
+
+@dataclass(frozen=True, slots=True)
+class ByDay:
+    """How far the hours of the working day rose with a step of the base load.
+
+    Attributes
+    ----------
+    first, day, last : int
+        Days since 1970-01-01: from the first to the day of the step, and from that to the last [d].
+    watts, standard_uncertainty : float
+        [W]
+    usual_watts : float
+        What these hours held before, without what the weather adds [W].
+    clock_hours : float or None
+        For how many hours it may run by the clock [h/d]; None where it seems to run by day as well.
+    """
+
+    first: int
+    day: int
+    last: int
+    watts: float
+    standard_uncertainty: float
+    usual_watts: float
+    clock_hours: float | None
+
+
+def largest_rise(base: BaseLoad) -> Onset | BaseStep | None:
+    """The lasting rise of a base load, else the largest of its steps up."""
+    if base.onset is not None:
+        return base.onset
+    return max((step for step in base.steps if step.watts >= LEAST_WATTS), key=lambda step: step.watts, default=None)
+
+
+def by_day(house: House, zone: ZoneInfo, base: BaseLoad | None) -> ByDay | None:
+    """Compare the hours of the working day before and after the largest rise of the base load.
+
+    Parameters
+    ----------
+    house : House
+        With interval data.
+    zone : ZoneInfo
+    base : BaseLoad or None
+
+    Returns
+    -------
+    ByDay or None
+        None without a rise, or with too few days on either side of it.
+    """
+    rise_of = None if base is None else largest_rise(base)
+    if rise_of is None or house.interval is None:
+        return None
+    hours = Hours.of(house.interval, zone, house)
+    if len(hours.raw) < 2 * LEAST_DAYS:
+        return None
+    hours = hours.by_hour()
+    day = int(day_numbers([rise_of.day])[0])
+    at = day - hours.first
+    if not LEAST_DAYS <= at <= len(hours.raw) - LEAST_DAYS:
+        return None
+    clock = np.arange(24)
+    working = (clock >= DAY_HOURS[0]) & (clock < DAY_HOURS[1])
+    found = [(rise.split(working), span, rise) for span in SPANS_DAYS if (rise := hours.rise(at, span)) is not None]
+    if not found:
+        return None
+    (watts, sd, _, _), span, rise = min(found, key=lambda one: one[0][1])
+    asleep = (clock >= NIGHT_HOURS[0]) & (clock < NIGHT_HOURS[1])
+    night = max(float(np.median(rise.watts[asleep])), 1.0)
+    runs = float(np.clip(rise.watts[~working] / night, 0.0, 1.0).sum())
+    all_day = watts + LIKELY_SDS * sd >= ALL_DAY_SHARE * night
+    before = hours.fine[max(at - span, 0) : at][:, working]
+    return ByDay(
+        max(day - span, hours.first),
+        day,
+        min(day + span, hours.first + len(hours.raw)),
+        watts,
+        TWICE_HEARD * sd,
+        max(float(np.nanmedian(before)), 0.0),
+        None if all_day else min(max(runs, LEAST_HOURS), MOST_HOURS),
+    )
