@@ -65,7 +65,7 @@ BLIND_SHARE = 0.08
 standard deviation: refrigerators, pumps and fans take more in the heat (our own judgement; both smooth as seasons are,
 so that a step stands out: with twice as much, and weeks apart, 200 W was lost in a third of one real home's years)."""
 
-KNOWN_SHARE = 0.5
+KNOWN_SHARE = 0.25
 """The same where the weather is known, as a part of that: lights and pumps follow the year as well (our judgement)."""
 
 LEAST_NIGHTS = 4
