@@ -87,12 +87,12 @@ def on_clock(values: Sequence[Any], zone: tzinfo | None, gate: Gate, file: str, 
     own = [values[n] for n in at]
     name = str(own[0].tzinfo)
     here = own if zone is None else [value.astimezone(zone) for value in own]
-    if not all(map(_midnight, here)) and all(map(_midnight, own)):
-        if zone is not None:
-            gate.notice(f"{file}, column {column}: its times are midnights of {name}; they were taken as days.")
+    where = f"{file}, column {column}"
+    if all(map(_midnight, own)) and (zone is None or not all(map(_midnight, here))):
+        gate.notice(f"{where}: its times are midnights of {name}; they were taken as days.")
         here = own
     elif zone is not None and str(zone) != name:
-        gate.notice(f"{file}, column {column}: its times are of {name}; the clock of {zone} was taken.")
+        gate.notice(f"{where}: its times are of {name}; the clock of {zone} was taken.")
     elif zone is None and own[0].utcoffset() == UTC.utcoffset(None):
         gate.fault(
             f"its times are of {name} and no midnights, and the house's own clock is not known",
@@ -101,7 +101,7 @@ def on_clock(values: Sequence[Any], zone: tzinfo | None, gate: Gate, file: str, 
             column=column,
         )
     elif zone is None:
-        gate.notice(f"{file}, column {column}: its times are of {name}; the days of that clock were taken.")
+        gate.notice(f"{where}: its times are of {name}; the days of that clock were taken.")
     for n, value in zip(at, here, strict=True):
         out[n] = value.replace(tzinfo=None)
     return out

@@ -100,6 +100,9 @@ def test_a_time_of_the_house_is_its_day_in_whatever_zone_it_is_held(
 
 def test_days_written_as_midnights_of_utc_stay_those_days() -> None:
     moved = BILLS.assign(**{c: BILLS[c].dt.tz_localize("UTC") for c in ("start", "end")})
+    days = pd.Series(1.0, index=pd.date_range("2025-01-11", "2025-03-11", tz="UTC"))
+    assert House.from_frames(moved).bills == House.from_frames(BILLS).bills
+    assert Weather.from_series(days).first == date(2025, 1, 11)
     house = House.from_frames(moved, timezone="America/Chicago")
     assert [bill.start for bill in house.bills] == [date(2025, 1, 11), date(2025, 2, 12)]
     assert any("midnights of UTC; they were taken as days" in notice for notice in house.notices)
