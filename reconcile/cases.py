@@ -63,7 +63,7 @@ def case_of(house: House, findings: Sequence[Finding], told: Told, odds: Chances
     flags = [row.flag for row in rows]
     judged = sum(flag is not Flag.NOT_JUDGED for flag in flags)
     outside = frozenset(i for i, flag in enumerate(flags) if flag in (Flag.OVER, Flag.UNDER))
-    excess = sum(row.excess_kwh or 0.0 for row in rows if row.flag in (Flag.OVER, Flag.UNDER))
+    excess = sum(row.excess_kwh or 0.0 for row in rows if row.flag is Flag.OVER)
     settled, settles_all = facts_settle(findings, outside, judged, excess)
     return Case(
         danger=told.danger,
@@ -143,8 +143,8 @@ def facts_settle(
     judged : int
         Bills judged.
     excess_kwh : float
-        What those bills are over, or under, in all [kWh]: one ratio of every bill to its hours accounts for it only
-        where it is of the same sign and of a good part of it.
+        What those of them that are over are over in all [kWh]: one ratio of every bill to its hours accounts for it
+        only where it is of the same sign and of a good part of it.
 
     Returns
     -------
