@@ -14,7 +14,7 @@ import reconcile
 
 project = "reconcile"
 author = "the reconcile authors"
-copyright = "the reconcile authors, MIT licence"
+copyright = "the reconcile authors, MIT license"
 release = version = reconcile.__version__
 
 extensions = ["myst_parser", "sphinx.ext.autodoc", "numpydoc"]

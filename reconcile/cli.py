@@ -194,8 +194,8 @@ def begin(place: Path, folder: bool) -> None:
 @_HOUSE
 @_OUT
 @click.option("--auditor", metavar="NAME", default="", help="Name for the head of the sheet, as typed.")
-@click.option("--licence", metavar="TEXT", default="", help="Licence for the head of the sheet, as typed.")
-def estimate(house: Path, out: Path | None, auditor: str, licence: str) -> None:
+@click.option("--license", "--licence", metavar="TEXT", default="", help="License for the head of the sheet, as typed.")
+def estimate(house: Path, out: Path | None, auditor: str, license: str) -> None:
     """Say what a house should use in each month, and what its bills should be, from its loads alone.
 
     With --out, also write one sheet to take along, previsit.html. Nothing there is overwritten.
@@ -213,7 +213,7 @@ def estimate(house: Path, out: Path | None, auditor: str, licence: str) -> None:
         raise click.UsageError(NO_LOADS)
     made = expect(read, date.today())
     if out is not None:
-        written = save_new({out / "previsit.html": sheet_html(made, Typed(auditor, licence)).encode(errors="replace")})
+        written = save_new({out / "previsit.html": sheet_html(made, Typed(auditor, license)).encode(errors="replace")})
     click.echo(estimate_text(made))
     click.echo("".join(f"\n- {notice}" for notice in read.notices))
     if out is not None:

@@ -148,7 +148,7 @@ def test_the_command_needs_no_bills_and_check_points_to_it(folder, tmp_path, cap
     assert cli.run(["check", str(folder)]) == 2
     assert "estimate" in capsys.readouterr().err
     assert (
-        cli.run(["estimate", str(folder), "--out", str(tmp_path / "out"), "--auditor", "Ida <b>", "--licence", "7"])
+        cli.run(["estimate", str(folder), "--out", str(tmp_path / "out"), "--auditor", "Ida <b>", "--license", "7"])
         == 0
     )
     told = capsys.readouterr().out

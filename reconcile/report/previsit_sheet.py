@@ -24,7 +24,7 @@ class Typed:
     """What a person types of themselves for the head of the sheet."""
 
     auditor: str = ""
-    licence: str = ""
+    license: str = ""
 
 
 def estimate_text(made: Estimate) -> str:
@@ -57,7 +57,7 @@ def sheet_html(made: Estimate, typed: Typed | None = None) -> str:
     ----------
     made : Estimate
     typed : Typed, optional
-        Name and licence of the auditor, as typed; lines to fill in stand where they are empty.
+        Name and license of the auditor, as typed; lines to fill in stand where they are empty.
 
     Returns
     -------

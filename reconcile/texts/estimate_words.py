@@ -43,6 +43,6 @@ SAFETY = (
 HEADINGS = ("Month", "kWh", "from", "to")
 MONEY_HEADINGS = ("bill", "from", "to")
 LOAD_HEADINGS = ("Load", "How many", "Expected kWh a year", "Give or take", "Watts measured", "Hours a day", "Note")
-TYPED = {"auditor": "Auditor", "licence": "Licence", "day": "Date", "with": "Spoken with"}
+TYPED = {"auditor": "Auditor", "license": "License", "day": "Date", "with": "Spoken with"}
 """Both are read by the sheet's template."""
 NO_LOADS = "this house lists no loads to reckon with. Name what it has in the table of loads; names alone are enough."
