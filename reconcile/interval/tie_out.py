@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Set
 from dataclasses import dataclass, replace
+from datetime import date
 from itertools import pairwise, product
 from zoneinfo import ZoneInfo
 
@@ -165,8 +167,11 @@ def _rows(house: House, facts: Facts, reads: Reads, hour: Hour | None, ratio: Ra
         for g in np.flatnonzero(judged & ~agrees & reads.reachable()).tolist():
             within[g], why[g] = True, "any-hour"
     else:
-        for a, b in _pairs(house, reads, within, over, room):
+        changed = {exchange.day for exchange in facts.exchanges}
+        for a, b in _pairs(house, reads, within, over, room, changed):
             case = _between(house, reads, a, b, abs(float(over[a])))
+            if case == "split" and house.bills[reads.groups[b][0]].start in changed:
+                case = "other-hour"  # a meter is exchanged when somebody comes, not at the hour of reading
             within[a] = within[b] = case != "moved"
             why[a] = why[b] = case
             together[a] = together[b] = (a, b)
@@ -228,14 +233,22 @@ def _own_sums(house: House, facts: Facts, reads: Reads, g: int, at: int, rows: l
     return own
 
 
-def _pairs(house: House, reads: Reads, within: list[bool | None], over: Floats, room: Floats) -> list[tuple[int, int]]:
-    """Neighbours that stand out by the same energy with opposite sign: what lies at the reading between them."""
+def _pairs(
+    house: House, reads: Reads, within: list[bool | None], over: Floats, room: Floats, changed: Set[date]
+) -> list[tuple[int, int]]:
+    """Neighbours that stand out by the same energy with opposite sign: what lies at the reading between them.
+
+    Beside an exchange, which has an hour of its own, one that stands out is enough: what is left of both may be as
+    large as they have room for.
+    """
     pairs, taken = [], -1
     for a in range(len(reads.groups) - 1):
         b = a + 1
         meet = house.bills[reads.groups[b][0]].start == house.bills[reads.groups[a][-1]].closes
-        apart = within[a] is False and within[b] is False and over[a] * over[b] < 0
-        if a > taken and meet and apart and abs(over[a] + over[b]) <= min(room[a] + room[b], 0.3 * abs(over[a])):
+        exchanged = house.bills[reads.groups[b][0]].start in changed and within[a] is not None and within[b] is not None
+        apart = (within[a] is False and within[b] is False) or (exchanged and within[a] != within[b])
+        left = room[a] + room[b] if exchanged else min(room[a] + room[b], 0.3 * abs(over[a]))
+        if a > taken and meet and apart and over[a] * over[b] < 0 and abs(over[a] + over[b]) <= left:
             pairs.append((a, b))
             taken = b
     return pairs
