@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass, replace
-from datetime import date
+from datetime import date, datetime, time
 from typing import Any
 from zoneinfo import ZoneInfo
 
@@ -52,6 +52,9 @@ NEAR_DAYS = 60
 WANDER_WATTS, WANDER_SHARE, WANDER_DAYS = 20.0, 0.3, 60.0
 """Slow wandering of the difference as evenings lengthen and habits change: its standard deviation [W] and as a part of
 the usual power in these hours, over so many days [d] (our own judgement)."""
+
+MOST_DOUBTED = 4
+"""Days within which a beginning must be dated for it to be the day of a clock change (our own judgement)."""
 
 WINDOW_DAYS, LEAST_HELD = 28, 4
 """Shortest windows of the evidence, and days below which one says nothing [d]."""
@@ -139,8 +142,17 @@ def clock_load(interval: Interval, zone: ZoneInfo, house: House | None = None) -
         # about its own day the hours stand out more sharply
         again = _sharper(hours, replace(run, at=int(step.days[step.change])))
         sharper = _step(hours, again)
-        return _told(hours, run, step) if sharper is None else _told(hours, again, sharper)
+        run, step = (run, step) if sharper is None else (again, sharper)
+        if not _at_a_clock_change(step, hours.first, zone):
+            return _told(hours, run, step)
     return None
+
+
+def _at_a_clock_change(step: _Step, first: int, zone: ZoneInfo) -> bool:
+    """Whether it began on the day on which the clock changed: habits that go by the sun then stand at another hour."""
+    days = int(step.days[step.low]) + first - 1, int(step.days[step.high]) + first
+    before, after = (datetime.combine(as_day(day), time(12), zone).utcoffset() for day in days)
+    return days[1] - days[0] <= MOST_DOUBTED and before != after
 
 
 def _sharper(hours: Hours, block: Block) -> Block:

@@ -2,7 +2,7 @@
 
 import sys
 from dataclasses import replace
-from datetime import timedelta
+from datetime import date, timedelta
 from pathlib import Path
 
 import numpy as np
@@ -122,3 +122,16 @@ def test_what_was_spread_between_readings_tells_of_no_appliance(usual):
     assert result is not None
     assert result.clock_load is None
     assert result.gain is None
+
+
+def test_a_habit_by_the_sun_is_no_timer_when_the_clock_changes(usual):
+    """The same hours of the sun all year stand at other hours of the clock from the day of its change on."""
+    minute = np.arange(len(usual.base)) % 1440  # from the first midnight on, whatever the clock does
+    by_sun = replace(usual, base=usual.base + 1200.0 * ((minute >= 360) & (minute < 480)))
+    seen = clock_load(data(by_sun), homes.ZONE)
+    changes = {
+        day
+        for year in (2024, 2025)
+        for day in (date(year, 3, 10), date(year, 11, 3), date(year, 3, 9), date(year, 11, 2))
+    }
+    assert seen is None or all(abs((seen.day - change).days) > 1 for change in changes)
