@@ -43,6 +43,10 @@ LOW_DAYS, HELD_SHARE_OF_STEP = 0.1, 0.75
 """Quantile of the days by the least power in these hours, which must rise too, and by this part of the step (our own
 judgement): the load itself draws at any moment, whatever else rests; a habit has days off, and pauses."""
 
+LONG_HOURS, OUTSIDE_SHARE, QUIET_DAYS = 12, 0.3, 0.25
+"""Where a run is at least so long [h], and the least power of the other hours rose by this part of its step, by this
+quantile of the days, it runs round the clock, and the evenings took less (our own judgement)."""
+
 RETURN_DAYS = 60
 """A level that stood in some two weeks of so many days before is a return, as from an absence [d]."""
 
@@ -213,6 +217,14 @@ def _step(hours: Hours, run: Block) -> _Step | None:
     lows = [float(np.quantile(fine[days[part]][:, quiet].min(axis=1), LOW_DAYS)) for part in near]
     if lows[1] - max(lows[0], 0.0) < HELD_SHARE_OF_STEP * watts:
         return None
+    if run.length >= LONG_HOURS * hours.per_hour:
+        outside = np.setdiff1d(np.arange(fine.shape[1]), inside)
+        floors = [
+            float(np.nanquantile(np.nanquantile(fine[days[part]][:, outside], LOW_DAYS, axis=1), QUIET_DAYS))
+            for part in near
+        ]
+        if floors[1] - floors[0] >= OUTSIDE_SHARE * watts:
+            return None
     return _Step(days, here, weights, alone, change, low, high, end, watts, sd)
 
 

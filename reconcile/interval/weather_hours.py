@@ -38,6 +38,9 @@ FEWEST_DAYS = 60
 ROUNDS, SWEEPS = 5, 40
 """Times that odd days are drawn in, and that every slope is fitted in turn."""
 
+SETTLED = 0.02
+"""Change of every slope in one turn below which they are taken as fitted [W/K]: a watt over a cold year."""
+
 RIDGE = 0.01
 """Pull of a slope towards none, as a part of what the mean slope rests on (our own choice)."""
 
@@ -149,8 +152,11 @@ def _rising(gram: Floats, diagonal: Floats, pull: Floats, slopes: Floats) -> Flo
     """Slopes of least squares, none below nothing: each in turn with the others held."""
     slopes = slopes.copy()
     for _ in range(SWEEPS):
+        before = slopes.copy()
         for j in range(len(gram)):
             slopes[j] = np.maximum(0.0, (pull[j] - gram[j] @ slopes + gram[j, j] * slopes[j]) / diagonal[j])
+        if float(np.abs(slopes - before).max()) < SETTLED:
+            break
     return slopes
 
 

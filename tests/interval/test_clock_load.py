@@ -135,3 +135,18 @@ def test_a_habit_by_the_sun_is_no_timer_when_the_clock_changes(usual):
         for day in (date(year, 3, 10), date(year, 11, 3), date(year, 3, 9), date(year, 11, 2))
     }
     assert seen is None or all(abs((seen.day - change).days) > 1 for change in changes)
+
+
+def test_a_load_round_the_clock_is_no_timer_where_evenings_take_less_since(usual):
+    minute = np.arange(len(usual.base))
+    evening = (minute % 1440 >= 16.5 * 60) | (minute % 1440 < 120)
+    often = np.where(minute >= SINCE * 1440, 0.3, 0.8)
+    busy = np.repeat(np.random.default_rng(3).random(len(minute) // 180 + 1), 180)[: len(minute)] < often
+    made = homes.with_load(replace(usual, base=usual.base + 700.0 * (evening & busy)), 400.0, SINCE)
+    assert clock_load(data(made), homes.ZONE) is None
+
+
+def test_a_long_timer_is_found_all_the_same(usual):
+    seen = clock_load(data(homes.with_timed(usual, 600.0, (22.0, 13.0), SINCE)), homes.ZONE)
+    assert seen is not None
+    assert abs(seen.hours - 13.0) <= 1.0
