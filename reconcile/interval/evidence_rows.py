@@ -14,10 +14,14 @@ from reconcile.interval.found import Evidence
 from reconcile.interval.known_load import KnownLoad
 from reconcile.interval.planned_run import RunRead
 from reconcile.interval.size_change import GainSignal
-from reconcile.interval.windows import LEVEL_SD
+from reconcile.interval.windows import LEVEL_SD, drift
 
 OWN_SD = 0.01
 """What each stretch of a known load adds of its own (our own judgement)."""
+
+SEASON_SIZES_SD, SEASON_SIZES_DAYS = 0.08, 90.0
+"""How far the sizes of steps wander with the seasons where no appliance stands out among them, and over how many days
+[d] (our own judgement: in a house with strip heat hourly sizes fell by 9 % as a meter turned 12 % fast)."""
 
 KWH_PER_DAY = 0.024
 """Energy of a watt in a day [kWh/(W d)]."""
@@ -58,13 +62,18 @@ def evidence_of(
         # as far from no change, in its own uncertainty, as the logarithm is
         chord = np.divide(scale - 1.0, moved, out=np.ones_like(moved), where=moved != 0.0)
         day, low, high = (as_day(day) if change.cuts else None for day in (change.day, change.low, change.high))
+        covariance = (gain.covariance - LEVEL_SD**2) * np.outer(chord, chord) + LEVEL_SD**2
+        if not change.clusters:
+            # no appliance of its own size stands out: what the season switches moves the sizes of all as well
+            middle = np.array((gain.begins + gain.ends) / 2.0, dtype=float)
+            covariance += drift(middle, SEASON_SIZES_SD, SEASON_SIZES_DAYS)
         found.append(
             Evidence(
                 "gain",
                 tuple(as_day(int(day)) for day in gain.begins),
                 tuple(as_day(int(day)) for day in gain.ends),
                 scale - 1.0,
-                (gain.covariance - LEVEL_SD**2) * np.outer(chord, chord) + LEVEL_SD**2,
+                covariance,
                 0.0,
                 day,
                 low,
