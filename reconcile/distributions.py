@@ -8,27 +8,28 @@ import numpy as np
 from numpy.typing import NDArray
 
 
-def student_beyond(t: float, freedom: float) -> float:
-    """Return the chance that Student's t lies ``t`` or more from zero, on both sides together.
+def student_below(t: NDArray[np.float64], freedom: NDArray[np.float64] | float) -> NDArray[np.float64]:
+    """Return the chance that Student's t lies below each of some values.
 
     Parameters
     ----------
-    t : float
-    freedom : float
+    t : ndarray
+    freedom : ndarray or float
         Degrees of freedom, above 0; infinite for the normal.
 
     Returns
     -------
-    float
+    ndarray
 
     Examples
     --------
-    >>> round(student_beyond(2.12, 16.0), 3), student_beyond(0.0, 4.0)
-    (0.05, 1.0)
+    >>> student_below(np.array([-2.12, 0.0]), 16.0).round(3).tolist()
+    [0.025, 0.5]
     """
     from scipy.special import stdtr
 
-    return 2.0 * float(stdtr(freedom, -abs(t)))
+    chance: NDArray[np.float64] = stdtr(freedom, t)
+    return chance
 
 
 @lru_cache(maxsize=256)

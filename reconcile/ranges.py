@@ -82,14 +82,12 @@ def bands_of(house: House, facts: Facts, model: Model, heard: Heard, weighing: W
     low, high = inventory_band(model, coverage)
     if weighing is None:
         empty = np.full(n, np.nan)
-        return Bands(low, high, empty, empty, empty, np.ones(n), ("not-judged",) * n, (), empty, empty)
+        return Bands(low, high, empty, empty, empty)
     effect, sd = episode(weighing, costs.taken_out_at) or (np.zeros(n), np.zeros(n))
     together = joint(coverage, int(heard.judged.sum()))
     taken_out = TakenOut(effect, sd, *weighing.odd_bills())
-    bands = usual_bands(
-        weighing.model, facts, weighing.model.vouching(heard.predict), heard.judged, taken_out, together
-    )
-    return replace(bands, low=low, high=high)
+    vouching = weighing.model.vouching(heard.predict)
+    return Bands(low, high, *usual_bands(weighing.under, facts, vouching, taken_out, together))
 
 
 def episode(weighing: Weighing, at: float) -> tuple[Floats, Floats] | None:
@@ -112,7 +110,7 @@ def episode(weighing: Weighing, at: float) -> tuple[Floats, Floats] | None:
 
 def less_own(bands: Bands, own_kwh: Floats) -> Bands:
     """Return bands of what is billed where those given are of what is used, own generation included."""
-    sides = ("low", "high", "usual", "usual_low", "usual_high", "flag_low", "flag_high")
+    sides = ("low", "high", "usual", "usual_low", "usual_high")
     return replace(bands, **{side: getattr(bands, side) - own_kwh for side in sides})
 
 

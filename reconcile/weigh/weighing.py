@@ -64,6 +64,8 @@ class Weighing:
     posterior : Posterior
     heard : Heard
         All that was heard, for fitting sizes.
+    under : tuple of (float, Model)
+        The model under each of the ways that the household may have, and its chance once all is heard.
     """
 
     model: Model
@@ -76,6 +78,7 @@ class Weighing:
     candidates: Candidates
     posterior: Posterior
     heard: Heard
+    under: tuple[tuple[float, Model], ...]
 
     @property
     def log_evidence(self) -> float:
@@ -183,10 +186,10 @@ def weigh_house(
 
 @dataclass(frozen=True, slots=True, eq=False)
 class _Learnt:
-    """Ways that the household may have: chances before the bills are heard, the bills under each, and their mean."""
+    """Ways that the household may have: chances before the bills are heard, model and bills under each, and their mean."""
 
     chances: tuple[float, ...]
-    ways: tuple[Ways, ...]
+    models: tuple[Model, ...]
     bills: tuple[Fit, ...]
     mean: Ways
 
@@ -214,7 +217,7 @@ def _learnt(layout: Layout, at: Places, residual: Floats, judged: NDArray[np.boo
     mean = Ways(*(float(share @ [getattr(w, name) for _, w in several]) for name in ("limits", "habits", "season")))
     kept = np.flatnonzero(share >= LEAST_SHARE)
     return _Learnt(
-        tuple(several[i][0] for i in kept), tuple(several[i][1] for i in kept), tuple(bills[i] for i in kept), mean
+        tuple(several[i][0] for i in kept), tuple(models[i] for i in kept), tuple(bills[i] for i in kept), mean
     )
 
 
@@ -254,25 +257,26 @@ def _weigh(
         members = _likeliest(posterior)
         scale = _likeliest_scale(bills, found.candidates(found.effect[judged]), members)
         signed = _right_signed(candidates, _rows(residual, noise, ways_read[0], factors).at(scale))
-        readings = []
-        for chance, ways, alone, share in zip(learnt.chances, learnt.ways, learnt.bills, shares, strict=True):
-            if share < LEAST_SHARE_BESIDE:
-                continue
-            own = layout.under(ways)
+        readings, likely = [], shares >= LEAST_SHARE_BESIDE
+        for way in np.flatnonzero(likely):
+            chance, own, alone = learnt.chances[way], learnt.models[way], learnt.bills[way]
             scale = _likeliest_scale(alone, found.candidates(found.effect[judged]), members)
             for again, read in zip(chances, ways_read, strict=True):
                 # what the loads draw at night is as doubtful as the list is under these ways
-                wider = replace(read, factors=read.factors * np.sqrt(ways.limits / learnt.mean.limits))
+                wider = replace(read, factors=read.factors * np.sqrt(own.ways.limits / learnt.mean.limits))
                 both = _rows(residual, own.noise[np.ix_(judged, judged)], wider, own.factors[judged])
                 readings.append(Reading(chance * again, both, scale))
         screened, _ = weigh_under([(one.chance, one.rows.at(one.scale)) for one in readings], signed, triples_of=deep)
         posterior, heard_so = reweigh(readings, signed, screened)
-        likelier = int(np.argmax(heard_so.reshape(-1, len(chances)).sum(axis=0)))
+        by_way = heard_so.reshape(-1, len(chances))
+        shares[likely], shares[~likely] = by_way.sum(axis=1), 0.0
+        likelier = int(np.argmax(by_way.sum(axis=0)))
         rows = ways_read[likelier]
         data = _rows(residual, noise, rows, factors).at(scale)
         factors = np.concatenate([factors, rows.factors])
     heard = Heard(layout.under(_for_sizes(learnt.mean)), facts.billed_kwh, judged, found, rows, k.FREEDOM, data.scale)
-    return Weighing(model, judged, bills, data, factors, shape, found, candidates, posterior, heard)
+    under_ways = tuple((float(share), own) for share, own in zip(shares, learnt.models, strict=True) if share > 0.0)
+    return Weighing(model, judged, bills, data, factors, shape, found, candidates, posterior, heard, under_ways)
 
 
 ONE_SIDED = ("meter-low", "meter-low-exchange", "meter-always")

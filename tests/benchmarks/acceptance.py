@@ -80,6 +80,9 @@ TABLE: dict[str, Accept] = {
     "occupant": _OWN,
     "fewer": _OWN,
     "thermostat": _OWN,
+    "thermostat-back": _OWN,
+    # a bill of its own: its reading is the cheapest thing to check, and nobody is sent outside
+    "guests": _of("explained paperwork", "explained paperwork"),
     "spells": _FINE,
     "long-period": _of("explained paperwork", "explained paperwork"),
     "price-rise": _FINE,

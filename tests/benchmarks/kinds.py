@@ -70,8 +70,14 @@ _TWO = (
 TWO_EVENTS: dict[str, Kind] = {**{kind.name: kind for kind in _TWO}, "estimate-fast": KINDS["estimate-fast"]}
 """Two things at once: weighed by a bench of their own (``two_events.py``)."""
 
-FEWER = _kind("fewer", "habit-step")
-"""Somebody leaves: no kind of the power bench, but one of the table of causes."""
+_OTHERS = (
+    _kind("fewer", "habit-step"),
+    _kind("guests", "single-period"),
+    _kind("thermostat-back", "heating-fall", "cooling-fall", needs_conditioning=True),
+)
+OTHERS: dict[str, Kind] = {kind.name: kind for kind in _OTHERS}
+"""Somebody leaves, a full house for a month, a thermostat set lower: no kinds of the power bench, but causes of the
+table."""
 
-EVERY: dict[str, Kind] = {**KINDS, **TWO_EVENTS, FEWER.name: FEWER}
+EVERY: dict[str, Kind] = {**KINDS, **TWO_EVENTS, **OTHERS}
 """All kinds that can be simulated."""

@@ -31,7 +31,9 @@ STANDS_FOR: dict[str, tuple[str, ...]] = {
     "occupant": ("habit-step",),
     "fewer": ("habit-fall",),
     "thermostat": ("heating-rise", "cooling-rise", "heating-setting", "cooling-setting"),
+    "thermostat-back": ("heating-fall", "cooling-fall"),
     "vacation": ("single-low",),
+    "guests": ("single-high",),
     "slip": ("swap", "swap-back"),
     "meter-10-exchange": ("meter-exchange",),
     "meter-20-exchange": ("meter-exchange",),
@@ -53,6 +55,8 @@ STANDS_FOR: dict[str, tuple[str, ...]] = {
 }
 NONE_KINDS = ("healthy", "healthy-exchange", "spells", "long-period", "price-rise", "estimate")
 AT_EXCHANGE = ("meter-exchange", "meter-low-exchange", "old-meter-slow")
+EQUIPPED = {"heating": 0.6, "cooling": 0.67}
+"""Part of the simulated houses that are heated, and cooled, by electricity: only these can take more or less for it."""
 COINCIDENCE = EXCHANGES / 17
 """Chance that an exchange falls on the very reading at which something else began."""
 
@@ -82,6 +86,7 @@ def frequencies(kinds: Sequence[str]) -> dict[str, float]:
     out = dict.fromkeys(kinds, 0.0)
     for pattern, of in sharing.items():
         chance = PRIORS[pattern].chance * (EXCHANGES if pattern in AT_EXCHANGE else 1.0)
+        chance *= EQUIPPED.get(pattern.split("-")[0], 1.0)
         weights = {kind: COINCIDENCE if kind == "constant-exchange" else 1.0 for kind in of}
         for kind in of:
             out[kind] += chance * weights[kind] / sum(weights.values())

@@ -121,7 +121,7 @@ def simulate(kind_name: str, world: World = "plain", seed: int = 0, *, bills: in
     long_period = int(r_place.integers(2, bills - 1)) if kind_name == "long-period" else None
     calendar = make_calendar(r_place, first, bills, odd_days=unkind, long_period=long_period, months=months)
     days = calendar.days[-1] + 6
-    pool = climates(kind_name in ("spells", "thermostat", "seasonal-heater"))
+    pool = climates(kind_name in ("spells", "thermostat", "thermostat-back", "seasonal-heater"))
     sky = make_sky(r_sky, pool[int(r_place.integers(len(pool)))], first.toordinal(), days)
     if kind_name == "spells":
         sky = with_spells(r_sky, sky, calendar.days[0] + 30, calendar.days[-1])

@@ -5,6 +5,9 @@ from __future__ import annotations
 import calibration
 import numpy as np
 import pytest
+from reliability import STANDS_FOR
+
+from reconcile.kinds import KINDS
 
 
 @pytest.fixture(scope="module")
@@ -33,3 +36,14 @@ def test_ranks_of_true_sizes_reach_both_ends_and_no_further(drawn):
     ranks = np.array([rank for row in drawn for rank in row.ranks])
     assert ranks.size > 5
     assert np.mean((ranks > 0.005) & (ranks < 0.995)) > 0.6
+
+
+def test_every_kind_of_cause_that_bills_show_is_simulated():
+    stand = {pattern for patterns in STANDS_FOR.values() for pattern in patterns}
+    # a short list is told from what a house uses; a slow meter without an exchange is rare; two need what no house has
+    assert stand == set(KINDS) - {"list-short", "meter-low", "generation-fall", "clock-load"}
+
+
+def test_a_tub_that_came_was_not_there_before():
+    for name, always in (("hot-tub", True), ("hot-tub that came", False)):
+        assert all(("unlisted" in calibration.simulated(name, "plain", seed)[1]) is always for seed in range(3))

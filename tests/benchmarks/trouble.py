@@ -82,8 +82,10 @@ def _of_kind(rng: np.random.Generator, name: str, begun: Trouble, calendar: Cale
         return replace(begun, more_people=float(rng.uniform(0.2, 0.4)))
     if name == "fewer":
         return replace(begun, more_people=-float(rng.uniform(0.15, 0.35)))
-    if name == "thermostat":
-        return replace(begun, thermostat=2.0)
+    if name in ("thermostat", "thermostat-back"):
+        return replace(begun, thermostat=2.0 if name == "thermostat" else -2.0)
+    if name == "guests":
+        return replace(never, guests=(_stay(rng, calendar, other),), onset_period=other)
     if name == "vacation":
         return replace(never, away=_holiday(rng, calendar, other), onset_period=other)
     if name == "price-rise":
