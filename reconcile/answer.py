@@ -299,7 +299,7 @@ def _weights(weighing: Weighing | None) -> dict[State, float]:
         State.WEATHER: of("heating-rise", "cooling-rise", "heating-setting", "cooling-setting"),
         State.LIST: of("unlisted", "list-short"),
         State.RECORD: of("swap", "swap-back", "single-high"),
-        State.NONE: weighing.posterior.none,
+        State.NONE: weighing.none,
     }
 
 

@@ -361,7 +361,7 @@ def chances(weighing: Weighing, leading: float) -> Chances:
     above, score, below = level(weighing)
     still = [kind for kind in LASTING_KINDS if kind not in (*TIMED_KINDS, "clock-load")]
     return Chances(
-        none=weighing.posterior.none,
+        none=weighing.none,
         fast=any_of(*FAST_KINDS),
         slow=any_of(*SLOW_KINDS),
         changed=any_of("meter-step", "meter-exchange", *SLOW_KINDS),

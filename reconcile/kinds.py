@@ -261,6 +261,15 @@ _ROWS = (
 KINDS: dict[str, Kind] = {row.name: row for row in _ROWS}
 """Every kind of cause by its name, in the order in which patterns are laid out."""
 
+ODD = Kind(
+    "odd-bill", "none", Family.BILL, Lasts.ONE_BILL, 0.15, 0.0, 0.1, "kWh",
+    "a month that differs as months do: friends for a week, more baths, a long weekend away",
+)  # fmt: skip
+"""A bill that scatters more than the others, and is no cause of anything: the scatter of bills has heavy tails."""
+
+PATTERNS: dict[str, Kind] = {**KINDS, ODD.name: ODD}
+"""Every kind of pattern that is weighed: those of causes, and what may be in a bill without any."""
+
 FAST = ("meter-step", "meter-always")
 """Codes that say the present meter registers more than is used."""
 

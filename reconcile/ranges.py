@@ -284,7 +284,7 @@ def view_of(weighing: Weighing | None, facts: Facts, costs: Costs) -> View | Non
 
 def _calm(weighing: Weighing, likely: float) -> Fit:
     """The bills with their scatter as it is once the likeliest causes are taken out: a cause is not noise."""
-    if weighing.posterior.none >= likely or len(weighing.data.residual) != len(weighing.bills.residual):
+    if weighing.none >= likely or len(weighing.data.residual) != len(weighing.bills.residual):
         return weighing.bills
     likeliest = [int(i) for i in np.argsort(weighing.posterior.acts)[-3:]]
     best = best_model(weighing, likeliest)

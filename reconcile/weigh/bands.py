@@ -172,9 +172,7 @@ class Mixture:
         """Return what so few values lie outside, as many on each side; shape (n,) each."""
         n = len(self.freedom)
         mirrored = np.concatenate([self.centre, -self.centre], axis=1)
-        both = replace(
-            self, centre=mirrored, scale=np.tile(self.scale, 2), freedom=np.tile(self.freedom, 2)
-        )
+        both = replace(self, centre=mirrored, scale=np.tile(self.scale, 2), freedom=np.tile(self.freedom, 2))
         low = both.lower_limit(chance / 2.0)
         return low[:n], -low[n:]
 

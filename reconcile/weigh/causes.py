@@ -86,12 +86,14 @@ def name_causes(weighing: Weighing, open_at: float) -> tuple[Cause, ...]:
     tuple of Cause
     """
     posterior, found = weighing.posterior, weighing.found
-    stated = [Cause("none", posterior.none, None, None, "")]
+    stated = [Cause("none", weighing.none, None, None, "")]
     reach = student_quantile(0.975, weighing.data.freedom + len(weighing.data.residual))
     fitted: dict[tuple[int, ...], Best] = {}
     asked = weighing.chance(*LEVEL_KINDS) >= open_at
     for index, name in enumerate(CODES):
         mine = np.flatnonzero(CODE_OF_KIND[found.kind_index] == index)
+        if name == "none":
+            continue
         chance = weighing.chance(*(kind for kind, code in zip(KINDS, CODE_OF_KIND, strict=True) if code == index))
         if not mine.size or chance < (0.0 if name == "meter-always" and asked else WORTH_SHOWING):
             continue

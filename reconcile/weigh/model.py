@@ -34,11 +34,27 @@ class Ways:
         Variance of ways of the household's own, as a part of the use, squared.
     season : float
         The same of their yearly and half-yearly swing.
+    weather : float
+        Variance of what follows the weather from period to period, as a part of it, squared.
+    unlisted : float
+        The same of what follows the weather and is not listed, as a part of all use.
     """
 
     limits: float = 1.0
     habits: float = 0.0
     season: float = 0.0
+    weather: float = k.WAYS[0][4] ** 2
+    unlisted: float = k.WAYS[0][5] ** 2
+
+    @classmethod
+    def of(cls, limits: float, *sizes: float) -> Ways:
+        """Return those of a row of :data:`reconcile.weigh.constants.WAYS`, its chance left out."""
+        return cls(limits**2, *(size**2 for size in sizes))
+
+    @classmethod
+    def mean(cls, several: Sequence[Ways], chance: Floats) -> Ways:
+        """Return the mean of several, each by its chance."""
+        return cls(*(float(chance @ [getattr(one, field.name) for one in several]) for field in fields(cls)))
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -162,6 +178,10 @@ class Layout:
         It is there at its full size whatever the ways: heating or cooling without any weather.
     lasting : ndarray, shape (n, n)
         Covariance of habits as large as the use.
+    weather : ndarray, shape (n,)
+        What is listed and follows the weather [kWh].
+    unlisted : ndarray, shape (n, 2)
+        Heating and cooling that are not listed, as large as all use at the mean season.
     """
 
     model: Model
@@ -170,6 +190,8 @@ class Layout:
     season: Floats
     unknown: bool
     lasting: Floats
+    weather: Floats
+    unlisted: Floats
 
     def under(self, ways: Ways) -> Model:
         """Return the model of a household with these ways."""
@@ -177,8 +199,10 @@ class Layout:
         own, alike = self.own * np.sqrt(ways.limits), self.alike * np.sqrt(ways.limits)
         usually = 0.0 if usual.weathered else k.SEASON_BARE_SD if usual.bare else k.SEASON_SD
         swing = k.SEASON_BARE_SD if self.unknown else max(ways.season**0.5, usually)
-        factors = np.concatenate([own, alike, usual.factors, swing * self.season], axis=1)
-        return replace(usual, factors=factors, noise=usual.noise + ways.habits * self.lasting, ways=ways)
+        unlisted = (k.BARE_WEATHER_SD if usual.bare else ways.unlisted**0.5) * self.unlisted
+        factors = np.concatenate([own, alike, usual.factors, unlisted, swing * self.season], axis=1)
+        noise = usual.noise + ways.habits * self.lasting + np.diag(ways.weather * self.weather**2)
+        return replace(usual, factors=factors, noise=noise, ways=ways)
 
 
 def lay_out(house: House, facts: Facts, energy: LoadEnergy | None = None) -> Layout:
@@ -226,7 +250,6 @@ def lay_out(house: House, facts: Facts, energy: LoadEnergy | None = None) -> Lay
         _lean(energy),
         balance * k.BALANCE_MORE,
         deep_cold(house.loads, energy, days),
-        _unlisted_weather(energy, days, per_day, bare=count == 0, weathered=weathered),
     ]
     own_made = own_use(house, facts.billed_kwh, per_day)
     if own_made is not None:
@@ -255,7 +278,8 @@ def lay_out(house: House, facts: Facts, energy: LoadEnergy | None = None) -> Lay
         unread_kwh=np.zeros(len(days)) if own_made is None or own_made.read else own_made.kwh,
     )
     season, lasting = _season(house, days, per_day, level=unknown), _own_ways(house, held * mean, days)
-    return Layout(model, own, alike, season, unknown, lasting)
+    weather, missing = parts[:, heats | cools].sum(axis=1), _unlisted_weather(energy, days, per_day)
+    return Layout(model, own, alike, season, unknown, lasting, weather, missing)
 
 
 def _alike(loads: Sequence[Load]) -> list[list[int]]:
@@ -319,14 +343,11 @@ def _lean(energy: LoadEnergy) -> Floats:
     return leaning
 
 
-def _unlisted_weather(energy: LoadEnergy, days: Floats, per_day: float, *, bare: bool, weathered: bool) -> Floats:
-    """Heating and cooling that no listed load stands for, in proportion to degree-days."""
-    if not weathered:
-        return np.zeros((len(days), 0))
-    sd = k.BARE_WEATHER_SD if bare else k.UNLISTED_WEATHER_SD
+def _unlisted_weather(energy: LoadEnergy, days: Floats, per_day: float) -> Floats:
+    """Heating and cooling that no listed load stands for, in proportion to degree-days; none without any weather."""
     mean_rate = energy.degree_days.sum(axis=0) / days.sum()
     # A degree-day of a mild climate must not count for more than one of a harsh one: 2 K d a day at the least.
-    columns: Floats = sd * per_day * energy.degree_days / np.maximum(mean_rate, 2.0)
+    columns: Floats = per_day * energy.degree_days / np.maximum(mean_rate, 2.0)
     return columns
 
 
@@ -365,7 +386,6 @@ def _noise(
 ) -> Floats:
     habits = house.band.month_to_month_percent / 100.0 * parts[:, clocks].sum(axis=1)
     follows = parts[:, weather].sum(axis=1)
-    swing = k.WEATHER_RESIDUAL * follows
     # without any weather the shoulders of the season are as doubtful as its height
     blind = bool((energy.weather_gap >= 1.0).all()) and not energy.doubt_c.any()
     filled = np.zeros(len(mean))
@@ -376,7 +396,7 @@ def _noise(
             filled = np.minimum(filled, k.FILLED_WEATHER * 0.5 * (follows + follows.mean()))
     rest = k.MODEL_RESIDUAL * mean
     thin = _thin_weather(parts, weather, energy, mean, days)
-    noise = np.diag(habits**2 + swing**2 + filled**2 + rest**2)
+    noise = np.diag(habits**2 + filled**2 + rest**2)
     return noise + np.outer(thin, thin) * _spells(house, days) + _edges(house, facts, mean / days)
 
 

@@ -35,10 +35,10 @@ FOLLOWS = {
 }
 """Which share of the use each proportional kind acts on (:func:`reconcile.weigh.shapes.shares`)."""
 
-KINDS = tuple(kinds.KINDS)
-PASSING = tuple(name for name, kind in kinds.KINDS.items() if kind.lasts in (Lasts.WINDOW, Lasts.ONE_BILL))
-CODES = tuple(dict.fromkeys(kinds.KINDS[kind].code for kind in KINDS))
-CODE_OF_KIND = np.array([CODES.index(kinds.KINDS[kind].code) for kind in KINDS])
+KINDS = tuple(kinds.PATTERNS)
+PASSING = tuple(name for name, kind in kinds.PATTERNS.items() if kind.lasts in (Lasts.WINDOW, Lasts.ONE_BILL))
+CODES = tuple(dict.fromkeys(kinds.PATTERNS[kind].code for kind in KINDS))
+CODE_OF_KIND = np.array([CODES.index(kinds.PATTERNS[kind].code) for kind in KINDS])
 
 UNDATED = 0.1
 """Part of an onset's chance that stays with it where interval data date a change near it: that date is then the onset,
@@ -59,7 +59,7 @@ GROUP_OF_KIND = np.array(
 
 _FOLLOWS_OF_KIND = np.array([FOLLOWS.get(kind, "") for kind in KINDS])
 _SIZE_MEAN, _SIZE_SD = (
-    np.array([getattr(kind, name) for kind in kinds.KINDS.values()]) for name in ("size_mean", "size_sd")
+    np.array([getattr(kind, name) for kind in kinds.PATTERNS.values()]) for name in ("size_mean", "size_sd")
 )
 
 
@@ -83,7 +83,7 @@ class Patterns:
     effect : ndarray, shape (n, K)
         kWh in each period per unit of size (1 = the part of use, or kWh/d, that ``unit`` says).
     kind : tuple of str
-        Key of :data:`kinds.KINDS`.
+        Key of :data:`kinds.PATTERNS`.
     kind_index : ndarray of int, shape (K,)
         Its place in :data:`KINDS`.
     start : ndarray, shape (K,)
@@ -115,7 +115,7 @@ class Patterns:
 
     def code(self, index: int) -> str:
         """Cause code of a pattern."""
-        return kinds.KINDS[self.kind[index]].code
+        return kinds.PATTERNS[self.kind[index]].code
 
     def candidates(self, effect: Floats) -> Candidates:
         """Scale the patterns' effects on the observations heard, shape (N, K), for the evidence."""
@@ -145,6 +145,7 @@ def acted_on(shape: Shape) -> Floats:
         "list-short": shape.all,
         "single-high": shape.all,
         "single-low": shape.all,
+        "odd-bill": shape.all,
         "generation-fall": shape.made,
     }
     return np.stack([on.get(FOLLOWS.get(kind, kind), per_day) for kind in KINDS])

@@ -130,7 +130,7 @@ def places(
     return Places(
         mask=np.concatenate([row.mask for row in rows]),
         row=np.repeat(np.arange(len(rows)), counts),
-        kind_index=np.repeat([list(kinds.KINDS).index(row.kind) for row in rows], counts),
+        kind_index=np.repeat([list(kinds.PATTERNS).index(row.kind) for row in rows], counts),
         large=np.repeat([row.large for row in rows], counts),
         start=start,
         log_odds=np.concatenate([_log_odds(row, events, exchanges) for row in rows]),
@@ -157,13 +157,13 @@ def _lay_out(
     def step(kind: str, onsets: Floats, *, until: bool = False) -> None:
         on = np.clip((closes - onsets[:, None]) / days, 0.0, 1.0)
         rows.append(_Rows(kind, on - 1.0 if until else on, onsets))
-        if kinds.KINDS[kind].large_chance:
+        if kinds.PATTERNS[kind].large_chance:
             some = np.isin(onsets, whole)
             rows.append(_Rows(kind, on[some], onsets[some], large=True))
 
     def always(kind: str) -> None:
         rows.append(_Rows(kind, np.ones((1, len(bills))), np.full(1, np.nan)))
-        if kinds.KINDS[kind].large_chance:
+        if kinds.PATTERNS[kind].large_chance:
             rows.append(replace(rows[-1], large=True))
 
     step("meter-step", steps)
@@ -198,6 +198,7 @@ def _lay_out(
     ones = np.eye(len(bills))[outstanding]
     rows.append(_Rows("single-high", ones, opens[outstanding]))
     rows.append(_Rows("single-low", ones, opens[outstanding]))
+    rows.append(_Rows("odd-bill", ones, opens[outstanding]))
     meets = np.array([bills[i + 1].start == bills[i].closes for i in range(len(bills) - 1)], dtype=bool)
     tight = np.array([i not in facts.loose_edges for i in range(len(bills) - 1)], dtype=bool)
     both = np.flatnonzero(meets & tight)
@@ -240,7 +241,7 @@ def _log_odds(row: _Rows, events: tuple[Event, ...], exchanges: Floats) -> Float
 
     A load likewise: who has a meter exchanged often has more work done that day.
     """
-    prior, start = kinds.KINDS[row.kind], row.start
+    prior, start = kinds.PATTERNS[row.kind], row.start
     usual = prior.large_chance if row.large else prior.chance
     told = [event.day.toordinal() for event in events if prior.code in EVENT_CODES.get(event.kind, ())]
     chance = np.full(len(start), usual)

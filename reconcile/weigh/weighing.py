@@ -104,13 +104,13 @@ class Weighing:
     def odd_bills(self) -> tuple[Floats, float]:
         """Variance that events of single bills may hold [kWh^2], in units of the scale, shape (n,), and their share."""
         found, n = self.found, len(self.judged)
-        passing = np.flatnonzero(self.kinds("single-high", "single-low", "swap", "swap-back"))
+        passing = np.flatnonzero(self.kinds("single-high", "single-low", "odd-bill", "swap", "swap-back"))
         white = self.bills.half @ self.candidates.columns[: len(self.bills.residual), passing]
         one = 1.0 + np.einsum("ij,ij->j", white, white)
         size = (self.bills.white @ white + self.candidates.shift[passing]) / one
         square = (size**2 + self.bills.scale / one) * self.posterior.acts[passing] / self.bills.scale
         columns = found.effect[:, passing] * found.size_sd[passing]
-        share = (k.ODD_BILLS + float(self.posterior.acts[passing].sum())) / max(n, 1)
+        share = float(self.posterior.acts[passing].sum()) / max(n, 1)
         return columns**2 @ square, min(share, 0.3)
 
     def unlisted_at_night(self, *beside: str) -> float:
@@ -127,6 +127,11 @@ class Weighing:
         return alone + sum(
             float(weight[mine[models].any(axis=1) & ~others[models].any(axis=1)].sum()) for models, weight in several
         )
+
+    @property
+    def none(self) -> float:
+        """Probability that no cause acts: the bills scatter as bills do."""
+        return 1.0 - self.posterior.chance_of_any(~kinds_mask(kinds.ODD.name)[: len(self.posterior.kind_single)])
 
     def chance(self, *names: str) -> float:
         """Probability that a cause of some of these kinds acts."""
@@ -178,7 +183,7 @@ def weigh_house(
     bills = fit(residual, usual.covariance[np.ix_(judged, judged)], k.FREEDOM)
     at = places(house, facts, usual.days, outstanding(bills, judged), dated_onsets(evidence), clocked(evidence))
     if odds:
-        likelier = np.array([np.log(odds.get(kind.code, 1.0)) for kind in kinds.KINDS.values()])
+        likelier = np.array([np.log(odds.get(kind.code, 1.0)) for kind in kinds.PATTERNS.values()])
         at = replace(at, log_odds=at.log_odds + likelier[at.kind_index])
     learnt = _learnt(layout, at, residual, judged)
     return _weigh(layout, learnt, at, house, facts, judged, Beside(observations, evidence), triples_of)
@@ -198,11 +203,7 @@ def _learnt(layout: Layout, at: Places, residual: Floats, judged: NDArray[np.boo
     """Learn from the bills how the household may depart from its list: the ways that the bills leave likely."""
     both = np.ix_(judged, judged)
     chances = k.BARE_CHANCES if layout.model.bare else tuple(chance for chance, *_ in k.WAYS)
-    several = [
-        (chance, Ways(limits**2, habits**2, season**2))
-        for chance, (_, limits, habits, season) in zip(chances, k.WAYS, strict=True)
-        if chance > 0.0
-    ]
+    several = [(chance, Ways.of(*sizes)) for chance, (_, *sizes) in zip(chances, k.WAYS, strict=True) if chance > 0.0]
     models = [layout.under(ways) for _, ways in several]
     bills = [fit(residual, model.covariance[both], k.FREEDOM) for model in models]
     shape = fitted_shape(models[0], bills[0], judged)
@@ -214,7 +215,7 @@ def _learnt(layout: Layout, at: Places, residual: Floats, judged: NDArray[np.boo
     ]
     share = np.exp(np.array(logs) - max(logs))
     share /= share.sum()
-    mean = Ways(*(float(share @ [getattr(w, name) for _, w in several]) for name in ("limits", "habits", "season")))
+    mean = Ways.mean([ways for _, ways in several], share)
     kept = np.flatnonzero(share >= LEAST_SHARE)
     return _Learnt(
         tuple(several[i][0] for i in kept), tuple(models[i] for i in kept), tuple(bills[i] for i in kept), mean

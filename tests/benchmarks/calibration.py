@@ -116,8 +116,8 @@ def draw(seed: int) -> Drawn:
     n = len(house.bills)
     at = places(house, facts, layout.model.days, np.arange(n))
     while True:  # all is drawn again where a bill comes out below nothing: so the bills alone decide it
-        _, limits, habits, season = k.WAYS[rng.choice(len(k.WAYS), p=chances)]
-        model = layout.under(Ways(limits**2, habits**2, season**2))
+        _, *way = k.WAYS[rng.choice(len(k.WAYS), p=chances)]
+        model = layout.under(Ways.of(*way))
         scale = np.sqrt(k.FREEDOM / rng.chisquare(k.FREEDOM))
         unknowns = scale * rng.standard_normal(model.factors.shape[1])
         shape = shape_at(model, unknowns)
@@ -146,14 +146,15 @@ def _with(
     use, factor, sizes = shape.all.copy(), np.ones(len(noise)), {}
     on = acted_on(shape)
     for place in chosen:
-        kind = kinds.KINDS[KINDS[at.kind_index[place]]]
+        kind = kinds.PATTERNS[KINDS[at.kind_index[place]]]
         large = bool(at.large[place])
         size = rng.normal(kinds.LARGE_MEAN if large else kind.size_mean, kinds.LARGE_SD if large else kind.size_sd)
         if kind.family == "meter":
             factor = factor * np.maximum(1.0 + size * at.mask[place], 0.05)
         else:
             use = use + size * at.mask[place] * on[at.kind_index[place]]
-        sizes[kind.code] = size * (100.0 if kind.unit == "%" else shape.per_day / 0.024)
+        if kind is not kinds.ODD:
+            sizes[kind.code] = size * (100.0 if kind.unit == "%" else shape.per_day / 0.024)
     return factor * (use + noise), sizes
 
 
@@ -165,7 +166,7 @@ def weighed(house: House, acted: frozenset[str], sizes: dict[str, float], used: 
     if judged.sum() < 6:
         return None
     weighing = weigh_house(house, facts)
-    given = {code: _chance(weighing, code) for code in CODES} | {"none": weighing.posterior.none}
+    given = {code: _chance(weighing, code) for code in CODES} | {"none": weighing.none}
     ranks = [
         _rank(sizes[cause.code], cause)
         for cause in name_causes(weighing, COSTS.open_at)
