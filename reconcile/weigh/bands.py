@@ -16,8 +16,8 @@ from reconcile.weigh.model import Model
 
 Floats = NDArray[np.float64]
 
-ROUNDS = 6
-"""Rounds in which a limit is found to a thousandth of its reach."""
+ROUNDS = 5
+"""Rounds in which a limit is found to a thousandth of the range."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -179,19 +179,22 @@ class Mixture:
     def lower_limit(self, chance: float) -> Floats:
         """Return what lies so seldom below, shape (n,).
 
-        Between the limits of the parts, by false position on the logarithm of the chance, which is nearly straight.
+        Between the limits of the parts, by false position on the root of the chance's logarithm, straight for a normal.
         """
         several, which = np.unique(self.freedom, return_inverse=True)
         reach = self.scale * np.array([-student_quantile(chance, float(f)) for f in several])[which]
         left, right = (self.centre - k.ODD_TIMES * reach).min(axis=0), (self.centre - reach).max(axis=0)
-        under, over = (np.log(self.below(at) / chance) for at in (left, right))
+        wanted = np.sqrt(-np.log(chance))
+        under, over = (wanted - np.sqrt(-np.log(self.below(at))) for at in (left, right))
+        before = None
         for _ in range(ROUNDS):
             apart = over - under
             at = np.where(apart > 0.0, (left * over - right * under) / np.where(apart > 0.0, apart, 1.0), right)
-            here = np.log(self.below(at) / chance)
+            here = wanted - np.sqrt(-np.log(self.below(at)))
             low = here < 0.0
-            # an end that stays counts half the next time, so that both ends move
-            over, under = np.where(low, 0.5 * over, here), np.where(low, here, 0.5 * under)
+            # an end that stays twice counts half, so that both ends move
+            half = 1.0 if before is None else np.where(low == before, 0.5, 1.0)
+            over, under, before = np.where(low, half * over, here), np.where(low, here, half * under), low
             left, right = np.where(low, at, left), np.where(low, right, at)
         return np.asarray(at)
 
