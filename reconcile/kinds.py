@@ -131,7 +131,7 @@ class Kind:
     """
 
     name: str
-    code: CauseCode
+    code: CauseCode | Literal["none"]
     family: Family
     lasts: Lasts
     chance: float

@@ -5,15 +5,17 @@ import math
 import numpy as np
 from scipy import stats
 
-from reconcile.distributions import chi_square_limit, coverage_factors, student_beyond, student_quantile
+from reconcile.distributions import chi_square_limit, coverage_factors, student_below, student_quantile
 
 
 def test_what_can_be_written_down():
     np.testing.assert_allclose(student_quantile(0.975, 1.0), math.tan(0.475 * math.pi), rtol=1e-12)
     np.testing.assert_allclose(student_quantile(0.95, 2.0), 0.9 / math.sqrt(2.0 * 0.95 * 0.05), rtol=1e-12)
     assert student_quantile(0.5, 3.0) == 0.0
-    np.testing.assert_allclose(student_beyond(1.5, math.inf), math.erfc(1.5 / math.sqrt(2.0)), rtol=1e-12)
-    assert student_beyond(-2.0, 5.0) == student_beyond(2.0, 5.0)
+    np.testing.assert_allclose(student_below(np.array([0.5]), 1.0), 0.5 + math.atan(0.5) / math.pi, rtol=1e-12)
+    np.testing.assert_allclose(
+        student_below(np.array([-2.0]), 5.0), 1.0 - student_below(np.array([2.0]), 5.0), rtol=1e-12
+    )
     np.testing.assert_allclose(chi_square_limit(0.05, 2), -2.0 * math.log(0.05), rtol=1e-12)
 
 

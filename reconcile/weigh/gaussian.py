@@ -6,7 +6,6 @@ unknown scale s^2, inverse-gamma distributed with shape and rate ``freedom`` / 2
 
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass
 
 import numpy as np
@@ -176,28 +175,3 @@ def leave_one_out(data: Fit) -> Prediction:
     freedom = data.freedom + n - 1
     scale = np.sqrt((data.freedom + others) / freedom / diagonal)
     return Prediction(data.residual - pull / diagonal, scale, np.full(n, freedom))
-
-
-def leave_group_out(data: Fit, group: Floats) -> tuple[float, float, float]:
-    """Predict the sum of a group of values from all outside it.
-
-    Parameters
-    ----------
-    data : Fit
-    group : ndarray of bool, shape (n,)
-        Members.
-
-    Returns
-    -------
-    excess, scale, freedom : float
-        Sum of the group less its prediction, the scale of that and its degrees of freedom.
-    """
-    member = np.asarray(group, dtype=bool)
-    inside = data.precision[np.ix_(member, member)]
-    pull = (data.half.T @ data.white)[member]
-    covariance = np.linalg.inv(inside)
-    excess = covariance @ pull
-    freedom = data.freedom + len(data.residual) - int(member.sum())
-    others = max(data.misfit - float(pull @ excess), 0.0)
-    variance = float(covariance.sum()) * (data.freedom + others) / freedom
-    return float(excess.sum()), math.sqrt(variance), freedom

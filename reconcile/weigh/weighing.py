@@ -20,13 +20,14 @@ from reconcile.weigh.gaussian import Fit, fit
 from reconcile.weigh.generation_rows import generation_rows
 from reconcile.weigh.interval_rows import Beside, clocked, dated_onsets, evidence_rows, together
 from reconcile.weigh.mixture import Reading, Rows, reweigh
-from reconcile.weigh.model import Layout, Model, Ways, lay_out
+from reconcile.weigh.model import Layout, Model, lay_out
 from reconcile.weigh.pairs import Candidates
 from reconcile.weigh.patterns import Patterns, kinds_mask, patterns
 from reconcile.weigh.places import TIMED_KINDS, Places, outstanding, places
 from reconcile.weigh.refit import Heard
 from reconcile.weigh.shapes import Shape, fitted_shape
 from reconcile.weigh.site_rows import SiteRows, idle_copies, site_rows
+from reconcile.weigh.ways import Ways
 
 Floats = NDArray[np.float64]
 
@@ -191,7 +192,7 @@ def weigh_house(
 
 @dataclass(frozen=True, slots=True, eq=False)
 class _Learnt:
-    """Ways that the household may have: chances before the bills are heard, model and bills under each, and their mean."""
+    """Ways that the household may have: chance beforehand, model and bills under each; and their mean."""
 
     chances: tuple[float, ...]
     models: tuple[Model, ...]

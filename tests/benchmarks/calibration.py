@@ -39,10 +39,11 @@ from reconcile.house import House
 from reconcile.paper import examine
 from reconcile.weigh import constants as k
 from reconcile.weigh.causes import name_causes
-from reconcile.weigh.model import Ways, lay_out
+from reconcile.weigh.model import lay_out
 from reconcile.weigh.patterns import GROUP_OF_KIND, KINDS, acted_on, told_apart
 from reconcile.weigh.places import places
 from reconcile.weigh.shapes import shape_at
+from reconcile.weigh.ways import Ways
 from reconcile.weigh.weighing import Weighing, weigh_house
 
 WORLDS = ("drawn", "plain", "unkind")

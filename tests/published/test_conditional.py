@@ -12,7 +12,7 @@ import scipy.stats
 import statsmodels.api as sm
 from numpy.testing import assert_allclose
 
-from reconcile.weigh.gaussian import fit, leave_group_out, leave_one_out, predict
+from reconcile.weigh.gaussian import fit, leave_one_out, predict
 
 VAGUE = 1e8
 """Prior variance of a coefficient of an orthonormal column, in variances of the noise."""
@@ -172,19 +172,6 @@ def test_leaving_one_out_is_refitting_n_times(degree_day_exercise):
         assert_allclose(told_here[i], told.predicted_mean[0], rtol=1e-6)
         assert_allclose(left.scale[i], told.se_obs[0], rtol=1e-6)
         assert left.freedom[i] == refit.df_resid
-
-
-def test_leaving_a_group_out_is_refitting_without_it(degree_day_exercise):
-    x, y = degree_day_exercise
-    columns = np.column_stack([np.ones(9), x])
-    group = np.isin(np.arange(9), [2, 3, 7])
-    excess, scale, freedom = leave_group_out(Line(columns, y).data, group)
-    refit = sm.OLS(y[~group], columns[~group]).fit()
-    design = columns[group].sum(axis=0)
-    variance = refit.scale * group.sum() + design @ refit.cov_params() @ design
-    assert_allclose(excess, y[group].sum() - columns[group].sum(axis=0) @ refit.params, rtol=1e-6)
-    assert_allclose(scale, np.sqrt(variance), rtol=1e-6)
-    assert freedom == refit.df_resid
 
 
 def test_leaving_one_out_of_a_correlated_model_is_conditioning_n_times():

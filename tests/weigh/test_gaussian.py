@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 from scipy import stats
 
-from reconcile.weigh.gaussian import fit, leave_group_out, leave_one_out, predict
+from reconcile.weigh.gaussian import fit, leave_one_out, predict
 
 
 @pytest.fixture
@@ -37,19 +37,6 @@ def test_leaving_one_out_is_refitting_without_it(case):
         np.testing.assert_allclose(said.mean[i], location[0], rtol=1e-9, atol=0)
         np.testing.assert_allclose(said.scale[i], np.sqrt(scale[0, 0]), rtol=1e-9, atol=0)
         assert said.freedom[i] == dof
-
-
-def test_leaving_a_group_out_is_refitting_without_it(case):
-    residual, covariance, freedom = case
-    group = np.zeros(9, dtype=bool)
-    group[[2, 3, 4]] = True
-    excess, scale, dof = leave_group_out(fit(residual, covariance, freedom), group)
-    location, left, expected_dof = condition(
-        residual, covariance, freedom, np.flatnonzero(group), np.flatnonzero(~group)
-    )
-    np.testing.assert_allclose(excess, residual[group].sum() - location.sum(), rtol=1e-9, atol=0)
-    np.testing.assert_allclose(scale, np.sqrt(left.sum()), rtol=1e-9, atol=0)
-    assert dof == expected_dof
 
 
 def test_prediction_is_the_conditional(case):

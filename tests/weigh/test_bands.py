@@ -1,0 +1,90 @@
+"""Ranges under several ways of the household: limits of mixtures against a root finder, and odd bills as scatter."""
+
+from datetime import date, timedelta
+
+import numpy as np
+from honest_houses import honest_house
+from hypothesis import given
+from hypothesis import strategies as st
+from scipy.optimize import brentq
+
+from reconcile.house import Bill, House, Load
+from reconcile.kinds import KINDS, ODD
+from reconcile.paper import examine
+from reconcile.weigh import constants as k
+from reconcile.weigh.bands import Mixture, TakenOut, usual_bands
+from reconcile.weigh.model import build
+from reconcile.weigh.ways import Ways
+from reconcile.weigh.weighing import Weighing, weigh_house
+
+
+@given(st.integers(0, 10_000), st.integers(1, 5), st.floats(0.0, 0.3), st.sampled_from([0.0028, 0.05]))
+def test_limits_of_a_mixture_leave_out_what_they_say(seed, ways, odd, chance):
+    rng = np.random.default_rng(seed)
+    parts = rng.normal(0.0, 1.0, (ways, 1)), rng.uniform(0.7, 3.0, (ways, 1))
+    one = Mixture(rng.dirichlet(np.full(ways, 0.5)), *parts, np.array([23.0]), odd)
+    low, high = one.limits(chance)
+    for limit, below in ((low[0], chance / 2.0), (high[0], 1.0 - chance / 2.0)):
+        exact = brentq(lambda x, p=below: float(one.below(np.array([x]))[0]) - p, -200.0, 200.0, xtol=1e-10)
+        assert abs(limit - exact) < 0.002 * (high[0] - low[0])
+
+
+def bands_under(house, *ways):
+    """Range of each bill under some ways, as likely as one another."""
+    facts = examine(house)
+    n = len(house.bills)
+    nothing = TakenOut(np.zeros(n), np.zeros(n), np.zeros(n), 0.0)
+    under = [(1.0 / len(ways), build(house, facts, ways=one)) for one in ways]
+    return usual_bands(under, facts, np.ones(n, dtype=bool), nothing, 0.997)
+
+
+def test_a_range_under_two_ways_lies_between_theirs():
+    house = honest_house(3)
+    narrow, wide = Ways(), Ways.of(*k.WAYS[-1][1:])
+    (_, low, high), (_, low_wide, high_wide) = bands_under(house, narrow), bands_under(house, wide)
+    _, low_both, high_both = bands_under(house, narrow, wide)
+    width, wider, both = high - low, high_wide - low_wide, high_both - low_both
+    assert (both > width).all()
+    # half a chance of the wide ways leaves out half as much beyond its own limits
+    assert (both < 1.02 * wider).all()
+
+
+def test_the_same_ways_twice_are_one():
+    house = honest_house(4)
+    for one, twice in zip(bands_under(house, Ways()), bands_under(house, Ways(), Ways()), strict=True):
+        np.testing.assert_allclose(one, twice, rtol=1e-6)
+
+
+def listed_house(times: float = 1.0) -> House:
+    """Return eighteen bills of a listed house that scatter by 2 %, the ninth so many times as high as it would be."""
+    rng = np.random.default_rng(8)
+    kwh = 600.0 * (1.0 + 0.02 * rng.standard_normal(18))
+    kwh[8] *= times
+    start = date(2024, 1, 3)
+    bills = tuple(
+        Bill(start + timedelta(30 * i), start + timedelta(30 * i + 30), kwh=float(round(value)))
+        for i, value in enumerate(kwh)
+    )
+    loads = (
+        Load("Pump", watts=400.0, follows="always", source="measured"),
+        Load("Kiln", watts=2000.0, run_hours=5.0, source="measured"),
+    )
+    return House(name="Listed", bills=bills, loads=loads)
+
+
+def weighed(house: House) -> Weighing:
+    return weigh_house(house, examine(house))
+
+
+def test_a_bill_somewhat_off_is_scatter_and_one_far_off_is_a_cause():
+    base, off, far = (weighed(listed_house(times)) for times in (1.0, 1.15, 1.6))
+    assert off.chance(ODD.name) > 2.0 * base.chance(ODD.name)
+    assert off.none > 0.5
+    assert far.chance("single-high") > 0.8
+    assert far.none < 0.1
+
+
+def test_scatter_counts_as_no_cause():
+    weighing = weighed(listed_house(1.15))
+    assert weighing.none > weighing.posterior.none
+    np.testing.assert_allclose(weighing.none, 1.0 - weighing.chance(*KINDS), rtol=1e-9)
