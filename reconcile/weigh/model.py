@@ -244,7 +244,7 @@ def lay_out(house: House, facts: Facts, energy: LoadEnergy | None = None) -> Lay
         unread_kwh=np.zeros(len(days)) if own_made is None or own_made.read else own_made.kwh,
     )
     season, lasting = _season(house, days, per_day, level=unknown), _own_ways(house, held * mean, days)
-    weather, missing = parts[:, heats | cools].sum(axis=1), _unlisted_weather(energy, days, per_day)
+    weather, missing = held * parts[:, heats | cools].sum(axis=1), _unlisted_weather(energy, days, per_day)
     return Layout(model, own, alike, season, unknown, lasting, weather, missing)
 
 
