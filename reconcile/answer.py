@@ -28,7 +28,7 @@ from reconcile.read.check_house import check_house
 from reconcile.result import Cause, Period, Reconciliation
 from reconcile.say import Voice, listed
 from reconcile.texts.cause_words import cause_text, size_text
-from reconcile.texts.money import bridge_sentence, dearest_sentence
+from reconcile.texts.money import bridge_sentence, dearest_part, dearest_sentence
 from reconcile.texts.notices import NOTICES
 from reconcile.told import diary_tells
 from reconcile.verdict import Inputs, SiteReadings, supposed_registration, verdict_of
@@ -153,6 +153,7 @@ def reconcile(
             money_sentence=_money_sentence(account, voice),
             listed_kwh=sums_as_printed(shares)[0],
             dearest=_dearest(account, weighing, voice),
+            pricier=account is not None and account.bridge is not None and dearest_part(account.bridge) == "price",
             planned=planned(house),
         )
     )

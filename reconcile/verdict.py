@@ -71,6 +71,8 @@ class Inputs:
     dearest: str = ""
     """Why the bill people ask about is dearer than the year before, where all bills are as usual."""
     planned: RunPlan | None = None
+    pricier: bool = False
+    """Whether that is the price of a kWh."""
 
     @property
     def costs(self) -> Costs:
@@ -164,6 +166,7 @@ def _situation(given: Inputs, rule: Rule) -> Situation:
         measures=given.measures,
         visible_percent=given.visible_percent,
         planned=given.planned,
+        pricier=given.pricier,
     )
 
 

@@ -26,7 +26,7 @@ SEEN_ENOUGH = 4.0
 MEASURES_TOLD = 3
 
 _MINUTES = {"compare": 5, "diary": 5, "standing-meter": 10, "walk-through": 30, "measure": 20, "keep-reading": 0}
-_MINUTES |= {"underground": 5, "ahead": 10, "inverter": 5, "more-bills": 20, "more-loads": 60}
+_MINUTES |= {"underground": 5, "which-rate": 10, "ahead": 10, "inverter": 5, "more-bills": 20, "more-loads": 60}
 _MINUTES |= {"sharper-loads": 30, "more-weather": 10}
 REQUEST_MINUTES = 10
 BEFORE_ALL = 1e6
@@ -65,6 +65,8 @@ class Situation:
         Smallest meter error these bills would have shown.
     planned : RunPlan or None
         A run that the house's interval data would read by themselves.
+    pricier : bool
+        Whether a bill is dearer by the price of a kWh, and not by use.
     """
 
     house: House
@@ -79,6 +81,7 @@ class Situation:
     measures: tuple[Measure, ...] = ()
     visible_percent: float | None = None
     planned: RunPlan | None = None
+    pricier: bool = False
 
     @property
     def costs(self) -> Costs:
@@ -115,7 +118,7 @@ def next_steps(situation: Situation) -> tuple[Step, ...]:
         steps += _planned(situation)
     taken = {step.code for step in steps}
     if not steps:
-        steps.append(_plain(situation, "keep-reading"))
+        steps.append(_plain(situation, "which-rate" if situation.pricier else "keep-reading"))
     steps += _to_be_sure(situation, taken)
     steps = _simplest_first(situation, steps)
     distinct = {(step.code, step.text): step for step in steps}

@@ -271,6 +271,11 @@ CHECKS: dict[str, CheckText] = {
         "To be sure of the meter all the same: {ways}.",
         (("the meter is inside its limits", "the meter is not the cause"),),
     ),
+    "which-rate": CheckText(
+        "Look on the bills, or ask the utility, which rate you are on and since when; and whether another of its rates would "
+        "cost less for what you use.",
+        (),
+    ),
     "keep-reading": CheckText("Nothing needs to be done. Read the meter now and then, and keep the bills.", ()),
     "more-bills": CheckText("Add bills until there are twelve or more ({count} now). The utility keeps past ones.", ()),
     "more-loads": CheckText(

@@ -1,14 +1,18 @@
 """The table of decisions, rule by rule, on cases given by hand: each rule holds alone, and yields to those above it."""
 
 from dataclasses import fields, replace
-from datetime import date
+from datetime import date, timedelta
+from decimal import Decimal
+from itertools import pairwise
 
 import pytest
 
+from reconcile import reconcile
 from reconcile.cases import apart, facts_settle, money_owed
 from reconcile.costs import COSTS, Costs
 from reconcile.decide import RULES, Case, Site, decide, no_chances
 from reconcile.facts import Finding
+from reconcile.house import Bill, House
 from reconcile.kinds import Decision, Flag
 from reconcile.result import Cause, Period
 
@@ -279,3 +283,19 @@ def test_lasting_causes_that_share_a_chance_hold_a_bill_together():
     assert apart(rows, torn[:1], 0.5) == 3
     assert apart([*rows[:2], row(3, Flag.OVER), *rows[3:]], torn, 0.5) == 0  # it may begin within the bill before
     assert apart([row(1, Flag.OVER), *rows[1:]], torn, 0.5) == 1
+
+
+def test_who_pays_more_for_a_kwh_is_told_to_look_at_the_rate_and_not_that_nothing_is_to_be_done():
+    starts = [date(2024, 1, 5) + timedelta(days=30 * n) for n in range(19)]
+    kwh = [900.0 + 30.0 * (n % 3) for n in range(18)]
+    cents = [14 if n < 10 else 20 for n in range(18)]
+    bills = tuple(
+        Bill(start, end, used, amount=Decimal(round(used * price)) / 100)
+        for (start, end), used, price in zip(pairwise(starts), kwh, cents, strict=True)
+    )
+    verdict = reconcile(House("Mill Lane", bills)).verdict
+    codes = [step.code for step in verdict.next_steps if not step.optional]
+    assert "higher prices" in verdict.headline
+    assert "keep-reading" not in codes
+    if verdict.decision is Decision.EXPLAINED and not verdict.blind:
+        assert "which-rate" in codes
