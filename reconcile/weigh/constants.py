@@ -172,11 +172,11 @@ SENT_SEASON_TOLD = 0.1
 SENT_SCATTER = 0.15
 """Scatter of the logarithm from bill to bill: sunshine of a month 10 %, what the house takes the rest (our choice)."""
 
-SENT_BY_USE = 0.25
-"""Part of what a house uses more that it draws while its panels make more than it takes: a quarter of a day's hours for
-what runs round the clock, more for air conditioning, none for heat at night (our choice)."""
+SENT_BY_USE = 0.35
+"""What is sent out less for each kWh that is delivered more, as the house takes more: nothing for heat at night, most for
+air conditioning in the sun (our choice)."""
 
-SENT_BY_USE_DOUBT = 0.2
+SENT_BY_USE_DOUBT = 0.25
 """Its doubt, one standard deviation, the same in all bills."""
 
 SENT_FLOOR = 0.05

@@ -6,7 +6,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from reconcile.house import House
-from reconcile.loads.own_generation import SELF_USED, course_of_the_sun, expected_generation, sent_out
+from reconcile.loads.own_generation import course_of_the_sun, expected_generation, sent_out
 from reconcile.weigh import constants as k
 from reconcile.weigh.model import Model
 from reconcile.weigh.patterns import Patterns, kinds_mask
@@ -29,10 +29,10 @@ def lost_part(size: float) -> float:
     return float(1.0 - np.exp(-FALL_LOG * size))
 
 
-def _taken(house: House, sent: Floats, made: Floats, days: Floats) -> Floats:
-    """Return what the house took a day [kWh]: what is left of the two flows, and what it made where that is told."""
+def _delivered(house: House, sent: Floats, days: Floats) -> Floats:
+    """Return what was delivered a day [kWh]: it rises with the use, whatever the panels make of it."""
     net = np.array([np.nan if bill.kwh is None else bill.kwh for bill in house.bills], dtype=float)
-    return (net + np.where(made > 0.0, made, (1.0 + SELF_USED[0]) * sent)) / days
+    return (net + sent) / days
 
 
 def generation_rows(house: House, model: Model, found: Patterns, judged: NDArray[np.bool_]) -> SiteRows | None:
@@ -64,7 +64,7 @@ def generation_rows(house: House, model: Model, found: Patterns, judged: NDArray
     summer, aside = (wave[heard] for wave in course_of_the_sun(house))
     mean, swing = (0.0, k.SENT_SEASON_TOLD) if told else (k.SENT_SUMMER, k.SENT_SEASON)
     # what the house uses more by day is not sent out: air conditioning eats the surplus of summer
-    taken = _taken(house, sent, usual if told else np.zeros(len(sent)), model.days)[heard]
+    taken = _delivered(house, sent, model.days)[heard]
     usually = np.exp(np.median(level)) * (usual[heard] / model.days[heard] if told else 1.0)
     eaten = -(taken - np.median(taken)) / usually
     residual = level - np.median(level) - mean * summer - k.SENT_BY_USE * eaten
@@ -74,9 +74,7 @@ def generation_rows(house: House, model: Model, found: Patterns, judged: NDArray
     scatter = np.hypot(k.SENT_SCATTER, k.SENT_FLOOR * most / per_day[heard])
     columns = np.column_stack(shared)
     falls = kinds_mask("generation-fall")[found.kind_index]
-    # of panels that fell, what the house took is reckoned too high by what they did not make
-    too_high = k.SENT_BY_USE * usual[heard] / model.days[heard] / usually if told else np.zeros(len(level))
-    effect = np.where(falls, (too_high - FALL_LOG)[:, None] * found.acting.mask[heard], 0.0)
+    effect = np.where(falls, -FALL_LOG * found.acting.mask[heard], 0.0)
     return SiteRows(
         residual,
         np.zeros((len(level), model.factors.shape[1])),

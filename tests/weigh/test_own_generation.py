@@ -269,13 +269,13 @@ def test_rows_of_what_was_sent_out_are_their_logarithms_with_the_doubt_of_level_
     rows = generation_rows(home, weighing.model, weighing.found, weighing.judged)
     per_day = np.array([b.received_kwh / b.days for b in home.bills])
     summer, aside = course_of_the_sun(home)
-    taken = np.array([(b.kwh + 1.5 * b.received_kwh) / b.days for b in home.bills])
+    taken = np.array([(b.kwh + b.received_kwh) / b.days for b in home.bills])
     eaten = -(taken - np.median(taken)) / np.exp(np.median(np.log(per_day)))
-    left = np.log(per_day) - 0.5 * summer - 0.25 * eaten
+    left = np.log(per_day) - 0.5 * summer - 0.35 * eaten
     np.testing.assert_allclose(np.diff(rows.residual), np.diff(left), rtol=0, atol=1e-12)
     for i, j in ((0, 5), (3, 11), (7, 7)):
         waves = [summer, 0.5 * aside, 0.3 * (summer**2 - aside**2), 0.3 * 2.0 * summer * aside]
-        shared = 1.0 + 0.4**2 * sum(wave[i] * wave[j] for wave in waves) + 0.2**2 * eaten[i] * eaten[j]
+        shared = 1.0 + 0.4**2 * sum(wave[i] * wave[j] for wave in waves) + 0.25**2 * eaten[i] * eaten[j]
         own = (0.15**2 + (0.05 * per_day.max() / per_day[i]) ** 2) * (i == j)
         assert rows.noise[i, j] == pytest.approx(shared + own)
     falls = weighing.kinds("generation-fall")
