@@ -173,8 +173,8 @@ SENT_SCATTER = 0.15
 """Scatter of the logarithm from bill to bill: sunshine of a month 10 %, what the house takes the rest (our choice)."""
 
 SENT_BY_USE = 0.35
-"""What is sent out less for each kWh that is delivered more, as the house takes more: nothing for heat at night, most for
-air conditioning in the sun (our choice)."""
+"""What is sent out less for each kWh that is delivered more, as the house takes more: nothing for heat at night, most
+for air conditioning in the sun (our choice)."""
 
 SENT_BY_USE_DOUBT = 0.25
 """Its doubt, one standard deviation, the same in all bills."""
