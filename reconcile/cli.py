@@ -340,6 +340,7 @@ def letter(house: Path, out: Path | None, rule: str | None, docx: bool) -> None:
     from reconcile.answer import reconcile
     from reconcile.read import read_house
     from reconcile.report.letter_files import letter_files, letter_text, refund_note
+    from reconcile.texts.letter_words import NOT_YET
     from reconcile.report.save import save_new
 
     if docx and out is None:
@@ -348,6 +349,8 @@ def letter(house: Path, out: Path | None, rule: str | None, docx: bool) -> None:
     files = {} if out is None else {out / name: data for name, data in letter_files(result, rule, docx=docx).items()}
     written = save_new(files) if files else ()
     click.echo(letter_text(result, rule))
+    if any(step.code == "run-again" for step in result.verdict.next_steps):
+        click.echo(NOT_YET, err=True)
     if rule is not None:
         click.echo(refund_note(result, rule), err=True)
     if files:

@@ -26,7 +26,15 @@ SEEN_ENOUGH = 4.0
 MEASURES_TOLD = 3
 
 _MINUTES = {"compare": 5, "diary": 5, "standing-meter": 10, "walk-through": 30, "measure": 20, "keep-reading": 0}
-_MINUTES |= {"underground": 5, "which-rate": 10, "ahead": 10, "inverter": 5, "more-bills": 20, "more-loads": 60}
+_MINUTES |= {
+    "underground": 5,
+    "run-again": 60,
+    "which-rate": 10,
+    "ahead": 10,
+    "inverter": 5,
+    "more-bills": 20,
+    "more-loads": 60,
+}
 _MINUTES |= {"sharper-loads": 30, "more-weather": 10}
 REQUEST_MINUTES = 10
 BEFORE_ALL = 1e6
@@ -189,7 +197,10 @@ def _of_decision(situation: Situation) -> list[Step]:
     if name in ("run-outside", "run-open", "bills-alone"):
         cause = "meter-low" if odds is not None and odds.slow > odds.fast else "meter-step"
         # it is asked in writing, and it is the answer itself: before anything else
-        steps.append(replace(_asking("meter-test", Hazard.PAPER, cause), worth=BEFORE_ALL))
+        once = name == "run-outside" and _ran_once(situation)
+        steps += [_plain(situation, "run-again")] if once else []
+        asking = _asking("meter-test", Hazard.UTILITY if once else Hazard.PAPER, cause)
+        steps.append(asking if once else replace(asking, worth=BEFORE_ALL))
     if name == "bills-alone":
         steps.append(_check(situation, Check.KNOWN_LOAD))
     if name in ("meter-open", "meter-slow", "late-bill", "above-list", "meter-always", "falls"):
@@ -216,6 +227,12 @@ def _of_decision(situation: Situation) -> list[Step]:
     if any(w > situation.costs.likely for s, w in situation.weights.items() if s is State.LIST) and house.loads:
         steps.append(_plain(situation, "walk-through"))
     return [step for step in steps if step.code not in _known(situation)]
+
+
+def _ran_once(situation: Situation) -> bool:
+    """Whether the meter was found wrong by one run alone: a single figure may be misread."""
+    test = situation.house.field_test
+    return test is not None and len(test.runs) == 1 and not test.interval_runs
 
 
 BEGINS_AT_HOME = ("constant-load", "timed-load", "habit-step", "heating-rise", "cooling-rise")

@@ -95,6 +95,7 @@ POINTS: dict[str, Sentence] = {
 }
 """Points of the letter beside the sentences of its findings."""
 
+NOT_YET = "One run was made: make it twice more, and send this letter where they agree."
 NO_REFUND = "No refund is worked out: no test on site found the meter outside its limits."
 
 

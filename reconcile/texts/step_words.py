@@ -106,6 +106,17 @@ CHECKS: dict[str, CheckText] = {
             ("they do not agree", "call the billing desk with both numbers before anything else"),
         ),
     ),
+    "run-again": CheckText(
+        "One run was made. Make it twice more as the plan says, every figure read anew, what starts by itself switched off; "
+        "and judge all three.",
+        (
+            (
+                "they agree that the meter counts too much or too little",
+                "send the request for a test, with the three runs",
+            ),
+            ("they do not agree", "something else was on, or a figure was misread: send nothing yet"),
+        ),
+    ),
     "underground": CheckText(
         "Find out, from where you stand, whether the wires to the meter or from it to the panel come out of the ground, "
         "and write service_underground on the field-test sheet. Until you know, keep off the ground above them.",

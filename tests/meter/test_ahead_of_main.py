@@ -65,3 +65,18 @@ def test_beside_a_sign_of_danger_no_figure_says_that_nothing_is_broken():
     assert "Stop here" in text
     assert "nothing broken" not in text
     assert "registration" not in text.casefold()
+
+
+def test_one_run_is_made_twice_more_before_anything_is_sent():
+    """What the judge of the test says is what the steps say."""
+    shown = Registered(pulses=320.0, seconds=600.0)
+    run = Run("heater", shown, reference_watts=1500.0, background_w_before=100.0, background_w_after=100.0)
+    base = house(bills=14)
+
+    def codes(*runs):
+        made = replace(base, field_test=FieldTest(runs=runs))
+        return [step.code for step in reconcile.reconcile(made).verdict.next_steps]
+
+    once = codes(run)
+    assert once.index("run-again") < once.index("meter-test")
+    assert "run-again" not in codes(run, run, run)
