@@ -340,8 +340,8 @@ def letter(house: Path, out: Path | None, rule: str | None, docx: bool) -> None:
     from reconcile.answer import reconcile
     from reconcile.read import read_house
     from reconcile.report.letter_files import letter_files, letter_text, refund_note
-    from reconcile.texts.letter_words import NOT_YET
     from reconcile.report.save import save_new
+    from reconcile.texts.letter_words import NOT_YET
 
     if docx and out is None:
         raise click.UsageError("--docx goes with --out, which names the folder.")
