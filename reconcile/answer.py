@@ -30,7 +30,7 @@ from reconcile.say import Voice, listed
 from reconcile.texts.cause_words import cause_text, size_text
 from reconcile.texts.money import bridge_sentence, dearest_part, dearest_sentence
 from reconcile.texts.notices import NOTICES
-from reconcile.told import diary_tells
+from reconcile.told import diary_names, diary_tells
 from reconcile.verdict import Inputs, SiteReadings, supposed_registration, verdict_of
 from reconcile.weigh.causes import name_causes
 from reconcile.weigh.measure import next_measures, says_less, vaguest
@@ -108,7 +108,7 @@ def reconcile(
         alone = weigh_house(unlisted, used, evidence=evidence, heard=heard.predict, odds=factors)
         vague = alone.log_evidence > by_list.log_evidence
         weighing = alone if vague else by_list
-    causes = _causes(weighing, voice, costs)
+    causes = _causes(weighing, house, voice, costs)
     bands, own = bands_of(house, used, model, heard, weighing, costs), used.billed_kwh - facts.billed_kwh
     own = np.nan_to_num(own)
     rows = rows_of(house, facts, model.mean - own, less_own(bands, own), causes, costs)
@@ -125,11 +125,12 @@ def reconcile(
 
     leading = max((c.probability for c in causes if c.code != "none"), default=0.0)
     groups = chances(weighing, leading) if weighing is not None else None
-    event = diary_tells(house, weighing)
+    settled = diary_tells(house, weighing)
+    event = settled or diary_names(house, weighing)
     wrong = 0.0 if groups is None else groups.fast + groups.slow
     site, readings = _site(judged_test, observations, from_data(intervals, house, wrong, costs.likely))
     told = Told(
-        rows, causes, diary=bool(event), danger=bool(house.dangers or readings.dangers), costs=costs,
+        rows, causes, diary=bool(settled), danger=bool(house.dangers or readings.dangers), costs=costs,
         listed=bool(house.loads) and not vague,
     )  # fmt: skip
     case = case_of(house, findings, told, groups, site)
@@ -207,10 +208,11 @@ def _heard(facts: Facts, findings: Sequence[Finding]) -> Heard:
     return Heard(judged, predict if predict.any() else judged)
 
 
-def _causes(weighing: Weighing | None, voice: Voice, costs: Costs) -> tuple[Cause, ...]:
+def _causes(weighing: Weighing | None, house: House, voice: Voice, costs: Costs) -> tuple[Cause, ...]:
     if weighing is None:
         return ()
-    named = name_causes(weighing, costs.open_at)
+    told = [event.day for event in house.events if event.kind == "new-load"]
+    named = name_causes(weighing, costs.open_at, told)
     return tuple(_told(_in_time(cause), voice) for cause in named)
 
 

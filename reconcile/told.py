@@ -6,7 +6,7 @@ import numpy as np
 
 from reconcile.decide import LASTING_KINDS, WEATHER_KINDS
 from reconcile.house import Event, House
-from reconcile.loads.handbook import most_kwh_per_day
+from reconcile.loads.handbook import most_kwh_per_day, never_off_kwh_per_day
 from reconcile.weigh.constants import EVENT_DAYS
 from reconcile.weigh.evidence import sizes
 from reconcile.weigh.weighing import Weighing
@@ -37,6 +37,26 @@ def diary_tells(house: House, weighing: Weighing | None) -> Event | None:
     Event or None
         None where no line does, or where what it names is too small for the rise by the handbook.
     """
+    return _told(house, weighing, by_usual=True)
+
+
+def diary_names(house: House, weighing: Weighing | None) -> Event | None:
+    """Return the diary's line whose thing could be the likeliest rise if it ran longer than its kind usually does.
+
+    Parameters
+    ----------
+    house : House
+    weighing : Weighing or None
+
+    Returns
+    -------
+    Event or None
+        To be asked about first; it ends no question.
+    """
+    return _told(house, weighing, by_usual=False)
+
+
+def _told(house: House, weighing: Weighing | None, *, by_usual: bool) -> Event | None:
     if weighing is None or not house.events:
         return None
     rises = (*LASTING_KINDS, *WEATHER_KINDS, "single-high")
@@ -47,19 +67,22 @@ def diary_tells(house: House, weighing: Weighing | None) -> Event | None:
     code, start = weighing.found.code(likeliest), weighing.found.start[likeliest]
     for event in house.events:
         near = abs(event.day.toordinal() - start) <= EVENT_DAYS
-        if near and code in ACCOUNTS_FOR.get(event.kind, ()) and _large_enough(event, house, weighing, likeliest):
+        if not near or code not in ACCOUNTS_FOR.get(event.kind, ()):
+            continue
+        if _large_enough(event, house, weighing, likeliest, by_usual=by_usual):
             return event
     return None
 
 
-def _large_enough(event: Event, house: House, weighing: Weighing, which: int) -> bool:
+def _large_enough(event: Event, house: House, weighing: Weighing, which: int, *, by_usual: bool) -> bool:
     """Whether what a line names could take what the rise takes; where it names nothing known, it is believed."""
     if event.kind != "new-load" or any(load.name == event.load for load in house.loads):
         return True
-    most = most_kwh_per_day(event.load or event.note)
+    name = event.load or event.note
+    most = most_kwh_per_day(name) if by_usual else never_off_kwh_per_day(name)
     if most is None:
         return True
     mean, _, _ = sizes(weighing.data, weighing.candidates, (which,))
     added = weighing.candidates.columns[: int(weighing.judged.sum()), which] * float(mean[0])
     days = weighing.model.days[weighing.judged][np.abs(added) > 0.0]
-    return float(added.sum()) <= AT_MOST * most * max(float(days.sum()), 1.0)
+    return float(added.sum()) <= (AT_MOST if by_usual else 1.0) * most * max(float(days.sum()), 1.0)

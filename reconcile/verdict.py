@@ -167,6 +167,7 @@ def _situation(given: Inputs, rule: Rule) -> Situation:
         visible_percent=given.visible_percent,
         planned=given.planned,
         pricier=given.pricier,
+        named=given.told,
     )
 
 
@@ -237,6 +238,7 @@ def _figures(given: Inputs, over: Over) -> dict[str, Any]:
         ],
         "told": given.told.day if given.told is not None and case.told else None,
         "what": _named_event(given.told),
+        "named": given.told.day if given.told is not None and not case.told and _named_event(given.told) else None,
         "rise": _rise(given),
         "rose": odds is not None and odds.alike >= given.costs.likely,
         "cannot_tell": case.cannot_tell,
@@ -249,7 +251,9 @@ def _figures(given: Inputs, over: Over) -> dict[str, Any]:
 
 def _named_event(event: Event | None) -> str:
     """What the diary's line names, quoted as it was written."""
-    named = "" if event is None else " ".join((event.note or event.load or "").split())
+    if event is None:
+        return ""
+    named = ": ".join(text for text in (" ".join((part or "").split()) for part in (event.load, event.note)) if text)
     return f": “{named[:MOST_QUOTED]}”" if named else ""
 
 

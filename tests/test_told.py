@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 
 from reconcile.answer import reconcile
-from reconcile.house import Event
+from reconcile.house import Event, Load
 from reconcile.read import read_house
 
 SAMPLES = Path(__file__).parents[1] / "sample_bills"
@@ -42,3 +42,40 @@ def test_a_television_bought_on_the_day_of_the_exchange_clears_no_meter() -> Non
     before, after = reconcile(house), reconcile(replace(house, events=(*house.events, bought)))
     assert before.verdict.meter_fast_probability == pytest.approx(after.verdict.meter_fast_probability)
     assert before.verdict.headline == after.verdict.headline
+
+
+HEATER = Event(MAY, "new-load", load="space heater", note="the back room is cold")
+
+
+def test_a_thing_that_the_diary_names_is_asked_about_first_by_its_name_and_day() -> None:
+    """A heater takes more than is usual of heaters: the diary does not end the question, and is the first to ask."""
+    house = read_house(SAMPLES / "new_load_in_may")
+    result = reconcile(replace(house, events=(*house.events, HEATER)))
+    assert result.verdict.decision == "outside-check"
+    assert "space heater" in result.verdict.headline
+    assert "May 10, 2025" in result.verdict.headline
+    assert result.verdict.next_steps[0].text.startswith("Your diary: space heater, May 10, 2025; add it to the list")
+    assert next(cause for cause in result.causes if cause.code == "constant-load").since == MAY
+    assert all(step.code != "began" for step in result.verdict.next_steps)
+
+
+@pytest.mark.parametrize(
+    ("tub", "asked"),
+    [
+        (None, "add it to the list of loads"),
+        (Load("hot tub", watts=60.0, run_hours=1.0), "give it May 10, 2025 as its start"),
+        (Load("hot tub", watts=60.0, run_hours=1.0, arrives=MAY), "check its watts"),
+    ],
+    ids=["not listed", "listed", "listed with its day"],
+)
+def test_a_rise_that_the_diary_accounts_for_leaves_what_the_household_can_still_do(
+    tub: Load | None, asked: str
+) -> None:
+    house = read_house(SAMPLES / "new_load_in_may")
+    told = Event(MAY, "new-load", load="hot tub", note="at last")
+    loads = house.loads if tub is None else (*house.loads, tub)
+    verdict = reconcile(replace(house, loads=loads, events=(*house.events, told))).verdict
+    assert verdict.decision == "explained"
+    assert "hot tub: at last" in verdict.headline
+    assert asked in verdict.next_steps[0].text
+    assert all(step.code != "keep-reading" for step in verdict.next_steps)

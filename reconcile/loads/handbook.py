@@ -173,6 +173,18 @@ def most_kwh_per_day(name: str) -> float | None:
     return (kind.watts_high * hours * kind.share_on + kind.standby_watts * (24.0 - hours)) / 1000.0
 
 
+def never_off_kwh_per_day(name: str) -> float | None:
+    """Return what a load of this name takes that never switches off, as :func:`most_kwh_per_day` the usual.
+
+    Examples
+    --------
+    >>> never_off_kwh_per_day("space heater")
+    36.0
+    """
+    kinds = find(name)
+    return None if not kinds or kinds[0].run_hours is None else 0.024 * kinds[0].watts_high
+
+
 def typical_power_factor(name: str) -> float | None:
     """Power factor typical of the kind of load a name means.
 

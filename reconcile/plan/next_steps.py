@@ -9,7 +9,7 @@ from typing import Any
 from reconcile.costs import Costs
 from reconcile.decide import Case, Rule, hidden_percent
 from reconcile.facts import Finding
-from reconcile.house import House
+from reconcile.house import Event, House
 from reconcile.interval.planned_run import RunPlan
 from reconcile.kinds import Decision, Hazard
 from reconcile.plan.suspects import Suspects
@@ -18,24 +18,20 @@ from reconcile.result import Cause, Measure, Outcome, Step
 from reconcile.say import Voice
 from reconcile.texts import safety
 from reconcile.texts.requests import HOUSEHOLD
-from reconcile.texts.step_words import CHECKS, PLANNED, WAYS, planned_words, request
+from reconcile.texts.step_words import CHECKS, NAMED, PLANNED, WAYS, planned_words, request
 
 SEEN_ENOUGH = 4.0
 """Smallest visible meter error [%] above which the cheap decisive checks are always offered."""
 
 MEASURES_TOLD = 3
 
-_MINUTES = {"compare": 5, "diary": 5, "standing-meter": 10, "walk-through": 30, "measure": 20, "keep-reading": 0}
-_MINUTES |= {
-    "underground": 5,
-    "run-again": 60,
-    "which-rate": 10,
-    "ahead": 10,
-    "inverter": 5,
-    "more-bills": 20,
-    "more-loads": 60,
-}
-_MINUTES |= {"sharper-loads": 30, "more-weather": 10}
+_MINUTES = {
+    "compare": 5, "diary": 5, NAMED: 10, "standing-meter": 10, "walk-through": 30, "measure": 20, "keep-reading": 0,
+    "underground": 5, "run-again": 60, "which-rate": 10, "ahead": 10, "inverter": 5, "more-bills": 20, "more-loads": 60,
+    "sharper-loads": 30, "more-weather": 10,
+}  # fmt: skip
+MOST_NAMED = 60
+"""Letters of what the diary names that a step repeats."""
 REQUEST_MINUTES = 10
 BEFORE_ALL = 1e6
 """Worth of a step that goes before every other of its hazard."""
@@ -75,6 +71,8 @@ class Situation:
         A run that the house's interval data would read by themselves.
     pricier : bool
         Whether a bill is dearer by the price of a kWh, and not by use.
+    named : Event or None
+        The diary's line that tells of the likeliest rise, or names what may be it.
     """
 
     house: House
@@ -90,6 +88,7 @@ class Situation:
     visible_percent: float | None = None
     planned: RunPlan | None = None
     pricier: bool = False
+    named: Event | None = None
 
     @property
     def costs(self) -> Costs:
@@ -119,8 +118,8 @@ def next_steps(situation: Situation) -> tuple[Step, ...]:
         return ()
     if situation.case.site.counts_with_main_off:
         return _ahead_of_main(situation)
-    steps = [*_of_records(situation), *_of_decision(situation)]
-    taken = {step.code for step in steps}
+    steps = [*_of_records(situation), *_of_diary(situation), *_of_decision(situation)]
+    taken = {step.code for step in steps} | ({Check.BEGAN.value} if _of_diary(situation) else set())
     steps += [s for s in _worth_their_while(situation) if s.code not in taken]
     if any(step.code == Check.KNOWN_LOAD for step in steps):
         steps += _planned(situation)
@@ -131,6 +130,22 @@ def next_steps(situation: Situation) -> tuple[Step, ...]:
     steps = _simplest_first(situation, steps)
     distinct = {(step.code, step.text): step for step in steps}
     return tuple(sorted(distinct.values(), key=lambda s: (s.hazard, s.optional, -s.worth)))
+
+
+def _of_diary(situation: Situation) -> list[Step]:
+    """The thing that the diary names, before anything unknown is looked for."""
+    event = situation.named
+    if event is None or event.kind != "new-load" or not (event.load or event.note):
+        return []
+    lasting = ("lasting", "rivals", "explained", "late-bill")
+    if situation.rule.name not in lasting or not (situation.case.high or situation.case.stands_out):
+        return []
+    thing = " ".join((event.load or event.note).split())[:MOST_NAMED]
+    own = next((load for load in situation.house.loads if load.name.casefold() == thing.casefold()), None)
+    listed = "" if own is None else "always" if own.arrives is None else "dated"
+    figures = {"thing": thing, "day": event.day, "listed": listed, "fits": situation.suspects.kinds}
+    step = _step(situation, NAMED, figures, Hazard.PAPER)
+    return [replace(step, minutes=_MINUTES[NAMED], worth=BEFORE_ALL)]
 
 
 def _ahead_of_main(situation: Situation) -> tuple[Step, ...]:
@@ -226,7 +241,9 @@ def _of_decision(situation: Situation) -> list[Step]:
         steps.append(_plain(situation, "standing-meter"))
     if any(w > situation.costs.likely for s, w in situation.weights.items() if s is State.LIST) and house.loads:
         steps.append(_plain(situation, "walk-through"))
-    return [step for step in steps if step.code not in _known(situation)]
+    # the diary's own step asks it with the thing's name
+    told = {Check.BEGAN.value} if _of_diary(situation) else set()
+    return [step for step in steps if step.code not in _known(situation) | told]
 
 
 def _ran_once(situation: Situation) -> bool:

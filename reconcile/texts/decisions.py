@@ -44,6 +44,7 @@ HIDES = "But a lasting rise of up to about {hidden_percent:percent} could hide i
 BLIND = "But these bills alone cannot tell a season from a change: {hides} could hide in them."
 """Said where the ranges are wide; the second stands in place of an all-clear."""
 DIARY = "Your diary tells of something that fits{what} ({told:day})."
+DIARY_NAMES = "Your diary names what came about then{what} ({named:day})."
 NO_COVER = "Simple checks can tell, and no cover comes off."
 TEST = "A meter test is warranted: the utility tests it, often free on request, and nobody needs to open the panel."
 
@@ -117,7 +118,8 @@ def _records(voice: Voice, figures: Figures) -> str:
 
 def _outside(voice: Voice, figures: Figures) -> str:
     alone = "" if figures.get("exchange") or figures.get("leading") else ROSE
-    return _sentences(_news(voice, figures, seen=_seen(voice, figures) or alone), NO_COVER)
+    diary = voice.fill(DIARY_NAMES, figures) if figures.get("named") else ""
+    return _sentences(_news(voice, figures, seen=_seen(voice, figures) or alone), diary, NO_COVER)
 
 
 def _generation(voice: Voice, figures: Figures) -> str:

@@ -17,6 +17,12 @@ class CheckText:
     outcomes: tuple[tuple[str, str], ...]
 
 
+NAMED = "named-in-diary"
+"""Code of what is asked about a thing that the diary names."""
+
+PLANNED = "planned-run"
+"""Code of a run that interval data read by themselves."""
+
 METER_REQUESTS: dict[str, Request] = {
     "meter-test": Request(
         "Ask the utility in writing for a test of the meter, and to be present. It is often free on request; check your "
@@ -90,6 +96,19 @@ def _began(voice: Voice, figures: Figures) -> str:
     )
 
 
+def _named(voice: Voice, figures: Figures) -> str:
+    """Ask about the thing that the diary names; its line on the list, or a new one, is what is left to do."""
+    does = {
+        "": "add it to the list of loads with its watts, its hours a day and its start (column from)",
+        "always": "give it {day:day} as its start on the list of loads (column from)",
+        "dated": "check its watts and its hours a day on the list of loads",
+    }[figures["listed"]]
+    text = voice.fill(f"Your diary: {{thing}}, {{day:day}}; {does}.", figures)
+    text += " Leave it off for a day and a night, unless somebody depends on it, and read the meter before and after."
+    fits = listed(figures.get("fits") or ())
+    return f"{text} What else fits: {fits}." if fits else text
+
+
 def _breakers(voice: Voice, figures: Figures) -> str:
     size = voice.fill(" by about {size}", figures) if figures.get("size") else ""
     return (
@@ -150,6 +169,13 @@ CHECKS: dict[str, CheckText] = {
             ("nothing comes to mind", "go on with the next step"),
         ),
     ),
+    NAMED: CheckText(
+        _named,
+        (
+            ("the day is as much lower as the bills are higher", "it is the cause, and what it costs is known"),
+            ("the day is lower by much less", "something else began too; go on with the next step"),
+        ),
+    ),
     "own-readings": CheckText(
         "Read the meter yourself at the same hour on two days a week apart. Write down date, hour and reading.",
         (
@@ -191,7 +217,7 @@ CHECKS: dict[str, CheckText] = {
             ("it cannot tell", "a longer run or a larger load would; the plan says how long"),
         ),
     ),
-    "planned-run": CheckText(
+    PLANNED: CheckText(
         "Let the hourly readings (interval data) tell: on {nights} quiet nights, run a portable heater through a plug-in energy meter from "
         "{from_hour}, {times} times {on} on and {on} off, by the clock of a telephone. Write down the kWh of each time on; "
         "some days later download those nights' readings. Enter each time on as a run in the interval data on the "
@@ -304,9 +330,6 @@ CHECKS: dict[str, CheckText] = {
     ),
 }
 """Every step the household takes, by its code."""
-
-PLANNED = "planned-run"
-"""Code of a run that interval data read by themselves."""
 
 WAYS: dict[str, str] = {
     "download": "download the hourly readings from the utility's website (15 minutes, no visit)",

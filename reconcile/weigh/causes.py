@@ -27,6 +27,9 @@ WORTH_SHOWING = 0.01
 WORTH_SIZING = 0.05
 """Patterns of a cause with less than this part of its chance do not move its size."""
 
+TOLD_PART = 0.2
+"""Chance of an onset, as a part of the likeliest's, from which the diary's day is taken for it (our choice)."""
+
 _WATTS = ("constant-load", "timed-load", "unlisted", "load-gone")
 _KWH = ("single-period", "swap")
 _WINDOWS = ("timed-load", "single-period")
@@ -71,7 +74,7 @@ def best_model(weighing: Weighing, wanted: Sequence[int]) -> Best | None:
     return refit(heard, members, begin * weighing.found.size_sd[list(members)])
 
 
-def name_causes(weighing: Weighing, open_at: float) -> tuple[Cause, ...]:
+def name_causes(weighing: Weighing, open_at: float, told: Sequence[date] = ()) -> tuple[Cause, ...]:
     """State every cause worth showing, likeliest first, and the chance that none is needed.
 
     Parameters
@@ -80,6 +83,8 @@ def name_causes(weighing: Weighing, open_at: float) -> tuple[Cause, ...]:
     open_at : float
         Chance that all the bills stand above the list from which a meter fast all along is told with its chance,
         however small: it is the question people come with.
+    told : sequence of date
+        Days on which by the diary something came: the onset of a cause that may well begin on one.
 
     Returns
     -------
@@ -97,11 +102,11 @@ def name_causes(weighing: Weighing, open_at: float) -> tuple[Cause, ...]:
         chance = weighing.chance(*(kind for kind, code in zip(KINDS, CODE_OF_KIND, strict=True) if code == index))
         if not mine.size or chance < (0.0 if name == "meter-always" and asked else WORTH_SHOWING):
             continue
-        pattern = int(mine[np.argmax(posterior.acts[mine])])
-        told = _sized(weighing, mine, pattern, fitted)
-        if told is None:
+        pattern = _onset(weighing, mine, told)
+        fit = _sized(weighing, mine, pattern, fitted)
+        if fit is None:
             continue
-        model, size, sd = told
+        model, size, sd = fit
         at = model.members.index(pattern)
         effect = model.kwh[:, at]
         factor, unit = _unit(name, weighing, found, pattern)
@@ -124,6 +129,14 @@ def name_causes(weighing: Weighing, open_at: float) -> tuple[Cause, ...]:
             )
         )
     return tuple(sorted(stated, key=lambda cause: -cause.probability))
+
+
+def _onset(weighing: Weighing, mine: NDArray[np.int64], told: Sequence[date]) -> int:
+    """The likeliest pattern of a cause, or the one of the diary's day where that day is not much less likely."""
+    acts, start = weighing.posterior.acts[mine], weighing.found.start[mine]
+    days = np.array([day.toordinal() for day in told], dtype=float)
+    here = np.isin(start, days) & (acts >= TOLD_PART * acts.max())
+    return int(mine[np.argmax(np.where(here, acts, -1.0) if here.any() else acts)])
 
 
 def _sized(

@@ -149,7 +149,7 @@ def _lay_out(
     at_starts = _thinned(opens[1:])
     exchanges = np.array([exchange.day.toordinal() for exchange in facts.exchanges], dtype=float)
     within = [] if len(opens) > MOST_ONSETS else [(2.0 * opens + closes) / 3.0, (opens + 2.0 * closes) / 3.0]
-    thirds = np.unique(np.concatenate([at_starts, *within, exchanges, dated]))
+    thirds = np.unique(np.concatenate([at_starts, *within, exchanges, dated, _days_told(house, opens, closes)]))
     steps = np.union1d(at_starts, dated) if dated.size else at_starts
     whole = np.concatenate([steps, exchanges])
     rows: list[_Rows] = []
@@ -209,6 +209,12 @@ def _lay_out(
     rows.append(_Rows("swap", moved, opens[both]))
     rows.append(_Rows("swap-back", moved, opens[both]))
     return rows, persistent
+
+
+def _days_told(house: House, opens: Floats, closes: Floats) -> Floats:
+    """Days within the bills on which by the diary a load came: the household knows better than any grid."""
+    told = np.array([event.day.toordinal() for event in house.events if event.kind == "new-load"], dtype=float)
+    return told[(told > opens[0]) & (told < closes[-1])]
 
 
 def _thinned(onsets: Floats) -> Floats:
