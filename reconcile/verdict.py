@@ -13,7 +13,8 @@ from reconcile.facts import Finding
 from reconcile.house import Event, House
 from reconcile.interval.planned_run import RunPlan
 from reconcile.kinds import Decision, Flag, Hazard
-from reconcile.plan.next_steps import Situation, next_steps, weathered
+from reconcile.plan.next_steps import next_steps, weathered
+from reconcile.plan.situation import Situation
 from reconcile.plan.suspects import Suspects
 from reconcile.plan.worth import Sizes, State
 from reconcile.result import Cause, Measure, Over, Period, Step, Verdict

@@ -3,19 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import replace
 from typing import Any
 
-from reconcile.costs import Costs
-from reconcile.decide import Case, Rule, hidden_percent
-from reconcile.facts import Finding
-from reconcile.house import Event, House
+from reconcile.decide import hidden_percent
+from reconcile.house import House
 from reconcile.interval.planned_run import RunPlan
 from reconcile.kinds import Decision, Hazard
-from reconcile.plan.suspects import Suspects
-from reconcile.plan.worth import HAZARD, MINUTES, Check, Sizes, State, cost, worth
-from reconcile.result import Cause, Measure, Outcome, Step
-from reconcile.say import Voice
+from reconcile.plan.situation import Situation
+from reconcile.plan.worth import HAZARD, MINUTES, Check, State, cost, worth
+from reconcile.result import Outcome, Step
 from reconcile.texts import safety
 from reconcile.texts.requests import HOUSEHOLD
 from reconcile.texts.step_words import CHECKS, NAMED, PLANNED, WAYS, planned_words, request
@@ -43,63 +40,6 @@ _HAZARD = {
     "inverter": Hazard.LOOK,
     "walk-through": Hazard.LOOK,
 }
-
-
-@dataclass(frozen=True, slots=True)
-class Situation:
-    """What the steps are chosen from.
-
-    Attributes
-    ----------
-    house : House
-    voice : Voice
-    rule : Rule
-        The one that decided.
-    case : Case
-    findings : tuple of Finding
-    leading : Cause or None
-        The likeliest cause, where it is worth naming.
-    weights : mapping of State to float
-        Chances of what may be true.
-    sizes : Sizes
-    suspects : Suspects
-        What the suspected size fits.
-    measures : tuple of Measure
-    visible_percent : float or None
-        Smallest meter error these bills would have shown.
-    planned : RunPlan or None
-        A run that the house's interval data would read by themselves.
-    pricier : bool
-        Whether a bill is dearer by the price of a kWh, and not by use.
-    named : Event or None
-        The diary's line that tells of the likeliest rise, or names what may be it.
-    """
-
-    house: House
-    voice: Voice
-    rule: Rule
-    case: Case
-    findings: tuple[Finding, ...] = ()
-    leading: Cause | None = None
-    weights: Mapping[State, float] = field(default_factory=dict)
-    sizes: Sizes = field(default_factory=Sizes)
-    suspects: Suspects = field(default_factory=Suspects)
-    measures: tuple[Measure, ...] = ()
-    visible_percent: float | None = None
-    planned: RunPlan | None = None
-    pricier: bool = False
-    named: Event | None = None
-
-    @property
-    def costs(self) -> Costs:
-        """What wrong acts cost here."""
-        return self.case.costs
-
-    @property
-    def wrong_meter(self) -> float:
-        """Chance that the meter now on the wall is fast or slow."""
-        odds = self.case.odds
-        return 0.0 if odds is None else odds.fast + odds.slow
 
 
 def next_steps(situation: Situation) -> tuple[Step, ...]:

@@ -90,7 +90,7 @@ def name_causes(weighing: Weighing, open_at: float, told: Sequence[date] = ()) -
     -------
     tuple of Cause
     """
-    posterior, found = weighing.posterior, weighing.found
+    found = weighing.found
     stated = [Cause("none", weighing.none, None, None, "")]
     reach = student_quantile(0.975, weighing.data.freedom + len(weighing.data.residual))
     fitted: dict[tuple[int, ...], Best] = {}
