@@ -214,7 +214,8 @@ def _lay_out(
 def _days_told(house: House, opens: Floats, closes: Floats) -> Floats:
     """Days within the bills on which by the diary a load came: the household knows better than any grid."""
     told = np.array([event.day.toordinal() for event in house.events if event.kind == "new-load"], dtype=float)
-    return told[(told > opens[0]) & (told < closes[-1])]
+    within: Floats = told[(told > opens[0]) & (told < closes[-1])]
+    return within
 
 
 def _thinned(onsets: Floats) -> Floats:
