@@ -13,7 +13,7 @@ import os
 import sys
 import textwrap
 import warnings
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Sequence, Set
 from contextlib import AbstractContextManager
 from datetime import date
 from functools import cache
@@ -57,6 +57,8 @@ PRINT_POINTS = 9.5
 """Size of all print in figures: read on a phone without zooming, the figure drawn at its own size."""
 _LETTER_INCHES = 0.58 * PRINT_POINTS / 72.0
 """Mean width of a letter of DejaVu Sans, on the generous side."""
+MOST_SURE = 2
+"""Largest values of a figure that are always labeled."""
 ROW_INCHES = 0.5
 LINE = 1.3
 """Height of a line of print over the size of its letters."""
@@ -289,27 +291,57 @@ def label_largest(
     ax: Axes,
     places: Sequence[tuple[float, float, str, float]],
     taller: Sequence[tuple[float, float, float]],
+    always: Set[float] = frozenset(),
 ) -> None:
     """Write labels at (x, y, words, weight), heaviest first, where they touch no other and nothing taller.
 
     A label of positive weight stands over its place, else under it; ``taller`` holds (from, to,
-    height) of what is drawn.
+    height) of what is drawn. The :data:`MOST_SURE` heaviest and those whose x is in ``always`` are written first and
+    whatever stands beside them: beyond it, with a thin line to their place.
     """
     low, high = ax.get_xlim()
     per_letter = (high - low) / inches_wide(ax) * _LETTER_INCHES
-    taken: list[tuple[float, float]] = []
-    for x, y, words, weight in sorted(places, key=lambda place: -abs(place[3])):
+    bottom, top = ax.get_ylim()
+    tall = float(ax.get_position().height * ax.get_figure().get_size_inches()[1])  # type: ignore[union-attr]
+    line = PRINT_POINTS * LINE / 72.0 / tall * (top - bottom)
+    ordered = sorted(places, key=lambda place: -abs(place[3]))
+    sure = {place[0] for place in ordered[:MOST_SURE]} | set(always)
+    taken: list[tuple[float, float, float]] = []
+    ends = [bottom, top]
+    for x, y, words, weight in sorted(ordered, key=lambda place: place[0] not in sure):
         up = weight >= 0
         half = per_letter * 1.2 * max(len(words), 4) / 2.0  # digits and signs are wider than letters
         middle = min(max(x, low + half), high - half)
-        hidden = any(a < middle + half and z > middle - half and (t > y if up else t < y) for a, z, t in taller)
-        if hidden or any(abs(middle - other) < half + width for other, width in taken):
+        beyond = [t for a, z, t in taller if a < middle + half and z > middle - half and (t > y if up else t < y)]
+        beside = [(at, width) for other, width, at in taken if abs(middle - other) < half + width]
+        if (beyond or beside) and x not in sure:
             continue
-        taken.append((middle, half))
+        at = (max if up else min)(beyond, default=y)
+        side = 1.0 if up else -1.0
+        if beside:  # a little aside is easier to follow than far above
+            aside = [other + way * (half + width) for other, width, _ in taken for way in (-1.0, 1.0)]
+            free = [
+                place
+                for place in sorted(aside, key=lambda place: abs(place - middle))
+                if abs(place - x) <= 2.0 * half
+                and low + half <= place <= high - half
+                and not any(abs(place - other) < 0.999 * (half + width) for other, width, _ in taken)
+                and not any(a < place + half and z > place - half and (t > y if up else t < y) for a, z, t in taller)
+            ]
+            if free:
+                middle, beside, at = free[0], [], y
+        for other, _ in sorted(beside, reverse=not up):
+            if abs(other - at) < line:
+                at = other + side * line
+        taken.append((middle, half, at))
+        if at != y or abs(middle - x) > half:
+            ends.append(at + side * 1.6 * line)
+            foot = min(max(x, middle - 0.8 * half), middle + 0.8 * half)
+            ax.plot([x, foot], [y, at + side * 0.4 * line], color=GREY, linewidth=0.7, clip_on=False)
         ax.annotate(
             words,
-            (middle, y),
-            xytext=(0, 7 if up else -7),
+            (middle, at),
+            xytext=(0, 7 * side),
             textcoords="offset points",
             ha="center",
             va="bottom" if up else "top",
@@ -318,6 +350,7 @@ def label_largest(
             bbox={"facecolor": "white", "alpha": 0.75, "linewidth": 0, "pad": 0.6},
             annotation_clip=False,
         )
+    ax.set_ylim(min(ends), max(ends))
 
 
 def named_rows(ax: Axes, names: Sequence[str], values: Sequence[str], most: float) -> None:

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 from reconcile.costs import COSTS
 from reconcile.report import drawing as d
 from reconcile.report.figure_frame import NothingError, figure
+from reconcile.report.read_as_one import rows_joined
 from reconcile.texts.cause_words import named
 from reconcile.verdict import excess_step
 
@@ -15,11 +16,16 @@ if TYPE_CHECKING:
 
     from matplotlib.axes import Axes
 
+    from reconcile.report.read_as_one import Joined
     from reconcile.result import Cause, Period, Reconciliation
 
 _MARKERS = {"within": "o", "over": "^", "under": "v", "not-judged": "o"}
 _COLOURS = {"within": d.INK, "over": d.VERMILLION, "under": d.PURPLE, "not-judged": d.INK}
 MOST_DRAWN = 2
+ROOM_FOR_LIST = 1.25
+"""How far above the bills and their usual ranges those from the load list are drawn: a vague list is cut off there, so
+that the bills are not flattened. Own choice."""
+ONE = "read as one"
 
 
 def _bills_paper(result: Reconciliation, width: float) -> Axes:
@@ -40,8 +46,11 @@ def bills_against_bands(result: Reconciliation, ax: Axes) -> str:
         raise NothingError("No bill gives its kWh.")
     d.undress(ax)
     few = len(rows) <= 24
-    listed_rows = [r for r in rows if r.low_kwh is not None and r.high_kwh is not None] if result.house.loads else []
-    usual_rows = [r for r in rows if r.usual_low_kwh is not None and r.usual_high_kwh is not None]
+    merged, pairs = rows_joined(result)
+    # the list's range of an estimate is as wide as an estimate may be wrong: of bills read as one it tells nothing
+    singles = [r for r in merged if r in rows] if result.house.loads else []
+    listed_rows = [r for r in singles if r.low_kwh is not None and r.high_kwh is not None]
+    usual_rows = [r for r in merged if r.usual_low_kwh is not None and r.usual_high_kwh is not None]
     for chosen, low, high, style in (
         (listed_rows, "low_kwh", "high_kwh", {**d.LISTED, "linewidth": 0.8 if few else 0.0}),
         (usual_rows, "usual_low_kwh", "usual_high_kwh", {**d.USUAL, "linewidth": 0.9 if few else 0.3}),
@@ -51,11 +60,10 @@ def bills_against_bands(result: Reconciliation, ax: Axes) -> str:
     heights = [_a_day(r, r.billed_kwh) for r in rows]
     ax.hlines(heights, [a for a, _ in _spans(rows)], [z for _, z in _spans(rows)], color=d.INK, linewidth=1.6)
     _markers(ax, rows, heights)
-    every = heights + [_a_day(r, r.high_kwh) for r in listed_rows] + [_a_day(r, r.usual_high_kwh) for r in usual_rows]
-    lows = [0.0, *heights, *(_a_day(r, r.low_kwh) for r in listed_rows)]
-    top = max(*every, 1.0)
-    ax.set_ylim(min(lows) * 1.1, top + 0.12 * (top - min(lows)))
+    listed_top = _axis(ax, heights, usual_rows, listed_rows)
     d.calendar(ax, rows[0].start, rows[-1].end)
+    for pair in pairs:
+        _bracket(ax, result.rows, pair)
     d.heading(ax, "kWh a day", row=len(causes))
     told = _draw_causes(ax, causes, result)
     d.label_largest(
@@ -66,15 +74,58 @@ def bills_against_bands(result: Reconciliation, ax: Axes) -> str:
             if r.flag in ("over", "under") and r.excess_kwh is not None
         ],
         [(*span_, height) for span_, height in zip(_spans(rows), heights, strict=True)],
+        always=_named(result, rows),
     )
     names = [("billed", heights[-1], d.INK)]
     if usual_rows:
         last = usual_rows[-1]
         names.append(("usual", (_a_day(last, last.usual_low_kwh) + _a_day(last, last.usual_high_kwh)) / 2, "#00664b"))
     if listed_rows:
-        names.append(("load list\nonly", _a_day(listed_rows[-1], listed_rows[-1].high_kwh), "#1f6f9f"))
+        end = _a_day(listed_rows[-1], listed_rows[-1].high_kwh)
+        words = "load list\nonly" if listed_top is None else f"load list\nto {result.voice.figure(listed_top)} ↑"
+        bottom, top = ax.get_ylim()
+        names.append((words, end if listed_top is None else top - 0.06 * (top - bottom), "#1f6f9f"))
     d.edge_labels(ax, names)
-    return _told_by_flag(result, rows) + "".join(f" Drawn in: {text}." for text in told)
+    above = (
+        ""
+        if listed_top is None
+        else f" The range from the load list goes on above, to {result.voice.figure(listed_top)}."
+    )
+    one = "".join(f" Read as one: {result.voice.span(p.row.start, p.row.end)}." for p in pairs)
+    return _told_by_flag(result, rows) + one + above + "".join(f" Drawn in: {text}." for text in told)
+
+
+def _axis(
+    ax: Axes, heights: Sequence[float], usual_rows: Sequence[Period], listed_rows: Sequence[Period]
+) -> float | None:
+    """Set the heights by the bills and their usual ranges; return how far the list's go where they are cut off."""
+    own = [*heights, *(_a_day(r, r.usual_high_kwh) for r in usual_rows)]
+    listed = max((_a_day(r, r.high_kwh) for r in listed_rows), default=0.0)
+    least = min(0.0, *heights)
+    reach = max(*own, 1.0) - least
+    cut = listed - least > ROOM_FOR_LIST * reach
+    top = least + ROOM_FOR_LIST * reach if cut else max(*own, listed, 1.0)
+    lows = max(min(least, *(_a_day(r, r.low_kwh) for r in listed_rows)), least - reach / 2.0) if listed_rows else least
+    ax.set_ylim(lows * 1.1, top + (0.0 if cut else 0.12 * (top - lows)))
+    if not cut:
+        return None
+    from matplotlib.markers import CARETUP
+
+    at = [_middle(r) for r in listed_rows if _a_day(r, r.high_kwh) > top]
+    ax.plot(at, [top] * len(at), linestyle="none", marker=CARETUP, markersize=4, color=d.DEEP_SKY, clip_on=False)
+    return listed
+
+
+def _bracket(ax: Axes, rows: Sequence[Period], pair: Joined) -> None:
+    """Draw a bracket over bills that are read as one, and what they used together as a line across."""
+    low, high = ax.get_ylim()
+    left, right = _inner(pair.row)
+    tallest = max(_a_day(row, row.billed_kwh) for row in rows[pair.first : pair.last + 1])
+    at, foot = tallest + 0.075 * (high - low), 0.02 * (high - low)
+    ax.plot([left, left, right, right], [at - foot, at, at, at - foot], color=d.INK, linewidth=1.1, clip_on=False)
+    span = (d.on_axis(pair.row.start), d.on_axis(pair.row.end))
+    ax.hlines([_a_day(pair.row, pair.row.billed_kwh)], [span[0]], [span[1]], color=d.INK, linewidth=1.6, linestyle=":")
+    d.label_largest(ax, [((left + right) / 2, at - 0.01 * (high - low), ONE, 1.0)], [])
 
 
 def drawn_causes(result: Reconciliation) -> list[Cause]:
@@ -125,7 +176,7 @@ def _draw_causes(ax: Axes, causes: Sequence[Cause], result: Reconciliation) -> l
 @figure(lambda result, width: d.paper(width, 3.1, right=0.3))
 def excess_by_period(result: Reconciliation, ax: Axes) -> str:
     """Draw billed less usual [kWh] by period, its uncertainty, and the likeliest cause's pattern over it."""
-    rows = [row for row in result.rows if row.excess_kwh is not None and row.usual_kwh is not None]
+    rows = [row for row in rows_joined(result)[0] if row.excess_kwh is not None and row.usual_kwh is not None]
     if not rows:
         raise NothingError("No period could be judged.")
     d.undress(ax)
@@ -179,6 +230,7 @@ def excess_by_period(result: Reconciliation, ax: Axes) -> str:
             if r.flag in ("over", "under")
         ],
         [(*span_, height) for span_, height in zip(_spans(rows), excess, strict=True)],
+        always=_named(result, rows),
     )
     described = f"Bars of billed less usual kWh for {_periods(len(rows))}. {_told_by_flag(result, rows)}"
     if cause:
@@ -286,6 +338,12 @@ def _middle(row: Period) -> float:
 def _excess_words(result: Reconciliation, row: Period) -> str:
     """Write what a bill is over or under as the table of the bills does."""
     return result.voice.number(row.excess_kwh, excess_step(result.rows), sign=True)
+
+
+def _named(result: Reconciliation, rows: Sequence[Period]) -> set[float]:
+    """Return the middles of the bills that the headline names: they are labeled whatever stands beside them."""
+    said = result.verdict.headline
+    return {_middle(row) for row in rows if result.voice.span(row.start, row.end) in said}
 
 
 def _markers(ax: Axes, rows: Sequence[Period], heights: Sequence[float]) -> None:

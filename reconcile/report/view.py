@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
 from reconcile.report.asking_view import before_asking, coming_back, phone_lines, should_cost
 from reconcile.report.first_view import decision_name, figures_beside, first_step, test_line, three_figures
 from reconcile.report.interval_view import signals, usual_days
 from reconcile.report.loads_view import loads_of, loads_sum, measures_of
+from reconcile.report.read_as_one import joined
 from reconcile.rounding import to_step
+from reconcile.say import NOTHING
 from reconcile.texts import tell
 from reconcile.texts.cause_words import NAMES
 from reconcile.texts.decisions import FLAGS
@@ -20,12 +23,14 @@ from reconcile.texts.labels import FINDINGS, SIGNS, place_of, spoken
 from reconcile.texts.page_words import (
     CHANCES,
     CHANCES_SUM,
+    JOINED,
     LOADS_APART,
     METER_SUM,
-    PAIR_WORDS,
+    NEXT_MARK,
     PART_WORD,
     SIGNS_LINE,
     TIED_OUT,
+    TOGETHER,
     complain,
     pair_text,
 )
@@ -40,6 +45,8 @@ if TYPE_CHECKING:
 Words = dict[str, Any]
 TOLD_AT = 0.02
 """Chance from which a cause is told."""
+_NONE_OF_ITS_OWN: dict[str, Any] = dict.fromkeys(("usual_low_kwh", "usual_high_kwh", "excess_kwh", "excess_amount"))
+"""What an estimate has no range and no difference of its own in: what is usual would follow the estimate."""
 
 
 def view(result: Reconciliation) -> Words:
@@ -131,7 +138,7 @@ def _bills_caption(result: Reconciliation) -> str:
     listed = "Striped: from the load list only. " if result.house.loads else ""
     return (
         f"Each line is a bill, as kWh a day. {listed}Plain band: what this house usually uses, with the other bills. "
-        "▲ over it, ▼ under it, ○ not judged."
+        f"▲ over it, ▼ under it, ○ not judged.{JOINED if any(one.as_usual for one in joined(result)) else ''}"
     )
 
 
@@ -179,26 +186,34 @@ def _steps(steps: Sequence[Step], *, by_place: bool) -> list[Words]:
 
 def _periods(result: Reconciliation) -> list[Words]:
     step, voice = excess_step(result.rows), result.voice
-    rows, pairs = [], _pairs(result)
+    rows, pairs = [], {i: one for one in joined(result) for i in range(one.first, one.last + 1)}
     for index, row in enumerate(result.rows):
         shape, word = FLAGS[row.flag]
         part = "" if row.part_of is None else NAMES[result.causes[row.part_of].code]
-        pair, paired = pairs.get(index, ("", ""))
-        if row.flag == "within":
-            word = paired or (PART_WORD if part else word)
-        excess = None if row.excess_kwh is None else to_step(row.excess_kwh, step)
+        told, pair, many, both = row, "", "", pairs.get(index)
+        if both is not None:
+            pair = pair_text(both.finding.figures, voice, last=index == both.last, as_usual=both.as_usual)
+        of_pair = both is not None and both.as_usual
+        if both is not None and of_pair:
+            many = TOGETHER[both.last - both.first > 1]
+            shape, word = (shape, f"{many} {word}") if index == both.last else NEXT_MARK
+            told = both.row if index == both.last else replace(row, **_NONE_OF_ITS_OWN)
+        elif row.flag == "within" and part:
+            word = PART_WORD
+        excess = None if told.excess_kwh is None else to_step(told.excess_kwh, step)
+        usual = voice.between(told.usual_low_kwh, told.usual_high_kwh)
         rows.append(
             {
                 "index": index + 1,
                 "dates": _span(result, row),
                 "days": str(row.days),
                 "billed": voice.exact(row.billed_kwh),
-                "usual": voice.between(row.usual_low_kwh, row.usual_high_kwh),
-                "listed": voice.between(row.low_kwh, row.high_kwh) if result.house.loads else "–",
+                "usual": f"{many} {usual}" if many and usual != NOTHING else usual,
+                "listed": voice.between(row.low_kwh, row.high_kwh) if result.house.loads and not of_pair else NOTHING,
                 "excess": voice.number(excess, step, sign=True),
                 "amount": ""
-                if row.excess_amount is None or not excess
-                else voice.about_money(row.excess_amount, sign=True),
+                if told.excess_amount is None or not excess
+                else voice.about_money(told.excess_amount, sign=True),
                 "shape": shape,
                 "word": word,
                 "stands_out": row.flag in ("over", "under"),
@@ -209,21 +224,6 @@ def _periods(result: Reconciliation) -> list[Words]:
             }
         )
     return rows
-
-
-def _pairs(result: Reconciliation) -> dict[int, tuple[str, str]]:
-    """Bills that are read as one, an estimate and what trues it up: what stands beside each, and its mark."""
-    out: dict[int, tuple[str, str]] = {}
-    run: tuple[int, ...] = ()
-    for finding in result.findings:
-        if finding.key == "estimated-read/trued-up":
-            run = finding.periods
-        elif finding.code == "catch-up" and finding.figures.get("days") and run:
-            told = [pair_text(finding.figures, result.voice, estimated=early) for early in (True, False)]
-            out |= dict.fromkeys(run, (told[0], PAIR_WORDS[0]))
-            out |= dict.fromkeys(finding.periods, (told[1], PAIR_WORDS[1]))
-            run = ()
-    return out
 
 
 def _cause(cause: Cause, result: Reconciliation) -> Words:

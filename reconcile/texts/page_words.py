@@ -113,28 +113,37 @@ LOADS_APART = (
 """Rows under the load list, and what the difference means."""
 
 
-def pair_text(figures: Figures, voice: Voice, *, estimated: bool) -> str:
-    """Say that an estimated bill and the one that trues it up are read as one.
+def pair_text(figures: Figures, voice: Voice, *, last: bool, as_usual: bool) -> str:
+    """Say that estimated bills and the one that trues them up are read as one.
 
     Parameters
     ----------
     figures : mapping
         ``kwh``, ``days`` and ``per_day`` of both together.
     voice : Voice
-    estimated : bool
-        Whether this is the estimated one.
+    last : bool
+        Whether this is the one that trues up; what both are is said beside the other.
+    as_usual : bool
+        Whether both together are as usual: they then have one range and one mark.
 
     Returns
     -------
     str
     """
-    side = "the next bill, which puts it right" if estimated else "the estimate before it"
-    return voice.fill(f"read it with {side}: together {{kwh:kwh}} in {{days:days}}, {{per_day:per_day}}", figures)
+    if last and as_usual:
+        return "usual range and mark: with the estimate before it, as one"
+    side = "with the estimate before it" if last else "with the next bill, which puts it right"
+    usual = ", as usual" if as_usual else ""
+    return voice.fill(f"{side}: {{kwh:kwh}} in {{days:days}}, {{per_day:per_day}}{usual}", figures)
 
 
-PAIR_WORDS = ("usual with the next", "usual with the last")
+JOINED = " Dotted: an estimated bill and the one that puts it right, read as one."
+TOGETHER = ("both", "all")
+"""Two bills that are as usual together, or more."""
+NEXT_MARK = ("", "see the next bill")
+"""Shape and word of an estimate in them; the mark stands at the bill that trues it up."""
 PART_WORD = "in its range"
-"""Marks of bills inside their range that are not simply as usual: one of a pair, and one of a lasting change."""
+"""Mark of a bill inside its range that may belong to a lasting change."""
 
 
 TIED_OUT: dict[str, Sentence] = {
