@@ -17,7 +17,7 @@ from reconcile.decide import OFF_LEVEL, Chances, Site, chances
 from reconcile.facts import Facts, Finding
 from reconcile.house import House
 from reconcile.kinds import CauseCode, Flag
-from reconcile.load_shares import load_shares, sums_as_printed
+from reconcile.load_shares import OF_THE_LIST, load_shares
 from reconcile.loads.own_generation import as_used
 from reconcile.outdoors import known_days
 from reconcile.plan.suspects import Suspects, listed_low, suspects
@@ -152,7 +152,7 @@ def reconcile(
             visible_percent=view.meter_percent if view is not None else None,
             visible_watts=view.constant_watts if view is not None else None,
             money_sentence=_money_sentence(account, voice),
-            listed_kwh=sums_as_printed(shares)[0],
+            shares=shares,
             dearest=_dearest(account, weighing, voice),
             pricier=account is not None and account.bridge is not None and dearest_part(account.bridge) == "price",
             planned=planned(house),
@@ -366,6 +366,7 @@ def _disputed(causes: Sequence[Cause], costs: Costs) -> list[money.Suspicion]:
         )
         for cause in causes
         if cause.probability >= costs.look_at
+        and cause.code not in OF_THE_LIST
         and cause.size
         and cause.size_low is not None
         and cause.size_high is not None

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
@@ -20,6 +21,12 @@ Floats = NDArray[np.float64]
 
 OF_THE_LIST = ("none", "unlisted", "list-short")
 """Causes whose energy is the list's own, or what is not on it, all the time."""
+
+MOST_STEP = 10.0
+"""Most that a load's energy is rounded to [kWh], however wide its limits beside it: the sums must say what they say."""
+
+LOOKS_LARGE = 0.15
+"""Least part of a load, and of all that the list loses, from which a load of the list looks too large (our choice)."""
 
 OWN_SCATTER = 0.1
 """Relative use of a load that comes and goes beside its stated limits (our choice): it takes its part of what the
@@ -55,14 +62,19 @@ def load_shares(
     reach = 1.96
     if weighing is not None:
         data, judged = weighing.data, weighing.judged
-        added = _added(causes, len(judged))
+        added, missing = _added(causes, len(judged)), _missing(causes, judged)
         gain = weighing.factors[:, :count].T @ data.half.T
-        moved = gain @ (data.half @ (data.residual - _added_to_rows(weighing, added[judged])))
+        moved = gain @ (data.half @ (data.residual - _added_to_rows(weighing, (added + missing.kwh)[judged])))
         left = np.maximum(1.0 - np.einsum("ij,ij->i", gain, gain), 0.0)
         total = float((billed_kwh - added)[judged].sum() + model.parts[~judged].sum())
-        wide = np.hypot(spread, OWN_SCATTER * expected)
-        mean = _adding_up(expected + spread * moved, wide**2, max(total, 0.0))
-        sd = np.abs(spread) * np.sqrt(left * data.scale)
+        # what is missing from the list, by its chance, is not on the list; what that leaves to the loads moves with it
+        beside = np.zeros(count)
+        beside[-1] = missing.kwh.sum()
+        answers = beside - spread * (gain @ (data.half[:, : int(judged.sum())] @ missing.kwh[judged]))
+        doubt = missing.relative_sd * np.abs(answers)
+        wide = np.hypot(np.hypot(spread, OWN_SCATTER * expected), doubt)
+        mean = _adding_up(expected + spread * moved + beside, wide**2, max(total, 0.0))
+        sd = np.hypot(np.abs(spread) * np.sqrt(left * data.scale), doubt)
         reach = student_quantile(0.975, data.freedom + len(data.residual))
         doubts = shares_of_doubt(weighing)
     most = _most(house, model, billed_kwh)
@@ -83,12 +95,37 @@ def load_shares(
 
 def sums_as_printed(shares: Sequence[LoadShare]) -> tuple[float, float]:
     """Add up a list as it is printed, each load to its own uncertainty: by the list only, and with the bills [kWh]."""
-    steps = [step_of((share.high_kwh - share.low_kwh) / 2.0) for share in shares]
+    steps = [printed_step(share) for share in shares]
     listed, heard = (
         sum(to_step(kwh, step) for kwh, step in zip(column, steps, strict=True))
         for column in ([share.expected_kwh for share in shares], [share.reconciled_kwh for share in shares])
     )
     return float(listed), float(heard)
+
+
+def printed_step(share: LoadShare) -> float:
+    """Return what a load's energy is rounded to: its own uncertainty, and no more than the sums bear [kWh]."""
+    return min(step_of((share.high_kwh - share.low_kwh) / 2.0), MOST_STEP)
+
+
+def added_kwh(causes: Sequence[Cause]) -> float:
+    """Energy that all causes but loads missing from the list likely add to all bills, each by its chance [kWh]."""
+    told = [c for c in causes if c.code not in OF_THE_LIST]
+    return float(sum(c.probability * sum(c.pattern_kwh) for c in told))
+
+
+def too_large(shares: Sequence[LoadShare]) -> tuple[tuple[str, float], ...]:
+    """Loads of the list that look too large beside the bills, the largest first, and by how much [kWh].
+
+    Only where what they lose goes to what is not on the list: the list and the bills then differ in shape.
+    """
+    *listed, rest = shares
+    fell = {share.load: share.expected_kwh - share.reconciled_kwh for share in listed}
+    lost = sum(max(kwh, 0.0) for kwh in fell.values())
+    if not listed or lost < LOOKS_LARGE * max(rest.reconciled_kwh - rest.expected_kwh, 0.0):
+        return ()
+    large = [s for s in listed if fell[s.load] > LOOKS_LARGE * max(s.expected_kwh, lost)]
+    return tuple(sorted(((s.load, fell[s.load]) for s in large), key=lambda one: -one[1]))
 
 
 def _most(house: House, model: Model, billed_kwh: Floats) -> Floats:
@@ -113,12 +150,32 @@ def _added(causes: Sequence[Cause], n: int) -> Floats:
     return added
 
 
+@dataclass(frozen=True)
+class _Missing:
+    """Loads missing from the list: energy in each judged bill by their chance [kWh], and its relative uncertainty."""
+
+    kwh: Floats
+    relative_sd: float
+
+
+def _missing(causes: Sequence[Cause], judged: NDArray[np.bool_]) -> _Missing:
+    found = next((c for c in causes if c.code == "unlisted" and len(c.pattern_kwh) == len(judged)), None)
+    if found is None or not found.size:
+        return _Missing(np.zeros(len(judged)), 0.0)
+    low, high = found.size_low or 0.0, found.size_high or 0.0
+    own = (high - low) / (2.0 * 1.96 * found.size) if high > low else 0.0
+    chance = found.probability
+    kwh = np.where(judged, chance * np.array(found.pattern_kwh), 0.0)
+    # a size that is there with this chance and else nothing, over its mean
+    return _Missing(kwh, float(np.sqrt((own**2 + 1.0 - chance) / max(chance, 1e-9))))
+
+
 def _added_to_rows(weighing: Weighing, added: Floats) -> Floats:
     """Return the same on every row that was heard, readings on site and interval data too: each pattern by itself."""
     data, candidates = weighing.data, weighing.candidates
     white = data.half @ candidates.columns
     size = (data.white @ white + candidates.shift) / (1.0 + np.einsum("ij,ij->j", white, white))
-    chance = np.where(weighing.kinds(*OF_THE_LIST), 0.0, weighing.posterior.acts)
+    chance = weighing.posterior.acts
     return np.concatenate([added, candidates.columns[len(added) :] @ (chance * size)])
 
 

@@ -13,11 +13,12 @@ from reconcile.facts import Finding
 from reconcile.house import Event, House
 from reconcile.interval.planned_run import RunPlan
 from reconcile.kinds import Decision, Flag, Hazard
+from reconcile.load_shares import sums_as_printed, too_large
 from reconcile.plan.next_steps import next_steps, weathered
 from reconcile.plan.situation import Situation
 from reconcile.plan.suspects import Suspects
 from reconcile.plan.worth import Sizes, State
-from reconcile.result import Cause, Measure, Over, Period, Step, Verdict
+from reconcile.result import Cause, LoadShare, Measure, Over, Period, Step, Verdict
 from reconcile.rounding import step_of, to_step
 from reconcile.say import Voice
 from reconcile.texts import tell
@@ -29,6 +30,9 @@ from reconcile.texts.labels import SIGNS, spoken
 
 DATES_TOLD = 2
 CAUSES_TOLD = 4
+LARGE_TOLD = 2
+MOST_DOUBT = 2.0
+"""Most per cent to which the sums of bills and list are compared in words: both stand on the page."""
 MOST_QUOTED = 60
 
 _APART = {
@@ -67,8 +71,8 @@ class Inputs:
     visible_percent: float | None
     visible_watts: float | None
     money_sentence: str = ""
-    listed_kwh: float = 0.0
-    """What the list of loads expects of all the bills, as the table of loads has it [kWh]."""
+    shares: tuple[LoadShare, ...] = ()
+    """What each load likely used, as the table of loads has it."""
     dearest: str = ""
     """Why the bill people ask about is dearer than the year before, where all bills are as usual."""
     planned: RunPlan | None = None
@@ -189,7 +193,7 @@ def _level(given: Inputs) -> dict[str, str]:
     if odds is None or not given.case.listed:
         return {"key": "", "percent": "", "side": "", "more": ""}
     known = [row for row in given.rows if row.billed_kwh is not None]
-    listed = given.listed_kwh
+    listed = sums_as_printed(given.shares)[0]
     plain = 100.0 * (sum(row.billed_kwh or 0.0 for row in known) / listed - 1.0) if listed > 0 else 0.0
     apart = plain * odds.level_percent < 0 and abs(odds.level_score) > OFF_LEVEL
     size = odds.level_percent if apart else plain
@@ -197,10 +201,20 @@ def _level(given: Inputs) -> dict[str, str]:
     same = to_step(size, step_of(doubt)) == 0
     return {
         "key": "level-same" if same else "level-apart" if apart else "level",
-        "percent": given.voice.percent(abs(size), doubt=None if same else doubt),
+        "percent": given.voice.percent(abs(size), doubt=None if same else min(doubt, MOST_DOUBT)),
         "side": "above" if size > 0 else "below",
         "more": "more" if abs(odds.level_score) > OFF_LEVEL else "no more",
     }
+
+
+def _shape(given: Inputs) -> str:
+    """Say that parts of the list look too large and something is missing from it, where both likely act."""
+    missing = next((c for c in given.causes if c.code == "unlisted"), None)
+    if missing is None or missing.probability < given.costs.likely or not missing.size or not given.case.listed:
+        return ""
+    large, voice = too_large(given.shares)[:LARGE_TOLD], given.voice
+    loads = [f"{load} by about {voice.figure(kwh)} kWh" for load, kwh in large]
+    return tell(voice, REASONS, "shape", {"loads": " and ".join(loads)}) if large else ""
 
 
 def _leading(causes: Sequence[Cause], at: float) -> Cause | None:
@@ -219,6 +233,7 @@ def _figures(given: Inputs, over: Over) -> dict[str, Any]:
         "over": _side(given.rows, Flag.OVER, over),
         "under": _side(given.rows, Flag.UNDER, summed(given.rows, Flag.UNDER)),
         "leading": leading.text if leading is not None else "",
+        "shape": _shape(given) if leading is not None and leading.code == "unlisted" else "",
         "rivals": _rivals(given.causes, voice, listed=case.listed),
         "exchange": _exchange(given),
         "settling": finding_text(settling, voice) if settling is not None else "",
@@ -361,6 +376,7 @@ def _reasons(given: Inputs, rule: Rule) -> list[str]:
     level = _level(given)
     if level["key"] and rule.decision in (Decision.INVENTORY, Decision.EXPLAINED):
         said.append(tell(voice, REASONS, level["key"], level))
+    said += [shape] if (shape := _shape(given)) else []
     rivals = [c.code for c in given.causes if c.code in _APART and c.probability >= given.costs.open_at]
     if not case.site.read and len(rivals) >= 2:
         said.append(tell(voice, REASONS, "apart", {"names": " or ".join(_APART[code] for code in rivals)}))

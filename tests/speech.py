@@ -11,17 +11,17 @@ compare two answers and stand in the tests themselves.
 from __future__ import annotations
 
 import html
-import math
 import re
 from collections.abc import Iterator
 from dataclasses import dataclass
 
 from reconcile.costs import COSTS
+from reconcile.load_shares import OF_THE_LIST
 from reconcile.plan.worth import Check
 from reconcile.report.first_view import decision_name, figures_beside, lasting_rise
 from reconcile.report.html import laid_out
 from reconcile.report.letter import letter, letter_text
-from reconcile.report.loads_view import loads_sum
+from reconcile.report.loads_view import loads_apart, loads_sum
 from reconcile.report.terminal import terminal_text
 from reconcile.report.view import TOLD_AT, view
 from reconcile.result import Reconciliation
@@ -388,10 +388,24 @@ def one_level(result: Reconciliation) -> Iterator[str]:
     signed = percent if " above " in said else -percent
     apart = 100.0 * (billed / listed - 1.0)
     if (
-        abs(signed - apart) > max(0.06, 0.5 * 10.0 ** math.floor(math.log10(percent)) + 0.06)
+        abs(signed - apart) > 0.56  # a whole per cent, as both sums stand on the page
         and not result.house.generation
     ):
         yield f"told {signed} %, the table of loads gives {apart:.2f} %"
+
+
+def difference_said(result: Reconciliation) -> Iterator[str]:
+    """What lies under the load list is what is said of it: causes by their chances, bills left out, and rounding."""
+    sums = loads_sum(result)
+    if not sums or result.house.locale != "en_US":
+        return
+    apart = _number(sums[2]["with_bills"])
+    parts = [_number(kwh) for kwh in re.findall(r"([+−]?[\d,]+) kWh", loads_apart(result))]
+    if abs(apart - sum(parts)) > 5.0 * len(result.loads) + 2.0:
+        yield f"{apart} kWh apart under the load list, and {parts} are told of it"
+    causes = sum(c.probability * (c.kwh or 0.0) for c in result.causes if c.code not in OF_THE_LIST)
+    if abs(parts[0] - causes) > 1.0:
+        yield f"causes add {causes} kWh by their chances, {parts[0]} is told"
 
 
 def worth_saying(result: Reconciliation) -> Iterator[str]:
@@ -446,6 +460,7 @@ CHECKS = {
     "S15": no_code,
     "S16": no_calm_over_a_rise,
     "S17": one_level,
+    "S17-difference": difference_said,
     "S18": worth_saying,
     "S19": sums_explained,
 }

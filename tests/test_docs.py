@@ -22,6 +22,8 @@ from reconcile.cli import cli
 from reconcile.costs import COSTS
 from reconcile.kinds import KINDS
 from reconcile.texts.cause_words import NAMES as CAUSE_NAMES
+from reconcile.texts.decisions import MEANS
+from reconcile.texts.decisions import NAMES as DECISION_NAMES
 from reconcile.texts.glossary_words import GLOSSARY
 
 ROOT = Path(__file__).parents[1]
@@ -137,7 +139,15 @@ def table_of_words():
     return "\n".join(["| word | whose | meaning | on the page |", "|---|---|---|---|", *rows])
 
 
+def table_of_decisions():
+    """What each title says, and whom to call: every title has a row, and no other."""
+    assert set(MEANS) == set(DECISION_NAMES)
+    rows = [f"| {DECISION_NAMES[name]} | {means} | {call} |" for name, (means, call) in MEANS.items()]
+    return "\n".join(["| the page says | it means | call? |", "|---|---|---|", *rows])
+
+
 GENERATED = {
+    ("householder.md", "decisions"): table_of_decisions,
     ("glossary.md", "glossary"): table_of_words,
     ("method.md", "defaults"): table_of_defaults,
     ("method.md", "rules"): table_of_rules,

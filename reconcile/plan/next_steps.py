@@ -40,6 +40,8 @@ _HAZARD = {
     "inverter": Hazard.LOOK,
     "walk-through": Hazard.LOOK,
 }
+_AT_HOME = ("walk-through", "measure", "measure-list", "listed-low", "measure-own")
+"""Steps in the home: looking there comes near no meter, and needs no caution about one."""
 
 
 def next_steps(situation: Situation) -> tuple[Step, ...]:
@@ -384,4 +386,6 @@ def _step(
 
 
 def _cautions(situation: Situation, code: str, hazard: Hazard) -> tuple[str, ...]:
+    if hazard is Hazard.LOOK and code in _AT_HOME:
+        return ()
     return safety.said(safety.cautions_for(hazard, situation.house, moves_main=code == Check.MAIN_OFF))

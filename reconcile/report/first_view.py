@@ -7,9 +7,10 @@ from typing import TYPE_CHECKING, Any
 
 from reconcile.costs import COSTS
 from reconcile.decide import HIDES_PERCENT
+from reconcile.load_shares import too_large
 from reconcile.report.money_view import field_test_view
 from reconcile.say import NOTHING
-from reconcile.texts.cause_words import NAMES
+from reconcile.texts.cause_words import NAMES, size_text
 from reconcile.texts.decisions import EVEN
 from reconcile.texts.decisions import NAMES as DECISIONS
 from reconcile.texts.labels import spoken
@@ -58,7 +59,9 @@ def figures_beside(result: Reconciliation) -> list[tuple[str, str]]:
     missing = short_list(result)
     if missing is not None and not over.bills and proved is None:
         chance = voice.chance_percent(missing.probability)
-        told = [(f"{voice.figure(missing.kwh)} kWh", f"that the list does not account for ({chance})")]
+        low, high = missing.size_low or 0.0, missing.size_high or 0.0
+        size = size_text(missing.size or 0.0, missing.unit, (high - low) / 2.0, voice)
+        told = [(size, f"on average, not on the list ({chance}) [{voice.between(low, high, missing.unit)}]")]
     fast = "chance that the meter is fast"
     if verdict.meter_fast_probability is not None and (seen is None or seen >= HIDES_PERCENT):
         fast += "; any error could hide" if seen is None else f"; an error under {voice.percent(seen)} could hide"
@@ -102,7 +105,7 @@ def decision_name(result: Reconciliation) -> str:
     elif verdict.rule == "explained" and (verdict.over.bills or lasting_rise(result) is not None):
         name = "rise-explained"
     elif verdict.rule == "explained" and short_list(result) is not None:
-        name = "list-short"
+        name = "list-differs" if too_large(result.loads) else "list-short"
     return spoken(name, DECISIONS)
 
 

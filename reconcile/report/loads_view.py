@@ -4,9 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from reconcile.load_shares import sums_as_printed
-from reconcile.rounding import step_of
-from reconcile.texts.page_words import LOADS_SUM, MEASURED, MEASURED_ALONE
+from reconcile.load_shares import added_kwh, printed_step, sums_as_printed
+from reconcile.texts.page_words import LOADS_SUM, MEASURED, MEASURED_ALONE, loads_apart_text
 
 if TYPE_CHECKING:
     from reconcile.result import Reconciliation
@@ -20,8 +19,8 @@ def loads_of(result: Reconciliation) -> list[Words]:
     return [
         {
             "load": load.load,
-            "listed": voice.to_doubt(load.expected_kwh, (load.high_kwh - load.low_kwh) / 2),
-            "with_bills": f"{voice.to_doubt(load.reconciled_kwh, (load.high_kwh - load.low_kwh) / 2)} "
+            "listed": voice.number(load.expected_kwh, printed_step(load)),
+            "with_bills": f"{voice.number(load.reconciled_kwh, printed_step(load))} "
             f"({voice.between(load.low_kwh, load.high_kwh)})",
             "doubt": f"{voice.number(100 * load.share_of_doubt)} %" if load.share_of_doubt >= 0.005 else "under 1 %",
             "effort": load.effort,
@@ -35,7 +34,7 @@ def loads_sum(result: Reconciliation) -> list[Words]:
     if len(result.loads) < 2:
         return []
     voice = result.voice
-    steps = [step_of((load.high_kwh - load.low_kwh) / 2) for load in result.loads]
+    steps = [printed_step(load) for load in result.loads]
     listed, heard = sums_as_printed(result.loads)
     billed = round(sum(row.billed_kwh or 0.0 for row in result.rows), 2)
     step = min(1.0, *steps)
@@ -52,6 +51,14 @@ def loads_sum(result: Reconciliation) -> list[Words]:
         }
         for key, one, two, sign in rows
     ]
+
+
+def loads_apart(result: Reconciliation) -> str:
+    """Say what the rest under the load list is: what causes add, bills left out, and rounding."""
+    added = added_kwh(result.causes)
+    billed = sum(row.billed_kwh or 0.0 for row in result.rows)
+    left = billed - sum(load.reconciled_kwh for load in result.loads) - added
+    return loads_apart_text(added, left, own=bool(result.house.generation), voice=result.voice)
 
 
 def measures_of(result: Reconciliation) -> list[Words]:

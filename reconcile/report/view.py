@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 from reconcile.report.asking_view import before_asking, coming_back, phone_lines, should_cost
 from reconcile.report.first_view import decision_name, figures_beside, first_step, test_line, three_figures
 from reconcile.report.interval_view import signals, usual_days
-from reconcile.report.loads_view import loads_of, loads_sum, measures_of
+from reconcile.report.loads_view import loads_apart, loads_of, loads_sum, measures_of
 from reconcile.report.read_as_one import joined
 from reconcile.rounding import to_step
 from reconcile.say import NOTHING
@@ -24,7 +24,6 @@ from reconcile.texts.page_words import (
     CHANCES,
     CHANCES_SUM,
     JOINED,
-    LOADS_APART,
     METER_SUM,
     NEXT_MARK,
     PART_WORD,
@@ -103,7 +102,7 @@ def view(result: Reconciliation) -> Words:
         "chances": _chances(result),
         "loads": loads_of(result),
         "loads_sum": loads_sum(result),
-        "loads_apart": LOADS_APART,
+        "loads_apart": loads_apart(result),
         "measures": [] if verdict.decision == "urgent" else measures_of(result),
         "visible": _visible(result),
         "interval": _interval(result),
@@ -238,7 +237,7 @@ def _cause(cause: Cause, result: Reconciliation) -> Words:
         "since": voice.short_day(cause.since) if cause.since else "",
         "until": voice.short_day(cause.until) if cause.until else "",
         "size": size,
-        "kwh": "" if not cause.kwh else f"{voice.figure(cause.kwh)} kWh over these bills",
+        "kwh": "" if not cause.kwh or cause.code == "unlisted" else f"{voice.figure(cause.kwh)} kWh over these bills",
         "text": cause.text,
     }
 

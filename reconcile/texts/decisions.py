@@ -19,9 +19,35 @@ NAMES: dict[str, str] = {
     "cannot-tell": "These bills cannot tell yet",
     "rise-explained": "More was used than usual",
     "list-short": "The list of loads is short",
+    "list-differs": "The list and the bills differ in shape",
 }
-"""What each decision is called; the last three stand for ``explained``: where something is left that no cause explains, and
-where a rise is told that needs no check; and where the bills have always been more than the list accounts for."""
+"""What each decision is called; the last four stand for ``explained``: where something is left that no cause explains, and
+where a rise is told that needs no check; where the bills have always been more than the list accounts for; and where parts
+of the list look too large beside what is missing from it."""
+
+MEANS: dict[str, tuple[str, str]] = {
+    "urgent": ("a sign of danger: stop", "the utility's emergency line, now"),
+    "explained": ("the weather, the days, the price and your habits account for the bills", "no"),
+    "rise-explained": ("more was used than usual, and by what is said; nothing points to the meter", "no"),
+    "list-short": ("no bill is high, but something has been there all the time that is not on the list of loads", "no"),
+    "list-differs": ("no bill is high; parts of the list look too large, and something is not on it", "no"),
+    "paperwork": (
+        "the records themselves show it",
+        "the billing desk, if the page has words for it; else nobody",
+    ),
+    "inventory": (
+        "all bills stand off the list, or heating or cooling uses more: measure the loads named, then run it again",
+        "not yet",
+    ),
+    "outside-check": (
+        "a meter or a hidden load could be behind it; checks with every cover on would tell",
+        "after the checks: they say whom",
+    ),
+    "field-test": ("the meter stands out against all else", "the utility, for a test, in writing"),
+    "cannot-tell": ("something stands out, or too much could hide; the steps say what would tell", "not yet"),
+    "not-enough-data": ("what to add", "only for copies of older bills"),
+}
+"""What each means, and whom to call: for the householder's guide."""
 
 FLAGS: dict[str, tuple[str, str]] = {
     "within": ("●", "as usual"),
@@ -226,7 +252,7 @@ def _explained(voice: Voice, figures: Figures) -> str:
         what = str(figures.get("leading") or figures.get("rise") or "")
         return _sentences(seen or (ROSE if figures["rose"] else UNSEEN), what, voice.fill(DIARY, figures))
     if figures.get("leading"):
-        return _sentences(seen, str(figures["leading"]))
+        return _sentences(seen, str(figures["leading"]), str(figures.get("shape") or ""))
     if seen and not figures["over"]["bills"]:
         return _sentences(
             seen,
@@ -351,6 +377,7 @@ REASONS: dict[str, str] = {
     "part": "{count} more belong to the same lasting change, each inside its own range; no sum here counts them as high.",
     "level": "All bills together are about {percent} {side} what the list of loads alone expects, {more} than its limits allow.",
     "level-apart": "Apart from what began or ended within them, all bills together are about {percent} {side} what the list of loads alone expects, {more} than its limits allow.",
+    "shape": "Parts of the list look too large at the same time ({loads}): together the two meet the bills.",
     "level-same": "All bills together are what the list of loads alone expects, within its uncertainty.",
     "apart": "Bills alone tell these poorly apart: {names}. What draws power at night, and one steady load beside a plug-in meter, would.",
     "too-little": "{can} can be judged; {listed} a list of loads at least {wanted} are needed.",

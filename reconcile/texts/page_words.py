@@ -103,14 +103,48 @@ LOADS_SUM: dict[str, str] = {
     "billed": "Billed",
     "apart": "Billed less the loads",
 }
+"""Rows under the load list."""
 MEASURED_ALONE = "the bills would then show a meter that was fast from the start, from about {after:percent} on."
 MEASURED = MEASURED_ALONE.removesuffix(".") + " (now from about {before:percent} on)."
 """What measuring a load is good for."""
-LOADS_APART = (
-    "With the bills, the loads add up to what was billed less what the causes above likely add, each by its chance (and to "
-    "what is expected of bills that are not judged): that is the difference, beside rounding."
-)
-"""Rows under the load list, and what the difference means."""
+LEFT_OUT = 1.0
+"""Energy of bills left out under the load list from which it is told [kWh]."""
+
+
+def loads_apart_text(added_kwh: float, left_kwh: float, *, own: bool, voice: Voice) -> str:
+    """Say what the difference under the load list is made of, in figures that add up to it.
+
+    Parameters
+    ----------
+    added_kwh : float
+        What all causes but loads missing from the list likely add, each by its chance [kWh].
+    left_kwh : float
+        What else was billed beside the loads [kWh].
+    own : bool
+        Whether the home makes electricity.
+    voice : Voice
+
+    Returns
+    -------
+    str
+
+    Examples
+    --------
+    >>> loads_apart_text(1737.7, 0.2, own=False, voice=Voice())[-62:]
+    'kWh of what was billed less the loads; the rest is rounding.'
+    """
+    text = (
+        "With the bills, what loads missing from the list likely use is under “not on the list”. What all other causes "
+        "likely add, each by its chance, is {added} kWh of what was billed less the loads"
+    )
+    if abs(left_kwh) >= LEFT_OUT:
+        text += (
+            "; {left} kWh is between what the home used and what was billed, by its own generation and by bills left out here"
+            if own
+            else "; {left} kWh is of bills left out here, that cannot be judged or that the records contradict"
+        )
+    figures = {"added": voice.number(added_kwh, 1.0, sign=True), "left": voice.number(left_kwh, 1.0, sign=True)}
+    return voice.fill(text + "; the rest is rounding.", figures)
 
 
 def pair_text(figures: Figures, voice: Voice, *, last: bool, as_usual: bool) -> str:
