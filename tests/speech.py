@@ -403,6 +403,9 @@ def difference_said(result: Reconciliation) -> Iterator[str]:
     parts = [_number(kwh) for kwh in re.findall(r"([+−]?[\d,]+) kWh", loads_apart(result))]
     if abs(apart - sum(parts)) > 5.0 * len(result.loads) + 2.0:
         yield f"{apart} kWh apart under the load list, and {parts} are told of it"
+    whole = all(row.flag != "not-judged" and row.billed_kwh is not None for row in result.rows)
+    if whole and len(parts) > 1 and not result.house.generation and not any(f.settles for f in result.findings):
+        yield f"{parts[1]} kWh are told of bills left out, and none is"
     causes = sum(c.probability * (c.kwh or 0.0) for c in result.causes if c.code not in OF_THE_LIST)
     if abs(parts[0] - causes) > 1.0:
         yield f"causes add {causes} kWh by their chances, {parts[0]} is told"
@@ -460,7 +463,7 @@ CHECKS = {
     "S15": no_code,
     "S16": no_calm_over_a_rise,
     "S17": one_level,
-    "S17-difference": difference_said,
     "S18": worth_saying,
     "S19": sums_explained,
+    "S20": difference_said,
 }

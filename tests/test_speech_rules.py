@@ -98,7 +98,13 @@ BROKEN_BY_HAND = {
     ),
     "S18": lambda: with_verdict(answer("all_well"), headline="Nine times in ten these bills would show it."),
     "S19": lambda: told(answer("mistyped_bill"), text="Likely (about 92 %), habits are enough."),
+    "S20": lambda: heavier(answer("all_well")),
 }
+
+
+def heavier(result):
+    loads = (replace(result.loads[0], reconciled_kwh=2000.0 + result.loads[0].reconciled_kwh), *result.loads[1:])
+    return replace(result, loads=loads)
 
 
 def short_of_a_run():
