@@ -27,7 +27,7 @@ from reconcile.ranges import Heard, bands_of, less_own, rows_of, view_of
 from reconcile.read.check_house import check_house
 from reconcile.result import Cause, Period, Reconciliation
 from reconcile.say import Voice, listed
-from reconcile.texts.cause_words import cause_text, size_text
+from reconcile.texts.cause_words import cause_text, size_told
 from reconcile.texts.money import bridge_sentence, dearest_part, dearest_sentence
 from reconcile.texts.notices import NOTICES
 from reconcile.told import diary_names, diary_tells
@@ -243,9 +243,8 @@ def _in_time(cause: Cause) -> Cause:
 
 
 def _told(cause: Cause, voice: Voice) -> Cause:
-    known = cause.size_high is not None and cause.size_low is not None
-    doubt = (cause.size_high - cause.size_low) / 2.0 if known else None  # type: ignore[operator]
-    size = "" if cause.size is None else size_text(cause.size, cause.unit, doubt, voice)
+    limits = (cause.size_low, cause.size_high)
+    size = "" if cause.size is None else size_told(cause.size, cause.unit, limits, voice)
     figures = {"size": size, "since": cause.since, "until": cause.until, "fell": (cause.size or 0.0) < 0.0}
     return replace(cause, text=cause_text(cause.code, cause.probability, figures, voice))
 

@@ -199,3 +199,31 @@ def test_a_line_far_below_what_is_usual_of_its_kind_is_looked_at_first_where_the
     assert "electric water heater" in result.verdict.next_steps[step(result, "listed-low")].text
     assert not any("more in all" in what for _, what in figures_beside(result))
     assert any("that the list does not account for" in what for _, what in figures_beside(result))
+
+
+def test_a_portable_heater_is_thought_of_in_the_cold_months_and_its_size_is_one_figure() -> None:
+    """A heater of 1.5 kW for some eight hours a day looks in the bills like 500 W day and night."""
+    assert "portable heater" in fits(400.0, (11, 12, 1, 2))
+    assert "a second portable heater" in fits(400.0, (12,), ("portable heater",))
+    assert not any("portable heater" in kind for kind in fits(400.0, (6, 7)))
+    result = reconcile.reconcile(with_use(sample("all_well"), 380.0, 8))
+    load = next(cause for cause in result.causes if cause.code == "constant-load")
+    size = load.text.split("draws about ")[1].split(" round")[0]
+    for code in ("began", "breakers"):
+        assert f"about {size}" in result.verdict.next_steps[step(result, code)].text
+
+
+def test_a_quiet_night_sends_to_what_runs_by_day_and_not_to_the_meter() -> None:
+    result = reconcile.reconcile(with_use(sample("all_well"), 380.0, 8))
+    quiet = result.verdict.next_steps[step(result, "quiet")]
+    assert "by day" in quiet.would_show[1].then
+    assert "meter" not in quiet.would_show[1].then
+
+
+def test_hourly_readings_are_never_offered_to_be_sure_of_the_meter_that_counts_them() -> None:
+    verdict = answer("all_well").verdict
+    sure = next(one for one in verdict.next_steps if one.code == "be-sure")
+    assert "hourly" not in sure.text
+    assert any("hourly" in one.text for one in verdict.next_steps if one.optional and one is not sure)
+    checked = {one.code for one in answer("fast_meter_checked").verdict.next_steps}
+    assert not {"be-sure", "see-hours"} & checked

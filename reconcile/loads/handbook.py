@@ -261,6 +261,12 @@ FITS_USUAL = 3.5
 FITS_TOLD = 5
 
 
+RUNS_AT_WILL = ("portable heater",)
+"""Kinds that run for as many hours as somebody is cold: told whatever the hours (our choice)."""
+
+WILL_LOW = 0.08
+"""Part of its power from which such a kind is told: two hours a day (our choice)."""
+
 SEVERAL = ("refrigerator", "freezer", "dehumidifier", "aquarium", "portable heater", "ventilation fan")
 """Kinds of which a home often has a second one."""
 
@@ -280,7 +286,7 @@ def fits(average_watts: float, months: Iterable[int] = (), owned: Container[str]
     Returns
     -------
     tuple of str
-        At most five; those that run many hours a day only.
+        At most five; those that run many hours a day only, and a portable heater in the cold months.
 
     Examples
     --------
@@ -294,7 +300,13 @@ def fits(average_watts: float, months: Iterable[int] = (), owned: Container[str]
     found, wanted = [], set(months)
     for kind in handbook():
         hours = kind.run_hours
-        if hours is None or hours < RUNS_LONG or not wanted <= set(_months_of(kind.months)):
+        if hours is None or not wanted <= set(_months_of(kind.months)):
+            continue
+        if kind.load in RUNS_AT_WILL:
+            if wanted and WILL_LOW * kind.watts_high <= average_watts <= kind.watts_high:
+                found.append((False, 0.0, f"{'a second ' if kind.load in owned else ''}{kind.load}"))
+            continue
+        if hours < RUNS_LONG:
             continue
         if kind.load in owned and kind.load not in SEVERAL:
             continue

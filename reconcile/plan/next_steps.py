@@ -12,10 +12,11 @@ from reconcile.interval.planned_run import RunPlan
 from reconcile.kinds import Decision, Hazard
 from reconcile.plan.situation import Situation
 from reconcile.plan.worth import HAZARD, MINUTES, Check, State, cost, worth
-from reconcile.result import Outcome, Step
+from reconcile.result import Cause, Outcome, Step
 from reconcile.texts import safety
+from reconcile.texts.cause_words import size_told
 from reconcile.texts.requests import HOUSEHOLD
-from reconcile.texts.step_words import CHECKS, NAMED, PLANNED, WAYS, planned_words, request
+from reconcile.texts.step_words import CHECKS, NAMED, NOT_AT_NIGHT, PLANNED, WAYS, planned_words, request
 
 SEEN_ENOUGH = 4.0
 """Smallest visible meter error [%] above which the cheap decisive checks are always offered."""
@@ -273,14 +274,16 @@ def _to_be_sure(situation: Situation, taken: set[str]) -> list[Step]:
     seen = situation.visible_percent
     if seen is not None and seen <= SEEN_ENOUGH:
         return []
+    # hourly readings are the meter's own counts: only a load that something else measures tells the meter
     left = [way for way in WAYS if way not in taken and way not in _known(situation)]
-    if not left:
-        return []
     figures = {"ways": ", or ".join(WAYS[way] for way in left)}
     if PLANNED in left and situation.planned is not None:
         figures = {"ways": situation.voice.fill(figures["ways"], _run(situation.planned))}
-    hazard = Hazard.PAPER if left == ["download"] else Hazard.PLUG_IN
-    return [_step(situation, "be-sure", figures, hazard, optional=True)]
+    steps = [_step(situation, "be-sure", figures, Hazard.PLUG_IN, optional=True)] if left else []
+    found_out = situation.case.site.run in ("fast", "slow", "inside")
+    if Check.DOWNLOAD.value not in taken | _known(situation) and not found_out:
+        steps.append(_step(situation, "see-hours", {}, Hazard.PAPER, optional=True))
+    return steps
 
 
 def _run(plan: RunPlan) -> dict[str, str]:
@@ -324,7 +327,7 @@ def _of_suspects(situation: Situation) -> list[Step]:
     cost = (
         "" if found.per_month is None else voice.fill(": about {money:about_money} a month", {"money": found.per_month})
     )
-    figures = {"load": one.load, "how": one.how, "size": voice.watts(abs(cause.size)), "cost": cost}
+    figures = {"load": one.load, "how": one.how, "size": _size(situation, cause), "cost": cost}
     hazard = Hazard.PLUG_IN if "plug-in" in one.how else Hazard.LOOK
     step = _step(situation, "measure-own", figures, hazard)
     return [replace(step, minutes=_MINUTES["measure"], for_cause=cause.code)]
@@ -354,15 +357,29 @@ def _check(situation: Situation, check: Check) -> Step:
     named = cause is not None and cause.code in BEGINS_AT_HOME
     found = situation.suspects
     figures: dict[str, Any] = {"size": "", "fits": found.kinds, "own": tuple(one.load for one in found.own)}
+    figures |= {
+        "heater_hours": found.heater_hours,
+        "else": NOT_AT_NIGHT["meter" if _rather_meter(situation) else "day"],
+    }
     if cause is not None and named and cause.size is not None:
-        figures["size"] = situation.voice.percent(abs(cause.size)) if cause.unit == "%" else ""
-        figures["size"] = figures["size"] or situation.voice.watts(abs(cause.size))
-        figures |= {"cause": cause.code, "since": cause.since}
+        figures |= {"size": _size(situation, cause), "cause": cause.code, "since": cause.since}
     step = _step(situation, check.value, figures, HAZARD[check])
     return Step(
         step.text, step.hazard, step.cautions, step.code, MINUTES[check], _belongs(situation, check), step.would_show,
         worth=_worth(situation, check) if situation.weights else 0.0,
     )  # fmt: skip
+
+
+def _size(situation: Situation, cause: Cause) -> str:
+    return size_told(cause.size or 0.0, cause.unit, (cause.size_low, cause.size_high), situation.voice)
+
+
+def _rather_meter(situation: Situation) -> bool:
+    """Whether a wrong meter is likelier than a load or a habit that rests at night."""
+    of = situation.weights
+    return sum(of.get(s, 0.0) for s in (State.FAST, State.SLOW)) > sum(
+        of.get(s, 0.0) for s in (State.TIMED, State.HABIT)
+    )
 
 
 def _belongs(situation: Situation, check: Check) -> str | None:

@@ -107,6 +107,18 @@ def size_text(size: float, unit: str, doubt: float | None, voice: Voice) -> str:
     return write(size, doubt=doubt)
 
 
+def size_told(size: float, unit: str, limits: tuple[float | None, float | None], voice: Voice) -> str:
+    """Write the size of a cause as every sentence writes it, by its limits.
+
+    Examples
+    --------
+    >>> size_told(412.0, "W", (350.0, 474.0), Voice()), size_told(412.0, "W", (None, None), Voice())
+    ('410 W', '410 W')
+    """
+    low, high = limits
+    return size_text(size, unit, None if low is None or high is None else (high - low) / 2.0, voice)
+
+
 def named(code: str, since: date | None, voice: Voice) -> str:
     """Name a cause with the date from which, or until which, it acts.
 

@@ -23,6 +23,13 @@ NAMED = "named-in-diary"
 PLANNED = "planned-run"
 """Code of a run that interval data read by themselves."""
 
+NOT_AT_NIGHT: dict[str, str] = {
+    "day": "nothing new runs all night: look for what runs some hours by day or in the evening (a heater, a dehumidifier, a "
+    "pump, more people at home)",
+    "meter": "a round-the-clock load is unlikely; a steady load beside a plug-in meter then checks the meter",
+}
+"""What a quiet night means: what runs by day is looked for, unless a wrong meter is likelier."""
+
 METER_REQUESTS: dict[str, Request] = {
     "meter-test": Request(
         "Ask the utility in writing for a test of the meter, and to be present. It is often free on request; check your "
@@ -76,10 +83,16 @@ def planned_words(figures: Figures) -> dict[str, str]:
 
 def _began(voice: Voice, figures: Figures) -> str:
     fits = listed(figures.get("fits") or ())
+    hours = figures.get("heater_hours")
+    heater = (
+        f", or a portable heater of about 1,500 W for some {voice.number(hours)} hours a day"
+        if hours and hours >= 1.5
+        else ""
+    )
     never_stops = "a pump that no longer stops, a water heater with a leak"
     what = {
-        "constant-load": "something that draws about {size} day and night",
-        "timed-load": "something that drew about {size} on average",
+        "constant-load": "something that draws about {size} day and night" + heater,
+        "timed-load": "something that drew about {size} on average" + heater,
         "habit-step": "the household's own use changed by about {size} (people, work at home, new habits)",
         "heating-rise": "heating takes about {size} more for the same weather (a setting, a repair, a filter)",
         "cooling-rise": "cooling takes about {size} more for the same weather (a setting, a repair, a filter)",
@@ -192,10 +205,7 @@ CHECKS: dict[str, CheckText] = {
                 "it counts more than what you know to run at night",
                 "something runs round the clock; with the readings entered the answer says how to find it. Open nothing",
             ),
-            (
-                "it counts no more than that",
-                "a round-the-clock load is unlikely; a steady load beside a plug-in meter then checks the meter",
-            ),
+            ("it counts no more than that", "{else}"),
         ),
     ),
     "download": CheckText(
@@ -306,7 +316,15 @@ CHECKS: dict[str, CheckText] = {
     ),
     "be-sure": CheckText(
         "To be sure of the meter all the same: {ways}.",
-        (("the meter is inside its limits", "the meter is not the cause"),),
+        (
+            ("both count the same", "the meter counts right, as far as such a run can tell"),
+            ("the meter counts clearly more or less", "a meter test by the utility is warranted"),
+        ),
+    ),
+    "see-hours": CheckText(
+        "To see what runs at night, and when a load began: download your hourly readings from the utility's website, and put "
+        "the file beside the bills as interval.csv (15 minutes, no visit).",
+        (),
     ),
     "which-rate": CheckText(
         "Look on the bills, or ask the utility, which rate you are on and since when; and whether another of its rates would "
@@ -332,7 +350,6 @@ CHECKS: dict[str, CheckText] = {
 """Every step the household takes, by its code."""
 
 WAYS: dict[str, str] = {
-    "download": "download the hourly readings from the utility's website (15 minutes, no visit)",
     "known-load": "run a heater through a plug-in energy meter beside the meter (30 minutes, no cover removed)",
     PLANNED: "run the same heater from {from_hour} on {nights} nights, {times} times {on} on and {on} off, and download "
     "those nights' readings (nobody at the meter; good to about {doubt})",
