@@ -278,10 +278,13 @@ class Voice:
         --------
         >>> Voice().chance(0.8), Voice().chance(0.004)
         ('likely (about 80 %)', 'very unlikely (under 1 %)')
+        >>> Voice().chance(0.0496) == Voice().chance(0.0504)
+        True
         """
         if probability is None:
             return NOTHING
-        word = next(word for limit, word in CHANCE_WORDS if probability >= limit)
+        shown = round(100 * probability) / 100 if 0.01 <= probability <= 0.99 else probability
+        word = next(word for limit, word in CHANCE_WORDS if shown >= limit)
         return f"{word} ({self.chance_percent(probability)})"
 
     def chance_percent(self, probability: float | None) -> str:

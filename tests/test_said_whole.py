@@ -227,3 +227,15 @@ def test_hourly_readings_are_never_offered_to_be_sure_of_the_meter_that_counts_t
     assert any("hourly" in one.text for one in verdict.next_steps if one.optional and one is not sure)
     checked = {one.code for one in answer("fast_meter_checked").verdict.next_steps}
     assert not {"be-sure", "see-hours"} & checked
+
+
+def test_what_is_usual_of_meters_is_not_told_as_what_the_bills_say() -> None:
+    """Where a meter a quarter fast could hide, these bills have said nothing of it."""
+    result = answer("bills_only")
+    seen = result.verdict.smallest_visible_meter_error_percent
+    assert seen is not None
+    assert seen > 25.0
+    assert "These bills cannot tell" in result.verdict.meter_line
+    assert "Before looking, meters are rarely wrong" in result.verdict.meter_line
+    size, what = figures_beside(result)[-1]
+    assert (size, "could hide" in what) == ("Cannot tell", True)

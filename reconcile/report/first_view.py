@@ -6,13 +6,12 @@ import re
 from typing import TYPE_CHECKING, Any
 
 from reconcile.costs import COSTS
-from reconcile.decide import HIDES_PERCENT
 from reconcile.load_shares import too_large
 from reconcile.report.money_view import field_test_view
 from reconcile.say import NOTHING
 from reconcile.texts.cause_words import NAMES, size_text
-from reconcile.texts.decisions import EVEN
 from reconcile.texts.decisions import NAMES as DECISIONS
+from reconcile.texts.decisions import tells_of_meter
 from reconcile.texts.labels import spoken
 from reconcile.texts.page_words import METER_HIDDEN, NO_BILL, SINCE
 from reconcile.verdict import excess_step
@@ -50,22 +49,18 @@ def figures_beside(result: Reconciliation) -> list[tuple[str, str]]:
     elif rise is not None and not over.bills and rise.kwh:
         name, chance = NAMES.get(rise.code, rise.code), voice.chance_percent(rise.probability)
         told = [(f"{voice.figure(rise.kwh)} kWh", f"more in all, if it is {name} ({chance})")]
-    if (
-        seen is None
-        and 0.0 <= (verdict.meter_fast_probability or 0.0) < EVEN
-        and verdict.over.bills + len(result.causes)
-    ):
-        return [*((size, what) for size, what in told if size != NOTHING), METER_HIDDEN]
     missing = short_list(result)
     if missing is not None and not over.bills and proved is None:
         chance = voice.chance_percent(missing.probability)
         low, high = missing.size_low or 0.0, missing.size_high or 0.0
         size = size_text(missing.size or 0.0, missing.unit, (high - low) / 2.0, voice)
         told = [(size, f"on average, not on the list ({chance}) [{voice.between(low, high, missing.unit)}]")]
-    fast = "chance that the meter is fast"
-    if verdict.meter_fast_probability is not None and (seen is None or seen >= HIDES_PERCENT):
-        fast += "; any error could hide" if seen is None else f"; an error under {voice.percent(seen)} could hide"
-    return [(size, what) for size, what in (*told, (three["meter"], fast)) if size != NOTHING]
+    if not tells_of_meter(verdict.meter_line) and verdict.over.bills + len(result.causes):
+        what = "of any size" if seen is None else f"under {voice.percent(seen)}"
+        meter = (METER_HIDDEN[0], METER_HIDDEN[1].format(of=what))
+    else:
+        meter = (three["meter"], "chance that the meter is fast")
+    return [(size, what) for size, what in (*told, meter) if size != NOTHING]
 
 
 def _proved(result: Reconciliation) -> str | None:

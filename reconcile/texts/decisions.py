@@ -324,6 +324,18 @@ EVEN = 0.5
 """Chance from which the meter is rather fast than not: what could hide is then no longer the question."""
 
 
+METER_BLIND = 25.0
+"""Smallest visible meter error [%] from which these bills are said to tell nothing of the meter: people come with bills a
+quarter higher (our choice, as for an all-clear)."""
+
+CANNOT_TELL = "These bills cannot tell"
+
+
+def tells_of_meter(line: str) -> bool:
+    """Whether an answer to the question of the meter says more than what is usual of meters."""
+    return CANNOT_TELL not in line
+
+
 def meter_line(figures: Figures, voice: Voice) -> str:
     """Answer the question people come with: is the meter fast? With what these bills could have shown.
 
@@ -344,10 +356,14 @@ def meter_line(figures: Figures, voice: Voice) -> str:
     """
     if figures["fast"] is None:
         return "Is the meter fast? These bills are too few to say anything of it."
-    if figures["percent"] is None and figures["fast"] < EVEN and figures["run"] not in ("inside", "fast", "slow"):
+    run = figures["run"] in ("inside", "fast", "slow")
+    if not run and figures["fast"] < EVEN and (figures["percent"] is None or figures["percent"] >= METER_BLIND):
+        shows = "no ordinary meter error would show in bills like these"
+        if figures["percent"] is not None:
+            shows = voice.fill("a meter less than {percent:percent} fast could hide in them", figures)
         return voice.fill(
-            "Is the meter fast? These bills cannot tell: no ordinary meter error would show in bills like these. By what "
-            "is usual of meters it is {chance}.",
+            f"Is the meter fast? {CANNOT_TELL}: {shows}. Before looking, meters are rarely wrong: by what is usual of "
+            "meters it is {chance}.",
             {"chance": voice.chance(figures["fast"])},
         )
     said = voice.fill("Is the meter fast? {capital}.", {"capital": voice.capital(voice.chance(figures["fast"]))})

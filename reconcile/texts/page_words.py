@@ -17,8 +17,8 @@ SIGNS_LINE = (
 NO_BILL = ("No bill", "alone is high")
 """Stands in the place of a figure where no bill is over its range."""
 
-METER_HIDDEN = ("Cannot tell", "whether the meter is fast: an error of any size could hide")
-"""Stands in the place of a chance that these bills could not have moved."""
+METER_HIDDEN = ("Cannot tell", "whether the meter is fast: an error {of} could hide")
+"""Stands in the place of a chance that these bills could not have moved; ``of`` is how large an error."""
 
 SINCE: dict[str, str] = {
     "meter": "Since {since:day} the bills are about {size:percent} more than they would have been before.",
