@@ -82,11 +82,11 @@ def suspects(house: House, parts_kwh: Floats, cause: Cause, price: Decimal | Non
         if listed > 0 and watts <= OWN_MORE * listed and _may(load, listed + watts, months):
             found.append((watts / listed, Suspect(load.name, effort_of(load))))
     owned = {kinds[0].load for load in house.loads if (kinds := find(load.name))} or set(EVERYBODY_HAS)
-    kinds = fits(watts, months, owned)
+    near = fits(watts, months, owned)
     return Suspects(
         own=tuple(suspect for _, suspect in sorted(found, key=lambda one: one[0])[:OWN_TOLD]),
-        kinds=kinds,
-        heater_hours=24.0 * watts / HEATER_WATTS if any("portable heater" in kind for kind in kinds) else None,
+        kinds=near,
+        heater_hours=24.0 * watts / HEATER_WATTS if any("portable heater" in kind for kind in near) else None,
         per_month=None if price is None else price * Decimal(repr(round(watts * MONTH_HOURS / 1000.0, 3))),
     )
 
