@@ -239,3 +239,17 @@ def test_what_is_usual_of_meters_is_not_told_as_what_the_bills_say() -> None:
     assert "Before looking, meters are rarely wrong" in result.verdict.meter_line
     size, what = figures_beside(result)[-1]
     assert (size, "could hide" in what) == ("Cannot tell", True)
+
+
+def test_no_hours_are_asked_for_from_before_an_exchange_of_a_meter_with_a_disk() -> None:
+    """The change falls on the exchange: a run beside a plug-in meter tells, and hours of the new meter alone do not."""
+    steps = answer("fast_meter").verdict.next_steps
+    assert not any(one.code == "download" for one in steps)
+    run = next(one for one in steps if one.code == "known-load")
+    assert all(one.optional for one in steps if "hourly" in one.text and one is not run)
+
+
+def test_letter_and_telephone_ask_for_the_readings_that_the_step_asks_for() -> None:
+    result = answer("mistyped_bill")
+    for said in (letter_text(result), " ".join(phone_lines(result))):
+        assert "which register readings the bill rests on" in " ".join(said.split())

@@ -62,7 +62,10 @@ def next_steps(situation: Situation) -> tuple[Step, ...]:
     if situation.case.site.counts_with_main_off:
         return _ahead_of_main(situation)
     steps = [*_of_records(situation), *_of_diary(situation), *_of_decision(situation)]
+    if _disk_before(situation):
+        steps = [step for step in steps if step.code != Check.DOWNLOAD]
     taken = {step.code for step in steps} | ({Check.BEGAN.value} if _of_diary(situation) else set())
+    taken |= {Check.DOWNLOAD.value} if _disk_before(situation) else set()
     steps += [s for s in _worth_their_while(situation) if s.code not in taken]
     if any(step.code == Check.KNOWN_LOAD for step in steps):
         steps += _planned(situation)
@@ -207,6 +210,13 @@ def _dated(situation: Situation) -> bool:
 def _exchanged(situation: Situation) -> bool:
     """Whether the billing records hold an exchange of the meter: the removed one's own test tells the rest."""
     return any(finding.code == "meter-exchange" for finding in situation.findings)
+
+
+def _disk_before(situation: Situation) -> bool:
+    """Whether two meters disagree of which the first turned a disk: no hours before the exchange exist."""
+    odds, meters = situation.case.odds, situation.house.meters
+    disk = any(meter.type == "disk" and meter.ends is not None for meter in meters)
+    return disk and odds is not None and odds.exchange >= situation.costs.likely
 
 
 def _both_meters(situation: Situation) -> bool:

@@ -16,8 +16,8 @@ class Request:
 REQUESTS: dict[str, Request] = {
     "interval-bill": Request(
         "Send the utility's billing desk both figures and ask which register readings the bill rests on.",
-        "Compare the billed kWh with the hourly readings (interval data) of the same days, and correct the bill if it "
-        "does not follow from the meter's readings.",
+        "Tell me which register readings the bill rests on, compare its kWh with the hourly readings (interval data) of the "
+        "same days, and correct the bill if it does not follow from the meter's readings.",
     ),
     "interval-ratio": Request(
         "Ask the utility which of the two figures is this service's use: which multiplier the bill applies, and which "
