@@ -198,7 +198,8 @@ def test_begin_writes_a_house_whose_examples_are_not_weighed(
 ) -> None:
     new = tmp_path / "my house"
     assert run("begin", new, "--folder") == 0
-    assert sorted(path.name for path in new.iterdir()) == ["READ ME.txt", "bills.csv", "house.toml", "loads.csv"]
+    names = ["READ ME.txt", "bills.csv", "events.csv", "house.toml", "loads.csv"]
+    assert sorted(path.name for path in new.iterdir()) == names
     assert run("check", new) == 2
     assert "only the starter's examples are there" in capsys.readouterr().err
     assert not (tmp_path / "my house.answer").exists()

@@ -68,6 +68,7 @@ def read_bills(tables: Sequence[Table], gate: Gate, house: House, how: How | Non
         return ()
     for one in tables:
         open_by_readings(one, gate)
+        _tell_noted_estimates(one)
     table = tables[0]
     edges = [read_edges(row, gate) for one in tables for row in one.rows]
     inclusive = how.inclusive
@@ -83,6 +84,26 @@ def read_bills(tables: Sequence[Table], gate: Gate, house: House, how: How | Non
     refuse_example_bills(bills, table, gate)
     _one_meter_at_a_time(bills, table, gate)
     return tuple(_paid(bills, table))
+
+
+_NOTED = re.compile(r"est(\.|d|imate|imated)?\b", re.IGNORECASE)
+"""A note that may say how the meter was read."""
+
+
+def _tell_noted_estimates(table: Table) -> None:
+    """Tell of notes that seem to say that a reading is an estimate: a note is the household's text and is not read."""
+    if not table.has("note"):
+        return
+    rows = [
+        str(row.number)
+        for row in table.rows
+        if isinstance(row["note"].value, str) and _NOTED.match(row["note"].value.strip()) and row["read_type"].blank
+    ]
+    if rows:
+        table.read_as.append(
+            f"a note beside row {', '.join(rows)} may tell of an estimated reading, but notes are not read: "
+            "if so, write estimated in a column read_type"
+        )
 
 
 FEWEST_PARALLEL = 2

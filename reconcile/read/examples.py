@@ -26,6 +26,10 @@ EXAMPLES: dict[str, tuple[dict[str, str], ...]] = {
         {"load": "Television", "count": "1", "watts": "90", "run_hours": "4-6 h", "source": "measured"},
         {"load": "Dehumidifier", "count": "1", "kwh_per_year": "320", "months": "5-9", "source": "label"},
     ),
+    "events": (
+        {"date": "2025-02-01", "kind": "new-load", "load": "Portable heater"},
+        {"date": "2025-03-08", "until": "2025-03-16", "kind": "guests"},
+    ),
     "weather": (
         {"date": "2025-01-07", "mean": "-3.4"},
         {"date": "2025-01-08", "tmin": "-8.1", "tmax": "0.6"},

@@ -72,7 +72,7 @@ def find_table(grid: Grid, spec: Columns, gate: Gate) -> Table | None:
     _rows(table, spec, grid.rows[at + 1 :])
     leave_examples(table, spec, gate)
     _merged(grid, table, gate)
-    _strays(table, gate)
+    _strays(table, spec, gate)
     if at:
         table.left.append(f"what stands above row {header_row}")
     return table
@@ -327,21 +327,37 @@ def _merged(grid: Grid, table: Table, gate: Gate) -> None:
             )
 
 
-def _strays(table: Table, gate: Gate) -> None:
+def _strays(table: Table, spec: Columns, gate: Gate) -> None:
     width = len(table.names)
     nameless = [index for index, name in enumerate(table.names) if not name]
     body = [(row.number, row.values) for row in table.rows]
     nameless = [index for index in nameless if not _counts(body, index)]
-    for row in table.rows:
-        for index in (*nameless, *range(width, len(row.values))):
-            value = row.values[index] if index < len(row.values) else None
-            if not Cell(value, "", "").blank:
-                gate.fault(
-                    "a value stands in a column without a name",
-                    f"Name the column in row {table.header_row}, or put text that holds commas in quotes.",
-                    file=table.file,
-                    sheet=table.sheet,
-                    row=row.number,
-                    column=f"number {index + 1}",
-                    read=shown(value),
-                )
+    strays = [
+        (row.number, index, row.values[index])
+        for row in table.rows
+        for index in (*nameless, *range(width, len(row.values)))
+        if index < len(row.values) and not Cell(row.values[index], "", "").blank
+    ]
+    if _are_notes(strays, table, spec):
+        at = strays[0][1]
+        table.names += [""] * (at + 1 - width)
+        table.names[at], table.header["note"] = "note", at
+        table.read_as.append(f"column number {at + 1}, which has no name, is taken as your notes")
+        return
+    for number, index, value in strays:
+        gate.fault(
+            "a value stands in a column without a name",
+            f"Name the column in row {table.header_row}, or put text that holds commas in quotes.",
+            file=table.file,
+            sheet=table.sheet,
+            row=number,
+            column=f"number {index + 1}",
+            read=shown(value),
+        )
+
+
+def _are_notes(strays: Sequence[tuple[int, int, Any]], table: Table, spec: Columns) -> bool:
+    """Whether what stands without a heading is one column of words: notes in the margin, where none are named."""
+    offered = any(column.name == "note" for column in spec) and not table.has("note")
+    words = all(isinstance(value, str) and value.strip()[:1].isalpha() for _, _, value in strays)
+    return offered and words and len({index for _, index, _ in strays}) == 1

@@ -13,7 +13,7 @@ from reconcile.report.starter_workbook import workbook_bytes
 
 WORKBOOK = "house.xlsx"
 TEXTS = ("house.toml", "READ ME.txt")
-IN_FOLDER = ("bills", "loads")
+IN_FOLDER = ("bills", "loads", "events")
 
 
 def write_starter(place: Path, next_command: str = "", *, folder: bool = False) -> tuple[Path, ...]:

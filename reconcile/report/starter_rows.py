@@ -15,6 +15,7 @@ COLUMNS: dict[str, tuple[str, ...]] = {
         *("load", "count", "note", "watts", "run_hours", "share_on", "standby_watts", "kwh_per_year", "follows"),
         *("months", "from", "until", "source"),
     ),
+    "events": ("date", "until", "kind", "load", "note"),
     "weather": ("date", "mean", "tmin", "tmax", "note"),
     "readings": ("date", "value", "type", "event", "meter", "note"),
 }

@@ -63,8 +63,9 @@ READ_ME = (
     "1. Sheet bills: one row a bill, at least three, better twelve or more. Dates and kWh are enough.",
     "2. Sheet loads: write how many there are of each in the column count. Watts and hours may stay empty: what is "
     "usual is then taken, with its wide limits. Add rows for what is missing.",
-    "3. Sheets house, weather and readings: whatever is known. All of it may stay empty.",
-    "The grey rows are examples. They are not read, and may stay or go.",
+    "3. Sheet events is a diary: one row for what changed at home and when, such as a new appliance, guests or time away.",
+    "4. Sheets house, weather and readings: whatever is known. All of this, and events, may stay empty.",
+    "The gray rows are examples. They are not read, and may stay or go.",
     "The heading of each column has a note that says what stands in it; a cell says it too when it is selected.",
     "A number may carry its unit: 1.5 kW, 12 A * 120 V, 3 h/week, 40 min/day. A range stands for what is not known: "
     "1000-1500 W, 4-6 h.",

@@ -36,6 +36,7 @@ from hand_typed import (
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+import reconcile
 from reconcile.errors import InputError
 from reconcile.house import House
 from reconcile.read import read_house
@@ -338,3 +339,30 @@ def test_exports_of_spreadsheet_programs(tmp_path: Path) -> None:
             (out / "house.toml").write_text(answered(error, h))
             house = read_house(path)
         assert wrong_in(house, truth, h) == [], name
+
+
+MARGIN = (
+    "Read date,kWh used,Bill,\n10/3/25,905,142.11,\n11/4/25,603,97.90,holidays\n"
+    "12/13/25,588,95.70,est\n1/14/26,640,99.10,\n"
+)
+
+
+@pytest.mark.parametrize(
+    "head", ["Read date,kWh used,Bill,\n", "Read date,kWh used,Bill\n", "Read date,kWh used,Bill,Notes\n"]
+)
+def test_words_in_the_margin_are_notes_and_one_that_seems_an_estimate_is_told(tmp_path: Path, head: str) -> None:
+    page = tmp_path / "bills.csv"
+    page.write_text(head + MARGIN.partition("\n")[2], encoding="utf-8")
+    house = reconcile.read_house(page)
+    assert [bill.read_type for bill in house.bills] == ["actual"] * len(house.bills)
+    told = " ".join(house.notices)
+    assert "row 4 may tell of an estimated reading" in told
+    assert ("column number 4, which has no name, is taken as your notes" in told) == ("Notes" not in head)
+
+
+@pytest.mark.parametrize("stray", ["5", "$5", "2025-01-09"])
+def test_figures_without_a_heading_are_still_asked_about(tmp_path: Path, stray: str) -> None:
+    page = tmp_path / "bills.csv"
+    page.write_text(MARGIN.replace("holidays", stray), encoding="utf-8")
+    with pytest.raises(reconcile.InputError, match="column without a name"):
+        reconcile.read_house(page)

@@ -57,6 +57,22 @@ def filled(path, change=lambda book: None, at=5):
     return path
 
 
+def test_a_line_of_the_diary_is_read_and_its_examples_are_not(book, folder):
+    def diary(workbook):
+        sheet = workbook["events"]
+        names = [cell.value for cell in sheet[1]]
+        for name, value in (("date", date(2024, 3, 14)), ("kind", "new-load"), ("load", "hot tub")):
+            sheet.cell(4, names.index(name) + 1, value)
+
+    events = reconcile.read_house(filled(book, diary)).events
+    assert [(event.day, event.kind, event.load) for event in events] == [(date(2024, 3, 14), "new-load", "hot tub")]
+    page = folder / "events.csv"
+    assert page.read_text().startswith("date,until,kind,load,note\n")
+    page.write_text(page.read_text() + "2024-03-14,,guests,,\n")
+    (folder / "bills.csv").write_text("start,end,kwh\n2024-01-05,2024-02-04,600\n2024-02-04,2024-03-05,610\n")
+    assert [event.kind for event in reconcile.read_house(folder).events] == ["guests"]
+
+
 def test_the_untouched_starter_is_not_weighed(book, folder):
     for place in (book, book.parent, folder):
         (told,) = faults(place)
@@ -182,7 +198,7 @@ def test_every_word_of_a_list_may_be_chosen(book, n):
 
 def test_cells_have_lists_checks_and_notes(book):
     workbook = openpyxl.load_workbook(book)
-    assert workbook.sheetnames == ["read me", "house", "bills", "loads", "weather", "readings"]
+    assert workbook.sheetnames == ["read me", "house", "bills", "loads", "events", "weather", "readings"]
     for table, names in COLUMNS.items():
         sheet = workbook[table]
         checks = {str(check.sqref).split(":")[0]: check for check in sheet.data_validations.dataValidation}
