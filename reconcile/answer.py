@@ -15,7 +15,7 @@ from reconcile.costs import COSTS, Costs, checked_costs
 from reconcile.data_run import DataRun, from_data, planned
 from reconcile.decide import OFF_LEVEL, Chances, Site, chances
 from reconcile.facts import Facts, Finding
-from reconcile.house import House
+from reconcile.house import House, Load
 from reconcile.kinds import CauseCode, Flag
 from reconcile.load_shares import OF_THE_LIST, load_shares
 from reconcile.loads.own_generation import as_used
@@ -153,7 +153,7 @@ def reconcile(
             visible_watts=view.constant_watts if view is not None else None,
             money_sentence=_money_sentence(account, voice),
             shares=shares,
-            dearest=_dearest(account, weighing, voice),
+            dearest=_dearest(account, weighing, voice, _came(house, account, model, used.billed_kwh)),
             pricier=account is not None and account.bridge is not None and dearest_part(account.bridge) == "price",
             planned=planned(house),
         )
@@ -339,7 +339,22 @@ def _money_sentence(account: money.Money | None, voice: Voice) -> str:
     return bridge_sentence(account.bridge, voice) if account is not None and account.bridge is not None else ""
 
 
-def _dearest(account: money.Money | None, weighing: Weighing | None, voice: Voice) -> str:
+def _came(house: House, account: money.Money | None, model: Model, billed_kwh: Floats) -> Load | None:
+    """A load of the list that came between the bills compared, where it makes most of what more was used."""
+    if account is None or account.bridge is None:
+        return None
+    after, before = list(account.bridge.to_periods), list(account.bridge.from_periods)
+    more = float(billed_kwh[after].sum() - billed_kwh[before].sum())
+    began = [
+        (float(model.parts[after, j].sum() - model.parts[before, j].sum()), load)
+        for j, load in enumerate(house.loads)
+        if load.arrives is not None and account.bridge.from_dates[0] < load.arrives < account.bridge.to_dates[1]
+    ]
+    kwh, load = max(began, key=lambda one: one[0], default=(0.0, None))
+    return load if 2.0 * kwh > more > 0.0 else None
+
+
+def _dearest(account: money.Money | None, weighing: Weighing | None, voice: Voice, came: Load | None) -> str:
     """Why the bill people ask about is dearer than the one before it."""
     if account is None or account.bridge is None:
         return ""
@@ -350,7 +365,7 @@ def _dearest(account: money.Money | None, weighing: Weighing | None, voice: Voic
             float(kwh[after].sum() - kwh[before].sum()) for kwh in (weighing.shape.heating, weighing.shape.cooling)
         )
         weather = "cold" if cold > 2.0 * abs(heat) else "heat" if heat > 2.0 * abs(cold) else "weather"
-    return dearest_sentence(made, weather, voice)
+    return dearest_sentence(made, weather, voice, came)
 
 
 def _disputed(causes: Sequence[Cause], costs: Costs) -> list[money.Suspicion]:

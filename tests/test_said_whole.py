@@ -253,3 +253,13 @@ def test_letter_and_telephone_ask_for_the_readings_that_the_step_asks_for() -> N
     result = answer("mistyped_bill")
     for said in (letter_text(result), " ".join(phone_lines(result))):
         assert "which register readings the bill rests on" in " ".join(said.split())
+
+
+def test_a_listed_load_that_came_within_the_bills_and_makes_the_rise_is_named() -> None:
+    """Every bill is as usual, and the last asks more than the year before: the list says by what."""
+    house = sample("all_well")
+    came = house.bills[-6].start
+    heater = Load("space heater", watts=1500.0, run_hours=12.0, source="measured", arrives=came)
+    more = with_use(house, 750.0, len(house.bills) - 6)
+    headline = reconcile.reconcile(replace(more, loads=(*house.loads, heater))).verdict.headline
+    assert "most of it by the space heater that began" in headline

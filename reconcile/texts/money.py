@@ -11,6 +11,7 @@ from reconcile.say import Voice, listed
 from reconcile.texts import Sentence, tell
 
 if TYPE_CHECKING:
+    from reconcile.house import Load
     from reconcile.money.bridge import Bridge
     from reconcile.money.recompute import Recomputed
     from reconcile.money.refund import Refund
@@ -109,7 +110,11 @@ def dearest_part(bridge: Bridge) -> str:
     return part
 
 
-def dearest_sentence(bridge: Bridge, weather: str, voice: Voice) -> str:
+BEGAN = "more use, most of it by the {load} that began {arrives:day}, makes"
+"""The reason where a listed load came between the bills compared."""
+
+
+def dearest_sentence(bridge: Bridge, weather: str, voice: Voice, came: Load | None = None) -> str:
     """Say in one sentence why a bill is dearer than the one it is compared with: its largest part.
 
     Parameters
@@ -118,6 +123,8 @@ def dearest_sentence(bridge: Bridge, weather: str, voice: Voice) -> str:
     weather : str
         What the weather of the later bill was: ``cold``, ``heat``, or ``weather`` where neither leads.
     voice : Voice
+    came : Load or None
+        A load of the list that came between the two and makes most of what more is used.
 
     Returns
     -------
@@ -133,7 +140,10 @@ def dearest_sentence(bridge: Bridge, weather: str, voice: Voice) -> str:
     which = f"The bill of {after} asks" if one else f"The bills of {after} ask"
     size = "all" if bridge.parts[part] >= bridge.total else voice.about_money(bridge.parts[part])
     than = f"that of {before}" if one else f"those of {before}"
-    return f"{which} {voice.about_money(bridge.total)} more than {than}: {REASON[name]} {size} of it."
+    reason = REASON[name]
+    if came is not None and name == "use":
+        reason = voice.fill(BEGAN, {"load": came.name, "arrives": came.arrives})
+    return f"{which} {voice.about_money(bridge.total)} more than {than}: {reason} {size} of it."
 
 
 def _part(bridge: Bridge, part: str, voice: Voice) -> str:
