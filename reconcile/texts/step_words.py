@@ -139,7 +139,7 @@ CHECKS: dict[str, CheckText] = {
         ),
     ),
     "run-again": CheckText(
-        "One run was made. Make it twice more as the plan says, every figure read anew, what starts by itself switched off; "
+        "Make the run twice more as the plan says, every figure read anew, what starts by itself switched off; "
         "and judge all three.",
         (
             (

@@ -142,7 +142,8 @@ def test_the_first_five_parts_are_printed_on_two_pages(sample: str, tmp_path: Pa
     (tmp_path / "report.html").write_text(page(sample), encoding="utf-8")
     printed(tmp_path / "report.html", tmp_path / "report.pdf")
     pages = [sheet.extract_text() for sheet in PdfReader(tmp_path / "report.pdf").pages]
-    last = next(reason for reason in answer(sample).verdict.reasons if reason.startswith("Is the meter fast?"))
+    reasons = answer(sample).verdict.reasons  # a sign of danger is the only reason there is
+    last = next((reason for reason in reasons if reason.startswith("Is the meter fast?")), reasons[-1])
     where = [i for i, words in enumerate(pages) if last[:60] in " ".join(words.replace("\xa0", " ").split())]
     assert where[0] <= 1
     # what the screen folds away stands on paper

@@ -109,3 +109,8 @@ def test_the_two_largest_and_the_one_of_the_headline_are_labeled(
             ax = figure(replace(result, rows=rows, verdict=verdict), width=width)
             told = [text.get_text() for text in ax.texts]
             assert {"+400", "+100", "+90"} <= set(told) or {"+400", "+95", "+90"} <= set(told), told
+
+
+def test_the_first_sentence_of_what_to_do_first_says_what_to_do() -> None:
+    told = view(reconcile.reconcile(reconcile.read_house(SAMPLES / "fast_meter_checked")))["first"]["text"]
+    assert told.startswith("Make the run twice more as the plan says")
