@@ -94,7 +94,8 @@ def reconcile(
 
     used = as_used(house, facts, lambda: float(build(house, facts).mean.sum()))
     facts = replace(facts, set_aside=used.set_aside)
-    heard = _heard(facts, findings)
+    # with a sign of danger nothing is weighed: people before bills
+    heard = _nobody(facts) if house.dangers else _heard(facts, findings)
     evidence = () if intervals is None else intervals.evidence
     weighing = by_list = (
         weigh_house(house, used, observations, evidence=evidence, heard=heard.predict, odds=factors)
@@ -115,7 +116,7 @@ def reconcile(
     causes = _none_apart(causes, rows, findings, voice)
     view = view_of(weighing, facts, costs)
     measures = next_measures(house, by_list)
-    account = money.account(house, facts, _weather_kwh(weighing), _excess(rows))
+    account = None if house.dangers else money.account(house, facts, _weather_kwh(weighing), _excess(rows))
     if account is not None:
         account = account.disputing(facts, _disputed(causes, costs))
         account = account.supposing(facts, supposed_registration(causes, costs))
@@ -190,6 +191,12 @@ def reconcile(
 def _tested(house: House) -> bool:
     test = house.field_test
     return test is not None and bool(test.runs or test.quiet or test.main_off)
+
+
+def _nobody(facts: Facts) -> Heard:
+    """No bill is judged, and none predicts another."""
+    none = np.zeros(len(facts.billed_kwh), dtype=bool)
+    return Heard(none, none)
 
 
 def _heard(facts: Facts, findings: Sequence[Finding]) -> Heard:

@@ -182,6 +182,8 @@ def _shown(low: float, high: float) -> tuple[float, float]:
 
 
 def _why_not(known: bool, house: House, bill: Bill, voice: Voice) -> str:
+    if house.dangers:
+        return NOT_JUDGED["danger"]
     if not known:
         return NOT_JUDGED["no-energy"]
     if house.weather is not None and bill.mean_temperature_c is None:

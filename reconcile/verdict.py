@@ -443,6 +443,7 @@ def _meter_line(given: Inputs) -> str:
             "percent": given.visible_percent,
             "watts": given.visible_watts,
             "run": given.case.site.run,
+            "danger": given.case.danger,
         },
         given.voice,
     )

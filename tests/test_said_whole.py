@@ -15,7 +15,7 @@ from reconcile.loads.handbook import fits
 from reconcile.report.asking_view import coming_back, phone_lines
 from reconcile.report.first_view import decision_name, figures_beside, since_line
 from reconcile.report.letter import letter_text
-from reconcile.report.screen import Text, short
+from reconcile.report.screen import Text, short, whole
 from reconcile.report.view import view
 from reconcile.result import Reconciliation
 
@@ -263,3 +263,14 @@ def test_a_listed_load_that_came_within_the_bills_and_makes_the_rise_is_named() 
     more = with_use(house, 750.0, len(house.bills) - 6)
     headline = reconcile.reconcile(replace(more, loads=(*house.loads, heater))).verdict.headline
     assert "most of it by the space heater that began" in headline
+
+
+def test_with_a_sign_of_danger_nothing_is_computed_about_bills() -> None:
+    result = answer("danger_sign")
+    assert not result.causes
+    assert result.money is None
+    assert all(row.usual_kwh is None and row.flag == "not-judged" for row in result.rows)
+    assert "meter" not in " ".join(result.verdict.reasons)
+    said = " ".join(block.text for block in whole(result) if isinstance(block, Text))
+    assert "kWh" not in said
+    assert "call the utility's emergency line" in said.casefold()

@@ -150,6 +150,8 @@ def whole(result: Reconciliation) -> Blocks:
     if words["reasons"]:
         yield Head(f"Why: {words['decision'][0].lower()}{words['decision'][1:]}")
         yield from (Text(reason, "- ") for reason in words["reasons"])
+    if words["urgent"] and result.house.dangers:
+        return
     yield from _money(money_view(result), words)
     yield _bills(words)
     for row in words["periods"]:

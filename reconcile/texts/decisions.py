@@ -354,6 +354,8 @@ def meter_line(figures: Figures, voice: Voice) -> str:
     >>> meter_line({"fast": 0.02, "percent": 9.0, "watts": 200.0, "run": ""}, Voice())[:55]
     'Is the meter fast? Very unlikely (about 2 %). What coul'
     """
+    if figures["fast"] is None and figures.get("danger"):
+        return "Is the meter fast? That can wait: with a sign of danger no bill is weighed."
     if figures["fast"] is None:
         return "Is the meter fast? These bills are too few to say anything of it."
     run = figures["run"] in ("inside", "fast", "slow")
