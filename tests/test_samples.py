@@ -67,8 +67,12 @@ def test_no_part_of_a_sample_is_left_unread(weighed, name):
 
 @pytest.mark.parametrize("name", ["all_well", "cold_winter", "danger_sign", "hourly_data"])
 def test_honest_houses_raise_no_flag(weighed, name):
-    assert {row.flag for row in weighed[name].rows} == {"within"}
-    assert not weighed[name].findings
+    result = weighed[name]
+    if result.house.dangers:  # nothing is weighed before the danger is over
+        assert {row.flag for row in result.rows} == {"not-judged"}
+        result = reconcile.reconcile(replace(result.house, dangers=()))
+    assert {row.flag for row in result.rows} == {"within"}
+    assert not result.findings
 
 
 def test_the_cold_winter_stands_high_and_is_explained(weighed):
