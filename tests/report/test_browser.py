@@ -135,6 +135,25 @@ def test_a_phone_shows_the_answer_and_what_to_do_first_at_once_and_the_picture_s
         assert seen["first"][1] < PHONE_HIGH
 
 
+HEAD_POINTS = 14.4
+"""Size of a printed heading where nothing makes the browser shrink the page [pt]."""
+
+
+def pdf_sizes(path: Path, words: str) -> list[float]:
+    """Return how large some words are printed [pt]."""
+    from pypdf import PdfReader
+
+    found: list[float] = []
+
+    def see(text: str, cm: list[float], tm: list[float], _: object, size: float) -> None:
+        if text.strip() == words:
+            found.append(abs(size * tm[0] * cm[0]))
+
+    for sheet in PdfReader(path).pages:
+        sheet.extract_text(visitor_text=see)
+    return found
+
+
 @pytest.mark.parametrize("sample", SAMPLES)
 def test_the_first_five_parts_are_printed_on_two_pages(sample: str, tmp_path: Path) -> None:
     from pypdf import PdfReader
@@ -144,6 +163,9 @@ def test_the_first_five_parts_are_printed_on_two_pages(sample: str, tmp_path: Pa
     pages = [sheet.extract_text() for sheet in PdfReader(tmp_path / "report.pdf").pages]
     reasons = answer(sample).verdict.reasons  # a sign of danger is the only reason there is
     last = next((reason for reason in reasons if reason.startswith("Is the meter fast?")), reasons[-1])
+    heads = pdf_sizes(tmp_path / "report.pdf", "What to say")
+    assert heads == pytest.approx([HEAD_POINTS] * len(heads), abs=0.5)  # a browser shrinks all print of a page too wide
+    assert heads
     where = [i for i, words in enumerate(pages) if last[:60] in " ".join(words.replace("\xa0", " ").split())]
     assert where[0] <= 1
     # what the screen folds away stands on paper
