@@ -176,7 +176,7 @@ def test_a_test_is_the_first_thing_asked_where_the_meter_was_found_fast() -> Non
 def test_letter_and_telephone_say_why_the_old_meters_record_is_asked_for() -> None:
     result = answer("fast_meter")
     assert "old-meter-test" in result.verdict.requests
-    calm = replace(result, verdict=replace(result.verdict, over=replace(result.verdict.over, bills=0)))
+    calm = replace(result, verdict=replace(result.verdict, over=replace(result.verdict.over, bills=0, kwh=0.0)))
     said = since_line(calm)
     assert said.startswith("By these bills the meter installed on March 9, 2025 counts about")
     assert said in letter_text(calm).replace("\n   ", " ")

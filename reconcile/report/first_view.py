@@ -76,10 +76,12 @@ def _proved(result: Reconciliation) -> str | None:
 
 
 def since_line(result: Reconciliation) -> str:
-    """The reason for asking about a meter where no bill alone is high: since when, and by how much."""
-    if result.verdict.over.bills or not {"meter-test", "old-meter-test"} & set(result.verdict.requests):
+    """The reason for asking about a meter where the bills marked high say less than half of it: since when, how much."""
+    if not {"meter-test", "old-meter-test"} & set(result.verdict.requests):
         return ""
     fast = next((c for c in result.causes if c.code == "meter-step"), None)
+    if fast is not None and (result.verdict.over.kwh or 0.0) >= 0.5 * abs(fast.kwh or 0.0):
+        return ""
     slow = next((c for c in result.causes if c.code == "old-meter-slow"), None)
     if fast is None or fast.since is None or not fast.size:
         return ""

@@ -22,9 +22,10 @@ METER_HIDDEN = ("Cannot tell", "whether the meter is fast: an error {of} could h
 
 SINCE: dict[str, str] = {
     "meter": "Since {since:day} the bills are about {size:percent} more than they would have been before.",
-    "exchange": "By these bills the meter installed on {since:day} counts about {size:percent} more than the one before it.",
+    "exchange": "By these bills the meter installed on {since:day} counts about {size:percent} more than the one before it; "
+    "they do not tell which of the two is wrong.",
 }
-"""Why a meter is asked about, where no bill alone is high."""
+"""Why a meter is asked about, where the bills marked high do not say it."""
 
 COMPLAIN: dict[str, str] = {
     "ask": "Should I complain? Ask first; these words ask and blame nobody. The billing desk's number is on the bill.",
