@@ -244,8 +244,10 @@ class _Sides:
         """Day on which the sizes moved by a shift, with its limits."""
         length = DATING_DAYS
         before, after = self.both(np.array([cut]), length)
-        shape = before[0] / before[0].sum() + np.roll(after[0], -shift_bins) / after[0].sum()
-        density = np.log((1.0 - BACKGROUND) * shape / shape.sum() + BACKGROUND / BINS)
+        # near the cut a side may hold no step at all
+        sides = [side / max(float(side.sum()), 1e-12) for side in (before[0], np.roll(after[0], -shift_bins))]
+        shape = sides[0] + sides[1]
+        density = np.log((1.0 - BACKGROUND) * shape / max(float(shape.sum()), 1e-12) + BACKGROUND / BINS)
         column = np.clip(((self.seen.log_kw - LOW) / BIN).astype(np.int64), 0, BINS - 1)
         gain = density[column] - density[np.clip(column - shift_bins, 0, BINS - 1)]
         begin, end = max(cut - length, 0), min(cut + length, self.days)

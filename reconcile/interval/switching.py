@@ -22,6 +22,10 @@ LEAST_KW, MOST_KW = 0.06, 9.0
 """Steps looked at: a refrigerator is the smallest that runs the year round, larger ones are several appliances [kW]
 (our own judgement)."""
 
+SHORT_STEP_SECONDS, LEAST_KW_LONG = 900.0, 0.4
+"""Length of intervals up to which the small ones are heard [s], and the least step heard in longer ones [kW]: the mean
+of many homes, in which nothing switches, has hourly steps of a few hundred watts (a standard load profile)."""
+
 ALIKE, LOOSELY_ALIKE = 0.06, 0.1
 ENOUGH_A_DAY = 8.0
 """Two samples are one level where they differ by no more than so many kW, or this part of the step. The wider limits
@@ -117,7 +121,12 @@ def switching(interval: Interval, zone: ZoneInfo) -> Switching | None:
         log_kw=np.log(np.abs(size)),
         sign=np.sign(size).astype(np.int64),
         resolution_kw=max(part[2] for part in parts),
-        least_kw=max(LEAST_KW, QUANTA * max(part[2] for part in parts)),
+        least_kw=max(
+            max(
+                _least_kw(part.step_seconds) for part in interval.segments if part.step_seconds <= LONGEST_STEP_SECONDS
+            ),
+            QUANTA * max(part[2] for part in parts),
+        ),
         volts=all(part[3] for part in parts),
         first=int(ends[0]),
         last=int(ends[1]),
@@ -154,6 +163,11 @@ def thinned(interval: Interval, seconds: int = THIN_SECONDS) -> Interval:
     return Interval(starts, kwh[whole], seconds, volts=volts)
 
 
+def _least_kw(step_seconds: float) -> float:
+    """Return the least step heard [kW]: in half-hours and hours small appliances only seem to switch."""
+    return LEAST_KW if step_seconds <= SHORT_STEP_SECONDS else LEAST_KW_LONG
+
+
 def _of_one_step(part: Interval) -> tuple[NDArray[np.datetime64], Floats, float, bool]:
     hours = part.step_seconds / 3600.0
     kw = part.kwh / hours
@@ -164,7 +178,7 @@ def _of_one_step(part: Interval) -> tuple[NDArray[np.datetime64], Floats, float,
         usual = float(np.nanmedian(volts))
         with np.errstate(invalid="ignore"):
             kw = kw * (usual / np.where(volts > 0.5 * usual, volts, usual)) ** 2
-    least = max(LEAST_KW, QUANTA * resolution)
+    least = max(_least_kw(part.step_seconds), QUANTA * resolution)
     steady = np.diff(part.starts).astype(np.int64) == part.step_seconds
     days = len(kw) * part.step_seconds / DAY_SECONDS
     for alike in (ALIKE, LOOSELY_ALIKE):

@@ -76,7 +76,7 @@ def _proved(result: Reconciliation) -> str | None:
 
 
 def since_line(result: Reconciliation) -> str:
-    """The reason for asking about a meter where the bills marked high say less than half of it: since when, how much."""
+    """The reason for asking about a meter, where the bills marked high say less than half of it."""
     if not {"meter-test", "old-meter-test"} & set(result.verdict.requests):
         return ""
     fast = next((c for c in result.causes if c.code == "meter-step"), None)
