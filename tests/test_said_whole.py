@@ -274,3 +274,11 @@ def test_with_a_sign_of_danger_nothing_is_computed_about_bills() -> None:
     said = " ".join(block.text for block in whole(result) if isinstance(block, Text))
     assert "kWh" not in said
     assert "call the utility's emergency line" in said.casefold()
+
+
+def test_a_summer_bill_is_never_compared_with_one_of_march() -> None:
+    made = answer("new_load_in_may").money
+    assert made is not None
+    assert made.bridge is not None
+    apart = (made.bridge.to_dates[0] - made.bridge.from_dates[0]).days
+    assert abs(apart - 365) <= 25

@@ -23,7 +23,7 @@ if TYPE_CHECKING:
 
 Floats = NDArray[np.float64]
 
-SAME_SEASON_DAYS = 20
+SAME_SEASON_DAYS = 25
 """A bill is the same one of the year before if their middles are this close [d] (our choice)."""
 GOOD_PART = Decimal("0.5")
 """Part of the largest rise in a year from which the dearer bill is the one to compare (our choice)."""
@@ -170,12 +170,13 @@ def compared(house: House, facts: Facts, excess_kwh: Floats | None = None) -> tu
 
 
 def _over_most(house: House, usable: Sequence[int], over: dict[int, float]) -> int:
-    """The bill most over among those dearer than what they are compared with; of all of them where none is."""
+    """The bill most over among those dearer than what they are compared with, of the same season where one can be."""
     dearer = [
         i for i in over
         if (amount_of(house, i) or 0) > (amount_of(house, _before(house, usable, i, frozenset(over))) or 0)
     ]  # fmt: skip
-    return max(dearer or over, key=lambda i: over[i])
+    in_season = [i for i in dearer if _year_before(house, usable, i) not in (None, *over)]
+    return max(in_season or dearer or over, key=lambda i: over[i])
 
 
 def _two_years(house: House, usable: Sequence[int]) -> tuple[list[int], list[int]] | None:
@@ -206,12 +207,9 @@ def _rose_most(house: House, usable: Sequence[int]) -> int:
 def _year_before(house: House, usable: Sequence[int], i: int) -> int | None:
     bill = house.bills[i]
     middle = bill.start.toordinal() + bill.days / 2 - 365.25
-    last_year = [
-        j
-        for j in usable
-        if abs(house.bills[j].start.toordinal() + house.bills[j].days / 2 - middle) <= SAME_SEASON_DAYS
-    ]
-    return last_year[-1] if last_year else None
+    apart = {j: abs(house.bills[j].start.toordinal() + house.bills[j].days / 2 - middle) for j in usable}
+    nearest = min(apart, key=lambda j: apart[j])
+    return nearest if apart[nearest] <= SAME_SEASON_DAYS else None
 
 
 def _before(house: House, usable: Sequence[int], i: int, over: frozenset[int]) -> int:
