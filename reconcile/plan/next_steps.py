@@ -40,6 +40,7 @@ _HAZARD = {
     "standing-meter": Hazard.LOOK,
     "inverter": Hazard.LOOK,
     "walk-through": Hazard.LOOK,
+    "run-again": Hazard.PLUG_IN,
 }
 _AT_HOME = ("walk-through", "measure", "measure-list", "listed-low", "measure-own")
 """Steps in the home: looking there comes near no meter, and needs no caution about one."""
@@ -182,7 +183,8 @@ def _of_decision(situation: Situation) -> list[Step]:
     if name in ("lasting", "rivals") and _dated(situation):
         steps.append(_check(situation, Check.BEGAN))
     if odds is not None and (_both_meters(situation) or (name == "run-outside" and _exchanged(situation))):
-        steps.append(_asking("old-meter-test", for_cause="old-meter-slow"))
+        after = name == "run-outside" and _ran_once(situation)  # nothing is sent on one run
+        steps.append(_asking("old-meter-test", Hazard.UTILITY if after else Hazard.PAPER, "old-meter-slow"))
     if odds is not None and house.bills and not any(bill.kwh for bill in house.bills):
         steps.append(_plain(situation, "standing-meter"))
     if any(w > situation.costs.likely for s, w in situation.weights.items() if s is State.LIST) and house.loads:
