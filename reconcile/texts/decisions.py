@@ -26,7 +26,7 @@ where a rise is told that needs no check; where the bills have always been more 
 of the list look too large beside what is missing from it."""
 
 MEANS: dict[str, tuple[str, str]] = {
-    "urgent": ("a sign of danger: stop", "the utility's emergency line, now"),
+    "urgent": ("a sign of danger: stop; nothing is weighed until it is gone", "the utility's emergency line, now"),
     "explained": ("the weather, the days, the price and your habits account for the bills", "no"),
     "rise-explained": ("more was used than usual, and by what is said; nothing points to the meter", "no"),
     "list-short": ("no bill is high, but something has been there all the time that is not on the list of loads", "no"),
