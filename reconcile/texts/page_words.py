@@ -131,7 +131,7 @@ def loads_apart_text(added_kwh: float, left_kwh: float, *, own: bool, voice: Voi
 
     Examples
     --------
-    >>> loads_apart_text(1737.7, 0.2, own=False, voice=Voice())[-62:]
+    >>> loads_apart_text(1737.7, 0.2, own=False, voice=Voice())[-60:]
     'kWh of what was billed less the loads; the rest is rounding.'
     """
     text = (

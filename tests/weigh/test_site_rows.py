@@ -38,12 +38,10 @@ def test_each_load_once_the_site_is_read_is_the_plain_conditional_mean_moved_to_
         (c @ precision @ weighing.data.residual + shift) / (1.0 + c @ precision @ c)
         for c, shift in zip(columns.T, weighing.candidates.shift, strict=True)
     ]
-    acts = np.where(weighing.kinds("unlisted"), 0.0, posterior.acts)
     answer = reconcile.reconcile(home)
-    added = columns @ (acts * size)
-    added[: len(home.bills)] = sum(
-        c.probability * np.array(c.pattern_kwh) for c in answer.causes if c.code not in ("none", "unlisted")
-    )
+    assert not any(c.code == "unlisted" for c in answer.causes)
+    added = columns @ (posterior.acts * size)
+    added[: len(home.bills)] = sum(c.probability * np.array(c.pattern_kwh) for c in answer.causes if c.code != "none")
     # covariance of each load's total with every row, and of the rows among themselves, written out
     own = model.factors[:, : len(home.loads) + 1].sum(axis=0)
     cross = own[:, None] * rows[:, : len(own)].T
