@@ -183,8 +183,7 @@ def _of_decision(situation: Situation) -> list[Step]:
     if name in ("lasting", "rivals") and _dated(situation):
         steps.append(_check(situation, Check.BEGAN))
     if odds is not None and (_both_meters(situation) or (name == "run-outside" and _exchanged(situation))):
-        after = name == "run-outside" and _ran_once(situation)  # nothing is sent on one run
-        steps.append(_asking("old-meter-test", Hazard.UTILITY if after else Hazard.PAPER, "old-meter-slow"))
+        steps.append(_asking("old-meter-test", for_cause="old-meter-slow"))
     if odds is not None and house.bills and not any(bill.kwh for bill in house.bills):
         steps.append(_plain(situation, "standing-meter"))
     if any(w > situation.costs.likely for s, w in situation.weights.items() if s is State.LIST) and house.loads:
