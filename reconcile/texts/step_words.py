@@ -38,7 +38,7 @@ METER_REQUESTS: dict[str, Request] = {
         "somebody, and send me the registration found at light and at full load.",
     ),
     "old-meter-test": Request(
-        "Ask the utility for the test record of the meter that was removed: meters are often tested after removal.",
+        "Ask the utility for the test record of the old meter. Meters are often tested once they are taken down.",
         "Send me the test record of the meter that was removed from this address, with its registration at light and at "
         "full load and its final reading.",
     ),

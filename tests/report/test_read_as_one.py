@@ -113,6 +113,6 @@ def test_the_two_largest_and_the_one_of_the_headline_are_labeled(
 
 def test_the_first_sentence_of_what_to_do_first_says_what_to_do() -> None:
     answer = reconcile.reconcile(reconcile.read_house(SAMPLES / "fast_meter_checked"))
-    assert view(answer)["first"]["text"].startswith("Ask the utility for the test record of the meter that was removed")
+    assert view(answer)["first"]["text"].startswith("Ask the utility for the test record of the old meter")
     again = next(step.text for step in answer.verdict.next_steps if step.code == "run-again")
     assert again.startswith("Make the run twice more as the plan says")
