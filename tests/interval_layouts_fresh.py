@@ -23,19 +23,27 @@ NO_AUTUMN: set[str] = set()
 DAYFIRST = "[bills]\ndate_format = 'DD/MM/YYYY'\n"
 
 
-def fresh(zone: str = "", steps: tuple[int, ...] = (), autumn: bool = True) -> Callable[[Layout], Layout]:
-    def add(function: Layout) -> Layout:
-        name = function.__name__.replace("_", " ")
-        FRESH[name] = function
-        if zone:
-            ZONES[name] = ZoneInfo(zone)
-        if steps:
-            STEPS[name] = steps
-        if not autumn:
-            NO_AUTUMN.add(name)
-        return function
+def registers(layouts: dict[str, Layout]) -> Callable[..., Callable[[Layout], Layout]]:
+    """Return the decorator that adds a layout to some, by its name, with its zone and its lengths of interval."""
 
-    return add
+    def of(zone: str = "", steps: tuple[int, ...] = (), autumn: bool = True) -> Callable[[Layout], Layout]:
+        def add(function: Layout) -> Layout:
+            name = function.__name__.replace("_", " ")
+            layouts[name] = function
+            if zone:
+                ZONES[name] = ZoneInfo(zone)
+            if steps:
+                STEPS[name] = steps
+            if not autumn:
+                NO_AUTUMN.add(name)
+            return function
+
+        return add
+
+    return of
+
+
+fresh = registers(FRESH)
 
 
 def pairs(made: Made) -> list[tuple[datetime, float]]:

@@ -4,39 +4,21 @@ from __future__ import annotations
 
 import io
 import json
-from collections.abc import Callable
 from datetime import datetime, timedelta
-from zoneinfo import ZoneInfo
 
 import numpy as np
 from interval_layouts import Layout, Made, Written, csv, iso, table
-from interval_layouts_fresh import by_day, comma, ended, pairs, zipped
+from interval_layouts_fresh import by_day, comma, ended, pairs, registers, zipped
 
 WARY: dict[str, Layout] = {}
-ZONES: dict[str, ZoneInfo] = {}
-STEPS: dict[str, tuple[int, ...]] = {}
 ASKS = {
     "channel numbers with a key above": ("names more than one register", "1"),
     "another house in the rows": ("names more than one register", "House"),
     "json a list of two meters": ("names more than one register", "House"),
 }
 """What leaves one thing open: part of the question, and the channel that answers it."""
-NO_AUTUMN: set[str] = set()
 
-
-def wary(zone: str = "", steps: tuple[int, ...] = (), autumn: bool = True) -> Callable[[Layout], Layout]:
-    def add(function: Layout) -> Layout:
-        name = function.__name__.replace("_", " ")
-        WARY[name] = function
-        if zone:
-            ZONES[name] = ZoneInfo(zone)
-        if steps:
-            STEPS[name] = steps
-        if not autumn:
-            NO_AUTUMN.add(name)
-        return function
-
-    return add
+wary = registers(WARY)
 
 
 @wary()

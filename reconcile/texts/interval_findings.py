@@ -142,17 +142,6 @@ INTERVAL: dict[str, Sentence] = {
 }
 """Findings of the tie-out, by ``code/case``."""
 
-TIE_NOTES = {
-    "split": "Rows of one bill, split by days, are added up together.",
-    "estimate": "The reading between the two bills was an estimate.",
-    "other-hour": "One reading was taken at another time of its day than the others.",
-    "any-hour": "It adds up at some times of reading; no one time serves all bills.",
-    "moved": "Energy stands on the neighboring bill.",
-    "part": "The part that is covered already exceeds the bill.",
-    "not-asked-for": "This bill was not asked for.",
-}
-"""Why a row of the tie-out is judged as it is, by code."""
-
 
 def reads_text(hour: float | None, inclusive: bool, voice: Voice) -> str:
     """Say when the meter was read, as learnt from the bills and the intervals.

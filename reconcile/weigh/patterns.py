@@ -9,7 +9,6 @@ import numpy as np
 from numpy.typing import NDArray
 
 from reconcile import kinds
-from reconcile.kinds import Lasts
 from reconcile.weigh.gaussian import Fit
 from reconcile.weigh.model import Model
 from reconcile.weigh.pairs import Candidates
@@ -36,7 +35,6 @@ FOLLOWS = {
 """Which share of the use each proportional kind acts on (:func:`reconcile.weigh.shapes.shares`)."""
 
 KINDS = tuple(kinds.PATTERNS)
-PASSING = tuple(name for name, kind in kinds.PATTERNS.items() if kind.lasts in (Lasts.WINDOW, Lasts.ONE_BILL))
 CODES = tuple(dict.fromkeys(kinds.PATTERNS[kind].code for kind in KINDS))
 CODE_OF_KIND = np.array([CODES.index(kinds.PATTERNS[kind].code) for kind in KINDS])
 

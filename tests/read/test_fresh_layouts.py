@@ -11,9 +11,6 @@ from hypothesis import strategies as st
 from interval_layouts import ZONE, Made, make
 from interval_layouts_fresh import FRESH, NO_AUTUMN, STEPS, ZONES, asked
 from interval_layouts_wary import ASKS, WARY
-from interval_layouts_wary import NO_AUTUMN as WARY_NO_AUTUMN
-from interval_layouts_wary import STEPS as WARY_STEPS
-from interval_layouts_wary import ZONES as WARY_ZONES
 from interval_reading import CHANGES, FIRSTS, read, same
 
 from reconcile.errors import InputError
@@ -23,10 +20,10 @@ EVERY = {**FRESH, **WARY}
 
 def drawn(name: str, seed: int, first: datetime, place: int) -> Made | None:
     """Readings for a layout; None where it has no place for the hour that the clock repeats."""
-    zone = {**ZONES, **WARY_ZONES}.get(name, ZONE)
-    minutes = {**STEPS, **WARY_STEPS}.get(name, (15, 60, 30, 5))
+    zone = ZONES.get(name, ZONE)
+    minutes = STEPS.get(name, (15, 60, 30, 5))
     made = make(seed, first=first, step=60 * minutes[place % len(minutes)], zone=zone)
-    lost = name in NO_AUTUMN | WARY_NO_AUTUMN and len({t.utcoffset() for t in made.begins}) > 1 and first.month > 9
+    lost = name in NO_AUTUMN and len({t.utcoffset() for t in made.begins}) > 1 and first.month > 9
     return None if lost else made
 
 

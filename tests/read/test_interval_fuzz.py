@@ -12,9 +12,7 @@ from interval_layouts import LAYOUTS, ZONE, make
 from interval_layouts_fresh import FRESH
 from interval_layouts_fresh import STEPS as FRESH_STEPS
 from interval_layouts_fresh import ZONES as FRESH_ZONES
-from interval_layouts_wary import STEPS as WARY_STEPS
 from interval_layouts_wary import WARY
-from interval_layouts_wary import ZONES as WARY_ZONES
 from interval_layouts_world import STEPS, WORLD, ZONES
 
 from reconcile.errors import InputError
@@ -43,8 +41,8 @@ PIECES = (
 )
 ROUNDS = 5
 EVERY = {**LAYOUTS, **WORLD, **FRESH, **WARY}
-EVERY_ZONE = {**ZONES, **FRESH_ZONES, **WARY_ZONES}
-EVERY_STEPS = {**STEPS, **FRESH_STEPS, **WARY_STEPS}
+EVERY_ZONE = {**ZONES, **FRESH_ZONES}
+EVERY_STEPS = {**STEPS, **FRESH_STEPS}
 
 
 def torn(data: bytes, rng: random.Random) -> bytes:
