@@ -73,19 +73,19 @@ def epoch_seconds(value: float) -> float:
     return value / next((size for size in (1e9, 1e6, 1e3) if value > size * 1e9), 1.0)
 
 
-def column_kind(rows: Sequence[Sequence[str]], at: int) -> Kind:
+def column_kind(cells: Sequence[str]) -> Kind:
     """Return what most of a column's cells are.
 
     Examples
     --------
-    >>> column_kind([["1/7/2025", "0.5"], ["1/8/2025", "n/a"]], 1)
+    >>> column_kind(["0.5", "n/a"])
     'number'
     """
-    counts = Counter(kind_of(cells[at]) if at < len(cells) else "blank" for cells in rows)
+    counts = Counter(map(kind_of, cells))
     blanks = counts.pop("blank", 0)
     if not counts:
         return "blank"
-    full = len(rows) - blanks
+    full = len(cells) - blanks
     if counts["datetime"] and counts["datetime"] + counts["date"] >= SAME_KIND * full:
         return "datetime"
     kind, count = counts.most_common(1)[0]

@@ -37,7 +37,7 @@ def read_bytes(path: Path, file: str, gate: Gate, most: int = LARGEST_BYTES) -> 
             gate.fault("this is not a file", "Put a file in its place.", file=file)
             return None
         with path.open("rb") as stream:
-            data = stream.read(most + 1)
+            data = stream.read(min(path.stat().st_size, most) + 1)
     except OSError as error:
         gate.fault(
             f"the file cannot be read ({error.strerror or type(error).__name__})",

@@ -125,7 +125,7 @@ def find_layout(table: RawTable) -> Layout:
     usual = Counter(len(cells) for cells in shown).most_common(1)[0][0]
     width = max(usual, len(table.head[first - 1][1]) if first else 0)
     names, header = _names(table.head[:first], width)
-    columns = [column_kind(shown, at) for at in range(width)]
+    columns = [column_kind(cells) for cells in _columns(shown, width)]
     if kinds[first][1][date_at] == "serial":
         columns[date_at] = "serial"
     layout = Layout(body[0][0] - 1, header, names, find_times(names, columns, shown, date_at))
@@ -165,6 +165,11 @@ def find_layout(table: RawTable) -> Layout:
         if not layout.values:
             raise NoReadingsError("there is no column of values", "Add a column kwh.", header)
     return layout
+
+
+def _columns(rows: Sequence[Sequence[str]], width: int) -> list[tuple[str, ...]]:
+    """Return the cells of each column, blank where a row is short."""
+    return list(zip(*([*cells[:width], *[""] * (width - len(cells))] for cells in rows), strict=True))
 
 
 def _one(told: Iterable[T | None]) -> T | None:

@@ -126,7 +126,7 @@ def _dated(names: Sequence[str], columns: Sequence[Kind], rows: Sequence[Sequenc
     hours = [
         at
         for at in range(len(names))
-        if columns[at] in ("number", "text") and at not in days and _hours(names[at], rows, at)
+        if columns[at] in ("number", "text") and at not in days and _hours(names[at], columns[at], rows, at)
     ]
     clocks = clocks or (hours if len(hours) <= 2 else [])  # more of them are the columns of a day
     if not clocks and days:
@@ -175,9 +175,9 @@ def _two(names: Sequence[str], places: Sequence[int], rows: Sequence[Sequence[st
     return places[0], None
 
 
-def _hours(name: str, rows: Sequence[Sequence[str]], at: int) -> bool:
+def _hours(name: str, kind: Kind, rows: Sequence[Sequence[str]], at: int) -> bool:
     named = is_hour(name) or is_time(name)
-    if not named and not any(row[at][:1] in ("h", "H") for row in rows if at < len(row)):  # as HE01
+    if not named and (kind == "number" or not any(row[at][:1] in ("h", "H") for row in rows if at < len(row))):  # as HE01
         return False
     cells = _cells(rows, at)
     column = ClockColumn()

@@ -326,14 +326,15 @@ def block_of(text: bytes | memoryview, delimiter: str) -> Block | None:
 
 def _even(letters: NDArray[np.uint8], inner: NDArray[np.uint8], delimiter: str) -> Block | None:
     """Return a block whose lines are all alike in length and in the places of their separators; else None."""
-    text = inner.tobytes()
-    width = text.index(b"\n") + 1
-    rows, left = divmod(len(text), width)
-    at = [i for i, letter in enumerate(text[:width]) if letter == ord(delimiter)] + [width - 1]
-    if left or text.count(b"\n") != rows or text.count(delimiter.encode()) != rows * (len(at) - 1):
+    width = int(np.argmax(inner == ord("\n"))) + 1
+    rows, left = divmod(len(inner), width)
+    if left:
         return None
     table = inner.reshape(rows, width)
-    if not all(bool((table[:, place] == text[place]).all()) for place in at):
+    at = [*np.flatnonzero(table[0, :-1] == ord(delimiter)).tolist(), width - 1]
+    if not (table[:, at] == table[0, at]).all():
+        return None
+    if np.count_nonzero(inner == ord("\n")) != rows or np.count_nonzero(inner == ord(delimiter)) != rows * (len(at) - 1):
         return None
     ends = [place + 2 * WORD for place in at]
     begins = [2 * WORD, *(place + 1 for place in ends[:-1])]

@@ -116,9 +116,8 @@ def _of_text(table: TextTable) -> list[RawTable]:
     if len(table.data) > LARGEST:
         return [table]
     letters = np.frombuffer(table.data, dtype=np.uint8)
-    starts = np.flatnonzero(letters[:-1] == ord("\n")) + 1
-    first = letters[starts]
-    starts = starts[(first >= ord("A")) | (first == ord('"'))]
+    first = letters[1:]
+    starts = np.flatnonzero((letters[:-1] == ord("\n")) & ((first >= ord("A")) | (first == ord('"')))) + 1
     if len(starts) > MOST_LETTERED:
         return [table]
     lines: list[NumberedRow] = []

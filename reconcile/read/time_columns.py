@@ -221,13 +221,15 @@ def read_time_columns(parts: TimeParts, rows: NDArray[np.int32], gate: Gate, zon
 
 def _without_spans(times: Times) -> Times:
     """Take ``13:00-14:00`` for a span and not for a distance from UTC: no clock has so many, or so far ones."""
-    if times.offsets is None:
+    if times.offsets is None or len(times.offsets) == 0:
         return times
-    if int(times.offsets.min(initial=0)) == int(times.offsets.max(initial=0)):  # all are of UTC
-        return times
-    told = times.offsets[times.offsets != NO_OFFSET]
-    if len(np.unique(told)) > MOST_OFFSETS:
+    heads = np.concatenate([[True], times.offsets[1:] != times.offsets[:-1]])  # mostly they stand in runs
+    told = np.unique(times.offsets[heads])
+    told = told[told != NO_OFFSET]
+    if len(told) > MOST_OFFSETS:
         return Times(times.dates, times.seconds, None, times.clock, until=True)
+    if len(told) == 0 or max(int(told[-1]), -int(told[0])) <= FARTHEST:
+        return times
     far = np.abs(times.offsets.astype(np.int64)) > FARTHEST
     far &= times.offsets != NO_OFFSET
     return Times(np.where(far, 0, times.dates), times.seconds, times.offsets, times.clock, times.until)

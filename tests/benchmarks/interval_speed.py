@@ -3,7 +3,8 @@
     python tests/benchmarks/interval_speed.py            # 35,040 rows
     python tests/benchmarks/interval_speed.py --long     # and 5.26 million rows
 
-Each reading runs in a process of its own. Times are of the processor, so that others on the machine matter little.
+Both readings take turns in one process, so that a busy machine is busy for both; their times are of the processor. Peak
+memory is of processes of their own.
 """
 
 from __future__ import annotations
@@ -18,7 +19,7 @@ import subprocess
 import sys
 import tempfile
 import time
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from pathlib import Path
 
 import numpy as np
@@ -88,8 +89,8 @@ def written(path: Path, rows: int, layout: str) -> Path:
     return path
 
 
-def seconds(how: str, path: Path, repeats: int) -> float:
-    """Median time of one way of reading [s], the first of several runs not counted."""
+def seconds(path: Path, repeats: int, ways: Sequence[str] = ("bare", "ours")) -> list[float]:
+    """Median time of each way of reading [s], taken in turns, the first of several runs not counted."""
     import pandas as pd
 
     from reconcile.house import House
@@ -104,22 +105,22 @@ def seconds(how: str, path: Path, repeats: int) -> float:
         assert interval is not None, gate.faults
 
     sign = ";" if path.stem == "semicolon" else ","
-    read = ours if how == "ours" else lambda: pd.read_csv(path, sep=sign, decimal="," if sign == ";" else ".")
-    took = []
+    def bare() -> None:
+        pd.read_csv(path, sep=sign, decimal="," if sign == ";" else ".")
+
+    took: dict[str, list[float]] = {how: [] for how in ways}
     for _ in range(repeats + (repeats > 1)):
-        began = time.process_time()
-        read()
-        took.append(time.process_time() - began)
-    return float(np.median(took[1:] or took))
+        for how, times in took.items():
+            began = time.process_time()
+            ours() if how == "ours" else bare()
+            times.append(time.process_time() - began)
+    return [float(np.median(times[1:] or times)) for times in took.values()]
 
 
-def apart(how: str, path: Path, repeats: int) -> tuple[float, float]:
-    """Time [s] and peak memory [MB] of one way of reading, in a process of its own."""
-    run = subprocess.run(
-        [sys.executable, __file__, "--one", how, str(path), str(repeats)], capture_output=True, text=True, check=True
-    )
-    took, memory = run.stdout.split()
-    return float(took), float(memory)
+def memory(how: str, path: Path) -> float:
+    """Peak memory [MB] of one way of reading, in a process of its own."""
+    run = subprocess.run([sys.executable, __file__, "--one", how, str(path)], capture_output=True, text=True, check=True)
+    return float(run.stdout)
 
 
 def main() -> None:
@@ -127,17 +128,17 @@ def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__.split("\n")[0])
     parser.add_argument("--long", action="store_true")
     parser.add_argument("--layouts", nargs="+", choices=HEADS, default=list(HEADS))
-    parser.add_argument("--one", nargs=3)
+    parser.add_argument("--one", nargs=2)
     asked = parser.parse_args()
     if asked.one:
-        took = seconds(asked.one[0], Path(asked.one[1]), int(asked.one[2]))
-        print(took, resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024)
+        seconds(Path(asked.one[1]), 1, asked.one[:1])
+        print(resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024)
         return
     with tempfile.TemporaryDirectory() as place:
         for rows, layout in itertools.product((YEAR, DECADE) if asked.long else (YEAR,), asked.layouts):
             path = written(Path(place, f"{layout}.csv"), rows, layout)
-            repeats = 15 if rows == YEAR else 1
-            (bare, bare_mb), (ours, ours_mb) = (apart(how, path, repeats) for how in ("bare", "ours"))
+            bare_mb, ours_mb = (memory(how, path) for how in ("bare", "ours"))
+            bare, ours = seconds(path, 15 if rows == YEAR else 2)
             print(
                 f"{rows:>9,} rows, {layout:<9}: bare {1000 * bare:.0f} ms, {bare_mb:.0f} MB; "
                 f"read {1000 * ours:.0f} ms, {ours_mb:.0f} MB; ratios {ours / bare:.1f} and {ours_mb / bare_mb:.1f}",
