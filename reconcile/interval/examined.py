@@ -25,7 +25,7 @@ from reconcile.interval.listed_hours import begins_then
 from reconcile.interval.planned_run import PLUG_IN_PERCENT, read_run
 from reconcile.interval.profile import day_profiles
 from reconcile.interval.size_change import GainSignal
-from reconcile.interval.switching import switching, thinned
+from reconcile.interval.switching import Switching, switching, thinned
 from reconcile.interval.tie_out import tie_out
 
 MOST_LISTED = 2
@@ -63,8 +63,9 @@ def examine(house: House, facts: Facts) -> IntervalResult | None:
     exchanges = tuple(int(day_numbers([exchange.day])[0]) for exchange in facts.exchanges)
     # what was spread between two readings says nothing of how appliances switch
     spread = interval.estimated is not None and float(interval.estimated.mean()) > MOST_ESTIMATED
-    gain = None if house.generation or spread else _gain(house, zone, exchanges)
-    known = () if spread else _known_loads(house, zone, gain)
+    seen = None if house.generation or spread else switching(interval, zone)
+    gain = None if seen is None else gain_signal(seen, exchanges, house.events)
+    known = _known_loads(house, zone, seen, gain)
     test = house.field_test
     plug_in = PLUG_IN_PERCENT
     if test is not None and test.instruments.watts is not None:
@@ -123,19 +124,17 @@ def _lifts(base: BaseLoad | None, clock: ClockLoad | None) -> list[Lift]:
     return lifts
 
 
-def _known_loads(house: House, zone: ZoneInfo, gain: GainSignal | None) -> tuple[KnownLoad, ...]:
+def _known_loads(
+    house: House, zone: ZoneInfo, seen: Switching | None, gain: GainSignal | None
+) -> tuple[KnownLoad, ...]:
     """Look for a listed load of known watts on either side of a change that was found."""
-    assert house.interval is not None
-    seen = None if house.generation else switching(thinned(house.interval), zone)
+    if seen is None or house.interval is None:
+        return ()
+    longer = thinned(house.interval)
+    seen = seen if longer is house.interval else switching(longer, zone)
     if seen is None:
         return ()
     inner = [gain.change.day] if gain is not None and gain.change.found else []
     edges = [seen.first, *inner, seen.last + 1]
     found = (known_load(house.loads, seen, begin, end) for begin, end in pairwise(edges))
     return tuple(one for one in found if one is not None)
-
-
-def _gain(house: House, zone: ZoneInfo, exchanges: tuple[int, ...]) -> GainSignal | None:
-    assert house.interval is not None
-    seen = switching(house.interval, zone)
-    return None if seen is None else gain_signal(seen, exchanges, house.events)

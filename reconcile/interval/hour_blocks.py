@@ -11,7 +11,7 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
-from functools import cached_property
+from functools import cache, cached_property
 from zoneinfo import ZoneInfo
 
 import numpy as np
@@ -141,24 +141,28 @@ class Rise:
     def best(self, at: int) -> Block | None:
         """Block of hours that fits best; None where something else fits as well. Slots are hours here."""
         blocks = _every_block()
-        watts, gain = self._explained(blocks)
+        watts, gain, others = self._explained(blocks)
         place = int(np.argmax(np.where(watts >= LEAST_WATTS, gain, -np.inf)))
-        lead = self.lead(blocks[place])
+        lead = float(gain[place]) - others
+        if lead < BETTER:
+            return None
         inside, sd, outside, unsure = self.split(blocks[place] > 0.0)
         sure = inside >= LEAST_SDS * sd and outside + SURE_SDS * unsure < FLAT_SHARE * inside
-        return Block(at, place // MOST_HOURS, place % MOST_HOURS + 1, lead) if sure and lead >= BETTER else None
+        return Block(at, place // MOST_HOURS, place % MOST_HOURS + 1, lead) if sure else None
 
     def lead(self, block: Floats) -> float:
         """By how much a block fits better than all else (chi-square)."""
-        _, gains = self._explained(np.vstack([block, np.ones_like(block), self.shapes.T]))
-        return float(gains[0] - gains[1:].max())
+        _, gains, others = self._explained(block[None])
+        return float(gains[0]) - others
 
-    def _explained(self, shapes: Floats) -> tuple[Floats, Floats]:
-        """Size of each shape that fits the rises best, and what it explains then (chi-square)."""
+    def _explained(self, blocks: Floats) -> tuple[Floats, Floats, float]:
+        """Size of each block that fits the rises best, what it explains then, and the most anything else does."""
+        shapes = np.vstack([blocks, np.ones((1, blocks.shape[1])), self.shapes.T])
         pulled = shapes @ self.precision
-        length = np.maximum(np.einsum("ij,ij->i", pulled, shapes), 1e-12)
+        length = np.maximum((pulled * shapes).sum(axis=1), 1e-12)
         fitted = pulled @ self.watts
-        return fitted / length, fitted**2 / length
+        size, gain, count = fitted / length, fitted**2 / length, len(blocks)
+        return size[:count], gain[:count], float(gain[count:].max())
 
     def ends(self, block: Block) -> Block:
         """The same block to its slots, as far as half its step stands on either side."""
@@ -279,6 +283,7 @@ def by_day(interval: Interval, zone: ZoneInfo) -> tuple[int, Floats]:
     return first, watts.reshape(-1, DAY_SECONDS // slot)
 
 
+@cache
 def _every_block() -> Floats:
     """Every block of hours, by its first hour and its length, shape (24 x MOST_HOURS, 24)."""
     begin, length, hour = np.arange(24)[:, None, None], np.arange(1, MOST_HOURS + 1)[:, None], np.arange(24)

@@ -145,7 +145,8 @@ def _level(values: Floats) -> Floats:
     """Running middle of some weeks: it keeps a step sharp, where a mean would smear it."""
     half = min(WEEKS_ABOUT, (len(values) - 1) // 2)
     padded = np.pad(values, ((half, half), (0, 0)), mode="reflect")
-    return np.asarray(np.median(np.lib.stride_tricks.sliding_window_view(padded, 2 * half + 1, axis=0), axis=-1))
+    weeks = np.lib.stride_tricks.sliding_window_view(padded, 2 * half + 1, axis=0)
+    return np.partition(weeks, half, axis=-1)[..., half]  # an odd number without gaps: a sixth of the time of median
 
 
 def _rising(gram: Floats, diagonal: Floats, pull: Floats, slopes: Floats) -> Floats:

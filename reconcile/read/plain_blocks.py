@@ -14,7 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 WORD = 8
-LONGEST_NUMBER = 16
+LONGEST_NUMBER, LONGEST_LINE = 16, 65_536
 FEW_ODD = 0.02
 """Share of the numbers of a block that are read one by one (our choice: more are left to the parser)."""
 
@@ -326,7 +326,7 @@ def block_of(text: bytes | memoryview, delimiter: str) -> Block | None:
 
 def _even(letters: NDArray[np.uint8], inner: NDArray[np.uint8], delimiter: str) -> Block | None:
     """Return a block whose lines are all alike in length and in the places of their separators; else None."""
-    width = int(np.argmax(inner == ord("\n"))) + 1
+    width = int(np.argmax(inner[:LONGEST_LINE] == ord("\n"))) + 1
     rows, left = divmod(len(inner), width)
     if left:
         return None

@@ -7,6 +7,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from reconcile.read.cell_kinds import TIMES, kind_of
 from reconcile.read.interval_names import is_hour, is_time
@@ -21,6 +22,7 @@ from reconcile.read.raw_tables import (
 MOST_SECTIONS = 50
 LARGEST = 30_000_000
 """Bytes of a file in which tables are looked for: four years of minutes."""
+_PIECE = 65_536
 MOST_LETTERED = 2_000
 """Lines of a large file that begin with a letter, above which it is no file of a few tables."""
 
@@ -112,12 +114,21 @@ class Slice:
         return self.base.cell(row - self.before, column)
 
 
+def _lettered(data: bytes) -> NDArray[np.intp]:
+    """Return the places of lines that begin with a letter or a quote; a piece at a time, so that it stays in the cache."""
+    letters = np.frombuffer(data, dtype=np.uint8)
+    found = []
+    for low in range(1, len(letters), _PIECE):
+        first = letters[low : low + _PIECE]
+        opens = letters[low - 1 : low - 1 + len(first)] == ord("\n")
+        found.append(np.flatnonzero(opens & ((first >= ord("A")) | (first == ord('"')))) + low)
+    return np.concatenate(found) if found else np.empty(0, dtype=np.intp)
+
+
 def _of_text(table: TextTable) -> list[RawTable]:
     if len(table.data) > LARGEST:
         return [table]
-    letters = np.frombuffer(table.data, dtype=np.uint8)
-    first = letters[1:]
-    starts = np.flatnonzero((letters[:-1] == ord("\n")) & ((first >= ord("A")) | (first == ord('"')))) + 1
+    starts = _lettered(table.data)
     if len(starts) > MOST_LETTERED:
         return [table]
     lines: list[NumberedRow] = []

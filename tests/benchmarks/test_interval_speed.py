@@ -1,0 +1,17 @@
+"""A year of quarter-hours is read in at most three times what a bare parser takes, whatever the layout."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import interval_speed
+import pytest
+
+MOST = 3.0
+
+
+@pytest.mark.parametrize("layout", interval_speed.HEADS)
+def test_a_year_of_quarter_hours_is_read_in_three_times_the_bare_parse(layout: str, tmp_path: Path) -> None:
+    path = interval_speed.written(tmp_path / f"{layout}.csv", interval_speed.YEAR, layout)
+    bare, ours = interval_speed.seconds(path, 15)
+    assert ours <= MOST * bare, f"{ours / bare:.1f} times"
