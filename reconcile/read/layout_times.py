@@ -177,7 +177,9 @@ def _two(names: Sequence[str], places: Sequence[int], rows: Sequence[Sequence[st
 
 def _hours(name: str, kind: Kind, rows: Sequence[Sequence[str]], at: int) -> bool:
     named = is_hour(name) or is_time(name)
-    if not named and (kind == "number" or not any(row[at][:1] in ("h", "H") for row in rows if at < len(row))):  # as HE01
+    if not named and (
+        kind == "number" or not any(row[at][:1] in ("h", "H") for row in rows if at < len(row))
+    ):  # as HE01
         return False
     cells = _cells(rows, at)
     column = ClockColumn()

@@ -334,7 +334,9 @@ def _even(letters: NDArray[np.uint8], inner: NDArray[np.uint8], delimiter: str) 
     at = [*np.flatnonzero(table[0, :-1] == ord(delimiter)).tolist(), width - 1]
     if not (table[:, at] == table[0, at]).all():
         return None
-    if np.count_nonzero(inner == ord("\n")) != rows or np.count_nonzero(inner == ord(delimiter)) != rows * (len(at) - 1):
+    if np.count_nonzero(inner == ord("\n")) != rows or np.count_nonzero(inner == ord(delimiter)) != rows * (
+        len(at) - 1
+    ):
         return None
     ends = [place + 2 * WORD for place in at]
     begins = [2 * WORD, *(place + 1 for place in ends[:-1])]

@@ -105,6 +105,7 @@ def seconds(path: Path, repeats: int, ways: Sequence[str] = ("bare", "ours")) ->
         assert interval is not None, gate.faults
 
     sign = ";" if path.stem == "semicolon" else ","
+
     def bare() -> None:
         pd.read_csv(path, sep=sign, decimal="," if sign == ";" else ".")
 
@@ -119,7 +120,9 @@ def seconds(path: Path, repeats: int, ways: Sequence[str] = ("bare", "ours")) ->
 
 def memory(how: str, path: Path) -> float:
     """Peak memory [MB] of one way of reading, in a process of its own."""
-    run = subprocess.run([sys.executable, __file__, "--one", how, str(path)], capture_output=True, text=True, check=True)
+    run = subprocess.run(
+        [sys.executable, __file__, "--one", how, str(path)], capture_output=True, text=True, check=True
+    )
     return float(run.stdout)
 
 
