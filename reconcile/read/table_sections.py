@@ -115,7 +115,7 @@ class Slice:
 
 
 def _lettered(data: bytes) -> NDArray[np.intp]:
-    """Return the places of lines that begin with a letter or a quote; a piece at a time, so that it stays in the cache."""
+    """Return the places of lines that begin with a letter or a quote, a piece at a time to stay in the cache."""
     letters = np.frombuffer(data, dtype=np.uint8)
     found = []
     for low in range(1, len(letters), _PIECE):
