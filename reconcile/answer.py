@@ -27,7 +27,7 @@ from reconcile.ranges import Heard, bands_of, less_own, rows_of, view_of
 from reconcile.read.check_house import check_house
 from reconcile.result import Cause, Period, Reconciliation
 from reconcile.say import Voice, listed
-from reconcile.texts.cause_words import cause_text, size_told
+from reconcile.texts.cause_words import cause_text, kwh_a_day, size_told
 from reconcile.texts.money import bridge_sentence, dearest_part, dearest_sentence
 from reconcile.texts.notices import NOTICES
 from reconcile.told import diary_names, diary_tells
@@ -220,7 +220,7 @@ def _causes(weighing: Weighing | None, house: House, voice: Voice, costs: Costs)
         return ()
     told = [event.day for event in house.events if event.kind == "new-load"]
     named = name_causes(weighing, costs.open_at, told)
-    return tuple(_told(_in_time(cause), voice) for cause in named)
+    return tuple(_told(_in_time(cause), voice, hours=house.hours_known) for cause in named)
 
 
 def _none_apart(
@@ -249,10 +249,13 @@ def _in_time(cause: Cause) -> Cause:
     return cause
 
 
-def _told(cause: Cause, voice: Voice) -> Cause:
+def _told(cause: Cause, voice: Voice, *, hours: bool) -> Cause:
     limits = (cause.size_low, cause.size_high)
     size = "" if cause.size is None else size_told(cause.size, cause.unit, limits, voice)
-    figures = {"size": size, "since": cause.since, "until": cause.until, "fell": (cause.size or 0.0) < 0.0}
+    figures = {
+        "size": size, "since": cause.since, "until": cause.until, "fell": (cause.size or 0.0) < 0.0, "hours": hours,
+        "a_day": kwh_a_day(cause.size or 0.0, limits),
+    }  # fmt: skip
     return replace(cause, text=cause_text(cause.code, cause.probability, figures, voice))
 
 

@@ -37,6 +37,8 @@ from reconcile.tariff import Tariff
 if TYPE_CHECKING:
     import pandas as pd
 
+MOST_HOURLY = 10800
+"""Longest step of interval data from which the hours of the day are told [s] (our choice)."""
 DANGERS = (
     "warm_meter",
     "buzzing",
@@ -142,6 +144,21 @@ class House(Plain):
         beside = [name for name in ("weather", "interval", "field_test") if getattr(self, name) is not None]
         holds = ", ".join([f"{len(self.loads)} loads", *beside])
         return f"<House {self.name!r}: {len(self.bills)} bills{spans}; {holds}>"
+
+    @property
+    def hours_known(self) -> bool:
+        """Whether anything tells at which hours the home draws: interval data, or a reading in a quiet night."""
+        hourly = self.interval is not None and self.interval.step_seconds <= MOST_HOURLY
+        return hourly or (self.field_test is not None and bool(self.field_test.quiet))
+
+    @property
+    def nights_known(self) -> bool:
+        """Whether interval data tell the nights of the last bill."""
+        data = self.interval
+        if data is None or not len(data.starts) or data.step_seconds > MOST_HOURLY or not self.bills:
+            return False
+        last: date = data.ends[-1].astype("datetime64[D]").item()
+        return last > max(bill.start for bill in self.bills)
 
     @classmethod
     def from_frames(

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from decimal import ROUND_HALF_UP, Decimal
 from typing import Any
 
 from reconcile.costs import Costs
@@ -21,10 +20,11 @@ from reconcile.plan.worth import Sizes, State
 from reconcile.result import Cause, LoadShare, Measure, Over, Period, Step, Verdict
 from reconcile.rounding import step_of, to_step
 from reconcile.say import Voice
+from reconcile.sums import side, summed
 from reconcile.texts import tell
 from reconcile.texts.cause_words import NAMES
 from reconcile.texts.danger_signs import dangers, meaning
-from reconcile.texts.decisions import MISSING, REASONS, headline, meter_line
+from reconcile.texts.decisions import MISSING, MORE_PARTS, ONE_PART, REASONS, headline, meter_line
 from reconcile.texts.findings import finding_text
 from reconcile.texts.labels import SIGNS, spoken
 
@@ -37,7 +37,7 @@ MOST_QUOTED = 60
 
 _APART = {
     "meter-step": "a meter that turned fast",
-    "constant-load": "a round-the-clock load",
+    "constant-load": "a new load",
     "habit-step": "a change of the household's own use",
 }
 
@@ -121,42 +121,6 @@ def verdict_of(given: Inputs) -> Verdict:
     )
 
 
-def summed(rows: Sequence[Period], flag: Flag) -> Over:
-    """Add up the bills of one flag, as the table shows them.
-
-    Parameters
-    ----------
-    rows : sequence of Period
-    flag : Flag
-
-    Returns
-    -------
-    Over
-        Of what is shown: every bill's excess to the table's own step, money to the whole unit.
-    """
-    marked = [row for row in rows if row.flag is flag and row.excess_kwh is not None]
-    step = excess_step(rows)
-    known = [row.excess_amount for row in marked]
-    amounts = [amount for amount in known if amount is not None]
-    whole = [amount.quantize(Decimal(1), ROUND_HALF_UP) for amount in amounts]
-    return Over(
-        bills=len(marked),
-        kwh=float(sum(to_step(row.excess_kwh or 0.0, step) for row in marked)),
-        amount=sum(whole, Decimal(0)) if marked and len(amounts) == len(known) else None,
-    )
-
-
-def excess_step(rows: Sequence[Period]) -> float:
-    """Return the one step [kWh] to which every excess of a table is written, so that its sums add up as shown."""
-    halves = sorted(
-        (row.usual_high_kwh - row.usual_low_kwh) / 2.0
-        for row in rows
-        if row.usual_high_kwh is not None and row.usual_low_kwh is not None
-    )
-    middle = halves[len(halves) // 2] if halves else 0.0
-    return 10.0 if middle >= 20.0 else 1.0
-
-
 def _situation(given: Inputs, rule: Rule) -> Situation:
     return Situation(
         house=given.house,
@@ -230,8 +194,8 @@ def _figures(given: Inputs, over: Over) -> dict[str, Any]:
     opened = next((f for f in given.findings if f.asks), None)
     odds = case.odds
     return {
-        "over": _side(given.rows, Flag.OVER, over),
-        "under": _side(given.rows, Flag.UNDER, summed(given.rows, Flag.UNDER)),
+        "over": side(given.rows, Flag.OVER, over),
+        "under": side(given.rows, Flag.UNDER, summed(given.rows, Flag.UNDER)),
         "leading": leading.text if leading is not None else "",
         "shape": _shape(given) if leading is not None and leading.code == "unlisted" else "",
         "rivals": _rivals(given.causes, voice, listed=case.listed),
@@ -298,18 +262,6 @@ def _clear(given: Inputs, opened: Finding | None) -> bool:
     return not (case.listed and odds.level_score < -OFF_LEVEL)
 
 
-def _side(rows: Sequence[Period], flag: Flag, over: Over) -> dict[str, Any]:
-    marked = [row for row in rows if row.flag is flag and row.excess_kwh is not None]
-    return {
-        "bills": over.bills,
-        "kwh": abs(over.kwh),
-        "amount": None if over.amount is None else abs(over.amount),
-        "span": (marked[0].start, marked[0].end) if marked else None,
-        "first": marked[0].start if marked else None,
-        "last": marked[-1].end if marked else None,
-    }
-
-
 def _rivals(causes: Sequence[Cause], voice: Voice, *, listed: bool) -> list[str]:
     unsaid = ("none",) if listed else ("none", "unlisted")
     best = sorted((c for c in causes if c.code not in unsaid), key=lambda c: -c.probability)[:2]
@@ -369,7 +321,9 @@ def _reasons(given: Inputs, rule: Rule) -> list[str]:
     said += _stands_out(given)
     said += [finding_text(f, voice) for f in given.findings if f.settles]
     likely = [c for c in given.causes if c.code != "none" and c.probability >= given.costs.look_at][:CAUSES_TOLD]
-    said += [cause.text for cause in likely]
+    # both readings of one news: the answer names the less likely one too
+    news = () if _exchange(given) is None else ("meter-step", "old-meter-slow")
+    said += [cause.text for cause in (*likely, *(c for c in given.causes if c.code in news))]
     if not any(cause.probability >= given.costs.likely for cause in likely):
         said += [c.text for c in given.causes if c.code == "none" and c.probability >= given.costs.look_at]
     said += given.site.sentences
@@ -413,7 +367,7 @@ def _stands_out(given: Inputs) -> list[str]:
     likely = {i for i, cause in enumerate(given.causes) if cause.probability >= given.costs.likely}
     part = sum(row.part_of in likely and row.flag is Flag.WITHIN for row in judged)
     if part:
-        said.append(tell(voice, REASONS, "part", {"count": part}))
+        said.append(tell(voice, REASONS, "part", {"count": part, **(ONE_PART if part == 1 else MORE_PARTS)}))
     return said
 
 

@@ -433,7 +433,7 @@ def sums_explained(result: Reconciliation) -> Iterator[str]:
     """Chances that add to more than 100 say so; two sums of one rise are bridged; no cause means of the other bills."""
     words = view(result)
     told = [round(100 * c.probability) for c in result.causes if c.probability >= TOLD_AT]
-    if sum(told) > 100 and len(told) > 1 and f"= {sum(told)} %" not in " ".join(words["chances"]):
+    if sum(told) > 100 and len(told) > 1 and f"(here to {sum(told)} %)" not in " ".join(words["chances"]):
         yield f"chances add up to {sum(told)} % without a word"
     none = next((c for c in result.causes if c.code == "none"), None)
     if none is not None and any(r.flag in ("over", "under") for r in result.rows) and "apart from" not in none.text:

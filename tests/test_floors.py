@@ -20,6 +20,7 @@ FLOOR = {
     "previsit": 11,
     "many": 12,
     "verdict": 10,
+    "sums": 9,
     "cases": 9.5,
     "ranges": 9,
     "load_shares": 9.5,

@@ -3,11 +3,14 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from datetime import date
 from decimal import Decimal
 from functools import cache
 from pathlib import Path
 
+import numpy as np
 import pytest
+from speech import page_text
 
 import reconcile
 from reconcile.house import Event, House, Load
@@ -15,10 +18,11 @@ from reconcile.kinds import Hazard
 from reconcile.loads.handbook import fits
 from reconcile.report.asking_view import coming_back, phone_lines
 from reconcile.report.first_view import decision_name, figures_beside, since_line
-from reconcile.report.letter import letter_text
+from reconcile.report.letter import letter, letter_text
 from reconcile.report.screen import Text, short, whole
-from reconcile.report.view import view
+from reconcile.report.view import TOLD_AT, view
 from reconcile.result import Reconciliation
+from reconcile.texts.decisions import as_parts
 
 SAMPLES = Path(__file__).parents[1] / "sample_bills"
 NAMES = ("fridge", "heat pump heating", "central air conditioner", "lights", "washer", "dishwasher", "TV")
@@ -43,6 +47,17 @@ def with_use(house: House, watts: float, first: int, *, always: float = 0.0) -> 
         kwh = round((bill.kwh or 0.0) + more)
         bills.append(replace(bill, kwh=kwh, amount=amount, reading_start=None, reading_end=None))
     return replace(house, bills=tuple(bills), tariffs=())
+
+
+@cache
+def hourly_with(watts: float, first: int = 8) -> Reconciliation:
+    """The sample of hourly readings with so much more day and night from one bill on [W], in bills and readings."""
+    house = with_use(sample("hourly_data"), watts, first)
+    data = house.interval
+    assert data is not None
+    later = data.starts >= np.datetime64(house.bills[first].start)
+    kwh = data.kwh + np.where(later, watts / 1000.0 * data.step_seconds / 3600.0, 0.0)
+    return reconcile.reconcile(replace(house, interval=replace(data, kwh=kwh)))
 
 
 def step(result: Reconciliation, code: str) -> int:
@@ -152,9 +167,11 @@ def test_a_bill_apart_is_not_called_accounted_for() -> None:
     assert none.text in result.verdict.reasons
 
 
-def test_chances_over_one_hundred_are_added_up() -> None:
-    told = view(answer("fast_meter"))["chances"]
-    assert any(" + " in line and "several causes may act at once" in line for line in told)
+def test_chances_over_one_hundred_are_said_to_be_so_and_are_no_sum_in_a_line() -> None:
+    words = view(answer("fast_meter"))
+    of = [round(100 * cause.probability) for cause in answer("fast_meter").causes if cause.probability >= TOLD_AT]
+    assert any("may act at once" in line and f"(here to {sum(of)} %)" in line for line in words["chances"])
+    assert not any(" + " in line for line in words["chances"])
 
 
 @pytest.mark.parametrize("name", ["fast_meter", "fast_meter_checked", "new_load_in_may", "cold_winter"])
@@ -212,9 +229,63 @@ def test_a_portable_heater_is_thought_of_in_the_cold_months_and_its_size_is_one_
     assert not any("portable heater" in kind for kind in fits(400.0, (6, 7)))
     result = reconcile.reconcile(with_use(sample("all_well"), 380.0, 8))
     load = next(cause for cause in result.causes if cause.code == "constant-load")
-    size = load.text.split("draws about ")[1].split(" round")[0]
-    for code in ("began", "breakers"):
-        assert f"about {size}" in result.verdict.next_steps[step(result, code)].text
+    size, a_day = load.text.split(": ")[1].split(" round")[0], load.text.split("uses about ")[1].split(" kWh")[0]
+    began, breakers = (result.verdict.next_steps[step(result, code)].text for code in ("began", "breakers"))
+    assert f"about {a_day} kWh a day: {size} day and night" in began
+    assert f"about {size} or more" in breakers
+
+
+def test_bills_alone_never_tell_the_hours_of_the_day() -> None:
+    house = with_use(sample("all_well"), 380.0, 8)
+    bare, hourly = reconcile.reconcile(house), hourly_with(380.0)
+    told = next(cause for cause in bare.causes if cause.code == "constant-load").text
+    watts = float(told.split(": ")[1].split(" W round")[0])
+    assert float(told.split("uses about ")[1].split(" kWh")[0]) == pytest.approx(0.024 * watts, rel=0.02)
+    assert told.endswith(f"{watts:.0f} W round the clock, or a bigger load for some hours.")
+    night = next(cause for cause in hourly.causes if cause.code == "constant-load").text
+    assert "draws about" in night
+    assert "kWh" not in night
+    assert hourly.house.hours_known
+    assert not house.hours_known
+
+
+def test_the_two_readings_of_an_exchange_add_up_to_their_news_as_printed() -> None:
+    verdict = answer("fast_meter").verdict
+    whole, new, old = (int(part.split(" %")[0]) for part in verdict.headline.split("(about ")[2:5])
+    assert whole == new + old
+    assert f"(about {new} %)" in " ".join(verdict.reasons)
+    assert any("old meter registered" in reason for reason in verdict.reasons)
+    for chances in ((0.8333, 0.7656, 0.0742), (0.62, 0.71, 0.2), (0.999, 0.644, 0.356), (0.985, 0.92, 0.07)):
+        all_, fast = as_parts(*chances)
+        assert abs(round(100 * all_) - round(100 * fast) - round(100 * chances[2])) <= (1 if chances[0] > 0.99 else 0)
+        assert abs(all_ - chances[0]) < 0.02
+
+
+def test_the_letter_of_a_proved_meter_names_every_bill_it_counted() -> None:
+    result = answer("fast_meter_checked")
+    said = letter(result)
+    since = [row for row in result.rows if row.start >= date(2025, 3, 9)]
+    assert len(since) > result.verdict.over.bills
+    assert len(said["bills"]) == len(since) + 1
+    assert any(f"The {len(since)} bills of this meter" in point for point in said["points"])
+    total, over = said["bills"][-1], sum(float(bill["over"] or 0) for bill in said["bills"][:-1])
+    assert float(total["kwh"].replace(",", "")) == sum(float(b["kwh"].replace(",", "")) for b in said["bills"][:-1])
+    assert float(total["over"].replace(",", "")) == over == result.verdict.over.kwh
+
+
+def test_nothing_on_a_page_is_written_between_backticks_and_what_may_be_left_out_is_called_so() -> None:
+    for name in ("all_well", "bills_only", "new_load_in_may", "fast_meter_checked"):
+        page = page_text(answer(name))
+        assert "`" not in page
+        if any(one.optional for one in answer(name).verdict.next_steps):
+            assert "What you may do besides" in page
+
+
+def test_nobody_is_asked_to_read_nights_that_the_hourly_data_tell() -> None:
+    told = hourly_with(380.0)
+    assert "quiet" not in {one.code for one in told.verdict.next_steps}
+    bare = reconcile.reconcile(replace(told.house, interval=None))
+    assert "quiet" in {one.code for one in bare.verdict.next_steps}
 
 
 def test_a_quiet_night_sends_to_what_runs_by_day_and_not_to_the_meter() -> None:

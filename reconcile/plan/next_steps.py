@@ -10,11 +10,12 @@ from reconcile.decide import hidden_percent
 from reconcile.house import House
 from reconcile.interval.planned_run import RunPlan
 from reconcile.kinds import Decision, Hazard
+from reconcile.loads.handbook import find
 from reconcile.plan.situation import Situation
 from reconcile.plan.worth import HAZARD, MINUTES, Check, State, cost, worth
 from reconcile.result import Cause, Outcome, Step
 from reconcile.texts import safety
-from reconcile.texts.cause_words import size_told
+from reconcile.texts.cause_words import kwh_a_day, size_told
 from reconcile.texts.requests import HOUSEHOLD
 from reconcile.texts.step_words import CHECKS, NAMED, NOT_AT_NIGHT, PLANNED, WAYS, planned_words, request
 
@@ -90,7 +91,9 @@ def _of_diary(situation: Situation) -> list[Step]:
     thing = " ".join((event.load or event.note).split())[:MOST_NAMED]
     own = next((load for load in situation.house.loads if load.name.casefold() == thing.casefold()), None)
     listed = "" if own is None else "always" if own.arrives is None else "dated"
-    figures = {"thing": thing, "day": event.day, "listed": listed, "fits": situation.suspects.kinds}
+    same = {kind.load for kind in find(thing)}
+    fits = tuple(kind for kind in situation.suspects.kinds if kind not in same)
+    figures = {"thing": thing, "day": event.day, "listed": listed, "fits": fits}
     step = _step(situation, NAMED, figures, Hazard.PAPER)
     return [replace(step, minutes=_MINUTES[NAMED], worth=BEFORE_ALL)]
 
@@ -177,7 +180,9 @@ def _of_decision(situation: Situation) -> list[Step]:
     if situation.rule.decision in (Decision.OUTSIDE_CHECK, Decision.INVENTORY, Decision.EXPLAINED):
         steps += _of_suspects(situation)
     if name in ("lasting", "rivals") and not steps_that_tell(steps):
-        steps.append(_check(situation, Check.OWN_READINGS))
+        # two meters that disagree go on doing so: a week's reading tells nothing of which is wrong
+        alike = odds is not None and odds.exchange < situation.costs.likely
+        steps += [_check(situation, Check.OWN_READINGS)] if alike else []
         steps += [] if case.site.read else [_check(situation, Check.QUIET)]
         steps += [_check(situation, Check.KNOWN_LOAD)] if situation.wrong_meter >= situation.costs.open_at else []
     if name in ("lasting", "rivals") and _dated(situation):
@@ -242,6 +247,8 @@ def _known(situation: Situation) -> frozenset[str]:
         known.add(Check.KNOWN_LOAD.value)
     if situation.house.interval is not None:
         known.add(Check.DOWNLOAD.value)
+        if situation.house.nights_known:
+            known.add(Check.QUIET.value)
     if situation.planned is None or Check.KNOWN_LOAD.value in known:
         known.add(PLANNED)
     return frozenset(known)
@@ -263,6 +270,8 @@ def _allowed(situation: Situation, check: Check) -> bool:
         return _dated(situation)
     if check is Check.QUIET:
         return not situation.case.site.read
+    if check is Check.OWN_READINGS:
+        return odds.exchange < situation.costs.likely
     return True
 
 
@@ -369,11 +378,14 @@ def _check(situation: Situation, check: Check) -> Step:
     found = situation.suspects
     figures: dict[str, Any] = {"size": "", "fits": found.kinds, "own": tuple(one.load for one in found.own)}
     figures |= {
-        "heater_hours": found.heater_hours,
+        "heater": found.heater,
+        "hours": situation.house.hours_known,
         "else": NOT_AT_NIGHT["meter" if _rather_meter(situation) else "day"],
     }
     if cause is not None and named and cause.size is not None:
-        figures |= {"size": _size(situation, cause), "cause": cause.code, "since": cause.since}
+        limits = (cause.size_low, cause.size_high)
+        a_day = kwh_a_day(cause.size, limits) if cause.unit == "W" else None
+        figures |= {"size": _size(situation, cause), "cause": cause.code, "since": cause.since, "a_day": a_day}
     step = _step(situation, check.value, figures, HAZARD[check])
     return Step(
         step.text, step.hazard, step.cautions, step.code, MINUTES[check], _belongs(situation, check), step.would_show,

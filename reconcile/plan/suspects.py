@@ -26,8 +26,6 @@ GOOD_PART = 0.2
 """Part of what the list lacks that such a line must be able to make up (our choice)."""
 EVERYBODY_HAS = ("refrigerator",)
 """What a home without a list has for certain."""
-HEATER_WATTS = 1500.0
-"""What a portable heater usually draws [W] (the handbook's figure)."""
 MONTH_HOURS = 730.5
 """A twelfth of a year [h]."""
 
@@ -50,8 +48,8 @@ class Suspects:
     own: tuple[Suspect, ...] = ()
     kinds: tuple[str, ...] = ()
     per_month: Decimal | None = None
-    heater_hours: float | None = None
-    """Hours a day for which a portable heater of :data:`HEATER_WATTS` would take as much, where one may be it."""
+    heater: bool = False
+    """Whether a portable heater may be it, by the season and the size."""
 
 
 def suspects(house: House, parts_kwh: Floats, cause: Cause, price: Decimal | None = None) -> Suspects:
@@ -86,7 +84,7 @@ def suspects(house: House, parts_kwh: Floats, cause: Cause, price: Decimal | Non
     return Suspects(
         own=tuple(suspect for _, suspect in sorted(found, key=lambda one: one[0])[:OWN_TOLD]),
         kinds=near,
-        heater_hours=24.0 * watts / HEATER_WATTS if any("portable heater" in kind for kind in near) else None,
+        heater=any("portable heater" in kind for kind in near),
         per_month=None if price is None else price * Decimal(repr(round(watts * MONTH_HOURS / 1000.0, 3))),
     )
 

@@ -10,7 +10,7 @@ from reconcile.report.first_view import since_line, three_figures
 from reconcile.report.letter import asked
 from reconcile.say import Voice
 from reconcile.texts.money import dearest_part, refunds_text
-from reconcile.texts.page_words import back_text, before_a_call
+from reconcile.texts.page_words import SLOW_RISK, back_text, before_a_call
 from reconcile.texts.phone import phone_words
 
 if TYPE_CHECKING:
@@ -47,17 +47,22 @@ def phone_lines(result: Reconciliation) -> list[str]:
 
 def before_asking(result: Reconciliation) -> list[str]:
     """Return what to know before the call."""
-    verdict, at = result.verdict, result.costs or COSTS
+    verdict = result.verdict
     if verdict.decision == "urgent":
         return []
+    figures = {
+        "asks": bool(verdict.requests), "over": verdict.over.bills > 0, "meter": "meter-test" in verdict.requests,
+    }  # fmt: skip
+    return [*before_a_call(figures, result.voice), *risk_of_asking(result)]
+
+
+def risk_of_asking(result: Reconciliation) -> list[str]:
+    """Return what a question about a meter may bring upon who asks: a slow one can mean a bill for the past."""
+    verdict, at = result.verdict, result.costs or COSTS
     slow = verdict.meter_slow_probability or 0.0
     slow = max(slow, *(c.probability for c in result.causes if c.code == "old-meter-slow"), 0.0)
     meter = bool({"meter-test", "old-meter-test", "check-meter"} & set(verdict.requests))
-    figures = {
-        "asks": bool(verdict.requests), "over": verdict.over.bills > 0, "meter": "meter-test" in verdict.requests,
-        "slow": slow, "slow_told": meter and slow >= at.open_at,
-    }  # fmt: skip
-    return list(before_a_call(figures, result.voice))
+    return [result.voice.fill(SLOW_RISK, {"slow": slow})] if meter and slow >= at.open_at else []
 
 
 def coming_back(result: Reconciliation) -> list[str]:

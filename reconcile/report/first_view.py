@@ -9,12 +9,12 @@ from reconcile.costs import COSTS
 from reconcile.load_shares import too_large
 from reconcile.report.money_view import field_test_view
 from reconcile.say import NOTHING
+from reconcile.sums import excess_step
 from reconcile.texts.cause_words import NAMES, size_text
 from reconcile.texts.decisions import NAMES as DECISIONS
 from reconcile.texts.decisions import tells_of_meter
 from reconcile.texts.labels import spoken
 from reconcile.texts.page_words import METER_HIDDEN, NO_BILL, SINCE
-from reconcile.verdict import excess_step
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -85,12 +85,16 @@ def since_line(result: Reconciliation) -> str:
     slow = next((c for c in result.causes if c.code == "old-meter-slow"), None)
     if fast is None or fast.since is None or not fast.size:
         return ""
-    size, key = abs(fast.size), "meter"
+    key, told = "meter", [fast.size, fast.size_low, fast.size_high]
     if slow is not None and "old-meter-test" in result.verdict.requests:
         key = "exchange"
         if slow.probability > fast.probability and slow.size:
-            size = 100.0 * abs(slow.size) / max(100.0 - abs(slow.size), 1.0)
-    return result.voice.fill(SINCE[key], {"since": fast.since, "size": size})
+            less = (slow.size, slow.size_low, slow.size_high)
+            told = [None if x is None else 100.0 * x / max(100.0 - x, 1.0) for x in less]
+    size, low, high = told
+    if size is None or low is None or high is None:
+        return ""
+    return result.voice.fill(SINCE[key], {"since": fast.since, "size": abs(size), "low": low, "high": high})
 
 
 def decision_name(result: Reconciliation) -> str:

@@ -12,11 +12,11 @@ from reconcile.report.first_view import since_line
 from reconcile.report.templating import environment
 from reconcile.rounding import to_step
 from reconcile.say import clean
+from reconcile.sums import excess_step, summed
 from reconcile.texts import letter_words as words
 from reconcile.texts.field_test import registration_words
 from reconcile.texts.findings import finding_text
 from reconcile.texts.step_words import request
-from reconcile.verdict import excess_step, summed
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -32,8 +32,8 @@ ABOUT_METER = frozenset(
 """Requests that are about a meter: the letter then says when it was exchanged."""
 MOST_READINGS = 8
 """Readings on site that the letter itself gives; the record, which is enclosed, gives all."""
-MOST_BESIDE_PICTURE = 8
-"""Bills in the table up to which the picture of all bills stands on the same page."""
+MOST_BESIDE_PICTURE = 9
+"""Lines of the table up to which the picture of all bills stands on the same page."""
 
 
 def letter(result: Reconciliation, rule: str | None = None) -> dict[str, Any]:
@@ -60,21 +60,26 @@ def letter(result: Reconciliation, rule: str | None = None) -> dict[str, Any]:
     told += [f for f in result.findings if f.code == "meter-exchange" and about_meter and f not in told]
     over = [i for i, row in enumerate(result.rows) if row.flag is Flag.OVER]
     points = [clean(finding_text(f, voice)) for f in told]
-    if over and requests:
+    touched = touched_by_meter(result) if requests else ()
+    if touched:
+        points.append(_touched(result, touched, over))
+    elif over and requests:
         points.append(_run(result, over))
     if since := since_line(result):
         points.append(since)
     if requests and (site := _site(result) or _ahead(result)):
         points += [site, _readings(result)]
         points += _refund(result, rule)
-    named = sorted({i for f in told if f.code != "meter-exchange" or f.asks for i in f.periods} | set(over))
+    named = sorted(
+        {i for f in told if f.code != "meter-exchange" or f.asks for i in f.periods} | set(over) | set(touched)
+    )
     named = named if requests else []
     bills = [_bill(result, i) for i in named]
     return {
         "danger": [step.text for step in verdict.next_steps] if verdict.decision is Decision.URGENT else [],
         "subject": _subject(result, named),
         "points": points,
-        "bills": [*bills, *_together(result, named)],
+        "bills": [*bills, *_together(result, named, whole=bool(touched))],
         "readings": any(_has_readings(result, i) for i in named),
         "usual": any(result.rows[i].flag is Flag.OVER for i in named),
         "requests": requests,
@@ -103,6 +108,27 @@ def _run(result: Reconciliation, over: list[int]) -> str:
         },
         result.voice,
     )
+
+
+def touched_by_meter(result: Reconciliation) -> tuple[int, ...]:
+    """Bills that a meter found outside its limits on site has counted: all of them stand in the letter, high or not."""
+    stakes = () if result.money is None or result.verdict.rule != "run-outside" else result.money.stakes
+    found = [one for one in stakes if one.code in ("meter-step", "meter-always", "meter-low")]
+    return max(found, key=lambda one: abs(one.kwh)).periods if found else ()
+
+
+def _touched(result: Reconciliation, touched: Sequence[int], over: Sequence[int]) -> str:
+    rows, step = [result.rows[i] for i in touched], excess_step(result.rows)
+    high = [result.rows[i] for i in over if i in touched]
+    figures = {
+        "bills": len(rows),
+        "span": (rows[0].start, rows[-1].end),
+        "billed": sum(row.billed_kwh or 0.0 for row in rows),
+        "high": len(high),
+        "over": (summed(high, Flag.OVER, step).kwh, step),
+        "listed": bool(result.house.loads),
+    }
+    return words.point("touched", figures, result.voice)
 
 
 def _site(result: Reconciliation) -> str:
@@ -215,23 +241,23 @@ def _bill(result: Reconciliation, i: int) -> dict[str, str]:
     }
 
 
-def _together(result: Reconciliation, named: Sequence[int]) -> list[dict[str, str]]:
-    """The last row: what is over in all, where all bills of the table are; its parts add up as printed."""
+def _together(result: Reconciliation, named: Sequence[int], *, whole: bool) -> list[dict[str, str]]:
+    """The last row: what is over in all, where all bills of the table are or belong together; it adds up as printed."""
     over = [i for i in named if result.rows[i].flag is Flag.OVER]
-    if len(over) < 2 or len(over) < len(named):
+    if len(named) < 2 or (len(over) < len(named) and not whole):
         return []
-    voice, rows = result.voice, [result.rows[i] for i in over]
-    paid = [result.house.bills[i].amount for i in over]
+    voice, rows = result.voice, [result.rows[i] for i in named]
+    paid = [result.house.bills[i].amount for i in named]
     billed = sum(round(row.billed_kwh or 0.0, 2) for row in rows)
-    more = summed(result.rows, Flag.OVER).kwh
+    more = summed([result.rows[i] for i in over], Flag.OVER, excess_step(result.rows)).kwh
     known = [amount for amount in paid if amount is not None]
     return [
         {
             **dict.fromkeys(words.HEADS, ""),
             "dates": words.TOGETHER,
             "kwh": voice.exact(billed),
-            "usual": voice.exact(billed - more),
-            "over": voice.number(more),
+            "usual": voice.exact(billed - more) if len(over) == len(named) else "",
+            "over": voice.number(more) if over else "",
             "amount": voice.money(sum(known)) if len(known) == len(paid) else "–",
             "read": "",
         }

@@ -98,7 +98,7 @@ def short(result: Reconciliation, height: Callable[[Block], int]) -> list[Block]
         say = [Text("What to say to the utility: on the page, or by reconcile letter.")]
     read_as = _read_as(words)
     extra: list[Block] = []
-    for block in (*say, Text(words["meter_line"])):
+    for block in (*say, *map(Text, words["risk"]), Text(words["meter_line"])):
         if height(block) <= room - bool(read_as):  # a line is kept to show back how the bills were read
             extra.append(block)
             room -= height(block)

@@ -5,13 +5,14 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
-from reconcile.report.asking_view import before_asking, coming_back, phone_lines, should_cost
+from reconcile.report.asking_view import before_asking, coming_back, phone_lines, risk_of_asking, should_cost
 from reconcile.report.first_view import decision_name, figures_beside, first_step, test_line, three_figures
 from reconcile.report.interval_view import signals, usual_days
 from reconcile.report.loads_view import loads_apart, loads_of, loads_sum, measures_of
 from reconcile.report.read_as_one import joined
 from reconcile.rounding import to_step
 from reconcile.say import NOTHING
+from reconcile.sums import excess_step
 from reconcile.texts import tell
 from reconcile.texts.cause_words import NAMES
 from reconcile.texts.decisions import FLAGS
@@ -33,7 +34,6 @@ from reconcile.texts.page_words import (
     complain,
     pair_text,
 )
-from reconcile.verdict import excess_step
 from reconcile.weigh.constants import FAMILY_LEVEL
 
 if TYPE_CHECKING:
@@ -80,6 +80,7 @@ def view(result: Reconciliation) -> Words:
         "complain": complain(verdict.decision) if verdict.requests and verdict.decision != "urgent" else "",
         "phone": phone_lines(result),
         "before_a_call": before_asking(result),
+        "risk": risk_of_asking(result),
         "back": coming_back(result),
         "letter_ready": bool(verdict.requests),
         "should_cost": should_cost(result),
@@ -127,9 +128,7 @@ def _chances(result: Reconciliation) -> list[str]:
     fast = result.verdict.meter_fast_probability
     several = sum(c.code in ("meter-step", "meter-always") and c.probability >= TOLD_AT for c in result.causes) > 1
     told = [round(100 * c.probability) for c in result.causes if c.probability >= TOLD_AT]
-    over = sum(told) - 100
-    parts = {"parts": " + ".join(map(str, told)), "sum": str(sum(told)), "more": str(over)}
-    added = [result.voice.fill(CHANCES_SUM, parts)] if over > 0 and len(told) > 1 else []
+    added = [CHANCES_SUM.format(sum=sum(told))] if sum(told) > 100 and len(told) > 1 else []
     return [CHANCES, *added, *([result.voice.fill(METER_SUM, {"fast": fast})] if several and fast is not None else [])]
 
 

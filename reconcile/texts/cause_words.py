@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from datetime import date
 
+from reconcile.rounding import step_of, to_step, two_figure_step
 from reconcile.say import Voice
 from reconcile.texts import Figures, Sentence, tell
 
@@ -15,7 +16,7 @@ NAMES: dict[str, str] = {
     "meter-step": "a fast meter",
     "old-meter-slow": "a slow old meter",
     "meter-low": "a slow meter",
-    "constant-load": "a round-the-clock load",
+    "constant-load": "a new load",
     "timed-load": "a load between two dates",
     "habit-step": "a change of habits",
     "heating-rise": "more heating than usual",
@@ -44,6 +45,17 @@ def _timed(voice: Voice, figures: Figures) -> str:
     return voice.fill(f"something drew about {{size}} on average from {{since:day}}{until}", figures)
 
 
+def _constant(voice: Voice, figures: Figures) -> str:
+    """What draws the same every day: bills tell kWh a day, never the hours of the day."""
+    if figures["hours"]:
+        return voice.fill("something draws about {size} round the clock, since {since:day}", figures)
+    return voice.fill(
+        "something uses about {a_day:figure} kWh more a day since {since:day}: {size} round the clock, or a bigger load for "
+        "some hours",
+        figures,
+    )
+
+
 SAYS: dict[str, Sentence] = {
     "none": "days, weather and habits are enough to account for these bills",
     "none-apart": "apart from {apart}, days, weather and habits are enough to account for the bills",
@@ -53,7 +65,7 @@ SAYS: dict[str, Sentence] = {
     "meter-always": "the meter has registered about {size} more than is used since before the first bill",
     "old-meter-slow": "the old meter registered about {size} less than was used, until {until:day}",
     "meter-low": "the meter registers about {size} less than is used, since {since:day}",
-    "constant-load": "something draws about {size} round the clock, since {since:day}",
+    "constant-load": _constant,
     "timed-load": _timed,
     "habit-step": _habit,
     "heating-rise": "heating uses about {size} more for the same weather, since {since:day}",
@@ -75,7 +87,8 @@ def cause_text(code: str, probability: float, figures: Figures, voice: Voice) ->
     code : str
     probability : float
     figures : mapping
-        ``size`` (written, with its unit), ``since``, ``until``, ``fell``.
+        ``size`` (written, with its unit), ``since``, ``until``, ``fell``; ``hours`` (whether hours of the day are known) and
+        ``a_day`` [kWh/d] for what draws the same every day.
     voice : Voice
 
     Returns
@@ -84,7 +97,7 @@ def cause_text(code: str, probability: float, figures: Figures, voice: Voice) ->
 
     Examples
     --------
-    >>> figures = {"size": "400 W", "since": date(2025, 10, 9), "until": None, "fell": False}
+    >>> figures = {"size": "400 W", "since": date(2025, 10, 9), "until": None, "fell": False, "hours": True}
     >>> cause_text("constant-load", 0.8, figures, Voice())
     'Likely (about 80 %), something draws about 400 W round the clock, since October 9, 2025.'
     """
@@ -105,6 +118,20 @@ def size_text(size: float, unit: str, doubt: float | None, voice: Voice) -> str:
     if doubt is None or not 0 < doubt < size:
         return rough
     return write(size, doubt=doubt)
+
+
+def kwh_a_day(watts: float, limits: tuple[float | None, float | None]) -> float:
+    """Return a day's energy of watts round the clock [kWh/d], of the watts as :func:`size_told` writes them.
+
+    Examples
+    --------
+    >>> kwh_a_day(418.0, (200.0, 600.0)), kwh_a_day(412.0, (None, None))
+    (9.6, 9.84)
+    """
+    low, high = limits
+    watts, doubt = abs(watts), None if low is None or high is None else (high - low) / 2.0
+    step = two_figure_step(watts) if doubt is None or not 0 < doubt < watts else step_of(doubt)
+    return round(24.0 * to_step(watts, step) / 1000.0, 3)
 
 
 def size_told(size: float, unit: str, limits: tuple[float | None, float | None], voice: Voice) -> str:

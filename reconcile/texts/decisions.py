@@ -124,7 +124,27 @@ def _news(voice: Voice, figures: Figures, *, seen: str = "") -> str:
     return _sentences(*parts)
 
 
+def as_parts(whole: float, fast: float, slow: float) -> tuple[float, float]:
+    """Return the chance that two meters disagree and that the new one is fast so that they add up as they are printed.
+
+    Where the fast meter's own chance [0 to 1], which the page tells too, is the difference but for the last digit, the
+    whole gives way; else the part of it that began at the exchange is told.
+
+    Examples
+    --------
+    >>> as_parts(0.8333, 0.7656, 0.0742), as_parts(0.62, 0.71, 0.2)
+    ((0.84, 0.7656), (0.62, 0.42))
+    """
+    sure = whole > 0.99
+    all_, new, old = 100 if sure else round(100.0 * whole), round(100.0 * fast), round(100.0 * slow)
+    if abs(all_ - new - old) > 1:
+        return whole, (all_ - old) / 100.0
+    return whole if sure else min((new + old) / 100.0, 0.99), fast
+
+
 def _exchange(voice: Voice, figures: Figures) -> str:
+    whole, fast = as_parts(figures["chance"], figures["fast"], figures["slow"])
+    figures = {**figures, "chance": whole, "fast": fast}
     news = voice.fill(
         "{chance:chance}, the old and the new meter disagree: since {since:day} the new one counts about "
         "{percent:percent} more.",
@@ -392,7 +412,7 @@ REASONS: dict[str, str] = {
     "one-within": "The one bill judged is within its range.",
     "over": "{count} of {judged} bills {are} over {their} range: {which}.",
     "under": "{count} of {judged} bills {are} under {their} range: {which}.",
-    "part": "{count} more belong to the same lasting change, each inside its own range; no sum here counts them as high.",
+    "part": "{count} more {belong} to the same lasting change, {each}inside its own range; no sum here counts {them} as high.",
     "level": "All bills together are about {percent} {side} what the list of loads alone expects, {more} than its limits allow.",
     "level-apart": "Apart from what began or ended within them, all bills together are about {percent} {side} what the list of loads alone expects, {more} than its limits allow.",
     "shape": "Parts of the list look too large at the same time ({loads}): together the two meet the bills.",
@@ -402,6 +422,10 @@ REASONS: dict[str, str] = {
     "told": "The diary tells of something that began about then ({day:day}).",
 }
 """What a decision rests on, beside the sentences of findings, causes and site readings."""
+
+ONE_PART = {"belong": "belongs", "each": "", "them": "it"}
+MORE_PARTS = {"belong": "belong", "each": "each ", "them": "them"}
+"""How bills within their range, that are part of a lasting change, are spoken of."""
 
 MISSING: dict[str, str] = {
     "bills": "Add bills until there are twelve or more ({count} now); the utility keeps past ones.",

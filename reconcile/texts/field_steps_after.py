@@ -80,7 +80,7 @@ STEPS: dict[str, Sentence] = {
     "repeat-twice": _repeat_twice,
     "repeat-with-plug-in": (
         "One run was made, behind a cover. Before anything is sent run a known load through a plug-in meter, three times, "
-        "nothing opened (`reconcile plan`)."
+        "nothing opened (reconcile plan)."
     ),
     "letter": "Write the readings into the letter to the utility, with photographs of the meter before and after.",
     "ask-utility": (
@@ -103,10 +103,10 @@ STEPS: dict[str, Sentence] = {
     ),
     "read-together": "Read the meter and the load together in a run that can be judged: see the reasons above.",
     "known-load-next": (
-        "Run one known load through a plug-in meter, three times (`reconcile plan`): a quiet reading cannot tell a fast "
+        "Run one known load through a plug-in meter, three times (reconcile plan): a quiet reading cannot tell a fast "
         "meter from a load that is not on the list."
     ),
-    "plan-first": "Make the plan first (`reconcile plan`): it begins with checks that need nothing opened.",
+    "plan-first": "Make the plan first (reconcile plan): it begins with checks that need nothing opened.",
     "category": lambda voice, f: (
         f"Before anybody qualified reads at the legs again: {category_warnings((f['unfit'],))[0]}"
     ),

@@ -40,6 +40,21 @@ def _run(voice: Voice, figures: Figures) -> str:
     )
 
 
+def _touched(voice: Voice, figures: Figures) -> str:
+    based = "by the loads of this home and its other bills" if figures["listed"] else "by the other bills of this home"
+    one = figures["bills"] == 1
+    whose = "The bill of {span:span} charges" if one else "The {bills} bills of this meter, {span:span}, charge"
+    high = ""
+    if figures["high"]:
+        which = (
+            "It is" if one else "All are" if figures["high"] == figures["bills"]
+            else "One of them is" if figures["high"] == 1 else "{high} of them are"
+        )  # fmt: skip
+        together = " together" if figures["high"] > 1 else ""
+        high = f" {which}{together} {{over:number}} kWh over what is usual here, {based}."
+    return voice.fill(f"{whose} {{billed:number}} kWh{'' if one else ' in all'}.{high}", figures)
+
+
 def _refund(voice: Voice, figures: Figures) -> str:
     since = {
         "since-the-exchange": "since the exchange of the meter",
@@ -88,6 +103,7 @@ def _readings(voice: Voice, figures: Figures) -> str:
 
 POINTS: dict[str, Sentence] = {
     "over": _run,
+    "touched": _touched,
     "refund": _refund,
     "site": _site,
     "ahead": _ahead,

@@ -308,9 +308,9 @@ def refunds_text(refunds: Sequence[Refund], voice: Voice, *, supposed: bool = Fa
     known = sorted(abs(r.amount) for r in owed if r.amount is not None)
     energy = sorted(abs(r.kwh) for r in owed)
     if len(known) == len(owed):
-        size = f"{voice.money(known[0])} to {voice.money(known[-1])}"
+        size = f"about {voice.about_money(known[0])} to {voice.about_money(known[-1])}"
     else:
-        size = f"{voice.number(energy[0])} to {voice.number(energy[-1])} kWh"
+        size = f"about {voice.number(energy[0], 10.0)} to {voice.number(energy[-1], 10.0)} kWh"
     who = "to the customer" if owed[0].kwh > 0 else "by the customer"
     places = listed([r.rule.place for r in sorted(owed, key=lambda r: r.rule.place)])
     if supposed:

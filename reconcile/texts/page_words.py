@@ -21,9 +21,10 @@ METER_HIDDEN = ("Cannot tell", "whether the meter is fast: an error {of} could h
 """Stands in the place of a chance that these bills could not have moved; ``of`` is how large an error."""
 
 SINCE: dict[str, str] = {
-    "meter": "Since {since:day} the bills are about {size:percent} more than they would have been before.",
-    "exchange": "By these bills the meter installed on {since:day} counts about {size:percent} more than the one before it; "
-    "they do not tell which of the two is wrong.",
+    "meter": "Since {since:day} the bills are about {size:percent} more than they would have been before ({low:number} to "
+    "{high:number} %).",
+    "exchange": "By these bills the meter installed on {since:day} counts about {size:percent} more than the one before it "
+    "({low:number} to {high:number} %); they do not tell which of the two is wrong.",
 }
 """Why a meter is asked about, where the bills marked high do not say it."""
 
@@ -41,10 +42,13 @@ BEFORE_A_CALL: dict[str, str] = {
     "the rest may wait is for your local rule: ask (common practice).",
     "test-cost": "Before a test ask what it costs, whether that is paid back if the meter is out, and whether you may be "
     "there.",
-    "slow": "A meter found slow can mean a bill for the past ({slow:chance_percent} here). Ask first how far back a "
-    "correction may go; many rules limit it.",
 }
 """What to know before a call, beside the words to say."""
+SLOW_RISK = (
+    "A meter found slow can mean a bill for the past ({slow:chance_percent} here). Ask first how far back a correction may "
+    "go; many rules limit it."
+)
+"""What a question about a meter may bring upon who asks."""
 
 
 def before_a_call(figures: Figures, voice: Voice) -> tuple[str, ...]:
@@ -54,7 +58,7 @@ def before_a_call(figures: Figures, voice: Voice) -> tuple[str, ...]:
     ----------
     figures : mapping
         ``asks`` (whether something is asked), ``over`` (whether bills are over), ``meter`` (whether a meter is asked
-        about), ``slow`` (chance that a meter, this or the old one, was slow), ``slow_told`` (whether to say so).
+        about).
     voice : Voice
 
     Returns
@@ -66,7 +70,6 @@ def before_a_call(figures: Figures, voice: Voice) -> tuple[str, ...]:
     keys = ["refused"]
     keys += ["pay"] if figures["over"] else []
     keys += ["test-cost"] if figures["meter"] else []
-    keys += ["slow"] if figures["slow_told"] else []
     return tuple(voice.fill(BEFORE_A_CALL[key], figures) for key in keys)
 
 
@@ -92,10 +95,7 @@ def back_text(keys: Sequence[str], voice: Voice) -> tuple[str, ...]:
 
 
 CHANCES = "Conclusions from the bills, not facts. Each chance counts every case in which that cause acts, alone or with another."
-CHANCES_SUM = (
-    "They add up to {parts} = {sum} %, more than 100, because several causes may act at once: in up to {more} cases of 100 "
-    "two or more of them do."
-)
+CHANCES_SUM = "Two or more may act at once, so these chances may add up to more than 100 % (here to {sum} %)."
 """Said where the chances told add up to more than 100 %."""
 METER_SUM = "That the meter is fast, whenever it began: {fast:chance_percent}."
 

@@ -8,6 +8,9 @@ from reconcile.say import Voice, listed
 from reconcile.texts import Figures, Sentence
 from reconcile.texts.requests import REQUESTS, Request
 
+HEATER_WATTS = 1500.0
+"""What a portable heater usually draws [W] (the handbook's figure)."""
+
 
 @dataclass(frozen=True, slots=True)
 class CheckText:
@@ -83,15 +86,18 @@ def planned_words(figures: Figures) -> dict[str, str]:
 
 def _began(voice: Voice, figures: Figures) -> str:
     fits = listed(figures.get("fits") or ())
-    hours = figures.get("heater_hours")
+    hours = 1000.0 * (figures.get("a_day") or 0.0) / HEATER_WATTS
     heater = (
-        f", or a portable heater of about 1,500 W for some {voice.number(hours)} hours a day"
-        if hours and hours >= 1.5
+        f", or a portable heater of about {voice.watts(HEATER_WATTS)} for some {voice.number(hours)} hours a day"
+        if figures.get("heater") and hours >= 1.5
         else ""
     )
     never_stops = "a pump that no longer stops, a water heater with a leak"
     what = {
-        "constant-load": "something that draws about {size} day and night" + heater,
+        "constant-load": "something that draws about {size} day and night" + heater
+        if figures["hours"]
+        else "something that uses about {a_day:figure} kWh a day: {size} day and night"
+        + (heater or ", or more for some hours"),
         "timed-load": "something that drew about {size} on average" + heater,
         "habit-step": "the household's own use changed by about {size} (people, work at home, new habits)",
         "heating-rise": "heating takes about {size} more for the same weather (a setting, a repair, a filter)",
@@ -124,6 +130,7 @@ def _named(voice: Voice, figures: Figures) -> str:
 
 def _breakers(voice: Voice, figures: Figures) -> str:
     size = voice.fill(" by about {size}", figures) if figures.get("size") else ""
+    size += " or more" if size and not figures["hours"] else ""
     return (
         "Find the circuit, the main breaker on and every screwed cover on: one person switches off one branch breaker "
         f"after another, never the main; another watches the meter. Note which breaker slows it{size}."
@@ -192,8 +199,11 @@ CHECKS: dict[str, CheckText] = {
     "own-readings": CheckText(
         "Read the meter yourself at the same hour on two days a week apart. Write down date, hour and reading.",
         (
-            ("use is back to usual", "the high bill is over, or its reading was off; ask for an actual reading"),
-            ("use is still high", "what lifts the bills is still there; go on with the next step"),
+            (
+                "it comes to clearly less a day than the last bill, in like weather",
+                "what lifted that bill is over, or its reading was off; ask for an actual reading",
+            ),
+            ("it comes to about as much", "what lifts the bills is still there; go on with the next step"),
         ),
     ),
     "quiet": CheckText(
@@ -334,7 +344,7 @@ CHECKS: dict[str, CheckText] = {
     "keep-reading": CheckText("Nothing needs to be done. Read the meter now and then, and keep the bills.", ()),
     "more-bills": CheckText("Add bills until there are twelve or more ({count} now). The utility keeps past ones.", ()),
     "more-loads": CheckText(
-        "List the loads: what draws power, its watts, its hours. `reconcile loads` prints typical ones.", ()
+        "List the loads: what draws power, its watts, its hours. The command reconcile loads prints typical ones.", ()
     ),
     "sharper-loads": CheckText(
         "Write watts and hours beside the heating, the cooling and the largest loads of the list: names alone tell too "

@@ -31,11 +31,11 @@ from reconcile.report.letter_files import letter_docx, refund_note
 from reconcile.report.over_time import bills_against_bands
 from reconcile.result import Period, Reconciliation, Step, Verdict
 from reconcile.say import Voice
+from reconcile.sums import summed
 from reconcile.texts.letter_words import NOTHING_AT_ALL
 from reconcile.texts.money import bridge_sentence
 from reconcile.texts.requests import REQUESTS
 from reconcile.texts.step_words import METER_REQUESTS
-from reconcile.verdict import summed
 
 D = Decimal
 SAMPLES = Path(__file__).parents[2] / "sample_bills"
