@@ -16,7 +16,8 @@ from pathlib import Path
 from typing import Any
 
 import reconcile
-from reconcile.report import drawing, figures
+from reconcile import figures
+from reconcile.report import drawing
 from reconcile.report.field_figures import verdict_zones
 from reconcile.report.html import render
 

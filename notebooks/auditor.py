@@ -14,7 +14,7 @@
 
 # %%
 import reconcile
-from reconcile.report.figures import cause_chances, doubt_by_load, visible_meter_error
+from reconcile.figures import cause_chances, doubt_by_load, visible_meter_error
 
 house = reconcile.read_house("sample_bills/fast_meter")
 answer = reconcile.reconcile(house)

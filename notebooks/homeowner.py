@@ -14,7 +14,7 @@
 
 # %%
 import reconcile
-from reconcile.report.figures import bills_against_bands, excess_by_period, where_kwh_go
+from reconcile.figures import bills_against_bands, excess_by_period, where_kwh_go
 
 house = reconcile.read_house("sample_bills/cold_winter")
 answer = reconcile.reconcile(house)

@@ -10,11 +10,12 @@ from typing import TYPE_CHECKING
 from reconcile.on_demand import names_of
 
 if TYPE_CHECKING:
+    from reconcile import figures as figures
     from reconcile import frames as frames
     from reconcile.answer import reconcile
     from reconcile.contract import schema
     from reconcile.costs import Costs
-    from reconcile.errors import Fault, InputError, OutputError, ReconcileError, UnitError
+    from reconcile.errors import CrashError, Fault, InputError, OutputError, ReconcileError, UnitError
     from reconcile.house import Band, Bill, ChargeLine, Event, House, Load, Meter, RegisterReading
     from reconcile.many import reconcile_many
     from reconcile.measured import Interval, Weather
@@ -23,7 +24,6 @@ if TYPE_CHECKING:
     from reconcile.previsit import Estimate, estimate
     from reconcile.prior_odds import priors
     from reconcile.read import read_house
-    from reconcile.report import figures as figures
     from reconcile.result import Reconciliation
 
 __version__ = "0.1.0"
@@ -33,6 +33,7 @@ _HOME = {
     "Bill": "reconcile.house",
     "ChargeLine": "reconcile.house",
     "Costs": "reconcile.costs",
+    "CrashError": "reconcile.errors",
     "Estimate": "reconcile.previsit",
     "Event": "reconcile.house",
     "Fault": "reconcile.errors",
@@ -48,7 +49,7 @@ _HOME = {
     "UnitError": "reconcile.errors",
     "Weather": "reconcile.measured",
     "estimate": "reconcile.previsit",
-    "figures": "reconcile.report.figures",
+    "figures": "reconcile.figures",
     "frames": "reconcile.frames",
     "judge_test": "reconcile.meter",
     "plan_test": "reconcile.plan",
@@ -65,6 +66,7 @@ __all__ = [
     "Bill",
     "ChargeLine",
     "Costs",
+    "CrashError",
     "Estimate",
     "Event",
     "Fault",

@@ -6,14 +6,16 @@
       x InputError (also a ValueError)    the user's files or arguments; carries every fault at once
       x UnitError (also a ValueError)     a quantity that cannot be what it should be
       x OutputError (also an OSError)     a place that cannot be written, or holds somebody else's file
+      x CrashError                        one of many houses on which the program itself failed
 
 Nothing else leaves the package on purpose: any other exception is a fault of the program.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
+from typing import Any
 
 
 class ReconcileError(Exception):
@@ -70,7 +72,18 @@ class Fault:
         return f"{self.place}: {self.problem}{read}. {self.remedy}"
 
 
-class InputError(ReconcileError, ValueError):
+class _FaultsError(ReconcileError):
+    """An error that lists faults; they and what was noted of it go with it to another process."""
+
+    def __init__(self, faults: Iterable[Fault]) -> None:
+        self.faults: tuple[Fault, ...] = tuple(faults)
+        super().__init__("\n".join(str(fault) for fault in self.faults))
+
+    def __reduce__(self) -> tuple[type[_FaultsError], tuple[tuple[Fault, ...]], Mapping[str, Any]]:
+        return (type(self), (self.faults,), {key: value for key, value in vars(self).items() if key == "__notes__"})
+
+
+class InputError(_FaultsError, ValueError):
     """The input is wrong.
 
     Parameters
@@ -79,12 +92,15 @@ class InputError(ReconcileError, ValueError):
         Everything that was found, not only the first.
     """
 
-    def __init__(self, faults: Iterable[Fault]) -> None:
-        self.faults: tuple[Fault, ...] = tuple(faults)
-        super().__init__("\n".join(str(fault) for fault in self.faults))
 
-    def __reduce__(self) -> tuple[type[InputError], tuple[tuple[Fault, ...]]]:
-        return (type(self), (self.faults,))
+class CrashError(_FaultsError):
+    """The program failed on one of many houses: a fault of its own, given in the place of that house's answer.
+
+    Parameters
+    ----------
+    faults : iterable of Fault
+        One, which names the house and what was raised; the traceback is a note.
+    """
 
 
 class UnitError(ReconcileError, ValueError):

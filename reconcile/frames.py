@@ -8,7 +8,7 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import asdict
 from typing import TYPE_CHECKING, Any, TypeAlias
 
-from reconcile.errors import InputError
+from reconcile.errors import CrashError, InputError
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -203,7 +203,7 @@ def _amounts(money: Any) -> Iterator[dict[str, Any]]:
             yield {**blank, "part": part, "code": one.rule.code, "periods": (), "kwh": one.kwh, "amount": one.amount}
 
 
-Outcome: TypeAlias = "Reconciliation | InputError"
+Outcome: TypeAlias = "Reconciliation | InputError | CrashError"
 Answers: TypeAlias = "Mapping[str, Outcome] | Iterable[tuple[str, Outcome]] | Iterable[Reconciliation]"
 
 
@@ -253,12 +253,17 @@ def houses(answers: Answers) -> pd.DataFrame:
 def _named(answers: Any) -> Iterator[tuple[str, Any]]:
     if hasattr(answers, "verdict"):
         answers = [answers]
-    for one in answers.items() if isinstance(answers, Mapping) else answers:
-        yield one if isinstance(one, tuple) else (one.house.name if hasattr(one, "house") else "", one)
+    for n, one in enumerate(answers.items() if isinstance(answers, Mapping) else answers):
+        if isinstance(one, tuple) and len(one) == 2:
+            yield str(one[0]), one[1]
+        elif hasattr(one, "house"):
+            yield one.house.name, one
+        else:
+            yield next((fault.house for fault in getattr(one, "faults", ()) if fault.house), f"number {n}"), one
 
 
 def _row_of(name: str, outcome: Any) -> dict[str, Any]:
-    if isinstance(outcome, InputError):
+    if isinstance(outcome, InputError | CrashError):
         return {"faults": [str(fault) for fault in outcome.faults]}
     if not hasattr(outcome, "verdict"):
         raise TypeError(f"houses() takes answers and InputErrors; {name!r} is {type(outcome).__name__}")

@@ -16,6 +16,7 @@ FLOOR = {
     "cli": 13,
     "console": 12,
     "report": 12,
+    "figures": 12.5,
     "answer": 11,
     "previsit": 11,
     "many": 12,

@@ -78,20 +78,13 @@ def test_two_folders_of_one_name_are_told_apart(tmp_path: Path) -> None:
     assert names == [str(tmp_path / street / "house") for street in ("a", "b")]
 
 
-def test_a_fault_of_the_program_names_the_house() -> None:
-    def broken() -> House:
-        raise RuntimeError("broken")
-
-    with pytest.raises(RuntimeError) as caught:
-        list(reconcile.reconcile_many({"north": broken}))
-    assert "'north'" in caught.value.__notes__[0]
-
-
 def test_houses_takes_answers_in_any_form_and_tells_what_is_none() -> None:
     one = answer("all_well")
     assert len(houses(one)) == len(houses([one])) == len(houses({"x": one})) == 1  # type: ignore[arg-type]
     with pytest.raises(TypeError, match="'x' is NoneType"):
         houses({"x": None})
+    with pytest.raises(TypeError, match="'number 1' is int"):
+        houses([one, 1])  # type: ignore[list-item]
     with pytest.warns(UserWarning, match="several houses have the name"):
         houses([one, one])
 
@@ -235,8 +228,9 @@ def test_the_typed_keywords_are_the_keys_of_the_settings() -> None:
 
 
 @pytest.mark.parametrize("name", ["frames", "figures"])
-def test_modules_are_within_reach(name: str) -> None:
-    script = f"import reconcile; print(reconcile.{name}.__name__)"
+@pytest.mark.parametrize("way", ["import reconcile", "import reconcile.{0}", "from reconcile import {0}"])
+def test_modules_are_within_reach(name: str, way: str) -> None:
+    script = f"{way.format(name)}; import reconcile; print(reconcile.{name}.__name__)"
     done = subprocess.run([sys.executable, "-c", script], capture_output=True, text=True, check=True)
     assert done.stdout.strip().endswith(name)
     assert {"Bill", "Load", "Weather", "Interval", "frames", "figures", "priors"} <= set(dir(reconcile))

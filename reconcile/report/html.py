@@ -5,8 +5,15 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from reconcile import __version__
-from reconcile.report import figures
+from reconcile.report.bridge_figure import bridge_figure
+from reconcile.report.by_row import cause_chances, doubt_by_load, where_kwh_go
 from reconcile.report.money_view import field_test_view, money_view
+from reconcile.report.over_time import (
+    bills_against_bands,
+    excess_by_period,
+    visible_constant_load,
+    visible_meter_error,
+)
 from reconcile.report.picture import picture, small_picture
 from reconcile.report.templating import environment
 from reconcile.report.view import view
@@ -64,25 +71,25 @@ def snippet(result: Reconciliation) -> str:
     -------
     str
     """
-    pictures = {"bills": picture(figures.bills_against_bands, result)}
+    pictures = {"bills": picture(bills_against_bands, result)}
     return environment().get_template("snippet.html").render(**view(result), pictures=pictures)
 
 
 def _wanted(result: Reconciliation) -> dict[str, Callable[..., Axes]]:
     """Figures that have something to show."""
-    wanted: dict[str, Callable[..., Axes]] = {"bills": figures.bills_against_bands}
+    wanted: dict[str, Callable[..., Axes]] = {"bills": bills_against_bands}
     if any(row.excess_kwh is not None for row in result.rows):
-        wanted["excess"] = figures.excess_by_period
+        wanted["excess"] = excess_by_period
     if result.loads:
-        wanted["loads"] = figures.where_kwh_go
-        wanted["doubt"] = figures.doubt_by_load
+        wanted["loads"] = where_kwh_go
+        wanted["doubt"] = doubt_by_load
     if result.causes:
-        wanted["causes"] = figures.cause_chances
+        wanted["causes"] = cause_chances
     if result.money is not None and result.money.bridge is not None:
-        wanted["bridge"] = figures.bridge_figure
+        wanted["bridge"] = bridge_figure
     if result.visible is not None and result.visible.onset:
-        wanted["visible_meter"] = figures.visible_meter_error
-        wanted["visible_watts"] = figures.visible_constant_load
+        wanted["visible_meter"] = visible_meter_error
+        wanted["visible_watts"] = visible_constant_load
     if result.interval is not None and result.house.interval is not None:
         wanted |= _of_interval(result)
     return wanted

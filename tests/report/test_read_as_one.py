@@ -10,7 +10,8 @@ import pytest
 from matplotlib.collections import PolyCollection
 
 import reconcile
-from reconcile.report import drawing, figures
+from reconcile import figures
+from reconcile.report import drawing
 from reconcile.report.read_as_one import rows_joined
 from reconcile.report.view import view
 from reconcile.result import Reconciliation
