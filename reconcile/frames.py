@@ -80,11 +80,21 @@ class Frames:
     def periods(self: Reconciliation) -> pd.DataFrame:
         """One row a billing period.
 
-        ``period`` (from 0, as findings and causes count them), ``start``, ``end``, ``days``; ``billed_kwh`` with its
-        ``flag``, or ``why_not_judged``; ``expected_kwh`` with ``low_kwh`` and ``high_kwh`` from the load list alone;
-        ``usual_kwh`` with ``usual_low_kwh`` and ``usual_high_kwh`` from the list and all the other bills;
-        ``excess_kwh`` and ``excess_amount`` beyond usual; ``billed_amount``, and ``recomputed_amount`` by the tariff,
-        in ``currency``; ``read_type``; ``part_of``, the place in ``causes`` of a lasting change it belongs to.
+        - ``house``: its name.
+        - ``period``: number of the bill from 0, as findings and causes count them.
+        - ``start``, ``end``: dates of the opening and the closing reading.
+        - ``days`` [d]: between them.
+        - ``billed_kwh`` [kWh]: as billed.
+        - ``flag``: ``within``, ``over``, ``under`` or ``not-judged``, by the usual range as it stands here.
+        - ``why_not_judged``: in words.
+        - ``expected_kwh``, ``low_kwh``, ``high_kwh`` [kWh]: from the load list alone, with the limits of one bill.
+        - ``usual_kwh``, ``usual_low_kwh``, ``usual_high_kwh`` [kWh]: from the list and all the other bills, with the
+          limits of all the bills together.
+        - ``excess_kwh`` [kWh], ``excess_amount`` [currency]: billed less usual, and the same in money.
+        - ``billed_amount``, ``recomputed_amount`` [currency]: as billed, and by the tariff.
+        - ``currency``: three letters.
+        - ``read_type``: of the closing reading, ``actual``, ``estimated`` or ``customer``.
+        - ``part_of``: row in ``causes_frame``, from 0, of the lasting change that the bill belongs to.
         """
         billed = [None if bill.amount is None else float(bill.amount) for bill in self.house.bills]
         ours = {} if self.money is None else {one.period: one.ours for one in self.money.recomputed}
@@ -98,17 +108,32 @@ class Frames:
     def causes_frame(self: Reconciliation) -> pd.DataFrame:
         """One row a cause, the likeliest first; several may act.
 
-        ``code``, ``probability`` that it acts, ``since`` and ``until``, ``size`` in ``unit`` with its 95 % limits
-        ``size_low`` and ``size_high`` if it does, ``kwh`` over the bills shown, ``text``.
+        - ``house``: its name.
+        - ``code``: of the cause, or ``none``: nothing need act.
+        - ``probability`` [0 to 1]: that it acts.
+        - ``since``, ``until``: its first day, and the day on which it ended.
+        - ``size`` [unit]: if it acts.
+        - ``unit``: ``%``, ``W`` or ``kWh``.
+        - ``size_low``, ``size_high`` [unit]: 95 % limits of the size.
+        - ``kwh`` [kWh]: what it would account for over the bills shown, if it acts.
+        - ``text``: the same in a sentence.
         """
         return _frame(self, [asdict(cause) for cause in self.causes], CAUSES)
 
     @property
     def steps_frame(self: Reconciliation) -> pd.DataFrame:
-        """One row a step, in ``order``.
+        """One row a step, in order of hazard.
 
-        ``code``, ``hazard`` (how near live parts) by its name, ``minutes``, ``for_cause``, ``optional``, ``worth`` in
-        the unit of costs, ``asks`` (code of the request to the utility), ``text``.
+        - ``house``: its name.
+        - ``order``: from 1.
+        - ``code``: of the check or the request.
+        - ``hazard``: how near it comes to live parts, by its name.
+        - ``minutes`` [min]: what it takes.
+        - ``for_cause``: code of the cause that it would tell of, if one.
+        - ``optional``: it would not change what to do.
+        - ``worth`` [costs]: what it is expected to save, in the unit of :class:`reconcile.Costs`.
+        - ``asks``: code of the request to the utility that it makes.
+        - ``text``: the same in words.
         """
         rows = [
             {**asdict(step), "order": n, "hazard": str(getattr(step.hazard, "name", step.hazard)).lower()}
@@ -118,11 +143,16 @@ class Frames:
 
     @property
     def findings_frame(self: Reconciliation) -> pd.DataFrame:
-        """One row a finding, what the billing records show.
+        """One row a finding: what the billing records show.
 
-        ``code`` and ``case``, ``periods`` (a list, from 0), ``kwh``, ``amount`` in ``currency``, ``settles`` (it can
-        account for a high bill by itself), ``asks`` (a list of codes of requests to the utility), ``text``, and ``do``,
-        what to do at home.
+        - ``house``: its name.
+        - ``code``, ``case``: what was found, and which of its sentences says so.
+        - ``periods``: a list of the bills it is about, from 0.
+        - ``kwh`` [kWh], ``amount`` [currency]: what is in question.
+        - ``currency``: three letters.
+        - ``settles``: it can account for a high bill by itself.
+        - ``asks``: a list of codes of requests to the utility.
+        - ``text``, ``do``: the finding in words, and what to do at home.
         """
         return _frame(self, self.to_dict()["findings"], FINDINGS)
 
@@ -130,20 +160,29 @@ class Frames:
     def loads_frame(self: Reconciliation) -> pd.DataFrame:
         """One row a load, over all periods, and last what is not on the list.
 
-        ``load``; ``expected_kwh`` by the list; ``reconciled_kwh`` as the bills make it likely, with its 95 % limits
-        ``low_kwh`` and ``high_kwh``; ``share_of_doubt`` (0 to 1); ``effort``, how it would be measured.
+        - ``house``: its name.
+        - ``load``: as the list has it.
+        - ``expected_kwh`` [kWh]: by the list.
+        - ``reconciled_kwh``, ``low_kwh``, ``high_kwh`` [kWh]: as the bills make it likely, with its 95 % limits.
+        - ``share_of_doubt`` [0 to 1]: how much of the doubt about the meter is this load's.
+        - ``effort``: how it would be measured.
         """
         return _frame(self, [asdict(load) for load in self.loads], LOADS)
 
     @property
     def money_frame(self: Reconciliation) -> pd.DataFrame:
-        """One row an amount of money, by the ``part`` of the answer it belongs to.
+        """One row an amount of money, by the part of the answer it belongs to.
 
-        ``part``: ``disputed`` (what hangs on a finding or a cause, the most first), ``short`` (the same where too
-        little was billed), ``bridge`` (why a later bill or year costs more), ``refund`` (by a published rule, a test
-        having found the meter wrong), ``supposed`` (the same, were a test to find what the bills suggest). ``code`` of
-        the finding, the cause, the part of the bridge or the rule; ``probability`` of a cause; ``periods`` (a list,
-        from 0); ``kwh`` and ``amount`` with their limits ``_low`` and ``_high``, in ``currency``.
+        - ``house``: its name.
+        - ``part``: ``disputed`` (what hangs on a finding or a cause, the most first), ``short`` (the same where too
+          little was billed), ``bridge`` (why a later bill or year costs more), ``refund`` (by a published rule, a test
+          having found the meter wrong), ``supposed`` (the same, were a test to find what the bills suggest).
+        - ``code``: of the finding, the cause, the part of the bridge or the rule.
+        - ``probability`` [0 to 1]: of a cause.
+        - ``periods``: a list of the bills, from 0.
+        - ``kwh``, ``kwh_low``, ``kwh_high`` [kWh]: energy, with its 95 % limits.
+        - ``amount``, ``amount_low``, ``amount_high`` [currency]: the same in money.
+        - ``currency``: three letters.
         """
         return _frame(self, [] if self.money is None else list(_amounts(self.money)), MONEY)
 
@@ -151,8 +190,11 @@ class Frames:
     def visible_frame(self: Reconciliation) -> pd.DataFrame:
         """What could hide: one row a bill in which something might have begun.
 
-        ``period`` and its ``start``, the smallest ``meter_percent`` and the smallest load round the clock,
-        ``constant_watts``, that these bills would have shown with 90 % probability; empty where more would be needed.
+        - ``house``: its name.
+        - ``period``, ``start``: number of the bill from 0, and its first day.
+        - ``meter_percent`` [%]: smallest meter error from there on that these bills would have shown with 90 %
+          probability; empty where more would be needed.
+        - ``constant_watts`` [W]: smallest load round the clock, the same way.
         """
         seen = self.visible
         rows = [] if seen is None else zip(seen.onset, seen.meter_percent, seen.constant_watts, strict=True)
@@ -164,10 +206,14 @@ class Frames:
 
     @property
     def measures_frame(self: Reconciliation) -> pd.DataFrame:
-        """What to measure next: one row a load, in ``order`` of gain for effort.
+        """What to measure next: one row a load, in order of gain for effort.
 
-        ``load``, ``how`` it is measured, and the smallest visible meter error before and after it and those above it
-        are measured: ``doubt_percent_before``, ``doubt_percent_after``; ``helps`` where that is worth the while.
+        - ``house``: its name.
+        - ``order``: from 1.
+        - ``load``, ``how``: what is measured, and how.
+        - ``doubt_percent_before``, ``doubt_percent_after`` [%]: the smallest visible meter error once all above it are
+          measured, and once it is too.
+        - ``helps``: it is worth the while.
         """
         rows = [{**asdict(one), "order": n, "helps": one.helps} for n, one in enumerate(self.measures, start=1)]
         return _frame(self, rows, MEASURES)
@@ -176,9 +222,14 @@ class Frames:
     def tie_out_frame(self: Reconciliation) -> pd.DataFrame:
         """Interval data added up to each bill, one row a bill.
 
-        ``period``, ``start``, ``end``, ``billed_kwh``, ``interval_kwh``, ``difference_percent`` (billed less interval,
-        of the interval sum), ``within`` (empty where the data do not cover the bill), ``missing_intervals``,
-        ``tied_with`` (a list of periods that add up as one) and ``why``.
+        - ``house``: its name.
+        - ``period``, ``start``, ``end``: number of the bill from 0, and its dates.
+        - ``billed_kwh``, ``interval_kwh`` [kWh]: as billed, and the sum of the intervals.
+        - ``difference_percent`` [%]: billed less interval, of the interval sum.
+        - ``within``: they agree; empty where the data do not cover the bill.
+        - ``missing_intervals``: how many intervals it lacks.
+        - ``tied_with``: a list of periods that add up as one.
+        - ``why``: why they do not agree or were not compared, in a code.
         """
         ties = [] if self.interval is None else self.interval.tie_out
         bills = self.house.bills
@@ -219,13 +270,40 @@ def houses(answers: Answers) -> pd.DataFrame:
     Returns
     -------
     DataFrame
-        ``needs_cause_probability`` is the chance that days, weather and habits do not account for the bills: sort by
-        it to see first the houses that want somebody's time. ``cause`` and ``second_cause``, each with its chance, day
-        and size, are the likeliest ones all the same; ``meters_disagree_probability`` is the chance that the old and
-        the new meter of an exchange do. ``over`` and ``under`` add up the bills marked high and low (low ones are
-        below 0), ``price_amount`` is what other prices alone make of the latest bill or year, ``findings`` counts what
-        the billing records show; ``finding_codes`` and ``steps`` are lists. ``faults`` lists what is to be put right in
-        a house that was refused; its other columns are empty.
+        Sort by ``needs_cause_probability`` to see first the houses that want somebody's time.
+
+        - ``house``: its name.
+        - ``decision``, ``rule``: what was decided, and which rule decided it.
+        - ``cannot_tell``: something stands out, and no cause reaches one half.
+        - ``blind``: nothing stands out, but these bills would look alike with a rise by half.
+        - ``bills``, ``bills_judged``: how many.
+        - ``needs_cause_probability`` [0 to 1]: that days, weather and habits do not account for the bills.
+        - ``cause``: code of the likeliest cause, whether or not one is needed.
+        - ``cause_probability`` [0 to 1]: that it acts.
+        - ``cause_turn``: the day on which the bills changed by it.
+        - ``cause_size`` [unit]: if it acts.
+        - ``cause_unit``: of its size: ``%``, ``W`` or ``kWh``.
+        - ``cause_kwh`` [kWh]: what it would account for over the bills shown.
+        - ``second_cause``: the same of the second likeliest.
+        - ``second_cause_probability`` [0 to 1]: that it acts; both may.
+        - ``second_cause_turn``: its day.
+        - ``second_cause_size`` [unit]: if it acts.
+        - ``second_cause_unit``: of its size.
+        - ``second_cause_kwh`` [kWh]: what it would account for.
+        - ``meter_fast_probability``, ``meter_slow_probability`` [0 to 1]: of the meter now on the wall.
+        - ``meters_disagree_probability`` [0 to 1]: that the old and the new meter of an exchange do.
+        - ``smallest_visible_meter_error_percent`` [%]: what the bills would have shown with 90 % probability.
+        - ``smallest_visible_constant_watts`` [W]: the same of a load round the clock.
+        - ``over_bills``: how many are marked high.
+        - ``over_kwh`` [kWh], ``over_amount`` [currency]: they above usual, added up.
+        - ``under_bills``: how many are marked low.
+        - ``under_kwh`` [kWh], ``under_amount`` [currency]: they below usual, added up: below 0.
+        - ``price_amount`` [currency]: what other prices alone make of the latest bill or year.
+        - ``currency``: three letters.
+        - ``findings``: how many things the billing records show.
+        - ``finding_codes``, ``steps``: lists of their codes, and of the steps'.
+        - ``headline``: the answer in a sentence or two.
+        - ``faults``: a list of what is to be put right in a house that was refused; its other columns are empty.
 
     Raises
     ------

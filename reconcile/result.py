@@ -7,6 +7,7 @@ from collections.abc import Mapping
 from dataclasses import asdict, dataclass, field
 from datetime import date
 from decimal import Decimal
+from enum import Enum
 from typing import TYPE_CHECKING, Any
 
 from reconcile import __version__
@@ -36,6 +37,12 @@ if TYPE_CHECKING:
     from reconcile.money.account import Money
 
 SCHEMA = "reconcile/1"
+
+SUMMARY = (
+    *("start", "end", "days", "billed_kwh", "usual_kwh", "usual_low_kwh", "usual_high_kwh"),
+    *("excess_kwh", "flag"),
+)
+"""Columns of ``periods`` that are printed."""
 
 NO_MONEY: dict[str, Any] = {"recomputed": [], "bridge": None, "disputed": {}, "refunds": [], "notes": []}
 """What is said of money where neither an amount nor a tariff is known."""
@@ -79,25 +86,22 @@ class Reconciliation(Frames):
         return f"<Reconciliation of {self.house.name!r}: {told}>"
 
     def summary(self) -> pd.DataFrame:
-        """Return the periods with their bands and flags, ready to print.
+        """Return the chief columns of ``periods``, ready to print.
 
         Returns
         -------
         pandas.DataFrame
             One row a billing period.
+
+            - ``start``, ``end``: dates of the opening and the closing reading.
+            - ``days`` [d]: between them.
+            - ``billed_kwh`` [kWh]: as billed.
+            - ``usual_kwh``, ``usual_low_kwh``, ``usual_high_kwh`` [kWh]: from the list and all the other bills, with
+              the limits of all the bills together.
+            - ``excess_kwh`` [kWh]: billed less usual.
+            - ``flag``: ``within``, ``over``, ``under`` or ``not-judged``.
         """
-        frame = self.periods
-        keep = [
-            "start",
-            "end",
-            "days",
-            "billed_kwh",
-            "usual_kwh",
-            "usual_low_kwh",
-            "usual_high_kwh",
-            "excess_kwh",
-        ]
-        return frame[[*keep, "flag"]]
+        return self.periods[list(SUMMARY)]
 
     def to_dict(self) -> dict[str, Any]:
         """Return the answer in the form of ``result.json`` (schema ``reconcile/1``).
@@ -179,6 +183,8 @@ def plain(value: Any) -> Any:
         return float(value)
     if isinstance(value, date):
         return value.isoformat()
+    if isinstance(value, Enum):
+        return value.value
     if isinstance(value, float) and not math.isfinite(value):
         return None
     return value

@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+import json
 import pickle
+import re
 import subprocess
 import sys
+from collections.abc import Iterator
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import replace
 from functools import cache, partial
@@ -103,15 +106,73 @@ def test_a_row_of_a_house_tells_what_it_rests_on() -> None:
     assert result.to_dict()["verdict"]["meters_disagree_probability"] == row.meters_disagree_probability
 
 
-def test_every_part_of_the_answer_has_a_frame_and_its_columns_are_described() -> None:
+def described(doc: str | None) -> dict[str, str | None]:
+    """Columns that a docstring describes, in its order, and their units."""
+    told: dict[str, str | None] = {}
+    for line in re.findall(r"^ *- (``.*)$", doc or "", re.M):
+        waiting: list[str] = []
+        for column, unit in re.findall(r"``(\w+)``|\[([^\]]+)\](?=[:,])", line.partition(": ")[0] + ":"):
+            if column:
+                assert column not in told
+                told[column] = None
+                waiting.append(column)
+            else:
+                told.update(dict.fromkeys(waiting, unit))
+                waiting = []
+    return told
+
+
+UNITS = {
+    "kwh": "kWh",
+    "days": "d",
+    "probability": "0 to 1",
+    "share_of_doubt": "0 to 1",
+    "amount": "currency",
+    "percent": "%",
+    "watts": "W",
+    "minutes": "min",
+    "size": "unit",
+    "worth": "costs",
+}
+"""What the name of a column of numbers says of its unit."""
+
+
+def unit_of(column: str) -> str | None:
+    return next((unit for name, unit in UNITS.items() if name in column.split("_") or name == column), None)
+
+
+def test_every_frame_describes_every_column_with_its_unit() -> None:
     frames = {name: value for name, value in vars(Frames).items() if isinstance(value, property)}
     assert len(frames) == 9
-    for name, value in frames.items():
-        made = getattr(answer("mistyped_bill"), name)
-        assert isinstance(made, pd.DataFrame)
-        for column in made.columns[1:]:
-            assert f"``{column}``" in value.__doc__ or column.endswith(("_low", "_high")), f"{name}: {column}"
-    assert all(f"``{name}``" in houses.__doc__ for name in ("needs_cause_probability", "faults", "steps"))  # type: ignore[operator]
+    made = {name: (getattr(answer("mistyped_bill"), name), value.__doc__) for name, value in frames.items()}
+    made["summary"] = (answer("mistyped_bill").summary(), reconcile.Reconciliation.summary.__doc__)
+    made["houses"] = (houses([answer("mistyped_bill")]), houses.__doc__)
+    for name, (frame, doc) in made.items():
+        told = described(doc)
+        assert sorted(told) == sorted(frame.columns), name
+        for column, unit in told.items():
+            counted = "Int64" in str(frame[column].dtype) or column in ("order", "period", "missing_intervals")
+            assert unit == unit_of(column), f"{name}: {column}"
+            assert unit is not None or counted or frame[column].dtype.kind != "f", f"{name}: {column}"
+
+
+def kinds_in(value: Any, at: str = "") -> Iterator[tuple[str, type]]:
+    if type(value) is dict:
+        assert all(type(key) is str for key in value), at
+        for key, item in value.items():
+            yield from kinds_in(item, f"{at}/{key}")
+    elif type(value) is list:
+        for item in value:
+            yield from kinds_in(item, f"{at}[]")
+    elif type(value) not in (str, int, float, bool, type(None)):
+        yield at, type(value)
+
+
+@pytest.mark.parametrize("name", sorted(path.name for path in SAMPLES.iterdir() if path.is_dir()))
+def test_the_dictionary_holds_plain_values_only(name: str) -> None:
+    """No enum, no numpy, no tuple: what writes YAML or asks ``type(x) is str`` takes it too."""
+    assert set(kinds_in(answer(name).to_dict())) == set()
+    assert json.loads(json.dumps(answer(name).to_dict(), allow_nan=False)) == answer(name).to_dict()
 
 
 def test_money_what_could_hide_what_to_measure_and_the_tie_out() -> None:
