@@ -28,7 +28,7 @@ from reconcile.read.check_house import check_house
 from reconcile.result import Cause, Period, Reconciliation
 from reconcile.say import Voice, listed
 from reconcile.texts.cause_words import cause_text, kwh_a_day, size_told
-from reconcile.texts.money import bridge_sentence, dearest_part, dearest_sentence
+from reconcile.texts.money import bridge_sentence, dearest_part, dearest_sentence, price_rise, rise_sentence
 from reconcile.texts.notices import NOTICES
 from reconcile.told import diary_names, diary_tells
 from reconcile.verdict import Inputs, SiteReadings, supposed_registration, verdict_of
@@ -136,6 +136,8 @@ def reconcile(
     )  # fmt: skip
     case = case_of(house, findings, told, groups, site)
     shares = load_shares(house, model, by_list, causes, used.billed_kwh)
+    came = _came(house, account, model, used.billed_kwh)
+    dearest, pricier = _why_dearer(account, weighing, findings, voice, came)
     verdict = verdict_of(
         Inputs(
             house=house,
@@ -154,8 +156,8 @@ def reconcile(
             visible_watts=view.constant_watts if view is not None else None,
             money_sentence=_money_sentence(account, voice),
             shares=shares,
-            dearest=_dearest(account, weighing, voice, _came(house, account, model, used.billed_kwh)),
-            pricier=account is not None and account.bridge is not None and dearest_part(account.bridge) == "price",
+            dearest=dearest,
+            pricier=pricier,
             planned=planned(house),
         )
     )
@@ -364,10 +366,14 @@ def _came(house: House, account: money.Money | None, model: Model, billed_kwh: F
     return load if 2.0 * kwh > more > 0.0 else None
 
 
-def _dearest(account: money.Money | None, weighing: Weighing | None, voice: Voice, came: Load | None) -> str:
-    """Why the bill people ask about is dearer than the one before it."""
+def _why_dearer(
+    account: money.Money | None, weighing: Weighing | None, findings: Sequence[Finding], voice: Voice, came: Load | None
+) -> tuple[str, bool]:
+    """Why the bill people ask about is dearer than the one before it, and whether the price of a kWh is."""
+    rise = price_rise(findings)
+    risen = rise_sentence(rise, voice)
     if account is None or account.bridge is None:
-        return ""
+        return risen, rise is not None
     weather, made = "weather", account.bridge
     if weighing is not None and weighing.model.weathered and len(made.from_periods) == len(made.to_periods):
         after, before = list(made.to_periods), list(made.from_periods)
@@ -375,7 +381,10 @@ def _dearest(account: money.Money | None, weighing: Weighing | None, voice: Voic
             float(kwh[after].sum() - kwh[before].sum()) for kwh in (weighing.shape.heating, weighing.shape.cooling)
         )
         weather = "cold" if cold > 2.0 * abs(heat) else "heat" if heat > 2.0 * abs(cold) else "weather"
-    return dearest_sentence(made, weather, voice, came)
+    dearest, by_price = dearest_sentence(made, weather, voice, came), dearest_part(made) == "price"
+    if dearest and not by_price:
+        return dearest, False
+    return " ".join(text for text in (dearest, risen) if text), by_price or rise is not None
 
 
 def _disputed(causes: Sequence[Cause], costs: Costs) -> list[money.Suspicion]:

@@ -13,6 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 if TYPE_CHECKING:
+    from reconcile.money.own_prices import OwnPrice
     from reconcile.money.recompute import Recomputed
 
 
@@ -107,6 +108,8 @@ class Facts:
     exchanges : tuple of Exchange
     recomputed : tuple of Recomputed
         The bills by the tariff as typed, line by line; empty without a tariff.
+    own_prices : tuple of OwnPrice
+        Without a tariff, the prices by the bills' own money; empty where it does not show any.
     """
 
     billed_kwh: NDArray[np.float64]
@@ -115,3 +118,4 @@ class Facts:
     set_aside: dict[int, Aside] | None = None
     exchanges: tuple[Exchange, ...] = ()
     recomputed: tuple[Recomputed, ...] = ()
+    own_prices: tuple[OwnPrice, ...] = ()

@@ -198,6 +198,16 @@ class Voice:
         places = max(0, -math.floor(math.log10(two_figure_step(per_kwh))))
         return f"{self._money(per_kwh, places, False)} a kWh"
 
+    def rate(self, per_kwh: float) -> str:
+        """Write a price of energy as a bill does, to three figures, without its unit.
+
+        Examples
+        --------
+        >>> Voice().rate(0.17784)
+        '$0.178'
+        """
+        return self._money(per_kwh, max(0, 1 - math.floor(math.log10(two_figure_step(per_kwh)))), False)
+
     def about_money(self, amount: Decimal | float | None, *, sign: bool = False) -> str:
         """Write an inferred amount without its cents.
 

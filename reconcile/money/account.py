@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 from reconcile.facts import Facts
 from reconcile.house import House
 from reconcile.money.bridge import Bridge, bridge
+from reconcile.money.own_prices import OwnPrice
 from reconcile.money.recompute import Recomputed, amount_of, printed_lines, recompute
 from reconcile.money.refund import MeterError, Refund, refunds
 from reconcile.money.stake import Stake, Suspicion, at_stake, of_cause, of_findings
@@ -46,6 +47,9 @@ class Money:
 
     supposed: tuple[Refund, ...] = ()
     """The same, were a test to find what the bills suggest."""
+
+    own_prices: tuple[OwnPrice, ...] = ()
+    """Without a tariff, the prices that the bills' own money shows."""
 
     def __repr__(self) -> str:
         told = f"{len(self.recomputed)} bills recomputed, {len(self.stakes)} amounts at issue"
@@ -102,6 +106,7 @@ class Money:
         return {
             "recomputed": [self._row(r) for r in self.recomputed if r.why_not is None],
             "bridge": told,
+            "own_prices": [price.to_dict() for price in self.own_prices],
             "disputed": {stake.code: stake.to_dict() for stake in self.stakes if not stake.billed_short},
             "refunds": [one.to_dict() for one in self.refunds],
             "notes": [text for text in (*notes(self.recomputed), refunds_text(self.refunds, voice)) if text],
@@ -143,7 +148,7 @@ def account(
         recomputed = tuple(recompute(house, range(len(house.bills)), facts.billed_kwh.tolist()))
     pair = compared(house, facts, excess_kwh)
     made = None if pair is None else bridge(house, facts, *pair, weather_kwh, excess_kwh)
-    return Money(house, recomputed, made, at_stake(of_findings(facts)))
+    return Money(house, recomputed, made, at_stake(of_findings(facts)), own_prices=facts.own_prices)
 
 
 def compared(house: House, facts: Facts, excess_kwh: Floats | None = None) -> tuple[list[int], list[int]] | None:

@@ -34,7 +34,7 @@ from numpy.typing import NDArray
 from reconcile.facts import Facts
 from reconcile.house import House
 from reconcile.money.apart import fixed_known
-from reconcile.money.price_line import PriceLine, price_line
+from reconcile.money.own_prices import OwnPrice, own_price_of
 from reconcile.money.recompute import amount_of, decimal, use_of
 from reconcile.money.stake import cost_of
 from reconcile.money.tariff_curve import Curve, Drawn, curve_of
@@ -45,6 +45,9 @@ Floats = NDArray[np.float64]
 ZERO, ONE = Decimal(0), Decimal(1)
 ROUNDING = Decimal("0.05")
 """Difference between a bill and its prices that rounding of ten lines can make; more is told as price."""
+KWH_ROUNDED = Decimal("0.003")
+"""Part of a bill by which whole kWh may stand off the prices that the bills' own money shows; more is told as price
+(our choice)."""
 PARTS = ("price", "fixed", "days", "weather", "use", "excess")
 """What a change in money is made of; ``excess`` is what the answer calls over or under usual, at the same money."""
 
@@ -184,7 +187,7 @@ class _Bills:
     excess: dict[int, Decimal]
     """Money of the excess, as the table of bills has it."""
     weather_kwh: NDArray[np.float64] | None
-    line: PriceLine | None
+    prices: tuple[OwnPrice, ...]
 
     @classmethod
     def of(
@@ -199,24 +202,11 @@ class _Bills:
             kwh[i] = float(facts.billed_kwh[i]) - (over if cost is not None else 0.0)
             if asked is not None:
                 amount[i] = asked - money[i]
-        return cls(house, kwh, amount, money, weather, None if house.tariffs else _own_line(house, facts))
+        return cls(house, kwh, amount, money, weather, facts.own_prices)
 
-
-OWN_LINE_SCATTER = 0.03
-"""Without a tariff the bills' own fixed charge is taken where nine bills in ten lie this near to one price (our
-choice)."""
-
-
-def _own_line(house: House, facts: Facts) -> PriceLine | None:
-    aside = facts.set_aside or {}
-    known = [
-        (bill.days, float(facts.billed_kwh[i]), float(amount))
-        for i, bill in enumerate(house.bills)
-        if i not in aside and bill.days > 0 and facts.billed_kwh[i] > 0 and (amount := amount_of(house, i)) is not None
-    ]
-    line = price_line(*zip(*known, strict=True)) if known else None
-    usable = line is not None and line.scatter <= OWN_LINE_SCATTER and line.per_day >= 0 and line.per_kwh > 0
-    return line if usable else None
+    def fixed_told(self, i: int) -> bool:
+        """Whether a bill's fixed charges are known, so that its price is not an average with them in it."""
+        return own_price_of(self.prices, i) is not None or bool(fixed_known(self.house, i))
 
 
 def bridge(
@@ -282,7 +272,7 @@ def bridge(
         to_the_cent(parts, after - before, places),
         weather_kwh is not None,
         bool(curves),
-        price_is_average=not curves and bills.line is None and not all(fixed_known(house, i) for i in (*a, *b)),
+        price_is_average=not curves and not all(bills.fixed_told(i) for i in (*a, *b)),
     )
 
 
@@ -313,21 +303,23 @@ def _side(bills: _Bills, i: int, curve: Curve | None) -> Side | None:
     known = bills.weather_kwh is not None and not math.isnan(bills.weather_kwh[i])
     weather = float(bills.weather_kwh[i]) if bills.weather_kwh is not None and known else 0.0
     use = use_of(bills.house, bill, kwh)
+    within = ROUNDING
     if curve is None:
         curve = _average(bills, i, amount, decimal(kwh))
+        within = max(ROUNDING, KWH_ROUNDED * abs(amount))
     per_day = decimal(weather) / days
     other = Drawn(ONE, use.kwh / days - per_day, use.demand_kw or ZERO, (use.exported_kwh or ZERO) / days)
     side = Side(curve, ZERO, days, per_day, other)
     beyond = amount - side.amount
-    return side if abs(beyond) <= ROUNDING else replace(side, beyond=beyond)
+    return side if abs(beyond) <= within else replace(side, beyond=beyond)
 
 
 def _average(bills: _Bills, i: int, amount: Decimal, kwh: Decimal) -> Curve:
-    """Prices without a tariff: the fixed lines that are printed, or the bills' own fixed charge, and the rest a kWh."""
-    fixed, days = fixed_known(bills.house, i), bills.house.bills[i].days
-    if not fixed and bills.line is not None and kwh > 0:
-        per_day = Decimal(f"{bills.line.per_day:.6f}")
-        return Curve(per_day=per_day, per_kwh=(amount - per_day * days) / kwh)
+    """Prices without a tariff: by the bills' own money, else the fixed lines that are printed and the rest a kWh."""
+    fixed, own = fixed_known(bills.house, i), own_price_of(bills.prices, i)
+    if own is not None:
+        per_bill, per_day, per_kwh = (Decimal(f"{x:.6f}") for x in (own.per_bill, own.per_day, own.per_kwh))
+        return Curve(per_bill=fixed + per_bill, per_day=per_day, per_kwh=per_kwh)
     return Curve(per_bill=fixed, per_kwh=(amount - fixed) / kwh if kwh > 0 else ZERO)
 
 

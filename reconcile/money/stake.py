@@ -13,8 +13,8 @@ from numpy.typing import NDArray
 
 from reconcile.facts import Facts, Finding
 from reconcile.house import House
-from reconcile.money.apart import fixed_known
 from reconcile.money.marginal import marginal
+from reconcile.money.own_prices import OwnPrice, fixed_of
 from reconcile.money.recompute import amount_of
 from reconcile.money.tariff_lines import cents
 
@@ -39,8 +39,8 @@ MOVED_ONLY = ("estimated-read", "catch-up")
 def cost_of(house: House, facts: Facts, period: int, kwh: float) -> Decimal | None:
     """Money that ``kwh`` of the period's energy cost: the bill less the bill without them.
 
-    By the tariff as typed (blocks, riders and taxes included), else by the bill's own average price, its
-    printed fixed lines apart.
+    By the tariff as typed (blocks, riders and taxes included), else by the bill's own average price, its fixed money
+    apart: printed lines, or what the bills' own money shows.
 
     Parameters
     ----------
@@ -57,10 +57,12 @@ def cost_of(house: House, facts: Facts, period: int, kwh: float) -> Decimal | No
         None where neither a tariff nor an amount is known.
     """
     whole = next((r.ours for r in facts.recomputed if r.period == period), None)
-    return _cost(house, float(facts.billed_kwh[period]), period, float(kwh), whole)
+    return _cost(house, facts.own_prices, float(facts.billed_kwh[period]), period, float(kwh), whole)
 
 
-def _cost(house: House, billed: float, period: int, kwh: float, whole: Decimal | None = None) -> Decimal | None:
+def _cost(
+    house: House, prices: Sequence[OwnPrice], billed: float, period: int, kwh: float, whole: Decimal | None = None
+) -> Decimal | None:
     if not (math.isfinite(billed) and math.isfinite(kwh)):
         return None
     if kwh == 0.0 and (whole is not None or house.bills[period].amount is not None):
@@ -72,15 +74,15 @@ def _cost(house: House, billed: float, period: int, kwh: float, whole: Decimal |
     amount = amount_of(house, period)
     if amount is None or not billed > 0:
         return None
-    return cents((amount - fixed_known(house, period)) * Decimal(repr(kwh)) / Decimal(repr(billed)))
+    return cents((amount - fixed_of(house, prices, period)) * Decimal(repr(kwh)) / Decimal(repr(billed)))
 
 
-def with_money(house: House, billed_kwh: Sequence[float], finding: Finding) -> Finding:
+def with_money(house: House, prices: Sequence[OwnPrice], billed_kwh: Sequence[float], finding: Finding) -> Finding:
     """Give a finding the money of its kWh, where that is known and it has none."""
     if finding.kwh is None or finding.amount is not None or finding.code not in PRICED or not finding.periods:
         return finding
     parts = _shares(billed_kwh, finding)
-    costs = [_cost(house, billed_kwh[i], i, share) for i, share in parts.items()]
+    costs = [_cost(house, prices, billed_kwh[i], i, share) for i, share in parts.items()]
     known = [c for c in costs if c is not None]
     if len(known) < len(costs):
         return finding

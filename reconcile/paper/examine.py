@@ -6,6 +6,7 @@ import numpy as np
 
 from reconcile.facts import Facts, Finding
 from reconcile.house import House
+from reconcile.money.own_prices import own_prices
 from reconcile.money.recompute import recompute
 from reconcile.money.stake import with_money
 from reconcile.paper.date_checks import examine_dates
@@ -57,22 +58,24 @@ def examine(house: House) -> Facts:
     odd, misplaced = ([], {}) if units else examine_own_prices(ledger, recomputed)
     findings += [*by_date, *estimates, *seen.findings, *multipliers, *stopped.findings, *units, *odd]
     findings += [] if factor is None else [factor]
+    prices = own_prices(house, ledger.kwh, aside | misread | misplaced)
     findings += [
         *examine_exchanges(ledger),
         *examine_charges(ledger),
         *examine_export_credit(ledger),
-        *examine_prices(ledger, recomputed),
+        *examine_prices(ledger, recomputed, prices),
     ]
     findings = sorted(_without_consequences(findings), key=lambda f: f.periods)
     for reasons in (overlapping, unfinished, stopped.aside, misread, misplaced, seen.aside, misscaled):
         aside |= {i: why for i, why in reasons.items() if i not in aside}
     facts = Facts(
         billed_kwh=np.array(ledger.kwh, dtype=float),
-        findings=tuple(with_money(house, ledger.kwh, f) for f in findings),
+        findings=tuple(with_money(house, prices, ledger.kwh, f) for f in findings),
         loose_edges=frozenset(loose | seen.loose | stopped.loose),
         set_aside=aside,
         exchanges=ledger.exchanges,
         recomputed=recomputed,
+        own_prices=prices,
     )
     return setting_aside(facts, by_amount(house, facts, facts.findings))
 

@@ -10,8 +10,9 @@ from itertools import pairwise
 
 from reconcile.facts import Finding
 from reconcile.house import House
+from reconcile.money.own_prices import OwnPrice, last_change
 from reconcile.money.recompute import Recomputed, printed_lines, use_of
-from reconcile.money.tariff_lines import CannotPrice, price_bill, total
+from reconcile.money.tariff_lines import CannotPrice, cents, price_bill, total
 from reconcile.money.tariff_parts import segments
 from reconcile.paper.ledger import Ledger
 from reconcile.tariff import Charge, Tariff
@@ -19,12 +20,21 @@ from reconcile.tariff import Charge, Tariff
 MOST_CHANGES_TOLD = 2
 """A charge whose value changes more often than this over the bills is told of once, not change by change."""
 HALF_CENT = Decimal("0.005")
+SAME_PRICE = 0.01
+"""Part by which a price may stand off an earlier one that it comes back to (our choice)."""
 
 
-def examine_prices(ledger: Ledger, recomputed: Sequence[Recomputed]) -> list[Finding]:
-    """Find price changes, prorated bills, and amounts that the tariff as typed does not give."""
-    if not ledger.house.tariffs or not ledger.live:
+def examine_prices(
+    ledger: Ledger, recomputed: Sequence[Recomputed], own_prices: Sequence[OwnPrice] = ()
+) -> list[Finding]:
+    """Find price changes, prorated bills, and amounts that the tariff as typed does not give.
+
+    Without a tariff, a change of price that the bills' own money shows.
+    """
+    if not ledger.live:
         return []
+    if not ledger.house.tariffs:
+        return _own_change(ledger, own_prices)
     return [*_tariff_changes(ledger), *_value_changes(ledger), *_amounts(ledger, recomputed)]
 
 
@@ -38,6 +48,29 @@ def _tariff_changes(ledger: Ledger) -> list[Finding]:
         if i is not None:
             findings += _change(ledger, i, after.valid_from, before, after)
     return findings
+
+
+def _own_change(ledger: Ledger, own_prices: Sequence[OwnPrice]) -> list[Finding]:
+    """Tell the last change of price that the bills' own money shows; prices that come back are those of a season."""
+    change = last_change(own_prices)
+    if change is None:
+        return []
+    before, after = change
+    earlier = [price.per_kwh for price in own_prices if price.periods < before.periods]
+    which = ledger.which(after.periods)
+    if any(abs(after.per_kwh / price - 1.0) < SAME_PRICE for price in earlier):
+        least, most = sorted((before.per_kwh, after.per_kwh))
+        return [Finding("price-change", after.periods, case="seasons", figures={"least": least, "most": most, **which})]
+    more = sum(ledger.kwh[i] for i in after.periods) * (after.per_kwh - before.per_kwh)
+    figures = {
+        "day": ledger.bills[after.periods[0]].start,
+        "old": before.per_kwh,
+        "new": after.per_kwh,
+        "part": after.per_kwh / before.per_kwh - 1.0,
+        "more": cents(Decimal(repr(more))),
+        **which,
+    }
+    return [Finding("price-change", after.periods, amount=figures["more"], case="own", figures=figures)]
 
 
 def _same_prices(before: Tariff, after: Tariff) -> bool:

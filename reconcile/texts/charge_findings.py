@@ -38,6 +38,16 @@ def _values(voice: Voice, f: Figures) -> str:
     )
 
 
+def _own_change(voice: Voice, f: Figures) -> str:
+    way = "more" if f["part"] > 0 else "less"
+    bills = "the bill" if f["count"] == 1 else f"the {f['count']} bills"
+    return (
+        f"By the bills' own amounts, a kWh costs about {voice.rate(f['new'])} since {voice.day(f['day'])}, "
+        f"{voice.percent(100.0 * abs(f['part']))} {way} than before (about {voice.rate(f['old'])}). On {bills} since "
+        f"then that makes about {voice.about_money(abs(f['more']))} {way}."
+    )
+
+
 def _differs(voice: Voice, f: Figures) -> str:
     billed, ours = f["billed"], f["ours"]
     text = (
@@ -126,6 +136,11 @@ CHARGES: dict[str, Sentence] = {
     "price-change": _price_change,
     "price-change/value": _value,
     "price-change/values": _values,
+    "price-change/own": _own_change,
+    "price-change/seasons": (
+        "By the bills' own amounts, the price of a kWh goes up and down with the season, between about {least:rate} and "
+        "about {most:rate}."
+    ),
     "proration": (
         "The change falls inside the bill of {bill:span}: its kWh are split by days ({old_days} of {days} at the old "
         "prices), whatever was used when."

@@ -11,6 +11,7 @@ from reconcile.say import Voice, listed
 from reconcile.texts import Sentence, tell
 
 if TYPE_CHECKING:
+    from reconcile.facts import Finding
     from reconcile.house import Load
     from reconcile.money.bridge import Bridge
     from reconcile.money.recompute import Recomputed
@@ -144,6 +145,43 @@ def dearest_sentence(bridge: Bridge, weather: str, voice: Voice, came: Load | No
     if came is not None and name == "use":
         reason = voice.fill(BEGAN, {"load": came.name, "arrives": came.arrives})
     return f"{which} {voice.about_money(bridge.total)} more than {than}: {reason} {size} of it."
+
+
+WORTH_ASKING = 0.05
+"""Part by which a price has risen from which it is told before all else of a house whose bills are in order (our
+choice)."""
+
+
+def price_rise(findings: Sequence[Finding]) -> Finding | None:
+    """Return the rise of the price that the bills' own money shows, where it is worth asking about.
+
+    Parameters
+    ----------
+    findings : sequence of Finding
+    """
+    own = [f for f in findings if f.key == "price-change/own" and f.figures["part"] >= WORTH_ASKING]
+    return own[-1] if own else None
+
+
+def rise_sentence(rise: Finding | None, voice: Voice) -> str:
+    """Say since when a kWh costs more, and what that made.
+
+    Parameters
+    ----------
+    rise : Finding or None
+        Of :func:`price_rise`.
+    voice : Voice
+
+    Returns
+    -------
+    str
+    """
+    if rise is None:
+        return ""
+    figures = {**rise.figures, "percent": 100.0 * rise.figures["part"]}
+    bills = "the bill" if figures["count"] == 1 else "the {count} bills"
+    more = "A kWh costs {percent:percent} more since {day:day}: about {more:about_money} on " + bills + " since then."
+    return voice.fill(more, figures)
 
 
 def _part(bridge: Bridge, part: str, voice: Voice) -> str:

@@ -1,0 +1,234 @@
+"""Prices by the bills' own money, where no tariff is typed: a fixed charge, so much a kWh, and when that changed.
+
+Two bills of one price that differ in use tell the fixed charge whatever the price is: the line through both meets zero
+use there. The middle of all such pairs is taken, so that a few odd bills do not move it (after [1]_); the price of a
+run of bills is then the middle of what is left, a kWh. Where one price does not serve, near bills tell the fixed
+charge, and a price begins where two bills in a row leave the one before.
+
+References
+----------
+.. [1] P. K. Sen, "Estimates of the regression coefficient based on Kendall's tau", JASA 63, 1968 (from memory).
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from decimal import Decimal
+from itertools import pairwise
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from reconcile.house import House
+from reconcile.money.apart import fixed_known
+from reconcile.money.recompute import amount_of
+
+Floats = NDArray[np.float64]
+Pairs = tuple[NDArray[np.intp], NDArray[np.intp]]
+
+FEWEST = 5
+"""Bills, and pairs of them that differ in use, needed for prices of their own (our choice)."""
+APART = 0.1
+"""Two bills tell the fixed charge only where their use differs by this part of the middle one (our choice)."""
+CLOSE = 0.03
+"""Where nine bills in ten lie this near to one price, it is taken: riders move a price from month to month (our
+choice)."""
+EXACT = 0.01
+"""Nearness that several prices one after the other must reach, all bills or else nine in ten (our choice): more prices
+fit anything a little."""
+MOST_CHANGES = 4
+"""Changes of price over the bills; with more, the price is not understood (our choice)."""
+LEAST_PRICE = 1e-9
+"""Stands for a price of nothing [money/kWh], so that prices can be compared as ratios."""
+NEIGHBORS = 3
+"""Bills this far apart in the row mostly have one price (our choice)."""
+
+
+@dataclass(frozen=True, slots=True)
+class OwnPrice:
+    """Prices that a run of bills follows.
+
+    Attributes
+    ----------
+    periods : tuple of int
+        Bills that follow it.
+    per_bill, per_day : float
+        Fixed charge, in one of the two ways [money/bill, money/d].
+    per_kwh : float
+        Price [money/kWh].
+    """
+
+    periods: tuple[int, ...]
+    per_bill: float
+    per_day: float
+    per_kwh: float
+
+    def fixed(self, days: float) -> float:
+        """Money that does not hang on use."""
+        return self.per_bill + self.per_day * days
+
+    def to_dict(self) -> dict[str, Any]:
+        """Return one entry of ``money.own_prices`` in ``result.json``."""
+        return {
+            "periods": list(self.periods),
+            "per_bill": round(self.per_bill, 2),
+            "per_day": round(self.per_day, 4),
+            "per_kwh": round(self.per_kwh, 5),
+        }
+
+
+@dataclass(frozen=True, slots=True)
+class _Fit:
+    """A fixed charge, and the price of each run of bills."""
+
+    fixed: float
+    starts: tuple[int, ...]
+    prices: tuple[float, ...]
+    off: Floats
+    """Part of its money by which each bill stands off."""
+
+    @property
+    def scatter(self) -> float:
+        """Part of its money by which nine bills in ten stand off at most."""
+        return float(np.quantile(self.off, 0.9, method="lower"))
+
+
+def own_prices(house: House, billed_kwh: Sequence[float] | Floats, leave: Mapping[int, object]) -> tuple[OwnPrice, ...]:
+    """Read the prices out of the bills, where their money follows from their kWh.
+
+    Parameters
+    ----------
+    house : House
+    billed_kwh : sequence of float, length n
+        Energy of each bill [kWh].
+    leave : mapping of int
+        Bills not to be used.
+
+    Returns
+    -------
+    tuple of OwnPrice
+        In the order of the bills; empty where a tariff is typed, and where no price serves.
+    """
+    if house.tariffs:
+        return ()
+    rows = [
+        (i, float(bill.days), float(billed_kwh[i]), float(amount - fixed_known(house, i)))
+        for i, bill in enumerate(house.bills)
+        if i not in leave and bill.days > 0 and billed_kwh[i] > 0 and (amount := amount_of(house, i)) is not None
+    ]
+    if len(rows) < FEWEST:
+        return ()
+    periods, days, kwh, amount = (np.array(column) for column in zip(*rows, strict=True))
+    units = (np.ones(len(rows)), days)
+    pairs = [_that_tell(kwh / unit) for unit in units]
+    if any(len(a) < FEWEST for a, _ in pairs):
+        return ()
+    fits = [_fit(unit, kwh, amount, apart) for unit, apart in zip(units, pairs, strict=True)]
+    known = [(float(fit.off.mean()), way, fit) for way, fit in enumerate(fits) if fit is not None]
+    if not known:
+        return ()
+    _, way, fit = min(known, key=lambda row: row[:2])
+    ends = (*fit.starts[1:], len(rows))
+    return tuple(
+        OwnPrice(tuple(int(i) for i in periods[a:b]), 0.0 if way else fit.fixed, fit.fixed if way else 0.0, price)
+        for a, b, price in zip(fit.starts, ends, fit.prices, strict=True)
+    )
+
+
+def own_price_of(prices: Sequence[OwnPrice], period: int) -> OwnPrice | None:
+    """Return the prices that a bill follows; None where they are not known.
+
+    Parameters
+    ----------
+    prices : sequence of OwnPrice
+    period : int
+    """
+    return next((price for price in prices if period in price.periods), None)
+
+
+def fixed_of(house: House, prices: Sequence[OwnPrice], period: int) -> Decimal:
+    """Money of a bill that does not hang on use: its printed fixed lines, and what the bills' own money shows.
+
+    Parameters
+    ----------
+    house : House
+    prices : sequence of OwnPrice
+    period : int
+    """
+    price = own_price_of(prices, period)
+    own = Decimal(0) if price is None else Decimal(f"{price.fixed(house.bills[period].days):.4f}")
+    return fixed_known(house, period) + own
+
+
+def _that_tell(use: Floats) -> Pairs:
+    """Pairs of bills that differ in use, by the bill or by the day."""
+    a, b = np.triu_indices(len(use), 1)
+    far = np.abs(use[b] - use[a]) > APART * float(np.median(use))
+    return a[far], b[far]
+
+
+def _fit(unit: Floats, kwh: Floats, amount: Floats, pairs: Pairs) -> _Fit | None:
+    """Fit as few prices as serve, with one fixed charge for all of them."""
+    a, b = pairs
+    use, cost = kwh / unit, amount / unit
+    meets = (cost[a] * use[b] - cost[b] * use[a]) / (use[b] - use[a])
+
+    def fitted(starts: Sequence[int], telling: NDArray[np.bool_]) -> _Fit | None:
+        fixed = float(np.median(meets[telling]))
+        run = _runs(starts, len(kwh))
+        each = (amount - fixed * unit) / kwh
+        prices = [float(np.median(each[run == k])) for k in range(len(starts))]
+        off = np.abs(amount - fixed * unit - np.array(prices)[run] * kwh) / np.maximum(np.abs(amount), 1e-9)
+        return _Fit(fixed, tuple(starts), tuple(prices), off) if fixed >= 0.0 and min(prices) > 0.0 else None
+
+    one = fitted((0,), np.ones(len(a), dtype=bool))
+    if one is not None and one.off.max() <= EXACT:
+        return one
+    near = b - a <= NEIGHBORS
+    if np.count_nonzero(near) >= FEWEST:
+        starts = _starts(np.maximum((amount - float(np.median(meets[near])) * unit) / kwh, LEAST_PRICE))
+        run = _runs(starts, len(kwh))
+        same = run[a] == run[b]
+        if 1 < len(starts) <= MOST_CHANGES + 1 and np.count_nonzero(same) >= FEWEST:
+            several = fitted(starts, same)
+            if several is not None and several.scatter <= EXACT:
+                return several
+    return one if one is not None and one.scatter <= CLOSE else None
+
+
+def _runs(starts: Sequence[int], n: int) -> NDArray[np.intp]:
+    return np.searchsorted(np.array(starts), np.arange(n), side="right") - 1
+
+
+def _starts(prices: Floats) -> list[int]:
+    """Where a new price begins: two bills in a row that agree with one another and not with the price until then."""
+    starts = [0]
+    for k in range(1, len(prices) - 1):
+        before = float(np.median(prices[starts[-1] : k]))
+        if abs(prices[k] / before - 1.0) > EXACT and abs(prices[k + 1] / prices[k] - 1.0) <= EXACT:
+            starts = [0] if k == 1 else [*starts, k]
+    return starts
+
+
+CHANGE = 0.03
+"""Part by which a price must move to be told as a change (our choice)."""
+
+
+def last_change(prices: Sequence[OwnPrice]) -> tuple[OwnPrice, OwnPrice] | None:
+    """Return the last two prices, where the later one is clearly another; None where there is no such change.
+
+    Parameters
+    ----------
+    prices : sequence of OwnPrice
+
+    Examples
+    --------
+    >>> last_change([OwnPrice((0, 1), 12.0, 0.0, 0.13), OwnPrice((2, 3), 12.0, 0.0, 0.17)])[1].per_kwh
+    0.17
+    >>> last_change([OwnPrice((0, 1), 12.0, 0.0, 0.13)])
+    """
+    changes = [pair for pair in pairwise(prices) if abs(math.log(pair[1].per_kwh / pair[0].per_kwh)) >= CHANGE]
+    return changes[-1] if changes else None

@@ -1,0 +1,108 @@
+"""Prices by the bills' own money: found to the cent where they are there, not invented where they are not."""
+
+from __future__ import annotations
+
+from datetime import date, timedelta
+from decimal import ROUND_HALF_UP, Decimal
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+import reconcile
+from reconcile.house import Bill, House
+from reconcile.money import bridge, cost_of
+from reconcile.paper import examine
+
+USE = (620, 588, 431, 377, 402, 655, 812, 790, 540, 396, 455, 610, 640, 571, 449, 380)
+LENGTHS = (30, 32, 29, 31, 31, 29, 31, 31, 29, 31, 31, 29, 34, 28, 29, 31)
+
+
+def cents(amount):
+    return Decimal(repr(float(amount))).quantize(Decimal("0.01"), ROUND_HALF_UP)
+
+
+def house_of(money, use=USE, lengths=LENGTHS, start=date(2024, 1, 9)):
+    """A house whose bills ask ``money(position, days, kwh)``."""
+    bills, day = [], start
+    for k, (days, kwh) in enumerate(zip(lengths, use, strict=False)):
+        bills.append(Bill(day, day + timedelta(days), kwh=float(kwh), amount=cents(money(k, days, kwh))))
+        day = bills[-1].end
+    return House("own prices", tuple(bills))
+
+
+@settings(max_examples=60, deadline=None)
+@given(
+    fixed=st.floats(0.0, 40.0),
+    price=st.floats(0.05, 0.6),
+    by_day=st.booleans(),
+    tax=st.floats(0.0, 0.25),
+    use=st.lists(st.integers(150, 2500), min_size=8, max_size=30),
+)
+def test_one_price_is_found_and_its_kwh_cost_what_they_cost(fixed, price, by_day, tax, use):
+    lengths = [27 + (7 * k) % 8 for k in range(len(use))]
+    house = house_of(lambda k, n, kwh: (fixed * (n / 30 if by_day else 1) + price * kwh) * (1 + tax), use, lengths)
+    facts = examine(house)
+    found = facts.own_prices
+    if found:
+        assert len(found) == 1
+        assert found[0].per_kwh == pytest.approx(price * (1 + tax), rel=0.02)
+        cost = float(cost_of(house, facts, 0, 100.0))
+        assert cost == pytest.approx(100 * price * (1 + tax), rel=0.03)
+    else:  # nearly all bills alike in use: no two of them tell the fixed charge
+        assert len({round(k / n) for k, n in zip(use, lengths, strict=True)}) < len(use)
+
+
+@pytest.mark.parametrize("last", [2, 4, 7, 11])
+@pytest.mark.parametrize("factor", [1.05, 1.3, 0.8])
+def test_a_change_of_price_is_dated_and_sized(last, factor):
+    since = len(USE) - last
+    house = house_of(lambda k, n, kwh: 13.0 + 0.137 * kwh * (factor if k >= since else 1.0))
+    facts = examine(house)
+    before, after = facts.own_prices
+    assert after.periods == tuple(range(since, len(USE)))
+    assert after.per_kwh / before.per_kwh == pytest.approx(factor, rel=0.01)
+    (change,) = [f for f in facts.findings if f.code == "price-change"]
+    assert change.figures["day"] == house.bills[since].start
+    more = sum(USE[since:]) * 0.137 * (factor - 1.0)
+    assert float(change.amount) == pytest.approx(more, rel=0.1)
+
+
+def test_a_price_by_season_is_not_told_as_a_rise():
+    house = house_of(lambda k, n, kwh: 13.0 + kwh * (0.19 if 4 <= k < 9 else 0.14))
+    cases = [f.case for f in examine(house).findings if f.code == "price-change"]
+    assert cases == ["seasons"]
+
+
+@pytest.mark.parametrize(
+    "money",
+    [
+        lambda k, n, kwh: 10 + 0.10 * min(kwh, 300) + 0.25 * max(kwh - 300, 0) + 0.3 * max(kwh - 600, 0),  # blocks
+        lambda k, n, kwh: 10 + kwh * (0.13, 0.16, 0.11, 0.19, 0.14)[k % 5],  # another price every month
+    ],
+    ids=["blocks", "monthly"],
+)
+def test_where_no_price_serves_none_is_told(money):
+    facts = examine(house_of(money))
+    assert facts.own_prices == ()
+    assert not [f for f in facts.findings if f.code == "price-change"]
+
+
+def test_a_bill_of_another_kind_does_not_move_the_price():
+    facts = examine(house_of(lambda k, n, kwh: 9.1 + 0.224 * kwh + (150.0 if k == 5 else 0.0)))
+    assert [round(p.per_kwh, 3) for p in facts.own_prices] == [0.224]
+
+
+def test_no_price_is_told_as_changed_where_only_use_did():
+    house = house_of(lambda k, n, kwh: 9.1 + 0.224 * kwh)
+    made = bridge(house, examine(house), [3], [15])
+    assert made.parts["price"] == made.parts["fixed"] == 0
+    assert sum(made.parts.values()) == made.total
+
+
+def test_a_house_that_only_pays_more_hears_of_the_price_first():
+    house = house_of(lambda k, n, kwh: 13.0 + 0.137 * kwh * (1.3 if k >= 12 else 1.0))
+    answer = reconcile.reconcile(house)
+    assert "A kWh costs 30 % more since January 7, 2025" in answer.verdict.headline
+    prices = answer.to_dict()["money"]["own_prices"]
+    assert [p["per_kwh"] for p in prices] == pytest.approx([0.137, 0.178], rel=0.01)
