@@ -115,9 +115,9 @@ def own_prices(house: House, billed_kwh: Sequence[float] | Floats, leave: Mappin
     if house.tariffs:
         return ()
     rows = [
-        (i, float(bill.days), float(billed_kwh[i]), float(amount - fixed_known(house, i)))
+        (i, float(bill.days), float(billed_kwh[i]), float(asked - fixed_known(house, i)))
         for i, bill in enumerate(house.bills)
-        if i not in leave and bill.days > 0 and billed_kwh[i] > 0 and (amount := amount_of(house, i)) is not None
+        if i not in leave and bill.days > 0 and billed_kwh[i] > 0 and (asked := amount_of(house, i)) is not None
     ]
     if len(rows) < FEWEST:
         return ()
