@@ -88,6 +88,8 @@ class Exchange:
     period: int
     old: str | None = None
     new: str | None = None
+    dated: bool = True
+    """Whether its day is told; else only the first bill with another number is known."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)

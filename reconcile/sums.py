@@ -59,4 +59,11 @@ def side(rows: Sequence[Period], flag: Flag, over: Over) -> dict[str, Any]:
         "span": (marked[0].start, marked[0].end) if marked else None,
         "first": marked[0].start if marked else None,
         "last": marked[-1].end if marked else None,
+        "in_a_row": len(marked) < 2 or _in_a_row([row.flag is flag for row in rows]),
     }
+
+
+def _in_a_row(marked: Sequence[bool]) -> bool:
+    """Whether no bill stands between those that are marked."""
+    places = [i for i, one in enumerate(marked) if one]
+    return places[-1] - places[0] == len(places) - 1

@@ -8,6 +8,7 @@ from typing import Any
 
 from reconcile.costs import Costs
 from reconcile.decide import BLIND_PERCENT, FEWEST, FEWEST_BARE, OFF_LEVEL, Case, Rule, decide, hidden_percent
+from reconcile.exchange_news import exchange_news
 from reconcile.facts import Finding
 from reconcile.house import Event, House
 from reconcile.interval.planned_run import RunPlan
@@ -289,27 +290,9 @@ def supposed_registration(causes: Sequence[Cause], costs: Costs) -> float | None
 def _exchange(given: Inputs) -> dict[str, Any] | None:
     """Figures of the news that two meters disagree, where either reading of it stands and none has settled it."""
     odds = given.case.odds
-    if odds is None or odds.exchange < given.costs.likely or given.case.site.run == "inside":
+    if odds is None or given.case.site.run == "inside":
         return None
-    fast = next((c for c in given.causes if c.code == "meter-step"), None)
-    slow = next((c for c in given.causes if c.code == "old-meter-slow"), None)
-    if (
-        fast is None
-        or slow is None
-        or min(fast.probability, slow.probability) < given.costs.open_at
-        or slow.turn is None
-    ):
-        return None
-    if fast.size is None or slow.size is None:
-        return None
-    if max(fast.probability, slow.probability) >= 1.0 - given.costs.desk_at:
-        return None
-    percent = fast.size if fast.probability >= slow.probability else 100.0 * slow.size / max(100.0 - slow.size, 1.0)
-    total = min(odds.exchange, 1.0)
-    return {
-        "chance": total, "percent": abs(percent), "since": slow.turn,
-        "fast": min(odds.fast, 1.0), "slow": slow.probability,
-    }  # fmt: skip
+    return exchange_news(given.causes, odds.exchange, odds.fast, given.costs)
 
 
 def _reasons(given: Inputs, rule: Rule) -> list[str]:

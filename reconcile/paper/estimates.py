@@ -90,11 +90,11 @@ def _trued_up(ledger: Ledger, run: tuple[int, ...], i: int) -> list[Finding]:
     bills = ledger.bills
     estimated, caught = sum(ledger.kwh[j] for j in run), ledger.kwh[i]
     total_days = sum(bills[j].days for j in (*run, i))
-    figures = _run(ledger, run)
+    figures, caught_up = _run(ledger, run), {"bill": ledger.dates(i), "estimates": len(run)}
     if total_days <= 0 or math.isnan(estimated + caught):
         return [
             Finding("estimated-read", run, settles=True, case="trued-up", figures={**figures, "error": None}),
-            Finding("catch-up", (i,), settles=True, figures={"bill": ledger.dates(i), "kwh": None}),
+            Finding("catch-up", (i,), settles=True, figures={**caught_up, "kwh": None}),
         ]
     even = (estimated + caught) / total_days
     moved = caught - even * bills[i].days
@@ -116,7 +116,7 @@ def _trued_up(ledger: Ledger, run: tuple[int, ...], i: int) -> list[Finding]:
             moved,
             settles=wrong,
             figures={
-                "bill": ledger.dates(i),
+                **caught_up,
                 "days": total_days,
                 "kwh": estimated + caught,
                 "per_day": even,

@@ -21,18 +21,19 @@ def find_exchanges(house: House, live: tuple[int, ...]) -> tuple[Exchange, ...]:
     """
     if not live:
         return ()
-    told = [*_by_readings(house), *_by_diary(house), *_by_list(house), *_by_bills(house, live)]
+    dated = [*_by_readings(house), *_by_diary(house), *_by_list(house)]
+    told = [*((*one, True) for one in dated), *((*one, False) for one in _by_bills(house, live))]
     out: list[Exchange] = []
-    for day, old, new in told:
+    for day, old, new, known_day in told:
         period = _first_period(house, live, day)
         if period is None:
             continue
         known = next((k for k, x in enumerate(out) if abs(_place(live, x) - live.index(period)) <= 1), None)
         if known is None:
-            out.append(Exchange(day, period, old, new))
+            out.append(Exchange(day, period, old, new, known_day))
         else:
             x = out[known]
-            out[known] = Exchange(x.day, x.period, x.old or old, x.new or new)
+            out[known] = Exchange(x.day, x.period, x.old or old, x.new or new, x.dated)
     return tuple(sorted(out, key=lambda x: x.day))
 
 
@@ -100,6 +101,7 @@ def examine_exchanges(ledger: Ledger) -> list[Finding]:
             "new": x.new,
             "bill": ledger.dates(x.period),
             "inside": is_inside(ledger.bills[x.period], x),
+            "dated": x.dated,
         }
         asks = () if _readings_known(ledger, x) else ("exchange-readings",)
         findings.append(Finding("meter-exchange", (x.period,), figures=figures, asks=asks))

@@ -14,7 +14,7 @@ from reconcile.loads.handbook import find
 from reconcile.plan.situation import Situation
 from reconcile.plan.worth import HAZARD, MINUTES, Check, State, cost, worth
 from reconcile.result import Cause, Outcome, Step
-from reconcile.texts import safety
+from reconcile.texts import safety, tell
 from reconcile.texts.cause_words import kwh_a_day, size_told
 from reconcile.texts.requests import HOUSEHOLD
 from reconcile.texts.step_words import CHECKS, NAMED, NOT_AT_NIGHT, PLANNED, WAYS, planned_words, request
@@ -34,6 +34,9 @@ MOST_NAMED = 60
 REQUEST_MINUTES = 10
 BEFORE_ALL = 1e6
 """Worth of a step that goes before every other of its hazard."""
+
+MISSING_DAYS = 20
+"""Days without a bill from which one is taken to be missing (our choice)."""
 
 _HAZARD = {
     "compare": Hazard.LOOK,
@@ -126,15 +129,22 @@ def _simplest_first(situation: Situation, steps: list[Step]) -> list[Step]:
 
 def _of_records(situation: Situation) -> list[Step]:
     """What the findings ask, each thing once: of the household first, then of the utility."""
-    asked, own, voice = [], [], situation.voice
+    asked: dict[str, Step] = {}
+    own: dict[tuple[str, str], Step] = {}
+    voice = situation.voice
     for finding in situation.findings:
         for key in finding.household:
-            own.append(Step(voice.fill(HOUSEHOLD[key], finding.figures), Hazard.PAPER, code=key, minutes=5))
+            text = tell(voice, HOUSEHOLD, key, finding.figures)
+            own.setdefault((key, text), Step(text, Hazard.PAPER, code=key, minutes=5))
         for key in finding.asks:
             text = voice.fill(request(key).step, finding.figures)
-            asked.append(Step(text, Hazard.PAPER, code=key, minutes=REQUEST_MINUTES, asks=key))
-    # look first, ask then
-    return list({step.code: step for step in (*own, *asked)}.values())
+            # a whole bill that is not there is the nearest thing to look for
+            missing = key == "missing-bill" and finding.figures.get("days", 0) >= MISSING_DAYS
+            worth = BEFORE_ALL if missing else 0.0
+            asked[key] = Step(text, Hazard.PAPER, code=key, minutes=REQUEST_MINUTES, asks=key, worth=worth)
+    # look first, ask then; what a rule allows comes after what is there
+    looked = sorted(own.values(), key=lambda step: step.code == "estimates-in-a-row")
+    return [*looked, *asked.values()]
 
 
 def _asking(key: str, hazard: Hazard = Hazard.PAPER, for_cause: str | None = None) -> Step:

@@ -6,6 +6,7 @@ import re
 from typing import TYPE_CHECKING, Any
 
 from reconcile.costs import COSTS
+from reconcile.exchange_news import exchange_news
 from reconcile.load_shares import too_large
 from reconcile.report.money_view import field_test_view
 from reconcile.say import NOTHING
@@ -14,7 +15,7 @@ from reconcile.texts.cause_words import NAMES, size_text
 from reconcile.texts.decisions import NAMES as DECISIONS
 from reconcile.texts.decisions import tells_of_meter
 from reconcile.texts.labels import spoken
-from reconcile.texts.page_words import METER_HIDDEN, NO_BILL, SINCE
+from reconcile.texts.page_words import METER_HIDDEN, NEW_COUNTS, NO_BILL, SINCE
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -22,7 +23,19 @@ if TYPE_CHECKING:
     from reconcile.result import Cause, Reconciliation, Step
 
 Words = dict[str, Any]
-_SENTENCE = re.compile(r"(?<=[.!?])\s+(?=[A-Z])")
+TELLS_EXCHANGE = ("lasting", "rivals", "meter-slow", "meter-open", "bills-alone", "run-open")
+"""Rules whose answer says that two meters disagree."""
+_SENTENCE = re.compile(r"(?<=[.!?])(?<!\b[A-Z][a-z]\.)\s+(?=[A-Z])")
+"""Where a sentence ends: not after "Pa." and its like."""
+
+
+def sentences(text: str) -> list[str]:
+    """Part a text into its sentences.
+
+    >>> sentences("Some rules do (such as 52 Pa. Code 56.12). Check yours.")
+    ['Some rules do (such as 52 Pa. Code 56.12).', 'Check yours.']
+    """
+    return _SENTENCE.split(text)
 
 
 def three_figures(result: Reconciliation) -> Words:
@@ -49,8 +62,10 @@ def figures_beside(result: Reconciliation) -> list[tuple[str, str]]:
     elif rise is not None and not over.bills and rise.kwh:
         name, chance = NAMES.get(rise.code, rise.code), voice.chance_percent(rise.probability)
         told = [(f"{voice.figure(rise.kwh)} kWh", f"more in all, if it is {name} ({chance})")]
-    missing = short_list(result)
-    if missing is not None and not over.bills and proved is None:
+    missing, news = short_list(result), _two_meters(result)
+    if news is not None and not over.bills and proved is None:
+        told = [(voice.percent(news["percent"]), voice.fill(NEW_COUNTS, news))]
+    elif missing is not None and not over.bills and proved is None:
         chance = voice.chance_percent(missing.probability)
         low, high = missing.size_low or 0.0, missing.size_high or 0.0
         size = size_text(missing.size or 0.0, missing.unit, (high - low) / 2.0, voice)
@@ -61,6 +76,16 @@ def figures_beside(result: Reconciliation) -> list[tuple[str, str]]:
     else:
         meter = (three["meter"], "chance that the meter is fast")
     return [(size, what) for size, what in (*told, meter) if size != NOTHING]
+
+
+def _two_meters(result: Reconciliation) -> Words | None:
+    """Figures of the news that two meters disagree, where the answer tells it."""
+    verdict, test = result.verdict, result.field_test
+    exchange, fast = verdict.meters_disagree_probability, verdict.meter_fast_probability
+    settled = test is not None and test.registration is not None and test.registration.zone == "inside"
+    if exchange is None or fast is None or settled or verdict.rule not in TELLS_EXCHANGE:
+        return None
+    return exchange_news(result.causes, exchange, fast, result.costs or COSTS)
 
 
 def _proved(result: Reconciliation) -> str | None:

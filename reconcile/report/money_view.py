@@ -20,6 +20,9 @@ if TYPE_CHECKING:
 
 Words = dict[str, Any]
 
+LEAST_KWH = 0.5
+"""Energy of a finding or a cause from which its amount is told: use moved between two bills is none in all [kWh]."""
+
 ZONES = {
     "inside": ("●", "inside the limits"),
     "outside": ("▲", "outside the limits"),
@@ -61,6 +64,7 @@ def money_view(result: Reconciliation) -> Words | None:
             else shown_less(stake, sum(to_step(rows[i].excess_kwh or 0.0, step) for i in stake.periods), voice),
         }
         for stake in result.money.stakes
+        if abs(stake.kwh) >= LEAST_KWH
     ]
     view = {
         "bridge": None if bridge is None else _bridge(bridge, rows, voice),

@@ -6,6 +6,7 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from reconcile.report.first_view import sentences
 from reconcile.report.money_view import field_test_view, money_view
 from reconcile.report.view import Words, view
 from reconcile.say import NOTHING
@@ -93,13 +94,17 @@ def short(result: Reconciliation, height: Callable[[Block], int]) -> list[Block]
     left = [step for step in steps if step not in shown]
     end = list(_where(sum(not step["optional"] for step in left), sum(step["optional"] for step in left)))
     room = LINES - sum(map(height, [*must, *do, *signs, *end]))
-    say = [Text(f"What to say: {words['phone'][0]}")] if words["phone"] else []
+    say = f"What to say: {words['phone'][0]}" if words["phone"] else ""
     if words["letter_ready"]:
-        say = [Text("What to say to the utility: on the page, or by reconcile letter.")]
+        say = "What to say to the utility: on the page, or by reconcile letter."
     read_as = _read_as(words)
     extra: list[Block] = []
-    for block in (*say, *map(Text, words["risk"]), Text(words["meter_line"])):
-        if height(block) <= room - bool(read_as):  # a line is kept to show back how the bills were read
+    for text in (say, *words["risk"], words["meter_line"]):
+        # whole, or its first sentence; a line is kept to show back how the bills were read, but for whether to call
+        ways = [Text(text)] if text in words["risk"] else [Text(text), Text(sentences(text)[0])]
+        kept = bool(read_as) and text != say
+        block = next((way for way in ways if height(way) <= room - kept), None)
+        if block is not None:
             extra.append(block)
             room -= height(block)
     for notice in read_as:

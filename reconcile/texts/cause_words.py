@@ -50,8 +50,8 @@ def _constant(voice: Voice, figures: Figures) -> str:
     if figures["hours"]:
         return voice.fill("something draws about {size} round the clock, since {since:day}", figures)
     return voice.fill(
-        "something uses about {a_day:figure} kWh more a day since {since:day}: {size} round the clock, or a bigger load for "
-        "some hours",
+        "use has been about {a_day:figure} kWh a day higher since {since:day}: {size} round the clock, or a bigger load or "
+        "people for some hours",
         figures,
     )
 

@@ -98,7 +98,8 @@ def _seen(voice: Voice, figures: Figures) -> str:
                 voice.fill(f"The bill of {{span:span}} is {size}{cost} {word} what this house usually uses.", part)
             )
         else:
-            text = f"{{bills}} bills from {{first:short_day}} to {{last:short_day}} are together {size}{cost} {word} what this house usually uses."
+            which = "from {first:short_day} to" if part["in_a_row"] else "between {first:short_day} and"
+            text = f"{{bills}} bills {which} {{last:short_day}} are together {size}{cost} {word} what this house usually uses."
             out.append(voice.fill(text, part))
     return " ".join(out)
 
@@ -119,6 +120,8 @@ def _news(voice: Voice, figures: Figures, *, seen: str = "") -> str:
     """What stands out, and its cause; the cause first where only low bills stand out: who comes pays too much."""
     seen = seen or _seen(voice, figures)
     rise_first = figures["under"]["bills"] and not figures["over"]["bills"]
+    if rise_first and figures.get("exchange"):  # what is usual lies between the two meters
+        return _cause(voice, figures)
     named = figures.get("exchange") or figures.get("leading")
     parts = (_cause(voice, figures), seen) if rise_first and named else (seen, _cause(voice, figures))
     return _sentences(*parts)

@@ -59,8 +59,8 @@ def finding_do(finding: Finding, voice: Voice) -> str:
     str
         Empty where it asks nothing.
     """
-    asked = [REQUESTS[key].step for key in finding.asks] + [HOUSEHOLD[key] for key in finding.household]
-    return " ".join(voice.fill(text, finding.figures) for text in asked)
+    asked = [voice.fill(REQUESTS[key].step, finding.figures) for key in finding.asks]
+    return " ".join([*asked, *(tell(voice, HOUSEHOLD, key, finding.figures) for key in finding.household)])
 
 
 def aside_text(why: Aside, voice: Voice) -> str:

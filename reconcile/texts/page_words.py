@@ -20,11 +20,14 @@ NO_BILL = ("No bill", "alone is high")
 METER_HIDDEN = ("Cannot tell", "whether the meter is fast: an error {of} could hide")
 """Stands in the place of a chance that these bills could not have moved; ``of`` is how large an error."""
 
+NEW_COUNTS = "more counted by the new meter than by the old, since {since:short_day}"
+"""Stands beside such a percentage, where no bill alone is high."""
+
 SINCE: dict[str, str] = {
     "meter": "Since {since:day} the bills are about {size:percent} more than they would have been before ({low:number} to "
     "{high:number} %).",
-    "exchange": "By these bills the meter installed on {since:day} counts about {size:percent} more than the one before it "
-    "({low:number} to {high:number} %); they do not tell which of the two is wrong.",
+    "exchange": "By these bills the new meter counts about {size:percent} more than the one before it ({low:number} to "
+    "{high:number} %), since {since:day}; they do not tell which of the two is wrong.",
 }
 """Why a meter is asked about, where the bills marked high do not say it."""
 
@@ -177,7 +180,7 @@ TOGETHER = ("both", "all")
 """Two bills that are as usual together, or more."""
 NEXT_MARK = ("", "see the next bill")
 """Shape and word of an estimate in them; the mark stands at the bill that trues it up."""
-PART_WORD = "in its range"
+PART_WORD = "in range, maybe part"
 """Mark of a bill inside its range that may belong to a lasting change."""
 
 

@@ -99,12 +99,14 @@ def _trued_up(voice: Voice, f: Figures) -> str:
 
 
 def _catch_up(voice: Voice, f: Figures) -> str:
-    text = f"The bill of {voice.span(*f['bill'])} puts the estimate before it right (a catch-up)"
+    many = f.get("estimates", 1) > 1
+    before = f"the {f['estimates']} estimates" if many else "the estimate"
+    text = f"The bill of {voice.span(*f['bill'])} puts {before} before it right (a catch-up)"
     if f["kwh"] is None:
         return f"{text}."
     return (
         f"{text}. From actual to actual reading the {voice.days(f['days'])} took {voice.kwh(f['kwh'])}, "
-        f"{voice.per_day(f['per_day'])}; this bill alone shows {voice.per_day(f['own_per_day'])} and the estimate "
+        f"{voice.per_day(f['per_day'])}; this bill alone shows {voice.per_day(f['own_per_day'])} and {before} "
         f"before it {voice.per_day(f['estimate_per_day'])}."
     )
 
@@ -226,6 +228,11 @@ def _as_if(voice: Voice, f: Figures) -> str:
 
 
 def _exchange(voice: Voice, f: Figures) -> str:
+    if not f.get("dated", True):
+        return (
+            f"The bill of {voice.span(*f['bill'])} is the first from meter {f['new']} ({f['old']} before): the meter was "
+            "exchanged within it, or as it began."
+        )
     numbers = ""
     if f["old"] or f["new"]:
         numbers = f" ({f['old'] or 'the old one'} out, {f['new'] or 'the new one'} in)"

@@ -4,6 +4,9 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from reconcile.say import Voice
+from reconcile.texts import Figures, Sentence
+
 
 @dataclass(frozen=True, slots=True)
 class Request:
@@ -128,7 +131,18 @@ REQUESTS: dict[str, Request] = {
 }
 """Requests by key; findings and decisions name them, the steps and the letter say them, no more and no less."""
 
-HOUSEHOLD: dict[str, str] = {
+
+def _together(voice: Voice, figures: Figures) -> str:
+    count = figures.get("estimates", 1)
+    before = "the estimate" if count == 1 else f"the {count} estimates"
+    return voice.fill(
+        f"Add the bill of {{bill:span}} and {before} before it: together {{kwh:kwh}} in {{days:days}}, {{per_day:per_day}}. "
+        "That is what counts; one of them alone shows too much or too little.",
+        figures,
+    )
+
+
+HOUSEHOLD: dict[str, Sentence] = {
     "interval-typed": "Look first whether the bill's kWh were typed here as they are printed.",
     "kwh-mistyped": "Correct the kWh of the bill of {bill:span} in the file: type them as they are printed.",
     "interval-file": "Look in the interval file for its unit, its channel and its meter number, and on the meter and "
@@ -151,8 +165,7 @@ HOUSEHOLD: dict[str, str] = {
         "Some rules let a utility estimate at most every other month (such as 52 Pa. Code 56.12): check your "
         "local rule."
     ),
-    "judge-together": "Add the bill of {bill:span} and the estimate before it: together {kwh:kwh} in {days:days}, "
-    "{per_day:per_day}. That is what counts; one of them alone shows too much or too little.",
+    "judge-together": _together,
     "correct-figure": "Compare the reading with the printed bill and correct the figure.",
     "read-to-settle": "Read the meter yourself: today's value shows which of the two can be right.",
     "look-for-multiplier": "Look for the multiplier on the meter's face and on the bill, and write it under [meter].",

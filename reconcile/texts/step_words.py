@@ -96,14 +96,15 @@ def _began(voice: Voice, figures: Figures) -> str:
     what = {
         "constant-load": "something that draws about {size} day and night" + heater
         if figures["hours"]
-        else "something that uses about {a_day:figure} kWh a day: {size} day and night"
+        else "one more person at home, or something that uses about {a_day:figure} kWh a day: {size} day and night"
         + (heater or ", or more for some hours"),
         "timed-load": "something that drew about {size} on average" + heater,
         "habit-step": "the household's own use changed by about {size} (people, work at home, new habits)",
         "heating-rise": "heating takes about {size} more for the same weather (a setting, a repair, a filter)",
         "cooling-rise": "cooling takes about {size} more for the same weather (a setting, a repair, a filter)",
     }[figures["cause"]]
-    text = voice.fill(f"Ask at home what began about {{since:day}}: {what}.", figures)
+    who = "who or what came" if figures["cause"] == "constant-load" and not figures["hours"] else "what began"
+    text = voice.fill(f"Ask at home {who} about {{since:day}}: {what}.", figures)
     if figures["cause"] not in ("constant-load", "timed-load"):
         return text
     if figures.get("own"):

@@ -6,6 +6,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from reconcile.house import House, Load
+from reconcile.loads.handbook import find
 from reconcile.result import Measure
 from reconcile.weigh.model import Model
 from reconcile.weigh.visible import doubt, gains, measured
@@ -15,6 +16,15 @@ Floats = NDArray[np.float64]
 
 CORD_WATTS = 1800.0
 """The most a cord on a 15 A, 120 V outlet carries: 15 A x 120 V; above it no household plug-in meter fits."""
+
+WIRED = frozenset(
+    (
+        "pool pump", "well pump", "hot tub", "furnace fan", "boiler circulator", "whole-house fan", "ceiling fan",
+        "bathroom fan", "dishwasher", "electric range", "heat pump water heater",
+        "heat tape",
+    )
+)  # fmt: skip
+"""Kinds that are usually wired in, or stand out of doors by water: no plug-in meter fits (common practice)."""
 
 MOST = 3
 
@@ -40,6 +50,8 @@ def effort_of(load: Load | None) -> str:
     if load.follows in ("heating", "cooling") and (load.watts or 0.0) > CORD_WATTS:
         return _THERMOSTAT
     if load.watts is not None and load.watts > CORD_WATTS:
+        return _LABEL
+    if any(kind.load in WIRED for kind in find(load.name)[:1]):
         return _LABEL
     return _PLUG_IN
 
