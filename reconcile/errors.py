@@ -44,6 +44,10 @@ class Fault:
         What stood there.
     house : str or None
         Name of the house, where one of many is meant.
+    also_in : tuple of (int or str)
+        Further rows of which the same is true.
+    more : int
+        How many rows beside those.
     """
 
     file: str
@@ -54,6 +58,8 @@ class Fault:
     column: str | None = None
     read: str | None = None
     house: str | None = None
+    also_in: tuple[int | str, ...] = ()
+    more: int = 0
 
     @property
     def place(self) -> str:
@@ -62,7 +68,10 @@ class Fault:
         if self.sheet is not None:
             parts.append(f"sheet {self.sheet}")
         if self.row is not None:
-            parts.append(f"row {self.row}")
+            others = "".join(f", {row}" for row in self.also_in)
+            parts.append(
+                f"row{'s' if others else ''} {self.row}{others}{f' and {self.more} more' if self.more else ''}"
+            )
         if self.column is not None:
             parts.append(f"column {self.column}" if self.row is not None else self.column)
         return ", ".join(parts)

@@ -97,6 +97,6 @@ def _convert(text: str, unit: str) -> float:
     except pint.DimensionalityError as error:
         raise UnitError(f"{text!r} is in {error.units1}, which cannot become {unit}") from None
     except pint.UndefinedUnitError as error:
-        raise UnitError(f"{text!r} has a unit that is not known: {error}") from None
+        raise UnitError(f"{text!r} holds a word that is no unit: {str(error).split()[0].strip(chr(39))}") from None
     except Exception:  # pint lets its tokenizer's and the arithmetic's own errors through
         raise UnitError(f"{text!r} is not a number with a unit") from None

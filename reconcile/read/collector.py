@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Sequence
+from dataclasses import replace
 from typing import TYPE_CHECKING, Literal, Self
 
 from reconcile.errors import Fault, InputError
@@ -17,6 +18,8 @@ if TYPE_CHECKING:
 
 MOST_ALIKE = 20
 """Faults of one kind in one column that are listed before the rest are only counted (common practice)."""
+FEWEST_TOGETHER = 4
+"""Rows with the same fault from which it is told once, with the rows (our choice)."""
 
 
 class Collector:
@@ -97,15 +100,26 @@ class Collector:
             self.notices.append(text)
 
     def raise_if_any(self) -> None:
-        """Raise InputError with all faults, where there is one."""
+        """Raise InputError with all faults, where there is one; the same fault of several rows is told once."""
         if not self.faults:
             return
-        more = [
-            Fault(file, f"{problem}: {count - MOST_ALIKE} more like it", "Mend those too.", sheet, None, column)
-            for (file, sheet, column, problem), count in self._alike.items()
-            if count > MOST_ALIKE
-        ]
-        raise InputError([*self.faults, *more])
+        alike: dict[tuple[str | None, ...], list[Fault]] = {}
+        for n, fault in enumerate(self.faults):
+            own = str(n) if fault.row is None else None
+            alike.setdefault((fault.file, fault.sheet, fault.column, fault.problem, fault.remedy, own), []).append(
+                fault
+            )
+        told: list[Fault] = []
+        for group in alike.values():
+            first = group[0]
+            if len(group) < FEWEST_TOGETHER:
+                told += group
+                continue
+            rows = tuple(dict.fromkeys(fault.row for fault in group[1:] if fault.row not in (None, first.row)))
+            over = self._alike[first.file, first.sheet, first.column, first.problem] - MOST_ALIKE
+            more = max(over, 0) if len(group) >= MOST_ALIKE else 0
+            told.append(replace(first, also_in=rows, more=more))
+        raise InputError(told)
 
     def columns(self, table: Table, known: Sequence[str], needed: Sequence[str] = ()) -> bool:
         """Check the header: unknown and missing columns are faults; True where every needed one is there."""

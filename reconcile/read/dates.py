@@ -6,7 +6,7 @@ import re
 from datetime import date, datetime, timedelta
 from typing import Any, Literal
 
-from reconcile.read.month_names import month_number
+from reconcile.read.month_names import month_number, months_written
 
 FIRST_YEAR, LAST_YEAR = 1950, 2100
 """Years a date may carry (common practice: older than any bill kept, and a guard against typing slips)."""
@@ -68,7 +68,6 @@ _SEPARATOR = re.compile(r"[/.\- ]")
 _DIGITS = re.compile(r"\d{5}|\d{8}", re.ASCII)
 _SPLIT = re.compile(r"(\d{1,4})([/.\-])(\d{1,2})\2(\d{1,4})", re.ASCII)
 _TOKENS = {"YYYY": "%Y", "YY": "%y", "MMM": "%b", "MM": "%m", "M": "%m", "DD": "%d", "D": "%d"}
-_SPAN = re.compile(r"\s*(\d{1,2})\s*(?:[-\N{EN DASH}]\s*(\d{1,2})\s*)?", re.ASCII)
 
 
 class DateError(ValueError):
@@ -394,8 +393,8 @@ def period_ends(text: str) -> tuple[str, str, bool] | None:
     return None
 
 
-def months(value: Any) -> frozenset[int]:
-    """Read months of the year, over the new year too.
+def months(value: Any, southern: bool | None = None) -> frozenset[int]:
+    """Read months of the year, over the new year too; ``southern`` is for :func:`months_written`.
 
     Raises
     ------
@@ -404,8 +403,8 @@ def months(value: Any) -> frozenset[int]:
 
     Examples
     --------
-    >>> sorted(months("11-2"))
-    [1, 2, 11, 12]
+    >>> sorted(months("11-2")) == sorted(months("Nov-Feb"))
+    True
     """
     if isinstance(value, date):
         raise ValueError("the workbook has turned this into a date; format the cell as text")
@@ -413,13 +412,10 @@ def months(value: Any) -> frozenset[int]:
         value = ",".join(str(item) for item in value)
     if isinstance(value, float) and value.is_integer():
         value = int(value)
-    found: set[int] = set()
-    for part in str(value)[:100].split(","):
-        span = _SPAN.fullmatch(part)
-        if not span:
-            raise ValueError("these are not months")
-        first, last = int(span[1]), int(span[2] or span[1])
-        if not (1 <= first <= 12 and 1 <= last <= 12):
-            raise ValueError("months go from 1 to 12")
-        found.update((first - 1 + step) % 12 + 1 for step in range((last - first) % 12 + 1))
-    return frozenset(found)
+    text = str(value)[:100]
+    found = months_written(text, southern)
+    if found is None:
+        figures = [int(number) for number in re.findall(r"\d+", text[:40])]
+        outside = re.fullmatch(r"[\d\s,\-\N{EN DASH}]+", text) is not None and any(not 1 <= n <= 12 for n in figures)
+        raise ValueError("months go from 1 to 12" if outside else "these are not months")
+    return found

@@ -94,7 +94,8 @@ def _labelled(fault: Fault, labels: Labels) -> Fault:
         return fault
     # a problem that names another row of the frame names it by its label too
     problem = _OTHER_ROW.sub(lambda found: f"in row {own.get(int(found[1]), found[1])}", fault.problem)
-    return replace(fault, row=own.get(fault.row), problem=problem)
+    also = tuple(own.get(row, row) for row in fault.also_in if isinstance(row, int))
+    return replace(fault, row=own.get(fault.row), problem=problem, also_in=also)
 
 
 def _settings(settings: Mapping[str, Any]) -> dict[str, Any]:

@@ -194,9 +194,12 @@ class Gate(Collector):
         try:
             return quantities.parse(text, unit)
         except UnitError as error:
-            if unit == "W" and "is in ampere," in str(error):
-                wanted = "Write the volts beside the amps, as 12 A * 120 V."
-            self.wrong(cell, _QUOTED.sub("this ", str(error)), wanted)
+            problem = _QUOTED.sub("this ", str(error))
+            if unit == "W" and "is in ampere," in problem:
+                problem, wanted = "amps alone do not tell the watts", "Write the volts beside them, as 12 A * 120 V."
+            elif unit == "W" and "more than one number" in problem:
+                wanted = "Write one number of watts, or a range as 750-1500 W."
+            self.wrong(cell, problem, wanted)
             return None
 
     def temperature(self, cell: Cell, unit: str) -> tuple[float | None, str]:
@@ -339,12 +342,12 @@ class Gate(Collector):
             return None
         return text
 
-    def months(self, cell: Cell) -> frozenset[int] | None:
-        """Read months: ``5-9``, ``11,12,1,2``, ``11-2`` (over the new year); None where blank."""
+    def months(self, cell: Cell, southern: bool | None = None) -> frozenset[int] | None:
+        """Read months: ``5-9``, ``May-Sep``, ``11,12,1,2``; None where blank. See :func:`dates.months`."""
         if not self._usable(cell, needed=False):
             return None
         try:
-            return dates.months(cell.value)
+            return dates.months(cell.value, southern)
         except ValueError as error:
-            self.wrong(cell, str(error), "Write months as 5-9 or 11,12,1,2.")
+            self.wrong(cell, str(error), "Write months as May-Sep, as 5-9 or as 11,12,1,2.")
             return None

@@ -11,9 +11,11 @@ from reconcile.house import Follows, House, Load
 from reconcile.loads.handbook import TypicalLoad, find, handbook
 from reconcile.loads.limits import HOUSEHOLD_HOURS_PERCENT, by_name_percent
 from reconcile.loads.reference import household_factor
+from reconcile.outdoors import SOUTHERN
 from reconcile.read import dates, numbers
 from reconcile.read.cells import Cell
 from reconcile.read.gate import Gate
+from reconcile.read.month_names import months_named, turned
 
 TYPICAL_EER = 10.0
 """BTU/h a watt of a cooler whose own is not written: window units 9 to 12, central ones 10 to 14 (from memory)."""
@@ -173,7 +175,7 @@ def fill(load: Load, blank: frozenset[str], gate: Gate, place: Cell, filled: Fil
     if "share_on" in blank and load.follows == kind.follows and "run_hours" in blank:
         load = replace(load, share_on=kind.share_on)
     if "months" in blank and kind.months and "run_hours" in blank:
-        load = replace(load, months=dates.months(kind.months))
+        load = replace(load, months=_usual_months(kind, house))
     if load.follows == "clock" and load.run_hours is None and kind.run_hours is not None:
         people = household_factor(kind.part, house)
         load = replace(load, run_hours=min(round(kind.run_hours * people, 2), 24.0))
@@ -188,8 +190,16 @@ def fill(load: Load, blank: frozenset[str], gate: Gate, place: Cell, filled: Fil
             load = replace(load, hours_within_percent=kind.hours_within_percent)
     elif load.follows in ("heating", "cooling"):
         parts.append(f"hours by the {load.follows} degree-days")
+    if load.months is not None:
+        parts.append(f"in {months_named(load.months)}")
     filled.add(load, kind, parts)
     return load
+
+
+def _usual_months(kind: TypicalLoad, house: House) -> frozenset[int]:
+    """Return the months in which a kind usually runs, where the house lies."""
+    months = dates.months(kind.months)
+    return frozenset(map(turned, months)) if house.timezone.startswith(SOUTHERN) else months
 
 
 def _unknown(load: Load, gate: Gate, place: Cell) -> None:

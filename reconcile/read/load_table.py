@@ -9,6 +9,7 @@ from typing import get_args
 
 from reconcile.house import Follows, House, Load, Source
 from reconcile.loads.handbook import find, typical_power_factor
+from reconcile.outdoors import SOUTHERN
 from reconcile.read import dates, quantities
 from reconcile.read.bill_edges import with_habits
 from reconcile.read.bounds import MOST_LOADS, SHORT_TIME_FACTOR, most_watts, motor_efficiency
@@ -17,13 +18,14 @@ from reconcile.read.declared import LOADS
 from reconcile.read.gate import Gate
 from reconcile.read.load_fill import TYPICAL_EER_WITHIN_PERCENT, Filled, cooler_watts, fill, hours_a_day, ranged
 from reconcile.read.load_words import in_columns
+from reconcile.read.month_names import months_named
 
 COLUMNS = LOADS.names
 
 
 def read_loads(table: Table, gate: Gate, house: House) -> tuple[Load, ...]:
     """Read the loads in the order of the table; ``house`` gives the temperature unit and the service."""
-    if not gate.has_needed(table, LOADS) or not in_columns(table, gate):
+    if not gate.has_needed(table, LOADS) or not in_columns(table, gate, house.timezone.startswith(SOUTHERN)):
         return ()
     if len(table.rows) > MOST_LOADS:
         gate.fault(
@@ -44,7 +46,21 @@ def read_loads(table: Table, gate: Gate, house: House) -> tuple[Load, ...]:
             gate.wrong(row["load"], f"this name also stands in row {first}", "Give each load a name of its own.")
         found.append(load)
     filled.tell(table.place, gate)
+    _tell_all_year(found, table)
     return tuple(found)
+
+
+def _tell_all_year(loads: list[Load], table: Table) -> None:
+    """Tell of loads that usually run in a part of the year, whose hours were written without months."""
+    usual = [
+        f"{load.name} (usually {months_named(dates.months(kind.months))})"
+        for load in loads
+        if load.months is None and load.follows == "clock" and load.run_hours
+        for kind in find(load.name)[:1]
+        if kind.months
+    ]
+    if usual:
+        table.read_as.append(f"hours without months are of all months: {', '.join(usual)}")
 
 
 def _there(table: Table, gate: Gate) -> list[Row]:
@@ -102,7 +118,7 @@ def _load(row: Row, gate: Gate, house: House, filled: Filled) -> Load | None:
         follows=follows,
         hours_per_degree_day=_hours_per_degree_day(row, gate, follows, house),
         balance_c=_balance(row, gate, follows, house),
-        months=gate.months(row["months"]),
+        months=gate.months(row["months"], house.timezone.startswith(SOUTHERN)),
         arrives=arrives,
         leaves=leaves,
         watts_within_percent=_within(row["watts_within_percent"], gate, watts_within),

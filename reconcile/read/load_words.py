@@ -1,4 +1,4 @@
-"""Loads as people write them down: counts and sizes in the name, kWh a month, hours in words, unknown columns."""
+"""Loads as people write them down: counts, sizes and seasons in the name, kWh a month, hours in words, odd columns."""
 
 from __future__ import annotations
 
@@ -8,9 +8,9 @@ from typing import Any
 from reconcile.loads.handbook import find
 from reconcile.read.cells import Row, Table, plain_name
 from reconcile.read.gate import Gate
+from reconcile.read.month_names import months_named, months_written
+from reconcile.read.power_words import COUNTS, UNKNOWN, Size, hours_of, is_of_light, size_of
 
-_NUMBERS = ("one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten", "eleven", "twelve")
-COUNTS = {word: n for n, word in enumerate(_NUMBERS, start=1)}
 ALL_DAY = (
     *("24/7", "always", "alwayson", "allday", "allthetime", "roundtheclock", "continuous", "continuously", "24h/7d"),
     *("constant", "24hours", "24hrs", "non-stop", "nonstop"),
@@ -18,6 +18,7 @@ ALL_DAY = (
 """Words for all the hours of the day."""
 
 _BEFORE = re.compile(r"(?:(\d{1,3})\s*(?:x|\N{MULTIPLICATION SIGN}|\*)\s+|(\d{1,2})\s+)(?=[^\W\d_])", re.IGNORECASE)
+_IN_BRACKETS = re.compile(r".*[^\W\d_]s\s*\((\d{1,2})\)\s*$", re.IGNORECASE)
 _BEHIND = re.compile(r"\s*[\[(]?\s*(?:x|\N{MULTIPLICATION SIGN})\s*(\d{1,3})\s*[\])]?\s*$", re.IGNORECASE)
 _UNITS_FIRST = re.compile(
     r"\d+\s+(?:w|watts?|kw|ton|tons|btu|hp|inch|in|gal|gallons?|l|liters?|cu|ft|amps?|a|v|volts?|person|speed|door|star|way)\b",
@@ -34,11 +35,13 @@ _TELLS = re.compile(
 )
 _HARMLESS = re.compile(r"total|kwh|wh/|cost|price|standby|per month|/month", re.IGNORECASE)
 
+_NO_ENDING = re.compile(r"(?:of|for|spring|fall|may|mar|always|all|every|any)\b", re.IGNORECASE)
+"""Last words of a name that are rather its own: a water fall, a kiln of May."""
 LONGEST_NAME = 200
 """Letters of a name in which words are looked for (a guard)."""
 
 
-def in_columns(table: Table, gate: Gate) -> bool:
+def in_columns(table: Table, gate: Gate, southern: bool = False) -> bool:
     """Bring what stands in other places into the columns of the loads; False where a column has to be asked about.
 
     Parameters
@@ -46,12 +49,16 @@ def in_columns(table: Table, gate: Gate) -> bool:
     table : Table
         Changed in place.
     gate : Gate
+    southern : bool
+        Whether the house lies south of the equator, where winter is in the middle of the year.
     """
     _by_month(table)
     for at, row in enumerate(table.rows):
         table.rows[at] = _hours(_yearly(_count(row)))
     _counts_of_names(table)
+    _sizes(table, gate)
     _sizes_of_names(table)
+    _months_of_words(table, southern)
     return _asked(table, gate)
 
 
@@ -80,6 +87,10 @@ def _yearly(row: Row) -> Row:
 
 def _hours(row: Row) -> Row:
     value = row["run_hours"].value
+    if isinstance(value, str) and UNKNOWN.fullmatch(value.strip()):
+        return _put(row, "run_hours", None)
+    if isinstance(value, str) and (hours := hours_of(value)) is not None:
+        return _put(row, "run_hours", hours)
     if isinstance(value, str) and re.sub(r"\s+", "", value.casefold()) in ALL_DAY:
         kind = next(iter(find(str(row["load"].value))), None)
         return _put(row, "run_hours", None if kind is not None and kind.follows == "always" else 24)
@@ -120,13 +131,107 @@ def _counts_of_names(table: Table) -> None:
             continue
         if _UNITS_FIRST.match(name.strip()):
             continue
-        match = _BEFORE.match(name.strip()) or _BEHIND.search(name)
+        match = _BEFORE.match(name.strip()) or _BEHIND.search(name) or _IN_BRACKETS.match(name)
         if match and match.re is _BEFORE and match[1] is None and not re.search(r"(?<!ga)s$", name.strip()):
             continue  # 4 burner stove: a bare number counts only what stands in the plural
-        number = int(next(group for group in match.groups() if group)) if match else 0
+        number = int(next(group for group in match.groups() if group)) if match else _in_words(name)
         if 1 < number <= 200:
             found[row.number] = number
     _add(table, "count", found, "{} of the loads are counted by the number in their name")
+
+
+def _in_words(name: str) -> int:
+    """Return the number of things in a name such as ``three lamps``; 0 where it tells none."""
+    word, _, rest = name.strip().partition(" ")
+    return COUNTS.get(word.casefold(), 0) if re.search(r"(?<!ga)s$", rest.split("(")[0].strip()) else 0
+
+
+def _sizes(table: Table, gate: Gate) -> None:
+    """Bring sizes such as ``LED 9W``, ``2x60W`` and ``~200`` into the plain form, and tell of it."""
+    told: dict[str, None] = {}
+    guessed: dict[int, Any] = {}
+    for at, row in enumerate(table.rows):
+        value = row["watts"].value
+        if not isinstance(value, str):
+            continue
+        if UNKNOWN.fullmatch(value.strip()):
+            table.rows[at] = _put(row, "watts", None)
+            continue
+        size = size_of(value)
+        if size is None:
+            if is_of_light(value):
+                gate.wrong(
+                    row["watts"],
+                    "this is the light of a bulb of so many watts, not what it draws",
+                    "Write its own watts, as printed on it; an LED that stands for 60 W draws about 9 W.",
+                )
+                table.rows[at] = _put(row, "watts", None)
+            continue
+        text = _of_one(size, row, gate)
+        table.rows[at] = _put(row, "watts", text)
+        if size.guessed and row["source"].blank:
+            guessed[row.number] = "guessed"
+        told[f"{value.strip()} is {text}{', a guess' if size.guessed else ''}"] = None
+    _add(table, "source", guessed, "")
+    table.read_as += told
+
+
+def _of_one(size: Size, row: Row, gate: Gate) -> str:
+    """Return the size of one of those that are counted."""
+    counted = row["count"].value
+    count = float(counted) if str(counted).strip().replace(".", "", 1).isdigit() else 1.0
+    times = size.times / count if size.together else size.times
+    if size.times > 1.0 and count > 1.0:
+        if count != size.times:
+            gate.wrong(
+                row["watts"],
+                f"it tells of {size.times:g}, and {count:g} are counted",
+                "Write the watts of one, and how many there are in the column count.",
+            )
+        times = 1.0
+    number = re.match(r"[\d.,]*\d", size.text)
+    if times == 1.0 or number is None:
+        return size.text
+    return f"{float(number[0].replace(',', '')) * times:.6g}{size.text[number.end() :]}"
+
+
+def _months_of_words(table: Table, southern: bool) -> None:
+    """Take ``winter`` or ``May-Sep`` in a note or behind a name for the months, where none are written."""
+    found: dict[int, str] = {}
+    told: dict[str, None] = {}
+    for row in table.rows:
+        if _filled(row, "months") or not isinstance(row["load"].value, str):
+            continue
+        name = row["load"].value.strip()
+        for text in (*_clauses(row["note"].value), *_endings(name)):
+            months = months_written(text, southern) if not re.search(r"\d", text) else None
+            if months is not None:
+                found[row.number] = ",".join(map(str, sorted(months)))
+                told[f"{name} runs in {months_named(months)}, by the words {text}"] = None
+                break
+    _add(table, "months", found, "")
+    table.read_as += told
+
+
+def _clauses(note: Any) -> list[str]:
+    """Return a note and its parts: ``old, winter only`` may tell the months in one of them."""
+    if not isinstance(note, str) or len(note) > LONGEST_NAME:
+        return []
+    texts = [note, *re.split(r"[.;()]", note), *re.split(r"[.,;()]", note)]
+    return [text.strip() for text in texts if text.strip()]
+
+
+def _endings(name: str) -> list[str]:
+    """Return what may tell the months in a name: brackets, what follows a dash or a comma, the last words."""
+    if len(name) > LONGEST_NAME:
+        return []
+    apart = [*re.findall(r"[(\[]([^()\[\]]+)[)\]]", name), *re.split(r"\s+[-\N{EN DASH}]\s*|[,:]\s*", name)[1:]]
+    words = name.split()
+    last = [" ".join(words[at:]) for at in range(max(len(words) - 4, 1), len(words))]
+    return [
+        *apart,
+        *(text for text in last if not _NO_ENDING.match(text)),
+    ]
 
 
 def _sizes_of_names(table: Table) -> None:
@@ -148,7 +253,8 @@ def _add(table: Table, column: str, found: dict[int, Any], told: str) -> None:
         table.add_column(column, found)
     else:
         table.rows[:] = [_put(row, column, found[row.number]) if row.number in found else row for row in table.rows]
-    table.read_as.append(told.format(len(found)))
+    if told:
+        table.read_as.append(told.format(len(found)))
 
 
 def _asked(table: Table, gate: Gate) -> bool:

@@ -53,9 +53,11 @@ _POINT = re.compile(
 )
 _COMMA = re.compile(r"\d+(?:,\d*)?|,\d+|[1-9]\d{0,2}(?:([.' ’])\d{3})(?:\1\d{3})*(?:,\d+)?")
 _TAIL_MONEY = re.compile(rf"\s*(?P<money>{_CURRENCY})?\s*(?P<sign>-|cr|credit)?\s*\.?", re.IGNORECASE)
-_MARK = re.compile(r"\s*[(\[]?\s*(?P<mark>e|est\.?|estimated|a|act\.?|actual|c|customer)\s*[)\]]?", re.IGNORECASE)
+_MARK = re.compile(
+    r"\s*[(\[]?\s*(?P<mark>e|est\.?|estimated?|a|act\.?|actual|c|customer)\s*\??\s*[)\]]?", re.IGNORECASE
+)
 _MARKED_UNIT = re.compile(
-    r"(?P<unit>[A-Za-z]+)\s*(?:[(\[]\s*(?P<mark>e|est\.?|estimated|a|act\.?|actual)\s*[)\]]|(?P<word>est\.?|estimated|actual))",
+    r"(?P<unit>[A-Za-z]+)\s*(?:[(\[]\s*(?P<mark>e|est\.?|estimated?|a|act\.?|actual)\s*[)\]]|(?P<word>est\.?|estimated|actual))",
     re.IGNORECASE,
 )
 """A unit with a mark behind it: ``kWh (E)``."""

@@ -14,7 +14,8 @@ _ALLOWED = re.compile(r"[0-9A-Za-z\s.*/^()+\-²³%°µ]+")
 _POWER = re.compile(r"(?:\*\*|\^)(?!\s*[+-]?[123](?![0-9.]))")
 _TIMES = re.compile(r"(?<=[\sA-Za-z0-9)])\s*[×·]\s*|\s+[xX]\s+")
 _COMMA = re.compile(r"\d,\d")
-_SPACE = re.compile(r"\d\s+\d")
+_SEVERAL = re.compile(r"\d\s+\d|\d\s*/\s*\d|\d\s*k?w(?:atts?)?\b.*\d\s*k?w(?:atts?)?\b", re.IGNORECASE)
+"""More than one number: ``750/1500W`` is the lower and the higher, never a half of a watt."""
 _SUM = re.compile(r"(?<=[^\s(*^eE])\s*[+-]")
 """A sum or a range: ``60-100 W`` is no quantity; a sign may stand first or in a power."""
 _A_RATE = re.compile(r"/|\bper\b")
@@ -73,7 +74,7 @@ def parse(text: str, unit: str) -> float:
         raise UnitError("this is text where a number is wanted")
     if _COMMA.search(text):
         raise UnitError("a comma in a number can be read two ways")
-    if _SPACE.search(text) or _SUM.search(text):
+    if _SEVERAL.search(text) or _SUM.search(text):
         raise UnitError("this holds more than one number")
     if "/" in unit and not _A_RATE.search(text):
         raise UnitError("this is no rate, such as 3 h/week")

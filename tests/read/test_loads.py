@@ -311,3 +311,191 @@ def test_an_unknown_column_of_watts_or_hours_is_asked_not_replaced_by_the_handbo
     text = f"load,{head}\nTV,90\n"
     with pytest.raises(InputError, match=r"head it (watts|run_hours)"):
         read_house(make_house({"loads.csv": text, "events.csv": None}))
+
+
+@pytest.mark.parametrize(
+    ("written", "months"),
+    [
+        ("May-Sep", "5-9"),
+        ("Nov-Mar", "11-3"),
+        ("November to March", "11-3"),
+        ('"Nov,Dec,Jan"', "11-1"),
+        ("Nov Dec Jan", "11-1"),
+        ("winter", "11-3"),
+        ("summer only", "5-9"),
+        ("May\N{EN DASH}Sept", "5-9"),
+        ("June thru August", "6-8"),
+        ("all year", "1-12"),
+        ("all year except July", "8-6"),
+        ("not in winter", "4-10"),
+    ],
+)
+def test_months_by_name_and_season(written: str, months: str, make_house: MakeHouse) -> None:
+    plain, named = (
+        read(make_house, "load,watts,run_hours,months", f"Kiln,60,1,{text}").loads[0].months
+        for text in (months, written)
+    )
+    assert plain == named
+    south = read(make_house, "load,watts,run_hours,months", f"Kiln,60,1,{written}", toml=SOUTH).loads[0].months
+    assert (south != plain) == any(word in written for word in ("winter", "summer"))
+
+
+SOUTH = "[house]\ntimezone = 'Australia/Sydney'\n"
+
+
+@pytest.mark.parametrize("written", ["May 15 - Sep 15", "sometimes", "0-3", "more in winter"])
+def test_months_that_are_none_are_asked(written: str, make_house: MakeHouse) -> None:
+    with pytest.raises(InputError, match="Write months as May-Sep, as 5-9 or as 11,12,1,2"):
+        read(make_house, "load,watts,run_hours,months", f"Kiln,60,1,{written}")
+
+
+WINTER, SUMMER = frozenset((11, 12, 1, 2, 3)), frozenset(range(5, 10))
+
+
+@pytest.mark.parametrize(
+    ("name", "note", "months"),
+    [
+        ("space heater", "winter", WINTER),
+        ("pump of the pool", "summer only", SUMMER),
+        ("space heater winter", "", WINTER),
+        ("pool pump (summer)", "", SUMMER),
+        ("fish pond filter - May-Sep", "", SUMMER),
+        ("kiln", "old. Used only in winter", WINTER),
+        ("kiln", "loud, Nov to March", WINTER),
+        ("kiln", "not in summer", frozenset((10, 11, 12, 1, 2, 3, 4))),
+        ("space heater", "all year", frozenset(range(1, 13))),
+        ("kiln", "bought last winter", None),
+        ("kiln", "more in winter", None),
+        ("kiln (5)", "", None),
+        ("pump of the water fall", "", None),
+        ("kiln of May", "", None),
+    ],
+)
+def test_a_season_in_a_note_or_a_name_is_when_it_runs(
+    name: str, note: str, months: frozenset[int] | None, make_house: MakeHouse
+) -> None:
+    house = read(make_house, "load,watts,hours,note", f'{name},500,2,"{note}"')
+    assert house.loads[0].months == months
+    assert bool([notice for notice in house.notices if f"{name} runs in" in notice]) == (months is not None)
+
+
+def test_a_portable_heater_is_winter_s_where_nothing_is_said_and_it_is_told(make_house: MakeHouse) -> None:
+    house = read(make_house, "load", "space heater")
+    assert house.loads[0].months == WINTER
+    assert [notice for notice in house.notices if "in Nov-Mar" in notice]
+    assert read(make_house, "load", "space heater", toml=SOUTH).loads[0].months == SUMMER
+    house = read(make_house, "load,hours", "space heater,6", "kettle,1")
+    assert house.loads[0].months is None  # the page on formats: no months are all months
+    (told,) = [notice for notice in house.notices if "all months" in notice]
+    assert "space heater (usually Nov-Mar)" in told
+    assert "kettle" not in told
+
+
+SIZES: dict[str, float] = {
+    "LED 9W": 9.0,
+    "9 W LED bulbs": 9.0,
+    "9W (60W equivalent)": 9.0,
+    "60 watt": 60.0,
+    "2x60W": 120.0,
+    "two 60W": 120.0,
+    "60W x 2": 120.0,
+    "~200": 200.0,
+    "about 200 W": 200.0,
+    "200?": 200.0,
+    "440 est?": 440.0,
+    "100-150 W": 125.0,
+    "~100-150 W": 125.0,
+    "120V 5A": 600.0,
+    "5A/120V": 600.0,
+    "5 amps at 120 volts": 600.0,
+    "0.5 kW": 500.0,
+    "max 1500W": 1500.0,
+    "1500W when on": 1500.0,
+    "1/2 hp": 0.5 * 745.69987 / motor_efficiency(372.8),
+    "half hp": 0.5 * 745.69987 / motor_efficiency(372.8),
+    "1 1/2 HP": 1.5 * 745.69987 / motor_efficiency(1118.5),
+    "1.5hp": 1.5 * 745.69987 / motor_efficiency(1118.5),
+    "\N{VULGAR FRACTION ONE HALF} hp": 0.5 * 745.69987 / motor_efficiency(372.8),
+}
+
+
+@pytest.mark.parametrize("written", list(SIZES))
+def test_sizes_as_people_write_them(written: str, make_house: MakeHouse) -> None:
+    house = read(make_house, "load,watts,hours,power_factor", f'Contraption,"{written}",2,1')
+    (load,) = house.loads
+    assert load.watts == pytest.approx(SIZES[written], rel=1e-3)
+    assert (load.source == "guessed") == (written[0] in "~a" or "?" in written)
+
+
+@pytest.mark.parametrize(("size", "watts"), [("half ton", 600.0), ("12,000 BTU", 1200.0), ("3 ton", 3600.0)])
+def test_sizes_of_coolers(size: str, watts: float, make_house: MakeHouse) -> None:
+    assert one(make_house, "load,watts", f'window AC,"{size}"').watts == pytest.approx(watts)
+
+
+@pytest.mark.parametrize(
+    ("count", "size", "watts"),
+    [("2", "2x60W", 60.0), ("4", "100W total", 25.0), ("4", "25W each", 25.0), ("3", "LED 9W", 9.0)],
+)
+def test_a_size_of_several_is_told_for_one(count: str, size: str, watts: float, make_house: MakeHouse) -> None:
+    load = one(make_house, "load,count,watts,hours", f"Lamps,{count},{size},2")
+    assert (load.count, load.watts) == (int(count), pytest.approx(watts))
+
+
+@pytest.mark.parametrize("watts", ["?", "unknown", "don't know", "varies"])
+def test_a_size_that_nobody_knows_is_the_handbook_s(watts: str, make_house: MakeHouse) -> None:
+    house = read(make_house, "load,watts,hours", f"fridge,{watts},{watts}")
+    assert (house.loads[0].watts, house.loads[0].follows) == (find("fridge")[0].watts, "always")
+
+
+@pytest.mark.parametrize(
+    ("written", "remedy"),
+    [
+        ("5A", "amps alone do not tell the watts.*Write the volts beside them, as 12 A"),
+        ("750/1500W", "Write"),
+        ("High 1500W Low 750W", "Write"),
+        ("60W equivalent", "the light of a bulb of so many watts, not what it draws"),
+        ("5 watts standby", "holds a word that is no unit: standby"),
+        ("3x60W", "it tells of 3, and 2 are counted"),
+        ("LED", "Write a plain number"),
+        ("9 Wpt", "Write a plain number"),
+    ],
+)
+def test_a_size_that_cannot_be_read_is_refused_in_plain_words(written: str, remedy: str, make_house: MakeHouse) -> None:
+    with pytest.raises(InputError, match=remedy) as caught:
+        read(make_house, "load,count,watts,hours", f"Lamp,2,{written},2")
+    assert not [word for word in ("registry", "pint", "dimension", "undefined", "ampere,") if word in str(caught.value)]
+
+
+@pytest.mark.parametrize(
+    ("written", "hours"),
+    [
+        ("6pm-10pm", 4.0),
+        ("10 pm to 6 am", 8.0),
+        ("8 hours a day", 8.0),
+        ("8h daily", 8.0),
+        ("~8", 8.0),
+        ("8?", 8.0),
+        ("half hour", 0.5),
+        ("1/2 hr", 0.5),
+        ("1:30", 1.5),
+        ("2x a week 70 min", 1 / 3),
+        ("7 h a week", 1.0),
+        ("2 hrs/night", 2.0),
+    ],
+)
+def test_hours_as_people_write_them(written: str, hours: float, make_house: MakeHouse) -> None:
+    assert one(make_house, "load,watts,hours", f"Kiln,60,{written}").run_hours == pytest.approx(hours)
+
+
+@pytest.mark.parametrize(("name", "count"), [("4 fans", 4), ("fans (4)", 4), ("fridge (2)", 1), ("three lamps", 3)])
+def test_the_number_of_things_in_a_name(name: str, count: int, make_house: MakeHouse) -> None:
+    assert one(make_house, "load,watts,hours", f"{name},60,1").count == count
+
+
+def test_one_fault_on_many_rows_is_told_once_with_its_rows(make_house: MakeHouse) -> None:
+    lines = [f"Kiln {n},5{'A' if n % 2 else ' amps'},2" for n in range(18)]
+    with pytest.raises(InputError) as caught:
+        read(make_house, "load,watts,hours", *lines)
+    (fault,) = caught.value.faults
+    assert "rows 2, 3, 4" in str(fault)
+    assert "19" in str(fault)
