@@ -327,7 +327,7 @@ def _with(row: Row, index: int, value: Any) -> Row:
     return Row(row.table, row.number, tuple(cells))
 
 
-def suggested(table: Table) -> str:
+def suggested(table: Table) -> list[str]:
     """Propose a header for a table that has none, by what its first row looks like."""
     names: list[str] = []
     for value in table.names:
@@ -341,4 +341,4 @@ def suggested(table: Table) -> str:
             names.append("note")
     if "start" in names and "end" not in names:
         names[names.index("start")] = "end"
-    return f"If the first row is a bill already, write this line above it: {','.join(names)}."
+    return names

@@ -27,6 +27,7 @@ from reconcile.read.columns import is_another
 from reconcile.read.declared import BILLS
 from reconcile.read.examples import refuse_example_bills
 from reconcile.read.gate import WITHOUT_BILLS, Gate
+from reconcile.read.pasted_text import WANTED
 from reconcile.read.settle import settle
 
 COLUMNS = BILLS.names
@@ -150,11 +151,21 @@ def _has_needed(table: Table, gate: Gate, how: How) -> bool:
     parts = [name for name in unread if is_another(name) and re.search("kwh|unit", name, re.IGNORECASE)]
     unread = [name for name in unread if not is_another(name)]
     headed = bool(table.header) or gate.settings_in == "arguments"  # a frame has names, if not known ones
+    header = suggested(table)
+    if not headed and not (set(header) & set(DAYS) and "kwh" in header):
+        gate.fault(
+            "this is neither a table of bills nor lines copied off bills that tell their days and kWh",
+            WANTED,
+            file=table.file,
+            sheet=table.sheet,
+            row=table.header_row,
+        )
+        return False
     for name in missing:
         guess = f" Is it {or_list(unread[:6])}? Then head that {name}." if unread and headed else ""
         more = " (or start and days, month, period or bill_date)" if name == "end" else ""
         if not headed:
-            guess = f" {suggested(table)}"
+            guess = f" If the first row is a bill already, write this line above it: {','.join(header)}."
         elif name == "kwh" and parts:
             guess = f" Is it the sum of {' and '.join(parts[:3])}? Then write that in it." if len(parts) > 1 else ""
         gate.fault(

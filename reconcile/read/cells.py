@@ -220,6 +220,8 @@ class Grid:
     rows: list[tuple[int, Sequence[Any]]] = field(default_factory=list)
     merged: list[tuple[int, int, str]] = field(default_factory=list)
     """First and last row of merged cells, and their name."""
+    text: str = ""
+    """The text it was cut from, where that is short: lines that are no table are read as they stood."""
 
     def table(self, gate: Gate) -> Table | None:
         """Return the grid as a table under its first row; None (and a fault) where it is empty."""

@@ -26,6 +26,9 @@ ALIGNED = "  "
 SNIFFED, LONGEST_HEAD = 60, 20_000
 """Lines and characters by which that sign is told (a guard, common practice)."""
 
+LONGEST_PASTED = 400_000
+"""Letters of a text that may be bills copied as they stood (a guard: a hundred bills of two pages)."""
+
 _UTF8_BOM = b"\xef\xbb\xbf"
 _UTF16_BOMS = (b"\xff\xfe", b"\xfe\xff")
 
@@ -99,7 +102,7 @@ def read_csv(path: Path, file: str, gate: Gate, spec: Columns | None = None) -> 
 
 def parse_csv(text: str, file: str, gate: Gate, spec: Columns | None = None) -> Grid:
     """Return the cells of CSV text: commas, semicolons, tabs or bars between the columns, double quotes."""
-    grid = Grid(file)
+    grid = Grid(file, text=text if len(text) <= LONGEST_PASTED else "")
     first = re.match(r"\ufeff?sep=(.)[^\n]*(?:\n|\Z)", text)
     skipped = 0
     if first:

@@ -12,8 +12,8 @@ from reconcile.read.columns import Columns, Match, is_another, joined
 from reconcile.read.declared import TABLES
 from reconcile.read.examples import leave_examples
 from reconcile.read.gate import Gate
-from reconcile.read.labelled_blocks import as_table
-from reconcile.read.laid_across import month_of, upright
+from reconcile.read.laid_across import Upright, month_of, upright
+from reconcile.read.pasted_text import WANTED, Pasted, is_laid_out, read_pasted
 
 HEADER_WITHIN = 60
 """Rows in which the header is looked for (a guard, common practice)."""
@@ -49,10 +49,12 @@ def find_table(grid: Grid, spec: Columns, gate: Gate) -> Table | None:
     if not grid.rows:
         gate.fault("there is nothing in it", "Fill it or take it away.", file=grid.file, sheet=grid.sheet)
         return None
-    blocks = blocks_of(grid, spec)
-    made = upright(grid, spec, gate) if spec.table == "bills" and blocks is None else None
-    if blocks is not None:
-        grid = blocks
+    pasted, made = laid_out(grid, spec, gate)
+    if pasted is not None:
+        if pasted.problem is not None:
+            gate.fault(pasted.problem, WANTED, file=grid.file, sheet=grid.sheet, row=pasted.row)
+            return None
+        grid = pasted.grid
     elif made is not None:
         if made.asked:
             return None
@@ -65,8 +67,8 @@ def find_table(grid: Grid, spec: Columns, gate: Gate) -> Table | None:
     table = Table(grid.file, grid.sheet, names, {}, header_row=header_row, texts=texts)
     if made is not None:
         table.read_as, table.left = [*made.told], [*made.left]
-    if blocks is not None:
-        table.read_as.append("each block of labels and values is a bill")
+    if pasted is not None:
+        table.read_as, table.left = [*pasted.told], [*pasted.left]
     table.above = tuple(shown(value) for _, values in grid.rows[:at] for value in values if value is not None)
     _name_columns(table, spec, above, gate, grid.rows[at + 1 :])
     _rows(table, spec, grid.rows[at + 1 :])
@@ -78,11 +80,28 @@ def find_table(grid: Grid, spec: Columns, gate: Gate) -> Table | None:
     return table
 
 
-def blocks_of(grid: Grid, spec: Columns) -> Grid | None:
-    """Return bills in blocks of labels and values as a table; None where a row of a grid is a header by itself."""
-    if spec.table != "bills" or any(score(values, spec) >= LEAST_NAMES for _, values in grid.rows[:HEADER_WITHIN]):
+ENERGY, DAYS = {"kwh", "reading_end", "delivered_kwh"}, {"start", "end", "period", "month", "bill_date"}
+"""Columns of which a table of bills has one of each."""
+
+
+def laid_out(grid: Grid, spec: Columns, gate: Gate) -> tuple[Pasted | None, Upright | None]:
+    """Return bills copied as lines of text, or a table laid across; neither where a grid is a table as it stands."""
+    if spec.table != "bills":
+        return None, None
+    pasted = _pasted(grid, spec)
+    if pasted is not None and pasted.problem is None:
+        return pasted, None
+    made = upright(grid, spec, gate)
+    return (None if made is not None else pasted), made
+
+
+def _pasted(grid: Grid, spec: Columns) -> Pasted | None:
+    named = [_named(values, spec) for _, values in grid.rows[:HEADER_WITHIN]]
+    headed = any(len(found) >= LEAST_NAMES for found in named)
+    if any(found & ENERGY and found & DAYS for found in named) and not is_laid_out(grid, spec):
         return None
-    return as_table(grid, spec)
+    pasted = read_pasted(grid, spec)
+    return None if pasted is None or (headed and pasted.problem is not None) else pasted
 
 
 def header_index(grid: Grid, spec: Columns) -> int:
@@ -100,28 +119,28 @@ def is_of_bills(grid: Grid) -> bool:
     spec = TABLES["bills"]
     if not grid.rows or len(grid.rows) > MOST_ROWS_OF_BILLS:
         return False
-    blocks = blocks_of(grid, spec)
-    made = None if blocks is not None else upright(grid, spec, Gate())
-    if blocks is not None:
-        grid = blocks
-    elif made is not None:
+    pasted, made = laid_out(grid, spec, Gate())
+    if pasted is not None:
+        return pasted.problem is None and len(pasted.grid.rows) > LEAST_NAMES
+    if made is not None:
         if made.asked:
             return False
         grid = made.grid
-    values = grid.rows[header_index(grid, spec)][1]
-    found = {match.column for value in values if isinstance(value, str) and (match := spec.match(value)) is not None}
-    energy, days = {"kwh", "reading_end", "delivered_kwh"}, {"start", "end", "period", "month", "bill_date"}
-    return bool(found & energy) and bool(found & days)
+    found = _named(grid.rows[header_index(grid, spec)][1], spec)
+    return bool(found & ENERGY) and bool(found & DAYS)
 
 
 def score(values: Sequence[Any], spec: Columns) -> int:
     """Return how many columns of a table a row of cells names."""
-    found = {
+    return len(_named(values, spec))
+
+
+def _named(values: Sequence[Any], spec: Columns) -> set[str]:
+    return {
         match.column
         for value in values
         if isinstance(value, str) and len(value) <= 80 and (match := spec.match(value)) is not None
     }
-    return len(found)
 
 
 def _name_columns(

@@ -134,16 +134,10 @@ def _counts_of_names(table: Table) -> None:
         match = _BEFORE.match(name.strip()) or _BEHIND.search(name) or _IN_BRACKETS.match(name)
         if match and match.re is _BEFORE and match[1] is None and not re.search(r"(?<!ga)s$", name.strip()):
             continue  # 4 burner stove: a bare number counts only what stands in the plural
-        number = int(next(group for group in match.groups() if group)) if match else _in_words(name)
+        number = int(next(group for group in match.groups() if group)) if match else 0
         if 1 < number <= 200:
             found[row.number] = number
     _add(table, "count", found, "{} of the loads are counted by the number in their name")
-
-
-def _in_words(name: str) -> int:
-    """Return the number of things in a name such as ``three lamps``; 0 where it tells none."""
-    word, _, rest = name.strip().partition(" ")
-    return COUNTS.get(word.casefold(), 0) if re.search(r"(?<!ga)s$", rest.split("(")[0].strip()) else 0
 
 
 def _sizes(table: Table, gate: Gate) -> None:
