@@ -2,73 +2,29 @@
 
 from __future__ import annotations
 
+import json
+import os
 import warnings
 from collections import Counter
-from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import asdict
+from collections.abc import Iterable, Iterator, Mapping
+from itertools import islice
+from pathlib import Path
 from typing import TYPE_CHECKING, Any, TypeAlias
 
-from reconcile.errors import CrashError, InputError
+from reconcile.errors import CrashError, Fault, InputError
+from reconcile.frame_rows import FRAMES, checked, framed, rows_of
 
 if TYPE_CHECKING:
     import pandas as pd
 
 Reconciliation: TypeAlias = Any
 """An answer, a floor above: read here, never imported."""
+Place: TypeAlias = "str | os.PathLike[str]"
 
-DAYS = "datetime64[ns]"
-TEXT, NUMBER, COUNT, FLAG, LIST = "string", "float64", "Int64", "boolean", "object"
-
-PERIODS = {
-    "period": "int64", "start": DAYS, "end": DAYS, "days": "int64", "billed_kwh": NUMBER, "flag": TEXT,
-    "why_not_judged": TEXT, "expected_kwh": NUMBER, "low_kwh": NUMBER, "high_kwh": NUMBER, "usual_kwh": NUMBER,
-    "usual_low_kwh": NUMBER, "usual_high_kwh": NUMBER, "excess_kwh": NUMBER, "excess_amount": NUMBER,
-    "billed_amount": NUMBER, "recomputed_amount": NUMBER, "currency": TEXT, "read_type": TEXT, "part_of": COUNT,
-}  # fmt: skip
-CAUSES = {
-    "code": TEXT, "probability": NUMBER, "since": DAYS, "until": DAYS, "size": NUMBER, "unit": TEXT,
-    "size_low": NUMBER, "size_high": NUMBER, "kwh": NUMBER, "text": TEXT,
-}  # fmt: skip
-STEPS = {
-    "order": "int64", "code": TEXT, "hazard": TEXT, "minutes": "int64", "for_cause": TEXT, "optional": "bool",
-    "worth": NUMBER, "asks": TEXT, "text": TEXT,
-}  # fmt: skip
-LOADS = {
-    "load": TEXT, "expected_kwh": NUMBER, "reconciled_kwh": NUMBER, "low_kwh": NUMBER, "high_kwh": NUMBER,
-    "share_of_doubt": NUMBER, "effort": TEXT,
-}  # fmt: skip
-FINDINGS = {
-    "code": TEXT, "case": TEXT, "periods": LIST, "kwh": NUMBER, "amount": NUMBER, "currency": TEXT, "settles": "bool",
-    "asks": LIST, "text": TEXT, "do": TEXT,
-}  # fmt: skip
-MONEY = {
-    "part": TEXT, "code": TEXT, "probability": NUMBER, "periods": LIST, "kwh": NUMBER, "kwh_low": NUMBER,
-    "kwh_high": NUMBER, "amount": NUMBER, "amount_low": NUMBER, "amount_high": NUMBER, "currency": TEXT,
-}  # fmt: skip
-VISIBLE = {"period": "int64", "start": DAYS, "meter_percent": NUMBER, "constant_watts": NUMBER}
-MEASURES = {
-    "order": "int64", "load": TEXT, "how": TEXT, "doubt_percent_before": NUMBER, "doubt_percent_after": NUMBER,
-    "helps": "bool",
-}  # fmt: skip
-TIE_OUT = {
-    "period": "int64", "start": DAYS, "end": DAYS, "billed_kwh": NUMBER, "interval_kwh": NUMBER,
-    "difference_percent": NUMBER, "within": FLAG, "missing_intervals": "int64", "tied_with": LIST, "why": TEXT,
-}  # fmt: skip
-HOUSES = {
-    "decision": TEXT, "rule": TEXT, "cannot_tell": FLAG, "blind": FLAG, "bills": COUNT, "bills_judged": COUNT,
-    "needs_cause_probability": NUMBER,
-    **{f"{which}cause{name}": kind for which in ("", "second_") for name, kind in (
-        ("", TEXT), ("_probability", NUMBER), ("_turn", DAYS), ("_size", NUMBER), ("_unit", TEXT), ("_kwh", NUMBER),
-    )},
-    "meter_fast_probability": NUMBER, "meter_slow_probability": NUMBER, "meters_disagree_probability": NUMBER,
-    "smallest_visible_meter_error_percent": NUMBER, "smallest_visible_constant_watts": NUMBER, "over_bills": COUNT,
-    "over_kwh": NUMBER, "over_amount": NUMBER, "under_bills": COUNT, "under_kwh": NUMBER, "under_amount": NUMBER,
-    "price_amount": NUMBER, "currency": TEXT, "findings": COUNT, "finding_codes": LIST, "steps": LIST,
-    "headline": TEXT, "faults": LIST,
-}  # fmt: skip
-"""Columns of each frame and their types, the same for every house, so that frames of many houses join."""
-
-_MADE: dict[str, Any] = {NUMBER: float, TEXT: str, LIST: list}
+SCHEMA = "reconcile/1"
+"""Form of an answer as a dictionary."""
+AT_ONCE = 2000
+"""Answers whose rows are put into a frame at once: some 100 MB at most (our choice)."""
 
 
 class Frames:
@@ -96,13 +52,7 @@ class Frames:
         - ``read_type``: of the closing reading, ``actual``, ``estimated`` or ``customer``.
         - ``part_of``: row in ``causes_frame``, from 0, of the lasting change that the bill belongs to.
         """
-        billed = [None if bill.amount is None else float(bill.amount) for bill in self.house.bills]
-        ours = {} if self.money is None else {one.period: one.ours for one in self.money.recomputed}
-        rows = [
-            {**asdict(row), "period": n, "billed_amount": billed[n], "recomputed_amount": ours.get(n)}
-            for n, row in enumerate(self.rows)
-        ]
-        return _frame(self, rows, PERIODS)
+        return framed(rows_of(self.to_dict(), "periods"), "periods")
 
     @property
     def causes_frame(self: Reconciliation) -> pd.DataFrame:
@@ -118,7 +68,7 @@ class Frames:
         - ``kwh`` [kWh]: what it would account for over the bills shown, if it acts.
         - ``text``: the same in a sentence.
         """
-        return _frame(self, [asdict(cause) for cause in self.causes], CAUSES)
+        return framed(rows_of(self.to_dict(), "causes_frame"), "causes_frame")
 
     @property
     def steps_frame(self: Reconciliation) -> pd.DataFrame:
@@ -135,11 +85,7 @@ class Frames:
         - ``asks``: code of the request to the utility that it makes.
         - ``text``: the same in words.
         """
-        rows = [
-            {**asdict(step), "order": n, "hazard": str(getattr(step.hazard, "name", step.hazard)).lower()}
-            for n, step in enumerate(self.verdict.next_steps, start=1)
-        ]
-        return _frame(self, rows, STEPS)
+        return framed(rows_of(self.to_dict(), "steps_frame"), "steps_frame")
 
     @property
     def findings_frame(self: Reconciliation) -> pd.DataFrame:
@@ -154,7 +100,7 @@ class Frames:
         - ``asks``: a list of codes of requests to the utility.
         - ``text``, ``do``: the finding in words, and what to do at home.
         """
-        return _frame(self, self.to_dict()["findings"], FINDINGS)
+        return framed(rows_of(self.to_dict(), "findings_frame"), "findings_frame")
 
     @property
     def loads_frame(self: Reconciliation) -> pd.DataFrame:
@@ -167,7 +113,7 @@ class Frames:
         - ``share_of_doubt`` [0 to 1]: how much of the doubt about the meter is this load's.
         - ``effort``: how it would be measured.
         """
-        return _frame(self, [asdict(load) for load in self.loads], LOADS)
+        return framed(rows_of(self.to_dict(), "loads_frame"), "loads_frame")
 
     @property
     def money_frame(self: Reconciliation) -> pd.DataFrame:
@@ -184,7 +130,7 @@ class Frames:
         - ``amount``, ``amount_low``, ``amount_high`` [currency]: the same in money.
         - ``currency``: three letters.
         """
-        return _frame(self, [] if self.money is None else list(_amounts(self.money)), MONEY)
+        return framed(rows_of(self.to_dict(), "money_frame"), "money_frame")
 
     @property
     def visible_frame(self: Reconciliation) -> pd.DataFrame:
@@ -196,13 +142,7 @@ class Frames:
           probability; empty where more would be needed.
         - ``constant_watts`` [W]: smallest load round the clock, the same way.
         """
-        seen = self.visible
-        rows = [] if seen is None else zip(seen.onset, seen.meter_percent, seen.constant_watts, strict=True)
-        made = [
-            {"period": n, "start": self.rows[n].start, "meter_percent": percent, "constant_watts": watts}
-            for n, percent, watts in rows
-        ]
-        return _frame(self, made, VISIBLE)
+        return framed(rows_of(self.to_dict(), "visible_frame"), "visible_frame")
 
     @property
     def measures_frame(self: Reconciliation) -> pd.DataFrame:
@@ -215,8 +155,7 @@ class Frames:
           measured, and once it is too.
         - ``helps``: it is worth the while.
         """
-        rows = [{**asdict(one), "order": n, "helps": one.helps} for n, one in enumerate(self.measures, start=1)]
-        return _frame(self, rows, MEASURES)
+        return framed(rows_of(self.to_dict(), "measures_frame"), "measures_frame")
 
     @property
     def tie_out_frame(self: Reconciliation) -> pd.DataFrame:
@@ -231,27 +170,7 @@ class Frames:
         - ``tied_with``: a list of periods that add up as one.
         - ``why``: why they do not agree or were not compared, in a code.
         """
-        ties = [] if self.interval is None else self.interval.tie_out
-        bills = self.house.bills
-        rows = [{**asdict(t), "start": bills[t.period].start, "end": bills[t.period].end} for t in ties]
-        return _frame(self, rows, TIE_OUT)
-
-
-def _amounts(money: Any) -> Iterator[dict[str, Any]]:
-    blank: dict[str, Any] = dict.fromkeys(MONEY)
-    for stake in money.stakes:
-        kwh, amount = stake.kwh_limits or (None, None), stake.amount_limits or (None, None)
-        yield {
-            **blank, "part": "short" if stake.billed_short else "disputed", "code": stake.code,
-            "probability": stake.probability, "periods": stake.periods, "kwh": stake.kwh, "amount": stake.amount,
-            "kwh_low": kwh[0], "kwh_high": kwh[1], "amount_low": amount[0], "amount_high": amount[1],
-        }  # fmt: skip
-    if money.bridge is not None:
-        for code, amount in money.bridge.parts.items():
-            yield {**blank, "part": "bridge", "code": code, "periods": money.bridge.to_periods, "amount": amount}
-    for part, refunds in (("refund", money.refunds), ("supposed", money.supposed)):
-        for one in refunds:
-            yield {**blank, "part": part, "code": one.rule.code, "periods": (), "kwh": one.kwh, "amount": one.amount}
+        return framed(rows_of(self.to_dict(), "tie_out_frame"), "tie_out_frame")
 
 
 Outcome: TypeAlias = "Reconciliation | InputError | CrashError"
@@ -315,17 +234,95 @@ def houses(answers: Answers) -> pd.DataFrame:
     >>> table = houses(reconcile_many(Path("houses").iterdir()))  # doctest: +SKIP
     >>> table.sort_values("needs_cause_probability", ascending=False).head(20)  # doctest: +SKIP
     """
-    names, rows = [], []
-    for name, outcome in _named(answers):
-        names.append(name)
-        rows.append({**dict.fromkeys(HOUSES), **_row_of(name, outcome)})
-    twice = [name for name, count in Counter(names).items() if count > 1]
+    made, names = _in_parts(((name, _rows(name, outcome)) for name, outcome in _named(answers)), "houses")
+    _warn_of_twins(names)
+    return made
+
+
+def of_results(
+    results: Mapping[str, Place] | Iterable[Place], frame: str = "houses", *, at_once: int = AT_ONCE
+) -> pd.DataFrame:
+    """Return a frame of answers that were kept as files, the same as of the answers themselves.
+
+    Parameters
+    ----------
+    results : mapping of str to path, or iterable of path
+        Each ``result.json``, or the folder that holds it; by the names that the houses shall have, else they go by
+        their own.
+    frame : str
+        ``houses``, or a frame of an answer by its name: ``periods``, ``causes_frame``, ``findings_frame``,
+        ``steps_frame``, ``loads_frame``, ``money_frame``, ``visible_frame``, ``measures_frame``, ``tie_out_frame``.
+    at_once : int
+        How many files are held in memory at once, beside the frame.
+
+    Returns
+    -------
+    DataFrame
+        With the columns and types of that frame; files follow one another in the order given.
+
+    Raises
+    ------
+    InputError
+        Naming every file that is no answer; in ``houses`` it is a row with its ``faults`` instead.
+    ValueError
+        Where there is no such frame.
+
+    Examples
+    --------
+    >>> of_results(Path("answers").rglob("result.json"))  # doctest: +SKIP
+    >>> months = {name: of_results(Path(name).glob("*/result.json"), "periods") for name in ("may", "june")}
+    ... # doctest: +SKIP
+    """
+    if frame not in FRAMES:
+        raise ValueError(f"there is no frame {frame!r}; there are {', '.join(FRAMES)}")
+    made, names = _in_parts(_kept(results, frame), frame, at_once)
+    if frame == "houses":
+        _warn_of_twins(names)
+    return made
+
+
+def _warn_of_twins(names: Counter[str]) -> None:
+    twice = [name for name, count in names.items() if count > 1]
     if twice:
-        warnings.warn(
-            f"several houses have the name {twice[0]!r}: give from_frames a name=, or houses() a mapping by names",
-            stacklevel=2,
-        )
-    return _frame(names, rows, HOUSES)
+        warnings.warn(f"several houses have the name {twice[0]!r}: give a mapping by names", stacklevel=3)
+
+
+Rows: TypeAlias = list[dict[str, Any]]
+Refused: TypeAlias = InputError | CrashError
+
+
+def _in_parts(
+    named: Iterable[tuple[str, Rows | Refused]], frame: str, at_once: int = AT_ONCE
+) -> tuple[pd.DataFrame, Counter[str]]:
+    """Make one frame of many houses' rows, some houses at a time, and count the houses by their names."""
+    import pandas as pd
+
+    faults: list[Fault] = []
+    parts: list[pd.DataFrame] = []
+    names: Counter[str] = Counter()
+    left = iter(named)
+    while some := list(islice(left, at_once)):
+        rows: Rows = []
+        for name, one in some:
+            names[name] += 1
+            if not isinstance(one, InputError | CrashError):
+                rows += one
+            elif frame == "houses":
+                rows.append({"house": name, "faults": [str(fault) for fault in one.faults]})
+            else:
+                faults += one.faults
+        parts.append(framed(rows, frame))
+    if faults:
+        raise InputError(faults)
+    return (pd.concat(parts, ignore_index=True) if parts else framed([], frame)), names
+
+
+def _rows(name: str, outcome: Any) -> Rows | Refused:
+    if isinstance(outcome, InputError | CrashError):
+        return outcome
+    if not hasattr(outcome, "verdict"):
+        raise TypeError(f"houses() takes answers and InputErrors; {name!r} is {type(outcome).__name__}")
+    return rows_of(outcome.to_dict(), "houses", name)
 
 
 def _named(answers: Any) -> Iterator[tuple[str, Any]]:
@@ -340,50 +337,22 @@ def _named(answers: Any) -> Iterator[tuple[str, Any]]:
             yield next((fault.house for fault in getattr(one, "faults", ()) if fault.house), f"number {n}"), one
 
 
-def _row_of(name: str, outcome: Any) -> dict[str, Any]:
-    if isinstance(outcome, InputError | CrashError):
-        return {"faults": [str(fault) for fault in outcome.faults]}
-    if not hasattr(outcome, "verdict"):
-        raise TypeError(f"houses() takes answers and InputErrors; {name!r} is {type(outcome).__name__}")
-    verdict, bridge = outcome.verdict, None if outcome.money is None else outcome.money.bridge
-    causes = sorted((cause for cause in outcome.causes if cause.code != "none"), key=lambda cause: -cause.probability)
-    none = next((cause.probability for cause in outcome.causes if cause.code == "none"), None)
-    row = {key: getattr(verdict, key) for key in HOUSES if hasattr(verdict, key)}
-    for which, cause in zip(("", "second_"), causes, strict=False):
-        row[f"{which}cause"] = cause.code
-        row |= {f"{which}cause_{key}": getattr(cause, key) for key in ("probability", "turn", "size", "unit", "kwh")}
-    for side in ("over", "under"):
-        row |= {f"{side}_{key}": getattr(getattr(verdict, side), key) for key in ("bills", "kwh", "amount")}
-    return row | {
-        "bills": len(outcome.rows),
-        "bills_judged": sum(str(one.flag) != "not-judged" for one in outcome.rows),
-        "needs_cause_probability": None if none is None else 1.0 - none,
-        "price_amount": None if bridge is None else bridge.parts["price"],
-        "currency": outcome.house.currency,
-        "findings": len(outcome.findings),
-        "finding_codes": list(dict.fromkeys(finding.code for finding in outcome.findings)),
-        "steps": [step.code for step in verdict.next_steps],
-        "faults": [],
-    }
-
-
-def _frame(
-    house: Reconciliation | Sequence[str], rows: Sequence[Mapping[str, Any]], kinds: dict[str, str]
-) -> pd.DataFrame:
-    import pandas as pd
-
-    if isinstance(house, Sequence):
-        names = list(house)
-    else:
-        names = [house.house.name] * len(rows)
-        rows = [{**row, "currency": house.house.currency} for row in rows]
-    made: dict[str, Any] = {"house": pd.Series(names, dtype=TEXT)}
-    for name, kind in kinds.items():
-        values = [row[name] for row in rows]
-        if kind == DAYS:
-            made[name] = pd.to_datetime(pd.Series(values, dtype=object)).astype("datetime64[ns]")
-            continue
-        if kind in _MADE:
-            values = [None if value is None else _MADE[kind](value) for value in values]
-        made[name] = pd.Series(values, dtype=kind)
-    return pd.DataFrame(made)
+def _kept(results: Any, frame: str) -> Iterator[tuple[str, Rows | Refused]]:
+    """Rows of files by the names of their houses; of a file that holds no answer, what is wrong."""
+    if isinstance(results, str | bytes | os.PathLike):
+        raise TypeError(f"of_results() takes a list of paths, as Path({os.fsdecode(results)!r}).rglob('result.json')")
+    named = results.items() if isinstance(results, Mapping) else ((None, place) for place in results)
+    for name, place in named:
+        path = Path(os.fsdecode(place))
+        own = None if name is None else str(name)
+        try:
+            answer = json.loads((path / "result.json" if path.is_dir() else path).read_bytes())
+            if answer["schema"] != SCHEMA:
+                raise ValueError
+            yield own or str(answer["house"]), checked(rows_of(answer, frame, own), frame)
+        except OSError:
+            fault = Fault(str(path), "it cannot be read", "Check how it is spelled and where it lies.", house=own)
+            yield own or str(path), InputError([fault])
+        except (ValueError, LookupError, TypeError, AttributeError, RecursionError):
+            fault = Fault(str(path), "this is no answer", f"Give a result.json of the form {SCHEMA}.", house=own)
+            yield own or str(path), InputError([fault])

@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Any
 from reconcile import __version__
 from reconcile.costs import Costs
 from reconcile.facts import Finding
+from reconcile.frames import SCHEMA as SCHEMA
 from reconcile.frames import Frames
 from reconcile.house import House
 from reconcile.interval.found import IntervalResult
@@ -36,15 +37,21 @@ if TYPE_CHECKING:
     from reconcile.meter.judge import FieldTestResult
     from reconcile.money.account import Money
 
-SCHEMA = "reconcile/1"
-
 SUMMARY = (
     *("start", "end", "days", "billed_kwh", "usual_kwh", "usual_low_kwh", "usual_high_kwh"),
     *("excess_kwh", "flag"),
 )
 """Columns of ``periods`` that are printed."""
 
-NO_MONEY: dict[str, Any] = {"recomputed": [], "bridge": None, "disputed": {}, "refunds": [], "notes": []}
+NO_MONEY: dict[str, Any] = {
+    "recomputed": [],
+    "bridge": None,
+    "disputed": {},
+    "short": {},
+    "refunds": [],
+    "supposed": [],
+    "notes": [],
+}
 """What is said of money where neither an amount nor a tariff is known."""
 
 
@@ -117,7 +124,7 @@ class Reconciliation(Frames):
             "schema": SCHEMA,
             "house": self.house.name,
             "currency": self.house.currency,
-            "periods": [plain(asdict(row)) for row in self.rows],
+            "periods": self._periods(),
             "findings": [self._finding(finding) for finding in self.findings],
             "causes": [plain(asdict(cause)) for cause in self.causes],
             "verdict": {
@@ -154,6 +161,15 @@ class Reconciliation(Frames):
             "coverage": self.house.band.coverage,
             "version": __version__,
         }
+
+    def _periods(self) -> list[dict[str, Any]]:
+        """Each bill with its money: as billed, and by the tariff."""
+        ours = {} if self.money is None else {one.period: one.ours for one in self.money.recomputed}
+        billed = [bill.amount for bill in self.house.bills]
+        return [
+            plain({**asdict(row), "billed_amount": billed[n], "recomputed_amount": ours.get(n)})
+            for n, row in enumerate(self.rows)
+        ]
 
     def _finding(self, finding: Finding) -> dict[str, Any]:
         return {

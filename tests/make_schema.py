@@ -42,7 +42,7 @@ SEEDS = range(2000, 2060)
 """Extreme houses whose answers show what may be missing."""
 
 DATE = r"^\d{4}-\d{2}-\d{2}$"
-MAPS = ("figures", "odds", "disputed", "average_registration_percent", "instruments")
+MAPS = ("figures", "odds", "disputed", "short", "average_registration_percent", "instruments")
 """Objects whose keys are names, not fields."""
 CODE = r"^[a-z0-9]+([-/_][a-z0-9]+)*$"
 CHANCE = {"type": "number", "minimum": 0, "maximum": 1}
@@ -90,10 +90,10 @@ RULES: dict[str, dict[str, Any]] = {
     "cause.text": {"type": "string", "minLength": 1},
     "finding.text": {"type": "string", "minLength": 1},
     "under.amount": {"type": ["number", "null"]},
+    **{f"short{{}}.{key}": {"type": ["number", "null"]} for key in ("amount", "amount_low", "amount_high")},
     "kwh_a_month": {"type": ["number", "null"]},
     "cost_a_month": {"type": ["number", "null"]},
     "cases[]": {"type": "string"},
-    "busy[]": {"type": "string", "pattern": DATE},
     "line.billed": {"type": ["number", "null"]},
     "interval.ratio": {"type": ["number", "null"]},
     "run.day": {"type": ["string", "null"], "pattern": DATE},

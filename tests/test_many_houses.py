@@ -12,7 +12,8 @@ import pytest
 
 import reconcile
 from reconcile.errors import InputError
-from reconcile.frames import HOUSES, houses
+from reconcile.frame_rows import HOUSES
+from reconcile.frames import houses
 from reconcile.house import House, Interval, Weather
 
 SAMPLES = Path(__file__).parents[1] / "sample_bills"

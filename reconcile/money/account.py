@@ -108,7 +108,9 @@ class Money:
             "bridge": told,
             "own_prices": [price.to_dict() for price in self.own_prices],
             "disputed": {stake.code: stake.to_dict() for stake in self.stakes if not stake.billed_short},
+            "short": {stake.code: stake.to_dict() for stake in self.stakes if stake.billed_short},
             "refunds": [one.to_dict() for one in self.refunds],
+            "supposed": [one.to_dict() for one in self.supposed],
             "notes": [text for text in (*notes(self.recomputed), refunds_text(self.refunds, voice)) if text],
         }
 
