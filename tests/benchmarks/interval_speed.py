@@ -4,7 +4,7 @@
     python tests/benchmarks/interval_speed.py --long     # and 5.26 million rows
 
 Both readings take turns in one process, so that a busy machine is busy for both; their times are of the processor. Peak
-memory is of processes of their own.
+memory is of a process each (this one stays small: what it starts inherits its peak).
 """
 
 from __future__ import annotations
@@ -118,12 +118,11 @@ def seconds(path: Path, repeats: int, ways: Sequence[str] = ("bare", "ours")) ->
     return [float(np.median(times[1:] or times)) for times in took.values()]
 
 
-def memory(how: str, path: Path) -> float:
-    """Peak memory [MB] of one way of reading, in a process of its own."""
-    run = subprocess.run(
-        [sys.executable, __file__, "--one", how, str(path)], capture_output=True, text=True, check=True
-    )
-    return float(run.stdout)
+def apart(path: Path, repeats: int, *ways: str) -> tuple[list[float], float]:
+    """Times of some ways of reading [s], and the peak memory of the process they run in [MB]."""
+    command = [sys.executable, __file__, "--one", str(path), str(repeats), *ways]
+    *took, memory = subprocess.run(command, capture_output=True, text=True, check=True).stdout.split()
+    return [float(one) for one in took], float(memory)
 
 
 def main() -> None:
@@ -131,17 +130,17 @@ def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__.split("\n")[0])
     parser.add_argument("--long", action="store_true")
     parser.add_argument("--layouts", nargs="+", choices=HEADS, default=list(HEADS))
-    parser.add_argument("--one", nargs=2)
+    parser.add_argument("--one", nargs="+")
     asked = parser.parse_args()
     if asked.one:
-        seconds(Path(asked.one[1]), 1, asked.one[:1])
+        print(*seconds(Path(asked.one[0]), int(asked.one[1]), asked.one[2:]))
         print(resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024)
         return
     with tempfile.TemporaryDirectory() as place:
         for rows, layout in itertools.product((YEAR, DECADE) if asked.long else (YEAR,), asked.layouts):
             path = written(Path(place, f"{layout}.csv"), rows, layout)
-            bare_mb, ours_mb = (memory(how, path) for how in ("bare", "ours"))
-            bare, ours = seconds(path, 15 if rows == YEAR else 2)
+            (_, bare_mb), (_, ours_mb) = apart(path, 1, "bare"), apart(path, 1, "ours")
+            (bare, ours), _ = apart(path, 15 if rows == YEAR else 2, "bare", "ours")
             print(
                 f"{rows:>9,} rows, {layout:<9}: bare {1000 * bare:.0f} ms, {bare_mb:.0f} MB; "
                 f"read {1000 * ours:.0f} ms, {ours_mb:.0f} MB; ratios {ours / bare:.1f} and {ours_mb / bare_mb:.1f}",
