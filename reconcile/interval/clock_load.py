@@ -39,7 +39,7 @@ MORE_DAYS = 0.5
 """Share of the days above half the step after the date, less that share before it, at the least (our own judgement: a
 timer skips no day, people do)."""
 
-LOW_DAYS, HELD_SHARE_OF_STEP = 0.1, 0.75
+LOW_DAYS, HELD_SHARE_OF_STEP = 0.1, 0.5
 """Quantile of the days by the least power in these hours, which must rise too, and by this part of the step (our own
 judgement): the load itself draws at any moment, whatever else rests; a habit has days off, and pauses."""
 
@@ -219,9 +219,10 @@ def _step(hours: Hours, run: Block) -> _Step | None:
         return None
     if run.length >= LONG_HOURS * hours.per_hour:
         outside = np.setdiff1d(np.arange(fine.shape[1]), inside)
+        month = SPANS_DAYS[0]  # farther away the season moves the least power as well
         floors = [
             float(np.nanquantile(np.nanquantile(fine[days[part]][:, outside], LOW_DAYS, axis=1), QUIET_DAYS))
-            for part in near
+            for part in (slice(max(change - month, 0), change), slice(change, min(end, change + month)))
         ]
         if floors[1] - floors[0] >= OUTSIDE_SHARE * watts:
             return None
