@@ -221,7 +221,7 @@ def _step(hours: Hours, run: Block) -> _Step | None:
         outside = np.setdiff1d(np.arange(fine.shape[1]), inside)
         month = SPANS_DAYS[0]  # farther away the season moves the least power as well
         floors = [
-            float(np.nanquantile(np.nanquantile(fine[days[part]][:, outside], LOW_DAYS, axis=1), QUIET_DAYS))
+            float(np.nanquantile(np.nanmin(fine[days[part]][:, outside], axis=1), QUIET_DAYS))
             for part in (slice(max(change - month, 0), change), slice(change, min(end, change + month)))
         ]
         if floors[1] - floors[0] >= OUTSIDE_SHARE * watts:
@@ -249,7 +249,7 @@ def _told(hours: Hours, run: Block, step: _Step) -> ClockLoad:
         step.sd,
         float(np.median(step.here[: step.change])),
         run.length / per_hour / 24.0 if step.alone else 0.0,
-        *_windows(step.days + first, step.here, step.weights, cuts, usual, HELD_SHARE * taken),
+        *_windows(step, first, cuts, usual, HELD_SHARE * taken),
     )
 
 
@@ -319,9 +319,14 @@ def _end(here: Floats, change: int) -> int:
 
 
 def _windows(
-    days: Ints, here: Floats, weights: Floats, cuts: list[int], usual: float, doubt: Floats
+    step: _Step, first: int, cuts: list[int], usual: float, doubt: Floats
 ) -> tuple[Ints, Ints, Floats, Floats]:
-    """Mean difference of windows cut where it steps, with their covariance."""
+    """Mean difference of windows cut where it steps, with their covariance.
+
+    What people and the weather may do from month to month is taken as wide as any house has it. How far it is known
+    that these hours stepped was told from all hours of the day and both sides of it, so no more is left to doubt.
+    """
+    days, here, weights = step.days + first, step.here, step.weights
     edges = edges_of(int(days[0]), int(days[-1]) + 1, cuts, WINDOW_DAYS)
     place = np.searchsorted(edges, days, side="right") - 1
     held = [at for at in range(len(edges) - 1) if np.count_nonzero(place == at) >= LEAST_HELD]
@@ -336,4 +341,9 @@ def _windows(
     weather = np.array([float(doubt[place == at].mean()) for at in held])
     own += np.outer(weather, weather) * (slow(middle, WANDER_DAYS) + swing(middle))
     level = (LEVEL_SD * max(usual, 100.0)) ** 2
+    since = np.clip((ends - np.maximum(begins, cuts[0])) / (ends - begins), 0.0, 1.0)
+    if len(cuts) > 1:
+        since -= np.clip((ends - np.maximum(begins, cuts[1])) / (ends - begins), 0.0, 1.0)
+    known = float(since @ np.linalg.solve(own + level, since))
+    own *= min(1.0, step.sd**2 * known)
     return begins, ends, value - float(np.mean(value)), own + level

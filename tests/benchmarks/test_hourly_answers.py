@@ -4,6 +4,7 @@ import hourly_homes
 import pytest
 from hourly_answers import as_it_runs, line
 
+import reconcile
 from reconcile.interval.clock_load import clock_load
 
 
@@ -17,6 +18,20 @@ def test_hours_accuse_nobody_in_a_home_in_order(kind):
 def test_a_load_on_a_timer_is_found_as_it_runs(kind, seed):
     home = hourly_homes.home(kind, seed)
     assert as_it_runs(home.put, clock_load(home.house.interval, hourly_homes.ZONE, home.house))
+
+
+@pytest.mark.parametrize("kind", ["clock night", "photocell"])
+def test_most_loads_on_a_timer_by_night_are_found(kind):
+    homes = [hourly_homes.home(kind, seed) for seed in range(100, 120)]
+    found = [as_it_runs(one.put, clock_load(one.house.interval, hourly_homes.ZONE, one.house)) for one in homes]
+    assert sum(found) >= 16
+
+
+@pytest.mark.parametrize(("kind", "seed"), [("clock day", 2), ("clock evening", 1)])
+def test_what_is_found_by_day_is_named_and_no_habit(kind, seed):
+    answer = reconcile.reconcile(hourly_homes.home(kind, seed).house)
+    assert answer.causes[0].code == "timed-load"
+    assert answer.causes[0].probability > 0.8
 
 
 @pytest.mark.parametrize("kind", ["constant 400", "constant 600", "cold spell", "absence", "guests", "setback"])
