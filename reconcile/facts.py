@@ -23,6 +23,7 @@ class Aside(StrEnum):
     CANCELLED = "cancelled"
     REPLACED = "replaced"
     REPEATED = "repeated"
+    CONTRADICTED = "contradicted"
     OVERLAPPING = "overlapping"
     OPENS_ESTIMATED = "opens-estimated"
     STILL_ESTIMATED = "still-estimated"
@@ -34,7 +35,7 @@ class Aside(StrEnum):
     SENT_OUT_UNKNOWN = "sent-out-unknown"
 
 
-OUT = (Aside.CANCELLED, Aside.REPLACED, Aside.REPEATED)
+OUT = (Aside.CANCELLED, Aside.REPLACED, Aside.REPEATED, Aside.CONTRADICTED)
 """Reasons for which a bill was never asked for, or is asked for on another one."""
 
 

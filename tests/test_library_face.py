@@ -295,3 +295,17 @@ def test_modules_are_within_reach(name: str, way: str) -> None:
     done = subprocess.run([sys.executable, "-c", script], capture_output=True, text=True, check=True)
     assert done.stdout.strip().endswith(name)
     assert {"Bill", "Load", "Weather", "Interval", "frames", "figures", "priors"} <= set(dir(reconcile))
+
+
+def test_the_order_of_two_bills_that_contradict_each_other_decides_nothing() -> None:
+    sample = SAMPLES / "fast_meter"
+    bills = pd.read_csv(sample / "bills.csv")
+    twice = pd.concat([bills, bills.iloc[[5]].assign(kwh=99.0, amount=20.0)], ignore_index=True)
+    made = [reconcile.reconcile(House.from_frames(rows, name="x")) for rows in (twice, twice.iloc[::-1])]
+    first, second = (one.to_dict() for one in made)
+    for key in ("causes", "verdict", "loads", "findings", "visible"):
+        assert first[key] == second[key], key
+    judged = [one.periods[one.periods.flag != "not-judged"].drop(columns="period") for one in made]
+    pd.testing.assert_frame_equal(*(frame.reset_index(drop=True) for frame in judged), check_exact=True)
+    assert len(judged[0]) == len(bills) - 1
+    assert made[0].periods.why_not_judged.dropna().str.contains("same dates and other kWh").all()

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Mapping, Set
+from datetime import date
 from statistics import median
 
 from reconcile.facts import Aside, Finding
@@ -22,13 +24,19 @@ TRIFLING_OVERLAP_DAYS = 3
 INCLUSIVE, READING = "dates-inclusive", "dates-reading"
 
 
-def examine_dates(ledger: Ledger) -> tuple[list[Finding], dict[int, Aside]]:
-    """Compare every bill's dates with its neighbours', its printed days and the account's own cycle."""
-    between, aside = _between(ledger)
+def examine_dates(ledger: Ledger, out: Mapping[int, Aside]) -> tuple[list[Finding], dict[int, Aside]]:
+    """Compare every bill's dates with its neighbours', its printed days and the account's own cycle.
+
+    Days of bills that contradict each other were billed: they are no gap, though those bills do not count.
+    """
+    contradicted = {
+        (ledger.bills[i].start, ledger.bills[i].closes) for i, why in out.items() if why == Aside.CONTRADICTED
+    }
+    between, aside = _between(ledger, contradicted)
     return [*between, *_printed_days(ledger), *_cycle(ledger)], aside
 
 
-def _between(ledger: Ledger) -> tuple[list[Finding], dict[int, Aside]]:
+def _between(ledger: Ledger, contradicted: Set[tuple[date, date]]) -> tuple[list[Finding], dict[int, Aside]]:
     bills, live = ledger.bills, ledger.live
     lags = [(bills[live[k + 1]].start - bills[live[k]].closes).days for k in range(len(live) - 1)]
     if len(lags) > 1 and set(lags) in ({1}, {-1}):
@@ -37,7 +45,9 @@ def _between(ledger: Ledger) -> tuple[list[Finding], dict[int, Aside]]:
     aside: dict[int, Aside] = {}
     for k, lag in enumerate(lags):
         if lag > 0:
-            findings.append(_gap(ledger, k, lag))
+            hole = (bills[live[k]].closes, bills[live[k + 1]].start)
+            if sum((b - a).days for a, b in contradicted if hole[0] <= a and b <= hole[1]) < lag:
+                findings.append(_gap(ledger, k, lag))
         elif lag < 0:
             findings.append(_overlap(ledger, k, -lag))
             if -lag > TRIFLING_OVERLAP_DAYS:

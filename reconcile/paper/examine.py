@@ -44,7 +44,7 @@ def examine(house: House) -> Facts:
     live = tuple(i for i in range(len(house.bills)) if i not in aside)
     ledger = lay_out(house, live, find_exchanges(house, live))
 
-    by_date, overlapping = examine_dates(ledger)
+    by_date, overlapping = examine_dates(ledger, aside)
     estimates, loose, unfinished = examine_estimates(ledger)
     seen = examine_readings(ledger, frozenset(loose))
     examine_slips(ledger, seen, frozenset(loose))

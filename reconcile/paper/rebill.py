@@ -83,27 +83,46 @@ def _is_about(corrected: Bill, bill: Bill) -> bool:
 
 
 def _repeated(house: House, aside: dict[int, Aside]) -> list[Finding]:
-    findings: list[Finding] = []
-    first: dict[tuple[object, object], int] = {}
+    """Bills of the very same days: of copies one stands; where their kWh differ, none does, in whatever order."""
+    groups: dict[tuple[object, object], list[int]] = {}
     for i, bill in enumerate(house.bills):
-        if i in aside:
+        if i not in aside:
+            groups.setdefault((bill.start, bill.closes), []).append(i)
+    findings: list[Finding] = []
+    for group in groups.values():
+        if len(group) == 1:
             continue
-        k = first.setdefault((bill.start, bill.closes), i)
-        if k == i:
-            continue
-        aside[i] = Aside.REPEATED
-        same = house.bills[k].kwh == bill.kwh
-        figures = {"bill": (bill.start, bill.end), "kwh": bill.kwh, "first_kwh": house.bills[k].kwh}
-        findings.append(
-            Finding(
-                "duplicate",
-                (k, i),
-                bill.kwh,
-                bill.amount,
-                case="same" if same else "differ",
-                figures=figures,
-                asks=("paid-once",),
-                household=("remove-repeated",) if same else ("which-stands",),
-            )
-        )
+        bills = [house.bills[i] for i in group]
+        known = sorted({bill.kwh for bill in bills if bill.kwh is not None})
+        differ = len(known) > 1
+        stands = min(group, key=lambda i: _least(house.bills[i], i))
+        for i in group:
+            if differ or i != stands:
+                aside[i] = Aside.CONTRADICTED if differ else Aside.REPEATED
+        findings.append(_repeated_finding(bills, tuple(group), known, stands=house.bills[stands]))
     return findings
+
+
+def _least(bill: Bill, row: int) -> tuple[bool, bool, Decimal, int]:
+    """Order of copies: one with kWh and an amount stands before one without, a lower amount before a higher."""
+    return (bill.kwh is None, bill.amount is None, bill.amount or Decimal(0), row)
+
+
+def _repeated_finding(bills: list[Bill], group: tuple[int, ...], known: list[float], stands: Bill) -> Finding:
+    figures = {"bill": (stands.start, stands.end), "count": len(group)}
+    if len(known) < 2:
+        return Finding(
+            "duplicate", group, stands.kwh, stands.amount, case="same", figures=figures,
+            asks=("paid-once",), household=("remove-repeated",),
+        )  # fmt: skip
+    amounts = [bill.amount for bill in bills if bill.amount is not None]
+    return Finding(
+        "duplicate",
+        group,
+        known[-1] - known[0],
+        max(amounts) - min(amounts) if len(amounts) == len(bills) else None,
+        case="differ",
+        figures={**figures, "least_kwh": known[0], "most_kwh": known[-1]},
+        asks=("paid-once",),
+        household=("which-stands",),
+    )

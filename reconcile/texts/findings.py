@@ -17,7 +17,8 @@ FINDINGS: dict[str, Sentence] = {**RECORDS, **CHARGES, **BEFORE_STATISTICS, **IN
 ASIDE: dict[Aside, str] = {
     Aside.CANCELLED: "The utility cancelled this bill.",
     Aside.REPLACED: "A corrected bill replaces this one.",
-    Aside.REPEATED: "This bill is in the file twice.",
+    Aside.REPEATED: "This bill is in the file more than once.",
+    Aside.CONTRADICTED: "Another bill has the same dates and other kWh, and the records do not say which one stands.",
     Aside.OVERLAPPING: "Its dates overlap another bill's, so its days are not known.",
     Aside.OPENS_ESTIMATED: "It opens with the estimate of a bill that is not here, and puts its error right.",
     Aside.STILL_ESTIMATED: "Its closing reading is an estimate, and no bill with an actual reading follows it.",

@@ -46,10 +46,19 @@ def _period_length(voice: Voice, f: Figures) -> str:
     )
 
 
+def _times(f: Figures) -> str:
+    return "twice" if f["count"] == 2 else f"{f['count']} times"
+
+
+def _copied(voice: Voice, f: Figures) -> str:
+    return f"The bill of {voice.span(*f['bill'])} is there {_times(f)}."
+
+
 def _repeated(voice: Voice, f: Figures) -> str:
-    first, second = (voice.kwh(k) if k is not None else "no kWh" for k in (f["first_kwh"], f["kwh"]))
+    joined, left = ("and with", "neither is") if f["count"] == 2 else ("to", "none of them is")
     return (
-        f"The bill of {voice.span(*f['bill'])} is there twice, with {first} and with {second}; the first one is used."
+        f"The bill of {voice.span(*f['bill'])} is there {_times(f)}, with {voice.kwh(f['least_kwh'])} {joined} "
+        f"{voice.kwh(f['most_kwh'])}; the records do not say which one stands, and {left} used."
     )
 
 
@@ -262,7 +271,7 @@ RECORDS: dict[str, Sentence] = {
     "rebill": _corrected,
     "rebill/alone": "The bill of {bill:span} is a corrected bill; the one it replaces is not here.",
     "rebill/cancelled": "The bill of {bill:span} was cancelled, and no corrected bill is here.",
-    "duplicate/same": "The bill of {bill:span} is there twice.",
+    "duplicate/same": _copied,
     "duplicate/differ": _repeated,
     "estimated-read": _estimated,
     "estimated-read/trued-up": _trued_up,

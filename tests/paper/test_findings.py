@@ -338,10 +338,33 @@ def test_a_cancelled_bill_without_another_is_told():
 
 def test_the_same_days_with_other_kwh_are_told_apart_from_a_copy():
     house = year()
-    house = replace(house, bills=(*house.bills[:4], replace(house.bills[3], kwh=700.0), *house.bills[4:]))
-    finding = only(house)
-    assert finding.code == "duplicate"
-    assert "900 kWh and with 700 kWh" in finding_text(finding, US)
+    other = replace(house.bills[3], kwh=700.0)
+    before, after = house.bills[:3], house.bills[4:]
+    told = set()
+    for pair in ((house.bills[3], other), (other, house.bills[3])):
+        twice = replace(house, bills=(*before, *pair, *after))
+        finding = only(twice)
+        assert (finding.code, finding.case, finding.kwh) == ("duplicate", "differ", 200.0)
+        assert set(examine(twice).set_aside) == {3, 4}
+        told.add(finding_text(finding, US))
+    (text,) = told
+    assert "with 700 kWh and with 900 kWh" in text
+    assert "neither is used" in text
+    three = replace(house, bills=(*before, house.bills[3], other, replace(other, kwh=800.0), *after))
+    assert "3 times, with 700 kWh to 900 kWh" in finding_text(only(three), US)
+    assert "none of them is used" in finding_text(only(three), US)
+
+
+def test_of_copies_the_one_that_says_more_stands_in_any_order():
+    house = year(amount=Decimal(90))
+    own = house.bills[3]
+    for poorer in (replace(own, amount=None), replace(own, kwh=None), replace(own, amount=own.amount + 1)):
+        for pair in ((own, poorer), (poorer, own)):
+            twice = replace(house, bills=(*house.bills[:3], *pair, *house.bills[4:]))
+            facts = examine(twice)
+            (left,) = facts.set_aside
+            assert (twice.bills[left].kwh, twice.bills[left].amount) == (poorer.kwh, poorer.amount)
+            assert "is there twice." in finding_text(only(twice), US)
 
 
 # Exchange and multiplier ---------------------------------------------------------------------------------------------
