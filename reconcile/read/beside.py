@@ -15,6 +15,7 @@ from reconcile.read.folder import (
     SETTINGS,
     TEXT_TABLES,
     entries_of,
+    find_by_content,
     interval_of,
     is_house_book,
     read_form,
@@ -43,7 +44,7 @@ def read_beside(book: Path, sources: Sources, gate: Gate, *, own_folder: bool) -
     entries = entries_of(book.parent, gate, quiet=not own_folder)
     ours = _of_a_house(entries)
     rivals = [path.name for path in entries.values() if is_house_book(path) and path.name != book.name]
-    if rivals and ours:
+    if rivals and ours and not own_folder:
         gate.notice(
             f"Beside {book.name} lie {', '.join(ours)}, and another workbook, {rivals[0]}. Whose they are is not told, "
             "so they were not read. Put each house into a folder of its own."
@@ -55,13 +56,15 @@ def read_beside(book: Path, sources: Sources, gate: Gate, *, own_folder: bool) -
     _settings(entries, sources, gate, read)
     _interval(entries, sources, gate, read, book)
     _field_test(entries, sources, gate, read)
+    others = {name: path for name, path in entries.items() if own_folder and path.name != book.name}
+    by_content = find_by_content(others, sources, gate, bills=False)
     if read:
         gate.notice(
             f"Beside {book.name}, {' and '.join(read) if len(read) < 3 else ', '.join(read)} "
             f"{'was' if len(read) == 1 else 'were'} read too."
         )
     if own_folder:
-        tell_others(entries, {*read, *ours, book.name}, gate)
+        tell_others(entries, {*read, *by_content, *ours, book.name}, gate)
 
 
 def _of_a_house(entries: dict[str, Path]) -> list[str]:

@@ -3,9 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Collection
+from functools import partial
 from pathlib import Path
 
+from reconcile.read.by_content import KINDS, by_content, is_of_more_than_readings, twice
 from reconcile.read.cells import Grid, Section, nearest
+from reconcile.read.columns import Columns
 from reconcile.read.declared import TABLES as DECLARED
 from reconcile.read.files import LARGEST_SETTINGS, read_csv, read_text
 from reconcile.read.gate import WITHOUT_BILLS, Gate
@@ -51,7 +54,8 @@ def find_in_folder(folder: Path, gate: Gate) -> Sources:
         sources.electrician = read_form(ELECTRICIANS_SHEET, entries, gate)
     feeds = any(file.name.casefold().endswith((".xml", ".zip", ".xml.gz")) for file in sources.interval)
     named = "bills" in sources.tables or any(f"bills{kind}" in entries for kind in TEXT_TABLES)
-    if not named and not _bills_by_content(entries, sources, gate) and not feeds and gate.bills_needed:
+    find_by_content(entries, sources, gate, bills=not named)
+    if not named and "bills" not in sources.tables and not feeds and gate.bills_needed:
         books = [path.name for path in entries.values() if is_house_book(path)]
         several = f"; of the workbooks {', '.join(books)} name the one that holds the bills" if books else ""
         held = "The interval data beside are read with them, not without. " if sources.interval else ""
@@ -81,10 +85,16 @@ def lone_workbook(folder: Path) -> Path | None:
         return None
     books = [path for path in paths if is_house_book(path)]
     texts = [path for path in paths if path.suffix.casefold() in TEXT_TABLES and path.is_file()]
-    if len(books) != 1 or any(path.stem.casefold() == "bills" for path in texts):
+    if not books or any(path.stem.casefold() == "bills" for path in texts):
         return None
-    of_bills = any(path.name.casefold() not in KNOWN and _grid_of_bills(path) is not None for path in texts)
-    return None if of_bills else books[0]
+    if len(books) > 1:
+        from reconcile.read.workbook import holds_bills
+
+        books = [path for path in books if holds_bills(path)]
+        if len(books) != 1:
+            return None
+    grids = [_grid_of_bills(path) for path in texts if path.name.casefold() not in KNOWN]
+    return None if any(grid is not None and is_of_more_than_readings(grid) for grid in grids) else books[0]
 
 
 def find_in_file(path: Path, gate: Gate) -> Sources:
@@ -110,15 +120,44 @@ def find_in_file(path: Path, gate: Gate) -> Sources:
     return sources
 
 
-def _bills_by_content(entries: dict[str, Path], sources: Sources, gate: Gate) -> bool:
-    """Find the bills in files of another name, by what their columns are called."""
-    texts = (path for name, path in entries.items() if name not in KNOWN and path.suffix.casefold() in TEXT_TABLES)
-    found = [grid for path in texts if path.is_file() and (grid := _grid_of_bills(path)) is not None]
-    if not found:
-        return False
-    sources.tables["bills"], *sources.more_bills = found
-    gate.notice(f"The bills are read from {', '.join(grid.file for grid in found)}.")
-    return True
+def find_by_content(entries: dict[str, Path], sources: Sources, gate: Gate, *, bills: bool = True) -> list[str]:
+    """Find tables in files of another name, by what their columns are called; their names are given back.
+
+    ``bills`` says whether bills are looked for too.
+    """
+    things = []
+    for name, path in entries.items():
+        stem, kind = name.partition(".")[0], path.suffix.casefold()
+        if name in (*KNOWN, *FIELD_SHEETS, ELECTRICIANS_SHEET, OWN_WORKBOOK) or stem in (INTERVAL, *TABLES):
+            continue
+        if kind in (*TEXT_TABLES, *BOOKS) and not name.startswith((".", "~$")) and path.is_file():
+            things.append((path.name, partial(_quiet, path)))
+    wanted = [name for name in KINDS if name not in sources.tables and (bills or name != "bills")]
+    found = by_content(things, wanted)
+    for name, pairs in found.items():
+        sources.tables[name] = pairs[0][1]
+        if name == "bills":
+            sources.more_bills = [grid for _, grid in pairs[1:]]
+        elif len(pairs) > 1:
+            twice(name, [file for file, _ in pairs], pairs[0][0], gate)
+    if found:
+        parts = [f"{name} in {' and '.join(file for file, _ in pairs)}" for name, pairs in found.items()]
+        gate.notice(f"The folder is read as: {'; '.join(parts)}.")
+    return [file for pairs in found.values() for file, _ in pairs]
+
+
+def _quiet(path: Path, spec: Columns) -> Grid | None:
+    """Read a file of another name as suits one kind of table; None where anything is wrong with it."""
+    gate = Gate()
+    if path.suffix.casefold() in TEXT_TABLES:
+        grid = read_csv(path, path.name, gate, spec)
+    elif spec.table == "bills":  # a workbook of bills is a house of its own
+        return None
+    else:
+        from reconcile.read.workbook import lone_grid
+
+        grid = lone_grid(path, spec.table, gate)
+    return None if gate.faults else grid
 
 
 def _grid_of_bills(path: Path) -> Grid | None:

@@ -126,8 +126,13 @@ def is_of_bills(grid: Grid) -> bool:
         if made.asked:
             return False
         grid = made.grid
-    found = _named(grid.rows[header_index(grid, spec)][1], spec)
+    found = names_of(grid, spec)
     return bool(found & ENERGY) and bool(found & DAYS)
+
+
+def names_of(grid: Grid, spec: Columns) -> set[str]:
+    """Return the columns of a kind of table that the header of a grid names."""
+    return _named(grid.rows[header_index(grid, spec)][1], spec) if grid.rows else set()
 
 
 def score(values: Sequence[Any], spec: Columns) -> int:

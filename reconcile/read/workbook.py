@@ -6,10 +6,13 @@ import io
 import re
 import warnings
 from collections.abc import Sequence
+from functools import partial
 from pathlib import Path
 from typing import Any
 
+from reconcile.read.by_content import KINDS, by_content, is_of_more_than_readings, twice
 from reconcile.read.cells import Grid, nearest, plain_name, shown
+from reconcile.read.columns import Columns
 from reconcile.read.files import MOST_ROWS, parse_csv, read_bytes
 from reconcile.read.gate import Gate
 from reconcile.read.headers import is_of_bills
@@ -29,7 +32,7 @@ MOST_COLUMNS = 200
 def grids(path: Path, gate: Gate, sources: Sources | None = None) -> dict[str, Grid]:
     """Read the sheets of :data:`SHEETS` that a workbook has into cells, by name.
 
-    Where ``sources`` is given and no sheet has the name, bills are found by what their columns are called.
+    Where ``sources`` is given, a table whose name no sheet has is found by its columns; further bills go there.
     """
     file = path.name
     data = read_bytes(path, file, gate)
@@ -46,19 +49,27 @@ def grids(path: Path, gate: Gate, sources: Sources | None = None) -> dict[str, G
             gate.fault(f"there are two sheets {name}", "Keep one of the two.", file=file, sheet=sheet.title)
         elif name is not None:
             known[name] = sheet
-    by_content = _of_bills(strange, file) if sources is not None and "bills" not in known else []
-    for sheet in strange:
-        if sheet not in by_content:
-            _told(sheet, file, gate, [*known, *(["bills"] if by_content else [])])
-    if any(_has_formula(sheet) for sheet in (*known.values(), *by_content)):
+    grids_of = [(sheet, partial(_as_it_is, _grid(sheet, None, file, Gate()))) for sheet in strange]
+    found = by_content(grids_of, [name for name in KINDS if name not in known]) if sources is not None else {}
+    for name, pairs in found.items():
+        if len(pairs) > 1 and name != "bills":
+            twice(name, [f"the sheets {pairs[0][0].title}", pairs[1][0].title], file, gate)
+    taken = [sheet for pairs in found.values() for sheet, _ in pairs]
+    left = [sheet for sheet in strange if sheet not in taken]
+    left = [sheet for sheet in left if not _misspelled(sheet, file, gate, [*known, *found])]
+    if any(_has_formula(sheet) for sheet in (*known.values(), *taken)):
         stored = {sheet.title: sheet for sheet in _open(data, file, gate, values=True)}
     else:
         stored = {}
-    if sources is not None and by_content:
-        first, *more = [_grid(sheet, stored.get(sheet.title), file, gate) for sheet in by_content]
-        sources.tables["bills"], sources.more_bills = first, more
-        gate.notice(f"The bills are read from the sheet {', '.join(sheet.title for sheet in by_content)}.")
-    return {name: _grid(sheet, stored.get(sheet.title), file, gate) for name, sheet in known.items()}
+    if found or left:
+        parts = [f"{name} in the sheet {' and '.join(one.title for one, _ in of)}" for name, of in found.items()]
+        parts += [f"nothing in the sheet {shown(sheet.title)}" for sheet in left]
+        gate.notice(f"{file} is read as: {'; '.join(parts)}.")
+    made = {name: [_grid(sheet, stored.get(sheet.title), file, gate) for sheet, _ in of] for name, of in found.items()}
+    if sources is not None:
+        sources.more_bills = made.get("bills", [])[1:]
+    by_name = {name: _grid(sheet, stored.get(sheet.title), file, gate) for name, sheet in known.items()}
+    return by_name | {name: of[0] for name, of in made.items()}
 
 
 def lone_grid(path: Path, name: str, gate: Gate) -> Grid | None:
@@ -136,9 +147,16 @@ def _as_xlsx(sheets: Sequence[Sheet]) -> Sequence[Any]:
     return list(book.worksheets)
 
 
-def _of_bills(sheets: Sequence[Any], file: str) -> list[Any]:
-    """Return the sheets that are tables of bills by their columns."""
-    return [sheet for sheet in sheets if is_of_bills(_grid(sheet, None, file, Gate()))]
+def holds_bills(path: Path) -> bool:
+    """Whether a workbook has a sheet of bills, by its name or by its columns."""
+    gate = Gate()
+    data = read_bytes(path, path.name, gate)
+    if data is None or not (not data.startswith(b"PK") or is_other_book(data) or check_bytes(data, path.name, gate)):
+        return False
+    sheets = _open(data, path.name, gate, values=True)
+    grids = [_grid(sheet, None, path.name, Gate()) for sheet in sheets]
+    of_bills = any(is_of_bills(grid) and is_of_more_than_readings(grid) for grid in grids)
+    return of_bills or any(_known(sheet) == "bills" for sheet in sheets)
 
 
 def _known(sheet: Any) -> str | None:
@@ -153,18 +171,22 @@ def _known(sheet: Any) -> str | None:
     return None
 
 
-def _told(sheet: Any, file: str, gate: Gate, taken: Sequence[str]) -> None:
-    """Tell of a sheet that is not read: a misspelled name is a fault, a spare sheet a notice."""
+def _as_it_is(grid: Grid, spec: Columns) -> Grid:
+    return grid
+
+
+def _misspelled(sheet: Any, file: str, gate: Gate, taken: Sequence[str]) -> bool:
+    """Whether the name of a sheet is nearly one that is known, which is a fault."""
     near = nearest(sheet.title, SHEETS)
     if near is None or near in taken:
-        gate.notice(f"The sheet {shown(sheet.title)} of {file} is not read.")
-        return
+        return False
     gate.fault(
         "this sheet is not known",
         f"Did you mean {near}? Rename it or take it out.",
         file=file,
         sheet=shown(sheet.title),
     )
+    return True
 
 
 def _has_formula(sheet: Any) -> bool:

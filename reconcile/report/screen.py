@@ -116,7 +116,9 @@ def short(result: Reconciliation, height: Callable[[Block], int]) -> list[Block]
 
 
 def _read_as(words: Words) -> list[str]:
-    return [notice for notice in words["notices"] if READ_AS in notice][:MOST_READ]
+    """Return what tells how the files were read: what of them was not goes first."""
+    unread = [notice for notice in words["notices"] if notice.endswith("not read.") and READ_AS not in notice]
+    return [*unread, *(notice for notice in words["notices"] if READ_AS in notice)][:MOST_READ]
 
 
 def cut(text: str, letters: int) -> str:

@@ -135,7 +135,7 @@ def put(sheet: str, cell: str, value: Any) -> Change:
 
 BROKEN: dict[str, tuple[Change, str | None, int | None, str | None, str]] = {
     "no bills": (lambda book: book.remove(book["bills"]), None, None, None, "there are no bills"),
-    "unknown sheet": (lambda book: setattr(book["loads"], "title", "lods"), "lods", None, None, "Did you mean loads"),
+    "unknown sheet": (lambda book: setattr(book["house"], "title", "hous"), "hous", None, None, "Did you mean house"),
     "two sheets alike": (
         lambda book: book.create_sheet("BILLS ").append(["start"]),
         "BILLS ",
