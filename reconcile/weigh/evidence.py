@@ -6,6 +6,9 @@ c = V'w + shift, G = V'V and M = I + G on the patterns present:
 
     det factor = |M|,   misfit = w'w + sum shift^2 - c' M^-1 c.
 
+A size that has one sign only multiplies this by the chance of that sign once the data are heard, over the one
+beforehand (:mod:`reconcile.weigh.signs`).
+
 No factorisation but the one of S is ever made.
 """
 
@@ -158,7 +161,8 @@ def quick_total(data: Fit, candidates: Candidates, leaders: int) -> float:
     parts = parts_of(1.0, data, candidates)
     single = parts.single
     likeliest = np.sort(np.argsort(single)[-leaders:])
-    pair = Block.of(parts, candidates, leaders).logs(likeliest, slice(0, len(single)))
+    pair, sides = Block.of(parts, candidates, leaders).logs(likeliest, slice(0, len(single)))
+    pair += np.log(sides)
     pair[candidates.excludes(likeliest[:, None], np.arange(len(single)))] = -np.inf
     twice = np.zeros(len(single), dtype=bool)
     twice[likeliest] = True
@@ -222,7 +226,10 @@ def _extended(each: Sequence[Parts], candidates: Candidates, paired: Paired, mos
     row, third = np.nonzero(weight.sum(axis=0) > least)
     found = np.sort(np.column_stack([pairs[row], third]), axis=1)
     unique, at = np.unique(found, axis=0, return_index=True)
-    return unique.reshape(-1, 3), weight[:, row[at], third[at]]
+    if not len(unique):
+        return nothing
+    unique = unique[np.argsort(-weight.sum(axis=0)[row[at], third[at]])]
+    return unique, np.exp(np.stack([parts.several(unique, candidates.log_prior) for parts in each]) - top)
 
 
 def _triples(parts: Parts, candidates: Candidates, pairs: Ints) -> Floats:
@@ -240,7 +247,7 @@ def _triples(parts: Parts, candidates: Candidates, pairs: Ints) -> Floats:
     x, y = (two * h - both * g) / determinant, (one * g - both * h) / determinant
     rest = pull - a * x[:, None] - b * y[:, None]
     misfit = (parts.misfit + loss[first] + loss[second] - h * x - g * y)[:, None] + loss - rest**2 / left
-    prior = candidates.log_prior
+    prior = parts.prior
     weight = (parts.level + prior[first] + prior[second] - 0.5 * np.log(determinant))[:, None]
     weight = weight + prior - 0.5 * np.log(left) - parts.exponent * np.log(np.maximum(misfit, parts.freedom))
     every = np.arange(len(pull))

@@ -16,14 +16,19 @@ from numpy.typing import NDArray
 from reconcile.weigh.evidence import Posterior, collect
 from reconcile.weigh.gaussian import Fit, fit
 from reconcile.weigh.pairs import Candidates
+from reconcile.weigh.signs import LEAST, all_sides, beforehand, one_side
 
 Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
 
 NODES = 9
 """Scales at which every model is weighed: one and a quarter standard deviations apart, a millionth off the integral."""
 
 BELOW, ABOVE = 4.0, 6.0
 """How far they reach about the likeliest scale, in standard deviations of its logarithm."""
+
+IN_FULL = 1e-3
+"""Weight of a pair from which its two signs are weighed together; of others, and of triples, each by itself."""
 
 FORGOTTEN = 3e-4
 """Part of all weight that the pairs, or triples, have at the most together that are not weighed again."""
@@ -85,14 +90,21 @@ def reweigh(several: Sequence[Reading], candidates: Candidates, screened: Poster
     # only rows that the scale multiplies by themselves tell of it
     n = np.count_nonzero(np.diagonal(rows.known) == 0.0)
     spread = np.sqrt(2.0 / (rows.freedom + n))
-    pairs, triples = _kept(screened.pairs, screened.pair), _kept(screened.triples, screened.triple)
+    pairs, triples = screened.pairs[_worth(screened.pair)], screened.triples[_worth(screened.triple)]
     # the patterns that any pair holds, and the two places of each pair among them
     used, place = np.unique(pairs, return_inverse=True)
-    two = used, *place.reshape(pairs.shape).T
+    shift = np.where(candidates.shift == 0.0, np.inf, np.abs(candidates.shift))
+    kept = _Kept(
+        used,
+        *place.reshape(pairs.shape).T,
+        triples,
+        *(beforehand(shift[models], rows.freedom) for models in (np.arange(len(shift))[:, None], pairs, triples)),
+        np.flatnonzero(screened.pair[_worth(screened.pair)] > IN_FULL),
+    )
     each = []
     for one in several:
         logs = np.log(one.scale) + np.linspace(-BELOW * spread, ABOVE * spread, NODES)
-        weights = [_at_scale(one.rows.at(float(np.exp(log))), candidates, two, triples, float(log)) for log in logs]
+        weights = [_at_scale(one.rows.at(float(np.exp(log))), candidates, kept, float(log)) for log in logs]
         summed = [np.logaddexp.reduce(np.stack(part), axis=0) for part in zip(*weights, strict=True)]
         each.append([np.log(one.chance) + part for part in summed])
     none, single, pair, triple = (np.logaddexp.reduce(np.stack(part), axis=0) for part in zip(*each, strict=True))
@@ -101,55 +113,92 @@ def reweigh(several: Sequence[Reading], candidates: Candidates, screened: Poster
     return collect(candidates, single, pairs, pair, triples, triple, float(none)), chances / chances.sum()
 
 
-def _kept(models: NDArray[np.int64], weight: Floats) -> NDArray[np.int64]:
-    """Models that make all but a small part of the weight."""
-    return models[weight * len(weight) > FORGOTTEN]
+def _worth(weight: Floats) -> NDArray[np.bool_]:
+    """Mark the models that make all but a small part of the weight."""
+    return np.asarray(weight * len(weight) > FORGOTTEN)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Kept:
+    """Models weighed again: the patterns ``used`` in pairs, the two places of each pair among them, and triples.
+
+    ``by_*`` are the logarithms of the chance of their signs beforehand; ``in_full`` are the likeliest pairs.
+    """
+
+    used: Ints
+    first: Ints
+    second: Ints
+    triples: Ints
+    by_single: Floats
+    by_pair: Floats
+    by_triple: Floats
+    in_full: Ints
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Turned:
+    """Patterns at one scale, turned so that every mean size is positive."""
+
+    white: Floats
+    pull: Floats
+    loss: Floats
+    odds: Floats
+    sure: Floats
+    scale: float
 
 
 def _at_scale(
-    data: Fit, candidates: Candidates, two: Sequence[NDArray[np.int64]], triples: NDArray[np.int64], log_scale: float
+    data: Fit, candidates: Candidates, kept: _Kept, log_scale: float
 ) -> tuple[Floats, Floats, Floats, Floats]:
     """Log weights of no cause, singles, pairs and triples at one scale, its own prior included."""
-    scale = np.exp(log_scale)
+    scale = float(np.exp(log_scale))
     n, freedom = len(data.residual), data.freedom
     # inverse gamma in the scale, uniform steps in its logarithm
     prior = -0.5 * freedom * log_scale - 0.5 * freedom / scale
     none = prior + float(np.log(np.diagonal(data.half)).sum()) - 0.5 * n * log_scale - 0.5 * data.misfit / scale
-    white = data.half @ candidates.columns
-    shift, odds = candidates.shift, candidates.log_prior
-    pull, loss = data.white @ white + shift, shift**2
+    turned, shift = np.where(candidates.shift < 0.0, -1.0, 1.0), np.abs(candidates.shift)
+    white = data.half @ (turned * candidates.columns)
+    pull = data.white @ white + shift
+    sure = np.where(shift > 0.0, 0.0, np.inf)
+    at = _Turned(white, pull, shift**2, candidates.log_prior, sure, scale)
     one = 1.0 + np.einsum("ij,ij->j", white, white)
-    single = none + odds - 0.5 * np.log(one) - 0.5 * (loss - pull**2 / one) / scale
-    pair = none + _two(white, pull, loss, odds, two, float(scale))
-    return np.array(none), single, pair, none + _several(white, pull, loss, odds, triples, float(scale))
+    single = none + at.odds - 0.5 * np.log(one) - 0.5 * (at.loss - pull**2 / one) / scale
+    single += np.log(one_side(pull / np.sqrt(one * scale) + sure, np.inf)) - kept.by_single
+    pair = _two(at, kept)
+    members = kept.used[np.column_stack([kept.first, kept.second])]
+    pair[kept.in_full] = _several(at, members[kept.in_full])
+    triple = _several(at, kept.triples)
+    return np.array(none), single, none + pair - kept.by_pair, none + triple - kept.by_triple
 
 
-def _several(
-    white: Floats, pull: Floats, loss: Floats, odds: Floats, members: NDArray[np.int64], scale: float
-) -> Floats:
+def _several(at: _Turned, members: Ints) -> Floats:
     if not len(members):
         return np.zeros(0)
-    chosen = white.T[members]
+    chosen = at.white.T[members]
     inner = np.eye(members.shape[1]) + np.einsum("mkn,mln->mkl", chosen, chosen)
-    pulls = pull[members]
-    solved = np.linalg.solve(inner, pulls[..., None])[..., 0]
-    misfit = loss[members].sum(axis=1) - np.einsum("mk,mk->m", pulls, solved)
+    pulls, inverse = at.pull[members], np.linalg.inv(inner)
+    size = np.einsum("mkl,ml->mk", inverse, pulls)
+    misfit = at.loss[members].sum(axis=1) - np.einsum("mk,mk->m", pulls, size)
     _, log_determinant = np.linalg.slogdet(inner)
-    weight: Floats = odds[members].sum(axis=1) - 0.5 * log_determinant - 0.5 * misfit / scale
+    sd = np.sqrt(np.maximum(np.diagonal(inverse, axis1=1, axis2=2), LEAST))
+    sides = all_sides(size / (sd * np.sqrt(at.scale)) + at.sure[members], inverse / (sd[:, :, None] * sd[:, None]), np.inf)
+    weight: Floats = at.odds[members].sum(axis=1) - 0.5 * (log_determinant + misfit / at.scale) + np.log(sides)
     return weight
 
 
-def _two(
-    white: Floats, pull: Floats, loss: Floats, odds: Floats, two: Sequence[NDArray[np.int64]], scale: float
-) -> Floats:
-    """The same of pairs, their two by two inverses written out; ``two`` as in :func:`reweigh`."""
-    used, first, second = two
-    gram = white[:, used].T @ white[:, used]
-    pull, loss, odds = pull[used], loss[used], odds[used]
+def _two(at: _Turned, kept: _Kept) -> Floats:
+    """The same of pairs, their two by two inverses written out, and each sign by itself."""
+    used, first, second = kept.used, kept.first, kept.second
+    white = at.white[:, used]
+    gram = white.T @ white
+    pull, loss, odds, sure = at.pull[used], at.loss[used], at.odds[used], at.sure[used]
     both, one = gram[first, second], 1.0 + np.diagonal(gram)
     g, h = pull[first], pull[second]
     determinant = np.maximum(one[first] * one[second] - both**2, 1.0)
     misfit = loss[first] + loss[second]
     misfit -= (g * g * one[second] + h * h * one[first] - 2.0 * g * h * both) / determinant
-    weight: Floats = odds[first] + odds[second] - 0.5 * np.log(determinant) - 0.5 * misfit / scale
-    return weight
+    weight: Floats = odds[first] + odds[second] - 0.5 * np.log(determinant) - 0.5 * misfit / at.scale
+    room = np.sqrt(determinant * at.scale)
+    here = (g * one[second] - h * both) / (room * np.sqrt(one[second])) + sure[first]
+    there = (h * one[first] - g * both) / (room * np.sqrt(one[first])) + sure[second]
+    return weight + np.log(one_side(here, np.inf) * one_side(there, np.inf))

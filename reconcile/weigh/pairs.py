@@ -9,8 +9,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from reconcile.weigh.gaussian import Fit
+from reconcile.weigh.signs import all_sides, beforehand, logistic, one_side
 
 Floats = NDArray[np.float64]
+Floats32 = NDArray[np.float32]
 Ints = NDArray[np.int64]
 
 KEPT = 14.0
@@ -32,6 +34,12 @@ long."""
 LEAST_SINE = 1e-13
 """Square of the sine between two patterns, at the least: less is rounding."""
 
+MOST_EXACT = 120
+"""Pairs, or triples, whose signs are weighed together, the likeliest: of the others each sign is by itself."""
+
+SURE_SIDE = 60.0
+"""Logarithm of the odds that stand for certainty about two signs."""
+
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Candidates:
@@ -42,7 +50,7 @@ class Candidates:
     columns : ndarray, shape (N, K)
         Effect on each observation of one prior standard deviation of size.
     shift : ndarray, shape (K,)
-        Prior mean size in prior standard deviations.
+        Prior mean size in prior standard deviations. A size has its mean's sign and no other; one of mean 0 has either.
     log_prior : ndarray, shape (K,)
         Logarithm of the prior odds of each.
     group : ndarray of int, shape (K,)
@@ -86,14 +94,19 @@ class Candidates:
 class Parts:
     """What every model is made of under one reading of the data.
 
-    Whitened columns, their pull and length, the misfit of none with the freedom added, and the logarithms of the
-    weights: ``none`` and ``single``; ``level`` is what all have in common.
+    Whitened columns, turned so that every mean size is positive, their pull and length, the misfit of none with the
+    freedom added, and the logarithms of the weights: ``none`` and ``single``; ``level`` is what all have in common.
+    ``signed`` marks the sizes that have one sign, and ``prior`` holds each pattern's prior odds over the chance of that
+    sign beforehand.
     """
 
     white: Floats
     pull: Floats
     one: Floats
+    shift: Floats
     loss: Floats
+    signed: NDArray[np.bool_]
+    prior: Floats
     misfit: float
     freedom: float
     exponent: float
@@ -101,21 +114,58 @@ class Parts:
     none: float
     single: Floats
 
+    def several(self, members: Ints, odds: Floats) -> Floats:
+        """Log weights of models of two or three patterns, the likeliest first: their signs together in full.
+
+        Parameters
+        ----------
+        members : ndarray of int, shape (M, m)
+        odds : ndarray, shape (K,)
+            Logarithm of the prior odds of each pattern.
+
+        Returns
+        -------
+        ndarray, shape (M,)
+        """
+        count, length = members.shape[1], np.sqrt(self.one[members])
+        unit, pulls = self.white.T[members] / length[:, :, None], self.pull[members] / length
+        inner = np.clip(np.einsum("mkn,mln->mkl", unit, unit), LEAST_SINE - 1.0, 1.0 - LEAST_SINE)
+        inner[:, range(count), range(count)] = 1.0
+        inverse = np.linalg.inv(inner)
+        size = np.einsum("mkl,ml->mk", inverse, pulls)
+        left = self.misfit + self.loss[members].sum(axis=1) - np.einsum("mk,mk->m", pulls, size)
+        left = np.maximum(left, self.freedom)
+        spread = np.linalg.slogdet(inner)[1] + 2.0 * np.log(length).sum(axis=1)
+        weight = self.level + odds[members].sum(axis=1) - 0.5 * spread - self.exponent * np.log(left)
+        sd = np.sqrt(np.maximum(np.diagonal(inverse, axis1=1, axis2=2), LEAST_SINE))
+        sure = np.where(self.signed[members], 0.0, np.inf)
+        here = size / (sd * np.sqrt(left / (2.0 * self.exponent))[:, None]) + sure
+        together = np.prod(one_side(here, 2.0 * self.exponent), axis=1)
+        full = slice(0, MOST_EXACT)
+        together[full] = all_sides(here[full], (inverse / (sd[:, :, None] * sd[:, None]))[full], 2.0 * self.exponent)
+        return np.asarray(weight + np.log(together) - beforehand(self.shift[members] + sure, self.freedom))
+
 
 def parts_of(chance: float, data: Fit, candidates: Candidates) -> Parts:
     """Form them for data read in one way, of so much chance."""
     exponent = 0.5 * (data.freedom + len(data.residual))
-    white = data.half @ candidates.columns
-    pull = data.white @ white + candidates.shift
-    loss = candidates.shift**2
+    turned = np.where(candidates.shift < 0.0, -1.0, 1.0)
+    white, shift = data.half @ (turned * candidates.columns), np.abs(candidates.shift)
+    pull = data.white @ white + shift
+    loss, signed = shift**2, shift > 0.0
     one = 1.0 + np.einsum("ij,ij->j", white, white)
+    prior = candidates.log_prior - np.where(signed, np.log(one_side(shift, data.freedom)), 0.0)
     misfit = data.freedom + data.misfit
     level = float(np.log(chance) + np.log(np.diagonal(data.half)).sum())
     # never below the freedom in exact arithmetic; huge bills cancel
     left = np.maximum(misfit + loss - pull**2 / one, data.freedom)
-    single = level + candidates.log_prior - 0.5 * np.log(one) - exponent * np.log(left)
+    single = level + prior - 0.5 * np.log(one) - exponent * np.log(left)
+    side = one_side(pull / np.sqrt(one * left / (2.0 * exponent)), 2.0 * exponent)
+    single += np.where(signed, np.log(side), 0.0)
     none = level - exponent * float(np.log(misfit))
-    return Parts(white, pull, one, loss, misfit, data.freedom, exponent, level, none, single)
+    return Parts(
+        white, pull, one, shift, loss, signed, prior, misfit, data.freedom, exponent, level, none, single
+    )
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -162,7 +212,7 @@ def weigh_pairs(each: Sequence[Parts], candidates: Candidates, top: float) -> Pa
         barred[:, : len(twice)] |= (twice <= at[:, None]) if whole else (twice <= at[:, None]) & taken[twice]
         weight = np.zeros(barred.shape)
         for way, block in enumerate(blocks):
-            logs = block.logs(at, slice(first, count), top)
+            logs, sides = block.logs(at, slice(first, count), top)
             logs[barred] = -LEAST_LOG
             more = float(logs.max(initial=-np.inf))
             if more > MOST_LOG:  # all that was summed is made relative to this pair
@@ -172,6 +222,7 @@ def weigh_pairs(each: Sequence[Parts], candidates: Candidates, top: float) -> Pa
                     summed *= np.exp(-more)
                 best *= np.exp(-more)
             np.exp(logs, out=logs)
+            logs *= sides
             totals[way] += logs.sum()
             weight += logs
         acts[at] += weight.sum(axis=1)
@@ -186,7 +237,23 @@ def weigh_pairs(each: Sequence[Parts], candidates: Candidates, top: float) -> Pa
         found_pairs.append(np.stack([at[row], others[column]]))
     pair, members = np.concatenate(found), np.concatenate(found_pairs, axis=1)
     keep = pair > best * np.exp(-KEPT)
-    return Paired(top, np.sort(members[:, keep].T, axis=1), pair[keep], totals, acts, by_run @ of_kind[runs])
+    paired = Paired(top, np.sort(members[:, keep].T, axis=1), pair[keep], totals, acts, by_run @ of_kind[runs])
+    return _in_full(paired, each, candidates)
+
+
+def _in_full(paired: Paired, each: Sequence[Parts], candidates: Candidates) -> Paired:
+    """Weigh the likeliest pairs once more, their two signs together; in place."""
+    likeliest = np.argsort(-paired.weight)[:MOST_EXACT]
+    members, kind = paired.members[likeliest], candidates.kind
+    by_way = np.exp(np.stack([parts.several(members, candidates.log_prior) for parts in each]) - paired.top)
+    weight = by_way.sum(axis=0)
+    more = weight - paired.weight[likeliest]
+    paired.totals[:] += by_way @ (more / np.maximum(weight, np.exp(-MOST_LOG)))
+    paired.weight[likeliest] = weight
+    for member in members.T:
+        np.add.at(paired.acts, member, more)
+    np.add.at(paired.by_kind, (kind[members[:, 0]], kind[members[:, 1]]), more)
+    return paired
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -203,6 +270,7 @@ class Block:
     loss: Floats
     level: Floats
     room: Floats
+    short: Floats32
 
     @classmethod
     def of(cls, parts: Parts, candidates: Candidates, rows: int) -> Block:
@@ -211,11 +279,15 @@ class Block:
         ones = np.ones_like(pull)
         left = np.vstack([2.0 * pull * unit, -(pull**2), ones])
         right = np.vstack([pull * unit, ones, -(pull**2)])
-        level = candidates.log_prior - 0.5 * np.log(parts.one)
-        return cls(parts, unit, left, right, parts.loss, level, np.empty((2, rows * len(pull))))
+        level = parts.prior - 0.5 * np.log(parts.one)
+        short = np.vstack([unit, pull, parts.signed]).astype(np.float32)
+        return cls(parts, unit, left, right, parts.loss, level, np.empty((2, rows * len(pull))), short)
 
-    def logs(self, rows: Ints, columns: slice, top: float = 0.0) -> Floats:
-        """Of some patterns with a run of others, less ``top``; in a room of its own, until the next call."""
+    def logs(self, rows: Ints, columns: slice, top: float = 0.0) -> tuple[Floats, Floats32]:
+        """Of some patterns with a run of others, less ``top``, and the chance that both sizes have their sign.
+
+        The first in a room of its own, until the next call.
+        """
         parts, across = self.parts, (len(rows), columns.stop - columns.start)
         size = across[0] * across[1]
         sine, misfit = (room[:size].reshape(across) for room in self.room)
@@ -228,6 +300,7 @@ class Block:
         misfit += self.loss[columns] + parts.misfit
         misfit += self.loss[rows, None]
         np.maximum(misfit, parts.freedom, out=misfit)  # huge bills cancel
+        sides = self._sides(rows, columns, sine, misfit)
         np.log(misfit, out=misfit)
         misfit *= -parts.exponent
         np.log(sine, out=sine)
@@ -235,4 +308,31 @@ class Block:
         misfit -= sine
         misfit += self.level[columns] + (parts.level - top)
         misfit += self.level[rows, None]
-        return np.asarray(misfit)
+        return np.asarray(misfit), sides
+
+    def _sides(self, rows: Ints, columns: slice, sine: Floats, misfit: Floats) -> Floats32:
+        """Chance that the two sizes of each pair have their signs, each by itself, to a thousandth."""
+        first, second = self.short[:, rows], self.short[:, columns]
+        cosine = first[:-2].T @ second[:-2]
+        scale = (sine * misfit).astype(np.float32)
+        scale /= np.float32(2.0 * self.parts.exponent)
+        np.sqrt(scale, out=scale)
+        mine, other = first[-2][:, None], second[-2]
+        odds = _against(mine - cosine * other, scale, self.parts, first[-1][:, None])
+        odds *= _against(other - cosine * mine, scale, self.parts, second[-1])
+        return np.reciprocal(odds, out=odds)
+
+
+def _against(size: Floats32, scale: Floats32, parts: Parts, signed: Floats32) -> Floats32:
+    """One by the chance of each size above nothing; 1 where it may have either sign."""
+    straight, cubic = (np.float32(value) for value in logistic(2.0 * parts.exponent))
+    size /= scale
+    odds = size * size
+    odds *= -cubic
+    odds -= straight
+    odds *= size
+    np.minimum(odds, np.float32(SURE_SIDE / 2.0), out=odds)
+    np.exp(odds, out=odds)
+    odds *= signed
+    odds += np.float32(1.0)
+    return odds

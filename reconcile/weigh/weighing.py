@@ -9,7 +9,6 @@ import numpy as np
 from numpy.typing import NDArray
 
 from reconcile import kinds
-from reconcile.distributions import log_chance_above
 from reconcile.facts import Facts
 from reconcile.house import House
 from reconcile.interval.found import Evidence
@@ -245,7 +244,7 @@ def _weigh(
         found = idle_copies(found)
     candidates = found.candidates(found.effect[judged])
     under = list(zip(learnt.chances, learnt.bills, strict=True))
-    posterior, shares = weigh_under(under, _right_signed(candidates, bills), triples_of=deep)
+    posterior, shares = weigh_under(under, candidates, triples_of=deep)
     data, rows = bills, None
     sent = generation_rows(house, model, found, judged)
     if usable or beside.evidence or sent is not None:
@@ -258,7 +257,6 @@ def _weigh(
         ways_read = [rows, rows.awake()][: len(chances)]
         members = _likeliest(posterior)
         scale = _likeliest_scale(bills, found.candidates(found.effect[judged]), members)
-        signed = _right_signed(candidates, _rows(residual, noise, ways_read[0], factors).at(scale))
         readings, likely = [], shares >= LEAST_SHARE_BESIDE
         for way in np.flatnonzero(likely):
             chance, own, alone = learnt.chances[way], learnt.models[way], learnt.bills[way]
@@ -268,8 +266,8 @@ def _weigh(
                 wider = replace(read, factors=read.factors * np.sqrt(own.ways.limits / learnt.mean.limits))
                 both = _rows(residual, own.noise[np.ix_(judged, judged)], wider, own.factors[judged])
                 readings.append(Reading(chance * again, both, scale))
-        screened, _ = weigh_under([(one.chance, one.rows.at(one.scale)) for one in readings], signed, triples_of=deep)
-        posterior, heard_so = reweigh(readings, signed, screened)
+        screened, _ = weigh_under([(one.chance, one.rows.at(one.scale)) for one in readings], candidates, triples_of=deep)
+        posterior, heard_so = reweigh(readings, candidates, screened)
         by_way = heard_so.reshape(-1, len(chances))
         shares[likely], shares[~likely] = by_way.sum(axis=1), 0.0
         likelier = int(np.argmax(by_way.sum(axis=0)))
@@ -279,26 +277,6 @@ def _weigh(
     heard = Heard(layout.under(_for_sizes(learnt.mean)), facts.billed_kwh, judged, found, rows, k.FREEDOM, data.scale)
     under_ways = tuple((float(share), own) for share, own in zip(shares, learnt.models, strict=True) if share > 0.0)
     return Weighing(model, judged, bills, data, factors, shape, found, candidates, posterior, heard, under_ways)
-
-
-ONE_SIDED = ("meter-low", "meter-low-exchange", "meter-always")
-"""Kinds whose name says the sign: a meter that counts too little while more is billed is no slow meter."""
-
-
-def _right_signed(candidates: Candidates, data: Fit) -> Candidates:
-    """Cut the prior of such kinds' sizes off at nothing: each counts by the chance that its size has its sign.
-
-    The size by itself decides: a second cause beside it seldom turns it.
-    """
-    which = np.flatnonzero(kinds_mask(*ONE_SIDED)[candidates.kind])
-    white, shift = data.half @ candidates.columns[:, which], candidates.shift[which]
-    one = 1.0 + np.einsum("ij,ij->j", white, white)
-    size = (data.white @ white + shift) / one
-    left = np.maximum(data.freedom + data.misfit + shift**2 - one * size**2, data.freedom)
-    sd = np.sqrt(left / (data.freedom + len(data.residual)) / one)
-    log_prior = candidates.log_prior.copy()
-    log_prior[which] += log_chance_above(np.sign(shift) * size / sd) - log_chance_above(np.abs(shift))
-    return replace(candidates, log_prior=log_prior)
 
 
 def _for_sizes(ways: Ways) -> Ways:

@@ -4,6 +4,7 @@ import itertools
 
 import numpy as np
 import pytest
+from orthants import chance_above
 from scipy import stats
 
 from reconcile.weigh.evidence import weigh, weigh_under
@@ -54,6 +55,14 @@ def test_models_have_the_weight_of_adding_up_over_the_scale(case):
         left = rows.residual - v @ shift
         misfit = np.linalg.solve(covariance, np.broadcast_to(left[:, None], (len(grid), len(left), 1)))[..., 0] @ left
         normal = -0.5 * (misfit + np.linalg.slogdet(2.0 * np.pi * covariance)[1])
+        if len(members):  # every size has its mean's sign
+            turn, m = np.sign(shift), len(members)
+            gain = scales[:, None, None] * np.linalg.solve(covariance, np.broadcast_to(v, (len(grid), *v.shape)))
+            size, spread = turn * (shift + gain.transpose(0, 2, 1) @ left), np.outer(turn, turn) * scales[:, None, None]
+            spread = spread * (np.eye(m) - v.T @ gain)
+            sides = [chance_above(*one, 1e7) for one in zip(size[::40], spread[::40], strict=True)]
+            normal = normal + np.interp(grid, grid[::40], np.log(sides))
+            normal = normal - np.log(chance_above(np.abs(shift), np.eye(m), FREEDOM))
         return np.logaddexp.reduce(priors + normal) + candidates.log_prior[list(members)].sum()
 
     models = [m for size in (0, 1, 2) for m in itertools.combinations(range(5), size)]
