@@ -80,7 +80,6 @@ def case_of(house: House, findings: Sequence[Finding], told: Told, odds: Chances
         low_open=_made_up(rows) or _unread(house, rows),
         told=told.diary,
         costs=told.costs,
-        still=not any(row.billed_kwh for row in rows),
     )
 
 

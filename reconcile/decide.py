@@ -144,8 +144,6 @@ class Case:
     told: bool
     """The diary tells of the likeliest rise."""
     costs: Costs = COSTS
-    still: bool = False
-    """No bill counts anything: such a register says nothing of when use fell."""
 
     @property
     def cleared(self) -> bool:
@@ -267,7 +265,7 @@ RULES: tuple[Rule, ...] = (
     Rule("rivals", Decision.OUTSIDE_CHECK, "a lasting rise, and a meter or a load may well be it", _rivals),
     Rule(
         "falls", Decision.OUTSIDE_CHECK, "use fell, and a slow meter may well be it",
-        lambda case, odds: not case.site.read and not case.still and odds.falls >= case.costs.likely
+        lambda case, odds: not case.site.read and odds.falls >= case.costs.likely
         and odds.slow >= case.costs.slow_open_at,
     ),
     Rule("meter-open", Decision.OUTSIDE_CHECK, "the readings so far cannot clear the meter", _open_meter),
@@ -290,7 +288,7 @@ RULES: tuple[Rule, ...] = (
     ),
     Rule(
         "below-list", Decision.INVENTORY, "all the bills stand far below the list",
-        lambda case, odds: case.listed and (case.still or odds.far_below >= case.costs.likely),
+        lambda case, odds: case.listed and (odds.far_below >= case.costs.likely),
     ),
     Rule(
         "meter-always", Decision.OUTSIDE_CHECK,

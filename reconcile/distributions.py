@@ -108,21 +108,3 @@ def _factors() -> tuple[NDArray[np.float64], NDArray[np.float64]]:
     """One by some degrees of freedom, rising, and the factor of each."""
     freedom = np.concatenate([[np.inf], np.geomspace(1e6, 61.0, 60), np.arange(60.0, 0.0, -1.0)])
     return 1.0 / freedom, np.array([student_quantile(0.975, float(one)) for one in freedom])
-
-
-def log_chance_above(size: NDArray[np.float64]) -> NDArray[np.float64]:
-    """Return the logarithm of the chance that a normal of so many standard deviations' mean is above zero.
-
-    Parameters
-    ----------
-    size : ndarray
-        Mean over standard deviation.
-
-    Returns
-    -------
-    ndarray
-    """
-    from scipy.special import log_ndtr
-
-    chance: NDArray[np.float64] = log_ndtr(size)
-    return chance

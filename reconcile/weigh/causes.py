@@ -9,7 +9,6 @@ from datetime import date
 import numpy as np
 from numpy.typing import NDArray
 
-from reconcile.distributions import student_quantile
 from reconcile.result import Cause
 from reconcile.weigh.evidence import Posterior, sizes
 from reconcile.weigh.generation_rows import lost_part
@@ -29,6 +28,9 @@ WORTH_SIZING = 0.05
 
 TOLD_PART = 0.2
 """Chance of an onset, as a part of the likeliest's, from which the diary's day is taken for it (our choice)."""
+
+FAR, FINE = 12.0, 41
+"""How far limits of a size are looked for, in its scales, and in how many steps, twice."""
 
 _WATTS = ("constant-load", "timed-load", "unlisted", "load-gone")
 _KWH = ("single-period", "swap")
@@ -92,7 +94,6 @@ def name_causes(weighing: Weighing, open_at: float, told: Sequence[date] = ()) -
     """
     found = weighing.found
     stated = [Cause("none", weighing.none, None, None, "")]
-    reach = student_quantile(0.975, weighing.data.freedom + len(weighing.data.residual))
     fitted: dict[tuple[int, ...], Best] = {}
     asked = weighing.chance(*LEVEL_KINDS) >= open_at
     for index, name in enumerate(CODES):
@@ -106,11 +107,9 @@ def name_causes(weighing: Weighing, open_at: float, told: Sequence[date] = ()) -
         fit = _sized(weighing, mine, pattern, fitted)
         if fit is None:
             continue
-        model, size, sd = fit
-        at = model.members.index(pattern)
-        effect = model.kwh[:, at]
+        model, size, limits = fit
+        effect = model.kwh[:, model.members.index(pattern)]
         factor, unit = _unit(name, weighing, found, pattern)
-        limits = (size - reach * sd, size + reach * sd)
         if name == "generation-fall":
             size, limits = -lost_part(size), (-lost_part(limits[1]), -lost_part(limits[0]))
         scaled = sorted(factor * limit for limit in limits)
@@ -141,15 +140,15 @@ def _onset(weighing: Weighing, mine: NDArray[np.int64], told: Sequence[date]) ->
 
 def _sized(
     weighing: Weighing, mine: NDArray[np.int64], pattern: int, fitted: dict[tuple[int, ...], Best]
-) -> tuple[Best, float, float] | None:
-    """Size of a cause and its standard uncertainty: of its likeliest onsets together, each by its chance."""
+) -> tuple[Best, float, tuple[float, float]] | None:
+    """Size of a cause and its 95 % limits: of its likeliest onsets together, each by its chance."""
     acts = weighing.posterior.acts
     kind = weighing.found.kind[pattern]
     alike = mine[weighing.kinds(*next((kinds for kinds in _ONE_SIZE if kind in kinds), (kind,)))[mine]]
     if kinds_mask("single-high", "single-low", "swap", "swap-back")[weighing.found.kind_index[pattern]]:
         alike = np.array([pattern])
     alike = alike[acts[alike] >= WORTH_SIZING * acts[alike].sum()]
-    best, mean, square, total = None, 0.0, 0.0, 0.0
+    several: list[tuple[float, Best, int]] = []
     for other in alike:
         members = likeliest_with(weighing.posterior, (int(other),))
         if not members:
@@ -157,18 +156,31 @@ def _sized(
         if members not in fitted:
             begin, _, _ = sizes(weighing.data, weighing.candidates, members)
             fitted[members] = refit(weighing.heard, members, begin * weighing.found.size_sd[list(members)])
-        model = fitted[members]
-        at = members.index(int(other))
-        chance = float(acts[other])
-        mean += chance * float(model.size[at])
-        square += chance * float(model.sd[at] ** 2 + model.size[at] ** 2)
-        total += chance
-        if other == pattern:
-            best = model
+        several.append((float(acts[other]), fitted[members], members.index(int(other))))
+    best = next((model for _, model, at in several if model.members[at] == pattern), None)
+    total = sum(chance for chance, _, _ in several)
     if best is None or total <= 0.0:
         return None
-    mean /= total
-    return best, mean, float(np.sqrt(max(square / total - mean * mean, 0.0)))
+    size = sum(chance * float(model.size[at]) for chance, model, at in several) / total
+    low, high = _limits([(chance / total, model, at) for chance, model, at in several])
+    return best, size, (low, high) if size >= 0.0 else (-high, -low)
+
+
+def _limits(several: Sequence[tuple[float, Best, int]]) -> tuple[float, float]:
+    """Limits of 95 % of a size, by some fits of so much chance each, counted from nothing towards its sign."""
+    most = max(abs(float(model.size[at])) + FAR * float(model.sd[at]) for _, model, at in several)
+
+    def above(least: Floats) -> Floats:
+        return np.asarray(sum(chance * model.above(at, least) for chance, model, at in several))
+
+    grid = np.linspace(0.0, most, FINE)
+    rough = above(grid)
+    found = []
+    for wanted in (0.975, 0.025):
+        begin = int(np.clip(np.searchsorted(-rough, -wanted) - 1, 0, FINE - 2))
+        finer = np.linspace(grid[begin], grid[begin + 1], FINE)
+        found.append(float(np.interp(-wanted, -above(finer), finer)))
+    return found[0], found[1]
 
 
 def _ends(weighing: Weighing, pattern: int) -> date | None:

@@ -17,11 +17,18 @@ from reconcile.weigh.gaussian import inverse_beside, whitening
 from reconcile.weigh.model import Model
 from reconcile.weigh.patterns import Patterns
 from reconcile.weigh.shapes import shares
+from reconcile.weigh.signs import all_sides, legendre, one_side
 from reconcile.weigh.site_rows import SiteRows
 
 Floats = NDArray[np.float64]
 
 ROUNDS = 5
+SURE = 1.0 - 1e-5
+"""Chance of their signs from which sizes are told as if they had been free."""
+
+POINTS, TAIL = 48, 12.0
+"""Points over which a size of one sign is averaged, and how far they reach beyond it, in its scales."""
+
 LEAST_FACTOR = 0.05
 """No meter is taken to register less than this part."""
 
@@ -35,7 +42,7 @@ class Best:
     members : tuple of int
         Patterns.
     size, sd : ndarray, shape (m,)
-        In each pattern's own unit.
+        In each pattern's own unit: mean and scale, every size of its own sign.
     misfit : float
         What is left of r' S^-1 r with them in.
     kwh, kwh_sd : ndarray, shape (n, m)
@@ -48,6 +55,52 @@ class Best:
     misfit: float
     kwh: Floats
     kwh_sd: Floats
+    fitted: Sizes
+
+    def above(self, at: int, least: Floats) -> Floats:
+        """Return the chance that the size of one pattern is beyond each of some, in the direction of its sign."""
+        return self.fitted.above(at, least)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Sizes:
+    """Sizes of m patterns before their signs are heard: Student's t together, turned so that each should be positive.
+
+    Attributes
+    ----------
+    location : ndarray, shape (m,)
+    spread : ndarray, shape (m, m)
+        Square of their scale.
+    freedom : float
+    """
+
+    location: Floats
+    spread: Floats
+    freedom: float
+
+    def above(self, at: int, least: Floats) -> Floats:
+        """Return the chance that one of them is above each of some values, all of them being above nothing."""
+        sd = np.sqrt(np.diagonal(self.spread))
+        size = np.tile(self.location / sd, (len(least) + 1, 1))
+        size[1:, at] -= least / sd[at]
+        correlation = np.broadcast_to(self.spread / np.outer(sd, sd), (len(size), *self.spread.shape))
+        chance = all_sides(size, correlation, self.freedom)
+        return np.minimum(chance[1:] / chance[0], 1.0)
+
+    def told(self) -> tuple[Floats, Floats]:
+        """Return mean and scale of each, all of them being above nothing."""
+        sd = np.sqrt(np.diagonal(self.spread))
+        if one_side(self.location / sd, self.freedom).min() > SURE:
+            return self.location, sd
+        mean, spread = self.location.copy(), sd.copy()
+        points, weights = legendre(POINTS)
+        for at in range(len(sd)):
+            most = max(self.location[at], 0.0) + TAIL * sd[at]
+            above = self.above(at, most * points)
+            mean[at] = most * float(weights @ above)
+            square = 2.0 * most**2 * float(weights @ (points * above)) - mean[at] ** 2
+            spread[at] = np.sqrt(max(square, 0.0) * max(1.0 - 2.0 / self.freedom, 0.1))
+        return mean, spread
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -150,5 +203,8 @@ def refit(heard: Heard, members: tuple[int, ...], size: Floats) -> Best:
     if not (np.isfinite(size).all() and np.isfinite(column).all()):  # nothing was used that a size could act on
         size, column = begun, found.effect[:, chosen]
         inverse = np.diag(sd_of_size**2)
-    sd = np.sqrt(np.maximum(np.diagonal(inverse), 0.0) * scale)
-    return Best(members, size, sd, misfit, column * size, np.abs(column) * sd)
+    turned = np.where(found.size_mean[chosen] < 0.0, -1.0, 1.0)
+    spread = scale * inverse * np.outer(turned, turned) + np.diag(np.full(len(chosen), 1e-18))
+    fitted = Sizes(turned * size, spread, heard.freedom + len(target))
+    size, sd = fitted.told()
+    return Best(members, turned * size, sd, misfit, column * turned * size, np.abs(column) * sd, fitted)

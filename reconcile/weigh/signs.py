@@ -84,7 +84,7 @@ def both_sides(first: Floats, second: Floats, correlation: Floats, freedom: floa
     towards = np.where(correlation > 0.0, 1.0, -1.0)
     one, two = one_side(first, freedom), one_side(second, freedom)
     alone = np.where(towards > 0.0, np.minimum(one, two), np.maximum(one + two - 1.0, 0.0))
-    points, weights = _legendre(NODES)
+    points, weights = legendre(NODES)
     # the angle counted from the end at which the two are one; its square near it, where the density rises steepest
     reach = np.sqrt(np.arccos(np.abs(correlation)))
     root = reach[..., None] * points
@@ -130,8 +130,9 @@ def all_sides(size: Floats, correlation: Floats, freedom: float) -> Floats:
     correlation = correlation[rows, order[:, :, None], order[:, None, :]]
     given, (x, y) = np.clip(size[:, 0], -SURE, SURE), size[:, 1:].T
     above = one_side(given, freedom)
-    points, weights = _legendre(NODES_GIVEN)
-    drawn = -_quantile(above[:, None] * points, freedom)  # how far it lies above its location, in its scale
+    points, weights = legendre(NODES_GIVEN)
+    # how far it lies above its location, in its scale; most points where that is far
+    drawn = -_quantile(above[:, None] * points**2, freedom)
     wider = 1.0 if np.isinf(freedom) else np.sqrt((freedom + drawn**2) / (freedom + 1.0))
     a, b, c = (correlation[:, i, j, None] for i, j in ((0, 1), (0, 2), (1, 2)))
     root_a, root_b = (np.sqrt(np.maximum(1.0 - one**2, 1e-15)) for one in (a, b))
@@ -139,7 +140,7 @@ def all_sides(size: Floats, correlation: Floats, freedom: float) -> Floats:
     first = (x[:, None] + a * drawn) / (root_a * wider)
     second = (y[:, None] + b * drawn) / (root_b * wider)
     together = both_sides(first, second, np.broadcast_to(left, first.shape), freedom + 1.0)
-    return np.maximum(above * (together @ weights), LEAST)
+    return np.maximum(above * (together @ (2.0 * points * weights)), LEAST)
 
 
 def _quantile(chance: Floats, freedom: float) -> Floats:
@@ -186,7 +187,7 @@ def logistic(freedom: float) -> tuple[float, float]:
 
 
 @cache
-def _legendre(count: int) -> tuple[Floats, Floats]:
-    """Points and weights on 0 to 1."""
+def legendre(count: int) -> tuple[Floats, Floats]:
+    """Points and weights of Gauss and Legendre on 0 to 1."""
     points, weights = np.polynomial.legendre.leggauss(count)
     return 0.5 * (points + 1.0), 0.5 * weights
