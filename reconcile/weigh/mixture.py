@@ -94,13 +94,11 @@ def reweigh(several: Sequence[Reading], candidates: Candidates, screened: Poster
     # the patterns that any pair holds, and the two places of each pair among them
     used, place = np.unique(pairs, return_inverse=True)
     shift = np.where(candidates.shift == 0.0, np.inf, np.abs(candidates.shift))
-    kept = _Kept(
-        used,
-        *place.reshape(pairs.shape).T,
-        triples,
-        *(beforehand(shift[models], rows.freedom) for models in (np.arange(len(shift))[:, None], pairs, triples)),
-        np.flatnonzero(screened.pair[_worth(screened.pair)] > IN_FULL),
-    )
+    first, second = place.reshape(pairs.shape).T
+    ones = np.arange(len(shift))[:, None]
+    by_single, by_pair, by_triple = (beforehand(shift[models], rows.freedom) for models in (ones, pairs, triples))
+    in_full = np.flatnonzero(screened.pair[_worth(screened.pair)] > IN_FULL)
+    kept = _Kept(used, first, second, triples, by_single, by_pair, by_triple, in_full)
     each = []
     for one in several:
         logs = np.log(one.scale) + np.linspace(-BELOW * spread, ABOVE * spread, NODES)
@@ -181,7 +179,9 @@ def _several(at: _Turned, members: Ints) -> Floats:
     misfit = at.loss[members].sum(axis=1) - np.einsum("mk,mk->m", pulls, size)
     _, log_determinant = np.linalg.slogdet(inner)
     sd = np.sqrt(np.maximum(np.diagonal(inverse, axis1=1, axis2=2), LEAST))
-    sides = all_sides(size / (sd * np.sqrt(at.scale)) + at.sure[members], inverse / (sd[:, :, None] * sd[:, None]), np.inf)
+    sides = all_sides(
+        size / (sd * np.sqrt(at.scale)) + at.sure[members], inverse / (sd[:, :, None] * sd[:, None]), np.inf
+    )
     weight: Floats = at.odds[members].sum(axis=1) - 0.5 * (log_determinant + misfit / at.scale) + np.log(sides)
     return weight
 

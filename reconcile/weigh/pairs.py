@@ -163,9 +163,7 @@ def parts_of(chance: float, data: Fit, candidates: Candidates) -> Parts:
     side = one_side(pull / np.sqrt(one * left / (2.0 * exponent)), 2.0 * exponent)
     single += np.where(signed, np.log(side), 0.0)
     none = level - exponent * float(np.log(misfit))
-    return Parts(
-        white, pull, one, shift, loss, signed, prior, misfit, data.freedom, exponent, level, none, single
-    )
+    return Parts(white, pull, one, shift, loss, signed, prior, misfit, data.freedom, exponent, level, none, single)
 
 
 @dataclass(frozen=True, slots=True, eq=False)

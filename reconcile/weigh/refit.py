@@ -85,7 +85,7 @@ class Sizes:
         size[1:, at] -= least / sd[at]
         correlation = np.broadcast_to(self.spread / np.outer(sd, sd), (len(size), *self.spread.shape))
         chance = all_sides(size, correlation, self.freedom)
-        return np.minimum(chance[1:] / chance[0], 1.0)
+        return np.asarray(np.minimum(chance[1:] / chance[0], 1.0))
 
     def told(self) -> tuple[Floats, Floats]:
         """Return mean and scale of each, all of them being above nothing."""

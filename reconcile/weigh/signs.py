@@ -71,8 +71,8 @@ def both_sides(first: Floats, second: Floats, correlation: Floats, freedom: floa
     Notes
     -----
     What the correlation adds to the chance goes by the density at the corner, to be integrated over the angle from a
-    correlation of 1 or -1, where the chance is that of one size alone (Plackett 1954; for Student's t Genz 2004, Statistics
-    and Computing 14, 251, as remembered). No double integral is needed.
+    correlation of 1 or -1, where the chance is that of one size alone (Plackett 1954; for Student's t Genz 2004,
+    Statistics and Computing 14, 251; from memory). No double integral is needed.
 
     Examples
     --------
@@ -96,7 +96,7 @@ def both_sides(first: Floats, second: Floats, correlation: Floats, freedom: floa
     else:
         density = np.exp(-0.5 * freedom * np.log1p(apart / freedom))
     area = reach * ((2.0 * root * density) @ weights) / (2.0 * np.pi)
-    return np.clip(alone - towards * area, LEAST, np.minimum(one, two))
+    return np.asarray(np.clip(alone - towards * area, LEAST, np.minimum(one, two)))
 
 
 def all_sides(size: Floats, correlation: Floats, freedom: float) -> Floats:
@@ -115,8 +115,8 @@ def all_sides(size: Floats, correlation: Floats, freedom: float) -> Floats:
 
     Notes
     -----
-    Of three: given one of them, the other two are a Student's t with one degree of freedom more (Kotz and Nadarajah 2004,
-    as remembered); that one is integrated over the part of its distribution that is above nothing.
+    Of three: given one of them, the other two are a Student's t with one degree of freedom more (Kotz and Nadarajah
+    2004, from memory); that one is integrated over the part of its distribution that is above nothing.
     """
     if size.shape[1] == 1:
         return one_side(size[:, 0], freedom)

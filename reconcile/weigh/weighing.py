@@ -266,7 +266,9 @@ def _weigh(
                 wider = replace(read, factors=read.factors * np.sqrt(own.ways.limits / learnt.mean.limits))
                 both = _rows(residual, own.noise[np.ix_(judged, judged)], wider, own.factors[judged])
                 readings.append(Reading(chance * again, both, scale))
-        screened, _ = weigh_under([(one.chance, one.rows.at(one.scale)) for one in readings], candidates, triples_of=deep)
+        screened, _ = weigh_under(
+            [(one.chance, one.rows.at(one.scale)) for one in readings], candidates, triples_of=deep
+        )
         posterior, heard_so = reweigh(readings, candidates, screened)
         by_way = heard_so.reshape(-1, len(chances))
         shares[likely], shares[~likely] = by_way.sum(axis=1), 0.0

@@ -184,7 +184,9 @@ def test_several_covariances_weigh_as_all_of_them_added_up(case):
     brute = dict(zip(models, weight.sum(axis=0), strict=True))
     np.testing.assert_allclose(said.none, brute[()], **nearly(candidates))
     np.testing.assert_allclose(said.single, [brute[(i,)] for i in range(8)], **nearly(candidates))
-    np.testing.assert_allclose(said.acts, [sum(v for m, v in brute.items() if i in m) for i in range(8)], **nearly(candidates))
+    np.testing.assert_allclose(
+        said.acts, [sum(v for m, v in brute.items() if i in m) for i in range(8)], **nearly(candidates)
+    )
     total = np.logaddexp.reduce(logs.ravel())
     none = np.logaddexp.reduce(logs[:, models.index(())])
     np.testing.assert_allclose(said.log_total, total - none, **nearly(candidates))
