@@ -105,7 +105,7 @@ def reconcile(
     model = by_list.model if by_list is not None else build(house, used)
     unlisted = replace(house, loads=())
     vague = False
-    if by_list is not None and house.loads and not observations and says_less(model, build(unlisted, used)):
+    if by_list is not None and house.loads and not observations and says_less(model, lambda: build(unlisted, used)):
         alone = weigh_house(unlisted, used, evidence=evidence, heard=heard.predict, odds=factors)
         vague = alone.log_evidence > by_list.log_evidence
         weighing = alone if vague else by_list

@@ -181,7 +181,8 @@ def outdoors(house: House, bills: Sequence[Bill], first: date, last: date) -> Ou
     filled = np.interp(at, at[known], mean_c[known]) if known.any() else np.full(days, np.nan)
     if climate is None and printed:
         climate = _of_printed(printed)
-    short_c2 = np.array([gap_variance(int(length)) / max(length, 1) for length in short])
+    lengths, which = np.unique(short, return_inverse=True)
+    short_c2 = np.array([gap_variance(int(length)) / max(length, 1) for length in lengths])[which]
     doubt = np.where(far, NO_CLIMATE_C, 0.0)
     if climate is not None:
         filled[far] = climate.at(ordinals[far])
@@ -206,17 +207,19 @@ def _mostly_thin(far: NDArray[np.bool_], bills: Sequence[Bill], first: date) -> 
 
 def known_days(house: House) -> tuple[int, int]:
     """Return how many days of the bills have a temperature, of their own or of the bill they are in; and all days."""
-    known: set[int] = set()
-    every: set[int] = set()
+    if not house.bills:
+        return 0, 0
+    first = min(bill.start for bill in house.bills)
+    every = np.zeros((max(bill.closes for bill in house.bills) - first).days, dtype=bool)
+    known = np.zeros_like(every)
     for bill in house.bills:
-        days = range(bill.start.toordinal(), bill.closes.toordinal())
-        every.update(days)
+        span = slice((bill.start - first).days, (bill.closes - first).days)
+        every[span] = True
         if bill.mean_temperature_c is not None:
-            known.update(days)
+            known[span] = True
         elif house.weather is not None:
-            there = np.isfinite(house.weather.between(bill.start, bill.closes))
-            known.update(day for day, is_known in zip(days, there, strict=True) if is_known)
-    return len(known), len(every)
+            known[span] |= np.isfinite(house.weather.between(bill.start, bill.closes))
+    return int(known.sum()), int(every.sum())
 
 
 def _of_printed(printed: Sequence[Bill]) -> Climate:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass, replace
 from decimal import Decimal
 from statistics import median
@@ -172,17 +172,17 @@ def compared(house: House, facts: Facts, excess_kwh: Floats | None = None) -> tu
     if years is not None:
         return years
     over = {} if excess_kwh is None else {i: float(excess_kwh[i]) for i in usable[1:] if excess_kwh[i] > 0}
-    apart = _over_most(house, usable, over) if over else _rose_most(house, usable)
-    return [_before(house, usable, apart, frozenset(over))], [apart]
+    same_season = _year_before(house, usable)
+    apart = _over_most(house, same_season, over) if over else _rose_most(house, same_season)
+    return [_before(same_season, apart, over)], [apart]
 
 
-def _over_most(house: House, usable: Sequence[int], over: dict[int, float]) -> int:
+def _over_most(house: House, same_season: dict[int, int | None], over: dict[int, float]) -> int:
     """The bill most over among those dearer than what they are compared with, of the same season where one can be."""
     dearer = [
-        i for i in over
-        if (amount_of(house, i) or 0) > (amount_of(house, _before(house, usable, i, frozenset(over))) or 0)
+        i for i in over if (amount_of(house, i) or 0) > (amount_of(house, _before(same_season, i, over)) or 0)
     ]  # fmt: skip
-    in_season = [i for i in dearer if _year_before(house, usable, i) not in (None, *over)]
+    in_season = [i for i in dearer if same_season[i] not in (None, *over)]
     return max(in_season or dearer or over, key=lambda i: over[i])
 
 
@@ -196,32 +196,32 @@ def _two_years(house: House, usable: Sequence[int]) -> tuple[list[int], list[int
     return (earlier, later) if all(YEAR_DAYS[0] <= n <= YEAR_DAYS[1] for n in lengths) else None
 
 
-def _rose_most(house: House, usable: Sequence[int]) -> int:
+def _rose_most(house: House, same_season: dict[int, int | None]) -> int:
     """The dearest bill among those that rose by a good part of the most that any rose: the one people ask about."""
     rises, asked = {}, {}
-    for i in usable:
-        before = _year_before(house, usable, i)
+    for i, before in same_season.items():
         here, there = amount_of(house, i), None if before is None else amount_of(house, before)
         if here is not None and there is not None:
             rises[i], asked[i] = here - there, here
     if not rises:
-        return usable[-1]
+        return max(same_season)
     most = max(rises.values())
     rose = [i for i, rise in rises.items() if rise == most or (most > 0 and rise >= GOOD_PART * most)]
     return max(rose, key=lambda i: asked[i])
 
 
-def _year_before(house: House, usable: Sequence[int], i: int) -> int | None:
-    bill = house.bills[i]
-    middle = bill.start.toordinal() + bill.days / 2 - 365.25
-    apart = {j: abs(house.bills[j].start.toordinal() + house.bills[j].days / 2 - middle) for j in usable}
-    nearest = min(apart, key=lambda j: apart[j])
-    return nearest if apart[nearest] <= SAME_SEASON_DAYS else None
+def _year_before(house: House, usable: Sequence[int]) -> dict[int, int | None]:
+    """For each bill the one of the same season a year before it, where there is one."""
+    middle = np.array([house.bills[i].start.toordinal() + house.bills[i].days / 2 for i in usable])
+    apart = np.abs(middle - (middle[:, None] - 365.25))
+    nearest = apart.argmin(axis=1)
+    near = apart.min(axis=1) <= SAME_SEASON_DAYS
+    return {i: usable[at] if there else None for i, at, there in zip(usable, nearest, near, strict=True)}
 
 
-def _before(house: House, usable: Sequence[int], i: int, over: frozenset[int]) -> int:
+def _before(same_season: dict[int, int | None], i: int, over: Collection[int]) -> int:
     """The same bill of the year before, else the last one before it that is not over itself."""
-    last_year = _year_before(house, usable, i)
+    last_year, usable = same_season[i], list(same_season)
     if last_year is not None and last_year not in over:
         return last_year
     earlier = [j for j in usable if j < i]

@@ -31,7 +31,8 @@ class Recomputed:
     @property
     def difference(self) -> Decimal | None:
         """What the utility asks less ours."""
-        return None if self.ours is None or self.billed is None else self.billed - self.ours
+        ours = self.ours
+        return None if ours is None or self.billed is None else self.billed - ours
 
     def beside(self, printed: dict[str, Decimal]) -> list[dict[str, Any]]:
         """Our lines beside the printed ones of the same name (``printed``, by name in lower case)."""

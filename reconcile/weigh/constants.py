@@ -31,6 +31,10 @@ a third of all use, taking 10 to 18 % more in winter, from memory); the chances 
 BARE_CHANCES = (0.0, 0.4, 0.4, 0.2)
 """The same chances where there is no list: nobody's ways are as even as a list."""
 
+BARE_LEVEL_PERCENT = 120.0
+"""95 % limits of the level of use where there is no list [%]: a house may use less than half of the usual, or twice as
+much (our choice)."""
+
 LASTING_HABITS = 0.6
 """Part of the variance of such habits that lasts from period to period (our choice)."""
 

@@ -79,9 +79,10 @@ class Posterior:
         float
         """
         out = ~member
-        free = self.none + self.kind_single[out].sum() + self.kind_pair[out][:, out].sum()
-        free += self.triple[out[self.kind_triple].all(axis=1)].sum()
-        return float(min(max(1.0 - free, 0.0), 1.0))
+        free = self.none + float(self.kind_single @ out + out @ (self.kind_pair @ out))
+        if len(self.triple):
+            free += float(self.triple[out[self.kind_triple].all(axis=1)].sum())
+        return min(max(1.0 - free, 0.0), 1.0)
 
 
 def weigh(data: Fit, candidates: Candidates, *, triples_of: int = 0) -> Posterior:

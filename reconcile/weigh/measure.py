@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
 import numpy as np
 from numpy.typing import NDArray
 
 from reconcile.house import House, Load
 from reconcile.loads.handbook import find
 from reconcile.result import Measure
+from reconcile.weigh import constants as k
 from reconcile.weigh.model import Model
 from reconcile.weigh.visible import doubt, gains, measured
 from reconcile.weigh.weighing import Weighing
@@ -112,7 +115,7 @@ def next_measures(house: House, weighing: Weighing | None) -> tuple[Measure, ...
 VAGUEST = 2
 
 
-def says_less(by_list: Model, by_reference: Model) -> bool:
+def says_less(by_list: Model, by_reference: Callable[[], Model]) -> bool:
     """Whether a list foretells a bill less well than the reference of whole houses does, which needs no list.
 
     A list of bare names may hold a heating or cooling whose size could be anything. Knowing more cannot mean knowing
@@ -120,18 +123,26 @@ def says_less(by_list: Model, by_reference: Model) -> bool:
 
     Parameters
     ----------
-    by_list, by_reference : Model
-        Of the same bills, with the list and without it.
+    by_list : Model
+    by_reference : callable
+        Makes the model of the same bills without the list: seldom wanted, since its level alone leaves more doubt than
+        most lists do.
 
     Returns
     -------
     bool
     """
+    doubt = _relative_doubt(by_list)
+    return doubt > LEAST_OF_REFERENCE and doubt > _relative_doubt(by_reference())
+
+
+LEAST_OF_REFERENCE = float(np.sqrt(np.expm1((k.BARE_LEVEL_PERCENT / 196.0) ** 2)))
+"""Relative doubt of every bill where only the reference is known, at the least."""
+
+
+def _relative_doubt(model: Model) -> float:
     with np.errstate(divide="ignore", invalid="ignore"):
-        doubts = [
-            float(np.nanmean(np.sqrt(np.diag(model.covariance)) / model.mean)) for model in (by_list, by_reference)
-        ]
-    return doubts[0] > doubts[1]
+        return float(np.nanmean(np.sqrt(np.diag(model.covariance)) / model.mean))
 
 
 def vaguest(house: House, model: Model) -> tuple[str, ...]:

@@ -300,7 +300,7 @@ def _level_of_bills(billed_kwh: Floats, days: Floats) -> tuple[float, float]:
     """Without any inventory only the bills know the level: their median, which vouches for nothing."""
     rates = billed_kwh / days
     known = rates[np.isfinite(rates)]
-    return (max(float(np.median(known)), 0.1) if known.size else 1.0), 120.0
+    return (max(float(np.median(known)), 0.1) if known.size else 1.0), k.BARE_LEVEL_PERCENT
 
 
 def _lean(energy: LoadEnergy) -> Floats:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import date, timedelta
+from functools import cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -56,11 +57,13 @@ GROUP_OF_KIND = np.array(
 )
 
 _FOLLOWS_OF_KIND = np.array([FOLLOWS.get(kind, "") for kind in KINDS])
+_NAMES = np.array(KINDS)
 _SIZE_MEAN, _SIZE_SD = (
     np.array([getattr(kind, name) for kind in kinds.PATTERNS.values()]) for name in ("size_mean", "size_sd")
 )
 
 
+@cache
 def kinds_mask(*kinds: str) -> NDArray[np.bool_]:
     """Mark some kinds among :data:`KINDS`.
 
@@ -179,7 +182,7 @@ def patterns(at: Places, model: Model, shape: Shape, bills: Fit, judged: NDArray
     )
     return Patterns(
         effect=sharpen(effect[kept].T.copy(), acting, model, bills, judged),
-        kind=tuple(KINDS[i] for i in index),
+        kind=tuple(_NAMES[index].tolist()),
         kind_index=index,
         start=at.start[kept],
         size_mean=acting.size_mean,

@@ -24,6 +24,12 @@ FIVE_PERCENT = 1.6449
 CLEAR = 4.8
 """A cause some standard uncertainties wide is seen; where the search begins."""
 
+NEAREST, FURTHEST = 0.2, 2.5
+"""How far the first search reaches, in first guesses."""
+
+ROUNDS = 3
+"""Rounds of the search: within a per cent of the size where there is one."""
+
 DRAWS = 20
 """Draws of the bills' scatter for the size that is stated."""
 
@@ -80,7 +86,7 @@ def smallest_visible(data: Fit, candidates: Candidates, effect: Floats, rules: R
     mean = _Rows(
         across, unit, (along / unit)[:, None] * across, along * unit, np.full(len(unit), along**2 + (n - 1) * scale)
     )
-    cheap = _sizes_seen(data, candidates, white, rules, mean, halvings=4)
+    cheap = _sizes_seen(data, candidates, white, rules, mean)
     draws = _scatter(n) * np.sqrt(scale)
     noise_pull, noise_misfit = draws @ white, np.einsum("ij,ij->i", draws, draws)
     width = len(unit) // len(at)
@@ -93,7 +99,7 @@ def smallest_visible(data: Fit, candidates: Candidates, effect: Floats, rules: R
             draws @ seen[:, which],
             noise_misfit,
         )
-        found = _sizes_seen(data, candidates, white, rules, drawn, halvings=6)
+        found = _sizes_seen(data, candidates, white, rules, drawn)
         exact = float(np.quantile(np.where(np.isnan(found), np.inf, found), 0.9, method="higher"))
         if np.isfinite(exact) and cheap[which] > 0:
             cheap[block * width : (block + 1) * width] *= exact / cheap[which]
@@ -142,10 +148,8 @@ class _Rows(NamedTuple):
     noise_misfit: Floats
 
 
-def _sizes_seen(
-    data: Fit, candidates: Candidates, white: Floats, rules: Rules, rows: _Rows, *, halvings: int
-) -> Floats:
-    """Size from which each row is seen, by bisection; NaN where none is."""
+def _sizes_seen(data: Fit, candidates: Candidates, white: Floats, rules: Rules, rows: _Rows) -> Floats:
+    """Size from which each row is seen, by false position on its log odds; NaN where none is."""
     across, unit, noise_pull, noise_along, noise_misfit = rows
     one = 1.0 + np.einsum("ij,ij->j", white, white)
     half = np.float32(0.5 * (data.freedom + len(data.residual)))
@@ -156,8 +160,10 @@ def _sizes_seen(
     base = ((noise_pull + candidates.shift) / root).astype(np.float32)
     slope = (across / root).astype(np.float32)
     marked = rules.marked.astype(np.float32)
+    wanted = np.log(rules.wanted / np.maximum(1.0 - rules.wanted, 1e-9))
 
-    def seen_at(size: Floats) -> NDArray[np.bool_]:
+    def beyond(size: Floats) -> Floats:
+        """Least log odds of any rule, less those that it wants: above nothing where the row is seen."""
         misfit = data.freedom + (size * unit) ** 2 + 2.0 * size * noise_along + noise_misfit
         pull = size.astype(np.float32)[:, None] * slope
         pull += base
@@ -165,22 +171,35 @@ def _sizes_seen(
         # positive in exact arithmetic; a huge effect cancels in single precision, and is seen anyway
         ratio = np.maximum(1.0 + (loss - pull) / misfit.astype(np.float32)[:, None], np.float32(1e-5))
         weight = np.exp(np.minimum(constant - half * np.log(ratio), np.float32(80.0)))
-        total = rules.wanted * (1.0 + weight.sum(axis=1, keepdims=True))
-        reached: NDArray[np.bool_] = (weight @ marked >= total).all(axis=1)
-        return reached
+        told = weight @ marked
+        rest = np.maximum(1.0 + weight.sum(axis=1, keepdims=True) - told, 1e-6 * told + 1e-12)
+        return np.asarray((np.log(np.maximum(told, 1e-12) / rest) - wanted).min(axis=1))
 
-    # A first guess from what a single clear cause needs saves half of the bisections.
+    # A first guess from what a single clear cause needs.
     guess = np.minimum(CLEAR * np.sqrt(data.scale) / unit, LARGEST / 2.0)
-    above = seen_at(guess)
-    low, high = np.where(above, 0.2 * guess, guess), np.where(above, guess, np.minimum(2.5 * guess, LARGEST))
-    high = np.where(seen_at(high), high, LARGEST)
-    unseen = ~seen_at(high)
-    for _ in range(halvings):
-        middle = 0.5 * (low + high)
-        enough = seen_at(middle)
-        high = np.where(enough, middle, high)
-        low = np.where(enough, low, middle)
-    return np.where(unseen, np.nan, high)
+    there = beyond(guess)
+    seen = there >= 0.0
+    other = np.where(seen, NEAREST * guess, np.minimum(FURTHEST * guess, LARGEST))
+    left = beyond(other)
+    unseen = ~seen & (left < 0.0)
+    if unseen.any():
+        other = np.where(unseen, LARGEST, other)
+        left = beyond(other)
+        unseen = ~seen & (left < 0.0)
+    low, high = np.where(seen, other, guess), np.where(seen, guess, other)
+    under, over = np.where(seen, left, there), np.where(seen, there, left)
+    # log odds grow with the square of the size
+    low, high, before = low**2, high**2, seen
+    for _ in range(ROUNDS):
+        middle = low + np.clip(under / np.minimum(under - over, -1e-9), 0.05, 0.95) * (high - low)
+        here = beyond(np.sqrt(middle))
+        enough = here >= 0.0
+        # an end that stays twice counts half, so that both ends move
+        part = np.where(enough == before, 0.5, 1.0)
+        over, under = np.where(enough, here, part * over), np.where(enough, part * under, here)
+        high, low, before = np.where(enough, middle, high), np.where(enough, low, middle), enough
+    share = np.clip(under / np.minimum(under - over, -1e-9), 0.0, 1.0)
+    return np.where(unseen, np.nan, np.sqrt(low + share * (high - low)))
 
 
 def doubt(precision: Floats, direction: Floats) -> float:

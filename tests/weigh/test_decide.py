@@ -51,7 +51,7 @@ CASES = {
     "old-meter": (CALM, {"site": Site("inside", read=True)}, {"exchange": 0.9, "none": 0.1, "leading": 0.9}),
     "settled": (CALM, {"settled": True}, {}),
     "moved": (CALM, {}, {"swap": 0.3, "high": 0.3, "none": 0.4, "leading": 0.3}),
-    "above-list": (CALM, {}, {"level": 0.8, "always": 0.1, "level_percent": 30.0, "level_size": 0.3, "none": 0.2}),
+    "above-list": (CALM, {}, {"level": 0.8, "always": 0.1, "level_percent": 40.0, "level_size": 0.4, "none": 0.2}),
     "equipment": (CALM, {}, {"weather": 0.8, "none": 0.1, "leading": 0.8}),
     "below-list": (CALM, {}, {"far_below": 0.6, "level_percent": -60.0}),
     "meter-always": (
@@ -242,13 +242,13 @@ def test_the_level_is_worth_measuring_by_its_size_and_by_whom_it_may_cost():
     def told(part, **odds):
         return decide(case(CALM, {}, {"none": 0.2, "level_percent": 100.0 * part, "level_size": part} | odds)).name
 
-    assert [told(part, level=0.8, always=0.1) for part in (0.05, 0.3)] == ["explained", "above-list"]
+    assert [told(part, level=0.8, always=0.1) for part in (0.05, 0.4)] == ["explained", "above-list"]
     # a short list and a fast meter: the meter costs more
     assert told(0.2, level=0.3) == "explained"
     assert told(0.2, level=0.3, always=0.3) == "above-list"
     # what the bills show and what the cause would add: the smaller counts
-    assert told(0.3, level=0.8, always=0.1, level_size=0.05) == "explained"
-    assert told(0.3, level=0.8, always=0.1, level_percent=5.0) == "explained"
+    assert told(0.4, level=0.8, always=0.1, level_size=0.05) == "explained"
+    assert told(0.4, level=0.8, always=0.1, level_percent=5.0) == "explained"
     many = no_chances(level=0.3, always=0.3, none=0.7, level_percent=20.0, level_size=0.2)
     assert decide(replace(CALM, listed=False, odds=many)).name == "explained"
 
