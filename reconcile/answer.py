@@ -13,9 +13,10 @@ from reconcile import interval, meter, money, paper
 from reconcile.cases import Told, case_of
 from reconcile.costs import COSTS, Costs, checked_costs
 from reconcile.data_run import DataRun, from_data, planned
+from reconcile.dearer import came, why_dearer
 from reconcile.decide import OFF_LEVEL, Chances, Site, chances
 from reconcile.facts import Facts, Finding
-from reconcile.house import House, Load
+from reconcile.house import House
 from reconcile.kinds import CauseCode, Flag
 from reconcile.load_shares import OF_THE_LIST, load_shares
 from reconcile.loads.own_generation import as_used
@@ -28,7 +29,9 @@ from reconcile.read.check_house import check_house
 from reconcile.result import Cause, Period, Reconciliation
 from reconcile.say import Voice, listed
 from reconcile.texts.cause_words import cause_text, kwh_a_day, size_told
-from reconcile.texts.money import bridge_sentence, dearest_part, dearest_sentence, price_rise, rise_sentence
+from reconcile.texts.money import (
+    bridge_sentence,
+)
 from reconcile.texts.notices import NOTICES
 from reconcile.told import diary_names, diary_tells
 from reconcile.verdict import Inputs, SiteReadings, supposed_registration, verdict_of
@@ -136,8 +139,8 @@ def reconcile(
     )  # fmt: skip
     case = case_of(house, findings, told, groups, site)
     shares = load_shares(house, model, by_list, causes, used.billed_kwh)
-    came = _came(house, account, model, used.billed_kwh)
-    dearest, pricier = _why_dearer(account, weighing, findings, voice, came)
+    arrived = came(house, account, model, used.billed_kwh)
+    dearest, pricier = why_dearer(account, weighing, findings, voice, arrived)
     verdict = verdict_of(
         Inputs(
             house=house,
@@ -349,42 +352,6 @@ def _suspects(
 
 def _money_sentence(account: money.Money | None, voice: Voice) -> str:
     return bridge_sentence(account.bridge, voice) if account is not None and account.bridge is not None else ""
-
-
-def _came(house: House, account: money.Money | None, model: Model, billed_kwh: Floats) -> Load | None:
-    """A load of the list that came between the bills compared, where it makes most of what more was used."""
-    if account is None or account.bridge is None:
-        return None
-    after, before = list(account.bridge.to_periods), list(account.bridge.from_periods)
-    more = float(billed_kwh[after].sum() - billed_kwh[before].sum())
-    began = [
-        (float(model.parts[after, j].sum() - model.parts[before, j].sum()), load)
-        for j, load in enumerate(house.loads)
-        if load.arrives is not None and account.bridge.from_dates[0] < load.arrives < account.bridge.to_dates[1]
-    ]
-    kwh, load = max(began, key=lambda one: one[0], default=(0.0, None))
-    return load if 2.0 * kwh > more > 0.0 else None
-
-
-def _why_dearer(
-    account: money.Money | None, weighing: Weighing | None, findings: Sequence[Finding], voice: Voice, came: Load | None
-) -> tuple[str, bool]:
-    """Why the bill people ask about is dearer than the one before it, and whether the price of a kWh is."""
-    rise = price_rise(findings)
-    risen = rise_sentence(rise, voice)
-    if account is None or account.bridge is None:
-        return risen, rise is not None
-    weather, made = "weather", account.bridge
-    if weighing is not None and weighing.model.weathered and len(made.from_periods) == len(made.to_periods):
-        after, before = list(made.to_periods), list(made.from_periods)
-        cold, heat = (
-            float(kwh[after].sum() - kwh[before].sum()) for kwh in (weighing.shape.heating, weighing.shape.cooling)
-        )
-        weather = "cold" if cold > 2.0 * abs(heat) else "heat" if heat > 2.0 * abs(cold) else "weather"
-    dearest, by_price = dearest_sentence(made, weather, voice, came), dearest_part(made) == "price"
-    if dearest and not by_price:
-        return dearest, False
-    return " ".join(text for text in (dearest, risen) if text), by_price or rise is not None
 
 
 def _disputed(causes: Sequence[Cause], costs: Costs) -> list[money.Suspicion]:

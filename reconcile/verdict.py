@@ -101,7 +101,11 @@ def verdict_of(given: Inputs) -> Verdict:
     over = summed(given.rows, Flag.OVER)
     odds = given.case.odds
     steps = _stop(given) if rule.decision is Decision.URGENT else next_steps(_situation(given, rule))
-    figures = {**_figures(given, over), "asks": any(step.asks is not None for step in steps)}
+    figures = {
+        **_figures(given, over),
+        "asks": any(step.asks not in (None, "which-rate") for step in steps),
+        "priced": any(step.asks == "which-rate" for step in steps),
+    }
     return Verdict(
         decision=rule.decision,
         rule=rule.name,

@@ -18,12 +18,12 @@ from dataclasses import dataclass
 from reconcile.costs import COSTS
 from reconcile.load_shares import OF_THE_LIST
 from reconcile.plan.worth import Check
-from reconcile.report.first_view import decision_name, figures_beside, lasting_rise
+from reconcile.report.first_view import causes_told, decision_name, figures_beside, lasting_rise
 from reconcile.report.html import laid_out
 from reconcile.report.letter import letter, letter_text
 from reconcile.report.loads_view import loads_apart, loads_sum
 from reconcile.report.terminal import terminal_text
-from reconcile.report.view import TOLD_AT, view
+from reconcile.report.view import view
 from reconcile.result import Reconciliation
 from reconcile.say import CHANCE_WORDS, NOTHING
 from reconcile.texts.danger_signs import DANGER
@@ -432,7 +432,7 @@ def worth_saying(result: Reconciliation) -> Iterator[str]:
 def sums_explained(result: Reconciliation) -> Iterator[str]:
     """Chances that add to more than 100 say so; two sums of one rise are bridged; no cause means of the other bills."""
     words = view(result)
-    told = [round(100 * c.probability) for c in result.causes if c.probability >= TOLD_AT]
+    told = [round(100 * c.probability) for c in causes_told(result)]
     if sum(told) > 100 and len(told) > 1 and f"(here to {sum(told)} %)" not in " ".join(words["chances"]):
         yield f"chances add up to {sum(told)} % without a word"
     none = next((c for c in result.causes if c.code == "none"), None)

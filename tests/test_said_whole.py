@@ -17,10 +17,10 @@ from reconcile.house import Event, House, Load
 from reconcile.kinds import Hazard
 from reconcile.loads.handbook import fits
 from reconcile.report.asking_view import coming_back, phone_lines
-from reconcile.report.first_view import decision_name, figures_beside, since_line
+from reconcile.report.first_view import causes_told, decision_name, figures_beside, since_line
 from reconcile.report.letter import letter, letter_text
 from reconcile.report.screen import Text, short, whole
-from reconcile.report.view import TOLD_AT, view
+from reconcile.report.view import view
 from reconcile.result import Reconciliation
 from reconcile.texts.decisions import as_parts
 
@@ -169,7 +169,7 @@ def test_a_bill_apart_is_not_called_accounted_for() -> None:
 
 def test_chances_over_one_hundred_are_said_to_be_so_and_are_no_sum_in_a_line() -> None:
     words = view(answer("fast_meter"))
-    of = [round(100 * cause.probability) for cause in answer("fast_meter").causes if cause.probability >= TOLD_AT]
+    of = [round(100 * cause.probability) for cause in causes_told(answer("fast_meter"))]
     assert any("may act at once" in line and f"(here to {sum(of)} %)" in line for line in words["chances"])
     assert not any(" + " in line for line in words["chances"])
 

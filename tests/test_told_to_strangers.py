@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 from datetime import date
+from decimal import Decimal
 from pathlib import Path
 
 import pytest
@@ -13,8 +14,12 @@ from reconcile.facts import Finding
 from reconcile.house import House, Load
 from reconcile.kinds import Decision, Flag
 from reconcile.paper.examine import examine
-from reconcile.report.first_view import first_step, sentences
+from reconcile.report.asking_view import coming_back, phone_lines
+from reconcile.report.by_row import cause_chances, where_kwh_go
+from reconcile.report.first_view import causes_told, decision_name, first_step, sentences
+from reconcile.report.letter import letter_text
 from reconcile.report.money_view import money_view
+from reconcile.report.view import view
 from reconcile.result import Step
 from reconcile.say import Voice
 from reconcile.sums import side, summed
@@ -23,6 +28,7 @@ from reconcile.texts.decisions import headline
 from reconcile.texts.findings import finding_do, finding_text
 from reconcile.texts.phone import phone_words
 from reconcile.texts.requests import HOUSEHOLD
+from reconcile.texts.step_words import request
 from reconcile.weigh.measure import effort_of
 
 SAMPLES = Path(__file__).parents[1] / "sample_bills"
@@ -97,3 +103,58 @@ def test_whether_to_call_stands_in_one_short_sentence() -> None:
     (line,) = phone_words(Decision.OUTSIDE_CHECK, "", (), "")
     assert sentences(line)[0].startswith("Do not call yet")
     assert len(sentences(line)[0]) < 90
+
+
+def dearer(name: str, part: float, last: int) -> House:
+    """The house with every kWh dearer by a part in its last bills."""
+    given = house(name)
+
+    def price(i: int) -> float:
+        return 0.13 * (1.0 + part) if i >= len(given.bills) - last else 0.13
+
+    bills = tuple(
+        replace(
+            bill,
+            amount=Decimal("9.50") + Decimal(str(round(price(i) * (bill.kwh or 0.0), 2))),
+        )
+        for i, bill in enumerate(given.bills)
+    )
+    return replace(given, bills=bills, tariffs=())
+
+
+@pytest.mark.parametrize("estimated", [False, True])
+def test_a_price_that_rose_is_told_first_and_asked_about_in_step_phone_and_letter_alike(estimated: bool) -> None:
+    """An estimate of a year ago, which the next bill put right, does not stand in its place."""
+    result = reconcile.reconcile(dearer("estimated_read" if estimated else "all_well", 0.3, 5))
+    said, first = result.verdict.headline, result.verdict.next_steps[0]
+    assert "A kWh costs 30 % more since" in said
+    assert first.asks == first.code == "which-rate"
+    asked = request("which-rate").letter
+    assert any(asked[1:] in line for line in phone_lines(result))
+    assert " ".join(asked.split()) in " ".join(letter_text(result).split())
+    assert "a kWh costs about" in letter_text(result)
+    assert "There is nothing to ask" not in said
+    assert (said.index("A kWh costs") < said.index("estimated reading")) if estimated else True
+    assert decision_name(result) != "Nothing out of the ordinary"
+    assert "paid back" not in " ".join(coming_back(result))
+
+
+def test_a_price_that_stood_is_asked_about_nowhere() -> None:
+    result = reconcile.reconcile(dearer("all_well", 0.0, 5))
+    assert "which-rate" not in result.verdict.requests
+    assert "A kWh costs" not in result.verdict.headline
+
+
+def test_what_one_page_says_twice_it_says_alike() -> None:
+    """The picture's figures are the table's; causes of the picture, the list and the sum are the same."""
+    result = reconcile.reconcile(house("fast_meter_checked"))
+    words = view(result)
+    table = {row["load"]: row["with_bills"].split(" (")[0] for row in words["loads"]}
+    told = str(where_kwh_go(result).get_label()).split(": ")[1].removesuffix(".").split("; ")
+    for load, kwh in (one.removesuffix(" kWh").rsplit(" ", 1) for one in told):
+        assert table[load] == kwh
+    chances = str(cause_chances(result).get_label())
+    assert len(words["causes"]) == len(causes_told(result)) == chances.count("; ") + 1
+    bare = view(reconcile.reconcile(house("bills_only")))
+    assert not bare["listed"]
+    assert not any("list of loads" in cause["text"] for cause in bare["causes"])

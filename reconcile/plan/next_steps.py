@@ -76,7 +76,7 @@ def next_steps(situation: Situation) -> tuple[Step, ...]:
         steps += _planned(situation)
     taken = {step.code for step in steps}
     if not steps:
-        steps.append(_plain(situation, "which-rate" if situation.pricier else "keep-reading"))
+        steps.append(_plain(situation, "keep-reading"))
     steps += _to_be_sure(situation, taken)
     steps = _simplest_first(situation, steps)
     distinct = {(step.code, step.text): step for step in steps}
@@ -160,6 +160,8 @@ def _of_decision(situation: Situation) -> list[Step]:
         more = [] if weathered(house) else [_plain(situation, "more-weather")]
         return [*_missing(situation), *more, _check(situation, Check.OWN_READINGS)]
     steps: list[Step] = []
+    if situation.pricier and situation.rule.decision in (Decision.EXPLAINED, Decision.PAPERWORK):
+        steps.append(replace(_asking("which-rate"), worth=BEFORE_ALL))
     hides = name == "explained" and hidden_percent(house, case, situation.visible_percent) is not None
     if (case.cannot_tell or hides) and situation.rule.decision in (Decision.EXPLAINED, Decision.PAPERWORK):
         steps += [*_missing(situation), _check(situation, Check.DOWNLOAD)]

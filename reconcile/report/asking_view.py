@@ -6,10 +6,10 @@ from decimal import ROUND_HALF_UP, Decimal
 from typing import TYPE_CHECKING, Any
 
 from reconcile.costs import COSTS
-from reconcile.report.first_view import since_line, three_figures
+from reconcile.report.first_view import price_line, since_line, three_figures
 from reconcile.report.letter import asked
 from reconcile.say import Voice
-from reconcile.texts.money import dearest_part, refunds_text
+from reconcile.texts.money import refunds_text
 from reconcile.texts.page_words import SLOW_RISK, back_text, before_a_call
 from reconcile.texts.phone import phone_words
 
@@ -39,10 +39,8 @@ def phone_lines(result: Reconciliation) -> list[str]:
     wanting = verdict.rule == "explained" and any(s.code in ASKS_MORE and not s.optional for s in verdict.next_steps)
     unsaid = verdict.decision in ("explained", "paperwork") and verdict.cannot_tell
     way = "cannot-tell" if unsaid or verdict.blind or wanting else verdict.decision
-    bridge = None if result.money is None else result.money.bridge
-    if way in ("explained", "cannot-tell") and bridge is not None and dearest_part(bridge) == "price":
-        way = "price"
-    return list(phone_words(way, seen or since_line(result), asked(result), span, bills=len(marked)))
+    seen = seen or since_line(result) or price_line(result)
+    return list(phone_words(way, seen, asked(result), span, bills=len(marked)))
 
 
 def before_asking(result: Reconciliation) -> list[str]:
@@ -51,7 +49,8 @@ def before_asking(result: Reconciliation) -> list[str]:
     if verdict.decision == "urgent":
         return []
     figures = {
-        "asks": bool(verdict.requests), "over": verdict.over.bills > 0, "meter": "meter-test" in verdict.requests,
+        "asks": any(key != "which-rate" for key in verdict.requests),
+        "over": verdict.over.bills > 0, "meter": "meter-test" in verdict.requests,
     }  # fmt: skip
     return [*before_a_call(figures, result.voice), *risk_of_asking(result)]
 
@@ -81,6 +80,8 @@ def coming_back(result: Reconciliation) -> list[str]:
         found = () if money is None else money.refunds
         supposed = () if money is None or found else money.supposed
         keys, rules = ["meter"], refunds_text(found or supposed, voice, supposed=not found)
+    elif verdict.requests == ("which-rate",):
+        keys, rules = ["price"], ""
     elif verdict.requests and not settled:
         keys, rules = ["if-wrong"], ""
     elif settled or verdict.requests:

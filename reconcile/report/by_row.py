@@ -4,8 +4,11 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from reconcile.load_shares import printed_step
 from reconcile.report import drawing as d
 from reconcile.report.figure_frame import NothingError, figure
+from reconcile.report.first_view import causes_told
+from reconcile.rounding import to_step
 from reconcile.texts.cause_words import named
 
 if TYPE_CHECKING:
@@ -29,12 +32,14 @@ def where_kwh_go(result: Reconciliation, ax: Axes) -> str:
     expected = [load.expected_kwh for load in shown]
     reconciled = [load.reconciled_kwh for load in shown]
     voice = result.voice
-    values = [voice.kwh(load.reconciled_kwh, doubt=(load.high_kwh - load.low_kwh) / 2) for load in shown]
+    values = [f"{voice.number(load.reconciled_kwh, printed_step(load))} kWh" for load in shown]
     if rest:
         names.append(f"{len(rest)} other loads together")
         expected.append(sum(load.expected_kwh for load in rest))
         reconciled.append(sum(load.reconciled_kwh for load in rest))
-        values.append(voice.kwh(reconciled[-1], doubt=reconciled[-1] / 10))
+        step = max(printed_step(load) for load in rest)
+        told = sum(to_step(load.reconciled_kwh, printed_step(load)) for load in rest)
+        values.append(f"{voice.number(told, step)} kWh")
     if not loads:
         raise NothingError("No load is listed.")
     d.named_rows(ax, names, values, 1.04 * max(*expected, *(load.high_kwh for load in shown), *reconciled))
@@ -54,10 +59,10 @@ def where_kwh_go(result: Reconciliation, ax: Axes) -> str:
     return f"Bars of kWh by load over all bills, from the list with the bills: {_told(names[:5], values[:5])}."
 
 
-@figure(lambda result, width: d.row_paper(min(len(result.causes), MOST_CAUSES), width))
+@figure(lambda result, width: d.row_paper(min(len(causes_told(result)), MOST_CAUSES), width))
 def cause_chances(result: Reconciliation, ax: Axes) -> str:
     """Draw the chance that each cause acts."""
-    causes = sorted(result.causes, key=lambda cause: -cause.probability)[:MOST_CAUSES]
+    causes = sorted(causes_told(result), key=lambda cause: -cause.probability)[:MOST_CAUSES]
     if not causes:
         raise NothingError("No cause was weighed.")
     values = [result.voice.chance_percent(cause.probability) for cause in causes]

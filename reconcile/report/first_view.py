@@ -15,6 +15,7 @@ from reconcile.texts.cause_words import NAMES, size_text
 from reconcile.texts.decisions import NAMES as DECISIONS
 from reconcile.texts.decisions import tells_of_meter
 from reconcile.texts.labels import spoken
+from reconcile.texts.money import price_rise, rise_sentence
 from reconcile.texts.page_words import METER_HIDDEN, NEW_COUNTS, NO_BILL, SINCE
 
 if TYPE_CHECKING:
@@ -23,6 +24,8 @@ if TYPE_CHECKING:
     from reconcile.result import Cause, Reconciliation, Step
 
 Words = dict[str, Any]
+TOLD_PERCENT = 2
+"""Chance from which a cause is told [%]."""
 TELLS_EXCHANGE = ("lasting", "rivals", "meter-slow", "meter-open", "bills-alone", "run-open")
 """Rules whose answer says that two meters disagree."""
 _SENTENCE = re.compile(r"(?<=[.!?])(?<!\b[A-Z][a-z]\.)\s+(?=[A-Z])")
@@ -36,6 +39,13 @@ def sentences(text: str) -> list[str]:
     ['Some rules do (such as 52 Pa. Code 56.12).', 'Check yours.']
     """
     return _SENTENCE.split(text)
+
+
+def causes_told(result: Reconciliation) -> list[Cause]:
+    """Causes that the page tells, in words, picture and sum alike: a list that is not there lacks nothing."""
+    known = [c for c in result.causes if round(100 * c.probability) >= TOLD_PERCENT]
+    at = (result.costs or COSTS).likely
+    return [c for c in known if c.code != "unlisted" or result.house.loads or c.probability >= at]
 
 
 def three_figures(result: Reconciliation) -> Words:
@@ -58,7 +68,7 @@ def figures_beside(result: Reconciliation) -> list[tuple[str, str]]:
     rise = lasting_rise(result)
     proved = _proved(result)
     if proved is not None:
-        told = [(proved, "more on these bills, by the meter found fast"), *(told if over.bills else ())]
+        told = [(proved, "more on these bills, by the meter found fast")]
     elif rise is not None and not over.bills and rise.kwh:
         name, chance = NAMES.get(rise.code, rise.code), voice.chance_percent(rise.probability)
         told = [(f"{voice.figure(rise.kwh)} kWh", f"more in all, if it is {name} ({chance})")]
@@ -122,6 +132,13 @@ def since_line(result: Reconciliation) -> str:
     return result.voice.fill(SINCE[key], {"since": fast.since, "size": abs(size), "low": low, "high": high})
 
 
+def price_line(result: Reconciliation) -> str:
+    """The reason for asking which rate applies."""
+    if "which-rate" not in result.verdict.requests:
+        return ""
+    return rise_sentence(price_rise(result.findings), result.voice)
+
+
 def decision_name(result: Reconciliation) -> str:
     """What the decision is called: nothing reassuring over a rise that is told, or where the bills cannot tell."""
     verdict = result.verdict
@@ -130,6 +147,8 @@ def decision_name(result: Reconciliation) -> str:
         name = "cannot-tell"
     elif verdict.rule == "explained" and (verdict.over.bills or lasting_rise(result) is not None):
         name = "rise-explained"
+    elif verdict.rule == "explained" and "which-rate" in verdict.requests:
+        name = "price-rose"
     elif verdict.rule == "explained" and short_list(result) is not None:
         name = "list-differs" if too_large(result.loads) else "list-short"
     return spoken(name, DECISIONS)

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 from reconcile import __version__
 from reconcile.report.bridge_figure import bridge_figure
 from reconcile.report.by_row import cause_chances, doubt_by_load, where_kwh_go
+from reconcile.report.first_view import causes_told
 from reconcile.report.money_view import field_test_view, money_view
 from reconcile.report.over_time import (
     bills_against_bands,
@@ -83,7 +84,7 @@ def _wanted(result: Reconciliation) -> dict[str, Callable[..., Axes]]:
     if result.loads:
         wanted["loads"] = where_kwh_go
         wanted["doubt"] = doubt_by_load
-    if result.causes:
+    if causes_told(result):
         wanted["causes"] = cause_chances
     if result.money is not None and result.money.bridge is not None:
         wanted["bridge"] = bridge_figure

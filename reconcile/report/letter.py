@@ -16,6 +16,7 @@ from reconcile.sums import excess_step, summed
 from reconcile.texts import letter_words as words
 from reconcile.texts.field_test import registration_words
 from reconcile.texts.findings import finding_text
+from reconcile.texts.money import bridge_sentence, price_rise
 from reconcile.texts.step_words import request
 
 if TYPE_CHECKING:
@@ -55,9 +56,12 @@ def letter(result: Reconciliation, rule: str | None = None) -> dict[str, Any]:
     verdict, voice = result.verdict, result.voice
     requests = asked(result)
     about_meter = bool(ABOUT_METER & set(verdict.requests))
-    told = [f for f in result.findings if f.asks or (requests and f.settles)]
+    wrong = any(key != "which-rate" for key in verdict.requests)
+    told = [f for f in result.findings if f.asks or (wrong and f.settles)]
     # why a meter is asked about: the desk must know which, and since when
     told += [f for f in result.findings if f.code == "meter-exchange" and about_meter and f not in told]
+    rise = price_rise(result.findings) if "which-rate" in verdict.requests else None
+    told += [rise] if rise is not None and rise not in told else []
     over = [i for i, row in enumerate(result.rows) if row.flag is Flag.OVER]
     points = [clean(finding_text(f, voice)) for f in told]
     touched = touched_by_meter(result) if requests else ()
@@ -67,6 +71,8 @@ def letter(result: Reconciliation, rule: str | None = None) -> dict[str, Any]:
         points.append(_run(result, over))
     if since := since_line(result):
         points.append(since)
+    if requests and not points and result.money is not None and result.money.bridge is not None:
+        points.append(bridge_sentence(result.money.bridge, voice))
     if requests and (site := _site(result) or _ahead(result)):
         points += [site, _readings(result)]
         points += _refund(result, rule)

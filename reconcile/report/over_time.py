@@ -21,6 +21,8 @@ if TYPE_CHECKING:
 
 _MARKERS = {"within": "o", "over": "^", "under": "v", "not-judged": "o"}
 _COLOURS = {"within": d.INK, "over": d.VERMILLION, "under": d.PURPLE, "not-judged": d.INK}
+NEAR_AXIS = 0.2
+"""Part of the height below which a label stands over its place: under it lies the axis."""
 MOST_DRAWN = 2
 ROOM_FOR_LIST = 1.25
 """How far above the bills and their usual ranges those from the load list are drawn: a vague list is cut off there, so
@@ -300,7 +302,8 @@ def _visible(
     ax.set_xlim(first - 0.03 * (last - first), last)  # marks on the first day keep off the numbers beside the axis
     write = result.voice.figure
     least = min(seen, key=lambda pair: pair[1])
-    d.label_largest(ax, [(d.on_axis(least[0]), least[1], f"{write(least[1])} {unit}", -1.0)], [])
+    under = 1.0 if least[1] < NEAR_AXIS * most else -1.0
+    d.label_largest(ax, [(d.on_axis(least[0]), least[1], f"{write(least[1])} {unit}", under)], [])
     d.heading(
         ax,
         d.fitting(

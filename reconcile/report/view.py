@@ -6,7 +6,7 @@ from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
 from reconcile.report.asking_view import before_asking, coming_back, phone_lines, risk_of_asking, should_cost
-from reconcile.report.first_view import decision_name, figures_beside, first_step, test_line, three_figures
+from reconcile.report.first_view import causes_told, decision_name, figures_beside, first_step, test_line, three_figures
 from reconcile.report.interval_view import signals, usual_days
 from reconcile.report.loads_view import loads_apart, loads_of, loads_sum, measures_of
 from reconcile.report.read_as_one import joined
@@ -42,8 +42,6 @@ if TYPE_CHECKING:
     from reconcile.result import Cause, Period, Reconciliation, Step
 
 Words = dict[str, Any]
-TOLD_AT = 0.02
-"""Chance from which a cause is told."""
 _NONE_OF_ITS_OWN: dict[str, Any] = dict.fromkeys(("usual_low_kwh", "usual_high_kwh", "excess_kwh", "excess_amount"))
 """What an estimate has no range and no difference of its own in: what is usual would follow the estimate."""
 
@@ -85,6 +83,7 @@ def view(result: Reconciliation) -> Words:
         "letter_ready": bool(verdict.requests),
         "should_cost": should_cost(result),
         "bills_caption": _bills_caption(result),
+        "listed": bool(result.house.loads),
         "reasons": [*tied_out(result), *verdict.reasons],
         "steps": _steps(verdict.next_steps, by_place=verdict.decision != "urgent"),
         "periods": _periods(result),
@@ -99,7 +98,7 @@ def view(result: Reconciliation) -> Words:
             }
             for finding in result.findings
         ],
-        "causes": [_cause(cause, result) for cause in result.causes if cause.probability >= TOLD_AT],
+        "causes": [_cause(cause, result) for cause in causes_told(result)],
         "chances": _chances(result),
         "loads": loads_of(result),
         "loads_sum": loads_sum(result),
@@ -126,8 +125,9 @@ _GLOSSARY = [
 def _chances(result: Reconciliation) -> list[str]:
     """What the chances of causes mean; and the meter's own, where several causes are of it."""
     fast = result.verdict.meter_fast_probability
-    several = sum(c.code in ("meter-step", "meter-always") and c.probability >= TOLD_AT for c in result.causes) > 1
-    told = [round(100 * c.probability) for c in result.causes if c.probability >= TOLD_AT]
+    shown = causes_told(result)
+    several = sum(c.code in ("meter-step", "meter-always") for c in shown) > 1
+    told = [round(100 * c.probability) for c in shown]
     added = [CHANCES_SUM.format(sum=sum(told))] if sum(told) > 100 and len(told) > 1 else []
     return [CHANCES, *added, *([result.voice.fill(METER_SUM, {"fast": fast})] if several and fast is not None else [])]
 
@@ -165,12 +165,12 @@ def _steps(steps: Sequence[Step], *, by_place: bool) -> list[Words]:
     out: list[Words] = []
     said: set[str] = set()
     for step in sorted(steps, key=lambda step: step.optional):
-        place = place_of(step.code, step.hazard)
+        place = "" if step.code == "keep-reading" else place_of(step.code, step.hazard)
         out.append(
             {
                 "number": len(out) + 1,
                 "place": place,
-                "new_place": by_place and (not out or out[-1]["place"] != place),
+                "new_place": by_place and bool(place) and (not out or out[-1]["place"] != place),
                 "cautions": [line for line in step.cautions if line not in said],
                 "text": step.text,
                 "minutes": f"{step.minutes} minutes" if step.minutes else "",

@@ -18,17 +18,22 @@ NAMES: dict[str, str] = {
     "not-enough-data": "Not enough to go on yet",
     "cannot-tell": "These bills cannot tell yet",
     "rise-explained": "More was used than usual",
+    "price-rose": "The price of a kWh rose",
     "list-short": "The list of loads is short",
     "list-differs": "The list and the bills differ in shape",
 }
-"""What each decision is called; the last four stand for ``explained``: where something is left that no cause explains, and
-where a rise is told that needs no check; where the bills have always been more than the list accounts for; and where parts
+"""What each decision is called; the last five stand for ``explained``: where something is left that no cause explains, and
+where a rise is told that needs no check; where only the price rose; where the bills have always been more than the list accounts for; and where parts
 of the list look too large beside what is missing from it."""
 
 MEANS: dict[str, tuple[str, str]] = {
     "urgent": ("a sign of danger: stop; nothing is weighed until it is gone", "the utility's emergency line, now"),
     "explained": ("the weather, the days, the price and your habits account for the bills", "no"),
     "rise-explained": ("more was used than usual, and by what is said; nothing points to the meter", "no"),
+    "price-rose": (
+        "no bill is high, but a kWh costs more than it did",
+        "the billing desk: which rate applies, since when",
+    ),
     "list-short": ("no bill is high, but something has been there all the time that is not on the list of loads", "no"),
     "list-differs": ("no bill is high; parts of the list look too large, and something is not on it", "no"),
     "paperwork": (
@@ -159,6 +164,8 @@ def _exchange(voice: Voice, figures: Figures) -> str:
 
 def _records(voice: Voice, figures: Figures) -> str:
     seen, why = _seen(voice, figures), str(figures.get("settling") or figures.get("leading") or "")
+    if figures.get("priced") and not figures["asks"] and not figures["cannot_tell"]:
+        return _sentences(seen, str(figures["dearest"]), why)
     if figures["cannot_tell"]:
         rest = _cause(voice, figures) if seen else _sentences(NO_PATTERN, _cause(voice, figures))
         return _sentences(seen, why, rest, DESK if figures["asks"] else "")

@@ -152,6 +152,10 @@ WORTH_ASKING = 0.05
 choice)."""
 
 
+CLEARLY_DEARER = 0.1
+"""The same from which it is asked about, whatever else made a bill dearer (our choice)."""
+
+
 def price_rise(findings: Sequence[Finding]) -> Finding | None:
     """Return the rise of the price that the bills' own money shows, where it is worth asking about.
 

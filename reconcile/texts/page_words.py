@@ -82,6 +82,7 @@ BACK: dict[str, Sentence] = {
     "typed": "Nothing: the amount is the price of what was used; only the kWh typed here are not.",
     "own-use": "Nothing comes back for what the home itself used, whatever used it. To find it ends the cost.",
     "records": "What the billing records charged too much: ask for a corrected bill. How far back is for your local rule.",
+    "price": "Nothing, where this price is the one that applies to you. If another rate applies, ask for a corrected bill.",
     "if-wrong": "If a reading or the old meter's record proves wrong, ask for a corrected bill. Nothing is found wrong yet.",
     "open": "That depends on the cause. A meter that a test finds fast is corrected by the rule of your state; what the home "
     "itself used is not paid back.",
@@ -180,7 +181,7 @@ TOGETHER = ("both", "all")
 """Two bills that are as usual together, or more."""
 NEXT_MARK = ("", "see the next bill")
 """Shape and word of an estimate in them; the mark stands at the bill that trues it up."""
-PART_WORD = "in range, maybe part"
+PART_WORD = "maybe part"
 """Mark of a bill inside its range that may belong to a lasting change."""
 
 

@@ -18,7 +18,6 @@ NO_CALL: dict[str, str] = {
     "If a load is found that should not run, switch it off; for wiring call a licensed electrician. If readings or hourly "
     "sums differ from the bills, call the billing desk. If the meter counts a steady load wrong, ask the utility for a test.",
     "cannot-tell": "Do not call yet: nothing is there to ask of the utility. The steps above show what would tell more.",
-    "price": "You used no more, and yet pay more: a kWh costs more than it did. Ask which rate you are on, and since when.",
     Decision.INVENTORY: "Do not call yet: measure the loads first. If the bills then still stand above the list, run a "
     "steady load beside a plug-in meter; if the meter counts it wrong, ask the utility for a test.",
     Decision.NOT_ENOUGH_DATA: "The utility can send copies of older bills: ask for the last two years.",

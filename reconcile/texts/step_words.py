@@ -52,6 +52,12 @@ METER_REQUESTS: dict[str, Request] = {
         "counted. Please tell me whether it creeps, whether the cable leaks, and whether the meter "
         "serves anything besides this home.",
     ),
+    "which-rate": Request(
+        "Look on the bills, or ask the utility, which rate you are on and since when; and whether another of its rates would "
+        "cost less for what you use.",
+        "Tell me which rate applies to this service and since when, what the price of a kWh is made of, and whether another "
+        "of your rates would cost less for what I use.",
+    ),
     "check-reading": Request(
         "Ask the billing desk to check the readings of the bill that stands out, and who or what read them.",
         "Check the opening and closing readings of the bill that stands out against your record, tell me how each was taken, "
@@ -335,11 +341,6 @@ CHECKS: dict[str, CheckText] = {
     "see-hours": CheckText(
         "To see what runs at night, and when a load began: download your hourly readings from the utility's website, and put "
         "the file beside the bills as interval.csv (15 minutes, no visit).",
-        (),
-    ),
-    "which-rate": CheckText(
-        "Look on the bills, or ask the utility, which rate you are on and since when; and whether another of its rates would "
-        "cost less for what you use.",
         (),
     ),
     "keep-reading": CheckText("Nothing needs to be done. Read the meter now and then, and keep the bills.", ()),
