@@ -33,6 +33,7 @@ from reconcile.texts.money import (
     bridge_sentence,
 )
 from reconcile.texts.notices import NOTICES
+from reconcile.timer import Timer, timer_of
 from reconcile.told import diary_names, diary_tells
 from reconcile.verdict import Inputs, SiteReadings, supposed_registration, verdict_of
 from reconcile.weigh.causes import name_causes
@@ -112,7 +113,7 @@ def reconcile(
         alone = weigh_house(unlisted, used, evidence=evidence, heard=heard.predict, odds=factors)
         vague = alone.log_evidence > by_list.log_evidence
         weighing = alone if vague else by_list
-    causes = _causes(weighing, house, voice, costs)
+    causes = _causes(weighing, house, voice, costs, intervals)
     bands, own = bands_of(house, used, model, heard, weighing, costs), used.billed_kwh - facts.billed_kwh
     own = np.nan_to_num(own)
     rows = rows_of(house, facts, model.mean - own, less_own(bands, own), causes, costs)
@@ -153,7 +154,7 @@ def reconcile(
             measures=measures,
             weights=_weights(weighing),
             sizes=_sizes(causes),
-            suspects=_suspects(house, model.parts, causes, account, costs),
+            suspects=_suspects(house, model.parts, causes, account, costs, intervals),
             told=event,
             visible_percent=view.meter_percent if view is not None else None,
             visible_watts=view.constant_watts if view is not None else None,
@@ -220,12 +221,15 @@ def _heard(facts: Facts, findings: Sequence[Finding]) -> Heard:
     return Heard(judged, predict if predict.any() else judged)
 
 
-def _causes(weighing: Weighing | None, house: House, voice: Voice, costs: Costs) -> tuple[Cause, ...]:
+def _causes(
+    weighing: Weighing | None, house: House, voice: Voice, costs: Costs, found: interval.IntervalResult | None
+) -> tuple[Cause, ...]:
     if weighing is None:
         return ()
     told = [event.day for event in house.events if event.kind == "new-load"]
     named = name_causes(weighing, costs.open_at, told)
-    return tuple(_told(_in_time(cause), voice, hours=house.hours_known) for cause in named)
+    timed = [_in_time(cause) for cause in named]
+    return tuple(_told(cause, voice, timer_of(found, cause), hours=house.hours_known) for cause in timed)
 
 
 def _none_apart(
@@ -254,12 +258,12 @@ def _in_time(cause: Cause) -> Cause:
     return cause
 
 
-def _told(cause: Cause, voice: Voice, *, hours: bool) -> Cause:
+def _told(cause: Cause, voice: Voice, timer: Timer | None, *, hours: bool) -> Cause:
     limits = (cause.size_low, cause.size_high)
     size = "" if cause.size is None else size_told(cause.size, cause.unit, limits, voice)
     figures = {
         "size": size, "since": cause.since, "until": cause.until, "fell": (cause.size or 0.0) < 0.0, "hours": hours,
-        "a_day": kwh_a_day(cause.size or 0.0, limits),
+        "a_day": kwh_a_day(cause.size or 0.0, limits), "timer": timer,
     }  # fmt: skip
     return replace(cause, text=cause_text(cause.code, cause.probability, figures, voice))
 
@@ -269,17 +273,22 @@ def _site(
 ) -> tuple[Site, SiteReadings]:
     """What the readings on site say, for the decision and the sentences; or a run in the data where it is better."""
     percent, expanded, zone = (None, None, "") if read is None else (read.percent, read.expanded, read.zone)
+    load = None if read is None or read.load is None else read.load
+    by = None if load is None else {"load": load.name, "listed": load.listed_watts, "seen": load.seen_watts}
     if judged is None:
-        return Site(_side(zone, percent)), SiteReadings(percent=percent, expanded=expanded)
+        site = Site(_side(zone, percent), by_list=load is not None)
+        return site, SiteReadings(percent=percent, expanded=expanded, load=by)
     result = judged.registration
     # a set of readings that does not hold together says nothing of the meter: the run is still to be made
     own = "" if result is None or judged.doubtful else result.zone
     if result is not None and (own not in ("", "cannot-tell") or not zone):
-        percent, expanded, zone = result.percent, result.expanded_percent, own
-    site = Site(_side(zone, percent), judged.main_off_zone == "outside", read=True, held=_held(judged))
+        percent, expanded, zone, by = result.percent, result.expanded_percent, own, None
+    counts = judged.main_off_zone == "outside"
+    site = Site(_side(zone, percent), counts, read=True, by_list=by is not None, held=_held(judged))
     readings = SiteReadings(
         percent=percent,
         expanded=expanded,
+        load=by,
         sentences=tuple(o.text for o in observations if o.text),
         dangers=judged.dangers,
     )
@@ -336,7 +345,12 @@ def _sizes(causes: Sequence[Cause]) -> Sizes:
 
 
 def _suspects(
-    house: House, parts_kwh: Floats, causes: Sequence[Cause], account: money.Money | None, costs: Costs
+    house: House,
+    parts_kwh: Floats,
+    causes: Sequence[Cause],
+    account: money.Money | None,
+    costs: Costs,
+    found: interval.IntervalResult | None,
 ) -> Suspects:
     """What the likeliest round-the-clock or timed load may be."""
     cause = _likeliest(causes, "constant-load", "timed-load")
@@ -347,7 +361,7 @@ def _suspects(
     stakes = () if account is None else account.stakes
     stake = next((one for one in stakes if one.code == cause.code and one.amount is not None and one.kwh > 0), None)
     price = None if stake is None or stake.amount is None else stake.amount / Decimal(repr(float(stake.kwh)))
-    return suspects(house, parts_kwh, cause, price)
+    return suspects(house, parts_kwh, cause, price, timer_of(found, cause))
 
 
 def _money_sentence(account: money.Money | None, voice: Voice) -> str:

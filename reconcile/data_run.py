@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
 from zoneinfo import ZoneInfo
 
 from reconcile.costs import COSTS
@@ -11,6 +12,9 @@ from reconcile.house import House
 from reconcile.interval.found import IntervalResult
 from reconcile.interval.planned_run import RunPlan, plan_run
 from reconcile.meter.zone import Zone, decide
+
+if TYPE_CHECKING:
+    from reconcile.interval.known_load import KnownLoad
 
 
 @dataclass(frozen=True, slots=True)
@@ -20,6 +24,8 @@ class DataRun:
     percent: float
     expanded: float
     zone: Zone
+    load: KnownLoad | None = None
+    """The listed load it was read from, by its listed watts: no run, and nobody held a plug-in meter."""
 
 
 HEATER_KW, WANTED, WORTH_PLANNING = 1.5, 0.03, 0.06
@@ -66,7 +72,7 @@ def from_data(
     doubt = 100.0 * load.standard_uncertainty
     expanded = 1.96 * (doubt if measured else math.hypot(doubt, VOLTS_PERCENT * load.registration))
     judged = _judged(percent, percent - expanded, percent + expanded, house)
-    return judged if judged.zone != "inside" else None
+    return replace(judged, load=load) if judged.zone != "inside" else None
 
 
 def planned(house: House) -> RunPlan | None:

@@ -115,6 +115,8 @@ class Site:
     counts_with_main_off: bool = False
     read: bool = False
     """Whether any reading was entered: quiet, main off, or a run."""
+    by_list: bool = False
+    """Whether the zone is of a listed load in the data, by its listed watts, and of no run."""
     held: str = ""
     """Side, ``fast`` or ``slow``, of known-load runs that one slip of the pen would also explain."""
 
@@ -306,6 +308,10 @@ RULES: tuple[Rule, ...] = (
         _odd,
     ),
     Rule("owed", Decision.PAPERWORK, "money that is not this period's use", lambda case, odds: case.owed),
+    Rule(
+        "meter-maybe", Decision.OUTSIDE_CHECK, "nothing stands out, and yet the meter may well be fast",
+        lambda case, odds: not case.cleared and odds.fast >= case.costs.look_at,
+    ),
     Rule("explained", Decision.EXPLAINED, "nothing is left that a check would settle", lambda case, odds: True),
 )  # fmt: skip
 """In this order; the first that holds decides."""

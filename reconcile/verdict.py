@@ -25,9 +25,10 @@ from reconcile.sums import side, summed
 from reconcile.texts import tell
 from reconcile.texts.cause_words import NAMES
 from reconcile.texts.danger_signs import dangers, meaning
-from reconcile.texts.decisions import MISSING, MORE_PARTS, ONE_PART, REASONS, headline, meter_line
+from reconcile.texts.decisions import MISSING, MORE_PARTS, ONE_PART, REASONS, headline
 from reconcile.texts.findings import finding_text
 from reconcile.texts.labels import SIGNS, spoken
+from reconcile.texts.meter_words import meter_line
 
 DATES_TOLD = 2
 CAUSES_TOLD = 4
@@ -35,6 +36,8 @@ LARGE_TOLD = 2
 MOST_DOUBT = 2.0
 """Most per cent to which the sums of bills and list are compared in words: both stand on the page."""
 MOST_QUOTED = 60
+OF_ONE_BILL, MOST_OF_ONE = ("single-period", "swap"), 2
+"""Causes that hold one bill, or two, and no more."""
 
 _APART = {
     "meter-step": "a meter that turned fast",
@@ -49,6 +52,8 @@ class SiteReadings:
 
     percent: float | None = None
     expanded: float | None = None
+    load: Mapping[str, Any] | None = None
+    """Name and watts of the listed load that told them, where it was no run."""
     sentences: tuple[str, ...] = ()
     dangers: tuple[str, ...] = ()
 
@@ -133,7 +138,7 @@ def _situation(given: Inputs, rule: Rule) -> Situation:
         rule=rule,
         case=given.case,
         findings=given.findings,
-        leading=_leading(given.causes, given.costs.look_at),
+        leading=_leading(given.causes, given.costs.look_at, _out(given.rows)),
         weights=given.weights,
         sizes=given.sizes,
         suspects=given.suspects,
@@ -186,14 +191,21 @@ def _shape(given: Inputs) -> str:
     return tell(voice, REASONS, "shape", {"loads": " and ".join(loads)}) if large else ""
 
 
-def _leading(causes: Sequence[Cause], at: float) -> Cause | None:
-    best = max((c for c in causes if c.code != "none"), key=lambda c: c.probability, default=None)
-    return best if best is not None and best.probability >= at else None
+def _leading(causes: Sequence[Cause], at: float, out: int = 1) -> Cause | None:
+    """The likeliest cause; where more bills stand out than one holds, the likeliest that lasts, if any is as likely."""
+    known = [c for c in causes if c.code != "none" and c.probability >= at]
+    lasting = [c for c in known if c.code not in OF_ONE_BILL] if out > MOST_OF_ONE else []
+    return max(lasting or known, key=lambda c: c.probability, default=None)
+
+
+def _out(rows: Sequence[Period]) -> int:
+    return sum(row.flag in (Flag.OVER, Flag.UNDER) for row in rows)
 
 
 def _figures(given: Inputs, over: Over) -> dict[str, Any]:
     case, voice = given.case, given.voice
-    leading = _leading(given.causes, given.costs.likely)
+    leading = _leading(given.causes, given.costs.likely, _out(given.rows))
+    slow = next((c for c in given.causes if c.code == "meter-low"), None)
     settling = next((f for f in given.findings if f.settles), None)
     settling = settling or next((f for f in given.findings if f.asks), None)
     opened = next((f for f in given.findings if f.asks), None)
@@ -202,6 +214,8 @@ def _figures(given: Inputs, over: Over) -> dict[str, Any]:
         "over": side(given.rows, Flag.OVER, over),
         "under": side(given.rows, Flag.UNDER, summed(given.rows, Flag.UNDER)),
         "leading": leading.text if leading is not None else "",
+        "slow": "" if slow is None or slow is leading else slow.text,
+        "away": _away(given),
         "shape": _shape(given) if leading is not None and leading.code == "unlisted" else "",
         "rivals": _rivals(given.causes, voice, listed=case.listed),
         "exchange": _exchange(given),
@@ -211,6 +225,7 @@ def _figures(given: Inputs, over: Over) -> dict[str, Any]:
         "wanted": _wanted(given)[0],
         "run": case.site.run,
         "run_percent": given.site.percent,
+        "run_by": given.site.load,
         "run_expanded": given.site.expanded,
         "wrong": 0.0 if odds is None else odds.wrong,
         "level": _level(given),
@@ -232,6 +247,15 @@ def _figures(given: Inputs, over: Over) -> dict[str, Any]:
         "none": next((c.text for c in given.causes if c.code == "none"), ""),
         "clear": _clear(given, opened),
     }  # fmt: skip
+
+
+def _away(given: Inputs) -> bool:
+    """Whether the diary says of every low bill that nobody was at home."""
+    low = [row for row in given.rows if row.flag is Flag.UNDER]
+    gone = [event for event in given.house.events if event.kind == "away"]
+    return bool(low) and all(
+        any(event.day < row.end and (event.until or event.day) > row.start for event in gone) for row in low
+    )
 
 
 def _named_event(event: Event | None) -> str:
@@ -384,6 +408,7 @@ def _meter_line(given: Inputs) -> str:
             "percent": given.visible_percent,
             "watts": given.visible_watts,
             "run": given.case.site.run,
+            "by": (given.site.load or {}).get("load", ""),
             "danger": given.case.danger,
         },
         given.voice,

@@ -22,6 +22,7 @@ FLOOR = {
     "many": 12,
     "verdict": 10,
     "sums": 9,
+    "timer": 8,
     "dearer": 9,
     "exchange_news": 9,
     "cases": 9.5,

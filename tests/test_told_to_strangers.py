@@ -10,8 +10,12 @@ from pathlib import Path
 import pytest
 
 import reconcile
+from reconcile.answer import _site as site_of
+from reconcile.data_run import DataRun
+from reconcile.decide import Case, Site, decide, no_chances
 from reconcile.facts import Finding
 from reconcile.house import House, Load
+from reconcile.interval.known_load import KnownLoad
 from reconcile.kinds import Decision, Flag
 from reconcile.paper.examine import examine
 from reconcile.report.asking_view import coming_back, phone_lines
@@ -24,11 +28,15 @@ from reconcile.result import Step
 from reconcile.say import Voice
 from reconcile.sums import side, summed
 from reconcile.texts import tell
+from reconcile.texts.cause_words import cause_text
 from reconcile.texts.decisions import headline
 from reconcile.texts.findings import finding_do, finding_text
+from reconcile.texts.meter_words import meter_line
 from reconcile.texts.phone import phone_words
 from reconcile.texts.requests import HOUSEHOLD
-from reconcile.texts.step_words import request
+from reconcile.texts.step_words import CHECKS, request
+from reconcile.timer import Timer
+from reconcile.verdict import _leading as leading_of
 from reconcile.weigh.measure import effort_of
 
 SAMPLES = Path(__file__).parents[1] / "sample_bills"
@@ -158,3 +166,82 @@ def test_what_one_page_says_twice_it_says_alike() -> None:
     bare = view(reconcile.reconcile(house("bills_only")))
     assert not bare["listed"]
     assert not any("list of loads" in cause["text"] for cause in bare["causes"])
+
+
+def test_a_listed_load_in_the_data_is_no_run_with_a_plug_in_meter() -> None:
+    figures = {
+        "run_percent": 119.5, "run_expanded": 3.7, "run_by": {"load": "Water heater", "listed": 4500.0, "seen": 5400.0},
+        "over": {"bills": 0}, "under": {"bills": 0},
+    }  # fmt: skip
+    said = headline("run-outside", figures, Voice())
+    assert "your Water heater, listed with 4,500 W, is seen to switch 5,400 W" in said
+    assert "showed it" not in said
+    assert "showed it" in headline("run-outside", {**figures, "run_by": None}, Voice())
+    line = {"fast": 0.99, "percent": 9.0, "watts": 200.0, "run": "fast", "danger": False}
+    assert "you listed for Water heater" in meter_line({**line, "by": "Water heater"}, Voice())
+    assert "beside a plug-in meter showed" in meter_line({**line, "by": ""}, Voice())
+    load = KnownLoad("Water heater", 4500.0, 5400.0, 1.2, 0.01, 0, 100)
+    site, readings = site_of(None, (), DataRun(119.5, 3.7, "outside", load))
+    assert site.by_list
+    assert readings.load == figures["run_by"]
+
+
+def test_a_load_that_runs_by_the_clock_is_told_with_its_hours_in_cause_and_steps() -> None:
+    timer = Timer(1150.0, "9:00", "17:00", 8.0)
+    figures = {
+        "size": "410 W", "since": date(2025, 4, 19), "until": None, "fell": False, "hours": True, "a_day": 9.8,
+        "timer": timer, "cause": "timed-load", "fits": ("pool pump",), "own": (), "heater": False,
+    }  # fmt: skip
+    for code in ("timed-load", "constant-load"):
+        assert "about 1,200 W from 9:00 to 17:00 every day" in cause_text(code, 0.99, figures, Voice())
+    began, breakers = (CHECKS[code].do for code in ("began", "breakers"))
+    assert not isinstance(began, str)
+    assert not isinstance(breakers, str)
+    assert "look for a timer" in began(Voice(), figures)
+    assert "What fits: pool pump." in began(Voice(), figures)
+    assert breakers(Voice(), figures).startswith("Do it between 9:00 and 17:00.")
+
+
+def bare_figures(**more: object) -> dict[str, object]:
+    rows = reconcile.reconcile(house("bills_only")).rows
+    low = tuple(
+        replace(row, flag=Flag.UNDER if i < 3 else Flag.WITHIN, excess_kwh=-100.0) for i, row in enumerate(rows)
+    )
+    figures = {
+        "over": side(low, Flag.OVER, summed(low, Flag.OVER)),
+        "under": side(low, Flag.UNDER, summed(low, Flag.UNDER)),
+    }
+    return {**figures, "exchange": None, "leading": "", "cannot_tell": False, **more}
+
+
+def test_several_low_bills_are_spoken_of_as_several_and_by_what_is_known_of_them() -> None:
+    nothing = headline("odd-bill", bare_figures(), Voice())
+    assert "their readings should be checked" in nothing
+    named = headline("odd-bill", bare_figures(leading="More likely than not (about 63 %), less is used."), Voice())
+    assert "cannot tell" not in named
+    assert "(about 63 %)" in named
+    away = headline("explained", bare_figures(clear=False, told=None, away=True), Voice())
+    assert "Your diary says that nobody was at home" in away
+
+
+def test_a_slow_meter_is_named_where_it_is_not_the_likeliest() -> None:
+    said = headline(
+        "falls", bare_figures(leading="A load is gone.", slow="Unlikely, the meter registers less."), Voice()
+    )
+    assert said.index("the meter registers less") < said.index("What it did not count")
+
+
+def test_a_meter_that_may_well_be_fast_is_no_all_clear() -> None:
+    odds = no_chances(none=0.6, fast=0.34)
+    case = Case(False, 15, True, odds, Site(), False, False, False, 0, 0, 0, False, False)
+    assert decide(case).name == "meter-maybe"
+    assert decide(replace(case, odds=no_chances(none=0.9, fast=0.05))).name == "explained"
+
+
+def test_the_sum_of_several_bills_is_not_told_with_a_cause_of_one() -> None:
+    result = reconcile.reconcile(house("new_load_in_may"))
+    one = replace(result.causes[0], code="single-period", probability=0.999)
+    many = replace(result.causes[0], probability=0.57)
+    assert leading_of((one, many), 0.5, 12) is many
+    assert leading_of((one, many), 0.5, 1) is one
+    assert leading_of((one, replace(many, probability=0.2)), 0.5, 12) is one

@@ -318,3 +318,33 @@ def fits(average_watts: float, months: Iterable[int] = (), owned: Container[str]
                 second = kind.load in owned
                 found.append((not second, off, f"a second {kind.load}" if second else kind.load))
     return tuple(name for _, _, name in sorted(found)[:FITS_TOLD])
+
+
+ON_A_TIMER = (
+    "pool pump", "electric water heater", "portable heater", "engine block heater", "dehumidifier", "grow lights",
+    "lights outdoors", "electric car", "window fan", "whole-house fan", "aquarium", "well pump",
+)  # fmt: skip
+"""Kinds that people run by a timer (common practice)."""
+
+
+def on_a_timer(watts: float, months: Iterable[int] = ()) -> tuple[str, ...]:
+    """Kinds of load that people run by a timer and that draw about so many watts, the nearest first.
+
+    Parameters
+    ----------
+    watts : float
+        Power while on [W].
+    months : iterable of int
+        Months in which it runs, 1 to 12.
+
+    Examples
+    --------
+    >>> on_a_timer(1200.0, (5, 6))[0]
+    'pool pump'
+    """
+    wanted, found = set(months), []
+    for kind in handbook():
+        fits_watts = kind.watts_low / FITS_WITHIN <= watts <= kind.watts_high * 1.1
+        if kind.load in ON_A_TIMER and fits_watts and wanted <= set(_months_of(kind.months)):
+            found.append((abs(math.log(watts / kind.watts)), kind.load))
+    return tuple(name for _, name in sorted(found)[:FITS_TOLD])

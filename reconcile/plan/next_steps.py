@@ -174,13 +174,14 @@ def _of_decision(situation: Situation) -> list[Step]:
     if name in ("run-outside", "run-open", "bills-alone"):
         cause = "meter-low" if odds is not None and odds.slow > odds.fast else "meter-step"
         # it is asked in writing, and it is the answer itself: before anything else
-        once = name == "run-outside" and _ran_once(situation)
-        steps += [_plain(situation, "run-again")] if once else []
+        once = name == "run-outside" and (_ran_once(situation) or case.site.by_list)
+        again = _check(situation, Check.KNOWN_LOAD) if case.site.by_list else _plain(situation, "run-again")
+        steps += [again] if once else []
         asking = _asking("meter-test", Hazard.UTILITY if once else Hazard.PAPER, cause)
         steps.append(asking if once else replace(asking, worth=BEFORE_ALL))
     if name == "bills-alone":
         steps.append(_check(situation, Check.KNOWN_LOAD))
-    if name in ("meter-open", "meter-slow", "late-bill", "above-list", "meter-always", "falls"):
+    if name in ("meter-open", "meter-slow", "late-bill", "above-list", "meter-always", "meter-maybe", "falls"):
         steps.append(_check(situation, Check.KNOWN_LOAD))
     if name in ("above-list", "equipment", "below-list"):
         steps += _measuring(situation)
@@ -189,11 +190,13 @@ def _of_decision(situation: Situation) -> list[Step]:
             steps.append(_check(situation, Check.BEGAN))
         steps += [_check(situation, Check.QUIET)] if not case.site.read else []
         steps.append(_check(situation, Check.BREAKERS))
+    if situation.suspects.timer is not None and situation.rule.decision is Decision.OUTSIDE_CHECK:
+        steps.append(_check(situation, Check.BREAKERS))
     if situation.rule.decision in (Decision.OUTSIDE_CHECK, Decision.INVENTORY, Decision.EXPLAINED):
         steps += _of_suspects(situation)
     if name in ("lasting", "rivals") and not steps_that_tell(steps):
         # two meters that disagree go on doing so: a week's reading tells nothing of which is wrong
-        alike = odds is not None and odds.exchange < situation.costs.likely
+        alike = odds is not None and odds.exchange < situation.costs.likely and not house.nights_known
         steps += [_check(situation, Check.OWN_READINGS)] if alike else []
         steps += [] if case.site.read else [_check(situation, Check.QUIET)]
         steps += [_check(situation, Check.KNOWN_LOAD)] if situation.wrong_meter >= situation.costs.open_at else []
@@ -255,7 +258,7 @@ def steps_that_tell(steps: Sequence[Step]) -> bool:
 def _known(situation: Situation) -> frozenset[str]:
     """Checks that the facts already hold, or that cannot tell anything here."""
     known = set()
-    if situation.case.site.run in ("fast", "slow", "inside"):
+    if situation.case.site.run in ("fast", "slow", "inside") and not situation.case.site.by_list:
         known.add(Check.KNOWN_LOAD.value)
     if situation.house.interval is not None:
         known.add(Check.DOWNLOAD.value)
@@ -283,7 +286,7 @@ def _allowed(situation: Situation, check: Check) -> bool:
     if check is Check.QUIET:
         return not situation.case.site.read
     if check is Check.OWN_READINGS:
-        return odds.exchange < situation.costs.likely
+        return odds.exchange < situation.costs.likely and not situation.house.nights_known
     return True
 
 
@@ -391,6 +394,7 @@ def _check(situation: Situation, check: Check) -> Step:
     figures: dict[str, Any] = {"size": "", "fits": found.kinds, "own": tuple(one.load for one in found.own)}
     figures |= {
         "heater": found.heater,
+        "timer": found.timer,
         "hours": situation.house.hours_known,
         "else": NOT_AT_NIGHT["meter" if _rather_meter(situation) else "day"],
     }

@@ -11,8 +11,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from reconcile.house import House, Load
-from reconcile.loads.handbook import FITS_USUAL, RUNS_LONG, TypicalLoad, find, fits
+from reconcile.loads.handbook import FITS_USUAL, RUNS_LONG, TypicalLoad, find, fits, on_a_timer
 from reconcile.result import Cause
+from reconcile.timer import Timer
 from reconcile.weigh.measure import effort_of
 
 Floats = NDArray[np.float64]
@@ -48,11 +49,15 @@ class Suspects:
     own: tuple[Suspect, ...] = ()
     kinds: tuple[str, ...] = ()
     per_month: Decimal | None = None
+    timer: Timer | None = None
+    """Hours of every day in which interval data saw it run."""
     heater: bool = False
     """Whether a portable heater may be it, by the season and the size."""
 
 
-def suspects(house: House, parts_kwh: Floats, cause: Cause, price: Decimal | None = None) -> Suspects:
+def suspects(
+    house: House, parts_kwh: Floats, cause: Cause, price: Decimal | None = None, timer: Timer | None = None
+) -> Suspects:
     """Name what a round-the-clock or timed load may be.
 
     Parameters
@@ -64,6 +69,9 @@ def suspects(house: House, parts_kwh: Floats, cause: Cause, price: Decimal | Non
         With a size in watts.
     price : Decimal or None
         Money of one kWh of it.
+    timer : Timer or None
+        Hours of every day in which interval data saw it run: kinds that run by the clock with as many watts are then
+        named, and nothing that runs by itself.
 
     Returns
     -------
@@ -72,6 +80,9 @@ def suspects(house: House, parts_kwh: Floats, cause: Cause, price: Decimal | Non
         the while, those of which a home may have a second one marked so.
     """
     watts, months = abs(cause.size or 0.0), _months(house, cause)
+    per_month = None if price is None else price * Decimal(repr(round(watts * MONTH_HOURS / 1000.0, 3)))
+    if timer is not None:
+        return Suspects(kinds=on_a_timer(timer.watts, months), per_month=per_month, timer=timer)
     acting = [i for i, kwh in enumerate(cause.pattern_kwh) if abs(kwh) > 1e-9]
     hours = 24.0 * sum(house.bills[i].days for i in acting)
     found = []
@@ -85,7 +96,7 @@ def suspects(house: House, parts_kwh: Floats, cause: Cause, price: Decimal | Non
         own=tuple(suspect for _, suspect in sorted(found, key=lambda one: one[0])[:OWN_TOLD]),
         kinds=near,
         heater=any("portable heater" in kind for kind in near),
-        per_month=None if price is None else price * Decimal(repr(round(watts * MONTH_HOURS / 1000.0, 3))),
+        per_month=per_month,
     )
 
 

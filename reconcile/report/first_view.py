@@ -13,8 +13,8 @@ from reconcile.say import NOTHING
 from reconcile.sums import excess_step
 from reconcile.texts.cause_words import NAMES, size_text
 from reconcile.texts.decisions import NAMES as DECISIONS
-from reconcile.texts.decisions import tells_of_meter
 from reconcile.texts.labels import spoken
+from reconcile.texts.meter_words import tells_of_meter
 from reconcile.texts.money import price_rise, rise_sentence
 from reconcile.texts.page_words import METER_HIDDEN, NEW_COUNTS, NO_BILL, SINCE
 

@@ -71,6 +71,7 @@ def letter(result: Reconciliation, rule: str | None = None) -> dict[str, Any]:
         points.append(_run(result, over))
     if since := since_line(result):
         points.append(since)
+    points += _by_listed_load(result)
     if requests and not points and result.money is not None and result.money.bridge is not None:
         points.append(bridge_sentence(result.money.bridge, voice))
     if requests and (site := _site(result) or _ahead(result)):
@@ -170,6 +171,21 @@ def _ahead(result: Reconciliation) -> str:
         return ""
     counted = next(reading for reading in test.main_off if reading.zone == "outside")
     return words.point("ahead", {"watts": counted.watts, "days": _days([counted.day])}, result.voice)
+
+
+def _by_listed_load(result: Reconciliation) -> list[str]:
+    """Say how a listed load shows in the data, where the test rests on it and on no run."""
+    known = () if result.interval is None else result.interval.known_loads
+    if result.verdict.rule != "run-outside" or _site(result) or not known:
+        return []
+    load = known[-1]
+    figures = {
+        "load": load.name,
+        "listed": load.listed_watts,
+        "seen": load.seen_watts,
+        "percent": 100.0 * load.registration,
+    }
+    return [words.point("listed", figures, result.voice)]
 
 
 def _days(days: Sequence[date | None]) -> tuple[date, ...]:

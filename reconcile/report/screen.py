@@ -101,7 +101,9 @@ def short(result: Reconciliation, height: Callable[[Block], int]) -> list[Block]
     extra: list[Block] = []
     for text in (say, *words["risk"], words["meter_line"]):
         # whole, or its first sentence; a line is kept to show back how the bills were read, but for whether to call
-        ways = [Text(text)] if text in words["risk"] else [Text(text), Text(sentences(text)[0])]
+        first, *more = sentences(text)
+        short_way = f"{first} {more[0]}" if first.endswith("?") and more else first
+        ways = [Text(text)] if text in words["risk"] else [Text(text), Text(short_way)]
         kept = bool(read_as) and text != say
         block = next((way for way in ways if height(way) <= room - kept), None)
         if block is not None:

@@ -40,13 +40,27 @@ def _habit(voice: Voice, figures: Figures) -> str:
     return voice.fill(f"the household's own use {moved} by about {{size}}, from {{since:day}}", figures)
 
 
+def _by_clock(voice: Voice, figures: Figures) -> str:
+    timer, until = figures["timer"], " to {until:day}" if figures.get("until") else ""
+    figures = {**figures, "watts": timer.watts, "begins": timer.begins, "ends": timer.ends}
+    return voice.fill(
+        f"something draws about {{watts:watts}} from {{begins}} to {{ends}} every day, since {{since:day}}{until} (about "
+        "{size} on average)",
+        figures,
+    )
+
+
 def _timed(voice: Voice, figures: Figures) -> str:
+    if figures.get("timer"):
+        return _by_clock(voice, figures)
     until = " to {until:day}" if figures.get("until") else ""
     return voice.fill(f"something drew about {{size}} on average from {{since:day}}{until}", figures)
 
 
 def _constant(voice: Voice, figures: Figures) -> str:
     """What draws the same every day: bills tell kWh a day, never the hours of the day."""
+    if figures.get("timer"):
+        return _by_clock(voice, figures)
     if figures["hours"]:
         return voice.fill("something draws about {size} round the clock, since {since:day}", figures)
     return voice.fill(

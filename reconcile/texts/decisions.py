@@ -76,6 +76,7 @@ BLIND = "But these bills alone cannot tell a season from a change: {hides} could
 """Said where the ranges are wide; the second stands in place of an all-clear."""
 DIARY = "Your diary tells of something that fits{what} ({told:day})."
 DIARY_NAMES = "Your diary names what came about then{what} ({named:day})."
+AWAY = "Your diary says that nobody was at home then: that explains it."
 NO_COVER = "Simple checks can tell, and no cover comes off."
 TEST = "A meter test is warranted: the utility tests it, often free on request, and nobody needs to open the panel."
 
@@ -216,7 +217,15 @@ def _run(voice: Voice, figures: Figures) -> str:
     step = places(figures["run_expanded"])
     off, doubt = voice.number(abs(figures["run_percent"] - 100.0), step), voice.number(figures["run_expanded"], step)
     tail = "" if word == "more" else " What it did not count may be billed later: ask how before you pay."
-    news = f"The meter registers {off} % (give or take {doubt}) {word} than is used: a steady load beside a plug-in meter (a known load) showed it."
+    news = f"The meter registers {off} % (give or take {doubt}) {word} than is used: "
+    if figures.get("run_by"):
+        news += voice.fill(
+            "your {load}, listed with {listed:watts}, is seen to switch {seen:watts}. That rests on the listed watts: a heater "
+            "through a plug-in meter makes sure, then ask the utility for a test.",
+            figures["run_by"],
+        )
+        return _sentences(news + tail, _seen(voice, figures))
+    news += "a steady load beside a plug-in meter (a known load) showed it."
     return _sentences(news, TEST + tail, _seen(voice, figures))
 
 
@@ -225,7 +234,10 @@ def _test(voice: Voice, figures: Figures) -> str:
 
 
 def _slow(voice: Voice, figures: Figures) -> str:
-    return _sentences(_cause(voice, figures), "What it did not count may be billed later.", NO_COVER)
+    later = "What it did not count may be billed later."
+    if figures.get("slow"):  # the likeliest cause is another: what is not counted is the meter's
+        return _sentences(_cause(voice, figures), str(figures["slow"]), later, NO_COVER)
+    return _sentences(_cause(voice, figures), later, NO_COVER)
 
 
 def _old_meter(voice: Voice, figures: Figures) -> str:
@@ -242,9 +254,14 @@ def _old_meter(voice: Voice, figures: Figures) -> str:
 def _odd(voice: Voice, figures: Figures) -> str:
     seen = _seen(voice, figures)
     if not figures["over"]["bills"]:
+        one = figures["under"]["bills"] == 1
+        reading = "its reading should be checked" if one else "their readings should be checked"
+        if figures.get("leading"):
+            return _sentences(seen, str(figures["leading"]), f"If nothing of the kind is known, {reading}.")
         return _sentences(
             seen,
-            "If nobody was at home then, nothing needs to be done. If somebody was, the bills cannot tell yet why: its reading should be checked.",
+            "If nobody was at home then, nothing needs to be done. If somebody was, the bills cannot tell yet why: "
+            f"{reading}.",
         )
     if figures.get("leading"):
         return _sentences(seen, str(figures["leading"]), "Its reading should be checked.")
@@ -283,6 +300,8 @@ def _explained(voice: Voice, figures: Figures) -> str:
         return _sentences(seen or (ROSE if figures["rose"] else UNSEEN), what, voice.fill(DIARY, figures))
     if figures.get("leading"):
         return _sentences(seen, str(figures["leading"]), str(figures.get("shape") or ""))
+    if seen and not figures["over"]["bills"] and figures.get("away"):
+        return _sentences(seen, AWAY)
     if seen and not figures["over"]["bills"]:
         return _sentences(
             seen,
@@ -326,6 +345,7 @@ HEADLINES: dict[str, Sentence] = {
     "meter-always": _always,
     "equipment": _equipment,
     "late-bill": _outside,
+    "meter-maybe": _always,
     "odd-bill": _odd,
     "owed": _records,
     "explained": _explained,
@@ -348,73 +368,6 @@ def headline(rule: str, figures: Figures, voice: Voice) -> str:
     str
     """
     return tell(voice, HEADLINES, rule, figures)
-
-
-EVEN = 0.5
-"""Chance from which the meter is rather fast than not: what could hide is then no longer the question."""
-
-
-METER_BLIND = 25.0
-"""Smallest visible meter error [%] from which these bills are said to tell nothing of the meter: people come with bills a
-quarter higher (our choice, as for an all-clear)."""
-
-CANNOT_TELL = "These bills cannot tell"
-
-
-def tells_of_meter(line: str) -> bool:
-    """Whether an answer to the question of the meter says more than what is usual of meters."""
-    return CANNOT_TELL not in line
-
-
-def meter_line(figures: Figures, voice: Voice) -> str:
-    """Answer the question people come with: is the meter fast? With what these bills could have shown.
-
-    Parameters
-    ----------
-    figures : mapping
-        ``fast`` (None where nothing was weighed), ``percent``, ``watts``, ``run`` (zone of a known load, or empty).
-    voice : Voice
-
-    Returns
-    -------
-    str
-
-    Examples
-    --------
-    >>> meter_line({"fast": 0.02, "percent": 9.0, "watts": 200.0, "run": ""}, Voice())[:55]
-    'Is the meter fast? Very unlikely (about 2 %). What coul'
-    """
-    if figures["fast"] is None and figures.get("danger"):
-        return "Is the meter fast? That can wait: with a sign of danger no bill is weighed."
-    if figures["fast"] is None:
-        return "Is the meter fast? These bills are too few to say anything of it."
-    run = figures["run"] in ("inside", "fast", "slow")
-    if not run and figures["fast"] < EVEN and (figures["percent"] is None or figures["percent"] >= METER_BLIND):
-        shows = "no ordinary meter error would show in bills like these"
-        if figures["percent"] is not None:
-            shows = voice.fill("a meter less than {percent:percent} fast could hide in them", figures)
-        return voice.fill(
-            f"Is the meter fast? {CANNOT_TELL}: {shows}. Before looking, meters are rarely wrong: by what is usual of "
-            "meters it is {chance}.",
-            {"chance": voice.chance(figures["fast"])},
-        )
-    said = voice.fill("Is the meter fast? {capital}.", {"capital": voice.capital(voice.chance(figures["fast"]))})
-    if figures["run"] == "inside":
-        return f"{said} A steady load beside a plug-in meter showed it inside its limits."
-    if figures["run"] in ("fast", "slow"):
-        return f"{said} A steady load beside a plug-in meter showed that it counts too {'much' if figures['run'] == 'fast' else 'little'}."
-    if figures["percent"] is None:
-        return f"{said} No ordinary meter error would have shown in bills like these."
-    if figures["fast"] >= EVEN:
-        return said + voice.fill(" These bills can show a meter error of {percent:percent} or more.", figures)
-    load = (
-        voice.fill(", or a new load under {watts:watts} day and night", figures) if figures["watts"] is not None else ""
-    )
-    return said + voice.fill(
-        f" What could hide in these bills: a meter less than {{percent:percent}} fast{load}. More than that would very "
-        "likely (about 90 %) show, if it began by the middle of the bills.",
-        figures,
-    )
 
 
 REASONS: dict[str, str] = {

@@ -102,6 +102,8 @@ def _readings(voice: Voice, figures: Figures) -> str:
 
 
 POINTS: dict[str, Sentence] = {
+    "listed": "In the meter's own interval data the load {load}, of {listed:watts} by its plate or its list, switches with "
+    "{seen:watts}: {percent:percent} of it.",
     "over": _run,
     "touched": _touched,
     "refund": _refund,

@@ -90,7 +90,19 @@ def planned_words(figures: Figures) -> dict[str, str]:
     }
 
 
+def _on_a_timer(voice: Voice, figures: Figures) -> str:
+    timer, fits = figures["timer"], listed(figures.get("fits") or ())
+    text = voice.fill(
+        "Ask at home what began about {since:day}, and look for a timer: something draws about {watts:watts} from {begins} to "
+        "{ends} every day.",
+        {**figures, "watts": timer.watts, "begins": timer.begins, "ends": timer.ends},
+    )
+    return f"{text} What fits: {fits}." if fits else text
+
+
 def _began(voice: Voice, figures: Figures) -> str:
+    if figures.get("timer"):
+        return _on_a_timer(voice, figures)
     fits = listed(figures.get("fits") or ())
     hours = 1000.0 * (figures.get("a_day") or 0.0) / HEATER_WATTS
     heater = (
@@ -135,13 +147,22 @@ def _named(voice: Voice, figures: Figures) -> str:
     return f"{text} What else fits: {fits}." if fits else text
 
 
+BRANCH_BY_BRANCH = (
+    ", the main breaker on and every screwed cover on: one person switches off one branch breaker after another, never the "
+    "main; another watches the meter. Note which breaker slows it"
+)
+
+
 def _breakers(voice: Voice, figures: Figures) -> str:
+    if figures.get("timer"):
+        when = "Do it between {begins} and {ends}. Find the circuit".format(
+            begins=figures["timer"].begins, ends=figures["timer"].ends
+        )
+        size = voice.fill(" by about {watts:watts}", {"watts": figures["timer"].watts})
+        return f"{when}{BRANCH_BY_BRANCH}{size}."
     size = voice.fill(" by about {size}", figures) if figures.get("size") else ""
     size += " or more" if size and not figures["hours"] else ""
-    return (
-        "Find the circuit, the main breaker on and every screwed cover on: one person switches off one branch breaker "
-        f"after another, never the main; another watches the meter. Note which breaker slows it{size}."
-    )
+    return f"Find the circuit{BRANCH_BY_BRANCH}{size}."
 
 
 CHECKS: dict[str, CheckText] = {
@@ -190,7 +211,7 @@ CHECKS: dict[str, CheckText] = {
         (
             (
                 "something began then",
-                "switch it off for a night, unless it must run (medical, freezer, sump pump, pipe heating in frost); "
+                "switch it off for a day and a night, unless it must run (medical, freezer, sump pump, pipe heating in frost); "
                 "where the meter slows by as much, it is the cause",
             ),
             ("nothing comes to mind", "go on with the next step"),

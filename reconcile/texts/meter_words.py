@@ -1,0 +1,76 @@
+"""The question people come with, answered: whether the meter is fast, and what told."""
+
+from __future__ import annotations
+
+from reconcile.say import Voice
+from reconcile.texts import Figures
+
+EVEN = 0.5
+"""Chance from which the meter is rather fast than not: what could hide is then no longer the question."""
+
+
+METER_BLIND = 25.0
+"""Smallest visible meter error [%] from which these bills are said to tell nothing of the meter: people come with bills a
+quarter higher (our choice, as for an all-clear)."""
+
+CANNOT_TELL = "These bills cannot tell"
+
+
+def tells_of_meter(line: str) -> bool:
+    """Whether an answer to the question of the meter says more than what is usual of meters."""
+    return CANNOT_TELL not in line
+
+
+def meter_line(figures: Figures, voice: Voice) -> str:
+    """Answer the question people come with: is the meter fast? With what these bills could have shown.
+
+    Parameters
+    ----------
+    figures : mapping
+        ``fast`` (None where nothing was weighed), ``percent``, ``watts``, ``run`` (zone of a known load, or empty), ``by`` (the listed
+        load that told it, where it was no run).
+    voice : Voice
+
+    Returns
+    -------
+    str
+
+    Examples
+    --------
+    >>> meter_line({"fast": 0.02, "percent": 9.0, "watts": 200.0, "run": ""}, Voice())[:55]
+    'Is the meter fast? Very unlikely (about 2 %). What coul'
+    """
+    if figures["fast"] is None and figures.get("danger"):
+        return "Is the meter fast? That can wait: with a sign of danger no bill is weighed."
+    if figures["fast"] is None:
+        return "Is the meter fast? These bills are too few to say anything of it."
+    run = figures["run"] in ("inside", "fast", "slow")
+    if not run and figures["fast"] < EVEN and (figures["percent"] is None or figures["percent"] >= METER_BLIND):
+        shows = "no ordinary meter error would show in bills like these"
+        if figures["percent"] is not None:
+            shows = voice.fill("a meter less than {percent:percent} fast could hide in them", figures)
+        return voice.fill(
+            f"Is the meter fast? {CANNOT_TELL}: {shows}. Before looking, meters are rarely wrong: by what is usual of "
+            "meters it is {chance}.",
+            {"chance": voice.chance(figures["fast"])},
+        )
+    said = voice.fill("Is the meter fast? {capital}.", {"capital": voice.capital(voice.chance(figures["fast"]))})
+    if figures["run"] == "inside":
+        return f"{said} A steady load beside a plug-in meter showed it inside its limits."
+    if figures["run"] in ("fast", "slow") and figures.get("by"):
+        much = "much" if figures["run"] == "fast" else "little"
+        return f"{said} By the watts you listed for {figures['by']}, the data show that it counts too {much}."
+    if figures["run"] in ("fast", "slow"):
+        return f"{said} A steady load beside a plug-in meter showed that it counts too {'much' if figures['run'] == 'fast' else 'little'}."
+    if figures["percent"] is None:
+        return f"{said} No ordinary meter error would have shown in bills like these."
+    if figures["fast"] >= EVEN:
+        return said + voice.fill(" These bills can show a meter error of {percent:percent} or more.", figures)
+    load = (
+        voice.fill(", or a new load under {watts:watts} day and night", figures) if figures["watts"] is not None else ""
+    )
+    return said + voice.fill(
+        f" What could hide in these bills: a meter less than {{percent:percent}} fast{load}. More than that would very "
+        "likely (about 90 %) show, if it began by the middle of the bills.",
+        figures,
+    )
