@@ -14,11 +14,11 @@ from dataclasses import dataclass, replace
 from itertools import combinations
 
 from reconcile.house import House, Meter
-from reconcile.meter.coherence import carrying, checks
+from reconcile.meter.assumed import assumptions, holds
+from reconcile.meter.coherence import checks
 from reconcile.meter.combine import Combined, combine
-from reconcile.meter.instruments import taken
 from reconcile.meter.judged import Assumption, Guess, Remark
-from reconcile.meter.load_run import Weighed, service_of, weigh_run
+from reconcile.meter.load_run import Weighed, weigh_run
 from reconcile.meter.mends import Case
 from reconcile.meter.misreadings import Again, Ranked, genuine_score, mends_the_whole, merged, ranked
 from reconcile.meter.zone import decide
@@ -134,8 +134,7 @@ def gate(those: Sorted, combined: Combined | None, house: House, meter: Meter, t
     runs = those.kept if odd is None else (*those.kept, odd)
     assumed = tuple(a for run in runs for a in assumptions(run, house, test))
     zone = decide(combined.percent, combined.expanded, meter.tolerance_percent, interval=(combined.low, combined.high))
-    fast = combined.percent > 100.0
-    doubts = [Remark(f"assumed-{a.code}", a.figures) for a in assumed if _holds(a, zone.zone, fast)]
+    doubts = [Remark(f"assumed-{a.code}", a.figures) for a in assumed if holds(a, combined, meter.tolerance_percent)]
     for run in runs:
         doubts += contradictions(run, house, meter, test)
     if _outlasts_the_background(those.kept, combined, meter.tolerance_percent):
@@ -194,53 +193,6 @@ def _outlasts_the_background(runs: Sequence[Weighed], combined: Combined, tolera
     sign = 1.0 if combined.percent > 100.0 else -1.0
     mildest = [sign * (weighed.percent - 100.0) - _reach(weighed) for weighed in runs]
     return min(mildest) > 0.0 and sum(mildest) / len(mildest) - combined.expanded > tolerance_percent
-
-
-def assumptions(weighed: Weighed, house: House, test: FieldTest) -> list[Assumption]:
-    """Return what was taken in one run because nobody wrote it down."""
-    run, service, found = weighed.run, service_of(weighed.run, house), []
-    for quantity in ("watts",) if weighed.kind == "plug-in" else ("volts", "amps"):
-        instrument, typical = taken(test.instruments, quantity)
-        meters_own = weighed.legs is not None and weighed.legs.source == "meter"
-        if typical and not (quantity == "volts" and meters_own):
-            figures = {
-                "quantity": quantity,
-                "name": instrument.name,
-                "percent": instrument.percent_of_reading,
-                "digits": instrument.digits,
-            }
-            found.append(Assumption("instrument", weighed.named, False, figures))
-    ends = [run.background_w_before, run.background_w_after]
-    if weighed.kind == "plug-in":
-        if None in ends:
-            found.append(Assumption("background-once", weighed.named, True))
-        return found
-    on = carrying(run)
-    wye = service == "network" or (service == "three-phase" and len(on) == 2)
-    if wye and run.connection is None and any(leg.leg_power_factor is None for leg in on):
-        found.append(Assumption("connection", weighed.named, True, {"service": service}))
-    if any(leg.power_factor is None and leg.leg_power_factor is None for leg in on):
-        found.append(Assumption("power-factor", weighed.named, True))
-    if weighed.legs is not None and weighed.legs.source in ("sag", "nominal"):
-        found.append(Assumption(f"volts-{weighed.legs.source}", weighed.named, True))
-    elif weighed.legs is not None and weighed.legs.source == "meter" and all(leg.volts for leg in run.legs):
-        found.append(Assumption("volts-set-aside", weighed.named, True))
-    if run.clamps == "load" and None in ends:
-        found.append(
-            Assumption("background-missing" if ends == [None, None] else "background-once", weighed.named, True)
-        )
-    if run.clamps is None and any(ends):
-        found.append(Assumption("clamps", weighed.named, True))
-    return found
-
-
-def _holds(assumed: Assumption, zone: str, fast: bool) -> bool:
-    """Whether an assumption takes a result out of the verdict and out of the bills' weighing: amps times volts are a
-    nameplate maximum, so a power factor below one can only make a fast meter faster.
-    """
-    if not assumed.holds_back:
-        return False
-    return not (assumed.code == "power-factor" and zone == "outside" and fast)
 
 
 def contradictions(weighed: Weighed, house: House, meter: Meter, test: FieldTest) -> list[Remark]:
@@ -428,6 +380,7 @@ SETTLE_ASSUMED = {
     "assumed-volts-sag": "leg-volts",
     "assumed-volts-nominal": "leg-volts",
     "assumed-volts-set-aside": "leg-volts",
+    "assumed-wires": "outlet-volts",
 }
 
 

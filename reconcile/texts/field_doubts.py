@@ -150,6 +150,10 @@ DOUBTS: dict[str, Sentence] = {
     "assumed-volts-sag": "The volts under load were not read; they were taken from those without it.",
     "assumed-volts-nominal": "The volts were not read; the usual ones of the service were taken.",
     "assumed-volts-set-aside": "The legs' volts do not fit the meter's; the meter's own were taken in their place.",
+    "assumed-wires": (
+        "The receptacle's volts without and with the load were not read. A long branch circuit ({ohms:figure} ohm) would make "
+        "a right meter look {percent:percent} faster than the wires that are usual."
+    ),
     "assumed-instrument": lambda voice, f: (
         f"No limits of error are written for the instrument for {f['quantity']}: those of a {f['name']} were taken "
         f"({f['percent']:g} % + {f['digits']:g} digits; common practice)."
@@ -233,6 +237,10 @@ SETTLE: dict[str, Sentence] = {
     ),
     "settle-power-factor": (
         "Have the power factor read with the amps, or repeat the run with a plain heater, whose power factor is 1."
+    ),
+    "settle-outlet-volts": (
+        "Read the volts at the receptacle on the plug-in meter with the load off and with it on, and write both "
+        "(outlet_volts_off, outlet_volts_on)."
     ),
     "settle-background": (
         "Read the meter with the load off right before and right after the run, with the refrigerator and whatever "

@@ -111,6 +111,8 @@ def one_test(rng: np.random.Generator, scenario: Scenario, registration: float) 
                     reference_watts=seen,
                     background_w_before=levels[0] * registration + rng.uniform(-5.0, 5.0),
                     background_w_after=levels[2] * registration + rng.uniform(-5.0, 5.0),
+                    outlet_volts_off=121.0,
+                    outlet_volts_on=round(121.0 - watts / 120.0 * (ohms + 0.05), 1),
                 )
             )
             clock += rng.uniform(900.0, 1500.0)

@@ -90,6 +90,10 @@ def test_the_whole_way_gives_the_same_zones():
             low, high, expanded = coverage_interval(
                 weighed.budget, simulate(weighed.model, weighed.inputs, trials=TRIALS)
             )
-            same += result.runs[0].zone == decide(weighed.percent, expanded, TOLERANCE, interval=(low, high)).zone
+            zone = decide(weighed.percent, expanded, TOLERANCE, interval=(low, high)).zone
+            if any(doubt.code == "assumed-wires" for doubt in result.doubts):  # nobody read the receptacle's volts
+                assert (zone, result.verdict) == ("outside", "cannot-tell")
+                zone = "cannot-tell"
+            same += result.runs[0].zone == zone
             total += 1
     assert same >= total - 1

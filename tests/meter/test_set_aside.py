@@ -173,3 +173,23 @@ def test_an_underrated_instrument_stands_before_the_answer_of_the_bills_too():
     assert danger < told.index(result.verdict.headline[:30])
     page = render(result)
     assert page.index("below CAT III") < page.index('<p class="answer">')
+
+
+@pytest.mark.parametrize("ohms", [0.15, 0.3, 0.4, 0.5, 0.6])
+def test_a_right_meter_on_a_long_branch_circuit_is_not_accused(ohms):
+    amps = 1460.0 / 120.0
+    pulses = (1460.0 + amps * amps * ohms + 150.0) * 300.0 / 3600.0
+    runs = [heater(round(pulses), 3600.0 * round(pulses) / (pulses * 12.0), label=name) for name in "abc"]
+    judged = judge_test(house(*runs))
+    assert judged.verdict != "outside"
+    if judged.registration.low_percent > 102.0:
+        assert any(doubt.code == "assumed-wires" for doubt in judged.doubts)
+        assert "outlet_volts_on" in judged.next_steps[0]
+    read = [replace(run, outlet_volts_off=121.0, outlet_volts_on=121.0 - amps * ohms) for run in runs]
+    assert judge_test(house(*read)).verdict != "outside"
+
+
+@pytest.mark.parametrize("percent", [110.0, 120.0])
+def test_no_branch_circuit_hides_a_meter_that_is_clearly_fast(percent):
+    runs = [heater(of(percent), label=name) for name in "abc"]
+    assert judge_test(house(*runs)).verdict == "outside"
