@@ -286,7 +286,8 @@ def _blind(voice: Voice, figures: Figures) -> str:
     return BLIND.format(hides=rise)
 
 
-def _explained(voice: Voice, figures: Figures) -> str:
+def _calm(voice: Voice, figures: Figures) -> str:
+    """What is left to say where nothing needs a check."""
     seen = _seen(voice, figures)
     if figures["clear"]:
         known = figures["known"]
@@ -320,6 +321,12 @@ def _explained(voice: Voice, figures: Figures) -> str:
     if figures["blind"]:
         return _sentences(seen or "Every bill is within its range.", _blind(voice, figures))
     return _sentences(seen or "Every bill is within its range.", str(figures.get("none") or ""))
+
+
+def _explained(voice: Voice, figures: Figures) -> str:
+    """A price that rose before all else, where no all-clear tells it already."""
+    priced = str(figures["dearest"]) if figures.get("priced") and not figures["clear"] else ""
+    return _sentences(priced, _calm(voice, figures))
 
 
 HEADLINES: dict[str, Sentence] = {
