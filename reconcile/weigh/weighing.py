@@ -20,7 +20,7 @@ from reconcile.weigh.generation_rows import generation_rows
 from reconcile.weigh.interval_rows import Beside, clocked, dated_onsets, evidence_rows, together
 from reconcile.weigh.mixture import Reading, Rows, reweigh
 from reconcile.weigh.model import Layout, Model, lay_out
-from reconcile.weigh.pairs import Candidates
+from reconcile.weigh.pairs import Candidates, parts_of
 from reconcile.weigh.patterns import Patterns, kinds_mask, patterns
 from reconcile.weigh.places import TIMED_KINDS, Places, outstanding, places
 from reconcile.weigh.refit import Heard
@@ -191,11 +191,16 @@ def weigh_house(
 
 @dataclass(frozen=True, slots=True, eq=False)
 class _Learnt:
-    """Ways that the household may have: chance beforehand, model and bills under each; and their mean."""
+    """Ways that the household may have: chance beforehand, model and bills under each; and their mean.
+
+    ``held`` is what the shared unknowns' covariance is multiplied by, so that they are as doubtful as stated however
+    little the bills scatter.
+    """
 
     chances: tuple[float, ...]
     models: tuple[Model, ...]
     bills: tuple[Fit, ...]
+    held: tuple[float, ...]
     mean: Ways
 
 
@@ -217,9 +222,25 @@ def _learnt(layout: Layout, at: Places, residual: Floats, judged: NDArray[np.boo
     share /= share.sum()
     mean = Ways.mean([ways for _, ways in several], share)
     kept = np.flatnonzero(share >= LEAST_SHARE)
-    return _Learnt(
-        tuple(several[i][0] for i in kept), tuple(models[i] for i in kept), tuple(bills[i] for i in kept), mean
-    )
+    held = [_held(bills[i], candidates) for i in kept]
+    again = [
+        fit(residual, (models[i].noise + part * models[i].factors @ models[i].factors.T)[both], k.FREEDOM)
+        for i, part in zip(kept, held, strict=True)
+    ]
+    chances = tuple(several[i][0] for i in kept)
+    return _Learnt(chances, tuple(models[i] for i in kept), tuple(again), tuple(held), mean)
+
+
+def _held(data: Fit, candidates: Candidates) -> float:
+    """Part by which the bills scatter less than the model has it with the likeliest cause in, squared; 1 at the least.
+
+    One unknown scale multiplies the bills' own scatter and all that is not known of the house. That a household lives
+    evenly says nothing of how well its list was guessed: a list that is a quarter off would else be as good as excluded.
+    """
+    parts = parts_of(1.0, data, candidates)
+    left = parts.misfit + np.append(parts.loss - parts.pull**2 / parts.one, 0.0)
+    best = int(np.argmax(np.append(parts.single, parts.none)))
+    return float(max((data.freedom + len(data.residual)) / max(float(left[best]), data.freedom), 1.0))
 
 
 def _weigh(
@@ -259,12 +280,12 @@ def _weigh(
         scale = _likeliest_scale(bills, found.candidates(found.effect[judged]), members)
         readings, likely = [], shares >= LEAST_SHARE_BESIDE
         for way in np.flatnonzero(likely):
-            chance, own, alone = learnt.chances[way], learnt.models[way], learnt.bills[way]
+            chance, own, alone, held = learnt.chances[way], learnt.models[way], learnt.bills[way], learnt.held[way]
             scale = _likeliest_scale(alone, found.candidates(found.effect[judged]), members)
             for again, read in zip(chances, ways_read, strict=True):
                 # what the loads draw at night is as doubtful as the list is under these ways
-                wider = replace(read, factors=read.factors * np.sqrt(own.ways.limits / learnt.mean.limits))
-                both = _rows(residual, own.noise[np.ix_(judged, judged)], wider, own.factors[judged])
+                wider = replace(read, factors=read.factors * np.sqrt(held * own.ways.limits / learnt.mean.limits))
+                both = _rows(residual, own.noise[np.ix_(judged, judged)], wider, np.sqrt(held) * own.factors[judged])
                 readings.append(Reading(chance * again, both, scale))
         screened, _ = weigh_under(
             [(one.chance, one.rows.at(one.scale)) for one in readings], candidates, triples_of=deep
