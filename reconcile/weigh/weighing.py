@@ -235,7 +235,7 @@ def _held(data: Fit, candidates: Candidates) -> float:
     """Part by which the bills scatter less than the model has it with the likeliest cause in, squared; 1 at the least.
 
     One unknown scale multiplies the bills' own scatter and all that is not known of the house. That a household lives
-    evenly says nothing of how well its list was guessed: a list that is a quarter off would else be as good as excluded.
+    evenly says nothing of how well its list was guessed: a list a quarter off would else be as good as excluded.
     """
     parts = parts_of(1.0, data, candidates)
     left = parts.misfit + np.append(parts.loss - parts.pull**2 / parts.one, 0.0)
