@@ -141,7 +141,7 @@ def assemble(sources: Sources, gate: Gate) -> House:
     tables = {}
     for name, grid in sources.tables.items():
         table = find_table(grid, TABLES[name], gate)
-        if table is not None and not table.rows and (name != "bills" or not gate.bills_needed):
+        if table is not None and table.header and not table.rows and (name != "bills" or not gate.bills_needed):
             _empty(table, gate)
         elif table is not None and (name in ("bills", *AFTER_BILLS) or settle(table, TABLES[name], gate)):
             tables[name] = table

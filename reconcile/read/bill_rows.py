@@ -49,7 +49,15 @@ def _spans(table: Table) -> None:
     """Take a column of quarters for the periods where no other column tells them."""
     if any(table.has(name) for name in DAYS):
         return
+    taken = set(table.header.values())
     for index, name in enumerate(table.names):
+        cells = [row.values[index] for row in table.rows if index < len(row.values) and row.values[index] is not None]
+        of_months = index not in taken and len(cells) > 1 and all(month_of(cell) is not None for cell in cells)
+        if of_months:
+            table.header["month"] = index
+            table.left = [line for line in table.left if line != f"the column {name}"]
+            table.read_as.append(f"month is the column {name}")
+            return
         if joined(name) in SPANS:
             table.header["period"] = index
             table.left = [line for line in table.left if line != f"the column {name}"]
@@ -207,11 +215,10 @@ def _continued(table: Table, rows: list[Row]) -> None:
 
 def _without_figures(table: Table) -> None:
     """Leave months that are not filled in yet, at the end of the table or at its beginning."""
-    if not (table.has("month") or table.has("period")):
-        return
+    opens = ("month", "period", "year", *(("start",) if table.has("end") else ()))
 
     def empty(row: Row) -> bool:
-        return all(row[column.name].blank for column in BILLS if column.name not in ("month", "period", "year"))
+        return all(row[column.name].blank for column in BILLS if column.name not in opens)
 
     rows = table.rows
     first = next((n for n, row in enumerate(rows) if not empty(row)), None)
@@ -290,6 +297,25 @@ def open_by_readings(table: Table, gate: Gate) -> None:
     if alone:
         table.read_as.append("each bill goes from one reading to the next")
     table.read_as.append(f"the reading of {opened} ({shown(first['reading_end'].value)}) opens the first bill")
+
+
+def open_by_day(table: Table, gate: Gate) -> None:
+    """Let a day with nothing beside it open the first bill, where the bills are told by their ends alone."""
+    dated = [(day, row) for row in table.rows if (day := with_habits(row["end"], gate)) is not None]
+    if len(dated) < 2 or len(dated) < len(table.rows) or any(table.has(name) for name in ("period", "month", "days")):
+        return
+    dated.sort(key=lambda pair: pair[0])
+    (opened, first), (_, second) = dated[:2]
+    bare = all(first[column.name].blank for column in BILLS if column.name != "end")
+    if not bare or not second["start"].blank or not second["reading_start"].blank:
+        return
+    table.rows[:] = [row for row in table.rows if row.number != first.number]
+    if table.has("start"):
+        index = table.header["start"]
+        table.rows[:] = [_with(row, index, opened if row.number == second.number else None) for row in table.rows]
+    else:
+        table.add_column("start", {second.number: opened})
+    table.read_as.append(f"{opened} opens the first bill")
 
 
 def _exchanged(table: Table, dated: list[tuple[date, Row]]) -> dict[int, Row]:

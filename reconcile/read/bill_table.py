@@ -13,7 +13,7 @@ from typing import get_args
 from reconcile.house import Bill, BillType, House, ReadType
 from reconcile.read import dates, numbers
 from reconcile.read.bill_edges import Edges, complete, inclusive_by_itself, period_days, read_edges, sound, with_habits
-from reconcile.read.bill_rows import DAYS, ENERGY, make_whole, open_by_readings, suggested
+from reconcile.read.bill_rows import DAYS, ENERGY, make_whole, open_by_day, open_by_readings, suggested
 from reconcile.read.bounds import (
     COLDEST_C,
     LONGEST_PERIOD_DAYS,
@@ -69,6 +69,7 @@ def read_bills(tables: Sequence[Table], gate: Gate, house: House, how: How | Non
         return ()
     for one in tables:
         open_by_readings(one, gate)
+        open_by_day(one, gate)
         _tell_noted_estimates(one)
     table = tables[0]
     edges = [read_edges(row, gate) for one in tables for row in one.rows]
@@ -161,13 +162,22 @@ def _has_needed(table: Table, gate: Gate, how: How) -> bool:
             row=table.header_row,
         )
         return False
+    if not headed:
+        gate.fault(
+            "nothing stands above the columns that says what they are",
+            f"If the first row is a bill already, write this line above it: {','.join(header)}.",
+            file=table.file,
+            sheet=table.sheet,
+            row=table.header_row,
+        )
+        return False
     for name in missing:
-        guess = f" Is it {or_list(unread[:6])}? Then head that {name}." if unread and headed else ""
+        guess = f" Is it {or_list(unread[:6])}? Then head that {name}." if unread else ""
         more = " (or start and days, month, period or bill_date)" if name == "end" else ""
-        if not headed:
-            guess = f" If the first row is a bill already, write this line above it: {','.join(header)}."
-        elif name == "kwh" and parts:
+        if name == "kwh" and parts:
+            daily = next((part for part in parts if re.search("day|daily", part, re.IGNORECASE)), None)
             guess = f" Is it the sum of {' and '.join(parts[:3])}? Then write that in it." if len(parts) > 1 else ""
+            guess = f" The {daily} times the days is near it: write what the bill prints, or that." if daily else guess
         gate.fault(
             f"the column {name} is missing",
             f"Add a column headed {name}{more}.{guess}".rstrip(),

@@ -18,7 +18,7 @@ if TYPE_CHECKING:
 
 MOST_ALIKE = 20
 """Faults of one kind in one column that are listed before the rest are only counted (common practice)."""
-FEWEST_TOGETHER = 4
+FEWEST_TOGETHER = 3
 """Rows with the same fault from which it is told once, with the rows (our choice)."""
 
 

@@ -11,6 +11,7 @@ from reconcile.read.cells import Grid
 from reconcile.read.columns import Columns
 from reconcile.read.gate import Gate
 from reconcile.read.headers import score
+from reconcile.read.numbers import half_width
 
 LARGEST_BYTES = 64_000_000
 """Largest file that is read (two years of one-minute readings are about 30 MB; a guard, common practice)."""
@@ -76,7 +77,7 @@ def decode(data: bytes, file: str, gate: Gate) -> str | None:
     if "\x00" in text:
         gate.fault("this is not a text file", "Write a plain text file.", file=file)
         return None
-    return text.replace("\r\n", "\n").replace("\r", "\n")
+    return half_width(text.replace("\r\n", "\n").replace("\r", "\n"))
 
 
 def _wide(data: bytes) -> bool:
@@ -116,7 +117,7 @@ def parse_csv(text: str, file: str, gate: Gate, spec: Columns | None = None) -> 
     try:
         for values in reader:
             if "".join(values).strip():
-                grid.rows.append((row, values))
+                grid.rows.append((row, _with_whole_dates(values) if sign == "," else values))
             row = reader.line_num + 1 + skipped
             if len(grid.rows) > MOST_ROWS:
                 gate.fault(f"there are more than {MOST_ROWS} rows", "Split the file.", file=file, row=row)
@@ -131,6 +132,24 @@ def parse_csv(text: str, file: str, gate: Gate, spec: Columns | None = None) -> 
     return grid
 
 
+_MONTH_DAY, _YEAR = re.compile(r"[A-Za-z]{3,9}\.? ?\d{1,2}(?:st|nd|rd|th)?"), re.compile(r"(?:19|20)\d\d")
+
+
+def _with_whole_dates(values: list[str]) -> list[str]:
+    """Return cells with a date such as ``Jan 15, 2024`` whole, which its own comma has cut.
+
+    >>> _with_whole_dates(["Jan 15", "2024", "812"])
+    ['Jan 15, 2024', '812']
+    """
+    made: list[str] = []
+    for value in values:
+        if made and _YEAR.fullmatch(value.strip()) and _MONTH_DAY.fullmatch(made[-1].strip()):
+            made[-1] = f"{made[-1].strip()}, {value.strip()}"
+        else:
+            made.append(value)
+    return made
+
+
 def _apart(line: str) -> list[str]:
     """Return the columns of a line that spaces set apart."""
     return re.split(r" {2,}", line.strip())
@@ -141,8 +160,10 @@ def _delimiter(text: str, spec: Columns | None) -> str:
     lines = [line for line in text.split("\n", SNIFFED)[:SNIFFED] if line.strip()]
     head = "\n".join(lines)[:LONGEST_HEAD]
     best, most = ",", (0, 0, 0)
-    for sign in (*SIGNS, ALIGNED):
-        if sign not in head or (sign == ALIGNED and spec is None):
+    for sign in (*SIGNS, ALIGNED, " "):
+        if sign not in head or (sign in (ALIGNED, " ") and spec is None):
+            continue
+        if sign == " " and (re.search(r"\d", lines[0]) or len({len(line.split(" ")) for line in lines}) > 1):
             continue
         try:
             rows = (

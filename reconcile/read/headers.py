@@ -13,6 +13,8 @@ from reconcile.read.declared import TABLES
 from reconcile.read.examples import leave_examples
 from reconcile.read.gate import Gate
 from reconcile.read.laid_across import Upright, month_of, upright
+from reconcile.read.listed_lines import listed
+from reconcile.read.numbers import written
 from reconcile.read.pasted_text import WANTED, Pasted, is_laid_out, read_pasted
 
 HEADER_WITHIN = 60
@@ -59,6 +61,8 @@ def find_table(grid: Grid, spec: Columns, gate: Gate) -> Table | None:
         if made.asked:
             return None
         grid = made.grid
+    lines = listed(grid, spec) if not any(_named(values, spec) for _, values in grid.rows[:HEADER_WITHIN]) else None
+    grid = grid if lines is None else lines
     at = header_index(grid, spec)
     header_row, cells = grid.rows[at]
     above = grid.rows[at - 1][1] if at else ()
@@ -69,6 +73,8 @@ def find_table(grid: Grid, spec: Columns, gate: Gate) -> Table | None:
         table.read_as, table.left = [*made.told], [*made.left]
     if pasted is not None:
         table.read_as, table.left = [*pasted.told], [*pasted.left]
+    if lines is not None:
+        table.read_as.append(f"each line is a {spec.row_is}")
     table.above = tuple(shown(value) for _, values in grid.rows[:at] for value in values if value is not None)
     _name_columns(table, spec, above, gate, grid.rows[at + 1 :])
     _rows(table, spec, grid.rows[at + 1 :])
@@ -169,6 +175,10 @@ def _name_columns(
             matches.setdefault(match.column, []).append((index, match))
     for column, found in matches.items():
         filled = [pair for pair in found if any(not _blank(values, pair[0]) for _, values in body)] or found[:1]
+        if spec[column].kind in ("number", "money") and len(filled) > 1:
+            figures = [pair for pair in filled if _of_figures(body, pair[0])]
+            unknown += [pair[0] for pair in filled if figures and pair not in figures]
+            filled = figures or filled
         filled.sort(key=lambda pair: pair[1].rank)
         index, match = filled[0]
         others = [pair for pair in filled[1:] if not _same(body, index, pair[0])]
@@ -188,6 +198,16 @@ def _name_columns(
         if match.rank:
             table.read_as.append(f"{column} is the column {table.names[index]}")
     _unknown(table, spec, unknown, gate, body)
+
+
+def _of_figures(body: Sequence[tuple[int, Sequence[Any]]], index: int) -> bool:
+    """Whether a figure stands in a column: months below ``Bill`` are no charges."""
+    cells = [values[index] for _, values in body if not _blank(values, index)]
+    return any(
+        isinstance(cell, int | float) or any(written(str(cell), sign) is not None for sign in (".", ","))
+        for cell in cells
+        if not isinstance(cell, bool)
+    )
 
 
 def _named_above(

@@ -63,8 +63,27 @@ def _tell_all_year(loads: list[Load], table: Table) -> None:
         table.read_as.append(f"hours without months are of all months: {', '.join(usual)}")
 
 
+ROOMS = re.compile(
+    r"(?:the )?(?:kitchen|living room|family room|(?:master |guest |kids'? )?bed ?rooms?|bath ?rooms?|garage|basement|"
+    r"laundry(?: room)?|outside|outdoors?|office|attic|hall(?:way)?|dining room|up ?stairs|down ?stairs|yard|shed|"
+    r"heating|cooling|other|misc)\s*:?",
+    re.IGNORECASE,
+)
+
+
+def _leave_rooms(table: Table) -> None:
+    """Leave lines that only name a room above the loads in it, where other lines tell sizes or hours."""
+    figures = ("watts", "run_hours", "kwh_per_year", "kwh_per_cycle", "count")
+    bare = [row for row in table.rows if all(row[column].blank for column in COLUMNS if column != "load")]
+    rooms = {row.number for row in bare if ROOMS.fullmatch(str(row["load"].value).strip())}
+    if rooms and any(not row[name].blank for row in table.rows for name in figures):
+        table.left.append(f"what only names a room (row {', '.join(map(str, sorted(rooms)))})")
+        table.rows[:] = [row for row in table.rows if row.number not in rooms]
+
+
 def _there(table: Table, gate: Gate) -> list[Row]:
     """Return the lines of loads that are there: a count of 0 says that the house has none of it."""
+    _leave_rooms(table)
     none = [row for row in table.rows if not row["count"].blank and str(row["count"].value).strip() in ("0", "0.0")]
     for row in none:
         for column in ("watts", "run_hours", "kwh_per_year", "kwh_per_cycle"):

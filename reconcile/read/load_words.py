@@ -27,6 +27,10 @@ _UNITS_FIRST = re.compile(
 _SIZE = re.compile(
     r"(?<![\w.])(\d+(?:[.,]\d+)?\s*(?:k?w|watts?|ton|tons|k?btu(?:s|u)?(?:\s*/\s*h(?:r)?)?|hp))(?!\w)", re.IGNORECASE
 )
+_HOURS = re.compile(
+    r"(?<![\w.,-])(\d{1,2}(?:\.\d+)?\s*(?:h|hrs?|hours?)(?:\s*(?:/|per|a|each|every)\s*(?:day|night|week|month))?)(?!\w)",
+    re.IGNORECASE,
+)
 _A_YEAR = re.compile(r"(\d[\d.,\s]*)\s*kwh\s*(?:/|per|a)?\s*(?:yr|year|y|a|annum|jahr|an|a\u00f1o)\.?", re.IGNORECASE)
 _MONTHLY = re.compile(r"kwh(?:/|per|a)?(?:month|mo|mth|monat|mois|mes)|monthlykwh|kwhmonthly")
 _TELLS = re.compile(
@@ -58,6 +62,7 @@ def in_columns(table: Table, gate: Gate, southern: bool = False) -> bool:
     _counts_of_names(table)
     _sizes(table, gate)
     _sizes_of_names(table)
+    _hours_of_names(table)
     _months_of_words(table, southern)
     return _asked(table, gate)
 
@@ -132,7 +137,8 @@ def _counts_of_names(table: Table) -> None:
         if _UNITS_FIRST.match(name.strip()):
             continue
         match = _BEFORE.match(name.strip()) or _BEHIND.search(name) or _IN_BRACKETS.match(name)
-        if match and match.re is _BEFORE and match[1] is None and not re.search(r"(?<!ga)s$", name.strip()):
+        bare = _HOURS.sub("", _SIZE.sub("", name)).strip(" ,-")
+        if match and match.re is _BEFORE and match[1] is None and not re.search(r"(?<!ga)s$", bare):
             continue  # 4 burner stove: a bare number counts only what stands in the plural
         number = int(next(group for group in match.groups() if group)) if match else 0
         if 1 < number <= 200:
@@ -238,6 +244,17 @@ def _sizes_of_names(table: Table) -> None:
         if len(sizes) == 1:
             found[row.number] = sizes[0]
     _add(table, "watts", found, "{} of the loads have their size from their name")
+
+
+def _hours_of_names(table: Table) -> None:
+    """Take the hours in a name, as ``TV 100w 5 h a day``, where none are written."""
+    found: dict[int, Any] = {}
+    for row in table.rows:
+        name = row["load"].value
+        hours = _HOURS.findall(name) if isinstance(name, str) and len(name) <= LONGEST_NAME else []
+        if len(hours) == 1 and not _filled(row, "run_hours") and not _filled(row, "kwh_per_year"):
+            found[row.number] = hours[0]
+    _add(table, "run_hours", found, "{} of the loads have their hours from their name")
 
 
 def _add(table: Table, column: str, found: dict[int, Any], told: str) -> None:

@@ -89,6 +89,19 @@ class Written:
         return match["mark"].rstrip(".").casefold() if match else None
 
 
+_FULL_WIDTH = {0x3000: " ", **{code: chr(code - 0xFEE0) for code in range(0xFF01, 0xFF5F)}}
+"""Letters, digits and signs as wide as those of East Asian scripts, and what they are."""
+
+
+def half_width(text: str) -> str:
+    """Return text with wide letters, digits and signs as narrow ones.
+
+    >>> half_width("\uff18\uff11\uff12 kWh")
+    '812 kWh'
+    """
+    return text if text.isascii() else text.translate(_FULL_WIDTH)
+
+
 _SPACE = re.compile("[\N{NO-BREAK SPACE}\N{NARROW NO-BREAK SPACE}\N{THIN SPACE}\N{FIGURE SPACE}\t\n]")
 _MINUS = re.compile("[\N{MINUS SIGN}\N{EN DASH}](?=\\s*[\\d$€£₹.,])")
 

@@ -32,18 +32,20 @@ _MORE_NAMES = {
 
 _MONTH = r"[A-Za-z]{3,9}\.?"
 _YEAR = r"'?(?:\d{4}|\d\d)(?!\d)"
-_DATE = (
+DATE = (
     rf"(?:\d{{4}}-\d\d?-\d\d?|\d{{1,2}}[/.]\d{{1,2}}[/.]{_YEAR}|\d{{1,2}}-\d{{1,2}}-{_YEAR}"
     rf"|{_MONTH} ?\d{{1,2}}(?:st|nd|rd|th)?,? {_YEAR}|\d{{1,2}}(?:st|nd|rd|th)?[ -]{_MONTH}[ ,-]{{1,2}}{_YEAR})"
 )
 _BARE_DATE = rf"(?:{_MONTH} ?\d{{1,2}}(?:st|nd|rd|th)?(?!\d)|\d{{1,2}} ?{_MONTH}|\d{{1,2}}/\d{{1,2}}(?![/\d]))"
 _BETWEEN = r"\s*(?:-|\N{EN DASH}|\N{EM DASH}|\bto\b|\bthrough\b|\bthru\b|\buntil\b|\btill\b)\s*"
-_ONE_DATE = re.compile(rf"(?<![\w/.-]){_DATE}", re.IGNORECASE)
+_ONE_DATE = re.compile(rf"(?<![\w/.-]){DATE}", re.IGNORECASE)
 _PERIOD = re.compile(
-    rf"(?<![\w/.-])(?P<first>{_DATE}|{_BARE_DATE}){_BETWEEN}(?:to:?\s*)?(?P<second>{_DATE}|{_BARE_DATE})",
+    rf"(?<![\w/.-])(?P<first>{DATE}|{_BARE_DATE}){_BETWEEN}(?:to:?\s*)?(?P<second>{DATE}|{_BARE_DATE})",
     re.IGNORECASE,
 )
+_MONTH_ALONE = re.compile(rf"^({_MONTH})(?=\s*[:,-]?\s*\d[\d,.]*\s*kwh)", re.IGNORECASE)
 _MONTH_YEAR = re.compile(rf"(?<![\w/.-])({_MONTH})[ ,/-]{{0,2}}'?((?:19|20)\d\d|\d\d)(?![\w/-])", re.IGNORECASE)
+_DAYS = (("period", _PERIOD), ("day", _ONE_DATE), ("month", _MONTH_ALONE), ("month", _MONTH_YEAR))
 _SIGN = r"[$\N{EURO SIGN}\N{POUND SIGN}\N{INDIAN RUPEE SIGN}]|USD|EUR|GBP|INR|AUD|CAD|NZD"
 _NUMBER = re.compile(
     rf"(?<![\w.,/-])(?P<text>-?(?:(?:{_SIGN})\s*)?-?(?:\d[\d.,']*\d|\d)(?:\s?CR\b)?)"
@@ -209,7 +211,7 @@ def _of_line(number: int, line: str, pending: str, spec: Columns) -> Iterator[Fa
 def _next(line: str, at: int) -> tuple[str, str, str, int, int] | None:
     """Return the next value of a line: its kind, text, unit and place."""
     found: list[tuple[int, int, str, str, str, int]] = []
-    for rank, (kind, pattern) in enumerate((("period", _PERIOD), ("day", _ONE_DATE), ("month", _MONTH_YEAR))):
+    for rank, (kind, pattern) in enumerate(_DAYS):
         for match in pattern.finditer(line, at):
             names = re.findall(r"[A-Za-z]{3,}", re.sub(_BETWEEN, " ", match[0]))
             if all(month_number(name) or name in ("st", "nd", "rd", "th") for name in names):
@@ -219,7 +221,7 @@ def _next(line: str, at: int) -> tuple[str, str, str, int, int] | None:
     figure = _NUMBER.search(line, at)
     if figure is not None:
         unit = (figure["unit"] or "").strip(" ()").casefold()
-        found.append((figure.start(), 3, "number", figure["text"], unit, figure.end()))
+        found.append((figure.start(), 9, "number", figure["text"], unit, figure.end()))
     if not found:
         return None
     begin, _, kind, text, unit, end = min(found)

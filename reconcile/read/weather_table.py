@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from calendar import monthrange
 from collections.abc import Mapping
 from datetime import date, timedelta
@@ -178,9 +179,13 @@ def _day(row: Row, gate: Gate, house: House, readings: dict[date, dict[int, floa
         gate.wrong(row["date"], "this day stands twice with different temperatures", "Keep one of the two.")
 
 
+MISSING = re.compile(r"m|missing|none|null|nan|na|\?|-9999(?:\.0)?", re.IGNORECASE)
+"""What stations and people write for a day without a temperature."""
+
+
 def _temperature(row: Row, column: str, gate: Gate, house: House) -> float | None:
     cell = row[column]
-    if cell.blank:
+    if cell.blank or MISSING.fullmatch(str(cell.value).strip()):
         return None
     value, unit = gate.temperature(cell, house.temperature_unit)
     if value is None:

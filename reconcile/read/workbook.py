@@ -18,6 +18,7 @@ from reconcile.read.gate import Gate
 from reconcile.read.headers import is_of_bills
 from reconcile.read.interval_files import as_utf8
 from reconcile.read.loose_tables import tables_of_page
+from reconcile.read.numbers import half_width
 from reconcile.read.other_books import Sheet, is_other_book, sheets_of
 from reconcile.read.sources import TABLES, Sources
 from reconcile.read.xlsx_limits import check_bytes
@@ -235,7 +236,7 @@ def _grid(sheet: Any, stored: Any, file: str, gate: Gate) -> Grid:
                     read=shown(cell.value if isinstance(cell.value, str) else "an array formula"),
                 )
                 continue
-        rows.setdefault(row, {})[column] = value
+        rows.setdefault(row, {})[column] = half_width(value) if isinstance(value, str) else value
     for row in sorted(rows):
         cells = rows[row]
         grid.rows.append((row, [cells.get(column) for column in range(1, max(cells) + 1)]))

@@ -1,0 +1,295 @@
+# ruff: noqa: E501
+"""Bill tables, load lists, diaries and weather as people really type them: each with what must be read of it, or asked.
+
+``bills`` are (start, closes, kwh); a text of refusal stands where a person has to be asked.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date
+
+
+@dataclass(frozen=True)
+class Typed:
+    """One file as typed, and what must come of it."""
+
+    file: str
+    text: str
+    read: list[tuple[object, ...]] | str
+    """Rows read, in order; or a piece of the one question."""
+
+
+def _d(text: str) -> date:
+    return date.fromisoformat(text)
+
+
+Y = [
+    (_d("2024-01-15"), _d("2024-02-14"), 812.0),
+    (_d("2024-02-14"), _d("2024-03-15"), 744.0),
+    (_d("2024-03-15"), _d("2024-04-15"), 690.0),
+]
+"""Three bills, by reading days."""
+M = [
+    (_d("2024-01-01"), _d("2024-02-01"), 812.0),
+    (_d("2024-02-01"), _d("2024-03-01"), 744.0),
+    (_d("2024-03-01"), _d("2024-04-01"), 690.0),
+]
+"""Three bills, by months."""
+
+BILLS: dict[str, Typed] = {
+    "no year but in the title": Typed(
+        "bills.csv", "Electric 2024\nDates,kWh\nJan 15 - Feb 14,812\nFeb 14 - Mar 15,744\nMar 15 - Apr 15,690\n", Y
+    ),
+    "thru": Typed(
+        "bills.csv",
+        "period,kwh\n1/15/24 thru 2/14/24,812\n2/14/24 thru 3/15/24,744\n3/15/24 thru 4/15/24,690\n",
+        Y,
+    ),
+    "en dashes": Typed(
+        "bills.csv",
+        "Billing period,Usage\n1/15/2024–2/14/2024,812\n2/14/2024–3/15/2024,744\n3/15/2024–4/15/2024,690\n",
+        Y,
+    ),
+    "dates mixed": Typed(
+        "bills.csv", "start,end,kwh\n1/15/24,2024-02-14,812\n2/14/24,2024-03-15,744\n2024-03-15,4/15/24,690\n", Y
+    ),
+    "non-breaking blanks": Typed(
+        "bills.csv",
+        "From\u00a0,To,kWh\u00a0used\n15\u00a0Jan\u00a02024,14\u00a0Feb\u00a02024,812\u00a0kWh\n"
+        "14\u00a0Feb\u00a02024,15\u00a0Mar\u00a02024,744\u00a0kWh\n15\u00a0Mar\u00a02024,15\u00a0Apr\u00a02024,690\u00a0kWh\n",
+        Y,
+    ),
+    "full-width digits": Typed(
+        "bills.csv",
+        "start,end,kwh\n２０２４-０１-１５,２０２４-０２-１４,８１２\n2024-02-14,2024-03-15,７４４\n2024-03-15,2024-04-15,690\n",
+        Y,
+    ),
+    "comma decimals": Typed(
+        "bills.csv",
+        "start;end;kwh;amount\n2024-01-15;2024-02-14;812,0;131,40\n2024-02-14;2024-03-15;744,0;121,10\n"
+        "2024-03-15;2024-04-15;690,0;113,00\n",
+        Y,
+    ),
+    "a footer": Typed(
+        "bills.csv",
+        "start,end,kwh\n2024-01-15,2024-02-14,812\n2024-02-14,2024-03-15,744\n2024-03-15,2024-04-15,690\n\n"
+        "Total,,2246\nAverage,,748.7\n* from the account page\nlast updated 5/1/2024\n",
+        Y,
+    ),
+    "notes between": Typed(
+        "bills.csv",
+        "start,end,kwh\n2024-01-15,2024-02-14,812\nbought a new dryer here\n2024-02-14,2024-03-15,744\n"
+        "(spring break - nobody home)\n2024-03-15,2024-04-15,690\n",
+        Y,
+    ),
+    "units in the cells": Typed(
+        "bills.csv",
+        "start,end,used,cost\n2024-01-15,2024-02-14,812 kWh,$131.40\n2024-02-14,2024-03-15,744kwh,$ 121.10\n"
+        "2024-03-15,2024-04-15,690 KWH,113.00 USD\n",
+        Y,
+    ),
+    "negative credits": Typed(
+        "bills.csv",
+        "start,end,kwh,amount\n2024-01-15,2024-02-14,812,-$12.40\n2024-02-14,2024-03-15,744,(21.10)\n"
+        "2024-03-15,2024-04-15,690,13.00 CR\n",
+        Y,
+    ),
+    "kWh per day": Typed(
+        "bills.csv",
+        "start,end,days,kWh per day\n2024-01-15,2024-02-14,30,27.1\n2024-02-14,2024-03-15,30,24.8\n",
+        "The kWh per day times the days is near it",
+    ),
+    "kWh per day beside kWh": Typed(
+        "bills.csv",
+        "start,end,kWh,kWh/day\n2024-01-15,2024-02-14,812,27.1\n2024-02-14,2024-03-15,744,24.8\n2024-03-15,2024-04-15,690,22.3\n",
+        Y,
+    ),
+    "$ only": Typed(
+        "bills.csv", "start,end,amount\n2024-01-15,2024-02-14,131.40\n2024-02-14,2024-03-15,121.10\n", "kwh is missing"
+    ),
+    "two years side by side": Typed(
+        "bills.csv",
+        "Month,2024,2025\nJan,812,700\nFeb,744,710\nMar,690,720\n",
+        "Write kWh or cost in the first cell",
+    ),
+    "two years side by side, named": Typed(
+        "bills.csv",
+        "Month,2024 kWh,2025 kWh\nJan,812,\nFeb,744,\nMar,690,\n",
+        M,
+    ),
+    "months across": Typed("bills.csv", ",Jan 2024,Feb 2024,Mar 2024\nkWh,812,744,690\nCost,131.4,121.1,113\n", M),
+    "fiscal year": Typed(
+        "bills.csv",
+        "FY2024,kWh\nNov,900\nDec,950\nJan,812\n",
+        "year",
+    ),
+    "month names with a year column": Typed(
+        "bills.csv", "Year,Month,kWh\n2024,January,812\n2024,February,744\n2024,March,690\n", M
+    ),
+    "month numbers with a year column": Typed("bills.csv", "Year,Month,kWh\n2024,1,812\n2024,2,744\n2024,3,690\n", M),
+    "a month and a due date": Typed(
+        "bills.csv",
+        "Bill,Due,kWh,$\nJan 2024,2/28/24,812,131.40\nFeb 2024,3/28/24,744,121.10\nMar 2024,4/28/24,690,113\n",
+        M,
+    ),
+    "phone notes in lines": Typed(
+        "bills.txt",
+        "Jan 15 2024 - Feb 14 2024: 812\nFeb 14 2024 - Mar 15 2024: 744\nMar 15 2024 - Apr 15 2024: 690\n",
+        "kWh",
+    ),
+    "phone notes with kwh": Typed(
+        "bills.txt",
+        "electric bills\n1/15/24-2/14/24 812kwh $131.40\n2/14/24-3/15/24 744kwh $121.10\n3/15/24-4/15/24 690kwh $113\n",
+        Y,
+    ),
+    "phone notes by month": Typed("bills.txt", "jan 24 812 kwh\nfeb 24 744 kwh\nmar 24 690 kwh\n", M),
+    "phone notes by month, no year": Typed("bills.txt", "January 812 kwh\nFebruary 744 kwh\nMarch 690 kwh\n", "year"),
+    "aligned by blanks": Typed(
+        "bills.txt",
+        "From        To          kWh   Cost\n01/15/2024  02/14/2024  812   131.40\n02/14/2024  03/15/2024  744   121.10\n"
+        "03/15/2024  04/15/2024  690   113.00\n",
+        Y,
+    ),
+    "single blanks": Typed(
+        "bills.txt", "from to kwh\n1/15/2024 2/14/2024 812\n2/14/2024 3/15/2024 744\n3/15/2024 4/15/2024 690\n", Y
+    ),
+    "a markdown table": Typed(
+        "bills.txt",
+        "| From | To | kWh |\n|---|---|---|\n| 2024-01-15 | 2024-02-14 | 812 |\n| 2024-02-14 | 2024-03-15 | 744 |\n"
+        "| 2024-03-15 | 2024-04-15 | 690 |\n",
+        Y,
+    ),
+    "no header": Typed(
+        "bills.csv", "2024-01-15,2024-02-14,812\n2024-02-14,2024-03-15,744\n", "write this line above it"
+    ),
+    "readings only": Typed(
+        "bills.csv",
+        "date,reading\n1/15/2024,41200\n2/14/2024,42012\n3/15/2024,42756\n4/15/2024,43446\n",
+        [(a, b, None) for a, b, _ in Y],
+    ),
+    "thousands": Typed(
+        "bills.csv",
+        'start,end,kwh\n2024-01-15,2024-02-14,"1,812"\n2024-02-14,2024-03-15,"1,744"\n2024-03-15,2024-04-15,"1,690"\n',
+        [(a, b, 1000.0 + c) for a, b, c in Y],
+    ),
+    "read dates and an E": Typed(
+        "bills.csv", "Read date,kWh\n1/15/2024,\n2/14/2024,812\n3/15/2024,744 E\n4/15/2024,690\n", Y
+    ),
+    "a doubtful figure": Typed(
+        "bills.csv",
+        "start,end,kwh\n2024-01-15,2024-02-14,812\n2024-02-14,2024-03-15,744 est?\n2024-03-15,2024-04-15,690\n",
+        Y,
+    ),
+    "about": Typed(
+        "bills.csv",
+        "start,end,kwh\n2024-01-15,2024-02-14,812\n2024-02-14,2024-03-15,~744\n2024-03-15,2024-04-15,690\n",
+        "Write",
+    ),
+    "subtotals a year": Typed(
+        "bills.csv",
+        "Bill,From,To,kWh\n1,12/15/2023,1/15/2024,600\nTotal 2023,,,600\n2,1/15/2024,2/14/2024,812\n"
+        "3,2/14/2024,3/15/2024,744\n4,3/15/2024,4/15/2024,690\nTotal 2024,,,2246\n",
+        [(_d("2023-12-15"), _d("2024-01-15"), 600.0), *Y],
+    ),
+    "newest first with blanks": Typed(
+        "bills.csv",
+        ",,,\n,From,To,kWh\n,,,\n,3/15/24,4/15/24,690\n,2/14/24,3/15/24,744\n,1/15/24,2/14/24,812\n",
+        Y,
+    ),
+    "quoted dates": Typed(
+        "bills.csv",
+        'From,To,kWh\n"Jan 15, 2024","Feb 14, 2024",812\n"Feb 14, 2024","Mar 15, 2024",744\n"Mar 15, 2024","Apr 15, 2024",690\n',
+        Y,
+    ),
+    "dates with commas unquoted": Typed(
+        "bills.csv",
+        "From,To,kWh\nJan 15, 2024,Feb 14, 2024,812\nFeb 14, 2024,Mar 15, 2024,744\nMar 15, 2024,Apr 15, 2024,690\n",
+        Y,
+    ),
+    "a year with an apostrophe": Typed("bills.csv", "Month,kWh\nJan '24,812\nFeb '24,744\nMar '24,690\n", M),
+    "gas beside": Typed(
+        "bills.csv",
+        "From,To,Electric kWh,Gas therms,Total\n1/15/2024,2/14/2024,812,40,190\n2/14/2024,3/15/2024,744,35,180\n"
+        "3/15/2024,4/15/2024,690,20,150\n",
+        Y,
+    ),
+    "TBD at the end": Typed(
+        "bills.csv",
+        "start,end,kwh\n2024-01-15,2024-02-14,812\n2024-02-14,2024-03-15,744\n2024-03-15,2024-04-15,690\n2024-04-15,,\n",
+        Y,
+    ),
+    "a missing month": Typed(
+        "bills.csv",
+        "start,end,kwh\n2024-01-15,2024-02-14,812\nlost,,\n2024-03-15,2024-04-15,690\n",
+        [Y[0], Y[2]],
+    ),
+    "ordinals": Typed(
+        "bills.csv",
+        'start,end,kwh\n"Jan 15th, 2024","Feb 14th, 2024",812\n"Feb 14th, 2024","March 15th 2024",744\n'
+        '"March 15th 2024","April 15th 2024",690\n',
+        Y,
+    ),
+    "two lines of header": Typed(
+        "bills.csv",
+        "Service,,Usage,Charges\nFrom,To,kWh,$\n1/15/2024,2/14/2024,812,131.40\n2/14/2024,3/15/2024,744,121.10\n"
+        "3/15/2024,4/15/2024,690,113.00\n",
+        Y,
+    ),
+}
+
+LOADS: dict[str, Typed] = {
+    "phone notes": Typed(
+        "loads.txt",
+        "fridge 150w\n2 tvs 100w 5h\nspace heater 1500w winter\n",
+        [("fridge 150w", 1), ("2 tvs 100w 5h", 2), ("space heater 1500w winter", 1)],
+    ),
+    "names alone": Typed("loads.txt", "Fridge\nTV\nDryer\n", [("Fridge", 1), ("TV", 1), ("Dryer", 1)]),
+    "names with a heading": Typed(
+        "loads.txt", "What we have:\nFridge\nTV\nDryer\n", [("Fridge", 1), ("TV", 1), ("Dryer", 1)]
+    ),
+    "rooms between": Typed(
+        "loads.csv",
+        "Appliance,Watts,Hours\nKITCHEN,,\nFridge,150,24/7\nLIVING ROOM,,\nTV,100,5\n",
+        [("Fridge", 1), ("TV", 1)],
+    ),
+    "totals below": Typed(
+        "loads.csv", "Appliance,Watts,Hours\nFridge,150,\nTV,100,5\nTotal,250,\n", [("Fridge", 1), ("TV", 1)]
+    ),
+    "dashes and bullets": Typed(
+        "loads.txt", "- Fridge\n- TV x2\n- Dryer\n", [("Fridge", 1), ("TV x2", 2), ("Dryer", 1)]
+    ),
+    "size and hours in a name": Typed(
+        "loads.csv", "load\nPool pump 1.5 hp\nLED lamps 9W\n", [("Pool pump 1.5 hp", 1), ("LED lamps 9W", 1)]
+    ),
+    "colons": Typed(
+        "loads.txt",
+        "Fridge: 150 W\nTV: 100 W\nPool pump: 1.5 hp\n",
+        [("Fridge: 150 W", 1), ("TV: 100 W", 1), ("Pool pump: 1.5 hp", 1)],
+    ),
+}
+DIARY: dict[str, Typed] = {
+    "words of one's own": Typed(
+        "events.csv",
+        "date,what,note\n2024-02-10,vacation,Florida\n2024-03-01,new fridge,\n2024-03-20,guests,\n",
+        [(_d("2024-02-10"), "away"), (_d("2024-03-01"), "new-load"), (_d("2024-03-20"), "guests")],
+    ),
+    "sentences": Typed(
+        "events.csv",
+        "Date,What happened\n2/10/2024,went on vacation\n3/15/2024,bought a chest freezer\n3/20/2024,mother in law visiting\n",
+        [(_d("2024-02-10"), "away"), (_d("2024-03-15"), "new-load"), (_d("2024-03-20"), "guests")],
+    ),
+    "lines": Typed(
+        "events.txt",
+        "2024-02-10 vacation\n2024-03-01 new fridge\n",
+        [(_d("2024-02-10"), "away"), (_d("2024-03-01"), "new-load")],
+    ),
+}
+WEATHER: dict[str, Typed] = {
+    "degrees in the cells": Typed("weather.csv", "Date,High,Low\n1/15/2024,41°F,28°F\n1/16/2024,39°F,25°F\n", [(2,)]),
+    "units in the header": Typed("weather.csv", "Day,Avg temp (F)\n2024-01-15,34\n2024-01-16,32\n", [(2,)]),
+    "missing days": Typed(
+        "weather.csv", "Date,TMAX (F),TMIN (F)\n2024-01-15,41,28\n2024-01-16,M,M\n2024-01-17,40,30\n", [(3,)]
+    ),
+    "a title": Typed("weather.csv", "Airport weather 2024,,\nDate,Max,Min\n2024-01-15,5,-1\n2024-01-16,4,-3\n", [(2,)]),
+}
