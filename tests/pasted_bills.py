@@ -295,3 +295,24 @@ Your electric charges: ${amt}
         refused="neither a table of bills nor lines copied off bills",
     ),
 }
+
+
+STRAYS = (
+    "Last year you used 777 kWh in this period",
+    "Next meter reading: Jan 3, 2026",
+    "Average home nearby: 930 kWh",
+    "Budget plan amount $120.00",
+    "Your 12 month total is 9,876 kWh",
+    "Call 1-800-555-0100 from 8 to 5",
+    "Peak demand 4.2 kW",
+    "Rate increase from 1/1/2025 to 12/31/2025",
+    "Comparison: Nov 2023 802 kWh",
+    "Total kWh this year 5,021",
+    "Autopay on Dec 3, 2024 $88.12",
+    "Solar credits 41 kWh",
+    "Off-peak 200 kWh",
+    "Taxes and fees $12.30",
+    "Gas charges $44.00",
+    "Energy charge 812 kWh @ 0.1234 = $100.20",
+)
+"""Lines that tell something else, as they stand among those of a bill."""

@@ -218,7 +218,8 @@ def _without_figures(table: Table) -> None:
     opens = ("month", "period", "year", *(("start",) if table.has("end") else ()))
 
     def empty(row: Row) -> bool:
-        return all(row[column.name].blank for column in BILLS if column.name not in opens)
+        heading = lone_year(row["start"].value) is not None  # the year of the rows below it
+        return not heading and all(row[column.name].blank for column in BILLS if column.name not in opens)
 
     rows = table.rows
     first = next((n for n, row in enumerate(rows) if not empty(row)), None)

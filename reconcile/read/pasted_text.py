@@ -59,6 +59,12 @@ _LEADING = re.compile(r"^(?:your|you|the|my|our|this|for|of|in|and|plus)\s+", re
 _TRAILING = re.compile(r"\s+(?:by|on|of|for|is|was|are|this bill|today)$", re.IGNORECASE)
 _EDGES = re.compile(r"^[\s.,:;=|*#()\N{BULLET}-]+|[\s.,:;=|*#(\N{BULLET}-]+$")
 _OTHER_SERVICE = re.compile(r"\b(?:gas|water|sewer|trash|garbage|internet|therms?|ccf)\b", re.IGNORECASE)
+_OF_USE = re.compile(
+    r"\b(?:electric\w*|energy|power|usage|us(?:ed?|es)|consum\w*|total|service|period|difference|meter|bill\w*|k\.?wh|kilo\w*|"
+    r"tier|block|step|dates?|reading)\b",
+    re.IGNORECASE,
+)
+"""Words beside kWh that are rather those of the bill: solar credits and carbon are not."""
 _ARREARS = re.compile(r"\b(?:balance forward|past due|arrears|unpaid)\b", re.IGNORECASE)
 _HOW_READ = re.compile(r"\b(actual|estimated|estimate|customer read)\b", re.IGNORECASE)
 _PIECES = re.compile(r"\t+| {2,}")
@@ -249,9 +255,8 @@ def _told(number: int, kind: str, text: str, unit: str, label: str, behind: str,
         if column in ("kwh", "delivered_kwh", "received_kwh") and not _RATED.match(behind):
             yield Fact(number, column, whole, 0, label)
         elif not money and column not in ("reading_start", "reading_end"):
-            rank = (
-                3 if another else 2 if _RATED.match(behind) or re.search("tier|block|step", label, re.IGNORECASE) else 1
-            )
+            stepped = _RATED.match(behind) or re.search("tier|block|step", label, re.IGNORECASE)
+            rank = 3 if another or (label and not _OF_USE.search(label)) else 2 if stepped else 1
             yield Fact(number, "kwh", whole, rank, label)
         return
     if unit.endswith(("days", "day", "days of service")):

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+import random
 from datetime import timedelta
 from decimal import Decimal
 from pathlib import Path
 
 import pytest
 from hand_typed import a_year
-from pasted_bills import PASTED
+from pasted_bills import PASTED, STRAYS
 
 from reconcile.errors import InputError
 from reconcile.read import read_house
@@ -45,3 +46,32 @@ def test_a_pasted_text_is_read_or_refused_once(name: str, count: int, tmp_path: 
             assert bill.reading_end - bill.reading_start == t.kwh
         assert bill.read_type == ("estimated" if pasted.estimated else "actual"), n
     assert any("each block" in notice for notice in house.notices)
+
+
+@pytest.mark.parametrize("name", [name for name, pasted in PASTED.items() if not pasted.refused])
+def test_a_line_lost_moved_or_added_never_makes_a_wrong_bill(name: str, tmp_path: Path) -> None:
+    pasted, rng, read = PASTED[name], random.Random(name), 0
+    for n in range(8):
+        truth = a_year(n, 4, large=True)
+        lines = pasted.of(truth).split("\n")
+        at = rng.randrange(len(lines) - 1)
+        if n < 2:
+            del lines[at]
+        elif n < 4:
+            lines[at : at + 2] = lines[at + 1 : at - 1 if at else None : -1]
+        else:
+            lines.insert(at, rng.choice(STRAYS))
+        file = tmp_path / "bills.txt"
+        file.write_text("\n".join(lines), encoding="utf-8")
+        try:
+            house = read_house(file)
+        except InputError:
+            continue
+        read += 1
+        own = {(t.start, t.end - timedelta(days=pasted.inclusive)): t for t in truth}
+        for bill in house.bills:
+            if bill.edge_doubt_days == 0.0:
+                used = bill.kwh if bill.kwh is not None else (bill.reading_end or 0.0) - (bill.reading_start or 0.0)
+                assert used == own[bill.start, bill.end].kwh, lines
+                assert bill.amount in (None, Decimal(own[bill.start, bill.end].cents) / 100), lines
+    assert read > 0
