@@ -51,7 +51,7 @@ class Edges:
 
 def read_edges(row: Row, gate: Gate) -> Edges:
     """Read what one row tells of its period."""
-    before = len(gate.faults)
+    before = gate.recorded
     edges = Edges(row, gate.day(row["start"]), gate.day(row["end"]), bill_date=gate.day(row["bill_date"]))
     days = gate.number(row["days"], unit="day", low=0.0, high=LONGEST_PERIOD_DAYS, whole=True)
     edges.days = None if days is None else int(days)
@@ -64,7 +64,7 @@ def read_edges(row: Row, gate: Gate) -> Edges:
             edges.month = dates.month_span(row["month"].value, lent)
         except dates.DateError as error:
             gate.wrong(row["month"], error.problem, error.remedy)
-    edges.broken = len(gate.faults) > before
+    edges.broken = gate.recorded > before
     return edges
 
 

@@ -73,6 +73,9 @@ def read_bills(tables: Sequence[Table], gate: Gate, house: House, how: How | Non
         _tell_noted_estimates(one)
     table = tables[0]
     edges = [read_edges(row, gate) for one in tables for row in one.rows]
+    for one in tables:
+        if any(dates.clock_of(row[name].value) for row in one.rows for name in ("start", "end")):
+            one.read_as.append("days, without the times of day beside them")
     inclusive = how.inclusive
     if inclusive is None:
         inclusive = inclusive_by_itself(edges)

@@ -61,6 +61,11 @@ class Collector:
         if self._alike[key] <= MOST_ALIKE:
             self.faults.append(Fault(file, problem, remedy, sheet, row, column, read))
 
+    @property
+    def recorded(self) -> int:
+        """How many faults were recorded, those that are only counted too."""
+        return self._alike.total()
+
     def aside(self) -> Self:
         """Return a gate of the same habits, whose faults do not count yet."""
         made = type(self)()

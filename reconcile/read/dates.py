@@ -28,6 +28,7 @@ ORDER_WORDS: dict[Order, str] = {
 _ISO = re.compile(
     r"(\d{4})-(\d{1,2})-(\d{1,2})(?:[T ]\d{1,2}:\d\d(?::\d\d(?:\.\d+)?)?(?:Z|[+-]\d\d:?\d\d)?)?", re.ASCII
 )
+_ISO_CLOCK = re.compile(r"(?<=\d)[T ]\d{1,2}:\d\d(?::\d\d(?:\.\d+)?)?(?=(?:Z|[+-]\d\d:?\d\d)?$)", re.ASCII)
 _CLOCK = re.compile(r"\s+\d{1,2}:\d\d(?::\d\d(?:\.\d+)?)?\s*(?:[AaPp]\.?[Mm]\.?)?$", re.ASCII)
 _MONTH = r"(?P<month>[a-z\u00c0-\u024f]{3,11})"
 _DAY_NAME = r"(?:(?:mon|tue|tues|wed|thu|thur|thurs|fri|sat|sun)[a-z]*\.?,? )?"
@@ -65,7 +66,7 @@ _QUARTER = re.compile(
 )
 _WEEK = re.compile(r"\d{4}[ \-]?W\d{1,2}|(?:week|wk|kw|w) ?\d{1,2}([ ,/-]+\d{4})?", re.IGNORECASE | re.ASCII)
 _SEPARATOR = re.compile(r"[/.\- ]")
-_DIGITS = re.compile(r"\d{5}|\d{8}", re.ASCII)
+_DIGITS = re.compile(r"(\d{5}|\d{8})(\.0*)?", re.ASCII)
 _SPLIT = re.compile(r"(\d{1,4})([/.\-])(\d{1,2})\2(\d{1,4})", re.ASCII)
 _TOKENS = {"YYYY": "%Y", "YY": "%y", "MMM": "%b", "MM": "%m", "M": "%m", "DD": "%d", "D": "%d"}
 
@@ -130,7 +131,7 @@ def parse(value: Any, date_format: str | None = None, order: Order | None = None
     Parameters
     ----------
     value : object
-        Text, a date, or the serial number of a day as spreadsheets keep it.
+        Text, a date, a number as 20250307, or the serial number of a day as spreadsheets keep it.
     date_format : str or None
         How all dates that are not ISO are written.
     order : {'day first', 'month first', 'year first'} or None
@@ -149,13 +150,15 @@ def parse(value: Any, date_format: str | None = None, order: Order | None = None
     (datetime.date(2025, 3, 25), 'day first')
     >>> parse("Sunday, March 9th, 2025")[0], parse("9-Mar-25")[0], parse(45725)[0]
     (datetime.date(2025, 3, 9), datetime.date(2025, 3, 9), datetime.date(2025, 3, 9))
+    >>> parse(20250309)[0]
+    datetime.date(2025, 3, 9)
     """
     if isinstance(value, datetime):
         return _within(value.date()), None
     if isinstance(value, date):
         return _within(value), None
     if isinstance(value, int | float) and not isinstance(value, bool):
-        return _serial(value), None
+        return _counted(value), None
     if not isinstance(value, str):
         raise DateError("this is not a date")
     text = re.sub(r"\s+", " ", value).strip()
@@ -182,16 +185,21 @@ def clock_of(value: Any) -> str:
     --------
     >>> clock_of("2025-03-07 13:00"), clock_of(datetime(2025, 3, 7, 13)), clock_of("2025-03-07 00:00")
     ('13:00', '13:00:00', '')
+    >>> clock_of("2025-03-07T13:00:30Z"), clock_of("2025-03-07T00:00:00-05:00")
+    ('13:00:30', '')
     """
     if isinstance(value, datetime):
         found = "" if value.time() == datetime.min.time() else value.time().isoformat()
     else:
-        behind = _CLOCK.search(value) if isinstance(value, str) else None
-        found = behind[0].strip() if behind else ""
+        behind = _CLOCK.search(value) or _ISO_CLOCK.search(value) if isinstance(value, str) else None
+        found = behind[0].strip(" T\t") if behind else ""
     return "" if re.fullmatch(r"0?0:00(:00(\.0+)?)?", found) else found
 
 
-def _serial(value: int | float) -> date:
+def _counted(value: int | float) -> date:
+    """The day of a number: 20250307 is written as a day, and what is far smaller counts days."""
+    if FIRST_YEAR <= value // 10_000 <= LAST_YEAR and value == int(value):
+        return _made(int(value) // 10_000, int(value) // 100 % 100, int(value) % 100)
     if not FIRST_SERIAL <= value <= LAST_SERIAL:
         raise DateError("this is not a date")
     return date(1899, 12, 30) + timedelta(days=int(value))
@@ -203,9 +211,7 @@ def _inferred(text: str, order: Order | None) -> tuple[date, str | None]:
     if named and month:
         return _made(_year(named["year"]), month, int(named["day"])), None
     if _DIGITS.fullmatch(text):
-        if len(text) == 8:
-            return _made(int(text[:4]), int(text[4:6]), int(text[6:])), None
-        return _serial(int(text)), None
+        return _counted(float(text)), None
     split = _SPLIT.fullmatch(text)
     if not split:
         raise DateError("this is not a date")

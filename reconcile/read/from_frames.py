@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from typing import TYPE_CHECKING, Any
@@ -175,8 +176,18 @@ def _laid(
         list(map(plain, on_clock(column, zone, gate, file, name))) for name, column in zip(header, columns, strict=True)
     ]
     rows = zip(*cells, strict=True) if cells else ()
-    labels[file] = {1: None, **{n: x if isinstance(x, int) else str(plain(x)) for n, x in enumerate(index, start=2)}}
+    labels[file] = {1: None, **dict(enumerate(_labels(index), start=2))}
     return Grid(file, None, [(1, header), *enumerate(rows, start=2)])
+
+
+def _labels(index: list[Any]) -> list[int | str]:
+    """Labels of rows as a fault tells them; one that several rows have, with its place from the top."""
+    own = [
+        x if isinstance(x, int) else ", ".join(str(plain(one)) for one in (x if isinstance(x, tuple) else (x,)))
+        for x in index
+    ]
+    times = Counter(own)
+    return [x if times[x] == 1 else f"{x} (number {n} from the top)" for n, x in enumerate(own, start=1)]
 
 
 def weather_from_series(series: pd.Series[float], temperature_unit: str = "C") -> Weather:

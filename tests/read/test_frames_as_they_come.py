@@ -267,3 +267,54 @@ def test_nothing_that_was_given_is_changed() -> None:
     House.from_frames(BILLS, weather=days, interval=series.sample(frac=1.0, random_state=1))
     for was, now in zip(before, (BILLS, series, days), strict=True):
         assert was.equals(now)
+
+
+@pytest.mark.parametrize("form", [int, float, str, "Int64"])
+def test_days_as_numbers_of_eight_figures(form: Any, tmp_path: Path) -> None:
+    moved = BILLS.assign(**{c: BILLS[c].dt.strftime("%Y%m%d").astype(int).astype(form) for c in ("start", "end")})
+    house = House.from_frames(moved)
+    assert house.bills == House.from_frames(BILLS).bills
+    moved.to_csv(tmp_path / "bills.csv", index=False)
+    assert [bill.start for bill in read_house(tmp_path).bills] == [bill.start for bill in house.bills]
+    wrong = moved.assign(end=[20250230, 20250312])
+    with pytest.raises(InputError, match="there is no such day"):
+        House.from_frames(wrong)
+
+
+def test_a_column_of_wrong_dates_is_one_fault() -> None:
+    days = pd.date_range("2023-01-09", periods=41, freq="30D")
+    many = pd.DataFrame({"start": days[:-1].astype("int64"), "end": days[1:].astype("int64"), "kwh": 600.0})
+    with pytest.raises(InputError) as caught:
+        House.from_frames(many)
+    assert [(fault.column, fault.problem) for fault in caught.value.faults] == [
+        ("start", "this is not a date"),
+        ("end", "this is not a date"),
+    ]
+
+
+@pytest.mark.parametrize("clock", ["09:30", "23:59"])
+def test_times_of_day_beside_the_dates_of_bills_are_told(clock: str, tmp_path: Path) -> None:
+    def told(house: House) -> bool:
+        return any("read as: days, without the times of day beside them" in notice for notice in house.notices)
+
+    moved = BILLS.assign(**{c: BILLS[c] + pd.Timedelta(f"{clock}:00") for c in ("start", "end")})
+    house = House.from_frames(moved)
+    assert [(bill.start, bill.end) for bill in house.bills] == [
+        (bill.start, bill.end) for bill in House.from_frames(BILLS).bills
+    ]
+    assert told(house)
+    for name, form in (("spaced", "%Y-%m-%d %H:%M"), ("iso", "%Y-%m-%dT%H:%M:%S-06:00")):
+        (tmp_path / name).mkdir()
+        moved.to_csv(tmp_path / name / "bills.csv", index=False, date_format=form)
+        assert told(read_house(tmp_path / name))
+    assert not told(House.from_frames(BILLS))
+
+
+def test_a_label_that_several_rows_have_says_which_row() -> None:
+    wrong = BILLS.assign(kwh=[600.0, -50.0])
+    with pytest.raises(InputError) as caught:
+        House.from_frames(wrong.set_axis([3, 3], axis=0))
+    assert [fault.row for fault in caught.value.faults] == ["3 (number 2 from the top)"]
+    with pytest.raises(InputError) as caught:
+        House.from_frames(wrong.set_index([pd.Index(["x", "x"]), pd.Index([4, 5])]))
+    assert [fault.row for fault in caught.value.faults] == ["x, 5"]
