@@ -47,8 +47,9 @@ class TieOut:
     why : str
         ``split`` (rows of one bill), ``estimate`` (the reading between two bills was none), ``other-hour`` (one reading
         at another time of its day), ``any-hour`` (no one time of reading serves the account), ``moved`` (energy moved
-        between two bills), ``part`` (the part that is covered already exceeds the bill), ``not-asked-for``; empty
-        where nothing is to be said.
+        between two bills), ``part`` (the part that is covered already exceeds the bill), ``not-asked-for``; of a bill
+        that is not covered ``outside`` (it lies before or after the data), ``partly`` (they begin or end within it) or
+        ``gaps`` (too much of it is missing); empty where nothing is to be said.
     """
 
     period: int

@@ -186,12 +186,25 @@ def _rows(house: House, facts: Facts, reads: Reads, hour: Hour | None, ratio: Ra
         if ratio is None and not house.generation:
             for g in np.flatnonzero(~judged & (reads.billed_kwh < reads.sums[at] - room)).tolist():
                 within[g], why[g] = False, "part"
+    for g in (g for g in range(len(within)) if within[g] is None and why[g] in ("", "split")):
+        why[g] = _uncovered(house, reads, g, at)
     rows = []
     for g, group in enumerate(reads.groups):
         whole = tuple(i for part in together[g] for i in reads.groups[part])
         told = [_row(reads, g, i, at, within[g], why[g], whole if len(whole) > 1 else ()) for i in group]
         rows += told if len(group) == 1 else _own_sums(house, facts, reads, g, at, told)
     return rows
+
+
+def _uncovered(house: House, reads: Reads, g: int, at: int) -> str:
+    """Why the data do not cover a group: it lies outside them, they begin or end within it, or too many are missing."""
+    zone = ZoneInfo(house.timezone)
+    dates = [house.bills[reads.groups[g][0]].start, house.bills[reads.groups[g][-1]].closes]
+    begin, end = (local_instants(dates, zone) + int(OFFSETS[at])).tolist()
+    first, last = int(reads.running.seconds[0]), int(reads.running.seconds[-1])
+    if end <= first or begin >= last:
+        return "outside"
+    return "partly" if begin < first - reads.running.step or end > last + reads.running.step else "gaps"
 
 
 def _row(reads: Reads, g: int, i: int, at: int, within: bool | None, why: str, together: tuple[int, ...]) -> TieOut:

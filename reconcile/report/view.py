@@ -19,7 +19,7 @@ from reconcile.texts.decisions import FLAGS
 from reconcile.texts.findings import finding_do, finding_text
 from reconcile.texts.glossary_words import GLOSSARY, LIVE
 from reconcile.texts.interval import action_text, assumed_text
-from reconcile.texts.interval_findings import reads_text
+from reconcile.texts.interval_findings import UNCOVERED, reads_text
 from reconcile.texts.labels import FINDINGS, SIGNS, place_of, spoken
 from reconcile.texts.page_words import (
     CHANCES,
@@ -278,12 +278,14 @@ def _interval(result: Reconciliation) -> Words | None:
             {
                 "dates": _span(result, result.rows[tie.period]),
                 "billed": voice.exact(tie.billed_kwh),
-                "interval": "–" if tie.why == "" and not tie.interval_kwh else voice.number(tie.interval_kwh, 0.1),
+                "interval": "–" if tie.within is None and not tie.interval_kwh else voice.number(tie.interval_kwh, 0.1),
                 "difference": "–"
                 if tie.difference_percent is None
                 else f"{voice.number(tie.difference_percent, 0.1, sign=True)} %",
                 "shape": {True: "●", False: "▲", None: "○"}[tie.within],
-                "word": {True: "agrees", False: "does not agree", None: "data do not cover it"}[tie.within],
+                "word": UNCOVERED.get(tie.why, "data do not cover it")
+                if tie.within is None
+                else ("agrees" if tie.within else "does not agree"),
             }
             for tie in data.tie_out
             if tie.period < len(result.rows)

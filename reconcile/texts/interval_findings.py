@@ -143,6 +143,15 @@ INTERVAL: dict[str, Sentence] = {
 """Findings of the tie-out, by ``code/case``."""
 
 
+UNCOVERED = {
+    "outside": "before or after the data",
+    "partly": "the data cover part of it",
+    "gaps": "too many readings are missing",
+    "not-asked-for": "canceled or replaced",
+}
+"""Why a bill was not held against the data, by what the tie-out says of it."""
+
+
 def reads_text(hour: float | None, inclusive: bool, voice: Voice) -> str:
     """Say when the meter was read, as learnt from the bills and the intervals.
 

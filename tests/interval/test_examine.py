@@ -351,3 +351,17 @@ def test_honest_accounts_are_never_reported(seed, quarters, count, inclusive):
         bills = tuple(replace(bill, end=bill.end - timedelta(days=1)) for bill in bills)
     house = replace(house, bills=bills)
     assert findings(examine(house, Facts(facts.billed_kwh[:count])), house) == ()
+
+
+def test_a_bill_that_the_data_do_not_cover_says_why():
+    house, facts = made()
+    data = house.interval
+    assert data is not None
+    begins = local_instants([bill.start for bill in house.bills], ZONE)
+    instants = data.starts.astype("datetime64[s]").astype(np.int64)
+    kept = (instants >= begins[1] + 5 * 86_400) & (instants < begins[7])
+    kept &= (instants < begins[4]) | (instants >= begins[4] + 12 * 86_400)
+    part = replace(house, interval=replace(data, starts=data.starts[kept], kwh=data.kwh[kept]))
+    told = examine(part, facts).tie_out
+    assert [tie.why for tie in told] == ["outside", "partly", "", "", "gaps", "", "", "outside"]
+    assert [tie.within for tie in told] == [None, None, True, True, None, True, True, None]
