@@ -12,6 +12,7 @@ _HOUR = re.compile(
     r"(?:h(?:e|r|our)?\s*(?:ending|end)?\s*)?(0?\d{1,2})(?:\s*(?:h(?:ours?|rs?)?|uhr|uur|시|时|時))?",
     re.IGNORECASE | re.ASCII,
 )
+_HOUR_ENDING = re.compile(r"h(?:e|r|our)?\s*(?:ending|end)\s*(\d{1,2}):?00|he\s*(\d{1,2}):?00", re.IGNORECASE | re.ASCII)
 _HALF = r"(?P<{}>[ap])(?:\.?\s?m\.?)?(?![a-z])|(?P<{}>midnight|noon)(?![a-z])"
 """Which half of the day, as ``PM``, ``p. m.``, ``p`` or a word for its twelfth hour."""
 _ONLY_CLOCK = re.compile(
@@ -58,6 +59,9 @@ def read_clock(text: str) -> Clock | None:
     hour = _HOUR.fullmatch(text)
     if hour and int(hour[1]) <= 25:
         return Clock(None, int(hour[1]), bool(re.match(r"he|hour\s*end", text, re.IGNORECASE)), False)
+    lettered = _HOUR_ENDING.fullmatch(text)
+    if lettered and 1 <= int(lettered[1] or lettered[2]) <= 25:
+        return Clock(None, int(lettered[1] or lettered[2]), True, False)
     found = _ONLY_CLOCK.fullmatch(text)
     if not found:
         return None

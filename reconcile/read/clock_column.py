@@ -23,6 +23,9 @@ MOST_A_DAY = 1500
 """Cells within which a column of clock times begins anew: minutes of a day, and some."""
 
 _DIGITS = re.compile(r"\d{1,4}", re.ASCII)
+_SIX = re.compile(r"\d{5,6}", re.ASCII)
+_LETTERED = re.compile(r"^(?:p|sp|hh|q|int|period|interval)[ _-]?(?=\d{1,3}$)", re.IGNORECASE | re.ASCII)
+"""Letters before the numbers of periods of a day."""
 _FRACTION = re.compile(r"0?\.\d+(?:e-\d+)?|\d\.?\d*e-\d+|[01](?:\.0+)?", re.IGNORECASE | re.ASCII)
 
 
@@ -110,6 +113,10 @@ def _distinct(cells: NDArray[np.bytes_]) -> tuple[NDArray[np.bytes_], NDArray[np
 
 
 def _read(texts: Sequence[str]) -> tuple[NDArray[np.int32], NDArray[np.int32], NDArray[np.bool_], bool, bool]:
+    six = _six_digits(texts)
+    if six is not None:
+        return _ints(six), np.zeros(len(six), np.int32), _none(six), False, False
+    texts = [_LETTERED.sub("", text) for text in texts]
     number = numbered(texts)
     if number is not None:
         step, first = number
@@ -131,6 +138,16 @@ def _read(texts: Sequence[str]) -> tuple[NDArray[np.int32], NDArray[np.int32], N
     ending = any(c is not None and c.ending for c in clocks)
     spans = any(c is not None and c.span for c in clocks)
     return _ints([_second(c) for c in clocks]), _ints(hours), _none(clocks), ending, spans
+
+
+def _six_digits(texts: Sequence[str]) -> list[int | None] | None:
+    """Return the seconds of clock times as 013000, whose first zeros may be lost; None where they are none."""
+    if not any(_SIX.fullmatch(text) for text in texts) or not all(text.isdigit() or not text for text in texts):
+        return None
+    parts = [(int(text) // 10_000, int(text) // 100 % 100, int(text) % 100) if text else None for text in texts]
+    if any(part is not None and (part[0] > 24 or part[1] > 59 or part[2] > 59) for part in parts):
+        return None
+    return [None if part is None else HOUR * part[0] + 60 * part[1] + part[2] for part in parts]
 
 
 def _are_parts_of_a_day(texts: Sequence[str]) -> bool:

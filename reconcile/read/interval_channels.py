@@ -11,7 +11,7 @@ from reconcile.house import Assumed
 from reconcile.read.cell_kinds import LayoutError
 from reconcile.read.cells import plain_name
 from reconcile.read.interval_layout import Values
-from reconcile.read.interval_names import KW_OF, KWH_OF, Flow, is_register, not_energy, other_commodity, spaced
+from reconcile.read.interval_names import KW_OF, KWH_OF, Flow, is_register, not_energy, other_commodity, says_energy, spaced
 
 Assumptions = dict[str, Assumed]
 COLUMN = "column"
@@ -99,6 +99,8 @@ def choose(values: Sequence[Values], wanted: str | None, assumed: Assumptions, w
         if mine:
             parts = _one(mine, candidates, where)
             flows[one] = Register(parts, one, _beside(parts, mine))
+    if {"delivered", "received"} <= flows.keys() and all(_at_the_meter(flows[one]) for one in ("delivered", "received")):
+        flows.pop(None, None)  # what the house makes and uses itself stands beside what passes the meter
     if None in flows and "delivered" in flows:
         raise _question(candidates, where)
     main = flows.get("delivered") or flows.get(None) or flows.get("net")
@@ -111,8 +113,10 @@ def _pool(values: Sequence[Values]) -> list[Values]:
     """Return the columns of energy; those of unknown unit where there are none; then those of power."""
     energy = [value for value in values if value.unit in KWH_OF]
     unknown = [value for value in values if value.unit is None]
-    if not energy:
-        return unknown or [value for value in values if value.unit in KW_OF]
+    power = [value for value in values if value.unit in KW_OF]
+    if not energy:  # beside power, a column that says nothing of itself may be anything
+        said = [value for value in unknown if says_energy(value.name)] if power else unknown
+        return said or [*power, *unknown]
     told = {value.flow for value in energy}
     return energy + [
         value for value in unknown if value.flow is not None and value.flow not in told and None not in told
@@ -133,6 +137,10 @@ def _one(values: Sequence[Values], candidates: Sequence[Values], where: str) -> 
     if not whole and len(families) == 1 and len({value.part for value in parts}) == len(parts) <= MOST_PARTS:
         return tuple(parts)
     raise _question(candidates, where)
+
+
+def _at_the_meter(register: Register) -> bool:
+    return all(_AT_THE_METER.search(spaced(part.name)) for part in register.parts)
 
 
 def _beside(whole: Sequence[Values], values: Sequence[Values]) -> tuple[Values, ...]:

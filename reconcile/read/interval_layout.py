@@ -324,7 +324,7 @@ def _wide(layout: Layout) -> None:
 
 def place_of(name: str) -> int | None:
     """Return the number or the minute that a column of hours names; None where it names none."""
-    stripped = re.sub(r"\bk?wh?\b|[()\[\]]", " ", spaced(name), flags=re.IGNORECASE).strip()
+    stripped = re.sub(r"\b(?:k ?)?wh?\b|[()\[\]]", " ", spaced(name), flags=re.IGNORECASE).strip()
     clock = read_clock(stripped)
     if clock is not None:
         return clock.second // 60 if clock.second is not None else clock.hour

@@ -70,15 +70,20 @@ _NOT_ENERGY = re.compile(
     r"cost|price|charge|amount|\$|€|£|(?<![a-z])(?:usd|eur|gbp|chf|kr|sek|nok|dkk)(?![a-z])|(?<![a-z])rate|tariff"
     r"|prei[sx]|kosten|betrag|prix|co.t(?![a-z])|montant|precio|coste|importe|costo|prezzo|[¥₹]"
     r"|temp(?:erature?|eratur)?(?![a-z])|humid|degree|°|weather|duration|minutes|length|power[- _]?factor"
-    r"|(?<![a-z])pf(?![a-z])|k?varh?(?![a-z])|k?vah?(?![a-z])|frequency|(?<![a-z])hz(?![a-z])|(?<![a-z])amps?(?![a-z])"
+    r"|(?<![a-z])pf(?![a-z])|k?varh?(?![a-z])|k?vah?(?![a-z])|frequency|(?<![a-z])hz(?![a-z])|(?<![a-z])amp(?:ere)?s?(?![a-z])"
+    r"|[\[(] ?m?a ?[\])]|(?<=[123])[ _]a$|(?<![a-z])current(?=$|[ _]*(?:[\[(]|l?[123]|rms))|(?<![a-z])i[ _]?l?[123]$"
+    r"|%|(?<![a-z])soc(?![a-z])|state[- ]?of|irradia|rssi|signal|(?<![a-z])(?:thd|lux|ppm|dbm?)(?![a-z])"
     r"|account|serial|premise|customer|zip|(?<![a-z])id(?![a-z])|esi[- ]?id|(?<![a-z])row(?![a-z])|week|multiplier"
     r"|co2|carbon|emission|(?<![a-z])gas(?![a-z])|therm|water|offset|(?<![a-z])dst(?![a-z])|^(?:year|month|minute|hour)$"
     r"|(?<![a-z])(?:meter|service|point)[- _]*(?:no|num(?:ber)?|#|point)?\.?$|^#$|^no\.?$",
     re.IGNORECASE,
 )
+_SAYS_ENERGY = re.compile(
+    r"energ|usage|(?<![a-z])use|value|read|total|quantity|wert|valor|valeur|menge|number \d", re.IGNORECASE
+)
 _BEHIND = re.compile(
     r"self[- ]?consum|auto ?consum|eigenverbrauch|zelfverbruik|(?:solar|pv|panel)[- ]?(?:system)?[- ]?"
-    r"(?:produc|generat|yield|erzeug)",
+    r"(?:produc|generat|yield|erzeug)|batter(?:y|ie)|akku",
     re.IGNORECASE,
 )
 """Energy behind the meter, which the grid never saw."""
@@ -215,6 +220,11 @@ def not_energy(name: str) -> bool:
     if _BEHIND.search(spaced(name)) or _NOT_METERED.search(spaced(name)):
         return True
     return bool(_NOT_ENERGY.search(spaced(name))) and unit_of(name) not in ("kWh", "Wh")
+
+
+def says_energy(name: str) -> bool:
+    """Whether the name of a column without a unit may well be that of energy, beside one of power."""
+    return flow_of(name) is not None or bool(_SAYS_ENERGY.search(spaced(name)))
 
 
 def is_miswritten(name: str) -> bool:

@@ -8,6 +8,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Any
 
+from reconcile.read.cell_kinds import TIMES, kind_of
 from reconcile.read.raw_tables import MOST_COLUMNS
 
 MOST_CELLS = 20_000_000
@@ -40,6 +41,8 @@ def rows_of_json(text: str) -> list[list[str]] | None:
     [['t', 'kWh', 'list'], ['1', '0.5', 'in'], ['1', '0.2', 'out']]
     >>> rows_of_json('{"unit": "Wh", "t": [1, 2], "value": [500, 400]}')
     [['unit', 'Wh'], ['t', 'value'], ['1', '500'], ['2', '400']]
+    >>> rows_of_json('{"kWh": {"2025-03-07 00:00": 0.5, "2025-03-07 01:00": 0.4}}')
+    [['time', 'kWh'], ['2025-03-07 00:00', '0.5'], ['2025-03-07 01:00', '0.4']]
     """
     data = _parsed(text)
     groups: dict[Any, list[_Found]] = {}
@@ -100,6 +103,8 @@ def _lists(data: Any, name: str, above: dict[str, Any], deep: int) -> Iterator[_
             yield _Found(
                 name, above, [dict(zip(columns, row, strict=True)) for row in zip(*columns.values(), strict=True)]
             )
+        if len(data) > 1 and all(map(_plain, data.values())) and all(kind_of(key) in TIMES for key in data):
+            yield _Found(name, above, [{"time": key, name or "value": value} for key, value in data.items()])
         for key, value in data.items():
             yield from _lists(value, str(key), above, deep - 1)
 

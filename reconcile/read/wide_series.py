@@ -156,7 +156,7 @@ def _begins(layout: Layout, step: int) -> tuple[Ints, bool]:
 def _second(name: str) -> int | None:
     import re
 
-    stripped = re.sub(r"\bk?wh?\b|[()\[\]*]", " ", spaced(name), flags=re.IGNORECASE).strip()
+    stripped = re.sub(r"\b(?:k ?)?wh?\b|[()\[\]*]", " ", spaced(name), flags=re.IGNORECASE).strip()
     clock = read_clock(stripped)
     if clock is None:
         found = re.search(r"\d{1,2}:\d{2}(?: ?[ap]\.?m)?", stripped, re.IGNORECASE)

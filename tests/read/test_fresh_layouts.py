@@ -10,12 +10,14 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from interval_layouts import ZONE, Made, make
 from interval_layouts_fresh import FRESH, NO_AUTUMN, STEPS, ZONES, asked
+from interval_layouts_portals import PORTAL_ASKS, PORTALS
 from interval_layouts_wary import ASKS, WARY
 from interval_reading import CHANGES, FIRSTS, read, same
 
 from reconcile.errors import InputError
 
-EVERY = {**FRESH, **WARY}
+EVERY = {**FRESH, **WARY, **PORTALS}
+OPEN = {**ASKS, **PORTAL_ASKS}
 
 
 def drawn(name: str, seed: int, first: datetime, place: int) -> Made | None:
@@ -27,7 +29,7 @@ def drawn(name: str, seed: int, first: datetime, place: int) -> Made | None:
     return None if lost else made
 
 
-@pytest.mark.parametrize("name", [name for name in EVERY if name not in ASKS])
+@pytest.mark.parametrize("name", [name for name in EVERY if name not in OPEN])
 @given(seed=st.integers(0, 10_000), first=st.sampled_from((*FIRSTS, *CHANGES)), place=st.integers(0, 3))
 @settings(max_examples=6, deadline=None)
 def test_a_download_is_read_to_the_last_watt_hour(name: str, seed: int, first: datetime, place: int) -> None:
@@ -39,13 +41,13 @@ def test_a_download_is_read_to_the_last_watt_hour(name: str, seed: int, first: d
     same(read(written.files, toml.replace("[house]\n", f"[house]\ntimezone = '{made.zone}'\n", 1), ""), made, written)
 
 
-@pytest.mark.parametrize("name", ASKS)
+@pytest.mark.parametrize("name", OPEN)
 def test_what_two_registers_leave_open_is_asked(name: str) -> None:
     made = make(2)
-    written = WARY[name](made)
+    written = EVERY[name](made)
     with pytest.raises(InputError) as caught:
         read(written.files, written.toml)
-    asks, channel = ASKS[name]
+    asks, channel = OPEN[name]
     assert len(caught.value.faults) == 1
     assert asks in str(caught.value)
     interval = read(written.files, f"{written.toml}[interval]\nchannel = '{channel}'\n")
