@@ -12,7 +12,9 @@ _HOUR = re.compile(
     r"(?:h(?:e|r|our)?\s*(?:ending|end)?\s*)?(0?\d{1,2})(?:\s*(?:h(?:ours?|rs?)?|uhr|uur|시|时|時))?",
     re.IGNORECASE | re.ASCII,
 )
-_HOUR_ENDING = re.compile(r"h(?:e|r|our)?\s*(?:ending|end)\s*(\d{1,2}):?00|he\s*(\d{1,2}):?00", re.IGNORECASE | re.ASCII)
+_HOUR_ENDING = re.compile(
+    r"h(?:e|r|our)?\s*(?:ending|end)\s*(\d{1,2}):?00|he\s*(\d{1,2}):?00", re.IGNORECASE | re.ASCII
+)
 _HALF = r"(?P<{}>[ap])(?:\.?\s?m\.?)?(?![a-z])|(?P<{}>midnight|noon)(?![a-z])"
 """Which half of the day, as ``PM``, ``p. m.``, ``p`` or a word for its twelfth hour."""
 _ONLY_CLOCK = re.compile(

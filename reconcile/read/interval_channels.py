@@ -11,7 +11,16 @@ from reconcile.house import Assumed
 from reconcile.read.cell_kinds import LayoutError
 from reconcile.read.cells import plain_name
 from reconcile.read.interval_layout import Values
-from reconcile.read.interval_names import KW_OF, KWH_OF, Flow, is_register, not_energy, other_commodity, says_energy, spaced
+from reconcile.read.interval_names import (
+    KW_OF,
+    KWH_OF,
+    Flow,
+    is_register,
+    not_energy,
+    other_commodity,
+    says_energy,
+    spaced,
+)
 
 Assumptions = dict[str, Assumed]
 COLUMN = "column"
@@ -99,7 +108,8 @@ def choose(values: Sequence[Values], wanted: str | None, assumed: Assumptions, w
         if mine:
             parts = _one(mine, candidates, where)
             flows[one] = Register(parts, one, _beside(parts, mine))
-    if {"delivered", "received"} <= flows.keys() and all(_at_the_meter(flows[one]) for one in ("delivered", "received")):
+    drawn, sent = flows.get("delivered"), flows.get("received")
+    if drawn and sent and _at_the_meter(drawn) and _at_the_meter(sent):
         flows.pop(None, None)  # what the house makes and uses itself stands beside what passes the meter
     if None in flows and "delivered" in flows:
         raise _question(candidates, where)
