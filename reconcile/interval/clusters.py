@@ -1,17 +1,15 @@
-"""Appliances by the size of their steps: the clusters on either side of a date, and how likely each shift of all is."""
+"""Appliances by the size of their steps: the clusters on either side of a date, and which are one appliance."""
 
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
 from dataclasses import dataclass
-from functools import lru_cache
 from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
 
-from reconcile.interval.alignment import BIN, BINS, size_axis
+from reconcile.interval.alignment import BINS, size_axis
 
 Floats = NDArray[np.float64]
 
@@ -43,46 +41,7 @@ CUT_OFF = 0.08
 judgement)."""
 
 SMALL_KW = 0.4
-CLUSTER_SD, SMALL_SD = 0.008, 0.015
-"""Standard deviation of one cluster's own moves from season to season, in the logarithm of size: the hour at which it
-runs, its settings (one real home at one voltage); of small ones, motors for the most part, more: a compressor draws as
-the room is warm (our own judgement; there 0.010 to 0.014)."""
-
-HEATS, HEATS_SMALL = 0.7, 0.1
-"""Chance that a cluster is of heating elements, which follow the square of the volts, and that a small one is (our own
-judgement)."""
-
-GONE, GONE_STEPS = 0.004, 6.0
-"""Chance that an appliance changes at a date just when another of about its size comes, and steps by which a small
-cluster may be missed on one side (our own judgement: an appliance lasts some thirteen years, and the chance is of one
-month)."""
-
-CLUMPED = 3.0
-"""Steps of an appliance that come together: how many times fewer they are when the chance of a pause is asked (our own
-judgement)."""
-
-SEASONAL = 0.001
-"""The same for each day on which it was not seen just before or after the date: an appliance of a season comes and goes
-without being replaced, but a meter's change leaves no gap (our own judgement: a third of appliances, half a year)."""
-
-COUNTS_SD = 1.0
-"""How far the steps of one appliance on both sides differ, in the logarithm (our own judgement)."""
-
-VOLTS_STEP, VOLTS_REACH = 0.045, 20
-"""Lasting change of the supply's volts up to which all are about as likely, by what it does to the power of heating
-elements, in its logarithm, twice that of the volts; and the most [bins]. A transformer's tap is 2.5 %, and a supply has
-5 % either way about its nominal volts (ANSI C84.1, range A, from memory); the rest is our own judgement."""
-
-SPAN = 3.0
-"""Range of sizes over which clusters fall by chance, in their logarithm: 0.4 to 9 kW."""
-
-ABOUT_ITS_SIZE = 1.0
-"""Least density in which others fall about an appliance's size, for each unit of its logarithm: one that is replaced is
-replaced by one of about its size (our own judgement)."""
-
-REACH = 60
-GRID: Floats = BIN * np.arange(-REACH, REACH + 1, dtype=np.float64)
-"""Shifts looked at, in the logarithm of size: 26 % down to 35 % up."""
+"""Appliances below this are motors for the most part [kW] (our own judgement)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -111,35 +70,12 @@ class Side:
         Above the density between it and its neighbors.
     sure : ndarray
         Chance that it is an appliance at all.
-    gap : ndarray
-        Between its steps and the date [d].
-    pause : ndarray
-        Chance of such a gap for an appliance that is still used as often.
     """
 
     middle: Floats
     doubt: Floats
     steps: Floats
     sure: Floats
-    gap: Floats
-    pause: Floats
-
-    @property
-    def wander(self) -> Floats:
-        """Standard deviation of each cluster's own moves from season to season."""
-        return np.where(self.middle < math.log(SMALL_KW), SMALL_SD, CLUSTER_SD)
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class Support:
-    """Log-likelihoods: of each shift of all sizes, on :data:`GRID`, and of each change of the volts."""
-
-    moved: Floats
-    by_volts: Floats
-
-    def less(self, constant: float) -> Support:
-        """Take a constant off both."""
-        return Support(self.moved - constant, self.by_volts - constant)
 
 
 def bands(density: Floats) -> list[slice]:
@@ -178,9 +114,7 @@ def bands(density: Floats) -> list[slice]:
     return [slice(a, b) for a, b in pairwise(edges)]
 
 
-def clusters_of(
-    density: Floats, least_kw: float, days: float = math.inf, gap: Callable[[slice], float] = lambda _: 0.0
-) -> Side:
+def clusters_of(density: Floats, least_kw: float) -> Side:
     """Find the clusters of one side of a date.
 
     Parameters
@@ -189,10 +123,6 @@ def clusters_of(
         Smoothed histogram of the logarithm of sizes; each step counts one.
     least_kw : float
         Smallest size heard [kW].
-    days : float
-        Counted [d].
-    gap : callable
-        Days between the date and the steps in some bins [d].
 
     Returns
     -------
@@ -221,88 +151,9 @@ def clusters_of(
         sure = clear * (1.0 - math.exp(-max(steps - 2.0, 0.0) / SURE_STEPS))
         if sure < LEAST_SURE:
             continue
-        apart = gap(near)
-        missed = count / days * apart / CLUMPED
-        pause = math.exp(-missed) * (1.0 + missed + 0.5 * missed**2)
-        found.append((middle, doubt, steps, sure, apart, pause))
-    table = np.array(found).reshape(-1, 6)
+        found.append((middle, doubt, steps, sure))
+    table = np.array(found).reshape(-1, 4)
     return Side(*table.T)
-
-
-def support(before: Side, after: Side, replaced: float = GONE) -> Support:
-    """Log-likelihood of every shift of all sizes, and of every change of the volts, less a constant.
-
-    Each cluster of one side either stands on the other side too, moved by the shift, or is missing there, and what
-    stands where it should be got there by chance. How often an appliance runs says little, since that follows the
-    season; where its steps stand says all. The volts move heating elements and leave others where they were.
-
-    Parameters
-    ----------
-    before, after : Side
-    replaced : float
-        Chance that an appliance changes at the date just when another of about its size comes.
-
-    Returns
-    -------
-    Support
-    """
-    if not len(before.middle) or not len(after.middle):
-        return Support(np.zeros(len(GRID)), np.zeros(2 * VOLTS_REACH + 1))
-    doubt = np.sqrt(before.doubt[:, None] ** 2 + after.doubt**2 + before.wander[:, None] * after.wander)
-    apart = (after.middle - before.middle[:, None])[..., None] - GRID
-    ratio = np.log(np.maximum(after.steps, 1e-3) / np.maximum(before.steps, 1e-3)[:, None]) / COUNTS_SD
-    alike = np.exp(-0.5 * ratio**2) * math.hypot(1.0, 1.5 / COUNTS_SD) / (math.sqrt(2.0 * math.pi) * doubt)
-    alike *= before.pause[:, None] * after.pause
-    density = alike[..., None] * np.exp(-0.5 * (apart / doubt[..., None]) ** 2)
-    moved, by_volts = np.zeros(len(GRID)), np.zeros(2 * VOLTS_REACH + 1)
-    for own, other, axis in ((before, after, 0), (after, before, 1)):
-        gone = np.minimum(replaced + SEASONAL * own.gap, 0.5)
-        gone = (gone + (1.0 - gone) * np.exp(-own.steps / GONE_STEPS))[:, None]
-        by_chance = max(float(other.sure.sum()) / SPAN, ABOUT_ITS_SIZE)
-        there = np.tensordot(other.sure, np.moveaxis(density, 1 - axis, 0), axes=1) / by_chance
-        moved += 0.5 * own.sure @ np.log(gone + (1.0 - gone) * there)
-        heats = np.where(own.middle < math.log(SMALL_KW), HEATS_SMALL, HEATS)[:, None]
-        some = heats * there[:, REACH - VOLTS_REACH : REACH + VOLTS_REACH + 1] + (1.0 - heats) * there[:, [REACH]]
-        by_volts += 0.5 * own.sure @ np.log(gone + (1.0 - gone) * some)
-    return Support(moved, by_volts)
-
-
-def widened(found: Support, sd: float, volts_share: float = 0.0) -> Floats:
-    """Log-likelihood of a shift that is the meter's only to within some common error.
-
-    Parameters
-    ----------
-    found : Support
-    sd : float
-        Standard deviation of the common error.
-    volts_share : float
-        Chance that the supply's volts changed for good.
-
-    Returns
-    -------
-    ndarray, shape (2 REACH + 1,)
-    """
-    highest = max(float(found.moved.max()), float(found.by_volts.max()))
-    likelihood = (1.0 - volts_share) * (_common(sd) @ np.exp(found.moved - highest))
-    # a meter that errs and volts that change at once are not thought of
-    likelihood[REACH] += volts_share * float(_volts_chance() @ np.exp(found.by_volts - highest))
-    told: Floats = np.log(likelihood) + highest
-    return told
-
-
-@lru_cache(maxsize=8)
-def _common(sd: float) -> Floats:
-    apart = (np.arange(len(GRID))[:, None] - np.arange(len(GRID))) * BIN
-    usual = np.exp(-0.5 * (apart / sd) ** 2)
-    matrix: Floats = usual / usual.sum(axis=1, keepdims=True)
-    return matrix
-
-
-@lru_cache(maxsize=1)
-def _volts_chance() -> Floats:
-    usual = np.exp(-0.5 * (BIN * np.arange(-VOLTS_REACH, VOLTS_REACH + 1) / VOLTS_STEP) ** 4)
-    chance: Floats = usual / usual.sum()
-    return chance
 
 
 def matched(before: Side, after: Side, shift: float, reach: float = 0.1) -> tuple[Cluster, ...]:

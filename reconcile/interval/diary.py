@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from datetime import date, timedelta
 
 from reconcile.house import Event
-from reconcile.interval.clusters import GONE
+from reconcile.interval.resized import GONE
 
 REPLACED, NOTHING_REPLACED = "replaced", "nothing-replaced"
 """Kinds of lines of the diary."""

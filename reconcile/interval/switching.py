@@ -6,7 +6,7 @@ meter makes of it, whatever the habits, the weather or the list.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from zoneinfo import ZoneInfo
 
 import numpy as np
@@ -73,6 +73,8 @@ class Switching:
         Whether the sizes are brought to one voltage.
     first, last : int
         First and last day of the data [d].
+    log_volts : ndarray, shape (last - first + 1,)
+        Logarithm of each day's mean volts, NaN where unknown; empty where the data carry none.
     """
 
     day: Ints
@@ -83,6 +85,7 @@ class Switching:
     volts: bool
     first: int
     last: int
+    log_volts: Floats = field(default_factory=lambda: np.zeros(0))
 
 
 def switching(interval: Interval, zone: ZoneInfo) -> Switching | None:
@@ -116,6 +119,7 @@ def switching(interval: Interval, zone: ZoneInfo) -> Switching | None:
     at = np.concatenate([part[0] for part in parts])
     size = np.concatenate([part[1] for part in parts])
     ends = local_seconds(np.array([interval.starts[0], interval.ends[-1]]), zone) // DAY_SECONDS
+    volts = all(part[3] for part in parts)
     return Switching(
         day=local_seconds(at, zone) // DAY_SECONDS,
         log_kw=np.log(np.abs(size)),
@@ -127,10 +131,24 @@ def switching(interval: Interval, zone: ZoneInfo) -> Switching | None:
             ),
             QUANTA * max(part[2] for part in parts),
         ),
-        volts=all(part[3] for part in parts),
+        volts=volts,
         first=int(ends[0]),
         last=int(ends[1]),
+        log_volts=_daily_volts(interval, int(ends[1] - ends[0]) + 1) if volts else np.zeros(0),
     )
+
+
+def _daily_volts(interval: Interval, days: int) -> Floats:
+    """Logarithm of the mean volts of each day, to within an hour or two of its midnights."""
+    if interval.volts is None:
+        return np.zeros(0)
+    day = (interval.starts - interval.starts[0]).astype("timedelta64[D]").astype(np.int64)
+    known = interval.volts > 0.0
+    total = np.bincount(day[known], weights=interval.volts[known], minlength=days)[:days]
+    count = np.bincount(day[known], minlength=days)[:days]
+    with np.errstate(divide="ignore", invalid="ignore"):
+        found: Floats = np.where(count > 0, np.log(total / count), np.nan)
+    return found
 
 
 def thinned(interval: Interval, seconds: int = THIN_SECONDS) -> Interval:

@@ -8,9 +8,10 @@ import pytest
 
 from reconcile.clock import day_numbers
 from reconcile.house import Event
-from reconcile.interval.clusters import GONE, Cluster
+from reconcile.interval.clusters import Cluster
 from reconcile.interval.diary import gone_at
 from reconcile.interval.gain import gain_signal
+from reconcile.interval.resized import GONE
 from reconcile.interval.size_change import Change
 from reconcile.interval.sizes_moved import sizes_moved
 from reconcile.interval.switching import Switching
