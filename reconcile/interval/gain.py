@@ -105,7 +105,11 @@ def gain_signal(seen: Switching, dates: Sequence[int] = (), events: Sequence[Eve
     change = max((sides.dated(*one) for one in candidates), key=lambda one: one.likelier)
     given = [d - seen.first for d in dates if sides.usable(np.array([d - seen.first]), SIDES[-1])[0]]
     at_dates = tuple(sides.change(d) for d in given)
-    known = [*at_dates, *([change] if change.cuts and all(change.day != one.day for one in at_dates) else [])]
+    # what lies about a given date is that date's: told twice, it would count twice
+    change = min(
+        (one for one in at_dates if _same(one, change)), key=lambda one: abs(one.day - change.day), default=change
+    )
+    known = [*at_dates, *([change] if change.cuts and change not in at_dates else [])]
     if change.cuts:
         # what goes up may come down again: a season's volts, a loan of a heater
         moved = ((change.day - seen.first, round(change.shift / BIN)),)
@@ -115,6 +119,11 @@ def gain_signal(seen: Switching, dates: Sequence[int] = (), events: Sequence[Eve
         # nobody asks for its date: doubt of it would only blur the first
         known += [replace(second, about=())] if second is not None and second.cuts else []
     return _windows(sides, change, at_dates, {one.day - seen.first: one for one in known})
+
+
+def _same(given: Change, found: Change) -> bool:
+    """Whether a change that was found is the one of a date given beforehand."""
+    return found.low <= given.day <= found.high or abs(given.day - found.day) < APART_DAYS
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -321,3 +321,14 @@ def test_whole_steps_of_a_register_leave_no_comb():
     small = np.exp(coarse.log_kw[coarse.log_kw < np.log(0.2)])
     part = (small / (coarse.resolution_kw / 2.0)) % 1.0
     assert_allclose(np.histogram(part, 4, (0.0, 1.0))[0] / len(part), 0.25, rtol=0, atol=0.1)
+
+
+def test_a_change_a_day_from_a_given_date_counts_once():
+    """A meter exchanged in the middle of a day: the steps move a day before or after the date that is written."""
+    made = home()
+    seen = switching(homes.metered(made, 5, gain=0.1, since=130), homes.ZONE)
+    for given in (129, 130, 131, 134):
+        found = gain_signal(seen, [seen.first + given])
+        assert found.change.day == seen.first + given
+        shift, sd = contrast(found, given)
+        assert abs(shift - np.log(1.1)) <= 2.0 * sd, given
