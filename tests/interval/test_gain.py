@@ -327,8 +327,8 @@ def test_a_change_a_day_from_a_given_date_counts_once():
     """A meter exchanged in the middle of a day: the steps move a day before or after the date that is written."""
     made = home()
     seen = switching(homes.metered(made, 5, gain=0.1, since=130), homes.ZONE)
-    for given in (129, 130, 131, 134):
-        found = gain_signal(seen, [seen.first + given])
-        assert found.change.day == seen.first + given
-        shift, sd = contrast(found, given)
-        assert abs(shift - np.log(1.1)) <= 2.0 * sd, given
+    for day in (129, 130, 131, 134):
+        found = gain_signal(seen, [seen.first + day])
+        assert found.change.day == seen.first + day
+        shift, sd = contrast(found, day)
+        assert abs(shift - np.log(1.1)) <= 2.0 * sd, day
