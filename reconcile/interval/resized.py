@@ -147,7 +147,7 @@ def support(sides: Sides, replaced: float = GONE) -> Support:
         return nothing
     worth = STEP_WORTH * n * m / (n + m)
     moved = worth * _likeness(before, after, lowest)
-    moved -= moved[REACH]
+    moved = _no_tails(moved - moved[REACH])
     still = np.abs(np.arange(len(GRID)) - REACH) <= STILL_BINS
     bins = int(np.where(still, -np.inf, moved).argmax()) - REACH
     if moved[REACH + bins] < LEAST_TOLD:
@@ -238,6 +238,16 @@ def _likeness(before: Floats, after: Floats, lowest: int) -> Floats:
     total = np.maximum(windows.sum(axis=1) * open_after.sum(), 1e-300)
     found: Floats = (np.sqrt(windows) @ np.sqrt(open_after)) / np.sqrt(total)
     return found
+
+
+def _no_tails(curve: Floats) -> Floats:
+    """Without what still rises at the ends of the grid: no shift fits there, only something broad that moved far."""
+    told = curve.copy()
+    for side in (told[REACH:], told[REACH::-1]):
+        falls = np.flatnonzero(np.diff(side) < 0.0)
+        begin = int(falls[-1]) + 2 if len(falls) else 1
+        side[begin:] = np.minimum(side[begin:], 0.0)
+    return told
 
 
 @dataclass(frozen=True, slots=True)
