@@ -41,7 +41,7 @@ MOST_LOOKED_AT = 5
 """Appliances, the most used first, that may have been replaced."""
 
 OWN_BELOW, OWN_ABOVE = 14, 15
-BESIDE = ((0, 0, 0.0), (36, 80, 1.0), (60, 110, 0.5))
+BESIDE = ((0, 0, 0.0), (36, 80, 1.0), (60, 110, 0.5), (60, 110, 0.8))
 """Bins about the peak of an appliance that are its own; and how far below and above it, and for what part of the steps
 there, it is seen together with others that switch at once or has another setting: each is tried (one real home: a
 heater of 1.1 kW, whose own circuit is known, stands from 0.8 to 1.9)."""
