@@ -163,7 +163,7 @@ class House(Plain):
     @classmethod
     def from_frames(
         cls,
-        bills: pd.DataFrame | Sequence[Mapping[str, Any]],
+        bills: pd.DataFrame | Sequence[Mapping[str, Any]] | Mapping[str, Any],
         loads: Table = None,
         weather: Table | pd.Series[float] | Weather = None,
         interval: Interval | pd.Series[float] | pd.DataFrame | None = None,
@@ -173,10 +173,11 @@ class House(Plain):
 
         Parameters
         ----------
-        bills, loads, weather : DataFrame or sequence of dict
-            With the columns that the files may have, by any of their names; a sequence holds their rows. Weather may
-            also be a Series of daily means (or of hours, which are averaged by days) by its index, or a
-            :class:`Weather`. Instants with a zone are read on the clock of ``timezone=``.
+        bills, loads, weather : DataFrame, sequence of dict or mapping of columns
+            With the columns that the files may have, by any of their names; a sequence holds their rows. An index by
+            a name is a column, and months or spans of days in it are those of bills. Weather may also be a Series of
+            daily means (or of hours, which are averaged by days) by its index, or a :class:`Weather`. Instants with a
+            zone are read on the clock of ``timezone=``.
         interval : Interval, Series or DataFrame, optional
             Energy [kWh] by instants that carry their zone, each the beginning of its interval; a frame of several
             columns is told by their names (``delivered``, ``received``, ``volts``).

@@ -12,8 +12,8 @@ if TYPE_CHECKING:
 Number: TypeAlias = SupportsFloat | str | None
 """A number of Python, numpy or pint, or one with its unit as text; None, NaN and NA are as if it were not given."""
 
-Table: TypeAlias = "pd.DataFrame | Sequence[Mapping[str, Any]] | None"
-"""A frame, or its rows as dicts, with the columns that the file may have."""
+Table: TypeAlias = "pd.DataFrame | Sequence[Mapping[str, Any]] | Mapping[str, Any] | None"
+"""A frame, its rows as dicts, or a dict of its columns, with the columns that the file may have."""
 
 
 class BandSettings(TypedDict, total=False):

@@ -13,6 +13,7 @@ from reconcile.clock import offsets_at
 from reconcile.house import House, Interval
 from reconcile.read.cell_kinds import LayoutError
 from reconcile.read.cells import shown
+from reconcile.read.frame_shapes import shaped
 from reconcile.read.frame_values import plain
 from reconcile.read.gate import Gate
 from reconcile.read.interval_channels import Assumptions, Register, choose
@@ -81,16 +82,25 @@ def _named(zone: Any) -> str:
 
 def _framed(data: Any, gate: Gate) -> pd.DataFrame | None:
     """Return the data as a frame of columns by instants, in their order; None where they are none."""
+    data = shaped(data, FILE, gate)
     if getattr(data, "ndim", None) == 1 and hasattr(data, "to_frame") and hasattr(data, "index"):
         frame: pd.DataFrame = data.to_frame(name="kwh" if data.name is None else data.name)
     elif hasattr(data, "columns") and hasattr(data, "set_index"):
-        times = [column for column in data.columns if data[column].dtype.kind == "M" or is_time(str(column))]
+        kinds = [(at, str(name), data.dtypes.iloc[at].kind) for at, name in enumerate(data.columns)]
+        times = [at for at, name, kind in kinds if kind == "M" or is_time(name)]
         by_time = hasattr(data.index, "asi8") or len(times) != 1
-        frame = data if by_time else data.set_index(times[0])
+        rest = [at for at, _, _ in kinds if by_time or at != times[0]]
+        frame = data if by_time else data.iloc[:, rest].set_axis(data.iloc[:, times[0]], axis=0)
+        if not rest:
+            gate.fault("there is no column of values", "Give a column of kWh.", file=FILE)
+            return None
     else:
         gate.fault("this is no series", "Give a Series of kWh by instants, or an Interval.", file=FILE)
         return None
     index: Any = frame.index
+    if not hasattr(index, "asi8") and len(index) and all(hasattr(one, "to_pydatetime") for one in index):
+        index = _as_times(index)
+        frame = frame.set_axis(index, axis=0)
     if not hasattr(index, "tz") or not hasattr(index, "asi8"):
         gate.fault("its index holds no times", "Give a Series with a DatetimeIndex.", file=FILE)
     elif index.hasnans:
@@ -106,6 +116,16 @@ def _framed(data: Any, gate: Gate) -> pd.DataFrame | None:
         gate.notice("Interval series: its times do not rise; the readings were put in order.")
         frame = frame.sort_index(kind="stable")
     return frame
+
+
+def _as_times(index: Any) -> Any:
+    """An index that holds instants one by one, or as another library keeps them, as one of times."""
+    import pandas as pd
+
+    try:
+        return pd.DatetimeIndex(index)
+    except (TypeError, ValueError):  # some of them in one zone and some in another
+        return pd.to_datetime(index, utc=True)
 
 
 def _series(frame: pd.DataFrame, unit: Given | None, gate: Gate, assumed: Assumptions) -> list[Series]:

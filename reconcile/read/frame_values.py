@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from datetime import UTC, datetime, tzinfo
+from fractions import Fraction
 from typing import Any
 
 from reconcile.house import plain_value
@@ -26,11 +27,26 @@ def plain(value: Any) -> Any:
     elif hasattr(value, "to_timestamp"):  # a pandas Period: its text is a month or a day
         return str(value)
     value = plain_value(value)
+    if isinstance(value, bytes):
+        return value.decode("utf-8", "replace")
+    if hasattr(value, "tolist") and getattr(value, "ndim", 0) > 0:
+        return value.tolist()
+    if isinstance(value, Fraction):
+        return float(value)
     if isinstance(value, datetime):
         return plain_value(value.replace(tzinfo=None))
     if isinstance(value, str | Sequence | Mapping):
         return value
-    return None if value != value else value
+    return None if _missing(value) else value
+
+
+def _missing(value: Any) -> bool:
+    try:
+        return bool(value != value)
+    except ArithmeticError:  # a signaling NaN
+        return True
+    except (TypeError, ValueError):  # more than one value, or none that compares
+        return False
 
 
 def _written(quantity: Any) -> Any:

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import re
 from collections import Counter
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import replace
+from os import PathLike
 from typing import TYPE_CHECKING, Any
 from zoneinfo import ZoneInfo
 
@@ -14,6 +15,7 @@ from reconcile.house import House, Interval, Weather
 from reconcile.read.cells import Grid, Section
 from reconcile.read.check_house import check_interval, check_weather
 from reconcile.read.frame_series import Given, interval_of_frame
+from reconcile.read.frame_shapes import columns_of, is_frame, is_series, shaped
 from reconcile.read.frame_values import on_clock, plain, settled
 from reconcile.read.gate import Gate
 from reconcile.read.settings import BILLS as BILLS_KEYS
@@ -56,7 +58,11 @@ def house_from_frames(frames: Mapping[str, Any], interval: Any, settings: Mappin
     gate, labels = Gate(), Labels()
     gate.settings_in = "arguments"
     ready: Weather | None = None
-    laid = _settings(settings)
+    try:
+        laid = _settings(settings)
+    except RecursionError:
+        gate.fault("a setting holds itself", "Give plain tables of keys.", file="settings")
+        laid = {}
     sources = Sources("house", Section(laid, "settings"))
     zone = to_zone(str(laid.get("house", {}).get("timezone")))
     for name, given in frames.items():
@@ -111,7 +117,8 @@ def _settings(settings: Mapping[str, Any]) -> dict[str, Any]:
         elif key in BILLS_KEYS:
             made.setdefault("bills", {})[key] = value
         elif key == "dangers":
-            made["danger"] = dict.fromkeys(value, True) if not isinstance(value, str) else {value: True}
+            signs = value if isinstance(value, list) else [value]
+            made["danger"] = value if isinstance(value, Mapping) else {str(sign): True for sign in signs}
         elif key in (*SETTINGS, "tariff") and key not in ("house", "bills"):
             made[key] = value
         else:
@@ -125,37 +132,22 @@ def _table(name: str, given: Any, zone: ZoneInfo | None, gate: Gate, labels: Lab
     if name not in TABLES:
         gate.fault("there is no such table", f"Known are {', '.join(TABLES)}.", file=name)
         return None
-    if isinstance(given, Sequence) and given and all(isinstance(row, Mapping) for row in given):
-        import pandas as pd
-
-        given = pd.DataFrame.from_records(list(given))
-    if name == "weather" and _is_frame(given) and hasattr(given.index, "asi8") and given.shape[1] == 1:
+    if isinstance(given, str | bytes | PathLike):
+        gate.fault("this is a path", "Give a frame; reconcile.read_house reads files.", file=file, read=str(given))
+        return None
+    before = len(gate.faults)
+    given = shaped(given, file, gate)
+    if len(gate.faults) > before:
+        return None
+    if name == "weather" and is_frame(given) and hasattr(given.index, "asi8") and given.shape[1] == 1:
         given = given.iloc[:, 0]
-    if name == "weather" and _is_series(given):
+    if name == "weather" and is_series(given):
         return _days(given, file, zone, gate, labels)
-    if _is_frame(given):
-        return _grid(given, file, zone, gate, labels)
+    if is_frame(given):
+        return _laid(file, *columns_of(name, given, gate), list(given.index), zone, gate, labels)
     also = ", a Series of temperatures by days or a Weather" if name == "weather" else " or a list of dicts"
     gate.fault("this is no frame", f"Give a DataFrame{also}.", file=file)
     return None
-
-
-def _is_series(frame: Any) -> bool:
-    return hasattr(frame, "items") and hasattr(frame, "index") and hasattr(frame, "to_numpy") and frame.ndim == 1
-
-
-def _is_frame(frame: Any) -> bool:
-    return hasattr(frame, "columns") and hasattr(frame, "itertuples") and hasattr(frame, "index")
-
-
-def _grid(frame: pd.DataFrame, file: str, zone: ZoneInfo | None, gate: Gate, labels: Labels) -> Grid:
-    """Return a frame as the cells of a file: its header in row 1, its rows from 2."""
-    columns = {str(name): list(frame.iloc[:, at]) for at, name in enumerate(frame.columns)}
-    header = [str(name) for name in frame.columns]
-    values = [list(frame.iloc[:, at]) for at in range(len(header))]
-    if frame.index.name is not None and str(frame.index.name) not in columns:
-        header, values = [str(frame.index.name), *header], [list(frame.index), *values]
-    return _laid(file, header, values, list(frame.index), zone, gate, labels)
 
 
 def _days(series: pd.Series[float], file: str, zone: ZoneInfo | None, gate: Gate, labels: Labels) -> Grid:
@@ -208,7 +200,7 @@ def weather_from_series(series: pd.Series[float], temperature_unit: str = "C") -
 
     gate, labels, file = Gate(), Labels(), "weather series"
     gate.settings_in = "arguments"
-    if not _is_series(series):
+    if not is_series(series):
         gate.fault("this is no series", "Give a Series of temperatures by days.", file=file)
         gate.raise_if_any()
     grid = _days(series, file, None, gate, labels)

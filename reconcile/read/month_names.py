@@ -75,7 +75,7 @@ def lone_year(value: object) -> int | None:
     if isinstance(value, bool):
         return None
     if isinstance(value, int | float):
-        return int(value) if float(value).is_integer() and 1950 <= value <= 2100 else None
+        return int(value) if 1950 <= value <= 2100 and value == int(value) else None
     match = _YEAR.fullmatch(value.strip()) if isinstance(value, str) and len(value) < 40 else None
     return int(match[1]) if match and 1950 <= int(match[1]) <= 2100 else None
 

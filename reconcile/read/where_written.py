@@ -10,6 +10,8 @@ _KEY = re.compile(
     r'(?: \(or (?P<or>"[^"]*")\))? under \[(?P<table>[a-z]+)\](?: \(or (?P<or2>"[^"]*")\))?(?: in house\.toml)?'
 )
 
+_TABLE = re.compile(r"Write (?:it|each) as (?P<open>\[{1,2})(?P<path>[a-z_]+)\]{1,2}\.")
+
 _SERIES = {
     "unit": "unit: Interval.from_series(..., unit='Wh')",
     "channel": "give the one column that is the house's",
@@ -40,10 +42,19 @@ def where_written(remedy: str, settings_in: Literal["file", "sheet", "arguments"
     'Give temperature_unit="F" (or "C").'
     >>> where_written("A larger service is told by service_amps under [house].", "sheet")
     'A larger service is told by house.service_amps on the sheet house.'
+    >>> where_written("Write each as [[meter]].", "arguments"), where_written("Write it as [band].", "arguments")
+    ('Give a list of dicts: meter=[{...}].', 'Give a dict: band={...}.')
     """
+    if settings_in == "arguments":
+        remedy = _TABLE.sub(_given, remedy)
     if settings_in == "file" or " under [" not in remedy:
         return remedy
     return _KEY.sub(lambda found: _said(found, settings_in), remedy)
+
+
+def _given(found: re.Match[str]) -> str:
+    several = found["open"] == "[["
+    return f"Give {'a list of dicts' if several else 'a dict'}: {found['path']}={'[{...}]' if several else '{...}'}."
 
 
 def _said(found: re.Match[str], settings_in: str) -> str:
