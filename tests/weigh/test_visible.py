@@ -10,7 +10,10 @@ import reconcile
 from reconcile.costs import COSTS
 from reconcile.paper import examine
 from reconcile.ranges import view_of
+from reconcile.weigh import visible
 from reconcile.weigh.gaussian import fit, leave_one_out
+from reconcile.weigh.measure import LEAST_OF_REFERENCE, says_less
+from reconcile.weigh.model import build
 from reconcile.weigh.visible import MEASURED_SD, doubt, gains, least_by_scatter, measured
 from reconcile.weigh.weighing import weigh_house
 
@@ -54,6 +57,34 @@ def test_what_is_visible_is_never_less_than_the_scatter_of_the_bills_hides():
         assert watts is None or 0.024 * watts >= 2.92 / np.sqrt(((days / alone) ** 2).sum())
     nothing = least_by_scatter(weighing.bills, np.zeros((18, 1)))
     assert np.isinf(nothing).all()
+
+
+def test_the_search_for_the_visible_size_ends_where_a_long_one_does(monkeypatch):
+    home = house()
+    facts = examine(home)
+    weighing = weigh_house(home, facts)
+    monkeypatch.setattr("reconcile.ranges.least_by_scatter", lambda *_: 0.0)
+    short = view_of(weighing, facts, COSTS)
+    monkeypatch.setattr(visible, "ROUNDS", 40)
+    long = view_of(weighing, facts, COSTS)
+    assert short is not None
+    assert long is not None
+    for some, all_rounds in ((short.meter_percent, long.meter_percent), (short.constant_watts, long.constant_watts)):
+        assert some == pytest.approx(all_rounds, rel=0.01)
+    sizes = [np.array(view.shown.meter_percent, dtype=float) for view in (short, long)]
+    assert np.nanmedian(np.abs(sizes[0] / sizes[1] - 1.0)) < 0.01
+
+
+def test_the_reference_is_asked_only_where_a_list_is_vaguer_than_it_can_be():
+    home = house()
+    facts = examine(home)
+    reference = build(replace(home, loads=()), facts)
+    assert (np.sqrt(np.diag(reference.covariance)) / reference.mean).min() >= LEAST_OF_REFERENCE
+
+    def never():
+        raise AssertionError("a clear list was compared")
+
+    assert not says_less(build(home, facts), never)
 
 
 def test_scatter_hides_what_a_model_sure_of_itself_would_show():
