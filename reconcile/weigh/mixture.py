@@ -201,4 +201,5 @@ def _two(at: _Turned, kept: _Kept) -> Floats:
     room = np.sqrt(determinant * at.scale)
     here = (g * one[second] - h * both) / (room * np.sqrt(one[second])) + sure[first]
     there = (h * one[first] - g * both) / (room * np.sqrt(one[first])) + sure[second]
-    return weight + np.log(one_side(here, np.inf) * one_side(there, np.inf))
+    # each by itself: what is as good as nothing twice over has no logarithm
+    return weight + np.log(one_side(here, np.inf)) + np.log(one_side(there, np.inf))

@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from reconcile.weigh.gaussian import Fit
-from reconcile.weigh.signs import all_sides, beforehand, logistic, one_side
+from reconcile.weigh.signs import LEAST, all_sides, beforehand, logistic, one_side
 
 Floats = NDArray[np.float64]
 Floats32 = NDArray[np.float32]
@@ -140,7 +140,7 @@ class Parts:
         sd = np.sqrt(np.maximum(np.diagonal(inverse, axis1=1, axis2=2), LEAST_SINE))
         sure = np.where(self.signed[members], 0.0, np.inf)
         here = size / (sd * np.sqrt(left / (2.0 * self.exponent))[:, None]) + sure
-        together = np.prod(one_side(here, 2.0 * self.exponent), axis=1)
+        together = np.maximum(np.prod(one_side(here, 2.0 * self.exponent), axis=1), LEAST)
         full = slice(0, MOST_EXACT)
         together[full] = all_sides(here[full], (inverse / (sd[:, :, None] * sd[:, None]))[full], 2.0 * self.exponent)
         return np.asarray(weight + np.log(together) - beforehand(self.shift[members] + sure, self.freedom))
@@ -154,7 +154,8 @@ def parts_of(chance: float, data: Fit, candidates: Candidates) -> Parts:
     pull = data.white @ white + shift
     loss, signed = shift**2, shift > 0.0
     one = 1.0 + np.einsum("ij,ij->j", white, white)
-    prior = candidates.log_prior - np.where(signed, np.log(one_side(shift, data.freedom)), 0.0)
+    several, which = np.unique(shift, return_inverse=True)  # of the same kinds it is the same
+    prior = candidates.log_prior - np.where(signed, np.log(one_side(several, data.freedom))[which], 0.0)
     misfit = data.freedom + data.misfit
     level = float(np.log(chance) + np.log(np.diagonal(data.half)).sum())
     # never below the freedom in exact arithmetic; huge bills cancel
@@ -312,25 +313,30 @@ class Block:
         """Chance that the two sizes of each pair have their signs, each by itself, to a thousandth."""
         first, second = self.short[:, rows], self.short[:, columns]
         cosine = first[:-2].T @ second[:-2]
+        straight, cubic = logistic(2.0 * self.parts.exponent)
+        root = float(np.cbrt(cubic))
         scale = (sine * misfit).astype(np.float32)
-        scale /= np.float32(2.0 * self.parts.exponent)
         np.sqrt(scale, out=scale)
+        # of sizes turned and scaled, so that the logarithm of the odds against is t (straight / root + t^2)
+        np.divide(np.float32(root * np.sqrt(2.0 * self.parts.exponent)), scale, out=scale)
         mine, other = first[-2][:, None], second[-2]
-        odds = _against(mine - cosine * other, scale, self.parts, first[-1][:, None])
-        odds *= _against(other - cosine * mine, scale, self.parts, second[-1])
+        odds = _against(cosine * other - mine, scale, straight / root)
+        odds[first[-1] == 0.0] = 1.0
+        cosine *= mine
+        cosine -= other
+        beside = _against(cosine, scale, straight / root)
+        beside[:, second[-1] == 0.0] = 1.0
+        odds *= beside
         return np.reciprocal(odds, out=odds)
 
 
-def _against(size: Floats32, scale: Floats32, parts: Parts, signed: Floats32) -> Floats32:
-    """One by the chance of each size above nothing; 1 where it may have either sign."""
-    straight, cubic = (np.float32(value) for value in logistic(2.0 * parts.exponent))
-    size /= scale
+def _against(size: Floats32, scale: Floats32, straight: float) -> Floats32:
+    """One by the chance of each size on its side, in the room of the sizes."""
+    size *= scale
     odds = size * size
-    odds *= -cubic
-    odds -= straight
+    odds += np.float32(straight)
     odds *= size
     np.minimum(odds, np.float32(SURE_SIDE / 2.0), out=odds)
     np.exp(odds, out=odds)
-    odds *= signed
     odds += np.float32(1.0)
     return odds
