@@ -16,6 +16,12 @@ from reconcile.read.series import Series
 TARIFF = "tou"
 """Key of a reading type that names the price period; 0 or none is the whole."""
 
+QUALIFIER, EXTREMES = "dataQualifier", (8, 9, 16, 17)
+"""Key of a reading type that says what of an interval it gives, and those that give its largest or smallest power (from
+memory): no energy follows from them."""
+PHASES = (128, 129, 64, 65, 32, 33, 512, 513, 256, 257)
+"""Codes of a single phase or leg, without and with its neutral (NAESB REQ.21, from memory)."""
+
 
 def unit_of_meter(meter: Meter) -> str | None:
     """Return the unit: Wh where the feed has no type of reading at all."""
@@ -42,6 +48,7 @@ def house_meters(meters: Sequence[Meter], assumed: Assumptions) -> list[Meter]:
     list of Meter
     """
     kept = [meter for meter in meters if unit_of_meter(meter) is not None and len(meter.values)]
+    kept = [meter for meter in kept if meter.kind.get(QUALIFIER, 0) not in EXTREMES]
     kept = _prefer(kept, [m for m in kept if unit_of_meter(m) == "Wh"], "power", assumed)
     kept = _prefer(kept, [m for m in kept if unit_of_meter(m) == "Wh" and not is_running_meter(m)], "register", assumed)
     flows: set[Flow | None] = {meter.flow for meter in kept if unit_of_meter(meter) != "V"}
@@ -62,7 +69,7 @@ def _prefer(meters: list[Meter], wanted: list[Meter], left: str, assumed: Assump
 
 
 def whole_series(read: Sequence[tuple[Meter, Series]], assumed: Assumptions) -> list[Series]:
-    """Return the series with the price periods of one flow added, where no reading of the whole stands beside them.
+    """Return the series with the price periods, or phases, of one flow added, where no whole stands beside them.
 
     Parameters
     ----------
@@ -80,15 +87,25 @@ def whole_series(read: Sequence[tuple[Meter, Series]], assumed: Assumptions) -> 
     out = []
     for group in groups.values():
         parts: dict[int, list[Series]] = {}
+        phases = {_phase(meter) for meter, _ in group} - {0}
         for meter, series in group:
-            parts.setdefault(meter.kind.get(TARIFF, 0), []).append(series)
+            parts.setdefault(_phase(meter) if phases else meter.kind.get(TARIFF, 0), []).append(series)
         if len(parts) == 1 or any(len(own) > 1 for own in parts.values()):
             out += [series for _, series in group]
         elif 0 in parts:
-            assumed["espi-beside-parts"] = Assumed("espi-beside-parts")
+            assumed["espi-beside-parts"] = Assumed("espi-beside-phases" if phases else "espi-beside-parts")
             out += parts[0]
+        elif phases:
+            every = [own[0] for own in parts.values()]
+            assumed["espi-phases"] = Assumed("espi-phases", {"count": len(every)})
+            out.append(added(every[0], every[1:], "phase"))
         else:
             every = [own[0] for own in parts.values()]
             assumed["espi-parts"] = Assumed("espi-parts", {"count": len(every)})
             out.append(added(every[0], every[1:], "price"))
     return out
+
+
+def _phase(meter: Meter) -> int:
+    phase = meter.kind.get("phase", 0)
+    return phase if phase in PHASES else 0

@@ -59,6 +59,8 @@ ASSUMED: dict[str, Sentence] = {
     "espi-beside-net": "The data also hold a net register, which is not read: what was delivered is there.",
     "espi-beside-parts": "The data also hold readings by price period, which are not read: the whole is there.",
     "espi-parts": "The readings of {count} price periods are added.",
+    "espi-beside-phases": "The data also hold readings by phase, which are not read: the whole is there.",
+    "espi-phases": "The readings of {count} phases are added.",
     "espi-clock": "The file's own clock is {hours:exact} h from UTC in winter; its times are told by the clock of {zone}.",
     "one-column": "Only the column {read} is read, not {others}.",
 }

@@ -240,6 +240,10 @@ def feed_of(*meters: tuple[str, str]) -> str:
 PEAK, REST, WHOLE = ([100, 0, 300, 40], [0, 200, 0, 60], [100, 200, 300, 100])
 
 
+def phase(code: int) -> str:
+    return kind() + f"<phase>{code}</phase>"
+
+
 def tou(code: int) -> str:
     return kind() + f"<tou>{code}</tou>"
 
@@ -249,6 +253,12 @@ def tou(code: int) -> str:
     [
         ([(readings(PEAK), tou(1)), (readings(REST), tou(2))], "espi-parts"),
         ([(readings(PEAK), tou(1)), (readings(REST), tou(2)), (readings(WHOLE), kind())], "espi-beside-parts"),
+        ([(readings(PEAK), phase(129)), (readings(REST), phase(65))], "espi-phases"),
+        (
+            [(readings(PEAK), phase(128)), (readings(REST), phase(64)), (readings(WHOLE), phase(224))],
+            "espi-beside-phases",
+        ),
+        ([(readings([3 * v for v in WHOLE]), kind(uom=73)), (readings(WHOLE), kind())], "espi-left"),
         ([(readings(WHOLE), kind()), (readings([4 * v + 1 for v in WHOLE]), kind(uom=38))], "espi-beside-power"),
         ([(readings([70, 80, 90, 10]), kind(flow=4)), (readings(WHOLE), kind())], "espi-beside-net"),
         (
@@ -287,6 +297,7 @@ def test_received_is_kept_beside_delivered_and_net_is_left() -> None:
         ("<a>" * 500 + "</a>" * 500, "no feed of readings"),
         (feed(readings([1, 2]), kind(uom=169), point="<kind>1</kind>"), "no electricity"),
         (feed(readings([1, 2]), kind(uom=73)), "no energy or power"),
+        (feed(readings([900, 800]), kind(uom=38) + "<dataQualifier>8</dataQualifier>"), "no energy or power"),
     ],
 )
 def test_what_is_no_feed_is_refused_in_words(xml: str, said: str) -> None:
