@@ -134,6 +134,8 @@ def _of_records(situation: Situation) -> list[Step]:
     voice = situation.voice
     for finding in situation.findings:
         for key in finding.household:
+            if key == "both-ways" and situation.rule.name == "generation":
+                continue  # it was weighed by both already
             text = tell(voice, HOUSEHOLD, key, finding.figures)
             own.setdefault((key, text), Step(text, Hazard.PAPER, code=key, minutes=5))
         for key in finding.asks:

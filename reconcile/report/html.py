@@ -26,7 +26,7 @@ if TYPE_CHECKING:
 
     from reconcile.result import Reconciliation
 
-SMALL = ("causes", "doubt", "visible_meter", "visible_watts")
+SMALL = ("causes", "doubt", "loads", "bridge", "visible_meter", "visible_watts")
 """Figures that a wide page would only stretch."""
 GENERATOR = "reconcile"
 """What the page's ``generator`` says: by it the program knows its own earlier pages."""

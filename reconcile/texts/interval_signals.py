@@ -8,16 +8,21 @@ from typing import Any
 from reconcile.say import Voice
 from reconcile.texts import Figures, Sentence, tell
 
-BETWEEN = "on {day:short_day} (between {low:short_day} and {high:short_day})"
+
+def _when(figures: Figures) -> str:
+    """The day, with its limits where it is not known to the day."""
+    if figures["low"] == figures["high"]:
+        return "on {day:short_day}"
+    return "on {day:short_day} (between {low:short_day} and {high:short_day})"
 
 
-def _with_fits(template: str) -> Sentence:
-    """Name the listed loads that fit, where there are any."""
+def _dated(template: str) -> Sentence:
+    """Fill ``WHEN`` with the day, and name the listed loads that fit, where there are any."""
 
     def sentence(voice: Voice, figures: Figures) -> str:
         fits = figures.get("fits") or ()
         more = f" What is on the list with about as many watts: {', '.join(fits)}." if fits else ""
-        return voice.fill(template, figures) + more
+        return voice.fill(template.replace("WHEN", _when(figures)), figures) + more
 
     return sentence
 
@@ -35,10 +40,10 @@ def _spans(what: str) -> Sentence:
 
 def _clock(voice: Voice, figures: Figures) -> str:
     until = " to {until:short_day}" if figures.get("until") else ""
+    since = _when(figures).removeprefix("on ")
     return voice.fill(
-        "About {watts:watts} more runs from {begins} to {ends} every day, from {day:short_day} (between {low:short_day} "
-        f"and {{high:short_day}}){until}. The hours beside did not rise, so it is something on a timer, and not the meter "
-        "or a load round the clock.",
+        f"About {{watts:watts}} more runs from {{begins}} to {{ends}} every day, from {since}{until}. The hours beside did not "
+        "rise, so it is something on a timer, and not the meter or a load round the clock.",
         figures,
     )
 
@@ -46,14 +51,16 @@ def _clock(voice: Voice, figures: Figures) -> str:
 SIGNALS: dict[str, Sentence] = {
     "gain-same": "The steps in which the house's own appliances switch stayed the same, give or take {doubt:percent}. A "
     "meter error that began in these data would have changed all of them; loads and habits change none.",
-    "gain-changed": f"The steps in which the house's own appliances switch changed by {{percent:percent}} {BETWEEN}, give "
-    "or take {doubt:percent}. A meter error that began then changes all of them; loads and habits change none.",
+    "gain-changed": _dated(
+        "The steps in which the house's own appliances switch changed by {percent:percent} WHEN, give or take "
+        "{doubt:percent}. A meter error that began then changes all of them; loads and habits change none."
+    ),
     "gain-unsure": "The steps in which the house's own appliances switch tell a change of the meter only to within "
     "{doubt:percent}.",
     "base-same": "What runs round the clock made no step. A new load that never rests would have made one; a meter error "
     "hardly does.",
-    "base-rose": _with_fits(f"What runs round the clock rose by about {{watts:watts}} {BETWEEN}."),
-    "base-fell": _with_fits(f"What runs round the clock fell by about {{watts:watts}} {BETWEEN}."),
+    "base-rose": _dated("What runs round the clock rose by about {watts:watts} WHEN."),
+    "base-fell": _dated("What runs round the clock fell by about {watts:watts} WHEN."),
     "clock": _clock,
     "known-load": "{load} is on the list with {listed:watts} and is seen to switch {seen:watts}: the meter registered "
     "{percent:percent} of it, give or take {doubt:percent}.",
