@@ -130,20 +130,23 @@ def read_run(
     Returns
     -------
     RunRead or None
-        None where the data do not cover the nights or too few other nights are there to learn from.
+        None where the data cover none of the nights or too few other nights are there to learn from.
     """
     grid = _Grid.of(interval, zone)
     nights = _nights(runs)
     if grid is None or not nights:
         return None
-    shapes = [_Shape.of(night, grid.step) for night in nights]
-    rows = [grid.window(shape, shape.day) for shape in shapes]
-    if any(row is None for row in rows):
+    # a night with a hole, or in which the clock changes, tells nothing; the others do
+    planned = [_Shape.of(night, grid.step) for night in nights]
+    held = [(night, shape, grid.window(shape, shape.day)) for night, shape in zip(nights, planned, strict=True)]
+    shapes = [shape for _, shape, row in held if row is not None]
+    values = [row for _, _, row in held if row is not None]
+    runs = [run for night, _, row in held if row is not None for run in night]
+    if not shapes:
         return None
-    values = [row for row in rows if row is not None]
     shown = min(run.hours for run in runs) * HOUR_SECONDS >= LATE_AT_STEPS * grid.step
     late, registration = _best(shapes, values, shown)
-    own = {shape.day for shape in shapes}
+    own = {shape.day for shape in planned}
     noise = _placebo(grid, shapes, own, late)
     if noise is None:
         return None
@@ -158,12 +161,12 @@ def read_run(
         standard_uncertainty=sd,
         low=registration - COVERAGE_FACTOR * sd,
         high=registration + COVERAGE_FACTOR * sd,
-        nights=len(nights),
+        nights=len(shapes),
         hours=sum(run.hours for run in runs),
         reference_kwh=reference,
         read_kwh=registration * reference,
-        first_day=min(own),
-        end_day=max(own) + 2,
+        first_day=min(shape.day for shape in shapes),
+        end_day=max(shape.day for shape in shapes) + 2,
         late_seconds=late,
     )
 

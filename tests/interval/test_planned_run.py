@@ -20,7 +20,7 @@ def nights(seed, minutes):
     return homes.metered(homes.home(seed, 130), minutes)
 
 
-def run_on(interval, first, registration, *, count=4, hours=1.0, times=3, at=1.0, kw=1.5, late=0.0):
+def run_on(interval, first, registration, *, count=4, hours=1.0, times=3, at=1.0, kw=1.5, late=0.0, after=100):
     """Put a heater on a meter that registers so much of it; what was typed in, and the data."""
     local = local_seconds(interval.starts, homes.ZONE)
     kwh, runs = interval.kwh.copy(), []
@@ -28,7 +28,7 @@ def run_on(interval, first, registration, *, count=4, hours=1.0, times=3, at=1.0
     from reconcile.clock import day_numbers
 
     for night in range(count):
-        day = first + timedelta(days=100 + night)
+        day = first + timedelta(days=after + night)
         midnight = int(day_numbers([day])[0]) * 86400
         for turn in range(times):
             a = midnight + (at + 2 * hours * turn) * 3600 + late
@@ -37,6 +37,10 @@ def run_on(interval, first, registration, *, count=4, hours=1.0, times=3, at=1.0
             kwh += share * kw * registration
             runs.append(IntervalRun(day, at + 2 * hours * turn, hours, kw * hours))
     return replace(interval, kwh=np.round(kwh, 4)), runs
+
+
+def _midnight(day):
+    return (day.toordinal() - 719_163) * 86_400
 
 
 @pytest.mark.parametrize(("minutes", "hours", "within"), [(60, 1.0, 0.12), (15, 0.5, 0.05), (5, 0.5, 0.05)])
@@ -78,6 +82,26 @@ def test_nights_that_are_not_in_the_data_say_nothing():
     assert (
         plan_run(replace(interval, starts=interval.starts[:200], kwh=interval.kwh[:200]), homes.ZONE, 1.5, 0.02) is None
     )
+
+
+@pytest.mark.parametrize("minutes", [15, 60])
+def test_a_night_in_which_the_clock_changes_is_left_out(minutes):
+    first = homes.home(0, 1).first  # the clocks change on its fifth day, at two in the morning
+    interval, runs = run_on(nights(2, minutes), first, 1.2, after=4)
+    read = read_run(interval, homes.ZONE, runs)
+    assert read is not None
+    assert read.nights == 3
+    assert (read.hours, read.reference_kwh) == (9.0, 13.5)
+    assert read.low <= 1.2 <= read.high
+
+
+def test_a_night_with_a_hole_in_the_data_is_left_out():
+    interval, runs = run_on(nights(3, 15), homes.home(0, 1).first, 1.0)
+    held = int(np.searchsorted(local_seconds(interval.starts, homes.ZONE), _midnight(runs[3].day) + 2 * 3600))
+    kept = np.arange(len(interval.kwh)) != held
+    read = read_run(replace(interval, starts=interval.starts[kept], kwh=interval.kwh[kept]), homes.ZONE, runs)
+    assert read is not None
+    assert read.nights == 3
 
 
 def test_it_is_read_from_the_field_test_file(tmp_path):
