@@ -43,8 +43,9 @@ CANDIDATES, APART_DAYS = 3, 21
 WINDOW_DAYS = 28
 """Shortest window of the evidence [d] (our own judgement)."""
 
-LEAST_SD = 0.008
-"""No shift is known better than this: settings, ageing, what no check has shown (our own judgement)."""
+LEAST_SD = 0.006
+"""No shift is known better than this, which is what moves all sizes at once where the data carry volts (one real home,
+as it is and at one voltage)."""
 
 COMMON_SD_WITH_VOLTS, COMMON_SD = 0.006, 0.011
 VOLTS_SHARE = 0.02

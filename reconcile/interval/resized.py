@@ -54,6 +54,9 @@ GONE, AGAIN = 0.006, 0.05
 lasts some thirteen years, and the chance is of one month), and that another one does at the same time: who renews one
 may renew two."""
 
+SHARP = 5.0
+"""Log-likelihood of a new size from which it is looked at again to the bin."""
+
 TWICE = 2
 """Appliances replaced at one date, at the most."""
 
@@ -291,13 +294,13 @@ class _Others:
                 for below, above, share in BESIDE[:1] if alone else BESIDE:
                     part = _Part(own, slice(max(min(top - below, own.start), 0), max(top + above, own.stop)), share)
                     gain = self.moved(before, part, NEW_SIZES)
-                    best = int(NEW_SIZES[gain.argmax()])
-                    near = self.moved(before, part, best + NEAR_SIZES)
-                    # many steps of one appliance know its new size better than the sizes tried
-                    likely = max(
-                        float(np.logaddexp.reduce(gain)), float(np.logaddexp.reduce(near)) - math.log(REPLACED_STEP)
-                    )
-                    found.append((math.log(chance) + likely, part, best + int(NEAR_SIZES[near.argmax()])))
+                    best, likely = int(NEW_SIZES[gain.argmax()]), float(np.logaddexp.reduce(gain))
+                    if gain.max() > SHARP:
+                        # many steps of one appliance know its new size better than the sizes tried
+                        near = self.moved(before, part, best + NEAR_SIZES)
+                        likely = max(likely, float(np.logaddexp.reduce(near)) - math.log(REPLACED_STEP))
+                        best += int(NEAR_SIZES[near.argmax()])
+                    found.append((math.log(chance) + likely, part, best))
             if not found:
                 break
             told += float(np.logaddexp.reduce([0.0, *(one[0] for one in found)]))
