@@ -16,9 +16,9 @@ Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 
 FOUND_AT, SAID_AT, CUT_AT = 8.0, 6.0, 2.0
-LEAST_SHIFT, LEAST_WITHOUT_VOLTS = 0.025, 0.08
+LEAST_SHIFT, LEAST_WITHOUT_VOLTS = 0.025, 0.04
 """A date is named where the shift is likelier than none by the first in log-likelihood, and at least so large, where
-the data carry volts and where not: 4 % of volts moves heating elements by as much. The household is
+the data carry volts and where not: 2 % of volts moves heating elements by as much. The household is
 asked about it from the second, windows are cut at it from the third (our own judgement)."""
 
 
