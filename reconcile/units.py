@@ -85,6 +85,11 @@ def _plain(text: str, unit: str) -> float | None:
     return None if one is None or factor is None else float(one[1]) * factor
 
 
+def _units_in(text: str) -> str:
+    """Return the units of a quantity as they were written."""
+    return re.sub(r"^[\d.,\s*+-]+", "", text)[:40] or text[:40]
+
+
 def _convert(text: str, unit: str) -> float:
     plain = _plain(text, unit)
     if plain is not None:
@@ -94,8 +99,8 @@ def _convert(text: str, unit: str) -> float:
     try:
         quantity: pint.Quantity[float] = registry().Quantity(text)
         return float(quantity.to(unit).magnitude)
-    except pint.DimensionalityError as error:
-        raise UnitError(f"{text!r} is in {error.units1}, which cannot become {unit}") from None
+    except pint.DimensionalityError:
+        raise UnitError(f"{text!r} is in {_units_in(text)}, which cannot become {unit}") from None
     except pint.UndefinedUnitError as error:
         raise UnitError(f"{text!r} holds a word that is no unit: {str(error).split()[0].strip(chr(39))}") from None
     except Exception:  # pint lets its tokenizer's and the arithmetic's own errors through

@@ -238,6 +238,61 @@ BILLS: dict[str, Typed] = {
     ),
 }
 
+BILLS |= {
+    "a total of peak and off-peak": Typed(
+        "bills.csv", "Month,Peak,Off-peak,Total\nJan 2024,300,512,812\nFeb 2024,300,444,744\nMar 2024,290,400,690\n", M
+    ),
+    "numbered bills": Typed(
+        "bills.csv",
+        "Bill #,Service,Usage,Total\n1,1/15-2/14/24,812,$131.40\n2,2/14-3/15/24,744,$121.10\n3,3/15-4/15/24,690,$113.00\n",
+        Y,
+    ),
+    "a dial under the word meter": Typed(
+        "bills.csv",
+        "Read,Meter,kWh\n1/15/2024,41200,\n2/14/2024,42012,812\n3/15/2024,42756,744\n4/15/2024,43446,690\n",
+        Y,
+    ),
+    "thousands as k": Typed(
+        "bills.csv", "start,end,kwh\n2024-01-15,2024-02-14,1.8k\n", "this is in k, which cannot become kWh"
+    ),
+    "a year in the first column": Typed("bills.csv", "2024,Jan,812\n2024,Feb,744\n2024,Mar,690\n", "year,month,kwh"),
+    "what is not known": Typed(
+        "bills.csv",
+        "start,end,kwh,amount\n2024-01-15,2024-02-14,812,$131.40\n2024-02-14,2024-03-15,744,n/a\n2024-03-15,2024-04-15,690,?\n",
+        Y,
+    ),
+    "two months a bill": Typed(
+        "bills.csv", "Month,kWh\nJanuary 2024,1500\nMarch 2024,1400\nMay 2024,1300\n", "Jan 2025 - Feb 2025"
+    ),
+}
+FIGURES: dict[str, Typed] = {
+    "amps and volts": Typed(
+        "loads.csv",
+        "Appliance,Volts,Amps,Hours\nKiln,240,10,2\nLathe,120,5 A,1\n",
+        [("Kiln", 1, 2400.0, 2.0), ("Lathe", 1, 600.0, 1.0)],
+    ),
+    "watts of all together": Typed(
+        "loads.csv",
+        "Appliance,Qty,Total watts,Hours\nLED,10,90,4\nTV,2,200,5\n",
+        [("LED", 10, 9.0, 4.0), ("TV", 2, 100.0, 5.0)],
+    ),
+    "minutes": Typed("loads.csv", "Appliance,Watts,Minutes per day\nKettle,1500,12\n", [("Kettle", 1, 1500.0, 0.2)]),
+    "hours a week": Typed("loads.csv", "Appliance,Watts,Hours/week\nIron,1000,3.5\n", [("Iron", 1, 1000.0, 0.5)]),
+    "yes and no": Typed(
+        "loads.csv", "Appliance,Have it?,Watts,Hours\nKiln,yes,900,1\nPool pump,no,,\n", [("Kiln", 1, 900.0, 1.0)]
+    ),
+    "a dozen": Typed("loads.csv", "Appliance,Count,Watts,Hours\nLamps,a dozen,9,4\n", [("Lamps", 12, 9.0, 4.0)]),
+    "gas in a column": Typed("loads.csv", "Appliance,Fuel\nWater heater,gas\n", [("gas Water heater", 1, 5.0, None)]),
+    "gas in the name": Typed(
+        "loads.csv",
+        "load\ngas stove\nold water heater (gas)\n",
+        [("gas stove", 1, 350.0, 0.3), ("old water heater (gas)", 1, 5.0, None)],
+    ),
+    "never": Typed(
+        "loads.csv", "Appliance,Watts,Hours\nFreezer (unplugged),120,never\n", [("Freezer (unplugged)", 1, 120.0, 0.0)]
+    ),
+}
+
 LOADS: dict[str, Typed] = {
     "phone notes": Typed(
         "loads.txt",

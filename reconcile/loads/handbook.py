@@ -118,6 +118,10 @@ def handbook() -> tuple[TypicalLoad, ...]:
     return tuple(_row(row) for row in csv.DictReader(table.splitlines()))
 
 
+FUELS = ("gas", "propane", "lp", "lpg")
+"""Words for a fuel that is burnt: what runs on it draws little."""
+
+
 @lru_cache(maxsize=1024)
 def find(word: str) -> tuple[TypicalLoad, ...]:
     """Kinds of load that a name may mean, the best match first.
@@ -140,9 +144,13 @@ def find(word: str) -> tuple[TypicalLoad, ...]:
     'gas clothes dryer'
     """
     name = _plain(word)
+    burnt = [part for part in name.split() if part in FUELS]
+    rest = f" {' '.join(part for part in name.split() if part not in FUELS)} "
     scored = []
     for kind in handbook():
         found = [len(alias) for alias in kind.words if f" {alias} " in name or f" {alias}s " in name]
+        if burnt:  # a gas water heater, or a water heater (gas), is no electric one
+            found += [len(alias) for alias in kind.words if alias.startswith("gas ") and f" {alias[4:]} " in rest]
         if found:
             scored.append((max(found), kind))
     return tuple(kind for _, kind in sorted(scored, key=lambda pair: -pair[0]))

@@ -26,6 +26,7 @@ SPANS = ("quarter", "quartal", "trimestre", "trimester", "kwartaal", "kvartal", 
 
 _ENERGY = re.compile(r"[\d.,'’ ]*\d\s*kwh", re.IGNORECASE)
 _BETWEEN = re.compile(r"^[\s(,;/|@=:+&-]+|(?:\bfor\b|\bat\b|\bcost\b|[\s),;/|@=:+&(-])+$", re.IGNORECASE)
+_TWO_DAYS = re.compile(r"(?=.*\d[/.-]\d|.*[^\W\d_]{3}).{7,40}", re.DOTALL)
 _YEAR = re.compile(r"(?<!\d)((?:19|20)\d\d)(?!\d)")
 
 
@@ -52,6 +53,14 @@ def _spans(table: Table) -> None:
     taken = set(table.header.values())
     for index, name in enumerate(table.names):
         cells = [row.values[index] for row in table.rows if index < len(row.values) and row.values[index] is not None]
+        days = [
+            cell for cell in cells if isinstance(cell, str) and dates.period_ends(cell) and _TWO_DAYS.fullmatch(cell)
+        ]
+        if index not in taken and len(cells) > 1 and len(days) == len(cells):
+            table.header["period"] = index
+            table.left = [line for line in table.left if line != f"the column {name}"]
+            table.read_as.append(f"period is the column {name}")
+            return
         of_months = index not in taken and len(cells) > 1 and all(month_of(cell) is not None for cell in cells)
         if of_months:
             table.header["month"] = index
@@ -77,6 +86,7 @@ def _by_content(table: Table) -> None:
         ):
             table.header[plain_name(other)] = table.header.pop(plain_name(column))
     _status(table)
+    _dial(table)
     index = table.header.get("amountdue")
     if index is not None and not table.has("amount") and table.names[index].strip() != "amount_due":
         table.header["amount"] = table.header.pop("amountdue")
@@ -86,6 +96,27 @@ def _by_content(table: Table) -> None:
             f"{table.names[index]} is this period's charges (if it holds arrears or other services, "
             "add a column amount)"
         )
+
+
+def _dial(table: Table) -> None:
+    """Tell a column ``Read`` of days, and one ``Meter`` of what it showed, by what stands in them."""
+    cells = (
+        [row["reading_end"] for row in table.rows if not row["reading_end"].blank] if table.has("reading_end") else []
+    )
+    if cells and not table.has("end") and all(_is_day(cell) for cell in cells):
+        table.header["end"] = table.header.pop("readingend")
+        table.read_as = [line.replace("reading_end is", "end is", 1) for line in table.read_as]
+    shown_there = [_figure(row["meter"].value) for row in table.rows] if table.has("meter") else []
+    rising = all(a is not None and b is not None and a < b for a, b in itertools.pairwise(shown_there))
+    if len(shown_there) > 2 and rising and not table.has("reading_end"):
+        table.header["readingend"] = table.header.pop("meter")
+        table.read_as.append(f"reading_end is the column {table.names[table.header['readingend']]}: its figures rise")
+
+
+def _is_day(cell: Cell) -> bool:
+    if not isinstance(cell.value, str) or not re.search(r"\d[/.-]\d|[^\W\d_]{3}", cell.value):
+        return False
+    return bool(dates.orders_of(cell.value)) or with_habits(cell, Gate()) is not None
 
 
 def _status(table: Table) -> None:
@@ -360,6 +391,8 @@ def suggested(table: Table) -> list[str]:
     for value in table.names:
         if dates.orders_of(value) or with_habits(Cell(value, "", ""), Gate()) is not None:
             names.append("start" if "start" not in names else "end" if "end" not in names else "bill_date")
+        elif lone_year(value) is not None and "year" not in names:
+            names.append("year")
         elif month_of(value) is not None and "month" not in names:
             names.append("month")
         elif is_number(Cell(value, "", "")):

@@ -210,6 +210,8 @@ class Columns:
             if key in self.by_key:
                 rank, name = self.by_key[key]
                 column = self[name]
+                if column.kind == "money" and "#" in written:  # Bill # counts them
+                    return None
                 if unit is not None and (n or inside) and not _fits(unit, column):
                     return None
                 return Match(name, rank + (n > 1), unit)

@@ -195,7 +195,7 @@ class Gate(Collector):
             return quantities.parse(text, unit)
         except UnitError as error:
             problem = _QUOTED.sub("this ", str(error))
-            if unit == "W" and "is in ampere," in problem:
+            if unit == "W" and "which cannot become" in problem and quantities.from_amps(text):
                 problem, wanted = "amps alone do not tell the watts", "Write the volts beside them, as 12 A * 120 V."
             elif unit == "W" and "more than one number" in problem:
                 wanted = "Write one number of watts, or a range as 750-1500 W."

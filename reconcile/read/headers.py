@@ -103,11 +103,19 @@ def laid_out(grid: Grid, spec: Columns, gate: Gate) -> tuple[Pasted | None, Upri
 
 def _pasted(grid: Grid, spec: Columns) -> Pasted | None:
     named = [_named(values, spec) for _, values in grid.rows[:HEADER_WITHIN]]
-    headed = any(len(found) >= LEAST_NAMES for found in named)
+    headed = any(len(found) >= LEAST_NAMES for found in named) or _even(grid, bool(named and named[0]))
     if any(found & ENERGY and found & DAYS for found in named) and not is_laid_out(grid, spec):
         return None
     pasted = read_pasted(grid, spec)
     return None if pasted is None or (headed and pasted.problem is not None) else pasted
+
+
+def _even(grid: Grid, named: bool) -> bool:
+    """Whether a grid is a table under a first row of words, of which one names a column."""
+    first = [str(value).strip() for value in grid.rows[0][1] if value is not None] if grid.rows else []
+    alike = sum(len(values) == len(first) for _, values in grid.rows)
+    words = len(first) > 1 and not any(re.search(r"\d", text) for text in first)
+    return named and words and alike > 0.7 * len(grid.rows)
 
 
 def header_index(grid: Grid, spec: Columns) -> int:

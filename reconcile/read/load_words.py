@@ -8,6 +8,7 @@ from typing import Any
 from reconcile.loads.handbook import find
 from reconcile.read.cells import Row, Table, plain_name
 from reconcile.read.gate import Gate
+from reconcile.read.load_columns import from_other_columns
 from reconcile.read.month_names import months_named, months_written
 from reconcile.read.power_words import COUNTS, UNKNOWN, Size, hours_of, is_of_light, size_of
 
@@ -32,7 +33,6 @@ _HOURS = re.compile(
     re.IGNORECASE,
 )
 _A_YEAR = re.compile(r"(\d[\d.,\s]*)\s*kwh\s*(?:/|per|a)?\s*(?:yr|year|y|a|annum|jahr|an|a\u00f1o)\.?", re.IGNORECASE)
-_MONTHLY = re.compile(r"kwh(?:/|per|a)?(?:month|mo|mth|monat|mois|mes)|monthlykwh|kwhmonthly")
 _TELLS = re.compile(
     r"watt|puissance|leistung|potencia|potenza|power|\bk?w\b|\bhours?\b|\bhrs?\b|\bh\b|heures|stunden|horas|\bore\b",
     re.IGNORECASE,
@@ -56,7 +56,7 @@ def in_columns(table: Table, gate: Gate, southern: bool = False) -> bool:
     southern : bool
         Whether the house lies south of the equator, where winter is in the middle of the year.
     """
-    _by_month(table)
+    from_other_columns(table)
     for at, row in enumerate(table.rows):
         table.rows[at] = _hours(_yearly(_count(row)))
     _counts_of_names(table)
@@ -100,31 +100,6 @@ def _hours(row: Row) -> Row:
         kind = next(iter(find(str(row["load"].value))), None)
         return _put(row, "run_hours", None if kind is not None and kind.follows == "always" else 24)
     return row
-
-
-def _by_month(table: Table) -> None:
-    """Take kWh a month for a twelfth of those a year, where nothing else tells the energy."""
-    if any(table.has(name) for name in ("watts", "kwh_per_year", "kwh_per_cycle")):
-        return
-    for index, name in enumerate(table.names):
-        if not _MONTHLY.fullmatch(re.sub(r"[\s_()]+", "", name.casefold())):
-            continue
-        years: dict[int, Any] = {}
-        for row in table.rows:
-            value = row.values[index] if index < len(row.values) else None
-            text = str(value).strip() if value is not None else ""
-            number = re.fullmatch(r"(\d+(?:\.\d+)?)\s*(?:kwh)?", text, re.IGNORECASE)
-            if text and number is None:
-                return
-            if number is not None:
-                years[row.number] = round(12.0 * float(number[1]), 6)
-        for key in [key for key, at in table.header.items() if at == index]:
-            del table.header[key]
-        table.add_column("kwh_per_year", years)
-        table.left = [line for line in table.left if line != f"the column {name}"]
-        table.read_as = [line for line in table.read_as if not line.endswith(f"is the column {name}")]
-        table.read_as.append(f"kwh_per_year is twelve times the column {name}")
-        return
 
 
 def _counts_of_names(table: Table) -> None:

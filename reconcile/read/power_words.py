@@ -6,7 +6,15 @@ import re
 from dataclasses import dataclass
 
 _NUMBERS = ("one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten", "eleven", "twelve")
-COUNTS = {word: n for n, word in enumerate(_NUMBERS, start=1)}
+COUNTS = {
+    **{word: n for n, word in enumerate(_NUMBERS, start=1)},
+    "a dozen": 12,
+    "dozen": 12,
+    "a couple": 2,
+    "couple": 2,
+    "a pair": 2,
+    "pair": 2,
+}
 LONGEST = 60
 """Characters of a size in which words are looked for (a guard)."""
 UNKNOWN = re.compile(

@@ -75,10 +75,24 @@ def add_parts(table: Table) -> None:
             return
         sums[row.number] = round(sum(number for number in numbers if number is not None), 6)
     names = [table.names[at] for at in parts]
+    _without_sum(table, sums)
     table.add_column("kwh", sums)
     table.header[plain_name("kwh")] = len(table.names) - 1
     table.left = [line for line in table.left if line not in {f"the column {name}" for name in names}]
     table.read_as.append(f"kwh is the sum of {' and '.join(names) if len(names) < 3 else ', '.join(names)}")
+
+
+def _without_sum(table: Table, sums: dict[int, Any]) -> None:
+    """Leave a column ``Total`` that is the sum of the parts: it is energy, no money."""
+    at = table.header.get("amount")
+    if at is None:
+        return
+    totals = [(number, row.values[at]) for row in table.rows for number in [row.number] if at < len(row.values)]
+    if sums and all(number in sums and _number(value) == sums[number] for number, value in totals):
+        del table.header["amount"]
+        told = f"amount is the column {table.names[at]}"
+        table.read_as = [line for line in table.read_as if line != told]
+        table.read_as.append(f"the column {table.names[at]} is the same sum")
 
 
 _REST = (

@@ -5,7 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 
 import pytest
-from as_typed import BILLS, DIARY, LOADS, WEATHER, Typed
+from as_typed import BILLS, DIARY, FIGURES, LOADS, WEATHER, Typed
 
 from reconcile.errors import InputError
 from reconcile.house import House
@@ -42,6 +42,18 @@ def test_bills_as_they_are_typed(name: str, tmp_path: Path) -> None:
 @pytest.mark.parametrize("name", list(LOADS))
 def test_loads_as_they_are_typed(name: str, tmp_path: Path) -> None:
     assert [(load.name, load.count) for load in read(LOADS[name], tmp_path).loads] == LOADS[name].read
+
+
+@pytest.mark.parametrize("name", list(FIGURES))
+def test_figures_of_loads_as_they_are_typed(name: str, tmp_path: Path) -> None:
+    loads = read(FIGURES[name], tmp_path).loads
+    assert [(load.name, load.count, load.watts, load.run_hours) for load in loads] == FIGURES[name].read
+
+
+@pytest.mark.parametrize(("head", "times"), [("kWh/month", 12.0), ("kWh per day", 365.0), ("daily kWh", 365.0)])
+def test_energy_a_month_or_a_day_is_a_year_s(head: str, times: float, tmp_path: Path) -> None:
+    (load,) = read(Typed("loads.csv", f"Appliance,{head}\nFridge,38\n", []), tmp_path).loads
+    assert load.kwh_per_year == pytest.approx(38.0 * times)
 
 
 def test_a_line_tells_size_hours_and_months(tmp_path: Path) -> None:
