@@ -288,6 +288,9 @@ FIGURES: dict[str, Typed] = {
         "load\ngas stove\nold water heater (gas)\n",
         [("gas stove", 1, 350.0, 0.3), ("old water heater (gas)", 1, 5.0, None)],
     ),
+    "the light of another lamp in a name": Typed(
+        "loads.csv", "load,hours\nLED bulbs 60W equivalent,4\n", [("LED bulbs 60W equivalent", 1, 300.0, 4.0)]
+    ),
     "never": Typed(
         "loads.csv", "Appliance,Watts,Hours\nFreezer (unplugged),120,never\n", [("Freezer (unplugged)", 1, 120.0, 0.0)]
     ),

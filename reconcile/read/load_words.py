@@ -215,7 +215,7 @@ def _sizes_of_names(table: Table) -> None:
     for row in table.rows:
         name = row["load"].value
         told = any(_filled(row, column) for column in ("watts", "kwh_per_year", "kwh_per_cycle"))
-        sizes = _SIZE.findall(name) if isinstance(name, str) and not told else []
+        sizes = _SIZE.findall(name) if isinstance(name, str) and not told and not is_of_light(name) else []
         if len(sizes) == 1:
             found[row.number] = sizes[0]
     _add(table, "watts", found, "{} of the loads have their size from their name")

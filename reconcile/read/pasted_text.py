@@ -129,7 +129,7 @@ def read_pasted(grid: Grid, spec: Columns) -> Pasted | None:
             found.row, found.problem = at, problem
         rows.append((at, cells))
     names = [name for name in spec.names if any(name in cells for _, cells in rows)]
-    heads = ["total due" if name == "amount_due" else name for name in names]
+    heads = ["total due" if name == "amount_due" and "amount" not in names else name for name in names]
     body: list[tuple[int, Sequence[Any]]] = [(number, [cells.get(name) for name in names]) for number, cells in rows]
     found.grid.rows = [(blocks[0][1], heads), *body]
     used = {fact.line for fact in facts}

@@ -127,3 +127,8 @@ def test_interval_in_a_wrong_unit() -> None:
     index = pd.date_range("2025-01-07", periods=3, freq="h", tz="UTC")
     with pytest.raises(InputError, match="no unit"):
         Interval.from_series(pd.Series(1.0, index=index), unit="MJ")  # type: ignore[arg-type]
+
+
+def test_days_as_whole_numbers_are_read_as_in_text() -> None:
+    frame = pd.DataFrame({"start": [20230109, 20230209], "end": [20230209, 20230309], "kwh": [400, 500]})
+    assert [str(bill.start) for bill in House.from_frames(frame).bills] == ["2023-01-09", "2023-02-09"]
