@@ -28,6 +28,8 @@ KNOWN = (SETTINGS, FIELD_TEST, "interval.csv", *(f"{name}.csv" for name in TABLE
 TEXT_TABLES = (".csv", ".tsv", ".txt")
 """Endings a table may have: what is pasted from a web page into a text file has tabs between its columns."""
 
+LARGEST_BY_CONTENT = 2_000_000
+"""Bytes of a file of another name up to which it is looked into: twenty years of days (a guard)."""
 MOST_INTERVAL_FILES = 400
 """Files of ``interval/``: a year of one a day, and some (a guard, common practice)."""
 
@@ -149,6 +151,8 @@ def find_by_content(entries: dict[str, Path], sources: Sources, gate: Gate, *, b
 def _quiet(path: Path, spec: Columns) -> Grid | None:
     """Read a file of another name as suits one kind of table; None where anything is wrong with it."""
     gate = Gate()
+    if path.stat().st_size > LARGEST_BY_CONTENT:
+        return None
     if path.suffix.casefold() in TEXT_TABLES:
         grid = read_csv(path, path.name, gate, spec)
     elif spec.table == "bills":  # a workbook of bills is a house of its own

@@ -17,7 +17,8 @@ from reconcile.read.cells import Grid
 from reconcile.read.columns import Columns, is_another, tokens
 from reconcile.read.month_names import month_number
 
-MOST_LINES = 5000
+MOST_LINES, LONGEST_LINE = 5000, 400
+"""Lines of a text, and letters of a line, that are looked at (a guard)."""
 DAYS = ("period", "start", "end", "month", "bill_date")
 WANTED = (
     "Write each bill as a block of lines such as: Service period: Oct 22, 2024 - Nov 21, 2024 / kWh used: 1152 / "
@@ -100,7 +101,7 @@ def lines_of(grid: Grid) -> list[tuple[int, str]]:
         lines = [
             (n, "   ".join("" if v is None else str(v) for v in values)) for n, values in grid.rows[: MOST_LINES + 1]
         ]
-    return [(number, numbers.tidy(line.replace("\t", "   "))) for number, line in lines]
+    return [(n, numbers.tidy(line.replace("\t", "   ")) if len(line) <= LONGEST_LINE else "") for n, line in lines]
 
 
 def read_pasted(grid: Grid, spec: Columns) -> Pasted | None:
