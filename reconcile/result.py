@@ -21,6 +21,7 @@ from reconcile.kinds import Flag
 from reconcile.result_parts import Cause as Cause
 from reconcile.result_parts import LoadShare as LoadShare
 from reconcile.result_parts import Measure as Measure
+from reconcile.result_parts import OneOf as OneOf
 from reconcile.result_parts import Outcome as Outcome
 from reconcile.result_parts import Over as Over
 from reconcile.result_parts import Period as Period

@@ -59,6 +59,28 @@ class Period:
 
 
 @dataclass(frozen=True, slots=True)
+class OneOf:
+    """One of the bills that a cause of single bills may be about.
+
+    Attributes
+    ----------
+    period : int
+        Its index.
+    since : date
+        First day of the bill.
+    probability : float
+        That the cause acts on this bill.
+    kwh : float
+        What it would add to the bill [kWh]; negative where the bill would be low.
+    """
+
+    period: int
+    since: date
+    probability: float
+    kwh: float
+
+
+@dataclass(frozen=True, slots=True)
 class Cause:
     """An inference: a cause that may act, the chance that it does, and its size if it does.
 
@@ -81,6 +103,11 @@ class Cause:
         The same, period by period [kWh].
     until : date or None
         Day on which it ended, where it came and went.
+    since_low, since_high : date or None
+        Days between which it began (of an old meter's error: ended) with 95 %, where it began at all; None where it
+        acts all along or is about single bills.
+    one_of : tuple of OneOf
+        The bills that a cause of single bills may be about, the likeliest first, where there are several.
     """
 
     code: CauseCode | Literal["none"]
@@ -94,6 +121,9 @@ class Cause:
     kwh: float | None = None
     pattern_kwh: tuple[float, ...] = ()
     until: date | None = None
+    since_low: date | None = None
+    since_high: date | None = None
+    one_of: tuple[OneOf, ...] = ()
 
     @property
     def turn(self) -> date | None:

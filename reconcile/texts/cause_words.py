@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from datetime import date
+from typing import Any
 
 from reconcile.rounding import step_of, to_step, two_figure_step
 from reconcile.say import Voice
@@ -30,9 +31,24 @@ NAMES: dict[str, str] = {
 """Short name of each cause, for tables and pictures."""
 
 
+MORE_THAN_ONE = 1.1
+"""Sum of the chances of some bills from which more than one of them stands apart."""
+
+
 def _single(voice: Voice, figures: Figures) -> str:
+    several = [_which(voice, one) for one in figures.get("one_of") or ()]
+    if several and sum(one.probability for one in figures["one_of"]) > MORE_THAN_ONE:
+        return f"more than one bill stands apart by itself: {', and '.join(several)}"
+    if several:
+        return f"one bill alone stands apart, and the bills leave open which: {', or '.join(several)}"
     side = "low" if figures["fell"] else "high"
     return voice.fill(f"one bill alone is {side}, by about {{size}}: the one that begins {{since:day}}", figures)
+
+
+def _which(voice: Voice, one: Any) -> str:
+    side = "low" if one.kwh < 0.0 else "high"
+    figures = {"since": one.since, "kwh": voice.figure(abs(one.kwh)), "chance": voice.chance_percent(one.probability)}
+    return voice.fill(f"the one that begins {{since:day}}, about {{kwh}} kWh {side} ({{chance}})", figures)
 
 
 def _habit(voice: Voice, figures: Figures) -> str:

@@ -9,11 +9,11 @@ from datetime import date
 import numpy as np
 from numpy.typing import NDArray
 
-from reconcile.result import Cause
+from reconcile.result import Cause, OneOf
 from reconcile.weigh.evidence import Posterior, sizes
 from reconcile.weigh.generation_rows import lost_part
 from reconcile.weigh.level import LEVEL_KINDS
-from reconcile.weigh.patterns import CODE_OF_KIND, CODES, KINDS, Patterns, day_of, kinds_mask
+from reconcile.weigh.patterns import CODE_OF_KIND, CODES, KINDS, day_of, kinds_mask
 from reconcile.weigh.places import TIMED_KINDS
 from reconcile.weigh.refit import Best, refit
 from reconcile.weigh.weighing import Weighing
@@ -25,6 +25,9 @@ WORTH_SHOWING = 0.01
 
 WORTH_SIZING = 0.05
 """Patterns of a cause with less than this part of its chance do not move its size."""
+
+WORTH_TELLING, MOST_TOLD = 0.15, 3
+"""Chance, as a part of the likeliest bill's, from which another bill is told as the one it may be, and how many."""
 
 TOLD_PART = 0.2
 """Chance of an onset, as a part of the likeliest's, from which the diary's day is taken for it (our choice)."""
@@ -109,7 +112,8 @@ def name_causes(weighing: Weighing, open_at: float, told: Sequence[date] = ()) -
             continue
         model, size, limits = fit
         effect = model.kwh[:, model.members.index(pattern)]
-        factor, unit = _unit(name, weighing, found, pattern)
+        factor, unit = _unit(name, weighing, model, pattern)
+        low, high = _between(weighing, mine) if name not in _KWH else (None, None)
         if name == "generation-fall":
             size, limits = -lost_part(size), (-lost_part(limits[1]), -lost_part(limits[0]))
         scaled = sorted(factor * limit for limit in limits)
@@ -125,6 +129,9 @@ def name_causes(weighing: Weighing, open_at: float, told: Sequence[date] = ()) -
                 kwh=float(effect.sum()),
                 pattern_kwh=tuple(float(value) for value in effect),
                 until=_ends(weighing, pattern) if name in _WINDOWS else None,
+                since_low=low,
+                since_high=high,
+                one_of=_one_of(weighing, mine, fitted) if name in _KWH else (),
             )
         )
     return tuple(sorted(stated, key=lambda cause: -cause.probability))
@@ -136,6 +143,35 @@ def _onset(weighing: Weighing, mine: NDArray[np.int64], told: Sequence[date]) ->
     days = np.array([day.toordinal() for day in told], dtype=float)
     here = np.isin(start, days) & (acts >= TOLD_PART * acts.max())
     return int(mine[np.argmax(np.where(here, acts, -1.0) if here.any() else acts)])
+
+
+def _between(weighing: Weighing, mine: NDArray[np.int64]) -> tuple[date | None, date | None]:
+    """Days between which a cause began with 95 %, by the chances of its onsets; none where it has no beginning."""
+    acts, start = weighing.posterior.acts[mine], weighing.found.start[mine]
+    known = np.isfinite(start)
+    if not acts[known].sum() > 0.0:
+        return None, None
+    order = np.argsort(start[known], kind="stable")
+    share = np.cumsum(acts[known][order]) / acts[known].sum()
+    first, last = np.minimum(np.searchsorted(share, [0.025, 0.975]), len(order) - 1)
+    low, high = start[known][order[[first, last]]]
+    return day_of(float(low)), day_of(float(high))
+
+
+def _one_of(weighing: Weighing, mine: NDArray[np.int64], fitted: dict[tuple[int, ...], Best]) -> tuple[OneOf, ...]:
+    """Every bill that a cause of single bills may well be about, the likeliest first; none where it is clear which."""
+    acts, found = weighing.posterior.acts, weighing.found
+    worth = mine[acts[mine] >= max(WORTH_TELLING * float(acts[mine].max()), WORTH_SIZING)]
+    told = []
+    for pattern in worth[np.argsort(-acts[worth])][:MOST_TOLD]:
+        fit = _sized(weighing, np.array([pattern]), int(pattern), fitted)
+        day = day_of(found.start[pattern])
+        if fit is None or day is None:
+            continue
+        at = int(found.opens[pattern])
+        kwh = float(fit[0].kwh[at, fit[0].members.index(pattern)])
+        told.append(OneOf(at, day, float(acts[pattern]), kwh))
+    return tuple(told) if len(told) > 1 else ()
 
 
 def _sized(
@@ -192,9 +228,11 @@ def _ends(weighing: Weighing, pattern: int) -> date | None:
     return day_of(float(weighing.model.starts[last] + part * weighing.model.days[last]))
 
 
-def _unit(code: str, weighing: Weighing, found: Patterns, pattern: int) -> tuple[float, str]:
+def _unit(code: str, weighing: Weighing, model: Best, pattern: int) -> tuple[float, str]:
     if code in _WATTS:
         return weighing.shape.per_day / 0.024, "W"
     if code in _KWH:
-        return float(np.abs(found.effect[:, pattern]).max()), "kWh"
+        # as billed: what the meter makes of it is in the bill
+        at = model.members.index(pattern)
+        return float(np.abs(model.kwh[:, at]).max() / max(abs(float(model.size[at])), 1e-9)), "kWh"
     return 100.0, "%"
