@@ -18,6 +18,8 @@ from reconcile.house import House, Load
 from reconcile.interval.known_load import KnownLoad
 from reconcile.kinds import Decision, Flag
 from reconcile.paper.examine import examine
+from reconcile.plan.next_steps import next_steps
+from reconcile.plan.situation import Situation
 from reconcile.report.asking_view import coming_back, phone_lines
 from reconcile.report.by_row import cause_chances, where_kwh_go
 from reconcile.report.first_view import causes_told, decision_name, first_step, sentences
@@ -245,3 +247,13 @@ def test_the_sum_of_several_bills_is_not_told_with_a_cause_of_one() -> None:
     assert leading_of((one, many), 0.5, 12) is many
     assert leading_of((one, many), 0.5, 1) is one
     assert leading_of((one, replace(many, probability=0.2)), 0.5, 12) is one
+
+
+def test_the_inverter_is_looked_at_before_the_meters_number() -> None:
+    result = reconcile.reconcile(house("bills_only"))
+    case = Case(
+        False, 15, True, no_chances(none=0.0, generation=0.99), Site(), False, False, False, 0, 1, 0, False, False
+    )
+    situation = Situation(result.house, result.voice, decide(case), case)
+    codes = [step.code for step in next_steps(situation)]
+    assert codes.index("inverter") < codes.index("compare")

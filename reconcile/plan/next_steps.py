@@ -170,7 +170,7 @@ def _of_decision(situation: Situation) -> list[Step]:
     if case.stands_out and situation.rule.decision is not Decision.EXPLAINED:
         steps.append(_plain(situation, "compare"))
     if name == "generation":
-        steps.append(_plain(situation, "inverter"))
+        steps.append(replace(_plain(situation, "inverter"), worth=BEFORE_ALL))
     if name in ("odd-bill", "late-bill", "moved"):
         steps += [_plain(situation, "diary"), _asking("check-reading"), _check(situation, Check.OWN_READINGS)]
     if name in ("run-outside", "run-open", "bills-alone"):
