@@ -13,6 +13,8 @@
 # `dataclasses.replace`. Another weighs many, each by itself: a house that is refused loses none of the others.
 
 # %%
+import json
+import tempfile
 from dataclasses import replace
 from functools import partial
 from pathlib import Path
@@ -111,7 +113,8 @@ figure
 # ## A hundred houses in one frame
 # Houses come as frames too: here one list of loads beside a hundred years of bills, each a little different; one has a
 # bill that is far too high, and of one a bill was never typed. Each is made where it is weighed, so that an executor
-# would spread both (`executor=ProcessPoolExecutor()`).
+# would spread both (`executor=ProcessPoolExecutor()`). What a callable of your own raises is told in the place of its
+# house's answer.
 
 # %%
 draw = np.random.default_rng(5)
@@ -163,3 +166,17 @@ assert said["schema"] == "reconcile/1"
 print(list(said))
 print({key: said[key] for key in ("version", "coverage", "odds", "costs")})
 said["interval"]["tie_out"][4]
+
+# %% [markdown]
+# ## Answers that were kept
+# Files hold all that the frames do: the same columns and types, house by house, whoever wrote them and when.
+
+# %%
+with tempfile.TemporaryDirectory() as place:
+    files = {name: Path(place, f"{name}.json") for name in answers}
+    for name, file in files.items():
+        file.write_text(json.dumps(answers[name].to_dict()), encoding="utf-8")
+    kept = reconcile.frames.of_results(files)
+    kept_bills = reconcile.frames.of_results(files, "periods")
+pd.testing.assert_frame_equal(kept, reconcile.frames.houses(answers))
+kept_bills.groupby("house")[["billed_kwh", "excess_kwh"]].sum().round(0)
