@@ -209,7 +209,7 @@ which = next(
     i for i, kind in enumerate(found.kind) if kind == "constant-load" and found.start[i] == edges[7].toordinal()
 )
 program = np.log(weighing.posterior.single[which] / weighing.posterior.none) - found.log_prior[which]
-# the program looks for the likeliest cause with the loads as the first way alone fits them, which moves the sixth figure
+# the program looks for the likeliest cause with the loads as the first way fits them, which moves the sixth figure
 np.testing.assert_allclose(ratio, program, rtol=1e-5)
 print(f"the bills speak {np.exp(ratio):,.0f} to 1 for it")
 
