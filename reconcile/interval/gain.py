@@ -76,6 +76,9 @@ years of one real home and of simulated homes)."""
 NEAREST = 3.0
 """Steps of an appliance by which it counts as seen near a date: one or two may be another's (our own judgement)."""
 
+USUAL_GAPS = 2.0
+"""Times the usual time between so many steps for which none says nothing (our own judgement)."""
+
 REPEATED = 3.0
 """Steps that tell one thing: on and off of one run, several runs a day (our own judgement)."""
 
@@ -227,7 +230,7 @@ class _Sides:
         return total
 
     def _gap(self, cut: int, end: int, moved: Sequence[tuple[int, int]]) -> Callable[[slice], float]:
-        """How long before or after a date the nearest few steps of some sizes lie [d]."""
+        """How much longer than usual before or after a date the nearest few steps of some sizes lie [d]."""
         shifted = sum(bins for date, bins in moved if date < max(cut, end) and date <= cut)
 
         way = slice(cut, end + 1) if end > cut else slice(end, cut + 1)
@@ -235,7 +238,9 @@ class _Sides:
         def days(near: slice) -> float:
             low, high = (min(max(edge + shifted, 0), BINS) for edge in (near.start, near.stop))
             counted = (self.below[way, high] - self.below[way, low])[:: 1 if end > cut else -1]
-            return float(np.searchsorted(np.abs(counted[1:] - counted[0]), NEAREST, side="right"))
+            seen = np.abs(counted[1:] - counted[0])
+            usual = NEAREST * len(seen) / max(float(seen[-1]), 1.0) if len(seen) else 0.0
+            return max(float(np.searchsorted(seen, NEAREST, side="right")) - USUAL_GAPS * usual, 0.0)
 
         return days
 

@@ -61,9 +61,9 @@ TWICE = 2
 """Appliances replaced at one date, at the most."""
 
 SEASONAL = 0.001
-"""What is added to that chance for each day on which the appliance was not seen just before or after the date: one of a
-season comes and goes without being replaced, but a meter's change leaves no gap (our own judgement: a third of
-appliances, half a year)."""
+"""What is added to that chance for each day, beyond what is usual, on which the appliance was not seen just before the
+date: one of a season comes and goes without being replaced, but a meter's change leaves no gap (our own judgement: a
+third of appliances, half a year)."""
 
 ABOUT_ITS_SIZE = 1.0
 """Density in which new appliances fall about the old one's size, for each unit of its logarithm: one that is replaced
@@ -112,7 +112,7 @@ class Sides:
     volts : bool
         Whether the sizes are brought to one voltage.
     gap : callable
-        Days between the date and the last steps of some sizes before it [d].
+        Days, beyond what is usual, between the date and the last steps of some sizes before it [d].
     volts_change : float
         Of the logarithm of the supply's volts across the date, where the data carry them.
     """
