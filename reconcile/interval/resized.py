@@ -49,9 +49,9 @@ heater of 1.1 kW, whose own circuit is known, stands from 0.8 to 1.9)."""
 REPLACED_STEP = 3
 """Bins from one size of a new appliance to the next that is tried."""
 
-GONE, AGAIN = 0.006, 0.05
+GONE, AGAIN = 0.008, 0.05
 """Chance that an appliance changes at a date just when another of about its size comes (our own judgement: an appliance
-lasts some thirteen years, and the chance is of one month), and that another one does at the same time: who renews one
+lasts some ten years, and the chance is of one month), and that another one does at the same time: who renews one
 may renew two."""
 
 SHARP = 5.0
