@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from reconcile.result import Cause, OneOf
 from reconcile.weigh.evidence import Posterior, sizes
-from reconcile.weigh.generation_rows import lost_part
+from reconcile.weigh.generation_rows import lost_generation, lost_part
 from reconcile.weigh.level import LEVEL_KINDS
 from reconcile.weigh.patterns import CODE_OF_KIND, CODES, KINDS, day_of, kinds_mask
 from reconcile.weigh.places import TIMED_KINDS
@@ -115,7 +115,9 @@ def name_causes(weighing: Weighing, open_at: float, told: Sequence[date] = ()) -
         factor, unit = _unit(name, weighing, model, pattern)
         low, high = _between(weighing, mine) if name not in _KWH else (None, None)
         if name == "generation-fall":
-            size, limits = -lost_part(size), (-lost_part(limits[1]), -lost_part(limits[0]))
+            lost = np.array([lost_part(part) for part in (size, *limits)])
+            part, *ends = lost_generation(weighing.house, lost, float(found.start[pattern]))
+            size, limits = -float(part), (-float(ends[1]), -float(ends[0]))
         scaled = sorted(factor * limit for limit in limits)
         stated.append(
             Cause(

@@ -183,6 +183,12 @@ for air conditioning in the sun (our choice)."""
 SENT_BY_USE_DOUBT = 0.25
 """Its doubt, one standard deviation, the same in all bills."""
 
+SKIES = (0.25, 0.5, 0.75, 1.0)
+"""Brightness of days, as a part of the brightest, each as often: from a dark day to a clear one (our choice)."""
+
+SUNNY_USE = 0.85
+"""What a house draws on the mean while the sun shines, as a part of its mean over the day (our choice)."""
+
 SENT_FLOOR = 0.05
 """More of it where little is sent out, as a part of the most a day."""
 

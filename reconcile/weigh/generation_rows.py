@@ -29,6 +29,48 @@ def lost_part(size: float) -> float:
     return float(1.0 - np.exp(-FALL_LOG * size))
 
 
+def lost_generation(house: House, sent_lost: Floats, since: float) -> Floats:
+    """Return the part of its generation that a house lost, of the part that what it sends out lost.
+
+    What is sent out falls by more: of less that is made, the house takes as much as before.
+
+    Parameters
+    ----------
+    house : House
+    sent_lost : ndarray
+        0 to 1.
+    since : float
+        Day (ordinal) of the fall.
+
+    Returns
+    -------
+    ndarray
+        The same where no register of the bills before tells how much was sent out.
+
+    Notes
+    -----
+    The sun's day is half a wave of each brightness of :data:`reconcile.weigh.constants.SKIES`, and what the house draws
+    at a moment is spread about its mean m as an exponential is, so that of g it sends out g - m (1 - exp(-g / m)). How
+    m compares with the panels follows from delivered over sent out in the sunnier half of the bills before.
+    """
+    days = np.array([max(bill.days, 1) for bill in house.bills], dtype=float)
+    sent = sent_out(house)
+    delivered = _delivered(house, sent, days) * days
+    starts = np.array([bill.start.toordinal() for bill in house.bills])
+    before = (starts < since) & np.isfinite(sent) & np.isfinite(delivered) & (sent > 0.0)
+    if not before.any():
+        return sent_lost
+    sunny = before & (sent / days >= np.median((sent / days)[before]))
+    made = np.outer(k.SKIES, np.sin(np.pi * (np.arange(48) + 0.5) / 48.0)).ravel()
+    use = np.geomspace(0.01, 4.0, 160)[:, None]
+    out = (made - use * -np.expm1(-made / use)).mean(axis=1)
+    bought = 2.0 * use[:, 0] / k.SUNNY_USE - made.mean() + out  # a day of twice the sun's twelve hours
+    mean = np.interp(delivered[sunny].sum() / sent[sunny].sum(), bought / out, use[:, 0])
+    lost = np.linspace(0.0, 0.98, 99)
+    less = 1.0 - (1.0 - lost) * np.interp(mean / (1.0 - lost), use[:, 0], out) / np.interp(mean, use[:, 0], out)
+    return np.asarray(np.interp(sent_lost, less, lost))
+
+
 def _delivered(house: House, sent: Floats, days: Floats) -> Floats:
     """Return what was delivered a day [kWh]: it rises with the use, whatever the panels make of it."""
     net = np.array([np.nan if bill.kwh is None else bill.kwh for bill in house.bills], dtype=float)

