@@ -14,7 +14,7 @@ from reconcile.cases import Told, case_of
 from reconcile.costs import COSTS, Costs, checked_costs
 from reconcile.data_run import DataRun, from_data, planned
 from reconcile.dearer import came, why_dearer
-from reconcile.decide import OFF_LEVEL, Chances, Site, chances
+from reconcile.decide import OFF_LEVEL, WEATHER_KINDS, Chances, Site, chances
 from reconcile.facts import Facts, Finding
 from reconcile.house import House
 from reconcile.kinds import CauseCode, Flag
@@ -323,7 +323,7 @@ def _weights(weighing: Weighing | None) -> dict[State, float]:
         State.STEADY: of("constant-load", "cold-load", "drift"),
         State.TIMED: of(*TIMED_KINDS),
         State.HABIT: of("habit-step", "habit-fall"),
-        State.WEATHER: of("heating-rise", "cooling-rise", "heating-setting", "cooling-setting"),
+        State.WEATHER: of(*WEATHER_KINDS),
         State.LIST: of("unlisted", "list-short"),
         State.RECORD: of("swap", "swap-back", "single-high"),
         State.NONE: weighing.none,

@@ -39,7 +39,7 @@ FAST_KINDS = ("meter-step", "meter-exchange", "meter-always")
 SLOW_KINDS = ("meter-low", "meter-low-exchange")
 EXCHANGE_KINDS = ("meter-exchange", "old-meter-slow")
 STEADY_KINDS = ("constant-load", "cold-load", "drift")
-WEATHER_KINDS = ("heating-rise", "cooling-rise", "heating-setting", "cooling-setting")
+WEATHER_KINDS = ("heating-rise", "cooling-rise", "heating-setting", "cooling-setting", "heating-spell", "cooling-spell")
 FALL_KINDS = (*SLOW_KINDS, "load-gone", "habit-fall")
 LASTING_KINDS = (
     "meter-step",

@@ -189,7 +189,7 @@ _ROWS = (
     Kind("habit-fall", "habit-step", Family.HABIT, Lasts.ONWARD, 0.02, -0.25, 0.15, "%", "a person fewer"),
     Kind(
         "heating-rise", "heating-rise", Family.WEATHER, Lasts.ONWARD, 0.02, 0.3, 0.2, "%",
-        "strip heat cutting in, lost refrigerant, a higher setting",
+        "strip heat cutting in, lost refrigerant, a higher setting; a heat pump on auxiliary heat alone", 0.006,
     ),
     Kind(
         "cooling-rise", "cooling-rise", Family.WEATHER, Lasts.ONWARD, 0.02, 0.3, 0.2, "%",
@@ -238,6 +238,14 @@ _ROWS = (
     Kind(
         "summer-load", "timed-load", Family.LOAD, Lasts.WINDOW, 0.015, 0.3, 0.2, "W",
         "a window unit, a pump or a dehumidifier while it is warm",
+    ),
+    Kind(
+        "heating-spell", "heating-rise", Family.WEATHER, Lasts.WINDOW, 0.012, 0.3, 0.2, "%",
+        "the same, mended again or over with the winter: auxiliary heat, a second heater", 0.006,
+    ),
+    Kind(
+        "cooling-spell", "cooling-rise", Family.WEATHER, Lasts.WINDOW, 0.008, 0.3, 0.2, "%",
+        "lost refrigerant until it was filled, a summer's setting",
     ),
     Kind(
         "clock-load", "timed-load", Family.LOAD, Lasts.ONWARD, 0.03, 0.25, 0.15, "W",

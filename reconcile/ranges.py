@@ -235,7 +235,7 @@ LOOKED_FOR = (
         "habit-step",
         "old-meter-slow",
     ),
-    ("heating-rise", "cooling-rise", "heating-setting", "cooling-setting"),
+    ("heating-rise", "cooling-rise", "heating-setting", "cooling-setting", "heating-spell", "cooling-spell"),
 )
 """Kinds whose chance together makes somebody look: lasting rises, and with them those of weather."""
 

@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 
 from reconcile.clock import as_day
 from reconcile.house import House, Load
+from reconcile.interval.by_degree import Spell
 from reconcile.interval.listed_hours import LISTED_DAYS, listed_watts
 from reconcile.interval.steps import dated_changes, day_floors, night_floors, night_weights, partition
 from reconcile.interval.weather_hours import HELD_SHARE, days_of, weather_curve
@@ -137,7 +138,7 @@ class BaseLoad:
     covariance: Floats
 
 
-def base_load(house: House, dates: Sequence[int] = ()) -> BaseLoad | None:
+def base_load(house: House, dates: Sequence[int] = (), spells: Sequence[Spell] = ()) -> BaseLoad | None:
     """Look at the house's low power by night.
 
     Parameters
@@ -146,6 +147,8 @@ def base_load(house: House, dates: Sequence[int] = ()) -> BaseLoad | None:
         With interval data in steps of an hour or less.
     dates : sequence of int
         Dates at which windows are cut too, days since 1970-01-01 [d].
+    spells : sequence of Spell
+        Times in which heating or cooling took more for the same weather, by night as well.
 
     Returns
     -------
@@ -163,7 +166,7 @@ def base_load(house: House, dates: Sequence[int] = ()) -> BaseLoad | None:
         return BaseLoad(
             days, watts, watts, floor, None, (), nothing, nothing, np.empty(0), np.empty((0, 0))
         )  # fmt: skip
-    nights = _Nights.of(house, days, watts)
+    nights = _Nights.of(house, days, watts, spells)
     since, onset = nights.largest_rise()
     steps = nights.steps(house.loads)
     begins, ends, value, covariance = nights.windows(dates, steps)
@@ -188,15 +191,17 @@ class _Nights:
     """Mean power of listed loads that come and go and run for some hours only, perhaps by night [W]."""
     dates: list[tuple[int, int, int]]
     """Day of each change, with its 95 % limits, since 1970-01-01 [d]."""
+    heated: Floats
+    """What each spell of more heating or cooling may have added to each night, shape (n, s) [W]."""
 
     @classmethod
-    def of(cls, house: House, days: Ints, watts: Floats) -> _Nights:
+    def of(cls, house: House, days: Ints, watts: Floats, spells: Sequence[Spell] = ()) -> _Nights:
         calendar = [as_day(int(day)) for day in range(int(days[0]), int(days[-1]) + 1)]
         listed, seasonal = listed_watts(house.loads, calendar)
         assert house.interval is not None
         low_days, low_watts = day_floors(house.interval, ZoneInfo(house.timezone))
         lows = np.interp(days, low_days, low_watts)
-        parts, doubt = _weather(house, days, np.column_stack([watts, lows]))
+        parts, doubt, heated = _weather(house, days, np.column_stack([watts, lows]), spells)
         weather = parts[:, 0]
         level = watts - weather - listed[days - days[0]]
         steps = np.abs(np.diff(listed)) + np.abs(np.diff(seasonal))
@@ -208,7 +213,7 @@ class _Nights:
         by_day = _without_odd_nights(lows - parts[:, 1], ODD_DAY_SDS)
         limits = dated_changes(by_day, night_weights(by_day, parts[:, 1]), changes)
         dates = [(int(days[best]), int(days[low]), int(days[high])) for best, low, high in limits]
-        return cls(days, level, weights, moves, changes, doubt, seasonal[days - days[0]], dates)
+        return cls(days, level, weights, moves, changes, doubt, seasonal[days - days[0]], dates, heated)
 
     def means(self) -> list[float]:
         edges = [0, *self.changes, len(self.level)]
@@ -272,6 +277,9 @@ class _Nights:
             np.bincount(place, weights=self.seasonal, minlength=count)[held] / np.bincount(place, minlength=count)[held]
         )
         own += np.outer(listed, listed)
+        for spell in self.heated.T:
+            added = np.bincount(place, weights=spell, minlength=count)[held] / np.bincount(place, minlength=count)[held]
+            own += np.outer(added, added)
         level = (LEVEL_SD * max(usual, 100.0)) ** 2
         return begins, ends, value - float(np.mean(value)) if len(value) else value, own + level
 
@@ -320,7 +328,9 @@ class _Nights:
         return float(np.median(self.level[change:][paired] - self.level[at[paired]])) >= 0.5 * rise
 
 
-def _weather(house: House, days: Ints, watts: Floats) -> tuple[Floats, Floats]:
+def _weather(
+    house: House, days: Ints, watts: Floats, spells: Sequence[Spell] = ()
+) -> tuple[Floats, Floats, Floats]:
     """What the weather adds to each night, and how far that may be off, one standard deviation [W].
 
     With no weather at all nothing is taken out, and any swing of the year is left open.
@@ -331,24 +341,43 @@ def _weather(house: House, days: Ints, watts: Floats) -> tuple[Floats, Floats]:
     days : ndarray of int64, shape (n,)
     watts : ndarray, shape (n, m)
         Floors, those of the nights first.
+    spells : sequence of Spell
+        Taken out with the weather where the days tell them from a load that is the same every day.
 
     Returns
     -------
     part : ndarray, shape (n, m)
     doubt : ndarray, shape (n,)
         Of the first.
+    heated : ndarray, shape (n, s)
+        What each spell may have added to the first [W].
     """
     blind = np.full(len(days), BLIND_SHARE * max(float(np.median(watts[:, 0])), 0.0))
     weather = days_of(house, int(days[0]), int(days[-1]))
     if weather is None:
-        return np.zeros_like(watts), blind
+        return np.zeros_like(watts), blind, np.zeros((len(days), 0))
     outside = weather.at(days - days[0])
-    curve = weather_curve(watts, outside.mean_c, outside.known)
+    inside = np.array([spell.holds(days) for spell in spells], dtype=bool).reshape(len(spells), len(days))
+    curve = weather_curve(watts, outside.mean_c, outside.known & ~inside.any(axis=0))
     part = curve.part(outside.mean_c)
     steep = np.abs(curve.part(outside.mean_c + 1.0) - part)[:, 0]
     doubt = np.hypot(HELD_SHARE * part[:, 0], KNOWN_SHARE * blind)
     guessed = np.hypot(doubt, np.hypot(steep * outside.doubt_c, blind))
-    return part, np.where(outside.known, doubt, guessed)
+    more, heated = np.zeros_like(part), np.zeros((len(days), len(spells)))
+    for at, spell in enumerate(spells):
+        added = _added_by_night(watts - part, spell.degrees(outside.mean_c), inside[at])
+        more += added if spell.sure else 0.0
+        heated[:, at] = added[:, 0]
+    return part + more, np.where(outside.known, doubt, guessed), heated
+
+
+def _added_by_night(left: Floats, degrees: Floats, inside: NDArray[np.bool_]) -> Floats:
+    """What the nights of a spell took more in proportion to their degrees, none below nothing, shape (n, m) [W]."""
+    line = np.where(inside, degrees, 0.0)[:, None]
+    before = np.median(left[~inside], axis=0) if (~inside).any() else 0.0
+    slope = ((left - before) * line).sum(axis=0) / max(float((line**2).sum()), 1e-9)
+    added: Floats = line * np.maximum(slope, 0.0)
+    return added
 
 
 def _beyond_weather(changes: list[int], level: Floats, weights: Floats, weather: Floats) -> list[int]:

@@ -8,7 +8,7 @@ their weather is heard here, and not their total, which the bills hold already.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import Literal
 from zoneinfo import ZoneInfo
 
@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 
 from reconcile.house import House
 from reconcile.interval.hour_blocks import by_day
-from reconcile.interval.weather_hours import Days, days_of, weather_curve
+from reconcile.interval.weather_hours import COOLING_C, HEATING_C, Days, days_of, weather_curve
 from reconcile.interval.windows import LEVEL_SD, drift, edges_of, scatter
 
 Floats = NDArray[np.float64]
@@ -28,11 +28,8 @@ Side = Literal["heating", "cooling"]
 LEAST_DAYS = 120
 """Whole days of known weather from which this is looked at (our own judgement)."""
 
-LEAST_SEASON_DAYS = 20
-"""Days with some heating, or cooling, that must lie inside of a spell, and outside of it (our own judgement)."""
-
-SHORTEST_DAYS = 14
-"""Shortest spell that is looked for [d] (our own judgement)."""
+LEAST_SEASON_DAYS, SHORTEST_DAYS = 20, 14
+"""Days with some heating, or cooling, that must lie outside of a spell, and inside of it (our own judgement)."""
 
 SOME_PART = 0.3
 """Part of the usual heating of a heated day from which a day counts as one (our own judgement)."""
@@ -48,9 +45,13 @@ WINTER_SD = 0.08
 """How far one winter's, or one summer's, use for a degree differs from the next, as a part of it (our own judgement:
 settings, wind, wood, visitors)."""
 
-BETTER = 10.0
-"""By how much a change in proportion to the weather must fit the days better than one that is the same every day, or
-in proportion to everything (chi-square; our own judgement)."""
+BETTER, NEARLY = 10.0, 0.03
+"""By how much a change that goes with the weather must fit the days better than one that is the same every day to be told
+from it: in chi-square, and as a part of what that one explains (our own judgement). By as much less, it may be either."""
+
+ABOUT = 0.8
+"""Part of what a change of all use explains that a change with the weather must explain, at the least: days in winter tell
+a meter and the heating poorly apart, and other signals do (our own judgement)."""
 
 MOST_MEMORY = 4.0
 """How much more the mean of days scatters than their number says, at the most: days are like their neighbors."""
@@ -63,6 +64,22 @@ WANDER_SD, WANDER_DAYS = 0.12, 60.0
 year fits no month quite, defrosting and strip heat come with damp and with deep cold (our own judgement; checked by
 `tests/benchmarks/heat_pumps.py`)."""
 
+STRAIGHT_FROM = 4
+"""So many of the warmest edges of heating, or the coolest of cooling, are tried for where it begins."""
+
+HEATED_BELOW_C, COOLED_ABOVE_C = 16.0, 20.0
+"""Mean outdoor temperatures below and above which nights are taken to be heated and cooled [degC] (our own choice)."""
+
+CAPS = (0.35, 0.65)
+"""Parts of the heated days that are colder than where auxiliary heat may add no more (our own choice)."""
+
+ROUNDS, ODD_SDS = 4, 3.0
+"""Times that odd days are drawn in, and from how many standard deviations."""
+
+LEAST_QUANTILE, STOPS_SHARE = 0.15, 0.4
+"""What a load round the clock lifts as much as the mean: a low quantile of the days' least power; and the part of a rise
+below which it stands still now and then (our own judgement)."""
+
 MOST_SD = 0.6
 """Windows less well known than this say nothing."""
 
@@ -74,7 +91,8 @@ DATE_LIMIT = 4.0
 class Spell:
     """A time in which heating, or cooling, took more for the same weather: days since 1970-01-01 [d].
 
-    ``end`` is None where it still lasts; ``size`` is a part of the usual (1 = twice as much).
+    ``end`` is None where it still lasts; ``size`` is a part of the usual (1 = twice as much). ``sure``: the days tell it
+    from a load that is the same every day; where not, it may be either.
     """
 
     side: Side
@@ -83,6 +101,16 @@ class Spell:
     high: int
     end: int | None
     size: float
+    sure: bool
+
+    def degrees(self, mean_c: Floats) -> Floats:
+        """Degrees of cold, or of heat, of days by their mean outdoor temperature [K]."""
+        beyond = HEATED_BELOW_C - mean_c if self.side == "heating" else mean_c - COOLED_ABOVE_C
+        return np.maximum(beyond, 0.0)
+
+    def holds(self, days: Ints) -> Bools:
+        """Which days lie in it."""
+        return np.asarray((days >= self.begin) & (days < (np.inf if self.end is None else self.end)))
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -97,6 +125,10 @@ class ByDegree:
     value : ndarray, shape (m,)
     covariance : ndarray, shape (m, m)
     spell : Spell or None
+    days : ndarray of int64, shape (n,)
+        Whole days, since 1970-01-01 [d].
+    usual, more : ndarray, shape (n,)
+        Usual heating or cooling of each, and what the spell adds to it [W].
     """
 
     side: Side
@@ -105,6 +137,9 @@ class ByDegree:
     value: Floats
     covariance: Floats
     spell: Spell | None
+    days: Ints
+    usual: Floats
+    more: Floats
 
 
 def by_degree(house: House, zone: ZoneInfo) -> tuple[ByDegree, ...]:
@@ -132,41 +167,43 @@ def by_degree(house: House, zone: ZoneInfo) -> tuple[ByDegree, ...]:
     kept = np.flatnonzero(np.isfinite(watts) & outside.known)
     if len(kept) < LEAST_DAYS:
         return ()
-    days = _Daily.of(first + kept, watts[kept], outside.at(kept))
+    days = _Daily.of(first + kept, watts[kept], hourly[kept].min(axis=1), outside.at(kept))
     return tuple(one for side in ("heating", "cooling") if (one := days.windows(side)) is not None)  # type: ignore[arg-type]
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class _Daily:
-    """Whole days: their number, mean power, weather, and the usual heating and cooling of each [W]."""
+    """Whole days: their number, mean and least power, weather, and the usual heating and cooling of each [W]."""
 
     days: Ints
     watts: Floats
+    least: Floats
     outside: Days
     usual: dict[Side, Floats]
 
     @classmethod
-    def of(cls, days: Ints, watts: Floats, outside: Days, apart: Bools | None = None) -> _Daily:
+    def of(cls, days: Ints, watts: Floats, least: Floats, outside: Days, apart: Bools | None = None) -> _Daily:
         """Fit the usual to all days but those of a spell."""
         taught = outside.known if apart is None else ~apart
         curve = weather_curve(watts[:, None], outside.mean_c, taught)
         warm = curve.cooling().part(outside.mean_c)[:, 0]
         cold = curve.part(outside.mean_c)[:, 0] - warm
-        return cls(days, watts, outside, {"heating": cold, "cooling": warm})
+        return cls(days, watts, least, outside, {"heating": cold, "cooling": warm})
+
+    def beside(self, spell: Spell) -> _Daily:
+        """The same with the usual of the days outside of a spell."""
+        return _Daily.of(self.days, self.watts, self.least, self.outside, spell.holds(self.days))
 
     def windows(self, side: Side) -> ByDegree | None:
         """Use for a degree of one side in windows, held to the usual of the days outside of its spell."""
-        if not self._has(side):
-            return None
-        spell, usual = self._spell(side), self
-        if spell is not None:
+        usual, spell = self, None
+        for _ in range(ROUNDS):
+            again = usual._spell(side) if usual._has(side) else None
+            if again is None:
+                break
             # the usual was fitted to days of both kinds: once more to those outside alone
-            again = _Daily.of(self.days, self.watts, self.outside, self._inside(spell))
-            closer = again._spell(side) if again._has(side) else None
-            if closer is not None:
-                usual = _Daily.of(self.days, self.watts, self.outside, self._inside(closer))
-                spell = closer
-        return usual._slopes(side, spell)
+            usual, spell = self.beside(again), again
+        return usual._slopes(side, spell) if usual._has(side) else None
 
     def _has(self, side: Side) -> bool:
         return int(self._some(side).sum()) >= 2 * LEAST_SEASON_DAYS
@@ -176,71 +213,110 @@ class _Daily:
         on = part[part > 0.0]
         return part > SOME_PART * float(np.median(on)) if on.size else np.zeros(len(part), dtype=bool)
 
-    def _inside(self, spell: Spell) -> Bools:
-        return (self.days >= spell.begin) & (self.days < (np.inf if spell.end is None else spell.end))
+    def _shapes(self, side: Side) -> list[Floats]:
+        """How more heating may go with the weather [W]: as the usual, in a straight line, or that up to some cold.
 
-    def _weights(self) -> tuple[Floats, Floats, float]:
-        """Design of a usual day, the weight of each, and how much more their means scatter than these say."""
+        A heat pump takes more for each degree colder; resistance heat goes in a straight line. What strips carry in deep
+        cold anyway is no more than before: there auxiliary heat adds no more than the compressor could give.
+        """
+        part, felt = self.usual[side], self.outside.mean_c
+        sign, edges = (-1.0, HEATING_C) if side == "heating" else (1.0, COOLING_C)
+        lines = [np.maximum(sign * (felt - edge), 0.0) for edge in edges[:STRAIGHT_FROM]]
+        like = [float(line @ part) / math.sqrt(float(line @ line) * float(part @ part) + 1e-9) for line in lines]
+        line = lines[int(np.argmax(like))]
+        line = line * float(part.sum()) / max(float(line.sum()), 1e-9)
+        on = line[line > 0.0]
+        caps = np.quantile(on, CAPS) if on.size else ()
+        return [part, line, *(np.minimum(line, cap) for cap in caps)]
+
+    def _bent(self, side: Side) -> tuple[Floats, Floats]:
+        """The same on every heated day, and in a straight line beside it [W]."""
+        _, line, low, _ = self._shapes(side)
+        return low, line
+
+    def _weights(self) -> tuple[Floats, Floats]:
+        """Design of a usual day, and the weight of each."""
         heat, cool = self.usual["heating"], self.usual["cooling"]
         weekend = ((self.days + 3) % 7 >= 5).astype(float)
         design = np.column_stack([np.ones(len(heat)), weekend, heat, cool])
         spread, weight = OWN_SHARE * (heat + cool), np.ones(len(heat))
-        left = self.watts - np.median(self.watts)
-        own = 1.0
-        for _ in range(4):
+        for _ in range(ROUNDS):
             root = np.sqrt(weight)[:, None]
             fitted, *_ = np.linalg.lstsq(design * root, self.watts * root[:, 0], rcond=None)
             left = self.watts - design @ fitted
             near = np.abs(np.diff(left)) / math.sqrt(2.0)  # what lasts is no scatter of days
-            own = 1.4826 * float(np.median(near)) + 1.0
-            sd = np.hypot(own, spread)
-            weight = np.minimum(1.0, 3.0 * sd / np.maximum(np.abs(left), 1e-9)) / sd**2
-        return design, weight, own
+            sd = np.hypot(1.4826 * float(np.median(near)) + 1.0, spread)
+            weight = np.minimum(1.0, ODD_SDS * sd / np.maximum(np.abs(left), 1e-9)) / sd**2
+        return design, weight
 
     def _spell(self, side: Side) -> Spell | None:
-        """The time in which use for a degree stood higher, where that fits the days better than all else."""
-        design, weight, _ = self._weights()
+        """The time in which use for a degree stood higher, where that fits the days about as well as all else."""
+        design, weight = self._weights()
         part = self.usual[side]
         everything = np.maximum(design @ np.linalg.lstsq(design, self.watts, rcond=None)[0], 0.0)
-        rivals = [_scan(design, weight, self.watts, self.days, z) for z in (part, np.ones(len(part)), everything)]
-        begin, end = rivals[0].best(self._some(side))
-        if begin < 0:
+        own = [(column, _scan(design, weight, self.watts, column)) for column in self._shapes(side)]
+        column, scan = max(own, key=lambda one: one[1].most(self._some(side))[0])
+        most, begin, end = scan.most(self._some(side))
+        if most <= 0.0:
             return None
         inside = np.zeros(len(part), dtype=bool)
         inside[begin:end] = True
-        more = np.column_stack([design, np.where(inside, part, 0.0)])
-        size, sd, memory = _fitted(more, weight, self.watts)
-        gains = [float(rival.gain.max()) / memory for rival in rivals]
+        size, sd, memory = _fitted(np.column_stack([design, np.where(inside, column, 0.0)]), weight, self.watts)
+        scale = float(column[inside].sum()) / max(float(part[inside].sum()), 1e-9)
+        size, sd = size * scale, sd * scale
         if size < LEAST_CHANGE or size < LEAST_SDS * math.hypot(sd, WINTER_SD):
             return None
-        if gains[0] - max(gains[1:]) < BETTER:
+        own = _gain(design, weight, self.watts, [np.where(inside, one, 0.0) for one in self._bent(side)])
+        alike, all_use = (float(_scan(design, weight, self.watts, z).gain.max()) for z in (np.ones(len(part)), everything))
+        stops = self._stops(side, inside)
+        own = max(own, most)
+        if own < ABOUT * all_use or (not stops and own < (1.0 - NEARLY) * alike - BETTER * memory):
             return None
-        low, high = rivals[0].dates(begin, end, DATE_LIMIT * memory)
+        low, high = scan.dates(begin, end, DATE_LIMIT * memory)
         until = None if self._lasts(side, end) else int(self.days[end])
-        return Spell(side, int(self.days[begin]), int(self.days[low]), int(self.days[high]), until, size)
+        sure = own >= (1.0 + NEARLY) * alike + BETTER * memory or stops
+        return Spell(side, int(self.days[begin]), int(self.days[low]), int(self.days[high]), until, size, sure)
+
+    def _stops(self, side: Side, inside: Bools) -> bool:
+        """Whether what came stands still now and then: the least power of the days rose by a small part of it.
+
+        What runs round the clock lifts the least as well as the mean; heat that a thermostat calls for does not.
+        """
+        some = self._some(side)
+        now, before = some & inside, some & ~inside
+        rise = float(np.mean((self.watts - self.usual["heating"] - self.usual["cooling"])[now]))
+        rise -= float(np.mean((self.watts - self.usual["heating"] - self.usual["cooling"])[before]))
+        lift = float(np.quantile(self.least[now], LEAST_QUANTILE) - np.quantile(self.least[before], LEAST_QUANTILE))
+        return lift < STOPS_SHARE * rise
 
     def _lasts(self, side: Side, end: int) -> bool:
         """Whether hardly a day that needs heating, or cooling, came after."""
         return int(self._some(side)[end:].sum()) < SHORTEST_DAYS
 
     def _slopes(self, side: Side, spell: Spell | None) -> ByDegree | None:
-        part, (_, weight, _) = self.usual[side], self._weights()
+        part, (_, weight) = self.usual[side], self._weights()
         first, last = int(self.days[0]), int(self.days[-1]) + 1
         cuts = [] if spell is None else [spell.begin, *([] if spell.end is None else [spell.end])]
         edges = edges_of(first, last, cuts, WINDOW_DAYS)
+        more = self._more(side, spell, weight)
         found = []
         for begin, end in zip(edges[:-1], edges[1:], strict=True):
             mine = (self.days >= begin) & (self.days < end)
-            if mine.sum() < SHORTEST_DAYS or part[mine].max() <= 0.0:
+            inside = spell is not None and bool(spell.holds(self.days[mine]).all())
+            # within a spell: how the days follow what it adds with the weather, beside the usual
+            follows = more if inside else part
+            if mine.sum() < SHORTEST_DAYS or float(np.ptp(follows[mine])) <= 0.0:
                 continue
-            design = np.column_stack([np.ones(int(mine.sum())), part[mine], self._other(side)[mine]])
+            design = np.column_stack([np.ones(int(mine.sum())), follows[mine], self._other(side)[mine]])
             design = design[:, np.ptp(design, axis=0) + (np.arange(design.shape[1]) == 0) > 1e-9]
-            if design.shape[1] < 2 or np.ptp(part[mine]) <= 0.0:
-                continue
-            value, sd, memory = _fitted(design, weight[mine], self.watts[mine], at=1)
+            watts = self.watts[mine] - (part[mine] if inside else 0.0)
+            value, sd, memory = _fitted(design, weight[mine], watts, at=1)
             sd *= math.sqrt(memory)
+            value = value if inside else value - 1.0
+            if inside and spell is not None:
+                value, sd = spell.size * value, spell.size * sd
             if sd <= MOST_SD:
-                found.append((begin, end, value - 1.0, sd))
+                found.append((begin, end, value, sd))
         if len(found) < 2:
             return None
         begins, ends = (np.array([one[i] for one in found], dtype=np.int64) for i in (0, 1))
@@ -248,11 +324,23 @@ class _Daily:
         middle = (begins + ends) / 2.0
         within = np.zeros(len(value), dtype=np.int64)
         if spell is not None:
-            within[(begins >= spell.begin) & (ends <= (np.inf if spell.end is None else spell.end))] = 1
+            within[spell.holds(begins)] = 1
         variance = sds**2 + WANDER_SD**2
         own = np.diag(sds**2 + (scatter(value, variance, within) - 1.0) * variance)
         own += drift(middle, WANDER_SD, WANDER_DAYS) + LEVEL_SD**2
-        return ByDegree(side, begins, ends, value, own, spell)
+        return ByDegree(side, begins, ends, value, own, spell, self.days, part, more)
+
+    def _more(self, side: Side, spell: Spell | None, weight: Floats) -> Floats:
+        """What a spell adds to its days by their weather [W]; zeros where there is none."""
+        if spell is None:
+            return np.zeros(len(self.days))
+        inside = spell.holds(self.days)
+        bent = np.column_stack([np.where(inside, one, 0.0) for one in self._bent(side)])
+        root = np.sqrt(weight)[:, None]
+        plain = np.column_stack([np.ones(len(inside)), self._other(side), bent])
+        fitted, *_ = np.linalg.lstsq(plain * root, (self.watts - self.usual[side]) * root[:, 0], rcond=None)
+        more: Floats = bent @ fitted[2:]
+        return more
 
     def _other(self, side: Side) -> Floats:
         return self.usual["cooling" if side == "heating" else "heating"]
@@ -264,17 +352,18 @@ class _Scan:
 
     gain: Floats
     size: Floats
-    days: Ints
 
-    def best(self, some: Bools) -> tuple[int, int]:
-        """First and last-but-one place of the rise that fits best, with enough of the season in and out; -1 if none."""
+    def most(self, some: Bools) -> tuple[float, int, int]:
+        """By how much the rise that fits best does, its first place and the one after its last; with enough of the
+        season inside and outside.
+        """
         count = np.concatenate([[0], np.cumsum(some)])
         inside = count[None, :] - count[:-1, None]
-        enough = (inside >= min(LEAST_SEASON_DAYS, SHORTEST_DAYS)) & (count[-1] - inside >= LEAST_SEASON_DAYS)
+        before = count[:-1, None] >= SHORTEST_DAYS  # what was there from the first day on is the usual
+        enough = before & (inside >= SHORTEST_DAYS) & (count[-1] - inside >= LEAST_SEASON_DAYS)
         gain = np.where(enough & (self.size > 0.0), self.gain, -1.0)
-        place = int(np.argmax(gain))
-        begin, end = divmod(place, gain.shape[1])
-        return (begin, end) if gain[begin, end] > 0.0 else (-1, -1)
+        begin, end = divmod(int(np.argmax(gain)), gain.shape[1])
+        return float(gain[begin, end]), begin, end
 
     def dates(self, begin: int, end: int, cost: float) -> tuple[int, int]:
         """First and last begin that fit nearly as well."""
@@ -283,7 +372,7 @@ class _Scan:
         return int(near[0]), int(near[-1])
 
 
-def _scan(design: Floats, weight: Floats, watts: Floats, days: Ints, column: Floats) -> _Scan:
+def _scan(design: Floats, weight: Floats, watts: Floats, column: Floats) -> _Scan:
     """Fit a pattern that acts from one day to before another, for all of them, beside the usual day."""
     root = np.sqrt(weight)
     white, _ = np.linalg.qr(design * root[:, None])
@@ -299,7 +388,18 @@ def _scan(design: Floats, weight: Floats, watts: Floats, days: Ints, column: Flo
     ok = length > 0.01 * total
     size = np.where(ok, pulled / np.where(ok, length, 1.0), 0.0)
     gain = np.where(ok & (np.arange(len(watts) + 1)[None, :] > np.arange(len(watts))[:, None]), size * pulled, 0.0)
-    return _Scan(gain, size, days)
+    return _Scan(gain, size)
+
+
+def _gain(design: Floats, weight: Floats, watts: Floats, columns: list[Floats]) -> float:
+    """By how much some columns together fit better than none (chi-square)."""
+    root = np.sqrt(weight)[:, None]
+    white, _ = np.linalg.qr(design * root)
+    more = np.column_stack(columns) * root
+    more = more - white @ (white.T @ more)
+    left = watts * root[:, 0] - white @ (white.T @ (watts * root[:, 0]))
+    fitted, *_ = np.linalg.lstsq(more, left, rcond=None)
+    return float(left @ (more @ fitted))
 
 
 def _fitted(design: Floats, weight: Floats, watts: Floats, at: int = -1) -> tuple[float, float, float]:

@@ -3,14 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from datetime import date
 
 import numpy as np
 
 from reconcile.clock import as_day
 from reconcile.interval.around_clock import ByDay, largest_rise
 from reconcile.interval.base_load import BaseLoad
+from reconcile.interval.by_degree import ByDegree, Spell
 from reconcile.interval.clock_load import ClockLoad
-from reconcile.interval.found import Evidence
+from reconcile.interval.found import Evidence, Seen
 from reconcile.interval.known_load import KnownLoad
 from reconcile.interval.planned_run import RunRead
 from reconcile.interval.size_change import GainSignal
@@ -27,6 +29,11 @@ KWH_PER_DAY = 0.024
 """Energy of a watt in a day [kWh/(W d)]."""
 
 
+def seen_of(side: ByDegree, spell: Spell) -> Seen:
+    """Bring a spell into the form of evidence."""
+    return Seen(spell.size, spell.sure, side.days + date(1970, 1, 1).toordinal(), side.usual, side.more)
+
+
 def evidence_of(
     gain: GainSignal | None,
     base: BaseLoad | None,
@@ -34,6 +41,7 @@ def evidence_of(
     run: RunRead | None = None,
     clock: ClockLoad | None = None,
     working: ByDay | None = None,
+    degrees: Sequence[ByDegree] = (),
 ) -> tuple[Evidence, ...]:
     """Bring the signals into one form.
 
@@ -47,6 +55,8 @@ def evidence_of(
     clock : ClockLoad or None
     working : ByDay or None
         How the hours of the working day rose with the base load.
+    degrees : sequence of ByDegree
+        What heating and cooling took for the same weather.
 
     Returns
     -------
@@ -136,6 +146,25 @@ def evidence_of(
                 tuple(as_day(one.end_day) for one in known),
                 np.array([one.registration - 1.0 for one in known]),
                 np.outer(sd, sd) + np.diag(np.full(len(sd), OWN_SD**2)),
+            )
+        )
+    for side in degrees:
+        spell = side.spell
+        until = None if spell is None or spell.end is None else as_day(spell.end)
+        day, low, high = (None,) * 3 if spell is None else (as_day(at) for at in (spell.begin, spell.low, spell.high))
+        found.append(
+            Evidence(
+                side.side,
+                tuple(as_day(int(day)) for day in side.begins),
+                tuple(as_day(int(day)) for day in side.ends),
+                side.value,
+                side.covariance,
+                0.0,
+                day,
+                low,
+                high,
+                until=until,
+                spell=None if spell is None else seen_of(side, spell),
             )
         )
     if run is not None:

@@ -15,6 +15,7 @@ from reconcile.facts import Facts
 from reconcile.house import House
 from reconcile.interval.around_clock import by_day
 from reconcile.interval.base_load import BaseLoad, base_load
+from reconcile.interval.by_degree import by_degree
 from reconcile.interval.clock_load import ClockLoad, clock_load, without
 from reconcile.interval.daily import Lift, daily_use
 from reconcile.interval.evidence_rows import KWH_PER_DAY, evidence_of
@@ -72,7 +73,9 @@ def examine(house: House, facts: Facts) -> IntervalResult | None:
         plug_in = test.instruments.watts.percent_of_reading or plug_in
     run = read_run(interval, zone, test.interval_runs, plug_in) if test is not None and test.interval_runs else None
     clock, quiet = (None, house) if house.generation or spread else _clock(house, zone)
-    base = base_load(quiet, (*exchanges, *([gain.change.day] if gain is not None and gain.change.cuts else [])))
+    degrees = () if house.generation else by_degree(quiet, zone)
+    cuts = (*exchanges, *([gain.change.day] if gain is not None and gain.change.cuts else []))
+    base = base_load(quiet, cuts, [side.spell for side in degrees if side.spell is not None])
     working = None if house.generation else by_day(quiet, zone, base)
     return IntervalResult(
         kwh=float(np.nansum(interval.kwh)),
@@ -96,7 +99,8 @@ def examine(house: House, facts: Facts) -> IntervalResult | None:
         run=run,
         daily=daily_use(house, _lifts(base, clock)),
         profiles=day_profiles(interval, zone),
-        evidence=evidence_of(gain, base, known, run, clock, working),
+        degrees=degrees,
+        evidence=evidence_of(gain, base, known, run, clock, working, degrees),
     )
 
 

@@ -17,6 +17,7 @@ from reconcile.texts.interval import action_text, assumed_text
 
 if TYPE_CHECKING:
     from reconcile.interval.base_load import BaseLoad, Onset
+    from reconcile.interval.by_degree import ByDegree
     from reconcile.interval.clock_load import ClockLoad
     from reconcile.interval.daily import DailyUse
     from reconcile.interval.known_load import KnownLoad
@@ -78,15 +79,40 @@ class Ratio:
 
 
 @dataclass(frozen=True, slots=True, eq=False)
+class Seen:
+    """A time in which heating or cooling took more for the same weather, day by day.
+
+    Attributes
+    ----------
+    size : float
+        As a part of the usual.
+    sure : bool
+        The days tell it from a load that is the same every day.
+    days : ndarray of int64, shape (n,)
+        Ordinal days, of all the data.
+    usual, more : ndarray, shape (n,)
+        Usual heating or cooling of each, and what came on top.
+    """
+
+    size: float
+    sure: bool
+    days: NDArray[np.int64]
+    usual: NDArray[np.float64]
+    more: NDArray[np.float64]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
 class Evidence:
     """What one signal says of causes, in m windows of days, with its known uncertainty.
 
     Attributes
     ----------
-    kind : {'gain', 'registration', 'base-load', 'clock', 'by-day'}
+    kind : {'gain', 'registration', 'base-load', 'clock', 'by-day', 'heating', 'cooling'}
         ``gain``: logarithm of the size of the house's own appliance steps. ``registration``: registration less 1.
         ``base-load``: low power of the nights [kWh/d]. ``clock``: energy in the hours of a load that runs by the clock
         [kWh/d]. ``by-day``: power in the hours of the working day, before and after a step of the nights [kWh/d].
+        ``heating``, ``cooling``: use for the same weather, as a part of the usual less 1, from how days within a window
+        differ with their weather.
     begins, ends : tuple of date
         First day of each window, and the day after its last.
     value : ndarray, shape (m,)
@@ -102,9 +128,11 @@ class Evidence:
         The one change this signal finds by itself, with 95 % limits.
     clock_hours : float or None
         Hours for which the change of a base load may run by the clock instead of all day [h/d].
+    spell : Seen or None
+        A time in which heating or cooling took more for the same weather.
     """
 
-    kind: Literal["gain", "registration", "base-load", "clock", "by-day"]
+    kind: Literal["gain", "registration", "base-load", "clock", "by-day", "heating", "cooling"]
     begins: tuple[date, ...]
     ends: tuple[date, ...]
     value: NDArray[np.float64]
@@ -116,6 +144,7 @@ class Evidence:
     steady_share: float = 1.0
     until: date | None = None
     clock_hours: float | None = None
+    spell: Seen | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -148,6 +177,8 @@ class IntervalResult:
     """A listed load of known watts seen switching, once for each stretch between changes of the gain."""
     run: RunRead | None = None
     """Registration from a planned run with a heater on a plug-in meter."""
+    degrees: tuple[ByDegree, ...] = ()
+    """Use for the same weather, day by day, with the time in which it was higher."""
     daily: DailyUse | None = None
     """Use by day against weather and weekday, with the days away and those of guests."""
     profiles: tuple[DayProfile, ...] = ()

@@ -37,8 +37,13 @@ FAR, FINE = 12.0, 41
 
 _WATTS = ("constant-load", "timed-load", "unlisted", "load-gone")
 _KWH = ("single-period", "swap")
-_WINDOWS = ("timed-load", "single-period")
-_ONE_SIZE = (("constant-load", "cold-load"), TIMED_KINDS)
+_WINDOWS = ("timed-load", "single-period", "heating-rise", "cooling-rise")
+_ONE_SIZE = (
+    ("constant-load", "cold-load"),
+    TIMED_KINDS,
+    ("heating-rise", "heating-spell"),
+    ("cooling-rise", "cooling-spell"),
+)
 """Kinds whose size says the same thing, watts on the mean of the year: all of them tell it, each by its chance."""
 
 
@@ -223,6 +228,9 @@ def _limits(several: Sequence[tuple[float, Best, int]]) -> tuple[float, float]:
 
 def _ends(weighing: Weighing, pattern: int) -> date | None:
     """Day after the last on which what came and went was there; None where it is seen in the last bill."""
+    told = float(weighing.found.end[pattern])
+    if not np.isnan(told):
+        return day_of(told) if np.isfinite(told) else None
     last = int(weighing.found.closes[pattern]) - 1
     if last == len(weighing.model.days) - 1:
         return None

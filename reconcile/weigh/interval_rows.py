@@ -12,7 +12,7 @@ from reconcile.interval.found import Evidence
 from reconcile.meter.observation import Observation
 from reconcile.weigh.model import Model
 from reconcile.weigh.patterns import Patterns, kinds_mask
-from reconcile.weigh.places import NOWHEN
+from reconcile.weigh.places import NOWHEN, SpellSeen
 from reconcile.weigh.shapes import Shape
 from reconcile.weigh.site_rows import METER_KINDS, SiteRows
 
@@ -23,6 +23,11 @@ ONSETS = 5
 
 CLOSE_DAYS = 1.0
 """Limits this near to the likeliest day are tried as one with it [d]."""
+
+WEATHER_SIDES = ("heating", "cooling")
+
+MOST_PART = 3.0
+"""A spell adds to no bill's heating more than this many times its size: of a bill with next to none."""
 
 STEADY_KINDS = ("constant-load", "cold-load", "load-gone")
 
@@ -39,7 +44,7 @@ def dated_onsets(evidence: Sequence[Evidence]) -> Floats:
     """Days (ordinal) at which a signal finds a change: its likeliest day and some between its limits."""
     days: list[float] = []
     for signal in evidence:
-        if signal.onset is None or signal.kind == "clock":
+        if signal.onset is None or signal.kind in ("clock", *WEATHER_SIDES):
             continue
         likeliest = float(signal.onset.toordinal())
         days.append(likeliest)
@@ -58,6 +63,25 @@ def clocked(evidence: Sequence[Evidence]) -> Floats:
         if signal.onset is not None and (signal.kind == "clock" or signal.clock_hours is not None)
     ]
     return np.array(spans).reshape(-1, 2)
+
+
+def spells_seen(evidence: Sequence[Evidence], opens: Floats, days: Floats) -> list[SpellSeen]:
+    """Times in which by its days heating or cooling took more for the same weather, as they lie in the bills."""
+    found = []
+    for signal in evidence:
+        seen, onset, until = signal.spell, signal.onset, signal.until
+        if seen is None or onset is None:
+            continue
+        place = np.searchsorted(opens, seen.days, side="right") - 1
+        held = (place >= 0) & (seen.days < (opens + days)[place])
+        usual, more = (
+            np.bincount(place[held], weights=each[held], minlength=len(opens)) for each in (seen.usual, seen.more)
+        )
+        part = np.clip(more / np.maximum(seen.size * usual, 1e-9), 0.0, MOST_PART)
+        if part.any():
+            end = np.inf if until is None else float(until.toordinal())
+            found.append(SpellSeen(signal.kind, float(onset.toordinal()), end, part, seen.sure))
+    return found
 
 
 def evidence_rows(found: Patterns, shape: Shape, evidence: Sequence[Evidence], model: Model) -> SiteRows:
@@ -87,6 +111,7 @@ def evidence_rows(found: Patterns, shape: Shape, evidence: Sequence[Evidence], m
     until = kinds_mask("old-meter-slow")[found.kind_index]
     start = np.where(np.isnan(found.start), -np.inf, found.start)
     last = float((model.starts + model.days).max())
+    stops = _stops(found, model)
     rows = sum(len(signal.value) for signal in evidence)
     residual, noise, effect = np.zeros(rows), np.zeros((rows, rows)), np.zeros((rows, len(found.kind)))
     at = 0
@@ -115,6 +140,10 @@ def evidence_rows(found: Patterns, shape: Shape, evidence: Sequence[Evidence], m
             effect[here] = np.where(mine, shape.per_day * held, 0.0)
             effect[here] += np.where(steady, signal.steady_share * shape.per_day * share, 0.0)
             size = signal.base_kwh_per_day
+        elif signal.kind in WEATHER_SIDES:
+            more = kinds_mask(*(f"{signal.kind}-{way}" for way in ("rise", "fall", "spell")))[found.kind_index]
+            held = np.clip((np.minimum(ends, stops) - np.maximum(begins, start)) / (ends - begins), 0.0, 1.0)
+            effect[here], size = np.where(more, held, 0.0), 1.0
         elif signal.kind == "by-day":
             people = float(shape.clock.sum() / shape.days.sum())
             effect[here] = np.where(steady, shape.per_day * share, np.where(habits, people * share, 0.0))
@@ -123,6 +152,15 @@ def evidence_rows(found: Patterns, shape: Shape, evidence: Sequence[Evidence], m
             size = 1.0
         effect[here] += np.where(meter, size * (share - until), 0.0)
     return SiteRows(residual, np.zeros((rows, model.factors.shape[1])), noise, effect, np.zeros(rows, dtype=bool))
+
+
+def _stops(found: Patterns, model: Model) -> Floats:
+    """Day (ordinal) on which each pattern stops acting, infinite where it is there in the last bill, shape (K,)."""
+    last, every = found.closes - 1, np.arange(len(found.kind))
+    whole = np.abs(found.acting.mask[last, every]) * model.days[last]
+    begun = np.where(found.opens == last, np.nan_to_num(np.maximum(found.start, model.starts[last])), model.starts[last])
+    seen = np.where(last == len(model.days) - 1, np.inf, begun + whole)
+    return np.where(np.isnan(found.end), seen, found.end)
 
 
 def together(first: SiteRows, second: SiteRows) -> SiteRows:

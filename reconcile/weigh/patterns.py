@@ -30,6 +30,8 @@ FOLLOWS = {
     "habit-fall": "clock",
     "heating-rise": "heating",
     "heating-fall": "heating",
+    "heating-spell": "heating",
+    "cooling-spell": "cooling",
     "cooling-rise": "cooling",
     "cooling-fall": "cooling",
 }
@@ -89,6 +91,8 @@ class Patterns:
         Its place in :data:`KINDS`.
     start : ndarray, shape (K,)
         Day (ordinal) from which each acts; NaN for always.
+    end : ndarray, shape (K,)
+        Day (ordinal) on which each is over, infinite where it is not; NaN where ``closes`` alone says.
     size_mean, size_sd : ndarray, shape (K,)
     log_prior : ndarray, shape (K,)
     persistent : int
@@ -105,6 +109,7 @@ class Patterns:
     kind: tuple[str, ...]
     kind_index: NDArray[np.int64]
     start: Floats
+    end: Floats
     size_mean: Floats
     size_sd: Floats
     log_prior: Floats
@@ -185,6 +190,7 @@ def patterns(at: Places, model: Model, shape: Shape, bills: Fit, judged: NDArray
         kind=tuple(_NAMES[index].tolist()),
         kind_index=index,
         start=at.start[kept],
+        end=at.end[kept],
         size_mean=acting.size_mean,
         size_sd=acting.size_sd,
         log_prior=at.log_odds[kept] + np.log(_shares(at.row[kept], at.start[kept], at.dated[kept])),
@@ -224,10 +230,12 @@ def _shares(row: Ints, start: Floats, dated: NDArray[np.bool_]) -> Floats:
         mine = row == which
         usual = start[mine & ~dated]
         if usual.size:
-            cell = np.argmin(np.abs(start[mine, None] - usual), axis=1)
-            dates = np.bincount(cell, weights=dated[mine], minlength=len(usual))[cell]
+            days, alike = np.unique(usual, return_counts=True)  # several that end on different days may start on one
+            cell = np.argmin(np.abs(start[mine, None] - days), axis=1)
+            dates = np.bincount(cell, weights=dated[mine], minlength=len(days))[cell]
             left = np.where(dates > 0, UNDATED, 1.0)
-            share[mine] = np.where(dated[mine], (1.0 - UNDATED) / np.maximum(dates, 1.0), left) / len(usual)
+            named = (1.0 - UNDATED) * alike[cell] / np.maximum(dates, 1.0)
+            share[mine] = np.where(dated[mine], named, left) / len(usual)
     return share
 
 

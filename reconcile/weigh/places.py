@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -14,7 +15,7 @@ from reconcile.loads.handbook import most_kwh_per_day
 from reconcile.loads.own_generation import makes_its_own
 from reconcile.weigh.constants import EVENT_CODES, EVENT_DAYS, EVENT_LIFT, EVENT_SMALL, WORK_LIFT
 from reconcile.weigh.gaussian import Fit
-from reconcile.weigh.seasons import season_windows
+from reconcile.weigh.seasons import season_windows, weather_spells
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
@@ -40,6 +41,9 @@ TIMED_KINDS = ("timed-load", *SEASON_KINDS)
 LATE_WINDOW = 4
 """Longest time for which a load that has not gone yet may still be one for a season."""
 
+SEEN_LIFT = 30.0
+"""By how much days that show it multiply the chance of more heating or cooling for a time (our choice)."""
+
 MOST_ONSETS = 100
 """Onsets tried of one kind at the most: of many bills, every so many."""
 
@@ -51,16 +55,32 @@ NOWHEN, NEVER = np.zeros(0), np.zeros((0, 2))
 
 
 @dataclass(frozen=True, slots=True, eq=False)
+class SpellSeen:
+    """A time in which heating or cooling took more by the days of interval data: first day and the day after its last
+    (ordinal), infinite where it lasts, and the part of each bill's heating or cooling that it adds for its size.
+    """
+
+    side: str
+    begin: float
+    end: float
+    part: Floats
+    sure: bool
+
+
+@dataclass(frozen=True, slots=True, eq=False)
 class _Rows:
     """Patterns of one kind: the part of each period in which each acts (m, n), and the day it starts (m,).
 
-    ``large``: with a size of another order.
+    ``large``: with a size of another order. ``end``: the day each is over, infinite if it is not, NaN where the mask alone
+    says; ``sure``: the days of interval data show it.
     """
 
     kind: str
     mask: Floats
     start: Floats
     large: bool = False
+    end: Floats | None = None
+    sure: bool = False
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -77,6 +97,8 @@ class Places:
     large : ndarray of bool, shape (m,)
     start : ndarray, shape (m,)
         Day (ordinal); NaN for always.
+    end : ndarray, shape (m,)
+        Day (ordinal) on which it is over, infinite where it is not; NaN where the mask alone says.
     log_odds : ndarray, shape (m,)
         Of the whole row, more where the diary speaks of something like it.
     dated : ndarray of bool, shape (m,)
@@ -90,6 +112,7 @@ class Places:
     kind_index: Ints
     large: NDArray[np.bool_]
     start: Floats
+    end: Floats
     log_odds: Floats
     dated: NDArray[np.bool_]
     persistent: int
@@ -102,6 +125,7 @@ def places(
     outstanding: Ints,
     dated: Floats = NOWHEN,
     clocked: Floats = NEVER,
+    spells: Sequence[SpellSeen] = (),
 ) -> Places:
     """Lay out every pattern that these bills could hold.
 
@@ -117,12 +141,15 @@ def places(
         Days (ordinal) at which interval data show a change: onsets of a meter step and of a constant load besides.
     clocked : ndarray, shape (c, 2)
         Days (ordinal) from and to which interval data show a load that runs by the clock.
+    spells : sequence of SpellSeen
+        Times in which by the days of interval data heating or cooling took more for the same weather.
 
     Returns
     -------
     Places
     """
-    rows, persistent = _lay_out(house, facts, days, outstanding, dated, clocked)
+    rows, persistent = _lay_out(house, facts, days, outstanding, dated, clocked, spells)
+    seen = [spell.begin for spell in spells]
     counts = [len(row.start) for row in rows]
     exchanges = np.array([exchange.day.toordinal() for exchange in facts.exchanges], dtype=float)
     start = np.concatenate([row.start for row in rows])
@@ -133,14 +160,21 @@ def places(
         kind_index=np.repeat([list(kinds.PATTERNS).index(row.kind) for row in rows], counts),
         large=np.repeat([row.large for row in rows], counts),
         start=start,
+        end=np.concatenate([np.full(len(row.start), np.nan) if row.end is None else row.end for row in rows]),
         log_odds=np.concatenate([_log_odds(row, events, exchanges) for row in rows]),
-        dated=np.isin(start, dated),
+        dated=np.isin(start, [*dated, *seen]),
         persistent=sum(counts[:persistent]),
     )
 
 
 def _lay_out(
-    house: House, facts: Facts, days: Floats, outstanding: Ints, dated: Floats, clocked: Floats
+    house: House,
+    facts: Facts,
+    days: Floats,
+    outstanding: Ints,
+    dated: Floats,
+    clocked: Floats,
+    spells: Sequence[SpellSeen],
 ) -> tuple[list[_Rows], int]:
     """Return the rows of every kind, the persistent kinds first, and how many kinds of rows those are."""
     bills = house.bills
@@ -192,6 +226,14 @@ def _lay_out(
     windows, begins = _windows(len(bills))
     in_season = season_windows(house, opens, closes)
     rows += [_Rows(kind, on, start) for kind, (on, start) in zip(SEASON_KINDS, in_season, strict=True) if start.size]
+    for side, (on, start) in zip(("heating", "cooling"), weather_spells(house, opens, closes), strict=True):
+        mine = [spell for spell in spells if spell.side == side]
+        part = np.concatenate([on, np.array([spell.part for spell in mine]).reshape(len(mine), len(days))])
+        began, until = (np.array([getattr(spell, name) for spell in mine]) for name in ("begin", "end"))
+        row = _Rows(f"{side}-spell", part, np.concatenate([start, began]))
+        row = replace(row, end=np.concatenate([np.full(len(start), np.nan), until]), sure=any(one.sure for one in mine))
+        large = kinds.PATTERNS[row.kind].large_chance > 0.0
+        rows += [row, replace(row, large=True)][: 1 + large] if row.start.size else []
     seasonal = np.concatenate([on for on, _ in in_season])
     other = ~(windows[:, None] == seasonal).all(axis=2).any(axis=1)
     rows.append(_Rows("timed-load", windows[other], opens[begins[other]]))
@@ -250,6 +292,8 @@ def _log_odds(row: _Rows, events: tuple[Event, ...], exchanges: Floats) -> Float
     """
     prior, start = kinds.PATTERNS[row.kind], row.start
     usual = prior.large_chance if row.large else prior.chance
+    if row.sure:  # days were told from days by their weather: bills hear of it once more, and not for the first time
+        usual = min(usual * SEEN_LIFT, 0.5)
     told = [event.day.toordinal() for event in events if prior.code in EVENT_CODES.get(event.kind, ())]
     chance = np.full(len(start), usual)
     if told:  # two lines about the same days say no more than one

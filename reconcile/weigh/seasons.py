@@ -21,6 +21,9 @@ SHORTEST_DAYS, LONGEST_DAYS = 40.0, 160.0
 ASIDE_DAYS = 45.0
 """How far its middle is from the coldest, or the warmest, day of the year at the most [d] (our choice)."""
 
+SHORTEST_SPELL_DAYS, LONGEST_SPELL_DAYS, SPELL_ASIDE_DAYS = 25.0, 215.0, 60.0
+"""The same of heating or cooling that takes more for a time: from one bill to a whole season and its shoulders [d]."""
+
 FLAT_C = 2.0
 """Amplitude of the year below which a site has no winter [K] (our choice)."""
 
@@ -55,6 +58,33 @@ def season_windows(house: House, opens: Floats, closes: Floats) -> tuple[tuple[F
     mask = np.clip(on / np.maximum(closes - opens, 1.0), 0.0, 1.0)
     away = np.abs((0.5 * (begin + end) - coldest + YEAR_DAYS / 2.0) % YEAR_DAYS - YEAR_DAYS / 2.0)
     cold, warm = away <= ASIDE_DAYS, away >= YEAR_DAYS / 2.0 - ASIDE_DAYS
+    return (mask[cold], begin[cold]), (mask[warm], begin[warm])
+
+
+def weather_spells(house: House, opens: Floats, closes: Floats) -> tuple[tuple[Floats, Floats], tuple[Floats, Floats]]:
+    """Lay out every time, from reading to reading, for which heating or cooling may have taken more and then no more.
+
+    Parameters
+    ----------
+    house : House
+    opens, closes : ndarray, shape (n,)
+        First day of each bill, and the day after its last (ordinal).
+
+    Returns
+    -------
+    heating, cooling : tuple of ndarray, shapes (w, n) and (w,)
+        Part of each bill in which each acts, and the day (ordinal) on which it starts.
+    """
+    coldest = _coldest_day(house)
+    if coldest is None or len(opens) > MOST_HALVED:
+        nothing = np.zeros((0, len(opens))), np.zeros(0)
+        return nothing, nothing
+    begin, end = (side.ravel() for side in np.meshgrid(opens[1:], opens[1:], indexing="ij"))
+    fits = (end - begin >= SHORTEST_SPELL_DAYS) & (end - begin <= LONGEST_SPELL_DAYS)
+    begin, end = begin[fits], end[fits]
+    mask = ((opens >= begin[:, None]) & (opens < end[:, None])).astype(float)
+    away = np.abs((0.5 * (begin + end) - coldest + YEAR_DAYS / 2.0) % YEAR_DAYS - YEAR_DAYS / 2.0)
+    cold, warm = away <= SPELL_ASIDE_DAYS, away >= YEAR_DAYS / 2.0 - SPELL_ASIDE_DAYS
     return (mask[cold], begin[cold]), (mask[warm], begin[warm])
 
 

@@ -17,7 +17,7 @@ from reconcile.weigh import constants as k
 from reconcile.weigh.evidence import Posterior, quick_total, sizes, weigh_under
 from reconcile.weigh.gaussian import Fit, fit
 from reconcile.weigh.generation_rows import generation_rows
-from reconcile.weigh.interval_rows import Beside, clocked, dated_onsets, evidence_rows, together
+from reconcile.weigh.interval_rows import Beside, clocked, dated_onsets, evidence_rows, spells_seen, together
 from reconcile.weigh.mixture import Reading, Rows, reweigh
 from reconcile.weigh.model import Layout, Model, lay_out
 from reconcile.weigh.pairs import Candidates, parts_of
@@ -183,7 +183,8 @@ def weigh_house(
     residual = (facts.billed_kwh - layout.model.mean)[judged]
     usual = layout.under(Ways())
     bills = fit(residual, usual.covariance[np.ix_(judged, judged)], k.FREEDOM)
-    at = places(house, facts, usual.days, outstanding(bills, judged), dated_onsets(evidence), clocked(evidence))
+    seen = dated_onsets(evidence), clocked(evidence), spells_seen(evidence, usual.starts, usual.days)
+    at = places(house, facts, usual.days, outstanding(bills, judged), *seen)
     if odds:
         likelier = np.array([np.log(odds.get(kind.code, 1.0)) for kind in kinds.PATTERNS.values()])
         at = replace(at, log_odds=at.log_odds + likelier[at.kind_index])

@@ -58,8 +58,7 @@ class Pumped:
 def _cycled(rng: np.random.Generator, watts: float, duty: Floats, minutes: float) -> Floats:
     """Power of something that is on for a part of each cycle of about so many minutes."""
     turns = np.cumsum(5.0 / minutes * rng.uniform(0.8, 1.2, len(duty)))
-    on = np.clip((np.clip(duty, 0.0, 1.0) - turns % 1.0) / (5.0 / minutes), 0.0, 1.0)
-    return watts * on
+    return watts * (turns % 1.0 < np.clip(duty, 0.0, 1.0))
 
 
 def _used(rng: np.random.Generator, watts: float, per_day: float, hours: tuple[float, ...], minutes: float) -> Floats:
@@ -94,6 +93,8 @@ def house(kind: str, seed: int, minutes: int, *, listed: bool = True) -> Pumped:
     mean = rng.uniform(8.5, 14.0) - rng.uniform(9.5, 12.5) * np.cos(2 * np.pi * (doy - 20) / 365.25) + spells
     if kind == "colder":
         mean = mean - np.where(day > 365 - 20, 3.5, 0.0)
+    if kind == "cooling":
+        mean = mean + 6.0
     swing = rng.uniform(3.0, 7.0, DAYS)
     clock = np.tile(np.arange(SLOTS) / 12.0, DAYS)
     slow = np.repeat(mean, SLOTS)
