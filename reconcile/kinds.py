@@ -189,7 +189,7 @@ _ROWS = (
     Kind("habit-fall", "habit-step", Family.HABIT, Lasts.ONWARD, 0.02, -0.25, 0.15, "%", "a person fewer"),
     Kind(
         "heating-rise", "heating-rise", Family.WEATHER, Lasts.ONWARD, 0.02, 0.3, 0.2, "%",
-        "strip heat cutting in, lost refrigerant, a higher setting; a heat pump on auxiliary heat alone", 0.006,
+        "strip heat cutting in, lost refrigerant, a higher setting; a heat pump on auxiliary heat alone", 0.004,
     ),
     Kind(
         "cooling-rise", "cooling-rise", Family.WEATHER, Lasts.ONWARD, 0.02, 0.3, 0.2, "%",
@@ -240,11 +240,11 @@ _ROWS = (
         "a window unit, a pump or a dehumidifier while it is warm",
     ),
     Kind(
-        "heating-spell", "heating-rise", Family.WEATHER, Lasts.WINDOW, 0.012, 0.3, 0.2, "%",
-        "the same, mended again or over with the winter: auxiliary heat, a second heater", 0.006,
+        "heating-spell", "heating-rise", Family.WEATHER, Lasts.WINDOW, 0.006, 0.3, 0.2, "%",
+        "the same, mended again or over with the winter: auxiliary heat, a second heater", 0.003,
     ),
     Kind(
-        "cooling-spell", "cooling-rise", Family.WEATHER, Lasts.WINDOW, 0.008, 0.3, 0.2, "%",
+        "cooling-spell", "cooling-rise", Family.WEATHER, Lasts.WINDOW, 0.004, 0.3, 0.2, "%",
         "lost refrigerant until it was filled, a summer's setting",
     ),
     Kind(

@@ -328,9 +328,7 @@ class _Nights:
         return float(np.median(self.level[change:][paired] - self.level[at[paired]])) >= 0.5 * rise
 
 
-def _weather(
-    house: House, days: Ints, watts: Floats, spells: Sequence[Spell] = ()
-) -> tuple[Floats, Floats, Floats]:
+def _weather(house: House, days: Ints, watts: Floats, spells: Sequence[Spell] = ()) -> tuple[Floats, Floats, Floats]:
     """What the weather adds to each night, and how far that may be off, one standard deviation [W].
 
     With no weather at all nothing is taken out, and any swing of the year is left open.

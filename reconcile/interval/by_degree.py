@@ -24,6 +24,7 @@ Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 Bools = NDArray[np.bool_]
 Side = Literal["heating", "cooling"]
+SIDES: tuple[Side, ...] = ("heating", "cooling")
 
 LEAST_DAYS = 120
 """Whole days of known weather from which this is looked at (our own judgement)."""
@@ -46,12 +47,16 @@ WINTER_SD = 0.08
 settings, wind, wood, visitors)."""
 
 BETTER, NEARLY = 10.0, 0.03
-"""By how much a change that goes with the weather must fit the days better than one that is the same every day to be told
-from it: in chi-square, and as a part of what that one explains (our own judgement). By as much less, it may be either."""
+"""By how much a change that goes with the weather must fit the days better than one that is the same every day to be
+told from it: in chi-square, and as a part of what that one explains. By as much less, it may be either (our own
+judgement)."""
+
+SURE_SDS = 4.0
+"""Standard uncertainties by which the days of a spell must go steeper with the weather than usual (our own judgement)."""
 
 ABOUT = 0.8
-"""Part of what a change of all use explains that a change with the weather must explain, at the least: days in winter tell
-a meter and the heating poorly apart, and other signals do (our own judgement)."""
+"""Part of what a change of all use explains that a change with the weather must explain, at the least: days in winter
+tell a meter and the heating poorly apart, and other signals do (our own judgement)."""
 
 MOST_MEMORY = 4.0
 """How much more the mean of days scatters than their number says, at the most: days are like their neighbors."""
@@ -77,8 +82,8 @@ ROUNDS, ODD_SDS = 4, 3.0
 """Times that odd days are drawn in, and from how many standard deviations."""
 
 LEAST_QUANTILE, STOPS_SHARE = 0.15, 0.4
-"""What a load round the clock lifts as much as the mean: a low quantile of the days' least power; and the part of a rise
-below which it stands still now and then (our own judgement)."""
+"""What a load round the clock lifts as much as the mean: a low quantile of the days' least power; and the part of a
+rise below which it stands still now and then (our own judgement)."""
 
 MOST_SD = 0.6
 """Windows less well known than this say nothing."""
@@ -91,8 +96,8 @@ DATE_LIMIT = 4.0
 class Spell:
     """A time in which heating, or cooling, took more for the same weather: days since 1970-01-01 [d].
 
-    ``end`` is None where it still lasts; ``size`` is a part of the usual (1 = twice as much). ``sure``: the days tell it
-    from a load that is the same every day; where not, it may be either.
+    ``end`` is None where it still lasts; ``size`` is a part of the usual (1 = twice as much). ``sure``: the days tell
+    it from a load that is the same every day; where not, it may be either.
     """
 
     side: Side
@@ -127,8 +132,8 @@ class ByDegree:
     spell : Spell or None
     days : ndarray of int64, shape (n,)
         Whole days, since 1970-01-01 [d].
-    usual, more : ndarray, shape (n,)
-        Usual heating or cooling of each, and what the spell adds to it [W].
+    more : ndarray, shape (n,)
+        What the spell adds to each [W].
     """
 
     side: Side
@@ -138,7 +143,6 @@ class ByDegree:
     covariance: Floats
     spell: Spell | None
     days: Ints
-    usual: Floats
     more: Floats
 
 
@@ -168,7 +172,7 @@ def by_degree(house: House, zone: ZoneInfo) -> tuple[ByDegree, ...]:
     if len(kept) < LEAST_DAYS:
         return ()
     days = _Daily.of(first + kept, watts[kept], hourly[kept].min(axis=1), outside.at(kept))
-    return tuple(one for side in ("heating", "cooling") if (one := days.windows(side)) is not None)  # type: ignore[arg-type]
+    return tuple(one for side in SIDES if (one := days.windows(side)) is not None)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -216,8 +220,8 @@ class _Daily:
     def _shapes(self, side: Side) -> list[Floats]:
         """How more heating may go with the weather [W]: as the usual, in a straight line, or that up to some cold.
 
-        A heat pump takes more for each degree colder; resistance heat goes in a straight line. What strips carry in deep
-        cold anyway is no more than before: there auxiliary heat adds no more than the compressor could give.
+        A heat pump takes more for each degree colder; resistance heat goes in a straight line. What strips carry in
+        deep cold anyway is no more than before: there auxiliary heat adds no more than the compressor could give.
         """
         part, felt = self.usual[side], self.outside.mean_c
         sign, edges = (-1.0, HEATING_C) if side == "heating" else (1.0, COOLING_C)
@@ -254,8 +258,8 @@ class _Daily:
         design, weight = self._weights()
         part = self.usual[side]
         everything = np.maximum(design @ np.linalg.lstsq(design, self.watts, rcond=None)[0], 0.0)
-        own = [(column, _scan(design, weight, self.watts, column)) for column in self._shapes(side)]
-        column, scan = max(own, key=lambda one: one[1].most(self._some(side))[0])
+        tried = [(column, _scan(design, weight, self.watts, column)) for column in self._shapes(side)]
+        column, scan = max(tried, key=lambda one: one[1].most(self._some(side))[0])
         most, begin, end = scan.most(self._some(side))
         if most <= 0.0:
             return None
@@ -267,14 +271,17 @@ class _Daily:
         if size < LEAST_CHANGE or size < LEAST_SDS * math.hypot(sd, WINTER_SD):
             return None
         own = _gain(design, weight, self.watts, [np.where(inside, one, 0.0) for one in self._bent(side)])
-        alike, all_use = (float(_scan(design, weight, self.watts, z).gain.max()) for z in (np.ones(len(part)), everything))
+        alike, all_use = (
+            float(_scan(design, weight, self.watts, z).gain.max()) for z in (np.ones(len(part)), everything)
+        )
         stops = self._stops(side, inside)
         own = max(own, most)
         if own < ABOUT * all_use or (not stops and own < (1.0 - NEARLY) * alike - BETTER * memory):
             return None
         low, high = scan.dates(begin, end, DATE_LIMIT * memory)
-        until = None if self._lasts(side, end) else int(self.days[end])
-        sure = own >= (1.0 + NEARLY) * alike + BETTER * memory or stops
+        lasts = end == len(part) or self._after(side, end) == 0 or scan.gain[begin, -1] >= most - DATE_LIMIT * memory
+        until = None if lasts else int(self.days[end])
+        sure = own >= (1.0 + NEARLY) * alike + BETTER * memory or stops or self._follows(side, inside, weight)
         return Spell(side, int(self.days[begin]), int(self.days[low]), int(self.days[high]), until, size, sure)
 
     def _stops(self, side: Side, inside: Bools) -> bool:
@@ -289,9 +296,17 @@ class _Daily:
         lift = float(np.quantile(self.least[now], LEAST_QUANTILE) - np.quantile(self.least[before], LEAST_QUANTILE))
         return lift < STOPS_SHARE * rise
 
-    def _lasts(self, side: Side, end: int) -> bool:
-        """Whether hardly a day that needs heating, or cooling, came after."""
-        return int(self._some(side)[end:].sum()) < SHORTEST_DAYS
+    def _follows(self, side: Side, inside: Bools, weight: Floats) -> bool:
+        """Whether the days of a spell by themselves go steeper with the weather than usual, beyond doubt."""
+        line = self._shapes(side)[1]
+        left = (self.watts - self.usual["heating"] - self.usual["cooling"])[inside]
+        design = np.column_stack([np.ones(int(inside.sum())), line[inside]])
+        slope, sd, memory = _fitted(design, weight[inside], left)
+        return slope >= LEAST_CHANGE and slope >= SURE_SDS * sd * math.sqrt(memory)
+
+    def _after(self, side: Side, end: int) -> int:
+        """How many days that need heating, or cooling, came after."""
+        return int(self._some(side)[end:].sum())
 
     def _slopes(self, side: Side, spell: Spell | None) -> ByDegree | None:
         part, (_, weight) = self.usual[side], self._weights()
@@ -299,8 +314,8 @@ class _Daily:
         cuts = [] if spell is None else [spell.begin, *([] if spell.end is None else [spell.end])]
         edges = edges_of(first, last, cuts, WINDOW_DAYS)
         more = self._more(side, spell, weight)
-        found = []
-        for begin, end in zip(edges[:-1], edges[1:], strict=True):
+        found: list[tuple[int, int, float, float]] = []
+        for begin, end in zip(edges[:-1].tolist(), edges[1:].tolist(), strict=True):
             mine = (self.days >= begin) & (self.days < end)
             inside = spell is not None and bool(spell.holds(self.days[mine]).all())
             # within a spell: how the days follow what it adds with the weather, beside the usual
@@ -308,27 +323,27 @@ class _Daily:
             if mine.sum() < SHORTEST_DAYS or float(np.ptp(follows[mine])) <= 0.0:
                 continue
             design = np.column_stack([np.ones(int(mine.sum())), follows[mine], self._other(side)[mine]])
-            design = design[:, np.ptp(design, axis=0) + (np.arange(design.shape[1]) == 0) > 1e-9]
+            varies = np.ptp(design, axis=0) > 1e-6
+            if not varies[1]:
+                continue
+            design = design[:, varies | (np.arange(design.shape[1]) == 0)]
             watts = self.watts[mine] - (part[mine] if inside else 0.0)
-            value, sd, memory = _fitted(design, weight[mine], watts, at=1)
-            sd *= math.sqrt(memory)
-            value = value if inside else value - 1.0
-            if inside and spell is not None:
-                value, sd = spell.size * value, spell.size * sd
-            if sd <= MOST_SD:
-                found.append((begin, end, value, sd))
+            slope, own, memory = _fitted(design, weight[mine], watts, at=1)
+            scale = spell.size if inside and spell is not None else 1.0
+            if scale * own * math.sqrt(memory) <= MOST_SD:
+                found.append((begin, end, scale * slope - (not inside), scale * own * math.sqrt(memory)))
         if len(found) < 2:
             return None
         begins, ends = (np.array([one[i] for one in found], dtype=np.int64) for i in (0, 1))
-        value, sds = (np.array([one[i] for one in found], dtype=float) for i in (2, 3))
+        values, sds = (np.array([one[i] for one in found], dtype=float) for i in (2, 3))
         middle = (begins + ends) / 2.0
-        within = np.zeros(len(value), dtype=np.int64)
+        within = np.zeros(len(values), dtype=np.int64)
         if spell is not None:
             within[spell.holds(begins)] = 1
         variance = sds**2 + WANDER_SD**2
-        own = np.diag(sds**2 + (scatter(value, variance, within) - 1.0) * variance)
-        own += drift(middle, WANDER_SD, WANDER_DAYS) + LEVEL_SD**2
-        return ByDegree(side, begins, ends, value, own, spell, self.days, part, more)
+        covariance = np.diag(sds**2 + (scatter(values, variance, within) - 1.0) * variance)
+        covariance += drift(middle, WANDER_SD, WANDER_DAYS) + LEVEL_SD**2
+        return ByDegree(side, begins, ends, values, covariance, spell, self.days, more)
 
     def _more(self, side: Side, spell: Spell | None, weight: Floats) -> Floats:
         """What a spell adds to its days by their weather [W]; zeros where there is none."""

@@ -31,7 +31,7 @@ KWH_PER_DAY = 0.024
 
 def seen_of(side: ByDegree, spell: Spell) -> Seen:
     """Bring a spell into the form of evidence."""
-    return Seen(spell.size, spell.sure, side.days + date(1970, 1, 1).toordinal(), side.usual, side.more)
+    return Seen(spell.size, spell.sure, side.days + date(1970, 1, 1).toordinal(), side.more)
 
 
 def evidence_of(

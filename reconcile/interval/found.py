@@ -90,14 +90,13 @@ class Seen:
         The days tell it from a load that is the same every day.
     days : ndarray of int64, shape (n,)
         Ordinal days, of all the data.
-    usual, more : ndarray, shape (n,)
-        Usual heating or cooling of each, and what came on top.
+    more : ndarray, shape (n,)
+        What came on top of the usual in each [W].
     """
 
     size: float
     sure: bool
     days: NDArray[np.int64]
-    usual: NDArray[np.float64]
     more: NDArray[np.float64]
 
 

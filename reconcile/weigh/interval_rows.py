@@ -26,9 +26,6 @@ CLOSE_DAYS = 1.0
 
 WEATHER_SIDES = ("heating", "cooling")
 
-MOST_PART = 3.0
-"""A spell adds to no bill's heating more than this many times its size: of a bill with next to none."""
-
 STEADY_KINDS = ("constant-load", "cold-load", "load-gone")
 
 
@@ -74,13 +71,11 @@ def spells_seen(evidence: Sequence[Evidence], opens: Floats, days: Floats) -> li
             continue
         place = np.searchsorted(opens, seen.days, side="right") - 1
         held = (place >= 0) & (seen.days < (opens + days)[place])
-        usual, more = (
-            np.bincount(place[held], weights=each[held], minlength=len(opens)) for each in (seen.usual, seen.more)
-        )
-        part = np.clip(more / np.maximum(seen.size * usual, 1e-9), 0.0, MOST_PART)
-        if part.any():
+        count = np.bincount(place[held], minlength=len(opens))
+        more = np.bincount(place[held], weights=0.024 * seen.more[held], minlength=len(opens)) / np.maximum(count, 1)
+        if more.any():
             end = np.inf if until is None else float(until.toordinal())
-            found.append(SpellSeen(signal.kind, float(onset.toordinal()), end, part, seen.sure))
+            found.append(SpellSeen(signal.kind, float(onset.toordinal()), end, more / seen.size, seen.sure))
     return found
 
 
@@ -158,7 +153,9 @@ def _stops(found: Patterns, model: Model) -> Floats:
     """Day (ordinal) on which each pattern stops acting, infinite where it is there in the last bill, shape (K,)."""
     last, every = found.closes - 1, np.arange(len(found.kind))
     whole = np.abs(found.acting.mask[last, every]) * model.days[last]
-    begun = np.where(found.opens == last, np.nan_to_num(np.maximum(found.start, model.starts[last])), model.starts[last])
+    begun = np.where(
+        found.opens == last, np.nan_to_num(np.maximum(found.start, model.starts[last])), model.starts[last]
+    )
     seen = np.where(last == len(model.days) - 1, np.inf, begun + whole)
     return np.where(np.isnan(found.end), seen, found.end)
 

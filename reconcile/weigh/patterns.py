@@ -174,14 +174,15 @@ def patterns(at: Places, model: Model, shape: Shape, bills: Fit, judged: NDArray
     -------
     Patterns
     """
-    effect = at.mask * acted_on(shape)[at.kind_index]
+    told = ~np.isnan(at.end)  # days of interval data say its kWh
+    effect = at.mask * np.where(told[:, None], shape.days, acted_on(shape)[at.kind_index])
     kept = np.flatnonzero(told_apart(at, effect, shape, model, judged))
     index, large = at.kind_index[kept], at.large[kept]
     mask = at.mask[kept]
     acts = np.abs(mask) > 0.0
     acting = Acting(
         mask=mask.T.copy(),
-        follows=_FOLLOWS_OF_KIND[index],
+        follows=np.where(told[kept], "", _FOLLOWS_OF_KIND[index]),
         size_mean=np.where(large, kinds.LARGE_MEAN, _SIZE_MEAN[index]),
         size_sd=np.where(large, kinds.LARGE_SD, _SIZE_SD[index]),
     )

@@ -41,7 +41,7 @@ TIMED_KINDS = ("timed-load", *SEASON_KINDS)
 LATE_WINDOW = 4
 """Longest time for which a load that has not gone yet may still be one for a season."""
 
-SEEN_LIFT = 30.0
+SEEN_LIFT = 60.0
 """By how much days that show it multiply the chance of more heating or cooling for a time (our choice)."""
 
 MOST_ONSETS = 100
@@ -57,13 +57,13 @@ NOWHEN, NEVER = np.zeros(0), np.zeros((0, 2))
 @dataclass(frozen=True, slots=True, eq=False)
 class SpellSeen:
     """A time in which heating or cooling took more by the days of interval data: first day and the day after its last
-    (ordinal), infinite where it lasts, and the part of each bill's heating or cooling that it adds for its size.
+    (ordinal), infinite where it lasts, and what it adds to each bill for its size [kWh/d].
     """
 
     side: str
     begin: float
     end: float
-    part: Floats
+    kwh_a_day: Floats
     sure: bool
 
 
@@ -71,8 +71,8 @@ class SpellSeen:
 class _Rows:
     """Patterns of one kind: the part of each period in which each acts (m, n), and the day it starts (m,).
 
-    ``large``: with a size of another order. ``end``: the day each is over, infinite if it is not, NaN where the mask alone
-    says; ``sure``: the days of interval data show it.
+    ``large``: with a size of another order. ``end``: the day each is over, infinite if it is not, NaN where the mask
+    alone says; ``sure``: the days of interval data show it.
     """
 
     kind: str
@@ -90,7 +90,7 @@ class Places:
     Attributes
     ----------
     mask : ndarray, shape (m, n)
-        Part of each period in which each acts.
+        Part of each period in which each acts; of those with an ``end``, what each adds for its size [kWh/d].
     row : ndarray of int, shape (m,)
         Patterns of one row are of one kind and size, one after the other, and share that kind's chance.
     kind_index : ndarray of int, shape (m,)
@@ -228,7 +228,7 @@ def _lay_out(
     rows += [_Rows(kind, on, start) for kind, (on, start) in zip(SEASON_KINDS, in_season, strict=True) if start.size]
     for side, (on, start) in zip(("heating", "cooling"), weather_spells(house, opens, closes), strict=True):
         mine = [spell for spell in spells if spell.side == side]
-        part = np.concatenate([on, np.array([spell.part for spell in mine]).reshape(len(mine), len(days))])
+        part = np.concatenate([on, np.array([spell.kwh_a_day for spell in mine]).reshape(len(mine), len(days))])
         began, until = (np.array([getattr(spell, name) for spell in mine]) for name in ("begin", "end"))
         row = _Rows(f"{side}-spell", part, np.concatenate([start, began]))
         row = replace(row, end=np.concatenate([np.full(len(start), np.nan), until]), sure=any(one.sure for one in mine))

@@ -4,8 +4,8 @@
     python tests/benchmarks/heat_pumps.py --unlisted          the heat pump is not on the list
 
 Houses of five-minute steps: a building that loses heat by the kelvin, sun and wind of each day, a heat pump whose
-output and heat per kilowatt-hour fall with the cold, defrosting, strip heat for what it cannot deliver, a set point that
-is lowered by night in some of them (and strips that help it up in the morning), cooling in summer, and what people do.
+output and heat per kilowatt-hour fall with the cold, defrosting, strip heat for what it cannot deliver, a set point
+that is lowered by night in some of them (and strips that help it up in the morning), cooling in summer, and what people do.
 *Auxiliary heat* carries all of it where the compressor stands still.
 """
 
@@ -98,7 +98,9 @@ def house(kind: str, seed: int, minutes: int, *, listed: bool = True) -> Pumped:
     swing = rng.uniform(3.0, 7.0, DAYS)
     clock = np.tile(np.arange(SLOTS) / 12.0, DAYS)
     slow = np.repeat(mean, SLOTS)
-    slow = np.convolve(np.pad(slow, SLOTS // 2, mode="edge"), np.ones(SLOTS) / SLOTS, "same")[SLOTS // 2 : -(SLOTS // 2)]
+    slow = np.convolve(np.pad(slow, SLOTS // 2, mode="edge"), np.ones(SLOTS) / SLOTS, "same")[
+        SLOTS // 2 : -(SLOTS // 2)
+    ]
     outside = slow + np.repeat(swing, SLOTS) * np.cos(2 * np.pi * (clock - 15) / 24)
 
     begin, end = None, None
@@ -179,7 +181,8 @@ def house(kind: str, seed: int, minutes: int, *, listed: bool = True) -> Pumped:
     register = [int(total[at * SLOTS + int(rng.uniform(8, 15) * 12)]) if at else 0 for at in reads]
     days = [FIRST + timedelta(days=int(at)) for at in reads]
     bills = [
-        {"start": a, "end": b, "kwh": float(k - j)} for a, b, j, k in zip(days, days[1:], register, register[1:], strict=False)
+        {"start": a, "end": b, "kwh": float(k - j)}
+        for a, b, j, k in zip(days, days[1:], register, register[1:], strict=False)
     ]
     loads = [
         {"load": "Refrigerator", "watts": 140, "run_hours": 24, "share_on": 0.4, "follows": "always"},
@@ -193,7 +196,9 @@ def house(kind: str, seed: int, minutes: int, *, listed: bool = True) -> Pumped:
     ]
     if listed:
         loads.append({"load": "Heat pump", "watts": round(pump_watts, -1), "follows": "heating"})
-    weather = pd.DataFrame({"date": [FIRST + timedelta(days=int(d)) for d in day], "tmean": (mean + rng.normal(0, 0.3, DAYS)).round(1)})
+    weather = pd.DataFrame(
+        {"date": [FIRST + timedelta(days=int(d)) for d in day], "tmean": (mean + rng.normal(0, 0.3, DAYS)).round(1)}
+    )
     interval = None
     if minutes:
         width = minutes // 5
@@ -240,12 +245,15 @@ def main() -> None:
                 meter += max(told.get(code, 0.0) for code in ("meter-step", "meter-always", "meter-low")) > 0.2
                 if asked.verbose:
                     size = [
-                        f"{c.code} {c.probability:.2f} {c.size or 0:.0f} [{c.size_low or 0:.0f}..{c.size_high or 0:.0f}] {c.since}-{c.until} {c.kwh or 0:.0f}kWh"
+                        f"{c.code} {c.probability:.2f} {c.size or 0:.0f} [{c.size_low or 0:.0f}..{c.size_high or 0:.0f}] "
+                        f"{c.since} to {c.until} {c.kwh or 0:.0f} kWh"
                         for c in answer.causes
                         if c.probability > 0.1 and c.code != "none"
                     ]
-                    print(f"    {seed} {made.begin}-{made.end} {made.kwh:.0f} kWh | {answer.verdict.decision} | {'; '.join(size)}", flush=True)
-            print(f"{kind:14s} {minutes:2d} min: of {asked.homes}: named {named}, wrong .5 {wrong}, .9 {sure}, meter {meter}", flush=True)
+                    truth = f"{made.begin} to {made.end} {made.kwh:.0f} kWh"
+                    print(f"    {seed} {truth} | {answer.verdict.decision} | {'; '.join(size)}", flush=True)
+            said = f"named {named}, wrong .5 {wrong}, .9 {sure}, meter {meter}"
+            print(f"{kind:14s} {minutes:2d} min: of {asked.homes}: {said}", flush=True)
 
 
 if __name__ == "__main__":
