@@ -240,8 +240,8 @@ _ROWS = (
         "a window unit, a pump or a dehumidifier while it is warm",
     ),
     Kind(
-        "heating-spell", "heating-rise", Family.WEATHER, Lasts.WINDOW, 0.006, 0.3, 0.2, "%",
-        "the same, mended again or over with the winter: auxiliary heat, a second heater", 0.003,
+        "heating-spell", "heating-rise", Family.WEATHER, Lasts.WINDOW, 0.003, 0.3, 0.2, "%",
+        "the same, mended again or over with the winter: auxiliary heat, a second heater", 0.004,
     ),
     Kind(
         "cooling-spell", "cooling-rise", Family.WEATHER, Lasts.WINDOW, 0.004, 0.3, 0.2, "%",

@@ -52,7 +52,8 @@ told from it: in chi-square, and as a part of what that one explains. By as much
 judgement)."""
 
 SURE_SDS = 4.0
-"""Standard uncertainties by which the days of a spell must go steeper with the weather than usual (our own judgement)."""
+"""Standard uncertainties by which the days of a spell must go steeper with the weather than usual (our own
+judgement)."""
 
 ABOUT = 0.8
 """Part of what a change of all use explains that a change with the weather must explain, at the least: days in winter

@@ -41,7 +41,7 @@ TIMED_KINDS = ("timed-load", *SEASON_KINDS)
 LATE_WINDOW = 4
 """Longest time for which a load that has not gone yet may still be one for a season."""
 
-SEEN_LIFT = 60.0
+SEEN_LIFT = 120.0
 """By how much days that show it multiply the chance of more heating or cooling for a time (our choice)."""
 
 MOST_ONSETS = 100

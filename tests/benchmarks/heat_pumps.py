@@ -5,7 +5,7 @@
 
 Houses of five-minute steps: a building that loses heat by the kelvin, sun and wind of each day, a heat pump whose
 output and heat per kilowatt-hour fall with the cold, defrosting, strip heat for what it cannot deliver, a set point
-that is lowered by night in some of them (and strips that help it up in the morning), cooling in summer, and what people do.
+that is lower by night in some of them (with strips that help it up in the morning), cooling, and what people do.
 *Auxiliary heat* carries all of it where the compressor stands still.
 """
 
@@ -245,8 +245,8 @@ def main() -> None:
                 meter += max(told.get(code, 0.0) for code in ("meter-step", "meter-always", "meter-low")) > 0.2
                 if asked.verbose:
                     size = [
-                        f"{c.code} {c.probability:.2f} {c.size or 0:.0f} [{c.size_low or 0:.0f}..{c.size_high or 0:.0f}] "
-                        f"{c.since} to {c.until} {c.kwh or 0:.0f} kWh"
+                        f"{c.code} {c.probability:.2f} {c.size or 0:.0f} "
+                        f"[{c.size_low or 0:.0f}..{c.size_high or 0:.0f}] {c.since} to {c.until} {c.kwh or 0:.0f} kWh"
                         for c in answer.causes
                         if c.probability > 0.1 and c.code != "none"
                     ]
