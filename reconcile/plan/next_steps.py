@@ -12,6 +12,7 @@ from reconcile.interval.planned_run import RunPlan
 from reconcile.kinds import Decision, Hazard
 from reconcile.loads.handbook import find
 from reconcile.plan.situation import Situation
+from reconcile.plan.weather_look import weather_look
 from reconcile.plan.worth import HAZARD, MINUTES, Check, State, cost, worth
 from reconcile.result import Cause, Outcome, Step
 from reconcile.texts import safety, tell
@@ -46,7 +47,7 @@ _HAZARD = {
     "walk-through": Hazard.LOOK,
     "run-again": Hazard.PLUG_IN,
 }
-_AT_HOME = ("walk-through", "measure", "measure-list", "listed-low", "measure-own")
+_AT_HOME = ("heating-look", "cooling-look", "walk-through", "measure", "measure-list", "listed-low", "measure-own")
 """Steps in the home: looking there comes near no meter, and needs no caution about one."""
 
 
@@ -185,6 +186,8 @@ def _of_decision(situation: Situation) -> list[Step]:
         steps.append(_check(situation, Check.KNOWN_LOAD))
     if name in ("meter-open", "meter-slow", "late-bill", "above-list", "meter-always", "meter-maybe", "falls"):
         steps.append(_check(situation, Check.KNOWN_LOAD))
+    if (look := weather_look(situation)) is not None:
+        steps.append(replace(_step(situation, look[0], {"until": look[1]}, Hazard.LOOK), minutes=10, worth=BEFORE_ALL))
     if name in ("above-list", "equipment", "below-list"):
         steps += _measuring(situation)
     if odds is not None and odds.steady >= situation.costs.likely and situation.rule.decision is Decision.OUTSIDE_CHECK:

@@ -19,6 +19,7 @@ if TYPE_CHECKING:
 Words = dict[str, Any]
 ASKS_MORE = ("download", "more-weather", "more-loads", "more-bills", "sharper-loads")
 """Steps that say that the bills alone do not tell."""
+ON_WEATHER = ("heating-rise", "cooling-rise")
 OWN_USE = frozenset(
     ("constant-load", "timed-load", "habit-step", "heating-rise", "cooling-rise", "unlisted", "generation-fall")
 )
@@ -39,8 +40,12 @@ def phone_lines(result: Reconciliation) -> list[str]:
     wanting = verdict.rule == "explained" and any(s.code in ASKS_MORE and not s.optional for s in verdict.next_steps)
     unsaid = verdict.decision in ("explained", "paperwork") and verdict.cannot_tell
     way = "cannot-tell" if unsaid or verdict.blind or wanting else verdict.decision
+    since = ""
+    if verdict.rule == "equipment":
+        cause = max((one for one in result.causes if one.code in ON_WEATHER), key=lambda one: one.probability)
+        way, since = cause.code, "" if cause.since is None else voice.day(cause.since)
     seen = seen or since_line(result) or price_line(result)
-    return list(phone_words(way, seen, asked(result), span, bills=len(marked)))
+    return list(phone_words(way, seen, asked(result), span, bills=len(marked), since=since))
 
 
 def before_asking(result: Reconciliation) -> list[str]:

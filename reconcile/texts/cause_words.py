@@ -86,6 +86,19 @@ def _constant(voice: Voice, figures: Figures) -> str:
     )
 
 
+def _weather(what: str) -> Sentence:
+    """More heating or cooling: it goes with the weather, and may be over again."""
+
+    def said(voice: Voice, figures: Figures) -> str:
+        if figures.get("until"):
+            text = f"{what} used about {{size}} more for the same weather, from {{since:day}} to {{until:day}}"
+        else:
+            text = f"{what} uses about {{size}} more for the same weather, since {{since:day}}"
+        return voice.fill(text, figures)
+
+    return said
+
+
 SAYS: dict[str, Sentence] = {
     "none": "days, weather and habits are enough to account for these bills",
     "none-apart": "apart from {apart}, days, weather and habits are enough to account for the bills",
@@ -98,8 +111,8 @@ SAYS: dict[str, Sentence] = {
     "constant-load": _constant,
     "timed-load": _timed,
     "habit-step": _habit,
-    "heating-rise": "heating uses about {size} more for the same weather, since {since:day}",
-    "cooling-rise": "cooling uses about {size} more for the same weather, since {since:day}",
+    "heating-rise": _weather("heating"),
+    "cooling-rise": _weather("cooling"),
     "heating-fall": "heating uses about {size} less for the same weather, since {since:day}",
     "cooling-fall": "cooling uses about {size} less for the same weather, since {since:day}",
     "unlisted": "about {size} on average has been there all the time and is not on the list of loads",

@@ -277,7 +277,11 @@ def _level(voice: Voice, figures: Figures) -> str:
 
 
 def _equipment(voice: Voice, figures: Figures) -> str:
-    return _sentences(_seen(voice, figures), _cause(voice, figures), "Measuring that equipment can tell why.")
+    return _sentences(
+        _seen(voice, figures),
+        _cause(voice, figures),
+        "A look at its thermostat, its filter and its outdoor unit can tell why, and no cover comes off.",
+    )
 
 
 def _blind(voice: Voice, figures: Figures) -> str:

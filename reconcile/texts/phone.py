@@ -20,18 +20,24 @@ NO_CALL: dict[str, str] = {
     "cannot-tell": "Do not call yet: nothing is there to ask of the utility. The steps above show what would tell more.",
     Decision.INVENTORY: "Do not call yet: measure the loads first. If the bills then still stand above the list, run a "
     "steady load beside a plug-in meter; if the meter counts it wrong, ask the utility for a test.",
+    "heating-rise": "Do not call the utility: heating is what takes more. Where the thermostat shows auxiliary or emergency "
+    "heat, or the outdoor unit stands still, call a heating firm: “My heat pump seems to run on its backup heat{span}.”",
+    "cooling-rise": "Do not call the utility: cooling is what takes more. Where there is ice, or the air is hardly cool, call a "
+    "cooling firm.",
     Decision.NOT_ENOUGH_DATA: "The utility can send copies of older bills: ask for the last two years.",
 }
 """What to do in place of a call that asks for something."""
 
 
-def phone_words(decision: str, seen: str, requests: Sequence[str], span: str, *, bills: int = 0) -> tuple[str, ...]:
+def phone_words(
+    decision: str, seen: str, requests: Sequence[str], span: str, *, bills: int = 0, since: str = ""
+) -> tuple[str, ...]:
     """Return what to say, line by line.
 
     Parameters
     ----------
     decision : str
-        A code of :class:`Decision`, or ``cannot-tell``.
+        A code of :class:`Decision`, ``cannot-tell``, or a cause for which another firm is called.
     seen : str
         What stands out, in a sentence; may be empty.
     requests : sequence of str
@@ -40,6 +46,8 @@ def phone_words(decision: str, seen: str, requests: Sequence[str], span: str, *,
         Dates of the bills asked about; may be empty.
     bills : int
         How many they are.
+    since : str
+        Day from which a cause acts, written; may be empty.
 
     Returns
     -------
@@ -51,7 +59,9 @@ def phone_words(decision: str, seen: str, requests: Sequence[str], span: str, *,
     ('There is nothing to complain about in these bills, and no call to make.',)
     """
     if not requests:
-        return (NO_CALL.get(decision, NO_CALL[Decision.EXPLAINED]),)
+        return (
+            NO_CALL.get(decision, NO_CALL[Decision.EXPLAINED]).replace("{span}", f" since {since}" if since else ""),
+        )
     lines = [OPENING.format(bills="bill" if bills == 1 else "bills", span=f" of {span}" if span else "")]
     lines += [SEEN.format(seen=seen)] if seen else []
     lines += [ASKS.format(request=request[:1].lower() + request[1:]) for request in requests]

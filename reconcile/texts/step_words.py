@@ -165,7 +165,54 @@ def _breakers(voice: Voice, figures: Figures) -> str:
     return f"Find the circuit{BRANCH_BY_BRANCH}{size}."
 
 
+def _heating(voice: Voice, figures: Figures) -> str:
+    over = voice.fill("Ask at home what was mended or changed about {until:day}. ", figures) if figures["until"] else ""
+    return (
+        f"{over}Look at the heating, no cover off. Does the heat pump's thermostat show AUX, AUX HEAT or EM HEAT on a day that "
+        "is not very cold, or is it set to emergency heat? Does the outdoor unit run while the house is heated? Is the air "
+        "filter clean? Were the set temperatures changed, or is another electric heater in use?"
+    )
+
+
+def _cooling(voice: Voice, figures: Figures) -> str:
+    over = voice.fill("Ask at home what was mended or changed about {until:day}. ", figures) if figures["until"] else ""
+    return (
+        f"{over}Look at the cooling, no cover off. Is the air filter clean, and the outdoor unit free of leaves? Does its fan "
+        "run while the house is cooled? Is there ice on a pipe or on the indoor unit, or is the air from the vents hardly "
+        "cool? Were the set temperatures changed?"
+    )
+
+
 CHECKS: dict[str, CheckText] = {
+    "heating-look": CheckText(
+        _heating,
+        (
+            (
+                "the thermostat is set to emergency heat",
+                "set it back to heat. Where it was set so because the heat pump failed, call a heating firm",
+            ),
+            (
+                "AUX or EM HEAT shows by itself for hours, or the outdoor unit stands still",
+                "backup heat carries the house, at two to three times the energy: call a heating firm, open nothing",
+            ),
+            (
+                "the filter is clogged, a setting was changed, or another heater is in use",
+                "put that right, and watch the next week",
+            ),
+            ("all is as it should be", "ask a heating firm for a check of the heat pump and its backup heat"),
+        ),
+    ),
+    "cooling-look": CheckText(
+        _cooling,
+        (
+            (
+                "there is ice, or the air is hardly cool",
+                "switch the cooling off and call a cooling firm: refrigerant may be low. Open nothing",
+            ),
+            ("the filter is clogged, or a setting was changed", "put that right, and watch the next week"),
+            ("all is as it should be", "ask a cooling firm for a check"),
+        ),
+    ),
     "compare": CheckText(
         "Compare the meter's number and reading on the wall with the last bill. Look, do not touch.",
         (
