@@ -29,6 +29,9 @@ WORTH_SIZING = 0.05
 WORTH_TELLING, MOST_TOLD = 0.15, 3
 """Chance, as a part of the likeliest bill's, from which another bill is told as the one it may be, and how many."""
 
+USUAL_95 = 0.2
+"""Relative doubt, at 95 %, of the usual heating or cooling of some weeks that the days of a year teach (our choice)."""
+
 TOLD_PART = 0.2
 """Chance of an onset, as a part of the likeliest's, from which the diary's day is taken for it (our choice)."""
 
@@ -206,6 +209,9 @@ def _sized(
         return None
     size = sum(chance * float(model.size[at]) for chance, model, at in several) / total
     low, high = _limits([(chance / total, model, at) for chance, model, at in several])
+    if not np.isnan(weighing.found.end[pattern]):
+        # its kWh are of the days themselves: what they are a part of, the usual heating, is no better known than this
+        low, high = (size + np.sign(side) * np.hypot(side, USUAL_95 * size) for side in (low - size, high - size))
     return best, size, (low, high) if size >= 0.0 else (-high, -low)
 
 

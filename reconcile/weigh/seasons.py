@@ -24,6 +24,9 @@ ASIDE_DAYS = 45.0
 SHORTEST_SPELL_DAYS, LONGEST_SPELL_DAYS, SPELL_ASIDE_DAYS = 25.0, 215.0, 60.0
 """The same of heating or cooling that takes more for a time: from one bill to a whole season and its shoulders [d]."""
 
+LEAST_KNOWN = 0.8
+"""Part of the days whose temperature must be known for that: a cold winter is no cause (our choice)."""
+
 FLAT_C = 2.0
 """Amplitude of the year below which a site has no winter [K] (our choice)."""
 
@@ -76,7 +79,8 @@ def weather_spells(house: House, opens: Floats, closes: Floats) -> tuple[tuple[F
         Part of each bill in which each acts, and the day (ordinal) on which it starts.
     """
     coldest = _coldest_day(house)
-    if coldest is None or len(opens) > MOST_HALVED:
+    known = house.weather is not None and bool(np.isfinite(house.weather.mean_c).mean() >= LEAST_KNOWN)
+    if coldest is None or not known or len(opens) > MOST_HALVED:
         nothing = np.zeros((0, len(opens))), np.zeros(0)
         return nothing, nothing
     begin, end = (side.ravel() for side in np.meshgrid(opens[1:], opens[1:], indexing="ij"))

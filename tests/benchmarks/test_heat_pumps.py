@@ -31,10 +31,14 @@ def test_auxiliary_heat_is_told_with_its_begin_and_end(kind: str, seed: int) -> 
     heating = causes["heating-rise"]
     assert heating.probability > 0.9
     assert "constant-load" not in causes or causes["constant-load"].probability < 0.3
-    assert made.begin is not None and made.end is not None
-    assert heating.since is not None and abs(heating.since - made.begin) <= timedelta(days=4)
-    assert heating.until is not None and abs(heating.until - made.end) <= timedelta(days=4)
-    assert heating.kwh is not None and abs(heating.kwh - made.kwh) < 0.12 * made.kwh
+    assert made.begin is not None
+    assert made.end is not None
+    assert heating.since is not None
+    assert heating.until is not None
+    assert heating.kwh is not None
+    assert abs(heating.since - made.begin) <= timedelta(days=4)
+    assert abs(heating.until - made.end) <= timedelta(days=4)
+    assert abs(heating.kwh - made.kwh) < 0.12 * made.kwh
     assert answer.verdict.decision is Decision.INVENTORY
     assert any(step.code == "heating-look" for step in answer.verdict.next_steps)
 
