@@ -207,7 +207,7 @@ def _of_decision(situation: Situation) -> list[Step]:
         steps += [_check(situation, Check.KNOWN_LOAD)] if situation.wrong_meter >= situation.costs.open_at else []
     if name in ("lasting", "rivals") and _dated(situation):
         steps.append(_check(situation, Check.BEGAN))
-    if odds is not None and (_both_meters(situation) or (name == "run-outside" and _exchanged(situation))):
+    if odds is not None and (_both_meters(situation) or (name == "run-outside" and situation.exchanged)):
         steps.append(_asking("old-meter-test", for_cause="old-meter-slow"))
     if odds is not None and house.bills and not any(bill.kwh for bill in house.bills):
         steps.append(_plain(situation, "standing-meter"))
@@ -231,11 +231,6 @@ BEGINS_AT_HOME = ("constant-load", "timed-load", "habit-step", "heating-rise", "
 def _dated(situation: Situation) -> bool:
     cause = situation.leading
     return cause is not None and cause.code in BEGINS_AT_HOME and cause.since is not None and bool(cause.size)
-
-
-def _exchanged(situation: Situation) -> bool:
-    """Whether the billing records hold an exchange of the meter: the removed one's own test tells the rest."""
-    return any(finding.code == "meter-exchange" for finding in situation.findings)
 
 
 def _disk_before(situation: Situation) -> bool:

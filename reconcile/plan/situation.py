@@ -62,6 +62,11 @@ class Situation:
     named: Event | None = None
 
     @property
+    def exchanged(self) -> bool:
+        """Whether the billing records hold an exchange of the meter: the removed one's own test tells the rest."""
+        return any(finding.code == "meter-exchange" for finding in self.findings)
+
+    @property
     def costs(self) -> Costs:
         """What wrong acts cost here."""
         return self.case.costs
