@@ -52,7 +52,7 @@ def told(given: Any, **more: Any) -> dict[str, Any]:
         ("", "this is a path of no length"),
         (b"\xff/nowhere", "there is no such folder or file"),
     ],
-    ids=str,
+    ids=["raises", "makes-a-number", "makes-nothing", "frame", "nothing", "number", "no-path", "bytes"],
 )
 def test_a_house_that_is_none_loses_none_of_the_others(wrong: Any, says: str) -> None:
     found = told({"a": north(), "bad": wrong, "z": north()})
