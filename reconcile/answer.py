@@ -264,7 +264,7 @@ def _told(cause: Cause, voice: Voice, timer: Timer | None, *, hours: bool) -> Ca
     figures = {
         "size": size, "since": cause.since, "until": cause.until, "fell": (cause.size or 0.0) < 0.0, "hours": hours,
         "a_day": kwh_a_day(cause.size or 0.0, limits), "timer": timer,
-        "one_of": cause.one_of,
+        "one_of": cause.one_of, "bills": sum(abs(kwh) >= 1.0 for kwh in cause.pattern_kwh),
     }  # fmt: skip
     return replace(cause, text=cause_text(cause.code, cause.probability, figures, voice))
 

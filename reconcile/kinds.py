@@ -260,6 +260,10 @@ _ROWS = (
         "an empty house, a slip nobody noticed",
     ),
     Kind(
+        "absence", "single-period", Family.BILL, Lasts.WINDOW, 0.02, -0.7, 0.25, "kWh",
+        "an empty house for two or three bills on end",
+    ),
+    Kind(
         "swap", "swap", Family.BILL, Lasts.ONE_BILL, 0.04, 0.25, 0.2, "kWh",
         "a reading a few days off, an unmarked estimate: high, then low",
     ),

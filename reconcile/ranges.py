@@ -37,7 +37,9 @@ PART_AT = 0.05
 EPISODES = tuple(name for name, kind in KINDS.items() if kind.lasts not in (Lasts.ALWAYS, Lasts.ONE_BILL))
 """Kinds of cause that begin and last."""
 
-LASTING_CODES = frozenset(KINDS[name].code for name in EPISODES)
+LASTING_CODES = frozenset(KINDS[name].code for name in EPISODES) - {
+    kind.code for kind in KINDS.values() if kind.lasts is Lasts.ONE_BILL
+}
 
 
 def joint(coverage: float, bills: int) -> float:

@@ -42,6 +42,12 @@ def _single(voice: Voice, figures: Figures) -> str:
     if several:
         return f"one bill alone stands apart, and the bills leave open which: {', or '.join(several)}"
     side = "low" if figures["fell"] else "high"
+    if figures.get("bills", 1) > 1:
+        until = " to {until:day}" if figures.get("until") else ""
+        return voice.fill(
+            f"{{bills}} bills on end are {side}, by about {{size}} together, as of an empty house: from {{since:day}}{until}",
+            figures,
+        )
     return voice.fill(f"one bill alone is {side}, by about {{size}}: the one that begins {{since:day}}", figures)
 
 

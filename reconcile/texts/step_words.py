@@ -393,7 +393,7 @@ CHECKS: dict[str, CheckText] = {
         (("its use is known", "put it on the list of loads; the ranges then become narrower"),),
     ),
     "diary": CheckText(
-        "Think back to that bill: guests, time away, a heater, a repair? Write it down with its date (a file events.csv beside the bills, with the columns date, kind and note).",
+        "Think back to that time: guests, time away, a heater, a repair? Write it down with its date (a file events.csv beside the bills, with the columns date, kind and note).",
         (
             ("something fits", "the bill is explained, and nothing else needs to be done"),
             ("nothing fits", "have the reading checked"),

@@ -171,6 +171,10 @@ def _between(weighing: Weighing, mine: NDArray[np.int64]) -> tuple[date | None, 
 def _one_of(weighing: Weighing, mine: NDArray[np.int64], fitted: dict[tuple[int, ...], Best]) -> tuple[OneOf, ...]:
     """Every bill that a cause of single bills may well be about, the likeliest first; none where it is clear which."""
     acts, found = weighing.posterior.acts, weighing.found
+    absent = weighing.kinds("absence")
+    if absent[mine[np.argmax(acts[mine])]]:
+        return ()
+    mine = mine[~absent[mine]]
     worth = mine[acts[mine] >= max(WORTH_TELLING * float(acts[mine].max()), WORTH_SIZING)]
     told = []
     for pattern in worth[np.argsort(-acts[worth])][:MOST_TOLD]:
@@ -191,7 +195,7 @@ def _sized(
     acts = weighing.posterior.acts
     kind = weighing.found.kind[pattern]
     alike = mine[weighing.kinds(*next((kinds for kinds in _ONE_SIZE if kind in kinds), (kind,)))[mine]]
-    if kinds_mask("single-high", "single-low", "swap", "swap-back")[weighing.found.kind_index[pattern]]:
+    if kinds_mask("single-high", "single-low", "absence", "swap", "swap-back")[weighing.found.kind_index[pattern]]:
         alike = np.array([pattern])
     alike = alike[acts[alike] >= WORTH_SIZING * acts[alike].sum()]
     several: list[tuple[float, Best, int]] = []
@@ -250,5 +254,7 @@ def _unit(code: str, weighing: Weighing, model: Best, pattern: int) -> tuple[flo
     if code in _KWH:
         # as billed: what the meter makes of it is in the bill
         at = model.members.index(pattern)
-        return float(np.abs(model.kwh[:, at]).max() / max(abs(float(model.size[at])), 1e-9)), "kWh"
+        billed = np.abs(model.kwh[:, at])
+        whole = billed.sum() if code == "single-period" else billed.max()
+        return float(whole / max(abs(float(model.size[at])), 1e-9)), "kWh"
     return 100.0, "%"

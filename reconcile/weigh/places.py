@@ -32,6 +32,9 @@ FOLLOWING_WEATHER = (
 WINDOW_LENGTHS = (2, 3, 4, 6, 8)
 """Lengths of a timed load, in billing periods; those of more than :data:`LATE_WINDOW` begin at every other one."""
 
+ABSENCE_LENGTHS = (2, 3)
+"""Bills in a row through which a house may stand empty; one alone is an event of its own."""
+
 SEASON_KINDS = ("winter-load", "summer-load")
 """Timed loads of one season (:mod:`reconcile.weigh.seasons`)."""
 
@@ -241,6 +244,9 @@ def _lay_out(
     rows.append(_Rows("single-high", ones, opens[outstanding]))
     rows.append(_Rows("single-low", ones, opens[outstanding]))
     rows.append(_Rows("odd-bill", ones, opens[outstanding]))
+    empty, left = _absences(len(bills))
+    if len(left):
+        rows.append(_Rows("absence", empty, opens[left]))
     meets = np.array([bills[i + 1].start == bills[i].closes for i in range(len(bills) - 1)], dtype=bool)
     tight = np.array([i not in facts.loose_edges for i in range(len(bills) - 1)], dtype=bool)
     both = np.flatnonzero(meets & tight)
@@ -313,6 +319,16 @@ def _ramp(opens: Floats, closes: Floats, onsets: Floats) -> Floats:
     before = np.clip((opens - onsets[:, None]) / length, 0.0, 1.0)
     ramp: Floats = 0.5 * (rise + before) * (rise > 0)
     return ramp
+
+
+def _absences(n: int) -> tuple[Floats, Ints]:
+    """Bills in a row through which a house may have stood empty."""
+    every = max(n // MOST_ONSETS, 1)
+    spans = [(k, k + length) for length in ABSENCE_LENGTHS if length <= n // 3 for k in range(0, n - length + 1, every)]
+    out = np.zeros((len(spans), n))
+    for row, (begin, end) in enumerate(spans):
+        out[row, begin:end] = 1.0
+    return out, np.array([begin for begin, _ in spans], dtype=np.int64)
 
 
 def _windows(n: int) -> tuple[Floats, Ints]:

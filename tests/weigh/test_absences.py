@@ -1,0 +1,69 @@
+"""An empty house for some bills on end, from bills alone: what is usual is what the other bills show."""
+
+from __future__ import annotations
+
+from datetime import date
+
+import pytest
+
+import reconcile
+from reconcile.house import Bill, House
+
+USE = (
+    746,
+    765,
+    776,
+    851,
+    805,
+    790,
+    840,
+    913,
+    897,
+    820,
+    850,
+    830,
+    856,
+    830,
+    868,
+    806,
+    790,
+    719,
+    848,
+    755,
+    886,
+    756,
+    892,
+)
+
+
+def edges(count):
+    return [date(2023 + (k + 0) // 12, k % 12 + 1, 15) for k in range(count + 1)]
+
+
+def house(place, length, low=95.0):
+    use = [float(kwh) for kwh in USE]
+    use[place : place + length] = [low] * length
+    days = edges(len(use))
+    return House("empty", tuple(Bill(a, b, kwh=kwh) for a, b, kwh in zip(days, days[1:], use, strict=False)))
+
+
+@pytest.mark.parametrize("length", [2, 3])
+@pytest.mark.parametrize("place", [1, 2, 3, 6, 9, 13, 17])
+def test_empty_bills_on_end_are_low_and_the_others_usual(place, length):
+    answer = reconcile.reconcile(house(place, length))
+    flags = list(answer.periods["flag"])
+    assert [k for k, flag in enumerate(flags) if flag == "under"] == list(range(place, place + length))
+    assert "over" not in flags
+    cause = answer.causes[0]
+    assert (cause.code, cause.since) == ("single-period", edges(30)[place])
+    assert cause.probability > 0.8
+    assert f"{length} bills on end are low" in cause.text
+    assert cause.size == pytest.approx(-sum(USE[place : place + length]) + 95.0 * length, rel=0.15)
+
+
+def test_a_load_that_came_is_still_a_load():
+    use = [300.0 + 3.0 * (k % 5) for k in range(4)] + [620.0 + 5.0 * (k % 4) for k in range(16)]
+    days = edges(len(use))
+    bills = tuple(Bill(a, b, kwh=kwh) for a, b, kwh in zip(days, days[1:], use, strict=False))
+    answer = reconcile.reconcile(House("more", bills))
+    assert answer.causes[0].code in ("constant-load", "habit-step")
