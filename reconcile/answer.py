@@ -325,7 +325,7 @@ def _weights(weighing: Weighing | None) -> dict[State, float]:
         State.HABIT: of("habit-step", "habit-fall"),
         State.WEATHER: of(*WEATHER_KINDS),
         State.LIST: of("unlisted", "list-short"),
-        State.RECORD: of("swap", "swap-back", "single-high"),
+        State.RECORD: of("swap", "swap-back", "catch-up", "trued-up", "single-high"),
         State.NONE: weighing.none,
     }
 

@@ -376,7 +376,7 @@ def chances(weighing: Weighing, leading: float) -> Chances:
         generation=any_of("generation-fall"),
         alike=min(any_of(*still, *WEATHER_KINDS) + timed, 1.0),
         falls=any_of(*FALL_KINDS),
-        swap=any_of("swap", "swap-back"),
+        swap=any_of("swap", "swap-back", "catch-up", "trued-up"),
         high=any_of("single-high"),
         late=float(weighing.posterior.acts[late].sum()),
         leading=leading,

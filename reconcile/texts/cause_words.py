@@ -51,6 +51,18 @@ def _single(voice: Voice, figures: Figures) -> str:
     return voice.fill(f"one bill alone is {side}, by about {{size}}: the one that begins {{since:day}}", figures)
 
 
+def _moved(voice: Voice, figures: Figures) -> str:
+    if figures.get("bills", 2) <= 2:
+        told = "about {size} billed in one of two neighboring bills belongs to the other (from {since:day})"
+    else:
+        side = "more" if figures["fell"] else "less"
+        told = (
+            f"the {figures['bills'] - 1} bills from {{since:day}} charge about {{size}} {side} than was used, and the one "
+            f"after them makes it good, as an actual reading does after estimates"
+        )
+    return voice.fill(told, figures)
+
+
 def _which(voice: Voice, one: Any) -> str:
     side = "low" if one.kwh < 0.0 else "high"
     figures = {"since": one.since, "kwh": voice.figure(abs(one.kwh)), "chance": voice.chance_percent(one.probability)}
@@ -109,7 +121,7 @@ SAYS: dict[str, Sentence] = {
     "none": "days, weather and habits are enough to account for these bills",
     "none-apart": "apart from {apart}, days, weather and habits are enough to account for the bills",
     "single-period": _single,
-    "swap": "about {size} billed in one of two neighboring bills belongs to the other (from {since:day})",
+    "swap": _moved,
     "meter-step": "the meter registers about {size} more than is used, since {since:day}",
     "meter-always": "the meter has registered about {size} more than is used since before the first bill",
     "old-meter-slow": "the old meter registered about {size} less than was used, until {until:day}",

@@ -40,6 +40,10 @@ FAR, FINE = 12.0, 41
 
 _WATTS = ("constant-load", "timed-load", "unlisted", "load-gone")
 _KWH = ("single-period", "swap")
+OF_SEVERAL_BILLS = ("absence", "catch-up", "trued-up")
+"""Kinds of event that take some bills on end."""
+OF_BILLS = ("single-high", "single-low", "swap", "swap-back", *OF_SEVERAL_BILLS)
+"""Kinds whose size is each place's own."""
 _WINDOWS = ("timed-load", "single-period", "heating-rise", "cooling-rise")
 _ONE_SIZE = (
     ("constant-load", "cold-load"),
@@ -171,10 +175,10 @@ def _between(weighing: Weighing, mine: NDArray[np.int64]) -> tuple[date | None, 
 def _one_of(weighing: Weighing, mine: NDArray[np.int64], fitted: dict[tuple[int, ...], Best]) -> tuple[OneOf, ...]:
     """Every bill that a cause of single bills may well be about, the likeliest first; none where it is clear which."""
     acts, found = weighing.posterior.acts, weighing.found
-    absent = weighing.kinds("absence")
-    if absent[mine[np.argmax(acts[mine])]]:
+    several = weighing.kinds(*OF_SEVERAL_BILLS)
+    if several[mine[np.argmax(acts[mine])]]:
         return ()
-    mine = mine[~absent[mine]]
+    mine = mine[~several[mine]]
     worth = mine[acts[mine] >= max(WORTH_TELLING * float(acts[mine].max()), WORTH_SIZING)]
     told = []
     for pattern in worth[np.argsort(-acts[worth])][:MOST_TOLD]:
@@ -195,7 +199,7 @@ def _sized(
     acts = weighing.posterior.acts
     kind = weighing.found.kind[pattern]
     alike = mine[weighing.kinds(*next((kinds for kinds in _ONE_SIZE if kind in kinds), (kind,)))[mine]]
-    if kinds_mask("single-high", "single-low", "absence", "swap", "swap-back")[weighing.found.kind_index[pattern]]:
+    if kinds_mask(*OF_BILLS)[weighing.found.kind_index[pattern]]:
         alike = np.array([pattern])
     alike = alike[acts[alike] >= WORTH_SIZING * acts[alike].sum()]
     several: list[tuple[float, Best, int]] = []

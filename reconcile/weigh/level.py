@@ -33,7 +33,9 @@ def level(weighing: Weighing) -> tuple[float, float, float]:
     """
     data, judged = weighing.bills, weighing.judged
     mean = weighing.model.mean[judged]
-    changing = ~weighing.kinds(*LEVEL_KINDS, "single-high", "single-low", "absence", "swap", "swap-back")
+    changing = ~weighing.kinds(
+        *LEVEL_KINDS, "single-high", "single-low", "absence", "swap", "swap-back", "catch-up", "trued-up"
+    )
     columns = weighing.candidates.columns[: len(mean)]
     left = data.residual - columns @ (weighing.candidates.shift * weighing.posterior.acts * changing)
     covariance = weighing.model.covariance[np.ix_(judged, judged)]

@@ -35,6 +35,9 @@ WINDOW_LENGTHS = (2, 3, 4, 6, 8)
 ABSENCE_LENGTHS = (2, 3)
 """Bills in a row through which a house may stand empty; one alone is an event of its own."""
 
+ESTIMATES = (2, 3)
+"""Estimates on end that nobody marked; one alone is use moved between two bills."""
+
 SEASON_KINDS = ("winter-load", "summer-load")
 """Timed loads of one season (:mod:`reconcile.weigh.seasons`)."""
 
@@ -255,6 +258,9 @@ def _lay_out(
     moved[np.arange(len(both)), both] = 1.0
     moved[np.arange(len(both)), both + 1] = -days[both] / days[both + 1]
     rows.append(_Rows("swap", moved, opens[both]))
+    late, first = _estimates(days, meets)
+    if len(first):
+        rows += [_Rows(kind, late, opens[first]) for kind in ("catch-up", "trued-up")]
     rows.append(_Rows("swap-back", moved, opens[both]))
     return rows, persistent
 
@@ -328,6 +334,18 @@ def _absences(n: int) -> tuple[Floats, Ints]:
     out = np.zeros((len(spans), n))
     for row, (begin, end) in enumerate(spans):
         out[row, begin:end] = 1.0
+    return out, np.array([begin for begin, _ in spans], dtype=np.int64)
+
+
+def _estimates(days: Floats, meets: NDArray[np.bool_]) -> tuple[Floats, Ints]:
+    """Estimates on end that nobody marked, and the bill after them that makes them good: less, and then all of it."""
+    n = len(days)
+    spans = [(k, k + count) for count in ESTIMATES for k in range(n - count) if meets[k : k + count].all()]
+    spans = spans if n <= MOST_ONSETS else []
+    out = np.zeros((len(spans), n))
+    for row, (begin, last) in enumerate(spans):
+        out[row, begin:last] = -1.0
+        out[row, last] = days[begin:last].sum() / days[last]
     return out, np.array([begin for begin, _ in spans], dtype=np.int64)
 
 

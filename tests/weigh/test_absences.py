@@ -67,3 +67,24 @@ def test_a_load_that_came_is_still_a_load():
     bills = tuple(Bill(a, b, kwh=kwh) for a, b, kwh in zip(days, days[1:], use, strict=False))
     answer = reconcile.reconcile(House("more", bills))
     assert answer.causes[0].code in ("constant-load", "habit-step")
+
+
+@pytest.mark.parametrize("place", [5, 11, 16])
+@pytest.mark.parametrize("length", [2, 3])
+@pytest.mark.parametrize("side", [-1.0, 1.0])
+def test_estimates_that_nobody_marked_and_the_reading_after_them_are_one_event(place, length, side):
+    use = [0.8 * kwh for kwh in USE]
+    part = 0.8 / length
+    moved = part * sum(use[place : place + length])
+    for k in range(place, place + length):
+        use[k] *= 1.0 + part * side
+    use[place + length] -= side * moved
+    days = edges(len(use))
+    bills = tuple(Bill(a, b, kwh=kwh) for a, b, kwh in zip(days, days[1:], use, strict=False))
+    answer = reconcile.reconcile(House("estimates", bills))
+    cause = answer.causes[0]
+    assert (cause.code, cause.since) == ("swap", edges(30)[place])
+    assert cause.probability > 0.8
+    assert f"the {length} bills from" in cause.text
+    assert ("more than was used" if side > 0 else "less than was used") in cause.text
+    assert answer.verdict.rule == "moved"
