@@ -268,11 +268,11 @@ _ROWS = (
         "a reading a few days off, an unmarked estimate: high, then low",
     ),
     Kind(
-        "catch-up", "swap", Family.BILL, Lasts.WINDOW, 0.01, 0.35, 0.2, "kWh",
+        "catch-up", "swap", Family.BILL, Lasts.WINDOW, 0.003, 0.35, 0.15, "kWh",
         "two or three estimates that nobody marked, each too low, and the actual reading after them",
     ),
     Kind(
-        "trued-up", "swap", Family.BILL, Lasts.WINDOW, 0.005, -0.35, 0.2, "kWh", "the same with estimates too high"
+        "trued-up", "swap", Family.BILL, Lasts.WINDOW, 0.0015, -0.35, 0.15, "kWh", "the same with estimates too high"
     ),
     Kind("swap-back", "swap", Family.BILL, Lasts.ONE_BILL, 0.04, -0.25, 0.2, "kWh", "the same the other way"),
 )  # fmt: skip

@@ -38,7 +38,7 @@ SOME_PART = 0.3
 OWN_SHARE = 0.12
 """How far the heating of a day scatters by sun, wind and settings, as a part of it (our own judgement)."""
 
-LEAST_CHANGE, LEAST_SDS = 0.4, 3.0
+LEAST_CHANGE, LEAST_SDS = 0.8, 3.0
 """Least change of heating for the same weather that is dated, as a part of it, and in standard uncertainties (our own
 judgement; smaller ones are heard all the same)."""
 

@@ -28,6 +28,8 @@ ORDER_WORDS: dict[Order, str] = {
 _ISO = re.compile(
     r"(\d{4})-(\d{1,2})-(\d{1,2})(?:[T ]\d{1,2}:\d\d(?::\d\d(?:\.\d+)?)?(?:Z|[+-]\d\d:?\d\d)?)?", re.ASCII
 )
+LONGEST_CLOCK = 48
+"""Characters at the end of a date in which a time of day is looked for: a cell of blanks must not take for ever."""
 _ISO_CLOCK = re.compile(r"(?<=\d)[T ]\d{1,2}:\d\d(?::\d\d(?:\.\d+)?)?(?=(?:Z|[+-]\d\d:?\d\d)?$)", re.ASCII)
 _CLOCK = re.compile(r"\s+\d{1,2}:\d\d(?::\d\d(?:\.\d+)?)?\s*(?:[AaPp]\.?[Mm]\.?)?$", re.ASCII)
 _MONTH = r"(?P<month>[a-z\u00c0-\u024f]{3,11})"
@@ -191,7 +193,8 @@ def clock_of(value: Any) -> str:
     if isinstance(value, datetime):
         found = "" if value.time() == datetime.min.time() else value.time().isoformat()
     else:
-        behind = _CLOCK.search(value) or _ISO_CLOCK.search(value) if isinstance(value, str) else None
+        end = value[-LONGEST_CLOCK:] if isinstance(value, str) else ""
+        behind = _CLOCK.search(end) or _ISO_CLOCK.search(end)
         found = behind[0].strip(" T\t") if behind else ""
     return "" if re.fullmatch(r"0?0:00(:00(\.0+)?)?", found) else found
 

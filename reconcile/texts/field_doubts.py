@@ -151,7 +151,7 @@ DOUBTS: dict[str, Sentence] = {
     "assumed-volts-nominal": "The volts were not read; the usual ones of the service were taken.",
     "assumed-volts-set-aside": "The legs' volts do not fit the meter's; the meter's own were taken in their place.",
     "assumed-wires": (
-        "The receptacle's volts without and with the load were not read. A long branch circuit ({ohms:figure} ohm) would make "
+        "The outlet's volts without and with the load were not read. A long branch circuit ({ohms:figure} ohm) would make "
         "a right meter look {percent:percent} faster than the wires that are usual."
     ),
     "assumed-instrument": lambda voice, f: (
@@ -239,7 +239,7 @@ SETTLE: dict[str, Sentence] = {
         "Have the power factor read with the amps, or repeat the run with a plain heater, whose power factor is 1."
     ),
     "settle-outlet-volts": (
-        "Read the volts at the receptacle on the plug-in meter with the load off and with it on, and write both "
+        "Read the volts at the outlet on the plug-in meter with the load off and with it on, and write both "
         "(outlet_volts_off, outlet_volts_on)."
     ),
     "settle-background": (

@@ -159,7 +159,7 @@ def in_the_terminal(result: Reconciliation) -> None:
         for size, what in words["figures"]:
             assert flat(f"{size} {what}") in first
     if result.verdict.over.bills and result.verdict.decision != "urgent":
-        assert flat(f"{words['three']['kwh']} over usual") in first
+        assert flat(words["three"]["kwh"]) in first
     for row in words["should_cost"]:  # its sums are those of the page, which add up
         assert flat(f"billed {row['billed']}, at usual use about {row['usual']}, over {row['over']}") in whole
 
