@@ -49,7 +49,16 @@ def test_far_below_is_the_odds_of_two_densities():
     mean = weighing.model.mean[weighing.judged]
     # the same by adding up over the size; nothing here begins and lasts but what the weighing says of it
     changing = ~weighing.kinds(
-        "meter-always", "unlisted", "list-short", "single-high", "single-low", "swap", "swap-back"
+        "meter-always",
+        "unlisted",
+        "list-short",
+        "single-high",
+        "single-low",
+        "absence",
+        "swap",
+        "swap-back",
+        "catch-up",
+        "trued-up",
     )
     columns = weighing.candidates.columns[: len(mean)]
     left = weighing.bills.residual - columns @ (weighing.candidates.shift * weighing.posterior.acts * changing)
