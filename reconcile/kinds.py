@@ -280,6 +280,9 @@ _ROWS = (
 KINDS: dict[str, Kind] = {row.name: row for row in _ROWS}
 """Every kind of cause by its name, in the order in which patterns are laid out."""
 
+OF_BILLS = tuple(name for name, kind in KINDS.items() if kind.family is Family.BILL)
+"""Kinds of one bill or of a few on end: each place has a size of its own, and none says anything of the others."""
+
 ODD = Kind(
     "odd-bill", "none", Family.BILL, Lasts.ONE_BILL, 0.15, 0.0, 0.1, "kWh",
     "a month that differs as months do: friends for a week, more baths, a long weekend away",

@@ -178,3 +178,8 @@ def test_a_house_of_bills_loads_neither_field_tests_nor_interval_data(tmp_path):
         "reconcile.interval.clusters",
         "reconcile.read.interval_names",
     }
+
+
+def test_no_two_modules_have_one_name():
+    names = [path.stem for path in MODULES if not path.stem.startswith("__")]
+    assert sorted(names) == sorted(set(names))

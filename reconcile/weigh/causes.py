@@ -9,6 +9,7 @@ from datetime import date
 import numpy as np
 from numpy.typing import NDArray
 
+from reconcile.kinds import OF_BILLS
 from reconcile.result import Cause, OneOf
 from reconcile.weigh.evidence import Posterior, sizes
 from reconcile.weigh.generation_rows import lost_generation, lost_part
@@ -42,8 +43,6 @@ _WATTS = ("constant-load", "timed-load", "unlisted", "load-gone")
 _KWH = ("single-period", "swap")
 OF_SEVERAL_BILLS = ("absence", "catch-up", "trued-up")
 """Kinds of event that take some bills on end."""
-OF_BILLS = ("single-high", "single-low", "swap", "swap-back", *OF_SEVERAL_BILLS)
-"""Kinds whose size is each place's own."""
 _WINDOWS = ("timed-load", "single-period", "heating-rise", "cooling-rise")
 _ONE_SIZE = (
     ("constant-load", "cold-load"),

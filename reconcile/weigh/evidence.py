@@ -7,7 +7,7 @@ c = V'w + shift, G = V'V and M = I + G on the patterns present:
     det factor = |M|,   misfit = w'w + sum shift^2 - c' M^-1 c.
 
 A size that has one sign only multiplies this by the chance of that sign once the data are heard, over the one
-beforehand (:mod:`reconcile.weigh.signs`).
+beforehand (:mod:`reconcile.weigh.one_sign`).
 
 No factorisation but the one of S is ever made.
 """

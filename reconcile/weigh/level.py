@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
+from reconcile.kinds import OF_BILLS
 from reconcile.weigh.weighing import Weighing
 
 LEVEL_KINDS = ("meter-always", "unlisted", "list-short")
@@ -33,9 +34,7 @@ def level(weighing: Weighing) -> tuple[float, float, float]:
     """
     data, judged = weighing.bills, weighing.judged
     mean = weighing.model.mean[judged]
-    changing = ~weighing.kinds(
-        *LEVEL_KINDS, "single-high", "single-low", "absence", "swap", "swap-back", "catch-up", "trued-up"
-    )
+    changing = ~weighing.kinds(*LEVEL_KINDS, *OF_BILLS)
     columns = weighing.candidates.columns[: len(mean)]
     left = data.residual - columns @ (weighing.candidates.shift * weighing.posterior.acts * changing)
     covariance = weighing.model.covariance[np.ix_(judged, judged)]

@@ -15,8 +15,8 @@ from numpy.typing import NDArray
 
 from reconcile.weigh.evidence import Posterior, collect
 from reconcile.weigh.gaussian import Fit, fit
+from reconcile.weigh.one_sign import LEAST, all_sides, beforehand, one_side
 from reconcile.weigh.pairs import Candidates
-from reconcile.weigh.signs import LEAST, all_sides, beforehand, one_side
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]

@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from reconcile.weigh.gaussian import Fit
-from reconcile.weigh.signs import LEAST, all_sides, beforehand, logistic, one_side
+from reconcile.weigh.one_sign import LEAST, all_sides, beforehand, logistic, one_side
 
 Floats = NDArray[np.float64]
 Floats32 = NDArray[np.float32]

@@ -15,9 +15,9 @@ from numpy.typing import NDArray
 from reconcile.weigh import constants as k
 from reconcile.weigh.gaussian import inverse_beside, whitening
 from reconcile.weigh.model import Model
+from reconcile.weigh.one_sign import all_sides, legendre, one_side
 from reconcile.weigh.patterns import Patterns
 from reconcile.weigh.shapes import shares
-from reconcile.weigh.signs import all_sides, legendre, one_side
 from reconcile.weigh.site_rows import SiteRows
 
 Floats = NDArray[np.float64]

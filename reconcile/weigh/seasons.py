@@ -59,9 +59,7 @@ def season_windows(house: House, opens: Floats, closes: Floats) -> tuple[tuple[F
     begin, end = begin[fits], end[fits]
     on = np.minimum(closes, end[:, None]) - np.maximum(opens, begin[:, None])
     mask = np.clip(on / np.maximum(closes - opens, 1.0), 0.0, 1.0)
-    away = np.abs((0.5 * (begin + end) - coldest + YEAR_DAYS / 2.0) % YEAR_DAYS - YEAR_DAYS / 2.0)
-    cold, warm = away <= ASIDE_DAYS, away >= YEAR_DAYS / 2.0 - ASIDE_DAYS
-    return (mask[cold], begin[cold]), (mask[warm], begin[warm])
+    return _by_season(mask, begin, end, coldest, ASIDE_DAYS)
 
 
 def weather_spells(house: House, opens: Floats, closes: Floats) -> tuple[tuple[Floats, Floats], tuple[Floats, Floats]]:
@@ -87,8 +85,15 @@ def weather_spells(house: House, opens: Floats, closes: Floats) -> tuple[tuple[F
     fits = (end - begin >= SHORTEST_SPELL_DAYS) & (end - begin <= LONGEST_SPELL_DAYS)
     begin, end = begin[fits], end[fits]
     mask = ((opens >= begin[:, None]) & (opens < end[:, None])).astype(float)
+    return _by_season(mask, begin, end, coldest, SPELL_ASIDE_DAYS)
+
+
+def _by_season(
+    mask: Floats, begin: Floats, end: Floats, coldest: float, aside_days: float
+) -> tuple[tuple[Floats, Floats], tuple[Floats, Floats]]:
+    """Keep the times whose middle lies near the coldest day of the year, and those near the opposite one."""
     away = np.abs((0.5 * (begin + end) - coldest + YEAR_DAYS / 2.0) % YEAR_DAYS - YEAR_DAYS / 2.0)
-    cold, warm = away <= SPELL_ASIDE_DAYS, away >= YEAR_DAYS / 2.0 - SPELL_ASIDE_DAYS
+    cold, warm = away <= aside_days, away >= YEAR_DAYS / 2.0 - aside_days
     return (mask[cold], begin[cold]), (mask[warm], begin[warm])
 
 

@@ -10,9 +10,9 @@ from scipy import integrate, stats
 from reconcile.weigh.causes import _limits
 from reconcile.weigh.evidence import weigh
 from reconcile.weigh.gaussian import fit
+from reconcile.weigh.one_sign import all_sides, both_sides
 from reconcile.weigh.pairs import Candidates
 from reconcile.weigh.refit import Best, Sizes
-from reconcile.weigh.signs import all_sides, both_sides
 
 FREEDOM = 6.0
 
