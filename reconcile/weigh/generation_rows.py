@@ -74,7 +74,8 @@ def lost_generation(house: House, sent_lost: Floats, since: float) -> Floats:
 def _delivered(house: House, sent: Floats, days: Floats) -> Floats:
     """Return what was delivered a day [kWh]: it rises with the use, whatever the panels make of it."""
     net = np.array([np.nan if bill.kwh is None else bill.kwh for bill in house.bills], dtype=float)
-    return (net + sent) / days
+    told = np.array([np.nan if bill.delivered_kwh is None else bill.delivered_kwh for bill in house.bills], dtype=float)
+    return np.where(np.isfinite(told), told, net + sent) / days
 
 
 def generation_rows(house: House, model: Model, found: Patterns, judged: NDArray[np.bool_]) -> SiteRows | None:

@@ -53,6 +53,16 @@ def chance(answer, code):
     return next((c.probability for c in answer.causes if c.code == code), 0.0)
 
 
+def test_two_registers_without_what_is_left_of_them_are_weighed_alike():
+    """Bills that print delivered and received but no kWh between them ended in a fault of the program."""
+    for fallen in (None, 10):
+        both = with_panels(fallen=fallen)
+        apart = replace(both, bills=tuple(replace(bill, kwh=None) for bill in both.bills))
+        answers = [reconcile.reconcile(one) for one in (both, apart)]
+        assert answers[0].verdict.decision == answers[1].verdict.decision
+        assert chance(answers[0], "generation-fall") == pytest.approx(chance(answers[1], "generation-fall"), abs=1e-9)
+
+
 def test_panels_in_order_are_left_alone():
     answer = reconcile.reconcile(with_panels())
     assert answer.verdict.decision == "explained"
