@@ -10,6 +10,7 @@ from reconcile.costs import Costs
 from reconcile.decide import Case, Chances, Site
 from reconcile.facts import Finding
 from reconcile.house import House
+from reconcile.interval.found import ABOVE_PLATE
 from reconcile.kinds import Flag
 from reconcile.ranges import LASTING_CODES, PART_AT
 from reconcile.result import Cause, Period
@@ -79,6 +80,7 @@ def case_of(house: House, findings: Sequence[Finding], told: Told, odds: Chances
         low=flags.count(Flag.UNDER),
         low_open=_made_up(rows) or _unread(house, rows),
         told=told.diary,
+        above_plate=any(finding.code == ABOVE_PLATE for finding in findings),
         costs=told.costs,
     )
 

@@ -25,6 +25,9 @@ HIDES_PERCENT = 25.0
 """Smallest visible lasting rise [%] from which an all-clear says that a smaller one could hide, and what would show it:
 a bill a quarter higher is what people come with (our choice)."""
 
+HIDES_WITH_HOURS_PERCENT = 20.0
+"""The same beside interval data: who has hours expects a fifth to show (our choice)."""
+
 BLIND_PERCENT = 50.0
 """The same from which no all-clear is given at all: these bills would look alike with a bill half as high again (our
 choice)."""
@@ -145,6 +148,8 @@ class Case:
     """A low bill's neighbor is high by as much, or no readings bear its kWh out: it may be misread or mistyped."""
     told: bool
     """The diary tells of the likeliest rise."""
+    above_plate: bool = False
+    """A listed load switches more in the data than its plate leaves room for."""
     costs: Costs = COSTS
 
     @property
@@ -312,6 +317,10 @@ RULES: tuple[Rule, ...] = (
         "meter-maybe", Decision.OUTSIDE_CHECK, "nothing stands out, and yet the meter may well be fast",
         lambda case, odds: not case.cleared and odds.fast >= case.costs.look_at,
     ),
+    Rule(
+        "above-plate", Decision.OUTSIDE_CHECK, "a listed load switches more than its plate: that or the meter is off",
+        lambda case, odds: case.above_plate and not case.cleared and not case.told,
+    ),
     Rule("explained", Decision.EXPLAINED, "nothing is left that a check would settle", lambda case, odds: True),
 )  # fmt: skip
 """In this order; the first that holds decides."""
@@ -413,10 +422,10 @@ def hidden_percent(house: House, case: Case, visible_percent: float | None) -> f
     Returns
     -------
     float or None
-        Infinite where any rise could; None where only a small one could, where no bill was judged, or where interval
-        data or a known load say more than the bills.
+        Infinite where any rise could; None where only a small one could, where no bill was judged, or where a known
+        load says more than the bills.
     """
-    if case.odds is None or house.interval is not None or case.site.run == "inside":
+    if case.odds is None or case.site.run == "inside":
         return None
     hidden = math.inf if visible_percent is None or less_than_a_year(house, listed=case.listed) else visible_percent
-    return hidden if hidden >= HIDES_PERCENT else None
+    return hidden if hidden >= (HIDES_PERCENT if house.interval is None else HIDES_WITH_HOURS_PERCENT) else None

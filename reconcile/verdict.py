@@ -11,6 +11,7 @@ from reconcile.decide import BLIND_PERCENT, FEWEST, FEWEST_BARE, OFF_LEVEL, Case
 from reconcile.exchange_news import exchange_news
 from reconcile.facts import Finding
 from reconcile.house import Event, House
+from reconcile.interval.found import ABOVE_PLATE
 from reconcile.interval.planned_run import RunPlan
 from reconcile.kinds import Decision, Flag, Hazard
 from reconcile.load_shares import sums_as_printed, too_large
@@ -214,6 +215,7 @@ def _figures(given: Inputs, over: Over) -> dict[str, Any]:
         "over": side(given.rows, Flag.OVER, over),
         "under": side(given.rows, Flag.UNDER, summed(given.rows, Flag.UNDER)),
         "leading": leading.text if leading is not None else "",
+        "above_plate": next((f.figures for f in given.findings if f.code == ABOVE_PLATE), None),
         "slow": "" if slow is None or slow is leading else slow.text,
         "away": _away(given),
         "shape": _shape(given) if leading is not None and leading.code == "unlisted" else "",

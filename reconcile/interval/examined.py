@@ -21,7 +21,7 @@ from reconcile.interval.daily import Lift, daily_use
 from reconcile.interval.evidence_rows import KWH_PER_DAY, evidence_of
 from reconcile.interval.found import IntervalResult
 from reconcile.interval.gain import gain_signal
-from reconcile.interval.known_load import KnownLoad, known_load
+from reconcile.interval.known_load import KnownLoad, known_load, plated_load
 from reconcile.interval.listed_hours import begins_then
 from reconcile.interval.planned_run import PLUG_IN_PERCENT, read_run
 from reconcile.interval.profile import day_profiles
@@ -66,7 +66,7 @@ def examine(house: House, facts: Facts) -> IntervalResult | None:
     spread = interval.estimated is not None and float(interval.estimated.mean()) > MOST_ESTIMATED
     seen = None if house.generation or spread else switching(interval, zone)
     gain = None if seen is None else gain_signal(seen, exchanges, house.events)
-    known = _known_loads(house, zone, seen, gain)
+    known, plated = _known_loads(house, zone, seen, gain)
     test = house.field_test
     plug_in = PLUG_IN_PERCENT
     if test is not None and test.instruments.watts is not None:
@@ -96,11 +96,12 @@ def examine(house: House, facts: Facts) -> IntervalResult | None:
         clock_load=clock,
         gain=gain,
         known_loads=known,
+        plated_load=plated,
         run=run,
         daily=daily_use(house, _lifts(base, clock)),
         profiles=day_profiles(interval, zone),
         degrees=degrees,
-        evidence=evidence_of(gain, base, known, run, clock, working, degrees),
+        evidence=evidence_of(gain, base, known or ((plated,) if plated else ()), run, clock, working, degrees),
     )
 
 
@@ -130,15 +131,16 @@ def _lifts(base: BaseLoad | None, clock: ClockLoad | None) -> list[Lift]:
 
 def _known_loads(
     house: House, zone: ZoneInfo, seen: Switching | None, gain: GainSignal | None
-) -> tuple[KnownLoad, ...]:
-    """Look for a listed load of known watts on either side of a change that was found."""
+) -> tuple[tuple[KnownLoad, ...], KnownLoad | None]:
+    """Look for a listed load of known watts on either side of a change that was found, and for one on its plate."""
     if seen is None or house.interval is None:
-        return ()
+        return (), None
     longer = thinned(house.interval)
     seen = seen if longer is house.interval else switching(longer, zone)
     if seen is None:
-        return ()
+        return (), None
     inner = [gain.change.day] if gain is not None and gain.change.found else []
     edges = [seen.first, *inner, seen.last + 1]
     found = (known_load(house.loads, seen, begin, end) for begin, end in pairwise(edges))
-    return tuple(one for one in found if one is not None)
+    plated = None if inner else plated_load(house.loads, seen, seen.first, seen.last + 1)
+    return tuple(one for one in found if one is not None), plated

@@ -15,6 +15,9 @@ from reconcile.house import Action, Assumed
 from reconcile.say import Voice
 from reconcile.texts.interval import action_text, assumed_text
 
+ABOVE_PLATE = "above-plate"
+"""Code of the finding that a listed load switches more than its plate leaves room for."""
+
 if TYPE_CHECKING:
     from reconcile.interval.base_load import BaseLoad, Onset
     from reconcile.interval.by_degree import ByDegree
@@ -174,6 +177,8 @@ class IntervalResult:
     gain: GainSignal | None = None
     known_loads: tuple[KnownLoad, ...] = ()
     """A listed load of known watts seen switching, once for each stretch between changes of the gain."""
+    plated_load: KnownLoad | None = None
+    """A listed water heater whose watts stand on its plate, seen switching."""
     run: RunRead | None = None
     """Registration from a planned run with a heater on a plug-in meter."""
     degrees: tuple[ByDegree, ...] = ()

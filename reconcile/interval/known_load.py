@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -44,6 +44,19 @@ RIVAL_APART, LEAST_LEAD = 0.07, 1.0
 """A registration this far from the best, in its logarithm, is another answer; it must lie so much lower in
 log-likelihood for the best to be said (our own judgement)."""
 
+PLATED, PUMPED, LEAST_PLATED_WATTS = ("water heater", "hot water", "geyser"), "pump", 1200.0
+"""Names of a load whose plate states what its one element takes, and not those of a heat pump or of a heater that burns
+fuel, which take less [W]: a dryer's plate holds its motor, a range has several elements, a heater settings."""
+
+PLATE_WITHIN_PERCENT = 12.0
+"""How far a plate alone holds such watts [%]: its element takes 5 % more to 10 % less at the plate's volts (IEC
+60335-1, 10.1, from memory), and 5 % of volts either way (ANSI C84.1, range A, from memory) are 10 % of watts; the two
+together (our own judgement)."""
+
+PLATE_SD = 0.08
+"""Standard uncertainty of registration by such a plate, with the chance that another element was put in (our own
+judgement)."""
+
 USUAL_WITHIN_PERCENT = {"measured": 5.0, "nameplate": 15.0, "label": 25.0, "guessed": 40.0}
 """Limits of watts where the list gives none [%] (our own judgement)."""
 
@@ -73,6 +86,11 @@ class KnownLoad:
     first_day: int
     end_day: int
 
+    @property
+    def above_plate(self) -> bool:
+        """Whether it switches more than its plate and the supply's volts leave room for."""
+        return self.registration >= 1.0 + PLATE_WITHIN_PERCENT / 100.0
+
 
 def known_load(loads: Sequence[Load], seen: Switching, first_day: int, end_day: int) -> KnownLoad | None:
     """Find the registration at which a listed load of known watts fits a cluster of steps.
@@ -92,7 +110,39 @@ def known_load(loads: Sequence[Load], seen: Switching, first_day: int, end_day: 
     KnownLoad or None
         Of the load that says most.
     """
-    known = [load for load in loads if _is_known(load)]
+    return _fit([load for load in loads if _is_known(load)], loads, seen, first_day, end_day)
+
+
+def plated_load(loads: Sequence[Load], seen: Switching, first_day: int, end_day: int) -> KnownLoad | None:
+    """Find a listed water heater whose watts stand on its plate, with no limits on the list.
+
+    Its element may be another than the list says, as those of 4,500 and 5,500 W that fit one tank: what it says of the
+    meter is doubted as much, and where it switches more than its plate and the supply's volts leave room for, that is
+    asked about.
+
+    Parameters
+    ----------
+    loads : sequence of Load
+        The list; where it holds a load of known watts, that one speaks.
+    seen : Switching
+    first_day, end_day : int
+        Days looked at, since 1970-01-01; the last is not among them [d].
+
+    Returns
+    -------
+    KnownLoad or None
+    """
+    if any(_is_known(load) for load in loads):
+        return None
+    plated = [replace(load, watts_within_percent=PLATE_WITHIN_PERCENT) for load in loads if _is_plated(load)]
+    fit = _fit(plated, loads, seen, first_day, end_day)
+    return None if fit is None else replace(fit, standard_uncertainty=PLATE_SD * fit.registration)
+
+
+def _fit(
+    known: Sequence[Load], loads: Sequence[Load], seen: Switching, first_day: int, end_day: int
+) -> KnownLoad | None:
+    """Of the known loads the one that says most, at the registration at which the whole list fits the clusters best."""
     here = (seen.day >= first_day) & (seen.day < end_day)
     if not known or not here.any():
         return None
@@ -109,6 +159,13 @@ def known_load(loads: Sequence[Load], seen: Switching, first_day: int, end_day: 
     fits = [_nearest(load, middles, steps, float(GRID[best]), first_day, end_day) for load in known]
     found = [fit for fit in fits if fit is not None]
     return min(found, key=lambda one: one.standard_uncertainty) if found else None
+
+
+def _is_plated(load: Load) -> bool:
+    name = load.name.casefold()
+    heats = any(words in name for words in PLATED) and PUMPED not in name
+    known = load.source == "nameplate" and load.watts_within_percent is None and not load.apparent
+    return heats and known and load.watts is not None and load.watts >= LEAST_PLATED_WATTS
 
 
 def _is_known(load: Load) -> bool:

@@ -6,7 +6,8 @@ from collections.abc import Iterable
 
 from reconcile.facts import Finding
 from reconcile.house import House
-from reconcile.interval.found import IntervalResult, Ratio, TieOut
+from reconcile.interval.found import ABOVE_PLATE, IntervalResult, Ratio, TieOut
+from reconcile.interval.known_load import PLATE_WITHIN_PERCENT, KnownLoad
 from reconcile.interval.reads import STEPS_ALLOWED
 from reconcile.interval.sizes_moved import sizes_moved
 
@@ -28,7 +29,8 @@ def findings(result: IntervalResult, house: House) -> tuple[Finding, ...]:
     tuple of Finding
         ``interval-mismatch``, in one of the cases ``ratio`` (every bill by one ratio), ``bill`` (one bill), ``part``
         (the recorded part of one already exceeds it), ``moved`` (energy moved between two bills) and ``estimate``
-        (likewise, over an estimated reading); and what :func:`sizes_moved` finds.
+        (likewise, over an estimated reading); what :func:`sizes_moved` finds; and ``above-plate``, a listed load that
+        switches more than its plate leaves room for, which settles nothing.
     """
     found = [] if result.ratio is None else [_ratio(result, result.ratio)]
     told: set[int] = set()
@@ -42,7 +44,24 @@ def findings(result: IntervalResult, house: House) -> tuple[Finding, ...]:
         else:
             found.append(_bill(tie, house, result))
     moved = None if result.gain is None else sizes_moved(result.gain.change, house)
-    return tuple(found) if moved is None else (*found, moved)
+    found += [] if moved is None else [moved]
+    plated = result.plated_load
+    return (*found, *([] if plated is None or not plated.above_plate else [_above_plate(plated)]))
+
+
+def _above_plate(one: KnownLoad) -> Finding:
+    return Finding(
+        code=ABOVE_PLATE,
+        periods=(),
+        figures={
+            "load": one.name,
+            "listed": one.listed_watts,
+            "seen": one.seen_watts,
+            "percent": 100.0 * (one.registration - 1.0),
+            "room": PLATE_WITHIN_PERCENT,
+        },
+        household=("read-the-plate",),
+    )
 
 
 def _ratio(result: IntervalResult, ratio: Ratio) -> Finding:

@@ -13,7 +13,7 @@ from reconcile.kinds import Decision, Hazard
 from reconcile.loads.handbook import find
 from reconcile.plan.situation import Situation
 from reconcile.plan.weather_look import weather_look
-from reconcile.plan.worth import HAZARD, MINUTES, Check, State, cost, worth
+from reconcile.plan.worth import HAZARD, MINUTES, NEEDS_A_RUN, Check, State, cost, worth
 from reconcile.result import Cause, Outcome, Step
 from reconcile.texts import safety, tell
 from reconcile.texts.cause_words import kwh_a_day, size_told
@@ -184,7 +184,7 @@ def _of_decision(situation: Situation) -> list[Step]:
         steps.append(asking if once else replace(asking, worth=BEFORE_ALL))
     if name == "bills-alone":
         steps.append(_check(situation, Check.KNOWN_LOAD))
-    if name in ("meter-open", "meter-slow", "late-bill", "above-list", "meter-always", "meter-maybe", "falls"):
+    if name in NEEDS_A_RUN:
         steps.append(_check(situation, Check.KNOWN_LOAD))
     if (look := weather_look(situation)) is not None:
         steps.append(replace(_step(situation, look[0], {"until": look[1]}, Hazard.LOOK), minutes=10, worth=BEFORE_ALL))

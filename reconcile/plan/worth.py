@@ -83,6 +83,12 @@ MINUTES: dict[Check, int] = {
 """Minutes of the household's own time (our own judgement)."""
 
 
+NEEDS_A_RUN = (
+    "meter-open", "meter-slow", "late-bill", "above-list", "meter-always", "meter-maybe", "above-plate", "falls",
+)  # fmt: skip
+"""Rules after which a known load is run whatever it is worth."""
+
+
 def losses(costs: Costs = COSTS) -> Floats:
     """Loss of each act in each state, shape (acts, states): of what is left as it is, and of the act.
 

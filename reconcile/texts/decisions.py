@@ -296,10 +296,12 @@ def _calm(voice: Voice, figures: Figures) -> str:
     if figures["clear"]:
         known = figures["known"]
         given = " and ".join([", ".join(known[:-1]), known[-1]] if len(known) > 1 else known)
-        clear = f"Every bill is what this house {'should have used' if figures['listed'] else 'usually uses'}, given {given}."
-        return _sentences(
-            clear, str(figures["dearest"]), voice.fill(HIDES, figures) if figures["hidden_percent"] else ""
-        )
+        if figures["hidden_percent"]:
+            return _sentences(
+                f"No bill stands out, given {given}.", str(figures["dearest"]), voice.fill(HIDES, figures)
+            )
+        uses = "should have used" if figures["listed"] else "usually uses"
+        return _sentences(f"Every bill is what this house {uses}, given {given}.", str(figures["dearest"]))
     if figures.get("told"):
         what = str(figures.get("leading") or figures.get("rise") or "")
         return _sentences(seen or (ROSE if figures["rose"] else UNSEEN), what, voice.fill(DIARY, figures))
@@ -325,6 +327,17 @@ def _calm(voice: Voice, figures: Figures) -> str:
     if figures["blind"]:
         return _sentences(seen or "Every bill is within its range.", _blind(voice, figures))
     return _sentences(seen or "Every bill is within its range.", str(figures.get("none") or ""))
+
+
+def _above_plate(voice: Voice, figures: Figures) -> str:
+    news = "Your {load}, listed with {listed:watts}, is seen to switch {seen:watts}: its element is larger than listed, or "
+    news += "the meter counts too much. Read its plate; one steady load beside a plug-in meter tells the rest."
+    return _sentences(_seen(voice, figures) or UNSEEN, voice.fill(news, _spoken(figures["above_plate"])))
+
+
+def _spoken(named: Figures) -> Figures:
+    """A load's name as it stands within a sentence."""
+    return {**named, "load": named["load"][:1].lower() + named["load"][1:]}
 
 
 def _explained(voice: Voice, figures: Figures) -> str:
@@ -357,6 +370,7 @@ HEADLINES: dict[str, Sentence] = {
     "equipment": _equipment,
     "late-bill": _outside,
     "meter-maybe": _always,
+    "above-plate": _above_plate,
     "odd-bill": _odd,
     "owed": _records,
     "explained": _explained,

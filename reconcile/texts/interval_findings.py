@@ -128,12 +128,25 @@ def _sizes(voice: Voice, figures: Figures) -> str:
     return text + " A heater run for half an hour through a plug-in energy meter tells a meter from the rest."
 
 
+def _above_plate(voice: Voice, figures: Figures) -> str:
+    """Say that a listed load switches more than its plate leaves room for, and what can be the reason."""
+    return voice.fill(
+        "{load} is on the list with {listed:watts} by its plate, and is seen to switch {seen:watts} in the hourly readings "
+        "(interval data): {percent:percent} more. What elements and the supply's volts usually differ by makes at most "
+        "about {room:percent}. A larger element would do this (those of 4,500 and 5,500 W fit the same tanks), and so "
+        "would a meter that counts too much, even since before the first bill: the data alone do not tell which. A heater "
+        "run for half an hour through a plug-in energy meter tells the meter.",
+        figures,
+    )
+
+
 SURE_DAYS = 6
 """Width of the limits of a date from which both are said [d]."""
 
 INTERVAL: dict[str, Sentence] = {
     "step-sizes/one": _sizes,
     "step-sizes/several": _sizes,
+    "above-plate": _above_plate,
     "interval-mismatch/bill": _bill,
     "interval-mismatch/part": _part,
     "interval-mismatch/ratio": _ratio,

@@ -63,6 +63,7 @@ FINDINGS = {
     "price-change": "Price change",
     "amount-mismatch": "Amount differs from the tariff as typed",
     "interval-mismatch": "Interval data and bill disagree",
+    "above-plate": "A listed load above its plate",
     "step-sizes": "Appliances recorded at another size",
     "proration": "Price change inside a bill",
     "rebill": "Bill written anew",

@@ -149,6 +149,9 @@ HOUSEHOLD: dict[str, Sentence] = {
     "the bill for a multiplier.",
     "was-it-replaced": "Find out whether an appliance was replaced or repaired about {day:day}. Write it in events.csv: "
     '"replaced" with its date, or "nothing-replaced" with the first and last day that you are sure of.',
+    "read-the-plate": "{load}: read the plate on its outside again, its watts, at which volts, and those of its elements (its "
+    "own covers stay on). Write them in loads.csv, and under watts_within_percent how well you know them: 5 where you are "
+    "sure of the element. An outlet's volts on a plug-in energy meter help: watts go with their square.",
     "dates-typed": "Check the dates as typed against the printed bill.",
     "dates-inclusive": 'If the printed first and last day both count, write dates = "inclusive" under [bills].',
     "dates-reading": 'Write dates = "reading" under [bills]: the opening day is not counted.',

@@ -3,11 +3,14 @@
 from dataclasses import replace
 from functools import cache
 
+import data_homes
 import pytest
 import switching_homes as homes
 
+from reconcile import reconcile
 from reconcile.house import Load
-from reconcile.interval.known_load import known_load
+from reconcile.interval.found import ABOVE_PLATE
+from reconcile.interval.known_load import known_load, plated_load
 from reconcile.interval.switching import switching, thinned
 
 HEATER = Load("Water heater", watts=4500.0, watts_within_percent=5.0, run_hours=1.5)
@@ -53,3 +56,49 @@ def test_two_registrations_that_fit_alike_say_nothing():
         made, watts={"water heater": made.watts["water heater"], "twin": 1.2 * made.watts["water heater"][::-1]}
     )
     assert found(other, (HEATER,)) is None
+
+
+PLATED = replace(HEATER, watts_within_percent=None, source="nameplate")
+
+
+def listed(made, seed):
+    return (*(one for one in data_homes.listed(made, seed) if one.name != "water heater"), PLATED)
+
+
+def by_plate(made, loads, gain=0.0):
+    seen = switching(thinned(homes.metered(made, 15, gain=gain)), homes.ZONE)
+    return plated_load(loads, seen, seen.first, seen.last + 1)
+
+
+def test_a_water_heater_known_by_its_plate_alone_is_asked_about_only_well_above_it():
+    right = [by_plate(home(seed), listed(home(seed), seed)) for seed in range(6)]
+    fast = [by_plate(home(seed), listed(home(seed), seed), gain=0.2) for seed in range(6)]
+    assert not any(one is not None and one.above_plate for one in right)
+    assert sum(one is not None and one.above_plate for one in fast) >= 5
+    assert all(one is None or one.standard_uncertainty >= 0.07 for one in (*right, *fast))
+
+
+@pytest.mark.parametrize(
+    "loads",
+    [
+        (HEATER, PLATED),
+        (replace(PLATED, source="guessed"),),
+        (replace(PLATED, watts_within_percent=20.0),),
+        (replace(PLATED, name="Heat pump water heater"),),
+        (replace(PLATED, name="Clothes dryer"),),
+        (replace(PLATED, name="Gas water heater", watts=150.0),),
+    ],
+)
+def test_no_plate_speaks_where_watts_are_known_or_are_no_elements(loads):
+    assert by_plate(home(0), loads, gain=0.2) is None
+
+
+def test_a_heater_above_its_plate_is_said_and_asked_about_and_never_explained():
+    made = home(1)
+    house = data_homes.billed(made, gain=0.2, loads=listed(made, 1))
+    answer = reconcile(house)
+    assert ABOVE_PLATE in {finding.code for finding in answer.findings}
+    assert answer.verdict.rule == "above-plate"
+    assert "4,500 W" in answer.verdict.headline
+    assert answer.verdict.next_steps[0].code == "read-the-plate"
+    assert "known-load" in {step.code for step in answer.verdict.next_steps}

@@ -63,6 +63,7 @@ CASES = {
     "odd-bill": (CALM, {"high": 1, "apart": 1}, {"high": 0.7, "none": 0.2, "leading": 0.7}),
     "owed": (CALM, {"owed": True}, {}),
     "meter-maybe": (CALM, {}, {"fast": 0.3, "none": 0.6}),
+    "above-plate": (CALM, {"above_plate": True}, {}),
     "explained": (CALM, {}, {}),
 }
 
