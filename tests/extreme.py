@@ -18,8 +18,8 @@ EDGE_MONEY = (None, 0, "0.01", "-50", "120.55", "10000000000", "9999999999.99", 
 EDGE_PRICE = ("0", "0.14", "-0.05", "1000000", "1e-12", "999999.99", "0.000000002", "1e-400", "1e6", "-1e6")
 EDGE_PERCENT = (0, 5, 100, 800, 900, 1000, 1e-300, 1e-9)
 EDGE_SMALL = (0.02, 0.020001, 0.5, 1)
-EVENTS = ("new-load", "removed-load", "replaced", "nothing-replaced", "repair", "away", "guests", "occupants",
-          "thermostat", "meter-exchange", "outage", "price-plan", "other")  # fmt: skip
+EVENTS = ("new-load", "removed-load", "replaced", "nothing-replaced", "volts-changed", "same-volts", "repair", "away",
+          "guests", "occupants", "thermostat", "meter-exchange", "outage", "price-plan", "other")  # fmt: skip
 
 
 def extreme_house(seed: int) -> dict[str, str]:

@@ -1,4 +1,4 @@
-"""What the household's diary says of appliances replaced: the chance that one is another since a date."""
+"""What the household's diary says of appliances replaced and of the supply's volts: the chance of each at a date."""
 
 from __future__ import annotations
 
@@ -9,6 +9,7 @@ from reconcile.house import Event
 from reconcile.interval.resized import GONE
 
 REPLACED, NOTHING_REPLACED = "replaced", "nothing-replaced"
+VOLTS_CHANGED, SAME_VOLTS = "volts-changed", "same-volts"
 """Kinds of lines of the diary."""
 
 NEAR = timedelta(days=15)
@@ -20,6 +21,10 @@ judgement)."""
 
 DENIED = 0.1
 """By what the chance is multiplied where the diary says that nothing was: people forget (our own judgement)."""
+
+VOLTS_SHARE, VOLTS_TOLD = 0.02, 0.5
+"""Chance in one month of a lasting change of the supply's volts: once in some four years; and where the diary tells of
+one about the date (our own judgement)."""
 
 
 def gone_at(events: Sequence[Event], day: date) -> float:
@@ -40,19 +45,51 @@ def gone_at(events: Sequence[Event], day: date) -> float:
     >>> gone_at([Event(when, "nothing-replaced")], when) < gone_at([], when) < gone_at([Event(when, "replaced")], when)
     True
     """
-    if any(event.kind == REPLACED and _about(event, day) for event in events):
+    if _says(events, REPLACED, day):
         return TOLD
     return GONE * DENIED if kept_all(events, day) else GONE
 
 
+def volts_share_at(events: Sequence[Event], day: date) -> float:
+    """Chance that the supply's volts changed for good at a date, where the data carry none.
+
+    Parameters
+    ----------
+    events : sequence of Event
+    day : date
+
+    Returns
+    -------
+    float
+
+    Examples
+    --------
+    >>> when = date(2025, 3, 4)
+    >>> [volts_share_at([Event(when, kind)], when) for kind in ("volts-changed", "other", "same-volts")]
+    [0.5, 0.02, 0.002]
+    """
+    if _says(events, VOLTS_CHANGED, day):
+        return VOLTS_TOLD
+    return VOLTS_SHARE * DENIED if same_volts(events, day) else VOLTS_SHARE
+
+
 def kept_all(events: Sequence[Event], day: date) -> bool:
     """Whether the diary says that no appliance was replaced about a date."""
-    return any(event.kind == NOTHING_REPLACED and _about(event, day) for event in events)
+    return _says(events, NOTHING_REPLACED, day)
 
 
-def told_of(events: Sequence[Event], low: date, high: date) -> bool:
-    """Whether the diary tells of an appliance replaced about some days."""
-    return any(event.kind == REPLACED and low - NEAR <= event.day <= high + NEAR for event in events)
+def same_volts(events: Sequence[Event], day: date) -> bool:
+    """Whether the diary says that the supply's volts stayed the same about a date."""
+    return _says(events, SAME_VOLTS, day)
+
+
+def told_of(events: Sequence[Event], low: date, high: date, kind: str = REPLACED) -> bool:
+    """Whether the diary tells of an appliance replaced, or of other volts, about some days."""
+    return any(event.kind == kind and low - NEAR <= event.day <= high + NEAR for event in events)
+
+
+def _says(events: Sequence[Event], kind: str, day: date) -> bool:
+    return any(event.kind == kind and _about(event, day) for event in events)
 
 
 def _about(event: Event, day: date) -> bool:

@@ -17,7 +17,7 @@ from reconcile.house import Event
 from reconcile.interval.alignment import BIN, BINS, KERNEL, LOW, histograms, likeness
 from reconcile.interval.alignment import REACH as LIKENESS_REACH
 from reconcile.interval.clusters import clusters_of, matched
-from reconcile.interval.diary import gone_at
+from reconcile.interval.diary import gone_at, volts_share_at
 from reconcile.interval.resized import GRID, REACH, Sides, against, support, widened
 from reconcile.interval.size_change import Change, GainSignal
 from reconcile.interval.switching import Switching
@@ -48,9 +48,8 @@ LEAST_SD = 0.006
 as it is and at one voltage)."""
 
 COMMON_SD_WITH_VOLTS, COMMON_SD = 0.006, 0.011
-VOLTS_SHARE = 0.02
 """Common error of all sizes across a date, where the data carry volts and where not (one real home, as it is and at one
-voltage), and the chance in one month of a lasting change of the volts: once in some four years (our own judgement)."""
+voltage)."""
 
 USUAL_STEP = 0.15
 """A meter's step whose absence the rows tell as strongly as the likelihood does, in the logarithm: larger ones could
@@ -92,7 +91,7 @@ def gain_signal(seen: Switching, dates: Sequence[int] = (), events: Sequence[Eve
     dates : sequence of int
         Dates given beforehand, days since 1970-01-01 [d].
     events : sequence of Event
-        The diary, which may tell of appliances replaced.
+        The diary, which may tell of appliances replaced and of the volts.
 
     Returns
     -------
@@ -188,8 +187,9 @@ class _Sides:
 
         ``moved``: dates and shifts [bins] of changes beyond this one that are undone first.
         """
-        replaced = gone_at(self.events, as_day(self.seen.first + cut))
-        sd, share = (COMMON_SD_WITH_VOLTS, 0.0) if self.seen.volts else (COMMON_SD, VOLTS_SHARE)
+        day = as_day(self.seen.first + cut)
+        replaced = gone_at(self.events, day)
+        sd, share = (COMMON_SD_WITH_VOLTS, 0.0) if self.seen.volts else (COMMON_SD, volts_share_at(self.events, day))
         curves = []
         for one in self._pairs(cut, moved):
             found = support(one, replaced)

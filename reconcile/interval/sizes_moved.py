@@ -10,7 +10,7 @@ from reconcile.clock import as_day
 from reconcile.facts import Finding
 from reconcile.house import House
 from reconcile.interval.clusters import Cluster
-from reconcile.interval.diary import kept_all, told_of
+from reconcile.interval.diary import VOLTS_CHANGED, kept_all, same_volts, told_of
 from reconcile.interval.size_change import Change
 
 CODE = "step-sizes"
@@ -43,6 +43,8 @@ def sizes_moved(change: Change, house: House) -> Finding | None:
     day = as_day(change.day)
     low, high = as_day(change.low), as_day(change.high)
     kept = kept_all(house.events, day)
+    other = told_of(house.events, low, high, VOLTS_CHANGED)
+    even = change.volts or same_volts(house.events, day)
     return Finding(
         code=CODE,
         periods=(),
@@ -55,9 +57,12 @@ def sizes_moved(change: Change, house: House) -> Finding | None:
             "to": high,
             "watts": tuple(1000.0 * one.kw for one in moved[:MOST_NAMED]),
             "moved": len(moved),
-            "volts": change.volts,
+            "volts": even,
+            "other_volts": other,
             "kept": kept,
         },
+        # data without volts leave a change of the supply's volts open: the utility knows of one
+        asks=() if even or other else ("volts-then",),
         household=() if kept or told_of(house.events, low, high) else ("was-it-replaced",),
     )
 

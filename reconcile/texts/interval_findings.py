@@ -124,7 +124,12 @@ def _sizes(voice: Voice, figures: Figures) -> str:
     else:
         text += f"One appliance replaced would move one of them; {meter} moves all."
     if not figures["volts"]:
-        text += " A change of the supply's volts moves heating appliances too, by twice as many percent."
+        by = (
+            " By the diary the supply's volts changed then, and that"
+            if figures["other_volts"]
+            else " A change of the supply's volts"
+        )
+        text += f"{by} moves heating appliances too, by twice as many percent."
     return text + " A heater run for half an hour through a plug-in energy meter tells a meter from the rest."
 
 

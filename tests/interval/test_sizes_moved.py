@@ -51,6 +51,20 @@ def test_several_that_moved_by_one_ratio_are_counted():
     assert "supply's volts" in text
 
 
+def test_the_volts_are_asked_for_where_the_data_carry_none_and_the_diary_does_not_say():
+    moved = changed(0.1, 0.09, volts=False)
+    finding, _, do = said(moved)
+    assert finding.asks == ("volts-then",)
+    assert "the volts at your meter in the weeks before and after September 1, 2024" in do
+    same, text, _ = said(moved, Event(WHEN, "same-volts"))
+    assert not same.asks
+    assert "volts" not in text
+    other, text, _ = said(moved, Event(WHEN, "volts-changed"))
+    assert not other.asks
+    assert "By the diary the supply's volts changed then" in text
+    assert not said(changed(0.1, 0.09))[0].asks
+
+
 def test_a_wide_date_is_said_as_its_limits():
     _, text, _ = said(changed(0.1, days=20))
     assert text.startswith("Since a day between August 12, 2024 and September 21, 2024, one appliance")
@@ -88,3 +102,15 @@ def test_a_line_speaks_of_its_own_days_and_some_about_them():
     kept = [Event(WHEN, "nothing-replaced", until=WHEN + timedelta(days=60))]
     days = [WHEN + timedelta(days=at) for at in (-20, -10, 30, 70, 80)]
     assert [gone_at(kept, at) < GONE for at in days] == [False, True, True, True, False]
+
+
+def test_the_diary_moves_the_chance_that_the_volts_changed():
+    rng = np.random.default_rng(4)
+    day = np.sort(rng.integers(0, 300, 2500))
+    of = rng.choice(np.log([1.1, 1.6, 2.4, 4.4]), len(day))
+    log_kw = of + 0.06 * (day >= 160) + rng.normal(0, 0.012, len(day))
+    seen = Switching(day + DAY - 160, log_kw, np.ones(len(day)), 0.004, 0.4, False, DAY - 160, DAY + 139)
+    kinds = ("same-volts", "other", "volts-changed")
+    told = [gain_signal(seen, (), (Event(WHEN, kind),)).change.likelier for kind in kinds]
+    assert told[0] > told[1] + 1.0
+    assert told[1] > told[2] + 1.0
