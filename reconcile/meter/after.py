@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 
 from reconcile.house import House
@@ -13,6 +14,11 @@ from reconcile.meter.plausible import Gate
 from reconcile.meter.reference_load import cycling
 from reconcile.meter.resolve import plug_in_resolution, plug_limit_watts
 from reconcile.site import FieldTest, Instrument, Instruments
+
+NAMEPLATE_STEPS = (100.0, 250.0)
+"""Whole multiples in which the watts of heaters are printed on them [W] (common practice)."""
+BY_NAMEPLATE_PERCENT = 10.0
+"""How far a heater may draw beside its nameplate [%] (common practice: 5 % more to 10 % less)."""
 
 GOOD_PLUG_IN = Instruments(watts=Instrument(percent_of_reading=0.5, digits=2, resolution=0.1, resolution_kwh=0.001))
 
@@ -60,7 +66,8 @@ def next_steps(
     if found.settle is not None:
         steps.append(found.settle)
     if verdict == "outside":
-        steps += [*_once_more(good, house), Remark("letter"), Remark("ask-utility"), Remark("keep-paying")]
+        steps += [*_as_shown(good, together), *_once_more(good, house)]
+        steps += [Remark("letter"), Remark("ask-utility"), Remark("keep-paying")]
     elif verdict == "inside":
         steps.append(Remark("meter-is-right" if good else "main-off-only"))
     elif verdict == "cannot-tell":
@@ -84,6 +91,22 @@ def _once_more(good: Sequence[Weighed], house: House) -> list[Remark]:
     names = tuple(load.name for load in cycling(house.loads) if load.name.casefold() != good[0].run.label.casefold())
     off = any("off" in run.run.note.casefold() for run in good)
     return [Remark("repeat-twice", {"cycling": () if off else names[:3]})]
+
+
+def _as_shown(good: Sequence[Weighed], together: Combined | None) -> list[Remark]:
+    """Ask for what the instruments showed where the watts or seconds of all runs look written beforehand."""
+    runs = [one.run for one in good]
+    asked = []
+    watts = {run.reference_watts for run in runs if run.reference_kwh is None and len(set(run.watts_repeats)) < 2}
+    off = abs(together.percent - 100.0) - together.expanded if together is not None else math.inf
+    if len(watts) == 1 and off < BY_NAMEPLATE_PERCENT:
+        (shown,) = watts
+        if shown and any(shown % step == 0.0 for step in NAMEPLATE_STEPS):
+            asked.append(Remark("watts-as-on-nameplate", {"watts": shown}))
+    seconds = {run.registered.seconds for run in runs if run.registered.counted == "pulse-to-pulse"}
+    if len(runs) > 1 and len(seconds) == 1 and all(run.registered.counted == "pulse-to-pulse" for run in runs):
+        asked.append(Remark("seconds-alike", {"seconds": next(iter(seconds)), "runs": len(runs)}))
+    return asked
 
 
 def _what_would(together: Combined | None, house: House) -> list[Remark]:

@@ -77,6 +77,16 @@ STEPS: dict[str, Sentence] = {
         "registration at all. Steady counting with all the above ruled out is creep. Call: The utility, for a test of "
         "the meter; ask to be present, and check your local rule."
     ),
+    "watts-as-on-nameplate": (
+        "{watts:exact} W in every run is a figure that stands on nameplates. A heater may draw a tenth less, and the "
+        "meter then looks slow, or a little more. Before anything is sent, read the watts off the plug-in meter while "
+        "the heater runs, and write what it shows each time."
+    ),
+    "seconds-alike": (
+        "{seconds:exact} seconds in all {runs:exact} runs: a count from one pulse to another does not end at the same "
+        "tenth of a second each time. Time the count again, and write what the stopwatch shows, or write "
+        'counted = "in-a-time" where the time was set beforehand.'
+    ),
     "repeat-twice": _repeat_twice,
     "repeat-with-plug-in": (
         "One run was made, behind a cover. Before anything is sent run a known load through a plug-in meter, three times, "

@@ -193,3 +193,30 @@ def test_a_right_meter_on_a_long_branch_circuit_is_not_accused(ohms):
 def test_no_branch_circuit_hides_a_meter_that_is_clearly_fast(percent):
     runs = [heater(of(percent), label=name) for name in "abc"]
     assert judge_test(house(*runs)).verdict == "outside"
+
+
+def test_watts_that_stand_on_nameplates_are_asked_for_anew_before_anything_is_sent():
+    """A heater of 1,500 W that draws 1,380 made a right meter look 8 % slow, in three runs that agree."""
+    runs = [
+        replace(heater(of(92.0), label=name), reference_watts=1500.0, outlet_volts_off=121.6, outlet_volts_on=119.8)
+        for name in "abc"
+    ]
+    judged = judge_test(house(*runs))
+    assert judged.verdict == "outside"
+    assert "1,500 W in every run" in judged.next_steps[0]
+    read = [replace(run, reference_watts=watts) for run, watts in zip(runs, (1459.0, 1462.0, 1460.0), strict=True)]
+    assert not any("nameplate" in step for step in judge_test(house(*read)).next_steps)
+    far = [replace(run, registered=heater(of(150.0)).registered) for run in runs]
+    assert not any("nameplate" in step for step in judge_test(house(*far)).next_steps)
+
+
+def test_one_time_in_every_run_is_asked_about_where_it_ends_with_a_pulse():
+    def timed(seconds):
+        shown = Registered(pulses=140.0, seconds=seconds, counted="pulse-to-pulse")
+        return replace(heater(of(100.0)), registered=shown, outlet_volts_off=121.6, outlet_volts_on=119.8)
+
+    alike = judge_test(house(*(replace(timed(270.0), label=name) for name in "abc")))
+    assert any("270 seconds in all 3 runs" in step for step in alike.next_steps)
+    apart = judge_test(house(*(replace(timed(t), label=str(t)) for t in (269.8, 270.0, 270.3))))
+    assert apart.verdict == alike.verdict == "outside"
+    assert not any("Time the count again" in step for step in apart.next_steps)
