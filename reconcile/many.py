@@ -6,7 +6,7 @@ import os
 import traceback
 import warnings
 from collections import Counter, deque
-from collections.abc import Callable, Iterable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from concurrent.futures import BrokenExecutor, CancelledError, Executor, Future
 from dataclasses import replace
 from functools import partial
@@ -68,7 +68,8 @@ def reconcile_many(
     Raises
     ------
     TypeError, ValueError
-        At the call, where these are no houses, two have one name, or odds or costs are wrong.
+        At the call, where these are no houses, two of a list have one name, or odds or costs are wrong. Of pairs that
+        come from an iterator a name that comes again is warned of.
 
     Examples
     --------
@@ -128,6 +129,8 @@ def _named(houses: Any) -> Iterator[tuple[Any, Any]]:
     given = iter(houses)
     first = next(given, None)
     if isinstance(first, tuple):
+        if isinstance(houses, Sequence):
+            _each_once([pair[0] for pair in houses if isinstance(pair, tuple) and len(pair) == 2])
         return _pairs(first, given)
     return iter([] if first is None else _of_list([first, *given]))
 
@@ -157,10 +160,14 @@ def _of_list(given: list[Any]) -> list[tuple[str, Any]]:
     names = [
         one.name if isinstance(one, House) else _end(one) if ends[_end(one)] == 1 else os.fsdecode(one) for one in given
     ]
+    _each_once(names)
+    return list(zip(names, given, strict=True))
+
+
+def _each_once(names: list[Any]) -> None:
     twice = [name for name, count in Counter(names).items() if count > 1]
     if twice:
         raise ValueError(f"several houses have the name {twice[0]!r}: give a mapping of names to houses")
-    return list(zip(names, given, strict=True))
 
 
 def _end(place: Any) -> str:

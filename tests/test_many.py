@@ -111,6 +111,7 @@ def test_a_fault_of_the_program_is_given_in_the_place_of_the_answer(monkeypatch:
         (north(), "a list of houses"),
         (BILLS, "a list of houses"),
         ([north(), north()], "several houses have the name 'north'"),
+        ([("a", north()), ("a", north())], "several houses have the name 'a'"),
         (3, "a list of houses"),
     ],
     ids=lambda value: type(value).__name__,
@@ -143,7 +144,7 @@ def test_houses_alone_pairs_and_names_that_are_numbers() -> None:
     assert [fault.house for fault in by_number[18].faults] == ["18"]
     assert houses(by_number).house.tolist() == ["17", "18"]
     with pytest.warns(UserWarning, match="several houses have the name 'a'"):
-        assert len(list(reconcile.reconcile_many([("a", north()), ("a", north())]))) == 2
+        assert len(list(reconcile.reconcile_many(iter([("a", north()), ("a", north())])))) == 2
     assert told([]) == told({}) == {}
 
 
