@@ -19,6 +19,7 @@ from reconcile.house import House
 from reconcile.outdoors import outdoors
 
 Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
 Bools = NDArray[np.bool_]
 
 HEATING_C = (18.0, 14.0, 10.0, 6.0, 2.0, -3.0, -9.0)
@@ -31,6 +32,9 @@ WEEKS_ABOUT = 14
 
 ODD_SDS = 3.0
 """Days farther off than so many robust standard deviations are drawn in: a step, an absence (our own judgement)."""
+
+ALIKE = 5
+"""Groups of days by their temperature, as many in each, that have a scatter of their own (our own choice)."""
 
 FEWEST_DAYS = 60
 """Days of known weather from which its part is fitted (our own judgement)."""
@@ -128,6 +132,7 @@ def weather_curve(watts: Floats, mean_c: Floats, known: Bools) -> WeatherCurve:
         return WeatherCurve(np.zeros((2 * (len(HEATING_C) + len(COOLING_C)), watts.shape[1])))
     degrees, power = stretches(mean_c)[kept], watts[kept]
     by = _apart(degrees)
+    alike = np.array_split(np.argsort(mean_c[kept], kind="stable"), ALIKE)
     gram = by.T @ by
     diagonal = np.diagonal(gram) + RIDGE * float(np.diagonal(gram).mean()) + 1e-9
     slopes = np.zeros((gram.shape[0], power.shape[1]))
@@ -136,9 +141,17 @@ def weather_curve(watts: Floats, mean_c: Floats, known: Bools) -> WeatherCurve:
         apart = _apart(power - _level(power - degrees @ slopes) if again else power)
         fitted = by @ slopes
         left = apart - fitted
-        room = ODD_SDS * 1.4826 * np.median(np.abs(left), axis=0) + 1e-9
+        room = ODD_SDS * 1.4826 * _usual(np.abs(left), alike)
         slopes = _rising(gram, diagonal, by.T @ (fitted + np.clip(left, -room, room)), slopes)
     return WeatherCurve(slopes)
+
+
+def _usual(left: Floats, alike: list[Ints]) -> Floats:
+    """Middle of what is left of days about as cold or hot: a hot day scatters far more than a mild one."""
+    out = np.empty_like(left)
+    for days in alike:
+        out[days] = np.median(left[days], axis=0) + 1e-9
+    return out
 
 
 def _level(values: Floats) -> Floats:
