@@ -47,6 +47,7 @@ DANGERS = (
     "water_at_meter",
     "damaged_conduit",
     "shock",
+    "sparks_or_scorching",
 )
 
 

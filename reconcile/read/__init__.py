@@ -7,11 +7,12 @@ from os import PathLike
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from reconcile.house import House
+from reconcile.house import DANGERS, House
 from reconcile.read.bill_table import How, read_bills
 from reconcile.read.carried import check_carried
 from reconcile.read.cells import Table
 from reconcile.read.charge_table import read_charges
+from reconcile.read.danger_lines import read_dangers
 from reconcile.read.declared import BILLS, TABLES
 from reconcile.read.events import read_events
 from reconcile.read.gate import Gate
@@ -146,6 +147,7 @@ def assemble(sources: Sources, gate: Gate) -> House:
         elif table is not None and (name in ("bills", *AFTER_BILLS) or settle(table, TABLES[name], gate)):
             tables[name] = table
     house = settle_temperature_unit(house, settings.temperature_unit_given, settings.timezone_given, tables, gate)
+    more: list[Table] = []
     if "bills" in tables:
         more = [table for grid in sources.more_bills if (table := find_table(grid, BILLS, gate)) is not None]
         how = How(settings.inclusive, "readings" in tables)
@@ -166,6 +168,9 @@ def assemble(sources: Sources, gate: Gate) -> House:
         house = replace(house, readings=read_registers(tables["readings"], gate))
     if known_bills and len(gate.faults) == faults_before:
         check_carried(house, tables["bills"], tables.get("readings"), gate)
+    # whatever else is wrong: people before bills
+    told = read_dangers([*tables.values(), *more], settings.denied, gate)
+    house = replace(house, dangers=tuple(name for name in DANGERS if name in {*house.dangers, *told}))
     if "charges" in tables:
         house = replace(house, charges=read_charges(tables["charges"], gate, known_bills))
     if "weather" in tables:

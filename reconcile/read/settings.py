@@ -82,6 +82,8 @@ class Settings:
     temperature_unit_given: bool
     timezone_given: bool
     currency_given: bool = False
+    denied: frozenset[str] = frozenset()
+    """Signs of danger that are written as not there."""
 
 
 def read_settings(root: Section, gate: Gate, default_name: str) -> Settings:
@@ -100,6 +102,9 @@ def read_settings(root: Section, gate: Gate, default_name: str) -> Settings:
         temperature_unit_given=not sections["house"]["temperature_unit"].blank,
         timezone_given=not sections["house"]["timezone"].blank,
         currency_given=not sections["house"]["currency"].blank,
+        denied=frozenset(
+            name for name in DANGERS if not sections["danger"][name].blank and not gate.flag(sections["danger"][name])
+        ),
     )
 
 

@@ -265,6 +265,7 @@ def _answer(sheet: Sheet, result: Reconciliation) -> None:
     row = _figures(sheet, 4, result, words)
     if not words["urgent"]:
         row = _told(sheet, row, "Signs of danger", [words["signs_line"]])
+    row = _told(sheet, row, "Written in your files", [*words["danger_words"]])
     if words["urgent"]:
         row = _told(sheet, row, "What to do now", words["stop"])
     for step in [] if words["urgent"] else words["steps"]:

@@ -192,9 +192,10 @@ def _head(words: Words) -> Blocks:
     if words["urgent"]:
         yield Answer(words["decision"].upper() + ". " + words["headline"], danger=True)
         yield where
+        yield from (Text(line, "! ") for line in words["danger_words"])
         return
     yield where
-    yield from (Text(line, "! ") for line in words["site_dangers"])
+    yield from (Text(line, "! ") for line in (*words["site_dangers"], *words["danger_words"]))
     yield Answer(words["headline"])
     yield Text(" · ".join(f"{size} {what}" for size, what in words["figures"]))
     if words["test_line"]:

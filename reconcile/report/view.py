@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
+from reconcile.read.danger_lines import IS_DANGER, MAY_BE_DANGER
 from reconcile.report.asking_view import before_asking, coming_back, phone_lines, risk_of_asking, should_cost
 from reconcile.report.first_view import causes_told, decision_name, figures_beside, first_step, test_line, three_figures
 from reconcile.report.interval_view import signals, usual_days
@@ -71,6 +72,7 @@ def view(result: Reconciliation) -> Words:
         "three": three_figures(result),
         "figures": figures_beside(result),
         "signs_line": SIGNS_LINE,
+        "danger_words": tuple(line for line in result.notices if IS_DANGER in line or MAY_BE_DANGER in line),
         "site_dangers": () if result.field_test is None else result.field_test.cautions,
         "test_line": test_line(result),
         "first": first_step(verdict.next_steps),

@@ -61,6 +61,14 @@ DANGER: dict[str, Danger] = {
         "all seems well.",
         "The utility's emergency line now, then a licensed electrician; the ambulance for anyone hurt.",
     ),
+    "sparks_or_scorching": Danger(
+        "An outlet, a switch, a plug or a wire is hot, melted or scorched, or something sparks.",
+        "A loose contact that burns, which can end in fire.",
+        "Do not touch it and do not use it again. If its breaker can be reached with every cover on and nothing there is "
+        "warm, wet or noisy, switch that breaker off.",
+        "A licensed electrician today; the fire service if there is smoke or a glow; the utility's emergency line if "
+        "it is at the meter.",
+    ),
     "loose-neutral": Danger(
         "The volts of the legs differ clearly under load.",
         "A loose or broken neutral: one part of the house gets far too many volts.",

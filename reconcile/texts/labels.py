@@ -82,6 +82,7 @@ SIGNS = {
     "water_at_meter": "water at the meter",
     "damaged_conduit": "a damaged conduit",
     "shock": "somebody felt a shock",
+    "sparks_or_scorching": "an outlet, a plug or a wire that is hot, scorched or sparks",
 }
 """Signs of danger as they are told back to who reported them."""
 

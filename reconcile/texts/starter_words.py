@@ -43,6 +43,7 @@ KEYS: tuple[Key, ...] = (
     Key("danger.water_at_meter", "there is water at the meter", YES),
     Key("danger.damaged_conduit", "a pipe or cable at the meter is damaged", YES),
     Key("danger.shock", "somebody felt a shock", YES),
+    Key("danger.sparks_or_scorching", "an outlet, a plug or a wire is hot, melted or scorched, or sparks", YES),
     Key(
         "bills.dates",
         "reading: from reading to reading; inclusive: the printed first and last day both count",

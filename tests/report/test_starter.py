@@ -180,7 +180,7 @@ def test_every_column_and_key_of_the_starter_is_declared(book):
     assert house.floor_area_m2
     assert house.tariffs
     assert house.meters[0].digits == 5
-    assert len(house.dangers) == 7
+    assert len(house.dangers) == 8
     assert house.generation
     assert values["choice"] > 10
 
