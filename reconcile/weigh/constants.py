@@ -170,11 +170,16 @@ SENT_SUMMER = 0.5
 SENT_SEASON = 0.4
 """How far that swing may be off, one standard deviation."""
 
-SENT_SEASON_TOLD = 0.1
-"""The same where the expected generation is given: the house takes more of it in one season than another."""
+SENT_SEASON_TOLD = 0.3
+"""The same where the expected generation is given: a house that sends out a third of it in winter and over a half in
+summer swings by so much itself (our choice)."""
 
 SENT_SCATTER = 0.15
 """Scatter of the logarithm from bill to bill: sunshine of a month 10 %, what the house takes the rest (our choice)."""
+
+SENT_FREEDOM = 4.0
+"""Bills' worth of belief in that scatter, beside what the bills themselves show: one sky is steadier than another, one
+household too (our choice)."""
 
 SENT_BY_USE = 0.35
 """What is sent out less for each kWh that is delivered more, as the house takes more: nothing for heat at night, most

@@ -78,6 +78,17 @@ def _delivered(house: House, sent: Floats, days: Floats) -> Floats:
     return np.where(np.isfinite(told), told, net + sent) / days
 
 
+def _steadier(residual: Floats, covariance: Floats, falls: Floats) -> float:
+    """Factor on the scatter from bill to bill that the bills themselves teach, whatever fall fits them best."""
+    whitened = np.linalg.solve(np.linalg.cholesky(covariance), np.column_stack([residual, falls]))
+    left, fall = whitened[:, 0], whitened[:, 1:]
+    power = (fall**2).sum(axis=0)
+    acting = power > 0.0
+    gained = (left @ fall[:, acting]) ** 2 / power[acting]
+    misfit = float(left @ left) - float(gained.max(initial=0.0))
+    return float(np.sqrt((k.SENT_FREEDOM + misfit) / (k.SENT_FREEDOM + len(residual) - 2)))
+
+
 def generation_rows(house: House, model: Model, found: Patterns, judged: NDArray[np.bool_]) -> SiteRows | None:
     """Turn what was sent out into rows beside the bills, one a bill that tells it; None where too few do.
 
@@ -118,6 +129,7 @@ def generation_rows(house: House, model: Model, found: Patterns, judged: NDArray
     columns = np.column_stack(shared)
     falls = kinds_mask("generation-fall")[found.kind_index]
     effect = np.where(falls, -FALL_LOG * found.acting.mask[heard], 0.0)
+    scatter *= _steadier(residual, columns @ columns.T + np.diag(scatter**2), effect[:, falls])
     return SiteRows(
         residual,
         np.zeros((len(level), model.factors.shape[1])),
