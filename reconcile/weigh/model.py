@@ -18,7 +18,7 @@ from reconcile.loads.reference import unlisted
 from reconcile.loads.within_bills import within_bills
 from reconcile.weigh import constants as k
 from reconcile.weigh.deep_cold import deep_cold
-from reconcile.weigh.ways import Ways
+from reconcile.weigh.ways import Ways, lasting_ways, remembered, yearly_swing
 
 Floats = NDArray[np.float64]
 
@@ -144,6 +144,12 @@ class Layout:
         It is there at its full size whatever the ways: heating or cooling without any weather.
     lasting : ndarray, shape (n, n)
         Covariance of habits as large as the use.
+    by_month : ndarray, shape (n,)
+        Variance of what people use from month to month, as the house states it [kWh^2].
+    spread : ndarray, shape (n,)
+        The use that the household's ways are a part of [kWh].
+    monthly : float
+        Variance from month to month as a part of the use, squared.
     weather : ndarray, shape (n,)
         What is listed and follows the weather [kWh].
     unlisted : ndarray, shape (n, 2)
@@ -156,6 +162,9 @@ class Layout:
     season: Floats
     unknown: bool
     lasting: Floats
+    by_month: Floats
+    spread: Floats
+    monthly: float
     weather: Floats
     unlisted: Floats
 
@@ -169,6 +178,18 @@ class Layout:
         factors = np.concatenate([own, alike, usual.factors, unlisted, swing * self.season], axis=1)
         noise = usual.noise + ways.habits * self.lasting + np.diag(ways.weather * self.weather**2)
         return replace(usual, factors=factors, noise=noise, ways=ways)
+
+    def for_sizes(self, ways: Ways) -> Model:
+        """Return the model under which sizes are fitted: whatever the household does otherwise lasts some months.
+
+        Scatter that each month draws anew is averaged out before and after an onset, habits that last are not. Whether
+        a cause acts hardly turns on which of the two it is, and some twenty bills cannot tell them apart; how large it
+        is does.
+        """
+        model = self.under(ways)
+        every = np.outer(self.spread, self.spread) * remembered(model.starts + model.days / 2.0, k.SIZING_DAYS)
+        by_chance = ways.habits * self.lasting + np.diag(self.by_month)
+        return replace(model, noise=model.noise - by_chance + (self.monthly + ways.habits) * every)
 
 
 def lay_out(house: House, facts: Facts, energy: LoadEnergy | None = None) -> Layout:
@@ -243,9 +264,21 @@ def lay_out(house: House, facts: Facts, energy: LoadEnergy | None = None) -> Lay
         base_kwh_per_day=base,
         unread_kwh=np.zeros(len(days)) if own_made is None or own_made.read else own_made.kwh,
     )
-    season, lasting = _season(house, days, per_day, level=unknown), _own_ways(house, held * mean, days)
-    weather, missing = held * parts[:, heats | cools].sum(axis=1), _unlisted_weather(energy, days, per_day)
-    return Layout(model, own, alike, season, unknown, lasting, weather, missing)
+    monthly = house.band.month_to_month_percent / 100.0
+    middle = model.starts + days / 2.0
+    return Layout(
+        model,
+        own,
+        alike,
+        yearly_swing(middle, days, per_day, level=unknown),
+        unknown,
+        lasting=np.outer(held * mean, held * mean) * lasting_ways(middle),
+        by_month=(monthly * held * parts[:, clocks].sum(axis=1)) ** 2,
+        spread=held * mean,
+        monthly=monthly**2,
+        weather=held * parts[:, heats | cools].sum(axis=1),
+        unlisted=_unlisted_weather(energy, days, per_day),
+    )
 
 
 def _alike(loads: Sequence[Load]) -> list[list[int]]:
@@ -317,29 +350,6 @@ def _unlisted_weather(energy: LoadEnergy, days: Floats, per_day: float) -> Float
     return columns
 
 
-def _season(house: House, days: Floats, per_day: float, *, level: bool) -> Floats:
-    """A yearly and a half-yearly swing of unknown size and phase; with ``level``, of unknown mean too."""
-    turn = 2.0 * np.pi * _middles(house, days) / 365.25
-    waves = [np.cos(turn), np.sin(turn), np.cos(2 * turn), np.sin(2 * turn)]
-    if level:
-        waves.append(np.ones(len(days)))
-    swing: Floats = per_day * days[:, None] * np.column_stack(waves)
-    return swing
-
-
-def _own_ways(house: House, spread: Floats, days: Floats) -> Floats:
-    """Ways of the household that the calendar does not hold: partly of the month, partly lasting some months."""
-    middle = _middles(house, days)
-    lasting = np.exp(-np.abs(middle[:, None] - middle) / k.HABIT_DAYS)
-    lasting = k.LASTING_HABITS * lasting + (1.0 - k.LASTING_HABITS) * np.eye(len(days))
-    ways: Floats = np.outer(spread, spread) * lasting
-    return ways
-
-
-def _middles(house: House, days: Floats) -> Floats:
-    return np.array([bill.start.toordinal() for bill in house.bills]) + days / 2.0
-
-
 def _noise(
     house: House,
     facts: Facts,
@@ -350,31 +360,31 @@ def _noise(
     mean: Floats,
     days: Floats,
 ) -> Floats:
+    middle = np.array([bill.start.toordinal() for bill in house.bills]) + days / 2.0
     habits = house.band.month_to_month_percent / 100.0 * parts[:, clocks].sum(axis=1)
     follows = parts[:, weather].sum(axis=1)
     # without any weather the shoulders of the season are as doubtful as its height
     blind = bool((energy.weather_gap >= 1.0).all()) and not energy.doubt_c.any()
     filled = np.zeros(len(mean))
     if blind:
-        seen = _above_the_least(house, facts.billed_kwh, days)
+        seen = _above_the_least(facts.billed_kwh, days, middle)
         filled = k.FILLED_BARE * 0.5 * (seen + seen.mean())
         if house.loads:
             filled = np.minimum(filled, k.FILLED_WEATHER * 0.5 * (follows + follows.mean()))
     rest = k.MODEL_RESIDUAL * mean
     thin = _thin_weather(parts, weather, energy, mean, days)
     noise = np.diag(habits**2 + filled**2 + rest**2)
-    return noise + np.outer(thin, thin) * _spells(house, days) + _edges(house, facts, mean / days)
+    return noise + np.outer(thin, thin) * _spells(middle) + _edges(house, facts, mean / days)
 
 
-def _spells(house: House, days: Floats) -> Floats:
+def _spells(middle: Floats) -> Floats:
     """How alike what is not known of the weather of two periods is: a cold winter is cold in all its months."""
-    middle = _middles(house, days)
-    alike = np.exp(-np.abs(middle[:, None] - middle) / k.SPELL_DAYS)
-    together: Floats = k.LASTING_SPELLS * alike + (1.0 - k.LASTING_SPELLS) * np.eye(len(days))
+    lasting = remembered(middle, k.SPELL_DAYS)
+    together: Floats = k.LASTING_SPELLS * lasting + (1.0 - k.LASTING_SPELLS) * np.eye(len(middle))
     return together
 
 
-def _above_the_least(house: House, billed_kwh: Floats, days: Floats) -> Floats:
+def _above_the_least(billed_kwh: Floats, days: Floats, middle: Floats) -> Floats:
     """What may follow the weather where there is neither a list nor any weather [kWh]: use above the least of the
     year, as the bills of the same season show it, each but for itself.
     """
@@ -382,7 +392,6 @@ def _above_the_least(house: House, billed_kwh: Floats, days: Floats) -> Floats:
     known = np.isfinite(rates)
     if not known.any():
         return np.zeros(len(days))
-    middle = _middles(house, days)
     apart = np.abs((middle[:, None] - middle + 182.625) % 365.25 - 182.625)
     near = (apart < k.SAME_SEASON_DAYS) & known & ~np.eye(len(days), dtype=bool)
     above = np.maximum(np.where(known, rates, 0.0) - float(np.quantile(rates[known], k.LEAST_OF_YEAR)), 0.0)

@@ -171,6 +171,8 @@ def refit(heard: Heard, members: tuple[int, ...], size: Floats) -> Best:
             inner = inner + size[at] * own
         expected = factor * inner
         column[:, meter] = (mask / np.maximum(1.0 + mask * size, LEAST_FACTOR))[:, meter] * expected[:, None]
+        # that a household lives evenly says nothing of how well its list was guessed
+        held = 1.0 / min(scale, 1.0)
         steep = factor[judged, None] * factors[judged]
         slope = column[judged]
         target = billed - expected[judged] + steep @ unknowns + slope @ size
@@ -185,10 +187,10 @@ def refit(heard: Heard, members: tuple[int, ...], size: Floats) -> Best:
             covariance = both
         if step == 0 and not unknowns.any():
             # the use is taken as fitted with the sizes in before anything is made of it
-            half = whitening(covariance + steep @ steep.T)
-            unknowns = steep.T @ (half.T @ (half @ (target - slope @ size)))
+            half = whitening(covariance + held * steep @ steep.T)
+            unknowns = held * steep.T @ (half.T @ (half @ (target - slope @ size)))
             continue
-        half = whitening(covariance + steep @ steep.T)
+        half = whitening(covariance + held * steep @ steep.T)
         white, left = half @ slope, half @ target
         # a size is a part of the use without it; its prior has no part in the unknown scale
         usual = float((model.mean + model.factors @ unknowns).sum())
@@ -199,7 +201,7 @@ def refit(heard: Heard, members: tuple[int, ...], size: Floats) -> Best:
         rest = left - white @ size
         misfit = float(rest @ rest) + float(((size - wanted) ** 2 * weight).sum())
         scale = (heard.freedom + misfit) / (heard.freedom + len(target))
-        unknowns = steep.T @ (half.T @ rest)
+        unknowns = held * steep.T @ (half.T @ rest)
     if not (np.isfinite(size).all() and np.isfinite(column).all()):  # nothing was used that a size could act on
         size, column = begun, found.effect[:, chosen]
         inverse = np.diag(sd_of_size**2)

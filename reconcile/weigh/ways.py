@@ -46,3 +46,25 @@ class Ways:
     def mean(cls, several: Sequence[Ways], chance: Floats) -> Ways:
         """Return the mean of several, each by its chance."""
         return cls(*(float(chance @ [getattr(one, field.name) for one in several]) for field in fields(cls)))
+
+
+def remembered(middle: Floats, memory: float) -> Floats:
+    """How much of what lasts two periods share, by their middles and its memory [d], shape (n, n)."""
+    together: Floats = np.exp(-np.abs(middle[:, None] - middle) / memory)
+    return together
+
+
+def lasting_ways(middle: Floats) -> Floats:
+    """Ways of the household that the calendar does not hold: partly of the month, partly lasting some months."""
+    lasting = k.LASTING_HABITS * remembered(middle, k.HABIT_DAYS)
+    return lasting + (1.0 - k.LASTING_HABITS) * np.eye(len(middle))
+
+
+def yearly_swing(middle: Floats, days: Floats, per_day: float, *, level: bool) -> Floats:
+    """A yearly and a half-yearly swing of unknown size and phase; with ``level``, of unknown mean too."""
+    turn = 2.0 * np.pi * middle / 365.25
+    waves = [np.cos(turn), np.sin(turn), np.cos(2 * turn), np.sin(2 * turn)]
+    if level:
+        waves.append(np.ones(len(days)))
+    swing: Floats = per_day * days[:, None] * np.column_stack(waves)
+    return swing

@@ -300,18 +300,9 @@ def _weigh(
         rows = ways_read[likelier]
         data = _rows(residual, noise, rows, factors).at(scale)
         factors = np.concatenate([factors, rows.factors])
-    heard = Heard(layout.under(_for_sizes(learnt.mean)), facts.billed_kwh, judged, found, rows, k.FREEDOM, data.scale)
+    heard = Heard(layout.for_sizes(learnt.mean), facts.billed_kwh, judged, found, rows, k.FREEDOM, data.scale)
     under_ways = tuple((float(share), own) for share, own in zip(shares, learnt.models, strict=True) if share > 0.0)
     return Weighing(model, judged, bills, data, factors, shape, found, candidates, posterior, heard, under_ways, house)
-
-
-def _for_sizes(ways: Ways) -> Ways:
-    """Return the ways under which sizes are fitted: what differs before and after may be the household's own, too."""
-    return replace(
-        ways,
-        habits=k.SIZING_MORE * ways.habits + k.SIZING_HABITS**2,
-        season=k.SIZING_MORE * ways.season + k.SIZING_HABITS**2,
-    )
 
 
 def _rows(residual: Floats, noise: Floats, site: SiteRows, factors: Floats) -> Rows:
