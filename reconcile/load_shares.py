@@ -64,7 +64,9 @@ def load_shares(
         data, judged = weighing.data, weighing.judged
         added, missing = _added(causes, len(judged)), _missing(causes, judged)
         gain = weighing.factors[:, :count].T @ data.half.T
-        moved = gain @ (data.half @ (data.residual - _added_to_rows(weighing, (added + missing.kwh)[judged])))
+        rest = data.half @ (data.residual - _added_to_rows(weighing, (added + missing.kwh)[judged]))
+        moved, spread = gain @ rest, weighing.wider * spread
+        scale = (data.freedom + float(rest @ rest)) / (data.freedom + len(rest))
         left = np.maximum(1.0 - np.einsum("ij,ij->i", gain, gain), 0.0)
         total = float((billed_kwh - added)[judged].sum() + model.parts[~judged].sum())
         # what is missing from the list, by its chance, is not on the list; what that leaves to the loads moves with it
@@ -74,8 +76,8 @@ def load_shares(
         doubt = missing.relative_sd * np.abs(answers)
         wide = np.hypot(np.hypot(spread, OWN_SCATTER * expected), doubt)
         mean = _adding_up(expected + spread * moved + beside, wide**2, max(total, 0.0))
-        sd = np.hypot(np.abs(spread) * np.sqrt(left * data.scale), doubt)
-        reach = student_quantile(0.975, data.freedom + len(data.residual))
+        sd = np.hypot(np.abs(spread) * np.sqrt(left * scale), doubt)
+        reach = student_quantile(0.975, data.freedom + len(rest))
         doubts = shares_of_doubt(weighing)
     most = _most(house, model, billed_kwh)
     names = [load.name for load in house.loads] + ["not on the list" if house.loads else "the whole house"]

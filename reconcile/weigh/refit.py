@@ -149,7 +149,7 @@ def refit(heard: Heard, members: tuple[int, ...], size: Floats) -> Best:
     # of what acts all along only its prior tells how much of the level is its own
     always = (mask == 1.0).all(axis=0)
     total = np.where(always & ~meter, effect.sum(axis=0), 1.0)
-    sd_of_size = np.where(always, 1.0, k.SIZING_WIDE) * found.size_sd[chosen]
+    sd_of_size = k.SIZING_WIDE * found.size_sd[chosen]
     begun = size
     size, scale = size.copy(), heard.scale
     unknowns = np.zeros(model.factors.shape[1])

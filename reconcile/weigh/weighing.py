@@ -55,7 +55,9 @@ class Weighing:
     data : Fit
         The same, the site readings and the evidence of interval data.
     factors : ndarray, shape (N, q)
-        The rows of ``data`` on the model's shared unknowns.
+        The rows of ``data`` on the model's shared unknowns, ``wider`` than the model has them.
+    wider : float
+        Times by which they are, so that the list is as doubtful as stated however little the bills scatter.
     shape : Shape
     found : Patterns
         On all n periods.
@@ -74,6 +76,7 @@ class Weighing:
     bills: Fit
     data: Fit
     factors: Floats
+    wider: float
     shape: Shape
     found: Patterns
     candidates: Candidates
@@ -197,7 +200,7 @@ class _Learnt:
     """Ways that the household may have: chance beforehand, model and bills under each; and their mean.
 
     ``held`` is what the shared unknowns' covariance is multiplied by, so that they are as doubtful as stated however
-    little the bills scatter.
+    little the bills scatter; ``mean_held`` under the mean of the ways.
     """
 
     chances: tuple[float, ...]
@@ -205,6 +208,7 @@ class _Learnt:
     bills: tuple[Fit, ...]
     held: tuple[float, ...]
     mean: Ways
+    mean_held: float
 
 
 def _learnt(layout: Layout, at: Places, residual: Floats, judged: NDArray[np.bool_]) -> _Learnt:
@@ -231,7 +235,8 @@ def _learnt(layout: Layout, at: Places, residual: Floats, judged: NDArray[np.boo
         for i, part in zip(kept, held, strict=True)
     ]
     chances = tuple(several[i][0] for i in kept)
-    return _Learnt(chances, tuple(models[i] for i in kept), tuple(again), tuple(held), mean)
+    mean_held = float(share[kept] @ held / share[kept].sum())
+    return _Learnt(chances, tuple(models[i] for i in kept), tuple(again), tuple(held), mean, mean_held)
 
 
 def _held(data: Fit, candidates: Candidates) -> float:
@@ -269,7 +274,8 @@ def _weigh(
     candidates = found.candidates(found.effect[judged])
     under = list(zip(learnt.chances, learnt.bills, strict=True))
     posterior, shares = weigh_under(under, candidates, triples_of=deep)
-    data, rows = bills, None
+    wide = float(np.sqrt(learnt.mean_held))
+    data, rows, every = fit(residual, wide**2 * factors @ factors.T + noise, k.FREEDOM), None, wide * factors
     sent = generation_rows(house, model, found, judged)
     if usable or beside.evidence or sent is not None:
         rows = site_rows(house, model, found, shape, usable)
@@ -298,11 +304,14 @@ def _weigh(
         shares[likely], shares[~likely] = by_way.sum(axis=1), 0.0
         likelier = int(np.argmax(by_way.sum(axis=0)))
         rows = ways_read[likelier]
-        data = _rows(residual, noise, rows, factors).at(scale)
-        factors = np.concatenate([factors, rows.factors])
+        rows_wide = replace(rows, factors=wide * rows.factors)
+        data = _rows(residual, noise, rows_wide, every).at(scale)
+        every = np.concatenate([every, rows_wide.factors])
     heard = Heard(layout.for_sizes(learnt.mean), facts.billed_kwh, judged, found, rows, k.FREEDOM, data.scale)
     under_ways = tuple((float(share), own) for share, own in zip(shares, learnt.models, strict=True) if share > 0.0)
-    return Weighing(model, judged, bills, data, factors, shape, found, candidates, posterior, heard, under_ways, house)
+    return Weighing(
+        model, judged, bills, data, every, wide, shape, found, candidates, posterior, heard, under_ways, house
+    )  # fmt: skip
 
 
 def _rows(residual: Floats, noise: Floats, site: SiteRows, factors: Floats) -> Rows:
