@@ -42,7 +42,7 @@ def test_each_load_once_the_site_is_read_is_the_plain_conditional_mean_moved_to_
     assert not any(c.code == "unlisted" for c in answer.causes)
     added = columns @ (posterior.acts * size)
     added[: len(home.bills)] = sum(c.probability * np.array(c.pattern_kwh) for c in answer.causes if c.code != "none")
-    # covariance of each load's total with every row, as doubtful as stated, and of the rows among themselves, written out
+    # covariance of each load's total with every row, as stated, and of the rows among themselves, written out
     own = weighing.wider * model.factors[:, : len(home.loads) + 1].sum(axis=0)
     cross = own[:, None] * rows[:, : len(own)].T
     mean = model.parts.sum(axis=0) + cross @ np.linalg.solve(np.linalg.inv(precision), weighing.data.residual - added)
