@@ -83,6 +83,7 @@ def reconcile(
     if not house.bills:
         raise ValueError("a house without a single bill cannot be weighed")
     voice = Voice(house.locale, house.currency)
+    house = paper.as_instalments(house)
     facts = paper.examine(house)
     intervals = interval.examine(house, facts) if house.interval is not None else None
     if intervals is not None and intervals.inclusive_dates and not any(bill.inclusive for bill in house.bills):

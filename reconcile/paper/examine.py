@@ -13,6 +13,7 @@ from reconcile.paper.date_checks import examine_dates
 from reconcile.paper.estimates import examine_estimates
 from reconcile.paper.exchange import examine_exchanges, find_exchanges
 from reconcile.paper.export_credit import examine_export_credit
+from reconcile.paper.instalments import examine_instalments
 from reconcile.paper.ledger import lay_out
 from reconcile.paper.multiplier import examine_factor, examine_multipliers
 from reconcile.paper.other_charges import examine_charges
@@ -61,6 +62,7 @@ def examine(house: House) -> Facts:
     prices = own_prices(house, ledger.kwh, aside | misread | misplaced)
     findings += [
         *examine_exchanges(ledger),
+        *examine_instalments(ledger),
         *examine_charges(ledger),
         *examine_export_credit(ledger),
         *examine_prices(ledger, recomputed, prices),

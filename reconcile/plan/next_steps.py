@@ -141,9 +141,9 @@ def _of_records(situation: Situation) -> list[Step]:
             own.setdefault((key, text), Step(text, Hazard.PAPER, code=key, minutes=5))
         for key in finding.asks:
             text = voice.fill(request(key).step, finding.figures)
-            # a whole bill that is not there is the nearest thing to look for
+            # a whole bill that is not there is the nearest thing to look for; a plan set anew is the answer itself
             missing = key == "missing-bill" and finding.figures.get("days", 0) >= MISSING_DAYS
-            worth = BEFORE_ALL if missing else 0.0
+            worth = BEFORE_ALL if missing or key == "plan-balance" else 0.0
             asked[key] = Step(text, Hazard.PAPER, code=key, minutes=REQUEST_MINUTES, asks=key, worth=worth)
     # look first, ask then; what a rule allows comes after what is there
     looked = sorted(own.values(), key=lambda step: step.code == "estimates-in-a-row")

@@ -117,6 +117,36 @@ def _settlement(voice: Voice, f: Figures, *, exact: bool) -> str:
     )
 
 
+def _plan(voice: Voice, f: Figures) -> str:
+    """Say that payments are most likely a plan's, and whether it was set anew."""
+    use = (
+        ""
+        if f["least_kwh"] is None
+        else voice.fill(", whatever their kWh ({least_kwh:number} to {most_kwh:number})", f)
+    )
+    same = f"ask for the same{use}: most likely a budget plan's installments (budget billing)"
+    tail = "That is no price of a kWh. What each bill cost is not here."
+    if f["anew"] is None:
+        return f"{f['count']} bills {same}, {voice.money(f['paid'])} each. {tail}"
+    return f"{_went(voice, f)}. The bills {same}, set anew then, most often by the use of the year before. {tail}"
+
+
+def _plan_beside(voice: Voice, f: Figures) -> str:
+    """Say that a plan was set anew, and how it stands against the charges."""
+    more = f["in_all"] - f["charged"]
+    stands = f"{voice.money(abs(more))} {'more' if more > 0 else 'less'} than was charged" if more else "the same"
+    return (
+        f"{_went(voice, f)}: the budget plan's installment (budget billing) was set anew, most often by the use of the year "
+        f"before. That is no price of a kWh and no charge of that bill. On these {f['count']} bills the charges come to "
+        f"{voice.money(f['charged'])} and the installments to {voice.money(f['in_all'])}, {stands}."
+    )
+
+
+def _went(voice: Voice, f: Figures) -> str:
+    old, new, bill = f["anew"]
+    return f"The payment went from {voice.money(old)} to {voice.money(new)} with the bill of {voice.span(*bill)}"
+
+
 def _changes(what: str) -> Sentence:
     def say(voice: Voice, f: Figures) -> str:
         old, new = listed(f["old"]), listed(f["new"])
@@ -159,6 +189,8 @@ CHARGES: dict[str, Sentence] = {
     "other-charge/beside": _beside,
     "budget-settlement": lambda voice, f: _settlement(voice, f, exact=False),
     "budget-settlement/exact": lambda voice, f: _settlement(voice, f, exact=True),
+    "budget-billing": _plan,
+    "budget-billing/beside": _plan_beside,
     "rate-code-change/rate-code": _changes("rate code"),
     "rate-code-change/supplier": _changes("supplier"),
     "rate-code-change/diary": "The price plan changed on {day:day}.",

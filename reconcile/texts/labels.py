@@ -68,6 +68,7 @@ FINDINGS = {
     "proration": "Price change inside a bill",
     "rebill": "Bill written anew",
     "budget-settlement": "Budget plan settled",
+    "budget-billing": "Budget plan (budget billing)",
     "other-charge": "Other charges",
     "rate-code-change": "Price plan changed",
     "negative-use": "Negative use",

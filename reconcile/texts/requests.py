@@ -119,6 +119,12 @@ REQUESTS: dict[str, Request] = {
         "Ask for the budget plan's statement if the sums differ.",
         "Send me the statement of the budget plan.",
     ),
+    "plan-balance": Request(
+        "Ask the billing desk how the installment of the budget plan was set, in which month the plan trues up, and what "
+        "its balance is today.",
+        "Tell me how the installment of my budget plan was set, in which month the plan trues up, and what its balance is "
+        "today.",
+    ),
     "what-for": Request(
         "If the bill does not say what the other amount is for, ask the billing desk.",
         "Tell me what the amount beside this period's electricity is for.",
@@ -197,6 +203,8 @@ HOUSEHOLD: dict[str, Sentence] = {
     "look-for-other-charges": "Look on the bill for arrears, a deposit, a fee, a credit or another service.",
     "take-out-other-charges": "Take it out of the amount before bills are compared.",
     "compare-kwh": "Compare kWh, not the amount due.",
+    "plan-charges": "Look on each bill for the charges of its own month (often called current charges), and type them as "
+    "amount, the installment as budget_amount: then what the bills cost can be compared.",
     "prices-from-day": "Give the new prices in house.toml as a second tariff from that day.",
     "both-ways": "Compare such a house by what it drew and what it sent out, where the bill gives both.",
 }
