@@ -8,28 +8,70 @@ import numpy as np
 from numpy.typing import NDArray
 
 
-def student_below(t: NDArray[np.float64], freedom: NDArray[np.float64] | float) -> NDArray[np.float64]:
-    """Return the chance that Student's t lies below each of some values.
+def student_below(t: NDArray[np.float64], freedom: float) -> NDArray[np.float64]:
+    """Return the chance that Student's t lies below each of some values, to ten figures in either tail.
 
     Parameters
     ----------
     t : ndarray
-    freedom : ndarray or float
+    freedom : float
         Degrees of freedom, above 0; infinite for the normal.
 
     Returns
     -------
     ndarray
 
+    Notes
+    -----
+    The chance beyond a value is the density there times a ratio that
+    changes little (Mills's); over x = t / (t + 3) a polynomial follows it, which is found once for each freedom.
+
     Examples
     --------
     >>> student_below(np.array([-2.12, 0.0]), 16.0).round(3).tolist()
     [0.025, 0.5]
     """
+    if np.isinf(freedom):
+        from scipy.special import ndtr
+
+        return np.asarray(ndtr(t))
+    if freedom < LEAST_FREEDOM or t.size < FEW:
+        from scipy.special import stdtr
+
+        return np.asarray(stdtr(freedom, t))
+    coefficients, furthest = _mills(freedom)
+    size = np.minimum(np.abs(t), 1e12)
+    near = size + NEAR
+    x = np.minimum(size / near * (2.0 / furthest), 2.0) - 1.0
+    chance = np.full_like(x, coefficients[-1])
+    for coefficient in coefficients[-2::-1]:
+        chance *= x
+        chance += coefficient
+    size *= size / freedom
+    size += 1.0
+    chance *= size ** (0.5 * (1.0 - freedom)) / near
+    return np.where(t < 0.0, chance, 1.0 - chance)
+
+
+NEAR, DEGREE, LEAST_FREEDOM = 3.0, 20, 6.0
+"""Where the middle of the polynomial lies, in t, its degree, and the freedom from which ten figures are right."""
+
+FEW = 150
+"""Values from which the polynomial is faster."""
+
+
+@lru_cache(maxsize=256)
+def _mills(freedom: float) -> tuple[list[float], float]:
+    """Coefficients of the polynomial, rising powers of x from -1 to 1, and where 1 stands for."""
     from scipy.special import stdtr
 
-    chance: NDArray[np.float64] = stdtr(freedom, t)
-    return chance
+    far = np.sqrt(freedom) * np.sinh(min(600.0 / freedom, 25.0))  # beyond it no chance is left to be told
+    furthest = float(far / (far + NEAR))
+    x = np.cos(np.pi * (np.arange(DEGREE + 1) + 0.5) / (DEGREE + 1))
+    share = 0.5 * furthest * (1.0 + x)
+    t = NEAR * share / (1.0 - share)
+    ratio = stdtr(freedom, -t) * (t + NEAR) * (1.0 + t * t / freedom) ** (0.5 * (freedom - 1.0))
+    return np.linalg.solve(np.vander(x, increasing=True), ratio).tolist(), furthest
 
 
 @lru_cache(maxsize=256)

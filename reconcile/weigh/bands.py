@@ -165,7 +165,11 @@ class Mixture:
     def below(self, value: Floats) -> Floats:
         """Return the chance of less than each of so many values, shape (n,)."""
         t = (value - self.centre) / self.scale
-        usual, odd = student_below(np.stack([t, t / k.ODD_TIMES]), self.freedom)
+        both = np.stack([t, t / k.ODD_TIMES])
+        for freedom in np.unique(self.freedom):
+            of = self.freedom == freedom
+            both[..., of] = student_below(both[..., of], float(freedom))
+        usual, odd = both
         return np.asarray(self.chance @ ((1.0 - self.odd_share) * usual + self.odd_share * odd))
 
     def limits(self, chance: float) -> tuple[Floats, Floats]:

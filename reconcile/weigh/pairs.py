@@ -21,24 +21,23 @@ KEPT = 14.0
 MOST_PAIRS = 4_000_000
 """Pairs weighed at the most: with more patterns, only those that hold one of the likeliest singles."""
 
-ROWS_AT_ONCE = 48
-"""Pairs are weighed in blocks that stay in the processor's cache."""
+AT_ONCE = 30_000
+"""Pairs are weighed in blocks of so many, which stay in the processor's cache."""
 
-MOST_LOG = 500.0
-"""Logarithm of the largest number that is formed."""
+MOST_LOG, LEAST_LOG = 60.0, -40.0
+"""Logarithms of the largest and the least number that is formed: in single precision there is none beyond 88."""
 
-LEAST_LOG = 600.0
-"""Logarithm, negative, of what stands for nothing: of less, or of nothing itself, the exponential takes three times as
-long."""
+LEAST_PART = 1e-12
+"""Part of a pattern that lies on one observation, at the least: less is rounding, and slow."""
+
+NO_SIDE = -1e4
+"""Size, the wrong way round, that stands for certainty about the sign: one of either sign has nothing against it."""
 
 LEAST_SINE = 1e-13
 """Square of the sine between two patterns, at the least: less is rounding."""
 
 MOST_EXACT = 120
 """Pairs, or triples, whose signs are weighed together, the likeliest: of the others each sign is by itself."""
-
-SURE_SIDE = 60.0
-"""Logarithm of the odds that stand for certainty about two signs."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -88,6 +87,16 @@ class Candidates:
         """The same with smaller numbers, which are compared faster."""
         short = {name: getattr(self, name).astype(np.int16) for name in ("group", "opens", "closes")}
         return replace(self, **short)
+
+    def allowed(self, rows: Ints, first: int) -> NDArray[np.bool_]:
+        """Whether patterns that all persist, or all pass, may act with each from ``first`` on, shape (m, K - first)."""
+        apart: NDArray[np.bool_] = self.group[rows, None] != self.group[first:]
+        begin = max(self.persistent - first, 0)
+        if rows[0] >= self.persistent:
+            opens, closes = self.opens[first + begin :], self.closes[first + begin :]
+            np.less_equal(closes, self.opens[rows, None], out=apart[:, begin:])
+            apart[:, begin:] |= self.closes[rows, None] <= opens
+        return apart
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -195,49 +204,65 @@ def weigh_pairs(each: Sequence[Parts], candidates: Candidates, top: float) -> Pa
     kinds = int(candidates.kind.max(initial=-1)) + 1
     # patterns of one kind stand together, but for a few
     runs = np.flatnonzero(np.diff(candidates.kind, prepend=-1))
-    of_kind = np.zeros((count, kinds))
-    of_kind[np.arange(count), candidates.kind] = 1.0
-    totals, acts, by_run = np.zeros(len(each)), np.zeros(count), np.zeros((kinds, len(runs)))
-    found_pairs, found = [np.zeros((2, 0), dtype=np.int64)], [np.zeros(0)]
+    row_runs = np.flatnonzero(np.diff(candidates.kind[rows], prepend=-1))
+    totals, acts, by_kind = np.zeros(len(each)), np.zeros(count), np.zeros((kinds, kinds))
+    found_pairs: list[tuple[Ints, Ints]] = [(rows[:0], rows[:0])]
+    found = [np.zeros(0)]
     best = 1.0
-    blocks = [Block.of(parts, candidates, min(ROWS_AT_ONCE, len(rows))) for parts in each]
+    at_once = max(AT_ONCE // max(count, 1), 1)
+    rooms = Rooms.of(at_once * count)
+    blocks = [Block.of(parts) for parts in each]
     small = candidates.compact()
-    for begin in range(0, len(rows), ROWS_AT_ONCE):
-        at = rows[begin : begin + ROWS_AT_ONCE]
+    passing = int(np.searchsorted(rows, candidates.persistent))
+    for begin, end in [*_spans(0, passing, at_once), *_spans(passing, len(rows), at_once)]:
+        at = rows[begin:end]
         first = int(at[0]) if whole else 0
-        others = np.arange(first, count)
-        barred = small.excludes(at[:, None], others)
-        twice = others[: int(at[-1]) - first + 1]  # beyond these none has been met
-        barred[:, : len(twice)] |= (twice <= at[:, None]) if whole else (twice <= at[:, None]) & taken[twice]
-        weight = np.zeros(barred.shape)
+        allowed = small.allowed(at, first)
+        twice = np.arange(first, at[-1] + 1)  # beyond these none has been met
+        allowed[:, : len(twice)] &= (twice > at[:, None]) if whole else (twice > at[:, None]) | ~taken[twice]
+        weight = rooms.weight[: allowed.size].reshape(allowed.shape)
+        weight[:] = 0.0
         for way, block in enumerate(blocks):
-            logs, sides = block.logs(at, slice(first, count), top)
-            logs[barred] = -LEAST_LOG
+            logs, factor = block.logs(at, slice(first, count), rooms, top)
             more = float(logs.max(initial=-np.inf))
+            if more > MOST_LOG:
+                logs[~allowed] = LEAST_LOG
+                more = float(logs.max(initial=-np.inf))
             if more > MOST_LOG:  # all that was summed is made relative to this pair
                 top += more
-                logs -= more
-                for summed in (totals, acts, by_run, weight, *found):
+                logs -= np.float32(more)
+                for summed in (totals, acts, by_kind, weight, *found):
                     summed *= np.exp(-more)
                 best *= np.exp(-more)
+            np.maximum(logs, np.float32(LEAST_LOG), out=logs)
             np.exp(logs, out=logs)
-            logs *= sides
-            totals[way] += logs.sum()
+            logs *= factor
+            logs *= allowed
+            by_row = np.asarray(logs.sum(axis=1, dtype=float))
+            totals[way] += by_row.sum()
+            acts[at] += by_row
             weight += logs
-        acts[at] += weight.sum(axis=1)
-        acts[first:] += weight.sum(axis=0)
-        run = int(np.searchsorted(runs, first, side="right")) - 1
-        across = np.add.reduceat(weight, np.maximum(runs[run:] - first, 0), axis=1)
-        by_run[:, run:] += of_kind[at].T @ across
+        mine = np.append(begin, row_runs[(row_runs > begin) & (row_runs < end)])
+        theirs = np.append(first, runs[runs > first])
+        across = np.add.reduceat(weight, mine - begin, axis=0)
+        acts[first:] += across.sum(axis=0)
+        across = np.add.reduceat(across, theirs - first, axis=1)
+        flat = candidates.kind[rows[mine]][:, None] * kinds + candidates.kind[theirs]
+        by_kind += np.bincount(flat.ravel(), across.ravel(), kinds * kinds).reshape(by_kind.shape)
         best = max(best, float(weight.max(initial=0.0)))
-        keep = np.flatnonzero(weight > best * np.exp(-KEPT))
-        row, column = np.divmod(keep, len(others))
-        found.append(weight.ravel()[keep])
-        found_pairs.append(np.stack([at[row], others[column]]))
-    pair, members = np.concatenate(found), np.concatenate(found_pairs, axis=1)
+        keep = np.flatnonzero(weight.ravel() > best * np.exp(-KEPT))
+        if keep.size:
+            found.append(weight.ravel()[keep])
+            row, column = np.divmod(keep, count - first)
+            found_pairs.append((at[row], column + first))
+    pair, members = np.concatenate(found), np.stack([np.concatenate(side) for side in zip(*found_pairs, strict=True)])
     keep = pair > best * np.exp(-KEPT)
-    paired = Paired(top, np.sort(members[:, keep].T, axis=1), pair[keep], totals, acts, by_run @ of_kind[runs])
+    paired = Paired(top, np.sort(members[:, keep].T, axis=1), pair[keep], totals, acts, by_kind)
     return _in_full(paired, each, candidates)
+
+
+def _spans(begin: int, end: int, length: int) -> list[tuple[int, int]]:
+    return [(at, min(at + length, end)) for at in range(begin, end, length)]
 
 
 def _in_full(paired: Paired, each: Sequence[Parts], candidates: Candidates) -> Paired:
@@ -256,87 +281,103 @@ def _in_full(paired: Paired, each: Sequence[Parts], candidates: Candidates) -> P
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Block:
-    """Log weights of pairs in blocks, each column divided by its length: a pair is its cosine and little else.
+class Rooms:
+    """Room for so many pairs at a time, used again for every block."""
 
-    ``left`` and ``right`` are formed so that one product of theirs is what two patterns explain together.
+    double: Floats
+    single: Floats32
+    weight: Floats
+
+    @classmethod
+    def of(cls, size: int) -> Rooms:
+        """Make room."""
+        return cls(np.empty((2, size)), np.empty((6, size), np.float32), np.empty(size))
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Block:
+    """Weights of pairs in blocks, each column divided by its length: a pair is its cosine and little else.
+
+    How far apart two patterns are, and what they explain together, may cancel: it is reckoned in double precision, and
+    what follows from it in single. ``unit`` holds the columns with their pulls below, in units of the ``least`` misfit
+    of one pattern; ``short`` and ``turned`` are the two sides of the product that is the size of the first of a pair.
     """
 
     parts: Parts
+    least: float
     unit: Floats
-    left: Floats
-    right: Floats
-    loss: Floats
-    level: Floats
-    room: Floats
+    pull: Floats
     short: Floats32
+    turned: Floats32
+    factor: Floats32
+    left: Floats
+    loss: Floats
+    either: Ints
 
     @classmethod
-    def of(cls, parts: Parts, candidates: Candidates, rows: int) -> Block:
-        """Prepare for blocks of so many rows at the most."""
-        unit, pull = parts.white / np.sqrt(parts.one), parts.pull / np.sqrt(parts.one)
-        ones = np.ones_like(pull)
-        left = np.vstack([2.0 * pull * unit, -(pull**2), ones])
-        right = np.vstack([pull * unit, ones, -(pull**2)])
-        level = parts.prior - 0.5 * np.log(parts.one)
-        short = np.vstack([unit, pull, parts.signed]).astype(np.float32)
-        return cls(parts, unit, left, right, parts.loss, level, np.empty((2, rows * len(pull))), short)
+    def of(cls, parts: Parts) -> Block:
+        """Prepare what all blocks have in common."""
+        length, least = np.sqrt(parts.one), parts.misfit
+        least = max(float(np.min(least + parts.loss - parts.pull**2 / parts.one, initial=least)), parts.freedom)
+        pull = parts.pull / (length * np.sqrt(least))
+        unit = np.vstack([parts.white / length, -pull])
+        unit[np.abs(unit) < LEAST_PART] = 0.0
+        short = unit.astype(np.float32)
+        turned = short * pull.astype(np.float32)
+        turned[-1] = 1.0
+        either = np.flatnonzero(~parts.signed)
+        short[-1, either] = NO_SIDE
+        factor, loss = (np.exp(parts.prior) / length).astype(np.float32), parts.loss / least
+        left = parts.misfit / least + loss - pull**2
+        return cls(parts, least, unit, pull, short, turned, factor, left, loss, either)
 
-    def logs(self, rows: Ints, columns: slice, top: float = 0.0) -> tuple[Floats, Floats32]:
-        """Of some patterns with a run of others, less ``top``, and the chance that both sizes have their sign.
-
-        The first in a room of its own, until the next call.
-        """
+    @np.errstate(over="ignore")  # one by infinity is as good as nothing
+    def logs(self, rows: Ints, columns: slice, rooms: Rooms, top: float) -> tuple[Floats32, Floats32]:
+        """Of some patterns with a run of others, less ``top``, and what their exponential is to be multiplied by."""
         parts, across = self.parts, (len(rows), columns.stop - columns.start)
         size = across[0] * across[1]
-        sine, misfit = (room[:size].reshape(across) for room in self.room)
-        np.matmul(self.unit[:, rows].T, self.unit[:, columns], out=sine)
+        sine, misfit = rooms.double[:, :size].reshape(2, *across)
+        room = rooms.single[:, :size].reshape(6, *across)
+        logs, scale, sizes, odds = room[0], room[1], room[2:4], room[4:]
+        mine = self.unit[:, rows]
+        np.matmul(mine[:-1].T, self.unit[:-1, columns], out=sine)
         sine *= sine
         np.subtract(1.0, sine, out=sine)  # squared
-        np.maximum(sine, LEAST_SINE, out=sine)
-        np.matmul(self.left[:, rows].T, self.right[:, columns], out=misfit)
+        if sine.min(initial=1.0) < LEAST_SINE:
+            np.maximum(sine, LEAST_SINE, out=sine)
+        mine *= self.pull[rows]
+        mine[-1] = 1.0
+        np.matmul(mine.T, self.unit[:, columns], out=misfit)
+        np.matmul(self.short[:, rows].T, self.turned[:, columns], out=sizes[0])
+        sizes[1] = misfit
+        sizes[1][:, self.either[self.either >= columns.start] - columns.start] = NO_SIDE
+        misfit *= misfit
         misfit /= sine
-        misfit += self.loss[columns] + parts.misfit
-        misfit += self.loss[rows, None]
-        np.maximum(misfit, parts.freedom, out=misfit)  # huge bills cancel
-        sides = self._sides(rows, columns, sine, misfit)
-        np.log(misfit, out=misfit)
-        misfit *= -parts.exponent
-        np.log(sine, out=sine)
-        sine *= 0.5
-        misfit -= sine
-        misfit += self.level[columns] + (parts.level - top)
-        misfit += self.level[rows, None]
-        return np.asarray(misfit), sides
-
-    def _sides(self, rows: Ints, columns: slice, sine: Floats, misfit: Floats) -> Floats32:
-        """Chance that the two sizes of each pair have their signs, each by itself, to a thousandth."""
-        first, second = self.short[:, rows], self.short[:, columns]
-        cosine = first[:-2].T @ second[:-2]
-        straight, cubic = logistic(2.0 * self.parts.exponent)
+        np.subtract(self.left[rows, None], misfit, out=misfit)
+        misfit += self.loss[columns]
+        least = parts.freedom / self.least
+        if misfit.min(initial=1.0) < least:  # huge bills cancel
+            np.maximum(misfit, least, out=misfit)
+        sine *= misfit
+        logs[:] = misfit
+        scale[:] = sine
+        straight, cubic = logistic(2.0 * parts.exponent)
         root = float(np.cbrt(cubic))
-        scale = (sine * misfit).astype(np.float32)
+        times = root * float(np.sqrt(2.0 * parts.exponent))
         np.sqrt(scale, out=scale)
+        np.divide(np.float32(times), scale, out=scale)
         # of sizes turned and scaled, so that the logarithm of the odds against is t (straight / root + t^2)
-        np.divide(np.float32(root * np.sqrt(2.0 * self.parts.exponent)), scale, out=scale)
-        mine, other = first[-2][:, None], second[-2]
-        odds = _against(cosine * other - mine, scale, straight / root)
-        odds[first[-1] == 0.0] = 1.0
-        cosine *= mine
-        cosine -= other
-        beside = _against(cosine, scale, straight / root)
-        beside[:, second[-1] == 0.0] = 1.0
-        odds *= beside
-        return np.reciprocal(odds, out=odds)
-
-
-def _against(size: Floats32, scale: Floats32, straight: float) -> Floats32:
-    """One by the chance of each size on its side, in the room of the sizes."""
-    size *= scale
-    odds = size * size
-    odds += np.float32(straight)
-    odds *= size
-    np.minimum(odds, np.float32(SURE_SIDE / 2.0), out=odds)
-    np.exp(odds, out=odds)
-    odds += np.float32(1.0)
-    return odds
+        sizes *= scale
+        np.multiply(sizes, sizes, out=odds)
+        odds += np.float32(straight / root)
+        sizes *= odds
+        np.exp(sizes, out=sizes)
+        sizes += np.float32(1.0)
+        scale /= sizes[0]
+        scale /= sizes[1]
+        scale *= self.factor[columns]
+        scale *= self.factor[rows, None]
+        np.log(logs, out=logs)
+        logs *= np.float32(0.5 - parts.exponent)
+        logs += np.float32(parts.level - parts.exponent * np.log(self.least) - np.log(times) - top)
+        return logs, scale

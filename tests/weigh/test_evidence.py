@@ -181,7 +181,9 @@ def test_several_covariances_weigh_as_all_of_them_added_up(case):
     logs = np.array([[np.log(c) + log_density(residual, wide, candidates, m) for m in models] for c, wide in several])
     weight = np.exp(logs - logs.max())
     weight /= weight.sum()
-    np.testing.assert_allclose(shares, weight.sum(axis=1), **nearly(candidates))
+    # pairs are weighed in single precision, and the likeliest once more in double: under all ways together
+    near = nearly(candidates)
+    np.testing.assert_allclose(shares, weight.sum(axis=1), **{**near, "rtol": max(1e-8, near["rtol"])})
     brute = dict(zip(models, weight.sum(axis=0), strict=True))
     np.testing.assert_allclose(said.none, brute[()], **nearly(candidates))
     np.testing.assert_allclose(said.single, [brute[(i,)] for i in range(8)], **nearly(candidates))
