@@ -11,7 +11,14 @@ from reconcile import money
 from reconcile.facts import Finding
 from reconcile.house import House, Load
 from reconcile.say import Voice
-from reconcile.texts.money import CLEARLY_DEARER, dearest_part, dearest_sentence, price_rise, rise_sentence
+from reconcile.texts.money import (
+    CLEARLY_DEARER,
+    dearest_part,
+    dearest_sentence,
+    price_borne_out,
+    price_rise,
+    rise_sentence,
+)
 from reconcile.weigh.model import Model
 from reconcile.weigh.weighing import Weighing
 
@@ -52,7 +59,9 @@ def why_dearer(
             float(kwh[after].sum() - kwh[before].sum()) for kwh in (weighing.shape.heating, weighing.shape.cooling)
         )
         weather = "cold" if cold > 2.0 * abs(heat) else "heat" if heat > 2.0 * abs(cold) else "weather"
-    dearest, by_price = dearest_sentence(made, weather, voice, arrived), dearest_part(made) == "price"
+    borne_out = price_borne_out(made, rise)
+    dearest = dearest_sentence(made, weather, voice, arrived, borne_out=borne_out)
+    by_price = borne_out and dearest_part(made) == "price"
     asked = rise is not None and (not dearest or rise.figures["part"] >= CLEARLY_DEARER)
     said = (risen, dearest) if by_price or asked else (dearest, risen)
     return " ".join(text for text in said if text), by_price or asked

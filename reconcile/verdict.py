@@ -40,6 +40,9 @@ MOST_QUOTED = 60
 OF_ONE_BILL, MOST_OF_ONE = ("single-period", "swap"), 2
 """Causes that hold one bill, or two, and no more."""
 
+TYPED = frozenset(("units-typed", "kwh-typed"))
+"""What a finding asks of the household where its figures were most likely typed so."""
+
 _APART = {
     "meter-step": "a meter that turned fast",
     "constant-load": "a new load",
@@ -222,6 +225,7 @@ def _figures(given: Inputs, over: Over) -> dict[str, Any]:
         "rivals": _rivals(given.causes, voice, listed=case.listed),
         "exchange": _exchange(given),
         "settling": finding_text(settling, voice) if settling is not None else "",
+        "typed": settling is not None and bool(TYPED & set(settling.household)),
         "open": opened is not None,
         "open_text": finding_text(opened, voice) if opened is not None else "",
         "wanted": _wanted(given)[0],

@@ -28,6 +28,11 @@ SAME_SEASON_DAYS = 25
 """A bill is the same one of the year before if their middles are this close [d] (our choice)."""
 GOOD_PART = Decimal("0.5")
 """Part of the largest rise in a year from which the dearer bill is the one to compare (our choice)."""
+OTHER_MONEY = (
+    "other-charge/arrears", "other-charge/within", "unit-mismatch",
+    "unit-price/double", "unit-price/half", "unit-price/kwh", "unit-price/amount",
+)  # fmt: skip
+"""Findings of single bills whose money is not what their kWh cost: beside others they would pass for another price."""
 YEAR_DAYS = (345, 385)
 """Days that a year of bills may hold (our choice: reading days wander)."""
 
@@ -160,7 +165,7 @@ def compared(house: House, facts: Facts, excess_kwh: Floats | None = None) -> tu
     one that rose by a good part of the most that any rose in a year, or the last one, with the same bill of the year
     before, or else with the one before it.
     """
-    aside = facts.set_aside or {}
+    aside = {*(facts.set_aside or {}), *(i for f in facts.findings if f.key in OTHER_MONEY for i in f.periods)}
     usable = [
         i
         for i in range(len(house.bills))

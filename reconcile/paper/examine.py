@@ -92,6 +92,7 @@ FOLLOW = {
         "reading-mismatch",
     ),
     "unit-price": ("amount-mismatch",),
+    "other-charge/arrears": ("amount-mismatch",),
     "multiplier": ("reading-mismatch",),
 }
 """Findings, by their key, that only follow from another one of the same bills: kWh in another unit fit neither the
@@ -99,5 +100,5 @@ tariff nor the readings."""
 
 
 def _without_consequences(findings: list[Finding]) -> list[Finding]:
-    known = {(key, i) for f in findings for key in FOLLOW.get(f.code, ()) for i in f.periods}
+    known = {(key, i) for f in findings for key in (*FOLLOW.get(f.code, ()), *FOLLOW.get(f.key, ())) for i in f.periods}
     return [f for f in findings if not all((f.key, i) in known for i in f.periods)]

@@ -5,11 +5,13 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from decimal import Decimal
 from statistics import median
 
 from reconcile.facts import Aside, Finding
-from reconcile.money.price_line import price_line
-from reconcile.money.recompute import Recomputed
+from reconcile.money.price_line import PriceLine, price_line
+from reconcile.money.recompute import Recomputed, amount_of
+from reconcile.money.tariff_lines import cents
 from reconcile.paper.ledger import Ledger
 from reconcile.paper.reading_checks import agrees
 from reconcile.paper.unit_checks import READINGS, Pair, cost_by_tariff, near, pairs_of
@@ -34,6 +36,10 @@ ALIKE = 1.9
 """Unless it changes the figures by less than this factor: then chance may do it (our choice)."""
 CLEARLY_NEARER = math.log(1.5)
 """The kWh that the amount pays for are nearer to the house's usual use by this factor (our choice)."""
+
+MOST_UNPAID, LATE_FEE = 3, 0.12
+"""Bills on end that may be carried over as unpaid, and the part of them that a late fee may add (our choice: what is
+written of such fees lies between one and ten per cent, or some dollars)."""
 
 Cost = Callable[[Pair, float], float | None]
 Limits = Callable[[Pair, float], tuple[float, float] | None]
@@ -99,16 +105,22 @@ def _priced(ledger: Ledger, pairs: Sequence[Pair], recomputed: Sequence[Recomput
         return Priced(by_tariff, exact, BY_TARIFF, 0.02, by_tariff=True)
     if len(pairs) < FEWEST:
         return None
-    line = price_line([p.days for p in pairs], [p.kwh for p in pairs], [p.amount for p in pairs])
-    if line is None or line.per_kwh <= 0 or line.per_day < 0:
+    line = _line(pairs)
+    if line is None:
         return None
+    apart = {p.period: _line([q for q in pairs if q is not p]) or line for p in pairs}
     return Priced(
-        lambda p, kwh: line.cost(p.days, kwh),
-        lambda p, kwh: line.between(p.days, kwh),
+        lambda p, kwh: apart[p.period].cost(p.days, kwh),
+        lambda p, kwh: apart[p.period].between(p.days, kwh),
         max(BY_LINE, SCATTERS * line.scatter),
         max(0.03, 2 * line.scatter),
         by_tariff=False,
     )
+
+
+def _line(pairs: Sequence[Pair]) -> PriceLine | None:
+    line = price_line([p.days for p in pairs], [p.kwh for p in pairs], [p.amount for p in pairs])
+    return None if line is None or line.per_kwh <= 0 or line.per_day < 0 else line
 
 
 def _fits(priced: Priced, p: Pair, meant: tuple[float, float], usual: float) -> bool:
@@ -168,14 +180,53 @@ def _finding(ledger: Ledger, priced: Priced, p: Pair, usual: float) -> Finding |
             return Finding("unit-mismatch", (p.period,), settles=True, figures=figures, household=("units-typed",))
     moved = ledger.moved[p.period]
     if moved is not None and p.period not in ledger.spans and agrees(ledger, p.period, p.kwh, moved):
-        return None if priced.by_tariff else _contradiction(p, "amount", None, figures)
+        return _odd_amount(ledger, priced, p, figures)
+    paid = _paid_for(priced, p)
+    if paid is None or not _nearer(p, paid, usual):
+        arrears = _arrears(ledger, priced, p, figures)
+        if arrears is not None:
+            return arrears
     for case, times in TIMES.items():
         if _fits(priced, p, (p.kwh / times, p.amount), usual):
             return _contradiction(p, case, p.kwh - p.kwh / times, figures)
-    paid = _paid_for(priced, p)
     if paid is not None and paid > 0 and _nearer(p, paid, usual):
         return _contradiction(p, "kwh", p.kwh - paid, {**figures, "paid_kwh": paid})
-    return None if priced.by_tariff else _contradiction(p, "amount", None, figures)
+    return _odd_amount(ledger, priced, p, figures)
+
+
+def _odd_amount(ledger: Ledger, priced: Priced, p: Pair, figures: dict[str, object]) -> Finding | None:
+    """An amount that is odd beside kWh that are not: a balance carried over; with a tariff, the rest is its finding."""
+    arrears = _arrears(ledger, priced, p, figures)
+    if arrears is not None or priced.by_tariff:
+        return arrears
+    return _contradiction(p, "amount", None, figures)
+
+
+def _arrears(ledger: Ledger, priced: Priced, p: Pair, figures: dict[str, object]) -> Finding | None:
+    """Find that what a bill asks beyond its kWh is what the bills just before it asked, and a late fee at most."""
+    cost = priced.cost(p, p.kwh)
+    if cost is None:
+        return None
+    more, unpaid = p.amount - cost, 0.0
+    within = priced.fits * cost
+    earlier = [i for i in ledger.live if i < p.period][-MOST_UNPAID:]
+    for count, i in enumerate(reversed(earlier), start=1):
+        asked = amount_of(ledger.house, i)
+        if asked is None or asked <= 0:
+            return None
+        unpaid += float(asked)
+        if -within <= more - unpaid <= LATE_FEE * unpaid + within:
+            balance = sum((amount_of(ledger.house, j) or Decimal(0) for j in earlier[-count:]), start=Decimal(0))
+            return Finding(
+                "other-charge",
+                (p.period,),
+                amount=cents(Decimal(repr(more))),
+                case="arrears",
+                figures={**figures, "unpaid": balance, "bills": count, "fee": more - unpaid, "fee_told": within},
+                asks=("what-for",),
+                household=("look-for-other-charges", "take-out-other-charges"),
+            )
+    return None
 
 
 def amount_as_typed(ledger: Ledger, p: Pair) -> object:

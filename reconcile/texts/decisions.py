@@ -68,6 +68,7 @@ STOP = (
 )
 DESK = "Settle this with the utility's billing desk."
 NO_DESK = "There is nothing to ask of the utility."
+PRINTED = "Compare the file with the printed bill first: most likely it was typed so."
 NO_PATTERN = "No bill alone is clearly high, yet together they follow no single pattern."
 UNSEEN = "No bill alone stands out."
 ROSE = "No bill alone stands out, but use has likely risen and stayed up."
@@ -170,7 +171,7 @@ def _records(voice: Voice, figures: Figures) -> str:
     if figures["cannot_tell"]:
         rest = _cause(voice, figures) if seen else _sentences(NO_PATTERN, _cause(voice, figures))
         return _sentences(seen, why, rest, DESK if figures["asks"] else "")
-    return _sentences(seen, why, DESK if figures["asks"] else NO_DESK)
+    return _sentences(seen, why, DESK if figures["asks"] else PRINTED if figures["typed"] else NO_DESK)
 
 
 def _outside(voice: Voice, figures: Figures) -> str:

@@ -99,10 +99,23 @@ def _paid(voice: Voice, f: Figures) -> str:
 
 
 def _amount(voice: Voice, f: Figures) -> str:
+    other = "A fee, an unpaid balance" if f["amount"] > f["cost"] else "A credit, a fee"
     return (
         f"The kWh of the bill of {voice.span(*f['bill'])} cost about {voice.about_money(f['cost'])} {_by(f)}; its "
-        f"amount is {voice.money(f['amount'])}. A credit, a fee or another price may be in it, or one of the two "
-        "figures is mistyped."
+        f"amount is {voice.money(f['amount'])}. {other} or another price may be in it, or one of the two figures is "
+        "mistyped."
+    )
+
+
+def _arrears(voice: Voice, f: Figures) -> str:
+    bills = "the bill before it" if f["bills"] == 1 else f"the {f['bills']} bills before it"
+    fee = f["fee"] > max(f["fee_told"], 0.5)
+    more = f", and about {voice.about_money(f['fee'])} more" if fee else ""
+    return (
+        f"The bill of {voice.span(*f['bill'])} asks for {voice.money(f['amount'])}; its kWh cost "
+        f"{'' if f['by_tariff'] else 'about '}{voice.about_money(f['cost'])} {_by(f)}. The rest is what {bills} asked "
+        f"({voice.money(f['unpaid'])}{more}): most likely an unpaid balance{', with a late fee,' if fee else ''} is in its "
+        "amount. That is no higher price and no higher use."
     )
 
 
@@ -116,5 +129,6 @@ BEFORE_STATISTICS: dict[str, Sentence] = {
     "unit-price/half": _times("twice"),
     "unit-price/kwh": _paid,
     "unit-price/amount": _amount,
+    "other-charge/arrears": _arrears,
 }
 """Sentence of each finding by ``code`` or ``code/case``."""

@@ -88,6 +88,7 @@ def bridge_sentence(bridge: Bridge, voice: Voice) -> str:
 
 REASON = {
     "price": "higher prices make",
+    "price-or-charge": "another price or another charge (one bill alone cannot tell which) makes",
     "fixed": "higher fixed charges make",
     "days": "more days make",
     "cold": "the cold makes",
@@ -115,7 +116,21 @@ BEGAN = "more use, most of it by the {load} that began {arrives:day}, makes"
 """The reason where a listed load came between the bills compared."""
 
 
-def dearest_sentence(bridge: Bridge, weather: str, voice: Voice, came: Load | None = None) -> str:
+def price_borne_out(bridge: Bridge, rise: Finding | None) -> bool:
+    """Say whether more than one bill without a tariff speaks for another price.
+
+    Parameters
+    ----------
+    bridge : Bridge
+    rise : Finding or None
+        Of :func:`price_rise`.
+    """
+    return bridge.by_tariff or rise is not None or min(len(bridge.from_periods), len(bridge.to_periods)) > 1
+
+
+def dearest_sentence(
+    bridge: Bridge, weather: str, voice: Voice, came: Load | None = None, *, borne_out: bool = True
+) -> str:
     """Say in one sentence why a bill is dearer than the one it is compared with: its largest part.
 
     Parameters
@@ -126,6 +141,8 @@ def dearest_sentence(bridge: Bridge, weather: str, voice: Voice, came: Load | No
     voice : Voice
     came : Load or None
         A load of the list that came between the two and makes most of what more is used.
+    borne_out : bool
+        As :func:`price_borne_out`.
 
     Returns
     -------
@@ -133,7 +150,7 @@ def dearest_sentence(bridge: Bridge, weather: str, voice: Voice, came: Load | No
         Empty where nothing is worth saying.
     """
     part = dearest_part(bridge)
-    name = weather if part == "weather" else part
+    name = weather if part == "weather" else "price-or-charge" if part == "price" and not borne_out else part
     if name not in REASON:
         return ""
     one = len(bridge.from_periods) == len(bridge.to_periods) == 1

@@ -197,6 +197,9 @@ HOUSEHOLD: dict[str, Sentence] = {
         "Compare kWh and amount in the file with the printed bills, and correct the unit, the decimal place or the "
         "column."
     ),
+    "kwh-typed": "Compare the kWh of the bill of {bill:span} with the printed bill: one digit too many makes ten times as much. "
+    "Only if they are printed so, compare the multiplier on the bill with the one on the meter's face, and ask the utility "
+    "to confirm it.",
     "kwh-and-amount-typed": "Compare kWh and amount in the file with the printed bill.",
     "compare-tariff": "Compare the lines of one bill with the tariff as typed; the money section shows ours.",
     "lines-typed": "Check the lines as typed: one may be missing or mistyped.",

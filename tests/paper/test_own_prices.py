@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import date, timedelta
 from decimal import ROUND_HALF_UP, Decimal
 
@@ -13,6 +14,7 @@ import reconcile
 from reconcile.house import Bill, House
 from reconcile.money import bridge, cost_of
 from reconcile.paper import examine
+from reconcile.tariff import Charge, Tariff
 
 USE = (620, 588, 431, 377, 402, 655, 812, 790, 540, 396, 455, 610, 640, 571, 449, 380)
 LENGTHS = (30, 32, 29, 31, 31, 29, 31, 31, 29, 31, 31, 29, 34, 28, 29, 31)
@@ -106,3 +108,58 @@ def test_a_house_that_only_pays_more_hears_of_the_price_first():
     assert "A kWh costs 30 % more since January 7, 2025" in answer.verdict.headline
     prices = answer.to_dict()["money"]["own_prices"]
     assert [p["per_kwh"] for p in prices] == pytest.approx([0.137, 0.178], rel=0.01)
+
+
+EVEN = (571, 548, 590, 584, 603, 579, 612, 566, 598, 587, 605, 633, 592, 551, 619)
+
+
+def with_amount(house, i, amount):
+    bills = list(house.bills)
+    bills[i] = replace(bills[i], amount=cents(amount))
+    return replace(house, bills=tuple(bills))
+
+
+@pytest.mark.parametrize("fee", [0.0, 4.5, 9.0])
+@pytest.mark.parametrize("unpaid", [1, 2])
+@pytest.mark.parametrize("use", [EVEN, USE])
+def test_a_balance_carried_over_is_no_price_and_asks_for_one_thing(fee, unpaid, use):
+    house = house_of(lambda k, n, kwh: 11.0 + 0.16 * kwh, use)
+    at = 12
+    before = sum(float(house.bills[at - 1 - k].amount) for k in range(unpaid))
+    house = with_amount(house, at, float(house.bills[at].amount) + before + fee)
+    answer = reconcile.reconcile(house)
+    (found,) = answer.findings
+    assert (found.key, found.periods, found.settles) == ("other-charge/arrears", (at,), False)
+    assert float(found.amount) == pytest.approx(before + fee, abs=3.0)
+    said = answer.verdict.headline
+    assert "unpaid balance" in said
+    assert answer.voice.money(cents(before)) in said
+    assert "higher prices" not in said
+    assert "which-rate" not in {step.code for step in answer.verdict.next_steps}
+    assert answer.verdict.next_steps[0].code == "look-for-other-charges"
+    assert at not in (*answer.money.bridge.from_periods, *answer.money.bridge.to_periods)
+
+
+def test_a_balance_carried_over_beside_a_tariff_is_one_finding():
+    tariff = Tariff(date(2000, 1, 1), (Charge("Energy", "per_kwh", Decimal("0.16")),))
+    house = replace(house_of(lambda k, n, kwh: 0.16 * kwh), tariffs=(tariff,))
+    house = with_amount(house, 12, float(house.bills[12].amount + house.bills[11].amount) + 5.0)
+    (found,) = examine(house).findings
+    assert found.key == "other-charge/arrears"
+    assert found.amount == house.bills[11].amount + 5
+
+
+def test_what_equals_no_earlier_bill_is_no_balance():
+    house = house_of(lambda k, n, kwh: 11.0 + 0.16 * kwh)
+    (found,) = examine(with_amount(house, 12, float(house.bills[12].amount) + 47.0)).findings
+    assert found.key == "unit-price/amount"
+
+
+def test_one_bill_alone_is_no_rise_of_the_price():
+    house = house_of(lambda k, n, kwh: 11.0 + 0.16 * kwh, EVEN)
+    dearer = reconcile.reconcile(with_amount(house, 14, float(house.bills[14].amount) + 17.0))
+    assert "higher prices" not in dearer.verdict.headline
+    assert "one bill alone cannot tell" in dearer.verdict.headline
+    assert "which-rate" not in {step.code for step in dearer.verdict.next_steps}
+    several = house_of(lambda k, n, kwh: 11.0 + 0.16 * kwh * (1.2 if k > 10 else 1.0))
+    assert "A kWh costs 20 % more" in reconcile.reconcile(several).verdict.headline

@@ -3,13 +3,16 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from datetime import date, timedelta
+from decimal import Decimal
 from pathlib import Path
 
 import pytest
 
 import reconcile
-from reconcile.house import House
+from reconcile.house import Bill, House
 from reconcile.report.asking_view import coming_back
+from reconcile.report.letter import letter
 from reconcile.texts.findings import finding_text
 
 SAMPLES = Path(__file__).parents[2] / "sample_bills"
@@ -67,3 +70,38 @@ def test_the_readings_alone_show_a_mistyped_bill() -> None:
     assert finding.asks == ()
     assert "mistyped here" in finding_text(finding, result.voice)
     assert not {"unit-price", "amount-mismatch"} & {f.code for f in result.findings}
+
+
+def typed(kwh: dict[int, float], *, amounts: bool = True) -> House:
+    use = (641, 702, 688, 559, 671, 655, 738, 634, 612, 697, 668, 713, 690, 744)
+    day, bills = date(2024, 2, 5), []
+    for i, one in enumerate(use):
+        end = day + timedelta(30 + i % 2)
+        money = Decimal(f"{11.0 + 0.16 * one:.2f}") if amounts else None
+        bills.append(Bill(day, end, kwh=kwh.get(i, float(one)), amount=money))
+        day = end
+    return House("x", tuple(bills))
+
+
+@pytest.mark.parametrize("at", [0, 9, 13])
+@pytest.mark.parametrize("times", [10.0, 0.1])
+def test_a_digit_too_many_that_the_amount_contradicts_is_looked_up_and_asked_of_nobody(at: int, times: float) -> None:
+    house = typed({})
+    result = reconcile.reconcile(typed({at: house.bills[at].kwh * times}))
+    (found,) = result.findings
+    assert found.key == "unit-mismatch"
+    assert result.verdict.next_steps[0].code == "units-typed"
+    assert result.verdict.requests == ()
+    assert "printed bill" in result.verdict.headline
+    assert "billing desk" not in result.verdict.headline
+
+
+@pytest.mark.parametrize("times", [10.0, 100.0])
+def test_one_bill_of_ten_times_is_compared_with_the_printed_bill_first(times: float) -> None:
+    house = typed({}, amounts=False)
+    result = reconcile.reconcile(typed({9: house.bills[9].kwh * times}, amounts=False))
+    assert [f.key for f in result.findings] == ["multiplier/as-if"]
+    assert result.verdict.next_steps[0].code == "kwh-typed"
+    assert result.verdict.requests == ()
+    assert letter(result)["requests"] == []
+    assert "printed bill" in result.verdict.headline
