@@ -150,7 +150,9 @@ def test_html_says_the_same_and_escapes():
 
 @pytest.mark.parametrize("word", ["error", "wrong", "fault", "mistake", "overcharge", "cheat", "illegal", "demand"])
 def test_requests_accuse_nobody(word):
-    asks = (*REQUESTS, *METER_REQUESTS)
+    every = {**REQUESTS, **METER_REQUESTS}
+    assert word not in " ".join(request.letter for request in every.values()).casefold()
+    asks = tuple(key for key, request in every.items() if "{" not in request.letter)
     result = result_of(house_of(), Decision.FIELD_TEST, over=(3,), asks=asks)
     assert word not in letter_text(result).casefold()
 
