@@ -52,8 +52,13 @@ class TieOut:
         ``split`` (rows of one bill), ``estimate`` (the reading between two bills was none), ``other-hour`` (one reading
         at another time of its day), ``any-hour`` (no one time of reading serves the account), ``moved`` (energy moved
         between two bills), ``part`` (the part that is covered already exceeds the bill), ``not-asked-for``; of a bill
+        that is not within ``no-hour`` (no pair of times within a day of the printed dates gives it), ``no-such-hour`` (none
+        of those that the other bills need) or ``chain`` (the readings before and after it leave no room); of a bill
         that is not covered ``outside`` (it lies before or after the data), ``partly`` (they begin or end within it) or
         ``gaps`` (too much of it is missing); empty where nothing is to be said.
+    read_between : tuple of float or None
+        Earliest and latest time of reading that the other bills of its account need, from the midnight that begins the
+        printed date; None where a bill is not told by them [h].
     """
 
     period: int
@@ -65,6 +70,7 @@ class TieOut:
     slack_kwh: float = 0.0
     tied_with: tuple[int, ...] = ()
     why: str = ""
+    read_between: tuple[float, float] | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -100,6 +100,8 @@ def _bill(tie: TieOut, house: House, result: IntervalResult) -> Finding:
             "billed": tie.billed_kwh,
             "interval": tie.interval_kwh,
             "hour": result.reading_hour,
+            "hours": tie.read_between,
+            "why": tie.why,
             "digits_swapped": _digits_swapped(tie),
             "estimated": bill.read_type == "estimated",
         },

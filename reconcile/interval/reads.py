@@ -21,20 +21,8 @@ OFFSET_STEP_SECONDS = 900
 OFFSETS: Ints = np.arange(-DAY_SECONDS, DAY_SECONDS + 1, OFFSET_STEP_SECONDS, dtype=np.int64)
 """Times of reading looked at, from the midnight that begins the printed day: a day before to a day after [s]."""
 
-WANDER = 4
-"""A reading may be earlier or later than the account's own time by so many of these: by an hour (our own judgement)."""
-
-ROUTE, ROUTE_SDS = 24, 6.0
-"""Who walks a route reads earlier or later by so many of these, six hours; a bill that is off by no more than this many
-times the middle one of the account may have been read so (our own judgement)."""
-
-ROUTE_BILLS, ROUTE_OFF, ROUTE_SHARE = 6, 0.006, 0.022
-"""Bills from which the hours of a route are learnt though none serves most of them, how far the middle one of them may
-be off at the best hour, and any of them, as parts of it (our own judgement)."""
-
-LITTLE_SHARE = 0.015
-"""A bill that is off by no more than this part may have been read so much earlier or later in any account (our own
-judgement: one percent is no reason to write to a utility)."""
+RATIO_SPREAD = 0.005
+"""Room for each bill about one ratio, as a share of it: what is scaled is rounded too (our own judgement)."""
 
 MIDNIGHT = int(np.flatnonzero(OFFSETS == 0)[0])
 
@@ -86,6 +74,10 @@ class Reads:
     opening, closing : ndarray, shape (o, g)
         Register as counted from the intervals at either end [kWh].
     running : Running
+    rounding : ndarray, shape (g,)
+        What rounding of the intervals' own values leaves open either way [kWh].
+    closing_days : int
+        Days from the printed closing date to the closing reading.
     """
 
     groups: tuple[tuple[int, ...], ...]
@@ -100,6 +92,8 @@ class Reads:
     opening: Floats
     closing: Floats
     running: Running
+    rounding: Floats
+    closing_days: int
 
     def over(self, ratio: float = 1.0) -> Floats:
         """Billed less intervals beyond what is missing [kWh], shape (o, g): zero where that can be the difference."""
@@ -112,16 +106,14 @@ class Reads:
         agrees: NDArray[np.bool_] = (np.abs(self.over(ratio)) <= self.slack * max(ratio, 1.0)) & self.judged
         return agrees
 
-    def reachable(self, about: int | None = None, wander: int = WANDER) -> NDArray[np.bool_]:
-        """Whether some pair of times makes each group add up, shape (g,): any, or within ``wander`` of one."""
-        near = slice(None) if about is None else slice(max(about - wander, 0), about + wander + 1)
+    def reachable(self, low: int = -DAY_SECONDS, high: int = DAY_SECONDS) -> NDArray[np.bool_]:
+        """Whether any pair of times between two [s] makes each group add up, shape (g,)."""
+        near = (low <= OFFSETS) & (high >= OFFSETS)
         opening, closing = self.opening[near], self.closing[near]
-        least = closing.min(axis=0) - opening.max(axis=0)
-        most = closing.max(axis=0) - opening.min(axis=0)
-        room = self.most[near].max(axis=0)
-        reach: NDArray[np.bool_] = (self.billed_kwh >= least - self.slack) & (
-            self.billed_kwh <= most + room + self.slack
-        )
+        least = closing.min(axis=0, initial=np.inf) - opening.max(axis=0, initial=-np.inf)
+        most = closing.max(axis=0, initial=-np.inf) - opening.min(axis=0, initial=np.inf)
+        room = self.slack + self.most[near].max(axis=0, initial=0.0)
+        reach: NDArray[np.bool_] = (self.billed_kwh >= least - self.slack) & (self.billed_kwh <= most + room)
         return reach
 
 
@@ -225,9 +217,24 @@ def sum_up(
     hour_kwh = np.abs(billed) / hours
     changes = (b - a) % DAY_SECONDS != 0  # the clock changes between: some meters keep standard time
     slack = np.array([STEPS_ALLOWED * max(step_kwh(house, bills[i]) for i in g) for g in groups])
-    slack += hour_kwh * (2.0 * EDGE_HOURS + changes) + _rounding(running, hours)
-    known = judged & (b > a)
-    return Reads(groups, frozenset(), billed, sums, slack, least, most, known, missing, opening, closing, running)
+    rounding = _rounding(running, hours)
+    slack += hour_kwh * (2.0 * EDGE_HOURS + changes) + rounding
+    return Reads(
+        groups=groups,
+        prorated=frozenset(),
+        billed_kwh=billed,
+        sums=sums,
+        slack=slack,
+        least=least,
+        most=most,
+        judged=judged & (b > a),
+        missing=missing,
+        opening=opening,
+        closing=closing,
+        running=running,
+        rounding=rounding,
+        closing_days=closing_days,
+    )
 
 
 def _rounding(running: Running, hours: Floats) -> Floats:
@@ -288,27 +295,6 @@ def learn_hour(reads: Reads, ratio: float = 1.0) -> Hour | None:
     low, high = max(runs, key=lambda run: (run[0] <= MIDNIGHT <= run[1], run[1] - run[0]))
     index = MIDNIGHT if low <= MIDNIGHT <= high else _middle(reads, ratio, low, high)
     return Hour(index, int(OFFSETS[low]), int(OFFSETS[high]), best)
-
-
-def about_hour(reads: Reads) -> Hour | None:
-    """Find the hour about which a route is read, where no one time serves; None where the bills are off by too much.
-
-    Parameters
-    ----------
-    reads : Reads
-
-    Returns
-    -------
-    Hour or None
-        Agreeing with none.
-    """
-    judged = reads.judged.all(axis=0) & (reads.billed_kwh > 0)
-    if judged.sum() < ROUTE_BILLS:
-        return None
-    off = np.abs(reads.over()[:, judged]) / reads.billed_kwh[judged]
-    middle = np.median(off, axis=1)
-    best = int(np.argmin(middle))
-    return Hour(best, int(OFFSETS[best]), int(OFFSETS[best]), 0) if middle[best] <= ROUTE_OFF else None
 
 
 def _middle(reads: Reads, ratio: float, low: int, high: int) -> int:

@@ -11,23 +11,20 @@ from zoneinfo import ZoneInfo
 
 import numpy as np
 
-from reconcile.clock import local_instants
+from reconcile.clock import HOUR_SECONDS, local_instants
 from reconcile.facts import Facts
 from reconcile.house import House
+from reconcile.interval.chain import Chain, chain_of
 from reconcile.interval.found import Ratio, TieOut
 from reconcile.interval.reads import (
     AGREEING_SHARE,
     LEAST_AGREEING,
-    LITTLE_SHARE,
     MIDNIGHT,
     OFFSETS,
-    ROUTE,
-    ROUTE_SDS,
-    ROUTE_SHARE,
+    RATIO_SPREAD,
     SPLIT_LONGER,
     Hour,
     Reads,
-    about_hour,
     group_bills,
     learn_hour,
     sum_up,
@@ -36,9 +33,6 @@ from reconcile.interval.running import Floats, Running
 
 LEAST_RATIO_PERCENT = 0.5
 """A ratio of billed to interval energy nearer to one than this is not told as one [%] (our own judgement)."""
-
-RATIO_SPREAD = 0.005
-"""Room for each bill about one ratio, as a share of it: what is scaled is rounded too (our own judgement)."""
 
 KW_AS_KWH = 0.01
 WHOLE_RATIO = 0.01
@@ -72,15 +66,13 @@ def tie_out(house: House, facts: Facts) -> Tied:
     Tied
     """
     days, reads, hour = _learn(house, facts)
-    ratio = None
+    ratio, inclusive = None, days == 1 and hour is not None
     if hour is None:
         found = _one_ratio(house, reads)
         if found is not None:
             ratio, hour = found
-        else:
-            hour = about_hour(reads)
     rows = _rows(house, facts, reads, hour, ratio)
-    return Tied(_ones_left_out(house, facts, rows), hour, days == 1, ratio)
+    return Tied(_ones_left_out(house, facts, rows), hour, inclusive, ratio)
 
 
 def _learn(house: House, facts: Facts) -> tuple[int, Reads, Hour | None]:
@@ -93,10 +85,14 @@ def _learn(house: House, facts: Facts) -> tuple[int, Reads, Hour | None]:
         groups, prorated = group_bills(house, facts, days)
         reads = replace(sum_up(house, facts, running, groups, days), prorated=prorated)
         hour = learn_hour(reads)
-        if best is None or (hour is not None and (best[2] is None or hour.agreeing > best[2].agreeing)):
+        if best is None or (best[2] is None and days) or (hour is not None and _better(hour, best[2])):
             best = days, reads, hour
     assert best is not None
     return best
+
+
+def _better(hour: Hour, best: Hour | None) -> bool:
+    return best is None or hour.agreeing > best.agreeing
 
 
 LEAST_KWH = 1e-6
@@ -152,9 +148,10 @@ def _origin(ratio: float, doubt: float, reads: Reads, house: House) -> str:
 
 
 def _rows(house: House, facts: Facts, reads: Reads, hour: Hour | None, ratio: Ratio | None) -> list[TieOut]:
-    """Judge each group, then those that stand out beside their neighbours."""
-    at = hour.index if hour is not None else MIDNIGHT
+    """Judge each group by the hour that serves most, then those that stand out by the chain of all readings."""
     factor = 1.0 if ratio is None else ratio.value
+    chain = None if hour is not None else chain_of(house, reads, None, factor)
+    at = hour.index if hour is not None else chain.index if chain is not None else MIDNIGHT
     over, judged = reads.over(factor)[at], reads.judged[at]
     room = reads.slack * max(factor, 1.0)
     if ratio is not None:
@@ -163,10 +160,7 @@ def _rows(house: House, facts: Facts, reads: Reads, hour: Hour | None, ratio: Ra
     within: list[bool | None] = [None if not j else bool(a) for j, a in zip(judged, agrees, strict=True)]
     why = ["split" if g in reads.prorated else "" for g in range(len(within))]
     together: list[tuple[int, ...]] = [(g,) for g in range(len(within))]
-    if hour is None:
-        for g in np.flatnonzero(judged & ~agrees & reads.reachable()).tolist():
-            within[g], why[g] = True, "any-hour"
-    else:
+    if hour is not None or chain is not None:
         changed = {exchange.day for exchange in facts.exchanges}
         for a, b in _pairs(house, reads, within, over, room, changed):
             case = _between(house, reads, a, b, abs(float(over[a])))
@@ -175,25 +169,43 @@ def _rows(house: House, facts: Facts, reads: Reads, hour: Hour | None, ratio: Ra
             within[a] = within[b] = case != "moved"
             why[a] = why[b] = case
             together[a] = together[b] = (a, b)
-        if ratio is None:
-            near = reads.reachable(at)
-            usual = ROUTE_SDS * float(np.median(np.abs(over[judged]))) if judged.any() else 0.0
-            share = LITTLE_SHARE if hour.agreeing else ROUTE_SHARE
-            little = np.abs(over) <= np.maximum(share * np.abs(reads.billed_kwh), usual)
-            near |= little & reads.reachable(at, ROUTE)
-            for g in (g for g in range(len(within)) if within[g] is False and why[g] == "" and near[g]):
-                within[g], why[g] = True, "other-hour"
-        if ratio is None and not house.generation:
-            for g in np.flatnonzero(~judged & (reads.billed_kwh < reads.sums[at] - room)).tolist():
-                within[g], why[g] = False, "part"
+    left = [g for g in range(len(within)) if within[g] is False and why[g] in ("", "split") and len(together[g]) == 1]
+    if left and chain is None:
+        chain = chain_of(house, reads, at, factor)
+    misplaced = frozenset() if chain is None else chain.misplaced
+    for a, b in ((g, g + 1) for g in left if g in misplaced):
+        within[a] = within[b] = False
+        why[a] = why[b] = "moved"
+        together[a] = together[b] = (a, b)
+    for g in (g for g in left if why[g] != "moved"):
+        if chain is None:
+            within[g] = hour is None and bool(reads.reachable()[g])
+        else:
+            within[g] = g not in chain.wrong
+        why[g] = _not_hour(reads, g, chain) if not within[g] else "other-hour" if hour is not None else "any-hour"
+    if hour is not None and ratio is None and not house.generation:
+        for g in np.flatnonzero(~judged & (reads.billed_kwh < reads.sums[at] - room)).tolist():
+            within[g], why[g] = False, "part"
     for g in (g for g in range(len(within)) if within[g] is None and why[g] in ("", "split")):
         why[g] = _uncovered(house, reads, g, at)
+    hours = None if chain is None else (chain.low_seconds / HOUR_SECONDS, chain.high_seconds / HOUR_SECONDS)
     rows = []
     for g, group in enumerate(reads.groups):
         whole = tuple(i for part in together[g] for i in reads.groups[part])
         told = [_row(reads, g, i, at, within[g], why[g], whole if len(whole) > 1 else ()) for i in group]
+        if within[g] is False:
+            told = [replace(row, read_between=hours) for row in told]
         rows += told if len(group) == 1 else _own_sums(house, facts, reads, g, at, told)
     return rows
+
+
+def _not_hour(reads: Reads, g: int, chain: Chain | None) -> str:
+    """Which hours of reading do not explain a bill: any, those that the other bills need, or these in their order."""
+    if not reads.reachable()[g]:
+        return "no-hour"
+    if chain is None or reads.reachable(chain.low_seconds, chain.high_seconds)[g]:
+        return "chain"
+    return "no-such-hour"
 
 
 def _uncovered(house: House, reads: Reads, g: int, at: int) -> str:

@@ -57,11 +57,19 @@ def _bill(voice: Voice, figures: Figures) -> str:
         f"(interval data) of the same days add up to {voice.number(figures['interval'])} kWh, {voice.number(abs(over))} kWh "
         f"{'less' if over > 0 else 'more'}"
     )
-    if figures["hour"] is None:
-        text += ". No time of reading within a day of the printed dates explains it."
-    else:
-        at = f", with the meter read {hour_text(figures['hour'], voice)}, as most of the bills have it"
-        text += f"{at if figures['hour'] else ''}."
+    if figures["hour"]:
+        text += f", with the meter read {hour_text(figures['hour'], voice)}, as most of the bills have it"
+    text += "."
+    if figures["why"] == "no-hour":
+        text += " No time of reading within a day of the printed dates explains it."
+    elif figures["hour"] is None and figures["hours"] is not None:
+        low, high = (hour_text(round(4.0 * hour) / 4.0, voice) for hour in figures["hours"])
+        text += f" The other bills fit a meter read at another hour each time, as from {low.removeprefix('at ')} to {high.removeprefix('at ')}. "
+        text += (
+            "No such hours explain this one."
+            if figures["why"] == "no-such-hour"
+            else "By itself this one could fit too, but not together with the readings before and after it."
+        )
     if figures["digits_swapped"]:
         text += " Two neighboring digits that changed places would explain it."
     if figures["estimated"]:

@@ -29,6 +29,8 @@ from reconcile.house import Bill, House, Interval, Meter
 
 ZONE = ZoneInfo("America/Chicago")
 KINDS = ("plain", "inclusive", "prorated", "short data", "gaps", "wandering a little")
+VARYING = ("a working day", "any hour", "low use", "a working day, inclusive")
+"""Kinds of accounts read at a new hour every time: from 8:00 to 17:00, at any hour, where little is used."""
 
 
 @dataclass(frozen=True)
@@ -62,10 +64,15 @@ def account(rng: np.random.Generator, kind: str, wrong_by: float = 0.0) -> Accou
     begin, end = local_instants([edges[0] - timedelta(days=3), edges[-1] + timedelta(days=3)], ZONE)
     seconds = np.arange(begin, end, step)
     kwh = use(rng, seconds, step)
+    if kind == "low use":
+        kwh = np.round(kwh * 0.35, 3)
     register = np.concatenate([[0.0], np.cumsum(kwh)]) + rng.uniform(100, 90000)
     hour = float(rng.uniform(-24, 24))
     jitter = rng.normal(0, 0.25, count + 1) if kind == "wandering a little" else np.zeros(count + 1)
-    at = local_instants(edges, ZONE) + ((hour + jitter) * 3600).astype(int)
+    hours = hour + jitter
+    if kind in VARYING:
+        hours = rng.uniform(0, 24, count + 1) if kind == "any hour" else rng.uniform(8, 17, count + 1)
+    at = local_instants(edges, ZONE) + (hours * 3600).astype(int)
     read = np.floor(np.interp(at, np.append(seconds, end), register))
     billed = np.diff(read)
     wrong = other_row = None
@@ -73,7 +80,7 @@ def account(rng: np.random.Generator, kind: str, wrong_by: float = 0.0) -> Accou
         wrong = int(rng.integers(count))
         billed[wrong] = np.round(billed[wrong] * (1 + wrong_by))
     bills = [Bill(a, b, float(k)) for a, b, k in zip(edges, edges[1:], billed, strict=False)]
-    if kind == "inclusive":
+    if kind.endswith("inclusive"):
         bills = [replace(bill, end=bill.end - timedelta(days=1)) for bill in bills]
     if kind == "prorated":
         at_bill = int(rng.integers(count))
@@ -126,10 +133,11 @@ def main() -> None:
     parser = argparse.ArgumentParser()
     parser.add_argument("--houses", type=int, default=40)
     parser.add_argument("--seed", type=int, default=1)
+    parser.add_argument("--kinds", nargs="+", default=KINDS + VARYING)
     asked = parser.parse_args()
     began = time.process_time()
-    for kind in KINDS:
-        rng = np.random.default_rng([asked.seed, KINDS.index(kind)])
+    for kind in asked.kinds:
+        rng = np.random.default_rng([asked.seed, (KINDS + VARYING).index(kind)])
         ties: list[bool] = []
         reported = Counter[str]()
         for _ in range(asked.houses):
@@ -141,7 +149,7 @@ def main() -> None:
             caught = [judged(account(rng, kind, wrong_by)) for _ in range(asked.houses)]
             found, blamed = sum(bool(c) for _, c, _ in caught), sum(o > 0 for *_, o in caught)
             line += f"; {wrong_by:+.0%} found {share(found, len(caught))} (others blamed {blamed})"
-        print(line)
+        print(line, flush=True)
     print(f"{time.process_time() - began:.0f} s of CPU")
 
 

@@ -71,6 +71,40 @@ def test_hours_that_wander_are_allowed_for_and_a_gross_error_still_shows():
     assert "No time of reading" in said(finding)
 
 
+@settings(max_examples=25, deadline=None)
+@given(st.integers(0, 10_000), st.lists(st.floats(8, 17), min_size=9, max_size=9))
+def test_a_new_hour_every_time_contradicts_no_bill(seed, hours):
+    house, facts = made(seed=seed, hours=hours)
+    result = examine(house, facts)
+    assert all(tie.within for tie in result.tie_out)
+    assert findings(result, house) == ()
+
+
+@pytest.mark.parametrize(("at", "wrong_by"), [(0, 0.04), (0, -0.04), (4, 0.04), (4, -0.04), (7, 0.04), (7, -0.06)])
+def test_a_wrong_bill_among_varying_hours_is_told_by_the_hours_of_the_others(at, wrong_by):
+    house, facts = made(hours=[9, 15, 8.5, 16, 11, 14, 10, 16.5, 12])
+    wrong = facts.billed_kwh.copy()
+    wrong[at] = round(wrong[at] * (1 + wrong_by))
+    result = examine(house, Facts(wrong))
+    (finding,) = findings(result, house)
+    assert finding.periods == (at,)
+    assert result.reading_hour is None
+    low, high = finding.figures["hours"]
+    assert 3 <= high - low <= 15
+    text = said(finding)
+    assert ("No time of reading within a day" in text) == (finding.figures["why"] == "no-hour")
+    assert ("another hour each time, as from" in text) == (finding.figures["why"] != "no-hour")
+
+
+def test_a_misread_register_between_hours_that_vary_is_one_finding():
+    house, facts = made(hours=[9, 15, 8.5, 16, 11, 14, 10, 16.5, 12])
+    billed = facts.billed_kwh.copy()
+    billed[2] += 150
+    billed[3] -= 150
+    (finding,) = findings(examine(house, Facts(billed)), house)
+    assert (finding.case, finding.periods) == ("moved", (2, 3))
+
+
 def test_a_mis_keyed_bill_is_told_with_its_period_and_by_how_much():
     house, facts = made()
     wrong = facts.billed_kwh.copy()

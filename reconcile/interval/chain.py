@@ -1,0 +1,294 @@
+"""The chain of an account's readings: whether hours of reading explain what its bills are off, and which they do not.
+
+The closing reading of a bill is the opening reading of the next. So the energy of all bills up to a reading places the
+register at that reading, but for one number that all readings share. A reader who comes at another hour every time
+moves single readings about their place; a bill that is wrong moves all readings after it, and stays. The likeliest
+chain of hours, wrong bills and misplaced readings is found by dynamic programming over that shared number.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from zoneinfo import ZoneInfo
+
+import numpy as np
+
+from reconcile.clock import DAY_SECONDS, HOUR_SECONDS, local_instants
+from reconcile.house import House
+from reconcile.interval.reads import OFFSETS, RATIO_SPREAD, ROUNDING_SDS, Reads, step_kwh
+from reconcile.interval.running import Floats, Ints
+
+SPREADS_HOURS = (0.5, 2.0, 4.0, 6.0)
+"""How far the hours of an account's readings may scatter about their common hour, one standard deviation: a route or a
+clock, a working day, any hour (our own judgement) [h]."""
+
+ODD_SHARE, ODD_HOURS, DAY_SHARE = 0.03, 3.0, 0.00002
+"""Part of readings at another hour than usual, how far that lies from it (one standard deviation [h]), and the part at
+any hour of the days beside (our own judgement)."""
+
+WRONG, MISPLACED = 1.0 / 300.0, 1.0 / 1000.0
+"""Chance that a bill is wrong, and that a reading is which the next one makes good; either by any part of the bill (our
+own judgement)."""
+
+NEVER = 50.0
+"""Cost of a misplaced reading at the end of a chain, where none makes it good: the bill is wrong then."""
+
+LITTLE_SHARE = 0.015
+"""A bill that is off by no more than this part may have been read at another hour in any account (our own judgement:
+one percent is no reason to write to a utility)."""
+
+SURE = 0.7
+"""By how much a chain with a wrong bill must be likelier than the best without, in logarithms of odds."""
+
+EVERY_SECONDS = 5400
+"""Common hours tried where none is known [s]."""
+
+ROUNDED = 0.25
+"""Bills that are rounded one by one drift from the register by this part of its step, one standard deviation."""
+MOST_SDS = 4.0
+
+STATES_PER_DAY = 64
+MOST_STATES = 4000
+"""Steps of the shared number, for each day's mean energy, and how many there may be."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Chain:
+    """What the readings of an account say of its bills together.
+
+    Attributes
+    ----------
+    index : int
+        Place of the common hour in :data:`reconcile.interval.reads.OFFSETS`.
+    wrong : frozenset of int
+        Groups of bills that no likely hours explain.
+    misplaced : frozenset of int
+        Groups whose closing reading lies on none of its days, and the next bill makes it good.
+    low_seconds, high_seconds : int
+        Earliest and latest time of reading that the other bills need, from the midnight that begins the printed
+        date [s].
+    """
+
+    index: int
+    wrong: frozenset[int]
+    misplaced: frozenset[int]
+    low_seconds: int
+    high_seconds: int
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Edges:
+    """Readings in order, n of them, and the s values that the number they share may have."""
+
+    low: Floats
+    """Earliest hour at which the register shows it, shape (n, s) [h]; beyond the data's reach NaN."""
+    high: Floats
+    apart: np.ndarray
+    """Whether no time within a day of the printed date gives it, shape (n, s)."""
+    ends: np.ndarray
+    """Whether a reading is the first or the last of its chain, shape (n,)."""
+    group: Ints
+    """Group of bills that closes with each reading; none at the first of a chain: -1."""
+    free: np.ndarray
+    """Whether that group says nothing, shape (n,)."""
+    missing: Floats
+    """Least and most that a group's missing intervals held, by which the number falls, in states, shape (n, 2)."""
+    wrong: Floats
+    """What it costs that a group is wrong, in logarithms of odds, shape (n,)."""
+    little: Floats
+    """Change of the number, in states, below which a group is not told as wrong, shape (n,)."""
+    drift: Floats
+    """How far the number drifts over each group, one standard deviation, in states, shape (n,)."""
+    states: Ints
+    """Whole numbers, ascending, shape (s,)."""
+
+
+def chain_of(house: House, reads: Reads, index: int | None, ratio: float = 1.0) -> Chain | None:
+    """Find the likeliest chain of hours, and the bills that are wrong in it.
+
+    Parameters
+    ----------
+    house : House
+        With interval data.
+    reads : Reads
+    index : int or None
+        Common time of reading, a place in OFFSETS, where it is known.
+    ratio : float
+        Of billed to interval energy.
+
+    Returns
+    -------
+    Chain or None
+        None where no bill can be judged, or where they lie too far from the data.
+    """
+    edges = _edges(house, reads, ratio)
+    if edges is None:
+        return None
+    every = np.arange(0, len(OFFSETS), EVERY_SECONDS // int(OFFSETS[1] - OFFSETS[0]))
+    indices = every if index is None else np.array([index])
+    common = np.repeat(OFFSETS[indices] / HOUR_SECONDS, len(SPREADS_HOURS))
+    spread = np.tile(SPREADS_HOURS, len(indices))
+    costs = _costs(edges, common, spread)
+    forward, backward = _through(edges, costs), _through(_reversed(edges), costs[::-1])[::-1]
+    least = forward[-1].min(axis=1)
+    best = int(np.argmin(least))
+    path = np.argmin(forward[:, best] + backward[:, best] - costs[:, best], axis=1)
+    wrong = set()
+    for n, g in enumerate(edges.group.tolist()):
+        if g < 0 or edges.free[n] or abs(edges.states[path[n]] - edges.states[path[n - 1]]) < edges.little[n]:
+            continue
+        changed = float((forward[n - 1].min(axis=1) + backward[n].min(axis=1)).min()) + edges.wrong[n]
+        kept = float((_moved(forward[n - 1], edges, n) + backward[n]).min())
+        if changed + SURE <= kept and changed <= least[best] + 1e-6:
+            wrong.add(g)
+    at = int(indices[best // len(SPREADS_HOURS)])
+    usual = OFFSETS[at] / HOUR_SECONDS
+    row = np.arange(len(path))
+    hours = np.clip(usual, edges.low[row, path], edges.high[row, path])
+    hours = hours[np.isfinite(hours) & ~edges.apart[row, path]]
+    if len(hours) == 0:
+        return None
+    misplaced = frozenset(edges.group[edges.apart[row, path] & ~edges.ends].tolist())
+    low, high = float(hours.min()), float(hours.max())
+    return Chain(at, frozenset(wrong), misplaced, int(low * HOUR_SECONDS), int(high * HOUR_SECONDS))
+
+
+def _edges(house: House, reads: Reads, ratio: float) -> _Edges | None:
+    """Place every reading; the number that readings share counts on through bills that do not meet."""
+    zone = ZoneInfo(house.timezone)
+    usable = reads.judged.any(axis=0)
+    if not usable.any():
+        return None
+    opens = local_instants([house.bills[group[0]].start for group in reads.groups], zone)
+    closes = local_instants([house.bills[group[-1]].closes for group in reads.groups], zone)
+    closes = closes + reads.closing_days * DAY_SECONDS
+    instants: list[int] = []
+    group: list[int] = []
+    billed: list[float] = []
+    for g in np.flatnonzero(usable).tolist():
+        if not instants or instants[-1] != opens[g]:
+            instants.append(int(opens[g]))
+            group.append(-1)
+            billed.append(0.0)
+        instants.append(int(closes[g]))
+        group.append(g)
+        billed.append(float(reads.billed_kwh[g]))
+    closing = np.array(group)
+    at = np.array(instants)[:, None] + OFFSETS[None]
+    running = reads.running
+    rate = float(running.kwh[-1] / max(running.covered[-1], 1.0))  # kWh/s
+    first, last = int(running.seconds[0]), int(running.seconds[-1])
+    beyond = np.minimum(at - first, 0) + np.maximum(at - last, 0)
+    shown = ratio * (running.kwh_at(at) + rate * beyond)
+    known = (np.abs(beyond) < DAY_SECONDS).any(axis=1)
+    day_kwh = ratio * abs(rate) * DAY_SECONDS
+    step = max(step_kwh(house, house.bills[i]) for members in reads.groups for i in members)
+    unit = max(step / 2.0, day_kwh / STATES_PER_DAY, 1e-9)
+    place = shown - _counted(np.array(billed), shown, closing)[:, None]
+    lowest, highest = place.min(axis=1), place.max(axis=1)
+    states = _states(lowest[known] - step, highest[known], unit)
+    if states is None:
+        return None
+    value, room = states * unit, unit / 2.0
+    low, high = np.full((2, len(place), len(states)), np.nan)
+    apart = np.zeros(low.shape, dtype=bool)
+    hours = OFFSETS / HOUR_SECONDS
+    for n in np.flatnonzero(known).tolist():
+        rising = np.maximum.accumulate(place[n])
+        low[n] = np.interp(value - room, rising, hours)
+        high[n] = np.interp(value + step + room, rising, hours)
+        apart[n] = (value + step + room < lowest[n]) | (value - room > highest[n])
+    missing, (wrong, little, drift) = np.zeros((len(place), 2)), np.ones((3, len(place)))
+    outside = np.abs(beyond) / running.step
+    for n, g in enumerate(group):
+        if g >= 0:
+            # before and after the data the register is taken to go on as it does in them: only gaps within are missing
+            counts = np.round(reads.missing[:, g] - outside[n - 1] - outside[n]).astype(np.int64)
+            (least, _), (_, most) = np.transpose(running.held_by(np.clip([counts.min(), counts.max()], 0, None)))
+            held = np.array([min(least, 0.0) if house.generation else least, most])
+            scaled = RATIO_SPREAD / 2.0 * abs(billed[n]) if ratio != 1.0 else 0.0
+            missing[n] = ratio * held / unit
+            wrong[n] = -math.log(WRONG) + math.log1p(abs(billed[n]) / (step + unit))
+            little[n] = LITTLE_SHARE * abs(billed[n]) / unit
+            drift[n] = math.hypot(ROUNDED * step, float(reads.rounding[g]) / ROUNDING_SDS, scaled) / unit
+    starts = closing < 0
+    ends = starts | np.append(starts[1:], True)
+    return _Edges(low, high, apart, ends, closing, starts, missing, wrong, little, drift, states)
+
+
+def _counted(billed: Floats, shown: Floats, group: Ints) -> Floats:
+    """Billed energy up to each reading; where a chain begins anew it begins with what the intervals show."""
+    counted = np.empty(len(billed))
+    middle = shown[:, len(OFFSETS) // 2]
+    for n, g in enumerate(group.tolist()):
+        counted[n] = middle[n] if g < 0 else counted[n - 1] + billed[n]
+    return counted
+
+
+def _states(lowest: Floats, highest: Floats, unit: float) -> Ints | None:
+    spans = [np.arange(math.floor(a / unit), math.ceil(b / unit) + 1) for a, b in zip(lowest, highest, strict=True)]
+    states = np.unique(np.concatenate(spans))
+    return states if len(states) <= MOST_STATES else None
+
+
+def _costs(edges: _Edges, common: Floats, spread: Floats) -> Floats:
+    """What each reading costs at each value of the shared number, by common hour and scatter, shape (n, c, s)."""
+    from scipy.special import ndtr  # loaded only where it is needed
+
+    about, low, high = common[:, None], edges.low[:, None], edges.high[:, None]
+
+    def within(spread: Floats) -> Floats:
+        return np.asarray(ndtr((high - about) / spread[:, None]) - ndtr((low - about) / spread[:, None]))
+
+    usual = (1.0 - ODD_SHARE - DAY_SHARE) * within(spread)
+    odd = ODD_SHARE * within(np.maximum(ODD_HOURS, spread))
+    cost = -np.log(usual + odd + DAY_SHARE * (high - low) / 48.0 + 1e-12)
+    misplaced = np.where(edges.ends, NEVER, edges.wrong + math.log(WRONG / MISPLACED))
+    cost = np.where(edges.apart[:, None], misplaced[:, None, None], cost)
+    return np.asarray(np.where(np.isnan(cost), 0.0, cost))
+
+
+def _through(edges: _Edges, costs: Floats) -> Floats:
+    """Least cost of all readings up to each, by the value of the shared number there, shape (n, c, s)."""
+    total = np.empty_like(costs)
+    total[0] = costs[0]
+    for n in range(1, len(costs)):
+        before = total[n - 1]
+        anew = before.min(axis=1, keepdims=True)
+        if edges.free[n]:
+            total[n] = anew + costs[n]
+        else:
+            total[n] = np.minimum(_moved(before, edges, n), anew + edges.wrong[n]) + costs[n]
+    return total
+
+
+def _moved(before: Floats, edges: _Edges, n: int) -> Floats:
+    """Least cost before a group of those values that its own doubt leads to each value after it."""
+    states, (held, most), drift = edges.states, edges.missing[n], edges.drift[n]
+    low, high = math.floor(-most - MOST_SDS * drift), math.ceil(-held + MOST_SDS * drift)
+    least = np.full_like(before, np.inf)
+    for shift in range(low, high + 1):
+        source = np.minimum(np.searchsorted(states, states - shift), len(states) - 1)
+        there = states[source] == states - shift
+        beyond = max(shift + held, -most - shift, 0.0) / drift
+        least = np.where(there, np.minimum(least, before[:, source] + 0.5 * beyond**2), least)
+    return least
+
+
+def _reversed(edges: _Edges) -> _Edges:
+    """The same readings from the last to the first."""
+    back = slice(None, None, -1)
+    return _Edges(
+        edges.low[back],
+        edges.high[back],
+        edges.apart[back],
+        edges.ends[back],
+        np.roll(edges.group[back], 1),
+        np.roll(edges.free[back], 1),
+        np.roll(-edges.missing[back, ::-1], 1, axis=0),
+        np.roll(edges.wrong[back], 1),
+        np.roll(edges.little[back], 1),
+        np.roll(edges.drift[back], 1),
+        edges.states,
+    )
