@@ -130,7 +130,10 @@ def chain_of(house: House, reads: Reads, index: int | None, ratio: float = 1.0) 
     common = np.repeat(OFFSETS[indices] / HOUR_SECONDS, len(SPREADS_HOURS))
     spread = np.tile(SPREADS_HOURS, len(indices))
     costs = _costs(edges, common, spread)
-    forward, backward = _through(edges, costs), _through(_reversed(edges), costs[::-1])[::-1]
+    forward = _through(edges, costs)
+    near = np.flatnonzero(forward[-1].min(axis=1) <= forward[-1].min() + NEVER / 2.0)
+    costs, forward = costs[:, near], forward[:, near]
+    backward = _through(_reversed(edges), costs[::-1])[::-1]
     least = forward[-1].min(axis=1)
     best = int(np.argmin(least))
     path = np.argmin(forward[:, best] + backward[:, best] - costs[:, best], axis=1)
@@ -142,7 +145,7 @@ def chain_of(house: House, reads: Reads, index: int | None, ratio: float = 1.0) 
         kept = float((_moved(forward[n - 1], edges, n) + backward[n]).min())
         if changed + SURE <= kept and changed <= least[best] + 1e-6:
             wrong.add(g)
-    at = int(indices[best // len(SPREADS_HOURS)])
+    at = int(indices[near[best] // len(SPREADS_HOURS)])
     usual = OFFSETS[at] / HOUR_SECONDS
     row = np.arange(len(path))
     hours = np.clip(usual, edges.low[row, path], edges.high[row, path])

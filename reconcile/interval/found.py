@@ -52,8 +52,8 @@ class TieOut:
         ``split`` (rows of one bill), ``estimate`` (the reading between two bills was none), ``other-hour`` (one reading
         at another time of its day), ``any-hour`` (no one time of reading serves the account), ``moved`` (energy moved
         between two bills), ``part`` (the part that is covered already exceeds the bill), ``not-asked-for``; of a bill
-        that is not within ``no-hour`` (no pair of times within a day of the printed dates gives it), ``no-such-hour`` (none
-        of those that the other bills need) or ``chain`` (the readings before and after it leave no room); of a bill
+        that is not within ``no-hour`` (no pair of times within a day of the printed dates gives it), ``no-such-hour``
+        (none of those that the other bills need) or ``chain`` (the readings beside it leave no room); of a bill
         that is not covered ``outside`` (it lies before or after the data), ``partly`` (they begin or end within it) or
         ``gaps`` (too much of it is missing); empty where nothing is to be said.
     read_between : tuple of float or None
