@@ -22,8 +22,8 @@ judgement)."""
 DENIED = 0.1
 """By what the chance is multiplied where the diary says that nothing was: people forget (our own judgement)."""
 
-VOLTS_SHARE, VOLTS_TOLD = 0.02, 0.5
-"""Chance in one month of a lasting change of the supply's volts: once in some four years; and where the diary tells of
+VOLTS_SHARE, VOLTS_TOLD = 0.04, 0.5
+"""Chance in one month of a lasting change of the supply's volts: once in some two years; and where the diary tells of
 one about the date (our own judgement)."""
 
 
@@ -66,7 +66,7 @@ def volts_share_at(events: Sequence[Event], day: date) -> float:
     --------
     >>> when = date(2025, 3, 4)
     >>> [volts_share_at([Event(when, kind)], when) for kind in ("volts-changed", "other", "same-volts")]
-    [0.5, 0.02, 0.002]
+    [0.5, 0.04, 0.004]
     """
     if _says(events, VOLTS_CHANGED, day):
         return VOLTS_TOLD

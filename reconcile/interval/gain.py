@@ -14,11 +14,10 @@ from numpy.typing import NDArray
 
 from reconcile.clock import as_day
 from reconcile.house import Event
-from reconcile.interval.alignment import BIN, BINS, KERNEL, LOW, histograms, likeness
-from reconcile.interval.alignment import REACH as LIKENESS_REACH
+from reconcile.interval.alignment import BIN, BINS, KERNEL, LOW, histograms
 from reconcile.interval.clusters import clusters_of, matched
 from reconcile.interval.diary import gone_at, volts_share_at
-from reconcile.interval.resized import GRID, REACH, Sides, against, support, widened
+from reconcile.interval.resized import GRID, REACH, Sides, against, lowest_bin, overlap, support, widened
 from reconcile.interval.size_change import Change, GainSignal
 from reconcile.interval.switching import Switching
 from reconcile.interval.windows import LEVEL_SD
@@ -35,10 +34,10 @@ LEAST_SIDE_DAYS = 14
 LEAST_SIDE_STEPS = 25
 """Shortest stretch on either side of a date [d], and fewest steps in it (our own judgement)."""
 
-SCAN_DAYS = 3
+SCAN_DAYS, COARSE = 3, 4
 CANDIDATES, APART_DAYS = 3, 21
-"""Dates looked at first [d]; how many of the best are looked at closely for each stretch, and how far they lie apart
-[d]."""
+"""Dates looked at first, every so many days [d], with so many bins taken as one; how many of the best are looked at
+closely for each stretch, and how far they lie apart [d]."""
 
 WINDOW_DAYS = 28
 """Shortest window of the evidence [d] (our own judgement)."""
@@ -163,22 +162,26 @@ class _Sides:
         return enough
 
     def candidates(self) -> list[tuple[int, int]]:
-        """Dates and shifts [bins] that most better the likeness of the two sides, for short and long sides."""
+        """Dates and shifts [bins] that most better the overlap of the two sides, for short and long sides."""
         found: dict[tuple[int, int], None] = {}
+        whole = BINS // COARSE
+        coarse = self.counted[:, : whole * COARSE].reshape(len(self.counted), whole, COARSE).sum(axis=2)
+        lowest, reach = lowest_bin(self.seen.least_kw) // COARSE, REACH // COARSE
         for length in (SIDES[0], SIDES[-1]):
             cut = np.arange(LEAST_SIDE_DAYS, self.days - LEAST_SIDE_DAYS + 1, SCAN_DAYS)
             cut = cut[self.usable(cut, length)]
             if len(cut) == 0:
                 continue
-            before, after = self.both(cut, length)
-            n, m = before.sum(axis=1), after.sum(axis=1)
-            curve = likeness(before, after)
-            better = (curve.max(axis=1) - curve[:, LIKENESS_REACH]) * n * m / (n + m)
+            before = np.pad(coarse[cut] - coarse[np.maximum(cut - length, 0)], ((0, 0), (reach, reach)))
+            after = (coarse[np.minimum(cut + length, self.days)] - coarse[cut])[:, lowest:]
+            moved = [before[:, reach + lowest - bins : reach + whole - bins] for bins in range(-reach, reach + 1)]
+            curve = np.stack([overlap(one, after) for one in moved], axis=1)
+            better = curve.max(axis=1) - curve[:, reach]
             for _ in range(CANDIDATES):
                 best = int(better.argmax())
                 if better[best] < 0:
                     break
-                found[int(cut[best]), int(curve[best].argmax()) - LIKENESS_REACH] = None
+                found[int(cut[best]), (int(curve[best].argmax()) - reach) * COARSE] = None
                 better[np.abs(cut - cut[best]) < APART_DAYS] = -1.0
         return list(found)
 
@@ -192,8 +195,7 @@ class _Sides:
         sd, share = (COMMON_SD_WITH_VOLTS, 0.0) if self.seen.volts else (COMMON_SD, volts_share_at(self.events, day))
         curves = []
         for one in self._pairs(cut, moved):
-            found = support(one, replaced)
-            curves.append(widened(found.less(float(found.moved[REACH])), sd, share))
+            curves.append(widened(support(one, replaced), sd, share))
         # which of the stretches the sizes kept still in is not known: the mean of what each makes likelier
         total: Floats = np.logaddexp.reduce(curves, axis=0) - math.log(len(curves))
         return total

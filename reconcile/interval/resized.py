@@ -1,8 +1,9 @@
 """How likely the sizes of a house's own steps all moved at a date, by how much, and what else would make it look so.
 
-The two sides of a date are compared as they are, as whole densities of the logarithm of size: how much better they
-agree once all of one side is moved by a shift (:mod:`reconcile.interval.alignment`), against one appliance or two that
-were replaced, and against a change of the supply's volts.
+The steps of each appliance seen before a date, a band of sizes, are looked for after it, moved by every shift. A meter
+moves all by one shift; an appliance replaced moves by its own, with some of what stands beside it; a change of the
+supply's volts moves heating elements alone. However sharp one appliance stands, it speaks no louder for a meter than
+the chance that it was replaced allows.
 """
 
 from __future__ import annotations
@@ -15,7 +16,7 @@ from functools import lru_cache
 import numpy as np
 from numpy.typing import NDArray
 
-from reconcile.interval.alignment import BIN, BINS, LOW
+from reconcile.interval.alignment import BIN, LOW
 from reconcile.interval.clusters import SMALL_KW, bands
 
 Floats = NDArray[np.float64]
@@ -28,75 +29,52 @@ GRID: Floats = BIN * np.arange(-REACH, REACH + 1, dtype=np.float64)
 STILL_BINS = 2
 """Shifts so small are none [bins]."""
 
-STEP_WORTH = 1.0
-"""What a step is worth: log-likelihood for each of them and each unit of likeness, a quarter of what independent ones
-would be. With nothing changed the best of all dates and shifts of a year betters the likeness by 0.1 to 4.5 of these, a
-meter's 10 % by 8 to 280 (one real home and simulated ones at 5 and 15 min)."""
+STEP_WORTH = 0.6
+"""Log-likelihood of each unit of overlap: a step before that is met by many after it. Independent ones would have
+three times as much, but steps come in runs (one real home and simulated ones at 5 and 15 min: with nothing changed the
+best of all dates and shifts of a year gets 2 at the most)."""
+
+MOST_HEARD = 60.0
+"""The same of all steps of one appliance, at the most: the shape of its sizes changes from season to season by some
+hundredths, however many they are (one real home: a refrigerator's thousands, in minutes, look 20 % smaller)."""
 
 OPEN_ABOVE = 0.12
 """Distance above the least size heard, in the logarithm, from which sizes are compared: that limit does not move with
 the meter."""
 
-MOST_LOOKED_AT = 5
-"""Appliances, the most used first, that may have been replaced."""
+LEAST_USED = 2.0
+"""Steps below which there is no appliance."""
 
-OWN_BELOW, OWN_ABOVE = 14, 15
-BESIDE = ((0, 0, 0.0), (36, 80, 1.0), (60, 110, 0.5), (60, 110, 0.8))
-"""Bins about the peak of an appliance that are its own; and how far below and above it, and for what part of the steps
-there, it is seen together with others that switch at once or has another setting: each is tried (one real home: a
-heater of 1.1 kW, whose own circuit is known, stands from 0.8 to 1.9)."""
+OWN = 14
+"""Bins about the peak of an appliance that are its own."""
 
-REPLACED_STEP = 3
-"""Bins from one size of a new appliance to the next that is tried."""
-
-GONE, AGAIN = 0.008, 0.05
+GONE, AGAIN, RENEWED = 0.008, 0.05, 0.16
 """Chance that an appliance changes at a date just when another of about its size comes (our own judgement: an appliance
-lasts some ten years, and the chance is of one month), and that another one does at the same time: who renews one
-may renew two."""
+lasts some ten years, and the chance is of one month); the same in a month in which others are renewed too, and the
+chance of such a month: two at once so have 0.0004."""
 
-SHARP = 5.0
-"""Log-likelihood of a new size from which it is looked at again to the bin."""
-
-TWICE = 2
-"""Appliances replaced at one date, at the most."""
-
-SEASONAL = 0.001
+SEASONAL, MOST_GONE = 0.001, 0.5
 """What is added to that chance for each day, beyond what is usual, on which the appliance was not seen just before the
 date: one of a season comes and goes without being replaced, but a meter's change leaves no gap (our own judgement: a
-third of appliances, half a year)."""
-
-ABOUT_ITS_SIZE = 1.0
-"""Density in which new appliances fall about the old one's size, for each unit of its logarithm: one that is replaced
-is replaced by one of about its size (our own judgement)."""
+third of appliances, half a year); and the most it comes to."""
 
 MOTORS = 0.3
-"""Chance that an appliance does not follow the square of the volts (our own judgement)."""
+"""Chance that an appliance does not follow the square of the volts (our own judgement); all small ones do not."""
 
 VOLTS_STEP, VOLTS_REACH = 0.045, 20
 """Lasting change of the supply's volts up to which all are about as likely, by what it does to the power of heating
 elements, in its logarithm, twice that of the volts; and the most [bins]. A transformer's tap is 2.5 %, and a supply has
 5 % either way about its nominal volts (ANSI C84.1, range A, from memory); the rest is our own judgement."""
 
-LEAST_TOLD = 1.0
-"""Log-likelihood of the best shift below which nothing else is looked for."""
-
-LIKE_ANOTHER = 0.02
-"""How far two sizes lie apart, in the logarithm, that are one: the smoothing of the histograms."""
-
-LEAST_USED = 3.0
-"""Steps below which there is no appliance."""
-
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Support:
-    """Log-likelihoods: of each shift of all sizes, on :data:`GRID`, and of each change of the volts."""
+    """Log-likelihoods above that of nothing changed: of each shift of all sizes, on :data:`GRID`, and of each change
+    of the volts.
+    """
 
     moved: Floats
     by_volts: Floats
-
-    def less(self, constant: float) -> Support:
-        """Take a constant off both."""
-        return Support(self.moved - constant, self.by_volts - constant)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -127,11 +105,39 @@ class Sides:
     @property
     def lowest(self) -> int:
         """First bin that is compared."""
-        return int((math.log(self.least_kw) + OPEN_ABOVE - LOW) / BIN)
+        return lowest_bin(self.least_kw)
+
+
+def lowest_bin(least_kw: float) -> int:
+    """First bin that is compared where some size is the smallest heard [kW]."""
+    return int((math.log(least_kw) + OPEN_ABOVE - LOW) / BIN)
+
+
+def overlap(before: Floats, after: Floats) -> Floats:
+    """How much of one histogram is met by another, bin by bin and summed over the last axis.
+
+    Half the harmonic mean of the two, as in a chi-square comparison of two samples: where one of them is far the
+    larger, the smaller counts, so that it matters where steps stand and little how many they are.
+
+    Parameters
+    ----------
+    before, after : ndarray
+        Not negative.
+
+    Returns
+    -------
+    ndarray
+    """
+    both = before + after
+    both += 1e-12
+    met = before * after
+    met /= both
+    found: Floats = met.sum(axis=-1)
+    return found
 
 
 def support(sides: Sides, replaced: float = GONE) -> Support:
-    """Log-likelihood of every shift of all sizes, and of every change of the volts, less a constant.
+    """Log-likelihood of every shift of all sizes, and of every change of the volts, above that of nothing changed.
 
     Parameters
     ----------
@@ -143,37 +149,15 @@ def support(sides: Sides, replaced: float = GONE) -> Support:
     -------
     Support
     """
-    nothing = Support(np.zeros(len(GRID)), np.zeros(2 * VOLTS_REACH + 1))
-    before, after, lowest = sides.before, sides.after, sides.lowest
-    n, m = float(before[lowest:].sum()), float(after[lowest:].sum())
-    if min(n, m) < 1.0:
-        return nothing
-    worth = STEP_WORTH * n * m / (n + m)
-    moved = worth * _likeness(before, after, lowest)
-    moved = _no_tails(moved - moved[REACH])
-    still = np.abs(np.arange(len(GRID)) - REACH) <= STILL_BINS
-    bins = int(np.where(still, -np.inf, moved).argmax()) - REACH
-    if moved[REACH + bins] < LEAST_TOLD:
-        return Support(np.where(still, 0.0, moved), moved[REACH - VOLTS_REACH : REACH + VOLTS_REACH + 1])
-    others = _Others(after, lowest, worth / math.sqrt(n * m), replaced)
-    none = others.replaced(before, sides.gap)
-    if sides.volts and abs(by_motors := round(-2.0 * sides.volts_change / BIN)) > STILL_BINS:
-        # what was brought to one voltage as if all were heaters
-        motors, since = others.some_moved(before, by_motors)
-        none = max(none, motors + others.replaced(since, sides.gap))
-    after_all = np.roll(before, bins)
-    # all but one appliance moved back would be no meter
-    some = others.replaced(after_all, lambda near: sides.gap(slice(near.start - bins, near.stop - bins)), alone=True)
-    told = Support(np.where(still, none, moved + some), nothing.by_volts)
-    if sides.volts:
-        return told
-    # motors and electronics stay where they were; an appliance may have been replaced here too
-    volts = np.arange(-VOLTS_REACH, VOLTS_REACH + 1)
-    heaters = slice(max(int((math.log(SMALL_KW) - LOW) / BIN), lowest), BINS)
-    large = others.moved(before, _Part(heaters, heaters), volts)
-    stayed, _ = others.some_moved(after_all, -bins)
-    by_volts = np.logaddexp(moved[REACH + volts], large) - math.log(2.0)
-    return Support(told.moved, by_volts + max(stayed, some))
+    seen = _Appliances.of(sides, replaced)
+    nothing = np.zeros(2 * VOLTS_REACH + 1)
+    if not len(seen.tops):
+        return Support(np.zeros(len(GRID)), nothing)
+    told = seen.told(np.arange(len(GRID)))
+    none = float(told[REACH])
+    moved = told - none
+    moved[REACH - STILL_BINS : REACH + STILL_BINS + 1] = 0.0
+    return Support(_no_tails(moved), nothing if sides.volts else seen.by_volts() - none)
 
 
 def against(sides: Sides, shift: float, replaced: float = GONE) -> float:
@@ -193,22 +177,11 @@ def against(sides: Sides, shift: float, replaced: float = GONE) -> float:
     -------
     float
     """
-    before, after, lowest = sides.before, sides.after, sides.lowest
-    n, m = float(before[lowest:].sum()), float(after[lowest:].sum())
-    if min(n, m) < 1.0:
+    seen, step = _Appliances.of(sides, replaced), round(shift / BIN)
+    if not len(seen.tops):
         return 0.0
-    worth, step = STEP_WORTH * n * m / (n + m), round(shift / BIN)
-    curve = worth * _likeness(before, after, lowest)
-    others = _Others(after, lowest, worth / math.sqrt(n * m), replaced)
-    steps = np.array([-step, step])
-    lost = curve[REACH] - curve[REACH + steps]
-    alone = [_Part(own, own) for _, own in others.appliances(before)]
-    each = np.array([-others.moved(before, part, steps) for part in alone]).reshape(-1, 2)
-    most = np.full(each.shape, -math.log(max(replaced, AGAIN) * ABOUT_ITS_SIZE * LIKE_ANOTHER))
-    most[:1] = -math.log(replaced * ABOUT_ITS_SIZE * LIKE_ANOTHER)
-    held = np.minimum(np.sort(np.maximum(each, 0.0), axis=0)[::-1], most)
-    told: Floats = np.maximum(lost - np.maximum(each, 0.0).sum(axis=0), 0.0) + held.sum(axis=0)
-    return float(told.min())
+    told = seen.told(REACH + np.array([0, -step, step]))
+    return max(float(told[0] - told[1:].max()), 0.0)
 
 
 def widened(found: Support, sd: float, volts_share: float = 0.0) -> Floats:
@@ -234,15 +207,6 @@ def widened(found: Support, sd: float, volts_share: float = 0.0) -> Floats:
     return told
 
 
-def _likeness(before: Floats, after: Floats, lowest: int) -> Floats:
-    """Bhattacharyya's coefficient of the two, above a bin, with the first moved by every shift of :data:`GRID`."""
-    windows = np.lib.stride_tricks.sliding_window_view(np.pad(before, REACH), BINS)[::-1, lowest:]
-    open_after = after[lowest:]
-    total = np.maximum(windows.sum(axis=1) * open_after.sum(), 1e-300)
-    found: Floats = (np.sqrt(windows) @ np.sqrt(open_after)) / np.sqrt(total)
-    return found
-
-
 def _no_tails(curve: Floats) -> Floats:
     """Without what still rises at the ends of the grid: no shift fits there, only something broad that moved far."""
     told = curve.copy()
@@ -253,100 +217,74 @@ def _no_tails(curve: Floats) -> Floats:
     return told
 
 
-@dataclass(frozen=True, slots=True)
-class _Part:
-    """Steps taken for one appliance's: all of its own bins, and a share of those beside them."""
-
-    own: slice
-    beside: slice
-    share: float = 0.0
-
-    def of(self, before: Floats) -> Floats:
-        """Those steps, by bin."""
-        piece = np.zeros(BINS)
-        piece[self.beside] = self.share * before[self.beside]
-        piece[self.own] = before[self.own]
-        return piece
-
-    def moved(self, before: Floats, bins: int) -> Floats:
-        """All steps, with those moved."""
-        piece = self.of(before)
-        moved: Floats = before - piece + np.roll(piece, bins)
-        return moved
-
-
 @dataclass(frozen=True, slots=True, eq=False)
-class _Others:
-    """What moves the sizes of one appliance and leaves the others."""
+class _Appliances:
+    """Bands of sizes before a date, and how well each is met after it, moved by each shift.
 
-    after: Floats
-    lowest: int
-    scale: float
-    gone: float
+    Attributes
+    ----------
+    tops : ndarray of int64, shape (k,)
+        Bin of each peak.
+    met : ndarray, shape (k, 2 REACH + 1)
+        Log-likelihood of each shift of each.
+    gone : ndarray, shape (k, 1)
+        Chance of each that it is another since the date.
+    renewed : float
+        Chance that several are.
+    """
 
-    def replaced(self, before: Floats, gap: Callable[[slice], float], alone: bool = False) -> float:
-        """Log-likelihood that some appliance was replaced, above that none was; ``alone``: not what is beside it."""
-        told, gone = 0.0, self.gone
-        for _ in range(TWICE):
-            found = []
-            for top, own in self.appliances(before):
-                chance = min(gone + SEASONAL * gap(own), 0.5) * ABOUT_ITS_SIZE * REPLACED_STEP * BIN / len(BESIDE)
-                for below, above, share in BESIDE[:1] if alone else BESIDE:
-                    part = _Part(own, slice(max(min(top - below, own.start), 0), max(top + above, own.stop)), share)
-                    gain = self.moved(before, part, NEW_SIZES)
-                    best, likely = int(NEW_SIZES[gain.argmax()]), float(np.logaddexp.reduce(gain))
-                    if gain.max() > SHARP:
-                        # many steps of one appliance know its new size better than the sizes tried
-                        near = self.moved(before, part, best + NEAR_SIZES)
-                        likely = max(likely, float(np.logaddexp.reduce(near)) - math.log(REPLACED_STEP))
-                        best += int(NEAR_SIZES[near.argmax()])
-                    found.append((math.log(chance) + likely, part, best))
-            if not found:
-                break
-            told += float(np.logaddexp.reduce([0.0, *(one[0] for one in found)]))
-            likely, part, bins = max(found, key=lambda one: one[0])
-            if likely < 0.0:
-                break
-            before, gone = part.moved(before, bins), max(gone, AGAIN)
+    tops: Ints
+    met: Floats
+    gone: Floats
+    renewed: float
+
+    @classmethod
+    def of(cls, sides: Sides, replaced: float) -> _Appliances:
+        """Cut the steps before a date into bands, and look for each after it."""
+        after = np.pad(sides.after, REACH)
+        after[: REACH + sides.lowest] = 0.0
+        tops, met, gone = [], [], []
+        for band in bands(sides.before):
+            own = sides.before[band]
+            top, steps = band.start + int(own.argmax()), float(own.sum())
+            if top < sides.lowest or steps < LEAST_USED:
+                continue
+            windows = np.lib.stride_tricks.sliding_window_view(after[band.start : band.stop + 2 * REACH], len(own))
+            tops.append(top)
+            met.append(overlap(own, windows))
+            gap = sides.gap(slice(max(top - OWN, band.start), min(top + OWN + 1, band.stop)))
+            gone.append(min(replaced + SEASONAL * gap, MOST_GONE))
+        found = STEP_WORTH * np.array(met).reshape(-1, len(GRID))
+        found *= np.minimum(1.0, MOST_HEARD / np.maximum(found.max(axis=1, keepdims=True), 1e-9))
+        by_motors = round(-2.0 * sides.volts_change / BIN) if sides.volts else 0
+        if abs(by_motors) > STILL_BINS:
+            # what was brought to one voltage as if all were heaters
+            at = np.clip(np.arange(len(GRID)) + by_motors, 0, 2 * REACH)
+            found = np.logaddexp(math.log1p(-MOTORS) + found, math.log(MOTORS) + found[:, at])
+        renewed = min(RENEWED * replaced / GONE, MOST_GONE)
+        return cls(np.array(tops, dtype=np.int64), found, np.array(gone).reshape(-1, 1), renewed)
+
+    def told(self, at: Ints) -> Floats:
+        """Log-likelihood of some shifts of all, as places in the grid: each may have been replaced."""
+        usual, renewed = (self._each(at, chance).sum(axis=0) for chance in (self.gone, np.maximum(self.gone, AGAIN)))
+        told: Floats = np.logaddexp(usual, math.log(self.renewed) + renewed)
         return told
 
-    def some_moved(self, before: Floats, bins: int) -> tuple[float, Floats]:
-        """Log-likelihood that motors moved by some bins, or moved back, above that all stayed; and the steps then."""
-        told, then = 0.0, before
-        for _, own in self.appliances(before):
-            gain = float(self.moved(then, _Part(own, own), np.array([bins]))[0])
-            told += float(np.logaddexp(math.log1p(-MOTORS), math.log(MOTORS) + gain))
-            if gain > 0.0:
-                then = _Part(own, own).moved(then, bins)
-        return told, then
+    def by_volts(self) -> Floats:
+        """Log-likelihood of each change of the volts: motors and electronics stay where they were."""
+        reach = REACH + np.arange(-VOLTS_REACH, VOLTS_REACH + 1)
+        moved, still = self._each(reach, self.gone), self._each(np.array([REACH]), self.gone)
+        small = (self.tops < (math.log(SMALL_KW) - LOW) / BIN)[:, None]
+        told: Floats = np.where(small, still, np.logaddexp(math.log1p(-MOTORS) + moved, math.log(MOTORS) + still)).sum(
+            0
+        )
+        return told
 
-    def moved(self, before: Floats, part: _Part, bins: Ints) -> Floats:
-        """Log-likelihood of some sizes moved by each shift, above that they stayed."""
-        reach = int(np.abs(bins).max())
-        near = slice(max(part.beside.start - reach, 0), min(part.beside.stop + reach, BINS))
-        piece = part.of(before)[near]
-        windows = np.lib.stride_tricks.sliding_window_view(np.pad(piece, reach), len(piece))[reach - bins]
-        mixed = windows + (before[near] - piece)
-        gain: Floats = self.scale * ((np.sqrt(mixed, out=mixed) - np.sqrt(before[near])) @ np.sqrt(self.after[near]))
-        return gain
-
-    def appliances(self, before: Floats) -> list[tuple[int, slice]]:
-        """Peak and own bins of the most used ones."""
-        found = []
-        for band in bands(before):
-            top = band.start + int(before[band].argmax())
-            if top >= self.lowest:
-                own = slice(max(top - OWN_BELOW, band.start), min(top + OWN_ABOVE, band.stop))
-                used = float(before[own].sum())
-                if used >= LEAST_USED:
-                    found.append((used, top, own))
-        found.sort(key=lambda one: -one[0])
-        return [(top, own) for _, top, own in found[:MOST_LOOKED_AT]]
-
-
-NEW_SIZES: Ints = np.arange(-REACH, REACH + 1, REPLACED_STEP, dtype=np.int64)
-NEAR_SIZES: Ints = np.arange(-2, 3, dtype=np.int64)
-"""Sizes of a new appliance beside the old one's, and those looked at again about the likeliest [bins]."""
+    def _each(self, at: Ints, gone: Floats) -> Floats:
+        """Log-likelihood of some shifts for each appliance that may be another, of any size within reach."""
+        another = np.logaddexp.reduce(self.met, axis=1)[:, None] - math.log(len(GRID))
+        found: Floats = np.logaddexp(np.log1p(-gone) + self.met[:, at], np.log(gone) + another)
+        return found
 
 
 @lru_cache(maxsize=8)
