@@ -172,7 +172,7 @@ def test_the_overlap_of_two_sides_hears_the_smaller_one():
     assert overlap(few, side(3.0)) < 1e-6
 
 
-@pytest.mark.parametrize("steps", [30.0, 300.0, 3000.0])
+@pytest.mark.parametrize("steps", [100.0, 300.0, 3000.0])
 def test_one_appliance_is_worth_no_more_than_its_replacement(steps):
     """However sharp: a meter cause needs two appliances that agree, or a word of the diary."""
     kept = (0.15, 1.1)
