@@ -189,7 +189,7 @@ def reconcile(
         else None,
         over_confident=doubted,
         doubt_scale=scale,
-        notices=_notices(house, model, vague, scale if doubted else None, voice),
+        notices=_notices(house, model, vague, scale if doubted else None, voice, intervals),
         costs=None if costs == COSTS else costs,
         odds=factors,
     )
@@ -407,7 +407,14 @@ def _over_confident(weighing: Weighing | None, odds: Chances | None) -> bool:
     return weighing.model.doubted or abs(odds.level_score) > OFF_LEVEL
 
 
-def _notices(house: House, model: Model, vague: bool, scale: float | None, voice: Voice) -> tuple[str, ...]:
+def _notices(
+    house: House,
+    model: Model,
+    vague: bool,
+    scale: float | None,
+    voice: Voice,
+    found: interval.IntervalResult | None,
+) -> tuple[str, ...]:
     said: list[str] = list(house.notices)
     known, days = known_days(house)
     if not model.weathered and not known:
@@ -419,6 +426,9 @@ def _notices(house: House, model: Model, vague: bool, scale: float | None, voice
         said.append(NOTICES["net-only"])
     if model.bare:
         said.append(NOTICES["no-loads"])
+    if found is not None and found.daily is not None and any(one.kind == "away" for one in found.evidence):
+        spans = listed([voice.fill("{days:span}", {"days": span}) for span in found.daily.empty])
+        said.append(voice.fill(NOTICES["empty"], {"spans": spans}))
     if vague:
         said.append(voice.fill(NOTICES["vague-list"], {"loads": listed(vaguest(house, model))}))
     if scale is not None:

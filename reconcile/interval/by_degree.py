@@ -8,13 +8,16 @@ their weather is heard here, and not their total, which the bills hold already.
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
+from datetime import date
 from typing import Literal
 from zoneinfo import ZoneInfo
 
 import numpy as np
 from numpy.typing import NDArray
 
+from reconcile.clock import day_numbers
 from reconcile.house import House
 from reconcile.interval.hour_blocks import by_day
 from reconcile.interval.weather_hours import COOLING_C, HEATING_C, Days, days_of, weather_curve
@@ -147,13 +150,15 @@ class ByDegree:
     more: Floats
 
 
-def by_degree(house: House, zone: ZoneInfo) -> tuple[ByDegree, ...]:
+def by_degree(house: House, zone: ZoneInfo, empty: Sequence[tuple[date, date]] = ()) -> tuple[ByDegree, ...]:
     """Look at heating and at cooling.
 
     Parameters
     ----------
     house : House
     zone : ZoneInfo
+    empty : sequence of (date, date)
+        First and last day of times with nobody at home: they teach nothing.
 
     Returns
     -------
@@ -169,7 +174,11 @@ def by_degree(house: House, zone: ZoneInfo) -> tuple[ByDegree, ...]:
     if outside is None:
         return ()
     watts = hourly.mean(axis=1)
-    kept = np.flatnonzero(np.isfinite(watts) & outside.known)
+    known = np.isfinite(watts) & outside.known
+    for begin, end in empty:
+        a, b = np.maximum(day_numbers([begin, end]) - first, 0)
+        known[a : b + 1] = False
+    kept = np.flatnonzero(known)
     if len(kept) < LEAST_DAYS:
         return ()
     days = _Daily.of(first + kept, watts[kept], hourly[kept].min(axis=1), outside.at(kept))
@@ -280,7 +289,8 @@ class _Daily:
         if own < ABOUT * all_use or (not stops and own < (1.0 - NEARLY) * alike - BETTER * memory):
             return None
         low, high = scan.dates(begin, end, DATE_LIMIT * memory)
-        lasts = end == len(part) or self._after(side, end) == 0 or scan.gain[begin, -1] >= most - DATE_LIMIT * memory
+        nothing_after = end == len(part) or self._after(side, end) < SHORTEST_DAYS
+        lasts = nothing_after or scan.gain[begin, -1] >= most - DATE_LIMIT * memory
         until = None if lasts else int(self.days[end])
         sure = own >= (1.0 + NEARLY) * alike + BETTER * memory or stops or self._follows(side, inside, weight)
         return Spell(side, int(self.days[begin]), int(self.days[low]), int(self.days[high]), until, size, sure)

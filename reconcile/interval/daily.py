@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
@@ -13,6 +14,7 @@ from numpy.typing import NDArray
 
 from reconcile.clock import DAY_SECONDS, HOUR_SECONDS, as_day, local_seconds
 from reconcile.house import House
+from reconcile.interval.by_degree import ByDegree
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
@@ -24,10 +26,21 @@ LEAST_DAYS = 30
 WHOLE_DAY = 0.98
 """Fewest days for a model, and the part of a day that must be recorded (our own judgement)."""
 
-AWAY_SHARE, AWAY_NIGHTS = 0.45, 2
-"""A day is one away where it takes less than this part of what the model expects, and so do its neighbors, for at
-least so many days (our own judgement)."""
+AWAY_SHARE, AWAY_SDS, AWAY_NIGHTS = 0.4, 2.0, 2
+"""A day is one away where what people do, beyond what never rests and the weather, is less than this part of the usual,
+and the day so many standard errors below what the model expects, and so are its neighbors, for at least so many days
+(our own judgement): heating and cooling may go on."""
 
+AWAY_WEEK, AWAY_WEEK_SDS = 5, 3.0
+"""The same of the mean of so many days in a row, where single ones scatter too much, in its own standard errors (our
+own judgement)."""
+
+MOST_AWAY = 0.2
+"""Where more than this part of all days looks so, it is the model that is off, and none is told (our own judgement)."""
+
+EMPTY_DAYS, EMPTY_GAP, MOST_EMPTY = 5, 5, 6
+"""Days away from which a bill may show them, days between two stretches that are taken for one, and most of them that
+are weighed, the longest first (our own judgement)."""
 
 BUSY_SHARE, BUSY_SDS, BUSY_DAYS = 1.5, 3.0, 3
 """A stretch of at least so many days is one of guests, or of something that ran, where each takes more than this many
@@ -83,6 +96,17 @@ class DailyUse:
     profile_kw: Floats
     lift_kwh: Floats
 
+    @property
+    def empty(self) -> tuple[tuple[date, date], ...]:
+        """First and last day of each time away that is long enough for a bill to show it."""
+        spans: list[tuple[date, date]] = []
+        for first, last in self.away:
+            if spans and (first - spans[-1][1]).days <= EMPTY_GAP + 1:
+                first = spans.pop()[0]
+            spans.append((first, last))
+        long = [span for span in spans if (span[1] - span[0]).days + 1 >= EMPTY_DAYS]
+        return tuple(sorted(sorted(long, key=lambda span: span[0] - span[1])[:MOST_EMPTY]))
+
     def to_dict(self) -> dict[str, Any]:
         """Return what it tells as plain values."""
         return {
@@ -94,7 +118,9 @@ class DailyUse:
         }
 
 
-def daily_use(house: House, lifts: Sequence[Lift] = ()) -> DailyUse | None:
+def daily_use(
+    house: House, lifts: Sequence[Lift] = (), floor_watts: float = 0.0, spells: Sequence[ByDegree] = ()
+) -> DailyUse | None:
     """Add the intervals up by day and set them against the weather and the weekday.
 
     Parameters
@@ -103,6 +129,10 @@ def daily_use(house: House, lifts: Sequence[Lift] = ()) -> DailyUse | None:
         With interval data.
     lifts : sequence of Lift
         What is known to have begun or ended: so that it is neither weather nor guests.
+    floor_watts : float
+        What never rests, before any of it [W].
+    spells : sequence of ByDegree
+        More heating or cooling for the same weather, likewise.
 
     Returns
     -------
@@ -131,6 +161,8 @@ def daily_use(house: House, lifts: Sequence[Lift] = ()) -> DailyUse | None:
     lift = np.zeros(len(days))
     for one in lifts:
         lift += one.kwh_a_day * ((days >= one.begin) & (days < one.end))
+    for side in spells:
+        lift += 0.024 * np.interp(days, side.days, side.more)
     fitted = _fit(days, kwh - lift, mean_c)
     hour = local % DAY_SECONDS // HOUR_SECONDS
     slot = (day + 3) % 7 * 24 + hour  # 1970-01-01 was a Thursday
@@ -139,6 +171,9 @@ def daily_use(house: House, lifts: Sequence[Lift] = ()) -> DailyUse | None:
     expected, slopes, balances = fitted[0] + lift, fitted[1], fitted[2]
     left = kwh - expected
     error = float(1.4826 * np.median(np.abs(left - np.median(left))))
+    people = fitted[0] - _by_weather(mean_c, slopes, balances) - 0.024 * floor_watts
+    away = _away(days, people, left, error)
+    away &= away.mean() <= MOST_AWAY
     much = np.maximum(BUSY_SHARE * expected, expected + BUSY_SDS * error)
     return DailyUse(
         days,
@@ -150,7 +185,7 @@ def daily_use(house: House, lifts: Sequence[Lift] = ()) -> DailyUse | None:
         balances[0],
         balances[1],
         error,
-        _stretches(days, kwh < AWAY_SHARE * np.maximum(expected, 1e-9), AWAY_NIGHTS),
+        _stretches(days, away, AWAY_NIGHTS),
         _stretches(days, kwh > much, BUSY_DAYS),
         profile.reshape(7, 24),
         lift,
@@ -180,6 +215,30 @@ def _fit(days: Ints, kwh: Floats, mean_c: Floats) -> tuple[Floats, tuple[float, 
     if best is None:
         return plain @ _robust(plain, kwh), (0.0, 0.0), (np.nan, np.nan)
     return best[1:]
+
+
+def _away(days: Ints, people: Floats, left: Floats, error: float) -> NDArray[np.bool_]:
+    """Days with nobody at home, by themselves or with the days about them."""
+    by_itself = (people + left < AWAY_SHARE * people) & (left < -AWAY_SDS * error) & (people > AWAY_SDS * error)
+    away = by_itself & (np.append(by_itself[1:], False) | np.append(False, by_itself[:-1]))
+    if len(days) < AWAY_WEEK:
+        return away
+    week = np.lib.stride_tricks.sliding_window_view
+    mean_left, usual = (week(part, AWAY_WEEK).mean(axis=1) for part in (left, people))
+    sd = AWAY_WEEK_SDS * error / math.sqrt(AWAY_WEEK)
+    empty = (usual + mean_left < AWAY_SHARE * usual) & (mean_left < -sd) & (usual > sd)
+    empty &= days[AWAY_WEEK - 1 :] - days[: 1 - AWAY_WEEK] == AWAY_WEEK - 1
+    low = people + left < people / 2.0
+    for at in np.flatnonzero(empty):
+        held = at + np.flatnonzero(low[at : at + AWAY_WEEK])
+        away[held[0] : held[-1] + 1] = True
+    return away
+
+
+def _by_weather(mean_c: Floats, slopes: tuple[float, float], balances: tuple[float, float]) -> Floats:
+    """Heating and cooling of each day; none where the weather is unknown [kWh]."""
+    heating, cooling = np.maximum(balances[0] - mean_c, 0.0), np.maximum(mean_c - balances[1], 0.0)
+    return np.nan_to_num(slopes[0] * heating + slopes[1] * cooling)
 
 
 def _robust(design: Floats, kwh: Floats) -> Floats:

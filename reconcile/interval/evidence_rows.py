@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from datetime import date
+from datetime import date, timedelta
 
 import numpy as np
 
@@ -12,6 +12,7 @@ from reconcile.interval.around_clock import ByDay, largest_rise
 from reconcile.interval.base_load import BaseLoad
 from reconcile.interval.by_degree import ByDegree, Spell
 from reconcile.interval.clock_load import ClockLoad
+from reconcile.interval.daily import DailyUse
 from reconcile.interval.found import Evidence, Seen
 from reconcile.interval.known_load import KnownLoad
 from reconcile.interval.planned_run import RunRead
@@ -32,6 +33,19 @@ KWH_PER_DAY = 0.024
 def seen_of(side: ByDegree, spell: Spell) -> Seen:
     """Bring a spell into the form of evidence."""
     return Seen(spell.size, spell.sure, side.days + date(1970, 1, 1).toordinal(), side.more)
+
+
+def times_away(daily: DailyUse) -> tuple[Evidence, ...]:
+    """Bring times with nobody at home into the form of evidence: no rows, but the part that each day lacks."""
+    found = []
+    days = daily.days + date(1970, 1, 1).toordinal()
+    lacks = np.clip(1.0 - daily.kwh / np.maximum(daily.expected_kwh, 1e-9), -1.0, 1.0)
+    for first, last in daily.empty:
+        inside = (days >= first.toordinal()) & (days <= last.toordinal())
+        seen = Seen(1.0, True, days, np.where(inside, lacks, 0.0))
+        until = last + timedelta(days=1)
+        found.append(Evidence("away", (), (), np.zeros(0), np.zeros((0, 0)), onset=first, until=until, spell=seen))
+    return tuple(found)
 
 
 def evidence_of(

@@ -18,7 +18,7 @@ from reconcile.interval.base_load import BaseLoad, base_load
 from reconcile.interval.by_degree import by_degree
 from reconcile.interval.clock_load import ClockLoad, clock_load, without
 from reconcile.interval.daily import Lift, daily_use
-from reconcile.interval.evidence_rows import KWH_PER_DAY, evidence_of
+from reconcile.interval.evidence_rows import KWH_PER_DAY, evidence_of, times_away
 from reconcile.interval.found import IntervalResult
 from reconcile.interval.gain import gain_signal
 from reconcile.interval.known_load import KnownLoad, known_load, plated_load
@@ -77,6 +77,9 @@ def examine(house: House, facts: Facts) -> IntervalResult | None:
     cuts = (*exchanges, *([gain.change.day] if gain is not None and gain.change.cuts else []))
     base = base_load(quiet, cuts, [side.spell for side in degrees if side.spell is not None])
     working = None if house.generation else by_day(quiet, zone, base)
+    daily = daily_use(house, _lifts(base, clock), _never_rests(base), degrees)
+    if daily is not None and daily.empty and not house.generation:
+        degrees = by_degree(quiet, zone, daily.empty)
     return IntervalResult(
         kwh=float(np.nansum(interval.kwh)),
         readings=len(interval.kwh),
@@ -98,10 +101,13 @@ def examine(house: House, facts: Facts) -> IntervalResult | None:
         known_loads=known,
         plated_load=plated,
         run=run,
-        daily=daily_use(house, _lifts(base, clock)),
+        daily=daily,
         profiles=day_profiles(interval, zone),
         degrees=degrees,
-        evidence=evidence_of(gain, base, known or ((plated,) if plated else ()), run, clock, working, degrees),
+        evidence=(
+            *evidence_of(gain, base, known or ((plated,) if plated else ()), run, clock, working, degrees),
+            *(() if daily is None or house.generation else times_away(daily)),
+        ),
     )
 
 
@@ -117,6 +123,14 @@ def _clock(house: House, zone: ZoneInfo) -> tuple[ClockLoad | None, House]:
         if not begins_then(house.loads, clock.day, clock.watts):
             return clock, quiet
     return None, quiet
+
+
+def _never_rests(base: BaseLoad | None) -> float:
+    """Power of the nights without the weather, before any step of it [W]."""
+    if base is None:
+        return 0.0
+    before = base.days < min((int(day_numbers([step.day])[0]) for step in base.steps), default=int(base.days[-1]) + 1)
+    return max(float(np.median(base.level[before])), 0.0) if before.any() else 0.0
 
 
 def _lifts(base: BaseLoad | None, clock: ClockLoad | None) -> list[Lift]:

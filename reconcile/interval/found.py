@@ -89,7 +89,7 @@ class Ratio:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Seen:
-    """A time in which heating or cooling took more for the same weather, day by day.
+    """A time in which heating or cooling took more for the same weather, or nobody was at home, day by day.
 
     Attributes
     ----------
@@ -100,7 +100,7 @@ class Seen:
     days : ndarray of int64, shape (n,)
         Ordinal days, of all the data.
     more : ndarray, shape (n,)
-        What came on top of the usual in each [W].
+        What came on top of the usual in each [W]; of times with nobody at home, the part of it that was lacking.
     """
 
     size: float
@@ -115,12 +115,12 @@ class Evidence:
 
     Attributes
     ----------
-    kind : {'gain', 'registration', 'base-load', 'clock', 'by-day', 'heating', 'cooling'}
+    kind : {'gain', 'registration', 'base-load', 'clock', 'by-day', 'heating', 'cooling', 'away'}
         ``gain``: logarithm of the size of the house's own appliance steps. ``registration``: registration less 1.
         ``base-load``: low power of the nights [kWh/d]. ``clock``: energy in the hours of a load that runs by the clock
         [kWh/d]. ``by-day``: power in the hours of the working day, before and after a step of the nights [kWh/d].
         ``heating``, ``cooling``: use for the same weather, as a part of the usual less 1, from how days within a window
-        differ with their weather.
+        differ with their weather. ``away``: nobody at home; no value, but in ``spell`` what each day lacks, as a part.
     begins, ends : tuple of date
         First day of each window, and the day after its last.
     value : ndarray, shape (m,)
@@ -140,7 +140,7 @@ class Evidence:
         A time in which heating or cooling took more for the same weather.
     """
 
-    kind: Literal["gain", "registration", "base-load", "clock", "by-day", "heating", "cooling"]
+    kind: Literal["gain", "registration", "base-load", "clock", "by-day", "heating", "cooling", "away"]
     begins: tuple[date, ...]
     ends: tuple[date, ...]
     value: NDArray[np.float64]

@@ -72,6 +72,9 @@ READING_HOUR_SD_DAYS = 0.289
 LOOSE_EDGE = 1.0
 """An untrue reading may have moved this part of a period's energy to its neighbour, one standard deviation."""
 
+AWAY_SD = 0.2
+"""Doubt of what a bill lacks by days on which interval data show nobody at home, as a part of it (our choice)."""
+
 SEASON_SD = 0.25
 """Relative size of a yearly and a half-yearly swing where no weather is given, one standard deviation."""
 

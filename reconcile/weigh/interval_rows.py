@@ -8,7 +8,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from reconcile.interval.found import Evidence
+from reconcile.house import Bill
+from reconcile.interval.found import Evidence, Seen
 from reconcile.meter.observation import Observation
 from reconcile.weigh.model import Model
 from reconcile.weigh.patterns import Patterns, kinds_mask
@@ -17,12 +18,16 @@ from reconcile.weigh.shapes import Shape
 from reconcile.weigh.site_rows import METER_KINDS, SiteRows
 
 Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
 
 ONSETS = 5
 """Onsets tried between the limits of a change that the data date."""
 
 CLOSE_DAYS = 1.0
 """Limits this near to the likeliest day are tried as one with it [d]."""
+
+MOST_LACKING = 0.9
+"""Part of a bill that an empty house lacks, at the most: something always runs (our own judgement)."""
 
 WEATHER_SIDES = ("heating", "cooling")
 
@@ -41,7 +46,7 @@ def dated_onsets(evidence: Sequence[Evidence]) -> Floats:
     """Days (ordinal) at which a signal finds a change: its likeliest day and some between its limits."""
     days: list[float] = []
     for signal in evidence:
-        if signal.onset is None or signal.kind in ("clock", *WEATHER_SIDES):
+        if signal.onset is None or signal.kind in ("clock", "away", *WEATHER_SIDES):
             continue
         likeliest = float(signal.onset.toordinal())
         days.append(likeliest)
@@ -67,16 +72,32 @@ def spells_seen(evidence: Sequence[Evidence], opens: Floats, days: Floats) -> li
     found = []
     for signal in evidence:
         seen, onset, until = signal.spell, signal.onset, signal.until
-        if seen is None or onset is None:
+        if seen is None or onset is None or signal.kind == "away":
             continue
-        place = np.searchsorted(opens, seen.days, side="right") - 1
-        held = (place >= 0) & (seen.days < (opens + days)[place])
-        count = np.bincount(place[held], minlength=len(opens))
-        more = np.bincount(place[held], weights=0.024 * seen.more[held], minlength=len(opens)) / np.maximum(count, 1)
+        count, added = _by_bill(seen, opens, days)
+        more = 0.024 * added / np.maximum(count, 1)
         if more.any():
             end = np.inf if until is None else float(until.toordinal())
             found.append(SpellSeen(signal.kind, float(onset.toordinal()), end, more / seen.size, seen.sure))
     return found
+
+
+def lacking(evidence: Sequence[Evidence], bills: Sequence[Bill]) -> Floats:
+    """Part of the usual use of each bill that it lacks by times with nobody at home, as the days of the data show."""
+    opens = np.array([bill.start.toordinal() for bill in bills], dtype=float)
+    days = np.array([max(bill.days, 1) for bill in bills], dtype=float)
+    away = [signal.spell for signal in evidence if signal.kind == "away" and signal.spell is not None]
+    lacks = sum((_by_bill(seen, opens, days)[1] for seen in away), np.zeros(len(opens)))
+    part: Floats = np.clip(lacks / days, 0.0, MOST_LACKING)
+    return part
+
+
+def _by_bill(seen: Seen, opens: Floats, days: Floats) -> tuple[Ints, Floats]:
+    """How many days of each bill the data hold, and what came on top in all of them."""
+    place = np.searchsorted(opens, seen.days, side="right") - 1
+    held = (place >= 0) & (seen.days < (opens + days)[place])
+    count = np.bincount(place[held], minlength=len(opens))
+    return count, np.bincount(place[held], weights=seen.more[held], minlength=len(opens))
 
 
 def evidence_rows(found: Patterns, shape: Shape, evidence: Sequence[Evidence], model: Model) -> SiteRows:
@@ -111,6 +132,8 @@ def evidence_rows(found: Patterns, shape: Shape, evidence: Sequence[Evidence], m
     residual, noise, effect = np.zeros(rows), np.zeros((rows, rows)), np.zeros((rows, len(found.kind)))
     at = 0
     for signal in evidence:
+        if not len(signal.value):
+            continue
         here = slice(at, at + len(signal.value))
         at = here.stop
         residual[here], noise[here, here] = signal.value, signal.covariance

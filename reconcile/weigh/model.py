@@ -192,7 +192,7 @@ class Layout:
         return replace(model, noise=model.noise - by_chance + (self.monthly + ways.habits) * every)
 
 
-def lay_out(house: House, facts: Facts, energy: LoadEnergy | None = None) -> Layout:
+def lay_out(house: House, facts: Facts, energy: LoadEnergy | None = None, lacks: Floats | float = 0.0) -> Layout:
     """Lay out the model of a house but for its household's ways.
 
     Parameters
@@ -200,6 +200,8 @@ def lay_out(house: House, facts: Facts, energy: LoadEnergy | None = None) -> Lay
     house : House
     facts : Facts
     energy : LoadEnergy or None
+    lacks : ndarray, shape (n,)
+        Part of the usual use of each bill that it lacks by times in which nobody was at home.
 
     Returns
     -------
@@ -214,7 +216,8 @@ def lay_out(house: House, facts: Facts, energy: LoadEnergy | None = None) -> Lay
     if not house.generation:
         energy = within_bills(energy, billed)
     rest_per_day, rest_percent = unlisted(house) if count else _level_of_bills(facts.billed_kwh, days)
-    parts = np.column_stack([energy.kwh, rest_per_day * days])
+    there = np.broadcast_to(1.0 - np.asarray(lacks), len(bills))
+    parts = np.column_stack([energy.kwh, rest_per_day * days]) * there[:, None]
     mean = parts.sum(axis=1)
     weathered = bool((energy.degree_days > 0.0).any())
     follows = [load.follows for load in house.loads]
@@ -248,7 +251,8 @@ def lay_out(house: House, facts: Facts, energy: LoadEnergy | None = None) -> Lay
         starts=np.array([bill.start.toordinal() for bill in bills], dtype=float),
         mean=mean,
         factors=np.concatenate(columns, axis=1),
-        noise=np.diag(np.zeros(len(days)) if own_made is None else own_made.scatter**2)
+        noise=np.diag((k.AWAY_SD * (1.0 - there) * mean) ** 2)
+        + np.diag(np.zeros(len(days)) if own_made is None else own_made.scatter**2)
         + _noise(house, facts, held * parts, heats | cools, clocks, energy, held * mean, days),
         parts=parts,
         stated=own.shape[1] + alike.shape[1] + balance.shape[1] + climate.shape[1],

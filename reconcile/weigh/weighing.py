@@ -17,7 +17,7 @@ from reconcile.weigh import constants as k
 from reconcile.weigh.evidence import Posterior, quick_total, sizes, weigh_under
 from reconcile.weigh.gaussian import Fit, fit
 from reconcile.weigh.generation_rows import generation_rows
-from reconcile.weigh.interval_rows import Beside, clocked, dated_onsets, evidence_rows, spells_seen, together
+from reconcile.weigh.interval_rows import Beside, clocked, dated_onsets, evidence_rows, lacking, spells_seen, together
 from reconcile.weigh.mixture import Reading, Rows, reweigh
 from reconcile.weigh.model import Layout, Model, lay_out
 from reconcile.weigh.pairs import Candidates, parts_of
@@ -181,7 +181,7 @@ def weigh_house(
     if judged is None:
         judged = np.isfinite(facts.billed_kwh)
         judged[list(facts.set_aside or {})] = False
-    layout = lay_out(house, facts)
+    layout = lay_out(house, facts, lacks=lacking(evidence, house.bills))
     judged = layout.model.vouching(judged)
     residual = (facts.billed_kwh - layout.model.mean)[judged]
     usual = layout.under(Ways())

@@ -74,3 +74,25 @@ def test_what_began_and_runs_on_is_no_stretch_of_guests():
     assert told.busy == ()
     assert_allclose(told.lift_kwh, np.where(told.days >= begins, 8.0, 0.0), rtol=0, atol=0)
     assert_allclose(told.expected_kwh[250:], 20.0, rtol=0.02, atol=0)
+
+
+def test_days_away_are_named_though_the_house_is_cooled_and_heated_on():
+    rng = np.random.default_rng(7)
+    mean_c = season(560) + rng.normal(0, 2.5, 560)
+    weather = 1.1 * np.maximum(16.0 - mean_c, 0) + 1.9 * np.maximum(mean_c - 20.0, 0)
+    people = 16.0 + rng.normal(0, 2.0, 560)
+    kwh = 4.0 + weather + people
+    kwh[150:170] -= people[150:170] + 0.3 * weather[150:170]
+    kwh[330:340] -= people[330:340]
+    used = daily_use(house_of(kwh, mean_c), floor_watts=160.0)
+    first = as_day(int(used.days[0]))
+    assert used.empty == tuple(
+        (first + timedelta(days=a), first + timedelta(days=b)) for a, b in ((150, 169), (330, 339))
+    )
+
+
+def test_a_season_of_less_is_no_absence():
+    rng = np.random.default_rng(8)
+    kwh = 20.0 + rng.normal(0, 1.0, 300)
+    kwh[200:] -= 14.0
+    assert daily_use(house_of(kwh, np.full(300, 14.0)), floor_watts=100.0).away == ()

@@ -216,3 +216,23 @@ def test_a_run_that_the_data_would_read_is_offered_with_its_hours():
         assert "planned-run" not in codes or "known-load" in codes
     without = reconcile.reconcile(data_homes.billed(home(4), minutes=None, loads=data_homes.listed(home(4), 4)))
     assert not any("nobody at the meter" in step.text for step in without.verdict.next_steps)
+
+
+@pytest.mark.parametrize("seed", [0, 4])
+def test_days_away_over_two_bills_are_part_of_what_is_usual_for_them(seed):
+    made = home(seed)
+    day = np.arange(len(made.base)) // 1440
+    empty = (day >= 141) & (day < 160)  # a bill ends on day 150
+    kept = ("refrigerator", *(one.name for one in data_homes.ALL if one.follows in ("cold", "hot")))
+    watts = {name: power if name in kept else np.where(empty, 0.0, power) for name, power in made.watts.items()}
+    house = data_homes.billed(replace(made, watts=watts), loads=data_homes.listed(made, seed))
+    answer = reconcile.reconcile(house)
+    spans = [[(day - made.first).days for day in span] for span in answer.interval.daily.empty]
+    found = {day for first, last in spans for day in range(first, last + 1)}
+    assert len(found & set(range(141, 160))) >= 13
+    assert len(found - set(range(141, 160))) <= 3
+    assert {row.flag for row in answer.rows[4:6]} == {"within"}
+    causes = {cause.code: cause for cause in answer.causes}
+    assert chance(causes, "swap", "single-period", "cooling-rise", "heating-rise", *METER) <= 0.3
+    assert answer.verdict.decision == "explained"
+    assert any("looks empty" in notice for notice in answer.notices)
