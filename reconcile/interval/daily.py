@@ -220,7 +220,7 @@ def _fit(days: Ints, kwh: Floats, mean_c: Floats) -> tuple[Floats, tuple[float, 
 def _away(days: Ints, people: Floats, left: Floats, error: float) -> NDArray[np.bool_]:
     """Days with nobody at home, by themselves or with the days about them."""
     by_itself = (people + left < AWAY_SHARE * people) & (left < -AWAY_SDS * error) & (people > AWAY_SDS * error)
-    away = by_itself & (np.append(by_itself[1:], False) | np.append(False, by_itself[:-1]))
+    away: NDArray[np.bool_] = by_itself & (np.append(by_itself[1:], False) | np.append(False, by_itself[:-1]))
     if len(days) < AWAY_WEEK:
         return away
     week = np.lib.stride_tricks.sliding_window_view

@@ -96,8 +96,9 @@ def _by_bill(seen: Seen, opens: Floats, days: Floats) -> tuple[Ints, Floats]:
     """How many days of each bill the data hold, and what came on top in all of them."""
     place = np.searchsorted(opens, seen.days, side="right") - 1
     held = (place >= 0) & (seen.days < (opens + days)[place])
-    count = np.bincount(place[held], minlength=len(opens))
-    return count, np.bincount(place[held], weights=seen.more[held], minlength=len(opens))
+    count = np.bincount(place[held], minlength=len(opens)).astype(np.int64)
+    added: Floats = np.bincount(place[held], weights=seen.more[held], minlength=len(opens)).astype(np.float64)
+    return count, added
 
 
 def evidence_rows(found: Patterns, shape: Shape, evidence: Sequence[Evidence], model: Model) -> SiteRows:
