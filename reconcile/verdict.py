@@ -225,6 +225,7 @@ def _figures(given: Inputs, over: Over) -> dict[str, Any]:
         "rivals": _rivals(given.causes, voice, listed=case.listed),
         "exchange": _exchange(given),
         "settling": finding_text(settling, voice) if settling is not None else "",
+        "missing": next((finding_text(f, voice) for f in given.findings if "missing-bill" in f.asks), ""),
         "typed": settling is not None and bool(TYPED & set(settling.household)),
         "open": opened is not None,
         "open_text": finding_text(opened, voice) if opened is not None else "",

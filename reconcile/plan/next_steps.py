@@ -173,7 +173,9 @@ def _of_decision(situation: Situation) -> list[Step]:
     if name == "generation":
         steps.append(replace(_plain(situation, "inverter"), worth=BEFORE_ALL))
     if name in ("odd-bill", "late-bill", "moved"):
-        steps += [_plain(situation, "diary"), _asking("check-reading"), _check(situation, Check.OWN_READINGS)]
+        low = case.low > 0 and not case.high  # how much is used now says nothing of a bill that was low
+        steps += [_plain(situation, "diary"), _asking("check-low-reading" if low else "check-reading")]
+        steps += [] if low else [_check(situation, Check.OWN_READINGS)]
     if name in ("run-outside", "run-open", "bills-alone"):
         cause = "meter-low" if odds is not None and odds.slow > odds.fast else "meter-step"
         # it is asked in writing, and it is the answer itself: before anything else

@@ -11,7 +11,7 @@ from reconcile.report.field_readings import constant_words, readings
 from reconcile.report.first_view import since_line
 from reconcile.report.templating import environment
 from reconcile.rounding import to_step
-from reconcile.say import clean
+from reconcile.say import clean, listed
 from reconcile.sums import excess_step, summed
 from reconcile.texts import letter_words as words
 from reconcile.texts.field_test import registration_words
@@ -31,6 +31,9 @@ ABOUT_METER = frozenset(
     ("meter-test", "old-meter-test", "check-meter", "ahead-of-main", "which-meter", "exchange-readings")
 )
 """Requests that are about a meter: the letter then says when it was exchanged."""
+CHECK_READING = frozenset(("check-reading", "check-low-reading"))
+OF_READINGS = ("single-period", "swap", "swap-back", "catch-up")
+"""Causes that lie in the reading of a bill or two."""
 MOST_READINGS = 8
 """Readings on site that the letter itself gives; the record, which is enclosed, gives all."""
 MOST_BESIDE_PICTURE = 9
@@ -64,6 +67,8 @@ def letter(result: Reconciliation, rule: str | None = None) -> dict[str, Any]:
     told += [rise] if rise is not None and rise not in told else []
     over = [i for i, row in enumerate(result.rows) if row.flag is Flag.OVER]
     points = [clean(finding_text(f, voice)) for f in told]
+    stands = standing_out(result)
+    points += [_stands(result, i) for i in stands if i not in over]
     touched = touched_by_meter(result) if requests else ()
     if touched:
         points.append(_touched(result, touched, over))
@@ -78,7 +83,10 @@ def letter(result: Reconciliation, rule: str | None = None) -> dict[str, Any]:
         points += [site, _readings(result)]
         points += _refund(result, rule)
     named = sorted(
-        {i for f in told if f.code != "meter-exchange" or f.asks for i in f.periods} | set(over) | set(touched)
+        {i for f in told if f.code != "meter-exchange" or f.asks for i in f.periods}
+        | set(over)
+        | set(stands)
+        | set(touched)
     )
     named = named if requests else []
     bills = [_bill(result, i) for i in named]
@@ -98,7 +106,37 @@ def letter(result: Reconciliation, rule: str | None = None) -> dict[str, Any]:
 def asked(result: Reconciliation) -> list[str]:
     """Lines of the letter that ask, one for each request of the steps."""
     figures = {key: f.figures for f in reversed(result.findings) for key in f.asks}
+    spans = [result.voice.span(result.rows[i].start, result.rows[i].end) for i in standing_out(result)]
+    which = f"the bill{'s' if len(spans) > 1 else ''} of {listed(spans)}" if spans else words.ANY_BILL
+    figures |= {key: {"which": which} for key in CHECK_READING}
     return [result.voice.fill(request(key).letter, figures.get(key, {})) for key in result.verdict.requests]
+
+
+def standing_out(result: Reconciliation) -> tuple[int, ...]:
+    """Bills whose readings are asked about: the high ones, else the low ones; those between which use likely moved."""
+    if not CHECK_READING & set(result.verdict.requests):
+        return ()
+    rows = range(len(result.rows))
+    over, under = ({i for i in rows if result.rows[i].flag is flag} for flag in (Flag.OVER, Flag.UNDER))
+    marked = over or under
+    odd = [cause for cause in result.causes if cause.code in OF_READINGS and any(cause.pattern_kwh)]
+    if odd and (not marked or result.verdict.rule == "moved"):
+        pattern = max(odd, key=lambda cause: cause.probability).pattern_kwh
+        least = 0.1 * max(abs(kwh) for kwh in pattern)
+        marked |= {i for i in rows if abs(pattern[i]) > least and result.rows[i].excess_kwh is not None}
+    return tuple(sorted(marked))
+
+
+def _stands(result: Reconciliation, i: int) -> str:
+    row = result.rows[i]
+    figures = {
+        "span": (row.start, row.end),
+        "billed": row.billed_kwh,
+        "off": (abs(row.excess_kwh or 0.0), excess_step(result.rows)),
+        "more": (row.excess_kwh or 0.0) > 0,
+        "listed": bool(result.house.loads),
+    }
+    return words.point("stands", figures, result.voice)
 
 
 def _run(result: Reconciliation, over: list[int]) -> str:

@@ -40,6 +40,7 @@ from reconcile.weigh.constants import FAMILY_LEVEL
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
+    from reconcile.facts import Finding
     from reconcile.result import Cause, Period, Reconciliation, Step
 
 Words = dict[str, Any]
@@ -92,7 +93,7 @@ def view(result: Reconciliation) -> Words:
         "findings": [
             {
                 "name": spoken(finding.code, FINDINGS),
-                "periods": [_span(result, result.rows[i]) for i in finding.periods if i < len(result.rows)],
+                "periods": _days_of(finding, result),
                 "text": finding_text(finding, result.voice),
                 "do": finding_do(finding, result.voice),
                 "kwh": "" if finding.kwh is None else f"{voice.number(finding.kwh)} kWh",
@@ -182,6 +183,13 @@ def _steps(steps: Sequence[Step], *, by_place: bool) -> list[Words]:
         )
         said.update(step.cautions)
     return out
+
+
+def _days_of(finding: Finding, result: Reconciliation) -> list[str]:
+    """Days that a finding is about: the bills', or those that are on none."""
+    if finding.key == "gap":
+        return [result.voice.span(finding.figures["closes"], finding.figures["opens"])]
+    return [_span(result, result.rows[i]) for i in finding.periods if i < len(result.rows)]
 
 
 def _periods(result: Reconciliation) -> list[Words]:

@@ -253,6 +253,10 @@ def _old_meter(voice: Voice, figures: Figures) -> str:
 
 
 def _odd(voice: Voice, figures: Figures) -> str:
+    return _sentences(_odd_bill(voice, figures), str(figures["missing"]))
+
+
+def _odd_bill(voice: Voice, figures: Figures) -> str:
     seen = _seen(voice, figures)
     if not figures["over"]["bills"]:
         one = figures["under"]["bills"] == 1

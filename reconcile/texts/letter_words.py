@@ -40,6 +40,15 @@ def _run(voice: Voice, figures: Figures) -> str:
     )
 
 
+def _stands(voice: Voice, figures: Figures) -> str:
+    based = "the loads of this home and its other bills" if figures["listed"] else "the other bills of this home"
+    way = "more" if figures["more"] else "less"
+    return voice.fill(
+        f"The bill of {{span:span}} charges {{billed:number}} kWh, about {{off:number}} kWh {way} than {based} suggest.",
+        figures,
+    )
+
+
 def _touched(voice: Voice, figures: Figures) -> str:
     based = "by the loads of this home and its other bills" if figures["listed"] else "by the other bills of this home"
     one = figures["bills"] == 1
@@ -105,6 +114,7 @@ POINTS: dict[str, Sentence] = {
     "listed": "In the meter's own interval data the load {load}, of {listed:watts} by its plate or its list, switches with "
     "{seen:watts}: {percent:percent} of it.",
     "over": _run,
+    "stands": _stands,
     "touched": _touched,
     "refund": _refund,
     "site": _site,
@@ -123,6 +133,7 @@ def rule_status(status: str, date_read: str) -> str:
 
 
 TOGETHER = "Together"
+ANY_BILL = "these bills"
 RECORD = "Enclosed: the record of the test (date, instruments, counts and readings), and photographs."
 OPENING = "Please look into the following."
 ASKING = "I ask you to:"

@@ -33,6 +33,11 @@ NOT_AT_NIGHT: dict[str, str] = {
 }
 """What a quiet night means: what runs by day is looked for, unless a wrong meter is likelier."""
 
+_CHECK = (
+    "Check the opening and closing readings of {which} against your record, tell me how each was taken, and correct the "
+    "bill if it does not follow from them."
+)
+
 METER_REQUESTS: dict[str, Request] = {
     "meter-test": Request(
         "Ask the utility in writing for a test of the meter, and to be present. It is often free on request; check your "
@@ -60,8 +65,12 @@ METER_REQUESTS: dict[str, Request] = {
     ),
     "check-reading": Request(
         "Ask the billing desk to check the readings of the bill that stands out, and who or what read them.",
-        "Check the opening and closing readings of the bill that stands out against your record, tell me how each was taken, "
-        "and correct the bill if it does not follow from them.",
+        _CHECK,
+    ),
+    "check-low-reading": Request(
+        "Ask the billing desk to check the readings of the bill that stands out, and who or what read them. It is low: what "
+        "it left out may be billed later, so leave this out if you know why less was used.",
+        _CHECK,
     ),
 }
 """Requests that a decision makes, beside those of the findings in :data:`reconcile.texts.requests.REQUESTS`."""

@@ -29,6 +29,7 @@ from reconcile.report.bridge_figure import bridge_figure
 from reconcile.report.letter import columns, letter, letter_html, letter_text
 from reconcile.report.letter_files import letter_docx, refund_note
 from reconcile.report.over_time import bills_against_bands
+from reconcile.report.view import view as report_view
 from reconcile.result import Period, Reconciliation, Step, Verdict
 from reconcile.say import Voice
 from reconcile.sums import summed
@@ -255,3 +256,54 @@ def test_a_document_without_its_library_says_what_to_install(checked, monkeypatc
     monkeypatch.setitem(sys.modules, "docx", None)
     with pytest.raises(OutputError, match=r"pip install 'reconcile\[docx\]'"):
         letter_docx(checked)
+
+
+def of_kwh(kwh, *, skip=None):
+    """A house of these bills, one of them left out."""
+    day, bills = date(2024, 2, 12), []
+    for i, one in enumerate(kwh):
+        end = day + timedelta(30 + i % 2)
+        if i != skip:
+            bills.append(Bill(day, end, kwh=float(one), amount=Decimal(f"{12 + 0.15 * one:.2f}")))
+        day = end
+    return House("x", tuple(bills))
+
+
+STEADY = [702, 688, 715, 697, 706, 692, 710, 699, 703, 695, 708, 700, 691, 712, 698, 705]
+
+
+@pytest.mark.parametrize("change", [{9: -300}, {9: 300}, {6: -300, 7: 300}, {6: 95, 7: -95}, {3: -260}])
+def test_a_letter_names_every_bill_whose_readings_it_asks_about(change):
+    house = of_kwh([one + change.get(i, 0) for i, one in enumerate(STEADY)])
+    result = reconcile(house)
+    asked = {"check-reading", "check-low-reading"} & set(result.verdict.requests)
+    said = letter(result)
+    assert asked or not said["requests"]
+    if not asked:
+        return
+    voice = result.voice
+    (line,) = [one for one in said["requests"] if "opening and closing readings" in one]
+    assert "stands out" not in line
+    named = [i for i in change if voice.span(house.bills[i].start, house.bills[i].end) in line]
+    assert named
+    for i in named:
+        span = voice.span(house.bills[i].start, house.bills[i].end)
+        assert span in " ".join(said["points"])
+        assert span in [row["dates"] for row in said["bills"]]
+    assert not [point for point in said["points"] if " asks for $" in point]
+
+
+def test_a_low_bill_is_asked_about_with_the_caution_that_it_may_rise():
+    result = reconcile(of_kwh([one - 300 * (i == 9) for i, one in enumerate(STEADY)]))
+    (step,) = [step for step in result.verdict.next_steps if step.asks == "check-low-reading"]
+    assert "billed later" in step.text
+    assert "own-readings" not in [step.code for step in result.verdict.next_steps]
+
+
+def test_days_without_a_bill_are_named_themselves_and_in_the_answer():
+    house = of_kwh([one - 300 * (i == 12) for i, one in enumerate(STEADY)], skip=6)
+    result = reconcile(house)
+    found = next(f for f in report_view(result)["findings"] if f["name"] == "Days without a bill")
+    assert found["periods"] == [result.voice.span(house.bills[5].end, house.bills[6].start)]
+    assert result.verdict.rule == "odd-bill"
+    assert "between the bill to" in result.verdict.headline
