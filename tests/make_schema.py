@@ -23,6 +23,7 @@ if __name__ == "__main__":
     sys.path[:0] = [str(Path(__file__).parents[1]), str(Path(__file__).parent)]
 
 import data_homes
+import numpy as np
 import switching_homes as homes
 from extreme import extreme_house
 
@@ -131,11 +132,14 @@ def answers() -> Iterator[dict[str, Any]]:
 
 
 def metered_houses(seed: int = 21) -> Iterator[House]:
-    """Give simulated houses whose interval data show what no sample does: a timer, a load, and known watts run."""
+    """Give simulated houses whose interval data show what no sample does: a timer, a load, more heat, known watts."""
     made, since = homes.home(seed, data_homes.DAYS), 260
     yield data_homes.billed(homes.with_timed(made, 1000.0, (22.0, 4.0), since), loads=data_homes.listed(made, seed))
     yield data_homes.billed(homes.with_timed(made, 1000.0, (22.0, 4.0), since, since + 90))
     yield data_homes.billed(homes.with_load(made, 300.0, since))
+    day = np.repeat(np.arange(len(made.mean_c)), 1440)
+    heat = 140.0 * np.maximum(16.0 - made.mean_c, 0.0)[day] * np.where((day >= 270) & (day < 340), 2.2, 1.0)
+    yield data_homes.billed(dataclasses.replace(made, watts={**made.watts, "strip heat": heat}), minutes=60)
     plate = Load(
         "Water heater", watts=round(made.watts["water heater"].max(), -1), watts_within_percent=5.0, run_hours=1.5
     )

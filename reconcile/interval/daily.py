@@ -114,6 +114,7 @@ class DailyUse:
             "cooling_kwh_per_degree": self.cooling_kwh_per_degree,
             "standard_error_kwh": self.standard_error_kwh,
             "away": [[first.isoformat(), last.isoformat()] for first, last in self.away],
+            "empty": [[first.isoformat(), last.isoformat()] for first, last in self.empty],
             "busy": [[first.isoformat(), last.isoformat()] for first, last in self.busy],
         }
 

@@ -20,7 +20,7 @@ ABOVE_PLATE = "above-plate"
 
 if TYPE_CHECKING:
     from reconcile.interval.base_load import BaseLoad, Onset
-    from reconcile.interval.by_degree import ByDegree
+    from reconcile.interval.by_degree import ByDegree, Spell
     from reconcile.interval.clock_load import ClockLoad
     from reconcile.interval.daily import DailyUse
     from reconcile.interval.known_load import KnownLoad
@@ -275,6 +275,15 @@ class IntervalResult:
                 }
                 for known in self.known_loads
             ],
+            "weather_spells": [_spell(side.side, side.spell) for side in self.degrees if side.spell is not None],
             "daily": None if self.daily is None else self.daily.to_dict(),
             "profiles": [profile.to_dict() for profile in self.profiles],
         }
+
+
+def _spell(side: str, spell: Spell) -> dict[str, Any]:
+    """Return a time in which heating or cooling took more for the same weather as plain values."""
+    begin, low, high = (as_day(day).isoformat() for day in (spell.begin, spell.low, spell.high))
+    until = None if spell.end is None else as_day(spell.end).isoformat()
+    dates = {"since": begin, "since_low": low, "since_high": high, "until": until}
+    return {"side": side, **dates, "percent": 100.0 * spell.size, "told_from_a_load": spell.sure}
