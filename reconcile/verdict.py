@@ -15,8 +15,9 @@ from reconcile.interval.found import ABOVE_PLATE
 from reconcile.interval.planned_run import RunPlan
 from reconcile.kinds import Decision, Flag, Hazard
 from reconcile.load_shares import sums_as_printed, too_large
-from reconcile.plan.next_steps import next_steps, weathered
+from reconcile.plan.next_steps import next_steps
 from reconcile.plan.situation import Situation
+from reconcile.plan.step_made import weathered
 from reconcile.plan.suspects import Suspects
 from reconcile.plan.worth import Sizes, State
 from reconcile.result import Cause, LoadShare, Measure, Over, Period, Step, Verdict

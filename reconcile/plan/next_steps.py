@@ -2,53 +2,46 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import replace
-from typing import Any
 
 from reconcile.decide import hidden_percent
-from reconcile.house import House
 from reconcile.interval.planned_run import RunPlan
 from reconcile.kinds import Decision, Hazard
 from reconcile.loads.handbook import find
 from reconcile.plan.situation import Situation
+from reconcile.plan.step_made import (
+    BEGINS_AT_HOME,
+    OWN_MINUTES,
+    REQUEST_MINUTES,
+    asking,
+    belongs,
+    check_step,
+    made,
+    plain,
+    size_of,
+    weathered,
+    worth_here,
+)
 from reconcile.plan.weather_look import weather_look
-from reconcile.plan.worth import HAZARD, MINUTES, NEEDS_A_RUN, Check, State, cost, worth
-from reconcile.result import Cause, Outcome, Step
-from reconcile.texts import safety, tell
-from reconcile.texts.cause_words import kwh_a_day, size_told
+from reconcile.plan.worth import NEEDS_A_RUN, Check, State, cost
+from reconcile.result import Step
+from reconcile.texts import tell
 from reconcile.texts.requests import HOUSEHOLD
-from reconcile.texts.step_words import CHECKS, NAMED, NOT_AT_NIGHT, PLANNED, WAYS, planned_words, request
+from reconcile.texts.step_words import NAMED, PLANNED, WAYS, planned_words, request
 
 SEEN_ENOUGH = 4.0
 """Smallest visible meter error [%] above which the cheap decisive checks are always offered."""
 
 MEASURES_TOLD = 3
 
-_MINUTES = {
-    "compare": 5, "diary": 5, NAMED: 10, "standing-meter": 10, "walk-through": 30, "measure": 20, "keep-reading": 0,
-    "underground": 5, "run-again": 60, "which-rate": 10, "ahead": 10, "inverter": 5, "more-bills": 20, "more-loads": 60,
-    "sharper-loads": 30, "more-weather": 10,
-}  # fmt: skip
 MOST_NAMED = 60
 """Letters of what the diary names that a step repeats."""
-REQUEST_MINUTES = 10
 BEFORE_ALL = 1e6
 """Worth of a step that goes before every other of its hazard."""
 
 MISSING_DAYS = 20
 """Days without a bill from which one is taken to be missing (our choice)."""
-
-_HAZARD = {
-    "compare": Hazard.LOOK,
-    "ahead": Hazard.LOOK,
-    "standing-meter": Hazard.LOOK,
-    "inverter": Hazard.LOOK,
-    "walk-through": Hazard.LOOK,
-    "run-again": Hazard.PLUG_IN,
-}
-_AT_HOME = ("heating-look", "cooling-look", "walk-through", "measure", "measure-list", "listed-low", "measure-own")
-"""Steps in the home: looking there comes near no meter, and needs no caution about one."""
 
 
 def next_steps(situation: Situation) -> tuple[Step, ...]:
@@ -77,7 +70,7 @@ def next_steps(situation: Situation) -> tuple[Step, ...]:
         steps += _planned(situation)
     taken = {step.code for step in steps}
     if not steps:
-        steps.append(_plain(situation, "keep-reading"))
+        steps.append(plain(situation, "keep-reading"))
     steps += _to_be_sure(situation, taken)
     steps = _simplest_first(situation, steps)
     distinct = {(step.code, step.text): step for step in steps}
@@ -98,23 +91,23 @@ def _of_diary(situation: Situation) -> list[Step]:
     same = {kind.load for kind in find(thing)}
     fits = tuple(kind for kind in situation.suspects.kinds if kind not in same)
     figures = {"thing": thing, "day": event.day, "listed": listed, "fits": fits}
-    step = _step(situation, NAMED, figures, Hazard.PAPER)
-    return [replace(step, minutes=_MINUTES[NAMED], worth=BEFORE_ALL)]
+    step = made(situation, NAMED, figures, Hazard.PAPER)
+    return [replace(step, minutes=OWN_MINUTES[NAMED], worth=BEFORE_ALL)]
 
 
 def _ahead_of_main(situation: Situation) -> tuple[Step, ...]:
     """The utility is called, and until it has looked nobody switches anything, for whatever else the bills may ask."""
     test = situation.house.field_test
     unknown = test is not None and any(reading.service_underground is None for reading in test.main_off)
-    steps = [_plain(situation, "underground")] if unknown else []
+    steps = [plain(situation, "underground")] if unknown else []
     steps += [
-        _asking("ahead-of-main"),
+        asking("ahead-of-main"),
         *_of_records(situation),
-        _plain(situation, "compare"),
-        _plain(situation, "ahead"),
+        plain(situation, "compare"),
+        plain(situation, "ahead"),
     ]
     if situation.rule.name == "run-outside":
-        steps.append(_asking("meter-test", Hazard.UTILITY, "meter-step"))
+        steps.append(asking("meter-test", Hazard.UTILITY, "meter-step"))
     return tuple(sorted(steps, key=lambda step: step.hazard))
 
 
@@ -124,7 +117,7 @@ def _simplest_first(situation: Situation, steps: list[Step]) -> list[Step]:
     if download is None:
         return steps
     if not weathered(situation.house) and not any(step.code == "more-weather" for step in steps):
-        steps = [*steps, replace(_plain(situation, "more-weather"), worth=download.worth + 1.0)]
+        steps = [*steps, replace(plain(situation, "more-weather"), worth=download.worth + 1.0)]
     return [replace(s, worth=download.worth + 2.0) if s.code == Check.BEGAN else s for s in steps]
 
 
@@ -150,71 +143,64 @@ def _of_records(situation: Situation) -> list[Step]:
     return [*looked, *asked.values()]
 
 
-def _asking(key: str, hazard: Hazard = Hazard.PAPER, for_cause: str | None = None) -> Step:
-    """A request that a rule makes, not a finding."""
-    return Step(request(key).step, hazard, code=key, minutes=REQUEST_MINUTES, for_cause=for_cause, asks=key)
-
-
 def _of_decision(situation: Situation) -> list[Step]:
     """What a rule needs whatever it is worth."""
     name, case, house = situation.rule.name, situation.case, situation.house
     odds = case.odds
     if name == "too-few":
-        more = [] if weathered(house) else [_plain(situation, "more-weather")]
-        return [*_missing(situation), *more, _check(situation, Check.OWN_READINGS)]
+        more = [] if weathered(house) else [plain(situation, "more-weather")]
+        return [*_missing(situation), *more, check_step(situation, Check.OWN_READINGS)]
     steps: list[Step] = []
     if situation.pricier and situation.rule.decision in (Decision.EXPLAINED, Decision.PAPERWORK):
-        steps.append(replace(_asking("which-rate"), worth=BEFORE_ALL))
+        steps.append(replace(asking("which-rate"), worth=BEFORE_ALL))
     hides = name == "explained" and hidden_percent(house, case, situation.visible_percent) is not None
     if (case.cannot_tell or hides) and situation.rule.decision in (Decision.EXPLAINED, Decision.PAPERWORK):
-        steps += [*_missing(situation), _check(situation, Check.DOWNLOAD)]
+        steps += [*_missing(situation), check_step(situation, Check.DOWNLOAD)]
     if case.stands_out and situation.rule.decision is not Decision.EXPLAINED:
-        steps.append(_plain(situation, "compare"))
+        steps.append(plain(situation, "compare"))
     if name == "generation":
-        steps.append(replace(_plain(situation, "inverter"), worth=BEFORE_ALL))
+        steps.append(replace(plain(situation, "inverter"), worth=BEFORE_ALL))
     if name in ("odd-bill", "late-bill", "moved"):
-        low = case.low > 0 and not case.high  # how much is used now says nothing of a bill that was low
-        steps += [_plain(situation, "diary"), _asking("check-low-reading" if low else "check-reading")]
-        steps += [] if low else [_check(situation, Check.OWN_READINGS)]
+        steps += [plain(situation, "diary"), asking("check-reading"), check_step(situation, Check.OWN_READINGS)]
     if name in ("run-outside", "run-open", "bills-alone"):
         cause = "meter-low" if odds is not None and odds.slow > odds.fast else "meter-step"
         # it is asked in writing, and it is the answer itself: before anything else
         once = name == "run-outside" and (_ran_once(situation) or case.site.by_list)
-        again = _check(situation, Check.KNOWN_LOAD) if case.site.by_list else _plain(situation, "run-again")
+        again = check_step(situation, Check.KNOWN_LOAD) if case.site.by_list else plain(situation, "run-again")
         steps += [again] if once else []
-        asking = _asking("meter-test", Hazard.UTILITY if once else Hazard.PAPER, cause)
-        steps.append(asking if once else replace(asking, worth=BEFORE_ALL))
+        written = asking("meter-test", Hazard.UTILITY if once else Hazard.PAPER, cause)
+        steps.append(written if once else replace(written, worth=BEFORE_ALL))
     if name == "bills-alone":
-        steps.append(_check(situation, Check.KNOWN_LOAD))
+        steps.append(check_step(situation, Check.KNOWN_LOAD))
     if name in NEEDS_A_RUN:
-        steps.append(_check(situation, Check.KNOWN_LOAD))
+        steps.append(check_step(situation, Check.KNOWN_LOAD))
     if (look := weather_look(situation)) is not None:
-        steps.append(replace(_step(situation, look[0], {"until": look[1]}, Hazard.LOOK), minutes=10, worth=BEFORE_ALL))
+        steps.append(replace(made(situation, look[0], {"until": look[1]}, Hazard.LOOK), minutes=10, worth=BEFORE_ALL))
     if name in ("above-list", "equipment", "below-list"):
         steps += _measuring(situation)
     if odds is not None and odds.steady >= situation.costs.likely and situation.rule.decision is Decision.OUTSIDE_CHECK:
         if _dated(situation):
-            steps.append(_check(situation, Check.BEGAN))
-        steps += [_check(situation, Check.QUIET)] if not case.site.read else []
-        steps.append(_check(situation, Check.BREAKERS))
+            steps.append(check_step(situation, Check.BEGAN))
+        steps += [check_step(situation, Check.QUIET)] if not case.site.read else []
+        steps.append(check_step(situation, Check.BREAKERS))
     if situation.suspects.timer is not None and situation.rule.decision is Decision.OUTSIDE_CHECK:
-        steps.append(_check(situation, Check.BREAKERS))
+        steps.append(check_step(situation, Check.BREAKERS))
     if situation.rule.decision in (Decision.OUTSIDE_CHECK, Decision.INVENTORY, Decision.EXPLAINED):
         steps += _of_suspects(situation)
     if name in ("lasting", "rivals") and not steps_that_tell(steps):
         # two meters that disagree go on doing so: a week's reading tells nothing of which is wrong
         alike = odds is not None and odds.exchange < situation.costs.likely and not house.nights_known
-        steps += [_check(situation, Check.OWN_READINGS)] if alike else []
-        steps += [] if case.site.read else [_check(situation, Check.QUIET)]
-        steps += [_check(situation, Check.KNOWN_LOAD)] if situation.wrong_meter >= situation.costs.open_at else []
+        steps += [check_step(situation, Check.OWN_READINGS)] if alike else []
+        steps += [] if case.site.read else [check_step(situation, Check.QUIET)]
+        steps += [check_step(situation, Check.KNOWN_LOAD)] if situation.wrong_meter >= situation.costs.open_at else []
     if name in ("lasting", "rivals") and _dated(situation):
-        steps.append(_check(situation, Check.BEGAN))
+        steps.append(check_step(situation, Check.BEGAN))
     if odds is not None and (_both_meters(situation) or (name == "run-outside" and situation.exchanged)):
-        steps.append(_asking("old-meter-test", for_cause="old-meter-slow"))
+        steps.append(asking("old-meter-test", for_cause="old-meter-slow"))
     if odds is not None and house.bills and not any(bill.kwh for bill in house.bills):
-        steps.append(_plain(situation, "standing-meter"))
+        steps.append(plain(situation, "standing-meter"))
     if any(w > situation.costs.likely for s, w in situation.weights.items() if s is State.LIST) and house.loads:
-        steps.append(_plain(situation, "walk-through"))
+        steps.append(plain(situation, "walk-through"))
     # the diary's own step asks it with the thing's name
     told = {Check.BEGAN.value} if _of_diary(situation) else set()
     return [step for step in steps if step.code not in _known(situation) | told]
@@ -224,10 +210,6 @@ def _ran_once(situation: Situation) -> bool:
     """Whether the meter was found wrong by one run alone: a single figure may be misread."""
     test = situation.house.field_test
     return test is not None and len(test.runs) == 1 and not test.interval_runs
-
-
-BEGINS_AT_HOME = ("constant-load", "timed-load", "habit-step", "heating-rise", "cooling-rise")
-"""Causes of which the household may know what began."""
 
 
 def _dated(situation: Situation) -> bool:
@@ -298,12 +280,8 @@ def _worth_their_while(situation: Situation) -> list[Step]:
         return []
     if situation.rule.name == "run-outside":
         return []
-    good = [c for c in Check if _allowed(situation, c) and _worth(situation, c) > cost(c, situation.costs)]
-    return [_check(situation, check) for check in good]
-
-
-def _worth(situation: Situation, check: Check) -> float:
-    return worth(check, situation.weights, situation.sizes, situation.costs)
+    good = [c for c in Check if _allowed(situation, c) and worth_here(situation, c) > cost(c, situation.costs)]
+    return [check_step(situation, check) for check in good]
 
 
 def _to_be_sure(situation: Situation, taken: set[str]) -> list[Step]:
@@ -316,10 +294,10 @@ def _to_be_sure(situation: Situation, taken: set[str]) -> list[Step]:
     figures = {"ways": ", or ".join(WAYS[way] for way in left)}
     if PLANNED in left and situation.planned is not None:
         figures = {"ways": situation.voice.fill(figures["ways"], _run(situation.planned))}
-    steps = [_step(situation, "be-sure", figures, Hazard.PLUG_IN, optional=True)] if left else []
+    steps = [made(situation, "be-sure", figures, Hazard.PLUG_IN, optional=True)] if left else []
     found_out = situation.case.site.run in ("fast", "slow", "inside")
     if Check.DOWNLOAD.value not in taken | _known(situation) and not found_out:
-        steps.append(_step(situation, "see-hours", {}, Hazard.PAPER, optional=True))
+        steps.append(made(situation, "see-hours", {}, Hazard.PAPER, optional=True))
     return steps
 
 
@@ -333,19 +311,19 @@ def _planned(situation: Situation) -> list[Step]:
     plan = situation.planned
     if plan is None or PLANNED in _known(situation):
         return []
-    step = _step(situation, PLANNED, _run(plan), Hazard.PLUG_IN)
-    return [replace(step, for_cause=_belongs(situation, Check.KNOWN_LOAD))]
+    step = made(situation, PLANNED, _run(plan), Hazard.PLUG_IN)
+    return [replace(step, for_cause=belongs(situation, Check.KNOWN_LOAD))]
 
 
 def _missing(situation: Situation) -> list[Step]:
     """What would let the bills say more."""
     house, wanted = situation.house, []
     if len(house.bills) < 12:
-        wanted.append(_step(situation, "more-bills", {"count": len(house.bills)}, Hazard.PAPER))
+        wanted.append(made(situation, "more-bills", {"count": len(house.bills)}, Hazard.PAPER))
     if not house.loads:
-        wanted.append(_plain(situation, "more-loads"))
+        wanted.append(plain(situation, "more-loads"))
     elif not situation.case.listed:
-        wanted.append(_plain(situation, "sharper-loads"))
+        wanted.append(plain(situation, "sharper-loads"))
     return wanted
 
 
@@ -358,21 +336,16 @@ def _of_suspects(situation: Situation) -> list[Step]:
     if one.usual_watts is not None:
         figures = {"load": one.load, "how": one.how, "listed": one.listed_watts, "usual": one.usual_watts}
         hazard = Hazard.PLUG_IN if "plug-in" in one.how else Hazard.LOOK
-        return [replace(_step(situation, "listed-low", figures, hazard), minutes=_MINUTES["measure"])]
+        return [replace(made(situation, "listed-low", figures, hazard), minutes=OWN_MINUTES["measure"])]
     if situation.rule.decision is Decision.EXPLAINED:
         return []
     cost = (
         "" if found.per_month is None else voice.fill(": about {money:about_money} a month", {"money": found.per_month})
     )
-    figures = {"load": one.load, "how": one.how, "size": _size(situation, cause), "cost": cost}
+    figures = {"load": one.load, "how": one.how, "size": size_of(situation, cause), "cost": cost}
     hazard = Hazard.PLUG_IN if "plug-in" in one.how else Hazard.LOOK
-    step = _step(situation, "measure-own", figures, hazard)
-    return [replace(step, minutes=_MINUTES["measure"], for_cause=cause.code)]
-
-
-def weathered(house: House) -> bool:
-    """Whether any temperature is known, of days or as the bills print it."""
-    return house.weather is not None or any(bill.mean_temperature_c is not None for bill in house.bills)
+    step = made(situation, "measure-own", figures, hazard)
+    return [replace(step, minutes=OWN_MINUTES["measure"], for_cause=cause.code)]
 
 
 def _measuring(situation: Situation) -> list[Step]:
@@ -380,70 +353,6 @@ def _measuring(situation: Situation) -> list[Step]:
     for measure in situation.measures[:MEASURES_TOLD]:
         figures = {"load": measure.load, "how": measure.how, "percent": measure.doubt_percent_after}
         hazard = Hazard.PLUG_IN if "plug-in" in measure.how else Hazard.LOOK
-        step = _step(situation, "measure" if measure.helps else "measure-list", figures, hazard)
-        steps.append(replace(step, code="measure", minutes=_MINUTES["measure"]))
+        step = made(situation, "measure" if measure.helps else "measure-list", figures, hazard)
+        steps.append(replace(step, code="measure", minutes=OWN_MINUTES["measure"]))
     return steps
-
-
-def _plain(situation: Situation, code: str) -> Step:
-    return _step(situation, code, {}, _HAZARD.get(code, Hazard.PAPER))
-
-
-def _check(situation: Situation, check: Check) -> Step:
-    cause = situation.leading
-    named = cause is not None and cause.code in BEGINS_AT_HOME
-    found = situation.suspects
-    figures: dict[str, Any] = {"size": "", "fits": found.kinds, "own": tuple(one.load for one in found.own)}
-    figures |= {
-        "heater": found.heater,
-        "timer": found.timer,
-        "hours": situation.house.hours_known,
-        "else": NOT_AT_NIGHT["meter" if _rather_meter(situation) else "day"],
-    }
-    if cause is not None and named and cause.size is not None:
-        limits = (cause.size_low, cause.size_high)
-        a_day = kwh_a_day(cause.size, limits) if cause.unit == "W" else None
-        figures |= {"size": _size(situation, cause), "cause": cause.code, "since": cause.since, "a_day": a_day}
-    step = _step(situation, check.value, figures, HAZARD[check])
-    return Step(
-        step.text, step.hazard, step.cautions, step.code, MINUTES[check], _belongs(situation, check), step.would_show,
-        worth=_worth(situation, check) if situation.weights else 0.0,
-    )  # fmt: skip
-
-
-def _size(situation: Situation, cause: Cause) -> str:
-    return size_told(cause.size or 0.0, cause.unit, (cause.size_low, cause.size_high), situation.voice)
-
-
-def _rather_meter(situation: Situation) -> bool:
-    """Whether a wrong meter is likelier than a load or a habit that rests at night."""
-    of = situation.weights
-    return sum(of.get(s, 0.0) for s in (State.FAST, State.SLOW)) > sum(
-        of.get(s, 0.0) for s in (State.TIMED, State.HABIT)
-    )
-
-
-def _belongs(situation: Situation, check: Check) -> str | None:
-    if check in (Check.KNOWN_LOAD, Check.UTILITY_TEST, Check.PANEL):
-        odds = situation.case.odds
-        return "meter-low" if odds is not None and odds.slow > odds.fast else "meter-step"
-    if check in (Check.QUIET, Check.BREAKERS, Check.MAIN_OFF):
-        return "constant-load"
-    return situation.leading.code if situation.leading is not None else None
-
-
-def _step(
-    situation: Situation, code: str, figures: Mapping[str, Any], hazard: Hazard, *, optional: bool = False
-) -> Step:
-    text, voice = CHECKS[code], situation.voice
-    said = voice.fill(text.do, figures) if isinstance(text.do, str) else text.do(voice, figures)
-    return Step(
-        said, hazard, _cautions(situation, code, hazard), code, _MINUTES.get(code, 0), None,
-        tuple(Outcome(voice.fill(a, figures), voice.fill(then, figures)) for a, then in text.outcomes), optional,
-    )  # fmt: skip
-
-
-def _cautions(situation: Situation, code: str, hazard: Hazard) -> tuple[str, ...]:
-    if hazard is Hazard.LOOK and code in _AT_HOME:
-        return ()
-    return safety.said(safety.cautions_for(hazard, situation.house, moves_main=code == Check.MAIN_OFF))

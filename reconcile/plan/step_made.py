@@ -1,0 +1,121 @@
+"""One step of what to do next, made: its words, how near it comes to live parts, its cautions, its worth."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+from reconcile.house import House
+from reconcile.kinds import Hazard
+from reconcile.plan.situation import Situation
+from reconcile.plan.worth import HAZARD, MINUTES, Check, State, worth
+from reconcile.result import Cause, Outcome, Step
+from reconcile.texts import safety
+from reconcile.texts.cause_words import kwh_a_day, size_told
+from reconcile.texts.step_words import CHECKS, NAMED, NOT_AT_NIGHT, request
+
+OWN_MINUTES = {
+    "compare": 5, "diary": 5, NAMED: 10, "standing-meter": 10, "walk-through": 30, "measure": 20, "keep-reading": 0,
+    "underground": 5, "run-again": 60, "which-rate": 10, "ahead": 10, "inverter": 5, "more-bills": 20, "more-loads": 60,
+    "sharper-loads": 30, "more-weather": 10,
+}  # fmt: skip
+REQUEST_MINUTES = 10
+
+_HAZARD = {
+    "compare": Hazard.LOOK,
+    "ahead": Hazard.LOOK,
+    "standing-meter": Hazard.LOOK,
+    "inverter": Hazard.LOOK,
+    "walk-through": Hazard.LOOK,
+    "run-again": Hazard.PLUG_IN,
+}
+_AT_HOME = ("heating-look", "cooling-look", "walk-through", "measure", "measure-list", "listed-low", "measure-own")
+"""Steps in the home: looking there comes near no meter, and needs no caution about one."""
+
+
+BEGINS_AT_HOME = ("constant-load", "timed-load", "habit-step", "heating-rise", "cooling-rise")
+"""Causes of which the household may know what began."""
+
+
+def asking(key: str, hazard: Hazard = Hazard.PAPER, for_cause: str | None = None) -> Step:
+    """A request that a rule makes, not a finding."""
+    return Step(request(key).step, hazard, code=key, minutes=REQUEST_MINUTES, for_cause=for_cause, asks=key)
+
+
+def weathered(house: House) -> bool:
+    """Whether any temperature is known, of days or as the bills print it."""
+    return house.weather is not None or any(bill.mean_temperature_c is not None for bill in house.bills)
+
+
+def worth_here(situation: Situation, check: Check) -> float:
+    """What a check is worth with the chances of this house."""
+    return worth(check, situation.weights, situation.sizes, situation.costs)
+
+
+def plain(situation: Situation, code: str) -> Step:
+    """A step that needs no figures."""
+    return made(situation, code, {}, _HAZARD.get(code, Hazard.PAPER))
+
+
+def check_step(situation: Situation, check: Check) -> Step:
+    """A check with what it is worth here."""
+    cause = situation.leading
+    named = cause is not None and cause.code in BEGINS_AT_HOME
+    found = situation.suspects
+    figures: dict[str, Any] = {"size": "", "fits": found.kinds, "own": tuple(one.load for one in found.own)}
+    figures |= {
+        "heater": found.heater,
+        "timer": found.timer,
+        "hours": situation.house.hours_known,
+        "else": NOT_AT_NIGHT["meter" if _rather_meter(situation) else "day"],
+    }
+    if cause is not None and named and cause.size is not None:
+        limits = (cause.size_low, cause.size_high)
+        a_day = kwh_a_day(cause.size, limits) if cause.unit == "W" else None
+        figures |= {"size": size_of(situation, cause), "cause": cause.code, "since": cause.since, "a_day": a_day}
+    step = made(situation, check.value, figures, HAZARD[check])
+    return Step(
+        step.text, step.hazard, step.cautions, step.code, MINUTES[check], belongs(situation, check), step.would_show,
+        worth=worth_here(situation, check) if situation.weights else 0.0,
+    )  # fmt: skip
+
+
+def size_of(situation: Situation, cause: Cause) -> str:
+    """A cause's size as it is told."""
+    return size_told(cause.size or 0.0, cause.unit, (cause.size_low, cause.size_high), situation.voice)
+
+
+def _rather_meter(situation: Situation) -> bool:
+    """Whether a wrong meter is likelier than a load or a habit that rests at night."""
+    of = situation.weights
+    return sum(of.get(s, 0.0) for s in (State.FAST, State.SLOW)) > sum(
+        of.get(s, 0.0) for s in (State.TIMED, State.HABIT)
+    )
+
+
+def belongs(situation: Situation, check: Check) -> str | None:
+    """Code of the cause that a check tells of."""
+    if check in (Check.KNOWN_LOAD, Check.UTILITY_TEST, Check.PANEL):
+        odds = situation.case.odds
+        return "meter-low" if odds is not None and odds.slow > odds.fast else "meter-step"
+    if check in (Check.QUIET, Check.BREAKERS, Check.MAIN_OFF):
+        return "constant-load"
+    return situation.leading.code if situation.leading is not None else None
+
+
+def made(
+    situation: Situation, code: str, figures: Mapping[str, Any], hazard: Hazard, *, optional: bool = False
+) -> Step:
+    """A step by its code: its words filled, its cautions, what its outcomes mean."""
+    text, voice = CHECKS[code], situation.voice
+    said = voice.fill(text.do, figures) if isinstance(text.do, str) else text.do(voice, figures)
+    return Step(
+        said, hazard, _cautions(situation, code, hazard), code, OWN_MINUTES.get(code, 0), None,
+        tuple(Outcome(voice.fill(a, figures), voice.fill(then, figures)) for a, then in text.outcomes), optional,
+    )  # fmt: skip
+
+
+def _cautions(situation: Situation, code: str, hazard: Hazard) -> tuple[str, ...]:
+    if hazard is Hazard.LOOK and code in _AT_HOME:
+        return ()
+    return safety.said(safety.cautions_for(hazard, situation.house, moves_main=code == Check.MAIN_OFF))
