@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from reconcile import interval, meter, money, paper
 from reconcile.cases import Told, case_of
 from reconcile.costs import COSTS, Costs, checked_costs
-from reconcile.data_run import DataRun, from_data, planned
+from reconcile.data_run import DataRun, could_hide, from_data, planned
 from reconcile.dearer import came, why_dearer
 from reconcile.decide import OFF_LEVEL, WEATHER_KINDS, Chances, Site, chances
 from reconcile.facts import Facts, Finding
@@ -135,6 +135,12 @@ def reconcile(
     event = settled or diary_names(house, weighing)
     wrong = 0.0 if groups is None else groups.fast + groups.slow
     site, readings = _site(judged_test, observations, from_data(intervals, house, wrong, costs.likely))
+    percent = view.meter_percent if view is not None else None
+    run = (
+        DataRun(readings.percent, readings.expanded, "cannot-tell")
+        if site.run == "cannot-tell" and readings.percent is not None and readings.expanded is not None
+        else None
+    )
     told = Told(
         rows, causes, diary=bool(settled), danger=bool(house.dangers or readings.dangers), costs=costs,
         listed=bool(house.loads) and not vague,
@@ -157,7 +163,8 @@ def reconcile(
             sizes=_sizes(causes),
             suspects=_suspects(house, model.parts, causes, account, costs, intervals),
             told=event,
-            visible_percent=view.meter_percent if view is not None else None,
+            visible_percent=percent,
+            could_hide=could_hide(percent, run, intervals, house),
             visible_watts=view.constant_watts if view is not None else None,
             money_sentence=_money_sentence(account, voice),
             shares=shares,

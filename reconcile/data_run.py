@@ -12,6 +12,7 @@ from reconcile.house import House
 from reconcile.interval.found import IntervalResult
 from reconcile.interval.planned_run import RunPlan, plan_run
 from reconcile.meter.zone import Zone, decide
+from reconcile.result_parts import HiddenError
 
 if TYPE_CHECKING:
     from reconcile.interval.known_load import KnownLoad
@@ -73,6 +74,46 @@ def from_data(
     expanded = 1.96 * (doubt if measured else math.hypot(doubt, VOLTS_PERCENT * load.registration))
     judged = _judged(percent, percent - expanded, percent + expanded, house)
     return replace(judged, load=load) if judged.zone != "inside" else None
+
+
+NINE_IN_TEN = 1.28
+"""Standard uncertainties beyond its limit at which a change is found nine times in ten."""
+
+
+def could_hide(bills: float | None, run: DataRun | None, found: IntervalResult | None, house: House) -> HiddenError:
+    """Return the largest error of the meter that may be there unseen, by whatever leaves the least.
+
+    Parameters
+    ----------
+    bills : float or None
+        What these bills would have shown [%]; None where they would have shown none.
+    run : DataRun or None
+        A run with a known load that agrees with a right meter, and cannot clear it.
+    found : IntervalResult or None
+        Its appliances' steps tell a change of the meter where they kept their size, and the data reach back past the
+        middle of the bills.
+    house : House
+
+    Returns
+    -------
+    HiddenError
+    """
+    left = [] if bills is None else [HiddenError(bills, "bills")]
+    if run is not None and run.load is None and abs(run.percent - 100.0) <= run.expanded:
+        from reconcile.meter.load_run import current_meter
+
+        left.append(HiddenError(current_meter(house).tolerance_percent + run.expanded, "run"))
+    change = None if found is None or found.gain is None else found.gain.change
+    middle = house.bills[len(house.bills) // 2].start
+    if change is not None and found is not None and not change.found and found.start.date() < middle:
+        from reconcile.interval.gain import COMMON_SD, COMMON_SD_WITH_VOLTS
+        from reconcile.interval.size_change import FOUND_AT, LEAST_WITHOUT_VOLTS
+
+        seen = math.sqrt(2.0 * FOUND_AT) + NINE_IN_TEN
+        doubt = math.hypot(change.standard_uncertainty, COMMON_SD_WITH_VOLTS if change.volts else COMMON_SD)
+        within = max(LEAST_WITHOUT_VOLTS, abs(change.shift) + seen * doubt)
+        left.append(HiddenError(100.0 * within, "steps"))
+    return min(left, key=lambda one: one.percent or 0.0, default=HiddenError(None, "bills"))
 
 
 def planned(house: House) -> RunPlan | None:

@@ -9,7 +9,8 @@ from numpy.typing import NDArray
 
 from reconcile import money
 from reconcile.facts import Finding
-from reconcile.house import House, Load
+from reconcile.house import House
+from reconcile.result_parts import Came
 from reconcile.say import Voice
 from reconcile.texts.money import (
     CLEARLY_DEARER,
@@ -25,7 +26,7 @@ from reconcile.weigh.weighing import Weighing
 Floats = NDArray[np.float64]
 
 
-def came(house: House, account: money.Money | None, model: Model, billed_kwh: Floats) -> Load | None:
+def came(house: House, account: money.Money | None, model: Model, billed_kwh: Floats) -> Came | None:
     """A load of the list that came between the bills compared, where it makes most of what more was used."""
     if account is None or account.bridge is None:
         return None
@@ -37,7 +38,7 @@ def came(house: House, account: money.Money | None, model: Model, billed_kwh: Fl
         if load.arrives is not None and account.bridge.from_dates[0] < load.arrives < account.bridge.to_dates[1]
     ]
     kwh, load = max(began, key=lambda one: one[0], default=(0.0, None))
-    return load if 2.0 * kwh > more > 0.0 else None
+    return Came(load, kwh) if load is not None and 2.0 * kwh > more > 0.0 else None
 
 
 def why_dearer(
@@ -45,7 +46,7 @@ def why_dearer(
     weighing: Weighing | None,
     findings: Sequence[Finding],
     voice: Voice,
-    arrived: Load | None,
+    arrived: Came | None,
 ) -> tuple[str, bool]:
     """Why the bill people ask about is dearer than the one before it, and whether the price of a kWh is."""
     rise = price_rise(findings)

@@ -291,7 +291,7 @@ RULES: tuple[Rule, ...] = (
     ),
     Rule(
         "equipment", Decision.INVENTORY, "heating or cooling takes more for the same weather",
-        lambda case, odds: case.listed and odds.weather >= case.costs.measure_at,
+        lambda case, odds: odds.weather >= case.costs.measure_at and not case.told,
     ),
     Rule(
         "below-list", Decision.INVENTORY, "all the bills stand far below the list",

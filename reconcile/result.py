@@ -147,6 +147,7 @@ class Reconciliation(Frames):
                 "requests": list(verdict.requests),
                 "smallest_visible_meter_error_percent": verdict.smallest_visible_meter_error_percent,
                 "smallest_visible_constant_watts": verdict.smallest_visible_constant_watts,
+                "could_hide": plain(asdict(verdict.could_hide)),
             },
             "loads": [plain(asdict(load)) for load in self.loads],
             "money": NO_MONEY if self.money is None else self.money.to_dict(voice),

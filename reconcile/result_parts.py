@@ -7,6 +7,7 @@ from datetime import date
 from decimal import Decimal
 from typing import Literal
 
+from reconcile.house import Load
 from reconcile.kinds import CauseCode, Decision, Flag, Hazard
 
 
@@ -196,6 +197,30 @@ class Over:
 
 
 @dataclass(frozen=True, slots=True)
+class Came:
+    """A load of the list that came between two bills, and what it makes of the later one [kWh]."""
+
+    load: Load
+    kwh: float
+
+
+@dataclass(frozen=True, slots=True)
+class HiddenError:
+    """An error of the meter that may be there unseen.
+
+    Attributes
+    ----------
+    percent : float or None
+        How large it may be [%]; None where it may be of any size looked at.
+    by : {"bills", "run", "steps"}
+        What leaves no more: the bills, a run with a known load, or the steps of the appliances in the interval data.
+    """
+
+    percent: float | None
+    by: Literal["bills", "run", "steps"]
+
+
+@dataclass(frozen=True, slots=True)
 class Verdict:
     """The decision, what it rests on, and what to do, in order of hazard.
 
@@ -220,6 +245,8 @@ class Verdict:
         That the old and the new meter of an exchange disagree, whichever of the two is wrong.
     over, under : Over
     smallest_visible_meter_error_percent, smallest_visible_constant_watts : float or None
+    could_hide : HiddenError
+        The largest error of the meter that may be there unseen, bills, runs and interval data together.
     requests : tuple of str
         Keys of what is asked of the utility: the steps that ask, and the letter, no more and no less.
     """
@@ -240,6 +267,7 @@ class Verdict:
     blind: bool = False
     under: Over = Over(0, 0.0, None)
     meters_disagree_probability: float | None = None
+    could_hide: HiddenError = HiddenError(None, "bills")
 
     @property
     def requests(self) -> tuple[str, ...]:

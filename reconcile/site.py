@@ -185,3 +185,8 @@ class FieldTest:
     records: tuple[Record, ...] = ()
     """Of the householder and of the electrician, as far as they were written."""
     interval_runs: tuple[IntervalRun, ...] = ()
+
+    @property
+    def once(self) -> bool:
+        """Whether a known load was run once and no more: a single figure may be misread."""
+        return len(self.runs) == 1 and not self.interval_runs

@@ -21,6 +21,7 @@ from reconcile.plan.step_made import weathered
 from reconcile.plan.suspects import Suspects
 from reconcile.plan.worth import Sizes, State
 from reconcile.result import Cause, LoadShare, Measure, Over, Period, Step, Verdict
+from reconcile.result_parts import HiddenError
 from reconcile.rounding import step_of, to_step
 from reconcile.say import Voice
 from reconcile.sums import side, summed
@@ -81,6 +82,7 @@ class Inputs:
     told: Event | None
     visible_percent: float | None
     visible_watts: float | None
+    could_hide: HiddenError
     money_sentence: str = ""
     shares: tuple[LoadShare, ...] = ()
     """What each load likely used, as the table of loads has it."""
@@ -133,6 +135,7 @@ def verdict_of(given: Inputs) -> Verdict:
         under=summed(given.rows, Flag.UNDER),
         smallest_visible_meter_error_percent=given.visible_percent,
         smallest_visible_constant_watts=given.visible_watts,
+        could_hide=given.could_hide,
     )
 
 
@@ -152,6 +155,7 @@ def _situation(given: Inputs, rule: Rule) -> Situation:
         planned=given.planned,
         pricier=given.pricier,
         named=given.told,
+        last_bill=max(given.rows, key=lambda row: row.end, default=None),
     )
 
 
@@ -234,6 +238,7 @@ def _figures(given: Inputs, over: Over) -> dict[str, Any]:
         "run": case.site.run,
         "run_percent": given.site.percent,
         "run_by": given.site.load,
+        "once": given.house.field_test is not None and given.house.field_test.once,
         "run_expanded": given.site.expanded,
         "wrong": 0.0 if odds is None else odds.wrong,
         "level": _level(given),
@@ -413,10 +418,11 @@ def _meter_line(given: Inputs) -> str:
     return meter_line(
         {
             "fast": None if odds is None else odds.fast,
-            "percent": given.visible_percent,
+            "percent": given.could_hide.percent,
+            "by": given.could_hide.by,
             "watts": given.visible_watts,
             "run": given.case.site.run,
-            "by": (given.site.load or {}).get("load", ""),
+            "by_load": (given.site.load or {}).get("load", ""),
             "danger": given.case.danger,
         },
         given.voice,

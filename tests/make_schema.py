@@ -81,6 +81,8 @@ RULES: dict[str, dict[str, Any]] = {
     "step_minutes": {"type": "number", "exclusiveMinimum": 0},
     "smallest_visible_meter_error_percent": POSITIVE,
     "smallest_visible_constant_watts": POSITIVE,
+    "could_hide.percent": {"type": ["number", "null"], "minimum": 0},
+    "could_hide.by": {"enum": ["bills", "run", "steps"]},
     "doubt_percent_after": POSITIVE,
     "doubt_scale": POSITIVE,
     "expanded_percent": POSITIVE,

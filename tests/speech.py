@@ -31,7 +31,7 @@ from reconcile.texts.decisions import DESK
 from reconcile.texts.field_test import places, registration_words
 from reconcile.texts.labels import SIGNS
 from reconcile.texts.page_words import NO_BILL
-from reconcile.texts.step_words import request
+from reconcile.texts.requests import request
 
 ALL_CLEAR = ("Every bill is what this house",)
 CANNOT = "cannot tell yet"

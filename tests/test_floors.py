@@ -42,7 +42,7 @@ FLOOR = {
     "loads": 5,
     "interval": 5,
     "meter": 5,
-    "data_run": 6,
+    "data_run": 6.2,
     "several": 4,
     "registers": 3,
     "facts": 3,

@@ -35,8 +35,8 @@ from reconcile.texts.decisions import headline
 from reconcile.texts.findings import finding_do, finding_text
 from reconcile.texts.meter_words import meter_line
 from reconcile.texts.phone import phone_words
-from reconcile.texts.requests import HOUSEHOLD
-from reconcile.texts.step_words import CHECKS, request
+from reconcile.texts.requests import HOUSEHOLD, request
+from reconcile.texts.step_words import CHECKS
 from reconcile.timer import Timer
 from reconcile.verdict import _leading as leading_of
 from reconcile.weigh.measure import effort_of
@@ -180,8 +180,8 @@ def test_a_listed_load_in_the_data_is_no_run_with_a_plug_in_meter() -> None:
     assert "showed it" not in said
     assert "showed it" in headline("run-outside", {**figures, "run_by": None}, Voice())
     line = {"fast": 0.99, "percent": 9.0, "watts": 200.0, "run": "fast", "danger": False}
-    assert "you listed for Water heater" in meter_line({**line, "by": "Water heater"}, Voice())
-    assert "beside a plug-in meter showed" in meter_line({**line, "by": ""}, Voice())
+    assert "you listed for Water heater" in meter_line({**line, "by_load": "Water heater"}, Voice())
+    assert "beside a plug-in meter showed" in meter_line({**line, "by_load": ""}, Voice())
     load = KnownLoad("Water heater", 4500.0, 5400.0, 1.2, 0.01, 0, 100)
     site, readings = site_of(None, (), DataRun(119.5, 3.7, "outside", load))
     assert site.by_list

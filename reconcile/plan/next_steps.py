@@ -5,10 +5,11 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 
-from reconcile.decide import hidden_percent
+from reconcile.decide import BLIND_PERCENT, hidden_percent
 from reconcile.interval.planned_run import RunPlan
 from reconcile.kinds import Decision, Hazard
 from reconcile.loads.handbook import find
+from reconcile.plan.first import BEFORE_ALL, OF_ONE_BILL, in_order, read_today
 from reconcile.plan.situation import Situation
 from reconcile.plan.step_made import (
     BEGINS_AT_HOME,
@@ -27,8 +28,8 @@ from reconcile.plan.weather_look import weather_look
 from reconcile.plan.worth import NEEDS_A_RUN, Check, State, cost
 from reconcile.result import Step
 from reconcile.texts import tell
-from reconcile.texts.requests import HOUSEHOLD
-from reconcile.texts.step_words import NAMED, PLANNED, WAYS, planned_words, request
+from reconcile.texts.requests import HOUSEHOLD, request
+from reconcile.texts.step_words import NAMED, PLANNED, WAYS, planned_words
 
 SEEN_ENOUGH = 4.0
 """Smallest visible meter error [%] above which the cheap decisive checks are always offered."""
@@ -37,9 +38,6 @@ MEASURES_TOLD = 3
 
 MOST_NAMED = 60
 """Letters of what the diary names that a step repeats."""
-BEFORE_ALL = 1e6
-"""Worth of a step that goes before every other of its hazard."""
-
 MISSING_DAYS = 20
 """Days without a bill from which one is taken to be missing (our choice)."""
 
@@ -54,7 +52,7 @@ def next_steps(situation: Situation) -> tuple[Step, ...]:
     Returns
     -------
     tuple of Step
-        ``hazard`` never falls; within a hazard the step of the most worth first, optional ones last.
+        In the order of :func:`reconcile.plan.first.in_order`.
     """
     if situation.rule.decision is Decision.URGENT:
         return ()
@@ -70,11 +68,22 @@ def next_steps(situation: Situation) -> tuple[Step, ...]:
         steps += _planned(situation)
     taken = {step.code for step in steps}
     if not steps:
-        steps.append(plain(situation, "keep-reading"))
+        steps.append(_nothing_needed(situation))
     steps += _to_be_sure(situation, taken)
-    steps = _simplest_first(situation, steps)
-    distinct = {(step.code, step.text): step for step in steps}
-    return tuple(sorted(distinct.values(), key=lambda s: (s.hazard, s.optional, -s.worth)))
+    return in_order(situation, steps)
+
+
+def _nothing_needed(situation: Situation) -> Step:
+    """What is left to do where nothing is worth a check: nothing, or to think back where more was used."""
+    cause, case = situation.leading, situation.case
+    if case.told and situation.named is not None:
+        thing = " ".join((situation.named.load or situation.named.note or "").split())[:MOST_NAMED]
+        return made(situation, "confirm", {"thing": thing, "day": situation.named.day}, Hazard.PAPER)
+    if _dated(situation):
+        return check_step(situation, Check.BEGAN)
+    if case.high or (cause is not None and cause.code in OF_ONE_BILL):
+        return plain(situation, "diary")
+    return plain(situation, "keep-reading" if cause is None or cause.code == "unlisted" else "watch")
 
 
 def _of_diary(situation: Situation) -> list[Step]:
@@ -111,16 +120,6 @@ def _ahead_of_main(situation: Situation) -> tuple[Step, ...]:
     return tuple(sorted(steps, key=lambda step: step.hazard))
 
 
-def _simplest_first(situation: Situation, steps: list[Step]) -> list[Step]:
-    """Ask at home, and for the temperatures that bills print, before hours are downloaded: they lie nearer."""
-    download = next((step for step in steps if step.code == Check.DOWNLOAD), None)
-    if download is None:
-        return steps
-    if not weathered(situation.house) and not any(step.code == "more-weather" for step in steps):
-        steps = [*steps, replace(plain(situation, "more-weather"), worth=download.worth + 1.0)]
-    return [replace(s, worth=download.worth + 2.0) if s.code == Check.BEGAN else s for s in steps]
-
-
 def _of_records(situation: Situation) -> list[Step]:
     """What the findings ask, each thing once: of the household first, then of the utility."""
     asked: dict[str, Step] = {}
@@ -154,18 +153,24 @@ def _of_decision(situation: Situation) -> list[Step]:
     if situation.pricier and situation.rule.decision in (Decision.EXPLAINED, Decision.PAPERWORK):
         steps.append(replace(asking("which-rate"), worth=BEFORE_ALL))
     hides = name == "explained" and hidden_percent(house, case, situation.visible_percent) is not None
+    blind = (hidden_percent(house, case, situation.visible_percent) or 0.0) >= BLIND_PERCENT
+    hides &= blind or not case.told  # what the diary tells is confirmed first
     if (case.cannot_tell or hides) and situation.rule.decision in (Decision.EXPLAINED, Decision.PAPERWORK):
         steps += [*_missing(situation), check_step(situation, Check.DOWNLOAD)]
-    if case.stands_out and situation.rule.decision is not Decision.EXPLAINED:
+    once = name == "run-outside" and ((house.field_test is not None and house.field_test.once) or case.site.by_list)
+    steps += (today := read_today(situation))
+    if case.stands_out and situation.rule.decision is not Decision.EXPLAINED and not today and not once:
         steps.append(plain(situation, "compare"))
-    if name == "generation":
+    fell = situation.leading is not None and situation.leading.code == "generation-fall"
+    if name == "generation" or (fell and not steps):
         steps.append(replace(plain(situation, "inverter"), worth=BEFORE_ALL))
     if name in ("odd-bill", "late-bill", "moved"):
-        steps += [plain(situation, "diary"), asking("check-reading"), check_step(situation, Check.OWN_READINGS)]
+        low = case.low > 0 and not case.high  # how much is used now says nothing of a bill that was low
+        steps += [plain(situation, "diary"), asking("check-low-reading" if low else "check-reading")]
+        steps += [] if low else [check_step(situation, Check.OWN_READINGS)]
     if name in ("run-outside", "run-open", "bills-alone"):
         cause = "meter-low" if odds is not None and odds.slow > odds.fast else "meter-step"
         # it is asked in writing, and it is the answer itself: before anything else
-        once = name == "run-outside" and (_ran_once(situation) or case.site.by_list)
         again = check_step(situation, Check.KNOWN_LOAD) if case.site.by_list else plain(situation, "run-again")
         steps += [again] if once else []
         written = asking("meter-test", Hazard.UTILITY if once else Hazard.PAPER, cause)
@@ -204,12 +209,6 @@ def _of_decision(situation: Situation) -> list[Step]:
     # the diary's own step asks it with the thing's name
     told = {Check.BEGAN.value} if _of_diary(situation) else set()
     return [step for step in steps if step.code not in _known(situation) | told]
-
-
-def _ran_once(situation: Situation) -> bool:
-    """Whether the meter was found wrong by one run alone: a single figure may be misread."""
-    test = situation.house.field_test
-    return test is not None and len(test.runs) == 1 and not test.interval_runs
 
 
 def _dated(situation: Situation) -> bool:

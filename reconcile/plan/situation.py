@@ -12,7 +12,7 @@ from reconcile.house import Event, House
 from reconcile.interval.planned_run import RunPlan
 from reconcile.plan.suspects import Suspects
 from reconcile.plan.worth import Sizes, State
-from reconcile.result import Cause, Measure
+from reconcile.result import Cause, Measure, Period
 from reconcile.say import Voice
 
 
@@ -44,6 +44,8 @@ class Situation:
         Whether a bill is dearer by the price of a kWh, and not by use.
     named : Event or None
         The diary's line that tells of the likeliest rise, or names what may be it.
+    last_bill : Period or None
+        The last bill, with its mark.
     """
 
     house: House
@@ -60,6 +62,7 @@ class Situation:
     planned: RunPlan | None = None
     pricier: bool = False
     named: Event | None = None
+    last_bill: Period | None = None
 
     @property
     def exchanged(self) -> bool:

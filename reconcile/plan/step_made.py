@@ -12,9 +12,11 @@ from reconcile.plan.worth import HAZARD, MINUTES, Check, State, worth
 from reconcile.result import Cause, Outcome, Step
 from reconcile.texts import safety
 from reconcile.texts.cause_words import kwh_a_day, size_told
-from reconcile.texts.step_words import CHECKS, NAMED, NOT_AT_NIGHT, request
+from reconcile.texts.requests import request
+from reconcile.texts.step_words import CHECKS, NAMED, NOT_AT_NIGHT, READ_TODAY
 
 OWN_MINUTES = {
+    READ_TODAY: 10, "confirm": 5,
     "compare": 5, "diary": 5, NAMED: 10, "standing-meter": 10, "walk-through": 30, "measure": 20, "keep-reading": 0,
     "underground": 5, "run-again": 60, "which-rate": 10, "ahead": 10, "inverter": 5, "more-bills": 20, "more-loads": 60,
     "sharper-loads": 30, "more-weather": 10,

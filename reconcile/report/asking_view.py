@@ -6,7 +6,7 @@ from decimal import ROUND_HALF_UP, Decimal
 from typing import TYPE_CHECKING, Any
 
 from reconcile.costs import COSTS
-from reconcile.report.first_view import price_line, since_line, three_figures
+from reconcile.report.first_view import lasting_rise, price_line, since_line, three_figures
 from reconcile.report.letter import asked
 from reconcile.say import Voice
 from reconcile.texts.money import refunds_text
@@ -19,6 +19,8 @@ if TYPE_CHECKING:
 Words = dict[str, Any]
 ASKS_MORE = ("download", "more-weather", "more-loads", "more-bills", "sharper-loads")
 """Steps that say that the bills alone do not tell."""
+OPEN_YET = frozenset(("watch", "inverter", "began", "diary", "both-ways"))
+"""Steps that leave a cause open, without a rise that is told."""
 ON_WEATHER = ("heating-rise", "cooling-rise")
 OWN_USE = frozenset(
     ("constant-load", "timed-load", "habit-step", "heating-rise", "cooling-rise", "unlisted", "generation-fall")
@@ -41,11 +43,22 @@ def phone_lines(result: Reconciliation) -> list[str]:
     unsaid = verdict.decision in ("explained", "paperwork") and verdict.cannot_tell
     way = "cannot-tell" if unsaid or verdict.blind or wanting else verdict.decision
     since = ""
+    if way == "explained":
+        way = _calm(result)
     if verdict.rule == "equipment":
         cause = max((one for one in result.causes if one.code in ON_WEATHER), key=lambda one: one.probability)
         way, since = cause.code, "" if cause.since is None else voice.day(cause.since)
     seen = seen or since_line(result) or price_line(result)
     return list(phone_words(way, seen, asked(result), span, bills=len(marked), since=since))
+
+
+def _calm(result: Reconciliation) -> str:
+    """What is said where nothing needs a check: no all-clear over a rise that is told, or a cause left open."""
+    verdict = result.verdict
+    if verdict.over.bills or lasting_rise(result) is not None:
+        return "used-more"
+    codes = {step.code for step in verdict.next_steps if not step.optional}
+    return "watch" if codes & OPEN_YET else "explained"
 
 
 def before_asking(result: Reconciliation) -> list[str]:

@@ -63,7 +63,7 @@ def three_figures(result: Reconciliation) -> Words:
 def figures_beside(result: Reconciliation) -> list[tuple[str, str]]:
     """Return the figures beside the answer, each with what it is."""
     three, verdict, voice = three_figures(result), result.verdict, result.voice
-    over, seen = verdict.over, verdict.smallest_visible_meter_error_percent
+    over, seen = verdict.over, verdict.could_hide.percent
     told = [(three["kwh"], "over usual"), (three["money"], "over usual")] if over.bills else [NO_BILL]
     rise = lasting_rise(result)
     proved = _proved(result)
@@ -151,6 +151,8 @@ def decision_name(result: Reconciliation) -> str:
         name = "price-rose"
     elif verdict.rule == "explained" and short_list(result) is not None:
         name = "list-differs" if too_large(result.loads) else "list-short"
+    elif verdict.rule == "equipment":
+        name = verdict.rule
     return spoken(name, DECISIONS)
 
 

@@ -17,7 +17,7 @@ from reconcile.texts import letter_words as words
 from reconcile.texts.field_test import registration_words
 from reconcile.texts.findings import finding_text
 from reconcile.texts.money import bridge_sentence, price_rise
-from reconcile.texts.step_words import request
+from reconcile.texts.requests import request
 
 if TYPE_CHECKING:
     from collections.abc import Sequence

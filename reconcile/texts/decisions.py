@@ -21,10 +21,11 @@ NAMES: dict[str, str] = {
     "price-rose": "The price of a kWh rose",
     "list-short": "The list of loads is short",
     "list-differs": "The list and the bills differ in shape",
+    "equipment": "Look at the heating or cooling first",
 }
-"""What each decision is called; the last five stand for ``explained``: where something is left that no cause explains, and
+"""What each decision is called; the last six stand for ``explained``: where something is left that no cause explains, and
 where a rise is told that needs no check; where only the price rose; where the bills have always been more than the list accounts for; and where parts
-of the list look too large beside what is missing from it."""
+of the list look too large beside what is missing from it; and for ``inventory`` where heating or cooling takes more."""
 
 MEANS: dict[str, tuple[str, str]] = {
     "urgent": ("a sign of danger: stop; nothing is weighed until it is gone", "the utility's emergency line, now"),
@@ -40,9 +41,10 @@ MEANS: dict[str, tuple[str, str]] = {
         "the records themselves show it",
         "the billing desk, if the page has words for it; else nobody",
     ),
-    "inventory": (
-        "all bills stand off the list, or heating or cooling uses more: measure the loads named, then run it again",
-        "not yet",
+    "inventory": ("all bills stand off the list: measure the loads named, then run it again", "not yet"),
+    "equipment": (
+        "heating or cooling takes more for the same weather: its thermostat, filter and outdoor unit show why",
+        "not the utility; a heating or cooling firm, where the look says so",
     ),
     "outside-check": (
         "a meter or a hidden load could be behind it; checks with every cover on would tell",
@@ -79,6 +81,7 @@ DIARY = "Your diary tells of something that fits{what} ({told:day})."
 DIARY_NAMES = "Your diary names what came about then{what} ({named:day})."
 AWAY = "Your diary says that nobody was at home then: that explains it."
 NO_COVER = "Simple checks can tell, and no cover comes off."
+ONCE = "One run alone may be misread: make it twice more, every figure read anew, before you ask for a test."
 TEST = "A meter test is warranted: the utility tests it, often free on request, and nobody needs to open the panel."
 
 
@@ -227,6 +230,8 @@ def _run(voice: Voice, figures: Figures) -> str:
         )
         return _sentences(news + tail, _seen(voice, figures))
     news += "a steady load beside a plug-in meter (a known load) showed it."
+    if figures.get("once"):
+        return _sentences(news, ONCE + tail, _seen(voice, figures))
     return _sentences(news, TEST + tail, _seen(voice, figures))
 
 
@@ -320,7 +325,8 @@ def _calm(voice: Voice, figures: Figures) -> str:
             "If nobody was at home then, nothing needs to be done; if somebody was, the next bill may put it right.",
         )
     if figures["cannot_tell"]:
-        return _sentences(seen or NO_PATTERN, _cause(voice, figures))
+        dearer = "" if seen or figures.get("priced") else str(figures["dearest"])
+        return _sentences(seen or NO_PATTERN, dearer, _cause(voice, figures))
     if figures["below_list"]:
         size = figures["level"]["percent"]
         return f"No bill is too high: all together they are about {size} below what the list of loads accounts for. Some hours on the list are too long, or something on it is no longer used."

@@ -13,6 +13,13 @@ METER_BLIND = 25.0
 """Smallest visible meter error [%] from which these bills are said to tell nothing of the meter: people come with bills a
 quarter higher (our choice, as for an all-clear)."""
 
+LEFT_BY: dict[str, str] = {
+    "run": "What could hide beside your field test: a meter less than about {percent:number} % fast.",
+    "steps": "Your appliances switch as many watts as before: within the interval data the meter has not become faster by "
+    "more than about {percent:number} %.",
+}
+"""What may be there unseen, where something tells more of the meter than the bills."""
+
 CANNOT_TELL = "These bills cannot tell"
 
 
@@ -27,8 +34,8 @@ def meter_line(figures: Figures, voice: Voice) -> str:
     Parameters
     ----------
     figures : mapping
-        ``fast`` (None where nothing was weighed), ``percent``, ``watts``, ``run`` (zone of a known load, or empty), ``by`` (the listed
-        load that told it, where it was no run).
+        ``fast`` (None where nothing was weighed), ``percent``, ``watts``, ``run`` (zone of a known load, or empty),
+        ``by_load`` (the listed load that told it, where it was no run), ``by`` (what leaves no more than ``percent``).
     voice : Voice
 
     Returns
@@ -57,15 +64,17 @@ def meter_line(figures: Figures, voice: Voice) -> str:
     said = voice.fill("Is the meter fast? {capital}.", {"capital": voice.capital(voice.chance(figures["fast"]))})
     if figures["run"] == "inside":
         return f"{said} A steady load beside a plug-in meter showed it inside its limits."
-    if figures["run"] in ("fast", "slow") and figures.get("by"):
+    if figures["run"] in ("fast", "slow") and figures.get("by_load"):
         much = "much" if figures["run"] == "fast" else "little"
-        return f"{said} By the watts you listed for {figures['by']}, the data show that it counts too {much}."
+        return f"{said} By the watts you listed for {figures['by_load']}, the data show that it counts too {much}."
     if figures["run"] in ("fast", "slow"):
         return f"{said} A steady load beside a plug-in meter showed that it counts too {'much' if figures['run'] == 'fast' else 'little'}."
     if figures["percent"] is None:
         return f"{said} No ordinary meter error would have shown in bills like these."
     if figures["fast"] >= EVEN:
         return said + voice.fill(" These bills can show a meter error of {percent:percent} or more.", figures)
+    if figures.get("by") in LEFT_BY:
+        return f"{said} {voice.fill(LEFT_BY[figures['by']], figures)}"
     load = (
         voice.fill(", or a new load under {watts:watts} day and night", figures) if figures["watts"] is not None else ""
     )

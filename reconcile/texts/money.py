@@ -12,11 +12,11 @@ from reconcile.texts import Sentence, tell
 
 if TYPE_CHECKING:
     from reconcile.facts import Finding
-    from reconcile.house import Load
     from reconcile.money.bridge import Bridge
     from reconcile.money.recompute import Recomputed
     from reconcile.money.refund import Refund
     from reconcile.money.stake import Stake
+    from reconcile.result_parts import Came
 
 CHECK = "Check your local rule; this is arithmetic, not legal advice."
 
@@ -95,6 +95,7 @@ REASON = {
     "heat": "the heat makes",
     "weather": "the weather makes",
     "use": "more use, within the usual, makes",
+    "any-use": "more kWh, by the weather or otherwise, make",
 }
 LESS = 0.85
 """Part of a rise below which the table shows clearly less of it (our choice)."""
@@ -107,12 +108,12 @@ def dearest_part(bridge: Bridge) -> str:
     part = max(bridge.parts, key=lambda p: bridge.parts[p])
     if bridge.total < WORTH_TELLING * abs(bridge.from_amount) or bridge.total <= 0:
         return ""
-    if 2 * bridge.parts[part] < bridge.total or (part == "use" and not bridge.weather_known):
+    if 2 * bridge.parts[part] < bridge.total:
         return ""
     return part
 
 
-BEGAN = "more use, most of it by the {load} that began {arrives:day}, makes"
+BEGAN = "more use, {kwh:kwh} of it by the {load} on your list from {arrives:day}, makes"
 """The reason where a listed load came between the bills compared."""
 
 
@@ -129,7 +130,7 @@ def price_borne_out(bridge: Bridge, rise: Finding | None) -> bool:
 
 
 def dearest_sentence(
-    bridge: Bridge, weather: str, voice: Voice, came: Load | None = None, *, borne_out: bool = True
+    bridge: Bridge, weather: str, voice: Voice, came: Came | None = None, *, borne_out: bool = True
 ) -> str:
     """Say in one sentence why a bill is dearer than the one it is compared with: its largest part.
 
@@ -139,7 +140,7 @@ def dearest_sentence(
     weather : str
         What the weather of the later bill was: ``cold``, ``heat``, or ``weather`` where neither leads.
     voice : Voice
-    came : Load or None
+    came : Came or None
         A load of the list that came between the two and makes most of what more is used.
     borne_out : bool
         As :func:`price_borne_out`.
@@ -151,6 +152,8 @@ def dearest_sentence(
     """
     part = dearest_part(bridge)
     name = weather if part == "weather" else "price-or-charge" if part == "price" and not borne_out else part
+    if name == "use" and came is None and not bridge.weather_known:
+        name = "any-use"
     if name not in REASON:
         return ""
     one = len(bridge.from_periods) == len(bridge.to_periods) == 1
@@ -160,7 +163,7 @@ def dearest_sentence(
     than = f"that of {before}" if one else f"those of {before}"
     reason = REASON[name]
     if came is not None and name == "use":
-        reason = voice.fill(BEGAN, {"load": came.name, "arrives": came.arrives})
+        reason = voice.fill(BEGAN, {"load": came.load.name, "arrives": came.load.arrives, "kwh": came.kwh})
     return f"{which} {voice.about_money(bridge.total)} more than {than}: {reason} {size} of it."
 
 

@@ -14,6 +14,8 @@ CLOSING = "“Please tell me your name and a reference for this call.” Note bo
 NO_CALL: dict[str, str] = {
     Decision.URGENT: "Call the utility's emergency line now; its number is on the bill. Say where you are and what you saw, heard or smelled.",
     Decision.EXPLAINED: "There is nothing to complain about in these bills, and no call to make.",
+    "used-more": "There is no call to make: more was used, and nothing points to the meter or to the billing.",
+    "watch": "Do not call yet: nothing is there to ask of the utility. The next bills will tell more.",
     Decision.OUTSIDE_CHECK: "Do not call yet: what the checks show decides whom to call, and they cost nothing. "
     "If a load is found that should not run, switch it off; for wiring call a licensed electrician. If readings or hourly "
     "sums differ from the bills, call the billing desk. If the meter counts a steady load wrong, ask the utility for a test.",

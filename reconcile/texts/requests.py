@@ -212,3 +212,57 @@ HOUSEHOLD: dict[str, Sentence] = {
     "both-ways": "Compare such a house by what it drew and what it sent out, where the bill gives both.",
 }
 """What a finding asks of the household itself, by key."""
+
+
+_CHECK = (
+    "Check the opening and closing readings of {which} against your record, tell me how each was taken, and correct the "
+    "bill if it does not follow from them."
+)
+
+METER_REQUESTS: dict[str, Request] = {
+    "meter-test": Request(
+        "Ask the utility in writing for a test of the meter, and to be present. It is often free on request; check your "
+        "local rule.",
+        "Test the meter that serves this address. Please tell me the day beforehand, so that I can be present or send "
+        "somebody, and send me the registration found at light and at full load.",
+    ),
+    "old-meter-test": Request(
+        "Ask the utility for the test record of the old meter. Meters are often tested once they are taken down.",
+        "Send me the test record of the meter that was removed from this address, with its registration at light and at "
+        "full load and its final reading.",
+    ),
+    "ahead-of-main": Request(
+        "Call the utility: the meter counts with the main breaker off. Until they have looked, switch nothing more at the "
+        "panel.",
+        "Check the meter, and what is connected ahead of my main breaker: with the main breaker off, the meter still "
+        "counted. Please tell me whether it creeps, whether the cable leaks, and whether the meter "
+        "serves anything besides this home.",
+    ),
+    "which-rate": Request(
+        "Look on the bills, or ask the utility, which rate you are on and since when; and whether another of its rates would "
+        "cost less for what you use.",
+        "Tell me which rate applies to this service and since when, what the price of a kWh is made of, and whether another "
+        "of your rates would cost less for what I use.",
+    ),
+    "check-reading": Request(
+        "Ask the billing desk to check the readings of the bill that stands out, and who or what read them.",
+        _CHECK,
+    ),
+    "check-low-reading": Request(
+        "Ask the billing desk to check the readings of the bill that stands out, and who or what read them. It is low: what "
+        "it left out may be billed later, so leave this out if you know why less was used.",
+        _CHECK,
+    ),
+}
+"""Requests that a decision makes, beside those of the findings in :data:`REQUESTS`."""
+
+
+def request(key: str) -> Request:
+    """Return a request by its key.
+
+    Raises
+    ------
+    KeyError
+        Where there is none.
+    """
+    return METER_REQUESTS[key] if key in METER_REQUESTS else REQUESTS[key]

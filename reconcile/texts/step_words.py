@@ -6,7 +6,6 @@ from dataclasses import dataclass
 
 from reconcile.say import Voice, listed
 from reconcile.texts import Figures, Sentence
-from reconcile.texts.requests import REQUESTS, Request
 
 HEATER_WATTS = 1500.0
 """What a portable heater usually draws [W] (the handbook's figure)."""
@@ -23,6 +22,9 @@ class CheckText:
 NAMED = "named-in-diary"
 """Code of what is asked about a thing that the diary names."""
 
+READ_TODAY = "read-today"
+"""Code of a reading of the meter today, beside the last bill's."""
+
 PLANNED = "planned-run"
 """Code of a run that interval data read by themselves."""
 
@@ -32,59 +34,6 @@ NOT_AT_NIGHT: dict[str, str] = {
     "meter": "a round-the-clock load is unlikely; a steady load beside a plug-in meter then checks the meter",
 }
 """What a quiet night means: what runs by day is looked for, unless a wrong meter is likelier."""
-
-_CHECK = (
-    "Check the opening and closing readings of {which} against your record, tell me how each was taken, and correct the "
-    "bill if it does not follow from them."
-)
-
-METER_REQUESTS: dict[str, Request] = {
-    "meter-test": Request(
-        "Ask the utility in writing for a test of the meter, and to be present. It is often free on request; check your "
-        "local rule.",
-        "Test the meter that serves this address. Please tell me the day beforehand, so that I can be present or send "
-        "somebody, and send me the registration found at light and at full load.",
-    ),
-    "old-meter-test": Request(
-        "Ask the utility for the test record of the old meter. Meters are often tested once they are taken down.",
-        "Send me the test record of the meter that was removed from this address, with its registration at light and at "
-        "full load and its final reading.",
-    ),
-    "ahead-of-main": Request(
-        "Call the utility: the meter counts with the main breaker off. Until they have looked, switch nothing more at the "
-        "panel.",
-        "Check the meter, and what is connected ahead of my main breaker: with the main breaker off, the meter still "
-        "counted. Please tell me whether it creeps, whether the cable leaks, and whether the meter "
-        "serves anything besides this home.",
-    ),
-    "which-rate": Request(
-        "Look on the bills, or ask the utility, which rate you are on and since when; and whether another of its rates would "
-        "cost less for what you use.",
-        "Tell me which rate applies to this service and since when, what the price of a kWh is made of, and whether another "
-        "of your rates would cost less for what I use.",
-    ),
-    "check-reading": Request(
-        "Ask the billing desk to check the readings of the bill that stands out, and who or what read them.",
-        _CHECK,
-    ),
-    "check-low-reading": Request(
-        "Ask the billing desk to check the readings of the bill that stands out, and who or what read them. It is low: what "
-        "it left out may be billed later, so leave this out if you know why less was used.",
-        _CHECK,
-    ),
-}
-"""Requests that a decision makes, beside those of the findings in :data:`reconcile.texts.requests.REQUESTS`."""
-
-
-def request(key: str) -> Request:
-    """Return a request by its key.
-
-    Raises
-    ------
-    KeyError
-        Where there is none.
-    """
-    return METER_REQUESTS[key] if key in METER_REQUESTS else REQUESTS[key]
 
 
 def planned_words(figures: Figures) -> dict[str, str]:
@@ -154,6 +103,20 @@ def _named(voice: Voice, figures: Figures) -> str:
     text += " Leave it off for a day and a night, unless somebody depends on it, and read the meter before and after."
     fits = listed(figures.get("fits") or ())
     return f"{text} What else fits: {fits}." if fits else text
+
+
+def _read_today(voice: Voice, figures: Figures) -> str:
+    closed = (
+        voice.fill(", which closed at {reading:exact} on {day:day}", figures) if figures["reading"] is not None else ""
+    )
+    text = (
+        f"Read the meter today, looking only, and compare it and its number with the last bill as printed{closed}. Check the "
+        "figures typed here with it too."
+    )
+    if figures["instead"] is None:
+        return text
+    told = "With {instead:exact} in place of {reading:exact} that bill would be as usual: one digit may be wrong."
+    return f"{text} {voice.fill(told, figures)}"
 
 
 BRANCH_BY_BRANCH = (
@@ -227,6 +190,21 @@ CHECKS: dict[str, CheckText] = {
         (
             ("they agree", "the bills are for this home's meter, and the last one ends in an actual reading"),
             ("they do not agree", "call the billing desk with both numbers before anything else"),
+        ),
+    ),
+    READ_TODAY: CheckText(
+        _read_today,
+        (
+            (
+                "the meter stands below the bill's reading",
+                "that reading was wrong: send the billing desk today's, with its date, and ask for a corrected bill",
+            ),
+            (
+                "it has counted much less a day since then than is usual",
+                "the bill's reading may have been too high: ask for an actual reading",
+            ),
+            ("it has counted about as much as is usual", "the reading is right, and what lifted the bill is over"),
+            ("it has counted as much more as the bill did", "what lifts it is still there; go on with the next step"),
         ),
     ),
     "run-again": CheckText(
@@ -419,6 +397,19 @@ CHECKS: dict[str, CheckText] = {
         "To see what runs at night, and when a load began: download your hourly readings from the utility's website, and put "
         "the file beside the bills as interval.csv (15 minutes, no visit).",
         (),
+    ),
+    "confirm": CheckText(
+        "Confirm it: your diary says “{thing}” ({day:day}). Did it last about as long as the bills are high?",
+        (
+            ("it did", "that is the cause, and nothing else needs to be done"),
+            (
+                "it did not, or it is over and the next bill is as high",
+                "something else is there: check again with that bill",
+            ),
+        ),
+    ),
+    "watch": CheckText(
+        "Nothing is worth a check yet. Read the meter once a week, add the next bill, and check again.", ()
     ),
     "keep-reading": CheckText("Nothing needs to be done. Read the meter now and then, and keep the bills.", ()),
     "more-bills": CheckText("Add bills until there are twelve or more ({count} now). The utility keeps past ones.", ()),

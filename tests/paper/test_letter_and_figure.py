@@ -35,8 +35,7 @@ from reconcile.say import Voice
 from reconcile.sums import summed
 from reconcile.texts.letter_words import NOTHING_AT_ALL
 from reconcile.texts.money import bridge_sentence
-from reconcile.texts.requests import REQUESTS
-from reconcile.texts.step_words import METER_REQUESTS
+from reconcile.texts.requests import METER_REQUESTS, REQUESTS
 
 D = Decimal
 SAMPLES = Path(__file__).parents[2] / "sample_bills"

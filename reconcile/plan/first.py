@@ -1,0 +1,118 @@
+"""Which step comes first: the one that would settle most for the least effort, for the cause that is suspected."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+from typing import Any
+
+from reconcile.house import Bill, House
+from reconcile.kinds import Decision, Flag, Hazard
+from reconcile.plan.situation import Situation
+from reconcile.plan.step_made import made, plain, weathered
+from reconcile.plan.worth import Check
+from reconcile.result import Period, Step
+from reconcile.texts.step_words import READ_TODAY
+
+BEFORE_ALL = 1e6
+"""Worth of a step that goes before every other of its hazard."""
+
+OF_ONE_BILL = ("single-period", "swap")
+AT_AN_EXCHANGE = ("exchange-readings", "exchange-split", "old-meter-test")
+"""What is asked of the utility about two meters that disagree: their own readings and record tell which is wrong."""
+AT_ONE_BILL = ("diary", "check-reading", "check-low-reading")
+"""What settles one bill that stands out: a date remembered, or its own reading."""
+
+
+def in_order(situation: Situation, steps: Sequence[Step]) -> tuple[Step, ...]:
+    """Put the steps in order, each of them once.
+
+    Parameters
+    ----------
+    situation : Situation
+    steps : sequence of Step
+
+    Returns
+    -------
+    tuple of Step
+        ``hazard`` never falls, but for a look at the meter today where that settles a last bill; within a hazard the
+        step of the most worth first, optional ones last.
+    """
+    distinct = {(step.code, step.text): step for step in _settling_first(situation, steps)}
+    return tuple(
+        sorted(distinct.values(), key=lambda s: (s.code != READ_TODAY, s.hazard, s.optional, -s.worth)),
+    )
+
+
+def _settling_first(situation: Situation, steps: Sequence[Step]) -> list[Step]:
+    """Raise what settles this cause above what tells more of any: temperatures, then hours."""
+    steps = list(steps)
+    download = next((step for step in steps if step.code == Check.DOWNLOAD), None)
+    if download is not None and not weathered(situation.house) and all(s.code != "more-weather" for s in steps):
+        # bills print them, so they lie nearer than hours
+        steps.append(replace(plain(situation, "more-weather"), worth=download.worth + 1.0))
+    usual = max((s.worth for s in steps if s.worth < BEFORE_ALL), default=0.0)
+    codes = _codes(situation, steps)
+    rank = {code: usual + 1.0 + len(codes) - at for at, code in enumerate(codes)}
+    return [replace(s, worth=max(s.worth, rank[s.code])) if s.code in rank else s for s in steps]
+
+
+def _codes(situation: Situation, steps: Sequence[Step]) -> list[str]:
+    """Codes of the steps that settle most here, in order."""
+    rule, odds, leading = situation.rule, situation.case.odds, situation.leading
+    first: list[str] = []
+    if odds is not None and odds.exchange >= situation.costs.likely and odds.exchange >= odds.leading:
+        first += AT_AN_EXCHANGE
+    if situation.case.settled or rule.decision is Decision.EXPLAINED:
+        found = {key for f in situation.findings for key in (*f.household, *f.asks)}
+        first += [step.code for step in steps if step.code in found]
+    one = leading is not None and leading.code in OF_ONE_BILL
+    if rule.name in ("odd-bill", "moved") or (rule.name == "late-bill" and one):
+        first += AT_ONE_BILL
+    return [*dict.fromkeys(first), Check.BEGAN.value]
+
+
+def read_today(situation: Situation) -> list[Step]:
+    """A look at the meter today, where the last bill alone is high: it tells a misread bill at once."""
+    row, bill = situation.last_bill, _last(situation.house)
+    one = situation.leading is not None and situation.leading.code in OF_ONE_BILL
+    if row is None or row.flag is not Flag.OVER or bill is None or situation.case.told:
+        return []
+    if situation.rule.name not in ("odd-bill", "late-bill") or not (one or situation.rule.name == "odd-bill"):
+        return []
+    figures: dict[str, Any] = {"day": row.end, "reading": bill.reading_end, "instead": one_digit(bill, row)}
+    return [made(situation, READ_TODAY, figures, Hazard.LOOK)]
+
+
+def _last(house: House) -> Bill | None:
+    return max(house.bills, key=lambda bill: bill.closes, default=None)
+
+
+def one_digit(bill: Bill, row: Period) -> float | None:
+    """Return the closing reading, another by one digit, with which a high bill would be as usual.
+
+    Parameters
+    ----------
+    bill : Bill
+        With both readings.
+    row : Period
+        Its usual range.
+
+    Returns
+    -------
+    float or None
+        None where none is, or where several are.
+    """
+    opens, closes, low, high = bill.reading_start, bill.reading_end, row.usual_low_kwh, row.usual_high_kwh
+    if opens is None or closes is None or low is None or high is None or row.billed_kwh is None or closes <= opens:
+        return None
+    opens, closes = float(opens), float(closes)
+    times = row.billed_kwh / (closes - opens)
+    whole, found = int(closes), []
+    for place in (10**n for n in range(len(str(whole)))):
+        digit = whole // place % 10
+        # smaller places would fit several ways: they tell nothing
+        if place * times > (high - low) / 2.0:
+            others = (closes + (d - digit) * place for d in range(10) if d != digit)
+            found += [other for other in others if low <= (other - opens) * times <= high]
+    return found[0] if len(found) == 1 else None
