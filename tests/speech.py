@@ -18,6 +18,7 @@ from dataclasses import dataclass
 from reconcile.costs import COSTS
 from reconcile.load_shares import OF_THE_LIST
 from reconcile.plan.worth import Check
+from reconcile.report.asking_view import phone_lines
 from reconcile.report.first_view import causes_told, decision_name, figures_beside, lasting_rise
 from reconcile.report.html import laid_out
 from reconcile.report.letter import letter, letter_text
@@ -30,8 +31,10 @@ from reconcile.texts.danger_signs import DANGER
 from reconcile.texts.decisions import DESK
 from reconcile.texts.field_test import places, registration_words
 from reconcile.texts.labels import SIGNS
+from reconcile.texts.meter_words import tells_of_meter
 from reconcile.texts.page_words import NO_BILL
 from reconcile.texts.requests import request
+from reconcile.texts.step_words import READ_TODAY
 
 ALL_CLEAR = ("Every bill is what this house",)
 CANNOT = "cannot tell yet"
@@ -183,6 +186,24 @@ def question_answered(result: Reconciliation) -> Iterator[str]:
         yield f"no answer to the question: {line}"
     if line not in result.verdict.reasons and result.verdict.decision != "urgent":
         yield "the answer to the question is not among the reasons"
+    test, hides = result.field_test, result.verdict.could_hide
+    read = test is not None and test.registration is not None and not test.doubtful
+    right = read and abs(test.registration.percent - 100.0) <= test.registration.expanded_percent
+    if (
+        (hides.by != "bills" or (right and result.causes))
+        and not tells_of_meter(line)
+        and (hides.percent or 99.0) < 25.0
+    ):
+        yield "the bills alone are said to leave what a run or equal steps do not"
+    if (
+        right
+        and result.causes
+        and (hides.percent is None or hides.percent > 2.0 * test.registration.expanded_percent + 2.0)
+    ):
+        yield f"{hides.percent} % is said to hide beside a test good to {test.registration.expanded_percent:.1f} %"
+    seen = result.verdict.smallest_visible_meter_error_percent
+    if seen is not None and (hides.percent is None or hides.percent > seen):
+        yield "more is said to hide than the bills leave"
     if (
         result.causes
         and result.verdict.meter_fast_probability is None
@@ -203,6 +224,7 @@ def rivals_added(result: Reconciliation) -> Iterator[str]:
 
 
 def step_belongs(result: Reconciliation) -> Iterator[str]:
+    yield from _settling_first(result)
     verdict, steps = result.verdict, {step.code: step for step in result.verdict.next_steps}
     if "meter-test" in steps and _meter(result) < COSTS.open_at and _run_zone(result) != "outside":
         yield f"a meter test is asked for at a meter chance of {_meter(result):.3f}"
@@ -219,7 +241,8 @@ def step_belongs(result: Reconciliation) -> Iterator[str]:
         yield from _said_on_the_page(result)
     if "known-load" in steps and _run_zone(result) in ("inside", "outside"):
         yield "asks for a run that settled the question"
-    hazards = [int(step.hazard) for step in verdict.next_steps]
+    today = bool(verdict.next_steps) and verdict.next_steps[0].code == READ_TODAY
+    hazards = [int(step.hazard) for step in verdict.next_steps[today:]]
     if hazards != sorted(hazards):
         yield f"hazards out of order: {hazards}"
     if verdict.decision != "urgent" and not verdict.next_steps:
@@ -229,6 +252,23 @@ def step_belongs(result: Reconciliation) -> Iterator[str]:
             yield f"{step.code} does not say what it would show"
         if step.code in {check.value for check in Check} and step.minutes <= 0:
             yield f"{step.code} takes no time"
+
+
+def _settling_first(result: Reconciliation) -> Iterator[str]:
+    """What settles most for this cause comes first: not the temperatures at an exchange or a misread bill."""
+    verdict, test = result.verdict, result.house.field_test
+    codes = [step.code for step in verdict.next_steps if not step.optional]
+    generic = ("more-weather", "download", "more-loads", "more-bills")
+    if not codes:
+        return
+    if "disagree" in verdict.headline and {"exchange-readings", "old-meter-test"} & set(codes) and codes[0] in generic:
+        yield f"{codes[0]} before the removed meter's own readings and record"
+    if verdict.rule == "odd-bill" and codes[0] in generic:
+        yield f"{codes[0]} before what would settle one odd bill"
+    if verdict.rule == "run-outside" and test is not None and test.once and "by_load" not in verdict.meter_line:
+        known = any(step.code == "run-again" for step in verdict.next_steps)
+        if known and "twice more" not in verdict.headline:
+            yield "one run alone, and the answer does not say to make it again"
 
 
 def _said_on_the_page(result: Reconciliation) -> Iterator[str]:
@@ -367,8 +407,21 @@ REASSURES = ("Nothing out of the ordinary", "nothing to complain about", "Nothin
 
 
 def no_calm_over_a_rise(result: Reconciliation) -> Iterator[str]:
-    """Nothing reassuring stands over bills that are told to be high, or over a rise that is told."""
+    """Nothing reassuring stands over bills told to be high, over a rise that is told, or over an open cause."""
     rise = lasting_rise(result)
+    open_yet = [c for c in result.causes if c.code not in ("none", "unlisted") and (c.kwh or 0.0) > 0.0]
+    if rise is not None or result.verdict.over.bills or any(c.probability >= 0.25 for c in open_yet):
+        said = " ".join([*phone_lines(result), *(step.text for step in result.verdict.next_steps)])
+        for word in REASSURES[1:]:
+            if word in said:
+                yield f"{word!r} over bills that are high, a rise, or an open cause"
+    weather = _chance(result, "heating-rise", "cooling-rise")
+    if (
+        result.verdict.rule == "explained"
+        and weather >= 1.05 * COSTS.measure_at
+        and "diary" not in result.verdict.headline
+    ):
+        yield f"explained, with heating or cooling likely more ({weather:.2f})"
     if not (result.verdict.over.bills or rise is not None) or result.verdict.decision == "urgent":
         return
     if decision_name(result) == REASSURES[0]:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import replace
+from datetime import timedelta
 from typing import Any
 
 from reconcile.house import Bill, House
@@ -22,6 +23,12 @@ AT_AN_EXCHANGE = ("exchange-readings", "exchange-split", "old-meter-test")
 """What is asked of the utility about two meters that disagree: their own readings and record tell which is wrong."""
 AT_ONE_BILL = ("diary", "check-reading", "check-low-reading")
 """What settles one bill that stands out: a date remembered, or its own reading."""
+
+
+WITHIN_A_WEEK = timedelta(days=7)
+"""What began so little before the last bill shows in that bill alone."""
+ALONE = ("odd-bill", "late-bill", "lasting", "rivals")
+"""Rules of which one high bill, the last, may be all there is."""
 
 
 def in_order(situation: Situation, steps: Sequence[Step]) -> tuple[Step, ...]:
@@ -74,13 +81,16 @@ def _codes(situation: Situation, steps: Sequence[Step]) -> list[str]:
 
 def read_today(situation: Situation) -> list[Step]:
     """A look at the meter today, where the last bill alone is high: it tells a misread bill at once."""
-    row, bill = situation.last_bill, _last(situation.house)
-    one = situation.leading is not None and situation.leading.code in OF_ONE_BILL
-    if row is None or row.flag is not Flag.OVER or bill is None or situation.case.told:
+    row, bill, odds = situation.last_bill, _last(situation.house), situation.case.odds
+    if row is None or row.flag is not Flag.OVER or bill is None or odds is None or situation.case.told:
         return []
-    if situation.rule.name not in ("odd-bill", "late-bill") or not (one or situation.rule.name == "odd-bill"):
+    if situation.rule.name not in ALONE or situation.case.high != 1 or odds.exchange >= situation.costs.likely:
         return []
-    figures: dict[str, Any] = {"day": row.end, "reading": bill.reading_end, "instead": one_digit(bill, row)}
+    instead, since = one_digit(bill, row), situation.leading.since if situation.leading is not None else None
+    began = since is not None and since >= row.start - WITHIN_A_WEEK
+    if not began and instead is None and odds.high < situation.costs.look_at:
+        return []
+    figures: dict[str, Any] = {"day": row.end, "reading": bill.reading_end, "instead": instead}
     return [made(situation, READ_TODAY, figures, Hazard.LOOK)]
 
 

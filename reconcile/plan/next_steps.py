@@ -83,7 +83,8 @@ def _nothing_needed(situation: Situation) -> Step:
         return check_step(situation, Check.BEGAN)
     if case.high or (cause is not None and cause.code in OF_ONE_BILL):
         return plain(situation, "diary")
-    return plain(situation, "keep-reading" if cause is None or cause.code == "unlisted" else "watch")
+    open_yet = cause is not None and cause.code != "unlisted" and (cause.kwh or 0.0) > 0.0
+    return plain(situation, "watch" if open_yet else "keep-reading")
 
 
 def _of_diary(situation: Situation) -> list[Step]:

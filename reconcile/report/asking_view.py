@@ -19,8 +19,6 @@ if TYPE_CHECKING:
 Words = dict[str, Any]
 ASKS_MORE = ("download", "more-weather", "more-loads", "more-bills", "sharper-loads")
 """Steps that say that the bills alone do not tell."""
-OPEN_YET = frozenset(("watch", "inverter", "began", "diary", "both-ways"))
-"""Steps that leave a cause open, without a rise that is told."""
 ON_WEATHER = ("heating-rise", "cooling-rise")
 OWN_USE = frozenset(
     ("constant-load", "timed-load", "habit-step", "heating-rise", "cooling-rise", "unlisted", "generation-fall")
@@ -57,8 +55,9 @@ def _calm(result: Reconciliation) -> str:
     verdict = result.verdict
     if verdict.over.bills or lasting_rise(result) is not None:
         return "used-more"
-    codes = {step.code for step in verdict.next_steps if not step.optional}
-    return "watch" if codes & OPEN_YET else "explained"
+    at = (result.costs or COSTS).look_at
+    open_yet = [c for c in result.causes if c.code not in ("none", "unlisted") and (c.kwh or 0.0) > 0.0]
+    return "watch" if any(c.probability >= at for c in open_yet) else "explained"
 
 
 def before_asking(result: Reconciliation) -> list[str]:

@@ -301,3 +301,9 @@ def test_who_pays_more_for_a_kwh_is_told_to_look_at_the_rate_and_not_that_nothin
     assert "keep-reading" not in codes
     if verdict.decision is Decision.EXPLAINED and not verdict.blind:
         assert "which-rate" in codes
+
+
+def test_heating_that_likely_takes_more_is_looked_at_without_a_list_too_unless_the_diary_tells_of_it():
+    odds = {"weather": 0.83, "alike": 0.9, "none": 0.1, "leading": 0.83}
+    assert decide(case(CALM, {"listed": False}, odds)).name == "equipment"
+    assert decide(case(CALM, {"listed": False, "told": True}, odds)).name == "explained"

@@ -1,0 +1,89 @@
+"""What comes first: what could hide beside a test, the step that settles this cause, and one run made again."""
+
+from dataclasses import replace
+from datetime import date
+from pathlib import Path
+
+import pytest
+
+import reconcile
+from reconcile.data_run import DataRun, could_hide
+from reconcile.house import Bill
+from reconcile.kinds import Flag
+from reconcile.plan.first import one_digit
+from reconcile.report.terminal import terminal_text
+from reconcile.result import Period, Reconciliation
+from reconcile.say import Voice
+from reconcile.texts.meter_words import meter_line, tells_of_meter
+
+SAMPLES = Path(__file__).parents[1] / "sample_bills"
+
+
+def test_a_run_that_agrees_with_a_right_meter_leaves_less_to_hide_than_the_bills() -> None:
+    house = reconcile.read_house(SAMPLES / "fast_meter_checked")
+    left = could_hide(33.0, DataRun(100.2, 2.5, "cannot-tell"), None, house)
+    assert left.by == "run"
+    assert left.percent == pytest.approx(4.5)
+    figures = {"fast": 0.004, "percent": left.percent, "by": left.by, "watts": 130.0, "run": "cannot-tell"}
+    line = meter_line(figures, Voice())
+    assert tells_of_meter(line)
+    assert "beside your field test: a meter less than about" in line
+    # one that does not agree with a right meter clears nothing
+    assert could_hide(33.0, DataRun(106.0, 2.5, "cannot-tell"), None, house).by == "bills"
+
+
+@pytest.mark.parametrize(
+    ("closes", "billed", "instead"),
+    [(26245.0, 1640.0, 25245.0), (25945.0, 1340.0, None), (25405.0, 800.0, None)],
+)
+def test_a_reading_another_by_one_digit_is_named_where_it_alone_makes_the_bill_usual(
+    closes: float, billed: float, instead: float | None
+) -> None:
+    bill = Bill(date(2025, 3, 8), date(2025, 4, 7), kwh=billed, reading_start=24605.0, reading_end=closes)
+    listed = (None, None, None, None)
+    row = Period(bill.start, bill.end, 30, billed, Flag.OVER, *listed, 580.0, 440.0, 655.0, billed - 580.0, None)
+    assert one_digit(bill, row) == instead
+
+
+def misread_last(digit: float = 1000.0) -> Reconciliation:
+    """The quiet sample, its readings by register, the last one misread by one digit."""
+    house = reconcile.read_house(SAMPLES / "all_well")
+    at, bills = 20000.0, []
+    for bill in house.bills:
+        kwh = float(bill.kwh or 0.0)
+        bills.append(replace(bill, reading_start=at, reading_end=at + kwh))
+        at += kwh
+    last = bills[-1]
+    kwh, closes = float(last.kwh or 0.0), float(last.reading_end or 0.0)
+    bills[-1] = replace(last, kwh=kwh + digit, reading_end=closes + digit, amount=None)
+    return reconcile.reconcile(replace(house, bills=tuple(bills)))
+
+
+@pytest.mark.parametrize("kwh", [400.0, 1000.0])
+def test_a_last_bill_that_may_be_misread_is_settled_by_a_reading_today(kwh: float) -> None:
+    """Whatever the bills make likeliest of it: one bill tells a misread digit from a load by nothing."""
+    result = misread_last(kwh)
+    first, *rest = result.verdict.next_steps
+    assert first.code == "read-today"
+    assert first.cautions
+    assert "compare" not in [step.code for step in rest]
+    assert [step.hazard for step in rest] == sorted(step.hazard for step in rest)
+    assert "Read the meter today" in terminal_text(result, 96)
+
+
+def test_at_an_exchange_the_removed_meters_own_record_comes_before_temperatures() -> None:
+    result = reconcile.reconcile(reconcile.read_house(SAMPLES / "fast_meter"))
+    codes = [step.code for step in result.verdict.next_steps if not step.optional]
+    assert codes[0] in ("exchange-readings", "old-meter-test", "meter-test")
+
+
+def test_one_run_alone_is_said_to_be_made_again_before_a_test_is_asked_for() -> None:
+    result = reconcile.reconcile(reconcile.read_house(SAMPLES / "fast_meter_checked"))
+    test = result.house.field_test
+    assert test is not None
+    assert test.once
+    assert "make it twice more" in result.verdict.headline
+    needed = [step.code for step in result.verdict.next_steps if not step.optional and step.hazard > 0]
+    assert needed[0] == "run-again"
+    thrice = replace(result.house, field_test=replace(test, runs=test.runs * 3))
+    assert "twice more" not in reconcile.reconcile(thrice).verdict.headline
