@@ -166,9 +166,9 @@ class Mixture:
         """Return the chance of less than each of so many values, shape (n,)."""
         t = (value - self.centre) / self.scale
         both = np.stack([t, t / k.ODD_TIMES])
-        for freedom in np.unique(self.freedom):
+        for freedom in set(self.freedom.tolist()):
             of = self.freedom == freedom
-            both[..., of] = student_below(both[..., of], float(freedom))
+            both[..., of] = student_below(both[..., of], freedom)
         usual, odd = both
         return np.asarray(self.chance @ ((1.0 - self.odd_share) * usual + self.odd_share * odd))
 

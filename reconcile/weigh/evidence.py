@@ -154,12 +154,11 @@ def weigh_under(
     return posterior, totals / total
 
 
-def quick_total(data: Fit, candidates: Candidates, leaders: int) -> float:
+def quick_total(parts: Parts, candidates: Candidates, leaders: int) -> float:
     """Logarithm of the evidence of no cause, each alone, and each beside one of the likeliest, less a constant.
 
     What ways a household has is judged whatever causes act; the likeliest few stand for all.
     """
-    parts = parts_of(1.0, data, candidates)
     single = parts.single
     likeliest = np.sort(np.argsort(single)[-leaders:])
     top = max(parts.none, float(single.max(initial=-np.inf)))

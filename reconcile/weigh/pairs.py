@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -21,14 +21,14 @@ KEPT = 14.0
 MOST_PAIRS = 4_000_000
 """Pairs weighed at the most: with more patterns, only those that hold one of the likeliest singles."""
 
-AT_ONCE = 30_000
+AT_ONCE = 36_000
 """Pairs are weighed in blocks of so many, which stay in the processor's cache."""
 
 MOST_LOG, LEAST_LOG = 60.0, -40.0
 """Logarithms of the largest and the least number that is formed: in single precision there is none beyond 88."""
 
-LEAST_PART = 1e-12
-"""Part of a pattern that lies on one observation, at the least: less is rounding, and slow."""
+WHOLE = 1e3
+"""Added and taken away again: what is lost is rounding, and slow."""
 
 NO_SIDE = -1e4
 """Size, the wrong way round, that stands for certainty about the sign: one of either sign has nothing against it."""
@@ -71,6 +71,7 @@ class Candidates:
     persistent: int
     opens: Ints
     closes: Ints
+    priors: dict[float, Floats] = field(default_factory=dict)
 
     def excludes(self, first: Ints, second: Ints) -> NDArray[np.bool_]:
         """Whether two patterns cannot both act; index arrays that broadcast."""
@@ -87,6 +88,14 @@ class Candidates:
         """The same with smaller numbers, which are compared faster."""
         short = {name: getattr(self, name).astype(np.int16) for name in ("group", "opens", "closes")}
         return replace(self, **short)
+
+    def prior(self, freedom: float) -> Floats:
+        """Logarithm of each pattern's prior odds over the chance of its sign beforehand."""
+        if freedom not in self.priors:
+            shift = np.abs(self.shift)
+            signs = np.where(shift > 0.0, np.log(one_side(shift, freedom)), 0.0)
+            self.priors[freedom] = self.log_prior - signs
+        return self.priors[freedom]
 
     def allowed(self, rows: Ints, first: int) -> NDArray[np.bool_]:
         """Whether patterns that all persist, or all pass, may act with each from ``first`` on, shape (m, K - first)."""
@@ -163,8 +172,7 @@ def parts_of(chance: float, data: Fit, candidates: Candidates) -> Parts:
     pull = data.white @ white + shift
     loss, signed = shift**2, shift > 0.0
     one = 1.0 + np.einsum("ij,ij->j", white, white)
-    several, which = np.unique(shift, return_inverse=True)  # of the same kinds it is the same
-    prior = candidates.log_prior - np.where(signed, np.log(one_side(several, data.freedom))[which], 0.0)
+    prior = candidates.prior(data.freedom)
     misfit = data.freedom + data.misfit
     level = float(np.log(chance) + np.log(np.diagonal(data.half)).sum())
     # never below the freedom in exact arithmetic; huge bills cancel
@@ -321,8 +329,7 @@ class Block:
         least = max(float(np.min(least + parts.loss - parts.pull**2 / parts.one, initial=least)), parts.freedom)
         pull = parts.pull / (length * np.sqrt(least))
         unit = np.vstack([parts.white / length, -pull])
-        unit[np.abs(unit) < LEAST_PART] = 0.0
-        short = unit.astype(np.float32)
+        short = ((unit + WHOLE) - WHOLE).astype(np.float32)
         turned = short * pull.astype(np.float32)
         turned[-1] = 1.0
         either = np.flatnonzero(~parts.signed)

@@ -161,16 +161,24 @@ def _sizes_seen(data: Fit, candidates: Candidates, white: Floats, rules: Rules, 
     slope = (across / root).astype(np.float32)
     marked = rules.marked.astype(np.float32)
     wanted = np.log(rules.wanted / np.maximum(1.0 - rules.wanted, 1e-9))
+    room = np.empty_like(slope)
 
     def beyond(size: Floats) -> Floats:
         """Least log odds of any rule, less those that it wants: above nothing where the row is seen."""
         misfit = data.freedom + (size * unit) ** 2 + 2.0 * size * noise_along + noise_misfit
-        pull = size.astype(np.float32)[:, None] * slope
-        pull += base
-        pull *= pull
+        weight = np.multiply(size.astype(np.float32)[:, None], slope, out=room)
+        weight += base
+        weight *= weight
+        np.subtract(loss, weight, out=weight)
+        weight /= misfit.astype(np.float32)[:, None]
+        weight += np.float32(1.0)
         # positive in exact arithmetic; a huge effect cancels in single precision, and is seen anyway
-        ratio = np.maximum(1.0 + (loss - pull) / misfit.astype(np.float32)[:, None], np.float32(1e-5))
-        weight = np.exp(np.minimum(constant - half * np.log(ratio), np.float32(80.0)))
+        np.maximum(weight, np.float32(1e-5), out=weight)
+        np.log(weight, out=weight)
+        weight *= -half
+        weight += constant
+        np.minimum(weight, np.float32(80.0), out=weight)
+        np.exp(weight, out=weight)
         told = weight @ marked
         rest = np.maximum(1.0 + weight.sum(axis=1, keepdims=True) - told, 1e-6 * told + 1e-12)
         return np.asarray((np.log(np.maximum(told, 1e-12) / rest) - wanted).min(axis=1))

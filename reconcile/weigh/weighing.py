@@ -20,7 +20,7 @@ from reconcile.weigh.generation_rows import generation_rows
 from reconcile.weigh.interval_rows import Beside, clocked, dated_onsets, evidence_rows, lacking, spells_seen, together
 from reconcile.weigh.mixture import Reading, Rows, reweigh
 from reconcile.weigh.model import Layout, Model, lay_out
-from reconcile.weigh.pairs import Candidates, parts_of
+from reconcile.weigh.pairs import Candidates, Parts, parts_of
 from reconcile.weigh.patterns import Patterns, kinds_mask, patterns
 from reconcile.weigh.places import TIMED_KINDS, Places, outstanding, places
 from reconcile.weigh.refit import Heard
@@ -221,15 +221,13 @@ def _learnt(layout: Layout, at: Places, residual: Floats, judged: NDArray[np.boo
     shape = fitted_shape(models[0], bills[0], judged)
     found = patterns(at, models[0], shape, bills[0], judged)
     candidates = found.candidates(found.effect[judged])
-    logs = [
-        np.log(chance) + quick_total(data, candidates, LEADERS)
-        for (chance, _), data in zip(several, bills, strict=True)
-    ]
+    parts = [parts_of(chance, data, candidates) for (chance, _), data in zip(several, bills, strict=True)]
+    logs = [quick_total(one, candidates, LEADERS) for one in parts]
     share = np.exp(np.array(logs) - max(logs))
     share /= share.sum()
     mean = Ways.mean([ways for _, ways in several], share)
     kept = np.flatnonzero(share >= LEAST_SHARE)
-    held = [_held(bills[i], candidates) for i in kept]
+    held = [_held(parts[i]) for i in kept]
     again = [
         fit(residual, (models[i].noise + part * models[i].factors @ models[i].factors.T)[both], k.FREEDOM)
         for i, part in zip(kept, held, strict=True)
@@ -239,16 +237,15 @@ def _learnt(layout: Layout, at: Places, residual: Floats, judged: NDArray[np.boo
     return _Learnt(chances, tuple(models[i] for i in kept), tuple(again), tuple(held), mean, mean_held)
 
 
-def _held(data: Fit, candidates: Candidates) -> float:
+def _held(parts: Parts) -> float:
     """Part by which the bills scatter less than the model has it with the likeliest cause in, squared; 1 at the least.
 
     One unknown scale multiplies the bills' own scatter and all that is not known of the house. That a household lives
     evenly says nothing of how well its list was guessed: a list a quarter off would else be as good as excluded.
     """
-    parts = parts_of(1.0, data, candidates)
     left = parts.misfit + np.append(parts.loss - parts.pull**2 / parts.one, 0.0)
     best = int(np.argmax(np.append(parts.single, parts.none)))
-    return float(max((data.freedom + len(data.residual)) / max(float(left[best]), data.freedom), 1.0))
+    return float(max(2.0 * parts.exponent / max(float(left[best]), parts.freedom), 1.0))
 
 
 def _weigh(
