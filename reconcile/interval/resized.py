@@ -227,6 +227,8 @@ class _Appliances:
         Bin of each peak.
     met : ndarray, shape (k, 2 REACH + 1)
         Log-likelihood of each shift of each.
+    another : ndarray, shape (k, 1)
+        The same of another appliance in its place, of any size within reach.
     gone : ndarray, shape (k, 1)
         Chance of each that it is another since the date.
     renewed : float
@@ -235,6 +237,7 @@ class _Appliances:
 
     tops: Ints
     met: Floats
+    another: Floats
     gone: Floats
     renewed: float
 
@@ -261,8 +264,10 @@ class _Appliances:
             # what was brought to one voltage as if all were heaters
             at = np.clip(np.arange(len(GRID)) + by_motors, 0, 2 * REACH)
             found = np.logaddexp(math.log1p(-MOTORS) + found, math.log(MOTORS) + found[:, at])
+        highest = found.max(axis=1, keepdims=True)
+        another = highest + np.log(np.exp(found - highest).mean(axis=1, keepdims=True))
         renewed = min(RENEWED * replaced / GONE, MOST_GONE)
-        return cls(np.array(tops, dtype=np.int64), found, np.array(gone).reshape(-1, 1), renewed)
+        return cls(np.array(tops, dtype=np.int64), found, another, np.array(gone).reshape(-1, 1), renewed)
 
     def told(self, at: Ints) -> Floats:
         """Log-likelihood of some shifts of all, as places in the grid: each may have been replaced."""
@@ -281,9 +286,8 @@ class _Appliances:
         return told
 
     def _each(self, at: Ints, gone: Floats) -> Floats:
-        """Log-likelihood of some shifts for each appliance that may be another, of any size within reach."""
-        another = np.logaddexp.reduce(self.met, axis=1)[:, None] - math.log(len(GRID))
-        found: Floats = np.logaddexp(np.log1p(-gone) + self.met[:, at], np.log(gone) + another)
+        """Log-likelihood of some shifts for each appliance, which may be another."""
+        found: Floats = np.logaddexp(np.log1p(-gone) + self.met[:, at], np.log(gone) + self.another)
         return found
 
 
