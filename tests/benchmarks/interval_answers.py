@@ -44,7 +44,7 @@ USUAL = (
 )  # fmt: skip
 ALWAYS = ("heater as it is", "always 20")
 """A water heater of 4,500 W on the list, its watts within 5 %; the meter right, or a fifth fast since ever."""
-CONFOUNDED = ("replaced", "volts low, middle", "volts low, end", "new heater", "solar")
+CONFOUNDED = ("replaced", "most used replaced", "volts low, middle", "volts low, end", "new heater", "solar")
 
 Case = tuple[House, date]
 """A house, and the day of its change."""
@@ -91,6 +91,8 @@ def simulated(kind: str, minutes: int, count: int, volts: bool = False) -> Itera
         elif kind == "replaced":
             names = [name for name in made.watts if name != "refrigerator"]
             made = homes.replaced(made, names[int(rng.integers(len(names)))], float(rng.choice([0.85, 1.1, 1.2])), day)
+        elif kind == "most used replaced":
+            made = homes.replaced(made, most_used(made), 1.1, day)
         elif kind == "volts low, middle":
             made = homes.low_volts(made, 0.03, day - 50, day + 40)
         elif kind == "volts low, end":
@@ -105,6 +107,11 @@ def simulated(kind: str, minutes: int, count: int, volts: bool = False) -> Itera
             part = replace(house.interval, received_kwh=sent[-len(house.interval.kwh) :])
             house = replace(house, generation=True, interval=part)
         yield with_exchange(house, kind, made.first + timedelta(days=day)), made.first + timedelta(days=day)
+
+
+def most_used(made: homes.Home) -> str:
+    """Name of the appliance that takes most energy, the refrigerator aside."""
+    return max((name for name in made.watts if name != "refrigerator"), key=lambda name: made.watts[name].sum())
 
 
 def with_heater(made: homes.Home, seed: int) -> homes.Home:

@@ -1,8 +1,10 @@
 """A small run of the bench of whole answers with interval data beside the bills."""
 
+import data_homes
 import numpy as np
 import pytest
-from interval_answers import line, parts_of, simulated
+import switching_homes as homes
+from interval_answers import METER, line, most_used, parts_of, simulated, simulated_home, since_of
 
 from reconcile import reconcile
 
@@ -32,3 +34,12 @@ def test_appliances_that_look_larger_speak_for_no_slow_meter():
     causes = {cause.code: cause.probability for cause in reconcile(house).causes}
     assert causes["meter-step"] > 0.9
     assert causes.get("meter-low", 0.0) < 0.03
+
+
+@pytest.mark.parametrize("seed", [21, 45, 47])
+def test_the_most_used_appliance_replaced_accuses_no_meter(seed):
+    """Short runs of it look, at a quarter of an hour, like more appliances that moved."""
+    made, day = simulated_home(seed), since_of(seed)
+    larger = homes.replaced(made, most_used(made), 1.1, day)
+    causes = reconcile(data_homes.billed(larger, loads=data_homes.listed(made, seed))).causes
+    assert sum(cause.probability for cause in causes if cause.code in METER) <= 0.2
