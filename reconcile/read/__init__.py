@@ -17,7 +17,7 @@ from reconcile.read.declared import BILLS, TABLES
 from reconcile.read.events import read_events
 from reconcile.read.gate import Gate
 from reconcile.read.headers import find_table
-from reconcile.read.load_table import read_loads
+from reconcile.read.load_table import leave_panels, read_loads
 from reconcile.read.register_table import read_registers
 from reconcile.read.settings import read_settings
 from reconcile.read.settle import settle
@@ -147,6 +147,8 @@ def assemble(sources: Sources, gate: Gate) -> House:
         elif table is not None and (name in ("bills", *AFTER_BILLS) or settle(table, TABLES[name], gate)):
             tables[name] = table
     house = settle_temperature_unit(house, settings.temperature_unit_given, settings.timezone_given, tables, gate)
+    if "loads" in tables and leave_panels(tables["loads"], gate):
+        house = replace(house, generation=True)
     more: list[Table] = []
     if "bills" in tables:
         more = [table for grid in sources.more_bills if (table := find_table(grid, BILLS, gate)) is not None]

@@ -150,6 +150,39 @@ def complete(edges: list[Edges], gate: Gate, table: Table, inclusive: bool) -> N
             _untold(e, gate)
 
 
+def ask_wrong_years(edges: Sequence[Edges], gate: Gate) -> None:
+    """Ask about a day whose year was probably mistyped: with another one its bill joins the one beside it."""
+    spans = [(e.end - e.start).days for e in edges if e.start is not None and e.end is not None and not e.broken]
+    usual = median([span for span in spans if span > 0] or [0])
+    if len(spans) < SEVERAL or not SHORTEST_USUAL_DAYS <= usual <= 3 * MONTH_DAYS:
+        return
+    asked = []
+    starts, ends = ({getattr(e, name) for e in edges} for name in ("start", "end"))
+    for e in edges:
+        if e.start is None or e.end is None or e.broken or 0 < (e.end - e.start).days <= 3 * usual:
+            continue
+        for name, day, joins in (("start", e.start, ends), ("end", e.end, starts)):
+            other = e.end if name == "start" else e.start
+            for years in (-1, 1):
+                meant = _months_on(day, 12 * years)
+                length = (other - meant).days if name == "start" else (meant - other).days
+                near = any(meant + timedelta(days=by) in joins for by in (-1, 0, 1))
+                if not e.broken and near and usual / A_GAP <= length <= A_GAP * usual:
+                    cell = e.row[name] if not e.row[name].blank else e.cell
+                    gate.wrong(
+                        cell,
+                        f"this makes a bill of {(e.end - e.start).days} days"
+                        if e.end > e.start
+                        else "this period ends before it begins",
+                        f"Did you mean {meant}? Then the {name} fits the bill beside it. Correct the year, or if it is "
+                        "right, the other day.",
+                    )
+                    e.broken = True
+                    asked.append(e)
+    for e in asked:
+        e.end = None  # nothing more is asked about its length
+
+
 def _untold(e: Edges, gate: Gate) -> None:
     if e.end is not None:
         gate.wrong(e.row["start"], "nothing says when this bill begins", "Write its start, or its days.")

@@ -12,7 +12,16 @@ from typing import get_args
 
 from reconcile.house import Bill, BillType, House, ReadType
 from reconcile.read import dates, numbers
-from reconcile.read.bill_edges import Edges, complete, inclusive_by_itself, period_days, read_edges, sound, with_habits
+from reconcile.read.bill_edges import (
+    Edges,
+    ask_wrong_years,
+    complete,
+    inclusive_by_itself,
+    period_days,
+    read_edges,
+    sound,
+    with_habits,
+)
 from reconcile.read.bill_rows import DAYS, ENERGY, make_whole, open_by_day, open_by_readings, suggested
 from reconcile.read.bounds import (
     COLDEST_C,
@@ -83,6 +92,7 @@ def read_bills(tables: Sequence[Table], gate: Gate, house: House, how: How | Non
             table.read_as.append(
                 "the first and the last day of each bill both count, since the next begins a day later"
             )
+    ask_wrong_years(edges, gate)
     complete(edges, gate, table, inclusive)
     found = [_bill(edge, gate, house, inclusive, how.has_readings) for edge in edges]
     bills = sorted((bill for bill in found if bill is not None), key=lambda bill: (bill.start, bill.row or 0))
@@ -262,10 +272,11 @@ def _bill(edge: Edges, gate: Gate, house: House, inclusive: bool, has_readings: 
         gate.wrong(row["kwh"], "nothing is written here", "Write the billed kWh, or both readings.")
     if not row["confirmed"].blank and not gate.flag(row["confirmed"], default=True):
         gate.wrong(row["confirmed"], "this row is not confirmed", "Compare it with the printed bill, then write yes.")
+    makes = house.generation or not row["received_kwh"].blank  # what is sent out may be more than what is drawn
     bill = Bill(
         start=start or date.min,
         end=end or date.min,
-        kwh=_energy(row, "kwh", gate, most, least=-most if house.generation else 0.0),
+        kwh=_energy(row, "kwh", gate, most, least=-most if makes else 0.0),
         amount=gate.money(row["amount"]),
         amount_due=gate.money(row["amount_due"]),
         budget_amount=gate.money(row["budget_amount"]),
@@ -329,12 +340,13 @@ def _energy(row: Row, column: str, gate: Gate, most: float, least: float = 0.0) 
     kwh = gate.number(cell, unit="kWh")
     if kwh is None:
         return None
+    new_file = " (a new file beside the bills if there is none)" if gate.settings_in == "file" else ""
     if kwh < least and least == 0.0:
         gate.wrong(
             cell,
             "energy cannot be below zero where the house makes none",
-            "Check the sign, or set generation = true under [house]. Of a credit that takes an earlier bill back, "
-            "leave the row out and mark that bill cancelled in a column bill_type.",
+            f"Check the sign, or set generation = true under [house] in house.toml{new_file}. Of a credit that takes "
+            "an earlier bill back, leave the row out and mark that bill cancelled in a column bill_type.",
         )
     elif not least <= kwh <= most:
         gate.wrong(

@@ -47,7 +47,13 @@ _WORDS: tuple[tuple[str, re.Pattern[str]], ...] = tuple(
             r"switched plans?",
         ),
         ("outage", r"outage|power (?:cut|failure|was out|went out|out)|black ?out"),
-        ("occupants", r"moved? (?:in|out|back)|new baby|baby (?:was )?born|room ?mate|tenant"),
+        (
+            "occupants",
+            r"moved? (?:in|out|back)|new baby|(?:baby|twins?|son|daughter) (?:was |were )?born|room ?mates?|tenants?|"
+            r"lodgers?|boarders?|au pair|exchange student|newborn|(?:left|went|gone|off|leaves) (?:off )?(?:for|to) "
+            r"(?:college|university|school|boarding school|the army|good)|(?:home|back) from (?:college|university)|"
+            r"passed away|died|divorced?|retired|laid off|works? from home|working from home|home ?schooling",
+        ),
         ("away", r"vacation|holidays?|trip|travel(?:ed|ing)?|out of town|nobody home|were away|was away|away"),
         ("guests", r"guests?|visit(?:s|ed|ing|ors?)?|house ?guests?"),
         ("thermostat", r"thermostat|set ?point"),

@@ -7,14 +7,14 @@ from collections.abc import Sequence
 from typing import Any
 
 from reconcile.read import dates
-from reconcile.read.cells import Cell, Grid, Row, Table, or_list, plain_name, shown
-from reconcile.read.columns import Columns, Match, is_another, joined
+from reconcile.read.cells import Cell, Grid, Row, Table, plain_name, shown
+from reconcile.read.columns import Columns, joined
 from reconcile.read.declared import TABLES
 from reconcile.read.examples import leave_examples
 from reconcile.read.gate import Gate
 from reconcile.read.laid_across import Upright, month_of, upright
-from reconcile.read.listed_lines import listed
-from reconcile.read.numbers import written
+from reconcile.read.listed_lines import listed, split_spans
+from reconcile.read.named_columns import blank, counts, leave_other_services, name_columns
 from reconcile.read.pasted_text import WANTED, Pasted, is_laid_out, read_pasted
 
 HEADER_WITHIN = 60
@@ -33,6 +33,15 @@ _SUMMARY = re.compile(
     r"[^\d]{0,16}(?:(?:19|20)\d\d)?",
     re.IGNORECASE,
 )
+_YEAR_ALONE = re.compile(r"(?:year:? )?(?:19|20)\d\d:?", re.IGNORECASE)
+
+
+def is_of_sums(values: Sequence[Any]) -> bool:
+    """Whether a row is one of sums or averages, by the word before them: it is left out of every table."""
+    texts = (value.strip() for value in values if isinstance(value, str) and value.strip())
+    return any(len(text) <= 40 and _SUMMARY.fullmatch(text) is not None for text in texts)
+
+
 _RULE = re.compile(r"[-:=_*\s]+")
 """Cells of a line drawn between rows."""
 
@@ -54,7 +63,8 @@ def find_table(grid: Grid, spec: Columns, gate: Gate) -> Table | None:
     pasted, made = laid_out(grid, spec, gate)
     if pasted is not None:
         if pasted.problem is not None:
-            gate.fault(pasted.problem, WANTED, file=grid.file, sheet=grid.sheet, row=pasted.row)
+            for row, problem, read in pasted.problems:
+                gate.fault(problem, WANTED, file=grid.file, sheet=grid.sheet, row=row, read=read)
             return None
         grid = pasted.grid
     elif made is not None:
@@ -76,9 +86,15 @@ def find_table(grid: Grid, spec: Columns, gate: Gate) -> Table | None:
     if lines is not None:
         table.read_as.append(f"each line is a {spec.row_is}")
     table.above = tuple(shown(value) for _, values in grid.rows[:at] for value in values if value is not None)
-    _name_columns(table, spec, above, gate, grid.rows[at + 1 :])
+    name_columns(table, spec, above, gate, grid.rows[at + 1 :])
     _rows(table, spec, grid.rows[at + 1 :])
     leave_examples(table, spec, gate)
+    if spec.table == "bills":
+        leave_other_services(table, gate)
+    if spec.table == "events" and table.has("note") and not table.has("kind"):
+        table.header["kind"] = table.header.pop("note")  # one's own words tell the kind too
+    if spec.table == "events" and table.has("date"):
+        split_spans(table)
     _merged(grid, table, gate)
     _strays(table, spec, gate)
     if at:
@@ -162,136 +178,6 @@ def _named(values: Sequence[Any], spec: Columns) -> set[str]:
     }
 
 
-def _name_columns(
-    table: Table, spec: Columns, above: Sequence[Any], gate: Gate, body: Sequence[tuple[int, Sequence[Any]]]
-) -> None:
-    """Give each column its name: the one that says it most exactly; what is over is told."""
-    matches: dict[str, list[tuple[int, Match]]] = {}
-    unknown: list[int] = []
-    for index, name in enumerate(table.names):
-        if not name:
-            _named_above(table, spec, index, above, body)
-            name = table.names[index]
-        if not name:
-            continue
-        match = spec.match(name)
-        if match is None and index < len(above) and isinstance(above[index], str):
-            match = spec.match(f"{above[index]} {name}")
-        if match is None:
-            unknown.append(index)
-        else:
-            matches.setdefault(match.column, []).append((index, match))
-    for column, found in matches.items():
-        filled = [pair for pair in found if any(not _blank(values, pair[0]) for _, values in body)] or found[:1]
-        if spec[column].kind in ("number", "money") and len(filled) > 1:
-            figures = [pair for pair in filled if _of_figures(body, pair[0])]
-            unknown += [pair[0] for pair in filled if figures and pair not in figures]
-            filled = figures or filled
-        filled.sort(key=lambda pair: pair[1].rank)
-        index, match = filled[0]
-        others = [pair for pair in filled[1:] if not _same(body, index, pair[0])]
-        if others and others[0][1].rank == match.rank:
-            gate.fault(
-                f"the column {table.names[index]} stands twice",
-                "Keep one of the two.",
-                file=table.file,
-                sheet=table.sheet,
-                row=table.header_row,
-            )
-        elif others:
-            _second(table, column, index, [pair[0] for pair in others], gate)
-        table.header[plain_name(column)] = index
-        if match.unit is not None:
-            table.units[column] = match.unit
-        if match.rank:
-            table.read_as.append(f"{column} is the column {table.names[index]}")
-    _unknown(table, spec, unknown, gate, body)
-
-
-def _of_figures(body: Sequence[tuple[int, Sequence[Any]]], index: int) -> bool:
-    """Whether a figure stands in a column: months below ``Bill`` are no charges."""
-    cells = [values[index] for _, values in body if not _blank(values, index)]
-    return any(
-        isinstance(cell, int | float) or any(written(str(cell), sign) is not None for sign in (".", ","))
-        for cell in cells
-        if not isinstance(cell, bool)
-    )
-
-
-def _named_above(
-    table: Table, spec: Columns, index: int, above: Sequence[Any], body: Sequence[tuple[int, Sequence[Any]]]
-) -> None:
-    """Take the name of a column of days from the line above where its own cell is empty: a header of two lines."""
-    name = above[index] if index < len(above) else None
-    match = spec.match(name) if isinstance(name, str) else None
-    of_days = match is not None and spec[match.column].kind in ("day", "month", "period")
-    if of_days and any(not _blank(values, index) for _, values in body):
-        table.names[index] = str(name)
-
-
-def _second(table: Table, column: str, index: int, others: list[int], gate: Gate) -> None:
-    names = [table.names[index], *(table.names[other] for other in others)]
-    gate.fault(
-        f"the columns {or_list(names).replace(' or ', ' and ')} may each be the {column}, and they differ",
-        f"Head the right one {column}, and give the other a name of your own that begins with the word other.",
-        file=table.file,
-        sheet=table.sheet,
-        row=table.header_row,
-    )
-
-
-def _same(body: Sequence[tuple[int, Sequence[Any]]], first: int, second: int) -> bool:
-    """Whether two columns say the same, so that either will do."""
-    return all(_text(values, first) == _text(values, second) for _, values in body)
-
-
-def _text(values: Sequence[Any], index: int) -> str:
-    return "" if _blank(values, index) else shown(values[index])
-
-
-def _blank(values: Sequence[Any], index: int) -> bool:
-    return index >= len(values) or Cell(values[index], "", "").blank
-
-
-def _unknown(
-    table: Table, spec: Columns, unknown: list[int], gate: Gate, body: Sequence[tuple[int, Sequence[Any]]]
-) -> None:
-    """Tell of columns that were not understood: a misspelled name is a fault, a spare one a notice."""
-    for index in unknown:
-        name = table.names[index]
-        if all(_blank(values, index) for _, values in body):
-            continue
-        if joined(name) in ("", "index", "unnamed0") and _counts(body, index):
-            continue
-        harmless = spec.is_spare(name) or is_another(name) or joined(name).startswith("other")
-        near = None if harmless else spec.near(name)
-        if near is not None and not table.has(near):
-            gate.fault(
-                f"the column {name} is not known",
-                f"Did you mean {near}? Rename it or take it out.",
-                file=table.file,
-                sheet=table.sheet,
-                row=table.header_row,
-                column=name,
-            )
-        else:
-            table.left.append(f"the column {name}")
-
-
-def _counts(body: Sequence[tuple[int, Sequence[Any]]], index: int) -> bool:
-    """Whether a column only numbers the rows."""
-    values = [_text(row, index) for _, row in body if not _blank(row, index)]
-    return (
-        all(value.isdigit() for value in values)
-        and len(set(values)) == len(values)
-        and (
-            [int(value) for value in values] == list(range(int(values[0]), int(values[0]) + len(values)))
-            if values
-            else True
-        )
-    )
-
-
 def _rows(table: Table, spec: Columns, body: Sequence[tuple[int, Sequence[Any]]]) -> None:
     """Take the rows that hold data; totals, repeated headers and lines of text are told and left."""
     telling = [
@@ -311,8 +197,10 @@ def _rows(table: Table, spec: Columns, body: Sequence[tuple[int, Sequence[Any]]]
             joined(name) for name in table.names if name
         ]:
             table.left.append(f"row {number}, which repeats the header")
-        elif written and all(_blank(values, index) for index in {*telling, *texts}):
+        elif written and all(blank(values, index) for index in {*telling, *texts}):
             table.left.append(f"row {number}, which holds only text")
+        elif _filled(values) == 1 and len(telling) > 1 and table.has("end") and _YEAR_ALONE.fullmatch(_first(values)):
+            table.left.append(f"row {number} ({_first(values)})")  # a year over its bills, whose days have their own
         elif written and all(_RULE.fullmatch(text) for text in written) and len(written) == _filled(values):
             continue
         elif (
@@ -323,6 +211,10 @@ def _rows(table: Table, spec: Columns, body: Sequence[tuple[int, Sequence[Any]]]
             table.left.append(f"row {number} ({written[0][:40]})")
         else:
             table.rows.append(Row(table, number, tuple(values)))
+
+
+def _first(values: Sequence[Any]) -> str:
+    return next((shown(value) for value in values if value is not None and str(value).strip()), "")
 
 
 def _filled(values: Sequence[Any]) -> int:
@@ -341,7 +233,7 @@ def _only_text(values: Sequence[Any], telling: list[int], text: str, *, short: b
 def _names_one(spec: Columns, table: Table, values: Sequence[Any]) -> bool:
     """Whether what stands there is the name that a row must have: a load may be known by it alone."""
     needed = [column.name for column in spec if column.needed and column.kind == "text" and table.has(column.name)]
-    return any(not _blank(values, table.header[plain_name(name)]) for name in needed)
+    return any(not blank(values, table.header[plain_name(name)]) for name in needed)
 
 
 def _is_day(text: str) -> bool:
@@ -356,14 +248,14 @@ def _is_load(spec: Columns, values: Sequence[Any], table: Table, label: str) -> 
     """Whether a word such as ``Max`` is but a value of a column of text or words, not the label of a sum."""
     if any(column.kind == "text" and column.needed for column in spec) and not re.search("total|sum", label, re.I):
         return True
-    first = next((index for index in range(len(values)) if not _blank(values, index)), 0)
+    first = next((index for index in range(len(values)) if not blank(values, index)), 0)
     at = next((i for i, value in enumerate(values) if isinstance(value, str) and value.strip() == label), first)
     dates = [
         table.header[plain_name(column.name)]
         for column in spec
         if column.kind in ("day", "month", "period") and table.has(column.name)
     ]
-    return at != first and any(not _blank(values, index) for index in dates if index != at)
+    return at != first and any(not blank(values, index) for index in dates if index != at)
 
 
 def _merged(grid: Grid, table: Table, gate: Gate) -> None:
@@ -383,7 +275,7 @@ def _strays(table: Table, spec: Columns, gate: Gate) -> None:
     width = len(table.names)
     nameless = [index for index, name in enumerate(table.names) if not name]
     body = [(row.number, row.values) for row in table.rows]
-    nameless = [index for index in nameless if not _counts(body, index)]
+    nameless = [index for index in nameless if not counts(body, index)]
     strays = [
         (row.number, index, row.values[index])
         for row in table.rows

@@ -50,6 +50,34 @@ def read_loads(table: Table, gate: Gate, house: House) -> tuple[Load, ...]:
     return tuple(found)
 
 
+_PANELS = re.compile(
+    r"\b(?:solar|pv|photovoltaics?)\b.*\b(?:panels?|array|system|modules?|roof|kwp?)\b|\bpv\b|\bphotovoltaics?\b|"
+    r"\bsolar\s*$|\bwind turbine\b",
+    re.IGNORECASE,
+)
+_USES = re.compile(
+    r"heater|pump|lights?\b|lamp|charger|fan|water|thermal|collector|control|inverter|monitor|battery|pool|cleaner",
+    re.IGNORECASE,
+)
+
+
+def leave_panels(table: Table, gate: Gate) -> bool:
+    """Leave solar panels out of a list of what uses electricity, and return whether there were any."""
+    made = [
+        row
+        for row in table.rows
+        if isinstance(name := row["load"].value, str) and _PANELS.search(name[:200]) and not _USES.search(name[:200])
+    ]
+    for row in made:
+        gate.notice(
+            f"{table.place}, row {row.number}: {str(row['load'].value).strip()[:60]} makes electricity, so it is no "
+            "load and was left out of the list; the house is taken as one that makes its own. The columns "
+            "delivered_kwh and received_kwh of the bills tell most of it."
+        )
+    table.rows[:] = [row for row in table.rows if row not in made]
+    return bool(made)
+
+
 def _tell_all_year(loads: list[Load], table: Table) -> None:
     """Tell of loads that usually run in a part of the year, whose hours were written without months."""
     usual = [

@@ -19,8 +19,12 @@ ALL_DAY = (
 """Words for all the hours of the day."""
 
 _BEFORE = re.compile(r"(?:(\d{1,3})\s*(?:x|\N{MULTIPLICATION SIGN}|\*)\s+|(\d{1,2})\s+)(?=[^\W\d_])", re.IGNORECASE)
+_TIMES_SIZE = re.compile(
+    r"(?<![\w.])(\d{1,3})\s*(?:x|\N{MULTIPLICATION SIGN}|\*)\s*(?=\d[\d.,]*\s*(?:k?w|watts?)\b)", re.IGNORECASE
+)
 _IN_BRACKETS = re.compile(r".*[^\W\d_]s\s*\((\d{1,2})\)\s*$", re.IGNORECASE)
 _BEHIND = re.compile(r"\s*[\[(]?\s*(?:x|\N{MULTIPLICATION SIGN})\s*(\d{1,3})\s*[\])]?\s*$", re.IGNORECASE)
+_EACH = re.compile(r"\b(?:each|apiece|per piece|a piece)\b\.?", re.IGNORECASE)
 _UNITS_FIRST = re.compile(
     r"\d+\s+(?:w|watts?|kw|ton|tons|btu|hp|inch|in|gal|gallons?|l|liters?|cu|ft|amps?|a|v|volts?|person|speed|door|star|way)\b",
     re.IGNORECASE,
@@ -111,8 +115,10 @@ def _counts_of_names(table: Table) -> None:
             continue
         if _UNITS_FIRST.match(name.strip()):
             continue
-        match = _BEFORE.match(name.strip()) or _BEHIND.search(name) or _IN_BRACKETS.match(name)
-        bare = _HOURS.sub("", _SIZE.sub("", name)).strip(" ,-")
+        bare = _EACH.sub("", _HOURS.sub("", _SIZE.sub("", name))).strip(" ,-")
+        match = (
+            _TIMES_SIZE.search(name) or _BEFORE.match(name.strip()) or _BEHIND.search(bare) or _IN_BRACKETS.match(bare)
+        )
         if match and match.re is _BEFORE and match[1] is None and not re.search(r"(?<!ga)s$", bare):
             continue  # 4 burner stove: a bare number counts only what stands in the plural
         number = int(next(group for group in match.groups() if group)) if match else 0
@@ -215,7 +221,11 @@ def _sizes_of_names(table: Table) -> None:
     for row in table.rows:
         name = row["load"].value
         told = any(_filled(row, column) for column in ("watts", "kwh_per_year", "kwh_per_cycle"))
-        sizes = _SIZE.findall(name) if isinstance(name, str) and not told and not is_of_light(name) else []
+        sizes = (
+            _SIZE.findall(_TIMES_SIZE.sub(" ", name))
+            if isinstance(name, str) and not told and not is_of_light(name)
+            else []
+        )
         if len(sizes) == 1:
             found[row.number] = sizes[0]
     _add(table, "watts", found, "{} of the loads have their size from their name")

@@ -25,6 +25,8 @@ WANTED = (
     "Current charges: 170.02 (each part on a line of its own, an empty line between two bills)."
 )
 """One bill as it is read for sure."""
+NO_KWH = "nothing tells its kWh"
+_OF_KWH = re.compile(r"kwh|kilowatt|usage|energy used", re.IGNORECASE)
 _MORE_NAMES = {
     **dict.fromkeys(("previous", "prior", "last"), "reading_start"),
     **dict.fromkeys(("present", "current", "this"), "reading_end"),
@@ -44,6 +46,8 @@ _PERIOD = re.compile(
     rf"(?<![\w/.-])(?P<first>{DATE}|{_BARE_DATE}){_BETWEEN}(?:to:?\s*)?(?P<second>{DATE}|{_BARE_DATE})",
     re.IGNORECASE,
 )
+SPAN = re.compile(rf"(?:from )?(?:{DATE}|{_BARE_DATE}){_BETWEEN}(?:{DATE})(?![\w/])", re.IGNORECASE)
+"""Two days with a word or a dash between them."""
 _MONTH_ALONE = re.compile(rf"^({_MONTH})(?=\s*[:,-]?\s*\d[\d,.]*\s*kwh)", re.IGNORECASE)
 _MONTH_YEAR = re.compile(rf"(?<![\w/.-])({_MONTH})[ ,/-]{{0,2}}'?((?:19|20)\d\d|\d\d)(?![\w/-])", re.IGNORECASE)
 _DAYS = (("period", _PERIOD), ("day", _ONE_DATE), ("month", _MONTH_ALONE), ("month", _MONTH_YEAR))
@@ -56,6 +60,7 @@ _NUMBER = re.compile(
 )
 _OF_MONEY = re.compile(rf"{_SIGN}|\d[.,]\d\d$|CR$", re.IGNORECASE)
 _RATED = re.compile(r"\s*(?:@|/|x\b|\*|\bat\b|\bper\b)", re.IGNORECASE)
+_A_DAY = re.compile(r"\s*(?:/|per)\s*(?:day|d\b|month|mo\b)", re.IGNORECASE)
 _LEADING = re.compile(r"^(?:your|you|the|my|our|this|for|of|in|and|plus)\s+", re.IGNORECASE)
 _TRAILING = re.compile(r"\s+(?:by|on|of|for|is|was|are|this bill|today)$", re.IGNORECASE)
 _EDGES = re.compile(r"^[\s.,:;=|*#()\N{BULLET}-]+|[\s.,:;=|*#(\N{BULLET}-]+$")
@@ -66,6 +71,12 @@ _OF_USE = re.compile(
     re.IGNORECASE,
 )
 """Words beside kWh that are rather those of the bill: solar credits and carbon are not."""
+_OF_COST = re.compile(
+    r"(?:(?:and|it|that|this|we|i|for|of|was|is|a|the|bill|cost|costs|charged|paid|price|total|came|to|avg\.?|average|"
+    r"kwh ?/ ?day|/ ?day|kwh per day|kwh|us|at|in|all|per|day)[\s,:|/-]*)+",
+    re.IGNORECASE,
+)
+"""Words that may stand before the one sum of a bill in a sentence of one's own."""
 _ARREARS = re.compile(r"\b(?:balance forward|past due|arrears|unpaid)\b", re.IGNORECASE)
 _HOW_READ = re.compile(r"\b(actual|estimated|estimate|customer read)\b", re.IGNORECASE)
 _PIECES = re.compile(r"\t+| {2,}")
@@ -89,8 +100,13 @@ class Pasted:
     grid: Grid
     told: list[str] = field(default_factory=list)
     left: list[str] = field(default_factory=list)
-    row: int = 1
-    problem: str | None = None
+    problems: list[tuple[int, str, str | None]] = field(default_factory=list)
+    """What is wrong, each with its line and what stands there."""
+
+    @property
+    def problem(self) -> str | None:
+        """What is wrong first."""
+        return self.problems[0][1] if self.problems else None
 
 
 def lines_of(grid: Grid) -> list[tuple[int, str]]:
@@ -101,7 +117,8 @@ def lines_of(grid: Grid) -> list[tuple[int, str]]:
         lines = [
             (n, "   ".join("" if v is None else str(v) for v in values)) for n, values in grid.rows[: MOST_LINES + 1]
         ]
-    return [(n, numbers.tidy(line.replace("\t", "   ")) if len(line) <= LONGEST_LINE else "") for n, line in lines]
+    plain = [(n, re.sub(r"^(?:\s*>)+\s?", "", line).replace("\t", "   ")) for n, line in lines]  # of quoted mail
+    return [(n, numbers.tidy(line) if len(line) <= LONGEST_LINE else "") for n, line in plain]
 
 
 def read_pasted(grid: Grid, spec: Columns) -> Pasted | None:
@@ -117,6 +134,9 @@ def read_pasted(grid: Grid, spec: Columns) -> Pasted | None:
     if not lines or len(lines) > MOST_LINES:
         return None
     facts = list(_facts(lines, spec))
+    if not any(fact.column in DAYS for fact in facts):  # pages of an account: a day alone above each bill is its own
+        lone = [(n, match) for n, line in lines if (match := _ONE_DATE.fullmatch(line.strip()))]
+        facts = sorted([*facts, *(Fact(n, "bill_date", match[0], 1) for n, match in lone)], key=lambda fact: fact.line)
     if not any(fact.column == "kwh" or fact.column in DAYS for fact in facts):
         return None
     blocks = _blocks(facts, lines)
@@ -126,9 +146,13 @@ def read_pasted(grid: Grid, spec: Columns) -> Pasted | None:
         text = " ".join(line for number, line in lines if first <= number <= last)
         cells, problem = _bill(block, text, found)
         at = next((fact.line for fact in block if fact.column in DAYS), block[0].line)
-        if problem is not None and found.problem is None:
-            found.row, found.problem = at, problem
+        if problem is not None:
+            own = [(number, line) for number, line in lines if first <= number <= last]
+            told = next((pair for pair in own if _OF_KWH.search(pair[1])), None) if problem == NO_KWH else None
+            found.problems.append((at, problem, None) if told is None else (told[0], problem, told[1]))
         rows.append((at, cells))
+    if 2 * len(found.problems) > len(blocks):  # it is not a slip here or there, but the form that is not understood
+        del found.problems[1:]
     names = [name for name in spec.names if any(name in cells for _, cells in rows)]
     heads = ["total due" if name == "amount_due" and "amount" not in names else name for name in names]
     body: list[tuple[int, Sequence[Any]]] = [(number, [cells.get(name) for name in names]) for number, cells in rows]
@@ -155,7 +179,7 @@ def is_laid_out(grid: Grid, spec: Columns) -> bool:
             if _columns(cells, spec) or not (len(cells) == width or sum(map(bool, cells)) >= max(width - 1, 3)):
                 break
             like += 1
-    return like < 0.6 * len(rows)
+    return like < (0.6 if len(heads) < 3 else 0.9) * len(rows)
 
 
 def _columns(parts: Sequence[str], spec: Columns) -> list[str]:
@@ -164,6 +188,12 @@ def _columns(parts: Sequence[str], spec: Columns) -> list[str]:
         return []
     found = [_column(part, spec) or _MORE_NAMES.get(part.strip().casefold(), "") for part in parts]
     return found if sum(map(bool, found)) >= max(2, len(parts) // 2) else []
+
+
+def _fit(heads: Sequence[str], parts: Sequence[str], spec: Columns) -> bool:
+    """Whether the pieces of a line may be the values of the columns over them: a period is no charge, a word no kWh."""
+    figures = [part for name, part in zip(heads, parts, strict=True) if name and spec[name].kind in ("number", "money")]
+    return all(_NUMBER.match(part) and _ONE_DATE.search(part) is None for part in figures)
 
 
 def _column(label: str, spec: Columns) -> str | None:
@@ -181,7 +211,7 @@ def _facts(lines: Sequence[tuple[int, str]], spec: Columns) -> Iterator[Fact]:
     heads: list[str] = []
     for number, line in lines:
         parts = _PIECES.split(line)
-        if heads and len(parts) == len(heads):
+        if heads and len(parts) == len(heads) and _fit(heads, parts, spec):
             yield from (Fact(number, column, part, 0) for column, part in zip(heads, parts, strict=True) if column)
             heads = []
             continue
@@ -208,7 +238,7 @@ def _of_line(number: int, line: str, pending: str, spec: Columns) -> Iterator[Fa
         if between:
             label = between
         yield from _told(number, kind, text, unit, label, line[end:], spec)
-        if kind == "number" and unit and _RATED.match(line[end:]):  # what stands behind @ is a price
+        if kind == "number" and unit and _RATED.match(line[end:]) and not _A_DAY.match(line[end:]):  # what stands behind @ is a price
             price = _NUMBER.search(line, end)
             end = price.end() if price else end
             label = re.sub(r"\d.*", "", label)
@@ -264,7 +294,7 @@ def _told(number: int, kind: str, text: str, unit: str, label: str, behind: str,
         yield Fact(number, "days", text, 0 if column == "days" else 1, label)
         return
     if column is None:
-        if money and not label:
+        if money and (not label or _OF_COST.fullmatch(label)):
             yield Fact(number, "amount", text, 9)
         return
     kinds = spec[column].kind
@@ -390,7 +420,7 @@ def _energy(facts: Sequence[Fact], cells: dict[str, str]) -> tuple[str | None, s
     others = list(dict.fromkeys(fact.text for fact in facts))
     if len(others) > 1:
         return None, f"{others[0]} and {others[1]} may each be its kWh"
-    return None, "nothing tells its kWh"
+    return None, NO_KWH
 
 
 def _figure(text: str) -> float | None:

@@ -15,7 +15,7 @@ from reconcile.read.cells import Grid, nearest, plain_name, shown
 from reconcile.read.columns import Columns
 from reconcile.read.files import MOST_ROWS, parse_csv, read_bytes
 from reconcile.read.gate import Gate
-from reconcile.read.headers import is_of_bills
+from reconcile.read.headers import is_of_bills, is_of_sums
 from reconcile.read.interval_files import as_utf8
 from reconcile.read.loose_tables import tables_of_page
 from reconcile.read.numbers import half_width
@@ -64,8 +64,10 @@ def grids(path: Path, gate: Gate, sources: Sources | None = None) -> dict[str, G
         stored = {}
     if found or left:
         parts = [f"{name} in the sheet {' and '.join(one.title for one, _ in of)}" for name, of in found.items()]
-        parts += [f"nothing in the sheet {shown(sheet.title)}" for sheet in left]
-        gate.notice(f"{file} is read as: {'; '.join(parts)}.")
+        if parts:
+            gate.notice(f"{file} is read as: {'; '.join(parts)}.")
+        for sheet in left:
+            gate.notice(f"{file}, the sheet {shown(sheet.title)} is not read.")
     made = {name: [_grid(sheet, stored.get(sheet.title), file, gate) for sheet, _ in of] for name, of in found.items()}
     if sources is not None:
         sources.more_bills = made.get("bills", [])[1:]
@@ -208,6 +210,7 @@ def _grid(sheet: Any, stored: Any, file: str, gate: Gate) -> Grid:
             row=merged.min_row,
         )
     rows: dict[int, dict[int, Any]] = {}
+    sums = {row for (row, _), cell in sheet._cells.items() if is_of_sums([cell.value])}
     for (row, column), cell in sheet._cells.items():  # only cells that exist: max_row may be a million
         value = cell.value
         if value is None or (isinstance(value, str) and not value.strip()):
@@ -225,6 +228,8 @@ def _grid(sheet: Any, stored: Any, file: str, gate: Gate) -> Grid:
             continue
         if cell.data_type == "f":
             value = None if stored is None else stored.cell(row, column).value
+            if value is None and row in sums:
+                continue  # sums below a table are left out in any case
             if value is None:
                 gate.fault(
                     "this formula has no stored value",

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
@@ -62,6 +63,11 @@ Blocks = Iterator[Block]
 
 READ_AS, MOST_READ = " is read as: ", 3
 """What marks a notice that shows back how a table was read, and how many of these the short answer shows."""
+NOT_READ, TELLING = (
+    ", not read: ",
+    re.compile(r"kWh|\bthe charges\b|\bmore lines? of|[$]|cost|paid|amount", re.IGNORECASE),
+)
+"""What marks a notice of what was left unread, and what in it may be energy or money of a bill."""
 SHORTENED = 78
 """Letters of a notice that is cut to one line of a usual screen."""
 LINES = 21
@@ -120,6 +126,7 @@ def short(result: Reconciliation, height: Callable[[Block], int]) -> list[Block]
 def _read_as(words: Words) -> list[str]:
     """Return what tells how the files were read: what of them was not goes first."""
     unread = [notice for notice in words["notices"] if notice.endswith("not read.") and READ_AS not in notice]
+    unread += [notice for notice in words["notices"] if NOT_READ in notice and TELLING.search(notice)]
     return [*unread, *(notice for notice in words["notices"] if READ_AS in notice)][:MOST_READ]
 
 
