@@ -210,6 +210,10 @@ class Columns:
             if key in self.by_key:
                 rank, name = self.by_key[key]
                 column = self[name]
+                if column.unit is not None and re.search(
+                    r"[$\N{EURO SIGN}\N{POUND SIGN}]", written
+                ):  # Energy $ is money
+                    return None
                 if column.kind == "money" and "#" in written:  # Bill # counts them
                     return None
                 if unit is not None and (n or inside) and not _fits(unit, column):
@@ -221,7 +225,10 @@ class Columns:
         """Return the known name that an unknown one was probably meant as."""
         key = "".join(word for word in tokens(_BRACKETS.sub(" ", written)) if word not in _SIGNS)[:60]
         close = difflib.get_close_matches(key, list(self.by_key), n=1, cutoff=NEAR)
-        return self.by_key[close[0]][1] if close and len(key) > 2 else None
+        found = self.by_key[close[0]][1] if close and len(key) > 2 else None
+        if found is not None and self[found].unit is not None and re.search(r"[$\N{EURO SIGN}\N{POUND SIGN}]", written):
+            return None
+        return found
 
 
 @dataclass(frozen=True, slots=True)

@@ -201,6 +201,8 @@ def _rows(table: Table, spec: Columns, body: Sequence[tuple[int, Sequence[Any]]]
             table.left.append(f"row {number}, which holds only text")
         elif _filled(values) == 1 and len(telling) > 1 and table.has("end") and _YEAR_ALONE.fullmatch(_first(values)):
             table.left.append(f"row {number} ({_first(values)})")  # a year over its bills, whose days have their own
+        elif not table.rows and written and len(written) == _filled(values) and all(map(_is_unit, written)):
+            table.left.append(f"row {number}, which holds the units")
         elif written and all(_RULE.fullmatch(text) for text in written) and len(written) == _filled(values):
             continue
         elif (
@@ -211,6 +213,24 @@ def _rows(table: Table, spec: Columns, body: Sequence[tuple[int, Sequence[Any]]]
             table.left.append(f"row {number} ({written[0][:40]})")
         else:
             table.rows.append(Row(table, number, tuple(values)))
+
+
+def _is_unit(text: str) -> bool:
+    return text.strip("()[] ").casefold() in (
+        "kwh",
+        "$",
+        "usd",
+        "eur",
+        "gbp",
+        "date",
+        "days",
+        "d",
+        "f",
+        "c",
+        "dollars",
+        "\u20ac",
+        "\u00a3",
+    )
 
 
 def _first(values: Sequence[Any]) -> str:

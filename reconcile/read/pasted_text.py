@@ -238,7 +238,8 @@ def _of_line(number: int, line: str, pending: str, spec: Columns) -> Iterator[Fa
         if between:
             label = between
         yield from _told(number, kind, text, unit, label, line[end:], spec)
-        if kind == "number" and unit and _RATED.match(line[end:]) and not _A_DAY.match(line[end:]):  # what stands behind @ is a price
+        rated = _RATED.match(line[end:]) is not None and _A_DAY.match(line[end:]) is None
+        if kind == "number" and unit and rated:  # what stands behind @ is a price
             price = _NUMBER.search(line, end)
             end = price.end() if price else end
             label = re.sub(r"\d.*", "", label)

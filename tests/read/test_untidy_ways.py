@@ -336,3 +336,15 @@ def test_bills_of_gas_alone_are_refused(house_of: HouseOf) -> None:
     rows = "".join(f"Gas,{_us(s)},{_us(e)},41,52.18\n" for s, e, _, _ in SPANS)
     (fault,) = _faults(house_of, bills__csv="Service,From,To,Usage,Cost\n" + rows)
     assert "every row is of Gas" in fault
+
+
+def test_parts_of_the_charges_are_no_energy(house_of: HouseOf) -> None:
+    rows = "".join(f"{_us(s)},{_us(e)},{k},{a - 30},20,10,{a}\n" for s, e, k, a in SPANS)
+    house = house_of(bills__csv="From,To,kWh,Energy $,Delivery $,Tax,Total $\n" + rows)
+    assert [(bill.kwh, bill.delivered_kwh, bill.amount) for bill in house.bills] == [(k, None, a) for _, _, k, a in SPANS]
+
+
+def test_a_row_of_units_under_the_heading_is_no_bill(house_of: HouseOf) -> None:
+    rows = "".join(f"{_us(s)},{_us(e)},{k},{a}\n" for s, e, k, a in SPANS)
+    house = house_of(bills__csv="From,To,Usage,Cost\n,,kWh,$\n" + rows)
+    assert [(bill.kwh, bill.amount) for bill in house.bills] == [span[2:] for span in SPANS]
