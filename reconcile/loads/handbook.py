@@ -122,6 +122,9 @@ FUELS = ("gas", "propane", "lp", "lpg")
 """Words for a fuel that is burnt: what runs on it draws little."""
 
 
+_STANDBY = "standby of everything"
+
+
 @lru_cache(maxsize=1024)
 def find(word: str) -> tuple[TypicalLoad, ...]:
     """Kinds of load that a name may mean, the best match first.
@@ -153,7 +156,8 @@ def find(word: str) -> tuple[TypicalLoad, ...]:
             found += [len(alias) for alias in kind.words if alias.startswith("gas ") and f" {alias[4:]} " in rest]
         if found:
             scored.append((max(found), kind))
-    return tuple(kind for _, kind in sorted(scored, key=lambda pair: -pair[0]))
+    named = [pair for pair in scored if pair[1].load != _STANDBY] or scored  # "fridge, always on" is a fridge
+    return tuple(kind for _, kind in sorted(named, key=lambda pair: -pair[0]))
 
 
 def most_kwh_per_day(name: str) -> float | None:

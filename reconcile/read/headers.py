@@ -188,6 +188,9 @@ def _rows(table: Table, spec: Columns, body: Sequence[tuple[int, Sequence[Any]]]
     texts = [
         table.header[plain_name(column.name)] for column in spec if column.needed and table.has(column.name)
     ] or telling
+    at = table.header.get("end", -1)
+    ends = [shown(values[at]) for _, values in body if 0 <= at < len(values) and not blank(values, at)]
+    years = bool(ends) and all(re.search(r"(?:19|20)\d\d|[/.-]\d\d$", end) for end in ends)
     for number, values in body:
         written = [str(value).strip() for value in values if isinstance(value, str) and value.strip()]
         label = next((text for text in written if len(text) <= 40 and _SUMMARY.fullmatch(text)), None)
@@ -199,7 +202,7 @@ def _rows(table: Table, spec: Columns, body: Sequence[tuple[int, Sequence[Any]]]
             table.left.append(f"row {number}, which repeats the header")
         elif written and all(blank(values, index) for index in {*telling, *texts}):
             table.left.append(f"row {number}, which holds only text")
-        elif _filled(values) == 1 and len(telling) > 1 and table.has("end") and _YEAR_ALONE.fullmatch(_first(values)):
+        elif _filled(values) == 1 and len(telling) > 1 and _YEAR_ALONE.fullmatch(_first(values)) and years:
             table.left.append(f"row {number} ({_first(values)})")  # a year over its bills, whose days have their own
         elif not table.rows and written and len(written) == _filled(values) and all(map(_is_unit, written)):
             table.left.append(f"row {number}, which holds the units")

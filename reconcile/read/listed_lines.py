@@ -31,7 +31,7 @@ def listed(grid: Grid, spec: Columns) -> Grid | None:
 def _loads(lines: Sequence[tuple[int, str]]) -> list[tuple[int, Sequence[Any]]] | None:
     own = [(number, line) for number, line in lines if not line.endswith(":")]
     known = sum(bool(find(line) or _SIZE.search(line)) for _, line in own)
-    if known < max(1, MOSTLY * len(own)) or any(line.count(",") > 1 or ";" in line for _, line in own):
+    if known < max(1, MOSTLY * len(own)) or 2 * sum(line.count(",") > 1 or ";" in line for _, line in own) > len(own):
         return None
     return [(own[0][0], ["load"]), *((number, [line]) for number, line in own)]
 

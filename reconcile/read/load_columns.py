@@ -14,6 +14,7 @@ _WORDS = {12.0: "twelve times", 365.0: "365 times", 365.0 / 7.0: "52.14 times"}
 _TOTAL_WATTS = re.compile(r"(?:total|all)(?:watts?|wattage|w|power)|(?:watts?|wattage|power)(?:total|altogether)")
 _MINUTES = re.compile(r"(?:min|mins|minutes)(?:used)?(?:(?:/|per|a)?(day|week))?")
 _HOURS_A_WEEK = re.compile(r"(?:h|hrs|hours)(?:/|per|a)?(?:week|wk)|weeklyhours")
+_DAYS_A_WEEK = re.compile(r"days?(?:used)?(?:/|per|a|each)?(?:week|wk)")
 _HAVE = re.compile(r"(?:do(?:we|you)|we|i)?(?:haveit|have|ownit|own|gotit|got|present|inuse|haveone|there)\??")
 _FUEL = re.compile(r"fuel|energysource|fueltype|gasorelectric|gas/electric")
 _GAS = re.compile(r"(?:natural )?gas|propane|lpg?|oil|wood", re.IGNORECASE)
@@ -45,6 +46,8 @@ def from_other_columns(table: Table) -> None:
             _take(table, index, "run_hours", lambda v, u=unit: f"{v:g}{u}", f"run_hours are the column {name}")  # type: ignore[misc]
         elif not table.has("run_hours") and _HOURS_A_WEEK.fullmatch(key):
             _take(table, index, "run_hours", lambda v: f"{v:g} h/week", f"run_hours are the column {name}")
+        elif table.has("run_hours") and _DAYS_A_WEEK.fullmatch(key):
+            _on_some_days(table, index, name)
         elif not table.has("count") and _HAVE.fullmatch(key):
             _counted(table, index, name)
         elif _FUEL.fullmatch(key):
@@ -88,6 +91,24 @@ def _give(table: Table, index: int, column: str, values: Mapping[int, Any], told
     table.left = [line for line in table.left if line != f"the column {name}"]
     table.read_as = [line for line in table.read_as if not line.endswith(f"is the column {name}")]
     table.read_as.append(told)
+
+
+def _on_some_days(table: Table, index: int, name: str) -> None:
+    """Spread hours of a day in use over the week, where every row says on how many days that is."""
+    days = _cells(table, index)
+    hours = _cells(table, table.header["runhours"])
+    if not all(re.fullmatch(r"[0-7](?:\.\d+)?", text) for text in days.values()):
+        return
+    if not all(re.fullmatch(r"\d+(?:\.\d+)?", hours.get(number, "")) for number in days):
+        return
+    at = table.header["runhours"]
+    for place, row in enumerate(table.rows):
+        if row.number in days:
+            cells = [*row.values]
+            cells[at] = f"{float(hours[row.number]) * float(days[row.number]):g} h/week"
+            table.rows[place] = Row(table, row.number, tuple(cells))
+    table.left = [line for line in table.left if line != f"the column {name}"]
+    table.read_as.append(f"the hours are of the days in the column {name}")
 
 
 def _counted(table: Table, index: int, name: str) -> None:

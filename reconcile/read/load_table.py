@@ -52,7 +52,7 @@ def read_loads(table: Table, gate: Gate, house: House) -> tuple[Load, ...]:
 
 _PANELS = re.compile(
     r"\b(?:solar|pv|photovoltaics?)\b.*\b(?:panels?|array|system|modules?|roof|kwp?)\b|\bpv\b|\bphotovoltaics?\b|"
-    r"\bsolar\s*$|\bwind turbine\b",
+    r"\bsolar\s*(?:$|\d)|\bwind turbine\b",
     re.IGNORECASE,
 )
 _USES = re.compile(

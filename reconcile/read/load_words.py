@@ -30,12 +30,20 @@ _UNITS_FIRST = re.compile(
     re.IGNORECASE,
 )
 _SIZE = re.compile(
-    r"(?<![\w.])(\d+(?:[.,]\d+)?\s*(?:k?w|watts?|ton|tons|k?btu(?:s|u)?(?:\s*/\s*h(?:r)?)?|hp))(?!\w)", re.IGNORECASE
+    r"(?<![\w.])((?:\d+(?:[.,]\d+)?\s*(?:-|to)\s*)?\d+(?:[.,]\d+)?\s*(?:k?w|watts?|ton|tons|k?btu(?:s|u)?(?:\s*/\s*h(?:r)?)?|hp))(?!\w)",
+    re.IGNORECASE,
 )
 _HOURS = re.compile(
     r"(?<![\w.,-])(\d{1,2}(?:\.\d+)?\s*(?:h|hrs?|hours?)(?:\s*(?:/|per|a|each|every)\s*(?:day|night|week|month))?)(?!\w)",
     re.IGNORECASE,
 )
+_OFTEN = re.compile(
+    r"(?<![\w.])((?:\d{1,2}\s*(?:x|times|loads|cycles|days)?|once|twice)\s*(?:a|per|/|each|every)\s*w(?:ee)?k|"
+    r"every other (?:day|night))\b",
+    re.IGNORECASE,
+)
+"""How often in a week a load runs, beside the hours of once."""
+_MINUTES_A_DAY = re.compile(r"(?<![\w.,-])(\d{1,3})\s*(?:min|mins|minutes)\s*(?:/|per|a|each)\s*day\b", re.IGNORECASE)
 _A_YEAR = re.compile(r"(\d[\d.,\s]*)\s*kwh\s*(?:/|per|a)?\s*(?:yr|year|y|a|annum|jahr|an|a\u00f1o)\.?", re.IGNORECASE)
 _TELLS = re.compile(
     r"watt|puissance|leistung|potencia|potenza|power|\bk?w\b|\bhours?\b|\bhrs?\b|\bh\b|heures|stunden|horas|\bore\b",
@@ -43,7 +51,7 @@ _TELLS = re.compile(
 )
 _HARMLESS = re.compile(r"total|kwh|wh/|cost|price|standby|per month|/month", re.IGNORECASE)
 
-_NO_ENDING = re.compile(r"(?:of|for|spring|fall|may|mar|always|all|every|any)\b", re.IGNORECASE)
+_NO_ENDING = re.compile(r"(?:of|for|spring|fall|may|mar|always|all|every|any)\b(?!\s*(?:-|to\b))", re.IGNORECASE)
 """Last words of a name that are rather its own: a water fall, a kiln of May."""
 LONGEST_NAME = 200
 """Letters of a name in which words are looked for (a guard)."""
@@ -119,7 +127,12 @@ def _counts_of_names(table: Table) -> None:
         match = (
             _TIMES_SIZE.search(name) or _BEFORE.match(name.strip()) or _BEHIND.search(bare) or _IN_BRACKETS.match(bare)
         )
-        if match and match.re is _BEFORE and match[1] is None and not re.search(r"(?<!ga)s$", bare):
+        if (
+            match
+            and match.re is _BEFORE
+            and match[1] is None
+            and not re.search(r"(?<!ga)s$", re.split(r"[,;(]", bare)[0].strip(" -"))
+        ):
             continue  # 4 burner stove: a bare number counts only what stands in the plural
         number = int(next(group for group in match.groups() if group)) if match else 0
         if 1 < number <= 200:
@@ -237,9 +250,26 @@ def _hours_of_names(table: Table) -> None:
     for row in table.rows:
         name = row["load"].value
         hours = _HOURS.findall(name) if isinstance(name, str) and len(name) <= LONGEST_NAME else []
+        often = _OFTEN.findall(name) if isinstance(name, str) and len(name) <= LONGEST_NAME else []
+        if often and not _filled(row, "kwh_per_year"):
+            once = [*re.findall(r"\d+(?:\.\d+)?(?=\s*(?:h|hrs?|hours?)\b)", name, re.IGNORECASE)]
+            minutes = re.findall(r"\d+(?=\s*(?:min|mins|minutes)\b)", name, re.IGNORECASE)
+            long = [float(hour) for hour in once] + [int(minute) / 60.0 for minute in minutes]
+            if len(often) == len(long) == 1 and not _filled(row, "run_hours"):
+                found[row.number] = f"{_times_a_week(often[0]) * long[0]:g} h/week"
+            continue
+        daily = _MINUTES_A_DAY.findall(name) if isinstance(name, str) and len(name) <= LONGEST_NAME else []
+        if len(daily) == 1 and not hours and not _filled(row, "run_hours") and not _filled(row, "kwh_per_year"):
+            found[row.number] = int(daily[0]) / 60.0
         if len(hours) == 1 and not _filled(row, "run_hours") and not _filled(row, "kwh_per_year"):
-            found[row.number] = hours[0]
+            hours_a_day = hours_of(hours[0])
+            found[row.number] = hours[0] if hours_a_day is None else hours_a_day
     _add(table, "run_hours", found, "{} of the loads have their hours from their name")
+
+
+def _times_a_week(words: str) -> float:
+    number = re.match(r"\d+", words)
+    return float(number[0]) if number else {"o": 1.0, "t": 2.0}.get(words[:1].casefold(), 3.5)
 
 
 def _add(table: Table, column: str, found: dict[int, Any], told: str) -> None:

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from typing import Any
 
 from reconcile.read.cells import Cell, Table, or_list, plain_name, shown
-from reconcile.read.columns import Column, Columns, Match, is_another, joined, tokens
+from reconcile.read.columns import Columns, Match, is_another, joined, tokens
 from reconcile.read.gate import Gate
 from reconcile.read.numbers import written
 
@@ -55,8 +55,8 @@ def name_columns(table: Table, spec: Columns, above: Sequence[Any], gate: Gate, 
     _electric_apart(table, matches, unknown, body)
     for column, found in matches.items():
         filled = [pair for pair in found if any(not blank(values, pair[0]) for _, values in body)] or found[:1]
-        if spec[column].kind == "word":  # Status: Paid tells nothing of a reading
-            words = [pair for pair in found if not pair[1].rank or _has_code(spec[column], body, pair[0])]
+        if spec.table == "bills" and spec[column].kind == "word":  # Status: Paid tells nothing of a reading
+            words = [pair for pair in found if not pair[1].rank or _has_code(spec, body, pair[0])]
             unknown += [pair[0] for pair in found if pair not in words]
             found = words
             if not found:
@@ -94,10 +94,11 @@ def name_columns(table: Table, spec: Columns, above: Sequence[Any], gate: Gate, 
     _unknown(table, spec, unknown, gate, body)
 
 
-def _has_code(column: Column, body: Body, index: int) -> bool:
+def _has_code(spec: Columns, body: Body, index: int) -> bool:
     """Whether a column of words holds one that is known, or nothing."""
     cells = [shown(values[index]) for _, values in body if not blank(values, index)]
-    return not cells or any(column.code(cell) is not None for cell in cells)
+    kinds = [column for column in spec if column.kind == "word"]  # a Status may be one of the reading, or of the bill
+    return not cells or any(column.code(cell) is not None for column in kinds for cell in cells)
 
 
 def _of_figures(body: Body, index: int) -> bool:
@@ -140,6 +141,7 @@ def _text(values: Sequence[Any], index: int) -> str:
 
 
 def blank(values: Sequence[Any], index: int) -> bool:
+    """Return whether nothing stands in a column of a row."""
     return index >= len(values) or Cell(values[index], "", "").blank
 
 

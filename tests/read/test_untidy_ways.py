@@ -349,3 +349,40 @@ def test_a_row_of_units_under_the_heading_is_no_bill(house_of: HouseOf) -> None:
     rows = "".join(f"{_us(s)},{_us(e)},{k},{a}\n" for s, e, k, a in SPANS)
     house = house_of(bills__csv="From,To,Usage,Cost\n,,kWh,$\n" + rows)
     assert [(bill.kwh, bill.amount) for bill in house.bills] == [span[2:] for span in SPANS]
+
+
+@pytest.mark.parametrize(
+    ("line", "hours"),
+    [
+        ("dryer 5000W 3 loads a week 45 min", 3 * 0.75 / 7),
+        ("washer 500W 4 times a week 1h", 4 / 7),
+        ("oven 2400 W 1 hour every other day", 0.5),
+        ("TV 100 W 5 h a day", 5.0),
+        ("TV 100 W 5 h", 5.0),
+        ("microwave 1.1kW 15 min/day", 0.25),
+    ],
+)
+def test_how_often_a_load_runs(house_of: HouseOf, line: str, hours: float) -> None:
+    house = house_of(loads__txt=f"{line}\nfridge\n")
+    assert house.loads[0].run_hours == pytest.approx(hours, rel=1e-6)
+
+
+def test_hours_of_some_days_of_the_week(house_of: HouseOf) -> None:
+    house = house_of(loads__csv="Item,Watts,Hours per day,Days per week\nDryer,5000,1,3\nTV,100,5,7\n")
+    assert [load.run_hours for load in house.loads] == pytest.approx([3 / 7, 5.0])
+
+
+def test_months_and_a_range_behind_a_name(house_of: HouseOf) -> None:
+    house = house_of(
+        loads__txt="pool pump 1.5hp 8h May-Sep\nheater 750-1500 W 4 h\n- 2 window ACs 900W each, summer, 6 h\n"
+    )
+    pump, heater, coolers = house.loads
+    assert pump.months == frozenset(range(5, 10))
+    assert heater.watts is not None
+    assert 750.0 < heater.watts < 1500.0
+    assert (coolers.count, coolers.watts) == (2, 900.0)
+
+
+def test_always_on_behind_a_name_says_when_not_what(house_of: HouseOf) -> None:
+    (fridge,) = house_of(loads__txt="fridge (150W, always on)\n").loads
+    assert (fridge.watts, fridge.follows, fridge.share_on) == (150.0, "always", 0.4)
