@@ -29,12 +29,13 @@ from reconcile.texts import safety
 from reconcile.texts.categories import category_warnings
 from reconcile.texts.field_plan_words import Line, Who
 from reconcile.texts.safety import Codes, Reader
+from reconcile.timer import timer_of
 
 if TYPE_CHECKING:
     import pandas as pd
 
 METER_CAUSES = ("meter-step", "meter-always", "old-meter-slow", "meter-low")
-CONSTANT_CAUSES = ("constant-load",)
+CONSTANT_CAUSES, TIMED_CAUSES = ("constant-load",), ("constant-load", "timed-load")
 LIKELY_ENOUGH = 0.1
 """A cause below this chance gives the plan no size to look for."""
 FIT = Instrument(category="CAT IV 1000 V")
@@ -253,6 +254,7 @@ def plan_test(
     instruments = instruments or own or Instruments()
     tolerance = current_meter(house).tolerance_percent
     told_percent, told_watts = suspected_of(house_or_result)
+    timer = timer_of(getattr(house_or_result, "interval", None), _best(house_or_result, TIMED_CAUSES))
     suspected = suspected_percent if suspected_percent is not None else told_percent
     stop = stops(house)
     if stop:
@@ -274,7 +276,7 @@ def plan_test(
         suspected,
         told_watts,
         tolerance,
-        plan_steps(house, reference, panel, resolutions, told_watts, told_percent),
+        plan_steps(house, reference, panel, resolutions, told_watts, told_percent, timer),
         resolutions,
         found,
         reference,

@@ -23,6 +23,7 @@ from reconcile.meter.registered import timed_watts, wait_seconds
 from reconcile.meter.resolve import Resolution, planning_meter, sag_volts
 from reconcile.texts.field_plan_words import Line, Who
 from reconcile.texts.safety import Codes, Reader, cautions_for
+from reconcile.timer import Timer
 
 REPEATS = 3
 """Runs of one test: enough to see that they agree; more help little beside what the instruments may be out."""
@@ -82,6 +83,8 @@ class Setting:
         Round-the-clock load that is sought [W].
     suspected_percent : float or None
         Error of the meter that is suspected [%].
+    timer : Timer or None
+        Hours in which interval data see the load run.
     """
 
     house: House
@@ -91,6 +94,7 @@ class Setting:
     resolutions: Mapping[str, Resolution]
     suspected_watts: float | None
     suspected_percent: float | None = None
+    timer: Timer | None = None
 
     @property
     def size_wh(self) -> float:
@@ -160,6 +164,7 @@ def plan_steps(
     resolutions: tuple[Resolution, ...],
     watts: float | None,
     percent: float | None = None,
+    timer: Timer | None = None,
 ) -> tuple[PlanStep, ...]:
     """Return every step of a plan in order of hazard.
 
@@ -173,8 +178,10 @@ def plan_steps(
         Round-the-clock load that is suspected [W].
     percent : float or None
         Error of the meter that is suspected [%].
+    timer : Timer or None
+        Hours in which interval data see the load run.
     """
-    s = Setting(house, planning_meter(house), reference, panel, {r.test: r for r in resolutions}, watts, percent)
+    s = Setting(house, planning_meter(house), reference, panel, {r.test: r for r in resolutions}, watts, percent, timer)
     steps = [_whose_meter(s), _quiet(s), _plug_in(s), _branches(s), _main_off(s), _utility(s)]
     if house.service in LEGS:
         steps.append(_legs(s))
@@ -276,7 +283,11 @@ def _branches(s: Setting) -> PlanStep:
         Hazard.MAIN_BREAKER,
         45,
         cautions_for(Hazard.MAIN_BREAKER, s.house),
-        s.lines("branch-ask", "branch-start", "branch-each", "branch-write"),
+        (
+            *(() if s.timer is None else s.lines("branch-when", timer=s.timer)),
+            *s.lines("branch-ask", "branch-start", "branch-each"),
+            s.line("branch-write", **({} if s.timer is None else {"sought": s.timer.watts})),
+        ),
         s.lines("branch-sum"),
         s.lines("branch-found", "branch-none"),
     )

@@ -203,6 +203,14 @@ def _branch_write(voice: Voice, f: Figures) -> str:
     )
 
 
+def _branch_when(voice: Voice, f: Figures) -> str:
+    timer = f["timer"]
+    return (
+        f"Do this between {timer.begins} and {timer.ends}: by the hourly readings about {voice.watts(timer.watts)} more run then "
+        "every day. At other hours it rests, and no breaker shows it."
+    )
+
+
 def _branch_start(voice: Voice, f: Figures) -> str:
     seconds = voice.number(3600.0 * f["size"])
     return (
@@ -280,6 +288,7 @@ LINES: dict[str, Sentence] = {
     "can-tell": _can_tell,
     "own-power": "Own generation off by its own switch, or wait for dark.",
     "branch-ask": "Ask what cannot wait (freezer, pump, heating in frost): its breaker stays on.",
+    "branch-when": _branch_when,
     "branch-start": _branch_start,
     "branch-each": "Switch one breaker off (never the main), wait a minute, read the watts, switch it on again; then "
     "the next.",

@@ -8,7 +8,9 @@ import re
 from dataclasses import dataclass, replace
 from pathlib import Path
 
+import data_homes
 import pytest
+import switching_homes as homes
 
 import reconcile
 from reconcile.house import DANGERS, House, Load, Meter
@@ -340,3 +342,11 @@ def test_a_meter_that_shows_only_kwh_is_read_off_its_register_over_hours():
     assert finer.expanded_percent < told.expanded_percent
     for known in (Meter(pulse_wh=1.0), Meter(type="disk", disk_wh=7.2), Meter(display="kW now")):
         assert "register" not in {r.test for r in plan_test(home(meter=known)).resolutions}
+
+
+def test_a_load_on_a_timer_is_looked_for_while_it_runs():
+    made = homes.with_timed(homes.home(21, data_homes.DAYS), 1000.0, (22.0, 4.0), 260)
+    plan = plan_test(reconcile.reconcile(data_homes.billed(made, loads=data_homes.listed(made, 21))))
+    search = next(step for step in plan.steps if step.code == "branches")
+    assert search.do[0].key == "branch-when"
+    assert "Do this between 22:00 and 2:00" in " ".join(plan_text(plan, reader=Reader.HOUSEHOLDER).split())
