@@ -258,7 +258,7 @@ def _old_meter(voice: Voice, figures: Figures) -> str:
 
 
 def _odd(voice: Voice, figures: Figures) -> str:
-    return _sentences(_odd_bill(voice, figures), str(figures["missing"]))
+    return _sentences(_odd_bill(voice, figures), str(figures.get("missing") or ""))
 
 
 def _odd_bill(voice: Voice, figures: Figures) -> str:
