@@ -7,7 +7,7 @@ were UTC, so that whole days and hours divide out.
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from datetime import UTC, date, datetime, timedelta, tzinfo
+from datetime import UTC, date, datetime, time, timedelta, timezone, tzinfo
 from functools import lru_cache
 from typing import NamedTuple
 
@@ -116,6 +116,18 @@ def offsets_at(instants: Ints, zone: tzinfo) -> Ints:
     edges = np.array([c.instant for c in found], dtype=np.int64)
     at: Ints = values[np.searchsorted(edges, instants, side="right")]
     return at
+
+
+def summer_hours(zone: tzinfo, day: int) -> float:
+    """Hours by which a zone's clock stands ahead of its standard time at noon of a day, counted from 1970-01-01."""
+    ahead = datetime.combine(as_day(day), time(12), zone).dst() or timedelta(0)
+    return ahead.total_seconds() / HOUR_SECONDS
+
+
+def standard_time(zone: tzinfo, day: int) -> timezone:
+    """A zone's standard time, as on a day counted from 1970-01-01, all year."""
+    offset = datetime.combine(as_day(day), time(12), zone).utcoffset() or timedelta(0)
+    return timezone(offset - timedelta(hours=summer_hours(zone, day)))
 
 
 def local_seconds(instants: Ints | NDArray[np.datetime64], zone: tzinfo) -> Ints:

@@ -19,12 +19,13 @@ ALIKE = 1.7
 
 @dataclass(frozen=True, slots=True)
 class Timer:
-    """Hours of every day and power of a load that runs by the clock."""
+    """Hours of every day and power of a load that runs by the clock; by standard time all year, or as clocks go."""
 
     watts: float
     begins: str
     ends: str
     hours: float
+    by_standard_time: bool = False
 
 
 def timer_of(found: IntervalResult | None, cause: Cause | None) -> Timer | None:
@@ -42,7 +43,9 @@ def timer_of(found: IntervalResult | None, cause: Cause | None) -> Timer | None:
     near = cause.since is not None and abs((cause.since - clock.day).days) <= NEAR_DAYS
     if not near or not 1.0 / ALIKE <= average / abs(cause.size) <= ALIKE:
         return None
-    return Timer(clock.watts, _hour(clock.start_hour), _hour(_end(clock)), clock.hours)
+    return Timer(
+        clock.watts, _hour(clock.start_hour), _hour(_end(clock)), clock.hours, by_standard_time=clock.by_standard_time
+    )
 
 
 def _end(clock: ClockLoad) -> float:

@@ -16,7 +16,7 @@ from zoneinfo import ZoneInfo
 import numpy as np
 from numpy.typing import NDArray
 
-from reconcile.clock import DAY_SECONDS, HOUR_SECONDS, as_day, local_seconds
+from reconcile.clock import DAY_SECONDS, HOUR_SECONDS, as_day, local_seconds, standard_time, summer_hours
 from reconcile.house import House, Interval
 from reconcile.interval.hour_blocks import FLAT_SHARE, LEAST_DAYS, LEAST_WATTS, SPANS_DAYS, Block, Hours
 from reconcile.interval.steps import dated_changes, night_weights
@@ -46,6 +46,13 @@ judgement): the load itself draws at any moment, whatever else rests; a habit ha
 LONG_HOURS, OUTSIDE_SHARE, QUIET_DAYS = 12, 0.3, 0.25
 """Where a run is at least so long [h], and the least power of the other hours rose by this part of its step, by this
 quantile of the days, it runs round the clock, and the evenings took less (our own judgement)."""
+
+MIDDLE_SDS = 1.5
+"""The size by the middle days, which odd days and weather move less, counts where its doubt is no larger than so many
+times that of the mean (our own judgement)."""
+
+PAUSE_SHARE = 0.25
+"""Part of the step below which the quieter days of a slot show that the run pauses in it (our own judgement)."""
 
 RETURN_DAYS = 60
 """A level that stood in some two weeks of so many days before is a return, as from an absence [d]."""
@@ -88,6 +95,8 @@ class ClockLoad:
         Mean power in these hours [W], where it is steadier so less that in the hours beside.
     covariance : ndarray, shape (m, m)
         [W^2]
+    by_standard_time : bool
+        The hours are those of standard time all year: an hour later on the clock in summer.
     """
 
     day: date
@@ -104,6 +113,7 @@ class ClockLoad:
     ends: Ints
     value: Floats
     covariance: Floats
+    by_standard_time: bool = False
 
     def to_dict(self) -> dict[str, Any]:
         """Return it as plain values."""
@@ -114,6 +124,7 @@ class ClockLoad:
             "until": None if self.until is None else self.until.isoformat(),
             "start_hour": self.start_hour,
             "hours": self.hours,
+            "by_standard_time": self.by_standard_time,
             "watts": self.watts,
             "standard_uncertainty_watts": self.standard_uncertainty,
         }
@@ -138,18 +149,57 @@ def clock_load(interval: Interval, zone: ZoneInfo, house: House | None = None) -
     hours = Hours.of(interval, zone, house)
     if len(hours.raw) < 2 * LEAST_DAYS:
         return None
+    standard: Hours | None = None
     for block in hours.likeliest():
-        run = _sharper(hours, block)
-        step = _step(hours, run)
-        if step is None:
-            continue
-        # about its own day the hours stand out more sharply
-        again = _sharper(hours, replace(run, at=int(step.days[step.change])))
-        sharper = _step(hours, again)
-        run, step = (run, step) if sharper is None else (again, sharper)
-        if not _at_a_clock_change(step, hours.first, zone):
-            return _told(hours, run, step)
+        found, layout = _sharpest(hours, block), hours
+        run = block if found is None else found[0]
+        if _goes_by_standard_time(hours, run, zone):
+            standard = standard or Hours.of(interval, standard_time(zone, hours.first), house)
+            later = round(summer_hours(zone, run.at + hours.first) * hours.per_hour)
+            begin = (run.begin - later) % (24 * hours.per_hour)
+            again = _sharpest(standard, replace(run, begin=begin, at=run.at + hours.first - standard.first))
+            if again is not None and _goes_by_standard_time(hours, run, zone, _until(again[1], standard.first)):
+                found, layout = again, standard
+        if found is not None and not _at_a_clock_change(found[1], layout.first, zone):
+            return _told(layout, *found, by_standard_time=layout is not hours)
     return None
+
+
+def _sharpest(hours: Hours, block: Block) -> tuple[Block, _Step] | None:
+    """The hours of a block to its slots, and its step; None where it is not one that a timer makes."""
+    run = _sharper(hours, block)
+    step = _step(hours, run)
+    if step is None:
+        return None
+    # about its own day the hours stand out more sharply
+    again = _sharper(hours, replace(run, at=int(step.days[step.change])))
+    sharper = _step(hours, again)
+    return (run, step) if sharper is None else (again, sharper)
+
+
+def _until(step: _Step, first: int) -> int | None:
+    return None if step.end == len(step.here) else int(step.days[step.end]) + first
+
+
+def _goes_by_standard_time(hours: Hours, run: Block, zone: ZoneInfo, until: int | None = None) -> bool:
+    """Whether a run stands an hour from its own hours wherever the clock does: a timer that nobody sets to summer time.
+
+    On those days, as long as it runs, the hour that it would reach is held against the hour that it would leave. Some
+    weeks tell.
+    """
+    ahead = np.array([summer_hours(zone, hours.first + day) for day in range(len(hours.fine))])
+    moved = ahead - ahead[min(run.at, len(ahead) - 1)]
+    days = np.arange(len(moved))
+    runs = (days >= run.at) & (days < (len(days) if until is None else until - hours.first))
+    turned = np.flatnonzero((moved != 0.0) & runs)[:NEAR_DAYS]
+    if len(turned) < LEAST_DAYS:
+        return False
+    slots, hour = 24 * hours.per_hour, hours.per_hour
+    first, last = run.begin, run.begin + run.length
+    by_clock, beyond = (first, last) if moved[turned[0]] > 0.0 else (last - hour, first - hour)
+    reached, left = (np.arange(begin, begin + hour) % slots for begin in (beyond, by_clock))
+    more = hours.fine[:, reached].mean(axis=1) - hours.fine[:, left].mean(axis=1)
+    return bool(np.nanmedian(more[turned]) > np.nanmedian(more[max(run.at - NEAR_DAYS, 0) : run.at]))
 
 
 def _at_a_clock_change(step: _Step, first: int, zone: ZoneInfo) -> bool:
@@ -161,7 +211,25 @@ def _at_a_clock_change(step: _Step, first: int, zone: ZoneInfo) -> bool:
 
 def _sharper(hours: Hours, block: Block) -> Block:
     rise = hours.rise(block.at, SPANS_DAYS[0])
-    return block if rise is None else rise.ends(block)
+    return block if rise is None else _kept_daily(hours, rise.ends(block))
+
+
+def _kept_daily(hours: Hours, block: Block) -> Block:
+    """The longest part of a run in which the quieter days rose too: a timer skips no day, people do."""
+    span, slots = SPANS_DAYS[0], 24 * hours.per_hour
+    sides = (hours.fine[part] for part in (slice(max(block.at - span, 0), block.at), slice(block.at, block.at + span)))
+    was, now = (np.nanquantile(side[np.isfinite(side).any(axis=1)], QUIET_DAYS, axis=0) for side in sides)
+    inside = np.arange(block.begin, block.begin + block.length) % slots
+    kept = now[inside] - was[inside]
+    if np.median(kept) < LEAST_WATTS:
+        return block
+    rose = np.concatenate([[False], kept >= PAUSE_SHARE * float(np.median(kept)), [False]])
+    first, last = np.flatnonzero(rose[1:] != rose[:-1]).reshape(-1, 2).T
+    longest = int(np.argmax(last - first))
+    held = np.flatnonzero(kept >= FLAT_SHARE * float(np.median(kept)))
+    held = held[(held >= first[longest]) & (held < last[longest])]
+    begin, length = int(held[0]), int(held[-1] - held[0]) + 1
+    return replace(block, begin=(block.begin + begin) % slots, length=length)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -229,11 +297,11 @@ def _step(hours: Hours, run: Block) -> _Step | None:
     return _Step(days, here, weights, alone, change, low, high, end, watts, sd)
 
 
-def _told(hours: Hours, run: Block, step: _Step) -> ClockLoad:
+def _told(hours: Hours, run: Block, step: _Step, *, by_standard_time: bool) -> ClockLoad:
     first, raw, per_hour = hours.first, hours.raw, hours.per_hour
     inside, beside = _slots(run.begin, run.length, per_hour)
     day, low, high = (int(step.days[place]) + first for place in (step.change, step.low, step.high))
-    until = None if step.end == len(step.here) else int(step.days[step.end]) + first
+    until = _until(step, first)
     usual = float(np.median(raw[step.days[: step.change]][:, inside]))
     weather = (hours.heat + hours.cool)[step.days]
     taken = weather[:, inside].mean(axis=1) - (0.0 if step.alone else weather[:, beside].mean(axis=1))
@@ -250,12 +318,14 @@ def _told(hours: Hours, run: Block, step: _Step) -> ClockLoad:
         float(np.median(step.here[: step.change])),
         run.length / per_hour / 24.0 if step.alone else 0.0,
         *_windows(step, first, cuts, usual, HELD_SHARE * taken),
+        by_standard_time,
     )
 
 
 def without(load: ClockLoad, interval: Interval, zone: ZoneInfo) -> Interval:
     """Return interval data without what a load that runs by the clock took, so that it is no base load by night."""
-    local = local_seconds(interval.starts, zone)
+    clock = standard_time(zone, (load.day - date(1970, 1, 1)).days) if load.by_standard_time else zone
+    local = local_seconds(interval.starts, clock)
     first = (load.day - date(1970, 1, 1)).days
     last = math.inf if load.until is None else (load.until - date(1970, 1, 1)).days
     since = local - round(load.start_hour * HOUR_SECONDS)
@@ -292,14 +362,16 @@ def _size(hours: Hours, at: int, inside: Ints, beside: Ints) -> tuple[float, flo
     # the first and the last slot may hold a part of the run
     edges = inside[[0, -1]]
     partly = edges[rise.watts[edges] < WHOLE_SHARE * np.median(rise.watts[inside])] if len(inside) > len(edges) else ()
-    watts, sd = min((one.without(partly).size(block) for one in rises), key=lambda size: size[1])
+    sizes = [one.without(partly).size(block) for one in rises]
+    watts, sd = min(sizes, key=lambda size: size[1])
     before = inside[0] - 1 - np.arange(per_hour), beside[: len(beside) // 2]
     after = inside[-1] + 1 + np.arange(per_hour), beside[len(beside) // 2 :]
     least = rise.watts - np.sqrt(rise.variance)
     sides = [min(float(np.mean(least[part % slots])) for part in side) for side in (before, after)]
     if watts < max(LEAST_WATTS, STEP_SDS * sd) or max(sides) > (1.0 - FLAT_SHARE) * watts:
         return None
-    return watts, sd
+    middle = hours.middle(at, np.setdiff1d(inside, partly), np.flatnonzero(~block))
+    return middle if middle is not None and middle[1] <= MIDDLE_SDS * sd else (watts, sd)
 
 
 def _returns(here: Floats, change: int, half: float) -> bool:

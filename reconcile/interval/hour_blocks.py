@@ -10,9 +10,8 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import datetime, tzinfo
 from functools import cache, cached_property
-from zoneinfo import ZoneInfo
 
 import numpy as np
 from numpy.typing import NDArray
@@ -198,7 +197,7 @@ class Hours:
     """Places of the days on which the clocks change."""
 
     @classmethod
-    def of(cls, interval: Interval, zone: ZoneInfo, house: House | None) -> Hours:
+    def of(cls, interval: Interval, zone: tzinfo, house: House | None) -> Hours:
         """Lay them out; with the house's weather taken out where a house is given."""
         first, raw = by_day(interval, zone)
         heat = cool = np.zeros_like(raw)
@@ -241,6 +240,30 @@ class Hours:
         shapes = np.column_stack([PEOPLE_SHARE * usual, HELD_SHARE * heat, HELD_SHARE * cool])
         return Rise(now[0] - level, doubt + now[1] + OWN_SHARE**2 * (heat**2 + cool**2), shapes)
 
+    def middle(self, at: int, inside: Ints, outside: Ints) -> tuple[float, float] | None:
+        """Step of some slots beyond the others, and its standard uncertainty, by the middle day of each [W].
+
+        What people and the weather do on some days does not move it. None without enough whole days.
+        """
+        span = SPANS_DAYS[0]
+        sides = [self.fine[part] for part in (slice(max(at - span, 0), at), slice(at, at + span))]
+        sides = [side[np.isfinite(side).all(axis=1)] for side in sides]
+        if min(len(side) for side in sides) < LEAST_DAYS:
+            return None
+        low, was, high = np.quantile(sides[0], [0.25, 0.5, 0.75], axis=0)
+        low_now, now, high_now = np.quantile(sides[1], [0.25, 0.5, 0.75], axis=0)
+        # a middle of n days is known to 1.25 standard deviations by the root of n; slots of a day move together
+        spread = np.hypot((high - low) / math.sqrt(len(sides[0])), (high_now - low_now) / math.sqrt(len(sides[1])))
+        doubt = 1.25 / 1.35 * spread
+        more = now - was
+        others = float(np.median(more[outside]))
+        unsure = float(np.median(np.abs(more[outside] - others)) + np.median(doubt[outside]))
+        share = LEVEL_WATTS**2 / (LEVEL_WATTS**2 + unsure**2)
+        watts = float(np.median(more[inside])) - share * others
+        scatter_watts = float(np.std(more[inside])) / math.sqrt(max(len(inside) / self.per_hour, 1.0))
+        own = math.hypot(float(np.median(doubt[inside])), scatter_watts, LEAST_NOISE_WATTS)
+        return watts, math.hypot(own, math.sqrt(share) * unsure)
+
     def likeliest(self) -> list[Block]:
         """Blocks that stand out most, in slots, one at a time of year."""
         hourly = self.by_hour()
@@ -266,7 +289,7 @@ class Hours:
         return all(rise is None or rise.lead(inside) >= BETTER for rise in moved)
 
 
-def by_day(interval: Interval, zone: ZoneInfo) -> tuple[int, Floats]:
+def by_day(interval: Interval, zone: tzinfo) -> tuple[int, Floats]:
     """First day since 1970-01-01 [d], and mean power by slot of each day [W]; NaN where readings are missing."""
     step = interval.step_seconds
     if step > HOUR_SECONDS or HOUR_SECONDS % step:

@@ -8,6 +8,7 @@ from typing import Any
 from reconcile.rounding import step_of, to_step, two_figure_step
 from reconcile.say import Voice
 from reconcile.texts import Figures, Sentence, tell
+from reconcile.texts.interval_signals import standard_text
 
 NAMES: dict[str, str] = {
     "none": "no cause needed",
@@ -78,8 +79,8 @@ def _by_clock(voice: Voice, figures: Figures) -> str:
     timer, until = figures["timer"], " to {until:day}" if figures.get("until") else ""
     figures = {**figures, "watts": timer.watts, "begins": timer.begins, "ends": timer.ends}
     return voice.fill(
-        f"something draws about {{watts:watts}} from {{begins}} to {{ends}} every day, since {{since:day}}{until} (about "
-        "{size} on average)",
+        f"something draws about {{watts:watts}} from {{begins}} to {{ends}} every day{standard_text(timer.by_standard_time)}, "
+        f"since {{since:day}}{until} (about {{size}} on average)",
         figures,
     )
 

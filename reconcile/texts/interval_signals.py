@@ -9,6 +9,11 @@ from reconcile.say import Voice
 from reconcile.texts import Figures, Sentence, tell
 
 
+def standard_text(by_standard_time: bool) -> str:
+    """Say after hours of the day that they are those of a timer which nobody sets to summer time."""
+    return " by standard time (an hour later on the clock in summer)" if by_standard_time else ""
+
+
 def _when(figures: Figures) -> str:
     """The day, with its limits where it is not known to the day."""
     if figures["low"] == figures["high"]:
@@ -42,7 +47,8 @@ def _clock(voice: Voice, figures: Figures) -> str:
     until = " to {until:short_day}" if figures.get("until") else ""
     since = _when(figures).removeprefix("on ")
     return voice.fill(
-        f"About {{watts:watts}} more runs from {{begins}} to {{ends}} every day, from {since}{until}. The hours beside did not "
+        f"About {{watts:watts}} more runs from {{begins}} to {{ends}} every day{standard_text(figures['by_standard_time'])}, "
+        f"from {since}{until}. The hours beside did not "
         "rise, so it is something on a timer, and not the meter or a load round the clock.",
         figures,
     )

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 from reconcile.say import Voice, listed
 from reconcile.texts import Figures, Sentence
+from reconcile.texts.interval_signals import standard_text
 
 HEATER_WATTS = 1500.0
 """What a portable heater usually draws [W] (the handbook's figure)."""
@@ -52,7 +53,7 @@ def _on_a_timer(voice: Voice, figures: Figures) -> str:
     timer, fits = figures["timer"], listed(figures.get("fits") or ())
     text = voice.fill(
         "Ask at home what began about {since:day}, and look for a timer: something draws about {watts:watts} from {begins} to "
-        "{ends} every day.",
+        f"{{ends}} every day{standard_text(timer.by_standard_time)}.",
         {**figures, "watts": timer.watts, "begins": timer.begins, "ends": timer.ends},
     )
     return f"{text} What fits: {fits}." if fits else text
@@ -127,9 +128,9 @@ BRANCH_BY_BRANCH = (
 
 def _breakers(voice: Voice, figures: Figures) -> str:
     if figures.get("timer"):
-        when = "Do it between {begins} and {ends}. Find the circuit".format(
-            begins=figures["timer"].begins, ends=figures["timer"].ends
-        )
+        timer = figures["timer"]
+        by = standard_text(timer.by_standard_time)
+        when = f"Do it between {timer.begins} and {timer.ends}{by}. Find the circuit"
         size = voice.fill(" by about {watts:watts}", {"watts": figures["timer"].watts})
         return f"{when}{BRANCH_BY_BRANCH}{size}."
     size = voice.fill(" by about {size}", figures) if figures.get("size") else ""

@@ -13,6 +13,7 @@ import data_homes
 import switching_homes as homes
 
 import reconcile
+from reconcile.clock import local_seconds, standard_time
 from reconcile.facts import Facts
 from reconcile.interval import examine
 from reconcile.interval.clock_load import clock_load, without
@@ -41,6 +42,46 @@ def test_a_timer_is_found_with_its_hours_watts_and_date(usual, minutes, clock):
     assert abs(seen.start_hour - clock[0]) <= near
     assert abs(seen.hours - clock[1]) <= 2 * near
     assert abs(seen.watts - 1000.0) <= 4.0 * seen.standard_uncertainty
+
+
+def by_standard_time(made, watts, clock, since):
+    """Add a load on a timer that nobody sets to summer time."""
+    whole = metered = homes.metered(made, 15)
+    local = local_seconds(metered.starts, standard_time(homes.ZONE, (made.first - date(1970, 1, 1)).days))
+    day = local // 86400 - (made.first - date(1970, 1, 1)).days
+    on = (day >= since) & ((local / 3600.0 - clock[0]) % 24.0 < clock[1])
+    return replace(whole, kwh=whole.kwh + np.where(on, watts * whole.lengths / 3.6e6, 0.0))
+
+
+@pytest.mark.parametrize("since", [130, 250, 310])
+def test_a_timer_that_nobody_sets_to_summer_time_keeps_its_hours(usual, since):
+    seen = clock_load(by_standard_time(usual, 1500.0, (1.0, 4.0), since), homes.ZONE)
+    assert seen is not None
+    assert abs((seen.day - usual.first).days - since) <= 3
+    assert seen.by_standard_time
+    assert abs(seen.start_hour - 1.0) <= 0.25
+    assert abs(seen.hours - 4.0) <= 0.5
+    assert abs(seen.watts - 1500.0) <= 3.0 * seen.standard_uncertainty
+    taken = without(seen, by_standard_time(usual, 1500.0, (1.0, 4.0), since), homes.ZONE)
+    assert abs(taken.kwh.sum() / homes.metered(usual, 15).kwh.sum() - 1.0) < 0.03
+
+
+def test_one_that_goes_by_the_clock_is_not_said_to_go_by_standard_time(usual):
+    for since in (130, 310):
+        seen = clock_load(data(homes.with_timed(usual, 1500.0, (1.0, 4.0), since)), homes.ZONE)
+        assert seen is not None
+        assert not seen.by_standard_time
+
+
+def test_a_bath_every_morning_after_the_run_is_no_part_of_it(usual):
+    """A heater of 4 kW on most mornings, an hour after a timer's end, moved the end to it."""
+    made = data(homes.with_timed(usual, 1500.0, (2.0, 4.0), SINCE))
+    local = local_seconds(made.starts, homes.ZONE)
+    day = local // 86400 - (usual.first - date(1970, 1, 1)).days
+    bath = (day >= SINCE) & (day % 4 != 0) & (local % 86400 // 900 == 28)
+    seen = clock_load(replace(made, kwh=made.kwh + np.where(bath, 1.0, 0.0)), homes.ZONE)
+    assert seen is not None
+    assert (seen.start_hour, seen.hours) == (2.0, 4.0)
 
 
 def test_one_that_ends_is_found_with_its_end(usual):
