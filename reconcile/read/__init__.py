@@ -12,7 +12,7 @@ from reconcile.read.bill_table import How, read_bills
 from reconcile.read.carried import check_carried
 from reconcile.read.cells import Table
 from reconcile.read.charge_table import read_charges
-from reconcile.read.danger_lines import read_dangers
+from reconcile.read.danger_lines import danger_first, read_dangers
 from reconcile.read.declared import BILLS, TABLES
 from reconcile.read.events import read_events
 from reconcile.read.gate import Gate
@@ -191,4 +191,6 @@ def assemble(sources: Sources, gate: Gate) -> House:
         house = replace(house, field_test=joined(*tests))
     for table in tables.values():
         tell_understood(table, gate)
+    if gate.faults and house.dangers:
+        danger_first(house.dangers, gate, sources.name)
     return replace(house, currency=read_currency(gate, house.currency, settings.currency_given))

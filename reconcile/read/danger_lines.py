@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 
+from reconcile.errors import Fault
 from reconcile.house import DANGERS
 from reconcile.read.cells import Row, Table, or_list, plain_name, shown
 from reconcile.read.danger_words import State, signs_in
@@ -48,6 +49,17 @@ def read_dangers(tables: Iterable[Table], denied: frozenset[str], gate: Gate) ->
             elif signs and not there:
                 gate.notice(f"{place} tells of a danger that was dealt with.")
     return tuple(name for name in DANGERS if name in found)
+
+
+def danger_first(names: tuple[str, ...], gate: Gate, file: str) -> None:
+    """Put a danger before the faults of the files, which nobody should mend first."""
+    said = [notice.partition(IS_DANGER)[0] for notice in gate.notices if IS_DANGER in notice]
+    remedy = (
+        "Stop: touch neither the meter nor the panel, and call the utility's emergency line or a licensed electrician "
+        "now; with smoke or fire go out and call the fire service first. The files can wait."
+    )
+    what = "; ".join(said) or ", ".join(name.replace("_", " ") for name in names)
+    gate.faults.insert(0, Fault(file, f"a sign of danger is written here ({what})", remedy))
 
 
 def _lines(table: Table) -> Iterator[tuple[Row, str]]:

@@ -10,6 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 import reconcile
+from reconcile.errors import InputError
 from reconcile.house import DANGERS, House
 from reconcile.read import read_house
 from reconcile.read.danger_words import State, signs_in
@@ -431,3 +432,15 @@ def test_frames_tell_and_deny_too() -> None:
     bills = [{"start": "2025-01-01", "end": "2025-02-01", "kwh": 600, "note": "the outlet sparks"}]
     assert House.from_frames(bills).dangers == ("sparks_or_scorching",)
     assert House.from_frames(bills, dangers={"sparks_or_scorching": False}).dangers == ()
+
+
+@pytest.mark.parametrize("toml", ["", "[danger]\nshock = true\n"])
+def test_a_danger_is_told_before_the_faults_of_the_files(house_of: Callable[..., House], toml: str) -> None:
+    note = "" if toml else "meter box buzzes"
+    with pytest.raises(InputError) as told:
+        house_of(bills__csv=BILLS.format(note).replace("610", "6l0"), house__toml=toml)
+    first, *others = map(str, told.value.faults)
+    assert "a sign of danger is written here" in first
+    assert "emergency line" in first
+    assert ("shock" if toml else "meter box buzzes") in first
+    assert len(others) == 1
