@@ -2,7 +2,7 @@
 
 import numpy as np
 import pytest
-from tied_accounts import KINDS, account, judged
+from tied_accounts import KINDS, VARYING, account, judged
 
 
 @pytest.mark.parametrize("kind", KINDS)
@@ -25,3 +25,12 @@ def test_a_reading_an_hour_from_the_usual_sends_nobody_to_the_billing_desk():
     honest, _, reported = judged(account(np.random.default_rng([777, 32]), "wandering a little"))
     assert all(honest)
     assert not reported
+
+
+@pytest.mark.parametrize("kind", VARYING)
+def test_a_new_hour_every_time_contradicts_no_honest_bill_and_hides_no_gross_error(kind):
+    rng = np.random.default_rng([12, VARYING.index(kind)])
+    made = [judged(account(rng, kind)) for _ in range(8)]
+    assert all(tie for honest, *_ in made for tie in honest)
+    assert not any(reported for *_, reported in made)
+    assert sum(bool(judged(account(rng, kind, 0.06))[1]) for _ in range(8)) >= 7
