@@ -81,7 +81,8 @@ def test_an_all_clear_is_only_given_where_a_rise_would_have_shown(sample):
             continue
         seen = verdict.smallest_visible_meter_error_percent
         hidden = math.inf if seen is None else seen
-        assert verdict.headline.startswith("Every bill is what") == (hidden < BLIND_PERCENT)
+        assert verdict.headline.startswith("Every bill is what") == (hidden < HIDES_PERCENT)
+        assert verdict.headline.startswith("No bill stands out") == (HIDES_PERCENT <= hidden < BLIND_PERCENT)
         assert verdict.blind == (hidden >= BLIND_PERCENT)
         assert ("could hide" in verdict.headline) == (hidden >= HIDES_PERCENT)
         wanted = {"more-weather"} if home.weather is None else {"more-loads"} if not home.loads else set()
