@@ -274,7 +274,8 @@ def _told(cause: Cause, voice: Voice, timer: Timer | None, *, hours: bool) -> Ca
         "a_day": kwh_a_day(cause.size or 0.0, limits), "timer": timer,
         "one_of": cause.one_of, "bills": sum(abs(kwh) >= 1.0 for kwh in cause.pattern_kwh),
     }  # fmt: skip
-    return replace(cause, text=cause_text(cause.code, cause.probability, figures, voice))
+    kwh = cause.kwh if abs(cause.kwh or 1.0) > 1e-6 else 0.0  # a sum of nothing is nothing
+    return replace(cause, kwh=kwh, text=cause_text(cause.code, cause.probability, figures, voice))
 
 
 def _site(

@@ -8,13 +8,15 @@ import pytest
 
 import reconcile
 from reconcile.data_run import DataRun, could_hide
-from reconcile.house import Bill
+from reconcile.house import Bill, Event, Load
 from reconcile.kinds import Flag
 from reconcile.plan.first import one_digit
 from reconcile.report.terminal import terminal_text
+from reconcile.report.view import view
 from reconcile.result import Period, Reconciliation
 from reconcile.say import Voice
 from reconcile.texts.meter_words import meter_line, tells_of_meter
+from reconcile.texts.step_words import CHECKS
 
 SAMPLES = Path(__file__).parents[1] / "sample_bills"
 
@@ -87,3 +89,31 @@ def test_one_run_alone_is_said_to_be_made_again_before_a_test_is_asked_for() -> 
     assert needed[0] == "run-again"
     thrice = replace(result.house, field_test=replace(test, runs=test.runs * 3))
     assert "twice more" not in reconcile.reconcile(thrice).verdict.headline
+
+
+def test_a_sign_of_danger_says_once_that_no_bill_is_weighed() -> None:
+    rows = view(reconcile.reconcile(reconcile.read_house(SAMPLES / "danger_sign")))["periods"]
+    assert len(rows) > 5
+    assert [bool(row["why"]) for row in rows] == [True, *[False] * (len(rows) - 1)]
+
+
+def test_a_thing_of_the_diary_is_found_on_the_list_by_its_kind() -> None:
+    """An electric car bought is the charger on the list: its start is asked for, not another line."""
+    house = reconcile.read_house(SAMPLES / "new_load_in_may")
+    thing = Event(date(2025, 5, 3), "new-load", note="bought an electric car")
+    charger = Load("EV charger", watts=7200.0, run_hours=1.0)
+    house = replace(house, events=(thing,), loads=(*house.loads, charger))
+    steps = reconcile.reconcile(house).verdict.next_steps
+    named = [step.text for step in steps if step.code == "named-in-diary"]
+    assert all("your list has EV charger without a start" in text for text in named)
+    figures = {"thing": "car", "day": thing.day, "listed": "always", "own": "EV charger", "fits": ()}
+    told = CHECKS["named-in-diary"].do
+    assert callable(told)
+    assert "your list has EV charger without a start: give it May 3, 2025" in told(Voice(), figures)
+
+
+def test_what_only_moves_between_bills_adds_no_energy_of_rounding() -> None:
+    for name in ("all_well", "estimated_read", "mistyped_bill"):
+        result = reconcile.reconcile(reconcile.read_house(SAMPLES / name))
+        assert all(cause.kwh is None or cause.kwh == 0.0 or abs(cause.kwh) > 1e-6 for cause in result.causes)
+        assert not any("kWh over these bills" in c["kwh"] and c["kwh"].startswith("0") for c in view(result)["causes"])

@@ -96,11 +96,20 @@ def _of_diary(situation: Situation) -> list[Step]:
     if situation.rule.name not in lasting or not (situation.case.high or situation.case.stands_out):
         return []
     thing = " ".join((event.load or event.note).split())[:MOST_NAMED]
-    own = next((load for load in situation.house.loads if load.name.casefold() == thing.casefold()), None)
-    listed = "" if own is None else "always" if own.arrives is None else "dated"
     same = {kind.load for kind in find(thing)}
+    # by its name, or as the same kind of thing by another: an electric car is on the list as its charger
+    known = [load for load in situation.house.loads if load.name.casefold() == thing.casefold()]
+    known += [load for load in situation.house.loads if same & {kind.load for kind in find(load.name)[:1]}]
+    own = known[0] if known else None
+    listed = "" if own is None else "always" if own.arrives is None else "dated"
     fits = tuple(kind for kind in situation.suspects.kinds if kind not in same)
-    figures = {"thing": thing, "day": event.day, "listed": listed, "fits": fits}
+    figures = {
+        "thing": thing,
+        "day": event.day,
+        "listed": listed,
+        "own": own.name if own is not None else "",
+        "fits": fits,
+    }
     step = made(situation, NAMED, figures, Hazard.PAPER)
     return [replace(step, minutes=OWN_MINUTES[NAMED], worth=BEFORE_ALL)]
 

@@ -192,6 +192,10 @@ def _days_of(finding: Finding, result: Reconciliation) -> list[str]:
     return [_span(result, result.rows[i]) for i in finding.periods if i < len(result.rows)]
 
 
+NOTHING_KWH = 0.5
+"""Energy of a cause below which it adds none to these bills [kWh]: it moves some between them."""
+
+
 def _periods(result: Reconciliation) -> list[Words]:
     step, voice = excess_step(result.rows), result.voice
     rows, pairs = [], {i: one for one in joined(result) for i in range(one.first, one.last + 1)}
@@ -227,7 +231,8 @@ def _periods(result: Reconciliation) -> list[Words]:
                 "stands_out": row.flag in ("over", "under"),
                 "part_of": f"may be part of {part}" if part and row.flag == "within" else "",
                 "pair": pair,
-                "why": row.why_not_judged or "",
+                # with a sign of danger none is judged, which is said once
+                "why": "" if result.house.dangers and index else row.why_not_judged or "",
                 "read": "" if row.read_type == "actual" else f"{row.read_type} reading",
             }
         )
@@ -246,7 +251,9 @@ def _cause(cause: Cause, result: Reconciliation) -> Words:
         "since": voice.short_day(cause.since) if cause.since else "",
         "until": voice.short_day(cause.until) if cause.until else "",
         "size": size,
-        "kwh": "" if not cause.kwh or cause.code == "unlisted" else f"{voice.figure(cause.kwh)} kWh over these bills",
+        "kwh": ""
+        if abs(cause.kwh or 0.0) < NOTHING_KWH or cause.code == "unlisted"
+        else f"{voice.figure(cause.kwh)} kWh over these bills",
         "text": cause.text,
     }
 

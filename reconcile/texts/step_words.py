@@ -97,8 +97,8 @@ def _named(voice: Voice, figures: Figures) -> str:
     """Ask about the thing that the diary names; its line on the list, or a new one, is what is left to do."""
     does = {
         "": "add it to the list of loads with its watts, its hours a day and its start (column from)",
-        "always": "give it {day:day} as its start on the list of loads (column from)",
-        "dated": "check its watts and its hours a day on the list of loads",
+        "always": "your list has {own} without a start: give it {day:day} as its start (column from)",
+        "dated": "check the watts and the hours a day of {own} on your list",
     }[figures["listed"]]
     text = voice.fill(f"Your diary: {{thing}}, {{day:day}}; {does}.", figures)
     text += " Leave it off for a day and a night, unless somebody depends on it, and read the meter before and after."
