@@ -28,7 +28,7 @@ from reconcile.ranges import Heard, bands_of, less_own, rows_of, view_of
 from reconcile.read.check_house import check_house
 from reconcile.result import Cause, Period, Reconciliation
 from reconcile.say import Voice, listed
-from reconcile.texts.cause_words import cause_text, kwh_a_day, size_told
+from reconcile.texts.cause_words import cause_text, kwh_a_day, size_told, unsure
 from reconcile.texts.money import (
     bridge_sentence,
 )
@@ -272,6 +272,7 @@ def _told(cause: Cause, voice: Voice, timer: Timer | None, *, hours: bool) -> Ca
     figures = {
         "size": size, "since": cause.since, "until": cause.until, "fell": (cause.size or 0.0) < 0.0, "hours": hours,
         "a_day": kwh_a_day(cause.size or 0.0, limits), "timer": timer,
+        "unsure": None if cause.one_of else unsure(cause.since, cause.since_low, cause.since_high),
         "one_of": cause.one_of, "bills": sum(abs(kwh) >= 1.0 for kwh in cause.pattern_kwh),
     }  # fmt: skip
     kwh = cause.kwh if abs(cause.kwh or 1.0) > 1e-6 else 0.0  # a sum of nothing is nothing

@@ -150,7 +150,8 @@ def cause_text(code: str, probability: float, figures: Figures, voice: Voice) ->
     probability : float
     figures : mapping
         ``size`` (written, with its unit), ``since``, ``until``, ``fell``; ``hours`` (whether hours of the day are known) and
-        ``a_day`` [kWh/d] for what draws the same every day.
+        ``a_day`` [kWh/d] for what draws the same every day; ``unsure`` (first and last day on which it may have begun,
+        where they lie months apart).
     voice : Voice
 
     Returns
@@ -163,7 +164,27 @@ def cause_text(code: str, probability: float, figures: Figures, voice: Voice) ->
     >>> cause_text("constant-load", 0.8, figures, Voice())
     'Likely (about 80 %), something draws about 400 W round the clock, since October 9, 2025.'
     """
-    return f"{voice.capital(voice.chance(probability))}, {tell(voice, SAYS, code, figures)}."
+    unsure = figures.get("unsure")
+    date = voice.fill(" (the date is unsure: {dates})", {"dates": voice.span(*unsure)}) if unsure else ""
+    return f"{voice.capital(voice.chance(probability))}, {tell(voice, SAYS, code, figures)}{date}."
+
+
+UNSURE_DAYS = 75
+"""Days within which a cause likely began from which its date is said to be unsure [d]: two or three bills (our choice)."""
+
+
+def unsure(since: date | None, low: date | None, high: date | None) -> tuple[date, date] | None:
+    """Return the days between which a cause began, where they lie months apart.
+
+    Examples
+    --------
+    >>> unsure(date(2024, 6, 24), date(2024, 4, 2), date(2024, 11, 9))
+    (datetime.date(2024, 4, 2), datetime.date(2024, 11, 9))
+    >>> unsure(date(2024, 6, 24), date(2024, 6, 14), date(2024, 7, 2))
+    """
+    if since is None or low is None or high is None or (high - low).days < UNSURE_DAYS:
+        return None
+    return low, high
 
 
 def size_text(size: float, unit: str, doubt: float | None, voice: Voice) -> str:
