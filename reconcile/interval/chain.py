@@ -65,6 +65,8 @@ class Chain:
         Groups of bills that no likely hours explain.
     misplaced : frozenset of int
         Groups whose closing reading lies on none of its days, and the next bill makes it good.
+    whole : bool
+        Hours explain every bill, however little one is off.
     low_seconds, high_seconds : int
         Earliest and latest time of reading that the other bills need, from the midnight that begins the printed
         date [s].
@@ -73,6 +75,7 @@ class Chain:
     index: int
     wrong: frozenset[int]
     misplaced: frozenset[int]
+    whole: bool
     low_seconds: int
     high_seconds: int
 
@@ -153,8 +156,10 @@ def chain_of(house: House, reads: Reads, index: int | None, ratio: float = 1.0) 
     if len(hours) == 0:
         return None
     misplaced = frozenset(edges.group[edges.apart[row, path] & ~edges.ends].tolist())
+    room = MOST_SDS * edges.drift[1:] + np.abs(edges.missing[1:]).max(axis=1) + 1.0
+    whole = not misplaced and bool(np.all(edges.free[1:] | (np.abs(np.diff(edges.states[path])) <= room)))
     low, high = float(hours.min()), float(hours.max())
-    return Chain(at, frozenset(wrong), misplaced, int(low * HOUR_SECONDS), int(high * HOUR_SECONDS))
+    return Chain(at, frozenset(wrong), misplaced, whole, int(low * HOUR_SECONDS), int(high * HOUR_SECONDS))
 
 
 def _edges(house: House, reads: Reads, ratio: float) -> _Edges | None:

@@ -69,7 +69,8 @@ def tie_out(house: House, facts: Facts) -> Tied:
     ratio, inclusive = None, days == 1 and hour is not None
     if hour is None:
         found = _one_ratio(house, reads)
-        if found is not None:
+        chain = None if found is None else chain_of(house, reads, None)
+        if found is not None and not (chain is not None and chain.whole):
             ratio, hour = found
     rows = _rows(house, facts, reads, hour, ratio)
     return Tied(_ones_left_out(house, facts, rows), hour, inclusive, ratio)
