@@ -174,7 +174,7 @@ def _records(voice: Voice, figures: Figures) -> str:
     if figures["cannot_tell"]:
         rest = _cause(voice, figures) if seen else _sentences(NO_PATTERN, _cause(voice, figures))
         return _sentences(seen, why, rest, DESK if figures["asks"] else "")
-    return _sentences(seen, why, DESK if figures["asks"] else PRINTED if figures["typed"] else NO_DESK)
+    return _sentences(seen, why, DESK if figures["asks"] else PRINTED if figures.get("typed") else NO_DESK)
 
 
 def _outside(voice: Voice, figures: Figures) -> str:
