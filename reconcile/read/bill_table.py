@@ -342,11 +342,15 @@ def _energy(row: Row, column: str, gate: Gate, most: float, least: float = 0.0) 
         return None
     new_file = " (a new file beside the bills if there is none)" if gate.settings_in == "file" else ""
     if kwh < least and least == 0.0:
+        read = "" if row["reading_end"].blank else (
+            " If the reading is lower than the one before, one of the two was misread: leave the kWh of this row "
+            "empty, and the readings are examined."
+        )  # fmt: skip
         gate.wrong(
             cell,
             "energy cannot be below zero where the house makes none",
             f"Check the sign, or set generation = true under [house] in house.toml{new_file}. Of a credit that takes "
-            "an earlier bill back, leave the row out and mark that bill cancelled in a column bill_type.",
+            f"an earlier bill back, leave the row out and mark that bill cancelled in a column bill_type.{read}",
         )
     elif not least <= kwh <= most:
         gate.wrong(

@@ -184,6 +184,11 @@ HOUSEHOLD: dict[str, Sentence] = {
     "judge-together": _together,
     "correct-figure": "Compare the reading with the printed bill and correct the figure.",
     "read-to-settle": "Read the meter yourself: today's value shows which of the two can be right.",
+    "read-below": lambda voice, f: (
+        f"Read the number on the meter today; look only, touch nothing. If it shows less than {voice.reading(f['written'])}, "
+        f"the reading of {voice.day(f['day'])} was off (possibly {voice.reading(f['fits'])}): call the billing desk with "
+        "yours. If it shows more, by about what the days since then take, the reading stands."
+    ),
     "look-for-multiplier": "Look for the multiplier on the meter's face and on the bill, and write it under [meter].",
     "compare-number": "Compare the number on the meter's face with the one on the bill.",
     "watch-register": (

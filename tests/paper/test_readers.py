@@ -10,6 +10,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from reconcile import reconcile
 from reconcile.errors import InputError
 from reconcile.house import Bill, ChargeLine, RegisterReading
 from reconcile.paper import examine
@@ -21,6 +22,7 @@ from reconcile.read.register_table import read_registers
 from reconcile.read.tariff_tables import BLOCK, WINDOW, read_tariffs
 from reconcile.read.tariff_tables import CHARGE as CHARGE_KEYS
 from reconcile.read.tariff_tables import TARIFF as TARIFF_KEYS
+from reconcile.report.letter import letter
 from reconcile.say import Voice
 from reconcile.tariff import Block, Charge, Tariff, Window
 from reconcile.texts.findings import finding_text
@@ -372,3 +374,45 @@ def test_a_folder_with_everything(tmp_path):
         ("amount-mismatch", (2,)),
     ]
     assert "Base $17.40 beside ours $7.50" in finding_text(facts.findings[-1], Voice())
+
+
+LAST = (
+    "Date read\tReading\tkWh\tAmount\nJune 3, 2024\t18431\t\t\n"
+    "July 3, 2024\t19094\t663\t110.45\nAugust 2, 2024\t19835\t741\t122.15\n"
+    "September 3, 2024\t20529\t694\t115.10\nOctober 5, 2024\t21124\t595\t100.25\nNovember 4, 2024\t21751\t627\t105.05\n"
+    "December 6, 2024\t22470\t719\t118.85\nJanuary 5, 2025\t23169\t699\t115.85\nFebruary 6, 2025\t23921\t752\t123.80\n"
+    "March 8, 2025\t24605\t684\t113.60\n"
+)
+
+
+def typed(tmp_path, more):
+    (tmp_path / "bills.txt").write_text(LAST + more, encoding="utf-8")
+    return read_house(tmp_path)
+
+
+def test_a_last_bill_that_one_digit_makes_ordinary_is_read_today_first(tmp_path):
+    result = reconcile(typed(tmp_path, "April 7, 2025\t26248\t1643\t257.45\n"))
+    (found,) = [f for f in result.findings if f.code == "reading-slip"]
+    assert (found.case, found.settles, found.figures["fits"]) == ("possible", False, 25248.0)
+    assert "25248 instead of 26248" in finding_text(found, Voice())
+    first = result.verdict.next_steps[0]
+    assert first.code == "read-below"
+    assert "less than 26248" in first.text
+    assert "check-reading" not in first.text
+    assert (row := letter(result)["bills"]) == [] or row[-1]["opens"] == "24605"
+
+
+def test_each_reading_by_date_opens_the_next_bill(tmp_path):
+    house = typed(tmp_path, "April 7, 2025\t25248\t643\t107.45\n")
+    assert [b.reading_start for b in house.bills[1:]] == [b.reading_end for b in house.bills[:-1]]
+    assert not [f for f in examine(house).findings if f.code == "reading-slip"]
+
+
+def test_a_reading_that_falls_is_told_as_the_proof_of_a_misread(tmp_path):
+    more = "April 7, 2025\t26248\t1643\t257.45\nMay 8, 2025\t25900\t{kwh}\t0.00\nJune 7, 2025\t26601\t701\t116.15\n"
+    with pytest.raises(InputError, match="misread: leave the kWh of this row empty"):
+        typed(tmp_path, more.format(kwh=-348))
+    result = reconcile(typed(tmp_path, more.format(kwh="")))
+    (found,) = [f for f in result.findings if f.code == "reading-slip"]
+    assert found.case == "backwards"
+    assert "25248 instead of 26248" in result.verdict.headline
