@@ -11,7 +11,7 @@ from reconcile.money.recompute import recompute
 from reconcile.money.stake import with_money
 from reconcile.paper.date_checks import examine_dates
 from reconcile.paper.estimates import examine_estimates
-from reconcile.paper.exchange import examine_exchanges, find_exchanges
+from reconcile.paper.exchange import examine_exchanges, examine_meter_work, find_exchanges
 from reconcile.paper.export_credit import examine_export_credit
 from reconcile.paper.instalments import examine_instalments
 from reconcile.paper.ledger import lay_out
@@ -62,6 +62,7 @@ def examine(house: House) -> Facts:
     prices = own_prices(house, ledger.kwh, aside | misread | misplaced)
     findings += [
         *examine_exchanges(ledger),
+        *examine_meter_work(ledger),
         *examine_instalments(ledger),
         *examine_charges(ledger),
         *examine_export_credit(ledger),

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import re
 from datetime import date
 from itertools import pairwise
+from statistics import median
 
 from reconcile.facts import Exchange, Finding
 from reconcile.house import Bill, House
@@ -140,3 +142,34 @@ def _other_meter(ledger: Ledger) -> list[Finding]:
             household=("compare-number",),
         )
     ]
+
+
+METER_WORK = re.compile(
+    r"\bmeters\b|\bmeter (?:room|box|socket|base|bank|panel|work)\b|\bworked on (?:the|our|my) meter\b", re.I
+)
+"""Words of a diary line that tell of work at the meters."""
+STEP_TIMES = 1.5
+"""Times by which use a day has changed since then, for good, where a mixed-up meter is thought of (our choice)."""
+FEWEST_BESIDE = 2
+"""Bills before and after, for that."""
+
+
+def examine_meter_work(ledger: Ledger) -> list[Finding]:
+    """Find work at the meters in the diary from which on all bills are far higher, or lower, than all before."""
+    out = []
+    for event in ledger.house.events:
+        if event.kind == "meter-exchange" or not METER_WORK.search(f"{event.load or ''} {event.note or ''}"):
+            continue
+        known = [i for i in ledger.live if ledger.per_day[i] > 0]
+        before = [ledger.per_day[i] for i in known if ledger.bills[i].closes <= event.day]
+        after = [i for i in known if ledger.bills[i].start >= event.day]
+        rates = [ledger.per_day[i] for i in after]
+        if min(len(before), len(after)) < FEWEST_BESIDE:
+            continue
+        if min(rates) < STEP_TIMES * max(before) and max(rates) * STEP_TIMES > min(before):
+            continue
+        figures = {"day": event.day, "before": median(before), "after": median(rates)}
+        out.append(
+            Finding("meter-work", tuple(after), figures=figures, asks=("which-home",), household=("meter-follows",))
+        )
+    return out

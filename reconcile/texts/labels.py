@@ -59,6 +59,7 @@ FINDINGS = {
     "reading-slip": "Misread or keying error",
     "multiplier": "Multiplier",
     "meter-exchange": "Meter exchange",
+    "meter-work": "Work at the meters",
     "meter-number": "Another meter on the bill",
     "price-change": "Price change",
     "amount-mismatch": "Amount differs from the tariff as typed",

@@ -302,5 +302,10 @@ RECORDS: dict[str, Sentence] = {
     "multiplier/as-if": _as_if,
     "meter-exchange": _exchange,
     "meter-number": _meter_number,
+    "meter-work": (
+        "Your diary names work at the meters on {day:day}; since then the bills are about {after:per_day}, before about "
+        "{before:per_day}. Where several homes stand together, meters or their wires can be mixed up: the number on the "
+        "meter then agrees with the bill, and yet it counts another home."
+    ),
 }
 """Sentence of each finding by ``code`` or ``code/case``."""

@@ -103,6 +103,11 @@ REQUESTS: dict[str, Request] = {
         "Tell the billing desk if the number on the meter's face is not the one on the bill.",
         "Confirm which meter serves this address.",
     ),
+    "which-home": Request(
+        "If the meter does not follow this home, ask the utility to check on site which home it serves. Do not unplug, open "
+        "or move anything at the meters.",
+        "Check on site which home this meter serves: the use has changed since work at the meters.",
+    ),
     "line-by-line": Request(
         "Ask the billing desk how the amount was calculated, line by line.",
         "Send me the calculation of the amount, line by line.",
@@ -184,6 +189,10 @@ HOUSEHOLD: dict[str, Sentence] = {
     "judge-together": _together,
     "correct-figure": "Compare the reading with the printed bill and correct the figure.",
     "read-to-settle": "Read the meter yourself: today's value shows which of the two can be right.",
+    "meter-follows": "See whether this meter follows your home: look only, touch neither meter nor panel. Switch everything "
+    "off at its own switch or plug and watch the meter for ten minutes; then run a large load, such as a kettle or an oven. "
+    "If it counts on clearly while all is off, or no faster with the load, it counts another home, or shared wiring such as "
+    "hall lights. If it follows both, it is this home's meter.",
     "read-below": lambda voice, f: (
         f"Read the number on the meter today; look only, touch nothing. If it shows less than {voice.reading(f['written'])}, "
         f"the reading of {voice.day(f['day'])} was off (possibly {voice.reading(f['fits'])}): call the billing desk with "

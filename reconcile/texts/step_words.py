@@ -189,7 +189,10 @@ CHECKS: dict[str, CheckText] = {
     "compare": CheckText(
         "Compare the meter's number and reading on the wall with the last bill. Look, do not touch.",
         (
-            ("they agree", "the bills are for this home's meter, and the last one ends in an actual reading"),
+            (
+                "they agree",
+                "the bills are of this meter, and the last reading is actual; not yet that it counts this home alone",
+            ),
             ("they do not agree", "call the billing desk with both numbers before anything else"),
         ),
     ),
@@ -319,7 +322,7 @@ CHECKS: dict[str, CheckText] = {
                 "one breaker slows the meter",
                 "the load is on that circuit; unplug or switch off what hangs on it in turn",
             ),
-            ("none does", "the load is ahead of the branches, or comes and goes; repeat at another hour"),
+            ("none does", "the load is ahead of them, or comes and goes, or this meter counts another home; repeat"),
         ),
     ),
     "main-off": CheckText(

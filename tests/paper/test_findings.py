@@ -12,6 +12,7 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
+from reconcile.answer import reconcile
 from reconcile.house import Bill, ChargeLine, Event, House, Meter, RegisterReading
 from reconcile.money import Suspicion, account, cost_of
 from reconcile.money.stake import Stake, at_stake, of_cause
@@ -21,6 +22,7 @@ from reconcile.say import Voice
 from reconcile.tariff import Charge, Tariff
 from reconcile.texts.findings import finding_do, finding_text
 from reconcile.texts.money import stake_text
+from reconcile.texts.step_words import CHECKS
 
 D = Decimal
 US = Voice()
@@ -462,6 +464,30 @@ def test_meter_numbers_are_compared_as_people_write_them():
     assert examine(replace(house, meters=(Meter(number="771204"),))).findings == ()
     other = only(replace(house, meters=(Meter(number="771240"),)))
     assert (other.code, other.settles, len(other.periods)) == ("meter-number", True, 8)
+
+
+@pytest.mark.parametrize("note", ["utility worked on meters in the basement", "new lock on the meter room"])
+def test_work_at_the_meters_before_a_lasting_step_asks_whether_the_meter_is_this_homes(note):
+    house = year(kwh=380.0, count=12)
+    for i in range(7, 12):
+        house = edit(house, i, kwh=1150.0)
+    house = replace(house, events=(Event(house.bills[7].start - timedelta(2), "other", note=note),))
+    finding = only(house)
+    assert (finding.code, finding.periods, finding.settles) == ("meter-work", tuple(range(7, 12)), False)
+    result = reconcile(house)
+    first = result.verdict.next_steps[0]
+    assert first.code == "meter-follows"
+    assert "touch neither meter nor panel" in first.text
+    assert "which-home" in result.verdict.requests
+    early = Event(house.bills[2].start, "other", note=note)
+    assert examine(replace(house, events=(early,))).findings == ()
+    other = Event(house.events[0].day, "other", note="a new parking meter outside")
+    assert examine(replace(house, events=(other,))).findings == ()
+
+
+def test_a_matching_number_is_not_said_to_prove_the_home():
+    agree = CHECKS["compare"].outcomes[0]
+    assert "not yet that it counts this home alone" in agree[1]
 
 
 # Money ---------------------------------------------------------------------------------------------------------------
