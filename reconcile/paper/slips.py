@@ -1,9 +1,8 @@
 """Misread or mistyped readings, shown by the register's own arithmetic.
 
-Three cases, told apart. Where the register would have run backwards, one of the two readings *is*
+Two cases, told apart. Where the register would have run backwards, one of the two readings *is*
 wrong. Where one bill is far above and the next far below all others, while both together are ordinary and
-one slip of a digit in the reading between them would make both ordinary, the readings only *suggest* it. Of a last
-bill, which no next one undoes yet, it is *possible*.
+one slip of a digit in the reading between them would make both ordinary, the readings only *suggest* it.
 """
 
 from __future__ import annotations
@@ -51,8 +50,6 @@ def examine_slips(ledger: Ledger, seen: Seen, loose: frozenset[int]) -> None:
         a, b = ledger.live[k], ledger.live[k + 1]
         if not told & {a, b} and not {a, b} & loose:
             _suggested(ledger, k, loose, seen)
-    if ledger.live and not told & {ledger.live[-1]} and not {*ledger.live[-2:]} & (loose | seen.loose):
-        _last(ledger, seen)
 
 
 def _neighbours(ledger: Ledger, i: int) -> tuple[int, ...]:
@@ -177,29 +174,6 @@ def _suggested(ledger: Ledger, k: int, loose: frozenset[int], seen: Seen) -> Non
             asks=ASK,
             household=READ,
         )
-    )
-
-
-def _last(ledger: Ledger, seen: Seen) -> None:
-    """Say of a last bill above all others that one misread digit of its closing reading would make it ordinary.
-
-    Nothing undoes it yet, and nearly any rise may be written so: it is possible, no more, and asks for a look alone.
-    """
-    i = ledger.live[-1]
-    bill, rest, moved = ledger.bills[i], ledger.other_rates(i), ledger.moved[i]
-    if moved is None or bill.read_type != "actual" or not agrees(ledger, i, ledger.kwh[i], moved):
-        return
-    if len(rest) < FEWEST_OTHERS or not ledger.per_day[i] > CLEAR_OF_ALL * max(rest):
-        return
-    proposal = _edge_proposal(ledger, len(ledger.live) - 1, median(rest))
-    if proposal is None:
-        return
-    kwh = moved - (proposal.written - proposal.fits) * ledger.multipliers[i]
-    if not _within(kwh / ledger.days[i], rest):
-        return
-    figures = {"bill": ledger.dates(i), "billed": moved, "kwh": kwh, **_proposed(ledger, proposal)}
-    seen.findings.append(
-        Finding("reading-slip", (i,), None, case="possible", figures=figures, household=("read-below",))
     )
 
 

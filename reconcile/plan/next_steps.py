@@ -140,7 +140,8 @@ def _of_records(situation: Situation) -> list[Step]:
             if key == "both-ways" and situation.rule.name == "generation":
                 continue  # it was weighed by both already
             text = tell(voice, HOUSEHOLD, key, finding.figures)
-            own.setdefault((key, text), Step(text, Hazard.PAPER, code=key, minutes=5))
+            worth = BEFORE_ALL if key == "meter-follows" else 0.0
+            own.setdefault((key, text), Step(text, Hazard.PAPER, code=key, minutes=5, worth=worth))
         for key in finding.asks:
             text = voice.fill(request(key).step, finding.figures)
             # a whole bill that is not there is the nearest thing to look for; a plan set anew is the answer itself

@@ -289,12 +289,6 @@ RECORDS: dict[str, Sentence] = {
     "reading-slip/unjoined": _unjoined,
     "reading-slip/backwards": _backwards,
     "reading-slip/suggested": _suggested,
-    "reading-slip/possible": lambda voice, f: voice.fill(
-        "The bill of {bill:span}, {billed:kwh}, is above all others. Possibly its closing reading is off: "
-        f"{voice.reading(f['fits'])} instead of {voice.reading(f['written'])} ({HOW[f['how']]}) would make it "
-        "{kwh:kwh}, like the others. No later reading tells yet.",
-        f,
-    ),
     "rollover": _rollover,
     "multiplier/readings": _charges,
     "multiplier/every-bill": _every_charges,

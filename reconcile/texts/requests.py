@@ -193,11 +193,6 @@ HOUSEHOLD: dict[str, Sentence] = {
     "off at its own switch or plug and watch the meter for ten minutes; then run a large load, such as a kettle or an oven. "
     "If it counts on clearly while all is off, or no faster with the load, it counts another home, or shared wiring such as "
     "hall lights. If it follows both, it is this home's meter.",
-    "read-below": lambda voice, f: (
-        f"Read the number on the meter today; look only, touch nothing. If it shows less than {voice.reading(f['written'])}, "
-        f"the reading of {voice.day(f['day'])} was off (possibly {voice.reading(f['fits'])}): call the billing desk with "
-        "yours. If it shows more, by about what the days since then take, the reading stands."
-    ),
     "look-for-multiplier": "Look for the multiplier on the meter's face and on the bill, and write it under [meter].",
     "compare-number": "Compare the number on the meter's face with the one on the bill.",
     "watch-register": (
