@@ -319,9 +319,9 @@ def open_by_readings(table: Table, gate: Gate) -> None:
             opens = openings.get(before[1].number, before[1])
             starts[row.number], readings[row.number] = before[0], opens["reading_end"].value
     else:  # each bill opens with the reading that closed the one before
-        for (_, before), row in zip(dated[1:], after[1:], strict=False):
-            if all(row[one].blank for one in ("start", "reading_start")) and not before["reading_end"].blank:
-                readings[row.number] = before["reading_end"].value
+        for closed, row in zip(after, after[1:], strict=False):
+            if all(row[one].blank for one in ("start", "reading_start")) and not closed["reading_end"].blank:
+                readings[row.number] = closed["reading_end"].value
     kept = {row.number for row in after}
     table.rows[:] = [row for row in table.rows if row.number in kept]
     for column, values in (("start", starts), ("reading_start", readings)):
