@@ -5,6 +5,7 @@ from __future__ import annotations
 import itertools
 import re
 from datetime import date
+from itertools import pairwise
 from pathlib import PurePath
 from typing import Any
 
@@ -319,7 +320,7 @@ def open_by_readings(table: Table, gate: Gate) -> None:
             opens = openings.get(before[1].number, before[1])
             starts[row.number], readings[row.number] = before[0], opens["reading_end"].value
     else:  # each bill opens with the reading that closed the one before
-        for closed, row in zip(after, after[1:], strict=False):
+        for closed, row in pairwise(after):
             if all(row[one].blank for one in ("start", "reading_start")) and not closed["reading_end"].blank:
                 readings[row.number] = closed["reading_end"].value
     kept = {row.number for row in after}
