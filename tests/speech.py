@@ -345,9 +345,11 @@ def letter_asks(result: Reconciliation) -> Iterator[str]:
     flat = " ".join(letter_text(result).split())
     figures = {key: f.figures for f in reversed(result.findings) for key in f.asks}
     for key in result.verdict.requests:
-        line = result.voice.fill(request(key).letter, figures.get(key, {}))
-        if " ".join(line.split()) not in flat:
-            yield f"the letter leaves out {key}"
+        # the bills whose readings are asked about are named by the letter itself
+        for part in request(key).letter.split("{which}"):
+            line = result.voice.fill(part, figures.get(key, {}))
+            if " ".join(line.split()) not in flat:
+                yield f"the letter leaves out {key}"
     if not said["requests"] and "I ask you to" in flat:
         yield "the letter asks without a request"
     desk = DESK in result.verdict.headline
