@@ -85,4 +85,4 @@ def _asked(gate: Gate) -> str:
     """Ask for the signs that would make a doubtful line one of danger."""
     where = {"sheet": "danger on the sheet house", "arguments": "dangers=..."}.get(gate.settings_in, "[danger]")
     signs = "anything is hot, sparks, buzzes or smells burnt, or if some lights grow brighter as others dim"
-    return f"If {signs}, say so under {where}."
+    return f"If {signs}, say so under {where}. With a smell of gas switch nothing, go out, and call the gas company."

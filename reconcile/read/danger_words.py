@@ -69,6 +69,7 @@ _WORDS = {
     "BURNT": "burn burns burnt burned burning",
     "SMELL": "smell smells smelled smelt smelling smelly odor odour stench reek reeks",
     "FISHY": "fishy acrid ozone",
+    "GAS": "gas propane",
     "STUFF": "plastic rubber insulation hair fish",
     "FOOD": (
         "toast dinner cook cooked cooking cookies food cake candle candles incense fireplace woodstove wood logs "
@@ -141,6 +142,7 @@ _BETWEEN = (
         "INTO",
         "CHANGE",
         "BUZZ",
+        "HUM",
         "WARM",
         "MARK",
         "SPARK",
@@ -177,6 +179,7 @@ _RULES = (
     ("burning_smell", "SMELL gap MARK gap PLACE"),
     ("burning_smell", "SMELL gap FISHY gap PLACE"),
     ("burning_smell", "PLACE gap SMELL gap FISHY"),
+    ("burning_smell", "PLACE gap SMELL gap STUFF"),
     ("buzzing", "PLACE gap BUZZ"),
     ("buzzing", "BUZZ gap PLACE"),
     ("warm_meter", "PANEL gap WARM end"),
@@ -185,7 +188,7 @@ _RULES = (
     ("sparks_or_scorching", "WARM OUTLET"),
     ("sparks_or_scorching", "PLACE gap SCORCH"),
     ("sparks_or_scorching", "DEVICE gap SCORCH"),
-    ("sparks_or_scorching", "SCORCH gap PLACE"),
+    ("sparks_or_scorching", "SCORCH gap TOUCHED? PLACE"),
     ("sparks_or_scorching", "SPARKS"),
     ("lights_brighten_and_dim", "LIGHT gap TURN gap BRIGHT"),
     ("lights_brighten_and_dim", "LIGHT gap BRIGHTEN"),
@@ -203,6 +206,8 @@ _RULES = (
     (None, "LIGHT gap DIM"),
     (None, "PANEL gap HUM"),
     (None, "HUM gap PANEL"),
+    (None, "SMELL gap GAS"),
+    (None, "GAS gap SMELL"),
     (None, "PLACE gap SMELL"),
     (None, "SMELL gap PLACE"),
 )

@@ -53,6 +53,7 @@ TRUE = {
         "burning rubber smell when heater is on",
         "hot smell from the breaker box",
         "panel has a burnt smell",
+        "breaker panel smells like fish",
     ),
     "buzzing": (
         "meter box buzzes",
@@ -74,6 +75,7 @@ TRUE = {
         "meter is warm",
         "the meter box feels warm and buzzes",
         "panel hot to touch",
+        "meter box hums loudly and feels hot to the touch",
         "breaker gets very hot",
         "the breaker panel is too hot to touch",
         "warm breaker",
@@ -85,6 +87,7 @@ TRUE = {
         "outlet sparks when I plug in the heater",
         "saw sparks at the outlet",
         "plug melted",
+        "scorch marks around dryer outlet",
         "melted plug on the dryer",
         "scorch marks on the kitchen outlet",
         "burn marks around the socket",
@@ -426,6 +429,13 @@ def test_a_doubtful_line_is_told_and_asked_about(house_of: Callable[..., House])
     house = house_of(bills__csv=BILLS.format("lights flicker"))
     assert house.dangers == ()
     assert any("lights flicker" in notice and "may tell of a danger" in notice for notice in house.notices)
+
+
+@pytest.mark.parametrize("line", ["smell of gas", "gas smell in the kitchen", "smelled propane by the range"])
+def test_a_smell_of_gas_is_told_with_what_to_do(house_of: Callable[..., House], line: str) -> None:
+    assert [sign.state for sign in signs_in(line)] == [State.DOUBTFUL]
+    assert any("go out, and call" in notice for notice in house_of(bills__csv=BILLS.format(line)).notices)
+    assert not signs_in(f"no {line}")
 
 
 def test_frames_tell_and_deny_too() -> None:
