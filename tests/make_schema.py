@@ -142,6 +142,9 @@ def metered_houses(seed: int = 21) -> Iterator[House]:
     day = np.repeat(np.arange(len(made.mean_c)), 1440)
     heat = 140.0 * np.maximum(16.0 - made.mean_c, 0.0)[day] * np.where((day >= 270) & (day < 340), 2.2, 1.0)
     yield data_homes.billed(dataclasses.replace(made, watts={**made.watts, "strip heat": heat}), minutes=60)
+    gone = np.where((day >= 200) & (day < 214), 0.1, np.where((day >= 250) & (day < 264), 2.5, 1.0))
+    lived = {name: watts * gone for name, watts in made.watts.items()}
+    yield data_homes.billed(dataclasses.replace(made, watts=lived), minutes=60)
     plate = Load(
         "Water heater", watts=round(made.watts["water heater"].max(), -1), watts_within_percent=5.0, run_hours=1.5
     )
