@@ -33,6 +33,8 @@ _PHRASES = {
     r"(?:junction|outlet) ?box(?:es)?|(?:in|inside|behind|from) (?:the|an?|our|my) walls?",
     "SERVICE": r"service (?:drop|cable|entrance|line|wire|mast|conduit)s?|weather ?heads?",
     "TOUCHED": r"washing machines?|bath ?tubs?",
+    "HALF_OUT": r"half (?:of )?(?:the |our |my )?(?:house|home|lights|outlets)? ?(?:lost|has no|had no|without|no) power|"
+    r"power (?:is |was |went )?(?:out|off|lost) in half",
     "FIXED": r"dealt with|taken care of|took care of|put right|all clear",
     "FEARED": r"in case|call when|(?:danger|risks?) of|should (?:you|it|there)|report (?:any|if)",
     "STILL": r"not yet|for now|by itself",
@@ -70,6 +72,7 @@ _WORDS = {
     "SMELL": "smell smells smelled smelt smelling smelly odor odour stench reek reeks",
     "FISHY": "fishy acrid ozone",
     "GAS": "gas propane",
+    "FULL": "full filled",
     "STUFF": "plastic rubber insulation hair fish",
     "FOOD": (
         "toast dinner cook cooked cooking cookies food cake candle candles incense fireplace woodstove wood logs "
@@ -119,7 +122,7 @@ _WORDS = {
         "sometimes also starts start started keeps kept keep of at off out up from outside near nearby next by beside "
         "around behind like some any something this my our your box door cover side noise noises loud loudly strange "
         "weird odd faint faintly slight constant strong strongly blue small big mild minor nasty tiny painful bad real "
-        "quick few several another old new one two both pretty even just hear heard see saw seen notice noticed onto "
+        "trips tripped tripping quick few several another old new one two both pretty even just hear heard see saw seen notice noticed onto "
         "with when mark marks where after time times every each day night evening others other half"
     ),
 }
@@ -193,16 +196,19 @@ _RULES = (
     ("lights_brighten_and_dim", "LIGHT gap TURN gap BRIGHT"),
     ("lights_brighten_and_dim", "LIGHT gap BRIGHTEN"),
     ("lights_brighten_and_dim", "BRIGHTEN gap LIGHT"),
+    ("lights_brighten_and_dim", "HALF_OUT BREAK? gap BRIGHT"),
     ("lights_brighten_and_dim", "LIGHT gap DIM gap BRIGHT"),
     ("lights_brighten_and_dim", "LIGHT gap BRIGHT gap DIM"),
     ("water_at_meter", "WATER gap INTO gap PANEL"),
     ("water_at_meter", "WATER gap LEAK gap PANEL"),
     ("water_at_meter", "LEAK gap INTO gap PANEL"),
     ("water_at_meter", "PANEL gap WET"),
+    ("water_at_meter", "PANEL gap FULL SMALL? WATER"),
     ("damaged_conduit", "SERVICE gap OFF"),
     ("damaged_conduit", "OFF gap SERVICE"),
     ("damaged_conduit", "PANEL gap LOOSE"),
     ("damaged_conduit", "BARE gap OUTLET"),
+    (None, "HALF_OUT"),
     (None, "LIGHT gap DIM"),
     (None, "PANEL gap HUM"),
     (None, "HUM gap PANEL"),
@@ -283,7 +289,7 @@ _PATTERNS = tuple((name, _pattern(rule)) for name, rule in _RULES)
 _TELLING = re.compile(
     _any(
         *("BUZZ", "HUM", "WARM", "SPARK", "SPARKS", "MARK", "BURNT", "SMELL", "SHOCK", "ZAP", "BRIGHT", "BRIGHTEN"),
-        *("DIM", "WET", "LEAK", "WATER", "BROKEN", "LOOSE", "BARE"),
+        *("DIM", "WET", "LEAK", "WATER", "BROKEN", "LOOSE", "BARE", "HALF_OUT"),
     )
 )
 _BREAKS = re.compile(_any("BREAK", "STOP", "AND"))

@@ -88,6 +88,7 @@ TRUE = {
         "saw sparks at the outlet",
         "plug melted",
         "scorch marks around dryer outlet",
+        "smoke from the dryer outlet last night",
         "melted plug on the dryer",
         "scorch marks on the kitchen outlet",
         "burn marks around the socket",
@@ -106,6 +107,7 @@ TRUE = {
     ),
     "lights_brighten_and_dim": (
         "lights flicker and get brighter when the fridge starts",
+        "half the house lost power, other half too bright",
         "some lights get brighter while others dim",
         "lights brighten when the AC starts",
         "half the lights go bright and others dim",
@@ -114,6 +116,7 @@ TRUE = {
         "living room lights got brighter when the dryer came on",
     ),
     "water_at_meter": (
+        "meter socket full of water",
         "water in the meter box",
         "rust and water inside the panel",
         "meter box is wet",
@@ -429,6 +432,11 @@ def test_a_doubtful_line_is_told_and_asked_about(house_of: Callable[..., House])
     house = house_of(bills__csv=BILLS.format("lights flicker"))
     assert house.dangers == ()
     assert any("lights flicker" in notice and "may tell of a danger" in notice for notice in house.notices)
+
+
+@pytest.mark.parametrize("line", ["breaker keeps tripping and smells", "half the house lost power"])
+def test_what_may_be_a_sign_is_doubtful(line: str) -> None:
+    assert [sign.state for sign in signs_in(line)] == [State.DOUBTFUL]
 
 
 @pytest.mark.parametrize("line", ["smell of gas", "gas smell in the kitchen", "smelled propane by the range"])
