@@ -33,8 +33,8 @@ _PHRASES = {
     r"(?:junction|outlet) ?box(?:es)?|(?:in|inside|behind|from) (?:the|an?|our|my) walls?",
     "SERVICE": r"service (?:drop|cable|entrance|line|wire|mast|conduit)s?|weather ?heads?",
     "TOUCHED": r"washing machines?|bath ?tubs?",
-    "HALF_OUT": r"half (?:of )?(?:the |our |my )?(?:house|home|lights|outlets)? ?(?:lost|has no|had no|without|no) power|"
-    r"power (?:is |was |went )?(?:out|off|lost) in half",
+    "HALF_OUT": r"half (?:of )?(?:the |our |my )?(?:house|home|lights|outlets) (?:lost|has no|had no|without|no) power|"
+    r"power (?:is |was |went )?(?:out|off|lost) in half (?:of )?(?:the |our |my )?(?:house|home)",
     "FIXED": r"dealt with|taken care of|took care of|put right|all clear",
     "FEARED": r"in case|call when|(?:danger|risks?) of|should (?:you|it|there)|report (?:any|if)",
     "STILL": r"not yet|for now|by itself",
@@ -122,8 +122,9 @@ _WORDS = {
         "sometimes also starts start started keeps kept keep of at off out up from outside near nearby next by beside "
         "around behind like some any something this my our your box door cover side noise noises loud loudly strange "
         "weird odd faint faintly slight constant strong strongly blue small big mild minor nasty tiny painful bad real "
-        "trips tripped tripping quick few several another old new one two both pretty even just hear heard see saw seen notice noticed onto "
-        "with when mark marks where after time times every each day night evening others other half"
+        "quick few several another old new one two both pretty even just hear heard see saw seen notice noticed onto "
+        "trips tripped tripping with when mark marks where after time times every each day night evening others other "
+        "half"
     ),
 }
 """The words of each group; any other word belongs to none."""
