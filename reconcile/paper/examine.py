@@ -15,7 +15,7 @@ from reconcile.paper.exchange import examine_exchanges, examine_meter_work, find
 from reconcile.paper.export_credit import examine_export_credit
 from reconcile.paper.instalments import examine_instalments
 from reconcile.paper.ledger import lay_out
-from reconcile.paper.multiplier import examine_factor, examine_multipliers
+from reconcile.paper.multiplier import examine_factor, examine_multipliers, shared_factors
 from reconcile.paper.other_charges import examine_charges
 from reconcile.paper.own_price import examine_own_prices
 from reconcile.paper.paid_for import by_amount, setting_aside
@@ -51,7 +51,9 @@ def examine(house: House) -> Facts:
     examine_slips(ledger, seen, frozenset(loose))
     mismatched = {i for f in seen.findings if f.key == "reading-mismatch" for i in f.periods} | seen.ratios.keys()
     factor = examine_factor(ledger, mismatched)
-    multipliers, misscaled = examine_multipliers(ledger, {} if factor else seen.ratios)
+    multipliers, misscaled = examine_multipliers(
+        ledger, {} if factor else {**shared_factors(ledger, mismatched), **seen.ratios}
+    )
 
     recomputed = tuple(recompute(house, live, ledger.kwh))
     stopped = examine_stopped(ledger, frozenset(loose) | unfinished.keys())

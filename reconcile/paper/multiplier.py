@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Collection
+from collections.abc import Collection, Sequence
 from statistics import median
+from typing import Any
 
 from reconcile.facts import Aside, Finding
 from reconcile.paper.ledger import Ledger
@@ -21,6 +22,9 @@ STEADY = 3.0
 house, empty and then lived in, is no case of a wrong multiplier (our choice)."""
 FEWEST_READ = 3
 """Bills with readings needed to speak of one factor for all (our choice)."""
+FEWEST_ALIKE = 2
+"""Bills that charge the same whole number times their readings before it is one multiplier, and no chance (our
+choice)."""
 FEWEST = 4
 """Bills needed on the other side of a comparison (our choice)."""
 
@@ -80,6 +84,30 @@ def examine_factor(ledger: Ledger, off: Collection[int]) -> Finding | None:
     )
 
 
+def shared_factors(ledger: Ledger, off: Collection[int]) -> dict[int, float]:
+    """Find bills that charge the same whole number times their readings, as those of a new meter may all do.
+
+    Parameters
+    ----------
+    ledger : Ledger
+    off : collection of int
+        Bills whose kWh are not the difference of their readings.
+
+    Returns
+    -------
+    dict of int to float
+        Each such bill, with the number its register difference is multiplied by.
+    """
+    whole: dict[int, float] = {}
+    for i in off:
+        moved = ledger.moved[i] or 0.0
+        factor = ledger.kwh[i] / moved * ledger.multipliers[i] if moved > 0 else 0.0
+        if round(factor) > 1 and abs(factor / round(factor) - 1.0) <= EXACT_WITHIN:
+            whole[i] = float(round(factor))
+    counts = Counter(whole.values())
+    return {i: factor for i, factor in whole.items() if counts[factor] >= FEWEST_ALIKE}
+
+
 def examine_multipliers(ledger: Ledger, ratios: dict[int, float]) -> tuple[list[Finding], dict[int, Aside]]:
     """Find bills whose kWh are a usual multiple of what they should be.
 
@@ -100,9 +128,8 @@ def examine_multipliers(ledger: Ledger, ratios: dict[int, float]) -> tuple[list[
 def _against_readings(ledger: Ledger, ratios: dict[int, float]) -> list[Finding]:
     groups: dict[tuple[int | float, float], list[int]] = {}
     for i, ratio in ratios.items():
-        used = usual_multiplier(ratio, ledger.multipliers[i])
-        if used is not None:
-            groups.setdefault((used, ledger.multipliers[i]), []).append(i)
+        used = usual_multiplier(ratio, ledger.multipliers[i]) or round(ratio)
+        groups.setdefault((used, ledger.multipliers[i]), []).append(i)
     out = []
     for (used, given), periods in groups.items():
         too_much = sum(ledger.kwh[i] - (ledger.moved[i] or 0.0) for i in periods)
@@ -113,11 +140,27 @@ def _against_readings(ledger: Ledger, ratios: dict[int, float]) -> list[Finding]
                 too_much,
                 settles=True,
                 case="readings",
-                figures={**ledger.which(periods), "used": used, "given": given},
+                figures={
+                    **ledger.which(periods),
+                    "used": used,
+                    "given": given,
+                    **_begins_with(ledger, periods),
+                    "read": tuple(ledger.moved[i] for i in periods),
+                },
                 asks=("multiplier",),
             )
         )
     return out
+
+
+def _begins_with(ledger: Ledger, periods: Sequence[int]) -> dict[str, Any]:
+    """Whether these are all the bills of a meter that came by an exchange, and that meter's number."""
+    for x in ledger.exchanges:
+        later = min((y.period for y in ledger.exchanges if y.period > x.period), default=len(ledger.bills))
+        own = {i for i in ledger.live if x.period <= i < later and i not in ledger.spans}
+        if own == set(periods):
+            return {"begins": True, "meter": x.new}
+    return {"begins": False, "meter": None}
 
 
 def _changed_without_exchange(ledger: Ledger) -> list[Finding]:

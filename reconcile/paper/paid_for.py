@@ -50,10 +50,11 @@ def by_amount(house: House, facts: Facts, findings: Sequence[Finding]) -> tuple[
         elif paid == "other":
             if finding.periods[0] in mistyped:
                 continue  # a reading says it, and the hours say it once more
-            mistyped.add(finding.periods[0])
-            bill = house.bills[finding.periods[0]]
-            figures = {**finding.figures, "paid": paid, "bill": (bill.start, bill.end)}
-            told.append(replace(finding, figures=figures, amount=None, asks=(), household=("kwh-mistyped",)))
+            mistyped.update(finding.periods)
+            bills = [house.bills[i] for i in finding.periods]
+            figures = {**finding.figures, "paid": paid, "bill": (bills[0].start, bills[-1].end)}
+            which = ("kwh-mistyped",) if len(bills) == 1 else ("kwh-of-each-mistyped",)
+            told.append(replace(finding, figures=figures, amount=None, asks=(), household=which))
         else:
             told.append(finding)
     return tuple(f for f in told if f.code not in SAME or not set(f.periods) <= mistyped)
@@ -77,10 +78,20 @@ def setting_aside(facts: Facts, findings: Sequence[Finding]) -> Facts:
 
 
 def _paid(house: House, facts: Facts, finding: Finding) -> str:
+    if finding.key == "multiplier/readings":
+        said = {
+            _paid_for(house, facts, i, float(facts.billed_kwh[i]), read)
+            for i, read in zip(finding.periods, finding.figures["read"], strict=True)
+        }
+        return said.pop() if len(said) == 1 else ""
     if finding.key not in OTHER or len(finding.periods) != 1:
         return ""
-    i = finding.periods[0]
-    amount, typed, other = amount_of(house, i), finding.figures["billed"], finding.figures[OTHER[finding.key]]
+    return _paid_for(house, facts, finding.periods[0], finding.figures["billed"], finding.figures[OTHER[finding.key]])
+
+
+def _paid_for(house: House, facts: Facts, i: int, typed: float, other: float) -> str:
+    """Which of two figures of bill i its amount pays for: ``typed``, ``other``, or neither alone."""
+    amount = amount_of(house, i)
     if amount is None or house.bills[i].kwh is None or not (typed > 0 and other > 0):
         return ""
     costs = _by_tariff(house, i, typed, other) if house.tariffs else _by_other_bills(house, facts, i, typed, other)

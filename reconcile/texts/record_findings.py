@@ -208,8 +208,24 @@ def _suggested(voice: Voice, f: Figures) -> str:
 def _charges(voice: Voice, f: Figures) -> str:
     return (
         f"{_which(voice, f)} charges {voice.exact(f['used'])} times the difference of its readings; the multiplier "
-        f"given is {voice.exact(f['given'])}."
+        f"given is {voice.exact(f['given'])}." + _begins(voice, f) + _all_paid(f)
     )
+
+
+def _begins(voice: Voice, f: Figures) -> str:
+    if not f["begins"]:
+        return ""
+    meter = f"meter {f['meter']}" if f["meter"] else "the new meter"
+    return f" A multiplier of {voice.exact(f['used'])} begins with {meter}: which one applies to it?"
+
+
+def _all_paid(f: Figures) -> str:
+    each = "" if f["count"] == 1 else " of each"
+    return {
+        "typed": f" The amount{each} is the price of the kWh as charged, so they were not mistyped here: they were "
+        "billed.",
+        "other": f" The amount{each} is the price of what its readings give, so the kWh were mistyped here.",
+    }.get(f.get("paid", ""), "")
 
 
 def _every_charges(voice: Voice, f: Figures) -> str:

@@ -162,6 +162,7 @@ def _together(voice: Voice, figures: Figures) -> str:
 
 HOUSEHOLD: dict[str, Sentence] = {
     "interval-typed": "Look first whether the bill's kWh were typed here as they are printed.",
+    "kwh-of-each-mistyped": "Correct the kWh of these bills in the file: type them as they are printed.",
     "kwh-mistyped": "Correct the kWh of the bill of {bill:span} in the file: type them as they are printed.",
     "interval-file": "Look in the interval file for its unit, its channel and its meter number, and on the meter and "
     "the bill for a multiplier.",

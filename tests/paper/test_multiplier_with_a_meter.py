@@ -1,0 +1,68 @@
+"""A multiplier that begins with a new meter is a fault of the record, and accuses no meter."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import date, timedelta
+from decimal import Decimal
+
+import pytest
+
+import reconcile
+from reconcile.house import Bill, House
+from reconcile.paper import examine
+from reconcile.report.letter import letter_text
+from reconcile.texts.findings import finding_text
+
+OLD = (597, 496, 483, 558, 527, 541, 557, 566, 658)
+NEW = (720, 740, 660, 593, 542, 498)
+
+
+def exchanged(times: float = 2.0, *, paid: bool = True, printed: float | None = None) -> House:
+    """Nine bills of one meter and six of another, each of which charges its readings so many times."""
+    bills, register, day = [], 1000.0, date(2024, 9, 5)
+    for k, moved in enumerate((*OLD, *NEW)):
+        if k == len(OLD):
+            register = 0.0
+        new = k >= len(OLD)
+        kwh = moved * (times if new else 1.0)
+        amount = Decimal("11.20") + Decimal("0.15") * Decimal(str(kwh if paid else moved))
+        bills.append(
+            Bill(
+                day + timedelta(31 * k),
+                day + timedelta(31 * (k + 1)),
+                reading_start=register,
+                reading_end=register + moved,
+                kwh=kwh,
+                amount=round(amount, 2),
+                meter="B-2" if new else "A-1",
+                multiplier=None if printed is None else (printed if new else 1.0),
+            )
+        )
+        register += moved
+    return House("Gate End", tuple(bills))
+
+
+def test_bills_that_all_charge_twice_their_readings_accuse_no_meter() -> None:
+    result = reconcile.reconcile(exchanged())
+    (finding,) = (f for f in result.findings if f.settles)
+    assert (finding.key, finding.periods) == ("multiplier/readings", tuple(range(9, 15)))
+    assert finding.kwh == pytest.approx(sum(NEW), rel=1e-9)
+    assert not [c for c in result.causes if "meter" in c.code and c.probability > 0.05]
+    assert "A multiplier of 2 begins with meter B-2" in result.verdict.headline
+    assert "multiplier" in [step.code for step in result.verdict.next_steps]
+    text = letter_text(result)
+    assert "Confirm the multiplier of the meter" in " ".join(text.split())
+    assert "were billed" in finding_text(finding, result.voice)
+
+
+def test_bills_paid_for_by_their_readings_were_mistyped_and_nothing_is_asked() -> None:
+    result = reconcile.reconcile(exchanged(paid=False))
+    assert result.verdict.requests == ()
+    assert [s.code for s in result.verdict.next_steps if not s.optional] == ["kwh-of-each-mistyped"]
+
+
+def test_one_bill_of_twice_its_readings_is_no_multiplier() -> None:
+    house = exchanged()
+    bills = [replace(b, kwh=b.reading_end - b.reading_start) if k != 11 else b for k, b in enumerate(house.bills)]
+    assert [f.code for f in examine(replace(house, bills=tuple(bills))).findings if f.settles] == ["reading-mismatch"]
