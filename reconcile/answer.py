@@ -271,7 +271,7 @@ def _told(cause: Cause, voice: Voice, timer: Timer | None, *, hours: bool) -> Ca
     size = "" if cause.size is None else size_told(cause.size, cause.unit, limits, voice)
     figures = {
         "size": size, "since": cause.since, "until": cause.until, "fell": (cause.size or 0.0) < 0.0, "hours": hours,
-        "a_day": kwh_a_day(cause.size or 0.0, limits), "timer": timer,
+        "a_day": kwh_a_day(cause.size or 0.0, limits), "timer": timer, "grew_until": cause.grew_until,
         "unsure": None if cause.one_of else unsure(cause.since, cause.since_low, cause.since_high),
         "one_of": cause.one_of, "bills": sum(abs(kwh) >= 1.0 for kwh in cause.pattern_kwh),
     }  # fmt: skip

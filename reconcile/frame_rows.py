@@ -28,7 +28,7 @@ PERIODS = {
 CAUSES = {
     "code": TEXT, "probability": NUMBER, "since": DAYS, "until": DAYS, "size": NUMBER, "unit": TEXT,
     "size_low": NUMBER, "size_high": NUMBER, "kwh": NUMBER, "text": TEXT, "since_low": DAYS, "since_high": DAYS,
-    "one_of": LIST,
+    "grew_until": DAYS, "one_of": LIST,
 }  # fmt: skip
 STEPS = {
     "order": "int64", "code": TEXT, "hazard": TEXT, "minutes": "int64", "for_cause": TEXT, "optional": "bool",

@@ -68,6 +68,7 @@ class Frames:
         - ``kwh`` [kWh]: what it would account for over the bills shown, if it acts.
         - ``text``: the same in a sentence.
         - ``since_low``, ``since_high``: days between which it began with 95 %, if it acts.
+        - ``grew_until``: the day until which it grew to its size, by interval data.
         - ``one_of``: the bills that a cause of single bills may be about, each with its chance and its kWh.
         """
         return framed(rows_of(self.to_dict(), "causes_frame"), "causes_frame")

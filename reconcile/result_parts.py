@@ -107,6 +107,8 @@ class Cause:
     since_low, since_high : date or None
         Days between which it began (of an old meter's error: ended) with 95 %, where it began at all; None where it
         acts all along or is about single bills.
+    grew_until : date or None
+        Day until which a load grew to the size stated, by interval data, where it has stayed so since.
     one_of : tuple of OneOf
         The bills that a cause of single bills may be about, the likeliest first, where there are several.
     """
@@ -124,6 +126,7 @@ class Cause:
     until: date | None = None
     since_low: date | None = None
     since_high: date | None = None
+    grew_until: date | None = None
     one_of: tuple[OneOf, ...] = ()
 
     @property

@@ -139,6 +139,7 @@ def metered_houses(seed: int = 21) -> Iterator[House]:
     yield data_homes.billed(homes.with_timed(made, 1000.0, (22.0, 4.0), since), loads=data_homes.listed(made, seed))
     yield data_homes.billed(homes.with_timed(made, 1000.0, (22.0, 4.0), since, since + 90))
     yield data_homes.billed(homes.with_load(made, 300.0, since))
+    yield data_homes.billed(homes.with_growth(made, 400.0, 120, 120), loads=data_homes.listed(made, seed))
     day = np.repeat(np.arange(len(made.mean_c)), 1440)
     heat = 140.0 * np.maximum(16.0 - made.mean_c, 0.0)[day] * np.where((day >= 270) & (day < 340), 2.2, 1.0)
     yield data_homes.billed(dataclasses.replace(made, watts={**made.watts, "strip heat": heat}), minutes=60)

@@ -166,6 +166,12 @@ def with_load(made: Home, watts: float, since: int) -> Home:
     return replace(made, extra=extra)
 
 
+def with_growth(made: Home, watts: float, since: int, days: int) -> Home:
+    """A round-the-clock load that grows from a day on for so many days, and stays."""
+    extra = watts * np.clip((np.arange(len(made.seconds)) / DAY - since) / days, 0.0, 1.0)
+    return replace(made, extra=extra)
+
+
 def replaced(made: Home, name: str, factor: float, since: int) -> Home:
     """An appliance replaced by one of other watts from a day on."""
     change = np.where(np.arange(len(made.seconds)) >= since * DAY, factor, 1.0)

@@ -96,6 +96,9 @@ def _constant(voice: Voice, figures: Figures) -> str:
     """What draws the same every day: bills tell kWh a day, never the hours of the day."""
     if figures.get("timer"):
         return _by_clock(voice, figures)
+    if figures.get("grew_until"):
+        told = "something draws about {size} round the clock: it began about {since:month}, grew until about {grew_until:month} and has stayed so"
+        return voice.fill(told, figures)
     if figures["hours"]:
         return voice.fill("something draws about {size} round the clock, since {since:day}", figures)
     return voice.fill(
@@ -149,9 +152,9 @@ def cause_text(code: str, probability: float, figures: Figures, voice: Voice) ->
     code : str
     probability : float
     figures : mapping
-        ``size`` (written, with its unit), ``since``, ``until``, ``fell``; ``hours`` (whether hours of the day are known) and
-        ``a_day`` [kWh/d] for what draws the same every day; ``unsure`` (first and last day on which it may have begun,
-        where they lie months apart).
+        ``size`` (written, with its unit), ``since``, ``until``, ``grew_until``, ``fell``; ``hours`` (whether hours of the
+        day are known) and ``a_day`` [kWh/d] for what draws the same every day; ``unsure`` (first and last day on which it
+        may have begun, where they lie months apart).
     voice : Voice
 
     Returns

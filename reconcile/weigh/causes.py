@@ -36,6 +36,10 @@ USUAL_95 = 0.2
 TOLD_PART = 0.2
 """Chance of an onset, as a part of the likeliest's, from which the diary's day is taken for it (our choice)."""
 
+STAYED_DAYS, MOST_GROWING = 30.0, 0.2
+"""A load that grew has stayed where it stands for so many days at the end of the bills [d], unless the chance that it
+still grew then is more than this (our choice)."""
+
 FAR, FINE = 12.0, 41
 """How far limits of a size are looked for, in its scales, and in how many steps, twice."""
 
@@ -144,6 +148,7 @@ def name_causes(weighing: Weighing, open_at: float, told: Sequence[date] = ()) -
                 until=_ends(weighing, pattern) if name in _WINDOWS else None,
                 since_low=low,
                 since_high=high,
+                grew_until=_grew_until(weighing, mine, pattern),
                 one_of=_one_of(weighing, mine, fitted) if name in _KWH else (),
             )
         )
@@ -249,6 +254,19 @@ def _ends(weighing: Weighing, pattern: int) -> date | None:
         return None
     part = float(np.abs(weighing.found.acting.mask[last, pattern]))
     return day_of(float(weighing.model.starts[last] + part * weighing.model.days[last]))
+
+
+def _grew_until(weighing: Weighing, mine: NDArray[np.int64], pattern: int) -> date | None:
+    """Middle of the days from which what grew may have stayed; None where it never grew, or may be growing yet."""
+    acts, full = weighing.posterior.acts[mine], weighing.found.full[mine]
+    last = float((weighing.model.starts + weighing.model.days).max())
+    grew = ~np.isnan(full)
+    yet = float(acts[full >= last - STAYED_DAYS].sum())
+    if np.isnan(weighing.found.full[pattern]) or yet > MOST_GROWING * float(acts[grew].sum()):
+        return None
+    order = np.argsort(full[grew])
+    share = np.cumsum(acts[grew][order])
+    return day_of(float(full[grew][order][np.searchsorted(share, 0.5 * share[-1])]))
 
 
 def _unit(code: str, weighing: Weighing, model: Best, pattern: int) -> tuple[float, str]:

@@ -13,7 +13,7 @@ from reconcile.interval.found import Evidence, Seen
 from reconcile.meter.observation import Observation
 from reconcile.weigh.model import Model
 from reconcile.weigh.patterns import Patterns, kinds_mask
-from reconcile.weigh.places import NOWHEN, SpellSeen
+from reconcile.weigh.places import NEVER, NOWHEN, SpellSeen, risen
 from reconcile.weigh.shapes import Shape
 from reconcile.weigh.site_rows import METER_KINDS, SiteRows
 
@@ -29,9 +29,17 @@ CLOSE_DAYS = 1.0
 MOST_LACKING = 0.9
 """Part of a bill that an empty house lacks, at the most: something always runs (our own judgement)."""
 
+GROWTH_DAYS, GRID_DAYS = 60.0, 15.0
+"""Shortest growth of a base load that is told from a step, and how far apart the days are that are tried for its
+beginning and its end [d] (our own choice)."""
+
+GROWTH_SEEN, GROWTH_LIKELY = 12.0, 6.0
+"""By how much, in twice its log likelihood, a growth that stops must fit the windows better than none to be tried, and
+how near to the best those of other ends must come (our own choice)."""
+
 WEATHER_SIDES = ("heating", "cooling")
 
-STEADY_KINDS = ("constant-load", "cold-load", "load-gone")
+STEADY_KINDS = ("constant-load", "cold-load", "load-gone", "drift")
 
 
 @dataclass(frozen=True, slots=True)
@@ -82,6 +90,39 @@ def spells_seen(evidence: Sequence[Evidence], opens: Floats, days: Floats) -> li
     return found
 
 
+def grown(evidence: Sequence[Evidence]) -> Floats:
+    """Days (ordinal) from and to which the base load may have grown, by its windows, shape (g, 2): of each end the
+    likeliest beginning. None where a step fits them as well.
+    """
+    base = next((signal for signal in evidence if signal.kind == "base-load"), None)
+    if base is None:
+        return NEVER
+    begins, ends = (np.array([float(d.toordinal()) for d in days]) for days in (base.begins, base.ends))
+    first, last = begins.min(), ends.max()
+    days = np.arange(first, last, GRID_DAYS)
+    if days[-1] - first < GROWTH_DAYS:
+        return NEVER
+    inverse = np.linalg.inv(base.covariance)
+
+    def fits(course: Floats) -> Floats:
+        pull, held = course @ inverse @ base.value, np.einsum("ij,jk,ik->i", course, inverse, course)
+        better: Floats = np.maximum(pull, 0.0) ** 2 / np.maximum(held, 1e-12)
+        return better
+
+    tried = []
+    for full in [*days[days - first >= GROWTH_DAYS], last]:
+        since = days[full - days >= GROWTH_DAYS]
+        better = fits(risen(begins, ends, since[:, None], full))
+        at = int(np.argmax(better))
+        tried.append((float(better[at]), float(since[at]), float(full)))
+    steps = np.unique(np.concatenate([begins, days]))[:, None]
+    step = fits(np.clip((ends - np.maximum(begins, steps)) / (ends - begins), 0.0, 1.0)).max()
+    best = max(tried)[0]
+    if best < max(step, GROWTH_SEEN):
+        return NEVER
+    return np.array([(since, full) for better, since, full in tried if better >= best - GROWTH_LIKELY])
+
+
 def lacking(evidence: Sequence[Evidence], bills: Sequence[Bill]) -> Floats:
     """Part of the usual use of each bill that it lacks by times with nobody at home, as the days of the data show."""
     opens = np.array([bill.start.toordinal() for bill in bills], dtype=float)
@@ -124,10 +165,9 @@ def evidence_rows(found: Patterns, shape: Shape, evidence: Sequence[Evidence], m
     steady = kinds_mask(*STEADY_KINDS)[found.kind_index] & ~found.idle
     by_clock = kinds_mask("clock-load")[found.kind_index]
     habits = kinds_mask("habit-step", "habit-fall")[found.kind_index]
-    drift = kinds_mask("drift")[found.kind_index] & ~found.idle
+    grows = ~np.isnan(found.full)
     until = kinds_mask("old-meter-slow")[found.kind_index]
     start = np.where(np.isnan(found.start), -np.inf, found.start)
-    last = float((model.starts + model.days).max())
     stops = _stops(found, model)
     rows = sum(len(signal.value) for signal in evidence)
     residual, noise, effect = np.zeros(rows), np.zeros((rows, rows)), np.zeros((rows, len(found.kind)))
@@ -140,13 +180,12 @@ def evidence_rows(found: Patterns, shape: Shape, evidence: Sequence[Evidence], m
         residual[here], noise[here, here] = signal.value, signal.covariance
         begins, ends = (np.array([[float(d.toordinal())] for d in days]) for days in (signal.begins, signal.ends))
         share = np.clip((ends - np.maximum(begins, start)) / (ends - begins), 0.0, 1.0)
+        share[:, grows] = risen(begins, ends, found.start[grows], found.full[grows])
         if signal.kind == "gain":
             # no mean over a window: sizes of one or the other, and a change is told at the windows' edges alone
             share = np.round(share)
         if signal.kind == "base-load":
-            since = np.where(drift, found.start, 0.0)
-            risen = np.clip((0.5 * (begins + ends) - since) / np.maximum(last - since, 1.0), 0.0, 1.0)
-            effect[here] = np.where(steady, shape.per_day * share, np.where(drift, shape.per_day * risen, 0.0))
+            effect[here] = np.where(steady, shape.per_day * share, 0.0)
             if signal.clock_hours is not None and signal.onset is not None:
                 # all of it in some hours of the night, that much more there
                 mine = by_clock & (start == float(signal.onset.toordinal()))

@@ -93,6 +93,8 @@ class Patterns:
         Day (ordinal) from which each acts; NaN for always.
     end : ndarray, shape (K,)
         Day (ordinal) on which each is over, infinite where it is not; NaN where ``closes`` alone says.
+    full : ndarray, shape (K,)
+        Day (ordinal) from which each that grows stands at its size; NaN for those that do not grow.
     size_mean, size_sd : ndarray, shape (K,)
     log_prior : ndarray, shape (K,)
     persistent : int
@@ -110,6 +112,7 @@ class Patterns:
     kind_index: NDArray[np.int64]
     start: Floats
     end: Floats
+    full: Floats
     size_mean: Floats
     size_sd: Floats
     log_prior: Floats
@@ -192,6 +195,7 @@ def patterns(at: Places, model: Model, shape: Shape, bills: Fit, judged: NDArray
         kind_index=index,
         start=at.start[kept],
         end=at.end[kept],
+        full=at.full[kept],
         size_mean=acting.size_mean,
         size_sd=acting.size_sd,
         log_prior=at.log_odds[kept] + np.log(_shares(at.row[kept], at.start[kept], at.dated[kept])),

@@ -78,7 +78,8 @@ class _Rows:
     """Patterns of one kind: the part of each period in which each acts (m, n), and the day it starts (m,).
 
     ``large``: with a size of another order. ``end``: the day each is over, infinite if it is not, NaN where the mask
-    alone says; ``sure``: the days of interval data show it.
+    alone says; ``sure``: the days of interval data show it; ``full``: the day from which what grows stands, NaN for
+    what does not grow.
     """
 
     kind: str
@@ -87,6 +88,7 @@ class _Rows:
     large: bool = False
     end: Floats | None = None
     sure: bool = False
+    full: Floats | None = None
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -105,6 +107,8 @@ class Places:
         Day (ordinal); NaN for always.
     end : ndarray, shape (m,)
         Day (ordinal) on which it is over, infinite where it is not; NaN where the mask alone says.
+    full : ndarray, shape (m,)
+        Day (ordinal) from which what grows stands at its size; NaN for what does not grow.
     log_odds : ndarray, shape (m,)
         Of the whole row, more where the diary speaks of something like it.
     dated : ndarray of bool, shape (m,)
@@ -119,6 +123,7 @@ class Places:
     large: NDArray[np.bool_]
     start: Floats
     end: Floats
+    full: Floats
     log_odds: Floats
     dated: NDArray[np.bool_]
     persistent: int
@@ -132,6 +137,7 @@ def places(
     dated: Floats = NOWHEN,
     clocked: Floats = NEVER,
     spells: Sequence[SpellSeen] = (),
+    grown: Floats = NEVER,
 ) -> Places:
     """Lay out every pattern that these bills could hold.
 
@@ -149,16 +155,19 @@ def places(
         Days (ordinal) from and to which interval data show a load that runs by the clock.
     spells : sequence of SpellSeen
         Times in which by the days of interval data heating or cooling took more for the same weather.
+    grown : ndarray, shape (g, 2)
+        Days (ordinal) from and to which the base load of interval data may have grown.
 
     Returns
     -------
     Places
     """
-    rows, persistent = _lay_out(house, facts, days, outstanding, dated, clocked, spells)
+    rows, persistent = _lay_out(house, facts, days, outstanding, dated, clocked, spells, grown)
     seen = [spell.begin for spell in spells]
     counts = [len(row.start) for row in rows]
     exchanges = np.array([exchange.day.toordinal() for exchange in facts.exchanges], dtype=float)
     start = np.concatenate([row.start for row in rows])
+    full, closes = _whole(rows, "full"), house.bills[-1].start.toordinal() + float(days[-1])
     events = tuple(event for event in house.events if not _too_small(event, facts, days))
     return Places(
         mask=np.concatenate([row.mask for row in rows]),
@@ -166,9 +175,10 @@ def places(
         kind_index=np.repeat([list(kinds.PATTERNS).index(row.kind) for row in rows], counts),
         large=np.repeat([row.large for row in rows], counts),
         start=start,
-        end=np.concatenate([np.full(len(row.start), np.nan) if row.end is None else row.end for row in rows]),
+        end=_whole(rows, "end"),
+        full=full,
         log_odds=np.concatenate([_log_odds(row, events, exchanges) for row in rows]),
-        dated=np.isin(start, [*dated, *seen]),
+        dated=np.isin(start, [*dated, *seen]) | (full < closes),
         persistent=sum(counts[:persistent]),
     )
 
@@ -181,6 +191,7 @@ def _lay_out(
     dated: Floats,
     clocked: Floats,
     spells: Sequence[SpellSeen],
+    grown: Floats,
 ) -> tuple[list[_Rows], int]:
     """Return the rows of every kind, the persistent kinds first, and how many kinds of rows those are."""
     bills = house.bills
@@ -215,7 +226,9 @@ def _lay_out(
     step("meter-low", steps)
     step("constant-load", thirds)
     step("cold-load", at_starts)
-    rows.append(_Rows("drift", _ramp(opens, closes, at_starts), at_starts))
+    begun = np.concatenate([at_starts, grown[:, 0]])
+    full = np.concatenate([np.full(len(at_starts), closes.max()), grown[:, 1]])
+    rows.append(_Rows("drift", risen(opens, closes, begun[:, None], full[:, None]), begun, full=full))
     for kind in ("habit-step", "habit-fall", *FOLLOWING_WEATHER):
         step(kind, at_starts)
     always("unlisted")
@@ -317,14 +330,28 @@ def _log_odds(row: _Rows, events: tuple[Event, ...], exchanges: Floats) -> Float
     return odds
 
 
-def _ramp(opens: Floats, closes: Floats, onsets: Floats) -> Floats:
-    """A slow rise from each onset to 1 at the end of the bills, as the mean over each period."""
-    end = closes.max()
-    length = np.maximum(end - onsets, 1.0)[:, None]
-    rise = np.clip((closes - onsets[:, None]) / length, 0.0, 1.0)
-    before = np.clip((opens - onsets[:, None]) / length, 0.0, 1.0)
-    ramp: Floats = 0.5 * (rise + before) * (rise > 0)
-    return ramp
+def _whole(rows: Sequence[_Rows], name: str) -> Floats:
+    """What the rows say of each of their patterns, NaN where they say nothing."""
+    said = ((getattr(row, name), len(row.start)) for row in rows)
+    return np.concatenate([np.full(count, np.nan) if days is None else days for days, count in said])
+
+
+def risen(begins: Floats, ends: Floats, since: Floats, full: Floats) -> Floats:
+    """Mean, over the time from ``begins`` to ``ends``, of what grows from nothing to 1 between two days and stays.
+
+    Examples
+    --------
+    >>> risen(np.array([0.0, 10.0, 20.0]), np.array([10.0, 20.0, 30.0]), 10.0, 20.0).tolist()
+    [0.0, 0.5, 1.0]
+    """
+    length = np.maximum(full - since, 1.0)
+
+    def upto(day: Floats) -> Floats:
+        so_far: Floats = 0.5 * length * np.clip((day - since) / length, 0.0, 1.0) ** 2
+        return so_far + np.maximum(day - since - length, 0.0)
+
+    mean: Floats = (upto(ends) - upto(begins)) / (ends - begins)
+    return mean
 
 
 def _absences(n: int) -> tuple[Floats, Ints]:

@@ -127,6 +127,7 @@ def idle_copies(found: Patterns) -> Patterns:
         kind_index=found.kind_index[order],
         start=found.start[order],
         end=found.end[order],
+        full=found.full[order],
         size_mean=found.size_mean[order],
         size_sd=found.size_sd[order],
         log_prior=log_prior,

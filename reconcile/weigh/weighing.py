@@ -17,7 +17,16 @@ from reconcile.weigh import constants as k
 from reconcile.weigh.evidence import Posterior, quick_total, sizes, weigh_under
 from reconcile.weigh.gaussian import Fit, fit
 from reconcile.weigh.generation_rows import generation_rows
-from reconcile.weigh.interval_rows import Beside, clocked, dated_onsets, evidence_rows, lacking, spells_seen, together
+from reconcile.weigh.interval_rows import (
+    Beside,
+    clocked,
+    dated_onsets,
+    evidence_rows,
+    grown,
+    lacking,
+    spells_seen,
+    together,
+)
 from reconcile.weigh.mixture import Reading, Rows, reweigh
 from reconcile.weigh.model import Layout, Model, lay_out
 from reconcile.weigh.pairs import Candidates, Parts, parts_of
@@ -186,7 +195,8 @@ def weigh_house(
     residual = (facts.billed_kwh - layout.model.mean)[judged]
     usual = layout.under(Ways())
     bills = fit(residual, usual.covariance[np.ix_(judged, judged)], k.FREEDOM)
-    seen = dated_onsets(evidence), clocked(evidence), spells_seen(evidence, usual.starts, usual.days)
+    spells = spells_seen(evidence, usual.starts, usual.days)
+    seen = dated_onsets(evidence), clocked(evidence), spells, grown(evidence)
     at = places(house, facts, usual.days, outstanding(bills, judged), *seen)
     if odds:
         likelier = np.array([np.log(odds.get(kind.code, 1.0)) for kind in kinds.PATTERNS.values()])

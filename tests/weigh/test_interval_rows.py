@@ -17,7 +17,7 @@ from reconcile.data_run import from_data
 from reconcile.interval.found import Evidence
 from reconcile.paper import examine
 from reconcile.site import FieldTest, IntervalRun
-from reconcile.weigh.interval_rows import dated_onsets
+from reconcile.weigh.interval_rows import GROWTH_DAYS, dated_onsets, grown
 from reconcile.weigh.patterns import _shares
 from reconcile.weigh.weighing import weigh_house
 
@@ -52,6 +52,49 @@ def test_a_load_round_the_clock_is_named_and_dated(seed):
     assert causes["constant-load"].probability >= 0.9
     assert off_days(causes["constant-load"], seed) <= 3
     assert 160.0 <= causes["constant-load"].size <= 240.0
+
+
+@pytest.mark.parametrize(("seed", "watts", "since", "days"), [(20, 450.0, 150, 180), (23, 300.0, 200, 120)])
+def test_a_load_that_grew_and_stayed_is_told_with_what_it_draws_now(seed, watts, since, days):
+    causes, _ = told(homes.with_growth(home(seed), watts, since, days), seed, minutes=30)
+    cause = causes["constant-load"]
+    assert cause.probability >= 0.9
+    assert cause.size_low <= watts <= cause.size_high
+    assert abs(cause.size - watts) <= 0.13 * watts
+    assert abs((cause.since - home(seed).first).days - since) <= 30
+    assert abs((cause.grew_until - home(seed).first).days - since - days) <= 45
+    assert "grew until about" in cause.text
+
+
+@pytest.mark.parametrize("watts", [0.0, 250.0])
+def test_what_never_grew_is_not_told_as_grown(watts):
+    causes, _ = told(homes.with_load(home(20), watts, SINCE), 20, minutes=60)
+    assert all(cause.grew_until is None for cause in causes.values())
+
+
+def test_what_grows_yet_is_not_told_to_have_stayed():
+    causes, _ = told(homes.with_growth(home(23), 400.0, 300, data_homes.DAYS - 300), 23)
+    assert causes["constant-load"].probability >= 0.9
+    assert causes["constant-load"].grew_until is None
+
+
+def base_windows(course, sd=0.2):
+    """Windows of thirty days whose level is not known."""
+    first = date(2024, 1, 1)
+    begins = tuple(first + timedelta(days=30 * at) for at in range(len(course)))
+    covariance = np.eye(len(course)) * sd**2 + 25.0
+    return Evidence(
+        "base-load", begins, tuple(day + timedelta(days=30) for day in begins), np.array(course), covariance
+    )
+
+
+def test_growth_is_tried_where_the_windows_show_it():
+    flat, step, ramp = np.zeros(16), np.repeat([0.0, 4.0], 8), 4.0 * np.clip((np.arange(16) - 5) / 6, 0.0, 1.0)
+    assert len(grown([base_windows(flat)])) == len(grown([base_windows(step)])) == len(grown([])) == 0
+    days = grown([base_windows(ramp)]) - date(2024, 1, 1).toordinal()
+    assert np.abs(days - [165.0, 345.0]).max(axis=1).min() <= 15.0
+    assert (days[:, 1] - days[:, 0] >= GROWTH_DAYS).all()
+    assert len(grown([base_windows(-ramp)])) == 0
 
 
 # homes whose own appliances show the step well; in others few are seen switching at a quarter of an hour
