@@ -89,9 +89,6 @@ def coming_back(result: Reconciliation) -> list[str]:
     leading = max((c for c in result.causes if c.code != "none"), key=lambda c: c.probability, default=None)
     code = leading.code if leading is not None and leading.probability >= at.likely else ""
     settled = any(finding.settles for finding in result.findings)
-    trued = settled and not verdict.requests and all(
-        f.code in ("estimated-read", "catch-up") for f in result.findings if f.settles
-    )  # fmt: skip
     money = result.money
     if code in ("meter-step", "meter-always") or verdict.field_test_warranted:
         found = () if money is None else money.refunds
@@ -102,10 +99,7 @@ def coming_back(result: Reconciliation) -> list[str]:
     elif verdict.requests and not settled:
         keys, rules = ["if-wrong"], ""
     elif settled or verdict.requests:
-        typed = settled and not verdict.requests and not trued and all(
-            f.figures.get("paid") == "other" for f in result.findings if f.settles
-        )  # fmt: skip
-        keys, rules = ["trued-up" if trued else "typed" if typed else "records"], ""
+        keys, rules = [_of_the_records(result)], ""
     elif code in OWN_USE:
         keys, rules = ["own-use"], ""
     else:
@@ -116,6 +110,25 @@ def coming_back(result: Reconciliation) -> list[str]:
         *([rules] if rules else []),
         *back_text(["slow"] if slow >= at.open_at else [], voice),
     ]
+
+
+MOVED = ("reading-slip/suggested", "interval-mismatch/moved", "interval-mismatch/estimate")
+"""Findings of energy that stands on one bill instead of the next: charged once all the same."""
+
+
+def _of_the_records(result: Reconciliation) -> str:
+    """What might come back for what the billing records settle."""
+    found = [f for f in result.findings if f.settles]
+    if found and all(f.key in MOVED for f in found):
+        return "moved"
+    if result.verdict.requests or not found:
+        return "records"
+    if all(f.code in ("estimated-read", "catch-up") for f in found):
+        late = sum(f.kwh or 0.0 for f in found if f.code == "catch-up")
+        return "trued-up-low" if late > 0 else "trued-up"
+    if all(f.figures.get("paid") == "other" for f in found):
+        return "typed"
+    return "typed-first" if all(f.household and not f.asks for f in found) else "records"
 
 
 def should_cost(result: Reconciliation) -> list[Words]:

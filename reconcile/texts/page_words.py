@@ -79,6 +79,9 @@ def before_a_call(figures: Figures, voice: Voice) -> tuple[str, ...]:
 BACK: dict[str, Sentence] = {
     "none-high": "Nothing: no bill is high.",
     "trued-up": "Nothing more: what an estimate charged too much, the next bill charged less.",
+    "trued-up-low": "Nothing: what an estimate charged too little, the next bill charged more.",
+    "moved": "Nothing, where a kWh costs the same on both bills: what one of them charged too much, the other charged less.",
+    "typed-first": "Nothing, where the printed bill shows other figures than the file. Compare the two first.",
     "typed": "Nothing: the amount is the price of what was used; only the kWh typed here are not.",
     "own-use": "Nothing comes back for what the home itself used, whatever used it. To find it ends the cost.",
     "records": "What the billing records charged too much: ask for a corrected bill. How far back is for your local rule.",

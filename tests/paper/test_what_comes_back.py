@@ -1,0 +1,72 @@
+"""What the money says of a correction fits what the records show: typed, moved between bills, trued up late."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import date, timedelta
+from decimal import Decimal
+
+import reconcile
+from reconcile.house import Bill, House
+from reconcile.report.asking_view import coming_back
+
+KWH = (727, 661, 591, 604, 678, 600, 623, 619, 701, 965, 980, 888, 635, 691)
+
+
+def house_of(kwh=KWH) -> House:
+    bills, register = [], 40210.0
+    for k, used in enumerate(kwh):
+        start = date(2024, 9, 5) + timedelta(30 * k)
+        amount = Decimal("10.50") + Decimal("0.16") * Decimal(str(used))
+        bills.append(
+            Bill(
+                start,
+                start + timedelta(30),
+                kwh=float(used),
+                amount=amount,
+                reading_start=register,
+                reading_end=register + used,
+            )
+        )
+        register += used
+    return House("Ferry Steps", tuple(bills))
+
+
+def said(house: House) -> str:
+    return " ".join(coming_back(reconcile.reconcile(house)))
+
+
+def test_a_bill_most_likely_mistyped_is_no_ground_for_a_corrected_bill() -> None:
+    house = house_of()
+    bills = [replace(b, reading_start=None, reading_end=None) for b in house.bills]
+    bills[6] = replace(bills[6], kwh=6230.0)
+    text = said(replace(house, bills=tuple(bills)))
+    assert "corrected bill" not in text
+    assert "printed bill" in text
+
+
+def test_an_estimate_too_low_was_followed_by_a_bill_that_charged_more() -> None:
+    kwh = list(KWH)
+    kwh[4], kwh[5] = 300, 978
+    house = house_of(kwh)
+    bills = list(house.bills)
+    bills[4] = replace(bills[4], read_type="estimated")
+    text = said(replace(house, bills=tuple(bills)))
+    assert "charged too little, the next bill charged more" in text
+
+
+def test_an_estimate_too_high_was_followed_by_a_bill_that_charged_less() -> None:
+    kwh = list(KWH)
+    kwh[4], kwh[5] = 978, 300
+    house = house_of(kwh)
+    bills = list(house.bills)
+    bills[4] = replace(bills[4], read_type="estimated")
+    assert "charged too much, the next bill charged less" in said(replace(house, bills=tuple(bills)))
+
+
+def test_a_misread_reading_between_two_bills_charges_nothing_twice() -> None:
+    kwh = list(KWH)
+    kwh[9], kwh[10] = KWH[9] + 900, KWH[10] - 900
+    text = said(house_of(kwh))
+    assert "corrected bill" not in text
+    assert "the other charged less" in text
