@@ -426,6 +426,7 @@ def _meter_line(given: Inputs) -> str:
             "run": given.case.site.run,
             "by_load": (given.site.load or {}).get("load", ""),
             "danger": given.case.danger,
+            "once": given.house.field_test is not None and given.house.field_test.once,
         },
         given.voice,
     )

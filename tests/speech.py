@@ -28,11 +28,12 @@ from reconcile.report.view import view
 from reconcile.result import Reconciliation
 from reconcile.say import CHANCE_WORDS, NOTHING
 from reconcile.texts.danger_signs import DANGER
-from reconcile.texts.decisions import DESK
+from reconcile.texts.decisions import DESK, NAMES
 from reconcile.texts.field_test import places, registration_words
 from reconcile.texts.labels import SIGNS
 from reconcile.texts.meter_words import tells_of_meter
-from reconcile.texts.page_words import NO_BILL
+from reconcile.texts.page_words import BY_ONE_RUN, NO_BILL
+from reconcile.texts.phone import IF_AGREED
 from reconcile.texts.requests import request
 from reconcile.texts.step_words import READ_TODAY
 
@@ -269,6 +270,20 @@ def _settling_first(result: Reconciliation) -> Iterator[str]:
         known = any(step.code == "run-again" for step in verdict.next_steps)
         if known and "twice more" not in verdict.headline:
             yield "one run alone, and the answer does not say to make it again"
+        if known:
+            yield from _test_waits(result)
+
+
+def _test_waits(result: Reconciliation) -> Iterator[str]:
+    """A test that waits for more runs waits wherever the page speaks of it."""
+    words = view(result)
+    asks = [line for line in words["phone"] if "test the meter that serves" in line]
+    if "Not yet" not in words["complain"] or not all(line.startswith(IF_AGREED) for line in asks):
+        yield "what to say asks for a test before the runs agree"
+    if words["decision"] != NAMES["run-first"] or "is warranted where they agree" not in page_text(result):
+        yield "a test is warranted before the runs agree"
+    if not any(what.endswith(BY_ONE_RUN) for _, what in figures_beside(result)):
+        yield "the chance beside the answer does not say that one run gave it"
 
 
 def _said_on_the_page(result: Reconciliation) -> Iterator[str]:

@@ -6,7 +6,7 @@ from decimal import ROUND_HALF_UP, Decimal
 from typing import TYPE_CHECKING, Any
 
 from reconcile.costs import COSTS
-from reconcile.report.first_view import lasting_rise, price_line, since_line, three_figures
+from reconcile.report.first_view import lasting_rise, price_line, runs_first, since_line, three_figures
 from reconcile.report.letter import asked
 from reconcile.say import Voice
 from reconcile.texts.money import refunds_text
@@ -47,7 +47,8 @@ def phone_lines(result: Reconciliation) -> list[str]:
         cause = max((one for one in result.causes if one.code in ON_WEATHER), key=lambda one: one.probability)
         way, since = cause.code, "" if cause.since is None else voice.day(cause.since)
     seen = seen or since_line(result) or price_line(result)
-    return list(phone_words(way, seen, asked(result), span, bills=len(marked), since=since))
+    waits = [at for at, key in enumerate(verdict.requests) if key == "meter-test" and runs_first(result)]
+    return list(phone_words(way, seen, asked(result), span, bills=len(marked), since=since, waits=waits))
 
 
 def _calm(result: Reconciliation) -> str:

@@ -16,7 +16,7 @@ from reconcile.texts.decisions import NAMES as DECISIONS
 from reconcile.texts.labels import spoken
 from reconcile.texts.meter_words import tells_of_meter
 from reconcile.texts.money import price_rise, rise_sentence
-from reconcile.texts.page_words import METER_HIDDEN, NEW_COUNTS, NO_BILL, SINCE
+from reconcile.texts.page_words import BY_ONE_RUN, METER_FAST, METER_HIDDEN, NEW_COUNTS, NO_BILL, SINCE
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -84,7 +84,7 @@ def figures_beside(result: Reconciliation) -> list[tuple[str, str]]:
         what = "of any size" if seen is None else f"under {voice.percent(seen)}"
         meter = (METER_HIDDEN[0], METER_HIDDEN[1].format(of=what))
     else:
-        meter = (three["meter"], "chance that the meter is fast")
+        meter = (three["meter"], METER_FAST + (BY_ONE_RUN if _by_one_run(result) else ""))
     return [(size, what) for size, what in (*told, meter) if size != NOTHING]
 
 
@@ -139,6 +139,17 @@ def price_line(result: Reconciliation) -> str:
     return rise_sentence(price_rise(result.findings), result.voice)
 
 
+def runs_first(result: Reconciliation) -> bool:
+    """Whether more runs must agree before a test of the meter is asked for."""
+    return result.verdict.rule == "run-outside" and any(
+        step.code in ("run-again", "known-load") and not step.optional for step in result.verdict.next_steps
+    )
+
+
+def _by_one_run(result: Reconciliation) -> bool:
+    return any(step.code == "run-again" for step in result.verdict.next_steps)
+
+
 def decision_name(result: Reconciliation) -> str:
     """What the decision is called: nothing reassuring over a rise that is told, or where the bills cannot tell."""
     verdict = result.verdict
@@ -151,6 +162,8 @@ def decision_name(result: Reconciliation) -> str:
         name = "price-rose"
     elif verdict.rule == "explained" and short_list(result) is not None:
         name = "list-differs" if too_large(result.loads) else "list-short"
+    elif runs_first(result):
+        name = "run-first"
     elif verdict.rule == "equipment":
         name = verdict.rule
     return spoken(name, DECISIONS)

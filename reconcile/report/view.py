@@ -7,7 +7,15 @@ from typing import TYPE_CHECKING, Any
 
 from reconcile.read.danger_lines import IS_DANGER, MAY_BE_DANGER
 from reconcile.report.asking_view import before_asking, coming_back, phone_lines, risk_of_asking, should_cost
-from reconcile.report.first_view import causes_told, decision_name, figures_beside, first_step, test_line, three_figures
+from reconcile.report.first_view import (
+    causes_told,
+    decision_name,
+    figures_beside,
+    first_step,
+    runs_first,
+    test_line,
+    three_figures,
+)
 from reconcile.report.interval_view import signals, usual_days
 from reconcile.report.loads_view import loads_apart, loads_of, loads_sum, measures_of
 from reconcile.report.read_as_one import joined
@@ -78,7 +86,9 @@ def view(result: Reconciliation) -> Words:
         "test_line": test_line(result),
         "first": first_step(verdict.next_steps),
         "stop": [step.text for step in verdict.next_steps] if verdict.decision == "urgent" else [],
-        "complain": complain(verdict.decision) if verdict.requests and verdict.decision != "urgent" else "",
+        "complain": complain(verdict.decision, runs_first=runs_first(result))
+        if verdict.requests and verdict.decision != "urgent"
+        else "",
         "phone": phone_lines(result),
         "before_a_call": before_asking(result),
         "risk": risk_of_asking(result),

@@ -22,10 +22,11 @@ NAMES: dict[str, str] = {
     "list-short": "The list of loads is short",
     "list-differs": "The list and the bills differ in shape",
     "equipment": "Look at the heating or cooling first",
+    "run-first": "A meter test, if more runs agree",
 }
-"""What each decision is called; the last six stand for ``explained``: where something is left that no cause explains, and
+"""What each decision is called; of the last seven six stand for ``explained``: where something is left that no cause explains, and
 where a rise is told that needs no check; where only the price rose; where the bills have always been more than the list accounts for; and where parts
-of the list look too large beside what is missing from it; and for ``inventory`` where heating or cooling takes more."""
+of the list look too large beside what is missing from it; for ``inventory`` where heating or cooling takes more; and the last for ``field-test`` after one run."""
 
 MEANS: dict[str, tuple[str, str]] = {
     "urgent": ("a sign of danger: stop; nothing is weighed until it is gone", "the utility's emergency line, now"),
@@ -51,6 +52,10 @@ MEANS: dict[str, tuple[str, str]] = {
         "after the checks: they say whom",
     ),
     "field-test": ("the meter stands out against all else", "the utility, for a test, in writing"),
+    "run-first": (
+        "one run, or the watts you listed, shows the meter out; more runs make sure of it",
+        "not yet: the utility, for a test, in writing, where the runs agree",
+    ),
     "cannot-tell": ("something stands out, or too much could hide; the steps say what would tell", "not yet"),
     "not-enough-data": ("what to add", "only for copies of older bills"),
 }

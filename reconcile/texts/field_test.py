@@ -109,10 +109,10 @@ def headline(result: FieldTestResult) -> str:
     off = voice.number(abs(told.percent - 100.0), places(told.expanded_percent))
     sense = "fast" if told.percent > 100.0 else "slow"
     if result.verdict == "outside":
-        return (
-            f"The meter reads about {off} % {sense} (give or take {doubt}), outside the {limits} allowed: a test by "
-            "the utility is warranted."
-        )
+        said = f"The meter reads about {off} % {sense} (give or take {doubt}), outside the {limits} allowed"
+        if sum(run.repeats for run in result.runs) == 1:
+            return f"{said}, by one run alone: make it twice more. A test by the utility is warranted where they agree."
+        return f"{said}: a test by the utility is warranted."
     if result.verdict == "inside":
         return f"The meter reads {percent} % of the true energy (give or take {doubt}), inside the {limits} allowed."
     if told.sense == "right":

@@ -35,7 +35,8 @@ def meter_line(figures: Figures, voice: Voice) -> str:
     ----------
     figures : mapping
         ``fast`` (None where nothing was weighed), ``percent``, ``watts``, ``run`` (zone of a known load, or empty),
-        ``by_load`` (the listed load that told it, where it was no run), ``by`` (what leaves no more than ``percent``).
+        ``by_load`` (the listed load that told it, where it was no run), ``by`` (what leaves no more than ``percent``), ``once`` (whether one
+        run alone told it).
     voice : Voice
 
     Returns
@@ -68,7 +69,8 @@ def meter_line(figures: Figures, voice: Voice) -> str:
         much = "much" if figures["run"] == "fast" else "little"
         return f"{said} By the watts you listed for {figures['by_load']}, the data show that it counts too {much}."
     if figures["run"] in ("fast", "slow"):
-        return f"{said} A steady load beside a plug-in meter showed that it counts too {'much' if figures['run'] == 'fast' else 'little'}."
+        once = ", in one run alone" if figures.get("once") else ""
+        return f"{said} A steady load beside a plug-in meter showed that it counts too {'much' if figures['run'] == 'fast' else 'little'}{once}."
     if figures["percent"] is None:
         return f"{said} No ordinary meter error would have shown in bills like these."
     if figures["fast"] >= EVEN:

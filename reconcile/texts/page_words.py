@@ -17,6 +17,9 @@ SIGNS_LINE = (
 NO_BILL = ("No bill", "alone is high")
 """Stands in the place of a figure where no bill is over its range."""
 
+METER_FAST, BY_ONE_RUN = "chance that the meter is fast", " (by one run alone)"
+"""Stands beside that chance; the second where one run told it."""
+
 METER_HIDDEN = ("Cannot tell", "whether the meter is fast: an error {of} could hide")
 """Stands in the place of a chance that these bills could not have moved; ``of`` is how large an error."""
 
@@ -35,6 +38,8 @@ COMPLAIN: dict[str, str] = {
     "ask": "Should I complain? Ask first; these words ask and blame nobody. The billing desk's number is on the bill.",
     "test": "Should I complain? Ask for the test, in writing; these words blame nobody. The billing desk's number is on the "
     "bill.",
+    "run-first": "Should I complain? Not yet: make the runs of the steps first. Only where they agree ask for the test, in "
+    "writing. The words about it are for then; they blame nobody. The billing desk's number is on the bill.",
 }
 """First line of what to say, where something is asked."""
 
@@ -195,6 +200,8 @@ TIED_OUT: dict[str, Sentence] = {
 """What interval data say of the bills, where they agree."""
 
 
-def complain(decision: str) -> str:
-    """Return the first line of what to say, where something is asked."""
+def complain(decision: str, *, runs_first: bool = False) -> str:
+    """Return the first line of what to say, where something is asked; ``runs_first`` where more runs must agree before."""
+    if runs_first:
+        return COMPLAIN["run-first"]
     return COMPLAIN["test" if decision == Decision.FIELD_TEST else "ask"]

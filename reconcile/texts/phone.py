@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 
 from reconcile.kinds import Decision
 
 OPENING = "“My account number is … . I am calling about my electric {bills}{span}.”"
 SEEN = "“{seen}”"
 ASKS = "“Please {request}”"
+IF_AGREED = "Only where the runs agree: "
+"""Before the words that ask for a test, where one run told the meter."""
 CLOSING = "“Please tell me your name and a reference for this call.” Note both, with the date."
 
 NO_CALL: dict[str, str] = {
@@ -32,7 +34,14 @@ NO_CALL: dict[str, str] = {
 
 
 def phone_words(
-    decision: str, seen: str, requests: Sequence[str], span: str, *, bills: int = 0, since: str = ""
+    decision: str,
+    seen: str,
+    requests: Sequence[str],
+    span: str,
+    *,
+    bills: int = 0,
+    since: str = "",
+    waits: Collection[int] = (),
 ) -> tuple[str, ...]:
     """Return what to say, line by line.
 
@@ -50,6 +59,8 @@ def phone_words(
         How many they are.
     since : str
         Day from which a cause acts, written; may be empty.
+    waits : collection of int
+        Places of the requests that wait until more runs agree.
 
     Returns
     -------
@@ -66,5 +77,8 @@ def phone_words(
         )
     lines = [OPENING.format(bills="bill" if bills == 1 else "bills", span=f" of {span}" if span else "")]
     lines += [SEEN.format(seen=seen)] if seen else []
-    lines += [ASKS.format(request=request[:1].lower() + request[1:]) for request in requests]
+    lines += [
+        (IF_AGREED if at in waits else "") + ASKS.format(request=request[:1].lower() + request[1:])
+        for at, request in enumerate(requests)
+    ]
     return (*lines, CLOSING)
