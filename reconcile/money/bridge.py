@@ -48,6 +48,8 @@ ROUNDING = Decimal("0.05")
 KWH_ROUNDED = Decimal("0.003")
 """Part of a bill by which whole kWh may stand off the prices that the bills' own money shows; more is told as price
 (our choice)."""
+NEARLY, AS_MUCH = 0.03, 0.9
+"""Part by which another bill may ask less a kWh, and part of the use that it must have, to bear a price out (ours)."""
 PARTS = ("price", "fixed", "days", "weather", "use", "excess")
 """What a change in money is made of; ``excess`` is what the answer calls over or under usual, at the same money."""
 
@@ -68,6 +70,8 @@ class Bridge:
     """Whether prices come from a tariff; else from the bills' own average price."""
     price_is_average: bool = False
     """Whether fixed charges that nobody typed are inside the price."""
+    price_seen_again: bool = False
+    """Whether another bill of about as much use, or more, asks for as much a kWh as the later ones."""
 
     @property
     def total(self) -> Decimal:
@@ -273,7 +277,19 @@ def bridge(
         weather_kwh is not None,
         bool(curves),
         price_is_average=not curves and not all(bills.fixed_told(i) for i in (*a, *b)),
+        price_seen_again=_seen_again(house, facts, b),
     )
+
+
+def _seen_again(house: House, facts: Facts, b: Sequence[int]) -> bool:
+    """Whether a bill beside ``b`` of no clearly less use asks for as much a kWh: its price is no slip of one bill."""
+    n = range(len(house.bills))
+    kwh = np.asarray(facts.billed_kwh, dtype=float)
+    money = np.array([np.nan if (asked := amount_of(house, i)) is None else float(asked) for i in n])
+    price = np.divide(money, kwh, out=np.full(len(kwh), np.nan), where=kwh > 0.0)
+    others = np.array([i not in b for i in n])
+    as_dear = price >= (1.0 - NEARLY) * np.nanmin(price[list(b)], initial=np.inf)
+    return bool(np.any(others & as_dear & (kwh >= AS_MUCH * np.nanmin(kwh[list(b)], initial=np.inf))))
 
 
 def _label(dates: tuple[date, date]) -> str:

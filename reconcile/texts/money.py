@@ -126,7 +126,8 @@ def price_borne_out(bridge: Bridge, rise: Finding | None) -> bool:
     rise : Finding or None
         Of :func:`price_rise`.
     """
-    return bridge.by_tariff or rise is not None or min(len(bridge.from_periods), len(bridge.to_periods)) > 1
+    several = min(len(bridge.from_periods), len(bridge.to_periods)) > 1
+    return bridge.by_tariff or rise is not None or several or bridge.price_seen_again
 
 
 def dearest_sentence(
