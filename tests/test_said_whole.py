@@ -22,7 +22,9 @@ from reconcile.report.letter import letter, letter_text
 from reconcile.report.screen import Text, short, whole
 from reconcile.report.view import view
 from reconcile.result import Reconciliation
-from reconcile.texts.decisions import as_parts
+from reconcile.say import Voice
+from reconcile.texts import tell
+from reconcile.texts.decisions import MORE_PARTS, ONE_PART, REASONS, as_parts
 
 SAMPLES = Path(__file__).parents[1] / "sample_bills"
 NAMES = ("fridge", "heat pump heating", "central air conditioner", "lights", "washer", "dishwasher", "TV")
@@ -210,7 +212,7 @@ def test_what_belongs_to_a_rise_less_likely_than_not_is_marked_and_not_counted()
     parts = {row.part_of for row in result.rows if row.part_of is not None}
     assert len(parts) == 1
     assert result.causes[parts.pop()].probability < 0.5
-    assert not any("belong to the same lasting change" in reason for reason in result.verdict.reasons)
+    assert not any("part of a lasting change" in reason for reason in result.verdict.reasons)
 
 
 def test_a_line_far_below_what_is_usual_of_its_kind_is_looked_at_first_where_the_list_is_short() -> None:
@@ -359,3 +361,10 @@ def test_a_summer_bill_is_never_compared_with_one_of_march() -> None:
     assert made.bridge is not None
     apart = (made.bridge.to_dates[0] - made.bridge.from_dates[0]).days
     assert abs(apart - 365) <= 25
+
+
+@pytest.mark.parametrize("which", [ONE_PART, MORE_PARTS])
+def test_bills_that_may_be_part_of_a_change_are_not_said_to_go_with_those_marked(which: dict[str, str]) -> None:
+    said = tell(Voice(), REASONS, "part", {"count": 3, **which})
+    assert "same" not in said
+    assert "high" not in said

@@ -241,7 +241,7 @@ def _sizes_of_names(table: Table) -> None:
         )
         if len(sizes) == 1:
             found[row.number] = sizes[0]
-    _add(table, "watts", found, "{} of the loads have their size from their name")
+    _add(table, "watts", found, "size from the name: {} of the loads")
 
 
 def _hours_of_names(table: Table) -> None:
@@ -264,7 +264,7 @@ def _hours_of_names(table: Table) -> None:
         if len(hours) == 1 and not _filled(row, "run_hours") and not _filled(row, "kwh_per_year"):
             hours_a_day = hours_of(hours[0])
             found[row.number] = hours[0] if hours_a_day is None else hours_a_day
-    _add(table, "run_hours", found, "{} of the loads have their hours from their name")
+    _add(table, "run_hours", found, "hours from the name: {} of the loads")
 
 
 def _times_a_week(words: str) -> float:

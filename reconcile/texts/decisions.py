@@ -416,7 +416,7 @@ REASONS: dict[str, str] = {
     "one-within": "The one bill judged is within its range.",
     "over": "{count} of {judged} bills {are} over {their} range: {which}.",
     "under": "{count} of {judged} bills {are} under {their} range: {which}.",
-    "part": "{count} more {belong} to the same lasting change, {each}inside its own range; no sum here counts {them} as high.",
+    "part": "{count} more may be part of a lasting change, {each}inside its own range; the sum of the bills marked leaves {them} out.",
     "level": "All bills together are about {percent} {side} what the list of loads alone expects, {more} than its limits allow.",
     "level-apart": "Apart from what began or ended within them, all bills together are about {percent} {side} what the list of loads alone expects, {more} than its limits allow.",
     "shape": "Parts of the list look too large at the same time ({loads}): together the two meet the bills.",
@@ -427,8 +427,8 @@ REASONS: dict[str, str] = {
 }
 """What a decision rests on, beside the sentences of findings, causes and site readings."""
 
-ONE_PART = {"belong": "belongs", "each": "", "them": "it"}
-MORE_PARTS = {"belong": "belong", "each": "each ", "them": "them"}
+ONE_PART = {"each": "", "them": "it"}
+MORE_PARTS = {"each": "each ", "them": "them"}
 """How bills within their range, that are part of a lasting change, are spoken of."""
 
 MISSING: dict[str, str] = {

@@ -287,8 +287,11 @@ def bridging(stake: Stake, marked: Sequence[int], over: Decimal | None, voice: V
         whose = (
             "what the bill marked high is over" if len(marked) == 1 else f"all that the {bills} marked high are over"
         )
-        return f"The {high} over usual is {whose}; {cause} is this cause's part."
+        part = "part" if stake.amount < over else "own size, found with all bills together"
+        return f"The {high} over usual is {whose}; {cause} is this cause's {part}."
     every = "1 bill" if len(stake.periods) == 1 else f"{len(stake.periods)} bills"
+    if set(stake.periods) < set(marked):
+        return f"{cause} counts the {every} that it touches; the {high} over usual counts all {bills} marked high."
     return f"{cause} counts all {every} that it touches; the {high} over usual counts only the {bills} marked high."
 
 

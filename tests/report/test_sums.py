@@ -15,14 +15,16 @@ from hypothesis import strategies as st
 
 from reconcile.answer import reconcile
 from reconcile.house import House
+from reconcile.money.stake import Stake
 from reconcile.read import read_house
 from reconcile.report.letter import letter
 from reconcile.report.money_view import money_view
 from reconcile.report.terminal import terminal_text
 from reconcile.report.view import view
 from reconcile.result import Reconciliation
-from reconcile.say import NO_BREAK, NOTHING, clean
+from reconcile.say import NO_BREAK, NOTHING, Voice, clean
 from reconcile.texts.letter_words import TOGETHER
+from reconcile.texts.money import bridging
 
 BILLS = Path(__file__).parents[2] / "sample_bills"
 WITH_MONEY = ("fast_meter", "fast_meter_checked", "new_load_in_may", "mistyped_bill", "estimated_read", "cold_winter")
@@ -200,3 +202,17 @@ def test_a_sum_that_does_not_add_up_is_seen(check, monkeypatch: pytest.MonkeyPat
     monkeypatch.setitem(globals(), "money_view", lambda _: money)
     with pytest.raises(AssertionError):
         check(result)
+
+
+@pytest.mark.parametrize(
+    ("amount", "periods", "said"),
+    [
+        ("84", (2,), "$84 counts the 1 bill that it touches; the $147 over usual counts all 2 bills marked high."),
+        ("160", (1, 2), "is this cause's own size, found with all bills together."),
+        ("120", (1, 2), "$120 is this cause's part."),
+        ("251", (0, 1, 2), "$251 counts all 3 bills that it touches"),
+    ],
+)
+def test_no_part_is_told_larger_than_its_whole(amount: str, periods: tuple[int, ...], said: str) -> None:
+    stake = Stake("single-period", 0.6, periods, 400.0, Decimal(amount))
+    assert said in bridging(stake, (1, 2), Decimal(147), Voice()).replace(NO_BREAK, " ")
