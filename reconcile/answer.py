@@ -222,6 +222,7 @@ def _heard(facts: Facts, findings: Sequence[Finding]) -> Heard:
         i
         for finding in findings
         if finding.code == "interval-mismatch" or (finding.code == "unit-price" and finding.settles)
+        if not facts.sum_stands(finding)
         for i in finding.periods
     }
     if len(contradicted) < int(judged.sum()):

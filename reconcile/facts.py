@@ -39,6 +39,10 @@ OUT = (Aside.CANCELLED, Aside.REPLACED, Aside.REPEATED, Aside.CONTRADICTED)
 """Reasons for which a bill was never asked for, or is asked for on another one."""
 
 
+MOVED = ("interval-mismatch/moved", "interval-mismatch/estimate")
+"""Findings of energy that stands on one bill instead of the next; the sum of these bills is right."""
+
+
 @dataclass(frozen=True, slots=True)
 class Finding:
     """A fact of the billing records, certain, in figures.
@@ -122,3 +126,7 @@ class Facts:
     exchanges: tuple[Exchange, ...] = ()
     recomputed: tuple[Recomputed, ...] = ()
     own_prices: tuple[OwnPrice, ...] = ()
+
+    def sum_stands(self, finding: Finding) -> bool:
+        """Whether a finding only moves energy between bills whose readings between are known to be loose."""
+        return finding.key in MOVED and set(finding.periods[:-1]) <= self.loose_edges

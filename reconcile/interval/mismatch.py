@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 
 from reconcile.facts import Finding
-from reconcile.house import House
+from reconcile.house import Bill, House
 from reconcile.interval.found import ABOVE_PLATE, IntervalResult, Ratio, TieOut
 from reconcile.interval.known_load import PLATE_WITHIN_PERCENT, KnownLoad
 from reconcile.interval.reads import STEPS_ALLOWED
@@ -40,13 +40,19 @@ def findings(result: IntervalResult, house: House) -> tuple[Finding, ...]:
         if tie.why in ("moved", "estimate"):
             rows = [row for row in result.tie_out if row.period in tie.tied_with]
             told.update(tie.tied_with)
-            found.append(_moved(rows, house, tie.why))
+            actual = len(rows) == 2 and not _estimated(house, rows[0].period, rows[1].period)
+            found.append(_moved(rows, house, "moved" if actual else tie.why))
         else:
             found.append(_bill(tie, house, result))
     moved = None if result.gain is None else sizes_moved(result.gain.change, house)
     found += [] if moved is None else [moved]
     plated = result.plated_load
     return (*found, *([] if plated is None or not plated.above_plate else [_above_plate(plated)]))
+
+
+def _estimated(house: House, a: int, b: int) -> bool:
+    """Whether the reading between two bills is told to be an estimate, on the one or the other."""
+    return "estimated" in (house.bills[a].read_type, house.bills[b].read_type_start)
 
 
 def _above_plate(one: KnownLoad) -> Finding:
@@ -125,12 +131,21 @@ def _moved(rows: list[TieOut], house: House, case: str) -> Finding:
             "bills": len(rows),
             "edge": house.bills[rows[0].period].end,
             "moved": abs(moved),
+            **_by_hours(rows[0], first),
             "first_high": rows[0].billed_kwh > rows[0].interval_kwh,
             "billed": sum(row.billed_kwh for row in rows),
             "interval": sum(row.interval_kwh for row in rows),
         },
         asks=() if case == "estimate" else ("interval-moved",),
     )
+
+
+def _by_hours(row: TieOut, bill: Bill) -> dict[str, float | None]:
+    """Give the closing reading as printed and as the hours have it, where the bill charges what its readings give."""
+    opens, closes = bill.reading_start, bill.reading_end
+    if opens is None or closes is None or abs(closes - opens - row.billed_kwh) > STEPS_ALLOWED:
+        return {"written": None, "fits": None}
+    return {"written": closes, "fits": opens + row.interval_kwh}
 
 
 def _over(rows: Iterable[TieOut]) -> float:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 
-from reconcile.facts import Aside, Facts, Finding
+from reconcile.facts import MOVED, Aside, Facts, Finding
 from reconcile.house import House
 from reconcile.money.price_line import price_line
 from reconcile.money.recompute import amount_of, use_of
@@ -57,7 +57,13 @@ def by_amount(house: House, facts: Facts, findings: Sequence[Finding]) -> tuple[
             told.append(replace(finding, figures=figures, amount=None, asks=(), household=which))
         else:
             told.append(finding)
-    return tuple(f for f in told if f.code not in SAME or not set(f.periods) <= mistyped)
+    by_hours = {f.periods for f in told if f.key in MOVED}
+    return tuple(
+        f
+        for f in told
+        if not (f.code in SAME and set(f.periods) <= mistyped)
+        if not (f.key == "reading-slip/suggested" and f.periods in by_hours)  # the hours say what the reading was
+    )
 
 
 def setting_aside(facts: Facts, findings: Sequence[Finding]) -> Facts:
@@ -72,9 +78,16 @@ def setting_aside(facts: Facts, findings: Sequence[Finding]) -> Facts:
     Returns
     -------
     Facts
+        Where the hours show that the reading between two bills is wrong, that edge is loose too.
     """
+    moved = {f.periods[0] for f in findings if f.key in MOVED and len(f.periods) == 2}
     wrong = {i: Aside.MISTYPED for f in findings if f.figures.get("paid") == "other" for i in f.periods}
-    return replace(facts, findings=tuple(findings), set_aside={**wrong, **(facts.set_aside or {})})
+    return replace(
+        facts,
+        findings=tuple(findings),
+        set_aside={**wrong, **(facts.set_aside or {})},
+        loose_edges=facts.loose_edges | moved,
+    )
 
 
 def _paid(house: House, facts: Facts, finding: Finding) -> str:

@@ -6,6 +6,7 @@ from decimal import ROUND_HALF_UP, Decimal
 from typing import TYPE_CHECKING, Any
 
 from reconcile.costs import COSTS
+from reconcile.facts import MOVED
 from reconcile.report.first_view import lasting_rise, price_line, runs_first, since_line, three_figures
 from reconcile.report.letter import asked
 from reconcile.say import Voice
@@ -113,14 +114,10 @@ def coming_back(result: Reconciliation) -> list[str]:
     ]
 
 
-MOVED = ("reading-slip/suggested", "interval-mismatch/moved", "interval-mismatch/estimate")
-"""Findings of energy that stands on one bill instead of the next: charged once all the same."""
-
-
 def _of_the_records(result: Reconciliation) -> str:
     """What might come back for what the billing records settle."""
     found = [f for f in result.findings if f.settles]
-    if found and all(f.key in MOVED for f in found):
+    if found and all(f.key in (*MOVED, "reading-slip/suggested") for f in found):
         return "moved"
     if result.verdict.requests or not found:
         return "records"

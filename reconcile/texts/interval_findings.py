@@ -95,10 +95,13 @@ def _ratio(voice: Voice, figures: Figures) -> str:
 
 def _moved(voice: Voice, figures: Figures) -> str:
     first, second = ("earlier", "later") if figures["first_high"] else ("later", "earlier")
+    by_hours = ""
+    if figures["written"] is not None:
+        by_hours = f" By the data it would be about {voice.reading(round(figures['fits']))} instead of {voice.reading(figures['written'])}."
     return (
         f"The reading between two bills, of {voice.day(figures['edge'])}, does not fit the hourly readings (interval data): about "
         f"{voice.number(figures['moved'])} kWh of the {second} bill's use stands on the {first} bill. Together the two "
-        "add up."
+        "add up." + by_hours
     )
 
 

@@ -312,6 +312,8 @@ def test_an_estimate_between_two_bills_is_told_and_asks_nothing():
     billed = facts.billed_kwh.copy()
     billed[2] += 150
     billed[3] -= 150
+    bills = [replace(bill, read_type="estimated") if i == 2 else bill for i, bill in enumerate(house.bills)]
+    house = replace(house, bills=tuple(bills))
     known = Facts(billed, loose_edges=frozenset({2}))
     (finding,) = findings(examine(house, known), house)
     assert (finding.case, finding.periods) == ("estimate", (2, 3))

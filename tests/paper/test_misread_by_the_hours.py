@@ -1,0 +1,65 @@
+"""An actual reading that the hours contradict is told as that, once, and with the reading that the hours give."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+
+import reconcile
+from reconcile.house import House
+from reconcile.report.letter import letter_text
+from reconcile.texts.findings import finding_text
+
+SAMPLES = Path(__file__).parents[2] / "sample_bills"
+MOVED_KWH = 500.0
+
+
+def misread(house: House, a: int, kwh: float, read_type: str = "actual") -> House:
+    """The reading between bill a and the next is so much too high."""
+    bills = [replace(bill, amount=None) for bill in house.bills]
+    first, second = bills[a], bills[a + 1]
+    reading = (first.reading_end or 0.0) + kwh
+    bills[a] = replace(first, kwh=(first.kwh or 0.0) + kwh, reading_end=reading, read_type=read_type)
+    bills[a + 1] = replace(second, kwh=(second.kwh or 0.0) - kwh, reading_start=reading)
+    return replace(house, bills=tuple(bills), tariffs=())
+
+
+@pytest.fixture(scope="module")
+def hourly() -> House:
+    house = reconcile.read_house(SAMPLES / "hourly_data")
+    assert all(bill.reading_end is not None for bill in house.bills)
+    return house
+
+
+@pytest.fixture(scope="module")
+def result(hourly: House) -> reconcile.Reconciliation:
+    return reconcile.reconcile(misread(hourly, 4, MOVED_KWH))
+
+
+def test_no_estimate_is_spoken_of_where_every_reading_is_actual(result: reconcile.Reconciliation) -> None:
+    told = " ".join(finding_text(f, result.voice) for f in result.findings)
+    assert "estimated reading" not in told
+    assert "estimated reading" not in letter_text(result)
+
+
+def test_it_is_one_finding_with_the_reading_that_the_hours_give(result: reconcile.Reconciliation) -> None:
+    (finding,) = (f for f in result.findings if f.settles)
+    assert (finding.key, finding.periods) == ("interval-mismatch/moved", (4, 5))
+    true = (result.house.bills[4].reading_end or 0.0) - MOVED_KWH
+    assert finding.figures["fits"] == pytest.approx(true, abs=2.0)
+    assert f"about {true:.0f} instead of" in finding_text(finding, result.voice).replace(",", "")
+
+
+def test_no_meter_and_no_load_is_accused(result: reconcile.Reconciliation, hourly: House) -> None:
+    sound = {c.code: c.probability for c in reconcile.reconcile(replace(hourly, tariffs=())).causes}
+    for cause in result.causes:
+        if cause.code != "none":
+            assert cause.probability <= sound.get(cause.code, 0.0) + 0.1, cause.code
+
+
+def test_an_estimate_is_told_as_one(hourly: House) -> None:
+    result = reconcile.reconcile(misread(hourly, 4, MOVED_KWH, "estimated"))
+    keys = [f.key for f in result.findings]
+    assert "interval-mismatch/estimate" in keys
