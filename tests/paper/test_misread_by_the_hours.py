@@ -35,7 +35,7 @@ def hourly() -> House:
 
 @pytest.fixture(scope="module")
 def result(hourly: House) -> reconcile.Reconciliation:
-    return reconcile.reconcile(misread(hourly, 4, MOVED_KWH))
+    return reconcile.reconcile(misread(hourly, 11, MOVED_KWH))
 
 
 def test_no_estimate_is_spoken_of_where_every_reading_is_actual(result: reconcile.Reconciliation) -> None:
@@ -46,8 +46,8 @@ def test_no_estimate_is_spoken_of_where_every_reading_is_actual(result: reconcil
 
 def test_it_is_one_finding_with_the_reading_that_the_hours_give(result: reconcile.Reconciliation) -> None:
     (finding,) = (f for f in result.findings if f.settles)
-    assert (finding.key, finding.periods) == ("interval-mismatch/moved", (4, 5))
-    true = (result.house.bills[4].reading_end or 0.0) - MOVED_KWH
+    assert (finding.key, finding.periods) == ("interval-mismatch/moved", (11, 12))
+    true = (result.house.bills[11].reading_end or 0.0) - MOVED_KWH
     assert finding.figures["fits"] == pytest.approx(true, abs=2.0)
     assert f"about {true:.0f} instead of" in finding_text(finding, result.voice).replace(",", "")
 
@@ -60,6 +60,6 @@ def test_no_meter_and_no_load_is_accused(result: reconcile.Reconciliation, hourl
 
 
 def test_an_estimate_is_told_as_one(hourly: House) -> None:
-    result = reconcile.reconcile(misread(hourly, 4, MOVED_KWH, "estimated"))
+    result = reconcile.reconcile(misread(hourly, 11, MOVED_KWH, "estimated"))
     keys = [f.key for f in result.findings]
     assert "interval-mismatch/estimate" in keys
