@@ -305,10 +305,12 @@ def _clear(given: Inputs, opened: Finding | None) -> bool:
 
 
 def _rivals(causes: Sequence[Cause], voice: Voice, *, listed: bool) -> list[str]:
-    unsaid = ("none",) if listed else ("none", "unlisted")
+    unsaid = () if listed else ("unlisted",)
     best = sorted((c for c in causes if c.code not in unsaid), key=lambda c: -c.probability)[:2]
     # a load that came for a time, as far as the bills can tell, and is still there at the last of them
-    here: dict[str, str] = {c.code: "a load for a season" for c in best if c.code == "timed-load" and c.until is None}
+    here: dict[str, str] = {"none": "no more than days, weather and habits"} | {
+        c.code: "a load for a season" for c in best if c.code == "timed-load" and c.until is None
+    }
     return [f"{here.get(c.code, NAMES.get(c.code, c.code))} ({voice.chance_percent(c.probability)})" for c in best]
 
 

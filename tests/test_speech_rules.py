@@ -18,6 +18,8 @@ from reconcile.house import Load
 from reconcile.kinds import Decision, Flag
 from reconcile.read import read_house
 from reconcile.result import Outcome, Step
+from reconcile.say import Voice
+from reconcile.verdict import _rivals
 
 sys.path.insert(0, str(Path(__file__).parent / "benchmarks"))
 
@@ -162,3 +164,13 @@ def test_money_and_dates_follow_the_house():
     assert not [b for b in broken(result) if b.rule in ("S14", "S15")]
     assert isinstance(result.verdict.over.amount, Decimal)
     assert timedelta(0) < home.bills[-1].end - home.bills[0].start
+
+
+def test_no_unlikely_cause_is_called_likeliest_where_none_may_be_needed():
+    causes = [
+        replace(answer("all_well").causes[0], code=code, probability=p)
+        for code, p in (("single-period", 0.45), ("none", 0.4), ("timed-load", 0.05))
+    ]
+    said = " and ".join(_rivals(causes, Voice(), listed=False))
+    assert "no more than days, weather and habits" in said
+    assert "(about 5 %)" not in said.replace("\xa0", " ")
