@@ -31,7 +31,7 @@ AWAY_SHARE, AWAY_SDS, AWAY_NIGHTS = 0.4, 2.0, 2
 and the day so many standard errors below what the model expects, and so are its neighbors, for at least so many days
 (our own judgement): heating and cooling may go on."""
 
-AWAY_WEEK, AWAY_WEEK_SDS = 5, 3.0
+AWAY_WEEK, AWAY_WEEK_SDS = 7, 3.0
 """The same of the mean of so many days in a row, where single ones scatter too much, in its own standard errors (our
 own judgement)."""
 
