@@ -17,6 +17,8 @@ EXACT_WITHIN = 0.005
 """A ratio of billed kWh to register difference is this close to a multiplier, or is not one."""
 NEAR_WITHIN = 0.25
 """A ratio of one bill to the others is only near: use differs from month to month (our choice)."""
+BEGINS_WITHIN = 0.4
+"""The same where a printed multiplier begins with a meter, and the register alone would be as before (our choice)."""
 STEADY = 3.0
 """Bills are compared with each other only where the others differ by no more than this factor: a holiday
 house, empty and then lived in, is no case of a wrong multiplier (our choice)."""
@@ -221,7 +223,9 @@ def _against_the_rest(ledger: Ledger) -> list[Finding]:
         near = usual_multiplier(ratio, 1.0, NEAR_WITHIN)
         own = ledger.multipliers[group[0]]
         fell = ratio < 1 and own > 1 and abs(ratio * own - 1) <= NEAR_WITHIN
-        if near is None and not fell:
+        before = {ledger.multipliers[i] for i in rates if i < group[0]}
+        came = own not in before and any(abs(ratio * m / own - 1) <= BEGINS_WITHIN for m in before)
+        if near is None and not fell and not came:
             continue
         told.update(group)
         excess = sum((rates[i] - median(rest)) * ledger.days[i] for i in group)

@@ -66,3 +66,21 @@ def test_one_bill_of_twice_its_readings_is_no_multiplier() -> None:
     house = exchanged()
     bills = [replace(b, kwh=b.reading_end - b.reading_start) if k != 11 else b for k, b in enumerate(house.bills)]
     assert [f.code for f in examine(replace(house, bills=tuple(bills))).findings if f.settles] == ["reading-mismatch"]
+
+
+def test_a_printed_multiplier_that_begins_with_a_meter_is_asked_about_where_the_register_alone_is_as_before() -> None:
+    house = exchanged(printed=2.0)
+    result = reconcile.reconcile(house)
+    (finding,) = (f for f in result.findings if f.settles)
+    assert (finding.key, finding.periods) == ("multiplier/as-if", tuple(range(9, 15)))
+    assert "multiplier" in finding.asks
+    assert not any(cause.code == "meter-step" and cause.probability > 0.2 for cause in result.causes)
+    same = replace(house, bills=tuple(replace(b, kwh=b.reading_end - b.reading_start) for b in house.bills))
+    halved = replace(  # the new register counts half as fast: 2 is right
+        same,
+        bills=tuple(
+            replace(b, reading_end=b.reading_start + (b.reading_end - b.reading_start) / b.multiplier)
+            for b in same.bills
+        ),
+    )
+    assert not [f for f in examine(halved).findings if f.code == "multiplier"]
