@@ -16,7 +16,15 @@ from reconcile.texts.decisions import NAMES as DECISIONS
 from reconcile.texts.labels import spoken
 from reconcile.texts.meter_words import tells_of_meter
 from reconcile.texts.money import price_rise, rise_sentence
-from reconcile.texts.page_words import BY_ONE_RUN, METER_FAST, METER_HIDDEN, NEW_COUNTS, NO_BILL, SINCE
+from reconcile.texts.page_words import (
+    BY_ONE_RUN,
+    IN_QUESTION,
+    METER_FAST,
+    METER_HIDDEN,
+    NEW_COUNTS,
+    NO_BILL,
+    SINCE,
+)
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -65,6 +73,9 @@ def figures_beside(result: Reconciliation) -> list[tuple[str, str]]:
     three, verdict, voice = three_figures(result), result.verdict, result.voice
     over, seen = verdict.over, verdict.could_hide.percent
     told = [(three["kwh"], "over usual"), (three["money"], "over usual")] if over.bills else [NO_BILL]
+    times = sum(f.kwh for f in result.findings if f.code == "multiplier" and f.settles and f.asks and f.kwh)
+    if times > 0.0 and not over.bills:
+        told = [(f"{voice.figure(times)} kWh", IN_QUESTION)]
     rise = lasting_rise(result)
     proved = _proved(result)
     if proved is not None:

@@ -15,6 +15,7 @@ SIGNS_LINE = (
 """Stands with every answer: a printed page is handed on."""
 
 NO_BILL = ("No bill", "alone is high")
+IN_QUESTION = "in question, by the multiplier"
 """Stands in the place of a figure where no bill is over its range."""
 
 METER_FAST, BY_ONE_RUN = "chance that the meter is fast", " (by one run alone)"
