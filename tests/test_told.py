@@ -64,7 +64,7 @@ def test_a_thing_that_the_diary_names_is_asked_about_first_by_its_name_and_day()
     [
         (None, "add it to the list of loads"),
         (Load("hot tub", watts=60.0, run_hours=1.0), "give it May 10, 2025 as its start"),
-        (Load("hot tub", watts=60.0, run_hours=1.0, arrives=MAY), "check its watts"),
+        (Load("hot tub", watts=60.0, run_hours=1.0, arrives=MAY), "check the watts and the hours a day of hot tub"),
     ],
     ids=["not listed", "listed", "listed with its day"],
 )

@@ -59,7 +59,8 @@ def danger_first(names: tuple[str, ...], gate: Gate, file: str) -> None:
         "now; with smoke or fire go out and call the fire service first. The files can wait."
     )
     what = "; ".join(said) or ", ".join(name.replace("_", " ") for name in names)
-    gate.faults.insert(0, Fault(file, f"a sign of danger is written here ({what})", remedy))
+    key = None if said else "danger"
+    gate.faults.insert(0, Fault(file, f"a sign of danger is written here ({what})", remedy, column=key))
 
 
 def _lines(table: Table) -> Iterator[tuple[Row, str]]:

@@ -9,6 +9,7 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass
 from enum import StrEnum
+from functools import cache
 
 LONGEST = 2000
 """Letters of a text that are looked through (a guard)."""
@@ -254,7 +255,7 @@ def signs_in(text: str) -> tuple[Sign, ...]:
     if not _TELLING.search(letters):
         return ()
     found: dict[str | None, set[State]] = {}
-    for name, pattern in _PATTERNS:
+    for name, pattern in _patterns():
         for match in pattern.finditer(letters):
             if _is_said(tokens, letters, match.start(), match.end(), name):
                 state = State.OVER if _is_over(tokens, letters, match.start(), match.end()) else State.THERE
@@ -286,7 +287,12 @@ def _pattern(rule: str) -> re.Pattern[str]:
     return re.compile("".join(parts))
 
 
-_PATTERNS = tuple((name, _pattern(rule)) for name, rule in _RULES)
+@cache
+def _patterns() -> tuple[tuple[str | None, re.Pattern[str]], ...]:
+    """Each sign with its pattern, made where the first line may tell of one."""
+    return tuple((name, _pattern(rule)) for name, rule in _RULES)
+
+
 _TELLING = re.compile(
     _any(
         *("BUZZ", "HUM", "WARM", "SPARK", "SPARKS", "MARK", "BURNT", "SMELL", "SHOCK", "ZAP", "BRIGHT", "BRIGHTEN"),

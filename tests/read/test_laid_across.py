@@ -264,7 +264,8 @@ def test_the_short_answer_shows_back_how_the_bills_were_read() -> None:
     from reconcile.answer import reconcile
     from reconcile.report.terminal import terminal_text
 
-    kwh, cents = some_months(7, 14)
+    kwh = [520 + 10 * (month % 3) for month in range(14)]
+    cents = [15 * used for used in kwh]
     house = read(text_of(monthly_rows(Monthly((2024, 3), kwh, cents, "across")), ","))
     said = " ".join(terminal_text(reconcile(house), 80, full=False).split())
     assert "bills.csv is read as: the months stand in the columns" in said
