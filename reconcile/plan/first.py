@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import replace
 from datetime import timedelta
@@ -12,6 +13,7 @@ from reconcile.kinds import Decision, Flag, Hazard
 from reconcile.plan.situation import Situation
 from reconcile.plan.step_made import made, plain, weathered
 from reconcile.plan.worth import Check
+from reconcile.registers import Misread, misreads_of
 from reconcile.result import Period, Step
 from reconcile.texts.step_words import READ_TODAY
 
@@ -118,11 +120,12 @@ def one_digit(bill: Bill, row: Period) -> float | None:
         return None
     opens, closes = float(opens), float(closes)
     times = row.billed_kwh / (closes - opens)
-    whole, found = int(closes), []
-    for place in (10**n for n in range(len(str(whole)))):
-        digit = whole // place % 10
+    found = [
+        other
+        for other, how in misreads_of(closes, len(str(int(closes)))).items()
+        if how is Misread.DIGIT
         # smaller places would fit several ways: they tell nothing
-        if place * times > (high - low) / 2.0:
-            others = (closes + (d - digit) * place for d in range(10) if d != digit)
-            found += [other for other in others if low <= (other - opens) * times <= high]
+        and 10.0 ** math.floor(math.log10(round(abs(other - closes)))) * times > (high - low) / 2.0
+        and low <= (other - opens) * times <= high
+    ]
     return found[0] if len(found) == 1 else None

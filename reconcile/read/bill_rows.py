@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import itertools
 import re
 from datetime import date
 from itertools import pairwise
@@ -108,7 +107,7 @@ def _dial(table: Table) -> None:
         table.header["end"] = table.header.pop("readingend")
         table.read_as = [line.replace("reading_end is", "end is", 1) for line in table.read_as]
     shown_there = [_figure(row["meter"].value) for row in table.rows] if table.has("meter") else []
-    rising = all(a is not None and b is not None and a < b for a, b in itertools.pairwise(shown_there))
+    rising = all(a is not None and b is not None and a < b for a, b in pairwise(shown_there))
     if len(shown_there) > 2 and rising and not table.has("reading_end"):
         table.header["readingend"] = table.header.pop("meter")
         table.read_as.append(f"reading_end is the column {table.names[table.header['readingend']]}: its figures rise")
@@ -217,12 +216,12 @@ def _continued(table: Table, rows: list[Row]) -> None:
     if not months or any(month is None for month in months) or all(month[1] is not None for month in months if month):
         return
     known = [month for month in months if month is not None]
-    steps = {(after[0] - before[0]) % 12 for before, after in itertools.pairwise(known)}
+    steps = {(after[0] - before[0]) % 12 for before, after in pairwise(known)}
     year = known[0][1]
     told = "the years count on from the first month"
     if year is None:
         titled = {int(found) for text in table.above for found in _YEAR.findall(text)}
-        wraps = len(known) > 12 or any(after[0] <= before[0] for before, after in itertools.pairwise(known))
+        wraps = len(known) > 12 or any(after[0] <= before[0] for before, after in pairwise(known))
         if not titled:
             names = (table.sheet or "", PurePath(table.file).stem)
             titled = {int(found) for text in names for found in _YEAR.findall(text)}
@@ -361,7 +360,7 @@ def _exchanged(table: Table, dated: list[tuple[date, Row]]) -> dict[int, Row]:
     The second is taken out of ``dated``; what is given back is the row that opens the bill after the first.
     """
     openings: dict[int, Row] = {}
-    for before, after in itertools.pairwise(list(dated)):
+    for before, after in pairwise(list(dated)):
         last, first = (_figure(row["reading_end"].value) for row in (before[1], after[1]))
         if before[0] == after[0] and last is not None and first is not None and first < 0.5 * last:
             openings[before[1].number] = after[1]

@@ -138,30 +138,9 @@ _ANY_OF = {
     "OFF": ("BROKEN", "LOOSE"),
     "MELTED": ("MARK", "WARM", "BURNT"),
 }
-_BETWEEN = (
-    *(
-        "SMALL",
-        "ROOM",
-        "GIVE",
-        "PERSON",
-        "INTO",
-        "CHANGE",
-        "BUZZ",
-        "HUM",
-        "WARM",
-        "MARK",
-        "SPARK",
-        "SPARKS",
-        "BURNT",
-        "SMELL",
-        "DIM",
-        "AND",
-        "LATER",
-    ),
-    "STILL",
-)
+_BETWEEN = "SMALL ROOM GIVE PERSON INTO CHANGE BUZZ HUM WARM MARK SPARK SPARKS BURNT SMELL DIM AND LATER STILL"
 """What may stand between the two words of a sign."""
-_BEHIND = (*("SMALL", "GIVE", "INTO", "CHANGE", "BREAK", "STOP", "AND", "BUZZ", "SMELL", "STILL", "LATER", "FIXED"),)
+_BEHIND = "SMALL GIVE INTO CHANGE BREAK STOP AND BUZZ SMELL STILL LATER FIXED"
 """What may follow ``warm``: before a thing it says that the thing is warm."""
 _MOST_BETWEEN = 8
 
@@ -277,8 +256,8 @@ def _any(*groups: str) -> str:
 
 
 def _pattern(rule: str) -> re.Pattern[str]:
-    gap = f"{_any(*_BETWEEN)}{{0,{_MOST_BETWEEN}}}?"
-    end = f"(?=$|{_any(*_BEHIND)})"
+    gap = f"{_any(*_BETWEEN.split())}{{0,{_MOST_BETWEEN}}}?"
+    end = f"(?=$|{_any(*_BEHIND.split())})"
     parts = []
     for word in rule.split():
         bare = word.removesuffix("?")
