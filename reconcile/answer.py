@@ -25,7 +25,7 @@ from reconcile.plan.suspects import Suspects, listed_low, suspects
 from reconcile.plan.worth import Sizes, State
 from reconcile.prior_odds import checked_odds
 from reconcile.ranges import Heard, bands_of, less_own, rows_of, view_of
-from reconcile.read.check_house import check_house
+from reconcile.read.in_memory.check_house import check_house
 from reconcile.result import Cause, Period, Reconciliation
 from reconcile.say import Voice, listed
 from reconcile.texts.cause_words import cause_text, kwh_a_day, size_told, unsure

@@ -316,7 +316,7 @@ def printed(files: tuple[Path, ...], out: Path | None) -> None:
 
     Compare each row with the bill, correct it, and write yes under confirmed. Nothing is used before.
     """
-    from reconcile.read.printed_bills import find_printed, table_to_confirm
+    from reconcile.read.wrappings.printed_bills import find_printed, table_to_confirm
 
     table = table_to_confirm([bill for path in files for bill in find_printed(path)])
     if out is None:

@@ -200,7 +200,7 @@ class House(Plain):
         own: dict[str, Any] = dict(settings)
         more: dict[str, Any] = {name: own.pop(name) for name in ("events", "readings", "charges") if name in own}
         frames: dict[str, Any] = {"bills": bills, "loads": loads, "weather": weather, **more}
-        made: House = import_module("reconcile.read.from_frames").house_from_frames(frames, interval, own)
+        made: House = import_module("reconcile.read.in_memory.from_frames").house_from_frames(frames, interval, own)
         return made
 
     def meter_on(self, day: date, number: str | None = None) -> Meter:

@@ -87,7 +87,9 @@ class Weather(Held):
         InputError
             With every fault, each with the label of its row.
         """
-        made: Weather = import_module("reconcile.read.from_frames").weather_from_series(series, temperature_unit)
+        made: Weather = import_module("reconcile.read.in_memory.from_frames").weather_from_series(
+            series, temperature_unit
+        )
         return made
 
     @property
@@ -270,5 +272,5 @@ class Interval(Held):
         InputError
             With every fault.
         """
-        made: Interval = import_module("reconcile.read.from_frames").interval_from_series(series, unit)
+        made: Interval = import_module("reconcile.read.in_memory.from_frames").interval_from_series(series, unit)
         return made

@@ -14,7 +14,7 @@ import numpy as np
 from hypothesis import strategies as st
 
 from reconcile.house import Band, Bill, Event, House, Load, Meter, Weather
-from reconcile.read.bounds import most_watts
+from reconcile.read.tables.bounds import most_watts
 
 SOURCES = ("measured", "nameplate", "label", "guessed")
 EVENT_KINDS = ("new-load", "repair", "away", "guests", "thermostat", "outage", "other")

@@ -73,7 +73,7 @@ def test_the_process_s_locale_changes_nothing() -> None:
 def test_a_date_by_its_form_is_read_in_english_whatever_the_locale() -> None:
     from datetime import date
 
-    from reconcile.read import dates
+    from reconcile.read.values import dates
 
     for text, form in (("7 Mar 2025", "D MMM YYYY"), ("07/03/25", "DD/MM/YY"), ("2025.3.7", "%Y.%m.%d")):
         assert dates.parse(text, form)[0] == date(2025, 3, 7)

@@ -23,7 +23,7 @@ from reconcile.frames import Frames, houses
 from reconcile.house import House, Interval, Weather
 from reconcile.house_settings import BandSettings, HouseSettings, MeterSettings, SiteSettings
 from reconcile.kinds import KINDS, CauseCode
-from reconcile.read import settings as keys
+from reconcile.read.household import settings as keys
 
 SAMPLES = Path(__file__).parents[1] / "sample_bills"
 DAYS = pd.to_datetime(["2025-01-11", "2025-02-12", "2025-03-12"])

@@ -8,28 +8,28 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from reconcile.house import DANGERS, House
-from reconcile.read.bill_table import How, read_bills
-from reconcile.read.carried import check_carried
-from reconcile.read.cells import Table
-from reconcile.read.charge_table import read_charges
-from reconcile.read.danger_lines import danger_first, read_dangers
-from reconcile.read.declared import BILLS, TABLES
-from reconcile.read.events import read_events
-from reconcile.read.gate import Gate
-from reconcile.read.headers import find_table
-from reconcile.read.load_table import leave_panels, read_loads
-from reconcile.read.register_table import read_registers
-from reconcile.read.settings import read_settings
-from reconcile.read.settle import settle
-from reconcile.read.site_readings_table import joined, read_field_test
-from reconcile.read.sources import BOOKS, Sources
-from reconcile.read.tariff_tables import read_tariffs
-from reconcile.read.temperature_unit import settle_temperature_unit
-from reconcile.read.understood import read_currency, tell_understood
-from reconcile.read.weather_table import read_weather
+from reconcile.read.bills.bill_table import How, read_bills
+from reconcile.read.bills.carried import check_carried
+from reconcile.read.bills.charge_table import read_charges
+from reconcile.read.bills.register_table import read_registers
+from reconcile.read.bills.tariff_tables import read_tariffs
+from reconcile.read.household.danger_lines import danger_first, read_dangers
+from reconcile.read.household.events import read_events
+from reconcile.read.household.load_table import leave_panels, read_loads
+from reconcile.read.household.settings import read_settings
+from reconcile.read.household.temperature_unit import settle_temperature_unit
+from reconcile.read.household.weather_table import read_weather
+from reconcile.read.on_site.site_readings_table import joined, read_field_test
+from reconcile.read.tables.cells import Table
+from reconcile.read.tables.declared import BILLS, TABLES
+from reconcile.read.tables.gate import Gate
+from reconcile.read.tables.headers import find_table
+from reconcile.read.tables.settle import settle
+from reconcile.read.tables.understood import read_currency, tell_understood
+from reconcile.read.wrappings.sources import BOOKS, Sources
 
 if TYPE_CHECKING:
-    from reconcile.read.espi_series import Billed
+    from reconcile.read.timeline.espi_series import Billed
 
 __all__ = ["assemble", "read_house"]
 
@@ -73,7 +73,7 @@ def _find(path: Path, gate: Gate) -> Sources | None:
         is_folder, is_file = path.is_dir(), path.is_file()
     except (OSError, ValueError):  # a name too long for the file system, or one with a null character
         is_folder = is_file = False
-    from reconcile.read.folder import TEXT_TABLES, find_in_file, find_in_folder, lone_workbook
+    from reconcile.read.wrappings.folder import TEXT_TABLES, find_in_file, find_in_folder, lone_workbook
 
     book = lone_workbook(path) if is_folder else None
     if book is not None:
@@ -82,7 +82,7 @@ def _find(path: Path, gate: Gate) -> Sources | None:
     elif is_folder:
         return find_in_folder(path, gate)
     if is_file and path.suffix.casefold() in BOOKS:
-        from reconcile.read.workbook_house import find_in_workbook
+        from reconcile.read.wrappings.workbook_house import find_in_workbook
 
         return find_in_workbook(path, gate, own_folder=book is not None)
     if not is_file:
@@ -180,7 +180,7 @@ def assemble(sources: Sources, gate: Gate) -> House:
             gate.notice("No temperature unit is set; degrees Celsius were taken.")
         house = replace(house, weather=read_weather(tables["weather"], gate, house, known_bills))
     if sources.interval:
-        from reconcile.read.interval_table import read_interval  # much to load, and most houses have none
+        from reconcile.read.timeline.interval_table import read_interval  # much to load, and most houses have none
 
         interval, billed = read_interval(sources.interval, gate, house, settings.interval)
         house = replace(house, interval=interval)

@@ -1,4 +1,4 @@
-"""The sheet to fill in as a workbook; :mod:`reconcile.read.site_readings_table` reads it back."""
+"""The sheet to fill in as a workbook; :mod:`reconcile.read.on_site.site_readings_table` reads it back."""
 
 from __future__ import annotations
 

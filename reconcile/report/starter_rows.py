@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from reconcile.loads.handbook import find
-from reconcile.read.examples import EXAMPLES, MARK
+from reconcile.read.tables.examples import EXAMPLES, MARK
 from reconcile.texts.starter_words import GROUPS, typical
 
 COLUMNS: dict[str, tuple[str, ...]] = {

@@ -94,10 +94,10 @@ def seconds(path: Path, repeats: int, ways: Sequence[str] = ("bare", "ours")) ->
     import pandas as pd
 
     from reconcile.house import House
-    from reconcile.read.gate import Gate
-    from reconcile.read.interval_table import read_interval
-    from reconcile.read.settings import IntervalSettings
-    from reconcile.read.sources import IntervalFile
+    from reconcile.read.household.settings import IntervalSettings
+    from reconcile.read.tables.gate import Gate
+    from reconcile.read.timeline.interval_table import read_interval
+    from reconcile.read.wrappings.sources import IntervalFile
 
     def ours() -> None:
         gate = Gate()

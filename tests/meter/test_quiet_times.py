@@ -6,7 +6,7 @@ from datetime import date, datetime, time
 
 import pytest
 
-from reconcile.read.cells import Grid
+from reconcile.read.tables.cells import Grid
 
 from .written import HOUSE, read
 
@@ -73,7 +73,7 @@ def test_too_many_readings_are_refused_in_a_file_and_in_memory() -> None:
     from dataclasses import replace
 
     from reconcile.errors import InputError
-    from reconcile.read.check_house import check_house
+    from reconcile.read.in_memory.check_house import check_house
     from reconcile.site import FieldTest, Quiet, Registered
 
     rows = [(n, ["quiet", None, 600, None, 1.0, None, 2.0, None]) for n in range(2, 600)]

@@ -19,8 +19,8 @@ from reconcile.house import House, Load, Meter
 from reconcile.kinds import Hazard
 from reconcile.meter import judge_test
 from reconcile.plan import plan_test
-from reconcile.read.cells import Grid
-from reconcile.read.field_names import column_of
+from reconcile.read.on_site.field_names import column_of
+from reconcile.read.tables.cells import Grid
 from reconcile.report.field_figures import budget_contributions, verdict_zones
 from reconcile.report.field_record import judge_text, record_html
 from reconcile.report.field_sheet import POINTS, plan_text, sheet_html

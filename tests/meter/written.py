@@ -6,10 +6,10 @@ import copy
 from typing import Any
 
 from reconcile.house import House, Load, Meter
-from reconcile.read.cells import Grid, Section
-from reconcile.read.gate import Gate
-from reconcile.read.site_readings_table import COLUMNS, read_field_test
-from reconcile.read.toml import parse_toml
+from reconcile.read.on_site.site_readings_table import COLUMNS, read_field_test
+from reconcile.read.tables.cells import Grid, Section
+from reconcile.read.tables.gate import Gate
+from reconcile.read.wrappings.toml import parse_toml
 from reconcile.site import FieldTest
 
 HOUSE = House(

@@ -13,8 +13,8 @@ import pytest
 
 from reconcile.money.refund import rules
 from reconcile.money.tariff_lines import Use, price_bill, total
-from reconcile.read.gate import Gate
-from reconcile.read.tariff_tables import read_tariffs
+from reconcile.read.bills.tariff_tables import read_tariffs
+from reconcile.read.tables.gate import Gate
 from reconcile.texts.labels import FINDINGS
 
 ROOT = Path(__file__).parents[2]

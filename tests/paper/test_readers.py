@@ -15,13 +15,13 @@ from reconcile.errors import InputError
 from reconcile.house import Bill, ChargeLine, RegisterReading
 from reconcile.paper import examine
 from reconcile.read import read_house
-from reconcile.read.cells import Grid
-from reconcile.read.charge_table import read_charges
-from reconcile.read.gate import Gate
-from reconcile.read.register_table import read_registers
-from reconcile.read.tariff_tables import BLOCK, WINDOW, read_tariffs
-from reconcile.read.tariff_tables import CHARGE as CHARGE_KEYS
-from reconcile.read.tariff_tables import TARIFF as TARIFF_KEYS
+from reconcile.read.bills.charge_table import read_charges
+from reconcile.read.bills.register_table import read_registers
+from reconcile.read.bills.tariff_tables import BLOCK, WINDOW, read_tariffs
+from reconcile.read.bills.tariff_tables import CHARGE as CHARGE_KEYS
+from reconcile.read.bills.tariff_tables import TARIFF as TARIFF_KEYS
+from reconcile.read.tables.cells import Grid
+from reconcile.read.tables.gate import Gate
 from reconcile.report.letter import letter
 from reconcile.say import Voice
 from reconcile.tariff import Block, Charge, Tariff, Window

@@ -12,14 +12,16 @@ from columns_page import with_parts
 
 from reconcile.errors import Fault
 from reconcile.house import DANGERS, BillType, Follows, ReadType, Service, Source
-from reconcile.read import bill_table as bills
-from reconcile.read import bounds as limits
-from reconcile.read import charge_table as charges
-from reconcile.read import events, folder, read_house, settings
-from reconcile.read import load_table as loads
-from reconcile.read import register_table as registers
-from reconcile.read import tariff_tables as tariff
-from reconcile.read.sources import TABLES
+from reconcile.read import read_house
+from reconcile.read.bills import bill_table as bills
+from reconcile.read.bills import charge_table as charges
+from reconcile.read.bills import register_table as registers
+from reconcile.read.bills import tariff_tables as tariff
+from reconcile.read.household import events, settings
+from reconcile.read.household import load_table as loads
+from reconcile.read.tables import bounds as limits
+from reconcile.read.wrappings import folder
+from reconcile.read.wrappings.sources import TABLES
 
 PAGE = Path(__file__).parents[2].joinpath("docs", "formats.md").read_text(encoding="utf-8")
 BLOCKS = re.findall(r"```(\w*)\n(.*?)```", PAGE, re.DOTALL)

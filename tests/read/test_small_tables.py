@@ -14,9 +14,9 @@ import pytest
 from reconcile.errors import Fault, InputError
 from reconcile.house import Band, Bill, Event, House, Meter
 from reconcile.read import read_house
-from reconcile.read.check_house import check_house
-from reconcile.read.gate import Gate
-from reconcile.read.toml import parse_toml
+from reconcile.read.in_memory.check_house import check_house
+from reconcile.read.tables.gate import Gate
+from reconcile.read.wrappings.toml import parse_toml
 
 MakeHouse = Callable[..., Path]
 Faults = Callable[[Path], tuple[Fault, ...]]

@@ -1,0 +1,408 @@
+"""Rows of bills made whole before they are read: what stands once for several rows, or twice in one cell."""
+
+from __future__ import annotations
+
+import re
+from datetime import date
+from itertools import pairwise
+from pathlib import PurePath
+from typing import Any
+
+from reconcile.read.bills.bill_edges import with_habits
+from reconcile.read.bills.summed_parts import add_charges, add_parts
+from reconcile.read.bills.yearless_days import give_years
+from reconcile.read.tables.cells import Cell, Row, Table, plain_name, shown
+from reconcile.read.tables.columns import joined
+from reconcile.read.tables.declared import BILLS
+from reconcile.read.tables.gate import Gate
+from reconcile.read.tables.laid_across import month_of
+from reconcile.read.values import dates, numbers
+from reconcile.read.values.month_names import lone_year
+
+DAYS = ("start", "end", "bill_date", "month", "period")
+ENERGY = ("kwh", "delivered_kwh", "reading_end")
+SPANS = ("quarter", "quartal", "trimestre", "trimester", "kwartaal", "kvartal", "week", "woche")
+"""Headers of a period where nothing else tells the days."""
+
+_ENERGY = re.compile(r"[\d.,'’ ]*\d\s*kwh", re.IGNORECASE)
+_BETWEEN = re.compile(r"^[\s(,;/|@=:+&-]+|(?:\bfor\b|\bat\b|\bcost\b|[\s),;/|@=:+&(-])+$", re.IGNORECASE)
+_TWO_DAYS = re.compile(r"(?=.*\d[/.-]\d|.*[^\W\d_]{3}).{7,40}", re.DOTALL)
+_YEAR = re.compile(r"(?<!\d)((?:19|20)\d\d)(?!\d)")
+
+
+def make_whole(table: Table, gate: Gate) -> bool:
+    """Tell columns by what stands in them, part what stands in one cell, and give months and days their years.
+
+    False where a question had to be asked.
+    """
+    _spans(table)
+    _by_content(table)
+    _pairs(table)
+    add_parts(table)
+    add_charges(table)
+    _years(table)
+    _without_figures(table)
+    _without_total(table)
+    return give_years(table, gate)
+
+
+def _spans(table: Table) -> None:
+    """Take a column of quarters for the periods where no other column tells them."""
+    if any(table.has(name) for name in DAYS):
+        return
+    taken = set(table.header.values())
+    for index, name in enumerate(table.names):
+        cells = [row.values[index] for row in table.rows if index < len(row.values) and row.values[index] is not None]
+        days = [
+            cell for cell in cells if isinstance(cell, str) and dates.period_ends(cell) and _TWO_DAYS.fullmatch(cell)
+        ]
+        if index not in taken and len(cells) > 1 and len(days) == len(cells):
+            table.header["period"] = index
+            table.left = [line for line in table.left if line != f"the column {name}"]
+            table.read_as.append(f"period is the column {name}")
+            return
+        of_months = index not in taken and len(cells) > 1 and all(month_of(cell) is not None for cell in cells)
+        if of_months:
+            table.header["month"] = index
+            table.left = [line for line in table.left if line != f"the column {name}"]
+            table.read_as.append(f"month is the column {name}")
+            return
+        if joined(name) in SPANS:
+            table.header["period"] = index
+            table.left = [line for line in table.left if line != f"the column {name}"]
+            table.read_as.append(f"period is the column {name}")
+            return
+
+
+def _by_content(table: Table) -> None:
+    """Tell a column ``Reading`` of register values from one of words by what stands in it."""
+    for column, other in (("reading_end", "read_type"), ("read_type", "reading_end")):
+        cells = [row[column] for row in table.rows if not row[column].blank] if table.has(column) else []
+        words = [cell for cell in cells if BILLS["read_type"].code(str(cell.value)) is not None]
+        if not cells or table.has(other):
+            continue
+        if (column == "reading_end" and len(words) == len(cells)) or (
+            column == "read_type" and not words and all(is_number(cell) for cell in cells)
+        ):
+            table.header[plain_name(other)] = table.header.pop(plain_name(column))
+    _status(table)
+    _dial(table)
+    index = table.header.get("amountdue")
+    if index is not None and not table.has("amount") and table.names[index].strip() != "amount_due":
+        table.header["amount"] = table.header.pop("amountdue")
+        told = f"amount_due is the column {table.names[index]}"
+        table.read_as = [line for line in table.read_as if line != told]
+        table.read_as.append(
+            f"{table.names[index]} is this period's charges (if it holds arrears or other services, "
+            "add a column amount)"
+        )
+
+
+def _dial(table: Table) -> None:
+    """Tell a column ``Read`` of days, and one ``Meter`` of what it showed, by what stands in them."""
+    cells = (
+        [row["reading_end"] for row in table.rows if not row["reading_end"].blank] if table.has("reading_end") else []
+    )
+    if cells and not table.has("end") and all(_is_day(cell) for cell in cells):
+        table.header["end"] = table.header.pop("readingend")
+        table.read_as = [line.replace("reading_end is", "end is", 1) for line in table.read_as]
+    shown_there = [_figure(row["meter"].value) for row in table.rows] if table.has("meter") else []
+    rising = all(a is not None and b is not None and a < b for a, b in pairwise(shown_there))
+    if len(shown_there) > 2 and rising and not table.has("reading_end"):
+        table.header["readingend"] = table.header.pop("meter")
+        table.read_as.append(f"reading_end is the column {table.names[table.header['readingend']]}: its figures rise")
+
+
+def _is_day(cell: Cell) -> bool:
+    if not isinstance(cell.value, str) or not re.search(r"\d[/.-]\d|[^\W\d_]{3}", cell.value):
+        return False
+    return bool(dates.orders_of(cell.value)) or with_habits(cell, Gate()) is not None
+
+
+def _status(table: Table) -> None:
+    """Take a column of words such as ``Cancelled`` for the kind of bill, not for who read the meter."""
+    cells = [row["read_type"] for row in table.rows if not row["read_type"].blank] if table.has("read_type") else []
+    words = [str(cell.value) for cell in cells]
+    if not words or table.has("bill_type") or any(BILLS["bill_type"].code(word) is None for word in words):
+        return
+    if any(BILLS["read_type"].code(word) is None for word in words):
+        table.header["billtype"] = table.header.pop("readtype")
+        table.read_as = [line.replace("read_type is", "bill_type is", 1) for line in table.read_as]
+
+
+def is_number(cell: Cell) -> bool:
+    """Whether a cell holds a number under either decimal sign."""
+    if isinstance(cell.value, str):
+        return any(numbers.written(cell.value, sign) is not None for sign in (".", ","))
+    return isinstance(cell.value, int | float) and not isinstance(cell.value, bool)
+
+
+def _pairs(table: Table) -> None:
+    """Part ``812 kWh ($131.40)`` into its energy and its money, where every cell of a column is so."""
+    for column, other in (("kwh", "amount"), ("amount", "kwh")):
+        if not table.has(column) or table.has(other):
+            continue
+        parted = {row.number: pair for row in table.rows if (pair := _pair(row[column].value)) is not None}
+        filled = [row for row in table.rows if not row[column].blank]
+        if not filled or len(parted) < len(filled):
+            continue
+        name = table.names[table.header.pop(plain_name(column))]
+        table.add_column("kwh", {number: energy for number, (energy, _) in parted.items()})
+        table.add_column("amount", {number: money for number, (_, money) in parted.items()})
+        table.read_as = [line for line in table.read_as if not line.endswith(f"is the column {name}")]
+        table.read_as.append(f"the column {name} holds both the kWh and the charges")
+        return
+
+
+def _pair(value: Any) -> tuple[str, str] | None:
+    text = numbers.tidy(value) if isinstance(value, str) else ""
+    energy = _ENERGY.search(text)
+    if energy is None or len(text) > numbers.LONGEST:
+        return None
+    rest = (text[: energy.start()] + " " + text[energy.end() :]).strip()
+    for _ in range(2):
+        rest = _BETWEEN.sub("", rest).strip()
+    found = [numbers.written(rest, sign) for sign in (".", ",")]
+    if not any(one is not None and one.money is not None and not one.tail for one in found):
+        return None
+    return energy[0].strip(), rest
+
+
+def _years(table: Table) -> None:
+    """Give months without a year the one of the line above them, of the month before, or of the title."""
+    if not table.has("month"):
+        return
+    own: list[Row] = []
+    heading: int | None = None
+    headed: dict[int, int] = {}
+    for row in table.rows:
+        year = lone_year(row["month"].value)
+        if year is not None and _bare(row):
+            heading = year
+            table.left.append(f"row {row.number} ({year}), the year of the rows below it")
+            continue
+        if heading is not None:
+            headed[row.number] = heading
+        own.append(row)
+    table.rows[:] = own
+    filled = [row for row in own if not row["year"].blank]
+    if headed:
+        table.years.update(headed)
+    elif filled and filled[0] is own[0] and len(filled) < len(own):
+        _carried(table, own)
+    elif not filled:
+        _continued(table, own)
+
+
+def _bare(row: Row) -> bool:
+    """Whether a row says no more than its month."""
+    return all(row[column.name].blank for column in BILLS if column.name != "month")
+
+
+def _carried(table: Table, rows: list[Row]) -> None:
+    """Carry the year that stands in its first row down the column ``year``."""
+    year: int | None = None
+    for row in rows:
+        if not row["year"].blank:
+            year = lone_year(row["year"].value)
+        elif year is not None:
+            table.years[row.number] = year
+    table.read_as.append("a year stands for the rows below it too")
+
+
+def _continued(table: Table, rows: list[Row]) -> None:
+    """Count the years on where months without one follow each other, forward or back."""
+    months = [month_of(row["month"].value) for row in rows]
+    if not months or any(month is None for month in months) or all(month[1] is not None for month in months if month):
+        return
+    known = [month for month in months if month is not None]
+    steps = {(after[0] - before[0]) % 12 for before, after in pairwise(known)}
+    year = known[0][1]
+    told = "the years count on from the first month"
+    if year is None:
+        titled = {int(found) for text in table.above for found in _YEAR.findall(text)}
+        wraps = len(known) > 12 or any(after[0] <= before[0] for before, after in pairwise(known))
+        if not titled:
+            names = (table.sheet or "", PurePath(table.file).stem)
+            titled = {int(found) for text in names for found in _YEAR.findall(text)}
+        if len(titled) != 1 or wraps or any(month[1] is not None for month in known):
+            return
+        year, told = titled.pop(), "the year is the one above the table or in its name"
+    elif steps not in ({1}, {2}, {3}, {11}, {10}, {9}):
+        return
+    forward = not steps or min(steps) <= 3
+    lent: dict[int, int] = {}
+    last = known[0][0]
+    for row, (month, written) in zip(rows[1:], known[1:], strict=True):
+        year += 1 if forward and month <= last else -1 if not forward and month >= last else 0
+        if written is not None and written != year:
+            return
+        lent[row.number], last = year, month
+    if known[0][1] is None:
+        lent[rows[0].number] = year if len(rows) == 1 else next(iter(lent.values()))
+    table.years.update(lent)
+    table.read_as.append(told)
+
+
+def _without_figures(table: Table) -> None:
+    """Leave months that are not filled in yet, at the end of the table or at its beginning."""
+    opens = ("month", "period", "year", *(("start",) if table.has("end") else ()))
+
+    def empty(row: Row) -> bool:
+        heading = lone_year(row["start"].value) is not None  # the year of the rows below it
+        return not heading and all(row[column.name].blank for column in BILLS if column.name not in opens)
+
+    rows = table.rows
+    first = next((n for n, row in enumerate(rows) if not empty(row)), None)
+    if first is None:
+        return
+    last = next(n for n in range(len(rows) - 1, -1, -1) if not empty(rows[n]))
+    gone = [*rows[:first], *rows[last + 1 :]]
+    if gone:
+        table.left.append(f"{len(gone)} row{'s' if len(gone) > 1 else ''} without figures, from row {gone[0].number}")
+        table.rows[:] = rows[first : last + 1]
+
+
+def _without_total(table: Table) -> None:
+    """Leave a last row without a day whose energy is the sum of all the others, or their mean."""
+    if len(table.rows) < 3 or not table.has("kwh"):
+        return
+    *others, last = table.rows
+    if any(not last[name].blank for name in (*DAYS, "days")):
+        return
+    values = [_figure(row["kwh"].value) for row in table.rows]
+    if any(value is None for value in values):
+        return
+    *each, total = (float(value) for value in values if value is not None)
+    for what, wanted in (("sum", sum(each)), ("mean", sum(each) / len(others))):
+        if abs(total - wanted) <= 0.51:
+            table.left.append(f"row {last.number}, the {what} of the others")
+            table.rows.pop()
+            return
+
+
+def _figure(value: Any) -> float | None:
+    if isinstance(value, int | float) and not isinstance(value, bool):
+        return float(value)
+    found = numbers.written(value, ".") if isinstance(value, str) else None
+    return None if found is None else float(found.digits)
+
+
+def open_by_readings(table: Table, gate: Gate) -> None:
+    """Let a reading that no bill stands beside open the next bill; a table of readings alone is bills by their ends.
+
+    Called when the habits of the table are settled.
+    """
+    if not table.has("reading_end") or table.has("period") or table.has("month"):
+        return
+    alone = not any(table.has(name) for name in ("kwh", "delivered_kwh", "reading_start", "days", "start"))
+    name = "end" if table.has("end") else "bill_date"
+    dated = [(day, row) for row in table.rows if (day := with_habits(row[name], gate)) is not None]
+    if len(dated) < 2 or len(dated) < len(table.rows):
+        return
+    dated.sort(key=lambda pair: pair[0])
+    openings = _exchanged(table, dated) if alone else {}
+    (opened, first), (_, second) = dated[:2]
+    others = ("kwh", "delivered_kwh", "reading_start", "days", "start", "amount")
+    if first["reading_end"].blank or not all(first[name].blank for name in others):
+        return
+    if not alone and not (second["start"].blank and second["reading_start"].blank and second["days"].blank):
+        return
+    if name == "bill_date":  # the first row is no bill, so its day is the reading's
+        table.header["end"] = table.header.pop("billdate")
+        table.read_as = [line for line in table.read_as if not line.startswith("bill_date is")]
+    after = [row for _, row in dated[1:]]
+    starts = {after[0].number: opened}
+    readings = {after[0].number: first["reading_end"].value}
+    if alone:
+        for before, row in zip(dated[1:], after[1:], strict=False):
+            opens = openings.get(before[1].number, before[1])
+            starts[row.number], readings[row.number] = before[0], opens["reading_end"].value
+    else:  # each bill opens with the reading that closed the one before
+        for closed, row in pairwise(after):
+            if all(row[one].blank for one in ("start", "reading_start")) and not closed["reading_end"].blank:
+                readings[row.number] = closed["reading_end"].value
+    kept = {row.number for row in after}
+    table.rows[:] = [row for row in table.rows if row.number in kept]
+    for column, values in (("start", starts), ("reading_start", readings)):
+        if not table.has(column):
+            table.add_column(column, values)
+        else:
+            index = table.header[plain_name(column)]
+            table.rows[:] = [_with(row, index, values.get(row.number)) for row in table.rows]
+    if alone:
+        table.read_as.append("each bill goes from one reading to the next")
+    table.read_as.append(f"the reading of {opened} ({shown(first['reading_end'].value)}) opens the first bill")
+
+
+def open_by_day(table: Table, gate: Gate) -> None:
+    """Let a day with nothing beside it open the first bill, where the bills are told by their ends alone."""
+    dated = [(day, row) for row in table.rows if (day := with_habits(row["end"], gate)) is not None]
+    if len(dated) < 2 or len(dated) < len(table.rows) or any(table.has(name) for name in ("period", "month", "days")):
+        return
+    dated.sort(key=lambda pair: pair[0])
+    (opened, first), (_, second) = dated[:2]
+    bare = all(first[column.name].blank for column in BILLS if column.name != "end")
+    if not bare or not second["start"].blank or not second["reading_start"].blank:
+        return
+    table.rows[:] = [row for row in table.rows if row.number != first.number]
+    if table.has("start"):
+        index = table.header["start"]
+        table.rows[:] = [_with(row, index, opened if row.number == second.number else None) for row in table.rows]
+    else:
+        table.add_column("start", {second.number: opened})
+    table.read_as.append(f"{opened} opens the first bill")
+
+
+def _exchanged(table: Table, dated: list[tuple[date, Row]]) -> dict[int, Row]:
+    """Take two readings of one day, the second far lower, for an old meter's last and a new one's first.
+
+    The second is taken out of ``dated``; what is given back is the row that opens the bill after the first.
+    """
+    openings: dict[int, Row] = {}
+    for before, after in pairwise(list(dated)):
+        last, first = (_figure(row["reading_end"].value) for row in (before[1], after[1]))
+        if before[0] == after[0] and last is not None and first is not None and first < 0.5 * last:
+            openings[before[1].number] = after[1]
+            dated.remove(after)
+    if openings and not table.has("meter"):
+        served, names = 1, {}
+        for _, row in dated:
+            names[row.number] = f"meter {served}"
+            served += row.number in openings
+        index = max([len(table.names), *(len(row.values) for row in table.rows)])
+        table.add_column("meter", names)
+        for n, (day, row) in enumerate(dated):
+            dated[n] = (day, next(other for other in table.rows if other.number == row.number))
+        openings = {at: next(o for o in table.rows if o.number == row.number) for at, row in openings.items()}
+        assert table.header["meter"] == index
+    if openings:
+        table.read_as.append("two readings of one day are the last of a meter and the first of the next")
+    return openings
+
+
+def _with(row: Row, index: int, value: Any) -> Row:
+    if value is None:
+        return row
+    cells = [*row.values, *[None] * (index + 1 - len(row.values))]
+    cells[index] = value
+    return Row(row.table, row.number, tuple(cells))
+
+
+def suggested(table: Table) -> list[str]:
+    """Propose a header for a table that has none, by what its first row looks like."""
+    names: list[str] = []
+    for value in table.names:
+        if dates.orders_of(value) or with_habits(Cell(value, "", ""), Gate()) is not None:
+            names.append("start" if "start" not in names else "end" if "end" not in names else "bill_date")
+        elif lone_year(value) is not None and "year" not in names:
+            names.append("year")
+        elif month_of(value) is not None and "month" not in names:
+            names.append("month")
+        elif is_number(Cell(value, "", "")):
+            names.append("kwh" if "kwh" not in names else "amount" if "amount" not in names else "other")
+        else:
+            names.append("note")
+    if "start" in names and "end" not in names:
+        names[names.index("start")] = "end"
+    return names

@@ -1,0 +1,380 @@
+"""The table of bills."""
+
+from __future__ import annotations
+
+import math
+import re
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from datetime import date
+from decimal import Decimal
+from typing import get_args
+
+from reconcile.house import Bill, BillType, House, ReadType
+from reconcile.read.bills.bill_edges import (
+    Edges,
+    ask_wrong_years,
+    complete,
+    inclusive_by_itself,
+    period_days,
+    read_edges,
+    sound,
+    with_habits,
+)
+from reconcile.read.bills.bill_rows import DAYS, ENERGY, make_whole, open_by_day, open_by_readings, suggested
+from reconcile.read.tables.bounds import (
+    COLDEST_C,
+    LONGEST_PERIOD_DAYS,
+    MOST_BILLS,
+    SHORT_TIME_FACTOR,
+    WARMEST_PERIOD_C,
+    most_watts,
+)
+from reconcile.read.tables.cells import Cell, Row, Table, or_list
+from reconcile.read.tables.columns import is_another
+from reconcile.read.tables.declared import BILLS
+from reconcile.read.tables.examples import refuse_example_bills
+from reconcile.read.tables.gate import WITHOUT_BILLS, Gate
+from reconcile.read.tables.pasted_text import WANTED
+from reconcile.read.tables.settle import settle
+from reconcile.read.values import dates, numbers
+
+COLUMNS = BILLS.names
+MOST_KWH_A_DAY = 7000.0
+"""More than any household service carries, 400 A at 400 V and three phases; for telling numbers apart."""
+
+
+@dataclass(frozen=True, slots=True)
+class How:
+    """How bills are to be read: what the settings say, and what stands beside them."""
+
+    inclusive: bool | None = None
+    """Whether the printed first and last day both count; None where the settings do not say."""
+    has_readings: bool = False
+    """Whether there is a table of readings, from which kWh may come."""
+
+
+def read_bills(tables: Sequence[Table], gate: Gate, house: House, how: How | None = None) -> tuple[Bill, ...]:
+    """Read the bills, in order of their start.
+
+    Parameters
+    ----------
+    tables : sequence of Table
+        Usually one; a workbook may have a sheet for each year.
+    gate : Gate
+    house : House
+        Its settings: service and generation decide which kWh are possible.
+    how : How, optional
+    """
+    how = how or How()
+    if sum(make_whole(table, gate) for table in tables) < len(tables):
+        return ()
+    # each is asked before the first is left, so that all faults come out
+    if sum(_has_needed(table, gate, how) and _filled(table, gate) for table in tables) < len(tables):
+        return ()
+    if sum(settle(t, BILLS, gate, lambda t: _sound(t, gate), lambda row: _told(row, gate)) for t in tables) < len(
+        tables
+    ):
+        return ()
+    for one in tables:
+        open_by_readings(one, gate)
+        open_by_day(one, gate)
+        _tell_noted_estimates(one)
+    table = tables[0]
+    edges = [read_edges(row, gate) for one in tables for row in one.rows]
+    for one in tables:
+        if any(dates.clock_of(row[name].value) for row in one.rows for name in ("start", "end")):
+            one.read_as.append("days, without the times of day beside them")
+    inclusive = how.inclusive
+    if inclusive is None:
+        inclusive = inclusive_by_itself(edges)
+        if inclusive:
+            table.read_as.append(
+                "the first and the last day of each bill both count, since the next begins a day later"
+            )
+    ask_wrong_years(edges, gate)
+    complete(edges, gate, table, inclusive)
+    found = [_bill(edge, gate, house, inclusive, how.has_readings) for edge in edges]
+    bills = sorted((bill for bill in found if bill is not None), key=lambda bill: (bill.start, bill.row or 0))
+    refuse_example_bills(bills, table, gate)
+    _one_meter_at_a_time(bills, table, gate)
+    return tuple(_paid(bills, table))
+
+
+_NOTED = re.compile(r"est(\.|d|imate|imated)?\b", re.IGNORECASE)
+"""A note that may say how the meter was read."""
+
+
+def _tell_noted_estimates(table: Table) -> None:
+    """Tell of notes that seem to say that a reading is an estimate: a note is the household's text and is not read."""
+    if not table.has("note"):
+        return
+    rows = [
+        str(row.number)
+        for row in table.rows
+        if isinstance(row["note"].value, str) and _NOTED.match(row["note"].value.strip()) and row["read_type"].blank
+    ]
+    if rows:
+        table.read_as.append(
+            f"a note beside row {', '.join(rows)} may tell of an estimated reading, but notes are not read: "
+            "if so, write estimated in a column read_type"
+        )
+
+
+FEWEST_PARALLEL = 2
+"""Periods in which two meters stand side by side before it is taken for more than a bill made twice (our choice)."""
+
+
+def _one_meter_at_a_time(bills: list[Bill], table: Table, gate: Gate) -> None:
+    """Ask where two meters stand side by side: neither may be dropped, nor added, in silence."""
+    meters: dict[tuple[date, date], set[str]] = {}
+    for bill in bills:
+        if bill.meter is not None and bill.bill_type != "cancelled":
+            meters.setdefault((bill.start, bill.end), set()).add(bill.meter)
+    parallel = [names for names in meters.values() if len(names) > 1]
+    if len(parallel) < FEWEST_PARALLEL:
+        return
+    names = sorted(parallel[0])
+    row = next(row for row in table.rows if str(row["meter"].value).strip() == names[-1])
+    gate.wrong(
+        row["meter"],
+        f"the meters {' and '.join(names)} stand side by side in the same periods",
+        "If both serve this house, write one row a period with the sum of their kWh and of their amounts; else keep "
+        "the rows of one, and put the other into a house of its own.",
+    )
+
+
+def _paid(bills: list[Bill], table: Table) -> list[Bill]:
+    """Leave out what is due where it is nothing on every bill: all are paid, and it says nothing of the charges."""
+    due = {bill.amount_due for bill in bills} - {None}
+    if due != {Decimal(0)} or not any(bill.amount for bill in bills):
+        return bills
+    table.read_as.append("amount_due is nothing on every bill: they are paid, and it is left out")
+    return [replace(bill, amount_due=None) for bill in bills]
+
+
+def _has_needed(table: Table, gate: Gate, how: How) -> bool:
+    days = any(table.has(name) for name in DAYS)
+    energy = how.has_readings or any(table.has(name) for name in ENERGY)
+    if days and energy:
+        if not (table.has("start") and not table.has("end") and len(table.rows) == 1 and not table.has("days")):
+            return True
+        days = False
+    missing = [name for name, there in (("end", days), ("kwh", energy)) if not there]
+    unread = [name.removeprefix("the column ") for name in table.left if name.startswith("the column ")]
+    parts = [name for name in unread if is_another(name) and re.search("kwh|unit", name, re.IGNORECASE)]
+    unread = [name for name in unread if not is_another(name)]
+    headed = bool(table.header) or gate.settings_in == "arguments"  # a frame has names, if not known ones
+    header = suggested(table)
+    if not headed and not (set(header) & set(DAYS) and "kwh" in header):
+        gate.fault(
+            "this is neither a table of bills nor lines copied off bills that tell their days and kWh",
+            WANTED,
+            file=table.file,
+            sheet=table.sheet,
+            row=table.header_row,
+        )
+        return False
+    if not headed:
+        gate.fault(
+            "nothing stands above the columns that says what they are",
+            f"If the first row is a bill already, write this line above it: {','.join(header)}.",
+            file=table.file,
+            sheet=table.sheet,
+            row=table.header_row,
+        )
+        return False
+    for name in missing:
+        guess = f" Is it {or_list(unread[:6])}? Then head that {name}." if unread else ""
+        more = " (or start and days, month, period or bill_date)" if name == "end" else ""
+        if name == "kwh" and parts:
+            daily = next((part for part in parts if re.search("day|daily", part, re.IGNORECASE)), None)
+            guess = f" Is it the sum of {' and '.join(parts[:3])}? Then write that in it." if len(parts) > 1 else ""
+            guess = f" The {daily} times the days is near it: write what the bill prints, or that." if daily else guess
+        gate.fault(
+            f"the column {name} is missing",
+            f"Add a column headed {name}{more}.{guess}".rstrip(),
+            file=table.file,
+            sheet=table.sheet,
+            row=table.header_row,
+        )
+    return False
+
+
+def _filled(table: Table, gate: Gate) -> bool:
+    if table.rows and len(table.rows) <= MOST_BILLS:
+        return True
+    problem = f"there are more than {MOST_BILLS} bills" if table.rows else "there is a header but no bill"
+    remedy = "Write one bill a row."
+    if table.examples and not table.rows:
+        problem, remedy = (
+            "only the starter's examples are there",
+            f"Write your own bills below them, one a row. {WITHOUT_BILLS}",
+        )
+    gate.fault(problem, remedy, file=table.file, sheet=table.sheet, row=table.header_row)
+    return False
+
+
+def _pair(row: Row, gate: Gate) -> tuple[date, date] | None:
+    cell = row["period"]
+    if cell.blank:
+        return None
+    try:
+        found = period_days(cell, gate)
+    except dates.DateError:
+        return None
+    return None if found is None or found[2] else found[:2]
+
+
+def _sound(table: Table, gate: Gate) -> bool:
+    """Whether the table agrees with itself under its habits: its periods, its sizes, its readings and its kWh."""
+    if not sound(table, lambda cell: with_habits(cell, gate), lambda row: _pair(row, gate)):
+        return False
+    decimal = table.habits.decimal
+
+    def number(row: Row, column: str) -> float | None:
+        value = row[column].value
+        if isinstance(value, str):
+            written = numbers.written(value, decimal)
+            return None if written is None else float(written.digits)
+        return float(value) if isinstance(value, int | float) else None
+
+    for row in table.rows:
+        kwh, opened, closed = number(row, "kwh"), number(row, "reading_start"), number(row, "reading_end")
+        if kwh is not None and abs(kwh) > MOST_KWH_A_DAY * 100:
+            return False
+        if None not in (kwh, opened, closed) and row["multiplier"].blank:
+            gone = closed - opened  # type: ignore[operator]
+            if gone > 0 and abs(gone - kwh) > 0.5 * abs(kwh) + 2.0:  # type: ignore[operator, arg-type]
+                return False
+    return True
+
+
+def _told(row: Row, gate: Gate) -> str:
+    """Say what a bill is under the habits of its table."""
+    pair = _pair(row, gate)
+    start, end = pair or (with_habits(row["start"], gate), with_habits(row["end"], gate))
+    if start is not None and end is not None:
+        days = (end - start).days
+        return f"a bill from {start} to {end}" + (f", {days} days" if days > 0 else ", which ends before it begins")
+    day = start or end or with_habits(row["bill_date"], gate)
+    return f"the day {day}" if day is not None else "no date"
+
+
+def _bill(edge: Edges, gate: Gate, house: House, inclusive: bool, has_readings: bool) -> Bill | None:
+    row, start, end = edge.row, edge.start, edge.end
+    days = _days(edge, gate, inclusive)
+    most = math.inf if days is None else most_watts(house) / 1000.0 * 24.0 * days
+    read_types: tuple[ReadType, ...] = get_args(ReadType)
+    bill_types: tuple[BillType, ...] = get_args(BillType)
+    given = [not row[name].blank for name in ("kwh", "delivered_kwh", "reading_start", "reading_end")]
+    if not (given[0] or given[1] or (given[2] and given[3]) or has_readings):
+        gate.wrong(row["kwh"], "nothing is written here", "Write the billed kWh, or both readings.")
+    if not row["confirmed"].blank and not gate.flag(row["confirmed"], default=True):
+        gate.wrong(row["confirmed"], "this row is not confirmed", "Compare it with the printed bill, then write yes.")
+    makes = house.generation or not row["received_kwh"].blank  # what is sent out may be more than what is drawn
+    bill = Bill(
+        start=start or date.min,
+        end=end or date.min,
+        kwh=_energy(row, "kwh", gate, most, least=-most if makes else 0.0),
+        amount=gate.money(row["amount"]),
+        amount_due=gate.money(row["amount_due"]),
+        budget_amount=gate.money(row["budget_amount"]),
+        bill_date=edge.bill_date,
+        bill_type=gate.choice(row["bill_type"], bill_types, default="regular", words=BILLS["bill_type"]),
+        read_type=_read_type(row, gate, read_types),
+        read_type_start=gate.choice(row["read_type_start"], read_types, words=BILLS["read_type_start"]),
+        reading_start=gate.number(row["reading_start"], unit="kWh", low=0.0, high=1e10),
+        reading_end=gate.number(row["reading_end"], unit="kWh", low=0.0, high=1e10),
+        multiplier=gate.number(row["multiplier"], above=0.0, high=100_000.0),
+        meter=gate.text(row["meter"]),
+        printed_days=edge.days if not edge.doubt_days else None,
+        delivered_kwh=_energy(row, "delivered_kwh", gate, most),
+        received_kwh=_energy(row, "received_kwh", gate, most),
+        expected_generation_kwh=_energy(row, "expected_generation_kwh", gate, most),
+        demand_kw=gate.number(
+            row["demand_kw"], unit="kW", low=0.0, high=SHORT_TIME_FACTOR * most_watts(house) / 1000.0
+        ),
+        rate_code=gate.text(row["rate_code"]),
+        note=gate.text(row["note"]) or "",
+        inclusive=inclusive,
+        row=row.number,
+        edge_doubt_days=edge.doubt_days,
+        mean_temperature_c=_temperature(row["mean_temperature"], gate, house),
+    )
+    return None if days is None else bill
+
+
+def _days(edge: Edges, gate: Gate, inclusive: bool) -> int | None:
+    if edge.start is None or edge.end is None:
+        return None
+    days = (edge.end - edge.start).days + inclusive
+    cell = edge.row["end"] if not edge.row["end"].blank else edge.cell
+    if days <= 0:
+        gate.wrong(cell, "this period ends before it begins", "Check both dates.")
+    elif days > LONGEST_PERIOD_DAYS:
+        gate.wrong(cell, f"this period is {days} days long", "Check the years of both dates.")
+    else:
+        return days
+    return None
+
+
+def _read_type(row: Row, gate: Gate, options: Sequence[ReadType]) -> ReadType:
+    """Read who made the closing reading: its own column, or a mark behind a number."""
+    if not row["read_type"].blank:
+        cell = row["read_type"]
+        if isinstance(cell.value, bool):
+            return "estimated" if cell.value else "actual"
+        return gate.choice(cell, options, default="actual", words=BILLS["read_type"])
+    for column in ("reading_end", "kwh"):
+        value = row[column].value
+        written = numbers.written(value, row.table.habits.decimal) if isinstance(value, str) else None
+        code = BILLS["read_type"].code(written.mark) if written is not None and written.mark else None
+        if code is not None:
+            return next(option for option in options if option == code)
+    return "actual"
+
+
+def _energy(row: Row, column: str, gate: Gate, most: float, least: float = 0.0) -> float | None:
+    cell = row[column]
+    kwh = gate.number(cell, unit="kWh")
+    if kwh is None:
+        return None
+    new_file = " (a new file beside the bills if there is none)" if gate.settings_in == "file" else ""
+    if kwh < least and least == 0.0:
+        read = "" if row["reading_end"].blank else (
+            " If the reading is lower than the one before, one of the two was misread: leave the kWh of this row "
+            "empty, and the readings are examined."
+        )  # fmt: skip
+        gate.wrong(
+            cell,
+            "energy cannot be below zero where the house makes none",
+            f"Check the sign, or set generation = true under [house] in house.toml{new_file}. Of a credit that takes "
+            f"an earlier bill back, leave the row out and mark that bill cancelled in a column bill_type.{read}",
+        )
+    elif not least <= kwh <= most:
+        gate.wrong(
+            cell,
+            f"the service could not carry that in this period (at most {most:,.0f} kWh)",
+            "Check the figure and both dates; a larger service is told by service_amps under [house].",
+        )
+    else:
+        return kwh
+    return None
+
+
+def _temperature(cell: Cell, gate: Gate, house: House) -> float | None:
+    value, unit = gate.temperature(cell, house.temperature_unit)
+    if value is None:
+        return None
+    celsius = (value - 32.0) / 1.8 if unit == "F" else value
+    if COLDEST_C <= celsius <= WARMEST_PERIOD_C:
+        return celsius
+    other = "C" if unit == "F" else "F"
+    gate.wrong(
+        cell,
+        f"no month was ever that cold or warm in degrees {unit}",
+        f'If it is degrees {other}, set temperature_unit = "{other}" under [house], or write the unit in the header as '
+        f"temperature ({other}).",
+    )
+    return None

@@ -1,0 +1,147 @@
+"""Energy in parts that make up the bill, as peak and off-peak or the steps of a tariff: added up, and told."""
+
+from __future__ import annotations
+
+import re
+from decimal import Decimal
+from typing import Any
+
+from reconcile.read.tables.cells import Table, plain_name
+from reconcile.read.tables.columns import joined
+
+_PART = re.compile(
+    r"(?:on|off|mid|super|partial|part|semi)?(?:peak|offpeak)|shoulder|day|night|evening|weekend|weekday|normal|low|high|economy"
+    r"|(?:tier|block|step|band|level)[1-9]|[1-9](?:st|nd|rd|th)(?:tier|block|step)|generaluse|controlledload|anytime"
+    r"|hp|hc|heurespleines|heurescreuses|ht|nt|hochtarif|niedertarif|punta|llano|valle|f[1-3]|dal|normaal|piek|summer|winter"
+)
+_ENERGY = re.compile(r"kwh|kilowatthours?|usage|used|use|energy|consumption|units?|electric(?:ity)?|total")
+_OTHER = re.compile(r"[$€£¥%]|per|rate|price|cost|charge|amount|demand|kw(?!h)|last|prev|average|avg|/|mean|budget|tax")
+_PLAIN = re.compile(r"\d{1,3}(?:,\d{3})+(?:\.\d+)?|\d+(?:\.\d+)?")
+
+
+_SUPPLY = re.compile(r"(?:supply|supplier|generation|energysupply)(?:charges?|cost|amount)?")
+_DELIVERY = re.compile(r"(?:delivery|distribution|transmission|network|utilitydelivery)(?:charges?|cost|amount)?")
+_MONEY = re.compile(r"[$\u20ac\u00a3]?\s*(-?(?:\d{1,3}(?:,\d{3})+|\d+)(?:\.\d{1,2})?)")
+
+
+def add_charges(table: Table) -> None:
+    """Give a table without an amount the sum of its supply and its delivery charges, where both are there."""
+    if any(table.has(name) for name in ("amount", "amount_due")):
+        return
+    named = set(table.header.values())
+    free = [(at, joined(name)) for at, name in enumerate(table.names) if at not in named]
+    parts = [at for at, name in free if _SUPPLY.fullmatch(name) or _DELIVERY.fullmatch(name)]
+    both = any(_SUPPLY.fullmatch(name) for _, name in free) and any(_DELIVERY.fullmatch(name) for _, name in free)
+    if not both:
+        return
+    sums: dict[int, Any] = {}
+    for row in table.rows:
+        texts = [
+            str(row.values[at]).strip() if at < len(row.values) and row.values[at] is not None else "" for at in parts
+        ]
+        found = [_MONEY.fullmatch(text) for text in texts]
+        if not any(texts):
+            continue
+        if any(one is None for one in found):
+            return
+        sums[row.number] = sum((Decimal(one[1].replace(",", "")) for one in found if one is not None), Decimal(0))
+    names = [table.names[at] for at in parts]
+    table.add_column("amount", sums)
+    table.left = [line for line in table.left if line not in {f"the column {name}" for name in names}]
+    table.read_as.append(f"amount is the sum of {' and '.join(names)}")
+
+
+def add_parts(table: Table) -> None:
+    """Give a table without a column of energy the sum of the columns that are its parts.
+
+    Parameters
+    ----------
+    table : Table
+        Changed in place: a column ``kwh`` more.
+    """
+    if any(table.has(name) for name in ("kwh", "delivered_kwh", "reading_end")):
+        return
+    named = set(table.header.values())
+    parts = [at for at, name in enumerate(table.names) if at not in named and _is_part(name)]
+    if len(parts) < 2 or not _whole([_bare(table.names[at]) for at in parts]):
+        return
+    sums: dict[int, Any] = {}
+    for row in table.rows:
+        values = [row.values[at] if at < len(row.values) else None for at in parts]
+        numbers = [_number(value) for value in values]
+        if all(value is None or (isinstance(value, str) and not value.strip()) for value in values):
+            continue
+        if any(number is None for number in numbers):
+            return
+        sums[row.number] = round(sum(number for number in numbers if number is not None), 6)
+    names = [table.names[at] for at in parts]
+    _without_sum(table, sums)
+    table.add_column("kwh", sums)
+    table.header[plain_name("kwh")] = len(table.names) - 1
+    table.left = [line for line in table.left if line not in {f"the column {name}" for name in names}]
+    table.read_as.append(f"kwh is the sum of {' and '.join(names) if len(names) < 3 else ', '.join(names)}")
+
+
+def _without_sum(table: Table, sums: dict[int, Any]) -> None:
+    """Leave a column ``Total`` that is the sum of the parts: it is energy, no money."""
+    at = table.header.get("amount")
+    if at is None:
+        return
+    totals = [(number, row.values[at]) for row in table.rows for number in [row.number] if at < len(row.values)]
+    if sums and all(number in sums and _number(value) == sums[number] for number, value in totals):
+        del table.header["amount"]
+        told = f"amount is the column {table.names[at]}"
+        table.read_as = [line for line in table.read_as if line != told]
+        table.read_as.append(f"the column {table.names[at]} is the same sum")
+
+
+_REST = (
+    "offpeak",
+    "night",
+    "low",
+    "economy",
+    "hc",
+    "heurescreuses",
+    "nt",
+    "niedertarif",
+    "valle",
+    "f3",
+    "dal",
+    "winter",
+)
+"""Parts that take what the others leave: with one of them the parts are the whole."""
+
+
+def _whole(parts: list[str]) -> bool:
+    """Whether parts are all there are: what is left is among them, or they are steps counted from 1.
+
+    >>> _whole(["peak", "offpeak"]), _whole(["peak", "shoulder"]), _whole(["tier1", "tier2"]), _whole(["tier2"])
+    (True, False, True, False)
+    """
+    steps = sorted(int(found[0]) for part in parts if (found := re.search(r"[1-9]", part)) is not None)
+    return any(part in _REST for part in parts) or (len(steps) == len(parts) and steps == [*range(1, len(parts) + 1)])
+
+
+def _bare(name: str) -> str:
+    return _ENERGY.sub("", joined(name))
+
+
+def _is_part(name: str) -> bool:
+    """Whether a header names a part of the energy.
+
+    >>> _is_part("Off-peak kWh"), _is_part("Tier 2 usage"), _is_part("Peak demand kW"), _is_part("kWh per day")
+    (True, True, False, False)
+    """
+    if _OTHER.search(name.casefold()):
+        return False
+    bare = _bare(name)
+    return bool(_PART.fullmatch(bare)) and (bare not in ("day", "low", "high", "normal", "dal") or bare != joined(name))
+
+
+def _number(value: Any) -> float | None:
+    if isinstance(value, int | float) and not isinstance(value, bool):
+        return float(value)
+    if value is None or (isinstance(value, str) and value.strip() in ("", "-")):
+        return 0.0
+    text = re.sub(r"\s*kwh$", "", str(value).strip(), flags=re.IGNORECASE)
+    return float(text.replace(",", "")) if _PLAIN.fullmatch(text) else None

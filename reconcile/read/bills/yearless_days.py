@@ -1,0 +1,272 @@
+"""Days without a year, as ``12/11`` or ``Dec 11 - Jan 10``: the year from what stands beside, above or before them."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from datetime import date, timedelta
+from itertools import pairwise
+from pathlib import PurePath
+from typing import Any
+
+from reconcile.read.tables.cells import Row, Table, plain_name
+from reconcile.read.tables.gate import Gate
+from reconcile.read.values import dates
+from reconcile.read.values.month_names import lone_year, month_number
+
+COLUMNS = ("start", "end", "bill_date", "period")
+BESIDE_DAYS = 120
+"""A bill is dated so many days after its last reading at the most (our choice)."""
+
+_FIGURES = re.compile(r"(\d{1,2})\s*[/.\-]\s*(\d{1,2})\.?", re.ASCII)
+_DAY_NAMED = re.compile(r"(\d{1,2})(?:st|nd|rd|th|\.)?\s*[ /.\-]\s*([^\W\d_]{3,})\.?")
+_NAMED_DAY = re.compile(r"([^\W\d_]{3,})\.?\s*[ /.\-]\s*(\d{1,2})(?:st|nd|rd|th)?")
+_SPAN = re.compile(r"\s+(?:to|until|through|thru|au|bis|al)\s+|\s+[-\N{EN DASH}]\s+|\s*\N{EN DASH}\s*")
+_YEARS = re.compile(r"(?<!\d)((?:19|20)\d\d)(?:\s*[/\-\N{EN DASH}]\s*(\d\d)(?!\d))?(?!\d)")
+
+Pair = tuple[int, int]
+"""Month and day."""
+
+
+@dataclass(slots=True)
+class _Line:
+    """A row with the days that lack a year, by column, first and last of a period."""
+
+    row: Row
+    days: dict[str, tuple[str, ...]] = field(default_factory=dict)
+    heading: int | None = None
+
+    def texts(self) -> list[str]:
+        return [text for name in ("start", "period", "end", "bill_date") for text in self.days.get(name, ())]
+
+
+def give_years(table: Table, gate: Gate) -> bool:
+    """Write the years into days that have none; False where they cannot be told, with one question.
+
+    Parameters
+    ----------
+    table : Table
+        Its rows are changed in place.
+    gate : Gate
+        Its date format goes first.
+    """
+    bare = [name for name in COLUMNS if table.has(name) and _without_year(table, name)]
+    if not bare:
+        return True
+    lines, kept, heading = [], [], None
+    for row in table.rows:
+        year = next((y for name in bare if (y := lone_year(row[name].value)) is not None), None)
+        if year is not None and row["kwh"].blank and row["amount"].blank:
+            heading = year
+            table.left.append(f"row {row.number} ({year}), the year of the rows below it")
+            continue
+        kept.append(row)
+        found = {name: parts for name in bare if (parts := _parts(row[name].value))}
+        lines.append(_Line(row, found, heading))
+    order = _order(lines, gate)
+    if order is None:
+        first = next(line for line in lines if line.texts())
+        gate.wrong(
+            first.row[next(iter(first.days))],
+            "day and month may each stand first here, and both would make a series of bills",
+            gate.ask("date_format", ("DD/MM/YYYY", "MM/DD/YYYY"), table),
+        )
+        return False
+    told = _told(lines, table, gate, order)
+    if told is None:
+        first = next(line for line in lines if line.texts())
+        at = first.row[next(iter(first.days))]
+        gate.wrong(
+            at,
+            "the year of this day is not written, nor anywhere in the table",
+            "Add a column year, with the year of each bill's last day; or put the year of the first bill and of the "
+            "last above the table, as 2024/2025.",
+        )
+        return False
+    table.rows[:] = kept
+    for line, years in told[0]:
+        _write(table, line, years, order)
+    table.read_as.append(told[1])
+    return True
+
+
+def _without_year(table: Table, name: str) -> bool:
+    cells = [row[name] for row in table.rows if not row[name].blank]
+    days = [cell for cell in cells if lone_year(cell.value) is None]
+    return bool(days) and all(isinstance(cell.value, str) and _parts(cell.value) for cell in days)
+
+
+def _parts(value: Any) -> tuple[str, ...]:
+    """Return the one or two days without a year that a cell holds; none where it holds anything else."""
+    if not isinstance(value, str) or len(value) > 40:
+        return ()
+    parts = [part.strip() for part in _SPAN.split(value.strip())]
+    if len(parts) > 2 or not all(_day(part, "month first") or _day(part, "day first") for part in parts):
+        return ()
+    return tuple(parts)
+
+
+def _day(text: str, order: dates.Order) -> Pair | None:
+    figures = _FIGURES.fullmatch(text)
+    if figures:
+        first, second = int(figures[1]), int(figures[2])
+        month, day = (first, second) if order == "month first" else (second, first)
+    else:
+        named = _DAY_NAMED.fullmatch(text)
+        other = None if named else _NAMED_DAY.fullmatch(text)
+        if named is None and other is None:
+            return None
+        word, number = (named[2], named[1]) if named else (other[1], other[2])  # type: ignore[index]
+        month, day = month_number(word) or 0, int(number)
+    return (month, day) if 1 <= month <= 12 and 1 <= day <= 31 else None
+
+
+def _order(lines: Sequence[_Line], gate: Gate) -> dates.Order | None:
+    """Return which of day and month stands first; None where both can be."""
+    texts = [text for line in lines for text in line.texts()]
+    fits: list[dates.Order] = [
+        order for order in ("month first", "day first") if all(_day(text, order) is not None for text in texts)
+    ]
+    if len(fits) == 2 and not any(_FIGURES.fullmatch(text) for text in texts):
+        return "month first"
+    if len(fits) == 2 and gate.date_format:
+        return "day first" if gate.date_format.strip("%").casefold().startswith("d") else "month first"
+    if len(fits) == 2:
+        # bills come one after another: the order in which they do is the right one where the other does not
+        fits = [order for order in fits if _turns(_lasts(lines, order)) <= 1 + len(lines) // 12] or fits
+    return fits[0] if len(fits) == 1 else None
+
+
+def _sequence(lines: Sequence[_Line], order: dates.Order) -> list[Pair]:
+    return [day for line in lines for text in line.texts() if (day := _day(text, order)) is not None]
+
+
+def _lasts(lines: Sequence[_Line], order: dates.Order) -> list[Pair]:
+    """Return each line's last day."""
+    return [day for line in lines if line.texts() and (day := _day(line.texts()[-1], order)) is not None]
+
+
+def _turns(days: Sequence[Pair]) -> int:
+    """Count how often the year turns along days that go forward, or back where that is fewer."""
+    return min(sum(b < a for a, b in pairwise(days)), sum(b > a for a, b in pairwise(days)))
+
+
+def _told(
+    lines: Sequence[_Line], table: Table, gate: Gate, order: dates.Order
+) -> tuple[list[tuple[_Line, list[int]]], str] | None:
+    """Return the years of each line's days, and where they are from; None where nothing tells them."""
+    with_days = [line for line in lines if line.texts()]
+    if all(not line.row["year"].blank for line in with_days):
+        ends = [lone_year(line.row["year"].value) for line in with_days]
+        return _backward(with_days, ends, order, "the column year is the one of each bill's last day")
+    beside = [_beside(line, gate, order) for line in with_days]
+    if all(year is not None for year in beside):
+        return _backward(with_days, beside, order, "the years are those of the dates beside")
+    if any(line.heading is not None for line in with_days):
+        return _by_headings(with_days, order)
+    titled = _titled(table)
+    if not titled:
+        return None
+    days = _sequence(with_days, order)
+    forward, back = (sum(b < a for a, b in pairwise(days)), sum(b > a for a, b in pairwise(days)))
+    ends_only = _lasts(with_days, order)
+    falling = sum(b > a for a, b in pairwise(ends_only)) < sum(b < a for a, b in pairwise(ends_only))
+    ordered = [*reversed(with_days)] if falling else with_days
+    turns = sum(b < a for a, b in pairwise(_sequence(ordered, order)))
+    if turns + 1 != len(titled) or (forward and back and turns > len(ordered)):
+        return None
+    year, made = titled[0], []
+    last: Pair | None = None
+    for line in ordered:
+        years: list[int] = []
+        for text in line.texts():
+            day = _day(text, order)
+            assert day is not None
+            year += last is not None and day < last
+            years.append(year)
+            last = day
+        made.append((line, years))
+    return (
+        made,
+        f"the years are told by {' and '.join(map(str, sorted({titled[0], titled[-1]})))} in the title or the name",
+    )
+
+
+def _titled(table: Table) -> list[int]:
+    """Return the run of years that stand above the table, or else in its file's or sheet's name."""
+    for texts in (table.above, (table.sheet or "",), (PurePath(table.file).stem,)):
+        found: set[int] = set()
+        for text in texts:
+            for match in _YEARS.finditer(text):
+                found.add(int(match[1]))
+                if match[2] is not None and int(match[1]) % 100 + 1 == int(match[2]):
+                    found.add(int(match[1]) + 1)
+        if found and max(found) - min(found) < 30:
+            return list(range(min(found), max(found) + 1))
+    return []
+
+
+def _beside(line: _Line, gate: Gate, order: dates.Order) -> int | None:
+    """Return the year of a line's last day by a whole date in its row that follows soon after."""
+    last = _day(line.texts()[-1], order)
+    for name in ("end", "bill_date", "start"):
+        cell = line.row[name]
+        if name in line.days or cell.blank:
+            continue
+        try:
+            whole = dates.parse(cell.value, gate.date_format, order)[0]
+        except dates.DateError:
+            continue
+        for year in (whole.year, whole.year - 1):
+            day = _date(year, last)
+            if day is not None and timedelta(0) <= whole - day <= timedelta(days=BESIDE_DAYS):
+                return year
+    return None
+
+
+def _date(year: int, pair: Pair | None) -> date | None:
+    try:
+        return None if pair is None else date(year, *pair)
+    except ValueError:
+        return None
+
+
+def _backward(
+    lines: Sequence[_Line], ends: Sequence[int | None], order: dates.Order, told: str
+) -> tuple[list[tuple[_Line, list[int]]], str] | None:
+    """Count back from the year of each line's last day."""
+    made = []
+    for line, end in zip(lines, ends, strict=True):
+        if end is None:
+            return None
+        years: list[int] = []
+        after: Pair | None = None
+        for text in reversed(line.texts()):
+            day = _day(text, order)
+            assert day is not None
+            end -= after is not None and day > after
+            years.insert(0, end)
+            after = day
+        made.append((line, years))
+    return made, told
+
+
+def _by_headings(lines: Sequence[_Line], order: dates.Order) -> tuple[list[tuple[_Line, list[int]]], str] | None:
+    return _backward(lines, [line.heading for line in lines], order, "the years stand above the rows")
+
+
+def _write(table: Table, line: _Line, years: Sequence[int], order: dates.Order) -> None:
+    at = next(n for n, row in enumerate(table.rows) if row.number == line.row.number)
+    cells = [*line.row.values]
+    left = list(years)
+    for name in ("start", "period", "end", "bill_date"):
+        texts = line.days.get(name, ())
+        whole = []
+        for text in texts:
+            pair = _day(text, order)
+            year = left.pop(0)
+            whole.append(f"{year:04d}-{pair[0]:02d}-{pair[1]:02d}" if pair is not None else text)
+        if whole:
+            cells[table.header[plain_name(name)]] = " - ".join(whole)
+    table.rows[at] = Row(table, line.row.number, tuple(cells))

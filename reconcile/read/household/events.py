@@ -1,0 +1,109 @@
+"""The household's diary."""
+
+from __future__ import annotations
+
+import re
+
+from reconcile.house import Event, Load
+from reconcile.read.tables.bounds import MOST_EVENTS
+from reconcile.read.tables.cells import Row, Table
+from reconcile.read.tables.declared import EVENTS
+from reconcile.read.tables.gate import Gate
+from reconcile.read.tables.near_names import listed_name
+
+COLUMNS = EVENTS.names
+KINDS = EVENTS["kind"].codes
+
+
+def read_events(table: Table, gate: Gate, loads: tuple[Load, ...]) -> tuple[Event, ...]:
+    """Read the diary in order of its days; a load it names should be one of ``loads``."""
+    if not gate.has_needed(table, EVENTS):
+        return ()
+    if len(table.rows) > MOST_EVENTS:
+        gate.fault(
+            f"there are more than {MOST_EVENTS} lines",
+            "Shorten the diary.",
+            file=table.file,
+            sheet=table.sheet,
+        )
+        return ()
+    _kinds_of_words(table)
+    names = [load.name for load in loads]
+    found = [_event(row, gate, names) for row in table.rows]
+    return tuple(sorted((e for e in found if e is not None), key=lambda e: (e.day, e.row or 0)))
+
+
+_WORDS: tuple[tuple[str, re.Pattern[str]], ...] = tuple(
+    (kind, re.compile(rf"\b(?:{words})\b", re.IGNORECASE))
+    for kind, words in (
+        (
+            "meter-exchange",
+            r"(?:new|smart) meter|meter (?:was )?(?:changed|replaced|exchanged|swapped)|"
+            r"(?:changed|replaced) (?:the )?meter",
+        ),
+        (
+            "price-plan",
+            r"new (?:rate|plan|tariff)|rates? (?:went|changed?|increase)|(?:rate|price) (?:increase|change)|"
+            r"switched plans?",
+        ),
+        ("outage", r"outage|power (?:cut|failure|was out|went out|out)|black ?out"),
+        (
+            "occupants",
+            r"moved? (?:in|out|back)|new baby|(?:baby|twins?|son|daughter) (?:was |were )?born|room ?mates?|tenants?|"
+            r"lodgers?|boarders?|au pair|exchange student|newborn|(?:left|went|gone|off|leaves) (?:off )?(?:for|to) "
+            r"(?:college|university|school|boarding school|the army|good)|(?:home|back) from (?:college|university)|"
+            r"passed away|died|divorced?|retired|laid off|works? from home|working from home|home ?schooling",
+        ),
+        ("away", r"vacation|holidays?|trip|travel(?:ed|ing)?|out of town|nobody home|were away|was away|away"),
+        ("guests", r"guests?|visit(?:s|ed|ing|ors?)?|house ?guests?"),
+        ("thermostat", r"thermostat|set ?point"),
+        ("repair", r"repair(?:ed|s)?|fixed|serviced"),
+        ("replaced", r"replaced"),
+        ("removed-load", r"sold|removed|got rid of|threw out|scrapped|unplugged|gave away"),
+        ("new-load", r"bought|installed|new|added|got an?"),
+    )
+)
+"""What a line of one's own words is about, the surest words first (our choice)."""
+
+
+def _kinds_of_words(table: Table) -> None:
+    """Tell the kind of a line from its own words, ``bought a chest freezer``, and keep them as its note."""
+    notes: dict[int, str] = {}
+    told = []
+    index = table.header["kind"]
+    for at, row in enumerate(table.rows):
+        text = row["kind"].value
+        if not isinstance(text, str) or len(text.split()) < 2 or EVENTS["kind"].code(text) is not None:
+            continue
+        kinds = [kind for kind, pattern in _WORDS if pattern.search(text)]
+        cells = [*row.values]
+        cells[index] = kinds[0] if kinds else "other"
+        table.rows[at] = Row(table, row.number, tuple(cells))
+        notes[row.number] = text.strip() if row["note"].blank else f"{text.strip()}; {row['note'].value}"
+        told.append(f"{text.strip()[:40]} is {cells[index]}")
+    if not notes:
+        return
+    if table.has("note"):
+        note = table.header["note"]
+        for at, row in enumerate(table.rows):
+            cells = [*row.values, *[None] * (note + 1 - len(row.values))]
+            cells[note] = notes.get(row.number, cells[note])
+            table.rows[at] = Row(table, row.number, tuple(cells))
+    else:
+        table.add_column("note", notes)
+    table.read_as += told
+
+
+def _event(row: Row, gate: Gate, names: list[str]) -> Event | None:
+    day, until = gate.day(row["date"], needed=True), gate.day(row["until"])
+    if day is not None and until is not None and until < day:
+        gate.wrong(row["until"], "this ends before it begins", "Check date and until.")
+    kind = gate.choice(row["kind"], KINDS, needed=True, words=EVENTS["kind"])
+    load = gate.text(row["load"])
+    if load is not None:
+        listed = listed_name(row["load"], load, names, gate, "the list of loads")
+        if listed is None:
+            gate.notice(f"The diary names {load}, which is not in the list of loads.")
+        load = listed or load
+    note = gate.text(row["note"]) or ""
+    return None if day is None or kind is None else Event(day, kind, until, load, note, row.number)

@@ -1,0 +1,148 @@
+"""Columns of a list of loads that tell watts or hours another way: amps and volts, kWh a day, minutes, yes or no."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Iterator, Mapping
+from typing import Any
+
+from reconcile.read.tables.cells import Row, Table, plain_name
+
+_KWH = re.compile(r"(?:monthly|daily|weekly)?kwh(?:/|per|a)?(month|mo|mth|monat|mois|mes|day|d|week|wk)?(?:ly)?")
+_PERIODS = {"mo": 12.0, "me": 12.0, "da": 365.0, "d": 365.0, "we": 365.0 / 7.0, "wk": 365.0 / 7.0}
+_WORDS = {12.0: "twelve times", 365.0: "365 times", 365.0 / 7.0: "52.14 times"}
+_TOTAL_WATTS = re.compile(r"(?:total|all)(?:watts?|wattage|w|power)|(?:watts?|wattage|power)(?:total|altogether)")
+_MINUTES = re.compile(r"(?:min|mins|minutes)(?:used)?(?:(?:/|per|a)?(day|week))?")
+_HOURS_A_WEEK = re.compile(r"(?:h|hrs|hours)(?:/|per|a)?(?:week|wk)|weeklyhours")
+_DAYS_A_WEEK = re.compile(r"days?(?:used)?(?:/|per|a|each)?(?:week|wk)")
+_HAVE = re.compile(r"(?:do(?:we|you)|we|i)?(?:haveit|have|ownit|own|gotit|got|present|inuse|haveone|there)\??")
+_FUEL = re.compile(r"fuel|energysource|fueltype|gasorelectric|gas/electric")
+_GAS = re.compile(r"(?:natural )?gas|propane|lpg?|oil|wood", re.IGNORECASE)
+_YES, _NO = {"yes", "y", "x", "true", "1", "have"}, {"no", "n", "false", "0", "none", "don't have"}
+
+
+def from_other_columns(table: Table) -> None:
+    """Bring what such columns tell into those of the loads, each where nothing else tells it; what was done is told.
+
+    Parameters
+    ----------
+    table : Table
+        Changed in place.
+    """
+    energy = any(table.has(name) for name in ("watts", "kwh_per_year", "kwh_per_cycle"))
+    for index, name in list(_columns(table)):
+        key = re.sub(r"[\s_()]+", "", name.casefold())
+        if not energy and (found := _KWH.fullmatch(key)) and (every := found[1] or key[:2]) and "kwh" in key:
+            factor = _PERIODS.get(every[:2], _PERIODS.get(every[:1]))
+            if factor is not None:
+                told = f"kwh_per_year is {_WORDS[factor]} the column {name}"
+                energy |= _take(table, index, "kwh_per_year", lambda v, f=factor: round(f * v, 6), told)  # type: ignore[misc]
+        elif not energy and _TOTAL_WATTS.fullmatch(key):
+            energy |= _take(
+                table, index, "watts", lambda v: f"{v:g} W total", f"watts are the column {name} over the count"
+            )
+        elif not table.has("run_hours") and (found := _MINUTES.fullmatch(key)):
+            unit = f" min/{found[1] or 'day'}"
+            _take(table, index, "run_hours", lambda v, u=unit: f"{v:g}{u}", f"run_hours are the column {name}")  # type: ignore[misc]
+        elif not table.has("run_hours") and _HOURS_A_WEEK.fullmatch(key):
+            _take(table, index, "run_hours", lambda v: f"{v:g} h/week", f"run_hours are the column {name}")
+        elif table.has("run_hours") and _DAYS_A_WEEK.fullmatch(key):
+            _on_some_days(table, index, name)
+        elif not table.has("count") and _HAVE.fullmatch(key):
+            _counted(table, index, name)
+        elif _FUEL.fullmatch(key):
+            _fuelled(table, index, name)
+    if not energy:
+        _amps_volts(table)
+
+
+def _columns(table: Table) -> Iterator[tuple[int, str]]:
+    """Yield the columns that were left, or that the list takes for nothing."""
+    named = set(table.header.values())
+    for index, name in enumerate(table.names):
+        if name and (index not in named or _KWH.fullmatch(re.sub(r"[\s_()]+", "", name.casefold()))):
+            yield index, name
+
+
+def _cells(table: Table, index: int) -> dict[int, str]:
+    cells = {row.number: row.values[index] if index < len(row.values) else None for row in table.rows}
+    return {number: str(value).strip() for number, value in cells.items() if value is not None and str(value).strip()}
+
+
+def _take(table: Table, index: int, column: str, made: Callable[[float], Any], told: str) -> bool:
+    """Give a column from the plain numbers of another; False where one of its cells is none."""
+    figures: dict[int, float] = {}
+    for number, text in _cells(table, index).items():
+        found = re.fullmatch(
+            r"(\d[\d,]*(?:\.\d+)?)\s*(?:kwh|w|watts?|min|mins|minutes|h|hrs?|hours)?", text, re.IGNORECASE
+        )
+        if found is None:
+            return False
+        figures[number] = float(found[1].replace(",", ""))
+    _give(table, index, column, {number: made(value) for number, value in figures.items()}, told)
+    return True
+
+
+def _give(table: Table, index: int, column: str, values: Mapping[int, Any], told: str) -> None:
+    name = table.names[index]
+    for key in [key for key, at in table.header.items() if at == index]:
+        del table.header[key]
+    table.add_column(column, values)
+    table.left = [line for line in table.left if line != f"the column {name}"]
+    table.read_as = [line for line in table.read_as if not line.endswith(f"is the column {name}")]
+    table.read_as.append(told)
+
+
+def _on_some_days(table: Table, index: int, name: str) -> None:
+    """Spread hours of a day in use over the week, where every row says on how many days that is."""
+    days = _cells(table, index)
+    hours = _cells(table, table.header["runhours"])
+    if not all(re.fullmatch(r"[0-7](?:\.\d+)?", text) for text in days.values()):
+        return
+    if not all(re.fullmatch(r"\d+(?:\.\d+)?", hours.get(number, "")) for number in days):
+        return
+    at = table.header["runhours"]
+    for place, row in enumerate(table.rows):
+        if row.number in days:
+            cells = [*row.values]
+            cells[at] = f"{float(hours[row.number]) * float(days[row.number]):g} h/week"
+            table.rows[place] = Row(table, row.number, tuple(cells))
+    table.left = [line for line in table.left if line != f"the column {name}"]
+    table.read_as.append(f"the hours are of the days in the column {name}")
+
+
+def _counted(table: Table, index: int, name: str) -> None:
+    """Take a column of yes and no for a count of one and none."""
+    cells = {number: text.casefold() for number, text in _cells(table, index).items()}
+    if cells and all(text in _YES | _NO for text in cells.values()):
+        counts = {number: 0 if text in _NO else 1 for number, text in cells.items()}
+        _give(table, index, "count", counts, f"count is the column {name}")
+
+
+def _fuelled(table: Table, index: int, name: str) -> None:
+    """Put the fuel before the names of what does not run on electricity, by which the handbook knows it."""
+    at = table.header.get("load")
+    for place, row in enumerate(table.rows) if at is not None else ():
+        fuel = _cells(table, index).get(row.number, "")
+        if _GAS.fullmatch(fuel) and at is not None and at < len(row.values):
+            cells = [*row.values]
+            cells[at] = f"{fuel} {str(cells[at]).strip()}"
+            table.rows[place] = Row(table, row.number, tuple(cells))
+    table.left = [line for line in table.left if line != f"the column {name}"]
+    table.read_as.append(f"the column {name} is put before the names of what runs on another fuel")
+
+
+def _amps_volts(table: Table) -> None:
+    """Take a column of amps beside one of volts for the watts; amps alone are asked about by the gate."""
+    names = {plain_name(name): index for index, name in _columns(table)}
+    amps = next((names[key] for key in ("amps", "amp", "a", "current", "amperes") if key in names), None)
+    volts = next((names[key] for key in ("volts", "volt", "v", "voltage") if key in names), None)
+    if amps is None:
+        return
+    one, other = _cells(table, amps), _cells(table, volts) if volts is not None else {}
+    bare = {number: re.sub(r"\s*(?:a|amps?)$", "", text, flags=re.IGNORECASE) for number, text in one.items()}
+    push = {number: re.sub(r"\s*(?:v|volts?)$", "", text, flags=re.IGNORECASE) for number, text in other.items()}
+    values = {n: f"{text} A * {push[n]} V" if n in push else f"{text} A" for n, text in bare.items()}
+    if volts is not None:
+        table.left = [line for line in table.left if line != f"the column {table.names[volts]}"]
+    _give(table, amps, "watts", values, f"watts are the column {table.names[amps]} by volts")

@@ -1,0 +1,309 @@
+"""Loads as people write them down: counts, sizes and seasons in the name, kWh a month, hours in words, odd columns."""
+
+from __future__ import annotations
+
+import re
+from typing import Any
+
+from reconcile.loads.handbook import find
+from reconcile.read.household.load_columns import from_other_columns
+from reconcile.read.tables.cells import Row, Table, plain_name
+from reconcile.read.tables.gate import Gate
+from reconcile.read.values.month_names import months_named, months_written
+from reconcile.read.values.power_words import COUNTS, UNKNOWN, Size, hours_of, is_of_light, size_of
+
+ALL_DAY = (
+    *("24/7", "always", "alwayson", "allday", "allthetime", "roundtheclock", "continuous", "continuously", "24h/7d"),
+    *("constant", "24hours", "24hrs", "non-stop", "nonstop"),
+)
+"""Words for all the hours of the day."""
+
+_BEFORE = re.compile(r"(?:(\d{1,3})\s*(?:x|\N{MULTIPLICATION SIGN}|\*)\s+|(\d{1,2})\s+)(?=[^\W\d_])", re.IGNORECASE)
+_TIMES_SIZE = re.compile(
+    r"(?<![\w.])(\d{1,3})\s*(?:x|\N{MULTIPLICATION SIGN}|\*)\s*(?=\d[\d.,]*\s*(?:k?w|watts?)\b)", re.IGNORECASE
+)
+_IN_BRACKETS = re.compile(r".*[^\W\d_]s\s*\((\d{1,2})\)\s*$", re.IGNORECASE)
+_BEHIND = re.compile(r"\s*[\[(]?\s*(?:x|\N{MULTIPLICATION SIGN})\s*(\d{1,3})\s*[\])]?\s*$", re.IGNORECASE)
+_EACH = re.compile(r"\b(?:each|apiece|per piece|a piece)\b\.?", re.IGNORECASE)
+_UNITS_FIRST = re.compile(
+    r"\d+\s+(?:w|watts?|kw|ton|tons|btu|hp|inch|in|gal|gallons?|l|liters?|cu|ft|amps?|a|v|volts?|person|speed|door|star|way)\b",
+    re.IGNORECASE,
+)
+_SIZE = re.compile(
+    r"(?<![\w.])((?:\d+(?:[.,]\d+)?\s*(?:-|to)\s*)?\d+(?:[.,]\d+)?\s*(?:k?w|watts?|ton|tons|k?btu(?:s|u)?(?:\s*/\s*h(?:r)?)?|hp))(?!\w)",
+    re.IGNORECASE,
+)
+_HOURS = re.compile(
+    r"(?<![\w.,-])(\d{1,2}(?:\.\d+)?\s*(?:h|hrs?|hours?)(?:\s*(?:/|per|a|each|every)\s*(?:day|night|week|month))?)(?!\w)",
+    re.IGNORECASE,
+)
+_OFTEN = re.compile(
+    r"(?<![\w.])((?:\d{1,2}\s*(?:x|times|loads|cycles|days)?|once|twice)\s*(?:a|per|/|each|every)\s*w(?:ee)?k|"
+    r"every other (?:day|night))\b",
+    re.IGNORECASE,
+)
+"""How often in a week a load runs, beside the hours of once."""
+_MINUTES_A_DAY = re.compile(r"(?<![\w.,-])(\d{1,3})\s*(?:min|mins|minutes)\s*(?:/|per|a|each)\s*day\b", re.IGNORECASE)
+_A_YEAR = re.compile(r"(\d[\d.,\s]*)\s*kwh\s*(?:/|per|a)?\s*(?:yr|year|y|a|annum|jahr|an|a\u00f1o)\.?", re.IGNORECASE)
+_TELLS = re.compile(
+    r"watt|puissance|leistung|potencia|potenza|power|\bk?w\b|\bhours?\b|\bhrs?\b|\bh\b|heures|stunden|horas|\bore\b",
+    re.IGNORECASE,
+)
+_HARMLESS = re.compile(r"total|kwh|wh/|cost|price|standby|per month|/month", re.IGNORECASE)
+
+_NO_ENDING = re.compile(r"(?:of|for|spring|fall|may|mar|always|all|every|any)\b(?!\s*(?:-|to\b))", re.IGNORECASE)
+"""Last words of a name that are rather its own: a water fall, a kiln of May."""
+LONGEST_NAME = 200
+"""Letters of a name in which words are looked for (a guard)."""
+
+
+def in_columns(table: Table, gate: Gate, southern: bool = False) -> bool:
+    """Bring what stands in other places into the columns of the loads; False where a column has to be asked about.
+
+    Parameters
+    ----------
+    table : Table
+        Changed in place.
+    gate : Gate
+    southern : bool
+        Whether the house lies south of the equator, where winter is in the middle of the year.
+    """
+    from_other_columns(table)
+    for at, row in enumerate(table.rows):
+        table.rows[at] = _hours(_yearly(_count(row)))
+    _counts_of_names(table)
+    _sizes(table, gate)
+    _sizes_of_names(table)
+    _hours_of_names(table)
+    _months_of_words(table, southern)
+    return _asked(table, gate)
+
+
+def _filled(row: Row, column: str) -> bool:
+    return not row[column].blank
+
+
+def _put(row: Row, column: str, value: Any) -> Row:
+    index = row.table.header[plain_name(column)]
+    cells = [*row.values, *[None] * (index + 1 - len(row.values))]
+    cells[index] = value
+    return Row(row.table, row.number, tuple(cells))
+
+
+def _count(row: Row) -> Row:
+    value = row["count"].value
+    words = COUNTS.get(value.strip().casefold()) if isinstance(value, str) else None
+    return row if words is None else _put(row, "count", words)
+
+
+def _yearly(row: Row) -> Row:
+    value = row["kwh_per_year"].value
+    found = _A_YEAR.fullmatch(value.strip()) if isinstance(value, str) else None
+    return row if found is None else _put(row, "kwh_per_year", found[1].strip())
+
+
+def _hours(row: Row) -> Row:
+    value = row["run_hours"].value
+    if isinstance(value, str) and UNKNOWN.fullmatch(value.strip()):
+        return _put(row, "run_hours", None)
+    if isinstance(value, str) and (hours := hours_of(value)) is not None:
+        return _put(row, "run_hours", hours)
+    if isinstance(value, str) and re.sub(r"\s+", "", value.casefold()) in ALL_DAY:
+        kind = next(iter(find(str(row["load"].value))), None)
+        return _put(row, "run_hours", None if kind is not None and kind.follows == "always" else 24)
+    return row
+
+
+def _counts_of_names(table: Table) -> None:
+    """Take ``2 x fridge``, ``fridge x2`` and ``3 ceiling fans`` for a count, where none is written."""
+    found: dict[int, int] = {}
+    for row in table.rows:
+        name = row["load"].value
+        if not isinstance(name, str) or len(name) > LONGEST_NAME or _filled(row, "count"):
+            continue
+        if _UNITS_FIRST.match(name.strip()):
+            continue
+        bare = _EACH.sub("", _HOURS.sub("", _SIZE.sub("", name))).strip(" ,-")
+        match = (
+            _TIMES_SIZE.search(name) or _BEFORE.match(name.strip()) or _BEHIND.search(bare) or _IN_BRACKETS.match(bare)
+        )
+        if (
+            match
+            and match.re is _BEFORE
+            and match[1] is None
+            and not re.search(r"(?<!ga)s$", re.split(r"[,;(]", bare)[0].strip(" -"))
+        ):
+            continue  # 4 burner stove: a bare number counts only what stands in the plural
+        number = int(next(group for group in match.groups() if group)) if match else 0
+        if 1 < number <= 200:
+            found[row.number] = number
+    _add(table, "count", found, "{} of the loads are counted by the number in their name")
+
+
+def _sizes(table: Table, gate: Gate) -> None:
+    """Bring sizes such as ``LED 9W``, ``2x60W`` and ``~200`` into the plain form, and tell of it."""
+    told: dict[str, None] = {}
+    guessed: dict[int, Any] = {}
+    for at, row in enumerate(table.rows):
+        value = row["watts"].value
+        if not isinstance(value, str):
+            continue
+        if UNKNOWN.fullmatch(value.strip()):
+            table.rows[at] = _put(row, "watts", None)
+            continue
+        size = size_of(value)
+        if size is None:
+            if is_of_light(value):
+                gate.wrong(
+                    row["watts"],
+                    "this is the light of a bulb of so many watts, not what it draws",
+                    "Write its own watts, as printed on it; an LED that stands for 60 W draws about 9 W.",
+                )
+                table.rows[at] = _put(row, "watts", None)
+            continue
+        text = _of_one(size, row, gate)
+        table.rows[at] = _put(row, "watts", text)
+        if size.guessed and row["source"].blank:
+            guessed[row.number] = "guessed"
+        told[f"{value.strip()} is {text}{', a guess' if size.guessed else ''}"] = None
+    _add(table, "source", guessed, "")
+    table.read_as += told
+
+
+def _of_one(size: Size, row: Row, gate: Gate) -> str:
+    """Return the size of one of those that are counted."""
+    counted = row["count"].value
+    count = float(counted) if str(counted).strip().replace(".", "", 1).isdigit() else 1.0
+    times = size.times / count if size.together else size.times
+    if size.times > 1.0 and count > 1.0:
+        if count != size.times:
+            gate.wrong(
+                row["watts"],
+                f"it tells of {size.times:g}, and {count:g} are counted",
+                "Write the watts of one, and how many there are in the column count.",
+            )
+        times = 1.0
+    number = re.match(r"[\d.,]*\d", size.text)
+    if times == 1.0 or number is None:
+        return size.text
+    return f"{float(number[0].replace(',', '')) * times:.6g}{size.text[number.end() :]}"
+
+
+def _months_of_words(table: Table, southern: bool) -> None:
+    """Take ``winter`` or ``May-Sep`` in a note or behind a name for the months, where none are written."""
+    found: dict[int, str] = {}
+    told: dict[str, None] = {}
+    for row in table.rows:
+        if _filled(row, "months") or not isinstance(row["load"].value, str):
+            continue
+        name = row["load"].value.strip()
+        for text in (*_clauses(row["note"].value), *_endings(name)):
+            months = months_written(text, southern) if not re.search(r"\d", text) else None
+            if months is not None:
+                found[row.number] = ",".join(map(str, sorted(months)))
+                told[f"{name} runs in {months_named(months)}, by the words {text}"] = None
+                break
+    _add(table, "months", found, "")
+    table.read_as += told
+
+
+def _clauses(note: Any) -> list[str]:
+    """Return a note and its parts: ``old, winter only`` may tell the months in one of them."""
+    if not isinstance(note, str) or len(note) > LONGEST_NAME:
+        return []
+    texts = [note, *re.split(r"[.;()]", note), *re.split(r"[.,;()]", note)]
+    return [text.strip() for text in texts if text.strip()]
+
+
+def _endings(name: str) -> list[str]:
+    """Return what may tell the months in a name: brackets, what follows a dash or a comma, the last words."""
+    if len(name) > LONGEST_NAME:
+        return []
+    apart = [*re.findall(r"[(\[]([^()\[\]]+)[)\]]", name), *re.split(r"\s+[-\N{EN DASH}]\s*|[,:]\s*", name)[1:]]
+    words = name.split()
+    last = [" ".join(words[at:]) for at in range(max(len(words) - 4, 1), len(words))]
+    return [
+        *apart,
+        *(text for text in last if not _NO_ENDING.match(text)),
+    ]
+
+
+def _sizes_of_names(table: Table) -> None:
+    """Take the size in a name, as ``AC 3 ton``, for its watts, where nothing else tells what it draws."""
+    found: dict[int, str] = {}
+    for row in table.rows:
+        name = row["load"].value
+        told = any(_filled(row, column) for column in ("watts", "kwh_per_year", "kwh_per_cycle"))
+        sizes = (
+            _SIZE.findall(_TIMES_SIZE.sub(" ", name))
+            if isinstance(name, str) and not told and not is_of_light(name)
+            else []
+        )
+        if len(sizes) == 1:
+            found[row.number] = sizes[0]
+    _add(table, "watts", found, "size from the name: {} of the loads")
+
+
+def _hours_of_names(table: Table) -> None:
+    """Take the hours in a name, as ``TV 100w 5 h a day``, where none are written."""
+    found: dict[int, Any] = {}
+    for row in table.rows:
+        name = row["load"].value
+        hours = _HOURS.findall(name) if isinstance(name, str) and len(name) <= LONGEST_NAME else []
+        often = _OFTEN.findall(name) if isinstance(name, str) and len(name) <= LONGEST_NAME else []
+        if often and not _filled(row, "kwh_per_year"):
+            once = [*re.findall(r"\d+(?:\.\d+)?(?=\s*(?:h|hrs?|hours?)\b)", name, re.IGNORECASE)]
+            minutes = re.findall(r"\d+(?=\s*(?:min|mins|minutes)\b)", name, re.IGNORECASE)
+            long = [float(hour) for hour in once] + [int(minute) / 60.0 for minute in minutes]
+            if len(often) == len(long) == 1 and not _filled(row, "run_hours"):
+                found[row.number] = f"{_times_a_week(often[0]) * long[0]:g} h/week"
+            continue
+        daily = _MINUTES_A_DAY.findall(name) if isinstance(name, str) and len(name) <= LONGEST_NAME else []
+        if len(daily) == 1 and not hours and not _filled(row, "run_hours") and not _filled(row, "kwh_per_year"):
+            found[row.number] = int(daily[0]) / 60.0
+        if len(hours) == 1 and not _filled(row, "run_hours") and not _filled(row, "kwh_per_year"):
+            hours_a_day = hours_of(hours[0])
+            found[row.number] = hours[0] if hours_a_day is None else hours_a_day
+    _add(table, "run_hours", found, "hours from the name: {} of the loads")
+
+
+def _times_a_week(words: str) -> float:
+    number = re.match(r"\d+", words)
+    return float(number[0]) if number else {"o": 1.0, "t": 2.0}.get(words[:1].casefold(), 3.5)
+
+
+def _add(table: Table, column: str, found: dict[int, Any], told: str) -> None:
+    if not found:
+        return
+    if not table.has(column):
+        table.add_column(column, found)
+    else:
+        table.rows[:] = [_put(row, column, found[row.number]) if row.number in found else row for row in table.rows]
+    if told:
+        table.read_as.append(told.format(len(found)))
+
+
+def _asked(table: Table, gate: Gate) -> bool:
+    """Ask about a column of watts or hours that is not understood: the handbook must not replace what it says."""
+    wanted = {"watts": ("watts", "kwh_per_year", "kwh_per_cycle"), "run_hours": ("run_hours", "follows")}
+    if not table.has("load"):
+        return True
+    for line in table.left:
+        name = line.removeprefix("the column ")
+        if name == line or not _TELLS.search(name) or _HARMLESS.search(name):
+            continue
+        hours = re.search(r"hour|hrs?\b|heures|stunden|horas|\bore\b|\bh\b", name, re.IGNORECASE)
+        column = "run_hours" if hours else "watts"
+        if any(table.has(one) for one in wanted[column]):
+            continue
+        gate.fault(
+            f"the column {name} is not known; nothing else says {'how long they run' if hours else 'what they draw'}",
+            f"If it holds {'hours a day' if hours else 'the watts of one'}, head it {column}; else begin its name with "
+            "the word other.",
+            file=table.file,
+            sheet=table.sheet,
+            row=table.header_row,
+            column=name,
+        )
+        return False
+    return True

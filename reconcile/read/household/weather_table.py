@@ -1,0 +1,203 @@
+"""Daily outdoor temperatures, in a plain table or as NOAA's daily summaries are downloaded."""
+
+from __future__ import annotations
+
+import re
+from calendar import monthrange
+from collections.abc import Mapping
+from datetime import date, timedelta
+from statistics import median_high
+
+import numpy as np
+
+from reconcile.house import Bill, House, Weather
+from reconcile.read.household.weather_doubts import exchanged, in_other_unit
+from reconcile.read.tables.bounds import COLDEST_C, MOST_DAYS, WARMEST_C
+from reconcile.read.tables.cells import Row, Table
+from reconcile.read.tables.declared import WEATHER
+from reconcile.read.tables.gate import Gate
+from reconcile.read.values.dates import clock_of
+
+COLUMNS = WEATHER.names
+
+ENOUGH = 0.75
+"""Share of a day's usual readings from which their mean stands for the day (our choice: a night's six hours missing
+move it by a kelvin or two, half a day's by several)."""
+
+
+def read_weather(table: Table, gate: Gate, house: House, bills: tuple[Bill, ...]) -> Weather | None:
+    """Read the weather as a calendar without gaps; None where something is wrong."""
+    if table.has("station"):  # NOAA's daily summaries have many columns that are not weather to a house
+        table.left = [left for left in table.left if not left.startswith("the column ")]
+    if not _has_needed(table, gate) or not _one_station(table, gate):
+        return None
+    faults_before = len(gate.faults)
+    readings: dict[date, dict[int, float]] = {}
+    for row in table.rows:
+        _day(row, gate, house, readings)
+    if len(gate.faults) > faults_before:
+        return None
+    means = _by_day(readings, table, gate)
+    if not means:
+        gate.fault(
+            "no day has a temperature",
+            "Fill it or take it away.",
+            file=table.file,
+            sheet=table.sheet,
+            row=table.header_row,
+        )
+        return None
+    if not _fit_together(means, table, gate, house):
+        return None
+    if _by_month(means):
+        means = {day: mean for first, mean in means.items() for day in _days_of_month(first)}
+        gate.notice(
+            f"{table.sheet or table.file}: there is one temperature a month. Each is taken for the mean of all days of "
+            "its month. Daily temperatures say more."
+        )
+    first, last = min(means), max(means)
+    days = (last - first).days + 1
+    if days > MOST_DAYS:
+        gate.fault(
+            f"it spans {days} days",
+            "Check the years of its dates.",
+            file=table.file,
+            sheet=table.sheet,
+            row=table.header_row,
+            column="date",
+        )
+        return None
+    calendar = np.array([means.get(first + timedelta(days=n), np.nan) for n in range(days)])
+    weather = Weather(first, calendar, int(np.isnan(calendar).sum()))
+    if bills and all(np.isnan(weather.between(bill.start, bill.closes)).all() for bill in bills):
+        gate.fault(
+            f"it covers no billing period: it goes from {first} to {last}, "
+            f"the bills from {bills[0].start} to {max(bill.end for bill in bills)}",
+            "Take the weather of the bills' own days.",
+            file=table.file,
+            sheet=table.sheet,
+        )
+    return weather
+
+
+FEWEST_MONTHS = 3
+"""Months from which temperatures on the first, or on the last, day of each are told from single days (our choice)."""
+
+
+def _by_month(means: Mapping[date, float]) -> bool:
+    """Whether every temperature stands on the first day of a month, or every one on the last."""
+    first = all(day.day == 1 for day in means)
+    last = all((day + timedelta(days=1)).day == 1 for day in means)
+    return len(means) >= FEWEST_MONTHS and (first or last)
+
+
+def _days_of_month(day: date) -> list[date]:
+    first = day.replace(day=1)
+    return [first + timedelta(days=n) for n in range(monthrange(day.year, day.month)[1])]
+
+
+def _fit_together(means: dict[date, float], table: Table, gate: Gate, house: House) -> bool:
+    moved = exchanged(means)
+    if moved is not None:
+        gate.fault(
+            f"temperatures of days up to the 12th fit their month only with day and month exchanged, as on {moved}",
+            f"Write dates as year-month-day: {moved.year}-{moved.day:02d}-{moved.month:02d} where that day was meant.",
+            file=table.file,
+            sheet=table.sheet,
+            row=table.header_row,
+            column="date",
+        )
+    elif in_other_unit(means):
+        unit, other = ("F", "C") if house.temperature_unit == "F" else ("C", "F")
+        gate.fault(
+            f"in degrees {unit} no place has such a year: {min(means.values()):.0f} to {max(means.values()):.0f} degC",
+            f'If these are degrees {other}, set temperature_unit = "{other}" under [house].',
+            file=table.file,
+            sheet=table.sheet,
+            row=table.header_row,
+        )
+    else:
+        return True
+    return False
+
+
+def _has_needed(table: Table, gate: Gate) -> bool:
+    both = table.has("tmin") and table.has("tmax")
+    if not table.has("date"):
+        problem, remedy = "the column date is missing", "Add a column headed date."
+    elif not (table.has("mean") or table.has("tavg") or both):
+        problem, remedy = "there is no column of temperatures", "Add a column mean, or tmin and tmax."
+    elif table.has("mean") and table.has("tavg"):
+        problem, remedy = "mean and tavg both give the daily mean", "Keep one of the two."
+    else:
+        return True
+    gate.fault(problem, remedy, file=table.file, sheet=table.sheet, row=table.header_row)
+    return False
+
+
+def _one_station(table: Table, gate: Gate) -> bool:
+    stations = {str(row["station"].value).strip(): row for row in reversed(table.rows) if not row["station"].blank}
+    if len(stations) <= 1:
+        return True
+    names = sorted(stations)
+    gate.wrong(
+        next(row for row in table.rows if str(row["station"].value).strip() == names[1])["station"],
+        f"there is more than one station ({', '.join(names[:5])})",
+        "Keep the rows of the station nearest to the house.",
+    )
+    return False
+
+
+def _by_day(readings: dict[date, dict[int, float]], table: Table, gate: Gate) -> dict[date, float]:
+    """Return the mean of each day's readings; of several a day, those of days that miss too many are left out."""
+    usual = median_high(map(len, readings.values())) if readings else 0
+    means = {day: sum(own.values()) / len(own) for day, own in readings.items() if len(own) >= ENOUGH * usual}
+    if usual > 1:
+        left = len(readings) - len(means)
+        few = f"; {left} with fewer than three quarters of them {'was' if left == 1 else 'were'} left out"
+        gate.notice(f"{table.place}: {usual} temperatures a day were averaged by days{few if left else ''}.")
+    return means
+
+
+def _day(row: Row, gate: Gate, house: House, readings: dict[date, dict[int, float]]) -> None:
+    day = gate.day(row["date"], needed=True)
+    mean = _temperature(row, "mean", gate, house)
+    if mean is None:
+        mean = _temperature(row, "tavg", gate, house)
+    low, high = _temperature(row, "tmin", gate, house), _temperature(row, "tmax", gate, house)
+    if low is not None and high is not None:
+        if low > high:
+            gate.wrong(row["tmin"], "the lowest temperature is above the highest", "Check tmin and tmax.")
+        elif mean is None:
+            mean = (low + high) / 2.0
+    if day is None or mean is None:
+        return
+    own, clock = readings.setdefault(day, {}), clock_of(row["date"].value)
+    if clock:  # an hour may stand twice: in autumn the clock repeats one
+        own[len(own) + 1] = mean
+    elif own.setdefault(0, mean) != mean:
+        gate.wrong(row["date"], "this day stands twice with different temperatures", "Keep one of the two.")
+
+
+MISSING = re.compile(r"m|missing|none|null|nan|na|\?|-9999(?:\.0)?", re.IGNORECASE)
+"""What stations and people write for a day without a temperature."""
+
+
+def _temperature(row: Row, column: str, gate: Gate, house: House) -> float | None:
+    cell = row[column]
+    if cell.blank or MISSING.fullmatch(str(cell.value).strip()):
+        return None
+    value, unit = gate.temperature(cell, house.temperature_unit)
+    if value is None:
+        return None
+    celsius = (value - 32.0) / 1.8 if unit == "F" else value
+    if COLDEST_C <= celsius <= WARMEST_C:
+        return celsius
+    other = "C" if unit == "F" else "F"
+    gate.wrong(
+        cell,
+        f"it was never that cold or warm in degrees {unit}",
+        f'If these are degrees {other}, set temperature_unit = "{other}" under [house]; '
+        "tenths of a degree are to be divided by ten.",
+    )
+    return None

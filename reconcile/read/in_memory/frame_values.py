@@ -1,0 +1,127 @@
+"""Values of pandas, numpy and pint as the readers of files know them."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from datetime import UTC, datetime, tzinfo
+from fractions import Fraction
+from typing import Any
+
+from reconcile.house import plain_value
+from reconcile.read.tables.gate import Gate
+
+
+def plain(value: Any) -> Any:
+    """Return a value as a cell of a file holds it; None where it is missing.
+
+    Examples
+    --------
+    >>> import numpy as np
+    >>> plain(np.float64(3.0)), plain(float("nan")), plain(np.datetime64("2025-03-07"))
+    (3.0, None, datetime.date(2025, 3, 7))
+    """
+    if hasattr(value, "magnitude") and hasattr(value, "units"):
+        return _written(value)
+    if hasattr(value, "to_pydatetime"):
+        value = value.to_pydatetime(warn=False)
+    elif hasattr(value, "to_timestamp"):  # a pandas Period: its text is a month or a day
+        return str(value)
+    value = plain_value(value)
+    if isinstance(value, bytes):
+        return value.decode("utf-8", "replace")
+    if hasattr(value, "tolist") and getattr(value, "ndim", 0) > 0:
+        return value.tolist()
+    if isinstance(value, Fraction):
+        return float(value)
+    if isinstance(value, datetime):
+        return plain_value(value.replace(tzinfo=None))
+    if isinstance(value, str | Sequence | Mapping):
+        return value
+    return None if _missing(value) else value
+
+
+def _missing(value: Any) -> bool:
+    try:
+        return bool(value != value)
+    except ArithmeticError:  # a signaling NaN
+        return True
+    except (TypeError, ValueError):  # more than one value, or none that compares
+        return False
+
+
+def _written(quantity: Any) -> Any:
+    """A quantity of pint as one writes it: ``1.5 kW``."""
+    number = plain(quantity.magnitude)
+    unit = f"{quantity.units:~C}"
+    return number if number is None or not unit else f"{number!r} {unit}"
+
+
+def settled(value: Any) -> Any:
+    """Return an argument as the settings file holds it: missing values are left out, at any depth.
+
+    Examples
+    --------
+    >>> import numpy as np
+    >>> settled([{"digits": np.int64(5), "form": float("nan")}])
+    [{'digits': 5}]
+    """
+    if isinstance(value, Mapping):
+        made = {str(key): settled(item) for key, item in value.items()}
+        return {key: item for key, item in made.items() if item is not None}
+    if isinstance(value, list | tuple | set | frozenset):
+        return [settled(item) for item in value]
+    if hasattr(value, "tolist") and getattr(value, "ndim", None) != 0 and hasattr(value, "__len__"):
+        return settled(value.tolist())
+    return plain(value)
+
+
+def on_clock(values: Sequence[Any], zone: tzinfo | None, gate: Gate, file: str, column: str) -> list[Any]:
+    """Return a column with its instants, where it has any, as times of the house's clock.
+
+    Midnights of another zone, where every one of them is one, are days that were written down as such: they stay those
+    days. Midnights of the house held in another zone, and any other instants, are times of the house.
+
+    Parameters
+    ----------
+    values : sequence
+        Of one column.
+    zone : tzinfo or None
+        The house's clock; None where it is not known, and instants keep their own.
+    gate : Gate
+        Told what was taken.
+    file, column : str
+        Where they stand.
+
+    Returns
+    -------
+    list
+    """
+    at = [n for n, value in enumerate(values) if isinstance(value, datetime) and value.tzinfo and value == value]
+    out = list(values)
+    if not at:
+        return out
+    own = [values[n] for n in at]
+    name = str(own[0].tzinfo)
+    here = own if zone is None else [value.astimezone(zone) for value in own]
+    where = f"{file}, column {column}"
+    if all(map(_midnight, own)) and (zone is None or not all(map(_midnight, here))):
+        gate.notice(f"{where}: its times are midnights of {name}; they were taken as days.")
+        here = own
+    elif zone is not None and str(zone) != name:
+        gate.notice(f"{where}: its times are of {name}; the clock of {zone} was taken.")
+    elif zone is None and own[0].utcoffset() == UTC.utcoffset(None):
+        gate.fault(
+            f"its times are of {name} and no midnights, and the house's own clock is not known",
+            'Give timezone="America/Chicago" (the house\'s own), or convert them with tz_convert.',
+            file=file,
+            column=column,
+        )
+    elif zone is None:
+        gate.notice(f"{where}: its times are of {name}; the days of that clock were taken.")
+    for n, value in zip(at, here, strict=True):
+        out[n] = value.replace(tzinfo=None)
+    return out
+
+
+def _midnight(value: datetime) -> bool:
+    return (value.hour, value.minute, value.second) == (0, 0, 0)

@@ -1,0 +1,169 @@
+"""The columns of a table of interval data, read a piece at a time."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from datetime import tzinfo
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from reconcile.read.layouts.interval_layout import Layout
+from reconcile.read.layouts.raw_tables import Column, LineError, RawTable, as_bytes
+from reconcile.read.layouts.time_columns import Timed, TimeParts, read_time_columns
+from reconcile.read.tables.cells import shown
+from reconcile.read.tables.gate import Gate
+from reconcile.read.values.number_cells import OPEN_NUMBER, SAY_NUMBERS, read_numbers
+from reconcile.read.values.stamp_offsets import offsets_of, summer_offsets
+
+Floats = NDArray[np.float64]
+ORDERS = {"dmy": "DD/MM/YYYY", "mdy": "MM/DD/YYYY", "ymd": "YYYY/MM/DD"}
+Words = tuple[list[str], NDArray[np.intp]]
+"""The distinct texts of a column, and the place of each cell's among them."""
+
+FEW_WORDS = 8
+"""Words that mostly fill a column of them, looked for one by one (measured)."""
+
+
+@dataclass(slots=True)
+class Columns:
+    """The columns of a table, read."""
+
+    timed: Timed
+    numbers: dict[int, Floats] = field(default_factory=dict)
+    words: dict[int, Words] = field(default_factory=dict)
+    marked: dict[int, NDArray[np.bool_]] = field(default_factory=dict)
+    """Values with a mark behind them that says that they are estimates."""
+
+
+def read_columns(table: RawTable, layout: Layout, numbers: Sequence[int], gate: Gate, zone: tzinfo) -> Columns | None:
+    """Read the columns of a table, a piece at a time; None where a fault was found."""
+    times = TimeParts(table, layout, zone)
+    wanted = layout.times
+    words = [at for at in (*layout.groups, layout.quality, layout.unit, wanted.offset, wanted.summer) if at is not None]
+    texts = {at: _width(table, at) for at in dict.fromkeys((*times.columns, *words))}
+    beyond = len(layout.names)
+    texts[beyond] = 0
+    rows, pieces, cells, more = [], [], [], []
+    for numbered, columns in table.chunks(texts, numbers, layout.after):
+        by_column = dict(zip((*texts, *numbers), columns, strict=False))
+        rows.append(numbered)
+        times.add(by_column)
+        more.append(_full(by_column[beyond]))
+        cells.append({at: by_column[at] for at in words})
+        pieces.append(dict(zip(numbers, columns[len(texts) :], strict=True)))
+    timed = read_time_columns(times, np.concatenate(rows), gate, zone)
+    if timed is None:
+        return None
+    wide = np.concatenate(more)
+    if wide.any():
+        wide = wide if timed.kept is None else wide[timed.kept]
+        if wide.any():
+            raise LineError(int(timed.rows[np.flatnonzero(wide)[0]]), "it has more columns than the others")
+    read = Columns(timed)
+    bounds = np.cumsum([0, *(len(part) for part in rows)])
+    for at in numbers:
+        column = _kept([piece[at] for piece in pieces], bounds, timed.kept)
+        if not _numbers(table, layout, at, column, timed, read, gate):
+            return None
+    for at in dict.fromkeys(words):
+        read.words[at] = _words(_kept([piece[at] for piece in cells], bounds, timed.kept))
+    if timed.offsets is None and wanted.offset is not None:
+        timed.offsets = offsets_of(read.words.pop(wanted.offset))
+    elif timed.offsets is None and wanted.summer is not None:
+        timed.offsets = summer_offsets(timed.labels, read.words.pop(wanted.summer), zone)
+    return read
+
+
+def _full(column: Column) -> NDArray[np.bool_]:
+    """Return which cells hold anything."""
+    cells = as_bytes(column)
+    if cells.dtype.itemsize == 1:  # as numbers: texts compare slowly
+        full: NDArray[np.bool_] = cells.view(np.uint8) != 0
+        return full
+    other: NDArray[np.bool_] = cells != b""
+    return other
+
+
+def _width(table: RawTable, at: int) -> int:
+    return max((len(cells[at].encode()) for _, cells in (*table.head, *table.tail) if at < len(cells)), default=1)
+
+
+def _kept(pieces: list[Column], bounds: NDArray[np.int64], kept: NDArray[np.intp] | None) -> list[Column]:
+    if kept is None:
+        return pieces
+    places = np.searchsorted(kept, bounds)
+    return [
+        piece[kept[low:high] - begin]
+        for piece, begin, low, high in zip(pieces, bounds, places, places[1:], strict=False)
+    ]
+
+
+def _numbers(
+    table: RawTable, layout: Layout, at: int, pieces: list[Column], timed: Timed, read: Columns, gate: Gate
+) -> bool:
+    if all(piece.dtype.kind == "f" for piece in pieces):
+        floats = [piece.astype(np.float64, copy=False) for piece in pieces]
+        read.numbers[at] = floats[0] if len(floats) == 1 else np.concatenate(floats)
+        return True
+    got = read_numbers(pieces, table.delimiter, gate.number_format)
+    values, wrong, marks = got.values, got.wrong, got.marks
+    name = layout.names[at] or f"number {at + 1}"
+    if marks.open is not None:
+        gate.fault(
+            OPEN_NUMBER,
+            SAY_NUMBERS,
+            file=table.file,
+            sheet=table.sheet,
+            column=name,
+            read=marks.open,
+        )
+        return False
+    begin = 0
+    for piece, bad in zip(values, wrong, strict=True):
+        for index in bad.tolist():
+            row = int(timed.rows[begin + index])
+            gate.fault(
+                "this is text where a number is wanted",
+                "Write a plain number, or leave it empty.",
+                file=table.file,
+                sheet=table.sheet,
+                row=row,
+                column=name,
+                read=shown(table.cell(row, at)) if len(gate.faults) < 40 else None,
+            )
+        begin += len(piece)
+    read.numbers[at] = values[0] if len(values) == 1 else np.concatenate(values)
+    if any(len(places) for places in got.marked):
+        flags = [np.isin(np.arange(len(piece)), places) for piece, places in zip(values, got.marked, strict=True)]
+        read.marked[at] = np.concatenate(flags)
+    return not any(len(bad) for bad in wrong)
+
+
+def _words(pieces: list[Column]) -> tuple[list[str], NDArray[np.intp]]:
+    """Return the distinct texts of a column and the place of each cell's among them."""
+    columns = [as_bytes(piece) for piece in pieces]
+    column = columns[0] if len(columns) == 1 else np.concatenate(columns)
+    if column.dtype.itemsize in (1, 2, 4, 8):  # as numbers: texts compare slowly
+        numbers, place = _distinct(np.ascontiguousarray(column).view(f"u{column.dtype.itemsize}"))
+        texts = numbers.view(column.dtype)
+    else:
+        texts, place = _distinct(column)
+    return [text.decode("utf-8", "replace").strip() for text in texts.tolist()], place
+
+
+def _distinct(cells: NDArray[Any]) -> tuple[NDArray[Any], NDArray[np.intp]]:
+    """Return the distinct cells and the place of each among them; the first few are looked for before any sorting."""
+    place = np.zeros(len(cells), dtype=np.intp)
+    found: list[Any] = []
+    todo = np.arange(len(cells))
+    while len(todo) and len(found) < FEW_WORDS:
+        found.append(cells[todo[0]])
+        same = cells[todo] == found[-1]
+        place[todo[same]] = len(found) - 1
+        todo = todo[~same]
+    distinct, where = np.unique(cells[todo], return_inverse=True)
+    place[todo] = where + len(found)
+    return np.concatenate([np.array(found, dtype=cells.dtype), distinct]), place

@@ -1,0 +1,343 @@
+"""The layout of a table of interval data: where its header is, which columns hold times and which values."""
+
+from __future__ import annotations
+
+import itertools
+import re
+from collections import Counter
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, field
+from typing import TypeVar
+
+from reconcile.read.layouts.cell_kinds import (
+    SERIAL_DAYS,
+    TIMES,
+    Kind,
+    LayoutError,
+    NoReadingsError,
+    column_kind,
+    kind_of,
+)
+from reconcile.read.layouts.interval_names import (
+    KWH_OF,
+    Flow,
+    Unit,
+    flow_of,
+    is_label,
+    is_quality,
+    is_time,
+    not_energy,
+    other_commodity,
+    part_of,
+    spaced,
+    unit_of,
+)
+from reconcile.read.layouts.layout_times import TimeColumns, find_times
+from reconcile.read.layouts.raw_tables import NumberedRow, RawTable
+from reconcile.read.values.clock_cells import read_clock
+from reconcile.read.values.number_cells import Marks, as_count, as_float
+
+WIDE_COUNTS = (23, 24, 25, 46, 47, 48, 49, 50, 92, 95, 96, 97, 100, 288)
+"""Columns of values in a table with a row a day."""
+FEWEST_WIDE = 20
+SAMPLE = 60
+"""Rows from which the kind of a column is told; the whole column is read all the same."""
+MOST_HEADER_WORDS = 12
+LEAST_DIGITS = 9
+"""Digits from which a whole number that stands in every row is an identifier (our choice)."""
+
+T = TypeVar("T")
+_MULTIPLIER = re.compile(r"multiplier|wandlerfaktor|ct ratio", re.IGNORECASE)
+_NUMBER_OF = re.compile(r"(\d{1,3})\D*$", re.ASCII)
+
+
+@dataclass(frozen=True, slots=True)
+class Values:
+    """A column of values and what its name says of it."""
+
+    column: int
+    name: str
+    unit: Unit | None
+    flow: Flow | None
+    part: str | None
+    """Phase or price period that it is, where it is a part of the whole."""
+
+
+@dataclass(slots=True)
+class Layout:
+    """A table's layout.
+
+    Attributes
+    ----------
+    after : int
+        Row after which the readings begin.
+    header : int or None
+        Row of the names.
+    names : list of str
+    times : TimeColumns
+    values : list of Values
+        Columns that may hold energy or power, in the order of the file.
+    wide : list of int
+        Columns of a table with a row a day, in the order of the hours; empty where a row is an interval.
+    total : int or None
+        Column with the sum of each such row.
+    quality, channel, unit : int or None
+        Columns of text that say how good a reading is, which register it is of, and its unit.
+    groups : list of int
+        Columns of text with few words, any of which may name the register.
+    preamble_unit, preamble_flow : str or None
+        The one unit, and the one direction, that the lines above the table speak of.
+    multiplier : str or None
+        What a column of multipliers holds beside 1.
+    """
+
+    after: int
+    header: int | None
+    names: list[str]
+    times: TimeColumns
+    values: list[Values] = field(default_factory=list)
+    wide: list[int] = field(default_factory=list)
+    total: int | None = None
+    quality: int | None = None
+    unit: int | None = None
+    groups: list[int] = field(default_factory=list)
+    preamble_unit: Unit | None = None
+    preamble_flow: Flow | None = None
+    multiplier: str | None = None
+
+
+def find_layout(table: RawTable) -> Layout:
+    """Find a table's header and what its columns hold.
+
+    Parameters
+    ----------
+    table : RawTable
+
+    Returns
+    -------
+    Layout
+
+    Raises
+    ------
+    LayoutError
+        With the question to ask.
+    """
+    widest = max((len(cells) for _, cells in table.head), default=0)
+    blank: list[Kind] = ["blank"] * widest
+    kinds = [(number, [*map(kind_of, cells), *blank[len(cells) :]]) for number, cells in table.head]
+    if not any(kind in TIMES for _, row in kinds for kind in row):
+        _count_days(table.head, kinds)
+    first, date_at = _first_row(kinds)
+    body = table.head[first:]
+    shown = [cells for _, cells in (*body[:SAMPLE], *(row for row in table.tail if row[0] > body[-1][0]))]
+    usual = Counter(len(cells) for cells in shown).most_common(1)[0][0]
+    width = max(usual, len(table.head[first - 1][1]) if first else 0)
+    names, header = _names(table.head[:first], width)
+    columns = [column_kind(cells) for cells in _columns(shown, width)]
+    if kinds[first][1][date_at] == "serial":
+        columns[date_at] = "serial"
+    layout = Layout(body[0][0] - 1, header, names, find_times(names, columns, shown, date_at))
+    taken = {*layout.times.columns, layout.times.offset, layout.times.summer}
+    above = [cell for number, cells in table.head[:first] if number != header for cell in cells]
+    layout.preamble_unit = _one(unit_of(cell) for cell in above if len(cell) <= 60)
+    layout.preamble_flow = _one(flow_of(cell) for cell in above if len(cell) <= 30 and cell.casefold() != "generated")
+    for at in range(width):
+        if at in taken:
+            continue
+        if columns[at] == "text" and unit_of(names[at]) is None:
+            _text_column(layout, at, shown)
+        elif columns[at] == "number" and is_label(names[at]) and len({row[at] for row in shown if at < len(row)}) > 1:
+            layout.groups.append(at)
+        elif columns[at] in ("number", "epoch", "blank", "text") and (names[at] or columns[at] != "blank"):
+            if _counts_rows(names[at], shown, at) or _is_an_identifier(shown, at):
+                continue
+            if _MULTIPLIER.search(names[at]):
+                factors = {
+                    value for row in shown if at < len(row) and (value := as_float(row[at], Marks())) is not None
+                }
+                if factors - {1.0}:
+                    layout.multiplier = ", ".join(f"{value:g}" for value in sorted(factors)[:3])
+            name = names[at] or f"number {at + 1}"
+            layout.values.append(Values(at, name, unit_of(name), flow_of(name), part_of(name)))
+    _wide(layout)
+    if not layout.wide:
+        _commas_everywhere(layout, shown)
+        full = [value for value in layout.values if columns[value.column] != "blank"]
+        layout.values = full or layout.values
+        plain = [value for value in layout.values if value.unit in KWH_OF or not not_energy(value.name)]
+        if not plain and any(other_commodity(value.name) for value in layout.values):
+            raise NoReadingsError(
+                "it holds no electricity: its values are gas or water", "Download the electric meter's data.", header
+            )
+        layout.values = plain or layout.values
+        if not layout.values:
+            raise NoReadingsError("there is no column of values", "Add a column kwh.", header)
+    return layout
+
+
+def _columns(rows: Sequence[Sequence[str]], width: int) -> list[tuple[str, ...]]:
+    """Return the cells of each column, blank where a row is short."""
+    return list(zip(*([*cells[:width], *[""] * (width - len(cells))] for cells in rows), strict=True))
+
+
+def _one(told: Iterable[T | None]) -> T | None:
+    """Return what all that say anything agree on."""
+    found = {one for one in told if one is not None}
+    return next(iter(found)) if len(found) == 1 else None
+
+
+def _counts_rows(name: str, rows: Sequence[Sequence[str]], at: int) -> bool:
+    """Whether a column without a name of its own numbers the rows."""
+    if not re.fullmatch(r"(?:unnamed:? ?\d*|#|no\.?|nr\.?|row|index|id)?", name, re.IGNORECASE) or len(rows) < 3:
+        return False
+    cells = [row[at] for row in rows[:SAMPLE] if at < len(row)]
+    return all(cell.isdigit() for cell in cells) and all(
+        int(after) - int(before) == 1 for before, after in itertools.pairwise(cells)
+    )
+
+
+def _is_an_identifier(rows: Sequence[Sequence[str]], at: int) -> bool:
+    """Whether every row has the same long number: a meter's or a customer's."""
+    cell = next((row[at] for row in rows if at < len(row) and row[at]), "")
+    long = len(rows) >= 3 and cell.isdigit() and len(cell) >= LEAST_DIGITS
+    return long and all(row[at] in ("", cell) for row in rows if at < len(row))
+
+
+def _commas_everywhere(layout: Layout, rows: Sequence[Sequence[str]]) -> None:
+    """Ask where a comma stands between the columns and within the numbers: every row then has cells without a name."""
+    named = [value for value in layout.values if value.column < len(layout.names) and layout.names[value.column]]
+    bare = [value for value in layout.values if value not in named]
+    if not named or not bare or bare[-1].column != len(layout.names) - 1 or layout.header is None:
+        return
+    at, digits = bare[-1].column - 1, bare[-1].column
+    full = [row for row in rows if digits < len(row)]
+    if full and all(row[at].lstrip("+-").isdigit() and row[digits].isdigit() for row in full):
+        raise LayoutError(
+            "a comma stands between the columns and within the numbers",
+            "Save it with semicolons between the columns, or with a point for decimals.",
+            layout.header,
+        )
+
+
+def _run_on(steps: Sequence[float]) -> bool:
+    """Whether days run on, by a day at most, and go back no more than at a clock change."""
+    return all(-0.13 <= step <= 1.01 for step in steps) and sum(step < 0 for step in steps) <= 2
+
+
+def _count_days(rows: Sequence[NumberedRow], kinds: Sequence[tuple[int, list[Kind]]]) -> None:
+    """Mark the column that counts days as a spreadsheet does, where the table has no other dates."""
+    for at in range(max((len(cells) for _, cells in rows), default=0)):
+        name = next((cells[at] for _, cells in rows if at < len(cells) and cells[at] and is_time(cells[at])), None)
+        cells = [as_count(row[at].strip()) if at < len(row) and row[at].strip() else None for _, row in rows]
+        days = [value for value in cells if value is not None and SERIAL_DAYS[0] <= value <= SERIAL_DAYS[1]]
+        steps = [after - before for before, after in itertools.pairwise(days)]
+        if len(days) < 2 or not (_run_on(steps) or _run_on([-step for step in steps])):
+            continue
+        minutes = abs(sorted(steps)[len(steps) // 2]) * 1440.0
+        if name is None and (at > 0 or minutes < 0.9 or abs(minutes - round(minutes)) > 0.05):
+            continue
+        for value, (_, row) in zip(cells, kinds, strict=True):
+            if value is not None and SERIAL_DAYS[0] <= value <= SERIAL_DAYS[1]:
+                row[at] = "serial"
+        return
+
+
+def _first_row(kinds: Sequence[tuple[int, list[Kind]]]) -> tuple[int, int]:
+    """Return the index of the first reading and its column of dates."""
+    places = Counter(next((at for at, kind in enumerate(row) if kind in TIMES), -1) for _, row in kinds)
+    places.pop(-1, None)
+    for date_at, _ in places.most_common(3):
+        for i, (_, row) in enumerate(kinds):
+            if _is_reading(row, date_at) and (i + 1 == len(kinds) or kinds[i + 1][1][date_at] in TIMES):
+                return i, date_at
+        for i, (_, row) in enumerate(kinds):  # every other row is broken: its faults come out one by one
+            if _is_reading(row, date_at):
+                return i, date_at
+        for i, (_, row) in enumerate(kinds):  # no number in any row: the faults come out cell by cell
+            if i > 0 and len(row) > 1 and date_at < len(row) and row[date_at] in TIMES:
+                return i, date_at
+    raise NoReadingsError(
+        "no column of times is in it",
+        "Write time,kwh in the first row, and one interval a row below.",
+        kinds[0][0] if kinds else None,
+    )
+
+
+def _is_reading(row: Sequence[Kind], date_at: int) -> bool:
+    others = [kind for at, kind in enumerate(row) if at != date_at]
+    return date_at < len(row) and row[date_at] in TIMES and bool(others) and ("number" in others or "blank" in others)
+
+
+def _names(above: Sequence[NumberedRow], width: int) -> tuple[list[str], int | None]:
+    """Return the names of the columns and their row: the last row of words above the readings."""
+    if not above:
+        return [""] * width, None
+    number, cells = above[-1]
+    words = [cell for cell in cells if cell.strip()]
+    if len(words) < 2 or any(kind_of(cell) in ("datetime", "date") for cell in words[:1]):
+        return [""] * width, None
+    names = [*cells, *[""] * width][:width]
+    if len(above) > 1 and all(unit_of(word) or kind_of(word) in ("clock", "number") for word in words):
+        upper = [*above[-2][1], *[""] * width][:width]  # a row of units under the names
+        if sum(bool(cell) for cell in upper) >= 2:
+            names = [f"{up} {low}".strip() for up, low in zip(upper, names, strict=True)]
+    elif not any(unit_of(word) or is_time(word) for word in words):
+        for _, upper in above[-2:-4:-1]:  # remarks under the names
+            if len([cell for cell in upper if cell]) != len(words) or any(kind_of(cell) in TIMES for cell in upper):
+                break
+            names = [f"{up} {low}".strip() for up, low in zip([*upper, *[""] * width], names, strict=False)]
+    return _unique([name.strip() for name in names]), number
+
+
+def _unique(names: Sequence[str]) -> list[str]:
+    """Return names of which none stands twice, so that each can be asked for."""
+    seen: Counter[str] = Counter()
+    out = []
+    for name in names:
+        seen[name.casefold()] += bool(name)
+        out.append(f"{name} {seen[name.casefold()]}" if seen[name.casefold()] > 1 else name)
+    return out
+
+
+def _text_column(layout: Layout, at: int, rows: Sequence[Sequence[str]]) -> None:
+    words = {cells[at].strip() for cells in rows if at < len(cells) and cells[at].strip()}
+    if words and all(unit_of(word) for word in words):
+        layout.unit = at
+        if len(words) > 1:
+            layout.groups.append(at)
+    elif is_quality(layout.names[at]):
+        layout.quality = at
+    elif 1 <= len(words) <= MOST_HEADER_WORDS:
+        layout.groups.append(at)
+
+
+def _wide(layout: Layout) -> None:
+    """Recognise a table with a row a day and a column an interval."""
+    if layout.times.clock is not None or layout.times.counts or len(layout.values) < FEWEST_WIDE:
+        return
+    totals = [v for v in layout.values if re.search(r"total|sum(?:me)?\b|daily", spaced(v.name), re.IGNORECASE)]
+    columns = [v for v in layout.values if v not in totals and place_of(v.name) is not None]
+    if len(columns) not in WIDE_COUNTS:
+        unnamed = [v for v in layout.values if v.name.startswith("number ")]
+        columns = unnamed if len(unnamed) in WIDE_COUNTS and len(unnamed) == len(layout.values) else columns
+    if len(columns) not in WIDE_COUNTS:
+        raise LayoutError(
+            f"its rows are days with {len(columns)} columns of values, which do not divide a day",
+            "Keep one column for each hour or quarter of an hour (24, 48 or 96), or write one row an interval.",
+            layout.header,
+        )
+    layout.wide = [v.column for v in columns]
+    layout.total = totals[0].column if len(totals) == 1 else None
+
+
+def place_of(name: str) -> int | None:
+    """Return the number or the minute that a column of hours names; None where it names none."""
+    stripped = re.sub(r"\b(?:k ?)?wh?\b|[()\[\]]", " ", spaced(name), flags=re.IGNORECASE).strip()
+    clock = read_clock(stripped)
+    if clock is not None:
+        return clock.second // 60 if clock.second is not None else clock.hour
+    found = re.search(r"\d{1,2}:\d{2}(?: ?[ap]m)?", stripped, re.IGNORECASE)
+    if found and (clock := read_clock(found[0])) is not None and clock.second is not None:
+        return clock.second // 60
+    number = _NUMBER_OF.search(stripped)
+    return int(number[1]) if number else None

@@ -1,0 +1,318 @@
+"""Cells, rows, tables and sections of keys: what a file holds, each with its place, not yet judged."""
+
+from __future__ import annotations
+
+import difflib
+import re
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from datetime import datetime
+from functools import lru_cache
+from typing import Any, Protocol, TypeAlias
+
+from reconcile.read.values import dates, numbers
+
+Gate: TypeAlias = Any
+"""The gate of :mod:`reconcile.read.tables.gate`, which stands on these cells: called here, never imported."""
+
+NOTHING = frozenset(("-", "--", "\N{EN DASH}", "\N{EM DASH}", "n/a", "#n/a n/a", "n.a.", "?", "??", "unknown", "tbd"))
+"""What people write into a cell that has nothing to say."""
+
+CONTROL = re.compile(r"[\x00-\x08\x0b\x0c\x0e-\x1f\x7f\ufffe\uffff]")
+
+
+@lru_cache(maxsize=4096)
+def plain_name(name: str) -> str:
+    """Return a name as it is matched: without case, spaces, underscores or hyphens.
+
+    >>> plain_name("Read Type_start")
+    'readtypestart'
+    """
+    return re.sub(r"[\s_\-]+", "", name).casefold()
+
+
+def nearest(name: str, known: Sequence[str]) -> str | None:
+    """Return the known name most like ``name``, or None where none is alike.
+
+    >>> nearest("kwhs", ["kwh", "start"])
+    'kwh'
+    """
+    plain = {plain_name(k): k for k in known}
+    close = difflib.get_close_matches(plain_name(name)[:60], list(plain), n=1, cutoff=0.6)
+    return plain[close[0]] if close else None
+
+
+def or_list(names: Sequence[str]) -> str:
+    """Return names as a list in English.
+
+    >>> or_list(["a", "b", "c"])
+    'a, b or c'
+    """
+    return names[0] if len(names) == 1 else f"{', '.join(names[:-1])} or {names[-1]}"
+
+
+@dataclass(frozen=True, slots=True)
+class Habits:
+    """How the numbers and dates of one table are written, settled over all of it.
+
+    ``order`` is None where no date needs it; ``unit`` is the one a column's header names.
+    """
+
+    order: dates.Order | None = None
+    decimal: numbers.Decimal = "."
+    unit: str | None = None
+
+
+@lru_cache(maxsize=256)
+def _in_unit(habits: Habits, unit: str) -> Habits:
+    return replace(habits, unit=unit)
+
+
+@dataclass(slots=True)
+class Cell:
+    """One value and where it stands; ``value`` is None where the cell or its whole column is absent.
+
+    ``value`` is text (CSV), or typed as the workbook or TOML gave it: str, int, float, bool, date, datetime,
+    time, and from TOML also list and dict. Nobody changes one; it is not frozen because one is made at every look into
+    a table, and freezing would double what that takes.
+    """
+
+    value: Any
+    file: str
+    column: str
+    row: int | None = None
+    sheet: str | None = None
+    habits: Habits | None = None
+    """How the table writes numbers and dates; None for a key of the settings, which has the plain form only."""
+
+    @property
+    def blank(self) -> bool:
+        """Whether nothing stands there."""
+        return self.value is None or (isinstance(self.value, str) and not self.value.strip())
+
+    @property
+    def read(self) -> str | None:
+        """What stood there, as text short enough for a fault."""
+        return None if self.value is None else shown(self.value)
+
+
+def shown(value: Any) -> str:
+    """Return a value as text short enough for a fault.
+
+    >>> shown(12.0), shown("x" * 99)[-5:]
+    ('12', 'xx...')
+    """
+    if isinstance(value, float) and value.is_integer() and abs(value) < 1e15:
+        text = str(int(value))
+    elif isinstance(value, int) and not isinstance(value, bool) and value.bit_length() > 200:
+        text = f"an integer of {value.bit_length()} bits"
+    elif isinstance(value, datetime) and value.time() == datetime.min.time():
+        text = value.date().isoformat()
+    else:
+        text = str(value)
+    text = CONTROL.sub("\N{REPLACEMENT CHARACTER}", text.strip())
+    return text if len(text) <= 60 else text[:57] + "..."
+
+
+class Cells(Protocol):
+    """A row of a sheet or a table of keys: a name gives its cell."""
+
+    def __getitem__(self, key: str, /) -> Cell: ...
+
+
+@dataclass(frozen=True, slots=True)
+class Row:
+    """One row of a table; ``row["kwh"]`` is its :class:`Cell`, blank where there is no such column."""
+
+    table: Table
+    number: int
+    """Line of the text file or row of the sheet, from 1, the header included."""
+    values: tuple[Any, ...]
+
+    def __getitem__(self, column: str) -> Cell:
+        table = self.table
+        index = table.header.get(plain_name(column))
+        habits = table.habits
+        if table.units and column in table.units:
+            habits = _in_unit(habits, table.units[column])
+        if index is None:
+            return Cell(None, table.file, column, self.number, table.sheet, habits)
+        value = self.values[index] if index < len(self.values) else None
+        if isinstance(value, str) and column not in table.texts and value.strip().casefold() in NOTHING:
+            value = None
+        written = table.names[index] if index < len(table.names) else column
+        name = column if written == column or plain_name(written) == plain_name(column) else written
+        return Cell(value, table.file, name, self.number, table.sheet, habits)
+
+
+@dataclass(slots=True)
+class Table:
+    """A header and rows, from a CSV file or a sheet.
+
+    Attributes
+    ----------
+    file, sheet : str, str or None
+    names : list of str
+        Column names as written.
+    header : dict of str to int
+        Matched form of the column's own name (:func:`plain_name`) to its index.
+    rows : list of Row
+        Without blank rows.
+    header_row : int
+        Line or row of the header, from 1.
+    units : dict of str to str
+        Units that headers name, by column.
+    habits : Habits
+        How its numbers and dates are written.
+    texts : frozenset of str
+        Columns of free text, in which a dash is a dash.
+    read_as, left : list of str
+        What was understood in another than the plain form, and what was left unread: for notices.
+    """
+
+    file: str
+    sheet: str | None
+    names: list[str]
+    header: dict[str, int]
+    rows: list[Row] = field(default_factory=list)
+    header_row: int = 1
+    units: dict[str, str] = field(default_factory=dict)
+    habits: Habits = Habits()
+    texts: frozenset[str] = frozenset()
+    read_as: list[str] = field(default_factory=list)
+    left: list[str] = field(default_factory=list)
+    examples: list[Row] = field(default_factory=list)
+    """Rows of the starter that are marked as examples; they are not among ``rows``."""
+    years: dict[int, int] = field(default_factory=dict)
+    """Year of rows whose month has none, by their number: of a line above them, or of the months before."""
+    above: tuple[str, ...] = ()
+    """Texts that stand above the header."""
+
+    def has(self, column: str) -> bool:
+        """Whether the table has that column."""
+        return plain_name(column) in self.header
+
+    def add_column(self, column: str, values: Mapping[int, Any]) -> None:
+        """Give the table a column more, its values by the numbers of their rows."""
+        index = max([len(self.names), *(len(row.values) for row in self.rows)])
+        self.names.extend([""] * (index - len(self.names)) + [column])
+        self.header[plain_name(column)] = index
+        self.rows[:] = [
+            Row(self, row.number, (*row.values, *[None] * (index - len(row.values)), values.get(row.number)))
+            for row in self.rows
+        ]
+
+    @property
+    def place(self) -> str:
+        """Where it stands, for a notice."""
+        return self.file if self.sheet is None else f"{self.file}, sheet {self.sheet}"
+
+
+@dataclass(slots=True)
+class Grid:
+    """The cells of a CSV file or a sheet as they stand, before a header is looked for.
+
+    ``rows`` holds (line or row number from 1, values); wholly empty rows are left out.
+    """
+
+    file: str
+    sheet: str | None = None
+    rows: list[tuple[int, Sequence[Any]]] = field(default_factory=list)
+    merged: list[tuple[int, int, str]] = field(default_factory=list)
+    """First and last row of merged cells, and their name."""
+    text: str = ""
+    """The text it was cut from, where that is short: lines that are no table are read as they stood."""
+
+    def table(self, gate: Gate) -> Table | None:
+        """Return the grid as a table under its first row; None (and a fault) where it is empty."""
+        if not self.rows:
+            gate.fault("there is nothing in it", "Fill it or take it away.", file=self.file, sheet=self.sheet)
+            return None
+        header_row, cells = self.rows[0]
+        names = ["" if value is None else shown(value) for value in cells]
+        table = Table(self.file, self.sheet, names, {}, header_row=header_row)
+        for index, name in enumerate(names):
+            if name and table.header.setdefault(plain_name(name), index) != index:
+                gate.fault(
+                    f"the column {name} stands twice",
+                    "Keep one of the two.",
+                    file=self.file,
+                    sheet=self.sheet,
+                    row=header_row,
+                )
+        table.rows = [Row(table, number, tuple(values)) for number, values in self.rows[1:]]
+        self._strays(table, gate)
+        return table
+
+    def _strays(self, table: Table, gate: Gate) -> None:
+        width = len(table.names)
+        nameless = [index for index, name in enumerate(table.names) if not name]
+        for row in table.rows:
+            for index in (*nameless, *range(width, len(row.values))):
+                value = row.values[index] if index < len(row.values) else None
+                if not Cell(value, "", "").blank:
+                    gate.fault(
+                        "a value stands in a column without a name",
+                        "Name the column in the first row, or put text that holds commas in quotes.",
+                        file=self.file,
+                        sheet=self.sheet,
+                        row=row.number,
+                        column=f"number {index + 1}",
+                        read=shown(value),
+                    )
+
+
+@dataclass(frozen=True, slots=True)
+class Section:
+    """A table of TOML keys and where it stands; ``section["digits"]`` is its :class:`Cell`.
+
+    The column of a fault is the whole path, from 1: ``meter.digits``, ``tariff[2].charge[1].per_kwh``.
+    """
+
+    values: Mapping[str, Any]
+    file: str
+    path: str = ""
+    sheet: str | None = None
+    rows: Mapping[str, int] = field(default_factory=dict)
+    """Path to its line of the file or row of the sheet, where known."""
+
+    def __getitem__(self, key: str) -> Cell:
+        path = self._path(key)
+        return Cell(self.values.get(key), self.file, path, self._row(path), self.sheet)
+
+    def __contains__(self, key: object) -> bool:
+        return key in self.values
+
+    def __iter__(self) -> Iterator[str]:
+        return iter(self.values)
+
+    def _path(self, key: str) -> str:
+        return f"{self.path}.{key}" if self.path else key
+
+    def _row(self, path: str) -> int | None:
+        while path and path not in self.rows:
+            path = path[: max(path.rfind("."), path.rfind("["), 0)]
+        return self.rows.get(path)
+
+    @property
+    def cell(self) -> Cell:
+        """The section itself as a cell, for faults about the whole of it."""
+        return Cell(None, self.file, self.path, self._row(self.path), self.sheet)
+
+    def section(self, key: str, gate: Gate) -> Section:
+        """Return the sub-table ``[key]``, empty where absent."""
+        value = self.values.get(key, {})
+        if not isinstance(value, Mapping):
+            gate.wrong(self[key], "this is a table of keys, not one value", f"Write it as [{self._path(key)}].")
+            value = {}
+        return replace(self, values=value, path=self._path(key))
+
+    def sections(self, key: str, gate: Gate) -> list[Section]:
+        """Return the tables ``[[key]]``; a single ``[key]`` counts as a list of one."""
+        value = self.values.get(key, [])
+        if isinstance(value, Mapping):
+            return [replace(self, values=value, path=self._path(key))]
+        if not isinstance(value, list) or not all(isinstance(item, Mapping) for item in value):
+            gate.wrong(self[key], "this is a list of tables", f"Write each as [[{self._path(key)}]].")
+            return []
+        return [replace(self, values=item, path=f"{self._path(key)}[{n}]") for n, item in enumerate(value, start=1)]

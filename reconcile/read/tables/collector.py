@@ -1,0 +1,203 @@
+"""One collector of everything that is wrong with a house's files, and of what was taken for granted."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Sequence
+from dataclasses import replace
+from typing import TYPE_CHECKING, Literal, Self
+
+from reconcile.errors import Fault, InputError
+from reconcile.read.tables.cells import Cell, Section, Table, nearest, or_list, plain_name, shown
+from reconcile.read.tables.where_written import where_written
+from reconcile.read.values import numbers
+
+if TYPE_CHECKING:
+    from reconcile.read.tables.columns import Columns
+    from reconcile.read.values.dates import Order
+
+MOST_ALIKE = 20
+"""Faults of one kind in one column that are listed before the rest are only counted (common practice)."""
+FEWEST_TOGETHER = 3
+"""Rows with the same fault from which it is told once, with the rows (our choice)."""
+
+
+class Collector:
+    """Collects every fault and notice of one reading."""
+
+    def __init__(self) -> None:
+        self.faults: list[Fault] = []
+        self.notices: list[str] = []
+        self.date_format: str | None = None
+        """``[bills] date_format``, as ``DD/MM/YYYY``; set by the settings before any table is read."""
+        self.settings_in: Literal["file", "sheet", "arguments"] = "file"
+        """Where the settings stand, for questions."""
+        self.bills_needed = True
+        """Whether a house without bills is a fault."""
+        self.number_format: numbers.Decimal | None = None
+        """The decimal sign by ``[bills] number_format``."""
+        self.currencies: dict[str, Cell] = {}
+        """Signs of money met in tables, small, each with its first cell."""
+        self.bills_order: Order | None = None
+        """Order of day and month that the bills show, for tables that do not show their own."""
+        self._alike: Counter[tuple[str, str | None, str | None, str]] = Counter()
+        self._orders: dict[tuple[str, str | None], str] = {}
+
+    def fault(
+        self,
+        problem: str,
+        remedy: str,
+        *,
+        file: str,
+        sheet: str | None = None,
+        row: int | str | None = None,
+        column: str | None = None,
+        read: str | None = None,
+    ) -> None:
+        """Record a fault: ``problem`` is a clause without a full stop, ``remedy`` a sentence."""
+        remedy = where_written(remedy, self.settings_in)
+        key = (file, sheet, column, problem)
+        self._alike[key] += 1
+        if self._alike[key] <= MOST_ALIKE:
+            self.faults.append(Fault(file, problem, remedy, sheet, row, column, read))
+
+    @property
+    def recorded(self) -> int:
+        """How many faults were recorded, those that are only counted too."""
+        return self._alike.total()
+
+    def aside(self) -> Self:
+        """Return a gate of the same habits, whose faults do not count yet."""
+        made = type(self)()
+        made.date_format, made.number_format = self.date_format, self.number_format
+        return made
+
+    def take(self, other: Collector) -> None:
+        """Take the faults of a gate that stood aside."""
+        for fault in other.faults:
+            self.fault(
+                fault.problem,
+                fault.remedy,
+                file=fault.file,
+                sheet=fault.sheet,
+                row=fault.row,
+                column=fault.column,
+                read=fault.read,
+            )
+        for key, count in other._alike.items():
+            self._alike[key] += max(count - MOST_ALIKE, 0)
+
+    def wrong(self, cell: Cell, problem: str, remedy: str) -> None:
+        """Record a fault of one cell."""
+        self.fault(
+            problem,
+            remedy,
+            file=cell.file,
+            sheet=cell.sheet,
+            row=cell.row,
+            column=cell.column,
+            read=cell.read,
+        )
+
+    def notice(self, text: str) -> None:
+        """Record a plain sentence about what was taken for granted, once."""
+        if text not in self.notices:
+            self.notices.append(text)
+
+    def raise_if_any(self) -> None:
+        """Raise InputError with all faults, where there is one; the same fault of several rows is told once."""
+        if not self.faults:
+            return
+        alike: dict[tuple[str | None, ...], list[Fault]] = {}
+        for n, fault in enumerate(self.faults):
+            own = str(n) if fault.row is None else None
+            alike.setdefault((fault.file, fault.sheet, fault.column, fault.problem, fault.remedy, own), []).append(
+                fault
+            )
+        told: list[Fault] = []
+        for group in alike.values():
+            first = group[0]
+            if len(group) < FEWEST_TOGETHER:
+                told += group
+                continue
+            rows = tuple(dict.fromkeys(fault.row for fault in group[1:] if fault.row not in (None, first.row)))
+            over = self._alike[first.file, first.sheet, first.column, first.problem] - MOST_ALIKE
+            more = max(over, 0) if len(group) >= MOST_ALIKE else 0
+            told.append(replace(first, also_in=rows, more=more))
+        raise InputError(told)
+
+    def columns(self, table: Table, known: Sequence[str], needed: Sequence[str] = ()) -> bool:
+        """Check the header: unknown and missing columns are faults; True where every needed one is there."""
+        plain = {plain_name(k) for k in known}
+        for name in table.names:
+            if name and plain_name(name) not in plain:
+                self._unknown("column", name, known, table.file, table.sheet, table.header_row, name)
+        missing = [name for name in needed if not table.has(name)]
+        for name in missing:
+            self.fault(
+                f"the column {name} is missing",
+                f"Add a column headed {name}.",
+                file=table.file,
+                sheet=table.sheet,
+                row=table.header_row,
+            )
+        return not missing
+
+    def has_needed(self, table: Table, spec: Columns) -> bool:
+        """Check that every column is there that the declared table needs; one not known may be meant."""
+        missing = [column.name for column in spec if column.needed and not table.has(column.name)]
+        unread = [name.removeprefix("the column ") for name in table.left if name.startswith("the column ")]
+        for name in missing:
+            guess = f" Is it {or_list(unread[:6])}? Then head that {name}." if unread else ""
+            self.fault(
+                f"the column {name} is missing",
+                f"Add a column headed {name}.{guess}",
+                file=table.file,
+                sheet=table.sheet,
+                row=table.header_row,
+            )
+        return not missing
+
+    def keys(self, section: Section, known: Sequence[str]) -> None:
+        """Check that a section has no unknown key."""
+        for key in section:
+            if key not in known:
+                cell = section[key]
+                self._unknown("key", key, known, cell.file, cell.sheet, cell.row, cell.column)
+
+    def _unknown(
+        self,
+        what: str,
+        name: str,
+        known: Sequence[str],
+        file: str,
+        sheet: str | None,
+        row: int | None,
+        column: str,
+    ) -> None:
+        near = nearest(name, known)
+        guess = f"Did you mean {near}?" if near else f"Known here: {', '.join(known)}."
+        self.fault(
+            f"the {what} {shown(name)} is not known",
+            f"{guess} Rename it or take it out.",
+            file=file,
+            sheet=sheet,
+            row=row,
+            column=shown(column),
+        )
+
+    def ask(self, key: str, answers: Sequence[str], table: Table) -> str:
+        """Return where to write the answer to a question, for a remedy."""
+        either = or_list([f'{key} = "{answer}"' for answer in answers])
+        if self.settings_in == "sheet":
+            cells = or_list([f'"{answer}"' for answer in answers])
+            return (
+                f"Write bills.{key} in the first column of the sheet house (add the sheet if there is none) "
+                f"and {cells} in the second."
+            )
+        if self.settings_in == "arguments":
+            return f"Give {either} beside the frame."
+        return (
+            f"In house.toml (a new file beside {table.file} if there is none) write a line [bills] "
+            f"and under it {either}."
+        )

@@ -1,0 +1,291 @@
+"""What a column is: declared once, and read, checked, offered and documented from that one row."""
+
+from __future__ import annotations
+
+import difflib
+import re
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, field
+from functools import cached_property
+from typing import Literal
+
+from reconcile.read.tables.cells import plain_name
+
+Kind = Literal["day", "month", "period", "number", "money", "word", "text", "flag", "months"]
+
+NEAR = 0.8
+"""Likeness from which an unknown name is taken for a misspelled known one (common practice)."""
+
+MOST_KEPT = 2000
+"""Written names that are remembered with the column they mean."""
+
+_BRACKETS = re.compile(r"[(\[{]([^()\[\]{}]*)[)\]}]")
+_TOKEN = re.compile(r"[^\W_]+|[$€£¥₹%°]")
+_LONG_UNITS = re.compile(r"kilo\s*watt[\s-]*hours?|k\.?w\.?h\.?(?:rs?|s)?(?![^\W\d_])|kw[\s-]+hrs?(?![^\W\d_])")
+_UNITS: Mapping[str, str] = {
+    "kwh": "kWh",
+    "mwh": "MWh",
+    "wh": "Wh",
+    "kw": "kW",
+    "w": "W",
+    "watts": "W",
+    "watt": "W",
+    "c": "degC",
+    "f": "degF",
+    "celsius": "degC",
+    "fahrenheit": "degF",
+    "therm": "therm",
+    "therms": "therm",
+    "ccf": "ft3",
+    "m3": "m3",
+    "mj": "MJ",
+    "gj": "GJ",
+}
+"""Units by the words of a header; those of other services are there to be told apart."""
+_SIGNS = frozenset(("$", "€", "£", "¥", "₹", "%", "°", "usd", "eur", "gbp", "inr", "aud", "cad", "nzd", "chf", "zar"))
+_ELECTRIC = frozenset(("electric", "electricity", "elec", "electrical", "power"))
+_OTHER = frozenset(
+    (
+        *("gas", "water", "sewer", "therms", "internet", "excl", "excluding", "ex", "net", "before", "without"),
+        *("last", "lastyear", "previous", "prior", "prev", "per", "average", "avg", "mean", "rate", "target"),
+        *("budget", "daily", "estimated", "forecast", "cumulative", "ytd", "peak", "offpeak", "shoulder"),
+    )
+)
+"""Words that make a column another one than its remaining words say: ``kWh per day``, ``Amount excl. tax``."""
+
+
+@dataclass(frozen=True)
+class Column:
+    """One column of a table.
+
+    Attributes
+    ----------
+    name : str
+        As the page on formats writes it.
+    kind : str
+        How its cells are read.
+    meaning : str
+        What stands in it, in the words of the page.
+    other_names : str
+        Names that bills and spreadsheets use for it, parted by commas; the likeliest first.
+    unit : str or None
+        Unit of a plain number, as pint writes it.
+    low, high, above : float or None
+        What a value must keep to; ``above`` itself is not allowed.
+    whole : bool
+        Whether only whole numbers are right.
+    usual_low : float or None
+        Below this a value is odd: it helps to tell 1.204 (one thousand) from 1.204 (one and a bit).
+    default : str
+        What an empty cell means, in the words of the page.
+    words : mapping of str to str
+        Codes that may stand in it, each with what people write for it, parted by commas.
+    needed : bool
+        Whether the page marks it so.
+    """
+
+    name: str
+    kind: Kind
+    meaning: str
+    other_names: str = ""
+    unit: str | None = None
+    low: float | None = None
+    high: float | None = None
+    above: float | None = None
+    whole: bool = False
+    usual_low: float | None = None
+    default: str = ""
+    words: Mapping[str, str] = field(default_factory=dict)
+    needed: bool = False
+
+    @property
+    def synonyms(self) -> tuple[str, ...]:
+        """The other names, apart."""
+        return _split(self.other_names)
+
+    @property
+    def codes(self) -> tuple[str, ...]:
+        """Words that may stand in the column."""
+        return tuple(self.words)
+
+    def code(self, written: str) -> str | None:
+        """Return the code that a word stands for.
+
+        >>> from reconcile.read.tables.declared import BILLS
+        >>> BILLS["read_type"].code("Est."), BILLS["read_type"].code("perhaps")
+        ('estimated', None)
+        """
+        return self._code_of.get(plain_word(written))
+
+    @cached_property
+    def _code_of(self) -> Mapping[str, str]:
+        """Every word as it is matched, and its code; the first where two codes share one."""
+        found: dict[str, str] = {}
+        for code, others in self.words.items():
+            for word in (code, *_split(others)):
+                found.setdefault(plain_word(word), code)
+        return found
+
+
+@dataclass(frozen=True)
+class Columns:
+    """The columns of one kind of table, and names of columns that do no harm unread."""
+
+    table: str
+    columns: tuple[Column, ...]
+    spare: str = ""
+    row_is: str = "row"
+    """What one row is, for a notice: a bill, a load."""
+
+    def __iter__(self) -> Iterator[Column]:
+        return iter(self.columns)
+
+    def __getitem__(self, name: str) -> Column:
+        return self._by_name[name]
+
+    @cached_property
+    def _by_name(self) -> dict[str, Column]:
+        return {column.name: column for column in self.columns}
+
+    @cached_property
+    def names(self) -> tuple[str, ...]:
+        """Names in the order of the page."""
+        return tuple(column.name for column in self.columns)
+
+    @cached_property
+    def by_key(self) -> dict[str, tuple[int, str]]:
+        """Matched form of every name and synonym to its rank (0 is the name itself) and its column."""
+        found = {joined(column.name): (0, column.name) for column in self.columns}
+        for column in self.columns:
+            for rank, synonym in enumerate(column.synonyms, start=1):
+                found.setdefault(joined(synonym), (rank, column.name))
+        return found
+
+    @cached_property
+    def _spare_keys(self) -> frozenset[str]:
+        return frozenset(joined(name) for name in _split(self.spare))
+
+    def is_spare(self, written: str) -> bool:
+        """Whether a name is one of those that do no harm."""
+        return joined(written) in self._spare_keys or joined(_BRACKETS.sub(" ", written)) in self._spare_keys
+
+    def match(self, written: str) -> Match | None:
+        """Return the column that a name means, None where it means none.
+
+        Examples
+        --------
+        >>> from reconcile.read.tables.declared import BILLS
+        >>> BILLS.match("Usage (kWh)"), BILLS.match("kWh per day")
+        (Match(column='kwh', rank=19, unit='kWh'), None)
+        """
+        if written not in self._matched:
+            if len(self._matched) >= MOST_KEPT:
+                self._matched.clear()
+            self._matched[written] = self._match(written)
+        return self._matched[written]
+
+    @cached_property
+    def _matched(self) -> dict[str, Match | None]:
+        """Names already looked up: the same ones stand over every table."""
+        return {}
+
+    def _match(self, written: str) -> Match | None:
+        bare = _BRACKETS.sub(" ", written)
+        inside = [token for part in _BRACKETS.findall(written) for token in tokens(part)]
+        words = tokens(bare)
+        units = [_UNITS[word] for word in (*inside, *words) if word in _UNITS]
+        unit = units[0] if units else None
+        plain = [word for word in words if word not in _ELECTRIC]
+        odd = any(word in _OTHER for word in (*inside, *words))
+        for n, key in enumerate(
+            (
+                joined(written),
+                "".join(words),
+                "".join(plain),
+                "".join(word for word in plain if word not in _UNITS and word not in _SIGNS),
+            )
+        ):
+            if odd and n > (1 if not any(word in _OTHER for word in inside) else 0):
+                return None
+            if key in self.by_key:
+                rank, name = self.by_key[key]
+                column = self[name]
+                if column.unit is not None and re.search(
+                    r"[$\N{EURO SIGN}\N{POUND SIGN}]", written
+                ):  # Energy $ is money
+                    return None
+                if column.kind == "money" and "#" in written:  # Bill # counts them
+                    return None
+                if unit is not None and (n or inside) and not _fits(unit, column):
+                    return None
+                return Match(name, rank + (n > 1), unit)
+        return None
+
+    def near(self, written: str) -> str | None:
+        """Return the known name that an unknown one was probably meant as."""
+        key = "".join(word for word in tokens(_BRACKETS.sub(" ", written)) if word not in _SIGNS)[:60]
+        close = difflib.get_close_matches(key, list(self.by_key), n=1, cutoff=NEAR)
+        found = self.by_key[close[0]][1] if close and len(key) > 2 else None
+        if found is not None and self[found].unit is not None and re.search(r"[$\N{EURO SIGN}\N{POUND SIGN}]", written):
+            return None
+        return found
+
+
+@dataclass(frozen=True, slots=True)
+class Match:
+    """A column found by a name: how far its synonym stands from the name itself, and the unit it carries."""
+
+    column: str
+    rank: int
+    unit: str | None
+
+
+def is_another(written: str) -> bool:
+    """Whether a name says that it is not quite what its other words say: ``kWh per day``, ``Peak kWh``.
+
+    >>> is_another("Peak kWh"), is_another("kWh/day"), is_another("Verbruik")
+    (True, True, False)
+    """
+    words = tokens(written)
+    return any(word in _OTHER or word in ("day", "night") for word in words)
+
+
+def _fits(unit: str, column: Column) -> bool:
+    """Whether a unit in a header can be the column's: kWh and MWh of energy, not therms."""
+    if column.unit is None:
+        return column.kind not in ("number",)
+    if unit in ("degC", "degF"):
+        return column.unit == "degree"
+    kinds = {"kWh": "energy", "MWh": "energy", "Wh": "energy", "kW": "power", "W": "power"}
+    return kinds.get(unit, unit) == kinds.get(column.unit, column.unit)
+
+
+def _split(text: str) -> tuple[str, ...]:
+    return tuple(part for part in text.split(", ") if part)
+
+
+def plain_word(word: str) -> str:
+    """Return a word of a cell as it is matched: small, without spaces, points and brackets.
+
+    >>> plain_word("(Est.)")
+    'est'
+    """
+    return re.sub(r"[\s_\-.()\[\]*]+", "", word[:100]).casefold()
+
+
+def tokens(text: str) -> list[str]:
+    """Return the words of a header, small, hours of kilowatts in one form.
+
+    >>> tokens("Energy used, kilowatt-hours")
+    ['energy', 'used', 'kwh']
+    """
+    return _TOKEN.findall(_LONG_UNITS.sub("kwh", text[:200].casefold()))
+
+
+def joined(text: str) -> str:
+    """Return a header as it is matched.
+
+    >>> joined("Service to:"), joined("read_type")
+    ('serviceto', 'readtype')
+    """
+    return "".join(tokens(text)) or plain_name(text)

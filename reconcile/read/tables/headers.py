@@ -1,0 +1,330 @@
+"""From the cells of a file to a table: where its header stands, what each column is, which rows are no data."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+from typing import Any
+
+from reconcile.read.tables.cells import Cell, Grid, Row, Table, plain_name, shown
+from reconcile.read.tables.columns import Columns, joined
+from reconcile.read.tables.declared import TABLES
+from reconcile.read.tables.examples import leave_examples
+from reconcile.read.tables.gate import Gate
+from reconcile.read.tables.laid_across import Upright, month_of, upright
+from reconcile.read.tables.listed_lines import listed, split_spans
+from reconcile.read.tables.named_columns import blank, counts, leave_other_services, name_columns
+from reconcile.read.tables.pasted_text import WANTED, Pasted, is_laid_out, read_pasted
+from reconcile.read.values import dates
+
+HEADER_WITHIN = 60
+"""Rows in which the header is looked for (a guard, common practice)."""
+MOST_ROWS_OF_BILLS = 200
+"""Rows up to which a file of another name is looked at for bills: more is rather interval data (common practice)."""
+LEAST_NAMES = 2
+"""Names that make a row the header where another stands above it."""
+
+_SUMMARY = re.compile(
+    r"(?:(?:19|20)\d\d )?(?:grand |sub|sub |yearly |annual |year |overall |12[ -]month |"
+    r"monthly |month |bill |billing |weekly |daily |my )?"
+    r"(?:totals?|sums?|averages?|avg\.?|highest|lowest|largest|smallest|"
+    r"mean|median|minimum|maximum|min|max|count|ytd|year[ -]to[ -]date|"
+    r"summe|gesamt|insgesamt|mittelwert|durchschnitt|totale|totaal|somme|moyenne|promedio|media|totalt|summa)\b"
+    r"[^\d]{0,16}(?:(?:19|20)\d\d)?",
+    re.IGNORECASE,
+)
+_YEAR_ALONE = re.compile(r"(?:year:? )?(?:19|20)\d\d:?", re.IGNORECASE)
+
+
+def is_of_sums(values: Sequence[Any]) -> bool:
+    """Whether a row is one of sums or averages, by the word before them: it is left out of every table."""
+    texts = (value.strip() for value in values if isinstance(value, str) and value.strip())
+    return any(len(text) <= 40 and _SUMMARY.fullmatch(text) is not None for text in texts)
+
+
+_RULE = re.compile(r"[-:=_*\s]+")
+"""Cells of a line drawn between rows."""
+
+
+def find_table(grid: Grid, spec: Columns, gate: Gate) -> Table | None:
+    """Find the table in a grid; None, with a fault, where there is none.
+
+    Parameters
+    ----------
+    grid : Grid
+    spec : Columns
+        What its columns may be called.
+    gate : Gate
+        Told of names that are not known, of values without a name and of merged cells.
+    """
+    if not grid.rows:
+        gate.fault("there is nothing in it", "Fill it or take it away.", file=grid.file, sheet=grid.sheet)
+        return None
+    pasted, made = laid_out(grid, spec, gate)
+    if pasted is not None:
+        if pasted.problem is not None:
+            for row, problem, read in pasted.problems:
+                gate.fault(problem, WANTED, file=grid.file, sheet=grid.sheet, row=row, read=read)
+            return None
+        grid = pasted.grid
+    elif made is not None:
+        if made.asked:
+            return None
+        grid = made.grid
+    lines = listed(grid, spec) if not any(_named(values, spec) for _, values in grid.rows[:HEADER_WITHIN]) else None
+    grid = grid if lines is None else lines
+    at = header_index(grid, spec)
+    header_row, cells = grid.rows[at]
+    above = grid.rows[at - 1][1] if at else ()
+    names = ["" if value is None else shown(value) for value in cells]
+    texts = frozenset(column.name for column in spec if column.kind == "text")
+    table = Table(grid.file, grid.sheet, names, {}, header_row=header_row, texts=texts)
+    if made is not None:
+        table.read_as, table.left = [*made.told], [*made.left]
+    if pasted is not None:
+        table.read_as, table.left = [*pasted.told], [*pasted.left]
+    if lines is not None:
+        table.read_as.append(f"each line is a {spec.row_is}")
+    table.above = tuple(shown(value) for _, values in grid.rows[:at] for value in values if value is not None)
+    name_columns(table, spec, above, gate, grid.rows[at + 1 :])
+    _rows(table, spec, grid.rows[at + 1 :])
+    leave_examples(table, spec, gate)
+    if spec.table == "bills":
+        leave_other_services(table, gate)
+    if spec.table == "events" and table.has("note") and not table.has("kind"):
+        table.header["kind"] = table.header.pop("note")  # one's own words tell the kind too
+    if spec.table == "events" and table.has("date"):
+        split_spans(table)
+    _merged(grid, table, gate)
+    _strays(table, spec, gate)
+    if at:
+        table.left.append(f"what stands above row {header_row}")
+    return table
+
+
+ENERGY, DAYS = {"kwh", "reading_end", "delivered_kwh"}, {"start", "end", "period", "month", "bill_date"}
+"""Columns of which a table of bills has one of each."""
+
+
+def laid_out(grid: Grid, spec: Columns, gate: Gate) -> tuple[Pasted | None, Upright | None]:
+    """Return bills copied as lines of text, or a table laid across; neither where a grid is a table as it stands."""
+    if spec.table != "bills":
+        return None, None
+    pasted = _pasted(grid, spec)
+    if pasted is not None and pasted.problem is None:
+        return pasted, None
+    made = upright(grid, spec, gate)
+    return (None if made is not None else pasted), made
+
+
+def _pasted(grid: Grid, spec: Columns) -> Pasted | None:
+    named = [_named(values, spec) for _, values in grid.rows[:HEADER_WITHIN]]
+    headed = any(len(found) >= LEAST_NAMES for found in named) or _even(grid, bool(named and named[0]))
+    if any(found & ENERGY and found & DAYS for found in named) and not is_laid_out(grid, spec):
+        return None
+    pasted = read_pasted(grid, spec)
+    return None if pasted is None or (headed and pasted.problem is not None) else pasted
+
+
+def _even(grid: Grid, named: bool) -> bool:
+    """Whether a grid is a table under a first row of words, of which one names a column."""
+    first = [str(value).strip() for value in grid.rows[0][1] if value is not None] if grid.rows else []
+    alike = sum(len(values) == len(first) for _, values in grid.rows)
+    words = len(first) > 1 and not any(re.search(r"\d", text) for text in first)
+    return named and words and alike > 0.7 * len(grid.rows)
+
+
+def header_index(grid: Grid, spec: Columns) -> int:
+    """Return the index of the row that names most columns; the first where none names two."""
+    best, most = 0, 0
+    for index, (_, values) in enumerate(grid.rows[:HEADER_WITHIN]):
+        named = score(values, spec)
+        if named > most:
+            best, most = index, named
+    return best if most >= LEAST_NAMES or (most and len(grid.rows[best][1]) == 1) else 0
+
+
+def is_of_bills(grid: Grid) -> bool:
+    """Whether a grid is by its columns a table of bills: it tells days and energy, in not too many rows."""
+    spec = TABLES["bills"]
+    if not grid.rows or len(grid.rows) > MOST_ROWS_OF_BILLS:
+        return False
+    pasted, made = laid_out(grid, spec, Gate())
+    if pasted is not None:
+        return pasted.problem is None and len(pasted.grid.rows) > LEAST_NAMES
+    if made is not None:
+        if made.asked:
+            return False
+        grid = made.grid
+    found = names_of(grid, spec)
+    return bool(found & ENERGY) and bool(found & DAYS)
+
+
+def names_of(grid: Grid, spec: Columns) -> set[str]:
+    """Return the columns of a kind of table that the header of a grid names."""
+    return _named(grid.rows[header_index(grid, spec)][1], spec) if grid.rows else set()
+
+
+def score(values: Sequence[Any], spec: Columns) -> int:
+    """Return how many columns of a table a row of cells names."""
+    return len(_named(values, spec))
+
+
+def _named(values: Sequence[Any], spec: Columns) -> set[str]:
+    return {
+        match.column
+        for value in values
+        if isinstance(value, str) and len(value) <= 80 and (match := spec.match(value)) is not None
+    }
+
+
+def _rows(table: Table, spec: Columns, body: Sequence[tuple[int, Sequence[Any]]]) -> None:
+    """Take the rows that hold data; totals, repeated headers and lines of text are told and left."""
+    telling = [
+        table.header[plain_name(column.name)]
+        for column in spec
+        if column.kind not in ("text", "flag", "word") and table.has(column.name)
+    ]
+    texts = [
+        table.header[plain_name(column.name)] for column in spec if column.needed and table.has(column.name)
+    ] or telling
+    at = table.header.get("end", -1)
+    ends = [shown(values[at]) for _, values in body if 0 <= at < len(values) and not blank(values, at)]
+    years = bool(ends) and all(re.search(r"(?:19|20)\d\d|[/.-]\d\d$", end) for end in ends)
+    for number, values in body:
+        written = [str(value).strip() for value in values if isinstance(value, str) and value.strip()]
+        label = next((text for text in written if len(text) <= 40 and _SUMMARY.fullmatch(text)), None)
+        if label is not None and not _is_load(spec, values, table, label):
+            table.left.append(f"row {number} ({label.rstrip(':')})")
+        elif score(values, spec) >= LEAST_NAMES and [joined(v) for v in written] == [
+            joined(name) for name in table.names if name
+        ]:
+            table.left.append(f"row {number}, which repeats the header")
+        elif written and all(blank(values, index) for index in {*telling, *texts}):
+            table.left.append(f"row {number}, which holds only text")
+        elif _filled(values) == 1 and len(telling) > 1 and _YEAR_ALONE.fullmatch(_first(values)) and years:
+            table.left.append(f"row {number} ({_first(values)})")  # a year over its bills, whose days have their own
+        elif not table.rows and written and len(written) == _filled(values) and all(map(_is_unit, written)):
+            table.left.append(f"row {number}, which holds the units")
+        elif written and all(_RULE.fullmatch(text) for text in written) and len(written) == _filled(values):
+            continue
+        elif (
+            len(written) == 1
+            and _only_text(values, telling, written[0], short=spec.table == "bills")
+            and not _names_one(spec, table, values)
+        ):
+            table.left.append(f"row {number} ({written[0][:40]})")
+        else:
+            table.rows.append(Row(table, number, tuple(values)))
+
+
+def _is_unit(text: str) -> bool:
+    return text.strip("()[] ").casefold() in (
+        "kwh",
+        "$",
+        "usd",
+        "eur",
+        "gbp",
+        "date",
+        "days",
+        "d",
+        "f",
+        "c",
+        "dollars",
+        "\u20ac",
+        "\u00a3",
+    )
+
+
+def _first(values: Sequence[Any]) -> str:
+    return next((shown(value) for value in values if value is not None and str(value).strip()), "")
+
+
+def _filled(values: Sequence[Any]) -> int:
+    return sum(value is not None and str(value).strip() != "" for value in values)
+
+
+def _only_text(values: Sequence[Any], telling: list[int], text: str, *, short: bool) -> bool:
+    """Whether a row is but a line of words, such as a footnote; ``short`` where a word or two are no row either."""
+    if _filled(values) != 1 or len(telling) < 2 or not re.search(r"[^\W\d_]", text):
+        return False
+    if len(text.split()) > 2:
+        return True
+    return short and not (_is_day(text) or month_of(text) or re.search(r"\d.*[-/.].*\d", text))
+
+
+def _names_one(spec: Columns, table: Table, values: Sequence[Any]) -> bool:
+    """Whether what stands there is the name that a row must have: a load may be known by it alone."""
+    needed = [column.name for column in spec if column.needed and column.kind == "text" and table.has(column.name)]
+    return any(not blank(values, table.header[plain_name(name)]) for name in needed)
+
+
+def _is_day(text: str) -> bool:
+    try:
+        dates.parse(text)
+    except dates.DateError as error:
+        return error.problem != "this is not a date"
+    return True
+
+
+def _is_load(spec: Columns, values: Sequence[Any], table: Table, label: str) -> bool:
+    """Whether a word such as ``Max`` is but a value of a column of text or words, not the label of a sum."""
+    if any(column.kind == "text" and column.needed for column in spec) and not re.search("total|sum", label, re.I):
+        return True
+    first = next((index for index in range(len(values)) if not blank(values, index)), 0)
+    at = next((i for i, value in enumerate(values) if isinstance(value, str) and value.strip() == label), first)
+    dates = [
+        table.header[plain_name(column.name)]
+        for column in spec
+        if column.kind in ("day", "month", "period") and table.has(column.name)
+    ]
+    return at != first and any(not blank(values, index) for index in dates if index != at)
+
+
+def _merged(grid: Grid, table: Table, gate: Gate) -> None:
+    last = table.rows[-1].number if table.rows else table.header_row
+    for top, bottom, name in grid.merged[:5]:
+        if bottom > table.header_row and top <= last:
+            gate.fault(
+                f"the cells {name} are merged",
+                "Unmerge them and write a value in each.",
+                file=grid.file,
+                sheet=grid.sheet,
+                row=top,
+            )
+
+
+def _strays(table: Table, spec: Columns, gate: Gate) -> None:
+    width = len(table.names)
+    nameless = [index for index, name in enumerate(table.names) if not name]
+    body = [(row.number, row.values) for row in table.rows]
+    nameless = [index for index in nameless if not counts(body, index)]
+    strays = [
+        (row.number, index, row.values[index])
+        for row in table.rows
+        for index in (*nameless, *range(width, len(row.values)))
+        if index < len(row.values) and not Cell(row.values[index], "", "").blank
+    ]
+    if _are_notes(strays, table, spec):
+        at = strays[0][1]
+        table.names += [""] * (at + 1 - width)
+        table.names[at], table.header["note"] = "note", at
+        table.read_as.append(f"column number {at + 1}, which has no name, is taken as your notes")
+        return
+    for number, index, value in strays:
+        gate.fault(
+            "a value stands in a column without a name",
+            f"Name the column in row {table.header_row}, or put text that holds commas in quotes.",
+            file=table.file,
+            sheet=table.sheet,
+            row=number,
+            column=f"number {index + 1}",
+            read=shown(value),
+        )
+
+
+def _are_notes(strays: Sequence[tuple[int, int, Any]], table: Table, spec: Columns) -> bool:
+    """Whether what stands without a heading is one column of words: notes in the margin, where none are named."""
+    offered = any(column.name == "note" for column in spec) and not table.has("note")
+    words = all(isinstance(value, str) and value.strip()[:1].isalpha() for _, _, value in strays)
+    return offered and words and len({index for _, index, _ in strays}) == 1

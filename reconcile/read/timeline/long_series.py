@@ -1,0 +1,154 @@
+"""Tables with a row an interval, as series of readings."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import tzinfo
+
+import numpy as np
+from numpy.typing import NDArray
+
+from reconcile.house import Assumed
+from reconcile.read.household.settings import IntervalSettings
+from reconcile.read.layouts.cell_kinds import LayoutError
+from reconcile.read.layouts.interval_channels import Assumptions, Register, choose
+from reconcile.read.layouts.interval_columns import ORDERS, Columns, Words, read_columns
+from reconcile.read.layouts.interval_layout import Layout
+from reconcile.read.layouts.interval_names import is_estimated, is_missing, is_register
+from reconcile.read.layouts.raw_tables import RawTable
+from reconcile.read.layouts.time_columns import Timed
+from reconcile.read.tables.gate import Gate
+from reconcile.read.timeline.row_registers import by_words, unit_for
+from reconcile.read.timeline.series import Series
+
+Floats = NDArray[np.float64]
+
+ADDS_WITHIN, MOST_OFF = 0.02, 0.1
+"""How far parts may miss the whole beside them, and in how many rows, as shares (our choice)."""
+
+
+def read_long(
+    table: RawTable, layout: Layout, gate: Gate, settings: IntervalSettings, zone: tzinfo, assumed: Assumptions
+) -> list[Series]:
+    """Read a table with a row an interval.
+
+    Parameters
+    ----------
+    table : RawTable
+    layout : Layout
+    gate : Gate
+    settings : IntervalSettings
+    zone : tzinfo
+        Of times that carry no distance from UTC.
+    assumed : dict
+
+    Returns
+    -------
+    list of Series
+    """
+    channel_of_rows = settings.channel is not None and any(
+        settings.channel.casefold() == cells[at].casefold()
+        for at in layout.groups
+        for _, cells in (*table.head, *table.tail)
+        if at < len(cells)
+    )
+    chosen = choose(layout.values, None if channel_of_rows else settings.channel, assumed)
+    columns = sorted({part.column for one in chosen.registers for part in (*one.parts, *one.beside)})
+    if chosen.volts is not None:
+        columns.append(chosen.volts.column)
+    faults_before = len(gate.faults)
+    read = read_columns(table, layout, columns, gate, zone)
+    if read is None or len(gate.faults) > faults_before:
+        return []
+    timed = read.timed
+    if len(timed.labels) == 0:
+        gate.fault("there is no reading in it", "Fill it or take it away.", file=table.file, sheet=table.sheet)
+        return []
+    tell_beside(layout, timed, assumed)
+    made = [_one_series(table, layout, read, register, settings, assumed) for register in chosen.registers]
+    if chosen.volts is not None and made:
+        volts = Register((chosen.volts,), None)
+        made.append(replace(_one_series(table, layout, read, volts, settings, assumed), unit="V"))
+    return by_words(made, read.words, layout, settings, assumed)
+
+
+def _one_series(
+    table: RawTable,
+    layout: Layout,
+    read: Columns,
+    register: Register,
+    settings: IntervalSettings,
+    assumed: Assumptions,
+) -> Series:
+    first = register.parts[0]
+    values = read.numbers[first.column]
+    for part in register.parts[1:]:
+        values = _sum(values, read.numbers[part.column], first.part)
+    if register.beside:
+        _check_parts(values, register, read, layout)
+    quality = None if layout.quality is None else read.words.get(layout.quality)
+    estimated = None
+    if quality is not None and layout.quality is not None:
+        values, estimated = _judged(values, quality, layout.names[layout.quality])
+    marked = read.marked.get(first.column)
+    if marked is not None:
+        estimated = marked if estimated is None else estimated | marked
+    return Series(
+        table,
+        layout.names[layout.times.date] or "time",
+        register.name,
+        first.column,
+        unit_for(first, layout, read.words, settings, assumed),
+        register.flow,
+        settings.stamps or read.timed.stamps,
+        read.timed.labels,
+        read.timed.offsets,
+        values,
+        read.timed.rows,
+        estimated=estimated,
+        lengths=read.timed.lengths,
+        register=is_register(register.name),
+        order=read.timed.order,
+        above=layout.preamble_flow,
+    )
+
+
+def tell_beside(layout: Layout, timed: Timed, assumed: Assumptions) -> None:
+    """Say how the days were read where only their order settled it, and of a multiplier that stands beside."""
+    if timed.evenly:
+        assumed["day-order"] = Assumed("day-order", {"order": ORDERS[timed.order]})
+    if layout.multiplier is not None:
+        assumed["multiplier-beside"] = Assumed("multiplier-beside", {"multiplier": layout.multiplier})
+
+
+def _sum(values: Floats, more: Floats, part: str | None) -> Floats:
+    """Add a part; of price periods, one that is blank is none."""
+    if part is None or not part.startswith("price"):
+        return values + more
+    both = np.isnan(values) & np.isnan(more)
+    return np.where(both, np.nan, np.nan_to_num(values) + np.nan_to_num(more))
+
+
+def _check_parts(values: Floats, register: Register, read: Columns, layout: Layout) -> None:
+    summed = np.zeros(len(values))
+    for part in register.beside:
+        summed = summed + np.nan_to_num(read.numbers[part.column])
+    known = ~np.isnan(values)
+    off = np.abs(summed - values)[known] > ADDS_WITHIN * np.abs(values[known]) + 0.011 * len(register.beside)
+    if np.mean(off) > MOST_OFF if len(off) else False:
+        names = ", ".join(part.name for part in register.beside)
+        raise LayoutError(
+            f"{names} do not add up to {register.name}",
+            f"Set channel under [interval] to the one that is the house's, such as {register.name}.",
+            layout.header,
+        )
+
+
+def _judged(values: Floats, quality: Words, name: str) -> tuple[Floats, NDArray[np.bool_] | None]:
+    """Return the values without placeholders of what was not read, and which are estimates."""
+    texts, place = quality
+    missing = np.array([is_missing(text) for text in texts], dtype=bool)[place]
+    flags = np.array([is_estimated(text, name) for text in texts], dtype=bool)[place]
+    if missing.any():
+        values = np.where(missing & (values == 0.0), np.nan, values)
+    return values, flags if flags.any() else None

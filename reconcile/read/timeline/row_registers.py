@@ -1,0 +1,164 @@
+"""Rows that carry the name of their register or their unit: what the words of a table say of its values."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from reconcile.house import Assumed
+from reconcile.read.household.settings import IntervalSettings
+from reconcile.read.layouts.cell_kinds import LayoutError
+from reconcile.read.layouts.interval_channels import Assumptions, choose
+from reconcile.read.layouts.interval_layout import Layout, Values
+from reconcile.read.layouts.interval_names import Unit, flow_of, is_miswritten, part_of, unit_of
+from reconcile.read.timeline.series import Series, oldest_first
+
+Floats = NDArray[np.float64]
+
+MANY_REPEATS = 0.02
+"""Share of the readings that stand at a time already taken, from which a column of words is looked for that tells
+them apart (our choice: a clock change repeats at most one hour in a thousand)."""
+
+
+def by_words(
+    made: list[Series],
+    words: dict[int, tuple[list[str], NDArray[np.intp]]],
+    layout: Layout,
+    settings: IntervalSettings,
+    assumed: Assumptions,
+) -> list[Series]:
+    """Divide series whose rows carry the name of their register; turn the newest first round."""
+    if len(made) == 1 and words:
+        divided = _by_rows(made[0], words, layout, settings, assumed)
+        if divided:
+            made = divided
+    return [oldest_first(one) for one in made]
+
+
+def unit_for(
+    value: Values,
+    layout: Layout,
+    words: dict[int, tuple[list[str], NDArray[np.intp]]],
+    settings: IntervalSettings,
+    assumed: Assumptions,
+) -> Unit:
+    """Return the unit: as set, as the column's name says, as a column of units says, as a line above says, or kWh."""
+    if settings.unit is not None:
+        return settings.unit
+    if is_miswritten(value.name) or (layout.unit in words and any(map(is_miswritten, words[layout.unit][0]))):
+        raise LayoutError(
+            "kW/h is no unit of energy, nor of power", 'Set unit = "kWh" (or "kW") under [interval].', layout.header
+        )
+    if value.unit is not None:
+        return value.unit
+    if layout.unit is not None and layout.unit in words:
+        told = {unit for word in words[layout.unit][0] if (unit := unit_of(word)) is not None}
+        if len(told) == 1:
+            return told.pop()
+    if layout.preamble_unit is not None:
+        assumed["unit-above"] = Assumed("unit-above", {"unit": layout.preamble_unit})
+        return layout.preamble_unit
+    assumed["unit"] = Assumed("unit")
+    return "kWh"
+
+
+def _by_rows(
+    series: Series,
+    words: dict[int, tuple[list[str], NDArray[np.intp]]],
+    layout: Layout,
+    settings: IntervalSettings,
+    assumed: Assumptions,
+) -> list[Series]:
+    """Divide a series by the column of words that names the register of each row; empty where there is none."""
+    at = _channel_column(series, words, layout, settings)
+    if at is None:
+        return []
+    texts, place = words[at]
+    full = [i for i, text in enumerate(texts) if text]
+    values = [Values(i, texts[i], unit_of(texts[i]) or series.unit, flow_of(texts[i]), part_of(texts[i])) for i in full]
+    chosen = choose(values, settings.channel, assumed, f"{layout.names[at] or 'channel'}")
+    made = []
+    for register in chosen.registers:
+        parts = [series.part(place == value.column) for value in register.parts]
+        unit = settings.unit or register.parts[0].unit or series.unit
+        one = replace(parts[0], flow=register.flow, unit=unit, value_name=register.name)
+        made.append(added(one, parts[1:], (register.parts[0].part or "").partition(" ")[0]))
+    if chosen.volts is not None:
+        made.append(replace(series.part(place == chosen.volts.column), unit="V", flow=None))
+    return made
+
+
+def added(first: Series, others: Sequence[Series], family: str) -> Series:
+    """Add phases, or price periods, that stand in rows of their own, time by time.
+
+    Parameters
+    ----------
+    first : Series
+    others : sequence of Series
+    family : str
+        ``price`` where a part without a row at a time is none.
+
+    Returns
+    -------
+    Series
+
+    Raises
+    ------
+    LayoutError
+        Where their times differ.
+    """
+    if all(np.array_equal(first.labels, other.labels) for other in others):
+        for other in others:
+            first = replace(first, values=first.values + other.values)
+        return first
+    if family != "price" or any(len(np.unique(one.labels)) < len(one.labels) for one in (first, *others)):
+        raise LayoutError("its parts have not the same times", "Write the sum of the parts, one row an interval.", None)
+    labels = np.concatenate([one.labels for one in (first, *others)])
+    values = np.concatenate([one.values for one in (first, *others)])
+    times, at, place = np.unique(labels, return_index=True, return_inverse=True)  # a price period without a row is 0
+    rows = np.concatenate([one.rows for one in (first, *others)])[at]
+    offsets = None
+    if first.offsets is not None:
+        offsets = np.concatenate([one.offsets for one in (first, *others) if one.offsets is not None])[at]
+    summed: Floats = np.bincount(place, weights=np.nan_to_num(values)).astype(np.float64)
+    summed[np.bincount(place, weights=~np.isnan(values)) == 0] = np.nan
+    return replace(
+        first, labels=times, values=summed, rows=rows, offsets=offsets, estimated=None, lengths=None, columns=None
+    )
+
+
+def _channel_column(
+    series: Series,
+    words: dict[int, tuple[list[str], NDArray[np.intp]]],
+    layout: Layout,
+    settings: IntervalSettings,
+) -> int | None:
+    several = [at for at in layout.groups if at in words and len([text for text in words[at][0] if text]) > 1]
+    for at in several:
+        if settings.channel is not None and settings.channel.casefold() in (text.casefold() for text in words[at][0]):
+            return at
+    for at in several:
+        flows = {flow_of(text) for text in words[at][0]}
+        if {"delivered", "received"} <= flows:
+            return at
+    key = series.labels if series.offsets is None else series.labels - series.offsets
+    repeats = _repeats(key) if several else 0
+    if repeats <= MANY_REPEATS * len(key):
+        return None
+    for at in several:
+        place = words[at][1]
+        left = len(key) - len(np.unique(np.stack([key, place]), axis=1)[0])
+        if left <= MANY_REPEATS * len(key):
+            return at
+    return None
+
+
+def _repeats(key: NDArray[np.int64]) -> int:
+    """Return how many readings stand at a time already taken."""
+    if bool((key[1:] > key[:-1]).all()):  # much quicker than looking for them, and mostly so
+        return 0
+    ordered = np.sort(key)
+    return int(np.count_nonzero(ordered[1:] == ordered[:-1]))

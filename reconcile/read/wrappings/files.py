@@ -1,0 +1,182 @@
+"""Text files as they lie on the disk: bytes, encoding, and the cells of a CSV file, each with its line."""
+
+from __future__ import annotations
+
+import csv
+import io
+import re
+from pathlib import Path
+
+from reconcile.read.tables.cells import Grid
+from reconcile.read.tables.columns import Columns
+from reconcile.read.tables.gate import Gate
+from reconcile.read.tables.headers import score
+from reconcile.read.values.numbers import half_width
+
+LARGEST_BYTES = 64_000_000
+"""Largest file that is read (two years of one-minute readings are about 30 MB; a guard, common practice)."""
+LARGEST_SETTINGS = 1_000_000
+"""Bytes of a file of settings (a guard, common practice)."""
+MOST_ROWS = 1_200_000
+"""Most rows of a table: two years of one-minute readings (a guard, common practice)."""
+
+SIGNS = (",", ";", "\t", "|")
+"""What may stand between columns; the comma first, where nothing tells them apart."""
+ALIGNED = "  "
+"""Columns set apart by two spaces or more, as in a text that was copied or printed."""
+SNIFFED, LONGEST_HEAD = 60, 20_000
+"""Lines and characters by which that sign is told (a guard, common practice)."""
+
+LONGEST_PASTED = 400_000
+"""Letters of a text that may be bills copied as they stood (a guard: a hundred bills of two pages)."""
+
+_UTF8_BOM = b"\xef\xbb\xbf"
+_UTF16_BOMS = (b"\xff\xfe", b"\xfe\xff")
+
+
+def read_bytes(path: Path, file: str, gate: Gate, most: int = LARGEST_BYTES) -> bytes | None:
+    """Return the bytes of a file; None, with a fault, where it cannot be read or has more than ``most`` bytes."""
+    try:
+        if not path.is_file():
+            gate.fault("this is not a file", "Put a file in its place.", file=file)
+            return None
+        with path.open("rb") as stream:
+            data = stream.read(min(path.stat().st_size, most) + 1)
+    except OSError as error:
+        gate.fault(
+            f"the file cannot be read ({error.strerror or type(error).__name__})",
+            "Check its permissions and that it is not open elsewhere.",
+            file=file,
+        )
+        return None
+    if len(data) > most:
+        gate.fault(
+            f"the file is larger than {most // 1_000_000} MB",
+            "Split it, or take out columns.",
+            file=file,
+        )
+        return None
+    return data
+
+
+def decode(data: bytes, file: str, gate: Gate) -> str | None:
+    """Return the text of bytes: UTF-8, UTF-16, or what Western spreadsheet programs write; None where it is no text."""
+    if data.startswith(_UTF16_BOMS):
+        text = data.decode("utf-16", errors="replace")
+    elif _wide(data):
+        text = data.decode("utf-16-le" if data[1:2] == b"\x00" else "utf-16-be", errors="replace")
+    else:
+        try:
+            text = data.removeprefix(_UTF8_BOM).decode("utf-8")
+        except UnicodeDecodeError:
+            try:
+                text = data.decode("cp1252")
+            except UnicodeDecodeError:
+                text = data.decode("latin-1")
+            gate.notice(f"{file} is not saved as UTF-8; its letters were read as Windows Western (cp1252).")
+    if "\x00" in text:
+        gate.fault("this is not a text file", "Write a plain text file.", file=file)
+        return None
+    return half_width(text.replace("\r\n", "\n").replace("\r", "\n"))
+
+
+def _wide(data: bytes) -> bool:
+    """Whether every other byte of the beginning is null, as in UTF-16 without its mark."""
+    head = data[:64]
+    return len(head) >= 8 and len(head) % 2 == 0 and (set(head[1::2]) == {0} or set(head[::2]) == {0})
+
+
+def read_text(path: Path, file: str, gate: Gate, most: int = LARGEST_BYTES) -> str | None:
+    """Return the text of a file; None, with a fault, where there is none to be had."""
+    data = read_bytes(path, file, gate, most)
+    return None if data is None else decode(data, file, gate)
+
+
+def read_csv(path: Path, file: str, gate: Gate, spec: Columns | None = None) -> Grid | None:
+    """Return the cells of a CSV file; None, with a fault, where it cannot be read at all.
+
+    ``spec`` names the columns to expect, by which the sign between the columns is told.
+    """
+    text = read_text(path, file, gate)
+    return None if text is None else parse_csv(text, file, gate, spec)
+
+
+def parse_csv(text: str, file: str, gate: Gate, spec: Columns | None = None) -> Grid:
+    """Return the cells of CSV text: commas, semicolons, tabs or bars between the columns, double quotes."""
+    grid = Grid(file, text=text if len(text) <= LONGEST_PASTED else "")
+    first = re.match(r"\ufeff?sep=(.)[^\n]*(?:\n|\Z)", text)
+    skipped = 0
+    if first:
+        text, skipped = text[first.end() :], 1
+    sign = first[1] if first and first[1] in SIGNS else _delimiter(text, spec)
+    if sign == ALIGNED:
+        text = "\n".join("\t".join(_apart(line)) for line in text.split("\n"))
+        sign = "\t"
+    reader = csv.reader(io.StringIO(text, newline=""), delimiter=sign, strict=True, skipinitialspace=True)
+    row = 1 + skipped
+    try:
+        for values in reader:
+            if "".join(values).strip():
+                grid.rows.append((row, _with_whole_dates(values) if sign == "," else values))
+            row = reader.line_num + 1 + skipped
+            if len(grid.rows) > MOST_ROWS:
+                gate.fault(f"there are more than {MOST_ROWS} rows", "Split the file.", file=file, row=row)
+                break
+    except csv.Error as error:
+        gate.fault(
+            f"this line is not proper CSV ({error})",
+            "Check its quotes: a cell that holds a comma or a quote stands in double quotes.",
+            file=file,
+            row=row,
+        )
+    return grid
+
+
+_MONTH_DAY, _YEAR = re.compile(r"[A-Za-z]{3,9}\.? ?\d{1,2}(?:st|nd|rd|th)?"), re.compile(r"(?:19|20)\d\d")
+
+
+def _with_whole_dates(values: list[str]) -> list[str]:
+    """Return cells with a date such as ``Jan 15, 2024`` whole, which its own comma has cut.
+
+    >>> _with_whole_dates(["Jan 15", "2024", "812"])
+    ['Jan 15, 2024', '812']
+    """
+    made: list[str] = []
+    for value in values:
+        if made and _YEAR.fullmatch(value.strip()) and _MONTH_DAY.fullmatch(made[-1].strip()):
+            made[-1] = f"{made[-1].strip()}, {value.strip()}"
+        else:
+            made.append(value)
+    return made
+
+
+def _apart(line: str) -> list[str]:
+    """Return the columns of a line that spaces set apart."""
+    return re.split(r" {2,}", line.strip())
+
+
+def _delimiter(text: str, spec: Columns | None) -> str:
+    """Return the sign between the columns: the one that names most columns, else makes most rows of one width."""
+    lines = [line for line in text.split("\n", SNIFFED)[:SNIFFED] if line.strip()]
+    head = "\n".join(lines)[:LONGEST_HEAD]
+    best, most = ",", (0, 0, 0)
+    for sign in (*SIGNS, ALIGNED, " "):
+        if sign not in head or (sign in (ALIGNED, " ") and spec is None):
+            continue
+        if sign == " " and (re.search(r"\d", lines[0]) or len({len(line.split(" ")) for line in lines}) > 1):
+            continue
+        try:
+            rows = (
+                [_apart(line) for line in lines]
+                if sign == ALIGNED
+                else list(csv.reader(io.StringIO(head, newline=""), delimiter=sign, skipinitialspace=True))
+            )
+        except csv.Error:
+            continue
+        widths = [len(row) for row in rows if len(row) > 1]
+        usual = max(set(widths), key=widths.count) if widths else 0
+        named = max((score(row, spec) for row in rows), default=0) if spec is not None else 0
+        merit = (named, widths.count(usual), usual)
+        if merit > most:
+            best, most = sign, merit
+    return best

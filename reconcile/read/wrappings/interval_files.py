@@ -1,0 +1,264 @@
+"""Files of interval data in whatever wrapping they were downloaded: text, gzip, zip, workbook, parquet or XML."""
+
+from __future__ import annotations
+
+import io
+import re
+import zipfile
+import zlib
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from itertools import islice
+from typing import Any
+
+from reconcile.read.layouts.json_tables import rows_of_json
+from reconcile.read.layouts.loose_tables import tables_of_page, with_tabs
+from reconcile.read.layouts.raw_tables import MOST_COLUMNS, RawTable, cells_of, open_text
+from reconcile.read.layouts.table_sections import sections_of
+from reconcile.read.layouts.titled_days import with_days_in_rows
+from reconcile.read.tables.gate import Gate
+from reconcile.read.wrappings.files import read_bytes
+from reconcile.read.wrappings.other_books import is_other_book, sheets_of
+from reconcile.read.wrappings.sources import ENDINGS, IntervalFile
+
+_PAGE = re.compile(rb"<(?:!doctype html|html|table)[\s>]", re.IGNORECASE)
+
+LARGEST = 400_000_000
+"""Bytes of a file of interval data, unpacked: ten years of minutes are 130 million (a guard, common practice)."""
+MOST_RATIO = 300
+"""How many times its size a packed file of more than SMALL_PACKED may grow (a guard: readings pack to a twentieth)."""
+SMALL_PACKED = 20_000_000
+MOST_MEMBERS = 400
+MOST_ROWS, MOST_SHEET_ROWS = 12_000_000, 1_100_000
+"""Rows: twenty years of minutes; what a sheet can hold."""
+
+
+@dataclass(frozen=True, slots=True)
+class Feed:
+    """A file that is XML."""
+
+    file: str
+    data: bytes
+
+
+def open_files(files: list[IntervalFile], gate: Gate) -> Iterator[RawTable | Feed]:
+    """Open every file and give its tables, one after another."""
+    for one in files:
+        if one.grid is not None:
+            yield cells_of(one.grid.file, one.grid.sheet, one.grid.rows)
+        elif one.path is not None:
+            data = read_bytes(one.path, one.name, gate, LARGEST)
+            if data is not None:
+                yield from _opened(data, one.name, gate, packed=0)
+
+
+def _opened(data: bytes, file: str, gate: Gate, packed: int) -> Iterator[RawTable | Feed]:
+    kind = data[:8]
+    if kind.startswith((b"PK\x03\x04", b"\x1f\x8b")) and packed >= 2:
+        gate.fault("archives stand within archives in it", "Unpack it.", file=file)
+    elif is_other_book(data):
+        yield from _other_book(data, file, gate)
+    elif kind.startswith(b"PK\x03\x04"):
+        yield from _zip(data, file, gate, packed)
+    elif kind.startswith(b"\x1f\x8b"):
+        inner = _gunzip(data, file, gate)
+        if inner is not None:
+            yield from _opened(inner, file, gate, packed + 1)
+    elif kind.startswith(b"PAR1"):
+        text = _parquet(data, file, gate)
+        if text is not None:
+            yield from _text(text, file, gate)
+    elif kind.startswith(b"%PDF"):
+        gate.fault("this is a PDF, which is not read", "Save the table as .csv or .xlsx.", file=file)
+    else:
+        yield from _text(data, file, gate)
+
+
+def _text(data: bytes, file: str, gate: Gate) -> Iterator[RawTable | Feed]:
+    plain = as_utf8(data)
+    if plain is None:
+        gate.fault("this is not a text file", "Save the table as CSV.", file=file)
+        return
+    begin = plain[:400].lstrip()
+    if begin.startswith(b"<"):
+        pages = tables_of_page(plain.decode("utf-8", "replace")) if _PAGE.search(plain[:4000]) else []
+        yield from (cells_of(file, None, list(enumerate(rows, start=1))) for rows in pages)
+        if not pages:
+            yield Feed(file, plain)
+    elif begin.startswith((b"{", b"[")):
+        rows = rows_of_json(plain.decode("utf-8", "replace"))
+        if rows is None:
+            gate.fault("no list of readings is in this JSON", "Write one row an interval, as CSV.", file=file)
+        else:
+            yield cells_of(file, None, list(enumerate(rows, start=1)))
+    elif not begin:
+        gate.fault("there is nothing in it", "Fill it or take it away.", file=file)
+    else:
+        if b'="' in plain[:4000]:  # cells that a spreadsheet was told to keep as text
+            plain = re.sub(rb'(?m)(^|[,;\t|])="([^"\n]*)"', rb'\1"\2"', plain)
+        table = open_text(with_tabs(plain), file, gate)
+        if table is not None:
+            yield from sections_of(with_days_in_rows(table))
+
+
+def as_utf8(data: bytes) -> bytes | None:
+    r"""Return text bytes as UTF-8 without a byte order mark; None where they are no text.
+
+    Examples
+    --------
+    >>> as_utf8("\ufeffkWh".encode("utf-16")), as_utf8(b"\xef\xbb\xbfkWh"), as_utf8(b"\xe4") == "\xe4".encode()
+    (b'kWh', b'kWh', True)
+    """
+    if data.startswith((b"\xff\xfe", b"\xfe\xff")):
+        data = data.decode("utf-16", "replace").lstrip("\ufeff").encode()
+    elif b"\0" in data[:2000]:
+        head = data[:2000]
+        little, big = head[1::2].count(0), head[::2].count(0)
+        if max(little, big) < 0.4 * len(head) / 2:
+            return None
+        data = data.decode("utf-16-le" if little > big else "utf-16-be", "replace").encode()
+    data = data.removeprefix(b"\xef\xbb\xbf")
+    if b"\0" in data:
+        return None
+    if data.isascii():
+        return data
+    try:
+        data.decode("utf-8")
+    except UnicodeDecodeError:
+        return data.decode("cp1252", "replace").encode()
+    return data
+
+
+def _too_large(file: str, gate: Gate) -> None:
+    gate.fault(
+        f"it unpacks to more than {LARGEST // 1_000_000} MB, or to more than readings could",
+        "Unpack it, and split it if it is that large.",
+        file=file,
+    )
+
+
+def _gunzip(data: bytes, file: str, gate: Gate) -> bytes | None:
+    most = min(LARGEST, max(SMALL_PACKED, MOST_RATIO * len(data)))
+    unpacked = bytearray()
+    try:
+        while data:  # a file may hold several members end to end
+            stream = zlib.decompressobj(wbits=31)
+            unpacked += stream.decompress(data, most + 1 - len(unpacked))
+            if len(unpacked) > most:
+                _too_large(file, gate)
+                return None
+            if not stream.eof:
+                raise zlib.error("incomplete")
+            data = stream.unused_data.lstrip(b"\0")
+    except zlib.error:
+        gate.fault("this archive is broken or incomplete", "Download it anew.", file=file)
+        return None
+    return bytes(unpacked)
+
+
+def _zip(data: bytes, file: str, gate: Gate, packed: int) -> Iterator[RawTable | Feed]:
+    try:
+        archive = zipfile.ZipFile(io.BytesIO(data))
+        parts = [part for part in archive.infolist() if not part.is_dir()]
+    except (zipfile.BadZipFile, ValueError, NotImplementedError, EOFError, OverflowError):
+        gate.fault("this archive is broken or incomplete", "Download it anew.", file=file)
+        return
+    size = sum(part.file_size for part in parts)
+    if size > LARGEST or size > max(SMALL_PACKED, MOST_RATIO * len(data)) or len(parts) > MOST_MEMBERS:
+        _too_large(file, gate)
+        return
+    if any(part.filename == "xl/workbook.xml" for part in parts):
+        yield from _workbook(data, file, gate)
+        return
+    found = [
+        part
+        for part in sorted(parts, key=lambda part: part.filename)
+        if not part.filename.startswith(("__MACOSX", ".")) and part.filename.casefold().endswith(ENDINGS)
+    ]
+    if not found:
+        gate.fault("no interval data are in this archive", "Put a CSV or XML file in it.", file=file)
+    for part in found:
+        name = f"{file}/{part.filename}"
+        try:
+            with archive.open(part) as stream:
+                inner = stream.read(part.file_size + 1)
+        except (zipfile.BadZipFile, zlib.error, RuntimeError, NotImplementedError, EOFError, OSError, ValueError):
+            gate.fault("this part of the archive cannot be unpacked", "Unpack it without a password.", file=name)
+            continue
+        if len(inner) > part.file_size:
+            _too_large(file, gate)
+            return
+        yield from _opened(inner, name, gate, packed + 1)
+
+
+def _other_book(data: bytes, file: str, gate: Gate) -> Iterator[RawTable]:
+    try:
+        sheets = sheets_of(data, MOST_SHEET_ROWS, MOST_COLUMNS)
+    except ValueError:
+        gate.fault(
+            "this is not a workbook that can be opened",
+            "Open it in a spreadsheet program and save it as .xlsx, without a password.",
+            file=file,
+        )
+        return
+    yield from _filled([(sheet.title, list(enumerate(sheet.rows, start=1))) for sheet in sheets], file, gate)
+
+
+def _filled(sheets: Sequence[tuple[str, list[tuple[int, list[Any]]]]], file: str, gate: Gate) -> Iterator[RawTable]:
+    """Sheets that hold anything, as tables; a fault where none does."""
+    tables = [cells_of(file, title, rows) for title, rows in sheets]
+    if not any(table.rows for table in tables):
+        gate.fault("there is nothing in it", "Fill it or take it away.", file=file)
+    yield from (with_days_in_rows(table) for table in tables if table.rows)
+
+
+def _workbook(data: bytes, file: str, gate: Gate) -> Iterator[RawTable]:
+    import warnings
+
+    import openpyxl
+
+    try:
+        with warnings.catch_warnings():
+            warnings.simplefilter("ignore")  # about styles it drops; no cell depends on them
+            book = openpyxl.load_workbook(io.BytesIO(data), read_only=True, data_only=True)
+            sheets = [
+                (sheet.title, [(n, list(values)) for n, values in enumerate(_rows_of(sheet), start=1)])
+                for sheet in book.worksheets
+            ]
+    except Exception:  # openpyxl lets whatever a broken part causes through: KeyError, TypeError, ParseError
+        gate.fault(
+            "this is not a workbook that can be opened",
+            "Open it in a spreadsheet program and save it anew as .xlsx, without a password.",
+            file=file,
+        )
+        return
+    yield from _filled(sheets, file, gate)
+
+
+def _rows_of(sheet: Any) -> Iterator[Sequence[Any]]:
+    sheet.reset_dimensions()  # what a file says of its own size is not to be trusted
+    return islice(sheet.iter_rows(values_only=True), MOST_SHEET_ROWS)
+
+
+def _parquet(data: bytes, file: str, gate: Gate) -> bytes | None:
+    try:
+        import pyarrow as pa
+        import pyarrow.csv
+        import pyarrow.parquet
+    except ImportError:
+        gate.fault(
+            "parquet is read only where pyarrow is installed", "Install reconcile[fast], or save it as CSV.", file=file
+        )
+        return None
+    try:
+        whole = pa.parquet.ParquetFile(io.BytesIO(data))
+        if whole.metadata.num_rows > MOST_ROWS or whole.metadata.num_columns > MOST_COLUMNS:
+            _too_large(file, gate)
+            return None
+        table = whole.read()
+        stream = io.BytesIO()
+        pa.csv.write_csv(table, stream)
+    except (pa.ArrowException, OSError, ValueError, TypeError):
+        gate.fault("this parquet file cannot be read", "Save it anew, one row an interval, or as CSV.", file=file)
+        return None
+    return stream.getvalue()

@@ -1,0 +1,55 @@
+"""What a folder and a workbook both end in: the same tables under the same names."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from pathlib import Path
+
+from reconcile.read.tables.cells import Grid, Section
+
+TABLES = ("bills", "loads", "weather", "events", "readings", "charges")
+"""Tables beside the settings, the interval data and the field test."""
+ENDINGS = (".csv", ".txt", ".tsv", ".xml", ".xlsx", ".ods", ".gz", ".zip", ".parquet", ".xls", ".json", ".pdf")
+"""Endings of interval data; a PDF is refused in words."""
+BOOKS = (".xlsx", ".xlsm", ".ods", ".xls")
+"""Endings of workbooks."""
+
+
+@dataclass(frozen=True, slots=True)
+class IntervalFile:
+    """A file of interval data that was found, not yet opened; or the sheet of a house's workbook."""
+
+    name: str
+    path: Path | None = None
+    grid: Grid | None = None
+
+
+@dataclass(slots=True)
+class Sources:
+    """Everything found, not yet judged.
+
+    Attributes
+    ----------
+    name : str
+        Name of the folder or of the workbook without its ending.
+    settings : Section
+        Keys of ``house.toml`` or of the sheet ``house``; empty where there is none.
+    tables : dict of str to Grid
+        By the names of :data:`TABLES`.
+    interval : list of IntervalFile
+        In the order of their file names.
+    more_bills : list of Grid
+        Further tables of bills, such as one for each year.
+    field_test : Section or Grid or None
+        Keys of ``field_test.toml``, or the cells of the sheet ``field test``.
+    electrician : Grid or None
+        Cells of the electrician's own workbook, which may stand beside it.
+    """
+
+    name: str
+    settings: Section
+    tables: dict[str, Grid] = field(default_factory=dict)
+    interval: list[IntervalFile] = field(default_factory=list)
+    field_test: Section | Grid | None = None
+    electrician: Grid | None = None
+    more_bills: list[Grid] = field(default_factory=list)

@@ -1,0 +1,98 @@
+"""Long columns are read by what repeats in them: runs of a date, a day of clock times, one length of line."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from reconcile.read.layouts.clock_column import MOST_A_DAY, ClockColumn
+from reconcile.read.layouts.time_columns import _counted
+from reconcile.read.values import time_cells
+from reconcile.read.values.number_cells import Marks, as_float, read_numbers
+from reconcile.read.values.time_cells import read_times
+
+
+def test_runs_of_dates_are_read_as_single_cells_are() -> None:
+    days = [f"{n % 12 + 1}/{n % 28 + 1}/2025" for n in range(40)]
+    cells = np.array([day.encode() for day in days for _ in range(24)] + [b"", b"total"])
+    long, each = read_times(cells), [read_times(cells[at : at + 1]) for at in range(len(cells))]
+    assert long.dates.tolist() == [int(one.dates[0]) for one in each]
+    assert long.seconds.tolist() == [0] * len(cells)
+    assert not long.clock
+
+
+def test_distances_from_utc_are_read_in_runs() -> None:
+    stamps = np.datetime64("2025-03-09T00:00") + np.timedelta64(15, "m") * np.arange(400)
+    texts = [f"{stamp}:00{'-05:00' if n < 217 else '-04:00'}".encode() for n, stamp in enumerate(stamps)]
+    read = read_times(np.array(texts))
+    assert read.offsets is not None
+    assert read.offsets.tolist() == [-18000] * 217 + [-14400] * 183
+
+
+@pytest.mark.parametrize("period", [24, 96, 1440])
+@pytest.mark.parametrize("odd", [None, 100, 1900])
+@pytest.mark.parametrize("seconds", ["", ":00 PM"])
+def test_clock_times_of_many_days(period: int, odd: int | None, seconds: str) -> None:
+    minutes = [n * (1440 // period) % (720 if seconds else 1440) for n in range(period)]
+    texts = [f"{m // 60 or (12 if seconds else 0)}:{m % 60:02d}{seconds}" for m in minutes]
+    cells = (texts * (2 * MOST_A_DAY // period + 2))[: 2 * MOST_A_DAY]
+    if odd is not None:
+        cells[odd] = "noon"
+    column = ClockColumn()
+    column.add(np.array([cell.encode() for cell in cells]))
+    column.add(np.array([cell.encode() for cell in cells[:7]]))
+    read = column.read()
+    wanted = [m * 60 + (43200 if seconds else 0) for m in minutes]
+    every = (wanted * (len(cells) // period + 1))[: len(cells)]
+    assert read.bad.sum() == (odd is not None)
+    here = [at for at in range(len(cells)) if at != odd]
+    assert read.seconds[here].tolist() == [every[at] for at in here]
+    assert read.seconds[-7:].tolist() == wanted[:7]
+
+
+def test_clock_times_that_come_again_are_decoded_once() -> None:
+    column = ClockColumn()
+    for cells in ([b"1:00", b"2:00 "], [b"2:00", b"3:00"], [b"1:00", b" 3:00"]):
+        column.add(np.array(cells))
+    assert column.texts == ["1:00", "2:00", "3:00"]
+    assert column.read().seconds.tolist() == [3600, 7200, 7200, 10_800, 3600, 10_800]
+
+
+def test_epoch_seconds_are_dates_of_utc() -> None:
+    stamps = np.datetime64("2024-02-28T23:30") + np.timedelta64(30, "m") * np.arange(200)
+    seconds = stamps.astype("datetime64[s]").astype(np.int64)
+    whole = _counted(np.array([str(s).encode() for s in seconds]), "epoch")
+    parts = _counted(np.array([f"{s}.0".encode() for s in seconds]), "epoch")
+    thousandths = _counted(np.array([f"{s}000".encode() for s in seconds]), "epoch")
+    written = read_times(np.array([str(stamp).encode() for stamp in stamps]))
+    for read in (whole, parts, thousandths):
+        assert read.dates.tolist() == written.dates.tolist()
+        assert read.seconds.tolist() == written.seconds.tolist()
+        assert read.offsets is not None
+        assert not read.offsets.any()
+
+
+@pytest.mark.parametrize("cells", [["0,50", "1,25", "-12,5", "", "7"], ["0,500", "1,250"], ["10,1"] * 30])
+def test_decimal_commas_are_read_at_once(cells: list[str], monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("reconcile.read.values.number_cells._marked_float", None)  # not cell by cell
+    got = read_numbers([np.array([cell.encode() for cell in cells])], ";")
+    assert got.marks == Marks(",", "")
+    wanted = [as_float(cell, Marks(",", "")) for cell in cells]
+    assert np.array_equal(got.values[0], np.array(wanted, dtype=float), equal_nan=True)
+
+
+@pytest.mark.parametrize(
+    ("cells", "marks"),
+    [
+        (["1,250", "2,500"], Marks(open="1,250")),
+        (["1,250", "987"], Marks(".", ",")),
+        (["1,250", "0.5"], Marks(".", ",")),
+        (["1,234,567", "1"], Marks(".", ",")),
+    ],
+)
+def test_commas_that_may_be_thousands_are_not(cells: list[str], marks: Marks) -> None:
+    assert read_numbers([np.array([cell.encode() for cell in cells])], ";").marks == marks
+
+
+def test_a_short_column_is_not_looked_at_for_runs() -> None:
+    assert read_times(np.array([b"2025-01-01"] * (time_cells.LONG - 1))).dates.size == time_cells.LONG - 1
