@@ -130,6 +130,8 @@ def find_layout(table: RawTable) -> Layout:
     first, date_at = _first_row(kinds)
     body = table.head[first:]
     shown = [cells for _, cells in (*body[:SAMPLE], *(row for row in table.tail if row[0] > body[-1][0]))]
+    while len(shown) > 1 and sum(map(bool, shown[-1])) < 2:
+        del shown[-1]  # a line below a short table says nothing of its columns
     usual = Counter(len(cells) for cells in shown).most_common(1)[0][0]
     width = max(usual, len(table.head[first - 1][1]) if first else 0)
     names, header = _names(table.head[:first], width)

@@ -16,7 +16,7 @@ from reconcile.errors import InputError
 from reconcile.house import House, Weather
 from reconcile.read import read_house
 
-from .test_beside import book
+from ..wrappings.test_beside import book
 
 YEAR_F = (49, 38, 30, 33, 45, 55, 58, 64, 71, 74, 68, 57)
 COAST_F = (50, 51, 52, 54, 55, 58, 60, 60, 60, 58, 54, 51)

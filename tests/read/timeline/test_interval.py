@@ -412,3 +412,11 @@ def test_days_beside_their_hours_count_once_whatever_their_length(zone: str, fir
     assert interval is not None
     np.testing.assert_allclose(interval.kwh, values)
     assert counts(interval) == {"repeat": (5, round(float(values.sum()), 6))}
+
+
+@pytest.mark.parametrize("last", [2, 4, 6])
+def test_lines_below_a_last_page_of_few_rows_do_not_make_its_dates_unreadable(make_house: MakeHouse, last: int) -> None:
+    header = "Date,Time,kWh\n"
+    rows = [f"01/{13 + n // 24:02d}/2025,{n % 24:02d}:00,0.5\n" for n in range(24 + last)]
+    text = f"{header}{''.join(rows[:24])}Page 1 of 2\n\n{header}{''.join(rows[24:])}Page 2 of 2\nEnd of report\n"
+    assert len(read(make_house, text).kwh) == 24 + last

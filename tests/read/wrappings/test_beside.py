@@ -11,7 +11,7 @@ import pytest
 from reconcile.errors import InputError
 from reconcile.read import read_house
 
-from .conftest import HOUSE
+from ..conftest import HOUSE
 
 BILLS: list[list[object]] = [
     ["start", "end", "kwh", "amount"],
