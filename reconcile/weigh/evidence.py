@@ -21,7 +21,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from reconcile.weigh.gaussian import Fit, inverse_beside
-from reconcile.weigh.pairs import Block, Candidates, Paired, Parts, Rooms, parts_of, weigh_pairs
+from reconcile.weigh.pairs import Block, Candidates, Paired, Parts, Rooms, in_lines, parts_of, weigh_pairs
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
@@ -162,8 +162,8 @@ def quick_total(parts: Parts, candidates: Candidates, leaders: int) -> float:
     single = parts.single
     likeliest = np.sort(np.argsort(single)[-leaders:])
     top = max(parts.none, float(single.max(initial=-np.inf)))
-    logs, factor = Block.of(parts).logs(likeliest, slice(0, len(single)), Rooms.of(leaders * len(single)), top)
-    pair = (logs + np.log(np.maximum(factor, np.float32(1e-37)))).astype(float) + top
+    logs, factor = Block.of(parts).logs(likeliest, 0, Rooms.of(leaders * in_lines(len(single))), top)
+    pair = (logs + np.log(np.maximum(factor, np.float32(1e-37))))[:, : len(single)].astype(float) + top
     pair[candidates.excludes(likeliest[:, None], np.arange(len(single)))] = -np.inf
     twice = np.zeros(len(single), dtype=bool)
     twice[likeliest] = True
