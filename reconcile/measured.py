@@ -65,7 +65,8 @@ class Weather(Held):
             and np.array_equal(self.mean_c, other.mean_c, equal_nan=True)
         )
 
-    __hash__ = None  # type: ignore[assignment]
+    def __hash__(self) -> int:
+        return hash((self.first, len(self.mean_c)))
 
     @classmethod
     def from_series(cls, series: pd.Series[float], temperature_unit: Literal["C", "F"] = "C") -> Weather:

@@ -14,7 +14,7 @@ from functools import lru_cache
 import numpy as np
 from numpy.typing import NDArray
 
-from reconcile.house import Bill, House
+from reconcile.house import Bill, House, Weather
 
 Floats = NDArray[np.float64]
 
@@ -114,12 +114,16 @@ class Outdoors:
 
 def climate_of(house: House) -> Climate | None:
     """Return the site's normal year: from its own record, else from its coldest and warmest months, else None."""
-    weather = house.weather
-    coldest, warmest = house.coldest_month_c, house.warmest_month_c
+    south = house.timezone.startswith(SOUTHERN)
+    return _climate(house.weather, house.coldest_month_c, house.warmest_month_c, south)
+
+
+@lru_cache(maxsize=16)
+def _climate(weather: Weather | None, coldest: float | None, warmest: float | None, south: bool) -> Climate | None:
     stated = None
     if coldest is not None and warmest is not None:
         swing = 0.5 * (warmest - coldest) * MONTH_MEANS_TO_WAVE
-        sign = 1.0 if house.timezone.startswith(SOUTHERN) else -1.0
+        sign = 1.0 if south else -1.0
         # ordinal 1 is the first of January
         phase = 2.0 * np.pi * COLDEST_DAY / YEAR_DAYS
         stated = Climate(

@@ -10,10 +10,10 @@ from __future__ import annotations
 import math
 import string
 import unicodedata
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
-from decimal import Decimal, localcontext
+from decimal import Decimal
 from functools import lru_cache
 from typing import TYPE_CHECKING, Any
 
@@ -26,6 +26,7 @@ NO_BREAK = "\N{NO-BREAK SPACE}"
 MONTHS = ("January", "February", "March", "April", "May", "June", "July", "August", "September", "October", "November",
           "December")  # fmt: skip
 """Sentences are English whatever the process's own locale is set to, which strftime would follow."""
+SHORT_MONTHS = tuple(month[:3] for month in MONTHS)
 NOTHING = "–"
 """What stands where a figure is not known."""
 
@@ -46,6 +47,36 @@ def _locale(name: str) -> Locale:
     from babel import Locale
 
     return Locale.parse(name)
+
+
+@lru_cache(maxsize=16)
+def _signs(name: str) -> dict[int, str]:
+    """What a locale writes between thousands and before decimals, as ``str.translate`` takes it."""
+    from babel.numbers import get_decimal_symbol, get_group_symbol
+
+    between, before = get_group_symbol(_locale(name)), get_decimal_symbol(_locale(name))
+    return {ord(","): between.replace("\u202f", NO_BREAK), ord("."): before}
+
+
+@lru_cache(maxsize=64)
+def _around(name: str, currency: str) -> tuple[str, str] | None:
+    """What stands before and after an amount of money; None where its figures do not stand three and three."""
+    plain = _money_in_full(Decimal(1), 0, name, currency).split("1")
+    many = _money_in_full(Decimal(1111111), 0, name, currency)
+    if len(plain) != 2 or many != Voice(name)._digits(1111111, 0).join(plain):
+        return None
+    return plain[0], plain[1]
+
+
+def _money_in_full(amount: Decimal, places: int, name: str, currency: str) -> str:
+    from babel.numbers import format_currency
+
+    whole = "#,##0" + ("." + "0" * places if places else "")
+    pattern = str(_locale(name).currency_formats["standard"].pattern).split(";")[0]
+    return format_currency(
+        amount, currency, locale=_locale(name), decimal_quantization=False, currency_digits=False,
+        format=pattern.replace("#,##0.00", whole).replace("#,##0.###", whole),
+    ).replace("\u202f", NO_BREAK)  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True)
@@ -87,12 +118,7 @@ class Voice:
         return f"{'−' if rounded < 0 else '+' if sign and rounded > 0 else ''}{text}"
 
     def _digits(self, value: float | Decimal, places: int) -> str:
-        from babel.numbers import format_decimal
-
-        pattern = "#,##0" + ("." + "0" * places if places else "")
-        with localcontext(prec=400):  # any float has its place, which the usual 28 digits do not give
-            text = str(format_decimal(value, format=pattern, locale=_locale(self.locale)))
-        return text.replace("\u202f", NO_BREAK)
+        return f"{Decimal(str(value)):,.{places}f}".translate(_signs(self.locale))
 
     def figure(self, value: float | None) -> str:
         """Write a rough number to two figures, without an idle nought.
@@ -221,24 +247,18 @@ class Voice:
     def _money(self, amount: Decimal | float | None, places: int | None, sign: bool) -> str:
         if amount is None or not math.isfinite(amount):
             return NOTHING
-        from babel.numbers import format_currency
-
         places = currency_places(self.currency) if places is None else places
         exact = half_up(amount, places)
-        text = format_currency(
-            abs(exact), self.currency, locale=_locale(self.locale), decimal_quantization=False,
-            currency_digits=False, format=self._money_pattern(places),
-        ).replace("\u202f", NO_BREAK)  # fmt: skip
+        around = _around(self.locale, self.currency)
+        if around is None:  # figures stand in other groups than three and three
+            text = _money_in_full(abs(exact), places, self.locale, self.currency)
+        else:
+            text = self._digits(abs(exact), places).join(around)
         return f"{'−' if exact < 0 else '+' if sign and exact > 0 else ''}{text}"
-
-    def _money_pattern(self, places: int) -> str:
-        pattern = str(_locale(self.locale).currency_formats["standard"].pattern).split(";")[0]
-        whole = "#,##0" + ("." + "0" * places if places else "")
-        return pattern.replace("#,##0.00", whole).replace("#,##0.###", whole)
 
     def day(self, when: date | None) -> str:
         """Write a date that nobody can read two ways: the month in letters."""
-        return self._date(when, "MMMM d, y", "d MMMM y")
+        return self._date(when, MONTHS)
 
     def short_day(self, when: date | None) -> str:
         """Write a date for a table.
@@ -248,7 +268,7 @@ class Voice:
         >>> Voice().short_day(date(2025, 3, 7)), Voice("en_GB").short_day(date(2025, 3, 7))
         ('Mar 7, 2025', '7 Mar 2025')
         """
-        return self._date(when, "MMM d, y", "d MMM y")
+        return self._date(when, SHORT_MONTHS)
 
     def month(self, when: date | None) -> str:
         """Write a month and its year.
@@ -258,16 +278,16 @@ class Voice:
         >>> Voice().month(date(2025, 3, 7))
         'March 2025'
         """
-        return self._date(when, "MMMM y", "MMMM y")
+        return NOTHING if when is None else f"{MONTHS[when.month - 1]} {when.year}"
 
-    def _date(self, when: date | None, month_first: str, day_first: str) -> str:
+    def _date(self, when: date | None, months: Sequence[str], *, year: bool = True) -> str:
         if when is None:
             return NOTHING
-        from babel.dates import format_date
-
         # sentences are English, so are the months in them; the locale decides their order
-        first = "en_US" if self.locale in MONTH_FIRST else "en_GB"
-        return format_date(when, month_first if first == "en_US" else day_first, locale=_locale("en_US"))
+        month = months[when.month - 1]
+        if self.locale in MONTH_FIRST:
+            return f"{month} {when.day}" + (f", {when.year}" if year else "")
+        return f"{when.day} {month}" + (f" {when.year}" if year else "")
 
     def span(self, start: date, end: date) -> str:
         """Write the two dates of a period, the year once where one will do.
@@ -279,7 +299,7 @@ class Voice:
         """
         if start.year != end.year:
             return f"{self.short_day(start)} – {self.short_day(end)}"
-        return f"{self._date(start, 'MMM d', 'd MMM')} – {self.short_day(end)}"
+        return f"{self._date(start, SHORT_MONTHS, year=False)} – {self.short_day(end)}"
 
     def chance(self, probability: float | None) -> str:
         """Say a chance in words and number.
@@ -359,7 +379,16 @@ class Voice:
         >>> Voice().fill("{size:watts} since {onset:day}", {"size": 412.0, "onset": date(2025, 10, 9)})
         '410 W since October 9, 2025'
         """
-        return _Filler(self).vformat(template, (), figures)
+        return "".join(
+            text if name is None else f"{text}{self._write(figures[name], how)}"
+            for text, name, how in _places(template)
+        )
+
+    def _write(self, value: Any, how: str) -> str:
+        if not how:
+            return str(value)
+        write = getattr(self, how)
+        return str(write(*value) if isinstance(value, tuple) else write(value))
 
     def capital(self, text: str) -> str:
         """Begin a sentence with a capital letter."""
@@ -370,15 +399,10 @@ MONTH_FIRST = ("en_US", "en_CA", "en_PH")
 """Locales whose dates name the month before the day."""
 
 
-class _Filler(string.Formatter):
-    def __init__(self, voice: Voice) -> None:
-        self.voice = voice
-
-    def format_field(self, value: Any, format_spec: str) -> str:
-        if not format_spec:
-            return str(value)
-        write = getattr(self.voice, format_spec)
-        return str(write(*value) if isinstance(value, tuple) else write(value))
+@lru_cache(maxsize=4096)
+def _places(template: str) -> tuple[tuple[str, str | None, str], ...]:
+    """Text before each place of a template, the place's name, and the method that writes it."""
+    return tuple((text, name, how or "") for text, name, how, _ in string.Formatter().parse(template))
 
 
 def clean(value: Any) -> Any:

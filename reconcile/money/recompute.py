@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from decimal import Decimal
 from typing import Any
 
@@ -16,17 +16,18 @@ from reconcile.money.tariff_windows import window_kwh
 
 @dataclass(frozen=True, slots=True)
 class Recomputed:
-    """One bill by the tariff as typed. ``lines`` is empty where ``why_not`` says what is missing."""
+    """One bill by the tariff as typed. ``lines`` is empty where ``why_not`` says what is missing, else ``ours`` their
+    total.
+    """
 
     period: int
     lines: tuple[Line, ...]
     billed: Decimal | None
     why_not: Missing | None = None
+    ours: Decimal | None = field(init=False)
 
-    @property
-    def ours(self) -> Decimal | None:
-        """Total of the lines."""
-        return None if self.why_not else total(self.lines)
+    def __post_init__(self) -> None:
+        object.__setattr__(self, "ours", None if self.why_not else total(self.lines))
 
     @property
     def difference(self) -> Decimal | None:

@@ -21,7 +21,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from reconcile.weigh.gaussian import Fit, inverse_beside
-from reconcile.weigh.pairs import Block, Candidates, Paired, Parts, Rooms, in_lines, parts_of, weigh_pairs
+from reconcile.weigh.one_sign import logistic
+from reconcile.weigh.pairs import LEAST_SINE, Candidates, Paired, Parts, parts_under, weigh_pairs
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
@@ -123,7 +124,7 @@ def weigh_under(
     shares : ndarray, shape (len(several),)
         Chance of each of them, once the data are heard.
     """
-    each = [parts_of(chance, data, candidates) for chance, data in several]
+    each = parts_under(several, candidates)
     top = max(max(parts.none, float(parts.single.max(initial=-np.inf))) for parts in each)
     paired = weigh_pairs(each, candidates, top)
     top = paired.top
@@ -154,24 +155,56 @@ def weigh_under(
     return posterior, totals / total
 
 
-def quick_total(parts: Parts, candidates: Candidates, leaders: int) -> float:
+def quick_totals(each: Sequence[Parts], candidates: Candidates, leaders: int) -> Floats:
     """Logarithm of the evidence of no cause, each alone, and each beside one of the likeliest, less a constant.
 
     What ways a household has is judged whatever causes act; the likeliest few stand for all.
+
+    Parameters
+    ----------
+    each : sequence of Parts
+        Under each of the ways.
+    candidates : Candidates
+    leaders : int
+
+    Returns
+    -------
+    ndarray, shape (len(each),)
     """
-    single = parts.single
-    likeliest = np.sort(np.argsort(single)[-leaders:])
-    top = max(parts.none, float(single.max(initial=-np.inf)))
-    logs, factor = Block.of(parts).logs(likeliest, 0, Rooms.of(leaders * in_lines(len(single))), top)
-    pair = (logs + np.log(np.maximum(factor, np.float32(1e-37))))[:, : len(single)].astype(float) + top
-    pair[candidates.excludes(likeliest[:, None], np.arange(len(single)))] = -np.inf
-    twice = np.zeros(len(single), dtype=bool)
-    twice[likeliest] = True
-    pair[:, twice] -= np.log(2.0)
-    pair[np.arange(len(likeliest)), likeliest] = -np.inf
-    top = max(parts.none, float(single.max(initial=-np.inf)), float(pair.max(initial=-np.inf)))
-    total = np.exp(parts.none - top) + np.exp(single - top).sum() + np.exp(pair - top).sum()
-    return top + float(np.log(total))
+    none, single = np.array([parts.none for parts in each]), np.stack([parts.single for parts in each])
+    likeliest = np.sort(np.argsort(single, axis=1)[:, -leaders:], axis=1)
+    pair = _beside(each, likeliest)
+    pair[candidates.excludes(likeliest[:, :, None], np.arange(single.shape[1]))] = -np.inf
+    twice = np.zeros(single.shape)
+    np.put_along_axis(twice, likeliest, np.log(2.0), axis=1)
+    pair -= twice[:, None]
+    np.put_along_axis(pair, likeliest[:, :, None], -np.inf, axis=2)
+    every = np.concatenate([none[:, None], single, pair.reshape(len(each), -1)], axis=1)
+    top = every.max(axis=1)
+    return np.asarray(top + np.log(np.exp(every - top[:, None]).sum(axis=1)))
+
+
+@np.errstate(over="ignore")
+def _beside(each: Sequence[Parts], rows: Ints) -> Floats:
+    """Log weights of some patterns under each way, shape (W, m), with every other, each sign by itself."""
+    one, pull = np.stack([parts.one for parts in each]), np.stack([parts.pull for parts in each])
+    length, prior, loss, exponent = np.sqrt(one), each[0].prior, each[0].loss, each[0].exponent
+    unit, pull = np.stack([parts.white for parts in each]) / length[:, None], pull / length
+    mine = np.take_along_axis(pull, rows, axis=1)[:, :, None]
+    cosine = np.swapaxes(np.take_along_axis(unit, rows[:, None], axis=2), 1, 2) @ unit
+    sine = np.maximum(1.0 - cosine**2, LEAST_SINE)  # squared
+    here, there = mine - cosine * pull[:, None], pull[:, None] - cosine * mine
+    misfit = np.array([parts.misfit for parts in each])[:, None, None]
+    left = np.maximum(misfit + loss[rows][:, :, None] + loss - mine**2 - there**2 / sine, each[0].freedom)
+    level = np.array([parts.level for parts in each])[:, None, None]
+    weight = level + (prior[rows] - np.log(np.take_along_axis(length, rows, axis=1)))[:, :, None]
+    weight = weight + (prior - np.log(length))[:, None] - 0.5 * np.log(sine) - exponent * np.log(left)
+    straight, cubic = logistic(2.0 * exponent)
+    sd, signed = np.sqrt(sine * left / (2.0 * exponent)), each[0].signed
+    for size, known in ((here / sd, signed[rows][:, :, None]), (there / sd, signed)):
+        odds = np.where(known, size * (straight + cubic * size**2), np.inf)
+        weight -= np.log1p(np.exp(np.minimum(-odds, 80.0)))
+    return np.asarray(weight)
 
 
 def collect(

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -90,8 +91,9 @@ class Candidates:
     def compact(self) -> Candidates:
         """The same with smaller numbers, which are compared faster, and filled up to whole lines."""
         more = (0, in_lines(len(self.kind)) - len(self.kind))
-        short = {name: np.pad(getattr(self, name).astype(np.int16), more) for name in ("group", "opens", "closes")}
-        return replace(self, **short)
+        small: list[Any] = [np.pad(one.astype(np.int16), more) for one in (self.group, self.opens, self.closes)]
+        group, opens, closes = small
+        return replace(self, group=group, opens=opens, closes=closes)
 
     def prior(self, freedom: float) -> Floats:
         """Logarithm of each pattern's prior odds over the chance of its sign beforehand."""
@@ -168,24 +170,33 @@ class Parts:
         return np.asarray(weight + np.log(together) - beforehand(self.shift[members] + sure, self.freedom))
 
 
-def parts_of(chance: float, data: Fit, candidates: Candidates) -> Parts:
-    """Form them for data read in one way, of so much chance."""
-    exponent = 0.5 * (data.freedom + len(data.residual))
-    turned = np.where(candidates.shift < 0.0, -1.0, 1.0)
-    white, shift = data.half @ (turned * candidates.columns), np.abs(candidates.shift)
-    pull = data.white @ white + shift
+def parts_under(several: Sequence[tuple[float, Fit]], candidates: Candidates) -> list[Parts]:
+    """Form them for the same data read in several ways, each of so much chance."""
+    first, half = several[0][1], np.stack([data.half for _, data in several])
+    exponent, freedom = 0.5 * (first.freedom + len(first.residual)), first.freedom
+    white, shift = (
+        half @ np.where(candidates.shift < 0.0, -candidates.columns, candidates.columns),
+        np.abs(candidates.shift),
+    )
+    pull = (np.stack([data.white for _, data in several])[:, None] @ white)[:, 0] + shift
     loss, signed = shift**2, shift > 0.0
-    one = 1.0 + np.einsum("ij,ij->j", white, white)
-    prior = candidates.prior(data.freedom)
-    misfit = data.freedom + data.misfit
-    level = float(np.log(chance) + np.log(np.diagonal(data.half)).sum())
+    one = 1.0 + np.einsum("wij,wij->wj", white, white)
+    prior = candidates.prior(freedom)
+    misfit = np.array([freedom + data.misfit for _, data in several])
+    level = np.log([chance for chance, _ in several]) + np.log(np.diagonal(half, axis1=1, axis2=2)).sum(axis=1)
     # never below the freedom in exact arithmetic; huge bills cancel
-    left = np.maximum(misfit + loss - pull**2 / one, data.freedom)
-    single = level + prior - 0.5 * np.log(one) - exponent * np.log(left)
+    left = np.maximum(misfit[:, None] + loss - pull**2 / one, freedom)
+    single = level[:, None] + prior - 0.5 * np.log(one) - exponent * np.log(left)
     side = one_side(pull / np.sqrt(one * left / (2.0 * exponent)), 2.0 * exponent)
     single += np.where(signed, np.log(side), 0.0)
-    none = level - exponent * float(np.log(misfit))
-    return Parts(white, pull, one, shift, loss, signed, prior, misfit, data.freedom, exponent, level, none, single)
+    none = level - exponent * np.log(misfit)
+    return [
+        Parts(
+            white[way], pull[way], one[way], shift, loss, signed, prior,
+            float(misfit[way]), freedom, exponent, float(level[way]), float(none[way]), single[way],
+        )
+        for way in range(len(several))
+    ]  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -213,10 +224,10 @@ def weigh_pairs(each: Sequence[Parts], candidates: Candidates, top: float) -> Pa
     taken = np.zeros(count, dtype=bool)
     taken[rows] = True
     whole = len(rows) == count
-    kinds = int(candidates.kind.max(initial=-1)) + 1
+    kind, kinds = candidates.kind, int(candidates.kind.max(initial=-1)) + 1
     # patterns of one kind stand together, but for a few
-    runs = np.flatnonzero(np.diff(candidates.kind, prepend=-1))
-    row_runs = np.flatnonzero(np.diff(candidates.kind[rows], prepend=-1))
+    runs = np.flatnonzero(np.diff(kind, prepend=-1))
+    run = np.searchsorted(runs, np.arange(count), side="right") - 1
     totals, acts, by_kind = np.zeros(len(each)), np.zeros(count), np.zeros((kinds, kinds))
     found_pairs: list[tuple[Ints, Ints]] = [(rows[:0], rows[:0])]
     found = [np.zeros(0)]
@@ -231,7 +242,7 @@ def weigh_pairs(each: Sequence[Parts], candidates: Candidates, top: float) -> Pa
         allowed = small.allowed(at, first)
         twice = np.arange(first, at[-1] + 1)  # beyond these none has been met
         allowed[:, : len(twice)] &= (twice > at[:, None]) if whole else (twice > at[:, None]) | ~taken[twice]
-        weight = np.zeros((), np.float32)
+        weight = np.zeros((1, 1))
         for way, block in enumerate(blocks):
             logs, factor = block.logs(at, first, rooms, top)
             more = float(logs.max(initial=-np.inf))
@@ -241,7 +252,7 @@ def weigh_pairs(each: Sequence[Parts], candidates: Candidates, top: float) -> Pa
             if more > MOST_LOG:  # all that was summed is made relative to this pair
                 top += more
                 logs -= np.float32(more)
-                weight = weight * np.float32(np.exp(-more))
+                weight = weight * np.exp(-more)
                 for summed in (totals, acts, by_kind, *found):
                     summed *= np.exp(-more)
                 best *= np.exp(-more)
@@ -249,21 +260,23 @@ def weigh_pairs(each: Sequence[Parts], candidates: Candidates, top: float) -> Pa
             np.exp(logs, out=logs)
             logs *= factor
             logs *= allowed
-            by_row = logs.sum(axis=1)
-            totals[way] += by_row.sum(dtype=float)
+            mine = rooms.double[: logs.size].reshape(logs.shape)
+            mine[:] = logs
+            weight = mine if len(blocks) == 1 else weight + mine
+            by_row = mine.sum(axis=1)
+            totals[way] += by_row.sum()
             acts[at] += by_row
-            weight = weight + logs if len(blocks) > 1 else logs
-        mine = np.append(begin, row_runs[(row_runs > begin) & (row_runs < end)])
-        theirs = np.append(first, runs[runs > first])
-        across = np.add.reduceat(weight, mine - begin, axis=0)
+        begun, until = int(run[at[0]]), int(run[at[-1]]) + 1
+        across = (run[at] == np.arange(begun, until)[:, None]).astype(float) @ weight
         acts[first:] += across.sum(axis=0)[: count - first]
+        theirs = np.maximum(runs[run[first] :], first)
         across = np.add.reduceat(across, theirs - first, axis=1)
-        flat = candidates.kind[rows[mine]][:, None] * kinds + candidates.kind[theirs]
+        flat = kind[runs[begun:until]][:, None] * kinds + kind[theirs]
         by_kind += np.bincount(flat.ravel(), across.ravel(), kinds * kinds).reshape(by_kind.shape)
         best = max(best, float(weight.max(initial=0.0)))
-        keep = np.flatnonzero(weight > np.float32(best * np.exp(-KEPT)))
+        keep = np.flatnonzero(weight > best * np.exp(-KEPT))
         if keep.size:
-            found.append(weight.ravel()[keep].astype(float))
+            found.append(weight.ravel()[keep])
             row, column = np.divmod(keep, weight.shape[1])
             found_pairs.append((at[row], column + first))
     pair, members = np.concatenate(found), np.stack([np.concatenate(side) for side in zip(*found_pairs, strict=True)])

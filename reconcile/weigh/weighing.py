@@ -14,7 +14,7 @@ from reconcile.house import House
 from reconcile.interval.found import Evidence
 from reconcile.meter.observation import Observation
 from reconcile.weigh import constants as k
-from reconcile.weigh.evidence import Posterior, quick_total, sizes, weigh_under
+from reconcile.weigh.evidence import Posterior, quick_totals, sizes, weigh_under
 from reconcile.weigh.gaussian import Fit, fit
 from reconcile.weigh.generation_rows import generation_rows
 from reconcile.weigh.interval_rows import (
@@ -29,7 +29,7 @@ from reconcile.weigh.interval_rows import (
 )
 from reconcile.weigh.mixture import Reading, Rows, reweigh
 from reconcile.weigh.model import Layout, Model, lay_out
-from reconcile.weigh.pairs import Candidates, Parts, parts_of
+from reconcile.weigh.pairs import Candidates, Parts, parts_under
 from reconcile.weigh.patterns import Patterns, kinds_mask, patterns
 from reconcile.weigh.places import TIMED_KINDS, Places, outstanding, places
 from reconcile.weigh.refit import Heard
@@ -231,9 +231,9 @@ def _learnt(layout: Layout, at: Places, residual: Floats, judged: NDArray[np.boo
     shape = fitted_shape(models[0], bills[0], judged)
     found = patterns(at, models[0], shape, bills[0], judged)
     candidates = found.candidates(found.effect[judged])
-    parts = [parts_of(chance, data, candidates) for (chance, _), data in zip(several, bills, strict=True)]
-    logs = [quick_total(one, candidates, LEADERS) for one in parts]
-    share = np.exp(np.array(logs) - max(logs))
+    parts = parts_under([(chance, data) for (chance, _), data in zip(several, bills, strict=True)], candidates)
+    logs = quick_totals(parts, candidates, LEADERS)
+    share = np.exp(logs - logs.max())
     share /= share.sum()
     mean = Ways.mean([ways for _, ways in several], share)
     kept = np.flatnonzero(share >= LEAST_SHARE)
