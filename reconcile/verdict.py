@@ -11,7 +11,7 @@ from reconcile.decide import BLIND_PERCENT, FEWEST, FEWEST_BARE, OFF_LEVEL, Case
 from reconcile.exchange_news import exchange_news
 from reconcile.facts import Finding
 from reconcile.house import Event, House
-from reconcile.interval.found import ABOVE_PLATE
+from reconcile.interval.found import ABOVE_PLATE, FOREIGN
 from reconcile.interval.planned_run import RunPlan
 from reconcile.kinds import Decision, Flag, Hazard
 from reconcile.load_shares import sums_as_printed, too_large
@@ -347,7 +347,7 @@ def _reasons(given: Inputs, rule: Rule) -> list[str]:
     said = [_too_little(given)] if rule.name == "too-few" else []
     said += given.site.sentences if rule.name == "main-off-counts" else []
     said += _stands_out(given)
-    said += [finding_text(f, voice) for f in given.findings if f.settles]
+    said += [finding_text(f, voice) for f in given.findings if f.settles or f.case == FOREIGN]
     likely = [c for c in given.causes if c.code != "none" and c.probability >= given.costs.look_at][:CAUSES_TOLD]
     # both readings of one news: the answer names the less likely one too
     news = () if _exchange(given) is None else ("meter-step", "old-meter-slow")

@@ -27,7 +27,7 @@ from reconcile.interval.planned_run import PLUG_IN_PERCENT, read_run
 from reconcile.interval.profile import day_profiles
 from reconcile.interval.size_change import GainSignal
 from reconcile.interval.switching import Switching, switching, thinned
-from reconcile.interval.tie_out import tie_out
+from reconcile.interval.tie_out import Tied, tie_out
 
 MOST_LISTED = 2
 """Seasons of listed loads on a timer that are passed over, as a pool pump's of two years."""
@@ -60,7 +60,38 @@ def examine(house: House, facts: Facts) -> IntervalResult | None:
         return None
     zone = ZoneInfo(house.timezone)
     tied = tie_out(house, facts)
+    result = _tied(house, tied, zone)
+    # another meter's appliances say nothing of this house's bills
+    return result if tied.foreign else _with_signals(result, house, facts, zone)
+
+
+def _tied(house: House, tied: Tied, zone: ZoneInfo) -> IntervalResult:
+    """Give what the data hold and how the bills add up, with no signal looked at."""
+    interval = house.interval
+    assert interval is not None
     hour = tied.hour if tied.hour is not None and tied.hour.agreeing else None
+    return IntervalResult(
+        kwh=float(np.nansum(interval.kwh)),
+        readings=len(interval.kwh),
+        start=datetime.fromtimestamp(int(interval.starts[0].astype(np.int64)), UTC).astimezone(zone),
+        end=datetime.fromtimestamp(int(interval.ends[-1].astype(np.int64)), UTC).astimezone(zone),
+        step_minutes=interval.step_seconds / 60.0,
+        assumed=interval.assumed,
+        actions=interval.actions,
+        tie_out=tied.rows,
+        floor_watts=None,
+        reading_hour=None if hour is None else hour.seconds / 3600.0,
+        reading_hours=None if hour is None else (hour.low_seconds / 3600.0, hour.high_seconds / 3600.0),
+        inclusive_dates=tied.inclusive,
+        ratio=tied.ratio,
+        foreign=tied.foreign,
+    )
+
+
+def _with_signals(result: IntervalResult, house: House, facts: Facts, zone: ZoneInfo) -> IntervalResult:
+    """Look at the base load, what runs by the clock, the sizes of steps and the use by day."""
+    interval = house.interval
+    assert interval is not None
     exchanges = tuple(int(day_numbers([exchange.day])[0]) for exchange in facts.exchanges)
     # what was spread between two readings says nothing of how appliances switch
     spread = interval.estimated is not None and float(interval.estimated.mean()) > MOST_ESTIMATED
@@ -80,21 +111,10 @@ def examine(house: House, facts: Facts) -> IntervalResult | None:
     daily = daily_use(house, _lifts(base, clock), _never_rests(base), degrees)
     if daily is not None and daily.empty and not house.generation:
         degrees = by_degree(quiet, zone, daily.empty)
-    return IntervalResult(
-        kwh=float(np.nansum(interval.kwh)),
-        readings=len(interval.kwh),
-        start=datetime.fromtimestamp(int(interval.starts[0].astype(np.int64)), UTC).astimezone(zone),
-        end=datetime.fromtimestamp(int(interval.ends[-1].astype(np.int64)), UTC).astimezone(zone),
-        step_minutes=interval.step_seconds / 60.0,
-        assumed=interval.assumed,
-        actions=interval.actions,
-        tie_out=tied.rows,
+    return replace(
+        result,
         floor_watts=None if base is None else base.floor_watts,
         onset=None if base is None else base.onset,
-        reading_hour=None if hour is None else hour.seconds / 3600.0,
-        reading_hours=None if hour is None else (hour.low_seconds / 3600.0, hour.high_seconds / 3600.0),
-        inclusive_dates=tied.inclusive,
-        ratio=tied.ratio,
         base=base,
         clock_load=clock,
         gain=gain,

@@ -18,6 +18,9 @@ from reconcile.texts.interval import action_text, assumed_text
 ABOVE_PLATE = "above-plate"
 """Code of the finding that a listed load switches more than its plate leaves room for."""
 
+FOREIGN = "foreign"
+"""Case of the finding that the data are of another meter, and why a bill does not add up then."""
+
 if TYPE_CHECKING:
     from reconcile.interval.base_load import BaseLoad, Onset
     from reconcile.interval.by_degree import ByDegree, Spell
@@ -53,7 +56,8 @@ class TieOut:
         at another time of its day), ``any-hour`` (no one time of reading serves the account), ``moved`` (energy moved
         between two bills), ``part`` (the part that is covered already exceeds the bill), ``not-asked-for``; of a bill
         that is not within ``no-hour`` (no pair of times within a day of the printed dates gives it), ``no-such-hour``
-        (none of those that the other bills need) or ``chain`` (the readings beside it leave no room); of a bill
+        (none of those that the other bills need), ``chain`` (the readings beside it leave no room) or ``foreign`` (so
+        many do not add up that the data are of another meter); of a bill
         that is not covered ``outside`` (it lies before or after the data), ``partly`` (they begin or end within it) or
         ``gaps`` (too much of it is missing); empty where nothing is to be said.
     read_between : tuple of float or None
@@ -75,7 +79,7 @@ class TieOut:
 
 @dataclass(frozen=True, slots=True)
 class Ratio:
-    """One ratio of billed to interval energy throughout.
+    """One ratio of billed to interval energy, of all bills or of some one after another (``in_a_row``).
 
     ``points_to`` says what the ratio itself fits: ``unit`` (a power of ten), ``power`` (mean power taken for energy or
     the other way round), ``multiplier`` (a whole number), ``other-scope`` (none of these).
@@ -85,6 +89,7 @@ class Ratio:
     standard_uncertainty: float
     periods: tuple[int, ...]
     points_to: str
+    in_a_row: bool = False
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -177,6 +182,8 @@ class IntervalResult:
     inclusive_dates: bool = False
     """Whether the bills add up only where the printed last day counts too."""
     ratio: Ratio | None = None
+    foreign: bool = False
+    """Whether hardly a bill adds up: the data are of another meter, and their signals are not looked at."""
     base: BaseLoad | None = None
     clock_load: ClockLoad | None = None
     """A load that began to run by the clock."""

@@ -6,7 +6,7 @@ from collections.abc import Iterable
 
 from reconcile.facts import Finding
 from reconcile.house import Bill, House
-from reconcile.interval.found import ABOVE_PLATE, IntervalResult, Ratio, TieOut
+from reconcile.interval.found import ABOVE_PLATE, FOREIGN, IntervalResult, Ratio, TieOut
 from reconcile.interval.known_load import PLATE_WITHIN_PERCENT, KnownLoad
 from reconcile.interval.reads import STEPS_ALLOWED
 from reconcile.interval.sizes_moved import sizes_moved
@@ -27,12 +27,15 @@ def findings(result: IntervalResult, house: House) -> tuple[Finding, ...]:
     Returns
     -------
     tuple of Finding
-        ``interval-mismatch``, in one of the cases ``ratio`` (every bill by one ratio), ``bill`` (one bill), ``part``
+        ``interval-mismatch``, in one of the cases ``foreign`` (hardly a bill adds up), ``ratio`` (every bill by one
+        ratio, or some one after another), ``bill`` (one bill), ``part``
         (the recorded part of one already exceeds it), ``moved`` (energy moved between two bills) and ``estimate``
         (likewise, over an estimated reading); what :func:`sizes_moved` finds; and ``above-plate``, a listed load that
         switches more than its plate leaves room for, which settles nothing.
     """
-    found = [] if result.ratio is None else [_ratio(result, result.ratio)]
+    if result.foreign:
+        return (_foreign(result),)
+    found = [] if result.ratio is None else [_ratio(result, result.ratio, house)]
     told: set[int] = set()
     for tie in result.tie_out:
         if tie.within is not False or tie.period in told:
@@ -70,7 +73,14 @@ def _above_plate(one: KnownLoad) -> Finding:
     )
 
 
-def _ratio(result: IntervalResult, ratio: Ratio) -> Finding:
+def _foreign(result: IntervalResult) -> Finding:
+    asked = [tie for tie in result.tie_out if tie.within is not None]
+    beside = [100.0 * (tie.interval_kwh / tie.billed_kwh - 1.0) for tie in asked if tie.billed_kwh > 0.0]
+    figures = {"bills": len(asked), "least": min(beside, default=0.0), "most": max(beside, default=0.0)}
+    return Finding(CODE, (), case=FOREIGN, figures=figures, household=("interval-file",))
+
+
+def _ratio(result: IntervalResult, ratio: Ratio, house: House) -> Finding:
     rows = [tie for tie in result.tie_out if tie.period in ratio.periods]
     return Finding(
         code=CODE,
@@ -83,6 +93,8 @@ def _ratio(result: IntervalResult, ratio: Ratio) -> Finding:
             "ratio": ratio.value,
             "bills": len(rows),
             "points_to": ratio.points_to,
+            "dates": (house.bills[rows[0].period].start, house.bills[rows[-1].period].end) if ratio.in_a_row else None,
+            "last": rows[-1].period == result.tie_out[-1].period,
             "step_minutes": result.step_minutes,
             "billed": sum(row.billed_kwh for row in rows),
             "interval": sum(row.interval_kwh for row in rows),

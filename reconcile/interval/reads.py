@@ -95,7 +95,7 @@ class Reads:
     rounding: Floats
     closing_days: int
 
-    def over(self, ratio: float = 1.0) -> Floats:
+    def over(self, ratio: float | Floats = 1.0) -> Floats:
         """Billed less intervals beyond what is missing [kWh], shape (o, g): zero where that can be the difference."""
         above = self.billed_kwh - ratio * (self.sums + self.most)
         below = self.billed_kwh - ratio * (self.sums + self.least)

@@ -15,7 +15,7 @@ from reconcile.clock import HOUR_SECONDS, local_instants
 from reconcile.facts import Facts
 from reconcile.house import House
 from reconcile.interval.chain import Chain, chain_of
-from reconcile.interval.found import Ratio, TieOut
+from reconcile.interval.found import FOREIGN, Ratio, TieOut
 from reconcile.interval.reads import (
     AGREEING_SHARE,
     LEAST_AGREEING,
@@ -34,6 +34,9 @@ from reconcile.interval.running import Floats, Running
 LEAST_RATIO_PERCENT = 0.5
 """A ratio of billed to interval energy nearer to one than this is not told as one [%] (our own judgement)."""
 
+FOREIGN_SHARE = 1.0 / 3.0
+"""Part of the bills that no likely hours explain, from which the data are of another meter (our own judgement)."""
+
 KW_AS_KWH = 0.01
 WHOLE_RATIO = 0.01
 """How near a ratio comes to one of a known origin, as a share (our own judgement)."""
@@ -41,19 +44,20 @@ WHOLE_RATIO = 0.01
 
 @dataclass(frozen=True, slots=True)
 class Tied:
-    """The tie-out of all bills and what was learnt on the way."""
+    """The tie-out of all bills and what was learnt on the way; ``foreign`` says that the data are of another meter."""
 
     rows: tuple[TieOut, ...]
     hour: Hour | None
     inclusive: bool
     ratio: Ratio | None
+    foreign: bool = False
 
 
 def tie_out(house: House, facts: Facts) -> Tied:
     """Add the intervals up to each bill, at the time of reading that serves most of them.
 
-    Where the data hold what was sent back too, the bills are either what was drawn or the difference of the two: the
-    one that makes more of them add up is taken.
+    Where the data hold what was sent back too, the bills are what was drawn or the difference of the two, and where
+    they hold both registers what was drawn is held to the one of them: what makes more of them add up is taken.
 
     Parameters
     ----------
@@ -65,35 +69,54 @@ def tie_out(house: House, facts: Facts) -> Tied:
     -------
     Tied
     """
-    days, reads, hour = _learn(house, facts)
-    ratio, inclusive = None, days == 1 and hour is not None
+    facts, reads, hour = _learn(house, facts)
+    ratio, inclusive = None, reads.closing_days == 1 and hour is not None
     if hour is None:
         found = _one_ratio(house, reads)
         chain = None if found is None else chain_of(house, reads, None)
         if found is not None and not (chain is not None and chain.whole):
             ratio, hour = found
+    if ratio is None and (since := _ratio_in_a_row(house, reads, hour)) is not None:
+        ratio, hour = since
     rows = _rows(house, facts, reads, hour, ratio)
-    return Tied(_ones_left_out(house, facts, rows), hour, inclusive, ratio)
+    odd = [row for row in rows if row.within is False]
+    asked = sum(row.within is not None for row in rows)
+    foreign = hour is None and len(odd) >= max(LEAST_AGREEING, FOREIGN_SHARE * asked)
+    if foreign:
+        rows = [row if row.within is None else replace(row, within=False, why=FOREIGN) for row in rows]
+    return Tied(_ones_left_out(house, facts, rows), hour, inclusive, ratio, foreign)
 
 
-def _learn(house: House, facts: Facts) -> tuple[int, Reads, Hour | None]:
-    """Take the dates as printed, or, where each bill begins the day after the last ended, as days that both count."""
-    best: tuple[int, Reads, Hour | None] | None = None
+def _learn(house: House, facts: Facts) -> tuple[Facts, Reads, Hour | None]:
+    """Take the energies and dates that make most bills add up: at one time of reading, else at any of their own days.
+
+    The energies are what was drawn, or what is left of both registers; the dates are as printed, or, where each bill
+    begins the day after the last ended, days that both count.
+    """
+    found = []
+    for (running, billed), days in product(_counted(house, facts), _closing_days(house)):
+        told = replace(facts, billed_kwh=billed)
+        groups, prorated = group_bills(house, told, days)
+        reads = replace(sum_up(house, told, running, groups, days), prorated=prorated)
+        hour = learn_hour(reads)
+        reached = int((reads.reachable() & reads.judged.any(axis=0)).sum())
+        found.append(((0, days, reached) if hour is None else (hour.agreeing, 0, 0), told, reads, hour))
+    _, told, reads, hour = max(found, key=lambda one: one[0])
+    return told, reads, hour
+
+
+def _counted(house: House, facts: Facts) -> list[tuple[Running, Floats]]:
+    """What the intervals count up to, with the energy of the bills that it is held to."""
     assert house.interval is not None
     drawn = Running.of(house.interval)
-    counted = [drawn] if house.interval.received_kwh is None else [drawn, Running.of(house.interval, net=True)]
-    for running, days in product(counted, _closing_days(house)):
-        groups, prorated = group_bills(house, facts, days)
-        reads = replace(sum_up(house, facts, running, groups, days), prorated=prorated)
-        hour = learn_hour(reads)
-        if best is None or (best[2] is None and days) or (hour is not None and _better(hour, best[2])):
-            best = days, reads, hour
-    assert best is not None
-    return best
-
-
-def _better(hour: Hour, best: Hour | None) -> bool:
-    return best is None or hour.agreeing > best.agreeing
+    counted = [(drawn, facts.billed_kwh)]
+    if house.interval.received_kwh is not None:
+        counted.append((Running.of(house.interval, net=True), facts.billed_kwh))
+    delivered = [bill.delivered_kwh for bill in house.bills]
+    if any(kwh is not None for kwh in delivered):
+        told = [facts.billed_kwh[i] if kwh is None else kwh for i, kwh in enumerate(delivered)]
+        counted.insert(0, (drawn, np.where(np.isfinite(facts.billed_kwh), told, np.nan)))
+    return counted
 
 
 LEAST_KWH = 1e-6
@@ -132,6 +155,56 @@ def _one_ratio(house: House, reads: Reads) -> tuple[Ratio, Hour] | None:
     return Ratio(ratio, doubt, periods, case), Hour(int(best), int(OFFSETS[best]), int(OFFSETS[best]), len(near))
 
 
+def _ratio_in_a_row(house: House, reads: Reads, hour: Hour | None) -> tuple[Ratio, Hour] | None:
+    """Find bills one after another that stand in one ratio to their intervals at a time at which the others add up.
+
+    A bill before or after them that stands between the two counts as one of them: the ratio began or ended within it.
+    """
+    agrees, tried = reads.agrees(), np.arange(len(OFFSETS)) if hour is None else np.array([hour.index])
+    # where the hours vary, a few small differences in a row are theirs
+    by_hours = reads.reachable() if hour is None else np.zeros(len(reads.groups), dtype=bool)
+    found: tuple[int, float, int, slice, float, Floats] | None = None
+    for at in tried.tolist():
+        odd = np.flatnonzero(reads.judged[at] & ~agrees[at])
+        for run in np.split(odd, np.flatnonzero(np.diff(odd) > 1) + 1):
+            inner = slice(int(run[0]), int(run[-1]) + 1) if len(run) >= LEAST_AGREEING else None
+            if inner is None or by_hours[inner].any() or reads.sums[at, inner].min() <= LEAST_KWH:
+                continue
+            ratios = reads.billed_kwh[inner] / reads.sums[at, inner]
+            ratio = float(np.median(ratios))
+            off = np.abs(ratios / ratio - 1.0)
+            near = off <= RATIO_SPREAD + reads.slack[inner] * max(ratio, 1.0) / np.abs(reads.billed_kwh[inner])
+            between = (ratios - 1.0) * (ratio - ratios) > 0.0
+            whole = near[1:-1].all() and (near | between)[[0, -1]].all()
+            if not whole or near.sum() < LEAST_AGREEING or abs(ratio - 1.0) <= LEAST_RATIO_PERCENT / 100.0:
+                continue
+            held = int(agrees[at].sum() + near.sum())
+            if found is None or (held, -float(off[near].max())) > found[:2]:
+                found = held, -float(off[near].max()), at, inner, ratio, ratios[near]
+    if found is None or found[0] - len(found[5]) < LEAST_AGREEING or found[0] < AGREEING_SHARE * reads.judged[found[2]].sum():
+        return None
+    held, _, at, inner, ratio, near = found
+    doubt = float(np.std(near) / math.sqrt(len(near)))
+    groups = reads.groups[inner]
+    periods = tuple(i for group in groups for i in group)
+    told = Ratio(ratio, doubt, periods, _origin(ratio, doubt / ratio, reads, house), in_a_row=True)
+    return told, hour or Hour(at, int(OFFSETS[at]), int(OFFSETS[at]), held)
+
+
+def _factors(reads: Reads, ratio: Ratio | None, at: int) -> Floats:
+    """Ratio of billed to interval energy by group of bills; of one within which it began or ended, its own."""
+    factors = np.ones(len(reads.groups))
+    if ratio is None:
+        return factors
+    if not ratio.in_a_row:
+        return np.full(len(reads.groups), ratio.value)
+    for g, group in enumerate(reads.groups):
+        if group[0] in ratio.periods:
+            own = float(reads.billed_kwh[g] / reads.sums[at, g])
+            factors[g] = own if (own - 1.0) * (ratio.value - own) > 0.0 else ratio.value
+    return factors
+
+
 def _origin(ratio: float, doubt: float, reads: Reads, house: House) -> str:
     """What the ratio itself points to: a unit, power read as energy, a multiplier, or none of these."""
     assert house.interval is not None
@@ -150,13 +223,14 @@ def _origin(ratio: float, doubt: float, reads: Reads, house: House) -> str:
 
 def _rows(house: House, facts: Facts, reads: Reads, hour: Hour | None, ratio: Ratio | None) -> list[TieOut]:
     """Judge each group by the hour that serves most, then those that stand out by the chain of all readings."""
-    factor = 1.0 if ratio is None else ratio.value
+    factor = 1.0 if ratio is None or ratio.in_a_row else ratio.value
     chain = None if hour is not None else chain_of(house, reads, None, factor)
     at = hour.index if hour is not None else chain.index if chain is not None else MIDNIGHT
-    over, judged = reads.over(factor)[at], reads.judged[at]
-    room = reads.slack * max(factor, 1.0)
+    factors = _factors(reads, ratio, at)
+    over, judged = reads.over(factors)[at], reads.judged[at]
+    room = reads.slack * np.maximum(factors, 1.0)
     if ratio is not None:
-        room = room + RATIO_SPREAD * np.abs(reads.billed_kwh)
+        room = room + np.where(factors != 1.0, RATIO_SPREAD, 0.0) * np.abs(reads.billed_kwh)
     agrees = np.abs(over) <= room
     within: list[bool | None] = [None if not j else bool(a) for j, a in zip(judged, agrees, strict=True)]
     why = ["split" if g in reads.prorated else "" for g in range(len(within))]

@@ -86,10 +86,24 @@ def _part(voice: Voice, figures: Figures) -> str:
 
 def _ratio(voice: Voice, figures: Figures) -> str:
     ratio = voice.number(figures["ratio"], 0.001 if abs(figures["ratio"] - 1.0) < 0.1 else 0.01)
+    of, one = f"{figures['bills']} bills are", "One ratio throughout"
+    if figures.get("dates"):
+        since = f"Since {voice.day(figures['dates'][0])}" if figures["last"] else f"From {voice.span(*figures['dates'])}"
+        of, one = f"{since}, {figures['bills']} bills are", "The others add up. One ratio over several bills"
     return (
-        f"{figures['bills']} bills are each {ratio} times what their own hourly readings (interval data) add up to "
-        f"({voice.number(figures['billed'])} against {voice.number(figures['interval'])} kWh). One ratio throughout is "
+        f"{of} each {ratio} times what their own hourly readings (interval data) add up to "
+        f"({voice.number(figures['billed'])} against {voice.number(figures['interval'])} kWh). {one} is "
         f"not the error of one bill, and not the household's use. {POINTS_TO[figures['points_to']]}"
+    )
+
+
+def _foreign(voice: Voice, figures: Figures) -> str:
+    least, most = (voice.percent(figures[key], doubt=2.0) for key in ("least", "most"))
+    return (
+        f"Hardly any of {figures['bills']} bills agrees with the hourly readings (interval data) of its days: they add "
+        f"up to {least} to {most} more than the bills, and no hours of reading explain that. The file seems to be of "
+        "another meter, another channel or other dates, so nothing else is read from it. Compare the meter number in the "
+        "file with the one on the bill."
     )
 
 
@@ -165,6 +179,7 @@ INTERVAL: dict[str, Sentence] = {
     "above-plate": _above_plate,
     "interval-mismatch/bill": _bill,
     "interval-mismatch/part": _part,
+    "interval-mismatch/foreign": _foreign,
     "interval-mismatch/ratio": _ratio,
     "interval-mismatch/moved": _moved,
     "interval-mismatch/estimate": _estimate,

@@ -401,3 +401,62 @@ def test_a_bill_that_the_data_do_not_cover_says_why():
     told = examine(part, facts).tie_out
     assert [tie.why for tie in told] == ["outside", "partly", "", "", "gaps", "", "", "outside"]
     assert [tie.within for tie in told] == [None, None, True, True, None, True, True, None]
+
+def test_one_ratio_since_a_bill_is_one_finding_with_its_date():
+    """A wrong constant since a date: six bills 1.25 times their own hours, the bills before right."""
+    for since, until, between in ((4, 8, False), (0, 3, False), (4, 8, True)):
+        house, facts = made()
+        kwh = facts.billed_kwh.copy()
+        kwh[since:until] = np.round(1.25 * kwh[since:until])
+        if between:
+            kwh[since] = np.round(kwh[since] / 1.25 * 1.1)
+        result = examine(house, replace(facts, billed_kwh=kwh))
+        assert result.ratio.value == pytest.approx(1.25, abs=0.003)
+        assert all(tie.within for tie in result.tie_out)
+        (finding,) = findings(result, house)
+        assert finding.key == "interval-mismatch/ratio"
+        assert finding.periods == tuple(range(since, until))
+        first, last = house.bills[since], house.bills[until - 1]
+        word = "Since" if until == len(house.bills) else "From"
+        assert said(finding).startswith(word)
+        assert finding.figures["dates"] == (first.start, last.end)
+
+
+def test_the_hours_of_another_meter_blame_no_bill_and_say_nothing_of_this_house():
+    house, facts = made()
+    rng = np.random.default_rng(8)
+    months = np.repeat(rng.uniform(0.85, 1.15, 40), 24 * 15)[: len(house.interval.kwh)]
+    house = replace(house, interval=replace(house.interval, kwh=house.interval.kwh * months))
+    result = examine(house, facts)
+    (finding,) = findings(result, house)
+    assert finding.key == "interval-mismatch/foreign"
+    assert not finding.settles
+    assert not result.evidence
+    assert result.base is None
+
+
+@pytest.mark.parametrize("hours", [0, 9, None])
+def test_both_registers_are_held_to_what_was_drawn(hours):
+    """Bills that give what was drawn and what was sent, read at one hour or at another every time."""
+    house, _ = made()
+    rng = np.random.default_rng(3)
+    begin = house.interval.starts.astype(np.int64)
+    sent = np.round(rng.uniform(0.0, 2.5, len(begin)), 3)
+    late = 3600 * (rng.integers(5, 17, len(EDGES)) if hours is None else np.full(len(EDGES), hours))
+    edges = np.clip(local_instants(EDGES, ZONE) + late, begin[0], begin[-1] + 3600)
+    held = [(begin >= a) & (begin < b) for a, b in pairwise(edges)]
+    bills = tuple(
+        replace(
+            bill,
+            kwh=None,
+            delivered_kwh=float(round(house.interval.kwh[inside].sum())),
+            received_kwh=float(round(sent[inside].sum())),
+        )
+        for bill, inside in zip(house.bills, held, strict=True)
+    )
+    house = replace(house, bills=bills, interval=replace(house.interval, received_kwh=sent), generation=True)
+    left = np.array([bill.delivered_kwh - bill.received_kwh for bill in bills])
+    result = examine(house, Facts(left))
+    assert all(tie.within for tie in result.tie_out)
+    assert result.tie_out[1].billed_kwh == bills[1].delivered_kwh
+    assert not findings(result, house)
