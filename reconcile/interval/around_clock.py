@@ -63,7 +63,7 @@ def largest_rise(base: BaseLoad) -> Onset | BaseStep | None:
     """The lasting rise of a base load, else its largest step up; None where it is too small to be seen by day."""
     if base.onset is not None:
         return base.onset if base.onset.watts >= LEAST_STEP_WATTS else None
-    rises = [step for step in base.steps if step.watts >= LEAST_STEP_WATTS]
+    rises = [step for step in base.steps if step.watts >= LEAST_STEP_WATTS and not step.passed]
     return max(rises, key=lambda step: step.watts, default=None)
 
 

@@ -17,8 +17,8 @@ from reconcile.house import House, Load
 from reconcile.interval.by_degree import Spell
 from reconcile.interval.listed_hours import LISTED_DAYS, listed_watts
 from reconcile.interval.steps import dated_changes, day_floors, night_floors, night_weights, partition
-from reconcile.interval.weather_hours import HELD_SHARE, days_of, weather_curve
-from reconcile.interval.windows import LEVEL_SD, drift, edges_of, scatter, slow, swing, wandering
+from reconcile.interval.weather_hours import HELD_SHARE, Days, days_of, weather_curve
+from reconcile.interval.windows import LEVEL_SD, drift, edges_of, one_time, scatter, slow, standing_out, swing, wandering
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
@@ -38,6 +38,13 @@ YEAR_AGO_NIGHTS = 14
 
 RETURN_DAYS = 60
 """A rise to a level that stood within so many days before is a return, as from an absence [d] (our own judgement)."""
+
+SEASON_DAYS, SEASON_KELVIN = 240, 2.0
+"""What came and went within so many days [d] may be a season's heating or cooling where the nights inside were so much
+warmer, or colder, than those before and those after [K], or where nobody knows the weather (our own judgement)."""
+
+BESIDE_DAYS = 30
+"""Nights before and after such a time that are compared with it [d]."""
 
 SHARP_SHARE = 0.7
 """Part of a rise that stands within two weeks of its date: what comes slowly is a season's (our own judgement)."""
@@ -98,6 +105,8 @@ class BaseStep:
     high: date
     watts: float
     fits: tuple[str, ...] = ()
+    passed: bool = False
+    """Whether what it began came to an end, as an absence, guests or a season does."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -193,6 +202,8 @@ class _Nights:
     """Day of each change, with its 95 % limits, since 1970-01-01 [d]."""
     heated: Floats
     """What each spell of more heating or cooling may have added to each night, shape (n, s) [W]."""
+    outside_c: Floats | None
+    """Outdoor temperature of each night's day [degC]; None where nobody knows it."""
 
     @classmethod
     def of(cls, house: House, days: Ints, watts: Floats, spells: Sequence[Spell] = ()) -> _Nights:
@@ -201,7 +212,9 @@ class _Nights:
         assert house.interval is not None
         low_days, low_watts = day_floors(house.interval, ZoneInfo(house.timezone))
         lows = np.interp(days, low_days, low_watts)
-        parts, doubt, heated = _weather(house, days, np.column_stack([watts, lows]), spells)
+        weather_days = days_of(house, int(days[0]), int(days[-1]))
+        outside = None if weather_days is None else weather_days.at(days - days[0])
+        parts, doubt, heated = _weather(outside, days, np.column_stack([watts, lows]), spells)
         weather = parts[:, 0]
         level = watts - weather - listed[days - days[0]]
         steps = np.abs(np.diff(listed)) + np.abs(np.diff(seasonal))
@@ -213,7 +226,8 @@ class _Nights:
         by_day = _without_odd_nights(lows - parts[:, 1], ODD_DAY_SDS)
         limits = dated_changes(by_day, night_weights(by_day, parts[:, 1]), changes)
         dates = [(int(days[best]), int(days[low]), int(days[high])) for best, low, high in limits]
-        return cls(days, level, weights, moves, changes, doubt, seasonal[days - days[0]], dates, heated)
+        mean_c = None if outside is None else outside.mean_c
+        return cls(days, level, weights, moves, changes, doubt, seasonal[days - days[0]], dates, heated, mean_c)
 
     def means(self) -> list[float]:
         edges = [0, *self.changes, len(self.level)]
@@ -239,13 +253,14 @@ class _Nights:
 
     def steps(self, loads: tuple[Load, ...]) -> tuple[BaseStep, ...]:
         """All changes of level with their dates, and the listed loads of about their size."""
-        means = self.means()
+        means, passing = self.means(), self.passing()
         found = []
         for k, limits in enumerate(self.dates):
             day, first, last = (as_day(each) for each in limits)
             watts = means[k + 1] - means[k]
             fits = tuple(load.name for load in loads if _fits(load, abs(watts)))
-            found.append(BaseStep(day, first, last, watts, fits))
+            passed = bool(passing[k + 1] * watts > 0.5 * watts**2)
+            found.append(BaseStep(day, first, last, watts, fits, passed))
         return tuple(found)
 
     def windows(self, dates: Sequence[int], steps: tuple[BaseStep, ...]) -> tuple[Ints, Ints, Floats, Floats]:
@@ -266,7 +281,10 @@ class _Nights:
         middle = (begins + ends) / 2.0
         part = np.searchsorted(changed, middle)
         usual = max(float(np.median(self.level)), 0.0)
-        own = np.diag(variance * scatter(value, variance, part) + self._passing(begins, ends) ** 2)
+        passing = self.passing()[part]
+        own = np.diag(variance * scatter(value, variance, part) + passing**2)
+        # what passes is no level, each time by itself and as a whole
+        own += np.outer(passing, passing) * one_time(passing)
         usually = math.hypot(WANDER_WATTS, WANDER_SHARE * usual)
         own += drift(middle, wandering(value, middle, usually, WANDER_DAYS), WANDER_DAYS)
         doubt = (
@@ -283,16 +301,25 @@ class _Nights:
         level = (LEVEL_SD * max(usual, 100.0)) ** 2
         return begins, ends, value - float(np.mean(value)) if len(value) else value, own + level
 
-    def _passing(self, begins: Ints, ends: Ints) -> Floats:
-        """How far each window lies in a stretch that came and went, as an absence or guests do, by its step [W]."""
-        out = np.zeros(len(begins))
-        steps = np.diff(self.means())
-        for k, ((first, _, _), (last, _, _)) in enumerate(pairwise(self.dates)):
-            least = min(abs(steps[k]), abs(steps[k + 1]))
-            if last - first <= RETURN_DAYS and abs(steps[k] + steps[k + 1]) <= 0.5 * least:
-                inside = (begins < last) & (ends > first)
-                out[inside] = np.maximum(out[inside], abs(steps[k]))
+    def passing(self) -> Floats:
+        """How far each level stands above, or below zero beneath, both those before and those after it, where that came
+        and went as an absence, guests or a season's heating and cooling does, shape (changes + 1,) [W].
+        """
+        edges = [int(self.days[0]), *(day for day, _, _ in self.dates), int(self.days[-1]) + 1]
+        out = np.zeros(len(edges) - 1)
+        for k, height, begin, end in standing_out(np.array(self.means()), edges):
+            if end - begin <= RETURN_DAYS or self._is_a_season(begin, end):
+                out[k] = height
         return out
+
+    def _is_a_season(self, begin: int, end: int) -> bool:
+        if end - begin > SEASON_DAYS or self.outside_c is None:
+            return end - begin <= SEASON_DAYS
+        inside = float(self.outside_c[(self.days >= begin) & (self.days < end)].mean())
+        before = self.outside_c[(self.days >= begin - BESIDE_DAYS) & (self.days < begin)]
+        after = self.outside_c[(self.days >= end) & (self.days < end + BESIDE_DAYS)]
+        apart = inside - float(before.mean()), inside - float(after.mean())
+        return min(apart) >= SEASON_KELVIN or max(apart) <= -SEASON_KELVIN
 
     def _stands(self, change: int, rise: float, means: list[float]) -> bool:
         wander = math.sqrt(2.0) * math.hypot(WANDER_WATTS, WANDER_SHARE * max(means[0], 0.0))
@@ -328,14 +355,17 @@ class _Nights:
         return float(np.median(self.level[change:][paired] - self.level[at[paired]])) >= 0.5 * rise
 
 
-def _weather(house: House, days: Ints, watts: Floats, spells: Sequence[Spell] = ()) -> tuple[Floats, Floats, Floats]:
+def _weather(
+    outside: Days | None, days: Ints, watts: Floats, spells: Sequence[Spell] = ()
+) -> tuple[Floats, Floats, Floats]:
     """What the weather adds to each night, and how far that may be off, one standard deviation [W].
 
     With no weather at all nothing is taken out, and any swing of the year is left open.
 
     Parameters
     ----------
-    house : House
+    outside : Days or None
+        Outdoor temperatures of these days.
     days : ndarray of int64, shape (n,)
     watts : ndarray, shape (n, m)
         Floors, those of the nights first.
@@ -351,10 +381,8 @@ def _weather(house: House, days: Ints, watts: Floats, spells: Sequence[Spell] = 
         What each spell may have added to the first [W].
     """
     blind = np.full(len(days), BLIND_SHARE * max(float(np.median(watts[:, 0])), 0.0))
-    weather = days_of(house, int(days[0]), int(days[-1]))
-    if weather is None:
+    if outside is None:
         return np.zeros_like(watts), blind, np.zeros((len(days), 0))
-    outside = weather.at(days - days[0])
     inside = np.array([spell.holds(days) for spell in spells], dtype=bool).reshape(len(spells), len(days))
     curve = weather_curve(watts, outside.mean_c, outside.known & ~inside.any(axis=0))
     part = curve.part(outside.mean_c)

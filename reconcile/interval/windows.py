@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from itertools import pairwise
 
 import numpy as np
@@ -52,6 +52,42 @@ def edges_of(first: int, last: int, cuts: Sequence[int], least_days: int) -> Int
         count = max(1, (end - begin) // least_days)
         edges += np.round(np.linspace(begin, end, count + 1)[1:]).astype(int).tolist()
     return np.array(edges, dtype=np.int64)
+
+
+def standing_out(levels: Floats, edges: Sequence[int]) -> Iterator[tuple[int, float, int, int]]:
+    """Levels that stand above, or below, some level before and some level after them.
+
+    Parameters
+    ----------
+    levels : ndarray, shape (k,)
+    edges : sequence of int, length k + 1
+        Days at which they begin, and the end of the last [d].
+
+    Yields
+    ------
+    level, height, begin, end : tuple of int, float, int and int
+        Place of a level, how far it stands above both sides (below zero: beneath them), and the days from which and to
+        which the levels about it do by half of that.
+
+    Examples
+    --------
+    >>> list(standing_out(np.array([1.0, 5.0, 2.0]), [0, 30, 60, 90]))
+    [(1, 3.0, 30, 60)]
+    """
+    for k in range(1, len(levels) - 1):
+        for sign in (1.0, -1.0):
+            stands = sign * levels
+            height = float(stands[k] - max(stands[:k].min(), stands[k + 1 :].min()))
+            if height > 0.0:
+                low = np.flatnonzero(stands < stands[k] - 0.5 * height)
+                yield k, sign * height, edges[int(low[low < k].max()) + 1], edges[int(low[low > k].min())]
+
+
+def one_time(heights: Floats) -> Floats:
+    """Whether two windows lie in one time in which a level stood out, one where they do, shape (m, m)."""
+    time = np.cumsum(np.diff(np.sign(heights), prepend=0.0) != 0.0)
+    alike: Floats = (time[:, None] == time).astype(float)
+    return alike
 
 
 def scatter(value: Floats, variance: Floats, part: Ints) -> float:

@@ -160,3 +160,35 @@ def test_local_seconds_follow_the_zone_through_its_changes(zone):
         int(datetime.fromtimestamp(int(t), UTC).astimezone(place).replace(tzinfo=UTC).timestamp()) for t in instants
     ]
     assert local_seconds(instants, place).tolist() == expected
+
+
+def put_in(begin, end, watts=500.0, *, weather=True):
+    """What the base load of a house says of so many watts from one day to another."""
+    house = made_house()
+    day = (house.interval.starts.astype(np.int64) - house.interval.starts.astype(np.int64)[0]) // 86400
+    kwh = house.interval.kwh + watts / 1000.0 * ((day >= begin) & (day < end))
+    house = replace(house, interval=replace(house.interval, kwh=kwh), weather=house.weather if weather else None)
+    base = looked_at(house)
+    middle = (base.begins + base.ends) / 2.0 - base.days[0]
+    inside = ((middle > begin) & (middle < end)).astype(float)
+    precision = np.linalg.inv(base.covariance)
+    return base, float(inside @ precision @ inside) ** -0.5
+
+
+@pytest.mark.parametrize(
+    ("begin", "end", "weather"),
+    [(180, 265, True), (180, 265, False), (60, 150, False), (150, 205, True)],  # a winter; unknown; weeks
+)
+def test_what_comes_and_goes_with_a_season_is_no_level(begin, end, weather):
+    base, doubt = put_in(begin, end, weather=weather)
+    rise = max(base.steps, key=lambda step: step.watts)
+    assert rise.passed
+    assert doubt > 250.0
+
+
+@pytest.mark.parametrize(("begin", "end", "weather"), [(180, 999, True), (180, 999, False), (75, 175, True)])
+def test_what_lasts_or_goes_against_the_seasons_is_one(begin, end, weather):
+    base, doubt = put_in(begin, end, weather=weather)
+    rise = max(base.steps, key=lambda step: step.watts)
+    assert not rise.passed
+    assert doubt < 120.0
