@@ -175,6 +175,7 @@ def _is_known(load: Load) -> bool:
         and within is not None
         and within <= KNOWN_WITHIN_PERCENT
         and load.watts >= LEAST_WATTS
+        and load.source != "guessed"  # nor what a handbook filled in
         and not load.apparent
     )
 

@@ -47,6 +47,7 @@ def test_a_meter_fast_since_ever_shows_in_a_water_heater(minutes, gain):
 def test_watts_that_are_not_known_say_nothing():
     assert found(home(0), (replace(HEATER, watts_within_percent=None),)) is None
     assert found(home(0), (replace(HEATER, watts_within_percent=20.0),)) is None
+    assert found(home(0), (replace(HEATER, source="guessed"),)) is None
     assert found(home(0), ()) is None
 
 
