@@ -18,7 +18,17 @@ from reconcile.interval.by_degree import Spell
 from reconcile.interval.listed_hours import LISTED_DAYS, listed_watts
 from reconcile.interval.steps import dated_changes, day_floors, night_floors, night_weights, partition
 from reconcile.interval.weather_hours import HELD_SHARE, Days, days_of, weather_curve
-from reconcile.interval.windows import LEVEL_SD, drift, edges_of, one_time, scatter, slow, standing_out, swing, wandering
+from reconcile.interval.windows import (
+    LEVEL_SD,
+    drift,
+    edges_of,
+    one_time,
+    scatter,
+    slow,
+    standing_out,
+    swing,
+    wandering,
+)
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]

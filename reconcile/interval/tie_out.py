@@ -29,7 +29,7 @@ from reconcile.interval.reads import (
     learn_hour,
     sum_up,
 )
-from reconcile.interval.running import Floats, Running
+from reconcile.interval.running import Floats, Ints, Running
 
 LEAST_RATIO_PERCENT = 0.5
 """A ratio of billed to interval energy nearer to one than this is not told as one [%] (our own judgement)."""
@@ -163,32 +163,38 @@ def _ratio_in_a_row(house: House, reads: Reads, hour: Hour | None) -> tuple[Rati
     agrees, tried = reads.agrees(), np.arange(len(OFFSETS)) if hour is None else np.array([hour.index])
     # where the hours vary, a few small differences in a row are theirs
     by_hours = reads.reachable() if hour is None else np.zeros(len(reads.groups), dtype=bool)
-    found: tuple[int, float, int, slice, float, Floats] | None = None
+    found = []
     for at in tried.tolist():
         odd = np.flatnonzero(reads.judged[at] & ~agrees[at])
         for run in np.split(odd, np.flatnonzero(np.diff(odd) > 1) + 1):
-            inner = slice(int(run[0]), int(run[-1]) + 1) if len(run) >= LEAST_AGREEING else None
-            if inner is None or by_hours[inner].any() or reads.sums[at, inner].min() <= LEAST_KWH:
-                continue
-            ratios = reads.billed_kwh[inner] / reads.sums[at, inner]
-            ratio = float(np.median(ratios))
-            off = np.abs(ratios / ratio - 1.0)
-            near = off <= RATIO_SPREAD + reads.slack[inner] * max(ratio, 1.0) / np.abs(reads.billed_kwh[inner])
-            between = (ratios - 1.0) * (ratio - ratios) > 0.0
-            whole = near[1:-1].all() and (near | between)[[0, -1]].all()
-            if not whole or near.sum() < LEAST_AGREEING or abs(ratio - 1.0) <= LEAST_RATIO_PERCENT / 100.0:
-                continue
-            held = int(agrees[at].sum() + near.sum())
-            if found is None or (held, -float(off[near].max())) > found[:2]:
-                found = held, -float(off[near].max()), at, inner, ratio, ratios[near]
-    if found is None or found[0] - len(found[5]) < LEAST_AGREEING or found[0] < AGREEING_SHARE * reads.judged[found[2]].sum():
+            near = None if len(run) < LEAST_AGREEING or by_hours[run].any() else _in_one_ratio(reads, at, run)
+            others = int(agrees[at].sum())
+            if near is not None and others >= LEAST_AGREEING:
+                held = others + len(near)
+                if held >= AGREEING_SHARE * reads.judged[at].sum():
+                    found.append((held, -float(np.ptp(near)), at, run, near))
+    if not found:
         return None
-    held, _, at, inner, ratio, near = found
-    doubt = float(np.std(near) / math.sqrt(len(near)))
-    groups = reads.groups[inner]
-    periods = tuple(i for group in groups for i in group)
+    held, _, at, run, near = max(found, key=lambda one: one[:2])
+    ratio, doubt = float(np.median(near)), float(np.std(near) / math.sqrt(len(near)))
+    periods = tuple(i for g in run.tolist() for i in reads.groups[g])
     told = Ratio(ratio, doubt, periods, _origin(ratio, doubt / ratio, reads, house), in_a_row=True)
     return told, hour or Hour(at, int(OFFSETS[at]), int(OFFSETS[at]), held)
+
+
+def _in_one_ratio(reads: Reads, at: int, run: Ints) -> Floats | None:
+    """Ratios of billed to interval energy of some bills, without those within which it began or ended; None where they
+    are not one.
+    """
+    billed, sums = reads.billed_kwh[run], reads.sums[at, run]
+    if sums.min() <= LEAST_KWH or np.abs(billed).min() <= LEAST_KWH:
+        return None
+    ratios = billed / sums
+    ratio = float(np.median(ratios))
+    near = np.abs(ratios / ratio - 1.0) <= RATIO_SPREAD + reads.slack[run] * max(ratio, 1.0) / np.abs(billed)
+    between = (ratios - 1.0) * (ratio - ratios) > 0.0
+    whole = bool(near[1:-1].all() and (near | between)[[0, -1]].all() and near.sum() >= LEAST_AGREEING)
+    return ratios[near] if whole and abs(ratio - 1.0) > LEAST_RATIO_PERCENT / 100.0 else None
 
 
 def _factors(reads: Reads, ratio: Ratio | None, at: int) -> Floats:

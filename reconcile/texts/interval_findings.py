@@ -88,7 +88,9 @@ def _ratio(voice: Voice, figures: Figures) -> str:
     ratio = voice.number(figures["ratio"], 0.001 if abs(figures["ratio"] - 1.0) < 0.1 else 0.01)
     of, one = f"{figures['bills']} bills are", "One ratio throughout"
     if figures.get("dates"):
-        since = f"Since {voice.day(figures['dates'][0])}" if figures["last"] else f"From {voice.span(*figures['dates'])}"
+        since = (
+            f"Since {voice.day(figures['dates'][0])}" if figures["last"] else f"From {voice.span(*figures['dates'])}"
+        )
         of, one = f"{since}, {figures['bills']} bills are", "The others add up. One ratio over several bills"
     return (
         f"{of} each {ratio} times what their own hourly readings (interval data) add up to "

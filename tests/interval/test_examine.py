@@ -402,6 +402,7 @@ def test_a_bill_that_the_data_do_not_cover_says_why():
     assert [tie.why for tie in told] == ["outside", "partly", "", "", "gaps", "", "", "outside"]
     assert [tie.within for tie in told] == [None, None, True, True, None, True, True, None]
 
+
 def test_one_ratio_since_a_bill_is_one_finding_with_its_date():
     """A wrong constant since a date: six bills 1.25 times their own hours, the bills before right."""
     for since, until, between in ((4, 8, False), (0, 3, False), (4, 8, True)):
