@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 from reconcile.clock import as_day
 from reconcile.house import House, Load
 from reconcile.interval.by_degree import Spell
-from reconcile.interval.listed_hours import LISTED_DAYS, listed_watts
+from reconcile.interval.listed_hours import LISTED_DAYS, fits, listed_watts
 from reconcile.interval.steps import dated_changes, day_floors, night_floors, night_weights, partition
 from reconcile.interval.weather_hours import HELD_SHARE, Days, days_of, weather_curve
 from reconcile.interval.windows import (
@@ -70,9 +70,6 @@ judgement)."""
 
 ODD_DAY_SDS = 2.0
 """The same for the floors of days, which date a change (tried on one real home)."""
-
-FITS_WITHIN = 0.2
-"""A listed load fits a step where its mean power is this near, as a share (our own judgement)."""
 
 WANDER_WATTS, WANDER_SHARE, WANDER_DAYS = 10.0, 0.08, 60.0
 """Slow wandering of a base load: its standard deviation [W] and as a part of the level, over so many days [d]. Medians
@@ -268,9 +265,9 @@ class _Nights:
         for k, limits in enumerate(self.dates):
             day, first, last = (as_day(each) for each in limits)
             watts = means[k + 1] - means[k]
-            fits = tuple(load.name for load in loads if _fits(load, abs(watts)))
+            names = tuple(load.name for load in loads if fits(load, abs(watts)))
             passed = bool(passing[k + 1] * watts > 0.5 * watts**2)
-            found.append(BaseStep(day, first, last, watts, fits, passed))
+            found.append(BaseStep(day, first, last, watts, names, passed))
         return tuple(found)
 
     def windows(self, dates: Sequence[int], steps: tuple[BaseStep, ...]) -> tuple[Ints, Ints, Floats, Floats]:
@@ -441,11 +438,3 @@ def _without_odd_nights(level: Floats, sds: float = ODD_SDS) -> Floats:
     room = sds * 1.4826 * float(np.median(np.abs(level - middle))) + LEAST_STEP_WATTS
     drawn: Floats = np.clip(level, middle - room, middle + room)
     return drawn
-
-
-def _fits(load: Load, watts: float) -> bool:
-    """Whether a listed load, running all the time or left on, takes about so many watts."""
-    if load.watts is None:
-        return False
-    powers = {load.watts, load.watts * load.share_on, load.count * load.watts * load.share_on}
-    return any(abs(power - watts) <= FITS_WITHIN * watts for power in powers)

@@ -11,6 +11,9 @@ from reconcile.house import Load
 
 Floats = NDArray[np.float64]
 
+FITS_WITHIN = 0.2
+"""A listed load fits a step where its mean power is this near, as a share (our own judgement)."""
+
 LISTED_DAYS = 10
 """A change this near to the coming or going of a listed load, and no larger than it, is that load's [d]."""
 
@@ -70,3 +73,11 @@ def _there(load: Load, day: date) -> bool:
     if load.months is not None and day.month not in load.months:
         return False
     return (load.arrives is None or day >= load.arrives) and (load.leaves is None or day < load.leaves)
+
+
+def fits(load: Load, watts: float) -> bool:
+    """Whether a listed load, running all the time or left on, takes about so many watts."""
+    if load.watts is None:
+        return False
+    powers = {load.watts, load.watts * load.share_on, load.count * load.watts * load.share_on}
+    return any(abs(power - watts) <= FITS_WITHIN * watts for power in powers)
