@@ -17,7 +17,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from reconcile.interval.alignment import BIN, LOW
-from reconcile.interval.clusters import SMALL_KW, bands
+from reconcile.interval.clusters import SMALL_KW, bands, standing
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
@@ -244,11 +244,12 @@ class _Appliances:
     @classmethod
     def of(cls, sides: Sides, replaced: float) -> _Appliances:
         """Cut the steps before a date into bands, and look for each after it."""
-        after = np.pad(sides.after, REACH)
+        after = np.pad(standing(sides.after), REACH)
         after[: REACH + sides.lowest] = 0.0
+        before = standing(sides.before)
         tops, met, gone = [], [], []
         for band in bands(sides.before):
-            own = sides.before[band]
+            own = before[band]
             top, steps = band.start + int(own.argmax()), float(own.sum())
             if top < sides.lowest or steps < LEAST_USED:
                 continue
