@@ -363,3 +363,21 @@ def test_a_change_a_day_from_a_given_date_counts_once():
         assert found.change.day == seen.first + day
         shift, sd = contrast(found, day)
         assert abs(shift - np.log(1.1)) <= 2.0 * sd, day
+
+
+@pytest.mark.parametrize("shift", [-0.16, 0.095, 0.18])
+def test_a_hill_of_other_sizes_does_not_hide_where_one_appliance_went(shift):
+    """Runs that filled no whole sample: above the appliance more of them are met where it went than where they were."""
+    right = 0
+    for seed in range(20):
+        rng = np.random.default_rng(seed)
+        before, after = (
+            histograms(np.zeros(300, np.int64), np.concatenate([hill, heater]) + at, 1)[0]
+            for at, hill, heater in (
+                (at, np.log(1.45) + rng.normal(0.0, 0.3, 200), np.log(1.07) + rng.normal(0.0, 0.03, 100))
+                for at in (0.0, shift)
+            )
+        )
+        curve = support(Sides(before, after, 0.06)).moved
+        right += abs(GRID[int(curve.argmax())] - shift) <= 4 * BIN
+    assert right >= 18
