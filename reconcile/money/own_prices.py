@@ -2,8 +2,8 @@
 
 Two bills of one price that differ in use tell the fixed charge whatever the price is: the line through both meets zero
 use there. The middle of all such pairs is taken, so that a few odd bills do not move it (after [1]_); the price of a
-run of bills is then the middle of what is left, a kWh. Where one price does not serve, near bills tell the fixed
-charge, and a price begins where two bills in a row leave the one before.
+run of bills is then the middle of what is left, a kWh. Where one price does not serve, near bills tell what stays, the
+fixed charge or else the price of a kWh, and the other changes where two bills in a row leave the one before.
 
 References
 ----------
@@ -13,7 +13,7 @@ References
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 from itertools import pairwise
@@ -41,6 +41,9 @@ EXACT = 0.01
 fit anything a little."""
 MOST_CHANGES = 4
 """Changes of price over the bills; with more, the price is not understood (our choice)."""
+NEARER = 0.5
+"""One price with another fixed charge is believed rather than another price where the bills stand off it by less than
+this part as much (our choice)."""
 LEAST_PRICE = 1e-9
 """Stands for a price of nothing [money/kWh], so that prices can be compared as ratios."""
 NEIGHBORS = 3
@@ -82,9 +85,9 @@ class OwnPrice:
 
 @dataclass(frozen=True, slots=True)
 class _Fit:
-    """A fixed charge, and the price of each run of bills."""
+    """The fixed charge and the price of each run of bills."""
 
-    fixed: float
+    fixed: tuple[float, ...]
     starts: tuple[int, ...]
     prices: tuple[float, ...]
     off: Floats
@@ -133,8 +136,8 @@ def own_prices(house: House, billed_kwh: Sequence[float] | Floats, leave: Mappin
     _, way, fit = min(known, key=lambda row: row[:2])
     ends = (*fit.starts[1:], len(rows))
     return tuple(
-        OwnPrice(tuple(int(i) for i in periods[a:b]), 0.0 if way else fit.fixed, fit.fixed if way else 0.0, price)
-        for a, b, price in zip(fit.starts, ends, fit.prices, strict=True)
+        OwnPrice(tuple(int(i) for i in periods[a:b]), 0.0 if way else fixed, fixed if way else 0.0, price)
+        for a, b, fixed, price in zip(fit.starts, ends, fit.fixed, fit.prices, strict=True)
     )
 
 
@@ -171,48 +174,76 @@ def _that_tell(use: Floats) -> Pairs:
 
 
 def _fit(unit: Floats, kwh: Floats, amount: Floats, pairs: Pairs) -> _Fit | None:
-    """Fit as few prices as serve, with one fixed charge for all of them."""
+    """Fit as few prices as serve: one, or several with one fixed charge, or one with several fixed charges."""
     a, b = pairs
     use, cost = kwh / unit, amount / unit
     meets = (cost[a] * use[b] - cost[b] * use[a]) / (use[b] - use[a])
+    slopes = (cost[b] - cost[a]) / (use[b] - use[a])
 
-    def fitted(starts: Sequence[int], telling: NDArray[np.bool_]) -> _Fit | None:
-        fixed = float(np.median(meets[telling]))
+    def fitted(starts: Sequence[int], fixed: Floats, prices: Floats) -> _Fit:
         run = _runs(starts, len(kwh))
-        each = (amount - fixed * unit) / kwh
-        prices = [float(np.median(each[run == k])) for k in range(len(starts))]
-        off = np.abs(amount - fixed * unit - np.array(prices)[run] * kwh) / np.maximum(np.abs(amount), 1e-9)
-        return _Fit(fixed, tuple(starts), tuple(prices), off) if fixed >= 0.0 and min(prices) > 0.0 else None
+        off = np.abs(amount - fixed[run] * unit - prices[run] * kwh) / np.maximum(np.abs(amount), 1e-9)
+        return _Fit(tuple(fixed.tolist()), tuple(starts), tuple(prices.tolist()), off)
 
-    one = fitted((0,), np.ones(len(a), dtype=bool))
+    def dearer(starts: Sequence[int], telling: NDArray[np.bool_]) -> _Fit | None:
+        fixed = float(np.median(meets[telling]))
+        prices = _middles((amount - fixed * unit) / kwh, starts)
+        return fitted(starts, np.full(len(starts), fixed), prices) if fixed >= 0.0 and min(prices) > 0.0 else None
+
+    def charged(starts: Sequence[int], telling: NDArray[np.bool_]) -> _Fit | None:
+        price = float(np.median(slopes[telling]))
+        fixed = _middles(cost - price * use, starts)
+        return fitted(starts, fixed, np.full(len(starts), price)) if price > 0.0 else None
+
+    one = dearer((0,), np.ones(len(a), dtype=bool))
     if one is not None and one.off.max() <= EXACT:
         return one
     near = b - a <= NEIGHBORS
+    several = None
     if np.count_nonzero(near) >= FEWEST:
-        starts = _starts(np.maximum((amount - float(np.median(meets[near])) * unit) / kwh, LEAST_PRICE))
-        run = _runs(starts, len(kwh))
-        same = run[a] == run[b]
-        if 1 < len(starts) <= MOST_CHANGES + 1 and np.count_nonzero(same) >= FEWEST:
-            several = fitted(starts, same)
-            if several is not None and several.scatter <= EXACT:
-                return several
-    return one if one is not None and one.scatter <= CLOSE else None
+        priced = np.maximum((amount - float(np.median(meets[near])) * unit) / kwh, LEAST_PRICE)
+        fixed = cost - float(np.median(slopes[near])) * use
+        by_price = _several(dearer, _starts(priced, EXACT * priced), pairs)
+        by_charge = _several(charged, _starts(fixed, EXACT * cost), pairs)
+        both = by_price is not None and by_charge is not None
+        nearer = both and by_charge.off.mean() < NEARER * by_price.off.mean()
+        several = by_charge if nearer or by_price is None else by_price
+    return several or (one if one is not None and one.scatter <= CLOSE else None)
+
+
+def _several(
+    fit: Callable[[Sequence[int], NDArray[np.bool_]], _Fit | None], starts: Sequence[int], pairs: Pairs
+) -> _Fit | None:
+    """Fit runs of bills by the pairs within them; None where they are too many, or do not serve."""
+    run = _runs(starts, int(pairs[1].max()) + 1)
+    same = run[pairs[0]] == run[pairs[1]]
+    if not 1 < len(starts) <= MOST_CHANGES + 1 or np.count_nonzero(same) < FEWEST:
+        return None
+    found = fit(starts, same)
+    return found if found is not None and found.scatter <= EXACT else None
+
+
+def _middles(values: Floats, starts: Sequence[int]) -> Floats:
+    run = _runs(starts, len(values))
+    return np.array([np.median(values[run == k]) for k in range(len(starts))])
 
 
 def _runs(starts: Sequence[int], n: int) -> NDArray[np.intp]:
     return np.searchsorted(np.array(starts), np.arange(n), side="right") - 1
 
 
-def _starts(prices: Floats) -> list[int]:
-    """Where a new price begins: two bills in a row that agree with one another and not with the price until then."""
+def _starts(values: Floats, near: Floats) -> list[int]:
+    """Where another value begins: two bills in a row that agree with one another and not with the value until then."""
     starts = [0]
-    for k in range(1, len(prices) - 1):
-        before = float(np.median(prices[starts[-1] : k]))
-        if abs(prices[k] / before - 1.0) > EXACT and abs(prices[k + 1] / prices[k] - 1.0) <= EXACT:
+    for k in range(1, len(values) - 1):
+        before = float(np.median(values[starts[-1] : k]))
+        if abs(values[k] - before) > near[k] and abs(values[k + 1] - values[k]) <= near[k]:
             starts = [0] if k == 1 else [*starts, k]
     return starts
 
 
+MONTH_DAYS = 30.0
+"""Length of a bill at which fixed charges by the bill and by the day are compared [d]."""
 CHANGE = 0.03
 """Part by which a price must move to be told as a change (our choice)."""
 
@@ -228,7 +259,13 @@ def last_change(prices: Sequence[OwnPrice]) -> tuple[OwnPrice, OwnPrice] | None:
     --------
     >>> last_change([OwnPrice((0, 1), 12.0, 0.0, 0.13), OwnPrice((2, 3), 12.0, 0.0, 0.17)])[1].per_kwh
     0.17
+    >>> last_change([OwnPrice((0, 1), 12.0, 0.0, 0.13), OwnPrice((2, 3), 27.0, 0.0, 0.13)])[1].per_bill
+    27.0
     >>> last_change([OwnPrice((0, 1), 12.0, 0.0, 0.13)])
     """
-    changes = [pair for pair in pairwise(prices) if abs(math.log(pair[1].per_kwh / pair[0].per_kwh)) >= CHANGE]
+    changes = [
+        (before, after)
+        for before, after in pairwise(prices)
+        if abs(math.log(after.per_kwh / before.per_kwh)) >= CHANGE or before.fixed(MONTH_DAYS) != after.fixed(MONTH_DAYS)
+    ]
     return changes[-1] if changes else None

@@ -9,7 +9,7 @@ from statistics import median
 
 from reconcile.facts import Exchange, Finding
 from reconcile.house import Bill, House
-from reconcile.paper.ledger import Ledger
+from reconcile.paper.ledger import Ledger, by_season
 
 EXCHANGED = ("removed", "installed", "exchange")
 """Words in the ``event`` column of ``readings.csv`` that tell of an exchange."""
@@ -166,7 +166,10 @@ def examine_meter_work(ledger: Ledger) -> list[Finding]:
         rates = [ledger.per_day[i] for i in after]
         if min(len(before), len(after)) < FEWEST_BESIDE:
             continue
-        if min(rates) < STEP_TIMES * max(before) and max(rates) * STEP_TIMES > min(before):
+        times = by_season(ledger, [i for i in known if ledger.bills[i].closes <= event.day], after)
+        if len(times) < FEWEST_BESIDE:
+            times = [min(rates) / max(before), max(rates) / min(before)]
+        if min(times) < STEP_TIMES and max(times) * STEP_TIMES > 1.0:
             continue
         figures = {"day": event.day, "before": median(before), "after": median(rates)}
         out.append(

@@ -20,6 +20,10 @@ a wrong reading needs nearly the whole register)."""
 MOST_KWH_PER_DAY = 1152.0
 """24 hours at 200 A and 240 V: the most a house service carries, where no other bill says more [kWh/d]."""
 
+SAME_SEASON_DAYS = 46
+"""Bills whose first days lie this near in the year are of one season: the month itself and those beside it [d] (our
+choice)."""
+
 
 @dataclass(frozen=True, slots=True)
 class Ledger:
@@ -87,6 +91,35 @@ def _spans(bills: tuple[Bill, ...], live: tuple[int, ...], exchanges: tuple[Exch
             # it opens with the old meter's reading, so the exchange fell inside it whatever date was told
             out.add(x.period)
     return frozenset(out)
+
+
+def season_apart(ledger: Ledger, i: int, k: int) -> float:
+    """How far apart in the year two bills begin [d], at most half a year."""
+    days = abs((ledger.bills[i].start - ledger.bills[k].start).days) % 365.25
+    return min(days, 365.25 - days)
+
+
+def by_season(ledger: Ledger, before: Sequence[int], after: Sequence[int]) -> list[float]:
+    """Each later bill's use a day over that of the earlier bill that is nearest in the year, where one is near.
+
+    Parameters
+    ----------
+    ledger : Ledger
+    before, after : sequence of int
+        Bills.
+
+    Returns
+    -------
+    list of float
+        Of the later bills with an earlier one of their season; both with some use.
+    """
+    known = [k for k in before if ledger.per_day[k] > 0]
+    nearest = {i: min(known, key=lambda k: season_apart(ledger, i, k)) for i in after if known}
+    return [
+        ledger.per_day[i] / ledger.per_day[k]
+        for i, k in nearest.items()
+        if ledger.per_day[i] > 0 and season_apart(ledger, i, k) <= SAME_SEASON_DAYS
+    ]
 
 
 def _moved(bill: Bill, multiplier: float) -> float | None:

@@ -8,7 +8,7 @@ from statistics import median
 from typing import Any
 
 from reconcile.facts import Aside, Finding
-from reconcile.paper.ledger import Ledger
+from reconcile.paper.ledger import Ledger, by_season
 
 USUAL = (10, 20, 30, 40, 50, 60, 80, 100, 120, 160, 200, 240, 300, 400)
 """Multipliers of instrument transformers (current ratio to 5 A, such as 200:5 = 40), and 10 and 100, which also
@@ -22,6 +22,11 @@ BEGINS_WITHIN = 0.4
 STEADY = 3.0
 """Bills are compared with each other only where the others differ by no more than this factor: a holiday
 house, empty and then lived in, is no case of a wrong multiplier (our choice)."""
+SMALL = (2, 3, 4, 5)
+"""Whole numbers by which a new meter's bills may be multiplied, too small to be told from more use by size alone (our
+choice)."""
+BY_SEASON_WITHIN = 0.15
+"""The bills of a new meter are this near to such a number of times those of the same season before (our choice)."""
 FEWEST_READ = 3
 """Bills with readings needed to speak of one factor for all (our choice)."""
 FEWEST_ALIKE = 2
@@ -122,9 +127,9 @@ def examine_multipliers(ledger: Ledger, ratios: dict[int, float]) -> tuple[list[
     by_register = _against_readings(ledger, ratios)
     odd = _changed_without_exchange(ledger)
     compared = [] if by_register or odd or ledger.house.generation else _against_the_rest(ledger)
-    findings = [*by_register, *odd, *compared]
-    aside = {i: Aside.MULTIPLIER for f in findings for i in f.periods}
-    return findings, aside
+    settled = [*by_register, *odd, *compared]
+    aside = {i: Aside.MULTIPLIER for f in settled for i in f.periods}
+    return settled or _as_if_by_season(ledger), aside
 
 
 def _against_readings(ledger: Ledger, ratios: dict[int, float]) -> list[Finding]:
@@ -189,6 +194,24 @@ def _changed_without_exchange(ledger: Ledger) -> list[Finding]:
     return out
 
 
+def _as_if_by_season(ledger: Ledger) -> list[Finding]:
+    """Ask about bills of a new meter that are a small whole number of times those of the same season before it.
+
+    That many times as much may have been used: nothing is settled, and no bill set aside.
+    """
+    for x in ledger.exchanges:
+        after = [i for i in ledger.live if i >= x.period and i not in ledger.spans]
+        ratios = by_season(ledger, [i for i in ledger.live if i < x.period], after)
+        if len(ratios) < FEWEST or len({ledger.multipliers[i] for i in ledger.live}) > 1:
+            continue
+        ratio = median(ratios)
+        times = next((n for n in SMALL if abs(ratio / n - 1.0) <= BY_SEASON_WITHIN), None)
+        if times is not None and min(ratios) > (1.0 - BY_SEASON_WITHIN) * times - 0.5:
+            figures = {"day": x.day, "ratio": ratio, "times": times}
+            return [Finding("multiplier", tuple(after), case="perhaps", figures=figures, asks=("multiplier",))]
+    return []
+
+
 def _same_meter(ledger: Ledger) -> list[list[int]]:
     starts = {x.period for x in ledger.exchanges}
     groups: list[list[int]] = [[]]
@@ -223,7 +246,7 @@ def _against_the_rest(ledger: Ledger) -> list[Finding]:
         near = usual_multiplier(ratio, 1.0, NEAR_WITHIN)
         own = ledger.multipliers[group[0]]
         fell = ratio < 1 and own > 1 and abs(ratio * own - 1) <= NEAR_WITHIN
-        before = {ledger.multipliers[i] for i in rates if i < group[0]}
+        before = {ledger.multipliers[i] for i in rates if i < group[0] and i not in ledger.spans}
         came = own not in before and any(abs(ratio * m / own - 1) <= BEGINS_WITHIN for m in before)
         if near is None and not fell and not came:
             continue

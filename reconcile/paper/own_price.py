@@ -12,7 +12,7 @@ from reconcile.facts import Aside, Finding
 from reconcile.money.price_line import PriceLine, price_line
 from reconcile.money.recompute import Recomputed, amount_of
 from reconcile.money.tariff_lines import cents
-from reconcile.paper.ledger import Ledger
+from reconcile.paper.ledger import SAME_SEASON_DAYS, Ledger, season_apart
 from reconcile.paper.reading_checks import agrees
 from reconcile.paper.unit_checks import READINGS, Pair, cost_by_tariff, near, pairs_of
 
@@ -27,9 +27,6 @@ MOST_SINGLE = 0.2
 """Where more than this part of the bills stand off, it is the price that is not understood (our choice)."""
 TIMES = {"double": 2.0, "half": 0.5}
 """A bill that charges its energy twice, or half of it."""
-SAME_SEASON_DAYS = 46
-"""Bills whose first days lie this near in the year are of one season: the month itself and those beside it [d] (our
-choice)."""
 EXACTLY = 0.01
 """Part of its money within which a proposed reading of a bill's figures is believed on its own (our choice)."""
 ALIKE = 1.9
@@ -145,13 +142,8 @@ def _own_price_apart(p: Pair, others: Sequence[Pair]) -> bool:
 def _usual(ledger: Ledger, p: Pair, pairs: Sequence[Pair]) -> float:
     """Daily use of the other bills of the same season, of whatever year [kWh/d]; of all of them where none is."""
     others = [q for q in pairs if q is not p]
-    same = [q for q in others if _season_apart(ledger, p, q) <= SAME_SEASON_DAYS]
+    same = [q for q in others if season_apart(ledger, p.period, q.period) <= SAME_SEASON_DAYS]
     return median(q.kwh / q.days for q in same or others or [p])
-
-
-def _season_apart(ledger: Ledger, p: Pair, q: Pair) -> float:
-    days = abs((ledger.bills[p.period].start - ledger.bills[q.period].start).days) % 365.25
-    return min(days, 365.25 - days)
 
 
 def _apart(priced: Priced, p: Pair) -> float:

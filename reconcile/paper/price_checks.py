@@ -56,6 +56,8 @@ def _own_change(ledger: Ledger, own_prices: Sequence[OwnPrice]) -> list[Finding]
     if change is None:
         return []
     before, after = change
+    if before.per_kwh == after.per_kwh:
+        return _own_charge(ledger, before, after)
     earlier = [price.per_kwh for price in own_prices if price.periods < before.periods]
     which = ledger.which(after.periods)
     if any(abs(after.per_kwh / price - 1.0) < SAME_PRICE for price in earlier):
@@ -71,6 +73,22 @@ def _own_change(ledger: Ledger, own_prices: Sequence[OwnPrice]) -> list[Finding]
         **which,
     }
     return [Finding("price-change", after.periods, amount=figures["more"], case="own", figures=figures)]
+
+
+def _own_charge(ledger: Ledger, before: OwnPrice, after: OwnPrice) -> list[Finding]:
+    """Tell a change of what a bill asks whatever its kWh: a fixed charge, a fee, or a credit that ended."""
+    days = [float(ledger.bills[i].days) for i in after.periods]
+    more = sum(after.fixed(d) - before.fixed(d) for d in days)
+    cost = sum(before.fixed(d) + before.per_kwh * ledger.kwh[i] for d, i in zip(days, after.periods, strict=True))
+    figures = {
+        "day": ledger.bills[after.periods[0]].start,
+        "each": cents(Decimal(repr(more / len(days)))),
+        "price": after.per_kwh,
+        "part": more / cost,
+        "more": cents(Decimal(repr(more))),
+        **ledger.which(after.periods),
+    }
+    return [Finding("price-change", after.periods, amount=figures["more"], case="own-fixed", figures=figures)]
 
 
 def _same_prices(before: Tariff, after: Tariff) -> bool:

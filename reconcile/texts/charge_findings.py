@@ -48,6 +48,16 @@ def _own_change(voice: Voice, f: Figures) -> str:
     )
 
 
+def _own_charge(voice: Voice, f: Figures) -> str:
+    way = "more" if f["more"] > 0 else "less"
+    bills = "the bill" if f["count"] == 1 else f"the {f['count']} bills"
+    return (
+        f"By the bills' own amounts, each bill asks for about {voice.money(abs(f['each']))} {way} since "
+        f"{voice.day(f['day'])}, whatever its kWh; a kWh costs about {voice.rate(f['price'])} as before. That is a fixed "
+        f"charge, a fee or a credit, and makes about {voice.about_money(abs(f['more']))} {way} on {bills} since then."
+    )
+
+
 def _differs(voice: Voice, f: Figures) -> str:
     billed, ours = f["billed"], f["ours"]
     text = (
@@ -167,6 +177,7 @@ CHARGES: dict[str, Sentence] = {
     "price-change/value": _value,
     "price-change/values": _values,
     "price-change/own": _own_change,
+    "price-change/own-fixed": _own_charge,
     "price-change/seasons": (
         "By the bills' own amounts, the price of a kWh goes up and down with the season, between about {least:rate} and "
         "about {most:rate}."

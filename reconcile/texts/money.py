@@ -178,18 +178,19 @@ CLEARLY_DEARER = 0.1
 
 
 def price_rise(findings: Sequence[Finding]) -> Finding | None:
-    """Return the rise of the price that the bills' own money shows, where it is worth asking about.
+    """Return the rise of the price, or of what each bill asks beside it, that the bills' own money shows, where it is
+    worth asking about.
 
     Parameters
     ----------
     findings : sequence of Finding
     """
-    own = [f for f in findings if f.key == "price-change/own" and f.figures["part"] >= WORTH_ASKING]
+    own = [f for f in findings if f.key in ("price-change/own", "price-change/own-fixed") and f.figures["part"] >= WORTH_ASKING]
     return own[-1] if own else None
 
 
 def rise_sentence(rise: Finding | None, voice: Voice) -> str:
-    """Say since when a kWh costs more, and what that made.
+    """Say since when a kWh costs more, or each bill asks for more beside it, and what that made.
 
     Parameters
     ----------
@@ -205,7 +206,13 @@ def rise_sentence(rise: Finding | None, voice: Voice) -> str:
         return ""
     figures = {**rise.figures, "percent": 100.0 * rise.figures["part"]}
     bills = "the bill" if figures["count"] == 1 else "the {count} bills"
-    more = "A kWh costs {percent:percent} more since {day:day}: about {more:about_money} on " + bills + " since then."
+    if rise.case == "own-fixed":
+        more = (
+            "Each bill asks for {each:money} more since {day:day}, whatever its kWh (a fixed charge, or a credit that "
+            f"ended): about {{more:about_money}} on {bills} since then. A kWh costs the same."
+        )
+    else:
+        more = f"A kWh costs {{percent:percent}} more since {{day:day}}: about {{more:about_money}} on {bills} since then."
     return voice.fill(more, figures)
 
 

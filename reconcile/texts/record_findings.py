@@ -310,6 +310,10 @@ RECORDS: dict[str, Sentence] = {
     "multiplier/every-bill": _every_charges,
     "multiplier/changed": _changed,
     "multiplier/as-if": _as_if,
+    "multiplier/perhaps": (
+        "Since the exchange of {day:day} the bills are about {ratio:number} times those of the same season before it, as if "
+        "a multiplier of {times:exact} were applied to the new meter. Meters are hardly ever that far off."
+    ),
     "meter-exchange": _exchange,
     "meter-number": _meter_number,
     "meter-work": (

@@ -251,7 +251,7 @@ METER_REQUESTS: dict[str, Request] = {
     "which-rate": Request(
         "Look on the bills, or ask the utility, which rate you are on and since when; and whether another of its rates would "
         "cost less for what you use.",
-        "Tell me which rate applies to this service and since when, what the price of a kWh is made of, and whether another "
+        "Tell me which rate applies to this service and since when, what the price of a kWh and the fixed charges are made of, and whether another "
         "of your rates would cost less for what I use.",
     ),
     "check-reading": Request(
