@@ -33,6 +33,7 @@ class Aside(StrEnum):
     UNIT = "unit"
     MISTYPED = "mistyped"
     SENT_OUT_UNKNOWN = "sent-out-unknown"
+    OTHER_METER = "other-meter"
 
 
 OUT = (Aside.CANCELLED, Aside.REPLACED, Aside.REPEATED, Aside.CONTRADICTED)

@@ -205,9 +205,9 @@ def _fit(unit: Floats, kwh: Floats, amount: Floats, pairs: Pairs) -> _Fit | None
         fixed = cost - float(np.median(slopes[near])) * use
         by_price = _several(dearer, _starts(priced, EXACT * priced), pairs)
         by_charge = _several(charged, _starts(fixed, EXACT * cost), pairs)
-        both = by_price is not None and by_charge is not None
-        nearer = both and by_charge.off.mean() < NEARER * by_price.off.mean()
-        several = by_charge if nearer or by_price is None else by_price
+        several = by_price or by_charge
+        if by_price is not None and by_charge is not None and by_charge.off.mean() < NEARER * by_price.off.mean():
+            several = by_charge
     return several or (one if one is not None and one.scatter <= CLOSE else None)
 
 
@@ -266,6 +266,7 @@ def last_change(prices: Sequence[OwnPrice]) -> tuple[OwnPrice, OwnPrice] | None:
     changes = [
         (before, after)
         for before, after in pairwise(prices)
-        if abs(math.log(after.per_kwh / before.per_kwh)) >= CHANGE or before.fixed(MONTH_DAYS) != after.fixed(MONTH_DAYS)
+        if abs(math.log(after.per_kwh / before.per_kwh)) >= CHANGE
+        or before.fixed(MONTH_DAYS) != after.fixed(MONTH_DAYS)
     ]
     return changes[-1] if changes else None

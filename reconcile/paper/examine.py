@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from reconcile.facts import Facts, Finding
+from reconcile.facts import Aside, Facts, Finding
 from reconcile.house import House
 from reconcile.money.own_prices import own_prices
 from reconcile.money.recompute import recompute
@@ -62,8 +62,10 @@ def examine(house: House) -> Facts:
     findings += [*by_date, *estimates, *seen.findings, *multipliers, *stopped.findings, *units, *odd]
     findings += [] if factor is None else [factor]
     prices = own_prices(house, ledger.kwh, aside | misread | misplaced)
+    exchanged = examine_exchanges(ledger)
+    others = {i: Aside.OTHER_METER for f in exchanged if f.key == "meter-number/since" for i in f.periods}
     findings += [
-        *examine_exchanges(ledger),
+        *exchanged,
         *examine_meter_work(ledger),
         *examine_instalments(ledger),
         *examine_charges(ledger),
@@ -71,7 +73,7 @@ def examine(house: House) -> Facts:
         *examine_prices(ledger, recomputed, prices),
     ]
     findings = sorted(_without_consequences(findings), key=lambda f: f.periods)
-    for reasons in (overlapping, unfinished, stopped.aside, misread, misplaced, seen.aside, misscaled):
+    for reasons in (overlapping, unfinished, stopped.aside, misread, misplaced, seen.aside, misscaled, others):
         aside |= {i: why for i, why in reasons.items() if i not in aside}
     facts = Facts(
         billed_kwh=np.array(ledger.kwh, dtype=float),
@@ -97,9 +99,10 @@ FOLLOW = {
     "unit-price": ("amount-mismatch",),
     "other-charge/arrears": ("amount-mismatch",),
     "multiplier": ("reading-mismatch",),
+    "meter-number/since": ("meter-exchange",),
 }
 """Findings, by their key, that only follow from another one of the same bills: kWh in another unit fit neither the
-tariff nor the readings."""
+tariff nor the readings; whether a meter was exchanged, or another home's is billed, is one question."""
 
 
 def _without_consequences(findings: list[Finding]) -> list[Finding]:

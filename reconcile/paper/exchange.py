@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Mapping
 from datetime import date
 from itertools import pairwise
 from statistics import median
@@ -126,8 +127,10 @@ def _readings_known(ledger: Ledger, x: Exchange) -> bool:
 def _other_meter(ledger: Ledger) -> list[Finding]:
     on_the_wall = {plain(m.number): m.number for m in ledger.house.meters if m.number}
     on_bills = {i: ledger.bills[i].meter for i in ledger.live if ledger.bills[i].meter}
-    if not on_the_wall or not on_bills or any(plain(n) in on_the_wall for n in on_bills.values()):
+    if not on_bills:
         return []
+    if not on_the_wall or any(plain(n) in on_the_wall for n in on_bills.values()):
+        return _other_meter_since(ledger, on_bills)
     figures = {
         "billed": tuple(sorted({str(n) for n in on_bills.values()})),
         "listed": tuple(str(n) for n in on_the_wall.values()),
@@ -140,6 +143,37 @@ def _other_meter(ledger: Ledger) -> list[Finding]:
             figures=figures,
             asks=("which-meter",),
             household=("compare-number",),
+        )
+    ]
+
+
+def _other_meter_since(ledger: Ledger, on_bills: Mapping[int, str | None]) -> list[Finding]:
+    """Find bills that go over to another meter while the household's own is still said to be the one before."""
+    house, last = ledger.house, max(on_bills)
+    since = next((x for x in reversed(ledger.exchanges) if x.new and plain(x.new) == plain(on_bills[last])), None)
+    if since is None or plain(since.old) == plain(since.new):
+        return []
+    own = [m for m in house.meters if m.ends is None and m.number and plain(m.number) == plain(since.old)]
+    only = len(house.meters) == 1 and not since.dated
+    read = [r.day for r in house.readings if r.day > since.day and plain(r.meter) == plain(since.old)]
+    if not (own and only) and not read:
+        return []
+    figures = {
+        "billed": str(since.new),
+        "listed": str(since.old),
+        "bill": ledger.dates(since.period),
+        "read": max(read, default=None),
+    }
+    after = tuple(i for i in on_bills if i >= since.period)
+    return [
+        Finding(
+            "meter-number",
+            after,
+            settles=True,
+            case="since",
+            figures=figures,
+            asks=("which-meter",),
+            household=() if read else ("compare-number",),
         )
     ]
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections import Counter
 from collections.abc import Collection, Sequence
 from statistics import median
@@ -22,11 +23,14 @@ BEGINS_WITHIN = 0.4
 STEADY = 3.0
 """Bills are compared with each other only where the others differ by no more than this factor: a holiday
 house, empty and then lived in, is no case of a wrong multiplier (our choice)."""
-SMALL = (2, 3, 4, 5)
-"""Whole numbers by which a new meter's bills may be multiplied, too small to be told from more use by size alone (our
+SMALL = (2.0, 3.0, 4.0, 5.0, 0.5, 1 / 3, 0.25)
+"""Numbers of times that a new meter's bills may be multiplied, too near to one to be told without their season (our
 choice)."""
-BY_SEASON_WITHIN = 0.15
-"""The bills of a new meter are this near to such a number of times those of the same season before (our choice)."""
+MAY_BE_USED = (0.5, 2.0)
+"""Times as much as before that a household may use for once (our choice)."""
+BY_SEASON_WITHIN, EACH_WITHIN = 0.15, 0.4
+"""The middle one and each of the bills of a new meter are this near to such a number of times those of the same season
+before (our choice)."""
 FEWEST_READ = 3
 """Bills with readings needed to speak of one factor for all (our choice)."""
 FEWEST_ALIKE = 2
@@ -127,9 +131,10 @@ def examine_multipliers(ledger: Ledger, ratios: dict[int, float]) -> tuple[list[
     by_register = _against_readings(ledger, ratios)
     odd = _changed_without_exchange(ledger)
     compared = [] if by_register or odd or ledger.house.generation else _against_the_rest(ledger)
-    settled = [*by_register, *odd, *compared]
-    aside = {i: Aside.MULTIPLIER for f in settled for i in f.periods}
-    return settled or _as_if_by_season(ledger), aside
+    findings, settled = [*by_register, *odd, *compared], True
+    if not findings:
+        findings, settled = _as_if_by_season(ledger)
+    return findings, {i: Aside.MULTIPLIER for f in findings for i in f.periods if settled}
 
 
 def _against_readings(ledger: Ledger, ratios: dict[int, float]) -> list[Finding]:
@@ -194,22 +199,33 @@ def _changed_without_exchange(ledger: Ledger) -> list[Finding]:
     return out
 
 
-def _as_if_by_season(ledger: Ledger) -> list[Finding]:
-    """Ask about bills of a new meter that are a small whole number of times those of the same season before it.
+def _as_if_by_season(ledger: Ledger) -> tuple[list[Finding], bool]:
+    """Find bills of a new meter that are a small whole number of times, or such a part of, those of the season before.
 
-    That many times as much may have been used: nothing is settled, and no bill set aside.
+    Twice or half as much may have been used: that settles nothing. No household and no meter goes beyond that alone.
     """
     for x in ledger.exchanges:
-        after = [i for i in ledger.live if i >= x.period and i not in ledger.spans]
-        ratios = by_season(ledger, [i for i in ledger.live if i < x.period], after)
+        after = [i for i in ledger.live if i >= x.period]
+        ratios = by_season(
+            ledger, [i for i in ledger.live if i < x.period], [i for i in after if i not in ledger.spans]
+        )
         if len(ratios) < FEWEST or len({ledger.multipliers[i] for i in ledger.live}) > 1:
             continue
         ratio = median(ratios)
         times = next((n for n in SMALL if abs(ratio / n - 1.0) <= BY_SEASON_WITHIN), None)
-        if times is not None and min(ratios) > (1.0 - BY_SEASON_WITHIN) * times - 0.5:
+        if times is not None and all(abs(math.log(r / times)) <= math.log(1.0 + EACH_WITHIN) for r in ratios):
+            settles = not MAY_BE_USED[0] <= times <= MAY_BE_USED[1]
             figures = {"day": x.day, "ratio": ratio, "times": times}
-            return [Finding("multiplier", tuple(after), case="perhaps", figures=figures, asks=("multiplier",))]
-    return []
+            finding = Finding(
+                "multiplier",
+                tuple(after),
+                settles=settles,
+                case="perhaps",
+                figures=figures,
+                asks=("multiplier-times",),
+            )
+            return [finding], settles
+    return [], False
 
 
 def _same_meter(ledger: Ledger) -> list[list[int]]:
@@ -251,8 +267,12 @@ def _against_the_rest(ledger: Ledger) -> list[Finding]:
         if near is None and not fell and not came:
             continue
         told.update(group)
-        excess = sum((rates[i] - median(rest)) * ledger.days[i] for i in group)
         single = not fell and group not in groups[1:]  # a digit too many in the file is the nearest thing
+        if came:  # the bill within which the meter came is made with its multiplier too
+            group = [
+                x.period for x in ledger.exchanges if x.period == group[0] - 1 and x.period in ledger.spans
+            ] + group
+        excess = sum((rates[i] - median(rest)) * ledger.days[i] for i in group if i in rates)
         out.append(
             Finding(
                 "multiplier",
@@ -260,7 +280,12 @@ def _against_the_rest(ledger: Ledger) -> list[Finding]:
                 excess,
                 settles=True,
                 case="as-if",
-                figures={**ledger.which(group), "ratio": ratio, "left_out": own if fell else None},
+                figures={
+                    **ledger.which(group),
+                    "ratio": ratio,
+                    "left_out": own if fell else None,
+                    "begins": own if came else None,
+                },
                 asks=() if single else ("multiplier",),
                 household=("kwh-typed",) if single else (),
             )

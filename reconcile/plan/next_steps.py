@@ -140,13 +140,14 @@ def _of_records(situation: Situation) -> list[Step]:
             if key == "both-ways" and situation.rule.name == "generation":
                 continue  # it was weighed by both already
             text = tell(voice, HOUSEHOLD, key, finding.figures)
-            worth = BEFORE_ALL if key == "meter-follows" else 0.0
+            worth = BEFORE_ALL if key in ("meter-follows", "compare-number") else 0.0
             own.setdefault((key, text), Step(text, Hazard.PAPER, code=key, minutes=5, worth=worth))
         for key in finding.asks:
             text = voice.fill(request(key).step, finding.figures)
             # a whole bill that is not there is the nearest thing to look for; a plan set anew is the answer itself
             missing = key == "missing-bill" and finding.figures.get("days", 0) >= MISSING_DAYS
-            worth = BEFORE_ALL if missing or key == "plan-balance" else 0.0
+            first = key == "plan-balance" or finding.key == "multiplier/perhaps"
+            worth = BEFORE_ALL if missing or first else 0.0
             asked[key] = Step(text, Hazard.PAPER, code=key, minutes=REQUEST_MINUTES, asks=key, worth=worth)
     # look first, ask then; what a rule allows comes after what is there
     looked = sorted(own.values(), key=lambda step: step.code == "estimates-in-a-row")

@@ -185,7 +185,11 @@ def price_rise(findings: Sequence[Finding]) -> Finding | None:
     ----------
     findings : sequence of Finding
     """
-    own = [f for f in findings if f.key in ("price-change/own", "price-change/own-fixed") and f.figures["part"] >= WORTH_ASKING]
+    own = [
+        f
+        for f in findings
+        if f.key in ("price-change/own", "price-change/own-fixed") and f.figures["part"] >= WORTH_ASKING
+    ]
     return own[-1] if own else None
 
 
@@ -212,7 +216,9 @@ def rise_sentence(rise: Finding | None, voice: Voice) -> str:
             f"ended): about {{more:about_money}} on {bills} since then. A kWh costs the same."
         )
     else:
-        more = f"A kWh costs {{percent:percent}} more since {{day:day}}: about {{more:about_money}} on {bills} since then."
+        more = (
+            f"A kWh costs {{percent:percent}} more since {{day:day}}: about {{more:about_money}} on {bills} since then."
+        )
     return voice.fill(more, figures)
 
 

@@ -248,6 +248,8 @@ def _as_if(voice: Voice, f: Figures) -> str:
     why = "a multiplier or a decimal place were wrong"
     if left_out:
         why = f"a multiplier of {voice.exact(left_out)} had been left out"
+    if f["begins"]:
+        why = f"the multiplier of {voice.exact(f['begins'])} that begins with the new meter did not belong to it"
     times = f"1/{voice.exact(left_out)} of" if left_out else f"{voice.number(f['ratio'])} times"
     return f"{_which(voice, f)} is about {times} what the other bills are a day, as if {why}."
 
@@ -264,6 +266,19 @@ def _exchange(voice: Voice, f: Figures) -> str:
     bill = f"the bill of {voice.span(*f['bill'])}"
     where = f"within {bill}" if f["inside"] else f"and {bill} is the first from the new one"
     return f"The meter was exchanged on {voice.day(f['day'])}{numbers}, {where}."
+
+
+def _meter_number_since(voice: Voice, f: Figures) -> str:
+    bills = f"Since the bill of {voice.span(*f['bill'])} the bills are of meter {f['billed']}, before of {f['listed']}"
+    if f["read"] is None:
+        return (
+            f"{bills}; the number given for this home's meter is {f['listed']}. Either the meter was exchanged, or these "
+            "bills are of another home's meter."
+        )
+    return (
+        f"{bills}; yet meter {f['listed']} was read at home on {voice.day(f['read'])}. If that is this home's meter, these "
+        "bills are of another's."
+    )
 
 
 def _meter_number(voice: Voice, f: Figures) -> str:
@@ -312,12 +327,13 @@ RECORDS: dict[str, Sentence] = {
     "multiplier/as-if": _as_if,
     "multiplier/perhaps": (
         "Since the exchange of {day:day} the bills are about {ratio:number} times those of the same season before it, as if "
-        "a multiplier of {times:exact} were applied to the new meter. Meters are hardly ever that far off."
+        "the new meter had another multiplier."
     ),
     "meter-exchange": _exchange,
     "meter-number": _meter_number,
+    "meter-number/since": _meter_number_since,
     "meter-work": (
-        "Your diary names work at the meters on {day:day}; since then the bills are about {after:per_day}, before about "
+        "The diary names work at the meters on {day:day}; since then the bills are about {after:per_day}, before about "
         "{before:per_day}. Where several homes stand together, meters or their wires can be mixed up: the number on the "
         "meter then agrees with the bill, and yet it counts another home."
     ),

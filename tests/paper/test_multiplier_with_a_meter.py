@@ -9,7 +9,7 @@ from decimal import Decimal
 import pytest
 
 import reconcile
-from reconcile.house import Bill, House
+from reconcile.house import Bill, Event, House
 from reconcile.paper import examine
 from reconcile.report.first_view import figures_beside
 from reconcile.report.letter import letter_text
@@ -86,3 +86,38 @@ def test_a_printed_multiplier_that_begins_with_a_meter_is_asked_about_where_the_
         ),
     )
     assert not [f for f in examine(halved).findings if f.code == "multiplier"]
+
+
+def a_year_and_more(times: float, *, printed: float | None = None, day: int = 12, readings: bool = False) -> House:
+    """Twenty bills without readings, those from the thirteenth on so many times those of the year before."""
+    seasons = (700, 640, 500, 590, 680, 800, 1030, 900, 780, 560, 570, 760)
+    kwh = [seasons[k % 12] * (times if k >= day else 1.0) * (1.0 + 0.02 * (-1) ** k) for k in range(20)]
+    first = date(2024, 1, 9)
+    days = [first + timedelta(30 * k) for k in range(21)]
+    bills = tuple(
+        Bill(a, b, kwh=e, multiplier=None if printed is None else (printed if k >= day else 1.0))
+        for k, (a, b, e) in enumerate(zip(days, days[1:], kwh, strict=False))
+    )
+    return House("Gate End", bills, events=(Event(days[day], "meter-exchange"),))
+
+
+@pytest.mark.parametrize("times", [2.0, 3.0, 0.5, 4.0])
+def test_bills_about_twice_those_of_the_season_since_an_exchange_ask_for_the_multiplier_first(times: float) -> None:
+    result = reconcile.reconcile(a_year_and_more(times))
+    (finding,) = (f for f in result.findings if f.code == "multiplier")
+    assert (finding.case, finding.settles, finding.figures["times"]) == ("perhaps", times > 2.0, times)
+    assert result.verdict.next_steps[0].code == "multiplier-times"
+    assert "multiplier of the new meter" in letter_text(result)
+
+
+@pytest.mark.parametrize("times", [1.0, 1.3, 1.5])
+def test_more_use_since_an_exchange_is_no_multiplier(times: float) -> None:
+    assert not [f for f in examine(a_year_and_more(times)).findings if f.code == "multiplier"]
+
+
+def test_a_printed_multiplier_is_seen_where_the_exchange_fell_within_a_bill() -> None:
+    house = a_year_and_more(2.0, printed=2.0)
+    inside = replace(house, events=(Event(house.bills[12].start + timedelta(7), "meter-exchange"),))
+    (finding,) = (f for f in examine(inside).findings if f.code == "multiplier")
+    assert (finding.case, finding.figures["begins"], finding.periods) == ("as-if", 2.0, tuple(range(12, 20)))
+    assert "begins with the new meter" in finding_text(finding, reconcile.reconcile(inside).voice)

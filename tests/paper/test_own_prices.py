@@ -163,3 +163,24 @@ def test_one_bill_alone_is_no_rise_of_the_price():
     assert "which-rate" not in {step.code for step in dearer.verdict.next_steps}
     several = house_of(lambda k, n, kwh: 11.0 + 0.16 * kwh * (1.2 if k > 10 else 1.0))
     assert "A kWh costs 20 % more" in reconcile.reconcile(several).verdict.headline
+
+
+@pytest.mark.parametrize(("before", "after"), [(11.5, 26.0), (-13.0, 12.0), (18.0, 12.0)])
+@pytest.mark.parametrize("last", [4, 9, 12])
+def test_a_fixed_charge_or_a_credit_that_changed_is_no_price_of_a_kwh(before, after, last):
+    house = house_of(lambda k, n, kwh: (after if k >= last else before) + 0.1176 * kwh)
+    facts = examine(house)
+    (change,) = (f for f in facts.findings if f.code == "price-change")
+    assert change.case == "own-fixed"
+    assert change.periods[0] == last
+    assert float(change.figures["each"]) == pytest.approx(after - before, abs=0.02)
+    assert change.figures["price"] == pytest.approx(0.1176, rel=1e-3)
+    assert float(change.figures["more"]) == pytest.approx((after - before) * (len(USE) - last), abs=0.3)
+
+
+def test_a_credit_that_ended_is_told_as_such_on_the_first_screen_and_on_the_phone():
+    house = house_of(lambda k, n, kwh: (12.0 if k >= 9 else -13.0) + 0.15 * kwh)
+    result = reconcile.reconcile(house)
+    assert "whatever its kWh" in result.verdict.headline
+    assert "A kWh costs the same" in result.verdict.headline
+    assert "which-rate" in result.verdict.requests

@@ -1,0 +1,69 @@
+"""Bills that go over to another meter than the household's own, and work at the meters in a house with seasons."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import date, timedelta
+from itertools import pairwise
+
+import pytest
+
+import reconcile
+from reconcile.house import Bill, Event, House, Meter, RegisterReading
+from reconcile.paper import examine
+from reconcile.report.letter import letter_text
+
+SEASONS = (500, 470, 510, 410, 470, 560, 760, 550, 460, 440, 400, 455)
+DAYS = [date(2024, 1, 9) + timedelta(30 * k) for k in range(21)]
+
+
+def house_of(own: str = "A7741", later: str = "A7714", times: float = 1.6) -> House:
+    """Twenty bills, those from the fifteenth on of another meter."""
+    bills = tuple(
+        Bill(a, b, kwh=SEASONS[k % 12] * (times if k >= 14 else 1.0), meter=later if k >= 14 else "A7741")
+        for k, (a, b) in enumerate(pairwise(DAYS))
+    )
+    return House("Two Doors", bills, meters=(Meter(number=own),))
+
+
+def codes(house: House) -> set[str]:
+    return {f.key for f in examine(house).findings}
+
+
+def test_bills_of_a_meter_that_is_not_the_one_given_are_asked_about_first() -> None:
+    result = reconcile.reconcile(house_of())
+    assert result.verdict.next_steps[0].code == "compare-number"
+    assert "bills are of meter A7714, before of A7741" in result.verdict.headline
+    assert "Confirm which meter serves this address" in letter_text(result)
+    assert "the meter was exchanged within it" not in letter_text(result)
+
+
+def test_a_later_reading_of_the_own_meter_makes_it_another_homes() -> None:
+    house = replace(
+        house_of(), meters=(Meter(),), readings=(RegisterReading(DAYS[17], 24100.0, "A7741", type="customer"),)
+    )
+    result = reconcile.reconcile(house)
+    assert "was read at home on" in result.verdict.headline
+    assert result.verdict.next_steps[0].code == "which-meter"
+
+
+@pytest.mark.parametrize(
+    "house",
+    [
+        house_of(own="A7714"),
+        replace(house_of(), meters=(Meter(number="A7741", ends=DAYS[14]), Meter(number="A7714", begins=DAYS[14]))),
+        replace(house_of(), events=(Event(DAYS[14], "meter-exchange"),)),
+    ],
+)
+def test_a_meter_that_was_exchanged_is_no_other_homes(house: House) -> None:
+    assert "meter-number/since" not in codes(house)
+    assert "meter-exchange" in codes(house)
+
+
+def test_work_at_the_meters_is_seen_in_a_house_whose_summer_is_high() -> None:
+    house = replace(
+        house_of(later="A7741", times=1.9), events=(Event(DAYS[14], "other", note="crew at the meter bank"),)
+    )
+    assert "meter-work" in codes(house)
+    calm = replace(house_of(later="A7741", times=1.2), events=house.events)
+    assert "meter-work" not in codes(calm)
