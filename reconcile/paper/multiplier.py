@@ -28,9 +28,9 @@ SMALL = (2.0, 3.0, 4.0, 5.0, 0.5, 1 / 3, 0.25)
 choice)."""
 MAY_BE_USED = (0.5, 2.0)
 """Times as much as before that a household may use for once (our choice)."""
-BY_SEASON_WITHIN, EACH_WITHIN = 0.15, 0.4
-"""The middle one and each of the bills of a new meter are this near to such a number of times those of the same season
-before (our choice)."""
+BY_SEASON_WITHIN, MOST = 0.15, 0.75
+"""The middle bill of a new meter is this near to such a number of times that of the same season before; and this part
+of them are nearer to it than to one (our choice)."""
 FEWEST_READ = 3
 """Bills with readings needed to speak of one factor for all (our choice)."""
 FEWEST_ALIKE = 2
@@ -206,16 +206,16 @@ def _as_if_by_season(ledger: Ledger) -> tuple[list[Finding], bool]:
     """
     for x in ledger.exchanges:
         after = [i for i in ledger.live if i >= x.period]
-        ratios = by_season(
-            ledger, [i for i in ledger.live if i < x.period], [i for i in after if i not in ledger.spans]
-        )
+        own = [i for i in after if i not in ledger.spans]
+        ratios = by_season(ledger, [i for i in ledger.live if i < x.period], own)
         if len(ratios) < FEWEST or len({ledger.multipliers[i] for i in ledger.live}) > 1:
             continue
         ratio = median(ratios)
         times = next((n for n in SMALL if abs(ratio / n - 1.0) <= BY_SEASON_WITHIN), None)
-        if times is not None and all(abs(math.log(r / times)) <= math.log(1.0 + EACH_WITHIN) for r in ratios):
+        nearer = [times is not None and abs(math.log(r / times)) < abs(math.log(r)) for r in ratios]
+        if times is not None and sum(nearer) >= MOST * len(nearer):
             settles = not MAY_BE_USED[0] <= times <= MAY_BE_USED[1]
-            figures = {"day": x.day, "ratio": ratio, "times": times}
+            figures = {"day": x.day, "percent": 100.0 * ratio, "times": times}
             finding = Finding(
                 "multiplier",
                 tuple(after),

@@ -326,7 +326,7 @@ RECORDS: dict[str, Sentence] = {
     "multiplier/changed": _changed,
     "multiplier/as-if": _as_if,
     "multiplier/perhaps": (
-        "Since the exchange of {day:day} the bills are about {ratio:number} times those of the same season before it, as if "
+        "Since the exchange of {day:day} the bills are about {percent:percent} of those of the same season before it, as if "
         "the new meter had another multiplier."
     ),
     "meter-exchange": _exchange,

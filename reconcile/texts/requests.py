@@ -100,10 +100,10 @@ REQUESTS: dict[str, Request] = {
         "Send me the old meter's final reading and the new one's first reading, with their date.",
     ),
     "multiplier-times": Request(
-        "Since the exchange of {day:day} the bills are about {ratio:number} times those of the same season before: compare "
-        "the multiplier on the bill with the one on the new meter's face, and ask the utility to confirm it.",
+        "Since the exchange of {day:day} the bills are about {percent:percent} of those of the same season before: compare the "
+        "multiplier on the bill with the one on the new meter's face, and ask the utility to confirm it.",
         "Confirm the multiplier of the new meter, and correct the bills if another one was used: since the exchange of "
-        "{day:day} they are about {ratio:number} times those of the same season before.",
+        "{day:day} they are about {percent:percent} of those of the same season before.",
     ),
     "which-meter": Request(
         "Tell the billing desk if the number on the meter's face is not the one on the bill.",
