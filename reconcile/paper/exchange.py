@@ -178,6 +178,8 @@ def _other_meter_since(ledger: Ledger, on_bills: Mapping[int, str | None]) -> li
     ]
 
 
+SEVERAL = re.compile(r"\bmeters\b", re.IGNORECASE)
+"""Words of an exchange that tell of more than one meter."""
 METER_WORK = re.compile(
     r"\bmeters\b|\bmeter (?:room|box|socket|base|bank|panel|work)\b|\bworked on (?:the|our|my) meter\b", re.I
 )
@@ -192,7 +194,8 @@ def examine_meter_work(ledger: Ledger) -> list[Finding]:
     """Find work at the meters in the diary from which on all bills are far higher, or lower, than all before."""
     out = []
     for event in ledger.house.events:
-        if event.kind == "meter-exchange" or not METER_WORK.search(f"{event.load or ''} {event.note or ''}"):
+        words = SEVERAL if event.kind == "meter-exchange" else METER_WORK
+        if not words.search(f"{event.load or ''} {event.note or ''}"):
             continue
         known = [i for i in ledger.live if ledger.per_day[i] > 0]
         before = [ledger.per_day[i] for i in known if ledger.bills[i].closes <= event.day]

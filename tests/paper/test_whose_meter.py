@@ -65,5 +65,8 @@ def test_work_at_the_meters_is_seen_in_a_house_whose_summer_is_high() -> None:
         house_of(later="A7741", times=1.9), events=(Event(DAYS[14], "other", note="crew at the meter bank"),)
     )
     assert "meter-work" in codes(house)
+    both = Event(DAYS[14], "meter-exchange", note="utility changed both meters of the duplex")
+    assert "meter-work" in codes(replace(house, events=(both,)))
+    assert "meter-work" not in codes(replace(house, events=(replace(both, note="new meter"),)))
     calm = replace(house_of(later="A7741", times=1.2), events=house.events)
     assert "meter-work" not in codes(calm)
