@@ -49,7 +49,7 @@ DANGER: dict[str, Danger] = {
         "The utility's emergency line now.",
     ),
     "damaged_conduit": Danger(
-        "The service conduit or cable is broken, rusted through, pulled from the wall or the meter.",
+        "The meter's glass or cover, the service conduit or its cable is broken, rusted through or pulled from the wall.",
         "Bare live wires that no breaker in the house protects, or a cable that leaks to the soil.",
         "Touch neither it nor a fence, gutter or wet ground beside it.",
         "The utility's emergency line now.",
