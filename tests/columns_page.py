@@ -5,8 +5,7 @@ from __future__ import annotations
 import re
 from pathlib import Path
 
-from reconcile.read.tables.columns import Columns
-from reconcile.read.tables.declared import TABLES
+from reconcile.read.tables.columns import TABLES, Columns
 
 PAGE = Path(__file__).parents[1] / "docs" / "formats.md"
 PART = "<!-- columns of {} -->\n{}<!-- end of columns -->\n"

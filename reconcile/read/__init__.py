@@ -9,23 +9,21 @@ from typing import TYPE_CHECKING
 
 from reconcile.house import DANGERS, House
 from reconcile.read.bills.bill_table import How, read_bills
-from reconcile.read.bills.carried import check_carried
 from reconcile.read.bills.charge_table import read_charges
-from reconcile.read.bills.register_table import read_registers
+from reconcile.read.bills.register_table import check_carried, read_registers
 from reconcile.read.bills.tariff_tables import read_tariffs
 from reconcile.read.household.danger_lines import danger_first, read_dangers
 from reconcile.read.household.events import read_events
 from reconcile.read.household.load_table import leave_panels, read_loads
 from reconcile.read.household.settings import read_settings
-from reconcile.read.household.temperature_unit import settle_temperature_unit
+from reconcile.read.household.weather_doubts import settle_temperature_unit
 from reconcile.read.household.weather_table import read_weather
 from reconcile.read.on_site.site_readings_table import joined, read_field_test
 from reconcile.read.tables.cells import Table
-from reconcile.read.tables.declared import BILLS, TABLES
+from reconcile.read.tables.columns import BILLS, TABLES
 from reconcile.read.tables.gate import Gate
 from reconcile.read.tables.headers import find_table
-from reconcile.read.tables.settle import settle
-from reconcile.read.tables.understood import read_currency, tell_understood
+from reconcile.read.tables.settle import read_currency, settle, tell_understood
 from reconcile.read.wrappings.sources import BOOKS, Sources
 
 if TYPE_CHECKING:

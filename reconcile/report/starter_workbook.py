@@ -8,8 +8,7 @@ import textwrap
 from datetime import datetime
 from typing import Any
 
-from reconcile.read.tables.columns import Column
-from reconcile.read.tables.declared import TABLES
+from reconcile.read.tables.columns import TABLES, Column
 from reconcile.read.tables.examples import EXAMPLES
 from reconcile.report.starter_rows import COLUMNS, rows_of
 from reconcile.texts.starter_words import ERRORS, KEYS, NEXT, READ_ME

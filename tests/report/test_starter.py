@@ -15,7 +15,7 @@ import pytest
 import reconcile
 from reconcile.errors import InputError
 from reconcile.loads.handbook import handbook
-from reconcile.read.tables.declared import TABLES
+from reconcile.read.tables.columns import TABLES
 from reconcile.report.starter import write_starter
 from reconcile.report.starter_rows import COLUMNS
 from reconcile.started import typed

@@ -12,8 +12,7 @@ from reconcile.read.bills.bill_edges import with_habits
 from reconcile.read.bills.summed_parts import add_charges, add_parts
 from reconcile.read.bills.yearless_days import give_years
 from reconcile.read.tables.cells import Cell, Row, Table, plain_name, shown
-from reconcile.read.tables.columns import joined
-from reconcile.read.tables.declared import BILLS
+from reconcile.read.tables.columns import BILLS, joined
 from reconcile.read.tables.gate import Gate
 from reconcile.read.tables.laid_across import month_of
 from reconcile.read.values import dates, numbers

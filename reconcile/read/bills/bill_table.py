@@ -31,8 +31,7 @@ from reconcile.read.tables.bounds import (
     most_watts,
 )
 from reconcile.read.tables.cells import Cell, Row, Table, or_list
-from reconcile.read.tables.columns import is_another
-from reconcile.read.tables.declared import BILLS
+from reconcile.read.tables.columns import BILLS, is_another
 from reconcile.read.tables.examples import refuse_example_bills
 from reconcile.read.tables.gate import WITHOUT_BILLS, Gate
 from reconcile.read.tables.pasted_text import WANTED

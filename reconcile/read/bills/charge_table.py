@@ -7,7 +7,7 @@ from typing import Literal
 
 from reconcile.house import Bill, ChargeLine
 from reconcile.read.tables.cells import Row, Table
-from reconcile.read.tables.declared import CHARGES
+from reconcile.read.tables.columns import CHARGES
 from reconcile.read.tables.gate import Gate
 
 COLUMNS = CHARGES.names

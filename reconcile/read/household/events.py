@@ -7,7 +7,7 @@ import re
 from reconcile.house import Event, Load
 from reconcile.read.tables.bounds import MOST_EVENTS
 from reconcile.read.tables.cells import Row, Table
-from reconcile.read.tables.declared import EVENTS
+from reconcile.read.tables.columns import EVENTS
 from reconcile.read.tables.gate import Gate
 from reconcile.read.tables.near_names import listed_name
 

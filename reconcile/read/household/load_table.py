@@ -22,7 +22,7 @@ from reconcile.read.household.load_fill import (
 from reconcile.read.household.load_words import in_columns
 from reconcile.read.tables.bounds import MOST_LOADS, SHORT_TIME_FACTOR, most_watts, motor_efficiency
 from reconcile.read.tables.cells import Cell, Row, Table
-from reconcile.read.tables.declared import LOADS
+from reconcile.read.tables.columns import LOADS
 from reconcile.read.tables.gate import Gate
 from reconcile.read.values import dates, quantities
 from reconcile.read.values.month_names import months_named

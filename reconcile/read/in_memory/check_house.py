@@ -19,11 +19,10 @@ from reconcile.read.bills.tariff_tables import read_tariffs
 from reconcile.read.household.events import read_events
 from reconcile.read.household.load_table import read_loads
 from reconcile.read.household.settings import read_settings
-from reconcile.read.in_memory.field_sections import check_field_test
-from reconcile.read.in_memory.tariff_sections import tariff_tables
+from reconcile.read.in_memory.laid_out import check_field_test, tariff_tables
 from reconcile.read.tables.bounds import COLDEST_C, MOST_DAYS, SHORT_TIME_FACTOR, WARMEST_C, most_watts
 from reconcile.read.tables.cells import Cell, Grid, Section, shown
-from reconcile.read.tables.declared import TABLES
+from reconcile.read.tables.columns import TABLES
 from reconcile.read.tables.gate import Gate
 from reconcile.read.tables.headers import find_table
 

@@ -195,7 +195,7 @@ def weather_from_series(series: pd.Series[float], temperature_unit: str = "C") -
     Weather
     """
     from reconcile.read.household.weather_table import read_weather
-    from reconcile.read.tables.declared import WEATHER
+    from reconcile.read.tables.columns import WEATHER
     from reconcile.read.tables.headers import find_table
 
     gate, labels, file = Gate(), Labels(), "weather series"

@@ -8,8 +8,7 @@ from typing import TypeVar
 
 from reconcile.loads.handbook import find
 from reconcile.read.tables.cells import Grid
-from reconcile.read.tables.columns import Columns
-from reconcile.read.tables.declared import TABLES
+from reconcile.read.tables.columns import TABLES, Columns
 from reconcile.read.tables.gate import Gate
 from reconcile.read.tables.headers import find_table, is_of_bills, names_of
 from reconcile.read.values.numbers import written

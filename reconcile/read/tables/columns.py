@@ -1,13 +1,15 @@
-"""What a column is: declared once, and read, checked, offered and documented from that one row."""
+"""What a column is: declared once in ``columns.toml``, and read, checked, offered and documented from that one row."""
 
 from __future__ import annotations
 
 import difflib
 import re
+import tomllib
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 from functools import cached_property
-from typing import Literal
+from importlib.resources import files
+from typing import Any, Literal
 
 from reconcile.read.tables.cells import plain_name
 
@@ -111,7 +113,7 @@ class Column:
     def code(self, written: str) -> str | None:
         """Return the code that a word stands for.
 
-        >>> from reconcile.read.tables.declared import BILLS
+        >>> from reconcile.read.tables.columns import BILLS
         >>> BILLS["read_type"].code("Est."), BILLS["read_type"].code("perhaps")
         ('estimated', None)
         """
@@ -174,7 +176,7 @@ class Columns:
 
         Examples
         --------
-        >>> from reconcile.read.tables.declared import BILLS
+        >>> from reconcile.read.tables.columns import BILLS
         >>> BILLS.match("Usage (kWh)"), BILLS.match("kWh per day")
         (Match(column='kwh', rank=19, unit='kWh'), None)
         """
@@ -289,3 +291,26 @@ def joined(text: str) -> str:
     ('serviceto', 'readtype')
     """
     return "".join(tokens(text)) or plain_name(text)
+
+
+def _tables() -> dict[str, Columns]:
+    text = files("reconcile.read.tables").joinpath("columns.toml").read_text(encoding="utf-8")
+    raw = tomllib.loads(text)
+    shared = raw.pop("words")
+    return {name: _table(name, table, shared) for name, table in raw.items()}
+
+
+def _table(name: str, table: Mapping[str, Any], shared: Mapping[str, Mapping[str, str]]) -> Columns:
+    columns = []
+    for row in table["column"]:
+        fields = dict(row)
+        words = fields.pop("words", {})
+        fields["words"] = shared[words] if isinstance(words, str) else words
+        fields["other_names"] = fields.pop("also", "")
+        columns.append(Column(**fields))
+    return Columns(name, tuple(columns), table["spare"], table["row_is"])
+
+
+TABLES = _tables()
+BILLS, LOADS, WEATHER = TABLES["bills"], TABLES["loads"], TABLES["weather"]
+EVENTS, READINGS, CHARGES = TABLES["events"], TABLES["readings"], TABLES["charges"]

@@ -7,8 +7,7 @@ from collections.abc import Sequence
 from typing import Any
 
 from reconcile.read.tables.cells import Cell, Grid, Row, Table, plain_name, shown
-from reconcile.read.tables.columns import Columns, joined
-from reconcile.read.tables.declared import TABLES
+from reconcile.read.tables.columns import TABLES, Columns, joined
 from reconcile.read.tables.examples import leave_examples
 from reconcile.read.tables.gate import Gate
 from reconcile.read.tables.laid_across import Upright, month_of, upright

@@ -1,4 +1,4 @@
-"""Settle how a whole table writes its dates and numbers; where it leaves two readings, ask once."""
+"""Settle how a whole table writes its dates and numbers, ask once where it leaves two readings, and tell it back."""
 
 from __future__ import annotations
 
@@ -10,6 +10,7 @@ from reconcile.read.tables.cells import Cell, Row, Table
 from reconcile.read.tables.columns import Column, Columns
 from reconcile.read.tables.gate import Gate
 from reconcile.read.values import dates, numbers
+from reconcile.read.values.numbers import CURRENCIES
 
 Test = Callable[[Table], bool]
 """Whether a table can be right as its habits now read it."""
@@ -21,6 +22,8 @@ FEW = 100.0
 BTU_A_WATT = 400.0
 """By which the size of a cooler is divided to be held against usual watts: none has less than 1200 BTU/h."""
 GROUPED = "1,234.56"
+MOST_TOLD = 12
+"""Things of one kind that a notice lists before it only counts the rest."""
 
 
 def _always(table: Table) -> bool:
@@ -265,3 +268,32 @@ def _standing(table: Table, habit: str, candidates: list[Any], test: Test) -> li
             kept.append(candidate)
     table.habits = before
     return kept or candidates
+
+
+def tell_understood(table: Table, gate: Gate) -> None:
+    """Say in at most two sentences how a table was read, and what of it was not."""
+    if table.read_as:
+        gate.notice(f"{table.place} is read as: {_list(table.read_as)}.")
+    if table.left:
+        gate.notice(f"{table.place}, not read: {_list(table.left)}.")
+
+
+def _list(items: list[str]) -> str:
+    more = len(items) - MOST_TOLD
+    return "; ".join(items[:MOST_TOLD]) + (f"; and {more} more" if more > 0 else "")
+
+
+def read_currency(gate: Gate, currency: str, given: bool) -> str:
+    """Return the currency of the house, by its settings or by the signs beside the amounts."""
+    codes = {code: cell for sign, cell in gate.currencies.items() if (code := CURRENCIES[sign]) is not None}
+    strange = {code: cell for code, cell in codes.items() if code != currency}
+    if given:
+        for code, cell in strange.items():
+            gate.wrong(cell, f"this is {code}, and the currency of the house is {currency}", "Correct one of the two.")
+    elif len(codes) > 1:
+        code, cell = list(codes.items())[-1]
+        gate.wrong(cell, f"amounts of this house are in {' and '.join(codes)}", "Write them in one currency.")
+    elif strange:
+        currency = next(iter(strange))
+        gate.notice(f"Amounts are read as {currency}, by the sign beside them.")
+    return currency

@@ -1,24 +1,31 @@
-"""All files of interval data as series of readings: what one file leaves open, another may settle."""
+"""Tables of every layout, and all files of them, as series of readings: what one leaves open, another may settle."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import replace
+from datetime import tzinfo
 from pathlib import PurePosixPath
 from zoneinfo import ZoneInfo
 
 from reconcile.errors import Fault
 from reconcile.house import Assumed
 from reconcile.read.household.settings import IntervalSettings, to_zone
+from reconcile.read.layouts.apart_dates import with_whole_dates
+from reconcile.read.layouts.cell_kinds import LayoutError, NoReadingsError
 from reconcile.read.layouts.interval_channels import Assumptions
+from reconcile.read.layouts.interval_layout import find_layout
 from reconcile.read.layouts.interval_names import flow_of
-from reconcile.read.layouts.raw_tables import RawTable
+from reconcile.read.layouts.raw_tables import LineError, RawTable
 from reconcile.read.layouts.time_columns import OPEN_DATE
 from reconcile.read.tables.cells import plain_name
 from reconcile.read.tables.gate import Gate
+from reconcile.read.timeline.across_series import find_across, read_across
 from reconcile.read.timeline.espi_series import Billed, read_feed
+from reconcile.read.timeline.long_series import read_long
+from reconcile.read.timeline.meter_records import are_meter_records, read_meter_records
 from reconcile.read.timeline.series import Series, joined
-from reconcile.read.timeline.table_series import read_series
+from reconcile.read.timeline.wide_series import read_wide
 from reconcile.read.wrappings.interval_files import Feed, open_files
 from reconcile.read.wrappings.sources import IntervalFile
 
@@ -136,3 +143,49 @@ def _flows_of_files(found: list[Series]) -> None:
     if not any(one.flow in ("delivered", "net", None) and one.unit != "V" for one in found):
         for one in found:  # nothing but what is called generation: it is all there is to read
             one.flow = None if one.unit != "V" else one.flow
+
+
+def read_series(
+    table: RawTable, gate: Gate, settings: IntervalSettings, zone: tzinfo, assumed: Assumptions, passed: list[Fault]
+) -> list[Series]:
+    """Read one table, its oldest reading first; nothing where a fault was found.
+
+    Parameters
+    ----------
+    table : RawTable
+    gate : Gate
+    settings : IntervalSettings
+    zone : tzinfo
+        Of times that carry no distance from UTC.
+    assumed : dict
+        Gathers what the file itself does not say.
+    passed : list of Fault
+        Gathers what is wrong with tables that hold no readings: nothing, where others beside them do.
+
+    Returns
+    -------
+    list of Series
+    """
+    try:
+        if are_meter_records(table):
+            return read_meter_records(table, gate, settings, zone, assumed)
+        across = find_across(table)
+        if across is not None:
+            return read_across(table, across, gate, settings, zone, assumed)
+        table = with_whole_dates(table)
+        layout = find_layout(table)
+        if layout.wide:
+            return read_wide(table, layout, gate, settings, zone, assumed)
+        return read_long(table, layout, gate, settings, zone, assumed)
+    except NoReadingsError as error:
+        row = error.row or _header_row(table)
+        passed.append(Fault(table.file, error.problem, error.remedy, table.sheet, row))
+    except LayoutError as error:
+        gate.fault(error.problem, error.remedy, file=table.file, sheet=table.sheet, row=error.row or _header_row(table))
+    except LineError as error:
+        gate.fault(error.problem, "Check its separators and quotes.", file=table.file, sheet=table.sheet, row=error.row)
+    return []
+
+
+def _header_row(table: RawTable) -> int | None:
+    return table.head[0][0] if table.head else None

@@ -8,8 +8,8 @@ from pathlib import Path
 
 from reconcile.read.tables.by_content import KINDS, by_content, is_of_more_than_readings, twice
 from reconcile.read.tables.cells import Grid, Section, nearest
+from reconcile.read.tables.columns import TABLES as DECLARED
 from reconcile.read.tables.columns import Columns
-from reconcile.read.tables.declared import TABLES as DECLARED
 from reconcile.read.tables.gate import WITHOUT_BILLS, Gate
 from reconcile.read.tables.headers import is_of_bills
 from reconcile.read.wrappings.files import LARGEST_SETTINGS, read_csv, read_text

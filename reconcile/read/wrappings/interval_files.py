@@ -14,8 +14,7 @@ from typing import Any
 from reconcile.read.layouts.json_tables import rows_of_json
 from reconcile.read.layouts.loose_tables import tables_of_page, with_tabs
 from reconcile.read.layouts.raw_tables import MOST_COLUMNS, RawTable, cells_of, open_text
-from reconcile.read.layouts.table_sections import sections_of
-from reconcile.read.layouts.titled_days import with_days_in_rows
+from reconcile.read.layouts.table_sections import sections_of, with_days_in_rows
 from reconcile.read.tables.gate import Gate
 from reconcile.read.wrappings.files import read_bytes
 from reconcile.read.wrappings.other_books import is_other_book, sheets_of

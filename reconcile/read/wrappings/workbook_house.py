@@ -4,11 +4,29 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from reconcile.read.tables.cells import Section
+from reconcile.read.tables.cells import Grid, Section
+from reconcile.read.tables.columns import TABLES as DECLARED
 from reconcile.read.tables.gate import WITHOUT_BILLS, Gate
-from reconcile.read.wrappings.beside import read_beside
+from reconcile.read.tables.headers import find_table
+from reconcile.read.wrappings.files import LARGEST_SETTINGS, read_text
+from reconcile.read.wrappings.folder import (
+    ELECTRICIANS_SHEET,
+    FIELD_SHEETS,
+    FIELD_TEST,
+    INTERVAL,
+    SETTINGS,
+    TEXT_TABLES,
+    entries_of,
+    find_by_content,
+    interval_of,
+    is_house_book,
+    read_form,
+    table_of,
+    tell_others,
+)
 from reconcile.read.wrappings.sheetkeys import settings_from
-from reconcile.read.wrappings.sources import IntervalFile, Sources
+from reconcile.read.wrappings.sources import BOOKS, TABLES, IntervalFile, Sources
+from reconcile.read.wrappings.toml import parse_toml
 from reconcile.read.wrappings.workbook import grids
 
 
@@ -36,3 +54,119 @@ def find_in_workbook(path: Path, gate: Gate, *, own_folder: bool = False) -> Sou
             "there are no bills", f"Add a sheet bills with the columns start, end and kwh. {WITHOUT_BILLS}", file=file
         )
     return sources
+
+
+def read_beside(book: Path, sources: Sources, gate: Gate, *, own_folder: bool) -> None:
+    """Add what lies beside a workbook of a house to what it holds.
+
+    Parameters
+    ----------
+    book : Path
+    sources : Sources
+        What the workbook holds; changed in place.
+    gate : Gate
+        Told which files were read, and which were not.
+    own_folder : bool
+        Whether the folder was given as the house, so that all in it belongs to it.
+    """
+    entries = entries_of(book.parent, gate, quiet=not own_folder)
+    ours = _of_a_house(entries)
+    rivals = [path.name for path in entries.values() if is_house_book(path) and path.name != book.name]
+    if rivals and ours and not own_folder:
+        gate.notice(
+            f"Beside {book.name} lie {', '.join(ours)}, and another workbook, {rivals[0]}. Whose they are is not told, "
+            "so they were not read. Put each house into a folder of its own."
+        )
+        return
+    read: list[str] = []
+    for name in TABLES:
+        _table(name, entries, sources, gate, read)
+    _settings(entries, sources, gate, read)
+    _interval(entries, sources, gate, read, book)
+    _field_test(entries, sources, gate, read)
+    others = {name: path for name, path in entries.items() if own_folder and path.name != book.name}
+    by_content = find_by_content(others, sources, gate, bills=False)
+    if read:
+        gate.notice(
+            f"Beside {book.name}, {' and '.join(read) if len(read) < 3 else ', '.join(read)} "
+            f"{'was' if len(read) == 1 else 'were'} read too."
+        )
+    if own_folder:
+        tell_others(entries, {*read, *by_content, *ours, book.name}, gate)
+
+
+def _of_a_house(entries: dict[str, Path]) -> list[str]:
+    """Return the names that files of a house have."""
+    named = {SETTINGS, FIELD_TEST, *FIELD_SHEETS, ELECTRICIANS_SHEET}
+    named |= {f"{name}{kind}" for name in TABLES for kind in TEXT_TABLES}
+    return [
+        path.name
+        for name, path in entries.items()
+        if name in named or (name.partition(".")[0] == INTERVAL and not name.endswith(".answer"))
+    ]
+
+
+def _table(name: str, entries: dict[str, Path], sources: Sources, gate: Gate, read: list[str]) -> None:
+    if not any(f"{name}{kind}" in entries for kind in (*TEXT_TABLES, *(BOOKS if name != "bills" else ()))):
+        return
+    own = sources.tables.get(name)
+    if own is not None and _has_rows(own, name):
+        file = next(path.name for key, path in entries.items() if key.partition(".")[0] == name)
+        gate.notice(f"{file} was not read: the workbook's own sheet {own.sheet} is filled in.")
+        return
+    grid = table_of(name, entries, gate)
+    if grid is not None:
+        sources.tables[name] = grid
+        read.append(grid.file)
+
+
+def _has_rows(grid: Grid, name: str) -> bool:
+    """Whether a sheet holds anything of one's own, beside its header and the starter's examples."""
+    table = find_table(grid, DECLARED[name], Gate()) if grid.rows else None
+    return table is not None and bool(table.rows)
+
+
+def _settings(entries: dict[str, Path], sources: Sources, gate: Gate, read: list[str]) -> None:
+    if SETTINGS not in entries:
+        return
+    if sources.settings.values:
+        gate.notice(f"{SETTINGS} was not read: the workbook's own sheet house is filled in.")
+        return
+    text = read_text(entries[SETTINGS], SETTINGS, gate, LARGEST_SETTINGS)
+    if text is not None:
+        sources.settings = parse_toml(text, SETTINGS, gate)
+        gate.settings_in = "file"
+        read.append(SETTINGS)
+
+
+def _interval(entries: dict[str, Path], sources: Sources, gate: Gate, read: list[str], book: Path) -> None:
+    found: list[IntervalFile] = interval_of(entries, gate)
+    if not found:
+        return
+    if sources.interval:
+        gate.fault(
+            f"there is a sheet interval in {book.name} and {found[0].name} beside it",
+            "Keep one of the two.",
+            file=found[0].name,
+        )
+        return
+    sources.interval = found
+    read.append(found[0].name if len(found) == 1 else f"{len(found)} files of {INTERVAL}/")
+
+
+def _field_test(entries: dict[str, Path], sources: Sources, gate: Gate, read: list[str]) -> None:
+    for name in (FIELD_TEST, *FIELD_SHEETS):
+        if name not in entries:
+            continue
+        if sources.field_test is not None:
+            gate.fault("there is another field test beside it", "Keep one of the two.", file=entries[name].name)
+            continue
+        if name == FIELD_TEST:
+            text = read_text(entries[name], name, gate, LARGEST_SETTINGS)
+            sources.field_test = None if text is None else parse_toml(text, name, gate)
+        else:
+            sources.field_test = read_form(name, entries, gate)
+        read.append(entries[name].name)
+    if ELECTRICIANS_SHEET in entries:
+        sources.electrician = read_form(ELECTRICIANS_SHEET, entries, gate)
+        read.append(entries[ELECTRICIANS_SHEET].name)

@@ -23,7 +23,7 @@ from reconcile.errors import InputError
 from reconcile.house import Band, Bill, House, Interval, Load, Meter
 from reconcile.read import read_house
 from reconcile.read.in_memory.check_house import check_house
-from reconcile.read.in_memory.field_sections import MADE
+from reconcile.read.in_memory.laid_out import MADE
 from reconcile.site import (
     Display,
     FieldTest,
