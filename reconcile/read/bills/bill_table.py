@@ -166,20 +166,18 @@ def _has_needed(table: Table, gate: Gate, how: How) -> bool:
     headed = bool(table.header) or gate.settings_in == "arguments"  # a frame has names, if not known ones
     header = suggested(table)
     if not headed and not (set(header) & set(DAYS) and "kwh" in header):
-        gate.fault(
+        gate.fault_in(
+            table,
             "this is neither a table of bills nor lines copied off bills that tell their days and kWh",
             WANTED,
-            file=table.file,
-            sheet=table.sheet,
             row=table.header_row,
         )
         return False
     if not headed:
-        gate.fault(
+        gate.fault_in(
+            table,
             "nothing stands above the columns that says what they are",
             f"If the first row is a bill already, write this line above it: {','.join(header)}.",
-            file=table.file,
-            sheet=table.sheet,
             row=table.header_row,
         )
         return False
@@ -190,11 +188,10 @@ def _has_needed(table: Table, gate: Gate, how: How) -> bool:
             daily = next((part for part in parts if re.search("day|daily", part, re.IGNORECASE)), None)
             guess = f" Is it the sum of {' and '.join(parts[:3])}? Then write that in it." if len(parts) > 1 else ""
             guess = f" The {daily} times the days is near it: write what the bill prints, or that." if daily else guess
-        gate.fault(
+        gate.fault_in(
+            table,
             f"the column {name} is missing",
             f"Add a column headed {name}{more}.{guess}".rstrip(),
-            file=table.file,
-            sheet=table.sheet,
             row=table.header_row,
         )
     return False
@@ -210,7 +207,7 @@ def _filled(table: Table, gate: Gate) -> bool:
             "only the starter's examples are there",
             f"Write your own bills below them, one a row. {WITHOUT_BILLS}",
         )
-    gate.fault(problem, remedy, file=table.file, sheet=table.sheet, row=table.header_row)
+    gate.fault_in(table, problem, remedy, row=table.header_row)
     return False
 
 

@@ -20,19 +20,16 @@ def read_charges(table: Table, gate: Gate, bills: Sequence[Bill]) -> tuple[Charg
     if not gate.has_needed(table, CHARGES):
         return ()
     if len(table.rows) > MOST_LINES:
-        gate.fault(
-            f"there are more than {MOST_LINES} lines", "Keep those of these bills.", file=table.file, sheet=table.sheet
-        )
+        gate.fault_in(table, f"there are more than {MOST_LINES} lines", "Keep those of these bills.")
         return ()
     starts = {bill.start for bill in bills}
     found = [line for row in table.rows if (line := _line(row, gate)) is not None]
     for line in found:
         if starts and line.start not in starts:
-            gate.fault(
+            gate.fault_in(
+                table,
                 "no bill starts on this day",
                 "Write the first day of the bill that the line stands on.",
-                file=table.file,
-                sheet=table.sheet,
                 row=line.row,
                 column="start",
                 read=line.start.isoformat(),

@@ -26,11 +26,10 @@ def read_registers(table: Table, gate: Gate) -> tuple[RegisterReading, ...]:
     if not gate.has_needed(table, READINGS):
         return ()
     if len(table.rows) > MOST_READINGS:
-        gate.fault(
+        gate.fault_in(
+            table,
             f"there are more than {MOST_READINGS} readings",
             "Put readings of every hour or so into interval.csv.",
-            file=table.file,
-            sheet=table.sheet,
         )
         return ()
     found = [r for row in table.rows if (r := _reading(row, gate)) is not None]
@@ -38,11 +37,10 @@ def read_registers(table: Table, gate: Gate) -> tuple[RegisterReading, ...]:
     for r in found:
         first = seen.setdefault((r.day, r.meter, r.register.casefold(), r.event), r)
         if first.value != r.value:
-            gate.fault(
+            gate.fault_in(
+                table,
                 f"this register has another value on the same day in row {first.row}",
                 "Keep the right one; for an exchange write the two meters' numbers.",
-                file=table.file,
-                sheet=table.sheet,
                 row=r.row,
                 column="value",
                 read=f"{r.value:g}",
@@ -87,12 +85,11 @@ def check_carried(house: House, bills: Table, readings: Table | None, gate: Gate
         if dated is not None and readings is not None:
             where, column = readings, "value"
             row = max((r for r in house.readings if bill.start <= r.day <= bill.closes), key=lambda r: r.value).row
-        gate.fault(
+        gate.fault_in(
+            where,
             f"from {bill.start} to {bill.closes} the readings tell {kwh:,.0f} kWh, "
             f"and the service could carry at most {most:,.0f} kWh",
             REMEDY,
-            file=where.file,
-            sheet=where.sheet,
             row=row,
             column=column,
         )

@@ -20,12 +20,7 @@ def read_events(table: Table, gate: Gate, loads: tuple[Load, ...]) -> tuple[Even
     if not gate.has_needed(table, EVENTS):
         return ()
     if len(table.rows) > MOST_EVENTS:
-        gate.fault(
-            f"there are more than {MOST_EVENTS} lines",
-            "Shorten the diary.",
-            file=table.file,
-            sheet=table.sheet,
-        )
+        gate.fault_in(table, f"there are more than {MOST_EVENTS} lines", "Shorten the diary.")
         return ()
     _kinds_of_words(table)
     names = [load.name for load in loads]

@@ -35,12 +35,7 @@ def read_loads(table: Table, gate: Gate, house: House) -> tuple[Load, ...]:
     if not gate.has_needed(table, LOADS) or not in_columns(table, gate, house.timezone.startswith(SOUTHERN)):
         return ()
     if len(table.rows) > MOST_LOADS:
-        gate.fault(
-            f"there are more than {MOST_LOADS} loads",
-            "Put alike ones in one row with a count.",
-            file=table.file,
-            sheet=table.sheet,
-        )
+        gate.fault_in(table, f"there are more than {MOST_LOADS} loads", "Put alike ones in one row with a count.")
         return ()
     rows: dict[str, int] = {}
     found, filled = [], Filled()

@@ -296,12 +296,11 @@ def _asked(table: Table, gate: Gate) -> bool:
         column = "run_hours" if hours else "watts"
         if any(table.has(one) for one in wanted[column]):
             continue
-        gate.fault(
+        gate.fault_in(
+            table,
             f"the column {name} is not known; nothing else says {'how long they run' if hours else 'what they draw'}",
             f"If it holds {'hours a day' if hours else 'the watts of one'}, head it {column}; else begin its name with "
             "the word other.",
-            file=table.file,
-            sheet=table.sheet,
             row=table.header_row,
             column=name,
         )

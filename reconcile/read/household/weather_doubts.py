@@ -146,11 +146,10 @@ def settle_temperature_unit(house: House, given: bool, zone_given: bool, tables:
         bills = [one for one in found if one.days > 1]
         if bills and not _fits(bills, own, north) and _fits(bills, other, north):
             low, high = min(one.value for one in bills), max(one.value for one in bills)
-            gate.fault(
+            gate.fault_in(
+                bills[0].cell,
                 f"in degrees {own} no place has {low:g} to {high:g} as the averages of its bills",
                 f'If these are degrees {other}, set temperature_unit = "{other}" under [house].',
-                file=bills[0].cell.file,
-                sheet=bills[0].cell.sheet,
                 column=bills[0].cell.column,
             )
         return house
@@ -160,15 +159,11 @@ def settle_temperature_unit(house: House, given: bool, zone_given: bool, tables:
         unit = "C"
     else:
         one = max(found, key=lambda each: each.value)
-        gate.fault(
+        gate.wrong(
+            one.cell,
             f"no unit of temperature is set: {one.value:g} may be degrees F ({_as_fahrenheit(one):.0f} C) or "
             f"degrees C ({one.value * 1.8 + 32.0:.0f} F)",
             'Set temperature_unit = "F" under [house] (or "C").',
-            file=one.cell.file,
-            sheet=one.cell.sheet,
-            row=one.cell.row,
-            column=one.cell.column,
-            read=one.cell.read,
         )
         return house
     if unit == "F":

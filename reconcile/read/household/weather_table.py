@@ -39,13 +39,7 @@ def read_weather(table: Table, gate: Gate, house: House, bills: tuple[Bill, ...]
         return None
     means = _by_day(readings, table, gate)
     if not means:
-        gate.fault(
-            "no day has a temperature",
-            "Fill it or take it away.",
-            file=table.file,
-            sheet=table.sheet,
-            row=table.header_row,
-        )
+        gate.fault_in(table, "no day has a temperature", "Fill it or take it away.", row=table.header_row)
         return None
     if not _fit_together(means, table, gate, house):
         return None
@@ -58,24 +52,18 @@ def read_weather(table: Table, gate: Gate, house: House, bills: tuple[Bill, ...]
     first, last = min(means), max(means)
     days = (last - first).days + 1
     if days > MOST_DAYS:
-        gate.fault(
-            f"it spans {days} days",
-            "Check the years of its dates.",
-            file=table.file,
-            sheet=table.sheet,
-            row=table.header_row,
-            column="date",
+        gate.fault_in(
+            table, f"it spans {days} days", "Check the years of its dates.", row=table.header_row, column="date"
         )
         return None
     calendar = np.array([means.get(first + timedelta(days=n), np.nan) for n in range(days)])
     weather = Weather(first, calendar, int(np.isnan(calendar).sum()))
     if bills and all(np.isnan(weather.between(bill.start, bill.closes)).all() for bill in bills):
-        gate.fault(
+        gate.fault_in(
+            table,
             f"it covers no billing period: it goes from {first} to {last}, "
             f"the bills from {bills[0].start} to {max(bill.end for bill in bills)}",
             "Take the weather of the bills' own days.",
-            file=table.file,
-            sheet=table.sheet,
         )
     return weather
 
@@ -99,21 +87,19 @@ def _days_of_month(day: date) -> list[date]:
 def _fit_together(means: dict[date, float], table: Table, gate: Gate, house: House) -> bool:
     moved = exchanged(means)
     if moved is not None:
-        gate.fault(
+        gate.fault_in(
+            table,
             f"temperatures of days up to the 12th fit their month only with day and month exchanged, as on {moved}",
             f"Write dates as year-month-day: {moved.year}-{moved.day:02d}-{moved.month:02d} where that day was meant.",
-            file=table.file,
-            sheet=table.sheet,
             row=table.header_row,
             column="date",
         )
     elif in_other_unit(means):
         unit, other = ("F", "C") if house.temperature_unit == "F" else ("C", "F")
-        gate.fault(
+        gate.fault_in(
+            table,
             f"in degrees {unit} no place has such a year: {min(means.values()):.0f} to {max(means.values()):.0f} degC",
             f'If these are degrees {other}, set temperature_unit = "{other}" under [house].',
-            file=table.file,
-            sheet=table.sheet,
             row=table.header_row,
         )
     else:
@@ -131,7 +117,7 @@ def _has_needed(table: Table, gate: Gate) -> bool:
         problem, remedy = "mean and tavg both give the daily mean", "Keep one of the two."
     else:
         return True
-    gate.fault(problem, remedy, file=table.file, sheet=table.sheet, row=table.header_row)
+    gate.fault_in(table, problem, remedy, row=table.header_row)
     return False
 
 

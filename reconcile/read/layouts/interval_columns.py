@@ -112,24 +112,16 @@ def _numbers(
     values, wrong, marks = got.values, got.wrong, got.marks
     name = layout.names[at] or f"number {at + 1}"
     if marks.open is not None:
-        gate.fault(
-            OPEN_NUMBER,
-            SAY_NUMBERS,
-            file=table.file,
-            sheet=table.sheet,
-            column=name,
-            read=marks.open,
-        )
+        gate.fault_in(table, OPEN_NUMBER, SAY_NUMBERS, column=name, read=marks.open)
         return False
     begin = 0
     for piece, bad in zip(values, wrong, strict=True):
         for index in bad.tolist():
             row = int(timed.rows[begin + index])
-            gate.fault(
+            gate.fault_in(
+                table,
                 "this is text where a number is wanted",
                 "Write a plain number, or leave it empty.",
-                file=table.file,
-                sheet=table.sheet,
                 row=row,
                 column=name,
                 read=shown(table.cell(row, at)) if len(gate.faults) < 40 else None,

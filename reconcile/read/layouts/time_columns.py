@@ -188,7 +188,7 @@ def read_time_columns(parts: TimeParts, rows: NDArray[np.int32], gate: Gate, zon
         told = second_of_day(labels // DAY, seconds)
         if told is None:
             where = parts.layout.names[wanted.date if wanted.clock is None else wanted.clock] or "time"
-            gate.fault(HALF_OPEN, SAY_HALF, file=parts.table.file, sheet=parts.table.sheet, column=where)
+            gate.fault_in(parts.table, HALF_OPEN, SAY_HALF, column=where)
             return None
         seconds = told
     for index in np.flatnonzero(wrong).tolist():
@@ -252,15 +252,7 @@ def _fault(parts: TimeParts, row: int, gate: Gate, problem: str, remedy: str) ->
     cells = [wanted.date] if wanted.clock is None else [wanted.date, wanted.clock]
     read = " ".join(table.cell(row, at) for at in cells) if len(gate.faults) < 40 else None
     name = parts.layout.names[wanted.date] or "time"
-    gate.fault(
-        problem,
-        remedy,
-        file=table.file,
-        sheet=table.sheet,
-        row=row,
-        column=name,
-        read=None if read is None else shown(read),
-    )
+    gate.fault_in(table, problem, remedy, row=row, column=name, read=None if read is None else shown(read))
 
 
 def _readings(

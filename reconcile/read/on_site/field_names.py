@@ -58,9 +58,7 @@ def check_keys(section: Section, table: str, gate: Gate) -> None:
             remedy = f"Write it as a table of its own, [[{key}]]."
         else:
             remedy = _remedy(key, table, known)
-        gate.fault(
-            f"the key {shown(key)} is not known", remedy, file=at.file, sheet=at.sheet, row=at.row, column=at.column
-        )
+        gate.fault_in(at, f"the key {shown(key)} is not known", remedy, row=at.row, column=at.column)
 
 
 def _remedy(key: str, table: str, known: Sequence[str]) -> str:
@@ -89,11 +87,10 @@ def _as_legs(section: Section, legs: Mapping[str, tuple[str, int]], gate: Gate) 
     )
     at = section[next(iter(legs))]
     names = " and ".join(list(legs)[:2]) + (" ..." if len(legs) > 2 else "")
-    gate.fault(
+    gate.fault_in(
+        at,
         f"readings of the legs stand as {shown(names)}, and a run has one list of them",
         f"Write legs = [{each}] in their place.",
-        file=at.file,
-        sheet=at.sheet,
         row=at.row,
         column=at.column,
     )

@@ -98,11 +98,10 @@ def _legs(cells: Section, gate: Gate) -> list[Section]:
 def _sheet(grid: Grid, gate: Gate, house: House) -> FieldTest:
     head = next((i for i, (_, row) in enumerate(grid.rows) if row and plain_name(shown(row[0])) == "kind"), None)
     if head is None:
-        gate.fault(
+        gate.fault_in(
+            grid,
             "the row of column names is missing",
             "Write the instruments above, one key and its value a row, then a row that begins with kind.",
-            file=grid.file,
-            sheet=grid.sheet,
         )
         head = len(grid.rows)
     from reconcile.read.wrappings.sheetkeys import settings_from
@@ -147,11 +146,10 @@ def _strays(row: Row, kind: str, gate: Gate) -> None:
 def _read(top: Section, taken: Sequence[Taken], gate: Gate, house: House) -> FieldTest:
     if len(taken) > MOST_SITE_READINGS:
         at = taken[MOST_SITE_READINGS].cells["date"]
-        gate.fault(
+        gate.fault_in(
+            at,
             f"there are more than {MOST_SITE_READINGS} readings",
             "Keep those of one visit or two; what a meter shows over weeks goes into readings.csv.",
-            file=at.file,
-            sheet=at.sheet,
             row=at.row,
         )
         taken = taken[:MOST_SITE_READINGS]

@@ -226,20 +226,14 @@ class Grid:
     def table(self, gate: Gate) -> Table | None:
         """Return the grid as a table under its first row; None (and a fault) where it is empty."""
         if not self.rows:
-            gate.fault("there is nothing in it", "Fill it or take it away.", file=self.file, sheet=self.sheet)
+            gate.fault_in(self, "there is nothing in it", "Fill it or take it away.")
             return None
         header_row, cells = self.rows[0]
         names = ["" if value is None else shown(value) for value in cells]
         table = Table(self.file, self.sheet, names, {}, header_row=header_row)
         for index, name in enumerate(names):
             if name and table.header.setdefault(plain_name(name), index) != index:
-                gate.fault(
-                    f"the column {name} stands twice",
-                    "Keep one of the two.",
-                    file=self.file,
-                    sheet=self.sheet,
-                    row=header_row,
-                )
+                gate.fault_in(self, f"the column {name} stands twice", "Keep one of the two.", row=header_row)
         table.rows = [Row(table, number, tuple(values)) for number, values in self.rows[1:]]
         self._strays(table, gate)
         return table
@@ -251,11 +245,10 @@ class Grid:
             for index in (*nameless, *range(width, len(row.values))):
                 value = row.values[index] if index < len(row.values) else None
                 if not Cell(value, "", "").blank:
-                    gate.fault(
+                    gate.fault_in(
+                        self,
                         "a value stands in a column without a name",
                         "Name the column in the first row, or put text that holds commas in quotes.",
-                        file=self.file,
-                        sheet=self.sheet,
                         row=row.number,
                         column=f"number {index + 1}",
                         read=shown(value),

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Sequence
 from dataclasses import replace
-from typing import TYPE_CHECKING, Literal, Self
+from typing import TYPE_CHECKING, Literal, Protocol, Self
 
 from reconcile.errors import Fault, InputError
 from reconcile.read.tables.cells import Cell, Section, Table, nearest, or_list, plain_name, shown
@@ -22,6 +22,18 @@ MOST_ALIKE = 20
 """Faults of one kind in one column that are listed before the rest are only counted (common practice)."""
 FEWEST_TOGETHER = 3
 """Rows with the same fault from which it is told once, with the rows (our choice)."""
+
+
+class Place(Protocol):
+    """What stands in a file: a table, a sheet, a cell."""
+
+    @property
+    def file(self) -> str:
+        """Its file."""
+
+    @property
+    def sheet(self) -> str | None:
+        """Its sheet, where the file is a workbook."""
 
 
 class Collector:
@@ -77,29 +89,26 @@ class Collector:
     def take(self, other: Collector) -> None:
         """Take the faults of a gate that stood aside."""
         for fault in other.faults:
-            self.fault(
-                fault.problem,
-                fault.remedy,
-                file=fault.file,
-                sheet=fault.sheet,
-                row=fault.row,
-                column=fault.column,
-                read=fault.read,
-            )
+            self.fault_in(fault, fault.problem, fault.remedy, row=fault.row, column=fault.column, read=fault.read)
         for key, count in other._alike.items():
             self._alike[key] += max(count - MOST_ALIKE, 0)
 
+    def fault_in(
+        self,
+        place: Place,
+        problem: str,
+        remedy: str,
+        *,
+        row: int | str | None = None,
+        column: str | None = None,
+        read: str | None = None,
+    ) -> None:
+        """Record a fault of a table, or of whatever else stands in a file."""
+        self.fault(problem, remedy, file=place.file, sheet=place.sheet, row=row, column=column, read=read)
+
     def wrong(self, cell: Cell, problem: str, remedy: str) -> None:
         """Record a fault of one cell."""
-        self.fault(
-            problem,
-            remedy,
-            file=cell.file,
-            sheet=cell.sheet,
-            row=cell.row,
-            column=cell.column,
-            read=cell.read,
-        )
+        self.fault_in(cell, problem, remedy, row=cell.row, column=cell.column, read=cell.read)
 
     def notice(self, text: str) -> None:
         """Record a plain sentence about what was taken for granted, once."""
@@ -136,13 +145,7 @@ class Collector:
                 self._unknown("column", name, known, table.file, table.sheet, table.header_row, name)
         missing = [name for name in needed if not table.has(name)]
         for name in missing:
-            self.fault(
-                f"the column {name} is missing",
-                f"Add a column headed {name}.",
-                file=table.file,
-                sheet=table.sheet,
-                row=table.header_row,
-            )
+            self.fault_in(table, f"the column {name} is missing", f"Add a column headed {name}.", row=table.header_row)
         return not missing
 
     def has_needed(self, table: Table, spec: Columns) -> bool:
@@ -151,12 +154,8 @@ class Collector:
         unread = [name.removeprefix("the column ") for name in table.left if name.startswith("the column ")]
         for name in missing:
             guess = f" Is it {or_list(unread[:6])}? Then head that {name}." if unread else ""
-            self.fault(
-                f"the column {name} is missing",
-                f"Add a column headed {name}.{guess}",
-                file=table.file,
-                sheet=table.sheet,
-                row=table.header_row,
+            self.fault_in(
+                table, f"the column {name} is missing", f"Add a column headed {name}.{guess}", row=table.header_row
             )
         return not missing
 

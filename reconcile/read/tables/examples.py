@@ -75,11 +75,10 @@ def refuse_example_bills(bills: Sequence[Bill], table: Table, gate: Gate) -> Non
             if (bill.start.isoformat(), bill.end.isoformat()) == (example["start"], example["end"]) and (
                 bill.kwh == float(example["kwh"])
             ):
-                gate.fault(
+                gate.fault_in(
+                    table,
                     f"this is the starter's example of {example['kwh']} kWh, not a bill of yours",
                     "Delete the row, or write your own bill in its place.",
-                    file=table.file,
-                    sheet=table.sheet,
                     row=bill.row,
                 )
 

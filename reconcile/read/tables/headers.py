@@ -57,13 +57,13 @@ def find_table(grid: Grid, spec: Columns, gate: Gate) -> Table | None:
         Told of names that are not known, of values without a name and of merged cells.
     """
     if not grid.rows:
-        gate.fault("there is nothing in it", "Fill it or take it away.", file=grid.file, sheet=grid.sheet)
+        gate.fault_in(grid, "there is nothing in it", "Fill it or take it away.")
         return None
     pasted, made = laid_out(grid, spec, gate)
     if pasted is not None:
         if pasted.problem is not None:
             for row, problem, read in pasted.problems:
-                gate.fault(problem, WANTED, file=grid.file, sheet=grid.sheet, row=row, read=read)
+                gate.fault_in(grid, problem, WANTED, row=row, read=read)
             return None
         grid = pasted.grid
     elif made is not None:
@@ -284,13 +284,7 @@ def _merged(grid: Grid, table: Table, gate: Gate) -> None:
     last = table.rows[-1].number if table.rows else table.header_row
     for top, bottom, name in grid.merged[:5]:
         if bottom > table.header_row and top <= last:
-            gate.fault(
-                f"the cells {name} are merged",
-                "Unmerge them and write a value in each.",
-                file=grid.file,
-                sheet=grid.sheet,
-                row=top,
-            )
+            gate.fault_in(grid, f"the cells {name} are merged", "Unmerge them and write a value in each.", row=top)
 
 
 def _strays(table: Table, spec: Columns, gate: Gate) -> None:
@@ -311,11 +305,10 @@ def _strays(table: Table, spec: Columns, gate: Gate) -> None:
         table.read_as.append(f"column number {at + 1}, which has no name, is taken as your notes")
         return
     for number, index, value in strays:
-        gate.fault(
+        gate.fault_in(
+            table,
             "a value stands in a column without a name",
             f"Name the column in row {table.header_row}, or put text that holds commas in quotes.",
-            file=table.file,
-            sheet=table.sheet,
             row=number,
             column=f"number {index + 1}",
             read=shown(value),

@@ -383,33 +383,24 @@ def _stands(grid: Grid, spec: Columns) -> bool:
 
 def _ask_what(grid: Grid, gate: Gate, header_row: int, label: bool) -> Upright:
     place = f"in the first cell of row {header_row}" if label else f"in a row of its own above row {header_row}"
-    gate.fault(
-        "it is not said whether these numbers are kWh or money",
-        f"Write kWh or cost {place}.",
-        file=grid.file,
-        sheet=grid.sheet,
-        row=header_row,
+    gate.fault_in(
+        grid, "it is not said whether these numbers are kWh or money", f"Write kWh or cost {place}.", row=header_row
     )
     return Upright(grid, asked=True)
 
 
 def _ask_year(grid: Grid, gate: Gate, header_row: int) -> Upright:
-    gate.fault(
-        "the year of these months is not written",
-        "Write it beside each month, as Jan 2025.",
-        file=grid.file,
-        sheet=grid.sheet,
-        row=header_row,
+    gate.fault_in(
+        grid, "the year of these months is not written", "Write it beside each month, as Jan 2025.", row=header_row
     )
     return Upright(grid, asked=True)
 
 
 def _ask_once(grid: Grid, gate: Gate, row: int, column: str, year: int) -> Upright:
-    gate.fault(
+    gate.fault_in(
+        grid,
         f"a second {column} of the same month of {year} stands here",
         "Keep one of the two, or write what the other is in front of it.",
-        file=grid.file,
-        sheet=grid.sheet,
         row=row,
     )
     return Upright(grid, asked=True)

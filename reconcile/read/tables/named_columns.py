@@ -77,12 +77,8 @@ def name_columns(table: Table, spec: Columns, above: Sequence[Any], gate: Gate, 
         index, match = filled[0]
         others = [pair for pair in filled[1:] if not _same(body, index, pair[0])]
         if others and others[0][1].rank == match.rank:
-            gate.fault(
-                f"the column {table.names[index]} stands twice",
-                "Keep one of the two.",
-                file=table.file,
-                sheet=table.sheet,
-                row=table.header_row,
+            gate.fault_in(
+                table, f"the column {table.names[index]} stands twice", "Keep one of the two.", row=table.header_row
             )
         elif others:
             _second(table, column, index, [pair[0] for pair in others], gate)
@@ -122,11 +118,10 @@ def _named_above(table: Table, spec: Columns, index: int, above: Sequence[Any], 
 
 def _second(table: Table, column: str, index: int, others: list[int], gate: Gate) -> None:
     names = [table.names[index], *(table.names[other] for other in others)]
-    gate.fault(
+    gate.fault_in(
+        table,
         f"the columns {or_list(names).replace(' or ', ' and ')} may each be the {column}, and they differ",
         f"Head the right one {column}, and give the other a name of your own that begins with the word other.",
-        file=table.file,
-        sheet=table.sheet,
         row=table.header_row,
     )
 
@@ -156,11 +151,10 @@ def _unknown(table: Table, spec: Columns, unknown: list[int], gate: Gate, body: 
         harmless = spec.is_spare(name) or is_another(name) or joined(name).startswith("other")
         near = None if harmless else spec.near(name)
         if near is not None and not table.has(near):
-            gate.fault(
+            gate.fault_in(
+                table,
                 f"the column {name} is not known",
                 f"Did you mean {near}? Rename it or take it out.",
-                file=table.file,
-                sheet=table.sheet,
                 row=table.header_row,
                 column=name,
             )
@@ -223,11 +217,10 @@ def leave_other_services(table: Table, gate: Gate) -> None:
         kinds = " and ".join(dict.fromkeys(_text(row.values, index) for row in others))
         if not own:
             if len(others) == len(table.rows):
-                gate.fault(
+                gate.fault_in(
+                    table,
                     f"every row is of {shown(kinds)} by its column {name}",
                     "Give the bills of electricity.",
-                    file=table.file,
-                    sheet=table.sheet,
                     row=table.header_row,
                 )
             continue

@@ -160,7 +160,7 @@ def _days(found: Across, gate: Gate, table: RawTable) -> Ints | None:
     calendar = settle(times.dates, wanted_order(gate.date_format))
     days, bad = day_numbers(times.dates, calendar.order)
     if calendar.open is not None or calendar.clash:
-        gate.fault(OPEN_DATE, SAY_ORDER, file=table.file, sheet=table.sheet, row=found.header)
+        gate.fault_in(table, OPEN_DATE, SAY_ORDER, row=found.header)
         return None
     if bad.any() or len(np.unique(days)) < len(days):
         raise LayoutError("its columns of days are no days, or one stands twice", "Write each once.", found.header)
@@ -173,17 +173,16 @@ def _values(
     columns = [column for _, parts in pieces for column in parts[1:]]
     got = read_numbers(columns, table.delimiter, gate.number_format)
     if got.marks.open is not None:
-        gate.fault(OPEN_NUMBER, SAY_NUMBERS, file=table.file, sheet=table.sheet, read=got.marks.open)
+        gate.fault_in(table, OPEN_NUMBER, SAY_NUMBERS, read=got.marks.open)
         return None
     n = len(found.days)
     for at, bad in enumerate(got.wrong):
         for index in bad[:5].tolist():
             row, column = int(pieces[at // n][0][index]), found.days[at % n]
-            gate.fault(
+            gate.fault_in(
+                table,
                 "this is text where a number is wanted",
                 "Write a plain number, or leave it empty.",
-                file=table.file,
-                sheet=table.sheet,
                 row=row,
                 column=found.names[column],
                 read=shown(table.cell(row, column)),

@@ -107,7 +107,7 @@ def _pass_over(passed: list[Fault], found: list[Series], gate: Gate, assumed: As
         if electric or _container(fault.file) in whole:
             left.append(fault.sheet or fault.file)
         else:
-            gate.fault(fault.problem, fault.remedy, file=fault.file, sheet=fault.sheet, row=fault.row)
+            gate.fault_in(fault, fault.problem, fault.remedy, row=fault.row)
     if left:
         assumed["passed-over"] = Assumed("passed-over", {"names": ", ".join(dict.fromkeys(left[:5]))})
 
@@ -181,9 +181,9 @@ def read_series(
         row = error.row or _header_row(table)
         passed.append(Fault(table.file, error.problem, error.remedy, table.sheet, row))
     except LayoutError as error:
-        gate.fault(error.problem, error.remedy, file=table.file, sheet=table.sheet, row=error.row or _header_row(table))
+        gate.fault_in(table, error.problem, error.remedy, row=error.row or _header_row(table))
     except LineError as error:
-        gate.fault(error.problem, "Check its separators and quotes.", file=table.file, sheet=table.sheet, row=error.row)
+        gate.fault_in(table, error.problem, "Check its separators and quotes.", row=error.row)
     return []
 
 

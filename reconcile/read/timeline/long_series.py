@@ -62,7 +62,7 @@ def read_long(
         return []
     timed = read.timed
     if len(timed.labels) == 0:
-        gate.fault("there is no reading in it", "Fill it or take it away.", file=table.file, sheet=table.sheet)
+        gate.fault_in(table, "there is no reading in it", "Fill it or take it away.")
         return []
     tell_beside(layout, timed, assumed)
     made = [_one_series(table, layout, read, register, settings, assumed) for register in chosen.registers]

@@ -138,7 +138,7 @@ def _registers(rows: Sequence[NumberedRow], table: RawTable, gate: Gate) -> list
     faults_before = len(gate.faults)
 
     def wrong(row: int, problem: str, read: str) -> None:
-        gate.fault(problem, "Download it anew.", file=table.file, sheet=table.sheet, row=row, read=shown(read))
+        gate.fault_in(table, problem, "Download it anew.", row=row, read=shown(read))
 
     for number, cells in rows:
         kind = cells[0] if cells else ""

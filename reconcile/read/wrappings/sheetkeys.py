@@ -86,11 +86,10 @@ def _lists(node: Any, grid: Grid, gate: Gate, path: str = "") -> Any:
     if not numbers:
         return made
     if len(numbers) < len(made) or sorted(numbers) != list(range(1, len(numbers) + 1)) or len(numbers) > MOST_ITEMS:
-        gate.fault(
+        gate.fault_in(
+            grid,
             "the tables of this list are not numbered 1, 2, 3 ...",
             f"Number them from 1, as {path}[1].",
-            file=grid.file,
-            sheet=grid.sheet,
             column=path,
         )
         return []
