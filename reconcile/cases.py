@@ -44,6 +44,10 @@ class Told:
     """Whether a list of loads was used."""
 
 
+OF_ANOTHER = ("meter-work", "meter-number/since", "multiplier/perhaps")
+"""Findings, by their key, that leave open whose meter, or which multiplier, the bills are of."""
+
+
 def case_of(house: House, findings: Sequence[Finding], told: Told, odds: Chances | None, site: Site) -> Case:
     """Gather the case.
 
@@ -81,6 +85,7 @@ def case_of(house: House, findings: Sequence[Finding], told: Told, odds: Chances
         low_open=_made_up(rows) or _unread(house, rows),
         told=told.diary,
         above_plate=any(finding.code == ABOVE_PLATE for finding in findings),
+        whose=any(finding.key in OF_ANOTHER for finding in findings),
         costs=told.costs,
     )
 

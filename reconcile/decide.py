@@ -150,6 +150,8 @@ class Case:
     """The diary tells of the likeliest rise."""
     above_plate: bool = False
     """A listed load switches more in the data than its plate leaves room for."""
+    whose: bool = False
+    """The records leave open which home's meter, or which multiplier, the bills are of: a test would not tell."""
     costs: Costs = COSTS
 
     @property
@@ -253,7 +255,8 @@ RULES: tuple[Rule, ...] = (
     ),
     Rule(
         "bills-alone", Decision.FIELD_TEST, "the meter stands out against every rival that is not the list itself",
-        lambda case, odds: case.site.run != "inside" and odds.changed >= case.costs.test_from_bills_at,
+        lambda case, odds: case.site.run != "inside" and not case.whose
+        and odds.changed >= case.costs.test_from_bills_at,
     ),
     Rule(
         "run-open", Decision.FIELD_TEST,

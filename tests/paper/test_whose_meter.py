@@ -70,3 +70,16 @@ def test_work_at_the_meters_is_seen_in_a_house_whose_summer_is_high() -> None:
     assert "meter-work" not in codes(replace(house, events=(replace(both, note="new meter"),)))
     calm = replace(house_of(later="A7741", times=1.2), events=house.events)
     assert "meter-work" not in codes(calm)
+
+
+@pytest.mark.parametrize("times", [0.5, 1.9])
+def test_no_test_is_asked_for_while_the_meter_may_be_another_homes(times: float) -> None:
+    house = replace(house_of(later="A7741", times=times))
+    alone = reconcile.reconcile(replace(house, events=(Event(DAYS[14], "meter-exchange", note="new meter"),)))
+    both = Event(DAYS[14], "meter-exchange", note="utility changed both meters of the duplex")
+    result = reconcile.reconcile(replace(house, events=(both,)))
+    for one in (alone, result):
+        assert one.verdict.rule != "bills-alone"
+        assert "meter-test" not in one.verdict.requests
+    assert result.verdict.next_steps[0].code == "meter-follows"
+    assert alone.verdict.next_steps[0].code == "multiplier-times"
