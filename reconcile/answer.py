@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
-from decimal import Decimal
 
 import numpy as np
 from numpy.typing import NDArray
@@ -14,18 +13,19 @@ from reconcile.cases import Told, case_of
 from reconcile.costs import COSTS, Costs, checked_costs
 from reconcile.data_run import DataRun, could_hide, from_data, planned
 from reconcile.dearer import came, why_dearer
-from reconcile.decide import OFF_LEVEL, WEATHER_KINDS, Chances, Site, chances
-from reconcile.facts import Facts, Finding
+from reconcile.decide import OFF_LEVEL, Chances, Site, chances
+from reconcile.facts import Facts, Finding, by_the_hours
 from reconcile.house import House
 from reconcile.kinds import CauseCode, Flag
 from reconcile.load_shares import OF_THE_LIST, load_shares
 from reconcile.loads.own_generation import as_used
 from reconcile.outdoors import known_days
-from reconcile.plan.suspects import Suspects, listed_low, suspects
-from reconcile.plan.worth import Sizes, State
+from reconcile.plan.suspects import suspects_of
+from reconcile.plan.worth import sizes_of, weights_of
 from reconcile.prior_odds import checked_odds
 from reconcile.ranges import Heard, bands_of, less_own, rows_of, view_of
 from reconcile.read.in_memory.check_house import check_house
+from reconcile.reasons import Inputs, SiteReadings, bills_out, leading_of
 from reconcile.result import Cause, Period, Reconciliation
 from reconcile.say import Voice, listed
 from reconcile.texts.cause_words import cause_text, kwh_a_day, size_told, unsure
@@ -34,12 +34,11 @@ from reconcile.texts.money import (
 )
 from reconcile.texts.notices import NOTICES
 from reconcile.timer import Timer, timer_of
-from reconcile.told import diary_names, diary_tells
-from reconcile.verdict import Inputs, SiteReadings, supposed_registration, verdict_of
+from reconcile.told import diary_names, diary_of_then, diary_tells
+from reconcile.verdict import supposed_registration, verdict_of
 from reconcile.weigh.causes import name_causes
 from reconcile.weigh.measure import next_measures, says_less, vaguest
 from reconcile.weigh.model import Model, build
-from reconcile.weigh.places import TIMED_KINDS
 from reconcile.weigh.weighing import Weighing, weigh_house
 
 Floats = NDArray[np.float64]
@@ -91,7 +90,9 @@ def reconcile(
         house = replace(house, bills=tuple(replace(bill, inclusive=True) for bill in house.bills))
         facts = paper.examine(house)
         intervals = interval.examine(house, facts) or intervals
-    findings = facts.findings if intervals is None else (*facts.findings, *interval.findings(intervals, house))
+    findings = facts.findings
+    if intervals is not None:
+        findings = by_the_hours((*findings, *interval.findings(intervals, house)))
     facts = paper.setting_aside(facts, paper.by_amount(house, facts, findings))
     findings = facts.findings
     judged_test = meter.judge_test(house) if _tested(house) else None
@@ -132,7 +133,11 @@ def reconcile(
     leading = max((c.probability for c in causes if c.code != "none"), default=0.0)
     groups = chances(weighing, leading) if weighing is not None else None
     settled = diary_tells(house, weighing)
-    event = settled or diary_names(house, weighing)
+    event = (
+        settled
+        or diary_names(house, weighing)
+        or diary_of_then(house, leading_of(causes, costs.look_at, bills_out(rows)))
+    )
     wrong = 0.0 if groups is None else groups.fast + groups.slow
     site, readings = _site(judged_test, observations, from_data(intervals, house, wrong, costs.likely))
     percent = view.meter_percent if view is not None else None
@@ -159,9 +164,9 @@ def reconcile(
             causes=causes,
             site=readings,
             measures=measures,
-            weights=_weights(weighing),
-            sizes=_sizes(causes),
-            suspects=_suspects(house, model.parts, causes, account, costs, intervals),
+            weights=weights_of(weighing),
+            sizes=sizes_of(causes),
+            suspects=suspects_of(house, model.parts, causes, account, costs, intervals),
             told=event,
             visible_percent=percent,
             could_hide=could_hide(percent, run, intervals, house),
@@ -320,60 +325,6 @@ def _side(zone: str, percent: float | None) -> str:
     if zone != "outside" or percent is None:
         return zone
     return "fast" if percent > 100.0 else "slow"
-
-
-def _weights(weighing: Weighing | None) -> dict[State, float]:
-    """Chances of what may be true, for the worth of checks."""
-    if weighing is None:
-        return {}
-    of = weighing.chance
-    return {
-        State.FAST: of("meter-step", "meter-exchange", "meter-always"),
-        State.SLOW: of("meter-low", "meter-low-exchange"),
-        State.OLD_SLOW: of("old-meter-slow"),
-        State.STEADY: of("constant-load", "cold-load", "drift"),
-        State.TIMED: of(*TIMED_KINDS),
-        State.HABIT: of("habit-step", "habit-fall"),
-        State.WEATHER: of(*WEATHER_KINDS),
-        State.LIST: of("unlisted", "list-short"),
-        State.RECORD: of("swap", "swap-back", "catch-up", "trued-up", "single-high"),
-        State.NONE: weighing.none,
-    }
-
-
-def _likeliest(causes: Sequence[Cause], *codes: str) -> Cause | None:
-    known = [cause for cause in causes if cause.code in codes and cause.size]
-    return max(known, key=lambda cause: cause.probability, default=None)
-
-
-def _sizes(causes: Sequence[Cause]) -> Sizes:
-    wrong, steady = _likeliest(causes, "meter-step", "meter-always", "meter-low"), _likeliest(causes, "constant-load")
-    usual = Sizes()
-    return replace(
-        usual,
-        meter_percent=abs(wrong.size) if wrong is not None and wrong.size else usual.meter_percent,
-        load_watts=abs(steady.size) if steady is not None and steady.size else usual.load_watts,
-    )
-
-
-def _suspects(
-    house: House,
-    parts_kwh: Floats,
-    causes: Sequence[Cause],
-    account: money.Money | None,
-    costs: Costs,
-    found: interval.IntervalResult | None,
-) -> Suspects:
-    """What the likeliest round-the-clock or timed load may be."""
-    cause = _likeliest(causes, "constant-load", "timed-load")
-    if cause is None or cause.size is None or cause.probability < costs.look_at:
-        missing = _likeliest(causes, "unlisted")
-        lacks = missing is not None and missing.size is not None and missing.probability >= costs.likely
-        return listed_low(house, parts_kwh, missing.size) if lacks and missing and missing.size else Suspects()
-    stakes = () if account is None else account.stakes
-    stake = next((one for one in stakes if one.code == cause.code and one.amount is not None and one.kwh > 0), None)
-    price = None if stake is None or stake.amount is None else stake.amount / Decimal(repr(float(stake.kwh)))
-    return suspects(house, parts_kwh, cause, price, timer_of(found, cause))
 
 
 def _money_sentence(account: money.Money | None, voice: Voice) -> str:

@@ -123,11 +123,12 @@ def _made_up(rows: Sequence[Period]) -> bool:
 
 
 def _unread(house: House, rows: Sequence[Period]) -> bool:
-    """Whether a low bill has no readings that bear its kWh out, and the diary does not say that nobody was at home."""
+    """Whether a low bill, no part of a lasting fall nor of days away, has no readings that bear its kWh out."""
     gone = [event for event in house.events if event.kind == "away"]
     for bill, row in zip(house.bills, rows, strict=True):
         away = any(event.day < row.end and (event.until or event.day) > row.start for event in gone)
-        if row.flag is Flag.UNDER and not away and (bill.reading_start is None or bill.reading_end is None):
+        alone = row.flag is Flag.UNDER and row.part_of is None
+        if alone and not away and (bill.reading_start is None or bill.reading_end is None):
             return True
     return False
 

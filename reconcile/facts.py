@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import dataclass, field
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field, replace
 from datetime import date
 from decimal import Decimal
 from enum import StrEnum
@@ -131,3 +131,49 @@ class Facts:
     def sum_stands(self, finding: Finding) -> bool:
         """Whether a finding only moves energy between bills whose readings between are known to be loose."""
         return finding.key in MOVED and set(finding.periods[:-1]) <= self.loose_edges
+
+
+def settling_of(findings: Sequence[Finding]) -> Finding | None:
+    """Return the fact that is told: the first that settles, but of estimates the last open one.
+
+    Parameters
+    ----------
+    findings : sequence of Finding
+
+    Returns
+    -------
+    Finding or None
+    """
+    settled = [finding for finding in findings if finding.settles]
+    asking = [finding for finding in settled if finding.asks]
+    if asking and all(finding.code in ("estimated-read", "catch-up") for finding in settled):
+        return asking[-1]
+    return next(iter(settled), None)
+
+
+def by_the_hours(findings: Sequence[Finding]) -> tuple[Finding, ...]:
+    """Give the error of an estimate as the interval data have it, in place of one spread evenly over the days.
+
+    Parameters
+    ----------
+    findings : sequence of Finding
+
+    Returns
+    -------
+    tuple of Finding
+    """
+    told = {
+        f.figures["edge"]: (1.0 if f.figures["first_high"] else -1.0) * f.figures["moved"]
+        for f in findings
+        if f.key == "interval-mismatch/estimate"
+    }
+    edges = {f.periods[-1] + 1: f.figures["closes"] for f in findings if f.key == "estimated-read/trued-up"}
+    out = []
+    for f in findings:
+        if f.key == "estimated-read/trued-up" and f.figures["closes"] in told and f.figures["count"] == 1:
+            error = told[f.figures["closes"]]
+            f = replace(f, kwh=error, figures={**f.figures, "error": error, "about_right": False, "by_hours": True})
+        elif f.code == "catch-up" and edges.get(f.periods[0]) in told and f.figures.get("estimates") == 1:
+            f = replace(f, kwh=-told[edges[f.periods[0]]])
+        out.append(f)
+    return tuple(out)

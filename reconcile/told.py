@@ -6,7 +6,8 @@ import numpy as np
 
 from reconcile.decide import LASTING_KINDS, WEATHER_KINDS
 from reconcile.house import Event, House
-from reconcile.loads.handbook import most_kwh_per_day, never_off_kwh_per_day
+from reconcile.loads.handbook import find, most_kwh_per_day, never_off_kwh_per_day
+from reconcile.result import Cause
 from reconcile.weigh.constants import EVENT_DAYS
 from reconcile.weigh.evidence import sizes
 from reconcile.weigh.weighing import Weighing
@@ -56,6 +57,44 @@ def diary_names(house: House, weighing: Weighing | None) -> Event | None:
     return _told(house, weighing, by_usual=False)
 
 
+NO_RISE = ("away", "outage", "removed-load", "meter-exchange", "price-plan", "nothing-replaced")
+NO_FALL = ("new-load", "guests", "meter-exchange", "price-plan", "nothing-replaced")
+"""Kinds of a diary line that say nothing of a rise, or of a fall."""
+NOT_OF_THE_HOME = ("meter-step", "meter-always", "meter-low", "old-meter-slow", "swap", "unlisted", "none")
+"""Causes of which the home's own diary says nothing."""
+
+
+def diary_of_then(house: House, cause: Cause | None) -> Event | None:
+    """Return the diary's own line nearest to the day on which a cause likely began, whatever its kind.
+
+    Parameters
+    ----------
+    house : House
+    cause : Cause or None
+
+    Returns
+    -------
+    Event or None
+        To be asked about, and quoted; it ends no question.
+    """
+    if cause is None or cause.since is None or cause.code in NOT_OF_THE_HOME:
+        return None
+    no, since = NO_RISE if (cause.kwh or 0.0) > 0.0 else NO_FALL, cause.since
+    near = [
+        event
+        for event in house.events
+        if event.kind not in no and (event.load or event.note) and abs((event.day - since).days) <= EVENT_DAYS
+        if not _far_too_small(event, cause)
+    ]
+    return min(near, key=lambda event: abs((event.day - since).days), default=None)
+
+
+def _far_too_small(event: Event, cause: Cause) -> bool:
+    """Whether a line names a new thing that, never switched off, takes far less than what is seen."""
+    most = never_off_kwh_per_day(event.load or event.note) if event.kind == "new-load" else None
+    return most is not None and cause.unit == "W" and 0.024 * (cause.size or 0.0) > most
+
+
 def _told(house: House, weighing: Weighing | None, *, by_usual: bool) -> Event | None:
     if weighing is None or not house.events:
         return None
@@ -75,13 +114,13 @@ def _told(house: House, weighing: Weighing | None, *, by_usual: bool) -> Event |
 
 
 def _large_enough(event: Event, house: House, weighing: Weighing, which: int, *, by_usual: bool) -> bool:
-    """Whether what a line names could take what the rise takes; where it names nothing known, it is believed."""
+    """Whether what a line names could take what the rise takes; a thing nobody knows could, and ends no question."""
     if event.kind != "new-load" or any(load.name == event.load for load in house.loads):
         return True
     name = event.load or event.note
     most = most_kwh_per_day(name) if by_usual else never_off_kwh_per_day(name)
     if most is None:
-        return True
+        return not (by_usual and name) or bool(find(name))
     mean, _, _ = sizes(weighing.data, weighing.candidates, (which,))
     added = weighing.candidates.columns[: int(weighing.judged.sum()), which] * float(mean[0])
     days = weighing.model.days[weighing.judged][np.abs(added) > 0.0]

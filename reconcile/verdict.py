@@ -2,100 +2,45 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Sequence
 from typing import Any
 
 from reconcile.costs import Costs
-from reconcile.decide import BLIND_PERCENT, FEWEST, FEWEST_BARE, OFF_LEVEL, Case, Rule, decide, hidden_percent
-from reconcile.exchange_news import exchange_news
-from reconcile.facts import Finding
-from reconcile.house import Event, House
-from reconcile.interval.found import ABOVE_PLATE, FOREIGN
-from reconcile.interval.planned_run import RunPlan
+from reconcile.decide import BLIND_PERCENT, OFF_LEVEL, Rule, decide, hidden_percent
+from reconcile.facts import Finding, settling_of
+from reconcile.house import Event
+from reconcile.interval.found import ABOVE_PLATE
 from reconcile.kinds import Decision, Flag, Hazard
-from reconcile.load_shares import sums_as_printed, too_large
+from reconcile.plan.first import one_digit, read_since
 from reconcile.plan.next_steps import next_steps
 from reconcile.plan.situation import Situation
 from reconcile.plan.step_made import weathered
-from reconcile.plan.suspects import Suspects
-from reconcile.plan.worth import Sizes, State
-from reconcile.result import Cause, LoadShare, Measure, Over, Period, Step, Verdict
-from reconcile.result_parts import HiddenError
-from reconcile.rounding import step_of, to_step
+from reconcile.reasons import (
+    Inputs,
+    bills_out,
+    exchange_told,
+    leading_of,
+    level_told,
+    meter_line_of,
+    reasons,
+    shape_told,
+    signs_of,
+)
+from reconcile.result import Cause, Over, Period, Step, Verdict
 from reconcile.say import Voice
 from reconcile.sums import side, summed
 from reconcile.texts import tell
 from reconcile.texts.cause_words import NAMES
-from reconcile.texts.danger_signs import dangers, meaning
-from reconcile.texts.decisions import MISSING, MORE_PARTS, ONE_PART, REASONS, headline
+from reconcile.texts.danger_signs import dangers
+from reconcile.texts.decisions import headline
 from reconcile.texts.findings import finding_text
 from reconcile.texts.labels import SIGNS, spoken
-from reconcile.texts.meter_words import meter_line
+from reconcile.texts.reason_words import MISSING
 
-DATES_TOLD = 2
-CAUSES_TOLD = 4
-LARGE_TOLD = 2
-MOST_DOUBT = 2.0
-"""Most per cent to which the sums of bills and list are compared in words: both stand on the page."""
 MOST_QUOTED = 60
-OF_ONE_BILL, MOST_OF_ONE = ("single-period", "swap"), 2
-"""Causes that hold one bill, or two, and no more."""
 
 TYPED = frozenset(("units-typed", "kwh-typed"))
 """What a finding asks of the household where its figures were most likely typed so."""
-
-_APART = {
-    "meter-step": "a meter that turned fast",
-    "constant-load": "a new load",
-    "habit-step": "a change of the household's own use",
-}
-
-
-@dataclass(frozen=True, slots=True)
-class SiteReadings:
-    """Site readings in figures, for the sentences: the test's own registration and what was read, in words."""
-
-    percent: float | None = None
-    expanded: float | None = None
-    load: Mapping[str, Any] | None = None
-    """Name and watts of the listed load that told them, where it was no run."""
-    sentences: tuple[str, ...] = ()
-    dangers: tuple[str, ...] = ()
-
-
-@dataclass(frozen=True, slots=True)
-class Inputs:
-    """Everything a verdict is made from."""
-
-    house: House
-    voice: Voice
-    case: Case
-    rows: tuple[Period, ...]
-    findings: tuple[Finding, ...]
-    causes: tuple[Cause, ...]
-    site: SiteReadings
-    measures: tuple[Measure, ...]
-    weights: Mapping[State, float]
-    sizes: Sizes
-    suspects: Suspects
-    told: Event | None
-    visible_percent: float | None
-    visible_watts: float | None
-    could_hide: HiddenError
-    money_sentence: str = ""
-    shares: tuple[LoadShare, ...] = ()
-    """What each load likely used, as the table of loads has it."""
-    dearest: str = ""
-    """Why the bill people ask about is dearer than the year before, where all bills are as usual."""
-    planned: RunPlan | None = None
-    pricier: bool = False
-    """Whether that is the price of a kWh."""
-
-    @property
-    def costs(self) -> Costs:
-        """What wrong acts cost here."""
-        return self.case.costs
 
 
 def verdict_of(given: Inputs) -> Verdict:
@@ -115,6 +60,7 @@ def verdict_of(given: Inputs) -> Verdict:
     steps = _stop(given) if rule.decision is Decision.URGENT else next_steps(_situation(given, rule))
     figures = {
         **_figures(given, over),
+        "another": steps[:1] != () and steps[0].code == "meter-follows",
         "asks": any(step.asks not in (None, "which-rate") for step in steps),
         "priced": any(step.asks == "which-rate" for step in steps),
     }
@@ -122,9 +68,9 @@ def verdict_of(given: Inputs) -> Verdict:
         decision=rule.decision,
         rule=rule.name,
         headline=headline(rule.name, figures, given.voice),
-        reasons=tuple(dict.fromkeys(_reasons(given, rule))),
+        reasons=tuple(dict.fromkeys(reasons(given, rule))),
         next_steps=steps,
-        meter_line=_meter_line(given),
+        meter_line=meter_line_of(given),
         field_test_warranted=rule.decision is Decision.FIELD_TEST,
         cannot_tell=given.case.cannot_tell,
         blind=rule.name == "explained" and _blind(given),
@@ -146,7 +92,7 @@ def _situation(given: Inputs, rule: Rule) -> Situation:
         rule=rule,
         case=given.case,
         findings=given.findings,
-        leading=_leading(given.causes, given.costs.look_at, _out(given.rows)),
+        leading=leading_of(given.causes, given.costs.look_at, bills_out(given.rows)),
         weights=given.weights,
         sizes=given.sizes,
         suspects=given.suspects,
@@ -156,66 +102,21 @@ def _situation(given: Inputs, rule: Rule) -> Situation:
         pricier=given.pricier,
         named=given.told,
         last_bill=max(given.rows, key=lambda row: row.end, default=None),
+        odd=tuple(_flagged(given, Flag.OVER) or _flagged(given, Flag.UNDER)),
+        away=_away(given),
+        pair=_pair(given),
     )
 
 
-def _signs(given: Inputs) -> tuple[str, ...]:
-    return tuple(dict.fromkeys((*given.house.dangers, *given.site.dangers)))
-
-
 def _stop(given: Inputs) -> tuple[Step, ...]:
-    return tuple(Step(text, Hazard.PAPER, code="stop") for text in dangers(_signs(given)))
-
-
-def _level(given: Inputs) -> dict[str, str]:
-    """How far all the bills stand from the list, as the table of loads has it, to its uncertainty; and on which side.
-
-    Where what began or ended within the bills turns the sign, what is left without it is told, and said to be so.
-    """
-    odds = given.case.odds
-    if odds is None or not given.case.listed:
-        return {"key": "", "percent": "", "side": "", "more": ""}
-    known = [row for row in given.rows if row.billed_kwh is not None]
-    listed = sums_as_printed(given.shares)[0]
-    plain = 100.0 * (sum(row.billed_kwh or 0.0 for row in known) / listed - 1.0) if listed > 0 else 0.0
-    apart = plain * odds.level_percent < 0 and abs(odds.level_score) > OFF_LEVEL
-    size = odds.level_percent if apart else plain
-    doubt = abs(odds.level_percent / odds.level_score) if odds.level_score else 1.0
-    same = to_step(size, step_of(doubt)) == 0
-    return {
-        "key": "level-same" if same else "level-apart" if apart else "level",
-        "percent": given.voice.percent(abs(size), doubt=None if same else min(doubt, MOST_DOUBT)),
-        "side": "above" if size > 0 else "below",
-        "more": "more" if abs(odds.level_score) > OFF_LEVEL else "no more",
-    }
-
-
-def _shape(given: Inputs) -> str:
-    """Say that parts of the list look too large and something is missing from it, where both likely act."""
-    missing = next((c for c in given.causes if c.code == "unlisted"), None)
-    if missing is None or missing.probability < given.costs.likely or not missing.size or not given.case.listed:
-        return ""
-    large, voice = too_large(given.shares)[:LARGE_TOLD], given.voice
-    loads = [f"{load} by about {voice.figure(kwh)} kWh" for load, kwh in large]
-    return tell(voice, REASONS, "shape", {"loads": " and ".join(loads)}) if large else ""
-
-
-def _leading(causes: Sequence[Cause], at: float, out: int = 1) -> Cause | None:
-    """The likeliest cause; where more bills stand out than one holds, the likeliest that lasts, if any is as likely."""
-    known = [c for c in causes if c.code != "none" and c.probability >= at]
-    lasting = [c for c in known if c.code not in OF_ONE_BILL] if out > MOST_OF_ONE else []
-    return max(lasting or known, key=lambda c: c.probability, default=None)
-
-
-def _out(rows: Sequence[Period]) -> int:
-    return sum(row.flag in (Flag.OVER, Flag.UNDER) for row in rows)
+    return tuple(Step(text, Hazard.PAPER, code="stop") for text in dangers(signs_of(given)))
 
 
 def _figures(given: Inputs, over: Over) -> dict[str, Any]:
     case, voice = given.case, given.voice
-    leading = _leading(given.causes, given.costs.likely, _out(given.rows))
+    leading = leading_of(given.causes, given.costs.likely, bills_out(given.rows))
     slow = next((c for c in given.causes if c.code == "meter-low"), None)
-    settling = next((f for f in given.findings if f.settles), None)
+    settling = settling_of(given.findings)
     settling = settling or next((f for f in given.findings if f.asks), None)
     opened = next((f for f in given.findings if f.asks), None)
     odds = case.odds
@@ -226,9 +127,9 @@ def _figures(given: Inputs, over: Over) -> dict[str, Any]:
         "above_plate": next((f.figures for f in given.findings if f.code == ABOVE_PLATE), None),
         "slow": "" if slow is None or slow is leading else slow.text,
         "away": _away(given),
-        "shape": _shape(given) if leading is not None and leading.code == "unlisted" else "",
+        "shape": shape_told(given) if leading is not None and leading.code == "unlisted" else "",
         "rivals": _rivals(given.causes, voice, listed=case.listed),
-        "exchange": _exchange(given),
+        "exchange": exchange_told(given),
         "settling": finding_text(settling, voice) if settling is not None else "",
         "missing": next((finding_text(f, voice) for f in given.findings if "missing-bill" in f.asks), ""),
         "typed": settling is not None and bool(TYPED & set(settling.household)),
@@ -241,9 +142,10 @@ def _figures(given: Inputs, over: Over) -> dict[str, Any]:
         "once": given.house.field_test is not None and given.house.field_test.once,
         "run_expanded": given.site.expanded,
         "wrong": 0.0 if odds is None else odds.wrong,
-        "level": _level(given),
-        "signs": [spoken(sign, SIGNS) for sign in _signs(given)],
+        "level": level_told(given),
+        "signs": [spoken(sign, SIGNS) for sign in signs_of(given)],
         "dearest": given.dearest,
+        "pricier": given.pricier,
         "below_list": odds is not None and case.listed and odds.level_score < -OFF_LEVEL,
         "listed": case.listed,
         "known": [
@@ -253,6 +155,10 @@ def _figures(given: Inputs, over: Over) -> dict[str, Any]:
         "what": _named_event(given.told),
         "named": given.told.day if given.told is not None and not case.told and _named_event(given.told) else None,
         "rise": _rise(given),
+        "open_rise": leading is not None and leading.code not in ("swap", "unlisted") and (leading.kwh or 0.0) > 0.0,
+        "read_since": _read_since(given),
+        "instead": _instead(given),
+        "names": given.told is not None and given.told.kind == "new-load",
         "rose": odds is not None and odds.alike >= given.costs.likely,
         "cannot_tell": case.cannot_tell,
         "hidden_percent": _hidden(given),
@@ -262,9 +168,47 @@ def _figures(given: Inputs, over: Over) -> dict[str, Any]:
     }  # fmt: skip
 
 
+def _pair(given: Inputs) -> tuple[Period, Period] | None:
+    """Two neighboring bills between which use likely moved, where that is more likely than not."""
+    cause = leading_of(given.causes, given.costs.likely)
+    if cause is None or cause.code != "swap":
+        return None
+    moved = [row for row, kwh in zip(given.rows, cause.pattern_kwh, strict=True) if abs(kwh) >= 1.0]
+    return (moved[0], moved[1]) if len(moved) == 2 and moved[0].end == moved[1].start else None
+
+
+def _flagged(given: Inputs, flag: Flag) -> list[Period]:
+    return [row for row in given.rows if row.flag is flag]
+
+
+def _instead(given: Inputs) -> dict[str, float | None] | None:
+    """A last bill's closing reading, and the one of another digit with which it would be as usual."""
+    last = max(given.rows, key=lambda row: row.end, default=None)
+    high = last is not None and last.flag is Flag.OVER and sum(row.flag is Flag.OVER for row in given.rows) == 1
+    bill = max(given.house.bills, key=lambda one: one.closes)
+    other = one_digit(bill, last) if last is not None and high and read_since(given.house) is None else None
+    return None if other is None else {"instead": other, "reading": bill.reading_end}
+
+
+def _read_since(given: Inputs) -> dict[str, Any] | None:
+    """The household's own reading after a last bill that is high, with its use a day since."""
+    last = max(given.rows, key=lambda row: row.end, default=None)
+    own = read_since(given.house) if last is not None and last.flag is Flag.OVER else None
+    bill = max(given.house.bills, key=lambda one: one.closes)
+    if own is None or last is None or bill.reading_end is None:
+        return None
+    moved = 0.0 if bill.reading_start is None else bill.reading_end - bill.reading_start
+    times = (last.billed_kwh or 0.0) / moved if moved > 0.0 else 1.0
+    a_day = times * (own.value - bill.reading_end) / (own.day - bill.closes).days
+    return {"day": own.day, "reading": own.value, "a_day": a_day, "billed": (last.billed_kwh or 0.0) / last.days}
+
+
 def _away(given: Inputs) -> bool:
     """Whether the diary says of every low bill that nobody was at home."""
-    low = [row for row in given.rows if row.flag is Flag.UNDER]
+    low = _flagged(given, Flag.UNDER)
+    cause = None if low else leading_of(given.causes, given.costs.likely)
+    if cause is not None and cause.code == "single-period" and (cause.kwh or 0.0) < 0.0:
+        low = [row for row, kwh in zip(given.rows, cause.pattern_kwh, strict=True) if kwh < -1.0]
     gone = [event for event in given.house.events if event.kind == "away"]
     return bool(low) and all(
         any(event.day < row.end and (event.until or event.day) > row.start for event in gone) for row in low
@@ -299,6 +243,8 @@ def _clear(given: Inputs, opened: Finding | None) -> bool:
     case, odds = given.case, given.case.odds
     if odds is None or case.high or case.low or odds.none < given.costs.likely or opened is not None or case.settled:
         return False
+    if _rise(given):
+        return False  # it is told beside the answer, and asked about
     if case.site.run not in ("", "inside") or case.site.counts_with_main_off or _blind(given):
         return False
     return not (case.listed and odds.level_score < -OFF_LEVEL)
@@ -326,87 +272,10 @@ def supposed_registration(causes: Sequence[Cause], costs: Costs) -> float | None
     -------
     float or None
     """
-    leading = _leading(causes, costs.likely)
+    leading = leading_of(causes, costs.likely)
     if leading is None or leading.code not in ("meter-step", "meter-always") or not leading.size:
         return None
     return 100.0 + abs(leading.size)
-
-
-def _exchange(given: Inputs) -> dict[str, Any] | None:
-    """Figures of the news that two meters disagree, where either reading of it stands and none has settled it."""
-    odds = given.case.odds
-    if odds is None or given.case.site.run == "inside":
-        return None
-    return exchange_news(given.causes, odds.exchange, odds.fast, given.costs)
-
-
-def _reasons(given: Inputs, rule: Rule) -> list[str]:
-    case, voice = given.case, given.voice
-    if rule.decision is Decision.URGENT:
-        return [text for sign in _signs(given) if (text := meaning(sign))]
-    said = [_too_little(given)] if rule.name == "too-few" else []
-    said += given.site.sentences if rule.name == "main-off-counts" else []
-    said += _stands_out(given)
-    said += [finding_text(f, voice) for f in given.findings if f.settles or f.case == FOREIGN]
-    likely = [c for c in given.causes if c.code != "none" and c.probability >= given.costs.look_at][:CAUSES_TOLD]
-    # both readings of one news: the answer names the less likely one too
-    news = () if _exchange(given) is None else ("meter-step", "old-meter-slow")
-    said += [cause.text for cause in (*likely, *(c for c in given.causes if c.code in news))]
-    if not any(cause.probability >= given.costs.likely for cause in likely):
-        said += [c.text for c in given.causes if c.code == "none" and c.probability >= given.costs.look_at]
-    said += given.site.sentences
-    level = _level(given)
-    if level["key"] and rule.decision in (Decision.INVENTORY, Decision.EXPLAINED):
-        said.append(tell(voice, REASONS, level["key"], level))
-    said += [shape] if (shape := _shape(given)) else []
-    rivals = [c.code for c in given.causes if c.code in _APART and c.probability >= given.costs.open_at]
-    if not case.site.read and len(rivals) >= 2:
-        said.append(tell(voice, REASONS, "apart", {"names": " or ".join(_APART[code] for code in rivals)}))
-    if given.told is not None and case.told:
-        said.append(tell(voice, REASONS, "told", {"day": given.told.day}))
-    if given.money_sentence:
-        said.append(given.money_sentence)
-    said.append(_meter_line(given))
-    return said
-
-
-def _stands_out(given: Inputs) -> list[str]:
-    judged = [row for row in given.rows if row.flag is not Flag.NOT_JUDGED]
-    voice, said = given.voice, []
-    if not judged:
-        return []
-    for flag in (Flag.OVER, Flag.UNDER):
-        which = [row for row in judged if row.flag is flag]
-        if not which:
-            continue
-        one = len(which) == 1
-        dates = [voice.span(row.start, row.end) for row in which]
-        between = voice.span(which[0].start, which[-1].end)
-        figures = {
-            "count": len(which),
-            "judged": len(judged),
-            "are": "is" if one else "are",
-            "their": "its" if one else "their",
-            "which": "; ".join(dates) if len(dates) <= DATES_TOLD else f"within {between}",
-        }  # fmt: skip
-        said.append(tell(voice, REASONS, flag.value, figures))
-    if not said:
-        return [tell(voice, REASONS, "one-within" if len(judged) == 1 else "all-within", {"count": len(judged)})]
-    likely = {i for i, cause in enumerate(given.causes) if cause.probability >= given.costs.likely}
-    part = sum(row.part_of in likely and row.flag is Flag.WITHIN for row in judged)
-    if part:
-        said.append(tell(voice, REASONS, "part", {"count": part, **(ONE_PART if part == 1 else MORE_PARTS)}))
-    return said
-
-
-def _too_little(given: Inputs) -> str:
-    count = sum(row.flag is not Flag.NOT_JUDGED for row in given.rows)
-    figures = {
-        "can": "1 bill" if count == 1 else f"{count} bills",
-        "listed": "with" if given.case.listed else "without",
-        "wanted": FEWEST if given.case.listed else FEWEST_BARE,
-    }
-    return tell(given.voice, REASONS, "too-little", figures)
 
 
 def _wanted(given: Inputs) -> list[str]:
@@ -415,20 +284,3 @@ def _wanted(given: Inputs) -> list[str]:
     wanted += [] if house.loads else [tell(voice, MISSING, "loads", {})]
     wanted += [] if weathered(house) else [tell(voice, MISSING, "weather", {})]
     return wanted or [MISSING["nothing"]]
-
-
-def _meter_line(given: Inputs) -> str:
-    odds = given.case.odds
-    return meter_line(
-        {
-            "fast": None if odds is None else odds.fast,
-            "percent": given.could_hide.percent,
-            "by": given.could_hide.by,
-            "watts": given.visible_watts,
-            "run": given.case.site.run,
-            "by_load": (given.site.load or {}).get("load", ""),
-            "danger": given.case.danger,
-            "once": given.house.field_test is not None and given.house.field_test.once,
-        },
-        given.voice,
-    )

@@ -17,6 +17,7 @@ from dataclasses import dataclass
 
 from reconcile.costs import COSTS
 from reconcile.load_shares import OF_THE_LIST
+from reconcile.plan.first import FIRST_LOOKS
 from reconcile.plan.worth import Check
 from reconcile.report.asking_view import phone_lines
 from reconcile.report.first_view import causes_told, decision_name, figures_beside, lasting_rise
@@ -35,7 +36,7 @@ from reconcile.texts.meter_words import tells_of_meter
 from reconcile.texts.page_words import BY_ONE_RUN, NO_BILL
 from reconcile.texts.phone import IF_AGREED
 from reconcile.texts.requests import request
-from reconcile.texts.step_words import READ_TODAY
+from reconcile.texts.step_words import NAMED
 
 ALL_CLEAR = ("Every bill is what this house",)
 CANNOT = "cannot tell yet"
@@ -232,7 +233,7 @@ def step_belongs(result: Reconciliation) -> Iterator[str]:
     if verdict.decision == "outside-check" and _chance(result, "constant-load") >= 0.5:
         cause = next(c for c in result.causes if c.code == "constant-load")
         leading = max((c for c in result.causes if c.code != "none"), key=lambda c: c.probability)
-        if cause.since is not None and leading is cause and "began" not in steps:
+        if cause.since is not None and leading is cause and not {"began", NAMED} & set(steps):
             yield "a dated load, and nobody is asked what began then"
         if "breakers" not in steps:
             yield "a round-the-clock load without the search of its circuit"
@@ -242,7 +243,7 @@ def step_belongs(result: Reconciliation) -> Iterator[str]:
         yield from _said_on_the_page(result)
     if "known-load" in steps and _run_zone(result) in ("inside", "outside"):
         yield "asks for a run that settled the question"
-    today = bool(verdict.next_steps) and verdict.next_steps[0].code == READ_TODAY
+    today = bool(verdict.next_steps) and verdict.next_steps[0].code in FIRST_LOOKS
     hazards = [int(step.hazard) for step in verdict.next_steps[today:]]
     if hazards != sorted(hazards):
         yield f"hazards out of order: {hazards}"

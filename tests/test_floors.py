@@ -22,6 +22,7 @@ FLOOR = {
     "previsit": 11,
     "many": 12,
     "verdict": 10,
+    "reasons": 9.7,
     "sums": 9,
     "timer": 8,
     "dearer": 9,

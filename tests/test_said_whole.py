@@ -24,7 +24,8 @@ from reconcile.report.view import view
 from reconcile.result import Reconciliation
 from reconcile.say import Voice
 from reconcile.texts import tell
-from reconcile.texts.decisions import MORE_PARTS, ONE_PART, REASONS, as_parts
+from reconcile.texts.decisions import as_parts
+from reconcile.texts.reason_words import MORE_PARTS, ONE_PART, REASONS
 
 SAMPLES = Path(__file__).parents[1] / "sample_bills"
 NAMES = ("fridge", "heat pump heating", "central air conditioner", "lights", "washer", "dishwasher", "TV")

@@ -72,6 +72,8 @@ class Bridge:
     """Whether fixed charges that nobody typed are inside the price."""
     price_seen_again: bool = False
     """Whether another bill of about as much use, or more, asks for as much a kWh as the later ones."""
+    generates: bool = False
+    """Whether the home makes electricity of its own: what it used and what it made stand in one part."""
 
     @property
     def total(self) -> Decimal:
@@ -278,6 +280,7 @@ def bridge(
         bool(curves),
         price_is_average=not curves and not all(bills.fixed_told(i) for i in (*a, *b)),
         price_seen_again=_seen_again(house, facts, b),
+        generates=bool(house.generation),
     )
 
 

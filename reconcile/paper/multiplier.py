@@ -139,7 +139,7 @@ def examine_multipliers(ledger: Ledger, ratios: dict[int, float]) -> tuple[list[
 
 def _against_readings(ledger: Ledger, ratios: dict[int, float]) -> list[Finding]:
     groups: dict[tuple[int | float, float], list[int]] = {}
-    for i, ratio in ratios.items():
+    for i, ratio in sorted(ratios.items()):
         used = usual_multiplier(ratio, ledger.multipliers[i]) or round(ratio)
         groups.setdefault((used, ledger.multipliers[i]), []).append(i)
     out = []

@@ -113,7 +113,7 @@ def _repeated_finding(bills: list[Bill], group: tuple[int, ...], known: list[flo
     if len(known) < 2:
         return Finding(
             "duplicate", group, stands.kwh, stands.amount, case="same", figures=figures,
-            asks=("paid-once",), household=("remove-repeated",),
+            household=("remove-repeated",),
         )  # fmt: skip
     amounts = [bill.amount for bill in bills if bill.amount is not None]
     return Finding(

@@ -8,7 +8,8 @@ from dataclasses import replace
 from datetime import timedelta
 from typing import Any
 
-from reconcile.house import Bill, House
+from reconcile.facts import settling_of
+from reconcile.house import Bill, House, RegisterReading
 from reconcile.kinds import Decision, Flag, Hazard
 from reconcile.plan.situation import Situation
 from reconcile.plan.step_made import made, plain, weathered
@@ -20,10 +21,12 @@ from reconcile.texts.step_words import READ_TODAY
 BEFORE_ALL = 1e6
 """Worth of a step that goes before every other of its hazard."""
 
+FIRST_LOOKS = (READ_TODAY, "compare-number", "meter-follows", "inverter")
+"""Looks that settle the question at once: before any paper."""
 OF_ONE_BILL = ("single-period", "swap")
 AT_AN_EXCHANGE = ("exchange-readings", "exchange-split", "old-meter-test")
 """What is asked of the utility about two meters that disagree: their own readings and record tell which is wrong."""
-AT_ONE_BILL = ("diary", "check-reading", "check-low-reading")
+AT_ONE_BILL = ("two-as-one", "diary", "check-reading", "check-low-reading")
 """What settles one bill that stands out: a date remembered, or its own reading."""
 
 
@@ -44,12 +47,12 @@ def in_order(situation: Situation, steps: Sequence[Step]) -> tuple[Step, ...]:
     Returns
     -------
     tuple of Step
-        ``hazard`` never falls, but for a look at the meter today where that settles a last bill; within a hazard the
-        step of the most worth first, optional ones last.
+        ``hazard`` never falls, but for a look that settles the question at once; within a hazard the step of the most
+        worth first, optional ones last.
     """
     distinct = {(step.code, step.text): step for step in _settling_first(situation, steps)}
     return tuple(
-        sorted(distinct.values(), key=lambda s: (s.code != READ_TODAY, s.hazard, s.optional, -s.worth)),
+        sorted(distinct.values(), key=lambda s: (s.code not in FIRST_LOOKS, s.hazard, s.optional, -s.worth)),
     )
 
 
@@ -72,8 +75,10 @@ def _codes(situation: Situation, steps: Sequence[Step]) -> list[str]:
     first: list[str] = []
     if odds is not None and odds.exchange >= situation.costs.likely and odds.exchange >= odds.leading:
         first += AT_AN_EXCHANGE
-    if situation.case.settled or rule.decision is Decision.EXPLAINED:
+    if situation.case.settled or rule.name == "owed" or rule.decision is Decision.EXPLAINED:
         found = {key for f in situation.findings for key in (*f.household, *f.asks)}
+        told = settling_of(situation.findings)
+        first += () if told is None else (*told.household, *told.asks)
         first += [step.code for step in steps if step.code in found]
     one = leading is not None and leading.code in OF_ONE_BILL
     if rule.name in ("odd-bill", "moved") or (rule.name == "late-bill" and one):
@@ -86,6 +91,8 @@ def read_today(situation: Situation) -> list[Step]:
     row, bill, odds = situation.last_bill, _last(situation.house), situation.case.odds
     if row is None or row.flag is not Flag.OVER or bill is None or odds is None or situation.case.told:
         return []
+    if read_since(situation.house) is not None:
+        return []
     if situation.rule.name not in ALONE or situation.case.high != 1 or odds.exchange >= situation.costs.likely:
         return []
     instead, since = one_digit(bill, row), situation.leading.since if situation.leading is not None else None
@@ -94,6 +101,20 @@ def read_today(situation: Situation) -> list[Step]:
         return []
     figures: dict[str, Any] = {"day": row.end, "reading": bill.reading_end, "instead": instead}
     return [made(situation, READ_TODAY, figures, Hazard.LOOK)]
+
+
+def read_since(house: House) -> RegisterReading | None:
+    """Return the household's own reading after the last bill, of its meter and no lower, where there is one."""
+    last = _last(house)
+    if last is None or last.reading_end is None:
+        return None
+    own = [
+        reading
+        for reading in house.readings
+        if reading.day > last.closes and reading.event in (None, "check") and reading.register == "total"
+        if reading.meter in (None, last.meter) and reading.value >= last.reading_end
+    ]
+    return max(own, key=lambda reading: reading.day, default=None)
 
 
 def _last(house: House) -> Bill | None:

@@ -2,23 +2,27 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
+from typing import Any
 
 from reconcile.decide import BLIND_PERCENT, hidden_percent
 from reconcile.interval.planned_run import RunPlan
-from reconcile.kinds import Decision, Hazard
+from reconcile.kinds import Decision, Flag, Hazard
 from reconcile.loads.handbook import find
 from reconcile.plan.first import BEFORE_ALL, OF_ONE_BILL, in_order, read_today
 from reconcile.plan.situation import Situation
 from reconcile.plan.step_made import (
     BEGINS_AT_HOME,
+    MOST_NAMED,
     OWN_MINUTES,
     REQUEST_MINUTES,
     asking,
     belongs,
+    cautions,
     check_step,
     made,
+    noted,
     plain,
     size_of,
     weathered,
@@ -35,9 +39,10 @@ SEEN_ENOUGH = 4.0
 """Smallest visible meter error [%] above which the cheap decisive checks are always offered."""
 
 MEASURES_TOLD = 3
-
-MOST_NAMED = 60
-"""Letters of what the diary names that a step repeats."""
+MAY_BE_ANOTHER, FELL_PERCENT = ("constant-load", "habit-step", "meter-low", "meter-step"), 35.0
+"""Causes that crossed meters are taken for, and the least fall of one [%]: no meter is so slow (our choice)."""
+FEWEST_DOUBLED = 2
+"""High bills, each of twice the usual, from which the meter may count another home (our choice)."""
 MISSING_DAYS = 20
 """Days without a bill from which one is taken to be missing (our choice)."""
 
@@ -59,6 +64,8 @@ def next_steps(situation: Situation) -> tuple[Step, ...]:
     if situation.case.site.counts_with_main_off:
         return _ahead_of_main(situation)
     steps = [*_of_records(situation), *_of_diary(situation), *_of_decision(situation)]
+    if _doubled(situation) and all(step.code != "meter-follows" for step in steps):
+        steps.append(_own(situation, "meter-follows", {}))
     if _disk_before(situation):
         steps = [step for step in steps if step.code != Check.DOWNLOAD]
     taken = {step.code for step in steps} | ({Check.BEGAN.value} if _of_diary(situation) else set())
@@ -76,13 +83,15 @@ def next_steps(situation: Situation) -> tuple[Step, ...]:
 def _nothing_needed(situation: Situation) -> Step:
     """What is left to do where nothing is worth a check: nothing, or to think back where more was used."""
     cause, case = situation.leading, situation.case
+    if situation.away and not case.high:
+        return plain(situation, "keep-reading")
     if case.told and situation.named is not None:
         thing = " ".join((situation.named.load or situation.named.note or "").split())[:MOST_NAMED]
         return made(situation, "confirm", {"thing": thing, "day": situation.named.day}, Hazard.PAPER)
     if _dated(situation):
         return check_step(situation, Check.BEGAN)
     if case.high or (cause is not None and cause.code in OF_ONE_BILL):
-        return plain(situation, "diary")
+        return think_back(situation)
     open_yet = cause is not None and cause.code != "unlisted" and (cause.kwh or 0.0) > 0.0
     return plain(situation, "watch" if open_yet else "keep-reading")
 
@@ -130,6 +139,40 @@ def _ahead_of_main(situation: Situation) -> tuple[Step, ...]:
     return tuple(sorted(steps, key=lambda step: step.hazard))
 
 
+AT_THE_METER = (
+    "meter-follows", "read-to-settle", "read-yourself", "watch-register", "compare-number", "look-for-multiplier",
+)  # fmt: skip
+"""What the household is asked to look at on the meter: the cautions of a look stand before it."""
+
+
+def _own(situation: Situation, key: str, figures: Mapping[str, Any]) -> Step:
+    """What a finding asks of the household."""
+    hazard = Hazard.LOOK if key in AT_THE_METER else Hazard.PAPER
+    text = tell(situation.voice, HOUSEHOLD, key, figures)
+    worth = BEFORE_ALL if key == "meter-follows" else 0.0
+    return Step(
+        text,
+        hazard,
+        cautions(situation, key, hazard),
+        code=key,
+        minutes=20 if key == "meter-follows" else 5,
+        worth=worth,
+    )
+
+
+def _doubled(situation: Situation) -> bool:
+    """Whether use has at least doubled, or fallen by a good part, for good: the meter may count another home."""
+    cause, odd = situation.leading, situation.odd
+    if cause is None or cause.code not in MAY_BE_ANOTHER or situation.case.site.run:
+        return False
+    if situation.meter_work:
+        return True
+    if cause.unit == "%" and abs(cause.size or 0.0) >= (FELL_PERCENT if (cause.kwh or 0.0) < 0.0 else 100.0):
+        return True
+    ratios = [(row.excess_kwh or 0.0) / row.usual_kwh for row in odd if row.usual_kwh]
+    return len(ratios) >= FEWEST_DOUBLED and min(ratios) >= 1.0
+
+
 def _of_records(situation: Situation) -> list[Step]:
     """What the findings ask, each thing once: of the household first, then of the utility."""
     asked: dict[str, Step] = {}
@@ -139,9 +182,8 @@ def _of_records(situation: Situation) -> list[Step]:
         for key in finding.household:
             if key == "both-ways" and situation.rule.name == "generation":
                 continue  # it was weighed by both already
-            text = tell(voice, HOUSEHOLD, key, finding.figures)
-            worth = BEFORE_ALL if key in ("meter-follows", "compare-number") else 0.0
-            own.setdefault((key, text), Step(text, Hazard.PAPER, code=key, minutes=5, worth=worth))
+            step = _own(situation, key, finding.figures)
+            own.setdefault((key, step.text), step)
         for key in finding.asks:
             text = voice.fill(request(key).step, finding.figures)
             # a whole bill that is not there is the nearest thing to look for; a plan set anew is the answer itself
@@ -166,19 +208,24 @@ def _of_decision(situation: Situation) -> list[Step]:
         steps.append(replace(asking("which-rate"), worth=BEFORE_ALL))
     hides = name == "explained" and hidden_percent(house, case, situation.visible_percent) is not None
     blind = (hidden_percent(house, case, situation.visible_percent) or 0.0) >= BLIND_PERCENT
-    hides &= blind or not case.told  # what the diary tells is confirmed first
+    hides &= blind or not (case.told or situation.away)  # what the diary tells is confirmed first
     if (case.cannot_tell or hides) and situation.rule.decision in (Decision.EXPLAINED, Decision.PAPERWORK):
         steps += [*_missing(situation), check_step(situation, Check.DOWNLOAD)]
     once = name == "run-outside" and ((house.field_test is not None and house.field_test.once) or case.site.by_list)
     steps += (today := read_today(situation))
-    if case.stands_out and situation.rule.decision is not Decision.EXPLAINED and not today and not once:
+    if (
+        case.stands_out
+        and situation.rule.decision is not Decision.EXPLAINED
+        and not (today or once or name == "generation")
+    ):
         steps.append(plain(situation, "compare"))
     fell = situation.leading is not None and situation.leading.code == "generation-fall"
     if name == "generation" or (fell and not steps):
         steps.append(replace(plain(situation, "inverter"), worth=BEFORE_ALL))
     if name in ("odd-bill", "late-bill", "moved"):
         low = case.low > 0 and not case.high  # how much is used now says nothing of a bill that was low
-        steps += [plain(situation, "diary"), asking("check-low-reading" if low else "check-reading")]
+        steps += [_two_as_one(situation) or think_back(situation)]
+        steps += [asking("check-low-reading" if low else "check-reading")]
         steps += [] if low else [check_step(situation, Check.OWN_READINGS)]
     if name in ("run-outside", "run-open", "bills-alone"):
         cause = "meter-low" if odds is not None and odds.slow > odds.fast else "meter-step"
@@ -214,13 +261,30 @@ def _of_decision(situation: Situation) -> list[Step]:
         steps.append(check_step(situation, Check.BEGAN))
     if odds is not None and (_both_meters(situation) or (name == "run-outside" and situation.exchanged)):
         steps.append(asking("old-meter-test", for_cause="old-meter-slow"))
-    if odds is not None and house.bills and not any(bill.kwh for bill in house.bills):
+    if odds is not None and house.bills and all(bill.kwh == 0 for bill in house.bills):
         steps.append(plain(situation, "standing-meter"))
     if any(w > situation.costs.likely for s, w in situation.weights.items() if s is State.LIST) and house.loads:
         steps.append(plain(situation, "walk-through"))
     # the diary's own step asks it with the thing's name
     told = {Check.BEGAN.value} if _of_diary(situation) else set()
     return [step for step in steps if step.code not in _known(situation) | told]
+
+
+def think_back(situation: Situation) -> Step:
+    """Ask what was different in the bills that stand out, with what the diary says of then."""
+    odd = situation.odd
+    figures = {"span": (odd[0].start, odd[-1].end) if odd else None, "low": bool(odd) and odd[0].flag is Flag.UNDER}
+    return made(situation, "diary", figures | noted(situation), Hazard.PAPER)
+
+
+def _two_as_one(situation: Situation) -> Step | None:
+    """Two bills between which use likely moved, added: what counts is both together."""
+    pair = situation.pair
+    if pair is None:
+        return None
+    kwh, days = sum(row.billed_kwh or 0.0 for row in pair), sum(row.days for row in pair)
+    figures: dict[str, Any] = {"span": (pair[0].start, pair[1].end), "kwh": kwh, "days": days, "a_day": kwh / days}
+    return made(situation, "two-as-one", figures, Hazard.PAPER)
 
 
 def _dated(situation: Situation) -> bool:
@@ -289,7 +353,7 @@ def _worth_their_while(situation: Situation) -> list[Step]:
     """Checks whose expected saving is more than they cost."""
     if situation.rule.decision not in (Decision.OUTSIDE_CHECK, Decision.INVENTORY, Decision.FIELD_TEST):
         return []
-    if situation.rule.name == "run-outside":
+    if situation.rule.name in ("run-outside", "generation"):
         return []
     good = [c for c in Check if _allowed(situation, c) and worth_here(situation, c) > cost(c, situation.costs)]
     return [check_step(situation, check) for check in good]
@@ -344,10 +408,14 @@ def _of_suspects(situation: Situation) -> list[Step]:
     if cause is None or not cause.size or cause.unit != "W" or not found.own:
         return []
     one, voice = found.own[0], situation.voice
+    if one.never_off:
+        size = size_of(situation, cause)
+        step = made(situation, "never-off", {"load": one.load, "size": size}, Hazard.LOOK)
+        return [replace(step, minutes=OWN_MINUTES["measure"], for_cause=cause.code)]
     if one.usual_watts is not None:
-        figures = {"load": one.load, "how": one.how, "listed": one.listed_watts, "usual": one.usual_watts}
+        low = {"load": one.load, "how": one.how, "listed": one.listed_watts, "usual": one.usual_watts}
         hazard = Hazard.PLUG_IN if "plug-in" in one.how else Hazard.LOOK
-        return [replace(made(situation, "listed-low", figures, hazard), minutes=OWN_MINUTES["measure"])]
+        return [replace(made(situation, "listed-low", low, hazard), minutes=OWN_MINUTES["measure"])]
     if situation.rule.decision is Decision.EXPLAINED:
         return []
     cost = (

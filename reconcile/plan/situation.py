@@ -10,6 +10,7 @@ from reconcile.decide import Case, Rule
 from reconcile.facts import Finding
 from reconcile.house import Event, House
 from reconcile.interval.planned_run import RunPlan
+from reconcile.paper.exchange import METER_WORK
 from reconcile.plan.suspects import Suspects
 from reconcile.plan.worth import Sizes, State
 from reconcile.result import Cause, Measure, Period
@@ -46,6 +47,12 @@ class Situation:
         The diary's line that tells of the likeliest rise, or names what may be it.
     last_bill : Period or None
         The last bill, with its mark.
+    odd : tuple of Period
+        Bills that stand out: the high ones, else the low ones.
+    away : bool
+        Whether the diary says of every low bill that nobody was at home.
+    pair : tuple of Period or None
+        Two neighboring bills between which use likely moved.
     """
 
     house: House
@@ -63,6 +70,15 @@ class Situation:
     pricier: bool = False
     named: Event | None = None
     last_bill: Period | None = None
+    odd: tuple[Period, ...] = ()
+    away: bool = False
+    pair: tuple[Period, Period] | None = None
+
+    @property
+    def meter_work(self) -> bool:
+        """Whether the diary tells of work at the meters at that time."""
+        event = self.named
+        return event is not None and bool(METER_WORK.search(f"{event.load or ''} {event.note or ''}"))
 
     @property
     def exchanged(self) -> bool:

@@ -19,9 +19,11 @@ OWN_MINUTES = {
     READ_TODAY: 10, "confirm": 5,
     "compare": 5, "diary": 5, NAMED: 10, "standing-meter": 10, "walk-through": 30, "measure": 20, "keep-reading": 0,
     "underground": 5, "run-again": 60, "which-rate": 10, "ahead": 10, "inverter": 5, "more-bills": 20, "more-loads": 60,
-    "sharper-loads": 30, "more-weather": 10,
+    "sharper-loads": 30, "more-weather": 10, "two-as-one": 5,
 }  # fmt: skip
 REQUEST_MINUTES = 10
+MOST_NAMED = 60
+"""Letters of what the diary names that a step repeats."""
 
 _HAZARD = {
     "compare": Hazard.LOOK,
@@ -31,7 +33,18 @@ _HAZARD = {
     "walk-through": Hazard.LOOK,
     "run-again": Hazard.PLUG_IN,
 }
-_AT_HOME = ("heating-look", "cooling-look", "walk-through", "measure", "measure-list", "listed-low", "measure-own")
+_AT_HOME = (
+    "inverter",
+    "heating-look",
+    "heater-look",
+    "cooling-look",
+    "walk-through",
+    "measure",
+    "measure-list",
+    "listed-low",
+    "measure-own",
+    "never-off",
+)
 """Steps in the home: looking there comes near no meter, and needs no caution about one."""
 
 
@@ -64,13 +77,18 @@ def check_step(situation: Situation, check: Check) -> Step:
     cause = situation.leading
     named = cause is not None and cause.code in BEGINS_AT_HOME
     found = situation.suspects
-    figures: dict[str, Any] = {"size": "", "fits": found.kinds, "own": tuple(one.load for one in found.own)}
-    figures |= {
+    figures: dict[str, Any] = {
+        "size": "",
+        "fits": found.kinds,
+        "own": tuple(one.load for one in found.own if not one.never_off),
         "heater": found.heater,
+        "never_off": next((one.load for one in found.own if one.never_off), ""),
         "timer": found.timer,
         "hours": situation.house.hours_known,
+        "warm_or_cold": found.weather,
         "else": NOT_AT_NIGHT["meter" if _rather_meter(situation) else "day"],
     }
+    figures |= noted(situation)
     if cause is not None and named and cause.size is not None:
         limits = (cause.size_low, cause.size_high)
         a_day = kwh_a_day(cause.size, limits) if cause.unit == "W" else None
@@ -80,6 +98,14 @@ def check_step(situation: Situation, check: Check) -> Step:
         step.text, step.hazard, step.cautions, step.code, MINUTES[check], belongs(situation, check), step.would_show,
         worth=worth_here(situation, check) if situation.weights else 0.0,
     )  # fmt: skip
+
+
+def noted(situation: Situation) -> dict[str, Any]:
+    """What the diary says of that time, as it was written, and when."""
+    event = situation.named
+    own = "" if event is None or situation.meter_work else event.note or event.load or ""
+    told = " ".join(own.split())[:MOST_NAMED]
+    return {"noted": told, "day": None if event is None else event.day}
 
 
 def size_of(situation: Situation, cause: Cause) -> str:
@@ -112,12 +138,13 @@ def made(
     text, voice = CHECKS[code], situation.voice
     said = voice.fill(text.do, figures) if isinstance(text.do, str) else text.do(voice, figures)
     return Step(
-        said, hazard, _cautions(situation, code, hazard), code, OWN_MINUTES.get(code, 0), None,
+        said, hazard, cautions(situation, code, hazard), code, OWN_MINUTES.get(code, 0), None,
         tuple(Outcome(voice.fill(a, figures), voice.fill(then, figures)) for a, then in text.outcomes), optional,
     )  # fmt: skip
 
 
-def _cautions(situation: Situation, code: str, hazard: Hazard) -> tuple[str, ...]:
+def cautions(situation: Situation, code: str, hazard: Hazard) -> tuple[str, ...]:
+    """Cautions that stand before a step of a hazard; none before a look in the home, far from the meter."""
     if hazard is Hazard.LOOK and code in _AT_HOME:
         return ()
     return safety.said(safety.cautions_for(hazard, situation.house, moves_main=code == Check.MAIN_OFF))

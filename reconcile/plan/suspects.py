@@ -10,10 +10,14 @@ from decimal import Decimal
 import numpy as np
 from numpy.typing import NDArray
 
+from reconcile.costs import Costs
 from reconcile.house import House, Load
-from reconcile.loads.handbook import FITS_USUAL, RUNS_LONG, TypicalLoad, find, fits, on_a_timer
+from reconcile.interval.found import IntervalResult
+from reconcile.loads.handbook import FITS_USUAL, ON_A_TIMER, RUNS_LONG, TypicalLoad, find, fits, on_a_timer
+from reconcile.money import Money
+from reconcile.plan.worth import likeliest
 from reconcile.result import Cause
-from reconcile.timer import Timer
+from reconcile.timer import Timer, timer_of
 from reconcile.weigh.measure import effort_of
 
 Floats = NDArray[np.float64]
@@ -23,8 +27,12 @@ OWN_MORE = 1.5
 OWN_TOLD = 2
 LISTED_LOW = 2.5
 """Times by which a kind usually takes more than listed from which its line is doubted (our choice)."""
+NEVER_OFF_WITHIN = 1.3
+"""Factor within which a load that is never switched off must make what is seen (our choice)."""
 GOOD_PART = 0.2
 """Part of what the list lacks that such a line must be able to make up (our choice)."""
+SEASONS = {"heating": frozenset((10, 11, 12, 1, 2, 3, 4)), "cooling": frozenset((5, 6, 7, 8, 9))}
+"""Months of use by the weather (common practice)."""
 EVERYBODY_HAS = ("refrigerator",)
 """What a home without a list has for certain."""
 MONTH_HOURS = 730.5
@@ -40,6 +48,8 @@ class Suspect:
     listed_watts: float | None = None
     usual_watts: float | None = None
     """What is listed and what is usual of its kind, where the line lies far below [W, day and night]."""
+    never_off: bool = False
+    """Whether it would use as much more as is seen, were it never switched off."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,6 +63,28 @@ class Suspects:
     """Hours of every day in which interval data saw it run."""
     heater: bool = False
     """Whether a portable heater may be it, by the season and the size."""
+    weather: str = ""
+    """``heating`` or ``cooling``, where it runs only in the months of it and the home has some of it by electricity."""
+
+
+def suspects_of(
+    house: House,
+    parts_kwh: Floats,
+    causes: Sequence[Cause],
+    account: Money | None,
+    costs: Costs,
+    found: IntervalResult | None,
+) -> Suspects:
+    """What the likeliest round-the-clock or timed load may be."""
+    cause = likeliest(causes, "constant-load", "timed-load")
+    if cause is None or cause.size is None or cause.probability < costs.look_at:
+        missing = likeliest(causes, "unlisted")
+        lacks = missing is not None and missing.size is not None and missing.probability >= costs.likely
+        return listed_low(house, parts_kwh, missing.size) if lacks and missing and missing.size else Suspects()
+    stakes = () if account is None else account.stakes
+    stake = next((one for one in stakes if one.code == cause.code and one.amount is not None and one.kwh > 0), None)
+    price = None if stake is None or stake.amount is None else stake.amount / Decimal(repr(float(stake.kwh)))
+    return suspects(house, parts_kwh, cause, price, timer_of(found, cause))
 
 
 def suspects(
@@ -90,12 +122,14 @@ def suspects(
         listed = 1000.0 * float(parts_kwh[acting, j].sum()) / hours if hours else 0.0
         if listed > 0 and watts <= OWN_MORE * listed and _may(load, listed + watts, months):
             found.append((watts / listed, Suspect(load.name, effort_of(load))))
+    stuck = [Suspect(load.name, effort_of(load), never_off=True) for load in house.loads if _stuck(load, watts)]
     owned = {kinds[0].load for load in house.loads if (kinds := find(load.name))} or set(EVERYBODY_HAS)
     near = fits(watts, months, owned)
     return Suspects(
-        own=tuple(suspect for _, suspect in sorted(found, key=lambda one: one[0])[:OWN_TOLD]),
+        own=tuple([*stuck, *(suspect for _, suspect in sorted(found, key=lambda one: one[0]))][:OWN_TOLD]),
         kinds=near,
         heater=any("portable heater" in kind for kind in near),
+        weather=_of_the_season(house, months),
         per_month=per_month,
     )
 
@@ -122,6 +156,15 @@ def listed_low(house: House, parts_kwh: Floats, watts: float) -> Suspects:
     return Suspects(own=tuple(one for _, one in sorted(found, key=lambda pair: pair[0])[:OWN_TOLD]))
 
 
+def _of_the_season(house: House, months: Sequence[int]) -> str:
+    """The use by the weather that a load of some months may be, where the home has it by electricity or may have it."""
+    follow = {load.follows for load in house.loads}
+    for word, season in SEASONS.items():
+        if set(months) <= season and (not follow or word in follow):
+            return word
+    return ""
+
+
 def _may(load: Load, watts: float, months: Sequence[int]) -> bool:
     """Whether a load runs by itself, in these months, and may take so much day and night."""
     if load.follows in ("heating", "cooling") or (load.months and not set(months) <= set(load.months)):
@@ -131,6 +174,17 @@ def _may(load: Load, watts: float, months: Sequence[int]) -> bool:
         return load.follows == "always"
     kind = kinds[0]
     return _by_itself(kind) and watts <= FITS_USUAL * _usual_watts(kind)
+
+
+def _stuck(load: Load, watts: float) -> bool:
+    """Whether a load that a clock or a switch stops each day would use so much more, were it never stopped."""
+    hours = load.run_hours or 0.0
+    kinds = find(load.name)
+    by_timer = bool(kinds) and (kinds[0].load in ON_A_TIMER or "pump" in kinds[0].load)
+    if not by_timer or load.follows in ("heating", "cooling") or not 0.0 < hours < 24.0 or not load.watts:
+        return False
+    more = load.watts * load.count * load.share_on * (24.0 - hours) / 24.0
+    return 1.0 / NEVER_OFF_WITHIN <= watts / more <= NEVER_OFF_WITHIN
 
 
 def _by_itself(kind: TypicalLoad) -> bool:

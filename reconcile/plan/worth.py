@@ -10,8 +10,8 @@ which is never negative, and nought where every outcome leaves the same act best
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
 from enum import StrEnum
 from math import erf, sqrt
 
@@ -19,7 +19,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from reconcile.costs import COSTS, Costs
+from reconcile.decide import WEATHER_KINDS
 from reconcile.kinds import Hazard
+from reconcile.result import Cause
+from reconcile.weigh.places import TIMED_KINDS
+from reconcile.weigh.weighing import Weighing
 
 Floats = NDArray[np.float64]
 
@@ -136,6 +140,42 @@ class Sizes:
     load_watts: float = 300.0
     run_percent: float = 1.5
     quiet_watts: float = 60.0
+
+
+def weights_of(weighing: Weighing | None) -> dict[State, float]:
+    """Chances of what may be true, for the worth of checks."""
+    if weighing is None:
+        return {}
+    of = weighing.chance
+    return {
+        State.FAST: of("meter-step", "meter-exchange", "meter-always"),
+        State.SLOW: of("meter-low", "meter-low-exchange"),
+        State.OLD_SLOW: of("old-meter-slow"),
+        State.STEADY: of("constant-load", "cold-load", "drift"),
+        State.TIMED: of(*TIMED_KINDS),
+        State.HABIT: of("habit-step", "habit-fall"),
+        State.WEATHER: of(*WEATHER_KINDS),
+        State.LIST: of("unlisted", "list-short"),
+        State.RECORD: of("swap", "swap-back", "catch-up", "trued-up", "single-high"),
+        State.NONE: weighing.none,
+    }
+
+
+def likeliest(causes: Sequence[Cause], *codes: str) -> Cause | None:
+    """The likeliest of some causes that has a size."""
+    known = [cause for cause in causes if cause.code in codes and cause.size]
+    return max(known, key=lambda cause: cause.probability, default=None)
+
+
+def sizes_of(causes: Sequence[Cause]) -> Sizes:
+    """How large the suspected meter error and load are."""
+    wrong, steady = likeliest(causes, "meter-step", "meter-always", "meter-low"), likeliest(causes, "constant-load")
+    usual = Sizes()
+    return replace(
+        usual,
+        meter_percent=abs(wrong.size) if wrong is not None and wrong.size else usual.meter_percent,
+        load_watts=abs(steady.size) if steady is not None and steady.size else usual.load_watts,
+    )
 
 
 def worth(check: Check, weights: Mapping[State, float], sizes: Sizes, costs: Costs = COSTS) -> float:

@@ -7,8 +7,8 @@ from typing import TYPE_CHECKING, Any
 
 from reconcile.costs import COSTS
 from reconcile.facts import MOVED
-from reconcile.report.first_view import lasting_rise, price_line, runs_first, since_line, three_figures
-from reconcile.report.letter import asked
+from reconcile.report.first_view import price_line, runs_first, since_line, three_figures, used_more
+from reconcile.report.letter import ABOUT_METER, asked
 from reconcile.say import Voice
 from reconcile.texts.money import refunds_text
 from reconcile.texts.page_words import SLOW_RISK, back_text, before_a_call
@@ -30,7 +30,8 @@ OWN_USE = frozenset(
 def phone_lines(result: Reconciliation) -> list[str]:
     """Return what to say, line by line."""
     voice, rows = result.voice, result.rows
-    marked = [row for row in rows if row.flag == "over"]
+    # a price is asked about whatever was used
+    marked = [] if result.verdict.requests == ("which-rate",) else [row for row in rows if row.flag == "over"]
     seen = ""
     if marked:
         size = three_figures(result)["kwh"]
@@ -42,8 +43,10 @@ def phone_lines(result: Reconciliation) -> list[str]:
     unsaid = verdict.decision in ("explained", "paperwork") and verdict.cannot_tell
     way = "cannot-tell" if unsaid or verdict.blind or wanting else verdict.decision
     since = ""
-    if way == "explained":
+    if way in ("explained", "paperwork"):
         way = _calm(result)
+    if verdict.rule == "generation":
+        way = "generation-fall"
     if verdict.rule == "equipment":
         cause = max((one for one in result.causes if one.code in ON_WEATHER), key=lambda one: one.probability)
         way, since = cause.code, "" if cause.since is None else voice.day(cause.since)
@@ -55,7 +58,7 @@ def phone_lines(result: Reconciliation) -> list[str]:
 def _calm(result: Reconciliation) -> str:
     """What is said where nothing needs a check: no all-clear over a rise that is told, or a cause left open."""
     verdict = result.verdict
-    if verdict.over.bills or lasting_rise(result) is not None:
+    if used_more(result) and verdict.decision == "explained":
         return "used-more"
     at = (result.costs or COSTS).look_at
     open_yet = [c for c in result.causes if c.code not in ("none", "unlisted") and (c.kwh or 0.0) > 0.0]
@@ -79,7 +82,7 @@ def risk_of_asking(result: Reconciliation) -> list[str]:
     verdict, at = result.verdict, result.costs or COSTS
     slow = verdict.meter_slow_probability or 0.0
     slow = max(slow, *(c.probability for c in result.causes if c.code == "old-meter-slow"), 0.0)
-    meter = bool({"meter-test", "old-meter-test", "check-meter"} & set(verdict.requests))
+    meter = bool(ABOUT_METER & set(verdict.requests))
     return [result.voice.fill(SLOW_RISK, {"slow": slow})] if meter and slow >= at.open_at else []
 
 
@@ -98,6 +101,8 @@ def coming_back(result: Reconciliation) -> list[str]:
         keys, rules = ["meter"], refunds_text(found or supposed, voice, supposed=not found)
     elif verdict.requests == ("which-rate",):
         keys, rules = ["price"], ""
+    elif code == "swap" and not settled:
+        keys, rules = ["moved"], ""
     elif verdict.requests and not settled:
         keys, rules = ["if-wrong"], ""
     elif settled or verdict.requests:

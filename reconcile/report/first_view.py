@@ -167,8 +167,10 @@ def decision_name(result: Reconciliation) -> str:
     name = str(verdict.decision)
     if verdict.blind or (verdict.rule == "explained" and verdict.cannot_tell):
         name = "cannot-tell"
-    elif verdict.rule == "explained" and (verdict.over.bills or lasting_rise(result) is not None):
+    elif verdict.rule == "explained" and used_more(result):
         name = "rise-explained"
+    elif verdict.rule == "explained" and lasting_rise(result) is not None:
+        name = "cannot-tell"
     elif verdict.rule == "explained" and "which-rate" in verdict.requests:
         name = "price-rose"
     elif verdict.rule == "explained" and short_list(result) is not None:
@@ -186,6 +188,12 @@ def lasting_rise(result: Reconciliation) -> Cause | None:
     if likeliest is None or likeliest.probability < (result.costs or COSTS).look_at or not (likeliest.kwh or 0.0) > 0:
         return None
     return None if likeliest.code == "unlisted" else likeliest
+
+
+def used_more(result: Reconciliation) -> bool:
+    """Whether more was used than usual: bills are high, or a rise is more likely than not."""
+    rise = lasting_rise(result)
+    return bool(result.verdict.over.bills) or (rise is not None and rise.probability >= (result.costs or COSTS).likely)
 
 
 def short_list(result: Reconciliation) -> Cause | None:

@@ -81,7 +81,7 @@ def _wanted(result: Reconciliation) -> dict[str, Callable[..., Axes]]:
     wanted: dict[str, Callable[..., Axes]] = {"bills": bills_against_bands}
     if any(row.excess_kwh is not None for row in result.rows):
         wanted["excess"] = excess_by_period
-    if result.loads:
+    if result.house.loads and result.loads:
         wanted["loads"] = where_kwh_go
         wanted["doubt"] = doubt_by_load
     if causes_told(result):

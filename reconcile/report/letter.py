@@ -65,7 +65,8 @@ def letter(result: Reconciliation, rule: str | None = None) -> dict[str, Any]:
     told += [f for f in result.findings if f.code == "meter-exchange" and about_meter and f not in told]
     rise = price_rise(result.findings) if "which-rate" in verdict.requests else None
     told += [rise] if rise is not None and rise not in told else []
-    over = [i for i, row in enumerate(result.rows) if row.flag is Flag.OVER]
+    # a price is asked about whatever was used
+    over = [i for i, row in enumerate(result.rows) if row.flag is Flag.OVER and wrong]
     points = [clean(finding_text(f, voice)) for f in told]
     stands = standing_out(result)
     points += [_stands(result, i) for i in stands if i not in over]
@@ -82,13 +83,10 @@ def letter(result: Reconciliation, rule: str | None = None) -> dict[str, Any]:
     if requests and (site := _site(result) or _ahead(result)):
         points += [site, _readings(result)]
         points += _refund(result, rule)
-    named = sorted(
-        {i for f in told if f.code != "meter-exchange" or f.asks for i in f.periods}
-        | set(over)
-        | set(stands)
-        | set(touched)
-    )
-    named = named if requests else []
+    marked = set(over) | set(stands) | set(touched)
+    # the bill of an exchange stands in the table only where no other does: its date is told
+    told = [f for f in told if f.code != "meter-exchange" or (f.asks and not marked)]
+    named = sorted(marked | {i for f in told for i in f.periods}) if requests else []
     bills = [_bill(result, i) for i in named]
     return {
         "danger": [step.text for step in verdict.next_steps] if verdict.decision is Decision.URGENT else [],
@@ -96,10 +94,10 @@ def letter(result: Reconciliation, rule: str | None = None) -> dict[str, Any]:
         "points": points,
         "bills": [*bills, *_together(result, named, whole=bool(touched))],
         "readings": any(_has_readings(result, i) for i in named),
-        "usual": any(result.rows[i].flag is Flag.OVER for i in named),
+        "usual": bool(set(over) & set(named)),
         "requests": requests,
         "record": words.RECORD if requests and (_site(result) or _ahead(result)) else "",
-        "nothing": words.nothing(verdict.decision),
+        "nothing": words.nothing(verdict.decision, verdict.rule),
     }
 
 
@@ -274,7 +272,9 @@ def _subject(result: Reconciliation, named: Sequence[int]) -> str:
     span = result.voice.span(rows[0].start, rows[-1].end) if rows else ""
     asked_about = [result.house.bills[i] for i in named] or list(result.house.bills)
     meters = list(dict.fromkeys(clean(bill.meter) for bill in asked_about if bill.meter))
-    return f"Electric bills of {span}" + (f", meter {', '.join(meters)}" if meters else "")
+    return f"Electric {'bill' if len(rows) == 1 else 'bills'} of {span}" + (
+        f", meter {', '.join(meters)}" if meters else ""
+    )
 
 
 def _has_readings(result: Reconciliation, i: int) -> bool:

@@ -62,6 +62,8 @@ Block = Text | Head | Answer | Caution | Table
 Blocks = Iterator[Block]
 
 READ_AS, MOST_READ = " is read as: ", 3
+LEFT_OUT = " was left out of the list"
+"""What marks a notice of a line of the list that is no load."""
 """What marks a notice that shows back how a table was read, and how many of these the short answer shows."""
 NOT_READ, TELLING = (
     ", not read: ",
@@ -126,6 +128,7 @@ def short(result: Reconciliation, height: Callable[[Block], int]) -> list[Block]
 def _read_as(words: Words) -> list[str]:
     """Return what tells how the files were read: what of them was not goes first."""
     unread = [notice for notice in words["notices"] if notice.endswith("not read.") and READ_AS not in notice]
+    unread += [notice for notice in words["notices"] if LEFT_OUT in notice]
     unread += [notice for notice in words["notices"] if NOT_READ in notice and TELLING.search(notice)]
     return [*unread, *(notice for notice in words["notices"] if READ_AS in notice)][:MOST_READ]
 

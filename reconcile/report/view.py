@@ -28,7 +28,7 @@ from reconcile.texts.decisions import FLAGS
 from reconcile.texts.findings import finding_do, finding_text
 from reconcile.texts.glossary_words import GLOSSARY, LIVE
 from reconcile.texts.interval import action_text, assumed_text
-from reconcile.texts.interval_findings import UNCOVERED, reads_text
+from reconcile.texts.interval_findings import AGREES, UNCOVERED, reads_text
 from reconcile.texts.labels import FINDINGS, SIGNS, place_of, spoken
 from reconcile.texts.page_words import (
     CHANCES,
@@ -312,7 +312,7 @@ def _interval(result: Reconciliation) -> Words | None:
                 "shape": {True: "●", False: "▲", None: "○"}[tie.within],
                 "word": UNCOVERED.get(tie.why, "data do not cover it")
                 if tie.within is None
-                else ("agrees" if tie.within else "does not agree"),
+                else (AGREES.get(tie.why, "agrees") if tie.within else "does not agree"),
             }
             for tie in data.tie_out
             if tie.period < len(result.rows)

@@ -76,11 +76,12 @@ def _habit(voice: Voice, figures: Figures) -> str:
 
 
 def _by_clock(voice: Voice, figures: Figures) -> str:
-    timer, until = figures["timer"], " to {until:day}" if figures.get("until") else ""
+    timer, over = figures["timer"], figures.get("until")
+    draws, when = ("drew", "from {since:day} to {until:day}") if over else ("draws", "since {since:day}")
     figures = {**figures, "watts": timer.watts, "begins": timer.begins, "ends": timer.ends}
     return voice.fill(
-        f"something draws about {{watts:watts}} from {{begins}} to {{ends}} every day{standard_text(timer.by_standard_time)}, "
-        f"since {{since:day}}{until} (about {{size}} on average)",
+        f"something {draws} about {{watts:watts}} from {{begins}} to {{ends}} every day{standard_text(timer.by_standard_time)}, "
+        f"{when} (about {{size}} on average)",
         figures,
     )
 

@@ -75,15 +75,19 @@ STOP = (
 )
 DESK = "Settle this with the utility's billing desk."
 NO_DESK = "There is nothing to ask of the utility."
+OPEN_YET = "The next bills will tell more."
+"""In place of it, where a rise is likely all the same."""
 PRINTED = "Compare the file with the printed bill first: most likely it was typed so."
 NO_PATTERN = "No bill alone is clearly high, yet together they follow no single pattern."
 UNSEEN = "No bill alone stands out."
+WITHIN = "Every bill is within its range."
 ROSE = "No bill alone stands out, but use has likely risen and stayed up."
 HIDES = "But a lasting rise of up to about {hidden_percent:percent} could hide in these bills."
 BLIND = "But these bills alone cannot tell a season from a change: {hides} could hide in them."
 """Said where the ranges are wide; the second stands in place of an all-clear."""
 DIARY = "Your diary tells of something that fits{what} ({told:day})."
 DIARY_NAMES = "Your diary names what came about then{what} ({named:day})."
+DIARY_SAYS = "Your diary says of that time{what} ({named:day})."
 AWAY = "Your diary says that nobody was at home then: that explains it."
 NO_COVER = "Simple checks can tell, and no cover comes off."
 ONCE = "One run alone may be misread: make it twice more, every figure read anew, before you ask for a test."
@@ -178,18 +182,28 @@ def _records(voice: Voice, figures: Figures) -> str:
         return _sentences(seen, str(figures["dearest"]), why)
     if figures["cannot_tell"]:
         rest = _cause(voice, figures) if seen else _sentences(NO_PATTERN, _cause(voice, figures))
-        return _sentences(seen, why, rest, DESK if figures["asks"] else "")
+        return _sentences(seen, why, rest, _diary(voice, figures), DESK if figures["asks"] else "")
+    if not figures["asks"] and not figures.get("typed") and figures["open_rise"]:
+        return _sentences(seen, why, str(figures["leading"]), OPEN_YET)
     return _sentences(seen, why, DESK if figures["asks"] else PRINTED if figures.get("typed") else NO_DESK)
+
+
+def _diary(voice: Voice, figures: Figures) -> str:
+    """What the diary says of that time, as it was written, or that nobody was at home."""
+    if figures.get("told"):
+        return voice.fill(DIARY, figures)
+    if figures.get("named"):
+        return voice.fill(DIARY_NAMES if figures["names"] else DIARY_SAYS, figures)
+    return ""
 
 
 def _outside(voice: Voice, figures: Figures) -> str:
     alone = "" if figures.get("exchange") or figures.get("leading") else ROSE
-    diary = voice.fill(DIARY_NAMES, figures) if figures.get("named") else ""
-    return _sentences(_news(voice, figures, seen=_seen(voice, figures) or alone), diary, NO_COVER)
+    return _sentences(_news(voice, figures, seen=_seen(voice, figures) or alone), _diary(voice, figures), NO_COVER)
 
 
 def _generation(voice: Voice, figures: Figures) -> str:
-    return _sentences(_news(voice, figures), "The inverter's display would tell.")
+    return _sentences(_news(voice, figures), _diary(voice, figures), "The inverter's display would tell.")
 
 
 def _main_off(voice: Voice, figures: Figures) -> str:
@@ -267,20 +281,22 @@ def _odd(voice: Voice, figures: Figures) -> str:
 
 
 def _odd_bill(voice: Voice, figures: Figures) -> str:
-    seen = _seen(voice, figures)
+    seen, diary = _seen(voice, figures), _diary(voice, figures)
+    leading = str(figures.get("leading") or "")
     if not figures["over"]["bills"]:
+        if figures.get("away"):
+            return _sentences(seen, AWAY)
         one = figures["under"]["bills"] == 1
         reading = "its reading should be checked" if one else "their readings should be checked"
-        if figures.get("leading"):
-            return _sentences(seen, str(figures["leading"]), f"If nothing of the kind is known, {reading}.")
+        if leading:
+            return _sentences(seen, leading, diary, f"If nothing of the kind is known, {reading}.")
         return _sentences(
             seen,
+            diary,
             "If nobody was at home then, nothing needs to be done. If somebody was, the bills cannot tell yet why: "
             f"{reading}.",
         )
-    if figures.get("leading"):
-        return _sentences(seen, str(figures["leading"]), "Its reading should be checked.")
-    return _sentences(seen, "The bills cannot tell yet why.", "Its reading should be checked.")
+    return _sentences(seen, leading or "The bills cannot tell yet why.", diary, "Its reading should be checked.")
 
 
 def _level(voice: Voice, figures: Figures) -> str:
@@ -317,32 +333,32 @@ def _calm(voice: Voice, figures: Figures) -> str:
             )
         uses = "should have used" if figures["listed"] else "usually uses"
         return _sentences(f"Every bill is what this house {uses}, given {given}.", str(figures["dearest"]))
+    low = figures["under"]["bills"] and not figures["over"]["bills"]
+    if figures.get("away") and not figures["over"]["bills"]:
+        return _sentences(seen or str(figures.get("leading") or ""), AWAY)
+    diary, what = _diary(voice, figures), str(figures.get("leading") or figures.get("rise") or "")
     if figures.get("told"):
-        what = str(figures.get("leading") or figures.get("rise") or "")
-        return _sentences(seen or (ROSE if figures["rose"] else UNSEEN), what, voice.fill(DIARY, figures))
+        return _sentences(seen or (ROSE if figures["rose"] else UNSEEN), what, diary)
     if figures.get("leading"):
-        return _sentences(seen, str(figures["leading"]), str(figures.get("shape") or ""))
-    if seen and not figures["over"]["bills"] and figures.get("away"):
-        return _sentences(seen, AWAY)
-    if seen and not figures["over"]["bills"]:
+        return _sentences(seen, str(figures["leading"]), str(figures.get("shape") or ""), diary)
+    if low:
         return _sentences(
             seen,
+            diary,
             "If nobody was at home then, nothing needs to be done; if somebody was, the next bill may put it right.",
         )
     if figures["cannot_tell"]:
         dearer = "" if seen or figures.get("priced") else str(figures["dearest"])
-        return _sentences(seen or NO_PATTERN, dearer, _cause(voice, figures))
+        return _sentences(seen or NO_PATTERN, dearer, _cause(voice, figures), diary)
     if figures["below_list"]:
         size = figures["level"]["percent"]
         return f"No bill is too high: all together they are about {size} below what the list of loads accounts for. Some hours on the list are too long, or something on it is no longer used."
     if figures["open"]:
-        return _sentences(
-            "Every bill is within its range; one thing in the billing records is still open.",
-            str(figures.get("open_text") or ""),
-        )
+        return _sentences(str(figures.get("open_text") or ""), seen or WITHIN)
     if figures["blind"]:
-        return _sentences(seen or "Every bill is within its range.", _blind(voice, figures))
-    return _sentences(seen or "Every bill is within its range.", str(figures.get("none") or ""))
+        return _sentences(seen or WITHIN, _blind(voice, figures))
+    dearer = "" if seen or figures.get("priced") else str(figures["dearest"])
+    return _sentences(seen or WITHIN, dearer, str(figures.get("none") or ""), what, diary)
 
 
 def _above_plate(voice: Voice, figures: Figures) -> str:
@@ -394,6 +410,17 @@ HEADLINES: dict[str, Sentence] = {
 """The answer in one sentence or three, by the rule that decided."""
 
 
+READ_SINCE = "Your own reading of {day:day} ({reading:exact}) is above the last bill's: {a_day:per_day} since, {billed:per_day} on that bill."
+INSTEAD = (
+    "A closing reading of {instead:exact} in place of {reading:exact} would explain it too: one digit may be misread."
+)
+ALONE = ("odd-bill", "late-bill", "lasting", "rivals")
+"""Rules of which one high bill, the last, may be all there is."""
+ANOTHER = "A change like this may also mean that this meter counts another home: look at that first."
+NO_PRICE = ("danger", "main-off-counts", "run-outside")
+"""Rules whose answer says nothing of a price."""
+
+
 def headline(rule: str, figures: Figures, voice: Voice) -> str:
     """Say the answer.
 
@@ -408,33 +435,13 @@ def headline(rule: str, figures: Figures, voice: Voice) -> str:
     -------
     str
     """
-    return tell(voice, HEADLINES, rule, figures)
-
-
-REASONS: dict[str, str] = {
-    "all-within": "All {count} bills judged are within their range.",
-    "one-within": "The one bill judged is within its range.",
-    "over": "{count} of {judged} bills {are} over {their} range: {which}.",
-    "under": "{count} of {judged} bills {are} under {their} range: {which}.",
-    "part": "{count} more may be part of a lasting change, {each}inside its own range; the sum of the bills marked leaves {them} out.",
-    "level": "All bills together are about {percent} {side} what the list of loads alone expects, {more} than its limits allow.",
-    "level-apart": "Apart from what began or ended within them, all bills together are about {percent} {side} what the list of loads alone expects, {more} than its limits allow.",
-    "shape": "Parts of the list look too large at the same time ({loads}): together the two meet the bills.",
-    "level-same": "All bills together are what the list of loads alone expects, within its uncertainty.",
-    "apart": "Bills alone tell these poorly apart: {names}. What draws power at night, and one steady load beside a plug-in meter, would.",
-    "too-little": "{can} can be judged; {listed} a list of loads at least {wanted} are needed.",
-    "told": "The diary tells of something that began about then ({day:day}).",
-}
-"""What a decision rests on, beside the sentences of findings, causes and site readings."""
-
-ONE_PART = {"each": "", "them": "it"}
-MORE_PARTS = {"each": "each ", "them": "them"}
-"""How bills within their range, that are part of a lasting change, are spoken of."""
-
-MISSING: dict[str, str] = {
-    "bills": "Add bills until there are twelve or more ({count} now); the utility keeps past ones.",
-    "loads": "Add the loads: what draws power, its watts, its hours.",
-    "weather": "Add the average temperature that many bills print (column mean_temperature), or better a year of daily temperatures from the nearest public weather station.",
-    "nothing": "No bill is left that can be judged: see what is said of each.",
-}
-"""What would let the bills be weighed."""
+    text, dearer = tell(voice, HEADLINES, rule, figures), str(figures.get("dearest") or "")
+    if figures.get("read_since") and rule not in NO_PRICE:
+        text = _sentences(text, voice.fill(READ_SINCE, figures["read_since"]))
+    if figures.get("instead") and rule in ALONE:
+        text = _sentences(text, voice.fill(INSTEAD, figures["instead"]))
+    if figures.get("another"):
+        text = _sentences(text, ANOTHER)
+    if not figures.get("pricier") or not dearer or dearer in text or rule in NO_PRICE:
+        return text
+    return _sentences(text, dearer) if figures["over"]["bills"] or figures.get("exchange") else _sentences(dearer, text)

@@ -197,6 +197,10 @@ UNCOVERED = {
 }
 """Why a bill was not held against the data, by what the tie-out says of it."""
 
+AGREES: dict[str, str] = {"other-hour": "agrees, read at another hour", "any-hour": "agrees, by the hours it was read"}
+AGREES |= {"split": "agrees with its other rows", "estimate": "agrees with the bill beside it"}
+"""How a bill that agrees is spoken of whose reading was not taken at the hour of the others."""
+
 
 def reads_text(hour: float | None, inclusive: bool, voice: Voice) -> str:
     """Say when the meter was read, as learnt from the bills and the intervals.

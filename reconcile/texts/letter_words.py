@@ -146,16 +146,19 @@ TO = "To the billing desk"
 NOTHING: dict[str, str] = {
     Decision.URGENT: "This is not the time for a letter. Call first: the utility's emergency line, or a licensed electrician.",
     Decision.OUTSIDE_CHECK: "There is nothing to ask of the billing desk yet. Do the checks with no cover removed first and enter them: where they point to the meter, this letter asks for a test of it.",
-    Decision.INVENTORY: "There is nothing to ask of the billing desk yet. Measure the loads first: the bills stand off the list, and the list may be what is short.",
+    Decision.INVENTORY: "There is nothing to ask of the billing desk yet. Measure the loads first: the bills and the list of loads do not agree, and the list may be what is wrong.",
     Decision.NOT_ENOUGH_DATA: "There is nothing to ask of the billing desk yet: there are too few bills to say anything of them.",
 }
 """Why there is no letter, by decision."""
 
+EQUIPMENT = "There is nothing to ask of the billing desk: heating or cooling is what takes more. Look at it first."
 NOTHING_AT_ALL = "There is nothing in these bills that the billing desk needs to be asked."
 
 
-def nothing(decision: Decision) -> str:
+def nothing(decision: Decision, rule: str = "") -> str:
     """Say why there is no letter to write."""
+    if rule == "equipment":
+        return EQUIPMENT
     return NOTHING.get(decision, NOTHING_AT_ALL)
 
 

@@ -56,7 +56,9 @@ def part_name(bridge: Bridge, part: str) -> str:
     str
     """
     if part == "use" and not bridge.weather_known:
-        return "use, weather included"
+        return "use, weather and your panels included" if bridge.generates else "use, weather included"
+    if part == "use" and bridge.generates:
+        return "the rest of the household's use and your panels"
     if part == "price" and bridge.price_is_average:
         return "the average price of a kWh, fixed charges in it"
     return PART_NAMES[part]
@@ -96,6 +98,7 @@ REASON = {
     "weather": "the weather makes",
     "use": "more use, within the usual, makes",
     "any-use": "more kWh, by the weather or otherwise, make",
+    "own": "more kWh, by use or by what the panels made, make",
 }
 LESS = 0.85
 """Part of a rise below which the table shows clearly less of it (our choice)."""
@@ -155,6 +158,8 @@ def dearest_sentence(
     name = weather if part == "weather" else "price-or-charge" if part == "price" and not borne_out else part
     if name == "use" and came is None and not bridge.weather_known:
         name = "any-use"
+    if name in ("use", "any-use") and bridge.generates:
+        name = "own"
     if name not in REASON:
         return ""
     one = len(bridge.from_periods) == len(bridge.to_periods) == 1
@@ -305,6 +310,8 @@ def bridging(stake: Stake, marked: Sequence[int], over: Decimal | None, voice: V
     every = "1 bill" if len(stake.periods) == 1 else f"{len(stake.periods)} bills"
     if set(stake.periods) < set(marked):
         return f"{cause} counts the {every} that it touches; the {high} over usual counts all {bills} marked high."
+    if stake.amount < over:
+        return f"{cause} is this cause's part of the {every} that it touches; the {high} over usual is all of the {bills} marked high."
     return f"{cause} counts all {every} that it touches; the {high} over usual counts only the {bills} marked high."
 
 

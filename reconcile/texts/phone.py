@@ -28,6 +28,8 @@ NO_CALL: dict[str, str] = {
     "heat, or the outdoor unit stands still, call a heating firm: “My heat pump seems to run on its backup heat{span}.”",
     "cooling-rise": "Do not call the utility: cooling is what takes more. Where there is ice, or the air is hardly cool, call a "
     "cooling firm.",
+    "generation-fall": "Do not call the utility: the panels make less. Where the inverter shows a fault, or less than before, "
+    "call whoever installed it.",
     Decision.NOT_ENOUGH_DATA: "The utility can send copies of older bills: ask for the last two years.",
 }
 """What to do in place of a call that asks for something."""

@@ -131,9 +131,9 @@ REQUESTS: dict[str, Request] = {
         "Send me the statement of the budget plan.",
     ),
     "plan-balance": Request(
-        "Ask the billing desk how the installment of the budget plan was set, in which month the plan trues up, and what "
-        "its balance is today.",
-        "Tell me how the installment of my budget plan was set, in which month the plan trues up, and what its balance is "
+        "Ask the billing desk how the installment of the budget plan was set, in which month it is settled, and what its "
+        "balance is today.",
+        "Tell me how the installment of my budget plan was set, in which month it is settled, and what its balance is "
         "today.",
     ),
     "what-for": Request(
@@ -182,7 +182,8 @@ HOUSEHOLD: dict[str, Sentence] = {
     "dates-reading": 'Write dates = "reading" under [bills]: the opening day is not counted.',
     "compare-per-day": "Compare use per day, not per bill.",
     "keep-both": "Keep both bills: the difference should have been credited or charged.",
-    "remove-repeated": "Take one of the two lines out of the file.",
+    "remove-repeated": "The bill of {bill:span} is in the file more than once: keep one line. If the utility sent it twice "
+    "too, ask that it be paid once.",
     "which-stands": (
         "Find out which one stands: mark the other as cancelled, or this one as corrected. If they are two meters, "
         "treat them as two houses or add their kWh."

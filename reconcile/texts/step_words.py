@@ -6,10 +6,7 @@ from dataclasses import dataclass
 
 from reconcile.say import Voice, listed
 from reconcile.texts import Figures, Sentence
-from reconcile.texts.interval_signals import standard_text
-
-HEATER_WATTS = 1500.0
-"""What a portable heater usually draws [W] (the handbook's figure)."""
+from reconcile.texts.look_words import began, breakers, cooling, heater, heating, think_back
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,50 +46,6 @@ def planned_words(figures: Figures) -> dict[str, str]:
     }
 
 
-def _on_a_timer(voice: Voice, figures: Figures) -> str:
-    timer, fits = figures["timer"], listed(figures.get("fits") or ())
-    text = voice.fill(
-        "Ask at home what began about {since:day}, and look for a timer: something draws about {watts:watts} from {begins} to "
-        f"{{ends}} every day{standard_text(timer.by_standard_time)}.",
-        {**figures, "watts": timer.watts, "begins": timer.begins, "ends": timer.ends},
-    )
-    return f"{text} What fits: {fits}." if fits else text
-
-
-def _began(voice: Voice, figures: Figures) -> str:
-    if figures.get("timer"):
-        return _on_a_timer(voice, figures)
-    fits = listed(figures.get("fits") or ())
-    hours = 1000.0 * (figures.get("a_day") or 0.0) / HEATER_WATTS
-    heater = (
-        f", or a portable heater of about {voice.watts(HEATER_WATTS)} for some {voice.number(hours)} hours a day"
-        if figures.get("heater") and hours >= 1.5
-        else ""
-    )
-    never_stops = "a pump that no longer stops, a water heater with a leak"
-    what = {
-        "constant-load": "something that draws about {size} day and night" + heater
-        if figures["hours"]
-        else "one more person at home, or something that uses about {a_day:figure} kWh a day: {size} day and night"
-        + (heater or ", or more for some hours"),
-        "timed-load": "something that drew about {size} on average" + heater,
-        "habit-step": "the household's own use changed by about {size} (people, work at home, new habits)",
-        "heating-rise": "heating takes about {size} more for the same weather (a setting, a repair, a filter)",
-        "cooling-rise": "cooling takes about {size} more for the same weather (a setting, a repair, a filter)",
-    }[figures["cause"]]
-    who = "who or what came" if figures["cause"] == "constant-load" and not figures["hours"] else "what began"
-    text = voice.fill(f"Ask at home {who} about {{since:day}}: {what}.", figures)
-    if figures["cause"] not in ("constant-load", "timed-load"):
-        return text
-    if figures.get("own"):
-        text += f" From your own list, {listed([f'your {name}' for name in figures['own']])} may use more than listed."
-    return (
-        f"{text} What {'else ' if figures.get('own') else ''}fits: {fits}; or {never_stops}."
-        if fits
-        else f"{text} It may be {never_stops}."
-    )
-
-
 def _named(voice: Voice, figures: Figures) -> str:
     """Ask about the thing that the diary names; its line on the list, or a new one, is what is left to do."""
     does = {
@@ -120,45 +73,9 @@ def _read_today(voice: Voice, figures: Figures) -> str:
     return f"{text} {voice.fill(told, figures)}"
 
 
-BRANCH_BY_BRANCH = (
-    ", the main breaker on and every screwed cover on: one person switches off one branch breaker after another, never the "
-    "main; another watches the meter. Note which breaker slows it"
-)
-
-
-def _breakers(voice: Voice, figures: Figures) -> str:
-    if figures.get("timer"):
-        timer = figures["timer"]
-        by = standard_text(timer.by_standard_time)
-        when = f"Do it between {timer.begins} and {timer.ends}{by}. Find the circuit"
-        size = voice.fill(" by about {watts:watts}", {"watts": figures["timer"].watts})
-        return f"{when}{BRANCH_BY_BRANCH}{size}."
-    size = voice.fill(" by about {size}", figures) if figures.get("size") else ""
-    size += " or more" if size and not figures["hours"] else ""
-    return f"Find the circuit{BRANCH_BY_BRANCH}{size}."
-
-
-def _heating(voice: Voice, figures: Figures) -> str:
-    over = voice.fill("Ask at home what was mended or changed about {until:day}. ", figures) if figures["until"] else ""
-    return (
-        f"{over}Look at the heating, no cover off. Does the heat pump's thermostat show AUX, AUX HEAT or EM HEAT on a day that "
-        "is not very cold, or is it set to emergency heat? Does the outdoor unit run while the house is heated? Is the air "
-        "filter clean? Were the set temperatures changed, or is another electric heater in use?"
-    )
-
-
-def _cooling(voice: Voice, figures: Figures) -> str:
-    over = voice.fill("Ask at home what was mended or changed about {until:day}. ", figures) if figures["until"] else ""
-    return (
-        f"{over}Look at the cooling, no cover off. Is the air filter clean, and the outdoor unit free of leaves? Does its fan "
-        "run while the house is cooled? Is there ice on a pipe or on the indoor unit, or is the air from the vents hardly "
-        "cool? Were the set temperatures changed?"
-    )
-
-
 CHECKS: dict[str, CheckText] = {
     "heating-look": CheckText(
-        _heating,
+        heating,
         (
             (
                 "the thermostat is set to emergency heat",
@@ -175,8 +92,18 @@ CHECKS: dict[str, CheckText] = {
             ("all is as it should be", "ask a heating firm for a check of the heat pump and its backup heat"),
         ),
     ),
+    "heater-look": CheckText(
+        heater,
+        (
+            (
+                "the blower never stops, the filter is clogged, a setting was changed, or another heater is in use",
+                "put that right, and watch the next week",
+            ),
+            ("all is as it should be", "ask a heating firm for a check"),
+        ),
+    ),
     "cooling-look": CheckText(
-        _cooling,
+        cooling,
         (
             (
                 "there is ice, or the air is hardly cool",
@@ -245,7 +172,7 @@ CHECKS: dict[str, CheckText] = {
         ),
     ),
     "began": CheckText(
-        _began,
+        began,
         (
             (
                 "something began then",
@@ -316,11 +243,16 @@ CHECKS: dict[str, CheckText] = {
         ),
     ),
     "breakers": CheckText(
-        _breakers,
+        breakers,
         (
             (
                 "one breaker slows the meter",
                 "the load is on that circuit; unplug or switch off what hangs on it in turn",
+            ),
+            (
+                "it still counts as much with everything on that circuit unplugged",
+                "the wiring itself may leak, in a wall or in the ground: leave that breaker off, keep off wet ground and metal "
+                "there, and call a licensed electrician",
             ),
             ("none does", "the load is ahead of them, or comes and goes, or this meter counts another home; repeat"),
         ),
@@ -344,8 +276,8 @@ CHECKS: dict[str, CheckText] = {
         ),
     ),
     "inverter": CheckText(
-        "Look at the inverter's display, and at what it counted on a clear day; and whether anything new shades the "
-        "panels.",
+        "Look at the inverter's display and at what it counted on a clear day, opening nothing; and whether anything new "
+        "shades the panels.",
         (
             ("it shows a fault, or much less than before", "call whoever installed it"),
             ("it makes what it did before", "ask the utility about the register of what is sent out"),
@@ -379,12 +311,30 @@ CHECKS: dict[str, CheckText] = {
             ("it takes what is listed", "it is not the cause; go on with the next step"),
         ),
     ),
+    "never-off": CheckText(
+        "Look whether your {load} ever stops: running day and night it would use about {size} more.",
+        (
+            ("it never stops", "its timer or switch is the cause: set it right"),
+            ("it stops as listed", "it is not the cause; go on with the next step"),
+        ),
+    ),
     "measure-list": CheckText(
         "Measure {load}: {how}.",
         (("its use is known", "put it on the list of loads; the ranges then become narrower"),),
     ),
+    "two-as-one": CheckText(
+        "Add the two bills of {span:span}: together {kwh:kwh} in {days:days}, {a_day:per_day}. What one of them charged too much, "
+        "the other charged less.",
+        (
+            (
+                "that is as usual, and a kWh costs the same on both",
+                "nothing is lost, and nothing else needs to be done",
+            ),
+            ("a kWh does not cost the same on both", "ask for the right reading between them, and a corrected bill"),
+        ),
+    ),
     "diary": CheckText(
-        "Think back to that time: guests, time away, a heater, a repair? Write it down with its date (a file events.csv beside the bills, with the columns date, kind and note).",
+        think_back,
         (
             ("something fits", "the bill is explained, and nothing else needs to be done"),
             ("nothing fits", "have the reading checked"),

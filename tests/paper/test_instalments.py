@@ -51,7 +51,7 @@ def test_equal_payments_for_unequal_use_are_a_plans_instalments():
     assert "$112.00 to $143.00" in answer.verdict.headline
     assert answer.verdict.next_steps[0].code in ("plan-charges", "plan-balance")
     assert "plan-balance" in {step.code for step in answer.verdict.next_steps}
-    assert "trues up" in " ".join(letter(answer)["requests"])
+    assert "is settled" in " ".join(letter(answer)["requests"])
     assert answer.money is None or answer.money.bridge is None
 
 

@@ -1,0 +1,140 @@
+"""What is asked at home and looked at: what began, what the diary says, which circuit, the heating, the cooling."""
+
+from __future__ import annotations
+
+from reconcile.say import Voice, listed
+from reconcile.texts import Figures
+from reconcile.texts.interval_signals import standard_text
+
+HEATER_WATTS = 1500.0
+"""What a portable heater usually draws [W] (the handbook's figure)."""
+
+
+def _on_a_timer(voice: Voice, figures: Figures) -> str:
+    timer, fits = figures["timer"], listed(figures.get("fits") or ())
+    first = "Ask at home what began about {since:day}, and look for a timer"
+    if figures.get("noted"):
+        first = "Look for a timer, first of what your diary says of {day:day}, “{noted}”"
+    text = voice.fill(
+        f"{first}: something draws about {{watts:watts}} from {{begins}} to {{ends}} every day{standard_text(timer.by_standard_time)}.",
+        {**figures, "watts": timer.watts, "begins": timer.begins, "ends": timer.ends},
+    )
+    return f"{text} What fits: {fits}." if fits else text
+
+
+def _of_the_diary(voice: Voice, figures: Figures) -> str:
+    """Ask of what the diary says of that time whether it takes as much."""
+    a_day = f"about {{a_day:figure}} kWh a day ({figures['size']} day and night, or more for some hours)"
+    watts = f"about {figures['size']} {'on average' if figures['cause'] == 'timed-load' else 'day and night'}"
+    by_day = figures["cause"] == "constant-load" and not figures["hours"]
+    ask = {
+        "habit-step": "Ask at home whether “{noted}” (your diary, {day:day}) changed the household's own use by about {size}.",
+        "heating-rise": "Ask at home whether “{noted}” (your diary, {day:day}) made heating take about {size} more.",
+        "cooling-rise": "Ask at home whether “{noted}” (your diary, {day:day}) made cooling take about {size} more.",
+    }.get(
+        figures["cause"],
+        f"Ask at home whether “{{noted}}” (your diary, {{day:day}}) takes {a_day if by_day else watts} more.",
+    )
+    return f"{voice.fill(ask, figures)} If it does not fit, ask what else began then."
+
+
+def began(voice: Voice, figures: Figures) -> str:
+    """Ask at home what began, with what fits."""
+    if figures.get("timer"):
+        return _on_a_timer(voice, figures)
+    if figures.get("noted"):
+        return _of_the_diary(voice, figures)
+    fits = listed(figures.get("fits") or ())
+    hours = 1000.0 * (figures.get("a_day") or 0.0) / HEATER_WATTS
+    heater = (
+        f", or a portable heater of about {voice.watts(HEATER_WATTS)} for some {voice.number(hours)} hours a day"
+        if figures.get("heater") and hours >= 1.5
+        else ""
+    )
+    never_stops = "a pump that no longer stops, a water heater with a leak"
+    what = {
+        "constant-load": "something that draws about {size} day and night" + heater
+        if figures["hours"]
+        else "one more person at home, or something that uses about {a_day:figure} kWh a day: {size} day and night"
+        + (heater or ", or more for some hours"),
+        "timed-load": "something that drew about {size} on average"
+        + heater
+        + (figures["warm_or_cold"] and f", or more {figures['warm_or_cold']}"),
+        "habit-step": "the household's own use changed by about {size} (people, work at home, new habits)",
+        "heating-rise": "heating takes about {size} more for the same weather (a setting, a repair, a filter)",
+        "cooling-rise": "cooling takes about {size} more for the same weather (a setting, a repair, a filter)",
+    }[figures["cause"]]
+    who = "who or what came" if figures["cause"] == "constant-load" and not figures["hours"] else "what began"
+    text = voice.fill(f"Ask at home {who} about {{since:day}}: {what}.", figures)
+    if figures["cause"] not in ("constant-load", "timed-load"):
+        return text
+    if figures.get("never_off"):
+        text += f" From your own list, your {figures['never_off']} would use as much more if it never stopped: look at its timer."
+    if figures.get("own"):
+        text += f" From your own list, {listed([f'your {name}' for name in figures['own']])} may use more than listed."
+    return (
+        f"{text} What {'else ' if figures.get('own') or figures.get('never_off') else ''}fits: {fits}; or {never_stops}."
+        if fits
+        else f"{text} It may be {never_stops}."
+    )
+
+
+def think_back(voice: Voice, figures: Figures) -> str:
+    """Ask what was different then, or whether the diary fits."""
+    when = voice.fill("{span:span}", figures) if figures["span"] else "that time"
+    if figures["noted"]:
+        return voice.fill(f"Your diary says of {{day:day}}: “{{noted}}”. Does it fit the bills of {when}?", figures)
+    what = (
+        "nobody at home, something taken away or broken"
+        if figures["low"]
+        else "guests, a heater, a repair, somebody ill"
+    )
+    return f"Think back to {when}: {what}? Write it with its date into a file events.txt beside the bills, a line each."
+
+
+BRANCH_BY_BRANCH = (
+    ", the main breaker on and every screwed cover on: one person switches off one branch breaker after another, never the "
+    "main; another watches the meter. Note which breaker slows it"
+)
+
+
+def breakers(voice: Voice, figures: Figures) -> str:
+    """Find the circuit, branch by branch."""
+    if figures.get("timer"):
+        timer = figures["timer"]
+        by = standard_text(timer.by_standard_time)
+        when = f"Do it between {timer.begins} and {timer.ends}{by}. Find the circuit"
+        size = voice.fill(" by about {watts:watts}", {"watts": figures["timer"].watts})
+        return f"{when}{BRANCH_BY_BRANCH}{size}."
+    size = voice.fill(" by about {size}", figures) if figures.get("size") else ""
+    size += " or more" if size and not figures["hours"] else ""
+    return f"Find the circuit{BRANCH_BY_BRANCH}{size}."
+
+
+def heating(voice: Voice, figures: Figures) -> str:
+    """What to look at of a heat pump."""
+    over = voice.fill("Ask at home what was mended or changed about {until:day}. ", figures) if figures["until"] else ""
+    return (
+        f"{over}Look at the heating, no cover off. Does the heat pump's thermostat show AUX, AUX HEAT or EM HEAT on a day that "
+        "is not very cold, or is it set to emergency heat? Does the outdoor unit run while the house is heated? Is the air "
+        "filter clean? Were the set temperatures changed, or is another electric heater in use?"
+    )
+
+
+def heater(voice: Voice, figures: Figures) -> str:
+    """What to look at where no heat pump heats."""
+    over = voice.fill("Ask at home what was mended or changed about {until:day}. ", figures) if figures["until"] else ""
+    return (
+        f"{over}Look at the heating, no cover off. Does its blower stop once the room is warm (fan on AUTO)? Is the air filter "
+        "clean? Were the set temperatures changed, or is another electric heater in use?"
+    )
+
+
+def cooling(voice: Voice, figures: Figures) -> str:
+    """What to look at of the cooling."""
+    over = voice.fill("Ask at home what was mended or changed about {until:day}. ", figures) if figures["until"] else ""
+    return (
+        f"{over}Look at the cooling, no cover off. Is the air filter clean, and the outdoor unit free of leaves? Does its fan "
+        "run while the house is cooled? Is there ice on a pipe or on the indoor unit, or is the air from the vents hardly "
+        "cool? Were the set temperatures changed?"
+    )

@@ -1,0 +1,173 @@
+"""What the household's own lines change of an answer: a diary of any kind, an own reading, a list with a timer."""
+
+import math
+import random
+from collections.abc import Callable
+from dataclasses import replace
+from datetime import date, timedelta
+from decimal import Decimal
+
+import pytest
+from speech import broken
+
+import reconcile
+from reconcile.house import Bill, Event, House, Load, RegisterReading
+from reconcile.kinds import Decision
+from reconcile.report.asking_view import phone_lines, risk_of_asking
+from reconcile.report.first_view import decision_name
+from reconcile.report.letter import letter_text
+from reconcile.report.terminal import terminal_text
+from reconcile.result import Reconciliation
+
+DAYS = 30
+
+
+def bills(count: int, a_day: Callable[[date], float], seed: int = 1, scatter: float = 0.03) -> tuple[Bill, ...]:
+    """Bills of thirty days with a mild winter, readings in order, and 16 cents a kWh."""
+    rng, first, at, out = random.Random(seed), date(2024, 1, 5), 20_000, []
+    for k in range(count):
+        start = first + timedelta(days=DAYS * k)
+        habit = rng.gauss(1.0, scatter)
+        kwh = 0.0
+        for i in range(DAYS):
+            day = start + timedelta(days=i)
+            winter = max(math.cos(2.0 * math.pi * (day.timetuple().tm_yday - 15) / 365.25), 0.0)
+            kwh += (15.0 + 4.0 * winter) * habit + a_day(day)
+        moved = round(kwh)
+        amount = Decimal(f"{9.5 + 0.16 * moved:.2f}")
+        out.append(
+            Bill(start, start + timedelta(days=DAYS), kwh=float(moved), amount=amount, reading_start=float(at),
+                 reading_end=float(at + moved))
+        )  # fmt: skip
+        at += moved
+    return tuple(out)
+
+
+def without_readings(house: House) -> House:
+    return replace(house, bills=tuple(replace(b, reading_start=None, reading_end=None) for b in house.bills))
+
+
+def answer(house: House) -> Reconciliation:
+    result = reconcile.reconcile(house)
+    assert broken(result) == []
+    return result
+
+
+def since(day: date, kwh: float) -> Callable[[date], float]:
+    return lambda at: kwh if at >= day else 0.0
+
+
+def test_a_line_of_no_kind_at_the_very_day_is_quoted_first() -> None:
+    pond = Event(date(2025, 2, 28), "other", note="put in the pond out back")
+    result = answer(House("a home", bills(20, since(date(2025, 3, 1), 8.0)), events=(pond,)))
+    assert "“put in the pond out back”" in result.verdict.headline
+    first = next(step for step in result.verdict.next_steps if not step.optional)
+    assert first.code == "began"
+    assert "put in the pond out back" in first.text
+    # it names no more than a question: the checks go on
+    assert result.verdict.decision is Decision.OUTSIDE_CHECK
+
+
+def test_a_new_thing_that_nobody_knows_ends_no_question_and_a_known_one_does() -> None:
+    use = bills(20, since(date(2025, 3, 1), 8.0))
+    odd = answer(House("a home", use, events=(Event(date(2025, 3, 1), "new-load", note="bought a glimmerbox"),)))
+    known = answer(House("a home", use, events=(Event(date(2025, 3, 1), "new-load", note="bought a hot tub"),)))
+    assert odd.verdict.decision is Decision.OUTSIDE_CHECK
+    assert "“bought a glimmerbox”" in odd.verdict.headline
+    assert known.verdict.decision is Decision.EXPLAINED
+
+
+def test_days_away_in_the_diary_explain_low_bills_and_leave_nothing_to_do() -> None:
+    gone = Event(date(2025, 2, 20), "away", until=date(2025, 5, 1), note="away at the coast")
+    house = House(
+        "a home", bills(19, lambda d: -11.0 if date(2025, 2, 20) <= d < date(2025, 5, 1) else 0.0), events=(gone,)
+    )
+    result = answer(without_readings(house))
+    assert "nobody was at home then: that explains it" in result.verdict.headline
+    assert "check-low-reading" not in result.verdict.requests
+    assert "Write it with its date" not in terminal_text(result, 100)
+
+
+def test_a_lasting_fall_is_no_reading_to_be_checked() -> None:
+    gone = Event(date(2025, 3, 28), "other", note="old garage freezer gone")
+    result = answer(without_readings(House("a home", bills(20, since(date(2025, 4, 1), -5.0)), events=(gone,))))
+    assert result.verdict.under.bills > 1
+    assert not result.verdict.requests
+    assert "“old garage freezer gone”" in result.verdict.headline
+
+
+def test_use_that_doubles_asks_first_whether_the_meter_is_this_homes() -> None:
+    result = answer(House("a home", bills(20, since(date(2025, 3, 1), 24.0))))
+    first = result.verdict.next_steps[0]
+    assert first.code == "meter-follows"
+    assert first.cautions
+    assert "counts another home" in result.verdict.headline
+    some = answer(House("a home", bills(20, since(date(2025, 3, 1), 8.0))))
+    assert all(step.code != "meter-follows" for step in some.verdict.next_steps)
+
+
+def test_work_at_the_meters_in_the_diary_asks_it_of_any_lasting_rise() -> None:
+    work = Event(date(2025, 3, 1), "other", note="utility crew worked at the meter bank")
+    result = answer(House("a home", bills(20, since(date(2025, 3, 1), 8.0)), events=(work,)))
+    assert result.verdict.next_steps[0].code == "meter-follows"
+    assert all("meter bank" not in step.text for step in result.verdict.next_steps)
+
+
+def test_a_listed_pump_that_would_make_the_rise_if_it_never_stopped_is_named() -> None:
+    pump = Load("Pool pump", watts=900.0, run_hours=8.0)
+    rest = Load("Refrigerator", watts=150.0, run_hours=8.0)
+    lights = Load("Lights", watts=300.0, run_hours=5.0)
+    result = answer(House("a home", bills(20, since(date(2025, 3, 1), 14.4)), loads=(pump, rest, lights)))
+    said = " ".join(step.text for step in result.verdict.next_steps)
+    assert "Pool pump would use as much more if it never stopped" in said
+    assert "your Lights" not in said
+
+
+def test_an_own_reading_after_the_last_bill_is_said_and_not_asked_for_again() -> None:
+    use = bills(16, lambda d: 0.0)
+    last = use[-1]
+    high = replace(last, kwh=(last.kwh or 0.0) + 380.0, reading_end=(last.reading_end or 0.0) + 380.0, amount=None)
+    house = House("a home", (*use[:-1], high))
+    assert any(step.code == "read-today" for step in answer(house).verdict.next_steps)
+    own = RegisterReading(high.closes + timedelta(days=10), (high.reading_end or 0.0) + 160.0, type="customer")
+    result = answer(replace(house, readings=(own,)))
+    assert all(step.code != "read-today" for step in result.verdict.next_steps)
+    assert "Your own reading of" in result.verdict.headline
+    assert "16.0 kWh a day since" in result.verdict.headline
+
+
+def test_a_misread_digit_is_named_in_the_answer_itself() -> None:
+    use = bills(16, lambda d: 0.0)
+    last = use[-1]
+    high = replace(last, kwh=(last.kwh or 0.0) + 1000.0, reading_end=(last.reading_end or 0.0) + 1000.0, amount=None)
+    assert "one digit may be misread" in answer(House("a home", (*use[:-1], high))).verdict.headline
+
+
+def test_a_row_typed_twice_is_no_letter() -> None:
+    use = bills(16, lambda d: 0.0)
+    result = answer(House("a home", (*use[:8], use[7], *use[8:])))
+    assert "is in the file more than once" in result.verdict.next_steps[0].text
+    assert not result.verdict.requests
+    assert "paid once" not in letter_text(result)
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_no_all_clear_stands_beside_a_rise_that_is_told(seed: int) -> None:
+    result = answer(House("a home", bills(18, since(date(2024, 12, 1), 1.6), seed=seed, scatter=0.04)))
+    told = [c for c in result.causes if c.code not in ("none", "unlisted") and c.probability >= 0.25]
+    if any((c.kwh or 0.0) > 0.0 for c in told):
+        assert not result.verdict.headline.startswith("Every bill is what")
+        assert decision_name(result) != "Nothing out of the ordinary"
+        assert "nothing to complain about" not in " ".join(phone_lines(result))
+
+
+def test_the_risk_of_a_slow_meter_stands_beside_a_question_about_two_meters() -> None:
+    change = Event(date(2024, 12, 30), "meter-exchange")
+    use = tuple(
+        replace(b, reading_start=None, reading_end=None) for b in bills(20, lambda d: 2.2 if d >= change.day else 0.0)
+    )
+    result = answer(House("a home", use, events=(change,)))
+    assert "exchange-readings" in result.verdict.requests
+    slow = max((c.probability for c in result.causes if c.code == "old-meter-slow"), default=0.0)
+    assert slow >= 0.05
+    assert risk_of_asking(result)
