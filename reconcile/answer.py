@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from reconcile import interval, meter, money, paper
 from reconcile.cases import Told, case_of
 from reconcile.costs import COSTS, Costs, checked_costs
-from reconcile.data_run import DataRun, could_hide, from_data, planned
+from reconcile.data_run import DataRun, could_hide, evidence_of, from_data, planned
 from reconcile.dearer import came, why_dearer
 from reconcile.decide import OFF_LEVEL, Chances, Site, chances
 from reconcile.facts import Facts, Finding, by_the_hours
@@ -102,7 +102,7 @@ def reconcile(
     facts = replace(facts, set_aside=used.set_aside)
     # with a sign of danger nothing is weighed: people before bills
     heard = _nobody(facts) if house.dangers else _heard(facts, findings)
-    evidence = () if intervals is None else intervals.evidence
+    evidence = evidence_of(intervals, house)
     weighing = by_list = (
         weigh_house(house, used, observations, evidence=evidence, heard=heard.predict, odds=factors)
         if heard.judged.any()

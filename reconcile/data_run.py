@@ -7,9 +7,12 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 from zoneinfo import ZoneInfo
 
+import numpy as np
+
 from reconcile.costs import COSTS
+from reconcile.distributions import student_below
 from reconcile.house import House
-from reconcile.interval.found import IntervalResult
+from reconcile.interval.found import Evidence, IntervalResult
 from reconcile.interval.planned_run import RunPlan, plan_run
 from reconcile.meter.zone import Zone, decide
 from reconcile.result_parts import HiddenError
@@ -76,6 +79,20 @@ def from_data(
     return replace(judged, load=load) if judged.zone != "inside" else None
 
 
+def evidence_of(found: IntervalResult | None, house: House) -> tuple[Evidence, ...]:
+    """Return what interval data say of causes; a planned run that shows the meter outside its limits, by how sure."""
+    if found is None or found.run is None:
+        return () if found is None else found.evidence
+    run, limit = found.run, current_tolerance(house) / 100.0
+    if (read := from_data(found, house)) is None or read.zone != "outside":
+        return found.evidence
+    chance = float(
+        student_below(np.array([(abs(run.registration - 1.0) - limit) / run.standard_uncertainty]), np.inf)[0]
+    )
+    *others, last = found.evidence
+    return (*others, replace(last, chance=chance))
+
+
 NINE_IN_TEN = 1.28
 """Standard uncertainties beyond its limit at which a change is found nine times in ten."""
 
@@ -100,9 +117,7 @@ def could_hide(bills: float | None, run: DataRun | None, found: IntervalResult |
     """
     left = [] if bills is None else [HiddenError(bills, "bills")]
     if run is not None and run.load is None and abs(run.percent - 100.0) <= run.expanded:
-        from reconcile.meter.load_run import current_meter
-
-        left.append(HiddenError(current_meter(house).tolerance_percent + run.expanded, "run"))
+        left.append(HiddenError(current_tolerance(house) + run.expanded, "run"))
     change = None if found is None or found.gain is None else found.gain.change
     middle = house.bills[len(house.bills) // 2].start
     if change is not None and found is not None and not change.found and found.start.date() < middle:
@@ -136,8 +151,13 @@ def planned(house: House) -> RunPlan | None:
 
 
 def _judged(percent: float, low: float, high: float, house: House) -> DataRun:
+    expanded = 0.5 * (high - low)
+    decided = decide(percent, expanded, current_tolerance(house), interval=(low, high))
+    return DataRun(percent, expanded, decided.zone)
+
+
+def current_tolerance(house: House) -> float:
+    """Return the tolerance of the meter that hangs on the wall now [%]."""
     from reconcile.meter.load_run import current_meter
 
-    expanded = 0.5 * (high - low)
-    decided = decide(percent, expanded, current_meter(house).tolerance_percent, interval=(low, high))
-    return DataRun(percent, expanded, decided.zone)
+    return current_meter(house).tolerance_percent

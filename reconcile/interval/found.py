@@ -143,6 +143,8 @@ class Evidence:
         Hours for which the change of a base load may run by the clock instead of all day [h/d].
     spell : Seen or None
         A time in which heating or cooling took more for the same weather.
+    chance : float
+        Of a run judged outside the meter's limits: that the meter is so, on the side on which it reads.
     """
 
     kind: Literal["gain", "registration", "base-load", "clock", "by-day", "heating", "cooling", "away"]
@@ -158,6 +160,7 @@ class Evidence:
     until: date | None = None
     clock_hours: float | None = None
     spell: Seen | None = None
+    chance: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)

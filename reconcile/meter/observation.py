@@ -35,6 +35,8 @@ class Observation:
         As judged, of a registration and of a reading with the main off: nobody judges either again from its value.
     figures : mapping
         What its sentence needs besides.
+    chance : float
+        Of a registration judged outside its limits: that the meter is so, on the side on which it reads.
     """
 
     kind: Literal["quiet", "main-off", "registration"]
@@ -46,6 +48,7 @@ class Observation:
     zone: str | None = None
     figures: Mapping[str, Any] = field(default_factory=dict)
     voice: Voice = PLAIN
+    chance: float = 0.0
 
     @property
     def text(self) -> str:

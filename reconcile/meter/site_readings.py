@@ -6,7 +6,7 @@ import math
 
 from reconcile.house import House, Meter
 from reconcile.meter.judge import judge_test
-from reconcile.meter.judged import FieldTestResult, JudgedMainOff
+from reconcile.meter.judged import FieldTestResult, JudgedMainOff, Registration
 from reconcile.meter.load_run import current_meter
 from reconcile.meter.observation import Observation
 from reconcile.meter.registered import Shown, best
@@ -63,8 +63,14 @@ def _registration(judged: FieldTestResult) -> Observation | None:
     figures = {"percent": told.percent, "expanded": told.expanded_percent, "runs": told.runs, "kinds": kinds}
     return Observation(
         "registration", told.percent / 100.0, doubt / 100.0, day=max(days) if days else None, zone=told.zone,
-        figures=figures, voice=judged.voice,
+        chance=_chance_outside(told), figures=figures, voice=judged.voice,
     )  # fmt: skip
+
+
+def _chance_outside(told: Registration) -> float:
+    if told.zone != "outside":
+        return 0.0
+    return told.chance_fast if told.percent > 100.0 else told.chance_slow
 
 
 def _quiet(quiet: Quiet, house: House, meter: Meter, test: FieldTest) -> Observation | None:

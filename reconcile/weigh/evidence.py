@@ -15,7 +15,7 @@ No factorisation but the one of S is ever made.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -233,6 +233,40 @@ def collect(
         kind_triple=kind[triples],
         acts=np.minimum(acts, 1.0),
         log_total=top + float(np.log(total)),
+    )
+
+
+def at_least(posterior: Posterior, candidates: Candidates, member: NDArray[np.bool_], chance: float) -> Posterior:
+    """Give the models that hold one of some patterns a chance together that is known from elsewhere, if they have less.
+
+    Among themselves they keep their shares, and so do those that hold none of them.
+
+    Parameters
+    ----------
+    posterior : Posterior
+        Whose pairs and triples are all there are.
+    candidates : Candidates
+    member : ndarray of bool, shape (K,)
+    chance : float
+
+    Returns
+    -------
+    Posterior
+    """
+    held = (member, member[posterior.pairs].any(axis=1), member[posterior.triples].any(axis=1))
+    weights = (posterior.single, posterior.pair, posterior.triple)
+    now = sum(float(weight[mine].sum()) for weight, mine in zip(weights, held, strict=True))
+    if not 0.0 < now < chance:
+        return posterior
+    with np.errstate(divide="ignore"):
+        more, less = np.log(chance / now), np.log((1.0 - chance) / (1.0 - now))
+        single, pair, triple = (
+            np.log(weight) + np.where(mine, more, less) for weight, mine in zip(weights, held, strict=True)
+        )
+        none = float(np.log(posterior.none) + less)
+    return replace(
+        collect(candidates, single, posterior.pairs, pair, posterior.triples, triple, none),
+        log_total=posterior.log_total,
     )
 
 

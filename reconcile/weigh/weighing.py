@@ -14,7 +14,7 @@ from reconcile.house import House
 from reconcile.interval.found import Evidence
 from reconcile.meter.observation import Observation
 from reconcile.weigh import constants as k
-from reconcile.weigh.evidence import Posterior, quick_totals, sizes, weigh_under
+from reconcile.weigh.evidence import Posterior, at_least, quick_totals, sizes, weigh_under
 from reconcile.weigh.gaussian import Fit, fit
 from reconcile.weigh.generation_rows import generation_rows
 from reconcile.weigh.interval_rows import (
@@ -307,6 +307,7 @@ def _weigh(
             [(one.chance, one.rows.at(one.scale)) for one in readings], candidates, triples_of=deep
         )
         posterior, heard_so = reweigh(readings, candidates, screened)
+        posterior = _as_judged(posterior, candidates, found, rows, beside)
         by_way = heard_so.reshape(-1, len(chances))
         shares[likely], shares[~likely] = by_way.sum(axis=1), 0.0
         likelier = int(np.argmax(by_way.sum(axis=0)))
@@ -319,6 +320,30 @@ def _weigh(
     return Weighing(
         model, judged, bills, data, every, wide, shape, found, candidates, posterior, heard, under_ways, house
     )  # fmt: skip
+
+
+def _as_judged(
+    posterior: Posterior, candidates: Candidates, found: Patterns, rows: SiteRows, beside: Beside
+) -> Posterior:
+    """Hold the chance that the meter is wrong to what a run judged outside its limits says of it.
+
+    Whether the meter is wrong today the run itself has measured; how large the errors are that bills can see, and how
+    rare, says nothing against it. Since when, and what acts besides, is what the bills tell.
+    """
+    first = len(rows.residual) - sum(len(signal.value) for signal in beside.evidence)
+    ends = first + np.cumsum([len(signal.value) for signal in beside.evidence], dtype=np.int64)
+    read = [o for o in beside.observations if o.kind != "main-off"]
+    judged = [(row, one.value - 1.0, one.chance) for row, one in enumerate(read)]
+    judged += [
+        (int(end) - 1, signal.value[-1], signal.chance)
+        for end, signal in zip(ends, beside.evidence, strict=True)
+        if signal.chance
+    ]
+    for row, error, chance in judged:
+        if chance > 0.0:
+            acting = (rows.effect[row] != 0.0) & (found.size_mean * error > 0.0)
+            posterior = at_least(posterior, candidates, acting, chance)
+    return posterior
 
 
 def _rows(residual: Floats, noise: Floats, site: SiteRows, factors: Floats) -> Rows:

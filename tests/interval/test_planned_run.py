@@ -11,6 +11,9 @@ from house_files import write_folder
 
 import reconcile
 from reconcile.clock import local_seconds
+from reconcile.data_run import evidence_of, from_data
+from reconcile.house import House, Meter
+from reconcile.interval.found import Evidence, IntervalResult
 from reconcile.interval.planned_run import plan_run, read_run
 from reconcile.site import IntervalRun
 
@@ -130,3 +133,15 @@ def test_what_is_missing_in_the_file_is_asked_for(tmp_path):
     with pytest.raises(InputError) as error:
         reconcile.read_house(folder)
     assert "kwh" in str(error.value)
+
+
+@pytest.mark.parametrize(("registration", "least", "most"), [(1.0, 0.0, 0.0), (1.2, 0.97, 1.0)])
+def test_a_planned_run_outside_the_limits_goes_to_the_weighing_with_how_sure_it_is(registration, least, most):
+    interval, runs = run_on(nights(1, 15), homes.home(0, 1).first, registration, hours=0.5)
+    read = read_run(interval, homes.ZONE, runs)
+    signal = Evidence("registration", (), (), np.array([read.registration - 1.0]), np.array([[1.0]]))
+    found = IntervalResult(0.0, 0, None, None, 15.0, (), (), (), None, run=read, evidence=(signal,))
+    home = House("a", (), meters=(Meter(),))
+    (told,) = evidence_of(found, home)
+    assert least <= told.chance <= most
+    assert (told.chance > 0.0) == (from_data(found, home).zone == "outside")

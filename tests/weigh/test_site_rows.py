@@ -5,13 +5,15 @@ from datetime import date
 
 import numpy as np
 import pytest
+from hypothesis import assume, given, settings
+from hypothesis import strategies as st
 from weigh_houses import house
 
 import reconcile
 from reconcile import meter
 from reconcile.house import Meter
 from reconcile.paper import examine
-from reconcile.site import FieldTest, Quiet, Registered
+from reconcile.site import FieldTest, Quiet, Registered, Run
 from reconcile.weigh.weighing import weigh_house
 
 
@@ -119,3 +121,40 @@ def test_a_still_night_leaves_a_load_of_the_day():
     assert weighing.unlisted_at_night() < 0.1
     assert weighing.chance("unlisted", "list-short") > 0.5
     assert reconcile.reconcile(home).verdict.rule != "lasting"
+
+
+def shown_by_a_run(home, percent, repeats=3):
+    """The same house after runs of a heater beside a plug-in meter, at so much registration."""
+    shown = Registered(pulses=round(300 * percent / 100.0) + 50, seconds=600.2, counted="pulse-to-pulse")
+    watts = 1800.0 * 599.6 / 600.2
+    run = Run("heater", shown, reference_watts=watts, background_w_before=300.0, background_w_after=300.0)
+    run = replace(
+        run, connection="line-to-neutral", outlet_volts_off=121.4, outlet_volts_on=119.2, day=home.bills[-1].closes
+    )
+    runs = tuple(replace(run, registered=replace(shown, seconds=600.2 + 0.1 * i)) for i in range(repeats))
+    return replace(home, meters=(Meter(pulse_wh=1.0),), field_test=FieldTest(runs=runs))
+
+
+@settings(max_examples=12)
+@given(
+    st.one_of(st.floats(72.0, 95.0), st.floats(105.0, 140.0)),
+    st.integers(1, 4),
+    st.sampled_from(["right", "step", "always"]),
+)
+def test_the_chance_that_the_meter_is_wrong_is_at_least_what_a_run_outside_its_limits_says(percent, repeats, truth):
+    bills = {"right": 1.0, "step": np.where(np.arange(18) >= 10, percent / 100.0, 1.0), "always": percent / 100.0}
+    answer = reconcile.reconcile(shown_by_a_run(house(factor=np.ones(18) * bills[truth]), percent, repeats))
+    run, verdict = answer.field_test.registration, answer.verdict
+    assume(run.zone == "outside")
+    fast = percent > 100.0
+    told = verdict.meter_fast_probability if fast else verdict.meter_slow_probability
+    assert told >= (run.chance_fast if fast else run.chance_slow) - 1e-9 >= 0.97
+    assert verdict.field_test_warranted
+    assert next(c.probability for c in answer.causes if c.code == "none") <= 1.0 - told + 1e-9
+
+
+def test_a_run_that_shows_a_small_error_is_believed_beside_bills_that_cannot_see_it():
+    answer = reconcile.reconcile(shown_by_a_run(house(), 105.7))
+    assert answer.field_test.verdict == "outside"
+    assert answer.verdict.meter_fast_probability > 0.95
+    assert "Very likely" in answer.verdict.meter_line
