@@ -260,12 +260,12 @@ def at_least(posterior: Posterior, candidates: Candidates, member: NDArray[np.bo
         return posterior
     with np.errstate(divide="ignore"):
         more, less = np.log(chance / now), np.log((1.0 - chance) / (1.0 - now))
-        single, pair, triple = (
+        moved: list[Floats] = [
             np.log(weight) + np.where(mine, more, less) for weight, mine in zip(weights, held, strict=True)
-        )
+        ]
         none = float(np.log(posterior.none) + less)
     return replace(
-        collect(candidates, single, posterior.pairs, pair, posterior.triples, triple, none),
+        collect(candidates, moved[0], posterior.pairs, moved[1], posterior.triples, moved[2], none),
         log_total=posterior.log_total,
     )
 
