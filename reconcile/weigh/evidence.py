@@ -172,7 +172,7 @@ def quick_totals(each: Sequence[Parts], candidates: Candidates, leaders: int) ->
     ndarray, shape (len(each),)
     """
     none, single = np.array([parts.none for parts in each]), np.stack([parts.single for parts in each])
-    likeliest = np.sort(np.argsort(single, axis=1)[:, -leaders:], axis=1)
+    likeliest = np.sort(np.argpartition(single, -leaders, axis=1)[:, -leaders:], axis=1)
     pair = _beside(each, likeliest)
     pair[candidates.excludes(likeliest[:, :, None], np.arange(single.shape[1]))] = -np.inf
     twice = np.zeros(single.shape)
@@ -201,10 +201,11 @@ def _beside(each: Sequence[Parts], rows: Ints) -> Floats:
     weight = weight + (prior - np.log(length))[:, None] - 0.5 * np.log(sine) - exponent * np.log(left)
     straight, cubic = logistic(2.0 * exponent)
     sd, signed = np.sqrt(sine * left / (2.0 * exponent)), each[0].signed
+    against = np.ones(weight.shape)
     for size, known in ((here / sd, signed[rows][:, :, None]), (there / sd, signed)):
         odds = np.where(known, size * (straight + cubic * size**2), np.inf)
-        weight -= np.log1p(np.exp(np.minimum(-odds, 80.0)))
-    return np.asarray(weight)
+        against *= 1.0 + np.exp(np.minimum(-odds, 80.0))
+    return np.asarray(weight - np.log(against))
 
 
 def collect(

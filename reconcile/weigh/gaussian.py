@@ -83,10 +83,13 @@ def inverse_beside(gram: Floats, weight: Floats) -> Floats:
     -------
     ndarray, shape (k, k)
     """
+    if len(weight) == 1:
+        return np.asarray(1.0 / (np.maximum(gram, 0.0) + weight))
     root = np.sqrt(weight)
-    values, vectors = np.linalg.eigh(gram / np.outer(root, root))
+    both = root * root[:, None]
+    values, vectors = np.linalg.eigh(gram / both)
     inner = (vectors / (1.0 + np.maximum(values, 0.0))) @ vectors.T
-    return np.asarray(inner / np.outer(root, root))
+    return np.asarray(inner / both)
 
 
 def fit(residual: Floats, covariance: Floats, freedom: float) -> Fit:

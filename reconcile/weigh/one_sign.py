@@ -59,7 +59,7 @@ def both_sides(first: Floats, second: Floats, correlation: Floats, freedom: floa
     ----------
     first, second : ndarray, shape (m,)
         Location over scale of each.
-    correlation : ndarray, shape (m,)
+    correlation : ndarray, shape (m,) or (1,)
         Between -1 and 1.
     freedom : float
         Of Student's t of both together; infinite for the normal.
@@ -106,7 +106,7 @@ def all_sides(size: Floats, correlation: Floats, freedom: float) -> Floats:
     ----------
     size : ndarray, shape (m, k)
         Location over scale of each.
-    correlation : ndarray, shape (m, k, k)
+    correlation : ndarray, shape (m, k, k), or (1, k, k) where all have the same
     freedom : float
 
     Returns
@@ -127,7 +127,7 @@ def all_sides(size: Floats, correlation: Floats, freedom: float) -> Floats:
     # given the surest of its side: the integrand is then nearly flat
     order = np.argsort(-size, axis=1)
     size, rows = np.take_along_axis(size, order, axis=1), np.arange(len(size))[:, None, None]
-    correlation = correlation[rows, order[:, :, None], order[:, None, :]]
+    correlation = np.broadcast_to(correlation, (len(size), 3, 3))[rows, order[:, :, None], order[:, None, :]]
     given, (x, y) = np.clip(size[:, 0], -SURE, SURE), size[:, 1:].T
     above = one_side(given, freedom)
     points, weights = legendre(NODES_GIVEN)
@@ -167,7 +167,7 @@ def beforehand(shift: Floats, freedom: float) -> Floats:
     # of the same kinds it is the same; two that differ do so in this sum, too
     key = np.minimum(shift, SURE) @ np.sqrt([2.0, 3.0, 5.0][:count])
     _, places, which = np.unique(key, return_index=True, return_inverse=True)
-    chance = all_sides(shift[places], np.broadcast_to(np.eye(count), (len(places), count, count)), freedom)
+    chance = all_sides(shift[places], np.eye(count)[None], freedom)
     return np.asarray(np.log(chance)[which])
 
 

@@ -83,7 +83,7 @@ class Sizes:
         sd = np.sqrt(np.diagonal(self.spread))
         size = np.tile(self.location / sd, (len(least) + 1, 1))
         size[1:, at] -= least / sd[at]
-        correlation = np.broadcast_to(self.spread / np.outer(sd, sd), (len(size), *self.spread.shape))
+        correlation = (self.spread / (sd * sd[:, None]))[None]
         chance = all_sides(size, correlation, self.freedom)
         return np.asarray(np.minimum(chance[1:] / chance[0], 1.0))
 
@@ -158,7 +158,8 @@ def refit(heard: Heard, members: tuple[int, ...], size: Floats) -> Best:
     count = len(billed)
     rows = heard.site
     for step in range(ROUNDS):
-        factor = np.prod(np.where(meter, np.maximum(1.0 + mask * size, LEAST_FACTOR), 1.0), axis=1)
+        turns = np.maximum(1.0 + mask[:, meter] * size[meter], LEAST_FACTOR)
+        factor = np.prod(turns, axis=1)
         inner, factors = model.mean + model.factors @ unknowns, model.factors.copy()
         column = factor[:, None] * effect
         for at in np.flatnonzero(~meter):
@@ -170,7 +171,7 @@ def refit(heard: Heard, members: tuple[int, ...], size: Floats) -> Best:
             column[:, at] = factor * own
             inner = inner + size[at] * own
         expected = factor * inner
-        column[:, meter] = (mask / np.maximum(1.0 + mask * size, LEAST_FACTOR))[:, meter] * expected[:, None]
+        column[:, meter] = mask[:, meter] / turns * expected[:, None]
         # that a household lives evenly says nothing of how well its list was guessed
         held = 1.0 / min(scale, 1.0)
         steep = factor[judged, None] * factors[judged]

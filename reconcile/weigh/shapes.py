@@ -6,7 +6,9 @@ already swallowed part of the rise; so it is fitted with each pattern in, and ag
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -69,7 +71,8 @@ class Share:
         return np.maximum(value, self.least if value.ndim == 1 else self.least[:, None])
 
 
-def shares(model: Model) -> dict[str, Share]:
+@lru_cache(maxsize=8)
+def shares(model: Model) -> Mapping[str, Share]:
     """What of the use goes by everything, by the household's hands, by cold and by heat."""
     count = len(model.kin)
     own = model.factors[:, :count]

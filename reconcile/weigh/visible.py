@@ -86,21 +86,25 @@ def smallest_visible(data: Fit, candidates: Candidates, effect: Floats, rules: R
     mean = _Rows(
         across, unit, (along / unit)[:, None] * across, along * unit, np.full(len(unit), along**2 + (n - 1) * scale)
     )
-    cheap = _sizes_seen(data, candidates, white, rules, mean)
     draws = _scatter(n) * np.sqrt(scale)
     noise_pull, noise_misfit = draws @ white, np.einsum("ij,ij->i", draws, draws)
     width = len(unit) // len(at)
-    for block, place in enumerate(at):
-        which = block * width + place
-        drawn = _Rows(
+    exactly = [block * width + place for block, place in enumerate(at)]
+    drawn = [
+        _Rows(
             np.broadcast_to(across[which], noise_pull.shape),
             np.full(DRAWS, unit[which]),
             noise_pull,
             draws @ seen[:, which],
             noise_misfit,
         )
-        found = _sizes_seen(data, candidates, white, rules, drawn)
-        exact = float(np.quantile(np.where(np.isnan(found), np.inf, found), 0.9, method="higher"))
+        for which in exactly
+    ]
+    every = _Rows(*(np.concatenate(parts) for parts in zip(mean, *drawn, strict=True)))
+    cheap, *found = np.split(_sizes_seen(data, candidates, white, rules, every), len(unit) + DRAWS * np.arange(len(at)))
+    for block, which in enumerate(exactly):
+        sizes = np.where(np.isnan(found[block]), np.inf, found[block])
+        exact = float(np.quantile(sizes, 0.9, method="higher"))
         if np.isfinite(exact) and cheap[which] > 0:
             cheap[block * width : (block + 1) * width] *= exact / cheap[which]
         cheap[which] = exact

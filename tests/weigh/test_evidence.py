@@ -8,9 +8,9 @@ import pytest
 from orthants import chance_above
 from scipy import stats
 
-from reconcile.weigh.evidence import sizes, weigh, weigh_under
+from reconcile.weigh.evidence import quick_totals, sizes, weigh, weigh_under
 from reconcile.weigh.gaussian import fit
-from reconcile.weigh.pairs import KEPT, Candidates
+from reconcile.weigh.pairs import KEPT, Candidates, parts_under
 
 FREEDOM = 6.0
 
@@ -207,3 +207,15 @@ def test_pairs_that_outweigh_all_else_beyond_any_number_are_weighed(case):
     assert tuple(said.pairs[best]) == (3, 6)
     np.testing.assert_allclose(said.pair[best], 1.0, rtol=1e-9, atol=0)
     np.testing.assert_allclose(said.acts[[3, 6]], 1.0, rtol=1e-9, atol=0)
+
+
+def test_with_every_pattern_a_leader_the_ways_are_judged_by_all_pairs(case):
+    residual, covariance, candidates = case
+    ways = [(0.7, fit(residual, covariance, FREEDOM)), (0.3, fit(residual, 2.0 * covariance, FREEDOM))]
+    each = parts_under(ways, candidates)
+    quick = quick_totals(each, candidates, len(candidates.shift))
+    for way, parts, total in zip(ways, each, quick, strict=True):
+        posterior, _ = weigh_under([way], candidates)
+        # of sizes of one sign each is weighed by itself, and to a thousandth
+        within = {"rtol": 0.0, "atol": 0.05 if candidates.shift.any() else 1e-9}
+        np.testing.assert_allclose(total, posterior.log_total + parts.none, **within)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from calendar import monthrange
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from datetime import date, timedelta
 from statistics import median_high
 
@@ -33,8 +33,9 @@ def read_weather(table: Table, gate: Gate, house: House, bills: tuple[Bill, ...]
         return None
     faults_before = len(gate.faults)
     readings: dict[date, dict[int, float]] = {}
+    columns = [name for name in ("mean", "tavg", "tmin", "tmax") if table.has(name)]
     for row in table.rows:
-        _day(row, gate, house, readings)
+        _day(row, columns, gate, house, readings)
     if len(gate.faults) > faults_before:
         return None
     means = _by_day(readings, table, gate)
@@ -122,6 +123,8 @@ def _has_needed(table: Table, gate: Gate) -> bool:
 
 
 def _one_station(table: Table, gate: Gate) -> bool:
+    if not table.has("station"):
+        return True
     stations = {str(row["station"].value).strip(): row for row in reversed(table.rows) if not row["station"].blank}
     if len(stations) <= 1:
         return True
@@ -145,12 +148,11 @@ def _by_day(readings: dict[date, dict[int, float]], table: Table, gate: Gate) ->
     return means
 
 
-def _day(row: Row, gate: Gate, house: House, readings: dict[date, dict[int, float]]) -> None:
-    day = gate.day(row["date"], needed=True)
-    mean = _temperature(row, "mean", gate, house)
-    if mean is None:
-        mean = _temperature(row, "tavg", gate, house)
-    low, high = _temperature(row, "tmin", gate, house), _temperature(row, "tmax", gate, house)
+def _day(row: Row, columns: Sequence[str], gate: Gate, house: House, readings: dict[date, dict[int, float]]) -> None:
+    when = row["date"]
+    day = gate.day(when, needed=True)
+    told = {name: _temperature(row, name, gate, house) for name in columns}
+    mean, low, high = told.get("mean", told.get("tavg")), told.get("tmin"), told.get("tmax")
     if low is not None and high is not None:
         if low > high:
             gate.wrong(row["tmin"], "the lowest temperature is above the highest", "Check tmin and tmax.")
@@ -158,7 +160,7 @@ def _day(row: Row, gate: Gate, house: House, readings: dict[date, dict[int, floa
             mean = (low + high) / 2.0
     if day is None or mean is None:
         return
-    own, clock = readings.setdefault(day, {}), clock_of(row["date"].value)
+    own, clock = readings.setdefault(day, {}), clock_of(when.value)
     if clock:  # an hour may stand twice: in autumn the clock repeats one
         own[len(own) + 1] = mean
     elif own.setdefault(0, mean) != mean:

@@ -64,7 +64,8 @@ class Habits:
 
 
 @lru_cache(maxsize=256)
-def _in_unit(habits: Habits, unit: str) -> Habits:
+def in_unit(habits: Habits, unit: str | None) -> Habits:
+    """Return the habits of a column whose header names a unit."""
     return replace(habits, unit=unit)
 
 
@@ -134,11 +135,16 @@ class Row:
         index = table.header.get(plain_name(column))
         habits = table.habits
         if table.units and column in table.units:
-            habits = _in_unit(habits, table.units[column])
+            habits = in_unit(habits, table.units[column])
         if index is None:
             return Cell(None, table.file, column, self.number, table.sheet, habits)
         value = self.values[index] if index < len(self.values) else None
-        if isinstance(value, str) and column not in table.texts and value.strip().casefold() in NOTHING:
+        if (
+            isinstance(value, str)
+            and not value[:1].isdigit()
+            and column not in table.texts
+            and value.strip().casefold() in NOTHING
+        ):
             value = None
         written = table.names[index] if index < len(table.names) else column
         name = column if written == column or plain_name(written) == plain_name(column) else written

@@ -18,7 +18,7 @@ from decimal import Decimal
 from typing import TYPE_CHECKING, TypedDict, TypeVar, Unpack, overload
 
 from reconcile.errors import UnitError
-from reconcile.read.tables.cells import CONTROL, Cell, Row, Section, Table, nearest, or_list, plain_name, shown
+from reconcile.read.tables.cells import CONTROL, Cell, Row, Section, Table, in_unit, nearest, or_list, plain_name, shown
 from reconcile.read.tables.collector import MOST_ALIKE, Collector
 from reconcile.read.values import dates, numbers
 
@@ -55,6 +55,7 @@ FORMULA_ERRORS = ("#REF!", "#DIV/0!", "#VALUE!", "#NAME?", "#N/A", "#NUM!", "#NU
 
 _QUOTED = re.compile(r"""^(["']).*?\1 """)
 """The quantity at the head of a UnitError: a fault shows what was read by itself."""
+_DEGREES = re.compile(r"(.*\d)\s*[°º]?\s*([CcFf])\.?")
 _COMMA = re.compile(r"[+-]?[\d.,' ]*\d,\d[\d.,' ]*", re.ASCII)
 _YES = ("true", "yes", "y", "1", "x")
 _NO = ("false", "no", "n", "0")
@@ -87,7 +88,7 @@ class Gate(Collector):
             if needed:
                 self.wrong(replace(cell, value=None), "nothing is written here", "Write a value; it is needed.")
             return False
-        if isinstance(cell.value, str) and cell.value.strip().upper() in FORMULA_ERRORS:
+        if isinstance(cell.value, str) and "#" in cell.value and cell.value.strip().upper() in FORMULA_ERRORS:
             self.wrong(cell, "a formula gave an error instead of a value", "Mend the formula or type the value.")
             return False
         return True
@@ -128,7 +129,11 @@ class Gate(Collector):
         return default if value is None else value
 
     def _float(self, cell: Cell, unit: str | None) -> float | None:
-        value = cell.value
+        value, habits = cell.value, cell.habits
+        if type(value) is str and (habits is None or (habits.decimal == "." and habits.unit in (None, unit))):
+            digits = value.strip()
+            if numbers.plain(digits):  # as nearly all are
+                value = float(digits)
         plain_unit = "hours a day" if unit == "hour/day" else unit
         wanted = f"Write a plain number{f' (in {plain_unit}) or one with its unit' if unit else ''}."
         if isinstance(value, bool) or not isinstance(value, int | float | str | Decimal):
@@ -137,8 +142,8 @@ class Gate(Collector):
             return None
         if isinstance(value, str):
             value = self._from_text(cell, value, unit, wanted)
-        elif cell.habits is not None and cell.habits.unit not in (None, unit) and unit is not None:
-            value = self._with_unit(cell, f"{value!r} {cell.habits.unit}", unit, wanted)
+        elif habits is not None and habits.unit not in (None, unit) and unit is not None:
+            value = self._with_unit(cell, f"{value!r} {habits.unit}", unit, wanted)
         if value is None:
             return None
         try:
@@ -205,12 +210,12 @@ class Gate(Collector):
     def temperature(self, cell: Cell, unit: str) -> tuple[float | None, str]:
         """Read a temperature and the unit it is in: what stands behind it, its header's, else ``unit``."""
         value = cell.value
-        if isinstance(value, str) and (found := re.fullmatch(r"(.*\d)\s*[°º]?\s*([CcFf])\.?", value.strip())):
+        if isinstance(value, str) and (found := _DEGREES.fullmatch(value.strip())):
             cell, unit = replace(cell, value=found[1]), found[2].upper()
         elif cell.habits is not None and cell.habits.unit in ("degC", "degF"):
             unit = cell.habits.unit[-1]
         if cell.habits is not None and cell.habits.unit is not None:
-            cell = replace(cell, habits=replace(cell.habits, unit=None))
+            cell = replace(cell, habits=in_unit(cell.habits, None))
         return self.number(cell, unit="degree"), unit
 
     def money(

@@ -189,17 +189,17 @@ def _rows(table: Table, spec: Columns, body: Sequence[tuple[int, Sequence[Any]]]
     ] or telling
     at = table.header.get("end", -1)
     ends = [shown(values[at]) for _, values in body if 0 <= at < len(values) and not blank(values, at)]
+    told, repeated = tuple({*telling, *texts}), [joined(name) for name in table.names if name]
     years = bool(ends) and all(re.search(r"(?:19|20)\d\d|[/.-]\d\d$", end) for end in ends)
     for number, values in body:
         written = [str(value).strip() for value in values if isinstance(value, str) and value.strip()]
-        label = next((text for text in written if len(text) <= 40 and _SUMMARY.fullmatch(text)), None)
+        words = [text for text in written if text.upper() != text.lower()]
+        label = next((text for text in words if len(text) <= 40 and _SUMMARY.fullmatch(text)), None)
         if label is not None and not _is_load(spec, values, table, label):
             table.left.append(f"row {number} ({label.rstrip(':')})")
-        elif score(values, spec) >= LEAST_NAMES and [joined(v) for v in written] == [
-            joined(name) for name in table.names if name
-        ]:
+        elif words and score(values, spec) >= LEAST_NAMES and [joined(v) for v in written] == repeated:
             table.left.append(f"row {number}, which repeats the header")
-        elif written and all(blank(values, index) for index in {*telling, *texts}):
+        elif written and all(blank(values, index) for index in told):
             table.left.append(f"row {number}, which holds only text")
         elif _filled(values) == 1 and len(telling) > 1 and _YEAR_ALONE.fullmatch(_first(values)) and years:
             table.left.append(f"row {number} ({_first(values)})")  # a year over its bills, whose days have their own

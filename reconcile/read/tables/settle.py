@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Callable, Iterator
 from dataclasses import replace
 from typing import Any
@@ -58,12 +59,12 @@ def _first_day(row: Row, spec: Columns, gate: Gate) -> str:
 
 
 def _texts(table: Table, spec: Columns, kinds: tuple[str, ...]) -> Iterator[tuple[Row, Column, str]]:
+    columns = [column for column in spec if column.kind in kinds and table.has(column.name)]
     for row in table.rows:
-        for column in spec:
-            if column.kind in kinds and table.has(column.name):
-                value = row[column.name].value
-                if isinstance(value, str) and value.strip():
-                    yield row, column, value.strip()
+        for column in columns:
+            value = row[column.name].value
+            if isinstance(value, str) and value.strip():
+                yield row, column, value.strip()
 
 
 def _order(table: Table, spec: Columns, gate: Gate, test: Test, tell: Tell) -> bool:
@@ -154,13 +155,14 @@ def _half_turned(table: Table, spec: Columns, parsed: list[dates.Order]) -> Cell
 
 
 def _decimal(table: Table, spec: Columns, gate: Gate, test: Test, tell: Tell) -> bool:
-    cells = list(_texts(table, spec, ("number", "money")))
     if gate.number_format is not None:
         table.habits = replace(table.habits, decimal=gate.number_format)
         return True
+    cells = list(_texts(table, spec, ("number", "money")))
+    times = Counter(text for _, _, text in cells)
     signs: tuple[numbers.Decimal, ...] = (".", ",")
-    counts = {sign: sum(numbers.written(text, sign) is not None for _, _, text in cells) for sign in signs}
-    opens = any(numbers.is_open(text) for _, _, text in cells)
+    counts = {sign: sum(n for text, n in times.items() if numbers.written(text, sign) is not None) for sign in signs}
+    opens = any(map(numbers.is_open, times))
     if counts["."] != counts[","]:
         table.habits = replace(table.habits, decimal=max(signs, key=lambda sign: counts[sign]))
         if opens and not _usual(table, spec):

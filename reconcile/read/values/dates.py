@@ -163,10 +163,11 @@ def parse(value: Any, date_format: str | None = None, order: Order | None = None
         return _counted(value), None
     if not isinstance(value, str):
         raise DateError("this is not a date")
-    text = re.sub(r"\s+", " ", value).strip()
+    iso = _ISO.fullmatch(value)
+    text = "" if iso else re.sub(r"\s+", " ", value).strip()
     if len(text) > LONGEST_DATE:
         raise DateError("this is not a date")
-    iso = _ISO.fullmatch(text)
+    iso = iso or _ISO.fullmatch(text)
     if iso:
         return _made(int(iso[1]), int(iso[2]), int(iso[3])), None
     text = _CLOCK.sub("", text)
@@ -247,7 +248,9 @@ def orders_of(text: Any) -> tuple[Order, ...]:
     >>> orders_of("03/04/2025"), orders_of("3/4/25"), orders_of("2025-03-04")
     (('day first', 'month first'), ('day first', 'month first', 'year first'), ())
     """
-    split = _SPLIT.fullmatch(_CLOCK.sub("", text.strip())) if isinstance(text, str) else None
+    if not isinstance(text, str) or text[:4].isdigit():  # a year
+        return ()
+    split = _SPLIT.fullmatch(_CLOCK.sub("", text.strip()))
     if not split or len(split[1]) > 2 or len(split[4]) not in (2, 4):
         return ()
     if len(split[4]) == 4:

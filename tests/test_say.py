@@ -1,0 +1,41 @@
+"""Numbers, money and dates against Babel's own writing of them, in every locale it knows."""
+
+from datetime import date
+from decimal import Decimal
+
+import pytest
+from babel import Locale, localedata
+from babel.dates import format_date
+from babel.numbers import format_currency, format_decimal
+from hypothesis import given
+from hypothesis import strategies as st
+
+from reconcile.say import NO_BREAK, Voice
+
+LOCALES = sorted(localedata.locale_identifiers())
+AMOUNTS = st.decimals(Decimal(0), Decimal(10) ** 12, places=2)
+
+
+def bare(text: str) -> str:
+    return text.replace("\u202f", NO_BREAK)
+
+
+@given(st.sampled_from(LOCALES), AMOUNTS)
+def test_numbers_are_as_babel_writes_them(name, value):
+    expected = format_decimal(value, format="#,##0.00", locale=Locale.parse(name))
+    assert Voice(name).number(float(value), 0.01) == bare(expected)
+
+
+@given(st.sampled_from(LOCALES), st.sampled_from(["USD", "EUR", "INR", "CHF", "CAD"]), AMOUNTS)
+def test_money_is_as_babel_writes_it(name, currency, amount):
+    pattern = str(Locale.parse(name).currency_formats["standard"].pattern).split(";")[0].replace("0.###", "0.00")
+    expected = format_currency(amount, currency, format=pattern, locale=Locale.parse(name), currency_digits=False)
+    assert Voice(name, currency).money(amount) == bare(expected)
+
+
+@pytest.mark.parametrize(("name", "form"), [("en_US", "MMMM d, y"), ("en_GB", "d MMMM y"), ("de_DE", "d MMMM y")])
+def test_days_have_english_months_in_the_order_of_the_locale(name, form):
+    for month in range(1, 13):
+        day = date(2025, month, 9)
+        assert Voice(name).day(day) == format_date(day, form, locale="en_US")
+        assert Voice(name).short_day(day) == format_date(day, form.replace("MMMM", "MMM"), locale="en_US")
