@@ -112,6 +112,8 @@ class DailyUse:
         return {
             "heating_kwh_per_degree": self.heating_kwh_per_degree,
             "cooling_kwh_per_degree": self.cooling_kwh_per_degree,
+            "balance_heating_c": self.balance_heating_c if self.heating_kwh_per_degree > 0.0 else None,
+            "balance_cooling_c": self.balance_cooling_c if self.cooling_kwh_per_degree > 0.0 else None,
             "standard_error_kwh": self.standard_error_kwh,
             "away": [[first.isoformat(), last.isoformat()] for first, last in self.away],
             "empty": [[first.isoformat(), last.isoformat()] for first, last in self.empty],
