@@ -29,7 +29,7 @@ SAME_SEASON_DAYS = 25
 GOOD_PART = Decimal("0.5")
 """Part of the largest rise in a year from which the dearer bill is the one to compare (our choice)."""
 OTHER_MONEY = (
-    "other-charge/arrears", "other-charge/within", "unit-mismatch",
+    "other-charge/arrears", "other-charge/off-line", "other-charge/within", "unit-mismatch",
     "unit-price/double", "unit-price/half", "unit-price/kwh", "unit-price/amount",
 )  # fmt: skip
 """Findings of single bills whose money is not what their kWh cost: beside others they would pass for another price."""

@@ -234,11 +234,12 @@ def _runs(starts: Sequence[int], n: int) -> NDArray[np.intp]:
 
 def _starts(values: Floats, near: Floats) -> list[int]:
     """Where another value begins: two bills in a row that agree with one another and not with the value until then."""
-    starts = [0]
+    starts, since = [0], 0
     for k in range(1, len(values) - 1):
-        before = float(np.median(values[starts[-1] : k]))
+        before = float(np.median(values[since:k]))
         if abs(values[k] - before) > near[k] and abs(values[k + 1] - values[k]) <= near[k]:
-            starts = [0] if k == 1 else [*starts, k]
+            starts = [0] if k == 1 else [*starts, k]  # the first bill alone is no price of its own
+            since = k
     return starts
 
 

@@ -17,7 +17,7 @@ from reconcile.paper.instalments import examine_instalments
 from reconcile.paper.ledger import lay_out
 from reconcile.paper.multiplier import examine_factor, examine_multipliers, shared_factors
 from reconcile.paper.other_charges import examine_charges
-from reconcile.paper.own_price import examine_own_prices
+from reconcile.paper.own_price import beside_the_line, examine_own_prices
 from reconcile.paper.paid_for import by_amount, setting_aside
 from reconcile.paper.price_checks import examine_prices
 from reconcile.paper.reading_checks import examine_readings
@@ -62,6 +62,10 @@ def examine(house: House) -> Facts:
     findings += [*by_date, *estimates, *seen.findings, *multipliers, *stopped.findings, *units, *odd]
     findings += [] if factor is None else [factor]
     prices = own_prices(house, ledger.kwh, aside | misread | misplaced)
+    settled = {i for f in odd if f.settles for i in f.periods}
+    beside = [f for f in beside_the_line(ledger, prices) if not settled & {*f.periods}]
+    known = {f.periods for f in beside}
+    findings = [f for f in findings if f.key != "other-charge/arrears" or f.periods not in known]
     exchanged = examine_exchanges(ledger)
     others = {i: Aside.OTHER_METER for f in exchanged if f.key == "meter-number/since" for i in f.periods}
     findings += [
@@ -71,6 +75,7 @@ def examine(house: House) -> Facts:
         *examine_charges(ledger),
         *examine_export_credit(ledger),
         *examine_prices(ledger, recomputed, prices),
+        *beside,
     ]
     findings = sorted(_without_consequences(findings), key=lambda f: f.periods)
     for reasons in (overlapping, unfinished, stopped.aside, misread, misplaced, seen.aside, misscaled, others):
@@ -97,7 +102,8 @@ FOLLOW = {
         "reading-mismatch",
     ),
     "unit-price": ("amount-mismatch",),
-    "other-charge/arrears": ("amount-mismatch",),
+    "other-charge/arrears": ("amount-mismatch", "unit-price/amount"),
+    "other-charge/off-line": ("unit-price/amount",),
     "multiplier": ("reading-mismatch",),
     "meter-number/since": ("meter-exchange",),
 }

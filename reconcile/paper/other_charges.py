@@ -5,16 +5,72 @@ suppliers.
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 from decimal import Decimal
 from itertools import pairwise
 
 from reconcile.facts import Finding
 from reconcile.house import ChargeLine
 from reconcile.money.apart import is_apart
+from reconcile.money.recompute import amount_of
 from reconcile.money.tariff_lines import cents
 from reconcile.paper.ledger import Ledger
 
 PENNY = Decimal("0.01")
+MOST_UNPAID, LATE_FEE = 3, 0.12
+"""Bills on end that may be carried over as unpaid, and the part of them that a late fee may add (our choice: what is
+written of such fees lies between one and ten per cent, or some dollars)."""
+LATE_SUM = 0.25
+"""The same part where the sum beside the bill's own charges is printed, or known to the cent (our choice)."""
+MOST_SINGLE = 0.2
+"""Where more than this part of the bills ask for other money, it is another service rather than a balance (our
+choice)."""
+
+
+@dataclass(frozen=True, slots=True)
+class Unpaid:
+    """What a bill carries over from the bills before it.
+
+    Attributes
+    ----------
+    asked : Decimal
+        What those bills asked.
+    bills : int
+        How many they are.
+    fee : float
+        Money beyond it.
+    """
+
+    asked: Decimal
+    bills: int
+    fee: float
+
+
+def unpaid_before(ledger: Ledger, i: int, more: float, within: float, late_fee: float = LATE_FEE) -> Unpaid | None:
+    """Return what the bills just before one asked, where its other money is that, and a late fee at most.
+
+    Parameters
+    ----------
+    ledger : Ledger
+    i : int
+    more : float
+        Money of the bill beyond its own charges.
+    within : float
+        By how much that may be wrong.
+    late_fee : float, optional
+        Part of the balance that a late fee may add.
+    """
+    asked = Decimal(0)
+    earlier = [j for j in ledger.live if j < i][-MOST_UNPAID:]
+    for count, j in enumerate(reversed(earlier), start=1):
+        one = amount_of(ledger.house, j)
+        if one is None or one <= 0:
+            return None
+        asked += one
+        fee = more - float(asked)
+        if -within <= fee <= late_fee * float(asked) + within:
+            return Unpaid(asked, count, fee)
+    return None
 
 
 def examine_charges(ledger: Ledger) -> list[Finding]:
@@ -27,6 +83,8 @@ def examine_charges(ledger: Ledger) -> list[Finding]:
 def _amount_due(ledger: Ledger) -> list[Finding]:
     findings: list[Finding] = []
     balance = Decimal(0)
+    beside = [i for i in ledger.live if _beside(ledger, i) >= PENNY]
+    single = len(beside) <= max(1.0, MOST_SINGLE * len(ledger.live))
     for i in ledger.live:
         bill = ledger.bills[i]
         on_a_plan = bill.budget_amount is not None
@@ -42,12 +100,15 @@ def _amount_due(ledger: Ledger) -> list[Finding]:
                 findings.append(_settlement(ledger, i, balance, settles_plan))
             else:
                 figures = {"bill": ledger.dates(i), "due": bill.amount_due, "amount": bill.amount, "apart": apart}
+                unpaid = unpaid_before(ledger, i, float(apart), float(PENNY) / 2, LATE_SUM) if single else None
+                carried = {} if unpaid is None else {"unpaid": unpaid.asked, "bills": unpaid.bills, "fee": unpaid.fee}
                 findings.append(
                     Finding(
                         "other-charge",
                         (i,),
                         amount=apart,
-                        figures=figures,
+                        case="due" if carried else "",
+                        figures={**figures, **carried},
                         asks=("what-for",),
                         household=("look-for-other-charges",),
                     )
@@ -57,6 +118,12 @@ def _amount_due(ledger: Ledger) -> list[Finding]:
         if abs(balance) < PENNY:
             balance = Decimal(0)
     return findings
+
+
+def _beside(ledger: Ledger, i: int) -> Decimal:
+    """Money that a bill asks for beside its own charges."""
+    due, amount = ledger.bills[i].amount_due, ledger.bills[i].amount
+    return Decimal(0) if due is None or amount is None else due - amount
 
 
 def _is_settlement(due: Decimal, amount: Decimal, apart: Decimal, balance: Decimal) -> bool:

@@ -9,10 +9,12 @@ from decimal import Decimal
 from statistics import median
 
 from reconcile.facts import Aside, Finding
+from reconcile.money.own_prices import OwnPrice
 from reconcile.money.price_line import PriceLine, price_line
 from reconcile.money.recompute import Recomputed, amount_of
 from reconcile.money.tariff_lines import cents
 from reconcile.paper.ledger import SAME_SEASON_DAYS, Ledger, season_apart
+from reconcile.paper.other_charges import LATE_SUM, PENNY, Unpaid, lines_of, unpaid_before
 from reconcile.paper.reading_checks import agrees
 from reconcile.paper.unit_checks import READINGS, Pair, cost_by_tariff, near, pairs_of
 
@@ -34,9 +36,13 @@ ALIKE = 1.9
 CLEARLY_NEARER = math.log(1.5)
 """The kWh that the amount pays for are nearer to the house's usual use by this factor (our choice)."""
 
-MOST_UNPAID, LATE_FEE = 3, 0.12
-"""Bills on end that may be carried over as unpaid, and the part of them that a late fee may add (our choice: what is
-written of such fees lies between one and ten per cent, or some dollars)."""
+ON_LINE = 0.001
+"""Part of its amount, and two hundredths of the money's unit beside it, within which a bill lies on the line of the
+others (our choice: amounts are rounded)."""
+MOSTLY = 0.75
+"""Part of the bills that must lie on it (our choice: riders move other houses' bills each month)."""
+OFF_LINE = 0.01
+"""Part of its amount from which a bill stands off the line (our choice)."""
 
 Cost = Callable[[Pair, float], float | None]
 Limits = Callable[[Pair, float], tuple[float, float] | None]
@@ -199,26 +205,75 @@ def _arrears(ledger: Ledger, priced: Priced, p: Pair, figures: dict[str, object]
     cost = priced.cost(p, p.kwh)
     if cost is None:
         return None
-    more, unpaid = p.amount - cost, 0.0
     within = priced.fits * cost
-    earlier = [i for i in ledger.live if i < p.period][-MOST_UNPAID:]
-    for count, i in enumerate(reversed(earlier), start=1):
-        asked = amount_of(ledger.house, i)
-        if asked is None or asked <= 0:
-            return None
-        unpaid += float(asked)
-        if -within <= more - unpaid <= LATE_FEE * unpaid + within:
-            balance = sum((amount_of(ledger.house, j) or Decimal(0) for j in earlier[-count:]), start=Decimal(0))
-            return Finding(
-                "other-charge",
-                (p.period,),
-                amount=cents(Decimal(repr(more))),
-                case="arrears",
-                figures={**figures, "unpaid": balance, "bills": count, "fee": more - unpaid, "fee_told": within},
-                asks=("what-for",),
-                household=("look-for-other-charges", "take-out-other-charges"),
-            )
-    return None
+    unpaid = unpaid_before(ledger, p.period, p.amount - cost, within)
+    return None if unpaid is None else _carried_over(p.period, p.amount - cost, unpaid, {**figures, "fee_told": within})
+
+
+def _carried_over(period: int, more: float, unpaid: Unpaid, figures: dict[str, object]) -> Finding:
+    return Finding(
+        "other-charge",
+        (period,),
+        amount=cents(Decimal(repr(more))),
+        case="arrears",
+        figures={**figures, "unpaid": unpaid.asked, "bills": unpaid.bills, "fee": unpaid.fee},
+        asks=("what-for",),
+        household=("look-for-other-charges", "take-out-other-charges"),
+    )
+
+
+def beside_the_line(ledger: Ledger, prices: Sequence[OwnPrice]) -> list[Finding]:
+    """Find single bills that ask for another sum than their kWh cost, where the others lie on one line to the cent.
+
+    The bills beside a change of price may hold both prices, and tell nothing.
+
+    Parameters
+    ----------
+    ledger : Ledger
+    prices : sequence of OwnPrice
+        What the bills' own money shows (:func:`reconcile.money.own_prices.own_prices`).
+    """
+    changes = {p.periods[0] for p in prices[1:]} | {p.periods[-1] for p in prices[:-1]}
+    on_line, off_line = 0, []
+    for price in prices:
+        for i in price.periods:
+            amount = float(amount_of(ledger.house, i) or 0)
+            cost = price.fixed(ledger.bills[i].days) + price.per_kwh * ledger.kwh[i]
+            apart = abs(amount - cost)
+            on_line += apart <= ON_LINE * amount + 2 * float(PENNY)
+            if apart >= OFF_LINE * cost + 2 * float(PENNY) and i not in changes:
+                off_line.append((i, amount, cost))
+    bills = sum(len(p.periods) for p in prices)
+    if on_line < max(FEWEST, MOSTLY * bills) or len(off_line) > max(1.0, MOST_SINGLE * bills):
+        return []
+    printed = lines_of(ledger)
+    return [_off_line(ledger, i, amount, cost) for i, amount, cost in off_line if i not in printed]
+
+
+def _off_line(ledger: Ledger, i: int, amount: float, cost: float) -> Finding:
+    more = amount - cost
+    if abs(more - round(more)) <= 2 * float(PENNY):
+        more = float(round(more))  # the line itself is known to a cent or two
+    figures: dict[str, object] = {
+        **ledger.which((i,)),
+        "amount": ledger.bills[i].amount,
+        "cost": cost,
+        "by_tariff": False,
+        "more": more,
+        "last": i == ledger.live[-1],
+    }
+    unpaid = unpaid_before(ledger, i, more, 2 * float(PENNY), LATE_SUM)
+    if unpaid is not None:
+        return _carried_over(i, more, unpaid, {**figures, "fee_told": float(PENNY)})
+    return Finding(
+        "other-charge",
+        (i,),
+        amount=cents(Decimal(repr(more))),
+        case="off-line",
+        figures=figures,
+        asks=("what-for",) if more > 0 else (),
+        household=("look-for-other-charges", "take-out-other-charges"),
+    )
 
 
 def amount_as_typed(ledger: Ledger, p: Pair) -> object:

@@ -95,6 +95,17 @@ def _amount_due(voice: Voice, f: Figures) -> str:
     )
 
 
+def _carried_over(voice: Voice, f: Figures) -> str:
+    bills = "the bill before it" if f["bills"] == 1 else f"the {f['bills']} bills before it"
+    late = f["fee"] >= 0.005
+    rest = f", and {voice.money(f['fee'])} more" if late else ""
+    return (
+        f"The bill of {voice.span(*f['bill'])} asks for {voice.money(f['due'])}, of which {voice.money(f['amount'])} "
+        f"is this period's electricity. The rest is what {bills} asked ({voice.money(f['unpaid'])}{rest}): most likely "
+        f"an unpaid balance{', with a late fee' if late else ''}. That is no higher price and no higher use."
+    )
+
+
 def _within(voice: Voice, f: Figures) -> str:
     return (
         f"The bill of {voice.span(*f['bill'])} holds {voice.money(f['apart'])} that is not this period's electricity: "
@@ -196,6 +207,7 @@ CHARGES: dict[str, Sentence] = {
     ),
     "amount-mismatch/line": _line,
     "other-charge": _amount_due,
+    "other-charge/due": _carried_over,
     "other-charge/within": _within,
     "other-charge/beside": _beside,
     "budget-settlement": lambda voice, f: _settlement(voice, f, exact=False),

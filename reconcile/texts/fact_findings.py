@@ -119,6 +119,18 @@ def _arrears(voice: Voice, f: Figures) -> str:
     )
 
 
+def _off_line(voice: Voice, f: Figures) -> str:
+    more = f["more"] > 0
+    what = "a fee, a deposit, an unpaid balance or another service" if more else "a credit or a correction"
+    tail = f"most likely {what} is in its amount. That is no other price and no other use."
+    if f["last"]:
+        tail = f"{what}, or another price or charge since then: one bill alone cannot tell which. It is no other use."
+    return (
+        f"The bill of {voice.span(*f['bill'])} asks for {voice.money(f['amount'])}, {voice.money(abs(f['more']))} "
+        f"{'more' if more else 'less'} than its kWh cost by the price that the other bills follow to the cent: {tail}"
+    )
+
+
 BEFORE_STATISTICS: dict[str, Sentence] = {
     "stopped-register": _stopped,
     "stopped-register/between": _between,
@@ -130,5 +142,6 @@ BEFORE_STATISTICS: dict[str, Sentence] = {
     "unit-price/kwh": _paid,
     "unit-price/amount": _amount,
     "other-charge/arrears": _arrears,
+    "other-charge/off-line": _off_line,
 }
 """Sentence of each finding by ``code`` or ``code/case``."""

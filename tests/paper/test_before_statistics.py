@@ -140,9 +140,11 @@ def test_a_credit_in_the_amount_is_said_but_settles_nothing():
     house = replace(without_readings(sample("all_well")), tariffs=())
     changed = one(house, 8, lambda b: replace(b, amount=b.amount - 45))
     assert new(house, changed) == []
-    (found,) = [f for f in examine(changed).findings if f.code == "unit-price"]
-    assert found.case == "amount"
-    assert "A credit, a fee or another price" in finding_text(found, US)
+    (found,) = [f for f in examine(changed).findings if f.case == "off-line"]
+    assert float(found.amount) == pytest.approx(-45.0, abs=0.02)
+    assert "$45.00 less" in finding_text(found, US)
+    assert "most likely a credit or a correction" in finding_text(found, US)
+    assert found.asks == ()
 
 
 @pytest.mark.parametrize("last", [1, 4, 6, 8])

@@ -149,10 +149,47 @@ def test_a_balance_carried_over_beside_a_tariff_is_one_finding():
     assert found.amount == house.bills[11].amount + 5
 
 
-def test_what_equals_no_earlier_bill_is_no_balance():
+@pytest.mark.parametrize("at", [0, 5, 12, 14])
+@pytest.mark.parametrize("other", [47.0, 12.0, 5.0, 2.5, -8.0, -30.0])
+@pytest.mark.parametrize("use", [EVEN, USE])
+def test_what_equals_no_earlier_bill_is_another_sum_to_the_cent(at, other, use):
+    house = house_of(lambda k, n, kwh: 11.0 + 0.16 * kwh, use)
+    (found,) = examine(with_amount(house, at, float(house.bills[at].amount) + other)).findings
+    assert (found.key, found.periods) == ("other-charge/off-line", (at,))
+    assert float(found.amount) == pytest.approx(other, abs=0.02)
+
+
+@pytest.mark.parametrize(
+    "cost",
+    [
+        lambda k, n, kwh: 11.0 + 0.12 * min(kwh, 560) + 0.2 * max(kwh - 560, 0),  # blocks
+        lambda k, n, kwh: 11.0 + (0.16 + 0.004 * (k * 7 % 5)) * kwh,  # a rider that moves each month
+        lambda k, n, kwh: 11.0 + 0.16 * kwh * (1.2 if k >= 9 else 1.0),  # another price
+    ],
+)
+def test_where_no_line_holds_to_the_cent_a_small_sum_is_not_told(cost):
+    house = house_of(cost, USE)
+    for other in (0.0, 6.0):
+        found = examine(with_amount(house, 12, float(house.bills[12].amount) + other)).findings
+        assert other > 0 or "off-line" not in {f.case for f in found}
+
+
+@pytest.mark.parametrize(("fee", "bills"), [(0, 1), (15, 1), (4.5, 2)])
+def test_a_balance_in_the_amount_due_is_told_as_one(fee, bills):
     house = house_of(lambda k, n, kwh: 11.0 + 0.16 * kwh)
-    (found,) = examine(with_amount(house, 12, float(house.bills[12].amount) + 47.0)).findings
-    assert found.key == "unit-price/amount"
+    before = sum(house.bills[11 - k].amount for k in range(bills))
+    due = [b.amount if k != 12 else b.amount + before + cents(fee) for k, b in enumerate(house.bills)]
+    house = replace(house, bills=tuple(replace(b, amount_due=d) for b, d in zip(house.bills, due, strict=True)))
+    answer = reconcile.reconcile(house)
+    (found,) = answer.findings
+    assert (found.key, found.figures["unpaid"], found.figures["bills"]) == ("other-charge/due", before, bills)
+    assert "most likely an unpaid balance" in answer.verdict.headline
+
+
+def test_what_every_bill_asks_beside_its_electricity_is_no_balance():
+    house = house_of(lambda k, n, kwh: 11.0 + 0.16 * kwh)
+    house = replace(house, bills=tuple(replace(b, amount_due=b.amount + 100) for b in house.bills))
+    assert {f.key for f in examine(house).findings} == {"other-charge"}
 
 
 def test_one_bill_alone_is_no_rise_of_the_price():
