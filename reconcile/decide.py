@@ -264,8 +264,10 @@ RULES: tuple[Rule, ...] = (
         _run_open,
     ),
     Rule(
-        "meter-slow", Decision.OUTSIDE_CHECK, "the meter likely registers too little: back-billing may follow",
-        lambda case, odds: case.site.run != "inside" and odds.slow >= case.costs.likely,
+        "meter-slow", Decision.OUTSIDE_CHECK,
+        "the meter likely registers too little, or that is the likeliest of all: back-billing may follow",
+        lambda case, odds: case.site.run != "inside" and odds.slow >= case.costs.slow_open_at
+        and odds.slow >= min(case.costs.likely, max(odds.none, odds.leading)),
     ),
     Rule(
         "generation", Decision.OUTSIDE_CHECK, "what is sent out fell: the house's own panels likely make less",

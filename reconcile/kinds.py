@@ -224,6 +224,15 @@ _ROWS = (
         "watts and hours stated too low throughout; bills alone cannot tell it from a fast meter", 0.004,
     ),
     Kind(
+        "unlisted-heating", "unlisted", Family.LIST, Lasts.ALWAYS, 0.02, 0.25, 0.15, "W",
+        "electric heat that is not on the list: backup strips, space heaters, a second system; or hours stated too low",
+        0.004,
+    ),
+    Kind(
+        "unlisted-cooling", "unlisted", Family.LIST, Lasts.ALWAYS, 0.01, 0.25, 0.15, "W",
+        "window units, or a second system, that are not on the list; or hours stated too low",
+    ),
+    Kind(
         "load-gone", "load-gone", Family.LOAD, Lasts.ONWARD, 0.04, -0.2, 0.12, "W",
         "a load that left, or is no longer used",
     ),

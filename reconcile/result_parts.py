@@ -134,6 +134,12 @@ class Cause:
         """Day on which the bills changed by it: the one from which it acts, else the one until which."""
         return self.since if self.since is not None else self.until
 
+    @property
+    def seasonal(self) -> bool:
+        """Whether it goes by the seasons: one bill holds twice its mean, or more."""
+        each = self.pattern_kwh
+        return sum(each) > 0.0 and max(each) * len(each) > 2.0 * sum(each)
+
 
 @dataclass(frozen=True, slots=True)
 class Outcome:

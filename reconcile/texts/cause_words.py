@@ -109,6 +109,16 @@ def _constant(voice: Voice, figures: Figures) -> str:
     )
 
 
+def _unlisted(voice: Voice, figures: Figures) -> str:
+    if figures.get("seasonal"):
+        return voice.fill(
+            "about {size} on average is not on the list of loads, most of it in the months of the highest bills: heating or "
+            "cooling that the list lacks",
+            figures,
+        )
+    return voice.fill("about {size} on average has been there all the time and is not on the list of loads", figures)
+
+
 def _weather(what: str) -> Sentence:
     """More heating or cooling: it goes with the weather, and may be over again."""
 
@@ -138,7 +148,7 @@ SAYS: dict[str, Sentence] = {
     "cooling-rise": _weather("cooling"),
     "heating-fall": "heating uses about {size} less for the same weather, since {since:day}",
     "cooling-fall": "cooling uses about {size} less for the same weather, since {since:day}",
-    "unlisted": "about {size} on average has been there all the time and is not on the list of loads",
+    "unlisted": _unlisted,
     "load-gone": "about {size} on average is no longer used, since {since:day}",
     "generation-fall": "the house's own panels make about {size} less than before, since {since:day}",
 }

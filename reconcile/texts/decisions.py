@@ -304,7 +304,9 @@ def _level(voice: Voice, figures: Figures) -> str:
     size = figures["level"]["percent"]
     if low:
         return f"All the bills together are about {size} below what the list of loads accounts for. Check the list, and that the meter number and the readings are this home's."
-    return f"All the bills together are about {size} above what the list of loads accounts for, month after month. The list may be short, or the meter fast. Measuring the loads named below, and one steady load beside a plug-in meter, can tell."
+    when = "most of it in the months of the highest bills" if figures.get("seasonal") else "month after month"
+    short = "lack heating or cooling" if figures.get("seasonal") else "be short"
+    return f"All the bills together are about {size} above what the list of loads accounts for, {when}. The list may {short}, or the meter may be fast. Measuring the loads named below, and one steady load beside a plug-in meter, can tell."
 
 
 def _equipment(voice: Voice, figures: Figures) -> str:

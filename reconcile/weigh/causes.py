@@ -9,7 +9,8 @@ from datetime import date
 import numpy as np
 from numpy.typing import NDArray
 
-from reconcile.kinds import OF_BILLS
+from reconcile.kinds import KINDS as KINDS_OF
+from reconcile.kinds import OF_BILLS, Family, Lasts
 from reconcile.result import Cause, OneOf
 from reconcile.weigh.evidence import Posterior, sizes
 from reconcile.weigh.generation_rows import lost_generation, lost_part
@@ -39,6 +40,14 @@ TOLD_PART = 0.2
 STAYED_DAYS, MOST_GROWING = 30.0, 0.2
 """A load that grew has stayed where it stands for so many days at the end of the bills [d], unless the chance that it
 still grew then is more than this (our choice)."""
+
+TELLS_PART = 0.1
+"""Part of what a cause adds to its largest bill from which a bill tells that it has begun (our choice)."""
+
+WEATHER_KINDS = tuple(
+    name for name, kind in KINDS_OF.items() if kind.family is Family.WEATHER and kind.lasts is Lasts.ONWARD
+)
+"""Kinds that act in the cold, or in the heat, alone, from an onset on."""
 
 FAR, FINE = 12.0, 41
 """How far limits of a size are looked for, in its scales, and in how many steps, twice."""
@@ -164,16 +173,30 @@ def _onset(weighing: Weighing, mine: NDArray[np.int64], told: Sequence[date]) ->
 
 
 def _between(weighing: Weighing, mine: NDArray[np.int64]) -> tuple[date | None, date | None]:
-    """Days between which a cause began with 95 %, by the chances of its onsets; none where it has no beginning."""
-    acts, start = weighing.posterior.acts[mine], weighing.found.start[mine]
+    """Days between which a cause began with 95 %, by the chances of its onsets; none where it has no beginning.
+
+    What follows the weather may begin unseen while there is none of it: on any day up to the end of the first bill in
+    which it tells.
+    """
+    found = weighing.found
+    acts, start = weighing.posterior.acts[mine], found.start[mine]
     known = np.isfinite(start)
     if not acts[known].sum() > 0.0:
         return None, None
-    order = np.argsort(start[known], kind="stable")
-    share = np.cumsum(acts[known][order]) / acts[known].sum()
-    first, last = np.minimum(np.searchsorted(share, [0.025, 0.975]), len(order) - 1)
-    low, high = start[known][order[[first, last]]]
-    return day_of(float(low)), day_of(float(high))
+    acts, start, late = acts[known], start[known], start[known].copy()
+    weather = weighing.kinds(*WEATHER_KINDS)[mine][known]
+    if weather.any():
+        effect = np.abs(found.effect[:, mine[known][weather]])
+        first = np.argmax(effect >= TELLS_PART * effect.max(axis=0), axis=0)
+        late[weather] = (weighing.model.starts + weighing.model.days)[first]
+    return _quantile(start, acts, 0.025), _quantile(late, acts, 0.975)
+
+
+def _quantile(day: Floats, chance: Floats, wanted: float) -> date | None:
+    """Day that so much of the chance lies before."""
+    order = np.argsort(day, kind="stable")
+    share = np.cumsum(chance[order]) / chance.sum()
+    return day_of(float(day[order[min(int(np.searchsorted(share, wanted)), len(order) - 1)]]))
 
 
 def _one_of(weighing: Weighing, mine: NDArray[np.int64], fitted: dict[tuple[int, ...], Best]) -> tuple[OneOf, ...]:

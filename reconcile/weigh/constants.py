@@ -42,10 +42,14 @@ HABIT_DAYS = 60.0
 """Days after which the lasting part has forgotten two thirds of itself (our choice)."""
 
 SIZING_DAYS = 90.0
-"""Days after which all that a household does otherwise from month to month is taken to have forgotten two thirds of
-itself when the size of a cause is fitted: what lasts some months shifts the mean of the bills before and after an
-onset, what each month draws anew is averaged out, and some twenty bills do not tell which it is (our choice: 60, 90,
-120 and 180 days held sizes within two points of one another on simulated houses of four kinds)."""
+"""Days after which what a household does otherwise from month to month has forgotten two thirds of itself, where it
+lasts: what lasts some months shifts the mean of the bills before and after an onset, what each month draws anew is
+averaged out (our choice: 60, 90, 120 and 180 days held sizes within two points of one another on simulated houses of
+four kinds)."""
+
+LASTS = 1 / 3
+"""Chance, before any bill is heard, that it lasts so; the bills say which it is (our choice: one in two to one in five
+held sizes within four points of one another where habits are drawn anew each month, and where they last)."""
 
 SIZING_WIDE = 2.0
 """How many times wider than the table of causes says the prior of a size is taken while it is fitted: the bills say how

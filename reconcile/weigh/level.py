@@ -7,7 +7,7 @@ import numpy as np
 from reconcile.kinds import OF_BILLS
 from reconcile.weigh.weighing import Weighing
 
-LEVEL_KINDS = ("meter-always", "unlisted", "list-short")
+LEVEL_KINDS = ("meter-always", "unlisted", "list-short", "unlisted-heating", "unlisted-cooling")
 """Kinds of cause that lift every bill from the first one on."""
 
 FAR_BELOW = (0.02, -0.45, 0.2)

@@ -179,17 +179,18 @@ class Layout:
         noise = usual.noise + ways.habits * self.lasting + np.diag(ways.weather * self.weather**2)
         return replace(usual, factors=factors, noise=noise, ways=ways)
 
-    def for_sizes(self, ways: Ways) -> Model:
-        """Return the model under which sizes are fitted: whatever the household does otherwise lasts some months.
+    def for_sizes(self, ways: Ways, lasting: float) -> Model:
+        """Return the model under which sizes are fitted: what the household does otherwise lasts some months, or not.
 
         Scatter that each month draws anew is averaged out before and after an onset, habits that last are not. Whether
-        a cause acts hardly turns on which of the two it is, and some twenty bills cannot tell them apart; how large it
-        is does.
+        a cause acts hardly turns on which of the two it is; how surely its size is known does. Of the two the mean, by
+        the chance of ``lasting``: a covariance is linear in it.
         """
         model = self.under(ways)
         every = np.outer(self.spread, self.spread) * remembered(model.starts + model.days / 2.0, k.SIZING_DAYS)
         by_chance = ways.habits * self.lasting + np.diag(self.by_month)
-        return replace(model, noise=model.noise - by_chance + (self.monthly + ways.habits) * every)
+        more = (self.monthly + ways.habits) * every - by_chance
+        return replace(model, noise=model.noise + lasting * more)
 
 
 def lay_out(house: House, facts: Facts, energy: LoadEnergy | None = None, lacks: Floats | float = 0.0) -> Layout:

@@ -152,6 +152,8 @@ def acted_on(shape: Shape) -> Floats:
         "cooling-setting": shape.cooler,
         "cold-load": per_day * shape.outdoors,
         "list-short": shape.all,
+        "unlisted-heating": per_day * shape.cold,
+        "unlisted-cooling": per_day * shape.hot,
         "single-high": shape.all,
         "single-low": shape.all,
         "odd-bill": shape.all,

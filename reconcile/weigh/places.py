@@ -233,6 +233,9 @@ def _lay_out(
         step(kind, at_starts)
     always("unlisted")
     always("list-short")
+    if house.loads:  # without a list all that follows the weather is learnt from the bills
+        always("unlisted-heating")
+        always("unlisted-cooling")
     step("load-gone", at_starts)
     if makes_its_own(house):
         step("generation-fall", at_starts)

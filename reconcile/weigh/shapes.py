@@ -24,6 +24,10 @@ OUTDOOR_SWING = 0.35
 ROUNDS = 3
 """Times that the use is fitted anew with each pattern in: the third moves no size by a thousandth."""
 
+LEAST_RATE = 2.0
+"""Degree-days a day of a site that has hardly any [K]: one of a mild climate counts for no more than one of a harsh
+one (our choice)."""
+
 LEAST_USE = 0.2
 """The fitted use is never below this part of what the list expects."""
 
@@ -37,8 +41,8 @@ class Shape:
 
     ``warmer`` and ``cooler`` are the change of heating and cooling for a set point moved the same way all along, scaled
     to the energy of the whole: it goes by the days on which the equipment runs, not by how cold they are. ``outdoors``
-    is what something warm out of doors takes in each period, as a part of its mean; ``made`` is own generation that no
-    register reads.
+    is what something warm out of doors takes in each period, as a part of its mean, ``cold`` and ``hot`` are
+    the degree-days a day of each period over their mean; ``made`` is own generation that no register reads.
     """
 
     all: Floats
@@ -48,6 +52,8 @@ class Shape:
     warmer: Floats
     cooler: Floats
     outdoors: Floats
+    cold: Floats
+    hot: Floats
     days: Floats
     made: Floats
 
@@ -116,8 +122,7 @@ def shape_at(model: Model, unknowns: Floats) -> Shape:
     warmer, cooler = (
         setting(part[name], slope) for name, slope in zip(("heating", "cooling"), balance_slopes(model), strict=True)
     )
-    heat_days = model.energy.degree_days[:, 0]
-    cold = heat_days / model.days
+    cold, hot = (model.energy.degree_days / model.days[:, None]).T
     outdoors = 1.0 + OUTDOOR_SWING * (2.0 * cold / cold.max() - 1.0) if cold.max() > 0 else np.zeros(len(cold))
     return Shape(
         part["all"],
@@ -127,6 +132,7 @@ def shape_at(model: Model, unknowns: Floats) -> Shape:
         warmer,
         cooler,
         outdoors,
+        *(rate / max(float(rate @ model.days / model.days.sum()), LEAST_RATE) for rate in (cold, hot)),
         model.days,
         model.unread_kwh,
     )

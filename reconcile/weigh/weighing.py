@@ -75,6 +75,8 @@ class Weighing:
     posterior : Posterior
     heard : Heard
         All that was heard, for fitting sizes.
+    lasting : float
+        Chance, by the bills, that what the household does otherwise lasts some months.
     under : tuple of (float, Model)
         The model under each of the ways that the household may have, and its chance once all is heard.
     house : House
@@ -91,6 +93,7 @@ class Weighing:
     candidates: Candidates
     posterior: Posterior
     heard: Heard
+    lasting: float
     under: tuple[tuple[float, Model], ...]
     house: House
 
@@ -281,6 +284,7 @@ def _weigh(
     candidates = found.candidates(found.effect[judged])
     under = list(zip(learnt.chances, learnt.bills, strict=True))
     posterior, shares = weigh_under(under, candidates, triples_of=deep)
+    lasting = _lasting(layout, learnt.mean, residual, judged, candidates)
     wide = float(np.sqrt(learnt.mean_held))
     data, rows, every = fit(residual, wide**2 * factors @ factors.T + noise, k.FREEDOM), None, wide * factors
     sent = generation_rows(house, model, found, judged)
@@ -315,10 +319,10 @@ def _weigh(
         rows_wide = replace(rows, factors=wide * rows.factors)
         data = _rows(residual, noise, rows_wide, every).at(scale)
         every = np.concatenate([every, rows_wide.factors])
-    heard = Heard(layout.for_sizes(learnt.mean), facts.billed_kwh, judged, found, rows, k.FREEDOM, data.scale)
+    heard = Heard(layout.for_sizes(learnt.mean, lasting), facts.billed_kwh, judged, found, rows, k.FREEDOM, data.scale)
     under_ways = tuple((float(share), own) for share, own in zip(shares, learnt.models, strict=True) if share > 0.0)
     return Weighing(
-        model, judged, bills, data, every, wide, shape, found, candidates, posterior, heard, under_ways, house
+        model, judged, bills, data, every, wide, shape, found, candidates, posterior, heard, lasting, under_ways, house
     )  # fmt: skip
 
 
@@ -344,6 +348,14 @@ def _as_judged(
             acting = (rows.effect[row] != 0.0) & (found.size_mean * error > 0.0)
             posterior = at_least(posterior, candidates, acting, chance)
     return posterior
+
+
+def _lasting(layout: Layout, ways: Ways, residual: Floats, judged: NDArray[np.bool_], candidates: Candidates) -> float:
+    """Chance that what the household does otherwise lasts some months, by its bills, whatever causes act."""
+    models = [(1.0 - k.LASTS, layout.for_sizes(ways, 0.0)), (k.LASTS, layout.for_sizes(ways, 1.0))]
+    heard = [(chance, fit(residual, own.covariance[np.ix_(judged, judged)], k.FREEDOM)) for chance, own in models]
+    against, lasts = quick_totals(parts_under(heard, candidates), candidates, LEADERS)
+    return float(1.0 / (1.0 + np.exp(np.clip(against - lasts, -50.0, 50.0))))
 
 
 def _rows(residual: Floats, noise: Floats, site: SiteRows, factors: Floats) -> Rows:

@@ -40,8 +40,8 @@ def test_ranks_of_true_sizes_reach_both_ends_and_no_further(drawn):
 
 def test_every_kind_of_cause_that_bills_show_is_simulated():
     stand = {pattern for patterns in STANDS_FOR.values() for pattern in patterns}
-    # a short list is told from what a house uses; a slow meter without an exchange is rare; two need what no house has
-    rare = {"list-short", "meter-low", "generation-fall", "clock-load"}
+    # short lists are told from what a house uses; a slow meter without an exchange is rare; two need what no house has
+    rare = {"list-short", "unlisted-heating", "unlisted-cooling", "meter-low", "generation-fall", "clock-load"}
     # events that take some bills on end and are over again: simulated ones take one bill, or last
     over = {"heating-spell", "cooling-spell", "absence", "catch-up", "trued-up"}
     assert stand == set(KINDS) - rare - over

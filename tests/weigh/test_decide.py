@@ -33,6 +33,19 @@ CALM = Case(
 )
 QUIET = Site(read=True)
 
+
+@pytest.mark.parametrize(
+    ("chances", "decision"),
+    [
+        ({"slow": 0.46, "falls": 0.47, "none": 0.43, "leading": 0.46}, Decision.OUTSIDE_CHECK),
+        ({"slow": 0.3, "falls": 0.31, "none": 0.65, "leading": 0.3}, Decision.EXPLAINED),
+        ({"slow": 0.15, "falls": 0.16, "none": 0.05, "leading": 0.45}, Decision.EXPLAINED),
+    ],
+)
+def test_a_slow_meter_is_looked_at_where_it_is_the_likeliest_of_all(chances, decision):
+    assert decide(replace(CALM, odds=no_chances(**chances))).decision == decision
+
+
 CASES = {
     "danger": (CALM, {"danger": True}, {}),
     "main-off-counts": (CALM, {"site": Site(counts_with_main_off=True, read=True)}, {}),

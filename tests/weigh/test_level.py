@@ -52,6 +52,8 @@ def test_far_below_is_the_odds_of_two_densities():
         "meter-always",
         "unlisted",
         "list-short",
+        "unlisted-heating",
+        "unlisted-cooling",
         "single-high",
         "single-low",
         "absence",

@@ -245,3 +245,29 @@ def test_loads_are_pulled_towards_the_bills_and_their_limits_shrink():
 def test_bills_without_kwh_or_readings_are_refused_as_files_would_be():
     with pytest.raises(reconcile.InputError, match="Write the billed kWh, or both readings"):
         reconcile.reconcile(replace(house(), bills=tuple(replace(b, kwh=None) for b in house().bills)))
+
+
+def test_a_rise_of_heating_may_have_begun_on_any_day_until_it_is_cold():
+    """Bills of the warm months do not tell: its last day is the end of the first bill that holds a good part of it."""
+    home = house(24)
+    heat = expected(home) - expected(replace(home, weather=replace(home.weather, mean_c=home.weather.mean_c + 60.0)))
+    since = next(i for i, bill in enumerate(home.bills) if bill.start.month == 6)
+    kwh = [bill.kwh + (0.8 * heat[i] if i >= since else 0.0) for i, bill in enumerate(home.bills)]
+    bills = tuple(replace(bill, kwh=float(round(value))) for bill, value in zip(home.bills, kwh, strict=True))
+    cause = next(c for c in reconcile.reconcile(replace(home, bills=bills)).causes if c.code == "heating-rise")
+    assert cause.probability > 0.9
+    cold = next(bill for i, bill in enumerate(home.bills) if i >= since and heat[i] > 0.1 * heat.max())
+    assert cause.since_low <= home.bills[since].start
+    assert cold.closes <= cause.since_high <= cold.closes + timedelta(days=31)
+
+
+def test_heating_that_the_list_lacks_is_not_said_to_run_all_the_time():
+    home = house(24)
+    pump = home.loads[-1]
+    short = replace(pump, hours_per_degree_day=pump.hours_per_degree_day / 6.0)
+    answer = reconcile.reconcile(replace(home, loads=(*home.loads[:-1], short)))
+    missing = next(cause for cause in answer.causes if cause.code == "unlisted")
+    assert missing.probability > 0.5
+    assert missing.seasonal
+    assert missing.text.endswith("heating or cooling that the list lacks.")
+    assert "month after month" not in answer.verdict.headline
