@@ -132,7 +132,8 @@ def shape_at(model: Model, unknowns: Floats) -> Shape:
         warmer,
         cooler,
         outdoors,
-        *(rate / max(float(rate @ model.days / model.days.sum()), LEAST_RATE) for rate in (cold, hot)),
+        cold / max(float(cold @ model.days / model.days.sum()), LEAST_RATE),
+        hot / max(float(hot @ model.days / model.days.sum()), LEAST_RATE),
         model.days,
         model.unread_kwh,
     )
