@@ -54,6 +54,11 @@ USUAL_STEP = 0.15
 """A meter's step whose absence the rows tell as strongly as the likelihood does, in the logarithm: larger ones could
 be refuted no better, as appliances may have changed (our own judgement)."""
 
+GIVEN_WORTH, ALIKE_SHIFTS = 3.0, 0.03
+"""Log-likelihood by which a change found elsewhere must be the likelier to be another one than that of a date given
+beforehand, whose shift lies so near: days of rare use leave a date open, and a year holds some hundred of them (our own
+judgement)."""
+
 MOST_SD = 1.0
 """Standard uncertainty of a shift of which nothing is known."""
 
@@ -124,8 +129,9 @@ def gain_signal(seen: Switching, dates: Sequence[int] = (), events: Sequence[Eve
 
 
 def _same(given: Change, found: Change) -> bool:
-    """Whether a change that was found is the one of a date given beforehand."""
-    return found.low <= given.day <= found.high or abs(given.day - found.day) < APART_DAYS
+    """Whether a change that was found is the one of a date given beforehand: near it, or as well told there."""
+    alike = abs(given.shift - found.shift) <= ALIKE_SHIFTS and given.likelier >= found.likelier - GIVEN_WORTH
+    return found.low <= given.day <= found.high or abs(given.day - found.day) < APART_DAYS or alike
 
 
 @dataclass(frozen=True, slots=True, eq=False)

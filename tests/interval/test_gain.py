@@ -381,3 +381,16 @@ def test_a_hill_of_other_sizes_does_not_hide_where_one_appliance_went(shift):
         curve = support(Sides(before, after, 0.06)).moved
         right += abs(GRID[int(curve.argmax())] - shift) <= 4 * BIN
     assert right >= 18
+
+
+def test_a_change_told_as_well_at_a_given_date_is_that_dates():
+    """A heater used little for six weeks after an exchange: where its sizes moved is open, but the exchange is known."""
+    rng = np.random.default_rng(11)
+    day = np.sort(rng.integers(0, 390, 700))
+    day = day[(day < 200) | (day >= 245) | (rng.random(len(day)) < 0.1)]
+    seldom = (day >= 200) & (day < 245)
+    log_kw = np.log(4.4) + np.where(day >= 200, 0.1, 0.0) + rng.normal(0, 0.012, len(day))
+    log_kw[seldom] -= 0.06
+    seen = Switching(day, log_kw, np.ones(len(day), dtype=np.int64), 0.004, 0.4, True, 0, 389)
+    assert gain_signal(seen).change.low > 200
+    assert gain_signal(seen, [200]).change.day == 200
