@@ -241,16 +241,25 @@ class _Sides:
         """How much longer than usual before or after a date the nearest few steps of some sizes lie [d]."""
         shifted = sum(bins for date, bins in moved if date < max(cut, end) and date <= cut)
 
-        way = slice(cut, end + 1) if end > cut else slice(end, cut + 1)
+        way, onward = (slice(cut, end + 1), 1) if end > cut else (slice(end, cut + 1), -1)
 
         def days(near: slice) -> float:
-            low, high = (min(max(edge + shifted, 0), BINS) for edge in (near.start, near.stop))
-            counted = (self.below[way, high] - self.below[way, low])[:: 1 if end > cut else -1]
-            seen = np.abs(counted[1:] - counted[0])
+            low, high = near.start + shifted, near.stop + shifted
+            wide = (high - low) // 2
+            own, aside = (self._between(way, low - more, high + more) for more in (0, wide))
+            # as many of its sizes are other appliances' as stand about it
+            counted = onward * (2.0 * own - aside)[::onward]
+            seen = np.maximum.accumulate(counted[1:] - counted[0])
             usual = NEAREST * len(seen) / max(float(seen[-1]), 1.0) if len(seen) else 0.0
             return max(float(np.searchsorted(seen, NEAREST, side="right")) - USUAL_GAPS * usual, 0.0)
 
         return days
+
+    def _between(self, days: slice, low: int, high: int) -> Floats:
+        """Steps of sizes from one bin to another up to each of some days."""
+        begin, end = (min(max(edge, 0), BINS) for edge in (low, high))
+        counted: Floats = self.below[days, end] - self.below[days, begin]
+        return counted
 
     def dated(self, cut: int, bins: int, moved: Sequence[tuple[int, int]] = ()) -> Change:
         """Find the date of a change to the day, and compare both sides of it."""

@@ -48,10 +48,10 @@ LEAST_USED = 2.0
 OWN = 14
 """Bins about the peak of an appliance that are its own."""
 
-GONE, AGAIN, RENEWED = 0.002, 0.025, 0.08
+GONE, AGAIN, RENEWED = 0.002, 0.05, 0.08
 """Chance that an appliance changes at a date just when another of about its size comes; the same in a month in which
 others are renewed too, and the chance of such a month (our own judgement: an appliance lasts some ten years, half of
-them go when others do, half are followed by one of the same size, and the chance is of one month)."""
+them go when others do, half of the others are followed by one of the same size, and the chance is of one month)."""
 
 SEASONAL, MOST_GONE = 0.001, 0.5
 """What is added to that chance for each day, beyond what is usual, on which the appliance was not seen just before the

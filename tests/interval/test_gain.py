@@ -384,7 +384,7 @@ def test_a_hill_of_other_sizes_does_not_hide_where_one_appliance_went(shift):
 
 
 def test_a_change_told_as_well_at_a_given_date_is_that_dates():
-    """A heater used little for six weeks after an exchange: where its sizes moved is open, but the exchange is known."""
+    """A heater used little for six weeks after an exchange: the day is open, but the exchange is known."""
     rng = np.random.default_rng(11)
     day = np.sort(rng.integers(0, 390, 700))
     day = day[(day < 200) | (day >= 245) | (rng.random(len(day)) < 0.1)]
@@ -394,3 +394,19 @@ def test_a_change_told_as_well_at_a_given_date_is_that_dates():
     seen = Switching(day, log_kw, np.ones(len(day), dtype=np.int64), 0.004, 0.4, True, 0, 389)
     assert gain_signal(seen).change.low > 200
     assert gain_signal(seen, [200]).change.day == 200
+
+
+def test_other_appliances_do_not_fill_the_gap_of_one_of_a_season():
+    """One ends weeks before another begins, among others of any size."""
+
+    def likelier(last, seed):
+        rng = np.random.default_rng(seed)
+        day = np.sort(rng.integers(0, 390, 2500))
+        one = rng.random(len(day)) < 0.2
+        its = np.log(1.5) + 0.1 * (day >= 200) + rng.normal(0, 0.012, len(day))
+        log_kw = np.where(one, its, rng.uniform(np.log(0.5), np.log(5.0), len(day)))
+        kept = ~one | (day < last) | (day >= 200)
+        seen = Switching(day[kept], log_kw[kept], np.ones(kept.sum(), dtype=np.int64), 0.004, 0.3, True, 0, 389)
+        return gain_signal(seen, [200]).at_dates[0].likelier
+
+    assert np.mean([likelier(200, seed) - likelier(150, seed) for seed in (1, 2, 3)]) > 1.0
