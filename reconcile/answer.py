@@ -43,6 +43,9 @@ from reconcile.weigh.weighing import Weighing, weigh_house
 
 Floats = NDArray[np.float64]
 
+ALL_OF_IT = 99.5
+"""Fall [%] from which nothing is left."""
+
 SURE_SIDE = 0.975
 """Chance that a run lies outside the meter's limits on one side from which its side is told (95 % limits)."""
 
@@ -280,7 +283,7 @@ def _told(cause: Cause, voice: Voice, timer: Timer | None, *, hours: bool) -> Ca
         "a_day": kwh_a_day(cause.size or 0.0, limits), "timer": timer, "grew_until": cause.grew_until,
         "unsure": None if cause.one_of else unsure(cause.since, cause.since_low, cause.since_high),
         "one_of": cause.one_of, "bills": sum(abs(kwh) >= 1.0 for kwh in cause.pattern_kwh),
-        "seasonal": cause.seasonal,
+        "seasonal": cause.seasonal, "all_of_it": cause.unit == "%" and (cause.size or 0.0) <= -ALL_OF_IT,
     }  # fmt: skip
     kwh = cause.kwh if abs(cause.kwh or 1.0) > 1e-6 else 0.0  # a sum of nothing is nothing
     return replace(cause, kwh=kwh, text=cause_text(cause.code, cause.probability, figures, voice))

@@ -36,6 +36,11 @@ UNREAD_SEASON: Final = (0.5, 0.25)
 """Its yearly swing over its mean, likewise."""
 
 
+EXPECTED_DOUBT: Final = 0.15
+"""How far panels in order may be off what they were expected to make, one standard deviation, the same in all bills:
+tilt, shade, dust and age are seldom as planned (our choice)."""
+
+
 @dataclass(frozen=True, slots=True, eq=False)
 class OwnUse:
     """Use behind the bills of n periods that no billed kWh hold.
@@ -75,6 +80,17 @@ def expected_generation(house: House) -> Floats:
     )
 
 
+def _foretold(house: House) -> bool:
+    """Whether every bill says what the panels should have made."""
+    expected = expected_generation(house)
+    return bool(np.isfinite(expected).all() and expected.any())
+
+
+def guess_doubt(house: House) -> float:
+    """Relative doubt of what the panels make where no register reads it, one standard deviation."""
+    return EXPECTED_DOUBT if _foretold(house) else UNREAD[1] / UNREAD[0]
+
+
 def course_of_the_sun(house: House) -> tuple[Floats, Floats]:
     """Cosine and sine of each bill's middle about the sunniest day, shape (n,) each."""
     sunniest = SUNNIEST_DAY + (YEAR_DAYS / 2.0 if house.timezone.startswith(SOUTHERN) else 0.0)
@@ -112,6 +128,9 @@ def own_use(house: House, billed_kwh: Floats, use_kwh_per_day: float) -> OwnUse 
     part, part_sd = UNREAD
     season, season_sd = UNREAD_SEASON
     per_bill = use_kwh_per_day * np.array([max(bill.days, 1) for bill in house.bills], dtype=float)
+    expected = expected_generation(house)
+    if _foretold(house):
+        return OwnUse(expected, (EXPECTED_DOUBT * expected)[:, None], SELF_USED_SCATTER * expected, read=False)
     summer, aside = course_of_the_sun(house)
     made = part * (1.0 + season * summer) * per_bill
     doubt = np.column_stack(

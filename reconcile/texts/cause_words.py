@@ -132,6 +132,12 @@ def _weather(what: str) -> Sentence:
     return said
 
 
+def _panels(voice: Voice, figures: Figures) -> str:
+    if figures.get("all_of_it"):
+        return voice.fill("the house's own panels make nothing, or next to nothing, since {since:day}", figures)
+    return voice.fill("the house's own panels make about {size} less than before, since {since:day}", figures)
+
+
 SAYS: dict[str, Sentence] = {
     "none": "days, weather and habits are enough to account for these bills",
     "none-apart": "apart from {apart}, days, weather and habits are enough to account for the bills",
@@ -150,7 +156,7 @@ SAYS: dict[str, Sentence] = {
     "cooling-fall": "cooling uses about {size} less for the same weather, since {since:day}",
     "unlisted": _unlisted,
     "load-gone": "about {size} on average is no longer used, since {since:day}",
-    "generation-fall": "the house's own panels make about {size} less than before, since {since:day}",
+    "generation-fall": _panels,
 }
 """What each cause says once its chance has been said."""
 

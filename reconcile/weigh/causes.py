@@ -13,7 +13,7 @@ from reconcile.kinds import KINDS as KINDS_OF
 from reconcile.kinds import OF_BILLS, Family, Lasts
 from reconcile.result import Cause, OneOf
 from reconcile.weigh.evidence import Posterior, sizes
-from reconcile.weigh.generation_rows import lost_generation, lost_part
+from reconcile.weigh.generation_rows import generation_lost, silent_since
 from reconcile.weigh.level import LEVEL_KINDS
 from reconcile.weigh.patterns import CODE_OF_KIND, CODES, KINDS, day_of, kinds_mask
 from reconcile.weigh.places import TIMED_KINDS
@@ -138,16 +138,19 @@ def name_causes(weighing: Weighing, open_at: float, told: Sequence[date] = ()) -
         effect = model.kwh[:, model.members.index(pattern)]
         factor, unit = _unit(name, weighing, model, pattern)
         low, high = _between(weighing, mine) if name not in _KWH else (None, None)
+        began = float(found.start[pattern])
         if name == "generation-fall":
-            lost = np.array([lost_part(part) for part in (size, *limits)])
-            part, *ends = lost_generation(weighing.house, lost, float(found.start[pattern]))
-            size, limits = -float(part), (-float(ends[1]), -float(ends[0]))
+            lost = generation_lost(weighing.house, np.array([size, *limits]), began)
+            size, limits = -float(lost[0]), (-float(lost[2]), -float(lost[1]))
+            # whatever day the scatter prefers: of a bill that sent out nothing the register tells
+            began = min(began, silent_since(weighing.house))
+            low = min(low or date.max, day_of(began) or date.max)
         scaled = sorted(factor * limit for limit in limits)
         stated.append(
             Cause(
                 code=name,
                 probability=chance,
-                since=day_of(found.start[pattern]),
+                since=day_of(began),
                 size=factor * size,
                 unit=unit,
                 size_low=scaled[0],

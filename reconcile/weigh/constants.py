@@ -166,6 +166,13 @@ FEWEST_SENT = 8
 LEAST_SENT = 0.05
 """A bill that sent out less than this part of the most, a day, says nothing of the panels: the house took it all."""
 
+SENT_NOTHING = 0.25
+"""What a bill that sent out nothing is taken to have sent out at the most, as a part of the usual: what is left of it
+where the pattern of a fall has the size of one (our choice)."""
+
+SENT_STEP = 0.5
+"""What whole kilowatt-hours leave unsaid of a bill that sent out nothing [kWh]."""
+
 SENT_LEVEL = 1.0
 """Level of the logarithm of what is sent out, one standard deviation: only the bills tell it."""
 

@@ -6,7 +6,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from reconcile.house import House
-from reconcile.loads.own_generation import course_of_the_sun, expected_generation, sent_out
+from reconcile.loads.own_generation import course_of_the_sun, expected_generation, guess_doubt, sent_out
 from reconcile.weigh import constants as k
 from reconcile.weigh.model import Model
 from reconcile.weigh.patterns import Patterns, kinds_mask
@@ -16,6 +16,10 @@ Floats = NDArray[np.float64]
 
 FALL_LOG = 2.0 * float(np.log(2.0))
 """Fall of the logarithm for a size of one: exact where half is lost."""
+
+
+FEWEST_SILENT = 2
+"""Bills on end that sent out nothing from which the panels are said to make nothing: of one a house may take all."""
 
 
 def lost_part(size: float) -> float:
@@ -71,6 +75,69 @@ def lost_generation(house: House, sent_lost: Floats, since: float) -> Floats:
     return np.asarray(np.interp(sent_lost, less, lost))
 
 
+def generation_lost(house: House, sizes: Floats, since: float) -> Floats:
+    """Return the part of its generation that a house lost, with its limits, of the sizes the pattern was fitted with.
+
+    Parameters
+    ----------
+    house : House
+    sizes : ndarray, shape (3,)
+        The size and its limits.
+    since : float
+        Day (ordinal) of the fall.
+
+    Returns
+    -------
+    ndarray, shape (3,)
+        0 to 1: the part, the least, the most.
+
+    Notes
+    -----
+    Where no register reads what is sent out, the pattern took its part of what the panels are thought to make, which is
+    no more than a guess: they make at least what was lost. Where nothing is sent out any more, the registers say so
+    themselves, to half of a kilowatt-hour a bill.
+    """
+    sent = sent_out(house)
+    if not np.isfinite(sent).any():
+        return _of_a_guess(sizes, guess_doubt(house))
+    starts = np.array([bill.start.toordinal() for bill in house.bills])
+    days = np.array([max(bill.days, 1) for bill in house.bills], dtype=float)
+    silent, before = (side & np.isfinite(sent) for side in (starts >= silent_since(house), starts + days <= since))
+    if silent.sum() >= FEWEST_SILENT and sent[before].sum() > 0.0:
+        usual = float(sent[before].sum() / days[before].sum())
+        unseen = k.SENT_STEP / (usual * days[silent].mean())
+        least = lost_generation(house, np.array([1.0 - min(unseen, 1.0)]), since)[0]
+        return np.array([1.0, least, 1.0])
+    return lost_generation(house, np.array([lost_part(size) for size in sizes]), since)
+
+
+def silent_since(house: House) -> float:
+    """Day (ordinal) from which no bill tells of anything sent out; infinite where the last one does."""
+    day = np.inf
+    for bill in reversed(house.bills):
+        if bill.received_kwh:
+            break
+        day = bill.start.toordinal() if bill.received_kwh == 0.0 else day
+    return float(day)
+
+
+def _of_a_guess(sizes: Floats, doubt: float) -> Floats:
+    """Part that was lost, and its limits, of sizes that are parts of a guess of so much relative doubt."""
+    middle, least, most = sizes
+    sd = max((most - least) / 3.92, 1e-6)
+    lost = np.linspace(max(middle - 4.0 * sd, 1e-3), middle + 4.0 * sd, 41)[:, None]
+    made = np.linspace(0.02, 1.0 + 4.0 * doubt, 200)
+    weight = np.exp(-0.5 * ((lost - middle) / sd) ** 2 - 0.5 * ((made - 1.0) / doubt) ** 2)
+    weight *= lost <= made
+    if not weight.any():
+        return np.ones(3)
+    part, weight = (lost / made).ravel(), weight.ravel()
+    order = np.argsort(part)
+    share = np.cumsum(weight[order]) / weight.sum()
+    ends = part[order][np.searchsorted(share, [0.025, 0.975])]
+    return np.array([float(part @ weight / weight.sum()), *ends])
+
+
 def _delivered(house: House, sent: Floats, days: Floats) -> Floats:
     """Return what was delivered a day [kWh]: it rises with the use, whatever the panels make of it."""
     net = np.array([np.nan if bill.kwh is None else bill.kwh for bill in house.bills], dtype=float)
@@ -111,17 +178,24 @@ def generation_rows(house: House, model: Model, found: Patterns, judged: NDArray
     told = bool(np.isfinite(usual[np.isfinite(sent)]).all()) and bool(np.isfinite(sent).any())
     per_day = sent / model.days
     most = float(np.nanmax(per_day)) if np.isfinite(per_day).any() else 0.0
-    heard = judged & np.isfinite(sent) & (per_day > k.LEAST_SENT * most) & (sent > 0.0)
-    if heard.sum() < k.FEWEST_SENT:
+    tells = judged & np.isfinite(sent) & (per_day > k.LEAST_SENT * most) & (sent > 0.0)
+    # of a bill that sent out nothing at all it is only known that it was little
+    nothing = judged & (sent == 0.0)
+    heard = tells | nothing
+    if heard.sum() < k.FEWEST_SENT or not tells.any():
         return None
-    level = np.log(sent[heard] / (usual[heard] if told else model.days[heard]))
-    summer, aside = (wave[heard] for wave in course_of_the_sun(house))
     mean, swing = (0.0, k.SENT_SEASON_TOLD) if told else (k.SENT_SUMMER, k.SENT_SEASON)
+    summer, aside = course_of_the_sun(house)
+    whole = usual if told else model.days * np.exp(mean * summer)
+    per_day = np.where(nothing, k.SENT_NOTHING * np.median((sent / whole)[tells]) * whole / model.days, per_day)
+    level = np.log(per_day[heard] * model.days[heard] / (usual[heard] if told else model.days[heard]))
+    middle = np.median(level[tells[heard]])
+    summer, aside = summer[heard], aside[heard]
     # what the house uses more by day is not sent out: air conditioning eats the surplus of summer
     taken = _delivered(house, sent, model.days)[heard]
-    usually = np.exp(np.median(level)) * (usual[heard] / model.days[heard] if told else 1.0)
-    eaten = -(taken - np.median(taken)) / usually
-    residual = level - np.median(level) - mean * summer - k.SENT_BY_USE * eaten
+    usually = np.exp(middle) * (usual[heard] / model.days[heard] if told else 1.0)
+    eaten = -(taken - np.median(taken[tells[heard]])) / usually
+    residual = level - middle - mean * summer - k.SENT_BY_USE * eaten
     shared = [k.SENT_LEVEL * np.ones(len(level)), swing * summer, 0.5 * swing * aside]
     shared += [k.SENT_BY_USE_DOUBT * eaten]
     shared += [0.3 * swing * (2.0 * summer**2 - 1.0), 0.3 * swing * 2.0 * summer * aside]
