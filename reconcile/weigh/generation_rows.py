@@ -128,14 +128,16 @@ def _of_a_guess(sizes: Floats, doubt: float) -> Floats:
     lost = np.linspace(max(middle - 4.0 * sd, 1e-3), middle + 4.0 * sd, 41)[:, None]
     made = np.linspace(0.02, 1.0 + 4.0 * doubt, 200)
     weight = np.exp(-0.5 * ((lost - middle) / sd) ** 2 - 0.5 * ((made - 1.0) / doubt) ** 2)
-    weight *= lost <= made
-    if not weight.any():
-        return np.ones(3)
-    part, weight = (lost / made).ravel(), weight.ravel()
+    part = np.minimum(lost / made, 1.0).ravel()
     order = np.argsort(part)
-    share = np.cumsum(weight[order]) / weight.sum()
-    ends = part[order][np.searchsorted(share, [0.025, 0.975])]
-    return np.array([float(part @ weight / weight.sum()), *ends])
+
+    def end(chances: Floats, share: float) -> float:
+        return float(part[order][np.searchsorted(np.cumsum(chances.ravel()[order]) / chances.sum(), share)])
+
+    able = weight * (lost <= made)
+    able = able if able.any() else weight
+    # all of it may be lost, and is more often than nearly all
+    return np.array([float(part @ able.ravel() / able.sum()), end(able, 0.025), end(weight, 0.975)])
 
 
 def _delivered(house: House, sent: Floats, days: Floats) -> Floats:

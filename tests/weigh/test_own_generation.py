@@ -323,3 +323,54 @@ def test_rows_of_what_was_sent_out_are_their_logarithms_with_the_doubt_of_level_
         rows.effect[:, falls], -2.0 * np.log(2.0) * weighing.found.acting.mask[:, falls], rtol=1e-12, atol=0
     )
     assert not rows.effect[:, ~falls].any()
+
+
+def foretold(home, off=1.0):
+    """The same house whose bills say what its panels should have made, so many times what they make in order."""
+    summer, _ = course_of_the_sun(home)
+    made = [off * 18.0 * (1.0 + 0.5 * s) * bill.days for s, bill in zip(summer, home.bills, strict=True)]
+    bills = zip(home.bills, made, strict=True)
+    return replace(home, bills=tuple(replace(bill, expected_generation_kwh=float(round(kwh))) for bill, kwh in bills))
+
+
+@pytest.mark.parametrize("seed", [3, 4, 5, 6])
+@pytest.mark.parametrize("told", [False, True])
+def test_panels_that_make_nothing_any_more_are_said_to_from_the_first_bill_that_sent_out_nothing(seed, told):
+    home = with_panels(9, 1.0, seed=seed)
+    answer = reconcile.reconcile(foretold(home) if told else home)
+    cause = answer.causes[0]
+    assert cause.code == "generation-fall"
+    assert (cause.size, cause.size_low) == (-100.0, -100.0)
+    assert cause.size_high <= -90.0
+    assert cause.since == home.bills[9].start
+    assert "make nothing, or next to nothing" in answer.verdict.headline
+
+
+@pytest.mark.parametrize("off", [0.85, 1.0, 1.15])
+@pytest.mark.parametrize(("fallen", "part"), [(None, 0.0), (9, 0.5), (9, 1.0)])
+def test_what_panels_should_make_tells_their_fall_where_no_register_reads_it(off, fallen, part):
+    for seed in (3, 6):
+        answer = reconcile.reconcile(foretold(with_panels(fallen, part, read=False, seed=seed), off))
+        if fallen is None:
+            assert chance(answer, "generation-fall") < 0.1
+            assert answer.verdict.decision == "explained"
+            continue
+        cause = answer.causes[0]
+        assert cause.code == "generation-fall"
+        assert cause.size_low - 0.5 <= -100.0 * part <= cause.size_high
+
+
+def test_a_guess_of_what_panels_make_is_told_with_its_doubt():
+    """Of a fall to half, with nothing but what is left, 71 % was told, within 64 to 76 %."""
+    for seed in (3, 4, 6):
+        cause = reconcile.reconcile(with_panels(9, 0.5, read=False, seed=seed)).causes[0]
+        assert cause.code == "generation-fall"
+        assert cause.size_low <= -50.0 <= cause.size_high
+
+
+def test_a_load_of_a_house_whose_panels_are_in_order_is_no_fall_of_theirs():
+    home = foretold(with_panels(read=False))
+    bills = [replace(bill, kwh=bill.kwh + 6.0 * bill.days * (i >= 9)) for i, bill in enumerate(home.bills)]
+    answer = reconcile.reconcile(replace(home, bills=tuple(bills)))
+    assert chance(answer, "generation-fall") < 0.1
+    assert answer.verdict.rule == "lasting"
