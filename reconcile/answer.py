@@ -178,6 +178,7 @@ def reconcile(
             shares=shares,
             dearest=dearest,
             pricier=pricier,
+            tied=_tied(rows, intervals),
             planned=planned(house),
         )
     )
@@ -208,6 +209,13 @@ def reconcile(
         costs=None if costs == COSTS else costs,
         odds=factors,
     )
+
+
+def _tied(rows: Sequence[Period], found: interval.IntervalResult | None) -> bool:
+    """Whether the interval data add up to every bill that stands out: its readings are right."""
+    ties = {} if found is None else {tie.period: tie.within for tie in found.tie_out}
+    out = [i for i, row in enumerate(rows) if row.flag in (Flag.OVER, Flag.UNDER)]
+    return bool(out) and all(ties.get(i) for i in out)
 
 
 def _tested(house: House) -> bool:

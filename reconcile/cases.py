@@ -78,7 +78,7 @@ def case_of(house: House, findings: Sequence[Finding], told: Told, odds: Chances
         site=site,
         settled=settled,
         settles_all=settles_all,
-        owed=money_owed(findings, _paid(house)),
+        owed=money_owed(findings, usual_bill(house)),
         high=flags.count(Flag.OVER),
         apart=apart(rows, told.causes, told.costs.likely),
         low=flags.count(Flag.UNDER),
@@ -133,8 +133,8 @@ def _unread(house: House, rows: Sequence[Period]) -> bool:
     return False
 
 
-def _paid(house: House) -> Decimal:
-    """A bill's usual money: the middle one of those known."""
+def usual_bill(house: House) -> Decimal:
+    """A bill's usual money: the middle one of those known; nothing where none is."""
     known = sorted(bill.amount for bill in house.bills if bill.amount is not None)
     return known[len(known) // 2] if known else Decimal(0)
 

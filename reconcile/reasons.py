@@ -73,6 +73,8 @@ class Inputs:
     dearest: str = ""
     """Why the bill people ask about is dearer than the year before, where all bills are as usual."""
     planned: RunPlan | None = None
+    tied: bool = False
+    """Whether the interval data add up to every bill that stands out."""
     pricier: bool = False
     """Whether that is the price of a kWh."""
 

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import math
 import string
+import textwrap
 import unicodedata
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
@@ -421,6 +422,17 @@ def clean(value: Any) -> Any:
         " " if unicodedata.category(letter) in ("Cc", "Cf", "Cs", "Zl", "Zp") and letter != "\u00ad" else letter
         for letter in value
     )
+
+
+def quoted(text: str, letters: int = 60) -> str:
+    """Write words of the household on one line, cut at a word where they are long.
+
+    Examples
+    --------
+    >>> quoted("put  in the pond out back", 16)
+    'put in the …'
+    """
+    return textwrap.shorten(text, letters, placeholder=" …")
 
 
 def listed(items: Iterable[str]) -> str:

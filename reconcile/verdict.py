@@ -3,15 +3,17 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from decimal import Decimal
 from typing import Any
 
+from reconcile.cases import WORTH_ASKING, usual_bill
 from reconcile.costs import Costs
 from reconcile.decide import BLIND_PERCENT, OFF_LEVEL, Rule, decide, hidden_percent
 from reconcile.facts import Finding, settling_of
 from reconcile.house import Event
 from reconcile.interval.found import ABOVE_PLATE
 from reconcile.kinds import Decision, Flag, Hazard
-from reconcile.plan.first import one_digit, read_since
+from reconcile.plan.first import of_a_season, one_digit, read_since
 from reconcile.plan.next_steps import next_steps
 from reconcile.plan.situation import Situation
 from reconcile.plan.step_made import weathered
@@ -27,7 +29,7 @@ from reconcile.reasons import (
     signs_of,
 )
 from reconcile.result import Cause, Over, Period, Step, Verdict
-from reconcile.say import Voice
+from reconcile.say import Voice, quoted
 from reconcile.sums import side, summed
 from reconcile.texts import tell
 from reconcile.texts.cause_words import NAMES
@@ -37,7 +39,8 @@ from reconcile.texts.findings import finding_text
 from reconcile.texts.labels import SIGNS, spoken
 from reconcile.texts.reason_words import MISSING
 
-MOST_QUOTED = 60
+DONE = ("repair", "removed-load", "replaced", "thermostat", "other")
+"""Kinds of a diary line that tell of something done about a rise."""
 
 TYPED = frozenset(("units-typed", "kwh-typed"))
 """What a finding asks of the household where its figures were most likely typed so."""
@@ -105,6 +108,9 @@ def _situation(given: Inputs, rule: Rule) -> Situation:
         odd=tuple(_flagged(given, Flag.OVER) or _flagged(given, Flag.UNDER)),
         away=_away(given),
         pair=_pair(given),
+        tied=given.tied,
+        proved=_proved(given),
+        exchanged_in=_exchanged_in(given),
     )
 
 
@@ -157,6 +163,12 @@ def _figures(given: Inputs, over: Over) -> dict[str, Any]:
         "named": given.told.day if given.told is not None and not case.told and _named_event(given.told) else None,
         "rise": _rise(given),
         "open_rise": leading is not None and leading.code not in ("swap", "unlisted") and (leading.kwh or 0.0) > 0.0,
+        "proved": "" if (proved := _proved(given)) is None else finding_text(proved, voice),
+        "whose": _whose(given),
+        "since_then": _since_then(given),
+        "tied": given.tied,
+        "exchanged_in": _exchanged_in(given),
+        "colder": not weathered(given.house) and of_a_season(_flagged(given, Flag.OVER)),
         "read_since": _read_since(given),
         "instead": _instead(given),
         "names": given.told is not None and given.told.kind == "new-load",
@@ -182,12 +194,51 @@ def _flagged(given: Inputs, flag: Flag) -> list[Period]:
     return [row for row in given.rows if row.flag is flag]
 
 
+def _proved(given: Inputs) -> Finding | None:
+    """What the records show of more money than all bills marked high are over: it leads."""
+    over = summed(given.rows, Flag.OVER)
+    least = max(WORTH_ASKING * usual_bill(given.house), abs(over.amount or Decimal(0)))
+    found = [f for f in given.findings if f.asks and f.amount is not None and abs(f.amount) > least]
+    return max(found, key=lambda f: abs(f.amount or Decimal(0)), default=None)
+
+
+def _whose(given: Inputs) -> tuple[str, ...]:
+    """What the records leave open of the meter the bills are of: its multiplier, or its home."""
+    if not given.case.whose:
+        return ()
+    codes = {"multiplier" if finding.code == "multiplier" else "home" for finding in given.findings if _opens(finding)}
+    return tuple(sorted(codes))
+
+
+def _opens(finding: Finding) -> bool:
+    return finding.key in ("multiplier/perhaps", "meter-number/since") or finding.code == "meter-work"
+
+
+def _since_then(given: Inputs) -> dict[str, Any] | None:
+    """The diary's last line in the days of the last bill or after it: what was done since may have ended a rise."""
+    last = max(given.rows, key=lambda row: row.end, default=None)
+    done = [e for e in given.house.events if e.kind in DONE and (e.note or e.load) and last and e.day > last.start]
+    latest = max(done, key=lambda event: event.day, default=None)
+    if latest is None or latest is given.told:
+        return None
+    return {"noted": quoted(latest.note or latest.load or ""), "day": latest.day}
+
+
+def _exchanged_in(given: Inputs) -> bool:
+    """Whether the meter was exchanged within the one bill that is high, and its two readings then are not known."""
+    high = _flagged(given, Flag.OVER)
+    days = {(row.start, row.end) for row in high}
+    exchanges = [f for f in given.findings if f.code == "meter-exchange" and "exchange-readings" in f.asks]
+    return len(high) == 1 and any(f.figures.get("bill") in days for f in exchanges)
+
+
 def _instead(given: Inputs) -> dict[str, float | None] | None:
     """A last bill's closing reading, and the one of another digit with which it would be as usual."""
     last = max(given.rows, key=lambda row: row.end, default=None)
     high = last is not None and last.flag is Flag.OVER and sum(row.flag is Flag.OVER for row in given.rows) == 1
     bill = max(given.house.bills, key=lambda one: one.closes)
-    other = one_digit(bill, last) if last is not None and high and read_since(given.house) is None else None
+    open_yet = high and not given.tied and read_since(given.house) is None
+    other = one_digit(bill, last) if last is not None and open_yet else None
     return None if other is None else {"instead": other, "reading": bill.reading_end}
 
 
@@ -221,7 +272,7 @@ def _named_event(event: Event | None) -> str:
     if event is None:
         return ""
     named = ": ".join(text for text in (" ".join((part or "").split()) for part in (event.load, event.note)) if text)
-    return f": “{named[:MOST_QUOTED]}”" if named else ""
+    return f": “{quoted(named)}”" if named else ""
 
 
 def _rise(given: Inputs) -> str:

@@ -22,9 +22,9 @@ from reconcile.cli import cli
 from reconcile.costs import COSTS
 from reconcile.kinds import KINDS
 from reconcile.texts.cause_words import NAMES as CAUSE_NAMES
-from reconcile.texts.decisions import MEANS
 from reconcile.texts.decisions import NAMES as DECISION_NAMES
 from reconcile.texts.glossary_words import GLOSSARY
+from reconcile.texts.labels import MEANS
 
 ROOT = Path(__file__).parents[1]
 PAGES = [ROOT / "README.md", ROOT / "DEVELOPERS.md", *sorted((ROOT / "docs").glob("*.md"))]

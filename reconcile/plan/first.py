@@ -18,6 +18,8 @@ from reconcile.registers import Misread, misreads_of
 from reconcile.result import Period, Step
 from reconcile.texts.step_words import READ_TODAY
 
+EXTREME_MONTHS = (12, 1, 2, 6, 7, 8)
+"""Months of the coldest and the hottest bills (common practice)."""
 BEFORE_ALL = 1e6
 """Worth of a step that goes before every other of its hazard."""
 
@@ -80,6 +82,9 @@ def _codes(situation: Situation, steps: Sequence[Step]) -> list[str]:
         told = settling_of(situation.findings)
         first += () if told is None else (*told.household, *told.asks)
         first += [step.code for step in steps if step.code in found]
+    first += AT_AN_EXCHANGE if situation.exchanged_in else ()
+    proved = situation.proved
+    first = [*proved.household, *proved.asks, *first] if proved is not None else first
     one = leading is not None and leading.code in OF_ONE_BILL
     if rule.name in ("odd-bill", "moved") or (rule.name == "late-bill" and one):
         first += AT_ONE_BILL
@@ -91,7 +96,7 @@ def read_today(situation: Situation) -> list[Step]:
     row, bill, odds = situation.last_bill, _last(situation.house), situation.case.odds
     if row is None or row.flag is not Flag.OVER or bill is None or odds is None or situation.case.told:
         return []
-    if read_since(situation.house) is not None:
+    if read_since(situation.house) is not None or situation.tied:
         return []
     if situation.rule.name not in ALONE or situation.case.high != 1 or odds.exchange >= situation.costs.likely:
         return []
@@ -101,6 +106,11 @@ def read_today(situation: Situation) -> list[Step]:
         return []
     figures: dict[str, Any] = {"day": row.end, "reading": bill.reading_end, "instead": instead}
     return [made(situation, READ_TODAY, figures, Hazard.LOOK)]
+
+
+def of_a_season(odd: Sequence[Period]) -> bool:
+    """Whether one bill is high, of the coldest or the hottest months: a colder or hotter month may be all of it."""
+    return len(odd) == 1 and (odd[0].start + (odd[0].end - odd[0].start) / 2).month in EXTREME_MONTHS
 
 
 def read_since(house: House) -> RegisterReading | None:

@@ -10,11 +10,10 @@ from reconcile.decide import BLIND_PERCENT, hidden_percent
 from reconcile.interval.planned_run import RunPlan
 from reconcile.kinds import Decision, Flag, Hazard
 from reconcile.loads.handbook import find
-from reconcile.plan.first import BEFORE_ALL, OF_ONE_BILL, in_order, read_today
+from reconcile.plan.first import BEFORE_ALL, OF_ONE_BILL, in_order, of_a_season, read_today
 from reconcile.plan.situation import Situation
 from reconcile.plan.step_made import (
     BEGINS_AT_HOME,
-    MOST_NAMED,
     OWN_MINUTES,
     REQUEST_MINUTES,
     asking,
@@ -31,6 +30,7 @@ from reconcile.plan.step_made import (
 from reconcile.plan.weather_look import weather_look
 from reconcile.plan.worth import NEEDS_A_RUN, Check, State, cost
 from reconcile.result import Step
+from reconcile.say import quoted
 from reconcile.texts import tell
 from reconcile.texts.requests import HOUSEHOLD, request
 from reconcile.texts.step_words import NAMED, PLANNED, WAYS, planned_words
@@ -86,7 +86,7 @@ def _nothing_needed(situation: Situation) -> Step:
     if situation.away and not case.high:
         return plain(situation, "keep-reading")
     if case.told and situation.named is not None:
-        thing = " ".join((situation.named.load or situation.named.note or "").split())[:MOST_NAMED]
+        thing = quoted(situation.named.load or situation.named.note or "")
         return made(situation, "confirm", {"thing": thing, "day": situation.named.day}, Hazard.PAPER)
     if _dated(situation):
         return check_step(situation, Check.BEGAN)
@@ -104,7 +104,7 @@ def _of_diary(situation: Situation) -> list[Step]:
     lasting = ("lasting", "rivals", "explained", "late-bill")
     if situation.rule.name not in lasting or not (situation.case.high or situation.case.stands_out):
         return []
-    thing = " ".join((event.load or event.note).split())[:MOST_NAMED]
+    thing = quoted(event.load or event.note)
     same = {kind.load for kind in find(thing)}
     # by its name, or as the same kind of thing by another: an electric car is on the list as its charger
     known = [load for load in situation.house.loads if load.name.casefold() == thing.casefold()]
@@ -225,8 +225,11 @@ def _of_decision(situation: Situation) -> list[Step]:
     if name in ("odd-bill", "late-bill", "moved"):
         low = case.low > 0 and not case.high  # how much is used now says nothing of a bill that was low
         steps += [_two_as_one(situation) or think_back(situation)]
-        steps += [asking("check-low-reading" if low else "check-reading")]
-        steps += [] if low else [check_step(situation, Check.OWN_READINGS)]
+        if not situation.tied:
+            steps += [asking("check-low-reading" if low else "check-reading")]
+            steps += [] if low else [check_step(situation, Check.OWN_READINGS)]
+        colder = not low and not weathered(house) and of_a_season(situation.odd)
+        steps += [plain(situation, "more-weather")] if colder else []
     if name in ("run-outside", "run-open", "bills-alone"):
         cause = "meter-low" if odds is not None and odds.slow > odds.fast else "meter-step"
         # it is asked in writing, and it is the answer itself: before anything else

@@ -53,6 +53,12 @@ class Situation:
         Whether the diary says of every low bill that nobody was at home.
     pair : tuple of Period or None
         Two neighboring bills between which use likely moved.
+    tied : bool
+        Whether the interval data add up to every bill that stands out: their readings are right.
+    proved : Finding or None
+        What the records show of more money than the high bills are over.
+    exchanged_in : bool
+        Whether the meter was exchanged within the one high bill, and its two readings then are not known.
     """
 
     house: House
@@ -73,6 +79,9 @@ class Situation:
     odd: tuple[Period, ...] = ()
     away: bool = False
     pair: tuple[Period, Period] | None = None
+    tied: bool = False
+    proved: Finding | None = None
+    exchanged_in: bool = False
 
     @property
     def meter_work(self) -> bool:

@@ -10,6 +10,7 @@ from reconcile.kinds import Hazard
 from reconcile.plan.situation import Situation
 from reconcile.plan.worth import HAZARD, MINUTES, Check, State, worth
 from reconcile.result import Cause, Outcome, Step
+from reconcile.say import quoted
 from reconcile.texts import safety
 from reconcile.texts.cause_words import kwh_a_day, size_told
 from reconcile.texts.requests import request
@@ -22,8 +23,6 @@ OWN_MINUTES = {
     "sharper-loads": 30, "more-weather": 10, "two-as-one": 5,
 }  # fmt: skip
 REQUEST_MINUTES = 10
-MOST_NAMED = 60
-"""Letters of what the diary names that a step repeats."""
 
 _HAZARD = {
     "compare": Hazard.LOOK,
@@ -104,7 +103,7 @@ def noted(situation: Situation) -> dict[str, Any]:
     """What the diary says of that time, as it was written, and when."""
     event = situation.named
     own = "" if event is None or situation.meter_work else event.note or event.load or ""
-    told = " ".join(own.split())[:MOST_NAMED]
+    told = quoted(own)
     return {"noted": told, "day": None if event is None else event.day}
 
 

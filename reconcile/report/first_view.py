@@ -74,7 +74,7 @@ def figures_beside(result: Reconciliation) -> list[tuple[str, str]]:
     over, seen = verdict.over, verdict.could_hide.percent
     told = [(three["kwh"], "over usual"), (three["money"], "over usual")] if over.bills else [NO_BILL]
     times = sum(f.kwh for f in result.findings if f.code == "multiplier" and f.settles and f.asks and f.kwh)
-    if times > 0.0 and not over.bills:
+    if times > (over.kwh if over.bills else 0.0):
         told = [(f"{voice.figure(times)} kWh", IN_QUESTION)]
     rise = lasting_rise(result)
     proved = _proved(result)

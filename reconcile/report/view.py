@@ -24,12 +24,11 @@ from reconcile.say import NOTHING
 from reconcile.sums import excess_step
 from reconcile.texts import tell
 from reconcile.texts.cause_words import NAMES
-from reconcile.texts.decisions import FLAGS
 from reconcile.texts.findings import finding_do, finding_text
 from reconcile.texts.glossary_words import GLOSSARY, LIVE
 from reconcile.texts.interval import action_text, assumed_text
 from reconcile.texts.interval_findings import AGREES, UNCOVERED, reads_text
-from reconcile.texts.labels import FINDINGS, SIGNS, place_of, spoken
+from reconcile.texts.labels import FINDINGS, FLAGS, SIGNS, place_of, spoken
 from reconcile.texts.page_words import (
     CHANCES,
     CHANCES_SUM,

@@ -28,47 +28,6 @@ NAMES: dict[str, str] = {
 where a rise is told that needs no check; where only the price rose; where the bills have always been more than the list accounts for; and where parts
 of the list look too large beside what is missing from it; for ``inventory`` where heating or cooling takes more; and the last for ``field-test`` after one run."""
 
-MEANS: dict[str, tuple[str, str]] = {
-    "urgent": ("a sign of danger: stop; nothing is weighed until it is gone", "the utility's emergency line, now"),
-    "explained": ("the weather, the days, the price and your habits account for the bills", "no"),
-    "rise-explained": ("more was used than usual, and by what is said; nothing points to the meter", "no"),
-    "price-rose": (
-        "no bill is high, but a kWh costs more than it did",
-        "the billing desk: which rate applies, since when",
-    ),
-    "list-short": ("no bill is high, but something has been there all the time that is not on the list of loads", "no"),
-    "list-differs": ("no bill is high; parts of the list look too large, and something is not on it", "no"),
-    "paperwork": (
-        "the records themselves show it",
-        "the billing desk, if the page has words for it; else nobody",
-    ),
-    "inventory": ("all bills stand off the list: measure the loads named, then run it again", "not yet"),
-    "equipment": (
-        "heating or cooling takes more for the same weather: its thermostat, filter and outdoor unit show why",
-        "not the utility; a heating or cooling firm, where the look says so",
-    ),
-    "outside-check": (
-        "a meter or a hidden load could be behind it; checks with every cover on would tell",
-        "after the checks: they say whom",
-    ),
-    "field-test": ("the meter stands out against all else", "the utility, for a test, in writing"),
-    "run-first": (
-        "one run, or the watts you listed, shows the meter out; more runs make sure of it",
-        "not yet: the utility, for a test, in writing, where the runs agree",
-    ),
-    "cannot-tell": ("something stands out, or too much could hide; the steps say what would tell", "not yet"),
-    "not-enough-data": ("what to add", "only for copies of older bills"),
-}
-"""What each means, and whom to call: for the householder's guide."""
-
-FLAGS: dict[str, tuple[str, str]] = {
-    "within": ("●", "as usual"),
-    "over": ("▲", "high"),
-    "under": ("▼", "low"),
-    "not-judged": ("○", "not judged"),
-}
-"""Shape and word of each flag: the shape carries the meaning, colour never alone."""
-
 STOP = (
     "Touch neither the meter nor the panel, and call the utility's emergency line or a licensed electrician now; with smoke "
     "or fire go out and call the fire service first. The bills can wait."
@@ -89,6 +48,8 @@ DIARY = "Your diary tells of something that fits{what} ({told:day})."
 DIARY_NAMES = "Your diary names what came about then{what} ({named:day})."
 DIARY_SAYS = "Your diary says of that time{what} ({named:day})."
 AWAY = "Your diary says that nobody was at home then: that explains it."
+COLDER = "A colder or hotter month than usual could do it too: no temperatures were given."
+CHECK_IT = "Its reading should be checked."
 NO_COVER = "Simple checks can tell, and no cover comes off."
 ONCE = "One run alone may be misread: make it twice more, every figure read anew, before you ask for a test."
 TEST = "A meter test is warranted: the utility tests it, often free on request, and nobody needs to open the panel."
@@ -259,7 +220,7 @@ def _test(voice: Voice, figures: Figures) -> str:
 
 
 def _slow(voice: Voice, figures: Figures) -> str:
-    later = "What it did not count may be billed later."
+    later = "" if figures.get("whose") else "What it did not count may be billed later."
     if figures.get("slow"):  # the likeliest cause is another: what is not counted is the meter's
         return _sentences(_cause(voice, figures), str(figures["slow"]), later, NO_COVER)
     return _sentences(_cause(voice, figures), later, NO_COVER)
@@ -296,7 +257,12 @@ def _odd_bill(voice: Voice, figures: Figures) -> str:
             "If nobody was at home then, nothing needs to be done. If somebody was, the bills cannot tell yet why: "
             f"{reading}.",
         )
-    return _sentences(seen, leading or "The bills cannot tell yet why.", diary, "Its reading should be checked.")
+    what = leading or "The bills cannot tell yet why."
+    if figures.get("tied"):
+        return _sentences(seen, what, diary, "The hourly readings add up to it: it was used.")
+    told = "The meter was exchanged within it: ask for its two readings." if figures.get("exchanged_in") else CHECK_IT
+    colder = figures.get("colder") and not figures.get("exchanged_in")
+    return _sentences(seen, what, diary, told, COLDER if colder else "")
 
 
 def _level(voice: Voice, figures: Figures) -> str:
@@ -340,7 +306,7 @@ def _calm(voice: Voice, figures: Figures) -> str:
         return _sentences(seen or str(figures.get("leading") or ""), AWAY)
     diary, what = _diary(voice, figures), str(figures.get("leading") or figures.get("rise") or "")
     if figures.get("told"):
-        return _sentences(seen or (ROSE if figures["rose"] else UNSEEN), what, diary)
+        return _sentences(seen or (ROSE if figures["rose"] else WITHIN), what, diary)
     if figures.get("leading"):
         return _sentences(seen, str(figures["leading"]), str(figures.get("shape") or ""), diary)
     if low:
@@ -418,7 +384,11 @@ INSTEAD = (
 )
 ALONE = ("odd-bill", "late-bill", "lasting", "rivals")
 """Rules of which one high bill, the last, may be all there is."""
-ANOTHER = "A change like this may also mean that this meter counts another home: look at that first."
+ANOTHER = "A change like this may also mean {what}: look at that first."
+WHOSE = {"home": "that this meter counts another home", "multiplier": "that the bills are made with another multiplier"}
+SINCE_THEN = "Your diary says since then: “{noted}” ({day:day}); the next bill shows whether that was it."
+LASTS = ("lasting", "rivals", "equipment", "late-bill")
+"""Rules of a rise that may be over, by what was done since."""
 NO_PRICE = ("danger", "main-off-counts", "run-outside")
 """Rules whose answer says nothing of a price."""
 
@@ -442,8 +412,13 @@ def headline(rule: str, figures: Figures, voice: Voice) -> str:
         text = _sentences(text, voice.fill(READ_SINCE, figures["read_since"]))
     if figures.get("instead") and rule in ALONE:
         text = _sentences(text, voice.fill(INSTEAD, figures["instead"]))
-    if figures.get("another"):
-        text = _sentences(text, ANOTHER)
+    what = [WHOSE[code] for code in figures.get("whose") or (("home",) if figures.get("another") else ())]
+    if what and rule not in NO_PRICE:
+        text = _sentences(text, ANOTHER.format(what=" or ".join(what)))
+    if figures.get("since_then") and rule in LASTS:
+        text = _sentences(text, voice.fill(SINCE_THEN, figures["since_then"]))
+    if figures.get("proved") and figures["proved"] not in text and rule not in NO_PRICE:
+        text = _sentences(str(figures["proved"]), text, "" if DESK in text else DESK)
     if not figures.get("pricier") or not dearer or dearer in text or rule in NO_PRICE:
         return text
     return _sentences(text, dearer) if figures["over"]["bills"] or figures.get("exchange") else _sentences(dearer, text)

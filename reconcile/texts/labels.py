@@ -98,3 +98,45 @@ def spoken(code: str, words: Mapping[str, str]) -> str:
     ('Misread or keying error', 'moon phase')
     """
     return words.get(code, code.replace("-", " ").replace("_", " "))
+
+
+MEANS: dict[str, tuple[str, str]] = {
+    "urgent": ("a sign of danger: stop; nothing is weighed until it is gone", "the utility's emergency line, now"),
+    "explained": ("the weather, the days, the price and your habits account for the bills", "no"),
+    "rise-explained": ("more was used than usual, and by what is said; nothing points to the meter", "no"),
+    "price-rose": (
+        "no bill is high, but a kWh costs more than it did",
+        "the billing desk: which rate applies, since when",
+    ),
+    "list-short": ("no bill is high, but something has been there all the time that is not on the list of loads", "no"),
+    "list-differs": ("no bill is high; parts of the list look too large, and something is not on it", "no"),
+    "paperwork": (
+        "the records themselves show it",
+        "the billing desk, if the page has words for it; else nobody",
+    ),
+    "inventory": ("all bills stand off the list: measure the loads named, then run it again", "not yet"),
+    "equipment": (
+        "heating or cooling takes more for the same weather: its thermostat, filter and outdoor unit show why",
+        "not the utility; a heating or cooling firm, where the look says so",
+    ),
+    "outside-check": (
+        "a meter or a hidden load could be behind it; checks with every cover on would tell",
+        "after the checks: they say whom",
+    ),
+    "field-test": ("the meter stands out against all else", "the utility, for a test, in writing"),
+    "run-first": (
+        "one run, or the watts you listed, shows the meter out; more runs make sure of it",
+        "not yet: the utility, for a test, in writing, where the runs agree",
+    ),
+    "cannot-tell": ("something stands out, or too much could hide; the steps say what would tell", "not yet"),
+    "not-enough-data": ("what to add", "only for copies of older bills"),
+}
+"""What each means, and whom to call: for the householder's guide."""
+
+FLAGS: dict[str, tuple[str, str]] = {
+    "within": ("●", "as usual"),
+    "over": ("▲", "high"),
+    "under": ("▼", "low"),
+    "not-judged": ("○", "not judged"),
+}
+"""Shape and word of each flag: the shape carries the meaning, colour never alone."""
