@@ -34,11 +34,13 @@ from reconcile.sums import side, summed
 from reconcile.texts import tell
 from reconcile.texts.cause_words import NAMES
 from reconcile.texts.danger_signs import dangers
-from reconcile.texts.decisions import headline
+from reconcile.texts.decisions import MISMATCHES, headline
 from reconcile.texts.findings import finding_text
 from reconcile.texts.labels import SIGNS, spoken
 from reconcile.texts.reason_words import MISSING
 
+SEVERAL = 3
+"""Bills that the tariff as typed does not give from which they are told in one sentence."""
 DONE = ("repair", "removed-load", "replaced", "thermostat", "other")
 """Kinds of a diary line that tell of something done about a rise."""
 
@@ -136,11 +138,11 @@ def _figures(given: Inputs, over: Over) -> dict[str, Any]:
         "shape": shape_told(given) if leading is not None and leading.code == "unlisted" else "",
         "rivals": _rivals(given.causes, voice, listed=case.listed),
         "exchange": exchange_told(given),
-        "settling": finding_text(settling, voice) if settling is not None else "",
+        "settling": _told(given, settling) if settling is not None else "",
         "missing": next((finding_text(f, voice) for f in given.findings if "missing-bill" in f.asks), ""),
         "typed": settling is not None and bool(TYPED & set(settling.household)),
         "open": opened is not None,
-        "open_text": finding_text(opened, voice) if opened is not None else "",
+        "open_text": _told(given, opened) if opened is not None else "",
         "wanted": _wanted(given)[0],
         "run": case.site.run,
         "run_percent": given.site.percent,
@@ -163,7 +165,7 @@ def _figures(given: Inputs, over: Over) -> dict[str, Any]:
         "named": given.told.day if given.told is not None and not case.told and _named_event(given.told) else None,
         "rise": _rise(given),
         "open_rise": leading is not None and leading.code not in ("swap", "unlisted") and (leading.kwh or 0.0) > 0.0,
-        "proved": "" if (proved := _proved(given)) is None else finding_text(proved, voice),
+        "proved": "" if (proved := _proved(given)) is None else _told(given, proved),
         "whose": _whose(given),
         "since_then": _since_then(given),
         "tied": given.tied,
@@ -200,6 +202,23 @@ def _proved(given: Inputs) -> Finding | None:
     least = max(WORTH_ASKING * usual_bill(given.house), abs(over.amount or Decimal(0)))
     found = [f for f in given.findings if f.asks and f.amount is not None and abs(f.amount) > least]
     return max(found, key=lambda f: abs(f.amount or Decimal(0)), default=None)
+
+
+def _told(given: Inputs, finding: Finding) -> str:
+    """A finding in a sentence; bills that ask for more than the tariff gives, where they are several, all in one."""
+    alike = [f for f in given.findings if f.code == "amount-mismatch" and f.amount and f.periods]
+    if finding not in alike or len(alike) < SEVERAL or len({f.amount > 0 for f in alike if f.amount}) > 1:
+        return finding_text(finding, given.voice)
+    rows = sorted((given.rows[f.periods[0]] for f in alike), key=lambda row: row.start)
+    total = sum((f.amount or Decimal(0) for f in alike), start=Decimal(0))
+    figures = {
+        "bills": len(alike),
+        "first": rows[0].start,
+        "last": rows[-1].end,
+        "amount": abs(total),
+        "more": total > 0,
+    }
+    return given.voice.fill(MISMATCHES, {**figures, "way": "more" if total > 0 else "less"})
 
 
 def _whose(given: Inputs) -> tuple[str, ...]:

@@ -396,6 +396,7 @@ def danger_first(result: Reconciliation) -> Iterator[str]:
 def one_form(result: Reconciliation) -> Iterator[str]:
     said = " ".join((terminal_text(result, 200), letter_text(result), page_text(result)))
     names = " ".join(load.name for load in result.house.loads) + " ".join(b.note for b in result.house.bills)
+    names += " ".join(result.house.notices)  # how a file was read is shown in its own words
     for found in ISO.findall(said):
         if found not in names:
             yield f"an ISO date in a sentence: {found}"

@@ -32,6 +32,10 @@ STOP = (
     "Touch neither the meter nor the panel, and call the utility's emergency line or a licensed electrician now; with smoke "
     "or fire go out and call the fire service first. The bills can wait."
 )
+MISMATCHES = (
+    "{bills} bills from {first:short_day} to {last:short_day} ask together {amount:money} {way} than the tariff as typed gives: "
+    "its prices may have changed since, or the bills are wrong."
+)
 DESK = "Settle this with the utility's billing desk."
 NO_DESK = "There is nothing to ask of the utility."
 OPEN_YET = "The next bills will tell more."
@@ -143,7 +147,9 @@ def _records(voice: Voice, figures: Figures) -> str:
         return _sentences(seen, str(figures["dearest"]), why)
     if figures["cannot_tell"]:
         rest = _cause(voice, figures) if seen else _sentences(NO_PATTERN, _cause(voice, figures))
-        return _sentences(seen, why, rest, _diary(voice, figures), DESK if figures["asks"] else "")
+        # money that is asked about before a bill that is low
+        news = (why, seen) if figures["asks"] and not figures["over"]["bills"] else (seen, why)
+        return _sentences(*news, rest, _diary(voice, figures), DESK if figures["asks"] else "")
     if not figures["asks"] and not figures.get("typed") and figures["open_rise"]:
         return _sentences(seen, why, str(figures["leading"]), OPEN_YET)
     return _sentences(seen, why, DESK if figures["asks"] else PRINTED if figures.get("typed") else NO_DESK)

@@ -15,7 +15,7 @@ quarter higher (our choice, as for an all-clear)."""
 
 LEFT_BY: dict[str, str] = {
     "run": "What could hide beside your field test: a meter less than about {percent:number} % fast.",
-    "steps": "Your appliances switch as many watts as before: within the interval data the meter has not become faster by "
+    "steps": "Your appliances switch as many watts as before: within the hourly readings (interval data) the meter has not become faster by "
     "more than about {percent:number} %.",
 }
 """What may be there unseen, where something tells more of the meter than the bills."""
