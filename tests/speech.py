@@ -4,7 +4,9 @@ Rules: S1 all clear only where nothing speaks against it; S2 one reading of a bi
 people come with is answered; S5 rivals that mean the same act are added; S6 a step belongs to a cause; S7 the cheap
 decisive check is offered; S8 checks close only what they can close; S9 site verdict and decision agree; S10 the letter
 asks what the steps ask; S11 danger first; S14 one form of a number; S15 no code name on a page; S16 no
-calm over a rise; S17 one level; S18 nothing said that is of no use; S19 sums that meet are explained. S12 and S13
+calm over a rise; S17 one level; S18 nothing said that is of no use; S19 sums that meet are explained; S20 a difference
+under the load list is what is said of it; S21 no step goes to the meter without its cautions; S22 the diary is quoted;
+S23 what the records show of most money leads. S12 and S13
 compare two answers and stand in the tests themselves.
 """
 
@@ -31,6 +33,7 @@ from reconcile.say import CHANCE_WORDS, NOTHING
 from reconcile.texts.danger_signs import DANGER
 from reconcile.texts.decisions import DESK, NAMES
 from reconcile.texts.field_test import places, registration_words
+from reconcile.texts.findings import finding_text
 from reconcile.texts.labels import SIGNS
 from reconcile.texts.meter_words import tells_of_meter
 from reconcile.texts.page_words import BY_ONE_RUN, NO_BILL
@@ -521,6 +524,60 @@ def sums_explained(result: Reconciliation) -> Iterator[str]:
             yield f"{one} and {two} stand side by side without a word"
 
 
+AT_THE_METER = re.compile(
+    r"\b(?:read|watch|look at) (?:the|this|its) meter\b|\bmeter's (?:face|number)|\bon the wall\b|\bat the meter\b",
+    re.I,
+)
+
+
+def near_the_meter(result: Reconciliation) -> Iterator[str]:
+    """A step that sends somebody to the meter says first what not to touch."""
+    for step in result.verdict.next_steps:
+        if (
+            AT_THE_METER.search(step.text.replace("nobody at the meter", ""))
+            and not step.cautions
+            and step.code != "stop"
+        ):
+            yield f"{step.code} sends to the meter without a caution: {step.text[:80]}"
+
+
+def diary_said(result: Reconciliation) -> Iterator[str]:
+    """What the diary says of the days that stand out is told, and not asked to be written again."""
+    verdict, events = result.verdict, result.house.events
+    low = [row for row in result.rows if row.flag == "under"]
+    gone = [event for event in events if event.kind == "away"]
+    covered = bool(low) and all(any(e.day < r.end and (e.until or e.day) > r.start for e in gone) for r in low)
+    if (
+        covered
+        and not verdict.over.bills
+        and verdict.rule in ("explained", "odd-bill")
+        and "diary" not in verdict.headline
+    ):
+        yield "days away are in the diary, and the answer does not say so"
+    if "diary" in verdict.headline and any("into a file events.txt" in step.text for step in verdict.next_steps):
+        yield "the diary is quoted, and asked to be written"
+
+
+def money_leads(result: Reconciliation) -> Iterator[str]:
+    """A price that is asked about is told; what the records show of most money stands in the answer."""
+    verdict, test = result.verdict, result.field_test
+    if verdict.decision == "urgent" or verdict.rule in ("main-off-counts", "run-outside") or test is not None:
+        return
+    if "which-rate" in verdict.requests and not re.search(r"A kWh costs|price", verdict.headline):
+        yield f"a price is asked about, and the answer says nothing of it: {verdict.headline[:80]}"
+    paid = sorted(bill.amount for bill in result.house.bills if bill.amount is not None)
+    usual = float(paid[len(paid) // 2]) if paid else 0.0
+    least = max(0.1 * usual, abs(float(verdict.over.amount or 0)))
+    asked = [f for f in result.findings if f.asks and f.amount is not None and abs(float(f.amount)) > least]
+    most = max(asked, key=lambda f: abs(float(f.amount)), default=None)
+    if (
+        most is not None
+        and finding_text(most, result.voice) not in verdict.headline
+        and "the tariff as typed" not in verdict.headline
+    ):
+        yield f"{most.key} of {most.amount} is not in the answer"
+
+
 CHECKS = {
     "S1": all_clear,
     "S2": one_reading,
@@ -540,4 +597,7 @@ CHECKS = {
     "S18": worth_saying,
     "S19": sums_explained,
     "S20": difference_said,
+    "S21": near_the_meter,
+    "S22": diary_said,
+    "S23": money_leads,
 }

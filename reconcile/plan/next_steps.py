@@ -120,7 +120,8 @@ def _of_diary(situation: Situation) -> list[Step]:
         "fits": fits,
     }
     step = made(situation, NAMED, figures, Hazard.PAPER)
-    return [replace(step, minutes=OWN_MINUTES[NAMED], worth=BEFORE_ALL)]
+    near = cautions(situation, NAMED, Hazard.LOOK)  # the meter is read before and after
+    return [replace(step, cautions=near, minutes=OWN_MINUTES[NAMED], worth=BEFORE_ALL)]
 
 
 def _ahead_of_main(situation: Situation) -> tuple[Step, ...]:
@@ -143,17 +144,20 @@ AT_THE_METER = (
     "meter-follows", "read-to-settle", "read-yourself", "watch-register", "compare-number", "look-for-multiplier",
 )  # fmt: skip
 """What the household is asked to look at on the meter: the cautions of a look stand before it."""
+ASKED_BY_A_LOOK = ("multiplier", "multiplier-times", "which-meter", "own-reading")
+"""What is asked of the utility once the meter was looked at."""
 
 
 def _own(situation: Situation, key: str, figures: Mapping[str, Any]) -> Step:
     """What a finding asks of the household."""
     hazard = Hazard.LOOK if key in AT_THE_METER else Hazard.PAPER
+    near = Hazard.LOOK if key == "kwh-typed" else hazard
     text = tell(situation.voice, HOUSEHOLD, key, figures)
     worth = BEFORE_ALL if key == "meter-follows" else 0.0
     return Step(
         text,
         hazard,
-        cautions(situation, key, hazard),
+        cautions(situation, key, near),
         code=key,
         minutes=20 if key == "meter-follows" else 5,
         worth=worth,
@@ -190,7 +194,8 @@ def _of_records(situation: Situation) -> list[Step]:
             missing = key == "missing-bill" and finding.figures.get("days", 0) >= MISSING_DAYS
             first = key == "plan-balance" or finding.key == "multiplier/perhaps"
             worth = BEFORE_ALL if missing or first else 0.0
-            asked[key] = Step(text, Hazard.PAPER, code=key, minutes=REQUEST_MINUTES, asks=key, worth=worth)
+            near = cautions(situation, key, Hazard.LOOK) if key in ASKED_BY_A_LOOK else ()
+            asked[key] = Step(text, Hazard.PAPER, near, code=key, minutes=REQUEST_MINUTES, asks=key, worth=worth)
     # look first, ask then; what a rule allows comes after what is there
     looked = sorted(own.values(), key=lambda step: step.code == "estimates-in-a-row")
     return [*looked, *asked.values()]

@@ -362,10 +362,8 @@ CHECKS: dict[str, CheckText] = {
             ),
         ),
     ),
-    "watch": CheckText(
-        "Nothing is worth a check yet. Read the meter once a week, add the next bill, and check again.", ()
-    ),
-    "keep-reading": CheckText("Nothing needs to be done. Read the meter now and then, and keep the bills.", ()),
+    "watch": CheckText("Nothing is worth a check yet. Add the next bill, and check again.", ()),
+    "keep-reading": CheckText("Nothing needs to be done. Keep the bills.", ()),
     "more-bills": CheckText("Add bills until there are twelve or more ({count} now). The utility keeps past ones.", ()),
     "more-loads": CheckText(
         "List the loads: what draws power, its watts, its hours. The command reconcile loads prints typical ones.", ()
