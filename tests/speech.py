@@ -27,7 +27,7 @@ from reconcile.report.html import laid_out
 from reconcile.report.letter import letter, letter_text
 from reconcile.report.loads_view import loads_apart, loads_sum
 from reconcile.report.terminal import terminal_text
-from reconcile.report.view import view
+from reconcile.report.view import NOTHING_KWH, view
 from reconcile.result import Reconciliation
 from reconcile.say import CHANCE_WORDS, NOTHING
 from reconcile.texts.danger_signs import DANGER
@@ -516,7 +516,8 @@ def sums_explained(result: Reconciliation) -> Iterator[str]:
     over = result.verdict.over.amount
     for stake in () if result.money is None or over is None or not over else result.money.stakes:
         touches = any(result.rows[i].flag == "over" for i in stake.periods)
-        if stake.probability is None or stake.amount is None or stake.amount <= 0 or not touches:
+        shown = abs(stake.kwh) >= NOTHING_KWH  # what only moves energy between bills is not among the sums
+        if stake.probability is None or stake.amount is None or stake.amount <= 0 or not touches or not shown:
             continue
         one, two = result.voice.about_money(stake.amount), result.voice.about_money(over)
         said = " ".join(terminal_text(result, 200).split())

@@ -101,6 +101,15 @@ BROKEN_BY_HAND = {
     "S18": lambda: with_verdict(answer("all_well"), headline="Nine times in ten these bills would show it."),
     "S19": lambda: told(answer("mistyped_bill"), text="Likely (about 92 %), habits are enough."),
     "S20": lambda: heavier(answer("all_well")),
+    "S21": lambda: with_verdict(
+        answer("all_well"), next_steps=(Step("Read the meter yourself.", 0, code="read-yourself"),)
+    ),
+    "S22": lambda: with_verdict(
+        answer("all_well"),
+        headline="Your diary says of that time: “a lamp”.",
+        next_steps=(Step("Write it with its date into a file events.txt.", 0, code="diary"),),
+    ),
+    "S23": lambda: with_verdict(answer("all_well"), next_steps=(replace(ASKING, hazard=0, asks="which-rate"),)),
 }
 
 
