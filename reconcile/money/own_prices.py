@@ -3,7 +3,9 @@
 Two bills of one price that differ in use tell the fixed charge whatever the price is: the line through both meets zero
 use there. The middle of all such pairs is taken, so that a few odd bills do not move it (after [1]_); the price of a
 run of bills is then the middle of what is left, a kWh. Where one price does not serve, near bills tell what stays, the
-fixed charge or else the price of a kWh, and the other changes where two bills in a row leave the one before.
+fixed charge or else the price of a kWh, and the other changes where two bills in a row leave the one before. Whether a
+single bill leaves all the others is told by one line through them (:func:`price_line`), whose limits one odd bill
+cannot move either.
 
 References
 ----------
@@ -169,7 +171,7 @@ def fixed_of(house: House, prices: Sequence[OwnPrice], period: int) -> Decimal:
 def _that_tell(use: Floats) -> Pairs:
     """Pairs of bills that differ in use, by the bill or by the day."""
     a, b = np.triu_indices(len(use), 1)
-    far = np.abs(use[b] - use[a]) > APART * float(np.median(use))
+    far = np.abs(use[b] - use[a]) > APART * abs(float(np.median(use)))
     return a[far], b[far]
 
 
@@ -178,7 +180,7 @@ def _fit(unit: Floats, kwh: Floats, amount: Floats, pairs: Pairs) -> _Fit | None
     a, b = pairs
     use, cost = kwh / unit, amount / unit
     meets = (cost[a] * use[b] - cost[b] * use[a]) / (use[b] - use[a])
-    slopes = (cost[b] - cost[a]) / (use[b] - use[a])
+    rises = (cost[b] - cost[a]) / (use[b] - use[a])
 
     def fitted(starts: Sequence[int], fixed: Floats, prices: Floats) -> _Fit:
         run = _runs(starts, len(kwh))
@@ -191,7 +193,7 @@ def _fit(unit: Floats, kwh: Floats, amount: Floats, pairs: Pairs) -> _Fit | None
         return fitted(starts, np.full(len(starts), fixed), prices) if fixed >= 0.0 and min(prices) > 0.0 else None
 
     def charged(starts: Sequence[int], telling: NDArray[np.bool_]) -> _Fit | None:
-        price = float(np.median(slopes[telling]))
+        price = float(np.median(rises[telling]))
         fixed = _middles(cost - price * use, starts)
         return fitted(starts, fixed, np.full(len(starts), price)) if price > 0.0 else None
 
@@ -202,7 +204,7 @@ def _fit(unit: Floats, kwh: Floats, amount: Floats, pairs: Pairs) -> _Fit | None
     several = None
     if np.count_nonzero(near) >= FEWEST:
         priced = np.maximum((amount - float(np.median(meets[near])) * unit) / kwh, LEAST_PRICE)
-        fixed = cost - float(np.median(slopes[near])) * use
+        fixed = cost - float(np.median(rises[near])) * use
         by_price = _several(dearer, _starts(priced, EXACT * priced), pairs)
         by_charge = _several(charged, _starts(fixed, EXACT * cost), pairs)
         several = by_price or by_charge
@@ -271,3 +273,91 @@ def last_change(prices: Sequence[OwnPrice]) -> tuple[OwnPrice, OwnPrice] | None:
         or before.fixed(MONTH_DAYS) != after.fixed(MONTH_DAYS)
     ]
     return changes[-1] if changes else None
+
+
+@dataclass(frozen=True, slots=True)
+class PriceLine:
+    """Money of a bill as so much a day and so much a kWh.
+
+    Attributes
+    ----------
+    per_day, per_kwh : float
+        Prices [money/d, money/kWh].
+    scatter : float
+        Part of its money by which nine bills in ten stand off the line at most.
+    middle_use : float
+        Daily use of the middle bill [kWh/d].
+    least_per_kwh, most_per_kwh : float
+        Limits of the price between two bills, for half of the pairs: one odd bill cannot move them.
+    """
+
+    per_day: float
+    per_kwh: float
+    scatter: float
+    middle_use: float
+    least_per_kwh: float
+    most_per_kwh: float
+
+    def between(self, days: float, kwh: float) -> tuple[float, float]:
+        """Limits of a bill's money: the line turned about its middle to the slopes of half of the pairs."""
+        middle = self.per_day + self.per_kwh * self.middle_use
+        ends = sorted(
+            days * (middle + slope * (kwh / days - self.middle_use))
+            for slope in (self.least_per_kwh, self.most_per_kwh)
+        )
+        return ends[0], ends[1]
+
+    def cost(self, days: float, kwh: float) -> float:
+        """Money of a bill by the line."""
+        return self.per_day * days + self.per_kwh * kwh
+
+
+def slopes(days: Sequence[float], kwh: Sequence[float], amount: Sequence[float]) -> Floats:
+    """Price a kWh between every two bills whose daily use differs [money/kWh], in order of size.
+
+    Parameters
+    ----------
+    days, kwh, amount : sequence of float
+        Of each bill; days above zero.
+
+    Returns
+    -------
+    ndarray
+    """
+    length = np.asarray(days, dtype=float)
+    use, cost = np.asarray(kwh, dtype=float) / length, np.asarray(amount, dtype=float) / length
+    a, b = _that_tell(use)
+    return np.sort((cost[b] - cost[a]) / (use[b] - use[a]))
+
+
+def price_line(days: Sequence[float], kwh: Sequence[float], amount: Sequence[float]) -> PriceLine | None:
+    """Draw the line that most bills stand near: the middle slope of all pairs, so that a few odd bills do not move it.
+
+    Parameters
+    ----------
+    days, kwh, amount : sequence of float
+        Of each bill; days above zero.
+
+    Returns
+    -------
+    PriceLine or None
+        None where the bills are too few or too alike.
+
+    Examples
+    --------
+    >>> line = price_line([30.0] * 6, [300, 500, 400, 900, 700, 600], [42, 66, 54, 114, 90, 78])
+    >>> round(line.per_day, 3), round(line.per_kwh, 3), round(line.scatter, 3)
+    (0.2, 0.12, 0.0)
+    """
+    found = slopes(days, kwh, amount)
+    if len(kwh) < FEWEST or len(found) < FEWEST:
+        return None
+    length = np.asarray(days, dtype=float)
+    use, cost = np.asarray(kwh, dtype=float), np.asarray(amount, dtype=float)
+    per_kwh = float(np.median(found))
+    per_day = float(np.median((cost - per_kwh * use) / length))
+    by_line = per_day * length + per_kwh * use
+    off = np.abs(cost - by_line) / np.maximum(np.maximum(np.abs(cost), np.abs(by_line)), 1e-9)
+    least, most = (float(x) for x in np.quantile(found, (0.25, 0.75)))
+    scatter = float(np.quantile(off, 0.9, method="lower"))
+    return PriceLine(per_day, per_kwh, scatter, float(np.median(use / length)), least, most)

@@ -7,7 +7,7 @@ from dataclasses import replace
 
 from reconcile.facts import MOVED, Aside, Facts, Finding
 from reconcile.house import House
-from reconcile.money.price_line import price_line
+from reconcile.money.own_prices import price_line
 from reconcile.money.recompute import amount_of, use_of
 from reconcile.money.tariff_lines import CannotPrice, price_bill, total
 from reconcile.paper.price_checks import rounding_can_do

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from statistics import median
 
 from reconcile.facts import Aside, Finding
-from reconcile.money.price_line import slopes
+from reconcile.money.own_prices import slopes
 from reconcile.money.recompute import Recomputed, amount_of, use_of
 from reconcile.money.tariff_lines import CannotPrice, price_bill, total
 from reconcile.paper.ledger import Ledger

@@ -9,8 +9,7 @@ from decimal import Decimal
 from statistics import median
 
 from reconcile.facts import Aside, Finding
-from reconcile.money.own_prices import OwnPrice
-from reconcile.money.price_line import PriceLine, price_line
+from reconcile.money.own_prices import OwnPrice, PriceLine, price_line
 from reconcile.money.recompute import Recomputed, amount_of
 from reconcile.money.tariff_lines import cents
 from reconcile.paper.ledger import SAME_SEASON_DAYS, Ledger, season_apart
