@@ -135,16 +135,6 @@ class Voice:
         rounded = to_step(value, step)
         return self.number(rounded, 1.0 if rounded == round(rounded) else step)
 
-    def to_doubt(self, value: float | None, doubt: float) -> str:
-        """Write a number to its doubt.
-
-        Examples
-        --------
-        >>> Voice().to_doubt(123.04, 1.8)
-        '123.0'
-        """
-        return self.number(value, step_of(doubt))
-
     def exact(self, value: float | None) -> str:
         """Write a number as it was read: no rounding beyond a hundredth, no idle noughts.
 
@@ -339,22 +329,6 @@ class Voice:
         step = step_of((high - low) / 2.0)
         return f"{self.number(low, step)} to {self.number(high, step)}{' ' + unit if unit else ''}"
 
-    def give_or_take(self, value: float | None, half_width: float | None, unit: str = "") -> str:
-        """Write a value with half the width of its limits, both to the same step.
-
-        Examples
-        --------
-        >>> Voice().give_or_take(694.0, 83.0, "kWh")
-        '690 kWh, give or take 80'
-        """
-        if value is None:
-            return NOTHING
-        unit = f" {unit}" if unit else ""
-        if half_width is None or not (math.isfinite(half_width) and half_width > 0):
-            return f"{self.number(value)}{unit}"
-        step = step_of(half_width)
-        return f"{self.number(value, step)}{unit}, give or take {self.number(half_width, step)}"
-
     def fill(self, template: str, figures: Mapping[str, Any]) -> str:
         """Fill a sentence: every place names a figure and, after the colon, the method of this class that writes it.
 
@@ -363,8 +337,7 @@ class Voice:
         template : str
             ``"{excess:kwh} since {onset:day}"``; a place without a colon takes text as it is.
         figures : mapping of str to float, Decimal, date, str, or tuple
-            A tuple holds the arguments of the method, in order: ``(start, end)`` for ``span``, ``(value, half_width)``
-            for ``give_or_take``.
+            A tuple holds the arguments of the method, in order: ``(start, end)`` for ``span``.
 
         Returns
         -------

@@ -16,8 +16,7 @@ import numpy as np
 
 from reconcile.house import Bill, House, Load
 from reconcile.loads.energy import degree_days, load_energy
-from reconcile.loads.hot_water import rule_kwh_per_year, yearly_cost
-from reconcile.loads.reference import lumped_kwh_per_year
+from reconcile.loads.reference import heater_kwh_per_year
 from reconcile.meter.budget import Input, coverage_factor, propagate, repeated
 from reconcile.meter.forms import averages, creep_watts, form_2s_watts, network_overstatement
 from reconcile.meter.registered import timed_watts, wait_seconds
@@ -154,7 +153,7 @@ TABLE = (
     Row(
         "water heater of EF 2.0 at 8.42 cents, a year [$]",
         "185",
-        partial(yearly_cost, 2.0, 0.0842),
+        lambda: heater_kwh_per_year(2.0) * 0.0842,
         "US DOE/EERE cost rule",
         "read",
         "test_load_energy.py",
@@ -162,17 +161,9 @@ TABLE = (
     Row(
         "label of an electric water heater, EF 0.90 [kWh]",
         "4879",
-        partial(rule_kwh_per_year, 0.90),
+        partial(heater_kwh_per_year, 0.90),
         "EnergyGuide label",
         "second-hand",
-        "test_load_energy.py",
-    ),
-    Row(
-        "reference home of 2000 ft², lights and appliances [million Btu]",
-        "25.20",
-        lambda: lumped_kwh_per_year(2000.0) / 293.0,
-        "draft standard of 2011",
-        "read",
         "test_load_energy.py",
     ),
     Row(

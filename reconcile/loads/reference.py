@@ -11,10 +11,13 @@ from dataclasses import dataclass
 
 from reconcile.house import House, Load
 from reconcile.loads.handbook import find
-from reconcile.loads.hot_water import COST_RULE_KWH_PER_DAY, DEFAULT_ENERGY_FACTOR, daily_gallons
 
 DAYS_A_YEAR = 365.0
 SQUARE_FEET_A_SQUARE_METRE = 1.0 / 0.3048**2
+COST_RULE_KWH_PER_DAY = 12.03
+"""Electricity into the hot water each day by the DOE rule: 41,045 Btu a day (DOE EERE yearly cost rule, read)."""
+ENERGY_FACTOR = 0.92
+"""Of an electric storage heater: energy into the water over energy into the heater (FEMP calculator default, read)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -95,31 +98,6 @@ def parts_kwh_per_year(floor_area_ft2: float, bedrooms: float) -> dict[str, floa
     }
 
 
-def lumped_kwh_per_year(floor_area_ft2: float) -> float:
-    """Yearly energy of lights, appliances and plugs together, by an older lumped form.
-
-    Parameters
-    ----------
-    floor_area_ft2 : float
-        Conditioned floor area [ft^2].
-
-    Returns
-    -------
-    float
-        Energy [kWh]: (18,842 + 25.1 x area) x 365 / 10^6 million Btu at 293 kWh each.
-
-    References
-    ----------
-    .. [1] Amendment draft of 2011 to the RESNET standards, studylib.net/doc/18529637 (read).
-
-    Examples
-    --------
-    >>> round(lumped_kwh_per_year(2000.0))
-    7384
-    """
-    return (18842.0 + 25.1 * floor_area_ft2) * DAYS_A_YEAR / 1e6 * 293.0
-
-
 def unlisted(house: House) -> tuple[float, float]:
     """Energy a day of what is not on the list, with its 95 % limit.
 
@@ -170,12 +148,37 @@ def _remaining(house: House) -> list[tuple[float, float]]:
         elif name not in listed:
             left.append((energy, PARTS[name].chance_unlisted if house.loads else 1.0))
     if _plain(house.water_heating_fuel) == "electric" and "hot water" not in listed:
-        heater = DAYS_A_YEAR * COST_RULE_KWH_PER_DAY / DEFAULT_ENERGY_FACTOR
-        left.append((heater * household_factor("hot water", house), 1.0))
+        left.append((heater_kwh_per_year(ENERGY_FACTOR) * household_factor("hot water", house), 1.0))
     heated = "furnace fan" in listed or any(load.follows == "heating" for load in house.loads)
     if _plain(house.heating_fuel) in FUELS_WITH_A_FAN and not heated:
         left.append((FURNACE_FAN_KWH_PER_YEAR, 1.0))
     return left
+
+
+def heater_kwh_per_year(energy_factor: float) -> float:
+    """Yearly electricity of a water heater by the DOE cost rule.
+
+    Parameters
+    ----------
+    energy_factor : float
+        As on the label, above 0.
+
+    Returns
+    -------
+    float
+        Energy [kWh]: 365 x 12.03 / energy factor.
+
+    Examples
+    --------
+    >>> round(heater_kwh_per_year(0.90))
+    4879
+    """
+    return DAYS_A_YEAR * COST_RULE_KWH_PER_DAY / energy_factor
+
+
+def daily_gallons(bedrooms: float) -> float:
+    """Hot water a household draws in a day [US gal/d], by its bedrooms or people (Building America, from memory)."""
+    return 30.0 + 10.0 * bedrooms
 
 
 USED_BY_PEOPLE = ("range", "dryer", "dishwasher", "washer", "lights")

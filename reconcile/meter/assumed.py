@@ -10,7 +10,6 @@ from reconcile.meter.instruments import taken
 from reconcile.meter.judged import Assumption
 from reconcile.meter.load_run import Weighed, outlet_volts, service_of
 from reconcile.meter.plug_in import load_watts, sag_known
-from reconcile.meter.zone import decide
 from reconcile.site import FieldTest
 
 LONG_OHMS = 0.5
@@ -74,7 +73,7 @@ def holds(assumed: Assumption, combined: Combined, tolerance_percent: float) -> 
     tolerance_percent : float
         What the meter is allowed [%].
     """
-    found = decide(combined.percent, combined.expanded, tolerance_percent, interval=(combined.low, combined.high))
+    found = combined.decided(tolerance_percent)
     accused = found.zone == "outside" and combined.percent > 100.0
     if not assumed.holds_back or (assumed.code == "power-factor" and accused):
         return False

@@ -24,6 +24,7 @@ from reconcile.distributions import chi_square_limit
 from reconcile.meter.budget import Budget, Component, Input, Model, propagate
 from reconcile.meter.load_run import Weighed
 from reconcile.meter.montecarlo import Simulated, coverage_interval, simulate
+from reconcile.meter.zone import Decision, decide
 
 SHARED = (
     "plug-in meter",
@@ -103,6 +104,10 @@ class Combined:
     def standard_percent(self) -> float:
         """Standard uncertainty [%]."""
         return self.budget.standard_uncertainty
+
+    def decided(self, tolerance_percent: float) -> Decision:
+        """Return its zone by the local rule's tolerance [%]."""
+        return decide(self.percent, self.expanded, tolerance_percent, interval=(self.low, self.high))
 
 
 def combine(runs: Sequence[Weighed]) -> Combined:

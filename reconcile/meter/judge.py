@@ -128,8 +128,7 @@ def _named(name: str, done: Weighed | str) -> Weighed | str:
 
 
 def _registration(together: Combined, found: Gate, count: int, meter: Meter) -> Registration:
-    interval = (together.low, together.high)
-    decision = decide(together.percent, together.expanded, meter.tolerance_percent, interval=interval)
+    decision = together.decided(meter.tolerance_percent)
     inside = together.drawn.chance_within(decision.low, decision.high)
     fast = together.drawn.chance_within(decision.high, math.inf)
     zone: Zone = "cannot-tell" if found.doubts else decision.zone
@@ -190,32 +189,18 @@ def _judge(group: Sequence[Done], whole: Whole) -> JudgedRun:
     if not good:
         return _unjudged(label, service, first, len(group), faults, voice)
     found = combine(good)
-    odd, disturbed = (good[0] is whole.those.odd), any(good[0] is one for one in whole.those.disturbed)
     ok = agrees(found.budget, found.drawn)
-    decision = decide(found.percent, found.expanded, meter.tolerance_percent, interval=(found.low, found.high))
+    decision = found.decided(meter.tolerance_percent)
+    half = found.budget.expanded_uncertainty
     notes = [*faults, *remarks(good[0], service, meter, whole.test), *_beside_quiet(good, whole.quiet)]
     if len(good) > 1:
         notes.append(Remark("repeats", {"count": len(good), "scatter": found.scatter}))
-    half = found.budget.expanded_uncertainty
     if not ok:
-        figures = {
-            "low": found.percent - half,
-            "high": found.percent + half,
-            "drawn_low": found.low,
-            "drawn_high": found.high,
-        }
-        notes.append(Remark("draws-used", figures))
-    # no run says more than the whole test does
-    zone: Zone = decision.zone
-    if odd or disturbed:
-        zone = "cannot-tell"
-        notes.append(Remark("set-aside-odd" if odd else "set-aside-disturbed"))
-    elif whole.registration is not None and whole.registration.zone != zone:
-        zone = "cannot-tell"
-        if decision.zone != "cannot-tell" and not whole.gate.doubts:
-            notes.append(Remark("held-to-the-test"))
+        low, high = found.percent - half, found.percent + half
+        notes.append(Remark("draws-used", {"low": low, "high": high, "drawn_low": found.low, "drawn_high": found.high}))
+    zone, held = _held_to_the_test(decision.zone, good[0], whole)
     load, indicative, why = _point(first, good[0], house, meter)
-    notes += why
+    notes += (*held, *why)
     return JudgedRun(
         label=label,
         kind=good[0].kind,
@@ -250,6 +235,18 @@ def _judge(group: Sequence[Done], whole: Whole) -> JudgedRun:
     )
 
 
+def _held_to_the_test(zone: Zone, run: Weighed, whole: Whole) -> tuple[Zone, list[Remark]]:
+    """Zone of a run, which says no more than the whole test does, and what is to be said of that."""
+    if run is whole.those.odd:
+        return "cannot-tell", [Remark("set-aside-odd")]
+    if any(run is one for one in whole.those.disturbed):
+        return "cannot-tell", [Remark("set-aside-disturbed")]
+    if whole.registration is None or whole.registration.zone == zone:
+        return zone, []
+    told = zone != "cannot-tell" and not whole.gate.doubts
+    return "cannot-tell", [Remark("held-to-the-test")] if told else []
+
+
 AS_QUIET = 0.1
 """Part by which a run's background may differ from a quiet reading to be taken for the same loads (common practice)."""
 
@@ -268,30 +265,8 @@ def _beside_quiet(good: Sequence[Weighed], quiet: Sequence[JudgedQuiet]) -> list
 
 
 def _unjudged(label: str, service: str, run: Run, count: int, faults: tuple[Remark, ...], voice: Voice) -> JudgedRun:
-    nothing: dict[str, Any] = dict.fromkeys(
-        (
-            "measured_w",
-            "expected_w",
-            "meter_w",
-            "as_read_percent",
-            "registration_percent",
-            "standard_percent",
-            "expanded_percent",
-            "coverage_factor",
-            "degrees_of_freedom",
-            "low_percent",
-            "high_percent",
-            "budget_expanded_percent",
-            "monte_carlo_low_percent",
-            "monte_carlo_high_percent",
-            "test_uncertainty_ratio",
-            "chance_outside",
-            "statement",
-        )
-    )
     return JudgedRun(
         label=label,
-        kind=None,
         service=service,
         load=run.load or "other",
         indicative=True,
@@ -301,7 +276,6 @@ def _unjudged(label: str, service: str, run: Run, count: int, faults: tuple[Rema
         remarks=faults,
         day=run.day,
         voice=voice,
-        **nothing,
     )
 
 

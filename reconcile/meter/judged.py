@@ -110,45 +110,12 @@ class Registration:
         return self.sense == "right" and self.expanded_percent <= NEAR_PERCENT
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class JudgedRun:
-    """One load test, judged. Runs of one label are repeats of one test and judged together.
+class Remarked:
+    """What carries remarks, and a voice to tell them."""
 
-    Powers are W; ``registration_percent`` and all its limits are percent, 100 being right. ``expected_w`` is
-    what a sound meter of this form would show; ``interval`` says whether the limits are the ``budget``'s or
-    the ``monte carlo``'s, where the two do not agree.
-    """
-
-    label: str
-    kind: str | None
-    service: str
-    load: str
-    indicative: bool
-    repeats: int
-    measured_w: float | None
-    expected_w: float | None
-    meter_w: float | None
-    as_read_percent: float | None
-    registration_percent: float | None
-    standard_percent: float | None
-    expanded_percent: float | None
-    coverage_factor: float | None
-    degrees_of_freedom: float | None
-    low_percent: float | None
-    high_percent: float | None
-    budget_expanded_percent: float | None
-    monte_carlo_low_percent: float | None
-    monte_carlo_high_percent: float | None
-    interval: str
-    test_uncertainty_ratio: float | None
-    chance_outside: float | None
-    zone: Zone
-    statement: str | None
+    __slots__ = ()
+    voice: Voice
     remarks: tuple[Remark, ...]
-    leg_watts: tuple[float, ...] = ()
-    day: date | None = None
-    budget: tuple[Component, ...] = ()
-    voice: Voice = PLAIN
 
     @property
     def notes(self) -> tuple[str, ...]:
@@ -156,8 +123,49 @@ class JudgedRun:
         return words.said(self.voice, self.remarks)
 
 
+@dataclass(frozen=True, slots=True, eq=False, kw_only=True)
+class JudgedRun(Remarked):
+    """One load test, judged. Runs of one label are repeats of one test and judged together.
+
+    Powers are W; ``registration_percent`` and all its limits are percent, 100 being right. ``expected_w`` is
+    what a sound meter of this form would show; ``interval`` says whether the limits are the ``budget``'s or
+    the ``monte carlo``'s, where the two do not agree. A run that could not be judged has no figures.
+    """
+
+    label: str
+    kind: str | None = None
+    service: str
+    load: str
+    indicative: bool
+    repeats: int
+    measured_w: float | None = None
+    expected_w: float | None = None
+    meter_w: float | None = None
+    as_read_percent: float | None = None
+    registration_percent: float | None = None
+    standard_percent: float | None = None
+    expanded_percent: float | None = None
+    coverage_factor: float | None = None
+    degrees_of_freedom: float | None = None
+    low_percent: float | None = None
+    high_percent: float | None = None
+    budget_expanded_percent: float | None = None
+    monte_carlo_low_percent: float | None = None
+    monte_carlo_high_percent: float | None = None
+    interval: str
+    test_uncertainty_ratio: float | None = None
+    chance_outside: float | None = None
+    zone: Zone
+    statement: str | None = None
+    remarks: tuple[Remark, ...]
+    leg_watts: tuple[float, ...] = ()
+    day: date | None = None
+    budget: tuple[Component, ...] = ()
+    voice: Voice = PLAIN
+
+
 @dataclass(frozen=True, slots=True, eq=False)
-class JudgedMainOff:
+class JudgedMainOff(Remarked):
     """One reading with the main off, judged by the one rule there is.
 
     ``zone``: inside is nothing counted, outside is counting. ``watts`` is the best estimate, ``low_watts`` and
@@ -177,14 +185,9 @@ class JudgedMainOff:
     day: date | None = None
     voice: Voice = PLAIN
 
-    @property
-    def notes(self) -> tuple[str, ...]:
-        """The remarks as sentences."""
-        return words.said(self.voice, self.remarks)
-
 
 @dataclass(frozen=True, slots=True, eq=False)
-class JudgedQuiet:
+class JudgedQuiet(Remarked):
     """One reading with all else off: watts of what was left on.
 
     ``listed_watts`` is what the list gives the loads in ``on``, where it says of each; ``cycling`` are those of them
@@ -202,11 +205,6 @@ class JudgedQuiet:
     voice: Voice = PLAIN
     listed_watts: float | None = None
     cycling: tuple[str, ...] = ()
-
-    @property
-    def notes(self) -> tuple[str, ...]:
-        """The remarks as sentences."""
-        return words.said(self.voice, self.remarks)
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -9,7 +9,7 @@ the one reading that settles it. A meter that really is far out passes: its figu
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from itertools import combinations
 
@@ -21,7 +21,6 @@ from reconcile.meter.judged import Assumption, Guess, Remark
 from reconcile.meter.load_run import Weighed, weigh_run
 from reconcile.meter.mends import Case
 from reconcile.meter.misreadings import Again, Ranked, genuine_score, mends_the_whole, merged, ranked
-from reconcile.meter.zone import decide
 from reconcile.site import FieldTest
 
 UNUSUAL_PERCENT = 30.0
@@ -105,11 +104,8 @@ def _worse_alone(still: Sequence[Weighed], runs: Sequence[Weighed], meter: Meter
     alone, together = combine(still), combine(runs)
     if (alone.scatter and _scattered(still)) or alone.expanded > together.expanded:
         return True
-    condemned = [
-        decide(one.percent, one.expanded, meter.tolerance_percent, interval=(one.low, one.high)).zone == "outside"
-        for one in (alone, together)
-    ]
-    return condemned[0] and not condemned[1]
+    condemned, all_condemn = (one.decided(meter.tolerance_percent).zone == "outside" for one in (alone, together))
+    return condemned and not all_condemn
 
 
 def gate(those: Sorted, combined: Combined | None, house: House, meter: Meter, test: FieldTest) -> Gate:
@@ -133,7 +129,6 @@ def gate(those: Sorted, combined: Combined | None, house: House, meter: Meter, t
     odd = those.odd
     runs = those.kept if odd is None else (*those.kept, odd)
     assumed = tuple(a for run in runs for a in assumptions(run, house, test))
-    zone = decide(combined.percent, combined.expanded, meter.tolerance_percent, interval=(combined.low, combined.high))
     doubts = [Remark(f"assumed-{a.code}", a.figures) for a in assumed if holds(a, combined, meter.tolerance_percent)]
     for run in runs:
         doubts += contradictions(run, house, meter, test)
@@ -146,7 +141,7 @@ def gate(those: Sorted, combined: Combined | None, house: House, meter: Meter, t
         doubts.append(
             Remark("runs-scatter", {"low": min(r.percent for r in runs), "high": max(r.percent for r in runs)})
         )
-    off = zone.zone == "outside" or abs(combined.percent - 100.0) > UNUSUAL_PERCENT
+    off = combined.decided(meter.tolerance_percent).zone == "outside" or abs(combined.percent - 100.0) > UNUSUAL_PERCENT
     speaks = off or not combined.low <= 100.0 <= combined.high
     guesses: tuple[Guess, ...] = ()
     if speaks or doubts:
@@ -168,7 +163,7 @@ MOVED = "contradiction-background-moved"
 def _speaks_for_all(quiet: Weighed, disturbed: Sequence[Weighed], meter: Meter) -> bool:
     """Whether one quiet run may stand for the test: it condemns nobody, and no disturbed run contradicts it."""
     alone = combine([quiet])
-    zone = decide(alone.percent, alone.expanded, meter.tolerance_percent, interval=(alone.low, alone.high)).zone
+    zone = alone.decided(meter.tolerance_percent).zone
     doubt = quiet.budget.standard_uncertainty
     return zone != "outside" and all(
         abs(run.percent - alone.percent) <= _reach(run) + AGREE * math.hypot(doubt, run.budget.standard_uncertainty)
@@ -271,7 +266,7 @@ def _explain(
 def _exchanged(runs: Sequence[Weighed], house: House, meter: Meter, test: FieldTest) -> list[Ranked]:
     """Two runs whose plug-in meter's watts stand in each other's place."""
     found = []
-    for one, other in pairwise_of(runs):
+    for one, other in combinations(runs[:6], 2):
         a, b = one.run.reference_watts, other.run.reference_watts
         if not a or not b or abs(a - b) < CYCLED * max(a, b):
             continue
@@ -284,11 +279,6 @@ def _exchanged(runs: Sequence[Weighed], house: House, meter: Meter, test: FieldT
             guess = Guess("swapped", one.named, "reference_watts", None, one.percent, turned[0].percent)
             found.append(Ranked(guess, EXCHANGED, True))
     return found
-
-
-def pairwise_of(runs: Sequence[Weighed]) -> Iterator[tuple[Weighed, Weighed]]:
-    """Yield every two of the first runs of a test."""
-    yield from combinations(runs[:6], 2)
 
 
 LEFT_OUT = {

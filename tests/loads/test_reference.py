@@ -3,14 +3,12 @@
 from dataclasses import replace
 from datetime import date
 
-import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 from numpy.testing import assert_allclose
 
 from reconcile.house import Band, Bill, House, Load
-from reconcile.loads.hot_water import COST_RULE_KWH_PER_DAY, heater_kwh_per_day, rule_kwh_per_year
-from reconcile.loads.reference import FURNACE_FAN_KWH_PER_YEAR, parts_kwh_per_year, unlisted
+from reconcile.loads.reference import COST_RULE_KWH_PER_DAY, FURNACE_FAN_KWH_PER_YEAR, parts_kwh_per_year, unlisted
 
 BARE = House("Invented", (Bill(date(2025, 1, 1), date(2025, 2, 1), 500.0),))
 KNOWN = replace(BARE, floor_area_m2=150.0, bedrooms=3.0)
@@ -95,11 +93,3 @@ def test_never_negative_and_always_with_a_limit(area, bedrooms, occupants, loads
     per_day, within = unlisted(house)
     assert per_day > 0.0
     assert 50.0 < within < 300.0
-
-
-@pytest.mark.parametrize("factor", [0.0, -1.0, float("nan")])
-def test_an_energy_factor_that_cannot_be(factor):
-    with pytest.raises(ValueError, match="energy factor"):
-        rule_kwh_per_year(factor)
-    with pytest.raises(ValueError, match="energy factor"):
-        heater_kwh_per_day(60.0, 70.0, factor)

@@ -17,8 +17,7 @@ from numpy.testing import assert_allclose
 from reconcile.house import Bill, House, Load
 from reconcile.loads.energy import daily_energy_kwh, load_energy
 from reconcile.loads.handbook import find, handbook
-from reconcile.loads.hot_water import heater_kwh_per_day, rule_kwh_per_year, yearly_cost
-from reconcile.loads.reference import lumped_kwh_per_year, parts_kwh_per_year
+from reconcile.loads.reference import heater_kwh_per_year, parts_kwh_per_year
 
 DOE_COMPUTER = (Load("computer", watts=120.0, run_hours=4.0), Load("monitor", watts=150.0, run_hours=4.0))
 DOE_FAN = Load("window fan", watts=200.0, run_hours=4.0)
@@ -97,31 +96,24 @@ def test_doe_single_nameplates_are_the_top_of_the_range(load, watts):
 
 
 def test_doe_water_heater_cost_rule():
-    """EF 2.0 at $0.0842: $185 (184.86); gas EF 0.57 at $0.00000619 a Btu: $163 (162.69)."""
-    assert_allclose(yearly_cost(2.0, 0.0842), 184.86, rtol=0, atol=0.005)
-    assert_allclose(yearly_cost(0.57, 0.00000619, gas=True), 162.69, rtol=0, atol=0.005)
+    """EF 2.0 at $0.0842: $185 (184.86)."""
+    assert_allclose(heater_kwh_per_year(2.0) * 0.0842, 184.86, rtol=0, atol=0.005)
 
 
 def test_energyguide_label_of_an_electric_heater():
     """EF 0.90: 4,879 kWh a year (read second-hand); EF 2.35 says 1,856, which the rule gives within a percent."""
-    assert round(rule_kwh_per_year(0.90)) == 4879
-    assert_allclose(rule_kwh_per_year(2.35), 1856.0, rtol=0.01)
-
-
-def test_the_rule_is_the_old_test_draw():
-    """64.3 gal from 58 to 135 degF (from memory) against the published 41,045 Btu a day: 0.1 % apart."""
-    assert_allclose(heater_kwh_per_day(64.3, 77.0, 1.0) * 3412.0, 41045.0, rtol=2e-3)
-
-
-def test_lumped_reference_home():
-    """(18,842 + 25.1 x 2000) x 365 / 10^6 = 25.20 million Btu (draft of 2011, studylib.net/doc/18529637)."""
-    assert_allclose(lumped_kwh_per_year(2000.0) / 293.0, 25.20, rtol=0, atol=0.005)
+    assert round(heater_kwh_per_year(0.90)) == 4879
+    assert_allclose(heater_kwh_per_year(2.35), 1856.0, rtol=0.01)
 
 
 @pytest.mark.parametrize(("area", "bedrooms"), [(1000.0, 2.0), (1600.0, 3.0), (2000.0, 3.0), (2800.0, 4.0)])
 def test_parts_from_memory_agree_with_the_lumped_form(area, bedrooms):
-    """The parts' coefficients are from memory; the lumped form, which knows no bedrooms, was read."""
-    assert_allclose(sum(parts_kwh_per_year(area, bedrooms).values()), lumped_kwh_per_year(area), rtol=0.12)
+    """The parts' coefficients are from memory; the lumped form, which knows no bedrooms, was read.
+
+    It is (18,842 + 25.1 x area) x 365 / 10^6 million Btu (draft of 2011, studylib.net/doc/18529637).
+    """
+    lumped = (18842.0 + 25.1 * area) * 365.0 / 1e6 * 293.0
+    assert_allclose(sum(parts_kwh_per_year(area, bedrooms).values()), lumped, rtol=0.12)
 
 
 def test_standby_of_whole_homes_stands_in_the_handbook():

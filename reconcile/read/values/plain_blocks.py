@@ -18,7 +18,6 @@ LONGEST_NUMBER, LONGEST_LINE = 16, 65_536
 FEW_ODD = 0.02
 """Share of the numbers of a block that are read one by one (our choice: more are left to the parser)."""
 
-_ONES = np.uint64(0x0101010101010101)
 _POINT, _ZERO = np.uint64(ord(".")), np.uint64(0x3030303030303030)
 _HIGH = np.uint64(0x8080808080808080)
 

@@ -12,12 +12,10 @@ import re
 import zipfile
 from collections.abc import Callable
 from dataclasses import dataclass, field
-from pathlib import Path
 from xml.parsers import expat
 
 from reconcile.read.tables.cells import shown
 from reconcile.read.tables.gate import Gate
-from reconcile.read.wrappings.files import read_bytes
 
 LARGEST_UNPACKED = 60_000_000
 """Bytes a workbook may unpack to. This and the limits below are guards (common practice), set by what was measured:
@@ -69,26 +67,8 @@ class _Count:
     """Letters of the formula that a sheet's cells share, by part and index."""
 
 
-def check_xlsx(path: Path, gate: Gate) -> bool:
-    """Return whether a workbook is small and plain enough to be opened; record a fault where it is not.
-
-    Parameters
-    ----------
-    path : Path
-        Of the workbook.
-    gate : Gate
-
-    Returns
-    -------
-    bool
-        True where a library may open it.
-    """
-    data = read_bytes(path, path.name, gate)
-    return data is not None and check_bytes(data, path.name, gate)
-
-
 def check_bytes(data: bytes, file: str, gate: Gate) -> bool:
-    """Do what :func:`check_xlsx` does for the bytes of a workbook.
+    """Return whether a workbook is small and plain enough to be opened; record a fault where it is not.
 
     Parameters
     ----------
@@ -100,6 +80,7 @@ def check_bytes(data: bytes, file: str, gate: Gate) -> bool:
     Returns
     -------
     bool
+        True where a library may open it.
     """
     part = ""
     titles: dict[str, str] = {}

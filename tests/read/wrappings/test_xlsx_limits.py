@@ -230,7 +230,7 @@ def test_a_workbook_made_to_fill_the_memory_is_refused_at_once(name: str) -> Non
     assert (fault.file, fault.sheet, fault.row) == ("house.xlsx", sheet_name, row)
 
 
-def test_a_plain_workbook_and_one_with_all_that_people_use_pass(tmp_path: Path) -> None:
+def test_a_plain_workbook_and_one_with_all_that_people_use_pass() -> None:
     assert not faults(packed())
     import xlsxwriter
 
@@ -251,16 +251,10 @@ def test_a_plain_workbook_and_one_with_all_that_people_use_pass(tmp_path: Path) 
         page.insert_chart("J2", chart)
         book.define_name("kwh", "=bills!$C$3:$C$20")
     assert not faults(stream.getvalue())
-    path = tmp_path / "house.xlsx"
-    path.write_bytes(stream.getvalue())
-    assert xlsx_limits.check_xlsx(path, Gate())
 
 
-def test_no_workbook_at_all(tmp_path: Path) -> None:
+def test_no_workbook_at_all() -> None:
     assert "not a workbook" in faults(b"")[0].problem
-    gate = Gate()
-    assert not xlsx_limits.check_xlsx(tmp_path / "none.xlsx", gate)
-    assert gate.faults
 
 
 def test_the_largest_workbook_that_passes_is_read_within_the_memory(tmp_path: Path) -> None:
