@@ -38,7 +38,7 @@ FEWEST = 3
 FEWEST_BARE = 6
 """The same where there is no list of loads."""
 
-FAST_KINDS = ("meter-step", "meter-exchange", "meter-always")
+FAST_KINDS = ("meter-step", "meter-exchange", "meter-drift", "meter-always")
 SLOW_KINDS = ("meter-low", "meter-low-exchange")
 EXCHANGE_KINDS = ("meter-exchange", "old-meter-slow")
 STEADY_KINDS = ("constant-load", "cold-load", "drift")
@@ -382,7 +382,7 @@ def chances(weighing: Weighing, leading: float) -> Chances:
         none=weighing.none,
         fast=any_of(*FAST_KINDS),
         slow=any_of(*SLOW_KINDS),
-        changed=any_of("meter-step", "meter-exchange", *SLOW_KINDS),
+        changed=any_of("meter-step", "meter-exchange", "meter-drift", *SLOW_KINDS),
         exchange=any_of(*EXCHANGE_KINDS),
         steady=any_of(*STEADY_KINDS) + weighing.unlisted_at_night(*STEADY_KINDS),
         timed=timed,

@@ -155,6 +155,10 @@ _ROWS = (
         "a meter in service seldom turns fast by itself", 0.0008,
     ),
     Kind(
+        "meter-drift", "meter-step", Family.METER, Lasts.ONWARD, 0.003, 0.25, 0.15, "%",
+        "a meter that turns fast by and by; weighed only where a run on site shows it fast",
+    ),
+    Kind(
         "old-meter-slow", "old-meter-slow", Family.METER, Lasts.UNTIL, 0.03, 0.25, 0.15, "%",
         "old disk meters slow with wear, and are exchanged for it",
     ),

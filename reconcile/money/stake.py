@@ -209,6 +209,44 @@ def of_cause(house: House, facts: Facts, cause: Suspicion) -> Stake:
     )
 
 
+def mean_of(several: Sequence[Stake]) -> Stake:
+    """Return the mean of what causes that exclude one another would account for, each by its chance.
+
+    Parameters
+    ----------
+    several : sequence of Stake
+        At least one.
+
+    Returns
+    -------
+    Stake
+        Of the likeliest's code, with the outermost of their limits.
+
+    Examples
+    --------
+    >>> one = Stake("meter-step", 0.75, (2,), 100.0, Decimal(20), (80.0, 120.0))
+    >>> both = mean_of([one, Stake("meter-always", 0.25, (1, 2), 300.0, Decimal(60), (200.0, 400.0))])
+    >>> both.kwh, both.amount, both.kwh_limits
+    (150.0, Decimal('30.00'), (80.0, 400.0))
+    """
+    chances = [stake.probability or 0.0 for stake in several]
+    total = sum(chances) or 1.0
+    amounts = [stake.amount for stake in several]
+    known = [amount for amount in amounts if amount is not None]
+    shares = [Decimal(repr(chance / total)) for chance in chances]
+    ends = [end for stake in several for end in stake.kwh_limits or (stake.kwh, stake.kwh)]
+    return Stake(
+        code=max(several, key=lambda stake: stake.probability or 0.0).code,
+        probability=min(total, 1.0),
+        periods=tuple(sorted({at for stake in several for at in stake.periods})),
+        kwh=sum(chance / total * stake.kwh for chance, stake in zip(chances, several, strict=True)),
+        amount=sum((share * a for share, a in zip(shares, known, strict=True)), start=Decimal(0))
+        if len(known) == len(amounts)
+        else None,
+        kwh_limits=(min(ends), max(ends)),
+    )
+
+
 def _money(house: House, facts: Facts, periods: Sequence[int], kwh: NDArray[np.float64]) -> Decimal | None:
     amounts = [cost_of(house, facts, i, float(kwh[i])) for i in periods]
     known = [a for a in amounts if a is not None]

@@ -148,7 +148,7 @@ def weights_of(weighing: Weighing | None) -> dict[State, float]:
         return {}
     of = weighing.chance
     return {
-        State.FAST: of("meter-step", "meter-exchange", "meter-always"),
+        State.FAST: of("meter-step", "meter-exchange", "meter-drift", "meter-always"),
         State.SLOW: of("meter-low", "meter-low-exchange"),
         State.OLD_SLOW: of("old-meter-slow"),
         State.STEADY: of("constant-load", "cold-load", "drift"),

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 from reconcile.costs import COSTS
 from reconcile.exchange_news import exchange_news
 from reconcile.load_shares import too_large
+from reconcile.money.stake import mean_of
 from reconcile.report.money_view import field_test_view
 from reconcile.say import NOTHING
 from reconcile.sums import excess_step
@@ -112,11 +113,14 @@ def _two_meters(result: Reconciliation) -> Words | None:
 def _proved(result: Reconciliation) -> str | None:
     """Energy and money of a meter that a known load showed fast, where the bills marked high tell less."""
     stakes = () if result.money is None or result.verdict.rule != "run-outside" else result.money.stakes
-    of = [one for one in stakes if one.code in ("meter-step", "meter-always") and one.kwh > result.verdict.over.kwh]
-    if not of:
+    of = [one for one in stakes if one.code in ("meter-step", "meter-always")]
+    if not of or (one := mean_of(of)).kwh <= result.verdict.over.kwh:
         return None
-    one, voice = max(of, key=lambda stake: stake.kwh), result.voice
-    limits = one.kwh_limits or (one.kwh, one.kwh)
+    voice, limits = result.voice, one.kwh_limits or (one.kwh, one.kwh)
+    if len(of) > 1:  # since when is open, and with it how much
+        low, high = (voice.figure(end) for end in limits)
+        money = "" if one.amount is None else f"; {voice.about_money(one.amount)}"
+        return f"{voice.figure(one.kwh)} kWh ({low} to {high}{money})"
     energy = voice.kwh(one.kwh, doubt=max(abs(limits[1] - limits[0]) / 2.0, 1.0))
     return energy if one.amount is None else f"{energy} ({voice.about_money(one.amount)})"
 

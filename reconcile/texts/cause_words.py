@@ -132,6 +132,13 @@ def _weather(what: str) -> Sentence:
     return said
 
 
+def _fast(voice: Voice, figures: Figures) -> str:
+    if figures.get("grew_until"):
+        told = "the meter has turned fast by and by since about {since:month}, and by {grew_until:month} registered about {size} more than was used"
+        return voice.fill(told, figures)
+    return voice.fill("the meter registers about {size} more than is used, since {since:day}", figures)
+
+
 def _panels(voice: Voice, figures: Figures) -> str:
     if figures.get("all_of_it"):
         return voice.fill("the house's own panels make nothing, or next to nothing, since {since:day}", figures)
@@ -143,7 +150,7 @@ SAYS: dict[str, Sentence] = {
     "none-apart": "apart from {apart}, days, weather and habits are enough to account for the bills",
     "single-period": _single,
     "swap": _moved,
-    "meter-step": "the meter registers about {size} more than is used, since {since:day}",
+    "meter-step": _fast,
     "meter-always": "the meter has registered about {size} more than is used since before the first bill",
     "old-meter-slow": "the old meter registered about {size} less than was used, until {until:day}",
     "meter-low": "the meter registers about {size} less than is used, since {since:day}",

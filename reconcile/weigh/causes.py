@@ -283,7 +283,12 @@ def _ends(weighing: Weighing, pattern: int) -> date | None:
 
 
 def _grew_until(weighing: Weighing, mine: NDArray[np.int64], pattern: int) -> date | None:
-    """Middle of the days from which what grew may have stayed; None where it never grew, or may be growing yet."""
+    """Middle of the days from which what grew may have stayed; None where it never grew, or may be growing yet.
+
+    Of a meter the day on which it stands as far out as is said.
+    """
+    if weighing.found.kind[pattern] == "meter-drift":
+        return day_of(float(weighing.found.full[pattern]))
     acts, full = weighing.posterior.acts[mine], weighing.found.full[mine]
     last = float((weighing.model.starts + weighing.model.days).max())
     grew = ~np.isnan(full)

@@ -22,6 +22,7 @@ Ints = NDArray[np.int64]
 FOLLOWS = {
     "meter-step": "all",
     "meter-exchange": "all",
+    "meter-drift": "all",
     "old-meter-slow": "all",
     "meter-low-exchange": "all",
     "meter-always": "all",

@@ -17,7 +17,7 @@ from reconcile.weigh.shapes import Acting, Shape
 
 Floats = NDArray[np.float64]
 
-METER_KINDS = ("meter-step", "meter-exchange", "meter-always", "meter-low", "meter-low-exchange")
+METER_KINDS = ("meter-step", "meter-exchange", "meter-drift", "meter-always", "meter-low", "meter-low-exchange")
 CONSTANT_KINDS = ("constant-load", "cold-load", "drift", "load-gone", "unlisted")
 RESTING_KINDS = ("constant-load", "cold-load", "drift", "unlisted")
 
@@ -79,7 +79,7 @@ def site_rows(
     rows, q = len(used), model.factors.shape[1]
     meter = kinds_mask(*METER_KINDS)[found.kind_index]
     constant = kinds_mask(*CONSTANT_KINDS)[found.kind_index] & ~found.idle
-    always = np.isnan(found.start)
+    always, grows = np.isnan(found.start), kinds_mask("meter-drift")[found.kind_index]
     residual, noise = np.zeros(rows), np.zeros((rows, rows))
     factors, effect = np.zeros((rows, q)), np.zeros((rows, len(found.kind)))
     end = max(bill.closes for bill in house.bills)
@@ -87,18 +87,21 @@ def site_rows(
     # one meter on the wall: its own small error is the same in every reading of it
     noise[np.ix_(registration, registration)] = k.HEALTHY_METER_SD**2
     for row, reading in enumerate(used):
-        active = always | (found.start <= (reading.day or end).toordinal())
+        day = float((reading.day or end).toordinal())
+        active = (always | (found.start <= day)).astype(float)
+        # what has grown since stands that day as far as it had grown
+        active[grows] = np.clip((day - found.start[grows]) / (found.full[grows] - found.start[grows]), 0.0, 1.0)
         if reading.kind == "registration":
             residual[row] = reading.value - 1.0
             noise[row, row] += reading.standard_uncertainty**2
-            effect[row] = np.where(meter & active, 1.0, 0.0)
+            effect[row] = np.where(meter, active, 0.0)
             continue
         base, own, own_noise = _quiet_base(house, model, reading)
         seen = 0.5 * reading.value if reading.at_most else reading.value
         residual[row] = seen * 0.024 - base
         noise[row, row] = (reading.standard_uncertainty * 0.024) ** 2 + own_noise
         factors[row, model.part_factors] = own
-        effect[row] = np.where(meter & active, base, 0.0) + np.where(constant & active, shape.per_day, 0.0)
+        effect[row] = np.where(meter, active * base, 0.0) + np.where(constant, active > 0.0, False) * shape.per_day
     # what nobody knows of the night is the same in every quiet reading
     night = np.array([reading.kind == "quiet" for reading in used], dtype=bool)
     noise[np.ix_(night, night)] += (k.QUIET_OTHER_WATTS * 0.024) ** 2

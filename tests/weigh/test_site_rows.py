@@ -2,6 +2,7 @@
 
 from dataclasses import replace
 from datetime import date
+from decimal import Decimal
 
 import numpy as np
 import pytest
@@ -12,6 +13,7 @@ from weigh_houses import house
 import reconcile
 from reconcile import meter
 from reconcile.house import Meter
+from reconcile.money.stake import mean_of
 from reconcile.paper import examine
 from reconcile.site import FieldTest, Quiet, Registered, Run
 from reconcile.weigh.weighing import weigh_house
@@ -158,3 +160,45 @@ def test_a_run_that_shows_a_small_error_is_believed_beside_bills_that_cannot_see
     assert answer.field_test.verdict == "outside"
     assert answer.verdict.meter_fast_probability > 0.95
     assert "Very likely" in answer.verdict.meter_line
+
+
+def growing(seed=0):
+    """Registration that grows by a quarter over the last ten of eighteen bills, and what is billed too much by it."""
+    factor = 1.0 + 0.25 * np.clip((np.arange(18) - 7.5) / 10.0, 0.0, 1.0)
+    home = house(factor=factor, seed=seed)
+    bills = tuple(replace(bill, amount=Decimal(round(bill.kwh * 15.0)) / 100) for bill in home.bills)
+    home = replace(home, bills=bills)
+    return home, sum(bill.kwh * (1.0 - 1.0 / f) for bill, f in zip(home.bills, factor, strict=True))
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_a_run_tells_of_today_and_the_bills_since_when(seed):
+    """A meter that drifted was said to be as fast since before the first bill: three times the energy."""
+    home, too_much = growing(seed)
+    answer = reconcile.reconcile(shown_by_a_run(home, 124.5))
+    causes = {cause.code: cause for cause in answer.causes}
+    fast = causes["meter-step"]
+    assert fast.grew_until is not None
+    assert "by and by" in fast.text
+    assert fast.probability > 0.75
+    assert fast.kwh == pytest.approx(too_much, rel=0.3)
+    stake = mean_of([s for s in answer.money.stakes if s.code in ("meter-step", "meter-always")])
+    assert stake.kwh == pytest.approx(too_much, rel=0.4)
+    assert all(causes[code].probability < 0.9 for code in ("constant-load", "habit-step") if code in causes)
+
+
+@pytest.mark.parametrize("seed", range(3))
+@pytest.mark.parametrize("began", [0, 9])
+def test_a_meter_that_turned_fast_at_once_is_not_said_to_drift(began, seed):
+    factor = 1.0 + 0.25 * (np.arange(18) >= began)
+    answer = reconcile.reconcile(shown_by_a_run(house(factor=factor, seed=seed), 125.0))
+    causes = {cause.code: cause for cause in answer.causes}
+    fast = causes["meter-step" if began else "meter-always"]
+    assert fast.probability > 0.9
+    assert fast.grew_until is None
+
+
+def test_a_meter_that_drifts_is_no_rival_where_no_run_speaks_of_the_meter():
+    home, _ = growing()
+    weighing = weigh_house(home, examine(home))
+    assert not weighing.kinds("meter-drift").any()
