@@ -378,8 +378,9 @@ def _noise(
             filled = np.minimum(filled, k.FILLED_WEATHER * 0.5 * (follows + follows.mean()))
     rest = k.MODEL_RESIDUAL * mean
     thin = _thin_weather(parts, weather, energy, mean, days)
-    noise = np.diag(habits**2 + filled**2 + rest**2)
-    return noise + np.outer(thin, thin) * _spells(middle) + _edges(house, facts, mean / days)
+    noise = np.diag(habits**2 + rest**2)
+    spells = (np.outer(thin, thin) + np.outer(filled, filled)) * _spells(middle)
+    return noise + spells + _edges(house, facts, mean / days)
 
 
 def _spells(middle: Floats) -> Floats:

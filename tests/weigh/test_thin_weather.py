@@ -97,3 +97,17 @@ def test_a_summer_half_as_high_again_is_not_cleared_by_bills_alone():
     answer = reconcile(home)
     assert not answer.verdict.headline.startswith("Every bill is what")
     assert answer.verdict.blind or answer.verdict.decision == "outside-check"
+
+
+COLD_WINTER = (
+    1413, 1321, 939, 568, 477, 547, 531, 439, 451, 741, 1103, 1886, 2164, 1407, 937, 548, 444, 597, 557, 482, 672, 718,
+    1317, 1344,
+)  # fmt: skip
+"""An all-electric invented house: its second winter was 6 K colder, and nothing else happened."""
+
+
+def test_a_colder_winter_is_no_load_where_nothing_is_known_of_the_weather() -> None:
+    edges = [date(2024, 1, 9) + timedelta(days=round(31.1 * i)) for i in range(len(COLD_WINTER) + 1)]
+    bills = tuple(Bill(a, b, kwh=float(kwh)) for (a, b), kwh in zip(pairwise(edges), COLD_WINTER, strict=True))
+    answer = reconcile(House("Cold", bills))
+    assert not [cause for cause in answer.causes if cause.code not in ("none", "unlisted") and cause.probability > 0.4]
