@@ -182,9 +182,8 @@ class Layout:
     def for_sizes(self, ways: Ways, lasting: float) -> Model:
         """Return the model under which sizes are fitted: what the household does otherwise lasts some months, or not.
 
-        Scatter that each month draws anew is averaged out before and after an onset, habits that last are not. Whether
-        a cause acts hardly turns on which of the two it is; how surely its size is known does. Of the two the mean, by
-        the chance of ``lasting``: a covariance is linear in it.
+        What each month draws anew is averaged out before and after an onset, habits that last are not: of the two the
+        mean, by the chance of ``lasting``, since a covariance is linear in it.
         """
         model = self.under(ways)
         every = np.outer(self.spread, self.spread) * remembered(model.starts + model.days / 2.0, k.SIZING_DAYS)
