@@ -9,6 +9,7 @@ from pathlib import PurePath
 from typing import Any
 
 from reconcile.read.bills.bill_edges import with_habits
+from reconcile.read.bills.marks import read_marks
 from reconcile.read.bills.summed_parts import add_charges, add_parts
 from reconcile.read.bills.yearless_days import give_years
 from reconcile.read.tables.cells import Cell, Row, Table, plain_name, shown
@@ -34,6 +35,7 @@ def make_whole(table: Table, gate: Gate) -> bool:
 
     False where a question had to be asked.
     """
+    read_marks(table)
     _spans(table)
     _by_content(table)
     _pairs(table)
@@ -84,6 +86,8 @@ def _by_content(table: Table) -> None:
             column == "read_type" and not words and all(is_number(cell) for cell in cells)
         ):
             table.header[plain_name(other)] = table.header.pop(plain_name(column))
+            table.read_as = [line.replace(f"{column} is", f"{other} is", 1) for line in table.read_as]
+    _how_read(table)
     _status(table)
     _dial(table)
     index = table.header.get("amountdue")
@@ -95,6 +99,22 @@ def _by_content(table: Table) -> None:
             f"{table.names[index]} is this period's charges (if it holds arrears or other services, "
             "add a column amount)"
         )
+
+
+def _how_read(table: Table) -> None:
+    """Take a column ``Read`` of words for how the meter was read, where another one holds the readings."""
+    if table.has("read_type"):
+        return
+    for index, name in enumerate(table.names):
+        match = BILLS.match(name) if name and f"the column {name}" in table.left else None
+        values = [row.values[index] for row in table.rows if index < len(row.values)]
+        words = [str(value) for value in values if value is not None and str(value).strip()]
+        coded = [BILLS["read_type"].code(word) for word in words]
+        if match is not None and match.column in ("reading_end", "read_type") and coded and None not in coded:
+            table.header["readtype"] = index
+            table.left.remove(f"the column {name}")
+            table.read_as.append(f"read_type is the column {name}")
+            return
 
 
 def _dial(table: Table) -> None:
@@ -219,7 +239,8 @@ def _continued(table: Table, rows: list[Row]) -> None:
     year = known[0][1]
     told = "the years count on from the first month"
     if year is None:
-        titled = {int(found) for text in table.above for found in _YEAR.findall(text)}
+        over = [name for name in table.names if lone_year(name) is not None]
+        titled = {int(found) for text in (*table.above, *over) for found in _YEAR.findall(text)}
         wraps = len(known) > 12 or any(after[0] <= before[0] for before, after in pairwise(known))
         if not titled:
             names = (table.sheet or "", PurePath(table.file).stem)

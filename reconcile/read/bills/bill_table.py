@@ -93,12 +93,30 @@ def read_bills(tables: Sequence[Table], gate: Gate, house: House, how: How | Non
             )
     ask_wrong_years(edges, gate)
     complete(edges, gate, table, inclusive)
+    if not how.has_readings:
+        edges = _without_gaps(edges)
     found = [_bill(edge, gate, house, inclusive, how.has_readings) for edge in edges]
     bills = sorted((bill for bill in found if bill is not None), key=lambda bill: (bill.start, bill.row or 0))
     refuse_example_bills(bills, table, gate)
     _one_meter_at_a_time(bills, table, gate)
     return tuple(_paid(bills, table))
 
+
+MOST_LOST = 0.25
+"""Part of the bills whose kWh may be lost: where more are, it is rather the column that is wrong (our choice)."""
+
+
+def _without_gaps(edges: Sequence[Edges]) -> list[Edges]:
+    """Leave bills that are lost, of which only days or money are written: their time is a gap in the records."""
+    empty = [edge for edge in edges if all(edge.row[name].blank for name in ENERGY_GIVEN)]
+    if not empty or len(empty) > MOST_LOST * len(edges):
+        return list(edges)
+    for edge in empty:
+        edge.row.table.left.append(f"row {edge.row.number}, which has no kWh: its time is a gap")
+    return [edge for edge in edges if edge not in empty]
+
+
+ENERGY_GIVEN = ("kwh", "delivered_kwh", "reading_start", "reading_end")
 
 _NOTED = re.compile(r"est(\.|d|imate|imated)?\b", re.IGNORECASE)
 """A note that may say how the meter was read."""

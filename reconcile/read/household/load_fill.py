@@ -23,6 +23,8 @@ TYPICAL_EER_WITHIN_PERCENT = 25.0
 """95 % limit of that (our own judgement from the range)."""
 BTU_A_TON = 12_000.0
 """BTU/h in one ton of refrigeration (its definition)."""
+MOVES_HEAT = "heat pump heating"
+"""A kind that draws in the cold about what it does when it cools by the size it is sold by (from memory)."""
 RESISTANCE = ("baseboard heater", "portable heater", "strip heat", "electric furnace")
 """Kinds of the handbook that turn every watt into heat, so that BTU/h and watts tell the same."""
 
@@ -103,7 +105,8 @@ def cooler_watts(cell: Cell, gate: Gate, name: str, follows: Follows | None, eer
     if number is None or number.tail:
         return cell
     btu = float(number.digits) * (1000.0 if match["kilo"] else 1.0) * (BTU_A_TON if tons else 1.0)
-    if follows == "cooling" or (follows is None and kinds and kinds[0].follows == "cooling"):
+    cools = bool(kinds) and (kinds[0].follows == "cooling" or kinds[0].load == MOVES_HEAT)
+    if follows == "cooling" or (follows in (None, "heating") and cools):
         written = match["eer"] or match["eer2"]
         eer = float(written) if written else eer
         if eer is None or not 3.0 <= eer <= 45.0:
@@ -117,7 +120,7 @@ def cooler_watts(cell: Cell, gate: Gate, name: str, follows: Follows | None, eer
         return replace(cell, value=btu * 0.29307107, habits=None)
     gate.wrong(
         cell,
-        "BTU an hour tell the heat, not the electricity of this load",
+        f"{'tons' if tons else 'BTU an hour'} tell the heat, not the electricity of this load",
         "Write its watts; of a cooler write follows = cooling and its EER.",
     )
     return None

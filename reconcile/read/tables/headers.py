@@ -13,7 +13,8 @@ from reconcile.read.tables.gate import Gate
 from reconcile.read.tables.laid_across import Upright, month_of, upright
 from reconcile.read.tables.listed_lines import listed, split_spans
 from reconcile.read.tables.named_columns import blank, counts, leave_other_services, name_columns
-from reconcile.read.tables.pasted_text import WANTED, Pasted, is_laid_out, read_pasted
+from reconcile.read.tables.pasted_bill import Pasted
+from reconcile.read.tables.pasted_text import WANTED, is_laid_out, read_pasted
 from reconcile.read.values import dates
 
 HEADER_WITHIN = 60
@@ -140,7 +141,21 @@ def header_index(grid: Grid, spec: Columns) -> int:
         named = score(values, spec)
         if named > most:
             best, most = index, named
-    return best if most >= LEAST_NAMES or (most and len(grid.rows[best][1]) == 1) else 0
+    if most >= LEAST_NAMES:
+        return best + _second_row(grid, spec, best)
+    return best if most and len(grid.rows[best][1]) == 1 else 0
+
+
+def _second_row(grid: Grid, spec: Columns, at: int) -> bool:
+    """Whether a header goes on in the row below it: under names over several columns stand those of each."""
+    if at + 1 >= len(grid.rows):
+        return False
+    over, names = (["" if value is None else str(value).strip() for value in grid.rows[n][1]] for n in (at, at + 1))
+    wide = "" in over or len(set(over)) < len(over)
+    words = [name for name in names if name]
+    named = score(grid.rows[at + 1][1], spec)
+    plain = all(len(word) <= 30 and not re.search(r"\d", word) for word in words)
+    return wide and plain and len(words) > over.count("") and len(words) >= LEAST_NAMES and named > over.count("")
 
 
 def is_of_bills(grid: Grid) -> bool:
@@ -283,8 +298,23 @@ def _is_load(spec: Columns, values: Sequence[Any], table: Table, label: str) -> 
 def _merged(grid: Grid, table: Table, gate: Gate) -> None:
     last = table.rows[-1].number if table.rows else table.header_row
     for top, bottom, name in grid.merged[:5]:
+        first, *_ = name.partition(":")
+        if (
+            table.has("year")
+            and _column_number(first) == table.header["year"]
+            and name.count(first.rstrip("0123456789")) == 2
+        ):
+            continue  # one year beside its months
         if bottom > table.header_row and top <= last:
             gate.fault_in(grid, f"the cells {name} are merged", "Unmerge them and write a value in each.", row=top)
+
+
+def _column_number(cell: str) -> int:
+    """Return the number of a cell's column, from 0."""
+    number = 0
+    for letter in cell.rstrip("0123456789"):
+        number = 26 * number + ord(letter.upper()) - ord("A") + 1
+    return number - 1
 
 
 def _strays(table: Table, spec: Columns, gate: Gate) -> None:

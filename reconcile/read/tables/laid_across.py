@@ -187,7 +187,8 @@ def _months_across(
     found = _Found()
     own = [header[index] for index in labels if index < len(header)]
     year = next((y for value in own if (y := _year_in(value)) is not None), None) or _title_year(grid.rows[:at])
-    what = next((c for value in own if (c := _column(_words(value), spec))), "") or _of_title(grid.rows[:at])
+    what = next((c for value in own if (c := _column(_words(value), spec))), "")
+    what = what or _of_title([(header_row, own)]) or _of_title(grid.rows[:at])
     wraps = not _of_one_year([month for month, _ in months.values()])
     for index, value in enumerate(header):
         if index not in months and index not in labels and not _blank(value):

@@ -47,7 +47,9 @@ def name_columns(table: Table, spec: Columns, above: Sequence[Any], gate: Gate, 
             continue
         match = spec.match(name)
         if match is None and index < len(above) and isinstance(above[index], str):
-            match = spec.match(f"{above[index]} {name}")
+            match = (
+                spec.match(f"{above[index]} {name}") or spec.match(f"{name} {above[index]}") or spec.match(above[index])
+            )
         if match is None:
             unknown.append(index)
         else:

@@ -9,23 +9,21 @@ from __future__ import annotations
 import re
 from collections import Counter
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, field
 from typing import Any
 
 from reconcile.read.tables.cells import Grid
-from reconcile.read.tables.columns import Columns, is_another, tokens
+from reconcile.read.tables.columns import Columns, is_another
+from reconcile.read.tables.pasted_bill import DAYS, NO_KWH, Fact, Pasted, bill_of
 from reconcile.read.values import numbers
 from reconcile.read.values.month_names import month_number
 
 MOST_LINES, LONGEST_LINE = 5000, 400
 """Lines of a text, and letters of a line, that are looked at (a guard)."""
-DAYS = ("period", "start", "end", "month", "bill_date")
 WANTED = (
     "Write each bill as a block of lines such as: Service period: Oct 22, 2024 - Nov 21, 2024 / kWh used: 1152 / "
     "Current charges: 170.02 (each part on a line of its own, an empty line between two bills)."
 )
 """One bill as it is read for sure."""
-NO_KWH = "nothing tells its kWh"
 _OF_KWH = re.compile(r"kwh|kilowatt|usage|energy used", re.IGNORECASE)
 _MORE_NAMES = {
     **dict.fromkeys(("previous", "prior", "last"), "reading_start"),
@@ -64,7 +62,6 @@ _A_DAY = re.compile(r"\s*(?:/|per)\s*(?:day|d\b|month|mo\b)", re.IGNORECASE)
 _LEADING = re.compile(r"^(?:your|you|the|my|our|this|for|of|in|and|plus)\s+", re.IGNORECASE)
 _TRAILING = re.compile(r"\s+(?:by|on|of|for|is|was|are|this bill|today)$", re.IGNORECASE)
 _EDGES = re.compile(r"^[\s.,:;=|*#()\N{BULLET}-]+|[\s.,:;=|*#(\N{BULLET}-]+$")
-_OTHER_SERVICE = re.compile(r"\b(?:gas|water|sewer|trash|garbage|internet|therms?|ccf)\b", re.IGNORECASE)
 _OF_USE = re.compile(
     r"\b(?:electric\w*|energy|power|usage|us(?:ed?|es)|consum\w*|total|service|period|difference|meter|bill\w*|k\.?wh|kilo\w*|"
     r"tier|block|step|dates?|reading)\b",
@@ -77,36 +74,10 @@ _OF_COST = re.compile(
     re.IGNORECASE,
 )
 """Words that may stand before the one sum of a bill in a sentence of one's own."""
-_ARREARS = re.compile(r"\b(?:balance forward|past due|arrears|unpaid)\b", re.IGNORECASE)
+_ELECTRIC = re.compile(r"(?:your )?(?:electric|electricity|electric service)", re.IGNORECASE)
+"""The line of electricity on a bill of several services."""
 _HOW_READ = re.compile(r"\b(actual|estimated|estimate|customer read)\b", re.IGNORECASE)
 _PIECES = re.compile(r"\t+| {2,}")
-
-
-@dataclass(frozen=True, slots=True)
-class Fact:
-    """One thing that a line tells: the column it belongs to, its text, and how sure the column is (0 the surest)."""
-
-    line: int
-    column: str
-    text: str
-    rank: int
-    label: str = ""
-
-
-@dataclass(slots=True)
-class Pasted:
-    """Bills found in a text: a table of them, or what is wrong with the first that is not whole."""
-
-    grid: Grid
-    told: list[str] = field(default_factory=list)
-    left: list[str] = field(default_factory=list)
-    problems: list[tuple[int, str, str | None]] = field(default_factory=list)
-    """What is wrong, each with its line and what stands there."""
-
-    @property
-    def problem(self) -> str | None:
-        """What is wrong first."""
-        return self.problems[0][1] if self.problems else None
 
 
 def lines_of(grid: Grid) -> list[tuple[int, str]]:
@@ -144,7 +115,7 @@ def read_pasted(grid: Grid, spec: Columns) -> Pasted | None:
     rows: list[tuple[int, dict[str, str]]] = []
     for block, first, last in blocks:
         text = " ".join(line for number, line in lines if first <= number <= last)
-        cells, problem = _bill(block, text, found)
+        cells, problem = bill_of(block, text, found)
         at = next((fact.line for fact in block if fact.column in DAYS), block[0].line)
         if problem is not None:
             own = [(number, line) for number, line in lines if first <= number <= last]
@@ -295,7 +266,9 @@ def _told(number: int, kind: str, text: str, unit: str, label: str, behind: str,
         yield Fact(number, "days", text, 0 if column == "days" else 1, label)
         return
     if column is None:
-        if money and (not label or _OF_COST.fullmatch(label)):
+        if money and _ELECTRIC.fullmatch(label):
+            yield Fact(number, "amount", text, 0, label)
+        elif money and (not label or _OF_COST.fullmatch(label)):
             yield Fact(number, "amount", text, 9)
         return
     kinds = spec[column].kind
@@ -360,88 +333,3 @@ def _shape(line: str) -> str:
     """Return a line without what changes from bill to bill."""
     words = [("M" if month_number(word.strip(".,")) else word) for word in re.sub(r"[\d.,]+", "0", line).split()]
     return " ".join(words)
-
-
-def _bill(block: Sequence[Fact], text: str, found: Pasted) -> tuple[dict[str, str], str | None]:
-    """Return the cells of one bill, and what is wrong with it."""
-    by_column: dict[str, list[Fact]] = {}
-    for fact in block:
-        by_column.setdefault(fact.column, []).append(fact)
-    cells: dict[str, str] = {}
-    problem = None
-    for column, facts in by_column.items():
-        if column in ("kwh", "amount"):
-            continue
-        least = min(fact.rank for fact in facts)
-        texts = list(dict.fromkeys(fact.text for fact in facts if fact.rank == least))
-        if len(texts) == 1:
-            cells[column] = texts[0]
-        elif column in DAYS or column in ("reading_start", "reading_end"):
-            problem = problem or f"{texts[0]} and {texts[1]} may each be the {column.replace('_', ' ')} of this bill"
-    if "period" in cells or "start" in cells or "end" in cells:
-        cells.pop("month", None)
-        if "period" in cells:
-            cells.pop("start", None), cells.pop("end", None)
-    elif "month" not in cells and "bill_date" not in cells:
-        problem = problem or "nothing tells its days"
-    energy, doubt = _energy(by_column.get("kwh", []), cells)
-    if energy is not None:
-        cells["kwh"] = energy
-    amount = _amount(by_column.get("amount", []), text)
-    if amount is not None:
-        cells["amount"] = amount
-    elif len({fact.text for fact in by_column.get("amount", [])}) > 1:
-        found.left.append(f"the charges of the bill in row {block[0].line}, which could be several figures")
-    elif "amount_due" in cells and _ARREARS.search(text):
-        del cells["amount_due"]
-        found.left.append(f"what was due in row {block[0].line}, which holds arrears")
-    return cells, problem or doubt
-
-
-def _energy(facts: Sequence[Fact], cells: dict[str, str]) -> tuple[str | None, str | None]:
-    """Return the kWh of a bill, and what is wrong where figures leave a choice."""
-    gone = _figure(cells.get("reading_end", "")), _figure(cells.get("reading_start", ""))
-    used = None if None in gone else gone[0] - gone[1]  # type: ignore[operator]
-    factor = _figure(cells.get("multiplier", "1"))
-    for ranks in ((0,), (1,), (2,)):
-        texts = list(dict.fromkeys(fact.text for fact in facts if fact.rank in ranks))
-        values = {text: _figure(text) for text in texts}
-        if len(texts) == 1 and (ranks != (2,) or used is None or values[texts[0]] == used):
-            return texts[0], None
-        if len(texts) > 1:
-            fits = [t for t in texts if used is not None and values[t] in (used, used * (factor or 1.0))]
-            total = sum(value or 0.0 for value in values.values())
-            fits = fits or [t for t in texts if abs(total - 2.0 * (values[t] or 0.0)) < 0.5]
-            if len(fits) == 1:
-                return fits[0], None
-            if used is None:
-                return None, f"{texts[0]} and {texts[1]} may each be its kWh"
-    if used is not None or "delivered_kwh" in cells:
-        return None, None
-    others = list(dict.fromkeys(fact.text for fact in facts))
-    if len(others) > 1:
-        return None, f"{others[0]} and {others[1]} may each be its kWh"
-    return None, NO_KWH
-
-
-def _figure(text: str) -> float | None:
-    written = numbers.written(text) or numbers.written(text, ",")
-    return None if written is None else float(written.digits)
-
-
-def _amount(facts: Sequence[Fact], text: str) -> str | None:
-    """Return the charges of the bill's own period: the line that says so most plainly; None where two do."""
-    several = _OTHER_SERVICE.search(text) is not None
-
-    def plain(fact: Fact) -> int:
-        words = set(tokens(fact.label))
-        if several:
-            return 4 if words & {"electric", "electricity"} else 0
-        own = bool(words & {"current", "new", "this"})
-        return 2 * own + ("total" in words) if fact.rank == 0 else -1
-
-    best = max(map(plain, facts), default=0)
-    if several and best < 4:
-        return None
-    texts = list(dict.fromkeys(fact.text for fact in facts if plain(fact) == best))
-    return texts[0] if len(texts) == 1 else None
