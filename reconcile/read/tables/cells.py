@@ -15,7 +15,12 @@ from reconcile.read.values import dates, numbers
 Gate: TypeAlias = Any
 """The gate of :mod:`reconcile.read.tables.gate`, which stands on these cells: called here, never imported."""
 
-NOTHING = frozenset(("-", "--", "\N{EN DASH}", "\N{EM DASH}", "n/a", "#n/a n/a", "n.a.", "?", "??", "unknown", "tbd"))
+NOTHING = frozenset(
+    (
+        *("-", "--", "\N{EN DASH}", "\N{EM DASH}", "n/a", "#n/a n/a", "n.a."),
+        *("?", "??", "unknown", "tbd", "lost", "missing"),
+    )
+)
 """What people write into a cell that has nothing to say."""
 
 CONTROL = re.compile(r"[\x00-\x08\x0b\x0c\x0e-\x1f\x7f\ufffe\uffff]")

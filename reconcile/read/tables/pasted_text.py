@@ -202,12 +202,15 @@ def _facts(lines: Sequence[tuple[int, str]], spec: Columns) -> Iterator[Fact]:
 
 def _of_line(number: int, line: str, pending: str, spec: Columns) -> Iterator[Fact]:
     """Yield what one line tells; ``pending`` is the label on the line above it."""
-    at, label = 0, pending
+    at, label, after_kwh = 0, pending, False
     while (found := _next(line, at)) is not None:
         kind, text, unit, begin, end = found
         between = _EDGES.sub("", line[at:begin])
         if between:
             label = between
+        elif after_kwh and _OF_MONEY.search(text):
+            label = ""  # what stands over the kWh beside it is not its own
+        after_kwh = unit.startswith("kwh")
         yield from _told(number, kind, text, unit, label, line[end:], spec)
         rated = _RATED.match(line[end:]) is not None and _A_DAY.match(line[end:]) is None
         if kind == "number" and unit and rated:  # what stands behind @ is a price

@@ -111,8 +111,8 @@ WRONG: dict[str, tuple[Callable[[], Any], str]] = {
         "more than 1500 bills",
     ),
     "missing numbers": (
-        lambda: BILLS.assign(kwh=BILLS.kwh.astype("Int64").mask(BILLS.index == 4)),
-        "row 4, column kwh",
+        lambda: BILLS.assign(kwh=BILLS.kwh.astype("Int64").mask(BILLS.index % 2 == 0)),
+        "column kwh",
     ),
     "infinite": (lambda: BILLS.assign(kwh=np.inf), "not a finite number"),
     "infinite decimals": (lambda: BILLS.assign(kwh=[Decimal("Infinity")] * COUNT), "not a finite number"),
@@ -144,6 +144,12 @@ def test_what_no_bills_can_be_made_of_is_told_in_few_words(form: str) -> None:
     assert says in str(caught.value)
     assert len(caught.value.faults) <= 2
     assert all(fault.file == "bills frame" for fault in caught.value.faults)
+
+
+def test_one_missing_number_is_a_gap_that_is_told() -> None:
+    house = House.from_frames(BILLS.assign(kwh=BILLS.kwh.astype("Int64").mask(BILLS.index == 4)))
+    assert len(house.bills) == len(BILLS) - 1
+    assert any("row 4, which has no kWh: its time is a gap" in notice for notice in house.notices)
 
 
 def test_months_in_the_index() -> None:
