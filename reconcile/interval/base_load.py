@@ -49,9 +49,15 @@ YEAR_AGO_NIGHTS = 14
 RETURN_DAYS = 60
 """A rise to a level that stood within so many days before is a return, as from an absence [d] (our own judgement)."""
 
-SEASON_DAYS, SEASON_KELVIN = 240, 2.0
+SEASON_DAYS, SEASON_KELVIN = 270, 2.0
 """What came and went within so many days [d] may be a season's heating or cooling where the nights inside were so much
 warmer, or colder, than those before and those after [K], or where nobody knows the weather (our own judgement)."""
+
+SWING_DAYS, CUT_DAYS = 30, 200
+"""Where nobody knows the weather, from so many days on such a time shows how far seasons move the nights, and one that
+either end of the data cuts off lasts no longer than so [d] (our own judgement)."""
+
+BY_WEATHER = ("heating", "cooling")
 
 BESIDE_DAYS = 30
 """Nights before and after such a time that are compared with it [d]."""
@@ -211,6 +217,8 @@ class _Nights:
     """What each spell of more heating or cooling may have added to each night, shape (n, s) [W]."""
     outside_c: Floats | None
     """Outdoor temperature of each night's day [degC]; None where nobody knows it."""
+    may_swing: float
+    """What the list holds for heating and cooling [W]."""
 
     @classmethod
     def of(cls, house: House, days: Ints, watts: Floats, spells: Sequence[Spell] = ()) -> _Nights:
@@ -234,7 +242,9 @@ class _Nights:
         limits = dated_changes(by_day, night_weights(by_day, parts[:, 1]), changes)
         dates = [(int(days[best]), int(days[low]), int(days[high])) for best, low, high in limits]
         mean_c = None if outside is None else outside.mean_c
-        return cls(days, level, weights, moves, changes, doubt, seasonal[days - days[0]], dates, heated, mean_c)
+        moved = seasonal[days - days[0]]
+        listed_swing = sum(load.count * (load.watts or 0.0) for load in house.loads if load.follows in BY_WEATHER)
+        return cls(days, level, weights, moves, changes, doubt, moved, dates, heated, mean_c, listed_swing)
 
     def means(self) -> list[float]:
         edges = [0, *self.changes, len(self.level)]
@@ -266,7 +276,7 @@ class _Nights:
             day, first, last = (as_day(each) for each in limits)
             watts = means[k + 1] - means[k]
             names = tuple(load.name for load in loads if fits(load, abs(watts)))
-            passed = bool(passing[k + 1] * watts > 0.5 * watts**2)
+            passed = bool((passing[k + 1] * watts > 0.5 * watts**2).any())
             found.append(BaseStep(day, first, last, watts, names, passed))
         return tuple(found)
 
@@ -289,9 +299,10 @@ class _Nights:
         part = np.searchsorted(changed, middle)
         usual = max(float(np.median(self.level)), 0.0)
         passing = self.passing()[part]
-        own = np.diag(variance * scatter(value, variance, part) + passing**2)
+        own = np.diag(variance * scatter(value, variance, part) + (passing**2).sum(axis=1))
         # what passes is no level, each time by itself and as a whole
-        own += np.outer(passing, passing) * one_time(passing)
+        for heights in passing.T:
+            own += np.outer(heights, heights) * one_time(heights)
         usually = math.hypot(WANDER_WATTS, WANDER_SHARE * usual)
         own += drift(middle, wandering(value, middle, usually, WANDER_DAYS), WANDER_DAYS)
         doubt = (
@@ -310,13 +321,22 @@ class _Nights:
 
     def passing(self) -> Floats:
         """How far each level stands above, or below zero beneath, both those before and those after it, where that came
-        and went as an absence, guests or a season's heating and cooling does, shape (changes + 1,) [W].
+        and went as an absence, guests or a season's heating and cooling does; and the same of seasons that either end
+        of the data cuts off: those above and those beneath by themselves, shape (changes + 1, 4) [W].
         """
         edges = [int(self.days[0]), *(day for day, _, _ in self.dates), int(self.days[-1]) + 1]
-        out = np.zeros(len(edges) - 1)
-        for k, height, begin, end in standing_out(np.array(self.means()), edges):
+        means = np.array(self.means())
+        out = np.zeros((len(means), 4))
+        swing = self.may_swing
+        for k, height, begin, end in standing_out(means, edges):
             if end - begin <= RETURN_DAYS or self._is_a_season(begin, end):
-                out[k] = height
+                out[k, int(height < 0.0)] = height
+                swing = max(swing, abs(height)) if end - begin >= SWING_DAYS else swing
+        if self.outside_c is None:
+            # one that is cut off is no larger than the others, nor than what is listed for it
+            for k, height, begin, end in standing_out(means, edges, cut_off=True):
+                if end - begin <= CUT_DAYS:
+                    out[k, 2 + int(height < 0.0)] = math.copysign(min(abs(height), swing), height)
         return out
 
     def _is_a_season(self, begin: int, end: int) -> bool:

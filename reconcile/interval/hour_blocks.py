@@ -45,6 +45,10 @@ PEOPLE_SHARE, OWN_SHARE = 0.15, 0.05
 """How far what people do may move all hours together from one month to the next, as a part of it, and the weather's
 part of an hour by itself (our own judgement)."""
 
+SEASON_SHAPES, LEAST_ELSEWHERE = 2, 6
+"""Where nobody knows the weather: so many shapes in which the hours moved at other dates may be a season's here too, and
+dates from which they are told (our own judgement)."""
+
 BETTER = 12.0
 """By how much a block of hours must fit the day's changes better than a load round the clock, than more of what people
 do, and than more heating or cooling (in chi-square; our own judgement)."""
@@ -97,7 +101,7 @@ class Rise:
         [W]
     variance : ndarray, shape (s,)
         Its own noise [W^2].
-    shapes : ndarray, shape (s, 3)
+    shapes : ndarray, shape (s, c)
         What people, heating and cooling may add to all slots together, one standard deviation [W].
     """
 
@@ -130,7 +134,7 @@ class Rise:
         both = np.stack([inside, ~inside]).astype(float)
         doubt = np.linalg.inv(both @ self.precision @ both.T)
         size = doubt @ (both @ self.precision @ self.watts)
-        common = np.linalg.inv(np.eye(3) + self.shapes.T @ (self.shapes / self.variance[:, None]))
+        common = np.linalg.inv(np.eye(self.shapes.shape[1]) + self.shapes.T @ (self.shapes / self.variance[:, None]))
         left = self.watts - size @ both
         left = left - self.shapes @ (common @ (self.shapes.T @ (left / self.variance)))
         odd = np.minimum(left**2 / self.variance, ODD_HOUR_SDS**2)
@@ -183,7 +187,7 @@ class Rise:
         return Block(block.at, first % slots, min(last - first + 1, MOST_HOURS * slots // 24), block.lead)
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@dataclass(frozen=True, eq=False)
 class Hours:
     """Powers by day and slot of the day: as they are, without what the weather adds, and that; all (n, s) [W]."""
 
@@ -195,6 +199,8 @@ class Hours:
     cool: Floats
     changes: Ints
     """Places of the days on which the clocks change."""
+    blind: bool = False
+    """Nobody knows the weather, and its part is not taken out."""
 
     @classmethod
     def of(cls, interval: Interval, zone: tzinfo, house: House | None) -> Hours:
@@ -211,7 +217,7 @@ class Hours:
         midnights = [datetime.combine(as_day(first + i), datetime.min.time(), zone) for i in range(len(raw) + 1)]
         offsets = [midnight.utcoffset() for midnight in midnights]
         changes = np.array([i for i in range(len(raw)) if offsets[i] != offsets[i + 1]], dtype=np.int64)
-        return cls(first, raw, raw - heat - cool, heat, cool, changes)
+        return cls(first, raw, raw - heat - cool, heat, cool, changes, house is not None and outside is None)
 
     @property
     def per_hour(self) -> int:
@@ -222,13 +228,39 @@ class Hours:
         """The same with hours for slots."""
         parts = (self.raw, self.fine, self.heat, self.cool)
         raw, fine, heat, cool = (part.reshape(len(part), 24, self.per_hour).mean(axis=2) for part in parts)
-        return Hours(self.first, raw, fine, heat, cool, self.changes)
+        return Hours(self.first, raw, fine, heat, cool, self.changes, self.blind)
 
     def rise(self, at: int, span: int, moved: int = 0) -> Rise | None:
         """How far each slot rose at a day, from so many days on either side; None without enough whole days.
 
         ``moved``: hours by which the day before is taken to have been shifted.
         """
+        rise = self._compared(at, span, moved)
+        if rise is None or not self.blind:
+            return rise
+        places, others = self._elsewhere[span]
+        others = others[np.abs(places - at) >= span]
+        if len(others) < LEAST_ELSEWHERE:
+            return rise
+        _, length, shapes = np.linalg.svd(others, full_matrices=False)
+        seasons = shapes[:SEASON_SHAPES].T * length[:SEASON_SHAPES] / math.sqrt(len(others))
+        return Rise(rise.watts, rise.variance, np.column_stack([rise.shapes, seasons]))
+
+    @cached_property
+    def _elsewhere(self) -> dict[int, tuple[Ints, Floats]]:
+        """How far each slot rose at dates all over the data, by the span: what its seasons do to the hours."""
+        found = {}
+        for span in SPANS_DAYS:
+            tried = ((at, self._compared(at, span, 0)) for at in self._places())
+            told = [(at, rise.watts) for at, rise in tried if rise is not None]
+            slots = self.raw.shape[1]
+            found[span] = np.array([at for at, _ in told]), np.array([w for _, w in told]).reshape(-1, slots)
+        return found
+
+    def _places(self) -> range:
+        return range(LEAST_DAYS, len(self.fine) - LEAST_DAYS + 1, EVERY_DAYS)
+
+    def _compared(self, at: int, span: int, moved: int) -> Rise | None:
         before, after = slice(max(at - span, 0), at), slice(at, at + span)
         was, now = (_usual(self.fine[part]) for part in (before, after))
         if was is None or now is None:
@@ -268,7 +300,7 @@ class Hours:
         """Blocks that stand out most, in slots, one at a time of year."""
         hourly = self.by_hour()
         found: list[Block] = []
-        for at in range(LEAST_DAYS, len(self.fine) - LEAST_DAYS + 1, EVERY_DAYS):
+        for at in self._places():
             for span in SPANS_DAYS:
                 rise = hourly.rise(at, span)
                 block = None if rise is None else rise.best(at)

@@ -54,7 +54,9 @@ def edges_of(first: int, last: int, cuts: Sequence[int], least_days: int) -> Int
     return np.array(edges, dtype=np.int64)
 
 
-def standing_out(levels: Floats, edges: Sequence[int]) -> Iterator[tuple[int, float, int, int]]:
+def standing_out(
+    levels: Floats, edges: Sequence[int], *, cut_off: bool = False
+) -> Iterator[tuple[int, float, int, int]]:
     """Levels that stand above, or below, some level before and some level after them.
 
     Parameters
@@ -62,6 +64,8 @@ def standing_out(levels: Floats, edges: Sequence[int]) -> Iterator[tuple[int, fl
     levels : ndarray, shape (k,)
     edges : sequence of int, length k + 1
         Days at which they begin, and the end of the last [d].
+    cut_off : bool
+        Take it that before the first and after the last the lowest level, or the highest, stood.
 
     Yields
     ------
@@ -74,13 +78,17 @@ def standing_out(levels: Floats, edges: Sequence[int]) -> Iterator[tuple[int, fl
     >>> list(standing_out(np.array([1.0, 5.0, 2.0]), [0, 30, 60, 90]))
     [(1, 3.0, 30, 60)]
     """
-    for k in range(1, len(levels) - 1):
+    if cut_off:
+        edges = [edges[0], *edges, edges[-1]]
+    for k in range(1, len(levels) + 1 if cut_off else len(levels) - 1):
         for sign in (1.0, -1.0):
             stands = sign * levels
+            if cut_off:
+                stands = np.concatenate([[stands.min()], stands, [stands.min()]])
             height = float(stands[k] - max(stands[:k].min(), stands[k + 1 :].min()))
             if height > 0.0:
                 low = np.flatnonzero(stands < stands[k] - 0.5 * height)
-                yield k, sign * height, edges[int(low[low < k].max()) + 1], edges[int(low[low > k].min())]
+                yield k - cut_off, sign * height, edges[int(low[low < k].max()) + 1], edges[int(low[low > k].min())]
 
 
 def one_time(heights: Floats) -> Floats:
