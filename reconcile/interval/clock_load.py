@@ -54,8 +54,9 @@ times that of the mean (our own judgement)."""
 PAUSE_SHARE = 0.25
 """Part of the step below which the quieter days of a slot show that the run pauses in it (our own judgement)."""
 
-RETURN_DAYS = 60
-"""A level that stood in some two weeks of so many days before is a return, as from an absence [d]."""
+RETURN_DAYS, MONTH_DAYS = 60, 28
+"""A level that stood in some two weeks of so many days before is a return, as from an absence, and so is one that stood
+for so long at any time before [d]."""
 
 NEAR_DAYS = 60
 """Days on either side from which the size of the step is told: farther away the season tells as well [d]."""
@@ -279,7 +280,7 @@ def _step(hours: Hours, run: Block) -> _Step | None:
     watts, sd = sized
     half = float(np.median(before)) + watts / 2.0
     more_days = float(np.mean(here[change:end] > half) - np.mean(here[:change] > half))
-    if more_days < MORE_DAYS or _returns(here, change, half):
+    if more_days < MORE_DAYS or _returns(here, change, half, no_weather=hours.weather_taken):
         return None
     quiet = inside[rise.variance[inside] <= np.median(rise.variance[inside])]
     lows = [float(np.quantile(fine[days[part]][:, quiet].min(axis=1), LOW_DAYS)) for part in near]
@@ -374,10 +375,14 @@ def _size(hours: Hours, at: int, inside: Ints, beside: Ints) -> tuple[float, flo
     return middle if middle is not None and middle[1] <= MIDDLE_SDS * sd else (watts, sd)
 
 
-def _returns(here: Floats, change: int, half: float) -> bool:
-    """Whether the level stood as high in some weeks before: after an absence the old level returns."""
+def _returns(here: Floats, change: int, half: float, *, no_weather: bool) -> bool:
+    """Whether the level stood as high in some weeks before, or, without what the weather adds, for a month of any time
+    before: after an absence the old level returns, and with its season what ran a year ago.
+    """
     weeks = [here[end - LEAST_DAYS : end] for end in range(change, max(change - RETURN_DAYS, LEAST_DAYS), -LEAST_DAYS)]
-    return any(float(np.median(week)) > half for week in weeks)
+    long_ago = range(change, MONTH_DAYS, -LEAST_DAYS) if no_weather else ()
+    months = [here[end - MONTH_DAYS : end] for end in long_ago]
+    return any(float(np.median(part)) > half for part in (*weeks, *months))
 
 
 def _end(here: Floats, change: int) -> int:

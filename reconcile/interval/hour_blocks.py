@@ -257,6 +257,11 @@ class Hours:
             found[span] = np.array([at for at, _ in told]), np.array([w for _, w in told]).reshape(-1, slots)
         return found
 
+    @property
+    def weather_taken(self) -> bool:
+        """Whether what the weather adds is taken out of the hours."""
+        return bool(self.heat.any() or self.cool.any())
+
     def _places(self) -> range:
         return range(LEAST_DAYS, len(self.fine) - LEAST_DAYS + 1, EVERY_DAYS)
 
