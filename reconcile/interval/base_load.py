@@ -23,9 +23,9 @@ from reconcile.interval.windows import (
     drift,
     edges_of,
     one_time,
+    passing,
     scatter,
     slow,
-    standing_out,
     swing,
     wandering,
 )
@@ -52,10 +52,6 @@ RETURN_DAYS = 60
 SEASON_DAYS, SEASON_KELVIN = 270, 2.0
 """What came and went within so many days [d] may be a season's heating or cooling where the nights inside were so much
 warmer, or colder, than those before and those after [K], or where nobody knows the weather (our own judgement)."""
-
-SWING_DAYS, CUT_DAYS = 30, 200
-"""Where nobody knows the weather, from so many days on such a time shows how far seasons move the nights, and one that
-either end of the data cuts off lasts no longer than so [d] (our own judgement)."""
 
 BY_WEATHER = ("heating", "cooling")
 
@@ -270,13 +266,13 @@ class _Nights:
 
     def steps(self, loads: tuple[Load, ...]) -> tuple[BaseStep, ...]:
         """All changes of level with their dates, and the listed loads of about their size."""
-        means, passing = self.means(), self.passing()
+        means, heights = self.means(), self.passing()
         found = []
         for k, limits in enumerate(self.dates):
             day, first, last = (as_day(each) for each in limits)
             watts = means[k + 1] - means[k]
             names = tuple(load.name for load in loads if fits(load, abs(watts)))
-            passed = bool((passing[k + 1] * watts > 0.5 * watts**2).any())
+            passed = bool((heights[k + 1] * watts > 0.5 * watts**2).any())
             found.append(BaseStep(day, first, last, watts, names, passed))
         return tuple(found)
 
@@ -298,10 +294,10 @@ class _Nights:
         middle = (begins + ends) / 2.0
         part = np.searchsorted(changed, middle)
         usual = max(float(np.median(self.level)), 0.0)
-        passing = self.passing()[part]
-        own = np.diag(variance * scatter(value, variance, part) + (passing**2).sum(axis=1))
+        passed = self.passing()[part]
+        own = np.diag(variance * scatter(value, variance, part) + (passed**2).sum(axis=1))
         # what passes is no level, each time by itself and as a whole
-        for heights in passing.T:
+        for heights in passed.T:
             own += np.outer(heights, heights) * one_time(heights)
         usually = math.hypot(WANDER_WATTS, WANDER_SHARE * usual)
         own += drift(middle, wandering(value, middle, usually, WANDER_DAYS), WANDER_DAYS)
@@ -320,27 +316,14 @@ class _Nights:
         return begins, ends, value - float(np.mean(value)) if len(value) else value, own + level
 
     def passing(self) -> Floats:
-        """How far each level stands above, or below zero beneath, both those before and those after it, where that came
-        and went as an absence, guests or a season's heating and cooling does; and the same of seasons that either end
-        of the data cuts off: those above and those beneath by themselves, shape (changes + 1, 4) [W].
-        """
+        """How far each level came and went, see :func:`reconcile.interval.windows.passing`."""
         edges = [int(self.days[0]), *(day for day, _, _ in self.dates), int(self.days[-1]) + 1]
-        means = np.array(self.means())
-        out = np.zeros((len(means), 4))
-        swing = self.may_swing
-        for k, height, begin, end in standing_out(means, edges):
-            if end - begin <= RETURN_DAYS or self._is_a_season(begin, end):
-                out[k, int(height < 0.0)] = height
-                swing = max(swing, abs(height)) if end - begin >= SWING_DAYS else swing
-        if self.outside_c is None:
-            # one that is cut off is no larger than the others, nor than what is listed for it
-            for k, height, begin, end in standing_out(means, edges, cut_off=True):
-                if end - begin <= CUT_DAYS:
-                    out[k, 2 + int(height < 0.0)] = math.copysign(min(abs(height), swing), height)
-        return out
+        swing = self.may_swing if self.outside_c is None else None
+        return passing(np.array(self.means()), edges, self._is_a_season, swing)
 
     def _is_a_season(self, begin: int, end: int) -> bool:
-        if end - begin > SEASON_DAYS or self.outside_c is None:
+        """Whether what came and went from one day to another may be an absence, guests, or heating or cooling."""
+        if end - begin <= RETURN_DAYS or end - begin > SEASON_DAYS or self.outside_c is None:
             return end - begin <= SEASON_DAYS
         inside = float(self.outside_c[(self.days >= begin) & (self.days < end)].mean())
         before = self.outside_c[(self.days >= begin - BESIDE_DAYS) & (self.days < begin)]

@@ -46,8 +46,8 @@ PEOPLE_SHARE, OWN_SHARE = 0.15, 0.05
 part of an hour by itself (our own judgement)."""
 
 SEASON_SHAPES, LEAST_ELSEWHERE = 2, 6
-"""Where nobody knows the weather: so many shapes in which the hours moved at other dates may be a season's here too, and
-dates from which they are told (our own judgement)."""
+"""Where nobody knows the weather: so many shapes in which the hours moved at other dates may be a season's here too,
+and dates from which they are told (our own judgement)."""
 
 BETTER = 12.0
 """By how much a block of hours must fit the day's changes better than a load round the clock, than more of what people

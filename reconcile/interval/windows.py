@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from itertools import pairwise
 
 import numpy as np
@@ -20,6 +20,17 @@ MOST_STRAY = 3.0
 
 PRIOR_WINDOWS = 4.0
 """Windows whose scatter is taken beforehand to be what their own noise says (our own judgement)."""
+
+RETURN_SHARE = 0.5
+"""Part of the larger of what came and what went that the smaller must be for the two to be one thing (our own
+judgement)."""
+
+SWING_DAYS, CUT_DAYS = 30, 200
+"""Where nobody knows the weather, from so many days on such a time shows how far seasons move the nights, and one that
+either end of the data cuts off lasts no longer than so [d] (our own judgement)."""
+
+COVERAGE = 2.0
+"""Standard deviations that hold what is seldom exceeded."""
 
 LEAST_APART = 10.0
 """Windows less far apart say nothing of how a level wanders [d]."""
@@ -85,10 +96,47 @@ def standing_out(
             stands = sign * levels
             if cut_off:
                 stands = np.concatenate([[stands.min()], stands, [stands.min()]])
-            height = float(stands[k] - max(stands[:k].min(), stands[k + 1 :].min()))
-            if height > 0.0:
+            sides = stands[k] - stands[:k].min(), stands[k] - stands[k + 1 :].min()
+            height = float(min(sides))
+            if height > RETURN_SHARE * max(sides):
                 low = np.flatnonzero(stands < stands[k] - 0.5 * height)
                 yield k - cut_off, sign * height, edges[int(low[low < k].max()) + 1], edges[int(low[low > k].min())]
+
+
+def passing(
+    levels: Floats, edges: Sequence[int], is_a_season: Callable[[int, int], bool], may_swing: float | None
+) -> Floats:
+    """How far levels stand above, or below zero beneath, both those before and those after them, where that came and
+    went as an absence, guests or a season's heating and cooling does.
+
+    Parameters
+    ----------
+    levels : ndarray, shape (k,)
+    edges : sequence of int, length k + 1
+        Days at which they begin, and the end of the last [d].
+    is_a_season : callable
+        Whether what stood from one day to another may have passed so.
+    may_swing : float or None
+        Where nobody knows the weather, what the seasons may move at the least: then one that either end of the data
+        cuts off is heard too.
+
+    Returns
+    -------
+    ndarray, shape (k, 3)
+        Above, beneath, and above in a season that is cut off.
+    """
+    out, seen = np.zeros((len(levels), 3)), 0.0
+    for k, height, begin, end in standing_out(levels, edges):
+        if is_a_season(begin, end):
+            out[k, int(height < 0.0)] = height
+            seen = max(seen, abs(height)) if end - begin >= SWING_DAYS else seen
+    if may_swing is not None:
+        # one that is cut off adds, and is seldom larger than the others, nor than what is listed for it
+        most = max(seen / COVERAGE, may_swing)
+        for k, height, begin, end in standing_out(levels, edges, cut_off=True):
+            if height > 0.0 and end - begin <= CUT_DAYS:
+                out[k, 2] = min(height, most)
+    return out
 
 
 def one_time(heights: Floats) -> Floats:

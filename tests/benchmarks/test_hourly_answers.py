@@ -1,5 +1,7 @@
 """A small run of the bench of homes by the hour, and what it must keep."""
 
+from dataclasses import replace
+
 import hourly_homes
 import pytest
 from hourly_answers import as_it_runs, line
@@ -41,6 +43,20 @@ def test_no_timer_where_none_runs(kind):
     for seed in range(3):
         home = hourly_homes.home(kind, seed)
         assert clock_load(home.house.interval, hourly_homes.ZONE, home.house) is None
+
+
+@pytest.mark.parametrize(("kind", "seed"), [("constant 400", 321), ("absence", 321), ("absence", 322)])
+def test_hours_of_a_season_are_no_timer_where_nobody_knows_the_weather(kind, seed):
+    house = replace(hourly_homes.home(kind, seed).house, weather=None)
+    assert clock_load(house.interval, hourly_homes.ZONE, house) is None
+
+
+def test_what_ran_by_the_clock_a_season_ago_is_no_new_load():
+    """A pool pump of two summers, on no list."""
+    home = hourly_homes.home("pool", 2)
+    house = replace(home.house, loads=tuple(load for load in home.house.loads if load.name != "Pool pump"))
+    found = clock_load(house.interval, hourly_homes.ZONE, house)
+    assert found is None or found.day.year == 2023
 
 
 def test_a_load_round_the_clock_is_named_so():

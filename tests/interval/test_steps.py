@@ -162,9 +162,9 @@ def test_local_seconds_follow_the_zone_through_its_changes(zone):
     assert local_seconds(instants, place).tolist() == expected
 
 
-def put_in(begin, end, watts=500.0, *, weather=True):
+def put_in(begin, end, watts=500.0, *, weather=True, loads=()):
     """What the base load of a house says of so many watts from one day to another."""
-    house = made_house()
+    house = made_house(loads=loads)
     day = (house.interval.starts.astype(np.int64) - house.interval.starts.astype(np.int64)[0]) // 86400
     kwh = house.interval.kwh + watts / 1000.0 * ((day >= begin) & (day < end))
     house = replace(house, interval=replace(house.interval, kwh=kwh), weather=house.weather if weather else None)
@@ -192,3 +192,13 @@ def test_what_lasts_or_goes_against_the_seasons_is_one(begin, end, weather):
     rise = max(base.steps, key=lambda step: step.watts)
     assert not rise.passed
     assert doubt < 120.0
+
+
+AIR = Load("Air conditioner", watts=3000.0, follows="cooling")
+
+
+def test_a_season_that_the_end_of_the_data_cuts_off_is_no_level_where_nobody_knows_the_weather():
+    """With an air conditioner on the list the last ten weeks may be a summer's; with the weather known they are not."""
+    assert put_in(330, 999, weather=False, loads=(AIR,))[1] > 250.0
+    assert put_in(330, 999, weather=True, loads=(AIR,))[1] < 120.0
+    assert put_in(150, 999, weather=False, loads=(AIR,))[1] < 120.0
