@@ -268,10 +268,9 @@ def _against_the_rest(ledger: Ledger) -> list[Finding]:
             continue
         told.update(group)
         single = not fell and group not in groups[1:]  # a digit too many in the file is the nearest thing
-        if came:  # the bill within which the meter came is made with its multiplier too
-            group = [
-                x.period for x in ledger.exchanges if x.period == group[0] - 1 and x.period in ledger.spans
-            ] + group
+        if group in groups[1:]:  # the bill within which the meter came is made with its multiplier too
+            within = [x.period for x in ledger.exchanges if x.period == group[0] - 1 and x.period in ledger.spans]
+            group = [*within, *group]
         excess = sum((rates[i] - median(rest)) * ledger.days[i] for i in group if i in rates)
         out.append(
             Finding(

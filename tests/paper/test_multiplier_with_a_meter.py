@@ -106,7 +106,7 @@ def test_bills_about_twice_those_of_the_season_since_an_exchange_ask_for_the_mul
     result = reconcile.reconcile(a_year_and_more(times))
     (finding,) = (f for f in result.findings if f.code == "multiplier")
     assert (finding.case, finding.settles, finding.figures["times"]) == ("perhaps", times > 2.0, times)
-    assert result.verdict.next_steps[0].code == "multiplier-times"
+    assert "multiplier-times" in [step.code for step in result.verdict.next_steps[:2]]
     assert "multiplier of the new meter" in letter_text(result)
 
 
@@ -121,3 +121,12 @@ def test_a_printed_multiplier_is_seen_where_the_exchange_fell_within_a_bill() ->
     (finding,) = (f for f in examine(inside).findings if f.code == "multiplier")
     assert (finding.case, finding.figures["begins"], finding.periods) == ("as-if", 2.0, tuple(range(12, 20)))
     assert "begins with the new meter" in finding_text(finding, reconcile.reconcile(inside).voice)
+
+
+def test_the_bill_within_which_the_meter_came_is_no_more_weighed_than_those_after_it() -> None:
+    house = a_year_and_more(10.0)
+    first = house.bills[12]
+    bills = (*house.bills[:12], replace(first, kwh=first.kwh / 10.0 * 1.4), *house.bills[13:])
+    inside = replace(house, bills=bills, events=(Event(first.closes - timedelta(1), "meter-exchange"),))
+    (finding,) = (f for f in examine(inside).findings if f.code == "multiplier")
+    assert (finding.case, finding.periods) == ("as-if", tuple(range(12, 20)))

@@ -82,4 +82,4 @@ def test_no_test_is_asked_for_while_the_meter_may_be_another_homes(times: float)
         assert one.verdict.rule != "bills-alone"
         assert "meter-test" not in one.verdict.requests
     assert result.verdict.next_steps[0].code == "meter-follows"
-    assert alone.verdict.next_steps[0].code == "multiplier-times"
+    assert "multiplier-times" in [step.code for step in alone.verdict.next_steps[:2]]
