@@ -408,8 +408,9 @@ def _scan(design: Floats, weight: Floats, watts: Floats, column: Floats) -> _Sca
     square = np.concatenate([[0.0], np.cumsum(own**2)])
     shared = np.concatenate([np.zeros((1, white.shape[1])), np.cumsum(white * own[:, None], axis=0)])
     pulled = pull[None, :] - pull[:-1, None]
-    along = shared[None, :, :] - shared[:-1, None, :]
-    length = square[None, :] - square[:-1, None] - np.einsum("ijk,ijk->ij", along, along)
+    norm = np.einsum("ij,ij->i", shared, shared)
+    # what is left of each sum of squares beside the usual day
+    length = 2.0 * (shared[:-1] @ shared.T) + (square - norm)[None, :] - (square + norm)[:-1, None]
     total = float(square[-1])
     ok = length > 0.01 * total
     size = np.where(ok, pulled / np.where(ok, length, 1.0), 0.0)
