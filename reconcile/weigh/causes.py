@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import replace
 from datetime import date
 
@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from reconcile.kinds import KINDS as KINDS_OF
-from reconcile.kinds import OF_BILLS, Family, Lasts
+from reconcile.kinds import OF_BILLS, CauseCode, Family, Lasts
 from reconcile.result import Cause, OneOf
 from reconcile.weigh.evidence import Posterior, sizes
 from reconcile.weigh.generation_rows import generation_lost, silent_since
@@ -21,6 +21,7 @@ from reconcile.weigh.refit import Best, refit
 from reconcile.weigh.weighing import Weighing
 
 Floats = NDArray[np.float64]
+Fits = dict[int, Best]
 
 WORTH_SHOWING = 0.01
 """Causes less likely than this are left out of the answer."""
@@ -100,7 +101,19 @@ def best_model(weighing: Weighing, wanted: Sequence[int]) -> Best | None:
     begin, _, _ = sizes(weighing.data, weighing.candidates, members)
     # with the ways of the household as the bands have them; a size that is told is doubted more
     heard = replace(weighing.heard, model=weighing.model)
-    return refit(heard, members, begin * weighing.found.size_sd[list(members)])
+    return refit(heard, {members: begin * weighing.found.size_sd[list(members)]})[members]
+
+
+def _fitted(weighing: Weighing, wanted: Iterable[int]) -> Fits:
+    """Fit the likeliest model that holds each of some patterns."""
+    members = {pattern: likeliest_with(weighing.posterior, (pattern,)) for pattern in wanted}
+    begun = {
+        chosen: sizes(weighing.data, weighing.candidates, chosen)[0] * weighing.found.size_sd[list(chosen)]
+        for chosen in dict.fromkeys(members.values())
+        if chosen
+    }
+    best = refit(weighing.heard, begun)
+    return {pattern: best[chosen] for pattern, chosen in members.items() if chosen}
 
 
 def name_causes(weighing: Weighing, open_at: float, told: Sequence[date] = ()) -> tuple[Cause, ...]:
@@ -121,7 +134,7 @@ def name_causes(weighing: Weighing, open_at: float, told: Sequence[date] = ()) -
     """
     found = weighing.found
     stated = [Cause("none", weighing.none, None, None, "")]
-    fitted: dict[tuple[int, ...], Best] = {}
+    shown: list[tuple[CauseCode, float, NDArray[np.int64], int]] = []
     asked = weighing.chance(*LEVEL_KINDS) >= open_at
     for index, name in enumerate(CODES):
         mine = np.flatnonzero(CODE_OF_KIND[found.kind_index] == index)
@@ -130,8 +143,10 @@ def name_causes(weighing: Weighing, open_at: float, told: Sequence[date] = ()) -
         chance = weighing.chance(*(kind for kind, code in zip(KINDS, CODE_OF_KIND, strict=True) if code == index))
         if not mine.size or chance < (0.0 if name == "meter-always" and asked else WORTH_SHOWING):
             continue
-        pattern = _onset(weighing, mine, told)
-        fit = _sized(weighing, mine, pattern, fitted)
+        shown.append((name, chance, mine, _onset(weighing, mine, told)))
+    fitted = _fitted(weighing, [other for *_, mine, pattern in shown for other in _alike(weighing, mine, pattern)])
+    for name, chance, mine, pattern in shown:
+        fit = _sized(weighing, _alike(weighing, mine, pattern), pattern, fitted)
         if fit is None:
             continue
         model, size, limits = fit
@@ -202,7 +217,7 @@ def _quantile(day: Floats, chance: Floats, wanted: float) -> date | None:
     return day_of(float(day[order[min(int(np.searchsorted(share, wanted)), len(order) - 1)]]))
 
 
-def _one_of(weighing: Weighing, mine: NDArray[np.int64], fitted: dict[tuple[int, ...], Best]) -> tuple[OneOf, ...]:
+def _one_of(weighing: Weighing, mine: NDArray[np.int64], fitted: Fits) -> tuple[OneOf, ...]:
     """Every bill that a cause of single bills may well be about, the likeliest first; none where it is clear which."""
     acts, found = weighing.posterior.acts, weighing.found
     several = weighing.kinds(*OF_SEVERAL_BILLS)
@@ -210,9 +225,11 @@ def _one_of(weighing: Weighing, mine: NDArray[np.int64], fitted: dict[tuple[int,
         return ()
     mine = mine[~several[mine]]
     worth = mine[acts[mine] >= max(WORTH_TELLING * float(acts[mine].max()), WORTH_SIZING)]
+    chosen: list[int] = worth[np.argsort(-acts[worth])][:MOST_TOLD].tolist()
+    fitted = fitted | _fitted(weighing, [pattern for pattern in chosen if pattern not in fitted])
     told = []
-    for pattern in worth[np.argsort(-acts[worth])][:MOST_TOLD]:
-        fit = _sized(weighing, np.array([pattern]), int(pattern), fitted)
+    for pattern in chosen:
+        fit = _sized(weighing, [pattern], pattern, fitted)
         day = day_of(found.start[pattern])
         if fit is None or day is None:
             continue
@@ -222,25 +239,24 @@ def _one_of(weighing: Weighing, mine: NDArray[np.int64], fitted: dict[tuple[int,
     return tuple(told) if len(told) > 1 else ()
 
 
+def _alike(weighing: Weighing, mine: NDArray[np.int64], pattern: int) -> list[int]:
+    """Patterns of a cause whose size says the same as that of one of them, the unlikely ones left out."""
+    acts, kind = weighing.posterior.acts, weighing.found.kind[pattern]
+    alike = mine[weighing.kinds(*next((kinds for kinds in _ONE_SIZE if kind in kinds), (kind,)))[mine]]
+    if kinds_mask(*OF_BILLS)[weighing.found.kind_index[pattern]]:
+        return [pattern]
+    kept: list[int] = alike[acts[alike] >= WORTH_SIZING * acts[alike].sum()].tolist()
+    return kept
+
+
 def _sized(
-    weighing: Weighing, mine: NDArray[np.int64], pattern: int, fitted: dict[tuple[int, ...], Best]
+    weighing: Weighing, alike: Sequence[int], pattern: int, fitted: Fits
 ) -> tuple[Best, float, tuple[float, float]] | None:
     """Size of a cause and its 95 % limits: of its likeliest onsets together, each by its chance."""
     acts = weighing.posterior.acts
-    kind = weighing.found.kind[pattern]
-    alike = mine[weighing.kinds(*next((kinds for kinds in _ONE_SIZE if kind in kinds), (kind,)))[mine]]
-    if kinds_mask(*OF_BILLS)[weighing.found.kind_index[pattern]]:
-        alike = np.array([pattern])
-    alike = alike[acts[alike] >= WORTH_SIZING * acts[alike].sum()]
-    several: list[tuple[float, Best, int]] = []
-    for other in alike:
-        members = likeliest_with(weighing.posterior, (int(other),))
-        if not members:
-            continue
-        if members not in fitted:
-            begin, _, _ = sizes(weighing.data, weighing.candidates, members)
-            fitted[members] = refit(weighing.heard, members, begin * weighing.found.size_sd[list(members)])
-        several.append((float(acts[other]), fitted[members], members.index(int(other))))
+    several = [
+        (float(acts[other]), fitted[other], fitted[other].members.index(other)) for other in alike if other in fitted
+    ]
     best = next((model for _, model, at in several if model.members[at] == pattern), None)
     total = sum(chance for chance, _, _ in several)
     if best is None or total <= 0.0:

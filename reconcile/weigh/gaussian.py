@@ -50,7 +50,7 @@ class Fit:
 
 
 def whitening(covariance: Floats) -> Floats:
-    """Return the inverse of the lower Cholesky factor of a covariance, shape (n, n).
+    """Return the inverse of the lower Cholesky factor of a covariance, shape (n, n), or of each of several.
 
     Rounding alone can take a covariance whose parts differ by many powers of ten out of definiteness; then its diagonal
     is raised by the smallest part of itself that mends it.
@@ -60,6 +60,11 @@ def whitening(covariance: Floats) -> Floats:
     numpy.linalg.LinAlgError
         Where it is not positive definite beyond rounding.
     """
+    if covariance.ndim > 2:
+        try:
+            return np.asarray(np.linalg.inv(np.linalg.cholesky(covariance)))
+        except np.linalg.LinAlgError:
+            return np.stack([whitening(one) for one in covariance])
     for part in (0.0, 1e-12, 1e-10):
         try:
             raised = covariance + np.diag(part * np.diagonal(covariance)) if part else covariance
@@ -74,21 +79,19 @@ def inverse_beside(gram: Floats, weight: Floats) -> Floats:
 
     Parameters
     ----------
-    gram : ndarray, shape (k, k)
+    gram : ndarray, shape (..., k, k)
         Of the form W'W.
-    weight : ndarray, shape (k,)
+    weight : ndarray, shape (..., k)
         Positive.
 
     Returns
     -------
-    ndarray, shape (k, k)
+    ndarray, shape (..., k, k)
     """
-    if len(weight) == 1:
-        return np.asarray(1.0 / (np.maximum(gram, 0.0) + weight))
     root = np.sqrt(weight)
-    both = root * root[:, None]
+    both = root[..., None] * root[..., None, :]
     values, vectors = np.linalg.eigh(gram / both)
-    inner = (vectors / (1.0 + np.maximum(values, 0.0))) @ vectors.T
+    inner = (vectors / (1.0 + np.maximum(values, 0.0))[..., None, :]) @ np.swapaxes(vectors, -1, -2)
     return np.asarray(inner / both)
 
 

@@ -1,4 +1,4 @@
-"""Sizes of the causes of one model, by fitting it once more without the straight line that made all models cheap.
+"""Sizes of the causes of a model, by fitting it once more without the straight line that made all models cheap.
 
 A meter multiplies everything behind it, habits the hands' own part of the use; the straight line of the evidence takes
 that use as fitted. Here the sizes and the use are fitted together, by Gauss and Newton, under priors twice as wide: the
@@ -7,6 +7,7 @@ evidence asks whether, this asks how much.
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 import numpy as np
@@ -21,6 +22,7 @@ from reconcile.weigh.shapes import shares
 from reconcile.weigh.site_rows import SiteRows
 
 Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
 
 ROUNDS = 5
 SURE = 1.0 - 1e-5
@@ -119,20 +121,18 @@ class Heard:
     scale: float
 
 
-@np.errstate(over="ignore", invalid="ignore")  # what is not finite is met at the end
-def refit(heard: Heard, members: tuple[int, ...], size: Floats) -> Best:
-    """Fit the sizes of a model's patterns together with the use they act on.
+def refit(heard: Heard, begun: Mapping[tuple[int, ...], Floats]) -> dict[tuple[int, ...], Best]:
+    """Fit the sizes of each model's patterns together with the use they act on.
 
     Parameters
     ----------
     heard : Heard
-    members : tuple of int
-    size : ndarray, shape (m,)
-        To begin with.
+    begun : mapping of tuple of int to ndarray, shape (m,)
+        The patterns of each model, and their sizes to begin with.
 
     Returns
     -------
-    Best
+    dict of tuple of int to Best
 
     Notes
     -----
@@ -140,74 +140,86 @@ def refit(heard: Heard, members: tuple[int, ...], size: Floats) -> Best:
     fitted use, not of the bills: the scatter of the bills then pulls no size up, and the density's sum of ln D, which
     would hold it back, has no part in it either.
     """
-    model, judged, found = heard.model, heard.judged, heard.found
-    chosen = list(members)
-    mask, effect = found.acting.mask[:, chosen], found.effect[:, chosen]
-    follows = found.acting.follows[chosen]
-    own_shares = shares(model)
+    fitted: dict[tuple[int, ...], Best] = {}
+    for count in dict.fromkeys(map(len, begun)):  # those of equally many patterns at once
+        alike = [members for members in begun if len(members) == count]
+        every = _together(heard, np.array(alike), np.array([begun[members] for members in alike]))
+        fitted.update(zip(alike, every, strict=True))
+    return fitted
+
+
+@np.errstate(over="ignore", invalid="ignore")  # what is not finite is met at the end
+def _together(heard: Heard, members: Ints, begun: Floats) -> list[Best]:
+    """Fit models of m patterns each, each by itself: members and begun sizes of shape (M, m)."""
+    model, judged, found, rows = heard.model, heard.judged, heard.found, heard.site
+    mask, effect = (np.moveaxis(every[:, members], 0, 1) for every in (found.acting.mask, found.effect))
+    follows = found.acting.follows[members]
     meter = follows == "all"
+    acting = [(share, np.nonzero(follows == name)) for name, share in shares(model).items() if name != "all"]
     # of what acts all along only its prior tells how much of the level is its own
-    always = (mask == 1.0).all(axis=0)
-    total = np.where(always & ~meter, effect.sum(axis=0), 1.0)
-    sd_of_size = k.SIZING_WIDE * found.size_sd[chosen]
-    begun = size
-    size, scale = size.copy(), heard.scale
-    unknowns = np.zeros(model.factors.shape[1])
-    noise = model.noise[np.ix_(judged, judged)]
-    billed = heard.billed_kwh[judged]
+    level = (mask == 1.0).all(axis=1) & ~meter
+    total = np.where(level, effect.sum(axis=1), 1.0)
+    size_mean, sd_of_size = found.size_mean[members], k.SIZING_WIDE * found.size_sd[members]
+    size, scale = begun.copy(), np.full(len(members), heard.scale)
+    unknowns = np.zeros((len(members), model.factors.shape[1]))
+    noise, billed = model.noise[np.ix_(judged, judged)], heard.billed_kwh[judged]
     count = len(billed)
-    rows = heard.site
     for step in range(ROUNDS):
-        turns = np.maximum(1.0 + mask[:, meter] * size[meter], LEAST_FACTOR)
-        factor = np.prod(turns, axis=1)
-        inner, factors = model.mean + model.factors @ unknowns, model.factors.copy()
-        column = factor[:, None] * effect
-        for at in np.flatnonzero(~meter):
-            share = own_shares.get(follows[at])
-            own = effect[:, at]
-            if share is not None:
-                own = mask[:, at] * share.at(unknowns)
-                factors += size[at] * mask[:, at, None] * share.factors
-            column[:, at] = factor * own
-            inner = inner + size[at] * own
-        expected = factor * inner
-        column[:, meter] = mask[:, meter] / turns * expected[:, None]
+        turns = np.where(meter[:, None], np.maximum(1.0 + mask * size[:, None], LEAST_FACTOR), 1.0)
+        factor = np.prod(turns, axis=2)
+        own, factors = effect.copy(), np.repeat(model.factors[None], len(members), axis=0)
+        for share, (which, at) in acting:
+            part = mask[which, :, at]
+            own[which, :, at] = part * share.at(unknowns[which].T).T
+            np.add.at(factors, which, (size[which, at, None] * part)[:, :, None] * share.factors)
+        added = np.where(meter[:, None], 0.0, size[:, None] * own).sum(axis=2)
+        expected = factor * (model.mean + unknowns @ model.factors.T + added)
+        column = np.where(meter[:, None], mask / turns * expected[:, :, None], factor[:, :, None] * own)
         # that a household lives evenly says nothing of how well its list was guessed
-        held = 1.0 / min(scale, 1.0)
-        steep = factor[judged, None] * factors[judged]
-        slope = column[judged]
-        target = billed - expected[judged] + steep @ unknowns + slope @ size
-        covariance = noise * factor[judged, None] * factor[judged]
+        held = (1.0 / np.minimum(scale, 1.0))[:, None, None]
+        turned = factor[:, judged]
+        steep, slope = turned[:, :, None] * factors[:, judged], column[:, judged]
+        target = (billed - expected[:, judged])[:, :, None] + steep @ unknowns[:, :, None] + slope @ size[:, :, None]
+        covariance = noise * turned[:, :, None] * turned[:, None]
         if rows is not None:
-            steep = np.concatenate([steep, rows.factors])
-            slope = np.concatenate([slope, rows.effect[:, chosen]])
-            target = np.concatenate([target, rows.residual])
-            both = np.zeros((len(target), len(target)))
-            both[:count, :count] = covariance
-            both[count:, count:] = rows.noise / scale
+            beside = np.moveaxis(rows.effect[:, members], 0, 1)
+            steep = np.concatenate([steep, np.repeat(rows.factors[None], len(members), axis=0)], axis=1)
+            slope = np.concatenate([slope, beside], axis=1)
+            residual = np.repeat(rows.residual[None, :, None], len(members), axis=0)
+            target = np.concatenate([target, residual], axis=1)
+            both = np.zeros((len(members), target.shape[1], target.shape[1]))
+            both[:, :count, :count] = covariance
+            both[:, count:, count:] = rows.noise / scale[:, None, None]
             covariance = both
-        if step == 0 and not unknowns.any():
+        half = whitening(covariance + held * steep @ np.swapaxes(steep, 1, 2))
+        if step == 0:
             # the use is taken as fitted with the sizes in before anything is made of it
-            half = whitening(covariance + held * steep @ steep.T)
-            unknowns = held * steep.T @ (half.T @ (half @ (target - slope @ size)))
-            continue
-        half = whitening(covariance + held * steep @ steep.T)
-        white, left = half @ slope, half @ target
-        # a size is a part of the use without it; its prior has no part in the unknown scale
-        usual = float((model.mean + model.factors @ unknowns).sum())
-        part = np.where(always & ~meter, max(usual, 0.0) / total, 1.0)
-        wanted, weight = part * found.size_mean[chosen], scale * np.maximum(part * sd_of_size, 1e-6) ** -2.0
-        inverse = inverse_beside(white.T @ white, weight)
-        size = inverse @ (white.T @ left + wanted * weight)
-        rest = left - white @ size
-        misfit = float(rest @ rest) + float(((size - wanted) ** 2 * weight).sum())
-        scale = (heard.freedom + misfit) / (heard.freedom + len(target))
-        unknowns = held * steep.T @ (half.T @ rest)
-    if not (np.isfinite(size).all() and np.isfinite(column).all()):  # nothing was used that a size could act on
-        size, column = begun, found.effect[:, chosen]
-        inverse = np.diag(sd_of_size**2)
-    turned = np.where(found.size_mean[chosen] < 0.0, -1.0, 1.0)
-    spread = scale * inverse * np.outer(turned, turned) + np.diag(np.full(len(chosen), 1e-18))
-    fitted = Sizes(turned * size, spread, heard.freedom + len(target))
-    size, sd = fitted.told()
-    return Best(members, turned * size, sd, misfit, column * turned * size, np.abs(column) * sd, fitted)
+            rest = half @ (target - slope @ size[:, :, None])
+        else:
+            white, left = half @ slope, half @ target
+            # a size is a part of the use without it; its prior has no part in the unknown scale
+            usual = np.maximum((model.mean + unknowns @ model.factors.T).sum(axis=1), 0.0)
+            part = np.where(level, usual[:, None] / total, 1.0)
+            wanted, weight = part * size_mean, scale[:, None] * np.maximum(part * sd_of_size, 1e-6) ** -2.0
+            over = np.swapaxes(white, 1, 2)
+            inverse = inverse_beside(over @ white, weight)
+            size = (inverse @ (over @ left + (wanted * weight)[:, :, None]))[:, :, 0]
+            rest = left - white @ size[:, :, None]
+            misfit = (rest**2).sum(axis=(1, 2)) + ((size - wanted) ** 2 * weight).sum(axis=1)
+            scale = (heard.freedom + misfit) / (heard.freedom + target.shape[1])
+        unknowns = (held * np.swapaxes(steep, 1, 2) @ (np.swapaxes(half, 1, 2) @ rest))[:, :, 0]
+    # nothing was used that a size could act on
+    lost = ~(np.isfinite(size).all(axis=1) & np.isfinite(column).all(axis=(1, 2)))
+    size[lost], column[lost] = begun[lost], effect[lost]
+    inverse[lost] = sd_of_size[lost][:, :, None] ** 2 * np.eye(members.shape[1])
+    sign = np.where(size_mean < 0.0, -1.0, 1.0)
+    spread = scale[:, None, None] * inverse * sign[:, :, None] * sign[:, None]
+    spread += 1e-18 * np.eye(members.shape[1])
+    done = []
+    for place, own_sign in enumerate(sign):
+        fitted = Sizes(own_sign * size[place], spread[place], heard.freedom + target.shape[1])
+        told, sd = fitted.told()
+        kwh = column[place] * own_sign * told
+        chosen = tuple(members[place].tolist())
+        done.append(Best(chosen, own_sign * told, sd, float(misfit[place]), kwh, np.abs(column[place]) * sd, fitted))
+    return done
