@@ -5,7 +5,6 @@ from __future__ import annotations
 from dataclasses import replace
 from os import PathLike
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 from reconcile.house import DANGERS, House
 from reconcile.read.bills.bill_table import How, read_bills
@@ -15,7 +14,7 @@ from reconcile.read.bills.tariff_tables import read_tariffs
 from reconcile.read.household.danger_lines import danger_first, read_dangers
 from reconcile.read.household.events import read_events
 from reconcile.read.household.load_table import leave_panels, read_loads
-from reconcile.read.household.settings import read_settings
+from reconcile.read.household.settings import IntervalSettings, read_settings
 from reconcile.read.household.weather_doubts import settle_temperature_unit
 from reconcile.read.household.weather_table import read_weather
 from reconcile.read.on_site.site_readings_table import joined, read_field_test
@@ -25,9 +24,6 @@ from reconcile.read.tables.gate import Gate
 from reconcile.read.tables.headers import find_table
 from reconcile.read.tables.settle import read_currency, settle, tell_understood
 from reconcile.read.wrappings.sources import BOOKS, Sources
-
-if TYPE_CHECKING:
-    from reconcile.read.timeline.espi_series import Billed
 
 __all__ = ["assemble", "read_house"]
 
@@ -104,21 +100,36 @@ def _find(path: Path, gate: Gate) -> Sources | None:
     return None
 
 
-def _billed(house: House, billed: Billed, gate: Gate, name: str) -> House:
-    """Take the billed summaries of the interval data for bills, where there are no others."""
+def _found(sources: Sources, gate: Gate) -> dict[str, Table]:
+    """Find the tables that have rows, and settle how each writes its dates and numbers, those of few dates later."""
+    tables = {}
+    for name, grid in sources.tables.items():
+        table = find_table(grid, TABLES[name], gate)
+        if table is None:
+            continue
+        if table.header and not table.rows and (name != "bills" or not gate.bills_needed):
+            if not table.examples:  # a header and no row of one's own is no table
+                tell_understood(table, gate)
+                gate.notice(f"{table.place} has a header and nothing below it.")
+        elif name in ("bills", *AFTER_BILLS) or settle(table, TABLES[name], gate):
+            tables[name] = table
+    return tables
+
+
+def _with_interval(house: House, sources: Sources, settings: IntervalSettings, gate: Gate) -> House:
+    """Read the interval data, and take its billed summaries for bills where there are no others."""
+    from reconcile.read.timeline.interval_table import read_interval  # much to load, and most houses have none
+
+    interval, billed = read_interval(sources.interval, gate, house, settings)
+    house = replace(house, interval=interval)
+    if sources.tables.get("bills"):
+        return house
     if not billed.bills:
         if not gate.faults:
-            gate.fault("there are no bills", "Add bills.csv with the columns start, end and kwh.", file=name)
+            gate.fault("there are no bills", "Add bills.csv with the columns start, end and kwh.", file=sources.name)
         return house
     gate.notice(f"The {len(billed.bills)} bills are the billed periods in the interval data; no other bills are given.")
     return replace(house, bills=tuple(billed.bills), charges=house.charges or tuple(billed.charges))
-
-
-def _empty(table: Table, gate: Gate) -> None:
-    """Take a table that has a header and no row of one's own for one that is not there."""
-    if not table.examples:
-        tell_understood(table, gate)
-        gate.notice(f"{table.place} has a header and nothing below it.")
 
 
 def assemble(sources: Sources, gate: Gate) -> House:
@@ -137,13 +148,7 @@ def assemble(sources: Sources, gate: Gate) -> House:
     settings = read_settings(sources.settings, gate, sources.name)
     house = replace(settings.house, tariffs=read_tariffs(sources.settings.sections("tariff", gate), gate))
     faults_before = len(gate.faults)
-    tables = {}
-    for name, grid in sources.tables.items():
-        table = find_table(grid, TABLES[name], gate)
-        if table is not None and table.header and not table.rows and (name != "bills" or not gate.bills_needed):
-            _empty(table, gate)
-        elif table is not None and (name in ("bills", *AFTER_BILLS) or settle(table, TABLES[name], gate)):
-            tables[name] = table
+    tables = _found(sources, gate)
     house = settle_temperature_unit(house, settings.temperature_unit_given, settings.timezone_given, tables, gate)
     if "loads" in tables and leave_panels(tables["loads"], gate):
         house = replace(house, generation=True)
@@ -178,12 +183,7 @@ def assemble(sources: Sources, gate: Gate) -> House:
             gate.notice("No temperature unit is set; degrees Celsius were taken.")
         house = replace(house, weather=read_weather(tables["weather"], gate, house, known_bills))
     if sources.interval:
-        from reconcile.read.timeline.interval_table import read_interval  # much to load, and most houses have none
-
-        interval, billed = read_interval(sources.interval, gate, house, settings.interval)
-        house = replace(house, interval=interval)
-        if not sources.tables.get("bills"):
-            house = _billed(house, billed, gate, sources.name)
+        house = _with_interval(house, sources, settings.interval, gate)
     tests = [read_field_test(s, gate, house) for s in (sources.field_test, sources.electrician) if s is not None]
     if tests:
         house = replace(house, field_test=joined(*tests))
