@@ -112,7 +112,8 @@ def _without_gaps(edges: Sequence[Edges]) -> list[Edges]:
     if not empty or len(empty) > MOST_LOST * len(edges):
         return list(edges)
     for edge in empty:
-        edge.row.table.left.append(f"row {edge.row.number}, which has no kWh: its time is a gap")
+        days = "" if edge.start is None or edge.end is None else f" ({edge.start} to {edge.end})"
+        edge.row.table.left.append(f"row {edge.row.number}{days}, which has no kWh: its time is a gap")
     return [edge for edge in edges if edge not in empty]
 
 

@@ -149,7 +149,10 @@ def test_what_no_bills_can_be_made_of_is_told_in_few_words(form: str) -> None:
 def test_one_missing_number_is_a_gap_that_is_told() -> None:
     house = House.from_frames(BILLS.assign(kwh=BILLS.kwh.astype("Int64").mask(BILLS.index == 4)))
     assert len(house.bills) == len(BILLS) - 1
-    assert any("row 4, which has no kWh: its time is a gap" in notice for notice in house.notices)
+    assert any(
+        f"({BILLS.start[4]:%Y-%m-%d} to {BILLS.end[4]:%Y-%m-%d}), which has no kWh: its time is a gap" in notice
+        for notice in house.notices
+    )
 
 
 def test_months_in_the_index() -> None:
