@@ -26,6 +26,8 @@ BEFORE_ALL = 1e6
 FIRST_LOOKS = (READ_TODAY, "compare-number", "meter-follows", "inverter")
 """Looks that settle the question at once: before any paper."""
 OF_ONE_BILL = ("single-period", "swap")
+NO_RIVALS = ("meter-step", "old-meter-slow", "unlisted")
+"""Causes beside which two meters that disagree are still the news."""
 AT_AN_EXCHANGE = ("exchange-readings", "exchange-split", "old-meter-test")
 """What is asked of the utility about two meters that disagree: their own readings and record tell which is wrong."""
 AT_ONE_BILL = ("two-as-one", "diary", "check-reading", "check-low-reading")
@@ -75,7 +77,9 @@ def _codes(situation: Situation, steps: Sequence[Step]) -> list[str]:
     """Codes of the steps that settle most here, in order."""
     rule, odds, leading = situation.rule, situation.case.odds, situation.leading
     first: list[str] = []
-    if odds is not None and odds.exchange >= situation.costs.likely and odds.exchange >= odds.leading:
+    # neither of the two meters, nor what lacks on the list, is a rival of two meters that disagree
+    rival = leading.probability if leading is not None and leading.code not in NO_RIVALS else 0.0
+    if odds is not None and odds.exchange >= max(situation.costs.likely, rival):
         first += AT_AN_EXCHANGE
     if situation.case.settled or rule.name == "owed" or rule.decision is Decision.EXPLAINED:
         found = {key for f in situation.findings for key in (*f.household, *f.asks)}
