@@ -420,7 +420,7 @@ def headline(rule: str, figures: Figures, voice: Voice) -> str:
         text = _sentences(text, voice.fill(INSTEAD, figures["instead"]))
     what = [WHOSE[code] for code in figures.get("whose") or (("home",) if figures.get("another") else ())]
     if what and rule not in NO_PRICE:
-        text = _sentences(text, ANOTHER.format(what=" or ".join(what)))
+        text = _sentences(text.replace(f" {NO_COVER}", ""), ANOTHER.format(what=" or ".join(what)))
     if figures.get("since_then") and rule in LASTS:
         text = _sentences(text, voice.fill(SINCE_THEN, figures["since_then"]))
     if figures.get("proved") and figures["proved"] not in text and rule not in NO_PRICE:
