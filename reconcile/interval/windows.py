@@ -29,6 +29,9 @@ SWING_DAYS, CUT_DAYS = 30, 200
 """Where nobody knows the weather, from so many days on such a time shows how far seasons move the nights, and one that
 either end of the data cuts off lasts no longer than so [d] (our own judgement)."""
 
+YEAR_DAYS, LATE_DAYS = 365, 45
+"""A season comes and goes a year after the last, so many days earlier or later (our own judgement)."""
+
 COVERAGE = 2.0
 """Standard deviations that hold what is seldom exceeded."""
 
@@ -117,25 +120,30 @@ def passing(
     is_a_season : callable
         Whether what stood from one day to another may have passed so.
     may_swing : float or None
-        Where nobody knows the weather, what the seasons may move at the least: then one that either end of the data
-        cuts off is heard too.
+        Where nobody knows the weather, what the seasons may move at the least.
 
     Returns
     -------
     ndarray, shape (k, 3)
         Above, beneath, and above in a season that is cut off.
     """
-    out, seen = np.zeros((len(levels), 3)), 0.0
+    out, known = np.zeros((len(levels), 3)), []
     for k, height, begin, end in standing_out(levels, edges):
         if is_a_season(begin, end):
             out[k, int(height < 0.0)] = height
-            seen = max(seen, abs(height)) if end - begin >= SWING_DAYS else seen
-    if may_swing is not None:
-        # one that is cut off adds, and is seldom larger than the others, nor than what is listed for it
-        most = max(seen / COVERAGE, may_swing)
-        for k, height, begin, end in standing_out(levels, edges, cut_off=True):
-            if height > 0.0 and end - begin <= CUT_DAYS:
-                out[k, 2] = min(height, most)
+            if end - begin >= SWING_DAYS:
+                known.append((height, begin, end))
+    # one that is cut off adds, and is seldom larger than the others, nor than what is listed for it; with the weather
+    # known it is one that came or went a year apart
+    swing = 0.0 if may_swing is None else max([may_swing, *(abs(height) / COVERAGE for height, _, _ in known)])
+    for k, height, begin, end in standing_out(levels, edges, cut_off=True):
+        if height > 0.0 and end - begin <= CUT_DAYS:
+            again = [
+                other
+                for other, came, went in known
+                if min(abs(begin - came - YEAR_DAYS), abs(went - end - YEAR_DAYS)) <= LATE_DAYS
+            ]
+            out[k, 2] = min(height, max([swing, *again]))
     return out
 
 

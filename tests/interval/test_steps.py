@@ -202,3 +202,17 @@ def test_a_season_that_the_end_of_the_data_cuts_off_is_no_level_where_nobody_kno
     assert put_in(330, 999, weather=False, loads=(AIR,))[1] > 250.0
     assert put_in(330, 999, weather=True, loads=(AIR,))[1] < 120.0
     assert put_in(150, 999, weather=False, loads=(AIR,))[1] < 120.0
+
+
+def test_a_season_that_came_back_a_year_later_is_no_new_level():
+    """A dehumidifier of two summers, on no list, with the second cut off by the end of the data."""
+    house = made_house()
+    day = (house.interval.starts.astype(np.int64) - house.interval.starts.astype(np.int64)[0]) // 86400
+    doubts = []
+    for runs in (day >= 370, (day >= 370) | ((day >= 15) & (day < 120))):
+        kwh = house.interval.kwh + 0.22 * runs
+        base = looked_at(replace(house, interval=replace(house.interval, kwh=kwh), weather=None))
+        again = ((base.begins + base.ends) / 2.0 - base.days[0] > 370).astype(float)
+        doubts.append(float(again @ np.linalg.inv(base.covariance) @ again) ** -0.5)
+    assert doubts[0] < 100.0
+    assert doubts[1] > 150.0
