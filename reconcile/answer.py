@@ -146,7 +146,7 @@ def reconcile(
     percent = view.meter_percent if view is not None else None
     run = (
         DataRun(readings.percent, readings.expanded, "cannot-tell")
-        if site.run == "cannot-tell" and readings.percent is not None and readings.expanded is not None
+        if site.run in ("cannot-tell", "inside") and readings.percent is not None and readings.expanded is not None
         else None
     )
     told = Told(
