@@ -29,6 +29,7 @@ from reconcile.reasons import Inputs, SiteReadings, bills_out, leading_of
 from reconcile.result import Cause, Period, Reconciliation
 from reconcile.say import Voice, listed
 from reconcile.texts.cause_words import cause_text, kwh_a_day, size_told, unsure
+from reconcile.texts.field_test import branch_found
 from reconcile.texts.money import (
     bridge_sentence,
 )
@@ -220,7 +221,7 @@ def _tied(rows: Sequence[Period], found: interval.IntervalResult | None) -> bool
 
 def _tested(house: House) -> bool:
     test = house.field_test
-    return test is not None and bool(test.runs or test.quiet or test.main_off)
+    return test is not None and bool(test.runs or test.quiet or test.main_off or test.branches)
 
 
 def _nobody(facts: Facts) -> Heard:
@@ -318,7 +319,7 @@ def _site(
         percent=percent,
         expanded=expanded,
         load=by,
-        sentences=tuple(o.text for o in observations if o.text),
+        sentences=(*(o.text for o in observations if o.text), *branch_found(judged)),
         dangers=judged.dangers,
     )
     return site, readings

@@ -174,6 +174,27 @@ class IntervalRun:
 
 
 @dataclass(frozen=True, slots=True)
+class Branch:
+    """One branch breaker switched off, the main on: by how much the meter slowed.
+
+    Attributes
+    ----------
+    circuit : str
+        As it is written beside the breaker.
+    fell_watts : float
+        [W]; 0 where the meter went on as before.
+    unplugged : bool or None
+        Whether everything on the circuit was unplugged or switched off; None where nobody says.
+    """
+
+    circuit: str
+    fell_watts: float
+    unplugged: bool | None = None
+    day: date | None = None
+    row: int | None = field(default=None, compare=False)
+
+
+@dataclass(frozen=True, slots=True)
 class FieldTest:
     """Everything read on site."""
 
@@ -185,6 +206,7 @@ class FieldTest:
     records: tuple[Record, ...] = ()
     """Of the householder and of the electrician, as far as they were written."""
     interval_runs: tuple[IntervalRun, ...] = ()
+    branches: tuple[Branch, ...] = ()
 
     @property
     def once(self) -> bool:

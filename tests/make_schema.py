@@ -15,7 +15,8 @@ import re
 import sys
 import tempfile
 from collections.abc import Iterator
-from datetime import timedelta
+from dataclasses import replace
+from datetime import date, timedelta
 from pathlib import Path
 from typing import Any
 
@@ -34,7 +35,7 @@ from reconcile.house import Event, House, Load
 from reconcile.kinds import Decision, Flag
 from reconcile.read import read_house
 from reconcile.result import SCHEMA, plain
-from reconcile.site import FieldTest, IntervalRun
+from reconcile.site import Branch, FieldTest, IntervalRun
 from reconcile.texts.cause_words import NAMES as CAUSE_NAMES
 
 ROOT = Path(__file__).parents[1]
@@ -100,6 +101,8 @@ RULES: dict[str, dict[str, Any]] = {
     "line.billed": {"type": ["number", "null"]},
     "interval.ratio": {"type": ["number", "null"]},
     "run.day": {"type": ["string", "null"], "pattern": DATE},
+    "circuit.day": {"type": ["string", "null"], "pattern": DATE},
+    "branch.day": {"type": ["string", "null"], "pattern": DATE},
     "main_off.day": {"type": ["string", "null"], "pattern": DATE},
     "fits[]": {"type": "string"},
     "leg_watts[]": {"type": "number"},
@@ -117,6 +120,10 @@ def answers() -> Iterator[dict[str, Any]]:
     yield json.loads(
         json.dumps(plain(weigh(other, odds={"meter-step": 3.0}, costs=Costs(call=20.0)).to_dict()), allow_nan=False)
     )
+    searched = (Branch("7 shed", 300.0, True, date(2025, 6, 20)), Branch("9 bath", 0.0))
+    for one in ((), searched[:1], searched):
+        made = weigh(replace(other, field_test=FieldTest(branches=one)))
+        yield json.loads(json.dumps(plain(made.to_dict()), allow_nan=False))
     for house in sorted((ROOT / "sample_bills").iterdir()):
         if (house / "bills.csv").exists():
             yield json.loads(json.dumps(plain(weigh(read_house(house)).to_dict()), allow_nan=False))

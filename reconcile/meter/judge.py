@@ -13,6 +13,7 @@ from typing import Any
 
 from reconcile.house import House, Meter
 from reconcile.meter.after import next_steps
+from reconcile.meter.branches import circuit_found
 from reconcile.meter.combine import Combined, combine, mean_of
 from reconcile.meter.forms import AVERAGES, averages, load_point
 from reconcile.meter.instruments import misused, taken
@@ -88,6 +89,8 @@ def judge_test(house_or_result: Any, field_test: FieldTest | None = None) -> Fie
         guesses=found.guesses,
         settle=found.settle,
         assumed=found.assumed,
+        branches=test.branches,
+        circuit=circuit_found(test.branches),
         dangers=dangers,
         steps=next_steps(verdict, main_off, found, together, registration, good, house, test),
         used=_instruments(test, good),

@@ -14,6 +14,7 @@ from reconcile.meter.instruments import Unfit
 from reconcile.meter.zone import NEAR_PERCENT
 from reconcile.say import Voice
 from reconcile.show import shown
+from reconcile.site import Branch
 from reconcile.texts import field_test as words
 from reconcile.texts.danger_signs import dangers
 
@@ -249,6 +250,10 @@ class FieldTestResult:
         The one reading that settles it.
     assumed : tuple of Assumption
         What was taken, not read.
+    branches : tuple of Branch
+        Circuits that were switched off one by one, as written.
+    circuit : Branch or None
+        The one they name.
     dangers : tuple of str
         Signs of danger, in the house's file or in the readings themselves. Any stops every verb.
     steps : tuple of Remark
@@ -277,6 +282,8 @@ class FieldTestResult:
     guesses: tuple[Guess, ...]
     settle: Remark | None
     assumed: tuple[Assumption, ...]
+    branches: tuple[Branch, ...]
+    circuit: Branch | None
     dangers: tuple[str, ...]
     steps: tuple[Remark, ...] = ()
     used: tuple[Remark, ...] = ()
@@ -322,6 +329,8 @@ class FieldTestResult:
         made: dict[str, Any] = {f.name: getattr(self, f.name) for f in fields(self) if f.name not in HIDDEN}
         for name in ("runs", "main_off", "quiet"):
             made[name] = [_told(item) for item in made[name]]
+        made["branches"] = [_branch(item) for item in self.branches]
+        made["circuit"] = None if self.circuit is None else _branch(self.circuit)
         made["averages"] = [asdict(item) for item in self.averages]
         made["registration"] = None if self.registration is None else asdict(self.registration)
         made["doubtful"] = self.doubtful
@@ -366,6 +375,10 @@ def _told(item: Any) -> dict[str, Any]:
     if "budget" in made:
         made["budget"] = [asdict(component) for component in made["budget"]]
     return {**made, "notes": item.notes}
+
+
+def _branch(item: Branch) -> dict[str, Any]:
+    return {f.name: getattr(item, f.name) for f in fields(item) if f.name != "row"}
 
 
 def _plain(value: Any) -> Any:

@@ -23,7 +23,7 @@ EXTREME_MONTHS = (12, 1, 2, 6, 7, 8)
 BEFORE_ALL = 1e6
 """Worth of a step that goes before every other of its hazard."""
 
-FIRST_LOOKS = (READ_TODAY, "compare-number", "meter-follows", "inverter")
+FIRST_LOOKS = ("leave-off", "one-circuit", READ_TODAY, "compare-number", "meter-follows", "inverter")
 """Looks that settle the question at once: before any paper."""
 OF_ONE_BILL = ("single-period", "swap")
 NO_RIVALS = ("meter-step", "old-meter-slow", "unlisted")

@@ -17,6 +17,7 @@ from reconcile.plan.step_made import (
     OWN_MINUTES,
     REQUEST_MINUTES,
     asking,
+    at_the_circuit,
     belongs,
     cautions,
     check_step,
@@ -255,6 +256,7 @@ def _of_decision(situation: Situation) -> list[Step]:
             steps.append(check_step(situation, Check.BEGAN))
         steps += [check_step(situation, Check.QUIET)] if not case.site.read else []
         steps.append(check_step(situation, Check.BREAKERS))
+    steps += [replace(step, worth=BEFORE_ALL) for step in at_the_circuit(situation)]
     if situation.suspects.timer is not None and situation.rule.decision is Decision.OUTSIDE_CHECK:
         steps.append(check_step(situation, Check.BREAKERS))
     if situation.rule.decision in (Decision.OUTSIDE_CHECK, Decision.INVENTORY, Decision.EXPLAINED):
@@ -327,6 +329,8 @@ def _known(situation: Situation) -> frozenset[str]:
     known = set()
     if situation.case.site.run in ("fast", "slow", "inside") and not situation.case.site.by_list:
         known.add(Check.KNOWN_LOAD.value)
+    if at_the_circuit(situation):
+        known |= {Check.BREAKERS.value, Check.BEGAN.value, Check.QUIET.value}
     if situation.house.interval is not None:
         known.add(Check.DOWNLOAD.value)
         if situation.house.nights_known:

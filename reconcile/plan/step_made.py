@@ -7,6 +7,7 @@ from typing import Any
 
 from reconcile.house import House
 from reconcile.kinds import Hazard
+from reconcile.meter.branches import circuit_found
 from reconcile.plan.situation import Situation
 from reconcile.plan.worth import HAZARD, MINUTES, Check, State, worth
 from reconcile.result import Cause, Outcome, Step
@@ -29,11 +30,15 @@ _HAZARD = {
     "ahead": Hazard.LOOK,
     "standing-meter": Hazard.LOOK,
     "inverter": Hazard.LOOK,
+    "leave-off": Hazard.LOOK,
+    "one-circuit": Hazard.LOOK,
     "walk-through": Hazard.LOOK,
     "run-again": Hazard.PLUG_IN,
 }
 _AT_HOME = (
     "inverter",
+    "leave-off",
+    "one-circuit",
     "heating-look",
     "heater-look",
     "cooling-look",
@@ -128,6 +133,16 @@ def belongs(situation: Situation, check: Check) -> str | None:
     if check in (Check.QUIET, Check.BREAKERS, Check.MAIN_OFF):
         return "constant-load"
     return situation.leading.code if situation.leading is not None else None
+
+
+def at_the_circuit(situation: Situation) -> list[Step]:
+    """What to do at the circuit that was found breaker by breaker, if one was."""
+    test = situation.house.field_test
+    found = None if test is None else circuit_found(test.branches)
+    if found is None:
+        return []
+    figures = {"circuit": found.circuit, "watts": found.fell_watts}
+    return [made(situation, "leave-off" if found.unplugged else "one-circuit", figures, Hazard.LOOK)]
 
 
 def made(

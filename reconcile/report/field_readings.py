@@ -59,7 +59,14 @@ def readings(test: FieldTest) -> tuple[Reading, ...]:
         )
         for m in test.main_off
     )
-    return (*quiet, *runs, *off)
+    branches = (
+        Reading(
+            shorten(f"breaker {b.circuit}", 40), _day(b.day), f"fell by {b.fell_watts:g} W",
+            "" if b.unplugged is None else f"{words_of('branch', 'unplugged')}: {'yes' if b.unplugged else 'no'}",
+        )
+        for b in test.branches
+    )  # fmt: skip
+    return (*quiet, *runs, *branches, *off)
 
 
 def constant_words(house: House) -> str:

@@ -41,15 +41,16 @@ ABOVE: dict[str, tuple[tuple[str, str], ...]] = {
     ),
 }
 """Keys that stand above the runs."""
-REPEATS = 3
+REPEATS, BRANCHES = 3, 6
 YES_NO = ("all_disconnects_off", "generation_off", "service_underground")
 CHOICES = {
     "connection": ("line-to-line", "line-to-neutral"),
     "load": ("full", "light", "other"),
-    **dict.fromkeys(YES_NO, ("yes", "no")),
+    **dict.fromkeys((*YES_NO, "unplugged"), ("yes", "no")),
 }
 WIDTHS = {
-    "label": 26, "date": 12, "connection": 16, "counted": 16, "on": 20, "note": 26, **dict.fromkeys(YES_NO, 15),
+    "label": 26, "date": 12, "connection": 16, "counted": 16, "on": 20, "circuit": 16, "note": 26,
+    **dict.fromkeys(YES_NO, 15),
 }  # fmt: skip
 """Widths of columns [letters]; the first holds the names of the keys above the runs, all others are narrow."""
 FIRST_WIDTH, NARROW = 40, 10
@@ -211,7 +212,9 @@ def header(column: str) -> str:
     if number.isdigit():
         return f"leg {number} {words_of('run.legs', name)}"
     table = next(
-        t for t in ("run", "quiet", "main_off", "interval_run") if any(key.name == column for key in TABLES[t])
+        t
+        for t in ("run", "quiet", "main_off", "interval_run", "branch")
+        if any(key.name == column for key in TABLES[t])
     )
     return words_of(table, column)
 
@@ -225,7 +228,7 @@ def columns_of(plan: Plan, for_whom: For) -> tuple[str, ...]:
         return (
             "kind", "label", "date", "background_w_before", "outlet_volts_off", *shown, "reference_watts",
             "outlet_volts_on", "background_w_after", "time_start", "register_start", "time_end", "register_end",
-            "on", *after,
+            "on", "circuit", "fell_watts", "unplugged", *after,
         )  # fmt: skip
     legs = {"two-wire": 1, "three-phase": 3}.get(plan.house.service, 2)
     each = (f"{key}_{n}" for n in range(1, legs + 1) for key in ("volts", "amps", "power_factor"))
@@ -253,7 +256,8 @@ def prepared_rows(plan: Plan, for_whom: For) -> list[dict[str, str]]:
         return [before, *runs, after, {"kind": "main off"}]
     name = plan.reference.name if plan.reference is not None else "heater"
     run = {"kind": "run", "label": f"{name}, off-on-off", "connection": "line-to-neutral", **counted}
-    return [{"kind": "quiet", "note": "late evening to morning"}, *([run] * REPEATS), {"kind": "main off"}]
+    evening = {"kind": "quiet", "note": "late evening to morning"}
+    return [evening, *([run] * REPEATS), *([{"kind": "branch"}] * BRANCHES), {"kind": "main off"}]
 
 
 def _results(book: Any, plan: Plan, for_whom: For) -> None:

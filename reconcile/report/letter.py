@@ -14,7 +14,7 @@ from reconcile.rounding import to_step
 from reconcile.say import clean, listed
 from reconcile.sums import excess_step, summed
 from reconcile.texts import letter_words as words
-from reconcile.texts.field_test import registration_words
+from reconcile.texts.field_test import branch_found, registration_words
 from reconcile.texts.findings import finding_text
 from reconcile.texts.money import bridge_sentence, price_rise
 from reconcile.texts.requests import request
@@ -97,7 +97,7 @@ def letter(result: Reconciliation, rule: str | None = None) -> dict[str, Any]:
         "usual": bool(set(over) & set(named)),
         "requests": requests,
         "record": words.RECORD if requests and (_site(result) or _ahead(result)) else "",
-        "nothing": words.nothing(verdict.decision, verdict.rule),
+        "nothing": _nothing(result),
     }
 
 
@@ -172,6 +172,14 @@ def _touched(result: Reconciliation, touched: Sequence[int], over: Sequence[int]
         "listed": bool(result.house.loads),
     }
     return words.point("touched", figures, result.voice)
+
+
+def _nothing(result: Reconciliation) -> str:
+    """Why the utility is asked nothing; a circuit that was found is the household's own."""
+    test, voice = result.field_test, result.voice
+    if test is not None and test.circuit is not None and not test.dangers:
+        return voice.fill(words.CIRCUIT, {"found": branch_found(test)[0]})
+    return words.nothing(result.verdict.decision, result.verdict.rule)
 
 
 def _site(result: Reconciliation) -> str:

@@ -135,6 +135,19 @@ INTERVAL_RUN: tuple[Key, ...] = (
     Key("kwh", "heater kWh", "what the plug-in meter counted in that time", "1.483", ("kwh of heater",)),
     Key("note", "note", "free text", '"heater on high"', ("remark",)),
 )
+BRANCH: tuple[Key, ...] = (
+    RUN[1],
+    Key("circuit", "circuit", "as it is written beside the breaker", '"7 shed"', ("breaker", "branch")),
+    Key(
+        "fell_watts", "fell by, W", "by how many watts the meter slowed with this breaker off; 0 where it did not", "340",
+        ("fell by", "fell", "fall W", "watts fell by"),
+    ),
+    Key(
+        "unplugged", "all unplugged", "whether everything on the circuit was unplugged or switched off then", "true",
+        ("everything unplugged",),
+    ),
+    RUN[-1],
+)  # fmt: skip
 RECORD: tuple[Key, ...] = (
     Key("person", "read by", "who read", '"A. Reader"', ("name", "reader")),
     Key("license", "license", "the electrician's license, where one is needed", '"E-1234"', ("licence",)),
@@ -165,6 +178,7 @@ TABLES: dict[str, tuple[Key, ...]] = {
     "quiet": QUIET,
     "main_off": MAIN_OFF,
     "interval_run": INTERVAL_RUN,
+    "branch": BRANCH,
 }
 """Every table of the file and its keys."""
 

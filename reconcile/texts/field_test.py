@@ -66,7 +66,15 @@ def registration_words(voice: Voice, told: Registration) -> tuple[str, str]:
 
 
 def headline(result: FieldTestResult) -> str:
-    """Return the answer in one sentence."""
+    """Return the answer in one sentence, and which circuit was found where it is what the test found."""
+    found = result.circuit is not None and result.registration is None and not result.dangers
+    if not found or result.verdict == "counts-with-main-off":
+        return _headline(result)
+    rest = "" if result.verdict == "not-judged" else f" {_headline(result)}"
+    return f"{branch_found(result)[0]}{rest}"
+
+
+def _headline(result: FieldTestResult) -> str:
     voice, told = result.voice, result.registration
     limits = f"{100.0 - result.tolerance_percent:g} to {100.0 + result.tolerance_percent:g} %"
     if result.verdict == "urgent":
@@ -146,6 +154,19 @@ def _one_is_odd(voice: Voice, f: Any, percent: str, doubt: str, found: Any) -> s
     )
 
 
+def branch_found(result: FieldTestResult) -> tuple[str, ...]:
+    """Say which circuit the watts hang on, and whether its wiring takes them; nothing where no breaker shows it."""
+    found = result.circuit
+    if found is None:
+        if not result.branches:
+            return ()
+        return ("No breaker that was switched off slows the meter by more than a little.",)
+    slows = f"The breaker of circuit {found.circuit} slows the meter by about {result.voice.watts(found.fell_watts)}"
+    if found.unplugged:
+        return (f"{slows} with everything on it unplugged: its wiring itself may leak, in a wall or in the ground.",)
+    return (f"{slows}: the load is on that circuit.",)
+
+
 def reasons(result: FieldTestResult) -> tuple[str, ...]:
     """Return what the verdict rests on."""
     return tuple(dict.fromkeys(_reasons(result)))
@@ -173,6 +194,7 @@ def _reasons(result: FieldTestResult) -> Iterator[str]:
     for quiet in result.quiet:
         if quiet.watts:
             yield _quiet(voice, quiet)
+    yield from branch_found(result)
     for assumed in result.assumed:
         if not any(d.code == f"assumed-{assumed.code}" for d in result.doubts):
             yield f"Assumed: {assumption(voice, assumed)}"

@@ -151,6 +151,7 @@ NOTHING: dict[str, str] = {
 }
 """Why there is no letter, by decision."""
 
+CIRCUIT = "There is nothing to ask of the billing desk. {found}"
 EQUIPMENT = "There is nothing to ask of the billing desk: heating or cooling is what takes more. Look at it first."
 NOTHING_AT_ALL = "There is nothing in these bills that the billing desk needs to be asked."
 

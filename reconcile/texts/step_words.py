@@ -242,6 +242,32 @@ CHECKS: dict[str, CheckText] = {
             ("it cannot tell", "more nights or a larger heater would"),
         ),
     ),
+    "leave-off": CheckText(
+        "Leave the breaker of circuit {circuit} off. Keep off wet ground, metal and water where it runs. Call a licensed "
+        "electrician: with everything unplugged its wiring still takes about {watts:watts}.",
+        (
+            (
+                "a fault is found and mended",
+                "write the day into a file events.txt beside the bills: the next bills show it",
+            ),
+            (
+                "none is found",
+                "ask what else is wired to it: a pump, a buried cable, an outbuilding. It stays off till then",
+            ),
+        ),
+    ),
+    "one-circuit": CheckText(
+        "Unplug or switch off in turn what hangs on circuit {circuit}: its breaker slows the meter by about {watts:watts}. "
+        "What cannot wait stays on.",
+        (
+            ("the meter slows with one of them", "that is the load"),
+            (
+                "it counts as much with everything unplugged",
+                "the wiring itself may leak, in a wall or in the ground: leave that breaker off, keep off wet ground and metal "
+                "there, call a licensed electrician, and write it down as unplugged in the field test",
+            ),
+        ),
+    ),
     "breakers": CheckText(
         breakers,
         (

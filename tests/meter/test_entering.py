@@ -51,7 +51,7 @@ def test_the_examples_use_every_key():
         made = tomllib.loads(text)
         for table in ("record", "display"):
             used |= {(table, key) for key in made.get(table, {})}
-        for table in ("run", "quiet", "main_off", "interval_run"):
+        for table in ("run", "quiet", "main_off", "interval_run", "branch"):
             for one in made.get(table, []):
                 used |= {(table, key) for key in one}
                 used |= {("run.legs", key) for leg in one.get("legs", []) for key in leg}

@@ -22,7 +22,10 @@ KEYS = {"day": "date", "full_scale": "range"}
 """Fields that the file calls otherwise."""
 MADE = ("row", "records", "kw_repeats", "seconds_repeats", "watts_repeats", "background_repeats")
 """Fields that follow from others, or that the file does not hold so."""
-LISTS = (("run", "runs"), ("quiet", "quiet"), ("main_off", "main_off"), ("interval_run", "interval_runs"))
+LISTS = (
+    ("run", "runs"), ("quiet", "quiet"), ("main_off", "main_off"), ("interval_run", "interval_runs"),
+    ("branch", "branches"),
+)  # fmt: skip
 
 
 def check_field_test(field_test: Any, house: House, gate: Gate) -> None:

@@ -15,9 +15,10 @@ PLACES = {
     "quiet": "[[quiet]]",
     "main_off": "[[main_off]]",
     "interval_run": "[[interval_run]]",
+    "branch": "[[branch]]",
     "run.legs": "legs = [{...}] of [[run]]",
 }
-ROWS = ("run", "quiet", "main_off", "interval_run")
+ROWS = ("run", "quiet", "main_off", "interval_run", "branch")
 """Tables whose items are rows of a sheet."""
 
 
@@ -54,7 +55,7 @@ def check_keys(section: Section, table: str, gate: Gate) -> None:
             told = True
             continue
         at = section[key]
-        if isinstance(section.values[key], Mapping | list) and key in ("quiet", "run", "main_off", "interval_run"):
+        if isinstance(section.values[key], Mapping | list) and key in ROWS:
             remedy = f"Write it as a table of its own, [[{key}]]."
         else:
             remedy = _remedy(key, table, known)

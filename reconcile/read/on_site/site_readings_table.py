@@ -13,6 +13,7 @@ from reconcile.read.tables.cells import Cell, Cells, Grid, Row, Section, plain_n
 from reconcile.read.tables.gate import Gate
 from reconcile.read.tables.near_names import listed_name
 from reconcile.site import (
+    Branch,
     Display,
     FieldTest,
     Instrument,
@@ -30,18 +31,18 @@ from reconcile.texts.field_keys import TABLES
 SERVICES = ("split-phase", "network", "two-wire", "three-phase")
 QUANTITIES = ("volts", "amps", "watts")
 UNITS = {"volts": "V", "amps": "A", "watts": "W"}
-INSTRUMENT, LEG, RUN, QUIET, MAIN_OFF, INTERVAL_RUN = (
+INSTRUMENT, LEG, RUN, QUIET, MAIN_OFF, INTERVAL_RUN, BRANCH = (
     tuple(key.name for key in TABLES[name])
-    for name in ("instrument.watts", "run.legs", "run", "quiet", "main_off", "interval_run")
+    for name in ("instrument.watts", "run.legs", "run", "quiet", "main_off", "interval_run", "branch")
 )
 LEG_COLUMNS = tuple(f"{key}_{n}" for n in (1, 2, 3) for key in LEG)
 COLUMNS = tuple(
-    dict.fromkeys(["kind", *(k for k in RUN if k != "legs"), *LEG_COLUMNS, *QUIET, *MAIN_OFF, *INTERVAL_RUN])
+    dict.fromkeys(["kind", *(k for k in RUN if k != "legs"), *LEG_COLUMNS, *QUIET, *MAIN_OFF, *INTERVAL_RUN, *BRANCH])
 )
 """Columns of the sheet; each kind of row fills its own."""
 PREPARED = ("kind", "label", "connection", "note", "service", "load", "clamps", "counted")
 """Columns that the fill-in sheet may hold before anybody was on site."""
-KINDS = ("run", "quiet", "main off", "interval run")
+KINDS = ("run", "quiet", "main off", "interval run", "branch")
 MOST_SITE_READINGS = 500
 """Rows of one field test (a guard: a visit makes some ten)."""
 LONGEST_SECONDS = 40.0 * 86_400.0
@@ -78,7 +79,7 @@ def read_field_test(source: Section | Grid, gate: Gate, house: House) -> FieldTe
     """
     if isinstance(source, Grid):
         return _sheet(source, gate, house)
-    gate.keys(source, ("record", "instrument", "display", "run", "quiet", "main_off", "interval_run"))
+    gate.keys(source, ("record", "instrument", "display", "run", "quiet", "main_off", "interval_run", "branch"))
     taken = []
     for kind, table in ((kind, kind.replace(" ", "_")) for kind in KINDS):
         for written in source.sections(table, gate):
@@ -137,6 +138,7 @@ def _strays(row: Row, kind: str, gate: Gate) -> None:
         "quiet": set(QUIET),
         "main off": set(MAIN_OFF),
         "interval run": set(INTERVAL_RUN),
+        "branch": set(BRANCH),
     }[kind]
     for column in COLUMNS:
         if column != "kind" and column not in own and not row[column].blank:
@@ -158,8 +160,11 @@ def _read(top: Section, taken: Sequence[Taken], gate: Gate, house: House) -> Fie
     runs: list[tuple[Run, Taken]] = []
     quiet: list[Quiet] = []
     main_off: list[MainOff] = []
-    interval_runs = []
+    interval_runs, branches = [], []
     for one in taken:
+        if one.kind == "branch":
+            branches.append(_branch(one.cells, gate))
+            continue
         if one.kind == "interval run":
             interval_runs.append(_interval_run(one.cells, gate))
             continue
@@ -181,8 +186,9 @@ def _read(top: Section, taken: Sequence[Taken], gate: Gate, house: House) -> Fie
     record = _record(top.section("record", gate), gate)
     planned = tuple(run for run in interval_runs if run is not None)
     return FieldTest(
-        instruments, display, tuple(run for run, _ in runs), tuple(quiet), tuple(main_off), record, planned
-    )
+        instruments, display, tuple(run for run, _ in runs), tuple(quiet), tuple(main_off), record, planned,
+        tuple(branch for branch in branches if branch is not None),
+    )  # fmt: skip
 
 
 def _interval_run(cells: Cells, gate: Gate) -> IntervalRun | None:
@@ -194,6 +200,15 @@ def _interval_run(cells: Cells, gate: Gate) -> IntervalRun | None:
     if day is None or from_hour is None or hours is None or kwh is None:
         return None
     return IntervalRun(day, from_hour, hours, kwh, note, cells["date"].row)
+
+
+def _branch(cells: Cells, gate: Gate) -> Branch | None:
+    circuit = gate.text(cells["circuit"], needed=True)
+    fell = gate.number(cells["fell_watts"], unit="W", low=0.0, high=50_000.0, needed=True)
+    unplugged = None if cells["unplugged"].blank else gate.flag(cells["unplugged"])
+    day = gate.day(cells["date"])
+    gate.text(cells["note"])
+    return None if circuit is None or fell is None else Branch(circuit, fell, unplugged, day, cells["circuit"].row)
 
 
 def joined(first: FieldTest, second: FieldTest | None = None) -> FieldTest:
@@ -222,6 +237,7 @@ def joined(first: FieldTest, second: FieldTest | None = None) -> FieldTest:
         (*first.main_off, *second.main_off),
         (*first.records, *second.records),
         (*first.interval_runs, *second.interval_runs),
+        (*first.branches, *second.branches),
     )
 
 
