@@ -39,6 +39,7 @@ def name_columns(table: Table, spec: Columns, above: Sequence[Any], gate: Gate, 
     """Give each column its name: the one that says it most exactly; what is over is told."""
     matches: dict[str, list[tuple[int, Match]]] = {}
     unknown: list[int] = []
+    headed = sum(isinstance(value, str) and spec.match(value) is not None for value in above) > 1  # no title
     for index, name in enumerate(table.names):
         if not name:
             _named_above(table, spec, index, above, body)
@@ -47,9 +48,8 @@ def name_columns(table: Table, spec: Columns, above: Sequence[Any], gate: Gate, 
             continue
         match = spec.match(name)
         if match is None and index < len(above) and isinstance(above[index], str):
-            match = (
-                spec.match(f"{above[index]} {name}") or spec.match(f"{name} {above[index]}") or spec.match(above[index])
-            )
+            match = spec.match(f"{above[index]} {name}") or spec.match(f"{name} {above[index]}")
+            match = match or (spec.match(above[index]) if headed else None)
         if match is None:
             unknown.append(index)
         else:

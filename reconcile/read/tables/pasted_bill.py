@@ -15,8 +15,8 @@ NO_KWH = "nothing tells its kWh"
 _OTHER_SERVICE = re.compile(r"\b(?:gas|water|sewer|trash|garbage|internet|therms?|ccf)\b", re.IGNORECASE)
 _READ_AS = re.compile(
     r"(?<!not )(?<!not an )(?<!no )"
-    r"(?:\b(estimated|estimate|est|actual|customer read)\b\.?"
-    r"(?= *(?:\)|,|;|$|bill\b|read(?:ing)?\b|us(?:ag)?e\b))|\((e|a)\))",
+    r"(?:\b(estimated|estimate|est|actual|customer read)\b\.?(?= *(?:\)|,|;|$|read(?:ing)?\b))"
+    r"|\((e|a)\)|(?:was|is) an? (estimated) bill)",
     re.IGNORECASE,
 )
 """A word beside a bill's figures that says how its meter was read."""

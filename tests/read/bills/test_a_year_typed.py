@@ -69,6 +69,15 @@ def test_a_year_typed_so_is_read_whole(tmp_path: Path, name: str, file: str, tol
         assert {bill.amount_due for bill in house.bills} == {None}
 
 
+@pytest.mark.parametrize(
+    "beside", ["Estimated bill next month: $120", "This is not an estimated reading", "Estimated usage ahead"]
+)
+def test_a_forecast_is_no_estimated_reading(tmp_path: Path, beside: str) -> None:
+    lines = [f"{a} - {b}\nUsage {kwh} kWh\n{beside}\n" for (a, b), kwh in zip(pairwise(EDGES), KWH, strict=True)]
+    (tmp_path / "bills.txt").write_text("\n".join(lines))
+    assert {bill.read_type for bill in read_house(tmp_path).bills} == {"actual"}
+
+
 def over_two_rows(sheet) -> None:
     sheet.append(["Billing period", None, "Energy", "Paid"])
     sheet.merge_cells("A1:B1")
