@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 
 from reconcile.clock import as_day
 from reconcile.house import Event
-from reconcile.interval.alignment import BIN, BINS, KERNEL, LOW, histograms
+from reconcile.interval.alignment import BIN, BINS, KERNEL, LOW, histograms, moved_at_all
 from reconcile.interval.clusters import clusters_of, matched
 from reconcile.interval.diary import gone_at, volts_share_at
 from reconcile.interval.resized import GRID, REACH, Sides, against, lowest_bin, overlap, support, widened
@@ -58,6 +58,10 @@ GIVEN_WORTH, ALIKE_SHIFTS = 3.0, 0.03
 """Log-likelihood by which a change found elsewhere must be the likelier to be another one than that of a date given
 beforehand, whose shift lies so near: days of rare use leave a date open, and a year holds some hundred of them (our own
 judgement)."""
+
+ROUGH_SD, ROUGH_MOVED, ROUGH_STEPS = 0.2, 3.0, 15.0
+"""How far the sizes as a whole move by themselves, one standard deviation (years of one real home: 0.02 to 0.05,
+simulated ones 0.13 to 0.19); how much more where they seem to have moved; and the steps on either side that tell."""
 
 MOST_SD = 1.0
 """Standard uncertainty of a shift of which nothing is known."""
@@ -224,8 +228,12 @@ class _Sides:
     def still(self, cut: int, moved: Sequence[tuple[int, int]] = ()) -> float:
         """Standard uncertainty of no shift at a date, as much against a usual step of a meter as the likelihood is."""
         replaced = gone_at(self.events, as_day(self.seen.first + cut))
-        told = (against(one, USUAL_STEP, replaced) for one in self._pairs(cut, moved))
-        return _as_normal(USUAL_STEP, min(told))
+        pairs = self._pairs(cut, moved)
+        told = (against(one, USUAL_STEP, replaced) for one in pairs)
+        moved_by = max((abs(_roughly(one)) for one in pairs), default=0.0)
+        if moved_by > GRID[-1]:
+            return MOST_SD  # farther than appliances are looked for
+        return min(_as_normal(USUAL_STEP, min(told)), math.hypot(ROUGH_SD, ROUGH_MOVED * moved_by), MOST_SD)
 
     def _undone(self, begin: int, end: int, moved: Sequence[tuple[int, int]]) -> Floats:
         """Histogram of some days with the changes inside them undone."""
@@ -314,6 +322,16 @@ class _Limits:
     low: int
     high: int
     about: tuple[int, ...]
+
+
+def _roughly(sides: Sides) -> float:
+    """How far the sizes as a whole moved, whichever appliances they are: a meter of twice or half as much moves them.
+
+    As far as any where too few tell.
+    """
+    if min(sides.before[sides.lowest :].sum(), sides.after[sides.lowest :].sum()) < ROUGH_STEPS:
+        return float(GRID[-1])
+    return moved_at_all(sides.before, sides.after, sides.lowest)
 
 
 def _mean(values: Floats) -> float:

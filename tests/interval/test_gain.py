@@ -410,3 +410,10 @@ def test_other_appliances_do_not_fill_the_gap_of_one_of_a_season():
         return gain_signal(seen, [200]).at_dates[0].likelier
 
     assert np.mean([likelier(200, seed) - likelier(150, seed) for seed in (1, 2, 3)]) > 1.0
+
+
+def test_sizes_as_a_whole_speak_against_a_meter_of_half_or_twice_as_much():
+    """Half-hours, in which hardly an appliance stands out: sizes that stay refute one, and doubled ones do not."""
+    same, twice = (signal(home(2), 30, gain=gain, since=130) for gain in (0.0, 1.0))
+    assert max(contrast(same, cut)[1] for cut in range(30, 220, 20)) < 0.45
+    assert contrast(twice, 130)[1] > 0.6
