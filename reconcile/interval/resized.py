@@ -22,9 +22,14 @@ from reconcile.interval.clusters import SMALL_KW, bands, standing
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 
-REACH = 60
+REACH = 90
 GRID: Floats = BIN * np.arange(-REACH, REACH + 1, dtype=np.float64)
-"""Shifts looked at, in the logarithm of size: 26 % down to 35 % up."""
+"""Shifts looked at, in the logarithm of size: 36 % down to 57 % up."""
+
+NEAR, FARTHER = 60, 0.25
+ANOTHER_SIZE: Floats = np.where(np.abs(np.arange(-REACH, REACH + 1)) <= NEAR, 1.0, FARTHER) / (2 * NEAR + 1)
+"""Shifts [bins] that are meant by another appliance of about its size, as far as 26 % down and 35 % up, one as likely as
+the next; and how likely a farther one is beside them (our own judgement)."""
 
 STILL_BINS = 2
 """Shifts so small are none [bins]."""
@@ -259,14 +264,15 @@ class _Appliances:
             gap = sides.gap(slice(max(top - OWN, band.start), min(top + OWN + 1, band.stop)))
             gone.append(min(replaced + SEASONAL * gap, MOST_GONE))
         found = STEP_WORTH * np.array(met).reshape(-1, len(GRID))
-        found *= np.minimum(1.0, MOST_HEARD / np.maximum(found.max(axis=1, keepdims=True), 1e-9))
+        near = found[:, REACH - NEAR : REACH + NEAR + 1].max(axis=1, keepdims=True)
+        found = np.minimum(found * np.minimum(1.0, MOST_HEARD / np.maximum(near, 1e-9)), MOST_HEARD)
         by_motors = round(-2.0 * sides.volts_change / BIN) if sides.volts else 0
         if abs(by_motors) > STILL_BINS:
             # what was brought to one voltage as if all were heaters
             at = np.clip(np.arange(len(GRID)) + by_motors, 0, 2 * REACH)
             found = np.logaddexp(math.log1p(-MOTORS) + found, math.log(MOTORS) + found[:, at])
         highest = found.max(axis=1, keepdims=True)
-        another = highest + np.log(np.exp(found - highest).mean(axis=1, keepdims=True))
+        another = highest + np.log(np.exp(found - highest) @ ANOTHER_SIZE)[:, None]
         renewed = min(RENEWED * replaced / GONE, MOST_GONE)
         return cls(np.array(tops, dtype=np.int64), found, another, np.array(gone).reshape(-1, 1), renewed)
 
