@@ -28,8 +28,8 @@ GRID: Floats = BIN * np.arange(-REACH, REACH + 1, dtype=np.float64)
 
 NEAR, FARTHER = 60, 0.25
 ANOTHER_SIZE: Floats = np.where(np.abs(np.arange(-REACH, REACH + 1)) <= NEAR, 1.0, FARTHER) / (2 * NEAR + 1)
-"""Shifts [bins] that are meant by another appliance of about its size, as far as 26 % down and 35 % up, one as likely as
-the next; and how likely a farther one is beside them (our own judgement)."""
+"""Shifts [bins] that are meant by another appliance of about its size, as far as 26 % down and 35 % up, one as likely
+as the next; and how likely a farther one is beside them (our own judgement)."""
 
 STILL_BINS = 2
 """Shifts so small are none [bins]."""
