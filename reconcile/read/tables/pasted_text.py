@@ -210,9 +210,9 @@ def _of_line(number: int, line: str, pending: str, spec: Columns) -> Iterator[Fa
             label = between
         elif after_kwh and _OF_MONEY.search(text):
             label = ""  # what stands over the kWh beside it is not its own
-        after_kwh = unit.startswith("kwh")
         yield from _told(number, kind, text, unit, label, line[end:], spec)
         rated = _RATED.match(line[end:]) is not None and _A_DAY.match(line[end:]) is None
+        after_kwh = unit.startswith("kwh") and not rated  # kWh at a price and their money are a line of charges
         if kind == "number" and unit and rated:  # what stands behind @ is a price
             price = _NUMBER.search(line, end)
             end = price.end() if price else end
