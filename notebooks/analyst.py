@@ -112,8 +112,8 @@ figure
 # %% [markdown]
 # ## A hundred houses in one frame
 # Houses come as frames too: here one list of loads beside a hundred years of bills, each a little different; one has a
-# bill that is far too high, and of one a bill was never typed. Each is made where it is weighed, so that an executor
-# would spread both (`executor=ProcessPoolExecutor()`). What a callable of your own raises is told in the place of its
+# bill that is far too high, and in one a bill ends before it begins. Each is made where it is weighed, so that an
+# executor would spread both (`executor=ProcessPoolExecutor()`). What a callable of your own raises is told in the place of its
 # house's answer.
 
 # %%
@@ -127,8 +127,8 @@ def bills_of(number):
     """The bills of one house of the hundred."""
     kwh = usual * draw.normal(1.0, 0.15) * draw.normal(1.0, 0.03, 13)
     kwh[7] *= 2.4 if number == 42 else 1.0
-    kwh[3] *= np.nan if number == 77 else 1.0
-    return pd.DataFrame({"start": months[:-1], "end": months[1:], "kwh": kwh.round()})
+    ends = months[1:].where(np.arange(13) != 3, months[2] if number == 77 else months[4])
+    return pd.DataFrame({"start": months[:-1], "end": ends, "kwh": kwh.round()})
 
 
 made = {f"house {n:03d}": partial(reconcile.House.from_frames, bills_of(n), loads, occupants=3) for n in range(100)}
