@@ -113,8 +113,8 @@ figure
 # ## A hundred houses in one frame
 # Houses come as frames too: here one list of loads beside a hundred years of bills, each a little different; one has a
 # bill that is far too high, and in one a bill ends before it begins. Each is made where it is weighed, so that an
-# executor would spread both (`executor=ProcessPoolExecutor()`). What a callable of your own raises is told in the place of its
-# house's answer.
+# executor would spread both (`executor=ProcessPoolExecutor()`). What a callable of your own raises is told in the place
+# of its house's answer.
 
 # %%
 draw = np.random.default_rng(5)
