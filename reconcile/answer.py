@@ -50,6 +50,9 @@ ALL_OF_IT = 99.5
 SURE_SIDE = 0.975
 """Chance that a run lies outside the meter's limits on one side from which its side is told (95 % limits)."""
 
+LEANS_AT = 0.9
+"""The same from which a run that cannot tell leaves the meter in question: errors as small as its doubt show in no bill
+(our judgement)."""
 
 TOLD_TIMES = 1.1
 """Times by which the bills scatter more than stated from which the number is told (it is written with two digits)."""
@@ -314,7 +317,8 @@ def _site(
     if result is not None and (own not in ("", "cannot-tell") or not zone):
         percent, expanded, zone, by = result.percent, result.expanded_percent, own, None
     counts = judged.main_off_zone == "outside"
-    site = Site(_side(zone, percent), counts, read=True, by_list=by is not None, held=_held(judged))
+    leans = own == "cannot-tell" and result is not None and max(result.chance_fast, result.chance_slow) >= LEANS_AT
+    site = Site(_side(zone, percent), counts, read=True, by_list=by is not None, held=_held(judged), leans=leans)
     readings = SiteReadings(
         percent=percent,
         expanded=expanded,

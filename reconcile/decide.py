@@ -122,6 +122,8 @@ class Site:
     """Whether the zone is of a listed load in the data, by its listed watts, and of no run."""
     held: str = ""
     """Side, ``fast`` or ``slow``, of known-load runs that one slip of the pen would also explain."""
+    leans: bool = False
+    """Known-load runs cannot tell, and yet likely lie outside the meter's limits."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -161,6 +163,7 @@ class Case:
             return True
         return (
             self.site.run == "cannot-tell"
+            and not self.site.leans
             and self.odds is not None
             and self.odds.fast + self.odds.slow < self.costs.open_at
         )
@@ -196,7 +199,7 @@ def _open_meter(case: Case, odds: Chances) -> bool:
     if not case.site.read or case.site.run not in ("", "cannot-tell") or case.cleared:
         return False
     # a run that is held back leaves the question open, however little the bills say of the meter
-    return bool(case.site.held) or odds.wrong >= case.costs.open_at
+    return bool(case.site.held) or case.site.leans or odds.wrong >= case.costs.open_at
 
 
 def _lasting(case: Case, odds: Chances) -> bool:

@@ -320,3 +320,12 @@ def test_heating_that_likely_takes_more_is_looked_at_without_a_list_too_unless_t
     odds = {"weather": 0.83, "alike": 0.9, "none": 0.1, "leading": 0.83}
     assert decide(case(CALM, {"listed": False}, odds)).name == "equipment"
     assert decide(case(CALM, {"listed": False, "told": True}, odds)).name == "explained"
+
+
+def test_a_run_that_likely_lies_outside_the_limits_leaves_the_meter_open_however_little_the_bills_say_of_it():
+    run = Site("cannot-tell", read=True)
+    little = {"fast": 0.002, "none": 0.95}
+    assert decide(case(CALM, {"site": run}, little)).name == "explained"
+    leaning = {"site": replace(run, leans=True)}
+    assert decide(case(CALM, leaning, little)).name == "meter-open"
+    assert not replace(CALM, site=leaning["site"], odds=no_chances(**little)).cleared
