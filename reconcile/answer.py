@@ -8,39 +8,37 @@ from dataclasses import replace
 import numpy as np
 from numpy.typing import NDArray
 
-from reconcile import interval, meter, money, paper
+from reconcile import interval, meter, money
 from reconcile.cases import Told, case_of
 from reconcile.costs import COSTS, Costs, checked_costs
-from reconcile.data_run import DataRun, could_hide, evidence_of, from_data, planned
+from reconcile.data_run import DataRun, could_hide, from_data, planned
 from reconcile.dearer import came, why_dearer
 from reconcile.decide import OFF_LEVEL, Chances, Site, chances
-from reconcile.facts import Facts, Finding, by_the_hours
+from reconcile.facts import Finding
+from reconcile.grounds import Certain, Weighed, certain, weighed
 from reconcile.house import House
 from reconcile.kinds import CauseCode, Flag
 from reconcile.load_shares import OF_THE_LIST, load_shares
-from reconcile.loads.own_generation import as_used
 from reconcile.outdoors import known_days
 from reconcile.plan.suspects import suspects_of
 from reconcile.plan.worth import sizes_of, weights_of
 from reconcile.prior_odds import checked_odds
-from reconcile.ranges import Heard, bands_of, less_own, rows_of, view_of
+from reconcile.ranges import bands_of, less_own, rows_of, view_of
 from reconcile.read.in_memory.check_house import check_house
 from reconcile.reasons import Inputs, SiteReadings, bills_out, leading_of
 from reconcile.result import Cause, Period, Reconciliation
 from reconcile.say import Voice, listed
 from reconcile.texts.cause_words import cause_text, kwh_a_day, size_told, unsure
 from reconcile.texts.field_test import branch_found
-from reconcile.texts.money import (
-    bridge_sentence,
-)
+from reconcile.texts.money import bridge_sentence
 from reconcile.texts.notices import NOTICES
 from reconcile.timer import Timer, timer_of
 from reconcile.told import diary_names, diary_of_then, diary_tells
 from reconcile.verdict import supposed_registration, verdict_of
 from reconcile.weigh.causes import name_causes
-from reconcile.weigh.measure import next_measures, says_less, vaguest
-from reconcile.weigh.model import Model, build
-from reconcile.weigh.weighing import Weighing, weigh_house
+from reconcile.weigh.measure import next_measures, vaguest
+from reconcile.weigh.model import Model
+from reconcile.weigh.weighing import Weighing
 
 Floats = NDArray[np.float64]
 
@@ -89,53 +87,19 @@ def reconcile(
     if not house.bills:
         raise ValueError("a house without a single bill cannot be weighed")
     voice = Voice(house.locale, house.currency)
-    house = paper.as_instalments(house)
-    facts = paper.examine(house)
-    intervals = interval.examine(house, facts) if house.interval is not None else None
-    if intervals is not None and intervals.inclusive_dates and not any(bill.inclusive for bill in house.bills):
-        # the hours show that the printed first and last day both count: the dates are read so from here on
-        house = replace(house, bills=tuple(replace(bill, inclusive=True) for bill in house.bills))
-        facts = paper.examine(house)
-        intervals = interval.examine(house, facts) or intervals
-    findings = facts.findings
-    if intervals is not None:
-        findings = by_the_hours((*findings, *interval.findings(intervals, house)))
-    facts = paper.setting_aside(facts, paper.by_amount(house, facts, findings))
-    findings = facts.findings
-    judged_test = meter.judge_test(house) if _tested(house) else None
-    observations = meter.observations(house, judged_test) if judged_test is not None else ()
+    known = certain(house)
+    made = weighed(known, factors)
+    house, intervals, findings = known.house, known.intervals, known.findings
+    facts, used, model, weighing = made.facts, made.used, made.model, made.weighing
 
-    used = as_used(house, facts, lambda: float(build(house, facts).mean.sum()))
-    facts = replace(facts, set_aside=used.set_aside)
-    # with a sign of danger nothing is weighed: people before bills
-    heard = _nobody(facts) if house.dangers else _heard(facts, findings)
-    evidence = evidence_of(intervals, house)
-    weighing = by_list = (
-        weigh_house(house, used, observations, evidence=evidence, heard=heard.predict, odds=factors)
-        if heard.judged.any()
-        else None
-    )
-    model = by_list.model if by_list is not None else build(house, used)
-    unlisted = replace(house, loads=())
-    vague = False
-    if by_list is not None and house.loads and not observations and says_less(model, lambda: build(unlisted, used)):
-        alone = weigh_house(unlisted, used, evidence=evidence, heard=heard.predict, odds=factors)
-        vague = alone.log_evidence > by_list.log_evidence
-        weighing = alone if vague else by_list
     causes = _causes(weighing, house, voice, costs, intervals)
-    bands, own = bands_of(house, used, model, heard, weighing, costs), used.billed_kwh - facts.billed_kwh
-    own = np.nan_to_num(own)
-    rows = rows_of(house, facts, model.mean - own, less_own(bands, own), causes, costs)
+    own = np.nan_to_num(used.billed_kwh - facts.billed_kwh)
+    bands = less_own(bands_of(house, used, model, made.heard, weighing, costs), own)
+    rows = rows_of(house, facts, model.mean - own, bands, causes, costs)
     causes = _none_apart(causes, rows, findings, voice)
     view = view_of(weighing, facts, costs)
-    measures = next_measures(house, by_list)
-    account = None if house.dangers else money.account(house, facts, _weather_kwh(weighing), _excess(rows))
-    if account is not None:
-        account = account.disputing(facts, _disputed(causes, costs))
-        account = account.supposing(facts, supposed_registration(causes, costs))
-        found_wrong = judged_test is not None and judged_test.verdict == "outside"
-        if found_wrong and judged_test is not None and judged_test.registration is not None:
-            account = account.refunding(facts, judged_test.registration.percent)
+    measures = next_measures(house, made.by_list)
+    account = _account(known, made, rows, causes, costs)
 
     leading = max((c.probability for c in causes if c.code != "none"), default=0.0)
     groups = chances(weighing, leading) if weighing is not None else None
@@ -146,7 +110,7 @@ def reconcile(
         or diary_of_then(house, leading_of(causes, costs.look_at, bills_out(rows)))
     )
     wrong = 0.0 if groups is None else groups.fast + groups.slow
-    site, readings = _site(judged_test, observations, from_data(intervals, house, wrong, costs.likely))
+    site, readings = _site(known.test, known.observations, from_data(intervals, house, wrong, costs.likely))
     percent = view.meter_percent if view is not None else None
     run = (
         DataRun(readings.percent, readings.expanded, "cannot-tell")
@@ -155,10 +119,10 @@ def reconcile(
     )
     told = Told(
         rows, causes, diary=bool(settled), danger=bool(house.dangers or readings.dangers), costs=costs,
-        listed=bool(house.loads) and not vague,
+        listed=bool(house.loads) and not made.vague,
     )  # fmt: skip
     case = case_of(house, findings, told, groups, site)
-    shares = load_shares(house, model, by_list, causes, used.billed_kwh)
+    shares = load_shares(house, model, made.by_list, causes, used.billed_kwh)
     arrived = came(house, account, model, used.billed_kwh)
     dearest, pricier = why_dearer(account, weighing, findings, voice, arrived)
     verdict = verdict_of(
@@ -191,13 +155,13 @@ def reconcile(
     return Reconciliation(
         house=house,
         rows=rows,
-        findings=tuple(findings),
+        findings=findings,
         causes=causes,
         verdict=verdict,
         loads=shares,
         money=account,
         interval=intervals,
-        field_test=judged_test,
+        field_test=known.test,
         visible=view.shown if view is not None else None,
         measures=measures,
         load_kwh=tuple(tuple(float(x) for x in column) for column in model.parts.T),
@@ -209,7 +173,7 @@ def reconcile(
         else None,
         over_confident=doubted,
         doubt_scale=scale,
-        notices=_notices(house, model, vague, scale if doubted else None, voice, intervals),
+        notices=_notices(house, model, made.vague, scale if doubted else None, voice, intervals),
         costs=None if costs == COSTS else costs,
         odds=factors,
     )
@@ -220,34 +184,6 @@ def _tied(rows: Sequence[Period], found: interval.IntervalResult | None) -> bool
     ties = {} if found is None else {tie.period: tie.within for tie in found.tie_out}
     out = [i for i, row in enumerate(rows) if row.flag in (Flag.OVER, Flag.UNDER)]
     return bool(out) and all(ties.get(i) for i in out)
-
-
-def _tested(house: House) -> bool:
-    test = house.field_test
-    return test is not None and bool(test.runs or test.quiet or test.main_off or test.branches)
-
-
-def _nobody(facts: Facts) -> Heard:
-    """No bill is judged, and none predicts another."""
-    none = np.zeros(len(facts.billed_kwh), dtype=bool)
-    return Heard(none, none)
-
-
-def _heard(facts: Facts, findings: Sequence[Finding]) -> Heard:
-    """Bills judged, and those that predict the others: one that its interval data or its amount contradict does not."""
-    judged = np.isfinite(facts.billed_kwh)
-    judged[list(facts.set_aside or {})] = False
-    predict = judged.copy()
-    contradicted = {
-        i
-        for finding in findings
-        if finding.code == "interval-mismatch" or (finding.code == "unit-price" and finding.settles)
-        if not facts.sum_stands(finding)
-        for i in finding.periods
-    }
-    if len(contradicted) < int(judged.sum()):
-        predict[list(contradicted)] = False
-    return Heard(judged, predict if predict.any() else judged)
 
 
 def _causes(
@@ -346,6 +282,23 @@ def _side(zone: str, percent: float | None) -> str:
 
 def _money_sentence(account: money.Money | None, voice: Voice) -> str:
     return bridge_sentence(account.bridge, voice) if account is not None and account.bridge is not None else ""
+
+
+def _account(
+    known: Certain, made: Weighed, rows: Sequence[Period], causes: Sequence[Cause], costs: Costs
+) -> money.Money | None:
+    """What is at issue in money; None with a sign of danger."""
+    if known.house.dangers:
+        return None
+    facts, test = made.facts, known.test
+    account = money.account(known.house, facts, _weather_kwh(made.weighing), _excess(rows))
+    if account is None:
+        return None
+    account = account.disputing(facts, _disputed(causes, costs))
+    account = account.supposing(facts, supposed_registration(causes, costs))
+    if test is not None and test.verdict == "outside" and test.registration is not None:
+        account = account.refunding(facts, test.registration.percent)
+    return account
 
 
 def _disputed(causes: Sequence[Cause], costs: Costs) -> list[money.Suspicion]:

@@ -18,6 +18,7 @@ FLOOR = {
     "console": 12,
     "report": 12,
     "figures": 12.5,
+    "grounds": 10,
     "answer": 11,
     "previsit": 11,
     "many": 12,
