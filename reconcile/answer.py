@@ -358,8 +358,9 @@ def _notices(
     if model.bare:
         said.append(NOTICES["no-loads"])
     if found is not None and found.daily is not None and any(one.kind == "away" for one in found.evidence):
-        spans = listed([voice.fill("{days:span}", {"days": span}) for span in found.daily.empty])
-        said.append(voice.fill(NOTICES["empty"], {"spans": spans}))
+        for code, held in (("empty", found.daily.empty), ("guests", found.daily.guests)):
+            spans = listed([voice.fill("{days:span}", {"days": span}) for span in held])
+            said += [voice.fill(NOTICES[code], {"spans": spans})] if held else []
     if vague:
         said.append(voice.fill(NOTICES["vague-list"], {"loads": listed(vaguest(house, model))}))
     if scale is not None:

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 from typing import Literal
 from zoneinfo import ZoneInfo
@@ -19,6 +19,7 @@ from numpy.typing import NDArray
 
 from reconcile.clock import day_numbers
 from reconcile.house import House
+from reconcile.interval.day_fits import fitted, gain_of
 from reconcile.interval.hour_blocks import by_day
 from reconcile.interval.weather_hours import COOLING_C, HEATING_C, Days, days_of, weather_curve
 from reconcile.interval.windows import LEVEL_SD, drift, edges_of, scatter
@@ -61,9 +62,6 @@ judgement)."""
 ABOUT = 0.8
 """Part of what a change of all use explains that a change with the weather must explain, at the least: days in winter
 tell a meter and the heating poorly apart, and other signals do (our own judgement)."""
-
-MOST_MEMORY = 4.0
-"""How much more the mean of days scatters than their number says, at the most: days are like their neighbors."""
 
 WINDOW_DAYS = 28
 """Shortest windows of the evidence [d]."""
@@ -111,6 +109,8 @@ class Spell:
     end: int | None
     size: float
     sure: bool
+    guests: bool = False
+    """Over, no more than people may take, resting now and then, and no steeper with the weather: as well visitors."""
 
     def degrees(self, mean_c: Floats) -> Floats:
         """Degrees of cold, or of heat, of days by their mean outdoor temperature [K]."""
@@ -136,6 +136,8 @@ class ByDegree:
     spell : Spell or None
     days : ndarray of int64, shape (n,)
         Whole days, since 1970-01-01 [d].
+    guests : Spell or None
+        A time of more use that is as well visitors' as heating or cooling.
     more : ndarray, shape (n,)
         What the spell adds to each [W].
     """
@@ -148,6 +150,7 @@ class ByDegree:
     spell: Spell | None
     days: Ints
     more: Floats
+    guests: Spell | None = None
 
 
 def by_degree(house: House, zone: ZoneInfo, empty: Sequence[tuple[date, date]] = ()) -> tuple[ByDegree, ...]:
@@ -217,6 +220,10 @@ class _Daily:
                 break
             # the usual was fitted to days of both kinds: once more to those outside alone
             usual, spell = self.beside(again), again
+        if spell is not None and spell.guests:
+            # beside them all is as usual
+            found = usual._slopes(side, None) if usual._has(side) else None
+            return None if found is None else replace(found, guests=spell)
         return usual._slopes(side, spell) if usual._has(side) else None
 
     def _has(self, side: Side) -> bool:
@@ -256,8 +263,8 @@ class _Daily:
         spread, weight = OWN_SHARE * (heat + cool), np.ones(len(heat))
         for _ in range(ROUNDS):
             root = np.sqrt(weight)[:, None]
-            fitted, *_ = np.linalg.lstsq(design * root, self.watts * root[:, 0], rcond=None)
-            left = self.watts - design @ fitted
+            solved, *_ = np.linalg.lstsq(design * root, self.watts * root[:, 0], rcond=None)
+            left = self.watts - design @ solved
             near = np.abs(np.diff(left)) / math.sqrt(2.0)  # what lasts is no scatter of days
             sd = np.hypot(1.4826 * float(np.median(near)) + 1.0, spread)
             weight = np.minimum(1.0, ODD_SDS * sd / np.maximum(np.abs(left), 1e-9)) / sd**2
@@ -275,12 +282,12 @@ class _Daily:
             return None
         inside = np.zeros(len(part), dtype=bool)
         inside[begin:end] = True
-        size, sd, memory = _fitted(np.column_stack([design, np.where(inside, column, 0.0)]), weight, self.watts)
+        size, sd, memory = fitted(np.column_stack([design, np.where(inside, column, 0.0)]), weight, self.watts)
         scale = float(column[inside].sum()) / max(float(part[inside].sum()), 1e-9)
         size, sd = size * scale, sd * scale
         if size < LEAST_CHANGE or size < LEAST_SDS * math.hypot(sd, WINTER_SD):
             return None
-        own = _gain(design, weight, self.watts, [np.where(inside, one, 0.0) for one in self._bent(side)])
+        own = gain_of(design, weight, self.watts, [np.where(inside, one, 0.0) for one in self._bent(side)])
         alike, all_use = (
             float(_scan(design, weight, self.watts, z).gain.max()) for z in (np.ones(len(part)), everything)
         )
@@ -289,11 +296,14 @@ class _Daily:
         if own < ABOUT * all_use or (not stops and own < (1.0 - NEARLY) * alike - BETTER * memory):
             return None
         low, high = scan.dates(begin, end, DATE_LIMIT * memory)
-        nothing_after = end == len(part) or self._after(side, end) < SHORTEST_DAYS
+        nothing_after = end == len(part) or self._some(side)[end:].sum() < SHORTEST_DAYS
         lasts = nothing_after or scan.gain[begin, -1] >= most - DATE_LIMIT * memory
         until = None if lasts else int(self.days[end])
+        same = gain_of(design, weight, self.watts, [inside.astype(float)])
+        told = own >= (1.0 + NEARLY) * same + BETTER * memory or self._follows(side, inside, weight)
+        guests = stops and not lasts and not told and size * float(part[inside].mean()) <= self._unheated()
         sure = own >= (1.0 + NEARLY) * alike + BETTER * memory or stops or self._follows(side, inside, weight)
-        return Spell(side, int(self.days[begin]), int(self.days[low]), int(self.days[high]), until, size, sure)
+        return Spell(side, int(self.days[begin]), int(self.days[low]), int(self.days[high]), until, size, sure, guests)
 
     def _stops(self, side: Side, inside: Bools) -> bool:
         """Whether what came stands still now and then: the least power of the days rose by a small part of it.
@@ -312,12 +322,14 @@ class _Daily:
         line = self._shapes(side)[1]
         left = (self.watts - self.usual["heating"] - self.usual["cooling"])[inside]
         design = np.column_stack([np.ones(int(inside.sum())), line[inside]])
-        slope, sd, memory = _fitted(design, weight[inside], left)
+        slope, sd, memory = fitted(design, weight[inside], left)
         return slope >= LEAST_CHANGE and slope >= SURE_SDS * sd * math.sqrt(memory)
 
-    def _after(self, side: Side, end: int) -> int:
-        """How many days that need heating, or cooling, came after."""
-        return int(self._some(side)[end:].sum())
+    def _unheated(self) -> float:
+        """What a day takes without heating and cooling [W]: guests for some weeks double it at the most, and the least
+        power of their days stays where it was (our own judgement).
+        """
+        return float(np.median(self.watts - self.usual["heating"] - self.usual["cooling"]))
 
     def _slopes(self, side: Side, spell: Spell | None) -> ByDegree | None:
         part, (_, weight) = self.usual[side], self._weights()
@@ -339,7 +351,7 @@ class _Daily:
                 continue
             design = design[:, varies | (np.arange(design.shape[1]) == 0)]
             watts = self.watts[mine] - (part[mine] if inside else 0.0)
-            slope, own, memory = _fitted(design, weight[mine], watts, at=1)
+            slope, own, memory = fitted(design, weight[mine], watts, at=1)
             scale = spell.size if inside and spell is not None else 1.0
             if scale * own * math.sqrt(memory) <= MOST_SD:
                 found.append((begin, end, scale * slope - (not inside), scale * own * math.sqrt(memory)))
@@ -364,8 +376,8 @@ class _Daily:
         bent = np.column_stack([np.where(inside, one, 0.0) for one in self._bent(side)])
         root = np.sqrt(weight)[:, None]
         plain = np.column_stack([np.ones(len(inside)), self._other(side), bent])
-        fitted, *_ = np.linalg.lstsq(plain * root, (self.watts - self.usual[side]) * root[:, 0], rcond=None)
-        more: Floats = bent @ fitted[2:]
+        solved, *_ = np.linalg.lstsq(plain * root, (self.watts - self.usual[side]) * root[:, 0], rcond=None)
+        more: Floats = bent @ solved[2:]
         return more
 
     def _other(self, side: Side) -> Floats:
@@ -416,29 +428,3 @@ def _scan(design: Floats, weight: Floats, watts: Floats, column: Floats) -> _Sca
     size = np.where(ok, pulled / np.where(ok, length, 1.0), 0.0)
     gain = np.where(ok & (np.arange(len(watts) + 1)[None, :] > np.arange(len(watts))[:, None]), size * pulled, 0.0)
     return _Scan(gain, size)
-
-
-def _gain(design: Floats, weight: Floats, watts: Floats, columns: list[Floats]) -> float:
-    """By how much some columns together fit better than none (chi-square)."""
-    root = np.sqrt(weight)[:, None]
-    white, _ = np.linalg.qr(design * root)
-    more = np.column_stack(columns) * root
-    more = more - white @ (white.T @ more)
-    left = watts * root[:, 0] - white @ (white.T @ (watts * root[:, 0]))
-    fitted, *_ = np.linalg.lstsq(more, left, rcond=None)
-    return float(left @ (more @ fitted))
-
-
-def _fitted(design: Floats, weight: Floats, watts: Floats, at: int = -1) -> tuple[float, float, float]:
-    """Size of one column, its standard uncertainty as of days by themselves, and how much more they scatter."""
-    root = np.sqrt(weight)
-    white = design * root[:, None]
-    gram = white.T @ white
-    inverse = np.linalg.pinv(gram)
-    solved = inverse @ (white.T @ (watts * root))
-    left = watts * root - white @ solved
-    freedom = max(len(watts) - design.shape[1], 1)
-    scale = float(left @ left) / freedom
-    like = float(left[1:] @ left[:-1]) / max(float(left @ left), 1e-12)
-    memory = float(np.clip((1.0 + like) / max(1.0 - like, 0.1), 1.0, MOST_MEMORY)) * max(scale, 1.0)
-    return float(solved[at]), math.sqrt(max(float(inverse[at, at]), 0.0)), memory

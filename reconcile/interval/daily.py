@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 from typing import Any
 from zoneinfo import ZoneInfo
@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 
 from reconcile.clock import DAY_SECONDS, HOUR_SECONDS, as_day, local_seconds
 from reconcile.house import House
-from reconcile.interval.by_degree import ByDegree
+from reconcile.interval.by_degree import ByDegree, Spell
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
@@ -95,6 +95,15 @@ class DailyUse:
     busy: tuple[tuple[date, date], ...]
     profile_kw: Floats
     lift_kwh: Floats
+
+    guests: tuple[tuple[date, date], ...] = ()
+    """First and last day of times of more use that is as well guests' as heating or cooling."""
+
+    def with_guests(self, guests: Sequence[Spell]) -> DailyUse:
+        """Return the same with such times, which are among the busy ones."""
+        visits = tuple((as_day(one.begin), as_day(one.end - 1)) for one in guests if one.end is not None)
+        apart = [span for span in self.busy if not any(a <= span[1] and span[0] <= b for a, b in visits)]
+        return replace(self, busy=tuple(sorted([*apart, *visits])), guests=visits)
 
     @property
     def empty(self) -> tuple[tuple[date, date], ...]:

@@ -35,12 +35,14 @@ def seen_of(side: ByDegree, spell: Spell) -> Seen:
     return Seen(spell.size, spell.sure, side.days + date(1970, 1, 1).toordinal(), side.more)
 
 
-def times_away(daily: DailyUse) -> tuple[Evidence, ...]:
-    """Bring times with nobody at home into the form of evidence: no rows, but the part that each day lacks."""
+def times_apart(daily: DailyUse) -> tuple[Evidence, ...]:
+    """Bring times with nobody at home, or with guests, into the form of evidence: no rows, but the part that each day
+    lacks; below nothing where it has more.
+    """
     found = []
     days = daily.days + date(1970, 1, 1).toordinal()
     lacks = np.clip(1.0 - daily.kwh / np.maximum(daily.expected_kwh, 1e-9), -1.0, 1.0)
-    for first, last in daily.empty:
+    for first, last in (*daily.empty, *daily.guests):
         inside = (days >= first.toordinal()) & (days <= last.toordinal())
         seen = Seen(1.0, True, days, np.where(inside, lacks, 0.0))
         until = last + timedelta(days=1)

@@ -18,7 +18,7 @@ from reconcile.interval.base_load import BaseLoad, base_load
 from reconcile.interval.by_degree import by_degree
 from reconcile.interval.clock_load import ClockLoad, clock_load, without
 from reconcile.interval.daily import Lift, daily_use
-from reconcile.interval.evidence_rows import KWH_PER_DAY, evidence_of, times_away
+from reconcile.interval.evidence_rows import KWH_PER_DAY, evidence_of, times_apart
 from reconcile.interval.found import IntervalResult
 from reconcile.interval.gain import gain_signal
 from reconcile.interval.known_load import KnownLoad, known_load, plated_load
@@ -111,6 +111,8 @@ def _with_signals(result: IntervalResult, house: House, facts: Facts, zone: Zone
     daily = daily_use(house, _lifts(base, clock), _never_rests(base), degrees)
     if daily is not None and daily.empty and not house.generation:
         degrees = by_degree(quiet, zone, daily.empty)
+    if daily is not None:
+        daily = daily.with_guests([side.guests for side in degrees if side.guests is not None])
     return replace(
         result,
         floor_watts=None if base is None else base.floor_watts,
@@ -126,7 +128,7 @@ def _with_signals(result: IntervalResult, house: House, facts: Facts, zone: Zone
         degrees=degrees,
         evidence=(
             *evidence_of(gain, base, known or ((plated,) if plated else ()), run, clock, working, degrees),
-            *(() if daily is None or house.generation else times_away(daily)),
+            *(() if daily is None or house.generation else times_apart(daily)),
         ),
     )
 

@@ -7,6 +7,7 @@ NOTICES: dict[str, str] = {
     "net-only": "These bills give only what is left of use and own generation. Less sun, a fault of the panels, a load that came and a fast meter look alike in them; the two registers (delivered and received) would tell them apart.",
     "no-loads": "No loads were listed: the bills are judged by one another and by the weather only.",
     "empty": "By the hourly readings (interval data) the house looks empty in {spans}: what is usual for these bills is that much less.",
+    "guests": "By the hourly readings (interval data) more was used in {spans}, as much on mild days as on cold ones: guests, or more people at home. What is usual for these bills is that much more.",
     "vague-list": "The list of loads is too vague to narrow the answer, most of all by {loads}: the bills were weighed without it. Watts and hours for these would let it help.",
     "off-list": "All the bills together stand further off the list of loads than its stated limits allow: some watts or hours are less sure than the list says.",
     "scatter": "The bills scatter more than the stated limits allow (about {times:figure} times): some watts or hours are less sure than the list says.",

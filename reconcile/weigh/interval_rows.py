@@ -124,12 +124,14 @@ def grown(evidence: Sequence[Evidence]) -> Floats:
 
 
 def lacking(evidence: Sequence[Evidence], bills: Sequence[Bill]) -> Floats:
-    """Part of the usual use of each bill that it lacks by times with nobody at home, as the days of the data show."""
+    """Part of the usual use of each bill that it lacks by times with nobody at home, as the days of the data show;
+    below nothing where guests added to it.
+    """
     opens = np.array([bill.start.toordinal() for bill in bills], dtype=float)
     days = np.array([max(bill.days, 1) for bill in bills], dtype=float)
     away = [signal.spell for signal in evidence if signal.kind == "away" and signal.spell is not None]
     lacks = sum((_by_bill(seen, opens, days)[1] for seen in away), np.zeros(len(opens)))
-    part: Floats = np.clip(lacks / days, 0.0, MOST_LACKING)
+    part: Floats = np.clip(lacks / days, -1.0, MOST_LACKING)
     return part
 
 

@@ -1,0 +1,63 @@
+"""Heating and cooling for the same weather, and guests beside them."""
+
+from dataclasses import replace
+from datetime import date, timedelta
+from zoneinfo import ZoneInfo
+
+import numpy as np
+import pytest
+import switching_homes as homes
+
+from reconcile.clock import as_day
+from reconcile.house import Interval
+from reconcile.interval.by_degree import by_degree
+from reconcile.interval.daily import daily_use
+from reconcile.interval.evidence_rows import times_apart
+
+DAYS, FIRST = 365, date(2023, 7, 1)
+GUESTS = slice(190, 208)
+
+
+def gas_house(seed, watts_more):
+    """Hourly data of a house whose heating is a fan of some kWh a day; more in the evenings of some days of winter."""
+    rng = np.random.default_rng(seed)
+    mean_c = 11.0 + 12.0 * np.cos(2 * np.pi * np.arange(DAYS) / 365.0) + rng.normal(0, 3, DAYS)
+    watts = np.full((DAYS, 24), 170.0)
+    watts[:, 7:23] += rng.gamma(3.0, 220.0, (DAYS, 16))
+    watts += 14.0 * np.maximum(16.0 - mean_c, 0.0)[:, None]
+    watts[GUESTS, 8:22] += watts_more(mean_c[GUESTS])[:, None] * 24.0 / 14.0
+    made = replace(homes.home(0, 1), first=FIRST, mean_c=mean_c)
+    starts = np.datetime64(f"{FIRST}T06:00:00") + np.arange(24 * DAYS) * np.timedelta64(1, "h")
+    data = Interval(starts.astype("datetime64[s]"), watts.ravel() / 1000.0, 3600)
+    return replace(homes.as_house(made, data), timezone="Etc/GMT+6")
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_guests_of_some_weeks_are_no_heating(seed):
+    house = gas_house(seed, lambda mean_c: np.full(len(mean_c), 430.0))
+    heating = next(side for side in by_degree(house, ZoneInfo(house.timezone)) if side.side == "heating")
+    assert heating.spell is None
+    assert heating.guests is not None
+    begin, end = (FIRST + timedelta(days=day) for day in (GUESTS.start, GUESTS.stop))
+    assert abs(as_day(heating.guests.begin) - begin) <= timedelta(days=3)
+    assert abs(as_day(heating.guests.end) - end) <= timedelta(days=3)
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_heat_that_follows_the_cold_is_no_guests(seed):
+    house = gas_house(seed, lambda mean_c: 120.0 * np.maximum(16.0 - mean_c, 0.0))
+    heating = next(side for side in by_degree(house, ZoneInfo(house.timezone)) if side.side == "heating")
+    assert heating.guests is None
+    assert heating.spell is not None
+
+
+def test_guests_stand_among_the_busy_days_and_what_is_usual_is_that_much_more():
+    house = gas_house(0, lambda mean_c: np.full(len(mean_c), 430.0))
+    heating = next(side for side in by_degree(house, ZoneInfo(house.timezone)) if side.side == "heating")
+    daily = daily_use(house).with_guests([heating.guests])
+    (visit,) = daily.guests
+    assert visit in daily.busy
+    (one,) = times_apart(daily)
+    assert one.onset == visit[0]
+    assert one.spell.more.min() < -0.2
+    assert one.spell.more.max() <= 0.1
