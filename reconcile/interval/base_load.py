@@ -252,10 +252,13 @@ class _Nights:
         """
         changes, means = self.changes, self.means()
         edges = [0, *changes, len(self.level)]
+        above = self.passing()[:, 0]
+        # what came with a season goes with it: the rest of such a rise
+        lasts = [means[k + 1] - means[k] - max(above[k + 1] - above[k], 0.0) for k in range(len(changes))]
         rises = [
-            (means[k + 1] - means[k], k)
+            (lasts[k], k)
             for k in range(len(changes))
-            if self._stands(changes[k], means[k + 1] - means[k], means[k:])
+            if self._stands(changes[k], lasts[k], means[k:], means[k + 1] - means[k])
             and self._is_no_return(changes[k], edges[: k + 1], means[: k + 2])
         ]
         if not rises:
@@ -331,12 +334,12 @@ class _Nights:
         apart = inside - float(before.mean()), inside - float(after.mean())
         return min(apart) >= SEASON_KELVIN or max(apart) <= -SEASON_KELVIN
 
-    def _stands(self, change: int, rise: float, means: list[float]) -> bool:
+    def _stands(self, change: int, rise: float, means: list[float], whole: float) -> bool:
         wander = math.sqrt(2.0) * math.hypot(WANDER_WATTS, WANDER_SHARE * max(means[0], 0.0))
         large = rise >= max(LEAST_STEP_WATTS, LEAST_STEP_SDS * wander)
         lasting = min(means[1:]) - means[0] >= 0.5 * rise
         day = self.days[change]
-        of_the_list = any(abs(day - when) <= LISTED_DAYS and rise <= watts for when, watts in self.listed)
+        of_the_list = any(abs(day - when) <= LISTED_DAYS and whole <= watts for when, watts in self.listed)
         sharp = self._step_at(change) >= SHARP_SHARE * max(rise, LEAST_STEP_SDS * wander)
         return large and sharp and lasting and not of_the_list and self._above_a_year_ago(change, rise)
 

@@ -136,7 +136,17 @@ def plated_load(loads: Sequence[Load], seen: Switching, first_day: int, end_day:
         return None
     plated = [replace(load, watts_within_percent=PLATE_WITHIN_PERCENT) for load in loads if _is_plated(load)]
     fit = _fit(plated, loads, seen, first_day, end_day)
-    return None if fit is None else replace(fit, standard_uncertainty=PLATE_SD * fit.registration)
+    if fit is None or any(_is_rather(load, fit) for load in loads):
+        return None
+    return replace(fit, standard_uncertainty=PLATE_SD * fit.registration)
+
+
+def _is_rather(load: Load, fit: KnownLoad) -> bool:
+    """Whether the steps found are of the watts that another load of the list has."""
+    if load.name == fit.name or load.watts is None or load.source == "guessed":
+        return False
+    apart = abs(math.log(fit.seen_watts / load.watts)) if load.watts > 0.0 else math.inf
+    return apart <= USUAL_WITHIN_PERCENT["measured"] / 100.0 and apart < abs(math.log(fit.registration))
 
 
 def _fit(

@@ -127,10 +127,11 @@ def passing(
     ndarray, shape (k, 3)
         Above, beneath, and above in a season that is cut off.
     """
-    out, known = np.zeros((len(levels), 3)), []
+    out, known, seasons = np.zeros((len(levels), 3)), [], []
     for k, height, begin, end in standing_out(levels, edges):
         if is_a_season(begin, end):
             out[k, int(height < 0.0)] = height
+            seasons += [(begin, end)] if height > 0.0 else []
             if end - begin >= SWING_DAYS:
                 known.append((height, begin, end))
     # one that is cut off adds, and is seldom larger than the others, nor than what is listed for it; with the weather
@@ -144,6 +145,11 @@ def passing(
                 if min(abs(begin - came - YEAR_DAYS), abs(went - end - YEAR_DAYS)) <= LATE_DAYS
             ]
             out[k, 2] = min(height, max([swing, *again]))
+            seasons += [(begin, end)] if out[k, 2] > 0.0 and may_swing is None else []
+    # what lies between two seasons is the usual, and no time that passed: what stands above it after both has begun
+    for k, height, begin, end in standing_out(levels, edges):
+        if height < 0.0 and any(went == begin for _, went in seasons) and any(came == end for came, _ in seasons):
+            out[k, 1] = 0.0
     return out
 
 

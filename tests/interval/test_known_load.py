@@ -94,6 +94,16 @@ def test_no_plate_speaks_where_watts_are_known_or_are_no_elements(loads):
     assert by_plate(home(0), loads, gain=0.2) is None
 
 
+def test_steps_of_another_listed_load_are_no_larger_element():
+    # a dryer of nearly the heater's watts fits them as well, were the meter fast by so much
+    fast = home(0)
+    others = (PLATED, Load("Clothes dryer", watts=4400.0, run_hours=0.3, source="nameplate"))
+    seen_watts = by_plate(fast, others, gain=0.3).seen_watts
+    car = Load("Electric car charger", watts=round(seen_watts, -1), run_hours=0.8, source="nameplate")
+    assert by_plate(fast, (*others, car), gain=0.3) is None
+    assert by_plate(fast, (*others, replace(car, watts=1.3 * seen_watts)), gain=0.3) is not None
+
+
 def test_a_heater_above_its_plate_is_said_and_asked_about_and_never_explained():
     made = home(1)
     house = data_homes.billed(made, gain=0.2, loads=listed(made, 1))

@@ -1,0 +1,66 @@
+"""What came and went with a season beside what came and stayed."""
+
+from dataclasses import replace
+from datetime import date
+
+import numpy as np
+import pytest
+import switching_homes as homes
+
+from reconcile.house import Interval
+from reconcile.interval.base_load import base_load
+from reconcile.interval.windows import passing
+
+FIRST, DAYS, BEGAN = date(2023, 5, 9), 549, 355
+SUMMERS = ((0, 145), (358, 511))
+
+
+def test_what_lies_between_two_seasons_is_the_usual():
+    edges = [0, *(day for span in SUMMERS for day in span if day), DAYS]
+    out = passing(np.array([184.0, -6.0, 278.0, 93.0]), edges, lambda begin, end: True, None)
+    assert out.tolist() == [[0.0, 0.0, 185.0], [0.0, 0.0, 0.0], [185.0, 0.0, 0.0], [0.0, 0.0, 0.0]]
+
+
+def test_an_absence_between_no_seasons_passes():
+    out = passing(np.array([200.0, 20.0, 200.0]), [0, 100, 130, 300], lambda begin, end: True, None)
+    assert out[1, 1] == -180.0
+
+
+def damp_house(seed, watts):
+    """A gas house whose dehumidifier runs round the clock from May to September, and a load that began and stayed."""
+    rng = np.random.default_rng(seed)
+    days = np.arange(DAYS)
+    mean_c = 11.0 + 12.0 * np.cos(2 * np.pi * (days - 70) / 365.0) + rng.normal(0, 3, DAYS)
+    power = 170.0 + rng.normal(0, 5, (DAYS, 24))
+    power[:, 7:23] += rng.gamma(3.0, 220.0, (DAYS, 16))
+    for begin, end in SUMMERS:
+        power[begin:end] += 190.0
+    power[BEGAN:] += watts
+    made = replace(homes.home(0, 1), first=FIRST, mean_c=mean_c)
+    starts = np.datetime64(f"{FIRST}T06:00:00") + np.arange(24 * DAYS) * np.timedelta64(1, "h")
+    data = Interval(starts.astype("datetime64[s]"), power.ravel() / 1000.0, 3600)
+    return replace(homes.as_house(made, data), timezone="Etc/GMT+6")
+
+
+def step_of(base, day):
+    """Size of a step at a day and its standard uncertainty [W]."""
+    share = np.clip((base.ends - np.maximum(base.begins, day)) / (base.ends - base.begins), 0.0, 1.0)
+    precision = np.linalg.inv(base.covariance)
+    variance = 1.0 / (share @ precision @ share)
+    return float(share @ precision @ base.value * variance), float(np.sqrt(variance))
+
+
+@pytest.mark.parametrize("seed", range(3))
+def test_a_load_that_outlasts_the_season_in_which_it_began_is_heard_and_a_season_is_not(seed):
+    house = damp_house(seed, 120.0)
+    base = base_load(house)
+    began = int(base.days[0]) + BEGAN
+    size, doubt = step_of(base, began)
+    assert size > 2.5 * doubt
+    assert abs(size - 120.0) < 2.5 * doubt
+    assert base.onset is not None
+    assert abs(base.onset.watts - 120.0) < 30.0
+    none = base_load(damp_house(seed, 0.0))
+    size, doubt = step_of(none, began)
+    assert abs(size) < 1.5 * doubt
+    assert none.onset is None
