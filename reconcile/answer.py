@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 
 from reconcile import interval, meter, money
 from reconcile.cases import Told, case_of
+from reconcile.clock import as_day
 from reconcile.costs import COSTS, Costs, checked_costs
 from reconcile.data_run import DataRun, could_hide, from_data, planned
 from reconcile.dearer import came, why_dearer
@@ -17,7 +18,7 @@ from reconcile.decide import OFF_LEVEL, Chances, Site, chances
 from reconcile.facts import Finding
 from reconcile.grounds import Certain, Weighed, certain, weighed
 from reconcile.house import House
-from reconcile.kinds import CauseCode, Flag
+from reconcile.kinds import LARGE_MEAN, LARGE_SD, CauseCode, Flag
 from reconcile.load_shares import OF_THE_LIST, load_shares
 from reconcile.outdoors import known_days
 from reconcile.plan.suspects import suspects_of
@@ -357,13 +358,26 @@ def _notices(
         said.append(NOTICES["net-only"])
     if model.bare:
         said.append(NOTICES["no-loads"])
-    if found is not None and found.daily is not None and any(one.kind == "away" for one in found.evidence):
-        for code, held in (("empty", found.daily.empty), ("guests", found.daily.guests)):
-            spans = listed([voice.fill("{days:span}", {"days": span}) for span in held])
-            said += [voice.fill(NOTICES[code], {"spans": spans})] if held else []
+    if found is not None:
+        said += _days_said(found, voice)
     if vague:
         said.append(voice.fill(NOTICES["vague-list"], {"loads": listed(vaguest(house, model))}))
     if scale is not None:
         wide = scale >= TOLD_TIMES
         said.append(voice.fill(NOTICES["scatter" if wide else "off-list"], {"times": scale}))
     return tuple(said)
+
+
+def _days_said(found: interval.IntervalResult, voice: Voice) -> list[str]:
+    """What the days show of people, and of heating or cooling that grew by more than is weighed."""
+    said = []
+    if found.daily is not None and any(one.kind == "away" for one in found.evidence):
+        for code, held in (("empty", found.daily.empty), ("guests", found.daily.guests)):
+            spans = listed([voice.fill("{days:span}", {"days": span}) for span in held])
+            said += [voice.fill(NOTICES[code], {"spans": spans})] if held else []
+    for side in found.degrees:
+        spell = side.spell
+        if spell is not None and spell.sure and spell.end is None and spell.size > LARGE_MEAN + 2.0 * LARGE_SD:
+            figures = {"since": as_day(spell.begin), "times": 1.0 + spell.size}
+            said.append(voice.fill(NOTICES[f"{side.side}-new"], figures))
+    return said

@@ -2,14 +2,16 @@
 
 from dataclasses import replace
 from datetime import date, timedelta
+from itertools import pairwise
 from zoneinfo import ZoneInfo
 
 import numpy as np
 import pytest
 import switching_homes as homes
 
+import reconcile
 from reconcile.clock import as_day
-from reconcile.house import Interval
+from reconcile.house import Bill, Interval
 from reconcile.interval.by_degree import by_degree
 from reconcile.interval.daily import daily_use
 from reconcile.interval.evidence_rows import times_apart
@@ -18,18 +20,23 @@ DAYS, FIRST = 365, date(2023, 7, 1)
 GUESTS = slice(190, 208)
 
 
-def gas_house(seed, watts_more):
+def gas_house(seed, watts_more, when=GUESTS):
     """Hourly data of a house whose heating is a fan of some kWh a day; more in the evenings of some days of winter."""
     rng = np.random.default_rng(seed)
     mean_c = 11.0 + 12.0 * np.cos(2 * np.pi * np.arange(DAYS) / 365.0) + rng.normal(0, 3, DAYS)
     watts = np.full((DAYS, 24), 170.0)
     watts[:, 7:23] += rng.gamma(3.0, 220.0, (DAYS, 16))
     watts += 14.0 * np.maximum(16.0 - mean_c, 0.0)[:, None]
-    watts[GUESTS, 8:22] += watts_more(mean_c[GUESTS])[:, None] * 24.0 / 14.0
+    watts[when, 8:22] += watts_more(mean_c[when])[:, None] * 24.0 / 14.0
     made = replace(homes.home(0, 1), first=FIRST, mean_c=mean_c)
     starts = np.datetime64(f"{FIRST}T06:00:00") + np.arange(24 * DAYS) * np.timedelta64(1, "h")
     data = Interval(starts.astype("datetime64[s]"), watts.ravel() / 1000.0, 3600)
-    return replace(homes.as_house(made, data), timezone="Etc/GMT+6")
+    totals = watts.sum(axis=1) / 1000.0
+    edges = range(0, DAYS + 1, 30)
+    days = [FIRST + timedelta(days=edge) for edge in edges]
+    sums = [round(float(totals[a:b].sum())) for a, b in pairwise(edges)]
+    bills = tuple(Bill(a, b, kwh) for (a, b), kwh in zip(pairwise(days), sums, strict=True))
+    return replace(homes.as_house(made, data), timezone="Etc/GMT+6", bills=bills)
 
 
 @pytest.mark.parametrize("seed", range(4))
@@ -61,3 +68,13 @@ def test_guests_stand_among_the_busy_days_and_what_is_usual_is_that_much_more():
     assert one.onset == visit[0]
     assert one.spell.more.min() < -0.2
     assert one.spell.more.max() <= 0.1
+
+
+def test_guests_and_new_electric_heat_are_told_with_their_days():
+    guests = reconcile.reconcile(gas_house(0, lambda mean_c: np.full(len(mean_c), 430.0)))
+    assert any("guests" in notice and "Jan 7" in notice for notice in guests.notices)
+    assert guests.verdict.decision.value == "explained"
+    pump = gas_house(0, lambda mean_c: 120.0 * np.maximum(16.0 - mean_c, 0.0), slice(GUESTS.start, None))
+    assert any(
+        "heat pump" in notice and "since January 7, 2024" in notice for notice in reconcile.reconcile(pump).notices
+    )
