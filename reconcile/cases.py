@@ -48,6 +48,11 @@ OF_ANOTHER = ("meter-work", "meter-number/since", "multiplier/perhaps")
 """Findings, by their key, that leave open whose meter, or which multiplier, the bills are of."""
 
 
+TOO_FAR_PERCENT = 80.0
+"""Rise of the registration [%] that a wrong multiplier, or another home's meter, makes rather than a fast meter (common
+practice: registers that fail run slow or stand)."""
+
+
 def case_of(house: House, findings: Sequence[Finding], told: Told, odds: Chances | None, site: Site) -> Case:
     """Gather the case.
 
@@ -85,9 +90,16 @@ def case_of(house: House, findings: Sequence[Finding], told: Told, odds: Chances
         low_open=_made_up(rows) or _unread(house, rows),
         told=told.diary,
         above_plate=any(finding.code == ABOVE_PLATE for finding in findings),
-        whose=any(finding.key in OF_ANOTHER for finding in findings),
+        whose=any(finding.key in OF_ANOTHER for finding in findings)
+        or any(_too_far(c, told.costs) for c in told.causes),
         costs=told.costs,
     )
+
+
+def _too_far(cause: Cause, costs: Costs) -> bool:
+    """Whether a likely meter error is larger than any meter's."""
+    fast = cause.code == "meter-step" and cause.probability >= costs.likely
+    return fast and cause.unit == "%" and (cause.size or 0.0) >= TOO_FAR_PERCENT
 
 
 def apart(rows: Sequence[Period], causes: Sequence[Cause], likely: float) -> int:

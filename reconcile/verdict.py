@@ -170,7 +170,7 @@ def _figures(given: Inputs, over: Over) -> dict[str, Any]:
         "since_then": _since_then(given),
         "tied": given.tied,
         "exchanged_in": _exchanged_in(given),
-        "colder": not weathered(given.house) and of_a_season(_flagged(given, Flag.OVER)),
+        "colder": _colder(given, leading),
         "read_since": _read_since(given),
         "instead": _instead(given),
         "names": given.told is not None and given.told.kind == "new-load",
@@ -181,6 +181,17 @@ def _figures(given: Inputs, over: Over) -> dict[str, Any]:
         "none": next((c.text for c in given.causes if c.code == "none"), ""),
         "clear": _clear(given, opened),
     }  # fmt: skip
+
+
+def _colder(given: Inputs, leading: Cause | None) -> bool:
+    """Whether no temperatures are known, and what is high is one bill, or a passing rise, of the cold or hot months."""
+    if weathered(given.house) or given.tied:
+        return False
+    if of_a_season(_flagged(given, Flag.OVER)):
+        return True
+    if leading is None or leading.code not in ("single-period", "timed-load") or (leading.kwh or 0.0) <= 0.0:
+        return False
+    return of_a_season([max(zip(leading.pattern_kwh, given.rows, strict=True), key=lambda one: one[0])[1]])
 
 
 def _pair(given: Inputs) -> tuple[Period, Period] | None:
@@ -198,6 +209,9 @@ def _flagged(given: Inputs, flag: Flag) -> list[Period]:
 
 def _proved(given: Inputs) -> Finding | None:
     """What the records show of more money than all bills marked high are over: it leads."""
+    others = next((f for f in given.findings if f.key == "meter-number/since"), None)
+    if others is not None:  # whose bills they are comes before what the other ones show
+        return others
     over = summed(given.rows, Flag.OVER)
     least = max(WORTH_ASKING * usual_bill(given.house), abs(over.amount or Decimal(0)))
     found = [f for f in given.findings if f.asks and f.amount is not None and abs(f.amount) > least]
@@ -225,8 +239,11 @@ def _whose(given: Inputs) -> tuple[str, ...]:
     """What the records leave open of the meter the bills are of: its multiplier, or its home."""
     if not given.case.whose:
         return ()
-    codes = {"multiplier" if finding.code == "multiplier" else "home" for finding in given.findings if _opens(finding)}
-    return tuple(sorted(codes))
+    opening = [finding for finding in given.findings if _opens(finding)]
+    if any(finding.settles for finding in opening):  # told by itself, and the bills it is about are not weighed
+        return ()
+    codes = {"multiplier" if finding.code == "multiplier" else "home" for finding in opening}
+    return tuple(sorted(codes or {"multiplier"}))
 
 
 def _opens(finding: Finding) -> bool:

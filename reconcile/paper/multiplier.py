@@ -219,6 +219,7 @@ def _as_if_by_season(ledger: Ledger) -> tuple[list[Finding], bool]:
             finding = Finding(
                 "multiplier",
                 tuple(after),
+                sum(ledger.kwh[i] * (1.0 - 1.0 / times) for i in own) if settles else None,
                 settles=settles,
                 case="perhaps",
                 figures=figures,

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 from reconcile.costs import COSTS
 from reconcile.exchange_news import exchange_news
+from reconcile.kinds import Decision
 from reconcile.load_shares import too_large
 from reconcile.money.stake import mean_of
 from reconcile.report.money_view import field_test_view
@@ -81,7 +82,7 @@ def figures_beside(result: Reconciliation) -> list[tuple[str, str]]:
     proved = _proved(result)
     if proved is not None:
         told = [(proved, "more on these bills, by the meter found fast")]
-    elif rise is not None and not over.bills and rise.kwh:
+    elif rise is not None and not over.bills and rise.kwh and _tells(result, rise):
         name, chance = NAMES.get(rise.code, rise.code), voice.chance_percent(rise.probability)
         told = [(f"{voice.figure(rise.kwh)} kWh", f"more in all, if it is {name} ({chance})")]
     missing, news = short_list(result), _two_meters(result)
@@ -98,6 +99,12 @@ def figures_beside(result: Reconciliation) -> list[tuple[str, str]]:
     else:
         meter = (three["meter"], METER_FAST + (BY_ONE_RUN if _by_one_run(result) else ""))
     return [(size, what) for size, what in (*told, meter) if size != NOTHING]
+
+
+def _tells(result: Reconciliation, rise: Cause) -> bool:
+    """Whether the answer speaks of a rise: where nothing is to be looked at, only of one more likely than not."""
+    calm = result.verdict.decision in (Decision.EXPLAINED, Decision.PAPERWORK)
+    return not calm or rise.probability >= (result.costs or COSTS).likely
 
 
 def _two_meters(result: Reconciliation) -> Words | None:

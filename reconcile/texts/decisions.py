@@ -267,8 +267,7 @@ def _odd_bill(voice: Voice, figures: Figures) -> str:
     if figures.get("tied"):
         return _sentences(seen, what, diary, "The hourly readings add up to it: it was used.")
     told = "The meter was exchanged within it: ask for its two readings." if figures.get("exchanged_in") else CHECK_IT
-    colder = figures.get("colder") and not figures.get("exchanged_in")
-    return _sentences(seen, what, diary, told, COLDER if colder else "")
+    return _sentences(seen, what, diary, told)
 
 
 def _level(voice: Voice, figures: Figures) -> str:
@@ -421,6 +420,8 @@ def headline(rule: str, figures: Figures, voice: Voice) -> str:
     what = [WHOSE[code] for code in figures.get("whose") or (("home",) if figures.get("another") else ())]
     if what and rule not in NO_PRICE:
         text = _sentences(text.replace(f" {NO_COVER}", ""), ANOTHER.format(what=" or ".join(what)))
+    if figures.get("colder") and not figures.get("exchanged_in") and rule in (*ALONE, "explained", "moved", *LASTS):
+        text = _sentences(text, COLDER)
     if figures.get("since_then") and rule in LASTS:
         text = _sentences(text, voice.fill(SINCE_THEN, figures["since_then"]))
     if figures.get("proved") and figures["proved"] not in text and rule not in NO_PRICE:

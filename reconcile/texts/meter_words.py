@@ -5,6 +5,8 @@ from __future__ import annotations
 from reconcile.say import Voice
 from reconcile.texts import Figures
 
+OFTEN = 0.05
+"""Chance of a fast meter from which it is no longer what is usual of meters (our choice)."""
 EVEN = 0.5
 """Chance from which the meter is rather fast than not: what could hide is then no longer the question."""
 
@@ -57,9 +59,9 @@ def meter_line(figures: Figures, voice: Voice) -> str:
         shows = "no ordinary meter error would show in bills like these"
         if figures["percent"] is not None:
             shows = voice.fill("a meter less than {percent:percent} fast could hide in them", figures)
+        usual = "by what is usual of meters" if figures["fast"] < OFTEN else "with what these bills look like"
         return voice.fill(
-            f"Is the meter fast? {CANNOT_TELL}: {shows}. Before looking, meters are rarely wrong: by what is usual of "
-            "meters it is {chance}.",
+            f"Is the meter fast? {CANNOT_TELL}: {shows}. Before looking, meters are rarely wrong: {usual} it is {{chance}}.",
             {"chance": voice.chance(figures["fast"])},
         )
     said = voice.fill("Is the meter fast? {capital}.", {"capital": voice.capital(voice.chance(figures["fast"]))})

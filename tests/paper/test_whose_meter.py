@@ -83,3 +83,11 @@ def test_no_test_is_asked_for_while_the_meter_may_be_another_homes(times: float)
         assert "meter-test" not in one.verdict.requests
     assert result.verdict.next_steps[0].code == "meter-follows"
     assert "multiplier-times" in [step.code for step in alone.verdict.next_steps[:2]]
+
+
+def test_bills_of_another_meter_are_told_beside_what_the_other_bills_show() -> None:
+    house = house_of()
+    more = replace(house, bills=(*house.bills[:12], replace(house.bills[12], kwh=760.0), *house.bills[13:]))
+    result = reconcile.reconcile(more)
+    assert "bills are of another home's meter" in result.verdict.headline
+    assert "A change like this" not in result.verdict.headline

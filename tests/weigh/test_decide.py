@@ -8,7 +8,7 @@ from itertools import pairwise
 import pytest
 
 from reconcile import reconcile
-from reconcile.cases import apart, facts_settle, money_owed
+from reconcile.cases import Told, apart, case_of, facts_settle, money_owed
 from reconcile.costs import COSTS, Costs
 from reconcile.decide import RULES, Case, Site, decide, no_chances
 from reconcile.facts import Finding
@@ -329,3 +329,10 @@ def test_a_run_that_likely_lies_outside_the_limits_leaves_the_meter_open_however
     leaning = {"site": replace(run, leans=True)}
     assert decide(case(CALM, leaning, little)).name == "meter-open"
     assert not replace(CALM, site=leaning["site"], odds=no_chances(**little)).cleared
+
+
+@pytest.mark.parametrize(("size", "chance", "whose"), [(97.0, 0.99, True), (40.0, 0.99, False), (97.0, 0.3, False)])
+def test_a_meter_error_larger_than_any_meters_asks_whose_bills_they_are(size, chance, whose):
+    cause = Cause("meter-step", chance, date(2025, 3, 1), size, "%", pattern_kwh=(0.0,))
+    told = Told((), (cause,), diary=False, danger=False, costs=COSTS)
+    assert case_of(House("x", ()), (), told, no_chances(), Site()).whose is whose
