@@ -50,13 +50,20 @@ def _locale(name: str) -> Locale:
     return Locale.parse(name)
 
 
-@lru_cache(maxsize=16)
-def _signs(name: str) -> dict[int, str]:
-    """What a locale writes between thousands and before decimals, as ``str.translate`` takes it."""
-    from babel.numbers import get_decimal_symbol, get_group_symbol
+@lru_cache(maxsize=256)
+def _groups(name: str, digits: int) -> str:
+    """How a locale writes a whole number of so many digits, with a place for each: not all part thousands alike."""
+    from babel.numbers import format_decimal
 
-    between, before = get_group_symbol(_locale(name)), get_decimal_symbol(_locale(name))
-    return {ord(","): between.replace("\u202f", NO_BREAK), ord("."): before}
+    ones: str = format_decimal(Decimal("1" * digits), format="#,##0", locale=_locale(name))
+    return ones.replace("\u202f", NO_BREAK).replace("1", "{}")
+
+
+@lru_cache(maxsize=16)
+def _point(name: str) -> str:
+    from babel.numbers import get_decimal_symbol
+
+    return get_decimal_symbol(_locale(name))
 
 
 @lru_cache(maxsize=64)
@@ -119,7 +126,9 @@ class Voice:
         return f"{'−' if rounded < 0 else '+' if sign and rounded > 0 else ''}{text}"
 
     def _digits(self, value: float | Decimal, places: int) -> str:
-        return f"{Decimal(str(value)):,.{places}f}".translate(_signs(self.locale))
+        whole, _, rest = f"{Decimal(str(value)):.{places}f}".partition(".")
+        grouped = _groups(self.locale, len(whole)).format(*whole)
+        return f"{grouped}{_point(self.locale)}{rest}" if rest else grouped
 
     def figure(self, value: float | None) -> str:
         """Write a rough number to two figures, without an idle nought.
