@@ -18,7 +18,7 @@ NAMES: dict[str, str] = {
     "not-enough-data": "Not enough to go on yet",
     "cannot-tell": "These bills cannot tell yet",
     "rise-explained": "More was used than usual",
-    "price-rose": "The price of a kWh rose",
+    "price-rose": "The price rose",
     "list-short": "The list of loads is short",
     "list-differs": "The list and the bills differ in shape",
     "equipment": "Look at the heating or cooling first",

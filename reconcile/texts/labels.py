@@ -105,7 +105,7 @@ MEANS: dict[str, tuple[str, str]] = {
     "explained": ("the weather, the days, the price and your habits account for the bills", "no"),
     "rise-explained": ("more was used than usual, and by what is said; nothing points to the meter", "no"),
     "price-rose": (
-        "no bill is high, but a kWh costs more than it did",
+        "no bill is high, but a kWh costs more than it did, or a charge beside it does",
         "the billing desk: which rate applies, since when",
     ),
     "list-short": ("no bill is high, but something has been there all the time that is not on the list of loads", "no"),
