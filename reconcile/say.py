@@ -14,7 +14,7 @@ import unicodedata
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
-from decimal import Decimal
+from decimal import Decimal, localcontext
 from functools import lru_cache
 from typing import TYPE_CHECKING, Any
 
@@ -55,7 +55,9 @@ def _groups(name: str, digits: int) -> str:
     """How a locale writes a whole number of so many digits, with a place for each: not all part thousands alike."""
     from babel.numbers import format_decimal
 
-    ones: str = format_decimal(Decimal("1" * digits), format="#,##0", locale=_locale(name))
+    with localcontext() as context:
+        context.prec = max(context.prec, digits + 1)
+        ones: str = format_decimal(Decimal("1" * digits), format="#,##0", locale=_locale(name))
     return ones.replace("\u202f", NO_BREAK).replace("1", "{}")
 
 

@@ -39,3 +39,8 @@ def test_days_have_english_months_in_the_order_of_the_locale(name, form):
         day = date(2025, month, 9)
         assert Voice(name).day(day) == format_date(day, form, locale="en_US")
         assert Voice(name).short_day(day) == format_date(day, form.replace("MMMM", "MMM"), locale="en_US")
+
+
+def test_a_number_of_any_length_is_written():
+    assert Voice().number(1e91, 1.0).count(",") == 30
+    assert Voice().number(12.0, 1.0) == "12"
