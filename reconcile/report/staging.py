@@ -9,6 +9,7 @@ from __future__ import annotations
 import contextlib
 import ctypes
 import hashlib
+import itertools
 import json
 import os
 import secrets
@@ -23,6 +24,8 @@ RECORD = ".written.json"
 _ENDING = ".new"
 _LABEL = 60
 """Letters of a folder's name that stand in that of the folder aside: together they stay under a file system's 255."""
+_TRIES = 5 if os.name == "posix" else 0
+"""Folders tried for one that this run can lock."""
 _ASSUMED_DEAD_S = 3600.0
 """Age at which a folder aside counts as left behind where the system has no locks [s] (common practice)."""
 _HASHES_KEPT = 2
@@ -165,13 +168,16 @@ def _is_ours_alone(folder: Path, contents: Mapping[str, bytes]) -> bool:
 @contextlib.contextmanager
 def _aside(place: Path, name: str) -> Iterator[Path]:
     """Make a locked folder aside, and take it away in the end."""
-    while True:
+    for attempt in itertools.count():
         made = place / f".{name[:_LABEL]}.{secrets.token_hex(4)}{_ENDING}"
         made.mkdir()
         lock = _lock(made)
-        if made.exists():  # else another run took it for one left behind, before it was locked
+        # one that another run has locked, or taken away, it took for one left behind; some systems have no locks
+        if made.exists() and (lock is not None or attempt >= _TRIES):
             break
         _unlock(lock)
+        with contextlib.suppress(OSError):
+            made.rmdir()
     try:
         yield made
     finally:
