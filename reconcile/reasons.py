@@ -76,7 +76,7 @@ class Inputs:
     tied: bool = False
     """Whether the interval data add up to every bill that stands out."""
     pricier: bool = False
-    """Whether that is the price of a kWh."""
+    """Whether that is a price that rose, of a kWh or of what each bill asks beside it."""
 
     @property
     def costs(self) -> Costs:

@@ -40,6 +40,17 @@ def registry() -> pint.UnitRegistry[float]:
     return made
 
 
+def celsius(value: float, degrees: str) -> float:
+    """Return a temperature of degrees ``F`` or ``C`` in degrees Celsius; exact, by the definition of the scales.
+
+    Examples
+    --------
+    >>> celsius(212.0, "F"), celsius(21.5, "C")
+    (100.0, 21.5)
+    """
+    return (value - 32.0) / 1.8 if degrees == "F" else value
+
+
 def parse(text: str | float, unit: str) -> float:
     """Read a number, or a quantity with its unit, as a float in ``unit``.
 

@@ -131,10 +131,8 @@ def examine_multipliers(ledger: Ledger, ratios: dict[int, float]) -> tuple[list[
     by_register = _against_readings(ledger, ratios)
     odd = _changed_without_exchange(ledger)
     compared = [] if by_register or odd or ledger.house.generation else _against_the_rest(ledger)
-    findings, settled = [*by_register, *odd, *compared], True
-    if not findings:
-        findings, settled = _as_if_by_season(ledger)
-    return findings, {i: Aside.MULTIPLIER for f in findings for i in f.periods if settled}
+    findings = [*by_register, *odd, *compared] or _as_if_by_season(ledger)
+    return findings, {i: Aside.MULTIPLIER for f in findings for i in f.periods if f.settles}
 
 
 def _against_readings(ledger: Ledger, ratios: dict[int, float]) -> list[Finding]:
@@ -199,7 +197,7 @@ def _changed_without_exchange(ledger: Ledger) -> list[Finding]:
     return out
 
 
-def _as_if_by_season(ledger: Ledger) -> tuple[list[Finding], bool]:
+def _as_if_by_season(ledger: Ledger) -> list[Finding]:
     """Find bills of a new meter that are a small whole number of times, or such a part of, those of the season before.
 
     Twice or half as much may have been used: that settles nothing. No household and no meter goes beyond that alone.
@@ -216,17 +214,18 @@ def _as_if_by_season(ledger: Ledger) -> tuple[list[Finding], bool]:
         if times is not None and sum(nearer) >= MOST * len(nearer):
             settles = not MAY_BE_USED[0] <= times <= MAY_BE_USED[1]
             figures = {"day": x.day, "percent": 100.0 * ratio, "times": times}
-            finding = Finding(
-                "multiplier",
-                tuple(after),
-                sum(ledger.kwh[i] * (1.0 - 1.0 / times) for i in own) if settles else None,
-                settles=settles,
-                case="perhaps",
-                figures=figures,
-                asks=("multiplier-times",),
-            )
-            return [finding], settles
-    return [], False
+            return [
+                Finding(
+                    "multiplier",
+                    tuple(after),
+                    sum(ledger.kwh[i] * (1.0 - 1.0 / times) for i in own) if settles else None,
+                    settles=settles,
+                    case="perhaps",
+                    figures=figures,
+                    asks=("multiplier-times",),
+                )
+            ]
+    return []
 
 
 def _same_meter(ledger: Ledger) -> list[list[int]]:

@@ -217,5 +217,5 @@ def test_with_every_pattern_a_leader_the_ways_are_judged_by_all_pairs(case):
     for way, parts, total in zip(ways, each, quick, strict=True):
         posterior, _ = weigh_under([way], candidates)
         # of sizes of one sign each is weighed by itself, and to a thousandth
-        within = {"rtol": 0.0, "atol": 0.05 if candidates.shift.any() else 1e-9}
-        np.testing.assert_allclose(total, posterior.log_total + parts.none, **within)
+        within = 0.05 if candidates.shift.any() else 1e-9
+        np.testing.assert_allclose(total, posterior.log_total + parts.none, rtol=0.0, atol=within)

@@ -379,11 +379,8 @@ def _energy(row: Row, column: str, gate: Gate, most: float, least: float = 0.0) 
 
 
 def _temperature(cell: Cell, gate: Gate, house: House) -> float | None:
-    value, unit = gate.temperature(cell, house.temperature_unit)
-    if value is None:
-        return None
-    celsius = (value - 32.0) / 1.8 if unit == "F" else value
-    if COLDEST_C <= celsius <= WARMEST_PERIOD_C:
+    celsius, unit = gate.temperature(cell, house.temperature_unit)
+    if celsius is None or COLDEST_C <= celsius <= WARMEST_PERIOD_C:
         return celsius
     other = "C" if unit == "F" else "F"
     gate.wrong(

@@ -7,6 +7,7 @@ from dataclasses import replace
 from datetime import date
 from typing import get_args
 
+from reconcile import units
 from reconcile.house import Follows, House, Load, Source
 from reconcile.loads.handbook import find, typical_power_factor
 from reconcile.outdoors import SOUTHERN
@@ -347,7 +348,7 @@ def _balance(row: Row, gate: Gate, follows: Follows, house: House) -> float | No
     if follows not in ("heating", "cooling"):
         gate.wrong(cell, "only heating and cooling have a balance temperature", "Write follows, or leave it empty.")
         return None
-    celsius = (value - 32.0) / 1.8 if house.temperature_unit == "F" else value
+    celsius = units.celsius(value, house.temperature_unit)
     if not -10.0 <= celsius <= 40.0:
         gate.wrong(
             cell,

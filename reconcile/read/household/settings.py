@@ -8,6 +8,7 @@ from datetime import timedelta, timezone, tzinfo
 from typing import Literal, get_args
 from zoneinfo import ZoneInfo, available_timezones
 
+from reconcile import units
 from reconcile.house import DANGERS, Band, House, Meter, Service
 from reconcile.read.tables.bounds import COLDEST_C, WARMEST_C
 from reconcile.read.tables.cells import Cell, Section, nearest
@@ -163,7 +164,7 @@ def _months(site: Section, gate: Gate, degrees: str) -> tuple[float | None, floa
     found = []
     for key, other in (SITE, SITE[::-1]):
         value = gate.number(site[key])
-        celsius = (value - 32.0) / 1.8 if value is not None and degrees == "F" else value
+        celsius = None if value is None else units.celsius(value, degrees)
         if celsius is not None and not COLDEST_C <= celsius <= WARMEST_C:
             problem = f"no month was ever that cold or warm in degrees {degrees}"
             gate.wrong(site[key], problem, "Check it, and temperature_unit under [house].")

@@ -14,6 +14,7 @@ from reconcile.house import House
 from reconcile.read.tables.bounds import WARMEST_PERIOD_C
 from reconcile.read.tables.cells import Cell, Table
 from reconcile.read.tables.gate import Gate
+from reconcile.units import celsius
 
 UNTOUCHED_FROM = 13
 """Days of the month from here on cannot be taken for months."""
@@ -155,13 +156,13 @@ def settle_temperature_unit(house: House, given: bool, zone_given: bool, tables:
         return house
     if fits["C"] != fits["F"]:
         unit: Unit = "C" if fits["C"] else "F"
-    elif not fits["C"] or sum(map(_as_fahrenheit, found)) / len(found) < RARELY_C:
+    elif not fits["C"] or sum(celsius(one.value, "F") for one in found) / len(found) < RARELY_C:
         unit = "C"
     else:
         one = max(found, key=lambda each: each.value)
         gate.wrong(
             one.cell,
-            f"no unit of temperature is set: {one.value:g} may be degrees F ({_as_fahrenheit(one):.0f} C) or "
+            f"no unit of temperature is set: {one.value:g} may be degrees F ({celsius(one.value, 'F'):.0f} C) or "
             f"degrees C ({one.value * 1.8 + 32.0:.0f} F)",
             'Set temperature_unit = "F" under [house] (or "C").',
         )
@@ -193,13 +194,9 @@ def _bare(table: Table | None, columns: Sequence[str], day: str, days: int, gate
     return found
 
 
-def _as_fahrenheit(one: Degrees) -> float:
-    return (one.value - 32.0) / 1.8
-
-
 def _fits(found: Sequence[Degrees], unit: Unit, north: bool) -> bool:
     """Whether temperatures read in a unit are those of some place (of the north, where it is known to be there)."""
-    values = [one.value if unit == "C" else _as_fahrenheit(one) for one in found]
+    values = [celsius(one.value, unit) for one in found]
     for one, value in zip(found, values, strict=True):
         wander = 0.0 if one.days > 1 else DAYS_WANDER_C
         low, high = COLDEST_PERIOD_C, WARMEST_PERIOD_C

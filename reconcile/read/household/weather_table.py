@@ -175,11 +175,8 @@ def _temperature(row: Row, column: str, gate: Gate, house: House) -> float | Non
     cell = row[column]
     if cell.blank or MISSING.fullmatch(str(cell.value).strip()):
         return None
-    value, unit = gate.temperature(cell, house.temperature_unit)
-    if value is None:
-        return None
-    celsius = (value - 32.0) / 1.8 if unit == "F" else value
-    if COLDEST_C <= celsius <= WARMEST_C:
+    celsius, unit = gate.temperature(cell, house.temperature_unit)
+    if celsius is None or COLDEST_C <= celsius <= WARMEST_C:
         return celsius
     other = "C" if unit == "F" else "F"
     gate.wrong(

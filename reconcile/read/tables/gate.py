@@ -21,6 +21,7 @@ from reconcile.errors import UnitError
 from reconcile.read.tables.cells import CONTROL, Cell, Row, Section, Table, in_unit, nearest, or_list, plain_name, shown
 from reconcile.read.tables.collector import MOST_ALIKE, Collector
 from reconcile.read.values import dates, numbers
+from reconcile.units import celsius
 
 __all__ = [
     "MOST_ALIKE",
@@ -208,7 +209,7 @@ class Gate(Collector):
             return None
 
     def temperature(self, cell: Cell, unit: str) -> tuple[float | None, str]:
-        """Read a temperature and the unit it is in: what stands behind it, its header's, else ``unit``."""
+        """Read a temperature [degC] and the unit it is in: what stands behind it, its header's, else ``unit``."""
         value = cell.value
         if isinstance(value, str) and (found := _DEGREES.fullmatch(value.strip())):
             cell, unit = replace(cell, value=found[1]), found[2].upper()
@@ -216,7 +217,8 @@ class Gate(Collector):
             unit = cell.habits.unit[-1]
         if cell.habits is not None and cell.habits.unit is not None:
             cell = replace(cell, habits=in_unit(cell.habits, None))
-        return self.number(cell, unit="degree"), unit
+        value = self.number(cell, unit="degree")
+        return None if value is None else celsius(value, unit), unit
 
     def money(
         self,
