@@ -10,7 +10,7 @@ from reconcile.costs import Costs
 from reconcile.decide import Case, Chances, Site
 from reconcile.facts import Finding
 from reconcile.house import House
-from reconcile.interval.found import ABOVE_PLATE
+from reconcile.interval.found import ABOVE_PLATE, STEP_SIZES
 from reconcile.kinds import Flag
 from reconcile.ranges import LASTING_CODES, PART_AT
 from reconcile.result import Cause, Period
@@ -90,6 +90,7 @@ def case_of(house: House, findings: Sequence[Finding], told: Told, odds: Chances
         low_open=_made_up(rows) or _unread(house, rows),
         told=told.diary,
         above_plate=any(finding.code == ABOVE_PLATE for finding in findings),
+        resized=any(finding.code == STEP_SIZES and finding.figures["open"] for finding in findings),
         whose=any(finding.key in OF_ANOTHER for finding in findings)
         or any(_too_far(c, told.costs) for c in told.causes),
         costs=told.costs,

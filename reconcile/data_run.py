@@ -120,7 +120,7 @@ def could_hide(bills: float | None, run: DataRun | None, found: IntervalResult |
         left.append(HiddenError(current_tolerance(house) + run.expanded, "run"))
     change = None if found is None or found.gain is None else found.gain.change
     middle = house.bills[len(house.bills) // 2].start
-    if change is not None and found is not None and not change.found and found.start.date() < middle:
+    if change is not None and found is not None and not change.said and found.start.date() < middle:
         from reconcile.interval.gain import COMMON_SD, COMMON_SD_WITH_VOLTS
         from reconcile.interval.size_change import FOUND_AT, LEAST_WITHOUT_VOLTS
 

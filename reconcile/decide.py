@@ -152,6 +152,8 @@ class Case:
     """The diary tells of the likeliest rise."""
     above_plate: bool = False
     """A listed load switches more in the data than its plate leaves room for."""
+    resized: bool = False
+    """The house's own appliances switch more since a date, and the diary tells of none that was replaced."""
     whose: bool = False
     """The records leave open which home's meter, or which multiplier, the bills are of: a test would not tell."""
     costs: Costs = COSTS
@@ -321,6 +323,11 @@ RULES: tuple[Rule, ...] = (
         _odd,
     ),
     Rule("owed", Decision.PAPERWORK, "money that is not this period's use", lambda case, odds: case.owed),
+    Rule(
+        "resized", Decision.OUTSIDE_CHECK,
+        "the house's own appliances switch more since a date: one was replaced, or the meter counts more",
+        lambda case, odds: case.resized and not case.cleared and odds.fast >= case.costs.open_at,
+    ),
     Rule(
         "meter-maybe", Decision.OUTSIDE_CHECK, "nothing stands out, and yet the meter may well be fast",
         lambda case, odds: not case.cleared and odds.fast >= case.costs.look_at,

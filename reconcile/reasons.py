@@ -11,7 +11,7 @@ from reconcile.decide import FEWEST, FEWEST_BARE, OFF_LEVEL, Case, Rule
 from reconcile.exchange_news import exchange_news
 from reconcile.facts import Finding
 from reconcile.house import Event, House
-from reconcile.interval.found import FOREIGN
+from reconcile.interval.found import FOREIGN, STEP_SIZES
 from reconcile.interval.planned_run import RunPlan
 from reconcile.kinds import Decision, Flag
 from reconcile.load_shares import sums_as_printed, too_large
@@ -174,6 +174,7 @@ def meter_line_of(given: Inputs) -> str:
             "by_load": (given.site.load or {}).get("load", ""),
             "danger": given.case.danger,
             "once": given.house.field_test is not None and given.house.field_test.once,
+            "resized": next((f.figures for f in given.findings if given.case.resized and f.code == STEP_SIZES), None),
         },
         given.voice,
     )

@@ -11,7 +11,7 @@ from reconcile.costs import Costs
 from reconcile.decide import BLIND_PERCENT, OFF_LEVEL, Rule, decide, hidden_percent
 from reconcile.facts import Finding, settling_of
 from reconcile.house import Event
-from reconcile.interval.found import ABOVE_PLATE
+from reconcile.interval.found import ABOVE_PLATE, STEP_SIZES
 from reconcile.kinds import Decision, Flag, Hazard
 from reconcile.plan.first import of_a_season, one_digit, read_since
 from reconcile.plan.next_steps import next_steps
@@ -133,6 +133,7 @@ def _figures(given: Inputs, over: Over) -> dict[str, Any]:
         "under": side(given.rows, Flag.UNDER, summed(given.rows, Flag.UNDER)),
         "leading": leading.text if leading is not None else "",
         "above_plate": next((f.figures for f in given.findings if f.code == ABOVE_PLATE), None),
+        "resized": next((f.figures for f in given.findings if f.code == STEP_SIZES), None),
         "slow": "" if slow is None or slow is leading else slow.text,
         "away": _away(given),
         "shape": shape_told(given) if leading is not None and leading.code == "unlisted" else "",
@@ -150,6 +151,7 @@ def _figures(given: Inputs, over: Over) -> dict[str, Any]:
         "once": given.house.field_test is not None and given.house.field_test.once,
         "run_expanded": given.site.expanded,
         "wrong": 0.0 if odds is None else odds.wrong,
+        "fast": 0.0 if odds is None else odds.fast,
         "level": level_told(given),
         "seasonal": leading is not None and leading.code == "unlisted" and leading.seasonal,
         "signs": [spoken(sign, SIGNS) for sign in signs_of(given)],

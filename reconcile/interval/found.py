@@ -18,6 +18,9 @@ from reconcile.texts.interval import action_text, assumed_text
 ABOVE_PLATE = "above-plate"
 """Code of the finding that a listed load switches more than its plate leaves room for."""
 
+STEP_SIZES = "step-sizes"
+"""Code of the finding that the house's own appliances switch another size since a date."""
+
 FOREIGN = "foreign"
 """Case of the finding that the data are of another meter, and why a bill does not add up then."""
 

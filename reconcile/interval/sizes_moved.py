@@ -11,9 +11,8 @@ from reconcile.facts import Finding
 from reconcile.house import House
 from reconcile.interval.clusters import Cluster
 from reconcile.interval.diary import VOLTS_CHANGED, kept_all, same_volts, told_of
+from reconcile.interval.found import STEP_SIZES
 from reconcile.interval.size_change import Change
-
-CODE = "step-sizes"
 
 TOGETHER = 0.03
 """Distance of one appliance's shift from that of all, in the logarithm, within which it moved with them (our own
@@ -42,11 +41,11 @@ def sizes_moved(change: Change, house: House) -> Finding | None:
         return None
     day = as_day(change.day)
     low, high = as_day(change.low), as_day(change.high)
-    kept = kept_all(house.events, day)
+    kept, told = kept_all(house.events, day), told_of(house.events, low, high)
     other = told_of(house.events, low, high, VOLTS_CHANGED)
     even = change.volts or same_volts(house.events, day)
     return Finding(
-        code=CODE,
+        code=STEP_SIZES,
         periods=(),
         case="several" if len(moved) > 1 else "one",
         figures={
@@ -60,10 +59,12 @@ def sizes_moved(change: Change, house: House) -> Finding | None:
             "volts": even,
             "other_volts": other,
             "kept": kept,
+            # more power, and nobody said that an appliance is another one: a meter that counts too much would do it
+            "open": change.shift > 0.0 and not told,
         },
         # data without volts leave a change of the supply's volts open: the utility knows of one
         asks=() if even or other else ("volts-then",),
-        household=() if kept or told_of(house.events, low, high) else ("was-it-replaced",),
+        household=() if kept or told else ("was-it-replaced",),
     )
 
 

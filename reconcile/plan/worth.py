@@ -89,6 +89,7 @@ MINUTES: dict[Check, int] = {
 
 NEEDS_A_RUN = (
     "meter-open", "meter-slow", "late-bill", "above-list", "meter-always", "meter-maybe", "above-plate", "falls",
+    "resized",
 )  # fmt: skip
 """Rules after which a known load is run whatever it is worth."""
 

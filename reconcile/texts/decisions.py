@@ -7,6 +7,7 @@ import math
 from reconcile.say import Voice, listed
 from reconcile.texts import Figures, Sentence, tell
 from reconcile.texts.field_test import places
+from reconcile.texts.meter_words import resized_news
 
 NAMES: dict[str, str] = {
     "urgent": "Danger",
@@ -340,6 +341,10 @@ def _above_plate(voice: Voice, figures: Figures) -> str:
     return _sentences(_seen(voice, figures) or UNSEEN, voice.fill(news, _spoken(figures["above_plate"])))
 
 
+def _resized(voice: Voice, figures: Figures) -> str:
+    return _sentences(_seen(voice, figures), resized_news(voice, figures["resized"], figures["fast"]))
+
+
 def _spoken(named: Figures) -> Figures:
     """A load's name as it stands within a sentence."""
     return {**named, "load": named["load"][:1].lower() + named["load"][1:]}
@@ -376,6 +381,7 @@ HEADLINES: dict[str, Sentence] = {
     "late-bill": _outside,
     "meter-maybe": _always,
     "above-plate": _above_plate,
+    "resized": _resized,
     "odd-bill": _odd,
     "owed": _records,
     "explained": _explained,

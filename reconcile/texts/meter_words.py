@@ -55,6 +55,18 @@ def meter_line(figures: Figures, voice: Voice) -> str:
     if figures["fast"] is None:
         return "Is the meter fast? These bills are too few to say anything of it."
     run = figures["run"] in ("inside", "fast", "slow")
+    resized = figures.get("resized")
+    if not run and resized and figures["fast"] < EVEN:
+        why = "appliances are replaced far more often than meters fail. If none was then, it may well be"
+        return voice.fill(
+            "Is the meter fast? {capital}: since about {day:day} appliances are recorded with {more} more power, and "
+            f"{'by the diary none was replaced' if resized['kept'] else why}.",
+            {
+                **resized,
+                "more": voice.percent(resized["percent"], doubt=2.0),
+                "capital": voice.capital(voice.chance(figures["fast"])),
+            },
+        )
     if not run and figures["fast"] < EVEN and (figures["percent"] is None or figures["percent"] >= METER_BLIND):
         shows = "no ordinary meter error would show in bills like these"
         if figures["percent"] is not None:
@@ -86,4 +98,38 @@ def meter_line(figures: Figures, voice: Voice) -> str:
         f" What could hide in these bills: a meter less than {{percent:percent}} fast{load}. More than that would very "
         "likely (about 90 %) show, if it began by the middle of the bills.",
         figures,
+    )
+
+
+def resized_news(voice: Voice, moved: Figures, fast: float) -> str:
+    """Say that the house's own appliances are recorded with more power since a date, and what settles why.
+
+    Parameters
+    ----------
+    voice : Voice
+    moved : mapping
+        Figures of the finding ``step-sizes``.
+    fast : float
+        Chance that the meter is fast.
+
+    Returns
+    -------
+    str
+    """
+    several = moved["moved"] > 1
+    if moved["kept"]:
+        why = "By the diary none was replaced: the meter may count too much (the chance is {fast:chance_percent})."
+    else:
+        why = f"{'They were' if several else 'It was'} replaced then, or the meter counts too much (the chance is {{fast:chance_percent}}). "
+        why += "Find out which first: if nothing was replaced, the meter may well be the reason."
+    which = f"{moved['moved']} of your own appliances are" if several else "an appliance of about {watts} is"
+    return voice.fill(
+        f"Since about {{day:day}}, {which} recorded with {{more}} more power than before. {why} One steady load beside a "
+        "plug-in meter would clear it.",
+        {
+            "day": moved["day"],
+            "more": voice.percent(moved["percent"], doubt=2.0),
+            "watts": voice.watts(moved["watts"][0], doubt=50.0),
+            "fast": fast,
+        },
     )

@@ -1,13 +1,16 @@
 """What is said and asked where the sizes of the house's own steps moved, and what the diary answers."""
 
+from dataclasses import replace
 from datetime import date, timedelta
+from itertools import pairwise
 from types import SimpleNamespace
 
 import numpy as np
 import pytest
 
+import reconcile
 from reconcile.clock import day_numbers
-from reconcile.house import Event
+from reconcile.house import Band, Bill, Event, House, Interval
 from reconcile.interval.clusters import Cluster
 from reconcile.interval.diary import gone_at
 from reconcile.interval.gain import gain_signal
@@ -114,3 +117,53 @@ def test_the_diary_moves_the_chance_that_the_volts_changed():
     told = [gain_signal(seen, (), (Event(WHEN, kind),)).change.likelier for kind in kinds]
     assert told[0] > told[1] + 1.0
     assert told[1] > told[2] + 1.0
+
+
+@pytest.mark.parametrize(
+    ("shift", "events", "open_"),
+    [
+        (0.095, (), True),
+        (0.095, (Event(WHEN, "nothing-replaced"),), True),
+        (0.095, (Event(WHEN, "replaced"),), False),
+        (-0.095, (), False),
+    ],
+)
+def test_more_power_that_no_replacement_explains_leaves_a_question(shift, events, open_):
+    moved = changed(shift)
+    finding, _, _ = said(replace(moved, shift=shift), *events)
+    assert finding.figures["open"] == open_
+
+
+def one_heater(gain, *events, days=420, since=250):
+    """A home in whose quarters of an hour one heater alone shows, its meter faster by a gain from a day on."""
+    rng = np.random.default_rng(8)
+    watts = rng.gamma(2.0, 60.0, days * 96) + 150.0 + 250.0 * rng.random(days).repeat(96)
+    for day in range(days):
+        for hour in rng.choice(24, 2, replace=False):
+            begin = day * 96 + 4 * int(hour)
+            watts[begin : begin + int(rng.integers(3, 7))] += 1060.0
+    watts[since * 96 :] *= 1.0 + gain
+    first = np.datetime64("2023-01-01")
+    begins = [(first + day).astype(date) for day in range(0, days, 30)]
+    daily = watts.reshape(days, 96).sum(axis=1) / 4000.0
+    bills = tuple(
+        Bill(a, b, kwh=float(round(daily[30 * at : 30 * at + 30].sum()))) for at, (a, b) in enumerate(pairwise(begins))
+    )
+    starts = first.astype("datetime64[s]") + 900 * np.arange(days * 96)
+    data = Interval(starts, np.round(watts / 4000.0, 3), 900, volts=np.full(days * 96, 240.0))
+    told = tuple(Event(begins[0] + timedelta(days=since), kind) for kind in events)
+    return reconcile.reconcile(House("Invented", bills, timezone="UTC", interval=data, events=told, band=Band()))
+
+
+def test_one_appliance_that_a_fast_meter_moved_is_asked_about_first_and_the_diary_settles_it():
+    """One appliance replaced is likelier than a meter that fails, and yet the answer is no all-clear."""
+    verdict = one_heater(0.1).verdict
+    assert (verdict.decision, verdict.rule) == ("outside-check", "resized")
+    assert verdict.next_steps[0].code == "was-it-replaced"
+    assert {"known-load", "planned-run"} <= {step.code for step in verdict.next_steps}
+    assert "if nothing was replaced, the meter may well be the reason" in verdict.headline
+    assert "If none was then, it may well be" in verdict.meter_line
+    kept, other = (one_heater(0.1, kind).verdict for kind in ("nothing-replaced", "replaced"))
+    assert other.decision == one_heater(0.0).verdict.decision == "explained"
+    assert other.meter_fast_probability < verdict.meter_fast_probability < kept.meter_fast_probability
+    assert kept.decision == "outside-check"

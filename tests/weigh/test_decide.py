@@ -75,6 +75,7 @@ CASES = {
     "late-bill": (CALM, {"high": 1}, {"high": 0.7, "late": 0.6, "steady": 0.15, "none": 0.1, "leading": 0.7}),
     "odd-bill": (CALM, {"high": 1, "apart": 1}, {"high": 0.7, "none": 0.2, "leading": 0.7}),
     "owed": (CALM, {"owed": True}, {}),
+    "resized": (CALM, {"resized": True}, {"fast": 0.12, "none": 0.7}),
     "meter-maybe": (CALM, {}, {"fast": 0.3, "none": 0.6}),
     "above-plate": (CALM, {"above_plate": True}, {}),
     "explained": (CALM, {}, {}),
