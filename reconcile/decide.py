@@ -15,7 +15,7 @@ from reconcile.costs import COSTS, Costs
 from reconcile.house import House
 from reconcile.kinds import Decision
 from reconcile.weigh.level import LEVEL_KINDS, level, level_size
-from reconcile.weigh.places import TIMED_KINDS
+from reconcile.weigh.places import CREEPING_KINDS, TIMED_KINDS
 from reconcile.weigh.weighing import Weighing
 
 OFF_LEVEL = 1.96
@@ -39,7 +39,7 @@ FEWEST_BARE = 6
 """The same where there is no list of loads."""
 
 FAST_KINDS = ("meter-step", "meter-exchange", "meter-drift", "meter-always")
-SLOW_KINDS = ("meter-low", "meter-low-exchange")
+SLOW_KINDS = ("meter-low", "meter-slowing", "meter-low-exchange")
 EXCHANGE_KINDS = ("meter-exchange", "old-meter-slow")
 STEADY_KINDS = ("constant-load", "cold-load", "drift")
 WEATHER_KINDS = ("heating-rise", "cooling-rise", "heating-setting", "cooling-setting", "heating-spell", "cooling-spell")
@@ -47,6 +47,7 @@ FALL_KINDS = (*SLOW_KINDS, "load-gone", "habit-fall")
 LASTING_KINDS = (
     "meter-step",
     "meter-exchange",
+    "meter-drift",
     *STEADY_KINDS,
     *TIMED_KINDS,
     "clock-load",
@@ -65,7 +66,9 @@ class Chances:
     """The meter now on the wall registers more than is used."""
     slow: float
     changed: float
-    """Its registration changed within these bills, up or down: it does not lean on the list."""
+    """Its registration changed at once within these bills, up or down: it does not lean on the list."""
+    creeping: float
+    """The same by and by: so does the use of a household, in ways that no cause stands for."""
     exchange: float
     """The old and the new meter disagree: either of the two readings of one news."""
     steady: float
@@ -210,7 +213,7 @@ def _lasting(case: Case, odds: Chances) -> bool:
         return odds.steady >= at
     if case.site.read:
         return odds.fast + odds.steady >= at or odds.exchange >= at
-    likeliest = max(odds.steady + odds.changed + odds.timed, odds.exchange)
+    likeliest = max(odds.steady + odds.changed + odds.creeping + odds.timed, odds.exchange)
     return not case.told and likeliest >= at
 
 
@@ -392,7 +395,8 @@ def chances(weighing: Weighing, leading: float) -> Chances:
         none=weighing.none,
         fast=any_of(*FAST_KINDS),
         slow=any_of(*SLOW_KINDS),
-        changed=any_of("meter-step", "meter-exchange", "meter-drift", *SLOW_KINDS),
+        changed=any_of("meter-step", "meter-exchange", "meter-low", "meter-low-exchange"),
+        creeping=any_of(*CREEPING_KINDS),
         exchange=any_of(*EXCHANGE_KINDS),
         steady=any_of(*STEADY_KINDS) + weighing.unlisted_at_night(*STEADY_KINDS),
         timed=timed,

@@ -156,7 +156,7 @@ _ROWS = (
     ),
     Kind(
         "meter-drift", "meter-step", Family.METER, Lasts.ONWARD, 0.003, 0.25, 0.15, "%",
-        "a meter that turns fast by and by; weighed only where a run on site shows it fast",
+        "a meter that turns fast by and by, up to the last bill",
     ),
     Kind(
         "old-meter-slow", "old-meter-slow", Family.METER, Lasts.UNTIL, 0.03, 0.25, 0.15, "%",
@@ -168,7 +168,11 @@ _ROWS = (
     ),
     Kind(
         "meter-low", "meter-low", Family.METER, Lasts.ONWARD, 0.003, -0.25, 0.15, "%",
-        "a worn disk meter; a dead element of an electronic one",
+        "a dead element of an electronic meter, a disk that rubs",
+    ),
+    Kind(
+        "meter-slowing", "meter-low", Family.METER, Lasts.ONWARD, 0.003, -0.25, 0.15, "%",
+        "a disk meter that wears slows by and by, up to the last bill",
     ),
     Kind(
         "meter-low-exchange", "meter-low", Family.METER, Lasts.ONWARD, 0.008, -0.25, 0.15, "%",

@@ -230,6 +230,7 @@ LOOKED_FOR = (
     (
         "meter-step",
         "meter-exchange",
+        "meter-drift",
         "constant-load",
         "cold-load",
         "drift",

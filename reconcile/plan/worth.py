@@ -19,7 +19,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from reconcile.costs import COSTS, Costs
-from reconcile.decide import WEATHER_KINDS
+from reconcile.decide import FAST_KINDS, SLOW_KINDS, STEADY_KINDS, WEATHER_KINDS
 from reconcile.kinds import Hazard
 from reconcile.result import Cause
 from reconcile.weigh.places import TIMED_KINDS
@@ -149,10 +149,10 @@ def weights_of(weighing: Weighing | None) -> dict[State, float]:
         return {}
     of = weighing.chance
     return {
-        State.FAST: of("meter-step", "meter-exchange", "meter-drift", "meter-always"),
-        State.SLOW: of("meter-low", "meter-low-exchange"),
+        State.FAST: of(*FAST_KINDS),
+        State.SLOW: of(*SLOW_KINDS),
         State.OLD_SLOW: of("old-meter-slow"),
-        State.STEADY: of("constant-load", "cold-load", "drift"),
+        State.STEADY: of(*STEADY_KINDS),
         State.TIMED: of(*TIMED_KINDS),
         State.HABIT: of("habit-step", "habit-fall"),
         State.WEATHER: of(*WEATHER_KINDS),

@@ -145,6 +145,13 @@ def _panels(voice: Voice, figures: Figures) -> str:
     return voice.fill("the house's own panels make about {size} less than before, since {since:day}", figures)
 
 
+def _slow(voice: Voice, figures: Figures) -> str:
+    if figures.get("grew_until"):
+        told = "the meter has turned slow by and by since about {since:month}, and by {grew_until:month} registered about {size} less than was used"
+        return voice.fill(told, figures)
+    return voice.fill("the meter registers about {size} less than is used, since {since:day}", figures)
+
+
 SAYS: dict[str, Sentence] = {
     "none": "days, weather and habits are enough to account for these bills",
     "none-apart": "apart from {apart}, days, weather and habits are enough to account for the bills",
@@ -153,7 +160,7 @@ SAYS: dict[str, Sentence] = {
     "meter-step": _fast,
     "meter-always": "the meter has registered about {size} more than is used since before the first bill",
     "old-meter-slow": "the old meter registered about {size} less than was used, until {until:day}",
-    "meter-low": "the meter registers about {size} less than is used, since {since:day}",
+    "meter-low": _slow,
     "constant-load": _constant,
     "timed-load": _timed,
     "habit-step": _habit,

@@ -16,7 +16,7 @@ from reconcile.weigh.evidence import Posterior, sizes
 from reconcile.weigh.generation_rows import generation_lost, silent_since
 from reconcile.weigh.level import LEVEL_KINDS
 from reconcile.weigh.patterns import CODE_OF_KIND, CODES, KINDS, day_of, kinds_mask
-from reconcile.weigh.places import TIMED_KINDS
+from reconcile.weigh.places import CREEPING_KINDS, TIMED_KINDS
 from reconcile.weigh.refit import Best, refit
 from reconcile.weigh.weighing import Weighing
 
@@ -303,7 +303,7 @@ def _grew_until(weighing: Weighing, mine: NDArray[np.int64], pattern: int) -> da
 
     Of a meter the day on which it stands as far out as is said.
     """
-    if weighing.found.kind[pattern] == "meter-drift":
+    if weighing.found.kind[pattern] in CREEPING_KINDS:
         return day_of(float(weighing.found.full[pattern]))
     acts, full = weighing.posterior.acts[mine], weighing.found.full[mine]
     last = float((weighing.model.starts + weighing.model.days).max())

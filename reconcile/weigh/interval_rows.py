@@ -185,7 +185,7 @@ def evidence_rows(found: Patterns, shape: Shape, evidence: Sequence[Evidence], m
         share[:, grows] = risen(begins, ends, found.start[grows], found.full[grows])
         if signal.kind == "gain":
             # no mean over a window: sizes of one or the other, and a change is told at the windows' edges alone
-            share = np.round(share)
+            share = np.where(grows, share, np.round(share))
         if signal.kind == "base-load":
             effect[here] = np.where(steady, shape.per_day * share, 0.0)
             if signal.clock_hours is not None and signal.onset is not None:

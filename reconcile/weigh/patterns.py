@@ -27,6 +27,7 @@ FOLLOWS = {
     "meter-low-exchange": "all",
     "meter-always": "all",
     "meter-low": "all",
+    "meter-slowing": "all",
     "habit-step": "clock",
     "habit-fall": "clock",
     "heating-rise": "heating",

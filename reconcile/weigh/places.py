@@ -45,6 +45,9 @@ SEASON_KINDS = ("winter-load", "summer-load")
 TIMED_KINDS = ("timed-load", *SEASON_KINDS)
 """Loads that came and may have gone again."""
 
+CREEPING_KINDS = ("meter-drift", "meter-slowing")
+"""Meters whose registration moves by and by."""
+
 LATE_WINDOW = 4
 """Longest time for which a load that has not gone yet may still be one for a season."""
 
@@ -230,6 +233,11 @@ def _lay_out(
     begun = np.concatenate([at_starts, grown[:, 0]])
     full = np.concatenate([np.full(len(at_starts), closes.max()), grown[:, 1]])
     rows.append(_Rows("drift", risen(opens, closes, begun[:, None], full[:, None]), begun, full=full))
+    # bills that rise or fall little by little are as well those of a meter that does, up to the last of them
+    begun = _thinned(opens[:-1])
+    full = np.full(len(begun), closes.max())
+    grows = risen(opens, closes, begun[:, None], full[:, None])
+    rows += [_Rows(kind, grows, begun, full=full) for kind in CREEPING_KINDS]
     for kind in ("habit-step", "habit-fall", *FOLLOWING_WEATHER):
         step(kind, at_starts)
     always("unlisted")
@@ -280,36 +288,6 @@ def _lay_out(
         rows += [_Rows(kind, late, opens[first]) for kind in ("catch-up", "trued-up")]
     rows.append(_Rows("swap-back", moved, opens[both]))
     return rows, persistent
-
-
-def drifting(at: Places, house: House, days: Floats) -> Places:
-    """The same places, and those of a meter that has turned fast by and by up to the end of the bills.
-
-    A run of today says how fast it is today; bills that rise little by little are as well a meter that drifts as
-    a load that came on top. Where no run speaks of the meter it would be a rival of every load, and one that nobody
-    could tell.
-    """
-    opens = np.array([bill.start.toordinal() for bill in house.bills], dtype=float)
-    closes, begun = opens + days, _thinned(opens[:-1])
-    full = np.full(len(begun), closes.max())
-    row = _Rows("meter-drift", risen(opens, closes, begun[:, None], full[:, None]), begun, full=full)
-
-    def put(name: str, values: NDArray[Any]) -> NDArray[Any]:
-        return np.insert(getattr(at, name), at.persistent, values, axis=0)
-
-    several = len(begun)
-    return Places(
-        mask=put("mask", row.mask),
-        row=put("row", np.full(several, at.row.max() + 1)),
-        kind_index=put("kind_index", np.full(several, list(kinds.PATTERNS).index(row.kind))),
-        large=put("large", np.zeros(several, dtype=bool)),
-        start=put("start", begun),
-        end=put("end", np.full(several, np.nan)),
-        full=put("full", full),
-        log_odds=put("log_odds", _log_odds(row, house.events, NOWHEN)),
-        dated=put("dated", np.zeros(several, dtype=bool)),
-        persistent=at.persistent + several,
-    )
 
 
 def _days_told(house: House, opens: Floats, closes: Floats) -> Floats:

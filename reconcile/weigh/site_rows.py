@@ -13,11 +13,12 @@ from reconcile.meter.observation import Observation
 from reconcile.weigh import constants as k
 from reconcile.weigh.model import Model
 from reconcile.weigh.patterns import Patterns, kinds_mask
+from reconcile.weigh.places import CREEPING_KINDS
 from reconcile.weigh.shapes import Acting, Shape
 
 Floats = NDArray[np.float64]
 
-METER_KINDS = ("meter-step", "meter-exchange", "meter-drift", "meter-always", "meter-low", "meter-low-exchange")
+METER_KINDS = ("meter-step", "meter-exchange", "meter-always", "meter-low", "meter-low-exchange", *CREEPING_KINDS)
 CONSTANT_KINDS = ("constant-load", "cold-load", "drift", "load-gone", "unlisted")
 RESTING_KINDS = ("constant-load", "cold-load", "drift", "unlisted")
 
@@ -79,7 +80,7 @@ def site_rows(
     rows, q = len(used), model.factors.shape[1]
     meter = kinds_mask(*METER_KINDS)[found.kind_index]
     constant = kinds_mask(*CONSTANT_KINDS)[found.kind_index] & ~found.idle
-    always, grows = np.isnan(found.start), kinds_mask("meter-drift")[found.kind_index]
+    always, grows = np.isnan(found.start), kinds_mask(*CREEPING_KINDS)[found.kind_index]
     residual, noise = np.zeros(rows), np.zeros((rows, rows))
     factors, effect = np.zeros((rows, q)), np.zeros((rows, len(found.kind)))
     end = max(bill.closes for bill in house.bills)

@@ -31,7 +31,7 @@ from reconcile.weigh.mixture import Reading, Rows, reweigh
 from reconcile.weigh.model import Layout, Model, lay_out
 from reconcile.weigh.pairs import Candidates, Parts, parts_under
 from reconcile.weigh.patterns import Patterns, kinds_mask, patterns
-from reconcile.weigh.places import TIMED_KINDS, Places, drifting, outstanding, places
+from reconcile.weigh.places import TIMED_KINDS, Places, outstanding, places
 from reconcile.weigh.refit import Heard
 from reconcile.weigh.shapes import Shape, fitted_shape
 from reconcile.weigh.site_rows import SiteRows, idle_copies, site_rows
@@ -201,8 +201,9 @@ def weigh_house(
     spells = spells_seen(evidence, usual.starts, usual.days)
     seen = dated_onsets(evidence), clocked(evidence), spells, grown(evidence)
     at = places(house, facts, usual.days, outstanding(bills, judged), *seen)
-    if any(o.chance > 0.0 and o.value > 1.0 for o in observations):
-        at = drifting(at, house, usual.days)
+    if residual.sum() < 0.0:
+        # a list that the bills do not reach is not too short
+        at = replace(at, log_odds=np.where(kinds_mask("list-short")[at.kind_index], -np.inf, at.log_odds))
     if odds:
         likelier = np.array([np.log(odds.get(kind.code, 1.0)) for kind in kinds.PATTERNS.values()])
         at = replace(at, log_odds=at.log_odds + likelier[at.kind_index])

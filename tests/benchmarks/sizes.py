@@ -3,8 +3,9 @@
     python tests/benchmarks/sizes.py --seeds 20
 
 Bills of houses in order are stepped by hand at one reading: every bill after it times a factor (a meter, at a recorded
-exchange), or so many watts more. *Exact* houses are billed what their list expects. The cause asked is the likeliest of
-the right code, however unlikely. Its error is also given for those that are dated right and for those that are held
+exchange), or so many watts more. Every size has houses of its own: limits that one house's habits miss are missed for all
+its sizes. *Exact* houses are billed what their list expects. The cause asked is the likeliest of the right code, however
+unlikely. Its error is also given for those that are dated right and for those that are held
 likely: where few are, a size is that of the onset which the scatter helped, and no bias of the fit.
 """
 
@@ -78,10 +79,12 @@ def main(arguments: Sequence[str] | None = None) -> int:
     asked = parser.parse_args(arguments)
     for world in asked.worlds:
         inside_all = of_all = 0
+        first = asked.start
         for kind, sizes in (("meter", METER_PERCENT), ("load", LOAD_WATTS)):
             for size in sizes:
                 error, dated, likely, inside, missing = [], [], [], 0, 0
-                for seed in range(asked.start, asked.start + asked.seeds):
+                first += asked.seeds
+                for seed in range(first - asked.seeds, first):
                     home = simulate("healthy", "unkind" if world == "unkind" else "plain", seed).house
                     onset = 6 + seed % 7
                     if world == "exact":

@@ -12,6 +12,7 @@ from weigh_houses import house
 
 import reconcile
 from reconcile import meter
+from reconcile.costs import COSTS
 from reconcile.house import Meter
 from reconcile.money.stake import mean_of
 from reconcile.paper import examine
@@ -198,7 +199,22 @@ def test_a_meter_that_turned_fast_at_once_is_not_said_to_drift(began, seed):
     assert fast.grew_until is None
 
 
-def test_a_meter_that_drifts_is_no_rival_where_no_run_speaks_of_the_meter():
-    home, _ = growing()
+@pytest.mark.parametrize("seed", range(4))
+def test_bills_that_rise_by_and_by_may_be_of_a_meter_that_drifts(seed):
+    """They were told as a load at over 99 %, and the run was put away."""
+    home, _ = growing(seed)
     weighing = weigh_house(home, examine(home))
-    assert not weighing.kinds("meter-drift").any()
+    assert weighing.chance("meter-drift") > COSTS.open_at
+    assert weighing.chance("constant-load", "cold-load", "drift") < 0.95
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_bills_that_fall_by_and_by_send_no_meter_to_a_test_before_a_run(seed):
+    """An old meter that slowed was told as a load that is gone, and nothing needed to be done."""
+    factor = 1.0 - 0.3 * np.clip((np.arange(24) - 7.5) / 16.0, 0.0, 1.0)
+    answer = reconcile.reconcile(house(24, factor=factor, seed=seed))
+    slow = next(cause for cause in answer.causes if cause.code == "meter-low")
+    assert slow.probability > COSTS.slow_open_at
+    assert slow.size_low <= -30.0 <= slow.size_high
+    assert "by and by" in slow.text
+    assert answer.verdict.decision == "outside-check"
