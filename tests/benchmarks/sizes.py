@@ -3,10 +3,10 @@
     python tests/benchmarks/sizes.py --seeds 20
 
 Bills of houses in order are stepped by hand at one reading: every bill after it times a factor (a meter, at a recorded
-exchange), or so many watts more. Every size has houses of its own: limits that one house's habits miss are missed for all
-its sizes. *Exact* houses are billed what their list expects. The cause asked is the likeliest of the right code, however
-unlikely. Its error is also given for those that are dated right and for those that are held
-likely: where few are, a size is that of the onset which the scatter helped, and no bias of the fit.
+exchange), or so many watts more. Every size has houses of its own: limits that one house's habits miss are missed for
+all its sizes. *Exact* houses are billed what their list expects. The cause asked is the likeliest of the right code,
+however unlikely. Its error is also given for those that are dated right and for those that are held likely: where few
+are, a size is that of the onset which the scatter helped, and no bias of the fit.
 """
 
 from __future__ import annotations
