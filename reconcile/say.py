@@ -408,6 +408,10 @@ def clean(value: Any) -> Any:
     )
 
 
+LINE = 120
+"""Letters of a line of the diary that is an answer by itself: it is hardly ever cut."""
+
+
 def quoted(text: str, letters: int = 60) -> str:
     """Write words of the household on one line, cut at a word where they are long.
 

@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
+import re
+from collections.abc import Sequence
+from dataclasses import dataclass
+
 import numpy as np
 
 from reconcile.decide import LASTING_KINDS, WEATHER_KINDS
 from reconcile.house import Event, House
 from reconcile.loads.handbook import find, most_kwh_per_day, never_off_kwh_per_day
-from reconcile.result import Cause
+from reconcile.result import Cause, Period
 from reconcile.weigh.constants import EVENT_DAYS
 from reconcile.weigh.evidence import sizes
 from reconcile.weigh.weighing import Weighing
@@ -87,6 +91,93 @@ def diary_of_then(house: House, cause: Cause | None) -> Event | None:
         if not _far_too_small(event, cause)
     ]
     return min(near, key=lambda event: abs((event.day - since).days), default=None)
+
+
+LOOKS: dict[str, tuple[str, ...]] = {
+    "other-home": (),
+    "own-meter": (),
+    "backup-heat": ("heating-rise",),
+    "panels": ("generation-fall",),
+    "done": (),
+    "noted": (),
+}
+"""What a line of the diary may tell since a rise began, and the causes that it must be of; none for any."""
+_NOT = r"(?:\bnot\b|n't\b|\bnever\b)"
+_WORDS = {
+    "other-home": re.compile(
+        rf"\bmeter\b[^.;]*{_NOT}[^.;]*\b(?:follow|react|respond|change|speed)"
+        r"|\bmeter\b[^.;]*\b(?:follow|count|run|move|turn|react|respond)\w*\b[^.]*"
+        r"\b(?:neighbo|next door|other (?:home|unit|flat|apartment))",
+        re.I,
+    ),
+    "own-meter": re.compile(
+        r"\bmeter\b[^.;]*\b(?:follow|speeds? up|sped up|react|respond|stood still|stops? when)", re.I
+    ),
+    "backup-heat": re.compile(
+        r"(?<!no )(?<!not )(?<!never )\b(?:aux|auxiliary|em(?:ergency)?) ?heat"
+        rf"|\boutdoor unit\b[^.;]*(?:{_NOT}|\bstands?\b|\bstood\b)",
+        re.I,
+    ),
+    "panels": re.compile(
+        r"\binverter\b[^.;]*\b(?:fault|error|red|off|dark|dead|offline|nothing|zero|0|less|alarm)\b", re.I
+    ),
+    "done": re.compile(
+        r"\b(?:repair|fix|mend|replac|remov|unplug|disconnect|clean|seal|refill)\w*\b"
+        r"|\b(?:turned|switched|left|shut|set)\b[^.;]*\b(?:off|back|down)\b",
+        re.I,
+    ),
+}
+"""Words by which a line tells of a look asked for here, or of something done."""
+DONE = ("repair", "removed-load", "replaced", "thermostat")
+"""Kinds of a line that tells of something done."""
+OF_A_LOOK = (*DONE, "other")
+
+
+@dataclass(frozen=True, slots=True)
+class Looked:
+    """What the diary tells since a rise began: a look made, or something done."""
+
+    code: str
+    event: Event
+
+
+def looked(house: House, rows: Sequence[Period], cause: Cause | None) -> Looked | None:
+    """Return the diary's last line, since a cause began, that tells of a look or of something done.
+
+    Parameters
+    ----------
+    house : House
+    rows : sequence of Period
+        Where no day is known on which the cause began, lines since the last bill began count.
+    cause : Cause or None
+        The likeliest.
+
+    Returns
+    -------
+    Looked or None
+        What was done, or is only noted, counts in the days of the last bill and after it.
+    """
+    last = max((row.start for row in rows), default=None)
+    if last is None:
+        return None
+    found = []
+    for event in house.events:
+        code = _look_of(event, cause)
+        began = cause.since if cause is not None and cause.since and code in ("other-home", "own-meter") else last
+        if code and event.day > began:
+            found.append(Looked(code, event))
+    return max(found, key=lambda one: (one.code != "noted", one.event.day), default=None)
+
+
+def _look_of(event: Event, cause: Cause | None) -> str:
+    text = " ".join(part for part in (event.load, event.note) if part)
+    if event.kind not in OF_A_LOOK or not text:
+        return ""
+    for code, words in _WORDS.items():
+        of = LOOKS[code]
+        if words.search(text) and (not of or (cause is not None and cause.code in of)):
+            return code
+    return "done" if event.kind in DONE else "noted"
 
 
 def _far_too_small(event: Event, cause: Cause) -> bool:

@@ -29,7 +29,7 @@ from reconcile.reasons import (
     signs_of,
 )
 from reconcile.result import Cause, Over, Period, Step, Verdict
-from reconcile.say import Voice, quoted
+from reconcile.say import LINE, Voice, quoted
 from reconcile.sums import side, summed
 from reconcile.texts import tell
 from reconcile.texts.cause_words import NAMES
@@ -38,11 +38,10 @@ from reconcile.texts.decisions import MISMATCHES, headline
 from reconcile.texts.findings import finding_text
 from reconcile.texts.labels import SIGNS, spoken
 from reconcile.texts.reason_words import MISSING
+from reconcile.told import Looked, looked
 
 SEVERAL = 3
 """Bills that the tariff as typed does not give from which they are told in one sentence."""
-DONE = ("repair", "removed-load", "replaced", "thermostat", "other")
-"""Kinds of a diary line that tell of something done about a rise."""
 
 TYPED = frozenset(("units-typed", "kwh-typed"))
 """What a finding asks of the household where its figures were most likely typed so."""
@@ -66,6 +65,7 @@ def verdict_of(given: Inputs) -> Verdict:
     figures = {
         **_figures(given, over),
         "another": steps[:1] != () and steps[0].code == "meter-follows",
+        "fell": any(step.code == "ended" for step in steps),
         "asks": any(step.asks not in (None, "which-rate") for step in steps),
         "priced": any(step.asks == "which-rate" for step in steps),
     }
@@ -113,6 +113,7 @@ def _situation(given: Inputs, rule: Rule) -> Situation:
         tied=given.tied,
         proved=_proved(given),
         exchanged_in=_exchanged_in(given),
+        looked=_since(given),
     )
 
 
@@ -169,7 +170,7 @@ def _figures(given: Inputs, over: Over) -> dict[str, Any]:
         "open_rise": leading is not None and leading.code not in ("swap", "unlisted") and (leading.kwh or 0.0) > 0.0,
         "proved": "" if (proved := _proved(given)) is None else _told(given, proved),
         "whose": _whose(given),
-        "since_then": _since_then(given),
+        "looked": _looked(given),
         "tied": given.tied,
         "exchanged_in": _exchanged_in(given),
         "colder": _colder(given, leading),
@@ -182,6 +183,10 @@ def _figures(given: Inputs, over: Over) -> dict[str, Any]:
         "blind": _blind(given),
         "none": next((c.text for c in given.causes if c.code == "none"), ""),
         "clear": _clear(given, opened),
+        "fits_list": case.listed and not any(
+            c.code == "unlisted" and c.probability >= given.costs.look_at for c in given.causes
+        ),
+        "over_since": bool(given.rows) and given.rows[-1].flag is not Flag.UNDER,
     }  # fmt: skip
 
 
@@ -252,14 +257,18 @@ def _opens(finding: Finding) -> bool:
     return finding.key in ("multiplier/perhaps", "meter-number/since") or finding.code == "meter-work"
 
 
-def _since_then(given: Inputs) -> dict[str, Any] | None:
-    """The diary's last line in the days of the last bill or after it: what was done since may have ended a rise."""
-    last = max(given.rows, key=lambda row: row.end, default=None)
-    done = [e for e in given.house.events if e.kind in DONE and (e.note or e.load) and last and e.day > last.start]
-    latest = max(done, key=lambda event: event.day, default=None)
-    if latest is None or latest is given.told:
+def _since(given: Inputs) -> Looked | None:
+    """What the diary tells since the likeliest cause began."""
+    found = looked(given.house, given.rows, leading_of(given.causes, given.costs.look_at, bills_out(given.rows)))
+    return None if found is None or found.event is given.told else found
+
+
+def _looked(given: Inputs) -> dict[str, Any] | None:
+    found = _since(given)
+    if found is None:
         return None
-    return {"noted": quoted(latest.note or latest.load or ""), "day": latest.day}
+    event = found.event
+    return {"code": found.code, "noted": quoted(event.note or event.load or "", LINE), "day": event.day}
 
 
 def _exchanged_in(given: Inputs) -> bool:
@@ -314,8 +323,10 @@ def _named_event(event: Event | None) -> str:
 
 
 def _rise(given: Inputs) -> str:
-    """The likeliest rise in a sentence, where one is worth a look."""
-    found = [c for c in given.causes if c.code != "none" and c.probability >= given.costs.look_at and (c.kwh or 0) > 0]
+    """The likeliest rise in a sentence, where one is worth a look; what the list always lacked is no rise."""
+    no_rise = ("none", "unlisted")
+    at = given.costs.look_at
+    found = [c for c in given.causes if c.code not in no_rise and c.probability >= at and (c.kwh or 0) > 0]
     return max(found, key=lambda c: c.probability).text if found else ""
 
 

@@ -6,8 +6,9 @@ decisive check is offered; S8 checks close only what they can close; S9 site ver
 asks what the steps ask; S11 danger first; S14 one form of a number; S15 no code name on a page; S16 no
 calm over a rise; S17 one level; S18 nothing said that is of no use; S19 sums that meet are explained; S20 a difference
 under the load list is what is said of it; S21 no step goes to the meter without its cautions; S22 the diary is quoted;
-S23 what the records show of most money leads. S12 and S13
-compare two answers and stand in the tests themselves.
+S23 what the records show of most money leads; S24 a fall that is told asks what ended; S25 a step that may be left out
+is never the first of others; S26 what asks for nothing, and the answer does not tell, is no figure beside it. S12 and
+S13 compare two answers and stand in the tests themselves.
 """
 
 from __future__ import annotations
@@ -20,6 +21,7 @@ from dataclasses import dataclass
 from reconcile.costs import COSTS
 from reconcile.load_shares import OF_THE_LIST
 from reconcile.plan.first import FIRST_LOOKS
+from reconcile.plan.situation import LASTING_FALLS
 from reconcile.plan.worth import Check
 from reconcile.report.asking_view import phone_lines
 from reconcile.report.first_view import causes_told, decision_name, figures_beside, lasting_rise
@@ -31,10 +33,10 @@ from reconcile.report.view import NOTHING_KWH, view
 from reconcile.result import Reconciliation
 from reconcile.say import CHANCE_WORDS, NOTHING
 from reconcile.texts.danger_signs import DANGER
-from reconcile.texts.decisions import DESK, NAMES
+from reconcile.texts.decisions import DESK
 from reconcile.texts.field_test import places, registration_words
 from reconcile.texts.findings import finding_text
-from reconcile.texts.labels import SIGNS
+from reconcile.texts.labels import DECISIONS, SIGNS
 from reconcile.texts.meter_words import tells_of_meter
 from reconcile.texts.page_words import BY_ONE_RUN, NO_BILL
 from reconcile.texts.phone import IF_AGREED
@@ -236,7 +238,7 @@ def step_belongs(result: Reconciliation) -> Iterator[str]:
     if verdict.decision == "outside-check" and _chance(result, "constant-load") >= 0.5:
         cause = next(c for c in result.causes if c.code == "constant-load")
         leading = max((c for c in result.causes if c.code != "none"), key=lambda c: c.probability)
-        if cause.since is not None and leading is cause and not {"began", NAMED} & set(steps):
+        if cause.since is not None and leading is cause and not {"began", NAMED, "other-home", "done"} & set(steps):
             yield "a dated load, and nobody is asked what began then"
         if "breakers" not in steps:
             yield "a round-the-clock load without the search of its circuit"
@@ -247,7 +249,7 @@ def step_belongs(result: Reconciliation) -> Iterator[str]:
     if "known-load" in steps and _run_zone(result) in ("inside", "outside"):
         yield "asks for a run that settled the question"
     today = bool(verdict.next_steps) and verdict.next_steps[0].code in FIRST_LOOKS
-    hazards = [int(step.hazard) for step in verdict.next_steps[today:]]
+    hazards = [int(step.hazard) for step in verdict.next_steps[today:] if not step.optional]
     if hazards != sorted(hazards):
         yield f"hazards out of order: {hazards}"
     if verdict.decision != "urgent" and not verdict.next_steps:
@@ -284,7 +286,7 @@ def _test_waits(result: Reconciliation) -> Iterator[str]:
     asks = [line for line in words["phone"] if "test the meter that serves" in line]
     if "Not yet" not in words["complain"] or not all(line.startswith(IF_AGREED) for line in asks):
         yield "what to say asks for a test before the runs agree"
-    if words["decision"] != NAMES["run-first"] or "is warranted where they agree" not in page_text(result):
+    if words["decision"] != DECISIONS["run-first"] or "is warranted where they agree" not in page_text(result):
         yield "a test is warranted before the runs agree"
     if not any(what.endswith(BY_ONE_RUN) for _, what in figures_beside(result)):
         yield "the chance beside the answer does not say that one run gave it"
@@ -579,6 +581,37 @@ def money_leads(result: Reconciliation) -> Iterator[str]:
         yield f"{most.key} of {most.amount} is not in the answer"
 
 
+def fall_asked(result: Reconciliation) -> Iterator[str]:
+    """A fall that is more likely than not, and of which no diary tells, asks what ended."""
+    falls = [c for c in result.causes if c.code in LASTING_FALLS and c.since and (c.kwh or 0.0) < 0.0]
+    told = [c for c in falls if c.probability >= 0.5 and c.text in result.verdict.headline]
+    if result.verdict.rule != "explained" or not told or "diary" in result.verdict.headline:
+        return
+    said = " ".join([decision_name(result), *phone_lines(result), *(s.text for s in result.verdict.next_steps)])
+    for word in REASSURES:
+        if word in said:
+            yield f"{word!r} over a fall: {told[0].text}"
+
+
+def optional_last(result: Reconciliation) -> Iterator[str]:
+    """A step that may be left out comes after all that may not."""
+    optional = [step.optional for step in result.verdict.next_steps]
+    if optional != sorted(optional):
+        yield f"{[step.code for step in result.verdict.next_steps]}: optional {optional}"
+
+
+def told_and_beside(result: Reconciliation) -> Iterator[str]:
+    """The figures beside the answer are of what it tells, and an all-clear tells of nothing that it asks nothing of."""
+    rise, said = lasting_rise(result), result.verdict.headline
+    calm = result.verdict.decision in ("explained", "paperwork")
+    for _, what in figures_beside(result) if calm else ():
+        if "if it is" in what and rise is not None and rise.text not in said:
+            yield f"{what} stands beside an answer that does not tell it"
+    small = [c for c in result.causes if c.code == "unlisted" and c.probability < 0.5]
+    if result.verdict.rule == "explained" and any(c.text in said for c in small):
+        yield f"what the list may lack is told, and asks for nothing: {small[0].text}"
+
+
 CHECKS = {
     "S1": all_clear,
     "S2": one_reading,
@@ -601,4 +634,7 @@ CHECKS = {
     "S21": near_the_meter,
     "S22": diary_said,
     "S23": money_leads,
+    "S24": fall_asked,
+    "S25": optional_last,
+    "S26": told_and_beside,
 }

@@ -171,3 +171,48 @@ def test_the_risk_of_a_slow_meter_stands_beside_a_question_about_two_meters() ->
     slow = max((c.probability for c in result.causes if c.code == "old-meter-slow"), default=0.0)
     assert slow >= 0.05
     assert risk_of_asking(result)
+
+
+def test_a_fall_that_nobody_knows_of_asks_what_ended() -> None:
+    result = answer(House("a home", bills(20, since(date(2025, 4, 1), -5.0))))
+    assert result.verdict.under.bills > 1
+    assert result.verdict.decision is Decision.EXPLAINED
+    first = result.verdict.next_steps[0]
+    assert (first.code, first.would_show[1].then) == (
+        "ended",
+        "the meter may count too little: have its readings checked. What it did not count may be billed later",
+    )
+    assert result.verdict.headline.endswith("the readings should be checked.")
+    assert decision_name(result) == "Less was used, or counted, than usual"
+    assert phone_lines(result)[0].startswith("Do not call yet: ask at home first.")
+
+
+@pytest.mark.parametrize(
+    ("note", "ends"),
+    [
+        ("our meter does not follow our oven; it runs when the neighbor cooks", "Tell the billing desk."),
+        ("the meter never reacts to our kettle", "Tell the billing desk."),
+        ("all switched off: the meter stops when we do, and follows the oven", "so it is this home's meter."),
+    ],
+)
+def test_what_was_seen_at_the_meter_ends_the_question_whose_it_is(note: str, ends: str) -> None:
+    use = bills(20, since(date(2025, 3, 1), 24.0))
+    seen = Event(use[-1].closes - timedelta(days=60), "other", note=note)
+    result = answer(House("a home", use, events=(seen,)))
+    assert note in result.verdict.headline
+    assert ends in result.verdict.headline
+    assert "look at that first" not in result.verdict.headline
+    codes = [step.code for step in result.verdict.next_steps]
+    assert "meter-follows" not in codes
+    assert (codes[0] == "other-home") == (ends == "Tell the billing desk.")
+    assert ("Check on site which home this meter serves" in letter_text(result)) == ("other-home" in codes)
+
+
+def test_a_repair_after_the_last_bill_is_checked_by_reading_the_meter() -> None:
+    use = bills(20, since(date(2025, 3, 1), 8.0))
+    mended = Event(use[-1].closes + timedelta(days=9), "repair", note="electrician mended the buried cable to the shed")
+    result = answer(House("a home", use, events=(mended,)))
+    assert "“electrician mended the buried cable to the shed”" in result.verdict.headline
+    codes = [step.code for step in result.verdict.next_steps]
+    assert codes[0] == "done"
+    assert not {"began", "own-readings"} & set(codes)

@@ -22,8 +22,8 @@ from reconcile.cli import cli
 from reconcile.costs import COSTS
 from reconcile.kinds import KINDS
 from reconcile.texts.cause_words import NAMES as CAUSE_NAMES
-from reconcile.texts.decisions import NAMES as DECISION_NAMES
 from reconcile.texts.glossary_words import GLOSSARY
+from reconcile.texts.labels import DECISIONS as DECISION_NAMES
 from reconcile.texts.labels import MEANS
 
 ROOT = Path(__file__).parents[1]

@@ -31,7 +31,7 @@ FLOOR = {
     "cases": 9.5,
     "ranges": 9,
     "load_shares": 9.5,
-    "told": 9,
+    "told": 8.8,
     "decide": 8.5,
     "costs": 0,
     "plan": 9,

@@ -110,7 +110,23 @@ BROKEN_BY_HAND = {
         next_steps=(Step("Write it with its date into a file events.txt.", 0, code="diary"),),
     ),
     "S23": lambda: with_verdict(answer("all_well"), next_steps=(replace(ASKING, hazard=0, asks="which-rate"),)),
+    "S24": lambda: a_fall_told(answer("new_load_in_may")),
+    "S25": lambda: with_verdict(answer("all_well"), next_steps=(replace(ASKING, optional=True), ASKING)),
+    "S26": lambda: replace(
+        with_verdict(answer("all_well"), headline="The list may be short."),
+        causes=(
+            replace(answer("fast_meter").causes[0], code="unlisted", probability=0.3, text="The list may be short."),
+        ),
+    ),
 }
+
+
+def a_fall_told(result):
+    fall = replace(result.causes[0], code="load-gone", kwh=-300.0, probability=0.6, text="Something ended.")
+    calm = with_verdict(
+        result, rule="explained", headline="Something ended.", next_steps=answer("all_well").verdict.next_steps
+    )
+    return replace(calm, causes=(fall,))
 
 
 def heavier(result):

@@ -11,6 +11,7 @@ import pytest
 from reconcile.answer import reconcile
 from reconcile.house import Event, Load
 from reconcile.read import read_house
+from reconcile.told import looked
 
 SAMPLES = Path(__file__).parents[1] / "sample_bills"
 MAY = date(2025, 5, 10)
@@ -79,3 +80,32 @@ def test_a_rise_that_the_diary_accounts_for_leaves_what_the_household_can_still_
     assert "hot tub: at last" in verdict.headline
     assert asked in verdict.next_steps[0].text
     assert all(step.code != "keep-reading" for step in verdict.next_steps)
+
+
+HEATS = "heating-rise"
+
+
+@pytest.mark.parametrize(
+    ("note", "code", "of"),
+    [
+        ("thermostat showed AUX HEAT all day, outdoor unit does not run", HEATS, "backup-heat"),
+        ("outdoor unit stands still", HEATS, "backup-heat"),
+        ("no aux heat shows", HEATS, "noted"),
+        ("thermostat showed AUX HEAT all day", "constant-load", "noted"),
+        ("inverter shows a red light, error 301", "generation-fall", "panels"),
+        ("cleaned the filter", HEATS, "done"),
+        ("switched the heater in the shed off", "constant-load", "done"),
+        ("meter does not react when the oven is on", "constant-load", "other-home"),
+        ("the meter follows our kettle", "constant-load", "own-meter"),
+        ("meter turns whenever the neighbors run their sauna", "constant-load", "other-home"),
+        ("read the meter: 40123", "constant-load", "noted"),
+    ],
+)
+def test_what_a_line_tells_of_a_look(note: str, code: str, of: str) -> None:
+    house = read_house(SAMPLES / "new_load_in_may")
+    result = reconcile(house)
+    last = max(row.end for row in result.rows)
+    cause = replace(result.causes[0], code=code)  # type: ignore[arg-type]
+    found = looked(replace(house, events=(Event(last, "other", note=note),)), result.rows, cause)
+    assert found is not None
+    assert found.code == of

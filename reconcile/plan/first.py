@@ -23,7 +23,7 @@ EXTREME_MONTHS = (12, 1, 2, 6, 7, 8)
 BEFORE_ALL = 1e6
 """Worth of a step that goes before every other of its hazard."""
 
-FIRST_LOOKS = ("leave-off", "one-circuit", READ_TODAY, "compare-number", "meter-follows", "inverter")
+FIRST_LOOKS = ("leave-off", "one-circuit", READ_TODAY, "compare-number", "meter-follows", "inverter", "done")
 """Looks that settle the question at once: before any paper."""
 OF_ONE_BILL = ("single-period", "swap")
 NO_RIVALS = ("meter-step", "old-meter-slow", "unlisted")
@@ -51,12 +51,12 @@ def in_order(situation: Situation, steps: Sequence[Step]) -> tuple[Step, ...]:
     Returns
     -------
     tuple of Step
-        ``hazard`` never falls, but for a look that settles the question at once; within a hazard the step of the most
-        worth first, optional ones last.
+        Those that may be left out last. Of the others ``hazard`` never falls, but for a look that settles the question
+        at once; within a hazard the step of the most worth first.
     """
     distinct = {(step.code, step.text): step for step in _settling_first(situation, steps)}
     return tuple(
-        sorted(distinct.values(), key=lambda s: (s.code not in FIRST_LOOKS, s.hazard, s.optional, -s.worth)),
+        sorted(distinct.values(), key=lambda s: (s.optional, s.code not in FIRST_LOOKS, s.hazard, -s.worth)),
     )
 
 

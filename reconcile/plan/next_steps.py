@@ -11,6 +11,7 @@ from reconcile.interval.planned_run import RunPlan
 from reconcile.kinds import Decision, Flag, Hazard
 from reconcile.loads.handbook import find
 from reconcile.plan.first import BEFORE_ALL, OF_ONE_BILL, in_order, of_a_season, read_today
+from reconcile.plan.looks import after_a_look, ended, measuring, of_suspects, weather_look
 from reconcile.plan.situation import Situation
 from reconcile.plan.step_made import (
     BEGINS_AT_HOME,
@@ -24,11 +25,9 @@ from reconcile.plan.step_made import (
     made,
     noted,
     plain,
-    size_of,
     weathered,
     worth_here,
 )
-from reconcile.plan.weather_look import weather_look
 from reconcile.plan.worth import NEEDS_A_RUN, Check, State, cost
 from reconcile.result import Step
 from reconcile.say import quoted
@@ -39,11 +38,12 @@ from reconcile.texts.step_words import NAMED, PLANNED, WAYS, planned_words
 SEEN_ENOUGH = 4.0
 """Smallest visible meter error [%] above which the cheap decisive checks are always offered."""
 
-MEASURES_TOLD = 3
 MAY_BE_ANOTHER, FELL_PERCENT = ("constant-load", "habit-step", "meter-low", "meter-step"), 35.0
 """Causes that crossed meters are taken for, and the least fall of one [%]: no meter is so slow (our choice)."""
 FEWEST_DOUBLED = 2
 """High bills, each of twice the usual, from which the meter may count another home (our choice)."""
+ADVICE = ("compare-per-day",)
+"""What the household is told about its bills, which settles nothing: never in place of the cause's own step."""
 MISSING_DAYS = 20
 """Days without a bill from which one is taken to be missing (our choice)."""
 
@@ -74,9 +74,11 @@ def next_steps(situation: Situation) -> tuple[Step, ...]:
     steps += [s for s in _worth_their_while(situation) if s.code not in taken]
     if any(step.code == Check.KNOWN_LOAD for step in steps):
         steps += _planned(situation)
+    steps = after_a_look(situation, steps)
     taken = {step.code for step in steps}
-    if not steps:
-        steps.append(_nothing_needed(situation))
+    if all(step.code in ADVICE for step in steps):
+        last = _nothing_needed(situation)
+        steps = [last, *steps] if not steps or last.code != "keep-reading" else steps
     steps += _to_be_sure(situation, taken)
     return in_order(situation, steps)
 
@@ -206,6 +208,8 @@ def _of_decision(situation: Situation) -> list[Step]:
     """What a rule needs whatever it is worth."""
     name, case, house = situation.rule.name, situation.case, situation.house
     odds = case.odds
+    if name == "explained" and situation.fell:
+        return [ended(situation)]
     if name == "too-few":
         more = [] if weathered(house) else [plain(situation, "more-weather")]
         return [*_missing(situation), *more, check_step(situation, Check.OWN_READINGS)]
@@ -247,10 +251,9 @@ def _of_decision(situation: Situation) -> list[Step]:
         steps.append(check_step(situation, Check.KNOWN_LOAD))
     if name in NEEDS_A_RUN:
         steps.append(check_step(situation, Check.KNOWN_LOAD))
-    if (look := weather_look(situation)) is not None:
-        steps.append(replace(made(situation, look[0], {"until": look[1]}, Hazard.LOOK), minutes=10, worth=BEFORE_ALL))
+    steps += weather_look(situation)
     if name in ("above-list", "equipment", "below-list"):
-        steps += _measuring(situation)
+        steps += measuring(situation)
     if odds is not None and odds.steady >= situation.costs.likely and situation.rule.decision is Decision.OUTSIDE_CHECK:
         if _dated(situation):
             steps.append(check_step(situation, Check.BEGAN))
@@ -260,7 +263,7 @@ def _of_decision(situation: Situation) -> list[Step]:
     if situation.suspects.timer is not None and situation.rule.decision is Decision.OUTSIDE_CHECK:
         steps.append(check_step(situation, Check.BREAKERS))
     if situation.rule.decision in (Decision.OUTSIDE_CHECK, Decision.INVENTORY, Decision.EXPLAINED):
-        steps += _of_suspects(situation)
+        steps += of_suspects(situation)
     if name in ("lasting", "rivals") and not steps_that_tell(steps):
         # two meters that disagree go on doing so: a week's reading tells nothing of which is wrong
         alike = odds is not None and odds.exchange < situation.costs.likely and not house.nights_known
@@ -412,38 +415,3 @@ def _missing(situation: Situation) -> list[Step]:
     elif not situation.case.listed:
         wanted.append(plain(situation, "sharper-loads"))
     return wanted
-
-
-def _of_suspects(situation: Situation) -> list[Step]:
-    """Measure what the household listed itself, before anything unknown is looked for."""
-    cause, found = situation.leading, situation.suspects
-    if cause is None or not cause.size or cause.unit != "W" or not found.own:
-        return []
-    one, voice = found.own[0], situation.voice
-    if one.never_off:
-        size = size_of(situation, cause)
-        step = made(situation, "never-off", {"load": one.load, "size": size}, Hazard.LOOK)
-        return [replace(step, minutes=OWN_MINUTES["measure"], for_cause=cause.code)]
-    if one.usual_watts is not None:
-        low = {"load": one.load, "how": one.how, "listed": one.listed_watts, "usual": one.usual_watts}
-        hazard = Hazard.PLUG_IN if "plug-in" in one.how else Hazard.LOOK
-        return [replace(made(situation, "listed-low", low, hazard), minutes=OWN_MINUTES["measure"])]
-    if situation.rule.decision is Decision.EXPLAINED:
-        return []
-    cost = (
-        "" if found.per_month is None else voice.fill(": about {money:about_money} a month", {"money": found.per_month})
-    )
-    figures = {"load": one.load, "how": one.how, "size": size_of(situation, cause), "cost": cost}
-    hazard = Hazard.PLUG_IN if "plug-in" in one.how else Hazard.LOOK
-    step = made(situation, "measure-own", figures, hazard)
-    return [replace(step, minutes=OWN_MINUTES["measure"], for_cause=cause.code)]
-
-
-def _measuring(situation: Situation) -> list[Step]:
-    steps = []
-    for measure in situation.measures[:MEASURES_TOLD]:
-        figures = {"load": measure.load, "how": measure.how, "percent": measure.doubt_percent_after}
-        hazard = Hazard.PLUG_IN if "plug-in" in measure.how else Hazard.LOOK
-        step = made(situation, "measure" if measure.helps else "measure-list", figures, hazard)
-        steps.append(replace(step, code="measure", minutes=OWN_MINUTES["measure"]))
-    return steps

@@ -15,6 +15,10 @@ from reconcile.plan.suspects import Suspects
 from reconcile.plan.worth import Sizes, State
 from reconcile.result import Cause, Measure, Period
 from reconcile.say import Voice
+from reconcile.told import Looked
+
+LASTING_FALLS = ("load-gone", "habit-step", "heating-fall", "cooling-fall")
+"""Causes, of less use for good, of which the household knows what stopped."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,6 +63,8 @@ class Situation:
         What the records show of more money than the high bills are over.
     exchanged_in : bool
         Whether the meter was exchanged within the one high bill, and its two readings then are not known.
+    looked : Looked or None
+        What the diary tells since the cause began: a look made, or something done.
     """
 
     house: House
@@ -82,12 +88,21 @@ class Situation:
     tied: bool = False
     proved: Finding | None = None
     exchanged_in: bool = False
+    looked: Looked | None = None
 
     @property
     def meter_work(self) -> bool:
         """Whether the diary tells of work at the meters at that time."""
         event = self.named
         return event is not None and bool(METER_WORK.search(f"{event.load or ''} {event.note or ''}"))
+
+    @property
+    def fell(self) -> bool:
+        """Whether less is likely used, or counted, for good, and no line of the diary tells of it."""
+        cause = self.leading
+        if cause is None or self.away or self.named is not None or cause.probability < self.costs.likely:
+            return False
+        return cause.code in LASTING_FALLS and cause.since is not None and (cause.kwh or 0.0) < 0.0
 
     @property
     def exchanged(self) -> bool:

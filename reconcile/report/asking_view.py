@@ -7,15 +7,16 @@ from typing import TYPE_CHECKING, Any
 
 from reconcile.costs import COSTS
 from reconcile.facts import MOVED
-from reconcile.report.first_view import price_line, runs_first, since_line, three_figures, used_more
+from reconcile.report.first_view import fell, price_line, runs_first, since_line, three_figures, used_more
 from reconcile.report.letter import ABOUT_METER, asked
 from reconcile.say import Voice
+from reconcile.texts.cause_words import unsure
 from reconcile.texts.money import refunds_text
 from reconcile.texts.page_words import SLOW_RISK, back_text, before_a_call
 from reconcile.texts.phone import phone_words
 
 if TYPE_CHECKING:
-    from reconcile.result import Reconciliation
+    from reconcile.result import Cause, Reconciliation
 
 Words = dict[str, Any]
 ASKS_MORE = ("download", "more-weather", "more-loads", "more-bills", "sharper-loads")
@@ -49,10 +50,19 @@ def phone_lines(result: Reconciliation) -> list[str]:
         way = "generation-fall"
     if verdict.rule == "equipment":
         cause = max((one for one in result.causes if one.code in ON_WEATHER), key=lambda one: one.probability)
-        way, since = cause.code, "" if cause.since is None else voice.day(cause.since)
+        way, since = cause.code, _since(cause, voice)
+    way = next((step.code for step in verdict.next_steps if step.code in ("backup-heat", "panels")), way)
     seen = seen or since_line(result) or price_line(result)
     waits = [at for at, key in enumerate(verdict.requests) if key == "meter-test" and runs_first(result)]
     return list(phone_words(way, seen, asked(result), span, bills=len(marked), since=since, waits=waits))
+
+
+def _since(cause: Cause, voice: Voice) -> str:
+    """Since when, for another firm: by the season, where no day is known on which heating began to take more."""
+    if cause.since is None:
+        return ""
+    dated = unsure(cause.since, cause.since_low, cause.since_high) is None
+    return voice.day(cause.since) if dated else "this heating season"
 
 
 def _calm(result: Reconciliation) -> str:
@@ -60,6 +70,8 @@ def _calm(result: Reconciliation) -> str:
     verdict = result.verdict
     if used_more(result) and verdict.decision == "explained":
         return "used-more"
+    if fell(result):
+        return "fell"
     at = (result.costs or COSTS).look_at
     open_yet = [c for c in result.causes if c.code not in ("none", "unlisted") and (c.kwh or 0.0) > 0.0]
     return "watch" if any(c.probability >= at for c in open_yet) else "explained"

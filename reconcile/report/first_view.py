@@ -14,8 +14,7 @@ from reconcile.report.money_view import field_test_view
 from reconcile.say import NOTHING
 from reconcile.sums import excess_step
 from reconcile.texts.cause_words import NAMES, size_text
-from reconcile.texts.decisions import NAMES as DECISIONS
-from reconcile.texts.labels import spoken
+from reconcile.texts.labels import DECISIONS, spoken
 from reconcile.texts.meter_words import tells_of_meter
 from reconcile.texts.money import price_rise, rise_sentence
 from reconcile.texts.page_words import (
@@ -102,9 +101,9 @@ def figures_beside(result: Reconciliation) -> list[tuple[str, str]]:
 
 
 def _tells(result: Reconciliation, rise: Cause) -> bool:
-    """Whether the answer speaks of a rise: where nothing is to be looked at, only of one more likely than not."""
+    """Whether the answer speaks of a rise: where nothing is to be looked at, only of one that it tells."""
     calm = result.verdict.decision in (Decision.EXPLAINED, Decision.PAPERWORK)
-    return not calm or rise.probability >= (result.costs or COSTS).likely
+    return not calm or rise.text in result.verdict.headline
 
 
 def _two_meters(result: Reconciliation) -> Words | None:
@@ -180,6 +179,8 @@ def decision_name(result: Reconciliation) -> str:
         name = "cannot-tell"
     elif verdict.rule == "explained" and used_more(result):
         name = "rise-explained"
+    elif verdict.rule == "explained" and fell(result):
+        name = "fell"
     elif verdict.rule == "explained" and lasting_rise(result) is not None:
         name = "cannot-tell"
     elif verdict.rule == "explained" and "which-rate" in verdict.requests:
@@ -199,6 +200,11 @@ def lasting_rise(result: Reconciliation) -> Cause | None:
     if likeliest is None or likeliest.probability < (result.costs or COSTS).look_at or not (likeliest.kwh or 0.0) > 0:
         return None
     return None if likeliest.code == "unlisted" else likeliest
+
+
+def fell(result: Reconciliation) -> bool:
+    """Whether less is likely used, or counted, for good, and the household is asked what ended."""
+    return any(step.code == "ended" for step in result.verdict.next_steps)
 
 
 def used_more(result: Reconciliation) -> bool:

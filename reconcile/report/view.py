@@ -173,10 +173,10 @@ def _span(result: Reconciliation, row: Period) -> str:
 
 
 def _steps(steps: Sequence[Step], *, by_place: bool) -> list[Words]:
-    """Steps with what stands before them, the optional ones last; the cautions of a section once, at its head."""
+    """Steps with what stands before them; the cautions of a section once, at its head."""
     out: list[Words] = []
     said: set[str] = set()
-    for step in sorted(steps, key=lambda step: step.optional):
+    for step in steps:
         place = "" if step.code == "keep-reading" else place_of(step.code, step.hazard)
         out.append(
             {

@@ -3,31 +3,12 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 
 from reconcile.say import Voice, listed
 from reconcile.texts import Figures, Sentence, tell
 from reconcile.texts.field_test import places
 from reconcile.texts.meter_words import resized_news
-
-NAMES: dict[str, str] = {
-    "urgent": "Danger",
-    "explained": "Nothing out of the ordinary",
-    "paperwork": "It is in the billing records",
-    "inventory": "Measure some loads first",
-    "outside-check": "Check from outside first",
-    "field-test": "A meter test is warranted",
-    "not-enough-data": "Not enough to go on yet",
-    "cannot-tell": "These bills cannot tell yet",
-    "rise-explained": "More was used than usual",
-    "price-rose": "The price rose",
-    "list-short": "The list of loads is short",
-    "list-differs": "The list and the bills differ in shape",
-    "equipment": "Look at the heating or cooling first",
-    "run-first": "A meter test, if more runs agree",
-}
-"""What each decision is called; of the last seven six stand for ``explained``: where something is left that no cause explains, and
-where a rise is told that needs no check; where only the price rose; where the bills have always been more than the list accounts for; and where parts
-of the list look too large beside what is missing from it; for ``inventory`` where heating or cooling takes more; and the last for ``field-test`` after one run."""
 
 STOP = (
     "Touch neither the meter nor the panel, and call the utility's emergency line or a licensed electrician now; with smoke "
@@ -55,7 +36,12 @@ DIARY_SAYS = "Your diary says of that time{what} ({named:day})."
 AWAY = "Your diary says that nobody was at home then: that explains it."
 COLDER = "A colder or hotter month than usual could do it too: no temperatures were given."
 CHECK_IT = "Its reading should be checked."
+FELL = "If nothing at home fits, the readings should be checked."
 NO_COVER = "Simple checks can tell, and no cover comes off."
+LOOK_AT_IT = "A look at its thermostat, its filter and its outdoor unit can tell why, and no cover comes off."
+INVERTER = "The inverter's display would tell."
+TO_LOOK = (NO_COVER, LOOK_AT_IT, INVERTER)
+"""Sentences that send to a look; said no more where the diary tells of it."""
 ONCE = "One run alone may be misread: make it twice more, every figure read anew, before you ask for a test."
 TEST = "A meter test is warranted: the utility tests it, often free on request, and nobody needs to open the panel."
 
@@ -171,7 +157,7 @@ def _outside(voice: Voice, figures: Figures) -> str:
 
 
 def _generation(voice: Voice, figures: Figures) -> str:
-    return _sentences(_news(voice, figures), _diary(voice, figures), "The inverter's display would tell.")
+    return _sentences(_news(voice, figures), _diary(voice, figures), INVERTER)
 
 
 def _main_off(voice: Voice, figures: Figures) -> str:
@@ -285,7 +271,7 @@ def _equipment(voice: Voice, figures: Figures) -> str:
     return _sentences(
         _seen(voice, figures),
         _cause(voice, figures),
-        "A look at its thermostat, its filter and its outdoor unit can tell why, and no cover comes off.",
+        LOOK_AT_IT,
     )
 
 
@@ -305,7 +291,7 @@ def _calm(voice: Voice, figures: Figures) -> str:
             return _sentences(
                 f"No bill stands out, given {given}.", str(figures["dearest"]), voice.fill(HIDES, figures)
             )
-        uses = "should have used" if figures["listed"] else "usually uses"
+        uses = "should have used" if figures["fits_list"] else "usually uses"
         return _sentences(f"Every bill is what this house {uses}, given {given}.", str(figures["dearest"]))
     low = figures["under"]["bills"] and not figures["over"]["bills"]
     if figures.get("away") and not figures["over"]["bills"]:
@@ -314,12 +300,16 @@ def _calm(voice: Voice, figures: Figures) -> str:
     if figures.get("told"):
         return _sentences(seen or (ROSE if figures["rose"] else WITHIN), what, diary)
     if figures.get("leading"):
-        return _sentences(seen, str(figures["leading"]), str(figures.get("shape") or ""), diary)
+        return _sentences(
+            seen, str(figures["leading"]), str(figures.get("shape") or ""), diary, FELL if figures["fell"] else ""
+        )
     if low:
         return _sentences(
             seen,
             diary,
-            "If nobody was at home then, nothing needs to be done; if somebody was, the next bill may put it right.",
+            "It is over: the bills since then are within their range."
+            if figures["over_since"]
+            else "If nobody was at home then, nothing needs to be done; if somebody was, the next bill may put it right.",
         )
     if figures["cannot_tell"]:
         dearer = "" if seen or figures.get("priced") else str(figures["dearest"])
@@ -397,11 +387,27 @@ ALONE = ("odd-bill", "late-bill", "lasting", "rivals")
 """Rules of which one high bill, the last, may be all there is."""
 ANOTHER = "A change like this may also mean {what}: look at that first."
 WHOSE = {"home": "that this meter counts another home", "multiplier": "that the bills are made with another multiplier"}
-SINCE_THEN = "Your diary says since then: “{noted}” ({day:day}); the next bill shows whether that was it."
-LASTS = ("lasting", "rivals", "equipment", "late-bill")
-"""Rules of a rise that may be over, by what was done since."""
+SINCE_THEN = "Your diary says since then: “{noted}” ({day:day})"
+LOOKED: dict[str, str] = {
+    "other-home": ": so this meter may count another home. Tell the billing desk.",
+    "own-meter": ": so it is this home's meter.",
+    "backup-heat": ": call a heating firm.",
+    "panels": ": call whoever installed the panels.",
+    "done": "; a week's readings show whether that was it.",
+    "noted": ".",
+}
+"""What follows from what the diary tells since a rise began."""
+LASTS = ("lasting", "rivals", "equipment", "late-bill", "generation", "meter-slow", "falls")
+"""Rules of a change of which the diary may tell more since then."""
 NO_PRICE = ("danger", "main-off-counts", "run-outside")
 """Rules whose answer says nothing of a price."""
+
+
+def _without(text: str, said: Sequence[str]) -> str:
+    """Take sentences out of a text."""
+    for sentence in said:
+        text = text.replace(f" {sentence}", "")
+    return text
 
 
 def headline(rule: str, figures: Figures, voice: Voice) -> str:
@@ -424,12 +430,17 @@ def headline(rule: str, figures: Figures, voice: Voice) -> str:
     if figures.get("instead") and rule in ALONE:
         text = _sentences(text, voice.fill(INSTEAD, figures["instead"]))
     what = [WHOSE[code] for code in figures.get("whose") or (("home",) if figures.get("another") else ())]
+    seen = figures.get("looked") or {}
+    if seen.get("code") in ("other-home", "own-meter"):
+        what = [code for code in what if code != WHOSE["home"]]
     if what and rule not in NO_PRICE:
-        text = _sentences(text.replace(f" {NO_COVER}", ""), ANOTHER.format(what=" or ".join(what)))
+        text = _sentences(_without(text, TO_LOOK), ANOTHER.format(what=" or ".join(what)))
     if figures.get("colder") and not figures.get("exchanged_in") and rule in (*ALONE, "explained", "moved", *LASTS):
         text = _sentences(text, COLDER)
-    if figures.get("since_then") and rule in LASTS:
-        text = _sentences(text, voice.fill(SINCE_THEN, figures["since_then"]))
+    if seen and rule in LASTS:
+        if seen["code"] != "noted":
+            text = _without(text, TO_LOOK)
+        text = _sentences(text, voice.fill(SINCE_THEN + LOOKED[seen["code"]], seen))
     if figures.get("proved") and figures["proved"] not in text and rule not in NO_PRICE:
         text = _sentences(str(figures["proved"]), text, "" if DESK in text else DESK)
     if not figures.get("pricier") or not dearer or dearer in text or rule in NO_PRICE:

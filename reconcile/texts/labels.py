@@ -140,3 +140,24 @@ FLAGS: dict[str, tuple[str, str]] = {
     "not-judged": ("○", "not judged"),
 }
 """Shape and word of each flag: the shape carries the meaning, colour never alone."""
+
+DECISIONS: dict[str, str] = {
+    "urgent": "Danger",
+    "explained": "Nothing out of the ordinary",
+    "paperwork": "It is in the billing records",
+    "inventory": "Measure some loads first",
+    "outside-check": "Check from outside first",
+    "field-test": "A meter test is warranted",
+    "not-enough-data": "Not enough to go on yet",
+    "cannot-tell": "These bills cannot tell yet",
+    "rise-explained": "More was used than usual",
+    "fell": "Less was used, or counted, than usual",
+    "price-rose": "The price rose",
+    "list-short": "The list of loads is short",
+    "list-differs": "The list and the bills differ in shape",
+    "equipment": "Look at the heating or cooling first",
+    "run-first": "A meter test, if more runs agree",
+}
+"""What each decision is called; of the last eight seven stand for ``explained``: where something is left that no cause explains, and
+where a rise is told that needs no check; where less is used for good; where only the price rose; where the bills have always been more than the list accounts for; and where parts
+of the list look too large beside what is missing from it; for ``inventory`` where heating or cooling takes more; and the last for ``field-test`` after one run."""

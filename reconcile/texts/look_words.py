@@ -79,6 +79,19 @@ def began(voice: Voice, figures: Figures) -> str:
     )
 
 
+ENDED: dict[str, str] = {
+    "load-gone": "something that drew about {size} on average was taken away, repaired or switched off",
+    "habit-step": "the household's own use fell by about {size} (people, work at home, habits)",
+    "heating-fall": "heating takes about {size} less for the same weather (a repair, a setting, another fuel)",
+    "cooling-fall": "cooling takes about {size} less for the same weather (a repair, a setting)",
+}
+
+
+def ended(voice: Voice, figures: Figures) -> str:
+    """Ask at home what stopped."""
+    return voice.fill(f"Ask at home what ended about {{since:day}}: {ENDED[figures['cause']]}.", figures)
+
+
 def think_back(voice: Voice, figures: Figures) -> str:
     """Ask what was different then, or whether the diary fits."""
     when = voice.fill("{span:span}", figures) if figures["span"] else "that time"

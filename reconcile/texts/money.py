@@ -116,7 +116,7 @@ def dearest_part(bridge: Bridge) -> str:
     return part
 
 
-BEGAN = "more use, {kwh:kwh} of it by the {load} on your list from {arrives:day}, makes"
+BEGAN = "more use, about {kwh:figure} kWh of it by the {load} on your list from {arrives:day}, makes"
 """The reason where a listed load came between the bills compared."""
 
 

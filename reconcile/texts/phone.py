@@ -17,6 +17,8 @@ NO_CALL: dict[str, str] = {
     Decision.URGENT: "Call the utility's emergency line now; its number is on the bill. Say where you are and what you saw, heard or smelled.",
     Decision.EXPLAINED: "There is nothing to complain about in these bills, and no call to make.",
     "used-more": "There is no call to make: more was used, and nothing points to the meter or to the billing.",
+    "fell": "Do not call yet: ask at home first. If nothing fits, ask the billing desk to check the readings; what a meter did not "
+    "count may be billed later.",
     "watch": "Do not call yet: nothing is there to ask of the utility. The next bills will tell more.",
     Decision.OUTSIDE_CHECK: "Do not call yet: what the checks show decides whom to call, and they cost nothing. "
     "If a load is found that should not run, switch it off; for wiring call a licensed electrician. If readings or hourly "
@@ -26,6 +28,8 @@ NO_CALL: dict[str, str] = {
     "steady load beside a plug-in meter; if the meter counts it wrong, ask the utility for a test.",
     "heating-rise": "Do not call the utility: heating is what takes more. Where the thermostat shows auxiliary or emergency "
     "heat, or the outdoor unit stands still, call a heating firm: “My heat pump seems to run on its backup heat{span}.”",
+    "backup-heat": "Do not call the utility. Call a heating firm: “My heat pump seems to run on its backup heat{span}.”",
+    "panels": "Do not call the utility. Call whoever installed the panels: “They make less{span}.”",
     "cooling-rise": "Do not call the utility: cooling is what takes more. Where there is ice, or the air is hardly cool, call a "
     "cooling firm.",
     "generation-fall": "Do not call the utility: the panels make less. Where the inverter shows a fault, or less than before, "

@@ -114,6 +114,11 @@ REQUESTS: dict[str, Request] = {
         "or move anything at the meters.",
         "Check on site which home this meter serves: the use has changed since work at the meters.",
     ),
+    "other-home": Request(
+        "Tell the billing desk that the meter does not follow your home, and ask for a check on site which home it serves. "
+        "Do not unplug, open or move anything at the meters.",
+        "Check on site which home this meter serves: it does not follow the loads of this home.",
+    ),
     "line-by-line": Request(
         "Ask the billing desk how the amount was calculated, line by line.",
         "Send me the calculation of the amount, line by line.",
@@ -180,7 +185,7 @@ HOUSEHOLD: dict[str, Sentence] = {
     "dates-typed": "Check the dates as typed against the printed bill.",
     "dates-inclusive": 'If the printed first and last day both count, write dates = "inclusive" under [bills].',
     "dates-reading": 'Write dates = "reading" under [bills]: the opening day is not counted.',
-    "compare-per-day": "Compare use per day, not per bill.",
+    "compare-per-day": "Compare the bill of {bill:span} by kWh a day: it has {days:days}.",
     "keep-both": "Keep both bills: the difference should have been credited or charged.",
     "remove-repeated": "The bill of {bill:span} is in the file more than once: keep one line. If the utility sent it twice "
     "too, ask that it be paid once.",

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 from reconcile.say import Voice, listed
 from reconcile.texts import Figures, Sentence
-from reconcile.texts.look_words import began, breakers, cooling, heater, heating, think_back
+from reconcile.texts.look_words import began, breakers, cooling, ended, heater, heating, think_back
 
 
 @dataclass(frozen=True, slots=True)
@@ -364,6 +364,34 @@ CHECKS: dict[str, CheckText] = {
         (
             ("something fits", "the bill is explained, and nothing else needs to be done"),
             ("nothing fits", "have the reading checked"),
+        ),
+    ),
+    "ended": CheckText(
+        ended,
+        (
+            ("something fits", "it is the cause, and nothing else needs to be done"),
+            (
+                "nothing fits",
+                "the meter may count too little: have its readings checked. What it did not count may be billed later",
+            ),
+        ),
+    ),
+    "backup-heat": CheckText(
+        "Call a heating firm, and tell it what your diary says of {day:day}.",
+        (("a fault is found and mended", "write the day into the diary: the next bills show it"),),
+    ),
+    "panels": CheckText(
+        "Call whoever installed the panels, and tell what your diary says of {day:day}.",
+        (("a fault is found and mended", "write the day into the diary: the next bills show it"),),
+    ),
+    "done": CheckText(
+        "Read the meter at the same hour on two days a week apart, looking only. The last bill had {a_day:per_day}.",
+        (
+            (
+                "it counts clearly less a day, in like weather",
+                "what your diary tells of {day:day} was it, and nothing else needs to be done",
+            ),
+            ("it counts about as much", "something else lifts the bills: go on with the next step"),
         ),
     ),
     "be-sure": CheckText(

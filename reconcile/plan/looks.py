@@ -1,0 +1,114 @@
+"""Looks in the home: at the heating, the cooling, at what the list may have too low; and what follows from one made."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+
+from reconcile.house import House
+from reconcile.kinds import Decision, Hazard
+from reconcile.loads.handbook import find
+from reconcile.plan.first import BEFORE_ALL
+from reconcile.plan.situation import Situation
+from reconcile.plan.step_made import OWN_MINUTES, asking, made, size_of
+from reconcile.plan.worth import Check, State
+from reconcile.result import Step
+
+LOOKED_AT = 0.1
+"""Chance of more heating or cooling from which a look at it is asked for (our choice: it costs nothing)."""
+
+OWN = ("heating-rise", "cooling-rise")
+ALIKE = ("constant-load", "timed-load", "meter-step")
+"""Causes that a heat pump on its backup heat is easily taken for."""
+
+
+def _heating(house: House) -> str:
+    """The look at a heat pump where one heats this home, or may; else at whatever heats it."""
+    kinds = {kind.load for load in house.loads for kind in find(load.name)[:1]}
+    other = house.heating_fuel not in (None, "electric") or any(load.follows == "heating" for load in house.loads)
+    return "heater-look" if other and "heat pump heating" not in kinds else "heating-look"
+
+
+def weather_look(situation: Situation) -> list[Step]:
+    """Return the look at the heating or the cooling, where one is worth it."""
+    cause = situation.leading
+    if cause is None or situation.weights.get(State.WEATHER, 0.0) < LOOKED_AT:
+        return []
+    heats = any(load.follows == "heating" for load in situation.house.loads)
+    if cause.code not in OWN and not (heats and cause.code in ALIKE):
+        return []
+    code = "cooling-look" if cause.code == "cooling-rise" else _heating(situation.house)
+    until = cause.until if cause.code in OWN else None  # the day on which it was over by the data
+    return [replace(made(situation, code, {"until": until}, Hazard.LOOK), minutes=10, worth=BEFORE_ALL)]
+
+
+def ended(situation: Situation) -> Step:
+    """Ask what ended, where less is likely used for good."""
+    cause = situation.leading
+    assert cause is not None
+    figures = {"cause": cause.code, "since": cause.since, "size": size_of(situation, cause)}
+    return made(situation, "ended", figures, Hazard.PAPER)
+
+
+MEASURES_TOLD = 3
+AFTER_A_LOOK: dict[str, tuple[str, ...]] = {
+    "other-home": ("meter-follows", "which-home", Check.BEGAN),
+    "own-meter": ("meter-follows", "which-home"),
+    "backup-heat": ("heating-look", "heater-look"),
+    "panels": ("inverter",),
+    "done": (Check.BEGAN, Check.OWN_READINGS),
+}
+"""Steps that a look, or something done, which the diary tells of, has made already."""
+
+
+def after_a_look(situation: Situation, steps: Sequence[Step]) -> list[Step]:
+    """What follows from what the diary tells since then, in place of what it has answered."""
+    seen = situation.looked
+    if seen is None or seen.code not in AFTER_A_LOOK or situation.case.site.run:
+        return list(steps)
+    left = [step for step in steps if step.code not in AFTER_A_LOOK[seen.code]]
+    if seen.code == "own-meter" or len(left) == len(steps):
+        return left
+    if seen.code == "other-home":
+        return [*left, replace(asking("other-home"), worth=BEFORE_ALL)]
+    last = situation.last_bill
+    a_day = 0.0 if last is None or last.billed_kwh is None else last.billed_kwh / last.days
+    figures = {"day": seen.event.day, "a_day": a_day}
+    step = made(situation, seen.code, figures, Hazard.LOOK if seen.code == "done" else Hazard.PAPER)
+    return [*left, replace(step, worth=BEFORE_ALL)]
+
+
+def of_suspects(situation: Situation) -> list[Step]:
+    """Measure what the household listed itself, before anything unknown is looked for."""
+    cause, found = situation.leading, situation.suspects
+    if cause is None or not cause.size or cause.unit != "W" or not found.own:
+        return []
+    one, voice = found.own[0], situation.voice
+    if one.never_off:
+        size = size_of(situation, cause)
+        step = made(situation, "never-off", {"load": one.load, "size": size}, Hazard.LOOK)
+        return [replace(step, minutes=OWN_MINUTES["measure"], for_cause=cause.code)]
+    if one.usual_watts is not None:
+        low = {"load": one.load, "how": one.how, "listed": one.listed_watts, "usual": one.usual_watts}
+        hazard = Hazard.PLUG_IN if "plug-in" in one.how else Hazard.LOOK
+        return [replace(made(situation, "listed-low", low, hazard), minutes=OWN_MINUTES["measure"])]
+    if situation.rule.decision is Decision.EXPLAINED:
+        return []
+    cost = (
+        "" if found.per_month is None else voice.fill(": about {money:about_money} a month", {"money": found.per_month})
+    )
+    figures = {"load": one.load, "how": one.how, "size": size_of(situation, cause), "cost": cost}
+    hazard = Hazard.PLUG_IN if "plug-in" in one.how else Hazard.LOOK
+    step = made(situation, "measure-own", figures, hazard)
+    return [replace(step, minutes=OWN_MINUTES["measure"], for_cause=cause.code)]
+
+
+def measuring(situation: Situation) -> list[Step]:
+    """Measure the loads that leave most open."""
+    steps = []
+    for measure in situation.measures[:MEASURES_TOLD]:
+        figures = {"load": measure.load, "how": measure.how, "percent": measure.doubt_percent_after}
+        hazard = Hazard.PLUG_IN if "plug-in" in measure.how else Hazard.LOOK
+        step = made(situation, "measure" if measure.helps else "measure-list", figures, hazard)
+        steps.append(replace(step, code="measure", minutes=OWN_MINUTES["measure"]))
+    return steps
