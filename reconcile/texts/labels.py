@@ -104,6 +104,10 @@ MEANS: dict[str, tuple[str, str]] = {
     "urgent": ("a sign of danger: stop; nothing is weighed until it is gone", "the utility's emergency line, now"),
     "explained": ("the weather, the days, the price and your habits account for the bills", "no"),
     "rise-explained": ("more was used than usual, and by what is said; nothing points to the meter", "no"),
+    "fell": (
+        "less was used for good, or the meter counts too little: ask at home what ended",
+        "only if nothing fits: the billing desk, for the readings",
+    ),
     "price-rose": (
         "no bill is high, but a kWh costs more than it did, or a charge beside it does",
         "the billing desk: which rate applies, since when",
