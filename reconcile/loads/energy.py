@@ -135,10 +135,6 @@ def load_energy(bills: Sequence[Bill], house: House) -> LoadEnergy:
         The n periods.
     house : House
         Its loads (J) and weather.
-
-    Returns
-    -------
-    LoadEnergy
     """
     first = min(bill.start for bill in bills)
     last = max(bill.closes for bill in bills)

@@ -195,10 +195,6 @@ def household_factor(part: str, house: House) -> float:
     house : House
         Its bedrooms, people and floor area.
 
-    Returns
-    -------
-    float
-
     Examples
     --------
     >>> household_factor("hot water", House("one", (), occupants=1.0))

@@ -56,10 +56,6 @@ def typical_weather(kind: ClimateKind, first: date, days: int, southern: bool) -
     days : int
     southern : bool
         Whether July is the coldest month.
-
-    Returns
-    -------
-    Weather
     """
     at = first.toordinal() + np.arange(days)
     wave = np.cos(2.0 * np.pi * (at - COLDEST_DAY) / YEAR_DAYS) * (-1.0 if southern else 1.0)

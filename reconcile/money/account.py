@@ -80,13 +80,7 @@ class Money:
         return replace(self, refunds=refunds(self.house, facts, error))
 
     def disputing(self, facts: Facts, causes: Iterable[Suspicion]) -> Money:
-        """Return the account with what hangs on each cause; a cause without a pattern is left out.
-
-        Parameters
-        ----------
-        facts : Facts
-        causes : iterable of Suspicion
-        """
+        """Return the account with what hangs on each cause; a cause without a pattern is left out."""
         found = [of_cause(self.house, facts, cause) for cause in causes if any(cause.pattern_kwh)]
         return replace(self, stakes=at_stake([*self.stakes, *found]))
 

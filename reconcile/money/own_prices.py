@@ -144,25 +144,12 @@ def own_prices(house: House, billed_kwh: Sequence[float] | Floats, leave: Mappin
 
 
 def own_price_of(prices: Sequence[OwnPrice], period: int) -> OwnPrice | None:
-    """Return the prices that a bill follows; None where they are not known.
-
-    Parameters
-    ----------
-    prices : sequence of OwnPrice
-    period : int
-    """
+    """Return the prices that a bill follows; None where they are not known."""
     return next((price for price in prices if period in price.periods), None)
 
 
 def fixed_of(house: House, prices: Sequence[OwnPrice], period: int) -> Decimal:
-    """Money of a bill that does not hang on use: its printed fixed lines, and what the bills' own money shows.
-
-    Parameters
-    ----------
-    house : House
-    prices : sequence of OwnPrice
-    period : int
-    """
+    """Money of a bill that does not hang on use: its printed fixed lines, and what the bills' own money shows."""
     price = own_price_of(prices, period)
     own = Decimal(0) if price is None else Decimal(f"{price.fixed(house.bills[period].days):.4f}")
     return fixed_known(house, period) + own
@@ -254,10 +241,6 @@ CHANGE = 0.03
 def last_change(prices: Sequence[OwnPrice]) -> tuple[OwnPrice, OwnPrice] | None:
     """Return the last two prices, where the later one is clearly another; None where there is no such change.
 
-    Parameters
-    ----------
-    prices : sequence of OwnPrice
-
     Examples
     --------
     >>> last_change([OwnPrice((0, 1), 12.0, 0.0, 0.13), OwnPrice((2, 3), 12.0, 0.0, 0.17)])[1].per_kwh
@@ -319,10 +302,6 @@ def slopes(days: Sequence[float], kwh: Sequence[float], amount: Sequence[float])
     ----------
     days, kwh, amount : sequence of float
         Of each bill; days above zero.
-
-    Returns
-    -------
-    ndarray
     """
     length = np.asarray(days, dtype=float)
     use, cost = np.asarray(kwh, dtype=float) / length, np.asarray(amount, dtype=float) / length

@@ -180,18 +180,7 @@ def at_stake(stakes: Iterable[Stake]) -> tuple[Stake, ...]:
 
 
 def of_cause(house: House, facts: Facts, cause: Suspicion) -> Stake:
-    """Energy and money a cause would account for, with their limits.
-
-    Parameters
-    ----------
-    house : House
-    facts : Facts
-    cause : Suspicion
-
-    Returns
-    -------
-    Stake
-    """
+    """Energy and money a cause would account for, with their limits."""
     middle = np.asarray(cause.pattern_kwh, dtype=float)
     periods = tuple(int(i) for i in np.flatnonzero(np.abs(middle) >= 0.5))
     low, high = sorted((cause.low, cause.high))

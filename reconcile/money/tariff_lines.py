@@ -84,10 +84,6 @@ def price_bill(tariffs: Sequence[Tariff], use: Use) -> tuple[Line, ...]:
         In order of ``valid_from``.
     use : Use
 
-    Returns
-    -------
-    tuple of Line
-
     Raises
     ------
     CannotPrice

@@ -15,10 +15,6 @@ LEAST_SENT_KWH = 10.0
 def examine_export_credit(ledger: Ledger) -> list[Finding]:
     """Find bills that charge all that was delivered where others of this house charge what is left of both registers.
 
-    Parameters
-    ----------
-    ledger : Ledger
-
     Returns
     -------
     list of Finding

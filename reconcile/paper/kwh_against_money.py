@@ -65,11 +65,6 @@ def examine_own_prices(ledger: Ledger, recomputed: Sequence[Recomputed]) -> tupl
 
     Where the tariff is known and nothing speaks against the kWh, an odd amount is left to the tariff's own finding.
 
-    Parameters
-    ----------
-    ledger : Ledger
-    recomputed : sequence of Recomputed
-
     Returns
     -------
     findings : list of Finding

@@ -67,10 +67,6 @@ def examine_factor(ledger: Ledger, off: Collection[int]) -> Finding | None:
     ledger : Ledger
     off : collection of int
         Bills whose kWh are not the difference of their readings.
-
-    Returns
-    -------
-    Finding or None
     """
     read = [i for i in ledger.live if (ledger.moved[i] or 0.0) > 0 and ledger.kwh[i] > 0 and i not in ledger.spans]
     if len(read) < FEWEST_READ or not set(read) <= set(off):

@@ -65,10 +65,6 @@ def examine_stopped(ledger: Ledger, estimated: frozenset[int]) -> Stopped:
     ledger : Ledger
     estimated : frozenset of int
         Bills that close with an estimate: what they say was not read.
-
-    Returns
-    -------
-    Stopped
     """
     out = Stopped()
     used = [ledger.per_day[i] for i in ledger.live if ledger.per_day[i] > NOTHING_KWH_PER_DAY]

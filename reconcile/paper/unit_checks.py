@@ -94,11 +94,6 @@ def pairs_of(ledger: Ledger) -> list[Pair]:
 def examine_units(ledger: Ledger, recomputed: Sequence[Recomputed]) -> tuple[list[Finding], dict[int, Aside]]:
     """Find a unit or a column that is not what it is taken for, on all bills together.
 
-    Parameters
-    ----------
-    ledger : Ledger
-    recomputed : sequence of Recomputed
-
     Returns
     -------
     findings : list of Finding

@@ -41,10 +41,6 @@ def exchanged(means: Mapping[date, float]) -> date | None:
     ----------
     means : mapping of date to float
         Daily means [degC].
-
-    Returns
-    -------
-    date or None
     """
     sure: dict[tuple[int, int], list[float]] = {}
     for day, value in means.items():
@@ -72,10 +68,6 @@ def in_other_unit(means: Mapping[date, float]) -> bool:
     ----------
     means : mapping of date to float
         Daily means [degC].
-
-    Returns
-    -------
-    bool
     """
     values = np.array(list(means.values()))
     if len(values) < YEAR_DAYS:
@@ -129,10 +121,6 @@ def settle_temperature_unit(house: House, given: bool, zone_given: bool, tables:
     tables : dict of str to Table
     gate : Gate
         Told what was taken; asked where two readings are possible.
-
-    Returns
-    -------
-    House
     """
     found = _bare(tables.get("bills"), ("mean_temperature",), "end", BILL_DAYS, gate)
     if not given:  # else the daily ones are held against their months where they are read

@@ -55,10 +55,6 @@ def interval_of_frame(data: Any, unit: Given | None, gate: Gate, house: House | 
     gate : Gate
     house : House or None
         Whose clock and service the readings are held against; None where it is not known.
-
-    Returns
-    -------
-    Interval or None
     """
     before = len(gate.faults)
     if unit is not None and unit not in get_args(Given):

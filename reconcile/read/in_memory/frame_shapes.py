@@ -35,10 +35,6 @@ def shaped(given: Any, file: str, gate: Gate) -> Any:
     file : str
         As faults call it.
     gate : Gate
-
-    Returns
-    -------
-    object
     """
     import pandas as pd
 
@@ -98,11 +94,6 @@ def columns_of(name: str, frame: pd.DataFrame, gate: Gate) -> tuple[list[str], l
     frame : DataFrame
     gate : Gate
         Told of an index of days that is not read.
-
-    Returns
-    -------
-    header : list of str
-    columns : list of list
     """
     header = [str(column) for column in frame.columns]
     columns = [list(frame.iloc[:, at]) for at in range(len(header))]

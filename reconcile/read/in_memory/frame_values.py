@@ -91,10 +91,6 @@ def on_clock(values: Sequence[Any], zone: tzinfo | None, gate: Gate, file: str, 
         Told what was taken.
     file, column : str
         Where they stand.
-
-    Returns
-    -------
-    list
     """
     at = [n for n, value in enumerate(values) if isinstance(value, datetime) and value.tzinfo and value == value]
     out = list(values)

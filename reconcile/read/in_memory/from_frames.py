@@ -44,10 +44,6 @@ def house_from_frames(frames: Mapping[str, Any], interval: Any, settings: Mappin
     settings : mapping
         Keys of ``[house]`` and ``[bills]`` by their names; other tables of the settings as mappings.
 
-    Returns
-    -------
-    House
-
     Raises
     ------
     InputError
@@ -183,17 +179,7 @@ def _labels(index: list[Any]) -> list[int | str]:
 
 
 def weather_from_series(series: pd.Series[float], temperature_unit: str = "C") -> Weather:
-    """Read daily mean temperatures by their days; see :meth:`reconcile.house.Weather.from_series`.
-
-    Parameters
-    ----------
-    series : Series
-    temperature_unit : {'C', 'F'}
-
-    Returns
-    -------
-    Weather
-    """
+    """Read daily mean temperatures by their days; see :meth:`reconcile.house.Weather.from_series`."""
     from reconcile.read.household.weather_table import read_weather
     from reconcile.read.tables.columns import WEATHER
     from reconcile.read.tables.headers import find_table
@@ -215,17 +201,7 @@ def weather_from_series(series: pd.Series[float], temperature_unit: str = "C") -
 
 
 def interval_from_series(data: Any, unit: Given | None = None) -> Interval:
-    """Read energy by instants; see :meth:`reconcile.house.Interval.from_series`.
-
-    Parameters
-    ----------
-    data : Series or DataFrame
-    unit : {'kWh', 'Wh', 'kW'}, optional
-
-    Returns
-    -------
-    Interval
-    """
+    """Read energy by instants; see :meth:`reconcile.house.Interval.from_series`."""
     gate = Gate()
     gate.settings_in = "arguments"
     interval = interval_of_frame(data, unit, gate, None)

@@ -78,10 +78,6 @@ def choose(values: Sequence[Values], wanted: str | None, assumed: Assumptions, w
     where : str
         What they are, for the question.
 
-    Returns
-    -------
-    Chosen
-
     Raises
     ------
     LayoutError

@@ -109,14 +109,6 @@ class Layout:
 def find_layout(table: RawTable) -> Layout:
     """Find a table's header and what its columns hold.
 
-    Parameters
-    ----------
-    table : RawTable
-
-    Returns
-    -------
-    Layout
-
     Raises
     ------
     LayoutError

@@ -74,10 +74,6 @@ def find_times(
     date_at : int
         A column that holds dates.
 
-    Returns
-    -------
-    TimeColumns
-
     Raises
     ------
     LayoutError

@@ -29,16 +29,7 @@ MOST_LETTERED = 2_000
 
 
 def sections_of(table: RawTable) -> list[RawTable]:
-    """Return the tables of a file: itself, or the several that stand in it.
-
-    Parameters
-    ----------
-    table : RawTable
-
-    Returns
-    -------
-    list of RawTable
-    """
+    """Return the tables of a file: itself, or the several that stand in it."""
     if isinstance(table, CellTable):
         cuts = _cuts(table.rows)
         edges = [0, *cuts, len(table.rows)]
@@ -166,14 +157,6 @@ _LABEL = re.compile(r"(?:date|day|datum|fecha|tag|jour)\s*:?\s*", re.IGNORECASE)
 
 def with_days_in_rows(table: RawTable) -> RawTable:
     """Return a table with the day of its title before every reading; any other table as it is.
-
-    Parameters
-    ----------
-    table : RawTable
-
-    Returns
-    -------
-    RawTable
 
     Examples
     --------

@@ -158,10 +158,6 @@ def read_time_columns(parts: TimeParts, rows: NDArray[np.int32], gate: Gate, zon
         Its ``date_format`` settles the order of day and month, where it is set.
     zone : tzinfo
         Whose clock changes tell how hours are counted on.
-
-    Returns
-    -------
-    Timed or None
     """
     wanted = parts.layout.times
     times = _without_spans(joined(parts.dates[wanted.date]))

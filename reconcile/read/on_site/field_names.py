@@ -98,17 +98,7 @@ def _as_legs(section: Section, legs: Mapping[str, tuple[str, int]], gate: Gate) 
 
 
 def called(cells: Any, key: str) -> str:
-    """Return what a value is called where it is written: the head of its column on a sheet, else the key.
-
-    Parameters
-    ----------
-    cells : row of a sheet or table of keys
-    key : str
-
-    Returns
-    -------
-    str
-    """
+    """Return what a value is called where it is written: the head of its column on a sheet, else the key."""
     if not isinstance(cells, Row):
         return key
     if cells.table.has(key):

@@ -32,10 +32,6 @@ def timed_by_clock(
     day : date or None
         The evening's date, where it is written: a clock set forward or back in that night counts.
     timezone : str or None
-
-    Returns
-    -------
-    Registered
     """
     seconds = _seconds(cells, gate, day, timezone)
     if seconds is None or registered.seconds is None:

@@ -229,10 +229,6 @@ def where_written(remedy: str, settings_in: Literal["file", "sheet", "arguments"
         As it is said of the file.
     settings_in : {'file', 'sheet', 'arguments'}
 
-    Returns
-    -------
-    str
-
     Examples
     --------
     >>> where_written('Set temperature_unit = "F" under [house].', "sheet")

@@ -24,10 +24,6 @@ def listed_name(cell: Cell, name: str, listed: Sequence[str], gate: Gate, where:
     gate : Gate
     where : str
         The list, as the fault calls it.
-
-    Returns
-    -------
-    str or None
     """
     plain = {plain_name(one): one for one in listed}
     found = plain.get(plain_name(name))

@@ -46,16 +46,7 @@ class Across:
 
 
 def find_across(table: RawTable) -> Across | None:
-    """Return where the days of a table stand, if they stand side by side.
-
-    Parameters
-    ----------
-    table : RawTable
-
-    Returns
-    -------
-    Across or None
-    """
+    """Return where the days of a table stand, if they stand side by side."""
     for at, (number, cells) in enumerate(table.head):
         days = [i for i, cell in enumerate(cells) if kind_of(cell) == "date"]
         full = [cell for cell in cells if cell]
@@ -89,10 +80,6 @@ def read_across(
     zone : tzinfo
         Of the clock that its rows name.
     assumed : dict
-
-    Returns
-    -------
-    list of Series
 
     Raises
     ------

@@ -186,16 +186,6 @@ def parse_feed(data: bytes, file: str, gate: Gate) -> Parsed | None:
     """Parse a feed; None, with a fault, where it is none.
 
     Neither entities nor a document type are allowed, and nothing outside the file is ever read.
-
-    Parameters
-    ----------
-    data : bytes
-    file : str
-    gate : Gate
-
-    Returns
-    -------
-    Parsed or None
     """
     from xml.etree.ElementTree import ParseError
 

@@ -42,10 +42,6 @@ def house_meters(meters: Sequence[Meter], assumed: Assumptions) -> list[Meter]:
         Of one usage point.
     assumed : dict
         Gathers what is left.
-
-    Returns
-    -------
-    list of Meter
     """
     kept = [meter for meter in meters if unit_of_meter(meter) is not None and len(meter.values)]
     kept = [meter for meter in kept if meter.kind.get(QUALIFIER, 0) not in EXTREMES]
@@ -69,17 +65,7 @@ def _prefer(meters: list[Meter], wanted: list[Meter], left: str, assumed: Assump
 
 
 def whole_series(read: Sequence[tuple[Meter, Series]], assumed: Assumptions) -> list[Series]:
-    """Return the series with the price periods, or phases, of one flow added, where no whole stands beside them.
-
-    Parameters
-    ----------
-    read : sequence of (Meter, Series)
-    assumed : dict
-
-    Returns
-    -------
-    list of Series
-    """
+    """Return the series with the price periods, or phases, of one flow added, where no whole stands beside them."""
     groups: dict[tuple[object, ...], list[tuple[Meter, Series]]] = {}
     for meter, series in read:
         key = (series.unit, meter.flow, is_running_meter(meter), int(np.median(meter.durations)))

@@ -161,10 +161,6 @@ def read_series(
         Gathers what the file itself does not say.
     passed : list of Fault
         Gathers what is wrong with tables that hold no readings: nothing, where others beside them do.
-
-    Returns
-    -------
-    list of Series
     """
     try:
         if are_meter_records(table):

@@ -35,10 +35,6 @@ def judge(part: Part, gate: Gate, house: House, assumed: Assumptions, *, served:
     assumed : dict
     served : bool
         Whether the house's service and generation are known, to hold readings against.
-
-    Returns
-    -------
-    list of Action
     """
     if part.series.unit == "V":
         part.kwh = np.where((part.kwh > 0.0) & (part.kwh < 1000.0), part.kwh, np.nan)
@@ -130,10 +126,6 @@ def told_of(kwh: Floats, steps: NDArray[np.int64] | int) -> list[Action]:
         In order of time [kWh].
     steps : ndarray of int64 or int
         Length of each [s].
-
-    Returns
-    -------
-    list of Action
     """
     step = int(np.max(steps))
     least = max(STUCK_READINGS, STUCK_SECONDS // max(int(np.min(steps)), 1))

@@ -105,10 +105,6 @@ def interval_of(
         Gathers what the data themselves do not say.
     served : bool
         Whether the house's service and generation are known, which readings are held against.
-
-    Returns
-    -------
-    Interval or None
     """
     faults_before = len(gate.faults)
     actions: list[Action] = []

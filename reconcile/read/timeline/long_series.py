@@ -41,10 +41,6 @@ def read_long(
     zone : tzinfo
         Of times that carry no distance from UTC.
     assumed : dict
-
-    Returns
-    -------
-    list of Series
     """
     channel_of_rows = settings.channel is not None and any(
         settings.channel.casefold() == cells[at].casefold()

@@ -72,10 +72,6 @@ def read_meter_records(
         Of the house: in the west of Australia the market is on another clock.
     assumed : dict
 
-    Returns
-    -------
-    list of Series
-
     Raises
     ------
     LayoutError

@@ -101,10 +101,6 @@ def added(first: Series, others: Sequence[Series], family: str) -> Series:
     family : str
         ``price`` where a part without a row at a time is none.
 
-    Returns
-    -------
-    Series
-
     Raises
     ------
     LayoutError

@@ -37,16 +37,7 @@ def _some(values: Floats) -> Floats:
 
 
 def is_running(series: Series) -> bool:
-    """Whether the values hardly ever fall: no house draws so.
-
-    Parameters
-    ----------
-    series : Series
-
-    Returns
-    -------
-    bool
-    """
+    """Whether the values hardly ever fall: no house draws so."""
     values = _some(series.values)
     if len(values) < 2:
         return False
@@ -74,10 +65,6 @@ def could_be_either(series: Series, most: float) -> bool:
         Whose values hardly ever fall.
     most : float
         What the service can carry in one interval, in the unit of the values.
-
-    Returns
-    -------
-    bool
     """
     values = series.values[~np.isnan(series.values)]
     few = np.mean(np.diff(values) > 0.0) < FEW_RISES
@@ -85,16 +72,7 @@ def could_be_either(series: Series, most: float) -> bool:
 
 
 def begins_again(series: Series) -> bool:
-    """Whether the values rise on and on and then fall back, again and again: no house draws so.
-
-    Parameters
-    ----------
-    series : Series
-
-    Returns
-    -------
-    bool
-    """
+    """Whether the values rise on and on and then fall back, again and again: no house draws so."""
     values = _some(series.values)
     rises = np.diff(values)
     falls = np.flatnonzero(rises < 0.0)
@@ -112,10 +90,6 @@ def as_running(series: Series, clock: Ints) -> Series | None:
         In order of time.
     clock : ndarray of int64
         Seconds of the house's clock of each reading [s].
-
-    Returns
-    -------
-    Series or None
     """
     known = np.flatnonzero(~np.isnan(series.values))
     values, labels = series.values[known], clock[known]

@@ -151,16 +151,7 @@ def oldest_first(series: Series) -> Series:
 
 
 def joined(found: Sequence[Series]) -> list[Series]:
-    """Return series with those of one register that follow one another, in files of their own, brought together.
-
-    Parameters
-    ----------
-    found : sequence of Series
-
-    Returns
-    -------
-    list of Series
-    """
+    """Return series with those of one register that follow one another, in files of their own, brought together."""
     groups: dict[tuple[object, ...], list[Series]] = {}
     for one in found:
         given = tuple(getattr(one, name) is None for name in ("offsets", "columns", "lengths"))

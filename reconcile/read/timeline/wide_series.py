@@ -47,10 +47,6 @@ def read_wide(
     zone : tzinfo
         Of the clock that its columns name.
     assumed : dict
-
-    Returns
-    -------
-    list of Series
     """
     numbers = [*layout.wide, *([] if layout.total is None else [layout.total])]
     faults_before = len(gate.faults)

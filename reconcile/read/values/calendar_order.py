@@ -47,10 +47,6 @@ def settle(dates: NDArray[np.int32], wanted: str | None) -> Calendar:
         As :attr:`Times.dates`; 0 passes.
     wanted : str or None
         The order the household gave, as ``dmy``.
-
-    Returns
-    -------
-    Calendar
     """
     if int(dates.max(initial=0)) < UNSETTLED * DATE_KIND:
         return Calendar("")

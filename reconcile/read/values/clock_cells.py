@@ -42,14 +42,6 @@ class Clock(NamedTuple):
 def read_clock(text: str) -> Clock | None:
     """Read a clock time, a span of two, or the number of an hour.
 
-    Parameters
-    ----------
-    text : str
-
-    Returns
-    -------
-    Clock or None
-
     Examples
     --------
     >>> read_clock("2:15 PM").second, read_clock("HE01"), read_clock("00:00 - 01:00").second, read_clock("soon")

@@ -43,10 +43,6 @@ def second_of_day(days: Ints, seconds: NDArray[np.int32]) -> NDArray[np.int32] |
     seconds : ndarray of int32
         Second of the day, as written [s].
 
-    Returns
-    -------
-    ndarray of int32 or None
-
     Examples
     --------
     >>> hours = np.array([12, *range(1, 12)] * 2, dtype=np.int32) * 3600

@@ -192,10 +192,6 @@ def shifted_hours(
     hours : ndarray of int64
         End of each, in seconds since the day began [s].
     zone : tzinfo
-
-    Returns
-    -------
-    ndarray of int64
     """
     if len(days) == 0:
         return labels

@@ -85,10 +85,6 @@ def find_marks(cells: Iterable[str], delimiter: str) -> Marks:
     delimiter : str
         What separates the columns: a comma in a number is a decimal sign more often where it does not.
 
-    Returns
-    -------
-    Marks
-
     Examples
     --------
     >>> find_marks(["0,450", "1,200"], ";"), find_marks(["1,234.5", "7"], ","), find_marks(["1,234"], ";").open
@@ -132,15 +128,6 @@ def find_marks(cells: Iterable[str], delimiter: str) -> Marks:
 
 def as_float(text: str, marks: Marks) -> float | None:
     """Return a number from its text; None where it is none, NaN where it stands for a missing value.
-
-    Parameters
-    ----------
-    text : str
-    marks : Marks
-
-    Returns
-    -------
-    float or None
 
     Examples
     --------
@@ -219,10 +206,6 @@ def read_numbers(columns: Sequence[Bytes | Floats], delimiter: str, decimal: str
         What separates the columns.
     decimal : str or None
         The decimal sign that the household gave, for numbers that could be two.
-
-    Returns
-    -------
-    Numbers
     """
     nowhere = np.empty(0, dtype=np.intp)
     if delimiter != ",":

@@ -283,10 +283,6 @@ def block_of(text: bytes | memoryview, delimiter: str) -> Block | None:
     delimiter : str
         One letter.
 
-    Returns
-    -------
-    Block or None
-
     Examples
     --------
     >>> block = block_of(b"a,0.50\nbc,12.25\n", ",")

@@ -93,10 +93,6 @@ def read_times(cells: Bytes, letters: Mapping[str, int] | None = None) -> Times:
     letters : mapping or None
         Letters of clocks, as :func:`letters_of` gives them for the house's zone.
 
-    Returns
-    -------
-    Times
-
     Examples
     --------
     >>> got = read_times(np.array([b"3/7/2025 2:15 PM", b"2025-03-07T14:15:00-05:00", b"soon"]))

@@ -182,10 +182,6 @@ def shape_of(cell: bytes, letters: Mapping[str, int]) -> Shape | None:
     cell : bytes
     letters : mapping
         Letters of clocks and their distance from UTC [s].
-
-    Returns
-    -------
-    Shape or None
     """
     found = DATE_CELL.fullmatch(folded(cell))
     if not found:
