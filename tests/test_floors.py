@@ -46,7 +46,6 @@ FLOOR = {
     "interval": 5,
     "meter": 5,
     "data_run": 6.2,
-    "several": 4,
     "registers": 3,
     "facts": 3,
     "outdoors": 3,

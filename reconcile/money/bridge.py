@@ -33,9 +33,8 @@ from numpy.typing import NDArray
 
 from reconcile.facts import Facts
 from reconcile.house import House
-from reconcile.money.apart import fixed_known
 from reconcile.money.own_prices import OwnPrice, own_price_of
-from reconcile.money.recompute import amount_of, decimal, use_of
+from reconcile.money.recompute import amount_of, decimal, fixed_known, use_of
 from reconcile.money.stake import cost_of
 from reconcile.money.tariff_curve import Curve, Drawn, curve_of
 from reconcile.money.tariff_lines import CannotPrice, cents, rounded

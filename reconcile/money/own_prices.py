@@ -25,8 +25,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from reconcile.house import House
-from reconcile.money.apart import fixed_known
-from reconcile.money.recompute import amount_of
+from reconcile.money.recompute import amount_of, fixed_known
 
 Floats = NDArray[np.float64]
 Pairs = tuple[NDArray[np.intp], NDArray[np.intp]]

@@ -8,8 +8,7 @@ from dataclasses import dataclass, field
 from decimal import Decimal
 from typing import Any
 
-from reconcile.house import Bill, House
-from reconcile.money.apart import is_apart
+from reconcile.house import Bill, ChargeLine, House
 from reconcile.money.tariff_lines import CannotPrice, Line, Missing, Use, price_bill, total
 from reconcile.money.tariff_windows import window_kwh
 
@@ -125,3 +124,52 @@ def printed_lines(house: House, bill: Bill) -> dict[str, Decimal]:
             key = line.name.casefold()
             out[key] = out.get(key, Decimal(0)) + line.amount
     return out
+
+
+NOT_THIS_PERIOD = (
+    "arrears",
+    "previous balance",
+    "balance forward",
+    "past due",
+    "deposit",
+    "late",
+    "reconnect",
+    "budget",
+    "instalment",
+    "installment",
+    "settlement",
+    "water",
+    "sewer",
+    "trash",
+    "refuse",
+    "internet",
+    "donation",
+    "protection plan",
+)
+"""Words in a charge's name that tell of money which is not this period's electricity (our list, no
+source)."""
+
+
+def is_apart(line: ChargeLine) -> bool:
+    """Whether a printed line is not this period's electricity, by its name."""
+    name = line.name.casefold()
+    return any(word in name for word in NOT_THIS_PERIOD)
+
+
+def fixed_known(house: House, i: int) -> Decimal:
+    """Money of a bill that its printed lines show not to hang on use: those without kWh, taxes apart."""
+    return sum(
+        (
+            line.amount
+            for line in house.charges
+            if line.start == house.bills[i].start
+            and line.quantity is None
+            and not is_apart(line)
+            and not _is_tax(line.name)
+        ),
+        start=Decimal(0),
+    )
+
+
+def _is_tax(name: str) -> bool:
+    return any(word in name.casefold() for word in ("tax", "vat", "%"))

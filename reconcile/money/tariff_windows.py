@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 from reconcile.clock import DAY_SECONDS, local_seconds
 from reconcile.house import Bill, House, Interval
 from reconcile.money.tariff_lines import WindowKwh
-from reconcile.several import register_energies
+from reconcile.registers import register_energies
 from reconcile.tariff import Charge, Window
 
 COVERED = 0.99

@@ -12,12 +12,11 @@ from reconcile.money.stake import with_money
 from reconcile.paper.date_checks import examine_dates
 from reconcile.paper.estimates import examine_estimates
 from reconcile.paper.exchange import examine_exchanges, examine_meter_work, find_exchanges
-from reconcile.paper.export_credit import examine_export_credit
 from reconcile.paper.instalments import examine_instalments
 from reconcile.paper.kwh_against_money import beside_the_line, examine_own_prices
 from reconcile.paper.ledger import lay_out
 from reconcile.paper.multiplier import examine_factor, examine_multipliers, shared_factors
-from reconcile.paper.other_charges import examine_charges
+from reconcile.paper.other_charges import examine_charges, examine_export_credit
 from reconcile.paper.paid_for import by_amount, setting_aside
 from reconcile.paper.price_checks import examine_prices
 from reconcile.paper.reading_checks import examine_readings

@@ -11,7 +11,7 @@ from reconcile.read.bills.bill_table import How, read_bills
 from reconcile.read.bills.charge_table import read_charges
 from reconcile.read.bills.register_table import check_carried, read_registers
 from reconcile.read.bills.tariff_tables import read_tariffs
-from reconcile.read.household.danger_lines import danger_first, read_dangers
+from reconcile.read.household.danger_words import danger_first, read_dangers
 from reconcile.read.household.events import read_events
 from reconcile.read.household.load_table import leave_panels, read_loads
 from reconcile.read.household.settings import IntervalSettings, read_settings

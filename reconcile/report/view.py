@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
-from reconcile.read.household.danger_lines import IS_DANGER, MAY_BE_DANGER
+from reconcile.read.household.danger_words import IS_DANGER, MAY_BE_DANGER
 from reconcile.report.asking_view import before_asking, coming_back, phone_lines, risk_of_asking, should_cost
 from reconcile.report.first_view import (
     causes_told,

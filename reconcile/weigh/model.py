@@ -12,10 +12,9 @@ from numpy.typing import NDArray
 
 from reconcile.facts import Facts
 from reconcile.house import House, Load
-from reconcile.loads.energy import BALANCE_SD_C, LoadEnergy, load_energy
+from reconcile.loads.energy import BALANCE_SD_C, LoadEnergy, load_energy, within_bills
 from reconcile.loads.own_generation import own_use
 from reconcile.loads.reference import unlisted
-from reconcile.loads.within_bills import within_bills
 from reconcile.weigh import constants as k
 from reconcile.weigh.deep_cold import deep_cold
 from reconcile.weigh.ways import Ways, lasting_ways, remembered, yearly_swing

@@ -12,8 +12,7 @@ from simulate import simulate
 
 from reconcile import reconcile
 from reconcile.house import House
-from reconcile.loads.energy import load_energy
-from reconcile.loads.within_bills import UPPER, within_bills
+from reconcile.loads.energy import UPPER, load_energy, within_bills
 from reconcile.result import Reconciliation
 
 KINDS = ("healthy", "meter-20-exchange", "slow-old", "constant")

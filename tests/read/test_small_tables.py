@@ -16,7 +16,7 @@ from reconcile.house import Band, Bill, Event, House, Meter
 from reconcile.read import read_house
 from reconcile.read.in_memory.check_house import check_house
 from reconcile.read.tables.gate import Gate
-from reconcile.read.wrappings.toml import parse_toml
+from reconcile.read.wrappings.setting_keys import parse_toml
 
 MakeHouse = Callable[..., Path]
 Faults = Callable[[Path], tuple[Fault, ...]]

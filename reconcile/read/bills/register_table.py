@@ -7,7 +7,7 @@ from reconcile.read.tables.bounds import most_watts
 from reconcile.read.tables.cells import Row, Table
 from reconcile.read.tables.columns import READINGS
 from reconcile.read.tables.gate import Gate
-from reconcile.several import energy_by_readings
+from reconcile.registers import energy_by_readings
 
 COLUMNS = READINGS.names
 TYPES: tuple[ReadType, ...] = ("actual", "estimated", "customer")

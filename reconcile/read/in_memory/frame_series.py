@@ -12,8 +12,7 @@ from numpy.typing import NDArray
 from reconcile.clock import offsets_at
 from reconcile.house import House, Interval
 from reconcile.read.household.settings import IntervalSettings, to_zone
-from reconcile.read.in_memory.frame_shapes import shaped
-from reconcile.read.in_memory.frame_values import plain
+from reconcile.read.in_memory.frame_values import plain, shaped
 from reconcile.read.layouts.cell_kinds import LayoutError
 from reconcile.read.layouts.interval_channels import Assumptions, Register, choose
 from reconcile.read.layouts.interval_layout import Values

@@ -18,8 +18,7 @@ from reconcile.read.household.settings import TABLES as SETTINGS
 from reconcile.read.household.settings import to_zone
 from reconcile.read.in_memory.check_house import check_interval, check_weather
 from reconcile.read.in_memory.frame_series import Given, interval_of_frame
-from reconcile.read.in_memory.frame_shapes import columns_of, is_frame, is_series, shaped
-from reconcile.read.in_memory.frame_values import on_clock, plain, settled
+from reconcile.read.in_memory.frame_values import columns_of, is_frame, is_series, on_clock, plain, settled, shaped
 from reconcile.read.tables.cells import Grid, Section
 from reconcile.read.tables.gate import Gate
 from reconcile.read.wrappings.sources import TABLES, Sources

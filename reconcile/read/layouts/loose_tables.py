@@ -1,12 +1,16 @@
-"""Tables in other wrappings of text: columns parted by spaces, the table of a web page."""
+"""Tables in other wrappings of text: columns parted by spaces, the table of a web page, JSON."""
 
 from __future__ import annotations
 
+import json
 import re
+from collections.abc import Iterator
+from dataclasses import dataclass
 from html.parser import HTMLParser
 from typing import Any
 
-from reconcile.read.layouts.raw_tables import DELIMITERS
+from reconcile.read.layouts.cell_kinds import TIMES, kind_of
+from reconcile.read.layouts.raw_tables import DELIMITERS, MOST_COLUMNS
 
 MOST_CELLS = 20_000_000
 """Cells of a table in HTML (a guard: a year of quarters with ten columns has 350 thousand)."""
@@ -92,3 +96,149 @@ def tables_of_page(text: str) -> list[list[list[str]]]:
     except (ValueError, AssertionError):
         return []
     return [[row for row in table if row] for table in page.tables if len(table) > 1]
+
+
+MOST_CELLS = 20_000_000
+"""Cells of a table in JSON (a guard: a year of quarters with ten columns has 350 thousand)."""
+DEEPEST = 8
+
+_UNIT = re.compile(r"(?:.*[ _])?(?:units?|uom|unit ?of ?measure(?:ment)?)", re.IGNORECASE)
+
+
+@dataclass(slots=True)
+class _Found:
+    """A list of readings: the name of its list, what the records above it say, and its records or rows."""
+
+    name: str
+    above: dict[str, Any]
+    records: list[Any]
+
+
+def rows_of_json(text: str) -> list[list[str]] | None:
+    """Return the readings of a JSON text as rows of texts; None where there are none.
+
+    Lists of the same kind are one table: what tells them apart, the name of the list and what the records that hold
+    it say, stands in columns of its own.
+
+    Examples
+    --------
+    >>> rows_of_json('{"meter": 8, "data": [{"t": 1, "kWh": 0.5}, {"t": 2, "kWh": null}]}')
+    [['t', 'kWh'], ['1', '0.5'], ['2', '']]
+    >>> rows_of_json('{"in": [{"t": 1, "kWh": 0.5}], "out": [{"t": 1, "kWh": 0.2}]}')
+    [['t', 'kWh', 'list'], ['1', '0.5', 'in'], ['1', '0.2', 'out']]
+    >>> rows_of_json('{"unit": "Wh", "t": [1, 2], "value": [500, 400]}')
+    [['unit', 'Wh'], ['t', 'value'], ['1', '500'], ['2', '400']]
+    >>> rows_of_json('{"kWh": {"2025-03-07 00:00": 0.5, "2025-03-07 01:00": 0.4}}')
+    [['time', 'kWh'], ['2025-03-07 00:00', '0.5'], ['2025-03-07 01:00', '0.4']]
+    """
+    data = _parsed(text)
+    groups: dict[Any, list[_Found]] = {}
+    for one in _lists(data, "", {}, DEEPEST):
+        groups.setdefault(_kind(one.records), []).append(one)
+    groups.pop(None, None)
+    best = max(groups.values(), key=lambda group: sum(len(one.records) for one in group), default=[])
+    if sum(len(one.records) for one in best) < 2:
+        return None
+    return _table(best, data)
+
+
+def _parsed(text: str) -> Any:
+    try:
+        return json.loads(text)
+    except (ValueError, RecursionError):
+        pass
+    lines = [line for line in text.splitlines() if line.strip()]
+    try:
+        return [json.loads(line) for line in lines] if len(lines) > 1 else None
+    except (ValueError, RecursionError):
+        return None
+
+
+def _kind(records: list[Any]) -> Any:
+    """Return what lists of one table have in common; None where a list holds no readings."""
+    if all(isinstance(one, dict) for one in records):
+        return tuple(sorted({name for one in records[:20] for name, value in one.items() if _plain(value)})) or None
+    if all(isinstance(one, list) and one and all(map(_plain, one)) for one in records):
+        return len(records[0])
+    return None
+
+
+def _plain(value: Any) -> bool:
+    return not isinstance(value, list | dict)
+
+
+def _lists(data: Any, name: str, above: dict[str, Any], deep: int) -> Iterator[_Found]:
+    if deep == 0:
+        return
+    if isinstance(data, list):
+        if data and isinstance(data[0], list | dict):
+            yield _Found(name, above, data)
+        if data and isinstance(data[0], dict) and all(map(_plain, data[0].values())):
+            return  # readings themselves: there are many
+        for one in data:
+            if isinstance(one, dict):
+                said = {**above, **_flat(one, "", 1)}
+                for key, value in one.items():
+                    yield from _lists(value, str(key), said, deep - 1)
+            elif isinstance(one, list) and any(not _plain(value) for value in one):
+                yield from _lists(one, name, above, deep - 1)
+    elif isinstance(data, dict):
+        columns = {
+            key: value for key, value in data.items() if isinstance(value, list) and value and all(map(_plain, value))
+        }
+        if len(columns) >= 2 and len({len(value) for value in columns.values()}) == 1:
+            yield _Found(
+                name, above, [dict(zip(columns, row, strict=True)) for row in zip(*columns.values(), strict=True)]
+            )
+        if len(data) > 1 and all(map(_plain, data.values())) and all(kind_of(key) in TIMES for key in data):
+            yield _Found(name, above, [{"time": key, name or "value": value} for key, value in data.items()])
+        for key, value in data.items():
+            yield from _lists(value, str(key), above, deep - 1)
+
+
+def _table(found: list[_Found], data: Any) -> list[list[str]] | None:
+    several = len(found) > 1
+    named = several and len({one.name for one in found}) > 1
+    said = list(dict.fromkeys(key for one in found for key in one.above)) if several else []
+    rows: list[list[str]] = []
+    if isinstance(found[0].records[0], list):
+        for one in found:
+            beside = [*([one.name] if named else []), *(_text(one.above.get(key)) for key in said)]
+            rows += [[*(_text(value) for value in record), *beside] for record in one.records]
+    else:
+        flat = [[_flat(record, "", DEEPEST) for record in one.records] for one in found]
+        names = list(dict.fromkeys(name for records in flat for record in records for name in record))
+        said = [key for key in said if key not in names]
+        rows.append([*names, *(["list"] if named else []), *said])
+        for one, records in zip(found, flat, strict=True):
+            beside = [*([one.name] if named else []), *(_text(one.above.get(key)) for key in said)]
+            rows += [[*(_text(record.get(name)) for name in names), *beside] for record in records]
+        units = set(_units(data, DEEPEST))
+        if len(units) == 1 and not any(_UNIT.fullmatch(name) for name in rows[0]):
+            rows.insert(0, ["unit", *units])
+    widest = max(map(len, rows))
+    return rows if widest <= MOST_COLUMNS and len(rows) * widest <= MOST_CELLS else None
+
+
+def _flat(record: dict[str, Any], before: str, deep: int) -> dict[str, Any]:
+    out: dict[str, Any] = {}
+    for name, value in record.items():
+        if isinstance(value, dict) and deep:
+            out |= _flat(value, f"{before}{name} ", deep - 1)
+        elif _plain(value):
+            out[f"{before}{name}"] = value
+    return out
+
+
+def _units(data: Any, deep: int) -> Iterator[str]:
+    """Give the units that objects name, of the readings or about them."""
+    if deep == 0 or _plain(data):
+        return
+    for name, value in data.items() if isinstance(data, dict) else enumerate(data[:50]):
+        if isinstance(value, str) and _UNIT.fullmatch(str(name)):
+            yield value
+        yield from _units(value, deep - 1)
+
+
+def _text(value: Any) -> str:
+    return str(value).strip() if value is not None and _plain(value) else ""

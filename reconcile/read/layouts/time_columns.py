@@ -17,7 +17,7 @@ from reconcile.read.layouts.raw_tables import Column, RawTable, as_bytes
 from reconcile.read.tables.cells import shown
 from reconcile.read.tables.gate import Gate
 from reconcile.read.values.calendar_order import Calendar, day_numbers, settle
-from reconcile.read.values.half_days import runs_round_twice, second_of_day
+from reconcile.read.values.clock_cells import runs_round_twice, second_of_day
 from reconcile.read.values.local_stamps import shifted_hours
 from reconcile.read.values.number_cells import as_count
 from reconcile.read.values.plain_blocks import whole_numbers

@@ -105,7 +105,7 @@ def _sheet(grid: Grid, gate: Gate, house: House) -> FieldTest:
             "Write the instruments above, one key and its value a row, then a row that begins with kind.",
         )
         head = len(grid.rows)
-    from reconcile.read.wrappings.sheetkeys import settings_from
+    from reconcile.read.wrappings.setting_keys import settings_from
 
     top = above_in_keys(Grid(grid.file, grid.sheet, grid.rows[:head]))
     above = settings_from(top, gate) if head else Section({}, grid.file)

@@ -13,8 +13,8 @@ from reconcile.read.tables.columns import Columns
 from reconcile.read.tables.gate import WITHOUT_BILLS, Gate
 from reconcile.read.tables.headers import is_of_bills
 from reconcile.read.wrappings.files import LARGEST_SETTINGS, read_csv, read_text
+from reconcile.read.wrappings.setting_keys import parse_toml
 from reconcile.read.wrappings.sources import BOOKS, ENDINGS, TABLES, IntervalFile, Sources
-from reconcile.read.wrappings.toml import parse_toml
 
 SETTINGS, FIELD_TEST, INTERVAL = "house.toml", "field_test.toml", "interval"
 FIELD_SHEETS = ("field_test.xlsx", "field-test.xlsx")

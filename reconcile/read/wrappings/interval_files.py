@@ -11,8 +11,7 @@ from dataclasses import dataclass
 from itertools import islice
 from typing import Any
 
-from reconcile.read.layouts.json_tables import rows_of_json
-from reconcile.read.layouts.loose_tables import tables_of_page, with_tabs
+from reconcile.read.layouts.loose_tables import rows_of_json, tables_of_page, with_tabs
 from reconcile.read.layouts.raw_tables import MOST_COLUMNS, RawTable, cells_of, open_text
 from reconcile.read.layouts.table_sections import sections_of, with_days_in_rows
 from reconcile.read.tables.gate import Gate

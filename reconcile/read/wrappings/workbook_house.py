@@ -24,9 +24,8 @@ from reconcile.read.wrappings.folder import (
     table_of,
     tell_others,
 )
-from reconcile.read.wrappings.sheetkeys import settings_from
+from reconcile.read.wrappings.setting_keys import parse_toml, settings_from
 from reconcile.read.wrappings.sources import BOOKS, TABLES, IntervalFile, Sources
-from reconcile.read.wrappings.toml import parse_toml
 from reconcile.read.wrappings.workbook import grids
 
 
