@@ -11,16 +11,16 @@ from numpy.typing import NDArray
 
 from reconcile.clock import offsets_at
 from reconcile.house import House, Interval
-from reconcile.read.household.settings import IntervalSettings, to_zone
+from reconcile.read.household.settings import to_zone
 from reconcile.read.in_memory.frame_values import plain, shaped
 from reconcile.read.layouts.cell_kinds import LayoutError
-from reconcile.read.layouts.interval_channels import Assumptions, Register, choose
+from reconcile.read.layouts.interval_channels import Register, choose
 from reconcile.read.layouts.interval_layout import Values
 from reconcile.read.layouts.interval_names import flow_of, is_register, is_time, part_of, unit_of
 from reconcile.read.tables.cells import shown
 from reconcile.read.tables.gate import Gate
 from reconcile.read.timeline.interval_table import interval_of
-from reconcile.read.timeline.series import Series
+from reconcile.read.timeline.series import ReadContext, Series
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -62,12 +62,12 @@ def interval_of_frame(data: Any, unit: Given | None, gate: Gate, house: House | 
     if framed is None or len(gate.faults) > before:
         return None
     zone = framed.index.tz  # type: ignore[attr-defined]
-    assumed: Assumptions = {}
-    found = _series(framed, unit, gate, assumed)
+    home = house if house is not None else House(FILE, (), timezone=_named(zone))
+    context = ReadContext(gate, home)
+    found = _series(framed, unit, context)
     if len(gate.faults) > before:
         return None
-    home = house if house is not None else House(FILE, (), timezone=_named(zone))
-    return interval_of(found, gate, home, IntervalSettings(), assumed, served=house is not None)
+    return interval_of(found, context, served=house is not None)
 
 
 def _named(zone: Any) -> str:
@@ -123,18 +123,18 @@ def _as_times(index: Any) -> Any:
         return pd.to_datetime(index, utc=True)
 
 
-def _series(frame: pd.DataFrame, unit: Given | None, gate: Gate, assumed: Assumptions) -> list[Series]:
+def _series(frame: pd.DataFrame, unit: Given | None, context: ReadContext) -> list[Series]:
     index: Any = frame.index
     instants = index.tz_convert("UTC").tz_localize(None).to_numpy().astype("datetime64[s]").astype(np.int64)
     names = [str(column) for column in frame.columns]
     values = [Values(at, name, unit_of(name), flow_of(name), part_of(name)) for at, name in enumerate(names)]
     offsets = offsets_at(instants, index.tz)
-    place = _Frame([_numbers(frame.iloc[:, at], names[at], index, gate) for at in range(len(names))])
+    place = _Frame([_numbers(frame.iloc[:, at], names[at], index, context.gate) for at in range(len(names))])
     try:
-        chosen = choose(values, None, assumed)
+        chosen = choose(values, None, context.assumed)
     except LayoutError as error:
         listed = ", ".join(names[:5]) + (" ..." if len(names) > 5 else "")
-        gate.fault(
+        context.gate.fault(
             f"{error.problem} ({listed})",
             'Give the one that is the house\'s, as frame["kwh"], or name them "delivered" and "received".',
             file=FILE,

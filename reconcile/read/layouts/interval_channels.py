@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import get_args
+from typing import Any, get_args
 
 from reconcile.house import Assumed
 from reconcile.read.layouts.cell_kinds import LayoutError
@@ -22,7 +22,15 @@ from reconcile.read.layouts.interval_names import (
 )
 from reconcile.read.tables.cells import plain_name
 
-Assumptions = dict[str, Assumed]
+
+class Assumptions(dict[str, Assumed]):
+    """What is taken for granted of interval data because no file says it, each told once."""
+
+    def add(self, code: str, of: str = "", **figures: Any) -> None:
+        """Take something for granted; ``of`` names what it is true of, where it may be true of several."""
+        self[f"{code} {of}"] = Assumed(code, figures)
+
+
 COLUMN = "column"
 _AT_THE_METER = re.compile(
     r"grid|(?<![a-z])(?:import|export)(?:ed)?(?![a-z])|netz(?:bezug|einspeis)|r.seau|(?<![a-z])rete(?![a-z])"
@@ -73,7 +81,7 @@ def choose(values: Sequence[Values], wanted: str | None, assumed: Assumptions, w
     values : sequence of Values
     wanted : str or None
         The channel that the household named.
-    assumed : dict
+    assumed : Assumptions
         Gathers what was taken for granted.
     where : str
         What they are, for the question.
@@ -172,11 +180,9 @@ def _told(chosen: Chosen, candidates: Sequence[Values], assumed: Assumptions) ->
     others = [value.name for value in candidates if value not in read]
     if len(chosen.registers) > 1:
         main, back = chosen.registers
-        assumed["two-registers"] = Assumed("two-registers", {"drawn": main.name, "back": back.name})
+        assumed.add("two-registers", drawn=main.name, back=back.name)
     elif chosen.registers and len(chosen.registers[0].parts) > 1:
-        assumed["phases"] = Assumed("phases", {"names": chosen.registers[0].name})
+        assumed.add("phases", names=chosen.registers[0].name)
     if others and read:
-        assumed["one-column"] = Assumed(
-            "one-column", {"read": chosen.registers[0].name, "others": ", ".join(others[:5])}
-        )
+        assumed.add("one-column", read=chosen.registers[0].name, others=", ".join(others[:5]))
     return chosen

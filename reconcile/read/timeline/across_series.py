@@ -4,23 +4,19 @@ from __future__ import annotations
 
 import re
 from dataclasses import dataclass
-from datetime import tzinfo
 
 import numpy as np
 from numpy.typing import NDArray
 
 from reconcile.clock import DAY_SECONDS
-from reconcile.house import Assumed
-from reconcile.read.household.settings import IntervalSettings
 from reconcile.read.layouts.cell_kinds import LayoutError, kind_of
 from reconcile.read.layouts.clock_column import HOUR, ClockColumn
-from reconcile.read.layouts.interval_channels import Assumptions
 from reconcile.read.layouts.interval_names import flow_of, unit_of
 from reconcile.read.layouts.raw_tables import Column, RawTable, Rows
 from reconcile.read.layouts.time_columns import OPEN_DATE, SAY_ORDER, wanted_order
 from reconcile.read.tables.cells import shown
 from reconcile.read.tables.gate import Gate
-from reconcile.read.timeline.series import Series, oldest_first
+from reconcile.read.timeline.series import ReadContext, Series, oldest_first
 from reconcile.read.timeline.wide_series import cells_of_days
 from reconcile.read.values.calendar_order import day_numbers, settle
 from reconcile.read.values.local_stamps import shifted_hours
@@ -66,20 +62,8 @@ def _are_hours(cells: list[str]) -> bool:
     return not column.read().bad.any()
 
 
-def read_across(
-    table: RawTable, found: Across, gate: Gate, settings: IntervalSettings, zone: tzinfo, assumed: Assumptions
-) -> list[Series]:
+def read_across(table: RawTable, found: Across, context: ReadContext) -> list[Series]:
     """Read a table with a column a day.
-
-    Parameters
-    ----------
-    table : RawTable
-    found : Across
-    gate : Gate
-    settings : IntervalSettings
-    zone : tzinfo
-        Of the clock that its rows name.
-    assumed : dict
 
     Raises
     ------
@@ -98,8 +82,8 @@ def read_across(
         row = int(rows[wrong[0]])
         raise LayoutError(f"this is no hour: {shown(table.cell(row, found.hours))}", "Write it as 14:00.", row)
     keep = np.flatnonzero(~clock.bad & ~named)
-    days = _days(found, gate, table)
-    values = _values(table, found, pieces, gate)
+    days = _days(found, context.gate, table)
+    values = _values(table, found, pieces, context.gate)
     if values is None or days is None:
         return []
     begins, counted, step = _begins(clock.seconds[keep].astype(np.int64), clock.counted[keep].astype(np.int64))
@@ -109,16 +93,16 @@ def read_across(
     if counted:
         shape = labels.shape
         day = np.repeat(days, len(begins))
-        labels = shifted_hours(labels.reshape(-1), day, np.tile(begins + step, len(days)), zone).reshape(shape)
+        labels = shifted_hours(labels.reshape(-1), day, np.tile(begins + step, len(days)), context.zone).reshape(shape)
     above = [
         cell for number, cells in table.head if number <= found.header for cell in cells if kind_of(cell) == "text"
     ]
     units = {unit for cell in above if (unit := unit_of(cell)) is not None}
-    unit = settings.unit or (units.pop() if len(units) == 1 else None)
+    unit = context.settings.unit or (units.pop() if len(units) == 1 else None)
     if unit is None:
-        assumed["unit"] = Assumed("unit")
+        context.assumed.add("unit")
     flows = {flow for cell in above if len(cell) <= 30 and (flow := flow_of(cell)) is not None}
-    assumed["days-across"] = Assumed("days-across", {"minutes": step // 60})
+    context.assumed.add("days-across", minutes=step // 60)
     series = Series(
         table,
         "days",

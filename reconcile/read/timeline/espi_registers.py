@@ -6,7 +6,6 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from reconcile.house import Assumed
 from reconcile.read.layouts.interval_channels import Assumptions
 from reconcile.read.layouts.interval_names import Flow
 from reconcile.read.timeline.espi import RUNNING, UNITS, Meter
@@ -40,7 +39,7 @@ def house_meters(meters: Sequence[Meter], assumed: Assumptions) -> list[Meter]:
     ----------
     meters : sequence of Meter
         Of one usage point.
-    assumed : dict
+    assumed : Assumptions
         Gathers what is left.
     """
     kept = [meter for meter in meters if unit_of_meter(meter) is not None and len(meter.values)]
@@ -49,7 +48,7 @@ def house_meters(meters: Sequence[Meter], assumed: Assumptions) -> list[Meter]:
     kept = _prefer(kept, [m for m in kept if unit_of_meter(m) == "Wh" and not is_running_meter(m)], "register", assumed)
     flows: set[Flow | None] = {meter.flow for meter in kept if unit_of_meter(meter) != "V"}
     if "delivered" in flows and flows & {"net", None}:
-        assumed["espi-beside-net"] = Assumed("espi-beside-net")
+        assumed.add("espi-beside-net")
         kept = [meter for meter in kept if meter.flow in ("delivered", "received") or unit_of_meter(meter) == "V"]
     return kept
 
@@ -60,7 +59,7 @@ def _prefer(meters: list[Meter], wanted: list[Meter], left: str, assumed: Assump
     volts = [meter for meter in meters if unit_of_meter(meter) == "V"]
     others = [meter for meter in meters if meter not in wanted and meter not in volts and meter.flow in flows]
     if others:
-        assumed[f"espi-beside-{left}"] = Assumed(f"espi-beside-{left}")
+        assumed.add(f"espi-beside-{left}")
     return [meter for meter in meters if meter not in others]
 
 
@@ -79,15 +78,15 @@ def whole_series(read: Sequence[tuple[Meter, Series]], assumed: Assumptions) -> 
         if len(parts) == 1 or any(len(own) > 1 for own in parts.values()):
             out += [series for _, series in group]
         elif 0 in parts:
-            assumed["espi-beside-parts"] = Assumed("espi-beside-phases" if phases else "espi-beside-parts")
+            assumed.add("espi-beside-phases" if phases else "espi-beside-parts")
             out += parts[0]
         elif phases:
             every = [own[0] for own in parts.values()]
-            assumed["espi-phases"] = Assumed("espi-phases", {"count": len(every)})
+            assumed.add("espi-phases", count=len(every))
             out.append(added(every[0], every[1:], "phase"))
         else:
             every = [own[0] for own in parts.values()]
-            assumed["espi-parts"] = Assumed("espi-parts", {"count": len(every)})
+            assumed.add("espi-parts", count=len(every))
             out.append(added(every[0], every[1:], "price"))
     return out
 

@@ -14,7 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from reconcile.clock import DAY_SECONDS, as_day, changes, local_seconds, offset_at
-from reconcile.house import Assumed, Bill, ChargeLine
+from reconcile.house import Bill, ChargeLine
 from reconcile.money.tariff_lines import cents
 from reconcile.read.household.settings import IntervalSettings
 from reconcile.read.layouts.interval_channels import Assumptions
@@ -32,7 +32,7 @@ from reconcile.read.timeline.espi import (
 )
 from reconcile.read.timeline.espi_clock import FileClock
 from reconcile.read.timeline.espi_registers import house_meters, is_running_meter, unit_of_meter, whole_series
-from reconcile.read.timeline.series import Series
+from reconcile.read.timeline.series import ReadContext, Series
 from reconcile.read.wrappings.interval_files import Feed
 
 SHORTEST_BILL, LONGEST_BILL = 5 * DAY_SECONDS, 100 * DAY_SECONDS
@@ -71,20 +71,8 @@ class Billed:
     charges: list[ChargeLine] = field(default_factory=list)
 
 
-def read_feed(
-    feed: Feed, gate: Gate, settings: IntervalSettings, home: ZoneInfo, assumed: Assumptions
-) -> tuple[list[Series], Billed]:
-    """Read a feed.
-
-    Parameters
-    ----------
-    feed : Feed
-    gate : Gate
-    settings : IntervalSettings
-        ``channel`` names the usage point where there are several.
-    home : ZoneInfo
-        The house's clock.
-    assumed : dict
+def read_feed(feed: Feed, context: ReadContext) -> tuple[list[Series], Billed]:
+    """Read a feed; the channel of the settings names the usage point where there are several.
 
     Returns
     -------
@@ -92,6 +80,7 @@ def read_feed(
         Of one usage point.
     billed : Billed
     """
+    gate, home, assumed = context.gate, context.home, context.assumed
     parsed = parse_feed(feed.data, feed.file, gate)
     if parsed is None:
         return [], Billed()
@@ -105,14 +94,14 @@ def read_feed(
             file=feed.file,
         )
         return [], Billed()
-    point = _point(electric, parsed, settings, feed, gate)
+    point = _point(electric, parsed, context.settings, feed, gate)
     if point is None:
         return [], Billed()
     mine = [meter for meter in electric if meter.usage_point == point]
     _tell_clock(parsed.clock, mine, home, assumed)
     left = [UNIT_NAMES.get(meter.kind.get("uom", 0), "another unit") for meter in mine if unit_of_meter(meter) is None]
     if left:
-        assumed["espi-left"] = Assumed("espi-left", {"units": ", ".join(dict.fromkeys(left))})
+        assumed.add("espi-left", units=", ".join(dict.fromkeys(left)))
     table, lines = FeedLines(feed.file, feed.data), lines_of(feed.data)
     billed = _billed([s for s in parsed.summaries if s.usage_point in (point, "") or len(parsed.points) < 2], home)
     short = [meter for meter in mine if len(meter.values) and np.median(meter.durations) <= 1.1 * DAY_SECONDS]
@@ -159,7 +148,7 @@ def _point(meters: list[Meter], parsed: Parsed, settings: IntervalSettings, feed
 def _series(meter: Meter, table: FeedLines, lines: NDArray[np.int64], home: ZoneInfo, assumed: Assumptions) -> Series:
     unit = UNITS.get(meter.kind.get("uom", 72), "Wh")
     if "uom" not in meter.kind:
-        assumed["espi-unit"] = Assumed("espi-unit")
+        assumed.add("espi-unit")
     labels = local_seconds(meter.starts, home)
     rows = lines[meter.ordinals] if len(lines) > int(meter.ordinals.max()) else meter.ordinals + 1
     order = np.argsort(meter.starts, kind="stable")
@@ -196,7 +185,7 @@ def _tell_clock(clock: FileClock | None, meters: list[Meter], home: ZoneInfo, as
         day = clock.start.on(year)
         same = spring is not None and day == as_day((spring.instant + spring.before) // DAY_SECONDS)
     if not same:
-        assumed["espi-clock"] = Assumed("espi-clock", {"hours": clock.offset / 3600.0, "zone": str(home)})
+        assumed.add("espi-clock", hours=clock.offset / 3600.0, zone=str(home))
 
 
 def _billed(summaries: list[Summary], home: ZoneInfo) -> Billed:

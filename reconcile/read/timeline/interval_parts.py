@@ -6,22 +6,19 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 from datetime import tzinfo
 from typing import Literal
-from zoneinfo import ZoneInfo
 
 import numpy as np
 from numpy.typing import NDArray
 
 from reconcile.clock import local_seconds
-from reconcile.house import Assumed, House
-from reconcile.read.household.settings import IntervalSettings, to_zone
+from reconcile.read.household.settings import to_zone
 from reconcile.read.layouts.interval_channels import Assumptions
 from reconcile.read.layouts.interval_names import KW_OF, KWH_OF, Flow, says_interval
 from reconcile.read.tables.bounds import SHORT_TIME_FACTOR, most_watts
-from reconcile.read.tables.gate import Gate
 from reconcile.read.timeline.interval_steps import DAY, MOST, NEAR_STEP, mode, steps_of
 from reconcile.read.timeline.odd_hours import evened
 from reconcile.read.timeline.running_registers import as_running, begins_again, could_be_either, is_running
-from reconcile.read.timeline.series import Series
+from reconcile.read.timeline.series import ReadContext, Series
 from reconcile.read.values import local_stamps
 from reconcile.read.values.stamp_offsets import names_standard_time
 
@@ -66,27 +63,18 @@ class Part:
     left_out: int = 0
 
 
-def parts_of(series: Series, gate: Gate, house: House, settings: IntervalSettings, assumed: Assumptions) -> list[Part]:
+def parts_of(series: Series, context: ReadContext) -> list[Part]:
     """Place a series on the ruler and divide it where its step changes.
-
-    Parameters
-    ----------
-    series : Series
-    gate : Gate
-    house : House
-    settings : IntervalSettings
-    assumed : dict
-        Gathers what the file itself does not say.
 
     Returns
     -------
     list of Part
         Nothing where a fault was found.
     """
-    home = ZoneInfo(house.timezone)
-    name, zone = zone_of(series, settings, home)
+    gate, home, assumed = context.gate, context.home, context.assumed
+    name, zone = zone_of(series, context)
     local = series.offsets is None
-    even = evened(series, gate, zone, home, assumed)
+    even = evened(series, zone, context)
     steps = None if even is None else steps_of(even, gate)
     if even is None or steps is None:
         return []
@@ -94,7 +82,7 @@ def parts_of(series: Series, gate: Gate, house: House, settings: IntervalSetting
     _whole_minutes(series, steps, assumed)
     series.stamps = series.stamps or _stamps(series, steps, assumed)
     if local:
-        assumed[f"clock {name}"] = Assumed("clock", {"zone": name})
+        assumed.add("clock", name, zone=name)
     placed = _placed(series, steps, zone, name, assumed)
     register = counter = False
     if series.unit in KWH_OF:
@@ -104,7 +92,9 @@ def parts_of(series: Series, gate: Gate, house: House, settings: IntervalSetting
             series, counter = running, True
             placed = _placed(series, steps, zone, name, assumed)
         register = counter or is_running(series)
-        most = SHORT_TIME_FACTOR * most_watts(house) / 1000.0 * int(np.min(steps)) / 3600.0 / KWH_OF[series.unit]
+        most = (
+            SHORT_TIME_FACTOR * most_watts(context.house) / 1000.0 * int(np.min(steps)) / 3600.0 / KWH_OF[series.unit]
+        )
         if register and not counter and could_be_either(series, most):
             register = False
             if not (series.intervals or says_interval(series.value_name)):
@@ -124,7 +114,7 @@ def parts_of(series: Series, gate: Gate, house: House, settings: IntervalSetting
             return []
     if register:
         code = "counter" if counter else "register"
-        assumed[f"{code} {series.value_name}"] = Assumed(code, {"name": series.value_name})
+        assumed.add(code, series.value_name, name=series.value_name)
     out = []
     for step in np.unique(steps).tolist() if isinstance(steps, np.ndarray) else [steps]:
         chosen = steps == step if isinstance(steps, np.ndarray) else None
@@ -137,25 +127,17 @@ def parts_of(series: Series, gate: Gate, house: House, settings: IntervalSetting
     return out
 
 
-def share_standard_time(
-    found: Sequence[Series], settings: IntervalSettings, home: tzinfo, assumed: Assumptions
-) -> None:
+def share_standard_time(found: Sequence[Series], context: ReadContext) -> None:
     """Let all files of one clock be on standard time where one of them is: the others may hold no spring.
 
-    Parameters
-    ----------
-    found : sequence of Series
-        Those without a distance from UTC are given one.
-    settings : IntervalSettings
-    home : tzinfo
-    assumed : dict
+    Those without a distance from UTC are given one.
     """
     if len(found) < 2:
         return
     clocks: dict[str, list[tuple[Series, local_stamps.Placed]]] = {}
     for one in found:
         if one.offsets is None and len(one.labels) and (one.labels % DAY).any():  # days tell nothing of an hour
-            name, zone = zone_of(one, settings, home)
+            name, zone = zone_of(one, context)
             at = local_stamps.place(one.labels, zone, one.stamps or "start", one.values > 0.0)
             clocks.setdefault(name, []).append((one, at))
     for name, placed in clocks.items():
@@ -163,15 +145,15 @@ def share_standard_time(
         if standard and not any(at.back_twice for _, at in placed):
             one, at = standard[0]
             offset = int(one.labels[0] - at.instants[0])
-            assumed["standard-time"] = Assumed("standard-time", {"zone": name})
+            context.assumed.add("standard-time", zone=name)
             for other, _ in placed:
                 if len(other.labels) < 2 or int(other.labels[1] - other.labels[0]) < DAY:
                     other.offsets = np.full(len(other.labels), offset, dtype=np.int64)
 
 
-def zone_of(series: Series, settings: IntervalSettings, home: tzinfo) -> tuple[str, tzinfo]:
+def zone_of(series: Series, context: ReadContext) -> tuple[str, tzinfo]:
     """Return the clock of a file's times, where they carry no distance from UTC."""
-    name = settings.timezone
+    name, home = context.settings.timezone, context.home
     if name == "house" and any(word in series.time_name.casefold() for word in ("utc", "gmt")):
         name = "UTC"
     return (str(home), home) if name == "house" else (name, to_zone(name) or home)
@@ -188,11 +170,11 @@ def _whole_minutes(series: Series, steps: int | Ints, assumed: Assumptions) -> N
         if phase == steps - size and series.stamps != "start":
             series.labels = series.labels + size
             series.stamps = "end"
-            assumed["ends-early"] = Assumed("ends-early", {"seconds": size})
+            assumed.add("ends-early", seconds=size)
         elif phase == size and series.stamps != "end":
             series.labels = series.labels - size
             series.stamps = "start"
-            assumed["begins-late"] = Assumed("begins-late", {"seconds": size})
+            assumed.add("begins-late", seconds=size)
 
 
 def _stamps(series: Series, steps: int | Ints, assumed: Assumptions) -> Literal["start", "end"]:
@@ -202,9 +184,9 @@ def _stamps(series: Series, steps: int | Ints, assumed: Assumptions) -> Literal[
         first, last = int(series.labels[0]) % DAY, int(series.labels[-1]) % DAY
         if first == steps and last == 0:
             stamps = "end"
-            assumed["stamps-days"] = Assumed("stamps-days")
+            assumed.add("stamps-days")
             return stamps
-    assumed["stamps"] = Assumed("stamps", {"which": stamps})
+    assumed.add("stamps", which=stamps)
     return stamps
 
 
@@ -226,7 +208,7 @@ def _placed(series: Series, steps: int | Ints, zone: tzinfo, name: str, assumed:
     loaded = series.values > 0.0
     at = local_stamps.place(series.labels, zone, series.stamps or "start", loaded, named_standard=named)
     if at.standard_time:
-        assumed["standard-time"] = Assumed("standard-time", {"zone": name})
+        assumed.add("standard-time", zone=name)
     return _Whole(at.instants, at.skipped if at.skipped.any() else None, at.back_twice, at.back_once)
 
 

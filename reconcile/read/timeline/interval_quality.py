@@ -5,12 +5,12 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from reconcile.house import Action, Assumed, House
-from reconcile.read.layouts.interval_channels import Assumptions
+from reconcile.house import Action
 from reconcile.read.layouts.interval_names import flow_of
 from reconcile.read.tables.bounds import SHORT_TIME_FACTOR, most_watts
 from reconcile.read.tables.gate import MOST_ALIKE, Gate
 from reconcile.read.timeline.interval_parts import Part
+from reconcile.read.timeline.series import ReadContext
 
 FEW, FEW_SHARE = 5, 0.001
 """Impossible readings that are left out and named; more of them are a fault (our choice)."""
@@ -23,22 +23,21 @@ STUCK_SECONDS, STUCK_READINGS = 86_400, 24
 Floats = NDArray[np.float64]
 
 
-def judge(part: Part, gate: Gate, house: House, assumed: Assumptions, *, served: bool = True) -> list[Action]:
+def judge(part: Part, context: ReadContext, *, served: bool = True) -> list[Action]:
     """Take out what cannot be, or record the fault.
 
     Parameters
     ----------
     part : Part
         Its impossible values become NaN.
-    gate : Gate
-    house : House
-    assumed : dict
+    context : ReadContext
     served : bool
         Whether the house's service and generation are known, to hold readings against.
     """
     if part.series.unit == "V":
         part.kwh = np.where((part.kwh > 0.0) & (part.kwh < 1000.0), part.kwh, np.nan)
         return []
+    gate, house = context.gate, context.house
     actions: list[Action] = []
     kwh = part.kwh
     most, least = float(np.fmax.reduce(kwh, initial=0.0)), float(np.fmin.reduce(kwh, initial=0.0))
@@ -46,11 +45,11 @@ def judge(part: Part, gate: Gate, house: House, assumed: Assumptions, *, served:
     if part.flow == "received" and most <= 0.0 and least < 0.0:
         part.kwh = kwh = -kwh
         most, least = -least, 0.0
-        assumed["received-negative"] = Assumed("received-negative", {"name": part.series.value_name})
+        context.assumed.add("received-negative", name=part.series.value_name)
     if flow_of(part.series.value_name) == "delivered" and most <= 0.0 and least < 0.0:
         part.kwh = kwh = -kwh
         most, least = -least, 0.0
-        assumed["delivered-negative"] = Assumed("delivered-negative", {"name": part.series.value_name})
+        context.assumed.add("delivered-negative", name=part.series.value_name)
     if part.off_grid:
         off = np.zeros(len(kwh), dtype=bool)
         off[part.off_grid] = True

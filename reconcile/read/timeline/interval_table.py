@@ -12,13 +12,12 @@ from numpy.typing import NDArray
 from reconcile.clock import local_seconds
 from reconcile.house import Action, House, Interval
 from reconcile.read.household.settings import IntervalSettings
-from reconcile.read.layouts.interval_channels import Assumptions
 from reconcile.read.tables.gate import Gate
 from reconcile.read.timeline.espi_series import Billed
 from reconcile.read.timeline.file_series import series_of_files
 from reconcile.read.timeline.interval_parts import Part, parts_of, share_standard_time
 from reconcile.read.timeline.interval_quality import judge, length, told_of
-from reconcile.read.timeline.series import Series
+from reconcile.read.timeline.series import ReadContext, Series
 from reconcile.read.values import local_stamps
 from reconcile.read.wrappings.sources import IntervalFile
 
@@ -74,53 +73,40 @@ def read_interval(
         Bills that the files hold.
     """
     faults_before = len(gate.faults)
-    assumed: Assumptions = {}
-    found, billed = series_of_files(files, gate, ZoneInfo(house.timezone), settings, assumed)
-    share_standard_time(found, settings, ZoneInfo(house.timezone), assumed)
-    interval = interval_of(found, gate, house, settings, assumed)
+    context = ReadContext(gate, house, settings)
+    found, billed = series_of_files(files, context)
+    share_standard_time(found, context)
+    interval = interval_of(found, context)
     if interval is None and len(gate.faults) == faults_before and not billed.bills:
         name = files[0].name if files else "interval"
         gate.fault("no energy or power is in it", "Add a column kwh, or take the file away.", file=name)
     return interval, billed
 
 
-def interval_of(
-    found: Sequence[Series],
-    gate: Gate,
-    house: House,
-    settings: IntervalSettings,
-    assumed: Assumptions,
-    *,
-    served: bool = True,
-) -> Interval | None:
+def interval_of(found: Sequence[Series], context: ReadContext, *, served: bool = True) -> Interval | None:
     """Lay series of readings on one ruler, each judged; None where something is wrong, or they hold no energy.
 
     Parameters
     ----------
     found : sequence of Series
-    gate : Gate
-    house : House
-    settings : IntervalSettings
-    assumed : dict
-        Gathers what the data themselves do not say.
+    context : ReadContext
     served : bool
         Whether the house's service and generation are known, which readings are held against.
     """
-    faults_before = len(gate.faults)
+    faults_before = len(context.gate.faults)
     actions: list[Action] = []
     parts: list[Part] = []
     for series in found:
-        for part in parts_of(series, gate, house, settings, assumed):
-            actions += judge(part, gate, house, assumed, served=served)
+        for part in parts_of(series, context):
+            actions += judge(part, context, served=served)
             parts.append(part)
-    if len(gate.faults) > faults_before or all(part.series.unit == "V" for part in parts):
+    if len(context.gate.faults) > faults_before or all(part.series.unit == "V" for part in parts):
         return None
-    return _joined(parts, gate, ZoneInfo(house.timezone), assumed, actions)
+    return _joined(parts, context, actions)
 
 
-def _joined(
-    parts: list[Part], gate: Gate, home: ZoneInfo, assumed: Assumptions, actions: list[Action]
-) -> Interval | None:
+def _joined(parts: list[Part], context: ReadContext, actions: list[Action]) -> Interval | None:
+    gate, home = context.gate, context.home
     mains = [part for part in parts if part.series.unit != "V" and part.flow != "received"]
     if not mains:
         return None
@@ -151,7 +137,7 @@ def _joined(
         starts=line.starts.view("datetime64[s]"),
         kwh=line.kwh,
         step_seconds=int(np.max(steps)),
-        assumed=tuple(assumed.values()),
+        assumed=tuple(context.assumed.values()),
         actions=tuple(a for a in (*actions, *counted, *told_of(line.kwh, steps)) if a.count),
         seconds=None if isinstance(steps, int) else steps,
         received_kwh=received,

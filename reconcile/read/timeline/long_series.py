@@ -3,23 +3,19 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from datetime import tzinfo
 
 import numpy as np
 from numpy.typing import NDArray
 
-from reconcile.house import Assumed
-from reconcile.read.household.settings import IntervalSettings
 from reconcile.read.layouts.cell_kinds import LayoutError
-from reconcile.read.layouts.interval_channels import Assumptions, Register, choose
+from reconcile.read.layouts.interval_channels import Register, choose
 from reconcile.read.layouts.interval_columns import ORDERS, Columns, Words, read_columns
 from reconcile.read.layouts.interval_layout import Layout
 from reconcile.read.layouts.interval_names import is_estimated, is_missing, is_register
 from reconcile.read.layouts.raw_tables import RawTable
 from reconcile.read.layouts.time_columns import Timed
-from reconcile.read.tables.gate import Gate
 from reconcile.read.timeline.row_registers import by_words, unit_for
-from reconcile.read.timeline.series import Series
+from reconcile.read.timeline.series import ReadContext, Series
 
 Floats = NDArray[np.float64]
 
@@ -27,55 +23,36 @@ ADDS_WITHIN, MOST_OFF = 0.02, 0.1
 """How far parts may miss the whole beside them, and in how many rows, as shares (our choice)."""
 
 
-def read_long(
-    table: RawTable, layout: Layout, gate: Gate, settings: IntervalSettings, zone: tzinfo, assumed: Assumptions
-) -> list[Series]:
-    """Read a table with a row an interval.
-
-    Parameters
-    ----------
-    table : RawTable
-    layout : Layout
-    gate : Gate
-    settings : IntervalSettings
-    zone : tzinfo
-        Of times that carry no distance from UTC.
-    assumed : dict
-    """
+def read_long(table: RawTable, layout: Layout, context: ReadContext) -> list[Series]:
+    """Read a table with a row an interval."""
+    gate, settings = context.gate, context.settings
     channel_of_rows = settings.channel is not None and any(
         settings.channel.casefold() == cells[at].casefold()
         for at in layout.groups
         for _, cells in (*table.head, *table.tail)
         if at < len(cells)
     )
-    chosen = choose(layout.values, None if channel_of_rows else settings.channel, assumed)
+    chosen = choose(layout.values, None if channel_of_rows else settings.channel, context.assumed)
     columns = sorted({part.column for one in chosen.registers for part in (*one.parts, *one.beside)})
     if chosen.volts is not None:
         columns.append(chosen.volts.column)
     faults_before = len(gate.faults)
-    read = read_columns(table, layout, columns, gate, zone)
+    read = read_columns(table, layout, columns, gate, context.zone)
     if read is None or len(gate.faults) > faults_before:
         return []
     timed = read.timed
     if len(timed.labels) == 0:
         gate.fault_in(table, "there is no reading in it", "Fill it or take it away.")
         return []
-    tell_beside(layout, timed, assumed)
-    made = [_one_series(table, layout, read, register, settings, assumed) for register in chosen.registers]
+    tell_beside(layout, timed, context)
+    made = [_one_series(table, layout, read, register, context) for register in chosen.registers]
     if chosen.volts is not None and made:
         volts = Register((chosen.volts,), None)
-        made.append(replace(_one_series(table, layout, read, volts, settings, assumed), unit="V"))
-    return by_words(made, read.words, layout, settings, assumed)
+        made.append(replace(_one_series(table, layout, read, volts, context), unit="V"))
+    return by_words(made, read.words, layout, context)
 
 
-def _one_series(
-    table: RawTable,
-    layout: Layout,
-    read: Columns,
-    register: Register,
-    settings: IntervalSettings,
-    assumed: Assumptions,
-) -> Series:
+def _one_series(table: RawTable, layout: Layout, read: Columns, register: Register, context: ReadContext) -> Series:
     first = register.parts[0]
     values = read.numbers[first.column]
     for part in register.parts[1:]:
@@ -94,9 +71,9 @@ def _one_series(
         layout.names[layout.times.date] or "time",
         register.name,
         first.column,
-        unit_for(first, layout, read.words, settings, assumed),
+        unit_for(first, layout, read.words, context),
         register.flow,
-        settings.stamps or read.timed.stamps,
+        context.settings.stamps or read.timed.stamps,
         read.timed.labels,
         read.timed.offsets,
         values,
@@ -109,12 +86,12 @@ def _one_series(
     )
 
 
-def tell_beside(layout: Layout, timed: Timed, assumed: Assumptions) -> None:
+def tell_beside(layout: Layout, timed: Timed, context: ReadContext) -> None:
     """Say how the days were read where only their order settled it, and of a multiplier that stands beside."""
     if timed.evenly:
-        assumed["day-order"] = Assumed("day-order", {"order": ORDERS[timed.order]})
+        context.assumed.add("day-order", order=ORDERS[timed.order])
     if layout.multiplier is not None:
-        assumed["multiplier-beside"] = Assumed("multiplier-beside", {"multiplier": layout.multiplier})
+        context.assumed.add("multiplier-beside", multiplier=layout.multiplier)
 
 
 def _sum(values: Floats, more: Floats, part: str | None) -> Floats:

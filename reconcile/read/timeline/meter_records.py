@@ -17,16 +17,14 @@ from datetime import date, datetime, timedelta, tzinfo
 import numpy as np
 from numpy.typing import NDArray
 
-from reconcile.house import Assumed
 from reconcile.read.household.settings import IntervalSettings
 from reconcile.read.layouts.cell_kinds import LayoutError, NoReadingsError
-from reconcile.read.layouts.interval_channels import Assumptions
 from reconcile.read.layouts.interval_names import Flow, unit_of
 from reconcile.read.layouts.raw_tables import NumberedRow, RawTable, TextTable
 from reconcile.read.tables.cells import plain_name, shown
 from reconcile.read.tables.gate import Gate
 from reconcile.read.timeline.row_registers import added
-from reconcile.read.timeline.series import Series
+from reconcile.read.timeline.series import ReadContext, Series
 from reconcile.read.values.number_cells import Marks, as_float
 
 STEPS = (5, 15, 30, 60)
@@ -57,29 +55,18 @@ def are_meter_records(table: RawTable) -> bool:
     return first[:1] == ["100"] and "200" in first and longest > 24
 
 
-def read_meter_records(
-    table: RawTable, gate: Gate, settings: IntervalSettings, zone: tzinfo, assumed: Assumptions
-) -> list[Series]:
-    """Read a file of records.
-
-    Parameters
-    ----------
-    table : RawTable
-    gate : Gate
-    settings : IntervalSettings
-        ``channel`` names a suffix or a point of supply.
-    zone : tzinfo
-        Of the house: in the west of Australia the market is on another clock.
-    assumed : dict
+def read_meter_records(table: RawTable, context: ReadContext) -> list[Series]:
+    """Read a file of records; the channel of the settings names a suffix or a point of supply.
 
     Raises
     ------
     LayoutError
         Where a record cannot be read, or there are several points of supply.
     """
-    registers = _registers(_rows(table), table, gate)
+    registers = _registers(_rows(table), table, context.gate)
     if registers is None:
         return []
+    settings = context.settings
     energy = [one for one in registers if one.days and one.suffix[:1] in ("E", "B") and unit_of(one.unit)]
     if settings.channel is not None:
         wanted = plain_name(settings.channel)
@@ -93,8 +80,8 @@ def read_meter_records(
             f"Set channel under [interval] to one of: {', '.join(points)}.",
             None,
         )
-    offset = _offset(settings, zone)
-    assumed["market-time"] = Assumed("market-time", {"hours": offset / 3600.0})
+    offset = _offset(settings, context.zone)
+    context.assumed.add("market-time", hours=offset / 3600.0)
     made = []
     alone = settings.channel is not None and len({one.suffix for one in energy}) == 1
     flows: tuple[tuple[str, Flow], ...] = (("E", "delivered"), ("B", "received"))
@@ -104,7 +91,7 @@ def read_meter_records(
         if not parts:
             continue
         if len(parts) > 1:
-            assumed[f"phases {letter}"] = Assumed("phases", {"names": " + ".join(suffixes)})
+            context.assumed.add("phases", letter, names=" + ".join(suffixes))
         whole = added(parts[0], parts[1:], "price")
         whole.flow = "delivered" if alone else flow
         made.append(whole)
@@ -112,6 +99,7 @@ def read_meter_records(
 
 
 def _offset(settings: IntervalSettings, zone: tzinfo) -> int:
+    """Return the distance of the market's clock from UTC [s]; in the west of Australia it is another one."""
     if settings.timezone != "house":
         away = datetime(2025, 6, 1, tzinfo=zone).utcoffset() or timedelta(0)
         return int(away.total_seconds())

@@ -9,13 +9,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from reconcile.clock import local_seconds
-from reconcile.house import Assumed
-from reconcile.read.layouts.interval_channels import Assumptions
 from reconcile.read.layouts.interval_names import KWH_OF
-from reconcile.read.tables.gate import Gate
 from reconcile.read.timeline.interval_steps import DAY, MOST, mode
 from reconcile.read.timeline.running_registers import is_running
-from reconcile.read.timeline.series import Series
+from reconcile.read.timeline.series import ReadContext, Series
 from reconcile.read.values import local_stamps
 
 QUARTER, HOUR = 900, 3600
@@ -27,18 +24,15 @@ WIDE = 1.5
 Ints = NDArray[np.int64]
 
 
-def evened(series: Series, gate: Gate, zone: tzinfo, home: tzinfo, assumed: Assumptions) -> Series | None:
+def evened(series: Series, zone: tzinfo, context: ReadContext) -> Series | None:
     """Bring a register that was read at odd hours to even steps, on a straight line between its readings.
 
     Parameters
     ----------
     series : Series
-    gate : Gate
     zone : tzinfo
         Of its labels.
-    home : tzinfo
-        The house's.
-    assumed : dict
+    context : ReadContext
 
     Returns
     -------
@@ -65,21 +59,19 @@ def evened(series: Series, gate: Gate, zone: tzinfo, home: tzinfo, assumed: Assu
     usual = float(np.median(distances))
     if usual > COARSE:
         series.wrong(
-            gate,
+            context.gate,
             f"its readings are {usual / DAY:.1f} days apart",
             "Readings further apart than a day belong into readings.csv.",
         )
         return None
     step = QUARTER if usual <= FINE else HOUR if usual <= MIDDLING else DAY
-    edges, starts = _edges(times, step, home)
+    edges, starts = _edges(times, step, context.home)
     if len(edges) < 2:
         return series
     shown = np.interp(edges, times, values)
     after = np.clip(np.searchsorted(times, edges[1:]), 1, len(times) - 1)
     lost = float(values[-1] - values[0] - (shown[-1] - shown[0])) * KWH_OF[series.unit]
-    assumed[f"odd-hours {series.value_name}"] = Assumed(
-        "odd-hours", {"name": series.value_name, "minutes": step // 60, "lost": lost}
-    )
+    context.assumed.add("odd-hours", series.value_name, name=series.value_name, minutes=step // 60, lost=lost)
     return replace(
         series,
         stamps="start",

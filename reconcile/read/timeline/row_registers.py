@@ -8,13 +8,13 @@ from dataclasses import replace
 import numpy as np
 from numpy.typing import NDArray
 
-from reconcile.house import Assumed
 from reconcile.read.household.settings import IntervalSettings
 from reconcile.read.layouts.cell_kinds import LayoutError
-from reconcile.read.layouts.interval_channels import Assumptions, choose
+from reconcile.read.layouts.interval_channels import choose
+from reconcile.read.layouts.interval_columns import Words
 from reconcile.read.layouts.interval_layout import Layout, Values
 from reconcile.read.layouts.interval_names import Unit, flow_of, is_miswritten, part_of, unit_of
-from reconcile.read.timeline.series import Series, oldest_first
+from reconcile.read.timeline.series import ReadContext, Series, oldest_first
 
 Floats = NDArray[np.float64]
 
@@ -25,14 +25,13 @@ them apart (our choice: a clock change repeats at most one hour in a thousand)."
 
 def by_words(
     made: list[Series],
-    words: dict[int, tuple[list[str], NDArray[np.intp]]],
+    words: dict[int, Words],
     layout: Layout,
-    settings: IntervalSettings,
-    assumed: Assumptions,
+    context: ReadContext,
 ) -> list[Series]:
     """Divide series whose rows carry the name of their register; turn the newest first round."""
     if len(made) == 1 and words:
-        divided = _by_rows(made[0], words, layout, settings, assumed)
+        divided = _by_rows(made[0], words, layout, context)
         if divided:
             made = divided
     return [oldest_first(one) for one in made]
@@ -41,13 +40,12 @@ def by_words(
 def unit_for(
     value: Values,
     layout: Layout,
-    words: dict[int, tuple[list[str], NDArray[np.intp]]],
-    settings: IntervalSettings,
-    assumed: Assumptions,
+    words: dict[int, Words],
+    context: ReadContext,
 ) -> Unit:
     """Return the unit: as set, as the column's name says, as a column of units says, as a line above says, or kWh."""
-    if settings.unit is not None:
-        return settings.unit
+    if context.settings.unit is not None:
+        return context.settings.unit
     if is_miswritten(value.name) or (layout.unit in words and any(map(is_miswritten, words[layout.unit][0]))):
         raise LayoutError(
             "kW/h is no unit of energy, nor of power", 'Set unit = "kWh" (or "kW") under [interval].', layout.header
@@ -59,31 +57,30 @@ def unit_for(
         if len(told) == 1:
             return told.pop()
     if layout.preamble_unit is not None:
-        assumed["unit-above"] = Assumed("unit-above", {"unit": layout.preamble_unit})
+        context.assumed.add("unit-above", unit=layout.preamble_unit)
         return layout.preamble_unit
-    assumed["unit"] = Assumed("unit")
+    context.assumed.add("unit")
     return "kWh"
 
 
 def _by_rows(
     series: Series,
-    words: dict[int, tuple[list[str], NDArray[np.intp]]],
+    words: dict[int, Words],
     layout: Layout,
-    settings: IntervalSettings,
-    assumed: Assumptions,
+    context: ReadContext,
 ) -> list[Series]:
     """Divide a series by the column of words that names the register of each row; empty where there is none."""
-    at = _channel_column(series, words, layout, settings)
+    at = _channel_column(series, words, layout, context.settings)
     if at is None:
         return []
     texts, place = words[at]
     full = [i for i, text in enumerate(texts) if text]
     values = [Values(i, texts[i], unit_of(texts[i]) or series.unit, flow_of(texts[i]), part_of(texts[i])) for i in full]
-    chosen = choose(values, settings.channel, assumed, f"{layout.names[at] or 'channel'}")
+    chosen = choose(values, context.settings.channel, context.assumed, f"{layout.names[at] or 'channel'}")
     made = []
     for register in chosen.registers:
         parts = [series.part(place == value.column) for value in register.parts]
-        unit = settings.unit or register.parts[0].unit or series.unit
+        unit = context.settings.unit or register.parts[0].unit or series.unit
         one = replace(parts[0], flow=register.flow, unit=unit, value_name=register.name)
         made.append(added(one, parts[1:], (register.parts[0].part or "").partition(" ")[0]))
     if chosen.volts is not None:
@@ -128,7 +125,7 @@ def added(first: Series, others: Sequence[Series], family: str) -> Series:
 
 def _channel_column(
     series: Series,
-    words: dict[int, tuple[list[str], NDArray[np.intp]]],
+    words: dict[int, Words],
     layout: Layout,
     settings: IntervalSettings,
 ) -> int | None:

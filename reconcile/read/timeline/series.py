@@ -3,12 +3,17 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
+from datetime import tzinfo
 from typing import Any, Literal
+from zoneinfo import ZoneInfo
 
 import numpy as np
 from numpy.typing import NDArray
 
+from reconcile.house import House
+from reconcile.read.household.settings import IntervalSettings, to_zone
+from reconcile.read.layouts.interval_channels import Assumptions
 from reconcile.read.layouts.interval_names import Flow, Unit
 from reconcile.read.layouts.raw_tables import Place
 from reconcile.read.tables.cells import shown
@@ -23,6 +28,28 @@ MOST_BACK = 3 * 3600
 """How far times may go back at a clock change [s]."""
 JOINT_ROWS = 50_000_000
 """Rows kept for each file of several that are read as one."""
+
+
+@dataclass(frozen=True, slots=True)
+class ReadContext:
+    """What the reading of one house's interval data goes by, and what it takes for granted."""
+
+    gate: Gate
+    house: House
+    """Its clock, its service and whether it generates."""
+    settings: IntervalSettings = field(default_factory=IntervalSettings)
+    assumed: Assumptions = field(default_factory=Assumptions)
+
+    @property
+    def home(self) -> ZoneInfo:
+        """The house's clock."""
+        return ZoneInfo(self.house.timezone)
+
+    @property
+    def zone(self) -> tzinfo:
+        """The clock of times that carry no distance from UTC."""
+        own = None if self.settings.timezone == "house" else to_zone(self.settings.timezone)
+        return own or self.home
 
 
 @dataclass(slots=True)

@@ -3,24 +3,19 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from datetime import tzinfo
 
 import numpy as np
 from numpy.typing import NDArray
 
 from reconcile.clock import DAY_SECONDS
-from reconcile.house import Assumed
-from reconcile.read.household.settings import IntervalSettings
 from reconcile.read.layouts.cell_kinds import LayoutError
-from reconcile.read.layouts.interval_channels import Assumptions
-from reconcile.read.layouts.interval_columns import Columns, read_columns
+from reconcile.read.layouts.interval_columns import Columns, Words, read_columns
 from reconcile.read.layouts.interval_layout import Layout, Values, place_of
 from reconcile.read.layouts.interval_names import flow_of, part_of, spaced, unit_of
 from reconcile.read.layouts.raw_tables import RawTable
-from reconcile.read.tables.gate import Gate
 from reconcile.read.timeline.long_series import tell_beside
 from reconcile.read.timeline.row_registers import by_words, unit_for
-from reconcile.read.timeline.series import Series, oldest_first
+from reconcile.read.timeline.series import ReadContext, Series, oldest_first
 from reconcile.read.values.clock_cells import read_clock
 from reconcile.read.values.local_stamps import shifted_hours
 
@@ -33,32 +28,19 @@ MOST_WRONG_TOTALS = 0.1
 Ints = NDArray[np.int64]
 
 
-def read_wide(
-    table: RawTable, layout: Layout, gate: Gate, settings: IntervalSettings, zone: tzinfo, assumed: Assumptions
-) -> list[Series]:
-    """Read a table with a row a day.
-
-    Parameters
-    ----------
-    table : RawTable
-    layout : Layout
-    gate : Gate
-    settings : IntervalSettings
-    zone : tzinfo
-        Of the clock that its columns name.
-    assumed : dict
-    """
+def read_wide(table: RawTable, layout: Layout, context: ReadContext) -> list[Series]:
+    """Read a table with a row a day."""
     numbers = [*layout.wide, *([] if layout.total is None else [layout.total])]
-    faults_before = len(gate.faults)
-    read = read_columns(table, layout, numbers, gate, zone)
-    if read is None or len(gate.faults) > faults_before:
+    faults_before = len(context.gate.faults)
+    read = read_columns(table, layout, numbers, context.gate, context.zone)
+    if read is None or len(context.gate.faults) > faults_before:
         return []
-    tell_beside(layout, read.timed, assumed)
+    tell_beside(layout, read.timed, context)
     values = np.stack([read.numbers[at] for at in layout.wide], axis=1)
     _check_totals(table, layout, read, values)
     step = STEPS.get(len(layout.wide), 300 if len(layout.wide) > 200 else 900)
     begins, counted = _begins(layout, step)
-    assumed["wide"] = Assumed("wide", {"columns": len(layout.wide), "minutes": step // 60})
+    context.assumed.add("wide", columns=len(layout.wide), minutes=step // 60)
     days = read.timed.labels // DAY_SECONDS
     full = cells_of_days(values, begins, counted, step)
     labels = (days * DAY_SECONDS)[:, None] + begins[None, :]
@@ -78,34 +60,33 @@ def read_wide(
         lengths=np.full(labels.size, step, dtype=np.int64),
     )
     flat.value_name = "values"
-    flat.unit = unit_for(_named(layout), layout, read.words, settings, assumed)
+    flat.unit = unit_for(_named(layout), layout, read.words, context)
     words = {at: (texts, np.repeat(place, len(layout.wide))) for at, (texts, place) in read.words.items()}
     begin_of = np.zeros(max(layout.wide) + 1, dtype=np.int64)
     begin_of[layout.wide] = begins
     made = []
-    for one, keep in _divided(flat, words, layout, settings, assumed, full.reshape(-1)):
+    for one, keep in _divided(flat, words, layout, context, full.reshape(-1)):
         here = one.part(keep)
         if counted:
             assert here.columns is not None
             begin = begin_of[here.columns]
             day = (here.labels - begin) // DAY_SECONDS
-            here = replace(here, labels=shifted_hours(here.labels, day, begin + step, zone))
+            here = replace(here, labels=shifted_hours(here.labels, day, begin + step, context.zone))
         made.append(oldest_first(here))
     return made
 
 
 def _divided(
     flat: Series,
-    words: dict[int, tuple[list[str], NDArray[np.intp]]],
+    words: dict[int, Words],
     layout: Layout,
-    settings: IntervalSettings,
-    assumed: Assumptions,
+    context: ReadContext,
     full: NDArray[np.bool_],
 ) -> list[tuple[Series, NDArray[np.bool_]]]:
     """Divide by the words of the rows; which cells of each belong to a day that has them."""
     whole = replace(flat, lengths=np.where(full, flat.lengths if flat.lengths is not None else 0, -1))
     out = []
-    for one in by_words([whole], words, layout, settings, assumed):
+    for one in by_words([whole], words, layout, context):
         assert one.lengths is not None
         keep = one.lengths > 0
         out.append((replace(one, lengths=np.abs(one.lengths)), keep))
