@@ -60,6 +60,7 @@ FLOOR = {
     "house_settings": 1,
     "measured": 1,
     "tariff": 1,
+    "array_types": 0,
     "clock": 0,
     "distributions": 0,
     "site": 1,

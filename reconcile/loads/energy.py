@@ -11,14 +11,12 @@ from dataclasses import dataclass, replace
 from datetime import date
 
 import numpy as np
-from numpy.typing import NDArray
 
+from reconcile.array_types import Flags, Floats, Ints
 from reconcile.house import Bill, House, Load
 from reconcile.loads.limits import limits
 from reconcile.loads.unknown_climate import in_every_climate
 from reconcile.outdoors import normal_year_degree_days, outdoors
-
-Floats = NDArray[np.float64]
 
 HEATING_BALANCE_C = 16.0
 """Balance temperature of heating where none is given [degC]: 18.3 degC (65 F) less what people, sun and
@@ -71,7 +69,7 @@ class LoadEnergy:
     kwh: Floats
     balance_slope: Floats
     log_sd: Floats
-    hours_guessed: NDArray[np.bool_]
+    hours_guessed: Flags
     base_watts: Floats
     degree_days: Floats
     weather_gap: Floats
@@ -257,7 +255,7 @@ def _base_watts(load: Load) -> float:
     return load.count * load.standby_watts
 
 
-def _period_sums(daily: Floats, opens: NDArray[np.int64], closes: NDArray[np.int64]) -> Floats:
+def _period_sums(daily: Floats, opens: Ints, closes: Ints) -> Floats:
     running = np.concatenate([np.zeros((len(daily), 1)), np.cumsum(daily, axis=1)], axis=1)
     return np.ascontiguousarray((running[:, closes] - running[:, opens]).T)
 
@@ -266,7 +264,7 @@ def _period_sums(daily: Floats, opens: NDArray[np.int64], closes: NDArray[np.int
 class _Calendar:
     first: date
     days: int
-    month: NDArray[np.int64]
+    month: Ints
 
     @classmethod
     def of(cls, first: date, days: int) -> _Calendar:

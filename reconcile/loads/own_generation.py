@@ -11,13 +11,11 @@ from dataclasses import dataclass, replace
 from typing import Final
 
 import numpy as np
-from numpy.typing import NDArray
 
+from reconcile.array_types import Floats
 from reconcile.facts import Aside, Facts
 from reconcile.house import House
 from reconcile.outdoors import SOUTHERN, YEAR_DAYS
-
-Floats = NDArray[np.float64]
 
 SUNNIEST_DAY: Final = 172.0
 """Day of the year with the highest sun north of the tropics; half a year later south of them."""

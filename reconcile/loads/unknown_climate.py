@@ -12,12 +12,10 @@ from functools import lru_cache
 from statistics import NormalDist
 
 import numpy as np
-from numpy.typing import NDArray
 
+from reconcile.array_types import Floats
 from reconcile.house import House, Weather
 from reconcile.outdoors import COLDEST_DAY, DAY_SD_C, SOUTHERN, YEAR_DAYS
-
-Floats = NDArray[np.float64]
 
 
 @dataclass(frozen=True, slots=True)

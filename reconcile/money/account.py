@@ -9,8 +9,8 @@ from statistics import median
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
-from numpy.typing import NDArray
 
+from reconcile.array_types import Floats
 from reconcile.facts import Facts
 from reconcile.house import House
 from reconcile.money.bridge import Bridge, bridge
@@ -22,7 +22,6 @@ from reconcile.money.stake import Stake, Suspicion, at_stake, of_cause, of_findi
 if TYPE_CHECKING:
     from reconcile.say import Voice
 
-Floats = NDArray[np.float64]
 
 SAME_SEASON_DAYS = 25
 """A bill is the same one of the year before if their middles are this close [d] (our choice)."""

@@ -29,8 +29,8 @@ from math import factorial
 from typing import Any, Self
 
 import numpy as np
-from numpy.typing import NDArray
 
+from reconcile.array_types import Floats
 from reconcile.facts import Facts
 from reconcile.house import House
 from reconcile.money.own_prices import OwnPrice, own_price_of
@@ -40,7 +40,6 @@ from reconcile.money.tariff_curve import Curve, Drawn, curve_of
 from reconcile.money.tariff_lines import CannotPrice, cents, rounded
 from reconcile.rounding import currency_places
 
-Floats = NDArray[np.float64]
 ZERO, ONE = Decimal(0), Decimal(1)
 ROUNDING = Decimal("0.05")
 """Difference between a bill and its prices that rounding of ten lines can make; more is told as price."""
@@ -191,7 +190,7 @@ class _Bills:
     amount: dict[int, Decimal]
     excess: dict[int, Decimal]
     """Money of the excess, as the table of bills has it."""
-    weather_kwh: NDArray[np.float64] | None
+    weather_kwh: Floats | None
     prices: tuple[OwnPrice, ...]
 
     @classmethod

@@ -22,13 +22,12 @@ from itertools import pairwise
 from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 
+from reconcile.array_types import Flags, Floats, Places
 from reconcile.house import House
 from reconcile.money.recompute import amount_of, fixed_known
 
-Floats = NDArray[np.float64]
-Pairs = tuple[NDArray[np.intp], NDArray[np.intp]]
+Pairs = tuple[Places, Places]
 
 FEWEST = 5
 """Bills, and pairs of them that differ in use, needed for prices of their own (our choice)."""
@@ -173,12 +172,12 @@ def _fit(unit: Floats, kwh: Floats, amount: Floats, pairs: Pairs) -> _Fit | None
         off = np.abs(amount - fixed[run] * unit - prices[run] * kwh) / np.maximum(np.abs(amount), 1e-9)
         return _Fit(tuple(fixed.tolist()), tuple(starts), tuple(prices.tolist()), off)
 
-    def dearer(starts: Sequence[int], telling: NDArray[np.bool_]) -> _Fit | None:
+    def dearer(starts: Sequence[int], telling: Flags) -> _Fit | None:
         fixed = float(np.median(meets[telling]))
         prices = _middles((amount - fixed * unit) / kwh, starts)
         return fitted(starts, np.full(len(starts), fixed), prices) if fixed >= 0.0 and min(prices) > 0.0 else None
 
-    def charged(starts: Sequence[int], telling: NDArray[np.bool_]) -> _Fit | None:
+    def charged(starts: Sequence[int], telling: Flags) -> _Fit | None:
         price = float(np.median(rises[telling]))
         fixed = _middles(cost - price * use, starts)
         return fitted(starts, fixed, np.full(len(starts), price)) if price > 0.0 else None
@@ -199,9 +198,7 @@ def _fit(unit: Floats, kwh: Floats, amount: Floats, pairs: Pairs) -> _Fit | None
     return several or (one if one is not None and one.scatter <= CLOSE else None)
 
 
-def _several(
-    fit: Callable[[Sequence[int], NDArray[np.bool_]], _Fit | None], starts: Sequence[int], pairs: Pairs
-) -> _Fit | None:
+def _several(fit: Callable[[Sequence[int], Flags], _Fit | None], starts: Sequence[int], pairs: Pairs) -> _Fit | None:
     """Fit runs of bills by the pairs within them; None where they are too many, or do not serve."""
     run = _runs(starts, int(pairs[1].max()) + 1)
     same = run[pairs[0]] == run[pairs[1]]
@@ -216,7 +213,7 @@ def _middles(values: Floats, starts: Sequence[int]) -> Floats:
     return np.array([np.median(values[run == k]) for k in range(len(starts))])
 
 
-def _runs(starts: Sequence[int], n: int) -> NDArray[np.intp]:
+def _runs(starts: Sequence[int], n: int) -> Places:
     return np.searchsorted(np.array(starts), np.arange(n), side="right") - 1
 
 

@@ -10,8 +10,8 @@ from decimal import Decimal
 from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 
+from reconcile.array_types import Floats
 from reconcile.facts import Facts, Finding
 from reconcile.house import House
 from reconcile.money.own_prices import OwnPrice, fixed_of
@@ -116,7 +116,7 @@ class Suspicion:
 
     code: str
     probability: float
-    pattern_kwh: Sequence[float] | NDArray[np.float64]
+    pattern_kwh: Sequence[float] | Floats
     low: float = 1.0
     high: float = 1.0
 
@@ -237,7 +237,7 @@ def mean_of(several: Sequence[Stake]) -> Stake:
     )
 
 
-def _money(house: House, facts: Facts, periods: Sequence[int], kwh: NDArray[np.float64]) -> Decimal | None:
+def _money(house: House, facts: Facts, periods: Sequence[int], kwh: Floats) -> Decimal | None:
     amounts = [cost_of(house, facts, i, float(kwh[i])) for i in periods]
     known = [a for a in amounts if a is not None]
     return sum(known, start=Decimal(0)) if len(known) == len(amounts) else None

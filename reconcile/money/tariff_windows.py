@@ -9,8 +9,8 @@ from decimal import Decimal
 from zoneinfo import ZoneInfo
 
 import numpy as np
-from numpy.typing import NDArray
 
+from reconcile.array_types import Flags, Floats, Ints
 from reconcile.clock import DAY_SECONDS, local_seconds
 from reconcile.house import Bill, House, Interval
 from reconcile.money.tariff_lines import WindowKwh
@@ -66,10 +66,10 @@ class _Clock:
 
     interval: Interval
     timezone: str
-    day: NDArray[np.int64]
-    hour: NDArray[np.float64]
-    weekday: NDArray[np.int64]
-    month: NDArray[np.int64]
+    day: Ints
+    hour: Floats
+    weekday: Ints
+    month: Ints
 
 
 _last_clock: list[_Clock] = []
@@ -123,7 +123,7 @@ def _slice(clock: _Clock, start: date, end: date) -> slice:
     return slice(int(first), int(last))
 
 
-def _matches(window: Window, clock: _Clock, part: slice) -> NDArray[np.bool_]:
+def _matches(window: Window, clock: _Clock, part: slice) -> Flags:
     hour = clock.hour[part]
     mask = np.ones(len(hour), dtype=np.bool_)
     if window.months is not None:
@@ -139,7 +139,7 @@ def _matches(window: Window, clock: _Clock, part: slice) -> NDArray[np.bool_]:
     return mask
 
 
-def _among(numbers: frozenset[int]) -> NDArray[np.bool_]:
+def _among(numbers: frozenset[int]) -> Flags:
     """Table of months or weekdays: whether each is one of ``numbers``."""
     table = np.zeros(13, dtype=np.bool_)
     table[list(numbers)] = True

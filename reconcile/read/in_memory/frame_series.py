@@ -7,8 +7,8 @@ from typing import TYPE_CHECKING, Any, Literal, get_args
 from zoneinfo import ZoneInfo
 
 import numpy as np
-from numpy.typing import NDArray
 
+from reconcile.array_types import Floats
 from reconcile.clock import offsets_at
 from reconcile.house import House, Interval
 from reconcile.read.household.settings import to_zone
@@ -33,7 +33,7 @@ Given = Literal["kWh", "Wh", "kW"]
 class _Frame:
     """Where readings stand: columns of numbers, a row each."""
 
-    columns: list[NDArray[np.float64]]
+    columns: list[Floats]
     file: str = FILE
     sheet: str | None = None
 
@@ -162,10 +162,10 @@ def _series(frame: pd.DataFrame, unit: Given | None, context: ReadContext) -> li
     ]
 
 
-def _numbers(column: Any, name: str, index: Any, gate: Gate) -> NDArray[np.float64]:
+def _numbers(column: Any, name: str, index: Any, gate: Gate) -> Floats:
     """Return a column as numbers, NaN where blank."""
     if column.dtype.kind in "if" and isinstance(column.dtype, np.dtype):
-        numbers: NDArray[np.float64] = column.to_numpy(dtype=float)
+        numbers: Floats = column.to_numpy(dtype=float)
     else:
         numbers = np.full(len(column), np.nan)
         for row, value in enumerate(map(plain, column)):

@@ -7,8 +7,8 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
-from numpy.typing import NDArray
 
+from reconcile.array_types import Bytes
 from reconcile.read.layouts.raw_tables import NumberedRow, Pieces, RawTable, as_bytes
 
 _PARTS = {
@@ -68,7 +68,7 @@ class ApartTable:
             out = [self._join(at, by_column) for at in texts]
             yield rows, [*out, *columns[len(needed) :]]
 
-    def _join(self, at: int, columns: Mapping[int, NDArray[np.bytes_]]) -> NDArray[np.bytes_]:
+    def _join(self, at: int, columns: Mapping[int, Bytes]) -> Bytes:
         if at not in self.joins:
             return columns[at]
         parts, between = self.joins[at]

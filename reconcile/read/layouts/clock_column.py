@@ -10,8 +10,10 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from reconcile.array_types import Bytes, Flags, Places
+from reconcile.clock import DAY_SECONDS
 from reconcile.read.layouts.raw_tables import Column, as_bytes
-from reconcile.read.values.clock_cells import DAY, Clock, read_clock
+from reconcile.read.values.clock_cells import Clock, read_clock
 
 HOUR = 3600
 NEAR_MINUTE = 0.02
@@ -48,7 +50,7 @@ class ClockSeconds:
     """
 
     seconds: NDArray[np.int32]
-    bad: NDArray[np.bool_]
+    bad: Flags
     counted: NDArray[np.int32]
     ending: bool
     spans: bool
@@ -96,14 +98,14 @@ class ClockColumn:
 
 def _period(words: NDArray[np.uint64]) -> int | None:
     """Return after how many cells a column repeats itself, as clock times do every day; None where it does not."""
-    first: NDArray[np.bool_] = np.all(words[1:MOST_A_DAY] == words[:1], axis=1)
+    first: Flags = np.all(words[1:MOST_A_DAY] == words[:1], axis=1)
     if len(words) < MOST_A_DAY or not first.any():
         return None
     period = int(np.argmax(first)) + 1
     return period if all(bool((column[period:] == column[:-period]).all()) for column in words.T) else None
 
 
-def _distinct(cells: NDArray[np.bytes_]) -> tuple[NDArray[np.bytes_], NDArray[np.intp]]:
+def _distinct(cells: Bytes) -> tuple[Bytes, Places]:
     """Return the distinct texts and the place of each cell's among them."""
     if cells.dtype.itemsize > 8:
         texts, place = np.unique(cells, return_inverse=True)
@@ -112,7 +114,7 @@ def _distinct(cells: NDArray[np.bytes_]) -> tuple[NDArray[np.bytes_], NDArray[np
     return numbers.view("S8"), place
 
 
-def _read(texts: Sequence[str]) -> tuple[NDArray[np.int32], NDArray[np.int32], NDArray[np.bool_], bool, bool]:
+def _read(texts: Sequence[str]) -> tuple[NDArray[np.int32], NDArray[np.int32], Flags, bool, bool]:
     six = _six_digits(texts)
     if six is not None:
         return _ints(six), np.zeros(len(six), np.int32), _none(six), False, False
@@ -131,7 +133,7 @@ def _read(texts: Sequence[str]) -> tuple[NDArray[np.int32], NDArray[np.int32], N
         return _ints(begins), _ints(ends), _none(begins), False, True
     full_texts = [text for text in texts if text]
     if _are_parts_of_a_day(full_texts):
-        parts = [round(DAY * float(text)) if text else None for text in texts]
+        parts = [round(DAY_SECONDS * float(text)) if text else None for text in texts]
         return _ints(parts), np.zeros(len(parts), np.int32), _none(parts), False, False
     clocks = [read_clock(text) for text in texts]
     hours = [HOUR * c.hour if c is not None and c.hour is not None else 0 for c in clocks]
@@ -187,5 +189,5 @@ def _ints(values: Sequence[int | None]) -> NDArray[np.int32]:
     return np.array([0 if value is None else value for value in values], dtype=np.int32)
 
 
-def _none(values: Sequence[object]) -> NDArray[np.bool_]:
+def _none(values: Sequence[object]) -> Flags:
     return np.array([value is None for value in values], dtype=bool)

@@ -10,18 +10,16 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from reconcile.array_types import Flags, Floats, Ints, Places
 from reconcile.read.layouts.interval_layout import Layout
 from reconcile.read.layouts.raw_tables import Column, LineError, RawTable, as_bytes
 from reconcile.read.layouts.time_columns import Timed, TimeParts, read_time_columns
 from reconcile.read.tables.cells import shown
 from reconcile.read.tables.gate import Gate
 from reconcile.read.values.number_cells import OPEN_NUMBER, SAY_NUMBERS, read_numbers
-from reconcile.read.values.stamp_offsets import offsets_of, summer_offsets
+from reconcile.read.values.stamp_offsets import Words, offsets_of, summer_offsets
 
-Floats = NDArray[np.float64]
 ORDERS = {"dmy": "DD/MM/YYYY", "mdy": "MM/DD/YYYY", "ymd": "YYYY/MM/DD"}
-Words = tuple[list[str], NDArray[np.intp]]
-"""The distinct texts of a column, and the place of each cell's among them."""
 
 FEW_WORDS = 8
 """Words that mostly fill a column of them, looked for one by one (measured)."""
@@ -34,7 +32,7 @@ class Columns:
     timed: Timed
     numbers: dict[int, Floats] = field(default_factory=dict)
     words: dict[int, Words] = field(default_factory=dict)
-    marked: dict[int, NDArray[np.bool_]] = field(default_factory=dict)
+    marked: dict[int, Flags] = field(default_factory=dict)
     """Values with a mark behind them that says that they are estimates."""
 
 
@@ -77,13 +75,13 @@ def read_columns(table: RawTable, layout: Layout, numbers: Sequence[int], gate: 
     return read
 
 
-def _full(column: Column) -> NDArray[np.bool_]:
+def _full(column: Column) -> Flags:
     """Return which cells hold anything."""
     cells = as_bytes(column)
     if cells.dtype.itemsize == 1:  # as numbers: texts compare slowly
-        full: NDArray[np.bool_] = cells.view(np.uint8) != 0
+        full: Flags = cells.view(np.uint8) != 0
         return full
-    other: NDArray[np.bool_] = cells != b""
+    other: Flags = cells != b""
     return other
 
 
@@ -91,7 +89,7 @@ def _width(table: RawTable, at: int) -> int:
     return max((len(cells[at].encode()) for _, cells in (*table.head, *table.tail) if at < len(cells)), default=1)
 
 
-def _kept(pieces: list[Column], bounds: NDArray[np.int64], kept: NDArray[np.intp] | None) -> list[Column]:
+def _kept(pieces: list[Column], bounds: Ints, kept: Places | None) -> list[Column]:
     if kept is None:
         return pieces
     places = np.searchsorted(kept, bounds)
@@ -134,7 +132,7 @@ def _numbers(
     return not any(len(bad) for bad in wrong)
 
 
-def _words(pieces: list[Column]) -> tuple[list[str], NDArray[np.intp]]:
+def _words(pieces: list[Column]) -> Words:
     """Return the distinct texts of a column and the place of each cell's among them."""
     columns = [as_bytes(piece) for piece in pieces]
     column = columns[0] if len(columns) == 1 else np.concatenate(columns)
@@ -146,7 +144,7 @@ def _words(pieces: list[Column]) -> tuple[list[str], NDArray[np.intp]]:
     return [text.decode("utf-8", "replace").strip() for text in texts.tolist()], place
 
 
-def _distinct(cells: NDArray[Any]) -> tuple[NDArray[Any], NDArray[np.intp]]:
+def _distinct(cells: NDArray[Any]) -> tuple[NDArray[Any], Places]:
     """Return the distinct cells and the place of each among them; the first few are looked for before any sorting."""
     place = np.zeros(len(cells), dtype=np.intp)
     found: list[Any] = []

@@ -17,6 +17,7 @@ from typing import Any, Protocol
 import numpy as np
 from numpy.typing import NDArray
 
+from reconcile.array_types import Bytes, Floats
 from reconcile.read.tables.gate import Gate
 from reconcile.read.values.number_cells import BLANKS
 from reconcile.read.values.plain_blocks import block_of
@@ -37,7 +38,7 @@ MANY_COLUMNS = 8
 MOST_COLUMNS = 400
 DELIMITERS = (";", "\t", "|", ",")
 
-Column = NDArray[np.bytes_] | NDArray[np.float64]
+Column = Bytes | Floats
 Rows = NDArray[np.int32]
 NumberedRow = tuple[int, list[str]]
 Pieces = Iterator[tuple[Rows, list[Column]]]
@@ -108,7 +109,7 @@ class CellTable:
         return cells[column] if column < len(cells) else ""
 
 
-def _bytes(cells: Sequence[str]) -> NDArray[np.bytes_]:
+def _bytes(cells: Sequence[str]) -> Bytes:
     return np.array([cell.encode() for cell in cells] or [b""], dtype=np.bytes_)[: len(cells)]
 
 
@@ -379,7 +380,7 @@ def _column(column: Any) -> Column:
     return _bytes(["" if value != value else str(value).strip() for value in column.to_numpy(dtype=object).tolist()])
 
 
-def as_bytes(column: Column) -> NDArray[np.bytes_]:
+def as_bytes(column: Column) -> Bytes:
     """Return a column as text, whatever the parser made of it."""
     if column.dtype.kind == "S":
         return column.astype(np.bytes_, copy=False)

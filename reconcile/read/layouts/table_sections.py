@@ -8,8 +8,8 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
+from reconcile.array_types import Places
 from reconcile.read.layouts.cell_kinds import TIMES, kind_of
 from reconcile.read.layouts.interval_names import is_hour, is_time
 from reconcile.read.layouts.raw_tables import (
@@ -106,7 +106,7 @@ class Slice:
         return self.base.cell(row - self.before, column)
 
 
-def _lettered(data: bytes) -> NDArray[np.intp]:
+def _lettered(data: bytes) -> Places:
     """Return the places of lines that begin with a letter or a quote, a piece at a time to stay in the cache."""
     letters = np.frombuffer(data, dtype=np.uint8)
     found = []

@@ -11,6 +11,8 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
+from reconcile.array_types import Bytes, Flags, Ints, Places
+from reconcile.clock import DAY_SECONDS
 from reconcile.read.layouts.clock_column import HOUR, ClockColumn
 from reconcile.read.layouts.interval_layout import Layout
 from reconcile.read.layouts.raw_tables import Column, RawTable, as_bytes
@@ -21,10 +23,8 @@ from reconcile.read.values.clock_cells import runs_round_twice, second_of_day
 from reconcile.read.values.local_stamps import shifted_hours
 from reconcile.read.values.number_cells import as_count
 from reconcile.read.values.plain_blocks import whole_numbers
-from reconcile.read.values.time_cells import DAY, FARTHEST, Times, joined, read_times
+from reconcile.read.values.time_cells import FARTHEST, Times, joined, read_times
 from reconcile.read.values.time_grammar import DATE_KIND, NO_OFFSET, letters_of
-
-Ints = NDArray[np.int64]
 
 OPEN_DATE = "this can be read as two different days, and no row of the file settles it"
 SAY_ORDER = 'Set date_format = "DD/MM/YYYY" (or "MM/DD/YYYY") under [bills], or write the dates as 2025-03-07.'
@@ -65,7 +65,7 @@ class Timed:
     labels: Ints
     offsets: Ints | None
     rows: NDArray[np.int32]
-    kept: NDArray[np.intp] | None = None
+    kept: Places | None = None
     lengths: Ints | None = None
     stamps: Literal["start", "end"] | None = None
     order: str = ""
@@ -97,7 +97,7 @@ class TimeParts:
             clocks.add(columns[at])
 
 
-def _days_filled(cells: NDArray[np.bytes_], clocks: NDArray[np.bytes_]) -> NDArray[np.bytes_]:
+def _days_filled(cells: Bytes, clocks: Bytes) -> Bytes:
     """Return dates of which most stand once a day, beside its first clock time, in every row of it."""
     if len(cells) == 0 or 0 in (cells.dtype.itemsize, clocks.dtype.itemsize):
         return cells
@@ -108,7 +108,7 @@ def _days_filled(cells: NDArray[np.bytes_], clocks: NDArray[np.bytes_]) -> NDArr
     return cells[above]
 
 
-def _counted(cells: NDArray[np.bytes_], counts: str) -> Times:
+def _counted(cells: Bytes, counts: str) -> Times:
     """Read seconds since 1970 as dates of the clock of UTC, or days of a spreadsheet as dates of the file's clock."""
     whole = whole_numbers(cells) if counts == "epoch" else None
     if whole is not None and int(whole.min()) > 0 and int(whole.max()) < 5_000_000_000:
@@ -120,7 +120,7 @@ def _counted(cells: NDArray[np.bytes_], counts: str) -> Times:
         read = [as_count(cell.decode("utf-8", "replace").strip()) for cell in distinct.tolist()]
         numbers = np.array([np.nan if value is None else value for value in read])[place]
     if counts == "serial":
-        seconds = (numbers - SERIAL_1970) * DAY
+        seconds = (numbers - SERIAL_1970) * DAY_SECONDS
     else:
         seconds = numbers / np.select([numbers > size * 1e9 for size in (1e9, 1e6, 1e3)], (1e9, 1e6, 1e3), 1.0)
     ok = (seconds > 0) & (seconds < 5e9)
@@ -136,14 +136,14 @@ def _counted(cells: NDArray[np.bytes_], counts: str) -> Times:
 
 def _epoch(whole: Ints) -> Times:
     """Return seconds since 1970 as dates, which mostly stand in runs, and clock times."""
-    days = whole // DAY
+    days = whole // DAY_SECONDS
     heads = np.flatnonzero(np.concatenate([[True], days[1:] != days[:-1]]))
     runs = days[heads].astype("datetime64[D]")
     months = runs.astype("datetime64[M]")
     month = months.astype(np.int64)
     numbers = (month // 12 + 1970) * 10_000 + (month % 12 + 1) * 100 + (runs - months).astype(np.int64) + 1
     dates = np.repeat((DATE_KIND + numbers).astype(np.int32), np.diff(np.append(heads, len(whole))))
-    return Times(dates, (whole - days * DAY).astype(np.int32), np.zeros(len(whole), np.int32), clock=True)
+    return Times(dates, (whole - days * DAY_SECONDS).astype(np.int32), np.zeros(len(whole), np.int32), clock=True)
 
 
 def read_time_columns(parts: TimeParts, rows: NDArray[np.int32], gate: Gate, zone: tzinfo) -> Timed | None:
@@ -179,9 +179,13 @@ def read_time_columns(parts: TimeParts, rows: NDArray[np.int32], gate: Gate, zon
     calendar = settle(times.dates, wanted_order(gate.date_format))
     if not _settled(parts, calendar, times, rows, gate):
         return None
-    labels, wrong = day_numbers(times.dates, calendar.order, DAY)
-    if times.offsets is None and (hours is None or not hours.any()) and runs_round_twice(labels // DAY, seconds):
-        told = second_of_day(labels // DAY, seconds)
+    labels, wrong = day_numbers(times.dates, calendar.order, DAY_SECONDS)
+    if (
+        times.offsets is None
+        and (hours is None or not hours.any())
+        and runs_round_twice(labels // DAY_SECONDS, seconds)
+    ):
+        told = second_of_day(labels // DAY_SECONDS, seconds)
         if told is None:
             where = parts.layout.names[wanted.date if wanted.clock is None else wanted.clock] or "time"
             gate.fault_in(parts.table, HALF_OPEN, SAY_HALF, column=where)
@@ -192,7 +196,7 @@ def read_time_columns(parts: TimeParts, rows: NDArray[np.int32], gate: Gate, zon
     distances = _offsets(parts, times, rows, gate)
     if len(gate.faults) > faults_before:
         return None
-    days = labels // DAY if hours is not None and hours.any() else None
+    days = labels // DAY_SECONDS if hours is not None and hours.any() else None
     labels += seconds
     if hours is not None and days is not None:
         ends = hours.astype(np.int64) + (HOUR if not spans and not hours.all() else 0)  # hours counted from 0 begin
@@ -209,7 +213,7 @@ def read_time_columns(parts: TimeParts, rows: NDArray[np.int32], gate: Gate, zon
     made.stamps = wanted.stamps or ("end" if ending else None)
     if times.until or spans:
         made.stamps = "start"
-    elif made.stamps is None and len(seconds) >= 24 and int(seconds.max()) == DAY:
+    elif made.stamps is None and len(seconds) >= 24 and int(seconds.max()) == DAY_SECONDS:
         made.stamps = "end"  # 24:00 begins no interval
     made.lengths = _lengths(parts, made, calendar.order)
     return made
@@ -251,9 +255,7 @@ def _fault(parts: TimeParts, row: int, gate: Gate, problem: str, remedy: str) ->
     gate.fault_in(table, problem, remedy, row=row, column=name, read=None if read is None else shown(read))
 
 
-def _readings(
-    parts: TimeParts, bad: NDArray[np.bool_], rows: NDArray[np.int32], gate: Gate
-) -> tuple[NDArray[np.intp], int]:
+def _readings(parts: TimeParts, bad: Flags, rows: NDArray[np.int32], gate: Gate) -> tuple[Places, int]:
     """Leave out blank rows, headers that stand again, and what stands below the table; the rest are faults."""
     table, wanted = parts.table, parts.layout.times
     good = np.flatnonzero(~bad)
@@ -338,7 +340,7 @@ def _lengths(parts: TimeParts, made: Timed, order: str) -> Ints | None:
     if wanted.end_date is not None:
         times = joined(parts.dates[wanted.end_date])
         days, wrong = day_numbers(times.dates, order)
-        end = days.astype(np.int64) * DAY + times.seconds
+        end = days.astype(np.int64) * DAY_SECONDS + times.seconds
     else:
         end, wrong = np.zeros(0, np.int64), np.zeros(0, bool)
     if wanted.end_clock is not None:
@@ -349,10 +351,10 @@ def _lengths(parts: TimeParts, made: Timed, order: str) -> Ints | None:
             end, wrong = clock.seconds.astype(np.int64), clock.bad
     if made.kept is not None:
         end, wrong = end[made.kept], wrong[made.kept]
-    lengths = end - begin if wanted.end_date is not None else (end - begin) % DAY
-    if np.count_nonzero(lengths == 0) > 0.5 * len(lengths) and np.count_nonzero(np.abs(np.diff(begin)) < DAY):
+    lengths = end - begin if wanted.end_date is not None else (end - begin) % DAY_SECONDS
+    if np.count_nonzero(lengths == 0) > 0.5 * len(lengths) and np.count_nonzero(np.abs(np.diff(begin)) < DAY_SECONDS):
         return None  # minutes whose last one is named beside the first say nothing
-    lengths[lengths == 0] = DAY if wanted.end_date is None else 0
+    lengths[lengths == 0] = DAY_SECONDS if wanted.end_date is None else 0
     values, counts = np.unique(lengths[~wrong], return_counts=True)
     if len(values) == 0:
         return None
@@ -362,6 +364,6 @@ def _lengths(parts: TimeParts, made: Timed, order: str) -> Ints | None:
             lengths = lengths + missing
             usual += missing
             break
-    if usual <= 0 or usual > DAY or counts.max() < 0.5 * len(lengths):
+    if usual <= 0 or usual > DAY_SECONDS or counts.max() < 0.5 * len(lengths):
         return None
     return lengths

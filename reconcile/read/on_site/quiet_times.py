@@ -6,10 +6,11 @@ from dataclasses import replace
 from datetime import date, datetime, time, timedelta
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
+from reconcile.clock import DAY_SECONDS
 from reconcile.read.on_site.field_names import called
 from reconcile.read.tables.cells import Cell, Cells
 from reconcile.read.tables.gate import Gate
-from reconcile.read.values.clock_cells import DAY, read_clock
+from reconcile.read.values.clock_cells import read_clock
 from reconcile.site import Registered
 
 TIMES = ("time_start", "time_end")
@@ -77,13 +78,13 @@ def _second(cell: Cell, gate: Gate) -> int | None:
         value = value.time()
     if isinstance(value, time):
         return value.hour * 3600 + value.minute * 60 + value.second
-    if isinstance(value, timedelta) and 0.0 <= value.total_seconds() < DAY:
+    if isinstance(value, timedelta) and 0.0 <= value.total_seconds() < DAY_SECONDS:
         return int(value.total_seconds())
     if isinstance(value, float) and 0.0 < value < 1.0:
-        return round(value * DAY)
+        return round(value * DAY_SECONDS)
     clock = read_clock(value.strip().replace(".", ":", 1)) if isinstance(value, str) else None
     clock = clock or (read_clock(value) if isinstance(value, str) else None)
-    if clock is None or clock.second is None or clock.span or clock.second >= DAY:
+    if clock is None or clock.second is None or clock.span or clock.second >= DAY_SECONDS:
         gate.wrong(cell, "this is no time of day", "Write it as 22:40 or 10:40 pm.")
         return None
     return clock.second
@@ -102,4 +103,4 @@ def _elapsed(start: int, end: int, day: date | None, timezone: str | None) -> fl
             first = (midnight + timedelta(seconds=start)).replace(tzinfo=zone)
             second = (midnight + timedelta(days=int(past_midnight), seconds=end)).replace(tzinfo=zone)
             return second.timestamp() - first.timestamp()
-    return float((end - start) % DAY or DAY)
+    return float((end - start) % DAY_SECONDS or DAY_SECONDS)

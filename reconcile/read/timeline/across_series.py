@@ -6,8 +6,8 @@ import re
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
+from reconcile.array_types import Floats, Ints
 from reconcile.clock import DAY_SECONDS
 from reconcile.read.layouts.cell_kinds import LayoutError, kind_of
 from reconcile.read.layouts.clock_column import HOUR, ClockColumn
@@ -28,7 +28,6 @@ MOST_DATES = 0.6
 FEWEST_ROWS = 12
 
 _NO_HOUR = re.compile(r"total|sum|average|mean|min|max|gesamt|summe|media", re.IGNORECASE)
-Ints = NDArray[np.int64]
 
 
 @dataclass(frozen=True, slots=True)
@@ -138,9 +137,7 @@ def _days(found: Across, gate: Gate, table: RawTable) -> Ints | None:
     return days.astype(np.int64)
 
 
-def _values(
-    table: RawTable, found: Across, pieces: list[tuple[Rows, list[Column]]], gate: Gate
-) -> NDArray[np.float64] | None:
+def _values(table: RawTable, found: Across, pieces: list[tuple[Rows, list[Column]]], gate: Gate) -> Floats | None:
     columns = [column for _, parts in pieces for column in parts[1:]]
     got = read_numbers(columns, table.delimiter, gate.number_format)
     if got.marks.open is not None:

@@ -12,8 +12,8 @@ from dataclasses import dataclass, field
 from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 
+from reconcile.array_types import Flags, Floats, Ints
 from reconcile.read.layouts.interval_names import Flow, Unit
 from reconcile.read.tables.gate import Gate
 from reconcile.read.timeline.espi_clock import NO_RULE, DstRule, FileClock
@@ -56,8 +56,6 @@ MOST_READINGS = 12_000_000
 
 _PATH = re.compile(r"(?:https?://[^/]+)?/*(.*?)/*$")
 
-Ints = NDArray[np.int64]
-
 
 @dataclass(slots=True)
 class Summary:
@@ -82,8 +80,8 @@ class Meter:
     kind: dict[str, int]
     starts: Ints
     durations: Ints
-    values: NDArray[np.float64]
-    estimated: NDArray[np.bool_]
+    values: Floats
+    estimated: Flags
     ordinals: Ints
     """Place of each reading among all of the file."""
 

@@ -11,8 +11,8 @@ from typing import Literal
 from zoneinfo import ZoneInfo
 
 import numpy as np
-from numpy.typing import NDArray
 
+from reconcile.array_types import Ints
 from reconcile.clock import DAY_SECONDS, as_day, changes, local_seconds, offset_at
 from reconcile.house import Bill, ChargeLine
 from reconcile.money.tariff_lines import cents
@@ -56,7 +56,7 @@ class FeedLines:
         return found[1].decode("utf-8", "replace") if found else ""
 
 
-def lines_of(data: bytes) -> NDArray[np.int64]:
+def lines_of(data: bytes) -> Ints:
     """Return the line of every reading of a feed."""
     places = [found.start() for found in re.finditer(rb"<(?:\w+:)?IntervalReading[\s>]", data)]
     ends = np.flatnonzero(np.frombuffer(data, np.uint8) == ord("\n"))
@@ -145,7 +145,7 @@ def _point(meters: list[Meter], parsed: Parsed, settings: IntervalSettings, feed
     return None
 
 
-def _series(meter: Meter, table: FeedLines, lines: NDArray[np.int64], home: ZoneInfo, assumed: Assumptions) -> Series:
+def _series(meter: Meter, table: FeedLines, lines: Ints, home: ZoneInfo, assumed: Assumptions) -> Series:
     unit = UNITS.get(meter.kind.get("uom", 72), "Wh")
     if "uom" not in meter.kind:
         assumed.add("espi-unit")

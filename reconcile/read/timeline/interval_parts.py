@@ -8,14 +8,14 @@ from datetime import tzinfo
 from typing import Literal
 
 import numpy as np
-from numpy.typing import NDArray
 
-from reconcile.clock import local_seconds
+from reconcile.array_types import Flags, Floats, Ints
+from reconcile.clock import DAY_SECONDS, local_seconds
 from reconcile.read.household.settings import to_zone
 from reconcile.read.layouts.interval_channels import Assumptions
 from reconcile.read.layouts.interval_names import KW_OF, KWH_OF, Flow, says_interval
 from reconcile.read.tables.bounds import SHORT_TIME_FACTOR, most_watts
-from reconcile.read.timeline.interval_steps import DAY, MOST, NEAR_STEP, mode, steps_of
+from reconcile.read.timeline.interval_steps import MOST, NEAR_STEP, mode, steps_of
 from reconcile.read.timeline.odd_hours import evened
 from reconcile.read.timeline.running_registers import as_running, begins_again, could_be_either, is_running
 from reconcile.read.timeline.series import ReadContext, Series
@@ -24,9 +24,6 @@ from reconcile.read.values.stamp_offsets import names_standard_time
 
 WHOLE_MINUTES = 0.9
 """Share of the times that must miss the step by the same second or minute (our choice)."""
-
-Ints = NDArray[np.int64]
-Floats = NDArray[np.float64]
 
 
 @dataclass(slots=True)
@@ -50,8 +47,8 @@ class Part:
     starts: Ints
     kwh: Floats
     flow: Flow | None
-    skipped: NDArray[np.bool_] | None = None
-    estimated: NDArray[np.bool_] | None = None
+    skipped: Flags | None = None
+    estimated: Flags | None = None
     spread: int = 0
     spread_kwh: float = 0.0
     resets: int = 0
@@ -136,7 +133,7 @@ def share_standard_time(found: Sequence[Series], context: ReadContext) -> None:
         return
     clocks: dict[str, list[tuple[Series, local_stamps.Placed]]] = {}
     for one in found:
-        if one.offsets is None and len(one.labels) and (one.labels % DAY).any():  # days tell nothing of an hour
+        if one.offsets is None and len(one.labels) and (one.labels % DAY_SECONDS).any():  # days tell nothing of an hour
             name, zone = zone_of(one, context)
             at = local_stamps.place(one.labels, zone, one.stamps or "start", one.values > 0.0)
             clocks.setdefault(name, []).append((one, at))
@@ -147,7 +144,7 @@ def share_standard_time(found: Sequence[Series], context: ReadContext) -> None:
             offset = int(one.labels[0] - at.instants[0])
             context.assumed.add("standard-time", zone=name)
             for other, _ in placed:
-                if len(other.labels) < 2 or int(other.labels[1] - other.labels[0]) < DAY:
+                if len(other.labels) < 2 or int(other.labels[1] - other.labels[0]) < DAY_SECONDS:
                     other.offsets = np.full(len(other.labels), offset, dtype=np.int64)
 
 
@@ -180,8 +177,8 @@ def _whole_minutes(series: Series, steps: int | Ints, assumed: Assumptions) -> N
 def _stamps(series: Series, steps: int | Ints, assumed: Assumptions) -> Literal["start", "end"]:
     """Take times for the beginnings of their intervals, unless whole days of ends are there."""
     stamps: Literal["start", "end"] = "start"
-    if isinstance(steps, int) and steps < DAY and len(series.labels) * steps >= DAY:
-        first, last = int(series.labels[0]) % DAY, int(series.labels[-1]) % DAY
+    if isinstance(steps, int) and steps < DAY_SECONDS and len(series.labels) * steps >= DAY_SECONDS:
+        first, last = int(series.labels[0]) % DAY_SECONDS, int(series.labels[-1]) % DAY_SECONDS
         if first == steps and last == 0:
             stamps = "end"
             assumed.add("stamps-days")
@@ -193,14 +190,14 @@ def _stamps(series: Series, steps: int | Ints, assumed: Assumptions) -> Literal[
 @dataclass(slots=True)
 class _Whole:
     instants: Ints
-    skipped: NDArray[np.bool_] | None
+    skipped: Flags | None
     back_twice: int = 0
     back_once: int = 0
 
 
 def _placed(series: Series, steps: int | Ints, zone: tzinfo, name: str, assumed: Assumptions) -> _Whole:
     """Return the instants that the labels name; for daily data alone, the labels."""
-    if isinstance(steps, int) and steps == DAY:
+    if isinstance(steps, int) and steps == DAY_SECONDS:
         return _Whole(series.labels, None)
     if series.offsets is not None:
         return _Whole(series.labels - series.offsets, None)
@@ -212,12 +209,10 @@ def _placed(series: Series, steps: int | Ints, zone: tzinfo, name: str, assumed:
     return _Whole(at.instants, at.skipped if at.skipped.any() else None, at.back_twice, at.back_once)
 
 
-def _part(
-    series: Series, step: int, chosen: NDArray[np.bool_] | None, placed: _Whole, zone: tzinfo, home: tzinfo
-) -> Part:
+def _part(series: Series, step: int, chosen: Flags | None, placed: _Whole, zone: tzinfo, home: tzinfo) -> Part:
     mine = series if chosen is None else series.part(chosen)
     shift = step if mine.stamps == "end" else 0
-    if step == DAY:
+    if step == DAY_SECONDS:
         starts = _days(mine, zone, home) - shift
         return Part(mine, step, starts, mine.values, mine.flow, None, mine.estimated)
     instants = placed.instants if chosen is None else placed.instants[chosen]
@@ -238,7 +233,7 @@ def _part(
 def _days(series: Series, zone: tzinfo, home: tzinfo) -> Ints:
     """Return daily labels as seconds of the house's clock."""
     if series.offsets is not None:
-        if len(np.unique(series.labels % DAY)) == 1:
+        if len(np.unique(series.labels % DAY_SECONDS)) == 1:
             return series.labels
         return local_seconds(series.labels - series.offsets, home)
     if zone is home or str(zone) == str(home):

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import NDArray
 
+from reconcile.array_types import Flags, Floats, Ints
 from reconcile.house import Action
 from reconcile.read.layouts.interval_names import flow_of
 from reconcile.read.tables.bounds import SHORT_TIME_FACTOR, most_watts
@@ -19,8 +19,6 @@ NAMED = 5
 """Rows that an action names."""
 STUCK_SECONDS, STUCK_READINGS = 86_400, 24
 """A value above zero that repeats for so long is told (our choice: a house's fridge alone moves it)."""
-
-Floats = NDArray[np.float64]
 
 
 def judge(part: Part, context: ReadContext, *, served: bool = True) -> list[Action]:
@@ -82,7 +80,7 @@ def judge(part: Part, context: ReadContext, *, served: bool = True) -> list[Acti
 
 
 def _out(
-    part: Part, which: NDArray[np.bool_], gate: Gate, code: str, problem: str, remedy: str, *, time: bool = False
+    part: Part, which: Flags, gate: Gate, code: str, problem: str, remedy: str, *, time: bool = False
 ) -> list[Action]:
     places = np.flatnonzero(which & ~np.isnan(part.kwh))
     if len(places) == 0:
@@ -116,7 +114,7 @@ def length(step: int) -> str:
     return f"{step // 60} min" if step % 60 == 0 else f"{step} s"
 
 
-def told_of(kwh: Floats, steps: NDArray[np.int64] | int) -> list[Action]:
+def told_of(kwh: Floats, steps: Ints | int) -> list[Action]:
     """Tell of values that stand still: kept as they are, but worth a look.
 
     Parameters

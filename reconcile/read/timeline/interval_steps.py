@@ -5,12 +5,12 @@ from __future__ import annotations
 from typing import Literal
 
 import numpy as np
-from numpy.typing import NDArray
 
+from reconcile.array_types import Ints
+from reconcile.clock import DAY_SECONDS
 from reconcile.read.tables.gate import Gate
 from reconcile.read.timeline.series import Series
 
-DAY = 86_400
 NEAR_STEP = 0.1
 """Part of a step by which a time may miss its place and still be meant (common practice: clocks drift)."""
 MOST = 0.5
@@ -29,8 +29,6 @@ LEAST_STRETCH = 8
 """Readings of another step, one after another, that are a stretch of their own and no gaps (our choice)."""
 BETTER_STRETCH = 0.95
 """Share of the distances that two stretches must account for before a file is divided."""
-
-Ints = NDArray[np.int64]
 
 
 def steps_of(series: Series, gate: Gate) -> int | Ints | None:
@@ -65,18 +63,18 @@ def steps_of(series: Series, gate: Gate) -> int | Ints | None:
         middle = float(np.median(distances))
         step = min(USUAL_STEPS, key=lambda usual: abs(usual - middle))
         share = float(np.mean(np.abs(distances - step) <= NEAR_STEP * step))
-    if step <= DAY and share < MOST:
+    if step <= DAY_SECONDS and share < MOST:
         series.wrong(gate, "its readings are not a constant step apart", "Write one row for each interval.")
         return None
     return _not_longer(series, step, gate)
 
 
 def _not_longer(series: Series, step: int, gate: Gate) -> int | None:
-    if step <= DAY:
+    if step <= DAY_SECONDS:
         return step
     series.wrong(
         gate,
-        f"its readings are {step / DAY:g} days apart",
+        f"its readings are {step / DAY_SECONDS:g} days apart",
         "Readings further apart than a day belong into bills.csv or readings.csv.",
     )
     return None

@@ -7,9 +7,9 @@ from dataclasses import dataclass, replace
 from zoneinfo import ZoneInfo
 
 import numpy as np
-from numpy.typing import NDArray
 
-from reconcile.clock import local_seconds
+from reconcile.array_types import Flags, Floats, Ints
+from reconcile.clock import DAY_SECONDS, local_seconds
 from reconcile.house import Action, House, Interval
 from reconcile.read.household.settings import IntervalSettings
 from reconcile.read.tables.gate import Gate
@@ -21,15 +21,10 @@ from reconcile.read.timeline.series import ReadContext, Series
 from reconcile.read.values import local_stamps
 from reconcile.read.wrappings.sources import IntervalFile
 
-DAY = 86_400
 FEW_CONFLICTS, CONFLICT_SHARE = 10, 0.02
 """Readings of one interval that disagree, up to which the larger is kept; more are a fault (our choice)."""
 SAME_WITHIN = 0.02
 """How far finer readings may miss a coarser one of the same time, as a share, to be the same (our choice)."""
-
-Ints = NDArray[np.int64]
-Floats = NDArray[np.float64]
-Flags = NDArray[np.bool_]
 
 
 @dataclass(slots=True)
@@ -180,7 +175,7 @@ def _line(part: Part, home: ZoneInfo, counted: list[Action]) -> Line:
     """Return a part's readings that have a value; of those in the hour that the clock skips, what has a place."""
     keep = ~np.isnan(part.kwh)
     starts = part.starts
-    if part.step == DAY:  # days stand on the house's clock
+    if part.step == DAY_SECONDS:  # days stand on the house's clock
         starts = local_stamps.place(starts, home, "start", np.zeros(len(starts), dtype=bool)).instants
     if part.skipped is not None:
         skipped = part.skipped & keep
@@ -212,7 +207,7 @@ def _once(line: Line, parts: list[Part], gate: Gate, counted: list[Action]) -> L
     counted.append(Action("repeat", int(same.sum()), float(line.kwh[same].sum())))
     counted.append(Action("conflict", conflicts, float(line.kwh[other].sum())))
     if conflicts > max(FEW_CONFLICTS, CONFLICT_SHARE * int(first.sum())):
-        if isinstance(line.steps, int) and line.steps == DAY and conflicts > len(line.starts) / 3:
+        if isinstance(line.steps, int) and line.steps == DAY_SECONDS and conflicts > len(line.starts) / 3:
             parts[0].series.wrong(
                 gate,
                 "several rows have the same day, and no column tells the hours apart",
@@ -238,7 +233,7 @@ def _coarse_and_fine(line: Line, home: ZoneInfo, counted: list[Action]) -> Line:
         fine = np.flatnonzero(keep & (line.steps < step))
         starts, sums = line.starts[fine], np.concatenate([[0.0], np.cumsum(line.kwh[fine])])
         spans = np.concatenate([[0], np.cumsum(line.steps[fine])])
-        ends = _ends_of_days(line.starts[coarse], home) if step == DAY else line.starts[coarse] + step
+        ends = _ends_of_days(line.starts[coarse], home) if step == DAY_SECONDS else line.starts[coarse] + step
         low = np.searchsorted(starts, line.starts[coarse])
         high = np.searchsorted(starts, ends)
         over = high > low
@@ -260,9 +255,9 @@ def _coarse_and_fine(line: Line, home: ZoneInfo, counted: list[Action]) -> Line:
 
 def _ends_of_days(starts: Ints, home: ZoneInfo) -> Ints:
     """Return the midnights that end days of the house's clock, of whatever length."""
-    days = np.round(local_seconds(starts, home) / DAY).astype(np.int64)
+    days = np.round(local_seconds(starts, home) / DAY_SECONDS).astype(np.int64)
     nothing = np.zeros(len(starts), dtype=bool)
-    return local_stamps.place((days + 1) * DAY, home, "start", nothing).instants
+    return local_stamps.place((days + 1) * DAY_SECONDS, home, "start", nothing).instants
 
 
 def _gaps(line: Line) -> int:

@@ -5,19 +5,18 @@ from __future__ import annotations
 from dataclasses import replace
 
 import numpy as np
-from numpy.typing import NDArray
 
+from reconcile.array_types import Flags, Floats
 from reconcile.read.layouts.cell_kinds import LayoutError
 from reconcile.read.layouts.interval_channels import Register, choose
-from reconcile.read.layouts.interval_columns import ORDERS, Columns, Words, read_columns
+from reconcile.read.layouts.interval_columns import ORDERS, Columns, read_columns
 from reconcile.read.layouts.interval_layout import Layout
 from reconcile.read.layouts.interval_names import is_estimated, is_missing, is_register
 from reconcile.read.layouts.raw_tables import RawTable
 from reconcile.read.layouts.time_columns import Timed
 from reconcile.read.timeline.row_registers import by_words, unit_for
 from reconcile.read.timeline.series import ReadContext, Series
-
-Floats = NDArray[np.float64]
+from reconcile.read.values.stamp_offsets import Words
 
 ADDS_WITHIN, MOST_OFF = 0.02, 0.1
 """How far parts may miss the whole beside them, and in how many rows, as shares (our choice)."""
@@ -117,7 +116,7 @@ def _check_parts(values: Floats, register: Register, read: Columns, layout: Layo
         )
 
 
-def _judged(values: Floats, quality: Words, name: str) -> tuple[Floats, NDArray[np.bool_] | None]:
+def _judged(values: Floats, quality: Words, name: str) -> tuple[Floats, Flags | None]:
     """Return the values without placeholders of what was not read, and which are estimates."""
     texts, place = quality
     missing = np.array([is_missing(text) for text in texts], dtype=bool)[place]

@@ -15,8 +15,8 @@ from dataclasses import dataclass, field
 from datetime import date, datetime, timedelta, tzinfo
 
 import numpy as np
-from numpy.typing import NDArray
 
+from reconcile.clock import DAY_SECONDS
 from reconcile.read.household.settings import IntervalSettings
 from reconcile.read.layouts.cell_kinds import LayoutError, NoReadingsError
 from reconcile.read.layouts.interval_names import Flow, unit_of
@@ -32,8 +32,6 @@ STEPS = (5, 15, 30, 60)
 MARKET_SECONDS = 10 * 3600
 ESTIMATES = ("E", "F", "S")
 """Letters of quality that are estimates or substitutes; N is no reading, V is told by lines of 400."""
-
-Ints = NDArray[np.int64]
 
 
 @dataclass(slots=True)
@@ -187,8 +185,8 @@ def _series(table: RawTable, registers: Sequence[_Register], offset: int, flow: 
     labels, values, rows, columns, flags, lengths = [], [], [], [], [], []
     for one in registers:
         step = 60 * one.minutes
-        count = 86_400 // step
-        labels.append((np.array(one.days, dtype=np.int64)[:, None] * 86_400 + step * np.arange(count)).reshape(-1))
+        count = DAY_SECONDS // step
+        labels.append((np.array(one.days, dtype=np.int64)[:, None] * DAY_SECONDS + step * np.arange(count)).reshape(-1))
         values.append(np.array(one.values, dtype=np.float64).reshape(-1))
         flags.append(np.array(one.flags, dtype=bool).reshape(-1))
         rows.append(np.repeat(np.array(one.rows, dtype=np.int32), count))

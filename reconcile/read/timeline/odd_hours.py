@@ -6,11 +6,11 @@ from dataclasses import replace
 from datetime import tzinfo
 
 import numpy as np
-from numpy.typing import NDArray
 
-from reconcile.clock import local_seconds
+from reconcile.array_types import Ints
+from reconcile.clock import DAY_SECONDS, local_seconds
 from reconcile.read.layouts.interval_names import KWH_OF
-from reconcile.read.timeline.interval_steps import DAY, MOST, mode
+from reconcile.read.timeline.interval_steps import MOST, mode
 from reconcile.read.timeline.running_registers import is_running
 from reconcile.read.timeline.series import ReadContext, Series
 from reconcile.read.values import local_stamps
@@ -20,8 +20,6 @@ FINE, MIDDLING, COARSE = 1200, 3 * HOUR, 36 * HOUR
 """Usual times between readings up to which quarters of an hour, hours and days are told [s] (our own choice)."""
 WIDE = 1.5
 """Steps between two readings from which what lies between is marked as estimated."""
-
-Ints = NDArray[np.int64]
 
 
 def evened(series: Series, zone: tzinfo, context: ReadContext) -> Series | None:
@@ -60,11 +58,11 @@ def evened(series: Series, zone: tzinfo, context: ReadContext) -> Series | None:
     if usual > COARSE:
         series.wrong(
             context.gate,
-            f"its readings are {usual / DAY:.1f} days apart",
+            f"its readings are {usual / DAY_SECONDS:.1f} days apart",
             "Readings further apart than a day belong into readings.csv.",
         )
         return None
-    step = QUARTER if usual <= FINE else HOUR if usual <= MIDDLING else DAY
+    step = QUARTER if usual <= FINE else HOUR if usual <= MIDDLING else DAY_SECONDS
     edges, starts = _edges(times, step, context.home)
     if len(edges) < 2:
         return series
@@ -88,11 +86,11 @@ def evened(series: Series, zone: tzinfo, context: ReadContext) -> Series | None:
 
 def _edges(times: Ints, step: int, home: tzinfo) -> tuple[Ints, Ints]:
     """Return the edges of the whole steps between the first and the last reading, and the label of each step."""
-    if step < DAY:
+    if step < DAY_SECONDS:
         edges = np.arange(-(-int(times[0]) // step) * step, int(times[-1]) + 1, step, dtype=np.int64)
         return edges, edges[:-1]
-    first, last = (int(second) // DAY for second in local_seconds(times[[0, -1]], home))
-    midnights = np.arange(first, last + 2, dtype=np.int64) * DAY
+    first, last = (int(second) // DAY_SECONDS for second in local_seconds(times[[0, -1]], home))
+    midnights = np.arange(first, last + 2, dtype=np.int64) * DAY_SECONDS
     edges = local_stamps.place(midnights, home, "start", np.zeros(len(midnights), dtype=bool)).instants
     inside = (edges >= times[0]) & (edges <= times[-1])
     return edges[inside], midnights[inside][:-1]

@@ -6,17 +6,15 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 import numpy as np
-from numpy.typing import NDArray
 
+from reconcile.array_types import Floats, Ints
 from reconcile.read.household.settings import IntervalSettings
 from reconcile.read.layouts.cell_kinds import LayoutError
 from reconcile.read.layouts.interval_channels import choose
-from reconcile.read.layouts.interval_columns import Words
 from reconcile.read.layouts.interval_layout import Layout, Values
 from reconcile.read.layouts.interval_names import Unit, flow_of, is_miswritten, part_of, unit_of
 from reconcile.read.timeline.series import ReadContext, Series, oldest_first
-
-Floats = NDArray[np.float64]
+from reconcile.read.values.stamp_offsets import Words
 
 MANY_REPEATS = 0.02
 """Share of the readings that stand at a time already taken, from which a column of words is looked for that tells
@@ -149,7 +147,7 @@ def _channel_column(
     return None
 
 
-def _repeats(key: NDArray[np.int64]) -> int:
+def _repeats(key: Ints) -> int:
     """Return how many readings stand at a time already taken."""
     if bool((key[1:] > key[:-1]).all()):  # much quicker than looking for them, and mostly so
         return 0

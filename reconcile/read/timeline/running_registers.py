@@ -6,9 +6,9 @@ from dataclasses import replace
 from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 
-from reconcile.read.timeline.interval_steps import DAY
+from reconcile.array_types import Floats, Ints
+from reconcile.clock import DAY_SECONDS
 from reconcile.read.timeline.series import Series
 
 LEAST_RISING = 25
@@ -25,9 +25,6 @@ RISING = 0.6
 """Share of the readings of a counter that are higher than the one before."""
 LEAST_CYCLES, LEAST_A_CYCLE = 2, 6
 """Times that a counter begins again, and readings between, before it is taken for one."""
-
-Floats = NDArray[np.float64]
-Ints = NDArray[np.int64]
 
 
 def _some(values: Floats) -> Floats:
@@ -96,7 +93,7 @@ def as_running(series: Series, clock: Ints) -> Series | None:
     if len(values) < 2 * LEAST_A_CYCLE or np.count_nonzero(np.diff(labels) <= 0) > MOST_FALLS * len(labels) + 2:
         return None
     falls = np.flatnonzero(values[1:] < values[:-1]) + 1
-    days = (labels - 1) // DAY  # midnight is the end of the day before
+    days = (labels - 1) // DAY_SECONDS  # midnight is the end of the day before
     if len(falls) < LEAST_CYCLES or not (days[falls] > days[falls - 1]).all():
         return None
     edges = np.flatnonzero(np.diff(days)) + 1
@@ -111,7 +108,7 @@ def as_running(series: Series, clock: Ints) -> Series | None:
     running = values + np.cumsum(before)
     made = series.part(known)
     made = replace(made, values=running, register=True, stamps="end")
-    if int(labels[0]) % DAY == step:  # the first reading counts from midnight on
+    if int(labels[0]) % DAY_SECONDS == step:  # the first reading counts from midnight on
         first = made.part(np.zeros(1, dtype=np.intp))
         first = replace(first, labels=first.labels - step, values=np.zeros(1))
         made = _before(first, made)

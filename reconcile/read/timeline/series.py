@@ -11,6 +11,7 @@ from zoneinfo import ZoneInfo
 import numpy as np
 from numpy.typing import NDArray
 
+from reconcile.array_types import Flags, Floats, Ints, Places
 from reconcile.house import House
 from reconcile.read.household.settings import IntervalSettings, to_zone
 from reconcile.read.layouts.interval_channels import Assumptions
@@ -19,9 +20,7 @@ from reconcile.read.layouts.raw_tables import Place
 from reconcile.read.tables.cells import shown
 from reconcile.read.tables.gate import Gate
 
-Ints = NDArray[np.int64]
-Floats = NDArray[np.float64]
-Rows = NDArray[np.int32] | NDArray[np.int64]
+Rows = NDArray[np.int32] | Ints
 
 
 MOST_BACK = 3 * 3600
@@ -122,7 +121,7 @@ class Series:
     values: Floats
     rows: Rows
     columns: NDArray[np.int16] | None = None
-    estimated: NDArray[np.bool_] | None = None
+    estimated: Flags | None = None
     lengths: Ints | None = None
     register: bool = False
     order: str = ""
@@ -161,7 +160,7 @@ class Series:
         place, own = self.table.at(row) if isinstance(self.table, JointPlace) else (self.table, row)
         return place.file, place.sheet, own
 
-    def part(self, keep: NDArray[np.bool_] | NDArray[np.intp]) -> Series:
+    def part(self, keep: Flags | Places) -> Series:
         """Return some of the readings."""
 
         def cut(values: Any) -> Any:

@@ -5,11 +5,11 @@ from __future__ import annotations
 from dataclasses import replace
 
 import numpy as np
-from numpy.typing import NDArray
 
+from reconcile.array_types import Flags, Floats, Ints
 from reconcile.clock import DAY_SECONDS
 from reconcile.read.layouts.cell_kinds import LayoutError
-from reconcile.read.layouts.interval_columns import Columns, Words, read_columns
+from reconcile.read.layouts.interval_columns import Columns, read_columns
 from reconcile.read.layouts.interval_layout import Layout, Values, place_of
 from reconcile.read.layouts.interval_names import flow_of, part_of, spaced, unit_of
 from reconcile.read.layouts.raw_tables import RawTable
@@ -18,14 +18,13 @@ from reconcile.read.timeline.row_registers import by_words, unit_for
 from reconcile.read.timeline.series import ReadContext, Series, oldest_first
 from reconcile.read.values.clock_cells import read_clock
 from reconcile.read.values.local_stamps import shifted_hours
+from reconcile.read.values.stamp_offsets import Words
 
 STEPS = {23: 3600, 24: 3600, 25: 3600, 46: 1800, 47: 1800, 48: 1800, 49: 1800, 50: 1800}
 """Step by the number of columns [s]; the rest are quarters of an hour, or 288 of five minutes."""
 TOTAL_WITHIN = 0.02
 """How far the columns of a day may miss the total beside them, for rounding, as a share of it (our choice)."""
 MOST_WRONG_TOTALS = 0.1
-
-Ints = NDArray[np.int64]
 
 
 def read_wide(table: RawTable, layout: Layout, context: ReadContext) -> list[Series]:
@@ -81,8 +80,8 @@ def _divided(
     words: dict[int, Words],
     layout: Layout,
     context: ReadContext,
-    full: NDArray[np.bool_],
-) -> list[tuple[Series, NDArray[np.bool_]]]:
+    full: Flags,
+) -> list[tuple[Series, Flags]]:
     """Divide by the words of the rows; which cells of each belong to a day that has them."""
     whole = replace(flat, lengths=np.where(full, flat.lengths if flat.lengths is not None else 0, -1))
     out = []
@@ -141,7 +140,7 @@ def _second(name: str) -> int | None:
     return None if clock is None else clock.second
 
 
-def cells_of_days(values: NDArray[np.float64], begins: Ints, counted: bool, step: int) -> NDArray[np.bool_]:
+def cells_of_days(values: Floats, begins: Ints, counted: bool, step: int) -> Flags:
     """Return the cells that each day has: the extra columns of autumn are blank, or zero, on any other day."""
     full = np.ones(values.shape, dtype=bool)
     base = DAY_SECONDS // step
@@ -158,7 +157,7 @@ def cells_of_days(values: NDArray[np.float64], begins: Ints, counted: bool, step
     return full
 
 
-def _check_totals(table: RawTable, layout: Layout, read: Columns, values: NDArray[np.float64]) -> None:
+def _check_totals(table: RawTable, layout: Layout, read: Columns, values: Floats) -> None:
     """Hold the columns against the total that stands beside them.
 
     Raises

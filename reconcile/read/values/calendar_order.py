@@ -7,6 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from reconcile.array_types import Flags, Ints
 from reconcile.read.values.dates import FIRST_YEAR, LAST_YEAR
 from reconcile.read.values.time_grammar import DATE_KIND, SETTLED, SHORT_YEAR, UNSETTLED
 
@@ -81,7 +82,7 @@ def _distinct(dates: NDArray[np.int32]) -> NDArray[np.int32]:
     return np.unique(heads)
 
 
-def day_numbers(dates: NDArray[np.int32], order: str, size: int = 1) -> tuple[NDArray[np.int64], NDArray[np.bool_]]:
+def day_numbers(dates: NDArray[np.int32], order: str, size: int = 1) -> tuple[Ints, Flags]:
     """Return days since 1970-01-01, and which cells are no day of the calendar.
 
     Parameters
@@ -114,7 +115,7 @@ def day_numbers(dates: NDArray[np.int32], order: str, size: int = 1) -> tuple[ND
     return days, bad
 
 
-def _days(keys: NDArray[np.int32], order: str) -> tuple[NDArray[np.int32], NDArray[np.bool_]]:
+def _days(keys: NDArray[np.int32], order: str) -> tuple[NDArray[np.int32], Flags]:
     """Return days since 1970-01-01 of distinct dates, and which of them are no day."""
     kind, rest = np.divmod(keys.astype(np.int64), DATE_KIND)
     year, rest = np.divmod(rest, 10_000)

@@ -10,7 +10,8 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-DAY = 86_400
+from reconcile.array_types import Ints
+from reconcile.clock import DAY_SECONDS
 
 _HOUR = re.compile(
     r"(?:h(?:e|r|our)?\s*(?:ending|end)?\s*)?(0?\d{1,2})(?:\s*(?:h(?:ours?|rs?)?|uhr|uur|시|时|時))?",
@@ -81,10 +82,12 @@ def read_clock(text: str) -> Clock | None:
             return None
         at = at % 12 + 12 * ((half or word).casefold() in ("p", "noon"))
     total = 3600 * at + 60 * minute + second
-    return Clock(total, None, False, bool(rest.strip())) if minute <= 59 and second <= 59 and total <= DAY else None
+    return (
+        Clock(total, None, False, bool(rest.strip()))
+        if minute <= 59 and second <= 59 and total <= DAY_SECONDS
+        else None
+    )
 
-
-Ints = NDArray[np.int64]
 
 HALF, HOUR = 43_200, 3_600
 TWICE = 0.8

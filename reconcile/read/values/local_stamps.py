@@ -13,8 +13,8 @@ from datetime import tzinfo
 from typing import Literal
 
 import numpy as np
-from numpy.typing import NDArray
 
+from reconcile.array_types import Flags, Ints, Places
 from reconcile.clock import DAY_SECONDS, Change, changes, offset_at
 
 MOST_BACK = 3 * 3600
@@ -41,18 +41,18 @@ class Placed:
         Whether the clock of this file never changes.
     """
 
-    instants: NDArray[np.int64]
-    skipped: NDArray[np.bool_]
+    instants: Ints
+    skipped: Flags
     back_twice: int = 0
     back_once: int = 0
     standard_time: bool = False
 
 
 def place(
-    labels: NDArray[np.int64],
+    labels: Ints,
     zone: tzinfo,
     stamps: Literal["start", "end"],
-    loaded: NDArray[np.bool_],
+    loaded: Flags,
     *,
     named_standard: bool = False,
 ) -> Placed:
@@ -108,21 +108,21 @@ def place(
     return placed
 
 
-def _reached(labels: NDArray[np.int64]) -> NDArray[np.int64] | None:
+def _reached(labels: Ints) -> Ints | None:
     """Return the latest label up to each, where the labels go back by a clock change at most; None where by more."""
     back = labels[1:] < labels[:-1]
     if not back.any():
         return labels
-    reached: NDArray[np.int64] = np.maximum.accumulate(labels)
+    reached: Ints = np.maximum.accumulate(labels)
     return reached if int((reached - labels).max()) <= MOST_BACK else None
 
 
 def _forward(
-    labels: NDArray[np.int64],
-    near: NDArray[np.intp],
+    labels: Ints,
+    near: Places,
     change: Change,
     stamps: str,
-    loaded: NDArray[np.bool_],
+    loaded: Flags,
     placed: Placed,
 ) -> int:
     """Place the labels about a change that skips; return how many skipped ones carry energy."""
@@ -140,7 +140,7 @@ def _forward(
     return int(loaded[near[skipped]].sum())
 
 
-def _back(labels: NDArray[np.int64], near: NDArray[np.intp], change: Change, stamps: str, placed: Placed) -> None:
+def _back(labels: Ints, near: Places, change: Change, stamps: str, placed: Placed) -> None:
     first, last = change.instant + change.after, change.instant + change.before
     here = labels[near]
     placed.instants[near] = np.where(here < last, here - change.before, here - change.after)
@@ -178,9 +178,7 @@ def _offset(local: int, zone: tzinfo) -> int:
     return offset_at(local - offset_at(local, zone), zone)
 
 
-def shifted_hours(
-    labels: NDArray[np.int64], days: NDArray[np.int64], hours: NDArray[np.int64], zone: tzinfo
-) -> NDArray[np.int64]:
+def shifted_hours(labels: Ints, days: Ints, hours: Ints, zone: tzinfo) -> Ints:
     """Return labels of hours that are counted on through a clock change as labels of the clock on the wall.
 
     Parameters

@@ -7,8 +7,8 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
+from reconcile.array_types import Bytes, Floats, Places
 from reconcile.read.values.plain_blocks import block_of_cells
 
 BLANKS = (
@@ -46,9 +46,6 @@ _THOUSANDS = re.compile(r"\d{1,3},\d{3}", re.ASCII)
 _UNIT = re.compile(r"\s*(?:k|m)?wh?|\s*v", re.IGNORECASE)
 _MARK = re.compile(r"(.*\d)\s*(e|a|est\.?|\*)", re.IGNORECASE)
 _SPACES = str.maketrans("", "", " \u00a0\u202f'")
-
-Floats = NDArray[np.float64]
-Bytes = NDArray[np.bytes_]
 
 
 @dataclass(frozen=True, slots=True)
@@ -190,8 +187,8 @@ class Numbers:
     """
 
     values: list[Floats]
-    wrong: list[NDArray[np.intp]]
-    marked: list[NDArray[np.intp]]
+    wrong: list[Places]
+    marked: list[Places]
     marks: Marks
 
 
@@ -212,7 +209,7 @@ def read_numbers(columns: Sequence[Bytes | Floats], delimiter: str, decimal: str
         read = _comma_decimals(columns)
         if read is not None:
             return Numbers(read, [nowhere] * len(columns), [nowhere] * len(columns), Marks(",", ""))
-    distinct: dict[int, tuple[list[str], NDArray[np.intp]]] = {}
+    distinct: dict[int, tuple[list[str], Places]] = {}
     values: list[Floats] = []
     for at, column in enumerate(columns):
         plain = None if delimiter != "," and _only_thousands(column) else _plain(column)

@@ -13,6 +13,8 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
+from reconcile.array_types import Bytes, Flags, Floats, Ints
+
 WORD = 8
 LONGEST_NUMBER, LONGEST_LINE = 16, 65_536
 FEW_ODD = 0.02
@@ -22,8 +24,6 @@ _POINT, _ZERO = np.uint64(ord(".")), np.uint64(0x3030303030303030)
 _HIGH = np.uint64(0x8080808080808080)
 
 Words = NDArray[np.uint64]
-Ints = NDArray[np.int64]
-Floats = NDArray[np.float64]
 
 
 def _mask(first: int, after: int) -> np.uint64:
@@ -97,7 +97,7 @@ class Block:
         first = int(widths[0])
         return first if bool((widths == first).all()) else widths
 
-    def text(self, column: int) -> NDArray[np.bytes_] | None:
+    def text(self, column: int) -> Bytes | None:
         """Return a column as bytes; None where a blank or a quote begins one of its fields."""
         if column >= self.fields:
             return np.zeros(self.rows, dtype="S1")
@@ -183,9 +183,7 @@ def _letters_at(block: Block, places: Ints | Even) -> NDArray[np.uint8]:
     return letters
 
 
-def _parsed(
-    block: Block, ends: Ints | Even, widths: Ints | int, least: int, most: int
-) -> tuple[Floats, NDArray[np.bool_]]:
+def _parsed(block: Block, ends: Ints | Even, widths: Ints | int, least: int, most: int) -> tuple[Floats, Flags]:
     """Return the numbers that end at each place, and which of them are digits and one point."""
     low = _filled(block._at(ends, -WORD), widths if least < most else least)
     points = [at for at in range(WORD) if int(low[0] >> np.uint64(8 * at)) & 0xFF == ord(".")]
@@ -218,7 +216,7 @@ def _filled(words: Words, widths: Ints | int) -> Words:
     return filled
 
 
-def _with_decimals(low: Words, decimals: int | None) -> tuple[Floats, NDArray[np.bool_]]:
+def _with_decimals(low: Words, decimals: int | None) -> tuple[Floats, Flags]:
     """Return the numbers of the last eight letters, which of them have so many decimals."""
     if decimals is None:
         return _value(low).astype(np.float64), _are_digits(low)
@@ -233,9 +231,7 @@ def _with_decimals(low: Words, decimals: int | None) -> tuple[Floats, NDArray[np
     return _value(digits) / 10.0**decimals, sure
 
 
-def _add_upper(
-    block: Block, ends: Ints, widths: Ints, decimals: int | None, values: Floats, sure: NDArray[np.bool_]
-) -> None:
+def _add_upper(block: Block, ends: Ints, widths: Ints, decimals: int | None, values: Floats, sure: Flags) -> None:
     """Add what stands before the last eight letters of longer numbers, as whole digits before they are divided."""
     long = np.flatnonzero(sure & (widths > WORD))
     if len(long) == 0:
@@ -250,11 +246,11 @@ def _add_upper(
     values[long] = (upper * power + lower) / size
 
 
-def _are_digits(words: Words) -> NDArray[np.bool_]:
+def _are_digits(words: Words) -> Flags:
     over = words + np.uint64(0x4646464646464646)
     over |= words - _ZERO
     over &= _HIGH
-    digits: NDArray[np.bool_] = over == 0
+    digits: Flags = over == 0
     return digits
 
 
@@ -343,7 +339,7 @@ def _even(letters: NDArray[np.uint8], inner: NDArray[np.uint8], delimiter: str) 
     )
 
 
-def block_of_cells(cells: NDArray[np.bytes_], point: str = ".") -> Block:
+def block_of_cells(cells: Bytes, point: str = ".") -> Block:
     """Return cells as a block of one column.
 
     Parameters
@@ -368,7 +364,7 @@ def block_of_cells(cells: NDArray[np.bytes_], point: str = ".") -> Block:
     return Block(letters, (begins,), (begins + np.strings.str_len(cells),), rows)
 
 
-def whole_numbers(cells: NDArray[np.bytes_]) -> Ints | None:
+def whole_numbers(cells: Bytes) -> Ints | None:
     """Return cells of digits, all of one length of 8 to 16, as numbers; None where they are not.
 
     Examples

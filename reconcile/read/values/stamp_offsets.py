@@ -8,6 +8,8 @@ from datetime import datetime, timedelta, tzinfo
 import numpy as np
 from numpy.typing import NDArray
 
+from reconcile.array_types import Ints, Places
+from reconcile.clock import DAY_SECONDS, offsets_at
 from reconcile.read.values.time_grammar import ZONES
 
 OFFSET = re.compile(r"(?:utc|gmt|time ?zone|tz)[ _-]*(?:offset|diff)|^(?:tz|offset|time ?zone)$", re.IGNORECASE)
@@ -36,8 +38,8 @@ _YES, _NO = (
     ),
 )
 
-Ints = NDArray[np.int64]
-Words = tuple[list[str], NDArray[np.intp]]
+Words = tuple[list[str], Places]
+"""The distinct texts of a column, and the place of each cell's among them."""
 
 
 def offset_seconds(cell: str) -> int | None:
@@ -129,9 +131,7 @@ def _offset(year: int, month: int, zone: tzinfo) -> int:
 
 def _expected(labels: Ints, winter: int, summer: int, zone: tzinfo) -> NDArray[np.int8]:
     """Return 1 in summer, 0 in winter, -1 on the days of a change."""
-    from reconcile.clock import offsets_at
-
-    before, after = (offsets_at(labels - winter + shift, zone) for shift in (-86_400, 86_400))
+    before, after = (offsets_at(labels - winter + shift, zone) for shift in (-DAY_SECONDS, DAY_SECONDS))
     out = np.where(before == summer, 1, 0).astype(np.int8)
     out[before != after] = -1
     return out

@@ -13,9 +13,10 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from reconcile.array_types import Bytes, Flags, Ints, Places
+from reconcile.clock import DAY_SECONDS
 from reconcile.read.values.time_grammar import DATE_KIND, NO_OFFSET, SETTLED, Shape, letters_of, shape_of
 
-DAY = 86_400
 FARTHEST = 14 * 3600
 """Largest distance of a clock from UTC [s]."""
 MOST_SHAPES = 4000
@@ -28,10 +29,6 @@ _BLOCK = 32_768
 """Rows taken at once, so that they stay in the processor's cache."""
 _ALIKE = np.arange(256, dtype=np.uint8)
 _ALIKE[ord("0") : ord("9") + 1] = ord("0")
-
-
-Ints = NDArray[np.int64]
-Bytes = NDArray[np.bytes_]
 
 
 @dataclass(slots=True)
@@ -64,9 +61,9 @@ class Times:
         return np.full(len(self.dates), NO_OFFSET, np.int32) if self.offsets is None else self.offsets
 
     @property
-    def bad(self) -> NDArray[np.bool_]:
+    def bad(self) -> Flags:
         """Cells that are no date."""
-        none: NDArray[np.bool_] = self.dates == 0
+        none: Flags = self.dates == 0
         return none
 
 
@@ -116,7 +113,7 @@ def read_times(cells: Bytes, letters: Mapping[str, int] | None = None) -> Times:
     return times
 
 
-def _runs(words: NDArray[np.uint64]) -> NDArray[np.intp] | None:
+def _runs(words: NDArray[np.uint64]) -> Places | None:
     """Return the places at which a cell is not the one above it; None where those are many."""
     if len(words) < LONG or np.count_nonzero(words[1:LONG] != words[: LONG - 1]) * FEW_RUNS > LONG:
         return None
@@ -124,7 +121,7 @@ def _runs(words: NDArray[np.uint64]) -> NDArray[np.intp] | None:
     return heads if len(heads) * FEW_RUNS < len(words) else None
 
 
-def _repeated(times: Times, counts: NDArray[np.intp]) -> Times:
+def _repeated(times: Times, counts: Places) -> Times:
     offsets = None if times.offsets is None else np.repeat(times.offsets, counts)
     return Times(np.repeat(times.dates, counts), np.repeat(times.seconds, counts), offsets, times.clock, times.until)
 
@@ -156,7 +153,7 @@ def _read_block(every: NDArray[np.uint8], low: int, high: int, known: _Known, ti
             _take(block if whole else block[here], shape, slice(low, high) if whole else here + low, times)
 
 
-def _ofshape_of(words: NDArray[np.uint64], template: NDArray[np.uint8]) -> NDArray[np.bool_]:
+def _ofshape_of(words: NDArray[np.uint64], template: NDArray[np.uint8]) -> Flags:
     """Return the rows that have a shape, eight letters at a time.
 
     A digit differs from the digit 0 by its value: its upper four bits are clear, and stay so when 6 is added.
@@ -174,12 +171,12 @@ def _ofshape_of(words: NDArray[np.uint64], template: NDArray[np.uint8]) -> NDArr
             differs += six[at]
             differs &= over[at]
             off |= differs
-    same: NDArray[np.bool_] = off == 0
+    same: Flags = off == 0
     return same
 
 
-def _equal(words: NDArray[np.uint64], to: NDArray[np.uint64]) -> NDArray[np.bool_]:
-    same: NDArray[np.bool_] = words[:, 0] == to[..., 0]
+def _equal(words: NDArray[np.uint64], to: NDArray[np.uint64]) -> Flags:
+    same: Flags = words[:, 0] == to[..., 0]
     for at in range(1, words.shape[1]):
         same &= words[:, at] == to[..., at]
     return same
@@ -209,7 +206,7 @@ def _distance(block: NDArray[np.uint8], shape: Shape) -> NDArray[np.int32]:
     return np.broadcast_to(size, len(block))
 
 
-def _heads(block: NDArray[np.uint8], places: Sequence[tuple[int, int] | int | None]) -> NDArray[np.intp]:
+def _heads(block: NDArray[np.uint8], places: Sequence[tuple[int, int] | int | None]) -> Places:
     """Return the rows in which some of the numbers are not those of the row above."""
     mask = np.zeros(block.shape[1], dtype=np.uint8)
     for place in places:
@@ -239,7 +236,7 @@ def _by_runs(
 
 def _take(block: NDArray[np.uint8], shape: Shape, to: slice | Ints, times: Times) -> None:
     dates = _by_runs(block, (shape.year, shape.first, shape.second), lambda cells: _dates(cells, shape))
-    ok: NDArray[np.bool_] | None = None
+    ok: Flags | None = None
     if shape.clock[0] is not None:
         hour, minute, second = (_number(block, place) for place in shape.clock)
         ok = (np.asarray(minute) <= 59) & (np.asarray(second) <= 59)
@@ -247,7 +244,7 @@ def _take(block: NDArray[np.uint8], shape: Shape, to: slice | Ints, times: Times
             ok = ok & (hour >= 1) & (hour <= 12)
             hour = hour % 12 + shape.half
         seconds = np.asarray(3600 * hour + 60 * minute + second)
-        ok = ok & (seconds <= DAY)
+        ok = ok & (seconds <= DAY_SECONDS)
         times.seconds[to] = seconds
         times.clock = True
     if times.offsets is None and (shape.fixed != NO_OFFSET or shape.sign):
@@ -258,7 +255,7 @@ def _take(block: NDArray[np.uint8], shape: Shape, to: slice | Ints, times: Times
         times.offsets[to] = shape.fixed
     elif shape.sign:
         size = _by_runs(block, shape.offset, lambda cells: _distance(cells, shape))
-        ok = (size <= DAY) if ok is None else ok & (size <= DAY)
+        ok = (size <= DAY_SECONDS) if ok is None else ok & (size <= DAY_SECONDS)
         times.offsets[to] = shape.sign * size
     times.until |= shape.until
     times.dates[to] = dates if ok is None or ok.all() else np.where(ok, dates, 0)
