@@ -119,8 +119,10 @@ def could_hide(bills: float | None, run: DataRun | None, found: IntervalResult |
     if run is not None and run.load is None and abs(run.percent - 100.0) <= run.expanded:
         left.append(HiddenError(current_tolerance(house) + run.expanded, "run"))
     change = None if found is None or found.gain is None else found.gain.change
+    if change is not None and change.cuts and change.shift > 0.0:
+        change = None  # they may well switch more than before
     middle = house.bills[len(house.bills) // 2].start
-    if change is not None and found is not None and not change.said and found.start.date() < middle:
+    if change is not None and found is not None and found.start.date() < middle:
         from reconcile.interval.gain import COMMON_SD, COMMON_SD_WITH_VOLTS
         from reconcile.interval.size_change import FOUND_AT, LEAST_WITHOUT_VOLTS
 

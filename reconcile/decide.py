@@ -329,11 +329,12 @@ RULES: tuple[Rule, ...] = (
     Rule(
         "resized", Decision.OUTSIDE_CHECK,
         "the house's own appliances switch more since a date: one was replaced, or the meter counts more",
-        lambda case, odds: case.resized and not case.cleared and odds.fast >= case.costs.open_at,
+        lambda case, odds: case.resized and not case.cleared and max(odds.fast, odds.exchange) >= case.costs.open_at,
     ),
     Rule(
-        "meter-maybe", Decision.OUTSIDE_CHECK, "nothing stands out, and yet the meter may well be fast",
-        lambda case, odds: not case.cleared and odds.fast >= case.costs.look_at,
+        "meter-maybe", Decision.OUTSIDE_CHECK,
+        "nothing stands out, and yet the meter may well be fast, or count unlike the one before it",
+        lambda case, odds: not case.cleared and max(odds.fast, odds.exchange) >= case.costs.look_at,
     ),
     Rule(
         "above-plate", Decision.OUTSIDE_CHECK, "a listed load switches more than its plate: that or the meter is off",

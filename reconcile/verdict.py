@@ -153,6 +153,7 @@ def _figures(given: Inputs, over: Over) -> dict[str, Any]:
         "run_expanded": given.site.expanded,
         "wrong": 0.0 if odds is None else odds.wrong,
         "fast": 0.0 if odds is None else odds.fast,
+        "either": odds is not None and odds.exchange > odds.fast,
         "level": level_told(given),
         "seasonal": leading is not None and leading.code == "unlisted" and leading.seasonal,
         "signs": [spoken(sign, SIGNS) for sign in signs_of(given)],

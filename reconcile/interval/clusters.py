@@ -205,9 +205,10 @@ def matched(before: Side, after: Side, shift: float, reach: float = 0.1) -> tupl
     tuple of Cluster
     """
     found = []
-    for b in np.flatnonzero(before.sure > 0.5).tolist():
+    for b in range(len(before.middle)):
         moved = after.middle - before.middle[b]
-        left = np.abs(moved - shift) + np.where(after.sure > 0.5, 0.0, np.inf)
+        # what is blurred on one side is known by the other
+        left = np.abs(moved - shift) + np.where(before.sure[b] + after.sure > 1.0, 0.0, np.inf)
         if not len(left) or left.min() > reach:
             continue
         a = int(left.argmin())

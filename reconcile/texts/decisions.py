@@ -183,7 +183,7 @@ def _always(voice: Voice, figures: Figures) -> str:
         _seen(voice, figures),
         str(figures.get("leading") or ""),
         voice.fill(
-            "These bills cannot clear the meter (the chance that it is wrong is {wrong:chance_percent}): one steady load beside a plug-in meter would.",
+            f"These bills cannot clear the meter (the chance that it{', or the one before it,' if figures['either'] else ''} is wrong is {{wrong:chance_percent}}): one steady load beside a plug-in meter would.",
             figures,
         ),
     )

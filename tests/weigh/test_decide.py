@@ -91,6 +91,12 @@ def test_each_rule_decides_its_own_case(name):
     assert decide(case(*CASES[name])).name == name
 
 
+def test_two_meters_that_may_well_disagree_get_no_all_clear():
+    """Of either reading of one news neither need be likely alone: hourly data of a meter exchanged."""
+    assert decide(replace(CALM, odds=no_chances(fast=0.15, exchange=0.3, none=0.5))).name == "meter-maybe"
+    assert decide(replace(CALM, odds=no_chances(fast=0.05, exchange=0.1, none=0.8))).name == "explained"
+
+
 def test_every_rule_has_its_case_and_its_reason():
     assert [rule.name for rule in RULES] == list(CASES)
     assert all(rule.why and isinstance(rule.decision, Decision) for rule in RULES)
