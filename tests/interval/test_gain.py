@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 from numpy.testing import assert_allclose
 
 from reconcile.interval.alignment import BIN, BINS, histograms
-from reconcile.interval.clusters import clusters_of, matched
+from reconcile.interval.clusters import Side, clusters_of, matched
 from reconcile.interval.gain import LEAST_SD, gain_signal
 from reconcile.interval.resized import GONE, GRID, REACH, Sides, overlap, support, widened
 from reconcile.interval.size_change import SAID_AT
@@ -228,6 +228,16 @@ def test_clusters_have_their_sizes_and_pairs():
     assert_allclose([pair.shift for pair in pairs], 0.1, rtol=0, atol=0.01)
     assert not len(clusters_of(np.zeros(BINS), 0.4).middle)
     assert not support(Sides(side(0.8, 2.0), np.zeros(BINS), 0.4)).moved.any()
+
+
+def test_an_appliance_blurred_on_one_side_is_matched_by_the_other():
+    """A season's sizes of a heater blur it; alone such a hill is no appliance."""
+    blurred, sharp = (
+        Side(np.log([size]), np.full(1, 0.016), np.full(1, 25.0), np.array([sure]))
+        for size, sure in ((1.06, 0.3), (1.17, 1.0))
+    )
+    assert [round(one.kw, 2) for one in matched(blurred, sharp, 0.1)] == [1.06]
+    assert matched(blurred, replace(blurred, middle=sharp.middle), 0.1) == ()
 
 
 def test_coarse_registers_are_heard_as_coarse():
