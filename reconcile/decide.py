@@ -327,13 +327,11 @@ RULES: tuple[Rule, ...] = (
     ),
     Rule("owed", Decision.PAPERWORK, "money that is not this period's use", lambda case, odds: case.owed),
     Rule(
-        "resized", Decision.OUTSIDE_CHECK,
-        "the house's own appliances switch more since a date: one was replaced, or the meter counts more",
+        "resized", Decision.OUTSIDE_CHECK, "own appliances switch more: one was replaced, or the meter counts more",
         lambda case, odds: case.resized and not case.cleared and max(odds.fast, odds.exchange) >= case.costs.open_at,
     ),
     Rule(
-        "meter-maybe", Decision.OUTSIDE_CHECK,
-        "nothing stands out, and yet the meter may well be fast, or count unlike the one before it",
+        "meter-maybe", Decision.OUTSIDE_CHECK, "nothing stands out, and yet the meter may well be wrong",
         lambda case, odds: not case.cleared and max(odds.fast, odds.exchange) >= case.costs.look_at,
     ),
     Rule(
