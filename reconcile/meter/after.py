@@ -6,6 +6,7 @@ import math
 from collections.abc import Sequence
 
 from reconcile.house import House
+from reconcile.meter.branches import circuit_found
 from reconcile.meter.combine import Combined
 from reconcile.meter.instruments import misused, unfit
 from reconcile.meter.judged import JudgedMainOff, Registration, Remark
@@ -13,7 +14,7 @@ from reconcile.meter.load_run import Weighed
 from reconcile.meter.plausible import Gate
 from reconcile.meter.reference_load import cycling
 from reconcile.meter.resolve import plug_in_resolution, plug_limit_watts
-from reconcile.site import FieldTest, Instrument, Instruments
+from reconcile.site import Branch, FieldTest, Instrument, Instruments
 
 NAMEPLATE_STEPS = (100.0, 250.0)
 """Whole multiples in which the watts of heaters are printed on them [W] (common practice)."""
@@ -55,8 +56,9 @@ def next_steps(
     if verdict == "urgent":
         return (Remark("keep-readings"),)
     told = misused(test)
+    steps = _at_the_circuit(circuit := circuit_found(test.branches))
     doubtful = unfit(test.instruments) if any(run.legs for run in test.runs) else ()
-    steps = [Remark("category", {"unfit": one}) for one in doubtful if one not in told]
+    steps += [Remark("category", {"unfit": one}) for one in doubtful if one not in told]
     steps += [Remark("main-off-again", {"notes": m.remarks}) for m in main_off if m.zone == "cannot-tell"]
     counting = [m for m in main_off if m.zone == "outside"]
     if counting:
@@ -77,9 +79,17 @@ def next_steps(
         steps += [] if found.doubts else [*more, Remark("no-test-called-for" if right else "ask-utility")]
         if not good:
             steps.insert(len(steps) - 1, Remark("read-together"))
-    elif verdict == "not-judged":
+    elif verdict == "not-judged" and circuit is None:
         steps.append(Remark("known-load-next" if test.quiet else "plan-first"))
     return tuple(steps)
+
+
+def _at_the_circuit(found: Branch | None) -> list[Remark]:
+    """What to do at the circuit that was found: the same as the answer to the bills asks."""
+    if found is None:
+        return []
+    figures = {"circuit": found.circuit, "watts": found.fell_watts}
+    return [Remark("leave-off" if found.unplugged else "one-circuit", figures)]
 
 
 def _once_more(good: Sequence[Weighed], house: House) -> list[Remark]:

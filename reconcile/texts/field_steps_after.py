@@ -8,6 +8,7 @@ from reconcile.texts.categories import category_warnings
 from reconcile.texts.components import spoken_component
 from reconcile.texts.field_doubts import SETTLE
 from reconcile.texts.field_remarks import REMARKS
+from reconcile.texts.step_words import CHECKS
 
 
 def _again(voice: Voice, f: Figures) -> str:
@@ -27,6 +28,10 @@ def _repeat_twice(voice: Voice, f: Figures) -> str:
 
 STEPS: dict[str, Sentence] = {
     **SETTLE,
+    "leave-off": CHECKS["leave-off"].do,
+    "one-circuit": lambda voice, f: " ".join(
+        (voice.fill(str(CHECKS["one-circuit"].do), f), *(f"If {a}: {then}." for a, then in CHECKS["one-circuit"].outcomes))
+    ),
     "keep-readings": "Keep these readings and photographs for the utility; take no more.",
     "main-off-again": _again,
     "ask-underground": (

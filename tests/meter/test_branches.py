@@ -13,7 +13,7 @@ from reconcile.meter.branches import circuit_found
 from reconcile.meter.judge import judge_test
 from reconcile.report.field_readings import readings
 from reconcile.report.letter import letter_text
-from reconcile.site import Branch, FieldTest
+from reconcile.site import Branch, FieldTest, Quiet, Registered
 
 from .written import read
 
@@ -23,6 +23,8 @@ LEAK = (
     Branch("7 shed", 410.0, unplugged=True, day=date(2025, 6, 20)),
 )
 LOAD = (Branch("3 kitchen", 410.0), Branch("5 bedrooms", 0.0), Branch("9 bath", 15.0, unplugged=True))
+
+QUIET = Quiet(Registered(register_start=4400.0, register_end=4401.9, seconds=28800.0))
 
 
 def leaking(branches):
@@ -83,6 +85,18 @@ def test_a_circuit_with_a_load_is_unplugged_in_turn():
     assert "3 kitchen" in first.text
     assert any("leave that breaker off" in outcome.then for outcome in first.would_show)
     assert "breakers" not in [step.code for step in answer.verdict.next_steps]
+
+
+@pytest.mark.parametrize("quiet", [(), (QUIET,)])
+def test_the_judged_test_asks_the_same_of_the_circuit_as_the_answer_to_the_bills(quiet):
+    for branches in (LEAK, LOAD):
+        home = leaking(branches)
+        home = replace(home, field_test=replace(home.field_test, quiet=quiet))
+        judged = judge_test(home)
+        assert judged.next_steps[0].startswith(reconcile.reconcile(home).verdict.next_steps[0].text)
+        assert "leave that breaker off" in judged.next_steps[0] or "Leave the breaker" in judged.next_steps[0]
+        assert "licensed electrician" in judged.next_steps[0]
+        assert not any("known load" in step for step in judged.next_steps)
 
 
 def test_breakers_of_which_none_slows_the_meter_leave_the_search_open():
