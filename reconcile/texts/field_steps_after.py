@@ -30,7 +30,10 @@ STEPS: dict[str, Sentence] = {
     **SETTLE,
     "leave-off": CHECKS["leave-off"].do,
     "one-circuit": lambda voice, f: " ".join(
-        (voice.fill(str(CHECKS["one-circuit"].do), f), *(f"If {a}: {then}." for a, then in CHECKS["one-circuit"].outcomes))
+        (
+            voice.fill(str(CHECKS["one-circuit"].do), f),
+            *(f"If {a}: {then}." for a, then in CHECKS["one-circuit"].outcomes),
+        )
     ),
     "keep-readings": "Keep these readings and photographs for the utility; take no more.",
     "main-off-again": _again,
