@@ -15,6 +15,7 @@ from reconcile.costs import COSTS, Costs, checked_costs
 from reconcile.data_run import DataRun, could_hide, from_data, planned
 from reconcile.dearer import came, why_dearer
 from reconcile.decide import OFF_LEVEL, Chances, Site, chances
+from reconcile.exchange_news import exchanges_asked
 from reconcile.facts import Finding
 from reconcile.grounds import Certain, Weighed, certain, weighed
 from reconcile.house import House
@@ -104,6 +105,7 @@ def reconcile(
 
     leading = max((c.probability for c in causes if c.code != "none"), default=0.0)
     groups = chances(weighing, leading) if weighing is not None else None
+    findings = exchanges_asked(findings, rows, groups, costs)
     settled = diary_tells(house, weighing)
     event = (
         settled

@@ -1,12 +1,50 @@
-"""The news that the meters before and after an exchange disagree, whichever of the two is wrong."""
+"""What an exchange of meters means here: whether its readings are asked for, and the news that the two disagree."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
+from datetime import timedelta
 from typing import Any
 
 from reconcile.costs import Costs
-from reconcile.result import Cause
+from reconcile.decide import Chances
+from reconcile.facts import Finding
+from reconcile.kinds import Flag
+from reconcile.result import Cause, Period
+
+ONE_NEWS = timedelta(days=62)
+"""Days within which two readings of a change of meter are one: two monthly bills (our choice)."""
+OPEN = ("multiplier", "meter-number", "meter-work")
+"""Findings beside which the readings of an exchange may tell whose meter, or which multiplier, the bills are of."""
+
+
+def exchanges_asked(
+    findings: Sequence[Finding], rows: Sequence[Period], odds: Chances | None, costs: Costs
+) -> tuple[Finding, ...]:
+    """Ask nothing of an exchange of which the bills say nothing.
+
+    Parameters
+    ----------
+    findings : sequence of Finding
+    rows : sequence of Period
+    odds : Chances or None
+    costs : Costs
+
+    Returns
+    -------
+    tuple of Finding
+        An exchange keeps what it asks where a meter may be wrong, where whose meter it is stands open, or where its
+        own bill stands out or cannot be judged.
+    """
+    if odds is None or odds.wrong >= costs.open_at or any(finding.code in OPEN for finding in findings):
+        return tuple(findings)
+    return tuple(
+        replace(finding, asks=())
+        if finding.code == "meter-exchange" and all(rows[i].flag is Flag.WITHIN for i in finding.periods)
+        else finding
+        for finding in findings
+    )
 
 
 def exchange_news(causes: Sequence[Cause], exchange: float, fast: float, costs: Costs) -> dict[str, Any] | None:
@@ -26,7 +64,12 @@ def exchange_news(causes: Sequence[Cause], exchange: float, fast: float, costs: 
     """
     new = next((c for c in causes if c.code == "meter-step"), None)
     old = next((c for c in causes if c.code == "old-meter-slow"), None)
-    if exchange < costs.likely or new is None or old is None or old.turn is None:
+    if new is None or old is None or old.turn is None:
+        return None
+    if new.since is not None and abs(new.since - old.turn) <= ONE_NEWS:
+        # a day apart or a bill: it is one change, whichever end of a bill it is dated from
+        exchange = max(exchange, new.probability + old.probability)
+    if exchange < costs.likely:
         return None
     if min(new.probability, old.probability) < costs.open_at or new.size is None or old.size is None:
         return None

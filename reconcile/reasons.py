@@ -174,6 +174,7 @@ def meter_line_of(given: Inputs) -> str:
             "by_load": (given.site.load or {}).get("load", ""),
             "danger": given.case.danger,
             "once": given.house.field_test is not None and given.house.field_test.once,
+            "whose": given.case.whose,
             "resized": next((f.figures for f in given.findings if given.case.resized and f.code == STEP_SIZES), None),
         },
         given.voice,

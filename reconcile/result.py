@@ -139,6 +139,7 @@ class Reconciliation(Frames):
                 "meter_fast_probability": verdict.meter_fast_probability,
                 "meter_slow_probability": verdict.meter_slow_probability,
                 "meters_disagree_probability": verdict.meters_disagree_probability,
+                "meter_open": list(verdict.meter_open),
                 "over": plain(asdict(verdict.over)),
                 "under": plain(asdict(verdict.under)),
                 "reasons": list(verdict.reasons),

@@ -252,6 +252,9 @@ class Verdict:
         That the meter now on the wall registers more, or less, than is used; None where no bill was judged.
     meters_disagree_probability : float or None
         That the old and the new meter of an exchange disagree, whichever of the two is wrong.
+    meter_open : tuple of str
+        What the records leave open first, ``home`` (whose meter the bills are of) or ``multiplier``: while it is not
+        empty, the chances of a wrong meter say no more than that the bills changed in proportion.
     over, under : Over
     smallest_visible_meter_error_percent, smallest_visible_constant_watts : float or None
     could_hide : HiddenError
@@ -276,6 +279,7 @@ class Verdict:
     blind: bool = False
     under: Over = Over(0, 0.0, None)
     meters_disagree_probability: float | None = None
+    meter_open: tuple[str, ...] = ()
     could_hide: HiddenError = HiddenError(None, "bills")
 
     @property

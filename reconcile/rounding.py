@@ -79,3 +79,21 @@ def currency_places(currency: str) -> int:
     from babel.numbers import get_currency_precision
 
     return int(get_currency_precision(currency))
+
+
+def as_parts(whole: float, fast: float, slow: float) -> tuple[float, float]:
+    """Return the chance that two meters disagree and that the new one is fast so that they add up as they are printed.
+
+    Where the fast meter's own chance [0 to 1], which the page tells too, is the difference but for the last digit, the
+    whole gives way; else the part of it that began at the exchange is told.
+
+    Examples
+    --------
+    >>> as_parts(0.8333, 0.7656, 0.0742), as_parts(0.62, 0.71, 0.2)
+    ((0.84, 0.7656), (0.62, 0.42))
+    """
+    sure = whole > 0.99
+    all_, new, old = 100 if sure else round(100.0 * whole), round(100.0 * fast), round(100.0 * slow)
+    if abs(all_ - new - old) > 1:
+        return whole, (all_ - old) / 100.0
+    return whole if sure else min((new + old) / 100.0, 0.99), fast

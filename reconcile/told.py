@@ -64,7 +64,7 @@ def diary_names(house: House, weighing: Weighing | None) -> Event | None:
 NO_RISE = ("away", "outage", "removed-load", "meter-exchange", "price-plan", "nothing-replaced")
 NO_FALL = ("new-load", "guests", "meter-exchange", "price-plan", "nothing-replaced")
 """Kinds of a diary line that say nothing of a rise, or of a fall."""
-NOT_OF_THE_HOME = ("meter-step", "meter-always", "meter-low", "old-meter-slow", "swap", "unlisted", "none")
+NOT_OF_THE_HOME = ("meter-always", "meter-low", "old-meter-slow", "swap", "unlisted", "none")
 """Causes of which the home's own diary says nothing."""
 
 

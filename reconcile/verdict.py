@@ -82,6 +82,7 @@ def verdict_of(given: Inputs) -> Verdict:
         meter_fast_probability=None if odds is None else min(max(odds.fast, 0.0), 1.0),
         meter_slow_probability=None if odds is None else min(max(odds.slow, 0.0), 1.0),
         meters_disagree_probability=None if odds is None else min(max(odds.exchange, 0.0), 1.0),
+        meter_open=_whose(given),
         over=over,
         under=summed(given.rows, Flag.UNDER),
         smallest_visible_meter_error_percent=given.visible_percent,
@@ -114,6 +115,7 @@ def _situation(given: Inputs, rule: Rule) -> Situation:
         proved=_proved(given),
         exchanged_in=_exchanged_in(given),
         looked=_since(given),
+        whose=_whose(given),
     )
 
 

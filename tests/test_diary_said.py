@@ -216,3 +216,51 @@ def test_a_repair_after_the_last_bill_is_checked_by_reading_the_meter() -> None:
     codes = [step.code for step in result.verdict.next_steps]
     assert codes[0] == "done"
     assert not {"began", "own-readings"} & set(codes)
+
+
+def at_an_exchange(a_day: Callable[[date], float], *events: Event) -> Reconciliation:
+    change = Event(date(2024, 12, 30), "meter-exchange")
+    use = tuple(replace(b, reading_start=None, reading_end=None) for b in bills(20, a_day))
+    return answer(House("a home", use, events=(change, *events)))
+
+
+def test_an_exchange_of_which_no_bill_speaks_asks_nothing() -> None:
+    calm = at_an_exchange(lambda d: 0.0)
+    assert not calm.verdict.requests
+    assert calm.verdict.headline.startswith(("Every bill is what", "No bill stands out"))
+    # nor beside a load that begins months after it, for a time
+    load = at_an_exchange(lambda d: 9.0 if date(2025, 5, 10) <= d < date(2025, 7, 9) else 0.0)
+    assert "exchange-readings" not in load.verdict.requests
+    assert "exchange-readings" in at_an_exchange(lambda d: 2.6 if d >= date(2024, 12, 30) else 0.0).verdict.requests
+
+
+def test_two_meters_that_disagree_are_the_news_beside_guests_of_the_diary() -> None:
+    guests = Event(date(2025, 7, 1), "guests", until=date(2025, 7, 26), note="family of four visiting")
+    changed = date(2024, 12, 30)
+    result = at_an_exchange(
+        lambda d: (2.6 if d >= changed else 0.0) + (9.0 if guests.day <= d < date(2025, 7, 26) else 0.0), guests
+    )
+    assert "the old and the new meter disagree" in result.verdict.headline
+    assert "exchange-readings" in result.verdict.requests
+
+
+def test_bills_doubled_at_an_exchange_are_told_as_bills_and_their_multiplier_is_the_first_step() -> None:
+    use = bills(20, lambda d: 0.0)
+    change = Event(use[11].start, "meter-exchange")
+    use = tuple(
+        replace(
+            b,
+            kwh=(b.kwh or 0.0) * (2.0 if b.start >= change.day else 1.0),
+            amount=None,
+            reading_start=None,
+            reading_end=None,
+        )
+        for b in use
+    )
+    result = answer(House("a home", use, events=(change,)))
+    assert "multiplier" in result.verdict.meter_open
+    assert result.to_dict()["verdict"]["meter_open"] == list(result.verdict.meter_open)
+    assert "the meter registers" not in result.verdict.headline
+    assert result.verdict.next_steps[0].asks in ("multiplier", "multiplier-times")
+    assert "multiplier" in result.verdict.meter_line
+    assert "chance that the meter is fast" not in terminal_text(result, 200)

@@ -22,9 +22,9 @@ from reconcile.report.letter import letter, letter_text
 from reconcile.report.screen import Text, short, whole
 from reconcile.report.view import view
 from reconcile.result import Reconciliation
+from reconcile.rounding import as_parts
 from reconcile.say import Voice
 from reconcile.texts import tell
-from reconcile.texts.decisions import as_parts
 from reconcile.texts.reason_words import MORE_PARTS, ONE_PART, REASONS
 
 SAMPLES = Path(__file__).parents[1] / "sample_bills"

@@ -77,8 +77,9 @@ def _codes(situation: Situation, steps: Sequence[Step]) -> list[str]:
     """Codes of the steps that settle most here, in order."""
     rule, odds, leading = situation.rule, situation.case.odds, situation.leading
     first: list[str] = []
-    # neither of the two meters, nor what lacks on the list, is a rival of two meters that disagree
-    rival = leading.probability if leading is not None and leading.code not in NO_RIVALS else 0.0
+    # neither of the two meters, nor what lacks on the list or the diary tells of, is a rival of two that disagree
+    no_rival = leading is None or leading.code in NO_RIVALS or situation.case.told
+    rival = 0.0 if leading is None or no_rival else leading.probability
     if odds is not None and odds.exchange >= max(situation.costs.likely, rival):
         first += AT_AN_EXCHANGE
     if situation.case.settled or rule.name == "owed" or rule.decision is Decision.EXPLAINED:

@@ -199,6 +199,9 @@ def _of_records(situation: Situation) -> list[Step]:
             worth = BEFORE_ALL if missing or first else 0.0
             near = cautions(situation, key, Hazard.LOOK) if key in ASKED_BY_A_LOOK else ()
             asked[key] = Step(text, Hazard.PAPER, near, code=key, minutes=REQUEST_MINUTES, asks=key, worth=worth)
+    if "multiplier" in situation.whose and not {"multiplier", "multiplier-times"} & set(asked):
+        near = cautions(situation, "multiplier", Hazard.LOOK)
+        asked["multiplier"] = replace(asking("multiplier"), cautions=near, worth=BEFORE_ALL)
     # look first, ask then; what a rule allows comes after what is there
     looked = sorted(own.values(), key=lambda step: step.code == "estimates-in-a-row")
     return [*looked, *asked.values()]
@@ -270,6 +273,8 @@ def _of_decision(situation: Situation) -> list[Step]:
         steps += [check_step(situation, Check.OWN_READINGS)] if alike else []
         steps += [] if case.site.read else [check_step(situation, Check.QUIET)]
         steps += [check_step(situation, Check.KNOWN_LOAD)] if situation.wrong_meter >= situation.costs.open_at else []
+    if situation.leading is not None and situation.leading.code == "meter-step" and noted(situation)["noted"]:
+        steps.append(replace(think_back(situation), worth=BEFORE_ALL))  # a day at home, beside a meter
     if name in ("lasting", "rivals") and _dated(situation):
         steps.append(check_step(situation, Check.BEGAN))
     if odds is not None and (_both_meters(situation) or (name == "run-outside" and situation.exchanged)):

@@ -65,6 +65,8 @@ class Situation:
         Whether the meter was exchanged within the one high bill, and its two readings then are not known.
     looked : Looked or None
         What the diary tells since the cause began: a look made, or something done.
+    whose : tuple of str
+        What the records leave open of the meter the bills are of: its ``home``, or its ``multiplier``.
     """
 
     house: House
@@ -89,6 +91,7 @@ class Situation:
     proved: Finding | None = None
     exchanged_in: bool = False
     looked: Looked | None = None
+    whose: tuple[str, ...] = ()
 
     @property
     def meter_work(self) -> bool:

@@ -22,6 +22,7 @@ from reconcile.texts.page_words import (
     IN_QUESTION,
     METER_FAST,
     METER_HIDDEN,
+    METER_OPEN,
     NEW_COUNTS,
     NO_BILL,
     SINCE,
@@ -87,7 +88,7 @@ def figures_beside(result: Reconciliation) -> list[tuple[str, str]]:
     missing, news = short_list(result), _two_meters(result)
     if news is not None and not over.bills and proved is None:
         told = [(voice.percent(news["percent"]), voice.fill(NEW_COUNTS, news))]
-    elif missing is not None and not over.bills and proved is None:
+    elif missing is not None and not over.bills and proved is None and missing.text in verdict.headline:
         chance = voice.chance_percent(missing.probability)
         low, high = missing.size_low or 0.0, missing.size_high or 0.0
         size = size_text(missing.size or 0.0, missing.unit, (high - low) / 2.0, voice)
@@ -96,7 +97,10 @@ def figures_beside(result: Reconciliation) -> list[tuple[str, str]]:
         what = "of any size" if seen is None else f"under {voice.percent(seen)}"
         meter = (METER_HIDDEN[0], METER_HIDDEN[1].format(of=what))
     else:
-        meter = (three["meter"], METER_FAST + (BY_ONE_RUN if _by_one_run(result) else ""))
+        meter = (
+            three["meter"],
+            METER_OPEN if verdict.meter_open else METER_FAST + (BY_ONE_RUN if _by_one_run(result) else ""),
+        )
     return [(size, what) for size, what in (*told, meter) if size != NOTHING]
 
 
@@ -150,7 +154,8 @@ def since_line(result: Reconciliation) -> str:
     size, low, high = told
     if size is None or low is None or high is None:
         return ""
-    return result.voice.fill(SINCE[key], {"since": fast.since, "size": abs(size), "low": low, "high": high})
+    since = fast.since if key == "meter" or slow is None or slow.turn is None else slow.turn
+    return result.voice.fill(SINCE[key], {"since": since, "size": abs(size), "low": low, "high": high})
 
 
 def price_line(result: Reconciliation) -> str:

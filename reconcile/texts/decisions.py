@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 
+from reconcile.rounding import as_parts
 from reconcile.say import Voice, listed
 from reconcile.texts import Figures, Sentence, tell
 from reconcile.texts.field_test import places
@@ -96,24 +97,6 @@ def _news(voice: Voice, figures: Figures, *, seen: str = "") -> str:
     named = figures.get("exchange") or figures.get("leading")
     parts = (_cause(voice, figures), seen) if rise_first and named else (seen, _cause(voice, figures))
     return _sentences(*parts)
-
-
-def as_parts(whole: float, fast: float, slow: float) -> tuple[float, float]:
-    """Return the chance that two meters disagree and that the new one is fast so that they add up as they are printed.
-
-    Where the fast meter's own chance [0 to 1], which the page tells too, is the difference but for the last digit, the
-    whole gives way; else the part of it that began at the exchange is told.
-
-    Examples
-    --------
-    >>> as_parts(0.8333, 0.7656, 0.0742), as_parts(0.62, 0.71, 0.2)
-    ((0.84, 0.7656), (0.62, 0.42))
-    """
-    sure = whole > 0.99
-    all_, new, old = 100 if sure else round(100.0 * whole), round(100.0 * fast), round(100.0 * slow)
-    if abs(all_ - new - old) > 1:
-        return whole, (all_ - old) / 100.0
-    return whole if sure else min((new + old) / 100.0, 0.99), fast
 
 
 def _exchange(voice: Voice, figures: Figures) -> str:
@@ -209,7 +192,7 @@ def _run(voice: Voice, figures: Figures) -> str:
 
 
 def _test(voice: Voice, figures: Figures) -> str:
-    return _sentences(_news(voice, figures), TEST)
+    return _sentences(_news(voice, figures), _diary(voice, figures), TEST)
 
 
 def _slow(voice: Voice, figures: Figures) -> str:
@@ -387,6 +370,11 @@ ALONE = ("odd-bill", "late-bill", "lasting", "rivals")
 """Rules of which one high bill, the last, may be all there is."""
 ANOTHER = "A change like this may also mean {what}: look at that first."
 WHOSE = {"home": "that this meter counts another home", "multiplier": "that the bills are made with another multiplier"}
+OF_A_METER = {
+    "the meter registers": "the bills count",
+    "the old meter registered": "the bills of the old meter counted",
+}
+"""What is said of a meter, and what of the bills, while it is open whose meter or which multiplier they are of."""
 SINCE_THEN = "Your diary says since then: “{noted}” ({day:day})"
 LOOKED: dict[str, str] = {
     "other-home": ": so this meter may count another home. Tell the billing desk.",
@@ -434,6 +422,8 @@ def headline(rule: str, figures: Figures, voice: Voice) -> str:
     if seen.get("code") in ("other-home", "own-meter"):
         what = [code for code in what if code != WHOSE["home"]]
     if what and rule not in NO_PRICE:
+        for a_meter, the_bills in OF_A_METER.items() if figures.get("whose") else ():
+            text = text.replace(a_meter, the_bills)
         text = _sentences(_without(text, TO_LOOK), ANOTHER.format(what=" or ".join(what)))
     if figures.get("colder") and not figures.get("exchanged_in") and rule in (*ALONE, "explained", "moved", *LASTS):
         text = _sentences(text, COLDER)

@@ -7,6 +7,8 @@ from reconcile.texts import Figures
 
 OFTEN = 0.05
 """Chance of a fast meter from which it is no longer what is usual of meters (our choice)."""
+TOLD = 0.25
+"""Chance of a fast meter from which it is told, whatever could hide (our choice: a cause is told from there)."""
 EVEN = 0.5
 """Chance from which the meter is rather fast than not: what could hide is then no longer the question."""
 
@@ -38,7 +40,8 @@ def meter_line(figures: Figures, voice: Voice) -> str:
     figures : mapping
         ``fast`` (None where nothing was weighed), ``percent``, ``watts``, ``run`` (zone of a known load, or empty),
         ``by_load`` (the listed load that told it, where it was no run), ``by`` (what leaves no more than ``percent``), ``once`` (whether one
-        run alone told it).
+        run alone told it), ``whose`` (whether another
+        home's meter, or another multiplier, is open).
     voice : Voice
 
     Returns
@@ -55,6 +58,11 @@ def meter_line(figures: Figures, voice: Voice) -> str:
     if figures["fast"] is None:
         return "Is the meter fast? These bills are too few to say anything of it."
     run = figures["run"] in ("inside", "fast", "slow")
+    if figures.get("whose") and not run:
+        return (
+            "Is the meter fast? These bills tell a wrong meter from another multiplier, or another home's meter, by "
+            "nothing: see to that first."
+        )
     resized = figures.get("resized")
     if not run and resized and figures["fast"] < EVEN:
         why = "appliances are replaced far more often than meters fail. If none was then, it may well be"
@@ -67,15 +75,14 @@ def meter_line(figures: Figures, voice: Voice) -> str:
                 "capital": voice.capital(voice.chance(figures["fast"])),
             },
         )
-    if not run and figures["fast"] < EVEN and (figures["percent"] is None or figures["percent"] >= METER_BLIND):
+    if not run and figures["fast"] < TOLD and (figures["percent"] is None or figures["percent"] >= METER_BLIND):
         shows = "no ordinary meter error would show in bills like these"
         if figures["percent"] is not None:
             shows = voice.fill("a meter less than {percent:percent} fast could hide in them", figures)
-        usual = "by what is usual of meters" if figures["fast"] < OFTEN else "with what these bills look like"
-        return voice.fill(
-            f"Is the meter fast? {CANNOT_TELL}: {shows}. Before looking, meters are rarely wrong: {usual} it is {{chance}}.",
-            {"chance": voice.chance(figures["fast"])},
-        )
+        rarely = "Before looking, meters are rarely wrong: by what is usual of meters it is {chance}."
+        usual = rarely if figures["fast"] < OFTEN else "With what these bills look like it is {chance}."
+        chance = {"chance": voice.chance(figures["fast"])}
+        return voice.fill(f"Is the meter fast? {CANNOT_TELL}: {shows}. {usual}", chance)
     said = voice.fill("Is the meter fast? {capital}.", {"capital": voice.capital(voice.chance(figures["fast"]))})
     if figures["run"] == "inside":
         return f"{said} A steady load beside a plug-in meter showed it inside its limits."

@@ -21,6 +21,9 @@ IN_QUESTION = "in question, by the multiplier"
 METER_FAST, BY_ONE_RUN = "chance that the meter is fast", " (by one run alone)"
 """Stands beside that chance; the second where one run told it."""
 
+METER_OPEN = "chance that the bills count too much"
+"""In place of it, where the records leave open whose meter, or which multiplier, the bills are of."""
+
 METER_HIDDEN = ("Cannot tell", "whether the meter is fast: an error {of} could hide")
 """Stands in the place of a chance that these bills could not have moved; ``of`` is how large an error."""
 
