@@ -124,16 +124,15 @@ def weigh_under(
     shares : ndarray, shape (len(several),)
         Chance of each of them, once the data are heard.
     """
-    each = parts_under(several, candidates)
-    top = max(max(parts.none, float(parts.single.max(initial=-np.inf))) for parts in each)
-    paired = weigh_pairs(each, candidates, top)
+    parts = parts_under(several, candidates)
+    top = max(float(parts.none.max()), float(parts.single.max(initial=-np.inf)))
+    paired = weigh_pairs(parts, candidates, top)
     top = paired.top
-    none = np.exp([parts.none - top for parts in each])
-    single = np.exp(np.stack([parts.single for parts in each]) - top)
+    none, single = np.exp(parts.none - top), np.exp(parts.single - top)
     totals = none + single.sum(axis=1) + paired.totals
     triples, triple = np.zeros((0, 3), dtype=np.int64), np.zeros(0)
     if triples_of:
-        triples, by_way = _extended(each, candidates, paired, triples_of)
+        triples, by_way = _extended(parts, candidates, paired, triples_of)
         triple, totals = by_way.sum(axis=0), totals + by_way.sum(axis=1)
     total = float(totals.sum())
     alone, kinds = single.sum(axis=0) / total, len(paired.by_kind)
@@ -150,59 +149,59 @@ def weigh_under(
         kind_pair=paired.by_kind / total,
         kind_triple=candidates.kind[triples],
         acts=np.minimum(acts, 1.0),
-        log_total=top + float(np.log(total) - np.logaddexp.reduce([parts.none for parts in each])),
+        log_total=top + float(np.log(total) - np.logaddexp.reduce(parts.none)),
     )
     return posterior, totals / total
 
 
-def quick_totals(each: Sequence[Parts], candidates: Candidates, leaders: int) -> Floats:
+def quick_totals(parts: Parts, candidates: Candidates, leaders: int) -> Floats:
     """Logarithm of the evidence of no cause, each alone, and each beside one of the likeliest, less a constant.
 
     What ways a household has is judged whatever causes act; the likeliest few stand for all.
 
     Parameters
     ----------
-    each : sequence of Parts
-        Under each of the ways.
+    parts : Parts
+        Under each of W ways.
     candidates : Candidates
     leaders : int
 
     Returns
     -------
-    ndarray, shape (len(each),)
+    ndarray, shape (W,)
     """
-    none, single = np.array([parts.none for parts in each]), np.stack([parts.single for parts in each])
-    likeliest = np.sort(np.argpartition(single, -leaders, axis=1)[:, -leaders:], axis=1)
-    pair = _beside(each, likeliest)
-    pair[candidates.excludes(likeliest[:, :, None], np.arange(single.shape[1]))] = -np.inf
-    twice = np.zeros(single.shape)
-    np.put_along_axis(twice, likeliest, np.log(2.0), axis=1)
-    pair -= twice[:, None]
-    np.put_along_axis(pair, likeliest[:, :, None], -np.inf, axis=2)
-    every = np.concatenate([none[:, None], single, pair.reshape(len(each), -1)], axis=1)
+    likeliest = np.sort(np.argpartition(parts.single, -leaders, axis=1)[:, -leaders:], axis=1)
+    pair = _beside(parts, likeliest)
+    pair[candidates.excludes(likeliest[:, :, None], np.arange(parts.single.shape[1]))] = -np.inf
+    # two of the likeliest meet twice
+    ways, places = np.arange(len(pair))[:, None, None], np.arange(leaders)
+    among = likeliest[:, None]
+    pair[ways, places[:, None], among] -= np.log(2.0)
+    pair[ways[:, 0], places, likeliest] = -np.inf
+    every = np.concatenate([parts.none[:, None], parts.single, pair.reshape(len(pair), -1)], axis=1)
     top = every.max(axis=1)
     return np.asarray(top + np.log(np.exp(every - top[:, None]).sum(axis=1)))
 
 
 @np.errstate(over="ignore")
-def _beside(each: Sequence[Parts], rows: Ints) -> Floats:
+def _beside(parts: Parts, rows: Ints) -> Floats:
     """Log weights of some patterns under each way, shape (W, m), with every other, each sign by itself."""
-    one, pull = np.stack([parts.one for parts in each]), np.stack([parts.pull for parts in each])
-    length, prior, loss, exponent = np.sqrt(one), each[0].prior, each[0].loss, each[0].exponent
-    unit, pull = np.stack([parts.white for parts in each]) / length[:, None], pull / length
-    mine = np.take_along_axis(pull, rows, axis=1)[:, :, None]
-    cosine = np.swapaxes(np.take_along_axis(unit, rows[:, None], axis=2), 1, 2) @ unit
+    exponent, loss, ways = parts.exponent, parts.loss, np.arange(len(rows))[:, None]
+    length = np.sqrt(parts.one)
+    unit, pull = parts.white / length[:, None], parts.pull / length
+    mine, pull = pull[ways, rows][:, :, None], pull[:, None]
+    cosine = np.swapaxes(unit, 1, 2)[ways, rows] @ unit
     sine = np.maximum(1.0 - cosine**2, LEAST_SINE)  # squared
-    here, there = mine - cosine * pull[:, None], pull[:, None] - cosine * mine
-    misfit = np.array([parts.misfit for parts in each])[:, None, None]
-    left = np.maximum(misfit + loss[rows][:, :, None] + loss - mine**2 - there**2 / sine, each[0].freedom)
-    level = np.array([parts.level for parts in each])[:, None, None]
-    weight = level + (prior[rows] - np.log(np.take_along_axis(length, rows, axis=1)))[:, :, None]
-    weight = weight + (prior - np.log(length))[:, None] - 0.5 * np.log(sine) - exponent * np.log(left)
+    here, there = mine - cosine * pull, pull - cosine * mine
+    misfit = parts.misfit[:, None, None] + loss[rows][:, :, None] + loss
+    left = np.maximum(misfit - mine**2 - there**2 / sine, parts.freedom)
+    each = parts.prior - np.log(length)
+    weight = parts.level[:, None, None] + each[ways, rows][:, :, None]
+    weight = weight + each[:, None] - 0.5 * np.log(sine) - exponent * np.log(left)
     straight, cubic = logistic(2.0 * exponent)
-    sd, signed = np.sqrt(sine * left / (2.0 * exponent)), each[0].signed
+    sd = np.sqrt(sine * left / (2.0 * exponent))
     against = np.ones(weight.shape)
-    for size, known in ((here / sd, signed[rows][:, :, None]), (there / sd, signed)):
+    for size, known in ((here / sd, parts.signed[rows][:, :, None]), (there / sd, parts.signed)):
         odds = np.where(known, size * (straight + cubic * size**2), np.inf)
         against *= 1.0 + np.exp(np.minimum(-odds, 80.0))
     return np.asarray(weight - np.log(against))
@@ -277,12 +276,12 @@ def _by_kind(kind: Ints, pairs: Ints, weight: Floats, kinds: int) -> Floats:
     return np.asarray(flat, dtype=float).reshape(kinds, kinds)
 
 
-def _extended(each: Sequence[Parts], candidates: Candidates, paired: Paired, most: int) -> tuple[Ints, Floats]:
+def _extended(parts: Parts, candidates: Candidates, paired: Paired, most: int) -> tuple[Ints, Floats]:
     """Extend the likeliest pairs by every third pattern: each triple once, and its weight under each (ways, T)."""
-    nothing, top = (np.zeros((0, 3), dtype=np.int64), np.zeros((len(each), 0))), paired.top
+    nothing, top = (np.zeros((0, 3), dtype=np.int64), np.zeros((len(parts.none), 0))), paired.top
     best = max(
-        float(np.exp([parts.none - top for parts in each]).sum()),
-        float(np.exp(np.stack([parts.single - top for parts in each])).sum(axis=0).max(initial=0.0)),
+        float(np.exp(parts.none - top).sum()),
+        float(np.exp(parts.single - top).sum(axis=0).max(initial=0.0)),
         float(paired.weight.max(initial=0.0)),
     )
     least = best * np.exp(-NEGLIGIBLE)
@@ -291,38 +290,38 @@ def _extended(each: Sequence[Parts], candidates: Candidates, paired: Paired, mos
     if not likeliest.size:
         return nothing
     pairs = paired.members[likeliest]
-    weight = np.exp(np.stack([_triples(parts, candidates, pairs) for parts in each]) - top)
-    row, third = np.nonzero(weight.sum(axis=0) > least)
+    weight = np.exp(_triples(parts, candidates, pairs) - top).sum(axis=0)
+    row, third = np.nonzero(weight > least)
     found = np.sort(np.column_stack([pairs[row], third]), axis=1)
     unique, at = np.unique(found, axis=0, return_index=True)
     if not len(unique):
         return nothing
-    unique = unique[np.argsort(-weight.sum(axis=0)[row[at], third[at]])]
-    return unique, np.exp(np.stack([parts.several(unique, candidates.log_prior) for parts in each]) - top)
+    unique = unique[np.argsort(-weight[row[at], third[at]])]
+    return unique, np.exp(parts.several(unique, candidates.log_prior) - top)
 
 
 def _triples(parts: Parts, candidates: Candidates, pairs: Ints) -> Floats:
-    """Log weights of pairs with every third pattern that may act with both, shape (len(pairs), K)."""
+    """Log weights of pairs with every third pattern that may act with both, shape (W, len(pairs), K)."""
     first, second = pairs.T
-    white, pull, loss = parts.white, parts.pull, parts.loss
-    a, b = white[:, first].T @ white, white[:, second].T @ white
+    pull, loss, across = parts.pull[:, None], parts.loss, np.swapaxes(parts.white, 1, 2)
+    a, b = across[:, first] @ parts.white, across[:, second] @ parts.white
     # inverse of I + G on each pair, written out
-    one, two, both = parts.one[first], parts.one[second], a[np.arange(len(first)), second]
+    both = a[:, np.arange(len(first)), second][..., None]
+    (one, h), (two, g) = ((parts.one[:, at, None], parts.pull[:, at, None]) for at in (first, second))
     determinant = np.maximum(one * two - both**2, 1.0)
-    h, g = pull[first], pull[second]
-    left = a * a * two[:, None] - 2.0 * a * b * both[:, None] + b * b * one[:, None]
+    left = a * a * two - 2.0 * a * b * both + b * b * one
     # at least 1 in exact arithmetic; huge bills cancel
-    left = np.maximum(parts.one - left / determinant[:, None], 1.0)
+    left = np.maximum(parts.one[:, None] - left / determinant, 1.0)
     x, y = (two * h - both * g) / determinant, (one * g - both * h) / determinant
-    rest = pull - a * x[:, None] - b * y[:, None]
-    misfit = (parts.misfit + loss[first] + loss[second] - h * x - g * y)[:, None] + loss - rest**2 / left
+    rest = pull - a * x - b * y
+    misfit = parts.misfit[:, None, None] + (loss[first] + loss[second])[:, None] - h * x - g * y + loss - rest**2 / left
     prior = parts.prior
-    weight = (parts.level + prior[first] + prior[second] - 0.5 * np.log(determinant))[:, None]
+    weight = parts.level[:, None, None] + (prior[first] + prior[second])[:, None] - 0.5 * np.log(determinant)
     weight = weight + prior - 0.5 * np.log(left) - parts.exponent * np.log(np.maximum(misfit, parts.freedom))
-    every = np.arange(len(pull))
+    every = np.arange(len(loss))
     barred = candidates.excludes(first[:, None], every) | candidates.excludes(second[:, None], every)
     barred |= (first[:, None] == every) | (second[:, None] == every)
-    weight[barred] = -np.inf
+    weight[:, barred] = -np.inf
     return np.asarray(weight)
 
 

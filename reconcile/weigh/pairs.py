@@ -116,12 +116,12 @@ class Candidates:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Parts:
-    """What every model is made of under one reading of the data.
+    """What every model is made of under each of W readings of the same data.
 
-    Whitened columns, turned so that every mean size is positive, their pull and length, the misfit of none with the
-    freedom added, and the logarithms of the weights: ``none`` and ``single``; ``level`` is what all have in common.
-    ``signed`` marks the sizes that have one sign, and ``prior`` holds each pattern's prior odds over the chance of that
-    sign beforehand.
+    Whitened columns (W, N, K), turned so that every mean size is positive, their pull and length (W, K), the misfit of
+    none with the freedom added (W,), and the logarithms of the weights: ``none`` (W,) and ``single`` (W, K); ``level``
+    (W,) is what all have in common. ``signed`` marks the sizes that have one sign, and ``prior`` holds each pattern's
+    prior odds over the chance of that sign beforehand.
     """
 
     white: Floats
@@ -131,11 +131,11 @@ class Parts:
     loss: Floats
     signed: NDArray[np.bool_]
     prior: Floats
-    misfit: float
+    misfit: Floats
     freedom: float
     exponent: float
-    level: float
-    none: float
+    level: Floats
+    none: Floats
     single: Floats
 
     def several(self, members: Ints, odds: Floats) -> Floats:
@@ -149,28 +149,31 @@ class Parts:
 
         Returns
         -------
-        ndarray, shape (M,)
+        ndarray, shape (W, M)
         """
-        count, length = members.shape[1], np.sqrt(self.one[members])
-        unit, pulls = self.white.T[members] / length[:, :, None], self.pull[members] / length
-        inner = np.clip(np.einsum("mkn,mln->mkl", unit, unit), LEAST_SINE - 1.0, 1.0 - LEAST_SINE)
-        inner[:, range(count), range(count)] = 1.0
+        count, length = members.shape[1], np.sqrt(self.one[:, members])
+        unit = np.swapaxes(self.white, 1, 2)[:, members] / length[..., None]
+        pulls = self.pull[:, members] / length
+        inner = np.clip(np.einsum("wmkn,wmln->wmkl", unit, unit), LEAST_SINE - 1.0, 1.0 - LEAST_SINE)
+        inner[..., range(count), range(count)] = 1.0
         inverse = np.linalg.inv(inner)
-        size = np.einsum("mkl,ml->mk", inverse, pulls)
-        left = self.misfit + self.loss[members].sum(axis=1) - np.einsum("mk,mk->m", pulls, size)
+        size = np.einsum("wmkl,wml->wmk", inverse, pulls)
+        left = self.misfit[:, None] + self.loss[members].sum(axis=1) - np.einsum("wmk,wmk->wm", pulls, size)
         left = np.maximum(left, self.freedom)
-        spread = np.linalg.slogdet(inner)[1] + 2.0 * np.log(length).sum(axis=1)
-        weight = self.level + odds[members].sum(axis=1) - 0.5 * spread - self.exponent * np.log(left)
-        sd = np.sqrt(np.maximum(np.diagonal(inverse, axis1=1, axis2=2), LEAST_SINE))
+        spread = np.linalg.slogdet(inner)[1] + 2.0 * np.log(length).sum(axis=2)
+        weight = self.level[:, None] + odds[members].sum(axis=1) - 0.5 * spread - self.exponent * np.log(left)
+        sd = np.sqrt(np.maximum(np.diagonal(inverse, axis1=2, axis2=3), LEAST_SINE))
         sure = np.where(self.signed[members], 0.0, np.inf)
-        here = size / (sd * np.sqrt(left / (2.0 * self.exponent))[:, None]) + sure
-        together = np.maximum(np.prod(one_side(here, 2.0 * self.exponent), axis=1), LEAST)
-        full = slice(0, MOST_EXACT)
-        together[full] = all_sides(here[full], (inverse / (sd[:, :, None] * sd[:, None]))[full], 2.0 * self.exponent)
+        here = size / (sd * np.sqrt(left / (2.0 * self.exponent))[..., None]) + sure
+        together = np.maximum(np.prod(one_side(here, 2.0 * self.exponent), axis=2), LEAST)
+        sizes = here[:, :MOST_EXACT].reshape(-1, count)
+        correlation = (inverse / (sd[..., None] * sd[..., None, :]))[:, :MOST_EXACT].reshape(-1, count, count)
+        exact = all_sides(sizes, correlation, 2.0 * self.exponent)
+        together[:, :MOST_EXACT] = exact.reshape(len(together), -1)
         return np.asarray(weight + np.log(together) - beforehand(self.shift[members] + sure, self.freedom))
 
 
-def parts_under(several: Sequence[tuple[float, Fit]], candidates: Candidates) -> list[Parts]:
+def parts_under(several: Sequence[tuple[float, Fit]], candidates: Candidates) -> Parts:
     """Form them for the same data read in several ways, each of so much chance."""
     first, half = several[0][1], np.stack([data.half for _, data in several])
     exponent, freedom = 0.5 * (first.freedom + len(first.residual)), first.freedom
@@ -190,13 +193,7 @@ def parts_under(several: Sequence[tuple[float, Fit]], candidates: Candidates) ->
     side = one_side(pull / np.sqrt(one * left / (2.0 * exponent)), 2.0 * exponent)
     single += np.where(signed, np.log(side), 0.0)
     none = level - exponent * np.log(misfit)
-    return [
-        Parts(
-            white[way], pull[way], one[way], shift, loss, signed, prior,
-            float(misfit[way]), freedom, exponent, float(level[way]), float(none[way]), single[way],
-        )
-        for way in range(len(several))
-    ]  # fmt: skip
+    return Parts(white, pull, one, shift, loss, signed, prior, misfit, freedom, exponent, level, none, single)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -214,12 +211,12 @@ class Paired:
     by_kind: Floats
 
 
-def weigh_pairs(each: Sequence[Parts], candidates: Candidates, top: float) -> Paired:
+def weigh_pairs(parts: Parts, candidates: Candidates, top: float) -> Paired:
     """Weigh every pair once, its lower index first."""
     count = len(candidates.kind)
     rows = np.arange(count)
     if count * count > 2 * MOST_PAIRS:
-        single = np.max([parts.single for parts in each], axis=0)
+        single = parts.single.max(axis=0)
         rows = np.sort(np.argpartition(single, -(MOST_PAIRS // count))[-(MOST_PAIRS // count) :])
     taken = np.zeros(count, dtype=bool)
     taken[rows] = True
@@ -228,14 +225,14 @@ def weigh_pairs(each: Sequence[Parts], candidates: Candidates, top: float) -> Pa
     # patterns of one kind stand together, but for a few
     runs = np.flatnonzero(np.diff(kind, prepend=-1))
     run = np.searchsorted(runs, np.arange(count), side="right") - 1
-    totals, acts, by_kind = np.zeros(len(each)), np.zeros(count), np.zeros((kinds, kinds))
+    totals, acts, by_kind = np.zeros(len(parts.none)), np.zeros(count), np.zeros((kinds, kinds))
     found_pairs: list[tuple[Ints, Ints]] = [(rows[:0], rows[:0])]
     found = [np.zeros(0)]
     best = 1.0
     passing = int(np.searchsorted(rows, candidates.persistent))
     spans = [*_spans(0, passing, count, whole), *_spans(passing, len(rows), count, whole)]
     rooms = Rooms.of(max(((end - begin) * (in_lines(count) - first) for begin, end, first in spans), default=0))
-    blocks = [Block.of(parts) for parts in each]
+    blocks = [Block.of(parts, way) for way in range(len(parts.none))]
     small = candidates.compact()
     for begin, end, first in spans:
         at = rows[begin:end]
@@ -282,7 +279,7 @@ def weigh_pairs(each: Sequence[Parts], candidates: Candidates, top: float) -> Pa
     pair, members = np.concatenate(found), np.stack([np.concatenate(side) for side in zip(*found_pairs, strict=True)])
     keep = pair > best * np.exp(-KEPT)
     paired = Paired(top, np.sort(members[:, keep].T, axis=1), pair[keep], totals, acts, by_kind)
-    return _in_full(paired, each, candidates)
+    return _in_full(paired, parts, candidates)
 
 
 def in_lines(count: int) -> int:
@@ -300,11 +297,11 @@ def _spans(begin: int, end: int, count: int, whole: bool) -> list[tuple[int, int
     return spans
 
 
-def _in_full(paired: Paired, each: Sequence[Parts], candidates: Candidates) -> Paired:
+def _in_full(paired: Paired, parts: Parts, candidates: Candidates) -> Paired:
     """Weigh the likeliest pairs once more, their two signs together; in place."""
     likeliest = np.argsort(-paired.weight)[:MOST_EXACT]
     members, kind = paired.members[likeliest], candidates.kind
-    by_way = np.exp(np.stack([parts.several(members, candidates.log_prior) for parts in each]) - paired.top)
+    by_way = np.exp(parts.several(members, candidates.log_prior) - paired.top)
     weight = by_way.sum(axis=0)
     more = weight - paired.weight[likeliest]
     paired.totals[:] += by_way @ (more / np.maximum(weight, np.exp(-MOST_LOG)))
@@ -335,13 +332,14 @@ class Block:
     """Weights of pairs in blocks, each column divided by its length: a pair is its cosine and little else.
 
     How far apart two patterns are, and what they explain together, may cancel: it is reckoned in double precision, and
-    what follows from it in single. ``unit`` holds the columns with their pulls below, in units of the ``least`` misfit
-    of one pattern; ``short`` and ``turned`` are the two sides of the product that is the size of the first of a pair.
+    what follows from it in single. ``unit`` holds the columns with their pulls below, in units of the least misfit
+    of one pattern, as ``freedom`` is; ``short`` and ``turned`` are the two sides of the product that is the size of the first of a pair.
     All are filled up with columns of no weight to whole lines.
     """
 
-    parts: Parts
-    least: float
+    level: float
+    exponent: float
+    freedom: float
     unit: Floats
     pull: Floats
     short: Floats32
@@ -352,14 +350,15 @@ class Block:
     either: Ints
 
     @classmethod
-    def of(cls, parts: Parts) -> Block:
-        """Prepare what all blocks have in common."""
-        length, least, count = np.sqrt(parts.one), parts.misfit, len(parts.one)
-        least = max(float(np.min(least + parts.loss - parts.pull**2 / parts.one, initial=least)), parts.freedom)
-        pull, unit = np.zeros(in_lines(count)), np.zeros((len(parts.white) + 1, in_lines(count)))
+    def of(cls, parts: Parts, way: int) -> Block:
+        """Prepare what all blocks under one reading have in common."""
+        length, least, count = np.sqrt(parts.one[way]), float(parts.misfit[way]), len(parts.loss)
+        of_one = least + parts.loss - parts.pull[way] ** 2 / parts.one[way]
+        least = max(float(np.min(of_one, initial=least)), parts.freedom)
+        pull, unit = np.zeros(in_lines(count)), np.zeros((parts.white.shape[1] + 1, in_lines(count)))
         factor, loss = np.zeros(in_lines(count), np.float32), np.zeros(in_lines(count))
-        np.divide(parts.pull, length * np.sqrt(least), out=pull[:count])
-        np.divide(parts.white, length, out=unit[:-1, :count])
+        np.divide(parts.pull[way], length * np.sqrt(least), out=pull[:count])
+        np.divide(parts.white[way], length, out=unit[:-1, :count])
         np.negative(pull, out=unit[-1])
         short = ((unit + WHOLE) - WHOLE).astype(np.float32)
         turned = short * pull.astype(np.float32)
@@ -367,8 +366,11 @@ class Block:
         either = np.flatnonzero(~parts.signed)
         short[-1, either] = NO_SIDE
         factor[:count], loss[:count] = np.exp(parts.prior) / length, parts.loss / least
-        left = parts.misfit / least + loss - pull**2
-        return cls(parts, least, unit, pull, short, turned, factor, left, loss, either)
+        left = parts.misfit[way] / least + loss - pull**2
+        level = float(parts.level[way] - parts.exponent * np.log(least))
+        return cls(
+            level, parts.exponent, parts.freedom / least, unit, pull, short, turned, factor, left, loss, either
+        )
 
     @np.errstate(over="ignore")  # one by infinity is as good as nothing
     def logs(self, rows: Ints, first: int, rooms: Rooms, top: float) -> tuple[Floats32, Floats32]:
@@ -376,7 +378,7 @@ class Block:
 
         Both of shape (m, K - first), K filled up to whole lines.
         """
-        parts, count, unit = self.parts, len(rows), self.unit[:, first:]
+        exponent, count, unit = self.exponent, len(rows), self.unit[:, first:]
         size = count * unit.shape[1]
         double, single = rooms.double[: 2 * size].reshape(2 * count, -1), rooms.single[: 5 * size].reshape(5, count, -1)
         (sine, misfit), (logs, scale, here, there, odds) = (double[:count], double[count:]), single
@@ -397,15 +399,14 @@ class Block:
         misfit /= sine
         np.subtract(self.left[rows, None], misfit, out=misfit)
         misfit += self.loss[first:]
-        least = parts.freedom / self.least
-        if misfit.min(initial=1.0) < least:  # huge bills cancel
-            np.maximum(misfit, least, out=misfit)
+        if misfit.min(initial=1.0) < self.freedom:  # huge bills cancel
+            np.maximum(misfit, self.freedom, out=misfit)
         sine *= misfit
         logs[:] = misfit
         scale[:] = sine
-        straight, cubic = logistic(2.0 * parts.exponent)
+        straight, cubic = logistic(2.0 * exponent)
         root = float(np.cbrt(cubic))
-        times = root * float(np.sqrt(2.0 * parts.exponent))
+        times = root * float(np.sqrt(2.0 * exponent))
         np.sqrt(scale, out=scale)
         np.divide(np.float32(times), scale, out=scale)
         # of sizes turned and scaled, so that the logarithm of the odds against is t (straight / root + t^2)
@@ -421,6 +422,6 @@ class Block:
         scale *= self.factor[first:]
         scale *= self.factor[rows, None]
         np.log(logs, out=logs)
-        logs *= np.float32(0.5 - parts.exponent)
-        logs += np.float32(parts.level - parts.exponent * np.log(self.least) - np.log(times) - top)
+        logs *= np.float32(0.5 - exponent)
+        logs += np.float32(self.level - np.log(times) - top)
         return logs, scale

@@ -243,7 +243,7 @@ def _learnt(layout: Layout, at: Places, residual: Floats, judged: NDArray[np.boo
     share /= share.sum()
     mean = Ways.mean([ways for _, ways in several], share)
     kept = np.flatnonzero(share >= LEAST_SHARE)
-    held = [_held(parts[i]) for i in kept]
+    held = _held(parts)[kept].tolist()
     again = [
         fit(residual, (models[i].noise + part * models[i].factors @ models[i].factors.T)[both], k.FREEDOM)
         for i, part in zip(kept, held, strict=True)
@@ -253,15 +253,16 @@ def _learnt(layout: Layout, at: Places, residual: Floats, judged: NDArray[np.boo
     return _Learnt(chances, tuple(models[i] for i in kept), tuple(again), tuple(held), mean, mean_held)
 
 
-def _held(parts: Parts) -> float:
+def _held(parts: Parts) -> Floats:
     """Part by which the bills scatter less than the model has it with the likeliest cause in, squared; 1 at the least.
 
     One unknown scale multiplies the bills' own scatter and all that is not known of the house. That a household lives
     evenly says nothing of how well its list was guessed: a list a quarter off would else be as good as excluded.
     """
-    left = parts.misfit + np.append(parts.loss - parts.pull**2 / parts.one, 0.0)
-    best = int(np.argmax(np.append(parts.single, parts.none)))
-    return float(max(2.0 * parts.exponent / max(float(left[best]), parts.freedom), 1.0))
+    left = parts.misfit[:, None] + parts.loss - parts.pull**2 / parts.one
+    every, misfit = np.column_stack([parts.single, parts.none]), np.column_stack([left, parts.misfit])
+    best = misfit[np.arange(len(every)), np.argmax(every, axis=1)]
+    return np.maximum(2.0 * parts.exponent / np.maximum(best, parts.freedom), 1.0)
 
 
 def _weigh(

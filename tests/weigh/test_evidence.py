@@ -212,10 +212,10 @@ def test_pairs_that_outweigh_all_else_beyond_any_number_are_weighed(case):
 def test_with_every_pattern_a_leader_the_ways_are_judged_by_all_pairs(case):
     residual, covariance, candidates = case
     ways = [(0.7, fit(residual, covariance, FREEDOM)), (0.3, fit(residual, 2.0 * covariance, FREEDOM))]
-    each = parts_under(ways, candidates)
-    quick = quick_totals(each, candidates, len(candidates.shift))
-    for way, parts, total in zip(ways, each, quick, strict=True):
+    parts = parts_under(ways, candidates)
+    quick = quick_totals(parts, candidates, len(candidates.shift))
+    for way, none, total in zip(ways, parts.none, quick, strict=True):
         posterior, _ = weigh_under([way], candidates)
         # of sizes of one sign each is weighed by itself, and to a thousandth
         within = 0.05 if candidates.shift.any() else 1e-9
-        np.testing.assert_allclose(total, posterior.log_total + parts.none, rtol=0.0, atol=within)
+        np.testing.assert_allclose(total, posterior.log_total + none, rtol=0.0, atol=within)
