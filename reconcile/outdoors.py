@@ -213,16 +213,14 @@ def known_days(house: House) -> tuple[int, int]:
     """Return how many days of the bills have a temperature, of their own or of the bill they are in; and all days."""
     if not house.bills:
         return 0, 0
-    first = min(bill.start for bill in house.bills)
-    every = np.zeros((max(bill.closes for bill in house.bills) - first).days, dtype=bool)
+    first, last = min(bill.start for bill in house.bills), max(bill.closes for bill in house.bills)
+    every = np.zeros((last - first).days, dtype=bool)
     known = np.zeros_like(every)
+    recorded = known if house.weather is None else np.isfinite(house.weather.between(first, last))
     for bill in house.bills:
         span = slice((bill.start - first).days, (bill.closes - first).days)
         every[span] = True
-        if bill.mean_temperature_c is not None:
-            known[span] = True
-        elif house.weather is not None:
-            known[span] |= np.isfinite(house.weather.between(bill.start, bill.closes))
+        known[span] |= recorded[span] if bill.mean_temperature_c is None else True
     return int(known.sum()), int(every.sum())
 
 

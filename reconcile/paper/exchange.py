@@ -79,7 +79,8 @@ def _by_list(house: House) -> list[tuple[date, str | None, str | None]]:
 
 def _by_bills(house: House, live: tuple[int, ...]) -> list[tuple[date, str | None, str | None]]:
     numbered = [house.bills[i] for i in live if house.bills[i].meter is not None]
-    return [(b.start, a.meter, b.meter) for a, b in pairwise(numbered) if plain(a.meter) != plain(b.meter)]
+    changed = [(a, b) for a, b in pairwise(numbered) if a.meter != b.meter]
+    return [(b.start, a.meter, b.meter) for a, b in changed if plain(a.meter) != plain(b.meter)]
 
 
 def plain(number: str | None) -> str:

@@ -136,14 +136,15 @@ def name_causes(weighing: Weighing, open_at: float, told: Sequence[date] = ()) -
     stated = [Cause("none", weighing.none, None, None, "")]
     shown: list[tuple[CauseCode, float, NDArray[np.int64], int]] = []
     asked = weighing.chance(*LEVEL_KINDS) >= open_at
+    code = CODE_OF_KIND[found.kind_index]
+    chances = weighing.chances(np.arange(len(CODES))[:, None] == CODE_OF_KIND)
     for index, name in enumerate(CODES):
-        mine = np.flatnonzero(CODE_OF_KIND[found.kind_index] == index)
-        if name == "none":
+        chance = float(chances[index])
+        if name == "none" or chance < (0.0 if name == "meter-always" and asked else WORTH_SHOWING):
             continue
-        chance = weighing.chance(*(kind for kind, code in zip(KINDS, CODE_OF_KIND, strict=True) if code == index))
-        if not mine.size or chance < (0.0 if name == "meter-always" and asked else WORTH_SHOWING):
-            continue
-        shown.append((name, chance, mine, _onset(weighing, mine, told)))
+        mine = np.flatnonzero(code == index)
+        if mine.size:
+            shown.append((name, chance, mine, _onset(weighing, mine, told)))
     fitted = _fitted(weighing, [other for *_, mine, pattern in shown for other in _alike(weighing, mine, pattern)])
     for name, chance, mine, pattern in shown:
         fit = _sized(weighing, _alike(weighing, mine, pattern), pattern, fitted)

@@ -68,22 +68,23 @@ class Posterior:
     acts: Floats
     log_total: float
 
-    def chance_of_any(self, member: NDArray[np.bool_]) -> float:
+    def chance_of_any(self, member: NDArray[np.bool_]) -> Floats:
         """Probability that a cause of at least one of the marked kinds acts.
 
         Parameters
         ----------
-        member : ndarray of bool, shape (C,)
+        member : ndarray of bool, shape (..., C)
+            Of each of several groups of kinds.
 
         Returns
         -------
-        float
+        ndarray, shape (...)
         """
         out = ~member
-        free = self.none + float(self.kind_single @ out + out @ (self.kind_pair @ out))
+        free = self.none + out @ self.kind_single + ((out @ self.kind_pair) * out).sum(axis=-1)
         if len(self.triple):
-            free += float(self.triple[out[self.kind_triple].all(axis=1)].sum())
-        return min(max(1.0 - free, 0.0), 1.0)
+            free += out[..., self.kind_triple].all(axis=-1) @ self.triple
+        return np.minimum(np.maximum(1.0 - free, 0.0), 1.0)
 
 
 def weigh(data: Fit, candidates: Candidates, *, triples_of: int = 0) -> Posterior:

@@ -165,11 +165,11 @@ class Parts:
         sd = np.sqrt(np.maximum(np.diagonal(inverse, axis1=2, axis2=3), LEAST_SINE))
         sure = np.where(self.signed[members], 0.0, np.inf)
         here = size / (sd * np.sqrt(left / (2.0 * self.exponent))[..., None]) + sure
-        together = np.maximum(np.prod(one_side(here, 2.0 * self.exponent), axis=2), LEAST)
-        sizes = here[:, :MOST_EXACT].reshape(-1, count)
+        likeliest, others = here[:, :MOST_EXACT], here[:, MOST_EXACT:]
         correlation = (inverse / (sd[..., None] * sd[..., None, :]))[:, :MOST_EXACT].reshape(-1, count, count)
-        exact = all_sides(sizes, correlation, 2.0 * self.exponent)
-        together[:, :MOST_EXACT] = exact.reshape(len(together), -1)
+        exact = all_sides(likeliest.reshape(-1, count), correlation, 2.0 * self.exponent)
+        alone = np.maximum(np.prod(one_side(others, 2.0 * self.exponent), axis=2), LEAST)
+        together = np.concatenate([exact.reshape(likeliest.shape[:2]), alone], axis=1)
         return np.asarray(weight + np.log(together) - beforehand(self.shift[members] + sure, self.freedom))
 
 

@@ -95,6 +95,15 @@ class _Rows:
 
 
 @dataclass(frozen=True, slots=True, eq=False)
+class _Since:
+    """Days of onset (m,), the part of each period after each (m, n), and which are of a reading or an exchange."""
+
+    onsets: Floats
+    on: Floats
+    whole: NDArray[np.bool_]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
 class Places:
     """Where patterns may stand in the bills of a house, whatever its use: kind, days and chance of m of them.
 
@@ -172,10 +181,11 @@ def places(
     start = np.concatenate([row.start for row in rows])
     full, closes = _whole(rows, "full"), house.bills[-1].start.toordinal() + float(days[-1])
     events = tuple(event for event in house.events if not _too_small(event, facts, days))
+    index = {kind: at for at, kind in enumerate(kinds.PATTERNS)}
     return Places(
         mask=np.concatenate([row.mask for row in rows]),
         row=np.repeat(np.arange(len(rows)), counts),
-        kind_index=np.repeat([list(kinds.PATTERNS).index(row.kind) for row in rows], counts),
+        kind_index=np.repeat([index[row.kind] for row in rows], counts),
         large=np.repeat([row.large for row in rows], counts),
         start=start,
         end=_whole(rows, "end"),
@@ -208,27 +218,31 @@ def _lay_out(
     whole = np.concatenate([steps, exchanges])
     rows: list[_Rows] = []
 
-    def step(kind: str, onsets: Floats, *, until: bool = False) -> None:
-        on = np.clip((closes - onsets[:, None]) / days, 0.0, 1.0)
-        rows.append(_Rows(kind, on - 1.0 if until else on, onsets))
+    def since(onsets: Floats) -> _Since:
+        on = np.minimum(np.maximum((closes - onsets[:, None]) / days, 0.0), 1.0)
+        return _Since(onsets, on, np.isin(onsets, whole))
+
+    def step(kind: str, at: _Since, *, until: bool = False) -> None:
+        rows.append(_Rows(kind, at.on - 1.0 if until else at.on, at.onsets))
         if kinds.PATTERNS[kind].large_chance:
-            some = np.isin(onsets, whole)
-            rows.append(_Rows(kind, on[some], onsets[some], large=True))
+            rows.append(_Rows(kind, at.on[at.whole], at.onsets[at.whole], large=True))
 
     def always(kind: str) -> None:
         rows.append(_Rows(kind, np.ones((1, len(bills))), np.full(1, np.nan)))
         if kinds.PATTERNS[kind].large_chance:
             rows.append(replace(rows[-1], large=True))
 
-    step("meter-step", steps)
+    at_steps, each_bill = since(steps), since(at_starts)
+    step("meter-step", at_steps)
     if exchanges.size:
-        step("meter-exchange", exchanges)
-        step("old-meter-slow", exchanges, until=True)
-        step("meter-low-exchange", exchanges)
+        at_exchanges = since(exchanges)
+        step("meter-exchange", at_exchanges)
+        step("old-meter-slow", at_exchanges, until=True)
+        step("meter-low-exchange", at_exchanges)
     always("meter-always")
-    step("meter-low", steps)
-    step("constant-load", thirds)
-    step("cold-load", at_starts)
+    step("meter-low", at_steps)
+    step("constant-load", since(thirds))
+    step("cold-load", each_bill)
     begun = np.concatenate([at_starts, grown[:, 0]])
     full = np.concatenate([np.full(len(at_starts), closes.max()), grown[:, 1]])
     rows.append(_Rows("drift", risen(opens, closes, begun[:, None], full[:, None]), begun, full=full))
@@ -238,15 +252,15 @@ def _lay_out(
     grows = risen(opens, closes, begun[:, None], full[:, None])
     rows += [_Rows(kind, grows, begun, full=full) for kind in CREEPING_KINDS]
     for kind in ("habit-step", "habit-fall", *FOLLOWING_WEATHER):
-        step(kind, at_starts)
+        step(kind, each_bill)
     always("unlisted")
     always("list-short")
     if house.loads:  # without a list all that follows the weather is learnt from the bills
         always("unlisted-heating")
         always("unlisted-cooling")
-    step("load-gone", at_starts)
+    step("load-gone", each_bill)
     if makes_its_own(house):
-        step("generation-fall", at_starts)
+        step("generation-fall", each_bill)
     if len(clocked):
         begin, end = clocked[:, :1], clocked[:, 1:]
         on = np.clip((np.minimum(closes, end) - np.maximum(opens, begin)) / days, 0.0, 1.0)
@@ -331,7 +345,7 @@ def _log_odds(row: _Rows, events: tuple[Event, ...], exchanges: Floats) -> Float
     if row.sure:  # days were told from days by their weather: bills hear of it once more, and not for the first time
         usual = min(usual * SEEN_LIFT, 0.5)
     told = [event.day.toordinal() for event in events if prior.code in EVENT_CODES.get(event.kind, ())]
-    chance = np.full(len(start), usual)
+    chance = usual + np.zeros(len(start))
     if told:  # two lines about the same days say no more than one
         near = (np.abs(start[:, None] - np.array(told, dtype=float)) <= EVENT_DAYS).any(axis=1)
         chance[near] = min(usual * EVENT_LIFT, 0.9)
@@ -343,8 +357,8 @@ def _log_odds(row: _Rows, events: tuple[Event, ...], exchanges: Floats) -> Float
 
 def _whole(rows: Sequence[_Rows], name: str) -> Floats:
     """What the rows say of each of their patterns, NaN where they say nothing."""
-    said = ((getattr(row, name), len(row.start)) for row in rows)
-    return np.concatenate([np.full(count, np.nan) if days is None else days for days, count in said])
+    said = [getattr(row, name) for row in rows]
+    return np.concatenate([row.start + np.nan if days is None else days for days, row in zip(said, rows, strict=True)])
 
 
 def risen(begins: Floats, ends: Floats, since: Floats, full: Floats) -> Floats:

@@ -71,6 +71,10 @@ class Share:
     factors: Floats
     least: Floats
 
+    def through(self, turn: Floats) -> Share:
+        """Return the same as a function of what the unknowns are made of: f = ``turn`` g."""
+        return Share(self.mean, self.factors @ turn, self.least)
+
     def at(self, unknowns: Floats) -> Floats:
         """Energy of each period for unknowns of shape (q,) or (q, K); shape (n,) or (n, K)."""
         value = (self.mean + (self.factors @ unknowns).T).T
@@ -180,20 +184,18 @@ def sharpen(effect: Floats, acting: Acting, model: Model, data: Fit, judged: NDA
     ndarray, shape (n, K)
     """
     out = effect.copy()
-    pulled = data.half.T @ data.white
-    rows = model.factors[judged]
-    half = data.half
+    # the unknowns at what is left of the bills, whitened, with a pattern taken out
+    turn = (data.half @ model.factors[judged]).T
     for name, share in shares(model).items():
         chosen = np.flatnonzero(acting.follows == name)
         if not chosen.size:
             continue
         mask = acting.mask[:, chosen]
         mean, weight = acting.size_mean[chosen], (WIDE * acting.size_sd[chosen]) ** -2.0
-        column = out[:, chosen]
+        column, fitted = out[:, chosen], share.through(turn)
         for _ in range(ROUNDS):
-            heard = half @ column[judged]
+            heard = data.half @ column[judged]
             size = (data.white @ heard + mean * weight) / (np.einsum("ij,ij->j", heard, heard) + weight)
-            unknowns = rows.T @ (pulled[:, None] - half.T @ heard * size)
-            column = mask * share.at(unknowns)
+            column = mask * fitted.at(data.white[:, None] - heard * size)
         out[:, chosen] = column
     return out

@@ -148,11 +148,15 @@ class Weighing:
     @property
     def none(self) -> float:
         """Probability that no cause acts: the bills scatter as bills do."""
-        return 1.0 - self.posterior.chance_of_any(~kinds_mask(kinds.ODD.name)[: len(self.posterior.kind_single)])
+        return 1.0 - float(self.chances(~kinds_mask(kinds.ODD.name)))
 
     def chance(self, *names: str) -> float:
         """Probability that a cause of some of these kinds acts."""
-        return self.posterior.chance_of_any(kinds_mask(*names)[: len(self.posterior.kind_single)])
+        return float(self.chances(kinds_mask(*names)))
+
+    def chances(self, member: NDArray[np.bool_]) -> Floats:
+        """Probability that a cause of the kinds marked acts, of each of several groups, shape (..., C) to (...)."""
+        return self.posterior.chance_of_any(member[..., : len(self.posterior.kind_single)])
 
 
 def weigh_house(
