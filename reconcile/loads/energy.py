@@ -234,10 +234,8 @@ def _hours_per_kelvin_day(
     if load.run_hours is not None:
         running = depth[depth > 0]
         return (load.run_hours / float(running.mean()) if running.size else 0.0), False
-    record = mean_c
-    if house.weather is not None and np.isfinite(house.weather.mean_c).any():
-        record = house.weather.mean_c
-    design_day = np.nanpercentile(record, 99.0 if cooling else 1.0)
+    known = np.zeros(0) if house.weather is None else house.weather.mean_c[np.isfinite(house.weather.mean_c)]
+    design_day = np.percentile(known if known.size else mean_c, 99.0 if cooling else 1.0)
     design = float(degree_days(np.array([design_day]), balance, cooling=cooling)[0])
     return 24.0 * DESIGN_DUTY / max(design, 3.0), True
 
@@ -275,7 +273,9 @@ class _Calendar:
         """1.0 on the days on which the load may run."""
         out = np.ones(self.days)
         if load.months is not None:
-            out *= np.isin(self.month, list(load.months))
+            may = np.zeros(13)
+            may[list(load.months)] = 1.0
+            out *= may[self.month]
         if load.arrives is not None:
             out[: max((load.arrives - self.first).days, 0)] = 0.0
         if load.leaves is not None:

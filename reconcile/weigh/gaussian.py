@@ -116,9 +116,14 @@ def fit(residual: Floats, covariance: Floats, freedom: float) -> Fit:
     numpy.linalg.LinAlgError
         Where S is not positive definite.
     """
-    half = whitening(covariance)
+    return fits(residual, covariance[None], freedom)[0]
+
+
+def fits(residual: Floats, covariances: Floats, freedom: float) -> list[Fit]:
+    """Take the same data in under each of several covariances, shape (W, n, n): as :func:`fit`."""
+    half = whitening(covariances)
     white = half @ residual
-    return Fit(residual, half, white, float(white @ white), freedom)
+    return [Fit(residual, one, seen, float(seen @ seen), freedom) for one, seen in zip(half, white, strict=True)]
 
 
 @dataclass(frozen=True, slots=True, eq=False)

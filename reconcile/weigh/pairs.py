@@ -90,10 +90,9 @@ class Candidates:
 
     def compact(self) -> Candidates:
         """The same with smaller numbers, which are compared faster, and filled up to whole lines."""
-        more = (0, in_lines(len(self.kind)) - len(self.kind))
-        small: list[Any] = [np.pad(one.astype(np.int16), more) for one in (self.group, self.opens, self.closes)]
-        group, opens, closes = small
-        return replace(self, group=group, opens=opens, closes=closes)
+        small: Any = np.zeros((3, in_lines(len(self.kind))), dtype=np.int16)
+        small[:, : len(self.kind)] = self.group, self.opens, self.closes
+        return replace(self, group=small[0], opens=small[1], closes=small[2])
 
     def prior(self, freedom: float) -> Floats:
         """Logarithm of each pattern's prior odds over the chance of its sign beforehand."""
@@ -223,7 +222,7 @@ def weigh_pairs(parts: Parts, candidates: Candidates, top: float) -> Paired:
     whole = len(rows) == count
     kind, kinds = candidates.kind, int(candidates.kind.max(initial=-1)) + 1
     # patterns of one kind stand together, but for a few
-    runs = np.flatnonzero(np.diff(kind, prepend=-1))
+    runs = np.flatnonzero(kind != np.concatenate([[-1], kind[:-1]]))
     run = np.searchsorted(runs, np.arange(count), side="right") - 1
     totals, acts, by_kind = np.zeros(len(parts.none)), np.zeros(count), np.zeros((kinds, kinds))
     found_pairs: list[tuple[Ints, Ints]] = [(rows[:0], rows[:0])]
@@ -238,7 +237,8 @@ def weigh_pairs(parts: Parts, candidates: Candidates, top: float) -> Paired:
         at = rows[begin:end]
         allowed = small.allowed(at, first)
         twice = np.arange(first, at[-1] + 1)  # beyond these none has been met
-        allowed[:, : len(twice)] &= (twice > at[:, None]) if whole else (twice > at[:, None]) | ~taken[twice]
+        later = twice.astype(np.int32) > at[:, None].astype(np.int32)
+        allowed[:, : len(twice)] &= later if whole else later | ~taken[twice]
         weight = np.zeros((1, 1))
         for way, block in enumerate(blocks):
             logs, factor = block.logs(at, first, rooms, top)
@@ -322,9 +322,9 @@ class Rooms:
     @classmethod
     def of(cls, size: int) -> Rooms:
         """Make room, from a whole line of the processor's cache on: twice as fast to write."""
-        floats = np.empty(5 * size + LINE)
+        floats = np.empty(6 * size + LINE)
         floats = floats[-floats.ctypes.data % (4 * LINE) // 8 :]
-        return cls(floats[: 2 * size], floats[2 * size : 5 * size].view(np.float32))
+        return cls(floats[: 3 * size], floats[3 * size : 6 * size].view(np.float32))
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -366,11 +366,13 @@ class Block:
         either = np.flatnonzero(~parts.signed)
         short[-1, either] = NO_SIDE
         factor[:count], loss[:count] = np.exp(parts.prior) / length, parts.loss / least
-        left = parts.misfit[way] / least + loss - pull**2
+        ones = np.ones(len(pull))
+        left = np.stack([parts.misfit[way] / least + loss - pull**2, ones])
         level = float(parts.level[way] - parts.exponent * np.log(least))
         return cls(
-            level, parts.exponent, parts.freedom / least, unit, pull, short, turned, factor, left, loss, either
-        )
+            level, parts.exponent, parts.freedom / least, unit, pull, short, turned, factor,
+            left, np.stack([ones, loss]), either,
+        )  # fmt: skip
 
     @np.errstate(over="ignore")  # one by infinity is as good as nothing
     def logs(self, rows: Ints, first: int, rooms: Rooms, top: float) -> tuple[Floats32, Floats32]:
@@ -380,14 +382,15 @@ class Block:
         """
         exponent, count, unit = self.exponent, len(rows), self.unit[:, first:]
         size = count * unit.shape[1]
-        double, single = rooms.double[: 2 * size].reshape(2 * count, -1), rooms.single[: 5 * size].reshape(5, count, -1)
-        (sine, misfit), (logs, scale, here, there, odds) = (double[:count], double[count:]), single
+        double, single = rooms.double[: 3 * size].reshape(3 * count, -1), rooms.single[: 5 * size].reshape(5, count, -1)
+        sine, misfit, left = double.reshape(3, count, -1)
+        logs, scale, here, there, odds = single
         mine = np.empty((len(unit), 2 * count))
         cosine, pulled = mine[:, :count], mine[:, count:]
         cosine[:] = self.unit[:, rows]
         np.multiply(cosine, self.pull[rows], out=pulled)
         cosine[-1], pulled[-1] = 0.0, 1.0
-        np.matmul(mine.T, unit, out=double)
+        np.matmul(mine.T, unit, out=double[: 2 * count])
         np.matmul(self.short[:, rows].T, self.turned[:, first:], out=here)
         there[:] = misfit
         there[:, self.either[self.either >= first] - first] = NO_SIDE
@@ -397,12 +400,13 @@ class Block:
             np.maximum(sine, LEAST_SINE, out=sine)
         misfit *= misfit
         misfit /= sine
-        np.subtract(self.left[rows, None], misfit, out=misfit)
-        misfit += self.loss[first:]
-        if misfit.min(initial=1.0) < self.freedom:  # huge bills cancel
-            np.maximum(misfit, self.freedom, out=misfit)
-        sine *= misfit
-        logs[:] = misfit
+        # as a product: sums of a row and a column are twice as slow
+        np.matmul(self.left[:, rows].T, self.loss[:, first:], out=left)
+        left -= misfit
+        if left.min(initial=1.0) < self.freedom:  # huge bills cancel
+            np.maximum(left, self.freedom, out=left)
+        sine *= left
+        logs[:] = left
         scale[:] = sine
         straight, cubic = logistic(2.0 * exponent)
         root = float(np.cbrt(cubic))

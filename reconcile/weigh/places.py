@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -14,7 +15,6 @@ from reconcile.house import Event, House
 from reconcile.loads.handbook import most_kwh_per_day
 from reconcile.loads.own_generation import makes_its_own
 from reconcile.weigh.constants import EVENT_CODES, EVENT_DAYS, EVENT_LIFT, EVENT_SMALL, WORK_LIFT
-from reconcile.weigh.gaussian import Fit
 from reconcile.weigh.seasons import season_windows, weather_spells
 
 Floats = NDArray[np.float64]
@@ -160,7 +160,7 @@ def places(
         Exchanges bring patterns of their own; a loose edge already explains its swap.
     days : ndarray, shape (n,)
     outstanding : ndarray of int
-        Periods that may hold an event of their own (:func:`outstanding`).
+        Periods that may hold an event of their own.
     dated : ndarray
         Days (ordinal) at which interval data show a change: onsets of a meter step and of a constant load besides.
     clocked : ndarray, shape (c, 2)
@@ -316,16 +316,6 @@ def _thinned(onsets: Floats) -> Floats:
     return onsets[::every]
 
 
-def outstanding(bills: Fit, judged: NDArray[np.bool_]) -> Ints:
-    """Periods that may hold an event of their own: all, or of many bills those that stand out furthest."""
-    n = len(judged)
-    if n <= MOST_SINGLES:
-        return np.arange(n)
-    pulled = np.zeros(n)
-    pulled[judged] = np.abs(bills.half.T @ bills.white) / np.sqrt(np.diagonal(bills.precision))
-    return np.sort(np.argsort(pulled)[-MOST_SINGLES:])
-
-
 def _too_small(event: Event, facts: Facts, days: Floats) -> bool:
     """Whether a line of the diary names a new load that, by the handbook, is lost in what the house uses."""
     if event.kind != "new-load":
@@ -379,6 +369,7 @@ def risen(begins: Floats, ends: Floats, since: Floats, full: Floats) -> Floats:
     return mean
 
 
+@lru_cache(maxsize=32)
 def _absences(n: int) -> tuple[Floats, Ints]:
     """Bills in a row through which a house may have stood empty."""
     every = max(n // MOST_ONSETS, 1)
@@ -401,6 +392,7 @@ def _estimates(days: Floats, meets: NDArray[np.bool_]) -> tuple[Floats, Ints]:
     return out, np.array([begin for begin, _ in spans], dtype=np.int64)
 
 
+@lru_cache(maxsize=32)
 def _windows(n: int) -> tuple[Floats, Ints]:
     """Loads that come and go, in windows of some periods; the shorter ones may still be there at the end."""
     every = max(n // MOST_ONSETS, 1)

@@ -163,7 +163,7 @@ def _sizes_seen(data: Fit, candidates: Candidates, white: Floats, rules: Rules, 
     loss = (candidates.shift**2).astype(np.float32)
     base = ((noise_pull + candidates.shift) / root).astype(np.float32)
     slope = (across / root).astype(np.float32)
-    marked = rules.marked.astype(np.float32)
+    marked = np.column_stack([rules.marked, np.ones(len(root))]).astype(np.float32)
     wanted = np.log(rules.wanted / np.maximum(1.0 - rules.wanted, 1e-9))
     room = np.empty_like(slope)
 
@@ -183,8 +183,9 @@ def _sizes_seen(data: Fit, candidates: Candidates, white: Floats, rules: Rules, 
         weight += constant
         np.minimum(weight, np.float32(80.0), out=weight)
         np.exp(weight, out=weight)
-        told = weight @ marked
-        rest = np.maximum(1.0 + weight.sum(axis=1, keepdims=True) - told, 1e-6 * told + 1e-12)
+        *each, every = (weight @ marked).T
+        told = np.stack(each, axis=1)
+        rest = np.maximum(1.0 + every[:, None] - told, 1e-6 * told + 1e-12)
         return np.asarray((np.log(np.maximum(told, 1e-12) / rest) - wanted).min(axis=1))
 
     # A first guess from what a single clear cause needs.

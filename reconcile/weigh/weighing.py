@@ -15,7 +15,7 @@ from reconcile.interval.found import Evidence
 from reconcile.meter.observation import Observation
 from reconcile.weigh import constants as k
 from reconcile.weigh.evidence import Posterior, at_least, quick_totals, sizes, weigh_under
-from reconcile.weigh.gaussian import Fit, fit
+from reconcile.weigh.gaussian import Fit, fit, fits
 from reconcile.weigh.generation_rows import generation_rows
 from reconcile.weigh.interval_rows import (
     Beside,
@@ -31,7 +31,7 @@ from reconcile.weigh.mixture import Reading, Rows, reweigh
 from reconcile.weigh.model import Layout, Model, lay_out
 from reconcile.weigh.pairs import Candidates, Parts, parts_under
 from reconcile.weigh.patterns import Patterns, kinds_mask, patterns
-from reconcile.weigh.places import TIMED_KINDS, Places, outstanding, places
+from reconcile.weigh.places import MOST_SINGLES, TIMED_KINDS, Places, places
 from reconcile.weigh.refit import Heard
 from reconcile.weigh.shapes import Shape, fitted_shape
 from reconcile.weigh.site_rows import SiteRows, idle_copies, site_rows
@@ -200,11 +200,10 @@ def weigh_house(
     layout = lay_out(house, facts, lacks=lacking(evidence, house.bills))
     judged = layout.model.vouching(judged)
     residual = (facts.billed_kwh - layout.model.mean)[judged]
-    usual = layout.under(Ways())
-    bills = fit(residual, usual.covariance[np.ix_(judged, judged)], k.FREEDOM)
+    usual = layout.model
     spells = spells_seen(evidence, usual.starts, usual.days)
     seen = dated_onsets(evidence), clocked(evidence), spells, grown(evidence)
-    at = places(house, facts, usual.days, outstanding(bills, judged), *seen)
+    at = places(house, facts, usual.days, _outstanding(layout, residual, judged), *seen)
     if residual.sum() < 0.0:
         # a list that the bills do not reach is not too short
         at = replace(at, log_odds=np.where(kinds_mask("list-short")[at.kind_index], -np.inf, at.log_odds))
@@ -213,6 +212,16 @@ def weigh_house(
         at = replace(at, log_odds=at.log_odds + likelier[at.kind_index])
     learnt = _learnt(layout, at, residual, judged)
     return _weigh(layout, learnt, at, house, facts, judged, Beside(observations, evidence), triples_of)
+
+
+def _outstanding(layout: Layout, residual: Floats, judged: NDArray[np.bool_]) -> NDArray[np.int64]:
+    """Periods that may hold an event of their own: all, or of many bills those that stand out furthest."""
+    if len(judged) <= MOST_SINGLES:
+        return np.arange(len(judged))
+    bills = fit(residual, layout.under(Ways()).covariance[np.ix_(judged, judged)], k.FREEDOM)
+    pulled = np.zeros(len(judged))
+    pulled[judged] = np.abs(bills.half.T @ bills.white) / np.sqrt(np.diagonal(bills.precision))
+    return np.sort(np.argsort(pulled)[-MOST_SINGLES:])
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -237,7 +246,7 @@ def _learnt(layout: Layout, at: Places, residual: Floats, judged: NDArray[np.boo
     chances = k.BARE_CHANCES if layout.model.bare else tuple(chance for chance, *_ in k.WAYS)
     several = [(chance, Ways.of(*sizes)) for chance, (_, *sizes) in zip(chances, k.WAYS, strict=True) if chance > 0.0]
     models = [layout.under(ways) for _, ways in several]
-    bills = [fit(residual, model.covariance[both], k.FREEDOM) for model in models]
+    bills = fits(residual, np.stack([model.covariance[both] for model in models]), k.FREEDOM)
     shape = fitted_shape(models[0], bills[0], judged)
     found = patterns(at, models[0], shape, bills[0], judged)
     candidates = found.candidates(found.effect[judged])
@@ -248,10 +257,8 @@ def _learnt(layout: Layout, at: Places, residual: Floats, judged: NDArray[np.boo
     mean = Ways.mean([ways for _, ways in several], share)
     kept = np.flatnonzero(share >= LEAST_SHARE)
     held = _held(parts)[kept].tolist()
-    again = [
-        fit(residual, (models[i].noise + part * models[i].factors @ models[i].factors.T)[both], k.FREEDOM)
-        for i, part in zip(kept, held, strict=True)
-    ]
+    wider = [models[i].noise + part * models[i].factors @ models[i].factors.T for i, part in zip(kept, held, strict=True)]
+    again = fits(residual, np.stack([covariance[both] for covariance in wider]), k.FREEDOM)
     chances = tuple(several[i][0] for i in kept)
     mean_held = float(share[kept] @ held / share[kept].sum())
     return _Learnt(chances, tuple(models[i] for i in kept), tuple(again), tuple(held), mean, mean_held)
@@ -360,8 +367,9 @@ def _as_judged(
 
 def _lasting(layout: Layout, ways: Ways, residual: Floats, judged: NDArray[np.bool_], candidates: Candidates) -> float:
     """Chance that what the household does otherwise lasts some months, by its bills, whatever causes act."""
-    models = [(1.0 - k.LASTS, layout.for_sizes(ways, 0.0)), (k.LASTS, layout.for_sizes(ways, 1.0))]
-    heard = [(chance, fit(residual, own.covariance[np.ix_(judged, judged)], k.FREEDOM)) for chance, own in models]
+    covariances = np.stack([layout.for_sizes(ways, lasting).covariance for lasting in (0.0, 1.0)])
+    each = fits(residual, covariances[:, judged][:, :, judged], k.FREEDOM)
+    heard = list(zip((1.0 - k.LASTS, k.LASTS), each, strict=True))
     against, lasts = quick_totals(parts_under(heard, candidates), candidates, LEADERS)
     return float(1.0 / (1.0 + np.exp(np.clip(against - lasts, -50.0, 50.0))))
 
