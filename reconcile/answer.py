@@ -167,10 +167,10 @@ def reconcile(
         field_test=known.test,
         visible=view.shown if view is not None else None,
         measures=measures,
-        load_kwh=tuple(tuple(float(x) for x in column) for column in model.parts.T),
+        load_kwh=tuple(map(tuple, model.parts.T.tolist())),
         degree_days=(
-            tuple(float(x) for x in model.energy.degree_days[:, 0]),
-            tuple(float(x) for x in model.energy.degree_days[:, 1]),
+            tuple(model.energy.degree_days[:, 0].tolist()),
+            tuple(model.energy.degree_days[:, 1].tolist()),
         )
         if model.weathered
         else None,

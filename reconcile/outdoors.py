@@ -204,8 +204,9 @@ def outdoors(house: House, bills: Sequence[Bill], first: date, last: date) -> Ou
 
 
 def _mostly_thin(far: NDArray[np.bool_], bills: Sequence[Bill], first: date) -> bool:
-    spans = [far[(bill.start - first).days : (bill.closes - first).days] for bill in bills]
-    thin = [span.mean() > THIN_PERIOD for span in spans if span.size]
+    so_far = [0, *np.cumsum(far).tolist()]
+    spans = [((bill.start - first).days, (bill.closes - first).days) for bill in bills]
+    thin = [so_far[end] - so_far[begin] > THIN_PERIOD * (end - begin) for begin, end in spans if end > begin]
     return len(thin) > 0 and sum(thin) > MOST_THIN * len(thin)
 
 

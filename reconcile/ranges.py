@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from decimal import Decimal
@@ -141,10 +142,9 @@ def rows_of(
     for i, bill in enumerate(house.bills):
         code = (facts.set_aside or {}).get(i)
         billed = float(facts.billed_kwh[i])
-        known = bool(np.isfinite(billed))
-        judged = known and code is None and bool(np.isfinite(bands.usual[i]))
+        known, usual = math.isfinite(billed), float(bands.usual[i])
+        judged = known and code is None and math.isfinite(usual)
         why = None if judged else aside_text(code, voice) if code is not None else _why_not(known, house, bill, voice)
-        usual = float(bands.usual[i])
         low, high = _shown(float(bands.usual_low[i]), float(bands.usual_high[i]))
         excess = billed - usual if judged else None
         amount: Decimal | None = None if excess is None else money.cost_of(house, facts, i, excess)
@@ -177,8 +177,8 @@ def _flag(billed: float, low: float, high: float) -> Flag:
 
 def _shown(low: float, high: float) -> tuple[float, float]:
     """Limits rounded to their own width: the flag follows from what is printed."""
-    if not (np.isfinite(low) and np.isfinite(high)):
-        return np.nan, np.nan
+    if not (math.isfinite(low) and math.isfinite(high)):
+        return math.nan, math.nan
     step = step_of((high - low) / 2.0)
     return max(to_step(low, step), 0.0) if low >= 0 else to_step(low, step), to_step(high, step)
 
@@ -214,7 +214,7 @@ def _part_of(causes: Sequence[Cause], usual: Floats, costs: Costs) -> dict[int, 
 
 
 def _known(value: Any) -> float | None:
-    return float(value) if np.isfinite(value) else None
+    return float(value) if math.isfinite(value) else None
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -7,8 +7,11 @@ defaults is a published figure: each is common practice or our own judgement, wi
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+import re
+from collections.abc import Sequence
+from dataclasses import dataclass, fields
 from math import hypot, log
+from operator import attrgetter
 from statistics import NormalDist
 
 from reconcile.house import Load, Source
@@ -149,3 +152,41 @@ def limits(load: Load) -> tuple[float, float]:
         watts if load.watts_within_percent is None else load.watts_within_percent,
         hours if load.hours_within_percent is None else load.hours_within_percent,
     )
+
+
+def alike_lines(loads: Sequence[Load]) -> list[list[int]]:
+    """Lines that are one load written in several: of one kind by its name, run alike, from one source.
+
+    What is wrong in one of them is wrong in all: they differ in their number and size alone.
+
+    Parameters
+    ----------
+    loads : sequence of Load
+
+    Returns
+    -------
+    list of list of int
+        Places in the list of each group of at least two.
+    """
+    run: dict[tuple[object, ...], list[int]] = {}
+    for j, load in enumerate(loads):
+        run.setdefault((_RUN(load), *(size is not None for size in _SIZES(load))), []).append(j)
+    groups: dict[tuple[object, ...], list[int]] = {}
+    for key, j in ((key, j) for key, group in run.items() if len(group) > 1 for j in group):
+        words = re.findall(r"[^\W_]+", loads[j].name.casefold())
+        kind = tuple(word for word in words if not _COUNTING.fullmatch(word)) or tuple(words)
+        groups.setdefault((kind, key), []).append(j)
+    return sorted(group for group in groups.values() if len(group) > 1)
+
+
+_COUNTING = re.compile(
+    r"\d+|[a-z]|i+|one|two|three|four|first|second|third|fourth|half|part|rest|other|another|again|more|extra|additional"
+    r"|same|continued|of|the|it|copy"
+)
+"""Words of a name that tell one line from the next and not what the load is."""
+
+_SIZED = ("watts", "kwh_per_year", "kwh_per_cycle")
+_APART = (*_SIZED, "name", "count", "note", "row", "standby_watts")
+_SIZES = attrgetter(*_SIZED)
+_RUN = attrgetter(*(field.name for field in fields(Load) if field.name not in _APART))
+"""What two lines of one load have in common."""

@@ -15,7 +15,7 @@ from reconcile.result import Cause, OneOf
 from reconcile.weigh.evidence import Posterior, sizes
 from reconcile.weigh.generation_rows import generation_lost, silent_since
 from reconcile.weigh.level import LEVEL_KINDS
-from reconcile.weigh.patterns import CODE_OF_KIND, CODES, KINDS, day_of, kinds_mask
+from reconcile.weigh.patterns import CODE_OF_KIND, CODES, day_of, kinds_mask
 from reconcile.weigh.places import CREEPING_KINDS, TIMED_KINDS
 from reconcile.weigh.refit import Best, refit
 from reconcile.weigh.weighing import Weighing
@@ -281,7 +281,7 @@ def _limits(several: Sequence[tuple[float, Best, int]]) -> tuple[float, float]:
     rough = above(grid)
     found = []
     for wanted in (0.975, 0.025):
-        begin = int(np.clip(np.searchsorted(-rough, -wanted) - 1, 0, FINE - 2))
+        begin = min(max(int(np.searchsorted(-rough, -wanted)) - 1, 0), FINE - 2)
         finer = np.linspace(grid[begin], grid[begin + 1], FINE)
         found.append(float(np.interp(-wanted, -above(finer), finer)))
     return found[0], found[1]

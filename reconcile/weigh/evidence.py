@@ -84,7 +84,7 @@ class Posterior:
         free = self.none + out @ self.kind_single + ((out @ self.kind_pair) * out).sum(axis=-1)
         if len(self.triple):
             free += out[..., self.kind_triple].all(axis=-1) @ self.triple
-        return np.minimum(np.maximum(1.0 - free, 0.0), 1.0)
+        return np.asarray(np.minimum(np.maximum(1.0 - free, 0.0), 1.0))
 
 
 def weigh(data: Fit, candidates: Candidates, *, triples_of: int = 0) -> Posterior:

@@ -3,9 +3,8 @@
 from __future__ import annotations
 
 import math
-import re
 from collections.abc import Sequence
-from dataclasses import dataclass, fields, replace
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -13,6 +12,7 @@ from numpy.typing import NDArray
 from reconcile.facts import Facts
 from reconcile.house import House, Load
 from reconcile.loads.energy import BALANCE_SD_C, LoadEnergy, load_energy, within_bills
+from reconcile.loads.limits import alike_lines
 from reconcile.loads.own_generation import own_use
 from reconcile.loads.reference import unlisted
 from reconcile.weigh import constants as k
@@ -136,7 +136,7 @@ class Layout:
     own : ndarray, shape (n, J + 1)
         Columns of the stated limits.
     alike : ndarray, shape (n, g)
-        More of the stated limits, where several lines are one load: see :func:`_alike`.
+        More of the stated limits, where several lines are one load: see :func:`reconcile.loads.limits.alike_lines`.
     season : ndarray, shape (n, 4 or 5)
         The swing at its full size.
     unknown : bool
@@ -178,17 +178,16 @@ class Layout:
         noise = usual.noise + ways.habits * self.lasting + np.diag(ways.weather * self.weather**2)
         return replace(usual, factors=factors, noise=noise, ways=ways)
 
-    def for_sizes(self, ways: Ways, lasting: float) -> Model:
-        """Return the model under which sizes are fitted: what the household does otherwise lasts some months, or not.
+    def if_lasting(self, ways: Ways) -> Floats:
+        """Return what is added to a model's noise where what the household does otherwise lasts some months.
 
-        What each month draws anew is averaged out before and after an onset, habits that last are not: of the two the
-        mean, by the chance of ``lasting``, since a covariance is linear in it.
+        What each month draws anew is averaged out before and after an onset, habits that last are not. Sizes are fitted
+        under the mean of the two, by the chance of each, since a covariance is linear in it.
         """
-        model = self.under(ways)
-        every = np.outer(self.spread, self.spread) * remembered(model.starts + model.days / 2.0, k.SIZING_DAYS)
+        middle = self.model.starts + self.model.days / 2.0
+        every = np.outer(self.spread, self.spread) * remembered(middle, k.SIZING_DAYS)
         by_chance = ways.habits * self.lasting + np.diag(self.by_month)
-        more = (self.monthly + ways.habits) * every - by_chance
-        return replace(model, noise=model.noise + lasting * more)
+        return np.asarray((self.monthly + ways.habits) * every - by_chance)
 
 
 def lay_out(house: House, facts: Facts, energy: LoadEnergy | None = None, lacks: Floats | float = 0.0) -> Layout:
@@ -229,7 +228,7 @@ def lay_out(house: House, facts: Facts, energy: LoadEnergy | None = None, lacks:
     # without weather a list may be far off, and a house scatters by what it uses
     held = 1.0 if house.generation or not count or weathered else _part_billed(mean, billed)
     per_day = held * float(mean.sum() / days.sum())
-    groups = _alike(house.loads)
+    groups = alike_lines(house.loads)
     alike = _together(own, groups)
     balance = np.concatenate([energy.balance_slope, _together(energy.balance_slope, groups)], axis=1)
     climate = energy.climate.sum(axis=1)
@@ -282,33 +281,6 @@ def lay_out(house: House, facts: Facts, energy: LoadEnergy | None = None, lacks:
         weather=held * parts[:, heats | cools].sum(axis=1),
         unlisted=_unlisted_weather(energy, days, per_day),
     )
-
-
-def _alike(loads: Sequence[Load]) -> list[list[int]]:
-    """Lines that are one load written in several: of one kind by its name, run alike, from one source.
-
-    What is wrong in one of them is wrong in all: they differ in their number and size alone.
-    """
-    groups: dict[tuple[object, ...], list[int]] = {}
-    for j, load in enumerate(loads):
-        words = re.findall(r"[^\W_]+", load.name.casefold())
-        kind = tuple(word for word in words if not _COUNTING.fullmatch(word)) or tuple(words)
-        sized = (getattr(load, name) is not None for name in _SIZES)
-        groups.setdefault((kind, *sized, *(getattr(load, name) for name in _RUN)), []).append(j)
-    return [group for group in groups.values() if len(group) > 1]
-
-
-_COUNTING = re.compile(
-    r"\d+|[a-z]|i+|one|two|three|four|first|second|third|fourth|half|part|rest|other|another|again|more|extra|additional"
-    r"|same|continued|of|the|it|copy"
-)
-"""Words of a name that tell one line from the next and not what the load is."""
-
-_SIZES = ("watts", "kwh_per_year", "kwh_per_cycle")
-_RUN = tuple(
-    field.name for field in fields(Load) if field.name not in (*_SIZES, "name", "count", "note", "row", "standby_watts")
-)
-"""What two lines of one load have in common."""
 
 
 def _together(columns: Floats, groups: Sequence[Sequence[int]]) -> Floats:

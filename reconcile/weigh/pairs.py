@@ -332,9 +332,10 @@ class Block:
     """Weights of pairs in blocks, each column divided by its length: a pair is its cosine and little else.
 
     How far apart two patterns are, and what they explain together, may cancel: it is reckoned in double precision, and
-    what follows from it in single. ``unit`` holds the columns with their pulls below, in units of the least misfit
-    of one pattern, as ``freedom`` is; ``short`` and ``turned`` are the two sides of the product that is the size of the first of a pair.
-    All are filled up with columns of no weight to whole lines.
+    what follows from it in single. ``unit`` holds the columns with their pulls below, in units of the least misfit of
+    one pattern, as ``freedom`` is; ``short`` and ``turned`` are the two sides of the product that is the size of the
+    first of a pair, ``left`` and ``loss`` those of the sum that is left before anything is explained. All are filled up
+    with columns of no weight to whole lines.
     """
 
     level: float

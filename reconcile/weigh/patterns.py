@@ -14,7 +14,7 @@ from reconcile.weigh.gaussian import Fit
 from reconcile.weigh.model import Model
 from reconcile.weigh.pairs import Candidates
 from reconcile.weigh.places import FOLLOWING_WEATHER, Places
-from reconcile.weigh.shapes import Acting, Shape, sharpen
+from reconcile.weigh.shapes import NO_SHARE, SHARES, Acting, Shape, sharpen
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
@@ -60,8 +60,7 @@ GROUP_OF_KIND = np.array(
     [next((CODES.index(g[0]) for g in _EXCLUDING if CODES[code] in g), code) for code in CODE_OF_KIND]
 )
 
-_FOLLOWS_OF_KIND = np.array([FOLLOWS.get(kind, "") for kind in KINDS])
-_NAMES = np.array(KINDS)
+_FOLLOWS_OF_KIND = np.array([SHARES.index(FOLLOWS[kind]) if kind in FOLLOWS else NO_SHARE for kind in KINDS])
 _SIZE_MEAN, _SIZE_SD = (
     np.array([getattr(kind, name) for kind in kinds.PATTERNS.values()]) for name in ("size_mean", "size_sd")
 )
@@ -189,13 +188,13 @@ def patterns(at: Places, model: Model, shape: Shape, bills: Fit, judged: NDArray
     acts = np.abs(mask) > 0.0
     acting = Acting(
         mask=mask.T.copy(),
-        follows=np.where(told[kept], "", _FOLLOWS_OF_KIND[index]),
+        follows=np.where(told[kept], NO_SHARE, _FOLLOWS_OF_KIND[index]),
         size_mean=np.where(large, kinds.LARGE_MEAN, _SIZE_MEAN[index]),
         size_sd=np.where(large, kinds.LARGE_SD, _SIZE_SD[index]),
     )
     return Patterns(
         effect=sharpen(effect[kept].T.copy(), acting, model, bills, judged),
-        kind=tuple(_NAMES[index].tolist()),
+        kind=tuple(KINDS[at] for at in index.tolist()),
         kind_index=index,
         start=at.start[kept],
         end=at.end[kept],
@@ -235,7 +234,7 @@ def _shares(row: Ints, start: Floats, dated: NDArray[np.bool_]) -> Floats:
     them no likelier.
     """
     share: Floats = 1.0 / np.bincount(row)[row]
-    for which in np.unique(row[dated]):
+    for which in set(row[dated].tolist()):
         mine = row == which
         usual = start[mine & ~dated]
         if usual.size:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from functools import lru_cache
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
@@ -220,7 +221,7 @@ def _lay_out(
 
     def since(onsets: Floats) -> _Since:
         on = np.minimum(np.maximum((closes - onsets[:, None]) / days, 0.0), 1.0)
-        return _Since(onsets, on, np.isin(onsets, whole))
+        return _Since(onsets, on, (onsets[:, None] == whole).any(axis=1))
 
     def step(kind: str, at: _Since, *, until: bool = False) -> None:
         rows.append(_Rows(kind, at.on - 1.0 if until else at.on, at.onsets))
@@ -278,8 +279,8 @@ def _lay_out(
         row = replace(row, end=np.concatenate([np.full(len(start), np.nan), until]), sure=any(one.sure for one in mine))
         large = kinds.PATTERNS[row.kind].large_chance > 0.0
         rows += [row, replace(row, large=True)][: 1 + large] if row.start.size else []
-    seasonal = np.concatenate([on for on, _ in in_season])
-    other = ~(windows[:, None] == seasonal).all(axis=2).any(axis=1)
+    seasonal = {tuple(part) for on, _ in in_season for part in on.tolist()}
+    other = np.array([tuple(part) not in seasonal for part in windows.tolist()], dtype=bool)
     rows.append(_Rows("timed-load", windows[other], opens[begins[other]]))
     ones = np.eye(len(bills))[outstanding]
     rows.append(_Rows("single-high", ones, opens[outstanding]))
@@ -288,10 +289,11 @@ def _lay_out(
     empty, left = _absences(len(bills))
     if len(left):
         rows.append(_Rows("absence", empty, opens[left]))
-    meets = np.array([bills[i + 1].start == bills[i].closes for i in range(len(bills) - 1)], dtype=bool)
-    tight = np.array([i not in facts.loose_edges for i in range(len(bills) - 1)], dtype=bool)
-    both = np.flatnonzero(meets & tight)
-    both = both[np.isin(both, outstanding)]
+    meets = [after.start == bill.closes for bill, after in pairwise(bills)]
+    alone = set(outstanding.tolist())
+    both = np.array(
+        [i for i, met in enumerate(meets) if met and i not in facts.loose_edges and i in alone], dtype=np.int64
+    )
     moved = np.zeros((len(both), len(bills)))
     moved[np.arange(len(both)), both] = 1.0
     moved[np.arange(len(both)), both + 1] = -days[both] / days[both + 1]
@@ -380,10 +382,10 @@ def _absences(n: int) -> tuple[Floats, Ints]:
     return out, np.array([begin for begin, _ in spans], dtype=np.int64)
 
 
-def _estimates(days: Floats, meets: NDArray[np.bool_]) -> tuple[Floats, Ints]:
+def _estimates(days: Floats, meets: Sequence[bool]) -> tuple[Floats, Ints]:
     """Estimates on end that nobody marked, and the bill after them that makes them good: less, and then all of it."""
     n = len(days)
-    spans = [(k, k + count) for count in ESTIMATES for k in range(n - count) if meets[k : k + count].all()]
+    spans = [(k, k + count) for count in ESTIMATES for k in range(n - count) if all(meets[k : k + count])]
     spans = spans if n <= MOST_ONSETS else []
     out = np.zeros((len(spans), n))
     for row, (begin, last) in enumerate(spans):

@@ -18,7 +18,7 @@ from reconcile.weigh.gaussian import inverse_beside, whitening
 from reconcile.weigh.model import Model
 from reconcile.weigh.one_sign import all_sides, legendre, one_side
 from reconcile.weigh.patterns import Patterns
-from reconcile.weigh.shapes import shares
+from reconcile.weigh.shapes import SHARES, shares
 from reconcile.weigh.site_rows import SiteRows
 
 Floats = NDArray[np.float64]
@@ -154,8 +154,8 @@ def _together(heard: Heard, members: Ints, begun: Floats) -> list[Best]:
     model, judged, found, rows = heard.model, heard.judged, heard.found, heard.site
     mask, effect = (np.moveaxis(every[:, members], 0, 1) for every in (found.acting.mask, found.effect))
     follows = found.acting.follows[members]
-    meter = follows == "all"
-    acting = [(share, np.nonzero(follows == name)) for name, share in shares(model).items() if name != "all"]
+    meter = follows == SHARES.index("all")
+    acting = [(share, np.nonzero(follows == at)) for at, share in enumerate(shares(model)) if SHARES[at] != "all"]
     # of what acts all along only its prior tells how much of the level is its own
     level = (mask == 1.0).all(axis=1) & ~meter
     total = np.where(level, effect.sum(axis=1), 1.0)

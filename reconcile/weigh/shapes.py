@@ -6,9 +6,9 @@ already swallowed part of the rise; so it is fitted with each pattern in, and ag
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import lru_cache
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
@@ -33,6 +33,10 @@ LEAST_USE = 0.2
 
 WIDE = 6.0
 """A size is estimated under its prior widened so many times: the bills say how large it is."""
+
+
+SHARES, NO_SHARE = ("all", "clock", "heating", "cooling"), -1
+"""Shares of the use that a pattern may act on in proportion, and the place that stands for none of them."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -82,33 +86,19 @@ class Share:
 
 
 @lru_cache(maxsize=8)
-def shares(model: Model) -> Mapping[str, Share]:
-    """What of the use goes by everything, by the household's hands, by cold and by heat."""
-    count = len(model.kin)
-    own = model.factors[:, :count]
-    nothing = np.zeros(len(model.mean))
-
-    def of(which: NDArray[np.bool_]) -> Share:
-        factors = np.zeros_like(model.factors)
-        factors[:, :count] = own * which[model.kin]
-        return Share(model.parts[:, which].sum(axis=1), factors, nothing)
-
-    out = {
-        "all": Share(model.mean, model.factors, LEAST_USE * model.mean),
-        "clock": of(model.clocks),
-        "heating": of(model.heats),
-        "cooling": of(model.cools),
-    }
+def shares(model: Model) -> tuple[Share, ...]:
+    """What of the use goes by everything, by the household's hands, by cold and by heat: :data:`SHARES`."""
+    count, n = len(model.kin), len(model.mean)
+    which = np.stack([model.clocks, model.heats, model.cools]).astype(float)
+    factors = np.zeros((len(which), *model.factors.shape))
+    factors[:, :, :count] = model.factors[:, :count] * which[:, None, model.kin]
     if model.weathered:
         # what follows the weather and is no load's own goes by the degree-days of each kind
-        heat_days, cool_days = model.energy.degree_days.T
-        both = np.maximum(heat_days + cool_days, 1e-9)
-        shared = model.factors.copy()
-        shared[:, :count] = 0.0
-        for name, days in (("heating", heat_days), ("cooling", cool_days)):
-            part = out[name]
-            out[name] = Share(part.mean, part.factors + shared * (days / both)[:, None], nothing)
-    return out
+        both = np.maximum(model.energy.degree_days.sum(axis=1), 1e-9)
+        part = (model.energy.degree_days.T / both)[:, :, None]
+        factors[1:, :, count:] = model.factors[:, count:] * part
+    apart = (Share(mean, own, np.zeros(n)) for mean, own in zip(which @ model.parts.T, factors, strict=True))
+    return Share(model.mean, model.factors, LEAST_USE * model.mean), *apart
 
 
 def fitted_shape(model: Model, data: Fit, judged: NDArray[np.bool_]) -> Shape:
@@ -122,7 +112,7 @@ def fitted_shape(model: Model, data: Fit, judged: NDArray[np.bool_]) -> Shape:
 
 def shape_at(model: Model, unknowns: Floats) -> Shape:
     """Split the use for given shared unknowns, shape (q,)."""
-    part = {name: share.at(unknowns) for name, share in shares(model).items()}
+    part = dict(zip(SHARES, (share.at(unknowns) for share in shares(model)), strict=True))
     warmer, cooler = (
         setting(part[name], slope) for name, slope in zip(("heating", "cooling"), balance_slopes(model), strict=True)
     )
@@ -161,7 +151,7 @@ class Acting:
     """What K patterns do: in each period by what part (``mask``, n x K), and of which share (``follows``)."""
 
     mask: Floats
-    follows: NDArray[np.str_]
+    follows: NDArray[np.int64]
     size_mean: Floats
     size_sd: Floats
 
@@ -184,18 +174,20 @@ def sharpen(effect: Floats, acting: Acting, model: Model, data: Fit, judged: NDA
     ndarray, shape (n, K)
     """
     out = effect.copy()
-    # the unknowns at what is left of the bills, whitened, with a pattern taken out
+    # those of one share side by side
+    order = np.argsort(acting.follows, kind="stable")
+    begins = np.searchsorted(acting.follows[order], np.arange(len(SHARES) + 1))
+    order, begins = order[begins[0] :], begins - begins[0]
+    mask, mean, weight = acting.mask[:, order], acting.size_mean[order], (WIDE * acting.size_sd[order]) ** -2.0
+    # the unknowns go by what is left of the bills, whitened, with a pattern taken out
     turn = (data.half @ model.factors[judged]).T
-    for name, share in shares(model).items():
-        chosen = np.flatnonzero(acting.follows == name)
-        if not chosen.size:
-            continue
-        mask = acting.mask[:, chosen]
-        mean, weight = acting.size_mean[chosen], (WIDE * acting.size_sd[chosen]) ** -2.0
-        column, fitted = out[:, chosen], share.through(turn)
-        for _ in range(ROUNDS):
-            heard = data.half @ column[judged]
-            size = (data.white @ heard + mean * weight) / (np.einsum("ij,ij->j", heard, heard) + weight)
-            column = mask * fitted.at(data.white[:, None] - heard * size)
-        out[:, chosen] = column
+    fitted = [share.through(turn) for share in shares(model)]
+    column = out[:, order]
+    for _ in range(ROUNDS):
+        heard = data.half @ column[judged]
+        size = (data.white @ heard + mean * weight) / (np.einsum("ij,ij->j", heard, heard) + weight)
+        left = data.white[:, None] - heard * size
+        use = [share.at(left[:, begin:end]) for share, (begin, end) in zip(fitted, pairwise(begins), strict=True)]
+        column = mask * np.concatenate(use, axis=1)
+    out[:, order] = column
     return out

@@ -167,11 +167,11 @@ def _sizes_seen(data: Fit, candidates: Candidates, white: Floats, rules: Rules, 
     wanted = np.log(rules.wanted / np.maximum(1.0 - rules.wanted, 1e-9))
     room = np.empty_like(slope)
 
-    def beyond(size: Floats) -> Floats:
+    def beyond(size: Floats, at: slice | NDArray[np.bool_] = slice(None)) -> Floats:
         """Least log odds of any rule, less those that it wants: above nothing where the row is seen."""
-        misfit = data.freedom + (size * unit) ** 2 + 2.0 * size * noise_along + noise_misfit
-        weight = np.multiply(size.astype(np.float32)[:, None], slope, out=room)
-        weight += base
+        misfit = data.freedom + (size * unit[at]) ** 2 + 2.0 * size * noise_along[at] + noise_misfit[at]
+        weight = np.multiply(size.astype(np.float32)[:, None], slope[at], out=room[: len(size)])
+        weight += base[at]
         weight *= weight
         np.subtract(loss, weight, out=weight)
         weight /= misfit.astype(np.float32)[:, None]
@@ -196,8 +196,8 @@ def _sizes_seen(data: Fit, candidates: Candidates, white: Floats, rules: Rules, 
     left = beyond(other)
     unseen = ~seen & (left < 0.0)
     if unseen.any():
-        other = np.where(unseen, LARGEST, other)
-        left = beyond(other)
+        other[unseen] = LARGEST
+        left[unseen] = beyond(other[unseen], unseen)
         unseen = ~seen & (left < 0.0)
     low, high = np.where(seen, other, guess), np.where(seen, guess, other)
     under, over = np.where(seen, left, there), np.where(seen, there, left)

@@ -257,7 +257,9 @@ def _learnt(layout: Layout, at: Places, residual: Floats, judged: NDArray[np.boo
     mean = Ways.mean([ways for _, ways in several], share)
     kept = np.flatnonzero(share >= LEAST_SHARE)
     held = _held(parts)[kept].tolist()
-    wider = [models[i].noise + part * models[i].factors @ models[i].factors.T for i, part in zip(kept, held, strict=True)]
+    wider = [
+        models[i].noise + part * models[i].factors @ models[i].factors.T for i, part in zip(kept, held, strict=True)
+    ]
     again = fits(residual, np.stack([covariance[both] for covariance in wider]), k.FREEDOM)
     chances = tuple(several[i][0] for i in kept)
     mean_held = float(share[kept] @ held / share[kept].sum())
@@ -273,7 +275,7 @@ def _held(parts: Parts) -> Floats:
     left = parts.misfit[:, None] + parts.loss - parts.pull**2 / parts.one
     every, misfit = np.column_stack([parts.single, parts.none]), np.column_stack([left, parts.misfit])
     best = misfit[np.arange(len(every)), np.argmax(every, axis=1)]
-    return np.maximum(2.0 * parts.exponent / np.maximum(best, parts.freedom), 1.0)
+    return np.asarray(np.maximum(2.0 * parts.exponent / np.maximum(best, parts.freedom), 1.0))
 
 
 def _weigh(
@@ -299,7 +301,8 @@ def _weigh(
     candidates = found.candidates(found.effect[judged])
     under = list(zip(learnt.chances, learnt.bills, strict=True))
     posterior, shares = weigh_under(under, candidates, triples_of=deep)
-    lasting = _lasting(layout, learnt.mean, residual, judged, candidates)
+    more = layout.if_lasting(learnt.mean)
+    lasting = _lasting(model, more, residual, judged, candidates)
     wide = float(np.sqrt(learnt.mean_held))
     data, rows, every = fit(residual, wide**2 * factors @ factors.T + noise, k.FREEDOM), None, wide * factors
     sent = generation_rows(house, model, found, judged)
@@ -334,7 +337,8 @@ def _weigh(
         rows_wide = replace(rows, factors=wide * rows.factors)
         data = _rows(residual, noise, rows_wide, every).at(scale)
         every = np.concatenate([every, rows_wide.factors])
-    heard = Heard(layout.for_sizes(learnt.mean, lasting), facts.billed_kwh, judged, found, rows, k.FREEDOM, data.scale)
+    for_sizes = replace(model, noise=model.noise + lasting * more)
+    heard = Heard(for_sizes, facts.billed_kwh, judged, found, rows, k.FREEDOM, data.scale)
     under_ways = tuple((float(share), own) for share, own in zip(shares, learnt.models, strict=True) if share > 0.0)
     return Weighing(
         model, judged, bills, data, every, wide, shape, found, candidates, posterior, heard, lasting, under_ways, house
@@ -365,9 +369,12 @@ def _as_judged(
     return posterior
 
 
-def _lasting(layout: Layout, ways: Ways, residual: Floats, judged: NDArray[np.bool_], candidates: Candidates) -> float:
-    """Chance that what the household does otherwise lasts some months, by its bills, whatever causes act."""
-    covariances = np.stack([layout.for_sizes(ways, lasting).covariance for lasting in (0.0, 1.0)])
+def _lasting(model: Model, more: Floats, residual: Floats, judged: NDArray[np.bool_], candidates: Candidates) -> float:
+    """Chance that what the household does otherwise lasts some months, by its bills, whatever causes act.
+
+    ``more`` is what is then added to the noise (n, n).
+    """
+    covariances = model.covariance + np.stack([np.zeros_like(more), more])
     each = fits(residual, covariances[:, judged][:, :, judged], k.FREEDOM)
     heard = list(zip((1.0 - k.LASTS, k.LASTS), each, strict=True))
     against, lasts = quick_totals(parts_under(heard, candidates), candidates, LEADERS)

@@ -131,6 +131,8 @@ def test_chance_of_any_is_the_sum_over_models(strong):
     exact = sum(s for m, s in zip(models, share, strict=True) if wanted[list(m)].any())
     np.testing.assert_allclose(said.chance_of_any(wanted), exact, **nearly(candidates))
     assert said.chance_of_any(np.zeros(8, dtype=bool)) == pytest.approx(0.0, abs=1e-12)
+    both = said.chance_of_any(np.stack([wanted, np.zeros(8, dtype=bool)]))
+    np.testing.assert_allclose(both, [said.chance_of_any(wanted), 0.0], rtol=0, atol=1e-12)
 
 
 def test_sizes_agree_with_ridge_by_lstsq(case):

@@ -91,9 +91,10 @@ def test_limits_are_wide_where_the_bills_show_that_habits_last_and_narrow_where_
     assert lasts[0.0] < 0.45 < 0.75 < lasts[0.85]
     home = in_lasting_ways(4, 0.0)
     weighing = weigh_house(home, examine(home))
-    widths = []
+    widths, fitted = [], weighing.heard.model
+    more = lay_out(home, examine(home)).if_lasting(weighing.model.ways)
     for lasting in (0.0, weighing.lasting, 1.0):
-        model = lay_out(home, examine(home)).for_sizes(weighing.model.ways, lasting)
+        model = replace(fitted, noise=fitted.noise + (lasting - weighing.lasting) * more)
         causes = name_causes(replace(weighing, heard=replace(weighing.heard, model=model)), COSTS.open_at)
         cause = next(c for c in causes if c.code == "constant-load")
         widths.append(cause.size_high - cause.size_low)
