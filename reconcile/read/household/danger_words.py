@@ -106,7 +106,21 @@ _TELLING = re.compile(
     _any(
         *("BUZZ", "HUM", "WARM", "SPARK", "SPARKS", "MARK", "BURNT", "SMELL", "SHOCK", "ZAP", "BRIGHT", "BRIGHTEN"),
         *("ESHOCK", "FELT", "BURNSMELL", "NEUTRAL", "CUT", "OFF_WALL", "TREE_ON", "WETGROUND", "POPPING", "DARK"),
-        *("DIM", "WET", "LEAK", "WATER", "BROKEN", "LOOSE", "BARE", "HALF_OUT"),
+        *("DIM", "WET", "LEAK", "WATER", "RAIN", "BROKEN", "LOOSE", "BARE", "HALF_OUT", "YELP", "JUMP_BACK", "BITE"),
+        *(
+            "BITES_ONE",
+            "BURST",
+            "BLEW",
+            "DIED",
+            "FLOOD",
+            "REACHED",
+            "UNDER",
+            "SPRAY",
+            "WILD_VOLTS",
+            "OPEN_WIRES",
+            "BUBBLED",
+            "YELLOW",
+        ),
     )
 )
 _NOT_FOUND = re.compile(
