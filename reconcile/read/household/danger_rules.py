@@ -7,18 +7,23 @@ APPLIANCE = (
     r"(?:space |water |pool |heat |well |sump )?(?:heater|pump)|dryer|washer|range|oven|stove|ac|a c|furnace|fridge|"
     r"freezer|dishwasher|pool|hot tub|car charger"
 )
-BITER = r"dog|cat|horse|snake|spider|mosquito(?:e)?|bug|insect|bee|wasp|hornet|tick|fly|flie|ant|frost|puppy|raccoon|squirrel"
+BITER = (
+    r"dog|cat|horse|snake|spider|mosquito(?:e)?|bug|insect|bee|wasp|hornet|tick|fly|flie|ant|frost|puppy|"
+    r"raccoon|squirrel"
+)
 PLACE_IN = "garage|den|kitchen|basement|shop|shed|barn|attic|office|hall|bedroom|living room|bathroom|laundry"
 ONE = r"you|me|us|him|her|them|one|everyone|anyone|my \w+|our \w+"
 PHRASES = {
-    "SMALL": r"(?:will not|won t|does not|doesn t|do not|don t|would not|wouldn t|cannot|can t) (?:stay|hold|reset)(?: (?:on|in))?|"
+    "SMALL": r"(?:will not|won t|does not|doesn t|do not|don t|would not|wouldn t|cannot|can t) (?:stay|hold|"
+    r"reset)(?: (?:on|in))?|"
     r"if (?:i|we|he|she|anyone|someone)|"
     rf"(?:for|of) (?:the |my |our |an? )?(?:{APPLIANCE}|{PLACE_IN})|(?:in|at) (?:the |my |our )?(?:{PLACE_IN})|"
     r"on (?:the |my |our |an? )?window (?:ac|a c|unit)|so (?=hot|warm)",
     "FENCER": r"(?:electric|hot|cattle|horse) fenc(?:es?|ing)|fence (?:charger|energizer)s?|energizers?|"
     r"(?:invisible|shock|training|bark) collars?",
     "HARMLESS": rf"(?:{BITER})s? (?:bites?|bit|bitten|stings?|stung)(?: \w+)?|"
-    rf"(?:bit|bitten|stung) by (?:an? |the |some )?(?:\w+ )?(?:{BITER})s?|flood ?(?:lights?|lamps?|warnings?|insurance)|"
+    rf"(?:bit|bitten|stung) by (?:an? |the |some )?(?:\w+ )?(?:{BITER})s?|flood ?(?:lights?|lamps?|warnings?|"
+    rf"insurance)|"
     r"sparks (?:family|band|concert|show|game|tickets)|(?:band|family|named|called) (?:named |called )?sparks|"
     r"hot ?water(?: (?:heater|tank|tap)s?)?|hot ?plates?|"
     r"outlet (?:malls?|stores?)|"
@@ -43,11 +48,14 @@ PHRASES = {
     rf"where) (?:it is |it s |it |its )?"
     r"(?:wet|damp|rains?|rained|raining)",
     "ESHOCK": r"electric(?:al)? shocks?|electro(?:cuted|shocked)",
-    "BITES_ONE": rf"(?:bites|bit|stings|stung|pokes|poked|nips|nipped|pricks|pricked|prickles|prickled|kicks) (?:{ONE})|"
-    rf"(?:gives?|gave|giving) (?:{ONE}) (?:an? |the )?(?:little |small |slight )?(?:poke|prickle|prickling|bite|kick|sting|"
+    "BITES_ONE": rf"(?:bites|bit|stings|stung|pokes|poked|nips|nipped|pricks|pricked|prickles|prickled|"
+    rf"kicks) (?:{ONE})|"
+    rf"(?:gives?|gave|giving) (?:{ONE}) (?:an? |the )?(?:little |small |slight )?(?:poke|prickle|prickling|bite|"
+    rf"kick|sting|"
     r"prick|belt)",
     "JUMP_BACK": r"(?:jump|pull|back|shrink|flinch|shy|recoil)(?:s|ed|es)? (?:back |away )?(?:from|off)",
-    "FELT": r"pins and needles|(?:feel|feels|felt|feeling) (?:an? |some )?(?:buzz|buzzing|prickle|prickling|sting|poke)|(?:got|was|were|been|get|gets) (?:knocked|thrown) (?:back|across)|"
+    "FELT": r"pins and needles|(?:feel|feels|felt|feeling) (?:an? |some )?(?:buzz|buzzing|prickle|prickling|"
+    r"sting|poke)|(?:got|was|were|been|get|gets) (?:knocked|thrown) (?:back|across)|"
     r"(?:feel|feels|felt|feeling) (?:an? |the |some )?(?:little |slight |small |bit of )?(?:current|"
     r"electricity|voltage)|"
     r"(?:got|get|gets|been) (?:bit|bitten|a bite|a belt|belted|a poke)",
@@ -62,8 +70,10 @@ PHRASES = {
     "CUT": r"(?:cut|nicked|hit|struck|sliced|dug|drilled)(?: up| into| through)? (?:the |a |an |our |my )?"
     r"(?:buried|underground|power|electric|electrical|main|service) (?:power |electric |main )?(?:cable|line|"
     r"wire|feed)s?",
-    "OFF_WALL": r"(?:hit|rammed|struck|(?:backed|drove|crashed|ran|bumped) into) (?:the |our |my )?(?:electric |power )?(?:meter|panel|mast|"
-    r"conduit|transformer|weatherhead)|(?:wire|cable|line|conduit|mast|meter(?: box)?)s? (?:came|is coming|coming|fell|blew|"
+    "OFF_WALL": r"(?:hit|rammed|struck|(?:backed|drove|crashed|ran|bumped) into) (?:the |our |my )?(?:electric |"
+    r"power )?(?:meter|panel|mast|"
+    r"conduit|transformer|weatherhead)|(?:wire|cable|line|conduit|mast|meter(?: box)?)s? (?:came|is coming|"
+    r"coming|fell|blew|"
     r"has come|torn|ripped|hanging|pulled) "
     r"(?:off|down from|out from|away from) (?:the |our |my )?(?:house|wall|pole|roof|mast|siding|eaves?)",
     "COVER": r"(?:meter|meter s|panel|breaker box|fuse box) (?:glass|face|dome|lens|cover|front|housing)|"
@@ -85,16 +95,20 @@ PHRASES = {
     r"(?: (?:to|and) (?:the |our )?(?:pole|house|meter|mast|roof))?",
     "TOUCHED": r"washing machines?|bath ?tubs?|hot ?tubs?|water (?:heater|trough|pipe|line|tap|faucet|dish|bowl)s?|"
     r"(?:screen|door|window) ?(?:door )?frames?|ac unit|garden hose|pool water",
-    "WILD_VOLTS": r"(?:voltage|volts) (?:is |was |were |are |went |goes |got |gets |way )*(?:too high|crazy|wild|all over)|"
-    r"(?:voltage|volts) (?:at the outlets? )?(?:is |was |were |are |reads? |shows? |way |well )*(?:over|above) 1[3-9][0-9]|"
-    r"one (?:leg|phase) (?:of (?:the |our )?(?:power|service|electricity) )?(?:is |was |went )?(?:out|dead|lost|off|gone)",
+    "WILD_VOLTS": r"(?:voltage|volts) (?:is |was |were |are |went |goes |got |gets |way )*(?:too high|crazy|"
+    r"wild|all over)|"
+    r"(?:voltage|volts) (?:at the outlets? )?(?:is |was |were |are |reads? |shows? |way |well )*(?:over|"
+    r"above) 1[3-9][0-9]|"
+    r"one (?:leg|phase) (?:of (?:the |our )?(?:power|service|electricity) )?(?:is |was |went )?(?:out|dead|lost|"
+    r"off|gone)",
     "AT_ONCE": r"(?:the )?same (?:evening|night|time|moment|minute|hour)|(?:all )?at once|(?:all )?together|"
     r"in (?:one|a single) (?:night|evening|day|go)|within (?:seconds|minutes|an hour|the hour)",
     "DIED": r"burn(?:ed|t)? out|went (?:dead|bad)",
     "REACHED": r"up to|as high as|(?:rose|came|got|climbed) (?:up )?to|reach(?:ed|es)|covered",
     "FLOOD": r"storm surges?|high water",
     "UNDER": r"under ?water|(?:is|was|were|got|been) flooded",
-    "OPEN_WIRES": r"(?:wires?|wiring|conductors?) (?:is |are |was |were )?(?:showing|shows?|visible|(?:sticking|hanging|"
+    "OPEN_WIRES": r"(?:wires?|wiring|conductors?) (?:is |are |was |were )?(?:showing|shows?|visible|(?:sticking|"
+    r"hanging|"
     r"poking) out)",
     "CONTACT": r"bare ?(?:feet|foot|hands?|arms?)",
     "HALF_OUT": r"half (?:of )?(?:the |our |my )?(?:house|home|lights|outlets) "
@@ -122,7 +136,8 @@ WORDS = {
     "SERVICE": "conduit weatherhead mast",
     "TOUCHED": (
         "touch touched touching tap taps faucet faucets shower bath washer dryer fridge refrigerator freezer "
-        "sink siding downspout grate handrail stove oven range dishwasher microwave pump pool railing fence gutter heater furnace lamp toaster "
+        "sink siding downspout grate handrail stove oven range dishwasher microwave pump pool railing fence "
+        "gutter heater furnace lamp toaster "
         "kettle appliance appliances machine pipe pipes "
         "rail ladder gate waterer hose doorknob microwave spigot bathtub"
     ),
@@ -142,7 +157,8 @@ WORDS = {
     "BUBBLED": "bubbling bubbled blistered blistering deformed",
     "YELLOW": "yellow yellowed soft crisp crispy",
     "BUZZ": (
-        "buzz buzzes buzzed buzzing crackle crackles crackled crackling sizzle sizzles sizzled sizzling arc arcs arced "
+        "buzz buzzes buzzed buzzing crackle crackles crackled crackling sizzle sizzles sizzled sizzling arc "
+        "arcs arced "
         "arcing buzing buzzin hiss hisses hissed hissing fizz fizzes fizzing"
     ),
     "HUM": "hum hums humming hummed humm humms",
@@ -164,7 +180,8 @@ WORDS = {
     "STUFF": "plastic rubber insulation hair fish",
     "FOOD": (
         "toast dinner cook cooked cooking cookies food cake candle candles incense fireplace woodstove wood logs "
-        "leaves brush campfire grill bbq barbecue wildfire wildfires trash weld welding grinder fireworks firework sparklers sparkler concert festival"
+        "leaves brush campfire grill bbq barbecue wildfire wildfires trash weld welding grinder fireworks "
+        "firework sparklers sparkler concert festival"
     ),
     "SHOCK": "shock shocks shocked shocking",
     "ZAP": (
@@ -180,14 +197,16 @@ WORDS = {
         "animals"
     ),
     "YELP": (
-        "yelp yelps yelped yelping cries cried crying whimpers whimpered whimper whine whines whined squeals squealed winces"
+        "yelp yelps yelped yelping cries cried crying whimpers whimpered whimper whine whines whined squeals "
+        "squealed winces"
     ),
     "JUMP": "jump jumps jumped",
     "SHUN": "refuses refused avoids avoided wouldn won",
     "GROUND": GROUND_WORDS.replace("|", " "),
     "LIGHT": "lights lamps bulbs lighting",
     "DIM": (
-        "flicker flickers flickered flickering dim dims dimmed dimming pulse pulsing surge surges surged surging flash "
+        "flicker flickers flickered flickering dim dims dimmed dimming pulse pulsing surge surges surged "
+        "surging flash "
         "flashes flashing"
     ),
     "CHANGE": "go goes went going grow grows grew turn turns turned become becomes became come comes came coming",
@@ -220,11 +239,13 @@ WORDS = {
         "basement laundry bedroom room hall living front back"
     ),
     "SMALL": (
-        "i we he she they you is was are were be been being has have seems seem makes make made making sounds sound or "
+        "i we he she they you is was are were be been being has have seems seem makes make made making sounds "
+        "sound or "
         "a an the it its that which there very really too quite bit little lot slightly rather now always often "
         "sometimes also starts start started keeps kept keep of at off out up from outside near nearby next by beside "
         "around like some any something this my our your box door cover side noise noises strange "
-        "weird odd faint faintly slight constant strong strongly blue small big mild minor nasty tiny painful bad real "
+        "weird odd faint faintly slight constant strong strongly blue small big mild minor nasty tiny painful "
+        "bad real "
         "quick few several another old new one two both pretty even just hear heard see saw seen notice noticed onto "
         "with when mark marks where after time times every each day night evening others other "
         "half enough onto too to for"
