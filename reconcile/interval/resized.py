@@ -265,7 +265,8 @@ class _Appliances:
             gone.append(min(replaced + SEASONAL * gap, MOST_GONE))
         found = STEP_WORTH * np.array(met).reshape(-1, len(GRID))
         near = found[:, REACH - NEAR : REACH + NEAR + 1].max(axis=1, keepdims=True)
-        found = np.minimum(found * np.minimum(1.0, MOST_HEARD / np.maximum(near, 1e-9)), MOST_HEARD)
+        # nothing farther away is heard more than what is near
+        found = np.minimum(found, near) * np.minimum(1.0, MOST_HEARD / np.maximum(near, 1e-9))
         by_motors = round(-2.0 * sides.volts_change / BIN) if sides.volts else 0
         if abs(by_motors) > STILL_BINS:
             # what was brought to one voltage as if all were heaters
