@@ -1,5 +1,6 @@
 """The meter's gain from the house's own appliances."""
 
+import math
 from dataclasses import replace
 from functools import cache
 
@@ -216,6 +217,13 @@ def test_sizes_cut_off_by_the_limit_of_hearing_do_not_hold_the_others():
 
     curve = support(Sides(heard(0.0), heard(0.095), 0.1)).moved
     assert abs(GRID[int(curve.argmax())] - 0.095) <= 1.01 * BIN
+
+
+def test_one_appliance_is_not_found_far_away_where_another_runs_more_often():
+    """A refrigerator's thousands, seen from a kettle, made a meter that turned fast look slow."""
+    before, after = (side(1.0 * gain, steps=100.0) + side(0.6 * gain, steps=2000.0) for gain in (1.0, 1.1))
+    curve = support(Sides(before, after, 0.1)).moved
+    assert abs(GRID[int(curve.argmax())] - math.log(1.1)) <= 1.01 * BIN
 
 
 def test_clusters_have_their_sizes_and_pairs():
