@@ -188,6 +188,7 @@ def of_cause(house: House, facts: Facts, cause: Suspicion) -> Stake:
     ends = [_money(house, facts, periods, factor * middle) for factor in (low, high)]
     known = [a for a in ends if a is not None]
     total = float(middle.sum())
+    total = total if abs(total) > 1e-6 else 0.0  # use moved between two bills is no energy, on neither side
     return Stake(
         code=cause.code,
         probability=cause.probability,

@@ -97,9 +97,9 @@ class Candidates:
     def prior(self, freedom: float) -> Floats:
         """Logarithm of each pattern's prior odds over the chance of its sign beforehand."""
         if freedom not in self.priors:
-            shift = np.abs(self.shift)
+            shift, which = np.unique(np.abs(self.shift), return_inverse=True)  # few: a kind's own
             signs = np.where(shift > 0.0, np.log(one_side(shift, freedom)), 0.0)
-            self.priors[freedom] = self.log_prior - signs
+            self.priors[freedom] = self.log_prior - signs[which]
         return self.priors[freedom]
 
     def allowed(self, rows: Ints, first: int) -> NDArray[np.bool_]:

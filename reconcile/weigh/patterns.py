@@ -60,6 +60,7 @@ GROUP_OF_KIND = np.array(
     [next((CODES.index(g[0]) for g in _EXCLUDING if CODES[code] in g), code) for code in CODE_OF_KIND]
 )
 
+_NAMES = np.array(KINDS, dtype=object)
 _FOLLOWS_OF_KIND = np.array([SHARES.index(FOLLOWS[kind]) if kind in FOLLOWS else NO_SHARE for kind in KINDS])
 _SIZE_MEAN, _SIZE_SD = (
     np.array([getattr(kind, name) for kind in kinds.PATTERNS.values()]) for name in ("size_mean", "size_sd")
@@ -194,7 +195,7 @@ def patterns(at: Places, model: Model, shape: Shape, bills: Fit, judged: NDArray
     )
     return Patterns(
         effect=sharpen(effect[kept].T.copy(), acting, model, bills, judged),
-        kind=tuple(KINDS[at] for at in index.tolist()),
+        kind=tuple(_NAMES[index].tolist()),
         kind_index=index,
         start=at.start[kept],
         end=at.end[kept],

@@ -583,6 +583,14 @@ def test_disputed_energy_and_money_with_limits():
     assert of_cause(bare, examine(bare), Suspicion("meter-step", 0.7, pattern)).amount is None
 
 
+def test_use_moved_between_two_bills_is_billed_short_by_nothing():
+    house = replace(year(), tariffs=(FLAT,))
+    moved = np.array([0.0, -300.3, 100.1, 200.2, 0.0, 0.0, 0.0, 0.0])
+    assert -1e-9 < moved.sum() < 0.0  # by rounding
+    found = of_cause(house, examine(house), Suspicion("swap", 0.9, moved))
+    assert (found.kwh, found.kwh_limits, found.billed_short) == (0.0, (0.0, 0.0), False)
+
+
 def test_cost_of_needs_a_price():
     bare = year()
     assert cost_of(bare, examine(bare), 0, 10.0) is None

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 from orthants import chance_above
-from scipy import integrate, stats
+from scipy import stats
 
 from reconcile.weigh.causes import _limits
 from reconcile.weigh.evidence import weigh
@@ -33,20 +33,22 @@ def test_evidence_of_a_load_is_the_sum_over_all_sizes_above_nothing_and_all_scal
     )
     said = weigh(fit(residual, np.eye(7), FREEDOM), candidates)
 
-    def density(size, log_scale, *, heard):
-        scale = np.exp(log_scale)
-        prior = stats.invgamma(FREEDOM / 2, scale=FREEDOM / 2).pdf(scale) * scale
-        left = residual - size * column
-        usual = (2 * np.pi * scale) ** (-3.5) * np.exp(-0.5 * left @ left / scale) if heard else 1.0
-        return prior * stats.norm.pdf(size, shift, np.sqrt(scale)) * usual
-
-    within = {"epsabs": 1e-13, "epsrel": 1e-7}
-    heard, before = (
-        integrate.dblquad(lambda b, s, h=h: density(b, s, heard=h), -5.0, 9.0, 0.0, 60.0, **within)[0]
-        for h in (True, False)
-    )
+    log_scale, of_scale = between(-5.0, 9.0, 200)
+    size, of_size = between(0.0, 60.0, 2000)
+    scale, sizes = np.exp(log_scale)[:, None], size[None]
+    prior = stats.invgamma(FREEDOM / 2, scale=FREEDOM / 2).pdf(scale) * scale
+    left = ((residual[:, None] - size * column[:, None]) ** 2).sum(axis=0)
+    usual = (2 * np.pi * scale) ** (-3.5) * np.exp(-0.5 * left / scale)
+    unheard = prior * stats.norm.pdf(sizes, shift, np.sqrt(scale))
+    heard, before = (of_scale @ every @ of_size for every in (unheard * usual, unheard))
     none = stats.multivariate_t(shape=np.eye(7), df=FREEDOM).pdf(residual)
     np.testing.assert_allclose(said.single[0] / said.none, heard / before / none, rtol=2e-5, atol=0)
+
+
+def between(low, high, count):
+    """Points and weights of Gauss and Legendre."""
+    points, weights = np.polynomial.legendre.leggauss(count)
+    return low + 0.5 * (high - low) * (points + 1.0), 0.5 * (high - low) * weights
 
 
 @pytest.mark.parametrize("freedom", [6.0, 24.0, np.inf])
