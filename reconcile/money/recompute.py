@@ -127,24 +127,9 @@ def printed_lines(house: House, bill: Bill) -> dict[str, Decimal]:
 
 
 NOT_THIS_PERIOD = (
-    "arrears",
-    "previous balance",
-    "balance forward",
-    "past due",
-    "deposit",
-    "late",
-    "reconnect",
-    "budget",
-    "instalment",
-    "installment",
-    "settlement",
-    "water",
-    "sewer",
-    "trash",
-    "refuse",
-    "internet",
-    "donation",
-    "protection plan",
+    *("arrears", "previous balance", "balance forward", "past due", "deposit", "late", "reconnect"),
+    *("budget", "instalment", "installment", "settlement", "donation", "protection plan"),
+    *("water", "sewer", "trash", "refuse", "internet"),
 )
 """Words in a charge's name that tell of money which is not this period's electricity (our list, no
 source)."""

@@ -20,17 +20,8 @@ from reconcile.money.tariff_lines import CannotPrice, Use, WindowKwh, cents, pri
 from reconcile.tariff import Charge
 
 PRICED = (
-    "estimated-read",
-    "catch-up",
-    "reading-mismatch",
-    "reading-slip",
-    "multiplier",
-    "gap",
-    "overlap",
-    "long-period",
-    "short-period",
-    "stopped-register",
-    "unit-price",
+    *("estimated-read", "catch-up", "reading-mismatch", "reading-slip", "multiplier", "gap", "overlap"),
+    *("long-period", "short-period", "stopped-register", "unit-price"),
 )
 """Findings whose kWh are worth their price in money."""
 MOVED_ONLY = ("estimated-read", "catch-up")

@@ -96,18 +96,8 @@ def _without_sum(table: Table, sums: dict[int, Any]) -> None:
 
 
 _REST = (
-    "offpeak",
-    "night",
-    "low",
-    "economy",
-    "hc",
-    "heurescreuses",
-    "nt",
-    "niedertarif",
-    "valle",
-    "f3",
-    "dal",
-    "winter",
+    *("offpeak", "night", "low", "economy", "hc", "heurescreuses"),
+    *("nt", "niedertarif", "valle", "f3", "dal", "winter"),
 )
 """Parts that take what the others leave: with one of them the parts are the whole."""
 

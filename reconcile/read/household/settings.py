@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 from datetime import timedelta, timezone, tzinfo
 from typing import Literal, get_args
 from zoneinfo import ZoneInfo, available_timezones
@@ -16,49 +16,14 @@ from reconcile.read.tables.gate import Gate
 from reconcile.read.values import dates
 
 HOUSE = (
-    "name",
-    "timezone",
-    "currency",
-    "locale",
-    "temperature_unit",
-    "floor_area",
-    "occupants",
-    "bedrooms",
-    "heating_fuel",
-    "water_heating_fuel",
-    "generation",
-    "service",
-    "line_volts",
-    "service_amps",
+    *("name", "timezone", "currency", "locale", "temperature_unit", "floor_area", "occupants", "bedrooms"),
+    *("heating_fuel", "water_heating_fuel", "generation", "service", "line_volts", "service_amps"),
 )
 SITE = ("coldest_month_mean", "warmest_month_mean")
 BILLS = ("dates", "date_format", "number_format")
-METER = (
-    "number",
-    "from",
-    "until",
-    "type",
-    "form",
-    "digits",
-    "multiplier",
-    "step_kwh",
-    "display",
-    "tolerance_percent",
-    "disk_wh",
-    "pulse_wh",
-    "test_amps",
-)
-BAND = ("coverage", "month_to_month_percent", "unlisted_kwh_per_day", "unlisted_within_percent")
-INTERVAL = ("channel", "unit", "stamps", "timezone")
-TABLES = {
-    "house": HOUSE,
-    "site": SITE,
-    "danger": DANGERS,
-    "bills": BILLS,
-    "meter": METER,
-    "band": BAND,
-    "interval": INTERVAL,
-}
+METER = {"from" if f.name == "begins" else "until" if f.name == "ends" else f.name: f.name for f in fields(Meter)}
+"""Keys of a meter and the fields that hold them."""
+BAND = tuple(f.name for f in fields(Band))
 
 _OFFSET = re.compile(r"([+-])(\d{2}):(\d{2})", re.ASCII)
 
@@ -71,6 +36,17 @@ class IntervalSettings:
     unit: Literal["kWh", "Wh", "kW"] | None = None
     stamps: Literal["start", "end"] | None = None
     timezone: str = "house"
+
+
+TABLES = {
+    "house": HOUSE,
+    "site": SITE,
+    "danger": DANGERS,
+    "bills": ("dates", "date_format", "number_format"),
+    "meter": tuple(METER),
+    "band": BAND,
+    "interval": tuple(f.name for f in fields(IntervalSettings)),
+}
 
 
 @dataclass(frozen=True, slots=True)
@@ -180,7 +156,7 @@ def _months(site: Section, gate: Gate, degrees: str) -> tuple[float | None, floa
 
 
 def _meter(section: Section, gate: Gate) -> Meter:
-    gate.keys(section, METER)
+    gate.keys(section, tuple(METER))
     begins, ends = gate.day(section["from"]), gate.day(section["until"])
     if begins is not None and ends is not None and ends <= begins:
         gate.wrong(section["until"], "the meter is gone before it comes", "Check from and until.")

@@ -11,14 +11,14 @@ from typing import Any
 
 import numpy as np
 
-from reconcile.house import Band, Bill, ChargeLine, Event, House, Interval, Load, Meter, RegisterReading, Weather
+from reconcile.house import Bill, ChargeLine, Event, House, Interval, Load, Meter, RegisterReading, Weather
 from reconcile.read.bills.bill_table import How, read_bills
 from reconcile.read.bills.charge_table import read_charges
 from reconcile.read.bills.register_table import read_registers
 from reconcile.read.bills.tariff_tables import read_tariffs
 from reconcile.read.household.events import read_events
 from reconcile.read.household.load_table import read_loads
-from reconcile.read.household.settings import read_settings
+from reconcile.read.household.settings import BAND, HOUSE, METER, read_settings
 from reconcile.read.in_memory.laid_out import check_field_test, tariff_tables
 from reconcile.read.tables.bounds import COLDEST_C, MOST_DAYS, SHORT_TIME_FACTOR, WARMEST_C, most_watts
 from reconcile.read.tables.cells import Cell, Grid, Section, shown
@@ -29,45 +29,20 @@ from reconcile.read.tables.headers import find_table
 Names = Mapping[str, str]
 """Columns of a table to the fields of what its rows are."""
 
-BILL: Names = {
-    **{name: name for name in ("start", "end", "kwh", "amount", "amount_due", "budget_amount", "bill_date")},
-    **{name: name for name in ("bill_type", "read_type", "read_type_start", "reading_start", "reading_end")},
-    **{
-        name: name
-        for name in (
-            "multiplier",
-            "meter",
-            "delivered_kwh",
-            "received_kwh",
-            "expected_generation_kwh",
-            "demand_kw",
-            "rate_code",
-            "note",
-        )
-    },
-    "days": "printed_days",
-    "mean_temperature": "mean_temperature_c",
-}
-LOAD: Names = {
-    **{name: name for name in ("count", "watts", "kwh_per_year", "kwh_per_cycle", "cycles_per_week", "run_hours")},
-    **{name: name for name in ("share_on", "standby_watts", "power_factor", "follows", "hours_per_degree_day")},
-    **{name: name for name in ("months", "watts_within_percent", "hours_within_percent", "source", "note")},
-    "load": "name",
-    "balance_temperature": "balance_c",
-    "from": "arrives",
-    "until": "leaves",
-}
-EVENT: Names = {"date": "day", "until": "until", "kind": "kind", "load": "load", "note": "note"}
-READING: Names = {"date": "day", **{n: n for n in ("meter", "register", "value", "type", "event")}}
-CHARGE: Names = {n: n for n in ("start", "company", "part", "name", "quantity", "rate", "amount")}
-HOUSE = ("name", "timezone", "currency", "locale", "temperature_unit", "occupants", "bedrooms", "heating_fuel")
-HOUSE_TOO = ("water_heating_fuel", "generation", "service", "line_volts", "service_amps")
+
+def _names(table: str, kind: type[Any], **renamed: str) -> Names:
+    """Return the columns of a table that its rows hold, and in which field."""
+    held = {f.name for f in fields(kind)}
+    fields_of = {column: renamed.get(column, column) for column in TABLES[table].names}
+    return {column: field for column, field in fields_of.items() if field in held}
+
+
+BILL = _names("bills", Bill, days="printed_days", mean_temperature="mean_temperature_c")
+LOAD = _names("loads", Load, load="name", balance_temperature="balance_c", **{"from": "arrives", "until": "leaves"})
+LOAD = {column: field for column, field in LOAD.items() if column != "efficiency"}  # the watts are kept after it
+EVENT, READING = _names("events", Event, date="day"), _names("readings", RegisterReading, date="day")
+CHARGE = _names("charges", ChargeLine)
 MONTHS = ("coldest_month", "warmest_month")
-METER: Names = {
-    "from": "begins",
-    "until": "ends",
-    **{f.name: f.name for f in fields(Meter) if f.name not in ("begins", "ends")},
-}
 
 NEEDED = frozenset({"start", "end", "kwh", "load", "date", "kind", "value"})
 """Columns that a table has also where nothing stands in them."""
@@ -242,13 +217,13 @@ def _bills(house: House, base: House, gate: Gate) -> tuple[Bill, ...]:
 def _settings(house: House, gate: Gate) -> None:
     values: dict[str, Any] = {
         "house": {
-            **{name: _cell(getattr(house, name)) for name in (*HOUSE, *HOUSE_TOO)},
+            **{name: _cell(getattr(house, name)) for name in HOUSE if name != "floor_area"},
             "floor_area": _cell(house.floor_area_m2),
         },
         "site": {f"{name}_mean": _degrees(getattr(house, f"{name}_c"), house.temperature_unit) for name in MONTHS},
         "danger": {str(name): True for name in house.dangers},
         "meter": [{key: _cell(getattr(m, field)) for key, field in METER.items()} for m in _items(house.meters, Meter)],
-        "band": {f.name: _cell(getattr(house.band, f.name)) for f in fields(Band)},
+        "band": {name: _cell(getattr(house.band, name)) for name in BAND},
     }
     if len(values["meter"]) != len(list(house.meters)) or not values["meter"]:
         gate.fault("a house has at least one Meter", "Write meters=(Meter(),).", file="settings", column="meter")
@@ -256,7 +231,8 @@ def _settings(house: House, gate: Gate) -> None:
     again = read_settings(Section(values, "settings"), gate, house.name if isinstance(house.name, str) else "").house
     if len(gate.faults) > before:
         return
-    for name in (*HOUSE, *HOUSE_TOO, "floor_area_m2", "dangers", *(f"{month}_c" for month in MONTHS)):
+    held = [name.replace("floor_area", "floor_area_m2") for name in HOUSE]
+    for name in (*held, "dangers", *(f"{month}_c" for month in MONTHS)):
         was, now = getattr(house, name), getattr(again, name)
         if not (_equal(was, now) or (name == "dangers" and set(was) == set(now))):
             gate.fault(

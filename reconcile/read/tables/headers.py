@@ -232,22 +232,11 @@ def _rows(table: Table, spec: Columns, body: Sequence[tuple[int, Sequence[Any]]]
             table.rows.append(Row(table, number, tuple(values)))
 
 
+_UNITS = ("kwh", "$", "usd", "eur", "gbp", "date", "days", "d", "f", "c", "dollars", "\u20ac", "\u00a3")
+
+
 def _is_unit(text: str) -> bool:
-    return text.strip("()[] ").casefold() in (
-        "kwh",
-        "$",
-        "usd",
-        "eur",
-        "gbp",
-        "date",
-        "days",
-        "d",
-        "f",
-        "c",
-        "dollars",
-        "\u20ac",
-        "\u00a3",
-    )
+    return text.strip("()[] ").casefold() in _UNITS
 
 
 def _first(values: Sequence[Any]) -> str:

@@ -15,19 +15,8 @@ Body = Sequence[tuple[int, Sequence[Any]]]
 ELECTRIC = frozenset(("electric", "electricity", "elec", "power", "electrical"))
 OTHERS = frozenset(
     (
-        "gas",
-        "water",
-        "sewer",
-        "sewage",
-        "trash",
-        "garbage",
-        "internet",
-        "propane",
-        "oil",
-        "therms",
-        "therm",
-        "ccf",
-        "steam",
+        *("gas", "propane", "oil", "steam", "therms", "therm", "ccf"),
+        *("water", "sewer", "sewage", "trash", "garbage", "internet"),
     )
 )
 """Services that one bill may hold beside electricity."""

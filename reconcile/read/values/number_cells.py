@@ -12,21 +12,8 @@ from reconcile.array_types import Bytes, Floats, Places
 from reconcile.read.values.plain_blocks import block_of_cells
 
 BLANKS = (
-    "",
-    "nan",
-    "null",
-    "none",
-    "na",
-    "n/a",
-    "#n/a",
-    "-",
-    "--",
-    "nodata",
-    "no data",
-    "missing",
-    "unavailable",
-    "unknown",
-    "not available",
+    *("", "-", "--", "nan", "null", "none", "na", "n/a", "#n/a", "nodata", "no data"),
+    *("missing", "unavailable", "unknown", "not available"),
 )
 """Texts that stand for a missing value."""
 OPEN_NUMBER = "these numbers can be read two ways"

@@ -22,28 +22,23 @@ _A_RATE = re.compile(r"/|\bper\b")
 _AMPS = re.compile(r"(?<![A-Za-z])(?:[mk]?VA|volt[-_]?amp(?:ere)?s?|[mk]?A|ampere)(?![A-Za-z])")
 _SHAFT = re.compile(r"(?<![A-Za-z])(?:hp|horsepower)(?![A-Za-z])")
 _WORDS = {
-    "amp": "ampere",
-    "amps": "ampere",
-    "amperes": "ampere",
-    "w": "W",
-    "watt": "W",
-    "watts": "W",
-    "kw": "kW",
-    "kwh": "kWh",
-    "wh": "Wh",
-    "v": "V",
-    "volt": "V",
-    "volts": "V",
-    "va": "VA",
-    "kva": "kVA",
-    "hp": "hp",
-    "hrs": "h",
-    "hr": "h",
-    "mins": "min",
-    "minutes": "min",
-    "min": "min",
-    "wk": "week",
-    "sqft": "ft^2",
+    word: unit
+    for unit, words in {
+        "ampere": "amp amps amperes",
+        "V": "v volt volts",
+        "VA": "va",
+        "kVA": "kva",
+        "W": "w watt watts",
+        "kW": "kw",
+        "Wh": "wh",
+        "kWh": "kwh",
+        "hp": "hp",
+        "h": "hr hrs",
+        "min": "min mins minutes",
+        "week": "wk",
+        "ft^2": "sqft",
+    }.items()
+    for word in words.split()
 }
 
 

@@ -21,22 +21,8 @@ AGREES = 0.95
 
 _STANDARD = re.compile(r"standard[- ]?time|(?<![A-Z])(?:LST|MEZ)(?![A-Z])|(?:winter|normal)[- ]?zeit", re.IGNORECASE)
 _OFFSET = re.compile(r"(?:UTC|GMT)?([+-]?)(\d{1,2})(?::?(\d{2})|\.(\d+))?", re.IGNORECASE | re.ASCII)
-_YES, _NO = (
-    ("1", "y", "yes", "true", "s", "dst", "summer", "d", "ja", "so"),
-    (
-        "0",
-        "n",
-        "no",
-        "false",
-        "w",
-        "std",
-        "winter",
-        "st",
-        "standard",
-        "nein",
-        "wi",
-    ),
-)
+_YES = ("1", "y", "yes", "true", "s", "dst", "summer", "d", "ja", "so")
+_NO = ("0", "n", "no", "false", "w", "std", "winter", "st", "standard", "nein", "wi")
 
 Words = tuple[list[str], Places]
 """The distinct texts of a column, and the place of each cell's among them."""

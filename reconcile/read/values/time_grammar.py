@@ -41,45 +41,14 @@ MONTHS: dict[str, int] = {
 ``~`` stands for the rest of a letter that takes several bytes."""
 
 ZONES: dict[str, float] = {
-    "utc": 0,
-    "gmt": 0,
-    "z": 0,
-    "wet": 0,
-    "west": 1,
-    "cet": 1,
-    "cest": 2,
-    "mez": 1,
-    "mesz": 2,
-    "eet": 2,
-    "eest": 3,
-    "bst": 1,
-    "nst": -3.5,
-    "ndt": -2.5,
-    "ast": -4,
-    "adt": -3,
-    "est": -5,
-    "edt": -4,
-    "cst": -6,
-    "cdt": -5,
-    "mst": -7,
-    "mdt": -6,
-    "pst": -8,
-    "pdt": -7,
-    "akst": -9,
-    "akdt": -8,
-    "hst": -10,
-    "awst": 8,
-    "acst": 9.5,
-    "acdt": 10.5,
-    "aest": 10,
-    "aedt": 11,
-    "nzst": 12,
-    "nzdt": 13,
-    "jst": 9,
-    "kst": 9,
-    "hkt": 8,
-    "sast": 2,
-}
+    name: hours
+    for hours, names in {
+        -10: "hst", -9: "akst", -8: "pst akdt", -7: "mst pdt", -6: "cst mdt", -5: "est cdt", -4: "ast edt", -3.5: "nst",
+        -3: "adt", -2.5: "ndt", 0: "utc gmt z wet", 1: "west cet mez bst", 2: "cest mesz eet sast", 3: "eest",
+        8: "awst hkt", 9: "jst kst", 9.5: "acst", 10: "aest", 10.5: "acdt", 11: "aedt", 12: "nzst", 13: "nzdt",
+    }.items()
+    for name in names.split()
+}  # fmt: skip
 """Letters of clocks, in hours from UTC (common practice); those of the house's own clock come first."""
 
 _WEEKDAY = (
