@@ -13,14 +13,12 @@ from reconcile.read.bills.marks import read_marks
 from reconcile.read.bills.summed_parts import add_charges, add_parts
 from reconcile.read.bills.yearless_days import give_years
 from reconcile.read.tables.cells import Cell, Row, Table, plain_name, shown
-from reconcile.read.tables.columns import BILLS, joined
+from reconcile.read.tables.columns import BILLS, DAYS, joined
 from reconcile.read.tables.gate import Gate
 from reconcile.read.tables.laid_across import month_of
 from reconcile.read.values import dates, numbers
 from reconcile.read.values.month_names import lone_year
 
-DAYS = ("start", "end", "bill_date", "month", "period")
-ENERGY = ("kwh", "delivered_kwh", "reading_end")
 SPANS = ("quarter", "quartal", "trimestre", "trimester", "kwartaal", "kvartal", "week", "woche")
 """Headers of a period where nothing else tells the days."""
 
@@ -58,21 +56,11 @@ def _spans(table: Table) -> None:
             cell for cell in cells if isinstance(cell, str) and dates.period_ends(cell) and _TWO_DAYS.fullmatch(cell)
         ]
         if index not in taken and len(cells) > 1 and len(days) == len(cells):
-            table.header["period"] = index
-            table.left = [line for line in table.left if line != f"the column {name}"]
-            table.read_as.append(f"period is the column {name}")
-            return
-        of_months = index not in taken and len(cells) > 1 and all(month_of(cell) is not None for cell in cells)
-        if of_months:
-            table.header["month"] = index
-            table.left = [line for line in table.left if line != f"the column {name}"]
-            table.read_as.append(f"month is the column {name}")
-            return
+            return table.take(index, "period")
+        if index not in taken and len(cells) > 1 and all(month_of(cell) is not None for cell in cells):
+            return table.take(index, "month")
         if joined(name) in SPANS:
-            table.header["period"] = index
-            table.left = [line for line in table.left if line != f"the column {name}"]
-            table.read_as.append(f"period is the column {name}")
-            return
+            return table.take(index, "period")
 
 
 def _by_content(table: Table) -> None:
@@ -85,8 +73,7 @@ def _by_content(table: Table) -> None:
         if (column == "reading_end" and len(words) == len(cells)) or (
             column == "read_type" and not words and all(is_number(cell) for cell in cells)
         ):
-            table.header[plain_name(other)] = table.header.pop(plain_name(column))
-            table.read_as = [line.replace(f"{column} is", f"{other} is", 1) for line in table.read_as]
+            table.rename(column, other)
     _how_read(table)
     _status(table)
     _dial(table)
@@ -106,15 +93,12 @@ def _how_read(table: Table) -> None:
     if table.has("read_type"):
         return
     for index, name in enumerate(table.names):
-        match = BILLS.match(name) if name and f"the column {name}" in table.left else None
+        match = BILLS.match(name) if name and name in table.unread else None
         values = [row.values[index] for row in table.rows if index < len(row.values)]
         words = [str(value) for value in values if value is not None and str(value).strip()]
         coded = [BILLS["read_type"].code(word) for word in words]
         if match is not None and match.column in ("reading_end", "read_type") and coded and None not in coded:
-            table.header["readtype"] = index
-            table.left.remove(f"the column {name}")
-            table.read_as.append(f"read_type is the column {name}")
-            return
+            return table.take(index, "read_type")
 
 
 def _dial(table: Table) -> None:
@@ -123,8 +107,7 @@ def _dial(table: Table) -> None:
         [row["reading_end"] for row in table.rows if not row["reading_end"].blank] if table.has("reading_end") else []
     )
     if cells and not table.has("end") and all(_is_day(cell) for cell in cells):
-        table.header["end"] = table.header.pop("readingend")
-        table.read_as = [line.replace("reading_end is", "end is", 1) for line in table.read_as]
+        table.rename("reading_end", "end")
     shown_there = [_figure(row["meter"].value) for row in table.rows] if table.has("meter") else []
     rising = all(a is not None and b is not None and a < b for a, b in pairwise(shown_there))
     if len(shown_there) > 2 and rising and not table.has("reading_end"):
@@ -145,8 +128,7 @@ def _status(table: Table) -> None:
     if not words or table.has("bill_type") or any(BILLS["bill_type"].code(word) is None for word in words):
         return
     if any(BILLS["read_type"].code(word) is None for word in words):
-        table.header["billtype"] = table.header.pop("readtype")
-        table.read_as = [line.replace("read_type is", "bill_type is", 1) for line in table.read_as]
+        table.rename("read_type", "bill_type")
 
 
 def is_number(cell: Cell) -> bool:

@@ -21,7 +21,7 @@ from reconcile.read.bills.bill_edges import (
     sound,
     with_habits,
 )
-from reconcile.read.bills.bill_rows import DAYS, ENERGY, make_whole, open_by_day, open_by_readings, suggested
+from reconcile.read.bills.bill_rows import make_whole, open_by_day, open_by_readings, suggested
 from reconcile.read.tables.bounds import (
     COLDEST_C,
     LONGEST_PERIOD_DAYS,
@@ -31,7 +31,7 @@ from reconcile.read.tables.bounds import (
     most_watts,
 )
 from reconcile.read.tables.cells import Cell, Row, Table, or_list
-from reconcile.read.tables.columns import BILLS, is_another
+from reconcile.read.tables.columns import BILLS, DAYS, ENERGY, is_another
 from reconcile.read.tables.examples import refuse_example_bills
 from reconcile.read.tables.gate import WITHOUT_BILLS, Gate
 from reconcile.read.tables.pasted_text import WANTED
@@ -179,9 +179,8 @@ def _has_needed(table: Table, gate: Gate, how: How) -> bool:
             return True
         days = False
     missing = [name for name, there in (("end", days), ("kwh", energy)) if not there]
-    unread = [name.removeprefix("the column ") for name in table.left if name.startswith("the column ")]
-    parts = [name for name in unread if is_another(name) and re.search("kwh|unit", name, re.IGNORECASE)]
-    unread = [name for name in unread if not is_another(name)]
+    parts = [name for name in table.unread if is_another(name) and re.search("kwh|unit", name, re.IGNORECASE)]
+    unread = [name for name in table.unread if not is_another(name)]
     headed = bool(table.header) or gate.settings_in == "arguments"  # a frame has names, if not known ones
     header = suggested(table)
     if not headed and not (set(header) & set(DAYS) and "kwh" in header):

@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Callable
 from decimal import Decimal
 from typing import Any
 
-from reconcile.read.tables.cells import Table, plain_name
+from reconcile.read.tables.cells import Cell, Table
 from reconcile.read.tables.columns import joined
 
 _PART = re.compile(
@@ -34,21 +35,9 @@ def add_charges(table: Table) -> None:
     both = any(_SUPPLY.fullmatch(name) for _, name in free) and any(_DELIVERY.fullmatch(name) for _, name in free)
     if not both:
         return
-    sums: dict[int, Any] = {}
-    for row in table.rows:
-        texts = [
-            str(row.values[at]).strip() if at < len(row.values) and row.values[at] is not None else "" for at in parts
-        ]
-        found = [_MONEY.fullmatch(text) for text in texts]
-        if not any(texts):
-            continue
-        if any(one is None for one in found):
-            return
-        sums[row.number] = sum((Decimal(one[1].replace(",", "")) for one in found if one is not None), Decimal(0))
-    names = [table.names[at] for at in parts]
-    table.add_column("amount", sums)
-    table.left = [line for line in table.left if line not in {f"the column {name}" for name in names}]
-    table.read_as.append(f"amount is the sum of {' and '.join(names)}")
+    sums = _sums(table, parts, _money)
+    if sums is not None:
+        _give(table, "amount", parts, sums)
 
 
 def add_parts(table: Table) -> None:
@@ -65,21 +54,33 @@ def add_parts(table: Table) -> None:
     parts = [at for at, name in enumerate(table.names) if at not in named and _is_part(name)]
     if len(parts) < 2 or not _whole([_bare(table.names[at]) for at in parts]):
         return
+    sums = _sums(table, parts, _number)
+    if sums is not None:
+        sums = {number: round(kwh, 6) for number, kwh in sums.items()}
+        _without_sum(table, sums)
+        _give(table, "kwh", parts, sums)
+
+
+def _sums(table: Table, parts: list[int], value_of: Callable[[Any], Any]) -> dict[int, Any] | None:
+    """Return the sum of some columns in each row in which one is filled; None where a cell is no number."""
     sums: dict[int, Any] = {}
     for row in table.rows:
-        values = [row.values[at] if at < len(row.values) else None for at in parts]
-        numbers = [_number(value) for value in values]
-        if all(value is None or (isinstance(value, str) and not value.strip()) for value in values):
+        cells = [row.values[at] if at < len(row.values) else None for at in parts]
+        if all(Cell(cell, "", "").blank for cell in cells):
             continue
-        if any(number is None for number in numbers):
-            return
-        sums[row.number] = round(sum(number for number in numbers if number is not None), 6)
+        values = [value_of(cell) for cell in cells]
+        if None in values:
+            return None
+        sums[row.number] = sum(values)
+    return sums
+
+
+def _give(table: Table, column: str, parts: list[int], sums: dict[int, Any]) -> None:
+    """Give a table a column of sums, and tell of what."""
     names = [table.names[at] for at in parts]
-    _without_sum(table, sums)
-    table.add_column("kwh", sums)
-    table.header[plain_name("kwh")] = len(table.names) - 1
-    table.left = [line for line in table.left if line not in {f"the column {name}" for name in names}]
-    table.read_as.append(f"kwh is the sum of {' and '.join(names) if len(names) < 3 else ', '.join(names)}")
+    table.add_column(column, sums)
+    table.now_read(*names)
+    table.read_as.append(f"{column} is the sum of {' and '.join(names) if len(names) < 3 else ', '.join(names)}")
 
 
 def _without_sum(table: Table, sums: dict[int, Any]) -> None:
@@ -126,6 +127,11 @@ def _is_part(name: str) -> bool:
         return False
     bare = _bare(name)
     return bool(_PART.fullmatch(bare)) and (bare not in ("day", "low", "high", "normal", "dal") or bare != joined(name))
+
+
+def _money(value: Any) -> Decimal | None:
+    found = _MONEY.fullmatch(str(value).strip())
+    return None if found is None else Decimal(found[1].replace(",", ""))
 
 
 def _number(value: Any) -> float | None:

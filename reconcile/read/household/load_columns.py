@@ -88,7 +88,7 @@ def _give(table: Table, index: int, column: str, values: Mapping[int, Any], told
     for key in [key for key, at in table.header.items() if at == index]:
         del table.header[key]
     table.add_column(column, values)
-    table.left = [line for line in table.left if line != f"the column {name}"]
+    table.now_read(name)
     table.read_as = [line for line in table.read_as if not line.endswith(f"is the column {name}")]
     table.read_as.append(told)
 
@@ -107,7 +107,7 @@ def _on_some_days(table: Table, index: int, name: str) -> None:
             cells = [*row.values]
             cells[at] = f"{float(hours[row.number]) * float(days[row.number]):g} h/week"
             table.rows[place] = Row(table, row.number, tuple(cells))
-    table.left = [line for line in table.left if line != f"the column {name}"]
+    table.now_read(name)
     table.read_as.append(f"the hours are of the days in the column {name}")
 
 
@@ -128,7 +128,7 @@ def _fuelled(table: Table, index: int, name: str) -> None:
             cells = [*row.values]
             cells[at] = f"{fuel} {str(cells[at]).strip()}"
             table.rows[place] = Row(table, row.number, tuple(cells))
-    table.left = [line for line in table.left if line != f"the column {name}"]
+    table.now_read(name)
     table.read_as.append(f"the column {name} is put before the names of what runs on another fuel")
 
 
@@ -144,5 +144,5 @@ def _amps_volts(table: Table) -> None:
     push = {number: re.sub(r"\s*(?:v|volts?)$", "", text, flags=re.IGNORECASE) for number, text in other.items()}
     values = {n: f"{text} A * {push[n]} V" if n in push else f"{text} A" for n, text in bare.items()}
     if volts is not None:
-        table.left = [line for line in table.left if line != f"the column {table.names[volts]}"]
+        table.now_read(table.names[volts])
     _give(table, amps, "watts", values, f"watts are the column {table.names[amps]} by volts")

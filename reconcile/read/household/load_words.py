@@ -288,9 +288,8 @@ def _asked(table: Table, gate: Gate) -> bool:
     wanted = {"watts": ("watts", "kwh_per_year", "kwh_per_cycle"), "run_hours": ("run_hours", "follows")}
     if not table.has("load"):
         return True
-    for line in table.left:
-        name = line.removeprefix("the column ")
-        if name == line or not _TELLS.search(name) or _HARMLESS.search(name):
+    for name in table.unread:
+        if not _TELLS.search(name) or _HARMLESS.search(name):
             continue
         hours = re.search(r"hour|hrs?\b|heures|stunden|horas|\bore\b|\bh\b", name, re.IGNORECASE)
         column = "run_hours" if hours else "watts"

@@ -28,7 +28,7 @@ move it by a kelvin or two, half a day's by several)."""
 def read_weather(table: Table, gate: Gate, house: House, bills: tuple[Bill, ...]) -> Weather | None:
     """Read the weather as a calendar without gaps; None where something is wrong."""
     if table.has("station"):  # NOAA's daily summaries have many columns that are not weather to a house
-        table.left = [left for left in table.left if not left.startswith("the column ")]
+        table.now_read(*table.unread)
     if not _has_needed(table, gate) or not _one_station(table, gate):
         return None
     faults_before = len(gate.faults)

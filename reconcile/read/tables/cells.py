@@ -214,6 +214,26 @@ class Table:
         ]
 
     @property
+    def unread(self) -> list[str]:
+        """Names of the columns that were not understood."""
+        return [line.removeprefix("the column ") for line in self.left if line.startswith("the column ")]
+
+    def now_read(self, *names: str) -> None:
+        """Take columns off those that are told as not read."""
+        self.left = [line for line in self.left if line not in {f"the column {name}" for name in names}]
+
+    def take(self, index: int, column: str) -> None:
+        """Take a column that was not understood for a known one."""
+        self.header[plain_name(column)] = index
+        self.now_read(self.names[index])
+        self.read_as.append(f"{column} is the column {self.names[index]}")
+
+    def rename(self, column: str, other: str) -> None:
+        """Take a known column for another one than its name says."""
+        self.header[plain_name(other)] = self.header.pop(plain_name(column))
+        self.read_as = [line.replace(f"{column} is", f"{other} is", 1) for line in self.read_as]
+
+    @property
     def place(self) -> str:
         """Where it stands, for a notice."""
         return self.file if self.sheet is None else f"{self.file}, sheet {self.sheet}"

@@ -151,9 +151,8 @@ class Collector:
     def has_needed(self, table: Table, spec: Columns) -> bool:
         """Check that every column is there that the declared table needs; one not known may be meant."""
         missing = [column.name for column in spec if column.needed and not table.has(column.name)]
-        unread = [name.removeprefix("the column ") for name in table.left if name.startswith("the column ")]
         for name in missing:
-            guess = f" Is it {or_list(unread[:6])}? Then head that {name}." if unread else ""
+            guess = f" Is it {or_list(table.unread[:6])}? Then head that {name}." if table.unread else ""
             self.fault_in(
                 table, f"the column {name} is missing", f"Add a column headed {name}.{guess}", row=table.header_row
             )

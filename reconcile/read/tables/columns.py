@@ -311,6 +311,9 @@ def _table(name: str, table: Mapping[str, Any], shared: Mapping[str, Mapping[str
     return Columns(name, tuple(columns), table["spare"], table["row_is"])
 
 
+DAYS = ("period", "start", "end", "month", "bill_date")
+ENERGY = ("kwh", "reading_end", "delivered_kwh")
+"""Columns of bills that tell their days, and their energy: a table has at least one of each."""
 TABLES = _tables()
 BILLS, LOADS, WEATHER = TABLES["bills"], TABLES["loads"], TABLES["weather"]
 EVENTS, READINGS, CHARGES = TABLES["events"], TABLES["readings"], TABLES["charges"]

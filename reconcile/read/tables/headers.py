@@ -10,7 +10,7 @@ from reconcile.read.tables.cells import Cell, Grid, Row, Table, plain_name, show
 from reconcile.read.tables.columns import TABLES, Columns, joined
 from reconcile.read.tables.examples import leave_examples
 from reconcile.read.tables.gate import Gate
-from reconcile.read.tables.laid_across import Upright, month_of, upright
+from reconcile.read.tables.laid_across import Upright, month_of, tells_bills, upright
 from reconcile.read.tables.listed_lines import listed, split_spans
 from reconcile.read.tables.named_columns import blank, counts, leave_other_services, name_columns
 from reconcile.read.tables.pasted_bill import Pasted
@@ -102,10 +102,6 @@ def find_table(grid: Grid, spec: Columns, gate: Gate) -> Table | None:
     return table
 
 
-ENERGY, DAYS = {"kwh", "reading_end", "delivered_kwh"}, {"start", "end", "period", "month", "bill_date"}
-"""Columns of which a table of bills has one of each."""
-
-
 def laid_out(grid: Grid, spec: Columns, gate: Gate) -> tuple[Pasted | None, Upright | None]:
     """Return bills copied as lines of text, or a table laid across; neither where a grid is a table as it stands."""
     if spec.table != "bills":
@@ -120,7 +116,7 @@ def laid_out(grid: Grid, spec: Columns, gate: Gate) -> tuple[Pasted | None, Upri
 def _pasted(grid: Grid, spec: Columns) -> Pasted | None:
     named = [_named(values, spec) for _, values in grid.rows[:HEADER_WITHIN]]
     headed = any(len(found) >= LEAST_NAMES for found in named) or _even(grid, bool(named and named[0]))
-    if any(found & ENERGY and found & DAYS for found in named) and not is_laid_out(grid, spec):
+    if any(tells_bills(found) for found in named) and not is_laid_out(grid, spec):
         return None
     pasted = read_pasted(grid, spec)
     return None if pasted is None or (headed and pasted.problem is not None) else pasted
@@ -170,8 +166,7 @@ def is_of_bills(grid: Grid) -> bool:
         if made.asked:
             return False
         grid = made.grid
-    found = names_of(grid, spec)
-    return bool(found & ENERGY) and bool(found & DAYS)
+    return tells_bills(names_of(grid, spec))
 
 
 def names_of(grid: Grid, spec: Columns) -> set[str]:

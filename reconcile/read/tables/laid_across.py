@@ -14,7 +14,7 @@ from datetime import date
 from typing import Any
 
 from reconcile.read.tables.cells import Cell, Grid, shown
-from reconcile.read.tables.columns import Columns
+from reconcile.read.tables.columns import DAYS, ENERGY, Columns
 from reconcile.read.tables.gate import Gate
 from reconcile.read.values import dates
 from reconcile.read.values.month_names import lone_year, month_number
@@ -326,7 +326,7 @@ def _turned(grid: Grid, spec: Columns) -> Upright | None:
             for n, (_, values) in enumerate(grid.rows)
             if column < len(values) and isinstance(values[column], str) and (match := spec.match(values[column]))
         ]
-        if not _enough({name for _, name in at}):
+        if not tells_bills({name for _, name in at}):
             continue
         block = [values for _, values in grid.rows[at[0][0] : at[-1][0] + 1]]
         made = Upright(Grid(grid.file, grid.sheet), ["the table is turned about: its columns count as rows"])
@@ -368,16 +368,15 @@ def _is_day(text: str) -> bool:
     return True
 
 
-def _enough(names: set[str]) -> bool:
+def tells_bills(names: set[str]) -> bool:
     """Whether columns tell a bill's days and its energy."""
-    energy, days = {"kwh", "reading_end", "delivered_kwh"}, {"start", "end", "period", "month", "bill_date"}
-    return bool(names & energy and names & days)
+    return not names.isdisjoint(ENERGY) and not names.isdisjoint(DAYS)
 
 
 def _stands(grid: Grid, spec: Columns) -> bool:
     """Whether some row already names what is needed."""
     for _, values in grid.rows[:WITHIN]:
-        if _enough({match.column for value in values if isinstance(value, str) and (match := spec.match(value))}):
+        if tells_bills({match.column for value in values if isinstance(value, str) and (match := spec.match(value))}):
             return True
     return False
 

@@ -7,10 +7,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 
 from reconcile.read.tables.cells import Grid
-from reconcile.read.tables.columns import BILLS, tokens
+from reconcile.read.tables.columns import BILLS, DAYS, tokens
 from reconcile.read.values import numbers
 
-DAYS = ("period", "start", "end", "month", "bill_date")
 NO_KWH = "nothing tells its kWh"
 _OTHER_SERVICE = re.compile(r"\b(?:gas|water|sewer|trash|garbage|internet|therms?|ccf)\b", re.IGNORECASE)
 _READ_AS = re.compile(

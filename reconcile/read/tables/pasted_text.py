@@ -12,8 +12,8 @@ from collections.abc import Iterator, Sequence
 from typing import Any
 
 from reconcile.read.tables.cells import Grid
-from reconcile.read.tables.columns import Columns, is_another
-from reconcile.read.tables.pasted_bill import DAYS, NO_KWH, Fact, Pasted, bill_of
+from reconcile.read.tables.columns import DAYS, Columns, is_another
+from reconcile.read.tables.pasted_bill import NO_KWH, Fact, Pasted, bill_of
 from reconcile.read.values import numbers
 from reconcile.read.values.month_names import month_number
 
