@@ -25,7 +25,6 @@ from reconcile.read.bills.bill_rows import make_whole, open_by_day, open_by_read
 from reconcile.read.tables.bounds import (
     COLDEST_C,
     LONGEST_PERIOD_DAYS,
-    MOST_BILLS,
     SHORT_TIME_FACTOR,
     WARMEST_PERIOD_C,
     most_watts,
@@ -216,10 +215,10 @@ def _has_needed(table: Table, gate: Gate, how: How) -> bool:
 
 
 def _filled(table: Table, gate: Gate) -> bool:
-    if table.rows and len(table.rows) <= MOST_BILLS:
+    if table.rows and len(table.rows) <= BILLS.most_rows:
         return True
-    problem = f"there are more than {MOST_BILLS} bills" if table.rows else "there is a header but no bill"
-    remedy = "Write one bill a row."
+    problem = f"there are more than {BILLS.most_rows} bills" if table.rows else "there is a header but no bill"
+    remedy = BILLS.if_more
     if table.examples and not table.rows:
         problem, remedy = (
             "only the starter's examples are there",

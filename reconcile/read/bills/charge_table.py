@@ -12,15 +12,11 @@ from reconcile.read.tables.gate import Gate
 
 COLUMNS = CHARGES.names
 PARTS: tuple[Literal["supply", "delivery", "other"], ...] = ("supply", "delivery", "other")
-MOST_LINES = 20_000
 
 
 def read_charges(table: Table, gate: Gate, bills: Sequence[Bill]) -> tuple[ChargeLine, ...]:
     """Read the lines in order of their bills; ``start`` is the first day of one of ``bills``."""
-    if not gate.has_needed(table, CHARGES):
-        return ()
-    if len(table.rows) > MOST_LINES:
-        gate.fault_in(table, f"there are more than {MOST_LINES} lines", "Keep those of these bills.")
+    if not gate.readable(table, CHARGES):
         return ()
     starts = {bill.start for bill in bills}
     found = [line for row in table.rows if (line := _line(row, gate)) is not None]

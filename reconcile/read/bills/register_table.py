@@ -12,8 +12,6 @@ from reconcile.registers import energy_by_readings
 COLUMNS = READINGS.names
 TYPES: tuple[ReadType, ...] = ("actual", "estimated", "customer")
 EVENTS = READINGS["event"].codes
-MOST_READINGS = 20_000
-"""Rows; more is interval data in the wrong file (common practice)."""
 LARGEST_READING = 1e9
 
 
@@ -23,14 +21,7 @@ def read_registers(table: Table, gate: Gate) -> tuple[RegisterReading, ...]:
     ``event`` is ``removed`` for an old meter's last reading, ``installed`` for a new one's first,
     ``exchange`` for a row that only tells of the day, ``check`` for a reading taken between bills.
     """
-    if not gate.has_needed(table, READINGS):
-        return ()
-    if len(table.rows) > MOST_READINGS:
-        gate.fault_in(
-            table,
-            f"there are more than {MOST_READINGS} readings",
-            "Put readings of every hour or so into interval.csv.",
-        )
+    if not gate.readable(table, READINGS):
         return ()
     found = [r for row in table.rows if (r := _reading(row, gate)) is not None]
     seen: dict[tuple[object, ...], RegisterReading] = {}

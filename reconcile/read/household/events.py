@@ -5,11 +5,9 @@ from __future__ import annotations
 import re
 
 from reconcile.house import Event, Load
-from reconcile.read.tables.bounds import MOST_EVENTS
 from reconcile.read.tables.cells import Row, Table
 from reconcile.read.tables.columns import EVENTS
 from reconcile.read.tables.gate import Gate
-from reconcile.read.tables.near_names import listed_name
 
 COLUMNS = EVENTS.names
 KINDS = EVENTS["kind"].codes
@@ -17,10 +15,7 @@ KINDS = EVENTS["kind"].codes
 
 def read_events(table: Table, gate: Gate, loads: tuple[Load, ...]) -> tuple[Event, ...]:
     """Read the diary in order of its days; a load it names should be one of ``loads``."""
-    if not gate.has_needed(table, EVENTS):
-        return ()
-    if len(table.rows) > MOST_EVENTS:
-        gate.fault_in(table, f"there are more than {MOST_EVENTS} lines", "Shorten the diary.")
+    if not gate.readable(table, EVENTS):
         return ()
     _kinds_of_words(table)
     names = [load.name for load in loads]
@@ -96,7 +91,7 @@ def _event(row: Row, gate: Gate, names: list[str]) -> Event | None:
     kind = gate.choice(row["kind"], KINDS, needed=True, words=EVENTS["kind"])
     load = gate.text(row["load"])
     if load is not None:
-        listed = listed_name(row["load"], load, names, gate, "the list of loads")
+        listed = gate.listed_load(row["load"], load, names)
         if listed is None:
             gate.notice(f"The diary names {load}, which is not in the list of loads.")
         load = listed or load

@@ -21,7 +21,7 @@ from reconcile.read.household.load_fill import (
     ranged,
 )
 from reconcile.read.household.load_words import in_columns
-from reconcile.read.tables.bounds import MOST_LOADS, SHORT_TIME_FACTOR, most_watts, motor_efficiency
+from reconcile.read.tables.bounds import SHORT_TIME_FACTOR, most_watts, motor_efficiency
 from reconcile.read.tables.cells import Cell, Row, Table
 from reconcile.read.tables.columns import LOADS
 from reconcile.read.tables.gate import Gate
@@ -33,10 +33,7 @@ COLUMNS = LOADS.names
 
 def read_loads(table: Table, gate: Gate, house: House) -> tuple[Load, ...]:
     """Read the loads in the order of the table; ``house`` gives the temperature unit and the service."""
-    if not gate.has_needed(table, LOADS) or not in_columns(table, gate, house.timezone.startswith(SOUTHERN)):
-        return ()
-    if len(table.rows) > MOST_LOADS:
-        gate.fault_in(table, f"there are more than {MOST_LOADS} loads", "Put alike ones in one row with a count.")
+    if not gate.readable(table, LOADS) or not in_columns(table, gate, house.timezone.startswith(SOUTHERN)):
         return ()
     rows: dict[str, int] = {}
     found, filled = [], Filled()

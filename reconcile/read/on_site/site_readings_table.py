@@ -11,7 +11,6 @@ from reconcile.read.on_site.field_names import above_in_keys, check_keys, head_i
 from reconcile.read.on_site.quiet_times import timed_by_clock
 from reconcile.read.tables.cells import Cell, Cells, Grid, Row, Section, plain_name, shown
 from reconcile.read.tables.gate import Gate
-from reconcile.read.tables.near_names import listed_name
 from reconcile.site import (
     Branch,
     Display,
@@ -423,7 +422,7 @@ def _on(cells: Cells, gate: Gate, house: House) -> tuple[str, ...]:
         name = gate.text(Cell(item, cell.file, cell.column, cell.row, cell.sheet))
         if name is None:
             continue
-        listed = listed_name(cell, name, known, gate, "the list of loads")
+        listed = gate.listed_load(cell, name, known)
         if known and listed is None:
             gate.notice(f"A quiet reading names {name}, which is not in the list of loads.")
         names.append(listed or name)

@@ -39,8 +39,8 @@ MOTOR_EFFICIENCY = ((400.0, 0.65), (800.0, 0.75), (math.inf, 0.85))
 """Efficiency of a motor given by its shaft power where none is written: (up to shaft watts, efficiency).
 Common practice: small induction motors lose a third, larger ones a sixth."""
 
-MOST_BILLS, MOST_LOADS, MOST_DAYS, MOST_EVENTS = 1500, 1000, 60_000, 5000
-"""Rows: a hundred years of monthly bills, a large house's every lamp, 160 years of weather, a full diary."""
+MOST_DAYS = 60_000
+"""Days of weather: 160 years."""
 
 
 def most_watts(house: House) -> float:

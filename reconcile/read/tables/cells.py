@@ -36,14 +36,14 @@ def plain_name(name: str) -> str:
     return re.sub(r"[\s_\-]+", "", name).casefold()
 
 
-def nearest(name: str, known: Sequence[str]) -> str | None:
+def nearest(name: str, known: Sequence[str], cutoff: float = 0.6) -> str | None:
     """Return the known name most like ``name``, or None where none is alike.
 
     >>> nearest("kwhs", ["kwh", "start"])
     'kwh'
     """
     plain = {plain_name(k): k for k in known}
-    close = difflib.get_close_matches(plain_name(name)[:60], list(plain), n=1, cutoff=0.6)
+    close = difflib.get_close_matches(plain_name(name)[:60], list(plain), n=1, cutoff=cutoff)
     return plain[close[0]] if close else None
 
 

@@ -24,6 +24,11 @@ FEWEST_TOGETHER = 3
 """Rows with the same fault from which it is told once, with the rows (our choice)."""
 
 
+LIKE_ANOTHER = 0.8
+"""Likeness of two names from which one is taken for a slip of the other, since it would move the answer: one letter in
+five (our own judgement)."""
+
+
 class Place(Protocol):
     """What stands in a file: a table, a sheet, a cell."""
 
@@ -148,15 +153,34 @@ class Collector:
             self.fault_in(table, f"the column {name} is missing", f"Add a column headed {name}.", row=table.header_row)
         return not missing
 
-    def has_needed(self, table: Table, spec: Columns) -> bool:
-        """Check that every column is there that the declared table needs; one not known may be meant."""
+    def readable(self, table: Table, spec: Columns) -> bool:
+        """Check that no column is missing that the declared table needs, and that its rows are not too many.
+
+        A column that is not known may be the one that is meant.
+        """
         missing = [column.name for column in spec if column.needed and not table.has(column.name)]
         for name in missing:
             guess = f" Is it {or_list(table.unread[:6])}? Then head that {name}." if table.unread else ""
             self.fault_in(
                 table, f"the column {name} is missing", f"Add a column headed {name}.{guess}", row=table.header_row
             )
-        return not missing
+        too_many = not missing and len(table.rows) > spec.most_rows
+        if too_many:
+            self.fault_in(table, f"there are more than {spec.most_rows} {spec.row_is}s", spec.if_more)
+        return not missing and not too_many
+
+    def listed_load(self, cell: Cell, name: str, loads: Sequence[str]) -> str | None:
+        """Return a load's name as the list has it; None where it is not there, with a fault where it nearly is."""
+        found = {plain_name(load): load for load in loads}.get(plain_name(name))
+        if found is not None:
+            return found
+        if any("loads" in (fault.sheet, fault.file.partition(".")[0]) for fault in self.faults):
+            return None  # the list itself is not whole yet
+        near = nearest(name, loads, LIKE_ANOTHER)
+        if near is not None:
+            remedy = f"Did you mean {near}? Write it as it stands there."
+            self.wrong(replace(cell, value=name), "this name is not in the list of loads", remedy)
+        return None
 
     def keys(self, section: Section, known: Sequence[str]) -> None:
         """Check that a section has no unknown key."""

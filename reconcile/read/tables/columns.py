@@ -138,6 +138,10 @@ class Columns:
     spare: str = ""
     row_is: str = "row"
     """What one row is, for a notice: a bill, a load."""
+    most_rows: int = 1_000_000
+    """Rows of which more are rather another table (a guard, common practice)."""
+    if_more: str = ""
+    """What to do where there are more."""
 
     def __iter__(self) -> Iterator[Column]:
         return iter(self.columns)
@@ -302,13 +306,14 @@ def _tables() -> dict[str, Columns]:
 
 def _table(name: str, table: Mapping[str, Any], shared: Mapping[str, Mapping[str, str]]) -> Columns:
     columns = []
+    told = {key: value for key, value in table.items() if key != "column"}
     for row in table["column"]:
         fields = dict(row)
         words = fields.pop("words", {})
         fields["words"] = shared[words] if isinstance(words, str) else words
         fields["other_names"] = fields.pop("also", "")
         columns.append(Column(**fields))
-    return Columns(name, tuple(columns), table["spare"], table["row_is"])
+    return Columns(name, tuple(columns), **told)
 
 
 DAYS = ("period", "start", "end", "month", "bill_date")
