@@ -71,7 +71,7 @@ def _by_content(table: Table) -> None:
         if not cells or table.has(other):
             continue
         if (column == "reading_end" and len(words) == len(cells)) or (
-            column == "read_type" and not words and all(is_number(cell) for cell in cells)
+            column == "read_type" and not words and all(numbers.figure(cell.value) is not None for cell in cells)
         ):
             table.rename(column, other)
     _how_read(table)
@@ -108,7 +108,7 @@ def _dial(table: Table) -> None:
     )
     if cells and not table.has("end") and all(_is_day(cell) for cell in cells):
         table.rename("reading_end", "end")
-    shown_there = [_figure(row["meter"].value) for row in table.rows] if table.has("meter") else []
+    shown_there = [numbers.figure(row["meter"].value, ".") for row in table.rows] if table.has("meter") else []
     rising = all(a is not None and b is not None and a < b for a, b in pairwise(shown_there))
     if len(shown_there) > 2 and rising and not table.has("reading_end"):
         table.header["readingend"] = table.header.pop("meter")
@@ -129,13 +129,6 @@ def _status(table: Table) -> None:
         return
     if any(BILLS["read_type"].code(word) is None for word in words):
         table.rename("read_type", "bill_type")
-
-
-def is_number(cell: Cell) -> bool:
-    """Whether a cell holds a number under either decimal sign."""
-    if isinstance(cell.value, str):
-        return any(numbers.written(cell.value, sign) is not None for sign in (".", ","))
-    return isinstance(cell.value, int | float) and not isinstance(cell.value, bool)
 
 
 def _pairs(table: Table) -> None:
@@ -272,7 +265,7 @@ def _without_total(table: Table) -> None:
     *others, last = table.rows
     if any(not last[name].blank for name in (*DAYS, "days")):
         return
-    values = [_figure(row["kwh"].value) for row in table.rows]
+    values = [numbers.figure(row["kwh"].value, ".") for row in table.rows]
     if any(value is None for value in values):
         return
     *each, total = (float(value) for value in values if value is not None)
@@ -281,13 +274,6 @@ def _without_total(table: Table) -> None:
             table.left.append(f"row {last.number}, the {what} of the others")
             table.rows.pop()
             return
-
-
-def _figure(value: Any) -> float | None:
-    if isinstance(value, int | float) and not isinstance(value, bool):
-        return float(value)
-    found = numbers.written(value, ".") if isinstance(value, str) else None
-    return None if found is None else float(found.digits)
 
 
 def open_by_readings(table: Table, gate: Gate) -> None:
@@ -363,7 +349,7 @@ def _exchanged(table: Table, dated: list[tuple[date, Row]]) -> dict[int, Row]:
     """
     openings: dict[int, Row] = {}
     for before, after in pairwise(list(dated)):
-        last, first = (_figure(row["reading_end"].value) for row in (before[1], after[1]))
+        last, first = (numbers.figure(row["reading_end"].value, ".") for row in (before[1], after[1]))
         if before[0] == after[0] and last is not None and first is not None and first < 0.5 * last:
             openings[before[1].number] = after[1]
             dated.remove(after)
@@ -401,7 +387,7 @@ def suggested(table: Table) -> list[str]:
             names.append("year")
         elif month_of(value) is not None and "month" not in names:
             names.append("month")
-        elif is_number(Cell(value, "", "")):
+        elif numbers.figure(value) is not None:
             names.append("kwh" if "kwh" not in names else "amount" if "amount" not in names else "other")
         else:
             names.append("note")

@@ -245,15 +245,10 @@ def _sound(table: Table, gate: Gate) -> bool:
         return False
     decimal = table.habits.decimal
 
-    def number(row: Row, column: str) -> float | None:
-        value = row[column].value
-        if isinstance(value, str):
-            written = numbers.written(value, decimal)
-            return None if written is None else float(written.digits)
-        return float(value) if isinstance(value, int | float) else None
-
     for row in table.rows:
-        kwh, opened, closed = number(row, "kwh"), number(row, "reading_start"), number(row, "reading_end")
+        kwh, opened, closed = (
+            numbers.figure(row[column].value, decimal) for column in ("kwh", "reading_start", "reading_end")
+        )
         if kwh is not None and abs(kwh) > MOST_KWH_A_DAY * 100:
             return False
         if None not in (kwh, opened, closed) and row["multiplier"].blank:

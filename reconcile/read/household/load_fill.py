@@ -14,8 +14,8 @@ from reconcile.loads.reference import household_factor
 from reconcile.outdoors import SOUTHERN
 from reconcile.read.tables.cells import Cell
 from reconcile.read.tables.gate import Gate
-from reconcile.read.values import dates, numbers
-from reconcile.read.values.month_names import months_named, turned
+from reconcile.read.values import numbers
+from reconcile.read.values.month_names import months, months_named, turned
 
 TYPICAL_EER = 10.0
 """BTU/h a watt of a cooler whose own is not written: window units 9 to 12, central ones 10 to 14 (from memory)."""
@@ -201,8 +201,8 @@ def fill(load: Load, blank: frozenset[str], gate: Gate, place: Cell, filled: Fil
 
 def _usual_months(kind: TypicalLoad, house: House) -> frozenset[int]:
     """Return the months in which a kind usually runs, where the house lies."""
-    months = dates.months(kind.months)
-    return frozenset(map(turned, months)) if house.timezone.startswith(SOUTHERN) else months
+    usual = months(kind.months)
+    return frozenset(map(turned, usual)) if house.timezone.startswith(SOUTHERN) else usual
 
 
 def _unknown(load: Load, gate: Gate, place: Cell) -> None:

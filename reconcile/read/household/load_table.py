@@ -26,7 +26,7 @@ from reconcile.read.tables.cells import Cell, Row, Table
 from reconcile.read.tables.columns import LOADS
 from reconcile.read.tables.gate import Gate
 from reconcile.read.values import dates, quantities
-from reconcile.read.values.month_names import months_named
+from reconcile.read.values.month_names import months, months_named
 
 COLUMNS = LOADS.names
 
@@ -81,7 +81,7 @@ def leave_panels(table: Table, gate: Gate) -> bool:
 def _tell_all_year(loads: list[Load], table: Table) -> None:
     """Tell of loads that usually run in a part of the year, whose hours were written without months."""
     usual = [
-        f"{load.name} (usually {months_named(dates.months(kind.months))})"
+        f"{load.name} (usually {months_named(months(kind.months))})"
         for load in loads
         if load.months is None and load.follows == "clock" and load.run_hours
         for kind in find(load.name)[:1]

@@ -11,7 +11,7 @@ from reconcile.read.tables.cells import Grid
 from reconcile.read.tables.columns import TABLES, Columns
 from reconcile.read.tables.gate import Gate
 from reconcile.read.tables.headers import find_table, is_of_bills, names_of
-from reconcile.read.values.numbers import written
+from reconcile.read.values.numbers import figure
 
 FEWEST_ROWS = 2
 """Rows from which a list is one (our choice)."""
@@ -65,7 +65,7 @@ def _is_of_loads(grid: Grid) -> bool:
         return False
     known = sum(bool(find(str(row["load"].value))) for row in table.rows)
     told = [name for name in ("watts", "kwh_per_year", "kwh_per_cycle") if name in names]
-    figures = sum(any(_figure(row[name].value) for name in told) for row in table.rows)
+    figures = sum(any(figure(_sure(row[name].value), ".") for name in told) for row in table.rows)
     return known >= MOSTLY * len(table.rows) or (2 * known >= len(table.rows) and figures + known >= len(table.rows))
 
 
@@ -88,17 +88,15 @@ def _is_of_readings(grid: Grid) -> bool:
     if names_of(grid, TABLES["readings"]) < {"date", "value"}:
         return False
     table = find_table(grid, TABLES["readings"], Gate())
-    values = [] if table is None else [_figure(row["value"].value) for row in table.rows]
+    values = [] if table is None else [figure(_sure(row["value"].value), ".") for row in table.rows]
     told = [value for value in values if value is not None]
     rising = all(a <= b for a, b in pairwise(told)) or all(a >= b for a, b in pairwise(told))
     return len(told) >= FEWEST_ROWS and len(told) == len(values) and rising
 
 
-def _figure(value: object) -> float | None:
-    if isinstance(value, int | float) and not isinstance(value, bool):
-        return float(value)
-    found = written(value.lstrip("~ ")) if isinstance(value, str) else None
-    return None if found is None else float(found.digits)
+def _sure(value: object) -> object:
+    """A value without the sign of a guess before it."""
+    return value.lstrip("~ ") if isinstance(value, str) else value
 
 
 _IS: dict[str, Callable[[Grid], bool]] = {

@@ -20,7 +20,7 @@ from typing import TYPE_CHECKING, TypedDict, TypeVar, Unpack, overload
 from reconcile.errors import UnitError
 from reconcile.read.tables.cells import CONTROL, Cell, Row, Section, Table, in_unit, nearest, or_list, plain_name, shown
 from reconcile.read.tables.collector import MOST_ALIKE, Collector
-from reconcile.read.values import dates, numbers
+from reconcile.read.values import dates, month_names, numbers
 from reconcile.units import celsius
 
 __all__ = [
@@ -350,11 +350,11 @@ class Gate(Collector):
         return text
 
     def months(self, cell: Cell, southern: bool | None = None) -> frozenset[int] | None:
-        """Read months: ``5-9``, ``May-Sep``, ``11,12,1,2``; None where blank. See :func:`dates.months`."""
+        """Read months: ``5-9``, ``May-Sep``, ``11,12,1,2``; None where blank. See :func:`month_names.months`."""
         if not self._usable(cell, needed=False):
             return None
         try:
-            return dates.months(cell.value, southern)
+            return month_names.months(cell.value, southern)
         except ValueError as error:
             self.wrong(cell, str(error), "Write months as May-Sep, as 5-9 or as 11,12,1,2.")
             return None

@@ -248,21 +248,13 @@ def _only_text(values: Sequence[Any], telling: list[int], text: str, *, short: b
         return False
     if len(text.split()) > 2:
         return True
-    return short and not (_is_day(text) or month_of(text) or re.search(r"\d.*[-/.].*\d", text))
+    return short and not (dates.is_like_a_day(text) or month_of(text) or re.search(r"\d.*[-/.].*\d", text))
 
 
 def _names_one(spec: Columns, table: Table, values: Sequence[Any]) -> bool:
     """Whether what stands there is the name that a row must have: a load may be known by it alone."""
     needed = [column.name for column in spec if column.needed and column.kind == "text" and table.has(column.name)]
     return any(not blank(values, table.header[plain_name(name)]) for name in needed)
-
-
-def _is_day(text: str) -> bool:
-    try:
-        dates.parse(text)
-    except dates.DateError as error:
-        return error.problem != "this is not a date"
-    return True
 
 
 def _is_load(spec: Columns, values: Sequence[Any], table: Table, label: str) -> bool:

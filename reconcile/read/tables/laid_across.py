@@ -351,21 +351,13 @@ def _listed(grid: Grid, spec: Columns) -> Upright | None:
     headed = any(sum(isinstance(v, str) and spec.match(v) is not None for v in values) > 1 for _, values in grid.rows)
     months = [month_of(when) for _, when, _ in found]
     whole = all(month is not None and month[1] is not None for month in months)
-    dated = all(month is None and _is_day(when) for month, (_, when, _) in zip(months, found, strict=True))
+    dated = all(month is None and dates.is_like_a_day(when) for month, (_, when, _) in zip(months, found, strict=True))
     if headed or len(found) < FEWEST_LINES or not (whole or dated):
         return None
     made = Upright(Grid(grid.file, grid.sheet), ["each line tells when and how much"])
     made.grid.rows.append((0, ["month" if whole else "bill_date", "kwh"]))
     made.grid.rows += [(row, [when, rest]) for row, when, rest in found]
     return made
-
-
-def _is_day(text: str) -> bool:
-    try:
-        dates.parse(text)
-    except dates.DateError as error:
-        return error.problem == "this can be read as two different days"
-    return True
 
 
 def tells_bills(names: set[str]) -> bool:

@@ -8,7 +8,7 @@ from typing import Any
 from reconcile.read.tables.cells import Cell, Table, or_list, plain_name, shown
 from reconcile.read.tables.columns import Columns, Match, is_another, joined, tokens
 from reconcile.read.tables.gate import Gate
-from reconcile.read.values.numbers import written
+from reconcile.read.values.numbers import figure
 
 Body = Sequence[tuple[int, Sequence[Any]]]
 
@@ -92,7 +92,7 @@ def _of_figures(body: Body, index: int) -> bool:
     """Whether a figure stands in a column: months below ``Bill`` are no charges."""
     cells = [values[index] for _, values in body if not blank(values, index)]
     return any(
-        isinstance(cell, int | float) or any(written(str(cell), sign) is not None for sign in (".", ","))
+        figure(cell if isinstance(cell, int | float) else str(cell)) is not None
         for cell in cells
         if not isinstance(cell, bool)
     )

@@ -94,12 +94,15 @@ def bill_of(block: Sequence[Fact], text: str, found: Pasted) -> tuple[dict[str, 
 
 def _energy(facts: Sequence[Fact], cells: dict[str, str]) -> tuple[str | None, str | None]:
     """Return the kWh of a bill, and what is wrong where figures leave a choice."""
-    gone = _figure(cells.get("reading_end", "")), _figure(cells.get("reading_start", ""))
+    gone = (
+        numbers.figure(cells.get("reading_end", "")),
+        numbers.figure(cells.get("reading_start", "")),
+    )
     used = None if None in gone else gone[0] - gone[1]  # type: ignore[operator]
-    factor = _figure(cells.get("multiplier", "1"))
+    factor = numbers.figure(cells.get("multiplier", "1"))
     for ranks in ((0,), (1,), (2,)):
         texts = list(dict.fromkeys(fact.text for fact in facts if fact.rank in ranks))
-        values = {text: _figure(text) for text in texts}
+        values = {text: numbers.figure(text) for text in texts}
         if len(texts) == 1 and (ranks != (2,) or used is None or values[texts[0]] == used):
             return texts[0], None
         if len(texts) > 1:
@@ -116,11 +119,6 @@ def _energy(facts: Sequence[Fact], cells: dict[str, str]) -> tuple[str | None, s
     if len(others) > 1:
         return None, f"{others[0]} and {others[1]} may each be its kWh"
     return None, NO_KWH
-
-
-def _figure(text: str) -> float | None:
-    written = numbers.written(text) or numbers.written(text, ",")
-    return None if written is None else float(written.digits)
 
 
 def _amount(facts: Sequence[Fact], text: str) -> str | None:

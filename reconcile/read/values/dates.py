@@ -6,7 +6,7 @@ import re
 from datetime import date, datetime, timedelta
 from typing import Any, Literal
 
-from reconcile.read.values.month_names import month_number, months_written
+from reconcile.read.values.month_names import month_number
 
 FIRST_YEAR, LAST_YEAR = 1950, 2100
 """Years a date may carry (common practice: older than any bill kept, and a guard against typing slips)."""
@@ -80,6 +80,13 @@ class DateError(ValueError):
         super().__init__(problem)
         self.problem = problem
         self.remedy = remedy
+
+
+class NoDateError(DateError):
+    """A text that does not even look like a date."""
+
+    def __init__(self) -> None:
+        super().__init__("this is not a date")
 
 
 class WeekError(DateError):
@@ -162,11 +169,11 @@ def parse(value: Any, date_format: str | None = None, order: Order | None = None
     if isinstance(value, int | float) and not isinstance(value, bool):
         return _counted(value), None
     if not isinstance(value, str):
-        raise DateError("this is not a date")
+        raise NoDateError()
     iso = _ISO.fullmatch(value)
     text = "" if iso else re.sub(r"\s+", " ", value).strip()
     if len(text) > LONGEST_DATE:
-        raise DateError("this is not a date")
+        raise NoDateError()
     iso = iso or _ISO.fullmatch(text)
     if iso:
         return _made(int(iso[1]), int(iso[2]), int(iso[3])), None
@@ -179,6 +186,19 @@ def parse(value: Any, date_format: str | None = None, order: Order | None = None
         except ValueError:
             raise DateError(f"this is not a date in the form {date_format}", "Write it so, or as 2025-03-07.") from None
     return _inferred(text, order)
+
+
+def is_like_a_day(text: str) -> bool:
+    """Whether a text looks like a date, if perhaps one that could be two days, or none of the calendar.
+
+    >>> is_like_a_day("3/4/2025"), is_like_a_day("2025-02-31"), is_like_a_day("soon")
+    (True, True, False)
+    """
+    try:
+        parse(text)
+    except DateError as error:
+        return not isinstance(error, NoDateError)
+    return True
 
 
 def clock_of(value: Any) -> str:
@@ -205,7 +225,7 @@ def _counted(value: int | float) -> date:
     if FIRST_YEAR <= value // 10_000 <= LAST_YEAR and value == int(value):
         return _made(int(value) // 10_000, int(value) // 100 % 100, int(value) % 100)
     if not FIRST_SERIAL <= value <= LAST_SERIAL:
-        raise DateError("this is not a date")
+        raise NoDateError()
     return date(1899, 12, 30) + timedelta(days=int(value))
 
 
@@ -218,7 +238,7 @@ def _inferred(text: str, order: Order | None) -> tuple[date, str | None]:
         return _counted(float(text)), None
     split = _SPLIT.fullmatch(text)
     if not split:
-        raise DateError("this is not a date")
+        raise NoDateError()
     if len(split[1]) == 4:
         return _made(int(split[1]), int(split[3]), int(split[4])), None
     readings = {name: day for name in orders_of(text) if (day := _in_order(split, name)) is not None}
@@ -403,31 +423,3 @@ def period_ends(text: str) -> tuple[str, str, bool] | None:
                 return f"{first}{_SEPARATOR.findall(first)[0]}{year[1]}", second, True
             return first, second, False
     return None
-
-
-def months(value: Any, southern: bool | None = None) -> frozenset[int]:
-    """Read months of the year, over the new year too; ``southern`` is for :func:`months_written`.
-
-    Raises
-    ------
-    ValueError
-        With the problem as its text.
-
-    Examples
-    --------
-    >>> sorted(months("11-2")) == sorted(months("Nov-Feb"))
-    True
-    """
-    if isinstance(value, date):
-        raise ValueError("the workbook has turned this into a date; format the cell as text")
-    if isinstance(value, list):
-        value = ",".join(str(item) for item in value)
-    if isinstance(value, float) and value.is_integer():
-        value = int(value)
-    text = str(value)[:100]
-    found = months_written(text, southern)
-    if found is None:
-        figures = [int(number) for number in re.findall(r"\d+", text[:40])]
-        outside = re.fullmatch(r"[\d\s,\-\N{EN DASH}]+", text) is not None and any(not 1 <= n <= 12 for n in figures)
-        raise ValueError("months go from 1 to 12" if outside else "these are not months")
-    return found

@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import re
 import unicodedata
+from datetime import date
 from functools import lru_cache
+from typing import Any
 
 MONTHS = (
     *("january", "february", "march", "april", "may", "june"),
@@ -147,6 +149,34 @@ def months_written(text: str, southern: bool | None = None) -> frozenset[int] | 
         first, last = ends[0][0], ends[-1][1]  # type: ignore[index]
         found.update((first - 1 + step) % 12 + 1 for step in range((last - first) % 12 + 1))
     return frozenset(found) or None
+
+
+def months(value: Any, southern: bool | None = None) -> frozenset[int]:
+    """Read months of the year, over the new year too; ``southern`` is for :func:`months_written`.
+
+    Raises
+    ------
+    ValueError
+        With the problem as its text.
+
+    Examples
+    --------
+    >>> sorted(months("11-2")) == sorted(months("Nov-Feb"))
+    True
+    """
+    if isinstance(value, date):
+        raise ValueError("the workbook has turned this into a date; format the cell as text")
+    if isinstance(value, list):
+        value = ",".join(str(item) for item in value)
+    if isinstance(value, float) and value.is_integer():
+        value = int(value)
+    text = str(value)[:100]
+    found = months_written(text, southern)
+    if found is None:
+        figures = [int(number) for number in re.findall(r"\d+", text[:40])]
+        outside = re.fullmatch(r"[\d\s,\-\N{EN DASH}]+", text) is not None and any(not 1 <= n <= 12 for n in figures)
+        raise ValueError("months go from 1 to 12" if outside else "these are not months")
+    return found
 
 
 def _ends(word: str, southern: bool | None) -> tuple[int, int] | None:

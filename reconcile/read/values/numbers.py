@@ -166,6 +166,19 @@ def _taken_apart(text: str, decimal: Decimal) -> Written | None:
     return Written(f"-{digits}" if negative else digits, tail, money.casefold() if money else None, mark)
 
 
+def figure(value: object, *signs: Decimal) -> float | None:
+    """Return the number in a cell, of a text under one sign, or the first of both by which it is one.
+
+    >>> figure("1.204,50 kWh"), figure(630), figure(True), figure("1.204,50", ".")
+    (1204.5, 630.0, None, None)
+    """
+    if isinstance(value, int | float) and not isinstance(value, bool):
+        return float(value)
+    either: tuple[Decimal, ...] = (".", ",")
+    found = (written(value, sign) for sign in signs or either) if isinstance(value, str) else ()
+    return next((float(one.digits) for one in found if one is not None), None)
+
+
 def is_open(text: str) -> bool:
     """Whether a number means two things under the two decimal signs.
 
