@@ -227,7 +227,7 @@ def uk_halfhours(t: Truth) -> tuple[str, bytes]:
 def uk_utc(t: Truth) -> tuple[str, bytes]:
     """UTC times, named so."""
     return text(
-        "n3rgy.csv",
+        "consumption_utc.csv",
         "timestamp (UTC),energyConsumption (kWh)",
         *(
             f"{datetime.fromtimestamp(int(s), UTC):%Y-%m-%d %H:%M},{kwh(w)}"

@@ -17,7 +17,7 @@ from reconcile.read.timeline.espi_series import Billed
 from reconcile.read.timeline.file_series import series_of_files
 from reconcile.read.timeline.interval_parts import Part, parts_of, share_standard_time
 from reconcile.read.timeline.interval_quality import judge, length, told_of
-from reconcile.read.timeline.series import ReadContext, Series
+from reconcile.read.timeline.series import ReadContext, Series, flags_together
 from reconcile.read.values import local_stamps
 from reconcile.read.wrappings.sources import IntervalFile
 
@@ -150,16 +150,11 @@ def _merged(parts: list[Part], gate: Gate, home: ZoneInfo, counted: list[Action]
         return None
     line = lines[0]
     if len(lines) > 1:
-        flagged = any(one.estimated is not None for one in lines)
         line = Line(
             np.concatenate([one.starts for one in lines]),
             np.concatenate([one.kwh for one in lines]),
             np.concatenate([np.full(len(one.starts), one.steps, dtype=np.int64) for one in lines]),
-            np.concatenate(
-                [np.zeros(len(one.starts), bool) if one.estimated is None else one.estimated for one in lines]
-            )
-            if flagged
-            else None,
+            flags_together([(one.estimated, len(one.starts)) for one in lines]),
         )
         assert not isinstance(line.steps, int)
         if len(np.unique(line.steps)) == 1:

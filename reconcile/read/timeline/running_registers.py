@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from typing import Any
 
 import numpy as np
 
@@ -109,16 +108,7 @@ def as_running(series: Series, clock: Ints) -> Series | None:
     made = series.part(known)
     made = replace(made, values=running, register=True, stamps="end")
     if int(labels[0]) % DAY_SECONDS == step:  # the first reading counts from midnight on
-        first = made.part(np.zeros(1, dtype=np.intp))
-        first = replace(first, labels=first.labels - step, values=np.zeros(1))
-        made = _before(first, made)
+        made = made.part(np.concatenate([[0], np.arange(len(values))]))
+        made.labels[0] -= step
+        made.values[0] = 0.0
     return made
-
-
-def _before(first: Series, series: Series) -> Series:
-    arrays = ("labels", "offsets", "values", "rows", "estimated", "lengths")
-    both: dict[str, Any] = {
-        name: None if getattr(series, name) is None else np.concatenate([getattr(first, name), getattr(series, name)])
-        for name in arrays
-    }
-    return replace(series, **both)

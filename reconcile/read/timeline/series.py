@@ -213,16 +213,19 @@ def _usual(series: Series) -> int:
     return int(np.median(np.abs(np.diff(series.labels[:2000]))))
 
 
+def flags_together(parts: Sequence[tuple[Flags | None, int]]) -> Flags | None:
+    """Return flags of several stretches, each with its length, as one; None where none has any."""
+    if all(flags is None for flags, _ in parts):
+        return None
+    return np.concatenate([np.zeros(length, dtype=bool) if flags is None else flags for flags, length in parts])
+
+
 def _chained(chain: Sequence[Series]) -> Series:
     def together(name: str) -> Any:
         parts = [getattr(one, name) for one in chain]
         return None if parts[0] is None else np.concatenate(parts)
 
-    flags = None
-    if any(one.estimated is not None for one in chain):
-        flags = np.concatenate(
-            [np.zeros(len(one.labels), bool) if one.estimated is None else one.estimated for one in chain]
-        )
+    flags = flags_together([(one.estimated, len(one.labels)) for one in chain])
     made = {name: together(name) for name in ("labels", "offsets", "values", "columns", "lengths")}
     rows = np.concatenate([one.rows.astype(np.int64) + JOINT_ROWS * n for n, one in enumerate(chain)])
     return replace(chain[0], table=JointPlace([one.table for one in chain]), rows=rows, estimated=flags, **made)
