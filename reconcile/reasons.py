@@ -161,6 +161,14 @@ def _too_little(given: Inputs) -> str:
     return tell(given.voice, REASONS, "too-little", figures)
 
 
+def _resized(given: Inputs) -> Mapping[str, Any] | None:
+    """Figures of the house's own appliances that switch more, where the meter may be it."""
+    odds = given.case.odds
+    if odds is None or not given.case.resized or odds.fast < given.costs.open_at:
+        return None
+    return next((finding.figures for finding in given.findings if finding.code == STEP_SIZES), None)
+
+
 def meter_line_of(given: Inputs) -> str:
     """The answer to the question people come with: is the meter fast?"""
     odds = given.case.odds
@@ -175,7 +183,7 @@ def meter_line_of(given: Inputs) -> str:
             "danger": given.case.danger,
             "once": given.house.field_test is not None and given.house.field_test.once,
             "whose": given.case.whose,
-            "resized": next((f.figures for f in given.findings if given.case.resized and f.code == STEP_SIZES), None),
+            "resized": _resized(given),
         },
         given.voice,
     )

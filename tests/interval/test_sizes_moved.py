@@ -10,6 +10,8 @@ import pytest
 
 import reconcile
 from reconcile.clock import day_numbers
+from reconcile.costs import COSTS
+from reconcile.decide import no_chances
 from reconcile.house import Band, Bill, Event, House, Interval
 from reconcile.interval.clusters import Cluster
 from reconcile.interval.diary import gone_at
@@ -18,6 +20,7 @@ from reconcile.interval.resized import GONE
 from reconcile.interval.size_change import Change
 from reconcile.interval.sizes_moved import sizes_moved
 from reconcile.interval.switching import Switching
+from reconcile.reasons import meter_line_of
 from reconcile.say import Voice
 from reconcile.texts.findings import finding_do, finding_text
 
@@ -167,3 +170,25 @@ def test_one_appliance_that_a_fast_meter_moved_is_asked_about_first_and_the_diar
     assert other.decision == one_heater(0.0).verdict.decision == "explained"
     assert other.meter_fast_probability < verdict.meter_fast_probability < kept.meter_fast_probability
     assert kept.decision == "outside-check"
+
+
+def meter_said(fast):
+    """The line of the meter where appliances switch more, with some chance of a fast one."""
+    given = SimpleNamespace(
+        case=SimpleNamespace(
+            odds=no_chances(fast=fast), resized=True, danger=False, site=SimpleNamespace(run=""), costs=COSTS
+        ),
+        costs=COSTS,
+        could_hide=SimpleNamespace(percent=10.0, by="bills"),
+        visible_watts=100.0,
+        site=SimpleNamespace(load=None),
+        house=SimpleNamespace(field_test=None),
+        findings=(said(changed(0.1))[0],),
+        voice=Voice(),
+    )
+    return meter_line_of(given)
+
+
+def test_a_meter_that_is_very_unlikely_is_not_said_to_be_the_reason():
+    assert "since about September 1, 2024 appliances are recorded with 10 % more" in meter_said(0.12)
+    assert "recorded with" not in meter_said(0.01)
