@@ -137,7 +137,7 @@ def _made_up(rows: Sequence[Period]) -> bool:
 
 def _unread(house: House, rows: Sequence[Period]) -> bool:
     """Whether a low bill, no part of a lasting fall nor of days away, has no readings that bear its kWh out."""
-    gone = [event for event in house.events if event.kind == "away"]
+    gone = [event for event in house.events if event.kind in ("away", "outage")]
     for bill, row in zip(house.bills, rows, strict=True):
         away = any(event.day < row.end and (event.until or event.day) > row.start for event in gone)
         alone = row.flag is Flag.UNDER and row.part_of is None

@@ -65,4 +65,4 @@ def why_dearer(
     by_price = borne_out and dearest_part(made) == "price"
     asked = rise is not None and (not dearest or rise.figures["part"] >= CLEARLY_DEARER)
     said = (risen, dearest) if by_price or asked else (dearest, risen)
-    return " ".join(text for text in said if text), by_price or asked
+    return " ".join(text for text in said if text), by_price or rise is not None  # what is told is asked about

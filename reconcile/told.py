@@ -61,6 +61,8 @@ def diary_names(house: House, weighing: Weighing | None) -> Event | None:
     return _told(house, weighing, by_usual=False)
 
 
+BILL_DAYS = 30.4
+"""Days of a bill, roughly."""
 NO_RISE = ("away", "outage", "removed-load", "meter-exchange", "price-plan", "nothing-replaced")
 NO_FALL = ("new-load", "guests", "meter-exchange", "price-plan", "nothing-replaced")
 """Kinds of a diary line that say nothing of a rise, or of a fall."""
@@ -83,13 +85,11 @@ def diary_of_then(house: House, cause: Cause | None) -> Event | None:
     """
     if cause is None or cause.since is None or cause.code in NOT_OF_THE_HOME:
         return None
-    no, since = NO_RISE if (cause.kwh or 0.0) > 0.0 else NO_FALL, cause.since
-    near = [
-        event
-        for event in house.events
-        if event.kind not in no and (event.load or event.note) and abs((event.day - since).days) <= EVENT_DAYS
-        if not _far_too_small(event, cause)
-    ]
+    no, since, until = NO_RISE if (cause.kwh or 0.0) > 0.0 else NO_FALL, cause.since, cause.until
+    told = [e for e in house.events if e.kind not in no and (e.load or e.note) and not _far_too_small(e, cause)]
+    near = [event for event in told if abs((event.day - since).days) <= EVENT_DAYS]
+    if not near and until is not None:  # what was done when it ended
+        return next((e for e in told if e.kind in DONE and abs((e.day - until).days) <= EVENT_DAYS), None)
     return min(near, key=lambda event: abs((event.day - since).days), default=None)
 
 
@@ -183,7 +183,12 @@ def _look_of(event: Event, cause: Cause | None) -> str:
 def _far_too_small(event: Event, cause: Cause) -> bool:
     """Whether a line names a new thing that, never switched off, takes far less than what is seen."""
     most = never_off_kwh_per_day(event.load or event.note) if event.kind == "new-load" else None
-    return most is not None and cause.unit == "W" and 0.024 * (cause.size or 0.0) > most
+    if most is None:
+        return False
+    if cause.unit == "W":
+        return 0.024 * (cause.size or 0.0) > most
+    acts = sum(abs(kwh) > 1.0 for kwh in cause.pattern_kwh)
+    return cause.unit == "%" and abs(cause.kwh or 0.0) > BILL_DAYS * acts * most
 
 
 def _told(house: House, weighing: Weighing | None, *, by_usual: bool) -> Event | None:
@@ -197,7 +202,8 @@ def _told(house: House, weighing: Weighing | None, *, by_usual: bool) -> Event |
     code, start = weighing.found.code(likeliest), weighing.found.start[likeliest]
     for event in house.events:
         near = abs(event.day.toordinal() - start) <= EVENT_DAYS
-        if not near or code not in ACCOUNTS_FOR.get(event.kind, ()):
+        of_one_bill = code == "single-period" and event.kind == "new-load" and event.until is not None
+        if not near or not (of_one_bill or code in ACCOUNTS_FOR.get(event.kind, ())):
             continue
         if _large_enough(event, house, weighing, likeliest, by_usual=by_usual):
             return event

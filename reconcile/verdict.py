@@ -6,10 +6,10 @@ from collections.abc import Sequence
 from decimal import Decimal
 from typing import Any
 
-from reconcile.cases import WORTH_ASKING, usual_bill
+from reconcile.cases import MONEY_FINDINGS, WORTH_ASKING, usual_bill
 from reconcile.costs import Costs
 from reconcile.decide import BLIND_PERCENT, OFF_LEVEL, Rule, decide, hidden_percent
-from reconcile.facts import Finding, settling_of
+from reconcile.facts import OTHERS, Finding, settling_of
 from reconcile.house import Event
 from reconcile.interval.found import ABOVE_PLATE, STEP_SIZES
 from reconcile.kinds import Decision, Flag, Hazard
@@ -40,6 +40,8 @@ from reconcile.texts.labels import SIGNS, spoken
 from reconcile.texts.reason_words import MISSING
 from reconcile.told import Looked, looked
 
+NOBODY = ("away", "outage")
+"""Kinds of a diary line by which next to nothing is used."""
 SEVERAL = 3
 """Bills that the tariff as typed does not give from which they are told in one sentence."""
 
@@ -67,6 +69,7 @@ def verdict_of(given: Inputs) -> Verdict:
         "another": steps[:1] != () and steps[0].code == "meter-follows",
         "fell": any(step.code == "ended" for step in steps),
         "asks": any(step.asks not in (None, "which-rate") for step in steps),
+        "old_slow": any(step.code == "old-slow" for step in steps),
         "priced": any(step.asks == "which-rate" for step in steps),
     }
     return Verdict(
@@ -129,6 +132,7 @@ def _figures(given: Inputs, over: Over) -> dict[str, Any]:
     slow = next((c for c in given.causes if c.code == "meter-low"), None)
     settling = settling_of(given.findings)
     settling = settling or next((f for f in given.findings if f.asks), None)
+    settling = settling or next((f for f in given.findings if f.code in MONEY_FINDINGS and f.amount), None)
     opened = next((f for f in given.findings if f.asks), None)
     odds = case.odds
     return {
@@ -138,7 +142,7 @@ def _figures(given: Inputs, over: Over) -> dict[str, Any]:
         "above_plate": next((f.figures for f in given.findings if f.code == ABOVE_PLATE), None),
         "resized": next((f.figures for f in given.findings if f.code == STEP_SIZES), None),
         "slow": "" if slow is None or slow is leading else slow.text,
-        "away": _away(given),
+        "away": ("outage" if _away(given, ("outage",)) else "away") if _away(given) else "",
         "shape": shape_told(given) if leading is not None and leading.code == "unlisted" else "",
         "rivals": _rivals(given.causes, voice, listed=case.listed),
         "exchange": exchange_told(given),
@@ -172,6 +176,8 @@ def _figures(given: Inputs, over: Over) -> dict[str, Any]:
         "rise": _rise(given),
         "open_rise": leading is not None and leading.code not in ("swap", "unlisted") and (leading.kwh or 0.0) > 0.0,
         "proved": "" if (proved := _proved(given)) is None else _told(given, proved),
+        "pair": _pair(given) is not None,
+        "of_another": _of_another(given, proved),
         "whose": _whose(given),
         "looked": _looked(given),
         "tied": given.tied,
@@ -219,13 +225,22 @@ def _flagged(given: Inputs, flag: Flag) -> list[Period]:
 
 def _proved(given: Inputs) -> Finding | None:
     """What the records show of more money than all bills marked high are over: it leads."""
-    others = next((f for f in given.findings if f.key == "meter-number/since"), None)
+    others = next((f for f in given.findings if f.key == OTHERS), None)
     if others is not None:  # whose bills they are comes before what the other ones show
         return others
     over = summed(given.rows, Flag.OVER)
     least = max(WORTH_ASKING * usual_bill(given.house), abs(over.amount or Decimal(0)))
     found = [f for f in given.findings if f.asks and f.amount is not None and abs(f.amount) > least]
     return max(found, key=lambda f: abs(f.amount or Decimal(0)), default=None)
+
+
+def _of_another(given: Inputs, proved: Finding | None) -> dict[str, Any] | None:
+    """The bills that may be of another home's meter, in money: nothing else is told beside them."""
+    if proved is None or proved.key != OTHERS:
+        return None
+    amounts = [given.house.bills[i].amount for i in proved.periods]
+    known = [amount for amount in amounts if amount is not None]
+    return {"bills": len(amounts), "amount": sum(known, start=Decimal(0)) if len(known) == len(amounts) else None}
 
 
 def _told(given: Inputs, finding: Finding) -> str:
@@ -305,13 +320,13 @@ def _read_since(given: Inputs) -> dict[str, Any] | None:
     return {"day": own.day, "reading": own.value, "a_day": a_day, "billed": (last.billed_kwh or 0.0) / last.days}
 
 
-def _away(given: Inputs) -> bool:
-    """Whether the diary says of every low bill that nobody was at home."""
+def _away(given: Inputs, kinds: Sequence[str] = NOBODY) -> bool:
+    """Whether the diary says of every low bill that nobody was at home, or the power was off."""
     low = _flagged(given, Flag.UNDER)
     cause = None if low else leading_of(given.causes, given.costs.likely)
     if cause is not None and cause.code == "single-period" and (cause.kwh or 0.0) < 0.0:
         low = [row for row, kwh in zip(given.rows, cause.pattern_kwh, strict=True) if kwh < -1.0]
-    gone = [event for event in given.house.events if event.kind == "away"]
+    gone = [event for event in given.house.events if event.kind in kinds]
     return bool(low) and all(
         any(event.day < row.end and (event.until or event.day) > row.start for event in gone) for row in low
     )

@@ -264,3 +264,40 @@ def test_bills_doubled_at_an_exchange_are_told_as_bills_and_their_multiplier_is_
     assert result.verdict.next_steps[0].asks in ("multiplier", "multiplier-times")
     assert "multiplier" in result.verdict.meter_line
     assert "chance that the meter is fast" not in terminal_text(result, 200)
+
+
+def test_days_without_power_explain_a_low_bill_and_a_thing_that_is_over_a_high_one() -> None:
+    storm = Event(date(2025, 3, 2), "outage", until=date(2025, 3, 22), note="ice storm")
+    low = bills(19, lambda d: -16.0 if storm.day <= d < date(2025, 3, 22) else 0.0)
+    result = answer(without_readings(House("a home", low, events=(storm,))))
+    assert "the power was off then: that explains it" in result.verdict.headline
+    assert not result.verdict.requests
+    heater = Event(date(2025, 3, 2), "new-load", until=date(2025, 3, 28), load="space heater", note="left on")
+    high = bills(19, lambda d: 8.0 if heater.day <= d < date(2025, 3, 28) else 0.0)
+    told = answer(House("a home", high, events=(heater,)))
+    assert "Your diary tells of something that fits" in told.verdict.headline
+    assert told.verdict.next_steps[0].code == "confirm"
+    assert not told.verdict.requests
+
+
+def test_who_moved_in_is_asked_about_before_another_homes_meter() -> None:
+    rented = Event(date(2025, 2, 28), "other", note="rented out by the week")
+    result = answer(House("a home", bills(20, since(date(2025, 3, 1), 24.0)), events=(rented,)))
+    first = result.verdict.next_steps[0]
+    assert first.code == "began"
+    assert "(“rented out by the week”) fits: about 24 kWh a day more" in first.text
+    assert "counts another home" not in result.verdict.headline
+
+
+def test_a_meter_taken_down_that_was_slow_is_no_question_for_the_desk() -> None:
+    use = bills(20, lambda d: 0.0)
+    change = Event(use[11].start, "meter-exchange")
+    times = [1.0 if b.start >= change.day else 0.7 for b in use]
+    use = tuple(replace(b, kwh=t * (b.kwh or 0.0), amount=None) for b, t in zip(use, times, strict=True))
+    result = answer(without_readings(House("a home", use, events=(change,))))
+    slow = next((c for c in result.causes if c.code == "old-meter-slow"), None)
+    if slow is not None and slow.probability >= 0.5 and (result.verdict.meter_fast_probability or 0.0) < 0.05:
+        assert result.verdict.next_steps[0].code == "old-slow"
+        assert not {"exchange-readings", "old-meter-test"} & set(result.verdict.requests)
+    else:
+        assert "exchange-readings" in result.verdict.requests

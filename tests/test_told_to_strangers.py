@@ -222,7 +222,7 @@ def test_several_low_bills_are_spoken_of_as_several_and_by_what_is_known_of_them
     named = headline("odd-bill", bare_figures(leading="More likely than not (about 63 %), less is used."), Voice())
     assert "cannot tell" not in named
     assert "(about 63 %)" in named
-    away = headline("explained", bare_figures(clear=False, told=None, away=True), Voice())
+    away = headline("explained", bare_figures(clear=False, told=None, away="away"), Voice())
     assert "Your diary says that nobody was at home" in away
 
 

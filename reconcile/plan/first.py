@@ -25,6 +25,8 @@ BEFORE_ALL = 1e6
 
 FIRST_LOOKS = ("leave-off", "one-circuit", READ_TODAY, "compare-number", "meter-follows", "inverter", "done")
 """Looks that settle the question at once: before any paper."""
+ADVICE = ("compare-per-day",)
+"""What the household is told about its bills, which settles nothing: never before a cause's own step."""
 OF_ONE_BILL = ("single-period", "swap")
 NO_RIVALS = ("meter-step", "old-meter-slow", "unlisted")
 """Causes beside which two meters that disagree are still the news."""
@@ -93,7 +95,7 @@ def _codes(situation: Situation, steps: Sequence[Step]) -> list[str]:
     one = leading is not None and leading.code in OF_ONE_BILL
     if rule.name in ("odd-bill", "moved") or (rule.name == "late-bill" and one):
         first += AT_ONE_BILL
-    return [*dict.fromkeys(first), Check.BEGAN.value]
+    return [*(code for code in dict.fromkeys(first) if code not in ADVICE), Check.BEGAN.value]
 
 
 def read_today(situation: Situation) -> list[Step]:

@@ -10,7 +10,7 @@ from reconcile.kinds import Decision, Hazard
 from reconcile.loads.handbook import find
 from reconcile.plan.first import BEFORE_ALL
 from reconcile.plan.situation import Situation
-from reconcile.plan.step_made import OWN_MINUTES, asking, made, size_of
+from reconcile.plan.step_made import OWN_MINUTES, asking, made, plain, size_of
 from reconcile.plan.worth import Check, State
 from reconcile.result import Step
 
@@ -78,12 +78,24 @@ def after_a_look(situation: Situation, steps: Sequence[Step]) -> list[Step]:
     return [*left, replace(step, worth=BEFORE_ALL)]
 
 
+def of_a_slow_old_meter(situation: Situation, steps: Sequence[Step]) -> list[Step]:
+    """Say what asking may bring, in place of asking, where the meter that was taken down was likely slow."""
+    odds, slow = situation.case.odds, situation.weights.get(State.OLD_SLOW, 0.0)
+    asked = [step for step in steps if step.asks in ("exchange-readings", "old-meter-test")]
+    if odds is None or slow < situation.costs.likely or odds.fast >= situation.costs.open_at or not asked:
+        return list(steps)
+    rest = [step for step in steps if step not in asked]
+    return [replace(plain(situation, "old-slow"), worth=BEFORE_ALL), *rest]
+
+
 def of_suspects(situation: Situation) -> list[Step]:
     """Measure what the household listed itself, before anything unknown is looked for."""
     cause, found = situation.leading, situation.suspects
     if cause is None or not cause.size or cause.unit != "W" or not found.own:
         return []
     one, voice = found.own[0], situation.voice
+    if one.never_off and cause.until is not None:
+        return []  # it is over: a look today shows nothing
     if one.never_off:
         size = size_of(situation, cause)
         step = made(situation, "never-off", {"load": one.load, "size": size}, Hazard.LOOK)

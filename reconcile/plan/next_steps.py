@@ -10,8 +10,8 @@ from reconcile.decide import BLIND_PERCENT, hidden_percent
 from reconcile.interval.planned_run import RunPlan
 from reconcile.kinds import Decision, Flag, Hazard
 from reconcile.loads.handbook import find
-from reconcile.plan.first import BEFORE_ALL, OF_ONE_BILL, in_order, of_a_season, read_today
-from reconcile.plan.looks import after_a_look, ended, measuring, of_suspects, weather_look
+from reconcile.plan.first import ADVICE, BEFORE_ALL, OF_ONE_BILL, in_order, of_a_season, read_today
+from reconcile.plan.looks import after_a_look, ended, measuring, of_a_slow_old_meter, of_suspects, weather_look
 from reconcile.plan.situation import Situation
 from reconcile.plan.step_made import (
     BEGINS_AT_HOME,
@@ -42,8 +42,6 @@ MAY_BE_ANOTHER, FELL_PERCENT = ("constant-load", "habit-step", "meter-low", "met
 """Causes that crossed meters are taken for, and the least fall of one [%]: no meter is so slow (our choice)."""
 FEWEST_DOUBLED = 2
 """High bills, each of twice the usual, from which the meter may count another home (our choice)."""
-ADVICE = ("compare-per-day",)
-"""What the household is told about its bills, which settles nothing: never in place of the cause's own step."""
 MISSING_DAYS = 20
 """Days without a bill from which one is taken to be missing (our choice)."""
 
@@ -74,7 +72,7 @@ def next_steps(situation: Situation) -> tuple[Step, ...]:
     steps += [s for s in _worth_their_while(situation) if s.code not in taken]
     if any(step.code == Check.KNOWN_LOAD for step in steps):
         steps += _planned(situation)
-    steps = after_a_look(situation, steps)
+    steps = of_a_slow_old_meter(situation, after_a_look(situation, steps))
     taken = {step.code for step in steps}
     if all(step.code in ADVICE for step in steps):
         last = _nothing_needed(situation)
@@ -102,8 +100,8 @@ def _nothing_needed(situation: Situation) -> Step:
 def _of_diary(situation: Situation) -> list[Step]:
     """The thing that the diary names, before anything unknown is looked for."""
     event = situation.named
-    if event is None or event.kind != "new-load" or not (event.load or event.note):
-        return []
+    if event is None or event.kind != "new-load" or event.until is not None or not (event.load or event.note):
+        return []  # what is over is confirmed, not switched off
     lasting = ("lasting", "rivals", "explained", "late-bill")
     if situation.rule.name not in lasting or not (situation.case.high or situation.case.stands_out):
         return []
@@ -156,7 +154,7 @@ def _own(situation: Situation, key: str, figures: Mapping[str, Any]) -> Step:
     hazard = Hazard.LOOK if key in AT_THE_METER else Hazard.PAPER
     near = Hazard.LOOK if key == "kwh-typed" else hazard
     text = tell(situation.voice, HOUSEHOLD, key, figures)
-    worth = BEFORE_ALL if key == "meter-follows" else 0.0
+    worth = BEFORE_ALL if key == "meter-follows" else -1.0 if key in ADVICE else 0.0
     return Step(
         text,
         hazard,
@@ -174,6 +172,8 @@ def _doubled(situation: Situation) -> bool:
         return False
     if situation.meter_work:
         return True
+    if situation.named is not None:
+        return False  # what the diary says of that time is asked about first
     if cause.unit == "%" and abs(cause.size or 0.0) >= (FELL_PERCENT if (cause.kwh or 0.0) < 0.0 else 100.0):
         return True
     ratios = [(row.excess_kwh or 0.0) / row.usual_kwh for row in odd if row.usual_kwh]

@@ -122,7 +122,7 @@ def suspects(
         listed = 1000.0 * float(parts_kwh[acting, j].sum()) / hours if hours else 0.0
         if listed > 0 and watts <= OWN_MORE * listed and _may(load, listed + watts, months):
             found.append((watts / listed, Suspect(load.name, effort_of(load))))
-    stuck = [Suspect(load.name, effort_of(load), never_off=True) for load in house.loads if _stuck(load, watts)]
+    stuck = [Suspect(load.name, effort_of(load), never_off=True) for load in house.loads if _stuck(load, watts, months)]
     owned = {kinds[0].load for load in house.loads if (kinds := find(load.name))} or set(EVERYBODY_HAS)
     near = fits(watts, months, owned)
     return Suspects(
@@ -176,8 +176,10 @@ def _may(load: Load, watts: float, months: Sequence[int]) -> bool:
     return _by_itself(kind) and watts <= FITS_USUAL * _usual_watts(kind)
 
 
-def _stuck(load: Load, watts: float) -> bool:
+def _stuck(load: Load, watts: float, months: Sequence[int]) -> bool:
     """Whether a load that a clock or a switch stops each day would use so much more, were it never stopped."""
+    if load.months and not set(months) <= set(load.months):
+        return False
     hours = load.run_hours or 0.0
     kinds = find(load.name)
     by_timer = bool(kinds) and (kinds[0].load in ON_A_TIMER or "pump" in kinds[0].load)

@@ -6,7 +6,7 @@ from decimal import ROUND_HALF_UP, Decimal
 from typing import TYPE_CHECKING, Any
 
 from reconcile.costs import COSTS
-from reconcile.facts import MOVED
+from reconcile.facts import MOVED, OTHERS
 from reconcile.report.first_view import fell, price_line, runs_first, since_line, three_figures, used_more
 from reconcile.report.letter import ABOUT_METER, asked
 from reconcile.say import Voice
@@ -32,7 +32,8 @@ def phone_lines(result: Reconciliation) -> list[str]:
     """Return what to say, line by line."""
     voice, rows = result.voice, result.rows
     # a price is asked about whatever was used
-    marked = [] if result.verdict.requests == ("which-rate",) else [row for row in rows if row.flag == "over"]
+    apart = result.verdict.requests == ("which-rate",) or any(f.key == OTHERS for f in result.findings)
+    marked = [] if apart else [row for row in rows if row.flag == "over"]
     seen = ""
     if marked:
         size = three_figures(result)["kwh"]

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 from reconcile.costs import COSTS
 from reconcile.exchange_news import exchange_news
+from reconcile.facts import OTHERS
 from reconcile.kinds import Decision
 from reconcile.load_shares import too_large
 from reconcile.money.stake import mean_of
@@ -76,7 +77,10 @@ def figures_beside(result: Reconciliation) -> list[tuple[str, str]]:
     over, seen = verdict.over, verdict.could_hide.percent
     told = [(three["kwh"], "over usual"), (three["money"], "over usual")] if over.bills else [NO_BILL]
     times = sum(f.kwh for f in result.findings if f.code == "multiplier" and f.settles and f.asks and f.kwh)
-    if times > (over.kwh if over.bills else 0.0):
+    others = next((f for f in result.findings if f.key == OTHERS), None)
+    if others is not None:
+        told = [(f"{voice.figure(sum(result.rows[i].billed_kwh or 0.0 for i in others.periods))} kWh", IN_QUESTION)]
+    elif times > (over.kwh if over.bills else 0.0):
         told = [(f"{voice.figure(times)} kWh", IN_QUESTION)]
     rise = lasting_rise(result)
     proved = _proved(result)
@@ -88,7 +92,7 @@ def figures_beside(result: Reconciliation) -> list[tuple[str, str]]:
     missing, news = short_list(result), _two_meters(result)
     if news is not None and not over.bills and proved is None:
         told = [(voice.percent(news["percent"]), voice.fill(NEW_COUNTS, news))]
-    elif missing is not None and not over.bills and proved is None and missing.text in verdict.headline:
+    elif missing is not None and not over.bills and proved is None and not verdict.meter_open:
         chance = voice.chance_percent(missing.probability)
         low, high = missing.size_low or 0.0, missing.size_high or 0.0
         size = size_text(missing.size or 0.0, missing.unit, (high - low) / 2.0, voice)

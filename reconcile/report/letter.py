@@ -6,6 +6,7 @@ import textwrap
 from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
+from reconcile.facts import OTHERS
 from reconcile.kinds import Decision, Flag
 from reconcile.report.field_readings import constant_words, readings
 from reconcile.report.first_view import since_line
@@ -31,6 +32,7 @@ ABOUT_METER = frozenset(
     ("meter-test", "old-meter-test", "check-meter", "ahead-of-main", "which-meter", "exchange-readings")
 )
 """Requests that are about a meter: the letter then says when it was exchanged."""
+TRUED_UP = ("estimated-read", "catch-up")
 CHECK_READING = frozenset(("check-reading", "check-low-reading"))
 OF_READINGS = ("single-period", "swap", "swap-back", "catch-up")
 """Causes that lie in the reading of a bill or two."""
@@ -61,11 +63,15 @@ def letter(result: Reconciliation, rule: str | None = None) -> dict[str, Any]:
     about_meter = bool(ABOUT_METER & set(verdict.requests))
     wrong = any(key != "which-rate" for key in verdict.requests)
     told = [f for f in result.findings if f.asks or (wrong and f.settles)]
+    if any(f.asks for f in told):  # an estimate that the next bill has put right is no question beside an open one
+        asked_of = {i for f in told if f.asks for i in f.periods}
+        told = [f for f in told if f.asks or f.code not in TRUED_UP or asked_of & set(f.periods)]
     # why a meter is asked about: the desk must know which, and since when
     told += [f for f in result.findings if f.code == "meter-exchange" and about_meter and f not in told]
     rise = price_rise(result.findings) if "which-rate" in verdict.requests else None
     told += [rise] if rise is not None and rise not in told else []
     # a price is asked about whatever was used
+    wrong &= not any(f.key == OTHERS for f in result.findings)  # the bills of this home are not the question
     over = [i for i, row in enumerate(result.rows) if row.flag is Flag.OVER and wrong]
     points = [clean(finding_text(f, voice)) for f in told]
     stands = standing_out(result)

@@ -67,7 +67,7 @@ LEFT_OUT = " was left out of the list"
 """What marks a notice that shows back how a table was read, and how many of these the short answer shows."""
 NOT_READ, TELLING = (
     ", not read: ",
-    re.compile(r"kWh|\bthe charges\b|\bmore lines? of|[$]|cost|paid|amount", re.IGNORECASE),
+    re.compile(r"kWh|\bthe column\b|\bthe charges\b|\bmore lines? of|[$]|cost|paid|amount", re.IGNORECASE),
 )
 """What marks a notice of what was left unread, and what in it may be energy or money of a bill."""
 SHORTENED = 78

@@ -20,6 +20,7 @@ MISMATCHES = (
     "its prices may have changed since, or the bills are wrong."
 )
 DESK = "Settle this with the utility's billing desk."
+ADD_THEM = "Add the two: nothing is lost if a kWh costs the same on both."
 NO_DESK = "There is nothing to ask of the utility."
 OPEN_YET = "The next bills will tell more."
 """In place of it, where a rise is likely all the same."""
@@ -34,12 +35,13 @@ BLIND = "But these bills alone cannot tell a season from a change: {hides} could
 DIARY = "Your diary tells of something that fits{what} ({told:day})."
 DIARY_NAMES = "Your diary names what came about then{what} ({named:day})."
 DIARY_SAYS = "Your diary says of that time{what} ({named:day})."
-AWAY = "Your diary says that nobody was at home then: that explains it."
+AWAY = "Your diary says that {what}: that explains it."
+GONE = {"away": "nobody was at home then", "outage": "the power was off then"}
 COLDER = "A colder or hotter month than usual could do it too: no temperatures were given."
-CHECK_IT = "Its reading should be checked."
 FELL = "If nothing at home fits, the readings should be checked."
 NO_COVER = "Simple checks can tell, and no cover comes off."
 LOOK_AT_IT = "A look at its thermostat, its filter and its outdoor unit can tell why, and no cover comes off."
+LATER = "What it did not count may be billed later."
 INVERTER = "The inverter's display would tell."
 TO_LOOK = (NO_COVER, LOOK_AT_IT, INVERTER)
 """Sentences that send to a look; said no more where the diary tells of it."""
@@ -125,6 +127,11 @@ def _records(voice: Voice, figures: Figures) -> str:
     return _sentences(seen, why, DESK if figures["asks"] else PRINTED if figures.get("typed") else NO_DESK)
 
 
+def _moved(voice: Voice, figures: Figures) -> str:
+    said = _records(voice, figures)
+    return said.replace(DESK, ADD_THEM) if figures["pair"] else said
+
+
 def _diary(voice: Voice, figures: Figures) -> str:
     """What the diary says of that time, as it was written, or that nobody was at home."""
     if figures.get("told"):
@@ -136,7 +143,8 @@ def _diary(voice: Voice, figures: Figures) -> str:
 
 def _outside(voice: Voice, figures: Figures) -> str:
     alone = "" if figures.get("exchange") or figures.get("leading") else ROSE
-    return _sentences(_news(voice, figures, seen=_seen(voice, figures) or alone), _diary(voice, figures), NO_COVER)
+    tail = LATER if figures.get("old_slow") else NO_COVER
+    return _sentences(_news(voice, figures, seen=_seen(voice, figures) or alone), _diary(voice, figures), tail)
 
 
 def _generation(voice: Voice, figures: Figures) -> str:
@@ -196,7 +204,7 @@ def _test(voice: Voice, figures: Figures) -> str:
 
 
 def _slow(voice: Voice, figures: Figures) -> str:
-    later = "" if figures.get("whose") else "What it did not count may be billed later."
+    later = "" if figures.get("whose") else LATER
     if figures.get("slow"):  # the likeliest cause is another: what is not counted is the meter's
         return _sentences(_cause(voice, figures), str(figures["slow"]), later, NO_COVER)
     return _sentences(_cause(voice, figures), later, NO_COVER)
@@ -222,7 +230,7 @@ def _odd_bill(voice: Voice, figures: Figures) -> str:
     leading = str(figures.get("leading") or "")
     if not figures["over"]["bills"]:
         if figures.get("away"):
-            return _sentences(seen, AWAY)
+            return _sentences(seen, AWAY.format(what=GONE[figures["away"]]))
         one = figures["under"]["bills"] == 1
         reading = "its reading should be checked" if one else "their readings should be checked"
         if leading:
@@ -236,8 +244,8 @@ def _odd_bill(voice: Voice, figures: Figures) -> str:
     what = leading or "The bills cannot tell yet why."
     if figures.get("tied"):
         return _sentences(seen, what, diary, "The hourly readings add up to it: it was used.")
-    told = "The meter was exchanged within it: ask for its two readings." if figures.get("exchanged_in") else CHECK_IT
-    return _sentences(seen, what, diary, told)
+    told = "The meter was exchanged within it: ask for its two readings."
+    return _sentences(seen, what, diary, told if figures.get("exchanged_in") else "Its reading should be checked.")
 
 
 def _level(voice: Voice, figures: Figures) -> str:
@@ -278,7 +286,7 @@ def _calm(voice: Voice, figures: Figures) -> str:
         return _sentences(f"Every bill is what this house {uses}, given {given}.", str(figures["dearest"]))
     low = figures["under"]["bills"] and not figures["over"]["bills"]
     if figures.get("away") and not figures["over"]["bills"]:
-        return _sentences(seen or str(figures.get("leading") or ""), AWAY)
+        return _sentences(seen or str(figures.get("leading") or ""), AWAY.format(what=GONE[figures["away"]]))
     diary, what = _diary(voice, figures), str(figures.get("leading") or figures.get("rise") or "")
     if figures.get("told"):
         return _sentences(seen or (ROSE if figures["rose"] else WITHIN), what, diary)
@@ -346,7 +354,7 @@ HEADLINES: dict[str, Sentence] = {
     "meter-open": _open,
     "old-meter": _old_meter,
     "settled": _records,
-    "moved": _records,
+    "moved": _moved,
     "above-list": _level,
     "below-list": _level,
     "meter-always": _always,
@@ -431,6 +439,10 @@ def headline(rule: str, figures: Figures, voice: Voice) -> str:
         if seen["code"] != "noted":
             text = _without(text, TO_LOOK)
         text = _sentences(text, voice.fill(SINCE_THEN + LOOKED[seen["code"]], seen))
+    if figures.get("of_another") and rule not in NO_PRICE:
+        them = figures["of_another"]
+        asked = "" if them["amount"] is None else voice.fill("They ask {amount:money} in all.", them)
+        return _sentences(str(figures["proved"]), asked, DESK)
     if figures.get("proved") and figures["proved"] not in text and rule not in NO_PRICE:
         text = _sentences(str(figures["proved"]), text, "" if DESK in text else DESK)
     if not figures.get("pricier") or not dearer or dearer in text or rule in NO_PRICE:

@@ -24,18 +24,16 @@ def _on_a_timer(voice: Voice, figures: Figures) -> str:
 
 def _of_the_diary(voice: Voice, figures: Figures) -> str:
     """Ask of what the diary says of that time whether it takes as much."""
-    a_day = f"about {{a_day:figure}} kWh a day ({figures['size']} day and night, or more for some hours)"
-    watts = f"about {figures['size']} {'on average' if figures['cause'] == 'timed-load' else 'day and night'}"
+    a_day = f"about {{a_day:figure}} kWh a day more ({figures['size']} day and night, or more for some hours)"
+    watts = f"about {figures['size']} more {'on average' if figures['cause'] == 'timed-load' else 'day and night'}"
     by_day = figures["cause"] == "constant-load" and not figures["hours"]
     ask = {
-        "habit-step": "Ask at home whether “{noted}” (your diary, {day:day}) changed the household's own use by about {size}.",
-        "heating-rise": "Ask at home whether “{noted}” (your diary, {day:day}) made heating take about {size} more.",
-        "cooling-rise": "Ask at home whether “{noted}” (your diary, {day:day}) made cooling take about {size} more.",
-    }.get(
-        figures["cause"],
-        f"Ask at home whether “{{noted}}” (your diary, {{day:day}}) takes {a_day if by_day else watts} more.",
-    )
-    return f"{voice.fill(ask, figures)} If it does not fit, ask what else began then."
+        "habit-step": "about {size} more of the household's own use",
+        "heating-rise": "about {size} more for heating",
+        "cooling-rise": "about {size} more for cooling",
+    }.get(figures["cause"], a_day if by_day else watts)
+    asked = f"Ask at home whether what your diary says of {{day:day}} (“{{noted}}”) fits: {ask}."
+    return f"{voice.fill(asked, figures)} If it does not, ask what else began then."
 
 
 def began(voice: Voice, figures: Figures) -> str:
@@ -60,13 +58,16 @@ def began(voice: Voice, figures: Figures) -> str:
         "timed-load": "something that drew about {size} on average"
         + heater
         + (figures["warm_or_cold"] and f", or more {figures['warm_or_cold']}"),
-        "habit-step": "the household's own use changed by about {size} (people, work at home, new habits)",
+        "habit-step": "the household's own use changed by about {size} (people, work at home, new habits)"
+        + (", or something new runs for hours" if fits or figures.get("own") or figures.get("never_off") else ""),
         "heating-rise": "heating takes about {size} more for the same weather (a setting, a repair, a filter)",
         "cooling-rise": "cooling takes about {size} more for the same weather (a setting, a repair, a filter)",
     }[figures["cause"]]
     who = "who or what came" if figures["cause"] == "constant-load" and not figures["hours"] else "what began"
     text = voice.fill(f"Ask at home {who} about {{since:day}}: {what}.", figures)
-    if figures["cause"] not in ("constant-load", "timed-load"):
+    if figures["cause"] not in ("constant-load", "timed-load", "habit-step"):
+        return text
+    if figures["cause"] == "habit-step" and "something new" not in text:
         return text
     if figures.get("never_off"):
         text += f" From your own list, your {figures['never_off']} would use as much more if it never stopped: look at its timer."

@@ -394,6 +394,11 @@ CHECKS: dict[str, CheckText] = {
             ("it counts about as much", "something else lifts the bills: go on with the next step"),
         ),
     ),
+    "old-slow": CheckText(
+        "You need do nothing now: what the old meter did not count may be billed later. If such a bill comes, ask first how "
+        "far back a correction may go; many rules limit it.",
+        (),
+    ),
     "be-sure": CheckText(
         "To be sure of the meter all the same: {ways}.",
         (
