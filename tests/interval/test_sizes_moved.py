@@ -11,7 +11,7 @@ import pytest
 import reconcile
 from reconcile.clock import day_numbers
 from reconcile.costs import COSTS
-from reconcile.decide import no_chances
+from reconcile.decide import Case, Site, no_chances
 from reconcile.house import Band, Bill, Event, House, Interval
 from reconcile.interval.clusters import Cluster
 from reconcile.interval.diary import gone_at
@@ -174,10 +174,9 @@ def test_one_appliance_that_a_fast_meter_moved_is_asked_about_first_and_the_diar
 
 def meter_said(fast):
     """The line of the meter where appliances switch more, with some chance of a fast one."""
+    odds = no_chances(fast=fast)
     given = SimpleNamespace(
-        case=SimpleNamespace(
-            odds=no_chances(fast=fast), resized=True, danger=False, site=SimpleNamespace(run=""), costs=COSTS
-        ),
+        case=Case(False, 12, False, odds, Site(), False, False, False, 0, 0, 0, False, False, resized=True),
         costs=COSTS,
         could_hide=SimpleNamespace(percent=10.0, by="bills"),
         visible_watts=100.0,
