@@ -89,8 +89,8 @@ def evidence_of(found: IntervalResult | None, house: House) -> tuple[Evidence, .
     chance = float(
         student_below(np.array([(abs(run.registration - 1.0) - limit) / run.standard_uncertainty]), np.inf)[0]
     )
-    *others, last = found.evidence
-    return (*others, replace(last, chance=chance))
+    at = max(i for i, one in enumerate(found.evidence) if one.kind == "registration")  # the run's stands last of these
+    return tuple(replace(one, chance=chance) if i == at else one for i, one in enumerate(found.evidence))
 
 
 NINE_IN_TEN = 1.28

@@ -251,7 +251,7 @@ class Interval(Held):
 
     @classmethod
     def from_series(
-        cls, series: pd.Series[float] | pd.DataFrame, unit: Literal["kWh", "Wh", "kW"] | None = None
+        cls, series: pd.Series[float] | pd.DataFrame, unit: Literal["kWh", "Wh", "MWh", "kW", "W"] | None = None
     ) -> Interval:
         """Read energy from a series whose index holds the starts of its intervals, as a file is read.
 
@@ -260,7 +260,7 @@ class Interval(Held):
         series : Series or DataFrame
             With a DatetimeIndex that carries its zone, in any order; a frame of several columns is told by their names.
             Holes and repeats are counted in ``actions``.
-        unit : {'kWh', 'Wh', 'kW'}, optional
+        unit : {'kWh', 'Wh', 'MWh', 'kW', 'W'}, optional
             Of the values, where the name of the series does not say it; kWh without either. kW is the mean power of an
             interval.
 

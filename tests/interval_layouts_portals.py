@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Iterable
-from datetime import timedelta
+from datetime import UTC, timedelta
 
 import numpy as np
 from interval_layouts import Layout, Made, Written, csv, iso, table
@@ -343,3 +343,118 @@ def power_beside_a_column_that_says_nothing(made: Made) -> Written:
             [f"{iso(t)},{watts(v, made):.4f},{30 + i % 7}" for i, (t, v) in enumerate(pairs(made))],
         )
     )
+
+
+# ---- clocks and hours in other shapes, and what names its unit or its direction elsewhere
+
+
+@portal()
+def watt_hours_in_the_cells(made: Made) -> Written:
+    return csv(table("Date,Usage", [f"{iso(t)},{v * 1000:.0f} Wh" for t, v in pairs(made)]))
+
+
+@portal()
+def kilowatt_hours_and_watt_hours_in_the_cells(made: Made) -> Written:
+    cells = [f"{v:.3f} kWh" if v >= 0.4 else f"{v * 1000:.0f} Wh" for v in made.kwh.tolist()]
+    return csv(table("Date,Usage", [f"{iso(t)},{cell}" for t, cell in zip(made.begins, cells, strict=True)]))
+
+
+@portal()
+def a_title_says_utc(made: Made) -> Written:
+    rows = [f"{t.astimezone(UTC):%Y-%m-%d %H:%M},{v:.3f}" for t, v in pairs(made)]
+    return csv("All times are in UTC\n" + table("time,kWh", rows))
+
+
+@portal(steps=(60,))
+def the_hour_that_comes_twice_is_marked(made: Made) -> Written:
+    return csv(
+        table("Date,HE,kWh", [f"{t:%m/%d/%Y},{t.hour + 1:02d}{'X' if t.fold else ''},{v:.3f}" for t, v in pairs(made)])
+    )
+
+
+@portal(steps=(60,))
+def the_clock_time_that_comes_twice_has_a_star(made: Made) -> Written:
+    return csv(
+        table("Date,Time,kWh", [f"{t:%m/%d/%Y},{t:%H:%M}{' *' if t.fold else ''},{v:.3f}" for t, v in pairs(made)])
+    )
+
+
+def _with_another_hour(made: Made, names: list[str], extra: str) -> Written:
+    rows = []
+    for day, cells in by_day(made).items():
+        by_name = {f"HE{t.hour + 1:02d}{'X' if t.fold else ''}": f"{v:.3f}" for t, v in cells}
+        rows.append(f"{day}," + ",".join(by_name.get(name, extra if name == "HE02X" else "") for name in names))
+    return csv(table("Date," + ",".join(names), rows))
+
+
+HOURS = [f"HE{hour:02d}" for hour in range(1, 25)]
+
+
+@portal(steps=(60,))
+def a_day_a_row_with_the_hour_that_comes_twice_in_place(made: Made) -> Written:
+    return _with_another_hour(made, [*HOURS[:2], "HE02X", *HOURS[2:]], "")
+
+
+@portal(steps=(60,))
+def a_day_a_row_with_the_hour_that_comes_twice_last_and_zero(made: Made) -> Written:
+    return _with_another_hour(made, [*HOURS, "HE02X"], "0.000")
+
+
+@portal(steps=(15, 30))
+def hour_and_minute_apart(made: Made) -> Written:
+    return csv(table("DATE,HR,MIN,KWH", [f"{t:%m/%d/%Y},{t.hour},{t.minute},{v:.3f}" for t, v in pairs(made)]))
+
+
+@portal(steps=(15,))
+def hour_and_quarter_counted_from_one(made: Made) -> Written:
+    rows = [f"{t:%m/%d/%Y},{t.hour + 1},{t.minute // 15 + 1},{v:.3f}" for t, v in pairs(made)]
+    return csv(table("DATE,HOUR,QTR,KWH", rows))
+
+
+@portal("Europe/Helsinki")
+def clock_times_with_points(made: Made) -> Written:
+    rows = [f"{t.day}.{t.month}.{t.year};{t:%H.%M};" + f"{v:.3f}".replace(".", ",") for t, v in pairs(made)]
+    return csv(table("Päivä;Aika;Kulutus kWh", rows))
+
+
+@portal()
+def an_object_code_with_eight_digits_in_watt_hours(made: Made) -> Written:
+    at = [*made.begins, ended(made)[-1][0]]
+    values = 51_234_000 + np.concatenate([[0], np.cumsum(np.round(made.kwh * 1000).astype(int))])
+    return csv(table("timestamp,1.8.0 [Wh]", [f"{t:%Y-%m-%dT%H:%M:%S%z},{v}" for t, v in zip(at, values, strict=True)]))
+
+
+@portal()
+def files_whose_titles_say_the_direction(made: Made) -> Written:
+    def file(title: str, values: np.ndarray) -> str:
+        rows = [f"{t:%m/%d/%Y %H:%M},{v:.3f}" for t, v in zip(made.begins, values.tolist(), strict=True)]
+        return f"Channel: kWh {title} customer\n\n" + table("Time,kWh", rows)
+
+    files = {"interval/A.csv": file("delivered to", made.kwh), "interval/B.csv": file("received from", made.back)}
+    return Written(dict(files), back=True)
+
+
+@portal()
+def rows_from_and_to_the_customer(made: Made) -> Written:
+    names = ("Energy Delivered to Customer", "Energy Received from Customer")
+    rows = [f"{iso(t)},{name},{x:.3f}" for t, v, b in both(made) for name, x in zip(names, (v, b), strict=True)]
+    return csv(table("Time,Type,kWh", rows), back=True)
+
+
+@portal(steps=(60,), autumn=False)
+def days_side_by_side_in_blocks(made: Made) -> Written:
+    days = list(by_day(made).items())
+    blocks = []
+    for pair in (days[:2], days[2:]):
+        hours = sorted({t.hour for _, cells in pair for t, _ in cells})
+        rows = [
+            f"{hour}:00," + ",".join(next((f"{v:.3f}" for t, v in cells if t.hour == hour), "") for _, cells in pair)
+            for hour in hours
+        ]
+        blocks.append(table("Hour," + ",".join(f"{day:%m/%d/%Y}" for day, _ in pair), rows))
+    return csv("\n".join(blocks))
+
+
+@portal(steps=(15,))
+def power_in_small_letters(made: Made) -> Written:
+    return csv(table("time,power_w", [f"{iso(t)},{watts(v, made):.4f}" for t, v in pairs(made)]))

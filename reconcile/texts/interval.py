@@ -30,7 +30,9 @@ ASSUMED: dict[str, Sentence] = {
     "stamps": "Each time is taken as the {which} of its interval.",
     "clock": "The times carry no distance from UTC; they are taken as the clock of {zone}.",
     "standard-time": "The times never change to summer time; they are taken as the standard time of {zone}.",
-    "unit": "The values are taken as kWh.",
+    "unit": "The values are taken as {unit}.",
+    "unit-bills": "The values are taken as {unit}: only so they add up to the bills.",
+    "unit-other": "The file calls its values {told}; only as {unit} they add up to the bills, and so they are taken.",
     "stamps-days": "The times run through whole days from the first step to midnight; they are taken as the ends of "
     "their intervals.",
     "unit-above": "The values are taken as {unit}, as a line above the table says.",

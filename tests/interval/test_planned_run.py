@@ -140,8 +140,10 @@ def test_a_planned_run_outside_the_limits_goes_to_the_weighing_with_how_sure_it_
     interval, runs = run_on(nights(1, 15), homes.home(0, 1).first, registration, hours=0.5)
     read = read_run(interval, homes.ZONE, runs)
     signal = Evidence("registration", (), (), np.array([read.registration - 1.0]), np.array([[1.0]]))
-    found = IntervalResult(0.0, 0, None, None, 15.0, (), (), (), None, run=read, evidence=(signal,))
+    away = Evidence("away", (), (), np.array([]), np.empty((0, 0)))  # bills with days away stand behind it, or none
+    found = IntervalResult(0.0, 0, None, None, 15.0, (), (), (), None, run=read, evidence=(signal, away))
     home = House("a", (), meters=(Meter(),))
-    (told,) = evidence_of(found, home)
+    told, beside = evidence_of(found, home)
+    assert beside is away
     assert least <= told.chance <= most
     assert (told.chance > 0.0) == (from_data(found, home).zone == "outside")

@@ -33,7 +33,7 @@ class IntervalSettings:
     """How the interval data are written; None where a key is not given."""
 
     channel: str | None = None
-    unit: Literal["kWh", "Wh", "kW"] | None = None
+    unit: Literal["kWh", "Wh", "MWh", "kW", "W"] | None = None
     stamps: Literal["start", "end"] | None = None
     timezone: str = "house"
 
@@ -189,7 +189,7 @@ def _interval(section: Section, gate: Gate) -> IntervalSettings:
         zone = "house"
     return IntervalSettings(
         channel=gate.text(section["channel"]),
-        unit=gate.choice(section["unit"], ("kWh", "Wh", "kW")),
+        unit=gate.choice(section["unit"], ("kWh", "Wh", "MWh", "kW", "W")),
         stamps=gate.choice(section["stamps"], ("start", "end")),
         timezone=zone,
     )

@@ -26,7 +26,7 @@ if TYPE_CHECKING:
     import pandas as pd
 
 FILE = "interval series"
-Given = Literal["kWh", "Wh", "kW"]
+Given = Literal["kWh", "Wh", "MWh", "kW", "W"]
 
 
 @dataclass(slots=True)
@@ -49,7 +49,7 @@ def interval_of_frame(data: Any, unit: Given | None, gate: Gate, house: House | 
     ----------
     data : Series or DataFrame
         With a DatetimeIndex, or one column of times, that carries its zone.
-    unit : {'kWh', 'Wh', 'kW'} or None
+    unit : {'kWh', 'Wh', 'MWh', 'kW', 'W'} or None
         Of the values; None for what the names of the columns say, else kWh.
     gate : Gate
     house : House or None
@@ -57,7 +57,9 @@ def interval_of_frame(data: Any, unit: Given | None, gate: Gate, house: House | 
     """
     before = len(gate.faults)
     if unit is not None and unit not in get_args(Given):
-        gate.fault("this is no unit of interval data", 'Write "kWh", "Wh" or "kW".', file=FILE, read=str(unit))
+        gate.fault(
+            "this is no unit of interval data", 'Write "kWh", "Wh", "MWh", "kW" or "W".', file=FILE, read=str(unit)
+        )
     framed = _framed(data, gate)
     if framed is None or len(gate.faults) > before:
         return None
@@ -157,6 +159,7 @@ def _series(frame: pd.DataFrame, unit: Given | None, context: ReadContext) -> li
             register=is_register(register.name),
             intervals=not is_register(register.name),
             label=lambda row: str(index[row]),
+            unit_from="household" if unit else "file" if register.parts[0].unit else "nothing",
         )
         for register in (*chosen.registers, *volts)
     ]

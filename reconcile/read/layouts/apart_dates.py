@@ -1,4 +1,4 @@
-"""Tables whose dates stand in a column for the year, one for the month and one for the day."""
+"""Tables whose dates or clock times stand in several columns: year, month and day; hour and minute, or its quarter."""
 
 from __future__ import annotations
 
@@ -12,11 +12,12 @@ from reconcile.array_types import Bytes
 from reconcile.read.layouts.raw_tables import NumberedRow, Pieces, RawTable, as_bytes
 
 _PARTS = {
-    "year": re.compile(r"year|yyyy|jahr|a.{1,2}o|ano|ann.{1,2}e|anno|jaar|.r", re.IGNORECASE),
+    "year": re.compile(r"year|yyyy|jahr|a.{1,2}o|ano|ann.{1,2}e|anno|jaar|(?!hr).r", re.IGNORECASE),
     "month": re.compile(r"month|mm|monat|mes|m.{1,2}s|mois|mese|maand|m.{1,2}nad|m.{1,2}ned", re.IGNORECASE),
     "day": re.compile(r"day(?: ?of ?month)?|dd|tag|d.{1,2}a|jour|giorno|dag", re.IGNORECASE),
     "hour": re.compile(r"hour|hh|stunde|hora|heure|ora|uur|hr", re.IGNORECASE),
     "minute": re.compile(r"min(?:ute)?s?|minuto?|minuut", re.IGNORECASE),
+    "quarter": re.compile(r"qtr|quarter(?: ?of ?hour)?|qh|viertel(?:stunde)?|kvart|kwartier", re.IGNORECASE),
 }
 _HALF = re.compile(r"[ap]\.?m\.?", re.IGNORECASE)
 _CLOCK = re.compile(r"\d{1,2}:\d{2}(?::\d{2})?|\d{1,2}", re.ASCII)
@@ -31,6 +32,8 @@ class ApartTable:
     header: int
     joins: dict[int, tuple[tuple[int, ...], bytes]]
     """Column to the columns that are joined in it, and what stands between them."""
+    words: dict[int, dict[str, str]] = field(default_factory=dict)
+    """What the words of a joined column stand for: the quarters of an hour for minutes."""
     file: str = ""
     sheet: str | None = None
     delimiter: str = ","
@@ -47,7 +50,7 @@ class ApartTable:
         if number < self.header:
             return out
         for at, (parts, between) in self.joins.items():
-            inside = [cells[part] if part < len(cells) else "" for part in parts]
+            inside = [self._word(part, cells[part]) if part < len(cells) else "" for part in parts]
             for part in parts:
                 if part < len(out):
                     out[part] = ""
@@ -72,11 +75,20 @@ class ApartTable:
         if at not in self.joins:
             return columns[at]
         parts, between = self.joins[at]
-        made = np.char.zfill(columns[parts[0]], 2)
+        made = np.char.zfill(self._words(parts[0], columns), 2)
         for part in parts[1:]:
-            made = np.char.add(np.char.add(made, between), np.char.zfill(columns[part], 2))
+            made = np.char.add(np.char.add(made, between), np.char.zfill(self._words(part, columns), 2))
         empty = np.all([columns[part] == b"" for part in parts], axis=0)
         return np.where(empty, b"", made)
+
+    def _word(self, part: int, cell: str) -> str:
+        return self.words.get(part, {}).get(cell.strip(), cell)
+
+    def _words(self, part: int, columns: Mapping[int, Bytes]) -> Bytes:
+        if part not in self.words:
+            return columns[part]
+        distinct, place = np.unique(columns[part], return_inverse=True)
+        return np.array([self._word(part, cell.decode("utf-8", "replace")).encode() for cell in distinct])[place]
 
     def cell(self, row: int, column: int) -> str:
         """Return the text of one cell; of a date, all its parts."""
@@ -104,7 +116,26 @@ def with_whole_dates(table: RawTable) -> RawTable:
             if "hour" in found and "minute" in found:
                 joins[found["hour"]] = ((found["hour"], found["minute"]), b":")
             return ApartTable(table, number, joins) if _are_dates(table, number, dates) else table
+        part = found.get("minute", found.get("quarter"))
+        if "hour" in found and part is not None:
+            return _with_minutes(table, number, found["hour"], part, quarters="minute" not in found) or table
     return table
+
+
+def _with_minutes(table: RawTable, header: int, hour: int, part: int, *, quarters: bool) -> RawTable | None:
+    """Bring the minute, or the quarter, of an hour to the hour, both of which count what has begun."""
+    rows = [cells for number, cells in table.head if number > header and len(cells) > max(hour, part)]
+    if not rows or not all(cells[at].strip().isdigit() for cells in rows for at in (hour, part)):
+        return None
+    hours, parts = ({int(cells[at]) for cells in rows} for at in (hour, part))
+    if len(parts) < 2 or max(hours) > 24 or max(parts) > (4 if quarters else 59):
+        return None
+    words: dict[int, dict[str, str]] = {}
+    if 0 not in hours:
+        words[hour] = {text: str(n - 1) for n in range(1, 25) for text in (str(n), f"{n:02d}")}
+    if quarters:
+        words[part] = {str(n): f"{15 * (n - min(parts)):02d}" for n in range(min(parts), min(parts) + 4)}
+    return ApartTable(table, header, {hour: ((hour, part), b":")}, words)
 
 
 def _half_of_day(table: RawTable) -> RawTable | None:

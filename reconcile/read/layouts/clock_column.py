@@ -25,6 +25,7 @@ MOST_A_DAY = 1500
 """Cells within which a column of clock times begins anew: minutes of a day, and some."""
 
 _DIGITS = re.compile(r"\d{1,4}", re.ASCII)
+_DOTTED = re.compile(r"(?:[01]?\d|2[0-4])\.[0-5]\d", re.ASCII)
 _SIX = re.compile(r"\d{5,6}", re.ASCII)
 _LETTERED = re.compile(r"^(?:p|sp|hh|q|int|period|interval)[ _-]?(?=\d{1,3}$)", re.IGNORECASE | re.ASCII)
 """Letters before the numbers of periods of a day."""
@@ -119,6 +120,8 @@ def _read(texts: Sequence[str]) -> tuple[NDArray[np.int32], NDArray[np.int32], F
     if six is not None:
         return _ints(six), np.zeros(len(six), np.int32), _none(six), False, False
     texts = [_LETTERED.sub("", text) for text in texts]
+    if _are_dotted(texts):
+        texts = [text.replace(".", ":") for text in texts]
     number = numbered(texts)
     if number is not None:
         step, first = number
@@ -150,6 +153,12 @@ def _six_digits(texts: Sequence[str]) -> list[int | None] | None:
     if any(part is not None and (part[0] > 24 or part[1] > 59 or part[2] > 59) for part in parts):
         return None
     return [None if part is None else HOUR * part[0] + 60 * part[1] + part[2] for part in parts]
+
+
+def _are_dotted(texts: Sequence[str]) -> bool:
+    """Whether all are clock times with a point between hour and minute, as 14.30."""
+    full = [text for text in texts if text]
+    return all(_DOTTED.fullmatch(text) for text in full) and any(float(text) >= 2.0 for text in full)
 
 
 def _are_parts_of_a_day(texts: Sequence[str]) -> bool:

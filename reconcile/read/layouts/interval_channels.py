@@ -18,6 +18,7 @@ from reconcile.read.layouts.interval_names import (
     not_energy,
     other_commodity,
     says_energy,
+    says_power,
     spaced,
 )
 from reconcile.read.tables.cells import plain_name
@@ -126,8 +127,8 @@ def choose(values: Sequence[Values], wanted: str | None, assumed: Assumptions, w
 def _pool(values: Sequence[Values]) -> list[Values]:
     """Return the columns of energy; those of unknown unit where there are none; then those of power."""
     energy = [value for value in values if value.unit in KWH_OF]
-    unknown = [value for value in values if value.unit is None]
-    power = [value for value in values if value.unit in KW_OF]
+    power = [value for value in values if value.unit in KW_OF or says_power(value.name)]
+    unknown = [value for value in values if value.unit is None and value not in power]
     if not energy:  # beside power, a column that says nothing of itself may be anything
         said = [value for value in unknown if says_energy(value.name)] if power else unknown
         return said or [*power, *unknown]

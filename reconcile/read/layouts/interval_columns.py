@@ -20,6 +20,8 @@ from reconcile.read.values.number_cells import OPEN_NUMBER, SAY_NUMBERS, read_nu
 from reconcile.read.values.stamp_offsets import Words, offsets_of, summer_offsets
 
 ORDERS = {"dmy": "DD/MM/YYYY", "mdy": "MM/DD/YYYY", "ymd": "YYYY/MM/DD"}
+UNITS_DIFFER = "the values of this column are in several units"
+SAY_UNITS = "Write all of them in kWh, as plain numbers."
 
 FEW_WORDS = 8
 """Words that mostly fill a column of them, looked for one by one (measured)."""
@@ -34,6 +36,8 @@ class Columns:
     words: dict[int, Words] = field(default_factory=dict)
     marked: dict[int, Flags] = field(default_factory=dict)
     """Values with a mark behind them that says that they are estimates."""
+    units: dict[int, str] = field(default_factory=dict)
+    """The unit that stands behind the values of a column."""
 
 
 def read_columns(table: RawTable, layout: Layout, numbers: Sequence[int], gate: Gate, zone: tzinfo) -> Columns | None:
@@ -112,6 +116,11 @@ def _numbers(
     if marks.open is not None:
         gate.fault_in(table, OPEN_NUMBER, SAY_NUMBERS, column=name, read=marks.open)
         return False
+    if len(got.units) > 1:
+        gate.fault_in(table, UNITS_DIFFER, SAY_UNITS, column=name, read=", ".join(got.units))
+        return False
+    if got.units:
+        read.units[at] = got.units[0]
     begin = 0
     for piece, bad in zip(values, wrong, strict=True):
         for index in bad.tolist():

@@ -46,7 +46,12 @@ MOST_HEADER_WORDS = 12
 LEAST_DIGITS = 9
 """Digits from which a whole number that stands in every row is an identifier (our choice)."""
 
+LONGEST_TITLE = 48
+"""Letters of a line above a table up to which it may be a title, and no sentence (our choice)."""
+
 T = TypeVar("T")
+_IN_UTC = re.compile(r"^(?=\D*$).*\b(?:times?|stamps?|zone)\b.*\b(?:utc|gmt)\b|^(?:utc|gmt)$", re.IGNORECASE)
+"""A line that names the clock of the times, and no time of its own."""
 _MULTIPLIER = re.compile(r"multiplier|wandlerfaktor|ct ratio", re.IGNORECASE)
 _NUMBER_OF = re.compile(r"(\d{1,3})\D*$", re.ASCII)
 
@@ -87,6 +92,8 @@ class Layout:
         Columns of text with few words, any of which may name the register.
     preamble_unit, preamble_flow : str or None
         The one unit, and the one direction, that the lines above the table speak of.
+    says_utc : bool
+        Whether a line above the table says that its times are those of UTC.
     multiplier : str or None
         What a column of multipliers holds beside 1.
     """
@@ -103,6 +110,7 @@ class Layout:
     groups: list[int] = field(default_factory=list)
     preamble_unit: Unit | None = None
     preamble_flow: Flow | None = None
+    says_utc: bool = False
     multiplier: str | None = None
 
 
@@ -134,7 +142,9 @@ def find_layout(table: RawTable) -> Layout:
     taken = {*layout.times.columns, layout.times.offset, layout.times.summer}
     above = [cell for number, cells in table.head[:first] if number != header for cell in cells]
     layout.preamble_unit = _one(unit_of(cell) for cell in above if len(cell) <= 60)
-    layout.preamble_flow = _one(flow_of(cell) for cell in above if len(cell) <= 30 and cell.casefold() != "generated")
+    titles = [cell for cell in above if len(cell) <= LONGEST_TITLE and cell.casefold() != "generated"]
+    layout.preamble_flow = _one(flow_of(cell) for cell in titles)
+    layout.says_utc = any(_IN_UTC.search(cell) for cell in titles)
     for at in range(width):
         if at in taken:
             continue

@@ -25,7 +25,7 @@ _UNITS: tuple[tuple[re.Pattern[str], Unit], ...] = (
     (re.compile(r"(?<![a-z])mwh(?![a-z])", re.IGNORECASE), "MWh"),
     (re.compile(r"(?<![a-z])wh(?![a-z])|(?<!kilo)watt[- ]?hours?", re.IGNORECASE), "Wh"),
     (re.compile(r"(?<![a-z])kw(?![a-z])|kilowatts?(?![- ]?h)", re.IGNORECASE), "kW"),
-    (re.compile(r"(?<![A-Za-z])W(?![A-Za-z])|(?<!kilo)\b[Ww]atts?(?![- ]?[Hh])"), "W"),
+    (re.compile(r"(?<![A-Za-z])W(?![A-Za-z])|(?<![A-Za-z])w$|[(\[]w[)\]]|(?<!kilo)\b[Ww]atts?(?![- ]?[Hh])"), "W"),
     (re.compile(r"(?<![A-Za-z])V(?![A-Za-z0-9])|\b[Vv]olt(?:s|age)?\b"), "V"),
 )
 _MISWRITTEN = re.compile(r"(?<![a-z])kw ?/ ?h(?![a-z])", re.IGNORECASE)
@@ -33,7 +33,9 @@ _FLOWS: tuple[tuple[re.Pattern[str], Flow], ...] = (
     (re.compile(r"(?<![a-z])net(?![a-z])|(?<![0-9.])16\.\d+\.\d", re.IGNORECASE), "net"),
     (
         re.compile(
-            r"recei?ved(?! from)|recieved|(?<![a-z])rec(?![a-z])|export|generat|feed[- ]?in|to[- _]?(?:the[- _]?)?grid"
+            r"recei?ved(?! from)|recei?ved from (?:the )?(?:customer|consumer|member|house|home|premise|site)"
+            r"|deliver\w* to (?:the )?(?:grid|utility|network)"
+            r"|recieved|(?<![a-z])rec(?![a-z])|export|generat|feed[- ]?in|to[- _]?(?:the[- _]?)?grid"
             r"|reverse|surplus|sold|return(?:ed)?|outflow|back[- ]?feed|einspeis|r.ckliefer|production|produktion"
             r"|produksjon|inje[ck]|iniez|inyecc|immission|inmat|terug|excedent|vertid|oddan"
             r"|(?<![a-z])solar(?![a-z])|(?<![a-z])out(?![a-z])|(?<![a-z0-9])a-(?=$|[\s(\[])|(?<!\S)-a(?![a-z0-9])"
@@ -80,6 +82,10 @@ _NOT_ENERGY = re.compile(
 )
 _SAYS_ENERGY = re.compile(
     r"energ|usage|(?<![a-z])use|value|read|total|quantity|wert|valor|valeur|menge|number \d", re.IGNORECASE
+)
+_SAYS_POWER = re.compile(
+    r"(?<![a-z])(?:demand|power|leistung|puissance|potencia|potenza|vermogen|effekt|moc)(?! ?factor)(?![a-z])",
+    re.IGNORECASE,
 )
 _BEHIND = re.compile(
     r"self[- ]?consum|auto ?consum|eigenverbrauch|zelfverbruik|(?:solar|pv|panel)[- ]?(?:system)?[- ]?"
@@ -225,6 +231,11 @@ def not_energy(name: str) -> bool:
 def says_energy(name: str) -> bool:
     """Whether the name of a column without a unit may well be that of energy, beside one of power."""
     return flow_of(name) is not None or bool(_SAYS_ENERGY.search(spaced(name)))
+
+
+def says_power(name: str) -> bool:
+    """Whether a name without a unit is that of power, and not of energy."""
+    return bool(_SAYS_POWER.search(spaced(name))) and unit_of(name) is None
 
 
 def is_miswritten(name: str) -> bool:

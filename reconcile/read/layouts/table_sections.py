@@ -43,13 +43,18 @@ def sections_of(table: RawTable) -> list[RawTable]:
 def _is_header(cells: Sequence[str]) -> bool:
     words = [cell for cell in cells if cell]
     if len(words) < 2 or any(kind_of(cell) != "text" for cell in words):
-        return False
+        return _are_days(words)
     return any(is_time(cell) or is_hour(cell) for cell in words)
+
+
+def _are_days(words: Sequence[str]) -> bool:
+    """Whether they are a column of hours and days beside one another."""
+    return len(words) > 2 and is_hour(words[0]) and all(kind_of(word) == "date" for word in words[1:])
 
 
 def _is_reading(cells: Sequence[str]) -> bool:
     kinds = [kind_of(cell) for cell in cells if cell]
-    return any(kind in TIMES for kind in kinds) and len(kinds) > 1
+    return len(kinds) > 1 and (any(kind in TIMES for kind in kinds) or kinds[0] == "clock")
 
 
 def _cuts(rows: Sequence[NumberedRow]) -> list[int]:

@@ -42,7 +42,8 @@ class Across:
 
 def find_across(table: RawTable) -> Across | None:
     """Return where the days of a table stand, if they stand side by side."""
-    for at, (number, cells) in enumerate(table.head):
+    for at, (number, written) in enumerate(table.head):
+        cells = [cell.removesuffix(" 00:00:00") for cell in written]  # a workbook writes the midnight of a day
         days = [i for i, cell in enumerate(cells) if kind_of(cell) == "date"]
         full = [cell for cell in cells if cell]
         if len(days) < 2 or len(days) < MOST_DATES * len(full) or days[0] == 0:
@@ -51,7 +52,7 @@ def find_across(table: RawTable) -> Across | None:
         dated = any(kind_of(cell) in ("date", "datetime") for row in below for cell in row)
         hours = [i for i in range(days[0]) if _are_hours([row[i] for row in below if i < len(row)])]
         if len(below) >= FEWEST_ROWS and not dated and hours:
-            return Across(number, days, hours[-1], list(cells))
+            return Across(number, days, hours[-1], cells)
     return None
 
 
@@ -97,9 +98,7 @@ def read_across(table: RawTable, found: Across, context: ReadContext) -> list[Se
         cell for number, cells in table.head if number <= found.header for cell in cells if kind_of(cell) == "text"
     ]
     units = {unit for cell in above if (unit := unit_of(cell)) is not None}
-    unit = context.settings.unit or (units.pop() if len(units) == 1 else None)
-    if unit is None:
-        context.assumed.add("unit")
+    told = units.pop() if len(units) == 1 else None
     flows = {flow for cell in above if len(cell) <= 30 and (flow := flow_of(cell)) is not None}
     context.assumed.add("days-across", minutes=step // 60)
     series = Series(
@@ -107,7 +106,7 @@ def read_across(table: RawTable, found: Across, context: ReadContext) -> list[Se
         "days",
         "values",
         found.days[0],
-        unit or "kWh",
+        context.settings.unit or told or "kWh",
         flows.pop() if len(flows) == 1 else None,
         "start",
         labels.reshape(-1),
@@ -116,6 +115,7 @@ def read_across(table: RawTable, found: Across, context: ReadContext) -> list[Se
         np.tile(rows[keep], len(days)).astype(np.int32),
         columns=np.repeat(np.array(found.days, dtype=np.int16), len(begins)),
         lengths=np.full(labels.size, step, dtype=np.int64),
+        unit_from="household" if context.settings.unit else "file" if told else "nothing",
     )
     series = series.part(np.flatnonzero(full.reshape(-1)))
     return [oldest_first(series.part(np.argsort(series.labels, kind="stable")))]

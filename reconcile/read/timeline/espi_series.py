@@ -17,6 +17,7 @@ from reconcile.clock import DAY_SECONDS, as_day, changes, local_seconds, offset_
 from reconcile.house import Bill, ChargeLine
 from reconcile.money.tariff_lines import cents
 from reconcile.read.household.settings import IntervalSettings
+from reconcile.read.layouts.cell_kinds import LayoutError
 from reconcile.read.layouts.interval_channels import Assumptions
 from reconcile.read.tables.cells import plain_name
 from reconcile.read.tables.gate import Gate
@@ -110,7 +111,11 @@ def read_feed(feed: Feed, context: ReadContext) -> tuple[list[Series], Billed]:
         if long and unit_of_meter(meter) == "Wh" and meter.flow in ("delivered", None):
             billed.bills = _both(_long_readings(meter, home), billed.bills)
     read = [(meter, _series(meter, table, lines, home, assumed)) for meter in house_meters(short, assumed)]
-    return whole_series(read, assumed), billed
+    try:
+        return whole_series(read, assumed), billed
+    except LayoutError as error:
+        gate.fault_in(table, error.problem, error.remedy)
+        return [], billed
 
 
 def _is_electric(meter: Meter, parsed: Parsed) -> bool:

@@ -38,7 +38,9 @@ def series_of_files(files: Sequence[IntervalFile], context: ReadContext) -> tupl
     billed = Billed()
     passed: list[Fault] = []
     later: list[tuple[RawTable, ReadContext]] = []
-    for table in open_files(list(files), context.gate):
+    channel = context.settings.channel
+    named = [file for file in files if channel is not None and _stem(file.name) == plain_name(channel)]
+    for table in open_files(named or list(files), context.gate):
         if isinstance(table, Feed):
             read, bills = read_feed(table, context)
             found += read
@@ -97,19 +99,22 @@ def _container(file: str) -> str:
 
 def _of_file(file: str, context: ReadContext) -> ReadContext:
     """Return the context for one of several files: a channel that names the file needs no column."""
-    stem, settings = PurePosixPath(file).name.partition(".")[0], context.settings
-    if settings.channel is not None and plain_name(stem) == plain_name(settings.channel):
+    settings = context.settings
+    if settings.channel is not None and _stem(file) == plain_name(settings.channel):
         return replace(context, settings=replace(settings, channel=None))
     return context
 
 
+def _stem(file: str) -> str:
+    return plain_name(PurePosixPath(file).name.partition(".")[0])
+
+
 def _flows_of_files(found: list[Series]) -> None:
     """Let the names of files say which register they hold, where their columns do not."""
-    for file in {one.table.file for one in found}:  # tables one below the other, with their direction above them
-        mine = [one for one in found if one.table.file == file and one.flow is None and one.unit != "V"]
-        if len({one.above for one in mine}) > 1:
-            for one in mine:
-                one.flow = one.above
+    mine = [one for one in found if one.flow is None and one.unit != "V"]
+    if len({one.above for one in mine}) > 1:  # tables, or files, with their direction above them
+        for one in mine:
+            one.flow = one.above
     for one in found:
         stem = PurePosixPath(one.table.file).name.partition(".")[0]
         if one.flow is None and plain_name(stem) != "interval":

@@ -151,7 +151,7 @@ def share_standard_time(found: Sequence[Series], context: ReadContext) -> None:
 def zone_of(series: Series, context: ReadContext) -> tuple[str, tzinfo]:
     """Return the clock of a file's times, where they carry no distance from UTC."""
     name, home = context.settings.timezone, context.home
-    if name == "house" and any(word in series.time_name.casefold() for word in ("utc", "gmt")):
+    if name == "house" and (series.utc or any(word in series.time_name.casefold() for word in ("utc", "gmt"))):
         name = "UTC"
     return (str(home), home) if name == "house" else (name, to_zone(name) or home)
 

@@ -38,7 +38,7 @@ def steps_of(series: Series, gate: Gate) -> int | Ints | None:
         usual = int(values[np.argmax(counts)])
         if counts.max() > (1.0 - NEAR_STEP) * len(series.lengths):
             return _not_longer(series, usual, gate)
-    labels = series.labels if series.offsets is None else series.labels - series.offsets
+    labels = series.instants()
     distances = labels[1:] - labels[:-1]
     forward = distances if len(distances) == 0 or distances.min() > 0 else distances[distances > 0]
     if len(forward) > MOST * len(distances):
@@ -127,7 +127,7 @@ def _stretches(distances: Ints) -> list[tuple[int, int]] | None:
 
 def _step_of_each(series: Series, labels: Ints, stretches: list[tuple[int, int]]) -> Ints:
     """Return the step of each reading: of the distance after it where times begin intervals, else before it."""
-    own = series.labels if series.offsets is None else series.labels - series.offsets
+    own = series.instants()
     edges = labels[[first for first, _ in stretches[1:]]]
     side: Literal["left", "right"] = "left" if series.stamps == "end" else "right"
     which = np.searchsorted(edges, own, side=side)

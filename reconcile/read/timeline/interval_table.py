@@ -18,6 +18,7 @@ from reconcile.read.timeline.file_series import series_of_files
 from reconcile.read.timeline.interval_parts import Part, parts_of, share_standard_time
 from reconcile.read.timeline.interval_quality import judge, length, told_of
 from reconcile.read.timeline.series import ReadContext, Series, flags_together
+from reconcile.read.timeline.unit_by_bills import settle_units
 from reconcile.read.values import local_stamps
 from reconcile.read.wrappings.sources import IntervalFile
 
@@ -91,6 +92,7 @@ def interval_of(found: Sequence[Series], context: ReadContext, *, served: bool =
     faults_before = len(context.gate.faults)
     actions: list[Action] = []
     parts: list[Part] = []
+    settle_units(found, context)
     for series in found:
         for part in parts_of(series, context):
             actions += judge(part, context, served=served)

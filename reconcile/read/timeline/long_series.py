@@ -14,7 +14,7 @@ from reconcile.read.layouts.interval_layout import Layout
 from reconcile.read.layouts.interval_names import is_estimated, is_missing, is_register
 from reconcile.read.layouts.raw_tables import RawTable
 from reconcile.read.layouts.time_columns import Timed
-from reconcile.read.timeline.row_registers import by_words, unit_for
+from reconcile.read.timeline.row_registers import by_words, with_unit
 from reconcile.read.timeline.series import ReadContext, Series
 from reconcile.read.values.stamp_offsets import Words
 
@@ -65,12 +65,12 @@ def _one_series(table: RawTable, layout: Layout, read: Columns, register: Regist
     marked = read.marked.get(first.column)
     if marked is not None:
         estimated = marked if estimated is None else estimated | marked
-    return Series(
+    series = Series(
         table,
         layout.names[layout.times.date] or "time",
         register.name,
         first.column,
-        unit_for(first, layout, read.words, context),
+        "kWh",
         register.flow,
         context.settings.stamps or read.timed.stamps,
         read.timed.labels,
@@ -82,7 +82,9 @@ def _one_series(table: RawTable, layout: Layout, read: Columns, register: Regist
         register=is_register(register.name),
         order=read.timed.order,
         above=layout.preamble_flow,
+        utc=layout.says_utc,
     )
+    return with_unit(series, first, layout, read, context)
 
 
 def tell_beside(layout: Layout, timed: Timed, context: ReadContext) -> None:

@@ -11,8 +11,9 @@ from reconcile.array_types import Floats, Ints
 from reconcile.read.household.settings import IntervalSettings
 from reconcile.read.layouts.cell_kinds import LayoutError
 from reconcile.read.layouts.interval_channels import choose
+from reconcile.read.layouts.interval_columns import Columns
 from reconcile.read.layouts.interval_layout import Layout, Values
-from reconcile.read.layouts.interval_names import Unit, flow_of, is_miswritten, part_of, unit_of
+from reconcile.read.layouts.interval_names import Unit, flow_of, is_miswritten, part_of, says_power, unit_of
 from reconcile.read.timeline.series import ReadContext, Series, oldest_first
 from reconcile.read.values.stamp_offsets import Words
 
@@ -35,21 +36,31 @@ def by_words(
     return [oldest_first(one) for one in made]
 
 
-def unit_for(
+def with_unit(
+    series: Series,
     value: Values,
     layout: Layout,
-    words: dict[int, Words],
+    read: Columns,
     context: ReadContext,
-) -> Unit:
-    """Return the unit: as set, as the column's name says, as a column of units says, as a line above says, or kWh."""
+) -> Series:
+    """Return the series in its unit: as set, as its column, its cells or a line above says, or as is usual."""
     if context.settings.unit is not None:
-        return context.settings.unit
+        return replace(series, unit=context.settings.unit, unit_from="household")
+    told = _told_unit(value, layout, read, context)
+    usual: Unit = "kW" if says_power(value.name) else "kWh"
+    return replace(series, unit=told or usual, unit_from="nothing" if told is None else "file")
+
+
+def _told_unit(value: Values, layout: Layout, read: Columns, context: ReadContext) -> Unit | None:
+    words = read.words
     if is_miswritten(value.name) or (layout.unit in words and any(map(is_miswritten, words[layout.unit][0]))):
         raise LayoutError(
             "kW/h is no unit of energy, nor of power", 'Set unit = "kWh" (or "kW") under [interval].', layout.header
         )
     if value.unit is not None:
         return value.unit
+    if value.column in read.units:
+        return unit_of(read.units[value.column])
     if layout.unit is not None and layout.unit in words:
         told = {unit for word in words[layout.unit][0] if (unit := unit_of(word)) is not None}
         if len(told) == 1:
@@ -57,8 +68,7 @@ def unit_for(
     if layout.preamble_unit is not None:
         context.assumed.add("unit-above", unit=layout.preamble_unit)
         return layout.preamble_unit
-    context.assumed.add("unit")
-    return "kWh"
+    return None
 
 
 def _by_rows(
@@ -79,7 +89,8 @@ def _by_rows(
     for register in chosen.registers:
         parts = [series.part(place == value.column) for value in register.parts]
         unit = context.settings.unit or register.parts[0].unit or series.unit
-        one = replace(parts[0], flow=register.flow, unit=unit, value_name=register.name)
+        source = "file" if unit_of(register.parts[0].name) and context.settings.unit is None else series.unit_from
+        one = replace(parts[0], flow=register.flow, unit=unit, unit_from=source, value_name=register.name)
         made.append(added(one, parts[1:], (register.parts[0].part or "").partition(" ")[0]))
     if chosen.volts is not None:
         made.append(replace(series.part(place == chosen.volts.column), unit="V", flow=None))
@@ -105,19 +116,21 @@ def added(first: Series, others: Sequence[Series], family: str) -> Series:
         for other in others:
             first = replace(first, values=first.values + other.values)
         return first
-    if family != "price" or any(len(np.unique(one.labels)) < len(one.labels) for one in (first, *others)):
+    every = (first, *others)
+    if family != "price" or any(len(np.unique(one.instants())) < len(one.labels) for one in every):
         raise LayoutError("its parts have not the same times", "Write the sum of the parts, one row an interval.", None)
-    labels = np.concatenate([one.labels for one in (first, *others)])
-    values = np.concatenate([one.values for one in (first, *others)])
-    times, at, place = np.unique(labels, return_index=True, return_inverse=True)  # a price period without a row is 0
-    rows = np.concatenate([one.rows for one in (first, *others)])[at]
-    offsets = None
-    if first.offsets is not None:
-        offsets = np.concatenate([one.offsets for one in (first, *others) if one.offsets is not None])[at]
+    values = np.concatenate([one.values for one in every])
+    keys = np.concatenate([one.instants() for one in every])
+    _, at, place = np.unique(keys, return_index=True, return_inverse=True)  # a price period without a row is 0
     summed: Floats = np.bincount(place, weights=np.nan_to_num(values)).astype(np.float64)
     summed[np.bincount(place, weights=~np.isnan(values)) == 0] = np.nan
+    labels = np.concatenate([one.labels for one in every])[at]
+    rows = np.concatenate([one.rows for one in every])[at]
+    offsets = None
+    if first.offsets is not None:
+        offsets = np.concatenate([one.offsets for one in every if one.offsets is not None])[at]
     return replace(
-        first, labels=times, values=summed, rows=rows, offsets=offsets, estimated=None, lengths=None, columns=None
+        first, labels=labels, values=summed, rows=rows, offsets=offsets, estimated=None, lengths=None, columns=None
     )
 
 
@@ -135,7 +148,7 @@ def _channel_column(
         flows = {flow_of(text) for text in words[at][0]}
         if {"delivered", "received"} <= flows:
             return at
-    key = series.labels if series.offsets is None else series.labels - series.offsets
+    key = series.instants()
     repeats = _repeats(key) if several else 0
     if repeats <= MANY_REPEATS * len(key):
         return None

@@ -107,6 +107,10 @@ class Series:
         Whether the values are said to be the energy of intervals, so that rising ones raise no question.
     label : callable or None
         What a row is called where its number is not its name: the time of a reading in a frame.
+    utc : bool
+        Whether the file says that its times are those of UTC.
+    unit_from : {'household', 'file', 'nothing'}
+        What told the unit; nothing, where it is only the usual one.
     """
 
     table: Place
@@ -128,6 +132,12 @@ class Series:
     above: Flow | None = None
     intervals: bool = False
     label: Callable[[int], str] | None = None
+    utc: bool = False
+    unit_from: Literal["household", "file", "nothing"] = "file"
+
+    def instants(self) -> Ints:
+        """Return the times of the readings, of UTC where they say how far they are from it, else of their own clock."""
+        return self.labels if self.offsets is None else self.labels - self.offsets
 
     def wrong(
         self,

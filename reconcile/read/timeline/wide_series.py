@@ -14,7 +14,7 @@ from reconcile.read.layouts.interval_layout import Layout, Values, place_of
 from reconcile.read.layouts.interval_names import flow_of, part_of, spaced, unit_of
 from reconcile.read.layouts.raw_tables import RawTable
 from reconcile.read.timeline.long_series import tell_beside
-from reconcile.read.timeline.row_registers import by_words, unit_for
+from reconcile.read.timeline.row_registers import by_words, with_unit
 from reconcile.read.timeline.series import ReadContext, Series, oldest_first
 from reconcile.read.values.clock_cells import read_clock
 from reconcile.read.values.local_stamps import shifted_hours
@@ -39,6 +39,9 @@ def read_wide(table: RawTable, layout: Layout, context: ReadContext) -> list[Ser
     _check_totals(table, layout, read, values)
     step = STEPS.get(len(layout.wide), 300 if len(layout.wide) > 200 else 900)
     begins, counted = _begins(layout, step)
+    order = np.argsort(begins, kind="stable")  # an hour that comes twice may stand behind all others
+    layout.wide = [layout.wide[at] for at in order.tolist()]
+    values, begins = values[:, order], begins[order]
     context.assumed.add("wide", columns=len(layout.wide), minutes=step // 60)
     days = read.timed.labels // DAY_SECONDS
     full = cells_of_days(values, begins, counted, step)
@@ -57,9 +60,10 @@ def read_wide(table: RawTable, layout: Layout, context: ReadContext) -> list[Ser
         np.repeat(read.timed.rows, len(layout.wide)),
         columns=np.tile(np.array(layout.wide, dtype=np.int16), len(days)),
         lengths=np.full(labels.size, step, dtype=np.int64),
+        utc=layout.says_utc,
     )
     flat.value_name = "values"
-    flat.unit = unit_for(_named(layout), layout, read.words, context)
+    flat = with_unit(flat, _named(layout), layout, read, context)
     words = {at: (texts, np.repeat(place, len(layout.wide))) for at, (texts, place) in read.words.items()}
     begin_of = np.zeros(max(layout.wide) + 1, dtype=np.int64)
     begin_of[layout.wide] = begins
@@ -116,6 +120,11 @@ def _begins(layout: Layout, step: int) -> tuple[Ints, bool]:
         if len(np.unique(seconds[:base])) == base and seconds[:base].max() < DAY_SECONDS:
             return seconds, False  # the extra columns name again the hour that the clock repeats
     numbers = [place_of(name) for name in names]
+    if (
+        None not in numbers and len(set(numbers)) == DAY_SECONDS // step < n
+    ):  # HE02 and HE02X: the hour that comes twice
+        again = np.array(numbers, dtype=np.int64)
+        return (again - again.min()) * step, False
     if all(number is not None for number in numbers):
         placed = np.array([number or 0 for number in numbers], dtype=np.int64)
         if len(np.unique(placed)) == n and placed.max() - placed.min() == n - 1:
@@ -145,9 +154,10 @@ def cells_of_days(values: Floats, begins: Ints, counted: bool, step: int) -> Fla
     full = np.ones(values.shape, dtype=bool)
     base = DAY_SECONDS // step
     if values.shape[1] > base:
-        extra = values[:, base:]
-        nothing = (np.isnan(extra) | (extra == 0.0)).all(axis=1)
-        full[nothing, base:] = False
+        again = np.concatenate([[False], begins[1:] == begins[:-1]])
+        extra = np.flatnonzero(again) if again.any() else np.arange(base, values.shape[1])
+        nothing = (np.isnan(values[:, extra]) | (values[:, extra] == 0.0)).all(axis=1)
+        full[np.ix_(nothing, extra)] = False
     if counted:  # a day of 23 hours leaves its last columns blank
         for row in np.flatnonzero(np.isnan(values).any(axis=1)).tolist():
             blank = np.isnan(values[row])

@@ -14,7 +14,8 @@ from reconcile.array_types import Ints
 from reconcile.clock import DAY_SECONDS
 
 _HOUR = re.compile(
-    r"(?:h(?:e|r|our)?\s*(?:ending|end)?\s*)?(0?\d{1,2})(?:\s*(?:h(?:ours?|rs?)?|uhr|uur|시|时|時))?",
+    r"(?:h(?:e|r|our)?\s*(?:ending|end)?\s*)?(0?\d{1,2})(?:\s*(?:h(?:ours?|rs?)?|uhr|uur|시|时|時))?"
+    r"(?:\s?[abx*])?",  # the mark of an hour that the clock repeats
     re.IGNORECASE | re.ASCII,
 )
 _HOUR_ENDING = re.compile(
@@ -23,7 +24,7 @@ _HOUR_ENDING = re.compile(
 _HALF = r"(?P<{}>[ap])(?:\.?\s?m\.?)?(?![a-z])|(?P<{}>midnight|noon)(?![a-z])"
 """Which half of the day, as ``PM``, ``p. m.``, ``p`` or a word for its twelfth hour."""
 _ONLY_CLOCK = re.compile(
-    r"(?P<H>\d{1,2})[AB]?:(?P<M>\d{2})(?::(?P<S>\d{2})(?:[.,]\d{1,9})?)?"
+    r"(?P<H>\d{1,2})[AB]?:(?P<M>\d{2})(?::(?P<S>\d{2})(?:[.,]\d{1,9})?)?(?:\s?\*)?"
     rf"(?:\s?(?:{_HALF.format('pm', 'word')}))?(?P<rest>.*)"
     r"|(?P<H3>\d{1,2})h(?P<M3>\d{2})?(?P<rest4>\s*(?:-|–|to).*)?"
     r"|(?P<H2>\d{1,2})\s?(?P<pm2>[ap])\.?\s?m\.?(?P<rest2>.*)|(?P<H6>12)\s(?P<word6>midnight|noon)|(?P<four>\d{3,4})(?P<rest3>\s*-.*)?",

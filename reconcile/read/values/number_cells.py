@@ -31,6 +31,8 @@ _MARKED = re.compile(r"[+-]?\d[\d.,' \u00a0\u202f]*", re.ASCII)
 _GROUPED = re.compile(r"[+-]?[1-9]\d{0,2}(?:\.\d{3})+", re.ASCII)
 _THOUSANDS = re.compile(r"\d{1,3},\d{3}", re.ASCII)
 _UNIT = re.compile(r"\s*(?:k|m)?wh?|\s*v", re.IGNORECASE)
+_UNIT_BEHIND = re.compile(r"\d\s*((?:k|m)?wh?)$", re.IGNORECASE | re.ASCII)
+_IN_KWH = {"kwh": 1.0, "wh": 1e-3, "mwh": 1e3}
 _MARK = re.compile(r"(.*\d)\s*(e|a|est\.?|\*)", re.IGNORECASE)
 _SPACES = str.maketrans("", "", " \u00a0\u202f'")
 
@@ -171,12 +173,15 @@ class Numbers:
     marked : list of ndarray of int
         Places of cells with a mark behind the number that says that it is an estimate.
     marks : Marks
+    units : tuple of str
+        The units that stand behind the numbers, as ``wh``; where they are several of energy, all is in kWh.
     """
 
     values: list[Floats]
     wrong: list[Places]
     marked: list[Places]
     marks: Marks
+    units: tuple[str, ...] = ()
 
 
 def read_numbers(columns: Sequence[Bytes | Floats], delimiter: str, decimal: str | None = None) -> Numbers:
@@ -209,13 +214,23 @@ def read_numbers(columns: Sequence[Bytes | Floats], delimiter: str, decimal: str
     if marks.open is not None and decimal is not None:
         marks = Marks(",", ".") if decimal == "," else Marks(".", ",")
     wrong, marked = [nowhere] * len(columns), [nowhere] * len(columns)
+    behind = {unit for text in seen if (unit := _unit_behind(text))}
+    mixed = len(behind) > 1 and behind <= set(_IN_KWH)
     for at, (texts, place) in distinct.items():
         found = [_marked_float(text, marks) for text in texts]
+        if mixed:
+            scales = [_IN_KWH[_unit_behind(text) or "kwh"] for text in texts]
+            found = [(None if v is None else v * scale, flag) for (v, flag), scale in zip(found, scales, strict=True)]
         values[at] = np.array([np.nan if value is None else value for value, _ in found])[place]
         wrong[at] = np.flatnonzero(np.array([value is None for value, _ in found], dtype=bool)[place])
         if any(flag for _, flag in found):
             marked[at] = np.flatnonzero(np.array([flag for _, flag in found], dtype=bool)[place])
-    return Numbers(values, wrong, marked, marks)
+    return Numbers(values, wrong, marked, marks, ("kwh",) if mixed else tuple(sorted(behind)))
+
+
+def _unit_behind(text: str) -> str | None:
+    found = _UNIT_BEHIND.search(text)
+    return found[1].casefold() if found else None
 
 
 def _marked_float(text: str, marks: Marks) -> tuple[float | None, bool]:
