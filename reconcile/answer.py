@@ -154,7 +154,8 @@ def reconcile(
         )
     )
     scale = float(np.sqrt(weighing.bills.scale)) if weighing is not None else None
-    doubted = _over_confident(weighing, groups)
+    off = weighing is not None and _off_list(weighing, groups)
+    doubted = weighing is not None and (weighing.model.doubted or off)
     return Reconciliation(
         house=house,
         rows=rows,
@@ -176,7 +177,7 @@ def reconcile(
         else None,
         over_confident=doubted,
         doubt_scale=scale,
-        notices=_notices(house, model, made.vague, scale if doubted else None, voice, intervals),
+        notices=_notices(house, model, made.vague, (off, scale if doubted else None), voice, intervals),
         costs=None if costs == COSTS else costs,
         odds=factors,
     )
@@ -334,18 +335,16 @@ def _weather_kwh(weighing: Weighing | None) -> Floats | None:
     return weighing.shape.heating + weighing.shape.cooling
 
 
-def _over_confident(weighing: Weighing | None, odds: Chances | None) -> bool:
-    """Whether the bills scatter, or stand off the list, clearly more than the stated limits allow."""
-    if weighing is None or odds is None or weighing.model.bare:
-        return False
-    return weighing.model.doubted or abs(odds.level_score) > OFF_LEVEL
+def _off_list(weighing: Weighing, odds: Chances | None) -> bool:
+    """Whether all the bills together stand further off the list than its stated limits allow."""
+    return odds is not None and not weighing.model.bare and abs(odds.level_score) > OFF_LEVEL
 
 
 def _notices(
     house: House,
     model: Model,
     vague: bool,
-    scale: float | None,
+    doubted: tuple[bool, float | None],
     voice: Voice,
     found: interval.IntervalResult | None,
 ) -> tuple[str, ...]:
@@ -364,9 +363,11 @@ def _notices(
         said += _days_said(found, voice)
     if vague:
         said.append(voice.fill(NOTICES["vague-list"], {"loads": listed(vaguest(house, model))}))
-    if scale is not None:
-        wide = scale >= TOLD_TIMES
-        said.append(voice.fill(NOTICES["scatter" if wide else "off-list"], {"times": scale}))
+    off, scale = doubted
+    if off:
+        said.append(NOTICES["off-list"])
+    elif scale is not None and scale >= TOLD_TIMES and model.weathered:
+        said.append(voice.fill(NOTICES["scatter"], {"times": scale}))
     return tuple(said)
 
 

@@ -307,7 +307,7 @@ def _calm(voice: Voice, figures: Figures) -> str:
         return _sentences(seen or NO_PATTERN, dearer, _cause(voice, figures), diary)
     if figures["below_list"]:
         size = figures["level"]["percent"]
-        return f"No bill is too high: all together they are about {size} below what the list of loads accounts for. Some hours on the list are too long, or something on it is no longer used."
+        return f"No bill is too high: all together they are about {size} below what the list of loads accounts for. Some hours on the list are too long, something on it is no longer used, or the meter counts too little."
     if figures["open"]:
         return _sentences(str(figures.get("open_text") or ""), seen or WITHIN)
     if figures["blind"]:

@@ -24,7 +24,7 @@ def level(weighing: Weighing) -> tuple[float, float, float]:
     part : float
         Total billed less total expected, over the total expected.
     score : float
-        The same in standard uncertainties of the total.
+        The same in standard uncertainties of the total by the list's own limits, as stated.
     far_below : float
         Chance that the record is far below the list (:data:`FAR_BELOW`), beside that of a list that is right.
 
@@ -37,8 +37,11 @@ def level(weighing: Weighing) -> tuple[float, float, float]:
     changing = ~weighing.kinds(*LEVEL_KINDS, *OF_BILLS)
     columns = weighing.candidates.columns[: len(mean)]
     left = data.residual - columns @ (weighing.candidates.shift * weighing.posterior.acts * changing)
-    covariance = weighing.model.covariance[np.ix_(judged, judged)]
-    spread = float(np.sqrt(covariance.sum() * max(1.0, data.scale)))
+    model = weighing.model
+    # of the list only what it says itself: the ways of the household widen the factors of its lines
+    stated = model.factors[judged, : model.stated].sum(axis=0) ** 2
+    stated[: len(model.kin)] /= model.ways.limits
+    spread = float(np.sqrt(stated.sum() + model.noise[np.ix_(judged, judged)].sum()))
     chance, size, sd = FAR_BELOW
     pulled = data.precision @ mean
     known, pull = sd**2 * float(mean @ pulled), sd * float(pulled @ left) / max(1.0, data.scale) + size / sd
