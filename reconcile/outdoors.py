@@ -10,6 +10,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
 from functools import lru_cache
+from statistics import NormalDist
 
 import numpy as np
 from numpy.typing import NDArray
@@ -45,6 +46,9 @@ choice: nine months of weather still tell of eighteen)."""
 
 DAY_SD_C = 4.0
 """Scatter of a day about the normal course of the year where no record says [K]; common in temperate climates."""
+
+GOLDEN = 0.5 * (5.0**0.5 - 1.0)
+"""Part of a turn by which one after the other falls as far from all others as can be."""
 
 SHORT_GAP_DAYS = 14
 """Gaps up to so long are drawn straight between their neighbors, with the doubt of :func:`gap_variance`; longer ones
@@ -103,13 +107,20 @@ class Outdoors:
 
     ``missing`` counts neither days for which the bill prints its own mean nor those of short gaps. ``doubt_c`` is how
     far the mean of a period full of missing days may be from what stands here, one standard deviation [K];
-    ``short_c2`` is what a day in a short gap adds to the variance of the sum over its period [K^2].
+    ``short_c2`` is what a day in a short gap adds to the variance of the sum over its period [K^2]. ``spread_c`` is the
+    scatter of a day of which only a mean is known about it [K].
     """
 
     mean_c: Floats
     missing: Floats
     doubt_c: Floats
     short_c2: Floats
+    spread_c: Floats
+
+    @property
+    def days_c(self) -> Floats:
+        """The same, with days of which only a mean is known as days are: degree-days are not those of the mean."""
+        return self.mean_c + self.spread_c * _as_days_do(len(self.mean_c))
 
 
 def climate_of(house: House) -> Climate | None:
@@ -188,6 +199,7 @@ def outdoors(house: House, bills: Sequence[Bill], first: date, last: date) -> Ou
     lengths, which = np.unique(short, return_inverse=True)
     short_c2 = np.array([gap_variance(int(length)) / max(length, 1) for length in lengths])[which]
     doubt = np.where(far, NO_CLIMATE_C, 0.0)
+    spread = np.where(far, 0.0 if climate is None else climate.sd_c, 0.0)
     if climate is not None:
         filled[far] = climate.at(ordinals[far])
         doubt[far] = climate.doubt_at(ordinals[far])
@@ -200,7 +212,14 @@ def outdoors(house: House, bills: Sequence[Bill], first: date, last: date) -> Ou
             filled[span] += np.where(gap, off, 0.0)
             missing[span] = far[span] = False
             doubt[span], short_c2[span] = 0.0, 0.0
-    return Outdoors(filled, far.astype(float), doubt, short_c2)
+    return Outdoors(filled, far.astype(float), doubt, short_c2, spread)
+
+
+@lru_cache(maxsize=16)
+def _as_days_do(days: int) -> Floats:
+    """Normal values of unit variance, any few of them in a row as even as can be."""
+    place = np.modf((np.arange(days) + 0.5) * GOLDEN)[0]
+    return np.array([NormalDist().inv_cdf(value) for value in place.tolist()])
 
 
 def _mostly_thin(far: NDArray[np.bool_], bills: Sequence[Bill], first: date) -> bool:

@@ -140,7 +140,7 @@ def load_energy(bills: Sequence[Bill], house: House) -> LoadEnergy:
     closes = np.array([(bill.closes - first).days for bill in bills])
     calendar = _Calendar.of(first, (last - first).days)
     sky = outdoors(house, bills, first, last)
-    mean_c, missing = (None, np.ones((last - first).days)) if sky is None else (sky.mean_c, sky.missing)
+    mean_c, missing = (None, np.ones((last - first).days)) if sky is None else (sky.days_c, sky.missing)
     n, count = len(bills), len(house.loads)
 
     places = [] if mean_c is not None else in_every_climate(house, first, last)

@@ -171,7 +171,9 @@ class Layout:
         """Return the model of a household with these ways."""
         usual = self.model
         own, alike = self.own * np.sqrt(ways.limits), self.alike * np.sqrt(ways.limits)
-        usually = 0.0 if usual.weathered else k.SEASON_BARE_SD if usual.bare else k.SEASON_SD
+        # a climate tells the course of its year, and no more than a swing does
+        told = usual.weathered and usual.energy.weather_gap.min() < 1.0
+        usually = 0.0 if told else k.SEASON_BARE_SD if usual.bare else k.SEASON_SD
         swing = k.SEASON_BARE_SD if self.unknown else max(ways.season**0.5, usually)
         unlisted = (k.BARE_WEATHER_SD if usual.bare else ways.unlisted**0.5) * self.unlisted
         factors = np.concatenate([own, alike, usual.factors, unlisted, swing * self.season], axis=1)
@@ -338,18 +340,16 @@ def _noise(
     middle = np.array([bill.start.toordinal() for bill in house.bills]) + days / 2.0
     habits = house.band.month_to_month_percent / 100.0 * parts[:, clocks].sum(axis=1)
     follows = parts[:, weather].sum(axis=1)
-    # without any weather the shoulders of the season are as doubtful as its height
-    blind = bool((energy.weather_gap >= 1.0).all()) and not energy.doubt_c.any()
-    filled = np.zeros(len(mean))
-    if blind:
+    if (energy.weather_gap < 1.0).any():
+        thin = _thin_weather(parts, weather, energy, mean, days)
+    else:  # the shoulders of the season are as doubtful as its height; what a climate tells is in the means alone
         seen = _above_the_least(facts.billed_kwh, days, middle)
-        filled = k.FILLED_BARE * 0.5 * (seen + seen.mean())
+        thin = k.FILLED_BARE * 0.5 * (seen + seen.mean())
         if house.loads:
-            filled = np.minimum(filled, k.FILLED_WEATHER * 0.5 * (follows + follows.mean()))
+            thin = np.minimum(thin, k.FILLED_WEATHER * 0.5 * (follows + follows.mean()))
     rest = k.MODEL_RESIDUAL * mean
-    thin = _thin_weather(parts, weather, energy, mean, days)
     noise = np.diag(habits**2 + rest**2)
-    spells = (np.outer(thin, thin) + np.outer(filled, filled)) * _spells(middle)
+    spells = np.outer(thin, thin) * _spells(middle)
     return noise + spells + _edges(house, facts, mean / days)
 
 
