@@ -55,6 +55,22 @@ def test_a_printed_mean_stands_for_its_days():
     np.testing.assert_allclose(sky.mean_c[59:].mean(), 6.0, rtol=0, atol=1e-9)
 
 
+def test_a_printed_mean_is_not_taken_for_every_day_of_the_bill():
+    """Of a month at the balance temperature nearly all heating was lost: such bills were told as high."""
+    home = house()
+    assert home.weather is not None
+    rng = np.random.default_rng(7)
+    days = home.weather.mean_c + 4.0 * rng.standard_normal(len(home.weather.mean_c))
+    known = replace(home, weather=replace(home.weather, mean_c=days))
+    means = [float(known.weather.between(bill.start, bill.closes).mean()) for bill in home.bills]
+    bills = tuple(replace(bill, mean_temperature_c=mean) for bill, mean in zip(home.bills, means, strict=True))
+    by_day, by_mean = (load_energy(one.bills, one) for one in (known, replace(home, bills=bills, weather=None)))
+    heat = [load.follows for load in home.loads].index("heating")
+    most = by_day.kwh[:, heat].max()
+    np.testing.assert_allclose(by_mean.kwh[:, heat], by_day.kwh[:, heat], rtol=0, atol=0.06 * most)
+    assert by_mean.kwh[:, heat].sum() == pytest.approx(by_day.kwh[:, heat].sum(), rel=0.03)
+
+
 def test_a_long_gap_follows_the_year_and_is_no_straight_line():
     weather = year(date(2022, 1, 1), 730)
     gone = weather.mean_c.copy()

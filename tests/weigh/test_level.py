@@ -32,6 +32,27 @@ def test_the_level_is_total_over_total(factor):
     assert np.sign(score) == np.sign(factor - 1.0)
 
 
+@pytest.mark.parametrize("factor", [0.6, 0.7, 0.9, 1.0, 1.2, 1.4, 1.6])
+def test_the_level_is_held_to_the_list_as_it_is_stated(factor):
+    """Bills of which none lay within the list's own range were told as no further off than its limits allow."""
+    answer = reconcile.reconcile(house(factor=np.full(18, factor)))
+    inside = np.mean([row.low_kwh <= row.billed_kwh <= row.high_kwh for row in answer.rows])
+    told = next((reason for reason in answer.verdict.reasons if "list of loads alone" in reason), "")
+    noted = any("stand further off the list" in notice for notice in answer.notices)
+    if told:
+        assert ("more than its limits allow" in told and "no more" not in told) == noted
+    if inside == 0.0:
+        assert noted
+    if inside == 1.0:
+        assert not noted
+
+
+def test_no_list_is_short_of_bills_that_do_not_reach_it():
+    """A vacation home that used half of what its list says was told to lack heating on that list."""
+    home = house(factor=np.full(18, 0.5) + 0.1 * np.cos(np.arange(18)))
+    assert weigh_house(home, examine(home)).chance("list-short") < 1e-6
+
+
 def test_a_step_is_no_level():
     part, _, below = level(weighed(1.0 + 0.5 * (np.arange(18) >= 9)))
     assert abs(part) < 0.08
