@@ -171,8 +171,8 @@ class Layout:
         """Return the model of a household with these ways."""
         usual = self.model
         own, alike = self.own * np.sqrt(ways.limits), self.alike * np.sqrt(ways.limits)
-        # a climate tells the course of its year, and no more than a swing does
-        told = usual.weathered and usual.energy.weather_gap.min() < 1.0
+        # a climate without a list tells the course of its year, and no more than a swing does
+        told = usual.weathered and (not usual.bare or usual.energy.weather_gap.min() < 1.0)
         usually = 0.0 if told else k.SEASON_BARE_SD if usual.bare else k.SEASON_SD
         swing = k.SEASON_BARE_SD if self.unknown else max(ways.season**0.5, usually)
         unlisted = (k.BARE_WEATHER_SD if usual.bare else ways.unlisted**0.5) * self.unlisted
@@ -340,9 +340,9 @@ def _noise(
     middle = np.array([bill.start.toordinal() for bill in house.bills]) + days / 2.0
     habits = house.band.month_to_month_percent / 100.0 * parts[:, clocks].sum(axis=1)
     follows = parts[:, weather].sum(axis=1)
-    if (energy.weather_gap < 1.0).any():
+    if (energy.weather_gap < 1.0).any() or (house.loads and energy.doubt_c.any()):
         thin = _thin_weather(parts, weather, energy, mean, days)
-    else:  # the shoulders of the season are as doubtful as its height; what a climate tells is in the means alone
+    else:  # the shoulders of the season are as doubtful as its height
         seen = _above_the_least(facts.billed_kwh, days, middle)
         thin = k.FILLED_BARE * 0.5 * (seen + seen.mean())
         if house.loads:
