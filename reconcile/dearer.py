@@ -63,6 +63,6 @@ def why_dearer(
     borne_out = price_borne_out(made, rise)
     dearest = dearest_sentence(made, weather, voice, arrived, borne_out=borne_out)
     by_price = borne_out and dearest_part(made) == "price"
-    asked = rise is not None and (not dearest or rise.figures["part"] >= CLEARLY_DEARER)
-    said = (risen, dearest) if by_price or asked else (dearest, risen)
+    first = rise is not None and (not dearest or rise.figures["part"] >= CLEARLY_DEARER)
+    said = (risen, dearest) if by_price or first else (dearest, risen)
     return " ".join(text for text in said if text), by_price or rise is not None  # what is told is asked about

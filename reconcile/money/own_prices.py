@@ -25,6 +25,7 @@ import numpy as np
 
 from reconcile.array_types import Flags, Floats, Places
 from reconcile.house import House
+from reconcile.money.exact_lines import exact_lines
 from reconcile.money.recompute import amount_of, fixed_known
 
 Pairs = tuple[Places, Places]
@@ -120,10 +121,42 @@ def own_prices(house: House, billed_kwh: Sequence[float] | Floats, leave: Mappin
     rows = [
         (i, float(bill.days), float(billed_kwh[i]), float(asked - fixed_known(house, i)))
         for i, bill in enumerate(house.bills)
-        if i not in leave and bill.days > 0 and billed_kwh[i] > 0 and (asked := amount_of(house, i)) is not None
+        if i not in leave and bill.days > 0 and (asked := amount_of(house, i)) is not None
     ]
-    if len(rows) < FEWEST:
+    taken = [row for row in rows if row[2] > 0]
+    if len(taken) < FEWEST:
         return ()
+    return _to_the_cent(rows) or _to_the_cent(taken) or _by_the_middle(taken)
+
+
+Row = tuple[int, float, float, float]
+"""Place, days, kWh and money of a bill."""
+
+
+def _to_the_cent(rows: Sequence[Row]) -> tuple[OwnPrice, ...]:
+    """Prices that the bills follow to the cent."""
+    periods, days, kwh, amount = (np.array(column) for column in zip(*rows, strict=True))
+    if not np.all(np.isfinite(kwh)):
+        return ()
+    found = [
+        (lines, way)
+        for way, unit in enumerate((np.ones(len(rows)), days))
+        if (lines := exact_lines(unit, kwh, amount, MOST_CHANGES + 1))
+    ]
+    if not found:
+        return ()
+    lines, way = min(found, key=lambda one: (len(one[0]), one[1]))
+    return tuple(_own(periods[line.start : line.stop], line.fixed, line.price, by_day=bool(way)) for line in lines)
+
+
+def _own(periods: Places, fixed: float, price: float, *, by_day: bool) -> OwnPrice:
+    return OwnPrice(
+        tuple(int(i) for i in periods), 0.0 if by_day else float(fixed), float(fixed) if by_day else 0.0, float(price)
+    )
+
+
+def _by_the_middle(rows: Sequence[Row]) -> tuple[OwnPrice, ...]:
+    """Prices that the bills follow more or less, by the middle of what pairs of them tell."""
     periods, days, kwh, amount = (np.array(column) for column in zip(*rows, strict=True))
     units = (np.ones(len(rows)), days)
     pairs = [_that_tell(kwh / unit) for unit in units]
@@ -136,7 +169,7 @@ def own_prices(house: House, billed_kwh: Sequence[float] | Floats, leave: Mappin
     _, way, fit = min(known, key=lambda row: row[:2])
     ends = (*fit.starts[1:], len(rows))
     return tuple(
-        OwnPrice(tuple(int(i) for i in periods[a:b]), 0.0 if way else fixed, fixed if way else 0.0, price)
+        _own(periods[a:b], fixed, price, by_day=bool(way))
         for a, b, fixed, price in zip(fit.starts, ends, fit.fixed, fit.prices, strict=True)
     )
 
@@ -234,24 +267,28 @@ CHANGE = 0.03
 """Part by which a price must move to be told as a change (our choice)."""
 
 
-def last_change(prices: Sequence[OwnPrice]) -> tuple[OwnPrice, OwnPrice] | None:
-    """Return the last two prices, where the later one is clearly another; None where there is no such change.
+def changes(prices: Sequence[OwnPrice]) -> tuple[tuple[OwnPrice, OwnPrice], ...]:
+    """Return each two prices in a row of which the later is clearly another.
+
+    Parameters
+    ----------
+    prices : sequence of OwnPrice
 
     Examples
     --------
-    >>> last_change([OwnPrice((0, 1), 12.0, 0.0, 0.13), OwnPrice((2, 3), 12.0, 0.0, 0.17)])[1].per_kwh
+    >>> changes([OwnPrice((0, 1), 12.0, 0.0, 0.13), OwnPrice((2, 3), 12.0, 0.0, 0.17)])[-1][1].per_kwh
     0.17
-    >>> last_change([OwnPrice((0, 1), 12.0, 0.0, 0.13), OwnPrice((2, 3), 27.0, 0.0, 0.13)])[1].per_bill
+    >>> changes([OwnPrice((0, 1), 12.0, 0.0, 0.13), OwnPrice((2, 3), 27.0, 0.0, 0.13)])[-1][1].per_bill
     27.0
-    >>> last_change([OwnPrice((0, 1), 12.0, 0.0, 0.13)])
+    >>> changes([OwnPrice((0, 1), 12.0, 0.0, 0.13)])
+    ()
     """
-    changes = [
+    return tuple(
         (before, after)
         for before, after in pairwise(prices)
         if abs(math.log(after.per_kwh / before.per_kwh)) >= CHANGE
         or before.fixed(MONTH_DAYS) != after.fixed(MONTH_DAYS)
-    ]
-    return changes[-1] if changes else None
+    )
 
 
 @dataclass(frozen=True, slots=True)

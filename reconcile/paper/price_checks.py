@@ -10,7 +10,7 @@ from itertools import pairwise
 
 from reconcile.facts import Finding
 from reconcile.house import House
-from reconcile.money.own_prices import OwnPrice, last_change
+from reconcile.money.own_prices import OwnPrice, changes
 from reconcile.money.recompute import Recomputed, printed_lines, use_of
 from reconcile.money.tariff_lines import CannotPrice, cents, price_bill, total
 from reconcile.money.tariff_parts import segments
@@ -51,44 +51,51 @@ def _tariff_changes(ledger: Ledger) -> list[Finding]:
 
 
 def _own_change(ledger: Ledger, own_prices: Sequence[OwnPrice]) -> list[Finding]:
-    """Tell the last change of price that the bills' own money shows; prices that come back are those of a season."""
-    change = last_change(own_prices)
-    if change is None:
+    """Tell each change of price that the bills' own money shows; prices that come back are those of a season."""
+    pairs = changes(own_prices)
+    if not pairs:
         return []
-    before, after = change
-    if before.per_kwh == after.per_kwh:
-        return _own_charge(ledger, before, after)
+    before, after = pairs[-1]
     earlier = [price.per_kwh for price in own_prices if price.periods < before.periods]
-    which = ledger.which(after.periods)
-    if any(abs(after.per_kwh / price - 1.0) < SAME_PRICE for price in earlier):
+    if before.per_kwh != after.per_kwh and any(abs(after.per_kwh / price - 1.0) < SAME_PRICE for price in earlier):
         least, most = sorted((before.per_kwh, after.per_kwh))
-        return [Finding("price-change", after.periods, case="seasons", figures={"least": least, "most": most, **which})]
-    more = sum(ledger.kwh[i] for i in after.periods) * (after.per_kwh - before.per_kwh)
-    figures = {
-        "day": ledger.bills[after.periods[0]].start,
-        "old": before.per_kwh,
-        "new": after.per_kwh,
-        "part": after.per_kwh / before.per_kwh - 1.0,
-        "more": cents(Decimal(repr(more))),
-        **which,
-    }
-    return [Finding("price-change", after.periods, amount=figures["more"], case="own", figures=figures)]
+        figures = {"least": least, "most": most, **ledger.which(after.periods)}
+        return [Finding("price-change", after.periods, case="seasons", figures=figures)]
+    told: list[Finding] = []
+    for before, after in pairs:
+        since = tuple(i for price in own_prices if price.periods >= after.periods for i in price.periods)
+        if before.per_kwh == after.per_kwh:
+            told.append(_own_charge(ledger, before, after, since))
+            continue
+        rises = tuple((f.figures["day"], f.figures["part"], f.figures["more"]) for f in told if f.case == "own")
+        more = sum(ledger.kwh[i] for i in since) * (after.per_kwh - before.per_kwh)
+        figures = {
+            "day": ledger.bills[after.periods[0]].start,
+            "old": before.per_kwh,
+            "new": after.per_kwh,
+            "part": after.per_kwh / before.per_kwh - 1.0,
+            "more": cents(Decimal(repr(more))),
+            "earlier": rises,
+            **ledger.which(since),
+        }
+        told.append(Finding("price-change", since, amount=figures["more"], case="own", figures=figures))
+    return told
 
 
-def _own_charge(ledger: Ledger, before: OwnPrice, after: OwnPrice) -> list[Finding]:
+def _own_charge(ledger: Ledger, before: OwnPrice, after: OwnPrice, since: tuple[int, ...]) -> Finding:
     """Tell a change of what a bill asks whatever its kWh: a fixed charge, a fee, or a credit that ended."""
-    days = [float(ledger.bills[i].days) for i in after.periods]
+    days = [float(ledger.bills[i].days) for i in since]
     more = sum(after.fixed(d) - before.fixed(d) for d in days)
-    cost = sum(before.fixed(d) + before.per_kwh * ledger.kwh[i] for d, i in zip(days, after.periods, strict=True))
+    cost = sum(before.fixed(d) + before.per_kwh * ledger.kwh[i] for d, i in zip(days, since, strict=True))
     figures = {
         "day": ledger.bills[after.periods[0]].start,
         "each": cents(Decimal(repr(more / len(days)))),
         "price": after.per_kwh,
         "part": more / cost,
         "more": cents(Decimal(repr(more))),
-        **ledger.which(after.periods),
+        **ledger.which(since),
     }
-    return [Finding("price-change", after.periods, amount=figures["more"], case="own-fixed", figures=figures)]
+    return Finding("price-change", since, amount=figures["more"], case="own-fixed", figures=figures)
 
 
 def _same_prices(before: Tariff, after: Tariff) -> bool:

@@ -17,7 +17,7 @@ from reconcile.sums import excess_step, summed
 from reconcile.texts import letter_words as words
 from reconcile.texts.field_test import branch_found, registration_words
 from reconcile.texts.findings import finding_text
-from reconcile.texts.money import bridge_sentence, price_rise
+from reconcile.texts.money import bridge_sentence, price_rises
 from reconcile.texts.requests import request
 
 if TYPE_CHECKING:
@@ -68,8 +68,8 @@ def letter(result: Reconciliation, rule: str | None = None) -> dict[str, Any]:
         told = [f for f in told if f.asks or f.code not in TRUED_UP or asked_of & set(f.periods)]
     # why a meter is asked about: the desk must know which, and since when
     told += [f for f in result.findings if f.code == "meter-exchange" and about_meter and f not in told]
-    rise = price_rise(result.findings) if "which-rate" in verdict.requests else None
-    told += [rise] if rise is not None and rise not in told else []
+    rises = price_rises(result.findings) if "which-rate" in verdict.requests else ()
+    told += [rise for rise in rises if rise not in told]
     # a price is asked about whatever was used
     wrong &= not any(f.key == OTHERS for f in result.findings)  # the bills of this home are not the question
     over = [i for i, row in enumerate(result.rows) if row.flag is Flag.OVER and wrong]

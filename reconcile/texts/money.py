@@ -179,7 +179,7 @@ choice)."""
 
 
 CLEARLY_DEARER = 0.1
-"""The same from which it is asked about, whatever else made a bill dearer (our choice)."""
+"""The same from which it is told before what else made a bill dearer (our choice)."""
 
 
 def price_rise(findings: Sequence[Finding]) -> Finding | None:
@@ -190,12 +190,19 @@ def price_rise(findings: Sequence[Finding]) -> Finding | None:
     ----------
     findings : sequence of Finding
     """
-    own = [
-        f
-        for f in findings
-        if f.key in ("price-change/own", "price-change/own-fixed") and f.figures["part"] >= WORTH_ASKING
-    ]
-    return own[-1] if own else None
+    rises = price_rises(findings)
+    return rises[-1] if rises else None
+
+
+def price_rises(findings: Sequence[Finding]) -> tuple[Finding, ...]:
+    """Return every such rise, in the order of the bills.
+
+    Parameters
+    ----------
+    findings : sequence of Finding
+    """
+    cases = ("price-change/own", "price-change/own-fixed")
+    return tuple(f for f in findings if f.key in cases and f.figures["part"] >= WORTH_ASKING)
 
 
 def rise_sentence(rise: Finding | None, voice: Voice) -> str:
@@ -219,6 +226,18 @@ def rise_sentence(rise: Finding | None, voice: Voice) -> str:
         more = (
             "Each bill asks for {each:money} more since {day:day}, whatever its kWh (a fixed charge, or a credit that "
             f"ended): about {{more:about_money}} on {bills} since then. A kWh costs the same."
+        )
+    elif earlier := [(day, part, more) for day, part, more in figures["earlier"] if part >= WORTH_ASKING]:
+        first, part, _ = earlier[-1]
+        figures |= {
+            "first": first,
+            "before": 100.0 * part,
+            "all": figures["more"] + sum(more for *_, more in earlier),
+            "since": earlier[0][0],
+        }
+        more = (
+            "A kWh costs {percent:percent} more since {day:day}, and {before:percent} more before that since {first:day}: "
+            "together about {all:about_money} on the bills since {since:day}."
         )
     else:
         more = (

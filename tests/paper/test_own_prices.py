@@ -6,6 +6,7 @@ from dataclasses import replace
 from datetime import date, timedelta
 from decimal import ROUND_HALF_UP, Decimal
 
+import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
@@ -13,6 +14,7 @@ from hypothesis import strategies as st
 import reconcile
 from reconcile.house import Bill, House
 from reconcile.money import bridge, cost_of
+from reconcile.money.exact_lines import exact_lines
 from reconcile.paper import examine
 from reconcile.tariff import Charge, Tariff
 
@@ -221,3 +223,75 @@ def test_a_credit_that_ended_is_told_as_such_on_the_first_screen_and_on_the_phon
     assert "whatever its kWh" in result.verdict.headline
     assert "A kWh costs the same" in result.verdict.headline
     assert "which-rate" in result.verdict.requests
+
+
+FLAT = (166, 168, 167, 151, 189, 159, 149, 187, 152, 168, 163, 144, 167, 151, 165, 150, 163, 166, 143, 171)
+FLAT_LENGTHS = (31, 32, 32, 28, 35, 29, 27, 34, 29, 31, 31, 28, 31, 29, 32, 28, 31, 33, 28, 33)
+
+
+@pytest.mark.parametrize("since", [4, 9, 15])
+@pytest.mark.parametrize("factor", [1.1, 1.23, 0.85])
+@pytest.mark.parametrize("by_day", [False, True])
+def test_a_change_of_price_shows_in_a_flat_whose_use_hardly_differs(since, factor, by_day):
+    def money(k, n, kwh):
+        return (0.39 * n if by_day else 11.84) + 0.1566 * kwh * (factor if k >= since else 1.0)
+
+    house = house_of(money, FLAT, FLAT_LENGTHS)
+    facts = examine(house)
+    assert [p.periods[0] for p in facts.own_prices] == [0, since]
+    (change,) = [f for f in facts.findings if f.code == "price-change"]
+    assert change.figures["part"] == pytest.approx(factor - 1.0, abs=0.005)
+    assert float(change.amount) == pytest.approx(sum(FLAT[since:]) * 0.1566 * (factor - 1.0), rel=0.03)
+
+
+def test_each_of_two_rises_is_told_and_their_sum():
+    house = house_of(lambda k, n, kwh: 11.85 + kwh * (0.134 if k < 5 else 0.1545 if k < 11 else 0.175))
+    rises = [f for f in examine(house).findings if f.code == "price-change"]
+    assert [f.figures["day"] for f in rises] == [house.bills[5].start, house.bills[11].start]
+    more = sum(b.amount for b in house.bills) - sum(cents(11.85 + 0.134 * b.kwh) for b in house.bills)
+    assert float(sum(f.amount for f in rises)) == pytest.approx(float(more), rel=0.02)
+    answer = reconcile.reconcile(house)
+    assert "13 % more since" in answer.verdict.headline
+    assert "15 % more before that since" in answer.verdict.headline
+    assert answer.verdict.next_steps[0].code == "which-rate"
+
+
+@pytest.mark.parametrize("more", [0.07, 0.2])
+def test_a_rise_that_is_told_is_asked_about(more):
+    house = house_of(lambda k, n, kwh: 11.0 + kwh * 0.16 * (1.0 + more * (k >= 9)))
+    answer = reconcile.reconcile(house)
+    assert "which-rate" in [step.code for step in answer.verdict.next_steps] or "costs" not in answer.verdict.headline
+    assert "costs" in answer.verdict.headline
+
+
+def test_a_credited_bill_on_the_line_is_no_other_price():
+    use = (420, 300, 120, -40, -160, -90, 60, 210, 380, 450, 390, 250, 90, -22, -70, 30)
+    facts = examine(house_of(lambda k, n, kwh: 11.85 + 0.1566 * kwh, use))
+    (price,) = facts.own_prices
+    assert price.periods == tuple(range(16))
+
+
+@settings(max_examples=60, deadline=None)
+@given(
+    at=st.integers(2, 13),
+    sum_=st.sampled_from((-30.0, -6.0, 5.0, 40.0)),
+    use=st.lists(st.integers(140, 190), min_size=16, max_size=16, unique=True),
+)
+def test_one_odd_sum_is_no_change_of_price_however_alike_the_use(at, sum_, use):
+    house = house_of(lambda k, n, kwh: 11.0 + 0.16 * kwh + sum_ * (k == at), use)
+    facts = examine(house)
+    assert len(facts.own_prices) == 1
+    assert not [f for f in facts.findings if f.code == "price-change"]
+
+
+@settings(max_examples=60, deadline=None)
+@given(
+    edge=st.integers(250, 700),
+    second=st.floats(1.2, 2.0),
+    use=st.lists(st.integers(150, 900), min_size=16, max_size=16),
+    in_order=st.booleans(),
+)
+def test_prices_by_blocks_are_not_several_lines(edge, second, use, in_order):
+    kwh = np.array(sorted(use) if in_order else use, dtype=float)
+    amount = np.round(10.0 + 0.12 * (np.minimum(kwh, edge) + second * np.maximum(kwh - edge, 0)), 2)
+    assert len(exact_lines(np.ones(16), kwh, amount, 5)) < 2
