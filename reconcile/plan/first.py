@@ -58,7 +58,10 @@ def in_order(situation: Situation, steps: Sequence[Step]) -> tuple[Step, ...]:
     """
     distinct = {(step.code, step.text): step for step in _settling_first(situation, steps)}
     return tuple(
-        sorted(distinct.values(), key=lambda s: (s.optional, s.code not in FIRST_LOOKS, s.hazard, -s.worth)),
+        sorted(
+            distinct.values(),
+            key=lambda s: (s.optional, s.code not in FIRST_LOOKS, s.hazard, s.code in ADVICE, -s.worth),
+        ),
     )
 
 

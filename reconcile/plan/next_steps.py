@@ -154,7 +154,7 @@ def _own(situation: Situation, key: str, figures: Mapping[str, Any]) -> Step:
     hazard = Hazard.LOOK if key in AT_THE_METER else Hazard.PAPER
     near = Hazard.LOOK if key == "kwh-typed" else hazard
     text = tell(situation.voice, HOUSEHOLD, key, figures)
-    worth = BEFORE_ALL if key == "meter-follows" else -1.0 if key in ADVICE else 0.0
+    worth = BEFORE_ALL if key == "meter-follows" else 0.0
     return Step(
         text,
         hazard,
