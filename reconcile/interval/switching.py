@@ -40,6 +40,15 @@ PARTLY = 0.15
 """Samples looked at about a run with one full sample, and least part of its power in the two about that one (our own
 judgement)."""
 
+ALONE_PARTLY, ALONE_LEAST_KW = 0.04, 0.6
+"""Least part of a run's power in the samples about its one full one, where the run is looked at beside one sample
+before and after alone, and the least such run [kW] (our own judgement: a run of one and a half samples shows)."""
+
+SWING_KW, QUIET_PART, QUIET_TIMES = 1.0, 0.2, 2.0
+"""Change between two samples that is a swing [kW]; short runs are looked at in days with no more than so many times
+the swings of a day at this part of all: where a furnace goes on and off all day its bursts look like runs of any size
+(our own judgement)."""
+
 QUANTA = 8.0
 """A step is heard where it is at least so many steps of the data's own resolution (our own judgement)."""
 
@@ -75,6 +84,10 @@ class Switching:
         First and last day of the data [d].
     log_volts : ndarray, shape (last - first + 1,)
         Logarithm of each day's mean volts, NaN where unknown; empty where the data carry none.
+    run_day : ndarray of int64, shape (m,)
+        Day of each short run that stands alone: one full sample between two partly on.
+    run_log_kw : ndarray, shape (m,)
+        Logarithm of its size [ln kW].
     """
 
     day: Ints
@@ -86,6 +99,8 @@ class Switching:
     first: int
     last: int
     log_volts: Floats = field(default_factory=lambda: np.zeros(0))
+    run_day: Ints = field(default_factory=lambda: np.zeros(0, dtype=np.int64))
+    run_log_kw: Floats = field(default_factory=lambda: np.zeros(0))
 
 
 def switching(interval: Interval, zone: ZoneInfo) -> Switching | None:
@@ -118,6 +133,7 @@ def switching(interval: Interval, zone: ZoneInfo) -> Switching | None:
         return None
     at = np.concatenate([part[0] for part in parts])
     size = np.concatenate([part[1] for part in parts])
+    run_at, run_kw = np.concatenate([part[4] for part in parts]), np.concatenate([part[5] for part in parts])
     ends = local_seconds(np.array([interval.starts[0], interval.ends[-1]]), zone) // DAY_SECONDS
     volts = all(part[3] for part in parts)
     return Switching(
@@ -135,6 +151,8 @@ def switching(interval: Interval, zone: ZoneInfo) -> Switching | None:
         first=int(ends[0]),
         last=int(ends[1]),
         log_volts=_daily_volts(interval, int(ends[1] - ends[0]) + 1) if volts else np.zeros(0),
+        run_day=local_seconds(run_at, zone) // DAY_SECONDS,
+        run_log_kw=np.log(run_kw),
     )
 
 
@@ -186,7 +204,9 @@ def _least_kw(step_seconds: float) -> float:
     return LEAST_KW if step_seconds <= SHORT_STEP_SECONDS else LEAST_KW_LONG
 
 
-def _of_one_step(part: Interval) -> tuple[NDArray[np.datetime64], Floats, float, bool]:
+def _of_one_step(
+    part: Interval,
+) -> tuple[NDArray[np.datetime64], Floats, float, bool, NDArray[np.datetime64], Floats]:
     hours = part.step_seconds / 3600.0
     kw = part.kwh / hours
     resolution = _resolution(part.kwh) / hours
@@ -206,7 +226,9 @@ def _of_one_step(part: Interval) -> tuple[NDArray[np.datetime64], Floats, float,
             break
     order = np.argsort(place, kind="stable")
     place, size = place[order], size[order]
-    return part.starts[place], size + np.sign(size) * _spread(len(size), resolution), resolution, known
+    size = size + np.sign(size) * _spread(len(size), resolution)
+    alone, run_kw = _alone(kw, steady, part.step_seconds)
+    return part.starts[place], size, resolution, known, part.starts[alone], run_kw
 
 
 def _steps(kw: Floats, steady: NDArray[np.bool_], least: float, alike: float) -> tuple[Ints, Floats]:
@@ -253,6 +275,28 @@ def _runs(kw: Floats, steady: NDArray[np.bool_], least: float, alike: float) -> 
     found, size = clear[whole], size[whole]
     once = np.diff(found, prepend=-2) > 1
     return found[once] + 3, size[once]
+
+
+def _alone(kw: Floats, steady: NDArray[np.bool_], step_seconds: float) -> tuple[Ints, Floats]:
+    """Place and size [kW] of short runs with one full sample between two partly on, and one sample on either side.
+
+    A long run that goes on and off and is seen by its mean has no such shape, and steps of two samples alike hold it.
+    """
+    if len(kw) < 5:
+        return np.zeros(0, dtype=np.int64), np.zeros(0)
+    before, rising, full, falling, after = kw[:-4], kw[1:-3], kw[2:-2], kw[3:-1], kw[4:]
+    base = (before + after) / 2.0
+    size = full - base
+    room = ALIKE * size
+    clear = (size >= ALONE_LEAST_KW) & (size <= MOST_KW) & (np.abs(before - after) <= 2.0 * room)
+    for partly in (rising, falling):
+        clear &= (partly >= base + ALONE_PARTLY * size) & (partly <= full + room)
+    clear &= steady[:-3] & steady[1:-2] & steady[2:-1] & steady[3:]
+    day = np.arange(len(kw)) // max(round(DAY_SECONDS / step_seconds), 1)
+    swings = np.bincount(day, np.abs(np.diff(kw, prepend=kw[0])) >= SWING_KW)
+    clear &= (swings <= QUIET_TIMES * np.quantile(swings, QUIET_PART))[day[2:-2]]
+    found = np.flatnonzero(clear)
+    return found + 2, size[found]
 
 
 def _spread(count: int, resolution: float) -> Floats:
