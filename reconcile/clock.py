@@ -101,10 +101,6 @@ def offsets_at(instants: Ints, zone: tzinfo) -> Ints:
     instants : ndarray of int64
         Seconds since 1970-01-01 00:00 UTC, in any order [s].
     zone : tzinfo
-
-    Returns
-    -------
-    ndarray of int64
     """
     if len(instants) == 0:
         return np.empty(0, dtype=np.int64)

@@ -24,13 +24,6 @@ def exchanges_asked(
 ) -> tuple[Finding, ...]:
     """Ask nothing of an exchange of which the bills say nothing.
 
-    Parameters
-    ----------
-    findings : sequence of Finding
-    rows : sequence of Period
-    odds : Chances or None
-    costs : Costs
-
     Returns
     -------
     tuple of Finding

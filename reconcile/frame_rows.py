@@ -171,10 +171,6 @@ def rows_of(answer: Answer, frame: str, name: str | None = None) -> list[dict[st
         One of :data:`FRAMES`.
     name : str, optional
         Of the house; the answer's own where it is None.
-
-    Returns
-    -------
-    list of dict
     """
     same = {"house": answer["house"] if name is None else name, "currency": answer["currency"]}
     return [{**row, **same} for row in FRAMES[frame][1](answer)]
@@ -225,10 +221,6 @@ def framed(rows: Sequence[Mapping[str, Any]], frame: str) -> pd.DataFrame:
         What one does not hold is empty.
     frame : str
         One of :data:`FRAMES`.
-
-    Returns
-    -------
-    DataFrame
     """
     import pandas as pd
 

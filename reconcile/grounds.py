@@ -63,10 +63,6 @@ def certain(house: House) -> Certain:
     ----------
     house : House
         With at least one bill.
-
-    Returns
-    -------
-    Certain
     """
     house = paper.as_instalments(house)
     facts = paper.examine(house)
@@ -93,10 +89,6 @@ def weighed(known: Certain, odds: Mapping[str, float]) -> Weighed:
     known : Certain
     odds : mapping of str to float
         Factors on the causes' own odds, by code.
-
-    Returns
-    -------
-    Weighed
     """
     house = known.house
     used = as_used(house, known.facts, lambda: float(build(house, known.facts).mean.sum()))

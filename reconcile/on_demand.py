@@ -16,10 +16,6 @@ def names_of(package: str, homes: Mapping[str, str]) -> Callable[[str], Any]:
     homes : mapping of str to str
         Each public name and the module it stands in; one that is the module's own is the module.
 
-    Returns
-    -------
-    callable
-
     Examples
     --------
     >>> names_of("reconcile", {"UnitError": "reconcile.errors"})("UnitError").__name__

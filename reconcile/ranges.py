@@ -131,10 +131,6 @@ def rows_of(
     bands : Bands
     causes : sequence of Cause
     costs : Costs
-
-    Returns
-    -------
-    tuple of Period
     """
     voice = Voice(house.locale, house.currency)
     part = _part_of(causes, bands.usual, costs)
@@ -244,18 +240,7 @@ LOOKED_FOR = (
 
 
 def view_of(weighing: Weighing | None, facts: Facts, costs: Costs) -> View | None:
-    """Return what these bills could have shown, None where too few are judged to show anything.
-
-    Parameters
-    ----------
-    weighing : Weighing or None
-    facts : Facts
-    costs : Costs
-
-    Returns
-    -------
-    View or None
-    """
+    """Return what these bills could have shown, None where too few are judged to show anything."""
     if weighing is None or int(weighing.judged.sum()) < 3:
         return None
     judged, shape = weighing.judged, weighing.shape

@@ -15,10 +15,6 @@ def step_of(doubt: float | None) -> float:
     doubt : float or None
         Half the width of the limits, in the number's own unit; None or not positive is taken as exact to one.
 
-    Returns
-    -------
-    float
-
     Examples
     --------
     >>> step_of(83.0), step_of(15.0), step_of(150.0), step_of(None)

@@ -350,10 +350,6 @@ class Voice:
         figures : mapping of str to float, Decimal, date, str, or tuple
             A tuple holds the arguments of the method, in order: ``(start, end)`` for ``span``.
 
-        Returns
-        -------
-        str
-
         Raises
         ------
         KeyError

@@ -14,10 +14,6 @@ def shown(result: Any, form: str) -> str:
     result : object
         A result of this package.
     form : {'html', 'text'}
-
-    Returns
-    -------
-    str
     """
     forms = import_module("reconcile.report").FORMS
     module, name = forms[type(result).__name__, form]

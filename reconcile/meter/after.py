@@ -48,10 +48,6 @@ def next_steps(
     good : sequence of Weighed
     house : House
     test : FieldTest
-
-    Returns
-    -------
-    tuple of Remark
     """
     if verdict == "urgent":
         return (Remark("keep-readings"),)

@@ -188,10 +188,6 @@ def propagate(
     second_order : bool
         Add the second-order terms of JCGM 100, 5.1.2, note (independent inputs only).
 
-    Returns
-    -------
-    Budget
-
     Raises
     ------
     ValueError

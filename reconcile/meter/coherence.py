@@ -51,19 +51,7 @@ class Check:
 
 
 def checks(run: Run, house: House, meter: Meter, test: FieldTest) -> tuple[Check, ...]:
-    """Return every check that the figures of a run allow.
-
-    Parameters
-    ----------
-    run : Run
-    house : House
-    meter : Meter
-    test : FieldTest
-
-    Returns
-    -------
-    tuple of Check
-    """
+    """Return every check that the figures of a run allow."""
     found = [*_ways(run, meter, test), *_constants(run, meter)]
     if run.reference_watts is not None or run.reference_kwh is not None:
         found += _plug(run, house)

@@ -117,10 +117,6 @@ def combine(runs: Sequence[Weighed]) -> Combined:
     ----------
     runs : sequence of Weighed
         At least one.
-
-    Returns
-    -------
-    Combined
     """
     if len(runs) == 1:
         return Combined(runs[0].budget.value, runs[0].budget, runs[0].model, runs[0].inputs, False, (1.0,))

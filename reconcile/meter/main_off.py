@@ -56,13 +56,6 @@ def monthly(watts: float, price: float | None) -> tuple[float, float | None]:
 def judge_main_off(reading: MainOff, house: House, meter: Meter, test: FieldTest) -> JudgedMainOff:
     """Say whether the meter counted with the main off, and what that costs and can mean.
 
-    Parameters
-    ----------
-    reading : MainOff
-    house : House
-    meter : Meter
-    test : FieldTest
-
     Returns
     -------
     JudgedMainOff

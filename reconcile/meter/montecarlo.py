@@ -85,10 +85,6 @@ def simulate(
         Rounded up to an even number: every draw has its mirror image, which steadies the interval's middle.
     seed : int
 
-    Returns
-    -------
-    Simulated
-
     Raises
     ------
     ValueError
@@ -175,12 +171,7 @@ def agrees(budget: Budget, simulated: Simulated, digits: int = 2) -> bool:
 
 
 def coverage_interval(budget: Budget, simulated: Simulated) -> tuple[float, float, float]:
-    """Return the interval to go by and its half-width: the budget's where the draws agree with it, else theirs.
-
-    Returns
-    -------
-    low, high, expanded : float
-    """
+    """Return the interval to go by and its half-width: the budget's where the draws agree with it, else theirs."""
     if agrees(budget, simulated):
         expanded = budget.expanded_uncertainty
         return budget.value - expanded, budget.value + expanded, expanded

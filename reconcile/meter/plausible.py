@@ -82,10 +82,6 @@ def sort_runs(runs: Sequence[Weighed], house: House, meter: Meter, test: FieldTe
     house : House
     meter : Meter
     test : FieldTest
-
-    Returns
-    -------
-    Sorted
     """
     moved = [any(one.code == MOVED for one in contradictions(run, house, meter, test)) for run in runs]
     still = tuple(run for run, off in zip(runs, moved, strict=True) if not off)
@@ -119,10 +115,6 @@ def gate(those: Sorted, combined: Combined | None, house: House, meter: Meter, t
     house : House
     meter : Meter
     test : FieldTest
-
-    Returns
-    -------
-    Gate
     """
     if not those.kept or combined is None:
         return Gate((), (), None, ())

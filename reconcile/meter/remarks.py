@@ -24,19 +24,7 @@ RANGE_A = (0.95, 1.05)
 
 
 def remarks(weighed: Weighed, service: str, meter: Meter, test: FieldTest) -> tuple[Remark, ...]:
-    """Return every remark on one run, the weightiest first.
-
-    Parameters
-    ----------
-    weighed : Weighed
-    service : str
-    meter : Meter
-    test : FieldTest
-
-    Returns
-    -------
-    tuple of Remark
-    """
+    """Return every remark on one run, the weightiest first."""
     said: list[Remark] = []
     if weighed.legs is not None:
         form = form_of(meter.form)

@@ -70,10 +70,6 @@ def decide(
     interval : (float, float), optional
         Limits of the coverage interval [%] where it is not symmetrical about the registration.
 
-    Returns
-    -------
-    Decision
-
     Examples
     --------
     >>> decide(103.0, 0.5, 2.0).zone, decide(100.5, 0.5, 2.0).zone, decide(102.2, 0.5, 2.0).zone
