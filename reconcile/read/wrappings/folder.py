@@ -12,8 +12,8 @@ from reconcile.read.tables.columns import TABLES as DECLARED
 from reconcile.read.tables.columns import Columns
 from reconcile.read.tables.gate import WITHOUT_BILLS, Gate
 from reconcile.read.tables.headers import is_of_bills
-from reconcile.read.wrappings.files import LARGEST_SETTINGS, read_csv, read_text
-from reconcile.read.wrappings.setting_keys import parse_toml
+from reconcile.read.wrappings.files import read_csv
+from reconcile.read.wrappings.setting_keys import read_toml
 from reconcile.read.wrappings.sources import BOOKS, ENDINGS, TABLES, IntervalFile, Sources
 
 SETTINGS, FIELD_TEST, INTERVAL = "house.toml", "field_test.toml", "interval"
@@ -24,6 +24,8 @@ ELECTRICIANS_SHEET = "field-test-electrician.xlsx"
 OWN_WORKBOOK = "reconciliation.xlsx"
 """What the program itself writes."""
 KNOWN = (SETTINGS, FIELD_TEST, "interval.csv", *(f"{name}.csv" for name in TABLES))
+RESERVED = (*KNOWN, *FIELD_SHEETS, ELECTRICIANS_SHEET, OWN_WORKBOOK)
+"""Names of files that are not looked into for anything else."""
 
 TEXT_TABLES = (".csv", ".tsv", ".txt")
 """Endings a table may have: what is pasted from a web page into a text file has tabs between its columns."""
@@ -38,17 +40,15 @@ def find_in_folder(folder: Path, gate: Gate) -> Sources:
     """Read every file of a house's folder into cells."""
     entries = entries_of(folder, gate)
     sources = Sources(folder.resolve().name, Section({}, SETTINGS))
-    text = read_text(entries[SETTINGS], SETTINGS, gate, LARGEST_SETTINGS) if SETTINGS in entries else None
-    if text is not None:
-        sources.settings = parse_toml(text, SETTINGS, gate)
+    if SETTINGS in entries:
+        sources.settings = read_toml(entries[SETTINGS], SETTINGS, gate) or sources.settings
     for name in TABLES:
         grid = table_of(name, entries, gate)
         if grid is not None:
             sources.tables[name] = grid
     sources.interval = interval_of(entries, gate)
-    text = read_text(entries[FIELD_TEST], FIELD_TEST, gate, LARGEST_SETTINGS) if FIELD_TEST in entries else None
-    if text is not None:
-        sources.field_test = parse_toml(text, FIELD_TEST, gate)
+    if FIELD_TEST in entries:
+        sources.field_test = read_toml(entries[FIELD_TEST], FIELD_TEST, gate)
     for name in FIELD_SHEETS:
         if name in entries:
             _field_sheet(name, entries, sources, gate)
@@ -109,9 +109,9 @@ def find_in_file(path: Path, gate: Gate) -> Sources:
         return sources
     beside = path.with_name(SETTINGS)
     if beside.is_file():
-        text = read_text(beside, SETTINGS, gate, LARGEST_SETTINGS)
-        if text is not None:
-            sources.settings = parse_toml(text, SETTINGS, gate)
+        settings = read_toml(beside, SETTINGS, gate)
+        if settings is not None:
+            sources.settings = settings
             gate.notice(f"The settings are read from {SETTINGS} beside {file}.")
     grid = read_csv(path, file, gate, DECLARED["bills"])
     if grid is not None:
@@ -130,7 +130,7 @@ def find_by_content(entries: dict[str, Path], sources: Sources, gate: Gate, *, b
     things = []
     for name, path in entries.items():
         stem, kind = name.partition(".")[0], path.suffix.casefold()
-        if name in (*KNOWN, *FIELD_SHEETS, ELECTRICIANS_SHEET, OWN_WORKBOOK) or stem in (INTERVAL, *TABLES):
+        if name in RESERVED or stem in (INTERVAL, *TABLES):
             continue
         if kind in (*TEXT_TABLES, *BOOKS) and not name.startswith((".", "~$")) and path.is_file():
             things.append((path.name, partial(_quiet, path)))
@@ -261,7 +261,7 @@ def tell_others(entries: dict[str, Path], taken: Collection[str], gate: Gate) ->
     """Tell of files that are not read: a misspelled name is a fault, a foreign file a notice."""
     for name, path in entries.items():
         kind = path.suffix.casefold()
-        if name in (*KNOWN, *FIELD_SHEETS, ELECTRICIANS_SHEET, OWN_WORKBOOK) or path.name in taken:
+        if name in RESERVED or path.name in taken:
             continue
         if kind not in (".csv", ".toml", ".xml", *BOOKS, ".numbers") or path.is_dir():
             continue

@@ -5,10 +5,12 @@ from __future__ import annotations
 import re
 import tomllib
 from collections import Counter
+from pathlib import Path
 from typing import Any
 
 from reconcile.read.tables.cells import Cell, Grid, Section, plain_name, shown
 from reconcile.read.tables.gate import Gate
+from reconcile.read.wrappings.files import LARGEST_SETTINGS, read_text
 
 LONGEST_KEY = 200
 """Characters of a line in which its key is looked for."""
@@ -16,6 +18,12 @@ LONGEST_KEY = 200
 _TABLE = re.compile(r"\s*(\[\[?)\s*([^\[\]#]+?)\s*\]")
 _KEY = re.compile(r"\s*([A-Za-z0-9_\-.\" ]+?)\s*=")
 _AT = re.compile(r" ?\(at (?:line (\d+), column \d+|end of document)\)")
+
+
+def read_toml(path: Path, file: str, gate: Gate) -> Section | None:
+    """Return the keys of a TOML file; None, with a fault, where it cannot be read as text."""
+    text = read_text(path, file, gate, LARGEST_SETTINGS)
+    return None if text is None else parse_toml(text, file, gate)
 
 
 def parse_toml(text: str, file: str, gate: Gate) -> Section:

@@ -8,7 +8,6 @@ from reconcile.read.tables.cells import Grid, Section
 from reconcile.read.tables.columns import TABLES as DECLARED
 from reconcile.read.tables.gate import WITHOUT_BILLS, Gate
 from reconcile.read.tables.headers import find_table
-from reconcile.read.wrappings.files import LARGEST_SETTINGS, read_text
 from reconcile.read.wrappings.folder import (
     ELECTRICIANS_SHEET,
     FIELD_SHEETS,
@@ -24,7 +23,7 @@ from reconcile.read.wrappings.folder import (
     table_of,
     tell_others,
 )
-from reconcile.read.wrappings.setting_keys import parse_toml, settings_from
+from reconcile.read.wrappings.setting_keys import read_toml, settings_from
 from reconcile.read.wrappings.sources import BOOKS, TABLES, IntervalFile, Sources
 from reconcile.read.wrappings.workbook import grids
 
@@ -131,9 +130,9 @@ def _settings(entries: dict[str, Path], sources: Sources, gate: Gate, read: list
     if sources.settings.values:
         gate.notice(f"{SETTINGS} was not read: the workbook's own sheet house is filled in.")
         return
-    text = read_text(entries[SETTINGS], SETTINGS, gate, LARGEST_SETTINGS)
-    if text is not None:
-        sources.settings = parse_toml(text, SETTINGS, gate)
+    settings = read_toml(entries[SETTINGS], SETTINGS, gate)
+    if settings is not None:
+        sources.settings = settings
         gate.settings_in = "file"
         read.append(SETTINGS)
 
@@ -161,8 +160,7 @@ def _field_test(entries: dict[str, Path], sources: Sources, gate: Gate, read: li
             gate.fault("there is another field test beside it", "Keep one of the two.", file=entries[name].name)
             continue
         if name == FIELD_TEST:
-            text = read_text(entries[name], name, gate, LARGEST_SETTINGS)
-            sources.field_test = None if text is None else parse_toml(text, name, gate)
+            sources.field_test = read_toml(entries[name], name, gate)
         else:
             sources.field_test = read_form(name, entries, gate)
         read.append(entries[name].name)
