@@ -39,6 +39,10 @@ class Made:
     def ends(self) -> list[datetime]:
         return [datetime.fromtimestamp(int(at) + self.step, UTC).astimezone(self.zone) for at in self.instants]
 
+    @property
+    def pairs(self) -> list[tuple[datetime, float]]:
+        return list(zip(self.begins, self.kwh.tolist(), strict=True))
+
 
 @dataclass
 class Written:
@@ -69,6 +73,10 @@ def table(header: str, rows: list[str]) -> str:
 def rows_of(made: Made, stamp: Callable[[datetime], str], *, end: bool = False, value: str = "{:.3f}") -> list[str]:
     at = made.ends if end else made.begins
     return [f"{stamp(t)},{value.format(v)}" for t, v in zip(at, made.kwh, strict=True)]
+
+
+def comma(value: float, digits: int = 3) -> str:
+    return f"{value:.{digits}f}".replace(".", ",")
 
 
 def iso(t: datetime) -> str:
@@ -168,7 +176,7 @@ def a_span_in_one_cell(made: Made) -> Written:
 
 def _by_hour(made: Made) -> list[tuple[datetime, int, float]]:
     out, day, hour = [], None, 0
-    for t, v in zip(made.begins, made.kwh, strict=True):
+    for t, v in made.pairs:
         hour = 1 if t.date() != day else hour + 1
         day = t.date()
         out.append((t, hour, v))
@@ -177,7 +185,7 @@ def _by_hour(made: Made) -> list[tuple[datetime, int, float]]:
 
 @layout
 def hour_ending(made: Made) -> Written:
-    rows = [f"{t:%m/%d/%Y},{t.hour + 1},{v:.3f}" for t, v in zip(made.begins, made.kwh, strict=True)]
+    rows = [f"{t:%m/%d/%Y},{t.hour + 1},{v:.3f}" for t, v in made.pairs]
     return csv(table("Date,Hour Ending,kWh", rows))
 
 
@@ -188,7 +196,7 @@ def hour_ending_counted_on(made: Made) -> Written:
 
 @layout
 def hours_from_zero(made: Made) -> Written:
-    rows = [f"{t:%Y-%m-%d},{t.hour},{v:.3f}" for t, v in zip(made.begins, made.kwh, strict=True)]
+    rows = [f"{t:%Y-%m-%d},{t.hour},{v:.3f}" for t, v in made.pairs]
     return csv(table("Date,Hour,kWh", rows))
 
 
@@ -203,7 +211,7 @@ def hours_as_spans(made: Made) -> Written:
 def _wide(made: Made, names: list[str], *, extra: int = 0, total: bool = False, counted: bool = True) -> str:
     per_day = 86_400 // made.step
     days: dict[str, dict[int, float]] = {}
-    for t, v in zip(made.begins, made.kwh, strict=True):
+    for t, v in made.pairs:
         row = days.setdefault(f"{t:%Y-%m-%d}", {})
         row[len(row) if counted else (t.hour * 3600 + t.minute * 60) // made.step] = v
     rows = []
@@ -260,32 +268,30 @@ def wide_with_a_channel(made: Made) -> Written:
 
 @layout
 def watt_hours(made: Made) -> Written:
-    return csv(
-        table("time,Usage (Wh)", [f"{iso(t)},{v * 1000:.0f}" for t, v in zip(made.begins, made.kwh, strict=True)])
-    )
+    return csv(table("time,Usage (Wh)", [f"{iso(t)},{v * 1000:.0f}" for t, v in made.pairs]))
 
 
 @layout
 def kilowatts(made: Made) -> Written:
-    rows = [f"{iso(t)},{v * 3600 / made.step:.3f}" for t, v in zip(made.begins, made.kwh, strict=True)]
+    rows = [f"{iso(t)},{v * 3600 / made.step:.3f}" for t, v in made.pairs]
     return csv(table("time,kW", rows))
 
 
 @layout
 def watts_by_a_column_of_units(made: Made) -> Written:
-    rows = [f"{iso(t)},{v * 3.6e6 / made.step:.0f},W" for t, v in zip(made.begins, made.kwh, strict=True)]
+    rows = [f"{iso(t)},{v * 3.6e6 / made.step:.0f},W" for t, v in made.pairs]
     return csv(table("time,value,unit", rows))
 
 
 @layout
 def unit_in_a_line_above(made: Made) -> Written:
-    rows = [f"{iso(t)},{v * 1000:.0f}" for t, v in zip(made.begins, made.kwh, strict=True)]
+    rows = [f"{iso(t)},{v * 1000:.0f}" for t, v in made.pairs]
     return csv("Meter,88123\nUnit,Wh\n\n" + table("time,value", rows))
 
 
 @layout
 def energy_and_power_beside_each_other(made: Made) -> Written:
-    rows = [f"{iso(t)},{v:.3f},{v * 3600 / made.step:.3f}" for t, v in zip(made.begins, made.kwh, strict=True)]
+    rows = [f"{iso(t)},{v:.3f},{v * 3600 / made.step:.3f}" for t, v in made.pairs]
     return csv(table("time,kWh,kW", rows))
 
 
@@ -306,7 +312,7 @@ def header_repeated(made: Made) -> Written:
 
 @layout
 def semicolons_and_decimal_commas(made: Made) -> Written:
-    rows = [f"{t:%Y-%m-%d %H:%M};{v:.3f}".replace(".", ",") for t, v in zip(made.begins, made.kwh, strict=True)]
+    rows = [f"{t:%Y-%m-%d %H:%M};{v:.3f}".replace(".", ",") for t, v in made.pairs]
     return csv(table("Zeit;Verbrauch (kWh)", rows))
 
 
@@ -327,13 +333,13 @@ def every_cell_in_quotes(made: Made) -> Written:
 
 @layout
 def thousands_with_commas(made: Made) -> Written:
-    rows = [f'{iso(t)},"{v * 1000:,.0f}"' for t, v in zip(made.begins, made.kwh, strict=True)]
+    rows = [f'{iso(t)},"{v * 1000:,.0f}"' for t, v in made.pairs]
     return csv(table("time,Wh", rows))
 
 
 @layout
 def thousands_with_points(made: Made) -> Written:
-    rows = [f"{iso(t)};{v * 1000:,.0f}".replace(",", ".") for t, v in zip(made.begins, made.kwh, strict=True)]
+    rows = [f"{iso(t)};{v * 1000:,.0f}".replace(",", ".") for t, v in made.pairs]
     return csv(table("time;Wh", rows))
 
 
@@ -389,7 +395,7 @@ def workbook(made: Made) -> Written:
     sheet.append(["Usage report"])
     sheet.append([])
     sheet.append(["Start", "kWh"])
-    for t, v in zip(made.begins, made.kwh, strict=True):
+    for t, v in made.pairs:
         sheet.append([t.replace(tzinfo=None), float(v)])
     stream = io.BytesIO()
     book.save(stream)
@@ -468,7 +474,7 @@ def delivered_and_received_as_rows(made: Made) -> Written:
 
 @layout
 def delivered_and_received_as_blocks_of_rows(made: Made) -> Written:
-    rows = [f"{iso(t)},Consumption,{v:.3f}" for t, v in zip(made.begins, made.kwh, strict=True)]
+    rows = [f"{iso(t)},Consumption,{v:.3f}" for t, v in made.pairs]
     rows += [f"{iso(t)},Surplus Generation,{b:.3f}" for t, b in zip(made.begins, made.back, strict=True)]
     return csv(table("time,type,kwh", rows), back=True)
 
@@ -516,25 +522,25 @@ def phases_as_rows(made: Made) -> Written:
 
 @layout
 def cost_and_temperature_beside_it(made: Made) -> Written:
-    rows = [f"{iso(t)},{v:.3f},{v * 0.14:.2f},41,Actual" for t, v in zip(made.begins, made.kwh, strict=True)]
+    rows = [f"{iso(t)},{v:.3f},{v * 0.14:.2f},41,Actual" for t, v in made.pairs]
     return csv(table("time,Usage,Cost ($),Temperature (F),Quality", rows))
 
 
 @layout
 def volts_beside_it(made: Made) -> Written:
-    rows = [f"{iso(t)},{v:.3f},121.{i % 10}" for i, (t, v) in enumerate(zip(made.begins, made.kwh, strict=True))]
+    rows = [f"{iso(t)},{v:.3f},121.{i % 10}" for i, (t, v) in enumerate(made.pairs)]
     return csv(table("time,kWh,Volts", rows))
 
 
 @layout
 def account_and_meter_numbers_beside_it(made: Made) -> Written:
-    rows = [f"0012345,88123,{iso(t)},{v:.3f},On-Peak" for t, v in zip(made.begins, made.kwh, strict=True)]
+    rows = [f"0012345,88123,{iso(t)},{v:.3f},On-Peak" for t, v in made.pairs]
     return csv(table("Account Number,Meter Number,Read Time,kWh,Rate Period", rows))
 
 
 @layout
 def gas_in_other_rows(made: Made) -> Written:
-    rows = [f"Electric usage,{iso(t)},{v:.3f}" for t, v in zip(made.begins, made.kwh, strict=True)]
+    rows = [f"Electric usage,{iso(t)},{v:.3f}" for t, v in made.pairs]
     rows += [f"Natural gas usage,{iso(t)},0.1" for t in made.begins]
     return csv(table("Type,Time,Usage", rows))
 

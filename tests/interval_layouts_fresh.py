@@ -11,7 +11,7 @@ from datetime import UTC, date, datetime, timedelta
 from zoneinfo import ZoneInfo
 
 import numpy as np
-from interval_layouts import Layout, Made, Written, csv, iso, table
+from interval_layouts import Layout, Made, Written, comma, csv, iso, table
 from interval_layouts_world import Asked
 
 FRESH: dict[str, Layout] = {}
@@ -46,20 +46,12 @@ def registers(layouts: dict[str, Layout]) -> Callable[..., Callable[[Layout], La
 fresh = registers(FRESH)
 
 
-def pairs(made: Made) -> list[tuple[datetime, float]]:
-    return list(zip(made.begins, made.kwh.tolist(), strict=True))
-
-
-def comma(value: float, digits: int = 3) -> str:
-    return f"{value:.{digits}f}".replace(".", ",")
-
-
 def end_of(t: datetime, made: Made) -> datetime:
     return (t.astimezone(UTC) + timedelta(seconds=made.step)).astimezone(made.zone)
 
 
 def ended(made: Made) -> list[tuple[datetime, float]]:
-    return [(end_of(t, made), v) for t, v in pairs(made)]
+    return [(end_of(t, made), v) for t, v in made.pairs]
 
 
 def day_24(t: datetime) -> tuple[date, str]:
@@ -71,7 +63,7 @@ def day_24(t: datetime) -> tuple[date, str]:
 
 def by_day(made: Made) -> dict[date, list[tuple[datetime, float]]]:
     out: dict[date, list[tuple[datetime, float]]] = {}
-    for t, v in pairs(made):
+    for t, v in made.pairs:
         out.setdefault(t.date(), []).append((t, v))
     return out
 
@@ -95,31 +87,31 @@ def portuguese_power_at_the_end(made: Made) -> Written:
 
 @fresh("Europe/Rome", (15, 60))
 def italian_spans(made: Made) -> Written:
-    rows = [f"{t:%d/%m/%Y};{t:%H:%M};{end_of(t, made):%H:%M};{comma(v)}" for t, v in pairs(made)]
+    rows = [f"{t:%d/%m/%Y};{t:%H:%M};{end_of(t, made):%H:%M};{comma(v)}" for t, v in made.pairs]
     return csv(table("Giorno;Ora inizio;Ora fine;Energia prelevata (kWh)", rows), DAYFIRST)
 
 
 @fresh("Europe/Istanbul", (60,))
 def turkish_hours(made: Made) -> Written:
-    rows = [f"{t:%d.%m.%Y};{t:%H:%M};{comma(v)}" for t, v in pairs(made)]
+    rows = [f"{t:%d.%m.%Y};{t:%H:%M};{comma(v)}" for t, v in made.pairs]
     return csv(table("Tarih;Saat;Tüketim (kWh)", rows), "[bills]\ndate_format = 'DD.MM.YYYY'\n")
 
 
 @fresh("Europe/Athens", (15, 60))
 def greek_words(made: Made) -> Written:
-    rows = [f"{t:%d/%m/%Y %H:%M};{comma(v)}" for t, v in pairs(made)]
+    rows = [f"{t:%d/%m/%Y %H:%M};{comma(v)}" for t, v in made.pairs]
     return csv(table("Ημερομηνία και ώρα;Κατανάλωση (kWh)", rows), DAYFIRST)
 
 
 @fresh("Asia/Seoul", (60,))
 def korean_hours_ending(made: Made) -> Written:
-    rows = [f"{t:%Y-%m-%d},{t.hour + 1}시,{v:.3f}" for t, v in pairs(made)]
+    rows = [f"{t:%Y-%m-%d},{t.hour + 1}시,{v:.3f}" for t, v in made.pairs]
     return csv(table("일자,시간,사용량(kWh)", rows))
 
 
 @fresh("Asia/Shanghai", (15, 60))
 def chinese_words(made: Made) -> Written:
-    rows = [f"{t.year}年{t.month}月{t.day}日 {t:%H:%M},{v:.3f}" for t, v in pairs(made)]
+    rows = [f"{t.year}年{t.month}月{t.day}日 {t:%H:%M},{v:.3f}" for t, v in made.pairs]
     return csv(table("时间,用电量(千瓦时)", rows))
 
 
@@ -131,26 +123,26 @@ def czech_power(made: Made) -> Written:
 
 @fresh("Europe/Budapest", (15, 60))
 def hungarian_dates(made: Made) -> Written:
-    rows = [f"{t:%Y.%m.%d. %H:%M};{comma(v)}" for t, v in pairs(made)]
+    rows = [f"{t:%Y.%m.%d. %H:%M};{comma(v)}" for t, v in made.pairs]
     return csv(table("Időpont;Fogyasztás (kWh)", rows))
 
 
 @fresh("Asia/Almaty", (30, 60))
 def russian_words(made: Made) -> Written:
-    rows = [f"{t:%d.%m.%Y};{t:%H:%M};{comma(v)}" for t, v in pairs(made)]
+    rows = [f"{t:%d.%m.%Y};{t:%H:%M};{comma(v)}" for t, v in made.pairs]
     text = table("Дата;Время;Расход, кВт·ч", rows)
     return Written({"interval.csv": text.encode("cp1251")}, "[bills]\ndate_format = 'DD.MM.YYYY'\n")
 
 
 @fresh("America/Mexico_City", (60,))
 def spanish_a_m_with_points(made: Made) -> Written:
-    rows = [f"{t:%d/%m/%Y},{twelve(t)} {'a. m.' if t.hour < 12 else 'p. m.'},{v:.3f}" for t, v in pairs(made)]
+    rows = [f"{t:%d/%m/%Y},{twelve(t)} {'a. m.' if t.hour < 12 else 'p. m.'},{v:.3f}" for t, v in made.pairs]
     return csv(table("Fecha,Hora,Consumo kWh", rows), DAYFIRST)
 
 
 @fresh("America/Toronto", (60,), autumn=False)
 def french_with_status_words(made: Made) -> Written:
-    rows = [f"820123;{t:%Y-%m-%d %H:%M};{comma(v, 3)};R" for t, v in pairs(made)]
+    rows = [f"820123;{t:%Y-%m-%d %H:%M};{comma(v, 3)};R" for t, v in made.pairs]
     return csv(table("Contrat;Date et heure;kWh;Code de consommation", rows))
 
 
@@ -159,12 +151,12 @@ def french_with_status_words(made: Made) -> Written:
 
 @fresh()
 def twelve_hours_without_a_mark(made: Made) -> Written:
-    return csv(table("Date,Time,kWh", [f"{t:%Y-%m-%d},{twelve(t)},{v:.3f}" for t, v in pairs(made)]))
+    return csv(table("Date,Time,kWh", [f"{t:%Y-%m-%d},{twelve(t)},{v:.3f}" for t, v in made.pairs]))
 
 
 @fresh()
 def marks_glued_on(made: Made) -> Written:
-    rows = [f"{t:%m/%d/%Y},{twelve(t)}{'a' if t.hour < 12 else 'p'},{v:.3f}" for t, v in pairs(made)]
+    rows = [f"{t:%m/%d/%Y},{twelve(t)}{'a' if t.hour < 12 else 'p'},{v:.3f}" for t, v in made.pairs]
     return csv(table("READ DATE,READ TIME,KWH", rows))
 
 
@@ -182,25 +174,25 @@ def both_ends_in_utc(made: Made) -> Written:
     def z(t: datetime) -> str:
         return f"{t.astimezone(UTC):%Y-%m-%dT%H:%M:%SZ}"
 
-    rows = [f"{z(t)},{z(end_of(t, made))},{v * 1000:.0f}" for t, v in pairs(made)]
+    rows = [f"{z(t)},{z(end_of(t, made))},{v * 1000:.0f}" for t, v in made.pairs]
     return csv(table("start_time,end_time,consumption_wh", rows))
 
 
 @fresh()
 def zone_in_brackets(made: Made) -> Written:
-    rows = [f"{t.isoformat(timespec='minutes')}[{made.zone}],{v:.3f}" for t, v in pairs(made)]
+    rows = [f"{t.isoformat(timespec='minutes')}[{made.zone}],{v:.3f}" for t, v in made.pairs]
     return csv(table("timestamp,kwh", rows))
 
 
 @fresh()
 def dates_of_a_statistics_program(made: Made) -> Written:
-    rows = [f"{t:%d%b%Y:%H:%M:%S}".upper() + f",{v:.3f}" for t, v in pairs(made)]
+    rows = [f"{t:%d%b%Y:%H:%M:%S}".upper() + f",{v:.3f}" for t, v in made.pairs]
     return csv(table("DATETIME,KWH", rows))
 
 
 @fresh()
 def digits_alone(made: Made) -> Written:
-    return csv(table("DATE,TIME,KWH", [f"{t:%Y%m%d},{t:%H%M},{v:.3f}" for t, v in pairs(made)]))
+    return csv(table("DATE,TIME,KWH", [f"{t:%Y%m%d},{t:%H%M},{v:.3f}" for t, v in made.pairs]))
 
 
 @fresh()
@@ -208,13 +200,13 @@ def ordinal_days(made: Made) -> Written:
     def nth(day: int) -> str:
         return f"{day}{'th' if 10 < day < 14 else {1: 'st', 2: 'nd', 3: 'rd'}.get(day % 10, 'th')}"
 
-    return csv(table("When,kWh", [f"{nth(t.day)} {t:%B %Y %H:%M},{v:.3f}" for t, v in pairs(made)]))
+    return csv(table("When,kWh", [f"{nth(t.day)} {t:%B %Y %H:%M},{v:.3f}" for t, v in made.pairs]))
 
 
 @fresh("Europe/Berlin", (15, 60))
 def german_weekdays(made: Made) -> Written:
     week = ("Mo", "Di", "Mi", "Do", "Fr", "Sa", "So")
-    rows = [f'"{week[t.weekday()]}, {t:%d.%m.%Y}";"{t:%H:%M}";"{comma(v)}"' for t, v in pairs(made)]
+    rows = [f'"{week[t.weekday()]}, {t:%d.%m.%Y}";"{t:%H:%M}";"{comma(v)}"' for t, v in made.pairs]
     return csv(table('"Tag";"Uhrzeit";"Bezug in kWh"', rows), "[bills]\ndate_format = 'DD.MM.YYYY'\n")
 
 
@@ -225,7 +217,7 @@ def midnight_and_noon_in_words(made: Made) -> Written:
             return "12:00 midnight" if t.hour == 0 else "12:00 noon"
         return f"{twelve(t)} {'a.m.' if t.hour < 12 else 'p.m.'}"
 
-    return csv(table("Date,Time,Usage kWh", [f"{t:%m/%d/%Y},{clock(t)},{v:.3f}" for t, v in pairs(made)]))
+    return csv(table("Date,Time,Usage kWh", [f"{t:%m/%d/%Y},{clock(t)},{v:.3f}" for t, v in made.pairs]))
 
 
 # ---- tables
@@ -233,12 +225,12 @@ def midnight_and_noon_in_words(made: Made) -> Written:
 
 @fresh()
 def quoted_decimal_commas(made: Made) -> Written:
-    return csv(table('"Time","kWh"', [f'"{iso(t)}","{comma(v)}"' for t, v in pairs(made)]))
+    return csv(table('"Time","kWh"', [f'"{iso(t)}","{comma(v)}"' for t, v in made.pairs]))
 
 
 @fresh()
 def tabs_and_decimal_commas(made: Made) -> Written:
-    rows = [f"{t:%d.%m.%Y %H:%M}\t{comma(v)}\tgemessen" for t, v in pairs(made)]
+    rows = [f"{t:%d.%m.%Y %H:%M}\t{comma(v)}\tgemessen" for t, v in made.pairs]
     return Written(
         {"interval.txt": table("Zeitpunkt\tWert [kWh]\tZustand", rows)}, "[bills]\ndate_format='DD.MM.YYYY'\n"
     )
@@ -246,14 +238,14 @@ def tabs_and_decimal_commas(made: Made) -> Written:
 
 @fresh()
 def names_units_and_remarks_over_three_rows(made: Made) -> Written:
-    rows = [f"{iso(t)},{v:.3f},{15.0 + v:.1f}" for t, v in pairs(made)]
+    rows = [f"{iso(t)},{v:.3f},{15.0 + v:.1f}" for t, v in made.pairs]
     return csv(table("Time,Energy,Temperature\nlocal,kWh,degC\nstart of interval,active import,air", rows))
 
 
 @fresh()
 def months_with_titles_headers_and_totals(made: Made) -> Written:
     out, month, total, grand = [], None, 0.0, 0.0
-    for t, v in pairs(made):
+    for t, v in made.pairs:
         if (t.year, t.month) != month:
             out += [f"Total,{total:.3f}", ""] if month else []
             out += [f"{t:%B %Y},", "Interval start,kWh"]
@@ -273,7 +265,7 @@ def months_with_titles_headers_and_totals(made: Made) -> Written:
 @fresh()
 def date_once_a_day(made: Made) -> Written:
     rows, day = [], None
-    for t, v in pairs(made):
+    for t, v in made.pairs:
         rows.append(f"{t:%m/%d/%Y},{t:%I:%M %p},{v:.3f}" if t.date() != day else f",{t:%I:%M %p},{v:.3f}")
         day = t.date()
     return csv(table("Date,Time,kWh", rows))
@@ -293,7 +285,7 @@ def day_as_a_title(made: Made) -> Written:
 def printed_pages(made: Made) -> Written:
     out = ["Interval Usage Report", "Meter Number: 48210077", ""]
     page = 1
-    for i, (t, v) in enumerate(pairs(made)):
+    for i, (t, v) in enumerate(made.pairs):
         if i % 40 == 0:
             if i:
                 out += [f"Page {page} of 9", ""]
@@ -306,7 +298,7 @@ def printed_pages(made: Made) -> Written:
 
 @fresh()
 def a_table_of_a_database(made: Made) -> Written:
-    rows = [f" {t:%Y-%m-%d %H:%M:%S%z} | {v:8.3f}" for t, v in pairs(made)]
+    rows = [f" {t:%Y-%m-%d %H:%M:%S%z} | {v:8.3f}" for t, v in made.pairs]
     return Written(
         {
             "interval.txt": table(
@@ -319,25 +311,25 @@ def a_table_of_a_database(made: Made) -> Written:
 
 @fresh()
 def a_table_of_a_note(made: Made) -> Written:
-    rows = [f"| {iso(t)} | {v:.3f} |" for t, v in pairs(made)]
+    rows = [f"| {iso(t)} | {v:.3f} |" for t, v in made.pairs]
     return Written({"interval.txt": table("| Time | kWh |\n|------|-----|", rows)})
 
 
 @fresh()
 def powers_of_ten(made: Made) -> Written:
-    return csv(table("time,kWh", [f"{iso(t)},{v:.6E}" for t, v in pairs(made)]))
+    return csv(table("time,kWh", [f"{iso(t)},{v:.6E}" for t, v in made.pairs]))
 
 
 @fresh()
 def watt_hours_with_blanks(made: Made) -> Written:
-    rows = [f"{t:%Y-%m-%d %H:%M};{v * 1000:,.0f}".replace(",", " ") for t, v in pairs(made)]
+    rows = [f"{t:%Y-%m-%d %H:%M};{v * 1000:,.0f}".replace(",", " ") for t, v in made.pairs]
     return csv(table("Tid;Förbrukning (Wh)", rows))
 
 
 @fresh()
 def quality_letters_and_missing(made: Made) -> Written:
     letters = ["A", "A", "A", "E", "A"]
-    rows = [f"{iso(t)},{v:.3f},{letters[i % 5]}" for i, (t, v) in enumerate(pairs(made))]
+    rows = [f"{iso(t)},{v:.3f},{letters[i % 5]}" for i, (t, v) in enumerate(made.pairs)]
     return csv(table("Read Time,Quantity (kWh),Quality", rows))
 
 
@@ -350,7 +342,7 @@ def register_and_use(made: Made) -> Written:
 
 @fresh()
 def demand_alone(made: Made) -> Written:
-    rows = [f"{iso(t)},{v * 3600 / made.step:.4f}" for t, v in pairs(made)]
+    rows = [f"{iso(t)},{v * 3600 / made.step:.4f}" for t, v in made.pairs]
     return csv(table("Date/Time,Demand (kW)", rows))
 
 
@@ -367,7 +359,7 @@ def demand_and_register(made: Made) -> Written:
 def two_channels_as_rows(made: Made) -> Written:
     rows = [
         f"M-2207,{name},{iso(t)},{value:.3f},KWH"
-        for (t, v), back in zip(pairs(made), made.back, strict=True)
+        for (t, v), back in zip(made.pairs, made.back, strict=True)
         for name, value in (("KWH_DEL", v), ("KWH_REC", back))
     ]
     return csv(table("Meter,Channel,Interval Begin,Value,UOM", rows), back=True)
@@ -377,7 +369,7 @@ def two_channels_as_rows(made: Made) -> Written:
 def import_and_export_words(made: Made) -> Written:
     rows = [
         f"{t.isoformat()},{way},{value:.3f}"
-        for (t, v), back in zip(pairs(made), made.back, strict=True)
+        for (t, v), back in zip(made.pairs, made.back, strict=True)
         for way, value in (("IMPORT", v), ("EXPORT", back))
     ]
     return csv(table("ts,direction,kwh", rows), back=True)
@@ -386,14 +378,14 @@ def import_and_export_words(made: Made) -> Written:
 @fresh()
 def minus_behind(made: Made) -> Written:
     net = made.kwh - made.back
-    rows = [f"{iso(t)};{abs(n):.3f}{'-' if n < 0 else ''}" for (t, _), n in zip(pairs(made), net, strict=True)]
+    rows = [f"{iso(t)};{abs(n):.3f}{'-' if n < 0 else ''}" for (t, _), n in zip(made.pairs, net, strict=True)]
     return csv(table("time;net kWh", rows), "[house]\ngeneration = true\n", net=True)
 
 
 @fresh()
 def panels_and_all_flows(made: Made) -> Written:
     rows = []
-    for (t, v), back in zip(pairs(made), made.back, strict=True):
+    for (t, v), back in zip(made.pairs, made.back, strict=True):
         own = 0.3 * back
         rows.append(f"{iso(t)},{back + own:.4f},{v + own:.4f},{own:.4f},{back:.3f},{v:.3f}")
     head = (
@@ -445,12 +437,12 @@ def serials_with_decimal_commas(made: Made) -> Written:
         days = (t.replace(tzinfo=None) - datetime(1899, 12, 30)).total_seconds() / 86400
         return f"{days:.8f}".replace(".", ",")
 
-    return csv(table("Datum;kWh", [f"{serial(t)};{comma(v)}" for t, v in pairs(made)]))
+    return csv(table("Datum;kWh", [f"{serial(t)};{comma(v)}" for t, v in made.pairs]))
 
 
 @fresh()
 def money_before_energy(made: Made) -> Written:
-    rows = [f"$ {0.17 * v:.2f},{0.17:.4f},{iso(t)},{v:.3f}" for t, v in pairs(made)]
+    rows = [f"$ {0.17 * v:.2f},{0.17:.4f},{iso(t)},{v:.3f}" for t, v in made.pairs]
     return csv(table("Cost,Rate,Start,Energy used", rows))
 
 
@@ -469,7 +461,7 @@ def json_nested(made: Made) -> Written:
         "account": {"id": 77, "tz": str(made.zone)},
         "data": {"electric": {"unit": "kWh", "readings": [
             {"start": t.isoformat(), "end": end_of(t, made).isoformat(), "value": v, "quality": "actual"}
-            for t, v in pairs(made)
+            for t, v in made.pairs
         ]}},
     }  # fmt: skip
     return Written({"interval.json": json.dumps(data)})
@@ -477,12 +469,12 @@ def json_nested(made: Made) -> Written:
 
 @fresh()
 def json_pairs(made: Made) -> Written:
-    return Written({"interval.json": json.dumps({"kwh": [[int(t.timestamp()) * 1000, v] for t, v in pairs(made)]})})
+    return Written({"interval.json": json.dumps({"kwh": [[int(t.timestamp()) * 1000, v] for t, v in made.pairs]})})
 
 
 @fresh()
 def json_lines(made: Made) -> Written:
-    return Written({"interval.json": "\n".join(json.dumps({"ts": t.isoformat(), "kwh": v}) for t, v in pairs(made))})
+    return Written({"interval.json": "\n".join(json.dumps({"ts": t.isoformat(), "kwh": v}) for t, v in made.pairs)})
 
 
 @fresh(autumn=False)
@@ -498,7 +490,7 @@ def workbook_with_merged_titles(made: Made) -> Written:
     sheet.merge_cells("A2:D2")
     sheet.append([])
     sheet.append(["Date", "Start", "End", "Usage (kWh)"])
-    for t, v in pairs(made):
+    for t, v in made.pairs:
         sheet.append([t.replace(tzinfo=None, hour=0, minute=0), t.time(), end_of(t, made).time(), v])
     sheet.append(["Total", None, None, float(made.kwh.sum())])
     out = io.BytesIO()
@@ -516,7 +508,7 @@ def workbook_with_a_sheet_a_month(made: Made) -> Written:
     for year, month in sorted(months):
         sheet = book.create_sheet(f"{year}-{month:02d}")
         sheet.append(["Timestamp", "kWh"])
-        for t, v in pairs(made):
+        for t, v in made.pairs:
             if (t.year, t.month) == (year, month):
                 sheet.append([t.replace(tzinfo=None), v])
     out = io.BytesIO()
@@ -535,7 +527,7 @@ def zipped(files: dict[str, bytes]) -> bytes:
 @fresh()
 def zip_of_months_with_a_note(made: Made) -> Written:
     half = len(made.kwh) // 2
-    rows = [f"{t.isoformat()},{v:.3f}" for t, v in pairs(made)]
+    rows = [f"{t.isoformat()},{v:.3f}" for t, v in made.pairs]
     parts = {"download/part1.csv": rows[:half], "download/part2.csv": rows[half:]}
     files = {name: table("time,kwh", part).encode() for name, part in parts.items()}
     files |= {
@@ -547,19 +539,19 @@ def zip_of_months_with_a_note(made: Made) -> Written:
 
 @fresh()
 def zip_within_a_zip(made: Made) -> Written:
-    inner = zipped({"usage.csv": table("time,kwh", [f"{t.isoformat()},{v:.3f}" for t, v in pairs(made)]).encode()})
+    inner = zipped({"usage.csv": table("time,kwh", [f"{t.isoformat()},{v:.3f}" for t, v in made.pairs]).encode()})
     return Written({"interval.zip": zipped({"usage.zip": inner})})
 
 
 @fresh()
 def gzipped_tabs(made: Made) -> Written:
-    text = table("time\tkwh", [f"{t.isoformat()}\t{v:.3f}" for t, v in pairs(made)])
+    text = table("time\tkwh", [f"{t.isoformat()}\t{v:.3f}" for t, v in made.pairs])
     return Written({"interval.tsv.gz": gzip.compress(text.encode())})
 
 
 @fresh()
 def unicode_text_of_a_spreadsheet(made: Made) -> Written:
-    text = table('"Date"\t"Use, kWh"', [f'"{t:%m/%d/%Y %I:%M %p}"\t"{v:.3f}"' for t, v in pairs(made)])
+    text = table('"Date"\t"Use, kWh"', [f'"{t:%m/%d/%Y %I:%M %p}"\t"{v:.3f}"' for t, v in made.pairs])
     return Written({"interval.txt": text.replace("\n", "\r\n").encode("utf-16")})
 
 
@@ -633,10 +625,10 @@ def espi_of_both_ways(made: Made) -> Written:
 
 def asked(made: Made) -> dict[str, Asked]:
     """Files that leave one thing open, and the answer that settles it."""
-    circuits = [f"{iso(t)},{v:.3f},{0.3 * v:.4f},{0.2 * v:.4f}" for t, v in pairs(made)]
-    julian = [f"{t:%Y-%j},{t:%H:%M},{v:.3f}" for t, v in pairs(made)]
-    plain = [f"{iso(t)},{v:.3f}" for t, v in pairs(made)]
-    shuffled = [f"{t:%Y-%m-%d},{twelve(t)},{v:.3f}" for t, v in pairs(made)][::-1]
+    circuits = [f"{iso(t)},{v:.3f},{0.3 * v:.4f},{0.2 * v:.4f}" for t, v in made.pairs]
+    julian = [f"{t:%Y-%j},{t:%H:%M},{v:.3f}" for t, v in made.pairs]
+    plain = [f"{iso(t)},{v:.3f}" for t, v in made.pairs]
+    shuffled = [f"{t:%Y-%m-%d},{twelve(t)},{v:.3f}" for t, v in made.pairs][::-1]
     shuffled = shuffled[1::2] + shuffled[::2]
     return {
         "a house and two of its circuits": Asked(

@@ -11,7 +11,7 @@ import gzip
 import io
 import json
 import zipfile
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from zoneinfo import ZoneInfo
@@ -35,6 +35,14 @@ class Truth:
     def ends(self) -> list[datetime]:
         """Ends on the clock on the wall."""
         return Truth(self.zone, self.starts + self.step, self.wh, self.step).local()
+
+    def begun(self) -> Iterator[tuple[datetime, float]]:
+        """Beginnings, and the energies from then on."""
+        return zip(self.local(), self.wh, strict=True)
+
+    def spans(self) -> Iterator[tuple[datetime, datetime, float]]:
+        """Beginnings, ends, and the energies between."""
+        return zip(self.local(), self.ends(), self.wh, strict=True)
 
 
 Layout = Callable[[Truth], tuple[str, bytes]]
@@ -69,7 +77,7 @@ def texas(t: Truth) -> tuple[str, bytes]:
         "SITE_ID,USAGE_DATE,REVISION_DATE,USAGE_START_TIME,USAGE_END_TIME,USAGE_KWH,ESTIMATED_ACTUAL,CONSUMPTION_SURPLUSGENERATION",
         *(
             f"'10089{0:012d},{a:%m/%d/%Y},{a + timedelta(days=2):%m/%d/%Y} 06:12:09,{a:%H:%M},{b:%H:%M},{kwh(w)},A,Consumption"
-            for a, b, w in zip(t.local(), t.ends(), t.wh, strict=True)
+            for a, b, w in t.spans()
         ),
     )
 
@@ -86,7 +94,7 @@ def california(t: Truth) -> tuple[str, bytes]:
         "TYPE,DATE,START TIME,END TIME,USAGE (kWh),COST,NOTES",
         *(
             f"Electric usage,{a:%Y-%m-%d},{a:%H:%M},{b - timedelta(minutes=1):%H:%M},{kwh(w, 3)},${w / 3000:.2f},"
-            for a, b, w in zip(t.local(), t.ends(), t.wh, strict=True)
+            for a, b, w in t.spans()
         ),
     )
 
@@ -98,7 +106,7 @@ def ontario(t: Truth) -> tuple[str, bytes]:
         "Reading Start,Reading End,Wh Delivered,TOU",
         *(
             f"{a.isoformat()},{b.isoformat()},{w:.0f},{'ON_PEAK' if 11 <= a.hour < 17 else 'OFF_PEAK'}"
-            for a, b, w in zip(t.local(), t.ends(), t.wh, strict=True)
+            for a, b, w in t.spans()
         ),
     )
 
@@ -124,10 +132,7 @@ def germany(t: Truth) -> tuple[str, bytes]:
         "Lastgang.csv",
         "Zählpunkt;DE00000000000000000000000000000001",
         "Von;Bis;Verbrauch in kWh;Status",
-        *(
-            f"{a:%d.%m.%Y %H:%M};{b:%d.%m.%Y %H:%M};{kwh(w, 3, ',')};Wahrer Wert"
-            for a, b, w in zip(t.local(), t.ends(), t.wh, strict=True)
-        ),
+        *(f"{a:%d.%m.%Y %H:%M};{b:%d.%m.%Y %H:%M};{kwh(w, 3, ',')};Wahrer Wert" for a, b, w in t.spans()),
         code="latin-1",
     )
 
@@ -139,7 +144,7 @@ def austria(t: Truth) -> tuple[str, bytes]:
         "Datum;Uhrzeit von;Uhrzeit bis;Wirkleistung [kW]",
         *(
             f"{a:%d.%m.%Y};{a:%H:%M};{b:%H:%M};{w / 1000 * 3600 / t.step:.3f}".replace(".", ",").replace(",", ".", 2)
-            for a, b, w in zip(t.local(), t.ends(), t.wh, strict=True)
+            for a, b, w in t.spans()
         ),
     )
 
@@ -188,7 +193,7 @@ def _wide(
 ) -> tuple[str, bytes]:
     minutes = range(0, 1440, t.step // 60)
     days: dict[str, dict[int, float]] = {}
-    for a, w in zip(t.local(), t.wh, strict=True):
+    for a, w in t.begun():
         days.setdefault(a.strftime(form), {})[a.hour * 60 + a.minute] = w
     lines = [sign.join([head, *(name(m) for m in minutes)])]
     for day, cells in days.items():
@@ -200,7 +205,7 @@ def new_zealand(t: Truth) -> tuple[str, bytes]:
     """A row a day, 48 columns HH1 to HH48, with a register code and a flow."""
     minutes = range(0, 1440, 30)
     days: dict[str, dict[int, float]] = {}
-    for a, w in zip(t.local(), t.wh, strict=True):
+    for a, w in t.begun():
         days.setdefault(f"{a:%d/%m/%Y}", {})[a.hour * 60 + a.minute] = w
     return text(
         "halfhours.csv",
@@ -217,10 +222,7 @@ def uk_halfhours(t: Truth) -> tuple[str, bytes]:
     return text(
         "consumption.csv",
         "Consumption (kwh), Estimated Cost Inc. Tax (p), Start, End",
-        *(
-            f"{kwh(w)}, {w / 40:.2f}, {a.isoformat()}, {b.isoformat()}"
-            for a, b, w in zip(t.local(), t.ends(), t.wh, strict=True)
-        ),
+        *(f"{kwh(w)}, {w / 40:.2f}, {a.isoformat()}, {b.isoformat()}" for a, b, w in t.spans()),
     )
 
 
@@ -241,7 +243,7 @@ def sweden(t: Truth) -> tuple[str, bytes]:
     return text(
         "forbrukning.txt",
         "Datum\tTid\tFörbrukning (Wh)",
-        *(f"{a:%Y-%m-%d}\t{a:%H:%M}\t{f'{w:,.0f}'.replace(',', ' ')}" for a, w in zip(t.local(), t.wh, strict=True)),
+        *(f"{a:%Y-%m-%d}\t{a:%H:%M}\t{f'{w:,.0f}'.replace(',', ' ')}" for a, w in t.begun()),
     )
 
 
@@ -250,10 +252,7 @@ def norway(t: Truth) -> tuple[str, bytes]:
     return text(
         "meteringvalues.csv",
         "Fra;Til;KWH 60 Forbruk;Kvalitet",
-        *(
-            f"{a:%d.%m.%Y %H:%M};{b:%d.%m.%Y %H:%M};{kwh(w, 3, ',')};Målt"
-            for a, b, w in zip(t.local(), t.ends(), t.wh, strict=True)
-        ),
+        *(f"{a:%d.%m.%Y %H:%M};{b:%d.%m.%Y %H:%M};{kwh(w, 3, ',')};Målt" for a, b, w in t.spans()),
     )
 
 
@@ -264,7 +263,7 @@ def denmark(t: Truth) -> tuple[str, bytes]:
         '"MålepunktsID","Fra_dato","Til_dato","Mængde","Måleenhed","Kvalitet","Type"',
         *(
             f'"571313000000000001","{a:%d-%m-%Y %H:%M:%S}","{b:%d-%m-%Y %H:%M:%S}","{kwh(w, 3, ",")}","KWH","Målt","Tidsserie"'
-            for a, b, w in zip(t.local(), t.ends(), t.wh, strict=True)
+            for a, b, w in t.spans()
         ),
     )
 
@@ -286,7 +285,7 @@ def switzerland(t: Truth) -> tuple[str, bytes]:
     return text(
         "lastprofil.csv",
         "Zeitstempel;Bezug (Wh)",
-        *(f"{a:%d.%m.%Y %H:%M:%S};{f'{w:,.0f}'.replace(',', chr(39))}" for a, w in zip(t.local(), t.wh, strict=True)),
+        *(f"{a:%d.%m.%Y %H:%M:%S};{f'{w:,.0f}'.replace(',', chr(39))}" for a, w in t.begun()),
     )
 
 
@@ -308,7 +307,7 @@ def brazil(t: Truth) -> tuple[str, bytes]:
     return text(
         "medicao.csv",
         "Data;Hora;Consumo ativo (kWh)",
-        *(f"{a:%d/%m/%Y};{a:%H:%M:%S};{kwh(w, 3, ',')}" for a, w in zip(t.local(), t.wh, strict=True)),
+        *(f"{a:%d/%m/%Y};{a:%H:%M:%S};{kwh(w, 3, ',')}" for a, w in t.begun()),
     )
 
 
@@ -328,7 +327,7 @@ def india(t: Truth) -> tuple[str, bytes]:
     return text(
         "load_survey.csv",
         "RTC,Block kWh Import",
-        *(f"{a:%d-%b-%Y %H:%M},{kwh(w)}" for a, w in zip(t.local(), t.wh, strict=True)),
+        *(f"{a:%d-%b-%Y %H:%M},{kwh(w)}" for a, w in t.begun()),
         f"Total,{kwh(t.wh.sum())}",
     )
 
@@ -342,7 +341,7 @@ def json_lines(t: Truth) -> tuple[str, bytes]:
     """A list of objects as an application gives it."""
     rows = [
         {"start": a.isoformat(), "end": b.isoformat(), "consumption": round(w / 1000, 3), "unit": "kWh"}
-        for a, b, w in zip(t.local(), t.ends(), t.wh, strict=True)
+        for a, b, w in t.spans()
     ]
     return "usage.json", json.dumps({"count": len(rows), "results": rows}).encode()
 
@@ -363,7 +362,7 @@ def register(t: Truth) -> tuple[str, bytes]:
 
 def newest_first(t: Truth) -> tuple[str, bytes]:
     """The newest reading on top, twelve-hour clock."""
-    rows = [f"{a:%m/%d/%Y %I:%M %p},{kwh(w)}" for a, w in zip(t.local(), t.wh, strict=True)]
+    rows = [f"{a:%m/%d/%Y %I:%M %p},{kwh(w)}" for a, w in t.begun()]
     return text("my_usage.csv", "Start Date/Time,kWh", *rows[::-1])
 
 
@@ -372,7 +371,7 @@ def hour_ending(t: Truth) -> tuple[str, bytes]:
     return text(
         "he.csv",
         "Date,Hour Ending,Usage kWh",
-        *(f"{a:%m/%d/%Y},{a.hour + 1}00,{kwh(w)}" for a, w in zip(t.local(), t.wh, strict=True)),
+        *(f"{a:%m/%d/%Y},{a.hour + 1}00,{kwh(w)}" for a, w in t.begun()),
     )
 
 
@@ -392,7 +391,7 @@ def standard_time(t: Truth) -> tuple[str, bytes]:
 def two_flows(t: Truth) -> tuple[str, bytes]:
     """Drawn and sent as rows of one file."""
     lines = []
-    for a, w in zip(t.local(), t.wh, strict=True):
+    for a, w in t.begun():
         lines += [f"{a:%Y-%m-%d %H:%M},Import,{kwh(w)}", f"{a:%Y-%m-%d %H:%M},Export,{0 if a.hour != 12 else 0.1}"]
     return text("both.csv", "Interval start,Direction,kWh", *lines)
 
@@ -414,7 +413,7 @@ def zipped(t: Truth) -> tuple[str, bytes]:
     """A file a month in an archive, with a note."""
     stream = io.BytesIO()
     months: dict[str, list[str]] = {}
-    for a, w in zip(t.local(), t.wh, strict=True):
+    for a, w in t.begun():
         months.setdefault(f"{a:%Y-%m}", []).append(f"{a:%Y-%m-%d %H:%M},{kwh(w)}")
     with zipfile.ZipFile(stream, "w") as archive:
         archive.writestr("README.txt", "Your usage, one file a month.\n")
@@ -425,7 +424,7 @@ def zipped(t: Truth) -> tuple[str, bytes]:
 
 def gzipped(t: Truth) -> tuple[str, bytes]:
     """Compressed ISO."""
-    _, data = text("x.csv", "time,kwh", *(f"{a.isoformat()},{kwh(w)}" for a, w in zip(t.local(), t.wh, strict=True)))
+    _, data = text("x.csv", "time,kwh", *(f"{a.isoformat()},{kwh(w)}" for a, w in t.begun()))
     return "x.csv.gz", gzip.compress(data)
 
 
@@ -434,7 +433,7 @@ def utf16(t: Truth) -> tuple[str, bytes]:
     return text(
         "export.txt",
         "Date\tStart\tkWh",
-        *(f"{a:%m/%d/%Y}\t{a:%I:%M %p}\t{kwh(w)}" for a, w in zip(t.local(), t.wh, strict=True)),
+        *(f"{a:%m/%d/%Y}\t{a:%I:%M %p}\t{kwh(w)}" for a, w in t.begun()),
         end="\r\n",
         code="utf-16",
     )
@@ -452,7 +451,7 @@ def workbook(t: Truth) -> tuple[str, bytes]:
     cover.append(["Printed", datetime(2025, 5, 1)])
     sheet = book.create_sheet("Intervals")
     sheet.append(["Start", "End", "Usage (kWh)"])
-    for a, b, w in zip(t.local(), t.ends(), t.wh, strict=True):
+    for a, b, w in t.spans():
         sheet.append([a.replace(tzinfo=None), b.replace(tzinfo=None), round(w / 1000, 3)])
     stream = io.BytesIO()
     book.save(stream)
@@ -464,7 +463,7 @@ def split_date(t: Truth) -> tuple[str, bytes]:
     return text(
         "split.csv",
         "Year,Month,Day,Hour,Minute,kWh",
-        *(f"{a.year},{a.month},{a.day},{a.hour},{a.minute},{kwh(w)}" for a, w in zip(t.local(), t.wh, strict=True)),
+        *(f"{a.year},{a.month},{a.day},{a.hour},{a.minute},{kwh(w)}" for a, w in t.begun()),
     )
 
 
@@ -482,17 +481,14 @@ def last_minute(t: Truth) -> tuple[str, bytes]:
     return text(
         "lastsecond.csv",
         "From,To,kWh",
-        *(
-            f"{a:%Y-%m-%d %H:%M:%S},{b - timedelta(seconds=1):%Y-%m-%d %H:%M:%S},{kwh(w)}"
-            for a, b, w in zip(t.local(), t.ends(), t.wh, strict=True)
-        ),
+        *(f"{a:%Y-%m-%d %H:%M:%S},{b - timedelta(seconds=1):%Y-%m-%d %H:%M:%S},{kwh(w)}" for a, b, w in t.spans()),
     )
 
 
 def monthly_headers(t: Truth) -> tuple[str, bytes]:
     """A sub-header and a sum at each day."""
     lines, day, total = ["Usage history"], None, 0.0
-    for a, w in zip(t.local(), t.wh, strict=True):
+    for a, w in t.begun():
         if a.date() != day:
             lines += [f"Total,{kwh(total)}"] * (day is not None) + ["Time,kWh"]
             day, total = a.date(), 0.0
@@ -506,7 +502,7 @@ def named_month(t: Truth) -> tuple[str, bytes]:
     return text(
         "long.csv",
         "When,Electricity (kWh)",
-        *(f'"{a:%A, %B} {a.day}, {a.year} {a:%I:%M %p}",{kwh(w)}' for a, w in zip(t.local(), t.wh, strict=True)),
+        *(f'"{a:%A, %B} {a.day}, {a.year} {a:%I:%M %p}",{kwh(w)}' for a, w in t.begun()),
     )
 
 
@@ -515,16 +511,13 @@ def mwh(t: Truth) -> tuple[str, bytes]:
     return text(
         "mwh.csv",
         "Timestamp,MWh",
-        *(f"{a:%Y-%m-%dT%H:%M:%S},{w / 1e6:.6f}" for a, w in zip(t.local(), t.wh, strict=True)),
+        *(f"{a:%Y-%m-%dT%H:%M:%S},{w / 1e6:.6f}" for a, w in t.begun()),
     )
 
 
 def web_page(t: Truth) -> tuple[str, bytes]:
     """A web page saved under the name of a spreadsheet."""
-    rows = "".join(
-        f"<tr><td>{a:%m/%d/%Y}</td><td>{a:%H:%M}</td><td>{kwh(w)}</td></tr>"
-        for a, w in zip(t.local(), t.wh, strict=True)
-    )
+    rows = "".join(f"<tr><td>{a:%m/%d/%Y}</td><td>{a:%H:%M}</td><td>{kwh(w)}</td></tr>" for a, w in t.begun())
     return (
         "usage.xls",
         f"<html><body><table><tr><th>Date</th><th>Time</th><th>kWh</th></tr>{rows}</table></body></html>".encode(),
@@ -536,10 +529,7 @@ def reactive_beside(t: Truth) -> tuple[str, bytes]:
     return text(
         "profile.csv",
         "Timestamp,Active energy import (kWh),Reactive energy import (kvarh),Status,Outside temperature (C)",
-        *(
-            f"{a:%Y-%m-%d %H:%M},{kwh(w)},{kwh(w / 4)},0,{10 + a.hour / 4:.1f}"
-            for a, w in zip(t.local(), t.wh, strict=True)
-        ),
+        *(f"{a:%Y-%m-%d %H:%M},{kwh(w)},{kwh(w / 4)},0,{10 + a.hour / 4:.1f}" for a, w in t.begun()),
     )
 
 

@@ -11,7 +11,7 @@ from datetime import UTC, timedelta
 
 import numpy as np
 from interval_layouts import Layout, Made, Written, csv, iso, table
-from interval_layouts_fresh import by_day, ended, pairs, registers
+from interval_layouts_fresh import by_day, ended, registers
 
 PORTALS: dict[str, Layout] = {}
 PORTAL_ASKS = {
@@ -54,19 +54,19 @@ def wide(made: Made, names: list[str]) -> str:
 
 @portal()
 def volts_amperes_and_power(made: Made) -> Written:
-    rows = [f"{iso(t)},120.1,{v * 10:.3f},{watts(v, made):.4f},60.0" for t, v in pairs(made)]
+    rows = [f"{iso(t)},120.1,{v * 10:.3f},{watts(v, made):.4f},60.0" for t, v in made.pairs]
     return csv(table("Time,Voltage (V),Current (A),Power (W),Frequency (Hz)", rows))
 
 
 @portal()
 def two_legs_with_volts_and_amperes(made: Made) -> Written:
-    rows = [f"{iso(t)},120,121,3,4,{0.4 * watts(v, made):.5f},{0.6 * watts(v, made):.5f}" for t, v in pairs(made)]
+    rows = [f"{iso(t)},120,121,3,4,{0.4 * watts(v, made):.5f},{0.6 * watts(v, made):.5f}" for t, v in made.pairs]
     return csv(table("Time,L1 V,L2 V,L1 A,L2 A,L1 W,L2 W", rows))
 
 
 @portal()
 def an_inverter_with_a_battery(made: Made) -> Written:
-    rows = [f"{iso(t)};300;{watts(v, made) + 300:.4f};{watts(v, made):.4f};0;55" for t, v in pairs(made)]
+    rows = [f"{iso(t)};300;{watts(v, made) + 300:.4f};{watts(v, made):.4f};0;55" for t, v in made.pairs]
     return csv(table("Time;PV(W);Load(W);Grid(W);Battery(W);SOC(%)", rows))
 
 
@@ -86,37 +86,37 @@ def own_use_beside_both_ways(made: Made) -> Written:
 
 @portal()
 def reactive_beside_it(made: Made) -> Written:
-    rows = [f"{iso(t)},{v:.3f},{v * 0.3:.3f},{v * 1.05:.3f},0.95" for t, v in pairs(made)]
+    rows = [f"{iso(t)},{v:.3f},{v * 0.3:.3f},{v * 1.05:.3f},0.95" for t, v in made.pairs]
     return csv(table("time,kWh,kVARh,kVAh,PF", rows))
 
 
 @portal()
 def reactive_in_other_rows(made: Made) -> Written:
-    rows = [f"{iso(t)},{unit},{x:.3f}" for t, v in pairs(made) for unit, x in (("kWh", v), ("kVARh", 0.3 * v))]
+    rows = [f"{iso(t)},{unit},{x:.3f}" for t, v in made.pairs for unit, x in (("kWh", v), ("kVARh", 0.3 * v))]
     return csv(table("time,uom,value", rows))
 
 
 @portal()
 def last_year_beside_it(made: Made) -> Written:
-    rows = [f"{iso(t)},{v:.3f},{v * 1.1:.3f}" for t, v in pairs(made)]
+    rows = [f"{iso(t)},{v:.3f},{v * 1.1:.3f}" for t, v in made.pairs]
     return csv(table("time,This year (kWh),Last year (kWh)", rows))
 
 
 @portal()
 def amount_before_energy(made: Made) -> Written:
-    return csv(table("time,Amount,Energy", [f"{iso(t)},{v * 0.2:.2f},{v:.3f}" for t, v in pairs(made)]))
+    return csv(table("time,Amount,Energy", [f"{iso(t)},{v * 0.2:.2f},{v:.3f}" for t, v in made.pairs]))
 
 
 @portal()
 def a_sum_that_runs_on_beside_it(made: Made) -> Written:
-    rows = [f"{iso(t)},{v:.3f},{c:.3f}" for (t, v), c in zip(pairs(made), np.cumsum(made.kwh), strict=True)]
+    rows = [f"{iso(t)},{v:.3f},{c:.3f}" for (t, v), c in zip(made.pairs, np.cumsum(made.kwh), strict=True)]
     return csv(table("Time,kWh,Cumulative kWh", rows))
 
 
 @portal()
 def the_total_of_the_day_in_every_row(made: Made) -> Written:
     total = {day: sum(v for _, v in cells) for day, cells in by_day(made).items()}
-    return csv(table("Time,kWh,Day total", [f"{iso(t)},{v:.3f},{total[t.date()]:.3f}" for t, v in pairs(made)]))
+    return csv(table("Time,kWh,Day total", [f"{iso(t)},{v:.3f},{total[t.date()]:.3f}" for t, v in made.pairs]))
 
 
 @portal()
@@ -166,78 +166,78 @@ def columns_named_by_spans(made: Made) -> Written:
 
 @portal(steps=(30,), autumn=False)
 def periods_with_a_letter(made: Made) -> Written:
-    rows = [f"{t:%d/%m/%Y},P{2 * t.hour + t.minute // 30 + 1:02d},{v:.3f}" for t, v in pairs(made)]
+    rows = [f"{t:%d/%m/%Y},P{2 * t.hour + t.minute // 30 + 1:02d},{v:.3f}" for t, v in made.pairs]
     return csv(table("Date,Period,kWh", rows), toml="[bills]\ndate_format = 'DD/MM/YYYY'\n")
 
 
 @portal()
 def clocks_of_six_digits(made: Made) -> Written:
-    return csv(table("DATE,TIME,KWH", [f"{t:%Y%m%d,%H%M%S},{v:.3f}" for t, v in pairs(made)]))
+    return csv(table("DATE,TIME,KWH", [f"{t:%Y%m%d,%H%M%S},{v:.3f}" for t, v in made.pairs]))
 
 
 @portal()
 def clocks_of_six_digits_without_their_zeros(made: Made) -> Written:
-    return csv(table("DATE,TIME,KWH", [f"{t:%Y%m%d},{int(f'{t:%H%M%S}')},{v:.3f}" for t, v in pairs(made)]))
+    return csv(table("DATE,TIME,KWH", [f"{t:%Y%m%d},{int(f'{t:%H%M%S}')},{v:.3f}" for t, v in made.pairs]))
 
 
 @portal()
 def all_digits_to_the_minute(made: Made) -> Written:
-    return csv(table("DATETIME,KWH", [f"{t:%Y%m%d%H%M},{v:.3f}" for t, v in pairs(made)]))
+    return csv(table("DATETIME,KWH", [f"{t:%Y%m%d%H%M},{v:.3f}" for t, v in made.pairs]))
 
 
 @portal()
 def days_before_months_in_columns(made: Made) -> Written:
-    rows = [f"{t.day},{t.month},{t.year},{t.hour},{t.minute},{v:.3f}" for t, v in pairs(made)]
+    rows = [f"{t.day},{t.month},{t.year},{t.hour},{t.minute},{v:.3f}" for t, v in made.pairs]
     return csv(table("Day,Month,Year,Hour,Minute,kWh", rows))
 
 
 @portal()
 def weekdays_before_the_dates(made: Made) -> Written:
-    rows = [f"{t:%a %m/%d/%Y %I:%M %p},{v:.3f}" for t, v in pairs(made)]
+    rows = [f"{t:%a %m/%d/%Y %I:%M %p},{v:.3f}" for t, v in made.pairs]
     return csv(table("When,kWh", rows), toml="[bills]\ndate_format = 'MM/DD/YYYY'\n")
 
 
 @portal()
 def letters_of_the_clock_in_a_column(made: Made) -> Written:
-    rows = [f"{t:%Y-%m-%d},{t:%H:%M},{t.tzname()},{v:.3f}" for t, v in pairs(made)]
+    rows = [f"{t:%Y-%m-%d},{t:%H:%M},{t.tzname()},{v:.3f}" for t, v in made.pairs]
     return csv(table("Date,Time,Time Zone,kWh", rows))
 
 
 @portal()
 def milliseconds_and_a_distance(made: Made) -> Written:
-    return csv(table("Interval Start,kWh", [f"{t:%Y-%m-%d %H:%M:%S.000 %z},{v:.3f}" for t, v in pairs(made)]))
+    return csv(table("Interval Start,kWh", [f"{t:%Y-%m-%d %H:%M:%S.000 %z},{v:.3f}" for t, v in made.pairs]))
 
 
 @portal()
 def a_line_break_in_the_names(made: Made) -> Written:
-    return csv('"Start\ntime","Usage\n(kWh)"\n' + "".join(f"{iso(t)},{v:.3f}\n" for t, v in pairs(made)))
+    return csv('"Start\ntime","Usage\n(kWh)"\n' + "".join(f"{iso(t)},{v:.3f}\n" for t, v in made.pairs))
 
 
 @portal()
 def names_behind_a_hash(made: Made) -> Written:
-    return csv(table("# logger 3\n# time,kWh", [f"{iso(t)},{v:.3f}" for t, v in pairs(made)]))
+    return csv(table("# logger 3\n# time,kWh", [f"{iso(t)},{v:.3f}" for t, v in made.pairs]))
 
 
 @portal()
 def columns_of_one_width(made: Made) -> Written:
-    return csv(table("DATE     TIME   KWH", [f"{t:%Y%m%d} {t:%H%M} {v:9.3f}" for t, v in pairs(made)]))
+    return csv(table("DATE     TIME   KWH", [f"{t:%Y%m%d} {t:%H%M} {v:9.3f}" for t, v in made.pairs]))
 
 
 @portal()
 def numbers_with_exponents(made: Made) -> Written:
-    return csv(table("time,kWh", [f"{iso(t)},{v:.6E}" for t, v in pairs(made)]))
+    return csv(table("time,kWh", [f"{iso(t)},{v:.6E}" for t, v in made.pairs]))
 
 
 @portal()
 def a_meter_named_in_its_first_row_alone(made: Made) -> Written:
     return csv(
-        table("Meter,Time,kWh", [f"{'' if i else 'M-77'},{iso(t)},{v:.3f}" for i, (t, v) in enumerate(pairs(made))])
+        table("Meter,Time,kWh", [f"{'' if i else 'M-77'},{iso(t)},{v:.3f}" for i, (t, v) in enumerate(made.pairs)])
     )
 
 
 @portal()
 def seconds_and_a_duration(made: Made) -> Written:
-    rows = [f"{int(t.timestamp())},{made.step},{v * 1000:.0f}" for t, v in pairs(made)]
+    rows = [f"{int(t.timestamp())},{made.step},{v * 1000:.0f}" for t, v in made.pairs]
     return csv(table("start,duration,value (Wh)", rows))
 
 
@@ -255,13 +255,13 @@ def a_counter_of_watt_hours(made: Made) -> Written:
 
 @portal()
 def json_from_times_to_values(made: Made) -> Written:
-    data = {"unit": "kWh", "readings": {t.isoformat(): round(v, 3) for t, v in pairs(made)}}
+    data = {"unit": "kWh", "readings": {t.isoformat(): round(v, 3) for t, v in made.pairs}}
     return Written({"interval.json": json.dumps(data)})
 
 
 @portal()
 def json_of_milliseconds_and_values(made: Made) -> Written:
-    return Written({"interval.json": json.dumps([[int(t.timestamp() * 1000), round(v, 3)] for t, v in pairs(made)])})
+    return Written({"interval.json": json.dumps([[int(t.timestamp() * 1000), round(v, 3)] for t, v in made.pairs])})
 
 
 @portal()
@@ -288,7 +288,7 @@ def power_beside_two_counters(made: Made) -> Written:
 
 @portal()
 def total_and_circuits(made: Made) -> Written:
-    rows = [f"{iso(t)},{v:.3f},{v * 0.2:.4f},{v * 0.1:.4f},{v * 0.3:.4f}" for t, v in pairs(made)]
+    rows = [f"{iso(t)},{v:.3f},{v * 0.2:.4f},{v * 0.1:.4f},{v * 0.3:.4f}" for t, v in made.pairs]
     return csv(table("Time,Home (kWh),Kitchen (kWh),Dryer (kWh),Always on (kWh)", rows))
 
 
@@ -296,9 +296,7 @@ def total_and_circuits(made: Made) -> Written:
 def circuits_as_rows(made: Made) -> Written:
     shares = (("Main", 1.0), ("Kitchen", 0.2), ("Dryer", 0.1))
     return csv(
-        table(
-            "Time,Circuit,kWh", [f"{iso(t)},{name},{v * share:.4f}" for t, v in pairs(made) for name, share in shares]
-        )
+        table("Time,Circuit,kWh", [f"{iso(t)},{name},{v * share:.4f}" for t, v in made.pairs for name, share in shares])
     )
 
 
@@ -314,24 +312,24 @@ def plus_and_minus_as_directions(made: Made) -> Written:
 
 @portal()
 def expected_beside_it(made: Made) -> Written:
-    return csv(table("time,Actual (kWh),Expected (kWh)", [f"{iso(t)},{v:.3f},{v * 1.1:.3f}" for t, v in pairs(made)]))
+    return csv(table("time,Actual (kWh),Expected (kWh)", [f"{iso(t)},{v:.3f},{v * 1.1:.3f}" for t, v in made.pairs]))
 
 
 @portal()
 def average_homes_beside_it(made: Made) -> Written:
-    rows = [f"{iso(t)},{v:.3f},{v * 1.1:.3f},{v * 0.8:.3f}" for t, v in pairs(made)]
+    rows = [f"{iso(t)},{v:.3f},{v * 1.1:.3f},{v * 0.8:.3f}" for t, v in made.pairs]
     return csv(table("time,Your usage,Average home,Efficient home", rows))
 
 
 @portal()
 def mean_least_and_most_power(made: Made) -> Written:
-    rows = [f"{iso(t)},{watts(v, made):.4f},{watts(v, made) / 3:.4f},{watts(v, made) * 2:.4f}" for t, v in pairs(made)]
+    rows = [f"{iso(t)},{watts(v, made):.4f},{watts(v, made) / 3:.4f},{watts(v, made) * 2:.4f}" for t, v in made.pairs]
     return csv(table("Time,Avg (W),Min (W),Max (W)", rows))
 
 
 @portal()
 def two_meters_with_numbers(made: Made) -> Written:
-    rows = [f"{number},{iso(t)},{x:.3f}" for t, v in pairs(made) for number, x in (("70011", v), ("70012", v / 2))]
+    rows = [f"{number},{iso(t)},{x:.3f}" for t, v in made.pairs for number, x in (("70011", v), ("70012", v / 2))]
     return csv(table("Meter,Time,kWh", rows))
 
 
@@ -340,7 +338,7 @@ def power_beside_a_column_that_says_nothing(made: Made) -> Written:
     return csv(
         table(
             "Time,Power (W),Level",
-            [f"{iso(t)},{watts(v, made):.4f},{30 + i % 7}" for i, (t, v) in enumerate(pairs(made))],
+            [f"{iso(t)},{watts(v, made):.4f},{30 + i % 7}" for i, (t, v) in enumerate(made.pairs)],
         )
     )
 

@@ -7,8 +7,8 @@ import json
 from datetime import datetime, timedelta
 
 import numpy as np
-from interval_layouts import Layout, Made, Written, csv, iso, table
-from interval_layouts_fresh import by_day, comma, ended, pairs, registers, zipped
+from interval_layouts import Layout, Made, Written, comma, csv, iso, table
+from interval_layouts_fresh import by_day, ended, registers, zipped
 
 WARY: dict[str, Layout] = {}
 ASKS = {
@@ -23,7 +23,7 @@ wary = registers(WARY)
 
 @wary()
 def json_whose_unit_stands_above(made: Made) -> Written:
-    data = {"meta": {"unit": "Wh"}, "series": [{"t": t.isoformat(), "v": round(v * 1000)} for t, v in pairs(made)]}
+    data = {"meta": {"unit": "Wh"}, "series": [{"t": t.isoformat(), "v": round(v * 1000)} for t, v in made.pairs]}
     return Written({"interval.json": json.dumps(data)})
 
 
@@ -38,7 +38,7 @@ def json_columns_in_watts(made: Made) -> Written:
 def json_of_two_flows(made: Made) -> Written:
     data = {
         "flow": {
-            "import": [{"t": t.isoformat(), "kwh": v} for t, v in pairs(made)],
+            "import": [{"t": t.isoformat(), "kwh": v} for t, v in made.pairs],
             "export": [{"t": t.isoformat(), "kwh": float(b)} for t, b in zip(made.begins, made.back, strict=True)],
         }
     }
@@ -66,7 +66,7 @@ def hourly_and_daily_sheets(made: Made) -> Written:
         one.append([datetime.combine(day, datetime.min.time()), round(sum(v for _, v in values), 3)])
     two = book.create_sheet("Interval")
     two.append(["Date and time", "kWh"])
-    for t, v in pairs(made):
+    for t, v in made.pairs:
         two.append([t.replace(tzinfo=None), v])
     out = io.BytesIO()
     book.save(out)
@@ -75,7 +75,7 @@ def hourly_and_daily_sheets(made: Made) -> Written:
 
 @wary(steps=(15, 30))
 def quarters_and_hours_in_one_zip(made: Made) -> Written:
-    fine = table("time,kwh", [f"{t.isoformat()},{v:.3f}" for t, v in pairs(made)])
+    fine = table("time,kwh", [f"{t.isoformat()},{v:.3f}" for t, v in made.pairs])
     per = 3600 // made.step
     sums = made.kwh[: len(made.kwh) // per * per].reshape(-1, per).sum(axis=1)
     coarse = table("time,kwh", [f"{t.isoformat()},{v:.3f}" for t, v in zip(made.begins[::per], sums, strict=True)])
@@ -84,7 +84,7 @@ def quarters_and_hours_in_one_zip(made: Made) -> Written:
 
 @wary()
 def months_that_overlap_by_a_day(made: Made) -> Written:
-    rows = [f"{t.isoformat()},{v:.3f}" for t, v in pairs(made)]
+    rows = [f"{t.isoformat()},{v:.3f}" for t, v in made.pairs]
     half, day = len(rows) // 2, 86400 // made.step
     files = {"a.csv": rows[: half + day], "b.csv": rows[half:]}
     return Written({"interval.zip": zipped({n: table("time,kwh", r).encode() for n, r in files.items()})})
@@ -92,7 +92,7 @@ def months_that_overlap_by_a_day(made: Made) -> Written:
 
 @wary()
 def the_same_file_twice(made: Made) -> Written:
-    text = table("time,kwh", [f"{t.isoformat()},{v:.3f}" for t, v in pairs(made)])
+    text = table("time,kwh", [f"{t.isoformat()},{v:.3f}" for t, v in made.pairs])
     return Written({"interval/usage.csv": text, "interval/usage (1).csv": text})
 
 
@@ -114,39 +114,39 @@ def two_registers_running(made: Made) -> Written:
 
 @wary()
 def drawn_below_zero(made: Made) -> Written:
-    rows = [f"{iso(t)},{-v:.3f},{b:.3f}" for (t, v), b in zip(pairs(made), made.back, strict=True)]
+    rows = [f"{iso(t)},{-v:.3f},{b:.3f}" for (t, v), b in zip(made.pairs, made.back, strict=True)]
     return csv(table("time,Consumption (kWh),Generation (kWh)", rows), back=True)
 
 
 @wary()
 def demand_and_energy_and_money(made: Made) -> Written:
-    rows = [f"{iso(t)},{v * 3600 / made.step:.3f},{v:.3f},{v * 0.2:.4f},71" for t, v in pairs(made)]
+    rows = [f"{iso(t)},{v * 3600 / made.step:.3f},{v:.3f},{v * 0.2:.4f},71" for t, v in made.pairs]
     return csv(table("Interval,Peak demand kW,Energy kWh,Cost USD,Temp F", rows))
 
 
 @wary()
 def energy_without_a_unit_and_power_with_one(made: Made) -> Written:
-    rows = [f"{iso(t)},{v:.3f},{v * 3600 / made.step:.3f}" for t, v in pairs(made)]
+    rows = [f"{iso(t)},{v:.3f},{v * 3600 / made.step:.3f}" for t, v in made.pairs]
     return csv(table("Start,Energy,Power (kW)", rows))
 
 
 @wary()
 def start_end_and_length(made: Made) -> Written:
     rows = [
-        f"{iso(t)},{iso(e)},{made.step // 60},{v:.3f}" for (t, v), (e, _) in zip(pairs(made), ended(made), strict=True)
+        f"{iso(t)},{iso(e)},{made.step // 60},{v:.3f}" for (t, v), (e, _) in zip(made.pairs, ended(made), strict=True)
     ]
     return csv(table("Start,End,Minutes,kWh", rows))
 
 
 @wary()
 def this_year_beside_last_year(made: Made) -> Written:
-    rows = [f"{iso(t)},{v:.3f},{v * 1.13:.3f}" for t, v in pairs(made)]
+    rows = [f"{iso(t)},{v:.3f},{v * 1.13:.3f}" for t, v in made.pairs]
     return csv(table("Time,This year (kWh),Last year (kWh)", rows))
 
 
 @wary()
 def use_beside_the_neighbors(made: Made) -> Written:
-    rows = [f"{iso(t)},{v:.3f},{v * 1.4:.3f}" for t, v in pairs(made)]
+    rows = [f"{iso(t)},{v:.3f},{v * 1.4:.3f}" for t, v in made.pairs]
     return csv(table("Time,Your usage (kWh),Similar homes (kWh)", rows))
 
 
@@ -163,7 +163,7 @@ def energy_of_last_hour_running_within_the_day(made: Made) -> Written:
 
 @wary()
 def per_cent_and_forecast(made: Made) -> Written:
-    rows = [f"{iso(t)},{v:.3f},{v * 1.02:.3f},98" for t, v in pairs(made)]
+    rows = [f"{iso(t)},{v:.3f},{v * 1.02:.3f},98" for t, v in made.pairs]
     return csv(table("Time,Actual kWh,Forecast kWh,Percent", rows))
 
 
@@ -177,13 +177,13 @@ def hours_one_to_twenty_five(made: Made) -> Written:
 
 @wary()
 def thousandths_with_points(made: Made) -> Written:
-    rows = [f"{t:%d.%m.%Y %H:%M};{1000 * v:,.0f}".replace(",", ".") for t, v in pairs(made)]
+    rows = [f"{t:%d.%m.%Y %H:%M};{1000 * v:,.0f}".replace(",", ".") for t, v in made.pairs]
     return csv(table("Zeit;Verbrauch Wh", rows), "[bills]\ndate_format = 'DD.MM.YYYY'\n")
 
 
 @wary()
 def first_row_of_units_in_brackets(made: Made) -> Written:
-    rows = [f"{iso(t)};{v * 3600 / made.step:.4f}" for t, v in pairs(made)]
+    rows = [f"{iso(t)};{v * 3600 / made.step:.4f}" for t, v in made.pairs]
     return csv(table("Time;Load\n[local];[kW]", rows))
 
 
@@ -193,7 +193,7 @@ def account_and_service_before(made: Made) -> Written:
     rows = [
         f'"Electric usage","{t:%Y-%m-%d}","{t:%H:%M}","{e - timedelta(minutes=1):%H:%M}","{v:.3f}","kWh",'
         f'"${v * 0.3:.2f}",""'
-        for (t, v), (e, _) in zip(pairs(made), ended(made), strict=True)
+        for (t, v), (e, _) in zip(made.pairs, ended(made), strict=True)
     ]
     return csv(table(head + "\nTYPE,DATE,START TIME,END TIME,USAGE,UNITS,COST,NOTES", rows))
 
@@ -201,33 +201,33 @@ def account_and_service_before(made: Made) -> Written:
 @wary()
 def channel_numbers_with_a_key_above(made: Made) -> Written:
     rows = [
-        f"{n},{iso(t)},{x:.3f}" for (t, v), b in zip(pairs(made), made.back, strict=True) for n, x in ((1, v), (2, b))
+        f"{n},{iso(t)},{x:.3f}" for (t, v), b in zip(made.pairs, made.back, strict=True) for n, x in ((1, v), (2, b))
     ]
     return csv(table("Channel 1: kWh delivered\nChannel 2: kWh received\nChannel,Time,Value", rows), back=True)
 
 
 @wary()
 def zeros_where_it_was_not_read(made: Made) -> Written:
-    rows = [f"{iso(t)},{v:.3f},{'OK'}" for t, v in pairs(made)]
+    rows = [f"{iso(t)},{v:.3f},{'OK'}" for t, v in made.pairs]
     return csv(table("time,kwh,Validation Status", rows))
 
 
 @wary()
 def another_house_in_the_rows(made: Made) -> Written:
-    rows = [f"{m},{iso(t)},{v * f:.3f}" for m, f in (("House", 1.0), ("Barn", 0.4)) for t, v in pairs(made)]
+    rows = [f"{m},{iso(t)},{v * f:.3f}" for m, f in (("House", 1.0), ("Barn", 0.4)) for t, v in made.pairs]
     return csv(table("Meter,time,kwh", rows))
 
 
 @wary()
 def half_kilowatt_hours_a_pulse(made: Made) -> Written:
-    rows = [f"{iso(t)},{v * 1000:.0f}" for t, v in pairs(made)]
+    rows = [f"{iso(t)},{v * 1000:.0f}" for t, v in made.pairs]
     return csv(table("Time,Pulses (1 Wh each)", rows))
 
 
 @wary()
 def json_a_list_a_month(made: Made) -> Written:
     lists: dict[str, list[dict[str, object]]] = {}
-    for t, v in pairs(made):
+    for t, v in made.pairs:
         lists.setdefault(f"{t:%Y-%m}" if t.day % 2 else f"{t:%Y-%m}b", []).append({"t": t.isoformat(), "kwh": v})
     return Written({"interval.json": json.dumps({"months": lists})})
 
@@ -245,7 +245,7 @@ def json_days_with_their_hours(made: Made) -> Written:
 @wary()
 def json_a_list_of_two_meters(made: Made) -> Written:
     meters = [
-        {"meter": name, "readings": [{"t": t.isoformat(), "kwh": round(v * f, 3)} for t, v in pairs(made)]}
+        {"meter": name, "readings": [{"t": t.isoformat(), "kwh": round(v * f, 3)} for t, v in made.pairs]}
         for name, f in (("House", 1.0), ("Barn", 0.4))
     ]
     return Written({"interval.json": json.dumps(meters)})
@@ -253,5 +253,5 @@ def json_a_list_of_two_meters(made: Made) -> Written:
 
 @wary(steps=(1,))
 def minutes_that_end_where_they_begin(made: Made) -> Written:
-    rows = [f"{t:%m/%d/%Y},{t:%I:%M %p},{t:%I:%M %p},{v:.3f}" for t, v in pairs(made)]
+    rows = [f"{t:%m/%d/%Y},{t:%I:%M %p},{t:%I:%M %p},{v:.3f}" for t, v in made.pairs]
     return csv(table("DATE,START TIME,END TIME,USAGE (kWh)", rows))

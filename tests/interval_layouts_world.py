@@ -13,7 +13,7 @@ from datetime import UTC, date, datetime, timedelta
 from zoneinfo import ZoneInfo
 
 import numpy as np
-from interval_layouts import Layout, Made, Written, csv, iso, rows_of, table, us
+from interval_layouts import Layout, Made, Written, comma, csv, iso, rows_of, table, us
 
 WORLD: dict[str, Layout] = {}
 ZONES: dict[str, ZoneInfo] = {}
@@ -46,10 +46,6 @@ def serial(t: datetime) -> float:
     return (t.replace(tzinfo=None) - datetime(1899, 12, 30)).total_seconds() / 86_400
 
 
-def comma(value: float) -> str:
-    return f"{value:.3f}".replace(".", ",")
-
-
 def away(t: datetime) -> str:
     """Distance from UTC as -6 or +5:30."""
     minutes = int(t.utcoffset().total_seconds() // 60)  # type: ignore[union-attr]
@@ -57,39 +53,35 @@ def away(t: datetime) -> str:
     return f"{'-' if minutes < 0 else '+'}{abs(minutes) // 60}{half}"
 
 
-def pairs(made: Made) -> list[tuple[datetime, float]]:
-    return list(zip(made.begins, made.kwh.tolist(), strict=True))
-
-
 # ---- dates and clocks
 
 
 @world()
 def dates_counted_by_a_spreadsheet(made: Made) -> Written:
-    return csv(table("Date/Time,kWh", [f"{serial(t):.10f},{v:.3f}" for t, v in pairs(made)]))
+    return csv(table("Date/Time,kWh", [f"{serial(t):.10f},{v:.3f}" for t, v in made.pairs]))
 
 
 @world()
 def dates_and_clocks_counted_by_a_spreadsheet(made: Made) -> Written:
-    rows = [f"{int(serial(t) + 1e-9)},{(t.hour * 60 + t.minute) / 1440:.9f},{v:.3f}" for t, v in pairs(made)]
+    rows = [f"{int(serial(t) + 1e-9)},{(t.hour * 60 + t.minute) / 1440:.9f},{v:.3f}" for t, v in made.pairs]
     return csv(table("Date,Time,kWh", rows))
 
 
 @world()
 def year_month_day_and_hour_apart(made: Made) -> Written:
-    rows = [f"{t.year},{t.month},{t.day},{t.hour},{t.minute},{v:.3f}" for t, v in pairs(made)]
+    rows = [f"{t.year},{t.month},{t.day},{t.hour},{t.minute},{v:.3f}" for t, v in made.pairs]
     return csv(table("Year,Month,Day,Hour,Minute,kWh", rows))
 
 
 @world(steps=(60,))
 def year_month_day_and_hour_ending_apart(made: Made) -> Written:
-    rows = [f"{t.year},{t.month},{t.day},{t.hour + 1},{v:.3f}" for t, v in pairs(made)]
+    rows = [f"{t.year},{t.month},{t.day},{t.hour + 1},{v:.3f}" for t, v in made.pairs]
     return csv(table("year,month,day,hour_ending,kwh", rows))
 
 
 def _slot(made: Made) -> list[tuple[datetime, int, float]]:
     out, day, number = [], None, 0
-    for t, v in pairs(made):
+    for t, v in made.pairs:
         number = 1 if t.date() != day else number + 1
         day = t.date()
         out.append((t, number, v))
@@ -111,7 +103,7 @@ def numbers_of_quarters(made: Made) -> Written:
 
 @world()
 def clock_as_a_plain_number(made: Made) -> Written:
-    return csv(table("Date,Time,kWh", [f"{t:%Y-%m-%d},{t.hour * 100 + t.minute},{v:.3f}" for t, v in pairs(made)]))
+    return csv(table("Date,Time,kWh", [f"{t:%Y-%m-%d},{t.hour * 100 + t.minute},{v:.3f}" for t, v in made.pairs]))
 
 
 @world()
@@ -163,13 +155,13 @@ def letters_that_mean_another_clock_elsewhere(made: Made) -> Written:
 
 @world()
 def a_column_that_says_summer_time(made: Made) -> Written:
-    rows = [f"{iso(t)},{'Y' if t.dst() else 'N'},{v:.3f}" for t, v in pairs(made)]
+    rows = [f"{iso(t)},{'Y' if t.dst() else 'N'},{v:.3f}" for t, v in made.pairs]
     return csv(table("Local Time,DST,kWh", rows))
 
 
 @world()
 def a_column_of_the_distance(made: Made) -> Written:
-    rows = [f"{iso(t)},{away(t)},{v:.3f}" for t, v in pairs(made)]  # type: ignore[union-attr]
+    rows = [f"{iso(t)},{away(t)},{v:.3f}" for t, v in made.pairs]  # type: ignore[union-attr]
     return csv(table("Local Time,UTC Offset,kWh", rows))
 
 
@@ -179,13 +171,13 @@ def letters_at_the_repeated_hour(made: Made) -> Written:
         twice = t.replace(fold=0).utcoffset() != t.replace(fold=1).utcoffset() and t.hour == 2
         return f"{t:%H}{('B' if t.fold else 'A') if twice else ''}:{t:%M}"
 
-    rows = [f"{t:%d.%m.%Y};{clock(t)};{comma(v)}" for t, v in pairs(made)]
+    rows = [f"{t:%d.%m.%Y};{clock(t)};{comma(v)}" for t, v in made.pairs]
     return csv(table("Datum;Zeit;kWh", rows), "[bills]\ndate_format = 'DD.MM.YYYY'\n")
 
 
 @world()
 def local_and_utc_beside_each_other(made: Made) -> Written:
-    rows = [f"{iso(t)},{iso(t.astimezone(UTC))},{v:.3f}" for t, v in pairs(made)]
+    rows = [f"{iso(t)},{iso(t.astimezone(UTC))},{v:.3f}" for t, v in made.pairs]
     return csv(table("Time (local),Time (UTC),kWh", rows))
 
 
@@ -196,7 +188,7 @@ def epoch_microseconds(made: Made) -> Written:
 
 @world()
 def epoch_nanoseconds(made: Made) -> Written:
-    return csv(table("name,time,value", [f"kWh,{int(t.timestamp())}000000000,{v:.3f}" for t, v in pairs(made)]))
+    return csv(table("name,time,value", [f"kWh,{int(t.timestamp())}000000000,{v:.3f}" for t, v in made.pairs]))
 
 
 @world()
@@ -207,20 +199,20 @@ def epoch_with_a_fraction(made: Made) -> Written:
 @world(BERLIN)
 def german_months(made: Made) -> Written:
     names = ["Jan", "Feb", "Mär", "Apr", "Mai", "Jun", "Jul", "Aug", "Sep", "Okt", "Nov", "Dez"]
-    rows = [f"{t.day}. {names[t.month - 1]} {t.year} {t:%H:%M};{comma(v)}" for t, v in pairs(made)]
+    rows = [f"{t.day}. {names[t.month - 1]} {t.year} {t:%H:%M};{comma(v)}" for t, v in made.pairs]
     return csv(table("Zeitpunkt;Verbrauch (kWh)", rows))
 
 
 @world(ZoneInfo("Europe/Paris"))
 def french_months(made: Made) -> Written:
     names = ["janv.", "févr.", "mars", "avr.", "mai", "juin", "juil.", "août", "sept.", "oct.", "nov.", "déc."]
-    rows = [f"{t.day} {names[t.month - 1]} {t.year} {t:%H:%M};{v * 1000:.0f}" for t, v in pairs(made)]
+    rows = [f"{t.day} {names[t.month - 1]} {t.year} {t:%H:%M};{v * 1000:.0f}" for t, v in made.pairs]
     return csv(table("Horodate;Valeur (Wh)", rows))
 
 
 @world(ZoneInfo("Europe/Madrid"), steps=(60,))
 def spanish_columns(made: Made) -> Written:
-    rows = [f"{t:%d/%m/%Y};{t.hour + 1};{comma(v)}" for t, v in pairs(made)]
+    rows = [f"{t:%d/%m/%Y};{t.hour + 1};{comma(v)}" for t, v in made.pairs]
     return csv(table("Fecha;Hora;Consumo_kWh", rows), "[bills]\ndate_format = 'DD/MM/YYYY'\n")
 
 
@@ -265,7 +257,7 @@ def registers_of_two_prices_and_both_ways(made: Made) -> Written:
 def days_across(made: Made) -> Written:
     days = list(dict.fromkeys(t.date() for t in made.begins))
     clocks = [f"{m // 60:02d}:{m % 60:02d}" for m in range(0, 1440, made.step // 60)]
-    cells = {(f"{t:%H:%M}", t.date()): f"{v:.3f}" for t, v in pairs(made)}
+    cells = {(f"{t:%H:%M}", t.date()): f"{v:.3f}" for t, v in made.pairs}
     rows = [",".join([clock, *(cells.get((clock, day), "") for day in days)]) for clock in clocks]
     return csv(table(",".join(["Time", *map(str, days)]), rows))
 
@@ -273,7 +265,7 @@ def days_across(made: Made) -> Written:
 @world(steps=(60,))
 def days_across_with_hours_ending_and_totals(made: Made) -> Written:
     days = list(dict.fromkeys(t.date() for t in made.begins))
-    cells = {(t.hour, t.date()): v for t, v in pairs(made)}
+    cells = {(t.hour, t.date()): v for t, v in made.pairs}
     rows = [
         ",".join([f"HE{h + 1:02d}", *(f"{cells[h, d]:.3f}" if (h, d) in cells else "" for d in days)])
         for h in range(24)
@@ -284,14 +276,14 @@ def days_across_with_hours_ending_and_totals(made: Made) -> Written:
 
 @world()
 def peak_and_off_peak_as_columns(made: Made) -> Written:
-    rows = [f"{iso(t)},{v if 16 <= t.hour < 21 else 0:.3f},{0 if 16 <= t.hour < 21 else v:.3f}" for t, v in pairs(made)]
+    rows = [f"{iso(t)},{v if 16 <= t.hour < 21 else 0:.3f},{0 if 16 <= t.hour < 21 else v:.3f}" for t, v in made.pairs]
     return csv(table("time,On-Peak kWh,Off-Peak kWh", rows))
 
 
 @world()
 def peak_shoulder_night_and_total(made: Made) -> Written:
     rows = []
-    for t, v in pairs(made):
+    for t, v in made.pairs:
         at = 0 if 16 <= t.hour < 21 else 2 if t.hour < 7 else 1
         cells = ["", "", ""]
         cells[at] = f"{v:.3f}"
@@ -302,7 +294,7 @@ def peak_shoulder_night_and_total(made: Made) -> Written:
 @world()
 def peak_and_off_peak_as_rows(made: Made) -> Written:
     rows = []
-    for t, v in pairs(made):
+    for t, v in made.pairs:
         on = 16 <= t.hour < 21
         rows += [f"{iso(t)},On-Peak,{v if on else 0:.3f}", f"{iso(t)},Off-Peak,{0 if on else v:.3f}"]
     return csv(table("time,TOU Period,kWh", rows))
@@ -381,7 +373,7 @@ def a_register_in_files_of_days(made: Made) -> Written:
 @world()
 def a_register_beside_the_energy(made: Made) -> Written:
     values = 9_000 + np.cumsum(made.kwh)
-    rows = [f"{iso(t)},{x:.3f},{v:.3f}" for (t, v), x in zip(pairs(made), values, strict=True)]
+    rows = [f"{iso(t)},{x:.3f},{v:.3f}" for (t, v), x in zip(made.pairs, values, strict=True)]
     return csv(table("time,Register kWh,Interval kWh", rows))
 
 
@@ -415,14 +407,14 @@ def marks_behind_the_values(made: Made) -> Written:
 
 @world()
 def cells_held_as_text(made: Made) -> Written:
-    return csv(table("time,kWh", [f'="{iso(t)}",="{v:.3f}"' for t, v in pairs(made)]))
+    return csv(table("time,kWh", [f'="{iso(t)}",="{v:.3f}"' for t, v in made.pairs]))
 
 
 @world()
 def money_temperature_and_demand_beside_it(made: Made) -> Written:
     rows = [
         f"{us(t)},{v:.3f},{v * 3600 / made.step:.3f},$0.{i % 90 + 10},{40 + i % 9}°F"
-        for i, (t, v) in enumerate(pairs(made))
+        for i, (t, v) in enumerate(made.pairs)
     ]
     return csv(table("Interval Start,Usage (kWh),Peak Demand (kW),Est. Cost,Avg Temp", rows))
 
@@ -441,7 +433,7 @@ def two_meters_of_which_one_was_exchanged(made: Made) -> Written:
 
 @world()
 def columns_parted_by_spaces(made: Made) -> Written:
-    return Written({"interval.txt": table("", [f"{t:%Y-%m-%d %H:%M}   {v:10.3f}" for t, v in pairs(made)])})
+    return Written({"interval.txt": table("", [f"{t:%Y-%m-%d %H:%M}   {v:10.3f}" for t, v in made.pairs])})
 
 
 @world()
@@ -449,7 +441,7 @@ def columns_parted_by_spaces_with_names(made: Made) -> Written:
     return Written(
         {
             "interval.txt": table(
-                "Date        Time       kWh", [f"{t:%m/%d/%Y}  {t:%H:%M}   {v:10.3f}" for t, v in pairs(made)]
+                "Date        Time       kWh", [f"{t:%m/%d/%Y}  {t:%H:%M}   {v:10.3f}" for t, v in made.pairs]
             )
         }
     )
@@ -457,7 +449,7 @@ def columns_parted_by_spaces_with_names(made: Made) -> Written:
 
 @world()
 def a_table_of_a_web_page(made: Made) -> Written:
-    rows = "".join(f"<tr><td>{iso(t)}</td><td>{v:.3f}</td></tr>\n" for t, v in pairs(made))
+    rows = "".join(f"<tr><td>{iso(t)}</td><td>{v:.3f}</td></tr>\n" for t, v in made.pairs)
     head = "<html><head><style>td {color: red}</style></head><body><p>Usage &amp; more</p>"
     text = f"{head}<table>\n<tr><th>Date</th><th>kWh</th></tr>\n{rows}</table></body></html>"
     return Written({"interval.xls": text})
@@ -465,7 +457,7 @@ def a_table_of_a_web_page(made: Made) -> Written:
 
 @world()
 def records_in_json(made: Made) -> Written:
-    data = {"meter": "88", "readings": [{"start": t.isoformat(), "kWh": round(v, 3)} for t, v in pairs(made)]}
+    data = {"meter": "88", "readings": [{"start": t.isoformat(), "kWh": round(v, 3)} for t, v in made.pairs]}
     return Written({"interval/data.json": json.dumps(data)})
 
 
@@ -479,7 +471,7 @@ def a_workbook_with_a_summary(made: Made) -> Written:
     book.active.append(["Total kWh", float(made.kwh.sum())])
     sheet = book.create_sheet("Data")
     sheet.append(["Date", "Time", "kWh"])
-    for t, v in pairs(made):
+    for t, v in made.pairs:
         sheet.append([t.replace(tzinfo=None, hour=0, minute=0), t.time().replace(tzinfo=None), float(v)])
     stream = io.BytesIO()
     book.save(stream)
@@ -489,7 +481,7 @@ def a_workbook_with_a_summary(made: Made) -> Written:
 @world()
 def days_in_files_of_their_own(made: Made) -> Written:
     days: dict[date, list[str]] = {}
-    for t, v in pairs(made):
+    for t, v in made.pairs:
         days.setdefault(t.date(), []).append(f"{t:%d/%m/%Y %H:%M},{v:.3f}")
     files = {f"interval/{day}.csv": table("time,kwh", rows) for day, rows in days.items()}
     return Written(dict(files), "[bills]\ndate_format = 'DD/MM/YYYY'\n")
@@ -498,7 +490,7 @@ def days_in_files_of_their_own(made: Made) -> Written:
 @world(steps=(60,))
 def days_and_hours_in_two_files(made: Made) -> Written:
     sums: dict[date, float] = {}
-    for t, v in pairs(made):
+    for t, v in made.pairs:
         sums[t.date()] = sums.get(t.date(), 0.0) + v
     return Written(
         {
@@ -532,14 +524,14 @@ def both_ways_in_a_table_below(made: Made) -> Written:
 
 @world()
 def start_and_minutes(made: Made) -> Written:
-    rows = [f"{iso(t)},{made.step // 60},{v:.3f}" for t, v in pairs(made)]
+    rows = [f"{iso(t)},{made.step // 60},{v:.3f}" for t, v in made.pairs]
     return csv(table("Start,Duration (minutes),kWh", rows))
 
 
 @world()
 def newest_day_first_within_which_time_runs_on(made: Made) -> Written:
     days: dict[date, list[str]] = {}
-    for t, v in pairs(made):
+    for t, v in made.pairs:
         days.setdefault(t.date(), []).append(f"{t.isoformat()},{v:.3f}")
     return csv(table("time,kwh", [row for day in sorted(days)[::-1] for row in days[day]]))
 
@@ -547,14 +539,14 @@ def newest_day_first_within_which_time_runs_on(made: Made) -> Written:
 @world()
 def newest_day_first_on_the_wall(made: Made) -> Written:
     days: dict[date, list[str]] = {}
-    for t, v in pairs(made):
+    for t, v in made.pairs:
         days.setdefault(t.date(), []).append(f"{iso(t)},{v:.3f}")
     return csv(table("time,kwh", [row for day in sorted(days)[::-1] for row in days[day]]))
 
 
 @world()
 def hourly_power_in_kw_named_demand(made: Made) -> Written:
-    rows = [f"{iso(t)},{v * 3600 / made.step:.6f}" for t, v in pairs(made)]
+    rows = [f"{iso(t)},{v * 3600 / made.step:.6f}" for t, v in made.pairs]
     return csv(table("time,Demand (kW)", rows))
 
 
@@ -570,13 +562,13 @@ def unit_miswritten(made: Made) -> Written:
 
 @world(ZoneInfo("Europe/Moscow"))
 def cyrillic_unit(made: Made) -> Written:
-    rows = [f"{t:%d.%m.%Y %H:%M};{comma(v)}" for t, v in pairs(made)]
+    rows = [f"{t:%d.%m.%Y %H:%M};{comma(v)}" for t, v in made.pairs]
     return csv(table("Дата;Расход (кВт·ч)", rows), "[bills]\ndate_format = 'DD.MM.YYYY'\n")
 
 
 @world(ZoneInfo("Asia/Tokyo"))
 def japanese_dates(made: Made) -> Written:
-    return csv(table("日付,時刻,電力量(kWh)", [f"{t:%Y年%m月%d日},{t:%H:%M},{v:.3f}" for t, v in pairs(made)]))
+    return csv(table("日付,時刻,電力量(kWh)", [f"{t:%Y年%m月%d日},{t:%H:%M},{v:.3f}" for t, v in made.pairs]))
 
 
 # ---- smaller habits
@@ -595,12 +587,12 @@ def spans_without_blanks(made: Made) -> Written:
 
 @world()
 def day_and_night_as_columns(made: Made) -> Written:
-    return csv(table("time,Day kWh,Night kWh", [f"{iso(t)},{v * 0.25:.5f},{v * 0.75:.5f}" for t, v in pairs(made)]))
+    return csv(table("time,Day kWh,Night kWh", [f"{iso(t)},{v * 0.25:.5f},{v * 0.75:.5f}" for t, v in made.pairs]))
 
 
 @world()
 def a_line_that_names_the_separator(made: Made) -> Written:
-    return csv("sep=;\n" + table("time;kWh", [f"{iso(t)};{comma(v)}" for t, v in pairs(made)]))
+    return csv("sep=;\n" + table("time;kWh", [f"{iso(t)};{comma(v)}" for t, v in made.pairs]))
 
 
 @world()
@@ -610,7 +602,7 @@ def distances_in_brackets(made: Made) -> Written:
 
 @world()
 def energy_and_power_as_rows(made: Made) -> Written:
-    rows = [f"{iso(t)},{x:.3f},{u}" for t, v in pairs(made) for x, u in ((v, "kWh"), (v * 4, "kW"))]
+    rows = [f"{iso(t)},{x:.3f},{u}" for t, v in made.pairs for x, u in ((v, "kWh"), (v * 4, "kW"))]
     return csv(table("time,value,unit", rows))
 
 
@@ -627,7 +619,7 @@ def compact_in_utc(made: Made) -> Written:
 @world(steps=(60,))
 def totals_between_the_days(made: Made) -> Written:
     out, total = [], 0.0
-    for i, (t, v) in enumerate(pairs(made)):
+    for i, (t, v) in enumerate(made.pairs):
         out.append(f"{t:%Y-%m-%d},{t:%H:%M},{v:.3f}")
         total += v
         if i + 1 == len(made.kwh) or made.begins[i + 1].date() != t.date():
@@ -654,7 +646,7 @@ def a_page_below_the_table(made: Made) -> Written:
 def records_of_a_logger(made: Made) -> Written:
     rows = [
         f"s1,{name},{t.isoformat()},{x:.3f}"
-        for t, v in pairs(made)
+        for t, v in made.pairs
         for name, x in (("energy_kwh", v), ("temperature", 20.5))
     ]
     return csv(table("sensor,name,time,value", rows))
@@ -662,7 +654,7 @@ def records_of_a_logger(made: Made) -> Written:
 
 @world()
 def am_and_pm_in_a_column(made: Made) -> Written:
-    rows = [f"{t:%Y-%m-%d},{t:%I:%M},{t:%p},{v:.3f}" for t, v in pairs(made)]
+    rows = [f"{t:%Y-%m-%d},{t:%I:%M},{t:%p},{v:.3f}" for t, v in made.pairs]
     return csv(table("Date,Time,AM/PM,kWh", rows))
 
 
@@ -713,12 +705,12 @@ def asked(made: Made) -> dict[str, Asked]:
     rows = rows_of(made, iso)
     meters = [f"{meter},{row if meter == 88123 else row + '1'}" for meter in (88123, 88124) for row in rows]
     still = [f"{iso(t)},{0.03 if i < 60 else 0.04}" for i, t in enumerate(made.begins)]
-    thousands = [f"{iso(t)};{1 + v:.3f}" for t, v in pairs(made)]
-    commas = [f"{iso(t)};{comma(1 + v)}" for t, v in pairs(made)]
-    apart = [f"{iso(t)},{v:.3f},{v / 4:.5f},{v / 4:.5f}" for t, v in pairs(made)]
-    twice = [f"{iso(t)},{v:.3f},{v * 2:.3f}" for t, v in pairs(made)]
-    days = [f"{t:%Y-%m-%d},{v:.3f}" for t, v in pairs(made)]
-    hours = [f"{t:%Y-%m-%d},{t:%H:%M},{v:.3f}" for t, v in pairs(made)]
+    thousands = [f"{iso(t)};{1 + v:.3f}" for t, v in made.pairs]
+    commas = [f"{iso(t)};{comma(1 + v)}" for t, v in made.pairs]
+    apart = [f"{iso(t)},{v:.3f},{v / 4:.5f},{v / 4:.5f}" for t, v in made.pairs]
+    twice = [f"{iso(t)},{v:.3f},{v * 2:.3f}" for t, v in made.pairs]
+    days = [f"{t:%Y-%m-%d},{v:.3f}" for t, v in made.pairs]
+    hours = [f"{t:%Y-%m-%d},{t:%H:%M},{v:.3f}" for t, v in made.pairs]
     counter = np.cumsum(made.kwh) % 7.3
     again = [f"{iso(t)},{v:.3f}" for t, v in zip(made.begins, counter, strict=True)]
     plain = one(table("time,kWh", rows))
@@ -726,7 +718,7 @@ def asked(made: Made) -> dict[str, Asked]:
     return {
         "kW/h": Asked(one(table("time,Usage (kW/h)", rows)), "kW/h", "[interval]\nunit = 'kWh'\n"),
         "meters": Asked(one(table("meter number,time,kWh", meters)), "88123, 88124", "[interval]\nchannel = '88123'\n"),
-        "commas": Asked(one(table("time,kWh", [f"{iso(t)},{comma(v)}" for t, v in pairs(made)])), "a comma", "", plain),
+        "commas": Asked(one(table("time,kWh", [f"{iso(t)},{comma(v)}" for t, v in made.pairs])), "a comma", "", plain),
         "parts": Asked(
             one(table("time,kWh,On-Peak kWh,Off-Peak kWh", apart)), "add up", "[interval]\nchannel = 'kWh'\n"
         ),

@@ -19,6 +19,7 @@ from typing import Any
 from reconcile.facts import OUT, Facts
 from reconcile.house import House
 from reconcile.money.stake import cost_of
+from reconcile.money.tariff_lines import sum_if_known
 
 
 @dataclass(frozen=True, slots=True)
@@ -225,9 +226,7 @@ def _overcharge(house: House, facts: Facts, rule: Rule, error: Overcharge) -> Re
     periods = sorted(error.kwh)
     if not periods:
         raise ValueError("an overcharge names at least one bill")
-    costs = [cost_of(house, facts, i, error.kwh[i]) for i in periods]
-    known = [c for c in costs if c is not None]
-    amount = sum(known, start=Decimal(0)) if len(known) == len(costs) else None
+    amount = sum_if_known(cost_of(house, facts, i, error.kwh[i]) for i in periods)
     start, end = house.bills[periods[0]].start, house.bills[periods[-1]].closes
     return Refund(rule, start, end, sum(error.kwh.values()), amount)
 

@@ -16,7 +16,7 @@ from reconcile.facts import Facts, Finding
 from reconcile.house import House
 from reconcile.money.own_prices import OwnPrice, fixed_of
 from reconcile.money.recompute import amount_of, decimal, use_of
-from reconcile.money.tariff_lines import CannotPrice, Use, WindowKwh, cents, price_bill, total
+from reconcile.money.tariff_lines import CannotPrice, Use, WindowKwh, cents, price_bill, sum_if_known, total
 from reconcile.tariff import Charge
 
 PRICED = (
@@ -74,11 +74,8 @@ def with_money(house: House, prices: Sequence[OwnPrice], billed_kwh: Sequence[fl
     if finding.kwh is None or finding.amount is not None or finding.code not in PRICED or not finding.periods:
         return finding
     parts = _shares(billed_kwh, finding)
-    costs = [_cost(house, prices, billed_kwh[i], i, share) for i, share in parts.items()]
-    known = [c for c in costs if c is not None]
-    if len(known) < len(costs):
-        return finding
-    return replace(finding, amount=sum(known, start=Decimal(0)))
+    amount = sum_if_known(_cost(house, prices, billed_kwh[i], i, share) for i, share in parts.items())
+    return finding if amount is None else replace(finding, amount=amount)
 
 
 def _shares(billed_kwh: Sequence[float], finding: Finding) -> dict[int, float]:
@@ -213,26 +210,22 @@ def mean_of(several: Sequence[Stake]) -> Stake:
     """
     chances = [stake.probability or 0.0 for stake in several]
     total = sum(chances) or 1.0
-    amounts = [stake.amount for stake in several]
-    known = [amount for amount in amounts if amount is not None]
-    shares = [Decimal(repr(chance / total)) for chance in chances]
     ends = [end for stake in several for end in stake.kwh_limits or (stake.kwh, stake.kwh)]
     return Stake(
         code=max(several, key=lambda stake: stake.probability or 0.0).code,
         probability=min(total, 1.0),
         periods=tuple(sorted({at for stake in several for at in stake.periods})),
         kwh=sum(chance / total * stake.kwh for chance, stake in zip(chances, several, strict=True)),
-        amount=sum((share * a for share, a in zip(shares, known, strict=True)), start=Decimal(0))
-        if len(known) == len(amounts)
-        else None,
+        amount=sum_if_known(
+            None if stake.amount is None else Decimal(repr(chance / total)) * stake.amount
+            for chance, stake in zip(chances, several, strict=True)
+        ),
         kwh_limits=(min(ends), max(ends)),
     )
 
 
 def _money(house: House, facts: Facts, periods: Sequence[int], kwh: Floats) -> Decimal | None:
-    amounts = [cost_of(house, facts, i, float(kwh[i])) for i in periods]
-    known = [a for a in amounts if a is not None]
-    return sum(known, start=Decimal(0)) if len(known) == len(amounts) else None
+    return sum_if_known(cost_of(house, facts, i, float(kwh[i])) for i in periods)
 
 
 def of_findings(facts: Facts) -> list[Stake]:
@@ -243,14 +236,13 @@ def of_findings(facts: Facts) -> list[Stake]:
             groups.setdefault(f.code, []).append(f)
     out = []
     for code, group in groups.items():
-        amounts = [f.amount for f in group if f.amount is not None]
         out.append(
             Stake(
                 code=code,
                 probability=None,
                 periods=tuple(sorted({i for f in group for i in f.periods})),
                 kwh=sum(f.kwh for f in group if f.kwh is not None),
-                amount=sum(amounts, start=Decimal(0)) if len(amounts) == len(group) else None,
+                amount=sum_if_known(f.amount for f in group),
             )
         )
     return out

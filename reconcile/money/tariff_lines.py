@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date
 from decimal import ROUND_HALF_UP, Context, Decimal
@@ -111,6 +111,16 @@ def price_bill(tariffs: Sequence[Tariff], use: Use) -> tuple[Line, ...]:
 def total(lines: Sequence[Line]) -> Decimal:
     """Sum the lines of a bill."""
     return sum((line.amount for line in lines), start=ZERO)
+
+
+def sum_if_known(amounts: Iterable[Decimal | None]) -> Decimal | None:
+    """Sum amounts of money; None where one of them is not known."""
+    whole = Decimal(0)
+    for amount in amounts:
+        if amount is None:
+            return None
+        whole += amount
+    return whole
 
 
 def rounded(amount: Decimal, places: int) -> Decimal:

@@ -15,7 +15,7 @@ from reconcile.money.tariff_lines import cents
 from reconcile.paper.ledger import SAME_SEASON_DAYS, Ledger, season_apart
 from reconcile.paper.other_charges import LATE_SUM, PENNY, Unpaid, lines_of, unpaid_before
 from reconcile.paper.reading_checks import agrees
-from reconcile.paper.unit_checks import READINGS, Pair, cost_by_tariff, near, pairs_of
+from reconcile.paper.unit_checks import READINGS, Pair, by_the_tariff, cost_by_tariff, pairs_of
 
 FEWEST = 6
 """Bills needed for a price of their own (our choice)."""
@@ -86,8 +86,7 @@ def examine_own_prices(ledger: Ledger, recomputed: Sequence[Recomputed]) -> tupl
 
 
 def _priced(ledger: Ledger, pairs: Sequence[Pair], recomputed: Sequence[Recomputed]) -> Priced | None:
-    ours = {r.period: float(r.ours) for r in recomputed if r.ours is not None}
-    agree = [p for p in pairs if p.period in ours and near(ours[p.period], p.amount)]
+    ours, agree = by_the_tariff(pairs, recomputed)
     if len(agree) >= 3 and len(agree) >= 0.6 * len(pairs):
 
         def by_tariff(p: Pair, kwh: float) -> float | None:

@@ -104,8 +104,7 @@ def examine_units(ledger: Ledger, recomputed: Sequence[Recomputed]) -> tuple[lis
     pairs = pairs_of(ledger)
     if not pairs:
         return [], {}
-    ours = {r.period: float(r.ours) for r in recomputed if r.ours is not None}
-    agree = [p for p in pairs if p.period in ours and near(ours[p.period], p.amount)]
+    ours, agree = by_the_tariff(pairs, recomputed)
     if len(agree) * 2 >= len(pairs):
         return [], {}
     price = median(p.amount / p.kwh for p in pairs)
@@ -117,6 +116,12 @@ def examine_units(ledger: Ledger, recomputed: Sequence[Recomputed]) -> tuple[lis
     finding = _finding(ledger, pairs, price, names)
     only_money = names == ["cents"]
     return [finding], {} if only_money else {p.period: Aside.UNIT for p in pairs}
+
+
+def by_the_tariff(pairs: Sequence[Pair], recomputed: Sequence[Recomputed]) -> tuple[dict[int, float], list[Pair]]:
+    """Money of the bills by the tariff as typed, and the bills that ask for just that."""
+    ours = {r.period: float(r.ours) for r in recomputed if r.ours is not None}
+    return ours, [p for p in pairs if p.period in ours and near(ours[p.period], p.amount)]
 
 
 def near(one: float, other: float, within: float = FITS_WITHIN) -> bool:
