@@ -348,7 +348,7 @@ def power_beside_a_column_that_says_nothing(made: Made) -> Written:
 
 @portal()
 def watt_hours_in_the_cells(made: Made) -> Written:
-    return csv(table("Date,Usage", [f"{iso(t)},{v * 1000:.0f} Wh" for t, v in pairs(made)]))
+    return csv(table("Date,Usage", [f"{iso(t)},{v * 1000:.0f} Wh" for t, v in made.pairs]))
 
 
 @portal()
@@ -359,21 +359,21 @@ def kilowatt_hours_and_watt_hours_in_the_cells(made: Made) -> Written:
 
 @portal()
 def a_title_says_utc(made: Made) -> Written:
-    rows = [f"{t.astimezone(UTC):%Y-%m-%d %H:%M},{v:.3f}" for t, v in pairs(made)]
+    rows = [f"{t.astimezone(UTC):%Y-%m-%d %H:%M},{v:.3f}" for t, v in made.pairs]
     return csv("All times are in UTC\n" + table("time,kWh", rows))
 
 
 @portal(steps=(60,))
 def the_hour_that_comes_twice_is_marked(made: Made) -> Written:
     return csv(
-        table("Date,HE,kWh", [f"{t:%m/%d/%Y},{t.hour + 1:02d}{'X' if t.fold else ''},{v:.3f}" for t, v in pairs(made)])
+        table("Date,HE,kWh", [f"{t:%m/%d/%Y},{t.hour + 1:02d}{'X' if t.fold else ''},{v:.3f}" for t, v in made.pairs])
     )
 
 
 @portal(steps=(60,))
 def the_clock_time_that_comes_twice_has_a_star(made: Made) -> Written:
     return csv(
-        table("Date,Time,kWh", [f"{t:%m/%d/%Y},{t:%H:%M}{' *' if t.fold else ''},{v:.3f}" for t, v in pairs(made)])
+        table("Date,Time,kWh", [f"{t:%m/%d/%Y},{t:%H:%M}{' *' if t.fold else ''},{v:.3f}" for t, v in made.pairs])
     )
 
 
@@ -400,18 +400,18 @@ def a_day_a_row_with_the_hour_that_comes_twice_last_and_zero(made: Made) -> Writ
 
 @portal(steps=(15, 30))
 def hour_and_minute_apart(made: Made) -> Written:
-    return csv(table("DATE,HR,MIN,KWH", [f"{t:%m/%d/%Y},{t.hour},{t.minute},{v:.3f}" for t, v in pairs(made)]))
+    return csv(table("DATE,HR,MIN,KWH", [f"{t:%m/%d/%Y},{t.hour},{t.minute},{v:.3f}" for t, v in made.pairs]))
 
 
 @portal(steps=(15,))
 def hour_and_quarter_counted_from_one(made: Made) -> Written:
-    rows = [f"{t:%m/%d/%Y},{t.hour + 1},{t.minute // 15 + 1},{v:.3f}" for t, v in pairs(made)]
+    rows = [f"{t:%m/%d/%Y},{t.hour + 1},{t.minute // 15 + 1},{v:.3f}" for t, v in made.pairs]
     return csv(table("DATE,HOUR,QTR,KWH", rows))
 
 
 @portal("Europe/Helsinki")
 def clock_times_with_points(made: Made) -> Written:
-    rows = [f"{t.day}.{t.month}.{t.year};{t:%H.%M};" + f"{v:.3f}".replace(".", ",") for t, v in pairs(made)]
+    rows = [f"{t.day}.{t.month}.{t.year};{t:%H.%M};" + f"{v:.3f}".replace(".", ",") for t, v in made.pairs]
     return csv(table("Päivä;Aika;Kulutus kWh", rows))
 
 
@@ -455,4 +455,4 @@ def days_side_by_side_in_blocks(made: Made) -> Written:
 
 @portal(steps=(15,))
 def power_in_small_letters(made: Made) -> Written:
-    return csv(table("time,power_w", [f"{iso(t)},{watts(v, made):.4f}" for t, v in pairs(made)]))
+    return csv(table("time,power_w", [f"{iso(t)},{watts(v, made):.4f}" for t, v in made.pairs]))
