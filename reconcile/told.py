@@ -105,7 +105,7 @@ LOOKS: dict[str, tuple[str, ...]] = {
 _NOT = r"(?:\bnot\b|n't\b|\bnever\b)"
 _WORDS = {
     "other-home": re.compile(
-        rf"\bmeter\b[^.;]*{_NOT}[^.;]*\b(?:follow|react|respond|change|speed)"
+        rf"\bmeter\b[^.]*{_NOT}[^.;]*\b(?:follow|react|respond|change|speed|move)"
         r"|\bmeter\b[^.;]*\b(?:follow|count|run|move|turn|react|respond)\w*\b[^.]*"
         r"\b(?:neighbo|next door|other (?:home|unit|flat|apartment))",
         re.I,

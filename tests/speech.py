@@ -32,6 +32,7 @@ from reconcile.report.terminal import terminal_text
 from reconcile.report.view import NOTHING_KWH, view
 from reconcile.result import Reconciliation
 from reconcile.say import CHANCE_WORDS, NOTHING
+from reconcile.texts.cause_words import NAMES
 from reconcile.texts.danger_signs import DANGER
 from reconcile.texts.decisions import DESK
 from reconcile.texts.field_test import places, registration_words
@@ -605,7 +606,7 @@ def told_and_beside(result: Reconciliation) -> Iterator[str]:
     rise, said = lasting_rise(result), result.verdict.headline
     calm = result.verdict.decision in ("explained", "paperwork")
     for _, what in figures_beside(result) if calm else ():
-        if "if it is" in what and rise is not None and rise.text not in said:
+        if "if it is" in what and rise is not None and rise.text not in said and NAMES[rise.code] not in said:
             yield f"{what} stands beside an answer that does not tell it"
     small = [c for c in result.causes if c.code == "unlisted" and c.probability < 0.5]
     if result.verdict.rule == "explained" and any(c.text in said for c in small):

@@ -97,6 +97,7 @@ HEATS = "heating-rise"
         ("switched the heater in the shed off", "constant-load", "done"),
         ("meter does not react when the oven is on", "constant-load", "other-home"),
         ("the meter follows our kettle", "constant-load", "own-meter"),
+        ("all off, the meter counts on; it does not move with our oven", "constant-load", "other-home"),
         ("meter turns whenever the neighbors run their sauna", "constant-load", "other-home"),
         ("read the meter: 40123", "constant-load", "noted"),
     ],

@@ -111,7 +111,8 @@ def figures_beside(result: Reconciliation) -> list[tuple[str, str]]:
 def _tells(result: Reconciliation, rise: Cause) -> bool:
     """Whether the answer speaks of a rise: where nothing is to be looked at, only of one that it tells."""
     calm = result.verdict.decision in (Decision.EXPLAINED, Decision.PAPERWORK)
-    return not calm or rise.text in result.verdict.headline
+    named = NAMES.get(rise.code, rise.code)
+    return not calm or any(said in result.verdict.headline for said in (rise.text, named))
 
 
 def _two_meters(result: Reconciliation) -> Words | None:

@@ -435,7 +435,7 @@ def headline(rule: str, figures: Figures, voice: Voice) -> str:
         text = _sentences(_without(text, TO_LOOK), ANOTHER.format(what=" or ".join(what)))
     if figures.get("colder") and not figures.get("exchanged_in") and rule in (*ALONE, "explained", "moved", *LASTS):
         text = _sentences(text, COLDER)
-    if seen and rule in LASTS:
+    if seen and (rule in LASTS or (seen["code"] == "other-home" and rule not in NO_PRICE)):
         if seen["code"] != "noted":
             text = _without(text, TO_LOOK)
         text = _sentences(text, voice.fill(SINCE_THEN + LOOKED[seen["code"]], seen))

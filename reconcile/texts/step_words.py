@@ -176,8 +176,8 @@ CHECKS: dict[str, CheckText] = {
         (
             (
                 "something began then",
-                "switch it off for a day and a night, unless it must run (medical, freezer, sump pump, pipe heating in frost); "
-                "where the meter slows by as much, it is the cause",
+                "people are the cause by themselves; a thing, leave off for a day and a night, unless it must run (medical, "
+                "freezer, sump pump, pipe heating in frost): where the meter slows by as much, it is the cause",
             ),
             ("nothing comes to mind", "go on with the next step"),
         ),
