@@ -65,6 +65,6 @@ for step in answer.verdict.next_steps:
     print(step.hazard, step.text)
 
 # %%
-hazards = [step.hazard for step in answer.verdict.next_steps]
+hazards = [step.hazard for step in answer.verdict.next_steps if not step.optional]
 assert hazards == sorted(hazards)
 bills_against_bands(answer).figure
