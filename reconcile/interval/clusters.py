@@ -85,10 +85,6 @@ class Side:
 def bands(density: Floats) -> list[slice]:
     """Cut a smoothed density into clusters at its valleys.
 
-    Parameters
-    ----------
-    density : ndarray, shape (BINS,)
-
     Returns
     -------
     list of slice
@@ -124,10 +120,6 @@ def standing(density: Floats) -> Floats:
     Runs that filled no whole sample, and several appliances at once, leave a broad hill of sizes beside the peaks; a
     meter moves both, but whatever else happens in a house moves the hill as well.
 
-    Parameters
-    ----------
-    density : ndarray, shape (BINS,)
-
     Returns
     -------
     ndarray, shape (BINS,)
@@ -157,10 +149,6 @@ def clusters_of(density: Floats, least_kw: float) -> Side:
         Smoothed histogram of the logarithm of sizes; each step counts one.
     least_kw : float
         Smallest size heard [kW].
-
-    Returns
-    -------
-    Side
     """
     axis, found = np.log(size_axis()), []
     lowest = math.log(least_kw) + CUT_OFF
@@ -199,10 +187,6 @@ def matched(before: Side, after: Side, shift: float, reach: float = 0.1) -> tupl
     shift : float
     reach : float
         Farthest apart, besides the shift.
-
-    Returns
-    -------
-    tuple of Cluster
     """
     found = []
     for b in range(len(before.middle)):

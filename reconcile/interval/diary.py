@@ -30,15 +30,6 @@ one about the date (our own judgement)."""
 def gone_at(events: Sequence[Event], day: date) -> float:
     """Chance that an appliance changed at a date just when another of about its size came.
 
-    Parameters
-    ----------
-    events : sequence of Event
-    day : date
-
-    Returns
-    -------
-    float
-
     Examples
     --------
     >>> when = date(2025, 3, 4)
@@ -52,15 +43,6 @@ def gone_at(events: Sequence[Event], day: date) -> float:
 
 def volts_share_at(events: Sequence[Event], day: date) -> float:
     """Chance that the supply's volts changed for good at a date, where the data carry none.
-
-    Parameters
-    ----------
-    events : sequence of Event
-    day : date
-
-    Returns
-    -------
-    float
 
     Examples
     --------

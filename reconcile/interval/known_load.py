@@ -141,10 +141,6 @@ def plated_load(loads: Sequence[Load], seen: Switching, first_day: int, end_day:
     seen : Switching
     first_day, end_day : int
         Days looked at, since 1970-01-01; the last is not among them [d].
-
-    Returns
-    -------
-    KnownLoad or None
     """
     if any(_is_known(load) for load in loads):
         return None

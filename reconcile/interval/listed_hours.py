@@ -27,11 +27,6 @@ LIKE_SHARE = 0.5
 def listed_watts(loads: tuple[Load, ...], calendar: list[date]) -> tuple[Floats, Floats]:
     """Mean power of the listed loads that no weather moves, on each day [W].
 
-    Parameters
-    ----------
-    loads : tuple of Load
-    calendar : list of date
-
     Returns
     -------
     all_day, part : ndarray, shape (n,)

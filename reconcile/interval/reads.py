@@ -278,10 +278,6 @@ def learn_hour(reads: Reads, ratio: float = 1.0) -> Hour | None:
     reads : Reads
     ratio : float
         Of billed to interval energy.
-
-    Returns
-    -------
-    Hour or None
     """
     agrees = reads.agrees(ratio)
     counts = agrees.sum(axis=1)

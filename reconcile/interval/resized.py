@@ -128,10 +128,6 @@ def overlap(before: Floats, after: Floats) -> Floats:
     ----------
     before, after : ndarray
         Not negative.
-
-    Returns
-    -------
-    ndarray
     """
     both = before + after
     both += 1e-12
@@ -149,10 +145,6 @@ def support(sides: Sides, replaced: float = GONE) -> Support:
     sides : Sides
     replaced : float
         Chance that an appliance changes at the date just when another of about its size comes.
-
-    Returns
-    -------
-    Support
     """
     seen = _Appliances.of(sides, replaced)
     nothing = np.zeros(2 * VOLTS_REACH + 1)
@@ -177,10 +169,6 @@ def against(sides: Sides, shift: float, replaced: float = GONE) -> float:
     shift : float
     replaced : float
         As in :func:`support`.
-
-    Returns
-    -------
-    float
     """
     seen, step = _Appliances.of(sides, replaced), round(shift / BIN)
     if not len(seen.tops):
@@ -199,10 +187,6 @@ def widened(found: Support, sd: float, volts_share: float = 0.0) -> Floats:
         Standard deviation of the common error.
     volts_share : float
         Chance that the supply's volts changed for good.
-
-    Returns
-    -------
-    ndarray, shape (2 REACH + 1,)
     """
     highest = max(float(found.moved.max()), float(found.by_volts.max()))
     likelihood = (1.0 - volts_share) * (_common(sd) @ np.exp(found.moved - highest))

@@ -51,10 +51,6 @@ def edges_of(first: int, last: int, cuts: Sequence[int], least_days: int) -> Int
     least_days : int
         Windows are no shorter, but for what the cuts leave [d].
 
-    Returns
-    -------
-    ndarray of int64
-
     Examples
     --------
     >>> edges_of(0, 100, [50], 20).tolist()
@@ -198,10 +194,6 @@ def wandering(value: Floats, middle: Floats, usually: float, days: float) -> flo
     days : float
         After which it has lost most of its memory [d].
 
-    Returns
-    -------
-    float
-
     Notes
     -----
     From the middle one of the differences of windows next to each other: a step or two move it little.
@@ -227,10 +219,6 @@ def drift(middle: Floats, sd: float, days: float) -> Floats:
     sd : float
     days : float
         After which a drift has lost most of its memory [d].
-
-    Returns
-    -------
-    ndarray, shape (m, m)
     """
     covariance: Floats = sd**2 * np.exp(-np.abs(middle[:, None] - middle) / days)
     return covariance
@@ -245,10 +233,6 @@ def slow(middle: Floats, days: float) -> Floats:
         [d]
     days : float
         After which it has lost two thirds of its memory [d].
-
-    Returns
-    -------
-    ndarray, shape (m, m)
     """
     covariance: Floats = np.exp(-(((middle[:, None] - middle) / days) ** 2))
     return covariance

@@ -45,11 +45,6 @@ ALONE = ("odd-bill", "late-bill", "lasting", "rivals")
 def in_order(situation: Situation, steps: Sequence[Step]) -> tuple[Step, ...]:
     """Put the steps in order, each of them once.
 
-    Parameters
-    ----------
-    situation : Situation
-    steps : sequence of Step
-
     Returns
     -------
     tuple of Step

@@ -190,10 +190,6 @@ def worth(check: Check, weights: Mapping[State, float], sizes: Sizes, costs: Cos
     sizes : Sizes
     costs : Costs
 
-    Returns
-    -------
-    float
-
     Examples
     --------
     >>> sure = {State.NONE: 1.0}

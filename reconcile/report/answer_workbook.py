@@ -34,16 +34,7 @@ SHEETS = ("answer", "bills", "loads", "weather", "expected", "causes", "records"
 
 
 def workbook_bytes(result: Reconciliation) -> bytes:
-    """Return ``reconciliation.xlsx``: the same bytes for the same answer.
-
-    Parameters
-    ----------
-    result : Reconciliation
-
-    Returns
-    -------
-    bytes
-    """
+    """Return ``reconciliation.xlsx``: the same bytes for the same answer."""
     import xlsxwriter
 
     page = io.BytesIO()

@@ -34,16 +34,7 @@ class Reading:
 
 
 def readings(test: FieldTest) -> tuple[Reading, ...]:
-    """Return every reading of a field test as it was written down.
-
-    Parameters
-    ----------
-    test : FieldTest
-
-    Returns
-    -------
-    tuple of Reading
-    """
+    """Return every reading of a field test as it was written down."""
     quiet = (Reading("quiet", _day(q.day), _shown(q.registered), _left_on(q.on)) for q in test.quiet)
     runs = (Reading(shorten(run.label, 40), _day(run.day), _shown(run.registered), _load(run)) for run in test.runs)
     off = (

@@ -35,10 +35,6 @@ def judge_text(result: FieldTestResult, width: int = WIDTH) -> str:
     result : FieldTestResult
     width : int
         Columns there are.
-
-    Returns
-    -------
-    str
     """
     lines = [*listing(result.cautions, width, "! "), *wrap(result.headline, width), ""]
     lines += listing(result.reasons, width, "- ")

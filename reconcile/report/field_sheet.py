@@ -76,10 +76,6 @@ def plan_text(plan: Plan, width: int = WIDTH, reader: Reader = Reader.HOUSEHOLDE
         Columns there are.
     reader : Reader
         Panel work is told to a qualified person only.
-
-    Returns
-    -------
-    str
     """
     out: list[str] = [f"Field test for {plan.house.name}", "", *wrap(plan.headline, width)]
     if plan.urgent:
@@ -207,10 +203,6 @@ def _formulas(plan: Plan) -> dict[str, Any]:
 
 def plan_html(plan: Plan) -> str:
     """Return a plan to stand in a notebook's cell or another page, every caution before its step.
-
-    Parameters
-    ----------
-    plan : Plan
 
     Returns
     -------

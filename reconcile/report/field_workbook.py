@@ -67,10 +67,6 @@ def sheet_workbook(plan: Plan, path: str | Path, *, for_whom: For = "householder
     for_whom : {'householder', 'electrician'}
         Columns for the legs are there for the electrician only.
 
-    Returns
-    -------
-    Path
-
     Raises
     ------
     OutputError

@@ -79,10 +79,6 @@ class InventoryColumns:
 def weather_blocks(result: Reconciliation) -> Iterator[tuple[str, int, Rows]]:
     """Yield the blocks of the sheet weather: title, first row, and a row of values a load.
 
-    Parameters
-    ----------
-    result : Reconciliation
-
     Yields
     ------
     tuple of str, int, list

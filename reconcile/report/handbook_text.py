@@ -20,10 +20,6 @@ def handbook_text(word: str | None = None) -> str:
     ----------
     word : str, optional
         Only the kinds this name may mean.
-
-    Returns
-    -------
-    str
     """
     from reconcile.loads.handbook import SOURCES, find, handbook
 

@@ -35,10 +35,6 @@ GENERATOR = "reconcile"
 def render(result: Reconciliation) -> str:
     """Return the whole report as one self-contained HTML page.
 
-    Parameters
-    ----------
-    result : Reconciliation
-
     Returns
     -------
     str
@@ -62,16 +58,7 @@ def laid_out(result: Reconciliation, pictures: dict[str, dict[str, str]]) -> str
 
 
 def snippet(result: Reconciliation) -> str:
-    """Return the answer in short, to stand in a notebook's cell.
-
-    Parameters
-    ----------
-    result : Reconciliation
-
-    Returns
-    -------
-    str
-    """
+    """Return the answer in short, to stand in a notebook's cell."""
     pictures = {"bills": picture(bills_against_bands, result)}
     return environment().get_template("snippet.html").render(**view(result), pictures=pictures)
 

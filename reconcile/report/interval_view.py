@@ -24,17 +24,7 @@ COVERAGE = 1.96
 
 
 def signals(data: IntervalResult, voice: Voice) -> list[str]:
-    """Say what each signal of interval data says.
-
-    Parameters
-    ----------
-    data : IntervalResult
-    voice : Voice
-
-    Returns
-    -------
-    list of str
-    """
+    """Say what each signal of interval data says."""
     found: list[tuple[str, dict[str, Any]]] = []
     if data.gain is not None:
         change = data.gain.change
@@ -65,17 +55,7 @@ def signals(data: IntervalResult, voice: Voice) -> list[str]:
 
 
 def usual_days(data: IntervalResult, voice: Voice) -> list[dict[str, str]]:
-    """Return the usual day of each quarter of the year, on weekdays and weekends, as rows of a table.
-
-    Parameters
-    ----------
-    data : IntervalResult
-    voice : Voice
-
-    Returns
-    -------
-    list of dict
-    """
+    """Return the usual day of each quarter of the year, on weekdays and weekends, as rows of a table."""
     return [
         {
             "kind": f"{_months(one)}, {'weekends' if one.weekend else 'weekdays'}",

@@ -350,10 +350,6 @@ def letter_text(result: Reconciliation, rule: str | None = None) -> str:
     result : Reconciliation
     rule : str, optional
         As :func:`letter`.
-
-    Returns
-    -------
-    str
     """
     said = letter(result, rule)
     if said["danger"]:
@@ -407,10 +403,6 @@ def letter_html(result: Reconciliation, rule: str | None = None) -> str:
     result : Reconciliation
     rule : str, optional
         As :func:`letter`.
-
-    Returns
-    -------
-    str
     """
     said = letter(result, rule)
     name, address, account, date = words.PLACEHOLDERS

@@ -35,10 +35,6 @@ def letter_files(result: Reconciliation, rule: str | None = None, *, docx: bool 
     docx : bool
         Also ``letter.docx``.
 
-    Returns
-    -------
-    dict of str to bytes
-
     Raises
     ------
     OutputError
@@ -51,17 +47,7 @@ def letter_files(result: Reconciliation, rule: str | None = None, *, docx: bool 
 
 
 def refund_note(result: Reconciliation, rule: str) -> str:
-    """Say to the householder what a rule gives, or why nothing is worked out.
-
-    Parameters
-    ----------
-    result : Reconciliation
-    rule : str
-
-    Returns
-    -------
-    str
-    """
+    """Say to the householder what a rule gives, or why nothing is worked out."""
     owed = chosen_refund(result, rule)
     if owed is None:
         return words.NO_REFUND

@@ -34,10 +34,6 @@ ZONES = {
 def money_view(result: Reconciliation) -> Words | None:
     """Return what the answer says in money, or None where it says nothing.
 
-    Parameters
-    ----------
-    result : Reconciliation
-
     Returns
     -------
     dict or None
@@ -123,10 +119,6 @@ def dates_of(voice: Voice, rows: Sequence[Period], periods: Sequence[int]) -> st
 
 def field_test_view(result: Reconciliation) -> Words | None:
     """Return the judged field test in words, or None where there is none.
-
-    Parameters
-    ----------
-    result : Reconciliation
 
     Returns
     -------

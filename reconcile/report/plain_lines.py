@@ -63,10 +63,6 @@ def paragraph(text: str, width: int, first: str = "") -> list[str]:
     width : int
         Columns there are.
     first : str
-
-    Returns
-    -------
-    list of str
     """
     text = glued(str(clean(text)))
     wrapped = textwrap.wrap(

@@ -28,16 +28,7 @@ class Typed:
 
 
 def estimate_text(made: Estimate) -> str:
-    """Return the estimate for a terminal.
-
-    Parameters
-    ----------
-    made : Estimate
-
-    Returns
-    -------
-    str
-    """
+    """Return the estimate for a terminal."""
     voice = Voice(made.house.locale, made.house.currency)
     lines = [voice.fill(words.TITLE, {"name": clean(made.house.name)}), "", *_head(made, voice), ""]
     priced = made.months[0].amount is not None
@@ -58,10 +49,6 @@ def sheet_html(made: Estimate, typed: Typed | None = None) -> str:
     made : Estimate
     typed : Typed, optional
         Name and license of the auditor, as typed; lines to fill in stand where they are empty.
-
-    Returns
-    -------
-    str
     """
     typed = typed or Typed()
     voice = Voice(made.house.locale, made.house.currency)

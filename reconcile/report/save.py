@@ -41,11 +41,6 @@ def save(result: Reconciliation, folder: Path) -> tuple[Path, ...]:
     All three change together or not at all. Where a person has changed one of them since it was written, none is
     touched: the answer goes into a folder beside, ``NAME-2``, ``NAME-3`` ...
 
-    Parameters
-    ----------
-    result : Reconciliation
-    folder : Path
-
     Returns
     -------
     tuple of Path
@@ -75,11 +70,6 @@ def save(result: Reconciliation, folder: Path) -> tuple[Path, ...]:
 def save_page(page: str, path: Path) -> Path:
     """Write one HTML page; one that a person has changed is kept, and the page goes beside it with a number.
 
-    Parameters
-    ----------
-    page : str
-    path : Path
-
     Returns
     -------
     Path
@@ -99,14 +89,6 @@ def save_page(page: str, path: Path) -> Path:
 def save_new(contents: dict[Path, bytes]) -> tuple[Path, ...]:
     """Write files that somebody will fill in or change, so that none that is there is ever replaced.
 
-    Parameters
-    ----------
-    contents : dict of Path to bytes
-
-    Returns
-    -------
-    tuple of Path
-
     Raises
     ------
     OutputError
@@ -125,10 +107,6 @@ def save_new(contents: dict[Path, bytes]) -> tuple[Path, ...]:
 
 def write_whole(contents: dict[Path, bytes]) -> None:
     """Write files of one folder so that each is either wholly there or as it was before.
-
-    Parameters
-    ----------
-    contents : dict of Path to bytes
 
     Raises
     ------

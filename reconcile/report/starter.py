@@ -28,10 +28,6 @@ def write_starter(place: Path, next_command: str = "", *, folder: bool = False) 
     folder : bool
         Write CSV and TOML files instead of the workbook.
 
-    Returns
-    -------
-    tuple of Path
-
     Raises
     ------
     OutputError

@@ -35,10 +35,6 @@ def workbook_bytes(name: str, next_command: str) -> bytes:
         Name of the house.
     next_command : str
         What to type once it is filled in.
-
-    Returns
-    -------
-    bytes
     """
     import xlsxwriter
 

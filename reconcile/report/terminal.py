@@ -26,10 +26,6 @@ def terminal_text(result: Reconciliation, width: int = 100, colour: bool = False
         For a terminal that shows color: by rich where it is installed, else with bold headings; the words are the same.
     full : bool
         Everything; else one screen: the answer, its figures, what to do first, what to say.
-
-    Returns
-    -------
-    str
     """
     width = max(width, NARROWEST)
     if colour:

@@ -58,10 +58,6 @@ _NONE_OF_ITS_OWN: dict[str, Any] = dict.fromkeys(("usual_low_kwh", "usual_high_k
 def view(result: Reconciliation) -> Words:
     """Return everything an answer says, in order, as text.
 
-    Parameters
-    ----------
-    result : Reconciliation
-
     Returns
     -------
     dict

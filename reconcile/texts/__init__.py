@@ -15,17 +15,6 @@ Sentence = str | Callable[[Voice, Figures], str]
 def tell(voice: Voice, catalogue: Mapping[str, Sentence], key: str, figures: Figures) -> str:
     """Return the sentence of a catalogue under a key, filled.
 
-    Parameters
-    ----------
-    voice : Voice
-    catalogue : mapping of str to str or callable
-    key : str
-    figures : mapping
-
-    Returns
-    -------
-    str
-
     Raises
     ------
     KeyError

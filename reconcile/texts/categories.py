@@ -18,12 +18,7 @@ UNFIT: dict[str, str] = {
 
 
 def category_warnings(found: Iterable[Any]) -> tuple[str, ...]:
-    """Say every misfit in a sentence.
-
-    Parameters
-    ----------
-    found : iterable of Unfit
-    """
+    """Say every misfit in a sentence."""
     return tuple(
         UNFIT[one.code].format(
             what=f"the instrument for {one.quantity}", What=f"The instrument for {one.quantity}", volts=one.volts

@@ -188,10 +188,6 @@ def cause_text(code: str, probability: float, figures: Figures, voice: Voice) ->
         may have begun, where they lie months apart).
     voice : Voice
 
-    Returns
-    -------
-    str
-
     Examples
     --------
     >>> figures = {"size": "400 W", "since": date(2025, 10, 9), "until": None, "fell": False, "hours": True}

@@ -334,17 +334,7 @@ class StepWords:
 
 
 def step_words(step: Any, voice: Voice) -> StepWords:
-    """Say a step.
-
-    Parameters
-    ----------
-    step : PlanStep
-    voice : Voice
-
-    Returns
-    -------
-    StepWords
-    """
+    """Say a step."""
     return StepWords(
         TITLES[step.code], str(step.who), lines(step.do, voice), lines(step.expect, voice), lines(step.proves, voice)
     )

@@ -50,17 +50,7 @@ def places(doubt: float) -> float:
 
 
 def registration_words(voice: Voice, told: Registration) -> tuple[str, str]:
-    """Return the registration and its expanded uncertainty, written alike wherever they are printed.
-
-    Parameters
-    ----------
-    voice : Voice
-    told : Registration
-
-    Returns
-    -------
-    percent, give_or_take : str
-    """
+    """Return the registration and its expanded uncertainty, written alike wherever they are printed."""
     step = places(told.expanded_percent)
     return voice.number(told.percent, step), voice.number(told.expanded_percent, step)
 

@@ -34,27 +34,12 @@ ASIDE: dict[Aside, str] = {
 
 
 def finding_text(finding: Finding, voice: Voice) -> str:
-    """Say a finding in a sentence or two.
-
-    Parameters
-    ----------
-    finding : Finding
-    voice : Voice
-
-    Returns
-    -------
-    str
-    """
+    """Say a finding in a sentence or two."""
     return tell(voice, FINDINGS, finding.key, finding.figures)
 
 
 def finding_do(finding: Finding, voice: Voice) -> str:
     """Say what a finding asks: of the utility first, then of the household.
-
-    Parameters
-    ----------
-    finding : Finding
-    voice : Voice
 
     Returns
     -------
@@ -66,15 +51,5 @@ def finding_do(finding: Finding, voice: Voice) -> str:
 
 
 def aside_text(why: Aside, voice: Voice) -> str:
-    """Say why a bill is not judged.
-
-    Parameters
-    ----------
-    why : Aside
-    voice : Voice
-
-    Returns
-    -------
-    str
-    """
+    """Say why a bill is not judged."""
     return voice.fill(ASIDE[why], {})

@@ -96,15 +96,6 @@ ACTIONS: dict[str, Sentence] = {
 def assumed_text(assumed: Assumed, voice: Voice) -> str:
     """Say what was taken for granted.
 
-    Parameters
-    ----------
-    assumed : Assumed
-    voice : Voice
-
-    Returns
-    -------
-    str
-
     Examples
     --------
     >>> assumed_text(Assumed("stamps", {"which": "start"}), Voice())
@@ -115,15 +106,6 @@ def assumed_text(assumed: Assumed, voice: Voice) -> str:
 
 def action_text(action: Action, voice: Voice) -> str:
     """Say what was done to the data.
-
-    Parameters
-    ----------
-    action : Action
-    voice : Voice
-
-    Returns
-    -------
-    str
 
     Examples
     --------

@@ -25,10 +25,6 @@ def hour_text(hours: float, voice: Voice) -> str:
         -24 to 24 [h].
     voice : Voice
 
-    Returns
-    -------
-    str
-
     Examples
     --------
     >>> hour_text(0.0, Voice()), hour_text(9.25, Voice()), hour_text(-16.0, Voice()), hour_text(24.0, Voice())

@@ -85,10 +85,6 @@ def signal_lines(found: Sequence[tuple[str, Mapping[str, Any]]], voice: Voice) -
         Key of :data:`SIGNALS`, and the figures of its sentence.
     voice : Voice
 
-    Returns
-    -------
-    list of str
-
     Examples
     --------
     >>> signal_lines([("gain-unsure", {"doubt": 0.12 * 100})], Voice())

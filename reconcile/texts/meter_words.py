@@ -44,10 +44,6 @@ def meter_line(figures: Figures, voice: Voice) -> str:
         home's meter, or another multiplier, is open).
     voice : Voice
 
-    Returns
-    -------
-    str
-
     Examples
     --------
     >>> meter_line({"fast": 0.02, "percent": 9.0, "watts": 200.0, "run": ""}, Voice())[:55]
@@ -118,10 +114,6 @@ def resized_news(voice: Voice, moved: Figures, fast: float) -> str:
         Figures of the finding ``step-sizes``.
     fast : float
         Chance that the meter is fast.
-
-    Returns
-    -------
-    str
     """
     several = moved["moved"] > 1
     if moved["kept"]:

@@ -50,10 +50,6 @@ def part_name(bridge: Bridge, part: str) -> str:
     bridge : Bridge
     part : str
         One of :data:`reconcile.money.bridge.PARTS`.
-
-    Returns
-    -------
-    str
     """
     if part == "use" and not bridge.weather_known:
         return "use, weather and your panels included" if bridge.generates else "use, weather included"
@@ -65,17 +61,7 @@ def part_name(bridge: Bridge, part: str) -> str:
 
 
 def bridge_sentence(bridge: Bridge, voice: Voice) -> str:
-    """Say why the money changed: which bills, by how much, and every part, so that the parts add up as printed.
-
-    Parameters
-    ----------
-    bridge : Bridge
-    voice : Voice
-
-    Returns
-    -------
-    str
-    """
+    """Say why the money changed: which bills, by how much, and every part, so that the parts add up as printed."""
     one = len(bridge.from_periods) == len(bridge.to_periods) == 1
     before, after = voice.span(*bridge.from_dates), voice.span(*bridge.to_dates)
     which = f"The bill of {after} asks for" if one else f"The bills of {after} ask for"
@@ -185,22 +171,13 @@ CLEARLY_DEARER = 0.1
 def price_rise(findings: Sequence[Finding]) -> Finding | None:
     """Return the rise of the price, or of what each bill asks beside it, that the bills' own money shows, where it is
     worth asking about.
-
-    Parameters
-    ----------
-    findings : sequence of Finding
     """
     rises = price_rises(findings)
     return rises[-1] if rises else None
 
 
 def price_rises(findings: Sequence[Finding]) -> tuple[Finding, ...]:
-    """Return every such rise, in the order of the bills.
-
-    Parameters
-    ----------
-    findings : sequence of Finding
-    """
+    """Return every such rise, in the order of the bills."""
     cases = ("price-change/own", "price-change/own-fixed")
     return tuple(f for f in findings if f.key in cases and f.figures["part"] >= WORTH_ASKING)
 
@@ -213,10 +190,6 @@ def rise_sentence(rise: Finding | None, voice: Voice) -> str:
     rise : Finding or None
         Of :func:`price_rise`.
     voice : Voice
-
-    Returns
-    -------
-    str
     """
     if rise is None:
         return ""
@@ -252,16 +225,7 @@ def _part(bridge: Bridge, part: str, voice: Voice) -> str:
 
 
 def notes(recomputed: Sequence[Recomputed]) -> tuple[str, ...]:
-    """Say why bills could not be worked out from the tariff.
-
-    Parameters
-    ----------
-    recomputed : sequence of Recomputed
-
-    Returns
-    -------
-    tuple of str
-    """
+    """Say why bills could not be worked out from the tariff."""
     reasons = Counter(r.why_not for r in recomputed if r.why_not is not None)
     said = []
     for missing, count in reasons.items():
@@ -280,10 +244,6 @@ def stake_text(stake: Stake, name: str, voice: Voice) -> str:
     name : str
         What the finding or the cause is called.
     voice : Voice
-
-    Returns
-    -------
-    str
     """
     way, name = "more" if stake.kwh >= 0 else "less", voice.capital(name)
     if stake.probability is None:
@@ -354,17 +314,7 @@ def shown_less(stake: Stake, shown_kwh: float, voice: Voice) -> str:
 
 
 def refund_text(refund: Refund, voice: Voice) -> str:
-    """Say what a rule would give.
-
-    Parameters
-    ----------
-    refund : Refund
-    voice : Voice
-
-    Returns
-    -------
-    str
-    """
+    """Say what a rule would give."""
     rule = f"the rule of {refund.rule.place} ({refund.rule.source})"
     if refund.within_tolerance:
         return (

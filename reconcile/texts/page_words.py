@@ -72,10 +72,6 @@ def before_a_call(figures: Figures, voice: Voice) -> tuple[str, ...]:
         ``asks`` (whether something is asked), ``over`` (whether bills are over), ``meter`` (whether a meter is asked
         about).
     voice : Voice
-
-    Returns
-    -------
-    tuple of str
     """
     if not figures["asks"]:
         return ()
@@ -141,10 +137,6 @@ def loads_apart_text(added_kwh: float, left_kwh: float, *, own: bool, voice: Voi
         Whether the home makes electricity.
     voice : Voice
 
-    Returns
-    -------
-    str
-
     Examples
     --------
     >>> loads_apart_text(1737.7, 0.2, own=False, voice=Voice())[-60:]
@@ -176,10 +168,6 @@ def pair_text(figures: Figures, voice: Voice, *, last: bool, as_usual: bool) -> 
         Whether this is the one that trues up; what both are is said beside the other.
     as_usual : bool
         Whether both together are as usual: they then have one range and one mark.
-
-    Returns
-    -------
-    str
     """
     if last and as_usual:
         return "usual range and mark: with the estimate before it, as one"

@@ -68,10 +68,6 @@ def phone_words(
     waits : collection of int
         Places of the requests that wait until more runs agree.
 
-    Returns
-    -------
-    tuple of str
-
     Examples
     --------
     >>> phone_words(Decision.EXPLAINED, "", (), "")

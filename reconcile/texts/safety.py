@@ -214,11 +214,6 @@ _LEGS_WITH_NEUTRAL = ("split-phase", "network", "three-phase", "unknown")
 def first_of_all(house: House, reader: Reader = Reader.HOUSEHOLDER) -> Codes:
     """Return the cautions that stand once, at the head of a page.
 
-    Parameters
-    ----------
-    house : House
-    reader : Reader
-
     Returns
     -------
     tuple of str

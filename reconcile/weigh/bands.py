@@ -57,15 +57,6 @@ def inventory_band(model: Model, coverage: float) -> tuple[Floats, Floats]:
     The total is taken as lognormal with the model's mean and the variance that the list's own limits, the weather and
     the readings make: guessed hours err by factors, and a symmetric band would miss on the upper side (method page).
     What the weighing adds because lists lean and lack things is no part of what the list says.
-
-    Parameters
-    ----------
-    model : Model
-    coverage : float
-
-    Returns
-    -------
-    low, high : ndarray, shape (n,)
     """
     reach = _normal_quantile(0.5 + coverage / 2.0)
     mean = np.maximum(model.mean, 1e-9)

@@ -90,10 +90,6 @@ def best_model(weighing: Weighing, wanted: Sequence[int]) -> Best | None:
     weighing : Weighing
     wanted : sequence of int
         Patterns.
-
-    Returns
-    -------
-    Best or None
     """
     members = likeliest_with(weighing.posterior, wanted)
     if not members:
@@ -127,10 +123,6 @@ def name_causes(weighing: Weighing, open_at: float, told: Sequence[date] = ()) -
         however small: it is the question people come with.
     told : sequence of date
         Days on which by the diary something came: the onset of a cause that may well begin on one.
-
-    Returns
-    -------
-    tuple of Cause
     """
     found = weighing.found
     stated = [Cause("none", weighing.none, None, None, "")]

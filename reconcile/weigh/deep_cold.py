@@ -25,12 +25,6 @@ HEAT_PUMP = "heat pump heating"
 def deep_cold(loads: Sequence[Load], energy: LoadEnergy, days: Floats) -> Floats:
     """Return how each period's energy goes with the unknown fall of heat pumps' output in the cold [kWh].
 
-    Parameters
-    ----------
-    loads : sequence of Load
-    energy : LoadEnergy
-    days : ndarray, shape (n,)
-
     Returns
     -------
     ndarray, shape (n, 1)

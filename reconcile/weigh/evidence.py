@@ -75,10 +75,6 @@ class Posterior:
         ----------
         member : ndarray of bool, shape (..., C)
             Of each of several groups of kinds.
-
-        Returns
-        -------
-        ndarray, shape (...)
         """
         out = ~member
         free = self.none + out @ self.kind_single + ((out @ self.kind_pair) * out).sum(axis=-1)
@@ -97,10 +93,6 @@ def weigh(data: Fit, candidates: Candidates, *, triples_of: int = 0) -> Posterio
     candidates : Candidates
     triples_of : int
         Extend this many of the likeliest pairs by every third pattern; 0 for none.
-
-    Returns
-    -------
-    Posterior
     """
     return weigh_under([(1.0, data)], candidates, triples_of=triples_of)[0]
 
@@ -166,10 +158,6 @@ def quick_totals(parts: Parts, candidates: Candidates, leaders: int) -> Floats:
         Under each of W ways.
     candidates : Candidates
     leaders : int
-
-    Returns
-    -------
-    ndarray, shape (W,)
     """
     likeliest = np.sort(np.argpartition(parts.single, -leaders, axis=1)[:, -leaders:], axis=1)
     pair = _beside(parts, likeliest)
@@ -249,10 +237,6 @@ def at_least(posterior: Posterior, candidates: Candidates, member: NDArray[np.bo
     candidates : Candidates
     member : ndarray of bool, shape (K,)
     chance : float
-
-    Returns
-    -------
-    Posterior
     """
     held = (member, member[posterior.pairs].any(axis=1), member[posterior.triples].any(axis=1))
     weights = (posterior.single, posterior.pair, posterior.triple)

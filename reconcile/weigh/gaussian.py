@@ -83,10 +83,6 @@ def inverse_beside(gram: Floats, weight: Floats) -> Floats:
         Of the form W'W.
     weight : ndarray, shape (..., k)
         Positive.
-
-    Returns
-    -------
-    ndarray, shape (..., k, k)
     """
     root = np.sqrt(weight)
     both = root[..., None] * root[..., None, :]
@@ -106,10 +102,6 @@ def fit(residual: Floats, covariance: Floats, freedom: float) -> Fit:
         S, positive definite.
     freedom : float
         Degrees of freedom of the scale.
-
-    Returns
-    -------
-    Fit
 
     Raises
     ------

@@ -75,11 +75,6 @@ def shares_of_doubt(weighing: Weighing) -> Floats:
 def next_measures(house: House, weighing: Weighing | None) -> tuple[Measure, ...]:
     """Choose the best one, two and three loads to measure, and the doubt left after each.
 
-    Parameters
-    ----------
-    house : House
-    weighing : Weighing or None
-
     Returns
     -------
     tuple of Measure
@@ -127,10 +122,6 @@ def says_less(by_list: Model, by_reference: Callable[[], Model]) -> bool:
     by_reference : callable
         Makes the model of the same bills without the list: seldom wanted, since its level alone leaves more doubt than
         most lists do.
-
-    Returns
-    -------
-    bool
     """
     doubt = _relative_doubt(by_list)
     return doubt > LEAST_OF_REFERENCE and doubt > _relative_doubt(by_reference())

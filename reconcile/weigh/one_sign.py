@@ -40,10 +40,6 @@ def one_side(size: Floats, freedom: float) -> Floats:
     freedom : float
         Of Student's t; infinite for the normal.
 
-    Returns
-    -------
-    ndarray
-
     Examples
     --------
     >>> one_side(np.array([0.0, 2.12]), 16.0).round(3).tolist()
@@ -63,10 +59,6 @@ def both_sides(first: Floats, second: Floats, correlation: Floats, freedom: floa
         Between -1 and 1.
     freedom : float
         Of Student's t of both together; infinite for the normal.
-
-    Returns
-    -------
-    ndarray, shape (m,)
 
     Notes
     -----
@@ -108,10 +100,6 @@ def all_sides(size: Floats, correlation: Floats, freedom: float) -> Floats:
         Location over scale of each.
     correlation : ndarray, shape (m, k, k), or (1, k, k) where all have the same
     freedom : float
-
-    Returns
-    -------
-    ndarray, shape (m,)
 
     Notes
     -----
@@ -158,10 +146,6 @@ def beforehand(shift: Floats, freedom: float) -> Floats:
     shift : ndarray, shape (m, k)
         Prior mean over prior standard deviation of each, apart but for the scale; infinite where either sign will do.
     freedom : float
-
-    Returns
-    -------
-    ndarray, shape (m,)
     """
     count = shift.shape[1]
     # of the same kinds it is the same; two that differ do so in this sum, too

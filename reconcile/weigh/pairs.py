@@ -145,10 +145,6 @@ class Parts:
         members : ndarray of int, shape (M, m)
         odds : ndarray, shape (K,)
             Logarithm of the prior odds of each pattern.
-
-        Returns
-        -------
-        ndarray, shape (W, M)
         """
         count, length = members.shape[1], np.sqrt(self.one[:, members])
         unit = np.swapaxes(self.white, 1, 2)[:, members] / length[..., None]

@@ -176,10 +176,6 @@ def patterns(at: Places, model: Model, shape: Shape, bills: Fit, judged: NDArray
         The judged bills with no pattern in.
     judged : ndarray of bool, shape (n,)
         Periods that are heard; a pattern that touches none of them is left out.
-
-    Returns
-    -------
-    Patterns
     """
     told = ~np.isnan(at.end)  # days of interval data say its kWh
     effect = at.mask * np.where(told[:, None], shape.days, acted_on(shape)[at.kind_index])

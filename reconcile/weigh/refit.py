@@ -130,10 +130,6 @@ def refit(heard: Heard, begun: Mapping[tuple[int, ...], Floats]) -> dict[tuple[i
     begun : mapping of tuple of int to ndarray, shape (m,)
         The patterns of each model, and their sizes to begin with.
 
-    Returns
-    -------
-    dict of tuple of int to Best
-
     Notes
     -----
     With D the product of the meters' factors and u the use, y = D (u + other causes) + D e. The slopes are those of the

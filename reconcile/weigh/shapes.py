@@ -168,10 +168,6 @@ def sharpen(effect: Floats, acting: Acting, model: Model, data: Fit, judged: NDA
     data : Fit
         The judged bills.
     judged : ndarray of bool, shape (n,)
-
-    Returns
-    -------
-    ndarray, shape (n, K)
     """
     out = effect.copy()
     # those of one share side by side

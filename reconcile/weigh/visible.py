@@ -238,10 +238,6 @@ def gains(precision: Floats, own: Floats, relative_sd: Floats, direction: Floats
         Their relative standard uncertainties.
     direction : ndarray, shape (n,)
         The effect per unit of size.
-
-    Returns
-    -------
-    ndarray, shape (q,)
     """
     removed = np.maximum(1.0 - (MEASURED_SD / np.maximum(relative_sd, MEASURED_SD)) ** 2, 0.0)
     pulled = precision @ direction
