@@ -100,11 +100,10 @@ def figures_beside(result: Reconciliation) -> list[tuple[str, str]]:
     if not tells_of_meter(verdict.meter_line) and verdict.over.bills + len(result.causes):
         what = "of any size" if seen is None else f"under {voice.percent(seen)}"
         meter = (METER_HIDDEN[0], METER_HIDDEN[1].format(of=what))
+    elif verdict.meter_open and result.field_test is None:
+        meter = METER_OPEN
     else:
-        meter = (
-            three["meter"],
-            METER_OPEN if verdict.meter_open else METER_FAST + (BY_ONE_RUN if _by_one_run(result) else ""),
-        )
+        meter = (three["meter"], METER_FAST + (BY_ONE_RUN if _by_one_run(result) else ""))
     return [(size, what) for size, what in (*told, meter) if size != NOTHING]
 
 

@@ -21,7 +21,7 @@ IN_QUESTION = "in question, by the multiplier"
 METER_FAST, BY_ONE_RUN = "chance that the meter is fast", " (by one run alone)"
 """Stands beside that chance; the second where one run told it."""
 
-METER_OPEN = "chance that the bills count too much"
+METER_OPEN = ("Cannot tell", "whether the meter is fast until that is seen")
 """In place of it, where the records leave open whose meter, or which multiplier, the bills are of."""
 
 METER_HIDDEN = ("Cannot tell", "whether the meter is fast: an error {of} could hide")
