@@ -71,8 +71,8 @@ def exact_lines(unit: Floats, kwh: Floats, amount: Floats, most_lines: int) -> t
     --------
     >>> kwh = np.array([120.0, 191, 144, 170, 155, 119, 163, 201])
     >>> lines = exact_lines(np.ones(8), kwh, np.round(11 + kwh * ([0.15] * 4 + [0.18] * 4), 2), 5)
-    >>> [(line.start, line.stop, round(line.price, 2)) for line in lines]
-    [(0, 4, 0.15), (4, 8, 0.18)]
+    >>> [(line.start, line.stop, f"{line.price:.2f}") for line in lines]
+    [(0, 4, '0.15'), (4, 8, '0.18')]
     """
     bills = _Bills(kwh / unit, amount / unit, CENTS / unit, kwh)
     runs = _joined(bills, _runs(bills))
