@@ -147,7 +147,8 @@ def as_used(house: House, facts: Facts, use_kwh: Callable[[], float]) -> Facts:
     if not makes_its_own(house):
         return facts
     days = sum(max(bill.days, 1) for bill in house.bills)
-    own = own_use(house, facts.billed_kwh, use_kwh() / days)
+    per_day = use_kwh() / days
+    own = own_use(house, facts.billed_kwh, per_day if house.loads else max(per_day, _behind_the_net(house, facts)))
     if own is None:
         return facts
     aside = dict(facts.set_aside or {})
@@ -157,3 +158,16 @@ def as_used(house: House, facts: Facts, use_kwh: Callable[[], float]) -> Facts:
             aside.setdefault(i, Aside.SENT_OUT_UNKNOWN)
     used = np.maximum(facts.billed_kwh + np.nan_to_num(own.kwh), 0.0)
     return replace(facts, billed_kwh=used, set_aside=aside)
+
+
+def _behind_the_net(house: House, facts: Facts) -> float:
+    """A day's use by what is left of it [kWh/d], where nothing is listed: the net of winter lies nearer to all use.
+
+    With use alike all year the net is use less generation, on the mean and, of a weaker sun, in the highest tenth.
+    """
+    rates = facts.billed_kwh / np.array([max(bill.days, 1) for bill in house.bills], dtype=float)
+    known = rates[np.isfinite(rates)]
+    if not known.size:
+        return 0.0
+    season, _ = UNREAD_SEASON
+    return float((np.quantile(known, 0.9) - (1.0 - season) * known.mean()) / season)

@@ -254,9 +254,9 @@ def _lay_out(
     rows += [_Rows(kind, grows, begun, full=full) for kind in CREEPING_KINDS]
     for kind in ("habit-step", "habit-fall", *FOLLOWING_WEATHER):
         step(kind, each_bill)
-    always("unlisted")
-    always("list-short")
-    if house.loads:  # without a list all that follows the weather is learnt from the bills
+    if house.loads:  # without a list the level, and all that follows the weather, is learnt from the bills
+        always("unlisted")
+        always("list-short")
         always("unlisted-heating")
         always("unlisted-cooling")
     step("load-gone", each_bill)
