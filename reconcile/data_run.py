@@ -105,7 +105,7 @@ def could_hide(bills: float | None, run: DataRun | None, found: IntervalResult |
     bills : float or None
         What these bills would have shown [%]; None where they would have shown none.
     run : DataRun or None
-        A run with a known load that agrees with a right meter, and cannot clear it.
+        A run with a known load that does not show the meter outside its limits.
     found : IntervalResult or None
         Its appliances' steps tell a change of the meter where they kept their size, and the data reach back past the
         middle of the bills.
@@ -116,8 +116,9 @@ def could_hide(bills: float | None, run: DataRun | None, found: IntervalResult |
     HiddenError
     """
     left = [] if bills is None else [HiddenError(bills, "bills")]
-    if run is not None and run.load is None and abs(run.percent - 100.0) <= run.expanded:
-        left.append(HiddenError(current_tolerance(house) + run.expanded, "run"))
+    if run is not None and run.load is None:
+        read = max(current_tolerance(house), abs(run.percent - 100.0))
+        left.append(HiddenError(read + run.expanded, "run"))
     change = None if found is None or found.gain is None else found.gain.change
     if change is not None and change.cuts and change.shift > 0.0:
         change = None  # they may well switch more than before

@@ -1,8 +1,8 @@
 """The decision: one table of rules, tried in order; the first that holds decides, and says by its name why.
 
-Danger comes first, then whether there is enough to go on, what was measured on site, what the billing records settle,
-what may still be acting, what the list lacks, and last that nothing is left over. No rule is walked to fit: every
-threshold comes from :mod:`reconcile.costs`.
+Danger comes first, then what a test has shown, whether there is enough to go on, what the billing records settle, what
+may still be acting, what the list lacks, and last that nothing is left over. No rule is walked to fit: every threshold
+comes from :mod:`reconcile.costs`.
 """
 
 from __future__ import annotations
@@ -128,6 +128,11 @@ class Site:
     leans: bool = False
     """Known-load runs cannot tell, and yet likely lie outside the meter's limits."""
 
+    @property
+    def again(self) -> bool:
+        """Whether a known load was run that tells nothing by itself: it is to be run again."""
+        return bool(self.held) or (self.run == "cannot-tell" and not self.by_list)
+
 
 @dataclass(frozen=True, slots=True)
 class Case:
@@ -249,14 +254,14 @@ RULES: tuple[Rule, ...] = (
         lambda case, odds: case.site.counts_with_main_off and case.site.run not in ("fast", "slow"),
     ),
     Rule(
+        "run-outside", Decision.FIELD_TEST, "a known load showed the meter outside its limits, whatever the bills say",
+        lambda case, odds: case.site.run in ("fast", "slow"),
+    ),
+    Rule(
         "few-and-settled", Decision.PAPERWORK, "too few bills to weigh, but the records themselves show something",
         lambda case, odds: _few(case) and (case.settled or case.owed),
     ),
     Rule("too-few", Decision.NOT_ENOUGH_DATA, "too few bills to predict one another", lambda case, odds: _few(case)),
-    Rule(
-        "run-outside", Decision.FIELD_TEST, "a known load showed the meter outside its limits, whatever the bills say",
-        lambda case, odds: case.site.run in ("fast", "slow"),
-    ),
     Rule(
         "records-account", Decision.PAPERWORK, "facts of the records cover every bill that stands out",
         lambda case, odds: case.settles_all and case.stands_out,

@@ -153,6 +153,7 @@ def _figures(given: Inputs, over: Over) -> dict[str, Any]:
         "open_text": _told(given, opened) if opened is not None else "",
         "wanted": _wanted(given)[0],
         "run": case.site.run,
+        "again": case.site.again,
         "run_percent": given.site.percent,
         "run_by": given.site.load,
         "once": given.house.field_test is not None and given.house.field_test.once,

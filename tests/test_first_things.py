@@ -30,8 +30,10 @@ def test_a_run_that_agrees_with_a_right_meter_leaves_less_to_hide_than_the_bills
     line = meter_line(figures, Voice())
     assert tells_of_meter(line)
     assert "beside your field test: a meter less than about" in line
-    # one that does not agree with a right meter clears nothing
-    assert could_hide(33.0, DataRun(106.0, 2.5, "cannot-tell"), None, house).by == "bills"
+    # one that leans to a side leaves what it read and its doubt, and never more than the bills do
+    leans = could_hide(33.0, DataRun(104.0, 2.5, "cannot-tell"), None, house)
+    assert (leans.by, leans.percent) == ("run", pytest.approx(6.5))
+    assert could_hide(5.0, DataRun(104.0, 2.5, "cannot-tell"), None, house).by == "bills"
 
 
 @pytest.mark.parametrize(

@@ -37,6 +37,9 @@ class Observation:
         What its sentence needs besides.
     chance : float
         Of a registration judged outside its limits: that the meter is so, on the side on which it reads.
+    once : bool
+        Whether it is a registration so far off, from one run, that it may as well be a slip of the pen: no verdict, but
+        bills that say the same of the meter bear it out.
     """
 
     kind: Literal["quiet", "main-off", "registration"]
@@ -49,8 +52,9 @@ class Observation:
     figures: Mapping[str, Any] = field(default_factory=dict)
     voice: Voice = PLAIN
     chance: float = 0.0
+    once: bool = False
 
     @property
     def text(self) -> str:
-        """The reading in one plain sentence, with its figures."""
-        return words.observation(self)
+        """The reading in one plain sentence, with its figures; nothing of one that the judged test tells of itself."""
+        return "" if self.once else words.observation(self)

@@ -16,6 +16,9 @@ from reconcile.site import FieldTest, Quiet
 SMALLEST_WATTS = 0.5
 """Least standard uncertainty of a quiet or main-off reading [W]: nobody knows better what was on."""
 
+FAR_OFF = {"unusual-once", "explained-by"}
+"""Doubts of a registration far off: that it was found once, that one figure written down wrong would explain it."""
+
 
 def observations(house: House, judged: FieldTestResult | None = None) -> tuple[Observation, ...]:
     """Turn a house's site readings into observations with their standard uncertainties.
@@ -31,7 +34,7 @@ def observations(house: House, judged: FieldTestResult | None = None) -> tuple[O
     -------
     tuple of Observation
         Quiet readings and main-off readings one by one, and one registration of the whole test. A registration whose
-        readings are doubtful is left out; the judged test says why.
+        readings are doubtful is left out, but for one that is far off and was found once; the judged test says why.
 
     Examples
     --------
@@ -54,7 +57,8 @@ def observations(house: House, judged: FieldTestResult | None = None) -> tuple[O
 
 def _registration(judged: FieldTestResult) -> Observation | None:
     told = judged.registration
-    if told is None or judged.doubtful or judged.dangers:
+    once = judged.doubtful and {doubt.code for doubt in judged.doubts} <= FAR_OFF
+    if told is None or judged.dangers or (judged.doubtful and not once):
         return None
     days = [run.day for run in judged.runs if run.day is not None]
     # few repeats make wide limits: what the weighing takes for a standard uncertainty must give the same ones
@@ -63,7 +67,7 @@ def _registration(judged: FieldTestResult) -> Observation | None:
     figures = {"percent": told.percent, "expanded": told.expanded_percent, "runs": told.runs, "kinds": kinds}
     return Observation(
         "registration", told.percent / 100.0, doubt / 100.0, day=max(days) if days else None, zone=told.zone,
-        chance=_chance_outside(told), figures=figures, voice=judged.voice,
+        chance=_chance_outside(told), figures=figures, voice=judged.voice, once=once,
     )  # fmt: skip
 
 

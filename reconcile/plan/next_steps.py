@@ -33,7 +33,7 @@ from reconcile.result import Step
 from reconcile.say import quoted
 from reconcile.texts import tell
 from reconcile.texts.requests import HOUSEHOLD, request
-from reconcile.texts.step_words import NAMED, PLANNED, WAYS, planned_words
+from reconcile.texts.step_words import AGAIN, NAMED, PLANNED, RUN_AGAIN, WAYS, planned_words
 
 SEEN_ENOUGH = 4.0
 """Smallest visible meter error [%] above which the cheap decisive checks are always offered."""
@@ -246,14 +246,12 @@ def _of_decision(situation: Situation) -> list[Step]:
     if name in ("run-outside", "run-open", "bills-alone"):
         cause = "meter-low" if odds is not None and odds.slow > odds.fast else "meter-step"
         # it is asked in writing, and it is the answer itself: before anything else
-        again = check_step(situation, Check.KNOWN_LOAD) if case.site.by_list else plain(situation, "run-again")
+        again = check_step(situation, Check.KNOWN_LOAD) if case.site.by_list else plain(situation, RUN_AGAIN)
         steps += [again] if once else []
         written = asking("meter-test", Hazard.UTILITY if once else Hazard.PAPER, cause)
         steps.append(written if once else replace(written, worth=BEFORE_ALL))
-    if name == "bills-alone":
-        steps.append(check_step(situation, Check.KNOWN_LOAD))
-    if name in NEEDS_A_RUN:
-        steps.append(check_step(situation, Check.KNOWN_LOAD))
+    if name == "bills-alone" or name in NEEDS_A_RUN:
+        steps.append(_known_load(situation))
     steps += weather_look(situation)
     if name in ("above-list", "equipment", "below-list"):
         steps += measuring(situation)
@@ -272,7 +270,7 @@ def _of_decision(situation: Situation) -> list[Step]:
         alike = odds is not None and odds.exchange < situation.costs.likely and not house.nights_known
         steps += [check_step(situation, Check.OWN_READINGS)] if alike else []
         steps += [] if case.site.read else [check_step(situation, Check.QUIET)]
-        steps += [check_step(situation, Check.KNOWN_LOAD)] if situation.wrong_meter >= situation.costs.open_at else []
+        steps += [_known_load(situation)] if situation.wrong_meter >= situation.costs.open_at else []
     if situation.leading is not None and situation.leading.code == "meter-step" and noted(situation)["noted"]:
         steps.append(replace(think_back(situation), worth=BEFORE_ALL))  # a day at home, beside a meter
     if name in ("lasting", "rivals") and _dated(situation):
@@ -369,6 +367,11 @@ def _allowed(situation: Situation, check: Check) -> bool:
     return True
 
 
+def _known_load(situation: Situation) -> Step:
+    """The run with a known load; again, where one was made that cannot tell."""
+    return plain(situation, RUN_AGAIN) if situation.case.site.again else check_step(situation, Check.KNOWN_LOAD)
+
+
 def _worth_their_while(situation: Situation) -> list[Step]:
     """Checks whose expected saving is more than they cost."""
     if situation.rule.decision not in (Decision.OUTSIDE_CHECK, Decision.INVENTORY, Decision.FIELD_TEST):
@@ -386,7 +389,9 @@ def _to_be_sure(situation: Situation, taken: set[str]) -> list[Step]:
         return []
     # hourly readings are the meter's own counts: only a load that something else measures tells the meter
     left = [way for way in WAYS if way not in taken and way not in _known(situation)]
-    figures = {"ways": ", or ".join(WAYS[way] for way in left)}
+    if situation.case.site.again:
+        left = [] if RUN_AGAIN in taken else [RUN_AGAIN if way == Check.KNOWN_LOAD else way for way in left]
+    figures = {"ways": ", or ".join((WAYS | AGAIN)[way] for way in left)}
     if PLANNED in left and situation.planned is not None:
         figures = {"ways": situation.voice.fill(figures["ways"], _run(situation.planned))}
     steps = [made(situation, "be-sure", figures, Hazard.PLUG_IN, optional=True)] if left else []

@@ -160,8 +160,23 @@ def _main_off(voice: Voice, figures: Figures) -> str:
 
 
 def _open(voice: Voice, figures: Figures) -> str:
+    seen = _news(voice, figures) if figures.get("exchange") or figures.get("leading") else _seen(voice, figures)
+    if figures.get("again") and figures["run_percent"] is not None:
+        step = places(figures["run_expanded"])
+        read, doubt = voice.number(figures["run_percent"], step), voice.number(figures["run_expanded"], step)
+        tells = "neither clears the meter nor shows it wrong"
+        if figures["run"] != "cannot-tell":
+            tells = "may as well be a figure written down wrong"
+        return _sentences(
+            seen,
+            f"The run with a known load read {read} % (give or take {doubt}), which {tells}.",
+            voice.fill(
+                "With the bills beside it, the chance that the meter is wrong is {wrong:chance_percent}. The same run twice more would tell.",
+                figures,
+            ),
+        )
     return _sentences(
-        _news(voice, figures) if figures.get("exchange") or figures.get("leading") else _seen(voice, figures),
+        seen,
         voice.fill(
             "The readings so far cannot clear the meter (the chance that it is wrong is {wrong:chance_percent}): one steady load beside a plug-in meter would.",
             figures,

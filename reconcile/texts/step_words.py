@@ -23,6 +23,9 @@ NAMED = "named-in-diary"
 READ_TODAY = "read-today"
 """Code of a reading of the meter today, beside the last bill's."""
 
+RUN_AGAIN = "run-again"
+"""Code of more runs with a known load, where one was made."""
+
 PLANNED = "planned-run"
 """Code of a run that interval data read by themselves."""
 
@@ -446,3 +449,6 @@ WAYS: dict[str, str] = {
     "those nights' readings (nobody at the meter; good to about {doubt})",
 }
 """The cheap ways to be sure of a meter, for one optional line."""
+
+AGAIN = {RUN_AGAIN: "make the run with a known load twice more, with a larger load or for longer (no cover removed)"}
+"""The same where one run was made that cannot tell."""

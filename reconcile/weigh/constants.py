@@ -216,6 +216,12 @@ AWAKE_CHANCE = 0.3
 AWAKE_WATTS = (200.0, 200.0)
 """What runs in such a night beyond what was written down: mean and standard deviation [W] (our choice)."""
 
+SLIP_CHANCE = 0.1
+"""Chance that a single run far from right was written down wrong (our choice)."""
+
+SLIP_SD = 1.0
+"""How far off such a run reads, as a ratio, one standard deviation: a digit, or twice or half of it (our choice)."""
+
 ODD_TIMES = 2.4
 """How many times wider than others such bills scatter: the likeliest for 5,040 bills of 280 simulated houses in order,
 half of them with visitors, nights away and habits that persist, when it is learnt together with their share (2 to 3 lie

@@ -206,10 +206,12 @@ def generation_rows(house: House, model: Model, found: Patterns, judged: NDArray
     falls = kinds_mask("generation-fall")[found.kind_index]
     effect = np.where(falls, -FALL_LOG * found.acting.mask[heard], 0.0)
     scatter *= _steadier(residual, columns @ columns.T + np.diag(scatter**2), effect[:, falls])
+    nothing = np.zeros(len(level), dtype=bool)
     return SiteRows(
         residual,
         np.zeros((len(level), model.factors.shape[1])),
         columns @ columns.T + np.diag(scatter**2),
         effect,
-        np.zeros(len(level), dtype=bool),
+        nothing,
+        nothing,
     )

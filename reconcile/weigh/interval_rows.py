@@ -211,7 +211,8 @@ def evidence_rows(found: Patterns, shape: Shape, evidence: Sequence[Evidence], m
         else:
             size = 1.0
         effect[here] += np.where(meter, size * (share - until), 0.0)
-    return SiteRows(residual, np.zeros((rows, model.factors.shape[1])), noise, effect, np.zeros(rows, dtype=bool))
+    nothing = np.zeros(rows, dtype=bool)
+    return SiteRows(residual, np.zeros((rows, model.factors.shape[1])), noise, effect, nothing, nothing)
 
 
 def _stops(found: Patterns, model: Model) -> Floats:
@@ -236,4 +237,5 @@ def together(first: SiteRows, second: SiteRows) -> SiteRows:
         noise,
         np.concatenate([first.effect, second.effect]),
         np.concatenate([first.night, second.night]),
+        np.concatenate([first.once, second.once]),
     )

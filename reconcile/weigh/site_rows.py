@@ -38,6 +38,8 @@ class SiteRows:
         Of each pattern, per unit of size.
     night : ndarray of bool, shape (o,)
         Quiet readings.
+    once : ndarray of bool, shape (o,)
+        Registrations far off from one run, which a slip of the pen would explain as well.
     """
 
     residual: Floats
@@ -45,6 +47,21 @@ class SiteRows:
     noise: Floats
     effect: Floats
     night: NDArray[np.bool_]
+    once: NDArray[np.bool_]
+
+    def ways(self) -> list[tuple[float, SiteRows]]:
+        """How the readings may have come about, each with its chance: a night that was not quiet, a slip of the pen."""
+        found = [(1.0, self)]
+        if self.night.any():
+            found = [(1.0 - k.AWAKE_CHANCE, self), (k.AWAKE_CHANCE, self.awake())]
+        if self.once.any():
+            slips = [(k.SLIP_CHANCE * chance, rows.slipped()) for chance, rows in found]
+            found = [*(((1.0 - k.SLIP_CHANCE) * chance, rows) for chance, rows in found), *slips]
+        return found
+
+    def slipped(self) -> SiteRows:
+        """The same readings, of which those found once say nothing of the meter."""
+        return replace(self, noise=self.noise + np.diag(np.where(self.once, k.SLIP_SD**2, 0.0)))
 
     def awake(self) -> SiteRows:
         """The same readings of a night that was not quiet, one and the same for all of them."""
@@ -106,7 +123,8 @@ def site_rows(
     # what nobody knows of the night is the same in every quiet reading
     night = np.array([reading.kind == "quiet" for reading in used], dtype=bool)
     noise[np.ix_(night, night)] += (k.QUIET_OTHER_WATTS * 0.024) ** 2
-    return SiteRows(residual, factors, noise, effect, night)
+    once = np.array([reading.once for reading in used], dtype=bool)
+    return SiteRows(residual, factors, noise, effect, night, once)
 
 
 def idle_copies(found: Patterns) -> Patterns:

@@ -312,15 +312,14 @@ def _weigh(
         if beside.evidence:
             rows = together(rows, evidence_rows(found, shape, beside.evidence, model))
         candidates = found.candidates(np.concatenate([found.effect[judged], rows.effect]))
-        chances = [1.0 - k.AWAKE_CHANCE, k.AWAKE_CHANCE] if rows.night.any() else [1.0]
-        ways_read = [rows, rows.awake()][: len(chances)]
+        ways_read = rows.ways()
         members = _likeliest(posterior)
         scale = _likeliest_scale(bills, found.candidates(found.effect[judged]), members)
         readings, likely = [], shares >= LEAST_SHARE_BESIDE
         for way in np.flatnonzero(likely):
             chance, own, alone, held = learnt.chances[way], learnt.models[way], learnt.bills[way], learnt.held[way]
             scale = _likeliest_scale(alone, found.candidates(found.effect[judged]), members)
-            for again, read in zip(chances, ways_read, strict=True):
+            for again, read in ways_read:
                 # what the loads draw at night is as doubtful as the list is under these ways
                 wider = replace(read, factors=read.factors * np.sqrt(held * own.ways.limits / learnt.mean.limits))
                 both = _rows(residual, own.noise[np.ix_(judged, judged)], wider, np.sqrt(held) * own.factors[judged])
@@ -330,10 +329,10 @@ def _weigh(
         )
         posterior, heard_so = reweigh(readings, candidates, screened)
         posterior = _as_judged(posterior, candidates, found, rows, beside)
-        by_way = heard_so.reshape(-1, len(chances))
+        by_way = heard_so.reshape(-1, len(ways_read))
         shares[likely], shares[~likely] = by_way.sum(axis=1), 0.0
         likelier = int(np.argmax(by_way.sum(axis=0)))
-        rows = ways_read[likelier]
+        _, rows = ways_read[likelier]
         rows_wide = replace(rows, factors=wide * rows.factors)
         data = _rows(residual, noise, rows_wide, every).at(scale)
         every = np.concatenate([every, rows_wide.factors])

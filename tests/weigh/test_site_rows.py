@@ -218,3 +218,37 @@ def test_bills_that_fall_by_and_by_send_no_meter_to_a_test_before_a_run(seed):
     assert slow.size_low <= -30.0 <= slow.size_high
     assert "by and by" in slow.text
     assert answer.verdict.decision == "outside-check"
+
+
+def exchanged(home, since):
+    bills = tuple(replace(bill, meter="AB"[i >= since]) for i, bill in enumerate(home.bills))
+    return replace(home, bills=bills)
+
+
+@pytest.mark.parametrize("seed", range(3))
+def test_one_run_far_off_counts_where_the_bills_say_the_same(seed):
+    since = 9
+    step = np.where(np.arange(18) >= since, 1.5, 1.0)
+    home = shown_by_a_run(house(seed=seed, factor=step), 150.0, repeats=1)
+    home = replace(exchanged(home, since), meters=(Meter(number="A", pulse_wh=1.0), Meter(number="B", pulse_wh=1.0)))
+    answer = reconcile.reconcile(home)
+    assert answer.field_test.registration.zone == "cannot-tell"
+    assert answer.verdict.field_test_warranted
+    fast = next(cause for cause in answer.causes if cause.code == "meter-step")
+    assert fast.probability > 0.9
+    assert fast.size_low < 50.0 < fast.size_high
+
+
+@pytest.mark.parametrize("percent", [50.0, 150.0, 200.0])
+@pytest.mark.parametrize("seed", range(3))
+def test_one_run_far_off_counts_for_little_where_the_bills_say_otherwise(percent, seed):
+    answer = reconcile.reconcile(shown_by_a_run(house(seed=seed), percent, repeats=1))
+    verdict = answer.verdict
+    assert not verdict.field_test_warranted
+    assert max(verdict.meter_fast_probability, verdict.meter_slow_probability) < 0.2
+    assert any(step.code == "run-again" for step in verdict.next_steps)
+
+
+def test_a_run_outside_its_limits_is_told_however_few_the_bills():
+    answer = reconcile.reconcile(shown_by_a_run(house(months=2), 120.0))
+    assert answer.verdict.rule == "run-outside"
