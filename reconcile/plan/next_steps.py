@@ -369,7 +369,13 @@ def _allowed(situation: Situation, check: Check) -> bool:
 
 def _known_load(situation: Situation) -> Step:
     """The run with a known load; again, where one was made that cannot tell."""
-    return plain(situation, RUN_AGAIN) if situation.case.site.again else check_step(situation, Check.KNOWN_LOAD)
+    step = check_step(situation, Check.KNOWN_LOAD)
+    again = plain(situation, RUN_AGAIN)
+    return (
+        replace(step, text=again.text, would_show=again.would_show, minutes=again.minutes)
+        if situation.case.site.again
+        else step
+    )
 
 
 def _worth_their_while(situation: Situation) -> list[Step]:
@@ -390,7 +396,7 @@ def _to_be_sure(situation: Situation, taken: set[str]) -> list[Step]:
     # hourly readings are the meter's own counts: only a load that something else measures tells the meter
     left = [way for way in WAYS if way not in taken and way not in _known(situation)]
     if situation.case.site.again:
-        left = [] if RUN_AGAIN in taken else [RUN_AGAIN if way == Check.KNOWN_LOAD else way for way in left]
+        left = [RUN_AGAIN if way == Check.KNOWN_LOAD else way for way in left]
     figures = {"ways": ", or ".join((WAYS | AGAIN)[way] for way in left)}
     if PLANNED in left and situation.planned is not None:
         figures = {"ways": situation.voice.fill(figures["ways"], _run(situation.planned))}

@@ -142,8 +142,8 @@ CHECKS: dict[str, CheckText] = {
         ),
     ),
     "run-again": CheckText(
-        "Make the run twice more as the plan says, every figure read anew, what starts by itself switched off; "
-        "and judge all three.",
+        "Make the run with a known load (a heater through a plug-in energy meter) twice more as the plan says, every figure "
+        "read anew, what starts by itself switched off; and judge all three.",
         (
             (
                 "they agree that the meter counts too much or too little",
@@ -450,5 +450,7 @@ WAYS: dict[str, str] = {
 }
 """The cheap ways to be sure of a meter, for one optional line."""
 
-AGAIN = {RUN_AGAIN: "make the run with a known load twice more, with a larger load or for longer (no cover removed)"}
+AGAIN = {
+    RUN_AGAIN: "make the run with the plug-in energy meter twice more, with a larger load or for longer (no cover removed)"
+}
 """The same where one run was made that cannot tell."""
