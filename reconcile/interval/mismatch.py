@@ -8,7 +8,7 @@ from reconcile.facts import Finding
 from reconcile.house import Bill, House
 from reconcile.interval.found import ABOVE_PLATE, FOREIGN, IntervalResult, Ratio, TieOut
 from reconcile.interval.known_load import PLATE_WITHIN_PERCENT, KnownLoad
-from reconcile.interval.reads import STEPS_ALLOWED
+from reconcile.interval.reads import PRINTED_KWH
 from reconcile.interval.sizes_moved import sizes_moved
 
 CODE = "interval-mismatch"
@@ -155,7 +155,7 @@ def _moved(rows: list[TieOut], house: House, case: str) -> Finding:
 def _by_hours(row: TieOut, bill: Bill) -> dict[str, float | None]:
     """Give the closing reading as printed and as the hours have it, where the bill charges what its readings give."""
     opens, closes = bill.reading_start, bill.reading_end
-    if opens is None or closes is None or abs(closes - opens - row.billed_kwh) > STEPS_ALLOWED:
+    if opens is None or closes is None or abs(closes - opens - row.billed_kwh) > 2.0 * PRINTED_KWH:
         return {"written": None, "fits": None}
     return {"written": closes, "fits": opens + row.interval_kwh}
 
@@ -167,4 +167,4 @@ def _over(rows: Iterable[TieOut]) -> float:
 def _digits_swapped(tie: TieOut) -> bool:
     digits = f"{abs(tie.billed_kwh):.0f}"
     other = (digits[:i] + digits[i + 1] + digits[i] + digits[i + 2 :] for i in range(len(digits) - 1))
-    return any(abs(float(text) - abs(tie.interval_kwh)) <= STEPS_ALLOWED for text in other)
+    return any(abs(float(text) - abs(tie.interval_kwh)) <= 2.0 * PRINTED_KWH for text in other)

@@ -26,8 +26,8 @@ RATIO_SPREAD = 0.005
 
 MIDNIGHT = int(np.flatnonzero(OFFSETS == 0)[0])
 
-STEPS_ALLOWED = 2.0
-"""A register is read in whole steps at both ends of a period, and interval values are rounded too."""
+PRINTED_KWH = 1.0
+"""How far a bill may be off by its own rounding, and that of the interval values [kWh]."""
 
 EDGE_HOURS = 0.25
 """A reading falls between two of the times looked at, at either end: the energy of so many mean hours [h]."""
@@ -216,7 +216,8 @@ def sum_up(
     billed = np.array([facts.billed_kwh[list(g)].sum() for g in groups])
     hour_kwh = np.abs(billed) / hours
     changes = (b - a) % DAY_SECONDS != 0  # the clock changes between: some meters keep standard time
-    slack = np.array([STEPS_ALLOWED * max(step_kwh(house, bills[i]) for i in g) for g in groups])
+    # two readings in whole steps differ from what passed between them by less than one step
+    slack = np.array([max(step_kwh(house, bills[i]) for i in g) + PRINTED_KWH for g in groups])
     rounding = _rounding(running, hours)
     slack += hour_kwh * (2.0 * EDGE_HOURS + changes) + rounding
     return Reads(
