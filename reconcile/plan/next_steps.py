@@ -32,8 +32,9 @@ from reconcile.plan.worth import NEEDS_A_RUN, Check, State, cost
 from reconcile.result import Step
 from reconcile.say import quoted
 from reconcile.texts import tell
+from reconcile.texts.meter_words import AGAIN, WAYS
 from reconcile.texts.requests import HOUSEHOLD, request
-from reconcile.texts.step_words import AGAIN, NAMED, PLANNED, RUN_AGAIN, WAYS, planned_words
+from reconcile.texts.step_words import NAMED, PLANNED, RUN_AGAIN, planned_words
 
 SEEN_ENOUGH = 4.0
 """Smallest visible meter error [%] above which the cheap decisive checks are always offered."""

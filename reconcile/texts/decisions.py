@@ -9,7 +9,7 @@ from reconcile.rounding import as_parts
 from reconcile.say import Voice, listed
 from reconcile.texts import Figures, Sentence, tell
 from reconcile.texts.field_test import places
-from reconcile.texts.meter_words import resized_news
+from reconcile.texts.meter_words import resized_news, run_again
 
 STOP = (
     "Touch neither the meter nor the panel, and call the utility's emergency line or a licensed electrician now; with smoke "
@@ -162,19 +162,7 @@ def _main_off(voice: Voice, figures: Figures) -> str:
 def _open(voice: Voice, figures: Figures) -> str:
     seen = _news(voice, figures) if figures.get("exchange") or figures.get("leading") else _seen(voice, figures)
     if figures.get("again") and figures["run_percent"] is not None:
-        step = places(figures["run_expanded"])
-        read, doubt = voice.number(figures["run_percent"], step), voice.number(figures["run_expanded"], step)
-        tells = "neither clears the meter nor shows it wrong"
-        if figures["run"] != "cannot-tell":
-            tells = "may as well be a figure written down wrong"
-        return _sentences(
-            seen,
-            f"The run with a known load read {read} % (give or take {doubt}), which {tells}.",
-            voice.fill(
-                "With the bills beside it, the chance that the meter is wrong is {wrong:chance_percent}. The same run twice more would tell.",
-                figures,
-            ),
-        )
+        return _sentences(seen, run_again(voice, figures))
     return _sentences(
         seen,
         voice.fill(

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from reconcile.say import Voice
 from reconcile.texts import Figures
+from reconcile.texts.field_test import places
+from reconcile.texts.step_words import PLANNED, RUN_AGAIN
 
 OFTEN = 0.05
 """Chance of a fast meter from which it is no longer what is usual of meters (our choice)."""
@@ -132,3 +134,29 @@ def resized_news(voice: Voice, moved: Figures, fast: float) -> str:
             "fast": fast,
         },
     )
+
+
+def run_again(voice: Voice, figures: Figures) -> str:
+    """Say what a run with a known load read that tells nothing by itself, and that more of it would tell."""
+    step = places(figures["run_expanded"])
+    read, doubt = voice.number(figures["run_percent"], step), voice.number(figures["run_expanded"], step)
+    slip = figures["run"] != "cannot-tell"
+    tells = "may as well be a figure written down wrong" if slip else "neither clears the meter nor shows it wrong"
+    bills = "With the bills beside it, the chance that the meter is wrong is {wrong:chance_percent}."
+    return (
+        f"The run with a known load read {read} % (give or take {doubt}), which {tells}. {voice.fill(bills, figures)} "
+        "The same run twice more would tell."
+    )
+
+
+WAYS: dict[str, str] = {
+    "known-load": "run a heater through a plug-in energy meter beside the meter (30 minutes, no cover removed)",
+    PLANNED: "run the same heater from {from_hour} on {nights} nights, {times} times {on} on and {on} off, and download "
+    "those nights' readings (nobody at the meter; good to about {doubt})",
+}
+"""The cheap ways to be sure of a meter, for one optional line."""
+
+AGAIN = {
+    RUN_AGAIN: "make the run with the plug-in energy meter twice more, with a larger load or for longer (no cover removed)"
+}
+"""The same where one run was made that cannot tell."""

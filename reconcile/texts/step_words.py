@@ -442,15 +442,3 @@ CHECKS: dict[str, CheckText] = {
     ),
 }
 """Every step the household takes, by its code."""
-
-WAYS: dict[str, str] = {
-    "known-load": "run a heater through a plug-in energy meter beside the meter (30 minutes, no cover removed)",
-    PLANNED: "run the same heater from {from_hour} on {nights} nights, {times} times {on} on and {on} off, and download "
-    "those nights' readings (nobody at the meter; good to about {doubt})",
-}
-"""The cheap ways to be sure of a meter, for one optional line."""
-
-AGAIN = {
-    RUN_AGAIN: "make the run with the plug-in energy meter twice more, with a larger load or for longer (no cover removed)"
-}
-"""The same where one run was made that cannot tell."""
