@@ -8,8 +8,9 @@ from typing import Any
 
 from reconcile.cases import MONEY_FINDINGS, WORTH_ASKING, usual_bill
 from reconcile.costs import Costs
-from reconcile.decide import BLIND_PERCENT, OFF_LEVEL, Rule, decide, hidden_percent
+from reconcile.decide import OFF_LEVEL, Rule, decide
 from reconcile.facts import OTHERS, Finding, settling_of
+from reconcile.hidden import BLIND_PERCENT, hidden_percent
 from reconcile.house import Event
 from reconcile.interval.found import ABOVE_PLATE, STEP_SIZES
 from reconcile.kinds import Decision, Flag, Hazard

@@ -33,6 +33,7 @@ FLOOR = {
     "load_shares": 9.5,
     "told": 8.8,
     "decide": 8.5,
+    "hidden": 8.6,
     "costs": 0,
     "plan": 9,
     "weigh": 8,

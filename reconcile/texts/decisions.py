@@ -9,7 +9,7 @@ from reconcile.rounding import as_parts
 from reconcile.say import Voice, listed
 from reconcile.texts import Figures, Sentence, tell
 from reconcile.texts.field_test import places
-from reconcile.texts.meter_words import resized_news, run_again
+from reconcile.texts.meter_words import OF_A_METER, resized_news, run_again
 
 STOP = (
     "Touch neither the meter nor the panel, and call the utility's emergency line or a licensed electrician now; with smoke "
@@ -381,11 +381,6 @@ ALONE = ("odd-bill", "late-bill", "lasting", "rivals")
 """Rules of which one high bill, the last, may be all there is."""
 ANOTHER = "A change like this may also mean {what}: look at that first."
 WHOSE = {"home": "that this meter counts another home", "multiplier": "that the bills are made with another multiplier"}
-OF_A_METER = {
-    "the meter registers": "the bills count",
-    "the old meter registered": "the bills of the old meter counted",
-}
-"""What is said of a meter, and what of the bills, while it is open whose meter or which multiplier they are of."""
 SINCE_THEN = "Your diary says since then: “{noted}” ({day:day})"
 LOOKED: dict[str, str] = {
     "other-home": ": so this meter may count another home. Tell the billing desk.",

@@ -160,3 +160,9 @@ AGAIN = {
     RUN_AGAIN: "make the run with the plug-in energy meter twice more, with a larger load or for longer (no cover removed)"
 }
 """The same where one run was made that cannot tell."""
+
+OF_A_METER = {
+    "the meter registers": "the bills count",
+    "the old meter registered": "the bills of the old meter counted",
+}
+"""What is said of a meter, and what of the bills, while it is open whose meter or which multiplier they are of."""
