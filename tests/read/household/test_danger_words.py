@@ -658,6 +658,7 @@ def _there(text: str) -> set[str | None]:
 
 
 TOLD_OTHERWISE = (
+    "the pipe of the meter was pulled off the wall by a falling branch",
     "when the microwave runs, the lamps in the hall get extra bright",
     "one half of our home has hardly any light, the other half is blinding",
     "the TV and the router burned out together after the lights flared up",
