@@ -53,7 +53,7 @@ PHRASES = {
     rf"(?:gives?|gave|giving) (?:{ONE}) (?:an? |the )?(?:little |small |slight )?(?:poke|prickle|prickling|bite|"
     rf"kick|sting|"
     r"prick|belt)",
-    "JUMP_BACK": r"(?:jump|shrink|flinch|recoil)(?:s|ed)? (?:back |away )?from|(?:pulls|backs|shies) (?:back|away) from",
+    "JUMP_BACK": r"(?:jump|shrink|flinch)(?:s|ed)? (?:back |away )?from|(?:pulls|backs|shies) (?:back|away) from",
     "FELT": r"pins and needles|(?:feel|feels|felt|feeling) (?:an? |some )?(?:buzz|buzzing|prickle|prickling|"
     r"sting|poke)|(?:got|was|were|been|get|gets) (?:knocked|thrown) (?:back|across)|"
     r"(?:feel|feels|felt|feeling) (?:an? |the |some )?(?:little |slight |small |bit of )?(?:current|"
