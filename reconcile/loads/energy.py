@@ -31,6 +31,10 @@ BALANCE_SD_C = 2.0
 STATED_BALANCE_SD_C = 1.0
 """The same where the householder states one [K], our own judgement: a thermostat log or a habit stands behind it."""
 
+BALANCES_C = np.array([-4.6, -1.9, 0.0, 1.9, 4.6])
+"""Balance temperatures that heating and cooling of no list may have, each as likely, from the default on [K]: the
+middles of the fifths of a normal law with a standard uncertainty of 3.6 K, as much as a default one of a list errs."""
+
 DESIGN_DUTY = 0.62
 """Part of the hour equipment runs on the site's design day: sized for it, and often oversized (50 to 80 %)."""
 
@@ -58,6 +62,8 @@ class LoadEnergy:
         What the load draws in a quiet night at the end of the bills [W]: round-the-clock loads and standby.
     degree_days : ndarray, shape (n, 2)
         Heating and cooling degree-days about the default balance temperatures [K d].
+    about_balances : ndarray, shape (n, 2, b)
+        The same about each of :data:`BALANCES_C` from them [K d].
     weather_gap : ndarray, shape (n,)
         Part of each period's days without a temperature (filled from the course of the year).
     doubt_c : ndarray, shape (n,)
@@ -72,12 +78,13 @@ class LoadEnergy:
     hours_guessed: Flags
     base_watts: Floats
     degree_days: Floats
+    about_balances: Floats
     weather_gap: Floats
     doubt_c: Floats
     climate: Floats
 
 
-def degree_days(mean_c: Floats, balance_c: float, *, cooling: bool = False) -> Floats:
+def degree_days(mean_c: Floats, balance_c: float | Floats, *, cooling: bool = False) -> Floats:
     """Return degree-days of each day: how far its mean is beyond the balance temperature [K d].
 
     Parameters
@@ -174,6 +181,7 @@ def load_energy(bills: Sequence[Bill], house: House) -> LoadEnergy:
         daily[-4] = degree_days(mean_c, COOLING_BALANCE_C, cooling=True)
         daily[-3] = missing
         daily[-2:] = (sky.doubt_c, sky.short_c2) if sky is not None else 0.0
+    about = np.zeros((2, len(BALANCES_C), calendar.days)) if mean_c is None else _about_balances(mean_c)
     sums = _period_sums(daily, opens, closes)
     apart = [_period_sums(place, opens, closes) for place in away]
     lengths = np.maximum(closes - opens, 1)
@@ -184,10 +192,18 @@ def load_energy(bills: Sequence[Bill], house: House) -> LoadEnergy:
         hours_guessed=guessed,
         base_watts=base_watts,
         degree_days=sums[:, -5:-3],
+        about_balances=_period_sums(about.reshape(-1, calendar.days), opens, closes).reshape(n, 2, -1),
         weather_gap=sums[:, -3] / lengths if mean_c is not None else np.ones(n),
         doubt_c=np.hypot(sums[:, -2], np.sqrt(sums[:, -1])) / lengths,
         climate=np.stack(apart, axis=2) if apart else np.zeros((n, count, 0)),
     )
+
+
+def _about_balances(mean_c: Floats) -> Floats:
+    """Heating and cooling degree-days of each day about each of several balances, shape (2, b, d)."""
+    moved = BALANCES_C[:, None]
+    heating = degree_days(mean_c, HEATING_BALANCE_C + moved)
+    return np.stack([heating, degree_days(mean_c, COOLING_BALANCE_C + moved, cooling=True)])
 
 
 def _in_all(

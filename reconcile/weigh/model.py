@@ -151,7 +151,7 @@ class Layout:
         Variance from month to month as a part of the use, squared.
     weather : ndarray, shape (n,)
         What is listed and follows the weather [kWh].
-    unlisted : ndarray, shape (n, 2)
+    unlisted : ndarray, shape (n, 2 b)
         Heating and cooling that are not listed, as large as all use at the mean season.
     """
 
@@ -281,7 +281,7 @@ def lay_out(house: House, facts: Facts, energy: LoadEnergy | None = None, lacks:
         spread=held * mean,
         monthly=monthly**2,
         weather=held * parts[:, heats | cools].sum(axis=1),
-        unlisted=_unlisted_weather(energy, days, per_day),
+        unlisted=_unlisted_weather(energy, days, per_day, count == 0),
     )
 
 
@@ -319,11 +319,17 @@ def _lean(energy: LoadEnergy) -> Floats:
     return leaning
 
 
-def _unlisted_weather(energy: LoadEnergy, days: Floats, per_day: float) -> Floats:
-    """Heating and cooling that no listed load stands for, in proportion to degree-days; none without any weather."""
-    mean_rate = energy.degree_days.sum(axis=0) / days.sum()
+def _unlisted_weather(energy: LoadEnergy, days: Floats, per_day: float, bare: bool) -> Floats:
+    """Heating and cooling that no listed load stands for, in proportion to degree-days; none without any weather.
+
+    Where there is no list they may have any of some balance temperatures, each as likely: the columns have the
+    covariance of an unknown size times the degree-days about an unknown balance.
+    """
+    depth = energy.about_balances.reshape(len(days), -1) if bare else energy.degree_days
+    several = energy.about_balances.shape[2] if bare else 1
+    mean_rate = depth.sum(axis=0) / days.sum()
     # A degree-day of a mild climate must not count for more than one of a harsh one: 2 K d a day at the least.
-    columns: Floats = per_day * energy.degree_days / np.maximum(mean_rate, 2.0)
+    columns: Floats = per_day * depth / (np.maximum(mean_rate, 2.0) * several**0.5)
     return columns
 
 

@@ -1,7 +1,9 @@
 """Temperatures where they are thin: a normal year from part of one, a printed mean, a climate, and no straight line."""
 
+import math
 from dataclasses import replace
 from datetime import date, timedelta
+from itertools import pairwise
 
 import numpy as np
 import pytest
@@ -10,7 +12,7 @@ from weigh_houses import house
 import reconcile
 from reconcile.house import Bill, House, Load, Weather
 from reconcile.loads.energy import load_energy
-from reconcile.outdoors import normal_year_degree_days, outdoors
+from reconcile.outdoors import DAY_SD_C, normal_year_degree_days, outdoors
 
 
 def year(first: date, days: int, seed: int = 0) -> Weather:
@@ -172,3 +174,37 @@ def test_one_temperature_a_week_is_enough_to_judge():
     week = np.arange(len(home.weather.mean_c)) % 7 == 0
     thin = replace(home, weather=replace(home.weather, mean_c=np.where(week, home.weather.mean_c, np.nan)))
     assert [row.flag for row in reconcile.reconcile(thin).rows[1:-1]] == ["within"] * (len(home.bills) - 2)
+
+
+def months_of(use, *, printed: bool = False) -> House:
+    """A house of 18 bills whose kWh come from the days of a site; with these days, or the mean of each bill alone."""
+    first = date(2023, 1, 1)
+    starts = [date(2023 + m // 12, m % 12 + 1, 1) for m in range(19)]
+    length = (starts[-1] - first).days
+    more = math.sqrt(DAY_SD_C**2 - 3.0**2) * np.random.default_rng(4).standard_normal(length)
+    days = Weather(first, year(first, length, seed=3).mean_c + more)
+    bills = []
+    for start, end in pairwise(starts):
+        mine = days.mean_c[(start - first).days : (end - first).days]
+        mean = float(mine.mean()) if printed else None
+        bills.append(Bill(start, end, kwh=round(float(use(mine).sum()), 1), mean_temperature_c=mean))
+    return House("a", tuple(bills), weather=None if printed else days)
+
+
+def test_a_balance_far_from_the_usual_is_learnt_where_nothing_is_listed():
+    house = months_of(lambda warm: 10.0 + 1.5 * np.maximum(warm - 15.0, 0.0))
+    for row in reconcile.reconcile(house).rows:
+        assert row.usual_kwh == pytest.approx(row.billed_kwh, rel=0.06)
+
+
+def test_to_tell_the_climate_leaves_no_more_in_doubt_than_to_say_nothing():
+    def use(warm):
+        return 10.0 + 0.8 * np.maximum(16.0 - warm, 0.0)
+
+    bare = replace(months_of(use), weather=None)
+    told = replace(bare, coldest_month_c=0.0, warmest_month_c=20.0)
+    nothing, climate = (reconcile.reconcile(h) for h in (bare, told))
+    width = [sum(row.usual_high_kwh - row.usual_low_kwh for row in a.rows) for a in (nothing, climate)]
+    assert width[1] < 1.02 * width[0]
+    off = [sum(abs(row.usual_kwh - row.billed_kwh) for row in a.rows) for a in (nothing, climate)]
+    assert off[1] < 1.02 * off[0]
