@@ -186,6 +186,8 @@ def evidence_rows(found: Patterns, shape: Shape, evidence: Sequence[Evidence], m
         if signal.kind == "gain":
             # no mean over a window: sizes of one or the other, and a change is told at the windows' edges alone
             share = np.where(grows, share, np.round(share))
+            if signal.onset is not None:  # the sizes moved at once: nothing that grows moved them so
+                share[:, grows] = 0.0
         if signal.kind == "base-load":
             effect[here] = np.where(steady, shape.per_day * share, 0.0)
             if signal.clock_hours is not None and signal.onset is not None:

@@ -17,7 +17,7 @@ from reconcile.data_run import from_data
 from reconcile.interval.found import Evidence
 from reconcile.paper import examine
 from reconcile.site import FieldTest, IntervalRun
-from reconcile.weigh.interval_rows import GROWTH_DAYS, dated_onsets, grown
+from reconcile.weigh.interval_rows import GROWTH_DAYS, dated_onsets, evidence_rows, grown
 from reconcile.weigh.patterns import _shares
 from reconcile.weigh.weighing import weigh_house
 
@@ -280,3 +280,15 @@ def test_days_away_over_two_bills_are_part_of_what_is_usual_for_them(seed):
     assert chance(causes, "swap", "single-period", "cooling-rise", "heating-rise", *METER) <= 0.3
     assert answer.verdict.decision == "explained"
     assert any("looks empty" in notice for notice in answer.notices)
+
+
+def test_sizes_that_moved_at_once_are_nothing_that_a_drifting_meter_did():
+    made = house()
+    weighing = weigh_house(made, examine(made))
+    edges = [made.bills[0].start + timedelta(days=60 * i) for i in range(9)]
+    windows = (tuple(edges[:-1]), tuple(edges[1:]), np.zeros(8), np.eye(8), 0.0)
+    creeps = ~np.isnan(weighing.found.full)
+    assert creeps.any()
+    for onset, moves in ((None, True), (edges[4], False)):
+        rows = evidence_rows(weighing.found, weighing.shape, (Evidence("gain", *windows, onset),), weighing.model)
+        assert rows.effect[:, creeps].any() == moves
