@@ -78,7 +78,7 @@ def read_feed(feed: Feed, context: ReadContext) -> tuple[list[Series], Billed]:
     Returns
     -------
     series : list of Series
-        Of one usage point.
+        Of one usage point, or of two where one holds what was drawn and the other what was sent back.
     billed : Billed
     """
     gate, home, assumed = context.gate, context.home, context.assumed
@@ -95,16 +95,16 @@ def read_feed(feed: Feed, context: ReadContext) -> tuple[list[Series], Billed]:
             file=feed.file,
         )
         return [], Billed()
-    point = _point(electric, parsed, context.settings, feed, gate)
-    if point is None:
+    points = _points(electric, parsed, context.settings, feed, gate)
+    if points is None:
         return [], Billed()
-    mine = [meter for meter in electric if meter.usage_point == point]
+    mine = [meter for meter in electric if meter.usage_point in points]
     _tell_clock(parsed.clock, mine, home, assumed)
     left = [UNIT_NAMES.get(meter.kind.get("uom", 0), "another unit") for meter in mine if unit_of_meter(meter) is None]
     if left:
         assumed.add("espi-left", units=", ".join(dict.fromkeys(left)))
     table, lines = FeedLines(feed.file, feed.data), lines_of(feed.data)
-    billed = _billed([s for s in parsed.summaries if s.usage_point in (point, "") or len(parsed.points) < 2], home)
+    billed = _billed([s for s in parsed.summaries if s.usage_point in (*points, "") or len(parsed.points) < 2], home)
     short = [meter for meter in mine if len(meter.values) and np.median(meter.durations) <= 1.1 * DAY_SECONDS]
     for meter in mine:
         long = len(meter.values) > 0 and meter not in short
@@ -123,11 +123,13 @@ def _is_electric(meter: Meter, parsed: Parsed) -> bool:
     return kind == ELECTRICITY and meter.kind.get("commodity", 0) in ELECTRIC_COMMODITIES
 
 
-def _point(meters: list[Meter], parsed: Parsed, settings: IntervalSettings, feed: Feed, gate: Gate) -> str | None:
-    """Return the one usage point to read; None, with the question, where there are several."""
+def _points(
+    meters: list[Meter], parsed: Parsed, settings: IntervalSettings, feed: Feed, gate: Gate
+) -> tuple[str, ...] | None:
+    """Return the usage point to read, or the two of what was drawn and sent back; None, with the question, if open."""
     points = list(dict.fromkeys(meter.usage_point for meter in meters if unit_of_meter(meter) in ("Wh", "W")))
     if not points and not parsed.meters:
-        return next(iter(parsed.points), "")
+        return (next(iter(parsed.points), ""),)
     names = {point: point.rpartition("/")[2] for point in points}
     titles = [parsed.points.get(point, (0, ""))[1] for point in points]
     if len(set(titles)) == len(titles) and all(titles):
@@ -136,9 +138,11 @@ def _point(meters: list[Meter], parsed: Parsed, settings: IntervalSettings, feed
         wanted = plain_name(settings.channel)
         for point in points:
             if wanted in (plain_name(names[point]), plain_name(point.rpartition("/")[2])):
-                return point
-    if len(points) == 1:
-        return points[0]
+                return (point,)
+    flows = [{meter.flow for meter in meters if meter.usage_point == point} for point in points]
+    both_ways = len(points) == 2 and {"delivered"} in flows and {"received"} in flows
+    if len(points) == 1 or both_ways:
+        return tuple(points)
     if not points:
         gate.fault("no energy or power is in it", "Download the interval data of the meter.", file=feed.file)
         return None

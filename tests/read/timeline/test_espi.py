@@ -286,6 +286,23 @@ def test_received_is_kept_beside_delivered_and_net_is_left() -> None:
     np.testing.assert_allclose(interval.received_kwh, np.array(PEAK) / 1000)
 
 
+def test_delivered_and_received_as_two_usage_points_are_one_house() -> None:
+    first = feed(readings(WHOLE), kind()).removesuffix("</feed>")
+    second = feed(readings(PEAK), kind(flow=19)).replace("UsagePoint/1", "UsagePoint/2").replace("Type/1", "Type/2")
+    interval = house(first + second[second.index("<entry>") :]).interval
+    assert interval is not None
+    assert interval.received_kwh is not None
+    np.testing.assert_allclose(interval.kwh, np.array(WHOLE) / 1000)
+    np.testing.assert_allclose(interval.received_kwh, np.array(PEAK) / 1000)
+
+
+def test_price_periods_that_hold_their_own_hours_alone_are_one_series() -> None:
+    every = readings([100, 200, 300, 400, 500]).splitlines()
+    interval = house(feed_of(("".join(every[:2]), tou(1)), ("".join(every[2:]), tou(2)))).interval
+    assert interval is not None
+    np.testing.assert_allclose(interval.kwh, [0.1, 0.2, 0.3, 0.4, 0.5])
+
+
 @pytest.mark.parametrize(
     ("xml", "said"),
     [
