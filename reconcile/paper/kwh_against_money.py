@@ -233,8 +233,8 @@ def beside_the_line(ledger: Ledger, prices: Sequence[OwnPrice]) -> list[Finding]
             amount = float(amount_of(ledger.house, i) or 0)
             cost = price.fixed(ledger.bills[i].days) + price.per_kwh * ledger.kwh[i]
             apart = abs(amount - cost)
-            on_line += apart <= ON_LINE * amount + 2 * float(PENNY)
-            if apart >= OFF_LINE * cost + 2 * float(PENNY) and i not in changes:
+            on_line += apart <= ON_LINE * abs(amount) + 2 * float(PENNY)
+            if apart >= OFF_LINE * abs(cost) + 2 * float(PENNY) and i not in changes:
                 off_line.append((i, amount, cost))
     bills = sum(len(p.periods) for p in prices)
     if on_line < max(FEWEST, MOSTLY * bills) or len(off_line) > max(1.0, MOST_SINGLE * bills):

@@ -218,7 +218,8 @@ CHARGES: dict[str, Sentence] = {
     "rate-code-change/supplier": _changes("supplier"),
     "rate-code-change/diary": "The price plan changed on {day:day}.",
     "negative-use": (
-        "The bill of {bill:span} has negative kWh, and no generation is known: it takes back an earlier charge."
+        "The bill of {bill:span} gives back {kwh:kwh}, where nothing is known that makes electricity: an earlier bill "
+        "charged that much too much and more."
     ),
     "export-not-credited": _export,
     "negative-use/generation": "The bill of {bill:span} is {kwh:kwh} net the other way: more sent out than drawn.",

@@ -13,6 +13,7 @@ import pytest
 
 from reconcile.errors import Fault, InputError
 from reconcile.house import Band, Bill, Event, House, Meter
+from reconcile.paper.examine import examine
 from reconcile.read import read_house
 from reconcile.read.in_memory.check_house import check_house
 from reconcile.read.tables.gate import Gate
@@ -312,3 +313,35 @@ def test_a_line_of_the_diary_that_lacks_its_day_is_a_fault_not_a_remark(
 ) -> None:
     (fault,) = faults_of(make_house({"events.csv": "date,kind,note\n,repair,\n2025-02-01,guests,\n"}))
     assert (fault.file, fault.row, fault.column) == ("events.csv", 2, "date")
+
+
+GIVEN_BACK = (
+    "start,end,kwh,amount\n2025-01-07,2025-02-06,300,60.00\n2025-02-06,2025-03-07,280,57.00\n"
+    "2025-03-07,2025-04-07,{before},{asked}\n2025-04-07,2025-05-06,{less},{back}\n2025-05-06,2025-06-05,260,54.00\n"
+    "2025-06-05,2025-07-07,310,61.50\n2025-07-07,2025-08-06,290,58.50\n"
+)
+
+
+def test_a_bill_that_gives_back_what_the_one_before_charged_too_much_is_read(make_house: MakeHouse) -> None:
+    house = read_house(make_house({"bills.csv": GIVEN_BACK.format(less=-40, before=620, asked="108.00", back="9.00")}))
+    assert [bill.kwh for bill in house.bills][2:4] == [620.0, -40.0]
+    assert [finding.code for finding in examine(house).findings] == ["negative-use"]
+
+
+def test_what_is_given_back_at_the_price_of_the_other_bills_holds_no_charge(make_house: MakeHouse) -> None:
+    text = GIVEN_BACK.format(before=1900, asked="300.00", less=-1600, back="-225.00")  # 15 a bill and 0.15 a kWh
+    house = read_house(make_house({"bills.csv": text}))
+    assert "other-charge" not in [finding.code for finding in examine(house).findings]
+
+
+@pytest.mark.parametrize(
+    "rows",
+    [
+        {"before": 120, "asked": "33.00", "back": "9.00"},  # low before it: as of panels
+        {"before": 620, "asked": "108.00", "back": "70.00"},  # as dear as 40 and more: a sign mistyped
+        {"before": 620, "asked": "108.00", "back": ""},
+    ],
+)
+def test_of_other_kwh_below_zero_the_sign_is_asked(make_house: MakeHouse, rows: dict[str, object]) -> None:
+    with pytest.raises(InputError, match=r"energy cannot be below zero .* write the amounts of all bills"):
+        read_house(make_house({"bills.csv": GIVEN_BACK.format(less=-40, **rows)}))

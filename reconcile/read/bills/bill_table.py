@@ -6,8 +6,9 @@ import math
 import re
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from datetime import date
+from datetime import date, timedelta
 from decimal import Decimal
+from statistics import median
 from typing import get_args
 
 from reconcile.house import Bill, BillType, House, ReadType
@@ -96,6 +97,8 @@ def read_bills(tables: Sequence[Table], gate: Gate, house: House, how: How | Non
         edges = _without_gaps(edges)
     found = [_bill(edge, gate, house, inclusive, how.has_readings) for edge in edges]
     bills = sorted((bill for bill in found if bill is not None), key=lambda bill: (bill.start, bill.row or 0))
+    if not house.generation:
+        _refuse_below_zero(edges, found, bills, gate)
     refuse_example_bills(bills, table, gate)
     _one_meter_at_a_time(bills, table, gate)
     return tuple(_paid(bills, table))
@@ -280,11 +283,10 @@ def _bill(edge: Edges, gate: Gate, house: House, inclusive: bool, has_readings: 
         gate.wrong(row["kwh"], "nothing is written here", "Write the billed kWh, or both readings.")
     if not row["confirmed"].blank and not gate.flag(row["confirmed"], default=True):
         gate.wrong(row["confirmed"], "this row is not confirmed", "Compare it with the printed bill, then write yes.")
-    makes = house.generation or not row["received_kwh"].blank  # what is sent out may be more than what is drawn
     bill = Bill(
         start=start or date.min,
         end=end or date.min,
-        kwh=_energy(row, "kwh", gate, most, least=-most if makes else 0.0),
+        kwh=_energy(row, "kwh", gate, most, least=0.0 if days is None and not house.generation else -most),
         amount=gate.money(row["amount"]),
         amount_due=gate.money(row["amount_due"]),
         budget_amount=gate.money(row["budget_amount"]),
@@ -327,6 +329,45 @@ def _days(edge: Edges, gate: Gate, inclusive: bool) -> int | None:
     return None
 
 
+def _refuse_below_zero(edges: Sequence[Edges], found: Sequence[Bill | None], bills: Sequence[Bill], gate: Gate) -> None:
+    """Refuse kWh below zero of a house that makes none, unless they give back what the bill before overcharged."""
+    for edge, bill in zip(edges, found, strict=True):
+        if bill is None or bill.kwh is None or bill.kwh >= 0.0 or bill.received_kwh is not None:
+            continue
+        if _gives_back(bill, bills):
+            continue
+        new_file = " (a new file beside the bills if there is none)" if gate.settings_in == "file" else ""
+        read = "" if bill.reading_end is None else (
+            " If the reading is lower than the one before, one of the two was misread: leave the kWh of this row "
+            "empty, and the readings are examined."
+        )  # fmt: skip
+        gate.wrong(
+            edge.row["kwh"],
+            "energy cannot be below zero where the house makes none",
+            "Check the sign. Where it gives back what the bill before charged too much, write the amounts of all "
+            f"bills. Where the house makes electricity, set generation = true under [house] in house.toml{new_file}. "
+            "Of a credit that takes an earlier bill back, leave the row out and mark that bill cancelled in a column "
+            f"bill_type.{read}",
+        )
+
+
+def _gives_back(bill: Bill, bills: Sequence[Bill]) -> bool:
+    """Whether a bill of less than nothing gives back what the one before charged too much: an estimate, a misreading.
+
+    The one before charged more a day than most and at least what is given back, and the money says it too: less is
+    asked than on any bill of some kWh, which a sign mistyped would not do. Of power sent out the bill before is low.
+    """
+    drawn = [one for one in bills if one.kwh is not None and one.kwh > 0.0 and one.bill_type != "cancelled"]
+    before = next((one for one in drawn if one.end == bill.start or one.end + timedelta(days=1) == bill.start), None)
+    if before is None or bill.amount is None or bill.kwh is None or before.kwh is None:
+        return False
+    usual = median((one.kwh or 0.0) / max(one.days, 1) for one in drawn)
+    asked = [one.amount for one in drawn if one.amount is not None]
+    return (
+        before.kwh >= -bill.kwh and before.kwh > usual * before.days and bill.amount < min(asked, default=bill.amount)
+    )
+
+
 def _read_type(row: Row, gate: Gate, options: Sequence[ReadType]) -> ReadType:
     """Read who made the closing reading: its own column, or a mark behind a number."""
     if not row["read_type"].blank:
@@ -348,18 +389,8 @@ def _energy(row: Row, column: str, gate: Gate, most: float, least: float = 0.0) 
     kwh = gate.number(cell, unit="kWh")
     if kwh is None:
         return None
-    new_file = " (a new file beside the bills if there is none)" if gate.settings_in == "file" else ""
     if kwh < least and least == 0.0:
-        read = "" if row["reading_end"].blank else (
-            " If the reading is lower than the one before, one of the two was misread: leave the kWh of this row "
-            "empty, and the readings are examined."
-        )  # fmt: skip
-        gate.wrong(
-            cell,
-            "energy cannot be below zero where the house makes none",
-            f"Check the sign, or set generation = true under [house] in house.toml{new_file}. Of a credit that takes "
-            f"an earlier bill back, leave the row out and mark that bill cancelled in a column bill_type.{read}",
-        )
+        gate.wrong(cell, "this cannot be below zero", "Check the sign.")
     elif not least <= kwh <= most:
         gate.wrong(
             cell,
