@@ -142,6 +142,8 @@ class BaseLoad:
         Mean level of each [W].
     covariance : ndarray, shape (m, m)
         [W^2]
+    listed_watts : float
+        What the list holds round the clock on every day, which the level lacks [W].
     """
 
     days: Ints
@@ -154,6 +156,7 @@ class BaseLoad:
     ends: Ints
     value: Floats
     covariance: Floats
+    listed_watts: float = 0.0
 
 
 def base_load(house: House, dates: Sequence[int] = (), spells: Sequence[Spell] = ()) -> BaseLoad | None:
@@ -181,15 +184,14 @@ def base_load(house: House, dates: Sequence[int] = (), spells: Sequence[Spell] =
     if len(days) < 2 * LEAST_DAYS:
         nothing = np.empty(0, dtype=np.int64)
         floor = float(np.quantile(watts, FLOOR_QUANTILE))
-        return BaseLoad(
-            days, watts, watts, floor, None, (), nothing, nothing, np.empty(0), np.empty((0, 0))
-        )  # fmt: skip
+        return BaseLoad(days, watts, watts, floor, None, (), nothing, nothing, np.empty(0), np.empty((0, 0)))
     nights = _Nights.of(house, days, watts, spells)
     since, onset = nights.largest_rise()
     steps = nights.steps(house.loads)
     begins, ends, value, covariance = nights.windows(dates, steps)
     floor = float(np.quantile(watts[since:], FLOOR_QUANTILE))
-    return BaseLoad(days, watts, nights.level, floor, onset, steps, begins, ends, value, covariance)
+    always = float(listed_watts(house.loads, [as_day(int(day)) for day in days])[0].min())
+    return BaseLoad(days, watts, nights.level, floor, onset, steps, begins, ends, value, covariance, always)
 
 
 @dataclass(frozen=True, slots=True)

@@ -35,6 +35,10 @@ AWAY_WEEK, AWAY_WEEK_SDS = 7, 3.0
 """The same of the mean of so many days in a row, where single ones scatter too much, in its own standard errors (our
 own judgement)."""
 
+EVEN_DAYS, EVEN_SHARE = 4, 0.08
+"""Days in a row that differ by no more than this part of them: so alike are days on which nobody is up (our own
+judgement); what the list holds round the clock is then taken for what never rests, too."""
+
 MOST_AWAY = 0.2
 """Where more than this part of all days looks so, it is the model that is off, and none is told (our own judgement)."""
 
@@ -131,7 +135,10 @@ class DailyUse:
 
 
 def daily_use(
-    house: House, lifts: Sequence[Lift] = (), floor_watts: float = 0.0, spells: Sequence[ByDegree] = ()
+    house: House,
+    lifts: Sequence[Lift] = (),
+    floor_watts: tuple[float, float] = (0.0, 0.0),
+    spells: Sequence[ByDegree] = (),
 ) -> DailyUse | None:
     """Add the intervals up by day and set them against the weather and the weekday.
 
@@ -141,8 +148,8 @@ def daily_use(
         With interval data.
     lifts : sequence of Lift
         What is known to have begun or ended: so that it is neither weather nor guests.
-    floor_watts : float
-        What never rests, before any of it [W].
+    floor_watts : tuple of float
+        What never rests, before any of it: beside what the list holds round the clock, and with that [W].
     spells : sequence of ByDegree
         More heating or cooling for the same weather, likewise.
 
@@ -183,8 +190,9 @@ def daily_use(
     expected, slopes, balances = fitted[0] + lift, fitted[1], fitted[2]
     left = kwh - expected
     error = float(1.4826 * np.median(np.abs(left - np.median(left))))
-    people = fitted[0] - _by_weather(mean_c, slopes, balances) - 0.024 * floor_watts
-    away = _away(days, people, left, error)
+    people = fitted[0] - _by_weather(mean_c, slopes, balances)
+    away = _away(days, people - 0.024 * floor_watts[0], left, error)
+    away |= _even(days, kwh, people - 0.024 * floor_watts[1], left, error)
     away &= away.mean() <= MOST_AWAY
     much = np.maximum(BUSY_SHARE * expected, expected + BUSY_SDS * error)
     return DailyUse(
@@ -244,6 +252,22 @@ def _away(days: Ints, people: Floats, left: Floats, error: float) -> NDArray[np.
     for at in np.flatnonzero(empty):
         held = at + np.flatnonzero(low[at : at + AWAY_WEEK])
         away[held[0] : held[-1] + 1] = True
+    return away
+
+
+def _even(days: Ints, kwh: Floats, people: Floats, left: Floats, error: float) -> NDArray[np.bool_]:
+    """Days with nobody at home, by how alike they are."""
+    away = np.zeros(len(days), dtype=bool)
+    if len(days) < EVEN_DAYS:
+        return away
+    each, mean_left, usual = (np.lib.stride_tricks.sliding_window_view(part, EVEN_DAYS) for part in (kwh, left, people))
+    mean_left, usual = mean_left.mean(axis=1), usual.mean(axis=1)
+    sd = AWAY_WEEK_SDS * error / math.sqrt(EVEN_DAYS)
+    empty = np.ptp(each, axis=1) <= EVEN_SHARE * each.mean(axis=1)
+    empty &= (usual + mean_left < AWAY_SHARE * usual) & (mean_left < -sd) & (usual > sd)
+    empty &= days[EVEN_DAYS - 1 :] - days[: 1 - EVEN_DAYS] == EVEN_DAYS - 1
+    for at in np.flatnonzero(empty):
+        away[at : at + EVEN_DAYS] = True
     return away
 
 

@@ -147,12 +147,15 @@ def _clock(house: House, zone: ZoneInfo) -> tuple[ClockLoad | None, House]:
     return None, quiet
 
 
-def _never_rests(base: BaseLoad | None) -> float:
-    """Power of the nights without the weather, before any step of it [W]."""
+def _never_rests(base: BaseLoad | None) -> tuple[float, float]:
+    """Power of the nights without the weather before any step of it [W], less what the list holds round the clock and
+    all of it.
+    """
     if base is None:
-        return 0.0
+        return 0.0, 0.0
     before = base.days < min((int(day_numbers([step.day])[0]) for step in base.steps), default=int(base.days[-1]) + 1)
-    return max(float(np.median(base.level[before])), 0.0) if before.any() else 0.0
+    level = float(np.median(base.level[before])) if before.any() else 0.0
+    return max(level, 0.0), max(level + base.listed_watts, 0.0)
 
 
 def _lifts(base: BaseLoad | None, clock: ClockLoad | None) -> list[Lift]:

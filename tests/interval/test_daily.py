@@ -84,7 +84,7 @@ def test_days_away_are_named_though_the_house_is_cooled_and_heated_on():
     kwh = 4.0 + weather + people
     kwh[150:170] -= people[150:170] + 0.3 * weather[150:170]
     kwh[330:340] -= people[330:340]
-    used = daily_use(house_of(kwh, mean_c), floor_watts=160.0)
+    used = daily_use(house_of(kwh, mean_c), floor_watts=(160.0, 160.0))
     first = as_day(int(used.days[0]))
     assert used.empty == tuple(
         (first + timedelta(days=a), first + timedelta(days=b)) for a, b in ((150, 169), (330, 339))
@@ -95,4 +95,24 @@ def test_a_season_of_less_is_no_absence():
     rng = np.random.default_rng(8)
     kwh = 20.0 + rng.normal(0, 1.0, 300)
     kwh[200:] -= 14.0
-    assert daily_use(house_of(kwh, np.full(300, 14.0)), floor_watts=100.0).away == ()
+    assert daily_use(house_of(kwh, np.full(300, 14.0)), floor_watts=(100.0, 100.0)).away == ()
+
+
+def test_days_alike_are_days_away_though_the_list_holds_what_never_rests():
+    rng = np.random.default_rng(9)
+    kwh = 6.0 + rng.normal(0, 1.2, 400)
+    kwh[150:159] = 2.8 + rng.normal(0, 0.03, 9)
+    house = house_of(kwh, season(400))
+    first = as_day(int(daily_use(house).days[0]))
+    assert daily_use(house).empty == ()
+    assert daily_use(house, floor_watts=(0.0, 110.0)).empty == (
+        (first + timedelta(days=150), first + timedelta(days=158)),
+    )
+
+
+def test_low_days_unlike_each_other_and_alike_days_of_usual_use_are_no_absence():
+    rng = np.random.default_rng(10)
+    kwh = 6.0 + rng.normal(0, 1.2, 400)
+    kwh[150:159] = np.tile([2.6, 3.4, 4.1], 3)
+    kwh[250:259] = 5.6
+    assert daily_use(house_of(kwh, season(400)), floor_watts=(0.0, 110.0)).empty == ()
