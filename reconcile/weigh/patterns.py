@@ -67,6 +67,10 @@ _SIZE_MEAN, _SIZE_SD = (
 )
 
 
+MOVED_BETWEEN_BILLS = ("swap", "swap-back", "catch-up", "trued-up")
+"""Kinds of use that one bill lacks and the next one holds."""
+
+
 @cache
 def kinds_mask(*kinds: str) -> NDArray[np.bool_]:
     """Mark some kinds among :data:`KINDS`.
@@ -179,6 +183,8 @@ def patterns(at: Places, model: Model, shape: Shape, bills: Fit, judged: NDArray
     """
     told = ~np.isnan(at.end)  # days of interval data say its kWh
     effect = at.mask * np.where(told[:, None], shape.days, acted_on(shape)[at.kind_index])
+    between = kinds_mask(*MOVED_BETWEEN_BILLS)[at.kind_index]
+    effect[between] *= _own_use(at.mask[between], shape)[:, None]
     kept = np.flatnonzero(told_apart(at, effect, shape, model, judged))
     index, large = at.kind_index[kept], at.large[kept]
     mask = at.mask[kept]
@@ -205,6 +211,17 @@ def patterns(at: Places, model: Model, shape: Shape, bills: Fit, judged: NDArray
         acting=acting,
         idle=np.zeros(len(index), dtype=bool),
     )
+
+
+def _own_use(mask: Floats, shape: Shape) -> Floats:
+    """Use a day in the periods that each pattern touches over the mean of all, at least 1, shape (m,).
+
+    Half of a month's use estimated away is half of that month's use: in the cold it is far more than half of the mean.
+    Where a house uses little a misread dial can still be wrong by as much as elsewhere.
+    """
+    touched = (mask != 0.0).astype(float)
+    ratio: Floats = touched @ shape.all / (touched @ shape.days * shape.per_day)
+    return np.maximum(ratio, 1.0)
 
 
 def told_apart(at: Places, effect: Floats, shape: Shape, model: Model, judged: NDArray[np.bool_]) -> NDArray[np.bool_]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from datetime import date
 
 import pytest
@@ -88,3 +89,19 @@ def test_estimates_that_nobody_marked_and_the_reading_after_them_are_one_event(p
     assert f"the {length} bills from" in cause.text
     assert ("more than was used" if side > 0 else "less than was used") in cause.text
     assert answer.verdict.rule == "moved"
+
+
+@pytest.mark.parametrize("part", [-0.4, 0.45])
+def test_an_estimate_of_the_coldest_month_that_the_next_makes_good_is_one_event(part):
+    days = [date(2024 + (k + 2) // 12, (k + 2) % 12 + 1, 12) for k in range(21)]
+    cold = [11.0 - 13.0 * math.cos(2.0 * math.pi * (day.timetuple().tm_yday - 5) / 365.0) for day in days[:-1]]
+    use = [400.0 + 60.0 * max(16.0 - c, 0.0) + 4.0 * (k * 7 % 5 - 2) for k, c in enumerate(cold)]
+    moved = part * use[10]  # nearly a whole month of the mean, and less than half of its own
+    use[10], use[11] = use[10] + moved, use[11] - moved
+    bills = tuple(
+        Bill(a, b, kwh=kwh, mean_temperature_c=c) for a, b, kwh, c in zip(days, days[1:], use, cold, strict=False)
+    )
+    cause = reconcile.reconcile(House("cold", bills)).causes[0]
+    assert (cause.code, cause.since) == ("swap", days[10])
+    assert cause.probability > 0.95
+    assert cause.size == pytest.approx(moved, rel=0.2)
