@@ -2,20 +2,26 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import replace
 from datetime import date
 from decimal import Decimal
 from functools import cache
 from pathlib import Path
+from types import SimpleNamespace
+from typing import cast
 
 import numpy as np
 import pytest
 from speech import page_text
 
 import reconcile
-from reconcile.house import Event, House, Load
+from reconcile.house import Bill, Event, House, Load
 from reconcile.kinds import Hazard
 from reconcile.loads.handbook import fits
+from reconcile.plan.looks import weather_look
+from reconcile.plan.situation import Situation
+from reconcile.plan.worth import State
 from reconcile.report.asking_view import coming_back, phone_lines
 from reconcile.report.first_view import causes_told, decision_name, figures_beside, since_line
 from reconcile.report.letter import letter, letter_text
@@ -276,6 +282,37 @@ def test_the_letter_of_a_proved_meter_names_every_bill_it_counted() -> None:
     total, over = said["bills"][-1], sum(float(bill["over"] or 0) for bill in said["bills"][:-1])
     assert float(total["kwh"].replace(",", "")) == sum(float(b["kwh"].replace(",", "")) for b in said["bills"][:-1])
     assert float(total["over"].replace(",", "")) == over == result.verdict.over.kwh
+
+
+def test_a_meter_that_may_always_have_been_fast_is_dated_nowhere() -> None:
+    checked = sample("fast_meter_checked")
+    test = checked.field_test
+    assert test is not None
+    use = [
+        round(12.0 * bill.days * (1.0 + 0.06 * (i >= 8)) + 15.0 * (i * 7 % 5)) for i, bill in enumerate(checked.bills)
+    ]
+    bills = tuple(
+        Bill(bill.start, bill.end, kwh=kwh, amount=Decimal(1200 + 15 * kwh) / 100)
+        for bill, kwh in zip(checked.bills, use, strict=True)
+    )
+    result = reconcile.reconcile(
+        House("open", bills, meters=checked.meters[1:], field_test=replace(test, runs=test.runs * 3))
+    )
+    always = next(cause.probability for cause in result.causes if cause.code == "meter-always")
+    assert 0.15 < always < 0.95
+    calm = replace(result, verdict=replace(result.verdict, over=replace(result.verdict.over, bills=0, kwh=0.0)))
+    assert "do not tell since when" in since_line(calm)
+    size = next(size for size, what in figures_beside(calm) if "by the meter found fast" in what)
+    assert re.fullmatch(r"[0-9,]+ to [0-9,]+ kWh \(.*since when is open\)", size)
+
+
+def test_a_load_of_the_summer_alone_sends_nobody_to_look_at_the_heating() -> None:
+    result = reconcile.reconcile(with_use(sample("all_well"), 380.0, 8))
+    load = next(cause for cause in result.causes if cause.code == "constant-load")
+    heats = replace(result.house, loads=(*result.house.loads, Load("furnace fan", watts=500.0, follows="heating")))
+    summer = replace(load, code="timed-load", since=date(2025, 6, 9), until=date(2025, 9, 23))
+    situation = SimpleNamespace(house=heats, leading=summer, weights={State.WEATHER: 0.25})
+    assert weather_look(cast(Situation, situation)) == []
 
 
 def test_nothing_on_a_page_is_written_between_backticks_and_what_may_be_left_out_is_called_so() -> None:

@@ -11,6 +11,7 @@ from reconcile.loads.handbook import find
 from reconcile.plan.first import BEFORE_ALL
 from reconcile.plan.situation import Situation
 from reconcile.plan.step_made import OWN_MINUTES, asking, made, plain, size_of
+from reconcile.plan.suspects import SEASONS, months_of
 from reconcile.plan.worth import Check, State
 from reconcile.result import Step
 
@@ -35,7 +36,8 @@ def weather_look(situation: Situation) -> list[Step]:
     if cause is None or situation.weights.get(State.WEATHER, 0.0) < LOOKED_AT:
         return []
     heats = any(load.follows == "heating" for load in situation.house.loads)
-    if cause.code not in OWN and not (heats and cause.code in ALIKE):
+    cold = SEASONS["heating"].intersection(months_of(situation.house, cause))
+    if cause.code not in OWN and not (heats and cold and cause.code in ALIKE):
         return []
     code = "cooling-look" if cause.code == "cooling-rise" else _heating(situation.house)
     until = cause.until if cause.code in OWN else None  # the day on which it was over by the data

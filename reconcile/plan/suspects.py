@@ -111,7 +111,7 @@ def suspects(
         Loads of the list first that need be off by the smallest part; kinds of the handbook that are in season all
         the while, those of which a home may have a second one marked so.
     """
-    watts, months = abs(cause.size or 0.0), _months(house, cause)
+    watts, months = abs(cause.size or 0.0), months_of(house, cause)
     per_month = None if price is None else price * Decimal(repr(round(watts * MONTH_HOURS / 1000.0, 3)))
     if timer is not None:
         return Suspects(kinds=on_a_timer(timer.watts, months), per_month=per_month, timer=timer)
@@ -197,7 +197,7 @@ def _usual_watts(kind: TypicalLoad) -> float:
     return kind.watts * (kind.run_hours or 0.0) * kind.share_on / 24.0
 
 
-def _months(house: House, cause: Cause) -> tuple[int, ...]:
+def months_of(house: House, cause: Cause) -> tuple[int, ...]:
     """Months in which a cause acts, from its first day to its last."""
     last = cause.until or max(bill.closes for bill in house.bills)
     first = cause.since or min(bill.start for bill in house.bills)

@@ -27,6 +27,7 @@ from reconcile.texts.page_words import (
     NEW_COUNTS,
     NO_BILL,
     SINCE,
+    SINCE_OPEN,
 )
 
 if TYPE_CHECKING:
@@ -124,6 +125,20 @@ def _two_meters(result: Reconciliation) -> Words | None:
     return exchange_news(result.causes, exchange, fast, result.costs or COSTS)
 
 
+SURELY_DATED = 0.9
+"""Part of the chance of a fast meter that must lie with one that turned fast within these bills before a date is told
+as the day it began (our choice)."""
+
+
+def _since_open(result: Reconciliation) -> bool:
+    """Whether a fast meter may as well have been fast before the first bill."""
+    begun, always = (
+        sum(cause.probability for cause in result.causes if cause.code == code)
+        for code in ("meter-step", "meter-always")
+    )
+    return always > 0.0 and begun < SURELY_DATED * (begun + always)
+
+
 def _proved(result: Reconciliation) -> str | None:
     """Energy and money of a meter that a known load showed fast, where the bills marked high tell less."""
     stakes = () if result.money is None or result.verdict.rule != "run-outside" else result.money.stakes
@@ -131,10 +146,11 @@ def _proved(result: Reconciliation) -> str | None:
     if not of or (one := mean_of(of)).kwh <= result.verdict.over.kwh:
         return None
     voice, limits = result.voice, one.kwh_limits or (one.kwh, one.kwh)
-    if len(of) > 1:  # since when is open, and with it how much
+    if len(of) > 1 and _since_open(result):  # a mean of the two would be true of neither
         low, high = (voice.figure(end) for end in limits)
-        money = "" if one.amount is None else f"; {voice.about_money(one.amount)}"
-        return f"{voice.figure(one.kwh)} kWh ({low} to {high}{money})"
+        amounts = [stake.amount for stake in of if stake.amount is not None]
+        ends = (voice.about_money(min(amounts)), voice.about_money(max(amounts))) if len(amounts) == len(of) else ()
+        return f"{low} to {high} kWh ({'' if not ends else ' to '.join(ends) + '; '}{SINCE_OPEN})"
     energy = voice.kwh(one.kwh, doubt=max(abs(limits[1] - limits[0]) / 2.0, 1.0))
     return energy if one.amount is None else f"{energy} ({voice.about_money(one.amount)})"
 
@@ -158,6 +174,8 @@ def since_line(result: Reconciliation) -> str:
     size, low, high = told
     if size is None or low is None or high is None:
         return ""
+    if key == "meter" and _since_open(result):
+        return SINCE["open"]
     since = fast.since if key == "meter" or slow is None or slow.turn is None else slow.turn
     return result.voice.fill(SINCE[key], {"since": since, "size": abs(size), "low": low, "high": high})
 

@@ -30,7 +30,11 @@ METER_HIDDEN = ("Cannot tell", "whether the meter is fast: an error {of} could h
 NEW_COUNTS = "more counted by the new meter than by the old, since {since:short_day}"
 """Stands beside such a percentage, where no bill alone is high."""
 
+SINCE_OPEN = "since when is open"
+"""Stands beside limits of what a fast meter counted too much, where the day it began is not known."""
+
 SINCE: dict[str, str] = {
+    "open": "If the meter counts too much, these bills do not tell since when: it may have been before the first of them.",
     "meter": "Since {since:day} the bills are about {size:percent} more than they would have been before ({low:number} to "
     "{high:number} %).",
     "exchange": "By these bills the new meter counts about {size:percent} more than the one before it ({low:number} to "
