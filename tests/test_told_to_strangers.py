@@ -7,6 +7,7 @@ from datetime import date
 from decimal import Decimal
 from pathlib import Path
 
+import numpy as np
 import pytest
 
 import reconcile
@@ -20,6 +21,7 @@ from reconcile.kinds import Decision, Flag
 from reconcile.paper.examine import examine
 from reconcile.plan.next_steps import next_steps
 from reconcile.plan.situation import Situation
+from reconcile.plan.suspects import suspects
 from reconcile.reasons import leading_of
 from reconcile.report.asking_view import coming_back, phone_lines
 from reconcile.report.by_row import cause_chances, where_kwh_go
@@ -27,13 +29,14 @@ from reconcile.report.first_view import causes_told, decision_name, first_step, 
 from reconcile.report.letter import letter_text
 from reconcile.report.money_view import money_view
 from reconcile.report.view import view
-from reconcile.result import Step
+from reconcile.result import Cause, Step
 from reconcile.say import Voice
 from reconcile.sums import side, summed
 from reconcile.texts import tell
 from reconcile.texts.cause_words import cause_text
 from reconcile.texts.decisions import headline
 from reconcile.texts.findings import finding_do, finding_text
+from reconcile.texts.look_words import began
 from reconcile.texts.meter_words import meter_line
 from reconcile.texts.phone import phone_words
 from reconcile.texts.requests import HOUSEHOLD, request
@@ -196,11 +199,11 @@ def test_a_load_that_runs_by_the_clock_is_told_with_its_hours_in_cause_and_steps
     }  # fmt: skip
     for code in ("timed-load", "constant-load"):
         assert "about 1,200 W from 9:00 to 17:00 every day" in cause_text(code, 0.99, figures, Voice())
-    began, breakers = (CHECKS[code].do for code in ("began", "breakers"))
-    assert not isinstance(began, str)
+    begun, breakers = (CHECKS[code].do for code in ("began", "breakers"))
+    assert not isinstance(begun, str)
     assert not isinstance(breakers, str)
-    assert "look for a timer" in began(Voice(), figures)
-    assert "What fits: pool pump." in began(Voice(), figures)
+    assert "look for a timer" in begun(Voice(), figures)
+    assert "What fits: pool pump." in begun(Voice(), figures)
     assert breakers(Voice(), figures).startswith("Do it between 9:00 and 17:00.")
 
 
@@ -258,3 +261,34 @@ def test_the_inverter_is_looked_at_before_the_meters_number() -> None:
     codes = [step.code for step in next_steps(situation)]
     assert codes[0] == "inverter"
     assert "compare" not in codes  # the meter is not in question
+
+
+@pytest.mark.parametrize(
+    ("months", "named"),
+    [
+        (frozenset(range(4, 11)), "pool pump"),
+        (frozenset(), ""),  # it runs all the year: nothing was left on
+        (frozenset({10, 11, 12, 1, 2, 3, 4}), ""),
+    ],
+)
+def test_a_load_listed_for_other_months_that_takes_as_much_is_asked_about_as_left_on(
+    months: frozenset[int], named: str
+) -> None:
+    house = reconcile.read_house(SAMPLES / "all_well")
+    pump = Load("pool pump", watts=1100.0, run_hours=8.0, months=months or None)
+    bills = house.bills
+    cause = Cause(
+        "timed-load", 0.99, date(2024, 11, 5), 352.0, "W", "", until=date(2025, 4, 3),
+        pattern_kwh=tuple(100.0 if b.start >= date(2024, 11, 1) else 0.0 for b in bills),
+    )  # fmt: skip
+    found = suspects(replace(house, loads=(pump,)), np.zeros((len(bills), 2)), cause)
+    assert found.left_on == named
+
+
+def test_what_was_left_on_is_named_in_the_question() -> None:
+    figures = {
+        "size": "350 W", "cause": "timed-load", "since": date(2024, 11, 5), "a_day": 8.4, "hours": True, "fits": (),
+        "own": (), "left_on": "pool pump", "heater": False, "warm_or_cold": "",
+    }  # fmt: skip
+    said = began(Voice("en_US", "USD"), figures)
+    assert "Your pool pump would use as much if it was left on out of its listed months: was it?" in said

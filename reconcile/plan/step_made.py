@@ -89,6 +89,7 @@ def check_step(situation: Situation, check: Check) -> Step:
         "own": tuple(one.load for one in found.own if not one.never_off),
         "heater": found.heater,
         "never_off": next((one.load for one in found.own if one.never_off), ""),
+        "left_on": found.left_on,
         "timer": found.timer,
         "hours": situation.house.hours_known,
         "warm_or_cold": found.weather,

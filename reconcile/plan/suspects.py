@@ -52,6 +52,11 @@ class Suspect:
     """Whether it would use as much more as is seen, were it never switched off."""
 
 
+MOSTLY_OUT = 0.75
+"""Part of the months of a rise in which a load is listed to stand still, for it to be asked whether it was left on (our
+choice)."""
+
+
 @dataclass(frozen=True, slots=True)
 class Suspects:
     """What a rise may be, and what it costs a month."""
@@ -63,6 +68,8 @@ class Suspects:
     """Hours of every day in which interval data saw it run."""
     heater: bool = False
     """Whether a portable heater may be it, by the season and the size."""
+    left_on: str = ""
+    """A load of the list whose listed months are others, and which takes as much when it runs."""
     weather: str = ""
     """``heating`` or ``cooling``, where it runs only in the months of it and the home has some of it by electricity."""
 
@@ -128,6 +135,7 @@ def suspects(
     return Suspects(
         own=tuple([*stuck, *(suspect for _, suspect in sorted(found, key=lambda one: one[0]))][:OWN_TOLD]),
         kinds=near,
+        left_on=next((load.name for load in house.loads if _left_on(load, watts, months)), ""),
         heater=any("portable heater" in kind for kind in near),
         weather=_of_the_season(house, months),
         per_month=per_month,
@@ -187,6 +195,14 @@ def _stuck(load: Load, watts: float, months: Sequence[int]) -> bool:
         return False
     more = load.watts * load.count * load.share_on * (24.0 - hours) / 24.0
     return 1.0 / NEVER_OFF_WITHIN <= watts / more <= NEVER_OFF_WITHIN
+
+
+def _left_on(load: Load, watts: float, months: Sequence[int]) -> bool:
+    """Whether a load would use so much more, had it run on in months in which it is listed to stand still."""
+    if not load.months or load.follows in ("heating", "cooling") or not load.watts or not load.run_hours:
+        return False
+    out, more = set(months) - set(load.months), load.watts * load.count * load.share_on * load.run_hours / 24.0
+    return len(out) >= MOSTLY_OUT * len(months) and 1.0 / NEVER_OFF_WITHIN <= watts / more <= NEVER_OFF_WITHIN
 
 
 def _by_itself(kind: TypicalLoad) -> bool:

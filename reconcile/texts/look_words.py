@@ -71,14 +71,19 @@ def began(voice: Voice, figures: Figures) -> str:
         return text
     if figures.get("never_off"):
         text += f" From your own list, your {figures['never_off']} would use as much more if it never stopped: look at its timer."
+    if figures.get("left_on"):
+        text += f" Your {figures['left_on']} would use as much if it was left on out of its listed months: was it?"
     if figures.get("own"):
         text += f" From your own list, {listed([f'your {name}' for name in figures['own']])} may use more than listed."
     return (
-        f"{text} What {'else ' if figures.get('own') or figures.get('never_off') else ''}fits: {fits}; or {never_stops}."
+        f"{text} What {'else ' if any(map(figures.get, OWN)) else ''}fits: {fits}; or {never_stops}."
         if fits
         else f"{text} It may be {never_stops}."
     )
 
+
+OWN = ("own", "never_off", "left_on")
+"""Figures that name a load of the household's own list."""
 
 ENDED: dict[str, str] = {
     "load-gone": "something that drew about {size} on average was taken away, repaired or switched off",
