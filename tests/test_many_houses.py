@@ -121,10 +121,14 @@ def test_one_negative_hour_is_left_out_and_named() -> None:
         House.from_frames(BILLS, interval=values)
 
 
-def test_a_series_in_watt_hours_is_asked_about() -> None:
+def test_a_series_in_watt_hours_is_asked_about_where_no_bill_tells_its_unit() -> None:
     hours = pd.date_range("2025-01-07", periods=24 * 60, freq="h", tz="America/Chicago")
     with pytest.raises(InputError, match="unit='Wh'"):
-        House.from_frames(BILLS, interval=pd.Series(800.0, index=hours))
+        House.from_frames(BILLS, interval=pd.Series(2900.0, index=hours))
+    told = House.from_frames(BILLS, interval=pd.Series(800.0, index=hours)).interval
+    assert told is not None
+    assert told.kwh[0] == pytest.approx(0.8)
+    assert any(one.code == "unit-bills" for one in told.assumed)
 
 
 def test_a_fault_names_every_row_by_its_label() -> None:

@@ -16,9 +16,6 @@ from reconcile.site import FieldTest, Quiet
 SMALLEST_WATTS = 0.5
 """Least standard uncertainty of a quiet or main-off reading [W]: nobody knows better what was on."""
 
-FAR_OFF = {"unusual-once", "explained-by"}
-"""Doubts of a registration far off: that it was found once, that one figure written down wrong would explain it."""
-
 
 def observations(house: House, judged: FieldTestResult | None = None) -> tuple[Observation, ...]:
     """Turn a house's site readings into observations with their standard uncertainties.
@@ -57,7 +54,7 @@ def observations(house: House, judged: FieldTestResult | None = None) -> tuple[O
 
 def _registration(judged: FieldTestResult) -> Observation | None:
     told = judged.registration
-    once = judged.doubtful and {doubt.code for doubt in judged.doubts} <= FAR_OFF
+    once = [doubt.code for doubt in judged.doubts] == ["unusual-once"]
     if told is None or judged.dangers or (judged.doubtful and not once):
         return None
     days = [run.day for run in judged.runs if run.day is not None]

@@ -159,6 +159,7 @@ def quick_totals(parts: Parts, candidates: Candidates, leaders: int) -> Floats:
     candidates : Candidates
     leaders : int
     """
+    leaders = min(leaders, parts.single.shape[1])
     likeliest = np.sort(np.argpartition(parts.single, -leaders, axis=1)[:, -leaders:], axis=1)
     pair = _beside(parts, likeliest)
     pair[candidates.excludes(likeliest[:, :, None], np.arange(parts.single.shape[1]))] = -np.inf

@@ -220,7 +220,8 @@ def _own_use(mask: Floats, shape: Shape) -> Floats:
     Where a house uses little a misread dial can still be wrong by as much as elsewhere.
     """
     touched = (mask != 0.0).astype(float)
-    ratio: Floats = touched @ shape.all / (touched @ shape.days * shape.per_day)
+    usual: Floats = touched @ shape.days * shape.per_day
+    ratio: Floats = np.divide(touched @ shape.all, usual, out=np.ones_like(usual), where=usual > 0.0)
     return np.maximum(ratio, 1.0)
 
 

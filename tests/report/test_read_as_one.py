@@ -116,4 +116,4 @@ def test_the_first_sentence_of_what_to_do_first_says_what_to_do() -> None:
     answer = reconcile.reconcile(reconcile.read_house(SAMPLES / "fast_meter_checked"))
     assert view(answer)["first"]["text"].startswith("Ask the utility for the test record of the old meter")
     again = next(step.text for step in answer.verdict.next_steps if step.code == "run-again")
-    assert again.startswith("Make the run twice more as the plan says")
+    assert again.startswith("Make the run with a known load")

@@ -81,7 +81,7 @@ def _framed(data: Any, gate: Gate) -> pd.DataFrame | None:
     """Return the data as a frame of columns by instants, in their order; None where they are none."""
     data = shaped(data, FILE, gate)
     if getattr(data, "ndim", None) == 1 and hasattr(data, "to_frame") and hasattr(data, "index"):
-        frame: pd.DataFrame = data.to_frame(name="kwh" if data.name is None else data.name)
+        frame: pd.DataFrame = data.to_frame(name="energy" if data.name is None else data.name)
     elif hasattr(data, "columns") and hasattr(data, "set_index"):
         kinds = [(at, str(name), data.dtypes.iloc[at].kind) for at, name in enumerate(data.columns)]
         times = [at for at, name, kind in kinds if kind == "M" or is_time(name)]
