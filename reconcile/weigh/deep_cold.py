@@ -12,7 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from reconcile.house import Load
-from reconcile.loads.energy import LoadEnergy
+from reconcile.loads.energy import HEATING_BALANCE_C, LoadEnergy
 from reconcile.loads.handbook import find
 from reconcile.weigh import constants as k
 
@@ -20,6 +20,36 @@ Floats = NDArray[np.float64]
 
 HEAT_PUMP = "heat pump heating"
 """Name of the handbook's row."""
+
+
+TUB = "hot tub"
+"""Name of the handbook's row of what is kept warm, out of doors mostly."""
+
+TUB_WATER_C = 38.0
+"""Warmth of its water [degC] (common practice): what it loses goes by how far the air is below."""
+
+
+def out_of_doors(loads: Sequence[Load], energy: LoadEnergy, days: Floats) -> Floats:
+    """Return how each period's energy goes with whether what is kept warm stands out of doors [kWh].
+
+    Such a load is listed round the clock, the same all the year. Out of doors it takes what the air takes from it,
+    two or three times as much in the cold as in summer: no other heating is to be looked for.
+
+    Returns
+    -------
+    ndarray, shape (n, 1)
+        For a tub wholly out of doors; no column where none is listed.
+    """
+    tubs = np.array([load.follows == "always" and any(row.load == TUB for row in find(load.name)) for load in loads])
+    if not tubs.any() or not (energy.degree_days > 0.0).any():
+        return np.zeros((len(days), 0))
+    heating, cooling = (energy.degree_days / days[:, None]).T
+    below = np.maximum(TUB_WATER_C - HEATING_BALANCE_C + heating - cooling, 0.0)
+    kwh = energy.kwh[:, tubs].sum(axis=1)
+    there = kwh > 0.0
+    usual = float(below[there] @ days[there] / days[there].sum()) if there.any() else 1.0
+    column: Floats = kwh * (below / max(usual, 1.0) - 1.0)
+    return column[:, None]
 
 
 def deep_cold(loads: Sequence[Load], energy: LoadEnergy, days: Floats) -> Floats:

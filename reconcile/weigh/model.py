@@ -16,7 +16,7 @@ from reconcile.loads.limits import alike_lines
 from reconcile.loads.own_generation import own_use
 from reconcile.loads.reference import unlisted
 from reconcile.weigh import constants as k
-from reconcile.weigh.deep_cold import deep_cold
+from reconcile.weigh.deep_cold import deep_cold, out_of_doors
 from reconcile.weigh.ways import Ways, lasting_ways, remembered, yearly_swing
 
 Floats = NDArray[np.float64]
@@ -240,6 +240,7 @@ def lay_out(house: House, facts: Facts, energy: LoadEnergy | None = None, lacks:
         _lean(energy),
         balance * k.BALANCE_MORE,
         deep_cold(house.loads, energy, days),
+        out_of_doors(house.loads, energy, days),
     ]
     own_made = own_use(house, facts.billed_kwh, per_day)
     if own_made is not None:

@@ -70,3 +70,29 @@ def test_a_house_that_heats_with_something_else_has_no_column():
     days = np.array([bill.days for bill in home.bills], dtype=float)
     home = replace(home, loads=others)
     assert deep_cold(others, load_energy(home.bills, home), days).shape == (len(days), 0)
+
+
+def with_tub(*, outside: bool) -> House:
+    """A home with a hot tub from a third of its bills on, listed, that takes half again as much."""
+    home = house()
+    day = home.bills[len(home.bills) // 3].start
+    tub = Load("Hot tub", watts=4000.0, share_on=0.06, follows="always", source="guessed", arrives=day)
+    home = replace(home, loads=(*home.loads, tub))
+    energy = load_energy(home.bills, home)
+    days = np.array([bill.days for bill in home.bills], dtype=float)
+    heating, cooling = (energy.degree_days / days[:, None]).T
+    outdoors_c = 16.0 - heating + cooling
+    part = 1.5 * (38.0 - outdoors_c) / 25.0 if outside else 1.5 * np.ones(len(days))
+    kwh = build(home, examine(home)).mean + energy.kwh[:, -1] * (part - 1.0)
+    bills = tuple(
+        replace(b, kwh=float(k), reading_start=None, reading_end=None) for b, k in zip(home.bills, kwh, strict=True)
+    )
+    return replace(home, bills=bills)
+
+
+@pytest.mark.parametrize("outside", [True, False])
+def test_a_listed_tub_out_of_doors_or_in_is_no_rise_of_the_heating(outside):
+    home = with_tub(outside=outside)
+    weighing = weigh_house(home, examine(home))
+    assert weighing.posterior.none > 0.7
+    assert weighing.chance("heating-rise") < 0.1
