@@ -288,7 +288,8 @@ RULES: tuple[Rule, ...] = (
     Rule("settled", Decision.PAPERWORK, "a fact of the records is open", lambda case, odds: case.settled),
     Rule(
         "moved", Decision.PAPERWORK, "use likely moved between two bills: a reading may be off",
-        lambda case, odds: odds.swap >= case.costs.desk_at and odds.swap + odds.high >= case.costs.likely,
+        lambda case, odds: odds.swap >= case.costs.desk_at and odds.swap + odds.high >= case.costs.likely
+        and (case.apart > 0 or max(odds.swap, odds.high) >= odds.none),
     ),
     Rule(
         "above-list", Decision.INVENTORY, "all the bills stand above the list, and by enough to be worth measuring",

@@ -63,7 +63,7 @@ CASES = {
     "meter-open": (CALM, {"site": QUIET}, {"fast": 0.06, "none": 0.9}),
     "old-meter": (CALM, {"site": Site("inside", read=True)}, {"exchange": 0.9, "none": 0.1, "leading": 0.9}),
     "settled": (CALM, {"settled": True}, {}),
-    "moved": (CALM, {}, {"swap": 0.3, "high": 0.3, "none": 0.4, "leading": 0.3}),
+    "moved": (CALM, {"apart": 1}, {"swap": 0.3, "high": 0.3, "none": 0.4, "leading": 0.3}),
     "above-list": (CALM, {}, {"level": 0.8, "always": 0.1, "level_percent": 40.0, "level_size": 0.4, "none": 0.2}),
     "equipment": (CALM, {}, {"weather": 0.8, "none": 0.1, "leading": 0.8}),
     "below-list": (CALM, {}, {"far_below": 0.6, "level_percent": -60.0}),
@@ -89,6 +89,11 @@ def case(base, changes, odds):
 @pytest.mark.parametrize("name", CASES)
 def test_each_rule_decides_its_own_case(name):
     assert decide(case(*CASES[name])).name == name
+
+
+def test_where_no_bill_stands_out_and_nothing_at_all_is_likeliest_nobody_is_sent_to_the_desk():
+    assert decide(case(CALM, {}, {"swap": 0.36, "high": 0.19, "none": 0.38, "leading": 0.36})).name == "explained"
+    assert decide(case(CALM, {}, {"swap": 0.4, "high": 0.6, "none": 0.0, "leading": 0.6})).name == "moved"
 
 
 def test_two_meters_that_may_well_disagree_get_no_all_clear():
