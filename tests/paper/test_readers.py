@@ -405,11 +405,12 @@ def test_each_reading_by_date_opens_the_next_bill(tmp_path):
     assert not [f for f in examine(house).findings if f.code == "reading-slip"]
 
 
-def test_a_reading_that_falls_is_told_as_the_proof_of_a_misread(tmp_path):
-    more = "April 7, 2025\t26248\t1643\t257.45\nMay 8, 2025\t25900\t{kwh}\t0.00\nJune 7, 2025\t26601\t701\t116.15\n"
+@pytest.mark.parametrize("kwh", ["", "-348"])
+def test_a_reading_that_falls_is_told_as_the_proof_of_a_misread(tmp_path, kwh):
+    more = "April 7, 2025\t26248\t1643\t257.45\nMay 8, 2025\t25900\t{}\t{}\nJune 7, 2025\t26601\t701\t116.15\n"
     with pytest.raises(InputError, match="misread: leave the kWh of this row empty"):
-        typed(tmp_path, more.format(kwh=-348))
-    result = reconcile(typed(tmp_path, more.format(kwh="")))
+        typed(tmp_path, more.format(-348, "158.40"))  # no bill that gives something back asks for so much
+    result = reconcile(typed(tmp_path, more.format(kwh, "0.00")))
     (found,) = [f for f in result.findings if f.code == "reading-slip"]
     assert found.case == "backwards"
     assert "25248 instead of 26248" in result.verdict.headline
