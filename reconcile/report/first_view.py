@@ -248,7 +248,7 @@ def short_list(result: Reconciliation) -> Cause | None:
     return likeliest if (likeliest.kwh or 0.0) > 0 else None
 
 
-def test_line(result: Reconciliation) -> str:
+def field_line(result: Reconciliation) -> str:
     """Return what the field test says, in a sentence, where there is one that the answer itself does not tell."""
     told, test = field_test_view(result), result.field_test
     if told is None or test is None or not told["headline"]:

@@ -208,8 +208,8 @@ def _head(words: Words) -> Blocks:
     yield from (Text(line, "! ") for line in (*words["site_dangers"], *words["danger_words"]))
     yield Answer(words["headline"])
     yield Text(" · ".join(f"{size} {what}" for size, what in words["figures"]))
-    if words["test_line"]:
-        yield Text(words["test_line"])
+    if words["field_line"]:
+        yield Text(words["field_line"])
 
 
 def _steps(words: Words, *, brief: bool = False) -> Blocks:

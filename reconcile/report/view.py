@@ -10,10 +10,10 @@ from reconcile.report.asking_view import before_asking, coming_back, phone_lines
 from reconcile.report.first_view import (
     causes_told,
     decision_name,
+    field_line,
     figures_beside,
     first_step,
     runs_first,
-    test_line,
     three_figures,
 )
 from reconcile.report.interval_view import signals, usual_days
@@ -78,7 +78,7 @@ def view(result: Reconciliation) -> Words:
         "signs_line": SIGNS_LINE,
         "danger_words": tuple(line for line in result.notices if IS_DANGER in line or MAY_BE_DANGER in line),
         "site_dangers": () if result.field_test is None else result.field_test.cautions,
-        "test_line": test_line(result),
+        "field_line": field_line(result),
         "first": first_step(verdict.next_steps),
         "stop": [step.text for step in verdict.next_steps] if verdict.decision == "urgent" else [],
         "complain": complain(verdict.decision, runs_first=runs_first(result))

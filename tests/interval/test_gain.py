@@ -11,7 +11,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from numpy.testing import assert_allclose
 
-from reconcile.interval.alignment import BIN, BINS, histograms
+from reconcile.interval.alignment import BIN, BINS, histograms, moved_at_all
 from reconcile.interval.clusters import Side, clusters_of, matched
 from reconcile.interval.gain import LEAST_SD, gain_signal
 from reconcile.interval.resized import GONE, GRID, REACH, Sides, overlap, support, widened
@@ -435,3 +435,10 @@ def test_sizes_as_a_whole_speak_against_a_meter_of_half_or_twice_as_much():
     same, twice = signal(home(2), 30), signal(home(1), 30, gain=1.0, since=130)
     assert max(contrast(same, cut)[1] for cut in range(30, 220, 20)) < 0.45
     assert contrast(twice, 130)[1] > 0.6
+
+
+@pytest.mark.parametrize("bins_left", [1, 7, 60, 400])
+def test_sizes_as_a_whole_are_compared_where_only_the_largest_are_heard(bins_left):
+    side = np.zeros(BINS)
+    side[-1] = 50.0
+    assert moved_at_all(side, side, BINS - bins_left) == 0.0
