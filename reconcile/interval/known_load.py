@@ -67,7 +67,7 @@ USUAL_WITHIN_PERCENT = {"measured": 5.0, "nameplate": 15.0, "label": 25.0, "gues
 """Limits of watts where the list gives none [%] (our own judgement)."""
 
 LISTED_LEAST_WATTS = 700.0
-"""Listed loads that explain what switches [W]."""
+"""Listed loads that explain what switches [W] (our own judgement)."""
 
 UNLISTED, BY_CHANCE = 0.3, 20.0
 """Appliances that no list holds, in an e-fold of size, and places at which sizes stand out by chance alone, before

@@ -27,7 +27,7 @@ RATIO_SPREAD = 0.005
 MIDNIGHT = int(np.flatnonzero(OFFSETS == 0)[0])
 
 PRINTED_KWH = 1.0
-"""How far a bill may be off by its own rounding, and that of the interval values [kWh]."""
+"""How far a bill may be off by its own rounding, and that of the interval values [kWh] (our own judgement)."""
 
 EDGE_HOURS = 0.25
 """A reading falls between two of the times looked at, at either end: the energy of so many mean hours [h]."""

@@ -337,7 +337,7 @@ def _log_odds(row: _Rows, events: tuple[Event, ...], exchanges: Floats) -> Float
     if row.sure:  # days were told from days by their weather: bills hear of it once more, and not for the first time
         usual = min(usual * SEEN_LIFT, 0.5)
     told = [event.day.toordinal() for event in events if prior.code in EVENT_CODES.get(event.kind, ())]
-    chance = usual + np.zeros(len(start))
+    chance = np.full(len(start), usual)
     if told:  # two lines about the same days say no more than one
         near = (np.abs(start[:, None] - np.array(told, dtype=float)) <= EVENT_DAYS).any(axis=1)
         chance[near] = min(usual * EVENT_LIFT, 0.9)
@@ -349,8 +349,8 @@ def _log_odds(row: _Rows, events: tuple[Event, ...], exchanges: Floats) -> Float
 
 def _whole(rows: Sequence[_Rows], name: str) -> Floats:
     """What the rows say of each of their patterns, NaN where they say nothing."""
-    said = [getattr(row, name) for row in rows]
-    return np.concatenate([row.start + np.nan if days is None else days for days, row in zip(said, rows, strict=True)])
+    said = ((getattr(row, name), len(row.start)) for row in rows)
+    return np.concatenate([np.full(count, np.nan) if days is None else days for days, count in said])
 
 
 def risen(begins: Floats, ends: Floats, since: Floats, full: Floats) -> Floats:

@@ -271,7 +271,7 @@ def tou(code: int) -> str:
 def test_of_several_meters_the_energy_of_the_whole_is_read(meters: list[tuple[str, str]], said: str | None) -> None:
     interval = house(feed_of(*meters)).interval
     assert interval is not None
-    np.testing.assert_allclose(interval.kwh, np.array(WHOLE) / 1000)
+    np.testing.assert_allclose(interval.kwh, np.array(WHOLE) / 1000, rtol=1e-9, atol=0.0)
     told = [one.code for one in interval.assumed]
     assert said is None or told == [said]
     assert all(assumed_text(one, Voice()) for one in interval.assumed)
@@ -282,8 +282,8 @@ def test_received_is_kept_beside_delivered_and_net_is_left() -> None:
     interval = house(feed_of(*net)).interval
     assert interval is not None
     assert interval.received_kwh is not None
-    np.testing.assert_allclose(interval.kwh, np.array(WHOLE) / 1000)
-    np.testing.assert_allclose(interval.received_kwh, np.array(PEAK) / 1000)
+    np.testing.assert_allclose(interval.kwh, np.array(WHOLE) / 1000, rtol=1e-9, atol=0.0)
+    np.testing.assert_allclose(interval.received_kwh, np.array(PEAK) / 1000, rtol=1e-9, atol=0.0)
 
 
 def test_delivered_and_received_as_two_usage_points_are_one_house() -> None:
@@ -292,15 +292,15 @@ def test_delivered_and_received_as_two_usage_points_are_one_house() -> None:
     interval = house(first + second[second.index("<entry>") :]).interval
     assert interval is not None
     assert interval.received_kwh is not None
-    np.testing.assert_allclose(interval.kwh, np.array(WHOLE) / 1000)
-    np.testing.assert_allclose(interval.received_kwh, np.array(PEAK) / 1000)
+    np.testing.assert_allclose(interval.kwh, np.array(WHOLE) / 1000, rtol=1e-9, atol=0.0)
+    np.testing.assert_allclose(interval.received_kwh, np.array(PEAK) / 1000, rtol=1e-9, atol=0.0)
 
 
 def test_price_periods_that_hold_their_own_hours_alone_are_one_series() -> None:
     every = readings([100, 200, 300, 400, 500]).splitlines()
     interval = house(feed_of(("".join(every[:2]), tou(1)), ("".join(every[2:]), tou(2)))).interval
     assert interval is not None
-    np.testing.assert_allclose(interval.kwh, [0.1, 0.2, 0.3, 0.4, 0.5])
+    np.testing.assert_allclose(interval.kwh, [0.1, 0.2, 0.3, 0.4, 0.5], rtol=1e-9, atol=0.0)
 
 
 @pytest.mark.parametrize(
