@@ -17,8 +17,8 @@ if TYPE_CHECKING:
     from reconcile.costs import Costs
     from reconcile.errors import CrashError, Fault, InputError, OutputError, ReconcileError, UnitError
     from reconcile.house import Band, Bill, ChargeLine, Event, House, Load, Meter, RegisterReading
+    from reconcile.house.measured import Interval, Weather
     from reconcile.many import reconcile_many
-    from reconcile.measured import Interval, Weather
     from reconcile.meter import judge_test
     from reconcile.plan import plan_test
     from reconcile.previsit import Estimate, estimate
@@ -39,7 +39,7 @@ _HOME = {
     "Fault": "reconcile.errors",
     "House": "reconcile.house",
     "InputError": "reconcile.errors",
-    "Interval": "reconcile.measured",
+    "Interval": "reconcile.house.measured",
     "Load": "reconcile.house",
     "Meter": "reconcile.house",
     "OutputError": "reconcile.errors",
@@ -47,7 +47,7 @@ _HOME = {
     "ReconcileError": "reconcile.errors",
     "RegisterReading": "reconcile.house",
     "UnitError": "reconcile.errors",
-    "Weather": "reconcile.measured",
+    "Weather": "reconcile.house.measured",
     "estimate": "reconcile.previsit",
     "figures": "reconcile.figures",
     "frames": "reconcile.frames",

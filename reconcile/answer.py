@@ -9,34 +9,34 @@ import numpy as np
 from numpy.typing import NDArray
 
 from reconcile import interval, meter, money
-from reconcile.cases import Told, case_of
 from reconcile.clock import as_day
 from reconcile.costs import COSTS, Costs, checked_costs
-from reconcile.data_run import DataRun, could_hide, from_data, planned
-from reconcile.dearer import came, why_dearer
-from reconcile.decide import OFF_LEVEL, Chances, Site, chances
-from reconcile.exchange_news import exchanges_asked
+from reconcile.decide.rules import OFF_LEVEL, Chances, Site, chances
+from reconcile.decide.timer import Timer, timer_of
+from reconcile.decide.told import diary_names, diary_of_then, diary_tells
 from reconcile.facts import Finding
-from reconcile.grounds import Certain, Weighed, certain, weighed
+from reconcile.grounds.data_run import DataRun, could_hide, from_data, planned
+from reconcile.grounds.load_shares import OF_THE_LIST, load_shares
+from reconcile.grounds.ranges import bands_of, less_own, rows_of, view_of
+from reconcile.grounds.stages import Certain, Weighed, certain, weighed
 from reconcile.house import House
+from reconcile.house.outdoors import known_days
 from reconcile.kinds import LARGE_MEAN, LARGE_SD, CauseCode, Flag
-from reconcile.load_shares import OF_THE_LIST, load_shares
-from reconcile.outdoors import known_days
 from reconcile.plan.suspects import suspects_of
 from reconcile.plan.worth import sizes_of, weights_of
 from reconcile.prior_odds import checked_odds
-from reconcile.ranges import bands_of, less_own, rows_of, view_of
 from reconcile.read.in_memory.check_house import check_house
-from reconcile.reasons import Inputs, SiteReadings, bills_out, leading_of
 from reconcile.result import Cause, Period, Reconciliation
 from reconcile.say import Voice, listed
 from reconcile.texts.cause_words import cause_text, kwh_a_day, size_told, unsure
 from reconcile.texts.field_test import branch_found
 from reconcile.texts.money import bridge_sentence
 from reconcile.texts.notices import NOTICES
-from reconcile.timer import Timer, timer_of
-from reconcile.told import diary_names, diary_of_then, diary_tells
-from reconcile.verdict import supposed_registration, verdict_of
+from reconcile.verdict.cases import Told, case_of
+from reconcile.verdict.dearer import came, why_dearer
+from reconcile.verdict.exchange_news import exchanges_asked
+from reconcile.verdict.reasons import Inputs, SiteReadings, bills_out, leading_of
+from reconcile.verdict.verdict import supposed_registration, verdict_of
 from reconcile.weigh.causes import name_causes
 from reconcile.weigh.measure import next_measures, vaguest
 from reconcile.weigh.model import Model

@@ -237,7 +237,7 @@ class Verdict:
     ----------
     decision : Decision
     rule : str
-        Which rule of :mod:`reconcile.decide` decided.
+        Which rule of :mod:`reconcile.decide.rules` decided.
     headline : str
     reasons : tuple of str
     next_steps : tuple of Step

@@ -32,10 +32,10 @@ import reconcile
 from reconcile.answer import reconcile as weigh
 from reconcile.costs import Costs
 from reconcile.house import Event, House, Load
+from reconcile.house.site import Branch, FieldTest, IntervalRun
 from reconcile.kinds import Decision, Flag
 from reconcile.read import read_house
 from reconcile.result import SCHEMA, plain
-from reconcile.site import Branch, FieldTest, IntervalRun
 from reconcile.texts.cause_words import NAMES as CAUSE_NAMES
 
 ROOT = Path(__file__).parents[1]

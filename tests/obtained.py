@@ -15,6 +15,8 @@ from functools import partial
 import numpy as np
 
 from reconcile.house import Bill, House, Load
+from reconcile.house.registers import difference
+from reconcile.house.tariff import Block, Charge, Tariff
 from reconcile.loads.energy import degree_days, load_energy
 from reconcile.loads.reference import heater_kwh_per_year
 from reconcile.meter.budget import Input, coverage_factor, propagate, repeated
@@ -23,8 +25,6 @@ from reconcile.meter.registered import timed_watts, wait_seconds
 from reconcile.money.refund import MeterError, refund, rules
 from reconcile.money.tariff_lines import Use, price_bill, total
 from reconcile.paper import examine
-from reconcile.registers import difference
-from reconcile.tariff import Block, Charge, Tariff
 from reconcile.weigh.gaussian import fit, predict
 
 D = Decimal

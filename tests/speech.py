@@ -19,7 +19,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from reconcile.costs import COSTS
-from reconcile.load_shares import OF_THE_LIST
+from reconcile.grounds.load_shares import OF_THE_LIST
 from reconcile.plan.first import FIRST_LOOKS
 from reconcile.plan.situation import LASTING_FALLS
 from reconcile.plan.worth import Check

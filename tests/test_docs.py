@@ -17,9 +17,9 @@ import pytest
 from click.testing import CliRunner
 
 import reconcile
-from reconcile import decide
 from reconcile.cli import cli
 from reconcile.costs import COSTS
+from reconcile.decide import rules as decide
 from reconcile.kinds import KINDS
 from reconcile.texts.cause_words import NAMES as CAUSE_NAMES
 from reconcile.texts.glossary_words import GLOSSARY

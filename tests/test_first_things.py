@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 
 import reconcile
-from reconcile.data_run import DataRun, could_hide
+from reconcile.grounds.data_run import DataRun, could_hide
 from reconcile.house import Bill, Event, Load
 from reconcile.kinds import Flag
 from reconcile.plan.first import one_digit

@@ -21,7 +21,7 @@ import pytest
 import reconcile
 from reconcile.frames import Frames, houses
 from reconcile.house import House, Interval, Weather
-from reconcile.house_settings import BandSettings, HouseSettings, MeterSettings, SiteSettings
+from reconcile.house.keywords import BandSettings, HouseSettings, MeterSettings, SiteSettings
 from reconcile.kinds import KINDS, CauseCode
 from reconcile.read.household import settings as keys
 

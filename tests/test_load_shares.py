@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 
 from reconcile.answer import reconcile
-from reconcile.load_shares import OF_THE_LIST
+from reconcile.grounds.load_shares import OF_THE_LIST
 from reconcile.read import read_house
 from reconcile.result import Reconciliation
 

@@ -8,7 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from reconcile.house import Bill, House, Weather
-from reconcile.outdoors import known_days
+from reconcile.house.outdoors import known_days
 
 FIRST = date(2024, 1, 1)
 SPANS = st.lists(st.tuples(st.integers(0, 80), st.integers(1, 40), st.booleans()), min_size=1, max_size=6)

@@ -19,7 +19,7 @@ from reconcile.kinds import Decision, Flag
 from reconcile.read import read_house
 from reconcile.result import Outcome, Step
 from reconcile.say import Voice
-from reconcile.verdict import _rivals
+from reconcile.verdict.verdict import _rivals
 
 sys.path.insert(0, str(Path(__file__).parent / "benchmarks"))
 

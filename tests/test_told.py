@@ -9,9 +9,9 @@ from pathlib import Path
 import pytest
 
 from reconcile.answer import reconcile
+from reconcile.decide.told import looked
 from reconcile.house import Event, Load
 from reconcile.read import read_house
-from reconcile.told import looked
 
 SAMPLES = Path(__file__).parents[1] / "sample_bills"
 MAY = date(2025, 5, 10)

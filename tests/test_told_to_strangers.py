@@ -12,9 +12,10 @@ import pytest
 
 import reconcile
 from reconcile.answer import _site as site_of
-from reconcile.data_run import DataRun
-from reconcile.decide import Case, Site, decide, no_chances
+from reconcile.decide.rules import Case, Site, decide, no_chances
+from reconcile.decide.timer import Timer
 from reconcile.facts import Finding
+from reconcile.grounds.data_run import DataRun
 from reconcile.house import House, Load
 from reconcile.interval.known_load import KnownLoad
 from reconcile.kinds import Decision, Flag
@@ -22,7 +23,6 @@ from reconcile.paper.examine import examine
 from reconcile.plan.next_steps import next_steps
 from reconcile.plan.situation import Situation
 from reconcile.plan.suspects import suspects
-from reconcile.reasons import leading_of
 from reconcile.report.asking_view import coming_back, phone_lines
 from reconcile.report.by_row import cause_chances, where_kwh_go
 from reconcile.report.first_view import causes_told, decision_name, first_step, sentences
@@ -31,7 +31,6 @@ from reconcile.report.money_view import money_view
 from reconcile.report.view import view
 from reconcile.result import Cause, Step
 from reconcile.say import Voice
-from reconcile.sums import side, summed
 from reconcile.texts import tell
 from reconcile.texts.cause_words import cause_text
 from reconcile.texts.decisions import headline
@@ -41,7 +40,8 @@ from reconcile.texts.meter_words import meter_line
 from reconcile.texts.phone import phone_words
 from reconcile.texts.requests import HOUSEHOLD, request
 from reconcile.texts.step_words import CHECKS
-from reconcile.timer import Timer
+from reconcile.verdict.reasons import leading_of
+from reconcile.verdict.sums import side, summed
 from reconcile.weigh.measure import effort_of
 
 SAMPLES = Path(__file__).parents[1] / "sample_bills"

@@ -17,8 +17,8 @@ from numpy.typing import NDArray
 
 from reconcile.clock import DAY_SECONDS, HOUR_SECONDS, as_day, day_numbers, local_seconds
 from reconcile.house import Interval
+from reconcile.house.site import IntervalRun
 from reconcile.interval.switching import thinned
-from reconcile.site import IntervalRun
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]

@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 
 from reconcile.clock import as_day
 from reconcile.house import House
-from reconcile.outdoors import outdoors
+from reconcile.house.outdoors import outdoors
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]

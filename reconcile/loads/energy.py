@@ -14,9 +14,9 @@ import numpy as np
 
 from reconcile.array_types import Flags, Floats, Ints
 from reconcile.house import Bill, House, Load
+from reconcile.house.outdoors import normal_year_degree_days, outdoors
 from reconcile.loads.limits import limits
 from reconcile.loads.unknown_climate import in_every_climate
-from reconcile.outdoors import normal_year_degree_days, outdoors
 
 HEATING_BALANCE_C = 16.0
 """Balance temperature of heating where none is given [degC]: 18.3 degC (65 F) less what people, sun and

@@ -15,7 +15,7 @@ import numpy as np
 from reconcile.array_types import Floats
 from reconcile.facts import Aside, Facts
 from reconcile.house import House
-from reconcile.outdoors import SOUTHERN, YEAR_DAYS
+from reconcile.house.outdoors import SOUTHERN, YEAR_DAYS
 
 SUNNIEST_DAY: Final = 172.0
 """Day of the year with the highest sun north of the tropics; half a year later south of them."""

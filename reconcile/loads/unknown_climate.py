@@ -15,7 +15,7 @@ import numpy as np
 
 from reconcile.array_types import Floats
 from reconcile.house import House, Weather
-from reconcile.outdoors import COLDEST_DAY, DAY_SD_C, SOUTHERN, YEAR_DAYS
+from reconcile.house.outdoors import COLDEST_DAY, DAY_SD_C, SOUTHERN, YEAR_DAYS
 
 
 @dataclass(frozen=True, slots=True)

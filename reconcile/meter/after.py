@@ -6,6 +6,7 @@ import math
 from collections.abc import Sequence
 
 from reconcile.house import House
+from reconcile.house.site import Branch, FieldTest, Instrument, Instruments
 from reconcile.meter.branches import circuit_found
 from reconcile.meter.combine import Combined
 from reconcile.meter.instruments import misused, unfit
@@ -14,7 +15,6 @@ from reconcile.meter.load_run import Weighed
 from reconcile.meter.plausible import Gate
 from reconcile.meter.reference_load import cycling
 from reconcile.meter.resolve import plug_in_resolution, plug_limit_watts
-from reconcile.site import Branch, FieldTest, Instrument, Instruments
 
 NAMEPLATE_STEPS = (100.0, 250.0)
 """Whole multiples in which the watts of heaters are printed on them [W] (common practice)."""

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from reconcile.house import House
+from reconcile.house.site import FieldTest
 from reconcile.meter.coherence import carrying
 from reconcile.meter.combine import Combined
 from reconcile.meter.field_defaults import default
@@ -10,7 +11,6 @@ from reconcile.meter.instruments import taken
 from reconcile.meter.judged import Assumption
 from reconcile.meter.load_run import Weighed, outlet_volts, service_of
 from reconcile.meter.plug_in import load_watts, sag_known
-from reconcile.site import FieldTest
 
 LONG_OHMS = 0.5
 """Wires to the receptacle, out and back, with which a right meter is still not accused [ohm]: 12 A then lose 5 % of

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from reconcile.site import Branch
+from reconcile.house.site import Branch
 
 LEAST_WATTS = 30.0
 """Fall of the meter below which a circuit says nothing [W]: a display in hundredths of a kW and a cycling load move it

@@ -12,13 +12,13 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from reconcile.house import House, Meter
+from reconcile.house.site import FieldTest, Leg, Run
 from reconcile.meter.forms import form_of, leg_volts
 from reconcile.meter.legs import LEGS
 from reconcile.meter.load_run import line_volts_of, outlet_volts, service_of
 from reconcile.meter.plug_in import load_watts
 from reconcile.meter.registered import readings
 from reconcile.meter.resolve import plug_limit_watts
-from reconcile.site import FieldTest, Leg, Run
 
 USUAL_BACKGROUND = (150.0, 0.9)
 """What else is on in a quiet house: median [W], and spread of its logarithm."""

@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 from functools import cache
 from importlib.resources import files
 
-from reconcile.site import FieldTest, Instrument, Instruments
+from reconcile.house.site import FieldTest, Instrument, Instruments
 
 RANK = {"I": 1, "II": 2, "III": 3, "IV": 4}
 """Measurement categories of IEC 61010 in the order of the fault energy that stands behind the point

@@ -12,6 +12,7 @@ from dataclasses import dataclass, replace
 from typing import Any
 
 from reconcile.house import House, Meter
+from reconcile.house.site import FieldTest, Run
 from reconcile.meter.after import next_steps
 from reconcile.meter.branches import circuit_found
 from reconcile.meter.combine import Combined, combine, mean_of
@@ -27,7 +28,6 @@ from reconcile.meter.remarks import remarks
 from reconcile.meter.signs import dangers_of
 from reconcile.meter.zone import STATED_RISK, decide
 from reconcile.say import Voice
-from reconcile.site import FieldTest, Run
 
 __all__ = ["FieldTestResult", "judge_test"]
 
@@ -116,7 +116,7 @@ def names_of(runs: Sequence[Run]) -> tuple[str, ...]:
 
     Examples
     --------
-    >>> from reconcile.site import Registered
+    >>> from reconcile.house.site import Registered
     >>> names_of((Run("heater", Registered()), Run("heater", Registered()), Run("", Registered())))
     ('heater, run 1', 'heater, run 2', 'run 3')
     """

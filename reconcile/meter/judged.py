@@ -9,12 +9,12 @@ from datetime import date
 from decimal import Decimal
 from typing import TYPE_CHECKING, Any, Literal
 
+from reconcile.house.site import Branch
 from reconcile.meter.budget import Component
 from reconcile.meter.instruments import Unfit
 from reconcile.meter.zone import NEAR_PERCENT
 from reconcile.say import Voice
 from reconcile.show import shown
-from reconcile.site import Branch
 from reconcile.texts import field_test as words
 from reconcile.texts.danger_signs import dangers
 

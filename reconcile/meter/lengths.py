@@ -15,11 +15,11 @@ import numpy as np
 
 from reconcile.distributions import chi_square_limit, coverage_factors
 from reconcile.house import House, Meter
+from reconcile.house.site import Display, FieldTest, Instruments, Run
 from reconcile.meter.combine import AGREE_RISK, TYPE_B_FREEDOM, Combined, combine, mean_of
 from reconcile.meter.load_run import Weighed, current_meter, weigh_run
 from reconcile.meter.montecarlo import SEED
 from reconcile.meter.plug_in import BACKGROUND_DRIFT, PRIOR_FREEDOM
-from reconcile.site import Display, FieldTest, Instruments, Run
 
 RUN_LENGTHS = (300.0, 420.0, 600.0, 900.0, 1200.0, 1800.0, 2700.0, 3600.0, 5400.0, 7200.0)
 """Lengths of a run that are tried [s]."""

@@ -10,12 +10,12 @@ from typing import Any, Literal
 import numpy as np
 
 from reconcile.house import House, Meter
+from reconcile.house.site import FieldTest, Run
 from reconcile.meter.budget import Budget, Input, Model, propagate
 from reconcile.meter.forms import VOLTS, Form, form_of, leg_volts
 from reconcile.meter.legs import LEGS, Legs, legs_of, shared_line_volts
 from reconcile.meter.plug_in import background, load_watts, reference_inputs
 from reconcile.meter.registered import Shown, best, readings
-from reconcile.site import FieldTest, Run
 
 LEAST_WATTS = 1.0
 """Below this there is no load to judge by [W]."""

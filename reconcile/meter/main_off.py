@@ -13,12 +13,12 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 from reconcile.house import House, Load, Meter
+from reconcile.house.site import FieldTest, MainOff, Quiet
 from reconcile.meter.forms import CREEP_SECONDS, creep_watts
 from reconcile.meter.judged import JudgedMainOff, JudgedQuiet, Remark, Zone
 from reconcile.meter.reference_load import cycling
 from reconcile.meter.registered import Shown, best, timed_watts, wait_seconds
 from reconcile.say import Voice
-from reconcile.site import FieldTest, MainOff, Quiet
 
 SOUND_WATTS = 10.0
 """At or under this nothing is counted that a bill would show [W]: one step of a display with two decimals of kW, 7 kWh

@@ -6,7 +6,7 @@ import math
 from collections.abc import Callable, Iterator
 from dataclasses import replace
 
-from reconcile.site import Registered
+from reconcile.house.site import Registered
 
 RATIOS: tuple[tuple[float, str, float], ...] = (
     (10.0, "decimal", 0.0),

@@ -13,11 +13,11 @@ from dataclasses import dataclass, replace
 from typing import Any, cast
 
 from reconcile.house import House, Meter
+from reconcile.house.site import FieldTest, Leg, Run
 from reconcile.meter.coherence import carrying
 from reconcile.meter.legs import LEGS
 from reconcile.meter.load_run import service_of
 from reconcile.meter.mend_counts import counts, ratios
-from reconcile.site import FieldTest, Leg, Run
 
 MISSED_WATTS = (60.0, 100.0, 150.0, 220.0, 330.0, 500.0, 750.0, 1100.0)
 """What else may have been on where nobody read it [W]."""

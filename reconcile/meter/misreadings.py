@@ -13,12 +13,12 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from reconcile.house import Meter
+from reconcile.house.site import Run
 from reconcile.meter.coherence import checks
 from reconcile.meter.combine import combine
 from reconcile.meter.judged import Guess
 from reconcile.meter.load_run import Weighed, weigh_run
 from reconcile.meter.mends import Case, Mend, mends
-from reconcile.site import Run
 
 LOOSE_PERCENT = 1.2
 """How near 100 % a mended registration is expected beside its own doubt, as a standard deviation: a sound meter."""
@@ -141,7 +141,7 @@ def value_of(run: Run, meter: Meter, field: str) -> float | None:
 
     Examples
     --------
-    >>> from reconcile.site import Registered
+    >>> from reconcile.house.site import Registered
     >>> value_of(Run("a", Registered(seconds=501.0)), Meter(pulse_wh=1.0), "seconds")
     501.0
     """

@@ -14,6 +14,7 @@ from dataclasses import dataclass, replace
 from itertools import combinations
 
 from reconcile.house import House, Meter
+from reconcile.house.site import FieldTest
 from reconcile.meter.assumed import assumptions, holds
 from reconcile.meter.coherence import checks
 from reconcile.meter.combine import Combined, combine
@@ -21,7 +22,6 @@ from reconcile.meter.judged import Assumption, Guess, Remark
 from reconcile.meter.load_run import Weighed, weigh_run
 from reconcile.meter.mends import Case
 from reconcile.meter.misreadings import Again, Ranked, genuine_score, mends_the_whole, merged, ranked
-from reconcile.site import FieldTest
 
 UNUSUAL_PERCENT = 30.0
 """Farther than this from 100 % a single run says nothing by itself, whatever its budget (common practice)."""

@@ -11,10 +11,10 @@ import math
 from collections.abc import Mapping
 from typing import Any
 
+from reconcile.house.site import Instruments, Run
 from reconcile.meter.budget import Input, Model
 from reconcile.meter.field_defaults import default
 from reconcile.meter.instruments import limit, taken
-from reconcile.site import Instruments, Run
 
 
 def reference_inputs(run: Run, instruments: Instruments, outlet_volts: float) -> tuple[list[Input], Model]:

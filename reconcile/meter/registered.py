@@ -14,9 +14,9 @@ from functools import lru_cache
 from typing import Any, Literal
 
 from reconcile.house import Meter
+from reconcile.house.site import Display, Instruments, Registered
 from reconcile.meter.budget import Budget, Input, Model, propagate
 from reconcile.meter.field_defaults import default
-from reconcile.site import Display, Instruments, Registered
 
 LEAST_SECONDS = 1.0
 """A shorter time is no timing."""

@@ -7,6 +7,7 @@ from collections.abc import Iterator
 from itertools import pairwise
 
 from reconcile.house import Meter
+from reconcile.house.site import FieldTest
 from reconcile.meter.forms import COS_30, ELEMENTS_NEEDED, Form, form_of, leg_volts, network_overstatement
 from reconcile.meter.instruments import limit, taken
 from reconcile.meter.judged import Remark
@@ -15,7 +16,6 @@ from reconcile.meter.load_run import Weighed
 from reconcile.meter.plug_in import sag_known
 from reconcile.meter.reference_load import unfit_load
 from reconcile.meter.registered import readings
-from reconcile.site import FieldTest
 
 FORM_WORTH_SAYING_PERCENT = 0.2
 """Share of the power that a form's own way must reach before it is mentioned [%]."""

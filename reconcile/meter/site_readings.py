@@ -5,13 +5,13 @@ from __future__ import annotations
 import math
 
 from reconcile.house import House, Meter
+from reconcile.house.site import FieldTest, Quiet
 from reconcile.meter.judge import judge_test
 from reconcile.meter.judged import FieldTestResult, JudgedMainOff, Registration
 from reconcile.meter.load_run import current_meter
 from reconcile.meter.observation import Observation
 from reconcile.meter.registered import Shown, best
 from reconcile.say import Voice
-from reconcile.site import FieldTest, Quiet
 
 SMALLEST_WATTS = 0.5
 """Least standard uncertainty of a quiet or main-off reading [W]: nobody knows better what was on."""
@@ -35,7 +35,7 @@ def observations(house: House, judged: FieldTestResult | None = None) -> tuple[O
 
     Examples
     --------
-    >>> from reconcile.site import Registered
+    >>> from reconcile.house.site import Registered
     >>> test = FieldTest(quiet=(Quiet(Registered(pulses=50, seconds=600)),))
     >>> found = observations(House("a", (), meters=(Meter(pulse_wh=1.0),), field_test=test))
     >>> round(found[0].value), round(found[0].standard_uncertainty, 1)

@@ -14,10 +14,10 @@ import numpy as np
 from reconcile.array_types import Floats
 from reconcile.facts import Facts, Finding
 from reconcile.house import House
+from reconcile.house.tariff import Charge
 from reconcile.money.own_prices import OwnPrice, fixed_of
 from reconcile.money.recompute import amount_of, decimal, use_of
 from reconcile.money.tariff_lines import CannotPrice, Use, WindowKwh, cents, price_bill, sum_if_known, total
-from reconcile.tariff import Charge
 
 PRICED = (
     *("estimated-read", "catch-up", "reading-mismatch", "reading-slip", "multiplier", "gap", "overlap"),

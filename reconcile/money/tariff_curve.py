@@ -10,9 +10,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 
+from reconcile.house.tariff import Tariff
 from reconcile.money.tariff_lines import Use, price_bill
 from reconcile.money.tariff_parts import Part, parts_of
-from reconcile.tariff import Tariff
 
 ZERO = Decimal(0)
 

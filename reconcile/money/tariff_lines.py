@@ -8,8 +8,8 @@ from datetime import date
 from decimal import ROUND_HALF_UP, Context, Decimal
 from functools import cache
 
+from reconcile.house.tariff import Block, Charge, Kind, Tariff
 from reconcile.money.tariff_parts import Part, parts_of
-from reconcile.tariff import Block, Charge, Kind, Tariff
 
 ZERO = Decimal(0)
 MINIMUM = "Minimum bill"

@@ -8,7 +8,7 @@ from datetime import date, timedelta
 from decimal import Decimal
 from itertools import pairwise
 
-from reconcile.tariff import Charge, Tariff
+from reconcile.house.tariff import Charge, Tariff
 
 
 @dataclass(frozen=True, slots=True)

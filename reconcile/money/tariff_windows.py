@@ -13,9 +13,9 @@ import numpy as np
 from reconcile.array_types import Flags, Floats, Ints
 from reconcile.clock import DAY_SECONDS, local_seconds
 from reconcile.house import Bill, House, Interval
+from reconcile.house.registers import register_energies
+from reconcile.house.tariff import Charge, Window
 from reconcile.money.tariff_lines import WindowKwh
-from reconcile.registers import register_energies
-from reconcile.tariff import Charge, Window
 
 COVERED = 0.99
 """Share of a bill's intervals that must be there for its energy to be divided by them (our choice)."""

@@ -8,10 +8,9 @@ from dataclasses import dataclass
 from datetime import date
 from typing import Any
 
-from reconcile import registers
 from reconcile.facts import Exchange
-from reconcile.house import Bill, House, Meter
-from reconcile.registers import energy_by_readings
+from reconcile.house import Bill, House, Meter, registers
+from reconcile.house.registers import energy_by_readings
 
 LIKE_THE_REST = 5.0
 """A pass of the register through zero is believed up to this many times the middle daily use of the other

@@ -10,12 +10,12 @@ from itertools import pairwise
 
 from reconcile.facts import Finding
 from reconcile.house import House
+from reconcile.house.tariff import Charge, Tariff
 from reconcile.money.own_prices import OwnPrice, changes
 from reconcile.money.recompute import Recomputed, printed_lines, use_of
 from reconcile.money.tariff_lines import CannotPrice, cents, price_bill, total
 from reconcile.money.tariff_parts import segments
 from reconcile.paper.ledger import Ledger
-from reconcile.tariff import Charge, Tariff
 
 MOST_CHANGES_TOLD = 2
 """A charge whose value changes more often than this over the bills is told of once, not change by change."""

@@ -12,8 +12,8 @@ from dataclasses import dataclass
 from statistics import median
 from typing import Any
 
-from reconcile import registers
 from reconcile.facts import Aside, Finding
+from reconcile.house import registers
 from reconcile.paper.ledger import Ledger
 from reconcile.paper.reading_checks import ASK, READ, Seen, agrees
 

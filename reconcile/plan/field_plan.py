@@ -6,7 +6,9 @@ import math
 from dataclasses import asdict, dataclass, replace
 from typing import TYPE_CHECKING, Any
 
+from reconcile.decide.timer import timer_of
 from reconcile.house import House, Meter
+from reconcile.house.site import Instrument, Instruments
 from reconcile.meter import dangers_of
 from reconcile.meter.instruments import Unfit, category, unfit
 from reconcile.meter.load_run import current_meter
@@ -23,13 +25,11 @@ from reconcile.plan.field_steps import PlanStep, plan_steps
 from reconcile.result import plain
 from reconcile.say import Voice
 from reconcile.show import shown
-from reconcile.site import Instrument, Instruments
 from reconcile.texts import field_plan_words as texts
 from reconcile.texts import safety
 from reconcile.texts.categories import category_warnings
 from reconcile.texts.field_plan_words import Line, Who
 from reconcile.texts.safety import Codes, Reader
-from reconcile.timer import timer_of
 
 if TYPE_CHECKING:
     import pandas as pd

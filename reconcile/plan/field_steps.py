@@ -11,6 +11,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Any
 
+from reconcile.decide.timer import Timer
 from reconcile.house import House, Meter
 from reconcile.kinds import Hazard
 from reconcile.meter.field_defaults import default
@@ -23,7 +24,6 @@ from reconcile.meter.registered import timed_watts, wait_seconds
 from reconcile.meter.resolve import Resolution, planning_meter, sag_volts
 from reconcile.texts.field_plan_words import Line, Who
 from reconcile.texts.safety import Codes, Reader, cautions_for
-from reconcile.timer import Timer
 
 REPEATS = 3
 """Runs of one test: enough to see that they agree; more help little beside what the instruments may be out."""

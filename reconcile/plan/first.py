@@ -10,11 +10,11 @@ from typing import Any
 
 from reconcile.facts import settling_of
 from reconcile.house import Bill, House, RegisterReading
+from reconcile.house.registers import Misread, misreads_of
 from reconcile.kinds import Decision, Flag, Hazard
 from reconcile.plan.situation import Situation
 from reconcile.plan.step_made import made, plain, weathered
 from reconcile.plan.worth import Check
-from reconcile.registers import Misread, misreads_of
 from reconcile.result import Period, Step
 from reconcile.texts.step_words import READ_TODAY
 

@@ -6,7 +6,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from typing import Any
 
-from reconcile.hidden import BLIND_PERCENT, hidden_percent
+from reconcile.decide.hidden import BLIND_PERCENT, hidden_percent
 from reconcile.interval.planned_run import RunPlan
 from reconcile.kinds import Decision, Flag, Hazard
 from reconcile.loads.handbook import find

@@ -6,7 +6,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 
 from reconcile.costs import Costs
-from reconcile.decide import Case, Rule
+from reconcile.decide.rules import Case, Rule
+from reconcile.decide.told import Looked
 from reconcile.facts import Finding
 from reconcile.house import Event, House
 from reconcile.interval.planned_run import RunPlan
@@ -15,7 +16,6 @@ from reconcile.plan.suspects import Suspects
 from reconcile.plan.worth import Sizes, State
 from reconcile.result import Cause, Measure, Period
 from reconcile.say import Voice
-from reconcile.told import Looked
 
 LASTING_FALLS = ("load-gone", "habit-step", "heating-fall", "cooling-fall")
 """Causes, of less use for good, of which the household knows what stopped."""

@@ -11,13 +11,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from reconcile.costs import Costs
+from reconcile.decide.timer import Timer, timer_of
 from reconcile.house import House, Load
 from reconcile.interval.found import IntervalResult
 from reconcile.loads.handbook import FITS_USUAL, ON_A_TIMER, RUNS_LONG, TypicalLoad, find, fits, on_a_timer
 from reconcile.money import Money
 from reconcile.plan.worth import likeliest
 from reconcile.result import Cause
-from reconcile.timer import Timer, timer_of
 from reconcile.weigh.measure import effort_of
 
 Floats = NDArray[np.float64]

@@ -19,7 +19,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from reconcile.costs import COSTS, Costs
-from reconcile.decide import FAST_KINDS, SLOW_KINDS, STEADY_KINDS, WEATHER_KINDS
+from reconcile.decide.rules import FAST_KINDS, SLOW_KINDS, STEADY_KINDS, WEATHER_KINDS
 from reconcile.kinds import Hazard
 from reconcile.result import Cause
 from reconcile.weigh.places import TIMED_KINDS

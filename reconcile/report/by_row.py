@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from reconcile.load_shares import printed_step
+from reconcile.grounds.load_shares import printed_step
 from reconcile.report import drawing as d
 from reconcile.report.figure_frame import NothingError, figure
 from reconcile.report.first_view import causes_told

@@ -13,7 +13,7 @@ from reconcile.texts.field_keys import RECORD, RUN, SHOWN, words_of
 
 if TYPE_CHECKING:
     from reconcile.house import House
-    from reconcile.site import FieldTest, Instrument, Leg, Record, Registered, Run
+    from reconcile.house.site import FieldTest, Instrument, Leg, Record, Registered, Run
 
 PLUG_IN = (
     "background_w_before", "reference_watts", "reference_kwh", "outlet_volts_off", "outlet_volts_on",

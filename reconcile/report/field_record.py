@@ -18,8 +18,8 @@ from reconcile.texts.field_test import true_power
 
 if TYPE_CHECKING:
     from reconcile.house import House
+    from reconcile.house.site import FieldTest
     from reconcile.meter.judged import FieldTestResult, JudgedRun
-    from reconcile.site import FieldTest
 
 BLANKS = ("Account and service address", "Read by (print)", "License or certification", "Date", "Signature")
 """What is written on the record by hand before it is sent."""

@@ -6,14 +6,12 @@ import re
 from typing import TYPE_CHECKING, Any
 
 from reconcile.costs import COSTS
-from reconcile.exchange_news import exchange_news
 from reconcile.facts import OTHERS
+from reconcile.grounds.load_shares import too_large
 from reconcile.kinds import Decision
-from reconcile.load_shares import too_large
 from reconcile.money.stake import mean_of
 from reconcile.report.money_view import field_test_view
 from reconcile.say import NOTHING
-from reconcile.sums import excess_step
 from reconcile.texts.cause_words import NAMES, size_text
 from reconcile.texts.labels import DECISIONS, spoken
 from reconcile.texts.meter_words import tells_of_meter
@@ -29,6 +27,8 @@ from reconcile.texts.page_words import (
     SINCE,
     SINCE_OPEN,
 )
+from reconcile.verdict.exchange_news import exchange_news
+from reconcile.verdict.sums import excess_step
 
 if TYPE_CHECKING:
     from collections.abc import Sequence

@@ -13,12 +13,12 @@ from reconcile.report.first_view import since_line
 from reconcile.report.templating import environment
 from reconcile.rounding import to_step
 from reconcile.say import clean, listed
-from reconcile.sums import excess_step, summed
 from reconcile.texts import letter_words as words
 from reconcile.texts.field_test import branch_found, registration_words
 from reconcile.texts.findings import finding_text
 from reconcile.texts.money import bridge_sentence, price_rises
 from reconcile.texts.requests import request
+from reconcile.verdict.sums import excess_step, summed
 
 if TYPE_CHECKING:
     from collections.abc import Sequence

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from reconcile.load_shares import added_kwh, printed_step, sums_as_printed
+from reconcile.grounds.load_shares import added_kwh, printed_step, sums_as_printed
 from reconcile.texts.page_words import LOADS_SUM, MEASURED, MEASURED_ALONE, loads_apart_text
 
 if TYPE_CHECKING:

@@ -7,11 +7,11 @@ from typing import TYPE_CHECKING, Any
 from reconcile.kinds import Flag
 from reconcile.rounding import to_step
 from reconcile.say import Voice
-from reconcile.sums import excess_step
 from reconcile.texts.cause_words import NAMES as CAUSES
 from reconcile.texts.field_test import places
 from reconcile.texts.labels import BRIDGE, FINDINGS, spoken
 from reconcile.texts.money import bridging, notes, shown_less, stake_text
+from reconcile.verdict.sums import excess_step
 
 if TYPE_CHECKING:
     from collections.abc import Sequence

@@ -8,8 +8,8 @@ from reconcile.costs import COSTS
 from reconcile.report import drawing as d
 from reconcile.report.figure_frame import NothingError, figure
 from reconcile.report.read_as_one import rows_joined
-from reconcile.sums import excess_step
 from reconcile.texts.cause_words import named
+from reconcile.verdict.sums import excess_step
 
 if TYPE_CHECKING:
     from collections.abc import Sequence

@@ -21,7 +21,6 @@ from reconcile.report.loads_view import loads_apart, loads_of, loads_sum, measur
 from reconcile.report.read_as_one import joined
 from reconcile.rounding import to_step
 from reconcile.say import NOTHING
-from reconcile.sums import excess_step
 from reconcile.texts import tell
 from reconcile.texts.cause_words import NAMES
 from reconcile.texts.findings import finding_do, finding_text
@@ -42,6 +41,7 @@ from reconcile.texts.page_words import (
     complain,
     pair_text,
 )
+from reconcile.verdict.sums import excess_step
 from reconcile.weigh.constants import FAMILY_LEVEL
 
 if TYPE_CHECKING:

@@ -410,7 +410,7 @@ def headline(rule: str, figures: Figures, voice: Voice) -> str:
     Parameters
     ----------
     rule : str
-        Name of a rule of :data:`reconcile.decide.RULES`.
+        Name of a rule of :data:`reconcile.decide.rules.RULES`.
     figures : mapping
     voice : Voice
 

@@ -11,7 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from reconcile.house import House
-from reconcile.outdoors import COLDEST_DAY, SOUTHERN, YEAR_DAYS, climate_of
+from reconcile.house.outdoors import COLDEST_DAY, SOUTHERN, YEAR_DAYS, climate_of
 
 Floats = NDArray[np.float64]
 

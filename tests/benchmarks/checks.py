@@ -8,7 +8,7 @@ import numpy as np
 from simulate import Case, streams
 
 from reconcile.house import House
-from reconcile.site import Display, FieldTest, Instrument, Instruments, MainOff, Quiet, Registered, Run
+from reconcile.house.site import Display, FieldTest, Instrument, Instruments, MainOff, Quiet, Registered, Run
 
 PULSE_WH = 1.0
 CYCLE_MINUTES, DUTY = 40.0, 0.35

@@ -29,7 +29,7 @@ from simulate import simulate
 from tables import share
 
 import reconcile
-from reconcile import ranges
+from reconcile.grounds import ranges
 from reconcile.house import House
 
 HONEST = ("healthy", "healthy-exchange", "spells", "price-rise")

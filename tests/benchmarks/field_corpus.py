@@ -15,8 +15,8 @@ from typing import Any
 import numpy as np
 
 from reconcile.house import House, Load, Meter
+from reconcile.house.site import Display, FieldTest, Instrument, Instruments, Leg, Registered, Run
 from reconcile.meter import judge_test, observations
-from reconcile.site import Display, FieldTest, Instrument, Instruments, Leg, Registered, Run
 
 PLAIN = Instruments(
     volts=Instrument(1.0, digits=3, resolution=0.1),

@@ -14,13 +14,13 @@ from dataclasses import dataclass
 import numpy as np
 
 from reconcile.house import House, Meter
+from reconcile.house.site import Display, FieldTest, Instrument, Instruments, Leg, Registered, Run
 from reconcile.meter.combine import combine
 from reconcile.meter.lengths import Foreseen, foresee
 from reconcile.meter.load_run import Weighed, current_meter, weigh_run
 from reconcile.meter.plausible import gate, sort_runs
 from reconcile.meter.resolve import plug_in_resolution, plug_in_run, way_meter
 from reconcile.meter.zone import decide
-from reconcile.site import Display, FieldTest, Instrument, Instruments, Leg, Registered, Run
 
 INSTRUMENTS = Instruments(
     volts=Instrument(0.7, digits=2, resolution=0.1),

@@ -15,8 +15,8 @@ from typing import Any
 import numpy as np
 
 from reconcile.house import House, Meter
+from reconcile.house.site import Display, FieldTest, Instrument, Instruments, Leg, Registered, Run
 from reconcile.meter import judge_test, observations
-from reconcile.site import Display, FieldTest, Instrument, Instruments, Leg, Registered, Run
 
 Rng = np.random.Generator
 Set = tuple[House, FieldTest]

@@ -15,7 +15,7 @@ from climate import Floats
 from numpy.typing import NDArray
 
 from reconcile.house import Bill, House, Load
-from reconcile.site import Registered
+from reconcile.house.site import Registered
 
 BASE_C = 18.0
 OVER = 1.25

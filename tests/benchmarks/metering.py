@@ -10,7 +10,7 @@ import numpy as np
 from climate import Floats
 
 from reconcile.house import Bill, Meter
-from reconcile.tariff import Charge, Tariff
+from reconcile.house.tariff import Charge, Tariff
 
 CENT = Decimal("0.01")
 

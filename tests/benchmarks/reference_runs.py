@@ -21,10 +21,10 @@ from tables import share
 
 from reconcile.clock import DAY_SECONDS, HOUR_SECONDS, day_numbers, local_seconds
 from reconcile.house import Interval, Load
+from reconcile.house.site import IntervalRun
 from reconcile.interval.known_load import known_load
 from reconcile.interval.planned_run import plan_run, read_run
 from reconcile.interval.switching import switching, thinned
-from reconcile.site import IntervalRun
 
 PLUG_IN = 0.01
 BEFORE_DAYS = 60

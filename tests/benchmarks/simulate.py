@@ -31,7 +31,7 @@ from trouble import Trouble, draw_trouble, extra_kwh, false_paper
 from written import PLAIN_HAND, UNKIND_HAND, write
 
 from reconcile.house import Band, Bill, Event, House, Weather
-from reconcile.tariff import Tariff
+from reconcile.house.tariff import Tariff
 
 DAY_HOURS = 24
 

@@ -8,7 +8,7 @@ import heat_pumps
 import pytest
 
 import reconcile
-from reconcile.decide import Decision
+from reconcile.decide.rules import Decision
 
 
 def told(made: heat_pumps.Pumped) -> dict[str, reconcile.Cause]:

@@ -11,11 +11,11 @@ from house_files import write_folder
 
 import reconcile
 from reconcile.clock import local_seconds
-from reconcile.data_run import evidence_of, from_data
+from reconcile.grounds.data_run import evidence_of, from_data
 from reconcile.house import House, Meter
+from reconcile.house.site import IntervalRun
 from reconcile.interval.found import Evidence, IntervalResult
 from reconcile.interval.planned_run import plan_run, read_run
-from reconcile.site import IntervalRun
 
 
 @cache

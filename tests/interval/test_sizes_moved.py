@@ -11,7 +11,7 @@ import pytest
 import reconcile
 from reconcile.clock import day_numbers
 from reconcile.costs import COSTS
-from reconcile.decide import Case, Site, no_chances
+from reconcile.decide.rules import Case, Site, no_chances
 from reconcile.house import Band, Bill, Event, House, Interval
 from reconcile.interval.clusters import Cluster
 from reconcile.interval.diary import gone_at
@@ -20,9 +20,9 @@ from reconcile.interval.resized import GONE
 from reconcile.interval.size_change import Change
 from reconcile.interval.sizes_moved import sizes_moved
 from reconcile.interval.switching import Switching
-from reconcile.reasons import meter_line_of
 from reconcile.say import Voice
 from reconcile.texts.findings import finding_do, finding_text
+from reconcile.verdict.reasons import meter_line_of
 
 WHEN = date(2024, 9, 1)
 DAY = int(day_numbers([WHEN])[0])

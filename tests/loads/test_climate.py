@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 
 from reconcile.house import House, Weather
-from reconcile.outdoors import (
+from reconcile.house.outdoors import (
     ANOMALY_C,
     DAY_SD_C,
     MONTH_MEANS_TO_WAVE,

@@ -11,8 +11,8 @@ from weigh_houses import house
 
 import reconcile
 from reconcile.house import Bill, House, Load, Weather
+from reconcile.house.outdoors import DAY_SD_C, normal_year_degree_days, outdoors
 from reconcile.loads.energy import load_energy
-from reconcile.outdoors import DAY_SD_C, normal_year_degree_days, outdoors
 
 
 def year(first: date, days: int, seed: int = 0) -> Weather:

@@ -7,9 +7,9 @@ import numpy as np
 import pytest
 
 from reconcile.house import Bill, House, Load
+from reconcile.house.outdoors import DAY_SD_C
 from reconcile.loads.energy import load_energy
 from reconcile.loads.unknown_climate import CLIMATE_KINDS, DAYS_OF_SCATTER, typical_weather
-from reconcile.outdoors import DAY_SD_C
 
 HEAT = Load("Baseboard", watts=6000.0, follows="heating")
 COOL = Load("Central air", watts=3500.0, follows="cooling")

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from reconcile.house import House, Meter
-from reconcile.site import Display, FieldTest, Instrument, Instruments, Leg, Registered, Run
+from reconcile.house.site import Display, FieldTest, Instrument, Instruments, Leg, Registered, Run
 
 PLAIN = Instruments(
     volts=Instrument(percent_of_reading=1.0, digits=3, resolution=0.1),

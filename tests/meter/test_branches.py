@@ -9,11 +9,11 @@ import pytest
 from weigh_houses import house
 
 import reconcile
+from reconcile.house.site import Branch, FieldTest, Quiet, Registered
 from reconcile.meter.branches import circuit_found
 from reconcile.meter.judge import judge_test
 from reconcile.report.field_readings import readings
 from reconcile.report.letter import letter_text
-from reconcile.site import Branch, FieldTest, Quiet, Registered
 
 from .written import read
 

@@ -10,11 +10,11 @@ import pytest
 
 from reconcile import read_house
 from reconcile.house import House, Load, Meter
+from reconcile.house.site import Record
 from reconcile.meter.instruments import typical
 from reconcile.plan import plan_test
 from reconcile.read.on_site.field_names import column_of
 from reconcile.report.field_workbook import columns_of, header, sheet_workbook
-from reconcile.site import Record
 from reconcile.texts.field_keys import PLACES, TABLES, key_of, path_of, words_of
 
 from .test_sheet import fill, home

@@ -11,8 +11,8 @@ import numpy as np
 import pytest
 
 from reconcile.house import House, Meter
+from reconcile.house.site import Display, FieldTest, Instruments, Leg, MainOff, Registered, Run
 from reconcile.meter import dangers_of, judge_test, observations
-from reconcile.site import Display, FieldTest, Instruments, Leg, MainOff, Registered, Run
 
 sys.path.insert(0, str(Path(__file__).parents[1] / "benchmarks"))
 import field_corpus

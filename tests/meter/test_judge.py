@@ -12,9 +12,7 @@ from hypothesis import Phase, given, settings
 from hypothesis import strategies as st
 
 from reconcile.house import Bill, House, Meter
-from reconcile.meter import judge_test, observations
-from reconcile.meter.load_run import Weighed, weigh_run
-from reconcile.site import (
+from reconcile.house.site import (
     Display,
     FieldTest,
     Instrument,
@@ -25,6 +23,8 @@ from reconcile.site import (
     Registered,
     Run,
 )
+from reconcile.meter import judge_test, observations
+from reconcile.meter.load_run import Weighed, weigh_run
 
 GOOD = Instruments(
     volts=Instrument(0.2, digits=1, resolution=0.01, category="CAT IV 600 V"),

@@ -5,13 +5,13 @@ from __future__ import annotations
 import pytest
 
 from reconcile.house import House, Meter
+from reconcile.house.site import FieldTest, Leg, Registered, Run
 from reconcile.meter import judge_test
 from reconcile.meter.judged import Guess
 from reconcile.meter.load_run import Weighed, weigh_run
 from reconcile.meter.mend_counts import counts
 from reconcile.meter.mends import Case, mends
 from reconcile.meter.misreadings import Ranked, merged
-from reconcile.site import FieldTest, Leg, Registered, Run
 
 HOUSE = House("a", (), service="split-phase", meters=(Meter(pulse_wh=1.0, form="2S"),))
 

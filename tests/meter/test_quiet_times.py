@@ -73,8 +73,8 @@ def test_too_many_readings_are_refused_in_a_file_and_in_memory() -> None:
     from dataclasses import replace
 
     from reconcile.errors import InputError
+    from reconcile.house.site import FieldTest, Quiet, Registered
     from reconcile.read.in_memory.check_house import check_house
-    from reconcile.site import FieldTest, Quiet, Registered
 
     rows = [(n, ["quiet", None, 600, None, 1.0, None, 2.0, None]) for n in range(2, 600)]
     _, gate = read(Grid("field-test.xlsx", "field test", [(1, HEAD), *rows]))

@@ -8,8 +8,8 @@ from dataclasses import replace
 import pytest
 
 from reconcile.house import House, Meter
+from reconcile.house.site import Leg
 from reconcile.meter import judge_test
-from reconcile.site import Leg
 
 from .written import GOOD, HOUSE, broken, grid, read, toml
 

@@ -8,10 +8,10 @@ from pathlib import Path
 import pytest
 
 from reconcile.house import DANGERS, House
+from reconcile.house.site import Instrument, Instruments
 from reconcile.kinds import Hazard
 from reconcile.meter.instruments import category, unfit
 from reconcile.plan import plan_test
-from reconcile.site import Instrument, Instruments
 from reconcile.texts import safety
 from reconcile.texts.categories import category_warnings
 from reconcile.texts.field_plan_words import step_words

@@ -9,11 +9,11 @@ import pytest
 
 from reconcile.answer import reconcile
 from reconcile.house import House, Load, Meter
+from reconcile.house.site import Display, FieldTest, Instrument, Instruments, Leg, Quiet, Registered, Run
 from reconcile.meter import judge_test, observations
 from reconcile.read import read_house
 from reconcile.report.html import render
 from reconcile.report.terminal import terminal_text
-from reconcile.site import Display, FieldTest, Instrument, Instruments, Leg, Quiet, Registered, Run
 
 SAMPLES = Path(__file__).parents[2] / "sample_bills"
 

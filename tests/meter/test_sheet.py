@@ -16,6 +16,7 @@ import reconcile
 from reconcile import read_house
 from reconcile.errors import InputError, OutputError
 from reconcile.house import House, Load, Meter
+from reconcile.house.site import FieldTest, Leg, MainOff, Registered, Run
 from reconcile.kinds import Hazard
 from reconcile.meter import judge_test
 from reconcile.plan import plan_test
@@ -25,7 +26,6 @@ from reconcile.report.field_figures import budget_contributions, verdict_zones
 from reconcile.report.field_record import judge_text, record_html
 from reconcile.report.field_sheet import POINTS, plan_text, sheet_html
 from reconcile.report.field_workbook import sheet_workbook
-from reconcile.site import FieldTest, Leg, MainOff, Registered, Run
 from reconcile.texts.field_keys import path_of
 from reconcile.texts.safety import CAUTIONS, Reader, cautions_for, first_of_all
 

@@ -1,8 +1,8 @@
 """Line volts read without load stand for both legs, less the sag, where nothing better was read."""
 
 from reconcile.house import House, Meter
+from reconcile.house.site import FieldTest, Leg, Registered, Run
 from reconcile.meter import judge_test
-from reconcile.site import FieldTest, Leg, Registered, Run
 
 
 def test_unloaded_line_volts_are_used_and_not_taken_for_no_power():

@@ -7,12 +7,12 @@ import math
 import pytest
 
 from reconcile.house import House, Meter
+from reconcile.house.site import Display, FieldTest, Instruments, Leg, Registered, Run
 from reconcile.meter import judge_test
 from reconcile.meter.load_run import Weighed, weigh_run
 from reconcile.meter.plug_in import background
 from reconcile.meter.reference_load import candidates, plug_in_reference
 from reconcile.meter.resolve import register_run
-from reconcile.site import Display, FieldTest, Instruments, Leg, Registered, Run
 
 
 def test_the_neutral_carries_what_two_legs_a_third_of_a_turn_apart_leave():

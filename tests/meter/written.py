@@ -6,11 +6,11 @@ import copy
 from typing import Any
 
 from reconcile.house import House, Load, Meter
+from reconcile.house.site import FieldTest
 from reconcile.read.on_site.site_readings_table import COLUMNS, read_field_test
 from reconcile.read.tables.cells import Grid, Section
 from reconcile.read.tables.gate import Gate
 from reconcile.read.wrappings.setting_keys import parse_toml
-from reconcile.site import FieldTest
 
 HOUSE = House(
     "written",

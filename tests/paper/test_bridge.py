@@ -13,6 +13,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from reconcile.house import Bill, ChargeLine, House
+from reconcile.house.tariff import Block, Charge, Tariff
 from reconcile.money import account, bridge, cost_of
 from reconcile.money.account import compared
 from reconcile.money.bridge import PARTS, Bridge, Side, split, to_the_cent
@@ -21,7 +22,6 @@ from reconcile.money.tariff_curve import Curve, Drawn
 from reconcile.money.tariff_lines import price_bill, total
 from reconcile.paper import examine
 from reconcile.say import Voice
-from reconcile.tariff import Block, Charge, Tariff
 from reconcile.texts.money import bridge_sentence
 
 D = Decimal

@@ -14,12 +14,12 @@ from hypothesis import strategies as st
 
 from reconcile.answer import reconcile
 from reconcile.house import Bill, ChargeLine, Event, House, Meter, RegisterReading
+from reconcile.house.registers import Misread, misreads_of
+from reconcile.house.tariff import Charge, Tariff
 from reconcile.money import Suspicion, account, cost_of
 from reconcile.money.stake import Stake, at_stake, of_cause
 from reconcile.paper import examine
-from reconcile.registers import Misread, misreads_of
 from reconcile.say import Voice
-from reconcile.tariff import Charge, Tariff
 from reconcile.texts.findings import finding_do, finding_text
 from reconcile.texts.money import stake_text
 from reconcile.texts.step_words import CHECKS

@@ -17,11 +17,11 @@ from hypothesis import HealthCheck, assume, given, settings
 from hypothesis import strategies as st
 
 from reconcile.house import Band, Bill, ChargeLine, Event, House, Load, Meter, RegisterReading
+from reconcile.house.tariff import Block, Charge, Tariff
 from reconcile.money.recompute import use_of
 from reconcile.money.tariff_lines import price_bill, total
 from reconcile.paper import examine
 from reconcile.say import Voice
-from reconcile.tariff import Block, Charge, Tariff
 from reconcile.texts.findings import finding_text
 
 D = Decimal

@@ -32,10 +32,10 @@ from reconcile.report.over_time import bills_against_bands
 from reconcile.report.view import view as report_view
 from reconcile.result import Period, Reconciliation, Step, Verdict
 from reconcile.say import Voice
-from reconcile.sums import summed
 from reconcile.texts.letter_words import NOTHING_AT_ALL
 from reconcile.texts.money import bridge_sentence
 from reconcile.texts.requests import METER_REQUESTS, REQUESTS
+from reconcile.verdict.sums import summed
 
 D = Decimal
 SAMPLES = Path(__file__).parents[2] / "sample_bills"

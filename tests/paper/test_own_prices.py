@@ -13,10 +13,10 @@ from hypothesis import strategies as st
 
 import reconcile
 from reconcile.house import Bill, House
+from reconcile.house.tariff import Charge, Tariff
 from reconcile.money import bridge, cost_of
 from reconcile.money.exact_lines import exact_lines
 from reconcile.paper import examine
-from reconcile.tariff import Charge, Tariff
 
 USE = (620, 588, 431, 377, 402, 655, 812, 790, 540, 396, 455, 610, 640, 571, 449, 380)
 LENGTHS = (30, 32, 29, 31, 31, 29, 31, 31, 29, 31, 31, 29, 34, 28, 29, 31)

@@ -13,6 +13,7 @@ from hypothesis import strategies as st
 from reconcile import reconcile
 from reconcile.errors import InputError
 from reconcile.house import Bill, ChargeLine, RegisterReading
+from reconcile.house.tariff import Block, Charge, Tariff, Window
 from reconcile.paper import examine
 from reconcile.read import read_house
 from reconcile.read.bills.charge_table import read_charges
@@ -24,7 +25,6 @@ from reconcile.read.tables.cells import Grid
 from reconcile.read.tables.gate import Gate
 from reconcile.report.letter import letter
 from reconcile.say import Voice
-from reconcile.tariff import Block, Charge, Tariff, Window
 from reconcile.texts.findings import finding_text
 
 D = Decimal

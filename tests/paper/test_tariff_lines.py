@@ -14,12 +14,12 @@ from hypothesis import strategies as st
 
 from reconcile.clock import local_seconds
 from reconcile.house import Bill, House, Interval, Load, RegisterReading
+from reconcile.house.tariff import Block, Charge, Tariff, Window
 from reconcile.money import account, cost_of
 from reconcile.money.recompute import use_of
 from reconcile.money.tariff_curve import Drawn, curve_of
 from reconcile.money.tariff_lines import CannotPrice, Use, price_bill, total
 from reconcile.paper import examine
-from reconcile.tariff import Block, Charge, Tariff, Window
 from reconcile.texts.money import notes
 
 D = Decimal

@@ -10,13 +10,13 @@ import numpy as np
 import pytest
 
 from reconcile.house import Bill, House, Meter
+from reconcile.house.registers import difference
+from reconcile.house.tariff import Block, Charge, Tariff
 from reconcile.money.refund import MeterError, refund, rules
 from reconcile.money.tariff_lines import Use, price_bill, total
 from reconcile.paper import examine
 from reconcile.paper.date_checks import CYCLES
-from reconcile.registers import difference
 from reconcile.say import Voice
-from reconcile.tariff import Block, Charge, Tariff
 from reconcile.texts.money import refund_text
 
 D = Decimal

@@ -11,6 +11,7 @@ from dataclasses import replace
 import pytest
 
 from reconcile.house import House, Meter
+from reconcile.house.site import Display, FieldTest, Instruments, Leg, MainOff, Quiet, Registered, Run
 from reconcile.meter.forms import (
     averages,
     creep_watts,
@@ -22,7 +23,6 @@ from reconcile.meter.judge import judge_test
 from reconcile.meter.main_off import monthly
 from reconcile.meter.registered import best, timed_watts, wait_seconds
 from reconcile.meter.site_readings import observations
-from reconcile.site import Display, FieldTest, Instruments, Leg, MainOff, Quiet, Registered, Run
 
 TURNS = (582.0, 600.0, 609.0, 597.0)
 """Seconds of one turn, Kh 7.2: exercise of LBNL, standby.lbl.gov/measure/in-home/electrometer/ (read)."""

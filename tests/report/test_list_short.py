@@ -10,7 +10,7 @@ import pytest
 from speech import difference_said
 
 from reconcile.answer import reconcile
-from reconcile.load_shares import too_large
+from reconcile.grounds.load_shares import too_large
 from reconcile.read import read_house
 from reconcile.report.terminal import terminal_text
 from reconcile.report.view import view

@@ -8,13 +8,13 @@ from itertools import pairwise
 import pytest
 
 from reconcile import reconcile
-from reconcile.cases import Told, apart, case_of, facts_settle, money_owed
 from reconcile.costs import COSTS, Costs
-from reconcile.decide import RULES, Case, Site, decide, no_chances
+from reconcile.decide.rules import RULES, Case, Site, decide, no_chances
 from reconcile.facts import Finding
 from reconcile.house import Bill, House
 from reconcile.kinds import Decision, Flag
 from reconcile.result import Cause, Period
+from reconcile.verdict.cases import Told, apart, case_of, facts_settle, money_owed
 
 CALM = Case(
     danger=False,

@@ -13,10 +13,10 @@ from weigh_houses import house
 
 import reconcile
 from reconcile.clock import day_numbers, local_seconds
-from reconcile.data_run import from_data
+from reconcile.grounds.data_run import from_data
+from reconcile.house.site import FieldTest, IntervalRun
 from reconcile.interval.found import Evidence
 from reconcile.paper import examine
-from reconcile.site import FieldTest, IntervalRun
 from reconcile.weigh.interval_rows import GROWTH_DAYS, dated_onsets, evidence_rows, grown
 from reconcile.weigh.patterns import _shares
 from reconcile.weigh.weighing import weigh_house

@@ -10,9 +10,9 @@ from weigh_houses import expected, house
 
 import reconcile
 from reconcile.house import DANGERS, Bill, Event, House, Load, Meter
+from reconcile.house.site import FieldTest, Quiet, Registered, Run
 from reconcile.kinds import Hazard
 from reconcile.plan.first import FIRST_LOOKS
-from reconcile.site import FieldTest, Quiet, Registered, Run
 
 
 def fast_from(period: int, error: float, months: int = 18) -> np.ndarray:

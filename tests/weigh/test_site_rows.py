@@ -14,9 +14,9 @@ import reconcile
 from reconcile import meter
 from reconcile.costs import COSTS
 from reconcile.house import Meter
+from reconcile.house.site import FieldTest, Quiet, Registered, Run
 from reconcile.money.stake import mean_of
 from reconcile.paper import examine
-from reconcile.site import FieldTest, Quiet, Registered, Run
 from reconcile.weigh.weighing import weigh_house
 
 

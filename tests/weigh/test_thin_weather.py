@@ -12,7 +12,7 @@ import numpy as np
 import pytest
 
 from reconcile.answer import reconcile
-from reconcile.hidden import BLIND_PERCENT, HIDES_PERCENT
+from reconcile.decide.hidden import BLIND_PERCENT, HIDES_PERCENT
 from reconcile.house import Bill, House
 from reconcile.kinds import Flag
 from reconcile.paper import examine

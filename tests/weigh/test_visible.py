@@ -8,8 +8,8 @@ from weigh_houses import house
 
 import reconcile
 from reconcile.costs import COSTS
+from reconcile.grounds.ranges import view_of
 from reconcile.paper import examine
-from reconcile.ranges import view_of
 from reconcile.weigh import visible
 from reconcile.weigh.gaussian import fit, leave_one_out
 from reconcile.weigh.measure import LEAST_OF_REFERENCE, says_less
@@ -63,7 +63,7 @@ def test_the_search_for_the_visible_size_ends_where_a_long_one_does(monkeypatch)
     home = house()
     facts = examine(home)
     weighing = weigh_house(home, facts)
-    monkeypatch.setattr("reconcile.ranges.least_by_scatter", lambda *_: 0.0)
+    monkeypatch.setattr("reconcile.grounds.ranges.least_by_scatter", lambda *_: 0.0)
     short = view_of(weighing, facts, COSTS)
     monkeypatch.setattr(visible, "ROUNDS", 40)
     long = view_of(weighing, facts, COSTS)

@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from reconcile.house import Bill, House, ReadType, RegisterReading
+from reconcile.house.registers import energy_by_readings
 from reconcile.read.tables.bounds import most_watts
 from reconcile.read.tables.cells import Row, Table
 from reconcile.read.tables.columns import READINGS
 from reconcile.read.tables.gate import Gate
-from reconcile.registers import energy_by_readings
 
 COLUMNS = READINGS.names
 TYPES: tuple[ReadType, ...] = ("actual", "estimated", "customer")

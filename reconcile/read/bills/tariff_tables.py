@@ -9,9 +9,9 @@ from decimal import Decimal
 from itertools import pairwise
 from typing import Any, get_args
 
+from reconcile.house.tariff import Basis, Block, Charge, Kind, Tariff, Window
 from reconcile.read.tables.cells import Cell, Section, nearest, or_list, plain_name, shown
 from reconcile.read.tables.gate import Gate
-from reconcile.tariff import Basis, Block, Charge, Kind, Tariff, Window
 
 SHORTHAND = ("fixed_per_bill", "fixed_per_day", "energy", "tax_percent")
 TARIFF = ("valid_from", "charge", "minimum_per_bill", "round", "block_round", "name", "note", *SHORTHAND)

@@ -8,10 +8,10 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 
 from reconcile.house import Follows, House, Load
+from reconcile.house.outdoors import SOUTHERN
 from reconcile.loads.handbook import TypicalLoad, find, handbook
 from reconcile.loads.limits import HOUSEHOLD_HOURS_PERCENT, by_name_percent
 from reconcile.loads.reference import household_factor
-from reconcile.outdoors import SOUTHERN
 from reconcile.read.tables.cells import Cell
 from reconcile.read.tables.gate import Gate
 from reconcile.read.values import numbers

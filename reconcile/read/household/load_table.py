@@ -9,8 +9,8 @@ from typing import get_args
 
 from reconcile import units
 from reconcile.house import Follows, House, Load, Source
+from reconcile.house.outdoors import SOUTHERN
 from reconcile.loads.handbook import find, typical_power_factor
-from reconcile.outdoors import SOUTHERN
 from reconcile.read.bills.bill_edges import with_habits
 from reconcile.read.household.load_fill import (
     TYPICAL_EER_WITHIN_PERCENT,

@@ -10,11 +10,11 @@ from decimal import Decimal
 from typing import Any
 
 from reconcile.house import House
+from reconcile.house.site import FieldTest, Instrument, Registered
+from reconcile.house.tariff import Charge, Tariff, Window
 from reconcile.read.on_site.site_readings_table import QUANTITIES, read_field_test
 from reconcile.read.tables.cells import Section, shown
 from reconcile.read.tables.gate import Gate
-from reconcile.site import FieldTest, Instrument, Registered
-from reconcile.tariff import Charge, Tariff, Window
 from reconcile.texts.field_keys import TABLES
 
 FILE = "field test"

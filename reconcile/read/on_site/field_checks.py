@@ -7,12 +7,12 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from reconcile.house import House, Meter
+from reconcile.house.site import Leg, MainOff, Quiet, Registered, Run
 from reconcile.read.on_site.field_names import called
 from reconcile.read.on_site.quiet_times import TIMES
 from reconcile.read.tables.bounds import LINE_VOLTS, SERVICE_AMPS, SHORT_TIME_FACTOR, most_watts
 from reconcile.read.tables.cells import Cell
 from reconcile.read.tables.gate import Gate
-from reconcile.site import Leg, MainOff, Quiet, Registered, Run
 
 LEGS = {"split-phase": 2, "network": 2, "two-wire": 1, "three-phase": 3}
 LEG_OF_LINE = {"split-phase": 0.5, "network": 0.57735, "two-wire": 1.0, "three-phase": 0.57735}

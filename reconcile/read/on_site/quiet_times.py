@@ -7,11 +7,11 @@ from datetime import date, datetime, time, timedelta
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
 from reconcile.clock import DAY_SECONDS
+from reconcile.house.site import Registered
 from reconcile.read.on_site.field_names import called
 from reconcile.read.tables.cells import Cell, Cells
 from reconcile.read.tables.gate import Gate
 from reconcile.read.values.clock_cells import read_clock
-from reconcile.site import Registered
 
 TIMES = ("time_start", "time_end")
 LEAST_BY_CLOCK = 3600.0

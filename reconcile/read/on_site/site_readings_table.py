@@ -6,12 +6,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 
 from reconcile.house import House
-from reconcile.read.on_site.field_checks import Taken, check_main_off, check_quiet, check_run, check_together
-from reconcile.read.on_site.field_names import above_in_keys, check_keys, head_in_keys, in_keys
-from reconcile.read.on_site.quiet_times import timed_by_clock
-from reconcile.read.tables.cells import Cell, Cells, Grid, Row, Section, plain_name, shown
-from reconcile.read.tables.gate import Gate
-from reconcile.site import (
+from reconcile.house.site import (
     Branch,
     Display,
     FieldTest,
@@ -25,6 +20,11 @@ from reconcile.site import (
     Registered,
     Run,
 )
+from reconcile.read.on_site.field_checks import Taken, check_main_off, check_quiet, check_run, check_together
+from reconcile.read.on_site.field_names import above_in_keys, check_keys, head_in_keys, in_keys
+from reconcile.read.on_site.quiet_times import timed_by_clock
+from reconcile.read.tables.cells import Cell, Cells, Grid, Row, Section, plain_name, shown
+from reconcile.read.tables.gate import Gate
 from reconcile.texts.field_keys import TABLES
 
 SERVICES = ("split-phase", "network", "two-wire", "three-phase")

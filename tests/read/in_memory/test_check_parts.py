@@ -21,10 +21,7 @@ from hypothesis import strategies as st
 import reconcile.answer
 from reconcile.errors import InputError
 from reconcile.house import Band, Bill, House, Interval, Load, Meter
-from reconcile.read import read_house
-from reconcile.read.in_memory.check_house import check_house
-from reconcile.read.in_memory.laid_out import MADE
-from reconcile.site import (
+from reconcile.house.site import (
     Display,
     FieldTest,
     Instrument,
@@ -37,7 +34,10 @@ from reconcile.site import (
     Registered,
     Run,
 )
-from reconcile.tariff import Block, Charge, Tariff, Window
+from reconcile.house.tariff import Block, Charge, Tariff, Window
+from reconcile.read import read_house
+from reconcile.read.in_memory.check_house import check_house
+from reconcile.read.in_memory.laid_out import MADE
 
 BILLS = (
     Bill(date(2025, 1, 7), date(2025, 2, 6), kwh=912.0, amount=Decimal("131.20")),

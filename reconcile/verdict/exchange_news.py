@@ -8,7 +8,7 @@ from datetime import timedelta
 from typing import Any
 
 from reconcile.costs import Costs
-from reconcile.decide import Chances
+from reconcile.decide.rules import Chances
 from reconcile.facts import Finding
 from reconcile.kinds import Flag
 from reconcile.result import Cause, Period

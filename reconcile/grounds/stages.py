@@ -8,11 +8,11 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from reconcile import interval, meter, paper
-from reconcile.data_run import evidence_of
 from reconcile.facts import Facts, Finding, by_the_hours
+from reconcile.grounds.data_run import evidence_of
+from reconcile.grounds.ranges import Heard
 from reconcile.house import House
 from reconcile.loads.own_generation import as_used
-from reconcile.ranges import Heard
 from reconcile.weigh.measure import says_less
 from reconcile.weigh.model import Model, build
 from reconcile.weigh.weighing import Weighing, weigh_house

@@ -12,27 +12,11 @@ from datetime import date
 from importlib import import_module
 from typing import TYPE_CHECKING, Any, Literal, Unpack
 
-from reconcile.house_parts import Band as Band
-from reconcile.house_parts import Bill as Bill
-from reconcile.house_parts import BillType as BillType
-from reconcile.house_parts import ChargeLine as ChargeLine
-from reconcile.house_parts import Event as Event
-from reconcile.house_parts import Follows as Follows
-from reconcile.house_parts import Load as Load
-from reconcile.house_parts import Meter as Meter
-from reconcile.house_parts import Plain as Plain
-from reconcile.house_parts import ReadType as ReadType
-from reconcile.house_parts import RegisterReading as RegisterReading
-from reconcile.house_parts import Service as Service
-from reconcile.house_parts import Source as Source
-from reconcile.house_parts import plain_value as plain_value
-from reconcile.house_settings import HouseSettings, Table
-from reconcile.measured import Action as Action
-from reconcile.measured import Assumed as Assumed
-from reconcile.measured import Interval as Interval
-from reconcile.measured import Weather as Weather
-from reconcile.site import FieldTest
-from reconcile.tariff import Tariff
+from reconcile.house.keywords import HouseSettings, Table
+from reconcile.house.measured import Interval, Weather
+from reconcile.house.parts import Band, Bill, ChargeLine, Event, Load, Meter, Plain, RegisterReading, Service
+from reconcile.house.site import FieldTest
+from reconcile.house.tariff import Tariff
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -185,7 +169,7 @@ class House(Plain):
         **settings
             Keys of ``[house]`` and ``[bills]`` by name (``timezone=``, ``date_format=``), the other tables of the
             settings as mappings (``band={...}``, ``meter=[{...}]``, ``tariff=[{...}]``), ``dangers=(...)``, and the
-            frames ``events=``, ``readings=``, ``charges=``; see :class:`reconcile.house_settings.HouseSettings`. A
+            frames ``events=``, ``readings=``, ``charges=``; see :class:`reconcile.house.keywords.HouseSettings`. A
             value that is missing (None, NaN, NA) is as if it were not given; one may be a quantity of pint.
 
         Returns

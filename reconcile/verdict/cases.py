@@ -7,12 +7,12 @@ from dataclasses import dataclass
 from decimal import Decimal
 
 from reconcile.costs import Costs
-from reconcile.decide import Case, Chances, Site
+from reconcile.decide.rules import Case, Chances, Site
 from reconcile.facts import Finding
+from reconcile.grounds.ranges import LASTING_CODES, PART_AT
 from reconcile.house import House
 from reconcile.interval.found import ABOVE_PLATE, STEP_SIZES
 from reconcile.kinds import Flag
-from reconcile.ranges import LASTING_CODES, PART_AT
 from reconcile.result import Cause, Period
 
 MONEY_FINDINGS = ("other-charge", "budget-settlement", "amount-mismatch")

@@ -7,14 +7,13 @@ from dataclasses import dataclass
 from typing import Any
 
 from reconcile.costs import Costs
-from reconcile.decide import FEWEST, FEWEST_BARE, OFF_LEVEL, Case, Rule
-from reconcile.exchange_news import exchange_news
+from reconcile.decide.rules import FEWEST, FEWEST_BARE, OFF_LEVEL, Case, Rule
 from reconcile.facts import Finding
+from reconcile.grounds.load_shares import sums_as_printed, too_large
 from reconcile.house import Event, House
 from reconcile.interval.found import FOREIGN, STEP_SIZES
 from reconcile.interval.planned_run import RunPlan
 from reconcile.kinds import Decision, Flag
-from reconcile.load_shares import sums_as_printed, too_large
 from reconcile.plan.suspects import Suspects
 from reconcile.plan.worth import Sizes, State
 from reconcile.result import Cause, LoadShare, Measure, Period
@@ -26,6 +25,7 @@ from reconcile.texts.danger_signs import meaning
 from reconcile.texts.findings import finding_text
 from reconcile.texts.meter_words import meter_line
 from reconcile.texts.reason_words import MORE_PARTS, ONE_PART, REASONS
+from reconcile.verdict.exchange_news import exchange_news
 
 DATES_TOLD = 2
 CAUSES_TOLD = 4

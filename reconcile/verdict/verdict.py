@@ -6,11 +6,11 @@ from collections.abc import Sequence
 from decimal import Decimal
 from typing import Any
 
-from reconcile.cases import MONEY_FINDINGS, WORTH_ASKING, usual_bill
 from reconcile.costs import Costs
-from reconcile.decide import OFF_LEVEL, Rule, decide
+from reconcile.decide.hidden import BLIND_PERCENT, hidden_percent
+from reconcile.decide.rules import OFF_LEVEL, Rule, decide
+from reconcile.decide.told import Looked, looked
 from reconcile.facts import OTHERS, Finding, settling_of
-from reconcile.hidden import BLIND_PERCENT, hidden_percent
 from reconcile.house import Event
 from reconcile.interval.found import ABOVE_PLATE, STEP_SIZES
 from reconcile.kinds import Decision, Flag, Hazard
@@ -18,7 +18,17 @@ from reconcile.plan.first import of_a_season, one_digit, read_since
 from reconcile.plan.next_steps import next_steps
 from reconcile.plan.situation import Situation
 from reconcile.plan.step_made import weathered
-from reconcile.reasons import (
+from reconcile.result import Cause, Over, Period, Step, Verdict
+from reconcile.say import LINE, Voice, quoted
+from reconcile.texts import tell
+from reconcile.texts.cause_words import NAMES
+from reconcile.texts.danger_signs import dangers
+from reconcile.texts.decisions import MISMATCHES, headline
+from reconcile.texts.findings import finding_text
+from reconcile.texts.labels import SIGNS, spoken
+from reconcile.texts.reason_words import MISSING
+from reconcile.verdict.cases import MONEY_FINDINGS, WORTH_ASKING, usual_bill
+from reconcile.verdict.reasons import (
     Inputs,
     bills_out,
     exchange_told,
@@ -29,17 +39,7 @@ from reconcile.reasons import (
     shape_told,
     signs_of,
 )
-from reconcile.result import Cause, Over, Period, Step, Verdict
-from reconcile.say import LINE, Voice, quoted
-from reconcile.sums import side, summed
-from reconcile.texts import tell
-from reconcile.texts.cause_words import NAMES
-from reconcile.texts.danger_signs import dangers
-from reconcile.texts.decisions import MISMATCHES, headline
-from reconcile.texts.findings import finding_text
-from reconcile.texts.labels import SIGNS, spoken
-from reconcile.texts.reason_words import MISSING
-from reconcile.told import Looked, looked
+from reconcile.verdict.sums import side, summed
 
 NOBODY = ("away", "outage")
 """Kinds of a diary line by which next to nothing is used."""

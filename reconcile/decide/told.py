@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from reconcile.decide import LASTING_KINDS, WEATHER_KINDS
+from reconcile.decide.rules import LASTING_KINDS, WEATHER_KINDS
 from reconcile.house import Event, House
 from reconcile.loads.handbook import find, most_kwh_per_day, never_off_kwh_per_day
 from reconcile.result import Cause, Period

@@ -15,8 +15,8 @@ from reconcile import money
 from reconcile.costs import Costs
 from reconcile.facts import Facts
 from reconcile.house import Bill, House
+from reconcile.house.outdoors import THIN_PERIOD
 from reconcile.kinds import KINDS, Flag, Lasts
-from reconcile.outdoors import THIN_PERIOD
 from reconcile.result import Cause, Period, Visible
 from reconcile.rounding import step_of, to_step
 from reconcile.say import Voice

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 
-from reconcile.decide import Case
+from reconcile.decide.rules import Case
 from reconcile.house import House
 
 HIDES_PERCENT = 25.0

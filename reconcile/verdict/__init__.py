@@ -1,0 +1,1 @@
+"""The decision with its sentences and steps, and what they tell of."""
