@@ -52,7 +52,6 @@ def changes(first: int, last: int, zone: tzinfo) -> tuple[Change, ...]:
     ----------
     first, last : int
         Seconds since 1970-01-01 00:00 UTC [s].
-    zone : tzinfo
 
     Returns
     -------
@@ -100,7 +99,6 @@ def offsets_at(instants: Ints, zone: tzinfo) -> Ints:
     ----------
     instants : ndarray of int64
         Seconds since 1970-01-01 00:00 UTC, in any order [s].
-    zone : tzinfo
     """
     if len(instants) == 0:
         return np.empty(0, dtype=np.int64)

@@ -13,13 +13,8 @@ def student_below(t: NDArray[np.float64], freedom: float) -> NDArray[np.float64]
 
     Parameters
     ----------
-    t : ndarray
     freedom : float
         Degrees of freedom, above 0; infinite for the normal.
-
-    Returns
-    -------
-    ndarray
 
     Notes
     -----
@@ -85,10 +80,6 @@ def student_quantile(probability: float, freedom: float) -> float:
     freedom : float
         Degrees of freedom, above 0; infinite for the normal.
 
-    Returns
-    -------
-    float
-
     Examples
     --------
     >>> round(student_quantile(0.975, 16.0), 2)
@@ -108,10 +99,6 @@ def chi_square_limit(chance: float, freedom: int) -> float:
         Between 0 and 1, both left out.
     freedom : int
         Degrees of freedom, at least 1.
-
-    Returns
-    -------
-    float
 
     Examples
     --------

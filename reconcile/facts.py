@@ -136,16 +136,7 @@ class Facts:
 
 
 def settling_of(findings: Sequence[Finding]) -> Finding | None:
-    """Return the fact that is told: the first that settles, but of estimates the last open one.
-
-    Parameters
-    ----------
-    findings : sequence of Finding
-
-    Returns
-    -------
-    Finding or None
-    """
+    """Return the fact that is told: the first that settles, but of estimates the last open one."""
     settled = [finding for finding in findings if finding.settles]
     asking = [finding for finding in settled if finding.asks]
     if asking and all(finding.code in ("estimated-read", "catch-up") for finding in settled):
@@ -154,16 +145,7 @@ def settling_of(findings: Sequence[Finding]) -> Finding | None:
 
 
 def by_the_hours(findings: Sequence[Finding]) -> tuple[Finding, ...]:
-    """Give the error of an estimate as the interval data have it, in place of one spread evenly over the days.
-
-    Parameters
-    ----------
-    findings : sequence of Finding
-
-    Returns
-    -------
-    tuple of Finding
-    """
+    """Give the error of an estimate as the interval data have it, in place of one spread evenly over the days."""
     told = {
         f.figures["edge"]: (1.0 if f.figures["first_high"] else -1.0) * f.figures["moved"]
         for f in findings

@@ -187,7 +187,6 @@ def checked(rows: list[dict[str, Any]], frame: str) -> list[dict[str, Any]]:
 
     Parameters
     ----------
-    rows : list of dict
     frame : str
         One of :data:`FRAMES`.
 

@@ -12,7 +12,6 @@ def names_of(package: str, homes: Mapping[str, str]) -> Callable[[str], Any]:
 
     Parameters
     ----------
-    package : str
     homes : mapping of str to str
         Each public name and the module it stands in; one that is the module's own is the module.
 

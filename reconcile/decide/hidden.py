@@ -34,8 +34,6 @@ def hidden_percent(house: House, case: Case, visible_percent: float | None) -> f
 
     Parameters
     ----------
-    house : House
-    case : Case
     visible_percent : float or None
         Smallest meter error that the bills would have shown; None where none would.
 

@@ -339,16 +339,7 @@ _BLANK = {"none": 1.0}
 
 
 def decide(case: Case) -> Rule:
-    """Return the rule that decides a case.
-
-    Parameters
-    ----------
-    case : Case
-
-    Returns
-    -------
-    Rule
-    """
+    """Return the rule that decides a case."""
     odds = case.odds or no_chances()
     return next(rule for rule in RULES if rule.when(case, odds))
 
@@ -369,13 +360,8 @@ def chances(weighing: Weighing, leading: float) -> Chances:
 
     Parameters
     ----------
-    weighing : Weighing
     leading : float
         Chance of the likeliest cause told.
-
-    Returns
-    -------
-    Chances
     """
     any_of = weighing.chance
     late = weighing.kinds("single-high") & (weighing.found.start >= weighing.last_starts(2))

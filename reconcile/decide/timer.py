@@ -29,13 +29,7 @@ class Timer:
 
 
 def timer_of(found: IntervalResult | None, cause: Cause | None) -> Timer | None:
-    """Return the hours of the day in which a cause acts, where interval data saw it run by the clock.
-
-    Parameters
-    ----------
-    found : IntervalResult or None
-    cause : Cause or None
-    """
+    """Return the hours of the day in which a cause acts, where interval data saw it run by the clock."""
     clock = None if found is None else found.clock_load
     if clock is None or cause is None or cause.code not in ("constant-load", "timed-load") or not cause.size:
         return None

@@ -32,11 +32,6 @@ AT_MOST = 2.0
 def diary_tells(house: House, weighing: Weighing | None) -> Event | None:
     """Return the diary's line that tells of the likeliest rise: the household knows what came, and when.
 
-    Parameters
-    ----------
-    house : House
-    weighing : Weighing or None
-
     Returns
     -------
     Event or None
@@ -47,11 +42,6 @@ def diary_tells(house: House, weighing: Weighing | None) -> Event | None:
 
 def diary_names(house: House, weighing: Weighing | None) -> Event | None:
     """Return the diary's line whose thing could be the likeliest rise if it ran longer than its kind usually does.
-
-    Parameters
-    ----------
-    house : House
-    weighing : Weighing or None
 
     Returns
     -------
@@ -72,11 +62,6 @@ NOT_OF_THE_HOME = ("meter-always", "meter-low", "old-meter-slow", "swap", "unlis
 
 def diary_of_then(house: House, cause: Cause | None) -> Event | None:
     """Return the diary's own line nearest to the day on which a cause likely began, whatever its kind.
-
-    Parameters
-    ----------
-    house : House
-    cause : Cause or None
 
     Returns
     -------
@@ -146,7 +131,6 @@ def looked(house: House, rows: Sequence[Period], cause: Cause | None) -> Looked 
 
     Parameters
     ----------
-    house : House
     rows : sequence of Period
         Where no day is known on which the cause began, lines since the last bill began count.
     cause : Cause or None

@@ -51,8 +51,6 @@ def from_data(
 
     Parameters
     ----------
-    found : IntervalResult or None
-    house : House
     wrong : float
         Chance that the meter now on the wall is fast or slow, all weighed together.
     likely : float
@@ -109,11 +107,6 @@ def could_hide(bills: float | None, run: DataRun | None, found: IntervalResult |
     found : IntervalResult or None
         Its appliances' steps tell a change of the meter where they kept their size, and the data reach back past the
         middle of the bills.
-    house : House
-
-    Returns
-    -------
-    HiddenError
     """
     left = [] if bills is None else [HiddenError(bills, "bills")]
     if run is not None and run.load is None:
@@ -136,10 +129,6 @@ def could_hide(bills: float | None, run: DataRun | None, found: IntervalResult |
 
 def planned(house: House) -> RunPlan | None:
     """Plan the run that the house's own interval data would read best, where none has been made.
-
-    Parameters
-    ----------
-    house : House
 
     Returns
     -------

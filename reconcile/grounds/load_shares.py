@@ -40,9 +40,6 @@ def load_shares(
 
     Parameters
     ----------
-    house : House
-    model : Model
-    weighing : Weighing or None
     causes : sequence of Cause
         What likely adds to the bills beside the loads; each counts by its chance.
     billed_kwh : ndarray, shape (n,)

@@ -67,13 +67,8 @@ def bands_of(house: House, facts: Facts, model: Model, heard: Heard, weighing: W
 
     Parameters
     ----------
-    house : House
-    facts : Facts
-    model : Model
-    heard : Heard
     weighing : Weighing or None
         None where no bill could be judged.
-    costs : Costs
 
     Returns
     -------
@@ -124,13 +119,8 @@ def rows_of(
 
     Parameters
     ----------
-    house : House
-    facts : Facts
     expected : ndarray, shape (n,)
         What the list of loads expects of each bill [kWh].
-    bands : Bands
-    causes : sequence of Cause
-    costs : Costs
     """
     voice = Voice(house.locale, house.currency)
     part = _part_of(causes, bands.usual, costs)

@@ -86,7 +86,6 @@ def weighed(known: Certain, odds: Mapping[str, float]) -> Weighed:
 
     Parameters
     ----------
-    known : Certain
     odds : mapping of str to float
         Factors on the causes' own odds, by code.
     """

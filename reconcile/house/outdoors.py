@@ -167,14 +167,8 @@ def outdoors(house: House, bills: Sequence[Bill], first: date, last: date) -> Ou
 
     Parameters
     ----------
-    house : House
-    bills : sequence of Bill
     first, last : date
         First day of the bills, and the day after their last.
-
-    Returns
-    -------
-    Outdoors or None
     """
     days = (last - first).days
     mean_c = np.full(days, np.nan) if house.weather is None else house.weather.between(first, last)
@@ -276,10 +270,6 @@ def gap_variance(days: int) -> float:
     days : int
         Length of the gap.
 
-    Returns
-    -------
-    float
-
     Examples
     --------
     >>> [round(gap_variance(days) ** 0.5 / days, 1) for days in (1, 4, 14)]
@@ -302,15 +292,10 @@ def normal_year_degree_days(house: House, balance_c: float, *, cooling: bool = F
 
     Parameters
     ----------
-    house : House
     balance_c : float
         Balance temperature [degC].
     cooling : bool
         Count warmth above it.
-
-    Returns
-    -------
-    float or None
     """
     sign = -1.0 if cooling else 1.0
     by_month: dict[int, float] = {}

@@ -159,10 +159,6 @@ def alike_lines(loads: Sequence[Load]) -> list[list[int]]:
 
     What is wrong in one of them is wrong in all: they differ in their number and size alone.
 
-    Parameters
-    ----------
-    loads : sequence of Load
-
     Returns
     -------
     list of list of int

@@ -102,7 +102,6 @@ def own_use(house: House, billed_kwh: Floats, use_kwh_per_day: float) -> OwnUse 
 
     Parameters
     ----------
-    house : House
     billed_kwh : ndarray, shape (n,)
     use_kwh_per_day : float
         What a day's use is about, for the guess where nothing is read [kWh/d].

@@ -49,9 +49,6 @@ def typical_weather(kind: ClimateKind, first: date, days: int, southern: bool) -
 
     Parameters
     ----------
-    kind : ClimateKind
-    first : date
-    days : int
     southern : bool
         Whether July is the coldest month.
     """

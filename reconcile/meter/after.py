@@ -38,16 +38,10 @@ def next_steps(
 
     Parameters
     ----------
-    verdict : str
-    main_off : sequence of JudgedMainOff
-    found : Gate
     together : Combined or None
         All runs as one result.
     registration : Registration or None
         It, judged.
-    good : sequence of Weighed
-    house : House
-    test : FieldTest
     """
     if verdict == "urgent":
         return (Remark("keep-readings"),)

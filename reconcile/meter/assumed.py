@@ -67,7 +67,6 @@ def holds(assumed: Assumption, combined: Combined, tolerance_percent: float) -> 
 
     Parameters
     ----------
-    assumed : Assumption
     combined : Combined
         The result of all runs.
     tolerance_percent : float

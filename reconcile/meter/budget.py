@@ -177,7 +177,6 @@ def propagate(
     ----------
     model : callable
         From a mapping of names to (complex) arrays to an array; analytic.
-    inputs : sequence of Input
     correlations : mapping of (str, str) to float, optional
         Correlation coefficients between inputs, those not named being 0. Where two readings share one
         instrument, prefer one shared input for its error: that is the same, exactly.

@@ -152,7 +152,6 @@ def load_point(amps: float, power_factor: float, test_amps: float) -> str:
     ----------
     amps : float
         Current that the load would draw between the legs [A]: its watts over line volts and power factor.
-    power_factor : float
     test_amps : float
         Of the meter's nameplate [A].
 

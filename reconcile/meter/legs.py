@@ -105,9 +105,6 @@ def legs_of(
         With legs.
     service : str
         One of :data:`LEGS`.
-    form : Form or None
-    instruments : Instruments
-    display : Display
     own_volts : bool
         Whether each leg's own volts are used; else the line volts that were read under load stand for them.
     nominal_line_volts : float, optional

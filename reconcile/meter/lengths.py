@@ -92,15 +92,10 @@ def foresee(
 
     Parameters
     ----------
-    run_of : callable
     seconds : float
         [s]
-    repeats : int
-    house : House
     meter : Meter
         With its constants, or those taken for planning.
-    instruments : Instruments
-    display : Display, optional
     """
     weighed = weigh_run(run_of(seconds), house, FieldTest(instruments, display or Display()), meter)
     if isinstance(weighed, str):
@@ -180,16 +175,11 @@ def shortest(
 
     Parameters
     ----------
-    run_of : callable
-    house : House
-    meter : Meter
-    instruments : Instruments
     detect_percent : float, optional
         Error that must be found nine times in ten [%]. The best is the shortest that more time would not narrow by
         more than :data:`WORTH_WAITING`.
     expanded_percent : float, optional
         Wanted expanded uncertainty [%], where no error is to be detected.
-    repeats : sequence of int
     lengths : sequence of float
         Of a run [s].
 

@@ -114,7 +114,6 @@ def weigh_run(
 
     Parameters
     ----------
-    run : Run
     house : House
         For its meter, service and volts.
     test : FieldTest

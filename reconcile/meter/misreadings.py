@@ -103,7 +103,6 @@ def ranked(case: Case, weighed: Weighed, again: Again = ONE) -> tuple[Ranked, ..
 
     Parameters
     ----------
-    case : Case
     weighed : Weighed
         The run as it is written.
     again : Again
@@ -164,7 +163,6 @@ def mends_the_whole(guess: Guess, case: Case, runs: Sequence[Weighed], spoiled: 
 
     Parameters
     ----------
-    guess : Guess
     case : Case
         The run in which it was found, and what the test should register.
     runs : sequence of Weighed

@@ -80,10 +80,8 @@ def simulate(
         mean.
     correlations : mapping, optional
         Between normal inputs only.
-    coverage : float
     trials : int
         Rounded up to an even number: every draw has its mirror image, which steadies the interval's middle.
-    seed : int
 
     Raises
     ------
@@ -156,8 +154,6 @@ def agrees(budget: Budget, simulated: Simulated, digits: int = 2) -> bool:
 
     Parameters
     ----------
-    budget : Budget
-    simulated : Simulated
     digits : int
         Significant digits of the standard uncertainty that are meant; the tolerance is half the last one.
     """

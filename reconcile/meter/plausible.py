@@ -79,9 +79,6 @@ def sort_runs(runs: Sequence[Weighed], house: House, meter: Meter, test: FieldTe
     ----------
     runs : sequence of Weighed
         All that could be weighed.
-    house : House
-    meter : Meter
-    test : FieldTest
     """
     moved = [any(one.code == MOVED for one in contradictions(run, house, meter, test)) for run in runs]
     still = tuple(run for run, off in zip(runs, moved, strict=True) if not off)
@@ -109,12 +106,8 @@ def gate(those: Sorted, combined: Combined | None, house: House, meter: Meter, t
 
     Parameters
     ----------
-    those : Sorted
     combined : Combined or None
         Those that were kept, as one result.
-    house : House
-    meter : Meter
-    test : FieldTest
     """
     if not those.kept or combined is None:
         return Gate((), (), None, ())

@@ -24,7 +24,6 @@ def reference_inputs(run: Run, instruments: Instruments, outlet_volts: float) ->
     ----------
     run : Run
         With ``reference_watts``, or ``reference_kwh`` and the seconds it took.
-    instruments : Instruments
     outlet_volts : float
         Nominal volts of the receptacle [V].
 

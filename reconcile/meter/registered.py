@@ -86,7 +86,6 @@ def readings(registered: Registered, meter: Meter, instruments: Instruments, dis
 
     Parameters
     ----------
-    registered : Registered
     meter : Meter
         Its constants and multiplier.
     instruments : Instruments

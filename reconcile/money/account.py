@@ -67,7 +67,6 @@ class Money:
 
         Parameters
         ----------
-        facts : Facts
         registration_percent : float
             As tested [%]; 100 is right, above is fast.
         """
@@ -88,7 +87,6 @@ class Money:
 
         Parameters
         ----------
-        facts : Facts
         percent : float or None
             Supposed registration [%]; None where the bills suggest none.
         """

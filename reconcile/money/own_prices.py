@@ -105,7 +105,6 @@ def own_prices(house: House, billed_kwh: Sequence[float] | Floats, leave: Mappin
 
     Parameters
     ----------
-    house : House
     billed_kwh : sequence of float, length n
         Energy of each bill [kWh].
     leave : mapping of int
@@ -269,10 +268,6 @@ CHANGE = 0.03
 
 def changes(prices: Sequence[OwnPrice]) -> tuple[tuple[OwnPrice, OwnPrice], ...]:
     """Return each two prices in a row of which the later is clearly another.
-
-    Parameters
-    ----------
-    prices : sequence of OwnPrice
 
     Examples
     --------

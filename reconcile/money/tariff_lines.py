@@ -82,7 +82,6 @@ def price_bill(tariffs: Sequence[Tariff], use: Use) -> tuple[Line, ...]:
     ----------
     tariffs : sequence of Tariff
         In order of ``valid_from``.
-    use : Use
 
     Raises
     ------

@@ -222,7 +222,6 @@ def beside_the_line(ledger: Ledger, prices: Sequence[OwnPrice]) -> list[Finding]
 
     Parameters
     ----------
-    ledger : Ledger
     prices : sequence of OwnPrice
         What the bills' own money shows (:func:`reconcile.money.own_prices.own_prices`).
     """

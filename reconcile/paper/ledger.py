@@ -103,7 +103,6 @@ def by_season(ledger: Ledger, before: Sequence[int], after: Sequence[int]) -> li
 
     Parameters
     ----------
-    ledger : Ledger
     before, after : sequence of int
         Bills.
 

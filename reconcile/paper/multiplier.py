@@ -64,7 +64,6 @@ def examine_factor(ledger: Ledger, off: Collection[int]) -> Finding | None:
 
     Parameters
     ----------
-    ledger : Ledger
     off : collection of int
         Bills whose kWh are not the difference of their readings.
     """
@@ -96,7 +95,6 @@ def shared_factors(ledger: Ledger, off: Collection[int]) -> dict[int, float]:
 
     Parameters
     ----------
-    ledger : Ledger
     off : collection of int
         Bills whose kWh are not the difference of their readings.
 
@@ -120,7 +118,6 @@ def examine_multipliers(ledger: Ledger, ratios: dict[int, float]) -> tuple[list[
 
     Parameters
     ----------
-    ledger : Ledger
     ratios : dict of int to float
         Bills whose kWh are a usual multiple of their register difference, with that multiple.
     """

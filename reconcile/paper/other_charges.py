@@ -48,8 +48,6 @@ def unpaid_before(ledger: Ledger, i: int, more: float, within: float, late_fee: 
 
     Parameters
     ----------
-    ledger : Ledger
-    i : int
     more : float
         Money of the bill beyond its own charges.
     within : float

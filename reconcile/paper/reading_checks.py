@@ -41,7 +41,6 @@ def examine_readings(ledger: Ledger, loose: frozenset[int]) -> Seen:
 
     Parameters
     ----------
-    ledger : Ledger
     loose : frozenset of int
         Bills that close with an estimate.
     """

@@ -62,7 +62,6 @@ def examine_stopped(ledger: Ledger, estimated: frozenset[int]) -> Stopped:
 
     Parameters
     ----------
-    ledger : Ledger
     estimated : frozenset of int
         Bills that close with an estimate: what they say was not read.
     """

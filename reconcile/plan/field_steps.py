@@ -170,10 +170,8 @@ def plan_steps(
 
     Parameters
     ----------
-    house : House
     reference, panel : Candidate
         Loads of the plug-in run and of a qualified person's.
-    resolutions : tuple of Resolution
     watts : float or None
         Round-the-clock load that is suspected [W].
     percent : float or None

@@ -50,10 +50,6 @@ MISSING_DAYS = 20
 def next_steps(situation: Situation) -> tuple[Step, ...]:
     """Choose the steps.
 
-    Parameters
-    ----------
-    situation : Situation
-
     Returns
     -------
     tuple of Step

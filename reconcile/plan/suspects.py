@@ -101,7 +101,6 @@ def suspects(
 
     Parameters
     ----------
-    house : House
     parts_kwh : ndarray, shape (n, loads or more)
         Expected energy of each bill and load [kWh].
     cause : Cause
@@ -147,7 +146,6 @@ def listed_low(house: House, parts_kwh: Floats, watts: float) -> Suspects:
 
     Parameters
     ----------
-    house : House
     parts_kwh : ndarray, shape (n, loads or more)
         Expected energy of each bill and load [kWh].
     watts : float

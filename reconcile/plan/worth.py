@@ -184,11 +184,8 @@ def worth(check: Check, weights: Mapping[State, float], sizes: Sizes, costs: Cos
 
     Parameters
     ----------
-    check : Check
     weights : mapping of State to float
         Chances; they are scaled to sum to one.
-    sizes : Sizes
-    costs : Costs
 
     Examples
     --------

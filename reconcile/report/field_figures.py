@@ -23,7 +23,6 @@ def budget_contributions(run: JudgedRun, ax: Axes | None = None, width: float = 
 
     Parameters
     ----------
-    run : JudgedRun
     ax : Axes, optional
         A figure of its own by default.
     width : float
@@ -61,7 +60,6 @@ def verdict_zones(result: FieldTestResult, ax: Axes | None = None, width: float 
 
     Parameters
     ----------
-    result : FieldTestResult
     ax : Axes, optional
         A figure of its own by default.
     width : float

@@ -32,7 +32,6 @@ def judge_text(result: FieldTestResult, width: int = WIDTH) -> str:
 
     Parameters
     ----------
-    result : FieldTestResult
     width : int
         Columns there are.
     """
@@ -70,7 +69,6 @@ def record_html(
 
     Parameters
     ----------
-    result : FieldTestResult
     test : FieldTest, optional
         What was written down; with it the record also says who read with what, and every reading.
     house : House, optional

@@ -71,7 +71,6 @@ def plan_text(plan: Plan, width: int = WIDTH, reader: Reader = Reader.HOUSEHOLDE
 
     Parameters
     ----------
-    plan : Plan
     width : int
         Columns there are.
     reader : Reader
@@ -141,7 +140,6 @@ def sheet_html(plan: Plan, for_whom: Literal["householder", "electrician"] = "ho
 
     Parameters
     ----------
-    plan : Plan
     for_whom : {'householder', 'electrician'}
         The householder's sheet holds nothing that needs a cover removed; the electrician's is a page of its own.
 

@@ -61,7 +61,6 @@ def sheet_workbook(plan: Plan, path: str | Path, *, for_whom: For = "householder
 
     Parameters
     ----------
-    plan : Plan
     path : path
         Never overwritten: it may already hold readings.
     for_whom : {'householder', 'electrician'}

@@ -77,12 +77,7 @@ class InventoryColumns:
 
 
 def weather_blocks(result: Reconciliation) -> Iterator[tuple[str, int, Rows]]:
-    """Yield the blocks of the sheet weather: title, first row, and a row of values a load.
-
-    Yields
-    ------
-    tuple of str, int, list
-    """
+    """Yield the blocks of the sheet weather: title, first row, and a row of values a load."""
     loads = result.house.loads
     names = [load.name for load in loads]
     top = _TOP
@@ -103,10 +98,8 @@ def expected_formula(result: Reconciliation, load: int, period: int) -> str:
 
     Parameters
     ----------
-    result : Reconciliation
     load : int
         Index of the load; the one after the last is what the list lacks.
-    period : int
 
     Returns
     -------

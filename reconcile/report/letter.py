@@ -47,7 +47,6 @@ def letter(result: Reconciliation, rule: str | None = None) -> dict[str, Any]:
 
     Parameters
     ----------
-    result : Reconciliation
     rule : str, optional
         Code of the published rule by which a refund is worked out, where a test on site found the meter outside its
         limits (:func:`reconcile.money.refund.rules`).
@@ -347,7 +346,6 @@ def letter_text(result: Reconciliation, rule: str | None = None) -> str:
 
     Parameters
     ----------
-    result : Reconciliation
     rule : str, optional
         As :func:`letter`.
     """
@@ -400,7 +398,6 @@ def letter_html(result: Reconciliation, rule: str | None = None) -> str:
 
     Parameters
     ----------
-    result : Reconciliation
     rule : str, optional
         As :func:`letter`.
     """

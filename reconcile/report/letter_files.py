@@ -29,7 +29,6 @@ def letter_files(result: Reconciliation, rule: str | None = None, *, docx: bool 
 
     Parameters
     ----------
-    result : Reconciliation
     rule : str, optional
         As :func:`reconcile.report.letter.letter`.
     docx : bool
@@ -59,7 +58,6 @@ def letter_docx(result: Reconciliation, rule: str | None = None) -> bytes:
 
     Parameters
     ----------
-    result : Reconciliation
     rule : str, optional
         As :func:`reconcile.report.letter.letter`.
 

@@ -18,7 +18,6 @@ def small_picture(draw: Callable[..., Axes], *arguments: Any) -> dict[str, str]:
     ----------
     draw : callable
         As for :func:`picture`.
-    *arguments : Any
 
     Returns
     -------
@@ -36,7 +35,6 @@ def picture(draw: Callable[..., Axes], *arguments: Any) -> dict[str, str]:
     ----------
     draw : callable
         ``(*arguments, width=...) -> Axes``, its label the description.
-    *arguments : Any
 
     Returns
     -------

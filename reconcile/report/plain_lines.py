@@ -21,15 +21,10 @@ def plain(block: Block, width: int, *, bold: bool = False) -> Iterator[str]:
 
     Parameters
     ----------
-    block : Block
     width : int
         Columns there are.
     bold : bool
         Headings and the answer bold (ANSI).
-
-    Yields
-    ------
-    str
     """
     match block:
         case Head(text):
@@ -59,10 +54,8 @@ def paragraph(text: str, width: int, first: str = "") -> list[str]:
 
     Parameters
     ----------
-    text : str
     width : int
         Columns there are.
-    first : str
     """
     text = glued(str(clean(text)))
     wrapped = textwrap.wrap(

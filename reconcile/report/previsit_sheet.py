@@ -46,7 +46,6 @@ def sheet_html(made: Estimate, typed: Typed | None = None) -> str:
 
     Parameters
     ----------
-    made : Estimate
     typed : Typed, optional
         Name and license of the auditor, as typed; lines to fill in stand where they are empty.
     """

@@ -81,7 +81,6 @@ def short(result: Reconciliation, height: Callable[[Block], int]) -> list[Block]
 
     Parameters
     ----------
-    result : Reconciliation
     height : callable
         Lines that a block takes on this screen.
 

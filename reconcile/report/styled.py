@@ -28,7 +28,6 @@ def styled(blocks: Iterable[Block], width: int) -> str:
 
     Parameters
     ----------
-    blocks : iterable of Block
     width : int
         Columns there are.
 

@@ -37,7 +37,6 @@ def answered(path: Path, result: Reconciliation, written: Path) -> dict[str, Any
     ----------
     path : Path
         Of the house, as it was given.
-    result : Reconciliation
     written : Path
         Folder of its answer.
 

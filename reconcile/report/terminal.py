@@ -19,7 +19,6 @@ def terminal_text(result: Reconciliation, width: int = 100, colour: bool = False
 
     Parameters
     ----------
-    result : Reconciliation
     width : int
         Columns there are; at least 40 are used.
     colour : bool

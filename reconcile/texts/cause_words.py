@@ -180,13 +180,10 @@ def cause_text(code: str, probability: float, figures: Figures, voice: Voice) ->
 
     Parameters
     ----------
-    code : str
-    probability : float
     figures : mapping
         ``size`` (written, with its unit), ``since``, ``until``, ``grew_until``, ``fell``; ``hours`` (whether hours of the
         day are known) and ``a_day`` [kWh/d] for what draws the same every day; ``unsure`` (first and last day on which it
         may have begun, where they lie months apart).
-    voice : Voice
 
     Examples
     --------

@@ -411,12 +411,6 @@ def headline(rule: str, figures: Figures, voice: Voice) -> str:
     ----------
     rule : str
         Name of a rule of :data:`reconcile.decide.rules.RULES`.
-    figures : mapping
-    voice : Voice
-
-    Returns
-    -------
-    str
     """
     text, dearer = tell(voice, HEADLINES, rule, figures), str(figures.get("dearest") or "")
     if figures.get("read_since") and rule not in NO_PRICE:

@@ -201,7 +201,6 @@ def key_of(table: str, written: str) -> str | None:
     ----------
     table : str
         One of :data:`TABLES`.
-    written : str
 
     Returns
     -------

@@ -23,7 +23,6 @@ def hour_text(hours: float, voice: Voice) -> str:
     ----------
     hours : float
         -24 to 24 [h].
-    voice : Voice
 
     Examples
     --------
@@ -205,8 +204,6 @@ def reads_text(hour: float | None, inclusive: bool, voice: Voice) -> str:
     ----------
     hour : float or None
         As in :class:`reconcile.interval.found.IntervalResult` [h].
-    inclusive : bool
-    voice : Voice
 
     Returns
     -------

@@ -83,7 +83,6 @@ def signal_lines(found: Sequence[tuple[str, Mapping[str, Any]]], voice: Voice) -
     ----------
     found : sequence of (str, mapping)
         Key of :data:`SIGNALS`, and the figures of its sentence.
-    voice : Voice
 
     Examples
     --------

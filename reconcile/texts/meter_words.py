@@ -44,7 +44,6 @@ def meter_line(figures: Figures, voice: Voice) -> str:
         ``by_load`` (the listed load that told it, where it was no run), ``by`` (what leaves no more than ``percent``), ``once`` (whether one
         run alone told it), ``whose`` (whether another
         home's meter, or another multiplier, is open).
-    voice : Voice
 
     Examples
     --------
@@ -111,7 +110,6 @@ def resized_news(voice: Voice, moved: Figures, fast: float) -> str:
 
     Parameters
     ----------
-    voice : Voice
     moved : mapping
         Figures of the finding ``step-sizes``.
     fast : float

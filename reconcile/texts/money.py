@@ -47,7 +47,6 @@ def part_name(bridge: Bridge, part: str) -> str:
 
     Parameters
     ----------
-    bridge : Bridge
     part : str
         One of :data:`reconcile.money.bridge.PARTS`.
     """
@@ -111,7 +110,6 @@ def price_borne_out(bridge: Bridge, rise: Finding | None) -> bool:
 
     Parameters
     ----------
-    bridge : Bridge
     rise : Finding or None
         Of :func:`price_rise`.
     """
@@ -126,10 +124,8 @@ def dearest_sentence(
 
     Parameters
     ----------
-    bridge : Bridge
     weather : str
         What the weather of the later bill was: ``cold``, ``heat``, or ``weather`` where neither leads.
-    voice : Voice
     came : Came or None
         A load of the list that came between the two and makes most of what more is used.
     borne_out : bool
@@ -189,7 +185,6 @@ def rise_sentence(rise: Finding | None, voice: Voice) -> str:
     ----------
     rise : Finding or None
         Of :func:`price_rise`.
-    voice : Voice
     """
     if rise is None:
         return ""
@@ -240,10 +235,8 @@ def stake_text(stake: Stake, name: str, voice: Voice) -> str:
 
     Parameters
     ----------
-    stake : Stake
     name : str
         What the finding or the cause is called.
-    voice : Voice
     """
     way, name = "more" if stake.kwh >= 0 else "less", voice.capital(name)
     if stake.probability is None:
@@ -267,7 +260,6 @@ def bridging(stake: Stake, marked: Sequence[int], over: Decimal | None, voice: V
         Bills marked high.
     over : Decimal or None
         Money of what they are over.
-    voice : Voice
 
     Returns
     -------
@@ -303,7 +295,6 @@ def shown_less(stake: Stake, shown_kwh: float, voice: Voice) -> str:
         A cause's.
     shown_kwh : float
         What its bills are over in the table, together [kWh].
-    voice : Voice
     """
     if stake.probability is None or not 0 < shown_kwh < LESS * stake.kwh:
         return ""
@@ -348,7 +339,6 @@ def refunds_text(refunds: Sequence[Refund], voice: Voice, *, supposed: bool = Fa
     ----------
     refunds : sequence of Refund
         As :func:`reconcile.money.refund.refunds` gives them.
-    voice : Voice
     supposed : bool
         Whether no test has found it yet.
 

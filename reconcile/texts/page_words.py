@@ -75,7 +75,6 @@ def before_a_call(figures: Figures, voice: Voice) -> tuple[str, ...]:
     figures : mapping
         ``asks`` (whether something is asked), ``over`` (whether bills are over), ``meter`` (whether a meter is asked
         about).
-    voice : Voice
     """
     if not figures["asks"]:
         return ()
@@ -139,7 +138,6 @@ def loads_apart_text(added_kwh: float, left_kwh: float, *, own: bool, voice: Voi
         What else was billed beside the loads [kWh].
     own : bool
         Whether the home makes electricity.
-    voice : Voice
 
     Examples
     --------
@@ -167,7 +165,6 @@ def pair_text(figures: Figures, voice: Voice, *, last: bool, as_usual: bool) -> 
     ----------
     figures : mapping
         ``kwh``, ``days`` and ``per_day`` of both together.
-    voice : Voice
     last : bool
         Whether this is the one that trues up; what both are is said beside the other.
     as_usual : bool

@@ -58,16 +58,8 @@ def case_of(house: House, findings: Sequence[Finding], told: Told, odds: Chances
 
     Parameters
     ----------
-    house : House
-    findings : sequence of Finding
-    told : Told
     odds : Chances or None
         None where nothing could be weighed.
-    site : Site
-
-    Returns
-    -------
-    Case
     """
     rows = told.rows
     flags = [row.flag for row in rows]
@@ -159,7 +151,6 @@ def facts_settle(
 
     Parameters
     ----------
-    findings : sequence of Finding
     outside : frozenset of int
         Bills outside their range.
     judged : int

@@ -45,10 +45,8 @@ def exchange_news(causes: Sequence[Cause], exchange: float, fast: float, costs: 
 
     Parameters
     ----------
-    causes : sequence of Cause
     exchange, fast : float
         Chances that the two meters disagree, and that the new one is fast.
-    costs : Costs
 
     Returns
     -------

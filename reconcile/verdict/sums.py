@@ -16,8 +16,6 @@ def summed(rows: Sequence[Period], flag: Flag, step: float | None = None) -> Ove
 
     Parameters
     ----------
-    rows : sequence of Period
-    flag : Flag
     step : float, optional
         Step of the table [kWh], where the rows are a part of it.
 

@@ -51,16 +51,7 @@ TYPED = frozenset(("units-typed", "kwh-typed"))
 
 
 def verdict_of(given: Inputs) -> Verdict:
-    """Decide, and say it.
-
-    Parameters
-    ----------
-    given : Inputs
-
-    Returns
-    -------
-    Verdict
-    """
+    """Decide, and say it."""
     rule = decide(given.case)
     over = summed(given.rows, Flag.OVER)
     odds = given.case.odds
@@ -382,17 +373,7 @@ def _rivals(causes: Sequence[Cause], voice: Voice, *, listed: bool) -> list[str]
 
 
 def supposed_registration(causes: Sequence[Cause], costs: Costs) -> float | None:
-    """Return the registration [%] that the bills suggest, where a fast meter is more likely than not; else None.
-
-    Parameters
-    ----------
-    causes : sequence of Cause
-    costs : Costs
-
-    Returns
-    -------
-    float or None
-    """
+    """Return the registration [%] that the bills suggest, where a fast meter is more likely than not; else None."""
     leading = leading_of(causes, costs.likely)
     if leading is None or leading.code not in ("meter-step", "meter-always") or not leading.size:
         return None

@@ -60,10 +60,8 @@ def read_bills(tables: Sequence[Table], gate: Gate, house: House, how: How | Non
     ----------
     tables : sequence of Table
         Usually one; a workbook may have a sheet for each year.
-    gate : Gate
     house : House
         Its settings: service and generation decide which kWh are possible.
-    how : How, optional
     """
     how = how or How()
     if sum(make_whole(table, gate) for table in tables) < len(tables):

@@ -62,7 +62,6 @@ def check_carried(house: House, bills: Table, readings: Table | None, gate: Gate
         With its bills, and its dated readings where there are any.
     bills, readings : Table, Table or None
         Where they stand.
-    gate : Gate
     """
     for bill in house.bills:
         if bill.kwh is not None:

@@ -40,7 +40,6 @@ def read_tariffs(
     ----------
     tables : sequence of Section or mapping
         The ``[[tariff]]`` tables.
-    gate : Gate
     file : str
         Where they stand, for tables that do not say so themselves.
     """

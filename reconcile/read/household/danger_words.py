@@ -203,10 +203,8 @@ def read_dangers(tables: Iterable[Table], denied: frozenset[str], gate: Gate) ->
 
     Parameters
     ----------
-    tables : iterable of Table
     denied : frozenset of str
         Signs that the settings say are not there, or are over.
-    gate : Gate
 
     Returns
     -------

@@ -139,7 +139,6 @@ def fill(load: Load, blank: frozenset[str], gate: Gate, place: Cell, filled: Fil
         As read.
     blank : frozenset of str
         Columns in which nothing is written.
-    gate : Gate
     place : Cell
         The cell of the watts, for faults.
     filled : Filled

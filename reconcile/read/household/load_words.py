@@ -64,7 +64,6 @@ def in_columns(table: Table, gate: Gate, southern: bool = False) -> bool:
     ----------
     table : Table
         Changed in place.
-    gate : Gate
     southern : bool
         Whether the house lies south of the equator, where winter is in the middle of the year.
     """

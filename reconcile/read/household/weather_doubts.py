@@ -118,7 +118,6 @@ def settle_temperature_unit(house: House, given: bool, zone_given: bool, tables:
         Whether the settings say the unit.
     zone_given : bool
         Whether they say the time zone, which tells the season.
-    tables : dict of str to Table
     gate : Gate
         Told what was taken; asked where two readings are possible.
     """

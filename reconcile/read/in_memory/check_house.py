@@ -288,8 +288,6 @@ def check_interval(interval: Interval, house: House, gate: Gate) -> None:
 
     Parameters
     ----------
-    interval : Interval
-    house : House
     gate : Gate
         Told each fault; its row counts readings from 1.
     """

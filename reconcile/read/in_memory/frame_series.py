@@ -51,7 +51,6 @@ def interval_of_frame(data: Any, unit: Given | None, gate: Gate, house: House | 
         With a DatetimeIndex, or one column of times, that carries its zone.
     unit : {'kWh', 'Wh', 'MWh', 'kW', 'W'} or None
         Of the values; None for what the names of the columns say, else kWh.
-    gate : Gate
     house : House or None
         Whose clock and service the readings are held against; None where it is not known.
     """

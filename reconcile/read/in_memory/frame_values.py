@@ -150,7 +150,6 @@ def shaped(given: Any, file: str, gate: Gate) -> Any:
         turns itself into a frame. A frame of several levels of columns is given one, where only one says something.
     file : str
         As faults call it.
-    gate : Gate
     """
     import pandas as pd
 
@@ -207,7 +206,6 @@ def columns_of(name: str, frame: pd.DataFrame, gate: Gate) -> tuple[list[str], l
     ----------
     name : str
         Of the table.
-    frame : DataFrame
     gate : Gate
         Told of an index of days that is not read.
     """

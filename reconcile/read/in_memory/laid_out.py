@@ -33,7 +33,6 @@ def check_field_test(field_test: Any, house: House, gate: Gate) -> None:
 
     Parameters
     ----------
-    field_test : FieldTest
     house : House
         For its service, its meter and its loads.
     gate : Gate

@@ -79,7 +79,6 @@ def choose(values: Sequence[Values], wanted: str | None, assumed: Assumptions, w
 
     Parameters
     ----------
-    values : sequence of Values
     wanted : str or None
         The channel that the household named.
     assumed : Assumptions

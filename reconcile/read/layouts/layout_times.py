@@ -66,7 +66,6 @@ def find_times(
 
     Parameters
     ----------
-    names : sequence of str
     columns : sequence of str
         Kind of each.
     rows : sequence of sequence of str

@@ -151,7 +151,6 @@ def read_time_columns(parts: TimeParts, rows: NDArray[np.int32], gate: Gate, zon
 
     Parameters
     ----------
-    parts : TimeParts
     rows : ndarray of int32
         Row of each.
     gate : Gate

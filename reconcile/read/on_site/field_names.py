@@ -41,7 +41,6 @@ def check_keys(section: Section, table: str, gate: Gate) -> None:
         After :func:`in_keys`.
     table : str
         One of :data:`reconcile.texts.field_keys.TABLES`.
-    gate : Gate
     """
     known = tuple(key.name for key in TABLES[table])
     legs = {key: leg_column(key) for key in section if key not in known and table == "run"}

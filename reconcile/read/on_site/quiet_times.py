@@ -27,12 +27,8 @@ def timed_by_clock(
 
     Parameters
     ----------
-    registered : Registered
-    cells : row or table of keys
-    gate : Gate
     day : date or None
         The evening's date, where it is written: a clock set forward or back in that night counts.
-    timezone : str or None
     """
     seconds = _seconds(cells, gate, day, timezone)
     if seconds is None or registered.seconds is None:

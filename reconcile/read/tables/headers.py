@@ -51,7 +51,6 @@ def find_table(grid: Grid, spec: Columns, gate: Gate) -> Table | None:
 
     Parameters
     ----------
-    grid : Grid
     spec : Columns
         What its columns may be called.
     gate : Gate

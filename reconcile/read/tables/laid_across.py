@@ -68,7 +68,6 @@ def upright(grid: Grid, spec: Columns, gate: Gate) -> Upright | None:
 
     Parameters
     ----------
-    grid : Grid
     spec : Columns
         Of the bills.
     gate : Gate

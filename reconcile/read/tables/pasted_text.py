@@ -97,7 +97,6 @@ def read_pasted(grid: Grid, spec: Columns) -> Pasted | None:
 
     Parameters
     ----------
-    grid : Grid
     spec : Columns
         What the labels may be.
     """

@@ -36,8 +36,6 @@ def settle(table: Table, spec: Columns, gate: Gate, test: Test = _always, tell: 
 
     Parameters
     ----------
-    table : Table
-    spec : Columns
     gate : Gate
         Its ``date_format`` and ``number_format`` go first.
     test : callable

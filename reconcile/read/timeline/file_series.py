@@ -129,8 +129,6 @@ def read_series(table: RawTable, context: ReadContext, passed: list[Fault]) -> l
 
     Parameters
     ----------
-    table : RawTable
-    context : ReadContext
     passed : list of Fault
         Gathers what is wrong with tables that hold no readings: nothing, where others beside them do.
     """

@@ -28,7 +28,6 @@ def judge(part: Part, context: ReadContext, *, served: bool = True) -> list[Acti
     ----------
     part : Part
         Its impossible values become NaN.
-    context : ReadContext
     served : bool
         Whether the house's service and generation are known, to hold readings against.
     """

@@ -56,10 +56,8 @@ def read_interval(
     ----------
     files : sequence of IntervalFile
         One or several files of the house, or a sheet.
-    gate : Gate
     house : House
         Its clock, its service and whether it generates.
-    settings : IntervalSettings
 
     Returns
     -------
@@ -84,8 +82,6 @@ def interval_of(found: Sequence[Series], context: ReadContext, *, served: bool =
 
     Parameters
     ----------
-    found : sequence of Series
-    context : ReadContext
     served : bool
         Whether the house's service and generation are known, which readings are held against.
     """

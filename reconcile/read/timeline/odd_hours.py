@@ -27,10 +27,8 @@ def evened(series: Series, zone: tzinfo, context: ReadContext) -> Series | None:
 
     Parameters
     ----------
-    series : Series
     zone : tzinfo
         Of its labels.
-    context : ReadContext
 
     Returns
     -------

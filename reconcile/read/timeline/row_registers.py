@@ -102,8 +102,6 @@ def added(first: Series, others: Sequence[Series], family: str) -> Series:
 
     Parameters
     ----------
-    first : Series
-    others : sequence of Series
     family : str
         ``price`` where a part without a row at a time is none.
 

@@ -42,7 +42,6 @@ def settle_units(found: Sequence[Series], context: ReadContext) -> None:
     ----------
     found : sequence of Series
         Their ``unit`` is set.
-    context : ReadContext
     """
     told: Unit | None = None
     for one in (*(s for s in found if s.flow != "received"), *(s for s in found if s.flow == "received")):

@@ -102,7 +102,6 @@ def runs_round_twice(days: Ints, seconds: NDArray[np.int32]) -> bool:
 
     Parameters
     ----------
-    days : ndarray of int64
     seconds : ndarray of int32
         Second of the day, as written [s].
     """

@@ -62,7 +62,6 @@ def place(
     ----------
     labels : ndarray of int64
         Seconds of the local clock, in the order of the file, the oldest first.
-    zone : tzinfo
     stamps : {'start', 'end'}
         What of its interval a label names.
     loaded : ndarray of bool
@@ -189,7 +188,6 @@ def shifted_hours(labels: Ints, days: Ints, hours: Ints, zone: tzinfo) -> Ints:
         Day of each [d].
     hours : ndarray of int64
         End of each, in seconds since the day began [s].
-    zone : tzinfo
     """
     if len(days) == 0:
         return labels

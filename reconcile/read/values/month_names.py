@@ -115,7 +115,6 @@ def months_written(text: str, southern: bool | None = None) -> frozenset[int] | 
 
     Parameters
     ----------
-    text : str
     southern : bool or None
         Whether the house lies south of the equator; None where seasons are not to be read, as in a tariff that has
         its own.

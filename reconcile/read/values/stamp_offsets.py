@@ -88,7 +88,6 @@ def summer_offsets(labels: Ints, words: Words, zone: tzinfo) -> Ints | None:
         Seconds of the local clock [s].
     words : tuple
         Texts of the column and the place of each row's.
-    zone : tzinfo
 
     Returns
     -------

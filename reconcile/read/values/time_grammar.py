@@ -148,7 +148,6 @@ def shape_of(cell: bytes, letters: Mapping[str, int]) -> Shape | None:
 
     Parameters
     ----------
-    cell : bytes
     letters : mapping
         Letters of clocks and their distance from UTC [s].
     """

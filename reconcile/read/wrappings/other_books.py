@@ -37,7 +37,6 @@ def sheets_of(data: bytes, most_rows: int, most_columns: int) -> list[Sheet]:
 
     Parameters
     ----------
-    data : bytes
     most_rows, most_columns : int
         Rows and columns beyond which the rest is left out.
 

@@ -59,7 +59,6 @@ def read_beside(book: Path, sources: Sources, gate: Gate, *, own_folder: bool) -
 
     Parameters
     ----------
-    book : Path
     sources : Sources
         What the workbook holds; changed in place.
     gate : Gate

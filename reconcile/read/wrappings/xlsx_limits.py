@@ -72,10 +72,8 @@ def check_bytes(data: bytes, file: str, gate: Gate) -> bool:
 
     Parameters
     ----------
-    data : bytes
     file : str
         Its name, for the fault.
-    gate : Gate
 
     Returns
     -------
