@@ -88,9 +88,8 @@ def moved_at_all(before: Floats, after: Floats, lowest: int) -> float:
     smooth = np.exp(-0.5 * (ROUGH * BIN * np.arange(-ROUGH_REACH, ROUGH_REACH + 1) / ROUGH_KERNEL) ** 2)
     was, now = (np.sqrt(np.convolve(side, smooth, "same")[lowest // ROUGH :]) for side in sides)
     reach = max(min(ROUGH_REACH, len(was) - 1), 0)
-    shifts = range(-reach, reach + 1)
-    alike = [float(now[max(at, 0) : len(now) + min(at, 0)] @ was[max(-at, 0) : len(was) - max(at, 0)]) for at in shifts]
-    return float(shifts[int(np.argmax(alike))]) * ROUGH * BIN
+    alike = np.correlate(now, was, "full")[len(was) - 1 - reach : len(was) + reach]
+    return float(int(np.argmax(alike)) - reach) * ROUGH * BIN
 
 
 def size_axis() -> Floats:

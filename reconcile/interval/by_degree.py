@@ -275,9 +275,11 @@ class _Daily:
         design, weight = self._weights()
         part = self.usual[side]
         everything = np.maximum(design @ np.linalg.lstsq(design, self.watts, rcond=None)[0], 0.0)
+        enough = _enough(self._some(side))
         tried = [(column, _scan(design, weight, self.watts, column)) for column in self._shapes(side)]
-        column, scan = max(tried, key=lambda one: one[1].most(self._some(side))[0])
-        most, begin, end = scan.most(self._some(side))
+        (most, begin, end), column, scan = max(
+            ((scan.most(enough), column, scan) for column, scan in tried), key=lambda one: one[0][0]
+        )
         if most <= 0.0:
             return None
         inside = np.zeros(len(part), dtype=bool)
@@ -391,14 +393,8 @@ class _Scan:
     gain: Floats
     size: Floats
 
-    def most(self, some: Bools) -> tuple[float, int, int]:
-        """By how much the rise that fits best does, its first place and the one after its last; with enough of the
-        season inside and outside.
-        """
-        count = np.concatenate([[0], np.cumsum(some)])
-        inside = count[None, :] - count[:-1, None]
-        before = count[:-1, None] >= SHORTEST_DAYS  # what was there from the first day on is the usual
-        enough = before & (inside >= SHORTEST_DAYS) & (count[-1] - inside >= LEAST_SEASON_DAYS)
+    def most(self, enough: Bools) -> tuple[float, int, int]:
+        """By how much the rise that fits best does, its first place and the one after its last; of those marked."""
         gain = np.where(enough & (self.size > 0.0), self.gain, -1.0)
         begin, end = divmod(int(np.argmax(gain)), gain.shape[1])
         return float(gain[begin, end]), begin, end
@@ -408,6 +404,15 @@ class _Scan:
         near = np.flatnonzero(self.gain[:, end] >= self.gain[begin, end] - cost)
         near = near[np.abs(near - begin) <= 2 * WINDOW_DAYS]
         return int(near[0]), int(near[-1])
+
+
+def _enough(some: Bools) -> Bools:
+    """Mark the stretches with enough days of the season inside and outside, shape (n, n + 1)."""
+    count = np.concatenate([[0], np.cumsum(some)])
+    inside = count[None, :] - count[:-1, None]
+    before = count[:-1, None] >= SHORTEST_DAYS  # what was there from the first day on is the usual
+    enough: Bools = before & (inside >= SHORTEST_DAYS) & (count[-1] - inside >= LEAST_SEASON_DAYS)
+    return enough
 
 
 def _scan(design: Floats, weight: Floats, watts: Floats, column: Floats) -> _Scan:
@@ -423,8 +428,7 @@ def _scan(design: Floats, weight: Floats, watts: Floats, column: Floats) -> _Sca
     norm = np.einsum("ij,ij->i", shared, shared)
     # what is left of each sum of squares beside the usual day
     length = 2.0 * (shared[:-1] @ shared.T) + (square - norm)[None, :] - (square + norm)[:-1, None]
-    total = float(square[-1])
-    ok = length > 0.01 * total
-    size = np.where(ok, pulled / np.where(ok, length, 1.0), 0.0)
-    gain = np.where(ok & (np.arange(len(watts) + 1)[None, :] > np.arange(len(watts))[:, None]), size * pulled, 0.0)
-    return _Scan(gain, size)
+    # below nothing where the end is not after the begin
+    told = length > 0.01 * float(square[-1])
+    size = np.divide(pulled, length, out=np.zeros_like(length), where=told)
+    return _Scan(size * pulled, size)

@@ -101,14 +101,14 @@ def bands(density: Floats) -> list[slice]:
     tops = np.flatnonzero((rises[:-1] > 0) & (rises[1:] <= 0)).tolist()
     if not tops:
         return []
-    edges = [0]
+    edges, heights = [0], density.tolist()
     last = tops[0]
     for top in tops[1:]:
         low = last + int(density[last : top + 1].argmin())
-        if density[low] < VALLEY * min(density[last], density[top]):
+        if heights[low] < VALLEY * min(heights[last], heights[top]):
             edges.append(low)
             last = top
-        elif density[top] > density[last]:
+        elif heights[top] > heights[last]:
             last = top
     edges.append(BINS)
     return [slice(a, b) for a, b in pairwise(edges)]
@@ -134,10 +134,18 @@ def standing(density: Floats) -> Floats:
     (True, True)
     """
     half = SURROUNDINGS // 2
-    windows = np.lib.stride_tricks.sliding_window_view
-    least = windows(np.pad(density, half, mode="edge"), 2 * half + 1).min(axis=1)
-    left: Floats = density - windows(np.pad(least, half), 2 * half + 1).max(axis=1)
+    least = _running(np.pad(density, half, mode="edge"), 2 * half + 1, np.minimum)
+    left: Floats = density - _running(np.pad(least, half), 2 * half + 1, np.maximum)
     return left
+
+
+def _running(values: Floats, width: int, further: np.ufunc) -> Floats:
+    """Least or greatest of each so many neighbors: every pass makes one of two stretches that lie side by side."""
+    done = 1
+    while done < width:
+        more = min(done, width - done)
+        values, done = further(values[:-more], values[more:]), done + more
+    return values
 
 
 def clusters_of(density: Floats, least_kw: float) -> Side:

@@ -9,9 +9,10 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import datetime, tzinfo
 from functools import cache, cached_property
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -161,9 +162,8 @@ class Rise:
     def _explained(self, blocks: Floats) -> tuple[Floats, Floats, float]:
         """Size of each block that fits the rises best, what it explains then, and the most anything else does."""
         shapes = np.vstack([blocks, np.ones((1, blocks.shape[1])), self.shapes.T])
-        pulled = shapes @ self.precision
-        length = np.maximum((pulled * shapes).sum(axis=1), 1e-12)
-        fitted = pulled @ self.watts
+        length = np.maximum(np.einsum("ij,ij->i", shapes @ self.precision, shapes), 1e-12)
+        fitted = shapes @ (self.precision @ self.watts)
         size, gain, count = fitted / length, fitted**2 / length, len(blocks)
         return size[:count], gain[:count], float(gain[count:].max())
 
@@ -187,6 +187,14 @@ class Rise:
         return Block(block.at, first % slots, min(last - first + 1, MOST_HOURS * slots // 24), block.lead)
 
 
+class _Stretch(NamedTuple):
+    """Usual powers of some days with their variance, None of too few, and the mean of their heating and cooling."""
+
+    usual: tuple[Floats, Floats] | None
+    heat: Floats
+    cool: Floats
+
+
 @dataclass(frozen=True, eq=False)
 class Hours:
     """Powers by day and slot of the day: as they are, without what the weather adds, and that; all (n, s) [W]."""
@@ -201,6 +209,7 @@ class Hours:
     """Places of the days on which the clocks change."""
     blind: bool = False
     """Nobody knows the weather, and its part is not taken out."""
+    _stretches: dict[tuple[int, int], _Stretch] = field(default_factory=dict)
 
     @classmethod
     def of(cls, interval: Interval, zone: tzinfo, house: House | None) -> Hours:
@@ -266,16 +275,22 @@ class Hours:
         return range(LEAST_DAYS, len(self.fine) - LEAST_DAYS + 1, EVERY_DAYS)
 
     def _compared(self, at: int, span: int, moved: int) -> Rise | None:
-        before, after = slice(max(at - span, 0), at), slice(at, at + span)
-        was, now = (_usual(self.fine[part]) for part in (before, after))
+        (was, *weather), (now, *weather_now) = self._stretch(max(at - span, 0), at), self._stretch(at, at + span)
         if was is None or now is None:
             return None
         level, doubt = was
         usual = level - level.min()
         level, doubt = (np.roll(part, moved * self.per_hour) for part in (level, doubt))
-        heat, cool = (_mean(part[after]) - _mean(part[before]) for part in (self.heat, self.cool))
+        heat, cool = (later - earlier for earlier, later in zip(weather, weather_now, strict=True))
         shapes = np.column_stack([PEOPLE_SHARE * usual, HELD_SHARE * heat, HELD_SHARE * cool])
         return Rise(now[0] - level, doubt + now[1] + OWN_SHARE**2 * (heat**2 + cool**2), shapes)
+
+    def _stretch(self, begin: int, end: int) -> _Stretch:
+        """Usual powers, heating and cooling of some days, which lie before one date and after another."""
+        if (begin, end) not in self._stretches:
+            usual = _usual(self.fine[begin:end])
+            self._stretches[begin, end] = _Stretch(usual, _mean(self.heat[begin:end]), _mean(self.cool[begin:end]))
+        return self._stretches[begin, end]
 
     def middle(self, at: int, inside: Ints, outside: Ints) -> tuple[float, float] | None:
         """Step of some slots beyond the others, and its standard uncertainty, by the middle day of each [W].

@@ -129,12 +129,16 @@ def overlap(before: Floats, after: Floats) -> Floats:
     before, after : ndarray
         Not negative.
     """
+    found: Floats = _met(before, after).sum(axis=-1)
+    return found
+
+
+def _met(before: Floats, after: Floats) -> Floats:
     both = before + after
     both += 1e-12
     met = before * after
     met /= both
-    found: Floats = met.sum(axis=-1)
-    return found
+    return met
 
 
 def support(sides: Sides, replaced: float = GONE) -> Support:
@@ -234,20 +238,19 @@ class _Appliances:
     def of(cls, sides: Sides, replaced: float) -> _Appliances:
         """Cut the steps before a date into bands, and look for each after it."""
         after = np.pad(standing(sides.after), REACH)
-        after[: REACH + sides.lowest] = 0.0
-        before = standing(sides.before)
-        tops, met, gone = [], [], []
+        before, lowest = standing(sides.before), sides.lowest
+        after[: REACH + lowest] = 0.0
+        tops, own_bins, gone = [], [], []
         for band in bands(sides.before):
             own = before[band]
             top, steps = band.start + int(own.argmax()), float(own.sum())
-            if top < sides.lowest or steps < LEAST_USED:
+            if top < lowest or steps < LEAST_USED:
                 continue
-            windows = np.lib.stride_tricks.sliding_window_view(after[band.start : band.stop + 2 * REACH], len(own))
             tops.append(top)
-            met.append(overlap(own, windows))
+            own_bins.append(band.start + np.flatnonzero(own))
             gap = sides.gap(slice(max(top - OWN, band.start), min(top + OWN + 1, band.stop)))
             gone.append(min(replaced + SEASONAL * gap, MOST_GONE))
-        found = STEP_WORTH * np.array(met).reshape(-1, len(GRID))
+        found = STEP_WORTH * _overlaps(before, after, own_bins)
         near = found[:, REACH - NEAR : REACH + NEAR + 1].max(axis=1, keepdims=True)
         # nothing farther away is heard more than what is near
         found = np.minimum(found, near) * np.minimum(1.0, MOST_HEARD / np.maximum(near, 1e-9))
@@ -281,6 +284,18 @@ class _Appliances:
         """Log-likelihood of some shifts for each appliance, which may be another."""
         found: Floats = np.logaddexp(np.log1p(-gone) + self.met[:, at], np.log(gone) + self.another)
         return found
+
+
+def _overlaps(before: Floats, after: Floats, bands_: list[Ints]) -> Floats:
+    """Overlap of each band of bins with what stands after, moved by every shift, shape (k, 2 REACH + 1).
+
+    ``after`` reaches beyond either end of ``before`` by the farthest shift.
+    """
+    if not bands_:
+        return np.zeros((0, len(GRID)))
+    at, begins = np.concatenate(bands_), np.cumsum([0, *map(len, bands_[:-1])])
+    moved = np.lib.stride_tricks.sliding_window_view(after, len(GRID))[at]
+    return np.asarray(np.add.reduceat(_met(before[at, None], moved), begins, axis=0))
 
 
 @lru_cache(maxsize=8)

@@ -164,11 +164,12 @@ def _level(values: Floats) -> Floats:
 
 def _rising(gram: Floats, diagonal: Floats, pull: Floats, slopes: Floats) -> Floats:
     """Slopes of least squares, none below nothing: each in turn with the others held."""
-    slopes = slopes.copy()
+    slopes, pull = slopes.copy(), pull / diagonal[:, None]
+    others = (gram - np.diag(np.diagonal(gram))) / diagonal[:, None]
     for _ in range(SWEEPS):
         before = slopes.copy()
-        for j in range(len(gram)):
-            slopes[j] = np.maximum(0.0, (pull[j] - gram[j] @ slopes + gram[j, j] * slopes[j]) / diagonal[j])
+        for own, pulled, held in zip(slopes, pull, others, strict=True):
+            np.maximum(pulled - held @ slopes, 0.0, out=own)
         if float(np.abs(slopes - before).max()) < SETTLED:
             break
     return slopes
