@@ -102,33 +102,22 @@ class Exchange:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Facts:
-    """Everything the billing records settle, for n bills in order.
-
-    Attributes
-    ----------
-    billed_kwh : ndarray, shape (n,)
-        Billed energy [kWh]; from the readings where the bill gives none; NaN where neither is there.
-    findings : tuple of Finding
-    loose_edges : frozenset of int
-        i is in it where the reading between period i and the next is not an actual one (an estimate, a misread
-        figure): energy may have moved between the two by any amount, their sum stands.
-    set_aside : dict of int to Aside
-        Periods that are not judged and predict no other, each with the reason
-        (:func:`reconcile.texts.findings.aside_text` says it).
-    exchanges : tuple of Exchange
-    recomputed : tuple of Recomputed
-        The bills by the tariff as typed, line by line; empty without a tariff.
-    own_prices : tuple of OwnPrice
-        Without a tariff, the prices by the bills' own money; empty where it does not show any.
-    """
+    """Everything the billing records settle, for n bills in order."""
 
     billed_kwh: NDArray[np.float64]
+    """Billed energy [kWh], shape (n,); from the readings where the bill gives none; NaN where neither is there."""
     findings: tuple[Finding, ...] = ()
     loose_edges: frozenset[int] = frozenset()
+    """i is in it where the reading between period i and the next is not an actual one (an estimate, a misread
+    figure): energy may have moved between the two by any amount, their sum stands."""
     set_aside: dict[int, Aside] | None = None
+    """Periods that are not judged and predict no other, each with the reason
+    (:func:`reconcile.texts.findings.aside_text` says it)."""
     exchanges: tuple[Exchange, ...] = ()
     recomputed: tuple[Recomputed, ...] = ()
+    """The bills by the tariff as typed, line by line; empty without a tariff."""
     own_prices: tuple[OwnPrice, ...] = ()
+    """Without a tariff, the prices by the bills' own money; empty where it does not show any."""
 
     def sum_stands(self, finding: Finding) -> bool:
         """Whether a finding only moves energy between bills whose readings between are known to be loose."""

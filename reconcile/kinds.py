@@ -107,39 +107,27 @@ class Lasts(StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class Kind:
-    """One kind of cause.
-
-    Attributes
-    ----------
-    name : str
-        Of the pattern.
-    code : str
-        Of the cause told, as in ``result.json``.
-    family : Family
-    lasts : Lasts
-    chance : float
-        Prior chance.
-    size_mean, size_sd : float
-        Prior of its size as a part of the use it acts on (all use, habits, heating, cooling); a fall is negative.
-    unit : str
-        Unit of the size told: ``%``, ``W`` or ``kWh``.
-    reason : str
-        Why this chance.
-    large_chance : float
-        Prior chance that it acts with a size of another order, :data:`LARGE_MEAN` +/- :data:`LARGE_SD`: a wrong
-        multiplier, a heater stuck on in a small house.
-    """
+    """One kind of cause."""
 
     name: str
+    """Of the pattern."""
     code: CauseCode | Literal["none"]
+    """Of the cause told, as in ``result.json``."""
     family: Family
     lasts: Lasts
     chance: float
+    """Prior chance."""
     size_mean: float
     size_sd: float
+    """Both: prior of its size as a part of the use it acts on (all use, habits, heating, cooling); a fall is
+    negative."""
     unit: str
+    """Unit of the size told: ``%``, ``W`` or ``kWh``."""
     reason: str
+    """Why this chance."""
     large_chance: float = 0.0
+    """Prior chance that it acts with a size of another order, :data:`LARGE_MEAN` +/- :data:`LARGE_SD`: a wrong
+    multiplier, a heater stuck on in a small house."""
 
 
 LARGE_MEAN, LARGE_SD = 0.9, 0.4

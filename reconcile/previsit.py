@@ -49,26 +49,17 @@ class Expected:
 
 @dataclass(frozen=True, slots=True)
 class Part:
-    """One load of the list, or the unlisted rest (``load`` is None), over the year.
-
-    Attributes
-    ----------
-    load : Load or None
-    kwh : float
-        Expected energy of the year [kWh].
-    within_percent : float
-        95 % limit of it [%].
-    share_of_doubt : float
-        Part of the variance of the year that is its own, 0 to 1.
-    how : str
-        How it would be measured.
-    """
+    """One load of the list, or the unlisted rest (``load`` is None), over the year."""
 
     load: Load | None
     kwh: float
+    """Expected energy of the year [kWh]."""
     within_percent: float
+    """95 % limit of it [%]."""
     share_of_doubt: float
+    """Part of the variance of the year that is its own, 0 to 1."""
     how: str
+    """How it would be measured."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -61,24 +61,16 @@ class Period:
 
 @dataclass(frozen=True, slots=True)
 class OneOf:
-    """One of the bills that a cause of single bills may be about.
-
-    Attributes
-    ----------
-    period : int
-        Its index.
-    since : date
-        First day of the bill.
-    probability : float
-        That the cause acts on this bill.
-    kwh : float
-        What it would add to the bill [kWh]; negative where the bill would be low.
-    """
+    """One of the bills that a cause of single bills may be about."""
 
     period: int
+    """Its index."""
     since: date
+    """First day of the bill."""
     probability: float
+    """That the cause acts on this bill."""
     kwh: float
+    """What it would add to the bill [kWh]; negative where the bill would be low."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -215,18 +207,12 @@ class Came:
 
 @dataclass(frozen=True, slots=True)
 class HiddenError:
-    """An error of the meter that may be there unseen.
-
-    Attributes
-    ----------
-    percent : float or None
-        How large it may be [%]; None where it may be of any size looked at.
-    by : {"bills", "run", "steps"}
-        What leaves no more: the bills, a run with a known load, or the steps of the appliances in the interval data.
-    """
+    """An error of the meter that may be there unseen."""
 
     percent: float | None
+    """How large it may be [%]; None where it may be of any size looked at."""
     by: Literal["bills", "run", "steps"]
+    """What leaves no more: the bills, a run with a known load, or the steps of the appliances in the interval data."""
 
 
 @dataclass(frozen=True, slots=True)

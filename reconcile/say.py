@@ -93,13 +93,6 @@ def _money_in_full(amount: Decimal, places: int, name: str, currency: str) -> st
 class Voice:
     """How a house is spoken to.
 
-    Attributes
-    ----------
-    locale : str
-        As Babel names it: ``en_US``, ``de_DE``.
-    currency : str
-        ISO 4217 code.
-
     Examples
     --------
     >>> us = Voice()
@@ -110,7 +103,9 @@ class Voice:
     """
 
     locale: str = "en_US"
+    """As Babel names it: ``en_US``, ``de_DE``."""
     currency: str = "USD"
+    """ISO 4217 code."""
 
     def number(self, value: float | None, step: float = 1.0, *, sign: bool = False) -> str:
         """Write a number to a step, thousands apart; ``sign`` writes a plus too.

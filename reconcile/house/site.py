@@ -175,21 +175,14 @@ class IntervalRun:
 
 @dataclass(frozen=True, slots=True)
 class Branch:
-    """One branch breaker switched off, the main on: by how much the meter slowed.
-
-    Attributes
-    ----------
-    circuit : str
-        As it is written beside the breaker.
-    fell_watts : float
-        [W]; 0 where the meter went on as before.
-    unplugged : bool or None
-        Whether everything on the circuit was unplugged or switched off; None where nobody says.
-    """
+    """One branch breaker switched off, the main on: by how much the meter slowed."""
 
     circuit: str
+    """As it is written beside the breaker."""
     fell_watts: float
+    """[W]; 0 where the meter went on as before."""
     unplugged: bool | None = None
+    """Whether everything on the circuit was unplugged or switched off; None where nobody says."""
     day: date | None = None
     row: int | None = field(default=None, compare=False)
 

@@ -36,27 +36,19 @@ added (our own judgement: what begins and lasts runs round the clock more often 
 
 @dataclass(frozen=True, slots=True)
 class ByDay:
-    """How far the hours of the working day rose with a step of the base load.
-
-    Attributes
-    ----------
-    first, day, last : int
-        Days since 1970-01-01: from the first to the day of the step, and from that to the last [d].
-    watts, standard_uncertainty : float
-        [W]
-    usual_watts : float
-        What these hours held before, without what the weather adds [W].
-    clock_hours : float or None
-        For how many hours it may run by the clock [h/d]; None where it seems to run by day as well.
-    """
+    """How far the hours of the working day rose with a step of the base load."""
 
     first: int
     day: int
     last: int
+    """All: days since 1970-01-01: from the first to the day of the step, and from that to the last [d]."""
     watts: float
     standard_uncertainty: float
+    """Both: [W]"""
     usual_watts: float
+    """What these hours held before, without what the weather adds [W]."""
     clock_hours: float | None
+    """For how many hours it may run by the clock [h/d]; None where it seems to run by day as well."""
 
 
 def largest_rise(base: BaseLoad) -> Onset | BaseStep | None:

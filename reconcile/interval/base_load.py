@@ -120,43 +120,29 @@ class BaseStep:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class BaseLoad:
-    """Base load by night, its steps, and what windows of it say of a constant load.
-
-    Attributes
-    ----------
-    days : ndarray of int64, shape (n,)
-        Days since 1970-01-01 with a full night [d].
-    watts : ndarray, shape (n,)
-        Low power of each night [W].
-    level : ndarray, shape (n,)
-        The same without what the weather and the list account for [W].
-    floor_watts : float
-        Low quantile of the nights' floors since the last rise, or of all [W].
-    onset : Onset or None
-        The largest lasting rise.
-    steps : tuple of BaseStep
-        All changes, in order.
-    begins, ends : ndarray of int64, shape (m,)
-        Windows, days since 1970-01-01 [d].
-    value : ndarray, shape (m,)
-        Mean level of each [W].
-    covariance : ndarray, shape (m, m)
-        [W^2]
-    listed_watts : float
-        What the list holds round the clock on every day, which the level lacks [W].
-    """
+    """Base load by night, its steps, and what windows of it say of a constant load."""
 
     days: Ints
+    """Days since 1970-01-01 with a full night [d], shape (n,)."""
     watts: Floats
+    """Low power of each night [W], shape (n,)."""
     level: Floats
+    """The same without what the weather and the list account for [W], shape (n,)."""
     floor_watts: float
+    """Low quantile of the nights' floors since the last rise, or of all [W]."""
     onset: Onset | None
+    """The largest lasting rise."""
     steps: tuple[BaseStep, ...]
+    """All changes, in order."""
     begins: Ints
     ends: Ints
+    """Both: windows, days since 1970-01-01 [d], shape (m,)."""
     value: Floats
+    """Mean level of each [W], shape (m,)."""
     covariance: Floats
+    """[W^2], shape (m, m)"""
     listed_watts: float = 0.0
+    """What the list holds round the clock on every day, which the level lacks [W]."""
 
 
 def base_load(house: House, dates: Sequence[int] = (), spells: Sequence[Spell] = ()) -> BaseLoad | None:

@@ -124,33 +124,23 @@ class Spell:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class ByDegree:
-    """Use for the same weather in windows, as a part of the usual less 1, and the spell in which it was higher.
-
-    Attributes
-    ----------
-    side : {'heating', 'cooling'}
-    begins, ends : ndarray of int64, shape (m,)
-        Windows, days since 1970-01-01 [d].
-    value : ndarray, shape (m,)
-    covariance : ndarray, shape (m, m)
-    spell : Spell or None
-    days : ndarray of int64, shape (n,)
-        Whole days, since 1970-01-01 [d].
-    guests : Spell or None
-        A time of more use that is as well visitors' as heating or cooling.
-    more : ndarray, shape (n,)
-        What the spell adds to each [W].
-    """
+    """Use for the same weather in windows, as a part of the usual less 1, and the spell in which it was higher."""
 
     side: Side
     begins: Ints
     ends: Ints
+    """Both: windows, days since 1970-01-01 [d], shape (m,)."""
     value: Floats
+    """Shape (m,)."""
     covariance: Floats
+    """Shape (m, m)."""
     spell: Spell | None
     days: Ints
+    """Whole days, since 1970-01-01 [d], shape (n,)."""
     more: Floats
+    """What the spell adds to each [W], shape (n,)."""
     guests: Spell | None = None
+    """A time of more use that is as well visitors' as heating or cooling."""
 
 
 def by_degree(house: House, zone: ZoneInfo, empty: Sequence[tuple[date, date]] = ()) -> tuple[ByDegree, ...]:

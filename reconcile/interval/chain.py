@@ -55,29 +55,20 @@ MOST_STATES = 4000
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Chain:
-    """What the readings of an account say of its bills together.
-
-    Attributes
-    ----------
-    index : int
-        Place of the common hour in :data:`reconcile.interval.reads.OFFSETS`.
-    wrong : frozenset of int
-        Groups of bills that no likely hours explain.
-    misplaced : frozenset of int
-        Groups whose closing reading lies on none of its days, and the next bill makes it good.
-    whole : bool
-        Hours explain every bill, however little one is off.
-    low_seconds, high_seconds : int
-        Earliest and latest time of reading that the other bills need, from the midnight that begins the printed
-        date [s].
-    """
+    """What the readings of an account say of its bills together."""
 
     index: int
+    """Place of the common hour in :data:`reconcile.interval.reads.OFFSETS`."""
     wrong: frozenset[int]
+    """Groups of bills that no likely hours explain."""
     misplaced: frozenset[int]
+    """Groups whose closing reading lies on none of its days, and the next bill makes it good."""
     whole: bool
+    """Hours explain every bill, however little one is off."""
     low_seconds: int
     high_seconds: int
+    """Both: earliest and latest time of reading that the other bills need, from the midnight that begins the printed
+    date [s]."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -74,47 +74,33 @@ WINDOW_DAYS, LEAST_HELD = 28, 4
 
 @dataclass(frozen=True, slots=True, eq=False)
 class ClockLoad:
-    """A load that runs by the clock.
-
-    Attributes
-    ----------
-    day, low, high : date
-        From which day on, with 95 % limits.
-    until : date or None
-        From which day on no more; None where it still runs when the data end.
-    start_hour, hours : float
-        Local clock hour at which it switches on, and for how long [h], to the data's own step.
-    watts, standard_uncertainty : float
-        While it runs [W].
-    usual_watts : float
-        What the windows held before it [W], which a meter's gain would multiply.
-    steady_share : float
-        Part of a load round the clock that the windows hold: none where the hours beside are taken off.
-    begins, ends : ndarray of int64, shape (m,)
-        Windows, days since 1970-01-01 [d].
-    value : ndarray, shape (m,)
-        Mean power in these hours [W], where it is steadier so less that in the hours beside.
-    covariance : ndarray, shape (m, m)
-        [W^2]
-    by_standard_time : bool
-        The hours are those of standard time all year: an hour later on the clock in summer.
-    """
+    """A load that runs by the clock."""
 
     day: date
     low: date
     high: date
+    """All: from which day on, with 95 % limits."""
     until: date | None
+    """From which day on no more; None where it still runs when the data end."""
     start_hour: float
     hours: float
+    """Both: local clock hour at which it switches on, and for how long [h], to the data's own step."""
     watts: float
     standard_uncertainty: float
+    """Both: while it runs [W]."""
     usual_watts: float
+    """What the windows held before it [W], which a meter's gain would multiply."""
     steady_share: float
+    """Part of a load round the clock that the windows hold: none where the hours beside are taken off."""
     begins: Ints
     ends: Ints
+    """Both: windows, days since 1970-01-01 [d], shape (m,)."""
     value: Floats
+    """Mean power in these hours [W], where it is steadier so less that in the hours beside, shape (m,)."""
     covariance: Floats
+    """[W^2], shape (m, m)"""
     by_standard_time: bool = False
+    """The hours are those of standard time all year: an hour later on the clock in summer."""
 
     def to_dict(self) -> dict[str, Any]:
         """Return it as plain values."""

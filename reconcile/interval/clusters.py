@@ -64,22 +64,15 @@ class Cluster:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Side:
-    """Clusters of the steps of one side of a date, in order of size; arrays of shape (k,).
-
-    Attributes
-    ----------
-    middle, doubt : ndarray
-        Logarithm of the size and its standard uncertainty.
-    steps : ndarray
-        Above the density between it and its neighbors.
-    sure : ndarray
-        Chance that it is an appliance at all.
-    """
+    """Clusters of the steps of one side of a date, in order of size; arrays of shape (k,)."""
 
     middle: Floats
     doubt: Floats
+    """Both: logarithm of the size and its standard uncertainty."""
     steps: Floats
+    """Above the density between it and its neighbors."""
     sure: Floats
+    """Chance that it is an appliance at all."""
 
 
 def bands(density: Floats) -> list[slice]:

@@ -62,43 +62,32 @@ class Lift:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class DailyUse:
-    """Totals by day, and what weather and weekday lead to expect.
-
-    Attributes
-    ----------
-    days : ndarray of int64, shape (n,)
-        Days since 1970-01-01 [d].
-    kwh : ndarray, shape (n,)
-    mean_c : ndarray, shape (n,)
-        Outdoor temperature, NaN where unknown [degC].
-    expected_kwh : ndarray, shape (n,)
-    heating_kwh_per_degree, cooling_kwh_per_degree : float
-        Per degree and day [kWh/(K d)]; zero without weather.
-    balance_heating_c, balance_cooling_c : float
-        [degC]
-    standard_error_kwh : float
-        Of one day about the model.
-    away, busy : tuple of (date, date)
-        First and last day of each stretch that looks like nobody at home, or like guests.
-    profile_kw : ndarray, shape (7, 24)
-        Mean power by weekday, Monday first, and hour [kW].
-    lift_kwh : ndarray, shape (n,)
-        Part of what is expected that came with steps of the base load or a timer, since their dates [kWh].
-    """
+    """Totals by day, and what weather and weekday lead to expect."""
 
     days: Ints
+    """Days since 1970-01-01 [d], shape (n,)."""
     kwh: Floats
+    """Shape (n,)."""
     mean_c: Floats
+    """Outdoor temperature, NaN where unknown [degC], shape (n,)."""
     expected_kwh: Floats
+    """Shape (n,)."""
     heating_kwh_per_degree: float
     cooling_kwh_per_degree: float
+    """Both: per degree and day [kWh/(K d)]; zero without weather."""
     balance_heating_c: float
     balance_cooling_c: float
+    """Both: [degC]"""
     standard_error_kwh: float
+    """Of one day about the model."""
     away: tuple[tuple[date, date], ...]
     busy: tuple[tuple[date, date], ...]
+    """Both: first and last day of each stretch that looks like nobody at home, or like guests."""
     profile_kw: Floats
+    """Mean power by weekday, Monday first, and hour [kW], shape (7, 24)."""
     lift_kwh: Floats
+    """Part of what is expected that came with steps of the base load or a timer, since their dates [kWh], shape
+    (n,)."""
 
     guests: tuple[tuple[date, date], ...] = ()
     """First and last day of times of more use that is as well guests' as heating or cooling."""

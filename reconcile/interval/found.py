@@ -37,47 +37,34 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True, slots=True)
 class TieOut:
-    """Interval sum against one billed period.
-
-    Attributes
-    ----------
-    period : int
-        Index into the house's bills, from 0.
-    billed_kwh, interval_kwh : float
-        [kWh]
-    difference_percent : float or None
-        Billed less interval, of the interval sum; None where the data do not cover the period, or hold nothing.
-    within : bool or None
-        None where the data do not cover the period.
-    missing_intervals : int
-    slack_kwh : float
-        What readings in whole steps leave open [kWh].
-    tied_with : tuple of int
-        Periods that add up as one, this one included; empty where it is judged by itself.
-    why : str
-        ``split`` (rows of one bill), ``estimate`` (the reading between two bills was none), ``other-hour`` (one reading
-        at another time of its day), ``any-hour`` (no one time of reading serves the account), ``moved`` (energy moved
-        between two bills), ``part`` (the part that is covered already exceeds the bill), ``not-asked-for``; of a bill
-        that is not within ``no-hour`` (no pair of times within a day of the printed dates gives it), ``no-such-hour``
-        (none of those that the other bills need), ``chain`` (the readings beside it leave no room) or ``foreign`` (so
-        many do not add up that the data are of another meter); of a bill
-        that is not covered ``outside`` (it lies before or after the data), ``partly`` (they begin or end within it) or
-        ``gaps`` (too much of it is missing); empty where nothing is to be said.
-    read_between : tuple of float or None
-        Earliest and latest time of reading that the other bills of its account need, from the midnight that begins the
-        printed date; None where a bill is not told by them [h].
-    """
+    """Interval sum against one billed period."""
 
     period: int
+    """Index into the house's bills, from 0."""
     billed_kwh: float
     interval_kwh: float
+    """Both: [kWh]"""
     difference_percent: float | None
+    """Billed less interval, of the interval sum; None where the data do not cover the period, or hold nothing."""
     within: bool | None
+    """None where the data do not cover the period."""
     missing_intervals: int = 0
     slack_kwh: float = 0.0
+    """What readings in whole steps leave open [kWh]."""
     tied_with: tuple[int, ...] = ()
+    """Periods that add up as one, this one included; empty where it is judged by itself."""
     why: str = ""
+    """``split`` (rows of one bill), ``estimate`` (the reading between two bills was none), ``other-hour`` (one
+    reading at another time of its day), ``any-hour`` (no one time of reading serves the account), ``moved`` (energy
+    moved between two bills), ``part`` (the part that is covered already exceeds the bill), ``not-asked-for``; of a
+    bill that is not within ``no-hour`` (no pair of times within a day of the printed dates gives it),
+    ``no-such-hour`` (none of those that the other bills need), ``chain`` (the readings beside it leave no room) or
+    ``foreign`` (so many do not add up that the data are of another meter); of a bill that is not covered ``outside``
+    (it lies before or after the data), ``partly`` (they begin or end within it) or ``gaps`` (too much of it is
+    missing); empty where nothing is to be said."""
     read_between: tuple[float, float] | None = None
+    """Earliest and latest time of reading that the other bills of its account need, from the midnight that begins
+    the printed date; None where a bill is not told by them [h]."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -97,73 +84,52 @@ class Ratio:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Seen:
-    """A time in which heating or cooling took more for the same weather, or nobody was at home, day by day.
-
-    Attributes
-    ----------
-    size : float
-        As a part of the usual.
-    sure : bool
-        The days tell it from a load that is the same every day.
-    days : ndarray of int64, shape (n,)
-        Ordinal days, of all the data.
-    more : ndarray, shape (n,)
-        What came on top of the usual in each [W]; of times with nobody at home, the part of it that was lacking.
-    """
+    """A time in which heating or cooling took more for the same weather, or nobody was at home, day by day."""
 
     size: float
+    """As a part of the usual."""
     sure: bool
+    """The days tell it from a load that is the same every day."""
     days: NDArray[np.int64]
+    """Ordinal days, of all the data, shape (n,)."""
     more: NDArray[np.float64]
+    """What came on top of the usual in each [W], shape (n,); of times with nobody at home, the part of it that was
+    lacking."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Evidence:
-    """What one signal says of causes, in m windows of days, with its known uncertainty.
-
-    Attributes
-    ----------
-    kind : {'gain', 'registration', 'base-load', 'clock', 'by-day', 'heating', 'cooling', 'away'}
-        ``gain``: logarithm of the size of the house's own appliance steps. ``registration``: registration less 1.
-        ``base-load``: low power of the nights [kWh/d]. ``clock``: energy in the hours of a load that runs by the clock
-        [kWh/d]. ``by-day``: power in the hours of the working day, before and after a step of the nights [kWh/d].
-        ``heating``, ``cooling``: use for the same weather, as a part of the usual less 1, from how days within a window
-        differ with their weather. ``away``: nobody at home; no value, but in ``spell`` what each day lacks, as a part.
-    begins, ends : tuple of date
-        First day of each window, and the day after its last.
-    value : ndarray, shape (m,)
-    covariance : ndarray, shape (m, m)
-        Known. Where a signal tells changes only, the unknown level is in it: a constant on every entry.
-    base_kwh_per_day : float
-        Usual base load, or usual energy in those hours, which a meter's gain multiplies [kWh/d].
-    steady_share : float
-        Part of a load round the clock that the value holds.
-    until : date or None
-        When the change ended, if it did.
-    onset, low, high : date or None
-        The one change this signal finds by itself, with 95 % limits.
-    clock_hours : float or None
-        Hours for which the change of a base load may run by the clock instead of all day [h/d].
-    spell : Seen or None
-        A time in which heating or cooling took more for the same weather.
-    chance : float
-        Of a run judged outside the meter's limits: that the meter is so, on the side on which it reads.
-    """
+    """What one signal says of causes, in m windows of days, with its known uncertainty."""
 
     kind: Literal["gain", "registration", "base-load", "clock", "by-day", "heating", "cooling", "away"]
+    """``gain``: logarithm of the size of the house's own appliance steps. ``registration``: registration less 1.
+    ``base-load``: low power of the nights [kWh/d]. ``clock``: energy in the hours of a load that runs by the clock
+    [kWh/d]. ``by-day``: power in the hours of the working day, before and after a step of the nights [kWh/d].
+    ``heating``, ``cooling``: use for the same weather, as a part of the usual less 1, from how days within a window
+    differ with their weather. ``away``: nobody at home; no value, but in ``spell`` what each day lacks, as a part."""
     begins: tuple[date, ...]
     ends: tuple[date, ...]
+    """Both: first day of each window, and the day after its last."""
     value: NDArray[np.float64]
+    """Shape (m,)."""
     covariance: NDArray[np.float64]
+    """Known. Where a signal tells changes only, the unknown level is in it: a constant on every entry, shape (m, m)."""
     base_kwh_per_day: float = 0.0
+    """Usual base load, or usual energy in those hours, which a meter's gain multiplies [kWh/d]."""
     onset: date | None = None
     low: date | None = None
     high: date | None = None
+    """All: the one change this signal finds by itself, with 95 % limits."""
     steady_share: float = 1.0
+    """Part of a load round the clock that the value holds."""
     until: date | None = None
+    """When the change ended, if it did."""
     clock_hours: float | None = None
+    """Hours for which the change of a base load may run by the clock instead of all day [h/d]."""
     spell: Seen | None = None
+    """A time in which heating or cooling took more for the same weather."""
     chance: float = 0.0
+    """Of a run judged outside the meter's limits: that the meter is so, on the side on which it reads."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -94,21 +94,14 @@ class Block:
 
 @dataclass(frozen=True, eq=False)
 class Rise:
-    """How far each slot of the day rose at a day.
-
-    Attributes
-    ----------
-    watts : ndarray, shape (s,)
-        [W]
-    variance : ndarray, shape (s,)
-        Its own noise [W^2].
-    shapes : ndarray, shape (s, c)
-        What people, heating and cooling may add to all slots together, one standard deviation [W].
-    """
+    """How far each slot of the day rose at a day."""
 
     watts: Floats
+    """[W], shape (s,)"""
     variance: Floats
+    """Its own noise [W^2], shape (s,)."""
     shapes: Floats
+    """What people, heating and cooling may add to all slots together, one standard deviation [W], shape (s, c)."""
 
     @cached_property
     def precision(self) -> Floats:

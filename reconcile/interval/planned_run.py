@@ -76,36 +76,25 @@ ON_TIME = int(np.flatnonzero(LATENESS == 0)[0])
 
 @dataclass(frozen=True, slots=True)
 class RunRead:
-    """Registration from a planned run.
-
-    Attributes
-    ----------
-    registration : float
-        Ratio, 1 is right.
-    standard_uncertainty : float
-    low, high : float
-        95 % limits.
-    nights, hours : float
-        Nights and hours with the heater on.
-    reference_kwh, read_kwh : float
-        What the plug-in meter counted, and what the intervals rose by [kWh].
-    first_day, end_day : int
-        Days since 1970-01-01; the last is not among them [d].
-    late_seconds : int
-        The household's clock behind the meter's [s].
-    """
+    """Registration from a planned run."""
 
     registration: float
+    """Ratio, 1 is right."""
     standard_uncertainty: float
     low: float
     high: float
+    """Both: 95 % limits."""
     nights: int
     hours: float
+    """Both: nights and hours with the heater on."""
     reference_kwh: float
     read_kwh: float
+    """Both: what the plug-in meter counted, and what the intervals rose by [kWh]."""
     first_day: int
     end_day: int
+    """Both: days since 1970-01-01; the last is not among them [d]."""
     late_seconds: int = 0
+    """The household's clock behind the meter's [s]."""
 
 
 def read_run(

@@ -21,23 +21,15 @@ LEAST_DAYS = 5
 
 @dataclass(frozen=True, slots=True, eq=False)
 class DayProfile:
-    """Mean power of each hour of one kind of day.
-
-    Attributes
-    ----------
-    months : tuple of int
-    weekend : bool
-        Saturdays and Sundays, or the other days.
-    days : int
-        Days behind it.
-    watts : ndarray, shape (24,)
-        By local clock hour [W].
-    """
+    """Mean power of each hour of one kind of day."""
 
     months: tuple[int, ...]
     weekend: bool
+    """Saturdays and Sundays, or the other days."""
     days: int
+    """Days behind it."""
     watts: NDArray[np.float64]
+    """By local clock hour [W], shape (24,)."""
 
     def to_dict(self) -> dict[str, Any]:
         """Return it as plain values."""

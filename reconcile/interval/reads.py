@@ -53,47 +53,33 @@ ALIKE_KWH = 0.5
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Reads:
-    """Groups of bills between two actual readings, and what their intervals add up to at every time of reading.
-
-    Attributes
-    ----------
-    groups : tuple of tuple of int
-        Bills of each group, g of them; most hold one.
-    prorated : frozenset of int
-        Groups whose rows are one bill, split by days.
-    billed_kwh : ndarray, shape (g,)
-    sums : ndarray, shape (o, g)
-        Interval sums at each of :data:`OFFSETS` [kWh].
-    slack : ndarray, shape (g,)
-        What readings in whole steps, rounding and the clock leave open either way [kWh].
-    least, most : ndarray, shape (o, g)
-        What the missing intervals will have held [kWh].
-    judged : ndarray of bool, shape (o, g)
-        Enough of the period is recorded.
-    missing : ndarray of int64, shape (o, g)
-    opening, closing : ndarray, shape (o, g)
-        Register as counted from the intervals at either end [kWh].
-    running : Running
-    rounding : ndarray, shape (g,)
-        What rounding of the intervals' own values leaves open either way [kWh].
-    closing_days : int
-        Days from the printed closing date to the closing reading.
-    """
+    """Groups of bills between two actual readings, and what their intervals add up to at every time of reading."""
 
     groups: tuple[tuple[int, ...], ...]
+    """Bills of each group, g of them; most hold one."""
     prorated: frozenset[int]
+    """Groups whose rows are one bill, split by days."""
     billed_kwh: Floats
+    """Shape (g,)."""
     sums: Floats
+    """Interval sums at each of :data:`OFFSETS` [kWh], shape (o, g)."""
     slack: Floats
+    """What readings in whole steps, rounding and the clock leave open either way [kWh], shape (g,)."""
     least: Floats
     most: Floats
+    """Both: what the missing intervals will have held [kWh], shape (o, g)."""
     judged: NDArray[np.bool_]
+    """Enough of the period is recorded, shape (o, g)."""
     missing: Ints
+    """Shape (o, g)."""
     opening: Floats
     closing: Floats
+    """Both: register as counted from the intervals at either end [kWh], shape (o, g)."""
     running: Running
     rounding: Floats
+    """What rounding of the intervals' own values leaves open either way [kWh], shape (g,)."""
     closing_days: int
+    """Days from the printed closing date to the closing reading."""
 
     def over(self, ratio: float | Floats = 1.0) -> Floats:
         """Billed less intervals beyond what is missing [kWh], shape (o, g): zero where that can be the difference."""

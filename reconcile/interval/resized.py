@@ -84,28 +84,19 @@ class Support:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Sides:
-    """Steps on both sides of a date.
-
-    Attributes
-    ----------
-    before, after : ndarray, shape (BINS,)
-        Smoothed histograms of the logarithm of size; each step counts one.
-    least_kw : float
-        Smallest size heard [kW].
-    volts : bool
-        Whether the sizes are brought to one voltage.
-    gap : callable
-        Days, beyond what is usual, between the date and the last steps of some sizes before it [d].
-    volts_change : float
-        Of the logarithm of the supply's volts across the date, where the data carry them.
-    """
+    """Steps on both sides of a date."""
 
     before: Floats
     after: Floats
+    """Both: smoothed histograms of the logarithm of size, shape (BINS,); each step counts one."""
     least_kw: float
+    """Smallest size heard [kW]."""
     volts: bool = True
+    """Whether the sizes are brought to one voltage."""
     gap: Callable[[slice], float] = lambda _: 0.0
+    """Days, beyond what is usual, between the date and the last steps of some sizes before it [d]."""
     volts_change: float = 0.0
+    """Of the logarithm of the supply's volts across the date, where the data carry them."""
 
     @property
     def lowest(self) -> int:
@@ -212,27 +203,18 @@ def _no_tails(curve: Floats) -> Floats:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class _Appliances:
-    """Bands of sizes before a date, and how well each is met after it, moved by each shift.
-
-    Attributes
-    ----------
-    tops : ndarray of int64, shape (k,)
-        Bin of each peak.
-    met : ndarray, shape (k, 2 REACH + 1)
-        Log-likelihood of each shift of each.
-    another : ndarray, shape (k, 1)
-        The same of another appliance in its place, of any size within reach.
-    gone : ndarray, shape (k, 1)
-        Chance of each that it is another since the date.
-    renewed : float
-        Chance that several are.
-    """
+    """Bands of sizes before a date, and how well each is met after it, moved by each shift."""
 
     tops: Ints
+    """Bin of each peak, shape (k,)."""
     met: Floats
+    """Log-likelihood of each shift of each, shape (k, 2 REACH + 1)."""
     another: Floats
+    """The same of another appliance in its place, of any size within reach, shape (k, 1)."""
     gone: Floats
+    """Chance of each that it is another since the date, shape (k, 1)."""
     renewed: float
+    """Chance that several are."""
 
     @classmethod
     def of(cls, sides: Sides, replaced: float) -> _Appliances:

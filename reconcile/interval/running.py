@@ -21,24 +21,16 @@ LONGEST_TABLE = 20_000
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Running:
-    """Energy and covered time counted up, at the start and the end of every interval.
-
-    Attributes
-    ----------
-    seconds : ndarray of int64, shape (2 N,)
-        Instants, seconds since 1970-01-01 00:00 UTC [s].
-    kwh : ndarray, shape (2 N,)
-        Energy counted up to each [kWh].
-    covered : ndarray, shape (2 N,)
-        Recorded time up to each [s].
-    step : int
-        Usual length of an interval [s].
-    """
+    """Energy and covered time counted up, at the start and the end of every interval."""
 
     seconds: Ints
+    """Instants, seconds since 1970-01-01 00:00 UTC [s], shape (2 N,)."""
     kwh: Floats
+    """Energy counted up to each [kWh], shape (2 N,)."""
     covered: Floats
+    """Recorded time up to each [s], shape (2 N,)."""
     step: int
+    """Usual length of an interval [s]."""
 
     @classmethod
     def of(cls, interval: Interval, *, net: bool = False) -> Running:

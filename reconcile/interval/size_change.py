@@ -24,30 +24,21 @@ asked about it from the second, windows are cut at it from the third (our own ju
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Change:
-    """Step sizes before and after one date, counted in days since 1970-01-01.
-
-    Attributes
-    ----------
-    day, low, high : int
-        First day after the change, with 95 % limits [d].
-    shift, standard_uncertainty : float
-        Of the logarithm of the sizes, clusters agreed.
-    likelier : float
-        Log-likelihood of the shift above that of none.
-    clusters : tuple of Cluster
-    before, after : ndarray, shape (BINS,)
-        Smoothed histograms of both sides.
-    """
+    """Step sizes before and after one date, counted in days since 1970-01-01."""
 
     day: int
     low: int
     high: int
+    """All: first day after the change, with 95 % limits [d]."""
     shift: float
     standard_uncertainty: float
+    """Both: of the logarithm of the sizes, clusters agreed."""
     likelier: float
+    """Log-likelihood of the shift above that of none."""
     clusters: tuple[Cluster, ...]
     before: Floats
     after: Floats
+    """Both: smoothed histograms of both sides, shape (BINS,)."""
     volts: bool = False
     """Whether the sizes are brought to one voltage."""
     about: tuple[int, ...] = ()

@@ -64,43 +64,30 @@ LONGEST_STEP_SECONDS = 3600
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Switching:
-    """Steps of the power, in order of time.
-
-    Attributes
-    ----------
-    day : ndarray of int64, shape (n,)
-        Day in the house's zone, counted since 1970-01-01 [d].
-    log_kw : ndarray, shape (n,)
-        Logarithm of the size of each [ln kW], at the usual volts where the data carry volts.
-    sign : ndarray of int64, shape (n,)
-        1 switched on, -1 off.
-    resolution_kw : float
-        Step in which the data write power [kW].
-    least_kw : float
-        Smallest size heard [kW].
-    volts : bool
-        Whether the sizes are brought to one voltage.
-    first, last : int
-        First and last day of the data [d].
-    log_volts : ndarray, shape (last - first + 1,)
-        Logarithm of each day's mean volts, NaN where unknown; empty where the data carry none.
-    run_day : ndarray of int64, shape (m,)
-        Day of each short run that stands alone: one full sample between two partly on.
-    run_log_kw : ndarray, shape (m,)
-        Logarithm of its size [ln kW].
-    """
+    """Steps of the power, in order of time."""
 
     day: Ints
+    """Day in the house's zone, counted since 1970-01-01 [d], shape (n,)."""
     log_kw: Floats
+    """Logarithm of the size of each [ln kW], at the usual volts where the data carry volts, shape (n,)."""
     sign: Ints
+    """1 switched on, -1 off, shape (n,)."""
     resolution_kw: float
+    """Step in which the data write power [kW]."""
     least_kw: float
+    """Smallest size heard [kW]."""
     volts: bool
+    """Whether the sizes are brought to one voltage."""
     first: int
     last: int
+    """Both: first and last day of the data [d]."""
     log_volts: Floats = field(default_factory=lambda: np.zeros(0))
+    """Logarithm of each day's mean volts, NaN where unknown, shape (last - first + 1,); empty where the data carry
+    none."""
     run_day: Ints = field(default_factory=lambda: np.zeros(0, dtype=np.int64))
+    """Day of each short run that stands alone: one full sample between two partly on, shape (m,)."""
     run_log_kw: Floats = field(default_factory=lambda: np.zeros(0))
+    """Logarithm of its size [ln kW], shape (m,)."""
 
 
 def switching(interval: Interval, zone: ZoneInfo) -> Switching | None:

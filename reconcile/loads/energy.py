@@ -46,42 +46,31 @@ heat (our own judgement)."""
 
 @dataclass(frozen=True, slots=True, eq=False)
 class LoadEnergy:
-    """Energy of J loads in n periods.
-
-    Attributes
-    ----------
-    kwh : ndarray, shape (n, J)
-        Nominal energy [kWh].
-    balance_slope : ndarray, shape (n, J)
-        Change of it for one standard uncertainty of balance temperature, heating and cooling loads only [kWh].
-    log_sd : ndarray, shape (J,)
-        Standard uncertainty of the logarithm of the load's factor.
-    hours_guessed : ndarray of bool, shape (J,)
-        Loads whose hours are somebody's guess: guesses lean together.
-    base_watts : ndarray, shape (J,)
-        What the load draws in a quiet night at the end of the bills [W]: round-the-clock loads and standby.
-    degree_days : ndarray, shape (n, 2)
-        Heating and cooling degree-days about the default balance temperatures [K d].
-    about_balances : ndarray, shape (n, 2, b)
-        The same about each of :data:`BALANCES_C` from them [K d].
-    weather_gap : ndarray, shape (n,)
-        Part of each period's days without a temperature (filled from the course of the year).
-    doubt_c : ndarray, shape (n,)
-        How far each period's mean temperature may be from the one taken, one standard deviation [K].
-    climate : ndarray, shape (n, J, c)
-        How far each kind of climate is from their mean, by the root of its share [kWh]; c is 0 where weather is known.
-    """
+    """Energy of J loads in n periods."""
 
     kwh: Floats
+    """Nominal energy [kWh], shape (n, J)."""
     balance_slope: Floats
+    """Change of it for one standard uncertainty of balance temperature, heating and cooling loads only [kWh], shape
+    (n, J)."""
     log_sd: Floats
+    """Standard uncertainty of the logarithm of the load's factor, shape (J,)."""
     hours_guessed: Flags
+    """Loads whose hours are somebody's guess: guesses lean together, shape (J,)."""
     base_watts: Floats
+    """What the load draws in a quiet night at the end of the bills [W]: round-the-clock loads and standby, shape
+    (J,)."""
     degree_days: Floats
+    """Heating and cooling degree-days about the default balance temperatures [K d], shape (n, 2)."""
     about_balances: Floats
+    """The same about each of :data:`BALANCES_C` from them [K d], shape (n, 2, b)."""
     weather_gap: Floats
+    """Part of each period's days without a temperature (filled from the course of the year), shape (n,)."""
     doubt_c: Floats
+    """How far each period's mean temperature may be from the one taken, one standard deviation [K], shape (n,)."""
     climate: Floats
+    """How far each kind of climate is from their mean, by the root of its share [kWh], shape (n, J, c); c is 0 where
+    weather is known."""
 
 
 def degree_days(mean_c: Floats, balance_c: float | Floats, *, cooling: bool = False) -> Floats:

@@ -37,58 +37,40 @@ SOURCES: dict[str, str] = {
 
 @dataclass(frozen=True, slots=True)
 class TypicalLoad:
-    """One row of the handbook.
-
-    Attributes
-    ----------
-    load : str
-        Name of the kind.
-    words : tuple of str
-        Words by which it is found.
-    watts_low, watts, watts_high : float
-        Usual range and typical power while on [W].
-    run_hours : float or None
-        Hours a day [h/d]; None where the weather decides.
-    share_on : float
-        Part of the run hours in which it draws.
-    standby_watts : float
-        Power for the remaining hours [W].
-    follows : {'clock', 'always', 'heating', 'cooling'}
-        What its hours go with.
-    months : str
-        Months in which it usually runs, as in ``loads.csv``; empty is all.
-    power_factor : float
-        Typical power factor (common practice).
-    watts_within_percent, hours_within_percent : float or None
-        95 % limits of the typical values [%] (our own judgement from the usual range).
-    part : str
-        Part of the whole-house reference it belongs to; see :mod:`reconcile.loads.reference`.
-    watts_source : str
-        Key of :data:`SOURCES`.
-    watts_status, hours_status : {'read', 'memory', 'practice'}
-        How sure the figures are.
-    note : str
-        What to know before using it.
-    """
+    """One row of the handbook."""
 
     load: str
+    """Name of the kind."""
     words: tuple[str, ...]
+    """Words by which it is found."""
     watts_low: float
     watts: float
     watts_high: float
+    """All: usual range and typical power while on [W]."""
     run_hours: float | None
+    """Hours a day [h/d]; None where the weather decides."""
     share_on: float
+    """Part of the run hours in which it draws."""
     standby_watts: float
+    """Power for the remaining hours [W]."""
     follows: Follows
+    """What its hours go with."""
     months: str
+    """Months in which it usually runs, as in ``loads.csv``; empty is all."""
     power_factor: float
+    """Typical power factor (common practice)."""
     watts_within_percent: float
     hours_within_percent: float | None
+    """Both: 95 % limits of the typical values [%] (our own judgement from the usual range)."""
     part: str
+    """Part of the whole-house reference it belongs to; see :mod:`reconcile.loads.reference`."""
     watts_source: str
+    """Key of :data:`SOURCES`."""
     watts_status: Status
     hours_status: Status
+    """Both: how sure the figures are."""
     note: str
+    """What to know before using it."""
 
     @property
     def source(self) -> str:

@@ -41,24 +41,16 @@ tilt, shade, dust and age are seldom as planned (our choice)."""
 
 @dataclass(frozen=True, slots=True, eq=False)
 class OwnUse:
-    """Use behind the bills of n periods that no billed kWh hold.
-
-    Attributes
-    ----------
-    kwh : ndarray, shape (n,)
-        To be added to what is billed [kWh].
-    doubt : ndarray, shape (n, c)
-        Its doubt shared by all periods, one column a standard deviation [kWh].
-    scatter : ndarray, shape (n,)
-        Its doubt from period to period, one standard deviation [kWh].
-    read : bool
-        What was sent out is known.
-    """
+    """Use behind the bills of n periods that no billed kWh hold."""
 
     kwh: Floats
+    """To be added to what is billed [kWh], shape (n,)."""
     doubt: Floats
+    """Its doubt shared by all periods, one column a standard deviation [kWh], shape (n, c)."""
     scatter: Floats
+    """Its doubt from period to period, one standard deviation [kWh], shape (n,)."""
     read: bool
+    """What was sent out is known."""
 
 
 def sent_out(house: House) -> Floats:

@@ -53,28 +53,19 @@ SCATTER = "scatter of repeats"
 
 @dataclass(frozen=True, eq=False)
 class Combined:
-    """One or several runs as one registration; drawn only where its limits are asked for.
-
-    Attributes
-    ----------
-    percent : float
-        Registration [%].
-    budget : Budget
-        Of it, by JCGM 100.
-    model, inputs
-        What it follows from.
-    scatter : bool
-        Whether the runs scatter more than their own budgets foresee.
-    weights : tuple of float
-        Of each run in the mean, in the order given.
-    """
+    """One or several runs as one registration; drawn only where its limits are asked for."""
 
     percent: float
+    """Registration [%]."""
     budget: Budget
+    """Of it, by JCGM 100."""
     model: Model
     inputs: tuple[Input, ...]
+    """Both: what it follows from."""
     scatter: bool
+    """Whether the runs scatter more than their own budgets foresee."""
     weights: tuple[float, ...]
+    """Of each run in the mean, in the order given."""
 
     @cached_property
     def drawn(self) -> Simulated:

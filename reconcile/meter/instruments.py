@@ -99,20 +99,14 @@ def category(text: str | None) -> tuple[int, float | None] | None:
 
 @dataclass(frozen=True, slots=True)
 class Unfit:
-    """Why an instrument must stay out of a panel, or of a part of it: a code of :mod:`reconcile.texts.categories`.
-
-    Attributes
-    ----------
-    code : {'unknown', 'below-iii', 'not-iv', 'volts'}
-    quantity : {'volts', 'amps'}
-        What the instrument measures.
-    volts : float
-        Its rating [V], 0 where it does not matter.
-    """
+    """Why an instrument must stay out of a panel, or of a part of it: a code of :mod:`reconcile.texts.categories`."""
 
     code: str
+    """One of 'unknown', 'below-iii', 'not-iv', 'volts'."""
     quantity: str
+    """What the instrument measures. One of 'volts', 'amps'."""
     volts: float = 0.0
+    """Its rating [V], 0 where it does not matter."""
 
 
 LEAST_VOLTS = 300.0

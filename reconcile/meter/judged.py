@@ -35,32 +35,22 @@ class Remark:
 
 @dataclass(frozen=True, slots=True)
 class Guess:
-    """A misread or keying error that would explain a registration.
-
-    Attributes
-    ----------
-    code : str
-        What kind of error.
-    run : str
-        Label of the run.
-    field : str
-        Key of ``field_test.toml`` (or of the house's file) that would be wrong.
-    factor : float or None
-        What was written over what it would have to be.
-    as_read_percent, would_be_percent : float
-        Registration with the value as written, and with the error mended [%].
-    written, meant : float or None
-        The figure as it was written, and as it would have to be; None where the error is not in one figure.
-    """
+    """A misread or keying error that would explain a registration."""
 
     code: str
+    """What kind of error."""
     run: str
+    """Label of the run."""
     field: str
+    """Key of ``field_test.toml`` (or of the house's file) that would be wrong."""
     factor: float | None
+    """What was written over what it would have to be."""
     as_read_percent: float
     would_be_percent: float
+    """Both: registration with the value as written, and with the error mended [%]."""
     written: float | None = None
     meant: float | None = None
+    """Both: the figure as it was written, and as it would have to be; None where the error is not in one figure."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,21 +65,7 @@ class Assumption:
 
 @dataclass(frozen=True, slots=True)
 class Registration:
-    """The one result of a test: registration of the meter [%], 100 being right, with its limits.
-
-    Attributes
-    ----------
-    percent, standard_percent, expanded_percent, low_percent, high_percent : float
-    coverage_factor, degrees_of_freedom : float
-    zone : {'inside', 'outside', 'cannot-tell'}
-    sense : {'fast', 'slow', 'right'}
-        Side of 100 on which both limits lie; ``right`` where they hold it.
-    runs : int
-    chance_fast, chance_slow : float
-        Chance that the truth lies above, or below, what the tolerance allows, by the readings alone, 0 to 1.
-    scatter : bool
-        Whether the runs scatter more than their own budgets foresee, so that their scatter is counted.
-    """
+    """The one result of a test: registration of the meter [%], 100 being right, with its limits."""
 
     percent: float
     standard_percent: float
@@ -100,10 +76,13 @@ class Registration:
     degrees_of_freedom: float
     zone: Zone
     sense: Literal["fast", "slow", "right"]
+    """Side of 100 on which both limits lie; ``right`` where they hold it."""
     runs: int
     chance_fast: float
     chance_slow: float
+    """Both: chance that the truth lies above, or below, what the tolerance allows, by the readings alone, 0 to 1."""
     scatter: bool = False
+    """Whether the runs scatter more than their own budgets foresee, so that their scatter is counted."""
 
     @property
     def agrees(self) -> bool:

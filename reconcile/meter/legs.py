@@ -38,29 +38,19 @@ class LegReading:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Legs:
-    """The legs of one run, with the inputs and the model of what a sound meter registers.
-
-    Attributes
-    ----------
-    readings : tuple of LegReading
-    watts : tuple of float
-        Of each leg [W].
-    source : str
-        Where the volts came from: ``read``, ``line``, ``meter``, ``sag`` (read without the load) or ``nominal``
-        (not read at all).
-    inputs : tuple of Input
-    model : callable
-        Watts [W] a sound meter of this form registers.
-    form_watts : float
-        What the form registers more than the true power at these readings [W], nothing broken.
-    """
+    """The legs of one run, with the inputs and the model of what a sound meter registers."""
 
     readings: tuple[LegReading, ...]
     watts: tuple[float, ...]
+    """Of each leg [W]."""
     source: str
+    """Where the volts came from: ``read``, ``line``, ``meter``, ``sag`` (read without the load) or ``nominal`` (not
+    read at all)."""
     inputs: tuple[Input, ...]
     model: Model
+    """Watts [W] a sound meter of this form registers."""
     form_watts: float
+    """What the form registers more than the true power at these readings [W], nothing broken."""
 
     @property
     def total_watts(self) -> float:

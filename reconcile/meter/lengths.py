@@ -41,24 +41,15 @@ RunOf = Callable[[float], Run]
 
 @dataclass(frozen=True, eq=False)
 class Foreseen:
-    """A test that has not been made; drawn only where its uncertainty is asked for.
-
-    Attributes
-    ----------
-    seconds : float
-        Length of a run [s].
-    repeats : int
-    tolerance_percent : float
-        Of the meter [%].
-    weighed : Weighed
-        One of its runs.
-    combined : Combined
-    """
+    """A test that has not been made; drawn only where its uncertainty is asked for."""
 
     seconds: float
+    """Length of a run [s]."""
     repeats: int
     tolerance_percent: float
+    """Of the meter [%]."""
     weighed: Weighed
+    """One of its runs."""
     combined: Combined
 
     @property

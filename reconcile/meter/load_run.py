@@ -28,37 +28,24 @@ Kind = Literal["plug-in", "clamps"]
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Weighed:
-    """A run reduced to a registration.
-
-    Attributes
-    ----------
-    run : Run
-    kind : {'plug-in', 'clamps'}
-    shown : Shown
-        What the meter registered, the background still in it for a plug-in run.
-    legs : Legs or None
-    measured_w : float
-        True power of the load by the instruments [W].
-    meter_w : float
-        What the meter registered of it [W].
-    expected_w : float
-        What a sound meter of its form would register of it [W].
-    budget : Budget
-        Of the registration [%].
-    inputs, model
-        Of the registration, for a Monte Carlo.
-    """
+    """A run reduced to a registration."""
 
     run: Run
     kind: Kind
     shown: Shown
+    """What the meter registered, the background still in it for a plug-in run."""
     legs: Legs | None
     measured_w: float
+    """True power of the load by the instruments [W]."""
     meter_w: float
+    """What the meter registered of it [W]."""
     expected_w: float
+    """What a sound meter of its form would register of it [W]."""
     budget: Budget
+    """Of the registration [%]."""
     inputs: tuple[Input, ...]
     model: Model
+    """Both: of the registration, for a Monte Carlo."""
     other_way_percent: tuple[float, float] | None = None
     """Registration and its standard uncertainty [%] by the load's other instrument, where both were used."""
     ways: int = 1

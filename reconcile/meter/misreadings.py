@@ -59,21 +59,14 @@ class Ranked:
 
 @dataclass(frozen=True, slots=True)
 class Again:
-    """What the other runs of a test say of an error in one.
-
-    Attributes
-    ----------
-    repeats : int
-        Runs that say the same: a keying error would have to be made in each.
-    scattered : bool
-        Whether they lie farther apart than their own budgets foresee.
-    alone : bool
-        Whether the others are in order: what is written once for all of them is then not it.
-    """
+    """What the other runs of a test say of an error in one."""
 
     repeats: int = 1
+    """Runs that say the same: a keying error would have to be made in each."""
     scattered: bool = False
+    """Whether they lie farther apart than their own budgets foresee."""
     alone: bool = False
+    """Whether the others are in order: what is written once for all of them is then not it."""
 
     def weight(self, mend: Mend) -> float:
         """Return what the other runs weigh against an error."""

@@ -29,23 +29,16 @@ _KINDS = {"normal": 0, "rectangular": 1, "triangular": 2, "arcsine": 3}
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Simulated:
-    """What the draws of a result show.
-
-    Attributes
-    ----------
-    mean, standard_uncertainty : float
-    low, high : float
-        Limits of the interval with equal tails at ``coverage``.
-    draws : ndarray, shape (trials,)
-        Sorted.
-    """
+    """What the draws of a result show."""
 
     mean: float
     standard_uncertainty: float
     low: float
     high: float
+    """Both: limits of the interval with equal tails at ``coverage``."""
     coverage: float
     draws: NDArray[np.float64]
+    """Sorted, shape (trials,)."""
 
     def quantile(self, share: float) -> float:
         """Return what a share of the draws, 0 to 1, lies below."""

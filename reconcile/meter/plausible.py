@@ -51,22 +51,15 @@ class Gate:
 
 @dataclass(frozen=True, slots=True)
 class Sorted:
-    """The runs of a test, those set aside apart.
-
-    Attributes
-    ----------
-    kept : tuple of Weighed
-        What the result is made of.
-    odd : Weighed or None
-        The one run that all others, agreeing among themselves, speak against: most likely misread.
-    disturbed : tuple of Weighed
-        Runs during which something else switched, where two or more quiet ones remain that agree, or one that does not
-        speak against the meter and with which the disturbed ones agree as far as they can tell.
-    """
+    """The runs of a test, those set aside apart."""
 
     kept: tuple[Weighed, ...]
+    """What the result is made of."""
     odd: Weighed | None = None
+    """The one run that all others, agreeing among themselves, speak against: most likely misread."""
     disturbed: tuple[Weighed, ...] = ()
+    """Runs during which something else switched, where two or more quiet ones remain that agree, or one that does
+    not speak against the meter and with which the disturbed ones agree as far as they can tell."""
 
 
 def sort_runs(runs: Sequence[Weighed], house: House, meter: Meter, test: FieldTest) -> Sorted:

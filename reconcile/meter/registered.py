@@ -26,31 +26,20 @@ Way = Literal["display", "pulses", "turns", "register"]
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Shown:
-    """Watts by one way of reading the meter.
-
-    Attributes
-    ----------
-    way : {'display', 'pulses', 'turns', 'register'}
-    watts : float
-        Best estimate [W].
-    standard_uncertainty : float
-        [W]
-    at_most_watts : float
-        Upper bound that the reading proves [W].
-    counts : float or None
-        Pulses, turns or register steps counted; None for a display.
-    inputs : tuple of Input
-    model : callable
-        Watts from the inputs.
-    """
+    """Watts by one way of reading the meter."""
 
     way: Way
     watts: float
+    """Best estimate [W]."""
     standard_uncertainty: float
+    """[W]"""
     at_most_watts: float
+    """Upper bound that the reading proves [W]."""
     counts: float | None
+    """Pulses, turns or register steps counted; None for a display."""
     inputs: tuple[Input, ...]
     model: Model
+    """Watts from the inputs."""
 
     @property
     def nothing(self) -> bool:

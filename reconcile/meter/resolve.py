@@ -28,43 +28,29 @@ disks (standby.lbl.gov/measure/in-home/electrometer/). The nameplate governs."""
 
 @dataclass(frozen=True, slots=True)
 class Resolution:
-    """What one test could tell.
-
-    Attributes
-    ----------
-    test : {'plug-in', 'register', 'clamps', 'utility'}
-    load_watts, seconds : float or None
-        [W], [s]
-    counts : float or None
-        Pulses or turns to expect.
-    standard_percent, expanded_percent : float
-        Of the registration [%].
-    test_uncertainty_ratio : float
-        Tolerance over expanded uncertainty.
-    smallest_error_percent : float
-        Least error of a meter that is found outside nine times in ten [%].
-    resolves : bool or None
-        Whether the suspected error would be; None where none is suspected.
-    largest : str
-        Component that makes most of the doubt; a key of :data:`reconcile.texts.components.COMPONENTS`.
-    repeats : int
-        Runs of the test.
-    way : str
-        How the meter is read: ``pulses``, ``turns``, ``display`` or ``register``.
-    """
+    """What one test could tell."""
 
     test: Literal["plug-in", "register", "clamps", "utility"]
     load_watts: float | None
     seconds: float | None
+    """Both: [W], [s]"""
     counts: float | None
+    """Pulses or turns to expect."""
     standard_percent: float
     expanded_percent: float
+    """Both: of the registration [%]."""
     test_uncertainty_ratio: float
+    """Tolerance over expanded uncertainty."""
     smallest_error_percent: float
+    """Least error of a meter that is found outside nine times in ten [%]."""
     resolves: bool | None
+    """Whether the suspected error would be; None where none is suspected."""
     largest: str = ""
+    """Component that makes most of the doubt; a key of :data:`reconcile.texts.components.COMPONENTS`."""
     repeats: int = 1
+    """Runs of the test."""
     way: str = ""
+    """How the meter is read: ``pulses``, ``turns``, ``display`` or ``register``."""
 
 
 def planning_meter(house: House) -> Meter:

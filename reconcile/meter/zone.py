@@ -27,27 +27,18 @@ NEAR_PERCENT = 5.0
 
 @dataclass(frozen=True, slots=True)
 class Decision:
-    """A zone with what it rests on.
-
-    Attributes
-    ----------
-    zone : {'inside', 'outside', 'cannot-tell'}
-    statement : str
-        ILAC-G8's four-way statement.
-    guard_band : float
-        Width kept from the tolerance's ends [%].
-    low, high : float
-        Tolerance limits of the registration [%].
-    test_uncertainty_ratio : float
-        Half the tolerance's width over the expanded uncertainty.
-    """
+    """A zone with what it rests on."""
 
     zone: Zone
     statement: Statement
+    """ILAC-G8's four-way statement."""
     guard_band: float
+    """Width kept from the tolerance's ends [%]."""
     low: float
     high: float
+    """Both: tolerance limits of the registration [%]."""
     test_uncertainty_ratio: float
+    """Half the tolerance's width over the expanded uncertainty."""
 
 
 def decide(

@@ -53,22 +53,15 @@ NEIGHBORS = 3
 
 @dataclass(frozen=True, slots=True)
 class OwnPrice:
-    """Prices that a run of bills follows.
-
-    Attributes
-    ----------
-    periods : tuple of int
-        Bills that follow it.
-    per_bill, per_day : float
-        Fixed charge, in one of the two ways [money/bill, money/d].
-    per_kwh : float
-        Price [money/kWh].
-    """
+    """Prices that a run of bills follows."""
 
     periods: tuple[int, ...]
+    """Bills that follow it."""
     per_bill: float
     per_day: float
+    """Both: fixed charge, in one of the two ways [money/bill, money/d]."""
     per_kwh: float
+    """Price [money/kWh]."""
 
     def fixed(self, days: float) -> float:
         """Money that does not hang on use."""
@@ -288,26 +281,18 @@ def changes(prices: Sequence[OwnPrice]) -> tuple[tuple[OwnPrice, OwnPrice], ...]
 
 @dataclass(frozen=True, slots=True)
 class PriceLine:
-    """Money of a bill as so much a day and so much a kWh.
-
-    Attributes
-    ----------
-    per_day, per_kwh : float
-        Prices [money/d, money/kWh].
-    scatter : float
-        Part of its money by which nine bills in ten stand off the line at most.
-    middle_use : float
-        Daily use of the middle bill [kWh/d].
-    least_per_kwh, most_per_kwh : float
-        Limits of the price between two bills, for half of the pairs: one odd bill cannot move them.
-    """
+    """Money of a bill as so much a day and so much a kWh."""
 
     per_day: float
     per_kwh: float
+    """Both: prices [money/d, money/kWh]."""
     scatter: float
+    """Part of its money by which nine bills in ten stand off the line at most."""
     middle_use: float
+    """Daily use of the middle bill [kWh/d]."""
     least_per_kwh: float
     most_per_kwh: float
+    """Both: limits of the price between two bills, for half of the pairs: one odd bill cannot move them."""
 
     def between(self, days: float, kwh: float) -> tuple[float, float]:
         """Limits of a bill's money: the line turned about its middle to the slopes of half of the pairs."""

@@ -26,21 +26,14 @@ choice)."""
 
 @dataclass(frozen=True, slots=True)
 class Unpaid:
-    """What a bill carries over from the bills before it.
-
-    Attributes
-    ----------
-    asked : Decimal
-        What those bills asked.
-    bills : int
-        How many they are.
-    fee : float
-        Money beyond it.
-    """
+    """What a bill carries over from the bills before it."""
 
     asked: Decimal
+    """What those bills asked."""
     bills: int
+    """How many they are."""
     fee: float
+    """Money beyond it."""
 
 
 def unpaid_before(ledger: Ledger, i: int, more: float, within: float, late_fee: float = LATE_FEE) -> Unpaid | None:

@@ -43,53 +43,35 @@ FIT = Instrument(category="CAT IV 1000 V")
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Plan:
-    """A field test, planned.
-
-    Attributes
-    ----------
-    house : House
-    stop : tuple of str
-        Where a danger was reported, or found by the field test so far: what to do instead; there are no steps.
-    answer : Line
-        Whether a test can answer.
-    suspected_percent, suspected_watts : float or None
-        Size that the test should tell.
-    tolerance_percent : float
-    steps : tuple of PlanStep
-        In order of hazard.
-    resolutions : tuple of Resolution
-        What each test could tell.
-    loads : tuple of Candidate
-        Listed loads as references, the best first.
-    reference : Candidate or None
-        Load of the plug-in run.
-    panel_load : Candidate or None
-        Load for readings by a qualified person.
-    remarks : tuple of Line
-        What is not known, and matters.
-    likeliest : Line or None
-        What the bills point to first, and next.
-    unfit : tuple of Unfit
-        Instruments at hand that must not be used behind a cover.
-    wanted_percent : float or None
-        Expanded uncertainty that the test should reach [%].
-    """
+    """A field test, planned."""
 
     house: House
     stop: tuple[str, ...]
+    """Where a danger was reported, or found by the field test so far: what to do instead; there are no steps."""
     answer: Line
+    """Whether a test can answer."""
     suspected_percent: float | None
     suspected_watts: float | None
+    """Both: size that the test should tell."""
     tolerance_percent: float
     steps: tuple[PlanStep, ...] = ()
+    """In order of hazard."""
     resolutions: tuple[Resolution, ...] = ()
+    """What each test could tell."""
     loads: tuple[Candidate, ...] = ()
+    """Listed loads as references, the best first."""
     reference: Candidate | None = None
+    """Load of the plug-in run."""
     panel_load: Candidate | None = None
+    """Load for readings by a qualified person."""
     remarks: tuple[Line, ...] = ()
+    """What is not known, and matters."""
     likeliest: Line | None = None
+    """What the bills point to first, and next."""
     unfit: tuple[Unfit, ...] = ()
+    """Instruments at hand that must not be used behind a cover."""
     wanted_percent: float | None = None
+    """Expanded uncertainty that the test should reach [%]."""
 
     @property
     def falls_short(self) -> frozenset[str]:

@@ -36,65 +36,43 @@ LONGEST_NAME = 32
 
 @dataclass(frozen=True, slots=True)
 class PlanStep:
-    """One step.
-
-    Attributes
-    ----------
-    code : str
-        Of the step, as the texts name it.
-    who : Who
-    hazard : Hazard
-        Orders the steps.
-    minutes : float
-        How long it takes, all repeats together.
-    cautions : tuple of str
-        Codes of every caution that holds for it; a page prints each once.
-    do, expect, proves : tuple of Line
-        Keys of sentences with their figures.
-    figures : mapping
-        What a sheet prints in its boxes and formulas.
-    """
+    """One step."""
 
     code: str
+    """Of the step, as the texts name it."""
     who: Who
     hazard: Hazard
+    """Orders the steps."""
     minutes: float
+    """How long it takes, all repeats together."""
     cautions: Codes
+    """Codes of every caution that holds for it; a page prints each once."""
     do: tuple[Line, ...]
     expect: tuple[Line, ...]
     proves: tuple[Line, ...]
+    """All: keys of sentences with their figures."""
     figures: Mapping[str, Any] = field(default_factory=dict)
+    """What a sheet prints in its boxes and formulas."""
 
 
 @dataclass(frozen=True, slots=True)
 class Setting:
-    """What the steps of one plan have in common.
-
-    Attributes
-    ----------
-    house : House
-    meter : Meter
-        With a usual constant where its own is not written down.
-    reference, panel : Candidate
-        Loads of the plug-in run and of a qualified person's; the latter None where none is listed.
-    resolutions : mapping of str to Resolution
-        By test.
-    suspected_watts : float or None
-        Round-the-clock load that is sought [W].
-    suspected_percent : float or None
-        Error of the meter that is suspected [%].
-    timer : Timer or None
-        Hours in which interval data see the load run.
-    """
+    """What the steps of one plan have in common."""
 
     house: House
     meter: Meter
+    """With a usual constant where its own is not written down."""
     reference: Candidate
     panel: Candidate | None
+    """Both: loads of the plug-in run and of a qualified person's; the latter None where none is listed."""
     resolutions: Mapping[str, Resolution]
+    """By test."""
     suspected_watts: float | None
+    """Round-the-clock load that is sought [W]."""
     suspected_percent: float | None = None
+    """Error of the meter that is suspected [%]."""
     timer: Timer | None = None
+    """Hours in which interval data see the load run."""
 
     @property
     def size_wh(self) -> float:

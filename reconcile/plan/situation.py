@@ -23,75 +23,48 @@ LASTING_FALLS = ("load-gone", "habit-step", "heating-fall", "cooling-fall")
 
 @dataclass(frozen=True, slots=True)
 class Situation:
-    """What the steps are chosen from.
-
-    Attributes
-    ----------
-    house : House
-    voice : Voice
-    rule : Rule
-        The one that decided.
-    case : Case
-    findings : tuple of Finding
-    leading : Cause or None
-        The likeliest cause, where it is worth naming.
-    weights : mapping of State to float
-        Chances of what may be true.
-    sizes : Sizes
-    suspects : Suspects
-        What the suspected size fits.
-    measures : tuple of Measure
-    visible_percent : float or None
-        Smallest meter error these bills would have shown.
-    planned : RunPlan or None
-        A run that the house's interval data would read by themselves.
-    pricier : bool
-        Whether a bill is dearer by the price of a kWh, and not by use.
-    named : Event or None
-        The diary's line that tells of the likeliest rise, or names what may be it.
-    last_bill : Period or None
-        The last bill, with its mark.
-    odd : tuple of Period
-        Bills that stand out: the high ones, else the low ones.
-    away : bool
-        Whether the diary says of every low bill that nobody was at home.
-    pair : tuple of Period or None
-        Two neighboring bills between which use likely moved.
-    tied : bool
-        Whether the interval data add up to every bill that stands out: their readings are right.
-    proved : Finding or None
-        What the records show of more money than the high bills are over.
-    exchanged_in : bool
-        Whether the meter was exchanged within the one high bill, and its two readings then are not known.
-    looked : Looked or None
-        What the diary tells since the cause began: a look made, or something done.
-    whose : tuple of str
-        What the records leave open of the meter the bills are of: its ``home``, or its ``multiplier``.
-    """
+    """What the steps are chosen from."""
 
     house: House
     voice: Voice
     rule: Rule
+    """The one that decided."""
     case: Case
     findings: tuple[Finding, ...] = ()
     leading: Cause | None = None
+    """The likeliest cause, where it is worth naming."""
     weights: Mapping[State, float] = field(default_factory=dict)
+    """Chances of what may be true."""
     sizes: Sizes = field(default_factory=Sizes)
     suspects: Suspects = field(default_factory=Suspects)
+    """What the suspected size fits."""
     measures: tuple[Measure, ...] = ()
     visible_percent: float | None = None
+    """Smallest meter error these bills would have shown."""
     planned: RunPlan | None = None
+    """A run that the house's interval data would read by themselves."""
     pricier: bool = False
+    """Whether a bill is dearer by the price of a kWh, and not by use."""
     named: Event | None = None
+    """The diary's line that tells of the likeliest rise, or names what may be it."""
     last_bill: Period | None = None
+    """The last bill, with its mark."""
     odd: tuple[Period, ...] = ()
+    """Bills that stand out: the high ones, else the low ones."""
     away: bool = False
+    """Whether the diary says of every low bill that nobody was at home."""
     pair: tuple[Period, Period] | None = None
+    """Two neighboring bills between which use likely moved."""
     tied: bool = False
+    """Whether the interval data add up to every bill that stands out: their readings are right."""
     proved: Finding | None = None
+    """What the records show of more money than the high bills are over."""
     exchanged_in: bool = False
+    """Whether the meter was exchanged within the one high bill, and its two readings then are not known."""
     looked: Looked | None = None
+    """What the diary tells since the cause began: a look made, or something done."""
     whose: tuple[str, ...] = ()
+    """What the records leave open of the meter the bills are of: its ``home``, or its ``multiplier``."""
 
     @property
     def meter_work(self) -> bool:

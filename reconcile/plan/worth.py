@@ -123,24 +123,16 @@ def losses(costs: Costs = COSTS) -> Floats:
 
 @dataclass(frozen=True, slots=True)
 class Sizes:
-    """How large the suspected causes are, beside what the checks can tell.
-
-    Attributes
-    ----------
-    meter_percent : float
-        Suspected error of the meter [%].
-    load_watts : float
-        Suspected round-the-clock load [W].
-    run_percent : float
-        Standard uncertainty of a known-load run [%].
-    quiet_watts : float
-        Standard uncertainty of what is on in a quiet house by the list, and of the reading [W].
-    """
+    """How large the suspected causes are, beside what the checks can tell."""
 
     meter_percent: float = 20.0
+    """Suspected error of the meter [%]."""
     load_watts: float = 300.0
+    """Suspected round-the-clock load [W]."""
     run_percent: float = 1.5
+    """Standard uncertainty of a known-load run [%]."""
     quiet_watts: float = 60.0
+    """Standard uncertainty of what is on in a quiet house by the list, and of the reading [W]."""
 
 
 def weights_of(weighing: Weighing | None) -> dict[State, float]:

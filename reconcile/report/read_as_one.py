@@ -17,26 +17,18 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True, slots=True)
 class Joined:
-    """Estimates and what trues them up.
-
-    Attributes
-    ----------
-    first, last : int
-        Rows of the first estimate and of the bill that trues all up; all between belong to it.
-    row : Period
-        All of them as one row; where each has a usual range, theirs added up: the estimate's error is in no sum, and
-        limits added up are never too narrow.
-    finding : Finding
-        The catch-up.
-    as_usual : bool
-        Whether each was judged and lies inside its range: only then the one row stands for all.
-    """
+    """Estimates and what trues them up."""
 
     first: int
     last: int
+    """Both: rows of the first estimate and of the bill that trues all up; all between belong to it."""
     row: Period
+    """All of them as one row; where each has a usual range, theirs added up: the estimate's error is in no sum, and
+    limits added up are never too narrow."""
     finding: Finding
+    """The catch-up."""
     as_usual: bool
+    """Whether each was judged and lies inside its range: only then the one row stands for all."""
 
 
 def joined(result: Reconciliation) -> list[Joined]:

@@ -12,26 +12,17 @@ from dataclasses import dataclass
 
 @dataclass(frozen=True, slots=True)
 class Key:
-    """One key of the field test.
-
-    Attributes
-    ----------
-    name : str
-        As it is written in the file.
-    words : str
-        As the sheets and the workbook call it.
-    meaning : str
-    example : str
-        A value as TOML.
-    also : tuple of str
-        Other names people write for it.
-    """
+    """One key of the field test."""
 
     name: str
+    """As it is written in the file."""
     words: str
+    """As the sheets and the workbook call it."""
     meaning: str
     example: str
+    """A value as TOML."""
     also: tuple[str, ...] = ()
+    """Other names people write for it."""
 
 
 SHOWN: tuple[Key, ...] = (

@@ -39,22 +39,15 @@ class Reader(StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class Caution:
-    """One caution.
-
-    Attributes
-    ----------
-    code : str
-    signal : Signal
-        By the harm that follows where it is not heeded.
-    hazard, consequence, avoid : str
-        What is there, what it does (with the hazard one sentence), and how to keep out of it.
-    """
+    """One caution."""
 
     code: str
     signal: Signal
+    """By the harm that follows where it is not heeded."""
     hazard: str
     consequence: str
     avoid: str
+    """All: what is there, what it does (with the hazard one sentence), and how to keep out of it."""
 
     @property
     def text(self) -> str:

@@ -22,22 +22,15 @@ ROUNDS = 5
 
 @dataclass(frozen=True, slots=True, eq=False)
 class TakenOut:
-    """What is no part of the usual.
-
-    Attributes
-    ----------
-    effect, effect_sd : ndarray, shape (n,)
-        kWh of a cause already found, and its standard uncertainty; zeros where none was.
-    odd : ndarray, shape (n,)
-        Variance that events of single bills may hold, in units of the bills' scale [kWh^2].
-    odd_share : float
-        Share of bills that have one.
-    """
+    """What is no part of the usual."""
 
     effect: Floats
     effect_sd: Floats
+    """Both: kWh of a cause already found, and its standard uncertainty, shape (n,); zeros where none was."""
     odd: Floats
+    """Variance that events of single bills may hold, in units of the bills' scale [kWh^2], shape (n,)."""
     odd_share: float
+    """Share of bills that have one."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -132,20 +125,15 @@ def _predicted(
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Mixture:
-    """Predictions of n values: Student's t under each of w ways, and for a share of them one several times as wide.
-
-    Attributes
-    ----------
-    chance : ndarray, shape (w,)
-    centre, scale : ndarray, shape (w, n)
-    freedom : ndarray, shape (n,)
-    odd_share : float
-    """
+    """Predictions of n values: Student's t under each of w ways, and for a share of them one several times as wide."""
 
     chance: Floats
+    """Shape (w,)."""
     centre: Floats
     scale: Floats
+    """Both: shape (w, n)."""
     freedom: Floats
+    """Shape (n,)."""
     odd_share: float
 
     @property

@@ -34,39 +34,30 @@ NEGLIGIBLE = 7.0
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Posterior:
-    """Weights of all models: none, each pattern alone, and the pairs and triples that matter.
-
-    Attributes
-    ----------
-    none : float
-        Posterior probability that nothing acts.
-    single : ndarray, shape (K,)
-    pairs : ndarray of int, shape (P, 2)
-        Lower index first.
-    pair : ndarray, shape (P,)
-    triples : ndarray of int, shape (T, 3)
-    triple : ndarray, shape (T,)
-    kind_single : ndarray, shape (C,)
-    kind_pair : ndarray, shape (C, C)
-    kind_triple : ndarray of int, shape (T, 3)
-        The same weights summed by kind; of the triples their kinds.
-    acts : ndarray, shape (K,)
-        Probability that each pattern acts, alone or with others.
-    log_total : float
-        Logarithm of the sum of all weights, relative to the evidence of none.
-    """
+    """Weights of all models: none, each pattern alone, and the pairs and triples that matter."""
 
     none: float
+    """Posterior probability that nothing acts."""
     single: Floats
+    """Shape (K,)."""
     pairs: Ints
+    """Lower index first, shape (P, 2)."""
     pair: Floats
+    """Shape (P,)."""
     triples: Ints
+    """Shape (T, 3)."""
     triple: Floats
+    """Shape (T,)."""
     kind_single: Floats
+    """Shape (C,)."""
     kind_pair: Floats
+    """Shape (C, C)."""
     kind_triple: Ints
+    """The same weights summed by kind, shape (T, 3); of the triples their kinds."""
     acts: Floats
+    """Probability that each pattern acts, alone or with others, shape (K,)."""
     log_total: float
+    """Logarithm of the sum of all weights, relative to the evidence of none."""
 
     def chance_of_any(self, member: NDArray[np.bool_]) -> Floats:
         """Probability that a cause of at least one of the marked kinds acts.

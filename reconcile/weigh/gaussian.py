@@ -16,25 +16,16 @@ Floats = NDArray[np.float64]
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Fit:
-    """A t model with its data taken in: whitened residual and precision.
-
-    Attributes
-    ----------
-    residual : ndarray, shape (n,)
-        y - m.
-    half : ndarray, shape (n, n)
-        Inverse of the lower Cholesky factor of S: ``half @ S @ half.T`` is the identity.
-    white : ndarray, shape (n,)
-        ``half @ residual``.
-    misfit : float
-        r' S^-1 r.
-    freedom : float
-    """
+    """A t model with its data taken in: whitened residual and precision."""
 
     residual: Floats
+    """y - m, shape (n,)."""
     half: Floats
+    """Inverse of the lower Cholesky factor of S: ``half @ S @ half.T`` is the identity, shape (n, n)."""
     white: Floats
+    """``half @ residual``, shape (n,)."""
     misfit: float
+    """r' S^-1 r."""
     freedom: float
 
     @property

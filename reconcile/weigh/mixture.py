@@ -36,23 +36,16 @@ FORGOTTEN = 3e-4
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Rows:
-    """Observations, bills first.
-
-    Attributes
-    ----------
-    residual : ndarray, shape (N,)
-    scaled : ndarray, shape (N, N)
-        Covariance that the unknown scale multiplies.
-    known : ndarray, shape (N, N)
-        Covariance that it does not; zero for bills.
-    freedom : float
-        Of the scale.
-    """
+    """Observations, bills first."""
 
     residual: Floats
+    """Shape (N,)."""
     scaled: Floats
+    """Covariance that the unknown scale multiplies, shape (N, N)."""
     known: Floats
+    """Covariance that it does not, shape (N, N); zero for bills."""
     freedom: float
+    """Of the scale."""
 
     def at(self, scale: float) -> Fit:
         """All of them as if the scale were known, in its units."""

@@ -24,59 +24,41 @@ Floats = NDArray[np.float64]
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Model:
-    """y ~ t(mean, covariance) over all n periods of a house, judged or not.
-
-    Attributes
-    ----------
-    days : ndarray, shape (n,)
-    starts : ndarray, shape (n,)
-        Day (ordinal) on which each period opens.
-    mean : ndarray, shape (n,)
-        Inventory's expected kWh, the unlisted rest included.
-    factors : ndarray, shape (n, q)
-        One column a shared unknown, scaled to unit variance: covariance = factors factors' + noise.
-    noise : ndarray, shape (n, n)
-        Habits, weather, reading edges.
-    parts : ndarray, shape (n, J + 1)
-        Mean kWh of each load and, last, of the unlisted rest.
-    stated : int
-        So many columns of ``factors``, the first, come from the limits that the list states or that its kind has.
-    part_factors : ndarray of int, shape (J + 1,)
-        Column of ``factors`` that is this load's own factor.
-    kin : ndarray of int, shape (J + 1 + g,)
-        Load of each of the first columns of ``factors``: each its own, then the first of each group of alike ones.
-    heats, cools, clocks : ndarray of bool, shape (J + 1,)
-        What each part follows.
-    ways : Ways
-    energy : LoadEnergy
-    bare : bool
-        No inventory at all.
-    weathered : bool
-        Temperatures are there.
-    base_kwh_per_day : ndarray, shape (J + 1,)
-        What each part draws in a quiet night [kWh/d].
-    unread_kwh : ndarray, shape (n,)
-        Own generation that no register reads, as guessed; zeros where there is none [kWh].
-    """
+    """y ~ t(mean, covariance) over all n periods of a house, judged or not."""
 
     days: Floats
+    """Shape (n,)."""
     starts: Floats
+    """Day (ordinal) on which each period opens, shape (n,)."""
     mean: Floats
+    """Inventory's expected kWh, the unlisted rest included, shape (n,)."""
     factors: Floats
+    """One column a shared unknown, scaled to unit variance: covariance = factors factors' + noise, shape (n, q)."""
     noise: Floats
+    """Habits, weather, reading edges, shape (n, n)."""
     parts: Floats
+    """Mean kWh of each load and, last, of the unlisted rest, shape (n, J + 1)."""
     stated: int
+    """So many columns of ``factors``, the first, come from the limits that the list states or that its kind has."""
     part_factors: NDArray[np.int64]
+    """Column of ``factors`` that is this load's own factor, shape (J + 1,)."""
     kin: NDArray[np.int64]
+    """Load of each of the first columns of ``factors``: each its own, then the first of each group of alike ones,
+    shape (J + 1 + g,)."""
     heats: NDArray[np.bool_]
     cools: NDArray[np.bool_]
     clocks: NDArray[np.bool_]
+    """All: what each part follows, shape (J + 1,)."""
     ways: Ways
     energy: LoadEnergy
     bare: bool
+    """No inventory at all."""
     weathered: bool
+    """Temperatures are there."""
     base_kwh_per_day: Floats
+    """What each part draws in a quiet night [kWh/d], shape (J + 1,)."""
     unread_kwh: Floats
+    """Own generation that no register reads, as guessed, shape (n,); zeros where there is none [kWh]."""
 
     @property
     def thin(self) -> NDArray[np.bool_]:
@@ -127,45 +109,31 @@ def build(house: House, facts: Facts, *, ways: Ways | None = None, energy: LoadE
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Layout:
-    """All of a model but the ways of the household: what these scale stands apart, so that several are tried cheaply.
-
-    Attributes
-    ----------
-    model : Model
-        As the household says itself, its factors and noise without what the ways scale.
-    own : ndarray, shape (n, J + 1)
-        Columns of the stated limits.
-    alike : ndarray, shape (n, g)
-        More of the stated limits, where several lines are one load: see :func:`reconcile.loads.limits.alike_lines`.
-    season : ndarray, shape (n, 4 or 5)
-        The swing at its full size.
-    unknown : bool
-        It is there at its full size whatever the ways: heating or cooling without any weather.
-    lasting : ndarray, shape (n, n)
-        Covariance of habits as large as the use.
-    by_month : ndarray, shape (n,)
-        Variance of what people use from month to month, as the house states it [kWh^2].
-    spread : ndarray, shape (n,)
-        The use that the household's ways are a part of [kWh].
-    monthly : float
-        Variance from month to month as a part of the use, squared.
-    weather : ndarray, shape (n,)
-        What is listed and follows the weather [kWh].
-    unlisted : ndarray, shape (n, 2 b)
-        Heating and cooling that are not listed, as large as all use at the mean season.
-    """
+    """All of a model but the ways of the household: what they scale stands apart, so that several are cheaply tried."""
 
     model: Model
+    """As the household says itself, its factors and noise without what the ways scale."""
     own: Floats
+    """Columns of the stated limits, shape (n, J + 1)."""
     alike: Floats
+    """More of the stated limits, where several lines are one load: see :func:`reconcile.loads.limits.alike_lines`,
+    shape (n, g)."""
     season: Floats
+    """The swing at its full size, shape (n, 4 or 5)."""
     unknown: bool
+    """It is there at its full size whatever the ways: heating or cooling without any weather."""
     lasting: Floats
+    """Covariance of habits as large as the use, shape (n, n)."""
     by_month: Floats
+    """Variance of what people use from month to month, as the house states it [kWh^2], shape (n,)."""
     spread: Floats
+    """The use that the household's ways are a part of [kWh], shape (n,)."""
     monthly: float
+    """Variance from month to month as a part of the use, squared."""
     weather: Floats
+    """What is listed and follows the weather [kWh], shape (n,)."""
     unlisted: Floats
+    """Heating and cooling that are not listed, as large as all use at the mean season, shape (n, 2 b)."""
 
     def under(self, ways: Ways) -> Model:
         """Return the model of a household with these ways."""

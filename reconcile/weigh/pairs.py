@@ -46,35 +46,25 @@ MOST_EXACT = 120
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Candidates:
-    """K patterns that may act, the persistent ones first.
-
-    Attributes
-    ----------
-    columns : ndarray, shape (N, K)
-        Effect on each observation of one prior standard deviation of size.
-    shift : ndarray, shape (K,)
-        Prior mean size in prior standard deviations. A size has its mean's sign and no other; one of mean 0 has either.
-    log_prior : ndarray, shape (K,)
-        Logarithm of the prior odds of each.
-    group : ndarray of int, shape (K,)
-        Persistent patterns of one group exclude each other.
-    kind : ndarray of int, shape (K,)
-        Finer than the group: answers are summed by kind.
-    persistent : int
-        The first so many act on; the others pass.
-    opens, closes : ndarray of int, shape (K,)
-        First period in which each acts, and the one after its last: two passing patterns that overlap exclude each
-        other, two that do not may both have been, of one code too.
-    """
+    """K patterns that may act, the persistent ones first."""
 
     columns: Floats
+    """Effect on each observation of one prior standard deviation of size, shape (N, K)."""
     shift: Floats
+    """Prior mean size in prior standard deviations. A size has its mean's sign and no other, shape (K,); one of mean
+    0 has either."""
     log_prior: Floats
+    """Logarithm of the prior odds of each, shape (K,)."""
     group: Ints
+    """Persistent patterns of one group exclude each other, shape (K,)."""
     kind: Ints
+    """Finer than the group: answers are summed by kind, shape (K,)."""
     persistent: int
+    """The first so many act on; the others pass."""
     opens: Ints
     closes: Ints
+    """Both: first period in which each acts, and the one after its last: two passing patterns that overlap exclude
+    each other, two that do not may both have been, of one code too, shape (K,)."""
     priors: dict[float, Floats] = field(default_factory=dict)
 
     def excludes(self, first: Ints, second: Ints) -> NDArray[np.bool_]:

@@ -85,48 +85,34 @@ def kinds_mask(*kinds: str) -> NDArray[np.bool_]:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Patterns:
-    """K patterns on n periods.
-
-    Attributes
-    ----------
-    effect : ndarray, shape (n, K)
-        kWh in each period per unit of size (1 = the part of use, or kWh/d, that ``unit`` says).
-    kind : tuple of str
-        Key of :data:`kinds.PATTERNS`.
-    kind_index : ndarray of int, shape (K,)
-        Its place in :data:`KINDS`.
-    start : ndarray, shape (K,)
-        Day (ordinal) from which each acts; NaN for always.
-    end : ndarray, shape (K,)
-        Day (ordinal) on which each is over, infinite where it is not; NaN where ``closes`` alone says.
-    full : ndarray, shape (K,)
-        Day (ordinal) from which each that grows stands at its size; NaN for those that do not grow.
-    size_mean, size_sd : ndarray, shape (K,)
-    log_prior : ndarray, shape (K,)
-    persistent : int
-        The first so many.
-    opens, closes : ndarray of int, shape (K,)
-        First period in which each acts, and the one after its last.
-    acting : Acting
-        What the proportional ones act on, and by what part.
-    idle : ndarray of bool, shape (K,)
-        Loads that rest while a quiet night is read.
-    """
+    """K patterns on n periods."""
 
     effect: Floats
+    """kWh in each period per unit of size (1 = the part of use, or kWh/d, that ``unit`` says), shape (n, K)."""
     kind: tuple[str, ...]
+    """Key of :data:`kinds.PATTERNS`."""
     kind_index: NDArray[np.int64]
+    """Its place in :data:`KINDS`, shape (K,)."""
     start: Floats
+    """Day (ordinal) from which each acts, shape (K,); NaN for always."""
     end: Floats
+    """Day (ordinal) on which each is over, infinite where it is not, shape (K,); NaN where ``closes`` alone says."""
     full: Floats
+    """Day (ordinal) from which each that grows stands at its size, shape (K,); NaN for those that do not grow."""
     size_mean: Floats
     size_sd: Floats
+    """Both: shape (K,)."""
     log_prior: Floats
+    """Shape (K,)."""
     persistent: int
+    """The first so many."""
     opens: Ints
     closes: Ints
+    """Both: first period in which each acts, and the one after its last, shape (K,)."""
     acting: Acting
+    """What the proportional ones act on, and by what part."""
     idle: NDArray[np.bool_]
+    """Loads that rest while a quiet night is read, shape (K,)."""
 
     def code(self, index: int) -> str:
         """Cause code of a pattern."""

@@ -106,40 +106,29 @@ class _Since:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Places:
-    """Where patterns may stand in the bills of a house, whatever its use: kind, days and chance of m of them.
-
-    Attributes
-    ----------
-    mask : ndarray, shape (m, n)
-        Part of each period in which each acts; of those with an ``end``, what each adds for its size [kWh/d].
-    row : ndarray of int, shape (m,)
-        Patterns of one row are of one kind and size, one after the other, and share that kind's chance.
-    kind_index : ndarray of int, shape (m,)
-    large : ndarray of bool, shape (m,)
-    start : ndarray, shape (m,)
-        Day (ordinal); NaN for always.
-    end : ndarray, shape (m,)
-        Day (ordinal) on which it is over, infinite where it is not; NaN where the mask alone says.
-    full : ndarray, shape (m,)
-        Day (ordinal) from which what grows stands at its size; NaN for what does not grow.
-    log_odds : ndarray, shape (m,)
-        Of the whole row, more where the diary speaks of something like it.
-    dated : ndarray of bool, shape (m,)
-        Onsets that interval data name.
-    persistent : int
-        The first so many.
-    """
+    """Where patterns may stand in the bills of a house, whatever its use: kind, days and chance of m of them."""
 
     mask: Floats
+    """Part of each period in which each acts, shape (m, n); of those with an ``end``, what each adds for its size
+    [kWh/d]."""
     row: Ints
+    """Patterns of one row are of one kind and size, one after the other, and share that kind's chance, shape (m,)."""
     kind_index: Ints
+    """Shape (m,)."""
     large: NDArray[np.bool_]
+    """Shape (m,)."""
     start: Floats
+    """Day (ordinal), shape (m,); NaN for always."""
     end: Floats
+    """Day (ordinal) on which it is over, infinite where it is not, shape (m,); NaN where the mask alone says."""
     full: Floats
+    """Day (ordinal) from which what grows stands at its size, shape (m,); NaN for what does not grow."""
     log_odds: Floats
+    """Of the whole row, more where the diary speaks of something like it, shape (m,)."""
     dated: NDArray[np.bool_]
+    """Onsets that interval data name, shape (m,)."""
     persistent: int
+    """The first so many."""
 
 
 def places(

@@ -37,26 +37,18 @@ LEAST_FACTOR = 0.05
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Best:
-    """A model of some patterns together, fitted.
-
-    Attributes
-    ----------
-    members : tuple of int
-        Patterns.
-    size, sd : ndarray, shape (m,)
-        In each pattern's own unit: mean and scale, every size of its own sign.
-    misfit : float
-        What is left of r' S^-1 r with them in.
-    kwh, kwh_sd : ndarray, shape (n, m)
-        Energy each adds to each period, and its standard uncertainty [kWh].
-    """
+    """A model of some patterns together, fitted."""
 
     members: tuple[int, ...]
+    """Patterns."""
     size: Floats
     sd: Floats
+    """Both: in each pattern's own unit: mean and scale, every size of its own sign, shape (m,)."""
     misfit: float
+    """What is left of r' S^-1 r with them in."""
     kwh: Floats
     kwh_sd: Floats
+    """Both: energy each adds to each period, and its standard uncertainty [kWh], shape (n, m)."""
     fitted: Sizes
 
     def above(self, at: int, least: Floats) -> Floats:
@@ -66,18 +58,12 @@ class Best:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Sizes:
-    """Sizes of m patterns before their signs are heard: Student's t together, turned so that each should be positive.
-
-    Attributes
-    ----------
-    location : ndarray, shape (m,)
-    spread : ndarray, shape (m, m)
-        Square of their scale.
-    freedom : float
-    """
+    """Sizes of m patterns before their signs are heard: a joint Student's t, turned so that each should be positive."""
 
     location: Floats
+    """Shape (m,)."""
     spread: Floats
+    """Square of their scale, shape (m, m)."""
     freedom: float
 
     def above(self, at: int, least: Floats) -> Floats:

@@ -25,29 +25,20 @@ RESTING_KINDS = ("constant-load", "cold-load", "drift", "unlisted")
 
 @dataclass(frozen=True, slots=True, eq=False)
 class SiteRows:
-    """o site readings as rows beside the n bills.
-
-    Attributes
-    ----------
-    residual : ndarray, shape (o,)
-    factors : ndarray, shape (o, q)
-        On the model's shared unknowns.
-    noise : ndarray, shape (o, o)
-        Covariance of their own, in the readings' own doubt: no scatter of the bills makes it larger.
-    effect : ndarray, shape (o, K)
-        Of each pattern, per unit of size.
-    night : ndarray of bool, shape (o,)
-        Quiet readings.
-    once : ndarray of bool, shape (o,)
-        Registrations far off from one run, which a slip of the pen would explain as well.
-    """
+    """o site readings as rows beside the n bills."""
 
     residual: Floats
+    """Shape (o,)."""
     factors: Floats
+    """On the model's shared unknowns, shape (o, q)."""
     noise: Floats
+    """Covariance of their own, in the readings' own doubt: no scatter of the bills makes it larger, shape (o, o)."""
     effect: Floats
+    """Of each pattern, per unit of size, shape (o, K)."""
     night: NDArray[np.bool_]
+    """Quiet readings, shape (o,)."""
     once: NDArray[np.bool_]
+    """Registrations far off from one run, which a slip of the pen would explain as well, shape (o,)."""
 
     def ways(self) -> list[tuple[float, SiteRows]]:
         """How the readings may have come about, each with its chance: a night that was not quiet, a slip of the pen."""

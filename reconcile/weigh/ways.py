@@ -15,27 +15,18 @@ Floats = NDArray[np.float64]
 
 @dataclass(frozen=True, slots=True)
 class Ways:
-    """How a household departs from its list: each a square, so that a mixture of ways is their mean.
-
-    Attributes
-    ----------
-    limits : float
-        By what the variance of the stated limits is multiplied.
-    habits : float
-        Variance of ways of the household's own, as a part of the use, squared.
-    season : float
-        The same of their yearly and half-yearly swing.
-    weather : float
-        Variance of what follows the weather from period to period, as a part of it, squared.
-    unlisted : float
-        The same of what follows the weather and is not listed, as a part of all use.
-    """
+    """How a household departs from its list: each a square, so that a mixture of ways is their mean."""
 
     limits: float = 1.0
+    """By what the variance of the stated limits is multiplied."""
     habits: float = 0.0
+    """Variance of ways of the household's own, as a part of the use, squared."""
     season: float = 0.0
+    """The same of their yearly and half-yearly swing."""
     weather: float = k.WAYS[0][4] ** 2
+    """Variance of what follows the weather from period to period, as a part of it, squared."""
     unlisted: float = k.WAYS[0][5] ** 2
+    """The same of what follows the weather and is not listed, as a part of all use."""
 
     @classmethod
     def of(cls, limits: float, *sizes: float) -> Ways:

@@ -51,50 +51,32 @@ LEAST_SHARE_BESIDE = 0.03
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Weighing:
-    """Everything weighed of a house.
-
-    Attributes
-    ----------
-    model : Model
-        Of all n periods.
-    judged : ndarray of bool, shape (n,)
-        Periods heard.
-    bills : Fit
-        Of the judged bills alone.
-    data : Fit
-        The same, the site readings and the evidence of interval data.
-    factors : ndarray, shape (N, q)
-        The rows of ``data`` on the model's shared unknowns, ``wider`` than the model has them.
-    wider : float
-        Times by which they are, so that the list is as doubtful as stated however little the bills scatter.
-    shape : Shape
-    found : Patterns
-        On all n periods.
-    candidates : Candidates
-        The same, scaled, on the rows of ``data``.
-    posterior : Posterior
-    heard : Heard
-        All that was heard, for fitting sizes.
-    lasting : float
-        Chance, by the bills, that what the household does otherwise lasts some months.
-    under : tuple of (float, Model)
-        The model under each of the ways that the household may have, and its chance once all is heard.
-    house : House
-    """
+    """Everything weighed of a house."""
 
     model: Model
+    """Of all n periods."""
     judged: NDArray[np.bool_]
+    """Periods heard, shape (n,)."""
     bills: Fit
+    """Of the judged bills alone."""
     data: Fit
+    """The same, the site readings and the evidence of interval data."""
     factors: Floats
+    """The rows of ``data`` on the model's shared unknowns, ``wider`` than the model has them, shape (N, q)."""
     wider: float
+    """Times by which they are, so that the list is as doubtful as stated however little the bills scatter."""
     shape: Shape
     found: Patterns
+    """On all n periods."""
     candidates: Candidates
+    """The same, scaled, on the rows of ``data``."""
     posterior: Posterior
     heard: Heard
+    """All that was heard, for fitting sizes."""
     lasting: float
+    """Chance, by the bills, that what the household does otherwise lasts some months."""
     under: tuple[tuple[float, Model], ...]
+    """The model under each of the ways that the household may have, and its chance once all is heard."""
     house: House
 
     @property

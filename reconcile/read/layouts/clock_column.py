@@ -34,27 +34,18 @@ _FRACTION = re.compile(r"0?\.\d+(?:e-\d+)?|\d\.?\d*e-\d+|[01](?:\.0+)?", re.IGNO
 
 @dataclass(frozen=True, slots=True)
 class ClockSeconds:
-    """What a column of clock times reads.
-
-    Attributes
-    ----------
-    seconds : ndarray of int32
-        Second of the day [s].
-    bad : ndarray of bool
-        What is no clock time.
-    counted : ndarray of int32
-        Seconds since the day began at which numbered hours or periods end, or begin where they count from 0; else 0.
-    ending : bool
-        Whether the texts say that they end.
-    spans : bool
-        Whether they begin: a span of two, or a numbered period.
-    """
+    """What a column of clock times reads."""
 
     seconds: NDArray[np.int32]
+    """Second of the day [s]."""
     bad: Flags
+    """What is no clock time."""
     counted: NDArray[np.int32]
+    """Seconds since the day began at which numbered hours or periods end, or begin where they count from 0; else 0."""
     ending: bool
+    """Whether the texts say that they end."""
     spans: bool
+    """Whether they begin: a span of two, or a numbered period."""
 
 
 @dataclass(slots=True)

@@ -45,18 +45,12 @@ MOST_PARTS = 6
 
 @dataclass(frozen=True, slots=True)
 class Register:
-    """A register of the house: columns (or words of a column) that add up to it.
-
-    Attributes
-    ----------
-    parts : tuple of Values
-        More than one where phases are added.
-    flow : Flow or None
-        None where nothing tells, which is taken for delivered.
-    """
+    """A register of the house: columns (or words of a column) that add up to it."""
 
     parts: tuple[Values, ...]
+    """More than one where phases are added."""
     flow: Flow | None
+    """None where nothing tells, which is taken for delivered."""
     beside: tuple[Values, ...] = ()
     """Parts that stand beside the whole, and must add up to it."""
 

@@ -70,48 +70,32 @@ class Values:
 
 @dataclass(slots=True)
 class Layout:
-    """A table's layout.
-
-    Attributes
-    ----------
-    after : int
-        Row after which the readings begin.
-    header : int or None
-        Row of the names.
-    names : list of str
-    times : TimeColumns
-    values : list of Values
-        Columns that may hold energy or power, in the order of the file.
-    wide : list of int
-        Columns of a table with a row a day, in the order of the hours; empty where a row is an interval.
-    total : int or None
-        Column with the sum of each such row.
-    quality, channel, unit : int or None
-        Columns of text that say how good a reading is, which register it is of, and its unit.
-    groups : list of int
-        Columns of text with few words, any of which may name the register.
-    preamble_unit, preamble_flow : str or None
-        The one unit, and the one direction, that the lines above the table speak of.
-    says_utc : bool
-        Whether a line above the table says that its times are those of UTC.
-    multiplier : str or None
-        What a column of multipliers holds beside 1.
-    """
+    """A table's layout."""
 
     after: int
+    """Row after which the readings begin."""
     header: int | None
+    """Row of the names."""
     names: list[str]
     times: TimeColumns
     values: list[Values] = field(default_factory=list)
+    """Columns that may hold energy or power, in the order of the file."""
     wide: list[int] = field(default_factory=list)
+    """Columns of a table with a row a day, in the order of the hours; empty where a row is an interval."""
     total: int | None = None
+    """Column with the sum of each such row."""
     quality: int | None = None
     unit: int | None = None
+    """Both: columns of text, that say how good a reading is and in which unit."""
     groups: list[int] = field(default_factory=list)
+    """Columns of text with few words, any of which may name the register."""
     preamble_unit: Unit | None = None
     preamble_flow: Flow | None = None
+    """Both: the one unit, and the one direction, that the lines above the table speak of."""
     says_utc: bool = False
+    """Whether a line above the table says that its times are those of UTC."""
     multiplier: str | None = None
+    """What a column of multipliers holds beside 1."""
 
 
 def find_layout(table: RawTable) -> Layout:

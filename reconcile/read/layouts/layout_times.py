@@ -24,33 +24,24 @@ _MIDNIGHT = re.compile(r"(?<!\d)(?:0?0:00(?::00)?|12:00(?::00)? ?am)$", re.IGNOR
 
 @dataclass(frozen=True, slots=True)
 class TimeColumns:
-    """Where the time of a row stands.
-
-    Attributes
-    ----------
-    date : int
-        Column of dates, or of dates and times.
-    clock : int or None
-        Column of clock times or hours beside it.
-    end_date, end_clock : int or None
-        The same for the end of the interval, where both ends stand.
-    counts : str or None
-        ``epoch`` where the column counts seconds since 1970 (or parts of them), ``serial`` where it counts days as a
-        spreadsheet does.
-    stamps : str or None
-        ``start`` or ``end`` where the file says it.
-    offset, summer : int or None
-        Column of the distance from UTC; column that tells summer time.
-    """
+    """Where the time of a row stands."""
 
     date: int
+    """Column of dates, or of dates and times."""
     clock: int | None = None
+    """Column of clock times or hours beside it."""
     end_date: int | None = None
     end_clock: int | None = None
+    """Both: the same for the end of the interval, where both ends stand."""
     counts: Literal["epoch", "serial"] | None = None
+    """``epoch`` where the column counts seconds since 1970 (or parts of them), ``serial`` where it counts days as a
+    spreadsheet does."""
     stamps: Literal["start", "end"] | None = None
+    """``start`` or ``end`` where the file says it."""
     offset: int | None = None
+    """Column of the distance from UTC."""
     summer: int | None = None
+    """Column that tells summer time."""
 
     @property
     def columns(self) -> tuple[int, ...]:

@@ -42,35 +42,23 @@ FEW_OFFSETS = 0.5
 
 @dataclass(slots=True)
 class Timed:
-    """The times of a table's readings.
-
-    Attributes
-    ----------
-    labels : ndarray of int64
-        Seconds of the file's clock.
-    offsets : ndarray of int64 or None
-        Distance from UTC [s].
-    rows : ndarray of int32
-    kept : ndarray of int or None
-        Places of the readings among the rows that were given; None where all are.
-    lengths : ndarray of int64 or None
-        Length of each [s] where both ends stand.
-    stamps : str or None
-    evenly : bool
-        Whether the order of day and month was settled by the days following one another.
-    below : int
-        Rows below the readings that were left out.
-    """
+    """The times of a table's readings."""
 
     labels: Ints
+    """Seconds of the file's clock."""
     offsets: Ints | None
+    """Distance from UTC [s]."""
     rows: NDArray[np.int32]
     kept: Places | None = None
+    """Places of the readings among the rows that were given; None where all are."""
     lengths: Ints | None = None
+    """Length of each [s] where both ends stand."""
     stamps: Literal["start", "end"] | None = None
     order: str = ""
     evenly: bool = False
+    """Whether the order of day and month was settled by the days following one another."""
     below: int = 0
+    """Rows below the readings that were left out."""
 
 
 class TimeParts:

@@ -158,40 +158,27 @@ class Row:
 
 @dataclass(slots=True)
 class Table:
-    """A header and rows, from a CSV file or a sheet.
-
-    Attributes
-    ----------
-    file, sheet : str, str or None
-    names : list of str
-        Column names as written.
-    header : dict of str to int
-        Matched form of the column's own name (:func:`plain_name`) to its index.
-    rows : list of Row
-        Without blank rows.
-    header_row : int
-        Line or row of the header, from 1.
-    units : dict of str to str
-        Units that headers name, by column.
-    habits : Habits
-        How its numbers and dates are written.
-    texts : frozenset of str
-        Columns of free text, in which a dash is a dash.
-    read_as, left : list of str
-        What was understood in another than the plain form, and what was left unread: for notices.
-    """
+    """A header and rows, from a CSV file or a sheet."""
 
     file: str
     sheet: str | None
     names: list[str]
+    """Column names as written."""
     header: dict[str, int]
+    """Matched form of the column's own name (:func:`plain_name`) to its index."""
     rows: list[Row] = field(default_factory=list)
+    """Without blank rows."""
     header_row: int = 1
+    """Line or row of the header, from 1."""
     units: dict[str, str] = field(default_factory=dict)
+    """Units that headers name, by column."""
     habits: Habits = Habits()
+    """How its numbers and dates are written."""
     texts: frozenset[str] = frozenset()
+    """Columns of free text, in which a dash is a dash."""
     read_as: list[str] = field(default_factory=list)
     left: list[str] = field(default_factory=list)
+    """Both: what was understood in another than the plain form, and what was left unread: for notices."""
     examples: list[Row] = field(default_factory=list)
     """Rows of the starter that are marked as examples; they are not among ``rows``."""
     years: dict[int, int] = field(default_factory=dict)

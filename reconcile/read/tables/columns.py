@@ -58,47 +58,32 @@ _OTHER = frozenset(
 
 @dataclass(frozen=True)
 class Column:
-    """One column of a table.
-
-    Attributes
-    ----------
-    name : str
-        As the page on formats writes it.
-    kind : str
-        How its cells are read.
-    meaning : str
-        What stands in it, in the words of the page.
-    other_names : str
-        Names that bills and spreadsheets use for it, parted by commas; the likeliest first.
-    unit : str or None
-        Unit of a plain number, as pint writes it.
-    low, high, above : float or None
-        What a value must keep to; ``above`` itself is not allowed.
-    whole : bool
-        Whether only whole numbers are right.
-    usual_low : float or None
-        Below this a value is odd: it helps to tell 1.204 (one thousand) from 1.204 (one and a bit).
-    default : str
-        What an empty cell means, in the words of the page.
-    words : mapping of str to str
-        Codes that may stand in it, each with what people write for it, parted by commas.
-    needed : bool
-        Whether the page marks it so.
-    """
+    """One column of a table."""
 
     name: str
+    """As the page on formats writes it."""
     kind: Kind
+    """How its cells are read."""
     meaning: str
+    """What stands in it, in the words of the page."""
     other_names: str = ""
+    """Names that bills and spreadsheets use for it, parted by commas; the likeliest first."""
     unit: str | None = None
+    """Unit of a plain number, as pint writes it."""
     low: float | None = None
     high: float | None = None
     above: float | None = None
+    """All: what a value must keep to; ``above`` itself is not allowed."""
     whole: bool = False
+    """Whether only whole numbers are right."""
     usual_low: float | None = None
+    """Below this a value is odd: it helps to tell 1.204 (one thousand) from 1.204 (one and a bit)."""
     default: str = ""
+    """What an empty cell means, in the words of the page."""
     words: Mapping[str, str] = field(default_factory=dict)
+    """Codes that may stand in it, each with what people write for it, parted by commas."""
     needed: bool = False
+    """Whether the page marks it so."""
 
     @property
     def synonyms(self) -> tuple[str, ...]:

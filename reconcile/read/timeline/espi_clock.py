@@ -11,26 +11,17 @@ NO_RULE = 0xFFFFFFFF
 
 @dataclass(frozen=True, slots=True)
 class DstRule:
-    """When a clock changes, from the 32 bits of a DstRuleType.
-
-    Attributes
-    ----------
-    month : int
-    operator : int
-        0 on a day of the month; 1 a weekday on or after it; 2 to 6 the first to the fifth weekday; 7 the last.
-    day : int
-        Day of the month.
-    weekday : int
-        1 is Monday.
-    seconds : int
-        Second of the day [s].
-    """
+    """When a clock changes, from the 32 bits of a DstRuleType."""
 
     month: int
     operator: int
+    """0 on a day of the month; 1 a weekday on or after it; 2 to 6 the first to the fifth weekday; 7 the last."""
     day: int
+    """Day of the month."""
     weekday: int
+    """1 is Monday."""
     seconds: int
+    """Second of the day [s]."""
 
     @classmethod
     def of(cls, bits: int) -> DstRule | None:

@@ -28,24 +28,16 @@ WHOLE_MINUTES = 0.9
 
 @dataclass(slots=True)
 class Part:
-    """A stretch of readings of one step.
-
-    Attributes
-    ----------
-    series : Series
-        Where its readings stand in the file.
-    step : int
-        [s].
-    starts : ndarray of int64
-        UTC [s]; where the step is a day, seconds of the house's clock.
-    kwh : ndarray
-        NaN where blank; volts where the series holds volts.
-    """
+    """A stretch of readings of one step."""
 
     series: Series
+    """Where its readings stand in the file."""
     step: int
+    """[s]."""
     starts: Ints
+    """UTC [s]; where the step is a day, seconds of the house's clock."""
     kwh: Floats
+    """NaN where blank; volts where the series holds volts."""
     flow: Flow | None
     skipped: Flags | None = None
     estimated: Flags | None = None

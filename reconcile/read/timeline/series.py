@@ -74,44 +74,7 @@ class JointPlace:
 
 @dataclass(slots=True)
 class Series:
-    """Readings of one register from one file.
-
-    Attributes
-    ----------
-    table : Place
-    time_name, value_name : str
-    value_column : int
-    unit : Unit
-    flow : Flow or None
-    stamps : {'start', 'end'} or None
-        None where neither the file nor the household says it.
-    labels : ndarray of int64
-        Seconds of the file's own clock.
-    offsets : ndarray of int64 or None
-        Distance from UTC of each [s]; None where none is written.
-    values : ndarray
-        As written, in ``unit``; NaN where blank.
-    rows : ndarray of int32
-    columns : ndarray of int16 or None
-        Column of each reading, in a table with a row a day.
-    estimated : ndarray of bool or None
-    lengths : ndarray of int64 or None
-        Length of each reading where the file gives it [s].
-    register : bool
-        Whether its name speaks of a running register.
-    order : str
-        Of day and month, where the file settled it.
-    above : Flow or None
-        The direction that the lines above its table speak of.
-    intervals : bool
-        Whether the values are said to be the energy of intervals, so that rising ones raise no question.
-    label : callable or None
-        What a row is called where its number is not its name: the time of a reading in a frame.
-    utc : bool
-        Whether the file says that its times are those of UTC.
-    unit_from : {'household', 'file', 'nothing'}
-        What told the unit; nothing, where it is only the usual one.
-    """
+    """Readings of one register from one file."""
 
     table: Place
     time_name: str
@@ -120,20 +83,33 @@ class Series:
     unit: Unit
     flow: Flow | None
     stamps: Literal["start", "end"] | None
+    """None where neither the file nor the household says it."""
     labels: Ints
+    """Seconds of the file's own clock."""
     offsets: Ints | None
+    """Distance from UTC of each [s]; None where none is written."""
     values: Floats
+    """As written, in ``unit``; NaN where blank."""
     rows: Rows
     columns: NDArray[np.int16] | None = None
+    """Column of each reading, in a table with a row a day."""
     estimated: Flags | None = None
     lengths: Ints | None = None
+    """Length of each reading where the file gives it [s]."""
     register: bool = False
+    """Whether its name speaks of a running register."""
     order: str = ""
+    """Of day and month, where the file settled it."""
     above: Flow | None = None
+    """The direction that the lines above its table speak of."""
     intervals: bool = False
+    """Whether the values are said to be the energy of intervals, so that rising ones raise no question."""
     label: Callable[[int], str] | None = None
+    """What a row is called where its number is not its name: the time of a reading in a frame."""
     utc: bool = False
+    """Whether the file says that its times are those of UTC."""
     unit_from: Literal["household", "file", "nothing"] = "file"
+    """What told the unit; nothing, where it is only the usual one."""
 
     def instants(self) -> Ints:
         """Return the times of the readings, of UTC where they say how far they are from it, else of their own clock."""

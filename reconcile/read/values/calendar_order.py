@@ -17,24 +17,16 @@ FEW_HEADS = 40
 
 @dataclass(frozen=True, slots=True)
 class Calendar:
-    """How the dates of a file are to be read.
-
-    Attributes
-    ----------
-    order : str
-        ``dmy``, ``mdy``, ``ymd``; ``""`` where every date is settled by itself.
-    clash : tuple of int
-        Dates (as :attr:`Times.dates`) that speak for each order where they contradict each other.
-    open : int or None
-        A date that could be two days, where nothing in the file settles it.
-    evenly : bool
-        Whether the order was settled by the days following one another.
-    """
+    """How the dates of a file are to be read."""
 
     order: str = ""
+    """``dmy``, ``mdy``, ``ymd``; ``""`` where every date is settled by itself."""
     clash: tuple[int, ...] = ()
+    """Dates (as :attr:`Times.dates`) that speak for each order where they contradict each other."""
     open: int | None = None
+    """A date that could be two days, where nothing in the file settles it."""
     evenly: bool = False
+    """Whether the order was settled by the days following one another."""
     told: bool = True
     """Whether the dates told the order: those that are the same day either way do not."""
 

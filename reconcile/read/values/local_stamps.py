@@ -25,27 +25,18 @@ NEAR_SECONDS = DAY_SECONDS
 
 @dataclass(slots=True)
 class Placed:
-    """Labels brought to instants.
-
-    Attributes
-    ----------
-    instants : ndarray of int64
-        UTC [s].
-    skipped : ndarray of bool
-        Labels of an hour the clock skips.
-    back_twice : int
-        Labels of repeated hours that stand twice, as they should.
-    back_once : int
-        Labels of repeated hours that stand only once: the other hour is missing.
-    standard_time : bool
-        Whether the clock of this file never changes.
-    """
+    """Labels brought to instants."""
 
     instants: Ints
+    """UTC [s]."""
     skipped: Flags
+    """Labels of an hour the clock skips."""
     back_twice: int = 0
+    """Labels of repeated hours that stand twice, as they should."""
     back_once: int = 0
+    """Labels of repeated hours that stand only once: the other hour is missing."""
     standard_time: bool = False
+    """Whether the clock of this file never changes."""
 
 
 def place(

@@ -39,21 +39,14 @@ _SPACES = str.maketrans("", "", " \u00a0\u202f'")
 
 @dataclass(frozen=True, slots=True)
 class Marks:
-    """How the numbers of a file are written.
-
-    Attributes
-    ----------
-    decimal : str
-        The decimal sign, ``.`` or ``,``.
-    thousands : str
-        The sign between thousands, or ``""``.
-    open : str or None
-        A number that could be two, where nothing in the file settles it.
-    """
+    """How the numbers of a file are written."""
 
     decimal: str = "."
+    """The decimal sign, ``.`` or ``,``."""
     thousands: str = ""
+    """The sign between thousands, or ``""``."""
     open: str | None = None
+    """A number that could be two, where nothing in the file settles it."""
 
 
 def text_of(cell: bytes) -> str:
@@ -162,26 +155,17 @@ def as_count(text: str) -> float | None:
 
 @dataclass(frozen=True, slots=True)
 class Numbers:
-    """A column of numbers, in its pieces.
-
-    Attributes
-    ----------
-    values : list of ndarray
-        NaN where nothing is written.
-    wrong : list of ndarray of int
-        Places of cells that are no number.
-    marked : list of ndarray of int
-        Places of cells with a mark behind the number that says that it is an estimate.
-    marks : Marks
-    units : tuple of str
-        The units that stand behind the numbers, as ``wh``; where they are several of energy, all is in kWh.
-    """
+    """A column of numbers, in its pieces."""
 
     values: list[Floats]
+    """NaN where nothing is written."""
     wrong: list[Places]
+    """Places of cells that are no number."""
     marked: list[Places]
+    """Places of cells with a mark behind the number that says that it is an estimate."""
     marks: Marks
     units: tuple[str, ...] = ()
+    """The units that stand behind the numbers, as ``wh``; where they are several of energy, all is in kWh."""
 
 
 def read_numbers(columns: Sequence[Bytes | Floats], delimiter: str, decimal: str | None = None) -> Numbers:

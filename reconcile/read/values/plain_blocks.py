@@ -54,22 +54,15 @@ class Even:
 
 @dataclass(frozen=True, slots=True)
 class Block:
-    """A block of lines whose fields are known.
-
-    Attributes
-    ----------
-    letters : ndarray of uint8
-        The text, behind and before some letters that are no part of it.
-    begins, ends : tuple of (ndarray of int64 or Even)
-        Of each field, the places of all lines.
-    rows : int
-        Number of lines.
-    """
+    """A block of lines whose fields are known."""
 
     letters: NDArray[np.uint8]
+    """The text, behind and before some letters that are no part of it."""
     begins: tuple[Ints | Even, ...]
     ends: tuple[Ints | Even, ...]
+    """Both: of each field, the places of all lines."""
     rows: int
+    """Number of lines."""
 
     @property
     def fields(self) -> int:

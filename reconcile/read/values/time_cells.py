@@ -33,27 +33,18 @@ _ALIKE[ord("0") : ord("9") + 1] = ord("0")
 
 @dataclass(slots=True)
 class Times:
-    """Cells of one or several chunks as numbers.
-
-    Attributes
-    ----------
-    dates : ndarray of int32
-        Kind, year, first and second number as one number; 0 where the cell is no time.
-    seconds : ndarray of int32
-        Second of the day, 0 where no clock is written.
-    offsets : ndarray of int32 or None
-        Distance from UTC [s], or NO_OFFSET; None where no cell has one.
-    clock : bool
-        Whether any cell has a clock time.
-    until : bool
-        Whether the cells are spans, of which the beginning is taken.
-    """
+    """Cells of one or several chunks as numbers."""
 
     dates: NDArray[np.int32]
+    """Kind, year, first and second number as one number; 0 where the cell is no time."""
     seconds: NDArray[np.int32]
+    """Second of the day, 0 where no clock is written."""
     offsets: NDArray[np.int32] | None = None
+    """Distance from UTC [s], or NO_OFFSET; None where no cell has one."""
     clock: bool = False
+    """Whether any cell has a clock time."""
     until: bool = False
+    """Whether the cells are spans, of which the beginning is taken."""
 
     @property
     def distances(self) -> NDArray[np.int32]:

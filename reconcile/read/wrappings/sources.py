@@ -26,30 +26,19 @@ class IntervalFile:
 
 @dataclass(slots=True)
 class Sources:
-    """Everything found, not yet judged.
-
-    Attributes
-    ----------
-    name : str
-        Name of the folder or of the workbook without its ending.
-    settings : Section
-        Keys of ``house.toml`` or of the sheet ``house``; empty where there is none.
-    tables : dict of str to Grid
-        By the names of :data:`TABLES`.
-    interval : list of IntervalFile
-        In the order of their file names.
-    more_bills : list of Grid
-        Further tables of bills, such as one for each year.
-    field_test : Section or Grid or None
-        Keys of ``field_test.toml``, or the cells of the sheet ``field test``.
-    electrician : Grid or None
-        Cells of the electrician's own workbook, which may stand beside it.
-    """
+    """Everything found, not yet judged."""
 
     name: str
+    """Name of the folder or of the workbook without its ending."""
     settings: Section
+    """Keys of ``house.toml`` or of the sheet ``house``; empty where there is none."""
     tables: dict[str, Grid] = field(default_factory=dict)
+    """By the names of :data:`TABLES`."""
     interval: list[IntervalFile] = field(default_factory=list)
+    """In the order of their file names."""
     field_test: Section | Grid | None = None
+    """Keys of ``field_test.toml``, or the cells of the sheet ``field test``."""
     electrician: Grid | None = None
+    """Cells of the electrician's own workbook, which may stand beside it."""
     more_bills: list[Grid] = field(default_factory=list)
+    """Further tables of bills, such as one for each year."""
