@@ -34,7 +34,6 @@ def histograms(place: Ints, log_kw: Floats, places: int, kernel: float = KERNEL)
     place : ndarray of int64, shape (n,)
     log_kw : ndarray, shape (n,)
         [ln kW]
-    places : int
     kernel : float
         Standard deviation of the smoothing, in the logarithm of size.
 

@@ -66,8 +66,6 @@ def by_day(house: House, zone: ZoneInfo, base: BaseLoad | None) -> ByDay | None:
     ----------
     house : House
         With interval data.
-    zone : ZoneInfo
-    base : BaseLoad or None
 
     Returns
     -------

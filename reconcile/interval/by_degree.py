@@ -148,8 +148,6 @@ def by_degree(house: House, zone: ZoneInfo, empty: Sequence[tuple[date, date]] =
 
     Parameters
     ----------
-    house : House
-    zone : ZoneInfo
     empty : sequence of (date, date)
         First and last day of times with nobody at home: they teach nothing.
 

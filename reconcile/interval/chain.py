@@ -105,7 +105,6 @@ def chain_of(house: House, reads: Reads, index: int | None, ratio: float = 1.0) 
     ----------
     house : House
         With interval data.
-    reads : Reads
     index : int or None
         Common time of reading, a place in OFFSETS, where it is known.
     ratio : float

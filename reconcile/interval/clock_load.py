@@ -122,7 +122,6 @@ def clock_load(interval: Interval, zone: ZoneInfo, house: House | None = None) -
 
     Parameters
     ----------
-    interval : Interval
     zone : ZoneInfo
         The house's zone.
     house : House or None

@@ -184,8 +184,6 @@ def matched(before: Side, after: Side, shift: float, reach: float = 0.1) -> tupl
 
     Parameters
     ----------
-    before, after : Side
-    shift : float
     reach : float
         Farthest apart, besides the shift.
     """

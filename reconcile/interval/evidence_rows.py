@@ -63,12 +63,8 @@ def evidence_of(
 
     Parameters
     ----------
-    gain : GainSignal or None
-    base : BaseLoad or None
     known : sequence of KnownLoad
         Stretches of the same load: its watts are wrong in all of them alike.
-    run : RunRead or None
-    clock : ClockLoad or None
     working : ByDay or None
         How the hours of the working day rose with the base load.
     degrees : sequence of ByDegree

@@ -95,7 +95,6 @@ def gain_signal(seen: Switching, dates: Sequence[int] = (), events: Sequence[Eve
 
     Parameters
     ----------
-    seen : Switching
     dates : sequence of int
         Dates given beforehand, days since 1970-01-01 [d].
     events : sequence of Event

@@ -115,7 +115,6 @@ def known_load(loads: Sequence[Load], seen: Switching, first_day: int, end_day: 
     ----------
     loads : sequence of Load
         The list; only loads of one known size are looked at.
-    seen : Switching
     first_day, end_day : int
         Days looked at, since 1970-01-01; the last is not among them [d].
 
@@ -138,7 +137,6 @@ def plated_load(loads: Sequence[Load], seen: Switching, first_day: int, end_day:
     ----------
     loads : sequence of Load
         The list; where it holds a load of known watts, that one speaks.
-    seen : Switching
     first_day, end_day : int
         Days looked at, since 1970-01-01; the last is not among them [d].
     """

@@ -185,12 +185,10 @@ def plan_run(
     ----------
     interval : Interval
         The house's own data.
-    zone : ZoneInfo
     kw : float
         Power of the heater [kW].
     wanted : float
         Standard uncertainty of the registration.
-    plug_in_percent : float
 
     Returns
     -------

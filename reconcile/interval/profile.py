@@ -46,7 +46,6 @@ def day_profiles(interval: Interval, zone: ZoneInfo) -> tuple[DayProfile, ...]:
 
     Parameters
     ----------
-    interval : Interval
     zone : ZoneInfo
         The house's zone.
 

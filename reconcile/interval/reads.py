@@ -123,8 +123,6 @@ def group_bills(house: House, facts: Facts, closing_days: int) -> tuple[tuple[tu
 
     Parameters
     ----------
-    house : House
-    facts : Facts
     closing_days : int
         Days from the printed closing date to the closing reading.
 
@@ -176,9 +174,6 @@ def sum_up(
     ----------
     house : House
         With interval data.
-    facts : Facts
-    running : Running
-    groups : tuple of tuple of int
     closing_days : int
         Days from the printed closing date to the closing reading.
 
@@ -262,7 +257,6 @@ def learn_hour(reads: Reads, ratio: float = 1.0) -> Hour | None:
 
     Parameters
     ----------
-    reads : Reads
     ratio : float
         Of billed to interval energy.
     """

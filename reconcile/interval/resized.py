@@ -137,7 +137,6 @@ def support(sides: Sides, replaced: float = GONE) -> Support:
 
     Parameters
     ----------
-    sides : Sides
     replaced : float
         Chance that an appliance changes at the date just when another of about its size comes.
     """
@@ -160,8 +159,6 @@ def against(sides: Sides, shift: float, replaced: float = GONE) -> float:
 
     Parameters
     ----------
-    sides : Sides
-    shift : float
     replaced : float
         As in :func:`support`.
     """
@@ -177,7 +174,6 @@ def widened(found: Support, sd: float, volts_share: float = 0.0) -> Floats:
 
     Parameters
     ----------
-    found : Support
     sd : float
         Standard deviation of the common error.
     volts_share : float

@@ -26,7 +26,6 @@ def sizes_moved(change: Change, house: House) -> Finding | None:
 
     Parameters
     ----------
-    change : Change
     house : House
         Its diary may already say what the household is asked.
 

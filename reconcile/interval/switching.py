@@ -161,7 +161,6 @@ def thinned(interval: Interval, seconds: int = THIN_SECONDS) -> Interval:
 
     Parameters
     ----------
-    interval : Interval
     seconds : int
         Length wanted [s].
 

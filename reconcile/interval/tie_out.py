@@ -63,7 +63,6 @@ def tie_out(house: House, facts: Facts) -> Tied:
     ----------
     house : House
         With interval data.
-    facts : Facts
     """
     facts, reads, hour = _learn(house, facts)
     ratio, inclusive = None, reads.closing_days == 1 and hour is not None

@@ -216,7 +216,6 @@ def drift(middle: Floats, sd: float, days: float) -> Floats:
     ----------
     middle : ndarray, shape (m,)
         [d]
-    sd : float
     days : float
         After which a drift has lost most of its memory [d].
     """

@@ -72,12 +72,10 @@ def usual_bands(
     ----------
     under : sequence of (float, Model)
         The model under each of the ways that the household may have, and its chance once the bills are heard.
-    facts : Facts
     heard : ndarray of bool, shape (n,)
         Periods that vouch for the others; one that is not heard is judged by all that are.
     taken_out : TakenOut
         A cause already found, and what single odd bills take from a bill's word.
-    coverage : float
 
     Returns
     -------

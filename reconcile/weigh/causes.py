@@ -87,7 +87,6 @@ def best_model(weighing: Weighing, wanted: Sequence[int]) -> Best | None:
 
     Parameters
     ----------
-    weighing : Weighing
     wanted : sequence of int
         Patterns.
     """
@@ -117,7 +116,6 @@ def name_causes(weighing: Weighing, open_at: float, told: Sequence[date] = ()) -
 
     Parameters
     ----------
-    weighing : Weighing
     open_at : float
         Chance that all the bills stand above the list from which a meter fast all along is told with its chance,
         however small: it is the question people come with.

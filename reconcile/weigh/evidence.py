@@ -81,7 +81,6 @@ def weigh(data: Fit, candidates: Candidates, *, triples_of: int = 0) -> Posterio
     ----------
     data : Fit
         N observations.
-    candidates : Candidates
     triples_of : int
         Extend this many of the likeliest pairs by every third pattern; 0 for none.
     """
@@ -97,7 +96,6 @@ def weigh_under(
     ----------
     several : sequence of (float, Fit)
         Each with its chance before anything is heard.
-    candidates : Candidates
     triples_of : int
         As :func:`weigh`, under each.
 
@@ -147,8 +145,6 @@ def quick_totals(parts: Parts, candidates: Candidates, leaders: int) -> Floats:
     ----------
     parts : Parts
         Under each of W ways.
-    candidates : Candidates
-    leaders : int
     """
     leaders = min(leaders, parts.single.shape[1])
     likeliest = np.sort(np.argpartition(parts.single, -leaders, axis=1)[:, -leaders:], axis=1)
@@ -226,9 +222,7 @@ def at_least(posterior: Posterior, candidates: Candidates, member: NDArray[np.bo
     ----------
     posterior : Posterior
         Whose pairs and triples are all there are.
-    candidates : Candidates
     member : ndarray of bool, shape (K,)
-    chance : float
     """
     held = (member, member[posterior.pairs].any(axis=1), member[posterior.triples].any(axis=1))
     weights = (posterior.single, posterior.pair, posterior.triple)
@@ -307,8 +301,6 @@ def sizes(data: Fit, candidates: Candidates, members: tuple[int, ...]) -> tuple[
 
     Parameters
     ----------
-    data : Fit
-    candidates : Candidates
     members : tuple of int
         Patterns taken to act together.
 

@@ -40,7 +40,6 @@ def lost_generation(house: House, sent_lost: Floats, since: float) -> Floats:
 
     Parameters
     ----------
-    house : House
     sent_lost : ndarray
         0 to 1.
     since : float
@@ -80,7 +79,6 @@ def generation_lost(house: House, sizes: Floats, since: float) -> Floats:
 
     Parameters
     ----------
-    house : House
     sizes : ndarray, shape (3,)
         The size and its limits.
     since : float
@@ -166,14 +164,7 @@ def generation_rows(house: House, model: Model, found: Patterns, judged: NDArray
 
     Parameters
     ----------
-    house : House
-    model : Model
-    found : Patterns
     judged : ndarray of bool, shape (n,)
-
-    Returns
-    -------
-    SiteRows or None
     """
     sent, expected = sent_out(house), expected_generation(house)
     usual = np.where(np.isfinite(expected) & (expected > 0.0), expected, np.nan)

@@ -154,14 +154,7 @@ def evidence_rows(found: Patterns, shape: Shape, evidence: Sequence[Evidence], m
 
     Parameters
     ----------
-    found : Patterns
     shape : Shape
-    evidence : sequence of Evidence
-    model : Model
-
-    Returns
-    -------
-    SiteRows
     """
     meter = kinds_mask(*METER_KINDS, "old-meter-slow")[found.kind_index]
     steady = kinds_mask(*STEADY_KINDS)[found.kind_index] & ~found.idle

@@ -118,7 +118,6 @@ def says_less(by_list: Model, by_reference: Callable[[], Model]) -> bool:
 
     Parameters
     ----------
-    by_list : Model
     by_reference : callable
         Makes the model of the same bills without the list: seldom wanted, since its level alone leaves more doubt than
         most lists do.

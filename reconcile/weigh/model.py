@@ -99,10 +99,6 @@ def build(house: House, facts: Facts, *, ways: Ways | None = None, energy: LoadE
         How the household departs from its list; as it says itself where not given.
     energy : LoadEnergy or None
         Where it has been computed already.
-
-    Returns
-    -------
-    Model
     """
     return lay_out(house, facts, energy).under(Ways() if ways is None else ways)
 
@@ -165,15 +161,8 @@ def lay_out(house: House, facts: Facts, energy: LoadEnergy | None = None, lacks:
 
     Parameters
     ----------
-    house : House
-    facts : Facts
-    energy : LoadEnergy or None
     lacks : ndarray, shape (n,)
         Part of the usual use of each bill that it lacks by times in which nobody was at home.
-
-    Returns
-    -------
-    Layout
     """
     bills = house.bills
     count = len(house.loads)

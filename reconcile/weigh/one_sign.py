@@ -99,7 +99,6 @@ def all_sides(size: Floats, correlation: Floats, freedom: float) -> Floats:
     size : ndarray, shape (m, k)
         Location over scale of each.
     correlation : ndarray, shape (m, k, k), or (1, k, k) where all have the same
-    freedom : float
 
     Notes
     -----
@@ -145,7 +144,6 @@ def beforehand(shift: Floats, freedom: float) -> Floats:
     ----------
     shift : ndarray, shape (m, k)
         Prior mean over prior standard deviation of each, apart but for the scale; infinite where either sign will do.
-    freedom : float
     """
     count = shift.shape[1]
     # of the same kinds it is the same; two that differ do so in this sum, too

@@ -159,8 +159,6 @@ def patterns(at: Places, model: Model, shape: Shape, bills: Fit, judged: NDArray
 
     Parameters
     ----------
-    at : Places
-    model : Model
     shape : Shape
     bills : Fit
         The judged bills with no pattern in.

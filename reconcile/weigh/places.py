@@ -145,7 +145,6 @@ def places(
 
     Parameters
     ----------
-    house : House
     facts : Facts
         Exchanges bring patterns of their own; a loose edge already explains its swap.
     days : ndarray, shape (n,)
@@ -159,10 +158,6 @@ def places(
         Times in which by the days of interval data heating or cooling took more for the same weather.
     grown : ndarray, shape (g, 2)
         Days (ordinal) from and to which the base load of interval data may have grown.
-
-    Returns
-    -------
-    Places
     """
     rows, persistent = _lay_out(house, facts, days, outstanding, dated, clocked, spells, grown)
     seen = [spell.begin for spell in spells]

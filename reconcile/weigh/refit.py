@@ -112,7 +112,6 @@ def refit(heard: Heard, begun: Mapping[tuple[int, ...], Floats]) -> dict[tuple[i
 
     Parameters
     ----------
-    heard : Heard
     begun : mapping of tuple of int to ndarray, shape (m,)
         The patterns of each model, and their sizes to begin with.
 

@@ -39,7 +39,6 @@ def season_windows(house: House, opens: Floats, closes: Floats) -> tuple[tuple[F
 
     Parameters
     ----------
-    house : House
     opens, closes : ndarray, shape (n,)
         First day of each bill, and the day after its last (ordinal).
 
@@ -67,7 +66,6 @@ def weather_spells(house: House, opens: Floats, closes: Floats) -> tuple[tuple[F
 
     Parameters
     ----------
-    house : House
     opens, closes : ndarray, shape (n,)
         First day of each bill, and the day after its last (ordinal).
 

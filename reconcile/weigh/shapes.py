@@ -163,8 +163,6 @@ def sharpen(effect: Floats, acting: Acting, model: Model, data: Fit, judged: NDA
     ----------
     effect : ndarray, shape (n, K)
         Of unit sizes, on the use fitted with no pattern in.
-    acting : Acting
-    model : Model
     data : Fit
         The judged bills.
     judged : ndarray of bool, shape (n,)

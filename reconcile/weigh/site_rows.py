@@ -74,15 +74,7 @@ def site_rows(
 
     Parameters
     ----------
-    house : House
-    model : Model
-    found : Patterns
     shape : Shape
-    observations : sequence of Observation
-
-    Returns
-    -------
-    SiteRows
     """
     used = [o for o in observations if o.kind != "main-off"]
     rows, q = len(used), model.factors.shape[1]

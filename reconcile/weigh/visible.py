@@ -62,7 +62,6 @@ def smallest_visible(data: Fit, candidates: Candidates, effect: Floats, rules: R
         All patterns weighed; rows beyond the bills' play no part.
     effect : ndarray, shape (N, m)
         One column an effect, kWh per unit of size; equal blocks of them, one block for each of ``at``.
-    rules : Rules
     at : sequence of int
         In each block, the column whose size is found exactly.
 
@@ -119,7 +118,6 @@ def least_by_scatter(data: Fit, effect: Floats) -> Floats:
 
     Parameters
     ----------
-    data : Fit
     effect : ndarray, shape (n, m)
         kWh per unit of size.
 

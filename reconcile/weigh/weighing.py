@@ -157,10 +157,8 @@ def weigh_house(
 
     Parameters
     ----------
-    house : House
     facts : Facts
         What the paper settled; at least one period must be left to judge.
-    observations : tuple of Observation
     evidence : tuple of Evidence
         What the signals of interval data say; bills that the data do not cover are weighed as all others.
     heard : ndarray of bool, shape (n,), or None
@@ -170,10 +168,6 @@ def weigh_house(
         As :func:`reconcile.weigh.evidence.weigh`.
     odds : mapping of str to float, optional
         By how much likelier than the table of causes says each code is before any bill is seen.
-
-    Returns
-    -------
-    Weighing
     """
     judged = heard
     if judged is None:
