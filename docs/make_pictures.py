@@ -17,9 +17,9 @@ from typing import Any
 
 import reconcile
 from reconcile import figures
-from reconcile.report import drawing
-from reconcile.report.field_figures import verdict_zones
-from reconcile.report.html import render
+from reconcile.report.drawn import drawing
+from reconcile.report.drawn.field_figures import verdict_zones
+from reconcile.report.pages.html import render
 
 ROOT = Path(reconcile.__file__).parents[1]
 DOCS = Path(__file__).parent

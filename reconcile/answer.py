@@ -29,7 +29,7 @@ from reconcile.read.in_memory.check_house import check_house
 from reconcile.result import Cause, Period, Reconciliation
 from reconcile.say import Voice, listed
 from reconcile.texts.cause_words import cause_text, kwh_a_day, size_told, unsure
-from reconcile.texts.field_test import branch_found
+from reconcile.texts.field.field_test import branch_found
 from reconcile.texts.money import bridge_sentence
 from reconcile.texts.notices import NOTICES
 from reconcile.verdict.cases import Told, case_of

@@ -100,7 +100,7 @@ def check(
         rows.append(row)
         worst = status if worst == 0 else min(worst, status) or worst
     if summary is not None:
-        from reconcile.report.summary import table
+        from reconcile.report.screens.summary import table
 
         save_new({summary: table(rows)})
         if form not in SILENT:
@@ -125,7 +125,7 @@ def _check(house: Path, folder: Path, form: str) -> Shown:
         result = reconcile(read)
     unsaid = None
     if form not in SILENT:
-        from reconcile.report.terminal import terminal_text
+        from reconcile.report.screens.terminal import terminal_text
 
         try:
             click.echo(terminal_text(result, columns(), colored(), full=form == "full"))
@@ -150,7 +150,7 @@ def _check(house: Path, folder: Path, form: str) -> Shown:
 def _row(house: Path, folder: Path, form: str) -> tuple[dict[str, Any], int]:
     """Weigh one of several houses: its row of the table, and its exit status."""
     from reconcile.errors import InputError, ReconcileError
-    from reconcile.report.summary import answered, refused
+    from reconcile.report.screens.summary import answered, refused
 
     if form not in SILENT:
         click.echo(f"== {house}")
@@ -204,7 +204,7 @@ def estimate(house: Path, out: Path | None, auditor: str, license: str) -> None:
 
     from reconcile.previsit import estimate as expect
     from reconcile.read import read_house
-    from reconcile.report.previsit_sheet import Typed, estimate_text, sheet_html
+    from reconcile.report.pages.previsit_sheet import Typed, estimate_text, sheet_html
     from reconcile.report.save import save_new
     from reconcile.texts.estimate_words import NO_LOADS
 
@@ -224,7 +224,7 @@ def estimate(house: Path, out: Path | None, auditor: str, license: str) -> None:
 @click.argument("word", required=False)
 def loads(word: str | None) -> None:
     """Print the handbook of typical loads, or the ones that WORD may mean."""
-    from reconcile.report.handbook_text import handbook_text
+    from reconcile.report.pages.handbook_text import handbook_text
 
     click.echo(handbook_text(word))
 
@@ -256,7 +256,7 @@ def plan(
     from reconcile.answer import reconcile
     from reconcile.plan import plan_test
     from reconcile.read import read_house
-    from reconcile.report.field_sheet import plan_text, sheet_html
+    from reconcile.report.pages.field_sheet import plan_text, sheet_html
     from reconcile.texts.safety import Reader
 
     try:
@@ -266,8 +266,8 @@ def plan(
     if reader == "electrician" and not planned.urgent and not planned.has_panel_work:
         raise click.UsageError("the kind of service is not known; write service under [house] in house.toml first.")
     if out is not None:
-        from reconcile.report.field_workbook import workbook_bytes
         from reconcile.report.save import save_new
+        from reconcile.report.workbooks.field_workbook import workbook_bytes
 
         name = "field-test" if reader == "householder" else f"field-test-{reader}"
         written = save_new(
@@ -291,7 +291,7 @@ def judge(house: Path, out: Path | None) -> None:
     """
     from reconcile.meter import judge_test
     from reconcile.read import read_house
-    from reconcile.report.field_record import judge_text, record_html
+    from reconcile.report.pages.field_record import judge_text, record_html
 
     read = read_house(house)
     if read.field_test is None:
@@ -339,7 +339,7 @@ def letter(house: Path, out: Path | None, rule: str | None, docx: bool) -> None:
     """
     from reconcile.answer import reconcile
     from reconcile.read import read_house
-    from reconcile.report.letter_files import letter_files, letter_text, refund_note
+    from reconcile.report.pages.letter_files import letter_files, letter_text, refund_note
     from reconcile.report.save import save_new
     from reconcile.texts.letter_words import NOT_YET
 

@@ -9,9 +9,9 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from reconcile.on_demand import names_of
-from reconcile.report.bridge_figure import bridge_figure
-from reconcile.report.by_row import cause_chances, doubt_by_load, where_kwh_go
-from reconcile.report.over_time import (
+from reconcile.report.drawn.bridge_figure import bridge_figure
+from reconcile.report.drawn.by_row import cause_chances, doubt_by_load, where_kwh_go
+from reconcile.report.drawn.over_time import (
     bills_against_bands,
     excess_by_period,
     visible_constant_load,
@@ -19,7 +19,7 @@ from reconcile.report.over_time import (
 )
 
 if TYPE_CHECKING:
-    from reconcile.report.interval_figures import (
+    from reconcile.report.drawn.interval_figures import (
         base_load_over_time,
         daily_against_weather,
         step_sizes,
@@ -28,7 +28,7 @@ if TYPE_CHECKING:
     )
 
 _OF_INTERVAL_DATA = ("base_load_over_time", "daily_against_weather", "step_sizes", "tie_out_by_bill", "year_map")
-__getattr__ = names_of(__name__, dict.fromkeys(_OF_INTERVAL_DATA, "reconcile.report.interval_figures"))
+__getattr__ = names_of(__name__, dict.fromkeys(_OF_INTERVAL_DATA, "reconcile.report.drawn.interval_figures"))
 
 __all__ = [
     "base_load_over_time",

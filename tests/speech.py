@@ -23,19 +23,20 @@ from reconcile.grounds.load_shares import OF_THE_LIST
 from reconcile.plan.first import FIRST_LOOKS
 from reconcile.plan.situation import LASTING_FALLS
 from reconcile.plan.worth import Check
-from reconcile.report.asking_view import phone_lines
-from reconcile.report.first_view import causes_told, decision_name, figures_beside, lasting_rise
-from reconcile.report.html import laid_out
-from reconcile.report.letter import letter, letter_text
-from reconcile.report.loads_view import loads_apart, loads_sum
-from reconcile.report.terminal import terminal_text
-from reconcile.report.view import NOTHING_KWH, view
+from reconcile.report.pages.html import laid_out
+from reconcile.report.pages.letter import letter_text
+from reconcile.report.screens.terminal import terminal_text
+from reconcile.report.views.asking_view import phone_lines
+from reconcile.report.views.first_view import causes_told, decision_name, figures_beside, lasting_rise
+from reconcile.report.views.letter_view import letter
+from reconcile.report.views.loads_view import loads_apart, loads_sum
+from reconcile.report.views.view import NOTHING_KWH, view
 from reconcile.result import Reconciliation
 from reconcile.say import CHANCE_WORDS, NOTHING
 from reconcile.texts.cause_words import NAMES
 from reconcile.texts.danger_signs import DANGER
 from reconcile.texts.decisions import DESK
-from reconcile.texts.field_test import places, registration_words
+from reconcile.texts.field.field_test import places, registration_words
 from reconcile.texts.findings import finding_text
 from reconcile.texts.labels import DECISIONS, SIGNS
 from reconcile.texts.meter_words import tells_of_meter

@@ -13,10 +13,10 @@ from speech import broken
 import reconcile
 from reconcile.house import Bill, Event, House, Load, RegisterReading
 from reconcile.kinds import Decision
-from reconcile.report.asking_view import phone_lines, risk_of_asking
-from reconcile.report.first_view import decision_name
-from reconcile.report.letter import letter_text
-from reconcile.report.terminal import terminal_text
+from reconcile.report.pages.letter import letter_text
+from reconcile.report.screens.terminal import terminal_text
+from reconcile.report.views.asking_view import phone_lines, risk_of_asking
+from reconcile.report.views.first_view import decision_name
 from reconcile.result import Reconciliation
 
 DAYS = 30

@@ -57,8 +57,8 @@ def test_the_process_s_locale_changes_nothing() -> None:
         pytest.skip("the system has no German locale")
     code = (
         "import json, locale, sys\nlocale.setlocale(locale.LC_ALL, sys.argv[1])\n"
-        "import reconcile\nfrom reconcile.report.html import render\n"
-        "from reconcile.report.terminal import terminal_text\n"
+        "import reconcile\nfrom reconcile.report.pages.html import render\n"
+        "from reconcile.report.screens.terminal import terminal_text\n"
         "answer = reconcile.reconcile(reconcile.read_house(sys.argv[2]))\n"
         "print(json.dumps([answer.to_dict(), terminal_text(answer, 100, False), render(answer)]))"
     )

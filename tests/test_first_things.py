@@ -11,8 +11,8 @@ from reconcile.grounds.data_run import DataRun, could_hide
 from reconcile.house import Bill, Event, Load
 from reconcile.kinds import Flag
 from reconcile.plan.first import one_digit
-from reconcile.report.terminal import terminal_text
-from reconcile.report.view import view
+from reconcile.report.screens.terminal import terminal_text
+from reconcile.report.views.view import view
 from reconcile.result import Period, Reconciliation
 from reconcile.say import Voice
 from reconcile.texts.meter_words import meter_line, tells_of_meter

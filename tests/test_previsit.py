@@ -15,7 +15,7 @@ from reconcile.house import House, Load, Weather
 from reconcile.loads.unknown_climate import CLIMATE_KINDS, typical_weather
 from reconcile.previsit import estimate
 from reconcile.read import read_house
-from reconcile.report.previsit_sheet import Typed, estimate_text, sheet_html
+from reconcile.report.pages.previsit_sheet import Typed, estimate_text, sheet_html
 from reconcile.texts.estimate_words import QUESTIONS
 
 TODAY = date(2026, 11, 25)

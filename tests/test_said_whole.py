@@ -22,11 +22,12 @@ from reconcile.loads.handbook import fits
 from reconcile.plan.looks import weather_look
 from reconcile.plan.situation import Situation
 from reconcile.plan.worth import State
-from reconcile.report.asking_view import coming_back, phone_lines
-from reconcile.report.first_view import causes_told, decision_name, figures_beside, since_line
-from reconcile.report.letter import letter, letter_text
-from reconcile.report.screen import Text, short, whole
-from reconcile.report.view import view
+from reconcile.report.pages.letter import letter_text
+from reconcile.report.screens.screen import Text, short, whole
+from reconcile.report.views.asking_view import coming_back, phone_lines
+from reconcile.report.views.first_view import causes_told, decision_name, figures_beside, since_line
+from reconcile.report.views.letter_view import letter
+from reconcile.report.views.view import view
 from reconcile.result import Reconciliation
 from reconcile.rounding import as_parts
 from reconcile.say import Voice

@@ -23,12 +23,12 @@ from reconcile.paper.examine import examine
 from reconcile.plan.next_steps import next_steps
 from reconcile.plan.situation import Situation
 from reconcile.plan.suspects import suspects
-from reconcile.report.asking_view import coming_back, phone_lines
-from reconcile.report.by_row import cause_chances, where_kwh_go
-from reconcile.report.first_view import causes_told, decision_name, first_step, sentences
-from reconcile.report.letter import letter_text
-from reconcile.report.money_view import money_view
-from reconcile.report.view import view
+from reconcile.report.drawn.by_row import cause_chances, where_kwh_go
+from reconcile.report.pages.letter import letter_text
+from reconcile.report.views.asking_view import coming_back, phone_lines
+from reconcile.report.views.first_view import causes_told, decision_name, first_step, sentences
+from reconcile.report.views.money_view import money_view
+from reconcile.report.views.view import view
 from reconcile.result import Cause, Step
 from reconcile.say import Voice
 from reconcile.texts import tell

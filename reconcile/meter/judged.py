@@ -15,8 +15,8 @@ from reconcile.meter.instruments import Unfit
 from reconcile.meter.zone import NEAR_PERCENT
 from reconcile.say import Voice
 from reconcile.show import shown
-from reconcile.texts import field_test as words
 from reconcile.texts.danger_signs import dangers
+from reconcile.texts.field import field_test as words
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -27,7 +27,7 @@ PLAIN = Voice()
 
 @dataclass(frozen=True, slots=True)
 class Remark:
-    """Something to be told of a reading: a code of :data:`reconcile.texts.field_remarks.REMARKS`, and its figures."""
+    """Something told of a reading: a code of :data:`reconcile.texts.field.field_remarks.REMARKS`, and its figures."""
 
     code: str
     figures: Mapping[str, Any] = field(default_factory=dict)

@@ -113,7 +113,7 @@ def weigh_run(
     Returns
     -------
     Weighed or str
-        A code of :data:`reconcile.texts.field_remarks.REMARKS` says why the run cannot be judged.
+        A code of :data:`reconcile.texts.field.field_remarks.REMARKS` says why the run cannot be judged.
     """
     meter = meter or current_meter(house)
     shown = best(run.registered, meter, test.instruments, test.display)

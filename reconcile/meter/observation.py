@@ -8,7 +8,7 @@ from datetime import date
 from typing import Any, Literal
 
 from reconcile.say import Voice
-from reconcile.texts import field_test as words
+from reconcile.texts.field import field_test as words
 
 PLAIN = Voice()
 

@@ -25,10 +25,10 @@ from reconcile.plan.field_steps import PlanStep, plan_steps
 from reconcile.result import plain
 from reconcile.say import Voice
 from reconcile.show import shown
-from reconcile.texts import field_plan_words as texts
 from reconcile.texts import safety
 from reconcile.texts.categories import category_warnings
-from reconcile.texts.field_plan_words import Line, Who
+from reconcile.texts.field import field_plan_words as texts
+from reconcile.texts.field.field_plan_words import Line, Who
 from reconcile.texts.safety import Codes, Reader
 
 if TYPE_CHECKING:

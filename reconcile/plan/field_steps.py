@@ -22,7 +22,7 @@ from reconcile.meter.main_off import SOUND_WATTS, listed_watts
 from reconcile.meter.reference_load import Candidate, cycling
 from reconcile.meter.registered import timed_watts, wait_seconds
 from reconcile.meter.resolve import Resolution, planning_meter, sag_volts
-from reconcile.texts.field_plan_words import Line, Who
+from reconcile.texts.field.field_plan_words import Line, Who
 from reconcile.texts.safety import Codes, Reader, cautions_for
 
 REPEATS = 3

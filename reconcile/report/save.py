@@ -52,8 +52,8 @@ def save(result: Reconciliation, folder: Path) -> tuple[Path, ...]:
         Where the folder cannot be written, or one of the names is taken by a file this program did not make. Then
         nothing is changed.
     """
-    from reconcile.report.answer_workbook import workbook_bytes
-    from reconcile.report.html import render
+    from reconcile.report.pages.html import render
+    from reconcile.report.workbooks.answer_workbook import workbook_bytes
 
     place = _free_folder(folder)
     data = json.dumps(result.to_dict(), indent=1, ensure_ascii=False, allow_nan=False) + "\n"
@@ -179,7 +179,7 @@ def _is_own_page(path: Path) -> bool:
 
 
 def _is_own_workbook(path: Path) -> bool:
-    from reconcile.report.answer_workbook import MARKER
+    from reconcile.report.workbooks.answer_workbook import MARKER
 
     with zipfile.ZipFile(path) as archive:
         return MARKER.encode() in archive.read("docProps/core.xml")

@@ -8,8 +8,8 @@ from importlib.resources import files
 from pathlib import Path
 
 from reconcile.report.save import save_new
-from reconcile.report.starter_rows import COLUMNS, rows_of
-from reconcile.report.starter_workbook import workbook_bytes
+from reconcile.report.workbooks.starter_rows import COLUMNS, rows_of
+from reconcile.report.workbooks.starter_workbook import workbook_bytes
 
 WORKBOOK = "house.xlsx"
 TEXTS = ("house.toml", "READ ME.txt")

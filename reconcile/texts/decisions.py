@@ -8,7 +8,7 @@ from collections.abc import Sequence
 from reconcile.rounding import as_parts
 from reconcile.say import Voice, listed
 from reconcile.texts import Figures, Sentence, tell
-from reconcile.texts.field_test import places
+from reconcile.texts.field.field_test import places
 from reconcile.texts.meter_words import OF_A_METER, resized_news, run_again
 
 STOP = (

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from reconcile.say import Voice
 from reconcile.texts import Figures
-from reconcile.texts.field_test import places
+from reconcile.texts.field.field_test import places
 from reconcile.texts.step_words import PLANNED, RUN_AGAIN
 
 OFTEN = 0.05

@@ -11,9 +11,9 @@ import reconcile
 from reconcile.house import Bill, House
 from reconcile.house.site import FieldTest, Leg, MainOff, Quiet, Registered, Run
 from reconcile.meter.judge import judge_test
-from reconcile.report.asking_view import phone_lines
-from reconcile.report.field_record import judge_text
-from reconcile.report.letter import letter
+from reconcile.report.pages.field_record import judge_text
+from reconcile.report.views.asking_view import phone_lines
+from reconcile.report.views.letter_view import letter
 
 SWITCHING = {"known-load", "main-off", "breakers", "quiet", "planned-run", "began"}
 OFF = MainOff(Registered(pulses=150.0, seconds=900.0), True, True, False, day=date(2025, 11, 21))

@@ -12,8 +12,8 @@ import reconcile
 from reconcile.house.site import Branch, FieldTest, Quiet, Registered
 from reconcile.meter.branches import circuit_found
 from reconcile.meter.judge import judge_test
-from reconcile.report.field_readings import readings
-from reconcile.report.letter import letter_text
+from reconcile.report.pages.letter import letter_text
+from reconcile.report.views.field_readings import readings
 
 from .written import read
 

@@ -14,8 +14,8 @@ from reconcile.house.site import Record
 from reconcile.meter.instruments import typical
 from reconcile.plan import plan_test
 from reconcile.read.on_site.field_names import column_of
-from reconcile.report.field_workbook import columns_of, header, sheet_workbook
-from reconcile.texts.field_keys import PLACES, TABLES, key_of, path_of, words_of
+from reconcile.report.workbooks.field_workbook import columns_of, header, sheet_workbook
+from reconcile.texts.field.field_keys import PLACES, TABLES, key_of, path_of, words_of
 
 from .test_sheet import fill, home
 from .written import GOOD, HOUSE, grid, read, toml

@@ -17,9 +17,9 @@ from reconcile.house import DANGERS, House, Load, Meter
 from reconcile.house.site import FieldTest, Instrument, Instruments, Leg, MainOff, Registered, Run
 from reconcile.meter.reference_load import candidates, plug_in_reference
 from reconcile.plan import plan_test
-from reconcile.report.field_sheet import plan_text
+from reconcile.report.pages.field_sheet import plan_text
 from reconcile.texts import safety
-from reconcile.texts.field_plan_words import step_words
+from reconcile.texts.field.field_plan_words import step_words
 from reconcile.texts.safety import Reader
 
 SAMPLES = Path(__file__).parents[2] / "sample_bills"

@@ -14,8 +14,8 @@ from reconcile.meter.instruments import category, unfit
 from reconcile.plan import plan_test
 from reconcile.texts import safety
 from reconcile.texts.categories import category_warnings
-from reconcile.texts.field_plan_words import step_words
-from reconcile.texts.field_steps_after import STEPS
+from reconcile.texts.field.field_plan_words import step_words
+from reconcile.texts.field.field_steps_after import STEPS
 from reconcile.texts.safety import CAUTIONS, Reader, Signal, cautions_for, first_of_all
 
 PAGE = Path(__file__).parents[2] / "docs" / "safety.md"

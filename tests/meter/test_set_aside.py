@@ -12,8 +12,8 @@ from reconcile.house import House, Load, Meter
 from reconcile.house.site import Display, FieldTest, Instrument, Instruments, Leg, Quiet, Registered, Run
 from reconcile.meter import judge_test, observations
 from reconcile.read import read_house
-from reconcile.report.html import render
-from reconcile.report.terminal import terminal_text
+from reconcile.report.pages.html import render
+from reconcile.report.screens.terminal import terminal_text
 
 SAMPLES = Path(__file__).parents[2] / "sample_bills"
 

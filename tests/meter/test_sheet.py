@@ -22,11 +22,11 @@ from reconcile.meter import judge_test
 from reconcile.plan import plan_test
 from reconcile.read.on_site.field_names import column_of
 from reconcile.read.tables.cells import Grid
-from reconcile.report.field_figures import budget_contributions, verdict_zones
-from reconcile.report.field_record import judge_text, record_html
-from reconcile.report.field_sheet import POINTS, plan_text, sheet_html
-from reconcile.report.field_workbook import sheet_workbook
-from reconcile.texts.field_keys import path_of
+from reconcile.report.drawn.field_figures import budget_contributions, verdict_zones
+from reconcile.report.pages.field_record import judge_text, record_html
+from reconcile.report.pages.field_sheet import POINTS, plan_text, sheet_html
+from reconcile.report.workbooks.field_workbook import sheet_workbook
+from reconcile.texts.field.field_keys import path_of
 from reconcile.texts.safety import CAUTIONS, Reader, cautions_for, first_of_all
 
 from .written import GOOD, HOUSE, read, toml

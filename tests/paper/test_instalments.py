@@ -13,7 +13,7 @@ from reconcile import read_house, reconcile
 from reconcile.house import Bill, House
 from reconcile.paper import examine
 from reconcile.paper.instalments import as_instalments
-from reconcile.report.letter import letter
+from reconcile.report.views.letter_view import letter
 from reconcile.say import Voice
 from reconcile.texts.findings import finding_text
 

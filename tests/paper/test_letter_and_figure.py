@@ -25,11 +25,12 @@ from reconcile.money import account
 from reconcile.money.refund import rules
 from reconcile.paper import examine
 from reconcile.read import read_house
-from reconcile.report.bridge_figure import bridge_figure
-from reconcile.report.letter import columns, letter, letter_html, letter_text
-from reconcile.report.letter_files import letter_docx, refund_note
-from reconcile.report.over_time import bills_against_bands
-from reconcile.report.view import view as report_view
+from reconcile.report.drawn.bridge_figure import bridge_figure
+from reconcile.report.drawn.over_time import bills_against_bands
+from reconcile.report.pages.letter import columns, letter_html, letter_text
+from reconcile.report.pages.letter_files import letter_docx, refund_note
+from reconcile.report.views.letter_view import letter
+from reconcile.report.views.view import view as report_view
 from reconcile.result import Period, Reconciliation, Step, Verdict
 from reconcile.say import Voice
 from reconcile.texts.letter_words import NOTHING_AT_ALL

@@ -9,7 +9,7 @@ import pytest
 
 import reconcile
 from reconcile.house import House
-from reconcile.report.letter import letter_text
+from reconcile.report.pages.letter import letter_text
 from reconcile.texts.findings import finding_text
 
 SAMPLES = Path(__file__).parents[2] / "sample_bills"

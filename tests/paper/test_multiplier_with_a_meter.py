@@ -11,8 +11,8 @@ import pytest
 import reconcile
 from reconcile.house import Bill, Event, House
 from reconcile.paper import examine
-from reconcile.report.first_view import figures_beside
-from reconcile.report.letter import letter_text
+from reconcile.report.pages.letter import letter_text
+from reconcile.report.views.first_view import figures_beside
 from reconcile.texts.findings import finding_text
 
 OLD = (597, 496, 483, 558, 527, 541, 557, 566, 658)

@@ -23,7 +23,7 @@ from reconcile.read.bills.tariff_tables import CHARGE as CHARGE_KEYS
 from reconcile.read.bills.tariff_tables import TARIFF as TARIFF_KEYS
 from reconcile.read.tables.cells import Grid
 from reconcile.read.tables.gate import Gate
-from reconcile.report.letter import letter
+from reconcile.report.views.letter_view import letter
 from reconcile.say import Voice
 from reconcile.texts.findings import finding_text
 

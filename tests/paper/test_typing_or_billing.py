@@ -11,8 +11,8 @@ import pytest
 
 import reconcile
 from reconcile.house import Bill, House
-from reconcile.report.asking_view import coming_back
-from reconcile.report.letter import letter
+from reconcile.report.views.asking_view import coming_back
+from reconcile.report.views.letter_view import letter
 from reconcile.texts.findings import finding_text
 
 SAMPLES = Path(__file__).parents[2] / "sample_bills"

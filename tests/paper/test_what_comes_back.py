@@ -8,7 +8,7 @@ from decimal import Decimal
 
 import reconcile
 from reconcile.house import Bill, House
-from reconcile.report.asking_view import coming_back
+from reconcile.report.views.asking_view import coming_back
 
 KWH = (727, 661, 591, 604, 678, 600, 623, 619, 701, 965, 980, 888, 635, 691)
 

@@ -11,7 +11,7 @@ import pytest
 import reconcile
 from reconcile.house import Bill, Event, House, Meter, RegisterReading
 from reconcile.paper import examine
-from reconcile.report.letter import letter_text
+from reconcile.report.pages.letter import letter_text
 
 SEASONS = (500, 470, 510, 410, 470, 560, 760, 550, 460, 440, 400, 455)
 DAYS = [date(2024, 1, 9) + timedelta(30 * k) for k in range(21)]

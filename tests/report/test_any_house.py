@@ -12,9 +12,9 @@ from hypothesis import HealthCheck, given, settings
 from reconcile.answer import reconcile
 from reconcile.errors import InputError
 from reconcile.house import Bill, House, Load
-from reconcile.report.answer_workbook import workbook_bytes
-from reconcile.report.html import render
-from reconcile.report.terminal import terminal_text
+from reconcile.report.pages.html import render
+from reconcile.report.screens.terminal import terminal_text
+from reconcile.report.workbooks.answer_workbook import workbook_bytes
 from tests import strategies
 
 

@@ -15,7 +15,7 @@ from browser import DARK, LIGHT, browse, looked_at, printed
 
 from reconcile.answer import reconcile
 from reconcile.read import read_house
-from reconcile.report.html import render, snippet
+from reconcile.report.pages.html import render, snippet
 from reconcile.result import Reconciliation
 
 Make = Callable[..., Reconciliation]

@@ -11,7 +11,7 @@ import pytest
 from reconcile.answer import reconcile
 from reconcile.house import House
 from reconcile.read import read_house
-from reconcile.report.html import render, snippet
+from reconcile.report.pages.html import render, snippet
 from reconcile.result import Reconciliation, Step
 from reconcile.say import Voice
 from reconcile.texts.money import bridge_sentence

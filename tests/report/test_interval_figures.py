@@ -15,8 +15,8 @@ from matplotlib.backends.backend_agg import FigureCanvasAgg
 
 import reconcile
 from reconcile.house import Bill
-from reconcile.report import drawing
-from reconcile.report import interval_figures as figures
+from reconcile.report.drawn import drawing
+from reconcile.report.drawn import interval_figures as figures
 
 EVERY = (
     figures.year_map,

@@ -13,8 +13,8 @@ import switching_homes as homes
 
 import reconcile
 from reconcile.house import Load
-from reconcile.report.interval_view import signals, usual_days
-from reconcile.report.screen import whole
+from reconcile.report.screens.screen import whole
+from reconcile.report.views.interval_view import signals, usual_days
 from reconcile.say import Voice
 
 SINCE = 250

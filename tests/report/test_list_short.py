@@ -12,8 +12,8 @@ from speech import difference_said
 from reconcile.answer import reconcile
 from reconcile.grounds.load_shares import too_large
 from reconcile.read import read_house
-from reconcile.report.terminal import terminal_text
-from reconcile.report.view import view
+from reconcile.report.screens.terminal import terminal_text
+from reconcile.report.views.view import view
 from reconcile.result import Reconciliation
 
 SAMPLES = Path(__file__).parents[2] / "sample_bills"

@@ -11,9 +11,9 @@ from matplotlib.collections import PolyCollection
 
 import reconcile
 from reconcile import figures
-from reconcile.report import drawing
-from reconcile.report.read_as_one import rows_joined
-from reconcile.report.view import view
+from reconcile.report.drawn import drawing
+from reconcile.report.views.read_as_one import rows_joined
+from reconcile.report.views.view import view
 from reconcile.result import Reconciliation
 
 SAMPLES = Path(__file__).parents[2] / "sample_bills"

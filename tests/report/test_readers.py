@@ -16,12 +16,12 @@ from speech import text_of
 from reconcile.answer import reconcile
 from reconcile.plan import plan_test
 from reconcile.read import read_house
-from reconcile.report.answer_workbook import workbook_bytes
-from reconcile.report.field_sheet import sheet_html
-from reconcile.report.html import render
-from reconcile.report.letter import letter_text
-from reconcile.report.terminal import terminal_text
-from reconcile.report.view import view
+from reconcile.report.pages.field_sheet import sheet_html
+from reconcile.report.pages.html import render
+from reconcile.report.pages.letter import letter_text
+from reconcile.report.screens.terminal import terminal_text
+from reconcile.report.views.view import view
+from reconcile.report.workbooks.answer_workbook import workbook_bytes
 from reconcile.result import Reconciliation
 
 ROOT = Path(__file__).parents[2]

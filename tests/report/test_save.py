@@ -15,9 +15,11 @@ from pathlib import Path
 import pytest
 
 from reconcile.errors import OutputError
-from reconcile.report import answer_workbook, html, staging
+from reconcile.report import staging
+from reconcile.report.pages import html
 from reconcile.report.save import answer_folder, save, write_whole
 from reconcile.report.staging import RECORD
+from reconcile.report.workbooks import answer_workbook
 from reconcile.result import Reconciliation
 
 Make = Callable[..., Reconciliation]
@@ -115,7 +117,7 @@ def test_a_write_that_fails_leaves_what_was_there(make: Make, tmp_path: Path, mo
 
 
 def test_a_rendering_that_fails_writes_nothing(make: Make, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    from reconcile.report import answer_workbook as workbook
+    from reconcile.report.workbooks import answer_workbook as workbook
 
     def broken(_: Reconciliation) -> bytes:
         raise RuntimeError("broken")
@@ -341,7 +343,9 @@ def test_what_a_killed_run_left_is_taken_away_and_what_a_living_one_has_is_not(m
 WRITER = """
 import sys
 from pathlib import Path
-from reconcile.report import answer_workbook, html, staging
+from reconcile.report.workbooks import answer_workbook
+from reconcile.report.pages import html
+from reconcile.report import staging
 old, new = b"old" * 40_000, b"new" * 40_000
 print("ready", flush=True)
 while True:

@@ -17,7 +17,7 @@ from reconcile.errors import InputError
 from reconcile.loads.handbook import handbook
 from reconcile.read.tables.columns import TABLES
 from reconcile.report.starter import write_starter
-from reconcile.report.starter_rows import COLUMNS
+from reconcile.report.workbooks.starter_rows import COLUMNS
 from reconcile.started import typed
 from reconcile.texts.starter_words import GROUPS, KEYS
 

@@ -17,10 +17,10 @@ from reconcile.answer import reconcile
 from reconcile.house import House
 from reconcile.money.stake import Stake
 from reconcile.read import read_house
-from reconcile.report.letter import letter
-from reconcile.report.money_view import money_view
-from reconcile.report.terminal import terminal_text
-from reconcile.report.view import view
+from reconcile.report.screens.terminal import terminal_text
+from reconcile.report.views.letter_view import letter
+from reconcile.report.views.money_view import money_view
+from reconcile.report.views.view import view
 from reconcile.result import Reconciliation
 from reconcile.say import NO_BREAK, NOTHING, Voice, clean
 from reconcile.texts.letter_words import TOGETHER

@@ -12,7 +12,7 @@ import pytest
 
 from reconcile.answer import reconcile
 from reconcile.read import read_house
-from reconcile.report.terminal import terminal_text
+from reconcile.report.screens.terminal import terminal_text
 from reconcile.result import Reconciliation
 from reconcile.texts.page_words import SIGNS_LINE
 
@@ -60,7 +60,7 @@ def test_colour_carries_nothing(make: Make, width: int, full: bool) -> None:
 
 def test_a_terminal_without_rich_gets_the_same_words(make: Make, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setitem(sys.modules, "rich", None)
-    monkeypatch.delitem(sys.modules, "reconcile.report.styled", raising=False)
+    monkeypatch.delitem(sys.modules, "reconcile.report.screens.styled", raising=False)
     for name in [name for name in sys.modules if name.startswith("rich.")]:
         monkeypatch.setitem(sys.modules, name, None)
     plain, bold = terminal_text(make()), terminal_text(make(), colour=True)

@@ -17,7 +17,7 @@ import pytest
 from reconcile.answer import reconcile
 from reconcile.house import House, Load, Weather
 from reconcile.read import read_house
-from reconcile.report.answer_workbook import workbook_bytes
+from reconcile.report.workbooks.answer_workbook import workbook_bytes
 from reconcile.result import Reconciliation
 
 Make = Callable[..., Reconciliation]
@@ -238,7 +238,7 @@ def test_the_bridge_and_the_field_test_are_live_too(tmp_path: Path) -> None:
 
 
 def test_the_first_sheet_answers_as_the_page_does_and_the_last_explains_the_words() -> None:
-    from reconcile.report.view import view
+    from reconcile.report.views.view import view
     from reconcile.texts.glossary_words import GLOSSARY
 
     result = reconcile(read_house(Path(__file__).parents[2] / "sample_bills" / "fast_meter"))
@@ -268,5 +268,5 @@ def test_the_page_says_no_more_of_the_workbook_than_is_in_it() -> None:
 def test_no_formula_has_a_function_that_the_library_would_write_with_a_prefix(make, monkeypatch):
     result = make(12, 8)
     plain = workbook_bytes(result)
-    monkeypatch.setattr("reconcile.report.sheet_writer._plain_sheet", lambda: None)
+    monkeypatch.setattr("reconcile.report.workbooks.sheet_writer._plain_sheet", lambda: None)
     assert plain == workbook_bytes(result)

@@ -15,7 +15,7 @@ from reconcile.house.tariff import Charge, Tariff, Window
 from reconcile.read.on_site.site_readings_table import QUANTITIES, read_field_test
 from reconcile.read.tables.cells import Section, shown
 from reconcile.read.tables.gate import Gate
-from reconcile.texts.field_keys import TABLES
+from reconcile.texts.field.field_keys import TABLES
 
 FILE = "field test"
 KEYS = {"day": "date", "full_scale": "range"}

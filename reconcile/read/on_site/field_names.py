@@ -8,7 +8,7 @@ from typing import Any
 
 from reconcile.read.tables.cells import Grid, Row, Section, Table, nearest, plain_name, shown
 from reconcile.read.tables.gate import Gate
-from reconcile.texts.field_keys import TABLES, key_of, leg_column, path_of, words_of
+from reconcile.texts.field.field_keys import TABLES, key_of, leg_column, path_of, words_of
 
 PLACES = {
     "run": "[[run]]",
@@ -40,7 +40,7 @@ def check_keys(section: Section, table: str, gate: Gate) -> None:
     section : Section
         After :func:`in_keys`.
     table : str
-        One of :data:`reconcile.texts.field_keys.TABLES`.
+        One of :data:`reconcile.texts.field.field_keys.TABLES`.
     """
     known = tuple(key.name for key in TABLES[table])
     legs = {key: leg_column(key) for key in section if key not in known and table == "run"}

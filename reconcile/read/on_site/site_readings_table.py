@@ -25,7 +25,7 @@ from reconcile.read.on_site.field_names import above_in_keys, check_keys, head_i
 from reconcile.read.on_site.quiet_times import timed_by_clock
 from reconcile.read.tables.cells import Cell, Cells, Grid, Row, Section, plain_name, shown
 from reconcile.read.tables.gate import Gate
-from reconcile.texts.field_keys import TABLES
+from reconcile.texts.field.field_keys import TABLES
 
 SERVICES = ("split-phase", "network", "two-wire", "three-phase")
 QUANTITIES = ("volts", "amps", "watts")

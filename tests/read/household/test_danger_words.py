@@ -14,7 +14,7 @@ from reconcile.errors import InputError
 from reconcile.house import DANGERS, House
 from reconcile.read import read_house
 from reconcile.read.household.danger_words import State, signs_in
-from reconcile.report import screen
+from reconcile.report.screens import screen
 from reconcile.texts.danger_signs import DANGER
 from reconcile.texts.labels import SIGNS
 

@@ -10,7 +10,7 @@ import pytest
 import reconcile
 from reconcile.errors import InputError
 from reconcile.read import read_house
-from reconcile.report.screen import READ_AS, short
+from reconcile.report.screens.screen import READ_AS, short
 
 Rows = list[list[object]]
 

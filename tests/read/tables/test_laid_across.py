@@ -262,7 +262,7 @@ def test_a_workbook_with_months_across_keeps_its_rows_for_faults(tmp_path: Path)
 
 def test_the_short_answer_shows_back_how_the_bills_were_read() -> None:
     from reconcile.answer import reconcile
-    from reconcile.report.terminal import terminal_text
+    from reconcile.report.screens.terminal import terminal_text
 
     kwh = [520 + 10 * (month % 3) for month in range(14)]
     cents = [15 * used for used in kwh]

@@ -1,0 +1,1 @@
+"""Figures of an answer: each draws, and says what it shows."""

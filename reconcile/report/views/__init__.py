@@ -1,0 +1,1 @@
+"""What is shown of an answer, in words and rows, before any layout."""

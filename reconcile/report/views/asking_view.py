@@ -1,0 +1,176 @@
+"""What to say, what to know before, and what it is about in money."""
+
+from __future__ import annotations
+
+from decimal import ROUND_HALF_UP, Decimal
+from typing import TYPE_CHECKING, Any
+
+from reconcile.costs import COSTS
+from reconcile.facts import MOVED, OTHERS
+from reconcile.report.views.first_view import fell, price_line, runs_first, since_line, three_figures, used_more
+from reconcile.report.views.letter_view import ABOUT_METER, asked
+from reconcile.say import Voice
+from reconcile.texts.cause_words import unsure
+from reconcile.texts.money import refunds_text
+from reconcile.texts.page_words import SLOW_RISK, back_text, before_a_call
+from reconcile.texts.phone import phone_words
+
+if TYPE_CHECKING:
+    from reconcile.result import Cause, Reconciliation
+
+Words = dict[str, Any]
+ASKS_MORE = ("download", "more-weather", "more-loads", "more-bills", "sharper-loads")
+"""Steps that say that the bills alone do not tell."""
+ON_WEATHER = ("heating-rise", "cooling-rise")
+OWN_USE = frozenset(
+    ("constant-load", "timed-load", "habit-step", "heating-rise", "cooling-rise", "unlisted", "generation-fall")
+)
+"""Causes whose energy the home itself used."""
+
+
+def phone_lines(result: Reconciliation) -> list[str]:
+    """Return what to say, line by line."""
+    voice, rows = result.voice, result.rows
+    # a price is asked about whatever was used
+    apart = result.verdict.requests == ("which-rate",) or any(f.key == OTHERS for f in result.findings)
+    marked = [] if apart else [row for row in rows if row.flag == "over"]
+    seen = ""
+    if marked:
+        size = three_figures(result)["kwh"]
+        bills = "One bill is" if len(marked) == 1 else f"{len(marked)} bills are"
+        seen = f"{bills} {size} over what this home usually uses."
+    span = voice.span(marked[0].start, marked[-1].end) if marked else ""
+    verdict = result.verdict
+    wanting = verdict.rule == "explained" and any(s.code in ASKS_MORE and not s.optional for s in verdict.next_steps)
+    unsaid = verdict.decision in ("explained", "paperwork") and verdict.cannot_tell
+    way = "cannot-tell" if unsaid or verdict.blind or wanting else verdict.decision
+    since = ""
+    if way in ("explained", "paperwork"):
+        way = _calm(result)
+    if verdict.rule == "generation":
+        way = "generation-fall"
+    if verdict.rule == "equipment":
+        cause = max((one for one in result.causes if one.code in ON_WEATHER), key=lambda one: one.probability)
+        way, since = cause.code, _since(cause, voice)
+    way = next((step.code for step in verdict.next_steps if step.code in ("backup-heat", "panels")), way)
+    seen = seen or since_line(result) or price_line(result)
+    waits = [at for at, key in enumerate(verdict.requests) if key == "meter-test" and runs_first(result)]
+    return list(phone_words(way, seen, asked(result), span, bills=len(marked), since=since, waits=waits))
+
+
+def _since(cause: Cause, voice: Voice) -> str:
+    """Since when, for another firm: by the season, where no day is known on which heating began to take more."""
+    if cause.since is None:
+        return ""
+    dated = unsure(cause.since, cause.since_low, cause.since_high) is None
+    return voice.day(cause.since) if dated else "this heating season"
+
+
+def _calm(result: Reconciliation) -> str:
+    """What is said where nothing needs a check: no all-clear over a rise that is told, or a cause left open."""
+    verdict = result.verdict
+    if used_more(result) and verdict.decision == "explained":
+        return "used-more"
+    if fell(result):
+        return "fell"
+    at = (result.costs or COSTS).look_at
+    open_yet = [c for c in result.causes if c.code not in ("none", "unlisted") and (c.kwh or 0.0) > 0.0]
+    return "watch" if any(c.probability >= at for c in open_yet) else "explained"
+
+
+def before_asking(result: Reconciliation) -> list[str]:
+    """Return what to know before the call."""
+    verdict = result.verdict
+    if verdict.decision == "urgent":
+        return []
+    figures = {
+        "asks": any(key != "which-rate" for key in verdict.requests),
+        "over": verdict.over.bills > 0, "meter": "meter-test" in verdict.requests,
+    }  # fmt: skip
+    return [*before_a_call(figures, result.voice), *risk_of_asking(result)]
+
+
+def risk_of_asking(result: Reconciliation) -> list[str]:
+    """Return what a question about a meter may bring upon who asks: a slow one can mean a bill for the past."""
+    verdict, at = result.verdict, result.costs or COSTS
+    slow = verdict.meter_slow_probability or 0.0
+    slow = max(slow, *(c.probability for c in result.causes if c.code == "old-meter-slow"), 0.0)
+    meter = bool(ABOUT_METER & set(verdict.requests))
+    return [result.voice.fill(SLOW_RISK, {"slow": slow})] if meter and slow >= at.open_at else []
+
+
+def coming_back(result: Reconciliation) -> list[str]:
+    """What might come back, by what the answer rests on."""
+    verdict, voice, at = result.verdict, result.voice, result.costs or COSTS
+    if verdict.decision in ("urgent", "not-enough-data"):
+        return []
+    leading = max((c for c in result.causes if c.code != "none"), key=lambda c: c.probability, default=None)
+    code = leading.code if leading is not None and leading.probability >= at.likely else ""
+    settled = any(finding.settles for finding in result.findings)
+    money = result.money
+    if code in ("meter-step", "meter-always") or verdict.field_test_warranted:
+        found = () if money is None else money.refunds
+        supposed = () if money is None or found else money.supposed
+        keys, rules = ["meter"], refunds_text(found or supposed, voice, supposed=not found)
+    elif verdict.requests == ("which-rate",):
+        keys, rules = ["price"], ""
+    elif code == "swap" and not settled:
+        keys, rules = ["moved"], ""
+    elif verdict.requests and not settled:
+        keys, rules = ["if-wrong"], ""
+    elif settled or verdict.requests:
+        keys, rules = [_of_the_records(result)], ""
+    elif code in OWN_USE:
+        keys, rules = ["own-use"], ""
+    else:
+        keys, rules = ["open" if verdict.over.bills or verdict.rule != "explained" else "none-high"], ""
+    slow = max((c.probability for c in result.causes if c.code in ("old-meter-slow", "meter-low")), default=0.0)
+    return [
+        *back_text(keys, voice),
+        *([rules] if rules else []),
+        *back_text(["slow"] if slow >= at.open_at else [], voice),
+    ]
+
+
+def _of_the_records(result: Reconciliation) -> str:
+    """What might come back for what the billing records settle."""
+    found = [f for f in result.findings if f.settles]
+    if found and all(f.key in (*MOVED, "reading-slip/suggested") for f in found):
+        return "moved"
+    if result.verdict.requests or not found:
+        return "records"
+    if all(f.code in ("estimated-read", "catch-up") for f in found):
+        late = sum(f.kwh or 0.0 for f in found if f.code == "catch-up")
+        return "trued-up-low" if late > 0 else "trued-up"
+    if all(f.figures.get("paid") == "other" for f in found):
+        return "typed"
+    return "typed-first" if all(f.household and not f.asks for f in found) else "records"
+
+
+def should_cost(result: Reconciliation) -> list[Words]:
+    """What each bill marked high would have cost at usual use, and all of them together.
+
+    Parts and sums add up as printed: what is over is rounded as in the table of the bills, and what is left of the
+    bills is rounded so that the column adds up to what is left of their sum.
+    """
+    voice, out = result.voice, []
+    billed, over, left = Decimal(0), Decimal(0), Decimal(0)
+    for bill, row in zip(result.house.bills, result.rows, strict=True):
+        if row.flag != "over" or row.excess_amount is None or bill.amount is None:
+            continue
+        part = row.excess_amount.quantize(Decimal(1), ROUND_HALF_UP)
+        billed, over = billed + bill.amount, over + part
+        usual = (billed - over).quantize(Decimal(1), ROUND_HALF_UP) - left
+        left += usual
+        out.append(_cost(voice.span(row.start, row.end), bill.amount, usual, part, voice))
+    return [*out, {**_cost("All of these", billed, left, over, voice), "sum": True}] if len(out) > 1 else out
+
+
+def _cost(dates: str, billed: Decimal, usual: Decimal, over: Decimal, voice: Voice) -> Words:
+    return {
+        "dates": dates,
+        "billed": voice.money(billed),
+        "usual": voice.about_money(usual),
+        "over": voice.about_money(over),
+        "sum": False,
+    }

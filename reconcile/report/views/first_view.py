@@ -1,0 +1,270 @@
+"""What stands on the first screen: the figures beside the answer, and the first thing to do."""
+
+from __future__ import annotations
+
+import re
+from typing import TYPE_CHECKING, Any
+
+from reconcile.costs import COSTS
+from reconcile.facts import OTHERS
+from reconcile.grounds.load_shares import too_large
+from reconcile.kinds import Decision
+from reconcile.money.stake import mean_of
+from reconcile.report.views.money_view import field_test_view
+from reconcile.say import NOTHING
+from reconcile.texts.cause_words import NAMES, size_text
+from reconcile.texts.labels import DECISIONS, spoken
+from reconcile.texts.meter_words import tells_of_meter
+from reconcile.texts.money import price_rise, rise_sentence
+from reconcile.texts.page_words import (
+    BY_ONE_RUN,
+    IN_QUESTION,
+    METER_FAST,
+    METER_HIDDEN,
+    METER_OPEN,
+    NEW_COUNTS,
+    NO_BILL,
+    SINCE,
+    SINCE_OPEN,
+)
+from reconcile.verdict.exchange_news import exchange_news
+from reconcile.verdict.sums import excess_step
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from reconcile.result import Cause, Reconciliation, Step
+
+Words = dict[str, Any]
+TOLD_PERCENT = 2
+"""Chance from which a cause is told [%]."""
+TELLS_EXCHANGE = ("lasting", "rivals", "meter-slow", "meter-open", "bills-alone", "run-open")
+"""Rules whose answer says that two meters disagree."""
+_SENTENCE = re.compile(r"(?<=[.!?])(?<!\b[A-Z][a-z]\.)\s+(?=[A-Z])")
+"""Where a sentence ends: not after "Pa." and its like."""
+
+
+def sentences(text: str) -> list[str]:
+    """Part a text into its sentences.
+
+    >>> sentences("Some rules do (such as 52 Pa. Code 56.12). Check yours.")
+    ['Some rules do (such as 52 Pa. Code 56.12).', 'Check yours.']
+    """
+    return _SENTENCE.split(text)
+
+
+def causes_told(result: Reconciliation) -> list[Cause]:
+    """Causes that the page tells, in words, picture and sum alike: a list that is not there lacks nothing."""
+    known = [c for c in result.causes if round(100 * c.probability) >= TOLD_PERCENT]
+    at = (result.costs or COSTS).likely
+    return [c for c in known if c.code != "unlisted" or result.house.loads or c.probability >= at]
+
+
+def three_figures(result: Reconciliation) -> Words:
+    """The three figures beside the answer."""
+    over, voice = result.verdict.over, result.voice
+    step = excess_step(result.rows)
+    fast = result.verdict.meter_fast_probability
+    return {
+        "kwh": f"{voice.number(over.kwh, step)} kWh",
+        "money": voice.about_money(over.amount) if over.amount is not None else "–",
+        "meter": voice.chance_percent(fast).removeprefix("about ") if fast is not None else "–",
+    }
+
+
+def figures_beside(result: Reconciliation) -> list[tuple[str, str]]:
+    """Return the figures beside the answer, each with what it is."""
+    three, verdict, voice = three_figures(result), result.verdict, result.voice
+    over, seen = verdict.over, verdict.could_hide.percent
+    told = [(three["kwh"], "over usual"), (three["money"], "over usual")] if over.bills else [NO_BILL]
+    times = sum(f.kwh for f in result.findings if f.code == "multiplier" and f.settles and f.asks and f.kwh)
+    others = next((f for f in result.findings if f.key == OTHERS), None)
+    if others is not None:
+        told = [(f"{voice.figure(sum(result.rows[i].billed_kwh or 0.0 for i in others.periods))} kWh", IN_QUESTION)]
+    elif times > (over.kwh if over.bills else 0.0):
+        told = [(f"{voice.figure(times)} kWh", IN_QUESTION)]
+    rise = lasting_rise(result)
+    proved = _proved(result)
+    if proved is not None:
+        told = [(proved, "more on these bills, by the meter found fast")]
+    elif rise is not None and not over.bills and rise.kwh and _tells(result, rise):
+        name, chance = NAMES.get(rise.code, rise.code), voice.chance_percent(rise.probability)
+        told = [(f"{voice.figure(rise.kwh)} kWh", f"more in all, if it is {name} ({chance})")]
+    missing, news = short_list(result), _two_meters(result)
+    if news is not None and not over.bills and proved is None:
+        told = [(voice.percent(news["percent"]), voice.fill(NEW_COUNTS, news))]
+    elif missing is not None and not over.bills and proved is None and not verdict.meter_open:
+        chance = voice.chance_percent(missing.probability)
+        low, high = missing.size_low or 0.0, missing.size_high or 0.0
+        size = size_text(missing.size or 0.0, missing.unit, (high - low) / 2.0, voice)
+        told = [(size, f"on average, not on the list ({chance}) [{voice.between(low, high, missing.unit)}]")]
+    if not tells_of_meter(verdict.meter_line) and verdict.over.bills + len(result.causes):
+        what = "of any size" if seen is None else f"under {voice.percent(seen)}"
+        meter = (METER_HIDDEN[0], METER_HIDDEN[1].format(of=what))
+    elif verdict.meter_open and result.field_test is None:
+        meter = METER_OPEN
+    else:
+        meter = (three["meter"], METER_FAST + (BY_ONE_RUN if _by_one_run(result) else ""))
+    return [(size, what) for size, what in (*told, meter) if size != NOTHING]
+
+
+def _tells(result: Reconciliation, rise: Cause) -> bool:
+    """Whether the answer speaks of a rise: where nothing is to be looked at, only of one that it tells."""
+    calm = result.verdict.decision in (Decision.EXPLAINED, Decision.PAPERWORK)
+    named = NAMES.get(rise.code, rise.code)
+    return not calm or any(said in result.verdict.headline for said in (rise.text, named))
+
+
+def _two_meters(result: Reconciliation) -> Words | None:
+    """Figures of the news that two meters disagree, where the answer tells it."""
+    verdict, test = result.verdict, result.field_test
+    exchange, fast = verdict.meters_disagree_probability, verdict.meter_fast_probability
+    settled = test is not None and test.registration is not None and test.registration.zone == "inside"
+    if exchange is None or fast is None or settled or verdict.rule not in TELLS_EXCHANGE:
+        return None
+    return exchange_news(result.causes, exchange, fast, result.costs or COSTS)
+
+
+SURELY_DATED = 0.9
+"""Part of the chance of a fast meter that must lie with one that turned fast within these bills before a date is told
+as the day it began (our choice)."""
+
+
+def _since_open(result: Reconciliation) -> bool:
+    """Whether a fast meter may as well have been fast before the first bill."""
+    begun, always = (
+        sum(cause.probability for cause in result.causes if cause.code == code)
+        for code in ("meter-step", "meter-always")
+    )
+    return always > 0.0 and begun < SURELY_DATED * (begun + always)
+
+
+def _proved(result: Reconciliation) -> str | None:
+    """Energy and money of a meter that a known load showed fast, where the bills marked high tell less."""
+    stakes = () if result.money is None or result.verdict.rule != "run-outside" else result.money.stakes
+    of = [one for one in stakes if one.code in ("meter-step", "meter-always")]
+    if not of or (one := mean_of(of)).kwh <= result.verdict.over.kwh:
+        return None
+    voice, limits = result.voice, one.kwh_limits or (one.kwh, one.kwh)
+    if len(of) > 1 and _since_open(result):  # a mean of the two would be true of neither
+        low, high = (voice.figure(end) for end in limits)
+        amounts = [stake.amount for stake in of if stake.amount is not None]
+        ends = (voice.about_money(min(amounts)), voice.about_money(max(amounts))) if len(amounts) == len(of) else ()
+        return f"{low} to {high} kWh ({'' if not ends else ' to '.join(ends) + '; '}{SINCE_OPEN})"
+    energy = voice.kwh(one.kwh, doubt=max(abs(limits[1] - limits[0]) / 2.0, 1.0))
+    return energy if one.amount is None else f"{energy} ({voice.about_money(one.amount)})"
+
+
+def since_line(result: Reconciliation) -> str:
+    """The reason for asking about a meter, where the bills marked high say less than half of it."""
+    if not {"meter-test", "old-meter-test"} & set(result.verdict.requests):
+        return ""
+    fast = next((c for c in result.causes if c.code == "meter-step"), None)
+    if fast is not None and (result.verdict.over.kwh or 0.0) >= 0.5 * abs(fast.kwh or 0.0):
+        return ""
+    slow = next((c for c in result.causes if c.code == "old-meter-slow"), None)
+    if fast is None or fast.since is None or not fast.size:
+        return ""
+    key, told = "meter", [fast.size, fast.size_low, fast.size_high]
+    if slow is not None and "old-meter-test" in result.verdict.requests:
+        key = "exchange"
+        if slow.probability > fast.probability and slow.size:
+            less = (slow.size, slow.size_low, slow.size_high)
+            told = [None if x is None else 100.0 * x / max(100.0 - x, 1.0) for x in less]
+    size, low, high = told
+    if size is None or low is None or high is None:
+        return ""
+    if key == "meter" and _since_open(result):
+        return SINCE["open"]
+    since = fast.since if key == "meter" or slow is None or slow.turn is None else slow.turn
+    return result.voice.fill(SINCE[key], {"since": since, "size": abs(size), "low": low, "high": high})
+
+
+def price_line(result: Reconciliation) -> str:
+    """The reason for asking which rate applies."""
+    if "which-rate" not in result.verdict.requests:
+        return ""
+    return rise_sentence(price_rise(result.findings), result.voice)
+
+
+def runs_first(result: Reconciliation) -> bool:
+    """Whether more runs must agree before a test of the meter is asked for."""
+    return result.verdict.rule == "run-outside" and any(
+        step.code in ("run-again", "known-load") and not step.optional for step in result.verdict.next_steps
+    )
+
+
+def _by_one_run(result: Reconciliation) -> bool:
+    return any(step.code == "run-again" for step in result.verdict.next_steps)
+
+
+def decision_name(result: Reconciliation) -> str:
+    """What the decision is called: nothing reassuring over a rise that is told, or where the bills cannot tell."""
+    verdict = result.verdict
+    name = str(verdict.decision)
+    if verdict.blind or (verdict.rule == "explained" and verdict.cannot_tell):
+        name = "cannot-tell"
+    elif verdict.rule == "explained" and used_more(result):
+        name = "rise-explained"
+    elif verdict.rule == "explained" and fell(result):
+        name = "fell"
+    elif verdict.rule == "explained" and lasting_rise(result) is not None:
+        name = "cannot-tell"
+    elif verdict.rule == "explained" and "which-rate" in verdict.requests:
+        name = "price-rose"
+    elif verdict.rule == "explained" and short_list(result) is not None:
+        name = "list-differs" if too_large(result.loads) else "list-short"
+    elif runs_first(result):
+        name = "run-first"
+    elif verdict.rule == "equipment":
+        name = verdict.rule
+    return spoken(name, DECISIONS)
+
+
+def lasting_rise(result: Reconciliation) -> Cause | None:
+    """The likeliest cause of all, where it is a rise that is worth a look and no bill alone shows it."""
+    likeliest = max((c for c in result.causes if c.code != "none"), key=lambda c: c.probability, default=None)
+    if likeliest is None or likeliest.probability < (result.costs or COSTS).look_at or not (likeliest.kwh or 0.0) > 0:
+        return None
+    return None if likeliest.code == "unlisted" else likeliest
+
+
+def fell(result: Reconciliation) -> bool:
+    """Whether less is likely used, or counted, for good, and the household is asked what ended."""
+    return any(step.code == "ended" for step in result.verdict.next_steps)
+
+
+def used_more(result: Reconciliation) -> bool:
+    """Whether more was used than usual: bills are high, or a rise is more likely than not."""
+    rise = lasting_rise(result)
+    return bool(result.verdict.over.bills) or (rise is not None and rise.probability >= (result.costs or COSTS).likely)
+
+
+def short_list(result: Reconciliation) -> Cause | None:
+    """Loads missing from the list, where that is the likeliest of all and more likely than not: no rise, no calm."""
+    likeliest = max((c for c in result.causes if c.code != "none"), key=lambda c: c.probability, default=None)
+    if likeliest is None or likeliest.code != "unlisted" or likeliest.probability < (result.costs or COSTS).likely:
+        return None
+    return likeliest if (likeliest.kwh or 0.0) > 0 else None
+
+
+def field_line(result: Reconciliation) -> str:
+    """Return what the field test says, in a sentence, where there is one that the answer itself does not tell."""
+    told, test = field_test_view(result), result.field_test
+    if told is None or test is None or not told["headline"]:
+        return ""
+    decided = test.registration is not None and not test.doubtful and test.registration.zone != "cannot-tell"
+    return "" if decided else f"Your field test: {_SENTENCE.split(told['headline'], maxsplit=1)[0]}"
+
+
+def first_step(steps: Sequence[Step]) -> Words | None:
+    """The first thing to do in one sentence, with what stands before it; all of it is among the steps again."""
+    wanted = next((step for step in steps if not step.optional), None)
+    if wanted is None:
+        return None
+    return {
+        "text": _SENTENCE.split(wanted.text, maxsplit=1)[0],
+        "cautions": list(wanted.cautions),
+        "minutes": f"{wanted.minutes} minutes" if wanted.minutes else "",
+        "nothing": wanted.code == "keep-reading",
+    }

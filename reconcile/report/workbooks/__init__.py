@@ -1,0 +1,1 @@
+"""Workbooks: of the answer, of the field test, and to start from."""

@@ -1,0 +1,1 @@
+"""Words of the field test: its keys, plan, doubts, remarks and what comes after."""
