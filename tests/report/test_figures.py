@@ -214,8 +214,8 @@ def test_names_that_no_font_holds_and_dollar_signs_do_not_disturb(make: Make) ->
 
 def test_figures_leave_the_window_part_of_matplotlib_alone() -> None:
     code = (
-        "import sys; from reconcile import figures; from reconcile.report.drawn import drawing; import matplotlib.figure; "
-        "drawing.paper(3.0, 2.0); sys.exit('matplotlib.pyplot' in sys.modules)"
+        "import sys; from reconcile import figures; from reconcile.report.drawn import drawing; "
+        "import matplotlib.figure; drawing.paper(3.0, 2.0); sys.exit('matplotlib.pyplot' in sys.modules)"
     )
     assert subprocess.run([sys.executable, "-c", code], check=False).returncode == 0
 
