@@ -20,7 +20,6 @@ PORTAL_ASKS = {
     "circuits as rows": ("names more than one register", "Main"),
     "plus and minus as directions": ("names more than one register", "+"),
     "expected beside it": ("more than one column of values", "Actual (kWh)"),
-    "average homes beside it": ("more than one column of values", "Your usage"),
     "mean least and most power": ("more than one column of values", "Avg (W)"),
     "two meters with numbers": ("names more than one register", "70011"),
     "power beside a column that says nothing": ("more than one column of values", "Power (W)"),

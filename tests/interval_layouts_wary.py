@@ -255,3 +255,27 @@ def json_a_list_of_two_meters(made: Made) -> Written:
 def minutes_that_end_where_they_begin(made: Made) -> Written:
     rows = [f"{t:%m/%d/%Y},{t:%I:%M %p},{t:%I:%M %p},{v:.3f}" for t, v in made.pairs]
     return csv(table("DATE,START TIME,END TIME,USAGE (kWh)", rows))
+
+
+@wary()
+def price_of_a_kwh_beside_a_bare_column(made: Made) -> Written:
+    rows = [f"{t:%m/%d/%Y %H:%M},{v:.3f},{0.11 if t.hour < 7 else 0.17}" for t, v in made.pairs]
+    return csv("All values in kWh\n" + table("Interval Start,Value,Price per kWh", rows))
+
+
+@wary()
+def rate_in_money_beside_watt_hours(made: Made) -> Written:
+    rows = [f"{t:%m/%d/%Y %H:%M},{v * 1000:.0f},0.1741" for t, v in made.pairs]
+    return csv(table("Start,Usage (Wh),Rate ($/kWh)", rows))
+
+
+@wary()
+def price_of_a_kwh_beside_kilowatt_hours(made: Made) -> Written:
+    rows = [f"{iso(t)},{v:.3f},28.4,412" for t, v in made.pairs]
+    return csv(table("Start,kWh,ct/kWh,gCO2/kWh", rows))
+
+
+@wary()
+def a_typical_home_beside_ones_own(made: Made) -> Written:
+    rows = [f"{iso(t)},{v:.3f},{0.4 + 0.1 * (t.hour > 16):.1f}" for t, v in made.pairs]
+    return csv(table("Start,Usage,Typical home kWh", rows))

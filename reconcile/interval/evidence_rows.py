@@ -111,8 +111,9 @@ def evidence_of(
                 tuple(as_day(int(day)) for day in base.ends),
                 KWH_PER_DAY * base.value,
                 KWH_PER_DAY**2 * base.covariance,
-                # what the weather adds is taken out of the windows: a meter's error multiplies what is left
-                KWH_PER_DAY * max(float(np.median(base.level)), 0.0),
+                # what the weather adds is taken out of the windows: a meter's error multiplies what is left, and what
+                # the list holds of it too
+                KWH_PER_DAY * max(float(np.median(base.level)) + base.listed_watts, 0.0),
                 None if onset is None else onset.day,
                 None if onset is None else onset.low,
                 None if onset is None else onset.high,

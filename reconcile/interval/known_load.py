@@ -246,7 +246,7 @@ def _appliances(log_kw: Floats) -> _Appliances:
     middles, counts, evidence = [], [], []
     while left.max() >= LEAST_EVIDENCE:
         best = int(left.argmax())
-        own = at[np.abs(at - places[best]) <= NARROW]
+        own = at[slice(*np.searchsorted(at, places[best] + np.array([-NARROW, NARROW])))]  # those that were counted
         middles.append(float(own.mean()))
         counts.append(float(inside[best] - wide * about[best]))
         evidence.append(float(left[best]))

@@ -69,12 +69,12 @@ def parts_of(kind: str) -> tuple[float, float]:
     return (float(words[1]) / 100.0 if wrong else 0.0), (float(words[1]) if words[0] == "load" else 0.0)
 
 
-def simulated(kind: str, minutes: int, count: int, volts: bool = False) -> Iterator[Case]:
-    """Simulated homes with their list."""
+def simulated(kind: str, minutes: int, count: int, volts: bool = False, start: int = 0) -> Iterator[Case]:
+    """Simulated homes with their list, from a seed on."""
     gain, watts = parts_of(kind)
     known = kind == ALWAYS[0] or kind.startswith("always")
-    seeds = [seed for seed in range(3 * count + 9) if not known or "water heater" in simulated_home(seed).watts]
-    for seed in seeds[:count]:
+    seeds = (seed for seed in itertools.count(start) if not known or "water heater" in simulated_home(seed).watts)
+    for seed in itertools.islice(seeds, count):
         day, made = since_of(seed), simulated_home(seed)
         if known:
             made, day = with_heater(made, seed), 0
@@ -131,11 +131,11 @@ def with_exchange(house: House, kind: str, day: date) -> House:
     return replace(house, events=(Event(day, "meter-exchange"),)) if kind.endswith("exchange") else house
 
 
-def real(kind: str, minutes: int, count: int, volts: bool = True) -> Iterator[Case]:
+def real(kind: str, minutes: int, count: int, volts: bool = True, start: int = 0) -> Iterator[Case]:
     """Parts of the real home's minutes as accounts of their own; *replaced*: all of one circuit is another size."""
     starts, kw, measured, circuits = minutes_of_the_real_home()
     gain, watts = parts_of(kind)
-    for seed in range(count):
+    for seed in range(start, start + count):
         rng = np.random.default_rng([13, seed])
         first, day = int(rng.integers(20, len(kw) // 1440 - DAYS - 1)), since_of(seed)
         part = slice(first * 1440, (first + DAYS) * 1440)
@@ -208,6 +208,7 @@ def line(kind: str, cases: Iterator[Case], verbose: bool = False) -> str:
 def main() -> None:
     parser = argparse.ArgumentParser()
     parser.add_argument("--homes", type=int, default=20)
+    parser.add_argument("--start", type=int, default=0, help="first seed")
     parser.add_argument("--minutes", type=int, nargs="*", default=(1, 5, 15, 30, 60))
     parser.add_argument("--kinds", nargs="*")
     parser.add_argument("--real", action="store_true")
@@ -218,7 +219,7 @@ def main() -> None:
     for minutes in asked.minutes:
         for kind in kinds:
             make = real if asked.real else simulated
-            cases = make(kind, minutes, asked.homes, asked.volts != asked.real)
+            cases = make(kind, minutes, asked.homes, asked.volts != asked.real, asked.start)
             print(f"{minutes:3d} min  {kind:20s} {line(kind, cases, asked.verbose)}", flush=True)
 
 

@@ -12,7 +12,7 @@ import switching_homes as homes
 
 import reconcile
 from reconcile.facts import Facts
-from reconcile.house import Bill
+from reconcile.house import Bill, Load
 from reconcile.interval import examine
 
 DAYS = 240
@@ -55,6 +55,16 @@ def test_a_constant_load_moves_the_base_load_and_not_the_gain(watts, minutes):
     if watts >= 200.0:
         assert abs((kinds["base-load"].onset - home().first).days - 130) <= 3
         assert abs(result.base.steps[-1].watts - watts) <= 40.0
+
+
+def test_a_meter_multiplies_what_the_list_holds_round_the_clock_too():
+    """A list that holds more than the nights do left nothing to multiply: a fast meter looked like a load."""
+    made = home()
+    house = replace(homes.as_house(made, homes.metered(made)), loads=(Load("all that is on", 900.0, follows="always"),))
+    bill = Bill(made.first, made.first + timedelta(days=30), 1.0)
+    result = examine(replace(house, bills=(bill,)), Facts(np.full(1, np.nan)))
+    (base,) = (one for one in result.evidence if one.kind == "base-load")
+    assert base.base_kwh_per_day == pytest.approx(0.024 * float(np.median(result.base.watts)), rel=0.05)
 
 
 def test_windows_are_in_order_and_covariances_proper():

@@ -143,3 +143,12 @@ def test_a_heater_above_its_plate_is_said_and_asked_about_and_never_explained():
     assert "4,500 W" in answer.verdict.headline
     assert answer.verdict.next_steps[0].code == "read-the-plate"
     assert "known-load" in {step.code for step in answer.verdict.next_steps}
+
+
+def test_sizes_that_lie_at_the_very_edge_of_an_appliance_are_its_own():
+    """Rounding counted them in and left the appliance without a size."""
+    least = -0.49429632181478034
+    sizes = np.array([*[least] * 8, -0.443946094926446, -0.4200712604975265, 1.5])
+    seen = switching(homes.metered(home(1)), homes.ZONE)
+    runs = replace(seen, run_log_kw=sizes, run_day=np.full(len(sizes), seen.first))
+    assert known_load([HEATER], runs, seen.first, seen.last + 1) is None

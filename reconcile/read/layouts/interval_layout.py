@@ -26,6 +26,7 @@ from reconcile.read.layouts.interval_names import (
     is_label,
     is_quality,
     is_time,
+    no_electricity,
     not_energy,
     other_commodity,
     part_of,
@@ -152,11 +153,16 @@ def find_layout(table: RawTable) -> Layout:
         _commas_everywhere(layout, shown)
         full = [value for value in layout.values if columns[value.column] != "blank"]
         layout.values = full or layout.values
-        plain = [value for value in layout.values if value.unit in KWH_OF or not not_energy(value.name)]
-        if not plain and any(other_commodity(value.name) for value in layout.values):
+        if full and all(no_electricity(value.name) for value in full):
+            what = "gas or water" if any(other_commodity(v.name) for v in full) else f"those of {full[0].name}"
             raise NoReadingsError(
-                "it holds no electricity: its values are gas or water", "Download the electric meter's data.", header
+                f"it holds no electricity: its values are {what}", "Download the electric meter's data.", header
             )
+        plain = [
+            value
+            for value in layout.values
+            if not not_energy(value.name) or (value.unit in KWH_OF and not no_electricity(value.name))
+        ]
         layout.values = plain or layout.values
         if not layout.values:
             raise NoReadingsError("there is no column of values", "Add a column kwh.", header)

@@ -68,18 +68,32 @@ _PRICE = re.compile(
     r"|(?<![0-9])[12]\.8\.([1-6])(?!\d)",
     re.IGNORECASE,
 )
-_NOT_ENERGY = re.compile(
-    r"cost|price|charge|amount|\$|€|£|(?<![a-z])(?:usd|eur|gbp|chf|kr|sek|nok|dkk)(?![a-z])|(?<![a-z])rate|tariff"
-    r"|prei[sx]|kosten|betrag|prix|co.t(?![a-z])|montant|precio|coste|importe|costo|prezzo|[¥₹]"
-    r"|temp(?:erature?|eratur)?(?![a-z])|humid|degree|°|weather|duration|minutes|length|power[- _]?factor"
+_OTHER_QUANTITY = re.compile(
+    r"cost|price|\$|€|£|[¥₹]|(?<![a-z])(?:usd|eur|gbp|chf|kr|sek|nok|dkk)(?![a-z])"
+    r"|prei[sx]|kosten|prix|co.t(?![a-z])|precio|coste|prezzo"
+    r"|temp(?:erature?|eratur)?(?![a-z])|humid|degree|°|weather|power[- _]?factor"
     r"|(?<![a-z])pf(?![a-z])|k?varh?(?![a-z])|k?vah?(?![a-z])|frequency|(?<![a-z])hz(?![a-z])|(?<![a-z])amp(?:ere)?s?(?![a-z])"
     r"|[\[(] ?m?a ?[\])]|(?<=[123])[ _]a$|(?<![a-z])current(?=$|[ _]*(?:[\[(]|l?[123]|rms))|(?<![a-z])i[ _]?l?[123]$"
     r"|%|(?<![a-z])soc(?![a-z])|state[- ]?of|irradia|rssi|signal|(?<![a-z])(?:thd|lux|ppm|dbm?)(?![a-z])"
-    r"|account|serial|premise|customer|zip|(?<![a-z])id(?![a-z])|esi[- ]?id|(?<![a-z])row(?![a-z])|week|multiplier"
-    r"|co2|carbon|emission|(?<![a-z])gas(?![a-z])|therm|water|offset|(?<![a-z])dst(?![a-z])|^(?:year|month|minute|hour)$"
+    r"|co2|carbon|emission|(?<![a-z])gas(?![a-z])|therm|water",
+    re.IGNORECASE,
+)
+"""Numbers of something else than electric energy or power."""
+_NOT_ENERGY = re.compile(
+    rf"{_OTHER_QUANTITY.pattern}|charge|amount|(?<![a-z])rate|tariff|betrag|montant|importe|costo"
+    r"|duration|minutes|length|account|serial|premise|customer|zip|(?<![a-z])id(?![a-z])|esi[- ]?id"
+    r"|(?<![a-z])row(?![a-z])|week|multiplier|offset|(?<![a-z])dst(?![a-z])|^(?:year|month|minute|hour)$"
     r"|(?<![a-z])(?:meter|service|point)[- _]*(?:no|num(?:ber)?|#|point)?\.?$|^#$|^no\.?$",
     re.IGNORECASE,
 )
+_A_KWH = r"(?:/|(?<![a-z])(?:per|pro|par|por)) ?[km]? ?wh(?![a-z])"
+_PRICE_OF_ENERGY = re.compile(
+    r"pri[cx](?!ip)|prei[sx]|precio|prezzo|(?<![a-z])cost(?!um)|co.t(?![a-z])|kosten|[$€£¢¥₹]|(?<![a-z])(?:cents?|pence)(?![a-z])"
+    r"|(?<![a-z])(?:ct?|p|k?g|lbs?) ?/ ?[km]? ?wh"
+    rf"|(?:rate|tariff?|co2|emission|carbon|intensity|(?<![a-z])(?:usd|eur|gbp|chf)).*{_A_KWH}|{_A_KWH}.*(?:rate|tariff?|co2|emission)",
+    re.IGNORECASE,
+)
+"""Money, or carbon, for each kilowatt-hour: the unit in its name is none of the column's."""
 _SAYS_ENERGY = re.compile(
     r"energ|usage|(?<![a-z])use|value|read|total|quantity|wert|valor|valeur|menge|number \d", re.IGNORECASE
 )
@@ -94,7 +108,8 @@ _BEHIND = re.compile(
 )
 """Energy behind the meter, which the grid never saw."""
 _NOT_METERED = re.compile(
-    r"forecast|predict|projection|budget|(?<![a-z])target|similar[- ]?(?:home|house)|neighbo"
+    r"forecast|predict|projection|budget|(?<![a-z])target|neighbo"
+    r"|(?:similar|typical|average|efficient|comparable)[- ]?(?:home|house)"
     r"|(?:last|previous|prior)[- ]?(?:year|month|week)|(?:year|month|week)[- ]?ago|per ?cent(?:age)?|^%$",
     re.IGNORECASE,
 )
@@ -223,9 +238,23 @@ def stamp_of(name: str) -> Literal["start", "end"] | None:
 @lru_cache(maxsize=1024)
 def not_energy(name: str) -> bool:
     """Whether a column of numbers is plainly something else than energy or power that passed the meter."""
-    if _BEHIND.search(spaced(name)) or _NOT_METERED.search(spaced(name)):
+    if any(pattern.search(spaced(name)) for pattern in (_BEHIND, _NOT_METERED, _PRICE_OF_ENERGY)):
         return True
-    return bool(_NOT_ENERGY.search(spaced(name))) and unit_of(name) not in ("kWh", "Wh")
+    return bool(_NOT_ENERGY.search(spaced(name))) and unit_of(name) not in KWH_OF
+
+
+@lru_cache(maxsize=1024)
+def no_electricity(name: str) -> bool:
+    """Whether a name says that its column holds neither electric energy nor power, but money, volts, degrees or water.
+
+    Examples
+    --------
+    >>> no_electricity("Price per kWh"), no_electricity("Usage (gallons)"), no_electricity("Water heater kWh")
+    (True, True, False)
+    """
+    unit = unit_of(name)
+    other = _OTHER_QUANTITY.search(spaced(name)) or _OTHER_COMMODITY.search(name) or unit == "V"
+    return bool(_PRICE_OF_ENERGY.search(spaced(name)) or (other and unit not in {**KWH_OF, **KW_OF}))
 
 
 def says_energy(name: str) -> bool:

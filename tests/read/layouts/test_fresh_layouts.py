@@ -64,3 +64,11 @@ def test_one_question_is_asked_and_answered(name: str) -> None:
     assert question.asks in str(caught.value)
     interval = read(question.other or question.files, question.toml)
     np.testing.assert_allclose(interval.kwh, made.kwh, rtol=0, atol=5e-7)
+
+
+@pytest.mark.parametrize("name", ["Cost", "Current (A)", "Usage (gallons)", "Temperature", "Voltage", "Price per kWh"])
+def test_a_column_that_is_no_electricity_is_refused_even_alone(name: str) -> None:
+    made = make(2)
+    rows = "\n".join(f"{begin:%Y-%m-%d %H:%M},{value:.3f}" for begin, value in made.pairs)
+    with pytest.raises(InputError, match="it holds no electricity"):
+        read({"interval.csv": f"Start,{name}\n{rows}\n"})
