@@ -92,6 +92,13 @@ UNLISTED_WEATHER_SD = 0.10
 BARE_WEATHER_SD = 0.6
 """Use that follows the weather where there is no inventory at all, as a part of all of it: anything up to all."""
 
+SEEN_SCATTER = 0.1
+"""Scatter of a bill, as a part of the usual one, by which the others say what it should be where there is no list, so
+that habits are a part of that (our choice: the size of the middle of the ways a household may have)."""
+
+LEAST_SEEN = 0.2
+"""That is never below this part of the usual one (our choice)."""
+
 FILLED_WEATHER = 0.7
 """Relative doubt of a period's weather-following energy where nothing at all is known of the weather: a hot July may
 take twice what a cool one does (chosen on simulated houses: half of it accused one in fifteen that was in order)."""

@@ -228,19 +228,38 @@ def lay_out(house: House, facts: Facts, energy: LoadEnergy | None = None, lacks:
     )
     monthly = house.band.month_to_month_percent / 100.0
     middle = model.starts + days / 2.0
+    lacking = _unlisted_weather(energy, days, per_day, count == 0)
+    use = held * mean if count or not weathered else _seen_by_others(mean, lacking, facts)
     return Layout(
         model,
         own,
         alike,
         yearly_swing(middle, days, per_day, level=unknown),
         unknown,
-        lasting=np.outer(held * mean, held * mean) * lasting_ways(middle),
+        lasting=np.outer(use, use) * lasting_ways(middle),
         by_month=(monthly * held * parts[:, clocks].sum(axis=1)) ** 2,
-        spread=held * mean,
+        spread=use,
         monthly=monthly**2,
         weather=held * parts[:, heats | cools].sum(axis=1),
-        unlisted=_unlisted_weather(energy, days, per_day, count == 0),
+        unlisted=lacking,
     )
+
+
+def _seen_by_others(level: Floats, unlisted: Floats, facts: Facts) -> Floats:
+    """Use of each bill where there is no list, as all the others show it [kWh].
+
+    What a household does otherwise is a part of what it uses: one that takes three times as much in July as in April
+    scatters three times as much there too.
+    """
+    known = np.isfinite(facts.billed_kwh)
+    known[list(facts.set_aside or {})] = False
+    weather = k.BARE_WEATHER_SD**2 * unlisted @ unlisted.T
+    shared = np.outer(level, level) + weather
+    precision = np.linalg.inv(shared + np.diag((k.SEEN_SCATTER * level) ** 2 + np.where(known, 0.0, 1e6 * level**2)))
+    pull = precision @ np.where(known, facts.billed_kwh - level, 0.0)
+    alone = pull / np.diagonal(precision)
+    use: Floats = level + np.einsum("ij,ji->i", shared, pull[:, None] - precision * alone)
+    return np.maximum(use, k.LEAST_SEEN * level)
 
 
 def _together(columns: Floats, groups: Sequence[Sequence[int]]) -> Floats:

@@ -1,6 +1,8 @@
 """Ranges under several ways of the household: limits of mixtures against a root finder, and odd bills as scatter."""
 
+from dataclasses import replace
 from datetime import date, timedelta
+from itertools import pairwise
 
 import numpy as np
 from honest_houses import honest_house
@@ -8,7 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy.optimize import brentq
 
-from reconcile.house import Bill, House, Load
+from reconcile.house import Bill, House, Load, Weather
 from reconcile.kinds import KINDS, ODD
 from reconcile.paper import examine
 from reconcile.weigh import constants as k
@@ -89,3 +91,35 @@ def test_scatter_counts_as_no_cause():
     weighing = weighed(listed_house(1.2))
     assert weighing.none > weighing.posterior.none
     np.testing.assert_allclose(weighing.none, 1.0 - weighing.chance(*KINDS), rtol=1e-9)
+
+
+def test_a_house_without_a_list_may_scatter_by_a_part_of_what_it_uses_in_each_month():
+    house = cooled_house()
+    used = np.array([bill.kwh / bill.days for bill in house.bills])
+    assert used.max() > 3.0 * used.min()
+    # a month of much use and one of little: as wide by parts of themselves, and not by kWh
+    model = build(house, examine(house), ways=Ways(limits=1.0, habits=0.09**2))
+    by_part = np.sqrt(np.diagonal(model.noise)) / (used * model.days)
+    assert by_part[used.argmax()] > 0.7 * by_part[used.argmin()] > 0.0
+
+
+def test_one_bill_far_off_says_nothing_of_how_far_it_may_be_off():
+    house = cooled_house()
+    high = house.bills[9]
+    far = replace(house, bills=(*house.bills[:9], replace(high, kwh=3.0 * high.kwh), *house.bills[10:]))
+    noise = [np.diagonal(build(one, examine(one), ways=Ways(habits=0.09**2)).noise)[9] for one in (house, far)]
+    assert noise[1] < 1.2 * noise[0]
+
+
+def cooled_house() -> House:
+    """Return twelve bills of a house that is cooled and has no list, with the weather of its days."""
+    first = date(2023, 1, 10)
+    day = np.arange(366)
+    mean_c = 15.0 - 12.0 * np.cos(2.0 * np.pi * (day - 10) / 365.25) + 3.0 * np.sin(1.7 * day)
+    used = 12.0 + 5.0 * np.maximum(mean_c - 21.0, 0.0)
+    edges = np.linspace(0, 366, 13).astype(int)
+    bills = tuple(
+        Bill(first + timedelta(days=int(a)), first + timedelta(days=int(b)), kwh=float(round(used[a:b].sum())))
+        for a, b in pairwise(edges)
+    )
+    return House("A cooled house", bills, weather=Weather(first, mean_c))
