@@ -21,10 +21,9 @@ from reconcile.read.household.load_table import read_loads
 from reconcile.read.household.settings import BAND, HOUSE, METER, read_settings
 from reconcile.read.in_memory.laid_out import check_field_test, tariff_tables
 from reconcile.read.tables.bounds import COLDEST_C, MOST_DAYS, SHORT_TIME_FACTOR, WARMEST_C, most_watts
-from reconcile.read.tables.cells import Cell, Grid, Section, shown
+from reconcile.read.tables.cells import Cell, Row, Section, Table, plain_name, shown
 from reconcile.read.tables.columns import TABLES
 from reconcile.read.tables.gate import Gate
-from reconcile.read.tables.headers import find_table
 
 Names = Mapping[str, str]
 """Columns of a table to the fields of what its rows are."""
@@ -93,16 +92,19 @@ def _items(items: Any, kind: type[Any]) -> list[Any]:
     return [item for item in items if isinstance(item, kind)] if isinstance(items, Iterable) else []
 
 
-def _grid(items: Sequence[Any], name: str, names: Names) -> Grid:
+def _table(items: Sequence[Any], name: str, names: Names) -> Table:
     """Lay things out as the table of their file: the columns in which anything stands, one row each."""
-    columns = {column: [_cell(getattr(item, field)) for item in items] for column, field in names.items()}
+    columns = {column: [getattr(item, field) for item in items] for column, field in names.items()}
     filled = {
-        column: cells
-        for column, cells in columns.items()
-        if column in NEEDED or any(cell is not None for cell in cells)
+        column: [_cell(value) for value in values]
+        for column, values in columns.items()
+        if column in NEEDED or any(value is not None and _cell(value) is not None for value in values)
     }
-    rows = zip(*filled.values(), strict=True)
-    return Grid(name, None, [(0, list(filled)), *enumerate(rows, start=1)])
+    texts = frozenset(column.name for column in TABLES[name] if column.kind == "text")
+    header = {plain_name(column): index for index, column in enumerate(filled)}
+    table = Table(name, None, list(filled), header, header_row=0, texts=texts)
+    table.rows = [Row(table, number, values) for number, values in enumerate(zip(*filled.values(), strict=True), 1)]
+    return table
 
 
 def _cell(value: Any) -> Any:
@@ -133,8 +135,7 @@ def _same(items: Any, kind: type[Any], name: str, names: Names, gate: Gate, read
     if not found:
         return []
     before = len(gate.faults)
-    table = find_table(_grid(found, name, names), TABLES[name], gate)
-    read_again = list(read(table)) if table is not None else []
+    read_again = list(read(_table(found, name, names)))
     if len(gate.faults) == before:
         _compare(found, read_again, name, names, gate)
     return found
@@ -160,6 +161,8 @@ def _compare(items: Sequence[Any], again: Sequence[Any], name: str, names: Names
 
 
 def _equal(was: Any, now: Any) -> bool:
+    if was is None:
+        return now is None
     if isinstance(was, np.generic):
         was = was.item()
     if isinstance(was, float) and isinstance(now, float):
@@ -188,15 +191,10 @@ def _bills(house: House, base: House, gate: Gate) -> tuple[Bill, ...]:
     if len(gate.faults) > before:
         return ()
     again: list[Bill] = []
-    for inclusive in (False, True):
-        grid = _grid(found, "bills", BILL)
-        grid.rows = [
-            grid.rows[0],
-            *(row for row, bill in zip(grid.rows[1:], found, strict=True) if bill.inclusive is inclusive),
-        ]
-        table = find_table(grid, TABLES["bills"], gate) if len(grid.rows) > 1 else None
-        if table is not None:
-            again += read_bills([table], gate, base, How(inclusive, has_readings=bool(house.readings)))
+    for inclusive in sorted({bill.inclusive for bill in found}):
+        table = _table(found, "bills", BILL)
+        table.rows = [row for row, bill in zip(table.rows, found, strict=True) if bill.inclusive is inclusive]
+        again += read_bills([table], gate, base, How(inclusive, has_readings=bool(house.readings)))
     if len(gate.faults) > before:
         return ()
     _compare(found, again, "bills", BILL, gate)

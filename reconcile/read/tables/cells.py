@@ -301,7 +301,7 @@ class Section:
         return f"{self.path}.{key}" if self.path else key
 
     def _row(self, path: str) -> int | None:
-        while path and path not in self.rows:
+        while self.rows and path and path not in self.rows:
             path = path[: max(path.rfind("."), path.rfind("["), 0)]
         return self.rows.get(path)
 
