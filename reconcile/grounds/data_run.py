@@ -150,6 +150,6 @@ def _judged(percent: float, low: float, high: float, house: House) -> DataRun:
 
 def current_tolerance(house: House) -> float:
     """Return the tolerance of the meter that hangs on the wall now [%]."""
-    from reconcile.meter.load_run import current_meter
+    from reconcile.house.registers import current_meter
 
     return current_meter(house).tolerance_percent

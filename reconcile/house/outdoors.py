@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from datetime import date
 from functools import lru_cache
 from statistics import NormalDist
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -89,8 +90,7 @@ class Climate:
         """How far a month may be from the normal course as it stands here [K]: its weather, and the fit's own doubt."""
         if self.doubt is None:
             return np.full(len(ordinals), ANOMALY_C)
-        turn = 2.0 * np.pi * ordinals / YEAR_DAYS
-        design = np.column_stack([np.ones(len(turn)), np.cos(turn), np.sin(turn)])
+        design = _course(ordinals)
         own = np.einsum("ij,jk,ik->i", design, self.doubt, design)
         return np.asarray(np.sqrt(ANOMALY_C**2 + own), float)
 
@@ -146,8 +146,7 @@ def _climate(weather: Weather | None, coldest: float | None, warmest: float | No
     ordinals = weather.first.toordinal() + np.flatnonzero(known).astype(float)
     if 7 * len(np.unique(ordinals // 7)) < FEWEST_DAYS:  # one day a week says nearly what seven do
         return stated
-    turn = 2.0 * np.pi * ordinals / YEAR_DAYS
-    design = np.column_stack([np.ones(len(turn)), np.cos(turn), np.sin(turn)])
+    design = _course(ordinals)
     centre = np.zeros(3) if stated is None else np.array([stated.mean_c, stated.cosine_c, stated.sine_c])
     # a day says little that its neighbours do not: about one independent value a week
     weight = 7.0 * DAY_SD_C**2 * np.array([1e-6, YEAR_PRIOR_SD_C**-2, YEAR_PRIOR_SD_C**-2])
@@ -238,12 +237,17 @@ def known_days(house: House) -> tuple[int, int]:
     return int(known.sum()), int(every.sum())
 
 
+def _course(ordinals: Floats) -> NDArray[Any]:
+    """Return the three columns of a yearly course: its mean, its cosine, its sine."""
+    turn = 2.0 * np.pi * ordinals / YEAR_DAYS
+    return np.column_stack([np.ones(len(turn)), np.cos(turn), np.sin(turn)])
+
+
 def _of_printed(printed: Sequence[Bill]) -> Climate:
     """Course of the year through the means that bills print, or their level where they are few."""
     middle = np.array([bill.start.toordinal() + bill.days / 2.0 for bill in printed])
     means = np.array([bill.mean_temperature_c for bill in printed], dtype=float)
-    turn = 2.0 * np.pi * middle / YEAR_DAYS
-    design = np.column_stack([np.ones(len(turn)), np.cos(turn), np.sin(turn)])
+    design = _course(middle)
     weight = np.diag([1e-6, 4.0 / YEAR_PRIOR_SD_C**2, 4.0 / YEAR_PRIOR_SD_C**2])
     fitted = np.linalg.solve(design.T @ design + weight, design.T @ means)
     return Climate(float(fitted[0]), float(fitted[1]), float(fitted[2]), DAY_SD_C)

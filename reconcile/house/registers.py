@@ -5,7 +5,7 @@ from __future__ import annotations
 from enum import StrEnum
 from itertools import pairwise
 
-from reconcile.house import Bill, House, RegisterReading
+from reconcile.house import Bill, House, Meter, RegisterReading
 
 FEWEST_DIALS = 4
 """Dials assumed where neither meter nor reading shows more (house meters have 4 to 6; common practice)."""
@@ -43,6 +43,12 @@ def difference(start: float, end: float, digits: int | None = None) -> float:
     if end >= start:
         return end - start
     return 10.0 ** dials_of(start, digits) + end - start
+
+
+def current_meter(house: House) -> Meter:
+    """Return the meter that hangs on the wall now: the one without an end, else the last."""
+    standing = [meter for meter in house.meters if meter.ends is None]
+    return (standing or list(house.meters))[-1]
 
 
 class Misread(StrEnum):

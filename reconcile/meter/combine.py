@@ -221,9 +221,7 @@ def paule_mandel(values: Sequence[float], variances: Sequence[float]) -> float:
         return 0.0
 
     def excess(extra: float) -> float:
-        raw = [1.0 / (v + extra) for v in variances]
-        mean = math.fsum(g * x for g, x in zip(raw, values, strict=True)) / math.fsum(raw)
-        return math.fsum(g * (x - mean) ** 2 for g, x in zip(raw, values, strict=True)) - (count - 1)
+        return spread(values, [v + extra for v in variances]) - (count - 1)
 
     if excess(0.0) <= 0.0:
         return 0.0

@@ -12,6 +12,7 @@ from dataclasses import dataclass, replace
 from typing import Any
 
 from reconcile.house import House, Meter
+from reconcile.house.registers import current_meter
 from reconcile.house.site import FieldTest, Run
 from reconcile.meter.after import next_steps
 from reconcile.meter.branches import circuit_found
@@ -20,7 +21,7 @@ from reconcile.meter.forms import AVERAGES, averages, load_point
 from reconcile.meter.instruments import misused, taken
 from reconcile.meter.judged import Average, FieldTestResult, JudgedQuiet, JudgedRun, Registration, Remark, Zone
 from reconcile.meter.legs import angle_factor
-from reconcile.meter.load_run import Weighed, current_meter, line_volts_of, service_of, weigh_run
+from reconcile.meter.load_run import Weighed, line_volts_of, service_of, weigh_run
 from reconcile.meter.main_off import beside_quiet, judge_main_off, judge_quiet, zone_of
 from reconcile.meter.montecarlo import agrees
 from reconcile.meter.plausible import Gate, Sorted, gate, sort_runs

@@ -15,9 +15,10 @@ import numpy as np
 
 from reconcile.distributions import chi_square_limit, coverage_factors
 from reconcile.house import House, Meter
+from reconcile.house.registers import current_meter
 from reconcile.house.site import Display, FieldTest, Instruments, Run
 from reconcile.meter.combine import AGREE_RISK, TYPE_B_FREEDOM, Combined, combine, mean_of
-from reconcile.meter.load_run import Weighed, current_meter, weigh_run
+from reconcile.meter.load_run import Weighed, weigh_run
 from reconcile.meter.montecarlo import SEED
 from reconcile.meter.plug_in import BACKGROUND_DRIFT, PRIOR_FREEDOM
 

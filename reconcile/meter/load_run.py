@@ -10,6 +10,7 @@ from typing import Any, Literal
 import numpy as np
 
 from reconcile.house import House, Meter
+from reconcile.house.registers import current_meter
 from reconcile.house.site import FieldTest, Run
 from reconcile.meter.budget import Budget, Input, Model, propagate
 from reconcile.meter.forms import VOLTS, Form, form_of, leg_volts
@@ -62,12 +63,6 @@ class Weighed:
     def percent(self) -> float:
         """Registration [%]; 100 is right, above is fast."""
         return self.budget.value
-
-
-def current_meter(house: House) -> Meter:
-    """Return the meter that hangs on the wall now: the one without an end, else the last."""
-    standing = [meter for meter in house.meters if meter.ends is None]
-    return (standing or list(house.meters))[-1]
 
 
 def outlet_volts(house: House) -> float:

@@ -6,13 +6,14 @@ from dataclasses import dataclass, replace
 from typing import Literal
 
 from reconcile.house import House, Meter
+from reconcile.house.registers import current_meter
 from reconcile.house.site import Instruments, Leg, Registered, Run
 from reconcile.meter.field_defaults import default
 from reconcile.meter.forms import leg_volts
 from reconcile.meter.instruments import typical
 from reconcile.meter.legs import LEGS
 from reconcile.meter.lengths import REPEATS, Foreseen, shortest
-from reconcile.meter.load_run import current_meter, line_volts_of, outlet_volts
+from reconcile.meter.load_run import line_volts_of, outlet_volts
 
 USUAL_REPEATS = (3,)
 """Runs of one test: enough to see that they agree (common practice)."""

@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from reconcile.house import House
+from reconcile.house.registers import current_meter
 from reconcile.house.site import FieldTest, Run
 from reconcile.meter.forms import leg_volts
 from reconcile.meter.legs import LEGS
-from reconcile.meter.load_run import current_meter, line_volts_of, service_of
+from reconcile.meter.load_run import line_volts_of, service_of
 from reconcile.meter.main_off import judge_main_off
 
 LOOSE_NEUTRAL_PERCENT = 5.0

@@ -5,10 +5,10 @@ from __future__ import annotations
 import math
 
 from reconcile.house import House, Meter
+from reconcile.house.registers import current_meter
 from reconcile.house.site import FieldTest, Quiet
 from reconcile.meter.judge import judge_test
 from reconcile.meter.judged import FieldTestResult, JudgedMainOff, Registration
-from reconcile.meter.load_run import current_meter
 from reconcile.meter.observation import Observation
 from reconcile.meter.registered import Shown, best
 from reconcile.say import Voice

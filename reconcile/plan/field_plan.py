@@ -8,10 +8,10 @@ from typing import TYPE_CHECKING, Any
 
 from reconcile.decide.timer import timer_of
 from reconcile.house import House, Meter
+from reconcile.house.registers import current_meter
 from reconcile.house.site import Instrument, Instruments
 from reconcile.meter import dangers_of
 from reconcile.meter.instruments import Unfit, category, unfit
-from reconcile.meter.load_run import current_meter
 from reconcile.meter.reference_load import Candidate, candidates, panel_reference, plug_in_reference
 from reconcile.meter.resolve import (
     Resolution,

@@ -13,6 +13,7 @@ from typing import Any
 
 from reconcile.decide.timer import Timer
 from reconcile.house import House, Meter
+from reconcile.house.registers import current_meter
 from reconcile.kinds import Hazard
 from reconcile.meter.field_defaults import default
 from reconcile.meter.forms import leg_volts
@@ -93,7 +94,7 @@ class Setting:
             "sought": None if not self.suspected_watts else abs(self.suspected_watts),
             "off": self.suspected_percent,
             "cycling": cycling_loads(self.house, self.reference.name),
-            "number": current_number(self.house),
+            "number": current_meter(self.house).number,
         }
 
     def line(self, key: str, **figures: Any) -> Line:
@@ -103,12 +104,6 @@ class Setting:
     def lines(self, *keys: str, **figures: Any) -> tuple[Line, ...]:
         """Return several sentences with the same figures."""
         return tuple(self.line(key, **figures) for key in keys)
-
-
-def current_number(house: House) -> str | None:
-    """Return the number of the meter on the wall, as the house's file has it."""
-    standing = [meter for meter in house.meters if meter.ends is None]
-    return (standing or list(house.meters))[-1].number
 
 
 def lower(name: str) -> str:

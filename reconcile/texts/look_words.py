@@ -130,11 +130,14 @@ def breakers(voice: Voice, figures: Figures) -> str:
     return f"Find the circuit{BRANCH_BY_BRANCH}{size}."
 
 
+def _over(voice: Voice, figures: Figures) -> str:
+    return voice.fill("Ask at home what was mended or changed about {until:day}. ", figures) if figures["until"] else ""
+
+
 def heating(voice: Voice, figures: Figures) -> str:
     """What to look at of a heat pump."""
-    over = voice.fill("Ask at home what was mended or changed about {until:day}. ", figures) if figures["until"] else ""
     return (
-        f"{over}Look at the heating, no cover off. Does the heat pump's thermostat show AUX, AUX HEAT or EM HEAT on a day that "
+        f"{_over(voice, figures)}Look at the heating, no cover off. Does the heat pump's thermostat show AUX, AUX HEAT or EM HEAT on a day that "
         "is not very cold, or is it set to emergency heat? Does the outdoor unit run while the house is heated? Is the air "
         "filter clean? Were the set temperatures changed, or is another electric heater in use?"
     )
@@ -142,18 +145,16 @@ def heating(voice: Voice, figures: Figures) -> str:
 
 def heater(voice: Voice, figures: Figures) -> str:
     """What to look at where no heat pump heats."""
-    over = voice.fill("Ask at home what was mended or changed about {until:day}. ", figures) if figures["until"] else ""
     return (
-        f"{over}Look at the heating, no cover off. Does its blower stop once the room is warm (fan on AUTO)? Is the air filter "
+        f"{_over(voice, figures)}Look at the heating, no cover off. Does its blower stop once the room is warm (fan on AUTO)? Is the air filter "
         "clean? Were the set temperatures changed, or is another electric heater in use?"
     )
 
 
 def cooling(voice: Voice, figures: Figures) -> str:
     """What to look at of the cooling."""
-    over = voice.fill("Ask at home what was mended or changed about {until:day}. ", figures) if figures["until"] else ""
     return (
-        f"{over}Look at the cooling, no cover off. Is the air filter clean, and the outdoor unit free of leaves? Does its fan "
+        f"{_over(voice, figures)}Look at the cooling, no cover off. Is the air filter clean, and the outdoor unit free of leaves? Does its fan "
         "run while the house is cooled? Is there ice on a pipe or on the indoor unit, or is the air from the vents hardly "
         "cool? Were the set temperatures changed?"
     )

@@ -14,10 +14,11 @@ from dataclasses import dataclass
 import numpy as np
 
 from reconcile.house import House, Meter
+from reconcile.house.registers import current_meter
 from reconcile.house.site import Display, FieldTest, Instrument, Instruments, Leg, Registered, Run
 from reconcile.meter.combine import combine
 from reconcile.meter.lengths import Foreseen, foresee
-from reconcile.meter.load_run import Weighed, current_meter, weigh_run
+from reconcile.meter.load_run import Weighed, weigh_run
 from reconcile.meter.plausible import gate, sort_runs
 from reconcile.meter.resolve import plug_in_resolution, plug_in_run, way_meter
 from reconcile.meter.zone import decide

@@ -313,11 +313,7 @@ def open_by_readings(table: Table, gate: Gate) -> None:
     kept = {row.number for row in after}
     table.rows[:] = [row for row in table.rows if row.number in kept]
     for column, values in (("start", starts), ("reading_start", readings)):
-        if not table.has(column):
-            table.add_column(column, values)
-        else:
-            index = table.header[plain_name(column)]
-            table.rows[:] = [_with(row, index, values.get(row.number)) for row in table.rows]
+        table.fill(column, {number: value for number, value in values.items() if value is not None})
     if alone:
         table.read_as.append("each bill goes from one reading to the next")
     table.read_as.append(f"the reading of {opened} ({shown(first['reading_end'].value)}) opens the first bill")
@@ -334,11 +330,7 @@ def open_by_day(table: Table, gate: Gate) -> None:
     if not bare or not second["start"].blank or not second["reading_start"].blank:
         return
     table.rows[:] = [row for row in table.rows if row.number != first.number]
-    if table.has("start"):
-        index = table.header["start"]
-        table.rows[:] = [_with(row, index, opened if row.number == second.number else None) for row in table.rows]
-    else:
-        table.add_column("start", {second.number: opened})
+    table.fill("start", {second.number: opened})
     table.read_as.append(f"{opened} opens the first bill")
 
 
@@ -367,14 +359,6 @@ def _exchanged(table: Table, dated: list[tuple[date, Row]]) -> dict[int, Row]:
     if openings:
         table.read_as.append("two readings of one day are the last of a meter and the first of the next")
     return openings
-
-
-def _with(row: Row, index: int, value: Any) -> Row:
-    if value is None:
-        return row
-    cells = [*row.values, *[None] * (index + 1 - len(row.values))]
-    cells[index] = value
-    return Row(row.table, row.number, tuple(cells))
 
 
 def suggested(table: Table) -> list[str]:

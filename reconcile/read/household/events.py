@@ -60,28 +60,18 @@ def _kinds_of_words(table: Table) -> None:
     """Tell the kind of a line from its own words, ``bought a chest freezer``, and keep them as its note."""
     notes: dict[int, str] = {}
     told = []
-    index = table.header["kind"]
     for at, row in enumerate(table.rows):
         text = row["kind"].value
         if not isinstance(text, str) or len(text.split()) < 2 or EVENTS["kind"].code(text) is not None:
             continue
         kinds = [kind for kind, pattern in _WORDS if pattern.search(text)]
-        cells = [*row.values]
-        cells[index] = kinds[0] if kinds else "other"
-        table.rows[at] = Row(table, row.number, tuple(cells))
+        kind = kinds[0] if kinds else "other"
+        table.rows[at] = row.with_value("kind", kind)
         notes[row.number] = text.strip() if row["note"].blank else f"{text.strip()}; {row['note'].value}"
-        told.append(f"{text.strip()[:40]} is {cells[index]}")
-    if not notes:
-        return
-    if table.has("note"):
-        note = table.header["note"]
-        for at, row in enumerate(table.rows):
-            cells = [*row.values, *[None] * (note + 1 - len(row.values))]
-            cells[note] = notes.get(row.number, cells[note])
-            table.rows[at] = Row(table, row.number, tuple(cells))
-    else:
-        table.add_column("note", notes)
-    table.read_as += told
+        told.append(f"{text.strip()[:40]} is {kind}")
+    if notes:
+        table.fill("note", notes)
+        table.read_as += told
 
 
 def _event(row: Row, gate: Gate, names: list[str]) -> Event | None:

@@ -6,7 +6,7 @@ import re
 from collections.abc import Callable, Iterator, Mapping
 from typing import Any
 
-from reconcile.read.tables.cells import Row, Table, plain_name
+from reconcile.read.tables.cells import Table, plain_name
 
 _KWH = re.compile(r"(?:monthly|daily|weekly)?kwh(?:/|per|a)?(month|mo|mth|monat|mois|mes|day|d|week|wk)?(?:ly)?")
 _PERIODS = {"mo": 12.0, "me": 12.0, "da": 365.0, "d": 365.0, "we": 365.0 / 7.0, "wk": 365.0 / 7.0}
@@ -101,12 +101,7 @@ def _on_some_days(table: Table, index: int, name: str) -> None:
         return
     if not all(re.fullmatch(r"\d+(?:\.\d+)?", hours.get(number, "")) for number in days):
         return
-    at = table.header["runhours"]
-    for place, row in enumerate(table.rows):
-        if row.number in days:
-            cells = [*row.values]
-            cells[at] = f"{float(hours[row.number]) * float(days[row.number]):g} h/week"
-            table.rows[place] = Row(table, row.number, tuple(cells))
+    table.fill("run_hours", {n: f"{float(hours[n]) * float(days[n]):g} h/week" for n in days})
     table.now_read(name)
     table.read_as.append(f"the hours are of the days in the column {name}")
 
@@ -121,13 +116,10 @@ def _counted(table: Table, index: int, name: str) -> None:
 
 def _fuelled(table: Table, index: int, name: str) -> None:
     """Put the fuel before the names of what does not run on electricity, by which the handbook knows it."""
-    at = table.header.get("load")
-    for place, row in enumerate(table.rows) if at is not None else ():
-        fuel = _cells(table, index).get(row.number, "")
-        if _GAS.fullmatch(fuel) and at is not None and at < len(row.values):
-            cells = [*row.values]
-            cells[at] = f"{fuel} {str(cells[at]).strip()}"
-            table.rows[place] = Row(table, row.number, tuple(cells))
+    if table.has("load"):
+        fuels = {number: text for number, text in _cells(table, index).items() if _GAS.fullmatch(text)}
+        loads = _cells(table, table.header["load"])
+        table.fill("load", {n: f"{fuel} {loads[n]}" for n, fuel in fuels.items() if n in loads})
     table.now_read(name)
     table.read_as.append(f"the column {name} is put before the names of what runs on another fuel")
 

@@ -7,7 +7,7 @@ from typing import Any
 
 from reconcile.loads.handbook import find
 from reconcile.read.household.load_columns import from_other_columns
-from reconcile.read.tables.cells import Row, Table, plain_name
+from reconcile.read.tables.cells import Row, Table
 from reconcile.read.tables.gate import Gate
 from reconcile.read.values.month_names import months_named, months_written
 from reconcile.read.values.power_words import COUNTS, UNKNOWN, Size, hours_of, is_of_light, size_of
@@ -82,34 +82,27 @@ def _filled(row: Row, column: str) -> bool:
     return not row[column].blank
 
 
-def _put(row: Row, column: str, value: Any) -> Row:
-    index = row.table.header[plain_name(column)]
-    cells = [*row.values, *[None] * (index + 1 - len(row.values))]
-    cells[index] = value
-    return Row(row.table, row.number, tuple(cells))
-
-
 def _count(row: Row) -> Row:
     value = row["count"].value
     words = COUNTS.get(value.strip().casefold()) if isinstance(value, str) else None
-    return row if words is None else _put(row, "count", words)
+    return row if words is None else row.with_value("count", words)
 
 
 def _yearly(row: Row) -> Row:
     value = row["kwh_per_year"].value
     found = _A_YEAR.fullmatch(value.strip()) if isinstance(value, str) else None
-    return row if found is None else _put(row, "kwh_per_year", found[1].strip())
+    return row if found is None else row.with_value("kwh_per_year", found[1].strip())
 
 
 def _hours(row: Row) -> Row:
     value = row["run_hours"].value
     if isinstance(value, str) and UNKNOWN.fullmatch(value.strip()):
-        return _put(row, "run_hours", None)
+        return row.with_value("run_hours", None)
     if isinstance(value, str) and (hours := hours_of(value)) is not None:
-        return _put(row, "run_hours", hours)
+        return row.with_value("run_hours", hours)
     if isinstance(value, str) and re.sub(r"\s+", "", value.casefold()) in ALL_DAY:
         kind = next(iter(find(str(row["load"].value))), None)
-        return _put(row, "run_hours", None if kind is not None and kind.follows == "always" else 24)
+        return row.with_value("run_hours", None if kind is not None and kind.follows == "always" else 24)
     return row
 
 
@@ -148,7 +141,7 @@ def _sizes(table: Table, gate: Gate) -> None:
         if not isinstance(value, str):
             continue
         if UNKNOWN.fullmatch(value.strip()):
-            table.rows[at] = _put(row, "watts", None)
+            table.rows[at] = row.with_value("watts", None)
             continue
         size = size_of(value)
         if size is None:
@@ -158,10 +151,10 @@ def _sizes(table: Table, gate: Gate) -> None:
                     "this is the light of a bulb of so many watts, not what it draws",
                     "Write its own watts, as printed on it; an LED that stands for 60 W draws about 9 W.",
                 )
-                table.rows[at] = _put(row, "watts", None)
+                table.rows[at] = row.with_value("watts", None)
             continue
         text = _of_one(size, row, gate)
-        table.rows[at] = _put(row, "watts", text)
+        table.rows[at] = row.with_value("watts", text)
         if size.guessed and row["source"].blank:
             guessed[row.number] = "guessed"
         told[f"{value.strip()} is {text}{', a guess' if size.guessed else ''}"] = None
@@ -274,10 +267,7 @@ def _times_a_week(words: str) -> float:
 def _add(table: Table, column: str, found: dict[int, Any], told: str) -> None:
     if not found:
         return
-    if not table.has(column):
-        table.add_column(column, found)
-    else:
-        table.rows[:] = [_put(row, column, found[row.number]) if row.number in found else row for row in table.rows]
+    table.fill(column, found)
     if told:
         table.read_as.append(told.format(len(found)))
 

@@ -13,7 +13,7 @@ from reconcile.read.layouts.cell_kinds import TIMES, kind_of
 from reconcile.read.layouts.raw_tables import DELIMITERS, MOST_COLUMNS
 
 MOST_CELLS = 20_000_000
-"""Cells of a table in HTML (a guard: a year of quarters with ten columns has 350 thousand)."""
+"""Cells of a table (a guard: a year of quarters with ten columns has 350 thousand)."""
 FEW_LINES = 30
 
 _SPACES = re.compile(rb"(?<=[^ \t\n])[ \t]{2,}(?=[^ \t\n])")
@@ -98,8 +98,6 @@ def tables_of_page(text: str) -> list[list[list[str]]]:
     return [[row for row in table if row] for table in page.tables if len(table) > 1]
 
 
-MOST_CELLS = 20_000_000
-"""Cells of a table in JSON (a guard: a year of quarters with ten columns has 350 thousand)."""
 DEEPEST = 8
 
 _UNIT = re.compile(r"(?:.*[ _])?(?:units?|uom|unit ?of ?measure(?:ment)?)", re.IGNORECASE)
@@ -201,18 +199,20 @@ def _table(found: list[_Found], data: Any) -> list[list[str]] | None:
     named = several and len({one.name for one in found}) > 1
     said = list(dict.fromkeys(key for one in found for key in one.above)) if several else []
     rows: list[list[str]] = []
+
+    def beside(one: _Found) -> list[str]:
+        return [*([one.name] if named else []), *(_text(one.above.get(key)) for key in said)]
+
     if isinstance(found[0].records[0], list):
         for one in found:
-            beside = [*([one.name] if named else []), *(_text(one.above.get(key)) for key in said)]
-            rows += [[*(_text(value) for value in record), *beside] for record in one.records]
+            rows += [[*(_text(value) for value in record), *beside(one)] for record in one.records]
     else:
         flat = [[_flat(record, "", DEEPEST) for record in one.records] for one in found]
         names = list(dict.fromkeys(name for records in flat for record in records for name in record))
         said = [key for key in said if key not in names]
         rows.append([*names, *(["list"] if named else []), *said])
         for one, records in zip(found, flat, strict=True):
-            beside = [*([one.name] if named else []), *(_text(one.above.get(key)) for key in said)]
-            rows += [[*(_text(record.get(name)) for name in names), *beside] for record in records]
+            rows += [[*(_text(record.get(name)) for name in names), *beside(one)] for record in records]
         units = set(_units(data, DEEPEST))
         if len(units) == 1 and not any(_UNIT.fullmatch(name) for name in rows[0]):
             rows.insert(0, ["unit", *units])

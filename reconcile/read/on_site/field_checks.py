@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from reconcile.house import House, Meter
+from reconcile.house.registers import current_meter
 from reconcile.house.site import Leg, MainOff, Quiet, Registered, Run
 from reconcile.read.on_site.field_names import called
 from reconcile.read.on_site.quiet_times import TIMES
@@ -98,7 +99,7 @@ def _exchanged(a: Sequence[Leg], b: Sequence[Leg]) -> bool:
 
 
 def _check_registered(r: Registered, one: Taken, gate: Gate, house: House, *, needed: bool) -> None:
-    cells, meter = one.cells, _meter(house)
+    cells, meter = one.cells, current_meter(house)
     most = most_watts(house) * SHORT_TIME_FACTOR
     nothing = all(cells[key].blank for key in ("meter_kw", "pulses", "turns", "register_start", "register_end"))
     if needed and nothing:
@@ -294,8 +295,3 @@ def _check_line(run: Run, cells: Any, gate: Gate, house: House, service: str) ->
             )
         elif not 0.5 * line <= volts <= 1.4 * line:
             gate.wrong(cells[key], f"this service has about {line:.0f} V between the legs", "Check figure and service.")
-
-
-def _meter(house: House) -> Meter:
-    standing = [meter for meter in house.meters if meter.ends is None]
-    return (standing or list(house.meters))[-1]

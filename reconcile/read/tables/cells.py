@@ -155,6 +155,13 @@ class Row:
         name = column if written == column or plain_name(written) == plain_name(column) else written
         return Cell(value, table.file, name, self.number, table.sheet, habits)
 
+    def with_value(self, column: str, value: Any) -> Row:
+        """Return the row with another value in a column that its table has."""
+        index = self.table.header[plain_name(column)]
+        values = [*self.values, *[None] * (index + 1 - len(self.values))]
+        values[index] = value
+        return Row(self.table, self.number, tuple(values))
+
 
 @dataclass(slots=True)
 class Table:
@@ -198,6 +205,15 @@ class Table:
         self.rows[:] = [
             Row(self, row.number, (*row.values, *[None] * (index - len(row.values)), values.get(row.number)))
             for row in self.rows
+        ]
+
+    def fill(self, column: str, values: Mapping[int, Any]) -> None:
+        """Put values into a column by the numbers of their rows; a column that is not there is added."""
+        if not self.has(column):
+            self.add_column(column, values)
+            return
+        self.rows[:] = [
+            row.with_value(column, values[row.number]) if row.number in values else row for row in self.rows
         ]
 
     @property

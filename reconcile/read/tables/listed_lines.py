@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from typing import Any
 
 from reconcile.loads.handbook import find
-from reconcile.read.tables.cells import Grid, Row, Table
+from reconcile.read.tables.cells import Grid, Table
 from reconcile.read.tables.columns import Columns
 from reconcile.read.tables.pasted_text import DATE, SPAN, lines_of
 from reconcile.read.values.dates import period_ends
@@ -62,20 +62,10 @@ def split_spans(table: Table) -> None:
             first = turned
         if not ends:
             table.read_as.append(f"{text.strip()} is from {first} until {second}")
-        cells = [*row.values]
-        cells[table.header["date"]] = first
-        table.rows[at] = Row(table, row.number, tuple(cells))
+        table.rows[at] = row.with_value("date", first)
         ends[row.number] = second
-    if not ends:
-        return
-    if table.has("until"):
-        index = table.header["until"]
-        for at, row in enumerate(table.rows):
-            cells = [*row.values, *[None] * (index + 1 - len(row.values))]
-            cells[index] = ends.get(row.number, cells[index])
-            table.rows[at] = Row(table, row.number, tuple(cells))
-    else:
-        table.add_column("until", ends)
+    if ends:
+        table.fill("until", ends)
 
 
 def _year_before(first: str, second: str) -> str | None:

@@ -39,14 +39,12 @@ def judge(part: Part, context: ReadContext, *, served: bool = True) -> list[Acti
     kwh = part.kwh
     most, least = float(np.fmax.reduce(kwh, initial=0.0)), float(np.fmin.reduce(kwh, initial=0.0))
     part.blanks = int(np.isnan(kwh).sum())
-    if part.flow == "received" and most <= 0.0 and least < 0.0:
+    name = part.series.value_name
+    one_way = part.flow == "received" or flow_of(name) == "delivered"
+    if one_way and most <= 0.0 and least < 0.0:
         part.kwh = kwh = -kwh
         most, least = -least, 0.0
-        context.assumed.add("received-negative", name=part.series.value_name)
-    if flow_of(part.series.value_name) == "delivered" and most <= 0.0 and least < 0.0:
-        part.kwh = kwh = -kwh
-        most, least = -least, 0.0
-        context.assumed.add("delivered-negative", name=part.series.value_name)
+        context.assumed.add("received-negative" if part.flow == "received" else "delivered-negative", name=name)
     if part.off_grid:
         off = np.zeros(len(kwh), dtype=bool)
         off[part.off_grid] = True

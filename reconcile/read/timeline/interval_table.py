@@ -8,7 +8,7 @@ from zoneinfo import ZoneInfo
 
 import numpy as np
 
-from reconcile.array_types import Flags, Floats, Ints
+from reconcile.array_types import Flags, Floats, Ints, Places
 from reconcile.clock import DAY_SECONDS, local_seconds
 from reconcile.house import Action, House, Interval
 from reconcile.read.household.settings import IntervalSettings
@@ -37,14 +37,19 @@ class Line:
     steps: Ints | int
     estimated: Flags | None = None
 
-    def part(self, keep: Flags) -> Line:
-        """Return some of the readings."""
+    def part(self, keep: Flags | Places) -> Line:
+        """Return some of the readings, or all in another order."""
         return Line(
             self.starts[keep],
             self.kwh[keep],
             self.steps if isinstance(self.steps, int) else self.steps[keep],
             None if self.estimated is None else self.estimated[keep],
         )
+
+    def settle_step(self) -> None:
+        """Take the step of the first reading for all where they have one."""
+        if not isinstance(self.steps, int) and len(np.unique(self.steps)) == 1:
+            self.steps = int(self.steps[0])
 
 
 def read_interval(
@@ -154,9 +159,7 @@ def _merged(parts: list[Part], gate: Gate, home: ZoneInfo, counted: list[Action]
             np.concatenate([np.full(len(one.starts), one.steps, dtype=np.int64) for one in lines]),
             flags_together([(one.estimated, len(one.starts)) for one in lines]),
         )
-        assert not isinstance(line.steps, int)
-        if len(np.unique(line.steps)) == 1:
-            line.steps = int(line.steps[0])
+        line.settle_step()
     if len(line.starts) > 1 and not bool((line.starts[1:] > line.starts[:-1]).all()):
         line = _once(line, parts, gate, counted)
     if not isinstance(line.steps, int):
@@ -185,13 +188,7 @@ def _once(line: Line, parts: list[Part], gate: Gate, counted: list[Action]) -> L
     """Keep the largest of the readings of one interval: a smaller one is more often a part or a placeholder."""
     steps = line.steps if not isinstance(line.steps, int) else np.full(len(line.starts), line.steps, dtype=np.int64)
     order = np.lexsort((-line.kwh, steps, line.starts))
-    line = Line(
-        line.starts[order],
-        line.kwh[order],
-        line.steps if isinstance(line.steps, int) else steps[order],
-        None if line.estimated is None else line.estimated[order],
-    )
-    steps = steps[order]
+    line, steps = line.part(order), steps[order]
     first = np.concatenate([[True], (np.diff(line.starts) > 0) | (np.diff(steps) != 0)])
     kept = line.kwh[first][np.cumsum(first) - 1]
     same = ~first & np.isclose(line.kwh, kept, rtol=1e-6, atol=1e-9)
@@ -240,9 +237,7 @@ def _coarse_and_fine(line: Line, home: ZoneInfo, counted: list[Action]) -> Line:
         keep[dropped] = False
         counted.append(Action("overlap", len(dropped), float(line.kwh[dropped].sum())))
     line = line.part(keep)
-    assert not isinstance(line.steps, int)
-    if len(np.unique(line.steps)) == 1:
-        line.steps = int(line.steps[0])
+    line.settle_step()
     return line
 
 

@@ -77,8 +77,8 @@ def grids(path: Path, gate: Gate, sources: Sources | None = None) -> dict[str, G
 
 def lone_grid(path: Path, name: str, gate: Gate) -> Grid | None:
     """Read one table from a workbook that holds nothing else: the sheet of its name, else the first with anything."""
-    data = read_bytes(path, path.name, gate)
-    if data is None or not (not data.startswith(b"PK") or is_other_book(data) or check_bytes(data, path.name, gate)):
+    data = _checked(path, gate)
+    if data is None:
         return None
     stored = _open(data, path.name, gate, values=True)
     sheets = [sheet for sheet in stored if plain_name(sheet.title) == plain_name(name)]
@@ -87,6 +87,14 @@ def lone_grid(path: Path, name: str, gate: Gate) -> Grid | None:
         gate.fault("there is nothing in it", "Fill it or take it away.", file=path.name)
         return None
     return _grid(sheets[0], None, path.name, gate)
+
+
+def _checked(path: Path, gate: Gate) -> bytes | None:
+    """Return the bytes of a workbook; None, with a fault, where it passes a limit or cannot be read."""
+    data = read_bytes(path, path.name, gate)
+    if data is None or not data.startswith(b"PK") or is_other_book(data):
+        return data
+    return data if check_bytes(data, path.name, gate) else None
 
 
 def _broken(file: str, gate: Gate) -> None:
@@ -153,8 +161,8 @@ def _as_xlsx(sheets: Sequence[Sheet]) -> Sequence[Any]:
 def holds_bills(path: Path) -> bool:
     """Whether a workbook has a sheet of bills, by its name or by its columns."""
     gate = Gate()
-    data = read_bytes(path, path.name, gate)
-    if data is None or not (not data.startswith(b"PK") or is_other_book(data) or check_bytes(data, path.name, gate)):
+    data = _checked(path, gate)
+    if data is None:
         return False
     sheets = _open(data, path.name, gate, values=True)
     grids = [_grid(sheet, None, path.name, Gate()) for sheet in sheets]

@@ -118,6 +118,11 @@ def inches_wide(ax: Axes) -> float:
     return float(ax.get_position().width * ax.get_figure().get_size_inches()[0])  # type: ignore[union-attr]
 
 
+def inches_tall(ax: Axes) -> float:
+    """Return the height of the axes [in]."""
+    return float(ax.get_position().height * ax.get_figure().get_size_inches()[1])  # type: ignore[union-attr]
+
+
 def letters_across(ax: Axes) -> int:
     """Return how many letters fit across the axes."""
     return max(8, int(inches_wide(ax) / _LETTER_INCHES))
@@ -266,9 +271,8 @@ def edge_labels(ax: Axes, labels: Sequence[tuple[str, float, str]]) -> None:
     if not labels:
         return
     low, high = ax.get_ylim()
-    tall = float(ax.get_position().height * ax.get_figure().get_size_inches()[1])  # type: ignore[union-attr]
     lines = max(words.count("\n") + 1 for words, _, _ in labels)
-    gap = (high - low) * (PRINT_POINTS * 1.25 * lines / 72.0) / tall
+    gap = (high - low) * (PRINT_POINTS * 1.25 * lines / 72.0) / inches_tall(ax)
     placed = keep_apart([height for _, height, _ in labels], gap)
     over = max(placed) - high
     for (words, _, colour), height in zip(labels, placed, strict=True):
@@ -301,8 +305,7 @@ def label_largest(
     low, high = ax.get_xlim()
     per_letter = (high - low) / inches_wide(ax) * _LETTER_INCHES
     bottom, top = ax.get_ylim()
-    tall = float(ax.get_position().height * ax.get_figure().get_size_inches()[1])  # type: ignore[union-attr]
-    line = PRINT_POINTS * LINE / 72.0 / tall * (top - bottom)
+    line = PRINT_POINTS * LINE / 72.0 / inches_tall(ax) * (top - bottom)
     ordered = sorted(places, key=lambda place: -abs(place[3]))
     sure = {place[0] for place in ordered[:MOST_SURE]} | set(always)
     taken: list[tuple[float, float, float]] = []

@@ -80,13 +80,17 @@ def _table(header: Sequence[str], rows: Sequence[Sequence[str]], width: int) -> 
     """Lay out columns two spaces apart, the first and the last to the left; leave out columns that do not fit."""
     rows = [[str(clean(cell)) for cell in row] for row in rows]
     keep = fitting(header, rows, width)
-    wide = {c: max(len(header[c]), *(columns(row[c]) for row in rows)) if rows else len(header[c]) for c in keep}
+    wide = dict(zip(keep, _widths(header, rows, keep), strict=True))
     for row in (header, *rows):
         cells = []
         for c in keep:
             pad = " " * (wide[c] - columns(row[c]))
             cells.append(row[c] + pad if c in (0, len(header) - 1) else pad + row[c])
         yield cut("  ".join(cells).rstrip(), width)
+
+
+def _widths(header: Sequence[str], rows: Sequence[Sequence[str]], keep: Sequence[int]) -> list[int]:
+    return [max([len(header[c]), *(columns(row[c]) for row in rows)]) for c in keep]
 
 
 def fitting(header: Sequence[str], rows: Sequence[Sequence[str]], width: int, gap: int = 2) -> list[int]:
@@ -99,8 +103,7 @@ def fitting(header: Sequence[str], rows: Sequence[Sequence[str]], width: int, ga
     """
     keep = list(range(len(header)))
     while True:
-        wide = [max(len(header[c]), *(columns(row[c]) for row in rows)) if rows else len(header[c]) for c in keep]
-        if sum(wide) + gap * (len(keep) - 1) <= width or len(keep) <= 4:
+        if sum(_widths(header, rows, keep)) + gap * (len(keep) - 1) <= width or len(keep) <= 4:
             return keep
         keep.remove(4 if 4 in keep else keep[1])
 

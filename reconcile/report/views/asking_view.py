@@ -7,7 +7,15 @@ from typing import TYPE_CHECKING, Any
 
 from reconcile.costs import COSTS
 from reconcile.facts import MOVED, OTHERS
-from reconcile.report.views.first_view import fell, price_line, runs_first, since_line, three_figures, used_more
+from reconcile.report.views.first_view import (
+    fell,
+    likeliest_of,
+    price_line,
+    runs_first,
+    since_line,
+    three_figures,
+    used_more,
+)
 from reconcile.report.views.letter_view import ABOUT_METER, asked
 from reconcile.say import Voice
 from reconcile.texts.cause_words import unsure
@@ -104,7 +112,7 @@ def coming_back(result: Reconciliation) -> list[str]:
     verdict, voice, at = result.verdict, result.voice, result.costs or COSTS
     if verdict.decision in ("urgent", "not-enough-data"):
         return []
-    leading = max((c for c in result.causes if c.code != "none"), key=lambda c: c.probability, default=None)
+    leading = likeliest_of(result)
     code = leading.code if leading is not None and leading.probability >= at.likely else ""
     settled = any(finding.settles for finding in result.findings)
     money = result.money

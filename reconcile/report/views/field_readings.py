@@ -62,7 +62,7 @@ def readings(test: FieldTest) -> tuple[Reading, ...]:
 
 def constant_words(house: House) -> str:
     """Say what one count of the meter is worth, and its multiplier, as the house's file has it."""
-    from reconcile.meter.load_run import current_meter
+    from reconcile.house.registers import current_meter
 
     meter, voice = current_meter(house), Voice(house.locale, house.currency)
     size, name, what = (

@@ -221,9 +221,14 @@ def decision_name(result: Reconciliation) -> str:
     return spoken(name, DECISIONS)
 
 
+def likeliest_of(result: Reconciliation) -> Cause | None:
+    """The likeliest cause of all."""
+    return max((c for c in result.causes if c.code != "none"), key=lambda c: c.probability, default=None)
+
+
 def lasting_rise(result: Reconciliation) -> Cause | None:
     """The likeliest cause of all, where it is a rise that is worth a look and no bill alone shows it."""
-    likeliest = max((c for c in result.causes if c.code != "none"), key=lambda c: c.probability, default=None)
+    likeliest = likeliest_of(result)
     if likeliest is None or likeliest.probability < (result.costs or COSTS).look_at or not (likeliest.kwh or 0.0) > 0:
         return None
     return None if likeliest.code == "unlisted" else likeliest
@@ -242,7 +247,7 @@ def used_more(result: Reconciliation) -> bool:
 
 def short_list(result: Reconciliation) -> Cause | None:
     """Loads missing from the list, where that is the likeliest of all and more likely than not: no rise, no calm."""
-    likeliest = max((c for c in result.causes if c.code != "none"), key=lambda c: c.probability, default=None)
+    likeliest = likeliest_of(result)
     if likeliest is None or likeliest.code != "unlisted" or likeliest.probability < (result.costs or COSTS).likely:
         return None
     return likeliest if (likeliest.kwh or 0.0) > 0 else None
