@@ -1,21 +1,30 @@
 """Words of danger in a household's own lines: a shock, a burning smell, a meter that is warm, sparks.
 
-A narrow grammar of plain English: each word is put into one group, and a sign is a short run of groups, such as a place
-and a sound with small words, and two unknown ones at the most, between them. What is denied, only feared or repaired is
-told apart. What a note, the diary or a column of one's own tells so counts as the flag of the settings does.
+A small vocabulary in place of phrases: each word means one thing or several, and a sign is something felt beside a
+thing it may be felt of, in one clause or in the next that speaks of the same. What is denied, only feared or repaired
+is told apart, and so is the heat, smell or noise of what is hot, smells or sounds by nature. What may be a sign, and
+may not, is doubtful: one question asks about it. What a note, the diary or a column of one's own tells counts as the
+flag of the settings does.
 """
 
 from __future__ import annotations
 
-import re
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from enum import StrEnum
-from functools import cache
 
 from reconcile.errors import Fault
 from reconcile.house import DANGERS
-from reconcile.read.household.danger_rules import ANY_OF, APPLIANCE, BEHIND, BETWEEN, PHRASES, PLACE_IN, RULES, WORDS
+from reconcile.read.household.danger_rules import (
+    DENIED_BY,
+    DOUBTS,
+    HARMLESS_OF,
+    LIVE_THINGS,
+    QUESTIONS,
+    SIGNS,
+    UNLESS,
+)
+from reconcile.read.household.danger_spelling import read_words, things
 from reconcile.read.tables.cells import Row, Table, or_list, plain_name, shown
 from reconcile.read.tables.gate import Gate
 
@@ -23,8 +32,10 @@ LONGEST = 2000
 """Letters of a text that are looked through (a guard)."""
 DENIED_WITHIN = 5
 """Words before a sign in which a ``no`` or ``not`` of the same clause denies it (our choice)."""
-
-_MOST_BETWEEN = 8
+REACH = 12
+"""Words between what is felt and the thing it is felt of, at the most (our choice)."""
+OWNED_WITHIN = 4
+"""Words before what is felt in which the thing that it is said of by nature stands (our choice)."""
 
 
 class State(StrEnum):
@@ -37,9 +48,12 @@ class State(StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class Sign:
-    """A sign of danger in a line; ``name`` is one of :data:`reconcile.house.DANGERS`, None where it is doubtful."""
+    """A sign of danger in a line.
 
-    name: str | None
+    ``name`` is one of :data:`reconcile.house.DANGERS`; where it is doubtful, what to ask about.
+    """
+
+    name: str
     state: State
 
 
@@ -55,140 +69,224 @@ def signs_in(text: str) -> tuple[Sign, ...]:
     >>> signs_in("The outlet sparked. Electrician replaced it.")
     (Sign(name='sparks_or_scorching', state=<State.OVER: 'over'>),)
     """
-    tokens = _tokens(text[:LONGEST])
-    letters = "".join(letter for letter, _ in tokens)
-    if not _TELLING.search(letters):
-        return ()
-    found: dict[str | None, set[State]] = {}
-    for name, pattern in _patterns():
-        for match in pattern.finditer(letters):
-            if _is_said(tokens, letters, match.start(), match.end(), name):
-                state = State.OVER if _is_over(tokens, letters, match.start(), match.end()) else State.THERE
-                found.setdefault(name, set()).add(State.DOUBTFUL if name is None and state is State.THERE else state)
-    doubt = {State.DOUBTFUL} & found.pop(None, set())
-    told = [Sign(name, State.THERE if State.THERE in states else State.OVER) for name, states in found.items()]
-    return tuple(told) or tuple(Sign(None, state) for state in doubt)
+    line = _Line.of(text[:LONGEST])
+    told = {name: _state(states) for name, states in line.found(_SIGNS).items()}
+    doubts = {} if told else line.found(_DOUBTS)
+    told |= {name: State.DOUBTFUL for name, states in doubts.items() if _state(states) is State.THERE}
+    return tuple(Sign(name, state) for name, state in told.items())
 
 
-_GROUPS = list(dict.fromkeys((*PHRASES, *WORDS, "NONE")))
-_LETTER = {group: chr(0x4E00 + at) for at, group in enumerate(_GROUPS)}
-_GROUP_OF = {word: _LETTER[group] for group, words in reversed(WORDS.items()) for word in words.split()}
-_PHRASE = re.compile("|".join(rf"(?P<{group}>\b(?:{words})\b)" for group, words in PHRASES.items()))
-_IN_BRACKETS = re.compile(rf"\((?:the |my |our )?(?:{APPLIANCE}|{PLACE_IN}|[a-z]?[0-9 ]+)\)")
-_WORD = re.compile(r"[a-z]+|[,;:().]")
+def _state(states: set[State]) -> State:
+    return State.THERE if State.THERE in states else State.OVER
 
 
-def _any(*groups: str) -> str:
-    """Return a class of the letters of some groups."""
-    wide = [narrow for group in groups for narrow in ANY_OF.get(group, (group,))]
-    return _any(*wide) if wide != [*groups] else "[" + "".join(_LETTER[group] for group in wide) + "]"
+@dataclass(frozen=True, slots=True)
+class _Rule:
+    """A sign: what is felt, and what else must be named; beside each whether that stands before, behind or anywhere."""
+
+    name: str
+    felt: frozenset[str]
+    beside: tuple[tuple[str, frozenset[str]], ...]
 
 
-def _pattern(rule: str) -> re.Pattern[str]:
-    small = _any(*BETWEEN.split())
-    gap = f"(?:{small}{{0,{_MOST_BETWEEN}}}?(?:{_LETTER['NONE']}{small}{{0,3}}?){{0,2}}?)"
-    end = f"(?=$|{_any(*BEHIND.split())})"
-    parts = []
-    for word in rule.split():
-        bare = word.removesuffix("?")
-        again = word[len(bare) :]
-        parts.append({"gap": gap, "end": end}.get(word) or _any(bare) + again)
-    return re.compile("".join(parts))
-
-
-@cache
-def _patterns() -> tuple[tuple[str | None, re.Pattern[str]], ...]:
-    """Each sign with its pattern, made where the first line may tell of one."""
-    return tuple((name, _pattern(rule)) for name, rule in RULES)
-
-
-_TELLING = re.compile(
-    _any(
-        *("BUZZ", "HUM", "WARM", "SPARK", "SPARKS", "MARK", "BURNT", "SMELL", "SHOCK", "ZAP", "BRIGHT", "BRIGHTEN"),
-        *("ESHOCK", "FELT", "BURNSMELL", "NEUTRAL", "CUT", "OFF_WALL", "TREE_ON", "WETGROUND", "POPPING", "DARK"),
-        *("DIM", "WET", "LEAK", "WATER", "RAIN", "BROKEN", "LOOSE", "BARE", "HALF_OUT", "YELP", "JUMP_BACK", "BITE"),
-        *(
-            "BITES_ONE",
-            "BURST",
-            "BLEW",
-            "DIED",
-            "FLOOD",
-            "REACHED",
-            "UNDER",
-            "SPRAY",
-            "WILD_VOLTS",
-            "OPEN_WIRES",
-            "BUBBLED",
-            "YELLOW",
-        ),
+def _rules(rows: Iterable[tuple[str, ...]]) -> tuple[_Rule, ...]:
+    return tuple(
+        _Rule(name, frozenset(felt.split()), tuple((part[0], frozenset(part.strip("<>~").split())) for part in beside))
+        for name, felt, *beside in rows
     )
+
+
+_SIGNS, _DOUBTS = _rules(SIGNS), _rules(DOUBTS)
+_HARMLESS_OF = {sense: frozenset(things.split()) for sense, things in HARMLESS_OF.items()}
+_LIVE = frozenset(LIVE_THINGS.split())
+_PROTECTS = _LIVE | {"COVER", "FISH"}
+_PARTS = frozenset(("BEING", "BODY", "TOUCHED", "COVER", "ACTS", "BOX", "SIDE"))
+"""What a clause may name and still speak of the thing of the clause before it."""
+_OF_PLACES = frozenset(("WET", "DARK", "BRIGHT"))
+"""What is said of the next word only: the basement may flood up to the panel."""
+_HOW = frozenset(("HEAT", "BRIGHT", "LOUD", "DIM"))
+_PREPOSITIONS = frozenset(
+    ("of", "in", "at", "by", "behind", "near", "from", "beside", "under", "over", "to", "for", "with", "on", "inside")
 )
-_NOT_FOUND = re.compile(
-    f"{_any(*BETWEEN.split())}{{0,4}}?{_any('BREAK')}{_any('SMALL', 'NONE')}?"
-    f"{_any('NONE_AT_ALL')}(?=$|{_any('BREAK', 'STOP')})"
+_ARTICLES = frozenset(
+    ("the", "a", "an", "my", "our", "his", "her", "their", "this", "that", "some", "new", "old", "one")
 )
-_PLACE, _TOUCH = ({group for group in _GROUPS if _LETTER[group] in _any(name)} for name in ("PLACE", "TOUCH"))
-_BREAKS = re.compile(_any("BREAK", "STOP", "AND"))
-_DENIAL = re.compile(_any("NOT", "NONE_AT_ALL"))
-_WAITS = re.compile(_any("LATER", "NOT", "NONE_AT_ALL", "FEARED"))
-_ELECTRICAL = re.compile(_any("PANEL", "OUTLET", "SERVICE", "TOUCHED", "DEVICE", "BUZZ", "SMELL", "LIGHT", "LOOSE"))
-_ARTICLES = ("the", "a", "an", "my", "our")
+_SMALL = _ARTICLES | {"of", "like", "smell"}
+_ADJECTIVES = frozenset(("HEAT", "WET", "DARK", "BRIGHT"))
+_STOP = frozenset(".")
+_BREAK = frozenset((",", ";", ":", "(", ")", "and", "but", "so", "because", "since", "though", "then"))
+_NOTHING = frozenset(("none", "nothing"))
 
 
-def _tokens(text: str) -> list[tuple[str, str]]:
-    """Return each word with the letter of its group; a dash that stands alone, and a line's end, divide as a stop."""
-    plain = re.sub(r"[\r\n!?]|(?<!\d)\.(?!\d)|(?<=\s)[-\u2013\u2014](?=\s)", " . ", text.casefold())
-    plain = re.sub(r"['\u2019`]", " ", plain)
-    plain = _IN_BRACKETS.sub(" ", plain)
-    plain = re.sub(r"\s+", " ", plain)
-    out: list[tuple[str, str]] = []
-    at = 0
-    for match in (*_PHRASE.finditer(plain), None):
-        upto = len(plain) if match is None else match.start()
-        out += [(_GROUP_OF.get(word, _LETTER["NONE"]), word) for word in _WORD.findall(plain[at:upto])]
-        if match is not None:
-            out.append((_LETTER[str(match.lastgroup)], match[0]))
-            at = match.end()
-    return out
+@dataclass(frozen=True, slots=True)
+class _Word:
+    """A word, or a run of them, with what it means and where it stands."""
+
+    text: str
+    means: frozenset[str]
+    sentence: int
+    clause: int
+
+    @property
+    def divides(self) -> bool:
+        return self.text in _BREAK or self.text in _STOP
 
 
-def _is_said(tokens: list[tuple[str, str]], letters: str, start: int, end: int, name: str | None) -> bool:
-    """Whether a run is said of the house: not denied, not feared, and not of a bill, a dinner or new lamps."""
-    stop = _LETTER["STOP"]
-    first = letters.rfind(stop, 0, start) + 1
-    after = letters.find(stop, end)
-    sentence = letters[first : len(letters) if after < 0 else after]
-    clause = max((match.end() for match in _BREAKS.finditer(letters, first, start)), default=first)
-    if _DENIAL.search(letters, max(clause, start - DENIED_WITHIN), start) or _LETTER["FEARED"] in letters[first:start]:
-        return False
-    if _NOT_FOUND.match(letters, end) or (name == "shock" and _LETTER["FENCER"] in sentence):
-        return False  # looked for and not found; a fence that is meant to shock
-    if name == "sparks_or_scorching" and _LETTER["SMELL"] in letters[start:end]:
-        return False  # a burning smell at the meter is a sign of its own
-    has = {group for group in (*WORDS, *PHRASES) if _LETTER[group] in sentence}
-    if name == "shock":
-        return "BILL" not in has or bool(has & _TOUCH)
-    if name in ("burning_smell", "sparks_or_scorching"):
-        return "FOOD" not in has or bool(has & _PLACE)
-    return name != "lights_brighten_and_dim" or "NEW" not in has
+@dataclass(frozen=True, slots=True)
+class _Line:
+    words: tuple[_Word, ...]
 
+    @classmethod
+    def of(cls, text: str) -> _Line:
+        """Return a line with its words numbered by sentence and clause."""
+        read = list(read_words(text))
+        sentence = clause = 0
+        out = []
+        for at, (word, means) in enumerate(read):
+            sentence += word in _STOP
+            # "so hot that" goes on; "so we left" begins
+            so_hot = word == "so" and at + 1 < len(read) and read[at + 1][1] & _HOW
+            divided = at > 0 and read[at - 1][0] in _BREAK
+            clause += (word in _BREAK and not so_hot and not divided) or word in _STOP
+            out.append(_Word(word, means, sentence, clause))
+        return cls(tuple(out))
 
-def _is_over(tokens: list[tuple[str, str]], letters: str, start: int, end: int) -> bool:
-    """Whether a line says that a sign was dealt with: repaired before it or behind it, and nothing still there."""
-    if _LETTER["STILL"] in letters:
-        return False
-    fixed = _LETTER["FIXED"]
-    clause = max((match.end() for match in _BREAKS.finditer(letters, 0, start)), default=0)
-    before = letters.find(fixed, max(clause, start - DENIED_WITHIN), start)
-    before = -1 if _BREAKS.search(letters, start, end) else before  # replaced the meter, and it buzzes
-    places = [at for at in (before, *range(end, len(letters))) if at >= 0 and letters[at] == fixed]
-    return any(not _WAITS.search(letters, max(at - 4, 0), at) and _of_it(tokens, letters, at) for at in places)
+    def found(self, rules: tuple[_Rule, ...]) -> dict[str, set[State]]:
+        """Return each sign that is told of, with the states in which it is."""
+        found: dict[str, set[State]] = {}
+        for rule in rules:
+            for at, word in enumerate(self.words):
+                felt = word.means & rule.felt
+                if felt and self._beside(at, rule) and not self._natural(at, felt) and not self._denied(at, rule.name):
+                    found.setdefault(rule.name, set()).add(State.OVER if self._over(at) else State.THERE)
+        return found
 
+    def _beside(self, at: int, rule: _Rule) -> bool:
+        """Whether all that must be named beside what is felt is named."""
+        if not rule.beside:
+            return True
+        words = self.words
+        seen = self._seen(at)
+        where = {
+            "<": [i for i in seen if i < at],
+            ">": [i for i in seen if i > at],
+            "~": [i for i, word in enumerate(words) if word.sentence == words[at].sentence],
+        }
+        return all(any(words[i].means & part for i in where.get(mark, seen)) for mark, part in rule.beside)
 
-def _of_it(tokens: list[tuple[str, str]], letters: str, at: int) -> bool:
-    """Whether what was repaired may be what the sign was at: ``fixed the fence`` is not."""
-    following = [word for _, word in tokens[at + 1 : at + 2]]
-    return following not in [[word] for word in _ARTICLES] or bool(_ELECTRICAL.search(letters, at, at + 6))
+    def _seen(self, at: int) -> list[int]:
+        """Return the places of what a word may be said of: its clause and the next; the two before where it names none.
+
+        ``it overflowed and ran into the panel`` goes on to its thing, ``the breaker trips, and is hot`` comes from it.
+        """
+        words, clause = self.words, self.words[at].clause
+        own = [i for i in range(max(at - REACH, 0), min(at + REACH + 1, len(words))) if words[i].clause == clause]
+        sentence = words[at].sentence
+        end = min(at + REACH, len(words))
+        own += [i for i in range(at, end) if words[i].clause == clause + 1 and words[i].sentence == sentence]
+        own.remove(at)
+        named = [i for i in own if words[i].means & things() and not words[i].means <= _PARTS]
+        if any(i < at for i in named):
+            return own
+        # another sentence is gone on from where this one names nothing: "Dryer plug is brown. Hot, too."
+        return own + [
+            i for i in range(at) if clause - words[i].clause in (1, 2) and not (named and words[i].sentence < sentence)
+        ]
+
+    def _natural(self, at: int, felt: frozenset[str]) -> bool:
+        """Whether it is said of what is hot, smells or sounds by nature: ``hot days``, ``the oven is hot``."""
+        natural: frozenset[str] = frozenset().union(*(_HARMLESS_OF.get(sense, frozenset()) for sense in felt))
+        behind = self._named_behind(at + 1, _SMALL - _ARTICLES if felt & _ADJECTIVES else _SMALL)
+        if behind & (natural - {"BODY"}) and not behind & _PROTECTS:
+            return True
+        before = frozenset() if felt & _OF_PLACES else self._named_before(at)
+        return bool(before & natural) and not before & _PROTECTS
+
+    def _named_behind(self, at: int, small: frozenset[str]) -> frozenset[str]:
+        """Return what the nouns behind a place mean, with no more than small words between."""
+        words = self.words
+        while at < len(words) and words[at].text in small:
+            at += 1
+        named: frozenset[str] = frozenset()
+        while at < len(words) and words[at].means & things():
+            named |= words[at].means
+            at += 1
+        return named
+
+    def _named_before(self, at: int) -> frozenset[str]:
+        """Return what the nearest nouns before a place mean, those behind a preposition left out."""
+        words = self.words
+        last = at - 1
+        while last >= max(at - OWNED_WITHIN, 0) and not words[last].divides:
+            if not words[last].means & things():
+                last -= 1
+                continue
+            first = last
+            while first > 0 and words[first - 1].means & things():
+                first -= 1
+            lead = first - 1
+            while lead >= 0 and words[lead].text in _ARTICLES:
+                lead -= 1
+            if lead < 0 or words[lead].text not in _PREPOSITIONS:
+                return frozenset().union(*(word.means for word in words[first : last + 1]))
+            last = lead - 1
+        return frozenset()
+
+    def _denied(self, at: int, name: str) -> bool:
+        """Whether a sign is denied, only feared, or said of a bill, a dinner or new lamps."""
+        words, here = self.words, self.words[at]
+        before = [word for word in words[:at] if word.clause == here.clause]
+        if any("NOT" in word.means for word in before[-DENIED_WITHIN:]) and not any(
+            "STOPPED" in word.means for word in before
+        ):
+            return True
+        if self._none_behind(at) or any(self._feared(i, at) for i in range(at) if words[i].sentence == here.sentence):
+            return True
+        said = frozenset().union(*(word.means for word in words if word.sentence == here.sentence))
+        if name == "sparks_or_scorching" and "BURN" in here.means and "SMELL" in said:
+            return True  # a burning smell is a sign of its own
+        if said & frozenset(DENIED_BY.get(name, "").split()):
+            seen = [words[i] for i in self._seen(at) if words[i].clause <= here.clause]
+            own = frozenset().union(*(word.means for word in seen if word.sentence == here.sentence))
+            return not own & frozenset(UNLESS.get(name, "").split())
+        return "DOWN" in here.means and "OUTAGE" in said
+
+    def _none_behind(self, at: int) -> bool:
+        """Whether a sign was looked for and not found: ``checked for heat, none``."""
+        words = self.words
+        if words[at + 1 : at + 2] and words[at + 1].text == "none":
+            return True
+        return any(
+            words[i].text in _NOTHING
+            and (words[i - 1].divides or words[i - 1].text in ("found", "saw", "heard"))
+            and (i + 1 == len(words) or words[i + 1].divides or words[i + 1].text == "found")
+            for i in range(at + 1, min(at + 9, len(words)))
+        )
+
+    def _feared(self, i: int, at: int) -> bool:
+        """Whether a word makes what follows only feared; ``if I touch it`` does not."""
+        acts = self.words[i].text == "if" and any("ACTS" in word.means for word in self.words[i + 1 : min(i + 4, at)])
+        return "FEARED" in self.words[i].means and not acts
+
+    def _over(self, at: int) -> bool:
+        """Whether a sign was dealt with: repaired before it or behind it, and nothing still there."""
+        words = self.words
+        if any("STILL" in word.means for word in words):
+            return False
+        before = [i for i in range(max(at - DENIED_WITHIN, 0), at) if words[i].clause == words[at].clause]
+        return any(
+            "FIXED" in words[i].means
+            and not any(word.means & {"LATER", "NOT", "FEARED"} for word in words[max(i - 4, 0) : i])
+            and self._of_it(i)
+            for i in (*before, *range(at + 1, len(words)))
+        )
+
+    def _of_it(self, at: int) -> bool:
+        """Whether what was repaired may be what the sign was at: ``fixed the fence`` is not."""
+        following = self.words[at + 1 : at + 6]
+        if not following or following[0].text not in _ARTICLES:
+            return True
+        return any(word.means & (_PROTECTS | {"TOUCHED", "APPLIANCE", "LIGHT", "SOUND", "SMELL"}) for word in following)
 
 
 OWN_WORDS = ("note", "load", "kind")
@@ -223,8 +321,8 @@ def read_dangers(tables: Iterable[Table], denied: frozenset[str], gate: Gate) ->
             if open_ones:
                 found.update(open_ones)
                 gate.notice(f"{place}{IS_DANGER}{_when_over(open_ones, gate)}")
-            elif any(sign.state is State.DOUBTFUL for sign in signs):
-                gate.notice(f"{place}{MAY_BE_DANGER}{_asked(gate)}")
+            elif doubts := [sign.name for sign in signs if sign.state is State.DOUBTFUL]:
+                gate.notice(f"{place}{MAY_BE_DANGER}{_asked(doubts[0], gate)}")
             elif signs and not there:
                 gate.notice(f"{place} tells of a danger that was dealt with.")
     return tuple(name for name in DANGERS if name in found)
@@ -261,8 +359,7 @@ def _when_over(names: list[str], gate: Gate) -> str:
     return f"If it is over, write in the same line that it was repaired; if it is no danger, write {how}."
 
 
-def _asked(gate: Gate) -> str:
-    """Ask for the signs that would make a doubtful line one of danger."""
+def _asked(doubt: str, gate: Gate) -> str:
+    """Ask what would make a doubtful line one of danger, and say what to do until that is known."""
     where = {"sheet": "danger on the sheet house", "arguments": "dangers=..."}.get(gate.settings_in, "[danger]")
-    signs = "anything is hot, sparks, buzzes or smells burnt, or if some lights grow brighter as others dim"
-    return f"If {signs}, say so under {where}. With a smell of gas switch nothing, go out, and call the gas company."
+    return f"{QUESTIONS[doubt]} If so, say so under {where}."
