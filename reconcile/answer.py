@@ -113,7 +113,7 @@ def reconcile(
         or diary_of_then(house, leading_of(causes, costs.look_at, bills_out(rows)))
     )
     wrong = 0.0 if groups is None else groups.fast + groups.slow
-    site, readings = _site(known.test, known.observations, from_data(intervals, house, wrong, costs.likely))
+    site, readings = _site(known, from_data(intervals, house, wrong, costs.likely))
     percent = view.meter_percent if view is not None else None
     run = (
         DataRun(readings.percent, readings.expanded, "cannot-tell")
@@ -241,16 +241,15 @@ def _told(cause: Cause, voice: Voice, timer: Timer | None, *, hours: bool) -> Ca
     return replace(cause, kwh=kwh, text=cause_text(cause.code, cause.probability, figures, voice))
 
 
-def _site(
-    judged: meter.FieldTestResult | None, observations: Sequence[meter.Observation], read: DataRun | None
-) -> tuple[Site, SiteReadings]:
+def _site(known: Certain, read: DataRun | None) -> tuple[Site, SiteReadings]:
     """What the readings on site say, for the decision and the sentences; or a run in the data where it is better."""
+    judged = known.test
     percent, expanded, zone = (None, None, "") if read is None else (read.percent, read.expanded, read.zone)
     load = None if read is None or read.load is None else read.load
     by = None if load is None else {"load": load.name, "listed": load.listed_watts, "seen": load.seen_watts}
     if judged is None:
         site = Site(_side(zone, percent), by_list=load is not None)
-        return site, SiteReadings(percent=percent, expanded=expanded, load=by)
+        return _by_the_utility(known.told, site, SiteReadings(percent=percent, expanded=expanded, load=by))
     result = judged.registration
     # a set of readings that does not hold together says nothing of the meter: the run is still to be made
     own = "" if result is None or judged.doubtful else result.zone
@@ -263,10 +262,19 @@ def _site(
         percent=percent,
         expanded=expanded,
         load=by,
-        sentences=(*(o.text for o in observations if o.text), *branch_found(judged)),
+        sentences=(*(o.text for o in known.observations if o.text), *branch_found(judged)),
         dangers=judged.dangers,
     )
-    return site, readings
+    return _by_the_utility(known.told, site, readings)
+
+
+def _by_the_utility(told: meter.Observation | None, site: Site, readings: SiteReadings) -> tuple[Site, SiteReadings]:
+    """Let the utility's own test stand for any run: inside it clears the meter, outside it is a fact of the records."""
+    if told is None:
+        return site, readings
+    site = replace(site, run="inside" if told.zone == "inside" else "", by_list=False, held="", leans=False)
+    percent, expanded = 100.0 * told.value, 196.0 * told.standard_uncertainty
+    return site, replace(readings, percent=percent, expanded=expanded, load=None)
 
 
 def _held(judged: meter.FieldTestResult) -> str:
@@ -300,6 +308,9 @@ def _account(
         return None
     account = account.disputing(facts, _disputed(causes, costs))
     account = account.supposing(facts, supposed_registration(causes, costs))
+    if known.told is not None:
+        outside = known.told.zone == "outside"
+        return account.refunding(facts, 100.0 * known.told.value) if outside else account
     if test is not None and test.verdict == "outside" and test.registration is not None:
         account = account.refunding(facts, test.registration.percent)
     return account

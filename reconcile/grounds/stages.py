@@ -28,6 +28,8 @@ class Certain:
     intervals: interval.IntervalResult | None
     test: meter.FieldTestResult | None
     observations: tuple[meter.Observation, ...]
+    told: meter.Observation | None = None
+    """What the utility's own test of the meter gave, which then stands for any run of the household's."""
 
     @property
     def findings(self) -> tuple[Finding, ...]:
@@ -78,7 +80,9 @@ def certain(house: House) -> Certain:
     facts = paper.setting_aside(facts, paper.by_amount(house, facts, findings))
     test = meter.judge_test(house) if _tested(house) else None
     observations = tuple(meter.observations(house, test)) if test is not None else ()
-    return Certain(house, facts, intervals, test, observations)
+    if (told := meter.told_registration(house)) is not None:  # with better instruments than a household's
+        observations = (*(one for one in observations if one.kind != "registration"), told)
+    return Certain(house, facts, intervals, test, observations, told)
 
 
 def weighed(known: Certain, odds: Mapping[str, float]) -> Weighed:

@@ -282,6 +282,8 @@ class Event(Plain):
     note : str
     row : int or None
         Row of the file it came from.
+    percent : float or None
+        Of a ``meter-test``: registration that the utility or a laboratory found [%]; 100 is right.
     """
 
     day: date
@@ -290,6 +292,7 @@ class Event(Plain):
     load: str | None = None
     note: str = ""
     row: int | None = None
+    percent: float | None = None
 
 
 @dataclass(frozen=True, slots=True)

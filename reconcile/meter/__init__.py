@@ -12,6 +12,7 @@ if TYPE_CHECKING:
     from reconcile.meter.observation import Observation
     from reconcile.meter.signs import dangers_of
     from reconcile.meter.site_readings import observations
+    from reconcile.meter.told_test import told_registration
 
 __getattr__ = names_of(
     __name__,
@@ -21,7 +22,8 @@ __getattr__ = names_of(
         "Observation": "reconcile.meter.observation",
         "dangers_of": "reconcile.meter.signs",
         "observations": "reconcile.meter.site_readings",
+        "told_registration": "reconcile.meter.told_test",
     },
 )
 
-__all__ = ["FieldTestResult", "Observation", "dangers_of", "judge_test", "observations"]
+__all__ = ["FieldTestResult", "Observation", "dangers_of", "judge_test", "observations", "told_registration"]

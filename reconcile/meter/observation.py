@@ -56,5 +56,5 @@ class Observation:
 
     @property
     def text(self) -> str:
-        """The reading in one plain sentence, with its figures; nothing of one that the judged test tells of itself."""
-        return "" if self.once else words.observation(self)
+        """The reading in one plain sentence, with its figures; nothing of one that a test or a finding tells."""
+        return "" if self.once or not self.figures else words.observation(self)

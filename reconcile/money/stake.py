@@ -21,7 +21,7 @@ from reconcile.money.tariff_lines import CannotPrice, Use, WindowKwh, cents, pri
 
 PRICED = (
     *("estimated-read", "catch-up", "reading-mismatch", "reading-slip", "multiplier", "gap", "overlap"),
-    *("long-period", "short-period", "stopped-register", "unit-price"),
+    *("long-period", "short-period", "stopped-register", "unit-price", "meter-test"),
 )
 """Findings whose kWh are worth their price in money."""
 MOVED_ONLY = ("estimated-read", "catch-up")

@@ -15,6 +15,7 @@ from reconcile.paper.exchange import examine_exchanges, examine_meter_work, find
 from reconcile.paper.instalments import examine_instalments
 from reconcile.paper.kwh_against_money import beside_the_line, examine_own_prices
 from reconcile.paper.ledger import lay_out
+from reconcile.paper.meter_test import examine_meter_test
 from reconcile.paper.multiplier import examine_factor, examine_multipliers, shared_factors
 from reconcile.paper.other_charges import examine_charges, examine_export_credit
 from reconcile.paper.paid_for import by_amount, setting_aside
@@ -70,6 +71,7 @@ def examine(house: House) -> Facts:
     findings += [
         *exchanged,
         *examine_meter_work(ledger),
+        *examine_meter_test(ledger),
         *examine_instalments(ledger),
         *examine_charges(ledger),
         *examine_export_credit(ledger),

@@ -397,8 +397,9 @@ def _to_be_sure(situation: Situation, taken: set[str]) -> list[Step]:
     figures = {"ways": ", or ".join((WAYS | AGAIN)[way] for way in left)}
     if PLANNED in left and situation.planned is not None:
         figures = {"ways": situation.voice.fill(figures["ways"], _run(situation.planned))}
-    steps = [made(situation, "be-sure", figures, Hazard.PLUG_IN, optional=True)] if left else []
-    found_out = situation.case.site.run in ("fast", "slow", "inside")
+    tested = any(finding.code == "meter-test" for finding in situation.findings)  # with better instruments
+    steps = [made(situation, "be-sure", figures, Hazard.PLUG_IN, optional=True)] if left and not tested else []
+    found_out = tested or situation.case.site.run in ("fast", "slow", "inside")
     if Check.DOWNLOAD.value not in taken | _known(situation) and not found_out:
         steps.append(made(situation, "see-hours", {}, Hazard.PAPER, optional=True))
     return steps

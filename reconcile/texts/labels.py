@@ -60,6 +60,7 @@ FINDINGS = {
     "multiplier": "Multiplier",
     "meter-exchange": "Meter exchange",
     "meter-work": "Work at the meters",
+    "meter-test": "The utility's test of the meter",
     "meter-number": "Another meter on the bill",
     "price-change": "Price change",
     "amount-mismatch": "Amount differs from the tariff as typed",

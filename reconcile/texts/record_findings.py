@@ -289,6 +289,14 @@ def _meter_number(voice: Voice, f: Figures) -> str:
     )
 
 
+def _tested(voice: Voice, f: Figures) -> str:
+    limits = f"right is {voice.exact(f['low'])} to {voice.exact(f['high'])} %"
+    shown = f"{voice.exact(f['percent'])} % of what is used"
+    if f["low"] <= f["percent"] <= f["high"]:
+        return f"The meter was tested on {voice.day(f['day'])} and registers {shown}; {limits}. It is not the meter."
+    return f"The test of {voice.day(f['day'])} found that the meter registers {shown}; {limits}."
+
+
 RECORDS: dict[str, Sentence] = {
     "gap": _gap,
     "gap/every-bill": "Every bill starts one day after the one before it ends: both printed days probably count.",
@@ -338,5 +346,8 @@ RECORDS: dict[str, Sentence] = {
         "{before:per_day}. Where several homes stand together, meters or their wires can be mixed up: the number on the "
         "meter then agrees with the bill, and yet it counts another home."
     ),
+    "meter-test/right": _tested,
+    "meter-test/fast": _tested,
+    "meter-test/slow": _tested,
 }
 """Sentence of each finding by ``code`` or ``code/case``."""

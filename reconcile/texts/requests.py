@@ -95,6 +95,12 @@ REQUESTS: dict[str, Request] = {
         "Compare the multiplier on the bill with the one on the meter's face, and ask the utility to confirm it.",
         "Confirm the multiplier of the meter, and correct the bills if another one was used.",
     ),
+    "correct-by-test": Request(
+        "Ask the billing desk to correct the bills by the result of the meter's test, and from which day. Many rules limit "
+        "how far back: check your local rule.",
+        "Correct the bills by the result of the meter's test of {day:day}, which found {percent:percent} of what was used, "
+        "and send me the calculation with the days it covers.",
+    ),
     "exchange-readings": Request(
         "Ask for the old meter's final reading and the new one's first reading.",
         "Send me the old meter's final reading and the new one's first reading, with their date.",

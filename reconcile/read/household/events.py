@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 
 from reconcile.house import Event, Load
+from reconcile.read.household.meter_tests import registration_told, tells_of_a_test
 from reconcile.read.tables.cells import Row, Table
 from reconcile.read.tables.columns import EVENTS
 from reconcile.read.tables.gate import Gate
@@ -64,7 +65,8 @@ def _kinds_of_words(table: Table) -> None:
         text = row["kind"].value
         if not isinstance(text, str) or len(text.split()) < 2 or EVENTS["kind"].code(text) is not None:
             continue
-        kinds = [kind for kind, pattern in _WORDS if pattern.search(text)]
+        kinds = ["meter-test"] if tells_of_a_test(text) else []
+        kinds += [kind for kind, pattern in _WORDS if pattern.search(text)]
         kind = kinds[0] if kinds else "other"
         table.rows[at] = row.with_value("kind", kind)
         notes[row.number] = text.strip() if row["note"].blank else f"{text.strip()}; {row['note'].value}"
@@ -86,4 +88,12 @@ def _event(row: Row, gate: Gate, names: list[str]) -> Event | None:
             gate.notice(f"The diary names {load}, which is not in the list of loads.")
         load = listed or load
     note = gate.text(row["note"]) or ""
-    return None if day is None or kind is None else Event(day, kind, until, load, note, row.number)
+    percent = gate.number(row["percent"], low=1.0, high=1000.0, unit="percent")
+    if kind == "meter-test" and percent is None:
+        percent = registration_told(note)
+        if percent is None:
+            gate.notice(
+                f"The diary tells of a test of the meter ({note or 'meter-test'}), and not what it showed: write what "
+                "the meter registered of what was used, such as 100.2 % or 3 % fast."
+            )
+    return None if day is None or kind is None else Event(day, kind, until, load, note, row.number, percent)
