@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 
 from reconcile.house import Event, House
-from reconcile.meter.load_run import current_meter
+from reconcile.house.registers import current_meter
 from reconcile.meter.observation import Observation
 from reconcile.meter.zone import Zone
 
