@@ -16,7 +16,7 @@ from reconcile.clock import as_day
 from reconcile.house import House, Load
 from reconcile.interval.by_degree import Spell
 from reconcile.interval.listed_hours import LISTED_DAYS, fits, listed_watts
-from reconcile.interval.steps import dated_changes, day_floors, night_floors, night_weights, partition
+from reconcile.interval.steps import Lows, dated_changes, floors, night_weights, partition
 from reconcile.interval.weather_hours import HELD_SHARE, Days, days_of, weather_curve
 from reconcile.interval.windows import (
     LEVEL_SD,
@@ -164,14 +164,14 @@ def base_load(house: House, dates: Sequence[int] = (), spells: Sequence[Spell] =
     """
     if house.interval is None:
         return None
-    days, watts = night_floors(house.interval, ZoneInfo(house.timezone))
+    (days, watts), lows = floors(house.interval, ZoneInfo(house.timezone))
     if len(days) == 0:
         return None
     if len(days) < 2 * LEAST_DAYS:
         nothing = np.empty(0, dtype=np.int64)
         floor = float(np.quantile(watts, FLOOR_QUANTILE))
         return BaseLoad(days, watts, watts, floor, None, (), nothing, nothing, np.empty(0), np.empty((0, 0)))
-    nights = _Nights.of(house, days, watts, spells)
+    nights = _Nights.of(house, (days, watts), lows, spells)
     since, onset = nights.largest_rise()
     steps = nights.steps(house.loads)
     begins, ends, value, covariance = nights.windows(dates, steps)
@@ -205,12 +205,11 @@ class _Nights:
     """What the list holds for heating and cooling [W]."""
 
     @classmethod
-    def of(cls, house: House, days: Ints, watts: Floats, spells: Sequence[Spell] = ()) -> _Nights:
+    def of(cls, house: House, nights: Lows, by_day: Lows, spells: Sequence[Spell] = ()) -> _Nights:
+        days, watts = nights
         calendar = [as_day(int(day)) for day in range(int(days[0]), int(days[-1]) + 1)]
         listed, seasonal = listed_watts(house.loads, calendar)
-        assert house.interval is not None
-        low_days, low_watts = day_floors(house.interval, ZoneInfo(house.timezone))
-        lows = np.interp(days, low_days, low_watts)
+        lows = np.interp(days, *by_day)
         weather_days = days_of(house, int(days[0]), int(days[-1]))
         outside = None if weather_days is None else weather_days.at(days - days[0])
         parts, doubt, heated = _weather(outside, days, np.column_stack([watts, lows]), spells)
@@ -222,8 +221,8 @@ class _Nights:
         weights = night_weights(level, weather)
         changes = partition(level, weights, PENALTY * math.log(len(level)), LEAST_DAYS)
         changes = _beyond_weather(changes, level, weights, weather)
-        by_day = _without_odd_nights(lows - parts[:, 1], ODD_DAY_SDS)
-        limits = dated_changes(by_day, night_weights(by_day, parts[:, 1]), changes)
+        dating = _without_odd_nights(lows - parts[:, 1], ODD_DAY_SDS)
+        limits = dated_changes(dating, night_weights(dating, parts[:, 1]), changes)
         dates = [(int(days[best]), int(days[low]), int(days[high])) for best, low, high in limits]
         mean_c = None if outside is None else outside.mean_c
         moved = seasonal[days - days[0]]

@@ -220,6 +220,7 @@ class _Sides:
                 self.seen.volts,
                 self._gap(cut, begin, moved),
                 _mean(self.seen.log_volts[cut:end]) - _mean(self.seen.log_volts[begin:cut]),
+                self._gap(cut, end, moved),
             )
             for begin, end in ends
         ]

@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache
 
 import numpy as np
@@ -97,11 +97,24 @@ class Sides:
     """Days, beyond what is usual, between the date and the last steps of some sizes before it [d]."""
     volts_change: float = 0.0
     """Of the logarithm of the supply's volts across the date, where the data carry them."""
+    gap_after: Callable[[slice], float] = lambda _: 0.0
+    """As ``gap``, of the first steps after the date."""
 
     @property
     def lowest(self) -> int:
         """First bin that is compared."""
         return lowest_bin(self.least_kw)
+
+    def turned(self) -> Sides:
+        """Both sides as if time ran back."""
+        return replace(
+            self,
+            before=self.after,
+            after=self.before,
+            gap=self.gap_after,
+            gap_after=self.gap,
+            volts_change=-self.volts_change,
+        )
 
 
 def lowest_bin(least_kw: float) -> int:
@@ -135,11 +148,23 @@ def _met(before: Floats, after: Floats) -> Floats:
 def support(sides: Sides, replaced: float = GONE) -> Support:
     """Log-likelihood of every shift of all sizes, and of every change of the volts, above that of nothing changed.
 
+    The appliances of the side before are looked for after the date. Those of the side after, looked for before it, are
+    the same evidence, but say which shift it was: rare ones are met by a frequent one far away, which itself is met by
+    none.
+
     Parameters
     ----------
     replaced : float
         Chance that an appliance changes at the date just when another of about its size comes.
     """
+    onward, back = (_one_way(each, replaced) for each in (sides, sides.turned()))
+    rather = back.moved[::-1] - max(float(back.moved.max()), 0.0)
+    rather[REACH - STILL_BINS : REACH + STILL_BINS + 1] = 0.0
+    return Support(_no_tails(onward.moved + rather), onward.by_volts)
+
+
+def _one_way(sides: Sides, replaced: float) -> Support:
+    """Look for the appliances of the side before on the other."""
     seen = _Appliances.of(sides, replaced)
     nothing = np.zeros(2 * VOLTS_REACH + 1)
     if not len(seen.tops):
@@ -148,7 +173,7 @@ def support(sides: Sides, replaced: float = GONE) -> Support:
     none = float(told[REACH])
     moved = told - none
     moved[REACH - STILL_BINS : REACH + STILL_BINS + 1] = 0.0
-    return Support(_no_tails(moved), nothing if sides.volts else seen.by_volts() - none)
+    return Support(moved, nothing if sides.volts else seen.by_volts() - none)
 
 
 def against(sides: Sides, shift: float, replaced: float = GONE) -> float:

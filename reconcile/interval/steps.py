@@ -11,6 +11,9 @@ from numpy.typing import NDArray
 from reconcile.clock import DAY_SECONDS, HOUR_SECONDS, local_seconds
 from reconcile.house import Interval
 
+Lows = tuple[NDArray[np.int64], NDArray[np.float64]]
+"""Days since 1970-01-01 [d], and their low power [W]."""
+
 NIGHT_HOURS = (0, 6)
 """Local clock hours in which a house sleeps (common practice)."""
 
@@ -25,6 +28,14 @@ in .95, by its nights in .7 to .9."""
 WEATHER_DOUBT = 0.15
 """Doubt of what is taken out of a night for the weather, as a share of it (our own judgement): a night of
 hard frost or heat says little of the base load."""
+
+SLOT_SECONDS, MOST_SLOT_SECONDS = 300, 900
+"""Shortest and longest time whose mean may stand for an hour [s]: a thermostat rests for so long, and a register that
+counts watt-hours is read to some watts (our own judgement)."""
+
+MOST_NIGHTS, STEADIER = 0.8, 3.0
+"""Each hour's least speaks where by so many times most nights then lie nearer to the one before, this part of them: a
+load that goes on and off all day is in the hours' means alone (our own judgement)."""
 
 LOCAL_NIGHTS = 21
 """Nights around each one whose differences tell its noise."""
@@ -46,7 +57,7 @@ DATED_FROM, DATED_WITHIN = 60, 21
 """Days on either side of a change that date it, and how far from the first guess [d]."""
 
 
-def night_floors(interval: Interval, zone: ZoneInfo) -> tuple[NDArray[np.int64], NDArray[np.float64]]:
+def night_floors(interval: Interval, zone: ZoneInfo) -> Lows:
     """Low power of each night.
 
     Parameters
@@ -63,50 +74,55 @@ def night_floors(interval: Interval, zone: ZoneInfo) -> tuple[NDArray[np.int64],
     watts : ndarray
         A low quantile of each night's hourly power [W].
     """
-    return _floors(interval, zone, NIGHT_HOURS, int(NIGHT_QUANTILE * (NIGHT_HOURS[1] - NIGHT_HOURS[0])))
+    return floors(interval, zone)[0]
 
 
-def day_floors(interval: Interval, zone: ZoneInfo) -> tuple[NDArray[np.int64], NDArray[np.float64]]:
-    """Low power of each day, whatever its hour: steadier than a night's, and so the better date of a step.
+def floors(interval: Interval, zone: ZoneInfo) -> tuple[Lows, Lows]:
+    """Low power of each night, and of each day, whatever its hour: steadier, and so the better date of a step.
 
-    Parameters
-    ----------
-    interval : Interval
-        Readings in steps of an hour or less.
-    zone : ZoneInfo
-        The house's zone.
+    Of hourly powers; where thermostats never leave a whole hour alone, but some minutes of it, of each hour's least.
 
     Returns
     -------
-    days : ndarray of int64
-        Days since 1970-01-01 with all their readings [d].
-    watts : ndarray
-        [W]
+    nights, days : tuple of ndarray
+        As :func:`night_floors`.
     """
-    return _floors(interval, zone, (0, 24), DAY_RANK)
+    night = NIGHT_HOURS, int(NIGHT_QUANTILE * (NIGHT_HOURS[1] - NIGHT_HOURS[0]))
+    day = (0, 24), DAY_RANK
+    hourly = _floors(interval, zone, *night)
+    slot = max(SLOT_SECONDS, interval.step_seconds)
+    if slot <= MOST_SLOT_SECONDS and slot % interval.step_seconds == 0 and len(hourly[0]) > 1:
+        least = _floors(interval, zone, *night, slot)
+        if STEADIER * max(_unrest(least[1]), LEAST_NOISE_WATTS) <= _unrest(hourly[1]):
+            return least, _floors(interval, zone, *day, slot)
+    return hourly, _floors(interval, zone, *day)
 
 
-def _floors(
-    interval: Interval, zone: ZoneInfo, between: tuple[int, int], rank: int
-) -> tuple[NDArray[np.int64], NDArray[np.float64]]:
-    """One of the lowest hourly powers between two hours of each day [W]."""
+def _unrest(watts: NDArray[np.float64]) -> float:
+    """How far most nights lie from the one before [W]."""
+    return float(np.quantile(np.abs(np.diff(watts)), MOST_NIGHTS)) if len(watts) > 1 else math.inf
+
+
+def _floors(interval: Interval, zone: ZoneInfo, between: tuple[int, int], rank: int, slot: int = HOUR_SECONDS) -> Lows:
+    """One of the lowest powers of the hours between two of each day, of each its mean or its least slot [W]."""
     nothing = np.empty(0, dtype=np.int64), np.empty(0)
     step = interval.step_seconds
     if step > HOUR_SECONDS or HOUR_SECONDS % step or len(interval.kwh) == 0:
         return nothing
     local = local_seconds(interval.starts, zone)
-    hour_of_day = local % DAY_SECONDS // HOUR_SECONDS
-    at_night = (hour_of_day >= between[0]) & (hour_of_day < between[1])
-    day, hour, kwh = local[at_night] // DAY_SECONDS, hour_of_day[at_night], interval.kwh[at_night]
+    slot_of_day = local % DAY_SECONDS // slot
+    an_hour = HOUR_SECONDS // slot
+    at_night = (slot_of_day >= between[0] * an_hour) & (slot_of_day < between[1] * an_hour)
+    day, place, kwh = local[at_night] // DAY_SECONDS, slot_of_day[at_night], interval.kwh[at_night]
     if len(day) == 0:
         return nothing
     hours = between[1] - between[0]
-    cell = (day - day[0]) * hours + hour - between[0]
-    cells = int(day[-1] - day[0] + 1) * hours
-    full = np.bincount(cell, weights=interval.lengths[at_night], minlength=cells) == HOUR_SECONDS
-    watts = np.bincount(cell, weights=kwh, minlength=cells) * 1000.0
+    cell = (day - day[0]) * hours * an_hour + place - between[0] * an_hour
+    cells = int(day[-1] - day[0] + 1) * hours * an_hour
+    full = np.bincount(cell, weights=interval.lengths[at_night], minlength=cells) == slot
+    watts = np.bincount(cell, weights=kwh, minlength=cells) * 1000.0 * an_hour
     watts[~full] = np.nan
-    nights = watts.reshape(-1, hours)
+    nights = watts.reshape(-1, hours, an_hour).min(axis=2)
     known = np.isfinite(nights).sum(axis=1) >= hours - 1  # a clock change takes one hour of a night
     ordered = np.sort(nights[known], axis=1)  # NaN sorts last
     return np.flatnonzero(known) + day[0], ordered[:, rank]

@@ -64,7 +64,8 @@ def test_a_meter_multiplies_what_the_list_holds_round_the_clock_too():
     bill = Bill(made.first, made.first + timedelta(days=30), 1.0)
     result = examine(replace(house, bills=(bill,)), Facts(np.full(1, np.nan)))
     (base,) = (one for one in result.evidence if one.kind == "base-load")
-    assert base.base_kwh_per_day == pytest.approx(0.024 * float(np.median(result.base.watts)), rel=0.05)
+    # all but what the weather adds
+    assert 0.8 <= base.base_kwh_per_day / (0.024 * float(np.median(result.base.watts))) <= 1.0
 
 
 def test_windows_are_in_order_and_covariances_proper():

@@ -155,6 +155,16 @@ def test_two_of_several_that_moved_together_were_replaced():
     assert above_none(side(1.1, 1.5, 4.5), side(1.21, 1.65, 4.5), 0.095) < min(8.0, three - 6.0)
 
 
+def test_a_frequent_appliance_far_away_is_not_where_a_rare_one_went():
+    """All are 18 % larger; seen from one side, one rare one seems to be the frequent one, 17 % smaller."""
+    rare, frequent = (1.0,), (0.7,)
+    before = side(*rare, steps=20.0) + side(*frequent, steps=400.0)
+    after = side(*(1.18 * kw for kw in rare), steps=20.0) + side(*(1.18 * kw for kw in frequent), steps=400.0)
+    curve = support(Sides(before, after, 0.06)).moved
+    assert abs(GRID[int(curve.argmax())] - math.log(1.18)) <= 2 * BIN
+    assert curve[np.abs(GRID - math.log(0.826)) <= 3 * BIN].max() < curve.max() - 12.0
+
+
 def test_thousands_of_steps_of_a_changing_shape_say_little():
     """A refrigerator in the heat: its sizes lie a little lower and wider than in winter."""
     rng = np.random.default_rng(5)
