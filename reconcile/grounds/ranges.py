@@ -24,8 +24,8 @@ from reconcile.texts.findings import aside_text
 from reconcile.texts.notices import NOT_JUDGED
 from reconcile.weigh.bands import Bands, TakenOut, inventory_band, usual_bands
 from reconcile.weigh.causes import best_model
-from reconcile.weigh.gaussian import Fit
-from reconcile.weigh.model import Model
+from reconcile.weigh.gaussian import Fit, fit
+from reconcile.weigh.model import Model, build
 from reconcile.weigh.places import TIMED_KINDS
 from reconcile.weigh.visible import LARGEST, Rules, least_by_scatter, smallest_visible
 from reconcile.weigh.weighing import Weighing
@@ -229,6 +229,15 @@ LOOKED_FOR = (
 """Kinds whose chance together makes somebody look: lasting rises, and with them those of weather."""
 
 
+SEEN_ROUNDS = 2
+"""Times that the size is found anew under the scatter that bills with it in would be given (our choice)."""
+
+
+def learns_scatter(model: Model) -> bool:
+    """Whether the bills alone say how far they may scatter: neither a list nor any weather does."""
+    return model.bare and not model.weathered
+
+
 def view_of(weighing: Weighing | None, facts: Facts, costs: Costs) -> View | None:
     """Return what these bills could have shown, None where too few are judged to show anything."""
     if weighing is None or int(weighing.judged.sum()) < 3:
@@ -250,6 +259,11 @@ def view_of(weighing: Weighing | None, facts: Facts, costs: Costs) -> View | Non
     at = min(max(stands_for, 1), n - 1) if n > 1 else 0
     calm = _calm(weighing, costs.likely)
     size = smallest_visible(calm, weighing.candidates, effect, rules, (at, at))
+    for _ in range(SEEN_ROUNDS if learns_scatter(weighing.model) and np.isfinite(size[at]) else 0):
+        # the bills are all that says how far they may scatter, and an error within them is taken for some of it
+        with_it = np.nan_to_num(facts.billed_kwh) + steps[at] * shape.all * size[at]
+        calm = _calm(weighing, costs.likely, replace(facts, billed_kwh=with_it))
+        size = smallest_visible(calm, weighing.candidates, effect, rules, (at, at))
     # no smaller than what stands out from the scatter of the bills: a model sure of itself promises too much
     size = np.maximum(size, least_by_scatter(calm, effect))
     size = np.where(size > LARGEST, np.nan, size)
@@ -262,11 +276,18 @@ def view_of(weighing: Weighing | None, facts: Facts, costs: Costs) -> View | Non
     return View(shown, _known(percent[at]), _known(watts[at]))
 
 
-def _calm(weighing: Weighing, likely: float) -> Fit:
-    """The bills with their scatter as it is once the likeliest causes are taken out: a cause is not noise."""
-    if weighing.none >= likely or len(weighing.data.residual) != len(weighing.bills.residual):
-        return weighing.bills
-    likeliest = [int(i) for i in np.argsort(weighing.posterior.acts)[-3:]]
-    best = best_model(weighing, likeliest)
-    left = weighing.bills.misfit if best is None else min(best.misfit, weighing.bills.misfit)
-    return replace(weighing.bills, misfit=left)
+def _calm(weighing: Weighing, likely: float, with_it: Facts | None = None) -> Fit:
+    """The bills with their scatter as it is once the likeliest causes are taken out: a cause is not noise.
+
+    ``with_it``: bills that say how far these may scatter, where an effect were in them.
+    """
+    bills, judged = weighing.bills, weighing.judged
+    part = 1.0
+    if weighing.none < likely and len(weighing.data.residual) == len(bills.residual):
+        likeliest = [int(i) for i in np.argsort(weighing.posterior.acts)[-3:]]
+        best = best_model(weighing, likeliest)
+        part = 1.0 if best is None else min(best.misfit / bills.misfit, 1.0)
+    if with_it is not None:
+        covariance = build(weighing.house, with_it, ways=weighing.model.ways).covariance
+        bills = fit(bills.residual, covariance[np.ix_(judged, judged)], bills.freedom)
+    return replace(bills, misfit=part * bills.misfit)

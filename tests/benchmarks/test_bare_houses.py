@@ -1,9 +1,14 @@
 """Houses with bills alone: what is invented, and a small run. Bounds are binomial, passed but once in 500."""
 
+from dataclasses import replace
+
 import bare_houses
 import numpy as np
 import pytest
 from scipy.stats import binom
+
+from reconcile import reconcile
+from reconcile.house import Meter
 
 HOUSES = 12
 
@@ -41,3 +46,17 @@ def test_a_wrong_answer_costs_more_than_a_right_one():
     right = bare_houses.cost(0.0, 1.0, 1.0)
     assert right == 0.0
     assert min(bare_houses.cost(0.1, 1.0, 1.0), bare_houses.cost(0.0, 0.9, 1.0), bare_houses.cost(0.0, 1.0, 0.9)) > 0.0
+
+
+def test_what_is_said_to_be_visible_is_seen_where_the_bills_alone_say_how_far_they_scatter() -> None:
+    seen = []
+    for seed in range(200, 216):
+        home = bare_houses.house("in order", seed)
+        home = replace(home, bills=tuple(replace(bill, meter=None) for bill in home.bills[:12]), meters=(Meter(),))
+        claim = reconcile(home).verdict.smallest_visible_meter_error_percent
+        if claim is not None:
+            times = [1.0 + (claim / 100.0 if i >= 6 else 0.0) for i in range(12)]
+            bills = tuple(replace(b, kwh=round((b.kwh or 0.0) * t)) for b, t in zip(home.bills, times, strict=True))
+            seen.append(reconcile(replace(home, bills=bills)).verdict.decision in bare_houses.LOOKS)
+    assert len(seen) >= 12, seen
+    assert sum(seen) >= 0.85 * len(seen), seen
