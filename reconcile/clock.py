@@ -125,19 +125,7 @@ def standard_time(zone: tzinfo, day: int) -> timezone:
 
 
 def local_seconds(instants: Ints | NDArray[np.datetime64], zone: tzinfo) -> Ints:
-    """Seconds of the local clock, counted as if it were UTC, so that whole days and hours divide out.
-
-    Parameters
-    ----------
-    instants : ndarray of int64 or datetime64
-        Instants in any order [s].
-    zone : tzinfo
-        The house's zone.
-
-    Returns
-    -------
-    ndarray of int64
-        Instants plus the zone's offset from UTC at each [s].
+    """Instants [s] plus the zone's offset from UTC at each: seconds of which whole local days and hours divide out.
 
     Examples
     --------
@@ -153,31 +141,17 @@ def local_seconds(instants: Ints | NDArray[np.datetime64], zone: tzinfo) -> Ints
     return shifted
 
 
-def local_instants(days: Sequence[date], zone: tzinfo, hour: int = 0) -> Ints:
-    """Instants at a local hour of each day.
+def local_instants(days: Sequence[date], zone: tzinfo) -> Ints:
+    """Midnight that begins each day, in seconds since 1970-01-01 00:00 UTC [s].
 
-    Parameters
-    ----------
-    days : sequence of date
-        Calendar days in the house's zone.
-    zone : tzinfo
-        The house's zone.
-    hour : int
-        Local clock hour, 0 to 23; one that a clock change skips or repeats is the earlier offset's.
-
-    Returns
-    -------
-    ndarray of int64
-        Seconds since 1970-01-01 00:00 UTC [s].
+    One that a clock change skips or repeats is the earlier offset's.
 
     Examples
     --------
-    >>> local_instants([date(1970, 1, 2)], UTC, 6).tolist()
-    [108000]
+    >>> local_instants([date(1970, 1, 2)], UTC).tolist()
+    [86400]
     """
-    return np.array(
-        [int(datetime(d.year, d.month, d.day, hour, tzinfo=zone).timestamp()) for d in days], dtype=np.int64
-    )
+    return np.array([int(datetime(d.year, d.month, d.day, tzinfo=zone).timestamp()) for d in days], dtype=np.int64)
 
 
 def day_numbers(days: Iterable[date]) -> Ints:
@@ -193,16 +167,6 @@ def day_numbers(days: Iterable[date]) -> Ints:
 
 def as_day(number: int) -> date:
     """Calendar day of a count of days since 1970-01-01.
-
-    Parameters
-    ----------
-    number : int
-        Days since 1970-01-01 [d].
-
-    Returns
-    -------
-    date
-        The day.
 
     Examples
     --------

@@ -53,24 +53,6 @@ class Flag(StrEnum):
     NOT_JUDGED = "not-judged"
 
 
-class Zone(StrEnum):
-    """Zone of a test's result against its tolerance (JCGM 106:2012)."""
-
-    INSIDE = "inside"
-    OUTSIDE = "outside"
-    CANNOT_TELL = "cannot-tell"
-
-
-class Service(StrEnum):
-    """How the utility's wires reach the house."""
-
-    SPLIT_PHASE = "split-phase"
-    NETWORK = "network"
-    TWO_WIRE = "two-wire"
-    THREE_PHASE = "three-phase"
-    UNKNOWN = "unknown"
-
-
 class Hazard(IntEnum):
     """How near a step comes to live parts; steps stand in this order."""
 
@@ -296,9 +278,3 @@ ODD = Kind(
 
 PATTERNS: dict[str, Kind] = {**KINDS, ODD.name: ODD}
 """Every kind of pattern that is weighed: those of causes, and what may be in a bill without any."""
-
-FAST = ("meter-step", "meter-always")
-"""Codes that say the present meter registers more than is used."""
-
-SLOW = ("meter-low",)
-"""Codes that say the present meter registers less than is used."""

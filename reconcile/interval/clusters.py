@@ -179,20 +179,18 @@ def clusters_of(density: Floats, least_kw: float) -> Side:
     return Side(*table.T)
 
 
-def matched(before: Side, after: Side, shift: float, reach: float = 0.1) -> tuple[Cluster, ...]:
-    """Pair the clusters of both sides as a shift says, the nearest that may be one appliance.
+REACH = 0.1
+"""Farthest apart, besides the shift, that clusters of one appliance stand, as logarithms of size (our choice)."""
 
-    Parameters
-    ----------
-    reach : float
-        Farthest apart, besides the shift.
-    """
+
+def matched(before: Side, after: Side, shift: float) -> tuple[Cluster, ...]:
+    """Pair the clusters of both sides as a shift says, the nearest that may be one appliance."""
     found = []
     for b in range(len(before.middle)):
         moved = after.middle - before.middle[b]
         # what is blurred on one side is known by the other
         left = np.abs(moved - shift) + np.where(before.sure[b] + after.sure > 1.0, 0.0, np.inf)
-        if not len(left) or left.min() > reach:
+        if not len(left) or left.min() > REACH:
             continue
         a = int(left.argmin())
         sd = math.hypot(before.doubt[b], after.doubt[a])

@@ -176,9 +176,7 @@ class RunPlan:
     reached: bool
 
 
-def plan_run(
-    interval: Interval, zone: ZoneInfo, kw: float, wanted: float, plug_in_percent: float = PLUG_IN_PERCENT
-) -> RunPlan | None:
+def plan_run(interval: Interval, zone: ZoneInfo, kw: float, wanted: float) -> RunPlan | None:
     """Choose the quietest hours and the number of nights for a wanted uncertainty.
 
     Parameters
@@ -207,7 +205,7 @@ def plan_run(
         noise = _placebo(grid, shapes, set(), 0, PLANNED_SETS)
         if noise is None:
             return None
-        sd = math.hypot(_scatter(noise), plug_in_percent / 100.0 / math.sqrt(3.0))
+        sd = math.hypot(_scatter(noise), PLUG_IN_PERCENT / 100.0 / math.sqrt(3.0))
         return RunPlan(hour, on_hours, times, nights, sd, sd <= wanted)
 
     fewest, *more = PLANNED_NIGHTS

@@ -87,9 +87,9 @@ class Reads:
         below = self.billed_kwh - ratio * (self.sums + self.least)
         return np.where(above > 0, above, np.where(below < 0, below, 0.0))
 
-    def agrees(self, ratio: float = 1.0) -> NDArray[np.bool_]:
+    def agrees(self) -> NDArray[np.bool_]:
         """Whether each group adds up at each time of reading, shape (o, g)."""
-        agrees: NDArray[np.bool_] = (np.abs(self.over(ratio)) <= self.slack * max(ratio, 1.0)) & self.judged
+        agrees: NDArray[np.bool_] = (np.abs(self.over()) <= self.slack) & self.judged
         return agrees
 
     def reachable(self, low: int = -DAY_SECONDS, high: int = DAY_SECONDS) -> NDArray[np.bool_]:
@@ -249,19 +249,13 @@ def step_kwh(house: House, bill: Bill) -> float:
     return meter.step_kwh * (meter.multiplier if bill.multiplier is None else bill.multiplier)
 
 
-def learn_hour(reads: Reads, ratio: float = 1.0) -> Hour | None:
+def learn_hour(reads: Reads) -> Hour | None:
     """Find the time of reading at which most groups add up; None where no time serves.
 
     Midnight is taken only where no other time makes more bills add up. Of the times that serve equally well, the
     middle one of the longest run is taken.
-
-    Parameters
-    ----------
-    ratio : float
-        Of billed to interval energy.
     """
-    agrees = reads.agrees(ratio)
-    counts = agrees.sum(axis=1)
+    counts = reads.agrees().sum(axis=1)
     judged = int(reads.judged.any(axis=0).sum())
     best = int(counts.max(initial=0))
     if best < max(LEAST_AGREEING, AGREEING_SHARE * judged):
@@ -270,12 +264,12 @@ def learn_hour(reads: Reads, ratio: float = 1.0) -> Hour | None:
     edges = np.flatnonzero(np.diff(np.concatenate([[False], good, [False]]).astype(np.int8)))
     runs = [(int(a), int(b) - 1) for a, b in zip(edges[::2], edges[1::2], strict=True)]
     low, high = max(runs, key=lambda run: (run[0] <= MIDNIGHT <= run[1], run[1] - run[0]))
-    index = MIDNIGHT if low <= MIDNIGHT <= high else _middle(reads, ratio, low, high)
+    index = MIDNIGHT if low <= MIDNIGHT <= high else _middle(reads, low, high)
     return Hour(index, int(OFFSETS[low]), int(OFFSETS[high]), best)
 
 
-def _middle(reads: Reads, ratio: float, low: int, high: int) -> int:
+def _middle(reads: Reads, low: int, high: int) -> int:
     """Of equally good times the one with the least left over, in a run from ``low`` to ``high``."""
-    over = np.abs(reads.over(ratio)[low : high + 1])
+    over = np.abs(reads.over()[low : high + 1])
     left = np.where(reads.judged[low : high + 1], np.minimum(over, reads.slack), 0.0).sum(axis=1)
     return low + int(np.argmin(left))

@@ -185,9 +185,7 @@ def partition(values: NDArray[np.float64], weights: NDArray[np.float64], penalty
     return changes[::-1]
 
 
-def night_weights(
-    level: NDArray[np.float64], weather: NDArray[np.float64], least_watts: float = 0.0
-) -> NDArray[np.float64]:
+def night_weights(level: NDArray[np.float64], weather: NDArray[np.float64]) -> NDArray[np.float64]:
     """One over the variance of each night, widened for the likeness of neighbouring nights.
 
     The noise is taken from night-to-night differences around each night: a summer's nights scatter far more
@@ -199,8 +197,6 @@ def night_weights(
         Base load of each night, weather taken out [W].
     weather : ndarray, shape (n,)
         What was taken out [W].
-    least_watts : float
-        Resolution of the data [W].
 
     Returns
     -------
@@ -212,7 +208,7 @@ def night_weights(
     padded = np.pad(change, (half, half + 1), mode="reflect")
     local = np.median(np.lib.stride_tricks.sliding_window_view(padded, 2 * half + 1), axis=1)
     noise = MEDIAN_TO_SD * local / math.sqrt(2.0)
-    variance = noise**2 + (WEATHER_DOUBT * weather) ** 2 + LEAST_NOISE_WATTS**2 + least_watts**2 / 12.0
+    variance = noise**2 + (WEATHER_DOUBT * weather) ** 2 + LEAST_NOISE_WATTS**2
     scaled = level / np.sqrt(variance)
     a_week, a_night = (float(np.median(np.abs(scaled[lag:] - scaled[:-lag]))) for lag in (7, 1))
     alike = min(max(1.0 - (a_night / max(a_week, 1e-9)) ** 2, 0.0), MOST_ALIKE)

@@ -67,11 +67,8 @@ def _log_ratio(one: float, other: float) -> float:
     return math.log(one) - math.log(other)
 
 
-def _log(code: str, value: float, usual: tuple[float, float], *, hard: bool = False) -> Check:
-    median, spread = usual
-    if value <= 0.0:
-        return Check(code, 8.0, hard, value, median)
-    return Check(code, _log_ratio(value, median) / spread, hard, value, median)
+def _log(code: str, value: float, usual: tuple[float, float]) -> Check:
+    return _near(code, value, *usual, hard=False)
 
 
 def _near(code: str, value: float, other: float, spread: float, *, hard: bool = True) -> Check:

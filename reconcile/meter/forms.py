@@ -27,7 +27,6 @@ class Form:
     services: tuple[str, ...]
     line_volts_times_mean_amps: bool = False
     """Takes leg-to-leg volts with half of each leg's current: no neutral comes to it."""
-    self_contained: bool = True
     status: str = "from memory"
 
 
@@ -36,10 +35,10 @@ FORMS: dict[str, Form] = {
     for form in (
         Form("1S", 1, ("two-wire",)),
         Form("2S", 1, ("split-phase",), line_volts_times_mean_amps=True),
-        Form("3S", 1, ("two-wire",), self_contained=False),
-        Form("4S", 1, ("split-phase",), line_volts_times_mean_amps=True, self_contained=False),
-        Form("5S", 2, ("network", "split-phase"), self_contained=False),
-        Form("9S", 3, ("three-phase",), self_contained=False),
+        Form("3S", 1, ("two-wire",)),
+        Form("4S", 1, ("split-phase",), line_volts_times_mean_amps=True),
+        Form("5S", 2, ("network", "split-phase")),
+        Form("9S", 3, ("three-phase",)),
         Form("12S", 2, ("network", "split-phase")),
         Form("14S", 2.5, ("three-phase",)),
         Form("16S", 3, ("three-phase",)),

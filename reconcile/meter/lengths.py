@@ -16,7 +16,7 @@ import numpy as np
 from reconcile.distributions import chi_square_limit, coverage_factors
 from reconcile.house import House, Meter
 from reconcile.house.registers import current_meter
-from reconcile.house.site import Display, FieldTest, Instruments, Run
+from reconcile.house.site import FieldTest, Instruments, Run
 from reconcile.meter.combine import AGREE_RISK, TYPE_B_FREEDOM, Combined, combine, mean_of
 from reconcile.meter.load_run import Weighed, weigh_run
 from reconcile.meter.montecarlo import SEED
@@ -78,18 +78,15 @@ def foresee(
     house: House,
     meter: Meter,
     instruments: Instruments,
-    display: Display | None = None,
 ) -> Foreseen | None:
     """Return what a planned test would tell; None where its run could not be judged.
 
     Parameters
     ----------
-    seconds : float
-        [s]
     meter : Meter
         With its constants, or those taken for planning.
     """
-    weighed = weigh_run(run_of(seconds), house, FieldTest(instruments, display or Display()), meter)
+    weighed = weigh_run(run_of(seconds), house, FieldTest(instruments), meter)
     if isinstance(weighed, str):
         return None
     runs = [replace(weighed, run=replace(weighed.run, label="planned")) for _ in range(repeats)]

@@ -10,7 +10,7 @@ import pytest
 
 from reconcile.errors import Fault, InputError
 from reconcile.read import read_house
-from reconcile.read.tables.gate import MOST_ALIKE
+from reconcile.read.tables.collector import MOST_ALIKE
 
 BILLS = "start,end,kwh\n2025-01-07,2025-02-06,912\n"
 TOML = "[house]\nname = 'A'\n"

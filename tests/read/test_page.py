@@ -13,12 +13,10 @@ from columns_page import with_parts
 from reconcile.errors import Fault
 from reconcile.house import DANGERS, BillType, Follows, ReadType, Service, Source
 from reconcile.read import read_house
-from reconcile.read.bills import bill_table as bills
 from reconcile.read.bills import charge_table as charges
 from reconcile.read.bills import register_table as registers
 from reconcile.read.bills import tariff_tables as tariff
 from reconcile.read.household import events, settings
-from reconcile.read.household import load_table as loads
 from reconcile.read.tables import bounds as limits
 from reconcile.read.tables.columns import TABLES as DECLARED
 from reconcile.read.wrappings import folder
@@ -32,11 +30,11 @@ WORDS = {word for text in CODE for word in re.split(r"[^\w.\-]+", text)}
 KNOWN = {
     "files": [*folder.KNOWN],
     "settings": [key for keys in settings.TABLES.values() for key in keys],
-    "bills": [*bills.COLUMNS, *get_args(BillType), *get_args(ReadType)],
-    "loads": [*loads.COLUMNS, *get_args(Follows), *get_args(Source)],
-    "events": [*events.COLUMNS, *events.KINDS],
-    "readings": [*registers.COLUMNS, *registers.EVENTS],
-    "charges": [*charges.COLUMNS, *charges.PARTS],
+    "bills": [*DECLARED["bills"].names, *get_args(BillType), *get_args(ReadType)],
+    "loads": [*DECLARED["loads"].names, *get_args(Follows), *get_args(Source)],
+    "events": [*DECLARED["events"].names, *events.KINDS],
+    "readings": [*DECLARED["readings"].names, *registers.EVENTS],
+    "charges": [*DECLARED["charges"].names, *charges.PARTS],
     "tariff": [*tariff.CHARGE, *tariff.TARIFF, *tariff.BLOCK, *tariff.WINDOW, *tariff.APPLIES],
     "dangers and services": [*DANGERS, *get_args(Service)],
     "actions": ["blank", "gap", "repeat", "conflict", "off-step", "clock-forward", "clock-back", "clock-back-once"],

@@ -38,7 +38,6 @@ from reconcile.read.tables.pasted_text import WANTED
 from reconcile.read.tables.settle import settle
 from reconcile.read.values import dates, numbers
 
-COLUMNS = BILLS.names
 MOST_KWH_A_DAY = 7000.0
 """More than any household service carries, 400 A at 400 V and three phases; for telling numbers apart."""
 

@@ -10,7 +10,6 @@ from reconcile.read.tables.cells import Row, Table
 from reconcile.read.tables.columns import CHARGES
 from reconcile.read.tables.gate import Gate
 
-COLUMNS = CHARGES.names
 PARTS: tuple[Literal["supply", "delivery", "other"], ...] = ("supply", "delivery", "other")
 
 

@@ -9,7 +9,6 @@ from reconcile.read.tables.cells import Row, Table
 from reconcile.read.tables.columns import READINGS
 from reconcile.read.tables.gate import Gate
 
-COLUMNS = READINGS.names
 TYPES: tuple[ReadType, ...] = ("actual", "estimated", "customer")
 EVENTS = READINGS["event"].codes
 LARGEST_READING = 1e9

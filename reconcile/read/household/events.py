@@ -10,7 +10,6 @@ from reconcile.read.tables.cells import Row, Table
 from reconcile.read.tables.columns import EVENTS
 from reconcile.read.tables.gate import Gate
 
-COLUMNS = EVENTS.names
 KINDS = EVENTS["kind"].codes
 
 

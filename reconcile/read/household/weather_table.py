@@ -14,11 +14,8 @@ from reconcile.house import Bill, House, Weather
 from reconcile.read.household.weather_doubts import exchanged, in_other_unit
 from reconcile.read.tables.bounds import COLDEST_C, MOST_DAYS, WARMEST_C
 from reconcile.read.tables.cells import Row, Table
-from reconcile.read.tables.columns import WEATHER
 from reconcile.read.tables.gate import Gate
 from reconcile.read.values.dates import clock_of
-
-COLUMNS = WEATHER.names
 
 ENOUGH = 0.75
 """Share of a day's usual readings from which their mean stands for the day (our choice: a night's six hours missing

@@ -30,9 +30,9 @@ from reconcile.texts.field.field_keys import TABLES
 SERVICES = ("split-phase", "network", "two-wire", "three-phase")
 QUANTITIES = ("volts", "amps", "watts")
 UNITS = {"volts": "V", "amps": "A", "watts": "W"}
-INSTRUMENT, LEG, RUN, QUIET, MAIN_OFF, INTERVAL_RUN, BRANCH = (
+LEG, RUN, QUIET, MAIN_OFF, INTERVAL_RUN, BRANCH = (
     tuple(key.name for key in TABLES[name])
-    for name in ("instrument.watts", "run.legs", "run", "quiet", "main_off", "interval_run", "branch")
+    for name in ("run.legs", "run", "quiet", "main_off", "interval_run", "branch")
 )
 LEG_COLUMNS = tuple(f"{key}_{n}" for n in (1, 2, 3) for key in LEG)
 COLUMNS = tuple(

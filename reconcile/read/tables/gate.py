@@ -18,24 +18,10 @@ from decimal import Decimal
 from typing import TYPE_CHECKING, TypedDict, TypeVar, Unpack, overload
 
 from reconcile.errors import UnitError
-from reconcile.read.tables.cells import CONTROL, Cell, Row, Section, Table, in_unit, nearest, or_list, plain_name, shown
-from reconcile.read.tables.collector import MOST_ALIKE, Collector
+from reconcile.read.tables.cells import CONTROL, Cell, in_unit, nearest, or_list, plain_name, shown
+from reconcile.read.tables.collector import Collector
 from reconcile.read.values import dates, month_names, numbers
 from reconcile.units import celsius
-
-__all__ = [
-    "MOST_ALIKE",
-    "Cell",
-    "Gate",
-    "Limits",
-    "Row",
-    "Section",
-    "Table",
-    "nearest",
-    "or_list",
-    "plain_name",
-    "shown",
-]
 
 if TYPE_CHECKING:
     from reconcile.read.tables.columns import Column

@@ -8,7 +8,8 @@ from reconcile.array_types import Flags, Floats, Ints
 from reconcile.house import Action
 from reconcile.read.layouts.interval_names import flow_of
 from reconcile.read.tables.bounds import SHORT_TIME_FACTOR, most_watts
-from reconcile.read.tables.gate import MOST_ALIKE, Gate
+from reconcile.read.tables.collector import MOST_ALIKE
+from reconcile.read.tables.gate import Gate
 from reconcile.read.timeline.interval_parts import Part
 from reconcile.read.timeline.series import ReadContext
 
