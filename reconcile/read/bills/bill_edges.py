@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from bisect import bisect_left, bisect_right
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
@@ -20,6 +21,8 @@ A_GAP = 1.6
 """So many times the usual distance between two bills, and one is probably missing (common practice)."""
 SHORTEST_USUAL_DAYS, SEVERAL = 14, 4
 """A table whose several rows lie closer than this is not one of bills (common practice)."""
+LONGEST_USUAL_DAYS = 200
+"""Nor one whose rows are usually longer (our choice: bills of half a year are the longest that are common)."""
 MONTH_DAYS = 365.25 / 12.0
 
 
@@ -163,7 +166,7 @@ def ask_wrong_years(edges: Sequence[Edges], gate: Gate) -> None:
             continue
         for name, day, joins in (("start", e.start, ends), ("end", e.end, starts)):
             other = e.end if name == "start" else e.start
-            for years in (-1, 1):
+            for years in sorted({-1, 1, (gap := other.year - day.year), gap - 1, gap + 1} - {0}, key=abs):
                 meant = _months_on(day, 12 * years)
                 length = (other - meant).days if name == "start" else (meant - other).days
                 near = any(meant + timedelta(days=by) in joins for by in (-1, 0, 1))
@@ -342,29 +345,53 @@ def _months_on(day: date, months: int) -> date:
     return date(year, month + 1, min(day.day, last))
 
 
-def sound(table: Table, parse: Callable[[Cell], date | None], pair: Callable[[Row], tuple[date, date] | None]) -> bool:
-    """Whether the dates, as the habits of the table read them, make a series of bills."""
-    keys, spans = [], []
+def sound(table: Table, parse: Callable[[Cell], date | None], pair: Callable[[Row], tuple[date, date] | None]) -> float:
+    """Say how well the dates, as the habits of the table read them, make a series of bills: 1.0 where they do.
+
+    Below that it is the part of the rows that are plain bills, of a usual length and beginning where another ends.
+    """
+    keys, periods, agree = [], [], True
     for row in table.rows:
         start, end, days = parse(row["start"]), parse(row["end"]), row["days"].value
         both = pair(row)
         if both is not None:
             start, end = both
         if start is not None and end is not None:
-            spans.append((end - start).days)
+            periods.append((start, end))
             printed = float(str(days)) if str(days).replace(".", "", 1).isdigit() else None
-            if printed is not None and abs(spans[-1] - printed) > 1.0:
-                return False
+            agree &= printed is None or abs((end - start).days - printed) <= 1.0
         key = end or start or parse(row["bill_date"])
         if key is not None:
             keys.append(key)
     steps = [(b - a).days for a, b in pairwise(keys)]
-    if any(not 0 < span <= LONGEST_PERIOD_DAYS for span in spans):
-        return False
-    if steps and not (all(step > 0 for step in steps) or all(step < 0 for step in steps)):
-        return False
+    spans = [(end - start).days for start, end in periods]
     lengths = spans or [abs(step) for step in steps]
-    return not lengths or 14 <= median(lengths) <= 200
+    rising = all(step > 0 for step in steps) or all(step < 0 for step in steps)
+    within = all(0 < span <= LONGEST_PERIOD_DAYS for span in spans)
+    usual = median(lengths) if lengths else 0.0
+    apart = [abs(step) for step in steps]
+    # bills that begin days apart do not last a month each
+    laid = not spans or len(apart) < 2 or median(apart) >= usual / A_GAP
+    if agree and rising and within and laid and (not lengths or SHORTEST_USUAL_DAYS <= usual <= LONGEST_USUAL_DAYS):
+        return 1.0
+    if not agree or len(table.rows) < SEVERAL:
+        return 0.0
+    return _plain_part(periods, keys) * (1.0 - 1e-9)
+
+
+def _plain_part(periods: Sequence[tuple[date, date]], keys: Sequence[date]) -> float:
+    """Return the part of the rows that are bills of a month or some, beginning where another ends, none inside."""
+    periods = periods or list(pairwise(sorted(set(keys))))
+    starts, ends = sorted({start for start, _ in periods}), sorted({end for _, end in periods})
+    near = [timedelta(days=by) for by in (-1, 0, 1)]
+
+    def plain(start: date, end: date) -> bool:
+        inside = bisect_left(starts, end - near[-1]) - bisect_right(starts, start + near[-1])
+        follows = start == starts[0] or any(start + by in ends for by in near)
+        goes_on = end == ends[-1] or any(end + by in starts for by in near)
+        return SHORTEST_USUAL_DAYS <= (end - start).days <= 3 * MONTH_DAYS and inside <= 0 and follows and goes_on
+
+    return sum(plain(*period) for period in periods) / max(len(periods), 1)
 
 
 def with_habits(cell: Cell, gate: Gate) -> date | None:

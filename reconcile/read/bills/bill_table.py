@@ -239,10 +239,8 @@ def _pair(row: Row, gate: Gate) -> tuple[date, date] | None:
     return None if found is None or found[2] else found[:2]
 
 
-def _sound(table: Table, gate: Gate) -> bool:
-    """Whether the table agrees with itself under its habits: its periods, its sizes, its readings and its kWh."""
-    if not sound(table, lambda cell: with_habits(cell, gate), lambda row: _pair(row, gate)):
-        return False
+def _sound(table: Table, gate: Gate) -> float:
+    """How well the table agrees with itself under its habits: its periods, its sizes, its readings and its kWh."""
     decimal = table.habits.decimal
 
     for row in table.rows:
@@ -250,12 +248,12 @@ def _sound(table: Table, gate: Gate) -> bool:
             numbers.figure(row[column].value, decimal) for column in ("kwh", "reading_start", "reading_end")
         )
         if kwh is not None and abs(kwh) > MOST_KWH_A_DAY * 100:
-            return False
+            return 0.0
         if None not in (kwh, opened, closed) and row["multiplier"].blank:
             gone = closed - opened  # type: ignore[operator]
             if gone > 0 and abs(gone - kwh) > 0.5 * abs(kwh) + 2.0:  # type: ignore[operator, arg-type]
-                return False
-    return True
+                return 0.0
+    return sound(table, lambda cell: with_habits(cell, gate), lambda row: _pair(row, gate))
 
 
 def _told(row: Row, gate: Gate) -> str:

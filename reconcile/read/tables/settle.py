@@ -13,8 +13,10 @@ from reconcile.read.tables.gate import Gate
 from reconcile.read.values import dates, numbers
 from reconcile.read.values.numbers import CURRENCIES
 
-Test = Callable[[Table], bool]
-"""Whether a table can be right as its habits now read it."""
+Test = Callable[[Table], float]
+"""How well a table agrees with itself as its habits now read it: 1.0 where nothing speaks against it."""
+MOST_ODD = 0.3
+"""Part of the rows that may be odd under the one way of writing dates that makes the others plain (our choice)."""
 Tell = Callable[[Row], str]
 """What a row is under the habits of its table, in a few words."""
 
@@ -27,8 +29,8 @@ MOST_TOLD = 12
 """Things of one kind that a notice lists before it only counts the rest."""
 
 
-def _always(table: Table) -> bool:
-    return True
+def _always(table: Table) -> float:
+    return 1.0
 
 
 def settle(table: Table, spec: Columns, gate: Gate, test: Test = _always, tell: Tell | None = None) -> bool:
@@ -197,7 +199,7 @@ def _open_decimal(
     opens = [cell for cell in cells if numbers.is_open(cell[2])]
     standing: list[numbers.Decimal] = [".", ","]
     if not at_odds:
-        standing = _standing(table, "decimal", standing, lambda t: _usual(t, spec) and test(t))
+        standing = _standing(table, "decimal", standing, lambda t: test(t) if _usual(t, spec) else 0.0)
     with_points = all("." in text and "," not in text for _, _, text in opens)
     if len(standing) == 2 and with_points and not at_odds:
         standing = ["."]  # the plain form of this program, and nothing speaks against it
@@ -259,15 +261,17 @@ def _value(value: Any, column: Column, decimal: numbers.Decimal) -> float | None
 
 
 def _standing(table: Table, habit: str, candidates: list[Any], test: Test) -> list[Any]:
-    """Return the candidates under which the table agrees with itself; all of them where none does."""
-    kept = []
+    """Return the candidates under which the table agrees with itself, or all but a few of its rows; all where none."""
     before = table.habits
+    parts = []
     for candidate in candidates:
         table.habits = replace(before, **{habit: candidate})
-        if test(table):
-            kept.append(candidate)
+        parts.append(test(table))
     table.habits = before
-    return kept or candidates
+    best = max(parts)
+    if best < 1.0 and not (best >= 1.0 - MOST_ODD and sum(2.0 * part > best for part in parts) == 1):
+        return candidates
+    return [candidate for candidate, part in zip(candidates, parts, strict=True) if part == best]
 
 
 def tell_understood(table: Table, gate: Gate) -> None:

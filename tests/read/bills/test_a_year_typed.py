@@ -132,3 +132,42 @@ def test_where_most_kwh_are_missing_they_are_asked_for(tmp_path: Path) -> None:
     with pytest.raises(InputError) as asked:
         read_house(tmp_path)
     assert "nothing is written here" in str(asked.value.faults[0])
+
+
+def in_order(start_form: str, end_form: str | None = None) -> list[str]:
+    return [
+        f"{a.strftime(start_form)},{b.strftime(end_form or start_form)},{kwh}"
+        for (a, b), kwh in zip(pairwise(EIGHTHS), KWH, strict=True)
+    ]
+
+
+EIGHTHS = tuple(date(2024 + m // 12, m % 12 + 1, 8 + m % 3) for m in range(13))
+"""Days that are days of the calendar with day and month exchanged too."""
+
+
+@pytest.mark.parametrize("form", ["%m/%d/%y", "%d/%m/%y", "%d/%m/%Y"])
+def test_one_odd_row_leaves_the_order_of_day_and_month_as_the_others_tell_it(tmp_path: Path, form: str) -> None:
+    rows = in_order(form)
+    (tmp_path / "bills.csv").write_text("\n".join(["start,end,kwh", *rows, rows[4]]))
+    house = read_house(tmp_path)
+    assert sorted({bill.start for bill in house.bills}) == list(EIGHTHS[:-1])
+    assert [bill.start for bill in house.bills].count(EIGHTHS[4]) == 2  # which the examination asks about
+
+
+@pytest.mark.parametrize("typed", ["42", "14", "34"])
+def test_a_year_far_off_is_what_is_asked_about(tmp_path: Path, typed: str) -> None:
+    rows = in_order("%m/%d/%y")
+    rows[5] = EIGHTHS[5].strftime(f"%m/%d/{typed},") + rows[5].split(",", 1)[1]
+    (tmp_path / "bills.csv").write_text("\n".join(["start,end,kwh", *rows]))
+    with pytest.raises(InputError) as asked:
+        read_house(tmp_path)
+    (fault,) = asked.value.faults
+    assert fault.row == 7
+    assert f"Did you mean {EIGHTHS[5]}?" in fault.remedy
+
+
+def test_bills_that_begin_days_apart_do_not_last_a_month_each(tmp_path: Path) -> None:
+    edges = [(date(2024, m, 1), date(2024 + m // 12, m % 12 + 1, 2)) for m in range(1, 13)]
+    rows = [f"{a:%m/%d/%y},{b:%m/%d/%y},{kwh}" for (a, b), kwh in zip(edges, KWH, strict=True)]
+    (tmp_path / "bills.csv").write_text("\n".join(["start,end,kwh", *rows]))
+    assert [bill.start for bill in read_house(tmp_path).bills] == [a for a, _ in edges]
