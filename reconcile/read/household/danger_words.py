@@ -346,6 +346,8 @@ def _lines(table: Table) -> Iterator[tuple[Row, str]]:
         for index, value in enumerate(row.values):
             if isinstance(value, str) and " " in value.strip() and read.get(index, "note") in OWN_WORDS:
                 yield row, value.strip()
+    for row in table.aside:
+        yield from ((row, value.strip()) for value in row.values if isinstance(value, str) and " " in value.strip())
 
 
 def _when_over(names: list[str], gate: Gate) -> str:

@@ -6,7 +6,7 @@ import re
 
 from reconcile.house import Event, Load
 from reconcile.read.household.meter_tests import registration_told, tells_of_a_test
-from reconcile.read.tables.cells import Row, Table
+from reconcile.read.tables.cells import Row, Table, shown
 from reconcile.read.tables.columns import EVENTS
 from reconcile.read.tables.gate import Gate
 
@@ -19,7 +19,12 @@ def read_events(table: Table, gate: Gate, loads: tuple[Load, ...]) -> tuple[Even
         return ()
     _kinds_of_words(table)
     names = [load.name for load in loads]
-    found = [_event(row, gate, names) for row in table.rows]
+    dated = [row for row in table.rows if not (table.of_lines and row["date"].blank)]
+    for row in table.rows:
+        if row not in dated:
+            said = shown(row["note"].value or row["kind"].value)
+            gate.notice(f'{table.place}, row {row.number}: "{said}" tells no day, and is left out: write its day.')
+    found = [_event(row, gate, names) for row in dated]
     return tuple(sorted((e for e in found if e is not None), key=lambda e: (e.day, e.row or 0)))
 
 
@@ -62,7 +67,8 @@ def _kinds_of_words(table: Table) -> None:
     told = []
     for at, row in enumerate(table.rows):
         text = row["kind"].value
-        if not isinstance(text, str) or len(text.split()) < 2 or EVENTS["kind"].code(text) is not None:
+        own = isinstance(text, str) and (table.of_lines or len(text.split()) >= 2)
+        if not own or EVENTS["kind"].code(text) is not None:
             continue
         kinds = ["meter-test"] if tells_of_a_test(text) else []
         kinds += [kind for kind, pattern in _WORDS if pattern.search(text)]

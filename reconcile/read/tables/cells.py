@@ -186,12 +186,16 @@ class Table:
     read_as: list[str] = field(default_factory=list)
     left: list[str] = field(default_factory=list)
     """Both: what was understood in another than the plain form, and what was left unread: for notices."""
+    aside: list[Row] = field(default_factory=list)
+    """Rows of text, of sums and of headings that are no data: what they tell of a danger is heard all the same."""
     examples: list[Row] = field(default_factory=list)
     """Rows of the starter that are marked as examples; they are not among ``rows``."""
     years: dict[int, int] = field(default_factory=dict)
     """Year of rows whose month has none, by their number: of a line above them, or of the months before."""
     above: tuple[str, ...] = ()
     """Texts that stand above the header."""
+    of_lines: bool = False
+    """Whether it was plain lines without a header."""
 
     def has(self, column: str) -> bool:
         """Whether the table has that column."""

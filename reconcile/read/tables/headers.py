@@ -82,8 +82,9 @@ def find_table(grid: Grid, spec: Columns, gate: Gate) -> Table | None:
         table.read_as, table.left = [*made.told], [*made.left]
     if pasted is not None:
         table.read_as, table.left = [*pasted.told], [*pasted.left]
-    if lines is not None:
-        table.read_as.append(f"each line is a {spec.row_is}")
+    table.of_lines = lines is not None
+    if table.of_lines and spec.table == "loads":
+        table.read_as.append("each line is a load")
     table.above = tuple(shown(value) for _, values in grid.rows[:at] for value in values if value is not None)
     name_columns(table, spec, above, gate, grid.rows[at + 1 :])
     _rows(table, spec, grid.rows[at + 1 :])
@@ -201,6 +202,10 @@ def _rows(table: Table, spec: Columns, body: Sequence[tuple[int, Sequence[Any]]]
     told, repeated = tuple({*telling, *texts}), [joined(name) for name in table.names if name]
     years = bool(ends) and all(re.search(r"(?:19|20)\d\d|[/.-]\d\d$", end) for end in ends)
     for number, values in body:
+        if table.of_lines and spec.table == "events":
+            table.rows.append(Row(table, number, tuple(values)))  # a line without a day may still tell of a danger
+            continue
+        kept = len(table.rows)
         written = [str(value).strip() for value in values if isinstance(value, str) and value.strip()]
         words = [text for text in written if text.upper() != text.lower()]
         label = next((text for text in words if len(text) <= 40 and _SUMMARY.fullmatch(text)), None)
@@ -224,6 +229,8 @@ def _rows(table: Table, spec: Columns, body: Sequence[tuple[int, Sequence[Any]]]
             table.left.append(f"row {number} ({written[0][:40]})")
         else:
             table.rows.append(Row(table, number, tuple(values)))
+        if len(table.rows) == kept:
+            table.aside.append(Row(table, number, tuple(values)))
 
 
 _UNITS = ("kwh", "$", "usd", "eur", "gbp", "date", "days", "d", "f", "c", "dollars", "\u20ac", "\u00a3")

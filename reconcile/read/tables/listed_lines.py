@@ -9,7 +9,7 @@ from typing import Any
 from reconcile.loads.handbook import find
 from reconcile.read.tables.cells import Grid, Table
 from reconcile.read.tables.columns import Columns
-from reconcile.read.tables.pasted_text import DATE, SPAN, lines_of
+from reconcile.read.tables.pasted_text import DATE, MONTH_YEAR, SPAN, lines_of
 from reconcile.read.values.dates import period_ends
 from reconcile.read.values.month_names import month_number
 
@@ -17,7 +17,16 @@ MOSTLY = 0.5
 """Share of the lines that must be what they seem (our choice); the others are told as faults or left as headings."""
 
 _BULLET = re.compile(r"^(?:[-*\N{BULLET}\N{EN DASH}+]+|\[[ xX]?\]|\d{1,2}[.)])\s+")
-_DAY = re.compile(DATE, re.IGNORECASE)
+_ANY_SPAN = re.compile(rf"(?<![\w/.-]){SPAN.pattern}", re.IGNORECASE)
+_ANY_DAY = re.compile(rf"(?<![\w/.-]){DATE}(?![\d/-])", re.IGNORECASE)
+_IN_A_MONTH = re.compile(
+    r"(?<![\w/.-])(?P<month>[A-Za-z]{3,9})\.? (?P<first>\d{1,2}) ?[-\N{EN DASH}] ?(?P<last>\d{1,2}),? "
+    r"(?P<year>\d{4})(?![\d/-])"
+)
+_YEAR_MONTH = re.compile(r"(?<![\w/.-])(?:19|20)\d\d-(?:0[1-9]|1[0-2])(?![\d/.-])")
+_UNTIL = re.compile(rf"\b(?:until|till|through|to|up to)\s+(?P<day>{DATE})(?![\d/-])", re.IGNORECASE)
+_EDGES = " ,:;-\N{EN DASH}"
+_JOINING = re.compile(r"\b(?:since|from|on|in|as of|at|around|about|starting|beginning)\s*$", re.IGNORECASE)
 _SIZE = re.compile(r"\d\s*(?:k?w|watts?|hp|tons?|amps?|a)\b", re.IGNORECASE)
 
 
@@ -37,14 +46,42 @@ def _loads(lines: Sequence[tuple[int, str]]) -> list[tuple[int, Sequence[Any]]] 
 
 
 def _days(lines: Sequence[tuple[int, str]]) -> list[tuple[int, Sequence[Any]]] | None:
-    found = [(number, match, line) for number, line in lines if (match := SPAN.match(line) or _DAY.match(line))]
-    if len(found) < max(1, MOSTLY * len(lines)):
+    """Return each line as its first day, its last and its words; a line that tells no day keeps its words."""
+    told = [(number, *_dated(line)) for number, line in lines]
+    if sum(day is not None for _, day, _, _ in told) < max(1, MOSTLY * len(lines)):
         return None
-    rest = []
-    for number, day, line in found:
-        match = SPAN.match(line) or day
-        rest.append((number, [match[0], line[match.end() :].strip(" ,:;-\N{EN DASH}")]))
-    return [(found[0][0], ["date", "kind"]), *rest]
+    return [(told[0][0], ["date", "until", "kind"]), *((number, [*rest]) for number, *rest in told)]
+
+
+def _dated(line: str) -> tuple[str | None, str | None, str]:
+    """Part a line of a diary into its day or days, wherever they stand, its last day apart, and the rest.
+
+    >>> _dated("new fridge July 2024"), _dated("Jul 10-24 2024 away")
+    (('2024-07-01', None, 'new fridge'), ('Jul 10 2024', 'Jul 24 2024', 'away'))
+    >>> _dated("kids home since 2024-12-20 until 2025-01-05"), _dated("the lights were dim")
+    (('2024-12-20 until 2025-01-05', None, 'kids home'), (None, None, 'the lights were dim'))
+    """
+    if match := _ANY_SPAN.search(line):
+        return match[0], None, _rest(line, match)
+    if (match := _IN_A_MONTH.search(line)) and month_number(match["month"]):
+        first, last = (f"{match['month']} {match[which]} {match['year']}" for which in ("first", "last"))
+        return first, last, _rest(line, match)
+    if match := _ANY_DAY.search(line):
+        rest = _rest(line, match)
+        until = _UNTIL.search(rest)
+        return (match[0], None, rest) if until is None else (match[0], until["day"], _rest(rest, until))
+    for match in MONTH_YEAR.finditer(line):
+        if month := month_number(match[1]):
+            year = int(match[2]) if len(match[2]) == 4 else 2000 + int(match[2])
+            return f"{year}-{month:02d}-01", None, _rest(line, match)
+    if match := _YEAR_MONTH.search(line):
+        return f"{match[0]}-01", None, _rest(line, match)
+    return None, None, line
+
+
+def _rest(line: str, taken: re.Match[str]) -> str:
+    before, after = _JOINING.sub("", line[: taken.start()]).strip(_EDGES), line[taken.end() :].strip(_EDGES)
+    return f"{before} {after}".strip()
 
 
 def split_spans(table: Table) -> None:

@@ -47,8 +47,8 @@ _PERIOD = re.compile(
 SPAN = re.compile(rf"(?:from )?(?:{DATE}|{_BARE_DATE}){_BETWEEN}(?:{DATE})(?![\w/])", re.IGNORECASE)
 """Two days with a word or a dash between them."""
 _MONTH_ALONE = re.compile(rf"^({_MONTH})(?=\s*[:,-]?\s*\d[\d,.]*\s*kwh)", re.IGNORECASE)
-_MONTH_YEAR = re.compile(rf"(?<![\w/.-])({_MONTH})[ ,/-]{{0,2}}'?((?:19|20)\d\d|\d\d)(?![\w/-])", re.IGNORECASE)
-_DAYS = (("period", _PERIOD), ("day", _ONE_DATE), ("month", _MONTH_ALONE), ("month", _MONTH_YEAR))
+MONTH_YEAR = re.compile(rf"(?<![\w/.-])({_MONTH})[ ,/-]{{0,2}}'?((?:19|20)\d\d|\d\d)(?![\w/-])", re.IGNORECASE)
+_DAYS = (("period", _PERIOD), ("day", _ONE_DATE), ("month", _MONTH_ALONE), ("month", MONTH_YEAR))
 _SIGN = r"[$\N{EURO SIGN}\N{POUND SIGN}\N{INDIAN RUPEE SIGN}]|USD|EUR|GBP|INR|AUD|CAD|NZD"
 _NUMBER = re.compile(
     rf"(?<![\w.,/-])(?P<text>-?(?:(?:{_SIGN})\s*)?-?(?:\d[\d.,']*\d|\d)(?:\s?CR\b)?)"

@@ -1,0 +1,55 @@
+"""A diary in plain lines of a person's own: the day stands anywhere, and no line is lost without a word."""
+
+from __future__ import annotations
+
+from datetime import date
+from pathlib import Path
+
+import pytest
+
+from reconcile.read import read_house
+
+BILLS = "start,end,kwh\n" + "".join(
+    f"2024-{month:02d}-01,2024-{month + 1:02d}-01,{400 + month}\n" for month in range(1, 12)
+)
+LINES = {
+    "Jul 10-24 2024 away": (date(2024, 7, 10), date(2024, 7, 24), "away"),
+    "7/10/24 - 7/24/24 vacation": (date(2024, 7, 10), date(2024, 7, 24), "away"),
+    "July 2024: new fridge": (date(2024, 7, 1), None, "new-load"),
+    "new fridge July 2024": (date(2024, 7, 1), None, "new-load"),
+    "kids home from college 2024-12-20 until 2025-01-05": (date(2024, 12, 20), date(2025, 1, 5), "occupants"),
+    "sold hot tub 9/15/24": (date(2024, 9, 15), None, "removed-load"),
+    "new smart meter 2024-09-10": (date(2024, 9, 10), None, "meter-exchange"),
+    "thermostat set to 72 since Nov 1 2024": (date(2024, 11, 1), None, "thermostat"),
+    "2024-11 started using space heater in office": (date(2024, 11, 1), None, "other"),
+    "1 juin 2024 vacances": (date(2024, 6, 1), None, "other"),
+    "Solar installed Sept 2024": (date(2024, 9, 1), None, "new-load"),
+}
+
+
+def read(folder: Path, *lines: str, bills: str = BILLS):
+    (folder / "bills.csv").write_text(bills, encoding="utf-8")
+    if lines:
+        (folder / "events.txt").write_text("\n".join(lines) + "\n", encoding="utf-8")
+    return read_house(folder)
+
+
+@pytest.mark.parametrize("line", LINES)
+def test_the_day_of_a_line_is_found_wherever_it_stands(line: str, tmp_path: Path) -> None:
+    events = read(tmp_path, line, "2024-10-13 new tv").events
+    assert len(events) == 2
+    assert LINES[line] in [(event.day, event.until, event.kind) for event in events]
+
+
+def test_a_line_without_a_day_is_named_and_keeps_none_of_the_others_out(tmp_path: Path) -> None:
+    house = read(tmp_path, "2024-10-13 new tv", "grandma moved in last summer", "2024-11-02 guests")
+    assert [event.day.day for event in house.events] == [13, 2]
+    assert any('row 2: "grandma moved in last summer" tells no day' in notice for notice in house.notices)
+
+
+def test_a_danger_is_heard_in_a_line_without_a_day(tmp_path: Path) -> None:
+    assert read(tmp_path, "2024-10-13 new tv", "the meter was buzzing last night").dangers == ("buzzing",)
+
+
+def test_a_danger_is_heard_in_a_line_of_text_below_the_bills(tmp_path: Path) -> None:
+    assert read(tmp_path, bills=BILLS + "the meter was buzzing last night,,\n").dangers == ("buzzing",)
