@@ -32,6 +32,9 @@ HEADS = {
     "iso": "time,kwh",
     "iso-t": "time,kwh",
     "offset": "time,kwh",
+    "seasons": "time,kwh",
+    "am-pm": "time,kwh",
+    "ends": "Start,End,kWh",
     "us": "Date,Time,Usage (kWh)",
     "span": "DATE,START TIME,END TIME,USAGE (kWh),COST",
     "epoch": "time,kwh",
@@ -57,10 +60,22 @@ def lines(layout: str, times: NDArray[np.datetime64], values: list[float]) -> It
         return (
             f"{t[8:10]}.{t[5:7]}.{t[:4]};{t[11:]};{v:.4f}\n".replace(".", ",").replace(",", ".", 2) for t, v in both
         )
+    if layout == "seasons":
+        month = times.astype("datetime64[M]").astype(int) % 12
+        on = ((month > 2) & (month < 10)).astype(int)
+        texts = np.datetime_as_string(times + 60 * on, unit="m").tolist()
+        return (f"{t}:00-0{5 - hour}:00,{v:.4f}\n" for t, hour, v in zip(texts, on.tolist(), values, strict=True))
     clock = [f"{(h + 11) % 12 + 1}:{m:02d} {'AP'[h > 11]}M" for h in range(24) for m in range(60)]
     minute = ((times - times.astype("datetime64[D]")) / np.timedelta64(1, "m")).astype(int).tolist()
     days = [f"{int(t[5:7])}/{int(t[8:10])}/{t[:4]}" for t in texts]
     step = int((times[1] - times[0]) / np.timedelta64(1, "m"))
+    if layout in ("am-pm", "ends"):
+        stamps = [f"{d} {clock[m]}" for d, m in zip(days, minute, strict=True)]
+        if layout == "am-pm":
+            return (f"{s},{v:.4f}\n" for s, v in zip(stamps, values, strict=True))
+        last = (times[-1] + np.timedelta64(step, "m")).item()
+        ends = [*stamps[1:], f"{last.month}/{last.day}/{last.year} {clock[60 * last.hour + last.minute]}"]
+        return (f"{s},{e},{v:.4f}\n" for s, e, v in zip(stamps, ends, values, strict=True))
     if layout == "us":
         return (f"{d},{clock[m]},{v:.4f}\n" for d, m, v in zip(days, minute, values, strict=True))
     if layout == "span":

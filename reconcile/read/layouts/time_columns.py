@@ -23,7 +23,7 @@ from reconcile.read.values.clock_cells import runs_round_twice, second_of_day
 from reconcile.read.values.local_stamps import shifted_hours
 from reconcile.read.values.number_cells import as_count
 from reconcile.read.values.plain_blocks import whole_numbers
-from reconcile.read.values.time_cells import FARTHEST, Times, joined, read_times
+from reconcile.read.values.time_cells import FARTHEST, Shapes, Times, joined, read_times
 from reconcile.read.values.time_grammar import DATE_KIND, NO_OFFSET, letters_of
 
 OPEN_DATE = "this can be read as two different days, and no row of the file settles it"
@@ -65,7 +65,7 @@ class TimeParts:
     """Gathers a table's columns of times, a piece at a time."""
 
     def __init__(self, table: RawTable, layout: Layout, zone: tzinfo) -> None:
-        self.table, self.layout, self.letters = table, layout, letters_of(zone)
+        self.table, self.layout, self.shapes = table, layout, Shapes(letters_of(zone))
         wanted = layout.times
         self.columns = wanted.columns
         self.dates: dict[int, list[Times]] = {at: [] for at in (wanted.date, wanted.end_date) if at is not None}
@@ -75,14 +75,35 @@ class TimeParts:
 
     def add(self, columns: Mapping[int, Column]) -> None:
         """Add a piece of every column."""
-        counts = self.layout.times.counts
+        wanted = self.layout.times
         for at, parts in self.dates.items():
             cells = as_bytes(columns[at])
-            if at == self.layout.times.date and self.layout.times.clock is not None:
-                cells = _days_filled(cells, as_bytes(columns[self.layout.times.clock]))
-            parts.append(_counted(cells, counts) if counts else read_times(cells, self.letters))
+            if at == wanted.date and wanted.clock is not None:
+                cells = _days_filled(cells, as_bytes(columns[wanted.clock]))
+            if wanted.counts:
+                parts.append(_counted(cells, wanted.counts))
+            elif at == wanted.end_date and self._go_on(columns):
+                # the last end alone is new
+                parts.append(joined([self.dates[wanted.date][-1].behind_first(), read_times(cells[-1:], self.shapes)]))
+            else:
+                parts.append(read_times(cells, self.shapes))
         for at, clocks in self.clocks.items():
             clocks.add(columns[at])
+
+    def _go_on(self, columns: Mapping[int, Column]) -> bool:
+        """Whether every reading of a piece ends when the next one begins, by the same text."""
+        wanted = self.layout.times
+        if wanted.date is None or wanted.end_date is None or wanted.clock is not None:
+            return False
+        return _are_next(as_bytes(columns[wanted.end_date]), as_bytes(columns[wanted.date]))
+
+
+def _are_next(ends: Bytes, begins: Bytes) -> bool:
+    """Whether each cell is the one that stands a row lower in another column."""
+    if ends.dtype != begins.dtype or ends.dtype.itemsize % 8 or len(ends) < 2:
+        return False
+    words, others = (np.ascontiguousarray(part).view(np.uint64).reshape(len(part), -1) for part in (ends, begins))
+    return bool((words[:-1] == others[1:]).all())
 
 
 def _days_filled(cells: Bytes, clocks: Bytes) -> Bytes:

@@ -100,7 +100,7 @@ class Block:
         for at in range(size):
             words = self._at(self.begins[column], WORD * at)
             if not isinstance(widths, int):
-                words &= _KEEP_FIRST[np.clip(widths - WORD * at, 0, WORD)]
+                words &= _KEEP_FIRST.take(widths - WORD * at, mode="clip")
             elif widths < WORD * (at + 1):
                 words &= _KEEP_FIRST[widths - WORD * at]
             out[:, at] = words

@@ -7,7 +7,7 @@ grammar of :mod:`reconcile.read.values.time_grammar` is asked once a shape, and 
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 
 from reconcile.array_types import Bytes, Flags, Ints, Places
 from reconcile.clock import DAY_SECONDS
+from reconcile.read.values.dated_clocks import dated_clocks
 from reconcile.read.values.time_grammar import DATE_KIND, NO_OFFSET, SETTLED, Shape, letters_of, shape_of
 
 FARTHEST = 14 * 3600
@@ -51,6 +52,11 @@ class Times:
         """Distance from UTC of every cell, or NO_OFFSET [s]."""
         return np.full(len(self.dates), NO_OFFSET, np.int32) if self.offsets is None else self.offsets
 
+    def behind_first(self) -> Times:
+        """Return all but the first."""
+        offsets = None if self.offsets is None else self.offsets[1:]
+        return replace(self, dates=self.dates[1:], seconds=self.seconds[1:], offsets=offsets)
+
     @property
     def bad(self) -> Flags:
         """Cells that are no date."""
@@ -71,15 +77,15 @@ def joined(parts: Sequence[Times]) -> Times:
     )
 
 
-def read_times(cells: Bytes, letters: Mapping[str, int] | None = None) -> Times:
+def read_times(cells: Bytes, known: Shapes | None = None) -> Times:
     """Read a column of dates, with or without a clock time and a distance from UTC.
 
     Parameters
     ----------
     cells : ndarray of bytes
         UTF-8 text, padded with nulls.
-    letters : mapping or None
-        Letters of clocks, as :func:`letters_of` gives them for the house's zone.
+    known : Shapes or None
+        Shapes that other pieces or columns of the same table had.
 
     Examples
     --------
@@ -95,13 +101,27 @@ def read_times(cells: Bytes, letters: Mapping[str, int] | None = None) -> Times:
     block = np.ascontiguousarray(cells, dtype=f"S{width}").view(np.uint8).reshape(n, width)
     heads = _runs(block.view(np.uint64))
     if heads is not None:  # a column of dates without a clock
-        return _repeated(read_times(cells[heads], letters), np.diff(np.append(heads, n)))
-    known = _Known(letters_of(None) if letters is None else letters)
-    for low in range(0, n, _BLOCK):
-        _read_block(block, low, min(low + _BLOCK, n), known, times)
-        if len(known) > MOST_SHAPES:
-            break
+        return _repeated(read_times(cells[heads], known), np.diff(np.append(heads, n)))
+    known = Shapes(letters_of(None)) if known is None else known
+    parts = dated_clocks(block)
+    if parts is not None:
+        apart = _put_together(parts, known)
+        if apart is not None:
+            return apart
+    _read_blocks(block, known, times)
     return times
+
+
+def _put_together(parts: tuple[NDArray[np.uint8], int, Places, Places], known: Shapes) -> Times | None:
+    """Read cells by those that stand for their days and for their clock times; None where these are not all plain."""
+    stand, count, day, clock = parts
+    times = Times(np.zeros(len(stand), np.int32), np.zeros(len(stand), np.int32))
+    _read_blocks(stand, known, times)
+    # a day may have blanks in it
+    whole = bool((times.dates[:count] == times.dates[count : 2 * count]).all())
+    if not whole or times.bad.any() or times.offsets is not None or times.until or not times.clock:
+        return None
+    return Times(times.dates[:count][day], times.seconds[2 * count :][clock], None, clock=True)
 
 
 def _runs(words: NDArray[np.uint64]) -> Places | None:
@@ -117,15 +137,22 @@ def _repeated(times: Times, counts: Places) -> Times:
     return Times(np.repeat(times.dates, counts), np.repeat(times.seconds, counts), offsets, times.clock, times.until)
 
 
-class _Known(dict[bytes, Shape | None]):
-    """Shapes that were asked for."""
+class Shapes(dict[bytes, Shape | None]):
+    """Shapes that were asked for, with the letters of clocks as :func:`letters_of` gives them for the house's zone."""
 
     def __init__(self, letters: Mapping[str, int]) -> None:
         super().__init__()
         self.letters = letters
 
 
-def _read_block(every: NDArray[np.uint8], low: int, high: int, known: _Known, times: Times) -> None:
+def _read_blocks(block: NDArray[np.uint8], known: Shapes, times: Times) -> None:
+    for low in range(0, len(block), _BLOCK):
+        _read_block(block, low, min(low + _BLOCK, len(block)), known, times)
+        if len(known) > MOST_SHAPES:
+            break
+
+
+def _read_block(every: NDArray[np.uint8], low: int, high: int, known: Shapes, times: Times) -> None:
     block = every[low:high]
     words = block.view(np.uint64)
     todo = np.arange(len(block))
@@ -219,8 +246,8 @@ def _by_runs(
     read: Callable[[NDArray[np.uint8]], NDArray[np.int32]],
 ) -> NDArray[np.int32]:
     """Read numbers that mostly stand in runs: a day's date, a season's distance from UTC."""
-    heads = _heads(block, places)
-    if len(heads) * 4 >= len(block):
+    heads = _heads(block, places) if len(block) >= LONG else ()
+    if not len(heads) or len(heads) * 4 >= len(block):
         return read(block)
     return np.repeat(read(block[heads]), np.diff(np.append(heads, len(block))))
 

@@ -2,14 +2,20 @@
 
 from __future__ import annotations
 
+import itertools
+from zoneinfo import ZoneInfo
+
 import numpy as np
 import pytest
 
 from reconcile.read.layouts.clock_column import MOST_A_DAY, ClockColumn
-from reconcile.read.layouts.time_columns import _counted
+from reconcile.read.layouts.interval_layout import find_layout
+from reconcile.read.layouts.raw_tables import cells_of
+from reconcile.read.layouts.time_columns import TimeParts, _counted
 from reconcile.read.values import time_cells
+from reconcile.read.values.dated_clocks import dated_clocks
 from reconcile.read.values.number_cells import Marks, as_float, read_numbers
-from reconcile.read.values.time_cells import read_times
+from reconcile.read.values.time_cells import joined, read_times
 
 
 def test_runs_of_dates_are_read_as_single_cells_are() -> None:
@@ -96,3 +102,55 @@ def test_commas_that_may_be_thousands_are_not(cells: list[str], marks: Marks) ->
 
 def test_a_short_column_is_not_looked_at_for_runs() -> None:
     assert read_times(np.array([b"2025-01-01"] * (time_cells.LONG - 1))).dates.size == time_cells.LONG - 1
+
+
+@pytest.mark.parametrize("odd", [None, b"1/9/2025 99:15 AM", b"total", b"1/9/2025 1:15 AM -05:00", b""])
+@pytest.mark.parametrize("skipped", [0, 61])
+def test_days_with_clock_times_of_all_lengths_are_read_as_single_cells_are(odd: bytes | None, skipped: int) -> None:
+    every = np.datetime64("2025-01-07T00:00") + np.timedelta64(15, "m") * np.arange(1100)
+    stamps = np.delete(every, slice(300, 300 + skipped)).astype(object)
+    texts = [f"{s.month}/{s.day}/{s.year} {s.hour % 12 or 12}:{s:%M}{s: %p}".encode() for s in stamps]
+    texts = texts if odd is None else [*texts[:500], odd, *texts[501:]]
+    cells = np.array(texts)
+    long, each = read_times(cells), [read_times(cells[at : at + 1]) for at in range(len(cells))]
+    assert long.dates.tolist() == [int(one.dates[0]) for one in each]
+    assert long.seconds[~long.bad].tolist() == [int(one.seconds[0]) for one in each if not one.bad[0]]
+    assert long.distances.tolist() == [int(one.distances[0]) for one in each]
+    assert long.bad.sum() == (odd is not None and b"-05" not in odd)
+
+
+@pytest.mark.parametrize("odd_end", [None, 12])
+def test_an_end_is_read_also_where_it_is_not_the_next_beginning(odd_end: int | None) -> None:
+    stamps = np.datetime64("2025-01-07T00:00") + np.timedelta64(1, "h") * np.arange(49)
+    texts = [str(stamp).replace("T", " ") for stamp in stamps]
+    rows = [[begin, end, "1"] for begin, end in itertools.pairwise(texts)]
+    if odd_end is not None:
+        rows[odd_end][1] = f"{rows[odd_end][0][:14]}30"
+    table = cells_of("a.csv", None, list(enumerate([["start", "end", "kwh"], *rows], 1)))
+    parts = TimeParts(table, find_layout(table), ZoneInfo("UTC"))
+    for some in (rows[:30], rows[30:]):
+        parts.add({at: np.array([row[at].encode().ljust(24, b"\0") for row in some], dtype="S24") for at in (0, 1)})
+    ends = [joined(parts.dates[at]) for at in (0, 1)]
+    for at, read in enumerate(ends):
+        each = [read_times(np.array([row[at].encode()])) for row in rows]
+        assert read.dates.tolist() == [int(one.dates[0]) for one in each]
+        assert read.seconds.tolist() == [int(one.seconds[0]) for one in each]
+
+
+@pytest.mark.parametrize(
+    "form", ["%b {d}, %Y {h}:%M %p", "{d} %b %Y {h}:%M", "{d}/{m}/%Y {h}:%M - {h}:59", "%a {m}/{d}/%Y {h}:%M"]
+)
+def test_days_with_blanks_in_them_are_read_as_single_cells_are(form: str) -> None:
+    stamps = (np.datetime64("2025-08-27T00:00") + np.timedelta64(15, "m") * np.arange(1500)).astype(object)
+    texts = [s.strftime(form).format(d=s.day, m=s.month, h=s.hour) for s in stamps]
+    cells = np.array([text.encode() for text in texts])
+    long, each = read_times(cells), [read_times(cells[at : at + 1]) for at in range(len(cells))]
+    assert long.dates.tolist() == [int(one.dates[0]) for one in each]
+    assert long.seconds.tolist() == [int(one.seconds[0]) for one in each]
+    assert long.until == each[0].until
+
+
+def test_a_blank_behind_days_is_no_clock() -> None:
+    cells = np.array([f"{n % 12 + 1}/{n % 28 + 1}/2025 ".encode() for n in range(20) for _ in range(96)])
+    assert dated_clocks(cells.astype("S16").view(np.uint8).reshape(-1, 16)) is None
+    assert not read_times(cells).clock
