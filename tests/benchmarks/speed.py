@@ -1,9 +1,9 @@
-"""Speed of ``reconcile(house)``, and how it grows with the number of bills.
+"""Speed of ``reconcile(house)``, how it grows with the number of bills, and of a year of interval data by itself.
 
     python tests/benchmarks/speed.py
 
-Times depend on the machine, so each is also given as a ratio to a fixed piece of numpy work done in the same run. They
-are of the processor, the lower quartile of several, so that what else runs beside it counts for little.
+Times depend on the machine, so each is also given as a ratio to a fixed piece of numpy work done before and after it,
+the median of several. They are of the processor, so that what else runs beside it counts for little.
 """
 
 from __future__ import annotations
@@ -20,11 +20,13 @@ from pathlib import Path
 
 import numpy as np
 from checks import with_checks
+from interval_signals import looked_at, simulated
 from simulate import Case, simulate
 
 import reconcile
 from reconcile.house import House
 from reconcile.paper import examine
+from reconcile.read.in_memory.check_house import check_house
 from reconcile.weigh.evidence import weigh
 from reconcile.weigh.weighing import weigh_house
 
@@ -44,12 +46,25 @@ def yardstick() -> None:
 def usual_ms(work: Callable[[], object], repeats: int) -> float:
     """Processor's time of some work [ms], the lower quartile, after one run to warm up."""
     work()
-    took = []
+    return float(np.quantile([once_ms(work) for _ in range(repeats)], 0.25))
+
+
+def beside_yardstick(work: Callable[[], object], repeats: int) -> tuple[float, float]:
+    """Processor's time of some work [ms], and in yardsticks, which take turns with it: medians."""
+    work()
+    took, ratios = [], []
     for _ in range(repeats):
-        began = time.process_time()
-        work()
-        took.append(time.process_time() - began)
-    return 1000 * float(np.quantile(took, 0.25))
+        before, own, after = (once_ms(each) for each in (yardstick, work, yardstick))
+        took.append(own)
+        ratios.append(2.0 * own / (before + after))
+    return float(np.median(took)), float(np.median(ratios))
+
+
+def once_ms(work: Callable[[], object]) -> float:
+    """Processor's time of some work, done once [ms]."""
+    began = time.process_time()
+    work()
+    return 1000 * (time.process_time() - began)
 
 
 def with_loads(wanted: int, bills: int = 18) -> Case:
@@ -66,13 +81,17 @@ def measure(repeats: int) -> list[str]:
     unit = usual_ms(yardstick, repeats)
     lines = [f"yardstick {unit:.2f} ms"]
 
-    def line(name: str, house: House) -> float:
-        took = usual_ms(lambda: reconcile.reconcile(house), repeats)
-        lines.append(f"{name:34s} {took:7.2f} ms, {took / unit:6.2f} yardsticks")
+    def timed(name: str, work: Callable[[], object]) -> float:
+        took, ratio = beside_yardstick(work, repeats)
+        lines.append(f"{name:34s} {took:7.2f} ms, {ratio:6.2f} yardsticks")
         return took
+
+    def line(name: str, house: House) -> float:
+        return timed(name, lambda: reconcile.reconcile(house))
 
     case = with_loads(15)
     line("18 bills, 15 loads, made by hand", case.house)
+    timed("  of it, held against its tables", lambda: check_house(case.house))
     line("the same as read from files", replace(case.house).through_gate())
     line("with checks entered, as read", with_checks(case).through_gate())
     weighing = weigh_house(case.house, examine(case.house))
@@ -80,6 +99,8 @@ def measure(repeats: int) -> list[str]:
     k, p = len(weighing.found.kind), weighing.candidates.persistent
     models = 1 + k + p * (p - 1) // 2 + p * (k - p)
     lines.append(f"{'  of it, ' + format(models, ',') + ' models weighed':34s} {took_all:7.2f} ms")
+    year, *_ = next(simulated("load 200", 15, 1))
+    timed("a year of 15 min, all signals", lambda: looked_at(year))
     took = [line(f"{n} bills", simulate("constant", "plain", 7, bills=n).house.through_gate()) for n in LENGTHS]
     slope = float(np.polyfit(np.log(LENGTHS[2:]), np.log(took[2:]), 1)[0])
     lines.append(f"grows as the number of bills to the power {slope:.2f} (from 18 to 60 bills)")
