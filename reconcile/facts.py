@@ -110,6 +110,8 @@ class Facts:
     loose_edges: frozenset[int] = frozenset()
     """i is in it where the reading between period i and the next is not an actual one (an estimate, a misread
     figure): energy may have moved between the two by any amount, their sum stands."""
+    sure_edges: frozenset[int] = frozenset()
+    """i is in it where interval data add up to period i and to the next, each by itself: no energy moved."""
     set_aside: dict[int, Aside] | None = None
     """Periods that are not judged and predict no other, each with the reason
     (:func:`reconcile.texts.findings.aside_text` says it)."""

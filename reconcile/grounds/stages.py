@@ -76,6 +76,8 @@ def certain(house: House) -> Certain:
         intervals = interval.examine(house, facts) or intervals
     findings = facts.findings
     if intervals is not None:
+        sure, split = interval.edges_told(intervals.tie_out)
+        facts = replace(facts, sure_edges=sure, loose_edges=facts.loose_edges | split)
         findings = by_the_hours((*findings, *interval.findings(intervals, house)))
     facts = paper.setting_aside(facts, paper.by_amount(house, facts, findings))
     test = meter.judge_test(house) if _tested(house) else None

@@ -9,15 +9,16 @@ from reconcile.on_demand import names_of
 if TYPE_CHECKING:
     from reconcile.interval.examined import examine
     from reconcile.interval.found import IntervalResult
-    from reconcile.interval.mismatch import findings
+    from reconcile.interval.mismatch import edges_told, findings
 
 __getattr__ = names_of(
     __name__,
     {
         "examine": "reconcile.interval.examined",
         "IntervalResult": "reconcile.interval.found",
+        "edges_told": "reconcile.interval.mismatch",
         "findings": "reconcile.interval.mismatch",
     },
 )
 
-__all__ = ["IntervalResult", "examine", "findings"]
+__all__ = ["IntervalResult", "edges_told", "examine", "findings"]

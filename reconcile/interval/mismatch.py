@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
+from itertools import pairwise
 
 from reconcile.facts import Finding
 from reconcile.house import Bill, House
@@ -168,3 +169,19 @@ def _digits_swapped(tie: TieOut) -> bool:
     digits = f"{abs(tie.billed_kwh):.0f}"
     other = (digits[:i] + digits[i + 1] + digits[i] + digits[i + 2 :] for i in range(len(digits) - 1))
     return any(abs(float(text) - abs(tie.interval_kwh)) <= 2.0 * PRINTED_KWH for text in other)
+
+
+def edges_told(rows: Sequence[TieOut]) -> tuple[frozenset[int], frozenset[int]]:
+    """What the tie-out says of the readings between bills.
+
+    Returns
+    -------
+    sure : frozenset of int
+        i where the data add up to bill i and to the next, each by itself at the hour of all: nothing moved.
+    split : frozenset of int
+        i where they add up to the two together, one bill split by days: what each row holds was not used in it.
+    """
+    pairs = [(a, b) for a, b in pairwise(sorted(rows, key=lambda row: row.period)) if a.within and b.within]
+    pairs = [(a, b) for a, b in pairs if {a.why, b.why} <= {"", "split"}]
+    split = frozenset(a.period for a, b in pairs if b.period in a.tied_with)
+    return frozenset(a.period for a, _ in pairs) - split, split

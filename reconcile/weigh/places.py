@@ -146,7 +146,7 @@ def places(
     Parameters
     ----------
     facts : Facts
-        Exchanges bring patterns of their own; a loose edge already explains its swap.
+        Exchanges bring patterns of their own; a loose edge already explains its swap, and a sure one refutes it.
     days : ndarray, shape (n,)
     outstanding : ndarray of int
         Periods that may hold an event of their own.
@@ -274,15 +274,14 @@ def _lay_out(
     if len(left):
         rows.append(_Rows("absence", empty, opens[left]))
     meets = [after.start == bill.closes for bill, after in pairwise(bills)]
+    settled = facts.loose_edges | facts.sure_edges
     alone = set(outstanding.tolist())
-    both = np.array(
-        [i for i, met in enumerate(meets) if met and i not in facts.loose_edges and i in alone], dtype=np.int64
-    )
+    both = np.array([i for i, met in enumerate(meets) if met and i not in settled and i in alone], dtype=np.int64)
     moved = np.zeros((len(both), len(bills)))
     moved[np.arange(len(both)), both] = 1.0
     moved[np.arange(len(both)), both + 1] = -days[both] / days[both + 1]
     rows.append(_Rows("swap", moved, opens[both]))
-    late, first = _estimates(days, meets)
+    late, first = _estimates(days, [met and i not in facts.sure_edges for i, met in enumerate(meets)])
     if len(first):
         rows += [_Rows(kind, late, opens[first]) for kind in ("catch-up", "trued-up")]
     rows.append(_Rows("swap-back", moved, opens[both]))

@@ -11,10 +11,11 @@ from hypothesis import strategies as st
 from interval_houses import EDGES, ZONE, made
 from numpy.testing import assert_allclose
 
+from reconcile import reconcile
 from reconcile.clock import local_instants
 from reconcile.facts import Facts
 from reconcile.house import Meter
-from reconcile.interval import examine, findings
+from reconcile.interval import edges_told, examine, findings
 from reconcile.say import Voice
 from reconcile.texts.findings import finding_do, finding_text
 
@@ -265,6 +266,30 @@ def test_rows_of_one_bill_tie_as_one(share):
     assert findings(result, house) == ()
     assert result.tie_out[3].tied_with == (3, 4)
     assert result.tie_out[3].why == "split"
+
+
+def test_what_moved_between_bills_is_refuted_by_data_that_add_up_to_each():
+    house, facts = split(*made(hour=5), 0.45)
+    sure, loose = edges_told(examine(house, facts).tie_out)
+    assert loose == {3}
+    assert sure == {0, 1, 2, 4, 5, 6, 7}
+
+
+@pytest.mark.parametrize("factor", [0.5, 2.0])
+def test_one_bill_in_two_rows_and_guests_in_one_are_no_use_moved_between_bills(factor):
+    """The days of the row, or of the bill, held another use than those beside it, and the data add up to both."""
+    house, _ = made()
+    starts = local_instants(EDGES[3:5], ZONE).astype("datetime64[s]")
+    data = house.interval
+    days = (data.starts >= starts[0]) & (data.starts < starts[0] + np.timedelta64(11, "D"))
+    kwh = np.round(np.where(days, factor * data.kwh, data.kwh), 3)
+    added = float((kwh - data.kwh)[data.starts < starts[1]].sum())
+    bills = tuple(replace(b, kwh=float(round(b.kwh + added * (i == 3)))) for i, b in enumerate(house.bills))
+    house = replace(house, bills=bills, interval=replace(data, kwh=kwh))
+    for each in (house, split(house, Facts(np.array([b.kwh for b in bills])), 11 / 30)[0]):
+        answer = reconcile(each)
+        assert all(tie.within for tie in answer.interval.tie_out)
+        assert "swap" not in {cause.code for cause in answer.causes if cause.probability > 0.02}
 
 
 def test_a_split_bill_that_is_wrong_is_still_found():
