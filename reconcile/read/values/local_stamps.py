@@ -59,7 +59,8 @@ def place(
         Where energy above zero stands beside the label: energy in an hour that the clock skips tells that the
         file's clock does not change.
     named_standard : bool
-        Whether the file calls its times standard time: so they are, where no label stands twice.
+        Whether the file calls its times standard time: so they are, where no label stands twice, and where no change
+        of the clocks lies within them.
     """
     placed = Placed(np.empty_like(labels), np.zeros(len(labels), dtype=bool))
     if len(labels) == 0:
@@ -78,7 +79,7 @@ def place(
                 np.subtract(labels[low:high], offset, out=placed.instants[low:high])
     else:
         np.subtract(labels, offsets[0], out=placed.instants)
-    told = 0
+    told, within = 0, False
     for change in found:
         walls = sorted((change.instant + change.before, change.instant + change.after))
         first, last = walls[0] - NEAR_SECONDS, walls[1] + NEAR_SECONDS
@@ -88,12 +89,15 @@ def place(
             near = np.arange(*np.searchsorted(reached, [first, last + 1]))
         if len(near) == 0:
             continue
+        within = True
         if change.after > change.before:
             told += _forward(labels, near, change, stamps, loaded, placed)
         else:
             _back(labels, near, change, stamps, placed)
-    if (told or (named_standard and placed.back_once)) and not placed.back_twice:
-        standard = min(min(change.before, change.after) for change in found)
+    year = changes(int(labels.min()) - 366 * DAY_SECONDS, int(labels.max()) + 2 * DAY_SECONDS, zone)
+    standard = min((min(change.before, change.after) for change in year), default=int(offsets[0]))
+    in_summer = not within and standard < offsets[0]
+    if (told or (named_standard and (placed.back_once or in_summer))) and not placed.back_twice:
         return Placed(labels - standard, np.zeros(len(labels), dtype=bool), standard_time=True)
     return placed
 

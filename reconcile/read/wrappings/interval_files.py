@@ -75,7 +75,7 @@ def _opened(data: bytes, file: str, gate: Gate, packed: int) -> Iterator[RawTabl
 def _text(data: bytes, file: str, gate: Gate) -> Iterator[RawTable | Feed]:
     plain = as_utf8(data)
     if plain is None:
-        gate.fault("this is not a text file", "Save the table as CSV.", file=file)
+        gate.fault("this is not a text file, or a torn one", "Save the table as CSV.", file=file)
         return
     begin = plain[:400].lstrip()
     if begin.startswith(b"<"):
@@ -99,6 +99,10 @@ def _text(data: bytes, file: str, gate: Gate) -> Iterator[RawTable | Feed]:
             yield from sections_of(with_days_in_rows(table))
 
 
+BYTE_LATE = "\u0a00".encode()
+"""What the end of a line is in UTF-16 from where a byte is lost or added on; it stands for no letter."""
+
+
 def as_utf8(data: bytes) -> bytes | None:
     r"""Return text bytes as UTF-8 without a byte order mark; None where they are no text.
 
@@ -116,7 +120,7 @@ def as_utf8(data: bytes) -> bytes | None:
             return None
         data = data.decode("utf-16-le" if little > big else "utf-16-be", "replace").encode()
     data = data.removeprefix(b"\xef\xbb\xbf")
-    if b"\0" in data:
+    if b"\0" in data or BYTE_LATE in data:
         return None
     if data.isascii():
         return data

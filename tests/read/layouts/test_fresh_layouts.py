@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import datetime
+from datetime import datetime, timedelta
 
 import numpy as np
 import pytest
@@ -72,3 +72,20 @@ def test_a_column_that_is_no_electricity_is_refused_even_alone(name: str) -> Non
     rows = "\n".join(f"{begin:%Y-%m-%d %H:%M},{value:.3f}" for begin, value in made.pairs)
     with pytest.raises(InputError, match="it holds no electricity"):
         read({"interval.csv": f"Start,{name}\n{rows}\n"})
+
+
+def test_a_header_that_names_standard_time_is_taken_at_its_word_in_summer_too() -> None:
+    made = make(2, first=datetime(2025, 6, 12), zone=ZONE)
+    hour = timedelta(hours=1)
+    rows = "\n".join(f"{begin - hour:%Y-%m-%d %H:%M},{value:.3f}" for begin, value in made.pairs)
+    interval = read({"interval.csv": f"Start (CST),kWh\n{rows}\n"}, f"[house]\ntimezone = '{made.zone}'\n", "")
+    np.testing.assert_array_equal(interval.starts.astype(np.int64), made.instants)
+    assert any(one.code == "standard-time" for one in interval.assumed)
+
+
+def test_a_lost_byte_in_wide_letters_is_a_fault_and_not_the_end_of_the_readings() -> None:
+    made = make(2)
+    rows = "".join(f"{begin:%Y-%m-%d %H:%M},{value:.3f}\n" for begin, value in made.pairs)
+    whole = f"Start,kWh\n{rows}".encode("utf-16")
+    with pytest.raises(InputError, match="torn"):
+        read({"interval.csv": whole[: len(whole) // 2] + b"\x0a" + whole[len(whole) // 2 :]})
