@@ -301,7 +301,7 @@ class TextTable:
                 chunksize=CHUNK,
             ) as reader:
                 for piece in reader:
-                    columns = [_column(piece[at]) for at in wanted]
+                    columns = [_column(piece[at], row) for at in wanted]
                     skip = int(row == before)
                     rows = np.arange(row + skip, row + len(piece), dtype=np.int32)
                     yield rows, [column[skip:] for column in columns] if skip else columns
@@ -369,7 +369,12 @@ class LineError(ValueError):
         self.problem = problem
 
 
-def _column(column: Any) -> Column:
+LONGEST_CELL = 1000
+"""No time, reading or word of a meter has more letters (our choice); one that had would make every cell as long."""
+
+
+def _column(column: Any, row: int) -> Column:
+    """Bring the cells of a column, the first of which stands in a row, into an array."""
     values = column.to_numpy()
     if values.dtype.kind == "S":
         full: Column = values
@@ -377,7 +382,11 @@ def _column(column: Any) -> Column:
     if values.dtype.kind in "fiu":
         floats: Column = values.astype(np.float64, copy=False)
         return floats
-    return _bytes(["" if value != value else str(value).strip() for value in column.to_numpy(dtype=object).tolist()])
+    texts = ["" if value != value else str(value).strip() for value in column.to_numpy(dtype=object).tolist()]
+    for at, text in enumerate(texts):
+        if len(text) > LONGEST_CELL:
+            raise LineError(row + at, f"a cell holds {len(text)} letters")
+    return _bytes(texts)
 
 
 def as_bytes(column: Column) -> Bytes:

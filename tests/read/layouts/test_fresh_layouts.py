@@ -89,3 +89,11 @@ def test_a_lost_byte_in_wide_letters_is_a_fault_and_not_the_end_of_the_readings(
     whole = f"Start,kWh\n{rows}".encode("utf-16")
     with pytest.raises(InputError, match="torn"):
         read({"interval.csv": whole[: len(whole) // 2] + b"\x0a" + whole[len(whole) // 2 :]})
+
+
+def test_a_cell_of_endless_digits_is_a_fault_with_its_row() -> None:
+    made = make(2)
+    rows = [f"{begin:%Y-%m-%d %H:%M},{value:.3f}" for begin, value in made.pairs]
+    rows[40] += 200_000 * "9" + "x"
+    with pytest.raises(InputError, match=r"row 42: a cell holds 20000\d letters"):
+        read({"interval.csv": "\n".join(["Start,kWh", *rows])})
