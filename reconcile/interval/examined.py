@@ -32,6 +32,9 @@ from reconcile.interval.tie_out import Tied, tie_out
 MOST_LISTED = 2
 """Seasons of listed loads on a timer that are passed over, as a pool pump's of two years."""
 
+NETWORKS = ("network", "three-phase")
+"""Services of 208 V between two legs, or that may be."""
+
 MOST_ESTIMATED = 0.2
 """Share of estimated intervals from which the data say nothing of single appliances (our own judgement)."""
 
@@ -180,6 +183,9 @@ def _known_loads(
         return (), None
     inner = [gain.change.day] if gain is not None and gain.change.found else []
     edges = [seen.first, *inner, seen.last + 1]
-    found = (known_load(house.loads, seen, begin, end) for begin, end in pairwise(edges))
-    plated = None if inner else plated_load(house.loads, seen, seen.first, seen.last + 1)
+    loads = house.loads
+    if house.service in NETWORKS:  # its elements may run at fewer volts than their plates state
+        loads = tuple(replace(load, source="guessed") if load.source == "nameplate" else load for load in loads)
+    found = (known_load(loads, seen, begin, end) for begin, end in pairwise(edges))
+    plated = None if inner else plated_load(loads, seen, seen.first, seen.last + 1)
     return tuple(one for one in found if one is not None), plated

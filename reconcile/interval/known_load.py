@@ -50,6 +50,9 @@ RIVAL_APART, LEAST_LEAD = 0.07, 1.0
 """A size this far from the likeliest, in its logarithm, is another answer; all such together must be so much less
 likely, in the logarithm, for that one to be said (our own judgement)."""
 
+NETWORK_LOG = 2.0 * math.log(208.0 / 240.0)
+"""What an element for 240 V takes at 208 V, as a part of its plate's watts, in the logarithm: the volts squared."""
+
 PLATED, PUMPED, LEAST_PLATED_WATTS = ("water heater", "hot water", "geyser"), "pump", 1200.0
 """Names of a load whose plate states what its one element takes, and not those of a heat pump or of a heater that burns
 fuel, which take less [W]: a dryer's plate holds its motor, a range has several elements, a heater settings."""
@@ -178,6 +181,8 @@ def _fit(
         chances = np.array([SEEN_HEATER if heaters and _is_heater(load) else SEEN_OTHER for load in loads])
         owned = _owned(loads, chances, found, end_day - first_day)
         fits = [_as_seen(loads[at], log_kw, first_day, end_day) for at, log_kw in owned.items() if asked[at]]
+        if any(_of_fewer_volts(load, fit) for load in loads for fit in fits if load.name == fit.name):
+            return None
         if fits:
             return min(fits, key=lambda one: one.standard_uncertainty)
     return None
@@ -188,6 +193,11 @@ def _as_seen(load: Load, log_kw: float, first_day: int, end_day: int) -> KnownLo
     seen_watts = 1000.0 * math.exp(log_kw)
     registration = seen_watts / load.watts
     return KnownLoad(load.name, load.watts, seen_watts, registration, registration * _doubt(load), first_day, end_day)
+
+
+def _of_fewer_volts(load: Load, fit: KnownLoad) -> bool:
+    """Whether it takes what a plate at 240 V gives at 208 V, between two legs of a network: that is no slow meter."""
+    return load.source == "nameplate" and abs(math.log(fit.registration) - NETWORK_LOG) <= 2.0 * _doubt(load)
 
 
 def _is_heater(load: Load) -> bool:

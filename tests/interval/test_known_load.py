@@ -152,3 +152,14 @@ def test_sizes_that_lie_at_the_very_edge_of_an_appliance_are_its_own():
     seen = switching(homes.metered(home(1)), homes.ZONE)
     runs = replace(seen, run_log_kw=sizes, run_day=np.full(len(sizes), seen.first))
     assert known_load([HEATER], runs, seen.first, seen.last + 1) is None
+
+
+def test_what_a_plate_at_240_volts_gives_at_208_is_no_slow_meter():
+    made = homes.replaced(home(3), "water heater", (208.0 / 240.0) ** 2, 0)
+    plate = replace(HEATER, source="nameplate")
+    assert found(made, [plate]) is None
+    assert found(made, [replace(plate, source="measured")]).registration == pytest.approx(0.75, abs=0.03)
+    assert found(made, [plate], gain=0.2).registration == pytest.approx(0.9, abs=0.03)
+    house = data_homes.billed(made, gain=0.2, loads=(plate,))
+    assert reconcile(house).interval.known_loads
+    assert not reconcile(replace(house, service="network")).interval.known_loads
