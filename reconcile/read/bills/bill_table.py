@@ -76,6 +76,9 @@ def read_bills(tables: Sequence[Table], gate: Gate, house: House, how: How | Non
         open_by_readings(one, gate)
         open_by_day(one, gate)
         _tell_noted_estimates(one)
+        about = [row["kwh"] for row in one.rows if numbers.rounded(row["kwh"].value)]
+        if about:
+            one.read_as.append(f"the kWh of {len(about)} rows are rounded ({about[0].read}), and taken as they stand")
     table = tables[0]
     edges = [read_edges(row, gate) for one in tables for row in one.rows]
     for one in tables:

@@ -44,7 +44,33 @@ _UNITS: Mapping[str, str] = {
     "gj": "GJ",
 }
 """Units by the words of a header; those of other services are there to be told apart."""
-_SIGNS = frozenset(("$", "€", "£", "¥", "₹", "%", "°", "usd", "eur", "gbp", "inr", "aud", "cad", "nzd", "chf", "zar"))
+_SIGNS = frozenset(
+    (
+        "$",
+        "€",
+        "£",
+        "¥",
+        "₹",
+        "%",
+        "°",
+        "usd",
+        "eur",
+        "gbp",
+        "inr",
+        "aud",
+        "cad",
+        "nzd",
+        "chf",
+        "zar",
+        "kr",
+        "sek",
+        "nok",
+        "dkk",
+        "pln",
+        "zł",
+        "kč",
+    )
+)
 _ELECTRIC = frozenset(("electric", "electricity", "elec", "electrical", "power"))
 _OTHER = frozenset(
     (
@@ -181,6 +207,8 @@ class Columns:
         return {}
 
     def _match(self, written: str) -> Match | None:
+        if joined(written) in self._spare_keys and joined(written) not in self.by_key:
+            return None
         bare = _BRACKETS.sub(" ", written)
         inside = [token for part in _BRACKETS.findall(written) for token in tokens(part)]
         words = tokens(bare)

@@ -52,7 +52,7 @@ _MONTH_YEAR = re.compile(
     r"(?P<month>[a-z\u00c0-\u024f]{3,11})\.?(?:[ \-/.,']*(?P<year>\d{4}|\d{2}))?", re.ASCII | re.IGNORECASE
 )
 _BETWEEN = (
-    r" (?:-|\N{EN DASH}|\N{EM DASH}|to|thru|through|until) ",
+    r" (?:-|\N{EN DASH}|\N{EM DASH}|to|thru|through|until|till|bis|au|al|hasta|a|até|t/m|tot en met|tot|till och med) ",
     r" ?[\N{EN DASH}\N{EM DASH}] ?",
     r"(?<=\d{4}-\d\d-\d\d)/",
     r"-(?!.*-)",
@@ -413,7 +413,7 @@ def period_ends(text: str) -> tuple[str, str, bool] | None:
     ('9 Dec 2025', '9 Jan 2025', True)
     """
     text = re.sub(r"\s+", " ", text[: 2 * LONGEST_DATE]).strip()
-    text = re.sub(r"^from ", "", text, flags=re.IGNORECASE)
+    text = re.sub(r"^(?:from|du|dal|del|de|von|vom|van) ", "", text, flags=re.IGNORECASE)
     for sign in _BETWEEN:
         parts = re.split(sign, text, flags=re.IGNORECASE)
         if len(parts) == 2 and all(re.search(r"\d", part) for part in parts):

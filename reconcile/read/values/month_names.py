@@ -65,7 +65,7 @@ def month_number(word: str) -> int | None:
     return next(iter(chosen)) if len(chosen) == 1 else None
 
 
-_YEAR = re.compile(r"(?:year|jahr|año|anno|année|fy)?\s*((?:19|20)\d\d)\s*[:.]?", re.IGNORECASE | re.ASCII)
+_YEAR = re.compile(r"(?:year|jahr|jaar|år|año|ano|anno|année|fy)?\s*((?:19|20)\d\d)\s*[:.]?", re.IGNORECASE | re.ASCII)
 
 
 def lone_year(value: object) -> int | None:

@@ -62,6 +62,10 @@ _MARKED_UNIT = re.compile(
 )
 """A unit with a mark behind it: ``kWh (E)``."""
 _MARK_BEFORE = re.compile(r"(?P<mark>est\.?|estimated|act\.?|actual)\s*:?\s*(?=[\d$€£₹.])", re.IGNORECASE)
+_ABOUT = re.compile(
+    r"(?:[~\N{ALMOST EQUAL TO}]|about|approx(?:\.|imately)?|around|circa|ca\.?)\s*(?=[\d$€£₹])", re.IGNORECASE
+)
+"""A sign or word before a rounded figure, which is the figure all the same; :func:`rounded` tells of it."""
 _NO_CENTS = re.compile(r"(?<=\d)[.,][-\N{EN DASH}\N{EM DASH}]{1,2}(?![\d-])")
 """``121,-``: an amount without cents."""
 _POWER_OF_TEN = re.compile(r"[eE][+-]?\d")
@@ -140,7 +144,7 @@ def _taken_apart(text: str, decimal: Decimal) -> Written | None:
     if before is not None:
         found = written(text[before.end() :], decimal)
         return None if found is None or found.mark else replace(found, marked=before["mark"])
-    text = _NO_CENTS.sub("", text)
+    text = _NO_CENTS.sub("", _ABOUT.sub("", text, count=1) if _ABOUT.match(text) else text)
     match = _WRITTEN.fullmatch(text)
     if match is None or (match["open"] and not match["close"]) or (match["sign"] and match["sign2"]):
         return None
@@ -177,6 +181,15 @@ def figure(value: object, *signs: Decimal) -> float | None:
     either: tuple[Decimal, ...] = (".", ",")
     found = (written(value, sign) for sign in signs or either) if isinstance(value, str) else ()
     return next((float(one.digits) for one in found if one is not None), None)
+
+
+def rounded(value: object) -> bool:
+    """Whether a cell says that its figure is a rounded one.
+
+    >>> rounded("~500"), rounded("about 500 kWh"), rounded("500")
+    (True, True, False)
+    """
+    return isinstance(value, str) and _ABOUT.match(tidy(value)) is not None
 
 
 def is_open(text: str) -> bool:

@@ -8,6 +8,7 @@ from reconcile.read.tables.cells import Grid, Section
 from reconcile.read.tables.columns import TABLES as DECLARED
 from reconcile.read.tables.gate import WITHOUT_BILLS, Gate
 from reconcile.read.tables.headers import find_table
+from reconcile.read.values.numbers import figure
 from reconcile.read.wrappings.folder import (
     ELECTRICIANS_SHEET,
     FIELD_SHEETS,
@@ -118,9 +119,9 @@ def _table(name: str, entries: dict[str, Path], sources: Sources, gate: Gate, re
 
 
 def _has_rows(grid: Grid, name: str) -> bool:
-    """Whether a sheet holds anything of one's own, beside its header and the starter's examples."""
+    """Whether a sheet holds anything of one's own, beside its header, the starter's examples and counts of 0."""
     table = find_table(grid, DECLARED[name], Gate()) if grid.rows else None
-    return table is not None and bool(table.rows)
+    return table is not None and any(figure(row["count"].value) != 0.0 for row in table.rows)
 
 
 def _settings(entries: dict[str, Path], sources: Sources, gate: Gate, read: list[str]) -> None:

@@ -63,6 +63,13 @@ READ = {
     + f"TOTAL,,{sum(KWH)}\nMonthly avg,,{sum(KWH) / 11:.0f}\nHighest,,{max(KWH)}\nLowest,,{min(KWH)}\n",
     "a total without a word": table("Start,End,kWh", lambda a, b, k: f"{a},{b},{k}") + f",,{sum(KWH)}\n",
     "German": table("Abrechnung von;Abrechnung bis;Verbrauch in kWh", lambda a, b, k: f"{a:%d.%m.%y};{b:%d.%m.%y};{k}"),
+    "Dutch spans, both days in them": table(
+        "Periode;Verbruik", lambda a, b, k: f"{a:%d-%m-%Y} t/m {b - timedelta(days=1):%d-%m-%Y};{k}"
+    ),
+    "French spans": table("Période;Conso (kWh)", lambda a, b, k: f"du {a:%d/%m/%Y} au {b:%d/%m/%Y};{k}"),
+    "German spans": table("Zeitraum;Verbrauch", lambda a, b, k: f"vom {a:%d.%m.%Y} bis {b:%d.%m.%Y};{k}"),
+    "about": table("Start,End,kWh", lambda a, b, k: f"{a},{b},about {k}"),
+    "more or less": table("Start,End,kWh", lambda a, b, k: f"{a},{b},~{k} kWh"),
     "Spanish": table("Fecha inicio;Fecha fin;Consumo facturado", lambda a, b, k: f"{a:%d-%m-%Y};{b:%d-%m-%Y};{k} kWh"),
 }
 
@@ -211,3 +218,32 @@ BLOCKS = {
 def test_bills_pasted_from_a_web_page(tmp_path: Path, name: str, file: str) -> None:
     assert read(tmp_path, BLOCKS[name], file) == WANTED
     assert [float(bill.amount or 0) for bill in read_house(tmp_path).bills] == [1000 + k + 0.1 for k in KWH]
+
+
+@pytest.mark.parametrize(
+    ("head", "month"),
+    [
+        ("Mese;Anno;Consumo kWh;Importo €", "novembre"),
+        ("Mois;Année;kWh;Euros", "novembre"),
+        ("Maand;Jaar;Verbruik kWh;Bedrag", "november"),
+        ("Månad;År;Förbrukning kWh;Belopp kr", "november"),
+        ("Mes;Año;Consumo (kWh);Importe EUR", "noviembre"),
+    ],
+)
+def test_months_beside_their_year_in_the_words_of_a_language(tmp_path: Path, head: str, month: str) -> None:
+    (tmp_path / "bills.csv").write_text(f"{head}\n{month};2024;500;85,49\n")
+    (bill,) = read_house(tmp_path).bills
+    assert (bill.start, bill.kwh, str(bill.amount)) == (date(2024, 11, 1), 500.0, "85.49")
+
+
+@pytest.mark.parametrize("name", ["Power factor", "PF"])
+def test_a_power_factor_is_no_multiplier_of_the_meter(tmp_path: Path, name: str) -> None:
+    (tmp_path / "bills.csv").write_text(table(f"Start,End,Billed Use,{name}", lambda a, b, k: f"{a},{b},{k},0.97"))
+    bills = read_house(tmp_path).bills
+    assert {bill.multiplier for bill in bills} == {None}
+    assert [bill.kwh for bill in bills] == [float(kwh) for kwh in KWH]
+
+
+def test_rounded_figures_are_told(tmp_path: Path) -> None:
+    (tmp_path / "bills.csv").write_text(READ["about"])
+    assert any("the kWh of 11 rows are rounded (about 871)" in notice for notice in read_house(tmp_path).notices)

@@ -114,3 +114,12 @@ def test_the_answer_beside_a_workbook_is_not_a_house(tmp_path: Path) -> None:
     book(tmp_path / "house.xlsx")
     book(tmp_path / "reconciliation.xlsx", answer=[["x", 1]])
     assert len(read_house(tmp_path).bills) == 3
+
+
+def test_a_list_beside_a_sheet_of_counts_of_nothing_is_the_list(tmp_path: Path, named: Callable[[Path], Path]) -> None:
+    empty: list[list[object]] = [["load", "count"], ["Refrigerator", 0], ["Freezer", 0]]
+    path = book(tmp_path / "house.xlsx", bills=BILLS, house=KEYS, loads=empty)
+    (tmp_path / "loads.csv").write_text(HOUSE["loads.csv"])
+    house = read_house(named(path))
+    assert [load.name for load in house.loads] == ["Refrigerator", "Lamps", "Space heater", "Heat pump"]
+    assert any("loads.csv was read too" in notice for notice in house.notices)
