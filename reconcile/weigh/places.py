@@ -140,6 +140,7 @@ def places(
     clocked: Floats = NEVER,
     spells: Sequence[SpellSeen] = (),
     grown: Floats = NEVER,
+    within: Floats = NOWHEN,
 ) -> Places:
     """Lay out every pattern that these bills could hold.
 
@@ -158,8 +159,10 @@ def places(
         Times in which by the days of interval data heating or cooling took more for the same weather.
     grown : ndarray, shape (g, 2)
         Days (ordinal) from and to which the base load of interval data may have grown.
+    within : ndarray
+        Days (ordinal) inside bills at which by these bills something lasting may begin: onsets of every such kind.
     """
-    rows, persistent = _lay_out(house, facts, days, outstanding, dated, clocked, spells, grown)
+    rows, persistent = _lay_out(house, facts, days, outstanding, dated, clocked, spells, grown, within)
     seen = [spell.begin for spell in spells]
     counts = [len(row.start) for row in rows]
     exchanges = np.array([exchange.day.toordinal() for exchange in facts.exchanges], dtype=float)
@@ -176,7 +179,7 @@ def places(
         end=_whole(rows, "end"),
         full=full,
         log_odds=np.concatenate([_log_odds(row, events, exchanges) for row in rows]),
-        dated=np.isin(start, [*dated, *seen]) | (full < closes),
+        dated=np.isin(start, [*dated, *seen, *within]) | (full < closes),
         persistent=sum(counts[:persistent]),
     )
 
@@ -190,15 +193,16 @@ def _lay_out(
     clocked: Floats,
     spells: Sequence[SpellSeen],
     grown: Floats,
+    within: Floats,
 ) -> tuple[list[_Rows], int]:
     """Return the rows of every kind, the persistent kinds first, and how many kinds of rows those are."""
     bills = house.bills
     opens = np.array([bill.start.toordinal() for bill in bills], dtype=float)
     closes = opens + days
-    at_starts = _thinned(opens[1:])
+    at_starts = np.union1d(_thinned(opens[1:]), within)
     exchanges = np.array([exchange.day.toordinal() for exchange in facts.exchanges], dtype=float)
-    within = [] if len(opens) > MOST_ONSETS else [(2.0 * opens + closes) / 3.0, (opens + 2.0 * closes) / 3.0]
-    thirds = np.unique(np.concatenate([at_starts, *within, exchanges, dated, _days_told(house, opens, closes)]))
+    thirds_of = [] if len(opens) > MOST_ONSETS else [(2.0 * opens + closes) / 3.0, (opens + 2.0 * closes) / 3.0]
+    thirds = np.unique(np.concatenate([at_starts, *thirds_of, exchanges, dated, _days_told(house, opens, closes)]))
     steps = np.union1d(at_starts, dated) if dated.size else at_starts
     whole = np.concatenate([steps, exchanges])
     rows: list[_Rows] = []

@@ -1,0 +1,68 @@
+"""The day inside a bill from which all use is another, where the bills tell it from the days of readings.
+
+Onsets are tried at readings. A meter that turns twice as fast from the middle of a bill on is then no step at all: the
+bill between the two levels fits neither, and something else is found to make up for it.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from reconcile.facts import Facts
+from reconcile.weigh import constants as k
+from reconcile.weigh.gaussian import fit
+from reconcile.weigh.model import Layout
+from reconcile.weigh.places import MOST_ONSETS, NOWHEN
+from reconcile.weigh.ways import Ways
+
+Floats = NDArray[np.float64]
+
+TENTHS = np.arange(10) / 10.0
+"""Days tried in each bill, as parts of it: its reading, and nine within (every third day of a month)."""
+
+STEP_SD = 0.5
+"""Size of the step, one standard deviation: all that a meter may be off by (our choice)."""
+
+FEWEST = 6
+"""Bills from which such a day is sought: of fewer, one between two levels says little (our choice)."""
+
+LEAST_GAIN = 2.0
+"""What a day within must fit better than the best reading does [nat] (our choice: one in seven)."""
+
+
+def day_within(layout: Layout, facts: Facts, residual: Floats, judged: NDArray[np.bool_]) -> Floats:
+    """Return the day (ordinal) inside a bill from which a step of all use fits far better than from any reading.
+
+    Parameters
+    ----------
+    layout : Layout
+    facts : Facts
+        Exchanges have days of their own.
+    residual : ndarray, shape (judged,)
+    judged : ndarray of bool, shape (n,)
+
+    Returns
+    -------
+    ndarray, shape (1,) or (0,)
+    """
+    model = layout.under(Ways.of(*k.WAYS[1][1:]))
+    n = len(judged)
+    if judged.sum() < FEWEST or n > MOST_ONSETS:
+        return NOWHEN
+    bills = fit(residual, model.covariance[np.ix_(judged, judged)], k.FREEDOM)
+    use = model.mean + model.factors @ (model.factors[judged].T @ (bills.half.T @ bills.white))
+    onsets = model.starts[1:, None] + TENTHS * model.days[1:, None]
+    for exchange in facts.exchanges:
+        onsets[max(exchange.period - 1, 0), 1:] = np.nan
+    onsets = np.round(onsets).ravel()
+    on = np.clip((model.starts + model.days - onsets[:, None]) / model.days, 0.0, 1.0)
+    seen = bills.half @ (on * np.maximum(use, 0.2 * model.mean))[:, judged].T
+    with np.errstate(invalid="ignore"):
+        gain = (bills.white @ seen) ** 2 / (STEP_SD**-2 + np.einsum("ij,ij->j", seen, seen))
+        left = np.log(k.FREEDOM + np.maximum(bills.misfit - gain, 0.0))
+    fits_better = np.where(np.isnan(onsets), -np.inf, -0.5 * (k.FREEDOM + len(residual)) * left).reshape(n - 1, -1)
+    best = int(np.argmax(fits_better))
+    if fits_better.ravel()[best] < fits_better[:, 0].max() + LEAST_GAIN:
+        return NOWHEN
+    return onsets[best : best + 1]

@@ -1,0 +1,64 @@
+"""Steps that begin inside a bill: their day, their size, and nothing invented to make up for them."""
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from weigh_houses import house
+
+import reconcile
+from reconcile.house import House, Meter
+from reconcile.paper import examine
+from reconcile.weigh.model import lay_out
+from reconcile.weigh.onset import day_within
+
+STEP_BILL = 9
+
+
+def stepped(percent: float, begun: float, seed: int) -> House:
+    """Return bills of a listed house whose meter errs from a part of the tenth bill on, and no exchange is told."""
+    factor = np.ones(18)
+    factor[STEP_BILL] += percent / 100.0 * (1.0 - begun)
+    factor[STEP_BILL + 1 :] += percent / 100.0
+    return house(seed=seed, factor=factor)
+
+
+def found(home: House) -> np.ndarray:
+    facts = examine(home)
+    layout = lay_out(home, facts)
+    judged = np.ones(len(home.bills), dtype=bool)
+    return day_within(layout, facts, facts.billed_kwh - layout.model.mean, judged)
+
+
+@pytest.mark.parametrize(("percent", "begun"), [(-50, 0.6), (-50, 0.3), (100, 0.5), (100, 0.7)])
+def test_a_step_inside_a_bill_keeps_its_size_and_needs_nothing_beside_it(percent, begun):
+    home = stepped(percent, begun, seed=3)
+    causes = {cause.code: cause for cause in reconcile.reconcile(home).causes}
+    meter = causes["meter-step" if percent > 0 else "meter-low"]
+    assert meter.probability > 0.5
+    assert meter.size_low < percent < meter.size_high
+    assert abs(meter.size - percent) < 5.0
+    assert all(c.probability < 0.3 for code, c in causes.items() if code not in (meter.code, "none"))
+
+
+@pytest.mark.parametrize("begun", [0.3, 0.5, 0.7])
+def test_the_day_is_told_within_a_few(begun):
+    home = stepped(-50, begun, seed=5)
+    bill = home.bills[STEP_BILL]
+    (day,) = found(home)
+    assert abs(day - bill.start.toordinal() - begun * bill.days) < 5.0
+
+
+@pytest.mark.parametrize("percent", [0, -50])
+def test_where_readings_tell_it_as_well_no_day_is_sought(percent):
+    assert not found(stepped(percent, 0.0, seed=4)).size
+
+
+def test_the_bill_of_an_exchange_keeps_the_days_of_the_exchange():
+    home = stepped(100, 0.5, seed=3)
+    bill = home.bills[STEP_BILL]
+    days = bill.start.toordinal(), bill.closes.toordinal()
+    assert days[0] < found(home)[0] < days[1]
+    bills = tuple(replace(b, meter="old" if i < STEP_BILL else "new") for i, b in enumerate(home.bills))
+    exchanged = found(replace(home, bills=bills, meters=(Meter(number="old"), Meter(number="new"))))
+    assert not ((days[0] < exchanged) & (exchanged < days[1])).any()
