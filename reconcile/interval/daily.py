@@ -1,4 +1,4 @@
-"""Daily totals of interval data against weather, weekday and season; days away; the profile of a day."""
+"""Daily totals of interval data against weather, weekday and season; days away."""
 
 from __future__ import annotations
 
@@ -83,8 +83,6 @@ class DailyUse:
     away: tuple[tuple[date, date], ...]
     busy: tuple[tuple[date, date], ...]
     """Both: first and last day of each stretch that looks like nobody at home, or like guests."""
-    profile_kw: Floats
-    """Mean power by weekday, Monday first, and hour [kW], shape (7, 24)."""
     lift_kwh: Floats
     """Part of what is expected that came with steps of the base load or a timer, since their dates [kWh], shape
     (n,)."""
@@ -172,10 +170,6 @@ def daily_use(
     for side in spells:
         lift += 0.024 * np.interp(days, side.days, side.more)
     fitted = _fit(days, kwh - lift, mean_c)
-    hour = local % DAY_SECONDS // HOUR_SECONDS
-    slot = (day + 3) % 7 * 24 + hour  # 1970-01-01 was a Thursday
-    hours = np.bincount(slot, weights=interval.lengths, minlength=168) / HOUR_SECONDS
-    profile = np.bincount(slot, weights=interval.kwh, minlength=168) / np.maximum(hours, 1e-9)
     expected, slopes, balances = fitted[0] + lift, fitted[1], fitted[2]
     left = kwh - expected
     error = float(1.4826 * np.median(np.abs(left - np.median(left))))
@@ -196,7 +190,6 @@ def daily_use(
         error,
         _stretches(days, away, AWAY_NIGHTS),
         _stretches(days, kwh > much, BUSY_DAYS),
-        profile.reshape(7, 24),
         lift,
     )
 

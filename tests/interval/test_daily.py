@@ -50,13 +50,6 @@ def test_days_away_are_named():
     assert used.away == ((first + timedelta(days=90), first + timedelta(days=96)),)
 
 
-def test_weekends_stand_in_the_profile():
-    days = np.arange(100)
-    used = daily_use(house_of(np.where((days + 1) % 7 >= 5, 48.0, 24.0), np.full(100, 14.0)))  # a Tuesday first
-    assert_allclose(used.profile_kw[:5], 1.0, rtol=1e-9, atol=0)
-    assert_allclose(used.profile_kw[5:], 2.0, rtol=1e-9, atol=0)
-
-
 def test_few_days_and_no_weather():
     assert daily_use(house_of(np.full(20, 10.0), np.full(20, 10.0))) is None
     used = daily_use(replace(house_of(np.full(60, 10.0), np.full(60, 10.0)), weather=None))

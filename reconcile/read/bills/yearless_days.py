@@ -102,7 +102,7 @@ def _parts(value: Any) -> tuple[str, ...]:
     if not isinstance(value, str) or len(value) > 40:
         return ()
     parts = [part.strip() for part in _SPAN.split(value.strip())]
-    if len(parts) > 2 or not all(_day(part, "month first") or _day(part, "day first") for part in parts):
+    if len(parts) > 2 or not all(_day(part, "mdy") or _day(part, "dmy") for part in parts):
         return ()
     return tuple(parts)
 
@@ -111,7 +111,7 @@ def _day(text: str, order: dates.Order) -> Pair | None:
     figures = _FIGURES.fullmatch(text)
     if figures:
         first, second = int(figures[1]), int(figures[2])
-        month, day = (first, second) if order == "month first" else (second, first)
+        month, day = (first, second) if order == "mdy" else (second, first)
     else:
         named = _DAY_NAMED.fullmatch(text)
         other = None if named else _NAMED_DAY.fullmatch(text)
@@ -126,12 +126,12 @@ def _order(lines: Sequence[_Line], gate: Gate) -> dates.Order | None:
     """Return which of day and month stands first; None where both can be."""
     texts = [text for line in lines for text in line.texts()]
     fits: list[dates.Order] = [
-        order for order in ("month first", "day first") if all(_day(text, order) is not None for text in texts)
+        order for order in ("mdy", "dmy") if all(_day(text, order) is not None for text in texts)
     ]
     if len(fits) == 2 and not any(_FIGURES.fullmatch(text) for text in texts):
-        return "month first"
+        return "mdy"
     if len(fits) == 2 and gate.date_format:
-        return "day first" if gate.date_format.strip("%").casefold().startswith("d") else "month first"
+        return "dmy" if gate.date_format.strip("%").casefold().startswith("d") else "mdy"
     if len(fits) == 2:
         # bills come one after another: the order in which they do is the right one where the other does not
         fits = [order for order in fits if _turns(_lasts(lines, order)) <= 1 + len(lines) // 12] or fits

@@ -19,7 +19,6 @@ from reconcile.read.tables.gate import Gate
 from reconcile.read.values.number_cells import OPEN_NUMBER, SAY_NUMBERS, read_numbers
 from reconcile.read.values.stamp_offsets import Words, offsets_of, summer_offsets
 
-ORDERS = {"dmy": "DD/MM/YYYY", "mdy": "MM/DD/YYYY", "ymd": "YYYY/MM/DD"}
 UNITS_DIFFER = "the values of this column are in several units"
 SAY_UNITS = "Write all of them in kWh, as plain numbers."
 

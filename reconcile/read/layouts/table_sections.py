@@ -12,13 +12,7 @@ import numpy as np
 from reconcile.array_types import Places
 from reconcile.read.layouts.cell_kinds import TIMES, kind_of
 from reconcile.read.layouts.interval_names import is_hour, is_time
-from reconcile.read.layouts.raw_tables import (
-    CellTable,
-    NumberedRow,
-    Pieces,
-    RawTable,
-    TextTable,
-)
+from reconcile.read.layouts.raw_tables import CellTable, NumberedRow, Pieces, RawTable, TextTable
 
 MOST_SECTIONS = 50
 LARGEST = 30_000_000

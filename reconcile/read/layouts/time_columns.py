@@ -20,6 +20,7 @@ from reconcile.read.tables.cells import shown
 from reconcile.read.tables.gate import Gate
 from reconcile.read.values.calendar_order import Calendar, day_numbers, settle
 from reconcile.read.values.clock_cells import runs_round_twice, second_of_day
+from reconcile.read.values.dates import order_of
 from reconcile.read.values.local_stamps import shifted_hours
 from reconcile.read.values.number_cells import as_count
 from reconcile.read.values.plain_blocks import whole_numbers
@@ -184,7 +185,7 @@ def read_time_columns(parts: TimeParts, rows: NDArray[np.int32], gate: Gate, zon
         times = Times(times.dates[kept], seconds[kept], offsets, times.clock, times.until)
         seconds, rows = times.seconds, rows[kept]
         hours = None if hours is None else hours[kept]
-    calendar = settle(times.dates, wanted_order(gate.date_format))
+    calendar = settle(times.dates, order_of(gate.date_format))
     if not _settled(parts, calendar, times, rows, gate):
         return None
     labels, wrong = day_numbers(times.dates, calendar.order, DAY_SECONDS)
@@ -243,17 +244,6 @@ def _without_spans(times: Times) -> Times:
     return Times(np.where(far, 0, times.dates), times.seconds, times.offsets, times.clock, times.until)
 
 
-def wanted_order(date_format: str | None) -> str | None:
-    """Return the order of day, month and year that the household gave, as ``dmy``."""
-    if date_format is None:
-        return None
-    from reconcile.read.values.dates import pattern
-
-    codes = {"Y": "y", "y": "y", "m": "m", "b": "m", "B": "m", "d": "d"}
-    order = "".join(codes.get(letter, "") for letter in pattern(date_format).split("%")[1:] for letter in letter[:1])
-    return order if order in ("dmy", "mdy", "ymd") else None
-
-
 def _fault(parts: TimeParts, row: int, gate: Gate, problem: str, remedy: str) -> None:
     """Record a fault of a row's time, quoted as it stands."""
     table, wanted = parts.table, parts.layout.times
@@ -301,13 +291,7 @@ def _blank(parts: TimeParts, row: int) -> bool:
 def _settled(parts: TimeParts, calendar: Calendar, times: Times, rows: NDArray[np.int32], gate: Gate) -> bool:
     if calendar.open is not None:
         row = int(rows[np.flatnonzero(times.dates == calendar.open)[0]])
-        _fault(
-            parts,
-            row,
-            gate,
-            OPEN_DATE,
-            SAY_ORDER,
-        )
+        _fault(parts, row, gate, OPEN_DATE, SAY_ORDER)
     elif calendar.clash:
         for date in calendar.clash:
             where = np.flatnonzero(times.dates == date)

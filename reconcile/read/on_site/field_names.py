@@ -140,10 +140,7 @@ def column_of(written: str) -> str | None:
     leg = leg_column(written)
     if leg is not None:
         return f"{leg[0]}_{leg[1]}"
-    return next(
-        (name for table in ROWS if (name := key_of(table, written)) is not None),
-        None,
-    )
+    return next((name for table in ROWS if (name := key_of(table, written)) is not None), None)
 
 
 def above_in_keys(grid: Grid) -> Grid:

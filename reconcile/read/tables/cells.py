@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import difflib
 import re
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import datetime
 from functools import lru_cache
@@ -240,6 +240,28 @@ class Table:
         self.header[plain_name(other)] = self.header.pop(plain_name(column))
         self.read_as = [line.replace(f"{column} is", f"{other} is", 1) for line in self.read_as]
 
+    def strays(self, harmless: Callable[[int], bool] = lambda index: False) -> list[tuple[int, int, Any]]:
+        """Return what stands in columns without a name: its row, its column, and the value."""
+        nameless = [index for index, name in enumerate(self.names) if not name and not harmless(index)]
+        return [
+            (row.number, index, row.values[index])
+            for row in self.rows
+            for index in (*nameless, *range(len(self.names), len(row.values)))
+            if index < len(row.values) and not Cell(row.values[index], "", "").blank
+        ]
+
+    def tell_strays(self, found: Sequence[tuple[int, int, Any]], header: str, gate: Gate) -> None:
+        """Record a fault for each."""
+        for number, index, value in found:
+            gate.fault_in(
+                self,
+                "a value stands in a column without a name",
+                f"Name the column in {header}, or put text that holds commas in quotes.",
+                row=number,
+                column=f"number {index + 1}",
+                read=shown(value),
+            )
+
     @property
     def place(self) -> str:
         """Where it stands, for a notice."""
@@ -273,24 +295,8 @@ class Grid:
             if name and table.header.setdefault(plain_name(name), index) != index:
                 gate.fault_in(self, f"the column {name} stands twice", "Keep one of the two.", row=header_row)
         table.rows = [Row(table, number, tuple(values)) for number, values in self.rows[1:]]
-        self._strays(table, gate)
+        table.tell_strays(table.strays(), "the first row", gate)
         return table
-
-    def _strays(self, table: Table, gate: Gate) -> None:
-        width = len(table.names)
-        nameless = [index for index, name in enumerate(table.names) if not name]
-        for row in table.rows:
-            for index in (*nameless, *range(width, len(row.values))):
-                value = row.values[index] if index < len(row.values) else None
-                if not Cell(value, "", "").blank:
-                    gate.fault_in(
-                        self,
-                        "a value stands in a column without a name",
-                        "Name the column in the first row, or put text that holds commas in quotes.",
-                        row=row.number,
-                        column=f"number {index + 1}",
-                        read=shown(value),
-                    )
 
 
 @dataclass(frozen=True, slots=True)

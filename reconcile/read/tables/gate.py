@@ -206,13 +206,7 @@ class Gate(Collector):
         value = self.number(cell, unit="degree")
         return None if value is None else celsius(value, unit), unit
 
-    def money(
-        self,
-        cell: Cell,
-        *,
-        low: Decimal | None = None,
-        needed: bool = False,
-    ) -> Decimal | None:
+    def money(self, cell: Cell, *, low: Decimal | None = None, needed: bool = False) -> Decimal | None:
         """Read an amount or a price as Decimal, exactly as typed; a workbook's float by its shortest text."""
         if not self._usable(cell, needed):
             return None

@@ -6,7 +6,7 @@ import re
 from collections.abc import Sequence
 from typing import Any
 
-from reconcile.read.tables.cells import Cell, Grid, Row, Table, plain_name, shown
+from reconcile.read.tables.cells import Grid, Row, Table, plain_name, shown
 from reconcile.read.tables.columns import TABLES, Columns, joined
 from reconcile.read.tables.examples import leave_examples
 from reconcile.read.tables.gate import Gate
@@ -300,31 +300,15 @@ def _column_number(cell: str) -> int:
 
 
 def _strays(table: Table, spec: Columns, gate: Gate) -> None:
-    width = len(table.names)
-    nameless = [index for index, name in enumerate(table.names) if not name]
     body = [(row.number, row.values) for row in table.rows]
-    nameless = [index for index in nameless if not counts(body, index)]
-    strays = [
-        (row.number, index, row.values[index])
-        for row in table.rows
-        for index in (*nameless, *range(width, len(row.values)))
-        if index < len(row.values) and not Cell(row.values[index], "", "").blank
-    ]
+    strays = table.strays(lambda index: counts(body, index))
     if _are_notes(strays, table, spec):
         at = strays[0][1]
-        table.names += [""] * (at + 1 - width)
+        table.names += [""] * (at + 1 - len(table.names))
         table.names[at], table.header["note"] = "note", at
         table.read_as.append(f"column number {at + 1}, which has no name, is taken as your notes")
         return
-    for number, index, value in strays:
-        gate.fault_in(
-            table,
-            "a value stands in a column without a name",
-            f"Name the column in row {table.header_row}, or put text that holds commas in quotes.",
-            row=number,
-            column=f"number {index + 1}",
-            read=shown(value),
-        )
+    table.tell_strays(strays, f"row {table.header_row}", gate)
 
 
 def _are_notes(strays: Sequence[tuple[int, int, Any]], table: Table, spec: Columns) -> bool:

@@ -76,9 +76,9 @@ def _order(table: Table, spec: Columns, gate: Gate, test: Test, tell: Tell) -> b
     ]
     if not cells or gate.date_format is not None:
         return True
-    possible: list[dates.Order] = ["day first", "month first"]
+    possible: list[dates.Order] = ["dmy", "mdy"]
     if any(len(dates.orders_of(part)) == 3 for _, _, part in cells):
-        possible.append("year first")
+        possible.append("ymd")
     parsed = [order for order in possible if all(_is_day(part, order) for _, _, part in cells)]
     if not parsed:
         counts = {order: sum(_is_day(part, order) for _, _, part in cells) for order in possible}
@@ -132,9 +132,8 @@ def _is_day(part: str, order: dates.Order) -> bool:
 def _form(part: str, order: dates.Order) -> str:
     """Return the ``date_format`` of a text under one order."""
     sign = next(letter for letter in part if not letter.isdigit())
-    year = "YY" if len(dates.orders_of(part)) == 3 else "YYYY"
-    parts = {"day first": ("DD", "MM", year), "month first": ("MM", "DD", year), "year first": (year, "MM", "DD")}
-    return sign.join(parts[order])
+    names = {"d": "DD", "m": "MM", "y": "YY" if len(dates.orders_of(part)) == 3 else "YYYY"}
+    return sign.join(names[letter] for letter in order)
 
 
 def _half_turned(table: Table, spec: Columns, parsed: list[dates.Order]) -> Cell | None:

@@ -13,12 +13,13 @@ from reconcile.read.layouts.cell_kinds import LayoutError, kind_of
 from reconcile.read.layouts.clock_column import HOUR, ClockColumn
 from reconcile.read.layouts.interval_names import flow_of, unit_of
 from reconcile.read.layouts.raw_tables import Column, RawTable, Rows
-from reconcile.read.layouts.time_columns import OPEN_DATE, SAY_ORDER, wanted_order
+from reconcile.read.layouts.time_columns import OPEN_DATE, SAY_ORDER
 from reconcile.read.tables.cells import shown
 from reconcile.read.tables.gate import Gate
 from reconcile.read.timeline.series import ReadContext, Series, oldest_first
 from reconcile.read.timeline.wide_series import cells_of_days
 from reconcile.read.values.calendar_order import day_numbers, settle
+from reconcile.read.values.dates import order_of
 from reconcile.read.values.local_stamps import shifted_hours
 from reconcile.read.values.number_cells import OPEN_NUMBER, SAY_NUMBERS, read_numbers
 from reconcile.read.values.time_cells import read_times
@@ -127,7 +128,7 @@ def _places(column: ClockColumn) -> list[int]:
 
 def _days(found: Across, gate: Gate, table: RawTable) -> Ints | None:
     times = read_times(np.array([found.names[at].encode() for at in found.days], dtype=np.bytes_))
-    calendar = settle(times.dates, wanted_order(gate.date_format))
+    calendar = settle(times.dates, order_of(gate.date_format))
     days, bad = day_numbers(times.dates, calendar.order)
     if calendar.open is not None or calendar.clash:
         gate.fault_in(table, OPEN_DATE, SAY_ORDER, row=found.header)

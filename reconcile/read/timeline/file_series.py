@@ -9,7 +9,6 @@ from pathlib import PurePosixPath
 from reconcile.errors import Fault
 from reconcile.read.layouts.apart_dates import with_whole_dates
 from reconcile.read.layouts.cell_kinds import LayoutError, NoReadingsError
-from reconcile.read.layouts.interval_columns import ORDERS
 from reconcile.read.layouts.interval_layout import find_layout
 from reconcile.read.layouts.interval_names import flow_of
 from reconcile.read.layouts.raw_tables import LineError, RawTable
@@ -21,6 +20,7 @@ from reconcile.read.timeline.long_series import read_long
 from reconcile.read.timeline.meter_records import are_meter_records, read_meter_records
 from reconcile.read.timeline.series import ReadContext, Series, joined
 from reconcile.read.timeline.wide_series import read_wide
+from reconcile.read.values.dates import ORDER_FORMS
 from reconcile.read.wrappings.interval_files import Feed, open_files
 from reconcile.read.wrappings.sources import IntervalFile
 
@@ -67,7 +67,7 @@ def _settle_later(later: list[tuple[RawTable, ReadContext]], found: list[Series]
     for table, context in later:
         apart = context.gate.aside()
         if len(orders) == 1:
-            apart.date_format = ORDERS[next(iter(orders))]
+            apart.date_format = ORDER_FORMS[next(iter(orders))]
         found += read_series(table, replace(context, gate=apart), passed)
         context.gate.take(apart)
         if len(orders) != 1:

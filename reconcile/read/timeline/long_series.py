@@ -9,13 +9,14 @@ import numpy as np
 from reconcile.array_types import Flags, Floats
 from reconcile.read.layouts.cell_kinds import LayoutError
 from reconcile.read.layouts.interval_channels import Register, choose
-from reconcile.read.layouts.interval_columns import ORDERS, Columns, read_columns
+from reconcile.read.layouts.interval_columns import Columns, read_columns
 from reconcile.read.layouts.interval_layout import Layout
 from reconcile.read.layouts.interval_names import is_estimated, is_missing, is_register
 from reconcile.read.layouts.raw_tables import RawTable
 from reconcile.read.layouts.time_columns import Timed
 from reconcile.read.timeline.row_registers import by_words, with_unit
 from reconcile.read.timeline.series import ReadContext, Series
+from reconcile.read.values.dates import ORDER_FORMS
 from reconcile.read.values.stamp_offsets import Words
 
 ADDS_WITHIN, MOST_OFF = 0.02, 0.1
@@ -90,7 +91,7 @@ def _one_series(table: RawTable, layout: Layout, read: Columns, register: Regist
 def tell_beside(layout: Layout, timed: Timed, context: ReadContext) -> None:
     """Say how the days were read where only their order settled it, and of a multiplier that stands beside."""
     if timed.evenly:
-        context.assumed.add("day-order", order=ORDERS[timed.order])
+        context.assumed.add("day-order", order=ORDER_FORMS[timed.order])
     if layout.multiplier is not None:
         context.assumed.add("multiplier-beside", multiplier=layout.multiplier)
 

@@ -22,12 +22,7 @@ MANY_REPEATS = 0.02
 them apart (our choice: a clock change repeats at most one hour in a thousand)."""
 
 
-def by_words(
-    made: list[Series],
-    words: dict[int, Words],
-    layout: Layout,
-    context: ReadContext,
-) -> list[Series]:
+def by_words(made: list[Series], words: dict[int, Words], layout: Layout, context: ReadContext) -> list[Series]:
     """Divide series whose rows carry the name of their register; turn the newest first round."""
     if len(made) == 1 and words:
         divided = _by_rows(made[0], words, layout, context)
@@ -36,13 +31,7 @@ def by_words(
     return [oldest_first(one) for one in made]
 
 
-def with_unit(
-    series: Series,
-    value: Values,
-    layout: Layout,
-    read: Columns,
-    context: ReadContext,
-) -> Series:
+def with_unit(series: Series, value: Values, layout: Layout, read: Columns, context: ReadContext) -> Series:
     """Return the series in its unit: as set, as its column, its cells or a line above says, or as is usual."""
     if context.settings.unit is not None:
         return replace(series, unit=context.settings.unit, unit_from="household")
@@ -71,12 +60,7 @@ def _told_unit(value: Values, layout: Layout, read: Columns, context: ReadContex
     return None
 
 
-def _by_rows(
-    series: Series,
-    words: dict[int, Words],
-    layout: Layout,
-    context: ReadContext,
-) -> list[Series]:
+def _by_rows(series: Series, words: dict[int, Words], layout: Layout, context: ReadContext) -> list[Series]:
     """Divide a series by the column of words that names the register of each row; empty where there is none."""
     at = _channel_column(series, words, layout, context.settings)
     if at is None:
@@ -132,12 +116,7 @@ def added(first: Series, others: Sequence[Series], family: str) -> Series:
     )
 
 
-def _channel_column(
-    series: Series,
-    words: dict[int, Words],
-    layout: Layout,
-    settings: IntervalSettings,
-) -> int | None:
+def _channel_column(series: Series, words: dict[int, Words], layout: Layout, settings: IntervalSettings) -> int | None:
     several = [at for at in layout.groups if at in words and len([text for text in words[at][0] if text]) > 1]
     for at in several:
         if settings.channel is not None and settings.channel.casefold() in (text.casefold() for text in words[at][0]):

@@ -18,12 +18,14 @@ FIRST_SERIAL, LAST_SERIAL = 18264, 73415
 TURN_OF_CENTURY = 70
 """Two digits of a year below this are of the 2000s (common practice)."""
 
-Order = Literal["day first", "month first", "year first"]
+Order = Literal["dmy", "mdy", "ymd"]
+"""In which order day, month and year stand."""
 ORDER_WORDS: dict[Order, str] = {
-    "day first": "the day before the month",
-    "month first": "the month before the day",
-    "year first": "the year first",
+    "dmy": "the day before the month",
+    "mdy": "the month before the day",
+    "ymd": "the year first",
 }
+ORDER_FORMS: dict[str, str] = {"dmy": "DD/MM/YYYY", "mdy": "MM/DD/YYYY", "ymd": "YYYY/MM/DD"}
 
 _ISO = re.compile(
     r"(\d{4})-(\d{1,2})-(\d{1,2})(?:[T ]\d{1,2}:\d\d(?::\d\d(?:\.\d+)?)?(?:Z|[+-]\d\d:?\d\d)?)?", re.ASCII
@@ -111,11 +113,25 @@ def pattern(date_format: str) -> str:
         if "%" in date_format
         else re.sub("YYYY|YY|MMM|MM|M|DD|D", lambda m: _TOKENS[m[0]], date_format.strip().upper())
     )
-    codes = re.findall(r"%(.)", made)
-    kinds = sorted({"Y": "y", "y": "y", "m": "m", "b": "m", "B": "m", "d": "d"}.get(code, "?") for code in codes)
-    if kinds != ["d", "m", "y"]:
+    if sorted(_kinds_of(made)) != ["d", "m", "y"]:
         raise ValueError("a date format names day, month and year once each")
     return made
+
+
+def _kinds_of(made: str) -> list[str]:
+    """Return what stands at each place of a ``strptime`` pattern: d, m or y, else a question mark."""
+    codes = {"Y": "y", "y": "y", "m": "m", "b": "m", "B": "m", "d": "d"}
+    return [codes.get(code, "?") for code in re.findall(r"%(.)", made)]
+
+
+def order_of(date_format: str | None) -> Order | None:
+    """Return the order of day, month and year in a date format, where it is one that dates have.
+
+    >>> order_of("DD/MM/YYYY"), order_of("%m/%d/%y"), order_of("YYYY-DD-MM")
+    ('dmy', 'mdy', None)
+    """
+    found = "" if date_format is None else "".join(_kinds_of(pattern(date_format)))
+    return next((order for order in ORDER_WORDS if order == found), None)
 
 
 _PARTS = {"Y": r"(?P<y>\d{4})", "y": r"(?P<y>\d{2})", "m": r"(?P<m>\d{1,2})", "d": r"(?P<d>\d{1,2})",
@@ -143,7 +159,7 @@ def parse(value: Any, date_format: str | None = None, order: Order | None = None
         Text, a date, a number as 20250307, or the serial number of a day as spreadsheets keep it.
     date_format : str or None
         How all dates that are not ISO are written.
-    order : {'day first', 'month first', 'year first'} or None
+    order : {'dmy', 'mdy', 'ymd'} or None
         What the whole column says of dates written in figures alone.
 
     Raises
@@ -156,7 +172,7 @@ def parse(value: Any, date_format: str | None = None, order: Order | None = None
     >>> parse("2025-03-07")
     (datetime.date(2025, 3, 7), None)
     >>> parse("25/03/2025")
-    (datetime.date(2025, 3, 25), 'day first')
+    (datetime.date(2025, 3, 25), 'dmy')
     >>> parse("Sunday, March 9th, 2025")[0], parse("9-Mar-25")[0], parse(45725)[0]
     (datetime.date(2025, 3, 9), datetime.date(2025, 3, 9), datetime.date(2025, 3, 9))
     >>> parse(20250309)[0]
@@ -266,28 +282,20 @@ def orders_of(text: Any) -> tuple[Order, ...]:
     """Return the orders in which a date of figures alone might be written; none where it is no such date.
 
     >>> orders_of("03/04/2025"), orders_of("3/4/25"), orders_of("2025-03-04")
-    (('day first', 'month first'), ('day first', 'month first', 'year first'), ())
+    (('dmy', 'mdy'), ('dmy', 'mdy', 'ymd'), ())
     """
     if not isinstance(text, str) or text[:4].isdigit():  # a year
         return ()
     split = _SPLIT.fullmatch(_CLOCK.sub("", text.strip()))
     if not split or len(split[1]) > 2 or len(split[4]) not in (2, 4):
         return ()
-    if len(split[4]) == 4:
-        return ("day first", "month first")
-    return ("day first", "month first", "year first")
+    return ("dmy", "mdy") if len(split[4]) == 4 else ("dmy", "mdy", "ymd")
 
 
 def _in_order(split: re.Match[str], order: Order) -> date | None:
-    first, second, third = split[1], split[3], split[4]
-    if order == "day first":
-        day, month, year = first, second, third
-    elif order == "month first":
-        month, day, year = first, second, third
-    else:
-        year, month, day = first, second, third
+    written = dict(zip(order, (split[1], split[3], split[4]), strict=True))
     try:
-        made = date(_year(year), int(month), int(day))
+        made = date(_year(written["y"]), int(written["m"]), int(written["d"]))
     except ValueError:
         return None
     return made if FIRST_YEAR <= made.year <= LAST_YEAR else None

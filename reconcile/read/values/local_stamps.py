@@ -111,14 +111,7 @@ def _reached(labels: Ints) -> Ints | None:
     return reached if int((reached - labels).max()) <= MOST_BACK else None
 
 
-def _forward(
-    labels: Ints,
-    near: Places,
-    change: Change,
-    stamps: str,
-    loaded: Flags,
-    placed: Placed,
-) -> int:
+def _forward(labels: Ints, near: Places, change: Change, stamps: str, loaded: Flags, placed: Placed) -> int:
     """Place the labels about a change that skips; return how many skipped ones carry energy."""
     first, last = change.instant + change.before, change.instant + change.after
     here = labels[near]

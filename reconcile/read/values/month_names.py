@@ -24,10 +24,12 @@ OTHER_NAMES: tuple[tuple[str, ...], ...] = (
     ("septembre", "septiembre", "setiembre", "settembre", "setembro"),
     ("oktober", "octobre", "octubre", "ottobre", "outubro"),
     ("november", "novembre", "noviembre", "novembro"),
-    ("dezember", "décembre", "diciembre", "dicembre", "dezembro"),
+    ("dezember", "décembre", "diciembre", "dicembre", "dezembro", "desember"),
 )
-"""German, French, Spanish, Italian, Dutch, Swedish and Portuguese names; a beginning will do where it is of one
+"""German, French, Spanish, Italian, Dutch, Portuguese and Scandinavian names; a beginning will do where it is of one
 month."""
+NAMES = tuple((english, *others) for english, others in zip(MONTHS, OTHER_NAMES, strict=True))
+"""All names of each month."""
 
 SHORTEST = 3
 """Letters of a month's name that tell it (Jan, Feb, ...)."""
@@ -43,10 +45,7 @@ def without_accents(text: str) -> str:
     return "".join(letter for letter in parted if not unicodedata.combining(letter))
 
 
-_NAMES = tuple(
-    tuple(without_accents(name) for name in (english, *others))
-    for english, others in zip(MONTHS, OTHER_NAMES, strict=True)
-)
+_NAMES = tuple(tuple(map(without_accents, names)) for names in NAMES)
 
 
 @lru_cache(maxsize=1024)

@@ -9,6 +9,8 @@ from datetime import datetime, timedelta, tzinfo
 from functools import lru_cache
 from typing import NamedTuple
 
+from reconcile.read.values.month_names import NAMES, SHORTEST, without_accents
+
 SETTLED, UNSETTLED, SHORT_YEAR = 1, 2, 3
 """Kinds of a date: year, month and day are known; day and month may change places; the year has two digits."""
 DATE_KIND = 100_000_000
@@ -16,30 +18,45 @@ DATE_KIND = 100_000_000
 NO_OFFSET = -(2**31)
 """Stands for a time that carries no distance from UTC."""
 
-MONTHS: dict[str, int] = {
-    stem: number
-    for number, stems in enumerate(
-        (
-            "jan ene gen",
-            "feb fev fe~v",
-            "mar ma~r mrt maa",
-            "apr avr abr",
-            "may mai mei mag maj",
-            "jun juin giu",
-            "jul juil lug",
-            "aug aou ago",
-            "sep set",
-            "oct okt out ott",
-            "nov",
-            "dec de~c dez dic des",
-        ),
-        start=1,
-    )
-    for stem in stems.split()
-}
-"""How months begin in English, German, French, Spanish, Italian, Portuguese, Dutch and the languages of Scandinavia;
-``~`` stands for the rest of a letter that takes several bytes."""
 
+def folded(cell: bytes) -> str:
+    """Return a cell's text with one letter a byte: an accent is left out, and ``~`` fills its place.
+
+    Examples
+    --------
+    >>> folded("Mär".encode()), folded("2025年3月".encode())
+    ('Ma~r', '2025-~~3-~~')
+    """
+    text = cell.rstrip(b"\0").decode("utf-8", "replace")
+    if text.isascii():
+        return text
+    out = []
+    for letter in text:
+        size = len(letter.encode())
+        plain = "-" if letter in "年月–" else unicodedata.normalize("NFKD", letter)[0]
+        plain = plain if plain.isascii() and not plain.isdigit() else "~"
+        out.append(plain + "~" * (size - 1) if size > 1 else letter)
+    made = "".join(out)
+    return made if len(made) == len(cell.rstrip(b"\0")) else cell.rstrip(b"\0").decode("latin-1")
+
+
+def _stems() -> dict[str, int]:
+    """Return the shortest beginnings by which a month is known from all others, with and without accents."""
+    forms = {
+        form: number
+        for number, names in enumerate(NAMES, start=1)
+        for name in names
+        for form in (folded(name.encode()), without_accents(name))
+    }
+    found = {}
+    for name, number in forms.items():
+        sizes = (n for n in range(SHORTEST, len(name)) if len(name[:n].replace("~", "")) >= SHORTEST and name[n] != "~")
+        alone = (name[:n] for n in sizes if {forms[other] for other in forms if other.startswith(name[:n])} == {number})
+        found[next(alone, name)] = number
+    return found
+
+
+MONTHS = _stems()
 ZONES: dict[str, float] = {
     name: hours
     for hours, names in {
@@ -120,27 +137,6 @@ def letters_of(zone: tzinfo | None) -> Mapping[str, int]:
         if name is not None and name.isalpha():
             letters[name.casefold()] = round(away.total_seconds())
     return letters
-
-
-def folded(cell: bytes) -> str:
-    """Return a cell's text with one letter a byte: an accent is left out, and ``~`` fills its place.
-
-    Examples
-    --------
-    >>> folded("Mär".encode()), folded("2025年3月".encode())
-    ('Ma~r', '2025-~~3-~~')
-    """
-    text = cell.rstrip(b"\0").decode("utf-8", "replace")
-    if text.isascii():
-        return text
-    out = []
-    for letter in text:
-        size = len(letter.encode())
-        plain = "-" if letter in "年月–" else unicodedata.normalize("NFKD", letter)[0]
-        plain = plain if plain.isascii() and not plain.isdigit() else "~"
-        out.append(plain + "~" * (size - 1) if size > 1 else letter)
-    made = "".join(out)
-    return made if len(made) == len(cell.rstrip(b"\0")) else cell.rstrip(b"\0").decode("latin-1")
 
 
 def shape_of(cell: bytes, letters: Mapping[str, int]) -> Shape | None:
