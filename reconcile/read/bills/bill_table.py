@@ -23,6 +23,7 @@ from reconcile.read.bills.bill_edges import (
     with_habits,
 )
 from reconcile.read.bills.bill_rows import make_whole, open_by_day, open_by_readings, suggested
+from reconcile.read.bills.stated_money import without_stated
 from reconcile.read.tables.bounds import (
     COLDEST_C,
     LONGEST_PERIOD_DAYS,
@@ -101,7 +102,7 @@ def read_bills(tables: Sequence[Table], gate: Gate, house: House, how: How | Non
         _refuse_below_zero(edges, found, bills, gate)
     refuse_example_bills(bills, table, gate)
     _one_meter_at_a_time(bills, table, gate)
-    return tuple(_paid(bills, table))
+    return tuple(without_stated(_paid(bills, table), table) if len(tables) == 1 else _paid(bills, table))
 
 
 MOST_LOST = 0.25

@@ -247,3 +247,59 @@ def test_a_power_factor_is_no_multiplier_of_the_meter(tmp_path: Path, name: str)
 def test_rounded_figures_are_told(tmp_path: Path) -> None:
     (tmp_path / "bills.csv").write_text(READ["about"])
     assert any("the kWh of 11 rows are rounded (about 871)" in notice for notice in read_house(tmp_path).notices)
+
+
+def with_money(head: str, beside: Callable[[int], str]) -> str:
+    rows = [f"{a},{b},{k},{beside(n)}" for n, (a, b, k) in enumerate(SPANS)]
+    return "\n".join([f"start,end,kwh,{head}", *rows]) + "\n"
+
+
+@pytest.mark.parametrize(
+    ("head", "beside"),
+    [
+        (
+            "Charges,Previous balance,Late fee,Total due",
+            lambda n: f"{90 + n}.10,{n % 3 * 40}.25,{n % 2}.5,{90 + n + n % 3 * 40 + n % 2}.85",
+        ),
+        ("Charges,Gas,Total due", lambda n: f"{90 + n}.10,{30 + n}.00,{120 + 2 * n}.10"),
+        ("Charges,Earlier balance,Paid back,Total due", lambda n: f"{90 + n}.10,{80 + n}.00,{50 + 2 * n}.00,{120}.10"),
+    ],
+)
+def test_money_that_other_columns_state_is_left_out(tmp_path: Path, head: str, beside: Callable[[int], str]) -> None:
+    (tmp_path / "bills.csv").write_text(with_money(head, beside))
+    house = read_house(tmp_path)
+    assert {bill.amount_due for bill in house.bills} == {None}
+    assert [str(bill.amount) for bill in house.bills] == [f"{90 + n}.10" for n in range(len(SPANS))]
+    (told,) = [notice for notice in house.notices if "what is asked beside the charges is" in notice]
+    assert head.split(",")[1] in told
+
+
+def test_money_that_no_column_states_stays_asked_about(tmp_path: Path) -> None:
+    (tmp_path / "bills.csv").write_text(
+        with_money("Charges,Previous balance,Total due", lambda n: f"{90 + n}.10,{n % 3 * 40},{95 + n + n % 3 * 40}.10")
+    )
+    assert [str(bill.amount_due) for bill in read_house(tmp_path).bills][:2] == ["95.10", "136.10"]
+
+
+@pytest.mark.parametrize(
+    ("note", "amount"),
+    [
+        ("incl $150 deposit", "82.98"),
+        ("includes a late fee of 12.50", "220.48"),
+        ("with 100.00 balance of last month", "132.98"),
+        ("incl. 45 € deposit", "187.98"),
+        ("with 2 late fees", "232.98"),
+        ("incl 19% tax", "232.98"),
+        ("incl the new fridge of 2024", "232.98"),
+        ("deposit $150 paid apart", "232.98"),
+        ("incl $500 deposit", "232.98"),
+    ],
+)
+def test_a_note_of_money_that_is_not_of_electricity(tmp_path: Path, note: str, amount: str) -> None:
+    (tmp_path / "bills.csv").write_text(
+        with_money("total due,note", lambda n: f"232.98,{note}" if n == 2 else f"{80 + n}.25,")
+    )
+    house = read_house(tmp_path)
+    assert str(house.bills[2].amount) == amount
+    assert house.bills[2].note == note
+    assert any("is not this period's electricity" in notice for notice in house.notices) == (amount != "232.98")
