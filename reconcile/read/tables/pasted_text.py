@@ -52,7 +52,7 @@ _DAYS = (("period", _PERIOD), ("day", _ONE_DATE), ("month", _MONTH_ALONE), ("mon
 _SIGN = r"[$\N{EURO SIGN}\N{POUND SIGN}\N{INDIAN RUPEE SIGN}]|USD|EUR|GBP|INR|AUD|CAD|NZD"
 _NUMBER = re.compile(
     rf"(?<![\w.,/-])(?P<text>-?(?:(?:{_SIGN})\s*)?-?(?:\d[\d.,']*\d|\d)(?:\s?CR\b)?)"
-    r"(?P<unit>\s*(?:\(?kwhs?\)?|kilowatt[ -]hours?|mwh|kw|%|therms?|ccf|gallons?|\N{DEGREE SIGN} ?[FC]?|"
+    r"(?P<unit>\s*(?:\(?kwhs?\)?|kilowatt[ -]hours?|mwh|kw|units|%|therms?|ccf|gallons?|\N{DEGREE SIGN} ?[FC]?|"
     r"(?:degrees )?[FC]\b|(?:billing |service )?days?(?: of service)?))?(?![\w-])",
     re.IGNORECASE,
 )
@@ -68,6 +68,8 @@ _OF_USE = re.compile(
     re.IGNORECASE,
 )
 """Words beside kWh that are rather those of the bill: solar credits and carbon are not."""
+_SERVICE = re.compile(r"\b(?:gas|water|sewer|heat)\b", re.IGNORECASE)
+"""Services whose units are no kWh."""
 _OF_COST = re.compile(
     r"(?:(?:and|it|that|this|we|i|for|of|was|is|a|the|bill|cost|costs|charged|paid|price|total|came|to|avg\.?|average|"
     r"kwh ?/ ?day|/ ?day|kwh per day|kwh|us|at|in|all|per|day)[\s,:|/-]*)+",
@@ -255,13 +257,13 @@ def _told(number: int, kind: str, text: str, unit: str, label: str, behind: str,
             yield Fact(number, "month", text, 0 if name == "month" else 1, label)
         return
     money = _OF_MONEY.search(text) is not None
-    if unit.startswith(("kwh", "kilowatt", "mwh")):
+    if unit.startswith(("kwh", "kilowatt", "mwh")) or (unit == "units" and not _SERVICE.search(label)):
         whole = f"{text} {'MWh' if unit == 'mwh' else 'kWh'}"
         if column in ("kwh", "delivered_kwh", "received_kwh") and not _RATED.match(behind):
             yield Fact(number, column, whole, 0, label)
         elif not money and column not in ("reading_start", "reading_end"):
             stepped = _RATED.match(behind) or re.search("tier|block|step", label, re.IGNORECASE)
-            rank = 3 if another or (label and not _OF_USE.search(label)) else 2 if stepped else 1
+            rank = 3 if another or (label and not _OF_USE.search(label)) else 2 if stepped or unit == "units" else 1
             yield Fact(number, "kwh", whole, rank, label)
         return
     if unit.endswith(("days", "day", "days of service")):

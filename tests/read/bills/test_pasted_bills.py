@@ -75,3 +75,14 @@ def test_a_line_lost_moved_or_added_never_makes_a_wrong_bill(name: str, tmp_path
                 assert used == own[bill.start, bill.end].kwh, lines
                 assert bill.amount in (None, Decimal(own[bill.start, bill.end].cents) / 100), lines
     assert read > 0
+
+
+def test_units_of_a_line_are_its_energy_where_they_are_of_no_other_service(tmp_path: Path) -> None:
+    truth = a_year(3, 4, large=True)
+    file = tmp_path / "bills.txt"
+    lines = [f"{t.start:%d/%m/%Y} - {t.end:%d/%m/%Y}   {t.kwh} units   £{t.cents / 100:.2f}" for t in truth]
+    file.write_text("\n".join(lines), encoding="utf-8")
+    assert [bill.kwh for bill in read_house(file).bills] == [t.kwh for t in truth]
+    file.write_text("\n".join(line.replace("   ", " gas ", 1) for line in lines), encoding="utf-8")
+    with pytest.raises(InputError):
+        read_house(file)
