@@ -184,7 +184,7 @@ BILLS: dict[str, Typed] = {
     "about": Typed(
         "bills.csv",
         "start,end,kwh\n2024-01-15,2024-02-14,812\n2024-02-14,2024-03-15,~744\n2024-03-15,2024-04-15,690\n",
-        "Write",
+        Y,
     ),
     "subtotals a year": Typed(
         "bills.csv",
