@@ -38,7 +38,8 @@ def assumptions(weighed: Weighed, house: House, test: FieldTest) -> list[Assumpt
             found.append(Assumption("background-once", weighed.named, True))
         if not sag_known(run):
             most = _by_wires(weighed, house)
-            found.append(Assumption("wires", weighed.named, True, {"ohms": LONG_OHMS, "percent": most}))
+            figures = {"ohms": LONG_OHMS, "percent": most, "off": run.outlet_volts_off, "on": run.outlet_volts_on}
+            found.append(Assumption("wires", weighed.named, True, figures))
         return found
     on = carrying(run)
     wye = service == "network" or (service == "three-phase" and len(on) == 2)

@@ -25,7 +25,7 @@ from reconcile.meter.load_run import Weighed, line_volts_of, service_of, weigh_r
 from reconcile.meter.main_off import beside_quiet, judge_main_off, judge_quiet, zone_of
 from reconcile.meter.montecarlo import agrees
 from reconcile.meter.plausible import Gate, Sorted, gate, sort_runs
-from reconcile.meter.remarks import remarks
+from reconcile.meter.remarks import remarks, sag_remarks
 from reconcile.meter.signs import dangers_of
 from reconcile.meter.zone import STATED_RISK, decide
 from reconcile.say import Voice
@@ -190,6 +190,7 @@ def _judge(group: Sequence[Done], whole: Whole) -> JudgedRun:
     voice = Voice(house.locale, house.currency)
     good = [w for w in done if isinstance(w, Weighed)]
     faults = tuple(Remark(why) for why in dict.fromkeys(why for why in done if isinstance(why, str)))
+    faults += tuple(remark for _, run, _ in group for remark in sag_remarks(run))
     if not good:
         return _unjudged(label, service, first, len(group), faults, voice)
     found = combine(good)

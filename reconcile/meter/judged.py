@@ -296,7 +296,7 @@ class FieldTestResult:
     @property
     def cautions(self) -> tuple[str, ...]:
         """What stands before everything else; empty where no danger was found."""
-        return (*dangers(self.dangers), *words.category_dangers(self))
+        return (*dangers(self.dangers), *words.category_dangers(self), *words.joint_cautions(self))
 
     @property
     def instruments(self) -> tuple[tuple[str, str], ...]:

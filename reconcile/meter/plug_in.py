@@ -88,14 +88,26 @@ def _wire(run: Run, amps: float) -> Input:
 
 
 def sag_known(run: Run) -> bool:
-    """Return whether the receptacle's volts were read off and on, and fell by no more than a sound one's do."""
+    """Return whether the receptacle's volts were read off and on, and fell as volts can fall."""
+    return 0.0 <= sag_share(run) <= MOST_SAG
+
+
+def sag_share(run: Run) -> float:
+    """Return the part of its volts that a receptacle lost under load; NaN where they were not read off and on.
+
+    Examples
+    --------
+    >>> from reconcile.house.site import Registered
+    >>> sag_share(Run("heater", Registered(), outlet_volts_off=120.0, outlet_volts_on=108.0))
+    0.1
+    """
     off, on = run.outlet_volts_off, run.outlet_volts_on
-    return off is not None and on is not None and 0.0 <= off - on <= MOST_SAG * off
+    return 1.0 - on / off if off and on else math.nan
 
 
-MOST_SAG = 0.1
-"""Part of its volts that a receptacle under its full load may lose before the figures are taken for misread (common
-practice: three to five per cent is asked of good wiring)."""
+MOST_SAG = 0.5
+"""Part of its volts that a receptacle may lose before the figures are taken for misread (our choice: below half its
+volts a heater makes a quarter of its heat, and hardly a plug-in meter still works)."""
 BACKGROUND_DRIFT = "background drift"
 PRIOR_FREEDOM = 6.0
 """How many readings the usual wander of a background is worth beside those that were made."""

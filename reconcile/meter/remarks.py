@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from itertools import pairwise
 
 from reconcile.house import Meter
-from reconcile.house.site import FieldTest
+from reconcile.house.site import FieldTest, Run
 from reconcile.meter.forms import COS_30, ELEMENTS_NEEDED, Form, form_of, leg_volts, network_overstatement
 from reconcile.meter.instruments import limit, taken
 from reconcile.meter.judged import Remark
@@ -16,6 +16,7 @@ from reconcile.meter.load_run import Weighed
 from reconcile.meter.plug_in import sag_known
 from reconcile.meter.reference_load import unfit_load
 from reconcile.meter.registered import readings
+from reconcile.meter.signs import GOOD_SAG, poor_joint
 
 FORM_WORTH_SAYING_PERCENT = 0.2
 """Share of the power that a form's own way must reach before it is mentioned [%]."""
@@ -148,6 +149,13 @@ def _plug(weighed: Weighed) -> Iterator[Remark]:
     before, after = weighed.run.background_w_before, weighed.run.background_w_after
     if before is not None and after is not None and abs(after - before) > 0.02 * weighed.measured_w:
         yield Remark("background-went", {"before": before, "after": after})
+
+
+def sag_remarks(run: Run) -> tuple[Remark, ...]:
+    """Tell of an outlet whose volts fell under load by more than sound wires make them."""
+    if not poor_joint(run):
+        return ()
+    return (Remark("outlet-sag", {"off": run.outlet_volts_off, "on": run.outlet_volts_on, "most": 100.0 * GOOD_SAG}),)
 
 
 def _meter(weighed: Weighed, meter: Meter, test: FieldTest) -> Iterator[Remark]:

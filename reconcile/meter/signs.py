@@ -9,12 +9,25 @@ from reconcile.meter.forms import leg_volts
 from reconcile.meter.legs import LEGS
 from reconcile.meter.load_run import line_volts_of, service_of
 from reconcile.meter.main_off import judge_main_off
+from reconcile.meter.plug_in import MOST_SAG, sag_share
 
 LOOSE_NEUTRAL_PERCENT = 5.0
 """Difference of two legs' volts over their mean at which to stop [%] (common practice, no published source)."""
 STILL_VOLTS = 0.08
 """How far the mean of the legs may lie from what the service gives before one of them is taken for misread instead: a
 lost neutral moves the legs apart, and leaves their mean where it was."""
+
+GOOD_SAG = 0.05
+"""Part of its volts that a sound outlet loses at most under load (NEC 210.19(A) and 215.2(A), informational notes: 5
+per cent from the service to the farthest outlet; from memory). Beyond it the wires are long or a joint is poor."""
+BURNING_SAG = 0.1
+"""Part from which on a poor joint is taken for a danger (our choice: twice what long wires explain; with a heater of
+12 A on 120 V some 70 W or more then heat one joint, as much as a soldering iron)."""
+
+
+def poor_joint(run: Run, least: float = GOOD_SAG) -> bool:
+    """Return whether a receptacle lost more of its volts under load than sound wires lose."""
+    return least < sag_share(run) <= MOST_SAG
 
 
 def dangers_of(house: House, test: FieldTest | None = None) -> tuple[str, ...]:
@@ -29,7 +42,7 @@ def dangers_of(house: House, test: FieldTest | None = None) -> tuple[str, ...]:
     Returns
     -------
     tuple of str
-        Names of :data:`reconcile.house.DANGERS`, ``loose-neutral``, ``buried-line``.
+        Names of :data:`reconcile.house.DANGERS`, ``loose-neutral``, ``poor-joint``, ``buried-line``.
 
     Examples
     --------
@@ -40,6 +53,8 @@ def dangers_of(house: House, test: FieldTest | None = None) -> tuple[str, ...]:
     found = list(house.dangers)
     if any(neutral_volts(run, house) is not None for run in test.runs):
         found.append("loose-neutral")
+    if any(poor_joint(run, BURNING_SAG) for run in test.runs):
+        found.append("poor-joint")
     meter = current_meter(house)
     for reading in test.main_off:
         if reading.service_underground and judge_main_off(reading, house, meter, test).zone == "outside":

@@ -75,6 +75,13 @@ DANGER: dict[str, Danger] = {
         "Close up. Switch off and unplug what can be reached safely. Do not test further.",
         "The utility's emergency line now: say 'possible open neutral'.",
     ),
+    "poor-joint": Danger(
+        "An outlet loses more than a tenth of its volts while the load runs.",
+        "A poor joint in the outlet, its plug or the wires to it, which heats and can burn; or a loose neutral.",
+        "Switch the load off, unplug it where the plug is not hot, and use nothing on that outlet's circuit.",
+        "A licensed electrician today, before any other test; the fire service if there is smoke or a glow; the utility's "
+        "emergency line if lights in other rooms brighten or dim with the load.",
+    ),
     "buried-line": Danger(
         "The meter counts with the main off, and the service wires run underground.",
         "A buried cable that leaks to the soil, which can make the ground live.",

@@ -451,6 +451,27 @@ def test_what_else_is_on_stands_at_another_angle_on_a_network():
     assert judged.expected_w - judged.measured_w == pytest.approx(0.5 * 400.0 * (1.0 - 3.0**0.5 / 2.0), rel=1e-6, abs=0)
 
 
+@pytest.mark.parametrize(
+    ("on", "joint"), [(119.0, ""), (116.0, ""), (114.0, "caution"), (110.0, "caution"), (98.0, "danger")]
+)
+def test_an_outlet_whose_volts_fall_too_far_is_told_of_before_any_result(on, joint):
+    """23 V lost at 12.5 A burn 290 W in one joint, and the answer said that the volts were not read."""
+    result = judge_test(made(plug(1450.0, outlet_volts_off=121.0, outlet_volts_on=on)))
+    first = " ".join(result.cautions[:1])
+    assert (result.verdict == "urgent", result.dangers == ("poor-joint",)) == (joint == "danger",) * 2
+    assert first.startswith({"": "", "caution": "CAUTION: The outlet's volts fell", "danger": "Stop here"}[joint])
+    assert ("licensed electrician" in " ".join(result.cautions)) is bool(joint)
+    assert "not read" not in result.text()
+
+
+def test_an_outlet_is_told_of_where_the_run_itself_cannot_be_judged():
+    bare = replace(plug(1450.0, outlet_volts_off=121.0, outlet_volts_on=112.0), reference_watts=None)
+    assert "112 V" in judge_test(made(bare)).cautions[0]
+    slip = replace(plug(1450.0 * 1.05), outlet_volts_off=121.0, outlet_volts_on=12.0)
+    assert judge_test(made(slip)).dangers == ()
+    assert "were read as 121 and 12 V" in judge_test(made(slip)).text().replace("\n ", "")
+
+
 def test_no_volts_at_the_meter_hide_no_loose_neutral():
     run = Run("r", Registered(meter_kw=3.0), (Leg(112.0, 12.0), Leg(130.0, 12.0)), meter_volts=0.0)
     assert judge_test(made(run)).dangers == judge_test(made(replace(run, meter_volts=None))).dangers != ()

@@ -216,7 +216,7 @@ def test_a_householder_is_never_told_to_open_more_than_the_door():
 
 
 def test_every_danger_of_a_house_has_its_answer():
-    assert set(safety.DANGER) == {*DANGERS, "loose-neutral", "buried-line"}
+    assert set(safety.DANGER) == {*DANGERS, "loose-neutral", "poor-joint", "buried-line"}
     for name in safety.DANGER:
         said = safety.dangers((name,))
         assert said[: len(safety.URGENT)] == safety.URGENT

@@ -136,6 +136,19 @@ def _ways(voice: Voice, f: Figures) -> str:
     )
 
 
+def _wires(voice: Voice, f: Figures) -> str:
+    read = (
+        "were not read"
+        if f["off"] is None or f["on"] is None
+        else f"were read as {voice.exact(f['off'])} and {voice.exact(f['on'])} V, which no load makes of them"
+    )
+    return voice.fill(
+        f"The outlet's volts without and with the load {read}. A long branch circuit ({{ohms:figure}} ohm) would make a "
+        "right meter look {percent:percent} faster than the wires that are usual.",
+        f,
+    )
+
+
 DOUBTS: dict[str, Sentence] = {
     "assumed-connection": (
         "How the load is connected was not written down; line-to-line was assumed, and on this service "
@@ -150,10 +163,7 @@ DOUBTS: dict[str, Sentence] = {
     "assumed-volts-sag": "The volts under load were not read; they were taken from those without it.",
     "assumed-volts-nominal": "The volts were not read; the usual ones of the service were taken.",
     "assumed-volts-set-aside": "The legs' volts do not fit the meter's; the meter's own were taken in their place.",
-    "assumed-wires": (
-        "The outlet's volts without and with the load were not read. A long branch circuit ({ohms:figure} ohm) would make "
-        "a right meter look {percent:percent} faster than the wires that are usual."
-    ),
+    "assumed-wires": _wires,
     "assumed-instrument": lambda voice, f: (
         f"No limits of error are written for the instrument for {f['quantity']}: those of a {f['name']} were taken "
         f"({f['percent']:g} % + {f['digits']:g} digits; common practice)."

@@ -194,6 +194,11 @@ REMARKS: dict[str, Sentence] = {
         f"Leg {f['leg']} stands at {voice.number(f['volts'], 0.1)} V, outside the usual {voice.number(f['low'])} to "
         f"{voice.number(f['high'])} V: tell the utility."
     ),
+    "outlet-sag": (
+        "The outlet's volts fell from {off:exact} to {on:exact} V with the load on; sound wiring loses at most {most:number} % "
+        "of them. The wires to it are very long, or a joint is poor and heats: unplug the load, and have a licensed "
+        "electrician look at that outlet and its circuit before a heater runs there again. Make the next run at another outlet."
+    ),
     "wires-to-receptacle": _wires,
     "background-went": _background_went,
     "ways-differ": _ways_differ,

@@ -209,6 +209,14 @@ def _quiet(voice: Voice, quiet: Any) -> str:
     return said
 
 
+def joint_cautions(result: FieldTestResult) -> tuple[str, ...]:
+    """Say at which outlets the volts fell too far under load, before any result; a danger says so by itself."""
+    if result.dangers:
+        return ()
+    sagged = tuple(one for run in result.runs for one in run.remarks if one.code == "outlet-sag")
+    return tuple(f"CAUTION: {told}" for told in said(result.voice, sagged))
+
+
 def category_dangers(result: FieldTestResult) -> tuple[str, ...]:
     """Say which instruments were used where they must not be, before any result of theirs."""
     return tuple(
