@@ -122,6 +122,10 @@ QUIET_UNLISTED_SHARE = 0.5
 QUIET_UNLISTED_SD = 0.3
 """Standard uncertainty of that part."""
 
+NEVER_OFF_SD = 0.5
+"""Part by which what a list's refrigerator, router and standby draw in a quiet night is uncertain where the reading
+does not say what was left on, one standard deviation (our choice: some of it may have been switched off, or rest)."""
+
 MOST_LOG_SD = 1.5
 """Largest standard uncertainty of a factor's logarithm: a factor of 19 either way. Wider limits say no more, and
 leave nothing of the others in the arithmetic (our choice)."""

@@ -8,7 +8,8 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from reconcile.house import House
+from reconcile.house import House, Load
+from reconcile.loads.handbook import find
 from reconcile.meter.observation import Observation
 from reconcile.weigh import constants as k
 from reconcile.weigh.model import Model
@@ -144,18 +145,35 @@ def idle_copies(found: Patterns) -> Patterns:
     )
 
 
+ALL_DAY_HOURS = 23.5
+"""Hours a day from which a load is never switched off (our choice)."""
+
+
+def _never_off_watts(load: Load) -> float:
+    """Mean power [W] of a load by the clock that nobody switches off at night, a refrigerator or a router; else 0."""
+    if load.follows != "clock" or not load.watts or not load.run_hours:
+        return 0.0
+    kind = next(iter(find(load.name)), None)
+    if load.run_hours < ALL_DAY_HOURS and (kind is None or kind.follows != "always"):
+        return 0.0
+    return load.count * load.watts * load.share_on * load.run_hours / 24.0
+
+
 def _quiet_base(house: House, model: Model, reading: Observation) -> tuple[float, Floats, float]:
     """Expected quiet use [kWh/d], its columns on the loads' own factors, and the variance no factor holds."""
     base = model.base_kwh_per_day.copy()
     noise = 0.0
-    if reading.on:
-        named = {name.strip().lower() for name in reading.on}
-        for j, load in enumerate(house.loads):
-            if load.name.strip().lower() not in named:
-                base[j] = 0.0
-            elif base[j] == 0.0 and load.watts:
-                base[j] = load.count * load.watts * load.share_on * 0.024
-                noise += (0.3 * base[j]) ** 2
+    named = {name.strip().lower() for name in reading.on}
+    for j, load in enumerate(house.loads):
+        rests = _never_off_watts(load) * 0.024
+        if not named:  # who names nothing has not switched off what nobody switches off
+            base[j] += rests
+            noise += (k.NEVER_OFF_SD * rests) ** 2
+        elif load.name.strip().lower() not in named:
+            base[j] = 0.0
+        elif base[j] == 0.0 and load.watts:
+            base[j] = rests or load.count * load.watts * load.share_on * 0.024
+            noise += (0.3 * base[j]) ** 2
     rest = base[-1] / k.QUIET_UNLISTED_SHARE
     noise += (k.QUIET_UNLISTED_SD * rest) ** 2
     sds = np.sqrt(np.sum(model.factors[:, model.part_factors] ** 2, axis=0)) / np.maximum(

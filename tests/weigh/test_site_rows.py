@@ -13,7 +13,7 @@ from weigh_houses import house
 import reconcile
 from reconcile import meter
 from reconcile.costs import COSTS
-from reconcile.house import Meter
+from reconcile.house import Load, Meter
 from reconcile.house.site import FieldTest, Quiet, Registered, Run
 from reconcile.money.stake import mean_of
 from reconcile.paper import examine
@@ -66,6 +66,27 @@ def test_a_reading_before_the_onset_says_nothing_of_a_step(day):
     touched = weighing.candidates.columns[-1, began & ~weighing.found.idle]
     assert (weighing.candidates.columns[-1, weighing.found.idle] == 0).all()
     assert (touched == 0).all() if day else (touched != 0).all()
+
+
+NEVER_OFF = (
+    Load("Fridge", watts=150.0, run_hours=10.0),
+    Load("Router", watts=12.0, run_hours=24.0),
+    Load("Standby of everything", watts=60.0, run_hours=24.0),
+    Load("Lights", watts=280.0, run_hours=5.0),
+)
+
+
+@pytest.mark.parametrize("on", [(), ("Fridge", "Router", "Standby of everything")])
+def test_what_nobody_switches_off_at_night_is_no_hidden_load(on):
+    """A cell "left on" that was left empty said that the list's own refrigerator was off, and made a load of it."""
+    home = house()
+    quiet = Quiet(Registered(pulses=165, seconds=3600), on=on)
+    test = FieldTest(quiet=(quiet,))
+    home = replace(home, loads=NEVER_OFF, meters=(Meter(pulse_wh=1.0),), field_test=test)
+    weighing = weigh_house(home, examine(home), meter.observations(home))
+    unlisted_watts = 3.0 * 0.5 / 0.024
+    base = 150.0 * 10.0 / 24.0 + 12.0 + 60.0 + unlisted_watts
+    assert weighing.data.residual[-1] == pytest.approx((165.0 - base) * 0.024, abs=0.01)
 
 
 def overnight(home, kwh):
