@@ -207,7 +207,11 @@ class Came:
 
 @dataclass(frozen=True, slots=True)
 class HiddenError:
-    """An error of the meter that may be there unseen."""
+    """An error of the meter that may be there unseen.
+
+    By the bills and by the steps it is one that began within them: an error that was there before the first bill is
+    alike in all of them, and no bound on it follows. By a run it is any error of the meter that hangs there now.
+    """
 
     percent: float | None
     """How large it may be [%]; None where it may be of any size looked at."""
@@ -244,7 +248,8 @@ class Verdict:
     over, under : Over
     smallest_visible_meter_error_percent, smallest_visible_constant_watts : float or None
     could_hide : HiddenError
-        The largest error of the meter that may be there unseen, bills, runs and interval data together.
+        The largest error of the meter that began within the bills and may be there unseen, bills, runs and interval
+        data together; one that is older only a run bounds.
     requests : tuple of str
         Keys of what is asked of the utility: the steps that ask, and the letter, no more and no less.
     """

@@ -98,6 +98,8 @@ NINE_IN_TEN = 1.28
 def could_hide(bills: float | None, run: DataRun | None, found: IntervalResult | None, house: House) -> HiddenError:
     """Return the largest error of the meter that may be there unseen, by whatever leaves the least.
 
+    Of an error that began before the first bill only a run says how large it may be.
+
     Parameters
     ----------
     bills : float or None

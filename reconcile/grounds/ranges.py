@@ -23,7 +23,7 @@ from reconcile.say import Voice
 from reconcile.texts.findings import aside_text
 from reconcile.texts.notices import NOT_JUDGED
 from reconcile.weigh.bands import Bands, TakenOut, inventory_band, usual_bands
-from reconcile.weigh.causes import best_model
+from reconcile.weigh.causes import best_model, likeliest_with
 from reconcile.weigh.gaussian import Fit, fit
 from reconcile.weigh.model import Model, build
 from reconcile.weigh.places import TIMED_KINDS
@@ -283,11 +283,26 @@ def _calm(weighing: Weighing, likely: float, with_it: Facts | None = None) -> Fi
     """
     bills, judged = weighing.bills, weighing.judged
     part = 1.0
-    if weighing.none < likely and len(weighing.data.residual) == len(bills.residual):
+    if weighing.none < likely:
         likeliest = [int(i) for i in np.argsort(weighing.posterior.acts)[-3:]]
-        best = best_model(weighing, likeliest)
-        part = 1.0 if best is None else min(best.misfit / bills.misfit, 1.0)
+        part = min(_left(weighing, likeliest) / bills.misfit, 1.0)
     if with_it is not None:
         covariance = build(weighing.house, with_it, ways=weighing.model.ways).covariance
         bills = fit(bills.residual, covariance[np.ix_(judged, judged)], bills.freedom)
     return replace(bills, misfit=part * bills.misfit)
+
+
+def _left(weighing: Weighing, likeliest: Sequence[int]) -> float:
+    """Misfit of the bills beside the likeliest model that holds some patterns.
+
+    Where readings or interval data stand in the same rows, that of the bills alone.
+    """
+    bills = weighing.bills
+    if len(weighing.data.residual) == len(bills.residual):
+        best = best_model(weighing, likeliest)
+        return bills.misfit if best is None else best.misfit
+    some = list(likeliest_with(weighing.posterior, likeliest))
+    white = bills.half @ weighing.candidates.columns[: len(bills.residual), some]
+    shift = weighing.candidates.shift[some]
+    size = np.linalg.solve(np.eye(len(some)) + white.T @ white, white.T @ bills.white + shift)
+    return float(np.sum((bills.white - white @ size) ** 2) + np.sum((size - shift) ** 2))

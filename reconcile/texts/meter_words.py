@@ -40,7 +40,7 @@ def meter_line(figures: Figures, voice: Voice) -> str:
     Parameters
     ----------
     figures : mapping
-        ``fast`` (None where nothing was weighed), ``percent``, ``watts``, ``run`` (zone of a known load, or empty),
+        ``fast`` (None where nothing was weighed), ``slow`` (chance of a slow one), ``percent``, ``watts``, ``run`` (zone of a known load, or empty),
         ``by_load`` (the listed load that told it, where it was no run), ``by`` (what leaves no more than ``percent``), ``once`` (whether one
         run alone told it), ``whose`` (whether another
         home's meter, or another multiplier, is open).
@@ -81,6 +81,8 @@ def meter_line(figures: Figures, voice: Voice) -> str:
         chance = {"chance": voice.chance(figures["fast"])}
         return voice.fill(f"Is the meter fast? {CANNOT_TELL}: {shows}. {usual}", chance)
     said = voice.fill("Is the meter fast? {capital}.", {"capital": voice.capital(voice.chance(figures["fast"]))})
+    if (slow := figures.get("slow") or 0.0) >= EVEN:
+        said = voice.fill("Is the meter fast? No: that it is slow is {chance}.", {"chance": voice.chance(slow)})
     if figures["run"] == "inside":
         return f"{said} A steady load beside a plug-in meter showed it inside its limits."
     if figures["run"] in ("fast", "slow") and figures.get("by_load"):
@@ -91,7 +93,7 @@ def meter_line(figures: Figures, voice: Voice) -> str:
         return f"{said} A steady load beside a plug-in meter showed that it counts too {'much' if figures['run'] == 'fast' else 'little'}{once}."
     if figures["percent"] is None:
         return f"{said} No ordinary meter error would have shown in bills like these."
-    if figures["fast"] >= EVEN:
+    if max(figures["fast"], slow) >= EVEN:
         return said + voice.fill(" These bills can show a meter error of {percent:percent} or more.", figures)
     if figures.get("by") in LEFT_BY:
         return f"{said} {voice.fill(LEFT_BY[figures['by']], figures)}"
@@ -100,7 +102,8 @@ def meter_line(figures: Figures, voice: Voice) -> str:
     )
     return said + voice.fill(
         f" What could hide in these bills: a meter less than {{percent:percent}} fast{load}. More than that would very "
-        "likely (about 90 %) show, if it began by the middle of the bills.",
+        "likely (about 90 %) show, if it began by the middle of the bills. A meter fast since before the first bill would "
+        "not: only a known load tells it.",
         figures,
     )
 

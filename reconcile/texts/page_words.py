@@ -18,8 +18,9 @@ NO_BILL = ("No bill", "alone is high")
 IN_QUESTION = "in question, by the multiplier"
 """Stands in the place of a figure where no bill is over its range."""
 
-METER_FAST, BY_ONE_RUN = "chance that the meter is fast", " (by one run alone)"
-"""Stands beside that chance; the second where one run told it."""
+METER_FAST, METER_SLOW = "chance that the meter is fast", "chance that the meter is slow"
+BY_ONE_RUN = " (by one run alone)"
+"""Stands beside such a chance; the last where one run told it."""
 
 METER_OPEN = ("Cannot tell", "whether the meter is fast until that is seen")
 """In place of it, where the records leave open whose meter, or which multiplier, the bills are of."""

@@ -175,6 +175,7 @@ def meter_line_of(given: Inputs) -> str:
     return meter_line(
         {
             "fast": None if odds is None else odds.fast,
+            "slow": 0.0 if odds is None else odds.slow,
             "percent": given.could_hide.percent,
             "by": given.could_hide.by,
             "watts": given.visible_watts,

@@ -185,11 +185,22 @@ def _figures(given: Inputs, over: Over) -> dict[str, Any]:
         "blind": _blind(given),
         "none": next((c.text for c in given.causes if c.code == "none"), ""),
         "clear": _clear(given, opened),
-        "fits_list": case.listed and not any(
-            c.code == "unlisted" and c.probability >= given.costs.look_at for c in given.causes
-        ),
+        "fits_list": _fits_list(given),
         "over_since": bool(given.rows) and given.rows[-1].flag is not Flag.UNDER,
     }  # fmt: skip
+
+
+FORETOLD = 0.2
+"""Part by which all bills together may stand off the list that is said to foretell them (our choice: people come with
+bills a quarter higher)."""
+
+
+def _fits_list(given: Inputs) -> bool:
+    """Whether the bills are what the list says, and not only what they usually are."""
+    rows = [row for row in given.rows if row.billed_kwh is not None and row.expected_kwh is not None]
+    billed, expected = sum(row.billed_kwh or 0.0 for row in rows), sum(row.expected_kwh or 0.0 for row in rows)
+    short = any(c.code == "unlisted" and c.probability >= given.costs.look_at for c in given.causes)
+    return given.case.listed and not short and abs(billed - expected) <= FORETOLD * expected
 
 
 def _colder(given: Inputs, leading: Cause | None) -> bool:

@@ -274,3 +274,12 @@ def test_heating_that_the_list_lacks_is_not_said_to_run_all_the_time():
     assert missing.seasonal
     assert missing.text.endswith("heating or cooling that the list lacks.")
     assert "month after month" not in answer.verdict.headline
+
+
+@pytest.mark.parametrize(("times", "told"), [(1.0, "should have used"), (1.5, "usually uses")])
+def test_bills_far_above_a_vague_list_are_usual_and_not_what_should_have_been_used(times, told):
+    home = house(factor=np.full(18, times))
+    vague = tuple(replace(load, watts_within_percent=90.0, hours_within_percent=90.0) for load in home.loads)
+    band = replace(home.band, unlisted_within_percent=150.0)
+    answer = reconcile.reconcile(replace(home, loads=vague, band=band))
+    assert f"Every bill is what this house {told}" in answer.verdict.headline

@@ -17,6 +17,7 @@ from reconcile.house import Load, Meter
 from reconcile.house.site import FieldTest, Quiet, Registered, Run
 from reconcile.money.stake import mean_of
 from reconcile.paper import examine
+from reconcile.report.views.first_view import figures_beside
 from reconcile.weigh.weighing import weigh_house
 
 
@@ -182,6 +183,27 @@ def test_a_run_that_shows_a_small_error_is_believed_beside_bills_that_cannot_see
     assert answer.field_test.verdict == "outside"
     assert answer.verdict.meter_fast_probability > 0.95
     assert "Very likely" in answer.verdict.meter_line
+
+
+def test_a_night_that_bears_a_load_out_hides_no_larger_error_of_the_meter():
+    """Of a house with a leak the answer knew 10 %, and beside a reading of that very leak no less than 61 %."""
+    home = house()
+    later = home.bills[9].start
+    bills = tuple(replace(b, kwh=b.kwh + 10.0 * b.days) if b.start >= later else b for b in home.bills)
+    before = reconcile.reconcile(replace(home, bills=bills))
+    assert before.causes[0].code == "constant-load"
+    night = with_quiet(560.0).field_test
+    after = reconcile.reconcile(replace(home, bills=bills, meters=(Meter(pulse_wh=1.0),), field_test=night))
+    assert after.causes[0].code == "constant-load"
+    seen = before.verdict.smallest_visible_meter_error_percent
+    assert after.verdict.smallest_visible_meter_error_percent < 1.5 * seen
+    assert "before the first bill would not" in after.verdict.meter_line
+
+
+def test_a_meter_found_slow_is_told_as_slow_beside_the_answer():
+    answer = reconcile.reconcile(shown_by_a_run(house(factor=np.where(np.arange(18) >= 10, 0.7, 1.0)), 70.0))
+    assert ("over 99 %", "chance that the meter is slow") in figures_beside(answer)
+    assert answer.verdict.meter_line.startswith("Is the meter fast? No: that it is slow is very likely (over 99 %).")
 
 
 def growing(seed=0):

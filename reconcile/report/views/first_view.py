@@ -14,7 +14,7 @@ from reconcile.report.views.money_view import field_test_view
 from reconcile.say import NOTHING
 from reconcile.texts.cause_words import NAMES, size_text
 from reconcile.texts.labels import DECISIONS, spoken
-from reconcile.texts.meter_words import tells_of_meter
+from reconcile.texts.meter_words import EVEN, tells_of_meter
 from reconcile.texts.money import price_rise, rise_sentence
 from reconcile.texts.page_words import (
     BY_ONE_RUN,
@@ -22,6 +22,7 @@ from reconcile.texts.page_words import (
     METER_FAST,
     METER_HIDDEN,
     METER_OPEN,
+    METER_SLOW,
     NEW_COUNTS,
     NO_BILL,
     SINCE,
@@ -64,12 +65,17 @@ def three_figures(result: Reconciliation) -> Words:
     """The three figures beside the answer."""
     over, voice = result.verdict.over, result.voice
     step = excess_step(result.rows)
-    fast = result.verdict.meter_fast_probability
+    fast = result.verdict.meter_slow_probability if _slow(result) else result.verdict.meter_fast_probability
     return {
         "kwh": f"{voice.number(over.kwh, step)} kWh",
         "money": voice.about_money(over.amount) if over.amount is not None else "–",
         "meter": voice.chance_percent(fast).removeprefix("about ") if fast is not None else "–",
     }
+
+
+def _slow(result: Reconciliation) -> bool:
+    """Whether the meter is rather slow than not: a chance that it is fast would then hide the answer."""
+    return (result.verdict.meter_slow_probability or 0.0) >= EVEN
 
 
 def figures_beside(result: Reconciliation) -> list[tuple[str, str]]:
@@ -104,7 +110,10 @@ def figures_beside(result: Reconciliation) -> list[tuple[str, str]]:
     elif verdict.meter_open and result.field_test is None:
         meter = METER_OPEN
     else:
-        meter = (three["meter"], METER_FAST + (BY_ONE_RUN if _by_one_run(result) else ""))
+        meter = (
+            three["meter"],
+            (METER_SLOW if _slow(result) else METER_FAST) + (BY_ONE_RUN if _by_one_run(result) else ""),
+        )
     return [(size, what) for size, what in (*told, meter) if size != NOTHING]
 
 

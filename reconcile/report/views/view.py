@@ -273,7 +273,8 @@ def _visible(result: Reconciliation) -> Words:
     return {
         "told": (
             f"With 90 % probability these bills would have shown {' or '.join(seen)} that began half-way through them, "
-            "or at the meter exchange where there was one. What is smaller, or began later, could hide in them."
+            "or at the meter exchange where there was one. What is smaller, began later, or was there before "
+            "the first bill could hide in them."
         )
         if seen
         else "These bills alone would not have shown a meter error of any size looked at.",
