@@ -361,7 +361,8 @@ def settling(doubts: Sequence[Remark], guesses: Sequence[Guess], runs: Sequence[
     odd = next((d.figures["run"] for d in doubts if d.code == "runs-disagree"), None)
     if odd is not None:
         return Remark("settle-look-at-run", {"run": odd, "guess": explained})
-    named = explained or (guesses[0] if guesses else None)
+    once = all(doubt.code == "unusual-once" for doubt in doubts)  # nothing in it is wrong but that it was made once
+    named = explained or (guesses[0] if guesses and not once else None)
     if named is not None:
         stem = named.field.rstrip("_123") if named.field[-1:].isdigit() else named.field
         code = SETTLE_FIELD.get(stem, {"amps": "leg-amps", "volts": "leg-volts"}.get(stem, "power-factor"))

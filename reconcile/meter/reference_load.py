@@ -55,6 +55,18 @@ def unfit_load(name: str) -> str | None:
     return None
 
 
+def unfit_in_note(note: str) -> str | None:
+    """Return why the load that a note says was used is no reference.
+
+    Examples
+    --------
+    >>> unfit_in_note("used the hair dryer"), unfit_in_note("hair dryer unplugged")
+    ('a motor beside its element, and a thermostat', None)
+    """
+    used = re.search(r"\bus(?:ed|ing)\b(.*)", note.casefold())
+    return unfit_load(used[1]) if used else None
+
+
 CYCLING = (
     "refrigerator", "fridge", "freezer", "heat pump", "air condition", "water heater", "hot water", "furnace", "boiler",
     "pump", "dehumidifier", "baseboard", "hot tub", r"spas?\b",

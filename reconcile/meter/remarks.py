@@ -14,7 +14,7 @@ from reconcile.meter.judged import Remark
 from reconcile.meter.legs import Legs, legs_of, shared_line_volts
 from reconcile.meter.load_run import Weighed
 from reconcile.meter.plug_in import sag_known
-from reconcile.meter.reference_load import unfit_load
+from reconcile.meter.reference_load import unfit_in_note, unfit_load
 from reconcile.meter.registered import readings
 from reconcile.meter.signs import GOOD_SAG, poor_joint
 
@@ -37,9 +37,11 @@ def remarks(weighed: Weighed, service: str, meter: Meter, test: FieldTest) -> tu
             said.append(Remark("background-in-both"))
     else:
         said += _plug(weighed)
-    why = unfit_load(weighed.run.label)
+    why, by_note = unfit_load(weighed.run.label), unfit_in_note(weighed.run.note)
     if why is not None:
         said.append(Remark("unfit-load", {"load": weighed.run.label, "why": why}))
+    elif by_note is not None:
+        said.append(Remark("unfit-in-note", {"note": weighed.run.note, "why": by_note}))
     said += _meter(weighed, meter, test)
     return tuple(said)
 

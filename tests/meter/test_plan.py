@@ -18,8 +18,9 @@ from reconcile.house.site import FieldTest, Instrument, Instruments, Leg, MainOf
 from reconcile.meter.reference_load import candidates, plug_in_reference
 from reconcile.plan import plan_test
 from reconcile.report.pages.field_sheet import plan_text
-from reconcile.texts import safety
-from reconcile.texts.field.field_plan_words import step_words
+from reconcile.say import Voice
+from reconcile.texts import safety, tell
+from reconcile.texts.field.field_plan_words import LINES, step_words
 from reconcile.texts.safety import Reader
 
 SAMPLES = Path(__file__).parents[2] / "sample_bills"
@@ -350,3 +351,15 @@ def test_a_load_on_a_timer_is_looked_for_while_it_runs():
     search = next(step for step in plan.steps if step.code == "branches")
     assert search.do[0].key == "branch-when"
     assert "Do this between 22:00 and 2:00" in " ".join(plan_text(plan, reader=Reader.HOUSEHOLDER).split())
+
+
+def test_a_fast_meter_is_said_to_add_its_percentage_at_night():
+    """A meter 61 % fast was said to show only 61 % of what runs at night: it shows 161 %."""
+    for percent, side in (
+        (61.0, "fast adds only 61 %"),
+        (-30.0, "slow leaves out only 30 %"),
+        (None, "its percentage"),
+    ):
+        told = tell(Voice(), LINES, "quiet-sought", {"known": None, "sought": None, "off": percent})
+        assert side in told
+        assert "shows only" not in told

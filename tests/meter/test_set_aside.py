@@ -162,6 +162,26 @@ def test_a_load_that_switches_itself_is_remarked_on(label, told):
     assert ("no good reference" in notes) is told
 
 
+@pytest.mark.parametrize(
+    ("note", "told"), [("used the hair dryer", True), ("hair dryer unplugged", False), ("", False)]
+)
+def test_a_note_that_names_such_a_load_is_heard(note, told):
+    notes = " ".join(judge_test(house(*[replace(heater(of(100.0), label="heater"), note=note)] * 3)).runs[0].notes)
+    assert ("no good reference" in notes) is told
+
+
+def test_one_run_far_off_is_said_to_be_one_run_and_to_be_made_twice_more():
+    """A single run "did not hold together", and the step counted its flashes once more."""
+    alone = set()
+    for percent in (137.0, 145.0, 160.0, 172.0):
+        once = judge_test(house(replace(heater(of(percent)), outlet_volts_off=121.6, outlet_volts_on=119.8)))
+        assert "by one run alone" in once.headline
+        assert "hold together" not in once.headline
+        if [doubt.code for doubt in once.doubts] == ["unusual-once"]:
+            alone.add(once.next_steps[0])
+    assert alone == {"Repeat the run twice more, every figure read anew."}
+
+
 def test_an_underrated_instrument_stands_before_the_answer_of_the_bills_too():
     made = read_house(SAMPLES / "fast_meter_checked")
     legs = (Leg(119.9, 18.9, 1.0), Leg(119.5, 18.7, 1.0))

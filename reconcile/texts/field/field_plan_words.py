@@ -85,7 +85,8 @@ def _quiet_sought(voice: Voice, f: Figures) -> str:
     if known is None:
         full = f"A new load shows in full, about {voice.number(sought)} W more than before. " if sought else ""
         share = "its percentage" if off is None else f"{voice.number(abs(off))} %"
-        return f"{full}A meter that is out shows only {share} of the little that runs at night."
+        side = "fast adds" if off is None or off > 0.0 else "slow leaves out"
+        return f"{full}A meter that is {side} only {share} of the little that runs at night."
     out = "" if off is None else f"with a meter {_out(voice, off)} about {voice.number(known * (1.0 + off / 100.0))} W"
     told = " and ".join(part for part in (out, load) if part)
     return (
@@ -262,7 +263,7 @@ LINES: dict[str, Sentence] = {
     "quiet-sought": _quiet_sought,
     "quiet-expect": _quiet_expect,
     "quiet-load": "A load that runs round the clock shows in full at night.",
-    "quiet-meter": "A fast meter shows at night only its percentage of very little: a low base load points to the "
+    "quiet-meter": "A fast meter adds at night only its percentage of very little: a low base load points to the "
     "meter or "
     "to day use.",
     "quiet-look": _quiet_look,

@@ -219,6 +219,10 @@ REMARKS: dict[str, Sentence] = {
         "switch them off for a run, or write in its note that they were."
     ),
     "unfit-load": "{load} is no good reference: {why}. A plain heater on high, with no thermostat acting, is surer.",
+    "unfit-in-note": (
+        'By the note ("{note}") the load is no good reference: {why}. A plain heater on high, with no thermostat acting, is '
+        "surer."
+    ),
     "set-aside-odd": "This run disagrees with all others and is left out of the result. Its figures have to be looked at.",
     "set-aside-disturbed": "Something else switched during this run, so it is left out; the other runs agree without it.",
     "held-to-the-test": "By itself this run would say more; the test as a whole does not, and it is one test.",

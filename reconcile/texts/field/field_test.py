@@ -100,10 +100,7 @@ def _headline(result: FieldTestResult) -> str:
             "rest on something that was not read."
         )
     if result.doubtful:
-        return (
-            f"These readings cannot tell whether the meter is right: they give {percent} %, but they do not hold "
-            "together or rest on something that was not read."
-        )
+        return f"These readings cannot tell whether the meter is right: they give {percent} %, {_but(result)}."
     off = voice.number(abs(told.percent - 100.0), places(told.expanded_percent))
     sense = "fast" if told.percent > 100.0 else "slow"
     if result.verdict == "outside":
@@ -129,6 +126,17 @@ def _headline(result: FieldTestResult) -> str:
         f"The meter seems {off} % {sense} (give or take {doubt}), which these instruments cannot tell from the "
         f"{limits} allowed."
     )
+
+
+def _but(result: FieldTestResult) -> str:
+    """Say why readings that give a figure carry no verdict: made once, something unread, or at odds among themselves."""
+    codes = {doubt.code for doubt in result.doubts}
+    if "unusual-once" in codes and codes <= {"unusual-once", "explained-by"}:
+        return "but by one run alone, and one slip of the pen would make as much: make it twice more"
+    assumed = {code for code in codes if code.startswith("assumed")}
+    if assumed == codes:
+        return "but they rest on something that was not read"
+    return "but they do not hold together" + (", and rest on something that was not read" if assumed else "")
 
 
 def _explained(result: FieldTestResult) -> Any:
