@@ -53,6 +53,8 @@ class Display:
 
     step_kw: float | None = None
     step_volts: float | None = None
+    count_wh: float | None = None
+    """What one flash or one turn is worth by the meter's face, Kt or Kh [Wh]."""
 
 
 @dataclass(frozen=True, slots=True)

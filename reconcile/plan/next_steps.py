@@ -43,6 +43,9 @@ MAY_BE_ANOTHER, FELL_PERCENT = ("constant-load", "habit-step", "meter-low", "met
 """Causes that crossed meters are taken for, and the least fall of one [%]: no meter is so slow (our choice)."""
 FEWEST_DOUBLED = 2
 """High bills, each of twice the usual, from which the meter may count another home (our choice)."""
+NEARLY_SURE, CANNOT_DECIDE = 0.9, (Check.QUIET, Check.OWN_READINGS)
+"""Chance of a wrong meter from which the run with a known load, which decides, comes without the readings that
+cannot: a quiet night and a week look the same beside a fast meter and a load (our choice)."""
 MISSING_DAYS = 20
 """Days without a bill from which one is taken to be missing (our choice)."""
 
@@ -68,6 +71,8 @@ def next_steps(situation: Situation) -> tuple[Step, ...]:
     taken |= {Check.DOWNLOAD.value} if _disk_before(situation) else set()
     steps += [s for s in _worth_their_while(situation) if s.code not in taken]
     if any(step.code == Check.KNOWN_LOAD for step in steps):
+        if situation.wrong_meter >= NEARLY_SURE:
+            steps = [step for step in steps if step.code not in CANNOT_DECIDE]
         steps += _planned(situation)
     steps = of_a_slow_old_meter(situation, after_a_look(situation, steps))
     taken = {step.code for step in steps}

@@ -17,6 +17,7 @@ from reconcile.read.household.load_table import leave_panels, read_loads
 from reconcile.read.household.settings import IntervalSettings, read_settings
 from reconcile.read.household.weather_doubts import settle_temperature_unit
 from reconcile.read.household.weather_table import read_weather
+from reconcile.read.on_site.field_checks import counted_by
 from reconcile.read.on_site.site_readings_table import joined, read_field_test
 from reconcile.read.tables.cells import Table
 from reconcile.read.tables.columns import BILLS, TABLES
@@ -186,7 +187,7 @@ def assemble(sources: Sources, gate: Gate) -> House:
         house = _with_interval(house, sources, settings.interval, gate)
     tests = [read_field_test(s, gate, house) for s in (sources.field_test, sources.electrician) if s is not None]
     if tests:
-        house = replace(house, field_test=joined(*tests))
+        house = replace(counted_by(house, joined(*tests).display), field_test=joined(*tests))
     for table in tables.values():
         tell_understood(table, gate)
     if gate.faults and house.dangers:

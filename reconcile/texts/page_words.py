@@ -38,6 +38,8 @@ SINCE: dict[str, str] = {
     "open": "If the meter counts too much, these bills do not tell since when: it may have been before the first of them.",
     "meter": "Since {since:day} the bills are about {size:percent} more than they would have been before ({low:number} to "
     "{high:number} %).",
+    "low": "Since {since:day} the bills are about {size:percent} less than they would have been before ({low:number} to "
+    "{high:number} %).",
     "exchange": "By these bills the new meter counts about {size:percent} more than the one before it ({low:number} to "
     "{high:number} %), since {since:day}; they do not tell which of the two is wrong.",
 }

@@ -4,12 +4,14 @@ from __future__ import annotations
 
 import re
 from dataclasses import replace
+from datetime import date
 
 import pytest
 
-from reconcile.house import House, Meter
+from reconcile.house import Bill, House, Meter
 from reconcile.house.site import Leg
 from reconcile.meter import judge_test
+from reconcile.read.on_site.field_checks import counted_by
 
 from .written import GOOD, HOUSE, broken, grid, read, toml
 
@@ -248,3 +250,23 @@ def test_what_is_read_can_be_judged():
     test, _ = read(toml(GOOD))
     result = judge_test(House("h", (), service="split-phase", meters=HOUSE.meters), test)
     assert [run.kind for run in result.runs] == ["clamps", "plug-in"]
+
+
+def test_what_one_flash_is_worth_may_stand_on_the_sheet():
+    """The plan asked to write it down, and the sheet had no cell for it: every reading was then refused."""
+    made = {"display": {"count_wh": 1.0}, "quiet": [{"pulses": 200, "seconds": 3600}]}
+    bare = replace(HOUSE, meters=(Meter(),))
+    test, gate = read(toml(made), bare)
+    assert not gate.faults
+    assert counted_by(bare, test.display).meters[0].pulse_wh == 1.0
+    assert counted_by(replace(bare, meters=(Meter(pulse_wh=2.0),)), test.display).meters[0].pulse_wh == 2.0
+    _, without = read(toml({"quiet": made["quiet"]}), bare)
+    assert "above the runs" in without.faults[0].remedy
+
+
+@pytest.mark.parametrize(("year", "refused"), [(2026, False), (2052, True)])
+def test_a_reading_many_years_after_the_last_bill_is_asked_about(year, refused):
+    made = {"quiet": [{"date": f"{year}-06-01", "meter_kw": 0.3}]}
+    billed = replace(HOUSE, bills=(Bill(date(2025, 1, 1), date(2025, 2, 1), 500.0),))
+    _, gate = read(toml(made), billed)
+    assert [f.remedy for f in gate.faults] == ["Check the year."] * refused

@@ -13,6 +13,7 @@ from reconcile.house import DANGERS, Bill, Event, House, Load, Meter
 from reconcile.house.site import FieldTest, Quiet, Registered, Run
 from reconcile.kinds import Hazard
 from reconcile.plan.first import FIRST_LOOKS
+from reconcile.report.views.letter_view import letter
 
 
 def fast_from(period: int, error: float, months: int = 18) -> np.ndarray:
@@ -283,3 +284,19 @@ def test_bills_far_above_a_vague_list_are_usual_and_not_what_should_have_been_us
     band = replace(home.band, unlisted_within_percent=150.0)
     answer = reconcile.reconcile(replace(home, loads=vague, band=band))
     assert f"Every bill is what this house {told}" in answer.verdict.headline
+
+
+def test_where_the_meter_is_nearly_sure_to_be_wrong_the_run_that_decides_is_not_behind_readings_that_cannot():
+    answer = reconcile.reconcile(house(24, factor=np.where(np.arange(24) >= 10, 1.8, 1.0)))
+    assert answer.verdict.meter_fast_probability > 0.95
+    needed = [step.code for step in answer.verdict.next_steps if not step.optional]
+    assert "known-load" in needed
+    assert not {"quiet", "own-readings"} & set(needed)
+
+
+def test_the_letter_about_a_meter_found_slow_says_what_to_look_into():
+    answer = reconcile.reconcile(house(factor=np.where(np.arange(18) >= 9, 0.5, 1.0)))
+    assert "meter-test" in answer.verdict.requests
+    said = letter(answer)
+    assert any("less than they would have been before" in point for point in said["points"])
+    assert said["opening"]

@@ -3,17 +3,19 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
+from datetime import date
 from typing import Any
 
 from reconcile.house import House, Meter
 from reconcile.house.registers import current_meter
-from reconcile.house.site import Leg, MainOff, Quiet, Registered, Run
+from reconcile.house.site import Display, Leg, MainOff, Quiet, Registered, Run
 from reconcile.read.on_site.field_names import called
 from reconcile.read.on_site.quiet_times import TIMES
 from reconcile.read.tables.bounds import LINE_VOLTS, SERVICE_AMPS, SHORT_TIME_FACTOR, most_watts
 from reconcile.read.tables.cells import Cell
 from reconcile.read.tables.gate import Gate
+from reconcile.texts.field.field_keys import words_of
 
 LEGS = {"split-phase": 2, "network": 2, "two-wire": 1, "three-phase": 3}
 LEG_OF_LINE = {"split-phase": 0.5, "network": 0.57735, "two-wire": 1.0, "three-phase": 0.57735}
@@ -36,6 +38,16 @@ class Taken:
     legs: Sequence[Any] = field(default=())
 
 
+def counted_by(house: House, display: Display) -> House:
+    """Return the house with what one count is worth, where its own file does not say and the sheet does."""
+    meter = current_meter(house)
+    disk = meter.type == "disk"
+    if display.count_wh is None or (meter.disk_wh if disk else meter.pulse_wh) is not None:
+        return house
+    told = replace(meter, disk_wh=display.count_wh) if disk else replace(meter, pulse_wh=display.count_wh)
+    return replace(house, meters=tuple(told if one is meter else one for one in house.meters))
+
+
 def check_run(run: Run, one: Taken, gate: Gate, house: House) -> None:
     """Check one run of a load against its service, its meter and itself."""
     cells, service = one.cells, run.service or house.service
@@ -47,6 +59,7 @@ def check_run(run: Run, one: Taken, gate: Gate, house: House) -> None:
         )
         service = house.service
     _check_registered(run.registered, one, gate, house, needed=True)
+    _check_day(run.day, one.cells, gate, house)
     if run.legs:
         _check_legs(run, one, gate, house, service)
     if not run.legs and not one.legs and run.reference_watts is None and run.reference_kwh is None:
@@ -63,11 +76,13 @@ def check_run(run: Run, one: Taken, gate: Gate, house: House) -> None:
 def check_quiet(quiet: Quiet, one: Taken, gate: Gate, house: House) -> None:
     """Check one quiet reading."""
     _check_registered(quiet.registered, one, gate, house, needed=True)
+    _check_day(quiet.day, one.cells, gate, house)
 
 
 def check_main_off(main_off: MainOff, one: Taken, gate: Gate, house: House) -> None:
     """Check one reading with the main off."""
     _check_registered(main_off.registered, one, gate, house, needed=True)
+    _check_day(main_off.day, one.cells, gate, house)
 
 
 def check_together(runs: Sequence[tuple[Run, Taken]], gate: Gate) -> None:
@@ -96,6 +111,16 @@ def _exchanged(a: Sequence[Leg], b: Sequence[Leg]) -> bool:
     crossed = abs(a[0].amps - b[1].amps) + abs(a[1].amps - b[0].amps)
     apart = abs(a[0].amps - a[1].amps)
     return apart > 0.05 * max(a[0].amps, a[1].amps) and crossed < 0.25 * straight
+
+
+YEARS_AFTER = 5
+"""Years from the last bill to a reading on site beyond which its year is taken for a slip of the pen (our choice)."""
+
+
+def _check_day(day: date | None, cells: Any, gate: Gate, house: House) -> None:
+    closes = [bill.end for bill in house.bills if bill.end is not None]
+    if day is not None and closes and day.year > max(closes).year + YEARS_AFTER:
+        gate.wrong(cells["date"], f"this is years after the last bill, of {max(closes)}", "Check the year.")
 
 
 def _check_registered(r: Registered, one: Taken, gate: Gate, house: House, *, needed: bool) -> None:
@@ -148,7 +173,8 @@ def _check_counts(r: Registered, cells: Any, gate: Gate, meter: Meter, most: flo
             gate.wrong(
                 cells[key],
                 f"the watt-hours of one are not known ({name})",
-                f"Write {name} under [meter]: it is on the nameplate.",
+                f"It is on the meter's face: write it above the runs ({words_of('display', 'count_wh')}), or as {name} "
+                "under [meter].",
             )
         elif size is not None and r.seconds and 3600.0 * count * size * meter.multiplier / r.seconds > most:
             gate.wrong(

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import astuple, dataclass, replace
 
 from reconcile.house import House
 from reconcile.house.site import (
@@ -20,7 +20,8 @@ from reconcile.house.site import (
     Registered,
     Run,
 )
-from reconcile.read.on_site.field_checks import Taken, check_main_off, check_quiet, check_run, check_together
+from reconcile.read.on_site import field_checks as checks
+from reconcile.read.on_site.field_checks import Taken, counted_by
 from reconcile.read.on_site.field_names import above_in_keys, check_keys, head_in_keys, in_keys
 from reconcile.read.on_site.quiet_times import timed_by_clock
 from reconcile.read.tables.cells import Cell, Cells, Grid, Row, Section, plain_name, shown
@@ -156,6 +157,7 @@ def _read(top: Section, taken: Sequence[Taken], gate: Gate, house: House) -> Fie
         taken = taken[:MOST_SITE_READINGS]
     instruments = _instruments(top.section("instrument", gate), gate)
     display = _display(top.section("display", gate), gate)
+    house = counted_by(house, display)
     runs: list[tuple[Run, Taken]] = []
     quiet: list[Quiet] = []
     main_off: list[MainOff] = []
@@ -170,18 +172,18 @@ def _read(top: Section, taken: Sequence[Taken], gate: Gate, house: House) -> Fie
         registered = _registered(one.cells, gate)
         if one.kind == "run":
             run = _run(one, registered, gate, house)
-            check_run(run, one, gate, house)
+            checks.check_run(run, one, gate, house)
             runs.append((run, one))
         elif one.kind == "quiet":
             day = gate.day(one.cells["date"])
             registered = timed_by_clock(registered, one.cells, gate, day, house.timezone)
             quiet.append(Quiet(registered, _on(one.cells, gate, house), day, one.cells["date"].row))
             gate.text(one.cells["note"])
-            check_quiet(quiet[-1], one, gate, house)
+            checks.check_quiet(quiet[-1], one, gate, house)
         else:
             main_off.append(_main_off(one, registered, gate))
-            check_main_off(main_off[-1], one, gate, house)
-    check_together(runs, gate)
+            checks.check_main_off(main_off[-1], one, gate, house)
+    checks.check_together(runs, gate)
     record = _record(top.section("record", gate), gate)
     planned = tuple(run for run in interval_runs if run is not None)
     return FieldTest(
@@ -224,10 +226,8 @@ def joined(first: FieldTest, second: FieldTest | None = None) -> FieldTest:
     instruments = Instruments(
         ours.volts or theirs.volts, ours.amps or theirs.amps, ours.watts or theirs.watts, ours.time_seconds
     )
-    display = Display(
-        first.display.step_kw if first.display.step_kw is not None else second.display.step_kw,
-        first.display.step_volts if first.display.step_volts is not None else second.display.step_volts,
-    )
+    steps = zip(astuple(first.display), astuple(second.display), strict=True)
+    display = Display(*(one if one is not None else other for one, other in steps))
     return FieldTest(
         instruments,
         display,
@@ -320,6 +320,7 @@ def _display(section: Section, gate: Gate) -> Display:
     return Display(
         gate.number(section["step_kw"], unit="kW", above=0.0, high=10.0),
         gate.number(section["step_volts"], unit="V", above=0.0, high=10.0),
+        gate.number(section["count_wh"], unit="Wh", above=0.0, high=10_000.0),
     )
 
 

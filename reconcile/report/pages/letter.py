@@ -32,7 +32,8 @@ def letter_text(result: Reconciliation, rule: str | None = None) -> str:
     if not said["requests"]:
         return _wrapped(said["nothing"], "") + "\n"
     name, address, account, date = words.PLACEHOLDERS
-    parts = [f"{name}\n{address}\nAccount {account}\n{date}", words.TO, said["subject"], words.OPENING]
+    parts = [f"{name}\n{address}\nAccount {account}\n{date}", words.TO, said["subject"]]
+    parts += [said["opening"]] if said["opening"] else []
     parts += [_wrapped(point, f"{n}. ") for n, point in enumerate(said["points"], start=1)]
     if said["bills"]:
         parts.append(_table(said))
@@ -81,7 +82,7 @@ def letter_html(result: Reconciliation, rule: str | None = None) -> str:
     said = letter(result, rule)
     name, address, account, date = words.PLACEHOLDERS
     return environment().get_template("letter.html").render(
-        **said, picture=_picture(result, said), heads=words.HEADS, columns=columns(said), opening=words.OPENING,
+        **said, picture=_picture(result, said), heads=words.HEADS, columns=columns(said),
         asking=words.ASKING, closing=words.CLOSING, enclosed=words.ENCLOSED, to=words.TO, name=name, address=address,
         account=account, date=date,
     )  # fmt: skip

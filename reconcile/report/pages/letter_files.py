@@ -108,7 +108,8 @@ def _body(document: Any, said: dict[str, Any]) -> None:
     document.add_paragraph(f"{name}\n{address}\nAccount {account}\n{date}")
     document.add_paragraph(words.TO)
     document.add_paragraph().add_run(said["subject"]).bold = True
-    document.add_paragraph(words.OPENING)
+    if said["opening"]:
+        document.add_paragraph(said["opening"])
     for number, point in enumerate(said["points"], start=1):
         document.add_paragraph(f"{number}. {point}")
     if said["bills"]:

@@ -172,14 +172,19 @@ def since_line(result: Reconciliation) -> str:
     if fast is not None and (result.verdict.over.kwh or 0.0) >= 0.5 * abs(fast.kwh or 0.0):
         return ""
     slow = next((c for c in result.causes if c.code == "old-meter-slow"), None)
+    less = next((c for c in result.causes if c.code == "meter-low"), None)
+    if _slow(result) and less is not None and less.since is not None and less.size:
+        least, most = sorted(abs(x) for x in (less.size_low or less.size, less.size_high or less.size))
+        figures = {"since": less.since, "size": abs(less.size), "low": least, "high": most}
+        return result.voice.fill(SINCE["low"], figures)
     if fast is None or fast.since is None or not fast.size:
         return ""
     key, told = "meter", [fast.size, fast.size_low, fast.size_high]
     if slow is not None and "old-meter-test" in result.verdict.requests:
         key = "exchange"
         if slow.probability > fast.probability and slow.size:
-            less = (slow.size, slow.size_low, slow.size_high)
-            told = [None if x is None else 100.0 * x / max(100.0 - x, 1.0) for x in less]
+            sizes = (slow.size, slow.size_low, slow.size_high)
+            told = [None if x is None else 100.0 * x / max(100.0 - x, 1.0) for x in sizes]
     size, low, high = told
     if size is None or low is None or high is None:
         return ""

@@ -91,6 +91,7 @@ def letter(result: Reconciliation, rule: str | None = None) -> dict[str, Any]:
     return {
         "danger": [step.text for step in verdict.next_steps] if verdict.decision is Decision.URGENT else [],
         "subject": _subject(result, named),
+        "opening": words.OPENING if points or bills else "",
         "points": points,
         "bills": [*bills, *_together(result, named, whole=bool(touched))],
         "readings": any(_has_readings(result, i) for i in named),

@@ -30,6 +30,7 @@ ABOVE: dict[str, tuple[tuple[str, str], ...]] = {
         *(("instrument.watts", key) for key in (*LEAFLET, "resolution_kwh")),
         ("instrument.time", "seconds"),
         ("display", "step_kw"),
+        ("display", "count_wh"),
     ),
     "electrician": (
         *(("record", key) for key in ("person", "license", "employer", "started", "ended")),
@@ -38,6 +39,7 @@ ABOVE: dict[str, tuple[tuple[str, str], ...]] = {
         ("instrument.time", "seconds"),
         ("display", "step_kw"),
         ("display", "step_volts"),
+        ("display", "count_wh"),
     ),
 }
 """Keys that stand above the runs."""

@@ -118,6 +118,13 @@ TIME: tuple[Key, ...] = (Key("seconds", "watch, s", "how well a watch is started
 DISPLAY: tuple[Key, ...] = (
     Key("step_kw", "last digit of kW", "smallest step of the kW that the meter shows", "0.01"),
     Key("step_volts", "last digit of volts", "smallest step of the volts it shows", "1.0"),
+    Key(
+        "count_wh",
+        "Wh a flash or turn",
+        "Kt or Kh on the meter's face, in Wh; only where the house's file has none",
+        "1.0",
+        ("kt", "kh", "pulse_wh", "disk_wh", "wh a flash", "wh a turn", "one flash is worth"),
+    ),
 )
 INTERVAL_RUN: tuple[Key, ...] = (
     Key("date", "date", "date on which the night's hours begin; past midnight the hours go on over 24", "2025-11-03"),
