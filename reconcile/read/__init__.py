@@ -11,7 +11,7 @@ from reconcile.read.bills.bill_table import How, read_bills
 from reconcile.read.bills.charge_table import read_charges
 from reconcile.read.bills.register_table import check_carried, read_registers
 from reconcile.read.bills.tariff_tables import read_tariffs
-from reconcile.read.household.danger_words import danger_first, read_dangers
+from reconcile.read.household.danger_words import danger_first, read_dangers, said_in
 from reconcile.read.household.events import read_events
 from reconcile.read.household.load_table import leave_panels, read_loads
 from reconcile.read.household.settings import IntervalSettings, read_settings
@@ -174,9 +174,6 @@ def assemble(sources: Sources, gate: Gate) -> House:
         house = replace(house, readings=read_registers(tables["readings"], gate))
     if known_bills and len(gate.faults) == faults_before:
         check_carried(house, tables["bills"], tables.get("readings"), gate)
-    # whatever else is wrong: people before bills
-    told = read_dangers([*tables.values(), *more], settings.denied, gate)
-    house = replace(house, dangers=tuple(name for name in DANGERS if name in {*house.dangers, *told}))
     if "charges" in tables:
         house = replace(house, charges=read_charges(tables["charges"], gate, known_bills))
     if "weather" in tables:
@@ -188,6 +185,9 @@ def assemble(sources: Sources, gate: Gate) -> House:
     tests = [read_field_test(s, gate, house) for s in (sources.field_test, sources.electrician) if s is not None]
     if tests:
         house = replace(counted_by(house, joined(*tests).display), field_test=joined(*tests))
+    # whatever else is wrong: people before bills
+    told = read_dangers([*said_in([*tables.values(), *more]), *gate.said_on_site], settings.denied, gate)
+    house = replace(house, dangers=tuple(name for name in DANGERS if name in {*house.dangers, *told}))
     for table in tables.values():
         tell_understood(table, gate)
     if gate.faults and house.dangers:

@@ -25,7 +25,7 @@ from reconcile.read.household.danger_rules import (
     UNLESS,
 )
 from reconcile.read.household.danger_spelling import read_words, things
-from reconcile.read.tables.cells import Row, Table, or_list, plain_name, shown
+from reconcile.read.tables.cells import Table, or_list, plain_name, shown
 from reconcile.read.tables.gate import Gate
 
 LONGEST = 2000
@@ -289,6 +289,7 @@ class _Line:
         return any(word.means & (_PROTECTS | {"TOUCHED", "APPLIANCE", "LIGHT", "SOUND", "SMELL"}) for word in following)
 
 
+REPAIRED = ". repaired"
 OWN_WORDS = ("note", "load", "kind")
 """Columns in which people write; beside them, every column that is not read."""
 IS_DANGER = " is taken for a sign of danger. "
@@ -296,11 +297,13 @@ MAY_BE_DANGER = " may tell of a danger, and was not taken for one. "
 """What marks the notice of such a line, so that no answer hides it."""
 
 
-def read_dangers(tables: Iterable[Table], denied: frozenset[str], gate: Gate) -> tuple[str, ...]:
-    """Return the signs of danger that lines of some tables tell of, each line quoted in a notice.
+def read_dangers(said: Iterable[tuple[str, str]], denied: frozenset[str], gate: Gate) -> tuple[str, ...]:
+    """Return the signs of danger that lines in people's own words tell of, each line quoted in a notice.
 
     Parameters
     ----------
+    said : iterable of (str, str)
+        The place of each line, and the line.
     denied : frozenset of str
         Signs that the settings say are not there, or are over.
 
@@ -310,22 +313,38 @@ def read_dangers(tables: Iterable[Table], denied: frozenset[str], gate: Gate) ->
         Names of :data:`reconcile.house.DANGERS`, in their order.
     """
     found: set[str] = set()
-    for table in tables:
-        for row, text in _lines(table):
-            # a repair in the diary is one of what its line tells of
-            repaired = plain_name(shown(row["kind"].value)) == "repair"
-            signs = signs_in(f"{text}. repaired" if repaired else text)
-            there = [sign.name for sign in signs if sign.name and sign.state is State.THERE]
-            open_ones = [name for name in there if name not in denied]
-            place = f'{table.place}, row {row.number}: "{shown(text)}"'
-            if open_ones:
-                found.update(open_ones)
-                gate.notice(f"{place}{IS_DANGER}{_when_over(open_ones, gate)}")
-            elif doubts := [sign.name for sign in signs if sign.state is State.DOUBTFUL]:
-                gate.notice(f"{place}{MAY_BE_DANGER}{_asked(doubts[0], gate)}")
-            elif signs and not there:
-                gate.notice(f"{place} tells of a danger that was dealt with.")
+    for where, text in said:
+        signs = signs_in(text)
+        there = [sign.name for sign in signs if sign.state is State.THERE]
+        open_ones = [name for name in there if name not in denied]
+        place = f'{where}: "{shown(text.removesuffix(REPAIRED))}"'
+        if open_ones:
+            found.update(open_ones)
+            gate.notice(f"{place}{IS_DANGER}{_when_over(open_ones, gate)}")
+        elif doubts := [sign.name for sign in signs if sign.state is State.DOUBTFUL]:
+            gate.notice(f"{place}{MAY_BE_DANGER}{_asked(doubts[0], gate)}")
+        elif signs and not there:
+            gate.notice(f"{place} tells of a danger that was dealt with.")
     return tuple(name for name in DANGERS if name in found)
+
+
+def said_in(tables: Iterable[Table]) -> Iterator[tuple[str, str]]:
+    """Yield the place and the text of what people wrote in their own words into tables.
+
+    A repair in the diary is one of what its line tells of.
+    """
+    for table in tables:
+        read = {index: name for name, index in table.header.items()}
+        for row in table.rows:
+            repaired = REPAIRED if plain_name(shown(row["kind"].value)) == "repair" else ""
+            for index, value in enumerate(row.values):
+                column = read.get(index, "note")
+                if isinstance(value, str) and column in OWN_WORDS and (column == "note" or " " in value.strip()):
+                    yield f"{table.place}, row {row.number}", f"{value.strip()}{repaired}"
+        for row in table.aside:
+            for value in row.values:
+                if isinstance(value, str) and " " in value.strip():
+                    yield f"{table.place}, row {row.number}", value.strip()
 
 
 def danger_first(names: tuple[str, ...], gate: Gate, file: str) -> None:
@@ -338,16 +357,6 @@ def danger_first(names: tuple[str, ...], gate: Gate, file: str) -> None:
     what = "; ".join(said) or ", ".join(name.replace("_", " ") for name in names)
     key = None if said else "danger"
     gate.faults.insert(0, Fault(file, f"a sign of danger is written here ({what})", remedy, column=key))
-
-
-def _lines(table: Table) -> Iterator[tuple[Row, str]]:
-    read = {index: name for name, index in table.header.items()}
-    for row in table.rows:
-        for index, value in enumerate(row.values):
-            if isinstance(value, str) and " " in value.strip() and read.get(index, "note") in OWN_WORDS:
-                yield row, value.strip()
-    for row in table.aside:
-        yield from ((row, value.strip()) for value in row.values if isinstance(value, str) and " " in value.strip())
 
 
 def _when_over(names: list[str], gate: Gate) -> str:

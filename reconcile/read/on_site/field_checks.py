@@ -13,7 +13,7 @@ from reconcile.house.site import Display, Leg, MainOff, Quiet, Registered, Run
 from reconcile.read.on_site.field_names import called
 from reconcile.read.on_site.quiet_times import TIMES
 from reconcile.read.tables.bounds import LINE_VOLTS, SERVICE_AMPS, SHORT_TIME_FACTOR, most_watts
-from reconcile.read.tables.cells import Cell
+from reconcile.read.tables.cells import Cell, Cells
 from reconcile.read.tables.gate import Gate
 from reconcile.texts.field.field_keys import words_of
 
@@ -321,3 +321,12 @@ def _check_line(run: Run, cells: Any, gate: Gate, house: House, service: str) ->
             )
         elif not 0.5 * line <= volts <= 1.4 * line:
             gate.wrong(cells[key], f"this service has about {line:.0f} V between the legs", "Check figure and service.")
+
+
+def noted(cells: Cells, gate: Gate) -> str:
+    """Return what is noted beside a reading, kept to be looked through for signs of danger."""
+    cell = cells["note"]
+    note = gate.text(cell) or ""
+    if note:
+        gate.said_on_site.append((cell.file if cell.row is None else f"{cell.file}, row {cell.row}", note))
+    return note

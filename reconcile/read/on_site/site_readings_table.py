@@ -21,7 +21,7 @@ from reconcile.house.site import (
     Run,
 )
 from reconcile.read.on_site import field_checks as checks
-from reconcile.read.on_site.field_checks import Taken, counted_by
+from reconcile.read.on_site.field_checks import Taken, counted_by, noted
 from reconcile.read.on_site.field_names import above_in_keys, check_keys, head_in_keys, in_keys
 from reconcile.read.on_site.quiet_times import timed_by_clock
 from reconcile.read.tables.cells import Cell, Cells, Grid, Row, Section, plain_name, shown
@@ -197,7 +197,7 @@ def _interval_run(cells: Cells, gate: Gate) -> IntervalRun | None:
     from_hour = gate.number(cells["from_hour"], low=0.0, high=36.0, needed=True)
     hours = gate.number(cells["hours"], above=0.0, high=24.0, needed=True)
     kwh = gate.number(cells["kwh"], unit="kWh", above=0.0, high=500.0, needed=True)
-    note = gate.text(cells["note"]) or ""
+    note = noted(cells, gate)
     if day is None or from_hour is None or hours is None or kwh is None:
         return None
     return IntervalRun(day, from_hour, hours, kwh, note, cells["date"].row)
@@ -208,7 +208,7 @@ def _branch(cells: Cells, gate: Gate) -> Branch | None:
     fell = gate.number(cells["fell_watts"], unit="W", low=0.0, high=50_000.0, needed=True)
     unplugged = None if cells["unplugged"].blank else gate.flag(cells["unplugged"])
     day = gate.day(cells["date"])
-    gate.text(cells["note"])
+    noted(cells, gate)
     return None if circuit is None or fell is None else Branch(circuit, fell, unplugged, day, cells["circuit"].row)
 
 
@@ -388,7 +388,7 @@ def _run(one: Taken, registered: Registered, gate: Gate, house: House) -> Run:
         outlet_volts_off=gate.number(cells["outlet_volts_off"], unit="V", above=0.0, high=300.0),
         outlet_volts_on=gate.number(cells["outlet_volts_on"], unit="V", above=0.0, high=300.0),
         day=gate.day(cells["date"]),
-        note=gate.text(cells["note"]) or "",
+        note=noted(cells, gate),
         row=cells["label"].row,
         watts_repeats=watts if len(watts) > 1 else (),
         background_repeats=(*before, *after) if len(before) > 1 or len(after) > 1 else (),
@@ -444,5 +444,5 @@ def _main_off(one: Taken, registered: Registered, gate: Gate) -> MainOff:
         gate.day(cells["date"]),
         cells["date"].row,
     )
-    gate.text(cells["note"])
+    noted(cells, gate)
     return made

@@ -59,6 +59,8 @@ class Collector:
         """Signs of money met in tables, small, each with its first cell."""
         self.bills_order: Order | None = None
         """Order of day and month that the bills show, for tables that do not show their own."""
+        self.said_on_site: list[tuple[str, str]] = []
+        """Notes beside readings on site, each with its place."""
         self._alike: Counter[tuple[str, str | None, str | None, str]] = Counter()
         self._orders: dict[tuple[str, str | None], str] = {}
 

@@ -456,6 +456,14 @@ def test_a_smell_of_gas_is_told_with_what_to_do(house_of: Callable[..., House], 
     assert not signs_in(f"no {line}")
 
 
+def test_a_word_alone_and_a_note_beside_a_reading_on_site_are_read_too(house_of: Callable[..., House]) -> None:
+    assert house_of(bills__csv=BILLS.format("arcing")).dangers == ("sparks_or_scorching",)
+    site = '[[quiet]]\ndate = 2025-02-20\nmeter_kw = 0.2\nnote = "the meter was buzzing"\n'
+    house = house_of(bills__csv=BILLS.format(""), field_test__toml=site)
+    assert house.dangers == ("buzzing",)
+    assert any("the meter was buzzing" in notice for notice in house.notices)
+
+
 def test_frames_tell_and_deny_too() -> None:
     bills = [{"start": "2025-01-01", "end": "2025-02-01", "kwh": 600, "note": "the outlet sparks"}]
     assert House.from_frames(bills).dangers == ("sparks_or_scorching",)
