@@ -17,10 +17,11 @@ class Danger:
 
 DANGER: dict[str, Danger] = {
     "warm_meter": Danger(
-        "The meter or its socket is warm.",
-        "A loose or burnt contact in the socket, which can end in fire.",
-        "Do not touch it again. Switch off large loads from inside, keep people away from that wall.",
-        "The utility's emergency line now; the fire service if there is smoke or a glow.",
+        "The meter, its box or the panel is warm.",
+        "A loose or burnt contact in it, which can end in fire.",
+        "Do not touch it again. Switch off large loads where they stand, keep people away from that wall.",
+        "The utility's emergency line now for the meter, a licensed electrician now for the panel; the fire service if there "
+        "is smoke or a glow.",
     ),
     "buzzing": Danger(
         "Something buzzes or crackles at the meter or the panel.",

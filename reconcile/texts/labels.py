@@ -78,7 +78,7 @@ FINDINGS = {
 }
 
 SIGNS = {
-    "warm_meter": "the meter or its box is warm",
+    "warm_meter": "the meter, its box or the panel is warm",
     "buzzing": "buzzing",
     "burning_smell": "a smell of burning",
     "lights_brighten_and_dim": "lights brighten and dim",
@@ -86,6 +86,8 @@ SIGNS = {
     "damaged_conduit": "a damaged conduit",
     "shock": "somebody felt a shock",
     "sparks_or_scorching": "an outlet, a plug or a wire that is hot, scorched or sparks",
+    "loose-neutral": "the volts of the two legs lie apart, as with a loose neutral",
+    "buried-line": "the meter counts with the main off and the wires run underground: the soil may be live",
 }
 """Signs of danger as they are told back to who reported them."""
 

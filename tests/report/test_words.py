@@ -8,6 +8,7 @@ from reconcile.kinds import KINDS as PRIORS
 from reconcile.rounding import step_of
 from reconcile.say import Voice
 from reconcile.texts.cause_words import NAMES as CAUSES
+from reconcile.texts.danger_signs import DANGER
 from reconcile.texts.labels import FINDINGS, SIGNS, spoken
 
 number, between = Voice().number, Voice().between
@@ -15,7 +16,7 @@ number, between = Voice().number, Voice().between
 
 def test_every_cause_and_every_sign_of_danger_has_its_words() -> None:
     assert {prior.code for prior in PRIORS.values()} | {"none"} <= set(CAUSES)
-    assert set(DANGERS) == set(SIGNS)
+    assert {*DANGERS, "loose-neutral", "buried-line"} == set(SIGNS) == set(DANGER)
 
 
 def value_of(text: str) -> float:

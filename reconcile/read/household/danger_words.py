@@ -188,10 +188,11 @@ class _Line:
         named = [i for i in own if words[i].means & things() and not words[i].means <= _PARTS]
         if any(i < at for i in named):
             return own
-        # another sentence is gone on from where this one names nothing: "Dryer plug is brown. Hot, too."
-        return own + [
-            i for i in range(at) if clause - words[i].clause in (1, 2) and not (named and words[i].sentence < sentence)
-        ]
+        before = [i for i in range(at) if clause - words[i].clause in (1, 2)]
+        # another sentence is gone on from where this names nothing and that denies nothing: "Plug is brown. Hot, too."
+        if named or any("NOT" in words[i].means for i in before):
+            before = [i for i in before if words[i].sentence == sentence]
+        return own + before
 
     def _natural(self, at: int, felt: frozenset[str]) -> bool:
         """Whether it is said of what is hot, smells or sounds by nature: ``hot days``, ``the oven is hot``."""
