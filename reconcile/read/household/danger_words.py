@@ -115,6 +115,7 @@ _SMALL = _ARTICLES | {"of", "like", "smell"}
 _ADJECTIVES = frozenset(("HEAT", "WET", "DARK", "BRIGHT"))
 _STOP = frozenset(".")
 _BREAK = frozenset((",", ";", ":", "(", ")", "and", "but", "so", "because", "since", "though", "then"))
+_ITS = frozenset(("it", "its", "they", "this", "that", "also", "still", "now"))
 _NOTHING = frozenset(("none", "nothing"))
 
 
@@ -185,14 +186,12 @@ class _Line:
         end = min(at + REACH, len(words))
         own += [i for i in range(at, end) if words[i].clause == clause + 1 and words[i].sentence == sentence]
         own.remove(at)
-        named = [i for i in own if words[i].means & things() and not words[i].means <= _PARTS]
-        if any(i < at for i in named):
+        if any(words[i].means & things() and not words[i].means <= _PARTS for i in own if i < at):
             return own
         before = [i for i in range(at) if clause - words[i].clause in (1, 2)]
-        # another sentence is gone on from where this names nothing and that denies nothing: "Plug is brown. Hot, too."
-        if named or any("NOT" in words[i].means for i in before):
-            before = [i for i in before if words[i].sentence == sentence]
-        return own + before
+        first = next(word.text for word in words if word.sentence == sentence and word.text not in _STOP)
+        # another sentence is gone on from only by a word for its thing: "The outlet sparks. It is hot."
+        return own + [i for i in before if words[i].sentence == sentence or first in _ITS]
 
     def _natural(self, at: int, felt: frozenset[str]) -> bool:
         """Whether it is said of what is hot, smells or sounds by nature: ``hot days``, ``the oven is hot``."""
