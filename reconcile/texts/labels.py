@@ -87,6 +87,7 @@ SIGNS = {
     "shock": "somebody felt a shock",
     "sparks_or_scorching": "an outlet, a plug or a wire that is hot, scorched or sparks",
     "loose-neutral": "the volts of the two legs lie apart, as with a loose neutral",
+    "poor-joint": "an outlet loses far too many volts under load",
     "buried-line": "the meter counts with the main off and the wires run underground: the soil may be live",
 }
 """Signs of danger as they are told back to who reported them."""

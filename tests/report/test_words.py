@@ -16,7 +16,7 @@ number, between = Voice().number, Voice().between
 
 def test_every_cause_and_every_sign_of_danger_has_its_words() -> None:
     assert {prior.code for prior in PRIORS.values()} | {"none"} <= set(CAUSES)
-    assert {*DANGERS, "loose-neutral", "buried-line"} == set(SIGNS) == set(DANGER)
+    assert {*DANGERS, "loose-neutral", "buried-line", "poor-joint"} == set(SIGNS) == set(DANGER)
 
 
 def value_of(text: str) -> float:

@@ -178,7 +178,7 @@ def _read(top: Section, taken: Sequence[Taken], gate: Gate, house: House) -> Fie
             day = gate.day(one.cells["date"])
             registered = timed_by_clock(registered, one.cells, gate, day, house.timezone)
             quiet.append(Quiet(registered, _on(one.cells, gate, house), day, one.cells["date"].row))
-            gate.text(one.cells["note"])
+            noted(one.cells, gate)
             checks.check_quiet(quiet[-1], one, gate, house)
         else:
             main_off.append(_main_off(one, registered, gate))
