@@ -11,6 +11,7 @@ from __future__ import annotations
 import csv
 import math
 import re
+import unicodedata
 from collections.abc import Container, Iterable
 from dataclasses import dataclass
 from functools import lru_cache
@@ -100,6 +101,19 @@ def handbook() -> tuple[TypicalLoad, ...]:
     return tuple(_row(row) for row in csv.DictReader(table.splitlines()))
 
 
+@lru_cache(maxsize=1)
+def _other_names() -> tuple[tuple[str, TypicalLoad], ...]:
+    """Names in the other languages of bills that are read (``other_names.csv``), longest first, with their kinds."""
+    table = files("reconcile.loads").joinpath("other_names.csv").read_text(encoding="utf-8")
+    kinds = {kind.load: kind for kind in handbook()}
+    named = [
+        (_bare(_plain(word)).strip(), kinds[row["kind"]])
+        for row in csv.DictReader(table.splitlines())
+        for word in row["words"].split("|")
+    ]
+    return tuple(sorted(named, key=lambda pair: -len(pair[0])))
+
+
 FUELS = ("gas", "propane", "lp", "lpg")
 """Words for a fuel that is burnt: what runs on it draws little."""
 
@@ -125,8 +139,8 @@ def find(word: str) -> tuple[TypicalLoad, ...]:
     --------
     >>> [kind.load for kind in find("Old chest freezer")]
     ['freezer']
-    >>> find("gas dryer")[0].load
-    'gas clothes dryer'
+    >>> find("gas dryer")[0].load, find("Kühlschrank im Keller")[0].load
+    ('gas clothes dryer', 'refrigerator')
     """
     name = _plain(word)
     burnt = [part for part in name.split() if part in FUELS]
@@ -138,6 +152,9 @@ def find(word: str) -> tuple[TypicalLoad, ...]:
             found += [len(alias) for alias in kind.words if alias.startswith("gas ") and f" {alias[4:]} " in rest]
         if found:
             scored.append((max(found), kind))
+    if not scored:
+        bare = _bare(name)
+        return tuple(dict.fromkeys(kind for alias, kind in _other_names() if f" {alias} " in bare))
     named = [pair for pair in scored if pair[1].load != _STANDBY] or scored  # "fridge, always on" is a fridge
     return tuple(kind for _, kind in sorted(named, key=lambda pair: -pair[0]))
 
@@ -197,8 +214,14 @@ def typical_power_factor(name: str) -> float | None:
 
 
 def _plain(text: str) -> str:
-    words = re.sub(r"[^\w/]+|_", " ", text.casefold()).split()
+    words = re.sub(r"[^\w/]+|_", " ", unicodedata.normalize("NFC", text.casefold())).split()
     return f" {' '.join(words)} "
+
+
+def _bare(text: str) -> str:
+    """Leave out the marks above and below letters."""
+    parted = unicodedata.normalize("NFKD", text)
+    return "".join(letter for letter in parted if not unicodedata.combining(letter))
 
 
 def _months_of(months: str) -> list[int]:

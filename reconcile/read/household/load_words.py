@@ -22,6 +22,7 @@ _BEFORE = re.compile(r"(?:(\d{1,3})\s*(?:x|\N{MULTIPLICATION SIGN}|\*)\s+|(\d{1,
 _TIMES_SIZE = re.compile(
     r"(?<![\w.])(\d{1,3})\s*(?:x|\N{MULTIPLICATION SIGN}|\*)\s*(?=\d[\d.,]*\s*(?:k?w|watts?)\b)", re.IGNORECASE
 )
+_COUNTED_LAST = re.compile(r"[^:]*[^\W\d_]{2}s\s*:?\s+(\d{1,2})\s*$")
 _IN_BRACKETS = re.compile(r".*[^\W\d_]s\s*\((\d{1,2})\)\s*$", re.IGNORECASE)
 _BEHIND = re.compile(r"\s*[\[(]?\s*(?:x|\N{MULTIPLICATION SIGN})\s*(\d{1,3})\s*[\])]?\s*$", re.IGNORECASE)
 _EACH = re.compile(r"\b(?:each|apiece|per piece|a piece)\b\.?", re.IGNORECASE)
@@ -38,11 +39,22 @@ _HOURS = re.compile(
     re.IGNORECASE,
 )
 _OFTEN = re.compile(
-    r"(?<![\w.])((?:\d{1,2}\s*(?:x|times|loads|cycles|days)?|once|twice)\s*(?:a|per|/|each|every)\s*w(?:ee)?k|"
+    r"(?<![\w.])((?:\d{1,2}\s*(?:x|times|loads|cycles|days)?|once|twice)\s*(?:a|per|/|each|every)\s*(?:w(?:ee)?k|month)|"
     r"every other (?:day|night))\b",
     re.IGNORECASE,
 )
-"""How often in a week a load runs, beside the hours of once."""
+"""How often in a week or a month a load runs, beside the hours of once."""
+WEEKS_A_MONTH = 365.25 / 12.0 / 7.0
+_KWH = re.compile(
+    r"(?<![\w.])(\d[\d.,]*)\s*kwh\s*(?:/|per|a|each)\s*(yr|year|annum|month|mo|week|wk|day|d)(?![\w-])", re.IGNORECASE
+)
+A_YEAR_HAS = {"y": 1.0, "a": 1.0, "m": 12.0, "w": 365.25 / 7.0, "d": 365.25}
+"""Years, months, weeks and days of a year, by their first letter."""
+_ALL_DAY = re.compile(
+    r"(?<![\w/])(?:24/7|always(?![ -]on)|all the time|all day(?: long)?|round the clock|non-?stop|continuous(?:ly)?)"
+    r"(?![\w/])",
+    re.IGNORECASE,
+)
 _MINUTES_A_DAY = re.compile(r"(?<![\w.,-])(\d{1,3})\s*(?:min|mins|minutes)\s*(?:/|per|a|each)\s*day\b", re.IGNORECASE)
 _A_YEAR = re.compile(r"(\d[\d.,\s]*)\s*kwh\s*(?:/|per|a)?\s*(?:yr|year|y|a|annum|jahr|an|a\u00f1o)\.?", re.IGNORECASE)
 _TELLS = re.compile(
@@ -72,6 +84,7 @@ def in_columns(table: Table, gate: Gate, southern: bool = False) -> bool:
         table.rows[at] = _hours(_yearly(_count(row)))
     _counts_of_names(table)
     _sizes(table, gate)
+    _kwh_of_names(table)
     _sizes_of_names(table)
     _hours_of_names(table)
     _months_of_words(table, southern)
@@ -117,7 +130,11 @@ def _counts_of_names(table: Table) -> None:
             continue
         bare = _EACH.sub("", _HOURS.sub("", _SIZE.sub("", name))).strip(" ,-")
         match = (
-            _TIMES_SIZE.search(name) or _BEFORE.match(name.strip()) or _BEHIND.search(bare) or _IN_BRACKETS.match(bare)
+            _TIMES_SIZE.search(name)
+            or _BEFORE.match(name.strip())
+            or _BEHIND.search(bare)
+            or _IN_BRACKETS.match(bare)
+            or _COUNTED_LAST.match(bare)
         )
         if (
             match
@@ -220,6 +237,24 @@ def _endings(name: str) -> list[str]:
     ]
 
 
+def _kwh_of_names(table: Table) -> None:
+    """Take the energy in a name, as ``fridge 1.2 kWh/day``, for its label, where nothing else tells what it draws."""
+    found: dict[int, str] = {}
+    for row in table.rows:
+        name = row["load"].value
+        told = any(_filled(row, column) for column in ("watts", "kwh_per_year", "kwh_per_cycle"))
+        energies = _KWH.findall(name) if isinstance(name, str) and len(name) <= LONGEST_NAME and not told else []
+        if len(energies) == 1:
+            figure, per = energies[0]
+            times = A_YEAR_HAS[per[0].casefold()]
+            plain = re.fullmatch(r"\d+(?:[.,]\d{1,2})?", figure)
+            if times == 1.0:
+                found[row.number] = figure
+            elif plain is not None:
+                found[row.number] = f"{float(figure.replace(',', '.')) * times:.6g}"
+    _add(table, "kwh_per_year", found, "kWh from the name: {} of the loads")
+
+
 def _sizes_of_names(table: Table) -> None:
     """Take the size in a name, as ``AC 3 ton``, for its watts, where nothing else tells what it draws."""
     found: dict[int, str] = {}
@@ -250,6 +285,9 @@ def _hours_of_names(table: Table) -> None:
             if len(often) == len(long) == 1 and not _filled(row, "run_hours"):
                 found[row.number] = f"{_times_a_week(often[0]) * long[0]:g} h/week"
             continue
+        if _all_day(name) and not (hours or _filled(row, "run_hours") or _filled(row, "kwh_per_year")):
+            found[row.number] = 24
+            continue
         daily = _MINUTES_A_DAY.findall(name) if isinstance(name, str) and len(name) <= LONGEST_NAME else []
         if len(daily) == 1 and not hours and not _filled(row, "run_hours") and not _filled(row, "kwh_per_year"):
             found[row.number] = int(daily[0]) / 60.0
@@ -259,9 +297,18 @@ def _hours_of_names(table: Table) -> None:
     _add(table, "run_hours", found, "hours from the name: {} of the loads")
 
 
+def _all_day(name: Any) -> bool:
+    """Whether a name says that a load runs all day, and its kind is not one that is always on anyway."""
+    if not isinstance(name, str) or len(name) > LONGEST_NAME or _ALL_DAY.search(name) is None:
+        return False
+    kind = next(iter(find(name)), None)
+    return kind is None or kind.follows == "clock"
+
+
 def _times_a_week(words: str) -> float:
     number = re.match(r"\d+", words)
-    return float(number[0]) if number else {"o": 1.0, "t": 2.0}.get(words[:1].casefold(), 3.5)
+    times = float(number[0]) if number else {"o": 1.0, "t": 2.0}.get(words[:1].casefold(), 3.5)
+    return times / WEEKS_A_MONTH if words.casefold().endswith("month") else times
 
 
 def _add(table: Table, column: str, found: dict[int, Any], told: str) -> None:

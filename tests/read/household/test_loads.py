@@ -499,3 +499,28 @@ def test_one_fault_on_many_rows_is_told_once_with_its_rows(make_house: MakeHouse
     (fault,) = caught.value.faults
     assert "rows 2, 3, 4" in str(fault)
     assert "19" in str(fault)
+
+
+@pytest.mark.parametrize(
+    ("line", "told"),
+    [
+        ("old fridge in basement 1.2 kWh/day", {"kwh_per_year": 438.3}),
+        ("Fridge 600 kWh per year", {"kwh_per_year": 600.0}),
+        ("chest freezer (label: 280 kWh/yr)", {"kwh_per_year": 280.0}),
+        ("kiln 6kW twice a month 8 hours", {"watts": 6000.0, "run_hours": 2.0 * 8.0 * 12.0 / 365.25}),
+        ("oxygen concentrator 24/7 350W", {"watts": 350.0, "run_hours": 24.0}),
+        ("towel warmer 100W always", {"watts": 100.0, "run_hours": 24.0}),
+        ("TVs: 3", {"count": 3}),
+        ("ceiling fans 4", {"count": 4}),
+        ("EV charger level 2, 7 kW", {"count": 1, "watts": 7000.0}),
+        ("Kühlschrank", {"watts": 160.0}),
+        ("Kuhlschrank im Keller", {"watts": 160.0}),
+        ("lavadora 500 W", {"watts": 500.0}),
+    ],
+)
+def test_a_line_tells_its_figures_or_they_are_not_made_up(
+    line: str, told: dict[str, float], make_house: MakeHouse
+) -> None:
+    load = next(one for one in read(make_house, "load", f'"{line}"', "router").loads if one.name == line)
+    for name, value in told.items():
+        assert getattr(load, name) == pytest.approx(value, rel=1e-3)
