@@ -546,3 +546,10 @@ def test_a_word_like_another_is_no_slip_of_it(line: str) -> None:
 def test_every_doubt_is_asked_about() -> None:
     assert {name for name, *_ in DOUBTS} == set(QUESTIONS)
     assert {name for name, *_ in SIGNS_OF} == set(DANGERS)
+
+
+@pytest.mark.parametrize(
+    "text", ["conduit installed. firewood burned", "new hot tub. melted snow", "panel upgrade. broken window"]
+)
+def test_a_sentence_with_a_thing_of_its_own_says_nothing_of_the_one_before(text: str) -> None:
+    assert signs_in(text) == ()
