@@ -119,10 +119,13 @@ def _found(sources: Sources, gate: Gate) -> dict[str, Table]:
 
 def _with_interval(house: House, sources: Sources, settings: IntervalSettings, gate: Gate) -> House:
     """Read the interval data, and take its billed summaries for bills where there are no others."""
-    from reconcile.read.timeline.interval_table import read_interval  # much to load, and most houses have none
+    # much to load, and most houses have none
+    from reconcile.read.timeline.interval_table import read_interval
+    from reconcile.read.timeline.sent_back import with_both_registers
 
     interval, billed = read_interval(sources.interval, gate, house, settings)
     house = replace(house, interval=interval)
+    house = with_both_registers(house, gate)
     if sources.tables.get("bills"):
         return house
     if not billed.bills:
