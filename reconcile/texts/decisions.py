@@ -9,6 +9,7 @@ from reconcile.rounding import as_parts
 from reconcile.say import Voice, listed
 from reconcile.texts import Figures, Sentence, tell
 from reconcile.texts.field.field_test import places
+from reconcile.texts.look_words import WIRING
 from reconcile.texts.meter_words import OF_A_METER, resized_news, run_again
 
 STOP = (
@@ -431,6 +432,8 @@ def headline(rule: str, figures: Figures, voice: Voice) -> str:
         if seen["code"] != "noted":
             text = _without(text, TO_LOOK)
         text = _sentences(text, voice.fill(SINCE_THEN + LOOKED[seen["code"]], seen))
+    if figures.get("wiring") and rule not in NO_PRICE:
+        text = _sentences(_without(text, TO_LOOK), voice.fill(WIRING, figures["wiring"]))
     if figures.get("of_another") and rule not in NO_PRICE:
         them = figures["of_another"]
         asked = "" if them["amount"] is None else voice.fill("They ask {amount:money} in all.", them)

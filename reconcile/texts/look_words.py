@@ -158,3 +158,10 @@ def cooling(voice: Voice, figures: Figures) -> str:
         "run while the house is cooled? Is there ice on a pipe or on the indoor unit, or is the air from the vents hardly "
         "cool? Were the set temperatures changed?"
     )
+
+
+WIRING = (
+    "With everything on circuit {circuit} unplugged its wiring still takes about {fell_watts:watts}: leave its breaker off, "
+    "and call a licensed electrician."
+)
+"""Said of what was found breaker by breaker, in place of a look."""

@@ -29,6 +29,8 @@ NO_CALL: dict[str, str] = {
     "heating-rise": "Do not call the utility: heating is what takes more. Where the thermostat shows auxiliary or emergency "
     "heat, or the outdoor unit stands still, call a heating firm: “My heat pump seems to run on its backup heat{span}.”",
     "backup-heat": "Do not call the utility. Call a heating firm: “My heat pump seems to run on its backup heat{span}.”",
+    "leave-off": "Call a licensed electrician, not the utility: “With everything unplugged, the wiring of one circuit still "
+    "draws power. I have left its breaker off.”",
     "panels": "Do not call the utility. Call whoever installed the panels: “They make less{span}.”",
     "cooling-rise": "Do not call the utility: cooling is what takes more. Where there is ice, or the air is hardly cool, call a "
     "cooling firm.",

@@ -246,8 +246,8 @@ CHECKS: dict[str, CheckText] = {
         ),
     ),
     "leave-off": CheckText(
-        "Leave the breaker of circuit {circuit} off. Keep off wet ground, metal and water where it runs. Call a licensed "
-        "electrician: with everything unplugged its wiring still takes about {watts:watts}.",
+        "Leave the breaker of circuit {circuit} off and call a licensed electrician: with everything unplugged its wiring "
+        "still takes about {watts:watts}. Keep off wet ground, metal and water where it runs.",
         (
             (
                 "a fault is found and mended",

@@ -11,9 +11,10 @@ from reconcile.decide.hidden import BLIND_PERCENT, hidden_percent
 from reconcile.decide.rules import OFF_LEVEL, Rule, decide
 from reconcile.decide.told import Looked, looked
 from reconcile.facts import OTHERS, Finding, settling_of
-from reconcile.house import Event
+from reconcile.house import Event, House
 from reconcile.interval.found import ABOVE_PLATE, STEP_SIZES
 from reconcile.kinds import Decision, Flag, Hazard
+from reconcile.meter.branches import circuit_found
 from reconcile.plan.first import of_a_season, one_digit, read_since
 from reconcile.plan.next_steps import next_steps
 from reconcile.plan.situation import Situation
@@ -63,6 +64,7 @@ def verdict_of(given: Inputs) -> Verdict:
         "asks": any(step.asks not in (None, "which-rate") for step in steps),
         "old_slow": any(step.code == "old-slow" for step in steps),
         "priced": any(step.asks == "which-rate" for step in steps),
+        "wiring": leaking_circuit(given.house),
     }
     return Verdict(
         decision=rule.decision,
@@ -84,6 +86,13 @@ def verdict_of(given: Inputs) -> Verdict:
         smallest_visible_constant_watts=given.visible_watts,
         could_hide=given.could_hide,
     )
+
+
+def leaking_circuit(house: House) -> dict[str, Any]:
+    """Return the circuit whose wiring was found to draw with everything unplugged; empty where none was."""
+    found = None if house.field_test is None else circuit_found(house.field_test.branches)
+    leaks = found is not None and found.unplugged
+    return {"circuit": found.circuit, "fell_watts": found.fell_watts} if leaks and found is not None else {}
 
 
 def _situation(given: Inputs, rule: Rule) -> Situation:

@@ -13,6 +13,7 @@ from reconcile.house.site import Branch, FieldTest, Quiet, Registered
 from reconcile.meter.branches import circuit_found
 from reconcile.meter.judge import judge_test
 from reconcile.report.pages.letter import letter_text
+from reconcile.report.views.asking_view import phone_lines
 from reconcile.report.views.field_readings import readings
 
 from .written import read
@@ -76,6 +77,10 @@ def test_a_circuit_that_takes_as_much_with_everything_unplugged_is_left_off_and_
     assert not {"breakers", "quiet", "began", "main-off"} & set(codes[:2])
     assert "breakers" not in codes
     assert any("7 shed" in reason for reason in answer.verdict.reasons)
+    assert "circuit 7 shed unplugged its wiring still takes about 410 W" in answer.verdict.headline
+    assert "Simple checks" not in answer.verdict.headline
+    (said,) = phone_lines(answer)
+    assert said.startswith("Call a licensed electrician")
 
 
 def test_a_circuit_with_a_load_is_unplugged_in_turn():

@@ -60,7 +60,7 @@ def phone_lines(result: Reconciliation) -> list[str]:
     if verdict.rule == "equipment":
         cause = max((one for one in result.causes if one.code in ON_WEATHER), key=lambda one: one.probability)
         way, since = cause.code, _since(cause, voice)
-    way = next((step.code for step in verdict.next_steps if step.code in ("backup-heat", "panels")), way)
+    way = next((step.code for step in verdict.next_steps if step.code in ("leave-off", "backup-heat", "panels")), way)
     seen = seen or since_line(result) or price_line(result)
     waits = [at for at, key in enumerate(verdict.requests) if key == "meter-test" and runs_first(result)]
     return list(phone_words(way, seen, asked(result), span, bills=len(marked), since=since, waits=waits))
