@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import math
 from collections import Counter
-from collections.abc import Collection, Sequence
+from collections.abc import Collection, Mapping, Sequence
+from itertools import pairwise
 from statistics import median
 from typing import Any
 
@@ -35,6 +36,12 @@ FEWEST_READ = 3
 """Bills with readings needed to speak of one factor for all (our choice)."""
 FEWEST_ALIKE = 2
 """Bills that charge the same whole number times their readings before it is one multiplier, and no chance (our
+choice)."""
+JUMP = 5.0
+"""Times as much from one bill to the next from which a run of bills until the last is held against a multiplier that
+nobody told of: the least is 10, and the first bill may hold both (our choice)."""
+LIVED_IN = 8.0
+"""Use of a home that is lived in [kWh/d]; an empty one that is moved into may well use ten times as much (our
 choice)."""
 FEWEST = 4
 """Bills needed on the other side of a comparison (our choice)."""
@@ -239,7 +246,8 @@ def _against_the_rest(ledger: Ledger) -> list[Finding]:
         return []
     middle = median(rates.values())
     groups = [[i for i in g if i in rates] for g in _same_meter(ledger)]
-    candidates = [g for g in groups[1:] if g]
+    later = [g for g in (*groups[1:], _since_a_jump(rates)) if g]
+    candidates = [*later]
     candidates += [
         [i]
         for i, rate in rates.items()
@@ -260,7 +268,7 @@ def _against_the_rest(ledger: Ledger) -> list[Finding]:
         if near is None and not fell and not came:
             continue
         told.update(group)
-        single = not fell and group not in groups[1:]  # a digit too many in the file is the nearest thing
+        single = not fell and group not in later  # a digit too many in the file is the nearest thing
         if group in groups[1:]:  # the bill within which the meter came is made with its multiplier too
             within = [x.period for x in ledger.exchanges if x.period == group[0] - 1 and x.period in ledger.spans]
             group = [*within, *group]
@@ -283,3 +291,15 @@ def _against_the_rest(ledger: Ledger) -> list[Finding]:
             )
         )
     return out
+
+
+def _since_a_jump(rates: Mapping[int, float]) -> list[int]:
+    """Return the last bills since one many times the bill before it, where none of them is like any of those before."""
+    order = [*rates]
+    jumps = [rates[b] / rates[a] for a, b in pairwise(order)]
+    if not jumps or max(jumps) < JUMP:
+        return []
+    at = jumps.index(max(jumps)) + 1
+    before, after = [rates[i] for i in order[:at]], [rates[i] for i in order[at:]]
+    apart = len(after) > 1 and min(after) > STEADY / 2.0 * max(before) and median(before) >= LIVED_IN
+    return order[at:] if apart else []

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 from datetime import date, timedelta
 from decimal import Decimal
+from itertools import pairwise
 
 import pytest
 
@@ -130,3 +131,33 @@ def test_the_bill_within_which_the_meter_came_is_no_more_weighed_than_those_afte
     inside = replace(house, bills=bills, events=(Event(first.closes - timedelta(1), "meter-exchange"),))
     (finding,) = (f for f in examine(inside).findings if f.code == "multiplier")
     assert (finding.case, finding.periods) == ("as-if", tuple(range(12, 20)))
+
+
+def _jumping(times: float, base: float = 1.0, since: int = 12) -> House:
+    """Twenty bills without readings; those from ``since`` on are ``times`` what they would be."""
+    days = [date(2024, 1, 9) + timedelta(30 * k) for k in range(21)]
+    usual = (500, 470, 510, 410, 470, 560, 760, 550, 460, 440, 400, 455)
+    kwh = [base * usual[k % 12] * (times if k >= since else 1.0) for k in range(20)]
+    return House("Ten Times", tuple(Bill(a, b, kwh=x) for (a, b), x in zip(pairwise(days), kwh, strict=True)))
+
+
+@pytest.mark.parametrize("times", [10.0, 40.0])
+def test_bills_that_jump_tenfold_for_good_are_held_against_a_multiplier_though_no_exchange_is_told(
+    times: float,
+) -> None:
+    result = reconcile.reconcile(_jumping(times))
+    (found,) = [f for f in result.findings if f.code == "multiplier"]
+    assert found.key == "multiplier/as-if"
+    assert found.periods == tuple(range(12, 20))
+    assert result.verdict.decision == "paperwork"
+    assert "multiplier" in result.verdict.requests
+    assert "as if a multiplier or a decimal place were wrong" in result.verdict.headline
+
+
+@pytest.mark.parametrize(
+    "house",
+    [_jumping(3.0), _jumping(10.0, base=0.1), _jumping(5.5), _jumping(10.0, since=2)],
+    ids=["a large load", "an empty home moved into", "no usual multiplier", "too few before"],
+)
+def test_what_may_be_used_is_no_multiplier(house: House) -> None:
+    assert not [f for f in examine(house).findings if f.code == "multiplier"]
