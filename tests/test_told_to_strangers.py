@@ -14,8 +14,9 @@ import reconcile
 from reconcile.answer import _site as site_of
 from reconcile.decide.rules import Case, Site, decide, no_chances
 from reconcile.decide.timer import Timer
-from reconcile.facts import Finding
+from reconcile.facts import Facts, Finding
 from reconcile.grounds.data_run import DataRun
+from reconcile.grounds.stages import Certain
 from reconcile.house import House, Load
 from reconcile.interval.known_load import KnownLoad
 from reconcile.kinds import Decision, Flag
@@ -186,7 +187,9 @@ def test_a_listed_load_in_the_data_is_no_run_with_a_plug_in_meter() -> None:
     assert "you listed for Water heater" in meter_line({**line, "by_load": "Water heater"}, Voice())
     assert "beside a plug-in meter showed" in meter_line({**line, "by_load": ""}, Voice())
     load = KnownLoad("Water heater", 4500.0, 5400.0, 1.2, 0.01, 0, 100)
-    site, readings = site_of(None, (), DataRun(119.5, 3.7, "outside", load))
+    site, readings = site_of(
+        Certain(House("Listed", ()), Facts(np.zeros(0)), None, None, ()), DataRun(119.5, 3.7, "outside", load)
+    )
     assert site.by_list
     assert readings.load == figures["run_by"]
 

@@ -172,14 +172,18 @@ def _digits_swapped(tie: TieOut) -> bool:
 
 
 def edges_told(rows: Sequence[TieOut]) -> tuple[frozenset[int], frozenset[int]]:
-    """What the tie-out says of the readings between bills.
+    """Say what the tie-out tells of the readings between bills.
+
+    Parameters
+    ----------
+    rows : sequence of TieOut
 
     Returns
     -------
     sure : frozenset of int
-        i where the data add up to bill i and to the next, each by itself at the hour of all: nothing moved.
+        Each i where the data add up to bill i and to the next, each by itself at the hour of all: nothing moved.
     split : frozenset of int
-        i where they add up to the two together, one bill split by days: what each row holds was not used in it.
+        Each i where they add up to the two together, one bill split by days: what each row holds was not used in it.
     """
     pairs = [(a, b) for a, b in pairwise(sorted(rows, key=lambda row: row.period)) if a.within and b.within]
     pairs = [(a, b) for a, b in pairs if {a.why, b.why} <= {"", "split"}]

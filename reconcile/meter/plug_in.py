@@ -98,8 +98,8 @@ def sag_share(run: Run) -> float:
     Examples
     --------
     >>> from reconcile.house.site import Registered
-    >>> sag_share(Run("heater", Registered(), outlet_volts_off=120.0, outlet_volts_on=108.0))
-    0.1
+    >>> sag_share(Run("heater", Registered(), outlet_volts_off=120.0, outlet_volts_on=90.0))
+    0.25
     """
     off, on = run.outlet_volts_off, run.outlet_volts_on
     return 1.0 - on / off if off and on else math.nan

@@ -32,7 +32,18 @@ def zone_of(percent: float, tolerance_percent: float) -> Zone:
 
 
 def told_registration(house: House) -> Observation | None:
-    """Return the registration that the utility's test gave, as an observation of the weighing."""
+    """Return the registration that the utility's test gave, as an observation of the weighing.
+
+    Parameters
+    ----------
+    house : House
+        With its diary.
+
+    Returns
+    -------
+    Observation or None
+        None where the diary gives no result of such a test.
+    """
     event = meter_test_of(house)
     if event is None or event.percent is None:
         return None

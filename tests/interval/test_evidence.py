@@ -106,26 +106,6 @@ def test_a_listed_load_of_its_size_fits_a_step():
     assert result.base.steps[-1].fits == ("Sump heater",)
 
 
-def test_the_signals_of_a_year_of_quarter_hours_are_quick():
-    import time
-
-    from reconcile.interval.base_load import base_load
-    from reconcile.interval.daily import daily_use
-    from reconcile.interval.gain import gain_signal
-    from reconcile.interval.switching import switching
-
-    made = homes.home(4, 365)
-    house = homes.as_house(made, homes.metered(made, 15))
-    spent = []
-    for _ in range(4):
-        began = time.process_time()
-        gain_signal(switching(house.interval, homes.ZONE))
-        base_load(house)
-        daily_use(house)
-        spent.append(time.process_time() - began)
-    assert min(spent) <= 0.15
-
-
 def test_a_load_that_begins_behind_a_hot_week_is_dated():
     made = homes.home(33, data_homes.DAYS, first=date(2024, 8, 1))
     since = date(2025, 8, 9)
