@@ -293,7 +293,7 @@ def _hours_of_names(table: Table) -> None:
             found[row.number] = int(daily[0]) / 60.0
         if len(hours) == 1 and not _filled(row, "run_hours") and not _filled(row, "kwh_per_year"):
             hours_a_day = hours_of(hours[0])
-            found[row.number] = hours[0] if hours_a_day is None else hours_a_day
+            found[row.number] = hours[0].casefold() if hours_a_day is None else hours_a_day  # 5H is no inductance
     _add(table, "run_hours", found, "hours from the name: {} of the loads")
 
 

@@ -510,6 +510,7 @@ def test_one_fault_on_many_rows_is_told_once_with_its_rows(make_house: MakeHouse
         ("kiln 6kW twice a month 8 hours", {"watts": 6000.0, "run_hours": 2.0 * 8.0 * 12.0 / 365.25}),
         ("oxygen concentrator 24/7 350W", {"watts": 350.0, "run_hours": 24.0}),
         ("towel warmer 100W always", {"watts": 100.0, "run_hours": 24.0}),
+        ("TV 5H", {"run_hours": 5.0}),
         ("TVs: 3", {"count": 3}),
         ("ceiling fans 4", {"count": 4}),
         ("EV charger level 2, 7 kW", {"count": 1, "watts": 7000.0}),
