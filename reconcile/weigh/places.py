@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from functools import lru_cache
 from itertools import pairwise
 
@@ -131,17 +131,23 @@ class Places:
     """The first so many."""
 
 
-def places(
-    house: House,
-    facts: Facts,
-    days: Floats,
-    outstanding: Ints,
-    dated: Floats = NOWHEN,
-    clocked: Floats = NEVER,
-    spells: Sequence[SpellSeen] = (),
-    grown: Floats = NEVER,
-    within: Floats = NOWHEN,
-) -> Places:
+@dataclass(frozen=True, slots=True, eq=False)
+class DaysSeen:
+    """Days (ordinal), besides those of readings, on which something may have begun or ended."""
+
+    dated: Floats = field(default_factory=NOWHEN.copy)
+    """Of changes in interval data: onsets of a meter step and of a constant load."""
+    clocked: Floats = field(default_factory=NEVER.copy)
+    """From and to which interval data show a load that runs by the clock, shape (c, 2)."""
+    spells: Sequence[SpellSeen] = ()
+    """Times in which by the days of interval data heating or cooling took more for the same weather."""
+    grown: Floats = field(default_factory=NEVER.copy)
+    """From and to which the base load of interval data may have grown, shape (g, 2)."""
+    within: Floats = field(default_factory=NOWHEN.copy)
+    """Inside bills, where these bills tell it themselves: onsets of every lasting kind."""
+
+
+def places(house: House, facts: Facts, days: Floats, outstanding: Ints, seen: DaysSeen = DaysSeen()) -> Places:
     """Lay out every pattern that these bills could hold.
 
     Parameters
@@ -151,19 +157,9 @@ def places(
     days : ndarray, shape (n,)
     outstanding : ndarray of int
         Periods that may hold an event of their own.
-    dated : ndarray
-        Days (ordinal) at which interval data show a change: onsets of a meter step and of a constant load besides.
-    clocked : ndarray, shape (c, 2)
-        Days (ordinal) from and to which interval data show a load that runs by the clock.
-    spells : sequence of SpellSeen
-        Times in which by the days of interval data heating or cooling took more for the same weather.
-    grown : ndarray, shape (g, 2)
-        Days (ordinal) from and to which the base load of interval data may have grown.
-    within : ndarray
-        Days (ordinal) inside bills at which by these bills something lasting may begin: onsets of every such kind.
     """
-    rows, persistent = _lay_out(house, facts, days, outstanding, dated, clocked, spells, grown, within)
-    seen = [spell.begin for spell in spells]
+    rows, persistent = _lay_out(house, facts, days, outstanding, seen)
+    told = [*seen.dated, *(spell.begin for spell in seen.spells), *seen.within]
     counts = [len(row.start) for row in rows]
     exchanges = np.array([exchange.day.toordinal() for exchange in facts.exchanges], dtype=float)
     start = np.concatenate([row.start for row in rows])
@@ -179,31 +175,21 @@ def places(
         end=_whole(rows, "end"),
         full=full,
         log_odds=np.concatenate([_log_odds(row, events, exchanges) for row in rows]),
-        dated=np.isin(start, [*dated, *seen, *within]) | (full < closes),
+        dated=np.isin(start, told) | (full < closes),
         persistent=sum(counts[:persistent]),
     )
 
 
-def _lay_out(
-    house: House,
-    facts: Facts,
-    days: Floats,
-    outstanding: Ints,
-    dated: Floats,
-    clocked: Floats,
-    spells: Sequence[SpellSeen],
-    grown: Floats,
-    within: Floats,
-) -> tuple[list[_Rows], int]:
+def _lay_out(house: House, facts: Facts, days: Floats, outstanding: Ints, seen: DaysSeen) -> tuple[list[_Rows], int]:
     """Return the rows of every kind, the persistent kinds first, and how many kinds of rows those are."""
     bills = house.bills
     opens = np.array([bill.start.toordinal() for bill in bills], dtype=float)
     closes = opens + days
-    at_starts = np.union1d(_thinned(opens[1:]), within)
+    at_starts = np.union1d(_thinned(opens[1:]), seen.within)
     exchanges = np.array([exchange.day.toordinal() for exchange in facts.exchanges], dtype=float)
     thirds_of = [] if len(opens) > MOST_ONSETS else [(2.0 * opens + closes) / 3.0, (opens + 2.0 * closes) / 3.0]
-    thirds = np.unique(np.concatenate([at_starts, *thirds_of, exchanges, dated, _days_told(house, opens, closes)]))
-    steps = np.union1d(at_starts, dated) if dated.size else at_starts
+    thirds = np.unique(np.concatenate([at_starts, *thirds_of, exchanges, seen.dated, _days_told(house, opens, closes)]))
+    steps = np.union1d(at_starts, seen.dated) if seen.dated.size else at_starts
     whole = np.concatenate([steps, exchanges])
     rows: list[_Rows] = []
 
@@ -232,8 +218,8 @@ def _lay_out(
     step("meter-low", at_steps)
     step("constant-load", since(thirds))
     step("cold-load", each_bill)
-    begun = np.concatenate([at_starts, grown[:, 0]])
-    full = np.concatenate([np.full(len(at_starts), closes.max()), grown[:, 1]])
+    begun = np.concatenate([at_starts, seen.grown[:, 0]])
+    full = np.concatenate([np.full(len(at_starts), closes.max()), seen.grown[:, 1]])
     rows.append(_Rows("drift", risen(opens, closes, begun[:, None], full[:, None]), begun, full=full))
     # bills that rise or fall little by little are as well those of a meter that does, up to the last of them
     begun = _thinned(opens[:-1])
@@ -250,17 +236,17 @@ def _lay_out(
     step("load-gone", each_bill)
     if makes_its_own(house):
         step("generation-fall", each_bill)
-    if len(clocked):
-        begin, end = clocked[:, :1], clocked[:, 1:]
+    if len(seen.clocked):
+        begin, end = seen.clocked[:, :1], seen.clocked[:, 1:]
         on = np.clip((np.minimum(closes, end) - np.maximum(opens, begin)) / days, 0.0, 1.0)
-        rows.append(_Rows("clock-load", on, clocked[:, 0]))
+        rows.append(_Rows("clock-load", on, seen.clocked[:, 0]))
     persistent = len(rows)
 
     windows, begins = _windows(len(bills))
     in_season = season_windows(house, opens, closes)
     rows += [_Rows(kind, on, start) for kind, (on, start) in zip(SEASON_KINDS, in_season, strict=True) if start.size]
     for side, (on, start) in zip(("heating", "cooling"), weather_spells(house, opens, closes), strict=True):
-        mine = [spell for spell in spells if spell.side == side]
+        mine = [spell for spell in seen.spells if spell.side == side]
         part = np.concatenate([on, np.array([spell.kwh_a_day for spell in mine]).reshape(len(mine), len(days))])
         began, until = (np.array([getattr(spell, name) for spell in mine]) for name in ("begin", "end"))
         row = _Rows(f"{side}-spell", part, np.concatenate([start, began]))

@@ -32,7 +32,7 @@ from reconcile.weigh.model import Layout, Model, lay_out
 from reconcile.weigh.onset import day_within
 from reconcile.weigh.pairs import Candidates, Parts, parts_under
 from reconcile.weigh.patterns import Patterns, kinds_mask, patterns
-from reconcile.weigh.places import MOST_SINGLES, NOWHEN, TIMED_KINDS, Places, places
+from reconcile.weigh.places import MOST_SINGLES, TIMED_KINDS, DaysSeen, Places, places
 from reconcile.weigh.refit import Heard
 from reconcile.weigh.shapes import Shape, fitted_shape
 from reconcile.weigh.site_rows import SiteRows, idle_copies, site_rows
@@ -178,11 +178,12 @@ def weigh_house(
     judged = layout.model.vouching(judged)
     residual = (facts.billed_kwh - layout.model.mean)[judged]
     usual = layout.model
-    spells = spells_seen(evidence, usual.starts, usual.days)
-    seen = dated_onsets(evidence), clocked(evidence), spells, grown(evidence)
-    # interval data tell the day better than the bills do
-    within = NOWHEN if evidence else day_within(layout, facts, residual, judged)
-    at = places(house, facts, usual.days, _outstanding(layout, residual, judged), *seen, within)
+    if evidence:  # interval data tell the day better than the bills do
+        spells = spells_seen(evidence, usual.starts, usual.days)
+        seen = DaysSeen(dated_onsets(evidence), clocked(evidence), spells, grown(evidence))
+    else:
+        seen = DaysSeen(within=day_within(layout, facts, residual, judged))
+    at = places(house, facts, usual.days, _outstanding(layout, residual, judged), seen)
     if residual.sum() < 0.0:
         # a list that the bills do not reach is not too short
         at = replace(at, log_odds=np.where(kinds_mask("list-short")[at.kind_index], -np.inf, at.log_odds))
