@@ -28,6 +28,7 @@ from reconcile.read.wrappings.sources import BOOKS, Sources
 
 __all__ = ["assemble", "read_house"]
 
+SETTINGS_FILES = ("house.toml", "field_test.toml")
 AFTER_BILLS = ("loads", "events")
 """Tables of few dates, which take the order of day and month from the bills where they do not show their own."""
 
@@ -68,7 +69,7 @@ def _find(path: Path, gate: Gate) -> Sources | None:
         is_folder, is_file = path.is_dir(), path.is_file()
     except (OSError, ValueError):  # a name too long for the file system, or one with a null character
         is_folder = is_file = False
-    from reconcile.read.wrappings.folder import TEXT_TABLES, find_in_file, find_in_folder, lone_workbook
+    from reconcile.read.wrappings.folder import OTHER_TEXTS, TEXT_TABLES, find_in_file, find_in_folder, lone_workbook
 
     book = lone_workbook(path) if is_folder else None
     if book is not None:
@@ -82,7 +83,7 @@ def _find(path: Path, gate: Gate) -> Sources | None:
         return find_in_workbook(path, gate, own_folder=book is not None)
     if not is_file:
         gate.fault("there is no such folder or file", "Check how it is spelled and where it lies.", file=file)
-    elif path.suffix.casefold() in TEXT_TABLES:
+    elif path.suffix.casefold() in (*TEXT_TABLES, *OTHER_TEXTS) and path.name not in SETTINGS_FILES:
         return find_in_file(path, gate)
     elif path.suffix.casefold() == ".pdf":
         gate.fault(

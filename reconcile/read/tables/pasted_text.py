@@ -15,7 +15,7 @@ from reconcile.read.tables.cells import Grid
 from reconcile.read.tables.columns import DAYS, Columns, is_another
 from reconcile.read.tables.pasted_bill import NO_KWH, Fact, Pasted, bill_of
 from reconcile.read.values import numbers
-from reconcile.read.values.month_names import month_number
+from reconcile.read.values.month_names import lone_year, month_number
 
 MOST_LINES, LONGEST_LINE = 5000, 400
 """Lines of a text, and letters of a line, that are looked at (a guard)."""
@@ -49,6 +49,11 @@ SPAN = re.compile(rf"(?:from )?(?:{DATE}|{_BARE_DATE}){_BETWEEN}(?:{DATE})(?![\w
 _MONTH_ALONE = re.compile(rf"^({_MONTH})(?=\s*[:,-]?\s*\d[\d,.]*\s*kwh)", re.IGNORECASE)
 MONTH_YEAR = re.compile(rf"(?<![\w/.-])({_MONTH})[ ,/-]{{0,2}}'?((?:19|20)\d\d|\d\d)(?![\w/-])", re.IGNORECASE)
 _DAYS = (("period", _PERIOD), ("day", _ONE_DATE), ("month", _MONTH_ALONE), ("month", MONTH_YEAR))
+_BEGINS = (
+    rf"(?i)[\s*\N{{BULLET}}-]*(?P<day>{_MONTH} ?\d{{1,2}}(?:st|nd|rd|th)?(?![\d.]|,\d| ?kwh)|\d{{1,2}} {_MONTH}"
+    rf"|\d{{1,2}}/\d{{1,2}}|{_MONTH})(?!\w|[/ ,'-]{{1,2}}{_YEAR}\b|\.\d)"
+)
+"""A day or a month without its year at the beginning of a line."""
 _SIGN = r"[$\N{EURO SIGN}\N{POUND SIGN}\N{INDIAN RUPEE SIGN}]|USD|EUR|GBP|INR|AUD|CAD|NZD"
 _NUMBER = re.compile(
     rf"(?<![\w.,/-])(?P<text>-?(?:(?:{_SIGN})\s*)?-?(?:\d[\d.,']*\d|\d)(?:\s?CR\b)?)"
@@ -57,11 +62,11 @@ _NUMBER = re.compile(
     re.IGNORECASE,
 )
 _OF_MONEY = re.compile(rf"{_SIGN}|\d[.,]\d\d$|CR$", re.IGNORECASE)
-_RATED = re.compile(r"\s*(?:@|/|x\b|\*|\bat\b|\bper\b)", re.IGNORECASE)
+_RATED = re.compile(r"\s*(?:@|/(?! ?(?:[$\N{EURO SIGN}\N{POUND SIGN}] ?)?\d)|x\b|\*|\bat\b|\bper\b)", re.IGNORECASE)
 _A_DAY = re.compile(r"\s*(?:/|per)\s*(?:day|d\b|month|mo\b)", re.IGNORECASE)
 _LEADING = re.compile(r"^(?:your|you|the|my|our|this|for|of|in|and|plus)\s+", re.IGNORECASE)
 _TRAILING = re.compile(r"\s+(?:by|on|of|for|is|was|are|this bill|today)$", re.IGNORECASE)
-_EDGES = re.compile(r"^[\s.,:;=|*#()\N{BULLET}-]+|[\s.,:;=|*#(\N{BULLET}-]+$")
+_EDGES = re.compile(r"^[\s.,:;=|*#()/\N{BULLET}-]+|[\s.,:;=|*#(/\N{BULLET}-]+$")
 _OF_USE = re.compile(
     r"\b(?:electric\w*|energy|power|usage|us(?:ed?|es)|consum\w*|total|service|period|difference|meter|bill\w*|k\.?wh|kilo\w*|"
     r"tier|block|step|dates?|reading)\b",
@@ -79,6 +84,15 @@ _OF_COST = re.compile(
 _ELECTRIC = re.compile(r"(?:your )?(?:electric|electricity|electric service)", re.IGNORECASE)
 """The line of electricity on a bill of several services."""
 _HOW_READ = re.compile(r"\b(actual|estimated|estimate|customer read)\b", re.IGNORECASE)
+CHEAPEST_KWH, DEAREST_KWH = 0.02, 2.0
+"""Prices of a kWh between which a figure beside money may be its kWh (our choice: wide of any in dollars)."""
+FEWEST_LINES = 3
+"""Lines alike from which figures without a unit are taken for kWh (our choice)."""
+_SET_APART = r"(?:[\s:,;|=-]|\N{EN DASH})+"
+_DAY_FIGURE_MONEY = (
+    rf"(?i)[\s*\N{{BULLET}}-]*(?:(?P<day>{DATE})|(?P<month>{_MONTH}[ ,/-]{{0,2}}'?(?:(?:19|20)\d\d|\d\d))){_SET_APART}"
+    rf"(?P<kwh>\d[\d,]*){_SET_APART}(?P<amount>[$\N{{EURO SIGN}}\N{{POUND SIGN}}] ?\d[\d,]*(?:\.\d\d?)?)\W*"
+)
 _PIECES = re.compile(r"\t+| {2,}")
 
 
@@ -102,17 +116,21 @@ def read_pasted(grid: Grid, spec: Columns) -> Pasted | None:
     spec : Columns
         What the labels may be.
     """
-    lines = lines_of(grid)
+    lines = _with_years(lines_of(grid))
     if not lines or len(lines) > MOST_LINES:
         return None
     facts = list(_facts(lines, spec))
     if not any(fact.column in DAYS for fact in facts):  # pages of an account: a day alone above each bill is its own
         lone = [(n, match) for n, line in lines if (match := _ONE_DATE.fullmatch(line.strip()))]
         facts = sorted([*facts, *(Fact(n, "bill_date", match[0], 1) for n, match in lone)], key=lambda fact: fact.line)
+    found = Pasted(Grid(grid.file, grid.sheet), ["each block of lines is a bill"])
+    if not any(fact.column in ("kwh", "reading_end", "delivered_kwh") for fact in facts):
+        bare = _without_unit(lines)
+        if bare:
+            facts, found.told[:] = bare, ["each line is a bill; the figure without a unit beside its money is its kWh"]
     if not any(fact.column == "kwh" or fact.column in DAYS for fact in facts):
         return None
     blocks = _blocks(facts, lines)
-    found = Pasted(Grid(grid.file, grid.sheet), ["each block of lines is a bill"])
     rows: list[tuple[int, dict[str, str]]] = []
     for block, first, last in blocks:
         text = " ".join(line for number, line in lines if first <= number <= last)
@@ -136,6 +154,26 @@ def read_pasted(grid: Grid, spec: Columns) -> Pasted | None:
             f"{len(others)} more line{'s' if len(others) > 1 else ''} of the text, such as {others[0][:40]}"
         )
     return found
+
+
+def _with_years(lines: Sequence[tuple[int, str]]) -> list[tuple[int, str]]:
+    """Write the year that stands alone above some lines behind the day or the month with which each begins.
+
+    >>> _with_years([(1, "2024"), (2, "- Dec 8   500 kWh"), (3, "Nov: 480 kWh")])
+    [(1, ''), (2, '- Dec 8, 2024   500 kWh'), (3, 'Nov 2024: 480 kWh')]
+    """
+    made: list[tuple[int, str]] = []
+    year: int | None = None
+    for number, line in lines:
+        alone = lone_year(_EDGES.sub("", line))
+        begins = re.match(_BEGINS, line) if year is not None and alone is None else None
+        word = re.search("[A-Za-z]+", begins["day"]) if begins is not None else None
+        if begins is not None and (word is None or month_number(word[0])):
+            sign = ", " if word is not None and re.search(r"\d$", begins["day"]) else "/" if word is None else " "
+            line = f"{line[: begins.end()]}{sign}{year}{line[begins.end() :]}"
+        year = year if alone is None else alone
+        made.append((number, "" if alone is not None else line))
+    return made
 
 
 def is_laid_out(grid: Grid, spec: Columns) -> bool:
@@ -192,6 +230,8 @@ def _facts(lines: Sequence[tuple[int, str]], spec: Columns) -> Iterator[Fact]:
             continue
         found = list(_of_line(number, line, pending, spec))
         yield from found
+        if any(fact.column == "kwh" for fact in found) and not any(fact.column in DAYS for fact in found):
+            yield from _day_beside(number, line)
         bare = not re.search(r"\d", line)
         if bare and ":" in line:
             label, _, word = line.partition(":")
@@ -199,6 +239,33 @@ def _facts(lines: Sequence[tuple[int, str]], spec: Columns) -> Iterator[Fact]:
             if column in ("read_type", "bill_type") and spec[column].code(word) is not None:
                 yield Fact(number, column, word.strip(), 0)
         pending = _EDGES.sub("", line) if bare and _column(_EDGES.sub("", line), spec) else ""
+
+
+def _day_beside(number: int, line: str) -> Iterator[Fact]:
+    """Yield the one day or month that stands in a line of kWh, whatever words are about it."""
+    days = {match[0] for match in _ONE_DATE.finditer(line)}
+    months = {match[0] for match in MONTH_YEAR.finditer(line) if month_number(match[1])} if not days else set()
+    if len(days | months) == 1 and not re.search(
+        r"\b(?:due|next|last|previous|compare\w*|since)\b", line, re.IGNORECASE
+    ):
+        yield Fact(number, "bill_date" if days else "month", (days | months).pop(), 2)
+
+
+def _without_unit(lines: Sequence[tuple[int, str]]) -> list[Fact]:
+    """Return the facts of lines that are a day, a figure and money; none where the money could be no price of kWh."""
+    facts: list[Fact] = []
+    for number, line in lines:
+        told = re.fullmatch(_DAY_FIGURE_MONEY, line)
+        if told is None or (told["month"] and not month_number(re.sub(r"\W.*", "", told["month"]))):
+            continue
+        kwh, cost = numbers.figure(told["kwh"], "."), numbers.figure(told["amount"], ".")
+        if kwh is None or cost is None or not DEAREST_KWH * kwh >= cost >= CHEAPEST_KWH * kwh:
+            return []
+        day = ("month", told["month"]) if told["month"] else ("bill_date", told["day"])
+        facts += [
+            Fact(number, column, text, 0) for column, text in (day, ("kwh", told["kwh"]), ("amount", told["amount"]))
+        ]
+    return facts if len(facts) >= 3 * FEWEST_LINES else []
 
 
 def _of_line(number: int, line: str, pending: str, spec: Columns) -> Iterator[Fact]:
@@ -272,7 +339,7 @@ def _told(number: int, kind: str, text: str, unit: str, label: str, behind: str,
     if column is None:
         if money and _ELECTRIC.fullmatch(label):
             yield Fact(number, "amount", text, 0, label)
-        elif money and (not label or _OF_COST.fullmatch(label)):
+        elif (money and (not label or _OF_COST.fullmatch(label))) or (not label and re.fullmatch(r"\d+[.,]\d", text)):
             yield Fact(number, "amount", text, 9)
         return
     kinds = spec[column].kind

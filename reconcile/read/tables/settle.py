@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Callable, Iterator
 from dataclasses import replace
+from itertools import pairwise
+from statistics import median
 from typing import Any
 
 from reconcile.read.tables.cells import Cell, Row, Table
@@ -242,7 +244,29 @@ def _usual(table: Table, spec: Columns) -> bool:
         sizes = [abs(value) for cell in cells if (value := _value(cell, column, table.habits.decimal))]
         if column.name == "kwh" and read and max(sizes) > FEW * min(sizes):
             return False
-    return True
+    return not _too_little(table, spec)
+
+
+def _too_little(table: Table, spec: Columns) -> bool:
+    """Whether registers would hardly turn from bill to bill, or a kWh cost next to nothing."""
+    decimal = table.habits.decimal
+
+    def values(name: str) -> list[float | None]:
+        return [_value(row[name].value, spec[name], decimal) for row in table.rows] if table.has(name) else []
+
+    dial = "reading_end" if "reading_end" in spec.names else ""
+    shown = sorted(value for value in values(dial) if value) if dial and not table.has("kwh") else []
+    turned = [after - before for before, after in pairwise(shown)]
+    if len(turned) > 1 and median(turned) < LEAST_TURNED:
+        return True
+    prices = [cost / kwh for kwh, cost in zip(values("kwh"), values("amount"), strict=False) if kwh and cost]
+    return bool(prices) and median(prices) < LEAST_PRICE
+
+
+LEAST_TURNED = 10.0
+"""kWh from bill to bill below which a register's figures are rather read by the wrong sign (as :data:`FEW`)."""
+LEAST_PRICE = 0.02
+"""Of no currency is a kWh's price less (our choice: a fifth of a cheap one in dollars)."""
 
 
 def _value(value: Any, column: Column, decimal: numbers.Decimal) -> float | None:
