@@ -116,6 +116,11 @@ def test_degree_days_in_the_house_s_own_unit(make_house: MakeHouse) -> None:
     assert in_f.balance_c == pytest.approx(18.0, rel=1e-12)
 
 
+def test_strip_heat_may_be_held_back_to_deep_cold(make_house: MakeHouse) -> None:
+    header = "load,watts,follows,balance_temperature"
+    assert one(make_house, header, "Strip heat,5000,heating,-18").balance_c == -18.0
+
+
 def test_a_line_with_everything(make_house: MakeHouse) -> None:
     header = (
         "Load,COUNT,Watts,run hours,Share On,standby_watts,follows,months,from,until,"
