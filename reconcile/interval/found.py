@@ -21,6 +21,9 @@ ABOVE_PLATE = "above-plate"
 STEP_SIZES = "step-sizes"
 """Code of the finding that the house's own appliances switch another size since a date."""
 
+OWN_POWER = "own-power"
+"""Code of the finding that the drawn register shows panels of the house's own."""
+
 FOREIGN = "foreign"
 """Case of the finding that the data are of another meter, and why a bill does not add up then."""
 

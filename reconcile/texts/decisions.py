@@ -338,13 +338,18 @@ def _spoken(named: Figures) -> Figures:
 def _explained(voice: Voice, figures: Figures) -> str:
     """A price that rose before all else, where no all-clear tells it already."""
     priced = str(figures["dearest"]) if figures.get("priced") and not figures["clear"] else ""
-    return _sentences(priced, _calm(voice, figures))
+    return _sentences(str(figures["own_power"]), priced, _calm(voice, figures))
+
+
+def _few(_: Voice, figures: Figures) -> str:
+    few = "There is too little here to tell a high bill from an ordinary one."
+    return _sentences(str(figures["own_power"]), few, str(figures["wanted"]))
 
 
 HEADLINES: dict[str, Sentence] = {
     "danger": _stop,
     "few-and-settled": _records,
-    "too-few": "There is too little here to tell a high bill from an ordinary one. {wanted}",
+    "too-few": _few,
     "run-outside": _run,
     "records-account": _records,
     "bills-alone": _test,

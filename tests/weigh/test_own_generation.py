@@ -178,7 +178,7 @@ def test_a_zero_of_what_is_left_teaches_nothing():
     assert facts.set_aside == dict.fromkeys((5, 6, 17), Aside.SENT_OUT_UNKNOWN)
     rows = reconcile.reconcile(zeros).rows
     assert [i for i, row in enumerate(rows) if row.flag == "not-judged"] == [5, 6, 17]
-    assert "nothing is left" in rows[5].why_not_judged
+    assert "what was sent out" in rows[5].why_not_judged
 
 
 def test_a_bill_that_does_not_say_what_was_sent_out_is_not_judged_beside_those_that_do():
