@@ -31,11 +31,12 @@ _MORE_NAMES = {
 }
 """What stands over columns of readings in the small table of a meter."""
 
-_MONTH = r"[A-Za-z]{3,9}\.?"
+_MONTH = r"[^\W\d_]{3,10}\.?"
 _YEAR = r"'?(?:\d{4}|\d\d)(?!\d)"
 DATE = (
     rf"(?:\d{{4}}-\d\d?-\d\d?|\d{{1,2}}[/.]\d{{1,2}}[/.]{_YEAR}|\d{{1,2}}-\d{{1,2}}-{_YEAR}"
-    rf"|{_MONTH} ?\d{{1,2}}(?:st|nd|rd|th)?,? {_YEAR}|\d{{1,2}}(?:st|nd|rd|th)?[ -]{_MONTH}[ ,-]{{1,2}}{_YEAR})"
+    rf"|{_MONTH} ?\d{{1,2}}(?:st|nd|rd|th)?,? {_YEAR}"
+    rf"|\d{{1,2}}(?:st|nd|rd|th|er|\.)?[ -](?:de )?{_MONTH}[ ,-]{{1,2}}(?:de )?{_YEAR})"
 )
 _BARE_DATE = rf"(?:{_MONTH} ?\d{{1,2}}(?:st|nd|rd|th)?(?!\d)|\d{{1,2}} ?{_MONTH}|\d{{1,2}}/\d{{1,2}}(?![/\d]))"
 _BETWEEN = r"\s*(?:-|\N{EN DASH}|\N{EM DASH}|\bto\b|\bthrough\b|\bthru\b|\buntil\b|\btill\b)\s*"

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections import Counter
 from collections.abc import Callable, Iterator
 from dataclasses import replace
@@ -22,6 +23,8 @@ MOST_ODD = 0.3
 Tell = Callable[[Row], str]
 """What a row is under the habits of its table, in a few words."""
 
+_DOTTED = re.compile(r"\d\d\.\d\d\.\d{4}")
+"""``01.06.2024``: with points and leading zeros the day stands first, as wherever dates are so written (DIN 1355)."""
 FEW = 100.0
 """Ratio beyond which two bills of one table are not of one decimal sign (common practice)."""
 BTU_A_WATT = 400.0
@@ -101,6 +104,8 @@ def _order(table: Table, spec: Columns, gate: Gate, test: Test, tell: Tell) -> b
     standing = _standing(table, "order", parsed, test) if len(parsed) > 1 else parsed
     if gate.bills_order in standing:
         standing = [gate.bills_order]
+    if "dmy" in standing and all(_DOTTED.fullmatch(part) for _, _, part in cells):
+        standing = ["dmy"]
     if len(standing) == 1:
         order = standing[0]
         table.habits = replace(table.habits, order=order)

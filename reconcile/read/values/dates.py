@@ -38,7 +38,7 @@ _MONTH = r"(?P<month>[a-z\u00c0-\u024f]{3,11})"
 _DAY_NAME = r"(?:(?:mon|tue|tues|wed|thu|thur|thurs|fri|sat|sun)[a-z]*\.?,? )?"
 _NAMED_MONTH = re.compile(
     _DAY_NAME
-    + r"(?P<day>\d{1,2})(?:st|nd|rd|th)?[ \-./]*(?:of |de |di )?"
+    + r"(?P<day>\d{1,2})(?:st|nd|rd|th|er)?[ \-./]*(?:of |de |di )?"
     + _MONTH
     + r"\.?[ \-./,']*(?:de |di )?(?P<year>\d{4}|\d{2})",
     re.ASCII | re.IGNORECASE,
