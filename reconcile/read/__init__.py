@@ -184,6 +184,10 @@ def assemble(sources: Sources, gate: Gate) -> House:
         if not settings.temperature_unit_given and not tables["weather"].units and house.temperature_unit == "C":
             gate.notice("No temperature unit is set; degrees Celsius were taken.")
         house = replace(house, weather=read_weather(tables["weather"], gate, house, known_bills))
+        if known_bills and "bills" in tables and tables["bills"].has("month"):
+            from reconcile.read.bills.late_months import of_the_month_before
+
+            house = of_the_month_before(house, [tables["bills"], *more])
     if sources.interval:
         house = _with_interval(house, sources, settings.interval, gate)
     tests = [read_field_test(s, gate, house) for s in (sources.field_test, sources.electrician) if s is not None]
