@@ -19,7 +19,7 @@ FEWEST_BILLS = 10
 """Bills from which the weather may tell (our choice: most of a year)."""
 FAR_BETTER = 0.4
 """Part of the squares left over by the months as they stand below which the month before is taken (our choice: on
-houses whose bills follow the weather at all a month too late leaves several times as much)."""
+houses whose bills follow the weather at all a month too late leaves several times as much), and of their spread."""
 _OF_USE = frozenset(("usage", "use", "used", "service", "consumption"))
 
 
@@ -41,15 +41,16 @@ def of_the_month_before(house: House, tables: Sequence[Table]) -> House:
         return house
     earlier = [replace(bill, start=_before(bill.start), end=bill.start) for bill in bills]
     now, then = ([_degrees(bill, weather) for bill in some] for some in (bills, earlier))
-    known = [n for n, bill in enumerate(bills) if bill.kwh is not None and now[n] is not None and then[n] is not None]
+    known = [n for n, bill in enumerate(bills) if None not in (bill.kwh, now[n], then[n])]
     if len(known) < FEWEST_BILLS:
         return house
     a_day = [
         np.array([(some[n].kwh or 0.0) / (some[n].end - some[n].start).days for n in known])
         for some in (bills, earlier)
     ]
+    spread = float(np.sum((a_day[1] - a_day[1].mean()) ** 2))
     left = [_left_over(use, np.array([some[n] for n in known])) for use, some in zip(a_day, (now, then), strict=True)]
-    if left[1] >= FAR_BETTER * left[0]:
+    if left[1] >= FAR_BETTER * min(left[0], spread):
         return house
     tables[0].read_as.append(
         f"a month is that of the bill, and its kWh are of the month before: {named[0]} of the first bill is "

@@ -24,7 +24,7 @@ Tell = Callable[[Row], str]
 """What a row is under the habits of its table, in a few words."""
 
 _DOTTED = re.compile(r"\d\d\.\d\d\.\d{4}")
-"""``01.06.2024``: with points and leading zeros the day stands first, as wherever dates are so written (common practice)."""
+"""``01.06.2024``: with points and leading zeros the day stands first (common practice)."""
 FEW = 100.0
 """Ratio beyond which two bills of one table are not of one decimal sign (common practice)."""
 BTU_A_WATT = 400.0

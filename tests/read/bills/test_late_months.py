@@ -37,7 +37,7 @@ def test_bills_of_the_month_before_are_told_by_the_weather(tmp_path: Path) -> No
 
 
 @pytest.mark.parametrize(
-    ("head", "late", "a_degree"), [("Month,kWh", 0, 1.4), ("Usage month,kWh", 1, 1.4), ("Month,kWh", 1, 0.02)]
+    ("head", "late", "a_degree"), [("Month,kWh", 0, 1.4), ("Usage month,kWh", 1, 1.4), ("Month,kWh", 1, 0.0)]
 )
 def test_months_stay_where_they_fit_or_are_headed_so_or_nothing_tells(
     tmp_path: Path, head: str, late: int, a_degree: float
