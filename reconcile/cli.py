@@ -43,9 +43,9 @@ class Shown:
     written: tuple[Path, ...]
 
 
-COLLECTED_EVERY = 50_000
-"""New objects between two searches for cycles of them: at Python's 700 the program would search 14 times longer, for
-as good as nothing, while it loads and draws."""
+COLLECTED_EVERY = 200_000
+"""New objects between two searches for cycles of them: at Python's 700 the program would spend a tenth of its time on
+them while it loads and draws, for as good as nothing (our choice)."""
 REFUND_RULES = ("PA", "WI", "OK", "TX", "FL", "CA")
 SILENT = ("json", "quiet")
 """Ways of showing an answer that print nothing else."""
