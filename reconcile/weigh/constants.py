@@ -175,11 +175,17 @@ FEWEST_SENT = 8
 """Bills that tell what was sent out from which a fall of the house's own generation is looked for."""
 
 LEAST_SENT = 0.05
-"""A bill that sent out less than this part of the most, a day, says nothing of the panels: the house took it all."""
+"""A bill that sent out less than this part of the most, a day, says only that it was little: the house may have taken
+it all."""
 
 SENT_NOTHING = 0.25
-"""What a bill that sent out nothing is taken to have sent out at the most, as a part of the usual: what is left of it
-where the pattern of a fall has the size of one (our choice)."""
+"""What such a bill is taken to have sent out at the most, as a part of the usual: what is left of it where the pattern
+of a fall has the size of one (our choice)."""
+
+IN_BURSTS = ((0.0, 0.7), (0.5, 0.2), (1.0, 0.1))
+"""How far a house draws in bursts while the sun shines, and the chance of each: at 0 its draw is spread as an
+exponential is, and of less that is made it sends out less still; at 1 it draws all of it at times and nothing between,
+and what it sends out falls as what is made does (our choice: no register of a bill tells)."""
 
 SENT_STEP = 0.5
 """What whole kilowatt-hours leave unsaid of a bill that sent out nothing [kWh]."""
