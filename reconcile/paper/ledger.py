@@ -98,8 +98,8 @@ def season_apart(ledger: Ledger, i: int, k: int) -> float:
     return min(days, 365.25 - days)
 
 
-def by_season(ledger: Ledger, before: Sequence[int], after: Sequence[int]) -> list[float]:
-    """Each later bill's use a day over that of the earlier bill that is nearest in the year, where one is near.
+def by_season(ledger: Ledger, before: Sequence[int], after: Sequence[int]) -> list[tuple[float, float]]:
+    """Each later bill's use a day, and that of the earlier bill that is nearest in the year, where one is near.
 
     Parameters
     ----------
@@ -108,13 +108,13 @@ def by_season(ledger: Ledger, before: Sequence[int], after: Sequence[int]) -> li
 
     Returns
     -------
-    list of float
-        Of the later bills with an earlier one of their season; both with some use.
+    list of tuple of float
+        Of the later bills with an earlier one of their season; both with some use [kWh/d].
     """
     known = [k for k in before if ledger.per_day[k] > 0]
     nearest = {i: min(known, key=lambda k: season_apart(ledger, i, k)) for i in after if known}
     return [
-        ledger.per_day[i] / ledger.per_day[k]
+        (ledger.per_day[i], ledger.per_day[k])
         for i, k in nearest.items()
         if ledger.per_day[i] > 0 and season_apart(ledger, i, k) <= SAME_SEASON_DAYS
     ]

@@ -32,6 +32,8 @@ MAY_BE_USED = (0.5, 2.0)
 BY_SEASON_WITHIN, MOST = 0.15, 0.75
 """The middle bill of a new meter is this near to such a number of times that of the same season before; and this part
 of them are nearer to it than to one (our choice)."""
+FAR_BETTER = 4.0
+"""Times less that is left over, squared, where one account of the bills fits far better than another (our choice)."""
 FEWEST_READ = 3
 """Bills with readings needed to speak of one factor for all (our choice)."""
 FEWEST_ALIKE = 2
@@ -200,19 +202,21 @@ def _changed_without_exchange(ledger: Ledger) -> list[Finding]:
 def _as_if_by_season(ledger: Ledger) -> list[Finding]:
     """Find bills of a new meter that are a small whole number of times, or such a part of, those of the season before.
 
-    Twice or half as much may have been used: that settles nothing. No household and no meter goes beyond that alone.
+    Twice or half as much may have been used: that settles nothing. No household and no meter goes beyond that alone,
+    but a load may in a small one: it adds as much in every season.
     """
     for x in ledger.exchanges:
         after = [i for i in ledger.live if i >= x.period]
         own = [i for i in after if i not in ledger.spans]
-        ratios = by_season(ledger, [i for i in ledger.live if i < x.period], own)
+        pairs = by_season(ledger, [i for i in ledger.live if i < x.period], own)
+        ratios = [later / earlier for later, earlier in pairs]
         if len(ratios) < FEWEST or len({ledger.multipliers[i] for i in ledger.live}) > 1:
             continue
         ratio = median(ratios)
         times = next((n for n in SMALL if abs(ratio / n - 1.0) <= BY_SEASON_WITHIN), None)
         nearer = [times is not None and abs(math.log(r / times)) < abs(math.log(r)) for r in ratios]
         if times is not None and sum(nearer) >= MOST * len(nearer):
-            settles = not MAY_BE_USED[0] <= times <= MAY_BE_USED[1]
+            settles = not MAY_BE_USED[0] <= times <= MAY_BE_USED[1] and not _rather_added(pairs, times)
             figures = {"day": x.day, "percent": 100.0 * ratio, "times": times}
             return [
                 Finding(
@@ -226,6 +230,13 @@ def _as_if_by_season(ledger: Ledger) -> list[Finding]:
                 )
             ]
     return []
+
+
+def _rather_added(pairs: Sequence[tuple[float, float]], times: float) -> bool:
+    """Whether as much more a day, whatever the season, fits bills far better than so many times as much: a load."""
+    more = median(later - earlier for later, earlier in pairs)
+    added = sum((later - earlier - more) ** 2 for later, earlier in pairs)
+    return FAR_BETTER * added < sum((later - times * earlier) ** 2 for later, earlier in pairs)
 
 
 def _same_meter(ledger: Ledger) -> list[list[int]]:

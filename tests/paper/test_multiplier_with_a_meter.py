@@ -111,6 +111,18 @@ def test_bills_about_twice_those_of_the_season_since_an_exchange_ask_for_the_mul
     assert "multiplier of the new meter" in letter_text(result)
 
 
+def test_a_load_that_trebles_the_bills_of_a_small_home_is_settled_by_no_multiplier() -> None:
+    house = a_year_and_more(1.0)
+    small = tuple(
+        replace(bill, kwh=round(0.3 * (bill.kwh or 0.0)) + (432.0 if k >= 12 else 0.0))
+        for k, bill in enumerate(house.bills)
+    )
+    result = reconcile.reconcile(replace(house, bills=small))
+    (finding,) = (f for f in result.findings if f.code == "multiplier")
+    assert (finding.figures["times"], finding.settles) == (3.0, False)
+    assert result.verdict.decision == "outside-check"
+
+
 @pytest.mark.parametrize("times", [1.0, 1.3, 1.5])
 def test_more_use_since_an_exchange_is_no_multiplier(times: float) -> None:
     assert not [f for f in examine(a_year_and_more(times)).findings if f.code == "multiplier"]
