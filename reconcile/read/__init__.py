@@ -14,7 +14,7 @@ from reconcile.read.bills.tariff_tables import read_tariffs
 from reconcile.read.household.danger_words import danger_first, read_dangers, said_in
 from reconcile.read.household.events import read_events
 from reconcile.read.household.load_table import leave_panels, read_loads
-from reconcile.read.household.settings import IntervalSettings, read_settings
+from reconcile.read.household.settings import Settings, read_settings
 from reconcile.read.household.weather_doubts import settle_temperature_unit
 from reconcile.read.household.weather_table import read_weather
 from reconcile.read.on_site.field_checks import counted_by
@@ -118,14 +118,17 @@ def _found(sources: Sources, gate: Gate) -> dict[str, Table]:
     return tables
 
 
-def _with_interval(house: House, sources: Sources, settings: IntervalSettings, gate: Gate) -> House:
+def _with_interval(house: House, sources: Sources, settings: Settings, gate: Gate) -> House:
     """Read the interval data, and take its billed summaries for bills where there are no others."""
     # much to load, and most houses have none
     from reconcile.read.timeline.interval_table import read_interval
     from reconcile.read.timeline.sent_back import with_both_registers
 
-    interval, billed = read_interval(sources.interval, gate, house, settings)
-    house = replace(house, interval=interval)
+    given = settings.timezone_given
+    interval, billed = read_interval(sources.interval, gate, house, settings.interval, zone_given=given)
+    house = replace(house, interval=interval, timezone=billed.timezone or house.timezone)
+    if interval is None and billed.timezone is not None:
+        gate.notice(f"No time zone is set; by the midnights of the billed periods it is taken as {billed.timezone}.")
     house = with_both_registers(house, gate)
     if sources.tables.get("bills"):
         return house
@@ -189,7 +192,7 @@ def assemble(sources: Sources, gate: Gate) -> House:
 
             house = of_the_month_before(house, [tables["bills"], *more])
     if sources.interval:
-        house = _with_interval(house, sources, settings.interval, gate)
+        house = _with_interval(house, sources, settings, gate)
     tests = [read_field_test(s, gate, house) for s in (sources.field_test, sources.electrician) if s is not None]
     if tests:
         house = replace(counted_by(house, joined(*tests).display), field_test=joined(*tests))
