@@ -60,7 +60,8 @@ def _spans(table: Table) -> None:
         if index not in taken and not _OF_PAYING & {*tokens(name)} and _all_days(table, index)
     ]
     if len(dated) == 1:  # headed Bill, or Statement
-        return table.take(dated[0], "bill_date")
+        of_reading = {"read", "reading"} & {*tokens(table.names[dated[0]])}
+        return table.take(dated[0], "end" if of_reading else "bill_date")
     for index, name in enumerate(table.names):
         cells = [row.values[index] for row in table.rows if index < len(row.values) and row.values[index] is not None]
         days = [
@@ -153,7 +154,8 @@ def _all_days(table: Table, index: int) -> bool:
     """Whether a day stands in each row of a column."""
     values = [row.values[index] if index < len(row.values) else None for row in table.rows]
     return len(values) > 1 and all(
-        isinstance(value, date) or (value is not None and _is_day(Cell(value, "", ""))) for value in values
+        isinstance(value, date) or (value is not None and month_of(value) is None and _is_day(Cell(value, "", "")))
+        for value in values
     )
 
 

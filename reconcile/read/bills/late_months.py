@@ -53,9 +53,8 @@ def of_the_month_before(house: House, tables: Sequence[Table]) -> House:
     if left[1] >= FAR_BETTER * min(left[0], spread):
         return house
     tables[0].read_as.append(
-        f"a month is that of the bill, and its kWh are of the month before: {named[0]} of the first bill is "
-        f"{earlier[0].start:%B %Y}, since so the kWh follow the temperatures far better (if it is the month of the use, "
-        "head the column usage month)"
+        "the month is the bill's, and its kWh are of the month before (the first bill's are of "
+        f"{earlier[0].start:%B %Y}): so they follow the temperatures far better; if not, head the column usage month"
     )
     return replace(house, bills=tuple(earlier))
 

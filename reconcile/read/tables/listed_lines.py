@@ -7,9 +7,10 @@ from collections.abc import Sequence
 from typing import Any
 
 from reconcile.loads.handbook import find
+from reconcile.read.tables.bare_lines import DATE
 from reconcile.read.tables.cells import Grid, Table
 from reconcile.read.tables.columns import Columns
-from reconcile.read.tables.pasted_text import DATE, MONTH_YEAR, SPAN, lines_of
+from reconcile.read.tables.pasted_text import MONTH_YEAR, SPAN, lines_of
 from reconcile.read.values.dates import period_ends
 from reconcile.read.values.month_names import month_number
 

@@ -11,11 +11,12 @@ from collections import Counter
 from collections.abc import Iterator, Sequence
 from typing import Any
 
+from reconcile.read.tables.bare_lines import DATE, MONTH, ONE_DATE, dials, with_years, without_unit
 from reconcile.read.tables.cells import Grid
 from reconcile.read.tables.columns import DAYS, Columns, is_another
 from reconcile.read.tables.pasted_bill import NO_KWH, Fact, Pasted, bill_of
 from reconcile.read.values import numbers
-from reconcile.read.values.month_names import lone_year, month_number
+from reconcile.read.values.month_names import month_number
 
 MOST_LINES, LONGEST_LINE = 5000, 400
 """Lines of a text, and letters of a line, that are looked at (a guard)."""
@@ -31,30 +32,19 @@ _MORE_NAMES = {
 }
 """What stands over columns of readings in the small table of a meter."""
 
-_MONTH = r"[^\W\d_]{3,10}\.?"
-_YEAR = r"'?(?:\d{4}|\d\d)(?!\d)"
-DATE = (
-    rf"(?:\d{{4}}-\d\d?-\d\d?|\d{{1,2}}[/.]\d{{1,2}}[/.]{_YEAR}|\d{{1,2}}-\d{{1,2}}-{_YEAR}"
-    rf"|{_MONTH} ?\d{{1,2}}(?:st|nd|rd|th)?,? {_YEAR}"
-    rf"|\d{{1,2}}(?:st|nd|rd|th|er|\.)?[ -](?:de )?{_MONTH}[ ,-]{{1,2}}(?:de )?{_YEAR})"
-)
-_BARE_DATE = rf"(?:{_MONTH} ?\d{{1,2}}(?:st|nd|rd|th)?(?!\d)|\d{{1,2}} ?{_MONTH}|\d{{1,2}}/\d{{1,2}}(?![/\d]))"
-_BETWEEN = r"\s*(?:-|\N{EN DASH}|\N{EM DASH}|\bto\b|\bthrough\b|\bthru\b|\buntil\b|\btill\b)\s*"
-_ONE_DATE = re.compile(rf"(?<![\w/.-]){DATE}", re.IGNORECASE)
+_BARE_DATE = rf"(?:{MONTH} ?\d{{1,2}}(?:st|nd|rd|th)?(?!\d)|\d{{1,2}} ?{MONTH}|\d{{1,2}}/\d{{1,2}}(?![/\d]))"
+_BETWEEN = r"\s*(?:->|\N{RIGHTWARDS ARROW}|-|\N{EN DASH}|\N{EM DASH}|\bto\b|\bthrough\b|\bthru\b|\buntil\b|\btill\b)\s*"
 _PERIOD = re.compile(
     rf"(?<![\w/.-])(?P<first>{DATE}|{_BARE_DATE}){_BETWEEN}(?:to:?\s*)?(?P<second>{DATE}|{_BARE_DATE})",
     re.IGNORECASE,
 )
 SPAN = re.compile(rf"(?:from )?(?:{DATE}|{_BARE_DATE}){_BETWEEN}(?:{DATE})(?![\w/])", re.IGNORECASE)
 """Two days with a word or a dash between them."""
-_MONTH_ALONE = re.compile(rf"^({_MONTH})(?=\s*[:,-]?\s*\d[\d,.]*\s*kwh)", re.IGNORECASE)
-MONTH_YEAR = re.compile(rf"(?<![\w/.-])({_MONTH})[ ,/-]{{0,2}}'?((?:19|20)\d\d|\d\d)(?![\w/-])", re.IGNORECASE)
-_DAYS = (("period", _PERIOD), ("day", _ONE_DATE), ("month", _MONTH_ALONE), ("month", MONTH_YEAR))
-_BEGINS = (
-    rf"(?i)[\s*\N{{BULLET}}-]*(?P<day>{_MONTH} ?\d{{1,2}}(?:st|nd|rd|th)?(?![\d.]|,\d| ?kwh)|\d{{1,2}} {_MONTH}"
-    rf"|\d{{1,2}}/\d{{1,2}}|{_MONTH})(?!\w|[/ ,'-]{{1,2}}{_YEAR}\b|\.\d)"
-)
-"""A day or a month without its year at the beginning of a line."""
+_YEAR_COMMA = re.compile(r"(?<![\d.,])((?:19|20)\d\d),(?=\d)")
+"""A year and what a comma parts from it: ``Feb 2024,500 kWh``."""
+_MONTH_ALONE = re.compile(rf"^({MONTH})(?=\s*[:,-]?\s*\d[\d,.]*\s*kwh)", re.IGNORECASE)
+MONTH_YEAR = re.compile(rf"(?<![\w/.-])({MONTH})[ ,/-]{{0,2}}'?((?:19|20)\d\d|\d\d)(?![\w/-])", re.IGNORECASE)
+_DAYS = (("period", _PERIOD), ("day", ONE_DATE), ("month", _MONTH_ALONE), ("month", MONTH_YEAR))
 _SIGN = r"[$\N{EURO SIGN}\N{POUND SIGN}\N{INDIAN RUPEE SIGN}]|USD|EUR|GBP|INR|AUD|CAD|NZD"
 _NUMBER = re.compile(
     rf"(?<![\w.,/-])(?P<text>-?(?:(?:{_SIGN})\s*)?-?(?:\d[\d.,']*\d|\d)(?:\s?CR\b)?)"
@@ -74,6 +64,7 @@ _OF_USE = re.compile(
     re.IGNORECASE,
 )
 """Words beside kWh that are rather those of the bill: solar credits and carbon are not."""
+_SAID = re.compile(r"(?:(?:was|is|were|are|it|we|i|used|had)\b\s*)+", re.IGNORECASE)
 _SERVICE = re.compile(r"\b(?:gas|water|sewer|heat)\b", re.IGNORECASE)
 """Services whose units are no kWh."""
 _OF_COST = re.compile(
@@ -85,22 +76,16 @@ _OF_COST = re.compile(
 _ELECTRIC = re.compile(r"(?:your )?(?:electric|electricity|electric service)", re.IGNORECASE)
 """The line of electricity on a bill of several services."""
 _HOW_READ = re.compile(r"\b(actual|estimated|estimate|customer read)\b", re.IGNORECASE)
-CHEAPEST_KWH, DEAREST_KWH = 0.02, 2.0
-"""Prices of a kWh between which a figure beside money may be its kWh (our choice: wide of any in dollars)."""
-FEWEST_LINES = 3
-"""Lines alike from which figures without a unit are taken for kWh (our choice)."""
-_SET_APART = r"(?:[\s:,;|=-]|\N{EN DASH})+"
-_DAY_FIGURE_MONEY = (
-    rf"(?i)[\s*\N{{BULLET}}-]*(?:(?P<day>{DATE})|(?P<month>{_MONTH}[ ,/-]{{0,2}}'?(?:(?:19|20)\d\d|\d\d))){_SET_APART}"
-    rf"(?P<kwh>\d[\d,]*){_SET_APART}(?P<amount>[$\N{{EURO SIGN}}\N{{POUND SIGN}}] ?\d[\d,]*(?:\.\d\d?)?)\W*"
-)
 _PIECES = re.compile(r"\t+| {2,}")
 
 
 def lines_of(grid: Grid) -> list[tuple[int, str]]:
     """Return the lines of a grid as they stood, with their numbers; empty ones too."""
     if grid.text:
-        lines = list(enumerate(grid.text.split("\n")[: MOST_LINES + 1], start=1))
+        whole = enumerate(grid.text.split("\n")[: MOST_LINES + 1], start=1)
+        lines = [(n, part) for n, line in whole for part in _sentences(_YEAR_COMMA.sub(r"\1, ", line))]
+        if len({n for n, _ in lines}) < len(lines):  # each sentence is a line of its own then
+            lines = [(n, part) for n, (_, part) in enumerate(lines, start=1)]
     else:
         lines = [
             (n, "   ".join("" if v is None else str(v) for v in values)) for n, values in grid.rows[: MOST_LINES + 1]
@@ -117,16 +102,19 @@ def read_pasted(grid: Grid, spec: Columns) -> Pasted | None:
     spec : Columns
         What the labels may be.
     """
-    lines = _with_years(lines_of(grid))
+    lines = with_years(lines_of(grid))
     if not lines or len(lines) > MOST_LINES:
         return None
     facts = list(_facts(lines, spec))
     if not any(fact.column in DAYS for fact in facts):  # pages of an account: a day alone above each bill is its own
-        lone = [(n, match) for n, line in lines if (match := _ONE_DATE.fullmatch(line.strip()))]
+        lone = [(n, match) for n, line in lines if (match := ONE_DATE.fullmatch(line.strip()))]
         facts = sorted([*facts, *(Fact(n, "bill_date", match[0], 1) for n, match in lone)], key=lambda fact: fact.line)
     found = Pasted(Grid(grid.file, grid.sheet), ["each block of lines is a bill"])
-    if not any(fact.column in ("kwh", "reading_end", "delivered_kwh") for fact in facts):
-        bare = _without_unit(lines)
+    if not any(fact.column in ("kwh", "reading_start", "delivered_kwh") for fact in facts):
+        shown = dials(lines)
+        bare = [] if shown or any(fact.column == "reading_end" for fact in facts) else without_unit(lines)
+        if shown:
+            facts, found.told[:] = shown, ["each line is a reading of the meter"]
         if bare:
             facts, found.told[:] = bare, ["each line is a bill; the figure without a unit beside its money is its kWh"]
     if not any(fact.column == "kwh" or fact.column in DAYS for fact in facts):
@@ -157,24 +145,10 @@ def read_pasted(grid: Grid, spec: Columns) -> Pasted | None:
     return found
 
 
-def _with_years(lines: Sequence[tuple[int, str]]) -> list[tuple[int, str]]:
-    """Write the year that stands alone above some lines behind the day or the month with which each begins.
-
-    >>> _with_years([(1, "2024"), (2, "- Dec 8   500 kWh"), (3, "Nov: 480 kWh")])
-    [(1, ''), (2, '- Dec 8, 2024   500 kWh'), (3, 'Nov 2024: 480 kWh')]
-    """
-    made: list[tuple[int, str]] = []
-    year: int | None = None
-    for number, line in lines:
-        alone = lone_year(_EDGES.sub("", line))
-        begins = re.match(_BEGINS, line) if year is not None and alone is None else None
-        word = re.search("[A-Za-z]+", begins["day"]) if begins is not None else None
-        if begins is not None and (word is None or month_number(word[0])):
-            sign = ", " if word is not None and re.search(r"\d$", begins["day"]) else "/" if word is None else " "
-            line = f"{line[: begins.end()]}{sign}{year}{line[begins.end() :]}"
-        year = year if alone is None else alone
-        made.append((number, "" if alone is not None else line))
-    return made
+def _sentences(line: str) -> list[str]:
+    """Part a line that holds several sentences of kWh into these."""
+    several = line.casefold().count("kwh") > 1 and ". " in line
+    return re.split(r"(?<=\w)[.;] +(?=[^\W\d_a-z])", line) if several else [line]
 
 
 def is_laid_out(grid: Grid, spec: Columns) -> bool:
@@ -204,7 +178,7 @@ def _columns(parts: Sequence[str], spec: Columns) -> list[str]:
 def _fit(heads: Sequence[str], parts: Sequence[str], spec: Columns) -> bool:
     """Whether the pieces of a line may be the values of the columns over them: a period is no charge, a word no kWh."""
     figures = [part for name, part in zip(heads, parts, strict=True) if name and spec[name].kind in ("number", "money")]
-    return all(_NUMBER.match(part) and _ONE_DATE.search(part) is None for part in figures)
+    return all(_NUMBER.match(part) and ONE_DATE.search(part) is None for part in figures)
 
 
 def _column(label: str, spec: Columns) -> str | None:
@@ -244,29 +218,12 @@ def _facts(lines: Sequence[tuple[int, str]], spec: Columns) -> Iterator[Fact]:
 
 def _day_beside(number: int, line: str) -> Iterator[Fact]:
     """Yield the one day or month that stands in a line of kWh, whatever words are about it."""
-    days = {match[0] for match in _ONE_DATE.finditer(line)}
+    days = {match[0] for match in ONE_DATE.finditer(line)}
     months = {match[0] for match in MONTH_YEAR.finditer(line) if month_number(match[1])} if not days else set()
     if len(days | months) == 1 and not re.search(
         r"\b(?:due|next|last|previous|compare\w*|since)\b", line, re.IGNORECASE
     ):
         yield Fact(number, "bill_date" if days else "month", (days | months).pop(), 2)
-
-
-def _without_unit(lines: Sequence[tuple[int, str]]) -> list[Fact]:
-    """Return the facts of lines that are a day, a figure and money; none where the money could be no price of kWh."""
-    facts: list[Fact] = []
-    for number, line in lines:
-        told = re.fullmatch(_DAY_FIGURE_MONEY, line)
-        if told is None or (told["month"] and not month_number(re.sub(r"\W.*", "", told["month"]))):
-            continue
-        kwh, cost = numbers.figure(told["kwh"], "."), numbers.figure(told["amount"], ".")
-        if kwh is None or cost is None or not DEAREST_KWH * kwh >= cost >= CHEAPEST_KWH * kwh:
-            return []
-        day = ("month", told["month"]) if told["month"] else ("bill_date", told["day"])
-        facts += [
-            Fact(number, column, text, 0) for column, text in (day, ("kwh", told["kwh"]), ("amount", told["amount"]))
-        ]
-    return facts if len(facts) >= 3 * FEWEST_LINES else []
 
 
 def _of_line(number: int, line: str, pending: str, spec: Columns) -> Iterator[Fact]:
@@ -331,7 +288,13 @@ def _told(number: int, kind: str, text: str, unit: str, label: str, behind: str,
             yield Fact(number, column, whole, 0, label)
         elif not money and column not in ("reading_start", "reading_end"):
             stepped = _RATED.match(behind) or re.search("tier|block|step", label, re.IGNORECASE)
-            rank = 3 if another or (label and not _OF_USE.search(label)) else 2 if stepped or unit == "units" else 1
+            rank = (
+                3
+                if another or not (_OF_USE.search(label) or _OF_COST.fullmatch(label or "a"))
+                else 2
+                if stepped or unit == "units"
+                else 1
+            )
             yield Fact(number, "kwh", whole, rank, label)
         return
     if unit.endswith(("days", "day", "days of service")):

@@ -55,7 +55,8 @@ _MONTH_YEAR = re.compile(
     re.ASCII | re.IGNORECASE,
 )
 _BETWEEN = (
-    r" (?:-|\N{EN DASH}|\N{EM DASH}|to|thru|through|until|till|bis|au|al|hasta|a|até|t/m|tot en met|tot|till och med) ",
+    r" (?:-|\N{EN DASH}|\N{EM DASH}|->|\N{RIGHTWARDS ARROW}|to|"
+    r"thru|through|until|till|bis|au|al|hasta|a|até|t/m|tot en met|tot|till och med) ",
     r" ?[\N{EN DASH}\N{EM DASH}] ?",
     r"(?<=\d{4}-\d\d-\d\d)/",
     r"-(?!.*-)",

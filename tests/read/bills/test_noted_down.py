@@ -42,6 +42,19 @@ READ = {
         lines(lambda d, k, c: f"{named(d)}\t{k} kWh\t${c}", "2025\n", NEW[::-1])
         + lines(lambda d, k, c: f"{named(d)}\t{k} kWh\t${c}", "2024\n", OLD[::-1]),
     ),
+    "arrows": (
+        "bills.txt",
+        lines(lambda d, k, c: f"{([date(2024, 9, 8), *ENDS])[ENDS.index(d)]} -> {d}: {k} kWh (${c})"),
+    ),
+    "a header in two rows that clash alone": (
+        "bills.csv",
+        lines(lambda d, k, c: f"{d},{k},{c}", "Reading,Consumption,Bill\ndate,kWh,total\n"),
+    ),
+    "watt-hours": ("bills.csv", lines(lambda d, k, c: f"{d},{k * 1000},{c}", "End,Wh,Cost\n")),
+    "JSON in JSON": (
+        "bills.json",
+        json.dumps([{"endDate": str(d), "usage": {"value": k, "unit": "kWh"}, "cost amount": c} for d, k, c in BILLS]),
+    ),
     "no unit beside money": ("bills.txt", lines(lambda d, k, c: f"{d:%m/%d/%Y} - {k} - ${c}", "Electric\n")),
     "a page": (
         "bills.html",
@@ -81,6 +94,23 @@ def test_it_is_read_to_the_last_kwh_and_cent(tmp_path: Path, way: str) -> None:
     bills = read_house(tmp_path).bills
     assert [(bill.end, bill.kwh) for bill in bills] == [(d, float(k)) for d, k, _ in BILLS]
     assert [bill.amount for bill in bills] == [Decimal(str(c)) for *_, c in BILLS]
+
+
+def test_a_paragraph_of_months_is_read_by_its_sentences(tmp_path: Path) -> None:
+    said = [f"In {d:%B} {d.year} we used {k} kWh and paid ${c}." for d, k, c in BILLS]
+    (tmp_path / "bills.txt").write_text(" ".join(said), encoding="utf-8")
+    bills = read_house(tmp_path).bills
+    assert [(bill.start.month, bill.kwh, bill.amount) for bill in bills] == [
+        (d.month, float(k), Decimal(str(c))) for d, k, c in BILLS
+    ]
+
+
+def test_readings_noted_under_a_title_make_bills(tmp_path: Path) -> None:
+    text = lines(lambda d, k, c: f"{named(d)}, {d.year}: {40000 + (d - ENDS[0]).days * 20}", "Meter readings\n")
+    (tmp_path / "bills.txt").write_text(text, encoding="utf-8")
+    bills = read_house(tmp_path).bills
+    assert [bill.reading_end for bill in bills] == [40000.0 + (d - ENDS[0]).days * 20 for d in ENDS[1:]]
+    assert bills[0].reading_start == 40000.0
 
 
 @pytest.mark.parametrize("sign", [".", ","])
