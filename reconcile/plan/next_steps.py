@@ -95,6 +95,8 @@ def _nothing_needed(situation: Situation) -> Step:
         return check_step(situation, Check.BEGAN)
     if case.high or (cause is not None and cause.code in OF_ONE_BILL):
         return think_back(situation)
+    if cause is not None and cause.code == "unlisted" and cause.probability >= situation.costs.likely:
+        return plain(situation, "complete-list")
     open_yet = cause is not None and cause.code != "unlisted" and (cause.kwh or 0.0) > 0.0
     return plain(situation, "watch" if open_yet else "keep-reading")
 

@@ -27,7 +27,10 @@ OPEN_YET = "The next bills will tell more."
 """In place of it, where a rise is likely all the same."""
 PRINTED = "Compare the file with the printed bill first: most likely it was typed so."
 NO_PATTERN = "No bill alone is clearly high, yet together they follow no single pattern."
+NOT_YET = "Whether more was used as well, these bills cannot tell yet."
+"""In place of it where the records themselves show something of the money: that is the news."""
 UNSEEN = "No bill alone stands out."
+NONE_HIGH = "No bill is high."
 WITHIN = "Every bill is within its range."
 ROSE = "No bill alone stands out, but use has likely risen and stayed up."
 HIDES = "But a lasting rise of up to about {hidden_percent:percent} could hide in these bills."
@@ -119,7 +122,7 @@ def _records(voice: Voice, figures: Figures) -> str:
     if figures.get("priced") and not figures["asks"] and not figures["cannot_tell"]:
         return _sentences(seen, str(figures["dearest"]), why)
     if figures["cannot_tell"]:
-        rest = _cause(voice, figures) if seen else _sentences(NO_PATTERN, _cause(voice, figures))
+        rest = _cause(voice, figures) if seen else NOT_YET if why else _sentences(NO_PATTERN, _cause(voice, figures))
         # money that is asked about before a bill that is low
         news = (why, seen) if figures["asks"] and not figures["over"]["bills"] else (seen, why)
         return _sentences(*news, rest, _diary(voice, figures), DESK if figures["asks"] else "")
@@ -296,7 +299,11 @@ def _calm(voice: Voice, figures: Figures) -> str:
         return _sentences(seen or (ROSE if figures["rose"] else WITHIN), what, diary)
     if figures.get("leading"):
         return _sentences(
-            seen, str(figures["leading"]), str(figures.get("shape") or ""), diary, FELL if figures["fell"] else ""
+            seen or (NONE_HIGH if figures.get("short_list") else ""),
+            str(figures["leading"]),
+            str(figures.get("shape") or ""),
+            diary,
+            FELL if figures["fell"] else "",
         )
     if low:
         return _sentences(
@@ -308,6 +315,8 @@ def _calm(voice: Voice, figures: Figures) -> str:
         )
     if figures["cannot_tell"]:
         dearer = "" if seen or figures.get("priced") else str(figures["dearest"])
+        if not seen and (dearer or figures.get("priced")):
+            return _sentences(dearer, NOT_YET, diary)
         return _sentences(seen or NO_PATTERN, dearer, _cause(voice, figures), diary)
     if figures["below_list"]:
         size = figures["level"]["percent"]

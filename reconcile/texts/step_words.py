@@ -426,6 +426,11 @@ CHECKS: dict[str, CheckText] = {
     ),
     "watch": CheckText("Nothing is worth a check yet. Add the next bill, and check again.", ()),
     "keep-reading": CheckText("Nothing needs to be done. Keep the bills.", ()),
+    "complete-list": CheckText(
+        "There is no hurry: no bill needs a check. When you have time, go through the rooms with the list of loads, and "
+        "add what is missing, or runs longer than it says.",
+        (("the list meets the bills", "a later rise shows sooner"),),
+    ),
     "more-bills": CheckText("Add bills until there are twelve or more ({count} now). The utility keeps past ones.", ()),
     "more-loads": CheckText(
         "List the loads: what draws power, its watts, its hours. The command reconcile loads prints typical ones.", ()

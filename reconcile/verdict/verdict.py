@@ -144,6 +144,7 @@ def _figures(given: Inputs, over: Over) -> dict[str, Any]:
         "above_plate": next((f.figures for f in given.findings if f.code == ABOVE_PLATE), None),
         "own_power": "".join(own_power_news(voice, f.figures) for f in given.findings if f.code == OWN_POWER),
         "resized": next((f.figures for f in given.findings if f.code == STEP_SIZES), None),
+        "short_list": leading is not None and leading.code == "unlisted",
         "slow": "" if slow is None or slow is leading else slow.text,
         "away": ("outage" if _away(given, ("outage",)) else "away") if _away(given) else "",
         "shape": shape_told(given) if leading is not None and leading.code == "unlisted" else "",
