@@ -1,4 +1,4 @@
-"""The answer in one sentence, by the rule that decided, and the reasons behind it."""
+"""The answer in one sentence, by the rule that decided."""
 
 from __future__ import annotations
 
@@ -30,7 +30,6 @@ NO_PATTERN = "No bill alone is clearly high, yet together they follow no single 
 NOT_YET = "Whether more was used as well, these bills cannot tell yet."
 """In place of it where the records themselves show something of the money: that is the news."""
 UNSEEN = "No bill alone stands out."
-NONE_HIGH = "No bill is high."
 WITHIN = "Every bill is within its range."
 ROSE = "No bill alone stands out, but use has likely risen and stayed up."
 HIDES = "But a lasting rise of up to about {hidden_percent:percent} could hide in these bills."
@@ -266,11 +265,7 @@ def _level(voice: Voice, figures: Figures) -> str:
 
 
 def _equipment(voice: Voice, figures: Figures) -> str:
-    return _sentences(
-        _seen(voice, figures),
-        _cause(voice, figures),
-        LOOK_AT_IT,
-    )
+    return _sentences(_seen(voice, figures), _cause(voice, figures), LOOK_AT_IT)
 
 
 def _blind(voice: Voice, figures: Figures) -> str:
@@ -298,13 +293,9 @@ def _calm(voice: Voice, figures: Figures) -> str:
     if figures.get("told"):
         return _sentences(seen or (ROSE if figures["rose"] else WITHIN), what, diary)
     if figures.get("leading"):
-        return _sentences(
-            seen or (NONE_HIGH if figures.get("short_list") else ""),
-            str(figures["leading"]),
-            str(figures.get("shape") or ""),
-            diary,
-            FELL if figures["fell"] else "",
-        )
+        seen = seen or (UNSEEN if figures.get("short_list") else "")
+        shape, fell = str(figures.get("shape") or ""), FELL if figures["fell"] else ""
+        return _sentences(seen, str(figures["leading"]), shape, diary, fell)
     if low:
         return _sentences(
             seen,
@@ -315,9 +306,9 @@ def _calm(voice: Voice, figures: Figures) -> str:
         )
     if figures["cannot_tell"]:
         dearer = "" if seen or figures.get("priced") else str(figures["dearest"])
-        if not seen and (dearer or figures.get("priced")):
-            return _sentences(dearer, NOT_YET, diary)
-        return _sentences(seen or NO_PATTERN, dearer, _cause(voice, figures), diary)
+        priced = not seen and (dearer or figures.get("priced"))
+        news = (dearer, NOT_YET) if priced else (seen or NO_PATTERN, dearer, _cause(voice, figures))
+        return _sentences(*news, diary)
     if figures["below_list"]:
         size = figures["level"]["percent"]
         return f"No bill is too high: all together they are about {size} below what the list of loads accounts for. Some hours on the list are too long, something on it is no longer used, or the meter counts too little."
