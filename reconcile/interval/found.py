@@ -58,7 +58,7 @@ class TieOut:
     """Periods that add up as one, this one included; empty where it is judged by itself."""
     why: str = ""
     """``split`` (rows of one bill), ``estimate`` (the reading between two bills was none), ``other-hour`` (one
-    reading at another time of its day), ``any-hour`` (no one time of reading serves the account), ``moved`` (energy
+    reading at another time of its day, or on the day beside), ``any-hour`` (no one time of reading serves the account), ``moved`` (energy
     moved between two bills), ``part`` (the part that is covered already exceeds the bill), ``not-asked-for``; of a
     bill that is not within ``no-hour`` (no pair of times within a day of the printed dates gives it),
     ``no-such-hour`` (none of those that the other bills need), ``chain`` (the readings beside it leave no room) or
