@@ -47,6 +47,8 @@ LIVED_IN = 8.0
 choice)."""
 FEWEST = 4
 """Bills needed on the other side of a comparison (our choice)."""
+FEWEST_BEFORE = 2
+"""The same where bills are as many times as much as :data:`JUMP`: no season makes that (our choice)."""
 
 
 def usual_multiplier(ratio: float, given: float, within: float = EXACT_WITHIN) -> float | None:
@@ -267,23 +269,26 @@ def _against_the_rest(ledger: Ledger) -> list[Finding]:
     out: list[Finding] = []
     told: set[int] = set()
     for group in candidates:
-        rest = [rates[i] for i in rates if i not in group]
-        if told & set(group) or len(rest) < FEWEST or max(rest) > STEADY * min(rest):
+        rest = [i for i in rates if i not in group and i not in ledger.spans]
+        of_a_meter = group in groups[1:]
+        ratio = _times_the_rest(ledger, group, rest, of_a_meter=of_a_meter)
+        if told & set(group) or ratio is None:
             continue
-        ratio = median(rates[i] for i in group) / median(rest)
         near = usual_multiplier(ratio, 1.0, NEAR_WITHIN)
         own = ledger.multipliers[group[0]]
         fell = ratio < 1 and own > 1 and abs(ratio * own - 1) <= NEAR_WITHIN
         before = {ledger.multipliers[i] for i in rates if i < group[0] and i not in ledger.spans}
         came = own not in before and any(abs(ratio * m / own - 1) <= BEGINS_WITHIN for m in before)
-        if near is None and not fell and not came:
+        leapt = of_a_meter and _leapt([rates[i] for i in rest if i < group[0]], [rates[i] for i in group])
+        if near is None and not fell and not came and not leapt:
             continue
         told.update(group)
         single = not fell and group not in later  # a digit too many in the file is the nearest thing
-        if group in groups[1:]:  # the bill within which the meter came is made with its multiplier too
+        if of_a_meter:  # the bill within which the meter came is made with its multiplier too
             within = [x.period for x in ledger.exchanges if x.period == group[0] - 1 and x.period in ledger.spans]
             group = [*within, *group]
-        excess = sum((rates[i] - median(rest)) * ledger.days[i] for i in group if i in rates)
+        usual = median(rates[i] for i in rest)
+        excess = sum((rates[i] - usual) * ledger.days[i] for i in group if i in rates)
         out.append(
             Finding(
                 "multiplier",
@@ -302,6 +307,33 @@ def _against_the_rest(ledger: Ledger) -> list[Finding]:
             )
         )
     return out
+
+
+def _times_the_rest(ledger: Ledger, group: Sequence[int], rest: Sequence[int], *, of_a_meter: bool) -> float | None:
+    """Return how many times the rest's use a day a group's is, each bill beside that of its season where there are such.
+
+    None where there are too few, or no two of the rest are like each other.
+    """
+    rates = ledger.per_day
+    pairs = by_season(ledger, [i for i in rest if i < group[0]], group) if of_a_meter else []
+    if len(pairs) >= FEWEST:
+        return median(later / usual for later, usual in pairs)
+    ratio = median(rates[i] for i in group) / median(rates[i] for i in rest) if rest else 0.0
+    alike = bool(rest) and max(rates[i] for i in rest) <= STEADY * min(rates[i] for i in rest)
+    leaps = of_a_meter and ratio >= JUMP and median(rates[i] for i in rest) >= LIVED_IN
+    fewest = FEWEST_BEFORE if leaps else FEWEST
+    return ratio if alike and len(rest) >= fewest else None
+
+
+def _leapt(before: Sequence[float], after: Sequence[float]) -> bool:
+    """Whether bills are so many times those before, each of them, that no home uses it."""
+    return (
+        bool(before)
+        and len(after) > 1
+        and median(after) >= JUMP * median(before)
+        and min(after) > STEADY / 2.0 * max(before)
+        and median(before) >= LIVED_IN
+    )
 
 
 def _since_a_jump(rates: Mapping[int, float]) -> list[int]:
