@@ -13,6 +13,7 @@ from reconcile.facts import Facts
 from reconcile.weigh import constants as k
 from reconcile.weigh.gaussian import fit, leave_one_out, predict
 from reconcile.weigh.model import Model
+from reconcile.weigh.regression import regressed
 
 Floats = NDArray[np.float64]
 
@@ -87,12 +88,22 @@ def usual_bands(
     A bill with an event of its own tells little of the others: its variance grows by what the event may hold, in
     every prediction but its own. How often such events come is learnt with them; a bill in order may lie so far out
     once in a while, so the tails of each prediction are those of a mixture; and the prediction is one over the ways of
-    the household besides, each by its chance.
+    the household besides, each by its chance. A plain regression is one voice more, by how well either has foretold
+    the bills it was not shown: the likelihood of its errors beside those of the mixture, at the scale of each.
     """
     chance = np.array([share for share, _ in under])
+    chance /= chance.sum()
     each = [_predicted(model, facts, heard, taken_out) for _, model in under]
     mean, scale = (np.stack(part) for part in zip(*(one[:2] for one in each), strict=True))
-    prediction = Mixture(chance / chance.sum(), mean, np.maximum(scale, 1e-9), each[0][2], taken_out.odd_share)
+    kwh = facts.billed_kwh - taken_out.effect
+    line = regressed(under[0][1], kwh, heard)
+    if line is not None:
+        days = under[0][1].days
+        missed = float(np.mean(((kwh - chance @ mean) / days)[heard] ** 2))
+        voice = 1.0 / (1.0 + (line.missed / max(missed, 1e-12)) ** (0.5 * heard.sum()))
+        mean, scale = np.vstack([mean, line.kwh]), np.vstack([scale, np.hypot(line.scale, taken_out.effect_sd)])
+        chance = np.append((1.0 - voice) * chance, voice)
+    prediction = Mixture(chance, mean, np.maximum(scale, 1e-9), each[0][2], taken_out.odd_share)
     low, high = prediction.limits(1.0 - coverage)
     usual, low = np.maximum(prediction.mean, 0.0), np.maximum(low, 0.0)
     thin = under[0][1].thin
