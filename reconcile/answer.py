@@ -122,7 +122,7 @@ def reconcile(
     )
     told = Told(
         rows, causes, diary=bool(settled), danger=bool(house.dangers or readings.dangers), costs=costs,
-        listed=bool(house.loads) and not made.vague,
+        listed=bool(house.loads) and not made.vague, one_factor=facts.one_factor,
     )  # fmt: skip
     case = case_of(house, findings, told, groups, site)
     shares = load_shares(house, model, made.by_list, causes, used.billed_kwh)

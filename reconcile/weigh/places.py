@@ -197,9 +197,9 @@ def _lay_out(house: House, facts: Facts, days: Floats, outstanding: Ints, seen: 
         on = np.minimum(np.maximum((closes - onsets[:, None]) / days, 0.0), 1.0)
         return _Since(onsets, on, (onsets[:, None] == whole).any(axis=1))
 
-    def step(kind: str, at: _Since, *, until: bool = False) -> None:
+    def step(kind: str, at: _Since, *, until: bool = False, large: bool = True) -> None:
         rows.append(_Rows(kind, at.on - 1.0 if until else at.on, at.onsets))
-        if kinds.PATTERNS[kind].large_chance:
+        if large and kinds.PATTERNS[kind].large_chance:
             rows.append(_Rows(kind, at.on[at.whole], at.onsets[at.whole], large=True))
 
     def always(kind: str) -> None:
@@ -208,7 +208,7 @@ def _lay_out(house: House, facts: Facts, days: Floats, outstanding: Ints, seen: 
             rows.append(replace(rows[-1], large=True))
 
     at_steps, each_bill = since(steps), since(at_starts)
-    step("meter-step", at_steps)
+    step("meter-step", at_steps, large=not facts.one_factor)  # no meter is so far out: a multiplier is
     if exchanges.size:
         at_exchanges = since(exchanges)
         step("meter-exchange", at_exchanges)
