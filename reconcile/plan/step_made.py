@@ -44,6 +44,7 @@ _AT_HOME = (
     "heating-look",
     "heater-look",
     "cooling-look",
+    "hot-water-look",
     "walk-through",
     "measure",
     "measure-list",

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from reconcile.say import Voice, listed
-from reconcile.texts import Figures, Sentence
+from reconcile.texts import Figures, Sentence, look_words
 from reconcile.texts.look_words import began, breakers, cooling, ended, heater, heating, think_back
 
 
@@ -95,6 +95,7 @@ CHECKS: dict[str, CheckText] = {
             ("all is as it should be", "ask a heating firm for a check of the heat pump and its backup heat"),
         ),
     ),
+    "hot-water-look": CheckText(look_words.hot_water, look_words.HOT_WATER_SHOWS),
     "heater-look": CheckText(
         heater,
         (

@@ -59,7 +59,7 @@ OF_SEVERAL_BILLS = ("absence", "catch-up", "trued-up")
 """Kinds of event that take some bills on end."""
 _WINDOWS = ("timed-load", "single-period", "heating-rise", "cooling-rise")
 _ONE_SIZE = (
-    ("constant-load", "cold-load"),
+    ("constant-load", "cold-load", "hot-water-leak"),
     TIMED_KINDS,
     ("heating-rise", "heating-spell"),
     ("cooling-rise", "cooling-spell"),

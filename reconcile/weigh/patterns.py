@@ -146,6 +146,7 @@ def acted_on(shape: Shape) -> Floats:
         "heating-setting": shape.warmer,
         "cooling-setting": shape.cooler,
         "cold-load": per_day * shape.outdoors,
+        "hot-water-leak": per_day * shape.warmed_mains,
         "list-short": shape.all,
         "unlisted-heating": per_day * shape.cold,
         "unlisted-cooling": per_day * shape.hot,

@@ -15,6 +15,7 @@ from reconcile.facts import Facts
 from reconcile.house import Event, House
 from reconcile.loads.handbook import most_kwh_per_day
 from reconcile.loads.own_generation import makes_its_own
+from reconcile.loads.reference import warms_water
 from reconcile.weigh.constants import EVENT_CODES, EVENT_DAYS, EVENT_LIFT, EVENT_SMALL, WORK_LIFT
 from reconcile.weigh.seasons import season_windows, weather_spells
 
@@ -218,6 +219,8 @@ def _lay_out(house: House, facts: Facts, days: Floats, outstanding: Ints, seen: 
     step("meter-low", at_steps)
     step("constant-load", since(thirds))
     step("cold-load", each_bill)
+    if warms_water(house):
+        step("hot-water-leak", each_bill)
     begun = np.concatenate([at_starts, seen.grown[:, 0]])
     full = np.concatenate([np.full(len(at_starts), closes.max()), seen.grown[:, 1]])
     rows.append(_Rows("drift", risen(opens, closes, begun[:, None], full[:, None]), begun, full=full))

@@ -21,6 +21,10 @@ Floats = NDArray[np.float64]
 OUTDOOR_SWING = 0.35
 """Part by which something warm out of doors takes more in the coldest period than on the mean, and less in summer."""
 
+MAINS_SWING = 0.15
+"""Part by which water from the mains takes more to warm in the coldest period than on the mean, and less in summer: it
+comes in at 5 to 20 degC where a year swings by so much, and is warmed to some 52 (from memory)."""
+
 ROUNDS = 3
 """Times that the use is fitted anew with each pattern in: the third moves no size by a thousandth."""
 
@@ -60,6 +64,14 @@ class Shape:
     hot: Floats
     days: Floats
     made: Floats
+
+    @property
+    def warmed_mains(self) -> Floats:
+        """What a steady flow of hot water takes in each period, as a part of its mean."""
+        swing: Floats = (
+            1.0 + (self.outdoors - 1.0) * (MAINS_SWING / OUTDOOR_SWING) if self.outdoors.any() else self.outdoors
+        )
+        return swing
 
     @property
     def per_day(self) -> float:
