@@ -36,7 +36,7 @@ HIDES = "But a lasting rise of up to about {hidden_percent:percent} could hide i
 BLIND = "But these bills alone cannot tell a season from a change: {hides} could hide in them."
 """Said where the ranges are wide; the second stands in place of an all-clear."""
 DIARY = "Your diary tells of something that fits{what} ({told:day})."
-DIARY_NAMES = "Your diary names what came about then{what} ({named:day})."
+DIARY_NAMES = "Your diary names what may be behind it{what} ({named:day})."
 DIARY_SAYS = "Your diary says of that time{what} ({named:day})."
 AWAY = "Your diary says that {what}: that explains it."
 GONE = {"away": "nobody was at home then", "outage": "the power was off then"}
