@@ -103,7 +103,8 @@ def choose(values: Sequence[Values], wanted: str | None, assumed: Assumptions, w
         flow: Flow | None = "net" if found[0].flow == "net" else None
         return _told(Chosen((Register((found[0],), flow),), volts), candidates, assumed)
     pool = _pool(candidates)
-    pool = [value for value in pool if not is_register(value.name)] or pool
+    intervals = [value for value in pool if not is_register(value.name)]
+    pool = intervals if any(value.flow != "net" for value in intervals) else pool
     pool = _used(_in_one_unit(pool))
     flows: dict[Flow | None, Register] = {}
     for one in (*get_args(Flow), None):

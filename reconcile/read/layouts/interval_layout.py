@@ -116,7 +116,7 @@ def find_layout(table: RawTable) -> Layout:
     widest = max((len(cells) for _, cells in table.head), default=0)
     blank: list[Kind] = ["blank"] * widest
     kinds = [(number, [*map(kind_of, cells), *blank[len(cells) :]]) for number, cells in table.head]
-    if not any(kind in TIMES for _, row in kinds for kind in row):
+    if sum(any(kind in TIMES for kind in row) for _, row in kinds) < len(kinds) / 2:  # lines above may have dates
         _count_days(table.head, kinds)
     first, date_at = _first_row(kinds)
     body = table.head[first:]

@@ -124,7 +124,7 @@ _TIME = re.compile(
     r"(?:local|utc|gmt|s|lst|ldt|iso)?"
 )
 _HOUR = re.compile(
-    r"(?:h|hr|hour|he|hours|hourending|hourend|hourbeginning|hourstarting|interval|period|hourofday|settlementperiod|sp"
+    r"(?:h|hr|hour|he|hours|(?:hr|hour)end(?:ing)?|hourbeginning|hourstarting|interval|period|hourofday|settlementperiod|sp"
     r"|slot|halfhour|hh|quarter|quarterhour|viertelstunde|stunde|hora|heure|ora|uur|timme|time|godzina|godz|hodina|tunti|saat|periodo|periode"
     r"|(?:interval|period)(?:no|number|num|id|ending|end))"
 )

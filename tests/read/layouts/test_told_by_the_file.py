@@ -182,3 +182,30 @@ def test_offsets_tell_the_time_zone_that_the_household_does_not(given: bool) -> 
     interval = read({"interval.csv": table("Time,kWh", rows)}, house=f"[house]\n{named}")
     told = [one.figures["zone"] for one in interval.assumed if one.code == "zone-told"]
     assert told == ([] if given else ["Europe/Berlin"])
+
+
+def test_net_beside_two_registers_is_left() -> None:
+    made = make(19)
+    both = zip(made.begins, made.kwh.tolist(), made.back.tolist(), strict=True)
+    rows = [f"{iso(t)},{v:.3f},{b:.3f},{v - b:.3f}" for t, v, b in both]
+    assert_read(made, "Time,1.8.0 (kWh),2.8.0 (kWh),Net (kWh)", rows, back=True)
+
+
+def test_days_of_a_spreadsheet_below_lines_with_dates() -> None:
+    made = make(20)
+    days = [(t.replace(tzinfo=None) - datetime(1899, 12, 30)).total_seconds() / 86_400 for t in made.begins]
+    rows = [
+        "From,2025-03-07",
+        "To,2025-03-11",
+        "",
+        "Date,kWh",
+        *(f"{d:.6f},{v:.3f}" for d, v in zip(days, made.kwh, strict=True)),
+    ]
+    assert_read(made, "Meter number,5512093", rows)
+
+
+def test_a_line_longer_than_any_of_a_table_is_a_fault_of_its_row() -> None:
+    rows = [f"AB12,{iso(t)},{v:.3f}" for t, v in make(21).pairs]
+    rows[30] = "x" * 150_000 + rows[30]
+    with pytest.raises(ValueError, match=r"row 32: this line has more than 20000 letters"):
+        read(written("Meter,Time,kWh", rows).files)
