@@ -123,6 +123,8 @@ def _forward(labels: Ints, near: Places, change: Change, stamps: str, loaded: Fl
     else:
         # the label that ends the hour is the same instant as the one that begins it: skipped if both are there
         skipped = (here > first) & ((here <= last) if bool((here == first).any()) else (here < last))
+    if last - first < _step(here):  # of a step that goes over the change a part is there
+        skipped[:] = False
     after = (here >= last) & ~skipped
     placed.instants[near[after]] = here[after] - change.after
     placed.instants[near[~after]] = here[~after] - change.before
@@ -140,8 +142,7 @@ def _back(labels: Ints, near: Places, change: Change, stamps: str, placed: Place
         within = near[(here >= first) & (here <= last)]
     count = Counter(labels[within].tolist())
     on_the_wall = stamps == "end" and count[first] > 1  # the label 1:00 twice: the clock's own reading
-    forward = np.diff(here)
-    step = int(np.median(forward[forward > 0])) if (forward > 0).any() else 0
+    step = _step(here)
     second_pass, previous = False, first
     seen: set[int] = set()
     for index in within.tolist():
@@ -161,6 +162,12 @@ def _back(labels: Ints, near: Places, change: Change, stamps: str, placed: Place
         placed.back_twice += int(count[first] > 1 or count[last] > 1)
         placed.back_once += int(count[first] == 1 and count[last] == 1)
     placed.back_once += sum(n == 1 for n in repeated.values())
+
+
+def _step(labels: Ints) -> int:
+    """Return the usual distance between labels [s]; 0 where they do not rise."""
+    forward = np.diff(labels)
+    return int(np.median(forward[forward > 0])) if (forward > 0).any() else 0
 
 
 def late_midnights(labels: Ints) -> Ints | None:

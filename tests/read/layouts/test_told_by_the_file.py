@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 from datetime import datetime, timedelta
+from zoneinfo import ZoneInfo
 
 import numpy as np
 import pytest
@@ -209,3 +210,17 @@ def test_a_line_longer_than_any_of_a_table_is_a_fault_of_its_row() -> None:
     rows[30] = "x" * 150_000 + rows[30]
     with pytest.raises(ValueError, match=r"row 32: this line has more than 20000 letters"):
         read(written("Meter,Time,kWh", rows).files)
+
+
+@pytest.mark.parametrize("first", [datetime(2025, 4, 3), datetime(2025, 10, 2)])
+def test_hours_of_a_clock_that_moves_by_half_an_hour(first: datetime) -> None:
+    zone = ZoneInfo("Australia/Lord_Howe")
+    kwh = [0.5 + 0.01 * (n % 7) for n in range(6 * 24)]
+    days = [first + timedelta(days=n) for n in range(6)]
+    rows = [f"{day:%Y-%m-%d}," + ",".join(f"{v:.2f}" for v in kwh[24 * n : 24 * n + 24]) for n, day in enumerate(days)]
+    files = {"interval.csv": table("Date," + ",".join(f"{h:02d}:00" for h in range(24)), rows)}
+    interval = read(files, house="[house]\ntimezone = 'Australia/Lord_Howe'\n")
+    assert interval.kwh.sum() == pytest.approx(sum(kwh))
+    midnights = [int(day.replace(tzinfo=zone).timestamp()) for day in days]
+    assert np.isin(midnights, interval.starts.astype(np.int64)).all()
+    assert "standard-time" not in [one.code for one in interval.assumed]
