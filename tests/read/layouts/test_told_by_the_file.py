@@ -224,3 +224,10 @@ def test_hours_of_a_clock_that_moves_by_half_an_hour(first: datetime) -> None:
     midnights = [int(day.replace(tzinfo=zone).timestamp()) for day in days]
     assert np.isin(midnights, interval.starts.astype(np.int64)).all()
     assert "standard-time" not in [one.code for one in interval.assumed]
+
+
+def test_utf_16_of_which_every_other_line_is_a_byte_late_is_refused() -> None:
+    rows = "".join(f"Day|{iso(t)}|{v:.3f}\n" for t, v in make(22).pairs)
+    torn = ("\ufeffDay|Time|kWh\n" + rows).encode("utf-16-be").replace(b"\n", b"\r\r")
+    with pytest.raises(ValueError, match="a torn one"):
+        read({"interval.csv": torn})
