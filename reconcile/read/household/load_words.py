@@ -37,7 +37,7 @@ _SIZE = re.compile(
     re.IGNORECASE,
 )
 _HOURS = re.compile(
-    r"(?<![\w.,-])(\d{1,2}(?:\.\d+)?\s*(?:h|hrs?|hours?)(?:\s*(?:/|per|a|each|every)\s*(?:day|night|week|month))?)(?!\w)",
+    r"(?<![\w.,-])(\d{1,2}(?:\.\d+)?\s*(?:h|hrs?|hours?)(?:\s*(?:/|per|a|each|every)\s*(?:day|night|week|month)|\s*(?:daily|weekly|monthly))?)(?!\w)",
     re.IGNORECASE,
 )
 _OFTEN = re.compile(
@@ -77,7 +77,10 @@ _ALL_DAY = re.compile(
     r"(?![\w/])",
     re.IGNORECASE,
 )
-_MINUTES_A_DAY = re.compile(r"(?<![\w.,-])(\d{1,3})\s*(?:min|mins|minutes)\s*(?:/|per|a|each)\s*day\b", re.IGNORECASE)
+_MINUTES = re.compile(
+    r"(?<![\w.,-])(\d{1,3}\s*(?:min|mins|minutes)\s*(?:(?:/|per|a|each)\s*(?:day|night|week|month)\b|daily|weekly|monthly))",
+    re.IGNORECASE,
+)
 _A_YEAR = re.compile(r"(\d[\d.,\s]*)\s*kwh\s*(?:/|per|a)?\s*(?:yr|year|y|a|annum|jahr|an|a\u00f1o)\.?", re.IGNORECASE)
 _TELLS = re.compile(
     r"watt|puissance|leistung|potencia|potenza|power|\bk?w\b|\bhours?\b|\bhrs?\b|\bh\b|heures|stunden|horas|\bore\b",
@@ -175,7 +178,7 @@ def _counts_of_names(table: Table) -> None:
             match
             and match.re is _BEFORE
             and match[1] is None
-            and not re.search(r"(?<!ga)s$", re.split(r"[,;(]", bare)[0].strip(" -"))
+            and not re.search(r"(?<!ga)s$", _HOURS.split(_SIZE.split(re.split(r"[,;(]", name)[0])[0])[0].strip(" -"))
         ):
             continue  # 4 burner stove: a bare number counts only what stands in the plural
         number = int(next(group for group in match.groups() if group)) if match else 0
@@ -379,9 +382,9 @@ def _hours_of_names(table: Table) -> None:
         if _all_day(name) and not (hours or _filled(row, "run_hours") or _filled(row, "kwh_per_year")):
             found[row.number] = 24
             continue
-        daily = _MINUTES_A_DAY.findall(name) if isinstance(name, str) and len(name) <= LONGEST_NAME else []
+        daily = _MINUTES.findall(name) if isinstance(name, str) and len(name) <= LONGEST_NAME else []
         if len(daily) == 1 and not hours and not _filled(row, "run_hours") and not _filled(row, "kwh_per_year"):
-            found[row.number] = int(daily[0]) / 60.0
+            found[row.number] = hours_of(daily[0])
         if len(hours) == 1 and not _filled(row, "run_hours") and not _filled(row, "kwh_per_year"):
             hours_a_day = hours_of(hours[0])
             found[row.number] = hours[0].casefold() if hours_a_day is None else hours_a_day  # 5H is no inductance

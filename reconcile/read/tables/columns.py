@@ -276,7 +276,7 @@ def is_another(written: str) -> bool:
 def _fits(unit: str, column: Column) -> bool:
     """Whether a unit in a header can be the column's: kWh and MWh of energy, not therms."""
     if column.unit is None:
-        return column.kind not in ("number",)
+        return column.kind not in ("number", "day", "month", "period")
     if unit in ("degC", "degF"):
         return column.unit == "degree"
     kinds = {"kWh": "energy", "MWh": "energy", "Wh": "energy", "kW": "power", "W": "power"}

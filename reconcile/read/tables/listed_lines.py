@@ -51,9 +51,21 @@ _SIZE = re.compile(r"\d\s*(?:k?w|watts?|hp|tons?|amps?|a)\b", re.IGNORECASE)
 
 def listed(grid: Grid, spec: Columns) -> Grid | None:
     """Return a list in lines as a table; None where it is none of loads or days."""
-    lines = [(number, _BULLET.sub("", line).strip()) for number, line in lines_of(grid) if line]
+    lines = [(number, _without_bullet(line)) for number, line in lines_of(grid) if line]
     made = _loads(lines) if spec.table == "loads" else _days(lines) if spec.table == "events" else None
     return None if made is None else Grid(grid.file, grid.sheet, made)
+
+
+def _without_bullet(line: str) -> str:
+    """Take the sign or the number of a list off a line; ``3. May`` is a day.
+
+    >>> _without_bullet("2. fridge"), _without_bullet("3. Mai 2024 Besuch")
+    ('fridge', '3. Mai 2024 Besuch')
+    """
+    bare = _BULLET.sub("", line).strip()
+    first = re.match(r"[^\W\d_]+", bare)
+    of_a_month = line[:1].isdigit() and first is not None and month_number(first[0]) is not None
+    return line.strip() if of_a_month else bare
 
 
 def _loads(lines: Sequence[tuple[int, str]]) -> list[tuple[int, Sequence[Any]]] | None:

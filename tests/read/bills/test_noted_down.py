@@ -42,6 +42,10 @@ READ = {
         lines(lambda d, k, c: f"{named(d)}\t{k} kWh\t${c}", "2025\n", NEW[::-1])
         + lines(lambda d, k, c: f"{named(d)}\t{k} kWh\t${c}", "2024\n", OLD[::-1]),
     ),
+    "Dutch parts, of which one is an Italian word for from": (
+        "bills.csv",
+        lines(lambda d, k, c: f"{d:%d-%m-%Y};{k // 2};{k - k // 2};{c}", "Tot;Dal kWh;Normaal kWh;Totaal €\n"),
+    ),
     "arrows": (
         "bills.txt",
         lines(lambda d, k, c: f"{([date(2024, 9, 8), *ENDS])[ENDS.index(d)]} -> {d}: {k} kWh (${c})"),

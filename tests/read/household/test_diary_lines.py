@@ -24,6 +24,7 @@ LINES = {
     "2024-11 started using space heater in office": (date(2024, 11, 1), None, "other"),
     "1 juin 2024 vacances": (date(2024, 6, 1), None, "away"),
     "vacances du 1er au 15 août 2024": (date(2024, 8, 1), date(2024, 8, 15), "away"),
+    "12. Oktober 2024 neuer Zähler": (date(2024, 10, 12), None, "meter-exchange"),
     "01.06.2024 guests": (date(2024, 6, 1), None, "guests"),
     "10.-24.7.2024 Urlaub": (date(2024, 7, 10), date(2024, 7, 24), "away"),
     "neue Waschmaschine am 3. Mai 2024": (date(2024, 5, 3), None, "new-load"),
