@@ -77,9 +77,9 @@ _ALL_DAY = re.compile(
     r"(?![\w/])",
     re.IGNORECASE,
 )
-_MINUTES = re.compile(
-    r"(?<![\w.,-])(\d{1,3}\s*(?:min|mins|minutes)\s*(?:(?:/|per|a|each)\s*(?:day|night|week|month)\b|daily|weekly|monthly))",
-    re.IGNORECASE,
+_MINUTES = (
+    r"(?i)(?<![\w.,-])(\d{1,3}\s*(?:min|mins|minutes)\s*"
+    r"(?:(?:/|per|a|each)\s*(?:day|night|week|month)\b|daily|weekly|monthly))"
 )
 _A_YEAR = re.compile(r"(\d[\d.,\s]*)\s*kwh\s*(?:/|per|a)?\s*(?:yr|year|y|a|annum|jahr|an|a\u00f1o)\.?", re.IGNORECASE)
 _TELLS = re.compile(
@@ -382,7 +382,7 @@ def _hours_of_names(table: Table) -> None:
         if _all_day(name) and not (hours or _filled(row, "run_hours") or _filled(row, "kwh_per_year")):
             found[row.number] = 24
             continue
-        daily = _MINUTES.findall(name) if isinstance(name, str) and len(name) <= LONGEST_NAME else []
+        daily = re.findall(_MINUTES, name) if isinstance(name, str) and len(name) <= LONGEST_NAME else []
         if len(daily) == 1 and not hours and not _filled(row, "run_hours") and not _filled(row, "kwh_per_year"):
             found[row.number] = hours_of(daily[0])
         if len(hours) == 1 and not _filled(row, "run_hours") and not _filled(row, "kwh_per_year"):

@@ -24,11 +24,10 @@ _IN_A_MONTH = re.compile(
     r"(?<![\w/.-])(?P<month>[A-Za-z]{3,9})\.? (?P<first>\d{1,2}) ?[-\N{EN DASH}] ?(?P<last>\d{1,2}),? "
     r"(?P<year>\d{4})(?![\d/-])"
 )
-_DAYS_OF_A_MONTH = re.compile(
-    r"(?<![\w/.-])(?:du |from |vom |dal |del )?(?P<first>\d{1,2})(?:st|nd|rd|th|er|\.)? ?"
+_DAYS_OF_A_MONTH = (
+    r"(?i)(?<![\w/.-])(?:du |from |vom |dal |del )?(?P<first>\d{1,2})(?:st|nd|rd|th|er|\.)? ?"
     r"(?:[-\N{EN DASH}]|to|until|bis|au|al|tot) ?(?P<last>\d{1,2})(?:st|nd|rd|th|\.)? ?(?:de |di )?"
-    r"(?P<month>[^\W\d_]{3,10}\.?|\d{1,2}\.) ?(?:de |di )?(?P<year>\d{4})(?![\d/-])",
-    re.IGNORECASE,
+    r"(?P<month>[^\W\d_]{3,10}\.?|\d{1,2}\.) ?(?:de |di )?(?P<year>\d{4})(?![\d/-])"
 )
 _YEAR_MONTH = re.compile(
     r"(?<![\w/.-])(?:(?P<y>(?:19|20)\d\d)-(?P<m>0[1-9]|1[0-2])|(?P<m2>0?[1-9]|1[0-2])/(?P<y2>(?:19|20)\d\d))(?![\d/.-])"
@@ -36,10 +35,9 @@ _YEAR_MONTH = re.compile(
 _FEAST = re.compile(
     r"\b(?:christmas|xmas|weihnachten|no\u00ebl|navidad|natale)(?: day)?,? (?P<year>20\d\d)\b", re.IGNORECASE
 )
-_UNTIL = re.compile(
-    rf"\b(?:until|till|through|to|up to|closed|ended|finished|(?:came |were )?back(?: home)?)\s+(?:on )?"
-    rf"(?P<day>{DATE})(?![\d/-])",
-    re.IGNORECASE,
+_UNTIL = (
+    rf"(?i)\b(?:until|till|through|to|up to|closed|ended|finished|(?:came |were )?back(?: home)?)\s+(?:on )?"
+    rf"(?P<day>{DATE})(?![\d/-])"
 )
 _EDGES = " ,:;-\N{EN DASH}"
 _JOINING = re.compile(
@@ -97,14 +95,14 @@ def _dated(line: str) -> tuple[str | None, str | None, str]:
     if (match := _IN_A_MONTH.search(line)) and month_number(match["month"]):
         first, last = (f"{match['month']} {match[which]} {match['year']}" for which in ("first", "last"))
         return first, last, _rest(line, match)
-    if match := _DAYS_OF_A_MONTH.search(line):
+    if match := re.search(_DAYS_OF_A_MONTH, line):
         number = month_number(match["month"].rstrip(".")) or int(re.sub(r"\D", "", match["month"]) or 0)
         if 1 <= number <= 12:
             first, last = (f"{match['year']}-{number:02d}-{int(match[which]):02d}" for which in ("first", "last"))
             return first, last, _rest(line, match)
     if match := _ANY_DAY.search(line):
         rest = _rest(line, match)
-        until = _UNTIL.search(rest)
+        until = re.search(_UNTIL, rest)
         return (match[0], None, rest) if until is None else (match[0], until["day"], _rest(rest, until))
     for match in MONTH_YEAR.finditer(line):
         sure = len(match[2]) == 4 or match[0][-3] != " "  # Dec 20 is rather a day

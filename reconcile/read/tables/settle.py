@@ -302,10 +302,15 @@ def _standing(table: Table, habit: str, candidates: list[Any], test: Test) -> li
     return [candidate for candidate, part in zip(candidates, parts, strict=True) if part == best]
 
 
+_KEY = re.compile(r"^[a-z]+(?:_[a-z]+)+(?= (?:is|are) )")
+"""The name of a column of this program at the beginning of what is told: a person reads its words."""
+
+
 def tell_understood(table: Table, gate: Gate) -> None:
     """Say in at most two sentences how a table was read, and what of it was not."""
     if table.read_as:
-        gate.notice(f"{table.place} is read as: {_list(table.read_as)}.")
+        plain = [_KEY.sub(lambda key: key[0].replace("_", " "), told) for told in table.read_as]
+        gate.notice(f"{table.place} is read as: {_list(plain)}.")
     if table.left:
         gate.notice(f"{table.place}, not read: {_list(table.left)}.")
 
