@@ -80,11 +80,12 @@ AWAY_SD = 0.2
 """Doubt of what a bill lacks by days on which interval data show nobody at home, as a part of it (our choice)."""
 
 SEASON_SD = 0.25
-"""Relative size of a yearly and a half-yearly swing where no weather is given, one standard deviation."""
+"""Relative size of a yearly and a half-yearly swing where no weather is given, one standard deviation; beside it stand
+heating and cooling of an unknown size where there is no list either."""
 
-SEASON_BARE_SD = 0.6
-"""The same where there is no list either: a house that is cooled may take four times as much in July as in April
-(0.4, 0.6 and 0.8 gave the same answers in `tests/benchmarks/bare_houses.py`)."""
+SEASON_UNKNOWN_SD = 0.6
+"""The same where a list holds heating or cooling: a house that is cooled may take four times as much in July as in
+April."""
 
 UNLISTED_WEATHER_SD = 0.10
 """Weather-following use that the list lacks, as part of all use at the mean season, where the weather is thin."""
@@ -103,18 +104,15 @@ FILLED_WEATHER = 0.7
 """Relative doubt of a period's weather-following energy where nothing at all is known of the weather: a hot July may
 take twice what a cool one does (chosen on simulated houses: half of it accused one in fifteen that was in order)."""
 
-FILLED_BARE = 0.35
-"""The same where there is no list either, as part of all use above the least of the year, beside the yearly swing: of
-five values from 0.1 to 0.7, 0.35 and 0.5 cost the least at the costs of wrong acts, less accused 2 of 40 houses in
-order and not 1, more lost faults (`tests/benchmarks/bare_houses.py`, seeds from 1000)."""
+MONTH_SD_C = (3.0, 2.0)
+"""How far the mean of a month in winter, and of one in summer, may be from its normal where nothing is known of it, one
+standard deviation [K]: at middle latitudes 2 to 3 and 1 to 1.5 (from memory), more since what a kelvin uses is learnt
+from few bills (our choice: of the common values, these, and 4 and 2.5, the last cost a third of the loads found in a
+single year of bills)."""
 
-LEAST_OF_YEAR = 0.25
-"""Quantile of the bills' daily use that stands for what does not follow the weather, where there is neither a list nor
-any weather (our choice)."""
-
-SAME_SEASON_DAYS = 50.0
-"""Days of the year within which bills count as of one season: the neighbors, and the same month of other years (our
-choice)."""
+LEAST_RATE = 2.0
+"""Degree-days a day of a site that has hardly any [K]: one of a mild climate counts for no more than one of a harsh
+one (our choice)."""
 
 QUIET_UNLISTED_SHARE = 0.5
 """Part of the unlisted energy that draws in a quiet night, 0 to 1 (mean of the two ends)."""

@@ -13,6 +13,7 @@ from itertools import pairwise
 import numpy as np
 from numpy.typing import NDArray
 
+from reconcile.weigh import constants as k
 from reconcile.weigh.gaussian import Fit
 from reconcile.weigh.model import Model
 
@@ -27,10 +28,6 @@ comes in at 5 to 20 degC where a year swings by so much, and is warmed to some 5
 
 ROUNDS = 3
 """Times that the use is fitted anew with each pattern in: the third moves no size by a thousandth."""
-
-LEAST_RATE = 2.0
-"""Degree-days a day of a site that has hardly any [K]: one of a mild climate counts for no more than one of a harsh
-one (our choice)."""
 
 LEAST_USE = 0.2
 """The fitted use is never below this part of what the list expects."""
@@ -138,8 +135,8 @@ def shape_at(model: Model, unknowns: Floats) -> Shape:
         warmer,
         cooler,
         outdoors,
-        cold / max(float(cold @ model.days / model.days.sum()), LEAST_RATE),
-        hot / max(float(hot @ model.days / model.days.sum()), LEAST_RATE),
+        cold / max(float(cold @ model.days / model.days.sum()), k.LEAST_RATE),
+        hot / max(float(hot @ model.days / model.days.sum()), k.LEAST_RATE),
         model.days,
         model.unread_kwh,
     )
