@@ -11,6 +11,7 @@ from itertools import pairwise
 from reconcile.facts import Finding
 from reconcile.house import House
 from reconcile.house.tariff import Charge, Tariff
+from reconcile.money.exact_lines import KNOWN_TO
 from reconcile.money.own_prices import OwnPrice, changes
 from reconcile.money.recompute import Recomputed, printed_lines, use_of
 from reconcile.money.tariff_lines import CannotPrice, cents, price_bill, total
@@ -68,13 +69,18 @@ def _own_change(ledger: Ledger, own_prices: Sequence[OwnPrice]) -> list[Finding]
             told.append(_own_charge(ledger, before, after, since))
             continue
         rises = tuple((f.figures["day"], f.figures["part"], f.figures["more"]) for f in told if f.case == "own")
-        more = sum(ledger.kwh[i] for i in since) * (after.per_kwh - before.per_kwh)
+        used = sum(ledger.kwh[i] for i in since)
+        beside = sum(after.fixed(days) - before.fixed(days) for days in (float(ledger.bills[i].days) for i in since))
+        more = used * (after.per_kwh - before.per_kwh) + beside
+        # a price known to a part leaves the charge beside it known to that part of what the kWh cost
+        sure = abs(beside) > 2.0 * KNOWN_TO * before.per_kwh * used
         figures = {
             "day": ledger.bills[after.periods[0]].start,
             "old": before.per_kwh,
             "new": after.per_kwh,
             "part": after.per_kwh / before.per_kwh - 1.0,
             "more": cents(Decimal(repr(more))),
+            "each": cents(Decimal(repr(beside / len(since) if sure else 0.0))),
             "earlier": rises,
             **ledger.which(since),
         }
