@@ -104,11 +104,11 @@ FILLED_WEATHER = 0.7
 """Relative doubt of a period's weather-following energy where nothing at all is known of the weather: a hot July may
 take twice what a cool one does (chosen on simulated houses: half of it accused one in fifteen that was in order)."""
 
-MONTH_SD_C = (3.0, 2.0)
+MONTH_SD_C = (3.5, 2.0)
 """How far the mean of a month in winter, and of one in summer, may be from its normal where nothing is known of it, one
-standard deviation [K]: at middle latitudes 2 to 3 and 1 to 1.5 (from memory), more since what a kelvin uses is learnt
-from few bills (our choice: of the common values, these, and 4 and 2.5, the last cost a third of the loads found in a
-single year of bills)."""
+standard deviation [K]: at middle latitudes 2 to 3 and 1 to 1.5 (from memory), and more, since what a kelvin uses is
+learnt from few bills (our choice: at 3 K a winter 6 K colder than the other was told as a load; 4 and 2.5 K lost a
+third of the loads that a single year of bills shows)."""
 
 LEAST_RATE = 2.0
 """Degree-days a day of a site that has hardly any [K]: one of a mild climate counts for no more than one of a harsh
