@@ -20,6 +20,9 @@ from reconcile.paper.ledger import Ledger
 
 MOST_CHANGES_TOLD = 2
 """A charge whose value changes more often than this over the bills is told of once, not change by change."""
+ASKED_FROM = Decimal("0.002")
+"""Part of a bill by which its amount must differ before anybody is asked about it: a cent or two more than rounding can
+do is told, and brings back less than the asking costs (our choice)."""
 HALF_CENT = Decimal("0.005")
 SAME_PRICE = 0.01
 """Part by which a price may stand off an earlier one that it comes back to (our choice)."""
@@ -245,6 +248,7 @@ def _differs(ledger: Ledger, r: Recomputed) -> Finding:
         for name, value in own.items()
         if name.casefold() in printed and printed[name.casefold()] != value
     )
+    worth = abs(billed - ours) > ASKED_FROM * abs(billed)
     return Finding(
         "amount-mismatch",
         (r.period,),
@@ -256,8 +260,8 @@ def _differs(ledger: Ledger, r: Recomputed) -> Finding:
             "lines": apart,
             "all_at": _all_at_one_price(house, ledger.kwh[r.period], r),
         },
-        asks=("line-by-line",),
-        household=("compare-tariff",),
+        asks=("line-by-line",) if worth else (),
+        household=("compare-tariff",) if worth else (),
     )
 
 
