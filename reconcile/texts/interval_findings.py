@@ -210,7 +210,10 @@ UNCOVERED = {
 }
 """Why a bill was not held against the data, by what the tie-out says of it."""
 
-AGREES: dict[str, str] = {"other-hour": "agrees, read at another hour or a day off", "any-hour": "agrees, by the hours it was read"}
+AGREES: dict[str, str] = {
+    "other-hour": "agrees, read at another hour or a day off",
+    "any-hour": "agrees, by the hours it was read",
+}
 AGREES |= {"split": "agrees with its other rows", "estimate": "agrees with the bill beside it"}
 """How a bill that agrees is spoken of whose reading was not taken at the hour of the others."""
 

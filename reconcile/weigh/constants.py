@@ -104,6 +104,19 @@ FILLED_WEATHER = 0.7
 """Relative doubt of a period's weather-following energy where nothing at all is known of the weather: a hot July may
 take twice what a cool one does (chosen on simulated houses: half of it accused one in fifteen that was in order)."""
 
+FILLED_BARE = 0.35
+"""And of all use above the least of the year as the bills show it, where that is less, beside the yearly swing: of
+five values from 0.1 to 0.7, 0.35 and 0.5 cost the least at the costs of wrong acts, less accused 2 of 40 houses in
+order and not 1, more lost faults (`tests/benchmarks/bare_houses.py`, seeds from 1000)."""
+
+LEAST_OF_YEAR = 0.25
+"""Quantile of the bills' daily use that stands for what does not follow the weather, where nothing is known of it (our
+choice)."""
+
+SAME_SEASON_DAYS = 50.0
+"""Days of the year within which bills count as of one season: the neighbors, and the same month of other years (our
+choice)."""
+
 MONTH_SD_C = (3.5, 2.0)
 """How far the mean of a month in winter, and of one in summer, may be from its normal where nothing is known of it, one
 standard deviation [K]: at middle latitudes 2 to 3 and 1 to 1.5 (from memory), and more, since what a kelvin uses is

@@ -17,7 +17,7 @@ from reconcile.loads.own_generation import own_use
 from reconcile.loads.reference import unlisted
 from reconcile.weigh import constants as k
 from reconcile.weigh.deep_cold import deep_cold, out_of_doors
-from reconcile.weigh.unknown_weather import a_kelvin_more, by_degree_days, spells, thin_weather
+from reconcile.weigh.unknown_weather import a_kelvin_more, above_the_least, by_degree_days, spells, thin_weather
 from reconcile.weigh.ways import Ways, lasting_ways, remembered, yearly_swing
 
 Floats = NDArray[np.float64]
@@ -206,9 +206,13 @@ def lay_out(house: House, facts: Facts, energy: LoadEnergy | None = None, lacks:
     unknown = not weathered and bool((heats | cools).any())
     by_hand = house.band.month_to_month_percent / 100.0 * held * parts[:, clocks].sum(axis=1)
     middle = _middle(house, days)
-    nothing = (energy.weather_gap >= 1.0).all() and not (count and energy.doubt_c.any())
-    a_kelvin = a_kelvin_more(energy, days, middle, facts.billed_kwh) if nothing else None
-    thin = _weather_doubt(held * parts, (heats, cools), energy, days, a_kelvin)
+    weather = heats | cools
+    if (energy.weather_gap < 1.0).any() or (count and energy.doubt_c.any()):
+        thin = thin_weather(held * parts, weather, energy, days)[:, None]
+    elif count:
+        thin = _listed_weather_doubt(held * parts[:, weather].sum(axis=1), facts.billed_kwh, days, middle)
+    else:
+        thin = np.array(k.MONTH_SD_C) * a_kelvin_more(energy, days, middle, facts.billed_kwh)
     base = np.append(energy.base_watts * 0.024, rest_per_day * k.QUIET_UNLISTED_SHARE)
     model = Model(
         days=days,
@@ -310,23 +314,16 @@ def _unlisted_weather(energy: LoadEnergy, days: Floats, per_day: float, bare: bo
     return columns
 
 
-def _weather_doubt(
-    parts: Floats,
-    sides: tuple[NDArray[np.bool_], NDArray[np.bool_]],
-    energy: LoadEnergy,
-    days: Floats,
-    a_kelvin: Floats | None,
-) -> Floats:
-    """What is not known of the weather of each period, each side apart, shape (n, 1 or 2) [kWh].
+def _listed_weather_doubt(listed: Floats, billed_kwh: Floats, days: Floats, middle: Floats) -> Floats:
+    """What is not known of the weather of each period where a list says what follows it, shape (n, 1) [kWh].
 
-    ``a_kelvin`` is what the bills tell of it where there is nothing else.
+    The shoulders of the season are as doubtful as its height.
     """
-    if a_kelvin is None:
-        return thin_weather(parts, sides[0] | sides[1], energy, days)[:, None]
-    thin: Floats = np.array(k.MONTH_SD_C) * a_kelvin
-    if parts.shape[1] > 1:
-        listed = parts @ np.array(sides).T
-        thin = np.minimum(thin, k.FILLED_WEATHER * 0.5 * (listed + listed.mean(axis=0)))
+    seen = above_the_least(billed_kwh, days, middle)
+    by_bills, by_list = (
+        part * 0.5 * (kwh + kwh.mean()) for part, kwh in ((k.FILLED_BARE, seen), (k.FILLED_WEATHER, listed))
+    )
+    thin: Floats = np.minimum(by_bills, by_list)[:, None]
     return thin
 
 

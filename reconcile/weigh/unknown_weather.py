@@ -47,6 +47,21 @@ def thin_weather(parts: Floats, weather: NDArray[np.bool_], energy: LoadEnergy, 
     return np.where(energy.weather_gap < 1.0, thin, energy.doubt_c * a_kelvin)
 
 
+def above_the_least(billed_kwh: Floats, days: Floats, middle: Floats) -> Floats:
+    """Return what may follow the weather where nothing is known of it [kWh]: use above the least of the year, as the
+    bills of the same season show it, each but for itself.
+    """
+    rates = billed_kwh / days
+    known = np.isfinite(rates)
+    if not known.any():
+        return np.zeros(len(days))
+    apart = np.abs((middle[:, None] - middle + 182.625) % 365.25 - 182.625)
+    near = (apart < k.SAME_SEASON_DAYS) & known & ~np.eye(len(days), dtype=bool)
+    above = np.maximum(np.where(known, rates, 0.0) - float(np.quantile(rates[known], k.LEAST_OF_YEAR)), 0.0)
+    follows: Floats = days * (near @ above) / np.maximum(near.sum(axis=1), 1)
+    return follows
+
+
 def by_degree_days(energy: LoadEnergy, days: Floats, per_day: float) -> tuple[Floats, Floats]:
     """Return heating and cooling of an unknown size, in proportion to degree-days, and what a kelvin more adds to each.
 
