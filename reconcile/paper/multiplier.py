@@ -310,9 +310,9 @@ def _against_the_rest(ledger: Ledger) -> list[Finding]:
 
 
 def _times_the_rest(ledger: Ledger, group: Sequence[int], rest: Sequence[int], *, of_a_meter: bool) -> float | None:
-    """Return how many times the rest's use a day a group's is, each bill beside that of its season where there are such.
+    """Return how many times the rest's use a day a group's is, each bill beside that of its season where there are any.
 
-    None where there are too few, or no two of the rest are like each other.
+    None where there are too few of the rest, or they are not like each other.
     """
     rates = ledger.per_day
     pairs = by_season(ledger, [i for i in rest if i < group[0]], group) if of_a_meter else []
