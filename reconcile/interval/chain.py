@@ -71,7 +71,7 @@ class Chain:
     whole: bool
     """Hours explain every bill, however little one is off."""
     odd: int
-    """Bills that the likeliest chain leaves unexplained, whichever they are, and readings that it takes to be a day off."""
+    """Bills that the likeliest chain leaves unexplained, whichever they are, and readings it takes for a day off."""
     low_seconds: int
     high_seconds: int
     """Both: earliest and latest time of reading that the other bills need, from the midnight that begins the printed

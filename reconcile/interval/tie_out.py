@@ -36,8 +36,8 @@ LEAST_RATIO_PERCENT = 0.5
 """A ratio of billed to interval energy nearer to one than this is not told as one [%] (our own judgement)."""
 
 FOREIGN_SHARE, FOREIGN_MOST = 1.0 / 3.0, 0.6
-"""Part of the bills that no likely hours explain, from which the data are of another meter; and that part where the data
-add up over all bills together, as those of another meter seldom do, or counted with readings a day off (our own
+"""Part of the bills that no likely hours explain, from which the data are of another meter; and that part where the
+data add up over all bills together, as those of another meter seldom do, or counted with readings a day off (our own
 judgement)."""
 
 END_DAYS = 2.0
