@@ -21,6 +21,9 @@ FEWEST = 10
 LEAST_LEFT = 0.02
 """Part of itself that a bill keeps at the least when it is left out (our choice: one that decides a line alone)."""
 
+TO_NORMAL = 1.4826
+"""Standard deviation of a normal distribution over its median absolute deviation (1 / 0.6745)."""
+
 RIDGE = 1e-6
 """Part of itself by which the square of a column is raised, so that one of nothing does no harm."""
 
@@ -34,7 +37,12 @@ class Regressed:
     scale: Floats
     """How far it is off, by the bills it was not shown [kWh], shape (n,)."""
     missed: float
-    """Mean square of that [kWh^2/d^2]."""
+    """Square of how far it is off in the middle [kWh^2/d^2], as :func:`robust_square` takes it."""
+
+
+def robust_square(errors: Floats) -> float:
+    """Return the square of the scale of errors by their median: one odd bill must not hide itself in a wide range."""
+    return float((TO_NORMAL * np.median(np.abs(errors))) ** 2)
 
 
 def regressed(model: Model, kwh: Floats, heard: NDArray[np.bool_]) -> Regressed | None:
@@ -71,7 +79,7 @@ def regressed(model: Model, kwh: Floats, heard: NDArray[np.bool_]) -> Regressed 
     said = designs[best] @ slope[best]
     off = (left / kept)[of_each, np.arange(m)]
     said[heard] = per_day - off
-    missed = float(off @ off) / m
+    missed = robust_square(off)
     return Regressed(np.maximum(said, 0.0) * model.days, np.sqrt(missed * m / (m - 3)) * model.days, max(missed, 1e-12))
 
 
