@@ -129,7 +129,7 @@ def _count(row: Row) -> Row:
 
 def _yearly(row: Row) -> Row:
     value = row["kwh_per_year"].value
-    found = _A_YEAR.fullmatch(value.strip()) if isinstance(value, str) else None
+    found = _A_YEAR.fullmatch(value.strip()) if isinstance(value, str) and len(value) <= LONGEST_NAME else None
     return row if found is None else row.with_value("kwh_per_year", found[1].strip())
 
 
@@ -138,7 +138,8 @@ def _seasons_of_hours(table: Table) -> dict[int, list[str]]:
     found: dict[int, list[str]] = {}
     for at, row in enumerate(table.rows):
         value = row["run_hours"].value
-        parted = re.fullmatch(_WITH_SEASON, value.strip()) if isinstance(value, str) else None
+        short = isinstance(value, str) and len(value) <= LONGEST_NAME
+        parted = re.fullmatch(_WITH_SEASON, str(value).strip()) if short else None
         if parted is not None and months_written(parted[2], southern=False):
             table.rows[at] = row.with_value("run_hours", parted[1].strip(" ,("))
             found[row.number] = [parted[2]]
