@@ -219,7 +219,6 @@ LOOKED_FOR = (
         "meter-drift",
         "constant-load",
         "cold-load",
-        "hot-water-leak",
         "drift",
         *TIMED_KINDS,
         "habit-step",
