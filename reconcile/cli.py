@@ -43,7 +43,7 @@ class Shown:
     written: tuple[Path, ...]
 
 
-COLLECTED_EVERY = 200_000
+COLLECTED_EVERY = 2_000_000
 """New objects between two searches for cycles of them: at Python's 700 the program would spend a tenth of its time on
 them while it loads and draws, for as good as nothing (our choice)."""
 REFUND_RULES = ("PA", "WI", "OK", "TX", "FL", "CA")
