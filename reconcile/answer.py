@@ -13,7 +13,7 @@ from reconcile.clock import as_day
 from reconcile.costs import COSTS, Costs, checked_costs
 from reconcile.decide.rules import OFF_LEVEL, Chances, Site, chances
 from reconcile.decide.timer import Timer, timer_of
-from reconcile.decide.told import diary_names, diary_of_then, diary_tells
+from reconcile.decide.told import diary_names, diary_of_then, diary_tells, large_enough_to_date
 from reconcile.facts import Finding
 from reconcile.grounds.data_run import DataRun, could_hide, from_data, planned
 from reconcile.grounds.load_shares import OF_THE_LIST, load_shares
@@ -122,7 +122,7 @@ def reconcile(
     )
     told = Told(
         rows, causes, diary=bool(settled), danger=bool(house.dangers or readings.dangers), costs=costs,
-        listed=bool(house.loads) and not made.vague,
+        listed=bool(house.loads) and not made.vague, one_factor=facts.one_factor,
     )  # fmt: skip
     case = case_of(house, findings, told, groups, site)
     shares = load_shares(house, model, made.by_list, causes, used.billed_kwh)
@@ -195,7 +195,7 @@ def _causes(
 ) -> tuple[Cause, ...]:
     if weighing is None:
         return ()
-    told = [event.day for event in house.events if event.kind == "new-load"]
+    told = [event.day for event in house.events if large_enough_to_date(event, weighing.shape.per_day)]
     named = name_causes(weighing, costs.open_at, told)
     timed = [_in_time(cause) for cause in named]
     return tuple(_told(cause, voice, timer_of(found, cause), hours=house.hours_known) for cause in timed)

@@ -68,10 +68,8 @@ class Fault:
         if self.sheet is not None:
             parts.append(f"sheet {self.sheet}")
         if self.row is not None:
-            others = "".join(f", {row}" for row in self.also_in)
-            parts.append(
-                f"row{'s' if others else ''} {self.row}{others}{f' and {self.more} more' if self.more else ''}"
-            )
+            more = f" and {self.more} more" if self.more else ""
+            parts.append(f"row{'s' if self.also_in else ''} {_runs((self.row, *self.also_in))}{more}")
         if self.column is not None:
             parts.append(f"column {self.column}" if self.row is not None else self.column)
         return ", ".join(parts)
@@ -79,6 +77,22 @@ class Fault:
     def __str__(self) -> str:
         read = f" (read: {self.read!r})" if self.read is not None else ""
         return f"{self.place}: {self.problem}{read}. {self.remedy}"
+
+
+def _runs(rows: tuple[int | str, ...]) -> str:
+    """Return rows as a person counts them.
+
+    >>> _runs((2, 3, 4, 5, 9)), _runs((2, 3)), _runs(("a", "b"))
+    ('2 to 5, 9', '2, 3', 'a, b')
+    """
+    runs: list[list[int | str]] = []
+    for row in rows:
+        if runs and isinstance(row, int) and runs[-1][-1] == row - 1:
+            runs[-1].append(row)
+        else:
+            runs.append([row])
+    told = [f"{run[0]} to {run[-1]}" if len(run) > 3 else ", ".join(map(str, run)) for run in runs]
+    return ", ".join(told)
 
 
 class _FaultsError(ReconcileError):

@@ -116,6 +116,8 @@ class Facts:
     """Periods that are not judged and predict no other, each with the reason
     (:func:`reconcile.texts.findings.aside_text` says it)."""
     exchanges: tuple[Exchange, ...] = ()
+    one_factor: bool = False
+    """One register, never exchanged, gives the kWh of the bills by one factor throughout: no multiplier changed."""
     recomputed: tuple[Recomputed, ...] = ()
     """The bills by the tariff as typed, line by line; empty without a tariff."""
     own_prices: tuple[OwnPrice, ...] = ()

@@ -157,6 +157,11 @@ _ROWS = (
         "a hot tub, heat tape or pump out of doors: round the clock, more in the cold",
     ),
     Kind(
+        "hot-water-leak", "constant-load", Family.LOAD, Lasts.ONWARD, 0.015, 0.25, 0.15, "W",
+        "hot water that runs off day and night, the mains being colder in winter; only where electricity heats the "
+        "water", 0.004,
+    ),
+    Kind(
         "drift", "constant-load", Family.LOAD, Lasts.ONWARD, 0.015, 0.25, 0.15, "W",
         "a refrigerator that fails slowly, a leak that grows",
     ),

@@ -3,14 +3,15 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from datetime import date
+from datetime import date, timedelta
+from itertools import pairwise
 from pathlib import Path
 
 import pytest
 
 from reconcile.answer import reconcile
 from reconcile.decide.told import looked
-from reconcile.house import Event, Load
+from reconcile.house import Bill, Event, House, Load
 from reconcile.read import read_house
 
 SAMPLES = Path(__file__).parents[1] / "sample_bills"
@@ -58,6 +59,27 @@ def test_a_thing_that_the_diary_names_is_asked_about_first_by_its_name_and_day()
     assert result.verdict.next_steps[0].text.startswith("Your diary: space heater, May 10, 2025; add it to the list")
     assert next(cause for cause in result.causes if cause.code == "constant-load").since == MAY
     assert all(step.code != "began" for step in result.verdict.next_steps)
+
+
+KWH = (250, 230, 200, 170, 160, 190, 230, 270, 210, 330, 420, 470)
+"""Bills of a year that rise twice, in May and in October."""
+
+
+@pytest.mark.parametrize(("load", "first"), [("car charger", True), ("router", False)])
+def test_what_came_on_a_day_on_which_the_rise_may_have_begun_is_asked_about_first_and_dates_it(
+    load: str, first: bool
+) -> None:
+    edges = [date(2025, 1, 4) + timedelta(days=round(30.44 * i)) for i in range(len(KWH) + 1)]
+    bills = tuple(Bill(a, b, kwh=float(kwh)) for (a, b), kwh in zip(pairwise(edges), KWH, strict=True))
+    day = date(2025, 5, 16)
+    result = reconcile(House("bare", bills, events=(Event(day, "new-load", load=load),)))
+    cause = next(cause for cause in result.causes if cause.code == "constant-load")
+    assert cause.since_low is not None
+    assert cause.since_high is not None
+    assert cause.since_low < day < cause.since_high
+    assert (cause.since == day) == first
+    assert (load in result.verdict.headline) == first
+    assert (result.verdict.next_steps[0].code == "named-in-diary") == first
 
 
 @pytest.mark.parametrize(

@@ -12,8 +12,10 @@ from reconcile.decide.rules import LASTING_KINDS, WEATHER_KINDS
 from reconcile.house import Event, House
 from reconcile.loads.handbook import find, most_kwh_per_day, never_off_kwh_per_day
 from reconcile.result import Cause, Period
+from reconcile.weigh.causes import between
 from reconcile.weigh.constants import EVENT_DAYS
 from reconcile.weigh.evidence import sizes
+from reconcile.weigh.patterns import CODE_OF_KIND, CODES
 from reconcile.weigh.weighing import Weighing
 
 ACCOUNTS_FOR: dict[str, tuple[str, ...]] = {
@@ -27,6 +29,14 @@ open: an outage draws nothing, and a repair may have gone wrong."""
 
 AT_MOST = 2.0
 """How many times its usual energy a thing that the diary names may take (our choice)."""
+
+LIKELY = 0.5
+"""Chance that something lasting has begun from which the diary's line of it is asked about beside one high bill: more
+likely than not."""
+
+DATES_FROM = 0.2
+"""Part of all use that a new thing could take, never switched off, from which its day dates a rise (our choice: a rise
+that bills show is about as large)."""
 
 
 def diary_tells(house: House, weighing: Weighing | None) -> Event | None:
@@ -179,19 +189,42 @@ def _told(house: House, weighing: Weighing | None, *, by_usual: bool) -> Event |
     if weighing is None or not house.events:
         return None
     rises = (*LASTING_KINDS, *WEATHER_KINDS, "single-high")
-    acts = np.where(weighing.kinds(*rises), weighing.posterior.acts, 0.0)
-    if not acts.size or not acts.any():
-        return None
-    likeliest = int(np.argmax(acts))
-    code, start = weighing.found.code(likeliest), weighing.found.start[likeliest]
-    for event in house.events:
-        near = abs(event.day.toordinal() - start) <= EVENT_DAYS
-        of_one_bill = code == "single-period" and event.kind == "new-load" and event.until is not None
-        if not near or not (of_one_bill or code in ACCOUNTS_FOR.get(event.kind, ())):
+    # beside one high bill something that stays may be as likely, which the diary names
+    lasting = () if by_usual or weighing.chance(*LASTING_KINDS) < LIKELY else (LASTING_KINDS,)
+    for kinds in (rises, *lasting):
+        which = _likeliest(weighing, kinds)
+        if which is None:
             continue
-        if _large_enough(event, house, weighing, likeliest, by_usual=by_usual):
-            return event
+        for event in house.events:
+            of_then = _of_then(event, weighing, which, by_range=not by_usual)
+            if of_then and _large_enough(event, house, weighing, which, by_usual=by_usual):
+                return event
     return None
+
+
+def _likeliest(weighing: Weighing, kinds: Sequence[str]) -> int | None:
+    acts = np.where(weighing.kinds(*kinds), weighing.posterior.acts, 0.0)
+    return int(np.argmax(acts)) if acts.size and acts.any() else None
+
+
+def _of_then(event: Event, weighing: Weighing, which: int, *, by_range: bool) -> bool:
+    """Whether a line is of a kind that accounts for a rise, and of the time at which it began, or may have begun."""
+    found, code = weighing.found, weighing.found.code(which)
+    of_one_bill = code == "single-period" and event.kind == "new-load" and event.until is not None
+    if not of_one_bill and code not in ACCOUNTS_FOR.get(event.kind, ()):
+        return False
+    if abs(event.day.toordinal() - found.start[which]) <= EVENT_DAYS:
+        return True
+    if not by_range or event.kind != "new-load" or of_one_bill:
+        return False
+    low, high = between(weighing, np.flatnonzero(CODE_OF_KIND[found.kind_index] == CODES.index(code)))
+    return low is not None and high is not None and low <= event.day <= high
+
+
+def large_enough_to_date(event: Event, per_day: float) -> bool:
+    """Whether a line names something new that, never switched off, is a part of a home's use [kWh/d] that shows."""
+    most = never_off_kwh_per_day(event.load or event.note)
+    return event.kind == "new-load" and (most is None or most >= DATES_FROM * per_day)
 
 
 def _large_enough(event: Event, house: House, weighing: Weighing, which: int, *, by_usual: bool) -> bool:

@@ -219,6 +219,7 @@ LOOKED_FOR = (
         "meter-drift",
         "constant-load",
         "cold-load",
+        "hot-water-leak",
         "drift",
         *TIMED_KINDS,
         "habit-step",

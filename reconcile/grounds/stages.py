@@ -66,7 +66,7 @@ def certain(house: House) -> Certain:
     house : House
         With at least one bill.
     """
-    house = paper.as_instalments(house)
+    house, own_power = interval.with_own_power(paper.as_instalments(house))
     facts = paper.examine(house)
     intervals = interval.examine(house, facts) if house.interval is not None else None
     if intervals is not None and intervals.inclusive_dates and not any(bill.inclusive for bill in house.bills):
@@ -78,7 +78,7 @@ def certain(house: House) -> Certain:
     if intervals is not None:
         sure, split = interval.edges_told(intervals.tie_out)
         facts = replace(facts, sure_edges=sure, loose_edges=facts.loose_edges | split)
-        findings = by_the_hours((*findings, *interval.findings(intervals, house)))
+        findings = by_the_hours((*findings, *own_power, *interval.findings(intervals, house)))
     facts = paper.setting_aside(facts, paper.by_amount(house, facts, findings))
     test = meter.judge_test(house) if _tested(house) else None
     observations = tuple(meter.observations(house, test)) if test is not None else ()

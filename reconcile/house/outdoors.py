@@ -129,17 +129,20 @@ def climate_of(house: House) -> Climate | None:
     return _climate(house.weather, house.coldest_month_c, house.warmest_month_c, south)
 
 
+def _told(coldest: float | None, warmest: float | None, south: bool) -> Climate | None:
+    """Return the wave through the means of the coldest and the warmest month; None where they are not told."""
+    if coldest is None or warmest is None:
+        return None
+    swing = 0.5 * (warmest - coldest) * MONTH_MEANS_TO_WAVE
+    sign = 1.0 if south else -1.0
+    # ordinal 1 is the first of January
+    phase = 2.0 * np.pi * COLDEST_DAY / YEAR_DAYS
+    return Climate(0.5 * (coldest + warmest), sign * swing * np.cos(phase), sign * swing * np.sin(phase), DAY_SD_C)
+
+
 @lru_cache(maxsize=16)
 def _climate(weather: Weather | None, coldest: float | None, warmest: float | None, south: bool) -> Climate | None:
-    stated = None
-    if coldest is not None and warmest is not None:
-        swing = 0.5 * (warmest - coldest) * MONTH_MEANS_TO_WAVE
-        sign = 1.0 if south else -1.0
-        # ordinal 1 is the first of January
-        phase = 2.0 * np.pi * COLDEST_DAY / YEAR_DAYS
-        stated = Climate(
-            0.5 * (coldest + warmest), sign * swing * np.cos(phase), sign * swing * np.sin(phase), DAY_SD_C
-        )
+    stated = _told(coldest, warmest, south)
     if weather is None:
         return stated
     known = np.isfinite(weather.mean_c)
@@ -292,7 +295,9 @@ def normal_year_degree_days(house: House, balance_c: float, *, cooling: bool = F
     """Degree-days of a normal year of the site [K d]; None where nothing says what its year is like.
 
     Each month's mean over the record; months that the record lacks follow the course of the year fitted to it, with
-    the scatter of its days: E max(0, x) of a normal x.
+    the scatter of its days: E max(0, x) of a normal x. Where the coldest and the warmest month are told, each month is
+    between the two, by how far a season of the record and the wave through a table may be off: one cold winter is no
+    normal year.
 
     Parameters
     ----------
@@ -303,6 +308,7 @@ def normal_year_degree_days(house: House, balance_c: float, *, cooling: bool = F
     """
     sign = -1.0 if cooling else 1.0
     by_month: dict[int, float] = {}
+    years: dict[int, float] = {}
     if house.weather is not None:
         stamps = np.datetime64(house.weather.first, "D") + np.arange(len(house.weather.mean_c))
         month = stamps.astype("datetime64[M]").astype(np.int64) % 12
@@ -310,18 +316,32 @@ def normal_year_degree_days(house: House, balance_c: float, *, cooling: bool = F
         for m in range(12):
             mine = depth[(month == m) & np.isfinite(depth)]
             if mine.size >= MONTH_KNOWN_DAYS:
-                by_month[m] = float(mine.mean())
+                by_month[m], years[m] = float(mine.mean()), mine.size / MONTH_DAYS[m]
     climate = climate_of(house)
+    told = _told(house.coldest_month_c, house.warmest_month_c, house.timezone.startswith(SOUTHERN))
     if climate is None and len(by_month) < 12:
         return None
     total = 0.0
     for m, length in enumerate(MONTH_DAYS):
-        if m in by_month:
-            total += length * by_month[m]
-        elif climate is not None:
-            day = date(2001, m + 1, 1).toordinal() + np.arange(length, dtype=float)
-            total += float(_expected_excess(sign * (balance_c - climate.at(day)), climate.sd_c).sum())
+        own = length * by_month.get(m, 0.0)
+        normal = told if m in by_month else climate
+        if climate is None or normal is None:
+            total += own
+            continue
+        day = date(2001, m + 1, 1).toordinal() + np.arange(length, dtype=float)
+        usual = float(_expected_excess(sign * (balance_c - normal.at(day)), climate.sd_c).sum())
+        seasons = years.get(m, 0.0) * (TABLE_SD_C / SEASON_C) ** 2
+        total += (seasons * own + usual) / (seasons + 1.0)
     return total
+
+
+SEASON_C = 1.0
+"""How far the mean of a winter or a summer is from that of a normal one, one standard deviation [K]; common in
+temperate climates."""
+
+TABLE_SD_C = 0.7
+"""How far the wave through the coldest and the warmest month of a table is from a site's normal year, one standard
+deviation [K]: springs are late by the sea, the place of the table lies elsewhere (our choice)."""
 
 
 MONTH_DAYS = (31, 28, 31, 30, 31, 30, 31, 31, 30, 31, 30, 31)

@@ -10,6 +10,7 @@ if TYPE_CHECKING:
     from reconcile.interval.examined import examine
     from reconcile.interval.found import IntervalResult
     from reconcile.interval.mismatch import edges_told, findings
+    from reconcile.interval.own_power import with_own_power
 
 __getattr__ = names_of(
     __name__,
@@ -18,7 +19,8 @@ __getattr__ = names_of(
         "IntervalResult": "reconcile.interval.found",
         "edges_told": "reconcile.interval.mismatch",
         "findings": "reconcile.interval.mismatch",
+        "with_own_power": "reconcile.interval.own_power",
     },
 )
 
-__all__ = ["IntervalResult", "edges_told", "examine", "findings"]
+__all__ = ["IntervalResult", "edges_told", "examine", "findings", "with_own_power"]

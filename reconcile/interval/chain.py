@@ -16,16 +16,21 @@ import numpy as np
 
 from reconcile.clock import DAY_SECONDS, HOUR_SECONDS, local_instants
 from reconcile.house import House
-from reconcile.interval.reads import OFFSETS, RATIO_SPREAD, ROUNDING_SDS, Reads, step_kwh
+from reconcile.interval.reads import BESIDE, MIDNIGHT, OFFSETS, RATIO_SPREAD, ROUNDING_SDS, Reads, step_kwh
 from reconcile.interval.running import Floats, Ints
 
 SPREADS_HOURS = (0.5, 2.0, 4.0, 6.0)
 """How far the hours of an account's readings may scatter about their common hour, one standard deviation: a route or a
 clock, a working day, any hour (our own judgement) [h]."""
 
-ODD_SHARE, ODD_HOURS, DAY_SHARE = 0.03, 3.0, 0.00002
-"""Part of readings at another hour than usual, how far that lies from it (one standard deviation [h]), and the part at
-any hour of the days beside (our own judgement)."""
+ODD_SHARE, ODD_HOURS = 0.03, 3.0
+"""Part of readings at another hour than usual, and how far that lies from it, one standard deviation [h] (our own
+judgement)."""
+
+DAY_SHARE, DAY_OFF_HOURS = 0.01, 36.0
+"""Part of readings a day off, and how far from the usual hour they may lie [h] (our choice: a reader who came a day
+early or late is commoner than a bill that is wrong by no more than a day's use, and a day's use is no reason to write
+to a utility)."""
 
 WRONG, MISPLACED = 1.0 / 300.0, 1.0 / 1000.0
 """Chance that a bill is wrong, and that a reading is which the next one makes good; either by any part of the bill (our
@@ -65,6 +70,8 @@ class Chain:
     """Groups whose closing reading lies on none of its days, and the next bill makes it good."""
     whole: bool
     """Hours explain every bill, however little one is off."""
+    odd: int
+    """Bills that the likeliest chain leaves unexplained, whichever they are, and readings it takes for a day off."""
     low_seconds: int
     high_seconds: int
     """Both: earliest and latest time of reading that the other bills need, from the midnight that begins the printed
@@ -79,7 +86,7 @@ class _Edges:
     """Earliest hour at which the register shows it, shape (n, s) [h]; beyond the data's reach NaN."""
     high: Floats
     apart: np.ndarray
-    """Whether no time within a day of the printed date gives it, shape (n, s)."""
+    """Whether no time of the printed day or the days beside it gives it, shape (n, s)."""
     ends: np.ndarray
     """Whether a reading is the first or the last of its chain, shape (n,)."""
     group: Ints
@@ -147,9 +154,11 @@ def chain_of(house: House, reads: Reads, index: int | None, ratio: float = 1.0) 
         return None
     misplaced = frozenset(edges.group[edges.apart[row, path] & ~edges.ends].tolist())
     room = MOST_SDS * edges.drift[1:] + np.abs(edges.missing[1:]).max(axis=1) + 1.0
-    whole = not misplaced and bool(np.all(edges.free[1:] | (np.abs(np.diff(edges.states[path])) <= room)))
+    broken = ~edges.free[1:] & (np.abs(np.diff(edges.states[path])) > room)
     low, high = float(hours.min()), float(hours.max())
-    return Chain(at, frozenset(wrong), misplaced, whole, int(low * HOUR_SECONDS), int(high * HOUR_SECONDS))
+    odd = int(broken.sum()) + len(misplaced) + int((np.abs(hours - usual) > DAY_OFF_HOURS / 2.0).sum())
+    whole = not misplaced and not broken.any()
+    return Chain(at, frozenset(wrong), misplaced, whole, odd, int(low * HOUR_SECONDS), int(high * HOUR_SECONDS))
 
 
 def _edges(house: House, reads: Reads, ratio: float) -> _Edges | None:
@@ -173,7 +182,7 @@ def _edges(house: House, reads: Reads, ratio: float) -> _Edges | None:
         group.append(g)
         billed.append(float(reads.billed_kwh[g]))
     closing = np.array(group)
-    at = np.array(instants)[:, None] + OFFSETS[None]
+    at = np.array(instants)[:, None] + BESIDE[None]
     running = reads.running
     rate = float(running.kwh[-1] / max(running.covered[-1], 1.0))  # kWh/s
     first, last = int(running.seconds[0]), int(running.seconds[-1])
@@ -191,14 +200,14 @@ def _edges(house: House, reads: Reads, ratio: float) -> _Edges | None:
     value, room = states * unit, unit / 2.0
     low, high = np.full((2, len(place), len(states)), np.nan)
     apart = np.zeros(low.shape, dtype=bool)
-    hours = OFFSETS / HOUR_SECONDS
+    hours = BESIDE / HOUR_SECONDS
     for n in np.flatnonzero(known).tolist():
         rising = np.maximum.accumulate(place[n])
         low[n] = np.interp(value - room, rising, hours)
         high[n] = np.interp(value + step + room, rising, hours)
         apart[n] = (value + step + room < lowest[n]) | (value - room > highest[n])
     missing, (wrong, little, drift) = np.zeros((len(place), 2)), np.ones((3, len(place)))
-    outside = np.abs(beyond) / running.step
+    outside = np.abs(beyond[:, : len(OFFSETS)]) / running.step
     for n, g in enumerate(group):
         if g >= 0:
             # before and after the data the register is taken to go on as it does in them: only gaps within are missing
@@ -218,7 +227,7 @@ def _edges(house: House, reads: Reads, ratio: float) -> _Edges | None:
 def _counted(billed: Floats, shown: Floats, group: Ints) -> Floats:
     """Billed energy up to each reading; where a chain begins anew it begins with what the intervals show."""
     counted = np.empty(len(billed))
-    middle = shown[:, len(OFFSETS) // 2]
+    middle = shown[:, MIDNIGHT]
     for n, g in enumerate(group.tolist()):
         counted[n] = middle[n] if g < 0 else counted[n - 1] + billed[n]
     return counted
@@ -241,7 +250,9 @@ def _costs(edges: _Edges, common: Floats, spread: Floats) -> Floats:
 
     usual = (1.0 - ODD_SHARE - DAY_SHARE) * within(spread)
     odd = ODD_SHARE * within(np.maximum(ODD_HOURS, spread))
-    cost = -np.log(usual + odd + DAY_SHARE * (high - low) / 48.0 + 1e-12)
+    beside = np.minimum(high, about + DAY_OFF_HOURS) - np.maximum(low, about - DAY_OFF_HOURS)
+    a_day_off = DAY_SHARE * np.maximum(beside, 0.0) / (2.0 * DAY_OFF_HOURS)
+    cost = -np.log(usual + odd + a_day_off + 1e-12)
     misplaced = np.where(edges.ends, NEVER, edges.wrong + math.log(WRONG / MISPLACED))
     cost = np.where(edges.apart[:, None], misplaced[:, None, None], cost)
     return np.asarray(np.where(np.isnan(cost), 0.0, cost))

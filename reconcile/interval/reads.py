@@ -21,6 +21,9 @@ OFFSET_STEP_SECONDS = 900
 OFFSETS: Ints = np.arange(-DAY_SECONDS, DAY_SECONDS + 1, OFFSET_STEP_SECONDS, dtype=np.int64)
 """Times of reading looked at, from the midnight that begins the printed day: a day before to a day after [s]."""
 
+BESIDE: Ints = np.arange(-DAY_SECONDS, 2 * DAY_SECONDS + 1, OFFSET_STEP_SECONDS, dtype=np.int64)
+"""Times at which one reading may have been taken: on the printed day, the day before or the day after [s]."""
+
 RATIO_SPREAD = 0.005
 """Room for each bill about one ratio, as a share of it: what is scaled is rounded too (our own judgement)."""
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Set
+from collections.abc import Sequence, Set
 from dataclasses import dataclass, replace
 from datetime import date
 from itertools import pairwise, product
@@ -18,6 +18,7 @@ from reconcile.interval.chain import Chain, chain_of
 from reconcile.interval.found import FOREIGN, Ratio, TieOut
 from reconcile.interval.reads import (
     AGREEING_SHARE,
+    BESIDE,
     LEAST_AGREEING,
     MIDNIGHT,
     OFFSETS,
@@ -34,8 +35,14 @@ from reconcile.interval.running import Floats, Ints, Running
 LEAST_RATIO_PERCENT = 0.5
 """A ratio of billed to interval energy nearer to one than this is not told as one [%] (our own judgement)."""
 
-FOREIGN_SHARE = 1.0 / 3.0
-"""Part of the bills that no likely hours explain, from which the data are of another meter (our own judgement)."""
+FOREIGN_SHARE, FOREIGN_MOST = 1.0 / 3.0, 0.6
+"""Part of the bills that no likely hours explain, from which the data are of another meter; and that part where the
+data add up over all bills together, as those of another meter seldom do, or counted with readings a day off (our own
+judgement)."""
+
+END_DAYS = 2.0
+"""Days' energy by which all bills together may differ from the data: the first and the last reading may each have been
+a day off [d]."""
 
 KW_AS_KWH = 0.01
 WHOLE_RATIO = 0.01
@@ -66,20 +73,31 @@ def tie_out(house: House, facts: Facts) -> Tied:
     """
     facts, reads, hour = _learn(house, facts)
     ratio, inclusive = None, reads.closing_days == 1 and hour is not None
-    if hour is None:
-        found = _one_ratio(house, reads)
-        chain = None if found is None else chain_of(house, reads, None)
-        if found is not None and not (chain is not None and chain.whole):
-            ratio, hour = found
+    chain = None if hour is not None else chain_of(house, reads, None)
+    if hour is None and not (chain is not None and chain.whole):
+        ratio, hour = _one_ratio(house, reads) or (None, None)
     if ratio is None and (since := _ratio_in_a_row(house, reads, hour)) is not None:
         ratio, hour = since
-    rows = _rows(house, facts, reads, hour, ratio)
-    odd = [row for row in rows if row.within is False]
-    asked = sum(row.within is not None for row in rows)
-    foreign = hour is None and len(odd) >= max(LEAST_AGREEING, FOREIGN_SHARE * asked)
+    chain = chain if hour is None else None
+    rows = _rows(house, facts, reads, hour, ratio, chain)
+    foreign = hour is None and _foreign(house, rows, 0 if chain is None else chain.odd)
     if foreign:
         rows = [row if row.within is None else replace(row, within=False, why=FOREIGN) for row in rows]
     return Tied(_ones_left_out(house, facts, rows), hour, inclusive, ratio, foreign)
+
+
+def _foreign(house: House, rows: Sequence[TieOut], unexplained: int) -> bool:
+    """Whether so many bills do not add up, estimates aside, that the data are of another meter.
+
+    ``unexplained`` is what their chain leaves so, or takes for readings a day off.
+    """
+    asked = [row for row in rows if row.within is not None]
+    odd = sum(row.within is False and row.why != "estimate" for row in asked)
+    days = sum(house.bills[row.period].days for row in asked)
+    added, billed = sum(row.interval_kwh for row in asked), sum(row.billed_kwh for row in asked)
+    together = abs(billed - added) * max(days, 1) <= END_DAYS * abs(added)
+    least = max(LEAST_AGREEING, (FOREIGN_MOST if together else FOREIGN_SHARE) * len(asked))
+    return odd >= least or unexplained >= max(LEAST_AGREEING, FOREIGN_MOST * len(asked))
 
 
 def _learn(house: House, facts: Facts) -> tuple[Facts, Reads, Hour | None]:
@@ -222,10 +240,11 @@ def _origin(ratio: float, doubt: float, reads: Reads, house: House) -> str:
     return "other-scope"
 
 
-def _rows(house: House, facts: Facts, reads: Reads, hour: Hour | None, ratio: Ratio | None) -> list[TieOut]:
+def _rows(
+    house: House, facts: Facts, reads: Reads, hour: Hour | None, ratio: Ratio | None, chain: Chain | None
+) -> list[TieOut]:
     """Judge each group by the hour that serves most, then those that stand out by the chain of all readings."""
     factor = 1.0 if ratio is None or ratio.in_a_row else ratio.value
-    chain = None if hour is not None else chain_of(house, reads, None, factor)
     at = hour.index if hour is not None else chain.index if chain is not None else MIDNIGHT
     factors = _factors(reads, ratio, at)
     over, judged = reads.over(factors)[at], reads.judged[at]
@@ -239,7 +258,7 @@ def _rows(house: House, facts: Facts, reads: Reads, hour: Hour | None, ratio: Ra
     if hour is not None or chain is not None:
         changed = {exchange.day for exchange in facts.exchanges}
         for a, b in _pairs(house, reads, within, over, room, changed):
-            case = _between(house, reads, a, b, abs(float(over[a])))
+            case = _between(house, reads, a, b, at, float(over[a]))
             if case == "split" and house.bills[reads.groups[b][0]].start in changed:
                 case = "other-hour"  # a meter is exchanged when somebody comes, not at the hour of reading
             within[a] = within[b] = case != "moved"
@@ -355,13 +374,15 @@ def _pairs(
     return pairs
 
 
-def _between(house: House, reads: Reads, a: int, b: int, moved_kwh: float) -> str:
+def _between(house: House, reads: Reads, a: int, b: int, at: int, moved_kwh: float) -> str:
     """What moved energy over the edge between two groups: a bill in two rows, another hour of reading, or more."""
     lengths = [sum(house.bills[i].days for i in group) for group in reads.groups]
     if lengths[a] + lengths[b] <= SPLIT_LONGER * float(np.quantile(lengths, 0.9)):
         return "split"
-    day_kwh = max(float(np.ptp(reads.closing[:, a])), float(np.ptp(reads.opening[:, b]))) / 2.0
-    return "other-hour" if moved_kwh <= day_kwh + float(reads.slack[a]) else "moved"
+    read = local_instants([house.bills[reads.groups[b][0]].start], ZoneInfo(house.timezone))
+    from_it = reads.running.kwh_at(read + BESIDE) - reads.running.kwh_at(read + OFFSETS[at])
+    room = float(reads.slack[a])
+    return "other-hour" if from_it.min() - room <= moved_kwh <= from_it.max() + room else "moved"
 
 
 def _ones_left_out(house: House, facts: Facts, rows: list[TieOut]) -> tuple[TieOut, ...]:

@@ -60,26 +60,28 @@ class Days:
 
     mean_c: Floats
     doubt_c: Floats
-
-    @property
-    def known(self) -> Bools:
-        """Days whose temperature is not filled in."""
-        return np.asarray(self.doubt_c == 0.0)
+    known: Bools
+    """Days whose own temperature is known: neither filled in nor told by the mean of its bill alone."""
 
     def at(self, places: NDArray[np.int64]) -> Days:
         """Some of the days."""
-        return Days(self.mean_c[places], self.doubt_c[places])
+        return Days(self.mean_c[places], self.doubt_c[places], self.known[places])
 
 
 def days_of(house: House, first: int, last: int) -> Days | None:
-    """Outdoor temperatures of every day from one to another, days since 1970-01-01; None where nothing is known."""
+    """Outdoor temperatures of every day from one to another, days since 1970-01-01.
+
+    None where too few days have one of their own: the means that bills print tell of months, and no month tells what
+    heating and cooling add to a day or an hour.
+    """
     opens, closes = as_day(first), as_day(last) + timedelta(days=1)
     begin = min([opens, *(bill.start for bill in house.bills)])
     sky = outdoors(house, house.bills, begin, max([closes, *(bill.closes for bill in house.bills)]))
     if sky is None:
         return None
     held = slice((opens - begin).days, (opens - begin).days + last - first + 1)
-    days = Days(sky.mean_c[held], sky.doubt_c[held])
+    known = (sky.doubt_c == 0.0) & (sky.spread_c == 0.0)
+    days = Days(sky.mean_c[held], sky.doubt_c[held], known[held])
     return days if days.known.sum() >= FEWEST_DAYS else None
 
 

@@ -63,7 +63,10 @@ class LoadEnergy:
     degree_days: Floats
     """Heating and cooling degree-days about the default balance temperatures [K d], shape (n, 2)."""
     about_balances: Floats
-    """The same about each of :data:`BALANCES_C` from them [K d], shape (n, 2, b)."""
+    """The same about each of :data:`BALANCES_C` from them, or of a typical year in every kind of climate there is where
+    nothing is known of the weather [K d], shape (n, 2, b)."""
+    beyond: Floats
+    """Days on which there are any: what a kelvin more adds to each [d], shape (n, 2, b)."""
     weather_gap: Floats
     """Part of each period's days without a temperature (filled from the course of the year), shape (n,)."""
     doubt_c: Floats
@@ -170,7 +173,7 @@ def load_energy(bills: Sequence[Bill], house: House) -> LoadEnergy:
         daily[-4] = degree_days(mean_c, COOLING_BALANCE_C, cooling=True)
         daily[-3] = missing
         daily[-2:] = (sky.doubt_c, sky.short_c2) if sky is not None else 0.0
-    about = np.zeros((2, len(BALANCES_C), calendar.days)) if mean_c is None else _about_balances(mean_c)
+    about = _about_balances(mean_c) if mean_c is not None else _in_climates(places)
     sums = _period_sums(daily, opens, closes)
     apart = [_period_sums(place, opens, closes) for place in away]
     lengths = np.maximum(closes - opens, 1)
@@ -182,6 +185,7 @@ def load_energy(bills: Sequence[Bill], house: House) -> LoadEnergy:
         base_watts=base_watts,
         degree_days=sums[:, -5:-3],
         about_balances=_period_sums(about.reshape(-1, calendar.days), opens, closes).reshape(n, 2, -1),
+        beyond=_period_sums((about > 0.0).astype(float).reshape(-1, calendar.days), opens, closes).reshape(n, 2, -1),
         weather_gap=sums[:, -3] / lengths if mean_c is not None else np.ones(n),
         doubt_c=np.hypot(sums[:, -2], np.sqrt(sums[:, -1])) / lengths,
         climate=np.stack(apart, axis=2) if apart else np.zeros((n, count, 0)),
@@ -193,6 +197,12 @@ def _about_balances(mean_c: Floats) -> Floats:
     moved = BALANCES_C[:, None]
     heating = degree_days(mean_c, HEATING_BALANCE_C + moved)
     return np.stack([heating, degree_days(mean_c, COOLING_BALANCE_C + moved, cooling=True)])
+
+
+def _in_climates(places: Sequence[tuple[float, House, Floats]]) -> Floats:
+    """Heating and cooling degree-days of each day in each climate, about the default balances, shape (2, c, d)."""
+    mean_c = np.array([days_c for _, _, days_c in places])
+    return np.stack([degree_days(mean_c, HEATING_BALANCE_C), degree_days(mean_c, COOLING_BALANCE_C, cooling=True)])
 
 
 def _in_all(

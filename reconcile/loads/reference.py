@@ -155,6 +155,12 @@ def _remaining(house: House) -> list[tuple[float, float]]:
     return left
 
 
+def warms_water(house: House) -> bool:
+    """Whether electricity heats this home's water, by its list or by what its owner says."""
+    listed = {kinds[0].part for load in house.loads if (kinds := find(load.name))}
+    return "hot water" in listed or _plain(house.water_heating_fuel) == "electric"
+
+
 def heater_kwh_per_year(energy_factor: float) -> float:
     """Yearly electricity of a water heater by the DOE cost rule.
 

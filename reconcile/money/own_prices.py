@@ -16,7 +16,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from decimal import Decimal
 from itertools import pairwise
 from typing import Any
@@ -25,7 +25,7 @@ import numpy as np
 
 from reconcile.array_types import Flags, Floats, Places
 from reconcile.house import House
-from reconcile.money.exact_lines import exact_lines
+from reconcile.money.exact_lines import CENTS, exact_lines
 from reconcile.money.recompute import amount_of, fixed_known
 
 Pairs = tuple[Places, Places]
@@ -138,7 +138,20 @@ def _to_the_cent(rows: Sequence[Row]) -> tuple[OwnPrice, ...]:
     if not found:
         return ()
     lines, way = min(found, key=lambda one: (len(one[0]), one[1]))
-    return tuple(_own(periods[line.start : line.stop], line.fixed, line.price, by_day=bool(way)) for line in lines)
+    prices = tuple(_own(periods[line.start : line.stop], line.fixed, line.price, by_day=bool(way)) for line in lines)
+    return _gone_back(prices, rows[-1])
+
+
+def _gone_back(prices: tuple[OwnPrice, ...], last: Row) -> tuple[OwnPrice, ...]:
+    """Give the last bill a price of its own where it lies to the cent on one that the bills before it had left."""
+    period, days, kwh, amount = last
+    if len(prices) < 2 or len(prices[-1].periods) < 2 or period != prices[-1].periods[-1]:
+        return prices
+    on = [abs(price.fixed(days) + price.per_kwh * kwh - amount) <= CENTS for price in prices]
+    if on[-1] or not any(on):
+        return prices
+    again = replace(prices[on.index(True)], periods=(period,))
+    return *prices[:-1], replace(prices[-1], periods=prices[-1].periods[:-1]), again
 
 
 def _own(periods: Places, fixed: float, price: float, *, by_day: bool) -> OwnPrice:

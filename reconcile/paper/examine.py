@@ -20,7 +20,7 @@ from reconcile.paper.multiplier import examine_factor, examine_multipliers, shar
 from reconcile.paper.other_charges import examine_charges, examine_export_credit
 from reconcile.paper.paid_for import by_amount, setting_aside
 from reconcile.paper.price_checks import examine_prices
-from reconcile.paper.reading_checks import examine_readings
+from reconcile.paper.reading_checks import examine_readings, one_factor
 from reconcile.paper.rebill import sort_out
 from reconcile.paper.slips import examine_slips
 from reconcile.paper.stopped import examine_stopped
@@ -87,6 +87,7 @@ def examine(house: House) -> Facts:
         loose_edges=frozenset(loose | seen.loose | stopped.loose),
         set_aside=aside,
         exchanges=ledger.exchanges,
+        one_factor=one_factor(ledger),
         recomputed=recomputed,
         own_prices=prices,
     )

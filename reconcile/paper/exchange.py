@@ -199,12 +199,13 @@ def examine_meter_work(ledger: Ledger) -> list[Finding]:
         if not words.search(f"{event.load or ''} {event.note or ''}"):
             continue
         known = [i for i in ledger.live if ledger.per_day[i] > 0]
-        before = [ledger.per_day[i] for i in known if ledger.bills[i].closes <= event.day]
+        earlier = [i for i in known if ledger.bills[i].closes <= event.day]
+        before = [ledger.per_day[i] for i in earlier]
         after = [i for i in known if ledger.bills[i].start >= event.day]
         rates = [ledger.per_day[i] for i in after]
         if min(len(before), len(after)) < FEWEST_BESIDE:
             continue
-        times = by_season(ledger, [i for i in known if ledger.bills[i].closes <= event.day], after)
+        times = [later / usual for later, usual in by_season(ledger, earlier, after)]
         if len(times) < FEWEST_BESIDE:
             times = [min(rates) / max(before), max(rates) / min(before)]
         if min(times) < STEP_TIMES and max(times) * STEP_TIMES > 1.0:

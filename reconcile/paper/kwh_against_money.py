@@ -40,6 +40,9 @@ ON_LINE = 0.001
 others (our choice: amounts are rounded)."""
 MOSTLY = 0.75
 """Part of the bills that must lie on it (our choice: riders move other houses' bills each month)."""
+FEWEST_OF_BLOCK = 2
+"""Bills off the line from which they may be those of a block of its own price: of twenty bills any one is the lowest by
+chance once in twenty, two are the two lowest once in two hundred (our choice)."""
 OFF_LINE = 0.01
 """Part of its amount from which a bill stands off the line (our choice)."""
 
@@ -238,8 +241,25 @@ def beside_the_line(ledger: Ledger, prices: Sequence[OwnPrice]) -> list[Finding]
     bills = sum(len(p.periods) for p in prices)
     if on_line < max(FEWEST, MOSTLY * bills) or len(off_line) > max(1.0, MOST_SINGLE * bills):
         return []
+    if _of_blocks([(ledger.kwh[i], amount - cost) for i, amount, cost in off_line], ledger.kwh, prices):
+        return []
     printed = lines_of(ledger)
     return [_off_line(ledger, i, amount, cost) for i, amount, cost in off_line if i not in printed]
+
+
+def _of_blocks(off: Sequence[tuple[float, float]], kwh: Sequence[float], prices: Sequence[OwnPrice]) -> bool:
+    """Whether the bills off the line, several, are all those of least or of most use: kWh have another price there.
+
+    Parameters
+    ----------
+    off : sequence of tuple
+        kWh and money beside the line of each.
+    """
+    if len(off) < FEWEST_OF_BLOCK or len({more > 0 for _, more in off}) > 1:
+        return False
+    used = sorted(kwh[i] for price in prices for i in price.periods)
+    mine = sorted(use for use, _ in off)
+    return mine in (used[: len(off)], used[-len(off) :])
 
 
 def _off_line(ledger: Ledger, i: int, amount: float, cost: float) -> Finding:

@@ -19,6 +19,10 @@ a wrong reading needs nearly the whole register)."""
 MOST_KWH_PER_DAY = 1152.0
 """24 hours at 200 A and 240 V: the most a house service carries, where no other bill says more [kWh/d]."""
 
+AS_PRINTED_KWH, AS_PRINTED = 1.5, 0.005
+"""The difference of two readings is a printed kWh where it is this near to it: both are rounded [kWh], and a part of it
+for a multiplier's rounding (our choice)."""
+
 SAME_SEASON_DAYS = 46
 """Bills whose first days lie this near in the year are of one season: the month itself and those beside it [d] (our
 choice)."""
@@ -71,7 +75,7 @@ def lay_out(house: House, live: tuple[int, ...], exchanges: tuple[Exchange, ...]
     bills = house.bills
     meters = tuple(house.meter_on(b.start, b.meter) for b in bills)
     multipliers = tuple(multiplier_of(b, m) for b, m in zip(bills, meters, strict=True))
-    moved = tuple(_moved(b, m) for b, m in zip(bills, multipliers, strict=True))
+    moved = _less_sent_back(bills, meters, tuple(_moved(b, m) for b, m in zip(bills, multipliers, strict=True)))
     spans = _spans(bills, live, exchanges)
     energy = _energies(house, meters, moved, multipliers, spans)
     joins = frozenset(k for k in range(len(live) - 1) if bills[live[k]].closes == bills[live[k + 1]].start)
@@ -98,8 +102,8 @@ def season_apart(ledger: Ledger, i: int, k: int) -> float:
     return min(days, 365.25 - days)
 
 
-def by_season(ledger: Ledger, before: Sequence[int], after: Sequence[int]) -> list[float]:
-    """Each later bill's use a day over that of the earlier bill that is nearest in the year, where one is near.
+def by_season(ledger: Ledger, before: Sequence[int], after: Sequence[int]) -> list[tuple[float, float]]:
+    """Each later bill's use a day, and that of the earlier bill that is nearest in the year, where one is near.
 
     Parameters
     ----------
@@ -108,13 +112,13 @@ def by_season(ledger: Ledger, before: Sequence[int], after: Sequence[int]) -> li
 
     Returns
     -------
-    list of float
-        Of the later bills with an earlier one of their season; both with some use.
+    list of tuple of float
+        Of the later bills with an earlier one of their season; both with some use [kWh/d].
     """
     known = [k for k in before if ledger.per_day[k] > 0]
     nearest = {i: min(known, key=lambda k: season_apart(ledger, i, k)) for i in after if known}
     return [
-        ledger.per_day[i] / ledger.per_day[k]
+        (ledger.per_day[i], ledger.per_day[k])
         for i, k in nearest.items()
         if ledger.per_day[i] > 0 and season_apart(ledger, i, k) <= SAME_SEASON_DAYS
     ]
@@ -124,6 +128,33 @@ def _moved(bill: Bill, multiplier: float) -> float | None:
     if bill.reading_start is None or bill.reading_end is None:
         return None
     return (bill.reading_end - bill.reading_start) * multiplier
+
+
+def _less_sent_back(
+    bills: tuple[Bill, ...], meters: tuple[Meter, ...], moved: tuple[float | None, ...]
+) -> tuple[float | None, ...]:
+    """Take what was sent back from the differences of readings that are the delivered register's, in most bills.
+
+    That register never runs backwards: where its second reading is lower, it went past its last number.
+    """
+    drawn: dict[int, float] = {}
+    apart = sent = 0
+    for i, (bill, step) in enumerate(zip(bills, moved, strict=True)):
+        if step is None or bill.delivered_kwh is None or bill.received_kwh is None:
+            continue
+        if step < 0 and bill.reading_start is not None and bill.reading_end is not None:
+            past = registers.difference(bill.reading_start, bill.reading_end, meters[i].digits)
+            step = past * multiplier_of(bill, meters[i])
+        drawn[i] = step
+        near = AS_PRINTED_KWH + AS_PRINTED * bill.delivered_kwh
+        sent += bill.received_kwh > near
+        apart += abs(step - bill.delivered_kwh) <= near < bill.received_kwh
+    if apart <= sent / 2:
+        return moved
+    return tuple(
+        drawn[i] - (bill.received_kwh or 0.0) if i in drawn else step
+        for i, (bill, step) in enumerate(zip(bills, moved, strict=True))
+    )
 
 
 def _energies(

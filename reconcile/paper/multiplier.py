@@ -32,6 +32,8 @@ MAY_BE_USED = (0.5, 2.0)
 BY_SEASON_WITHIN, MOST = 0.15, 0.75
 """The middle bill of a new meter is this near to such a number of times that of the same season before; and this part
 of them are nearer to it than to one (our choice)."""
+FAR_BETTER = 4.0
+"""Times less that is left over, squared, where one account of the bills fits far better than another (our choice)."""
 FEWEST_READ = 3
 """Bills with readings needed to speak of one factor for all (our choice)."""
 FEWEST_ALIKE = 2
@@ -45,6 +47,8 @@ LIVED_IN = 8.0
 choice)."""
 FEWEST = 4
 """Bills needed on the other side of a comparison (our choice)."""
+FEWEST_BEFORE = 2
+"""The same where bills are as many times as much as :data:`JUMP`: no season makes that (our choice)."""
 
 
 def usual_multiplier(ratio: float, given: float, within: float = EXACT_WITHIN) -> float | None:
@@ -200,19 +204,21 @@ def _changed_without_exchange(ledger: Ledger) -> list[Finding]:
 def _as_if_by_season(ledger: Ledger) -> list[Finding]:
     """Find bills of a new meter that are a small whole number of times, or such a part of, those of the season before.
 
-    Twice or half as much may have been used: that settles nothing. No household and no meter goes beyond that alone.
+    Twice or half as much may have been used: that settles nothing. No household and no meter goes beyond that alone,
+    but a load may in a small one: it adds as much in every season.
     """
     for x in ledger.exchanges:
         after = [i for i in ledger.live if i >= x.period]
         own = [i for i in after if i not in ledger.spans]
-        ratios = by_season(ledger, [i for i in ledger.live if i < x.period], own)
+        pairs = by_season(ledger, [i for i in ledger.live if i < x.period], own)
+        ratios = [later / earlier for later, earlier in pairs]
         if len(ratios) < FEWEST or len({ledger.multipliers[i] for i in ledger.live}) > 1:
             continue
         ratio = median(ratios)
         times = next((n for n in SMALL if abs(ratio / n - 1.0) <= BY_SEASON_WITHIN), None)
         nearer = [times is not None and abs(math.log(r / times)) < abs(math.log(r)) for r in ratios]
         if times is not None and sum(nearer) >= MOST * len(nearer):
-            settles = not MAY_BE_USED[0] <= times <= MAY_BE_USED[1]
+            settles = not MAY_BE_USED[0] <= times <= MAY_BE_USED[1] and not _rather_added(pairs, times)
             figures = {"day": x.day, "percent": 100.0 * ratio, "times": times}
             return [
                 Finding(
@@ -226,6 +232,13 @@ def _as_if_by_season(ledger: Ledger) -> list[Finding]:
                 )
             ]
     return []
+
+
+def _rather_added(pairs: Sequence[tuple[float, float]], times: float) -> bool:
+    """Whether as much more a day, whatever the season, fits bills far better than so many times as much: a load."""
+    more = median(later - earlier for later, earlier in pairs)
+    added = sum((later - earlier - more) ** 2 for later, earlier in pairs)
+    return FAR_BETTER * added < sum((later - times * earlier) ** 2 for later, earlier in pairs)
 
 
 def _same_meter(ledger: Ledger) -> list[list[int]]:
@@ -256,23 +269,26 @@ def _against_the_rest(ledger: Ledger) -> list[Finding]:
     out: list[Finding] = []
     told: set[int] = set()
     for group in candidates:
-        rest = [rates[i] for i in rates if i not in group]
-        if told & set(group) or len(rest) < FEWEST or max(rest) > STEADY * min(rest):
+        rest = [i for i in rates if i not in group and i not in ledger.spans]
+        of_a_meter = group in groups[1:]
+        ratio = _times_the_rest(ledger, group, rest, of_a_meter=of_a_meter)
+        if told & set(group) or ratio is None:
             continue
-        ratio = median(rates[i] for i in group) / median(rest)
         near = usual_multiplier(ratio, 1.0, NEAR_WITHIN)
         own = ledger.multipliers[group[0]]
         fell = ratio < 1 and own > 1 and abs(ratio * own - 1) <= NEAR_WITHIN
         before = {ledger.multipliers[i] for i in rates if i < group[0] and i not in ledger.spans}
         came = own not in before and any(abs(ratio * m / own - 1) <= BEGINS_WITHIN for m in before)
-        if near is None and not fell and not came:
+        leapt = of_a_meter and _leapt([rates[i] for i in rest if i < group[0]], [rates[i] for i in group])
+        if near is None and not fell and not came and not leapt:
             continue
         told.update(group)
         single = not fell and group not in later  # a digit too many in the file is the nearest thing
-        if group in groups[1:]:  # the bill within which the meter came is made with its multiplier too
+        if of_a_meter:  # the bill within which the meter came is made with its multiplier too
             within = [x.period for x in ledger.exchanges if x.period == group[0] - 1 and x.period in ledger.spans]
             group = [*within, *group]
-        excess = sum((rates[i] - median(rest)) * ledger.days[i] for i in group if i in rates)
+        usual = median(rates[i] for i in rest)
+        excess = sum((rates[i] - usual) * ledger.days[i] for i in group if i in rates)
         out.append(
             Finding(
                 "multiplier",
@@ -291,6 +307,33 @@ def _against_the_rest(ledger: Ledger) -> list[Finding]:
             )
         )
     return out
+
+
+def _times_the_rest(ledger: Ledger, group: Sequence[int], rest: Sequence[int], *, of_a_meter: bool) -> float | None:
+    """Return how many times the rest's use a day a group's is, each bill beside that of its season where there are any.
+
+    None where there are too few of the rest, or they are not like each other.
+    """
+    rates = ledger.per_day
+    pairs = by_season(ledger, [i for i in rest if i < group[0]], group) if of_a_meter else []
+    if len(pairs) >= FEWEST:
+        return median(later / usual for later, usual in pairs)
+    ratio = median(rates[i] for i in group) / median(rates[i] for i in rest) if rest else 0.0
+    alike = bool(rest) and max(rates[i] for i in rest) <= STEADY * min(rates[i] for i in rest)
+    leaps = of_a_meter and ratio >= JUMP and median(rates[i] for i in rest) >= LIVED_IN
+    fewest = FEWEST_BEFORE if leaps else FEWEST
+    return ratio if alike and len(rest) >= fewest else None
+
+
+def _leapt(before: Sequence[float], after: Sequence[float]) -> bool:
+    """Whether bills are so many times those before, each of them, that no home uses it."""
+    return (
+        bool(before)
+        and len(after) > 1
+        and median(after) >= JUMP * median(before)
+        and min(after) > STEADY / 2.0 * max(before)
+        and median(before) >= LIVED_IN
+    )
 
 
 def _since_a_jump(rates: Mapping[int, float]) -> list[int]:

@@ -11,6 +11,7 @@ from itertools import pairwise
 from reconcile.facts import Finding
 from reconcile.house import House
 from reconcile.house.tariff import Charge, Tariff
+from reconcile.money.exact_lines import KNOWN_TO
 from reconcile.money.own_prices import OwnPrice, changes
 from reconcile.money.recompute import Recomputed, printed_lines, use_of
 from reconcile.money.tariff_lines import CannotPrice, cents, price_bill, total
@@ -19,6 +20,9 @@ from reconcile.paper.ledger import Ledger
 
 MOST_CHANGES_TOLD = 2
 """A charge whose value changes more often than this over the bills is told of once, not change by change."""
+ASKED_FROM = Decimal("0.002")
+"""Part of a bill by which its amount must differ before anybody is asked about it: a cent or two more than rounding can
+do is told, and brings back less than the asking costs (our choice)."""
 HALF_CENT = Decimal("0.005")
 SAME_PRICE = 0.01
 """Part by which a price may stand off an earlier one that it comes back to (our choice)."""
@@ -68,13 +72,18 @@ def _own_change(ledger: Ledger, own_prices: Sequence[OwnPrice]) -> list[Finding]
             told.append(_own_charge(ledger, before, after, since))
             continue
         rises = tuple((f.figures["day"], f.figures["part"], f.figures["more"]) for f in told if f.case == "own")
-        more = sum(ledger.kwh[i] for i in since) * (after.per_kwh - before.per_kwh)
+        used = sum(ledger.kwh[i] for i in since)
+        beside = sum(after.fixed(days) - before.fixed(days) for days in (float(ledger.bills[i].days) for i in since))
+        more = used * (after.per_kwh - before.per_kwh) + beside
+        # a price known to a part leaves the charge beside it known to that part of what the kWh cost
+        sure = abs(beside) > 2.0 * KNOWN_TO * before.per_kwh * used
         figures = {
             "day": ledger.bills[after.periods[0]].start,
             "old": before.per_kwh,
             "new": after.per_kwh,
             "part": after.per_kwh / before.per_kwh - 1.0,
             "more": cents(Decimal(repr(more))),
+            "each": cents(Decimal(repr(beside / len(since) if sure else 0.0))),
             "earlier": rises,
             **ledger.which(since),
         }
@@ -239,6 +248,7 @@ def _differs(ledger: Ledger, r: Recomputed) -> Finding:
         for name, value in own.items()
         if name.casefold() in printed and printed[name.casefold()] != value
     )
+    worth = abs(billed - ours) > ASKED_FROM * abs(billed)
     return Finding(
         "amount-mismatch",
         (r.period,),
@@ -250,8 +260,8 @@ def _differs(ledger: Ledger, r: Recomputed) -> Finding:
             "lines": apart,
             "all_at": _all_at_one_price(house, ledger.kwh[r.period], r),
         },
-        asks=("line-by-line",),
-        household=("compare-tariff",),
+        asks=("line-by-line",) if worth else (),
+        household=("compare-tariff",) if worth else (),
     )
 
 

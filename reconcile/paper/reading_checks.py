@@ -13,6 +13,9 @@ from reconcile.paper.multiplier import usual_multiplier
 AGREES_KWH = 1.0
 """A register step's worth: hidden decimals of the two readings and the rounding of the billed kWh [kWh]."""
 
+MOSTLY = 0.75
+"""Part of the bills that agree with one register from which the others are slips (our choice)."""
+
 ASK = ("which-reading",)
 READ = ("read-to-settle",)
 
@@ -34,6 +37,35 @@ def agrees(ledger: Ledger, i: int, kwh: float, other: float) -> bool:
     """Whether two energies of bill i are the same but for a register step."""
     step = max(AGREES_KWH, ledger.meters[i].step_kwh) * max(ledger.multipliers[i], 1.0)
     return abs(kwh - other) <= step + 1e-6
+
+
+def one_factor(ledger: Ledger) -> bool:
+    """Whether one register that runs on gives the kWh of the bills by one factor, the last bill's among them.
+
+    A multiplier that changed on some day would part the bills from their readings from that day to the last. A few
+    bills may be typed wrong.
+    """
+    live = ledger.live
+    # a register of a house that sends out may run backwards: it says less
+    if ledger.exchanges or ledger.house.generation or len({ledger.multipliers[i] for i in live}) != 1:
+        return False
+    told = [i for i in live if _by_one_register(ledger, i)]
+    parted = [k for k in ledger.joins if not _runs_on(ledger.bills[live[k]], ledger.bills[live[k + 1]])]
+    return len(told) >= MOSTLY * len(live) and told[-1] == live[-1] and not parted
+
+
+def _by_one_register(ledger: Ledger, i: int) -> bool:
+    billed, moved = ledger.bills[i].kwh, ledger.moved[i]
+    if billed is None or moved is None:
+        return False
+    if moved < 0.0:
+        moved = passed_zero(ledger.house, i, ledger.meters[i], ledger.multipliers[i], ledger.kwh)
+    return moved is not None and agrees(ledger, i, billed, moved)
+
+
+def _runs_on(before: Bill, after: Bill) -> bool:
+    closes, opens = before.reading_end, after.reading_start
+    return closes is None or opens is None or abs(opens - closes) <= AGREES_KWH
 
 
 def examine_readings(ledger: Ledger, loose: frozenset[int]) -> Seen:

@@ -8,9 +8,10 @@ from dataclasses import replace
 from reconcile.house import House
 from reconcile.kinds import Decision, Hazard
 from reconcile.loads.handbook import find
+from reconcile.loads.reference import warms_water
 from reconcile.plan.first import BEFORE_ALL
 from reconcile.plan.situation import Situation
-from reconcile.plan.step_made import OWN_MINUTES, asking, made, plain, size_of
+from reconcile.plan.step_made import OWN_MINUTES, asking, at_the_circuit, made, plain, size_of
 from reconcile.plan.suspects import SEASONS, months_of
 from reconcile.plan.worth import Check, State
 from reconcile.result import Step
@@ -42,6 +43,18 @@ def weather_look(situation: Situation) -> list[Step]:
     code = "cooling-look" if cause.code == "cooling-rise" else _heating(situation.house)
     until = cause.until if cause.code in OWN else None  # the day on which it was over by the data
     return [replace(made(situation, code, {"until": until}, Hazard.LOOK), minutes=10, worth=BEFORE_ALL)]
+
+
+def hot_water_look(situation: Situation) -> list[Step]:
+    """Return the look for hot water that runs off, where electricity warms it and something may draw day and night."""
+    odds, cause = situation.case.odds, situation.leading
+    if odds is None or odds.steady < LOOKED_AT or not warms_water(situation.house):
+        return []
+    if situation.rule.decision is not Decision.OUTSIDE_CHECK or (cause is not None and cause.until is not None):
+        return []
+    if situation.named is not None or situation.suspects.timer is not None or at_the_circuit(situation):
+        return []  # what is known of it is looked at
+    return [replace(made(situation, "hot-water-look", {}, Hazard.LOOK), minutes=10)]
 
 
 def ended(situation: Situation) -> Step:

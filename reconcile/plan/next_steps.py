@@ -11,7 +11,15 @@ from reconcile.interval.planned_run import RunPlan
 from reconcile.kinds import Decision, Flag, Hazard
 from reconcile.loads.handbook import find
 from reconcile.plan.first import ADVICE, BEFORE_ALL, OF_ONE_BILL, in_order, of_a_season, read_today
-from reconcile.plan.looks import after_a_look, ended, measuring, of_a_slow_old_meter, of_suspects, weather_look
+from reconcile.plan.looks import (
+    after_a_look,
+    ended,
+    hot_water_look,
+    measuring,
+    of_a_slow_old_meter,
+    of_suspects,
+    weather_look,
+)
 from reconcile.plan.situation import Situation
 from reconcile.plan.step_made import (
     BEGINS_AT_HOME,
@@ -95,6 +103,8 @@ def _nothing_needed(situation: Situation) -> Step:
         return check_step(situation, Check.BEGAN)
     if case.high or (cause is not None and cause.code in OF_ONE_BILL):
         return think_back(situation)
+    if cause is not None and cause.code == "unlisted" and cause.probability >= situation.costs.likely:
+        return plain(situation, "complete-list")
     open_yet = cause is not None and cause.code != "unlisted" and (cause.kwh or 0.0) > 0.0
     return plain(situation, "watch" if open_yet else "keep-reading")
 
@@ -254,7 +264,7 @@ def _of_decision(situation: Situation) -> list[Step]:
         steps.append(written if once else replace(written, worth=BEFORE_ALL))
     if name == "bills-alone" or name in NEEDS_A_RUN:
         steps.append(_known_load(situation))
-    steps += weather_look(situation)
+    steps += [*weather_look(situation), *hot_water_look(situation)]
     if name in ("above-list", "equipment", "below-list"):
         steps += measuring(situation)
     if odds is not None and odds.steady >= situation.costs.likely and situation.rule.decision is Decision.OUTSIDE_CHECK:

@@ -14,7 +14,7 @@ from reconcile.read.bills.tariff_tables import read_tariffs
 from reconcile.read.household.danger_words import danger_first, read_dangers, said_in
 from reconcile.read.household.events import read_events
 from reconcile.read.household.load_table import leave_panels, read_loads
-from reconcile.read.household.settings import IntervalSettings, read_settings
+from reconcile.read.household.settings import Settings, read_settings
 from reconcile.read.household.weather_doubts import settle_temperature_unit
 from reconcile.read.household.weather_table import read_weather
 from reconcile.read.on_site.field_checks import counted_by
@@ -28,6 +28,7 @@ from reconcile.read.wrappings.sources import BOOKS, Sources
 
 __all__ = ["assemble", "read_house"]
 
+SETTINGS_FILES = ("house.toml", "field_test.toml")
 AFTER_BILLS = ("loads", "events")
 """Tables of few dates, which take the order of day and month from the bills where they do not show their own."""
 
@@ -68,7 +69,7 @@ def _find(path: Path, gate: Gate) -> Sources | None:
         is_folder, is_file = path.is_dir(), path.is_file()
     except (OSError, ValueError):  # a name too long for the file system, or one with a null character
         is_folder = is_file = False
-    from reconcile.read.wrappings.folder import TEXT_TABLES, find_in_file, find_in_folder, lone_workbook
+    from reconcile.read.wrappings.folder import OTHER_TEXTS, TEXT_TABLES, find_in_file, find_in_folder, lone_workbook
 
     book = lone_workbook(path) if is_folder else None
     if book is not None:
@@ -82,7 +83,7 @@ def _find(path: Path, gate: Gate) -> Sources | None:
         return find_in_workbook(path, gate, own_folder=book is not None)
     if not is_file:
         gate.fault("there is no such folder or file", "Check how it is spelled and where it lies.", file=file)
-    elif path.suffix.casefold() in TEXT_TABLES:
+    elif path.suffix.casefold() in (*TEXT_TABLES, *OTHER_TEXTS) and path.name not in SETTINGS_FILES:
         return find_in_file(path, gate)
     elif path.suffix.casefold() == ".pdf":
         gate.fault(
@@ -117,14 +118,17 @@ def _found(sources: Sources, gate: Gate) -> dict[str, Table]:
     return tables
 
 
-def _with_interval(house: House, sources: Sources, settings: IntervalSettings, gate: Gate) -> House:
+def _with_interval(house: House, sources: Sources, settings: Settings, gate: Gate) -> House:
     """Read the interval data, and take its billed summaries for bills where there are no others."""
     # much to load, and most houses have none
     from reconcile.read.timeline.interval_table import read_interval
     from reconcile.read.timeline.sent_back import with_both_registers
 
-    interval, billed = read_interval(sources.interval, gate, house, settings)
-    house = replace(house, interval=interval)
+    given = settings.timezone_given
+    interval, billed = read_interval(sources.interval, gate, house, settings.interval, zone_given=given)
+    house = replace(house, interval=interval, timezone=billed.timezone or house.timezone)
+    if interval is None and billed.timezone is not None:
+        gate.notice(f"No time zone is set; by the midnights of the billed periods it is taken as {billed.timezone}.")
     house = with_both_registers(house, gate)
     if sources.tables.get("bills"):
         return house
@@ -183,8 +187,12 @@ def assemble(sources: Sources, gate: Gate) -> House:
         if not settings.temperature_unit_given and not tables["weather"].units and house.temperature_unit == "C":
             gate.notice("No temperature unit is set; degrees Celsius were taken.")
         house = replace(house, weather=read_weather(tables["weather"], gate, house, known_bills))
+        if known_bills and "bills" in tables and tables["bills"].has("month"):
+            from reconcile.read.bills.late_months import of_the_month_before
+
+            house = of_the_month_before(house, [tables["bills"], *more])
     if sources.interval:
-        house = _with_interval(house, sources, settings.interval, gate)
+        house = _with_interval(house, sources, settings, gate)
     tests = [read_field_test(s, gate, house) for s in (sources.field_test, sources.electrician) if s is not None]
     if tests:
         house = replace(counted_by(house, joined(*tests).display), field_test=joined(*tests))

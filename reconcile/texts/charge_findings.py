@@ -41,10 +41,12 @@ def _values(voice: Voice, f: Figures) -> str:
 def _own_change(voice: Voice, f: Figures) -> str:
     way = "more" if f["part"] > 0 else "less"
     bills = "the bill" if f["count"] == 1 else f"the {f['count']} bills"
+    each = f.get("each", 0)
+    beside = f" Each bill asks for about {voice.about_money(abs(each))} {'more' if each > 0 else 'less'} beside it."
     return (
         f"By the bills' own amounts, a kWh costs about {voice.rate(f['new'])} since {voice.day(f['day'])}, "
-        f"{voice.percent(100.0 * abs(f['part']))} {way} than before (about {voice.rate(f['old'])}). On {bills} since "
-        f"then that makes about {voice.about_money(abs(f['more']))} {way}."
+        f"{voice.percent(100.0 * abs(f['part']))} {way} than before (about {voice.rate(f['old'])}).{beside if each else ''}"
+        f" On {bills} since then that makes about {voice.about_money(abs(f['more']))} {'more' if f['more'] > 0 else 'less'}."
     )
 
 

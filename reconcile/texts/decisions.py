@@ -1,4 +1,4 @@
-"""The answer in one sentence, by the rule that decided, and the reasons behind it."""
+"""The answer in one sentence, by the rule that decided."""
 
 from __future__ import annotations
 
@@ -27,6 +27,8 @@ OPEN_YET = "The next bills will tell more."
 """In place of it, where a rise is likely all the same."""
 PRINTED = "Compare the file with the printed bill first: most likely it was typed so."
 NO_PATTERN = "No bill alone is clearly high, yet together they follow no single pattern."
+NOT_YET = "Whether more was used as well, these bills cannot tell yet."
+"""In place of it where the records themselves show something of the money: that is the news."""
 UNSEEN = "No bill alone stands out."
 WITHIN = "Every bill is within its range."
 ROSE = "No bill alone stands out, but use has likely risen and stayed up."
@@ -34,7 +36,7 @@ HIDES = "But a lasting rise of up to about {hidden_percent:percent} could hide i
 BLIND = "But these bills alone cannot tell a season from a change: {hides} could hide in them."
 """Said where the ranges are wide; the second stands in place of an all-clear."""
 DIARY = "Your diary tells of something that fits{what} ({told:day})."
-DIARY_NAMES = "Your diary names what came about then{what} ({named:day})."
+DIARY_NAMES = "Your diary names what may be behind it{what} ({named:day})."
 DIARY_SAYS = "Your diary says of that time{what} ({named:day})."
 AWAY = "Your diary says that {what}: that explains it."
 GONE = {"away": "nobody was at home then", "outage": "the power was off then"}
@@ -119,7 +121,7 @@ def _records(voice: Voice, figures: Figures) -> str:
     if figures.get("priced") and not figures["asks"] and not figures["cannot_tell"]:
         return _sentences(seen, str(figures["dearest"]), why)
     if figures["cannot_tell"]:
-        rest = _cause(voice, figures) if seen else _sentences(NO_PATTERN, _cause(voice, figures))
+        rest = _cause(voice, figures) if seen else NOT_YET if why else _sentences(NO_PATTERN, _cause(voice, figures))
         # money that is asked about before a bill that is low
         news = (why, seen) if figures["asks"] and not figures["over"]["bills"] else (seen, why)
         return _sentences(*news, rest, _diary(voice, figures), DESK if figures["asks"] else "")
@@ -263,11 +265,7 @@ def _level(voice: Voice, figures: Figures) -> str:
 
 
 def _equipment(voice: Voice, figures: Figures) -> str:
-    return _sentences(
-        _seen(voice, figures),
-        _cause(voice, figures),
-        LOOK_AT_IT,
-    )
+    return _sentences(_seen(voice, figures), _cause(voice, figures), LOOK_AT_IT)
 
 
 def _blind(voice: Voice, figures: Figures) -> str:
@@ -295,9 +293,9 @@ def _calm(voice: Voice, figures: Figures) -> str:
     if figures.get("told"):
         return _sentences(seen or (ROSE if figures["rose"] else WITHIN), what, diary)
     if figures.get("leading"):
-        return _sentences(
-            seen, str(figures["leading"]), str(figures.get("shape") or ""), diary, FELL if figures["fell"] else ""
-        )
+        seen = seen or (UNSEEN if figures.get("short_list") else "")
+        shape, fell = str(figures.get("shape") or ""), FELL if figures["fell"] else ""
+        return _sentences(seen, str(figures["leading"]), shape, diary, fell)
     if low:
         return _sentences(
             seen,
@@ -308,7 +306,9 @@ def _calm(voice: Voice, figures: Figures) -> str:
         )
     if figures["cannot_tell"]:
         dearer = "" if seen or figures.get("priced") else str(figures["dearest"])
-        return _sentences(seen or NO_PATTERN, dearer, _cause(voice, figures), diary)
+        priced = not seen and (dearer or figures.get("priced"))
+        news = (dearer, NOT_YET) if priced else (seen or NO_PATTERN, dearer, _cause(voice, figures))
+        return _sentences(*news, diary)
     if figures["below_list"]:
         size = figures["level"]["percent"]
         return f"No bill is too high: all together they are about {size} below what the list of loads accounts for. Some hours on the list are too long, something on it is no longer used, or the meter counts too little."
@@ -338,13 +338,18 @@ def _spoken(named: Figures) -> Figures:
 def _explained(voice: Voice, figures: Figures) -> str:
     """A price that rose before all else, where no all-clear tells it already."""
     priced = str(figures["dearest"]) if figures.get("priced") and not figures["clear"] else ""
-    return _sentences(priced, _calm(voice, figures))
+    return _sentences(str(figures["own_power"]), priced, _calm(voice, figures))
+
+
+def _few(_: Voice, figures: Figures) -> str:
+    few = "There is too little here to tell a high bill from an ordinary one."
+    return _sentences(str(figures["own_power"]), few, str(figures["wanted"]))
 
 
 HEADLINES: dict[str, Sentence] = {
     "danger": _stop,
     "few-and-settled": _records,
-    "too-few": "There is too little here to tell a high bill from an ordinary one. {wanted}",
+    "too-few": _few,
     "run-outside": _run,
     "records-account": _records,
     "bills-alone": _test,

@@ -122,12 +122,14 @@ def _arrears(voice: Voice, f: Figures) -> str:
 def _off_line(voice: Voice, f: Figures) -> str:
     more = f["more"] > 0
     what = "a fee, a deposit, an unpaid balance or another service" if more else "a credit or a correction"
-    tail = f"most likely {what} is in its amount. That is no other price and no other use."
+    tail = f"Most likely {what} is in its amount. That is no other price and no other use."
     if f["last"]:
-        tail = f"{what}, or another price or charge since then: one bill alone cannot tell which. It is no other use."
+        tail = (
+            f"It may be {what}, or another price or charge since then: one bill alone cannot tell. It is no other use."
+        )
     return (
         f"The bill of {voice.span(*f['bill'])} asks for {voice.money(f['amount'])}, {voice.money(abs(f['more']))} "
-        f"{'more' if more else 'less'} than its kWh cost by the price that the other bills follow to the cent: {tail}"
+        f"{'more' if more else 'less'} than its kWh cost by the price that the other bills follow to the cent. {tail}"
     )
 
 

@@ -25,7 +25,7 @@ ASIDE: dict[Aside, str] = {
     Aside.BACKWARDS: "Its readings run backwards, and its kWh do not follow from them.",
     Aside.MULTIPLIER: "Its multiplier does not fit.",
     Aside.STOPPED: "The meter seems to have stopped: its kWh do not say what was used.",
-    Aside.SENT_OUT_UNKNOWN: "It gives no more than what is left of use and own generation, and nothing is left.",
+    Aside.SENT_OUT_UNKNOWN: "It does not say what was sent out, so what was used is not known.",
     Aside.UNIT: "Its kWh seem to be in another unit or in another column.",
     Aside.OTHER_METER: "It is of another meter than the one given as this home's.",
     Aside.MISTYPED: "Its amount pays for other kWh than those typed.",

@@ -29,6 +29,10 @@ SEVERAL = {"are": "are", "were": "were", "have": "have", "do": "do", "s": "", "i
 ASSUMED: dict[str, Sentence] = {
     "stamps": "Each time is taken as the {which} of its interval.",
     "clock": "The times carry no distance from UTC; they are taken as the clock of {zone}.",
+    "zone-told": "No time zone is set; by the times of the data it is taken as {zone}. Another is set as timezone under "
+    "[house].",
+    "midnight-ends": "A midnight stands behind the last hour of its day; it is taken as the end of that day.",
+    "stamps-register": "Each time is taken as the {which} of its interval: so {name} beside it rises.",
     "standard-time": "The times never change to summer time; they are taken as the standard time of {zone}.",
     "unit": "The values are taken as {unit}.",
     "unit-bills": "The values are taken as {unit}: only so they add up to the bills.",

@@ -167,6 +167,22 @@ def _above_plate(voice: Voice, figures: Figures) -> str:
     )
 
 
+def _own_power(voice: Voice, figures: Figures) -> str:
+    """Say that the drawn register shows panels, since when, and what it leaves open."""
+    since = figures["since"]
+    text = "On {days} days{since} next to nothing was drawn in some hour about noon, while by night the house draws "
+    text += (
+        "{watts:watts} or more as ever. So it is with solar panels behind the meter; a meter that counts too little "
+    )
+    text += "does so by night too."
+    told = voice.fill(
+        text, {**figures, "since": "" if since is None else voice.fill(" since {day:day}", {"day": since})}
+    )
+    if since is None:
+        return told
+    return told + " The bills since then hold what was drawn, not what was used: none of them is judged."
+
+
 SURE_DAYS = 6
 """Width of the limits of a date from which both are said [d]."""
 
@@ -174,6 +190,8 @@ INTERVAL: dict[str, Sentence] = {
     "step-sizes/one": _sizes,
     "step-sizes/several": _sizes,
     "above-plate": _above_plate,
+    "own-power/since": _own_power,
+    "own-power/always": _own_power,
     "interval-mismatch/bill": _bill,
     "interval-mismatch/part": _part,
     "interval-mismatch/foreign": _foreign,
@@ -192,7 +210,10 @@ UNCOVERED = {
 }
 """Why a bill was not held against the data, by what the tie-out says of it."""
 
-AGREES: dict[str, str] = {"other-hour": "agrees, read at another hour", "any-hour": "agrees, by the hours it was read"}
+AGREES: dict[str, str] = {
+    "other-hour": "agrees, read at another hour or a day off",
+    "any-hour": "agrees, by the hours it was read",
+}
 AGREES |= {"split": "agrees with its other rows", "estimate": "agrees with the bill beside it"}
 """How a bill that agrees is spoken of whose reading was not taken at the hour of the others."""
 

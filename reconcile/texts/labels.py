@@ -65,6 +65,7 @@ FINDINGS = {
     "price-change": "Price change",
     "amount-mismatch": "Amount differs from the tariff as typed",
     "interval-mismatch": "Interval data and bill disagree",
+    "own-power": "Own generation",
     "above-plate": "A listed load above its plate",
     "step-sizes": "Appliances recorded at another size",
     "proration": "Price change inside a bill",

@@ -160,6 +160,26 @@ def cooling(voice: Voice, figures: Figures) -> str:
     )
 
 
+def hot_water(voice: Voice, figures: Figures) -> str:
+    """Where hot water may run off that electricity warms."""
+    return (
+        "Look for hot water that runs off: it takes power day and night, and more in winter. With every tap shut, is a tap, "
+        "a shower head or the end of the pipe from the water heater's relief valve dripping, or warm? Take care, it may "
+        "scald. Is a floor, a wall or the ground outside warm or damp? Read the water meter, use no water for an hour, and "
+        "read it again."
+    )
+
+
+HOT_WATER_SHOWS = (
+    (
+        "something drips, is warm or damp, or the water meter moved",
+        "shut that tap's own valve where it has one, and call a plumber. Never plug a relief valve: it keeps the tank from "
+        "bursting",
+    ),
+    ("all is dry and the water meter stood still", "no hot water runs off: go on with the next step"),
+)
+"""What that look may show."""
+
 WIRING = (
     "With everything on circuit {circuit} unplugged its wiring still takes about {fell_watts:watts}: leave its breaker off, "
     "and call a licensed electrician."

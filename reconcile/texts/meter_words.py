@@ -167,3 +167,12 @@ OF_A_METER = {
     "the old meter registered": "the bills of the old meter counted",
 }
 """What is said of a meter, and what of the bills, while it is open whose meter or which multiplier they are of."""
+
+
+def own_power_news(voice: Voice, figures: Figures) -> str:
+    """Say in the headline that the drawn register shows panels; nothing where the house says so itself."""
+    if figures["said"]:
+        return ""
+    since = "" if figures["since"] is None else voice.fill("Since {since:day} ", figures)
+    text = f"{since}next to nothing is drawn about noon, and no less by night: so it is with solar panels, not with a slow meter. Are there any?"
+    return text[:1].upper() + text[1:]

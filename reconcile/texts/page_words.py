@@ -15,7 +15,7 @@ SIGNS_LINE = (
 """Stands with every answer: a printed page is handed on."""
 
 NO_BILL = ("No bill", "alone is high")
-IN_QUESTION = "in question, by the multiplier"
+IN_QUESTION = "at issue, by the multiplier"
 """Stands in the place of a figure where no bill is over its range."""
 
 METER_FAST, METER_SLOW = "chance that the meter is fast", "chance that the meter is slow"

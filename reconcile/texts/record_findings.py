@@ -199,7 +199,7 @@ def _backwards(voice: Voice, f: Figures) -> str:
 def _suggested(voice: Voice, f: Figures) -> str:
     return (
         f"The bill of {voice.span(*f['bill'])} shows {voice.per_day(f['per_day'])} and the next one "
-        f"{voice.per_day(f['next_per_day'])}; no other bill is that high or that low, and both together are ordinary "
+        f"{voice.per_day(f['next_per_day'])}. No other bill is that high or that low, and both together are ordinary "
         f"({voice.per_day(f['together_per_day'])}). {voice.reading(f['fits'])} instead of "
         f"{voice.reading(f['written'])} ({HOW[f['how']]}) as the reading between them would make both ordinary. That "
         "fits; it is not certain."

@@ -177,6 +177,15 @@ def _together(voice: Voice, figures: Figures) -> str:
     )
 
 
+def _registers(_: Voice, figures: Figures) -> str:
+    """Ask for the other register, and whether there are panels where nobody said so."""
+    more = "give each bill its delivered_kwh and received_kwh, or download the data with both registers (delivered and received)"
+    if figures["said"]:
+        return f"To have the bills with panels judged, {more}."
+    yes = f"If so, set generation = true under [house] in house.toml, and {more}: then these bills are judged too"
+    return f"Are there solar panels at this home? {yes}. If there are none, find out what is off at noon: hourly data alone cannot show less than what runs round the clock."
+
+
 HOUSEHOLD: dict[str, Sentence] = {
     "interval-typed": "Look first whether the bill's kWh were typed here as they are printed.",
     "kwh-of-each-mistyped": "Correct the kWh of these bills in the file: type them as they are printed.",
@@ -237,6 +246,7 @@ HOUSEHOLD: dict[str, Sentence] = {
     "plan-charges": "Look on each bill for the charges of its own month (often called current charges), and type them as "
     "amount, the installment as budget_amount: then what the bills cost can be compared.",
     "prices-from-day": "Give the new prices in house.toml as a second tariff from that day.",
+    "both-registers": _registers,
     "both-ways": "Compare such a house by what it drew and what it sent out, where the bill gives both.",
 }
 """What a finding asks of the household itself, by key."""

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from reconcile.say import Voice, listed
-from reconcile.texts import Figures, Sentence
+from reconcile.texts import Figures, Sentence, look_words
 from reconcile.texts.look_words import began, breakers, cooling, ended, heater, heating, think_back
 
 
@@ -95,6 +95,7 @@ CHECKS: dict[str, CheckText] = {
             ("all is as it should be", "ask a heating firm for a check of the heat pump and its backup heat"),
         ),
     ),
+    "hot-water-look": CheckText(look_words.hot_water, look_words.HOT_WATER_SHOWS),
     "heater-look": CheckText(
         heater,
         (
@@ -426,6 +427,11 @@ CHECKS: dict[str, CheckText] = {
     ),
     "watch": CheckText("Nothing is worth a check yet. Add the next bill, and check again.", ()),
     "keep-reading": CheckText("Nothing needs to be done. Keep the bills.", ()),
+    "complete-list": CheckText(
+        "There is no hurry: no bill needs a check. When you have time, go through the rooms with the list of loads, and "
+        "add what is missing, or runs longer than it says.",
+        (("the list meets the bills", "a later rise shows sooner"),),
+    ),
     "more-bills": CheckText("Add bills until there are twelve or more ({count} now). The utility keeps past ones.", ()),
     "more-loads": CheckText(
         "List the loads: what draws power, its watts, its hours. The command reconcile loads prints typical ones.", ()

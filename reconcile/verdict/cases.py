@@ -42,6 +42,8 @@ class Told:
     costs: Costs
     listed: bool = True
     """Whether a list of loads was used."""
+    one_factor: bool = False
+    """Readings of one register give the kWh of the bills throughout: no multiplier changed."""
 
 
 OF_ANOTHER = ("meter-work", "meter-number/since", "multiplier/perhaps")
@@ -84,7 +86,7 @@ def case_of(house: House, findings: Sequence[Finding], told: Told, odds: Chances
         above_plate=any(finding.code == ABOVE_PLATE for finding in findings),
         resized=any(finding.code == STEP_SIZES and finding.figures["open"] for finding in findings),
         whose=any(finding.key in OF_ANOTHER for finding in findings)
-        or any(_too_far(c, told.costs) for c in told.causes),
+        or (not told.one_factor and any(_too_far(c, told.costs) for c in told.causes)),
         costs=told.costs,
     )
 

@@ -12,7 +12,7 @@ from reconcile.decide.rules import OFF_LEVEL, Rule, decide
 from reconcile.decide.told import Looked, looked
 from reconcile.facts import OTHERS, Finding, settling_of
 from reconcile.house import Event, House
-from reconcile.interval.found import ABOVE_PLATE, STEP_SIZES
+from reconcile.interval.found import ABOVE_PLATE, OWN_POWER, STEP_SIZES
 from reconcile.kinds import Decision, Flag, Hazard
 from reconcile.meter.branches import circuit_found
 from reconcile.plan.first import of_a_season, one_digit, read_since
@@ -27,6 +27,7 @@ from reconcile.texts.danger_signs import dangers
 from reconcile.texts.decisions import MISMATCHES, headline
 from reconcile.texts.findings import finding_text
 from reconcile.texts.labels import SIGNS, spoken
+from reconcile.texts.meter_words import own_power_news
 from reconcile.texts.reason_words import MISSING
 from reconcile.verdict.cases import MONEY_FINDINGS, WORTH_ASKING, usual_bill
 from reconcile.verdict.reasons import (
@@ -141,7 +142,9 @@ def _figures(given: Inputs, over: Over) -> dict[str, Any]:
         "under": side(given.rows, Flag.UNDER, summed(given.rows, Flag.UNDER)),
         "leading": leading.text if leading is not None else "",
         "above_plate": next((f.figures for f in given.findings if f.code == ABOVE_PLATE), None),
+        "own_power": "".join(own_power_news(voice, f.figures) for f in given.findings if f.code == OWN_POWER),
         "resized": next((f.figures for f in given.findings if f.code == STEP_SIZES), None),
+        "short_list": leading is not None and leading.code == "unlisted",
         "slow": "" if slow is None or slow is leading else slow.text,
         "away": ("outage" if _away(given, ("outage",)) else "away") if _away(given) else "",
         "shape": shape_told(given) if leading is not None and leading.code == "unlisted" else "",

@@ -13,9 +13,12 @@ from reconcile.facts import Facts
 from reconcile.weigh import constants as k
 from reconcile.weigh.gaussian import fit, leave_one_out, predict
 from reconcile.weigh.model import Model
+from reconcile.weigh.regression import regressed, robust_square
 
 Floats = NDArray[np.float64]
 
+LEAST_CHANCE = 1e-300
+"""A chance below this is taken for it: its logarithm is asked for."""
 ROUNDS = 5
 """Rounds in which a limit is found to a thousandth of the range."""
 
@@ -87,12 +90,22 @@ def usual_bands(
     A bill with an event of its own tells little of the others: its variance grows by what the event may hold, in
     every prediction but its own. How often such events come is learnt with them; a bill in order may lie so far out
     once in a while, so the tails of each prediction are those of a mixture; and the prediction is one over the ways of
-    the household besides, each by its chance.
+    the household besides, each by its chance. A plain regression is one voice more, by how well either has foretold
+    the bills it was not shown: the likelihood of its errors beside those of the mixture, at the scale of each.
     """
     chance = np.array([share for share, _ in under])
+    chance /= chance.sum()
     each = [_predicted(model, facts, heard, taken_out) for _, model in under]
     mean, scale = (np.stack(part) for part in zip(*(one[:2] for one in each), strict=True))
-    prediction = Mixture(chance / chance.sum(), mean, np.maximum(scale, 1e-9), each[0][2], taken_out.odd_share)
+    kwh = facts.billed_kwh - taken_out.effect
+    line = regressed(under[0][1], kwh, heard)
+    if line is not None:
+        days = under[0][1].days
+        missed = robust_square(((kwh - chance @ mean) / days)[heard])
+        voice = 1.0 / (1.0 + (line.missed / max(missed, 1e-12)) ** (0.5 * heard.sum()))
+        mean, scale = np.vstack([mean, line.kwh]), np.vstack([scale, np.hypot(line.scale, taken_out.effect_sd)])
+        chance = np.append((1.0 - voice) * chance, voice)
+    prediction = Mixture(chance, mean, np.maximum(scale, 1e-9), each[0][2], taken_out.odd_share)
     low, high = prediction.limits(1.0 - coverage)
     usual, low = np.maximum(prediction.mean, 0.0), np.maximum(low, 0.0)
     thin = under[0][1].thin
@@ -166,12 +179,12 @@ class Mixture:
         reach = self.scale * np.array([-student_quantile(chance, float(f)) for f in several])[which]
         left, right = (self.centre - k.ODD_TIMES * reach).min(axis=0), (self.centre - reach).max(axis=0)
         wanted = np.sqrt(-np.log(chance))
-        under, over = (wanted - np.sqrt(-np.log(self.below(at))) for at in (left, right))
+        under, over = (wanted - np.sqrt(-np.log(np.maximum(self.below(at), LEAST_CHANCE))) for at in (left, right))
         before = None
         for _ in range(ROUNDS):
             apart = over - under
             at = np.where(apart > 0.0, (left * over - right * under) / np.where(apart > 0.0, apart, 1.0), right)
-            here = wanted - np.sqrt(-np.log(self.below(at)))
+            here = wanted - np.sqrt(-np.log(np.maximum(self.below(at), LEAST_CHANCE)))
             low = here < 0.0
             # an end that stays twice counts half, so that both ends move
             half = 1.0 if before is None else np.where(low == before, 0.5, 1.0)

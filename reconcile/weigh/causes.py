@@ -59,7 +59,7 @@ OF_SEVERAL_BILLS = ("absence", "catch-up", "trued-up")
 """Kinds of event that take some bills on end."""
 _WINDOWS = ("timed-load", "single-period", "heating-rise", "cooling-rise")
 _ONE_SIZE = (
-    ("constant-load", "cold-load"),
+    ("constant-load", "cold-load", "hot-water-leak"),
     TIMED_KINDS,
     ("heating-rise", "heating-spell"),
     ("cooling-rise", "cooling-spell"),
@@ -143,7 +143,7 @@ def name_causes(weighing: Weighing, open_at: float, told: Sequence[date] = ()) -
         model, size, limits = fit
         effect = model.kwh[:, model.members.index(pattern)]
         factor, unit = _unit(name, weighing, model, pattern)
-        low, high = _between(weighing, mine) if name not in _KWH else (None, None)
+        low, high = between(weighing, mine) if name not in _KWH else (None, None)
         began = float(found.start[pattern])
         if name == "generation-fall":
             lost = generation_lost(weighing.house, np.array([size, *limits]), began)
@@ -174,14 +174,18 @@ def name_causes(weighing: Weighing, open_at: float, told: Sequence[date] = ()) -
 
 
 def _onset(weighing: Weighing, mine: NDArray[np.int64], told: Sequence[date]) -> int:
-    """The likeliest pattern of a cause, or the one of the diary's day where that day is not much less likely."""
+    """The likeliest pattern of a cause, or the one of the diary's day where that day is not much less likely, or lies
+    where the cause may have begun.
+    """
     acts, start = weighing.posterior.acts[mine], weighing.found.start[mine]
-    days = np.array([day.toordinal() for day in told], dtype=float)
-    here = np.isin(start, days) & (acts >= TOLD_PART * acts.max())
+    low, high = between(weighing, mine)
+    within = [low is not None and high is not None and low <= day <= high for day in told]
+    days, held = np.array([day.toordinal() for day in told], dtype=float), np.array(within, dtype=bool)
+    here = np.isin(start, days[held]) | (np.isin(start, days) & (acts >= TOLD_PART * acts.max()))
     return int(mine[np.argmax(np.where(here, acts, -1.0) if here.any() else acts)])
 
 
-def _between(weighing: Weighing, mine: NDArray[np.int64]) -> tuple[date | None, date | None]:
+def between(weighing: Weighing, mine: NDArray[np.int64]) -> tuple[date | None, date | None]:
     """Days between which a cause began with 95 %, by the chances of its onsets; none where it has no beginning.
 
     What follows the weather may begin unseen while there is none of it: on any day up to the end of the first bill in
@@ -236,7 +240,8 @@ def _alike(weighing: Weighing, mine: NDArray[np.int64], pattern: int) -> list[in
     alike = mine[weighing.kinds(*next((kinds for kinds in _ONE_SIZE if kind in kinds), (kind,)))[mine]]
     if kinds_mask(*OF_BILLS)[weighing.found.kind_index[pattern]]:
         return [pattern]
-    kept: list[int] = alike[acts[alike] >= WORTH_SIZING * acts[alike].sum()].tolist()
+    # that of the diary's day, however unlikely, is the one that is told
+    kept: list[int] = alike[(acts[alike] >= WORTH_SIZING * acts[alike].sum()) | (alike == pattern)].tolist()
     return kept
 
 

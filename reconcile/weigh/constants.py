@@ -80,11 +80,12 @@ AWAY_SD = 0.2
 """Doubt of what a bill lacks by days on which interval data show nobody at home, as a part of it (our choice)."""
 
 SEASON_SD = 0.25
-"""Relative size of a yearly and a half-yearly swing where no weather is given, one standard deviation."""
+"""Relative size of a yearly and a half-yearly swing where no weather is given, one standard deviation; beside it stand
+heating and cooling of an unknown size where there is no list either."""
 
-SEASON_BARE_SD = 0.6
-"""The same where there is no list either: a house that is cooled may take four times as much in July as in April
-(0.4, 0.6 and 0.8 gave the same answers in `tests/benchmarks/bare_houses.py`)."""
+SEASON_UNKNOWN_SD = 0.6
+"""The same where a list holds heating or cooling: a house that is cooled may take four times as much in July as in
+April."""
 
 UNLISTED_WEATHER_SD = 0.10
 """Weather-following use that the list lacks, as part of all use at the mean season, where the weather is thin."""
@@ -104,17 +105,27 @@ FILLED_WEATHER = 0.7
 take twice what a cool one does (chosen on simulated houses: half of it accused one in fifteen that was in order)."""
 
 FILLED_BARE = 0.35
-"""The same where there is no list either, as part of all use above the least of the year, beside the yearly swing: of
+"""And of all use above the least of the year as the bills show it, where that is less, beside the yearly swing: of
 five values from 0.1 to 0.7, 0.35 and 0.5 cost the least at the costs of wrong acts, less accused 2 of 40 houses in
 order and not 1, more lost faults (`tests/benchmarks/bare_houses.py`, seeds from 1000)."""
 
 LEAST_OF_YEAR = 0.25
-"""Quantile of the bills' daily use that stands for what does not follow the weather, where there is neither a list nor
-any weather (our choice)."""
+"""Quantile of the bills' daily use that stands for what does not follow the weather, where nothing is known of it (our
+choice)."""
 
 SAME_SEASON_DAYS = 50.0
 """Days of the year within which bills count as of one season: the neighbors, and the same month of other years (our
 choice)."""
+
+MONTH_SD_C = (3.5, 2.0)
+"""How far the mean of a month in winter, and of one in summer, may be from its normal where nothing is known of it, one
+standard deviation [K]: at middle latitudes 2 to 3 and 1 to 1.5 (from memory), and more, since what a kelvin uses is
+learnt from few bills (our choice: at 3 K a winter 6 K colder than the other was told as a load; 4 and 2.5 K lost a
+third of the loads that a single year of bills shows)."""
+
+LEAST_RATE = 2.0
+"""Degree-days a day of a site that has hardly any [K]: one of a mild climate counts for no more than one of a harsh
+one (our choice)."""
 
 QUIET_UNLISTED_SHARE = 0.5
 """Part of the unlisted energy that draws in a quiet night, 0 to 1 (mean of the two ends)."""
@@ -175,11 +186,17 @@ FEWEST_SENT = 8
 """Bills that tell what was sent out from which a fall of the house's own generation is looked for."""
 
 LEAST_SENT = 0.05
-"""A bill that sent out less than this part of the most, a day, says nothing of the panels: the house took it all."""
+"""A bill that sent out less than this part of the most, a day, says only that it was little: the house may have taken
+it all."""
 
 SENT_NOTHING = 0.25
-"""What a bill that sent out nothing is taken to have sent out at the most, as a part of the usual: what is left of it
-where the pattern of a fall has the size of one (our choice)."""
+"""What such a bill is taken to have sent out at the most, as a part of the usual: what is left of it where the pattern
+of a fall has the size of one (our choice)."""
+
+IN_BURSTS = ((0.0, 0.7), (0.5, 0.2), (1.0, 0.1))
+"""How far a house draws in bursts while the sun shines, and the chance of each: at 0 its draw is spread as an
+exponential is, and of less that is made it sends out less still; at 1 it draws all of it at times and nothing between,
+and what it sends out falls as what is made does (our choice: no register of a bill tells)."""
 
 SENT_STEP = 0.5
 """What whole kilowatt-hours leave unsaid of a bill that sent out nothing [kWh]."""

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from statistics import NormalDist
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -17,6 +19,9 @@ Floats = NDArray[np.float64]
 FALL_LOG = 2.0 * float(np.log(2.0))
 """Fall of the logarithm for a size of one: exact where half is lost."""
 
+
+POINTS = 41
+"""Values of what was lost over which its limits are taken, as likely each."""
 
 FEWEST_SILENT = 2
 """Bills on end that sent out nothing from which the panels are said to make nothing: of one a house may take all."""
@@ -93,7 +98,7 @@ def generation_lost(house: House, sizes: Floats, since: float) -> Floats:
     -----
     Where no register reads what is sent out, the pattern took its part of what the panels are thought to make, which is
     no more than a guess: they make at least what was lost. Where nothing is sent out any more, the registers say so
-    themselves, to half of a kilowatt-hour a bill.
+    themselves, to half of a kilowatt-hour a bill; where most bills since sent out next to nothing, all may be lost.
     """
     sent = sent_out(house)
     if not np.isfinite(sent).any():
@@ -106,7 +111,26 @@ def generation_lost(house: House, sizes: Floats, since: float) -> Floats:
         unseen = k.SENT_STEP / (usual * days[silent].mean())
         least = lost_generation(house, np.array([1.0 - min(unseen, 1.0)]), since)[0]
         return np.array([1.0, least, 1.0])
-    return lost_generation(house, np.array([lost_part(size) for size in sizes]), since)
+    part = _however_spread(house, sizes, since)
+    little = _little(sent, _at_the_most(sent, _course(house, sent)[1], _tells(sent, days)), days)
+    after = (starts + days > since) & np.isfinite(sent)
+    # bills that say no more than that it was little leave open how much of it is gone
+    return np.array([*part[:2], 1.0]) if 2 * (little & after).sum() >= after.sum() else part
+
+
+def _however_spread(house: House, sizes: Floats, since: float) -> Floats:
+    """Part that was lost, and its limits, however evenly the house draws while the sun shines."""
+    middle, least, most = sizes
+    quantile = NormalDist().inv_cdf
+    off = np.array([quantile((at + 0.5) / POINTS) for at in range(POINTS)]) / quantile(0.975)
+    several = [least, *(middle + off * np.where(off > 0.0, most - middle, middle - least))]
+    sent_lost = np.array([lost_part(float(size)) for size in several])
+    drawn = lost_generation(house, sent_lost, since)
+    part = np.concatenate([drawn[1:] + by * (sent_lost - drawn)[1:] for by, _ in k.IN_BURSTS])
+    chance = np.repeat([chance / POINTS for _, chance in k.IN_BURSTS], POINTS)
+    order = np.argsort(part)
+    half, end = np.interp([0.5, 0.975], np.cumsum(chance[order]) - 0.5 * chance[order], part[order])
+    return np.array([half, drawn[0], end])
 
 
 def silent_since(house: House) -> float:
@@ -145,6 +169,33 @@ def _delivered(house: House, sent: Floats, days: Floats) -> Floats:
     return np.where(np.isfinite(told), told, net + sent) / days
 
 
+def _course(house: House, sent: Floats) -> tuple[bool, Floats]:
+    """Whether every bill that tells what was sent out says what should be made, and that, or the course of the sun."""
+    expected = expected_generation(house)
+    usual = np.where(np.isfinite(expected) & (expected > 0.0), expected, np.nan)
+    told = bool(np.isfinite(usual[np.isfinite(sent)]).all()) and bool(np.isfinite(sent).any())
+    summer, _ = course_of_the_sun(house)
+    days = np.array([max(bill.days, 1) for bill in house.bills], dtype=float)
+    return told, usual if told else days * np.exp(k.SENT_SUMMER * summer)
+
+
+def _tells(sent: Floats, days: Floats) -> NDArray[np.bool_]:
+    """Mark bills that sent out enough to say how much."""
+    per_day = np.nan_to_num(sent / days)
+    return np.asarray((per_day > k.LEAST_SENT * per_day.max(initial=0.0)) & (per_day > 0.0))
+
+
+def _at_the_most(sent: Floats, whole: Floats, tells: NDArray[np.bool_]) -> Floats:
+    """What a bill that sent out next to nothing is taken to have sent out at the most [kWh], shape (n,)."""
+    return np.asarray(k.SENT_NOTHING * np.median((sent / whole)[tells]) * whole if tells.any() else 0.0 * whole)
+
+
+def _little(sent: Floats, least: Floats, days: Floats) -> NDArray[np.bool_]:
+    """Mark bills that sent out next to nothing when the sun of their season should have made far more."""
+    sunny = least / days > k.LEAST_SENT * np.nan_to_num(sent / days).max(initial=0.0)
+    return np.asarray(np.isfinite(sent) & ~_tells(sent, days) & sunny)
+
+
 def _steadier(residual: Floats, covariance: Floats, falls: Floats) -> float:
     """Factor on the scatter from bill to bill that the bills themselves teach, whatever fall fits them best."""
     whitened = np.linalg.solve(np.linalg.cholesky(covariance), np.column_stack([residual, falls]))
@@ -166,21 +217,21 @@ def generation_rows(house: House, model: Model, found: Patterns, judged: NDArray
     ----------
     judged : ndarray of bool, shape (n,)
     """
-    sent, expected = sent_out(house), expected_generation(house)
-    usual = np.where(np.isfinite(expected) & (expected > 0.0), expected, np.nan)
-    told = bool(np.isfinite(usual[np.isfinite(sent)]).all()) and bool(np.isfinite(sent).any())
+    sent = sent_out(house)
+    told, whole = _course(house, sent)
     per_day = sent / model.days
     most = float(np.nanmax(per_day)) if np.isfinite(per_day).any() else 0.0
-    tells = judged & np.isfinite(sent) & (per_day > k.LEAST_SENT * most) & (sent > 0.0)
-    # of a bill that sent out nothing at all it is only known that it was little
-    nothing = judged & (sent == 0.0)
+    tells = judged & _tells(sent, model.days)
+    # of a bill that sent out nothing at all, or next to it in the sun, it is only known that it was little
+    least = _at_the_most(sent, whole, tells)
+    nothing = judged & ((sent == 0.0) | _little(sent, least, model.days))
     heard = tells | nothing
     if heard.sum() < k.FEWEST_SENT or not tells.any():
         return None
+    usual = expected_generation(house)
     mean, swing = (0.0, k.SENT_SEASON_TOLD) if told else (k.SENT_SUMMER, k.SENT_SEASON)
     summer, aside = course_of_the_sun(house)
-    whole = usual if told else model.days * np.exp(mean * summer)
-    per_day = np.where(nothing, k.SENT_NOTHING * np.median((sent / whole)[tells]) * whole / model.days, per_day)
+    per_day = np.where(nothing, least / model.days, per_day)
     level = np.log(per_day[heard] * model.days[heard] / (usual[heard] if told else model.days[heard]))
     middle = np.median(level[tells[heard]])
     summer, aside = summer[heard], aside[heard]

@@ -39,7 +39,7 @@ how near to the best those of other ends must come (our own choice)."""
 
 WEATHER_SIDES = ("heating", "cooling")
 
-STEADY_KINDS = ("constant-load", "cold-load", "load-gone", "drift")
+STEADY_KINDS = ("constant-load", "cold-load", "hot-water-leak", "load-gone", "drift")
 
 
 @dataclass(frozen=True, slots=True)

@@ -11,12 +11,13 @@ from numpy.typing import NDArray
 
 from reconcile.facts import Facts
 from reconcile.house import House, Load
-from reconcile.loads.energy import BALANCE_SD_C, LoadEnergy, load_energy, within_bills
+from reconcile.loads.energy import LoadEnergy, load_energy, within_bills
 from reconcile.loads.limits import alike_lines
 from reconcile.loads.own_generation import own_use
 from reconcile.loads.reference import unlisted
 from reconcile.weigh import constants as k
 from reconcile.weigh.deep_cold import deep_cold, out_of_doors
+from reconcile.weigh.unknown_weather import a_kelvin_more, above_the_least, by_degree_days, spells, thin_weather
 from reconcile.weigh.ways import Ways, lasting_ways, remembered, yearly_swing
 
 Floats = NDArray[np.float64]
@@ -137,8 +138,8 @@ class Layout:
         own, alike = self.own * np.sqrt(ways.limits), self.alike * np.sqrt(ways.limits)
         # a climate without a list tells the course of its year, and no more than a swing does
         told = usual.weathered and (not usual.bare or usual.energy.weather_gap.min() < 1.0)
-        usually = 0.0 if told else k.SEASON_BARE_SD if usual.bare else k.SEASON_SD
-        swing = k.SEASON_BARE_SD if self.unknown else max(ways.season**0.5, usually)
+        usually = 0.0 if told else k.SEASON_SD
+        swing = k.SEASON_UNKNOWN_SD if self.unknown else max(ways.season**0.5, usually)
         unlisted = (k.BARE_WEATHER_SD if usual.bare else ways.unlisted**0.5) * self.unlisted
         factors = np.concatenate([own, alike, usual.factors, unlisted, swing * self.season], axis=1)
         noise = usual.noise + ways.habits * self.lasting + np.diag(ways.weather * self.weather**2)
@@ -203,6 +204,15 @@ def lay_out(house: House, facts: Facts, energy: LoadEnergy | None = None, lacks:
     if own_made is not None:
         columns.append(own_made.doubt)
     unknown = not weathered and bool((heats | cools).any())
+    by_hand = house.band.month_to_month_percent / 100.0 * held * parts[:, clocks].sum(axis=1)
+    middle = _middle(house, days)
+    weather = heats | cools
+    if (energy.weather_gap < 1.0).any() or (count and energy.doubt_c.any()):
+        thin = thin_weather(held * parts, weather, energy, days)[:, None]
+    elif count:
+        thin = _listed_weather_doubt(held * parts[:, weather].sum(axis=1), facts.billed_kwh, days, middle)
+    else:
+        thin = np.array(k.MONTH_SD_C) * a_kelvin_more(energy, days, middle, facts.billed_kwh)
     base = np.append(energy.base_watts * 0.024, rest_per_day * k.QUIET_UNLISTED_SHARE)
     model = Model(
         days=days,
@@ -211,7 +221,7 @@ def lay_out(house: House, facts: Facts, energy: LoadEnergy | None = None, lacks:
         factors=np.concatenate(columns, axis=1),
         noise=np.diag((k.AWAY_SD * (1.0 - there) * mean) ** 2)
         + np.diag(np.zeros(len(days)) if own_made is None else own_made.scatter**2)
-        + _noise(house, facts, held * parts, heats | cools, clocks, energy, held * mean, days),
+        + _noise(house, facts, by_hand, thin, held * mean, days),
         parts=parts,
         stated=own.shape[1] + alike.shape[1] + balance.shape[1] + climate.shape[1],
         part_factors=np.arange(count + 1),
@@ -227,7 +237,6 @@ def lay_out(house: House, facts: Facts, energy: LoadEnergy | None = None, lacks:
         unread_kwh=np.zeros(len(days)) if own_made is None or own_made.read else own_made.kwh,
     )
     monthly = house.band.month_to_month_percent / 100.0
-    middle = model.starts + days / 2.0
     lacking = _unlisted_weather(energy, days, per_day, count == 0)
     use = held * mean if count or not weathered else _seen_by_others(mean, lacking, facts)
     return Layout(
@@ -237,7 +246,7 @@ def lay_out(house: House, facts: Facts, energy: LoadEnergy | None = None, lacks:
         yearly_swing(middle, days, per_day, level=unknown),
         unknown,
         lasting=np.outer(use, use) * lasting_ways(middle),
-        by_month=(monthly * held * parts[:, clocks].sum(axis=1)) ** 2,
+        by_month=by_hand**2,
         spread=use,
         monthly=monthly**2,
         weather=held * parts[:, heats | cools].sum(axis=1),
@@ -297,80 +306,37 @@ def _lean(energy: LoadEnergy) -> Floats:
 
 
 def _unlisted_weather(energy: LoadEnergy, days: Floats, per_day: float, bare: bool) -> Floats:
-    """Heating and cooling that no listed load stands for, in proportion to degree-days; none without any weather.
-
-    Where there is no list they may have any of some balance temperatures, each as likely: the columns have the
-    covariance of an unknown size times the degree-days about an unknown balance.
-    """
-    depth = energy.about_balances.reshape(len(days), -1) if bare else energy.degree_days
-    several = energy.about_balances.shape[2] if bare else 1
-    mean_rate = depth.sum(axis=0) / days.sum()
-    # A degree-day of a mild climate must not count for more than one of a harsh one: 2 K d a day at the least.
-    columns: Floats = per_day * depth / (np.maximum(mean_rate, 2.0) * several**0.5)
+    """Heating and cooling that no listed load stands for; beside a list none without any weather."""
+    if bare:
+        return by_degree_days(energy, days, per_day)[0].reshape(len(days), -1)
+    mean_rate = energy.degree_days.sum(axis=0) / days.sum()
+    columns: Floats = per_day * energy.degree_days / np.maximum(mean_rate, k.LEAST_RATE)
     return columns
 
 
-def _noise(
-    house: House,
-    facts: Facts,
-    parts: Floats,
-    weather: NDArray[np.bool_],
-    clocks: NDArray[np.bool_],
-    energy: LoadEnergy,
-    mean: Floats,
-    days: Floats,
-) -> Floats:
-    middle = np.array([bill.start.toordinal() for bill in house.bills]) + days / 2.0
-    habits = house.band.month_to_month_percent / 100.0 * parts[:, clocks].sum(axis=1)
-    follows = parts[:, weather].sum(axis=1)
-    if (energy.weather_gap < 1.0).any() or (house.loads and energy.doubt_c.any()):
-        thin = _thin_weather(parts, weather, energy, mean, days)
-    else:  # the shoulders of the season are as doubtful as its height
-        seen = _above_the_least(facts.billed_kwh, days, middle)
-        thin = k.FILLED_BARE * 0.5 * (seen + seen.mean())
-        if house.loads:
-            thin = np.minimum(thin, k.FILLED_WEATHER * 0.5 * (follows + follows.mean()))
-    rest = k.MODEL_RESIDUAL * mean
-    noise = np.diag(habits**2 + rest**2)
-    spells = np.outer(thin, thin) * _spells(middle)
-    return noise + spells + _edges(house, facts, mean / days)
+def _listed_weather_doubt(listed: Floats, billed_kwh: Floats, days: Floats, middle: Floats) -> Floats:
+    """What is not known of the weather of each period where a list says what follows it, shape (n, 1) [kWh].
 
-
-def _spells(middle: Floats) -> Floats:
-    """How alike what is not known of the weather of two periods is: a cold winter is cold in all its months."""
-    lasting = remembered(middle, k.SPELL_DAYS)
-    together: Floats = k.LASTING_SPELLS * lasting + (1.0 - k.LASTING_SPELLS) * np.eye(len(middle))
-    return together
-
-
-def _above_the_least(billed_kwh: Floats, days: Floats, middle: Floats) -> Floats:
-    """What may follow the weather where there is neither a list nor any weather [kWh]: use above the least of the
-    year, as the bills of the same season show it, each but for itself.
+    The shoulders of the season are as doubtful as its height.
     """
-    rates = billed_kwh / days
-    known = np.isfinite(rates)
-    if not known.any():
-        return np.zeros(len(days))
-    apart = np.abs((middle[:, None] - middle + 182.625) % 365.25 - 182.625)
-    near = (apart < k.SAME_SEASON_DAYS) & known & ~np.eye(len(days), dtype=bool)
-    above = np.maximum(np.where(known, rates, 0.0) - float(np.quantile(rates[known], k.LEAST_OF_YEAR)), 0.0)
-    follows: Floats = days * (near @ above) / np.maximum(near.sum(axis=1), 1)
-    return follows
+    seen = above_the_least(billed_kwh, days, middle)
+    by_bills, by_list = (
+        part * 0.5 * (kwh + kwh.mean()) for part, kwh in ((k.FILLED_BARE, seen), (k.FILLED_WEATHER, listed))
+    )
+    thin: Floats = np.minimum(by_bills, by_list)[:, None]
+    return thin
 
 
-def _thin_weather(parts: Floats, weather: NDArray[np.bool_], energy: LoadEnergy, mean: Floats, days: Floats) -> Floats:
-    """Return the doubt of each period [kWh] whose days of weather are filled: by what a kelvin more or less would use.
+def _noise(house: House, facts: Facts, habits: Floats, thin: Floats, mean: Floats, days: Floats) -> Floats:
+    noise = np.diag(habits**2 + (k.MODEL_RESIDUAL * mean) ** 2)
+    noise += spells(thin, _middle(house, days))
+    return noise + _edges(house, facts, mean / days)
 
-    What follows the weather and is not listed is taken to be its usual part of all use.
-    """
-    a_kelvin = np.abs(energy.balance_slope).sum(axis=1) / BALANCE_SD_C
-    listed = parts[:, weather].sum()
-    depth = energy.degree_days.sum()
-    if depth > 0.0:
-        part = k.UNLISTED_WEATHER_SD if listed > 0.0 or parts.shape[1] > 1 else k.BARE_WEATHER_SD / 2.0
-        a_kelvin = np.hypot(a_kelvin, part * mean.sum() / depth * days)
-    thin: Floats = energy.doubt_c * a_kelvin + np.where(energy.weather_gap > k.MOST_MISSING, k.THIN_WEATHER * mean, 0.0)
-    return np.where(energy.weather_gap < 1.0, thin, energy.doubt_c * a_kelvin)
+
+def _middle(house: House, days: Floats) -> Floats:
+    """Day (ordinal) in the middle of each period, shape (n,)."""
+    middle: Floats = np.array([bill.start.toordinal() for bill in house.bills]) + days / 2.0
+    return middle
 
 
 def _edges(house: House, facts: Facts, per_day: Floats) -> Floats:

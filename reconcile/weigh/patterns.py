@@ -50,6 +50,9 @@ if there is one at all (our choice)."""
 LEAST_SEEN = 0.08
 """Part of the mean use of a period from which a pattern is seen in it."""
 
+LEAST_BEFORE = 0.05
+"""Part of all heating, or cooling, of these bills that must stand before it is said to have changed (our choice)."""
+
 _EXCLUDING = (
     ("meter-step", "old-meter-slow", "meter-always", "meter-low"),
     ("constant-load", "load-gone"),
@@ -143,6 +146,7 @@ def acted_on(shape: Shape) -> Floats:
         "heating-setting": shape.warmer,
         "cooling-setting": shape.cooler,
         "cold-load": per_day * shape.outdoors,
+        "hot-water-leak": per_day * shape.warmed_mains,
         "list-short": shape.all,
         "unlisted-heating": per_day * shape.cold,
         "unlisted-cooling": per_day * shape.hot,
@@ -214,7 +218,8 @@ def told_apart(at: Places, effect: Floats, shape: Shape, model: Model, judged: N
 
     A pattern too small to be seen in any period that is heard is no cause of these bills; one that differs from the
     next onset's in nothing (a rise of heating that begins in June or July) need not be weighed twice; nor is one a
-    cause that is seen only where the weather is not known: such a period accuses nobody.
+    cause that is seen only where the weather is not known: such a period accuses nobody. And heating that hardly ran
+    before it is said to have risen is heating of which the list is wrong.
     """
     least = LEAST_SEEN * float(shape.days.mean()) * shape.per_day
     known = judged & ~model.thin
@@ -223,6 +228,9 @@ def told_apart(at: Places, effect: Floats, shape: Shape, model: Model, judged: N
     told |= kinds_mask("generation-fall")[at.kind_index]  # seen in what is sent out
     alike = (at.row[1:] == at.row[:-1]) & kinds_mask(*FOLLOWING_WEATHER)[at.kind_index[1:]]
     told[:-1] &= ~alike | (np.abs(heard[1:] - heard[:-1]).max(axis=1, initial=0.0) > least / 4.0)
+    onward = kinds_mask(*FOLLOWING_WEATHER)[at.kind_index] & np.isnan(at.end)
+    every = acted_on(shape)[at.kind_index[onward]][:, known if known.any() else judged].sum(axis=1)
+    told[onward] &= np.abs(heard[onward]).sum(axis=1) <= (1.0 - LEAST_BEFORE) * every
     return np.asarray(told, dtype=bool)
 
 

@@ -15,6 +15,7 @@ from reconcile.facts import Facts
 from reconcile.house import Event, House
 from reconcile.loads.handbook import most_kwh_per_day
 from reconcile.loads.own_generation import makes_its_own
+from reconcile.loads.reference import warms_water
 from reconcile.weigh.constants import EVENT_CODES, EVENT_DAYS, EVENT_LIFT, EVENT_SMALL, WORK_LIFT
 from reconcile.weigh.seasons import season_windows, weather_spells
 
@@ -197,9 +198,9 @@ def _lay_out(house: House, facts: Facts, days: Floats, outstanding: Ints, seen: 
         on = np.minimum(np.maximum((closes - onsets[:, None]) / days, 0.0), 1.0)
         return _Since(onsets, on, (onsets[:, None] == whole).any(axis=1))
 
-    def step(kind: str, at: _Since, *, until: bool = False) -> None:
+    def step(kind: str, at: _Since, *, until: bool = False, large: bool = True) -> None:
         rows.append(_Rows(kind, at.on - 1.0 if until else at.on, at.onsets))
-        if kinds.PATTERNS[kind].large_chance:
+        if large and kinds.PATTERNS[kind].large_chance:
             rows.append(_Rows(kind, at.on[at.whole], at.onsets[at.whole], large=True))
 
     def always(kind: str) -> None:
@@ -208,7 +209,7 @@ def _lay_out(house: House, facts: Facts, days: Floats, outstanding: Ints, seen: 
             rows.append(replace(rows[-1], large=True))
 
     at_steps, each_bill = since(steps), since(at_starts)
-    step("meter-step", at_steps)
+    step("meter-step", at_steps, large=not facts.one_factor)  # no meter is so far out: a multiplier is
     if exchanges.size:
         at_exchanges = since(exchanges)
         step("meter-exchange", at_exchanges)
@@ -218,6 +219,8 @@ def _lay_out(house: House, facts: Facts, days: Floats, outstanding: Ints, seen: 
     step("meter-low", at_steps)
     step("constant-load", since(thirds))
     step("cold-load", each_bill)
+    if warms_water(house):
+        step("hot-water-leak", each_bill)
     begun = np.concatenate([at_starts, seen.grown[:, 0]])
     full = np.concatenate([np.full(len(at_starts), closes.max()), seen.grown[:, 1]])
     rows.append(_Rows("drift", risen(opens, closes, begun[:, None], full[:, None]), begun, full=full))

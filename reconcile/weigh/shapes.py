@@ -13,6 +13,7 @@ from itertools import pairwise
 import numpy as np
 from numpy.typing import NDArray
 
+from reconcile.weigh import constants as k
 from reconcile.weigh.gaussian import Fit
 from reconcile.weigh.model import Model
 
@@ -21,12 +22,12 @@ Floats = NDArray[np.float64]
 OUTDOOR_SWING = 0.35
 """Part by which something warm out of doors takes more in the coldest period than on the mean, and less in summer."""
 
+MAINS_SWING = 0.15
+"""Part by which water from the mains takes more to warm in the coldest period than on the mean, and less in summer: it
+comes in at 5 to 20 degC where a year swings by so much, and is warmed to some 52 (from memory)."""
+
 ROUNDS = 3
 """Times that the use is fitted anew with each pattern in: the third moves no size by a thousandth."""
-
-LEAST_RATE = 2.0
-"""Degree-days a day of a site that has hardly any [K]: one of a mild climate counts for no more than one of a harsh
-one (our choice)."""
 
 LEAST_USE = 0.2
 """The fitted use is never below this part of what the list expects."""
@@ -60,6 +61,14 @@ class Shape:
     hot: Floats
     days: Floats
     made: Floats
+
+    @property
+    def warmed_mains(self) -> Floats:
+        """What a steady flow of hot water takes in each period, as a part of its mean."""
+        swing: Floats = (
+            1.0 + (self.outdoors - 1.0) * (MAINS_SWING / OUTDOOR_SWING) if self.outdoors.any() else self.outdoors
+        )
+        return swing
 
     @property
     def per_day(self) -> float:
@@ -126,8 +135,8 @@ def shape_at(model: Model, unknowns: Floats) -> Shape:
         warmer,
         cooler,
         outdoors,
-        cold / max(float(cold @ model.days / model.days.sum()), LEAST_RATE),
-        hot / max(float(hot @ model.days / model.days.sum()), LEAST_RATE),
+        cold / max(float(cold @ model.days / model.days.sum()), k.LEAST_RATE),
+        hot / max(float(hot @ model.days / model.days.sum()), k.LEAST_RATE),
         model.days,
         model.unread_kwh,
     )

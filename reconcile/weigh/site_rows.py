@@ -20,8 +20,8 @@ from reconcile.weigh.shapes import Acting, Shape
 Floats = NDArray[np.float64]
 
 METER_KINDS = ("meter-step", "meter-exchange", "meter-always", "meter-low", "meter-low-exchange", *CREEPING_KINDS)
-CONSTANT_KINDS = ("constant-load", "cold-load", "drift", "load-gone", "unlisted")
-RESTING_KINDS = ("constant-load", "cold-load", "drift", "unlisted")
+CONSTANT_KINDS = ("constant-load", "cold-load", "hot-water-leak", "drift", "load-gone", "unlisted")
+RESTING_KINDS = ("constant-load", "cold-load", "hot-water-leak", "drift", "unlisted")
 
 
 @dataclass(frozen=True, slots=True, eq=False)

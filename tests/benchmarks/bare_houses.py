@@ -1,7 +1,7 @@
 """Houses with bills and nothing else, neither list nor weather: how often is one in order accused, and a fault found?
 
     python tests/benchmarks/bare_houses.py --houses 60 --start 0
-    python tests/benchmarks/bare_houses.py --try FILLED_BARE 0.2 0.35 0.5 0.7
+    python tests/benchmarks/bare_houses.py --try SEASON_SD 0.15 0.25 0.4 0.6
 
 A simulator of its own, with not a line in common with the program or with the other benches': people, a climate of
 random years, a way to heat and to cool, and a bill a month. Three kinds of house, the same ones for every value tried:

@@ -81,7 +81,7 @@ def test_a_new_hour_every_time_contradicts_no_bill(seed, hours):
     assert findings(result, house) == ()
 
 
-@pytest.mark.parametrize(("at", "wrong_by"), [(0, 0.04), (0, -0.04), (4, 0.04), (4, -0.04), (7, 0.04), (7, -0.06)])
+@pytest.mark.parametrize(("at", "wrong_by"), [(0, 0.08), (0, -0.08), (4, 0.04), (4, -0.04), (7, 0.08), (7, -0.08)])
 def test_a_wrong_bill_among_varying_hours_is_told_by_the_hours_of_the_others(at, wrong_by):
     house, facts = made(hours=[9, 15, 8.5, 16, 11, 14, 10, 16.5, 12])
     wrong = facts.billed_kwh.copy()
@@ -330,6 +330,35 @@ def test_energy_moved_far_between_two_bills_is_one_finding():
     assert (finding.case, finding.periods) == ("moved", (2, 3))
     assert finding.figures["moved"] == pytest.approx(150, abs=3)
     assert "150 kWh of the later" in said(finding)
+
+
+@pytest.mark.parametrize("late", [{3: 35}, {3: -14}, {0: 33}, {8: 36}, {0: -15, 4: 38}])
+def test_a_reader_a_day_early_or_late_contradicts_no_bill(late):
+    """At the first and the last bill too, where no other makes it good; and at an hour of its own every time."""
+    for usual in ([10] * 9, [9, 15, 8.5, 16, 11, 14, 10, 15.5, 12]):
+        house, facts = made(hours=[late.get(i, hour) for i, hour in enumerate(usual)])
+        result = examine(house, facts)
+        assert findings(result, house) == ()
+        assert all(tie.within for tie in result.tie_out)
+
+
+def test_many_readings_a_day_off_and_an_estimate_are_no_other_meter():
+    house, facts = made(hours=[-15, 15, 8, 37, 11, -12, 10, 16, 33])
+    billed = facts.billed_kwh + 100.0 * (np.arange(8) == 4) - 100.0 * (np.arange(8) == 5)
+    bills = [replace(bill, read_type="estimated") if i == 4 else bill for i, bill in enumerate(house.bills)]
+    house = replace(house, bills=tuple(bills))
+    result = examine(house, Facts(billed, loose_edges=frozenset({4})))
+    assert not result.foreign
+    assert {finding.case for finding in findings(result, house)} == {"estimate"}
+
+
+def test_data_that_add_up_over_the_year_are_this_meters_though_some_bills_are_not():
+    """Three of eight bills wrong by what the next ones make good, as guesses that nobody marked."""
+    house, facts = made(hours=[9, 15, 8.5, 16, 11, 14, 10, 15.5, 12])
+    billed = facts.billed_kwh + 150.0 * np.array([0, 1, -1, 0, 0.6, -0.6, 0, 0])
+    result = examine(house, Facts(billed))
+    assert not result.foreign
+    assert {finding.case for finding in findings(result, house)} == {"moved"}
 
 
 def test_an_estimate_between_two_bills_is_told_and_asks_nothing():

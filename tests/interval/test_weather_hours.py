@@ -1,9 +1,16 @@
 """What the weather adds to the nights: cooling that runs through the hot ones alone."""
 
+from dataclasses import replace
+from datetime import date, timedelta
+from zoneinfo import ZoneInfo
+
 import numpy as np
 import pytest
 
-from reconcile.interval.weather_hours import weather_curve
+from reconcile.clock import day_numbers
+from reconcile.house import Bill, House, Interval, Weather
+from reconcile.interval.clock_load import clock_load
+from reconcile.interval.weather_hours import days_of, weather_curve
 
 
 @pytest.mark.parametrize("seed", range(4))
@@ -19,3 +26,42 @@ def test_nights_of_a_few_hot_weeks_teach_their_own_slope(seed):
     assert 10 <= hot.sum() <= 120
     assert abs(part[hot].mean() / cooled[hot].mean() - 1.0) < 0.2
     assert np.abs(part[mean_c < 20.0]).max() < 15.0
+
+
+def cooled(seed):
+    """A year by the hour in which it is cooled from late morning to evening; its bills print their mean temperatures.
+
+    Return it with the temperatures of its days.
+    """
+    rng, first, days, hour = np.random.default_rng(seed), date(2023, 6, 10), 364, np.arange(24)
+    spell = np.convolve(rng.normal(0, 1.6, days + 40), np.exp(-np.arange(12) / 3.0), "full")[20 : 20 + days]
+    mean_c = 20.0 + 7.0 * np.cos(2 * np.pi * (np.arange(days) - 215) / 365.25) + spell
+    warm = np.clip(mean_c[:, None] + 5.0 * np.cos(2 * np.pi * (hour - 15) / 24) - 23.0, 0, None)
+    evening = 300.0 * np.exp(-(((hour - 20) / 2.5) ** 2)) * rng.gamma(8, 1 / 8, (days, 1))
+    kwh = (250.0 + evening + 110.0 * warm + rng.gamma(1.0, 60.0, (days, 24))) / 1000.0
+    starts = np.datetime64("2023-06-10T06:00:00") + np.arange(24 * days) * np.timedelta64(1, "h")
+    edges = range(0, days, 28)
+    bills = (
+        Bill(
+            first + timedelta(days=at),
+            first + timedelta(days=at + 28),
+            kwh=float(kwh[at : at + 28].sum()),
+            mean_temperature_c=round(float(mean_c[at : at + 28].mean())),
+        )
+        for at in edges
+    )
+    data = Interval(starts.astype("datetime64[s]"), kwh.ravel(), 3600)
+    return House("Cooled", tuple(bills), timezone="Etc/GMT+6", interval=data), mean_c
+
+
+def test_cooling_is_no_timer_where_only_the_means_of_bills_are_known():
+    house, _ = cooled(7)
+    assert clock_load(house.interval, ZoneInfo(house.timezone), house) is None
+
+
+def test_the_mean_of_a_bill_is_the_temperature_of_none_of_its_days():
+    house, mean_c = cooled(7)
+    first, last = day_numbers([house.bills[0].start, house.bills[-1].closes - timedelta(days=1)]).tolist()
+    assert days_of(house, first, last) is None
+    half = replace(house, weather=Weather(house.bills[0].start, mean_c[:182]))
+    assert days_of(half, first, last).known.tolist() == [True] * 182 + [False] * 182

@@ -76,6 +76,22 @@ def test_a_normal_year_of_degree_days_is_months_by_their_own_means() -> None:
     assert normal_year_degree_days(house, 5.0, cooling=True) == pytest.approx(cooling, rel=1e-12)
 
 
+def test_one_cold_winter_is_no_normal_year_where_the_site_is_told() -> None:
+    day = np.arange(365.0)
+    normal = 10.0 - 12.0 * MONTH_MEANS_TO_WAVE * np.cos(2.0 * np.pi * (day - 19.5) / YEAR_DAYS)
+    wanted, alone, both = (
+        normal_year_degree_days(House("x", (), weather=weather, coldest_month_c=coldest, warmest_month_c=warmest), 16.0)
+        for weather, coldest, warmest in (
+            (Weather(date(2022, 1, 1), normal), None, None),
+            (Weather(date(2022, 1, 1), normal - 2.0), None, None),
+            (Weather(date(2022, 1, 1), normal - 2.0), -2.0, 22.0),
+        )
+    )
+    assert alone > 1.15 * wanted
+    assert both == pytest.approx(wanted, rel=0.08)
+    assert both > wanted
+
+
 def test_months_that_the_record_lacks_follow_the_climate() -> None:
     house = House("x", (), coldest_month_c=-4.0, warmest_month_c=24.0)
     turn = 2.0 * np.pi * (np.arange(365) - 19.5) / YEAR_DAYS

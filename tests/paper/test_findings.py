@@ -540,6 +540,15 @@ def test_printed_lines_that_do_not_add_up():
     assert "900 x 0.14 is $126.00" in finding_text(wrong, US)
 
 
+@pytest.mark.parametrize(("cents", "asks"), [(2, ()), (-2, ()), (50, ("line-by-line",))])
+def test_a_bill_a_cent_or_two_off_is_told_and_asks_nobody(cents, asks):
+    house = edit(replace(year(amount=D("140.40")), tariffs=(FLAT,)), 2, amount=D("140.40") + D(cents) / 100)
+    finding = only(house)
+    assert (finding.code, finding.amount) == ("amount-mismatch", D(cents) / 100)
+    assert finding.asks == asks
+    assert bool(finding.household) == bool(asks)
+
+
 def test_amount_mismatch_shows_their_line_beside_ours():
     house = replace(year(amount=D("140.40")), tariffs=(FLAT,))
     start = house.bills[2].start

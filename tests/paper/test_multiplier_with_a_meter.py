@@ -111,6 +111,18 @@ def test_bills_about_twice_those_of_the_season_since_an_exchange_ask_for_the_mul
     assert "multiplier of the new meter" in letter_text(result)
 
 
+def test_a_load_that_trebles_the_bills_of_a_small_home_is_settled_by_no_multiplier() -> None:
+    house = a_year_and_more(1.0)
+    small = tuple(
+        replace(bill, kwh=round(0.3 * (bill.kwh or 0.0)) + (432.0 if k >= 12 else 0.0))
+        for k, bill in enumerate(house.bills)
+    )
+    result = reconcile.reconcile(replace(house, bills=small))
+    (finding,) = (f for f in result.findings if f.code == "multiplier")
+    assert (finding.figures["times"], finding.settles) == (3.0, False)
+    assert result.verdict.decision == "outside-check"
+
+
 @pytest.mark.parametrize("times", [1.0, 1.3, 1.5])
 def test_more_use_since_an_exchange_is_no_multiplier(times: float) -> None:
     assert not [f for f in examine(a_year_and_more(times)).findings if f.code == "multiplier"]
@@ -161,3 +173,28 @@ def test_bills_that_jump_tenfold_for_good_are_held_against_a_multiplier_though_n
 )
 def test_what_may_be_used_is_no_multiplier(house: House) -> None:
     assert not [f for f in examine(house).findings if f.code == "multiplier"]
+
+
+@pytest.mark.parametrize(
+    ("before", "own", "within"),
+    [
+        pytest.param((24, 25, 22, 27, 24, 24), (275, 261, 270, 288, 281), 81, id="a bill within"),
+        pytest.param((12, 13, 15), (146, 125, 141, 122, 137, 134), 54, id="three bills before"),
+        pytest.param((39, 31, 28, 29, 26, 28), (426, 800, 941, 1012, 603, 389), 81, id="electric heat after a summer"),
+        pytest.param(
+            (35, 49, 48, 54, 49, 43, 31, 26), (216, 236, 261, 324, 420, 656, 630, 491, 476), 121, id="a cold year"
+        ),
+    ],
+)
+def test_bills_tenfold_since_an_exchange_are_a_multiplier_whatever_the_season(
+    before: tuple[int, ...], own: tuple[int, ...], within: int
+) -> None:
+    rates = (*before, within, *own)
+    days = [date(2024, 4, 9) + timedelta(30 * k) for k in range(len(rates) + 1)]
+    bills = tuple(Bill(a, b, kwh=30.0 * rate) for (a, b), rate in zip(pairwise(days), rates, strict=True))
+    exchange = Event(days[len(before)] + timedelta(21), "meter-exchange")
+    result = reconcile.reconcile(House("Gate End", bills, events=(exchange,)))
+    (found,) = [f for f in result.findings if f.code == "multiplier"]
+    assert (found.key, found.periods) == ("multiplier/as-if", tuple(range(len(before), len(rates))))
+    assert "multiplier" in result.verdict.requests
+    assert not result.causes or max(c.probability for c in result.causes if c.code != "none") < 0.5

@@ -295,3 +295,24 @@ def test_prices_by_blocks_are_not_several_lines(edge, second, use, in_order):
     kwh = np.array(sorted(use) if in_order else use, dtype=float)
     amount = np.round(10.0 + 0.12 * (np.minimum(kwh, edge) + second * np.maximum(kwh - edge, 0)), 2)
     assert len(exact_lines(np.ones(16), kwh, amount, 5)) < 2
+
+
+def test_a_price_that_the_last_bill_has_left_again_is_one_of_a_season():
+    house = house_of(lambda k, n, kwh: 13.0 + kwh * (0.19 if 8 <= k < 12 else 0.13), USE[:13], LENGTHS[:13])
+    facts = examine(house)
+    assert [price.periods[-1] for price in facts.own_prices] == [7, 11, 12]
+    assert [f.key for f in facts.findings] == ["price-change/seasons"]
+
+
+@pytest.mark.parametrize(("knee", "above"), [(395, 0.085), (700, 0.22)])
+def test_bills_of_least_or_of_most_use_off_the_line_are_of_a_block(knee, above):
+    house = house_of(lambda k, n, kwh: 13.0 + 0.15 * min(kwh, knee) + above * max(kwh - knee, 0))
+    assert [f for f in examine(house).findings if f.case == "off-line"] == []
+
+
+def test_what_another_price_makes_counts_the_charge_beside_it():
+    house = house_of(lambda k, n, kwh: 5.0 + 0.19 * kwh if k < 8 else 25.0 + 0.125 * kwh)
+    (change,) = [f for f in examine(house).findings if f.code == "price-change"]
+    made = 20.0 * 8 - 0.065 * sum(USE[8:])
+    assert float(change.amount) == pytest.approx(made, abs=1.0)
+    assert float(change.figures["each"]) == pytest.approx(20.0, abs=1.0)

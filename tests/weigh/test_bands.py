@@ -16,6 +16,7 @@ from reconcile.paper import examine
 from reconcile.weigh import constants as k
 from reconcile.weigh.bands import Mixture, TakenOut, usual_bands
 from reconcile.weigh.model import build
+from reconcile.weigh.regression import _designs, regressed
 from reconcile.weigh.ways import Ways
 from reconcile.weigh.weighing import Weighing, weigh_house
 
@@ -123,3 +124,32 @@ def cooled_house() -> House:
         for a, b in pairwise(edges)
     )
     return House("A cooled house", bills, weather=Weather(first, mean_c))
+
+
+def test_the_plain_line_foretells_each_bill_by_the_others_alone():
+    house = honest_house(3)
+    facts = examine(house)
+    model = build(house, facts)
+    kwh, heard = facts.billed_kwh.copy(), np.ones(len(house.bills), dtype=bool)
+    line = regressed(model, kwh, heard)
+    for i in (0, 7, 17):
+        others = np.arange(len(kwh)) != i
+        fits = []
+        for design in _designs(model):
+            slope, *_ = np.linalg.lstsq(design[others], (kwh / model.days)[others], rcond=1e-9)
+            left = (kwh / model.days)[others] - design[others] @ slope
+            fits.append((float(left @ left), float(design[i] @ slope) * model.days[i]))
+        np.testing.assert_allclose(line.kwh[i], max(min(fits)[1], 0.0), rtol=1e-4)
+    assert regressed(model, kwh, heard & (np.arange(len(kwh)) < 9)) is None
+
+
+def test_a_range_is_no_further_off_than_a_plain_line_where_the_list_leads_astray():
+    house = honest_house(3)
+    heated = Load("Heater", watts=9000.0, hours_per_degree_day=0.3, follows="heating", balance_c=2.0, source="measured")
+    astray = replace(house, loads=(*house.loads, heated))
+    facts = examine(astray)
+    model = build(astray, facts)
+    usual, _, _ = bands_under(astray, Ways())
+    line = regressed(model, facts.billed_kwh, np.ones(len(usual), dtype=bool))
+    off, of_line = (np.sqrt(np.mean((each - facts.billed_kwh) ** 2)) for each in (usual, line.kwh))
+    assert off < 1.02 * of_line

@@ -96,3 +96,19 @@ def test_a_listed_tub_out_of_doors_or_in_is_no_rise_of_the_heating(outside):
     weighing = weigh_house(home, examine(home))
     assert weighing.posterior.none > 0.7
     assert weighing.chance("heating-rise") < 0.1
+
+
+def test_heating_that_hardly_ran_before_is_not_said_to_have_risen():
+    home = billed(heated("Heat pump"), 0.0)
+    energy = load_energy(home.bills, home)
+    heat = energy.kwh[:, -1]
+    begins = int(np.argmin(np.where(np.arange(len(heat)) < 12, heat, np.inf)))
+    kwh = np.array([bill.kwh for bill in home.bills]) + 1.2 * heat
+    bills = tuple(replace(b, kwh=float(k)) for b, k in zip(home.bills, kwh, strict=True))[begins:]
+    short = replace(home, bills=bills)
+    weighing = weigh_house(short, examine(short))
+    rises = weighing.kinds("heating-rise")
+    before = np.array([heat[begins:][weighing.model.starts < day].sum() for day in weighing.found.start[rises]])
+    assert before.size
+    assert before.min() >= 0.04 * heat[begins:].sum()
+    assert weighing.chance("heating-rise", "heating-setting") < 0.5

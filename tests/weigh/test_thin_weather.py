@@ -69,9 +69,9 @@ def test_less_than_a_year_of_bills_alone_gives_no_all_clear(bills, short):
     verdict = reconcile(home).verdict
     assert ("a rise of any size" in verdict.headline) == short
     assert ({"more-bills", "more-weather", "more-loads"} <= {step.code for step in verdict.next_steps}) == short
-    # a year tells to about a third, no more: what a season takes may differ from the last one's
+    # a year tells to about two fifths, no more: what a season takes may differ from the last one's
     hidden = verdict.could_hide.percent
-    assert (hidden is not None and hidden < 35.0) != short
+    assert (hidden is not None and hidden < 45.0) != short
 
 
 @pytest.mark.parametrize("sample", ["all_well", "cold_winter", "bills_only"])

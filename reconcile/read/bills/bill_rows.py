@@ -10,10 +10,10 @@ from typing import Any
 
 from reconcile.read.bills.bill_edges import with_habits
 from reconcile.read.bills.marks import read_marks
-from reconcile.read.bills.summed_parts import add_charges, add_parts
-from reconcile.read.bills.yearless_days import give_years
+from reconcile.read.bills.summed_parts import add_charges, add_dials, add_parts
+from reconcile.read.bills.yearless_days import give_years, without_year
 from reconcile.read.tables.cells import Cell, Row, Table, plain_name, shown
-from reconcile.read.tables.columns import BILLS, DAYS, joined
+from reconcile.read.tables.columns import BILLS, DAYS, joined, tokens
 from reconcile.read.tables.gate import Gate
 from reconcile.read.tables.laid_across import month_of
 from reconcile.read.values import dates, numbers
@@ -22,6 +22,8 @@ from reconcile.read.values.month_names import lone_year
 SPANS = ("quarter", "quartal", "trimestre", "trimester", "kwartaal", "kvartal", "week", "woche")
 """Headers of a period where nothing else tells the days."""
 
+_OF_PAYING = frozenset(("due", "paid", "payment", "pay", "next"))
+HUNDREDTHS = ("cents", "pence", "cent", "ct", "p")
 _ENERGY = re.compile(r"[\d.,'’ ]*\d\s*kwh", re.IGNORECASE)
 _BETWEEN = re.compile(r"^[\s(,;/|@=:+&-]+|(?:\bfor\b|\bat\b|\bcost\b|[\s),;/|@=:+&(-])+$", re.IGNORECASE)
 _TWO_DAYS = re.compile(r"(?=.*\d[/.-]\d|.*[^\W\d_]{3}).{7,40}", re.DOTALL)
@@ -38,6 +40,8 @@ def make_whole(table: Table, gate: Gate) -> bool:
     _by_content(table)
     _pairs(table)
     add_parts(table)
+    add_dials(table)
+    _hundredths(table)
     add_charges(table)
     _years(table)
     _without_figures(table)
@@ -50,6 +54,14 @@ def _spans(table: Table) -> None:
     if any(table.has(name) for name in DAYS):
         return
     taken = set(table.header.values())
+    dated = [
+        index
+        for index, name in enumerate(table.names)
+        if index not in taken and not _OF_PAYING & {*tokens(name)} and _all_days(table, index)
+    ]
+    if len(dated) == 1:  # headed Bill, or Statement
+        of_reading = {"read", "reading"} & {*tokens(table.names[dated[0]])}
+        return table.take(dated[0], "end" if of_reading else "bill_date")
     for index, name in enumerate(table.names):
         cells = [row.values[index] for row in table.rows if index < len(row.values) and row.values[index] is not None]
         days = [
@@ -61,6 +73,19 @@ def _spans(table: Table) -> None:
             return table.take(index, "month")
         if joined(name) in SPANS:
             return table.take(index, "period")
+
+
+def _hundredths(table: Table) -> None:
+    """Take a column headed by the hundredths of a currency for the charges, where there are no others."""
+    free = [at for at, name in enumerate(table.names) if joined(name) in HUNDREDTHS and at not in table.header.values()]
+    if len(free) != 1 or table.has("amount") or table.has("amount_due"):
+        return
+    values = {row.number: row.values[free[0]] for row in table.rows if free[0] < len(row.values)}
+    table.add_column(
+        "amount", {number: f"{value} cents" for number, value in values.items() if str(value or "").strip()}
+    )
+    table.now_read(table.names[free[0]])
+    table.read_as.append(f"amount is the column {table.names[free[0]]}, a hundredth of each")
 
 
 def _by_content(table: Table) -> None:
@@ -92,6 +117,9 @@ def _how_read(table: Table) -> None:
     """Take a column ``Read`` of words for how the meter was read, where another one holds the readings."""
     if table.has("read_type"):
         return
+    notes = [str(row["note"].value) for row in table.rows if not row["note"].blank] if table.has("note") else []
+    if notes and all(len(note) > 2 and BILLS["read_type"].code(note) is not None for note in notes):
+        return table.rename("note", "read_type")
     for index, name in enumerate(table.names):
         match = BILLS.match(name) if name and name in table.unread else None
         values = [row.values[index] for row in table.rows if index < len(row.values)]
@@ -106,7 +134,8 @@ def _dial(table: Table) -> None:
     cells = (
         [row["reading_end"] for row in table.rows if not row["reading_end"].blank] if table.has("reading_end") else []
     )
-    if cells and not table.has("end") and all(_is_day(cell) for cell in cells):
+    days = [cell for cell in cells if lone_year(cell.value) is None]
+    if days and not table.has("end") and all(_is_day(cell) for cell in days):
         table.rename("reading_end", "end")
     shown_there = [numbers.figure(row["meter"].value, ".") for row in table.rows] if table.has("meter") else []
     rising = all(a is not None and b is not None and a < b for a, b in pairwise(shown_there))
@@ -118,7 +147,16 @@ def _dial(table: Table) -> None:
 def _is_day(cell: Cell) -> bool:
     if not isinstance(cell.value, str) or not re.search(r"\d[/.-]\d|[^\W\d_]{3}", cell.value):
         return False
-    return bool(dates.orders_of(cell.value)) or with_habits(cell, Gate()) is not None
+    return bool(dates.orders_of(cell.value)) or without_year(cell.value) or with_habits(cell, Gate()) is not None
+
+
+def _all_days(table: Table, index: int) -> bool:
+    """Whether a day stands in each row of a column."""
+    values = [row.values[index] if index < len(row.values) else None for row in table.rows]
+    return len(values) > 1 and all(
+        isinstance(value, date) or (value is not None and month_of(value) is None and _is_day(Cell(value, "", "")))
+        for value in values
+    )
 
 
 def _status(table: Table) -> None:

@@ -394,7 +394,9 @@ def _energy(row: Row, column: str, gate: Gate, most: float, least: float = 0.0) 
         gate.wrong(
             cell,
             f"the service could not carry that in this period (at most {most:,.0f} kWh)",
-            "Check the figure and both dates; a larger service is told by service_amps under [house].",
+            "Check the figure and both dates; a larger service is told by service_amps under [house]. If the bill "
+            "prints just that, the bill is wrong: ask the utility's billing desk for its multiplier, and leave the "
+            "bill out here.",
         )
     else:
         return kwh

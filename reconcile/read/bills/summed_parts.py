@@ -20,6 +20,7 @@ _OTHER = re.compile(r"[$€£¥%]|per|rate|price|cost|charge|amount|demand|kw(?!
 _PLAIN = re.compile(r"\d{1,3}(?:,\d{3})+(?:\.\d+)?|\d+(?:\.\d+)?")
 
 
+_DIAL = re.compile(r"(?:meter)?(?:readings?|registers?|index|kwhreading)|kwh|z\u00e4hlerstand|stand")
 _SUPPLY = re.compile(r"(?:supply|supplier|generation|energysupply)(?:charges?|cost|amount)?")
 _DELIVERY = re.compile(r"(?:delivery|distribution|transmission|network|utilitydelivery)(?:charges?|cost|amount)?")
 _MONEY = re.compile(r"[$\u20ac\u00a3]?\s*(-?(?:\d{1,3}(?:,\d{3})+|\d+)(?:\.\d{1,2})?)")
@@ -59,6 +60,22 @@ def add_parts(table: Table) -> None:
         sums = {number: round(kwh, 6) for number, kwh in sums.items()}
         _without_sum(table, sums)
         _give(table, "kwh", parts, sums)
+
+
+def add_dials(table: Table) -> None:
+    """Give a table without energy the sum of its registers, such as day and night, where they are all there."""
+    if any(table.has(name) for name in ("kwh", "delivered_kwh", "reading_end", "reading_start")):
+        return
+    named = set(table.header.values())
+    dials = [
+        at for at, name in enumerate(table.names) if at not in named and _PART.fullmatch(_DIAL.sub("", joined(name)))
+    ]
+    dials = [at for at in dials if _DIAL.search(joined(table.names[at]))]
+    whole = _whole([_DIAL.sub("", joined(table.names[at])) for at in dials])
+    filled = all(at < len(row.values) and not Cell(row.values[at], "", "").blank for row in table.rows for at in dials)
+    sums = _sums(table, dials, _number) if len(dials) > 1 and whole and filled else None
+    if sums is not None:
+        _give(table, "reading_end", dials, sums)
 
 
 def _sums(table: Table, parts: list[int], value_of: Callable[[Any], Any]) -> dict[int, Any] | None:

@@ -107,6 +107,11 @@ def _parts(value: Any) -> tuple[str, ...]:
     return tuple(parts)
 
 
+def without_year(value: Any) -> bool:
+    """Whether a cell holds days without their year, as ``Dec 11`` or ``12/11 - 1/10``."""
+    return bool(_parts(value))
+
+
 def _day(text: str, order: dates.Order) -> Pair | None:
     figures = _FIGURES.fullmatch(text)
     if figures:

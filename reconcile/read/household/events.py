@@ -34,12 +34,13 @@ _WORDS: tuple[tuple[str, re.Pattern[str]], ...] = tuple(
         (
             "meter-exchange",
             r"(?:new|smart) meter|meter (?:was )?(?:changed|replaced|exchanged|swapped)|"
-            r"(?:changed|replaced) (?:the )?meter",
+            r"(?:changed|replaced) (?:the )?meter|neuer (?:strom)?z\u00e4hler|nouveau compteur|nuevo contador|"
+            r"nuovo contatore|nieuwe meter",
         ),
         (
             "price-plan",
             r"new (?:rate|plan|tariff)|rates? (?:went|changed?|increase)|(?:rate|price) (?:increase|change)|"
-            r"switched plans?",
+            r"switched plans?|time[- ]of[- ]use|(?:to|on) (?:tou|flat rate)",
         ),
         ("outage", r"outage|power (?:cut|failure|was out|went out|out)|black ?out"),
         (
@@ -49,13 +50,25 @@ _WORDS: tuple[tuple[str, re.Pattern[str]], ...] = tuple(
             r"(?:college|university|school|boarding school|the army|good)|(?:home|back) from (?:college|university)|"
             r"passed away|died|divorced?|retired|laid off|works? from home|working from home|home ?schooling",
         ),
-        ("away", r"vacation|holidays?|trip|travel(?:ed|ing)?|out of town|nobody home|were away|was away|away"),
-        ("guests", r"guests?|visit(?:s|ed|ing|ors?)?|house ?guests?"),
+        (
+            "away",
+            r"vacation|holidays?|trip|travel(?:ed|ing)?|out of town|nobody home|away|urlaub|vacances|"
+            r"vacaciones|vacanze|vakantie",
+        ),
+        (
+            "guests",
+            r"guests?|in-?laws|stay(?:ed|ing)|visit(?:s|ed|ing|ors?|as?|es)?|house ?guests?|besuch|"
+            r"invit\u00e9s?|ospiti|bezoek",
+        ),
         ("thermostat", r"thermostat|set ?point"),
         ("repair", r"repair(?:ed|s)?|fixed|serviced"),
         ("replaced", r"replaced"),
-        ("removed-load", r"sold|removed|got rid of|threw out|scrapped|unplugged|gave away"),
-        ("new-load", r"bought|installed|new|added|got an?"),
+        ("removed-load", r"sold|removed|got rid of|threw out|scrapped|unplugged|gave away|gone"),
+        (
+            "new-load",
+            r"bought|installed|new|added|got an?|arrived|delivered|neue[rsn]?|"
+            r"nouve(?:au|lle)|nuev[oa]|nuov[oa]|nieuwe?",
+        ),
     )
 )
 """What a line of one's own words is about, the surest words first (our choice)."""

@@ -30,6 +30,10 @@ from reconcile.read.values.month_names import months, months_named
 
 COLUMNS = LOADS.names
 
+COLDEST_BALANCE_C = -25.0
+"""Coldest temperature from which a heater may begin [degC]: strip heat behind a heat pump for the cold is held back to
+some -18 degC, 0 degF (common practice), and a little is left for those set lower (our choice)."""
+
 
 def read_loads(table: Table, gate: Gate, house: House) -> tuple[Load, ...]:
     """Read the loads in the order of the table; ``house`` gives the temperature unit and the service."""
@@ -346,7 +350,7 @@ def _balance(row: Row, gate: Gate, follows: Follows, house: House) -> float | No
         gate.wrong(cell, "only heating and cooling have a balance temperature", "Write follows, or leave it empty.")
         return None
     celsius = units.celsius(value, house.temperature_unit)
-    if not -10.0 <= celsius <= 40.0:
+    if not COLDEST_BALANCE_C <= celsius <= 40.0:
         gate.wrong(
             cell,
             f"no house begins to heat or cool at {value:g} degrees {house.temperature_unit}",

@@ -8,6 +8,7 @@ from typing import Any
 from reconcile.loads.handbook import find
 from reconcile.read.household.load_columns import from_other_columns
 from reconcile.read.tables.cells import Row, Table
+from reconcile.read.tables.columns import LOADS
 from reconcile.read.tables.gate import Gate
 from reconcile.read.values.month_names import months_named, months_written
 from reconcile.read.values.power_words import COUNTS, UNKNOWN, Size, hours_of, is_of_light, size_of
@@ -31,31 +32,55 @@ _UNITS_FIRST = re.compile(
     re.IGNORECASE,
 )
 _SIZE = re.compile(
-    r"(?<![\w.])((?:\d+(?:[.,]\d+)?\s*(?:-|to)\s*)?\d+(?:[.,]\d+)?\s*(?:k?w|watts?|ton|tons|k?btu(?:s|u)?(?:\s*/\s*h(?:r)?)?|hp))(?!\w)",
+    r"(?<![\w./])((?:\d+(?:[.,]\d+)?\s*(?:-|to)\s*)?(?:\d\s*/\s*[2-8]|\.\d+|\d+(?:[.,]\d+)?)\s*"
+    r"(?:k?w(?!\s*(?:/|per|a)\s*(?:ft|foot|m)\b)|watts?|tons?|k?btu(?:s|u)?(?:\s*/\s*h(?:r)?)?|hp))(?!\w)",
     re.IGNORECASE,
 )
 _HOURS = re.compile(
-    r"(?<![\w.,-])(\d{1,2}(?:\.\d+)?\s*(?:h|hrs?|hours?)(?:\s*(?:/|per|a|each|every)\s*(?:day|night|week|month))?)(?!\w)",
+    r"(?<![\w.,-])(\d{1,2}(?:\.\d+)?\s*(?:h|hrs?|hours?)(?:\s*(?:/|per|a|each|every)\s*(?:day|night|week|month)|\s*(?:daily|weekly|monthly))?)(?!\w)",
     re.IGNORECASE,
 )
 _OFTEN = re.compile(
-    r"(?<![\w.])((?:\d{1,2}\s*(?:x|times|loads|cycles|days)?|once|twice)\s*(?:a|per|/|each|every)\s*(?:w(?:ee)?k|month)|"
-    r"every other (?:day|night))\b",
+    r"(?<![\w.])((?:\d{1,2}\s*(?:x|(?!h(?:ou)?rs?\b|hours?\b|min|k?wh?\b|watts?\b)[a-z]{3,10})?|once|twice)\s*"
+    r"(?:a|per|/|each|every)\s*(?:w(?:ee)?k|month)|every other (?:day|night)|"
+    r"mon(?:day)?\s*(?:-|to|through)\s*fri(?:day)?|(?:on )?week ?days?|(?:on |at )?(?:the )?week ?ends?)\b",
     re.IGNORECASE,
 )
 """How often in a week or a month a load runs, beside the hours of once."""
 WEEKS_A_MONTH = 365.25 / 12.0 / 7.0
+_A_YEAR_HAS = {
+    365.25: r"days?|d|tag|jour|d\u00eda|dia|giorno|dag",
+    365.25 / 7.0: r"week|wk|woche|semaine|semana|settimana",
+    12.0: r"month|mo|monat|mois|mes|mese|maand|m\u00e5nad|m\u00eas",
+    1.0: r"yr|year|annum|jahr|an|a\u00f1o|anno|jaar|\u00e5r|ano",
+}
+"""Words for a day, a week, a month and a year, by how many a year has."""
 _KWH = re.compile(
-    r"(?<![\w.])(\d[\d.,]*)\s*kwh\s*(?:/|per|a|each)\s*(yr|year|annum|month|mo|week|wk|day|d)(?![\w-])", re.IGNORECASE
+    r"(?<![\w.])(\.\d+|\d[\d.,]*)\s*kwh\s*(?:/|per|pro|par|por|al|a|each)\s*"
+    rf"({'|'.join(_A_YEAR_HAS.values())})(?![\w-])",
+    re.IGNORECASE,
 )
-A_YEAR_HAS = {"y": 1.0, "a": 1.0, "m": 12.0, "w": 365.25 / 7.0, "d": 365.25}
-"""Years, months, weeks and days of a year, by their first letter."""
+_IDLE = r"(\d+(?:\.\d+)?)\s*w(?:atts?)?"
+_STANDBY = rf"(?i)(?:,\s*)?(?:\bstand-?by\W{{0,3}}{_IDLE}|{_IDLE} (?:in |on )?stand-?by)\b"
+_MILES = rf"(?i)(\d+)\s*(mi|miles|km)\s*(?:/|per|a|each)\s*({'|'.join(_A_YEAR_HAS.values())})(?![\w-])"
+KWH_A_MILE = 0.30
+"""At the outlet, as the handbook has it of the electric car (3370 / MPGe: about 30 kWh for 100 miles)."""
+KM_A_MILE = 1.609344
+_EER = r"(?i)\bs?eer2?\W{0,2}(\d{1,2}(?:\.\d)?)\b"
+_PER_LENGTH = r"(?i)(\d+(?:\.\d+)?)\s*w(?:atts?)?\s*(?:/|per|a)\s*(ft|foot|m|meter|metre)\b"
+_LENGTH = r"(?i)(\d+(?:\.\d+)?)\s*(ft|feet|foot|m|meters?|metres?)\b"
+_WITH_SEASON = r"(?i)(.*\d.*?)[\s,(]+(?:in |only )?((?!.*(?:day|night))[a-z]{3,}(?:\s*(?:-|to)\s*[a-z]{3,})?)\)?"
+_CLOCK = r"\d{1,2}(?::\d\d)?\s*[ap]\.?m\b\.?"
+_CLOCK_SPAN = rf"(?i)(?<![\w.:-]){_CLOCK}\s*(?:-|\N{{EN DASH}}|to|until|till)\s*{_CLOCK}"
 _ALL_DAY = re.compile(
     r"(?<![\w/])(?:24/7|always(?![ -]on)|all the time|all day(?: long)?|round the clock|non-?stop|continuous(?:ly)?)"
     r"(?![\w/])",
     re.IGNORECASE,
 )
-_MINUTES_A_DAY = re.compile(r"(?<![\w.,-])(\d{1,3})\s*(?:min|mins|minutes)\s*(?:/|per|a|each)\s*day\b", re.IGNORECASE)
+_MINUTES = (
+    r"(?i)(?<![\w.,-])(\d{1,3}\s*(?:min|mins|minutes)\s*"
+    r"(?:(?:/|per|a|each)\s*(?:day|night|week|month)\b|daily|weekly|monthly))"
+)
 _A_YEAR = re.compile(r"(\d[\d.,\s]*)\s*kwh\s*(?:/|per|a)?\s*(?:yr|year|y|a|annum|jahr|an|a\u00f1o)\.?", re.IGNORECASE)
 _TELLS = re.compile(
     r"watt|puissance|leistung|potencia|potenza|power|\bk?w\b|\bhours?\b|\bhrs?\b|\bh\b|heures|stunden|horas|\bore\b",
@@ -80,6 +105,7 @@ def in_columns(table: Table, gate: Gate, southern: bool = False) -> bool:
         Whether the house lies south of the equator, where winter is in the middle of the year.
     """
     from_other_columns(table)
+    seasons = _seasons_of_hours(table)
     for at, row in enumerate(table.rows):
         table.rows[at] = _hours(_yearly(_count(row)))
     _counts_of_names(table)
@@ -87,7 +113,7 @@ def in_columns(table: Table, gate: Gate, southern: bool = False) -> bool:
     _kwh_of_names(table)
     _sizes_of_names(table)
     _hours_of_names(table)
-    _months_of_words(table, southern)
+    _months_of_words(table, southern, seasons)
     return _asked(table, gate)
 
 
@@ -103,8 +129,21 @@ def _count(row: Row) -> Row:
 
 def _yearly(row: Row) -> Row:
     value = row["kwh_per_year"].value
-    found = _A_YEAR.fullmatch(value.strip()) if isinstance(value, str) else None
+    found = _A_YEAR.fullmatch(value.strip()) if isinstance(value, str) and len(value) <= LONGEST_NAME else None
     return row if found is None else row.with_value("kwh_per_year", found[1].strip())
+
+
+def _seasons_of_hours(table: Table) -> dict[int, list[str]]:
+    """Take a season off the hours it stands behind, ``2 h/day winter``, and return it by its row."""
+    found: dict[int, list[str]] = {}
+    for at, row in enumerate(table.rows):
+        value = row["run_hours"].value
+        short = isinstance(value, str) and len(value) <= LONGEST_NAME
+        parted = re.fullmatch(_WITH_SEASON, str(value).strip()) if short else None
+        if parted is not None and months_written(parted[2], southern=False):
+            table.rows[at] = row.with_value("run_hours", parted[1].strip(" ,("))
+            found[row.number] = [parted[2]]
+    return found
 
 
 def _hours(row: Row) -> Row:
@@ -140,7 +179,7 @@ def _counts_of_names(table: Table) -> None:
             match
             and match.re is _BEFORE
             and match[1] is None
-            and not re.search(r"(?<!ga)s$", re.split(r"[,;(]", bare)[0].strip(" -"))
+            and not re.search(r"(?<!ga)s$", _HOURS.split(_SIZE.split(re.split(r"[,;(]", name)[0])[0])[0].strip(" -"))
         ):
             continue  # 4 burner stove: a bare number counts only what stands in the plural
         number = int(next(group for group in match.groups() if group)) if match else 0
@@ -198,22 +237,46 @@ def _of_one(size: Size, row: Row, gate: Gate) -> str:
     return f"{float(number[0].replace(',', '')) * times:.6g}{size.text[number.end() :]}"
 
 
-def _months_of_words(table: Table, southern: bool) -> None:
+def _months_of_words(table: Table, southern: bool, seasons: dict[int, list[str]]) -> None:
     """Take ``winter`` or ``May-Sep`` in a note or behind a name for the months, where none are written."""
     found: dict[int, str] = {}
     told: dict[str, None] = {}
-    for row in table.rows:
-        if _filled(row, "months") or not isinstance(row["load"].value, str):
+    for at, row in enumerate(table.rows):
+        if not isinstance(row["load"].value, str):
             continue
         name = row["load"].value.strip()
-        for text in (*_clauses(row["note"].value), *_endings(name)):
+        by_weather, written = _follows_weather(row), row["months"].value
+        if isinstance(written, str) and by_weather and _only_a_season(written):
+            table.rows[at] = row.with_value("months", None)
+            told[f"{name} runs as the weather asks, in whatever month ({written.strip()})"] = None
+        if _filled(row, "months"):
+            continue
+        for text in (*_clauses(row["note"].value), *_endings(name), *seasons.get(row.number, ())):
             months = months_written(text, southern) if not re.search(r"\d", text) else None
+            if months is not None and by_weather and _only_a_season(text):
+                told[f"{name} runs as the weather asks, in whatever month ({text})"] = None
+                break
             if months is not None:
                 found[row.number] = ",".join(map(str, sorted(months)))
                 told[f"{name} runs in {months_named(months)}, by the words {text}"] = None
                 break
     _add(table, "months", found, "")
     table.read_as += told
+
+
+def _follows_weather(row: Row) -> bool:
+    """Whether the weather says when a load runs: its hours are not written, and it heats or cools."""
+    kind = next(iter(find(str(row["load"].value))), None)
+    said = LOADS["follows"].code(str(row["follows"].value)) if _filled(row, "follows") else None
+    return not _filled(row, "run_hours") and (said or (kind.follows if kind is not None else "")) in (
+        "heating",
+        "cooling",
+    )
+
+
+def _only_a_season(text: str) -> bool:
+    """Whether a text tells months by the name of a season alone."""
+    return months_written(text, southern=False) is not None and months_written(text) is None
 
 
 def _clauses(note: Any) -> list[str]:
@@ -246,29 +309,59 @@ def _kwh_of_names(table: Table) -> None:
         energies = _KWH.findall(name) if isinstance(name, str) and len(name) <= LONGEST_NAME and not told else []
         if len(energies) == 1:
             figure, per = energies[0]
-            times = A_YEAR_HAS[per[0].casefold()]
-            plain = re.fullmatch(r"\d+(?:[.,]\d{1,2})?", figure)
+            times = _a_year(per)
+            plain = re.fullmatch(r"\d*(?:[.,]\d{1,2})?", figure)
             if times == 1.0:
                 found[row.number] = figure
             elif plain is not None:
                 found[row.number] = f"{float(figure.replace(',', '.')) * times:.6g}"
+        elif isinstance(name, str) and not told and (driven := re.search(_MILES, name[:LONGEST_NAME])) is not None:
+            miles = int(driven[1]) / (KM_A_MILE if driven[2].casefold() == "km" else 1.0)
+            if any(kind.load == "electric car" for kind in find(name)[:1]):
+                found[row.number] = f"{miles * KWH_A_MILE * _a_year(driven[3]):.6g}"
     _add(table, "kwh_per_year", found, "kWh from the name: {} of the loads")
+
+
+def _a_year(per: str) -> float:
+    """Return how many of a day, a week or a month a year has."""
+    return next(times for times, words in _A_YEAR_HAS.items() if re.fullmatch(words, per, re.IGNORECASE))
 
 
 def _sizes_of_names(table: Table) -> None:
     """Take the size in a name, as ``AC 3 ton``, for its watts, where nothing else tells what it draws."""
     found: dict[int, str] = {}
+    eer: dict[int, str] = {}
+    idle: dict[int, str] = {}
     for row in table.rows:
         name = row["load"].value
         told = any(_filled(row, column) for column in ("watts", "kwh_per_year", "kwh_per_cycle"))
-        sizes = (
-            _SIZE.findall(_TIMES_SIZE.sub(" ", name))
-            if isinstance(name, str) and not told and not is_of_light(name)
-            else []
-        )
-        if len(sizes) == 1:
-            found[row.number] = sizes[0]
+        if not isinstance(name, str) or told or is_of_light(name):
+            continue
+        bare = _TIMES_SIZE.sub(" ", name)
+        if (standby := re.search(_STANDBY, bare)) is not None and row["standby_watts"].blank:
+            idle[row.number] = standby[1] or standby[2]
+        sizes = _SIZE.findall(re.sub(_STANDBY, " ", bare))
+        if (along := _of_length(bare)) is not None:
+            found[row.number] = f"{along:g} W"
+        elif len(sizes) == 1:
+            plain = size_of(sizes[0])
+            found[row.number] = sizes[0] if plain is None else plain.text
+            rated = re.search(_EER, bare)
+            if rated is not None and "btu" in sizes[0].casefold() and row["eer"].blank:
+                eer[row.number] = rated[1]
     _add(table, "watts", found, "size from the name: {} of the loads")
+    _add(table, "eer", eer, "EER from the name: {} of the loads")
+    _add(table, "standby_watts", idle, "standby from the name: {} of the loads")
+
+
+def _of_length(name: str) -> float | None:
+    """Return the watts of a cable by its watts a foot and its feet."""
+    a_length = re.search(_PER_LENGTH, name)
+    if a_length is None:
+        return None
+    lengths = re.findall(_LENGTH, re.sub(_PER_LENGTH, " ", name))
+    same = [length for length, unit in lengths if unit[0].casefold() == a_length[2][0].casefold()]
+    return float(a_length[1]) * float(same[0]) if len(same) == 1 else None
 
 
 def _hours_of_names(table: Table) -> None:
@@ -276,6 +369,8 @@ def _hours_of_names(table: Table) -> None:
     found: dict[int, Any] = {}
     for row in table.rows:
         name = row["load"].value
+        if isinstance(name, str) and len(name) <= LONGEST_NAME and not _HOURS.search(name):
+            name = re.sub(_CLOCK_SPAN, lambda span: f"{hours_of(span[0]) or 0:g} h", name)
         hours = _HOURS.findall(name) if isinstance(name, str) and len(name) <= LONGEST_NAME else []
         often = _OFTEN.findall(name) if isinstance(name, str) and len(name) <= LONGEST_NAME else []
         if often and not _filled(row, "kwh_per_year"):
@@ -288,9 +383,9 @@ def _hours_of_names(table: Table) -> None:
         if _all_day(name) and not (hours or _filled(row, "run_hours") or _filled(row, "kwh_per_year")):
             found[row.number] = 24
             continue
-        daily = _MINUTES_A_DAY.findall(name) if isinstance(name, str) and len(name) <= LONGEST_NAME else []
+        daily = re.findall(_MINUTES, name) if isinstance(name, str) and len(name) <= LONGEST_NAME else []
         if len(daily) == 1 and not hours and not _filled(row, "run_hours") and not _filled(row, "kwh_per_year"):
-            found[row.number] = int(daily[0]) / 60.0
+            found[row.number] = hours_of(daily[0])
         if len(hours) == 1 and not _filled(row, "run_hours") and not _filled(row, "kwh_per_year"):
             hours_a_day = hours_of(hours[0])
             found[row.number] = hours[0].casefold() if hours_a_day is None else hours_a_day  # 5H is no inductance
@@ -306,6 +401,14 @@ def _all_day(name: Any) -> bool:
 
 
 def _times_a_week(words: str) -> float:
+    if (
+        days := 5.0
+        if re.match(r"mon|(?:on )?week ?day", words, re.IGNORECASE)
+        else 2.0
+        if re.search("week ?end", words, re.IGNORECASE)
+        else None
+    ):
+        return days
     number = re.match(r"\d+", words)
     times = float(number[0]) if number else {"o": 1.0, "t": 2.0}.get(words[:1].casefold(), 3.5)
     return times / WEEKS_A_MONTH if words.casefold().endswith("month") else times

@@ -18,6 +18,7 @@ from reconcile.read.layouts.interval_names import (
     not_energy,
     other_commodity,
     says_energy,
+    says_interval,
     says_power,
     spaced,
 )
@@ -39,6 +40,9 @@ _AT_THE_METER = re.compile(
     re.IGNORECASE,
 )
 """What passes the meter, where the house's own use and what its panels make stand beside it."""
+_UNIT_NAME = re.compile(r"(?<![a-z])[km]?wh(?![a-z])|[()\[\] _]", re.IGNORECASE)
+"""The unit in a name, and what stands between its words."""
+_READING = re.compile(r"(?<![a-z])read(?:ing)?s?(?![a-z])", re.IGNORECASE)
 MOST_PARTS = 6
 """Phases, or price periods, that are added."""
 
@@ -99,7 +103,9 @@ def choose(values: Sequence[Values], wanted: str | None, assumed: Assumptions, w
         flow: Flow | None = "net" if found[0].flow == "net" else None
         return _told(Chosen((Register((found[0],), flow),), volts), candidates, assumed)
     pool = _pool(candidates)
-    pool = [value for value in pool if not is_register(value.name)] or pool
+    intervals = [value for value in pool if not is_register(value.name)]
+    pool = intervals if any(value.flow != "net" for value in intervals) else pool
+    pool = _used(_in_one_unit(pool))
     flows: dict[Flow | None, Register] = {}
     for one in (*get_args(Flow), None):
         mine = [value for value in pool if value.flow == one]
@@ -129,6 +135,32 @@ def _pool(values: Sequence[Values]) -> list[Values]:
     return energy + [
         value for value in unknown if value.flow is not None and value.flow not in told and None not in told
     ]
+
+
+def _in_one_unit(values: Sequence[Values]) -> list[Values]:
+    """Return the columns without those whose names differ from another's by the unit alone: the finest is kept."""
+    own = {value.column: _UNIT_NAME.sub("", value.name).casefold() for value in values}
+
+    def finer(one: Values, other: Values) -> bool:
+        return own[one.column] == own[other.column] and KWH_OF[one.unit or "kWh"] < KWH_OF[other.unit or "kWh"]
+
+    energy = [value for value in values if value.unit in KWH_OF]
+    return [value for value in values if value not in energy or not any(finer(one, value) for one in energy)]
+
+
+def _used(values: list[Values]) -> list[Values]:
+    """Return what was used in each interval, without the reading of the register that stands beside it."""
+    use = [value for value in values if says_interval(value.name)]
+    beside = all(value in use or (_READING.search(spaced(value.name)) and value.flow is None) for value in values)
+    return use if len(use) == 1 and beside else values
+
+
+def register_beside(chosen: Register, values: Sequence[Values]) -> Values | None:
+    """Return the one column that is a running register of the same unit beside the energy that is read."""
+    unit = chosen.parts[0].unit
+    able = [value for value in values if value.unit == unit in KWH_OF and value not in chosen.parts]
+    found = [value for value in able if is_register(value.name) or _READING.search(spaced(value.name))]
+    return found[0] if len(found) == 1 else None
 
 
 def _one(values: Sequence[Values], candidates: Sequence[Values], where: str) -> tuple[Values, ...]:

@@ -11,12 +11,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from reconcile.array_types import Flags, Floats, Ints, Places
+from reconcile.read.layouts.cell_kinds import kind_of
 from reconcile.read.layouts.interval_layout import Layout
 from reconcile.read.layouts.raw_tables import Column, LineError, RawTable, as_bytes
 from reconcile.read.layouts.time_columns import Timed, TimeParts, read_time_columns
 from reconcile.read.tables.cells import shown
 from reconcile.read.tables.gate import Gate
-from reconcile.read.values.number_cells import OPEN_NUMBER, SAY_NUMBERS, read_numbers
+from reconcile.read.values.number_cells import OPEN_NUMBER, SAY_NUMBERS, find_marks, read_numbers
 from reconcile.read.values.stamp_offsets import Words, offsets_of, summer_offsets
 
 UNITS_DIFFER = "the values of this column are in several units"
@@ -110,6 +111,8 @@ def _numbers(
         read.numbers[at] = floats[0] if len(floats) == 1 else np.concatenate(floats)
         return True
     got = read_numbers(pieces, table.delimiter, gate.number_format)
+    if got.marks.open is not None:  # other columns of the table may tell
+        got = read_numbers(pieces, table.delimiter, _decimal_beside(table, layout, at))
     values, wrong, marks = got.values, got.wrong, got.marks
     name = layout.names[at] or f"number {at + 1}"
     if marks.open is not None:
@@ -138,6 +141,15 @@ def _numbers(
         flags = [np.isin(np.arange(len(piece)), places) for piece, places in zip(values, got.marked, strict=True)]
         read.marked[at] = np.concatenate(flags)
     return not any(len(bad) for bad in wrong)
+
+
+def _decimal_beside(table: RawTable, layout: Layout, column: int) -> str | None:
+    """Return the decimal sign of the other columns of numbers in a table's first rows, where they tell it."""
+    others = [value.column for value in layout.values if value.column != column]
+    cells = [cells[at] for number, cells in table.head if number > layout.after for at in others if at < len(cells)]
+    with_sign = [cell for cell in cells if ("," in cell) != ("." in cell) and kind_of(cell) == "number"]
+    marks = find_marks(with_sign, table.delimiter)
+    return None if marks.open is not None or not with_sign else marks.decimal
 
 
 def _words(pieces: list[Column]) -> Words:

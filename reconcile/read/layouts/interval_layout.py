@@ -25,11 +25,13 @@ from reconcile.read.layouts.interval_names import (
     flow_of,
     is_label,
     is_quality,
+    is_register,
     is_time,
     no_electricity,
     not_energy,
     other_commodity,
     part_of,
+    says_energy,
     spaced,
     unit_of,
 )
@@ -38,15 +40,19 @@ from reconcile.read.layouts.raw_tables import NumberedRow, RawTable
 from reconcile.read.values.clock_cells import read_clock
 from reconcile.read.values.number_cells import Marks, as_count, as_float
 
-WIDE_COUNTS = (23, 24, 25, 46, 47, 48, 49, 50, 92, 95, 96, 97, 100, 288)
+WIDE_COUNTS = (23, 24, 25, 46, 47, 48, 49, 50, 92, 95, 96, 97, 100, 276, 288, 300)
 """Columns of values in a table with a row a day."""
 FEWEST_WIDE = 20
 SAMPLE = 60
 """Rows from which the kind of a column is told; the whole column is read all the same."""
 MOST_HEADER_WORDS = 12
+FEWEST_COUNTED = 24
+"""Rows from which whole numbers that rise by one are a count of the rows, whatever their name (our choice)."""
 LEAST_DIGITS = 9
 """Digits from which a whole number that stands in every row is an identifier (our choice)."""
 
+LONGEST_UNIT = 8
+"""Letters of a unit that stands alone below the name of its column (our choice)."""
 LONGEST_TITLE = 48
 """Letters of a line above a table up to which it may be a title, and no sentence (our choice)."""
 
@@ -110,7 +116,7 @@ def find_layout(table: RawTable) -> Layout:
     widest = max((len(cells) for _, cells in table.head), default=0)
     blank: list[Kind] = ["blank"] * widest
     kinds = [(number, [*map(kind_of, cells), *blank[len(cells) :]]) for number, cells in table.head]
-    if not any(kind in TIMES for _, row in kinds for kind in row):
+    if sum(any(kind in TIMES for kind in row) for _, row in kinds) < len(kinds) / 2:  # lines above may have dates
         _count_days(table.head, kinds)
     first, date_at = _first_row(kinds)
     body = table.head[first:]
@@ -139,6 +145,8 @@ def find_layout(table: RawTable) -> Layout:
             layout.groups.append(at)
         elif columns[at] in ("number", "epoch", "blank", "text") and (names[at] or columns[at] != "blank"):
             if _counts_rows(names[at], shown, at) or _is_an_identifier(shown, at):
+                continue
+            if is_label(names[at]) and _is_one_number(shown, at) and columns.count("number") > 1:
                 continue
             if _MULTIPLIER.search(names[at]):
                 factors = {
@@ -181,13 +189,16 @@ def _one(told: Iterable[T | None]) -> T | None:
 
 
 def _counts_rows(name: str, rows: Sequence[Sequence[str]], at: int) -> bool:
-    """Whether a column without a name of its own numbers the rows."""
-    if not re.fullmatch(r"(?:unnamed:? ?\d*|#|no\.?|nr\.?|row|index|id)?", name, re.IGNORECASE) or len(rows) < 3:
+    """Whether a column numbers the rows: one without a name of its own, or any long one that names no energy."""
+    nameless = re.fullmatch(r"(?:unnamed:? ?\d*|#|no\.?|nr\.?|row|index|id)?", name, re.IGNORECASE) is not None
+    named = unit_of(name) is not None or says_energy(name) or is_register(name)
+    if len(rows) < (3 if nameless else FEWEST_COUNTED) or (named and not nameless):
         return False
     cells = [row[at] for row in rows[:SAMPLE] if at < len(row)]
-    return all(cell.isdigit() for cell in cells) and all(
-        int(after) - int(before) == 1 for before, after in itertools.pairwise(cells)
-    )
+    if not all(cell.isdigit() and len(cell) < LEAST_DIGITS for cell in cells):
+        return False
+    steps = {int(after) - int(before) for before, after in itertools.pairwise(cells)}
+    return steps == {1} or (steps == {-1} and not nameless)
 
 
 def _is_an_identifier(rows: Sequence[Sequence[str]], at: int) -> bool:
@@ -195,6 +206,12 @@ def _is_an_identifier(rows: Sequence[Sequence[str]], at: int) -> bool:
     cell = next((row[at] for row in rows if at < len(row) and row[at]), "")
     long = len(rows) >= 3 and cell.isdigit() and len(cell) >= LEAST_DIGITS
     return long and all(row[at] in ("", cell) for row in rows if at < len(row))
+
+
+def _is_one_number(rows: Sequence[Sequence[str]], at: int) -> bool:
+    """Whether every row has the same whole number."""
+    cells = {row[at] for row in rows if at < len(row)}
+    return len(rows) >= 3 and len(cells) == 1 and all(cell.isdigit() for cell in cells)
 
 
 def _commas_everywhere(layout: Layout, rows: Sequence[Sequence[str]]) -> None:
@@ -241,9 +258,13 @@ def _first_row(kinds: Sequence[tuple[int, list[Kind]]]) -> tuple[int, int]:
     places = Counter(next((at for at, kind in enumerate(row) if kind in TIMES), -1) for _, row in kinds)
     places.pop(-1, None)
     for date_at, _ in places.most_common(3):
-        for i, (_, row) in enumerate(kinds):
-            if _is_reading(row, date_at) and (i + 1 == len(kinds) or kinds[i + 1][1][date_at] in TIMES):
-                return i, date_at
+        found = [
+            i
+            for i, (_, row) in enumerate(kinds)
+            if _is_reading(row, date_at) and (i + 1 == len(kinds) or kinds[i + 1][1][date_at] in TIMES)
+        ]
+        if found:
+            return _before_blanks(found, kinds), date_at
         for i, (_, row) in enumerate(kinds):  # every other row is broken: its faults come out one by one
             if _is_reading(row, date_at):
                 return i, date_at
@@ -257,6 +278,17 @@ def _first_row(kinds: Sequence[tuple[int, list[Kind]]]) -> tuple[int, int]:
     )
 
 
+def _before_blanks(found: Sequence[int], kinds: Sequence[tuple[int, list[Kind]]]) -> int:
+    """Return the first row with a number, or one like it just above that has none: no line of words is like it."""
+    full = next((i for i in found if "number" in kinds[i][1]), found[0])
+    first = full
+    while first - 1 in found and all(
+        kind in ("blank", other) for kind, other in zip(kinds[first - 1][1], kinds[full][1], strict=False)
+    ):
+        first -= 1
+    return first
+
+
 def _is_reading(row: Sequence[Kind], date_at: int) -> bool:
     others = [kind for at, kind in enumerate(row) if at != date_at]
     return date_at < len(row) and row[date_at] in TIMES and bool(others) and ("number" in others or "blank" in others)
@@ -268,7 +300,9 @@ def _names(above: Sequence[NumberedRow], width: int) -> tuple[list[str], int | N
         return [""] * width, None
     number, cells = above[-1]
     words = [cell for cell in cells if cell.strip()]
-    if len(words) < 2 or any(kind_of(cell) in ("datetime", "date") for cell in words[:1]):
+    lone = len(above) > 1 and len(words) == 1 and len(words[0]) <= LONGEST_UNIT and unit_of(words[0]) is not None
+    dated = any(kind_of(cell) in ("datetime", "date") for cell in words[:1])
+    if (len(words) < 2 and not lone) or dated:
         return [""] * width, None
     names = [*cells, *[""] * width][:width]
     if len(above) > 1 and all(unit_of(word) or kind_of(word) in ("clock", "number") for word in words):
@@ -310,7 +344,8 @@ def _wide(layout: Layout) -> None:
     if layout.times.clock is not None or layout.times.counts or len(layout.values) < FEWEST_WIDE:
         return
     totals = [v for v in layout.values if re.search(r"total|sum(?:me)?\b|daily", spaced(v.name), re.IGNORECASE)]
-    columns = [v for v in layout.values if v not in totals and place_of(v.name) is not None]
+    columns = [v for v in layout.values if v not in totals]
+    columns = [v for v, place in zip(columns, places_of([v.name for v in columns]), strict=True) if place is not None]
     if len(columns) not in WIDE_COUNTS:
         unnamed = [v for v in layout.values if v.name.startswith("number ")]
         columns = unnamed if len(unnamed) in WIDE_COUNTS and len(unnamed) == len(layout.values) else columns
@@ -324,8 +359,22 @@ def _wide(layout: Layout) -> None:
     layout.total = totals[0].column if len(totals) == 1 else None
 
 
-def place_of(name: str) -> int | None:
-    """Return the number or the minute that a column of hours names; None where it names none."""
+def places_of(names: Sequence[str]) -> list[int | None]:
+    """Return the number or the minute that each column of a day names; None where it names none.
+
+    Examples
+    --------
+    >>> places_of(["kWh_99", "kWh_100", "kWh_101"]), places_of(["00:00", "01:00"]), places_of(["0000", "0100", "note"])
+    ([99, 100, 101], [0, 60], [0, 60, None])
+    """
+    behind = [_NUMBER_OF.search(name) for name in names]
+    numbers = [int(found[1]) for found in behind if found]
+    if len(numbers) == len(names) > 0 and sorted(numbers) == list(range(min(numbers), max(numbers) + 1)):
+        return list(numbers)  # 100 among them is no clock of one hour
+    return [_place_of(name) for name in names]
+
+
+def _place_of(name: str) -> int | None:
     stripped = re.sub(r"\b(?:k ?)?wh?\b|[()\[\]]", " ", spaced(name), flags=re.IGNORECASE).strip()
     clock = read_clock(stripped)
     if clock is not None:

@@ -35,8 +35,10 @@ _FLOWS: tuple[tuple[re.Pattern[str], Flow], ...] = (
         re.compile(
             r"recei?ved(?! from)|recei?ved from (?:the )?(?:customer|consumer|member|house|home|premise|site)"
             r"|deliver\w* to (?:the )?(?:grid|utility|network)"
-            r"|recieved|(?<![a-z])rec(?![a-z])|export|generat|feed[- ]?in|to[- _]?(?:the[- _]?)?grid"
-            r"|reverse|surplus|sold|return(?:ed)?|outflow|back[- ]?feed|einspeis|r.ckliefer|production|produktion"
+            r"|recieved|(?<![a-z])rec(?![a-z])|export|generat|fee?d[- ]?in|to[- _]?(?:the[- _]?)?grid"
+            r"|(?<![a-z])(?:sent|given)(?![a-z])"
+            r"|produc(?:ed|tion)"
+            r"|reverse|surplus|sold|return(?:ed)?|outflow|back[- ]?feed|einspeis|r.ckliefer|produktion"
             r"|produksjon|inje[ck]|iniez|inyecc|immission|inmat|terug|excedent|vertid|oddan"
             r"|(?<![a-z])solar(?![a-z])|(?<![a-z])out(?![a-z])|(?<![a-z0-9])a-(?=$|[\s(\[])|(?<!\S)-a(?![a-z0-9])"
             r"|(?<![0-9.])2\.(?:4|5|7|8|9|29)\.\d",
@@ -46,7 +48,7 @@ _FLOWS: tuple[tuple[re.Pattern[str], Flow], ...] = (
     ),
     (
         re.compile(
-            r"deliver|(?<![a-z])del(?![a-z])|import|consum|consom|usage|(?<![a-z])used?(?![a-z])"
+            r"deliver|(?<![a-z])del(?![a-z])|import|(?<![a-z])(?:draw[ns]?|taken)(?![a-z])|consum|consom|usage|(?<![a-z])used?(?![a-z])"
             r"|from[- _]?(?:the[- _]?)?grid|forward|purchase|bought|inflow|bezug|verbrauch|entnahme|verbruik|afname"
             r"|levering|soutir|preliev|f.rbruk|forbrug|uttag|pobran|(?<![a-z])in(?![a-z])"
             r"|(?<![a-z0-9])a[+]|(?<!\S)[+]a(?![a-z0-9])|(?<![0-9.])1\.(?:4|5|7|8|9|29)\.\d",
@@ -122,7 +124,7 @@ _TIME = re.compile(
     r"(?:local|utc|gmt|s|lst|ldt|iso)?"
 )
 _HOUR = re.compile(
-    r"(?:h|hr|hour|he|hours|hourending|hourend|hourbeginning|hourstarting|interval|period|hourofday|settlementperiod|sp"
+    r"(?:h|hr|hour|he|hours|(?:hr|hour)end(?:ing)?|hourbeginning|hourstarting|interval|period|hourofday|settlementperiod|sp"
     r"|slot|halfhour|hh|quarter|quarterhour|viertelstunde|stunde|hora|heure|ora|uur|timme|time|godzina|godz|hodina|tunti|saat|periodo|periode"
     r"|(?:interval|period)(?:no|number|num|id|ending|end))"
 )

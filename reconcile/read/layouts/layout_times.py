@@ -16,6 +16,8 @@ from reconcile.read.layouts.interval_names import is_hour, is_time, spaced, stam
 from reconcile.read.values.clock_cells import read_clock
 from reconcile.read.values.stamp_offsets import OFFSET, SUMMER, is_summer, offset_seconds
 
+MOST_HOURS = 2
+"""Columns of hours that a row may have: where an interval begins and where it ends."""
 FEWEST_COUNTED = 20
 """Rows one after another in which a column without a telling name must count on (our choice)."""
 
@@ -84,12 +86,10 @@ def _dated(names: Sequence[str], columns: Sequence[Kind], rows: Sequence[Sequenc
     clocks = [at for at, kind in enumerate(columns) if kind == "clock"]
     stamped = [at for at, kind in enumerate(columns) if kind == "datetime"]
     days = [at for at, kind in enumerate(columns) if kind == "date"]
-    if (
-        clocks
-        and stamped
-        and all(_MIDNIGHT.search(cell) for at in stamped for cell in _cells(rows, at) if kind_of(cell) in TIMES)
-    ):
-        days, stamped = sorted([*days, *stamped]), []  # a workbook writes the midnight of a day
+    cells = [cell for at in stamped for cell in _cells(rows, at) if kind_of(cell) in TIMES]
+    if stamped and all(map(_MIDNIGHT.search, cells)):  # a workbook writes the midnight of a day, and parts of it
+        parts = any(columns[at] == "number" and _hours(name, "number", rows, at) for at, name in enumerate(names))
+        days, stamped = (sorted([*days, *stamped]), []) if clocks or parts else (days, stamped)
     counts: Literal["epoch", "serial"] | None = None
     if columns[date_at] in ("epoch", "serial") or (not stamped and not days):
         counts = "serial" if columns[date_at] == "serial" else "epoch"
@@ -114,7 +114,8 @@ def _dated(names: Sequence[str], columns: Sequence[Kind], rows: Sequence[Sequenc
         for at in range(len(names))
         if columns[at] in ("number", "text") and at not in days and _hours(names[at], columns[at], rows, at)
     ]
-    clocks = clocks or (hours if len(hours) <= 2 else [])  # more of them are the columns of a day
+    of_a_day = sum(map(is_hour, names)) > MOST_HOURS  # the columns of a day, some of which may look like clock times
+    clocks = clocks or ([] if of_a_day or len(hours) > MOST_HOURS else hours)
     if not clocks and days:
         counting = (at for at in range(len(names)) if columns[at] == "number" and _counts_on(rows, days[0], at))
         clocks = [at for at in (next(counting, None),) if at is not None]

@@ -36,6 +36,8 @@ BLOCK, MOST_ODD = 1_000_000, 8
 MANY_COLUMNS = 8
 """Columns of numbers from which they are read at once, as those of a table with a row a day (measured)."""
 MOST_COLUMNS = 400
+LONGEST_LINE = 20_000
+"""Bytes of a line: as many columns of fifty letters (our choice)."""
 DELIMITERS = (";", "\t", "|", ",")
 
 Column = Bytes | Floats
@@ -145,6 +147,11 @@ def open_text(data: bytes, file: str, gate: Gate, small: int = SMALL) -> RawTabl
     """Open a text of UTF-8 bytes as a table; None, with a fault, where it is none."""
     if b"\r" in data[:HEAD_BYTES] and (len(data) <= SMALL or b"\n" not in data[:HEAD_BYTES]):
         data = data.replace(b"\r\n", b"\n").replace(b"\r", b"\n")
+    long = _long_line(data)
+    if long is not None:
+        problem = f"this line has more than {LONGEST_LINE} letters, and no line of readings has"
+        gate.fault(problem, "Take out what is no table.", file=file, row=long)
+        return None
     first = data[:HEAD_BYTES]
     text = (first if len(first) == len(data) else first[: first.rfind(b"\n") + 1]).decode("utf-8", "replace")
     delimiter = _delimiter(text.split("\n")[:HEAD_ROWS])
@@ -161,6 +168,17 @@ def open_text(data: bytes, file: str, gate: Gate, small: int = SMALL) -> RawTabl
     if tail is None:
         return None
     return TextTable(file, None, data, delimiter, head[:HEAD_ROWS], tail[-TAIL_ROWS:])
+
+
+def _long_line(data: bytes) -> int | None:
+    """Return the first line that is longer than any of a table: each of its columns would be as wide in every row."""
+    at = 0
+    while len(data) - at > LONGEST_LINE:
+        end = data.rfind(b"\n", at, at + LONGEST_LINE)
+        if end < 0:
+            return data.count(b"\n", 0, at) + 1
+        at = end + 1
+    return None
 
 
 def _parsed(

@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 
 from reconcile.array_types import Bytes, Flags, Ints, Places
 from reconcile.clock import DAY_SECONDS
+from reconcile.read.layouts.cell_kinds import kind_of
 from reconcile.read.layouts.clock_column import HOUR, ClockColumn
 from reconcile.read.layouts.interval_layout import Layout
 from reconcile.read.layouts.raw_tables import Column, RawTable, as_bytes
@@ -21,7 +22,7 @@ from reconcile.read.tables.gate import Gate
 from reconcile.read.values.calendar_order import Calendar, day_numbers, settle
 from reconcile.read.values.clock_cells import runs_round_twice, second_of_day
 from reconcile.read.values.dates import order_of
-from reconcile.read.values.local_stamps import shifted_hours
+from reconcile.read.values.local_stamps import late_midnights, shifted_hours
 from reconcile.read.values.number_cells import as_count
 from reconcile.read.values.plain_blocks import whole_numbers
 from reconcile.read.values.time_cells import FARTHEST, Shapes, Times, joined, read_times
@@ -34,7 +35,11 @@ HALF_OPEN = "the clock runs from 1 to 12 twice a day, and nothing tells morning 
 SAY_HALF = "Write AM or PM behind the times, or count the hours from 0 to 23."
 SERIAL_1970 = 25_569
 """1970-01-01 as a spreadsheet counts days [d]."""
-_TOTAL = re.compile(r"(?:sub)?total|sum(?:me)?(?![a-z])|gesamt|daily total", re.IGNORECASE)
+_TOTAL = re.compile(
+    r"(?:(?:sub|grand) ?)?total|sum(?:me)?(?![a-z])|gesamt|daily total|mean(?![a-z])|average|min(?:imum)?(?![a-z])"
+    r"|max(?:imum)?(?![a-z])",
+    re.IGNORECASE,
+)
 MOST_OFFSETS = 4
 """Distances from UTC of one clock in one file, at the most."""
 FEW_OFFSETS = 0.5
@@ -60,6 +65,8 @@ class Timed:
     """Whether the order of day and month was settled by the days following one another."""
     below: int = 0
     """Rows below the readings that were left out."""
+    midnights: bool = False
+    """Whether midnights stood behind the last hour of their day, and were moved to its end."""
 
 
 class TimeParts:
@@ -207,6 +214,9 @@ def read_time_columns(parts: TimeParts, rows: NDArray[np.int32], gate: Gate, zon
         return None
     days = labels // DAY_SECONDS if hours is not None and hours.any() else None
     labels += seconds
+    late = None if days is not None or times.offsets is not None or wanted.stamps == "start" else late_midnights(labels)
+    if late is not None:
+        labels, ending = late, True
     if hours is not None and days is not None:
         ends = hours.astype(np.int64) + (HOUR if not spans and not hours.all() else 0)  # hours counted from 0 begin
         labels = shifted_hours(labels, days, ends, zone)
@@ -218,6 +228,7 @@ def read_time_columns(parts: TimeParts, rows: NDArray[np.int32], gate: Gate, zon
         order=calendar.order if calendar.told else "",
         evenly=calendar.evenly,
         below=below,
+        midnights=late is not None,
     )
     made.stamps = wanted.stamps or ("end" if ending else None)
     if times.until or spans:
@@ -265,7 +276,11 @@ def _readings(parts: TimeParts, bad: Flags, rows: NDArray[np.int32], gate: Gate)
         text = table.cell(row, wanted.date)
         clock = "" if wanted.clock is None else table.cell(row, wanted.clock)
         alone = index > last and sum(bool(table.cell(row, at)) for at in range(len(parts.layout.names))) < 2
+        begins = next((cell for at in range(len(parts.layout.names)) if (cell := table.cell(row, at))), "")
         if alone or _TOTAL.match(text) or _TOTAL.match(clock):
+            below += index > last
+            continue
+        if _TOTAL.match(begins) and kind_of(text) in ("number", "blank"):  # a sum that stands in the column of times
             below += index > last
             continue
         if not text and (index > last or _blank(parts, row)):

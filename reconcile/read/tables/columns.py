@@ -82,6 +82,10 @@ _OTHER = frozenset(
 """Words that make a column another one than its remaining words say: ``kWh per day``, ``Amount excl. tax``."""
 
 
+_PRICE_TIMES = frozenset(("day", "night", "ht", "nt", "hp", "hc", "f1", "f2", "f3"))
+"""Words of times with prices of their own, in several languages."""
+
+
 @dataclass(frozen=True)
 class Column:
     """One column of a table."""
@@ -266,13 +270,13 @@ def is_another(written: str) -> bool:
     (True, True, False)
     """
     words = tokens(written)
-    return any(word in _OTHER or word in ("day", "night") for word in words)
+    return any(word in _OTHER or word in _PRICE_TIMES for word in words)
 
 
 def _fits(unit: str, column: Column) -> bool:
     """Whether a unit in a header can be the column's: kWh and MWh of energy, not therms."""
     if column.unit is None:
-        return column.kind not in ("number",)
+        return column.kind not in ("number", "day", "month", "period")
     if unit in ("degC", "degF"):
         return column.unit == "degree"
     kinds = {"kWh": "energy", "MWh": "energy", "Wh": "energy", "kW": "power", "W": "power"}

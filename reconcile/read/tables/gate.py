@@ -56,6 +56,19 @@ _SAME_UNIT = {
 """Spellings of a column's own unit behind a number; others go through the registry of units."""
 
 
+_HUNDREDTHS = (
+    "p",
+    "pence",
+    "\N{CENT SIGN}",
+    "cent",
+    "cents",
+    "ct",
+    "\N{LATIN SMALL LETTER O WITH DIAERESIS}re",
+    "\N{LATIN SMALL LETTER O WITH STROKE}re",
+)
+"""Behind an amount: hundredths of the currency."""
+
+
 class Limits(TypedDict, total=False):
     """What a number must keep to: ``low`` and ``high`` are allowed themselves, ``above`` is not."""
 
@@ -215,8 +228,8 @@ class Gate(Collector):
             found = numbers.written(cell.value, cell.habits.decimal)
             if found is not None and found.money is not None:
                 self.currencies.setdefault(found.money, cell)
-        if found is not None and not found.tail:
-            amount = Decimal(found.digits)
+        if found is not None and found.tail.casefold() in (*_HUNDREDTHS, ""):
+            amount = Decimal(found.digits) / (100 if found.tail else 1)
         else:
             number = self._float(cell, None)
             if number is None:

@@ -219,6 +219,8 @@ def _rows(table: Table, spec: Columns, body: Sequence[tuple[int, Sequence[Any]]]
             table.left.append(f"row {number} ({_first(values)})")  # a year over its bills, whose days have their own
         elif not table.rows and written and len(written) == _filled(values) and all(map(_is_unit, written)):
             table.left.append(f"row {number}, which holds the units")
+        elif spec.table == "bills" and not table.rows and words and not re.search(r"\d", _all(values)):
+            table.left.append(f"row {number}, which holds only text")
         elif written and all(_RULE.fullmatch(text) for text in written) and len(written) == _filled(values):
             continue
         elif (
@@ -242,6 +244,10 @@ def _is_unit(text: str) -> bool:
 
 def _first(values: Sequence[Any]) -> str:
     return next((shown(value) for value in values if value is not None and str(value).strip()), "")
+
+
+def _all(values: Sequence[Any]) -> str:
+    return " ".join(shown(value) for value in values if value is not None)
 
 
 def _filled(values: Sequence[Any]) -> int:

@@ -7,9 +7,10 @@ from collections.abc import Sequence
 from typing import Any
 
 from reconcile.loads.handbook import find
+from reconcile.read.tables.bare_lines import DATE
 from reconcile.read.tables.cells import Grid, Table
 from reconcile.read.tables.columns import Columns
-from reconcile.read.tables.pasted_text import DATE, MONTH_YEAR, SPAN, lines_of
+from reconcile.read.tables.pasted_text import MONTH_YEAR, SPAN, lines_of
 from reconcile.read.values.dates import period_ends
 from reconcile.read.values.month_names import month_number
 
@@ -23,18 +24,46 @@ _IN_A_MONTH = re.compile(
     r"(?<![\w/.-])(?P<month>[A-Za-z]{3,9})\.? (?P<first>\d{1,2}) ?[-\N{EN DASH}] ?(?P<last>\d{1,2}),? "
     r"(?P<year>\d{4})(?![\d/-])"
 )
-_YEAR_MONTH = re.compile(r"(?<![\w/.-])(?:19|20)\d\d-(?:0[1-9]|1[0-2])(?![\d/.-])")
-_UNTIL = re.compile(rf"\b(?:until|till|through|to|up to)\s+(?P<day>{DATE})(?![\d/-])", re.IGNORECASE)
+_DAYS_OF_A_MONTH = (
+    r"(?i)(?<![\w/.-])(?:du |from |vom |dal |del )?(?P<first>\d{1,2})(?:st|nd|rd|th|er|\.)? ?"
+    r"(?:[-\N{EN DASH}]|to|until|bis|au|al|tot) ?(?P<last>\d{1,2})(?:st|nd|rd|th|\.)? ?(?:de |di )?"
+    r"(?P<month>[^\W\d_]{3,10}\.?|\d{1,2}\.) ?(?:de |di )?(?P<year>\d{4})(?![\d/-])"
+)
+_YEAR_MONTH = re.compile(
+    r"(?<![\w/.-])(?:(?P<y>(?:19|20)\d\d)-(?P<m>0[1-9]|1[0-2])|(?P<m2>0?[1-9]|1[0-2])/(?P<y2>(?:19|20)\d\d))(?![\d/.-])"
+)
+_FEAST = re.compile(
+    r"\b(?:christmas|xmas|weihnachten|no\u00ebl|navidad|natale)(?: day)?,? (?P<year>20\d\d)\b", re.IGNORECASE
+)
+_UNTIL = (
+    rf"(?i)\b(?:until|till|through|to|up to|closed|ended|finished|(?:came |were )?back(?: home)?)\s+(?:on )?"
+    rf"(?P<day>{DATE})(?![\d/-])"
+)
 _EDGES = " ,:;-\N{EN DASH}"
-_JOINING = re.compile(r"\b(?:since|from|on|in|as of|at|around|about|starting|beginning)\s*$", re.IGNORECASE)
+_JOINING = re.compile(
+    r"\b(?:since|from|on|(?<!moved )(?<!move )in|as of|at|around|about|starting|beginning|am|le|el|seit|depuis)\s*$",
+    re.IGNORECASE,
+)
 _SIZE = re.compile(r"\d\s*(?:k?w|watts?|hp|tons?|amps?|a)\b", re.IGNORECASE)
 
 
 def listed(grid: Grid, spec: Columns) -> Grid | None:
     """Return a list in lines as a table; None where it is none of loads or days."""
-    lines = [(number, _BULLET.sub("", line).strip()) for number, line in lines_of(grid) if line]
+    lines = [(number, _without_bullet(line)) for number, line in lines_of(grid) if line]
     made = _loads(lines) if spec.table == "loads" else _days(lines) if spec.table == "events" else None
     return None if made is None else Grid(grid.file, grid.sheet, made)
+
+
+def _without_bullet(line: str) -> str:
+    """Take the sign or the number of a list off a line; ``3. May`` is a day.
+
+    >>> _without_bullet("2. fridge"), _without_bullet("3. Mai 2024 Besuch")
+    ('fridge', '3. Mai 2024 Besuch')
+    """
+    bare = _BULLET.sub("", line).strip()
+    first = re.match(r"[^\W\d_]+", bare)
+    of_a_month = line[:1].isdigit() and first is not None and month_number(first[0]) is not None
+    return line.strip() if of_a_month else bare
 
 
 def _loads(lines: Sequence[tuple[int, str]]) -> list[tuple[int, Sequence[Any]]] | None:
@@ -66,16 +95,24 @@ def _dated(line: str) -> tuple[str | None, str | None, str]:
     if (match := _IN_A_MONTH.search(line)) and month_number(match["month"]):
         first, last = (f"{match['month']} {match[which]} {match['year']}" for which in ("first", "last"))
         return first, last, _rest(line, match)
+    if match := re.search(_DAYS_OF_A_MONTH, line):
+        number = month_number(match["month"].rstrip(".")) or int(re.sub(r"\D", "", match["month"]) or 0)
+        if 1 <= number <= 12:
+            first, last = (f"{match['year']}-{number:02d}-{int(match[which]):02d}" for which in ("first", "last"))
+            return first, last, _rest(line, match)
     if match := _ANY_DAY.search(line):
         rest = _rest(line, match)
-        until = _UNTIL.search(rest)
+        until = re.search(_UNTIL, rest)
         return (match[0], None, rest) if until is None else (match[0], until["day"], _rest(rest, until))
     for match in MONTH_YEAR.finditer(line):
-        if month := month_number(match[1]):
+        sure = len(match[2]) == 4 or match[0][-3] != " "  # Dec 20 is rather a day
+        if sure and (month := month_number(match[1])):
             year = int(match[2]) if len(match[2]) == 4 else 2000 + int(match[2])
             return f"{year}-{month:02d}-01", None, _rest(line, match)
     if match := _YEAR_MONTH.search(line):
-        return f"{match[0]}-01", None, _rest(line, match)
+        return f"{match['y'] or match['y2']}-{int(match['m'] or match['m2']):02d}-01", None, _rest(line, match)
+    if match := re.search(_FEAST, line):
+        return f"{match['year']}-12-25", None, line
     return None, None, line
 
 

@@ -8,6 +8,7 @@ from typing import Any
 from reconcile.read.tables.cells import Cell, Table, or_list, plain_name, shown
 from reconcile.read.tables.columns import Columns, Match, is_another, joined, tokens
 from reconcile.read.tables.gate import Gate
+from reconcile.read.values.dates import orders_of
 from reconcile.read.values.numbers import figure
 
 Body = Sequence[tuple[int, Sequence[Any]]]
@@ -35,7 +36,8 @@ def name_columns(table: Table, spec: Columns, above: Sequence[Any], gate: Gate, 
             name = table.names[index]
         if not name:
             continue
-        match = spec.match(name)
+        match = spec.match(f"{above[index]} {name}") if headed and index < len(above) and above[index] else None
+        match = match or spec.match(name)
         if match is None and index < len(above) and isinstance(above[index], str):
             match = spec.match(f"{above[index]} {name}") or spec.match(f"{name} {above[index]}")
             match = match or (spec.match(above[index]) if headed else None)
@@ -94,7 +96,7 @@ def _of_figures(body: Body, index: int) -> bool:
     return any(
         figure(cell if isinstance(cell, int | float) else str(cell)) is not None
         for cell in cells
-        if not isinstance(cell, bool)
+        if not isinstance(cell, bool) and not orders_of(cell)
     )
 
 

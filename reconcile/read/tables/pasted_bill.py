@@ -113,7 +113,7 @@ def _energy(facts: Sequence[Fact], cells: dict[str, str]) -> tuple[str | None, s
                 return fits[0], None
             if used is None:
                 return None, f"{texts[0]} and {texts[1]} may each be its kWh"
-    if used is not None or "delivered_kwh" in cells:
+    if used is not None or "delivered_kwh" in cells or (not facts and "reading_end" in cells):
         return None, None
     others = list(dict.fromkeys(fact.text for fact in facts))
     if len(others) > 1:

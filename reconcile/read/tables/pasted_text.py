@@ -11,6 +11,7 @@ from collections import Counter
 from collections.abc import Iterator, Sequence
 from typing import Any
 
+from reconcile.read.tables.bare_lines import DATE, MONTH, ONE_DATE, dials, with_years, without_unit
 from reconcile.read.tables.cells import Grid
 from reconcile.read.tables.columns import DAYS, Columns, is_another
 from reconcile.read.tables.pasted_bill import NO_KWH, Fact, Pasted, bill_of
@@ -31,24 +32,19 @@ _MORE_NAMES = {
 }
 """What stands over columns of readings in the small table of a meter."""
 
-_MONTH = r"[A-Za-z]{3,9}\.?"
-_YEAR = r"'?(?:\d{4}|\d\d)(?!\d)"
-DATE = (
-    rf"(?:\d{{4}}-\d\d?-\d\d?|\d{{1,2}}[/.]\d{{1,2}}[/.]{_YEAR}|\d{{1,2}}-\d{{1,2}}-{_YEAR}"
-    rf"|{_MONTH} ?\d{{1,2}}(?:st|nd|rd|th)?,? {_YEAR}|\d{{1,2}}(?:st|nd|rd|th)?[ -]{_MONTH}[ ,-]{{1,2}}{_YEAR})"
-)
-_BARE_DATE = rf"(?:{_MONTH} ?\d{{1,2}}(?:st|nd|rd|th)?(?!\d)|\d{{1,2}} ?{_MONTH}|\d{{1,2}}/\d{{1,2}}(?![/\d]))"
-_BETWEEN = r"\s*(?:-|\N{EN DASH}|\N{EM DASH}|\bto\b|\bthrough\b|\bthru\b|\buntil\b|\btill\b)\s*"
-_ONE_DATE = re.compile(rf"(?<![\w/.-]){DATE}", re.IGNORECASE)
+_BARE_DATE = rf"(?:{MONTH} ?\d{{1,2}}(?:st|nd|rd|th)?(?!\d)|\d{{1,2}} ?{MONTH}|\d{{1,2}}/\d{{1,2}}(?![/\d]))"
+_BETWEEN = r"\s*(?:->|\N{RIGHTWARDS ARROW}|-|\N{EN DASH}|\N{EM DASH}|\bto\b|\bthrough\b|\bthru\b|\buntil\b|\btill\b)\s*"
 _PERIOD = re.compile(
     rf"(?<![\w/.-])(?P<first>{DATE}|{_BARE_DATE}){_BETWEEN}(?:to:?\s*)?(?P<second>{DATE}|{_BARE_DATE})",
     re.IGNORECASE,
 )
 SPAN = re.compile(rf"(?:from )?(?:{DATE}|{_BARE_DATE}){_BETWEEN}(?:{DATE})(?![\w/])", re.IGNORECASE)
 """Two days with a word or a dash between them."""
-_MONTH_ALONE = re.compile(rf"^({_MONTH})(?=\s*[:,-]?\s*\d[\d,.]*\s*kwh)", re.IGNORECASE)
-MONTH_YEAR = re.compile(rf"(?<![\w/.-])({_MONTH})[ ,/-]{{0,2}}'?((?:19|20)\d\d|\d\d)(?![\w/-])", re.IGNORECASE)
-_DAYS = (("period", _PERIOD), ("day", _ONE_DATE), ("month", _MONTH_ALONE), ("month", MONTH_YEAR))
+_YEAR_COMMA = re.compile(r"(?<![\d.,])((?:19|20)\d\d),(?=\d)")
+"""A year and what a comma parts from it: ``Feb 2024,500 kWh``."""
+_MONTH_ALONE = re.compile(rf"^({MONTH})(?=\s*[:,-]?\s*\d[\d,.]*\s*kwh)", re.IGNORECASE)
+MONTH_YEAR = re.compile(rf"(?<![\w/.-])({MONTH})[ ,/-]{{0,2}}'?((?:19|20)\d\d|\d\d)(?![\w/-])", re.IGNORECASE)
+_DAYS = (("period", _PERIOD), ("day", ONE_DATE), ("month", _MONTH_ALONE), ("month", MONTH_YEAR))
 _SIGN = r"[$\N{EURO SIGN}\N{POUND SIGN}\N{INDIAN RUPEE SIGN}]|USD|EUR|GBP|INR|AUD|CAD|NZD"
 _NUMBER = re.compile(
     rf"(?<![\w.,/-])(?P<text>-?(?:(?:{_SIGN})\s*)?-?(?:\d[\d.,']*\d|\d)(?:\s?CR\b)?)"
@@ -57,17 +53,18 @@ _NUMBER = re.compile(
     re.IGNORECASE,
 )
 _OF_MONEY = re.compile(rf"{_SIGN}|\d[.,]\d\d$|CR$", re.IGNORECASE)
-_RATED = re.compile(r"\s*(?:@|/|x\b|\*|\bat\b|\bper\b)", re.IGNORECASE)
+_RATED = re.compile(r"\s*(?:@|/(?! ?(?:[$\N{EURO SIGN}\N{POUND SIGN}] ?)?\d)|x\b|\*|\bat\b|\bper\b)", re.IGNORECASE)
 _A_DAY = re.compile(r"\s*(?:/|per)\s*(?:day|d\b|month|mo\b)", re.IGNORECASE)
 _LEADING = re.compile(r"^(?:your|you|the|my|our|this|for|of|in|and|plus)\s+", re.IGNORECASE)
 _TRAILING = re.compile(r"\s+(?:by|on|of|for|is|was|are|this bill|today)$", re.IGNORECASE)
-_EDGES = re.compile(r"^[\s.,:;=|*#()\N{BULLET}-]+|[\s.,:;=|*#(\N{BULLET}-]+$")
+_EDGES = re.compile(r"^[\s.,:;=|*#()/\N{BULLET}-]+|[\s.,:;=|*#(/\N{BULLET}-]+$")
 _OF_USE = re.compile(
     r"\b(?:electric\w*|energy|power|usage|us(?:ed?|es)|consum\w*|total|service|period|difference|meter|bill\w*|k\.?wh|kilo\w*|"
     r"tier|block|step|dates?|reading)\b",
     re.IGNORECASE,
 )
 """Words beside kWh that are rather those of the bill: solar credits and carbon are not."""
+_SAID = re.compile(r"(?:(?:was|is|were|are|it|we|i|used|had)\b\s*)+", re.IGNORECASE)
 _SERVICE = re.compile(r"\b(?:gas|water|sewer|heat)\b", re.IGNORECASE)
 """Services whose units are no kWh."""
 _OF_COST = re.compile(
@@ -85,7 +82,10 @@ _PIECES = re.compile(r"\t+| {2,}")
 def lines_of(grid: Grid) -> list[tuple[int, str]]:
     """Return the lines of a grid as they stood, with their numbers; empty ones too."""
     if grid.text:
-        lines = list(enumerate(grid.text.split("\n")[: MOST_LINES + 1], start=1))
+        whole = enumerate(grid.text.split("\n")[: MOST_LINES + 1], start=1)
+        lines = [(n, part) for n, line in whole for part in _sentences(_YEAR_COMMA.sub(r"\1, ", line))]
+        if len({n for n, _ in lines}) < len(lines):  # each sentence is a line of its own then
+            lines = [(n, part) for n, (_, part) in enumerate(lines, start=1)]
     else:
         lines = [
             (n, "   ".join("" if v is None else str(v) for v in values)) for n, values in grid.rows[: MOST_LINES + 1]
@@ -102,17 +102,24 @@ def read_pasted(grid: Grid, spec: Columns) -> Pasted | None:
     spec : Columns
         What the labels may be.
     """
-    lines = lines_of(grid)
+    lines = with_years(lines_of(grid))
     if not lines or len(lines) > MOST_LINES:
         return None
     facts = list(_facts(lines, spec))
     if not any(fact.column in DAYS for fact in facts):  # pages of an account: a day alone above each bill is its own
-        lone = [(n, match) for n, line in lines if (match := _ONE_DATE.fullmatch(line.strip()))]
+        lone = [(n, match) for n, line in lines if (match := ONE_DATE.fullmatch(line.strip()))]
         facts = sorted([*facts, *(Fact(n, "bill_date", match[0], 1) for n, match in lone)], key=lambda fact: fact.line)
+    found = Pasted(Grid(grid.file, grid.sheet), ["each block of lines is a bill"])
+    if not any(fact.column in ("kwh", "reading_start", "delivered_kwh") for fact in facts):
+        shown = dials(lines)
+        bare = [] if shown or any(fact.column == "reading_end" for fact in facts) else without_unit(lines)
+        if shown:
+            facts, found.told[:] = shown, ["each line is a reading of the meter"]
+        if bare:
+            facts, found.told[:] = bare, ["each line is a bill; the figure without a unit beside its money is its kWh"]
     if not any(fact.column == "kwh" or fact.column in DAYS for fact in facts):
         return None
     blocks = _blocks(facts, lines)
-    found = Pasted(Grid(grid.file, grid.sheet), ["each block of lines is a bill"])
     rows: list[tuple[int, dict[str, str]]] = []
     for block, first, last in blocks:
         text = " ".join(line for number, line in lines if first <= number <= last)
@@ -136,6 +143,12 @@ def read_pasted(grid: Grid, spec: Columns) -> Pasted | None:
             f"{len(others)} more line{'s' if len(others) > 1 else ''} of the text, such as {others[0][:40]}"
         )
     return found
+
+
+def _sentences(line: str) -> list[str]:
+    """Part a line that holds several sentences of kWh into these."""
+    several = line.casefold().count("kwh") > 1 and ". " in line
+    return re.split(r"(?<=\w)[.;] +(?=[^\W\d_a-z])", line) if several else [line]
 
 
 def is_laid_out(grid: Grid, spec: Columns) -> bool:
@@ -165,7 +178,7 @@ def _columns(parts: Sequence[str], spec: Columns) -> list[str]:
 def _fit(heads: Sequence[str], parts: Sequence[str], spec: Columns) -> bool:
     """Whether the pieces of a line may be the values of the columns over them: a period is no charge, a word no kWh."""
     figures = [part for name, part in zip(heads, parts, strict=True) if name and spec[name].kind in ("number", "money")]
-    return all(_NUMBER.match(part) and _ONE_DATE.search(part) is None for part in figures)
+    return all(_NUMBER.match(part) and ONE_DATE.search(part) is None for part in figures)
 
 
 def _column(label: str, spec: Columns) -> str | None:
@@ -192,6 +205,8 @@ def _facts(lines: Sequence[tuple[int, str]], spec: Columns) -> Iterator[Fact]:
             continue
         found = list(_of_line(number, line, pending, spec))
         yield from found
+        if any(fact.column == "kwh" for fact in found) and not any(fact.column in DAYS for fact in found):
+            yield from _day_beside(number, line)
         bare = not re.search(r"\d", line)
         if bare and ":" in line:
             label, _, word = line.partition(":")
@@ -199,6 +214,16 @@ def _facts(lines: Sequence[tuple[int, str]], spec: Columns) -> Iterator[Fact]:
             if column in ("read_type", "bill_type") and spec[column].code(word) is not None:
                 yield Fact(number, column, word.strip(), 0)
         pending = _EDGES.sub("", line) if bare and _column(_EDGES.sub("", line), spec) else ""
+
+
+def _day_beside(number: int, line: str) -> Iterator[Fact]:
+    """Yield the one day or month that stands in a line of kWh, whatever words are about it."""
+    days = {match[0] for match in ONE_DATE.finditer(line)}
+    months = {match[0] for match in MONTH_YEAR.finditer(line) if month_number(match[1])} if not days else set()
+    if len(days | months) == 1 and not re.search(
+        r"\b(?:due|next|last|previous|compare\w*|since)\b", line, re.IGNORECASE
+    ):
+        yield Fact(number, "bill_date" if days else "month", (days | months).pop(), 2)
 
 
 def _of_line(number: int, line: str, pending: str, spec: Columns) -> Iterator[Fact]:
@@ -263,7 +288,13 @@ def _told(number: int, kind: str, text: str, unit: str, label: str, behind: str,
             yield Fact(number, column, whole, 0, label)
         elif not money and column not in ("reading_start", "reading_end"):
             stepped = _RATED.match(behind) or re.search("tier|block|step", label, re.IGNORECASE)
-            rank = 3 if another or (label and not _OF_USE.search(label)) else 2 if stepped or unit == "units" else 1
+            rank = (
+                3
+                if another or not (_OF_USE.search(label) or _OF_COST.fullmatch(label or "a"))
+                else 2
+                if stepped or unit == "units"
+                else 1
+            )
             yield Fact(number, "kwh", whole, rank, label)
         return
     if unit.endswith(("days", "day", "days of service")):
@@ -272,7 +303,7 @@ def _told(number: int, kind: str, text: str, unit: str, label: str, behind: str,
     if column is None:
         if money and _ELECTRIC.fullmatch(label):
             yield Fact(number, "amount", text, 0, label)
-        elif money and (not label or _OF_COST.fullmatch(label)):
+        elif (money and (not label or _OF_COST.fullmatch(label))) or (not label and re.fullmatch(r"\d+[.,]\d", text)):
             yield Fact(number, "amount", text, 9)
         return
     kinds = spec[column].kind

@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+import re
 from collections import Counter
 from collections.abc import Callable, Iterator
 from dataclasses import replace
+from itertools import pairwise
+from statistics import median
 from typing import Any
 
 from reconcile.read.tables.cells import Cell, Row, Table
@@ -20,6 +23,8 @@ MOST_ODD = 0.3
 Tell = Callable[[Row], str]
 """What a row is under the habits of its table, in a few words."""
 
+_DOTTED = re.compile(r"\d\d\.\d\d\.\d{4}")
+"""``01.06.2024``: with points and leading zeros the day stands first (common practice)."""
 FEW = 100.0
 """Ratio beyond which two bills of one table are not of one decimal sign (common practice)."""
 BTU_A_WATT = 400.0
@@ -99,6 +104,8 @@ def _order(table: Table, spec: Columns, gate: Gate, test: Test, tell: Tell) -> b
     standing = _standing(table, "order", parsed, test) if len(parsed) > 1 else parsed
     if gate.bills_order in standing:
         standing = [gate.bills_order]
+    if "dmy" in standing and all(_DOTTED.fullmatch(part) for _, _, part in cells):
+        standing = ["dmy"]
     if len(standing) == 1:
         order = standing[0]
         table.habits = replace(table.habits, order=order)
@@ -242,7 +249,29 @@ def _usual(table: Table, spec: Columns) -> bool:
         sizes = [abs(value) for cell in cells if (value := _value(cell, column, table.habits.decimal))]
         if column.name == "kwh" and read and max(sizes) > FEW * min(sizes):
             return False
-    return True
+    return not _too_little(table, spec)
+
+
+def _too_little(table: Table, spec: Columns) -> bool:
+    """Whether registers would hardly turn from bill to bill, or a kWh cost next to nothing."""
+    decimal = table.habits.decimal
+
+    def values(name: str) -> list[float | None]:
+        return [_value(row[name].value, spec[name], decimal) for row in table.rows] if table.has(name) else []
+
+    dial = "reading_end" if "reading_end" in spec.names else ""
+    shown = sorted(value for value in values(dial) if value) if dial and not table.has("kwh") else []
+    turned = [after - before for before, after in pairwise(shown)]
+    if len(turned) > 1 and median(turned) < LEAST_TURNED:
+        return True
+    prices = [cost / kwh for kwh, cost in zip(values("kwh"), values("amount"), strict=False) if kwh and cost]
+    return bool(prices) and median(prices) < LEAST_PRICE
+
+
+LEAST_TURNED = 10.0
+"""kWh from bill to bill below which a register's figures are rather read by the wrong sign (as :data:`FEW`)."""
+LEAST_PRICE = 0.02
+"""Of no currency is a kWh's price less (our choice: a fifth of a cheap one in dollars)."""
 
 
 def _value(value: Any, column: Column, decimal: numbers.Decimal) -> float | None:
@@ -273,10 +302,15 @@ def _standing(table: Table, habit: str, candidates: list[Any], test: Test) -> li
     return [candidate for candidate, part in zip(candidates, parts, strict=True) if part == best]
 
 
+_KEY = re.compile(r"^[a-z]+(?:_[a-z]+)+(?= (?:is|are) )")
+"""The name of a column of this program at the beginning of what is told: a person reads its words."""
+
+
 def tell_understood(table: Table, gate: Gate) -> None:
     """Say in at most two sentences how a table was read, and what of it was not."""
     if table.read_as:
-        gate.notice(f"{table.place} is read as: {_list(table.read_as)}.")
+        plain = [_KEY.sub(lambda key: key[0].replace("_", " "), told) for told in table.read_as]
+        gate.notice(f"{table.place} is read as: {_list(plain)}.")
     if table.left:
         gate.notice(f"{table.place}, not read: {_list(table.left)}.")
 

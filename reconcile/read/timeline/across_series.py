@@ -51,8 +51,9 @@ def find_across(table: RawTable) -> Across | None:
             continue
         below = [row for _, row in table.head[at + 1 :]]
         dated = any(kind_of(cell) in ("date", "datetime") for row in below for cell in row)
-        hours = [i for i in range(days[0]) if _are_hours([row[i] for row in below if i < len(row)])]
-        if len(below) >= FEWEST_ROWS and not dated and hours:
+        rows = [row for row in below if sum(map(bool, row)) > 1]  # a line of text below says nothing of the hours
+        hours = [i for i in range(days[0]) if _are_hours([row[i] for row in rows if i < len(row)])]
+        if len(rows) >= FEWEST_ROWS and not dated and hours:
             return Across(number, days, hours[-1], cells)
     return None
 
@@ -78,15 +79,16 @@ def read_across(table: RawTable, found: Across, context: ReadContext) -> list[Se
         column.add(columns[0])
     clock = column.read()
     named = np.array([bool(_NO_HOUR.search(column.texts[at])) or not column.texts[at] for at in _places(column)])
+    days = _days(found, context.gate, table)
+    values = _values(table, found, pieces, context.gate)
+    if values is None or days is None:
+        return []
+    named |= np.isnan(values).all(axis=1)  # a line of text below the table
     wrong = np.flatnonzero(clock.bad & ~named)
     if len(wrong):
         row = int(rows[wrong[0]])
         raise LayoutError(f"this is no hour: {shown(table.cell(row, found.hours))}", "Write it as 14:00.", row)
     keep = np.flatnonzero(~clock.bad & ~named)
-    days = _days(found, context.gate, table)
-    values = _values(table, found, pieces, context.gate)
-    if values is None or days is None:
-        return []
     begins, counted, step = _begins(clock.seconds[keep].astype(np.int64), clock.counted[keep].astype(np.int64))
     values = values[keep].T
     full = cells_of_days(values, begins, counted, step)

@@ -54,6 +54,7 @@ ESTIMATED = (8, 9, 12)
 DEEPEST = 60
 MOST_READINGS = 12_000_000
 
+_DECIMAL = re.compile(r"[+-]?\d{1,15}\.\d{0,15}", re.ASCII)
 _PATH = re.compile(r"(?:https?://[^/]+)?/*(.*?)/*$")
 
 
@@ -137,6 +138,15 @@ def _int(text: str | None) -> int | None:
     return value if abs(value) < 2**62 else None
 
 
+def _number(text: str | None) -> float:
+    """Return a value, which some feeds write with decimals though the schema has none; NaN where it is none."""
+    number = _int(text)
+    if number is not None:
+        return float(number)
+    found = _DECIMAL.fullmatch((text or "").strip())
+    return float(found[0]) if found else float("nan")
+
+
 def _child(element: Any, *names: str) -> Any:
     for name in names:
         element = next((child for child in element if _name(child.tag) == name), None)
@@ -167,8 +177,7 @@ class _Readings:
         for child in element:
             name = _name(child.tag)
             if name == "value":
-                number = _int(child.text)
-                value = float("nan") if number is None else float(number)
+                value = _number(child.text)
             elif name == "timePeriod":
                 texts = _texts(child)
                 start, duration = _int(texts.get("start")) or 0, _int(texts.get("duration")) or 0

@@ -5,6 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import date, timedelta
 
+from reconcile.clock import DAY_SECONDS, as_day, day_numbers
+
 NO_RULE = 0xFFFFFFFF
 """The bits of a clock that never changes."""
 
@@ -74,3 +76,17 @@ class FileClock:
     dst_offset: int
     start: DstRule | None
     end: DstRule | None
+
+    def at(self, instant: int) -> int:
+        """Return the distance from UTC at an instant: summer time runs from one rule's day to the other's [s]."""
+        local = instant + self.offset
+        year = as_day(local // DAY_SECONDS).year
+        if self.start is None or self.end is None or not self.dst_offset:
+            return self.offset
+        begin, end = self.start.on(year), self.end.on(year)
+        if begin is None or end is None:
+            return self.offset
+        opens, closes = day_numbers([begin, end]) * DAY_SECONDS
+        opens, closes = opens + self.start.seconds, closes + self.end.seconds - self.dst_offset
+        summer = opens <= local < closes if opens < closes else not closes <= local < opens
+        return self.offset + self.dst_offset * summer

@@ -34,6 +34,7 @@ from reconcile.read.timeline.espi import (
 from reconcile.read.timeline.espi_clock import FileClock
 from reconcile.read.timeline.espi_registers import house_meters, is_running_meter, unit_of_meter, whole_series
 from reconcile.read.timeline.series import ReadContext, Series
+from reconcile.read.timeline.told_zone import zone_of_feed
 from reconcile.read.wrappings.interval_files import Feed
 
 SHORTEST_BILL, LONGEST_BILL = 5 * DAY_SECONDS, 100 * DAY_SECONDS
@@ -70,6 +71,8 @@ class Billed:
 
     bills: list[Bill] = field(default_factory=list)
     charges: list[ChargeLine] = field(default_factory=list)
+    timezone: str | None = None
+    """The house's time zone, where the household names none and a feed tells it."""
 
 
 def read_feed(feed: Feed, context: ReadContext) -> tuple[list[Series], Billed]:
@@ -85,6 +88,9 @@ def read_feed(feed: Feed, context: ReadContext) -> tuple[list[Series], Billed]:
     parsed = parse_feed(feed.data, feed.file, gate)
     if parsed is None:
         return [], Billed()
+    told = None if context.zone_given else zone_of_feed(parsed, context.house.timezone)
+    if told is not None:
+        home = ZoneInfo(told)
     electric = [meter for meter in parsed.meters if _is_electric(meter, parsed)]
     if parsed.meters and not electric:
         other = parsed.meters[0].kind.get("uom", 0)
@@ -105,6 +111,7 @@ def read_feed(feed: Feed, context: ReadContext) -> tuple[list[Series], Billed]:
         assumed.add("espi-left", units=", ".join(dict.fromkeys(left)))
     table, lines = FeedLines(feed.file, feed.data), lines_of(feed.data)
     billed = _billed([s for s in parsed.summaries if s.usage_point in (*points, "") or len(parsed.points) < 2], home)
+    billed.timezone = told
     short = [meter for meter in mine if len(meter.values) and np.median(meter.durations) <= 1.1 * DAY_SECONDS]
     for meter in mine:
         long = len(meter.values) > 0 and meter not in short

@@ -46,6 +46,7 @@ def series_of_files(files: Sequence[IntervalFile], context: ReadContext) -> tupl
             found += read
             billed.bills += bills.bills
             billed.charges += bills.charges
+            billed.timezone = billed.timezone or bills.timezone
             continue
         own = context if len(files) < 2 else _of_file(table.file, context)
         apart = replace(own, gate=context.gate.aside())

@@ -22,6 +22,8 @@ from reconcile.read.timeline.series import ReadContext, Series
 from reconcile.read.values import local_stamps
 from reconcile.read.values.stamp_offsets import names_standard_time
 
+MOST_CHANGES = 20
+"""Changes of the clock in ten years, up to which steps of two kinds are no times written at random (our choice)."""
 WHOLE_MINUTES = 0.9
 """Share of the times that must miss the step by the same second or minute (our choice)."""
 
@@ -283,7 +285,7 @@ def _on_grid(part: Part) -> None:
         return
     phases = part.starts % step
     phase, share = mode(phases)
-    if share == 1.0:
+    if share == 1.0 or _moved_by_the_clock(phases, step):
         return
     if share < MOST:
         phase = 0
@@ -291,3 +293,10 @@ def _on_grid(part: Part) -> None:
     part.off_grid = np.flatnonzero(np.abs(off) > NEAR_STEP * step).tolist()
     part.moved = int(np.count_nonzero(off)) - len(part.off_grid)
     part.starts = part.starts - off
+
+
+def _moved_by_the_clock(phases: Ints, step: int) -> bool:
+    """Whether whole steps of a local clock are moved by half a step for a season, as half an hour moves hours."""
+    switches = np.flatnonzero(np.diff(phases))
+    kinds = np.unique(phases)
+    return len(kinds) == 2 and int(kinds[1] - kinds[0]) * 2 == step and len(switches) <= MOST_CHANGES

@@ -18,6 +18,7 @@ from reconcile.read.timeline.file_series import series_of_files
 from reconcile.read.timeline.interval_parts import Part, parts_of, share_standard_time
 from reconcile.read.timeline.interval_quality import judge, length, told_of
 from reconcile.read.timeline.series import ReadContext, Series, flags_together
+from reconcile.read.timeline.told_zone import zone_of_series
 from reconcile.read.timeline.unit_by_bills import settle_units
 from reconcile.read.values import local_stamps
 from reconcile.read.wrappings.sources import IntervalFile
@@ -53,7 +54,7 @@ class Line:
 
 
 def read_interval(
-    files: Sequence[IntervalFile], gate: Gate, house: House, settings: IntervalSettings
+    files: Sequence[IntervalFile], gate: Gate, house: House, settings: IntervalSettings, *, zone_given: bool = True
 ) -> tuple[Interval | None, Billed]:
     """Read interval data.
 
@@ -63,6 +64,8 @@ def read_interval(
         One or several files of the house, or a sheet.
     house : House
         Its clock, its service and whether it generates.
+    zone_given : bool
+        Whether the household named that clock; else the data may tell it, and ``billed`` has it then.
 
     Returns
     -------
@@ -72,8 +75,13 @@ def read_interval(
         Bills that the files hold.
     """
     faults_before = len(gate.faults)
-    context = ReadContext(gate, house, settings)
+    context = ReadContext(gate, house, settings, zone_given=zone_given)
     found, billed = series_of_files(files, context)
+    if not zone_given:
+        billed.timezone = billed.timezone or zone_of_series(found, house.timezone)
+        if billed.timezone is not None:
+            context.assumed.add("zone-told", zone=billed.timezone)
+            context = replace(context, house=replace(house, timezone=billed.timezone))
     share_standard_time(found, context)
     interval = interval_of(found, context)
     if interval is None and len(gate.faults) == faults_before and not billed.bills:

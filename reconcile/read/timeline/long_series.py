@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from typing import Literal
 
 import numpy as np
 
 from reconcile.array_types import Flags, Floats
 from reconcile.read.layouts.cell_kinds import LayoutError
-from reconcile.read.layouts.interval_channels import Register, choose
+from reconcile.read.layouts.interval_channels import Register, choose, register_beside
 from reconcile.read.layouts.interval_columns import Columns, read_columns
 from reconcile.read.layouts.interval_layout import Layout
 from reconcile.read.layouts.interval_names import is_estimated, is_missing, is_register
@@ -19,6 +20,9 @@ from reconcile.read.timeline.series import ReadContext, Series
 from reconcile.read.values.dates import ORDER_FORMS
 from reconcile.read.values.stamp_offsets import Words
 
+AGREES, FEW_UNITS = 0.9, 0.05
+"""Share of the rows in which a register must rise by what stands beside it, and how far off for rounding, as a part of
+the least value (our choice)."""
 ADDS_WITHIN, MOST_OFF = 0.02, 0.1
 """How far parts may miss the whole beside them, and in how many rows, as shares (our choice)."""
 
@@ -36,6 +40,10 @@ def read_long(table: RawTable, layout: Layout, context: ReadContext) -> list[Ser
     columns = sorted({part.column for one in chosen.registers for part in (*one.parts, *one.beside)})
     if chosen.volts is not None:
         columns.append(chosen.volts.column)
+    register = None
+    if len(chosen.registers) == 1 and settings.stamps is None and layout.times.stamps is None:
+        register = register_beside(chosen.registers[0], layout.values)
+        columns += [] if register is None else [register.column]
     faults_before = len(gate.faults)
     read = read_columns(table, layout, columns, gate, context.zone)
     if read is None or len(gate.faults) > faults_before:
@@ -45,6 +53,10 @@ def read_long(table: RawTable, layout: Layout, context: ReadContext) -> list[Ser
         gate.fault_in(table, "there is no reading in it", "Fill it or take it away.")
         return []
     tell_beside(layout, timed, context)
+    if register is not None and timed.stamps is None:
+        timed.stamps = _by_register(read.numbers[columns[0]], read.numbers[register.column])
+        if timed.stamps is not None:
+            context.assumed.add("stamps-register", name=register.name, which=timed.stamps)
     made = [_one_series(table, layout, read, register, context) for register in chosen.registers]
     if chosen.volts is not None and made:
         volts = Register((chosen.volts,), None)
@@ -88,8 +100,22 @@ def _one_series(table: RawTable, layout: Layout, read: Columns, register: Regist
     return with_unit(series, first, layout, read, context)
 
 
+def _by_register(used: Floats, register: Floats) -> Literal["start", "end"] | None:
+    """Return which end of an interval a time is, by a register that rises by what was used before it, or behind it."""
+    if np.nanmean(np.diff(register)) < 0.0:
+        used, register = used[::-1], register[::-1]
+    rises = np.diff(register)
+    within = np.abs(rises) * ADDS_WITHIN + FEW_UNITS * np.nanmin(np.abs(used[used != 0.0]), initial=1.0)
+    before, behind = (np.mean(np.abs(rises - part) <= within) for part in (used[1:], used[:-1]))
+    if max(before, behind) < AGREES or min(before, behind) > AGREES / 2:
+        return None
+    return "end" if before > behind else "start"
+
+
 def tell_beside(layout: Layout, timed: Timed, context: ReadContext) -> None:
     """Say how the days were read where only their order settled it, and of a multiplier that stands beside."""
+    if timed.midnights:
+        context.assumed.add("midnight-ends")
     if timed.evenly:
         context.assumed.add("day-order", order=ORDER_FORMS[timed.order])
     if layout.multiplier is not None:

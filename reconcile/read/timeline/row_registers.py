@@ -13,13 +13,19 @@ from reconcile.read.layouts.cell_kinds import LayoutError
 from reconcile.read.layouts.interval_channels import choose
 from reconcile.read.layouts.interval_columns import Columns
 from reconcile.read.layouts.interval_layout import Layout, Values
-from reconcile.read.layouts.interval_names import Unit, flow_of, is_miswritten, part_of, says_power, unit_of
+from reconcile.read.layouts.interval_names import Flow, Unit, flow_of, is_miswritten, part_of, says_power, unit_of
 from reconcile.read.timeline.series import ReadContext, Series, oldest_first
 from reconcile.read.values.stamp_offsets import Words
 
 MANY_REPEATS = 0.02
 """Share of the readings that stand at a time already taken, from which a column of words is looked for that tells
 them apart (our choice: a clock change repeats at most one hour in a thousand)."""
+
+LETTERED: dict[frozenset[str], dict[str, Flow]] = {
+    frozenset(pair): {pair[0]: "delivered", pair[1]: "received"} for pair in (("d", "r"), ("e1", "b1"))
+}
+"""Letters that name a direction beside one another only: delivered and received, and the registers E1 and B1 of
+Australian meters (from memory)."""
 
 
 def by_words(made: list[Series], words: dict[int, Words], layout: Layout, context: ReadContext) -> list[Series]:
@@ -67,7 +73,17 @@ def _by_rows(series: Series, words: dict[int, Words], layout: Layout, context: R
         return []
     texts, place = words[at]
     full = [i for i, text in enumerate(texts) if text]
-    values = [Values(i, texts[i], unit_of(texts[i]) or series.unit, flow_of(texts[i]), part_of(texts[i])) for i in full]
+    pair = LETTERED.get(frozenset(texts[i].casefold() for i in full), {})
+    values = [
+        Values(
+            i,
+            texts[i],
+            unit_of(texts[i]) or series.unit,
+            pair.get(texts[i].casefold()) or flow_of(texts[i]),
+            part_of(texts[i]),
+        )
+        for i in full
+    ]
     chosen = choose(values, context.settings.channel, context.assumed, f"{layout.names[at] or 'channel'}")
     made = []
     for register in chosen.registers:
@@ -122,10 +138,15 @@ def _channel_column(series: Series, words: dict[int, Words], layout: Layout, set
         if settings.channel is not None and settings.channel.casefold() in (text.casefold() for text in words[at][0]):
             return at
     for at in several:
+        if frozenset(text.casefold() for text in words[at][0] if text) in LETTERED:
+            return at
         flows = {flow_of(text) for text in words[at][0]}
         if {"delivered", "received"} <= flows:
             return at
     key = series.instants()
+    if several and series.lengths is not None and bool((series.lengths < 0).any()):  # cells that a day has not
+        has = series.lengths >= 0
+        key, words = key[has], {at: (texts, place[has]) for at, (texts, place) in words.items()}
     repeats = _repeats(key) if several else 0
     if repeats <= MANY_REPEATS * len(key):
         return None

@@ -38,6 +38,8 @@ class ReadContext:
     """Its clock, its service and whether it generates."""
     settings: IntervalSettings = field(default_factory=IntervalSettings)
     assumed: Assumptions = field(default_factory=Assumptions)
+    zone_given: bool = True
+    """Whether the household names its time zone; else the data may tell it."""
 
     @property
     def home(self) -> ZoneInfo:

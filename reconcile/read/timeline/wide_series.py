@@ -10,7 +10,7 @@ from reconcile.array_types import Flags, Floats, Ints
 from reconcile.clock import DAY_SECONDS
 from reconcile.read.layouts.cell_kinds import LayoutError
 from reconcile.read.layouts.interval_columns import Columns, read_columns
-from reconcile.read.layouts.interval_layout import Layout, Values, place_of
+from reconcile.read.layouts.interval_layout import Layout, Values, places_of
 from reconcile.read.layouts.interval_names import flow_of, part_of, spaced, unit_of
 from reconcile.read.layouts.raw_tables import RawTable
 from reconcile.read.timeline.long_series import tell_beside
@@ -119,7 +119,7 @@ def _begins(layout: Layout, step: int) -> tuple[Ints, bool]:
         seconds = np.array([second or 0 for second in clocks], dtype=np.int64)
         if len(np.unique(seconds[:base])) == base and seconds[:base].max() < DAY_SECONDS:
             return seconds, False  # the extra columns name again the hour that the clock repeats
-    numbers = [place_of(name) for name in names]
+    numbers = places_of(names)
     if (
         None not in numbers and len(set(numbers)) == DAY_SECONDS // step < n
     ):  # HE02 and HE02X: the hour that comes twice

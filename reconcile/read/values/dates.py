@@ -38,7 +38,7 @@ _MONTH = r"(?P<month>[a-z\u00c0-\u024f]{3,11})"
 _DAY_NAME = r"(?:(?:mon|tue|tues|wed|thu|thur|thurs|fri|sat|sun)[a-z]*\.?,? )?"
 _NAMED_MONTH = re.compile(
     _DAY_NAME
-    + r"(?P<day>\d{1,2})(?:st|nd|rd|th)?[ \-./]*(?:of |de |di )?"
+    + r"(?P<day>\d{1,2})(?:st|nd|rd|th|er)?[ \-./]*(?:of |de |di )?"
     + _MONTH
     + r"\.?[ \-./,']*(?:de |di )?(?P<year>\d{4}|\d{2})",
     re.ASCII | re.IGNORECASE,
@@ -51,10 +51,12 @@ _YEAR_FIRST = re.compile(
     r"(?P<year>\d{4})[ \-./](?P<month>[a-z\u00c0-\u024f]{3,11})\.?[ \-./](?P<day>\d{1,2})", re.ASCII | re.IGNORECASE
 )
 _MONTH_YEAR = re.compile(
-    r"(?P<month>[a-z\u00c0-\u024f]{3,11})\.?(?:[ \-/.,']*(?P<year>\d{4}|\d{2}))?", re.ASCII | re.IGNORECASE
+    r"(?P<month>[a-z\u00c0-\u024f]{3,11})\.?(?:[ \-/.,']*(?:(?:de|del|di) )?(?P<year>\d{4}|\d{2}))?",
+    re.ASCII | re.IGNORECASE,
 )
 _BETWEEN = (
-    r" (?:-|\N{EN DASH}|\N{EM DASH}|to|thru|through|until|till|bis|au|al|hasta|a|até|t/m|tot en met|tot|till och med) ",
+    r" (?:-|\N{EN DASH}|\N{EM DASH}|->|\N{RIGHTWARDS ARROW}|to|"
+    r"thru|through|until|till|bis|au|al|hasta|a|até|t/m|tot en met|tot|till och med) ",
     r" ?[\N{EN DASH}\N{EM DASH}] ?",
     r"(?<=\d{4}-\d\d-\d\d)/",
     r"-(?!.*-)",
@@ -332,7 +334,7 @@ def month_span(value: Any, year: int | None = None) -> tuple[date, date]:
     --------
     >>> month_span("March 2025")
     (datetime.date(2025, 3, 1), datetime.date(2025, 4, 1))
-    >>> month_span("Mar-25") == month_span("2025-03") == month_span("03/2025")
+    >>> month_span("Mar-25") == month_span("2025-03") == month_span("03/2025") == month_span("marzo de 2025")
     True
     >>> month_span("Dec 2024 - Jan 2025")
     (datetime.date(2024, 12, 1), datetime.date(2025, 2, 1))

@@ -19,6 +19,9 @@ from reconcile.clock import DAY_SECONDS, Change, changes, offset_at
 
 MOST_BACK = 3 * 3600
 """How far labels in the order of time may go back: at a clock change, and no clock changes by more [s]."""
+FIRST_LABELS, MOST_LATE = 4500, 0.9
+"""Labels, three days of minutes and some, in which a midnight behind its day is looked for, and the share of all
+midnights that must stand so (our choice)."""
 NEAR_SECONDS = DAY_SECONDS
 """How far from a clock change its labels are looked at [s]."""
 
@@ -120,6 +123,8 @@ def _forward(labels: Ints, near: Places, change: Change, stamps: str, loaded: Fl
     else:
         # the label that ends the hour is the same instant as the one that begins it: skipped if both are there
         skipped = (here > first) & ((here <= last) if bool((here == first).any()) else (here < last))
+    if last - first < _step(here):  # of a step that goes over the change a part is there
+        skipped[:] = False
     after = (here >= last) & ~skipped
     placed.instants[near[after]] = here[after] - change.after
     placed.instants[near[~after]] = here[~after] - change.before
@@ -137,8 +142,7 @@ def _back(labels: Ints, near: Places, change: Change, stamps: str, placed: Place
         within = near[(here >= first) & (here <= last)]
     count = Counter(labels[within].tolist())
     on_the_wall = stamps == "end" and count[first] > 1  # the label 1:00 twice: the clock's own reading
-    forward = np.diff(here)
-    step = int(np.median(forward[forward > 0])) if (forward > 0).any() else 0
+    step = _step(here)
     second_pass, previous = False, first
     seen: set[int] = set()
     for index in within.tolist():
@@ -158,6 +162,56 @@ def _back(labels: Ints, near: Places, change: Change, stamps: str, placed: Place
         placed.back_twice += int(count[first] > 1 or count[last] > 1)
         placed.back_once += int(count[first] == 1 and count[last] == 1)
     placed.back_once += sum(n == 1 for n in repeated.values())
+
+
+def _step(labels: Ints) -> int:
+    """Return the usual distance between labels [s]; 0 where they do not rise."""
+    forward = np.diff(labels)
+    return int(np.median(forward[forward > 0])) if (forward > 0).any() else 0
+
+
+def late_midnights(labels: Ints) -> Ints | None:
+    """Return labels with each midnight that stands behind the last hour of its own day moved to the end of that day.
+
+    Parameters
+    ----------
+    labels : ndarray of int64
+        Seconds of a local clock, in the order of the file [s].
+
+    Returns
+    -------
+    ndarray or None
+        None where midnights begin their days, as they mostly do.
+
+    Examples
+    --------
+    >>> hours = np.array([22, 23, 0, 25, 26, 47, 24, 49]) * 3600
+    >>> late_midnights(hours) // 3600
+    array([22, 23, 24, 25, 26, 47, 48, 49])
+    """
+    if len(labels) < 3:
+        return None
+    first = labels[:FIRST_LABELS]
+    falling = np.count_nonzero(first[1:] < first[:-1]) > len(first) / 2
+    ordered = labels[::-1] if falling else labels
+    if not _behind_their_day(ordered[:FIRST_LABELS]).any():
+        return None
+    heads = np.concatenate([[True], ordered[1:] != ordered[:-1]])
+    once = ordered[heads]
+    late = _behind_their_day(once)
+    midnights = once % DAY_SECONDS == 0
+    if late.sum() < max(2, MOST_LATE * int(midnights[1:].sum())):
+        return None
+    midnights[0] &= bool(once[1] // DAY_SECONDS > once[0] // DAY_SECONDS)
+    moved: Ints = (once + DAY_SECONDS * midnights)[np.cumsum(heads) - 1]
+    return moved[::-1] if falling else moved
+
+
+def _behind_their_day(labels: Ints) -> Flags:
+    """Return which labels but the first are midnights that stand behind a later time of the same day."""
+    before, here = labels[:-1], labels[1:]
+    late: Flags = (here % DAY_SECONDS == 0) & (before > here) & (before - here < DAY_SECONDS)
+    return late
 
 
 def _offset(local: int, zone: tzinfo) -> int:

@@ -61,7 +61,9 @@ _MARKED_UNIT = re.compile(
     re.IGNORECASE,
 )
 """A unit with a mark behind it: ``kWh (E)``."""
-_MARK_BEFORE = re.compile(r"(?P<mark>est\.?|estimated|act\.?|actual)\s*:?\s*(?=[\d$€£₹.])", re.IGNORECASE)
+_MARK_BEFORE = re.compile(
+    r"[(\[]?\s*(?P<mark>est\.?|estimated|act\.?|actual)\s*[)\]]?\s*:?\s*(?=[\d$€£₹.])", re.IGNORECASE
+)
 _ABOUT = re.compile(
     r"(?:[~\N{ALMOST EQUAL TO}]|about|approx(?:\.|imately)?|around|circa|ca\.?)\s*(?=[\d$€£₹])", re.IGNORECASE
 )

@@ -93,16 +93,46 @@ def read_text(path: Path, file: str, gate: Gate, most: int = LARGEST_BYTES) -> s
 
 
 def read_csv(path: Path, file: str, gate: Gate, spec: Columns | None = None) -> Grid | None:
-    """Return the cells of a CSV file; None, with a fault, where it cannot be read at all.
+    """Return the cells of a CSV file, or of the table in a page, JSON or TOML; None, with a fault, where there is none.
 
     ``spec`` names the columns to expect, by which the sign between the columns is told.
     """
     text = read_text(path, file, gate)
-    return None if text is None else parse_csv(text, file, gate, spec)
+    if text is None or path.suffix.casefold() not in WRAPPED:
+        return None if text is None else parse_csv(text, file, gate, spec)
+    rows = _unwrapped(text, path.suffix.casefold())
+    if rows is None:
+        gate.fault("no table is found in it", "Save the table as .csv, one row a line.", file=file)
+        return None
+    gate.notice(f"{file} is read as the table that it holds, its rows counted from 1.")
+    return Grid(file, None, list(enumerate(rows, start=1)))
+
+
+WRAPPED = (".html", ".htm", ".json", ".toml")
+"""Endings of texts that hold a table in marks of their own."""
+
+
+def _unwrapped(text: str, kind: str) -> list[list[str]] | None:
+    """Return the longest table of a page, or the list of records of JSON or TOML, as rows of texts."""
+    import json  # few houses hold such files
+    import tomllib
+
+    from reconcile.read.layouts.loose_tables import rows_of_json, tables_of_page
+
+    if kind in (".html", ".htm"):
+        return max(tables_of_page(text), key=len, default=None)
+    if kind == ".toml":
+        try:
+            text = json.dumps(tomllib.loads(text), default=str)
+        except (tomllib.TOMLDecodeError, RecursionError):
+            return None
+    return rows_of_json(text)
 
 
 def parse_csv(text: str, file: str, gate: Gate, spec: Columns | None = None) -> Grid:
     """Return the cells of CSV text: commas, semicolons, tabs or bars between the columns, double quotes."""
+    if spec is not None and len(text) <= LONGEST_PASTED:
+        text = _mended(text)
     grid = Grid(file, text=text if len(text) <= LONGEST_PASTED else "")
     first = re.match(r"\ufeff?sep=(.)[^\n]*(?:\n|\Z)", text)
     skipped = 0
@@ -130,6 +160,29 @@ def parse_csv(text: str, file: str, gate: Gate, spec: Columns | None = None) -> 
             row=row,
         )
     return grid
+
+
+_DAY = r"\d{1,4}[/.-]\d{1,2}[/.-]\d{2,4}"
+_CURLY = (
+    '(?m)(^|[,;\\t|])\\s*[\N{LEFT DOUBLE QUOTATION MARK}\N{DOUBLE LOW-9 QUOTATION MARK}]([^\\n"]*?)'
+    "[\N{LEFT DOUBLE QUOTATION MARK}\N{RIGHT DOUBLE QUOTATION MARK}](?=\\s*(?:[,;\\t|]|$))"
+)
+_BOLD = r"(?<=[|\s])(\*\*|__)(\S(?:[^*_\n]*\S)?)\1(?=\s*[|\n])"
+_CUT_PERIOD = rf"(?m)^(.*{_DAY}\s*(?:-|\N{{EN DASH}}|to))[ \t]*\n[ \t]*(?={_DAY})(.*)$"
+_ENDS_IN_DASH = re.compile(r"\d[ \t]*(?:-|\N{EN DASH}|to)[ \t]*\n")
+
+
+def _mended(text: str) -> str:
+    r"""Return text with typographic quotes about cells as plain ones, and periods cut by the end of a line whole.
+
+    >>> _mended("01/09/24-\n02/08/24  30  896\n")
+    '01/09/24- 02/08/24  30  896\n\n'
+    """
+    if not text.isascii():
+        text = re.sub(_CURLY, r'\1"\2"', text)
+    if "**" in text or "__" in text:
+        text = re.sub(_BOLD, r"\2", text)
+    return re.sub(_CUT_PERIOD, r"\1 \2\n", text) if _ENDS_IN_DASH.search(text) else text
 
 
 _MONTH_DAY, _YEAR = re.compile(r"[A-Za-z]{3,9}\.? ?\d{1,2}(?:st|nd|rd|th)?"), re.compile(r"(?:19|20)\d\d")

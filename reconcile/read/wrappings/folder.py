@@ -12,7 +12,7 @@ from reconcile.read.tables.columns import TABLES as DECLARED
 from reconcile.read.tables.columns import Columns
 from reconcile.read.tables.gate import WITHOUT_BILLS, Gate
 from reconcile.read.tables.headers import is_of_bills
-from reconcile.read.wrappings.files import read_csv
+from reconcile.read.wrappings.files import WRAPPED, read_csv
 from reconcile.read.wrappings.setting_keys import read_toml
 from reconcile.read.wrappings.sources import BOOKS, ENDINGS, TABLES, IntervalFile, Sources
 
@@ -29,6 +29,8 @@ RESERVED = (*KNOWN, *FIELD_SHEETS, ELECTRICIANS_SHEET, OWN_WORKBOOK)
 
 TEXT_TABLES = (".csv", ".tsv", ".txt")
 """Endings a table may have: what is pasted from a web page into a text file has tabs between its columns."""
+OTHER_TEXTS = (".md", *WRAPPED)
+"""Endings of texts that are read where they bear the name of a table."""
 
 LARGEST_BY_CONTENT = 2_000_000
 """Bytes of a file of another name up to which it is looked into: twenty years of days (a guard)."""
@@ -55,7 +57,7 @@ def find_in_folder(folder: Path, gate: Gate) -> Sources:
     if ELECTRICIANS_SHEET in entries:
         sources.electrician = read_form(ELECTRICIANS_SHEET, entries, gate)
     feeds = any(file.name.casefold().endswith((".xml", ".zip", ".xml.gz")) for file in sources.interval)
-    named = "bills" in sources.tables or any(f"bills{kind}" in entries for kind in TEXT_TABLES)
+    named = "bills" in sources.tables or any(f"bills{kind}" in entries for kind in (*TEXT_TABLES, *OTHER_TEXTS))
     find_by_content(entries, sources, gate, bills=not named)
     if not named and "bills" not in sources.tables and not feeds and gate.bills_needed:
         books = [path.name for path in entries.values() if is_house_book(path)]
@@ -87,7 +89,8 @@ def lone_workbook(folder: Path) -> Path | None:
         return None
     books = [path for path in paths if is_house_book(path)]
     texts = [path for path in paths if path.suffix.casefold() in TEXT_TABLES and path.is_file()]
-    if not books or any(path.stem.casefold() == "bills" for path in texts):
+    named = any(path.stem.casefold() == "bills" and path.suffix.casefold() in OTHER_TEXTS for path in paths)
+    if not books or named or any(path.stem.casefold() == "bills" for path in texts):
         return None
     if len(books) > 1:
         from reconcile.read.wrappings.workbook import holds_bills
@@ -172,7 +175,7 @@ def _grid_of_bills(path: Path) -> Grid | None:
 
 def table_of(name: str, entries: dict[str, Path], gate: Gate) -> Grid | None:
     """Read one table of a house from the file that is named after it: text, or a workbook of one sheet."""
-    kinds = TEXT_TABLES if name == "bills" else (*TEXT_TABLES, *BOOKS)
+    kinds = (*TEXT_TABLES, *OTHER_TEXTS, *(() if name == "bills" else BOOKS))
     found = [f"{name}{kind}" for kind in kinds if f"{name}{kind}" in entries]
     for other in found[1:]:
         gate.fault(f"{found[0]} stands beside it", "Keep one of the two.", file=other)

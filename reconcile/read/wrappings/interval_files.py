@@ -99,8 +99,8 @@ def _text(data: bytes, file: str, gate: Gate) -> Iterator[RawTable | Feed]:
             yield from sections_of(with_days_in_rows(table))
 
 
-BYTE_LATE = "\u0a00".encode()
-"""What the end of a line is in UTF-16 from where a byte is lost or added on; it stands for no letter."""
+BYTE_LATE = ("\u0a00".encode(), "\u0d00".encode(), "\u2c00".encode())
+"""What the end of a line or a comma is in UTF-16 from where a byte is lost or added on: no letter of any download."""
 
 
 def as_utf8(data: bytes) -> bytes | None:
@@ -120,7 +120,7 @@ def as_utf8(data: bytes) -> bytes | None:
             return None
         data = data.decode("utf-16-le" if little > big else "utf-16-be", "replace").encode()
     data = data.removeprefix(b"\xef\xbb\xbf")
-    if b"\0" in data or BYTE_LATE in data:
+    if b"\0" in data or (not data.isascii() and any(late in data for late in BYTE_LATE)):
         return None
     if data.isascii():
         return data

@@ -22,7 +22,16 @@ LINES = {
     "new smart meter 2024-09-10": (date(2024, 9, 10), None, "meter-exchange"),
     "thermostat set to 72 since Nov 1 2024": (date(2024, 11, 1), None, "thermostat"),
     "2024-11 started using space heater in office": (date(2024, 11, 1), None, "other"),
-    "1 juin 2024 vacances": (date(2024, 6, 1), None, "other"),
+    "1 juin 2024 vacances": (date(2024, 6, 1), None, "away"),
+    "vacances du 1er au 15 août 2024": (date(2024, 8, 1), date(2024, 8, 15), "away"),
+    "12. Oktober 2024 neuer Zähler": (date(2024, 10, 12), None, "meter-exchange"),
+    "01.06.2024 guests": (date(2024, 6, 1), None, "guests"),
+    "10.-24.7.2024 Urlaub": (date(2024, 7, 10), date(2024, 7, 24), "away"),
+    "neue Waschmaschine am 3. Mai 2024": (date(2024, 5, 3), None, "new-load"),
+    "Mom moved in 9/2024": (date(2024, 9, 1), None, "occupants"),
+    "pool opened 5/25/24, closed 9/20/24": (date(2024, 5, 25), date(2024, 9, 20), "other"),
+    "Christmas 2024 the in-laws stayed": (date(2024, 12, 25), None, "guests"),
+    "2024-10-01 switched to time-of-use": (date(2024, 10, 1), None, "price-plan"),
     "Solar installed Sept 2024": (date(2024, 9, 1), None, "new-load"),
 }
 
@@ -45,6 +54,12 @@ def test_a_line_without_a_day_is_named_and_keeps_none_of_the_others_out(tmp_path
     house = read(tmp_path, "2024-10-13 new tv", "grandma moved in last summer", "2024-11-02 guests")
     assert [event.day.day for event in house.events] == [13, 2]
     assert any('row 2: "grandma moved in last summer" tells no day' in notice for notice in house.notices)
+
+
+def test_a_day_without_its_year_is_no_month_of_another_year(tmp_path: Path) -> None:
+    house = read(tmp_path, "2024-10-13 new tv", "Dec 20 - Jan 5 guests", "2024-11-02 guests")
+    assert [event.day.year for event in house.events] == [2024, 2024]
+    assert any("row 2" in notice and "tells no day" in notice for notice in house.notices)
 
 
 def test_a_danger_is_heard_in_a_line_without_a_day(tmp_path: Path) -> None:

@@ -332,5 +332,5 @@ def test_a_first_row_that_is_a_bill_opens_nothing() -> None:
 def test_what_is_due_is_told_once() -> None:
     house = read("From,To,kWh,Total due\n1/28/2024,2/27/2024,812,9.5\n")
     (told,) = [notice for notice in house.notices if "is read as" in notice]
-    assert "amount_due is the column" not in told
+    assert "amount due is the column" not in told
     assert "Total due is this period's charges" in told

@@ -4,9 +4,11 @@ from __future__ import annotations
 
 import contextlib
 import itertools
+import re
 import tempfile
 from datetime import UTC, date, datetime
 from pathlib import Path
+from xml.etree import ElementTree
 from zoneinfo import ZoneInfo
 
 import numpy as np
@@ -27,11 +29,12 @@ SAMPLES = Path(__file__).parents[2] / "data" / "espi"
 BILLS = "start,end,kwh\n2025-01-07,2025-02-06,912\n2025-02-06,2025-03-07,801\n"
 
 
-def house(xml: bytes | str, toml: str = "", bills: str | None = BILLS, zone: str = "America/New_York") -> House:
+def house(xml: bytes | str, toml: str = "", bills: str | None = BILLS, zone: str | None = "America/New_York") -> House:
     with tempfile.TemporaryDirectory() as place:
         if bills is not None:
             Path(place, "bills.csv").write_text(bills, encoding="utf-8")
-        Path(place, "house.toml").write_text(f"[house]\ntimezone = '{zone}'\n{toml}", encoding="utf-8")
+        named = "" if zone is None else f"timezone = '{zone}'\n"
+        Path(place, "house.toml").write_text(f"[house]\n{named}{toml}", encoding="utf-8")
         Path(place, "interval.xml").write_bytes(xml if isinstance(xml, bytes) else xml.encode())
         return read_house(place)
 
@@ -74,6 +77,31 @@ def test_delivered_and_received_of_the_usage_point_that_is_named() -> None:
     assert (round(interval.kwh.sum() * 1000), round(interval.received_kwh.sum() * 1000)) == (14_635, 30_195)
 
 
+@pytest.mark.parametrize("channel", ["4284792", "4284793", "4284794"])
+def test_every_usage_point_of_a_batch_is_read_to_the_sums_of_a_plain_walk(channel: str) -> None:
+    batch = sample("BatchFeedThreeUsagePoints_M.xml")
+    wanted: dict[str, int] = {}  # by direction, 1 delivered and 19 received
+    types, of_meter = {}, {}
+    entries = [entry for entry in ElementTree.fromstring(batch) if entry.tag.endswith("}entry")]
+    links = [[link.get("href", "") for link in entry if link.tag.endswith("}link")] for entry in entries]
+    for entry, hrefs in zip(entries, links, strict=True):
+        for way in entry.iterfind(".//{*}flowDirection"):
+            types[hrefs[0]] = way.text or ""
+    for hrefs in links:
+        for name in types.keys() & set(hrefs[1:]):
+            of_meter[hrefs[0]] = types[name]
+    for entry, hrefs in zip(entries, links, strict=True):
+        if f"UsagePoint/{channel}/" in hrefs[0] and "/IntervalBlock" in hrefs[0]:
+            way = of_meter[hrefs[0].partition("/IntervalBlock")[0]]
+            values = entry.iterfind(".//{*}IntervalReading/{*}value")
+            wanted[way] = wanted.get(way, 0) + sum(int(value.text or "") for value in values)
+    interval = house(batch, f"[interval]\nchannel = '{channel}'\n").interval
+    assert interval is not None
+    assert round(interval.kwh.sum() * 1000) == wanted.get("1", 0)
+    received = 0 if interval.received_kwh is None else round(interval.received_kwh.sum() * 1000)
+    assert received == wanted.get("19", 0)
+
+
 def test_gas_is_refused_in_words() -> None:
     with pytest.raises(InputError, match="holds no electricity: its readings are in therm"):
         house(sample("Gas.xml"))
@@ -90,6 +118,26 @@ def test_billed_periods_become_bills_where_there_are_no_others() -> None:
     )
     assert any("billed periods" in notice for notice in made.notices)
     assert len(house(sample("1hrLP_32Days.xml")).bills) == 2
+
+
+@pytest.mark.parametrize("clock", [True, False])
+def test_a_feed_tells_the_time_zone_that_the_household_does_not(clock: bool) -> None:
+    feed = sample("MonthlyOnlyElectricData.xml")
+    if not clock:  # by the midnights at which its periods begin
+        feed = re.sub(rb"<LocalTimeParameters.*?</LocalTimeParameters>", b"", feed, flags=re.DOTALL)
+    told = house(feed, bills=None, zone=None)
+    assert told.timezone == "America/New_York"
+    assert told.bills == house(feed, bills=None).bills
+    assert any("No time zone is set" in notice for notice in told.notices)
+    assert told.bills[0].start == date(2011, 8, 26)
+    assert sum(bill.kwh for bill in told.bills) == 9567.0
+
+
+def test_values_with_decimals_are_read() -> None:
+    whole = sample("hourlyForMonthMar.xml")
+    got = house(re.sub(rb"(<value>\d+)(</value>)", rb"\1.50\2", whole)).interval
+    assert got is not None
+    assert got.kwh.sum() * 1000 == pytest.approx(2_278_213 + 0.5 * 743, abs=0.01)
 
 
 def test_readings_of_months_are_bills() -> None:

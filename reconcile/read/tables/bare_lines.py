@@ -1,0 +1,98 @@
+"""Lines that tell little: days without a year under a heading that has it, figures without a unit, readings alone."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+from itertools import pairwise
+
+from reconcile.read.tables.pasted_bill import Fact
+from reconcile.read.values import numbers
+from reconcile.read.values.month_names import month_number
+
+MONTH = r"[^\W\d_]{3,10}\.?"
+YEAR = r"'?(?:\d{4}|\d\d)(?!\d)"
+DATE = (
+    rf"(?:\d{{4}}-\d\d?-\d\d?|\d{{1,2}}[/.]\d{{1,2}}[/.]{YEAR}|\d{{1,2}}-\d{{1,2}}-{YEAR}"
+    rf"|{MONTH} ?\d{{1,2}}(?:st|nd|rd|th)?,? {YEAR}"
+    rf"|\d{{1,2}}(?:st|nd|rd|th|er|\.)?[ -](?:de )?{MONTH}[ ,-]{{1,2}}(?:de )?{YEAR})"
+)
+ONE_DATE = re.compile(rf"(?<![\w/.-]){DATE}", re.IGNORECASE)
+_BEGINS = (
+    rf"(?i)[\s*\N{{BULLET}}-]*(?P<day>{MONTH} ?\d{{1,2}}(?:st|nd|rd|th)?(?![\d.]|,\d| ?kwh)|\d{{1,2}} {MONTH}"
+    rf"|\d{{1,2}}/\d{{1,2}}|{MONTH})(?!\w|[/ ,'-]{{1,2}}{YEAR}\b|\.\d)"
+)
+"""A day or a month without its year at the beginning of a line."""
+CHEAPEST_KWH, DEAREST_KWH = 0.02, 2.0
+"""Prices of a kWh between which a figure beside money may be its kWh (our choice: wide of any in dollars)."""
+FEWEST_LINES = 3
+"""Lines alike from which figures without a unit are taken for kWh (our choice)."""
+_SET_APART = r"(?:[\s:,;|=-]|\N{EN DASH})+"
+_DAY_FIGURE_MONEY = (
+    rf"(?i)[\s*\N{{BULLET}}-]*(?:(?P<day>{DATE})|(?P<month>{MONTH}[ ,/-]{{0,2}}'?(?:(?:19|20)\d\d|\d\d))){_SET_APART}"
+    rf"(?P<kwh>\d[\d,]*){_SET_APART}(?P<amount>[$\N{{EURO SIGN}}\N{{POUND SIGN}}] ?\d[\d,]*(?:\.\d\d?)?)\W*"
+)
+_DAY_FIGURE = rf"(?i)[\s*\N{{BULLET}}-]*(?P<day>{DATE}){_SET_APART}(?P<value>\d[\d,.]*)\W*"
+
+
+def with_years(lines: Sequence[tuple[int, str]]) -> list[tuple[int, str]]:
+    """Write the year that stands alone above some lines behind the day or the month with which each begins.
+
+    >>> with_years([(1, "2024"), (2, "- Dec 8   500 kWh"), (3, "Nov: 480 kWh")])
+    [(1, ''), (2, '- Dec 8, 2024   500 kWh'), (3, 'Nov 2024: 480 kWh')]
+    """
+    begun = {number: begins for number, line in lines if (begins := _begins(line)) is not None}
+    if len(begun) <= sum(ONE_DATE.search(line) is not None for _, line in lines):
+        return [*lines]  # the days have years of their own
+    made: list[tuple[int, str]] = []
+    year: int | None = None
+    for number, line in lines:
+        titled = re.fullmatch(r"(?:[^\W\d_]+[^\w:=]+){0,3}((?:19|20)\d\d)\W*", line)
+        if titled is not None and number not in begun and not re.search(r"(?i)kwh|month", line):
+            year, line = int(titled[1]), ""
+        elif year is not None and number in begun:
+            begins = begun[number]
+            of_figures = "/" in begins["day"]
+            sign = "/" if of_figures else ", " if begins["day"][-1].isdigit() else " "
+            line = f"{line[: begins.end()]}{sign}{year}{line[begins.end() :]}"
+        made.append((number, line))
+    return made
+
+
+def _begins(line: str) -> re.Match[str] | None:
+    """Return the day or the month without a year at the beginning of a line."""
+    found = re.match(_BEGINS, line)
+    word = re.search(r"[^\W\d_]+", found["day"]) if found is not None else None
+    return found if word is None or month_number(word[0]) else None
+
+
+def dials(lines: Sequence[tuple[int, str]]) -> list[Fact]:
+    """Return the facts of lines that are a day and a figure that rises, under a title that calls them readings."""
+    titled = any(
+        re.search(r"(?i)readings?|register|z\u00e4hlerst|meterstand|lectura|relev\u00e9", line) for _, line in lines
+    )
+    found = [(n, line, told) for n, line in lines if (told := re.fullmatch(_DAY_FIGURE, line))] if titled else []
+    figures = [numbers.figure(told["value"], ".") or 0.0 for *_, told in found]
+    rising = all(a < b for a, b in pairwise(figures)) or all(a > b for a, b in pairwise(figures))
+    if len(found) < FEWEST_LINES or not rising or sum(bool(re.search(r"\d", line)) for _, line in lines) > len(found):
+        return []
+    return [
+        Fact(n, *pair, 0) for n, _, told in found for pair in (("end", told["day"]), ("reading_end", told["value"]))
+    ]
+
+
+def without_unit(lines: Sequence[tuple[int, str]]) -> list[Fact]:
+    """Return the facts of lines that are a day, a figure and money; none where the money could be no price of kWh."""
+    facts: list[Fact] = []
+    for number, line in lines:
+        told = re.fullmatch(_DAY_FIGURE_MONEY, line)
+        if told is None or (told["month"] and not month_number(re.sub(r"\W.*", "", told["month"]))):
+            continue
+        kwh, cost = numbers.figure(told["kwh"], "."), numbers.figure(told["amount"], ".")
+        if kwh is None or cost is None or not DEAREST_KWH * kwh >= cost >= CHEAPEST_KWH * kwh:
+            return []
+        day = ("month", told["month"]) if told["month"] else ("bill_date", told["day"])
+        facts += [
+            Fact(number, column, text, 0) for column, text in (day, ("kwh", told["kwh"]), ("amount", told["amount"]))
+        ]
+    return facts if len(facts) >= 3 * FEWEST_LINES else []

@@ -1,0 +1,107 @@
+"""What is not known of the weather of each bill [kWh], and how the bills themselves tell what a kelvin uses.
+
+A house whose temperatures nobody knows tells by its seasons how much it heats and cools. A July hotter than others then
+takes more, and only where it cools: that is no cause, and each bill is as doubtful as its own season makes it.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from reconcile.loads.energy import BALANCE_SD_C, LoadEnergy
+from reconcile.weigh import constants as k
+from reconcile.weigh.ways import remembered, yearly_swing
+
+Floats = NDArray[np.float64]
+
+
+def spells(thin: Floats, middle: Floats) -> Floats:
+    """Return the covariance of what is not known of the weather [kWh^2]: a cold winter is cold in all its months.
+
+    Parameters
+    ----------
+    thin : ndarray, shape (n, s)
+        One standard deviation of each period, of each of some kinds that go apart [kWh].
+    middle : ndarray, shape (n,)
+        Day (ordinal) in the middle of each.
+    """
+    together = k.LASTING_SPELLS * remembered(middle, k.SPELL_DAYS) + (1.0 - k.LASTING_SPELLS) * np.eye(len(middle))
+    out: Floats = (thin @ thin.T) * together
+    return out
+
+
+def thin_weather(parts: Floats, weather: NDArray[np.bool_], energy: LoadEnergy, days: Floats) -> Floats:
+    """Return the doubt of each period [kWh] whose days of weather are filled: by what a kelvin more or less would use.
+
+    What follows the weather and is not listed is taken to be its usual part of all use.
+    """
+    mean = parts.sum(axis=1)
+    a_kelvin = np.abs(energy.balance_slope).sum(axis=1) / BALANCE_SD_C
+    listed = parts[:, weather].sum()
+    depth = energy.degree_days.sum()
+    if depth > 0.0:
+        part = k.UNLISTED_WEATHER_SD if listed > 0.0 or parts.shape[1] > 1 else k.BARE_WEATHER_SD / 2.0
+        a_kelvin = np.hypot(a_kelvin, part * mean.sum() / depth * days)
+    thin: Floats = energy.doubt_c * a_kelvin + np.where(energy.weather_gap > k.MOST_MISSING, k.THIN_WEATHER * mean, 0.0)
+    return np.where(energy.weather_gap < 1.0, thin, energy.doubt_c * a_kelvin)
+
+
+def above_the_least(billed_kwh: Floats, days: Floats, middle: Floats) -> Floats:
+    """Return what may follow the weather where nothing is known of it [kWh]: use above the least of the year, as the
+    bills of the same season show it, each but for itself.
+    """
+    rates = billed_kwh / days
+    known = np.isfinite(rates)
+    if not known.any():
+        return np.zeros(len(days))
+    apart = np.abs((middle[:, None] - middle + 182.625) % 365.25 - 182.625)
+    near = (apart < k.SAME_SEASON_DAYS) & known & ~np.eye(len(days), dtype=bool)
+    above = np.maximum(np.where(known, rates, 0.0) - float(np.quantile(rates[known], k.LEAST_OF_YEAR)), 0.0)
+    follows: Floats = days * (near @ above) / np.maximum(near.sum(axis=1), 1)
+    return follows
+
+
+def by_degree_days(energy: LoadEnergy, days: Floats, per_day: float) -> tuple[Floats, Floats]:
+    """Return heating and cooling of an unknown size, in proportion to degree-days, and what a kelvin more adds to each.
+
+    They may have any of some balance temperatures, or stand in any of some climates, each as likely: the columns have
+    the covariance of an unknown size times the degree-days about an unknown balance.
+
+    Returns
+    -------
+    columns, a_kelvin : ndarray, shapes (n, 2, b) and (n, 2, b)
+        [kWh] for a size as large as all use at the mean season.
+    """
+    depth = energy.about_balances
+    # A degree-day of a mild climate must not count for more than one of a harsh one: 2 K d a day at the least.
+    rate = np.maximum(depth.sum(axis=0) / days.sum(), k.LEAST_RATE) * depth.shape[2] ** 0.5
+    return per_day * depth / rate, per_day * energy.beyond / rate
+
+
+def a_kelvin_more(energy: LoadEnergy, days: Floats, middle: Floats, billed_kwh: Floats) -> Floats:
+    """Return what a kelvin colder, and one warmer, add to each period as all the others tell it [kWh], shape (n, 2).
+
+    Parameters
+    ----------
+    middle : ndarray, shape (n,)
+        Day (ordinal) in the middle of each period.
+    billed_kwh : ndarray, shape (n,)
+        NaN where a period has no energy of its own.
+    """
+    known = np.isfinite(billed_kwh)
+    if not known.any():
+        return np.zeros((len(days), 2))
+    per_day = max(float(np.median((billed_kwh / days)[known])), 0.1)
+    level = per_day * days
+    columns, slope = by_degree_days(energy, days, per_day)
+    sized = k.BARE_WEATHER_SD * columns.reshape(len(days), -1)
+    swing = k.SEASON_SD * yearly_swing(middle, days, per_day, level=False)
+    shared = np.column_stack([k.BARE_LEVEL_PERCENT / 196.0 * level, swing, sized])
+    scatter = (k.SEEN_SCATTER * level) ** 2 + np.where(known, 0.0, 1e6 * level**2)
+    precision = np.linalg.inv(shared @ shared.T + np.diag(scatter))
+    pull = precision @ np.where(known, billed_kwh - level, 0.0)
+    alone = pull[:, None] - precision * (pull / np.diagonal(precision))  # each column without its own bill
+    sizes = k.BARE_WEATHER_SD * (sized.T @ alone).T.reshape(columns.shape)
+    out: Floats = np.maximum((slope * sizes).sum(axis=2), 0.0)
+    return out
