@@ -143,7 +143,7 @@ def test_a_credit_in_the_amount_is_said_but_settles_nothing():
     (found,) = [f for f in examine(changed).findings if f.case == "off-line"]
     assert float(found.amount) == pytest.approx(-45.0, abs=0.02)
     assert "$45.00 less" in finding_text(found, US)
-    assert "most likely a credit or a correction" in finding_text(found, US)
+    assert "Most likely a credit or a correction" in finding_text(found, US)
     assert found.asks == ()
 
 

@@ -76,7 +76,7 @@ def test_a_printed_multiplier_that_begins_with_a_meter_is_asked_about_where_the_
     (finding,) = (f for f in result.findings if f.settles)
     assert (finding.key, finding.periods) == ("multiplier/as-if", tuple(range(9, 15)))
     assert "multiplier" in finding.asks
-    assert figures_beside(result)[0][1] == "in question, by the multiplier"
+    assert figures_beside(result)[0][1] == "at issue, by the multiplier"
     assert not any(cause.code == "meter-step" and cause.probability > 0.2 for cause in result.causes)
     same = replace(house, bills=tuple(replace(b, kwh=b.reading_end - b.reading_start) for b in house.bills))
     halved = replace(  # the new register counts half as fast: 2 is right
