@@ -123,6 +123,13 @@ class Facts:
     own_prices: tuple[OwnPrice, ...] = ()
     """Without a tariff, the prices by the bills' own money; empty where it does not show any."""
 
+    @property
+    def vouching_kwh(self) -> NDArray[np.float64]:
+        """Billed energy of the periods that predict others [kWh], NaN in those set aside, shape (n,)."""
+        kwh = self.billed_kwh.copy()
+        kwh[list(self.set_aside or {})] = np.nan
+        return kwh
+
     def sum_stands(self, finding: Finding) -> bool:
         """Whether a finding only moves energy between bills whose readings between are known to be loose."""
         return finding.key in MOVED and set(finding.periods[:-1]) <= self.loose_edges

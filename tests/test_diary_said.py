@@ -90,7 +90,7 @@ def test_days_away_in_the_diary_explain_low_bills_and_leave_nothing_to_do() -> N
 
 def test_a_lasting_fall_is_no_reading_to_be_checked() -> None:
     gone = Event(date(2025, 3, 28), "other", note="old garage freezer gone")
-    result = answer(without_readings(House("a home", bills(20, since(date(2025, 4, 1), -10.0)), events=(gone,))))
+    result = answer(without_readings(House("a home", bills(20, since(date(2025, 4, 1), -5.0)), events=(gone,))))
     assert result.verdict.under.bills > 1
     assert not result.verdict.requests
     assert "“old garage freezer gone”" in result.verdict.headline

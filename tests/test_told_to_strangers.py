@@ -219,7 +219,7 @@ def bare_figures(**more: object) -> dict[str, object]:
         "over": side(low, Flag.OVER, summed(low, Flag.OVER)),
         "under": side(low, Flag.UNDER, summed(low, Flag.UNDER)),
     }
-    return {**figures, "exchange": None, "leading": "", "cannot_tell": False, **more}
+    return {**figures, "exchange": None, "leading": "", "cannot_tell": False, "own_power": "", **more}
 
 
 def test_several_low_bills_are_spoken_of_as_several_and_by_what_is_known_of_them() -> None:

@@ -72,7 +72,9 @@ def next_steps(situation: Situation) -> tuple[Step, ...]:
         return _ahead_of_main(situation)
     steps = [*_of_records(situation), *_of_diary(situation), *_of_decision(situation)]
     if _doubled(situation) and all(step.code != "meter-follows" for step in steps):
-        steps.append(_own(situation, "meter-follows", {}))
+        # at an exchange that asks about the multiplier, that is the likelier of the two
+        asked = any(step.code in ASKED_BY_A_LOOK[:2] for step in steps) and not situation.meter_work
+        steps.append(replace(_own(situation, "meter-follows", {}), optional=asked))
     if _disk_before(situation):
         steps = [step for step in steps if step.code != Check.DOWNLOAD]
     taken = {step.code for step in steps} | ({Check.BEGAN.value} if _of_diary(situation) else set())

@@ -95,7 +95,8 @@ def usual_bands(
     """
     chance = np.array([share for share, _ in under])
     chance /= chance.sum()
-    each = [_predicted(model, facts, heard, taken_out) for _, model in under]
+    cleared = [model.cleared(facts, taken_out.effect, taken_out.odd) for _, model in under]
+    each = [_predicted(model, facts, heard, taken_out) for model in cleared]
     mean, scale = (np.stack(part) for part in zip(*(one[:2] for one in each), strict=True))
     kwh = facts.billed_kwh - taken_out.effect
     line = regressed(under[0][1], kwh, heard)

@@ -123,6 +123,14 @@ standard deviation [K]: at middle latitudes 2 to 3 and 1 to 1.5 (from memory), a
 learnt from few bills (our choice: at 3 K a winter 6 K colder than the other was told as a load; 4 and 2.5 K lost a
 third of the loads that a single year of bills shows)."""
 
+HARSH_C = (7.0, 5.0)
+"""Degree-days a day of the coldest month, and of the hottest, from which months are off by so much; in a milder climate
+they are as much steadier as it is milder [K] (our choice: by the sea months differ less, from memory)."""
+
+MOVED_SD = 0.3
+"""How far the level of a house whose weather nobody knows may have moved from its first bill to its last, as a part of
+it, one standard deviation, while the bills tell what a kelvin uses (our choice: the size of causes that last)."""
+
 LEAST_RATE = 2.0
 """Degree-days a day of a site that has hardly any [K]: one of a mild climate counts for no more than one of a harsh
 one (our choice)."""

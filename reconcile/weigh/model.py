@@ -17,7 +17,7 @@ from reconcile.loads.own_generation import own_use
 from reconcile.loads.reference import unlisted
 from reconcile.weigh import constants as k
 from reconcile.weigh.deep_cold import deep_cold, out_of_doors
-from reconcile.weigh.unknown_weather import a_kelvin_more, above_the_least, by_degree_days, spells, thin_weather
+from reconcile.weigh.unknown_weather import above_the_least, by_degree_days, spells, thin_weather, untold
 from reconcile.weigh.ways import Ways, lasting_ways, remembered, yearly_swing
 
 Floats = NDArray[np.float64]
@@ -85,6 +85,20 @@ class Model:
     def covariance(self) -> Floats:
         """S, shape (n, n)."""
         return self.factors @ self.factors.T + self.noise
+
+    def cleared(self, facts: Facts, effect: Floats, odd: Floats) -> Model:
+        """Return the model where the bills tell what a kelvin uses once the cause found in them is taken out.
+
+        Parameters
+        ----------
+        effect, odd : ndarray, shape (n,)
+            What the cause added, and the variance that events of single bills may hold [kWh, kWh^2].
+        """
+        if not self.bare or self.energy.weather_gap.min() < 1.0 or not (effect.any() or odd.any()):
+            return self
+        middle, kwh = self.starts + self.days / 2.0, facts.vouching_kwh
+        before = untold(self.energy, self.days, middle, kwh)
+        return replace(self, noise=self.noise - before + untold(self.energy, self.days, middle, kwh - effect, odd))
 
 
 def build(house: House, facts: Facts, *, ways: Ways | None = None, energy: LoadEnergy | None = None) -> Model:
@@ -208,11 +222,12 @@ def lay_out(house: House, facts: Facts, energy: LoadEnergy | None = None, lacks:
     middle = _middle(house, days)
     weather = heats | cools
     if (energy.weather_gap < 1.0).any() or (count and energy.doubt_c.any()):
-        thin = thin_weather(held * parts, weather, energy, days)[:, None]
+        sky = spells(thin_weather(held * parts, weather, energy, days)[:, None], middle)
     elif count:
-        thin = _listed_weather_doubt(held * parts[:, weather].sum(axis=1), facts.billed_kwh, days, middle)
+        listed = held * parts[:, weather].sum(axis=1)
+        sky = spells(_listed_weather_doubt(listed, facts.billed_kwh, days, middle), middle)
     else:
-        thin = np.array(k.MONTH_SD_C) * a_kelvin_more(energy, days, middle, facts.billed_kwh)
+        sky = untold(energy, days, middle, facts.vouching_kwh)
     base = np.append(energy.base_watts * 0.024, rest_per_day * k.QUIET_UNLISTED_SHARE)
     model = Model(
         days=days,
@@ -221,7 +236,7 @@ def lay_out(house: House, facts: Facts, energy: LoadEnergy | None = None, lacks:
         factors=np.concatenate(columns, axis=1),
         noise=np.diag((k.AWAY_SD * (1.0 - there) * mean) ** 2)
         + np.diag(np.zeros(len(days)) if own_made is None else own_made.scatter**2)
-        + _noise(house, facts, by_hand, thin, held * mean, days),
+        + _noise(house, facts, by_hand, sky, held * mean, days),
         parts=parts,
         stated=own.shape[1] + alike.shape[1] + balance.shape[1] + climate.shape[1],
         part_factors=np.arange(count + 1),
@@ -260,12 +275,12 @@ def _seen_by_others(level: Floats, unlisted: Floats, facts: Facts) -> Floats:
     What a household does otherwise is a part of what it uses: one that takes three times as much in July as in April
     scatters three times as much there too.
     """
-    known = np.isfinite(facts.billed_kwh)
-    known[list(facts.set_aside or {})] = False
+    billed = facts.vouching_kwh
+    known = np.isfinite(billed)
     weather = k.BARE_WEATHER_SD**2 * unlisted @ unlisted.T
     shared = np.outer(level, level) + weather
     precision = np.linalg.inv(shared + np.diag((k.SEEN_SCATTER * level) ** 2 + np.where(known, 0.0, 1e6 * level**2)))
-    pull = precision @ np.where(known, facts.billed_kwh - level, 0.0)
+    pull = precision @ np.where(known, billed - level, 0.0)
     alone = pull / np.diagonal(precision)
     use: Floats = level + np.einsum("ij,ji->i", shared, pull[:, None] - precision * alone)
     return np.maximum(use, k.LEAST_SEEN * level)
@@ -327,9 +342,8 @@ def _listed_weather_doubt(listed: Floats, billed_kwh: Floats, days: Floats, midd
     return thin
 
 
-def _noise(house: House, facts: Facts, habits: Floats, thin: Floats, mean: Floats, days: Floats) -> Floats:
-    noise = np.diag(habits**2 + (k.MODEL_RESIDUAL * mean) ** 2)
-    noise += spells(thin, _middle(house, days))
+def _noise(house: House, facts: Facts, habits: Floats, sky: Floats, mean: Floats, days: Floats) -> Floats:
+    noise = np.diag(habits**2 + (k.MODEL_RESIDUAL * mean) ** 2) + sky
     return noise + _edges(house, facts, mean / days)
 
 

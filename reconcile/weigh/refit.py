@@ -189,9 +189,21 @@ def _together(heard: Heard, members: Ints, begun: Floats) -> list[Best]:
             misfit = (rest**2).sum(axis=(1, 2)) + ((size - wanted) ** 2 * weight).sum(axis=1)
             scale = (heard.freedom + misfit) / (heard.freedom + target.shape[1])
         unknowns = (held * np.swapaxes(steep, 1, 2) @ (np.swapaxes(half, 1, 2) @ rest))[:, :, 0]
+    # a part of a use that is itself in doubt: what it adds is surer than either
+    given = -held * np.swapaxes(steep, 1, 2) @ np.swapaxes(half, 1, 2) @ white  # of the unknowns, by the sizes
+    own_sd = np.abs(column) * np.sqrt(np.einsum("mii->mi", inverse))[:, None]
+    for share, (which, at) in acting:
+        through = (size[which, at, None] * mask[which, :, at])[:, :, None] * share.factors
+        by_size = through @ given[which]
+        by_size[np.arange(len(at)), :, at] += own[which, :, at]
+        heard_of = through @ np.swapaxes(steep[which], 1, 2) @ np.swapaxes(half[which], 1, 2)
+        square = np.einsum("mni,mij,mnj->mn", by_size, inverse[which], by_size)
+        square += held[which, 0] * (through**2).sum(axis=2) - held[which, 0] ** 2 * (heard_of**2).sum(axis=2)
+        own_sd[which, :, at] = np.sqrt(np.maximum(square, 0.0))
     # nothing was used that a size could act on
     lost = ~(np.isfinite(size).all(axis=1) & np.isfinite(column).all(axis=(1, 2)))
     size[lost], column[lost] = begun[lost], effect[lost]
+    own_sd[lost] = np.abs(effect[lost]) * sd_of_size[lost][:, None]
     inverse[lost] = sd_of_size[lost][:, :, None] ** 2 * np.eye(members.shape[1])
     sign = np.where(size_mean < 0.0, -1.0, 1.0)
     spread = scale[:, None, None] * inverse * sign[:, :, None] * sign[:, None]
@@ -201,6 +213,7 @@ def _together(heard: Heard, members: Ints, begun: Floats) -> list[Best]:
         fitted = Sizes(own_sign * size[place], spread[place], heard.freedom + target.shape[1])
         told, sd = fitted.told()
         kwh = column[place] * own_sign * told
+        kwh_sd = own_sd[place] * (sd / np.sqrt(np.diagonal(inverse[place])))
         chosen = tuple(members[place].tolist())
-        done.append(Best(chosen, own_sign * told, sd, float(misfit[place]), kwh, np.abs(column[place]) * sd, fitted))
+        done.append(Best(chosen, own_sign * told, sd, float(misfit[place]), kwh, kwh_sd, fitted))
     return done

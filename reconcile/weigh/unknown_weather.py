@@ -63,31 +63,45 @@ def above_the_least(billed_kwh: Floats, days: Floats, middle: Floats) -> Floats:
 
 
 def by_degree_days(energy: LoadEnergy, days: Floats, per_day: float) -> tuple[Floats, Floats]:
-    """Return heating and cooling of an unknown size, in proportion to degree-days, and what a kelvin more adds to each.
+    """Return heating and cooling of an unknown size, in proportion to degree-days, and what an odd month adds to each.
 
     They may have any of some balance temperatures, or stand in any of some climates, each as likely: the columns have
     the covariance of an unknown size times the degree-days about an unknown balance.
 
     Returns
     -------
-    columns, a_kelvin : ndarray, shapes (n, 2, b) and (n, 2, b)
-        [kWh] for a size as large as all use at the mean season.
+    columns, an_odd_month : ndarray, shapes (n, 2, b) and (n, 2, b)
+        [kWh] for a size as large as all use at the mean season; a month off by one standard deviation.
     """
     depth = energy.about_balances
     # A degree-day of a mild climate must not count for more than one of a harsh one: 2 K d a day at the least.
     rate = np.maximum(depth.sum(axis=0) / days.sum(), k.LEAST_RATE) * depth.shape[2] ** 0.5
-    return per_day * depth / rate, per_day * energy.beyond / rate
+    height = (depth / days[:, None, None]).max(axis=0)
+    odd_c = np.array(k.MONTH_SD_C)[:, None] * np.minimum(height / np.array(k.HARSH_C)[:, None], 1.0)
+    return per_day * depth / rate, per_day * odd_c * energy.beyond / rate
 
 
-def a_kelvin_more(energy: LoadEnergy, days: Floats, middle: Floats, billed_kwh: Floats) -> Floats:
-    """Return what a kelvin colder, and one warmer, add to each period as all the others tell it [kWh], shape (n, 2).
+def untold(energy: LoadEnergy, days: Floats, middle: Floats, billed_kwh: Floats, odd: Floats | float = 0.0) -> Floats:
+    """Return the covariance of what the weather may have done where neither it nor any list is known [kWh^2].
 
     Parameters
     ----------
     middle : ndarray, shape (n,)
         Day (ordinal) in the middle of each period.
     billed_kwh : ndarray, shape (n,)
-        NaN where a period has no energy of its own.
+        Less any cause that was found; NaN where a period has no energy of its own, or is set aside.
+    odd : ndarray, shape (n,)
+        Variance that an event of a bill alone may hold [kWh^2]: such a bill tells little of a kelvin.
+    """
+    return spells(an_odd_month(energy, days, middle, billed_kwh, odd), middle)
+
+
+def an_odd_month(
+    energy: LoadEnergy, days: Floats, middle: Floats, billed_kwh: Floats, odd: Floats | float = 0.0
+) -> Floats:
+    """Return what a cold month, and a hot one, add to each period as all the others tell it [kWh], shape (n, 2).
+
+    The parameters are those of :func:`untold`.
     """
     known = np.isfinite(billed_kwh)
     if not known.any():
@@ -98,8 +112,11 @@ def a_kelvin_more(energy: LoadEnergy, days: Floats, middle: Floats, billed_kwh: 
     sized = k.BARE_WEATHER_SD * columns.reshape(len(days), -1)
     swing = k.SEASON_SD * yearly_swing(middle, days, per_day, level=False)
     shared = np.column_stack([k.BARE_LEVEL_PERCENT / 196.0 * level, swing, sized])
-    scatter = (k.SEEN_SCATTER * level) ** 2 + np.where(known, 0.0, 1e6 * level**2)
-    precision = np.linalg.inv(shared @ shared.T + np.diag(scatter))
+    scatter = (k.SEEN_SCATTER * level) ** 2 + odd + np.where(known, 0.0, 1e6 * level**2)
+    # what a house uses may have moved and stayed: a lasting cause, which is no kelvin's work
+    since = (middle - middle[0]) / max(middle[-1] - middle[0], 1.0)
+    moved = k.MOVED_SD**2 * np.outer(level, level) * np.minimum(since[:, None], since)
+    precision = np.linalg.inv(shared @ shared.T + moved + np.diag(scatter))
     pull = precision @ np.where(known, billed_kwh - level, 0.0)
     alone = pull[:, None] - precision * (pull / np.diagonal(precision))  # each column without its own bill
     sizes = k.BARE_WEATHER_SD * (sized.T @ alone).T.reshape(columns.shape)

@@ -11,7 +11,7 @@ import pytest
 from reconcile import reconcile
 from reconcile.house import Bill, House
 from reconcile.loads.energy import load_energy
-from reconcile.weigh.unknown_weather import a_kelvin_more
+from reconcile.weigh.unknown_weather import an_odd_month
 
 MONTHS = [date(2023 + (9 + k) // 12, (9 + k) % 12 + 1, 9) for k in range(21)]
 ONE_SUMMER = [443, 508, 493, 508, 495, 506, 428, 440, 735, 790, 690, 463, 439, 459, 520, 468, 404, 463, 475, 450]
@@ -27,7 +27,7 @@ def kelvin(kwh: list[int]) -> np.ndarray:
     house = bills_of(kwh)
     days = np.array([bill.days for bill in house.bills], dtype=float)
     middle = np.array([bill.start.toordinal() for bill in house.bills]) + days / 2.0
-    return a_kelvin_more(load_energy(house.bills, house), days, middle, np.array(kwh, dtype=float))
+    return an_odd_month(load_energy(house.bills, house), days, middle, np.array(kwh, dtype=float))
 
 
 def test_a_kelvin_uses_more_in_the_months_in_which_the_house_is_cooled() -> None:
