@@ -117,7 +117,7 @@ SAME_SEASON_DAYS = 50.0
 """Days of the year within which bills count as of one season: the neighbors, and the same month of other years (our
 choice)."""
 
-MONTH_SD_C = (3.5, 2.0)
+MONTH_SD_C = (3.5, 1.5)
 """How far the mean of a month in winter, and of one in summer, may be from its normal where nothing is known of it, one
 standard deviation [K]: at middle latitudes 2 to 3 and 1 to 1.5 (from memory), and more, since what a kelvin uses is
 learnt from few bills (our choice: at 3 K a winter 6 K colder than the other was told as a load; 4 and 2.5 K lost a

@@ -77,8 +77,11 @@ def by_degree_days(energy: LoadEnergy, days: Floats, per_day: float) -> tuple[Fl
     # A degree-day of a mild climate must not count for more than one of a harsh one: 2 K d a day at the least.
     rate = np.maximum(depth.sum(axis=0) / days.sum(), k.LEAST_RATE) * depth.shape[2] ** 0.5
     height = (depth / days[:, None, None]).max(axis=0)
-    odd_c = np.array(k.MONTH_SD_C)[:, None] * np.minimum(height / np.array(k.HARSH_C)[:, None], 1.0)
-    return per_day * depth / rate, per_day * odd_c * energy.beyond / rate
+    heating, cooling = depth.sum(axis=2).T
+    winter, summer = k.MONTH_SD_C
+    odd_c = summer + (winter - summer) * heating / np.maximum(heating + cooling, 1e-9)
+    milder = np.minimum(height / np.array(k.HARSH_C)[:, None], 1.0)
+    return per_day * depth / rate, per_day * odd_c[:, None, None] * milder * energy.beyond / rate
 
 
 def untold(energy: LoadEnergy, days: Floats, middle: Floats, billed_kwh: Floats, odd: Floats | float = 0.0) -> Floats:

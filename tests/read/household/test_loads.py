@@ -526,7 +526,7 @@ def test_one_fault_on_many_rows_is_told_once_with_its_rows(make_house: MakeHouse
         ("K\u00fchlschrank 200 kWh/Jahr", {"kwh_per_year": 200.0}),
         ("heat tape 5 W/ft 60 ft", {"watts": 300.0}),
         ("TV 100 W 5h/day, standby 2 W", {"watts": 100.0, "run_hours": 5.0, "standby_watts": 2.0}),
-        ("nissan leaf, 40 miles a day", {"kwh_per_year": 40.0 * 0.30 * 365.25}),
+        ("electric car, 40 miles a day", {"kwh_per_year": 40.0 * 0.30 * 365.25}),
         ("kiln 6kW twice a month 8 hours", {"watts": 6000.0, "run_hours": 2.0 * 8.0 * 12.0 / 365.25}),
         ("oxygen concentrator 24/7 350W", {"watts": 350.0, "run_hours": 24.0}),
         ("towel warmer 100W always", {"watts": 100.0, "run_hours": 24.0}),
