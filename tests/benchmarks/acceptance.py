@@ -111,6 +111,7 @@ TABLE: dict[str, Accept] = {
     # bills fell and nobody complains; the list wants mending
     "listed-gone": _of("explained inventory outside-check", "explained inventory"),
     "leak-vacation": _LOAD,
+    "hot-water-leak": _LOAD,
     # two bills of their own: their readings are the cheapest thing to check, and nobody is sent outside
     "two-empty": _of("explained paperwork", "explained paperwork"),
     "two-guests": _of("explained paperwork", "explained paperwork"),

@@ -48,6 +48,7 @@ STANDS_FOR: dict[str, tuple[str, ...]] = {
     "leak-vacation": ("constant-load",),
     "constant-exchange": ("constant-load",),
     "drift": ("drift",),
+    "hot-water-leak": ("hot-water-leak",),
     "seasonal-heater": ("timed-load", "winter-load", "summer-load"),
     "hot-tub": ("unlisted",),
     "hot-tub that came": ("cold-load",),
@@ -55,8 +56,9 @@ STANDS_FOR: dict[str, tuple[str, ...]] = {
 }
 NONE_KINDS = ("healthy", "healthy-exchange", "spells", "long-period", "price-rise", "estimate")
 AT_EXCHANGE = ("meter-exchange", "meter-low-exchange", "old-meter-slow")
-EQUIPPED = {"heating": 0.6, "cooling": 0.67}
-"""Part of the simulated houses that are heated, and cooled, by electricity: only these can take more or less for it."""
+EQUIPPED = {"heating": 0.6, "cooling": 0.67, "hot": 0.55}
+"""Part of the simulated houses that are heated, and cooled, and have their water warmed by electricity: only these can
+take more or less for it."""
 COINCIDENCE = EXCHANGES / 17
 """Chance that an exchange falls on the very reading at which something else began."""
 

@@ -129,6 +129,9 @@ def simulate(kind_name: str, world: World = "plain", seed: int = 0, *, bills: in
     if kind_name == "listed-gone":
         bed = Appliance("Heated water bed", "box", watts=300.0, kwh=float(r_house.uniform(3, 6)))
         dwelling = replace(dwelling, appliances=(*dwelling.appliances, bed))
+    if kind_name == "hot-water-leak" and dwelling.water_fuel != "electric":
+        heater = Appliance("Water heater", "hot-water", watts=4500.0, hours=2.2, profile="morning")
+        dwelling = replace(dwelling, water_fuel="electric", appliances=(heater, *dwelling.appliances))
     written = write(r_hand, dwelling, UNKIND_HAND if unkind else PLAIN_HAND)
     dwelling = written.true
 

@@ -224,6 +224,19 @@ def test_a_round_the_clock_load_is_that(kind):
     assert watts[: after - 1].max() < 25
 
 
+def test_hot_water_runs_off_where_electricity_warms_it_and_takes_more_in_winter():
+    for world in WORLDS:
+        case = simulate("hot-water-leak", world, 2)
+        assert case.house.water_heating_fuel == "electric"
+        assert "Water heater" in {load.name for load in case.house.loads}
+        bills = case.house.bills[(case.truth.onset_period or 0) + 1 :]
+        watts = case.truth.parts_kwh["trouble"][-len(bills) :] / [bill.days * 0.024 for bill in bills]
+        winter = np.array([(bill.start + timedelta(days=15)).month in (12, 1, 2) for bill in bills])
+        assert 300 <= case.truth.constant_watts <= 600
+        assert watts[winter].mean() > 1.05 * watts[~winter].mean()
+        assert 1.06 < watts.max() / watts.min() < 1.6
+
+
 def test_a_drift_grows_to_what_is_said():
     for seed in range(10):
         case = simulate("drift", "unkind", seed)

@@ -33,7 +33,9 @@ class Trouble:
     """First day, number of days, and the part by which people use more."""
     price_period: int | None = None
     watts: float = 0.0
-    """Round-the-clock watts added from the onset [W]."""
+    """Round-the-clock watts added from the onset, on the mean of a year [W]."""
+    colder: float = 0.0
+    """Part of them by which they are more in midwinter and less in midsummer."""
     ramp_hours: int = 0
     watts_now: float = 0.0
     """Round-the-clock watts a visit after the last bill would find of it [W]."""
@@ -101,6 +103,10 @@ def _of_kind(rng: np.random.Generator, name: str, begun: Trouble, calendar: Cale
             choices = [p for p in range(1, n - 1) if abs(p - period) > 1]
             more = replace(more, away=_holiday(rng, calendar, int(rng.choice(choices))))
         return more
+    if name == "hot-water-leak":
+        # 0.1 to 0.2 l a minute, warmed by 40 K in the year's mean; the mains swing by 3 to 9 K about it
+        watts = float(rng.uniform(300, 600))
+        return replace(begun, watts=watts, colder=float(rng.uniform(3, 9)) / 40, watts_now=watts, watts_cycle=True)
     if name in ("two-empty", "two-guests", "guests-leak", "leak-exchange"):
         return _two_events(rng, name, begun, calendar)
     if name == "drift":
@@ -185,15 +191,15 @@ def extra_kwh(rng: np.random.Generator, trouble: Trouble, first: date, days: int
     hours = 24 * days
     out = np.zeros(hours)
     onset = trouble.onset_hour or 0
+    winter = np.array(
+        [np.cos(2 * np.pi * ((first + timedelta(days=d)).timetuple().tm_yday - 20) / 365.25) for d in range(days)]
+    )
     if trouble.watts > 0:
-        grown = np.ones(hours - onset)
+        grown = 1.0 + trouble.colder * np.repeat(winter, 24)[onset:]
         if trouble.ramp_hours > 0:
             grown = np.minimum(np.arange(hours - onset) / trouble.ramp_hours, 1.0)
         out[onset:] += trouble.watts / 1000 * grown
     if trouble.tub_kwh > 0:
-        winter = np.array(
-            [np.cos(2 * np.pi * ((first + timedelta(days=d)).timetuple().tm_yday - 20) / 365.25) for d in range(days)]
-        )
         daily = trouble.tub_kwh * (1 + 0.35 * winter) * rng.uniform(0.8, 1.2, days)
         tub = np.repeat(daily / 24, 24) * rng.gamma(4.0, 0.25, hours)
         out[onset:] += tub[onset:]
