@@ -7,7 +7,8 @@ from typing import Literal
 
 import numpy as np
 
-from reconcile.array_types import Flags, Floats
+from reconcile.array_types import Flags, Floats, Ints
+from reconcile.clock import DAY_SECONDS
 from reconcile.read.layouts.cell_kinds import LayoutError
 from reconcile.read.layouts.interval_channels import Register, choose, register_beside
 from reconcile.read.layouts.interval_columns import Columns, read_columns
@@ -54,7 +55,8 @@ def read_long(table: RawTable, layout: Layout, context: ReadContext) -> list[Ser
         return []
     tell_beside(layout, timed, context)
     if register is not None and timed.stamps is None:
-        timed.stamps = _by_register(read.numbers[columns[0]], read.numbers[register.column])
+        used = read.numbers[chosen.registers[0].parts[0].column]
+        timed.stamps = _by_register(used, read.numbers[register.column], timed.labels)
         if timed.stamps is not None:
             context.assumed.add("stamps-register", name=register.name, which=timed.stamps)
     made = [_one_series(table, layout, read, register, context) for register in chosen.registers]
@@ -100,16 +102,26 @@ def _one_series(table: RawTable, layout: Layout, read: Columns, register: Regist
     return with_unit(series, first, layout, read, context)
 
 
-def _by_register(used: Floats, register: Floats) -> Literal["start", "end"] | None:
-    """Return which end of an interval a time is, by a register that rises by what was used before it, or behind it."""
+def _by_register(used: Floats, register: Floats, labels: Ints) -> Literal["start", "end"] | None:
+    """Return which end of an interval a time is, by a register that rises by what was used before it, or behind it.
+
+    A sum of the column itself, which begins with its first energy, tells nothing. Neither does a register that rises by
+    what its own row holds where the rows make whole days from midnight on: it may have been read when the interval was
+    over.
+    """
     if np.nanmean(np.diff(register)) < 0.0:
-        used, register = used[::-1], register[::-1]
+        used, register, labels = used[::-1], register[::-1], labels[::-1]
     rises = np.diff(register)
-    within = np.abs(rises) * ADDS_WITHIN + FEW_UNITS * np.nanmin(np.abs(used[used != 0.0]), initial=1.0)
+    least = FEW_UNITS * np.nanmin(np.abs(used[used != 0.0]), initial=1.0)
+    within = np.abs(rises) * ADDS_WITHIN + least
     before, behind = (np.mean(np.abs(rises - part) <= within) for part in (used[1:], used[:-1]))
     if max(before, behind) < AGREES or min(before, behind) > AGREES / 2:
         return None
-    return "end" if before > behind else "start"
+    if behind > before:
+        return "start"
+    summed = abs(register[0] - used[0]) <= least or bool((rises < -within).any())
+    whole_days = labels[0] % DAY_SECONDS == 0 and (2 * labels[-1] - labels[-2]) % DAY_SECONDS == 0
+    return None if summed or (whole_days and np.isfinite(used[0])) else "end"
 
 
 def tell_beside(layout: Layout, timed: Timed, context: ReadContext) -> None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from datetime import datetime, timedelta
+from functools import partial
 
 import numpy as np
 import pytest
@@ -15,6 +16,8 @@ from interval_layouts_wary import ASKS, WARY
 from interval_reading import CHANGES, FIRSTS, read, same
 
 from reconcile.errors import InputError
+from reconcile.read.layouts import raw_tables
+from reconcile.read.wrappings import interval_files
 
 EVERY = {**FRESH, **WARY, **PORTALS}
 OPEN = {**ASKS, **PORTAL_ASKS}
@@ -91,9 +94,10 @@ def test_a_lost_byte_in_wide_letters_is_a_fault_and_not_the_end_of_the_readings(
         read({"interval.csv": whole[: len(whole) // 2] + b"\x0a" + whole[len(whole) // 2 :]})
 
 
-def test_a_cell_of_endless_digits_is_a_fault_with_its_row() -> None:
+def test_a_cell_of_endless_digits_is_a_fault_with_its_row(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(interval_files, "open_text", partial(raw_tables.open_text, small=2000))
     made = make(2)
     rows = [f"{begin:%Y-%m-%d %H:%M},{value:.3f}" for begin, value in made.pairs]
-    rows[40] += 200_000 * "9" + "x"
-    with pytest.raises(InputError, match=r"row 42: a cell holds 20000\d letters"):
+    rows[40] += (raw_tables.LONGEST_LINE - 1000) * "9" + "x"
+    with pytest.raises(InputError, match=r"row 42: a cell holds 190\d\d letters"):
         read({"interval.csv": "\n".join(["Start,kWh", *rows])})
