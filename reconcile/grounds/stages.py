@@ -130,7 +130,7 @@ def _heard(facts: Facts) -> Heard:
     contradicted = {
         i
         for finding in facts.findings
-        if finding.code == "interval-mismatch" or (finding.code == "unit-price" and finding.settles)
+        if finding.code in ("interval-mismatch", "unit-price") and finding.settles
         if not facts.sum_stands(finding)
         for i in finding.periods
     }

@@ -9,6 +9,7 @@ chain of hours, wrong bills and misplaced readings is found by dynamic programmi
 from __future__ import annotations
 
 import math
+from collections.abc import Mapping
 from dataclasses import dataclass
 from zoneinfo import ZoneInfo
 
@@ -72,6 +73,9 @@ class Chain:
     """Hours explain every bill, however little one is off."""
     odd: int
     """Bills that the likeliest chain leaves unexplained, whichever they are, and readings it takes for a day off."""
+    ends_off: Mapping[int, str]
+    """Groups whose own end of the chain, which no other bill holds in place, it takes for a day off: ``opened-off`` or
+    ``closed-off``."""
     low_seconds: int
     high_seconds: int
     """Both: earliest and latest time of reading that the other bills need, from the midnight that begins the printed
@@ -158,7 +162,17 @@ def chain_of(house: House, reads: Reads, index: int | None, ratio: float = 1.0) 
     low, high = float(hours.min()), float(hours.max())
     odd = int(broken.sum()) + len(misplaced) + int((np.abs(hours - usual) > DAY_OFF_HOURS / 2.0).sum())
     whole = not misplaced and not broken.any()
-    return Chain(at, frozenset(wrong), misplaced, whole, odd, int(low * HOUR_SECONDS), int(high * HOUR_SECONDS))
+    off = _ends_off(edges, path, usual, float(spread[near[best]]))
+    return Chain(at, frozenset(wrong), misplaced, whole, odd, off, int(low * HOUR_SECONDS), int(high * HOUR_SECONDS))
+
+
+def _ends_off(edges: _Edges, path: Ints, usual: float, spread: float) -> dict[int, str]:
+    """Groups whose first or last reading, at an end of a chain, is likelier a day off than near the usual hour."""
+    row = np.arange(len(path))
+    at_hours, day_off = _chances(edges.low[row, path], edges.high[row, path], np.array(usual), np.array(spread))
+    off = edges.ends & ~edges.apart[row, path] & (day_off > at_hours)
+    opens = {int(edges.group[n + 1]): "opened-off" for n in np.flatnonzero(off[:-1] & (edges.group[:-1] < 0))}
+    return opens | {int(edges.group[n]): "closed-off" for n in np.flatnonzero(off & (edges.group >= 0))}
 
 
 def _edges(house: House, reads: Reads, ratio: float) -> _Edges | None:
@@ -241,21 +255,23 @@ def _states(lowest: Floats, highest: Floats, unit: float) -> Ints | None:
 
 def _costs(edges: _Edges, common: Floats, spread: Floats) -> Floats:
     """What each reading costs at each value of the shared number, by common hour and scatter, shape (n, c, s)."""
-    from scipy.special import ndtr  # loaded only where it is needed
-
-    about, low, high = common[:, None], edges.low[:, None], edges.high[:, None]
-
-    def within(spread: Floats) -> Floats:
-        return np.asarray(ndtr((high - about) / spread[:, None]) - ndtr((low - about) / spread[:, None]))
-
-    usual = (1.0 - ODD_SHARE - DAY_SHARE) * within(spread)
-    odd = ODD_SHARE * within(np.maximum(ODD_HOURS, spread))
-    beside = np.minimum(high, about + DAY_OFF_HOURS) - np.maximum(low, about - DAY_OFF_HOURS)
-    a_day_off = DAY_SHARE * np.maximum(beside, 0.0) / (2.0 * DAY_OFF_HOURS)
-    cost = -np.log(usual + odd + a_day_off + 1e-12)
+    at_hours, day_off = _chances(edges.low[:, None], edges.high[:, None], common[:, None], spread[:, None])
+    cost = -np.log(at_hours + day_off + 1e-12)
     misplaced = np.where(edges.ends, NEVER, edges.wrong + math.log(WRONG / MISPLACED))
     cost = np.where(edges.apart[:, None], misplaced[:, None, None], cost)
     return np.asarray(np.where(np.isnan(cost), 0.0, cost))
+
+
+def _chances(low: Floats, high: Floats, about: Floats, spread: Floats) -> tuple[Floats, Floats]:
+    """Chances of a reading between two hours: near the common one, and a day off."""
+    from scipy.special import ndtr  # loaded only where it is needed
+
+    def within(spread: Floats) -> Floats:
+        return np.asarray(ndtr((high - about) / spread) - ndtr((low - about) / spread))
+
+    near = (1.0 - ODD_SHARE - DAY_SHARE) * within(spread) + ODD_SHARE * within(np.maximum(ODD_HOURS, spread))
+    beside = np.minimum(high, about + DAY_OFF_HOURS) - np.maximum(low, about - DAY_OFF_HOURS)
+    return near, DAY_SHARE * np.maximum(beside, 0.0) / (2.0 * DAY_OFF_HOURS)
 
 
 def _through(edges: _Edges, costs: Floats) -> Floats:

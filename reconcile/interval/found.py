@@ -59,12 +59,13 @@ class TieOut:
     why: str = ""
     """``split`` (rows of one bill), ``estimate`` (the reading between two bills was none), ``other-hour`` (one reading
     at another time of its day, or on the day beside), ``any-hour`` (no one time of reading serves the account),
-    ``moved`` (energy moved between two bills), ``part`` (the part that is covered already exceeds the bill),
-    ``not-asked-for``; of a bill that is not within ``no-hour`` (no pair of times within a day of the printed dates
-    gives it), ``no-such-hour`` (none of those that the other bills need), ``chain`` (the readings beside it leave no
-    room) or ``foreign`` (so many do not add up that the data are of another meter); of a bill that is not covered
-    ``outside`` (it lies before or after the data), ``partly`` (they begin or end within it) or ``gaps`` (too much of
-    it is missing); empty where nothing is to be said."""
+    ``opened-off`` and ``closed-off`` (its first or last reading, which no other bill holds in place, as if a day off:
+    it may as well be wrong), ``moved`` (energy moved between two bills), ``part`` (the part that is covered already
+    exceeds the bill), ``not-asked-for``; of a bill that is not within ``no-hour`` (no pair of times within a day of the
+    printed dates gives it), ``no-such-hour`` (none of those that the other bills need), ``chain`` (the readings beside
+    it leave no room) or ``foreign`` (so many do not add up that the data are of another meter); of a bill that is not
+    covered ``outside`` (it lies before or after the data), ``partly`` (they begin or end within it) or ``gaps`` (too
+    much of it is missing); empty where nothing is to be said."""
     read_between: tuple[float, float] | None = None
     """Earliest and latest time of reading that the other bills of its account need, from the midnight that begins
     the printed date; None where a bill is not told by them [h]."""

@@ -13,6 +13,7 @@ from reconcile.interval.reads import PRINTED_KWH
 from reconcile.interval.sizes_moved import sizes_moved
 
 CODE = "interval-mismatch"
+ENDS_OFF = ("opened-off", "closed-off")
 
 
 def findings(result: IntervalResult, house: House) -> tuple[Finding, ...]:
@@ -31,14 +32,17 @@ def findings(result: IntervalResult, house: House) -> tuple[Finding, ...]:
         ``interval-mismatch``, in one of the cases ``foreign`` (hardly a bill adds up), ``ratio`` (every bill by one
         ratio, or some one after another), ``bill`` (one bill), ``part``
         (the recorded part of one already exceeds it), ``moved`` (energy moved between two bills) and ``estimate``
-        (likewise, over an estimated reading); what :func:`sizes_moved` finds; and ``above-plate``, a listed load that
-        switches more than its plate leaves room for, which settles nothing.
+        (likewise, over an estimated reading) and ``end`` (a first or last bill that a reading a day off explains as
+        well as an error, which settles nothing); what :func:`sizes_moved` finds; and ``above-plate``, a listed load
+        that switches more than its plate leaves room for, which settles nothing.
     """
     if result.foreign:
         return (_foreign(result),)
     found = [] if result.ratio is None else [_ratio(result, result.ratio, house)]
     told: set[int] = set()
     for tie in result.tie_out:
+        if tie.why in ENDS_OFF:
+            found.append(_end(tie, house, result))
         if tie.within is not False or tie.period in told:
             continue
         if tie.why in ("moved", "estimate"):
@@ -127,6 +131,18 @@ def _bill(tie: TieOut, house: House, result: IntervalResult) -> Finding:
         asks=("interval-bill",),
         household=("interval-typed",),
     )
+
+
+def _end(tie: TieOut, house: House, result: IntervalResult) -> Finding:
+    bill = house.bills[tie.period]
+    figures = {
+        "dates": (bill.start, bill.end),
+        "billed": tie.billed_kwh,
+        "interval": tie.interval_kwh,
+        "hour": result.reading_hour,
+        "opens": tie.why == "opened-off",
+    }
+    return Finding(CODE, (tie.period,), kwh=tie.billed_kwh - tie.interval_kwh, case="end", figures=figures)
 
 
 def _moved(rows: list[TieOut], house: House, case: str) -> Finding:

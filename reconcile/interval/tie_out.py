@@ -14,7 +14,7 @@ import numpy as np
 from reconcile.clock import HOUR_SECONDS, local_instants
 from reconcile.facts import Facts
 from reconcile.house import House
-from reconcile.interval.chain import Chain, chain_of
+from reconcile.interval.chain import LITTLE_SHARE, Chain, chain_of
 from reconcile.interval.found import FOREIGN, Ratio, TieOut
 from reconcile.interval.reads import (
     AGREEING_SHARE,
@@ -278,6 +278,8 @@ def _rows(
         else:
             within[g] = g not in chain.wrong
         why[g] = _not_hour(reads, g, chain) if not within[g] else "other-hour" if hour is not None else "any-hour"
+        if within[g] and chain is not None and abs(over[g]) > LITTLE_SHARE * abs(reads.billed_kwh[g]):
+            why[g] = chain.ends_off.get(g, why[g])
     if hour is not None and ratio is None and not house.generation:
         for g in np.flatnonzero(~judged & (reads.billed_kwh < reads.sums[at] - room)).tolist():
             within[g], why[g] = False, "part"

@@ -12,7 +12,10 @@ from reconcile.money.recompute import amount_of, use_of
 from reconcile.money.tariff_lines import CannotPrice, price_bill, total
 from reconcile.paper.price_checks import rounding_can_do
 
-OTHER = {"interval-mismatch/bill": "interval", "reading-mismatch": "read", "reading-mismatch/dated": "read"}
+OTHER = {
+    **dict.fromkeys(("interval-mismatch/bill", "interval-mismatch/end"), "interval"),
+    **dict.fromkeys(("reading-mismatch", "reading-mismatch/dated"), "read"),
+}
 """Findings in which a bill's kWh stand against another figure, and under which name that figure is."""
 ROUNDED_KWH = 0.0011
 """Part of a bill's money that rounding of its kWh to whole ones can make: half a kWh of an ordinary one (our
@@ -54,7 +57,7 @@ def by_amount(house: House, facts: Facts, findings: Sequence[Finding]) -> tuple[
             bills = [house.bills[i] for i in finding.periods]
             figures = {**finding.figures, "paid": paid, "bill": (bills[0].start, bills[-1].end)}
             which = ("kwh-mistyped",) if len(bills) == 1 else ("kwh-of-each-mistyped",)
-            told.append(replace(finding, figures=figures, amount=None, asks=(), household=which))
+            told.append(replace(finding, figures=figures, amount=None, settles=True, asks=(), household=which))
         else:
             told.append(finding)
     by_hours = {f.periods for f in told if f.key in MOVED}

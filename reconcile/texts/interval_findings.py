@@ -45,7 +45,8 @@ def paid_text(voice: Voice, figures: Figures, typed: float, other: float) -> str
     }.get(figures.get("paid", ""), "")
 
 
-def _bill(voice: Voice, figures: Figures) -> str:
+def _beside(voice: Voice, figures: Figures) -> str:
+    """Say what a bill has, and what the intervals of its days add up to."""
     over = figures["billed"] - figures["interval"]
     text = (
         f"The bill of {voice.span(*figures['dates'])} says {voice.kwh(figures['billed'])}; the hourly readings "
@@ -54,7 +55,23 @@ def _bill(voice: Voice, figures: Figures) -> str:
     )
     if figures["hour"]:
         text += f", with the meter read {hour_text(figures['hour'], voice)}, as most of the bills have it"
-    text += "."
+    return text + "."
+
+
+def _end(voice: Voice, figures: Figures) -> str:
+    text = _beside(voice, figures)
+    if figures.get("paid") != "other":
+        over = figures["billed"] - figures["interval"]
+        which, beside = ("first", "the bill before it") if figures["opens"] else ("last", "the next bill")
+        text += (
+            f" A {which} reading taken a day early or late would explain it, and then {beside} holds those "
+            f"{voice.number(abs(over))} kWh {'less' if over > 0 else 'more'} and nothing is lost; else this one is wrong."
+        )
+    return text + paid_text(voice, figures, figures["billed"], figures["interval"])
+
+
+def _bill(voice: Voice, figures: Figures) -> str:
+    text = _beside(voice, figures)
     if figures["why"] == "no-hour":
         text += " No time of reading within a day of the printed dates explains it."
     elif figures["hour"] is None and figures["hours"] is not None:
@@ -193,6 +210,7 @@ INTERVAL: dict[str, Sentence] = {
     "own-power/since": _own_power,
     "own-power/always": _own_power,
     "interval-mismatch/bill": _bill,
+    "interval-mismatch/end": _end,
     "interval-mismatch/part": _part,
     "interval-mismatch/foreign": _foreign,
     "interval-mismatch/ratio": _ratio,
@@ -213,6 +231,8 @@ UNCOVERED = {
 AGREES: dict[str, str] = {
     "other-hour": "agrees, read at another hour or a day off",
     "any-hour": "agrees, by the hours it was read",
+    "opened-off": "agrees, if first read a day off",
+    "closed-off": "agrees, if last read a day off",
 }
 AGREES |= {"split": "agrees with its other rows", "estimate": "agrees with the bill beside it"}
 """How a bill that agrees is spoken of whose reading was not taken at the hour of the others."""

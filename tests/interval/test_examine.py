@@ -97,6 +97,21 @@ def test_a_wrong_bill_among_varying_hours_is_told_by_the_hours_of_the_others(at,
     assert ("another hour each time, as from" in text) == (finding.figures["why"] != "no-hour")
 
 
+@pytest.mark.parametrize(("at", "wrong_by"), [(0, 0.04), (0, -0.04), (7, 0.04), (7, -0.04)])
+def test_a_first_or_last_bill_off_by_a_days_use_is_told_with_both_reasons(at, wrong_by):
+    """Nothing holds the reading at an end in place: the bill may be wrong, or read a day early or late."""
+    for hours in ([10] * 9, [9, 15, 8.5, 16, 11, 14, 10, 16.5, 12]):
+        house, facts = made(hours=hours)
+        billed = facts.billed_kwh.copy()
+        billed[at] = round(billed[at] * (1 + wrong_by))
+        result = examine(house, Facts(billed))
+        (finding,) = findings(result, house)
+        assert (finding.case, finding.periods, finding.settles, finding.asks) == ("end", (at,), False, ())
+        assert ("the bill before it holds" in said(finding)) == (at == 0)
+        assert ("kWh less and nothing" in said(finding)) == (wrong_by > 0)
+        assert result.tie_out[at].why == ("opened-off" if at == 0 else "closed-off")
+
+
 def test_a_misread_register_between_hours_that_vary_is_one_finding():
     house, facts = made(hours=[9, 15, 8.5, 16, 11, 14, 10, 16.5, 12])
     billed = facts.billed_kwh.copy()
@@ -334,11 +349,13 @@ def test_energy_moved_far_between_two_bills_is_one_finding():
 
 @pytest.mark.parametrize("late", [{3: 35}, {3: -14}, {0: 33}, {8: 36}, {0: -15, 4: 38}])
 def test_a_reader_a_day_early_or_late_contradicts_no_bill(late):
-    """At the first and the last bill too, where no other makes it good; and at an hour of its own every time."""
+    """At an hour of its own every time too; at either end, where no other bill makes it good, it may be told."""
     for usual in ([10] * 9, [9, 15, 8.5, 16, 11, 14, 10, 15.5, 12]):
         house, facts = made(hours=[late.get(i, hour) for i, hour in enumerate(usual)])
         result = examine(house, facts)
-        assert findings(result, house) == ()
+        told = findings(result, house)
+        assert [finding.case for finding in told] in ([], ["end"] * len({0, 8} & set(late)))
+        assert not any(finding.settles or finding.asks for finding in told)
         assert all(tie.within for tie in result.tie_out)
 
 
@@ -349,7 +366,7 @@ def test_many_readings_a_day_off_and_an_estimate_are_no_other_meter():
     house = replace(house, bills=tuple(bills))
     result = examine(house, Facts(billed, loose_edges=frozenset({4})))
     assert not result.foreign
-    assert {finding.case for finding in findings(result, house)} == {"estimate"}
+    assert {finding.case for finding in findings(result, house) if finding.settles} == {"estimate"}
 
 
 def test_data_that_add_up_over_the_year_are_this_meters_though_some_bills_are_not():
