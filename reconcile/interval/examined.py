@@ -63,12 +63,12 @@ def examine(house: House, facts: Facts) -> IntervalResult | None:
         return None
     zone = ZoneInfo(house.timezone)
     tied = tie_out(house, facts)
-    result = _tied(house, tied, zone)
+    result = bills_tied(house, tied, zone)
     # another meter's appliances say nothing of this house's bills
     return result if tied.foreign else _with_signals(result, house, facts, zone)
 
 
-def _tied(house: House, tied: Tied, zone: ZoneInfo) -> IntervalResult:
+def bills_tied(house: House, tied: Tied, zone: ZoneInfo) -> IntervalResult:
     """Give what the data hold and how the bills add up, with no signal looked at."""
     interval = house.interval
     assert interval is not None
