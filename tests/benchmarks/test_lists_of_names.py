@@ -48,8 +48,8 @@ def pairs() -> list[tuple[frozenset[str], Reconciliation, Reconciliation]]:
 
 
 def test_the_truth_is_as_likely_with_a_list_of_names_as_without(pairs):
-    """The mean logarithm of its chance over 64 houses of other seeds is -1.25 with one and -1.22 without; over so few as
-    these it is a sixth less sure.
+    """The mean logarithm of its chance over 64 houses of other seeds is -1.25 with one and -1.22 without; over so few
+    as these it is a sixth less sure.
     """
     bare, named = (float(np.mean([np.log(max(_chance(pair[at], pair[0]), LEAST)) for pair in pairs])) for at in (1, 2))
     assert named > bare - 0.2
