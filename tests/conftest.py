@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import gc
+from collections.abc import Iterator
 
 import pytest
+from browser import BROWSER, Browser
 from hypothesis import HealthCheck, settings
 
 SLOW = (HealthCheck.too_slow,)
@@ -22,3 +24,13 @@ def pytest_collection_finish(session: pytest.Session) -> None:
     gc.collect()
     gc.freeze()
     gc.set_threshold(50_000)
+
+
+@pytest.fixture(scope="session")
+def browser(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Browser]:
+    """Return a browser, started once for all pages."""
+    if BROWSER is None:
+        pytest.skip("no browser is installed")
+    started = Browser(tmp_path_factory.mktemp("browser"))
+    yield started
+    started.close()

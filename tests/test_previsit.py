@@ -1,8 +1,6 @@
 """An estimate before the visit: its numbers, its bands, its money, its sheet, and how the readings come back."""
 
 import re
-import shutil
-import subprocess
 from dataclasses import replace
 from datetime import date
 from decimal import Decimal
@@ -187,16 +185,11 @@ def test_measured_values_come_back_by_the_normal_reader(folder):
     assert part.within_percent < 12.0
 
 
-@pytest.mark.skipif(shutil.which("chromium") is None, reason="needs a browser")
+@pytest.mark.browser
 @pytest.mark.parametrize("count", [3, 40])
-def test_the_sheet_prints_on_one_sheet(tmp_path, house, count):
-    from pypdf import PdfReader
-
+def test_the_sheet_prints_on_one_sheet(browser, house, count):
     loads = tuple(
         replace(house.loads[n % len(house.loads)], name=f"Load number {n} in the house") for n in range(count)
     )
-    page = tmp_path / "sheet.html"
-    page.write_text(sheet_html(estimate(replace(house, loads=loads), TODAY), Typed("Ida Vern", "HA-100")))
-    told = ["--headless", "--no-sandbox", "--disable-gpu", f"--print-to-pdf={tmp_path / 'sheet.pdf'}"]
-    subprocess.run(["chromium", *told, str(page)], check=True, capture_output=True, timeout=120)
-    assert len(PdfReader(tmp_path / "sheet.pdf").pages) <= 2
+    page = sheet_html(estimate(replace(house, loads=loads), TODAY), Typed("Ida Vern", "HA-100"))
+    assert len(browser.printed(page).pages) <= 2

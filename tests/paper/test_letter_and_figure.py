@@ -14,7 +14,6 @@ from zipfile import ZipFile
 
 import numpy as np
 import pytest
-from browser import printed
 
 from reconcile.answer import reconcile
 from reconcile.cli import REFUND_RULES
@@ -237,13 +236,10 @@ def test_the_document_is_one_page(name, tmp_path):
 
 @pytest.mark.browser
 @pytest.mark.parametrize("name", ["fast_meter_checked", "mistyped_bill", "fast_meter"])
-def test_the_page_is_one_page_with_its_picture(name, tmp_path):
-    from pypdf import PdfReader
-
-    (tmp_path / "letter.html").write_text(letter_html(reconcile(read_house(SAMPLES / name)), "PA"), encoding="utf-8")
-    assert "<img" in (tmp_path / "letter.html").read_text(encoding="utf-8")
-    printed(tmp_path / "letter.html", tmp_path / "letter.pdf")
-    assert len(PdfReader(tmp_path / "letter.pdf").pages) == 1
+def test_the_page_is_one_page_with_its_picture(name, browser):
+    page = letter_html(reconcile(read_house(SAMPLES / name)), "PA")
+    assert "<img" in page
+    assert len(browser.printed(page).pages) == 1
 
 
 def test_what_is_only_inferred_is_not_drawn_in_the_letter():
