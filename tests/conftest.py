@@ -3,7 +3,10 @@
 from __future__ import annotations
 
 import gc
-from collections.abc import Iterator
+import shutil
+import subprocess
+from collections.abc import Callable, Iterator
+from pathlib import Path
 
 import pytest
 from browser import BROWSER, Browser
@@ -34,3 +37,41 @@ def browser(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Browser]:
     started = Browser(tmp_path_factory.mktemp("browser"))
     yield started
     started.close()
+
+
+@pytest.fixture(scope="session")
+def office(tmp_path_factory: pytest.TempPathFactory) -> Callable[..., None]:
+    """Return what lets LibreOffice save files as another kind into a folder; its own settings are made once."""
+    profile = tmp_path_factory.mktemp("office").as_uri()
+
+    def saved_as(kind: str, folder: Path, *files: Path) -> None:
+        if shutil.which("soffice") is None:
+            pytest.skip("no LibreOffice")
+        command = ["soffice", "--headless", f"-env:UserInstallation={profile}", "--convert-to", kind, "--outdir"]
+        subprocess.run([*command, str(folder), *map(str, files)], check=True, capture_output=True, timeout=120)
+
+    return saved_as
+
+
+DRAWN: dict[tuple[str, str], str | bytes] = {}
+
+
+@pytest.fixture
+def drawn_once(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Draw each answer once for all tests that are about files: the same answer gives the same bytes."""
+    from reconcile.report.pages import html
+    from reconcile.report.workbooks import answer_workbook
+
+    def once(module: object, name: str) -> None:
+        draw = getattr(module, name)
+
+        def drawn(result: object) -> str | bytes:
+            key = (name, repr(result))
+            if key not in DRAWN:
+                DRAWN[key] = draw(result)
+            return DRAWN[key]
+
+        monkeypatch.setattr(module, name, drawn)
+
+    once(html, "render")
+    once(answer_workbook, "workbook_bytes")

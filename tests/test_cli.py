@@ -18,6 +18,9 @@ ROOT = Path(__file__).parents[1]
 SAMPLE = ROOT / "sample_bills" / "all_well"
 
 
+pytestmark = pytest.mark.usefixtures("drawn_once")
+
+
 @pytest.fixture
 def house(tmp_path: Path) -> Path:
     """A copy of a sample house, so that nothing is written beside the sample."""
@@ -316,16 +319,6 @@ def test_help_imports_nothing_heavy() -> None:
     assert done.returncode == 0, done.stderr
 
 
-def test_check_imports_neither_pandas_nor_a_window() -> None:
-    code = (
-        "import sys, tempfile\nfrom reconcile import cli\n"
-        f"status = cli.run(['check', {str(SAMPLE)!r}, '--quiet', '--out', tempfile.mkdtemp()])\n"
-        "sys.exit(' '.join({'pandas', 'openpyxl', 'rich', 'matplotlib.pyplot'} & set(sys.modules)) or status)"
-    )
-    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=False)
-    assert done.returncode == 0, done.stderr
-
-
 def test_a_terminal_without_the_letters_still_gets_its_answer(house: Path, tmp_path: Path) -> None:
     done = subprocess.run(
         [sys.executable, "-m", "reconcile", "check", str(house), "--out", str(tmp_path / "out")],
@@ -337,20 +330,23 @@ def test_a_terminal_without_the_letters_still_gets_its_answer(house: Path, tmp_p
     assert "Every bill is what this house" in " ".join(done.stdout.decode("cp437").split())
 
 
-def test_a_pipe_that_closes_is_no_traceback(house: Path, tmp_path: Path) -> None:
-    check = f"{sys.executable} -m reconcile check {house} --out {tmp_path / 'out'}"
-    for reader in ("head -n 1", "true"):
-        command = f"set -o pipefail; {check} | {reader}"
-        done = subprocess.run(["bash", "-c", command], capture_output=True, text=True, check=False)
-        assert done.returncode == 0, done.stderr
-        assert done.stderr == ""
-        assert sorted(path.name for path in (tmp_path / "out").iterdir()) == ANSWER
-
-
-@pytest.mark.parametrize("to", [">&-", ">&- 2>&-", "2>&-", "<&-"])
-def test_a_closed_stream_does_no_harm(house: Path, tmp_path: Path, to: str) -> None:
-    command = f"{sys.executable} -m reconcile check {house} --out {tmp_path / 'out'} {to}"
-    done = subprocess.run(["/bin/sh", "-c", command], capture_output=True, text=True, check=False)
+@pytest.mark.parametrize(
+    ("to", "backend"),
+    [
+        (">&-", "module://matplotlib_inline.backend_inline"),
+        (">&- 2>&-", None),
+        ("2>&-", None),
+        ("<&-", "module://no.such"),
+        ("| head -n 1", "nonsense"),
+        ("| true", ""),
+    ],
+)
+def test_neither_a_closed_stream_nor_what_a_notebook_sets_for_its_drawings_does_harm(
+    house: Path, tmp_path: Path, to: str, backend: str | None
+) -> None:
+    command = f"set -o pipefail; {sys.executable} -m reconcile check {house} --out {tmp_path / 'out'} {to}"
+    environment = os.environ if backend is None else {**os.environ, "MPLBACKEND": backend}
+    done = subprocess.run(["bash", "-c", command], capture_output=True, text=True, check=False, env=environment)
     assert done.returncode == 0, done.stderr
     assert done.stderr == ""
     assert sorted(path.name for path in (tmp_path / "out").iterdir()) == ANSWER
@@ -363,18 +359,6 @@ def test_an_answer_that_cannot_be_printed_is_still_written(house: Path, tmp_path
     assert done.returncode == 2
     assert done.stderr == "The answer cannot be printed (No space left on device).\n"
     assert sorted(path.name for path in (tmp_path / "out").iterdir()) == ANSWER
-
-
-@pytest.mark.parametrize("backend", ["module://matplotlib_inline.backend_inline", "module://no.such", "nonsense", ""])
-def test_what_a_notebook_sets_for_its_drawings_does_no_harm(house: Path, tmp_path: Path, backend: str) -> None:
-    done = subprocess.run(
-        [sys.executable, "-m", "reconcile", "check", str(house), "--quiet", "--out", str(tmp_path / "out")],
-        capture_output=True,
-        text=True,
-        check=False,
-        env={**os.environ, "MPLBACKEND": backend},
-    )
-    assert (done.returncode, done.stderr) == (0, "")
 
 
 @pytest.mark.parametrize(

@@ -14,35 +14,17 @@ from pathlib import Path
 
 import pytest
 
+from reconcile import cli
 from reconcile.errors import OutputError
 from reconcile.report import staging
-from reconcile.report.pages import html
 from reconcile.report.save import answer_folder, save, write_whole
 from reconcile.report.staging import RECORD
-from reconcile.report.workbooks import answer_workbook
 from reconcile.result import Reconciliation
 
 Make = Callable[..., Reconciliation]
 
 NAMES = ("report.html", "reconciliation.xlsx", "result.json")
-RENDERED: dict[tuple[str, str], str | bytes] = {}
-
-
-@pytest.fixture(autouse=True)
-def drawn_once(monkeypatch: pytest.MonkeyPatch) -> None:
-    """Draw each answer once for all tests here, which are about files: the same answer gives the same bytes."""
-
-    def once(name: str, draw: Callable[[Reconciliation], str | bytes]) -> Callable[[Reconciliation], str | bytes]:
-        def drawn(result: Reconciliation) -> str | bytes:
-            key = (name, repr(result))
-            if key not in RENDERED:
-                RENDERED[key] = draw(result)
-            return RENDERED[key]
-
-        return drawn
-
-    monkeypatch.setattr(html, "render", once("page", html.render))
-    monkeypatch.setattr(answer_workbook, "workbook_bytes", once("workbook", answer_workbook.workbook_bytes))
+pytestmark = pytest.mark.usefixtures("drawn_once")
 
 
 def state(folder: Path) -> dict[str, bytes]:
@@ -343,8 +325,6 @@ def test_what_a_killed_run_left_is_taken_away_and_what_a_living_one_has_is_not(m
 WRITER = """
 import sys
 from pathlib import Path
-from reconcile.report.workbooks import answer_workbook
-from reconcile.report.pages import html
 from reconcile.report import staging
 old, new = b"old" * 40_000, b"new" * 40_000
 print("ready", flush=True)
@@ -396,19 +376,19 @@ def test_the_command_line_killed_while_it_writes_leaves_one_answer_and_the_next_
 ) -> None:
     house, answer = tmp_path / "all_well", tmp_path / "all_well.answer"
     shutil.copytree(Path(__file__).parents[2] / "sample_bills" / "all_well", house)
-    command = [sys.executable, "-m", "reconcile", "check", str(house), "--quiet"]
-    subprocess.run(command, check=True, stdout=subprocess.DEVNULL)
+    arguments = ["check", str(house), "--quiet"]
+    assert cli.run(arguments) == 0
     old = state(answer)
     bills = (house / "bills.csv").read_text(encoding="utf-8").splitlines()
     (house / "bills.csv").write_text("\n".join(bills[:-2]) + "\n", encoding="utf-8")
-    run = subprocess.Popen(command, stdout=subprocess.DEVNULL)
+    run = subprocess.Popen([sys.executable, "-m", "reconcile", *arguments], stdout=subprocess.DEVNULL)
     while run.poll() is None and not any(path.name.endswith(".new") for path in tmp_path.iterdir()):
-        pass
+        time.sleep(0.0005)
     time.sleep(wait)
     run.kill()
     run.wait()
     left = state(answer)
-    subprocess.run(command, check=True, stdout=subprocess.DEVNULL)
+    assert cli.run(arguments) == 0
     new = state(answer)
     assert all(old[name] != new[name] for name in NAMES)
     assert left in (old, new)

@@ -2,7 +2,6 @@ from __future__ import annotations
 
 import io
 import re
-import subprocess
 import zipfile
 from collections.abc import Callable
 from dataclasses import replace
@@ -74,7 +73,7 @@ def test_every_expected_kwh_is_a_formula_with_its_value(every_kind: House) -> No
     assert totals == pytest.approx([row.expected_kwh for row in result.rows], abs=1e-6)
 
 
-def recalculated(content: bytes, folder: Path) -> Any:
+def recalculated(content: bytes, folder: Path, office: Callable[..., None]) -> Any:
     """Let LibreOffice work out every formula from nothing: the stored values are taken away first."""
     bare = folder / "bare.xlsx"
     with zipfile.ZipFile(io.BytesIO(content)) as full, zipfile.ZipFile(bare, "w") as stripped:
@@ -83,16 +82,16 @@ def recalculated(content: bytes, folder: Path) -> Any:
             if name.startswith("xl/worksheets/"):
                 part = re.sub(rb"(</f>)<v>[^<]*</v>", rb"\1", part)
             stripped.writestr(name, part)
-    command = ["soffice", "--headless", f"-env:UserInstallation=file://{folder}/profile", "--convert-to"]
-    command += ["xlsx:Calc MS Excel 2007 XML", "--outdir", str(folder / "done"), str(bare)]
-    subprocess.run(command, check=True, capture_output=True, timeout=120)
+    office("xlsx:Calc MS Excel 2007 XML", folder / "done", bare)
     return openpyxl.load_workbook(folder / "done" / "bare.xlsx", data_only=True)
 
 
 @pytest.mark.recalculates
-def test_libreoffice_recalculates_to_the_same_figures(every_kind: House, tmp_path: Path) -> None:
+def test_libreoffice_recalculates_to_the_same_figures(
+    every_kind: House, tmp_path: Path, office: Callable[..., None]
+) -> None:
     content = workbook_bytes(reconcile(every_kind))
-    stored, anew = opened(content, values=True), recalculated(content, tmp_path)
+    stored, anew = opened(content, values=True), recalculated(content, tmp_path, office)
     checked = 0
     for sheet, place in formulas(content):
         before, after = stored[sheet][place].value, anew[sheet][place].value
@@ -103,7 +102,9 @@ def test_libreoffice_recalculates_to_the_same_figures(every_kind: House, tmp_pat
 
 
 @pytest.mark.recalculates
-def test_a_number_changed_on_the_inventory_changes_the_expected_kwh(every_kind: House, tmp_path: Path) -> None:
+def test_a_number_changed_on_the_inventory_changes_the_expected_kwh(
+    every_kind: House, tmp_path: Path, office: Callable[..., None]
+) -> None:
     result = reconcile(every_kind)
     book = opened(workbook_bytes(result), values=False)
     heads = {cell.value: cell.column for cell in book["loads"][1]}
@@ -115,7 +116,7 @@ def test_a_number_changed_on_the_inventory_changes_the_expected_kwh(every_kind: 
                 cell.value *= factor
     page = io.BytesIO()
     book.save(page)
-    anew = recalculated(page.getvalue(), tmp_path)
+    anew = recalculated(page.getvalue(), tmp_path, office)
     changed = replace(
         every_kind,
         loads=tuple(
@@ -185,7 +186,7 @@ def answers(book: Any) -> dict[str, Any]:
 
 @pytest.mark.recalculates
 def test_what_the_workbook_claims_of_its_formulas_holds_when_a_load_is_changed(
-    every_kind: House, tmp_path: Path
+    every_kind: House, tmp_path: Path, office: Callable[..., None]
 ) -> None:
     """LIVE: expected, load list only of the bills, and the sums follow; ranges, usual, causes and chances stand."""
     content = workbook_bytes(reconcile(every_kind))
@@ -194,7 +195,7 @@ def test_what_the_workbook_claims_of_its_formulas_holds_when_a_load_is_changed(
     book["loads"].cell(2, heads["watts"]).value *= 3.0
     page = io.BytesIO()
     book.save(page)
-    before, after = opened(content, values=True), recalculated(page.getvalue(), tmp_path)
+    before, after = opened(content, values=True), recalculated(page.getvalue(), tmp_path, office)
     columns = {cell.value: cell.column for cell in before["bills"][1]}
     for row in range(2, len(every_kind.bills) + 2):
         was, now = (b["bills"].cell(row, columns["load list only, kWh"]).value for b in (before, after))
@@ -215,7 +216,7 @@ def test_what_the_workbook_claims_of_its_formulas_holds_when_a_load_is_changed(
 
 
 @pytest.mark.recalculates
-def test_the_bridge_and_the_field_test_are_live_too(tmp_path: Path) -> None:
+def test_the_bridge_and_the_field_test_are_live_too(tmp_path: Path, office: Callable[..., None]) -> None:
     house = read_house(Path(__file__).parents[2] / "sample_bills" / "fast_meter_checked")
     content = workbook_bytes(reconcile(house))
     book = opened(content, values=False)
@@ -228,7 +229,7 @@ def test_the_bridge_and_the_field_test_are_live_too(tmp_path: Path) -> None:
     run[3].value *= 2.0
     page = io.BytesIO()
     book.save(page)
-    anew, stored = recalculated(page.getvalue(), tmp_path), opened(content, values=True)
+    anew, stored = recalculated(page.getvalue(), tmp_path, office), opened(content, values=True)
     assert anew["money"].cell(after[5].row, 6).value == pytest.approx(
         stored["money"].cell(after[5].row, 6).value + 7.0, abs=0.001
     )
