@@ -21,6 +21,7 @@ import numpy as np
 from tables import share
 
 import reconcile
+from reconcile.grounds.stages import certain
 from reconcile.house import Band, Bill, Event, House, Interval, Meter
 
 KINDS = (
@@ -170,22 +171,22 @@ def _divided(bills: list[Bill], kind: str, wrong: int | None) -> tuple[list[Bill
 
 def judged(made: Made, verbose: bool = False) -> tuple[list[bool], bool, int]:
     """Whether each honest judged bill ties, whether the wrong one is found, and how many others are reported."""
-    answer = reconcile.reconcile(made.house)
-    assert answer.interval is not None
+    known = certain(made.house)
+    assert known.intervals is not None
     reported = {
         i
-        for finding in answer.findings
+        for finding in known.findings
         if finding.code == "interval-mismatch" and finding.case != "estimate"  # that one is said to be estimated
         for i in finding.periods
     }
-    rows = answer.interval.tie_out
+    rows = known.intervals.tie_out
     judged = [tie for tie in rows if tie.within is not None and tie.period != made.wrong and tie.why != "estimate"]
     honest = [bool(tie.within) for tie in judged]
     if verbose and (reported - {made.wrong} or not all(honest)):
         for tie in rows:
             if tie.within is False:
                 print("     ", made.house.bills[tie.period], tie)
-        print("     ", answer.interval.reading_hour, answer.interval.ratio)
+        print("     ", known.intervals.reading_hour, known.intervals.ratio)
     return honest, made.wrong in reported, len(reported - {made.wrong})
 
 
