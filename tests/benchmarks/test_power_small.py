@@ -61,8 +61,12 @@ def test_fast_meters_are_tested_in_the_end(judged, world, bar):
     assert sum(j.first.tests or j.final.tests for j in rows) >= least(len(rows), bar)
 
 
-def test_bands_hold_what_they_say_on_honest_houses():
-    covered = coverage.run(60, "plain", 7000, 1)
+@pytest.fixture(scope="module")
+def covered() -> list[coverage.Covered]:
+    return coverage.run(60, "plain", 7000, 1)
+
+
+def test_bands_hold_what_they_say_on_honest_houses(covered):
     # bills of one house go together: four standard errors from house to house beside the 93 to 97 % wanted
     mean, doubt = coverage.mean_and_doubt([c.inventory for c in covered])
     assert 0.93 - 4 * doubt <= mean <= min(0.97 + 4 * doubt, 1.0 - 1e-9)
@@ -73,6 +77,5 @@ def test_bands_hold_what_they_say_on_honest_houses():
     assert flagged <= most(len(covered), 0.05)
 
 
-def test_the_bands_have_a_width_worth_having():
-    covered = coverage.run(20, "plain", 7000, 1)
+def test_the_bands_have_a_width_worth_having(covered):
     assert np.median([c.width for c in covered]) < np.median([c.inventory_width for c in covered])
