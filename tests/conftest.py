@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import gc
+import pickle
 import shutil
 import subprocess
 from collections.abc import Callable, Iterator
@@ -53,7 +54,7 @@ def office(tmp_path_factory: pytest.TempPathFactory) -> Callable[..., None]:
     return saved_as
 
 
-DRAWN: dict[tuple[str, str], str | bytes] = {}
+DRAWN: dict[tuple[str, bytes], str | bytes] = {}
 
 
 @pytest.fixture
@@ -66,7 +67,7 @@ def drawn_once(monkeypatch: pytest.MonkeyPatch) -> None:
         draw = getattr(module, name)
 
         def drawn(result: object) -> str | bytes:
-            key = (name, repr(result))
+            key = (name, pickle.dumps(result))
             if key not in DRAWN:
                 DRAWN[key] = draw(result)
             return DRAWN[key]
