@@ -199,6 +199,8 @@ def _is_clock_reading(cells: Sequence[str]) -> bool:
 def _are_titled(head: Sequence[NumberedRow]) -> bool:
     if not any(_is_clock_reading(cells) for _, cells in head[-FEW:]):
         return False
+    if any(_are_days([cell for cell in cells if cell]) for _, cells in head):
+        return False  # the days stand beside one another: a date above them is no title of theirs
     first = next((at for at, (_, cells) in enumerate(head) if _title(cells)), None)
     if first is None:
         return False

@@ -205,6 +205,14 @@ def test_days_of_a_spreadsheet_below_lines_with_dates() -> None:
     assert_read(made, "Meter number,5512093", rows)
 
 
+def test_days_side_by_side_below_lines_with_dates() -> None:
+    made = make(23, first=datetime(2025, 6, 12), days=14)
+    days = [f"{datetime(2025, 6, 12) + timedelta(days=i):%m/%d/%Y}" for i in range(14)]
+    hours = [f"{h:02d}:00," + ",".join(f"{v:.3f}" for v in made.kwh[h::24]) for h in range(24)]
+    rows = ["From,2025-06-12", "To,2025-06-26", "", "Unit: kWh", "Hour," + ",".join(days), *hours]
+    assert_read(made, "Meter number,5512093", rows)
+
+
 def test_a_line_longer_than_any_of_a_table_is_a_fault_of_its_row() -> None:
     rows = [f"AB12,{iso(t)},{v:.3f}" for t, v in make(21).pairs]
     rows[30] = "x" * 150_000 + rows[30]
