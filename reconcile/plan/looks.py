@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 
+from reconcile.decide.rules import OFF_LEVEL
 from reconcile.house import House
 from reconcile.kinds import Decision, Hazard
 from reconcile.loads.handbook import find
@@ -128,6 +129,22 @@ def of_suspects(situation: Situation) -> list[Step]:
     hazard = Hazard.PLUG_IN if "plug-in" in one.how else Hazard.LOOK
     step = made(situation, "measure-own", figures, hazard)
     return [replace(step, minutes=OWN_MINUTES["measure"], for_cause=cause.code)]
+
+
+def of_the_list(situation: Situation) -> list[Step]:
+    """Measure listed loads, where the decision is about them; and where all the bills stand below what the list allows,
+    look whether they are this home's.
+    """
+    name, odds = situation.rule.name, situation.case.odds
+    if name in ("above-list", "equipment"):
+        return measuring(situation)
+    if name not in ("below-list", "explained") or odds is None or not situation.case.listed:
+        return []
+    if name == "explained" and odds.level_score >= -OFF_LEVEL:
+        return []
+    once = situation.case.cleared or (name == "below-list" and situation.case.stands_out)  # it is asked for there
+    several = measuring(situation)
+    return [*([] if once else [plain(situation, "compare")]), *(several if name == "below-list" else several[:1])]
 
 
 def measuring(situation: Situation) -> list[Step]:

@@ -15,9 +15,9 @@ from reconcile.plan.looks import (
     after_a_look,
     ended,
     hot_water_look,
-    measuring,
     of_a_slow_old_meter,
     of_suspects,
+    of_the_list,
     weather_look,
 )
 from reconcile.plan.situation import Situation
@@ -267,8 +267,7 @@ def _of_decision(situation: Situation) -> list[Step]:
     if name == "bills-alone" or name in NEEDS_A_RUN:
         steps.append(_known_load(situation))
     steps += [*weather_look(situation), *hot_water_look(situation)]
-    if name in ("above-list", "equipment", "below-list"):
-        steps += measuring(situation)
+    steps += of_the_list(situation)
     if odds is not None and odds.steady >= situation.costs.likely and situation.rule.decision is Decision.OUTSIDE_CHECK:
         if _dated(situation):
             steps.append(check_step(situation, Check.BEGAN))

@@ -1,12 +1,17 @@
 """The level of all bills against the list: as far as it is, and what follows from it."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from scipy import stats
 from weigh_houses import house
 
 import reconcile
+from reconcile.decide.rules import Case, Site, decide, no_chances
 from reconcile.paper import examine
+from reconcile.plan.next_steps import next_steps
+from reconcile.plan.situation import Situation
 from reconcile.weigh.level import FAR_BELOW, level, level_size
 from reconcile.weigh.weighing import weigh_house
 
@@ -97,6 +102,23 @@ def test_far_below_is_the_odds_of_two_densities():
 @pytest.mark.parametrize(("factor", "rule"), [(1.0, "explained"), (1.6, "above-list"), (0.4, "below-list")])
 def test_what_is_done_about_the_level(factor, rule):
     assert reconcile.reconcile(house(factor=np.full(18, factor))).verdict.rule == rule
+
+
+@pytest.mark.parametrize(
+    ("far_below", "score", "measured", "seen"),
+    [(0.6, -2.5, 3, 1), (0.4, -2.5, 1, 1), (0.4, -1.5, 0, 0)],
+)
+def test_bills_below_what_the_list_allows_ask_whose_they_are_and_for_a_load_to_measure(
+    far_below, score, measured, seen
+):
+    answer = reconcile.reconcile(house())
+    odds = no_chances(none=0.9, far_below=far_below, level_percent=-60.0, level_score=score)
+    case = Case(False, 18, True, odds, Site(), False, False, False, 0, 0, 0, False, False)
+    situation = Situation(answer.house, answer.voice, decide(case), case, measures=answer.measures)
+    codes = [step.code for step in next_steps(situation)]
+    assert (codes.count("measure"), codes.count("compare")) == (measured, seen)
+    known = replace(situation, case=replace(case, site=Site("inside", read=True)))
+    assert "compare" not in [step.code for step in next_steps(known)]  # a known load told that the meter is right
 
 
 def test_a_meter_fast_since_the_first_bill_is_told_with_its_chance_and_a_known_load():
