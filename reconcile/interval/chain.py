@@ -255,11 +255,16 @@ def _states(lowest: Floats, highest: Floats, unit: float) -> Ints | None:
 
 def _costs(edges: _Edges, common: Floats, spread: Floats) -> Floats:
     """What each reading costs at each value of the shared number, by common hour and scatter, shape (n, c, s)."""
-    at_hours, day_off = _chances(edges.low[:, None], edges.high[:, None], common[:, None], spread[:, None])
-    cost = -np.log(at_hours + day_off + 1e-12)
+    least = 1e-12  # no chance is nought, so that its logarithm is a number
+    cost = np.full((len(edges.low), len(common), len(edges.states)), -math.log(least))
+    # most values lie beyond what a reading could show: no hours give them, and there is nothing to work out
+    row, column = np.nonzero(edges.high > edges.low)
+    low, high = edges.low[row, column], edges.high[row, column]
+    at_hours, day_off = _chances(low[:, None], high[:, None], common, spread)
+    cost[row, :, column] = -np.log(at_hours + day_off + least)
     misplaced = np.where(edges.ends, NEVER, edges.wrong + math.log(WRONG / MISPLACED))
     cost = np.where(edges.apart[:, None], misplaced[:, None, None], cost)
-    return np.asarray(np.where(np.isnan(cost), 0.0, cost))
+    return np.asarray(np.where(np.isnan(edges.low)[:, None], 0.0, cost))
 
 
 def _chances(low: Floats, high: Floats, about: Floats, spread: Floats) -> tuple[Floats, Floats]:
