@@ -142,7 +142,7 @@ print(*refused["faults"].explode(), sep="\n")
 weighed = [answer for answer in street.values() if isinstance(answer, reconcile.Reconciliation)]
 every_bill = pd.concat([answer.periods for answer in weighed], ignore_index=True)
 assert len(every_bill) == 99 * 13
-assert table["over_bills"].idxmax() == "house 042"
+assert table["over_kwh"].idxmax() == "house 042"
 table.sort_values("over_kwh", ascending=False)[["decision", "over_bills", "over_kwh", "cause", "cause_kwh"]].head(3)
 
 # %% [markdown]
