@@ -7,6 +7,9 @@ from functools import cache, lru_cache
 import numpy as np
 from numpy.typing import NDArray
 
+MEDIAN_TO_SD = 1.4826
+"""Standard deviation of a normal quantity over the median of its absolute value (1 / 0.6745)."""
+
 
 def student_below(t: NDArray[np.float64], freedom: float) -> NDArray[np.float64]:
     """Return the chance that Student's t lies below each of some values, to ten figures in either tail.

@@ -13,6 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from reconcile.clock import as_day
+from reconcile.distributions import MEDIAN_TO_SD
 from reconcile.house import House, Load
 from reconcile.interval.by_degree import Spell
 from reconcile.interval.listed_hours import LISTED_DAYS, fits, listed_watts
@@ -428,6 +429,6 @@ def _without_odd_nights(level: Floats, sds: float = ODD_SDS) -> Floats:
     half = min(ODD_NIGHTS // 2, (len(level) - 1) // 2)
     padded = np.pad(level, half, mode="reflect")
     middle = np.median(np.lib.stride_tricks.sliding_window_view(padded, 2 * half + 1), axis=1)
-    room = sds * 1.4826 * float(np.median(np.abs(level - middle))) + LEAST_STEP_WATTS
+    room = sds * MEDIAN_TO_SD * float(np.median(np.abs(level - middle))) + LEAST_STEP_WATTS
     drawn: Floats = np.clip(level, middle - room, middle + room)
     return drawn

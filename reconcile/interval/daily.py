@@ -13,6 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from reconcile.clock import DAY_SECONDS, HOUR_SECONDS, as_day, local_seconds
+from reconcile.distributions import MEDIAN_TO_SD
 from reconcile.house import House
 from reconcile.interval.by_degree import ByDegree, Spell
 
@@ -172,7 +173,7 @@ def daily_use(
     fitted = _fit(days, kwh - lift, mean_c)
     expected, slopes, balances = fitted[0] + lift, fitted[1], fitted[2]
     left = kwh - expected
-    error = float(1.4826 * np.median(np.abs(left - np.median(left))))
+    error = float(MEDIAN_TO_SD * np.median(np.abs(left - np.median(left))))
     people = fitted[0] - _by_weather(mean_c, slopes, balances)
     away = _away(days, people - 0.024 * floor_watts[0], left, error)
     away |= _even(days, kwh, people - 0.024 * floor_watts[1], left, error)
@@ -267,7 +268,7 @@ def _robust(design: Floats, kwh: Floats) -> Floats:
         weighted = design * weight[:, None]
         solved = np.asarray(np.linalg.solve(design.T @ weighted + ridge, weighted.T @ kwh), dtype=np.float64)
         left = np.abs(kwh - design @ solved)
-        scale = 1.4826 * float(np.median(left)) + 1e-9
+        scale = MEDIAN_TO_SD * float(np.median(left)) + 1e-9
         weight = np.minimum(1.0, 1.5 * scale / np.maximum(left, 1e-12))
     return solved
 

@@ -16,6 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from reconcile.clock import DAY_SECONDS, HOUR_SECONDS, as_day, day_numbers, local_seconds
+from reconcile.distributions import MEDIAN_TO_SD
 from reconcile.house import Interval
 from reconcile.house.site import IntervalRun
 from reconcile.interval.switching import thinned
@@ -56,8 +57,6 @@ PLUG_IN_PERCENT = 1.0
 
 COVERAGE_FACTOR = 1.96
 """Of 95 % limits."""
-
-MEDIAN_TO_SD = 1.4826
 
 SHORTEST_ON_HOURS = 0.5
 TIMES_HOURLY, TIMES_SHORT = 3, 5

@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from reconcile.clock import DAY_SECONDS, HOUR_SECONDS, local_seconds
+from reconcile.distributions import MEDIAN_TO_SD
 from reconcile.house import Interval
 
 Lows = tuple[NDArray[np.int64], NDArray[np.float64]]
@@ -39,9 +40,6 @@ load that goes on and off all day is in the hours' means alone (our own judgemen
 
 LOCAL_NIGHTS = 21
 """Nights around each one whose differences tell its noise."""
-
-MEDIAN_TO_SD = 1.4826
-"""Standard deviation of a normal quantity over the median of its absolute value."""
 
 LEAST_NOISE_WATTS = 5.0
 """No floor is known better than this: rounding, voltage, a fridge's hour (our own judgement)."""

@@ -15,6 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from reconcile.clock import as_day
+from reconcile.distributions import MEDIAN_TO_SD
 from reconcile.house import House
 from reconcile.house.outdoors import outdoors
 
@@ -143,7 +144,7 @@ def weather_curve(watts: Floats, mean_c: Floats, known: Bools) -> WeatherCurve:
         apart = _apart(power - _level(power - degrees @ slopes) if again else power)
         fitted = by @ slopes
         left = apart - fitted
-        room = ODD_SDS * 1.4826 * _usual(np.abs(left), alike)
+        room = ODD_SDS * MEDIAN_TO_SD * _usual(np.abs(left), alike)
         slopes = _rising(gram, diagonal, by.T @ (fitted + np.clip(left, -room, room)), slopes)
     return WeatherCurve(slopes)
 

@@ -8,6 +8,8 @@ from itertools import pairwise
 import numpy as np
 from numpy.typing import NDArray
 
+from reconcile.distributions import MEDIAN_TO_SD
+
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 
@@ -203,7 +205,7 @@ def wandering(value: Floats, middle: Floats, usually: float, days: float) -> flo
     if not far.any():
         return usually
     moved = np.diff(value)[far] / np.sqrt(2.0 * (1.0 - np.exp(-apart[far] / days)))
-    own = 1.4826 * float(np.median(np.abs(moved)))
+    own = MEDIAN_TO_SD * float(np.median(np.abs(moved)))
     count = int(far.sum())
     known = PRIOR_WINDOWS * usually**2 + count * max(own, usually) ** 2
     return float(np.sqrt(known / (PRIOR_WINDOWS + count)))

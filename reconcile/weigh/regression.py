@@ -11,6 +11,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from reconcile.distributions import MEDIAN_TO_SD
 from reconcile.weigh.model import Model
 
 Floats = NDArray[np.float64]
@@ -20,9 +21,6 @@ FEWEST = 10
 
 LEAST_LEFT = 0.02
 """Part of itself that a bill keeps at the least when it is left out (our choice: one that decides a line alone)."""
-
-TO_NORMAL = 1.4826
-"""Standard deviation of a normal distribution over its median absolute deviation (1 / 0.6745)."""
 
 RIDGE = 1e-6
 """Part of itself by which the square of a column is raised, so that one of nothing does no harm."""
@@ -42,7 +40,7 @@ class Regressed:
 
 def robust_square(errors: Floats) -> float:
     """Return the square of the scale of errors by their median: one odd bill must not hide itself in a wide range."""
-    return float((TO_NORMAL * np.median(np.abs(errors))) ** 2)
+    return float((MEDIAN_TO_SD * np.median(np.abs(errors))) ** 2)
 
 
 def regressed(model: Model, kwh: Floats, heard: NDArray[np.bool_]) -> Regressed | None:

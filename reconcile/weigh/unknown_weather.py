@@ -111,7 +111,7 @@ def an_odd_month(
         return np.zeros((len(days), 2))
     per_day = max(float(np.median((billed_kwh / days)[known])), 0.1)
     level = per_day * days
-    columns, slope = by_degree_days(energy, days, per_day)
+    columns, more = by_degree_days(energy, days, per_day)
     sized = k.BARE_WEATHER_SD * columns.reshape(len(days), -1)
     swing = k.SEASON_SD * yearly_swing(middle, days, per_day, level=False)
     shared = np.column_stack([k.BARE_LEVEL_PERCENT / 196.0 * level, swing, sized])
@@ -123,5 +123,5 @@ def an_odd_month(
     pull = precision @ np.where(known, billed_kwh - level, 0.0)
     alone = pull[:, None] - precision * (pull / np.diagonal(precision))  # each column without its own bill
     sizes = k.BARE_WEATHER_SD * (sized.T @ alone).T.reshape(columns.shape)
-    out: Floats = np.maximum((slope * sizes).sum(axis=2), 0.0)
+    out: Floats = np.maximum((more * sizes).sum(axis=2), 0.0)
     return out
