@@ -23,7 +23,8 @@ def best_seconds(*commands: list[str], rounds: int, compiled: Path, times: int =
     """Least processor's time of each command run so many `times`.
 
     The commands take turns, so that a busy machine is busy for all of them.
-    Modules are compiled once, as an installation has them: into a folder of the test's own.
+    Modules are compiled once, as an installation has them: into a folder of the test's own. A machine whose pace
+    changes by a quarter from second to second needs many turns until each has met its best.
     """
     best = [float("inf")] * len(commands)
     inherited = {name: value for name, value in os.environ.items() if name != "PYTHONDONTWRITEBYTECODE"}
@@ -44,5 +45,5 @@ def test_help_takes_at_most_six_times_bare_python(tmp_path: Path) -> None:
 
 def test_check_writing_everything_takes_little_more_than_the_imports_of_its_libraries(tmp_path: Path) -> None:
     check = ["-m", "reconcile", "check", str(SAMPLE), "--out", str(tmp_path / "out")]
-    imports, checked = best_seconds(["-c", IMPORTS], check, rounds=4, compiled=tmp_path)
+    imports, checked = best_seconds(["-c", IMPORTS], check, rounds=10, compiled=tmp_path)
     assert checked <= 1.45 * imports, f"{checked / imports:.2f} times"
