@@ -46,6 +46,9 @@ class Shown:
 COLLECTED_EVERY = 2_000_000
 """New objects between two searches for cycles of them: at Python's 700 the program would spend a tenth of its time on
 them while it loads and draws, for as good as nothing (our choice)."""
+ONE_THREAD = ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS")
+"""Read by the libraries of linear algebra when they are loaded: a house's matrices are small, and threads that share
+them wait for each other several times as long as one alone takes."""
 REFUND_RULES = ("PA", "WI", "OK", "TX", "FL", "CA")
 SILENT = ("json", "quiet")
 """Ways of showing an answer that print nothing else."""
@@ -406,4 +409,6 @@ def run(arguments: Sequence[str] | None = None) -> int:
 def main() -> None:
     """Entry point of the program."""
     gc.set_threshold(COLLECTED_EVERY)
+    for name in ONE_THREAD:
+        os.environ.setdefault(name, "1")
     sys.exit(run())

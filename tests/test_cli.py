@@ -319,6 +319,20 @@ def test_help_imports_nothing_heavy() -> None:
     assert done.returncode == 0, done.stderr
 
 
+@pytest.mark.parametrize(("wished", "threads"), [(None, "1"), ("3", "3")])
+def test_the_program_reckons_in_one_thread_unless_told_otherwise(
+    wished: str | None, threads: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    # a house's matrices are small: threads that share them wait for each other
+    monkeypatch.setattr(os, "environ", {} if wished is None else {"OMP_NUM_THREADS": wished})
+    monkeypatch.setattr(cli, "run", lambda: 0)
+    monkeypatch.setattr("gc.set_threshold", lambda _: None)
+    with pytest.raises(SystemExit):
+        cli.main()
+    assert os.environ["OMP_NUM_THREADS"] == threads
+    assert os.environ["OPENBLAS_NUM_THREADS"] == "1"
+
+
 def test_a_terminal_without_the_letters_still_gets_its_answer(house: Path, tmp_path: Path) -> None:
     done = subprocess.run(
         [sys.executable, "-m", "reconcile", "check", str(house), "--out", str(tmp_path / "out")],
