@@ -11,7 +11,6 @@ import io
 import os
 import sys
 from collections.abc import Sequence
-from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Literal
 
@@ -30,6 +29,7 @@ from reconcile.console import (
     say_beside,
     say_written,
 )
+from reconcile.records import dataclass
 
 if TYPE_CHECKING:
     from reconcile.result import Reconciliation

@@ -9,8 +9,10 @@ from __future__ import annotations
 import difflib
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass, fields
+from dataclasses import fields
 from typing import Any
+
+from reconcile.records import dataclass
 
 
 def finite(value: Any) -> float | None:

@@ -14,8 +14,9 @@ Nothing else leaves the package on purpose: any other exception is a fault of th
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
 from typing import Any
+
+from reconcile.records import dataclass
 
 
 class ReconcileError(Exception):

@@ -7,9 +7,10 @@ troubleshooter would say before seeing the bills, checked for calibration on sim
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from enum import IntEnum, StrEnum
 from typing import Literal, TypeAlias
+
+from reconcile.records import dataclass
 
 CauseCode: TypeAlias = Literal[
     "meter-step",

@@ -7,7 +7,7 @@ of the weather that is given, or the mean of all climates where none is.
 from __future__ import annotations
 
 import itertools
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from datetime import date, timedelta
 from decimal import Decimal
 from statistics import NormalDist
@@ -20,6 +20,7 @@ from reconcile.house import Bill, House, Load
 from reconcile.loads.handbook import find
 from reconcile.money.recompute import decimal
 from reconcile.money.tariff_lines import CannotPrice, Missing, Use, price_bill, total
+from reconcile.records import dataclass
 from reconcile.weigh.measure import effort_of
 from reconcile.weigh.model import Model, build
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from dataclasses import asdict, dataclass, field
+from dataclasses import asdict, field
 from datetime import date
 from decimal import Decimal
 from enum import Enum
@@ -18,6 +18,7 @@ from reconcile.frames import Frames
 from reconcile.house import House
 from reconcile.interval.found import IntervalResult
 from reconcile.kinds import Flag
+from reconcile.records import dataclass
 from reconcile.result_parts import Cause as Cause
 from reconcile.result_parts import LoadShare as LoadShare
 from reconcile.result_parts import Measure as Measure

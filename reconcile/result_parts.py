@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
 from typing import Literal
 
 from reconcile.house import Load
 from reconcile.kinds import CauseCode, Decision, Flag, Hazard
+from reconcile.records import dataclass
 
 
 @dataclass(frozen=True, slots=True)

@@ -12,12 +12,12 @@ import string
 import textwrap
 import unicodedata
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal, localcontext
 from functools import lru_cache
 from typing import TYPE_CHECKING, Any
 
+from reconcile.records import dataclass
 from reconcile.rounding import currency_places, half_up, step_of, to_step, two_figure_step
 
 if TYPE_CHECKING:

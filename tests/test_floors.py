@@ -24,6 +24,7 @@ FLOOR = {
     "many": 12,
     "verdict": 10,
     "decide": 8.5,
+    "records": -1,
     "costs": 0,
     "plan": 9,
     "weigh": 8,

@@ -8,10 +8,11 @@ comes from :mod:`reconcile.costs`.
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass, fields
+from dataclasses import fields
 
 from reconcile.costs import COSTS, Costs
 from reconcile.kinds import Decision
+from reconcile.records import dataclass
 from reconcile.weigh.level import LEVEL_KINDS, level, level_size
 from reconcile.weigh.places import CREEPING_KINDS, TIMED_KINDS
 from reconcile.weigh.weighing import Weighing

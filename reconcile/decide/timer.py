@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from reconcile.records import dataclass
 from reconcile.result import Cause
 
 if TYPE_CHECKING:

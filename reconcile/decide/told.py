@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 import numpy as np
 
 from reconcile.decide.rules import LASTING_KINDS, WEATHER_KINDS
 from reconcile.house import Event, House
 from reconcile.loads.handbook import find, most_kwh_per_day, never_off_kwh_per_day
+from reconcile.records import dataclass
 from reconcile.result import Cause, Period
 from reconcile.weigh.causes import between
 from reconcile.weigh.constants import EVENT_DAYS

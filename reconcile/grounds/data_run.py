@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import TYPE_CHECKING
 from zoneinfo import ZoneInfo
 
@@ -15,6 +15,7 @@ from reconcile.house import House
 from reconcile.interval.found import Evidence, IntervalResult
 from reconcile.interval.planned_run import RunPlan, plan_run
 from reconcile.meter.zone import Zone, decide
+from reconcile.records import dataclass
 from reconcile.result_parts import HiddenError
 
 if TYPE_CHECKING:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
@@ -11,6 +10,7 @@ from numpy.typing import NDArray
 from reconcile.distributions import student_quantile
 from reconcile.house import House
 from reconcile.loads.limits import limits
+from reconcile.records import dataclass
 from reconcile.result import Cause, LoadShare
 from reconcile.rounding import step_of, to_step
 from reconcile.weigh.measure import effort_of, shares_of_doubt

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from decimal import Decimal
 from typing import Any
 
@@ -17,6 +17,7 @@ from reconcile.facts import Facts
 from reconcile.house import Bill, House
 from reconcile.house.outdoors import THIN_PERIOD
 from reconcile.kinds import KINDS, Flag, Lasts
+from reconcile.records import dataclass
 from reconcile.result import Cause, Period, Visible
 from reconcile.rounding import step_of, to_step
 from reconcile.say import Voice

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import numpy as np
 
@@ -13,6 +13,7 @@ from reconcile.grounds.data_run import evidence_of
 from reconcile.grounds.ranges import Heard
 from reconcile.house import House
 from reconcile.loads.own_generation import as_used
+from reconcile.records import dataclass
 from reconcile.weigh.measure import says_less
 from reconcile.weigh.model import Model, build
 from reconcile.weigh.weighing import Weighing, weigh_house

@@ -7,7 +7,7 @@ Energy is kWh, power W, temperature degrees Celsius, area m^2, money ``Decimal``
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import field
 from datetime import date
 from importlib import import_module
 from typing import TYPE_CHECKING, Any, Literal, Unpack
@@ -17,6 +17,7 @@ from reconcile.house.measured import Interval, Weather
 from reconcile.house.parts import Band, Bill, ChargeLine, Event, Load, Meter, Plain, RegisterReading, Service
 from reconcile.house.site import FieldTest
 from reconcile.house.tariff import Tariff
+from reconcile.records import dataclass
 
 if TYPE_CHECKING:
     import pandas as pd

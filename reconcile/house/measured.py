@@ -6,7 +6,7 @@ Energy is kWh, temperature degrees Celsius, instants UTC.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field, fields, replace
+from dataclasses import field, fields, replace
 from datetime import date, timedelta
 from importlib import import_module
 from itertools import pairwise
@@ -14,6 +14,8 @@ from typing import TYPE_CHECKING, Any, Literal
 
 import numpy as np
 from numpy.typing import NDArray
+
+from reconcile.records import dataclass
 
 if TYPE_CHECKING:
     import pandas as pd

@@ -7,7 +7,6 @@ neighbors. A period that rests on too few days, with long gaps between, can neit
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from datetime import date
 from functools import lru_cache
 from statistics import NormalDist
@@ -17,6 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from reconcile.house import Bill, House, Weather
+from reconcile.records import dataclass
 
 Floats = NDArray[np.float64]
 

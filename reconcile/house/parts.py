@@ -5,10 +5,11 @@ Energy is kWh, power W, temperature degrees Celsius, money ``Decimal`` in the ho
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from datetime import date, datetime, time, timedelta
 from decimal import Decimal
 from typing import Any, Literal
+
+from reconcile.records import dataclass
 
 ReadType = Literal["actual", "estimated", "customer"]
 BillType = Literal["regular", "first", "final", "corrected", "cancelled"]

@@ -5,9 +5,11 @@ Values are as written down; :mod:`reconcile.meter` judges them.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import field
 from datetime import date
 from typing import Literal
+
+from reconcile.records import dataclass
 
 Connection = Literal["line-to-line", "line-to-neutral"]
 

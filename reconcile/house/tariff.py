@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
 from typing import Literal
+
+from reconcile.records import dataclass
 
 Basis = Literal["per_bill", "per_day", "per_kwh", "percent", "blocks", "windows", "per_kw", "export_credit_per_kwh"]
 Kind = Literal["fixed", "energy", "rider", "levy", "tax"]

@@ -6,7 +6,6 @@ how far they rose at the same date, with the weather and what people do allowed 
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from zoneinfo import ZoneInfo
 
 import numpy as np
@@ -15,6 +14,7 @@ from reconcile.clock import day_numbers
 from reconcile.house import House
 from reconcile.interval.base_load import BaseLoad, BaseStep, Onset
 from reconcile.interval.hour_blocks import LEAST_DAYS, SPANS_DAYS, Hours
+from reconcile.records import dataclass
 
 DAY_HOURS, NIGHT_HOURS = (9, 17), (0, 5)
 """Clock hours in which no lamp need burn, and those in which the base load is read [h] (our own choice)."""

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
 from datetime import date
 from itertools import pairwise
 from zoneinfo import ZoneInfo
@@ -30,6 +29,7 @@ from reconcile.interval.windows import (
     swing,
     wandering,
 )
+from reconcile.records import dataclass
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from datetime import date
 from typing import Literal
 from zoneinfo import ZoneInfo
@@ -24,6 +24,7 @@ from reconcile.interval.day_fits import fitted, gain_of
 from reconcile.interval.hour_blocks import by_day
 from reconcile.interval.weather_hours import COOLING_C, HEATING_C, Days, days_of, weather_curve
 from reconcile.interval.windows import LEVEL_SD, drift, edges_of, scatter
+from reconcile.records import dataclass
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]

@@ -10,7 +10,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass
 from zoneinfo import ZoneInfo
 
 import numpy as np
@@ -19,6 +18,7 @@ from reconcile.clock import DAY_SECONDS, HOUR_SECONDS, local_instants
 from reconcile.house import House
 from reconcile.interval.reads import BESIDE, MIDNIGHT, OFFSETS, RATIO_SPREAD, ROUNDING_SDS, Reads, step_kwh
 from reconcile.interval.running import Floats, Ints
+from reconcile.records import dataclass
 
 SPREADS_HOURS = (0.5, 2.0, 4.0, 6.0)
 """How far the hours of an account's readings may scatter about their common hour, one standard deviation: a route or a

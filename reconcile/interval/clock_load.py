@@ -8,7 +8,7 @@ as well, a load round the clock moves all of them, and a meter's error moves thi
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from datetime import date, datetime, time
 from typing import Any
 from zoneinfo import ZoneInfo
@@ -22,6 +22,7 @@ from reconcile.interval.hour_blocks import FLAT_SHARE, LEAST_DAYS, LEAST_WATTS, 
 from reconcile.interval.steps import dated_changes, night_weights
 from reconcile.interval.weather_hours import HELD_SHARE
 from reconcile.interval.windows import LEVEL_SD, drift, edges_of, scatter, slow, swing, wandering
+from reconcile.records import dataclass
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]

@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
 
 from reconcile.interval.alignment import BINS, size_axis
+from reconcile.records import dataclass
 
 Floats = NDArray[np.float64]
 

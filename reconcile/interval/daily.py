@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from datetime import date
 from typing import Any
 from zoneinfo import ZoneInfo
@@ -16,6 +16,7 @@ from reconcile.clock import DAY_SECONDS, HOUR_SECONDS, as_day, local_seconds
 from reconcile.distributions import MEDIAN_TO_SD
 from reconcile.house import House
 from reconcile.interval.by_degree import ByDegree, Spell
+from reconcile.records import dataclass
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]

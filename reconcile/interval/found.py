@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 from datetime import date, datetime
 from typing import TYPE_CHECKING, Any, Literal
 
@@ -12,6 +11,7 @@ from numpy.typing import NDArray
 
 from reconcile.clock import as_day
 from reconcile.house import Action, Assumed
+from reconcile.records import dataclass
 from reconcile.say import Voice
 from reconcile.texts.interval import action_text, assumed_text
 

@@ -6,7 +6,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from itertools import combinations, pairwise
 
 import numpy as np
@@ -21,6 +21,7 @@ from reconcile.interval.resized import GRID, REACH, Sides, against, lowest_bin, 
 from reconcile.interval.size_change import Change, GainSignal
 from reconcile.interval.switching import Switching
 from reconcile.interval.windows import LEVEL_SD
+from reconcile.records import dataclass
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]

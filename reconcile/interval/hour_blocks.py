@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import field
 from datetime import datetime, tzinfo
 from functools import cache, cached_property
 from typing import NamedTuple
@@ -20,6 +20,7 @@ from numpy.typing import NDArray
 from reconcile.clock import DAY_SECONDS, HOUR_SECONDS, as_day, local_seconds
 from reconcile.house import House, Interval
 from reconcile.interval.weather_hours import HELD_SHARE, days_of, weather_curve
+from reconcile.records import dataclass
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Container, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -18,6 +18,7 @@ from scipy.special import xlogy
 from reconcile.house import Load
 from reconcile.interval.alignment import BIN
 from reconcile.interval.switching import LEAST_KW_LONG, Switching
+from reconcile.records import dataclass
 
 Floats = NDArray[np.float64]
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from datetime import date
 from zoneinfo import ZoneInfo
 
@@ -13,6 +13,7 @@ from reconcile.clock import DAY_SECONDS, HOUR_SECONDS, as_day, local_seconds
 from reconcile.facts import Finding
 from reconcile.house import House, Interval
 from reconcile.interval.found import OWN_POWER
+from reconcile.records import dataclass
 
 SUN_HOURS, DARK_HOURS = (10, 16), (0, 4)
 """Local clock hours in which the sun is high on every day of the year, and in which it is down (our own judgement; some

@@ -9,7 +9,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
 from zoneinfo import ZoneInfo
 
 import numpy as np
@@ -20,6 +19,7 @@ from reconcile.distributions import MEDIAN_TO_SD
 from reconcile.house import Interval
 from reconcile.house.site import IntervalRun
 from reconcile.interval.switching import thinned
+from reconcile.records import dataclass
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]

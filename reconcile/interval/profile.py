@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import Any
 from zoneinfo import ZoneInfo
 
@@ -11,6 +10,7 @@ from numpy.typing import NDArray
 
 from reconcile.clock import DAY_SECONDS, HOUR_SECONDS, local_seconds
 from reconcile.house import Interval
+from reconcile.records import dataclass
 
 QUARTERS = ((12, 1, 2), (3, 4, 5), (6, 7, 8), (9, 10, 11))
 """Months of each quarter, as weather services count seasons (common practice)."""

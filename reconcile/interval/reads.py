@@ -6,7 +6,6 @@ closing reading. Both are the same for most bills of an account, so both can be 
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from zoneinfo import ZoneInfo
 
 import numpy as np
@@ -16,6 +15,7 @@ from reconcile.clock import DAY_SECONDS, HOUR_SECONDS, local_instants
 from reconcile.facts import OUT, Facts
 from reconcile.house import Bill, House
 from reconcile.interval.running import Floats, Ints, Running
+from reconcile.records import dataclass
 
 OFFSET_STEP_SECONDS = 900
 OFFSETS: Ints = np.arange(-DAY_SECONDS, DAY_SECONDS + 1, OFFSET_STEP_SECONDS, dtype=np.int64)

@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from functools import lru_cache
 
 import numpy as np
@@ -18,6 +18,7 @@ from numpy.typing import NDArray
 
 from reconcile.interval.alignment import BIN, LOW
 from reconcile.interval.clusters import SMALL_KW, bands, standing
+from reconcile.records import dataclass
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]

@@ -6,7 +6,7 @@ meter makes of it, whatever the habits, the weather or the list.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import field
 from zoneinfo import ZoneInfo
 
 import numpy as np
@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 
 from reconcile.clock import DAY_SECONDS, local_seconds
 from reconcile.house import Interval
+from reconcile.records import dataclass
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]

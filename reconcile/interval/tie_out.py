@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence, Set
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from datetime import date
 from itertools import pairwise, product
 from zoneinfo import ZoneInfo
@@ -31,6 +31,7 @@ from reconcile.interval.reads import (
     sum_up,
 )
 from reconcile.interval.running import Floats, Ints, Running
+from reconcile.records import dataclass
 
 LEAST_RATIO_PERCENT = 0.5
 """A ratio of billed to interval energy nearer to one than this is not told as one [%] (our own judgement)."""

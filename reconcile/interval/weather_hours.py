@@ -7,7 +7,6 @@ falls. It is fitted to how days differ from the weeks about them: a load that ca
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from datetime import timedelta
 from itertools import pairwise
 
@@ -18,6 +17,7 @@ from reconcile.clock import as_day
 from reconcile.distributions import MEDIAN_TO_SD
 from reconcile.house import House
 from reconcile.house.outdoors import outdoors
+from reconcile.records import dataclass
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]

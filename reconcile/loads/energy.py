@@ -7,7 +7,7 @@ degree-days about a balance temperature, capped each day at 24 h of the load's w
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from datetime import date
 
 import numpy as np
@@ -17,6 +17,7 @@ from reconcile.house import Bill, House, Load
 from reconcile.house.outdoors import normal_year_degree_days, outdoors
 from reconcile.loads.limits import limits
 from reconcile.loads.unknown_climate import in_every_climate
+from reconcile.records import dataclass
 
 HEATING_BALANCE_C = 16.0
 """Balance temperature of heating where none is given [degC]: 18.3 degC (65 F) less what people, sun and

@@ -13,12 +13,12 @@ import math
 import re
 import unicodedata
 from collections.abc import Container, Iterable
-from dataclasses import dataclass
 from functools import lru_cache
 from importlib.resources import files
 from typing import Literal, cast
 
 from reconcile.house import Follows
+from reconcile.records import dataclass
 
 Status = Literal["read", "memory", "practice"]
 

@@ -9,12 +9,13 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
-from dataclasses import dataclass, fields
+from dataclasses import fields
 from math import hypot, log
 from operator import attrgetter
 from statistics import NormalDist
 
 from reconcile.house import Load, Source
+from reconcile.records import dataclass
 
 
 @dataclass(frozen=True, slots=True)

@@ -7,7 +7,7 @@ is taken as a part of what was sent out; where the bills give only what is left,
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import Final
 
 import numpy as np
@@ -16,6 +16,7 @@ from reconcile.array_types import Floats
 from reconcile.facts import Aside, Facts
 from reconcile.house import House
 from reconcile.house.outdoors import SOUTHERN, YEAR_DAYS
+from reconcile.records import dataclass
 
 SUNNIEST_DAY: Final = 172.0
 """Day of the year with the highest sun north of the tropics; half a year later south of them."""

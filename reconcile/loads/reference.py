@@ -7,10 +7,9 @@ form that was read in public text (see the tests). Everything else here, marked 
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 from reconcile.house import House, Load
 from reconcile.loads.handbook import find
+from reconcile.records import dataclass
 
 DAYS_A_YEAR = 365.0
 SQUARE_FEET_A_SQUARE_METRE = 1.0 / 0.3048**2

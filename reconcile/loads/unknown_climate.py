@@ -6,7 +6,7 @@ known. All of a house's heating and cooling stand in one climate, so that where 
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from datetime import date, timedelta
 from functools import lru_cache
 from statistics import NormalDist
@@ -16,6 +16,7 @@ import numpy as np
 from reconcile.array_types import Floats
 from reconcile.house import House, Weather
 from reconcile.house.outdoors import COLDEST_DAY, DAY_SD_C, SOUTHERN, YEAR_DAYS
+from reconcile.records import dataclass
 
 
 @dataclass(frozen=True, slots=True)

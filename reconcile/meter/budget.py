@@ -15,13 +15,13 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
 from typing import Any, Literal
 
 import numpy as np
 from numpy.typing import NDArray
 
 from reconcile.distributions import student_quantile
+from reconcile.records import dataclass
 
 Distribution = Literal["normal", "rectangular", "triangular", "arcsine"]
 Model = Callable[[Mapping[str, Any]], Any]

@@ -9,7 +9,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
-from dataclasses import dataclass
 
 from reconcile.house import House, Meter
 from reconcile.house.site import FieldTest, Leg, Run
@@ -19,6 +18,7 @@ from reconcile.meter.load_run import line_volts_of, outlet_volts, service_of
 from reconcile.meter.plug_in import load_watts
 from reconcile.meter.registered import readings
 from reconcile.meter.resolve import plug_limit_watts
+from reconcile.records import dataclass
 
 USUAL_BACKGROUND = (150.0, 0.9)
 """What else is on in a quiet house: median [W], and spread of its logarithm."""

@@ -16,7 +16,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from functools import cached_property
 from typing import Any
 
@@ -25,6 +24,7 @@ from reconcile.meter.budget import Budget, Component, Input, Model, propagate
 from reconcile.meter.load_run import Weighed
 from reconcile.meter.montecarlo import Simulated, coverage_interval, simulate
 from reconcile.meter.zone import Decision, decide
+from reconcile.records import dataclass
 
 SHARED = (
     "plug-in meter",

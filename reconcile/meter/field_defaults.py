@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from reconcile.records import dataclass
 
 COMMON = "common practice, no published source"
 

@@ -12,7 +12,8 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass
+
+from reconcile.records import dataclass
 
 COS_30 = math.sqrt(3.0) / 2.0
 """Power factor that each leg of a wye shows for a resistive load between two legs."""

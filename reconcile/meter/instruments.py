@@ -4,11 +4,12 @@ from __future__ import annotations
 
 import csv
 import re
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from functools import cache
 from importlib.resources import files
 
 from reconcile.house.site import FieldTest, Instrument, Instruments
+from reconcile.records import dataclass
 
 RANK = {"I": 1, "II": 2, "III": 3, "IV": 4}
 """Measurement categories of IEC 61010 in the order of the fault energy that stands behind the point

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import Any
 
 from reconcile.house import House, Meter
@@ -28,6 +28,7 @@ from reconcile.meter.plausible import Gate, Sorted, gate, sort_runs
 from reconcile.meter.remarks import remarks, sag_remarks
 from reconcile.meter.signs import dangers_of
 from reconcile.meter.zone import STATED_RISK, decide
+from reconcile.records import dataclass
 from reconcile.say import Voice
 
 __all__ = ["FieldTestResult", "judge_test"]

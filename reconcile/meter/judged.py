@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from dataclasses import asdict, dataclass, field, fields
+from dataclasses import asdict, field, fields
 from datetime import date
 from decimal import Decimal
 from typing import TYPE_CHECKING, Any, Literal
@@ -13,6 +13,7 @@ from reconcile.house.site import Branch
 from reconcile.meter.budget import Component
 from reconcile.meter.instruments import Unfit
 from reconcile.meter.zone import NEAR_PERCENT
+from reconcile.records import dataclass
 from reconcile.say import Voice
 from reconcile.show import shown
 from reconcile.texts.danger_signs import dangers

@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass
 from typing import Any
 
 from reconcile.house.site import Display, Instrument, Instruments, Leg, Run
@@ -16,6 +15,7 @@ from reconcile.meter.budget import Input, Model
 from reconcile.meter.field_defaults import default
 from reconcile.meter.forms import COS_30, Form, form_2s_watts, leg_volts
 from reconcile.meter.instruments import limit, taken
+from reconcile.records import dataclass
 
 LEGS = {"split-phase": 2, "network": 2, "two-wire": 1, "three-phase": 3}
 """Legs of each service."""

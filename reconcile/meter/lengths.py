@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import numpy as np
 
@@ -21,6 +21,7 @@ from reconcile.meter.combine import AGREE_RISK, TYPE_B_FREEDOM, Combined, combin
 from reconcile.meter.load_run import Weighed, weigh_run
 from reconcile.meter.montecarlo import SEED
 from reconcile.meter.plug_in import BACKGROUND_DRIFT, PRIOR_FREEDOM
+from reconcile.records import dataclass
 
 RUN_LENGTHS = (300.0, 420.0, 600.0, 900.0, 1200.0, 1800.0, 2700.0, 3600.0, 5400.0, 7200.0)
 """Lengths of a run that are tried [s]."""

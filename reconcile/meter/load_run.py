@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import Any, Literal
 
 import numpy as np
@@ -17,6 +17,7 @@ from reconcile.meter.forms import VOLTS, Form, form_of, leg_volts
 from reconcile.meter.legs import LEGS, Legs, legs_of, shared_line_volts
 from reconcile.meter.plug_in import background, load_watts, reference_inputs
 from reconcile.meter.registered import Shown, best, readings
+from reconcile.records import dataclass
 
 LEAST_WATTS = 1.0
 """Below this there is no load to judge by [W]."""

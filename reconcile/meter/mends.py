@@ -9,7 +9,7 @@ from __future__ import annotations
 import math
 import re
 from collections.abc import Iterator
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import Any, cast
 
 from reconcile.house import House, Meter
@@ -18,6 +18,7 @@ from reconcile.meter.coherence import carrying
 from reconcile.meter.legs import LEGS
 from reconcile.meter.load_run import service_of
 from reconcile.meter.mend_counts import counts, ratios
+from reconcile.records import dataclass
 
 MISSED_WATTS = (60.0, 100.0, 150.0, 220.0, 330.0, 500.0, 750.0, 1100.0)
 """What else may have been on where nobody read it [W]."""

@@ -10,7 +10,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 from reconcile.house import Meter
 from reconcile.house.site import Run
@@ -19,6 +18,7 @@ from reconcile.meter.combine import combine
 from reconcile.meter.judged import Guess
 from reconcile.meter.load_run import Weighed, weigh_run
 from reconcile.meter.mends import Case, Mend, mends
+from reconcile.records import dataclass
 
 LOOSE_PERCENT = 1.2
 """How near 100 % a mended registration is expected beside its own doubt, as a standard deviation: a sound meter."""

@@ -11,13 +11,14 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from functools import cache
 
 import numpy as np
 from numpy.typing import NDArray
 
 from reconcile.meter.budget import Budget, Correlations, Input, Model
+from reconcile.records import dataclass
 
 TRIALS = 20_000
 """Draws: the limits of a 95 % interval then repeat to within about 2 % of the expanded uncertainty."""

@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import field
 from datetime import date
 from typing import Any, Literal
 
+from reconcile.records import dataclass
 from reconcile.say import Voice
 from reconcile.texts.field import field_test as words
 

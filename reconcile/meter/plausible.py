@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from itertools import combinations
 
 from reconcile.house import House, Meter
@@ -22,6 +22,7 @@ from reconcile.meter.judged import Assumption, Guess, Remark
 from reconcile.meter.load_run import Weighed, weigh_run
 from reconcile.meter.mends import Case
 from reconcile.meter.misreadings import Again, Ranked, genuine_score, mends_the_whole, merged, ranked
+from reconcile.records import dataclass
 
 UNUSUAL_PERCENT = 30.0
 """Farther than this from 100 % a single run says nothing by itself, whatever its budget (common practice)."""

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable
-from dataclasses import dataclass
 
 from reconcile.house import House, Load
 from reconcile.meter.resolve import plug_limit_watts
+from reconcile.records import dataclass
 
 LEAST_WATTS = 400.0
 """Below this a load is lost in what else a house draws [W] (common practice)."""

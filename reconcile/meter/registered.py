@@ -9,7 +9,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass
 from functools import lru_cache
 from typing import Any, Literal
 
@@ -17,6 +16,7 @@ from reconcile.house import Meter
 from reconcile.house.site import Display, Instruments, Registered
 from reconcile.meter.budget import Budget, Input, Model, propagate
 from reconcile.meter.field_defaults import default
+from reconcile.records import dataclass
 
 LEAST_SECONDS = 1.0
 """A shorter time is no timing."""

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import Literal
 
 from reconcile.house import House, Meter
@@ -14,6 +14,7 @@ from reconcile.meter.instruments import typical
 from reconcile.meter.legs import LEGS
 from reconcile.meter.lengths import REPEATS, Foreseen, shortest
 from reconcile.meter.load_run import line_volts_of, outlet_volts
+from reconcile.records import dataclass
 
 USUAL_REPEATS = (3,)
 """Runs of one test: enough to see that they agree (common practice)."""

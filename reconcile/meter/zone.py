@@ -10,8 +10,9 @@ References
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 from typing import Literal
+
+from reconcile.records import dataclass
 
 Zone = Literal["inside", "outside", "cannot-tell"]
 Statement = Literal["pass", "conditional pass", "conditional fail", "fail"]

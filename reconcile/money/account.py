@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from decimal import Decimal
 from statistics import median
 from typing import TYPE_CHECKING, Any
@@ -18,6 +18,7 @@ from reconcile.money.own_prices import OwnPrice
 from reconcile.money.recompute import Recomputed, amount_of, printed_lines, recompute
 from reconcile.money.refund import MeterError, Refund, refunds
 from reconcile.money.stake import Stake, Suspicion, at_stake, of_cause, of_findings
+from reconcile.records import dataclass
 
 if TYPE_CHECKING:
     from reconcile.say import Voice

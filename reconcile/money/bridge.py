@@ -21,7 +21,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from datetime import date
 from decimal import Decimal
 from functools import cache
@@ -38,6 +38,7 @@ from reconcile.money.recompute import amount_of, decimal, fixed_known, use_of
 from reconcile.money.stake import cost_of
 from reconcile.money.tariff_curve import Curve, Drawn, curve_of
 from reconcile.money.tariff_lines import CannotPrice, cents, rounded
+from reconcile.records import dataclass
 from reconcile.rounding import currency_places
 
 ZERO, ONE = Decimal(0), Decimal(1)

@@ -9,12 +9,12 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
 from itertools import pairwise
 
 import numpy as np
 
 from reconcile.array_types import Floats
+from reconcile.records import dataclass
 
 CENTS = 0.02
 """How far rounding of a few lines moves a bill [money] (our choice)."""

@@ -16,7 +16,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from decimal import Decimal
 from itertools import pairwise
 from typing import Any
@@ -27,6 +27,7 @@ from reconcile.array_types import Flags, Floats, Places
 from reconcile.house import House
 from reconcile.money.exact_lines import CENTS, exact_lines
 from reconcile.money.recompute import amount_of, fixed_known
+from reconcile.records import dataclass
 
 Pairs = tuple[Places, Places]
 

@@ -4,13 +4,14 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import field
 from decimal import Decimal
 from typing import Any
 
 from reconcile.house import Bill, ChargeLine, House
 from reconcile.money.tariff_lines import CannotPrice, Line, Missing, Use, price_bill, total
 from reconcile.money.tariff_windows import window_kwh
+from reconcile.records import dataclass
 
 
 @dataclass(frozen=True, slots=True)

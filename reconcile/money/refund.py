@@ -9,7 +9,7 @@ from __future__ import annotations
 import csv
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from datetime import date, timedelta
 from decimal import Decimal
 from functools import cache
@@ -20,6 +20,7 @@ from reconcile.facts import OUT, Facts
 from reconcile.house import House
 from reconcile.money.stake import cost_of
 from reconcile.money.tariff_lines import sum_if_known
+from reconcile.records import dataclass
 
 
 @dataclass(frozen=True, slots=True)

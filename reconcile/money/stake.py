@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from datetime import date
 from decimal import Decimal
 from typing import Any
@@ -18,6 +18,7 @@ from reconcile.house.tariff import Charge
 from reconcile.money.own_prices import OwnPrice, fixed_of
 from reconcile.money.recompute import amount_of, decimal, use_of
 from reconcile.money.tariff_lines import CannotPrice, Use, WindowKwh, cents, price_bill, sum_if_known, total
+from reconcile.records import dataclass
 
 PRICED = (
     *("estimated-read", "catch-up", "reading-mismatch", "reading-slip", "multiplier", "gap", "overlap"),

@@ -7,12 +7,12 @@ Nothing is rounded here: :mod:`reconcile.money.tariff_lines` makes the bill to t
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from decimal import Decimal
 
 from reconcile.house.tariff import Tariff
 from reconcile.money.tariff_lines import Use, price_bill
 from reconcile.money.tariff_parts import Part, parts_of
+from reconcile.records import dataclass
 
 ZERO = Decimal(0)
 

@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Sequence
-from dataclasses import dataclass
 from datetime import date
 from decimal import ROUND_HALF_UP, Context, Decimal
 from functools import cache
 
 from reconcile.house.tariff import Block, Charge, Kind, Tariff
 from reconcile.money.tariff_parts import Part, parts_of
+from reconcile.records import dataclass
 
 ZERO = Decimal(0)
 MINIMUM = "Minimum bill"

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from datetime import date, timedelta
 from decimal import Decimal
 from itertools import pairwise
 
 from reconcile.house.tariff import Charge, Tariff
+from reconcile.records import dataclass
 
 
 @dataclass(frozen=True, slots=True)

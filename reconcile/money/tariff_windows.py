@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from datetime import date, timedelta
 from decimal import Decimal
 from zoneinfo import ZoneInfo
@@ -16,6 +15,7 @@ from reconcile.house import Bill, House, Interval
 from reconcile.house.registers import register_energies
 from reconcile.house.tariff import Charge, Window
 from reconcile.money.tariff_lines import WindowKwh
+from reconcile.records import dataclass
 
 COVERED = 0.99
 """Share of a bill's intervals that must be there for its energy to be divided by them (our choice)."""

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
 from decimal import Decimal
 from statistics import median
 
@@ -16,6 +15,7 @@ from reconcile.paper.ledger import SAME_SEASON_DAYS, Ledger, season_apart
 from reconcile.paper.other_charges import LATE_SUM, PENNY, Unpaid, lines_of, unpaid_before
 from reconcile.paper.reading_checks import agrees
 from reconcile.paper.unit_checks import READINGS, Pair, by_the_tariff, cost_by_tariff, pairs_of
+from reconcile.records import dataclass
 
 FEWEST = 6
 """Bills needed for a price of their own (our choice)."""

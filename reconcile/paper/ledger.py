@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
 from datetime import date
 from typing import Any
 
 from reconcile.facts import Exchange
 from reconcile.house import Bill, House, Meter, registers
 from reconcile.house.registers import energy_by_readings
+from reconcile.records import dataclass
 
 LIKE_THE_REST = 5.0
 """A pass of the register through zero is believed up to this many times the middle daily use of the other

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from decimal import Decimal
 from itertools import pairwise
 
@@ -12,6 +11,7 @@ from reconcile.house import ChargeLine
 from reconcile.money.recompute import amount_of, is_apart
 from reconcile.money.tariff_lines import cents
 from reconcile.paper.ledger import Ledger
+from reconcile.records import dataclass
 
 PENNY = Decimal("0.01")
 MOST_UNPAID, LATE_FEE = 3, 0.12

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import field
 
 from reconcile.facts import Aside, Finding
 from reconcile.house import Bill, RegisterReading, registers
 from reconcile.house.registers import energy_by_readings
 from reconcile.paper.ledger import Ledger, passed_zero
 from reconcile.paper.multiplier import usual_multiplier
+from reconcile.records import dataclass
 
 AGREES_KWH = 1.0
 """A register step's worth: hidden decimals of the two readings and the rounding of the billed kWh [kWh]."""

@@ -8,7 +8,6 @@ one slip of a digit in the reading between them would make both ordinary, the re
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 from statistics import median
 from typing import Any
 
@@ -16,6 +15,7 @@ from reconcile.facts import Aside, Finding
 from reconcile.house import registers
 from reconcile.paper.ledger import Ledger
 from reconcile.paper.reading_checks import ASK, READ, Seen, agrees
+from reconcile.records import dataclass
 
 CLEAR_RATIO = 2.5
 """The high bill of a suggested pair has at least this many times the daily use of the low one (our choice)."""

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import field
 from datetime import timedelta
 from statistics import median
 from typing import Any
@@ -10,6 +10,7 @@ from typing import Any
 from reconcile.facts import Aside, Finding
 from reconcile.house import Bill, House
 from reconcile.paper.ledger import Ledger
+from reconcile.records import dataclass
 
 NOTHING_OF_USUAL = 0.02
 """A bill of up to this part of the house's middle daily use is next to nothing: a house left empty keeps its

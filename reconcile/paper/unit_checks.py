@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
 from statistics import median
 
 from reconcile.facts import Aside, Finding
@@ -16,6 +15,7 @@ from reconcile.money.own_prices import slopes
 from reconcile.money.recompute import Recomputed, amount_of, use_of
 from reconcile.money.tariff_lines import CannotPrice, price_bill, total
 from reconcile.paper.ledger import Ledger
+from reconcile.records import dataclass
 
 
 @dataclass(frozen=True, slots=True)

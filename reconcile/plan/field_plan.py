@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import asdict, dataclass, replace
+from dataclasses import asdict, replace
 from typing import TYPE_CHECKING, Any
 
 from reconcile.decide.timer import timer_of
@@ -22,6 +22,7 @@ from reconcile.meter.resolve import (
     utility_resolution,
 )
 from reconcile.plan.field_steps import PlanStep, plan_steps
+from reconcile.records import dataclass
 from reconcile.result import plain
 from reconcile.say import Voice
 from reconcile.show import shown

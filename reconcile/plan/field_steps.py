@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import field
 from typing import Any
 
 from reconcile.decide.timer import Timer
@@ -23,6 +23,7 @@ from reconcile.meter.main_off import SOUND_WATTS, listed_watts
 from reconcile.meter.reference_load import Candidate, cycling
 from reconcile.meter.registered import timed_watts, wait_seconds
 from reconcile.meter.resolve import Resolution, planning_meter, sag_volts
+from reconcile.records import dataclass
 from reconcile.texts.field.field_plan_words import Line, Who
 from reconcile.texts.safety import Codes, Reader, cautions_for
 

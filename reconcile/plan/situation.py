@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import field
 
 from reconcile.costs import Costs
 from reconcile.decide.rules import Case, Rule
@@ -14,6 +14,7 @@ from reconcile.interval.planned_run import RunPlan
 from reconcile.paper.exchange import METER_WORK
 from reconcile.plan.suspects import Suspects
 from reconcile.plan.worth import Sizes, State
+from reconcile.records import dataclass
 from reconcile.result import Cause, Measure, Period
 from reconcile.say import Voice
 

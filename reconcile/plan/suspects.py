@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from datetime import date, timedelta
 from decimal import Decimal
 
@@ -17,6 +16,7 @@ from reconcile.interval.found import IntervalResult
 from reconcile.loads.handbook import FITS_USUAL, ON_A_TIMER, RUNS_LONG, TypicalLoad, find, fits, on_a_timer
 from reconcile.money import Money
 from reconcile.plan.worth import likeliest
+from reconcile.records import dataclass
 from reconcile.result import Cause
 from reconcile.weigh.measure import effort_of
 

@@ -11,7 +11,7 @@ which is never negative, and nought where every outcome leaves the same act best
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from enum import StrEnum
 from math import erf, sqrt
 
@@ -21,6 +21,7 @@ from numpy.typing import NDArray
 from reconcile.costs import COSTS, Costs
 from reconcile.decide.rules import FAST_KINDS, SLOW_KINDS, STEADY_KINDS, WEATHER_KINDS
 from reconcile.kinds import Hazard
+from reconcile.records import dataclass
 from reconcile.result import Cause
 from reconcile.weigh.places import TIMED_KINDS
 from reconcile.weigh.weighing import Weighing

@@ -5,7 +5,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from reconcile.records import dataclass
 
 
 @dataclass(frozen=True, slots=True)

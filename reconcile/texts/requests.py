@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
+from reconcile.records import dataclass
 from reconcile.say import Voice
 from reconcile.texts import Figures, Sentence
 

@@ -8,11 +8,11 @@ practice come before anything written here. Nothing here permits an unqualified 
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
 from enum import StrEnum
 
 from reconcile.house import House
 from reconcile.kinds import Hazard
+from reconcile.records import dataclass
 from reconcile.texts.danger_signs import DANGER as DANGER
 from reconcile.texts.danger_signs import URGENT as URGENT
 from reconcile.texts.danger_signs import dangers as dangers

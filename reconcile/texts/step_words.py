@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
+from reconcile.records import dataclass
 from reconcile.say import Voice, listed
 from reconcile.texts import Figures, Sentence, look_words
 from reconcile.texts.look_words import began, breakers, cooling, ended, heater, heating, think_back

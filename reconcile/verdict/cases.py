@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from decimal import Decimal
 
 from reconcile.costs import Costs
@@ -13,6 +12,7 @@ from reconcile.grounds.ranges import LASTING_CODES, PART_AT
 from reconcile.house import House
 from reconcile.interval.found import ABOVE_PLATE, STEP_SIZES
 from reconcile.kinds import Flag
+from reconcile.records import dataclass
 from reconcile.result import Cause, Period
 
 MONEY_FINDINGS = ("other-charge", "budget-settlement", "amount-mismatch")

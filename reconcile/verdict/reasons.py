@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from typing import Any
 
 from reconcile.costs import Costs
@@ -16,6 +15,7 @@ from reconcile.interval.planned_run import RunPlan
 from reconcile.kinds import Decision, Flag
 from reconcile.plan.suspects import Suspects
 from reconcile.plan.worth import Sizes, State
+from reconcile.records import dataclass
 from reconcile.result import Cause, LoadShare, Measure, Period
 from reconcile.result_parts import HiddenError
 from reconcile.rounding import step_of, to_step

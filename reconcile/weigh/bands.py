@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
 
 from reconcile.distributions import student_below, student_quantile
 from reconcile.facts import Facts
+from reconcile.records import dataclass
 from reconcile.weigh import constants as k
 from reconcile.weigh.gaussian import fit, leave_one_out, predict
 from reconcile.weigh.model import Model

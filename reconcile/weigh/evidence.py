@@ -15,11 +15,12 @@ No factorisation but the one of S is ever made.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
 
+from reconcile.records import dataclass
 from reconcile.weigh.gaussian import Fit, inverse_beside
 from reconcile.weigh.one_sign import logistic
 from reconcile.weigh.pairs import LEAST_SINE, Candidates, Paired, Parts, parts_under, weigh_pairs

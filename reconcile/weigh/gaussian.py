@@ -6,10 +6,10 @@ unknown scale s^2, inverse-gamma distributed with shape and rate ``freedom`` / 2
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 from numpy.typing import NDArray
+
+from reconcile.records import dataclass
 
 Floats = NDArray[np.float64]
 

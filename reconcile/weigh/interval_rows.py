@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
@@ -11,6 +10,7 @@ from numpy.typing import NDArray
 from reconcile.house import Bill
 from reconcile.interval.found import Evidence, Seen
 from reconcile.meter.observation import Observation
+from reconcile.records import dataclass
 from reconcile.weigh.model import Model
 from reconcile.weigh.patterns import Patterns, kinds_mask
 from reconcile.weigh.places import NEVER, NOWHEN, SpellSeen, risen

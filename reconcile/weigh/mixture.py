@@ -8,11 +8,11 @@ however its bills scatter. Models that the closed form with a single scale leave
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
+from reconcile.records import dataclass
 from reconcile.weigh.evidence import Posterior, collect
 from reconcile.weigh.gaussian import Fit, fit
 from reconcile.weigh.one_sign import LEAST, all_sides, beforehand, one_side

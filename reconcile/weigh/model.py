@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -15,6 +15,7 @@ from reconcile.loads.energy import LoadEnergy, load_energy, within_bills
 from reconcile.loads.limits import alike_lines
 from reconcile.loads.own_generation import own_use
 from reconcile.loads.reference import unlisted
+from reconcile.records import dataclass
 from reconcile.weigh import constants as k
 from reconcile.weigh.deep_cold import deep_cold, out_of_doors
 from reconcile.weigh.unknown_weather import above_the_least, by_degree_days, spells, thin_weather, untold

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import field, replace
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
+from reconcile.records import dataclass
 from reconcile.weigh.gaussian import Fit
 from reconcile.weigh.one_sign import LEAST, all_sides, beforehand, logistic, one_side
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from datetime import date, timedelta
 from functools import cache
 
@@ -10,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from reconcile import kinds
+from reconcile.records import dataclass
 from reconcile.weigh.gaussian import Fit
 from reconcile.weigh.model import Model
 from reconcile.weigh.pairs import Candidates

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import field, replace
 from functools import lru_cache
 from itertools import pairwise
 
@@ -16,6 +16,7 @@ from reconcile.house import Event, House
 from reconcile.loads.handbook import most_kwh_per_day
 from reconcile.loads.own_generation import makes_its_own
 from reconcile.loads.reference import warms_water
+from reconcile.records import dataclass
 from reconcile.weigh.constants import EVENT_CODES, EVENT_DAYS, EVENT_LIFT, EVENT_SMALL, WORK_LIFT
 from reconcile.weigh.seasons import season_windows, weather_spells
 
@@ -148,7 +149,10 @@ class DaysSeen:
     """Inside bills, where these bills tell it themselves: onsets of every lasting kind."""
 
 
-def places(house: House, facts: Facts, days: Floats, outstanding: Ints, seen: DaysSeen = DaysSeen()) -> Places:
+NONE_SEEN = DaysSeen()
+
+
+def places(house: House, facts: Facts, days: Floats, outstanding: Ints, seen: DaysSeen = NONE_SEEN) -> Places:
     """Lay out every pattern that these bills could hold.
 
     Parameters

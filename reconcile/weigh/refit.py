@@ -8,11 +8,11 @@ evidence asks whether, this asks how much.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
+from reconcile.records import dataclass
 from reconcile.weigh import constants as k
 from reconcile.weigh.gaussian import inverse_beside, whitening
 from reconcile.weigh.model import Model

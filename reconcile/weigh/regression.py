@@ -6,12 +6,11 @@ the model has, the range follows it: a list that leads astray must not make a ho
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 from numpy.typing import NDArray
 
 from reconcile.distributions import MEDIAN_TO_SD
+from reconcile.records import dataclass
 from reconcile.weigh.model import Model
 
 Floats = NDArray[np.float64]

@@ -6,13 +6,13 @@ already swallowed part of the rise; so it is fitted with each pattern in, and ag
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from functools import lru_cache
 from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
 
+from reconcile.records import dataclass
 from reconcile.weigh import constants as k
 from reconcile.weigh.gaussian import Fit
 from reconcile.weigh.model import Model

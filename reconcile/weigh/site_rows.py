@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 from reconcile.house import House, Load
 from reconcile.loads.handbook import find
 from reconcile.meter.observation import Observation
+from reconcile.records import dataclass
 from reconcile.weigh import constants as k
 from reconcile.weigh.model import Model
 from reconcile.weigh.patterns import Patterns, kinds_mask

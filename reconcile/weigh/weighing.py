@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -13,6 +13,7 @@ from reconcile.facts import Facts
 from reconcile.house import House
 from reconcile.interval.found import Evidence
 from reconcile.meter.observation import Observation
+from reconcile.records import dataclass
 from reconcile.weigh import constants as k
 from reconcile.weigh.evidence import Posterior, at_least, quick_totals, sizes, weigh_under
 from reconcile.weigh.gaussian import Fit, fit, fits

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from bisect import bisect_left, bisect_right
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
 from datetime import date, timedelta
 from itertools import pairwise
 from statistics import median
@@ -13,6 +12,7 @@ from reconcile.read.tables.bounds import LONGEST_PERIOD_DAYS
 from reconcile.read.tables.cells import Cell, Row, Table
 from reconcile.read.tables.gate import Gate
 from reconcile.read.values import dates
+from reconcile.records import dataclass
 
 READING_DAY_DOUBT = 3.0
 """Days by which a reading may lie off a day that was not written, 95 % (common practice: reading days move with

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 import re
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from datetime import date, timedelta
 from decimal import Decimal
 from statistics import median
@@ -38,6 +38,7 @@ from reconcile.read.tables.gate import WITHOUT_BILLS, Gate
 from reconcile.read.tables.pasted_text import WANTED
 from reconcile.read.tables.settle import settle
 from reconcile.read.values import dates, numbers
+from reconcile.records import dataclass
 
 MOST_KWH_A_DAY = 7000.0
 """More than any household service carries, 400 A at 400 V and three phases; for telling numbers apart."""

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import field
 from datetime import date, timedelta
 from itertools import pairwise
 from pathlib import PurePath
@@ -14,6 +14,7 @@ from reconcile.read.tables.cells import Row, Table, plain_name
 from reconcile.read.tables.gate import Gate
 from reconcile.read.values import dates
 from reconcile.read.values.month_names import lone_year, month_number
+from reconcile.records import dataclass
 
 COLUMNS = ("start", "end", "bill_date", "period")
 BESIDE_DAYS = 120

@@ -10,7 +10,6 @@ flag of the settings does.
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass
 from enum import StrEnum
 
 from reconcile.errors import Fault
@@ -27,6 +26,7 @@ from reconcile.read.household.danger_rules import (
 from reconcile.read.household.danger_spelling import read_words, things
 from reconcile.read.tables.cells import Table, or_list, plain_name, shown
 from reconcile.read.tables.gate import Gate
+from reconcile.records import dataclass
 
 LONGEST = 2000
 """Letters of a text that are looked through (a guard)."""

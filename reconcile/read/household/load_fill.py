@@ -5,7 +5,7 @@ from __future__ import annotations
 import difflib
 import re
 from collections.abc import Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import field, replace
 
 from reconcile.house import Follows, House, Load
 from reconcile.house.outdoors import SOUTHERN
@@ -16,6 +16,7 @@ from reconcile.read.tables.cells import Cell
 from reconcile.read.tables.gate import Gate
 from reconcile.read.values import numbers
 from reconcile.read.values.month_names import months, months_named, turned
+from reconcile.records import dataclass
 
 TYPICAL_EER = 10.0
 """BTU/h a watt of a cooler whose own is not written: window units 9 to 12, central ones 10 to 14 (from memory)."""

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass, fields
+from dataclasses import fields
 from datetime import timedelta, timezone, tzinfo
 from typing import Literal, get_args
 from zoneinfo import ZoneInfo, available_timezones
@@ -14,6 +14,7 @@ from reconcile.read.tables.bounds import COLDEST_C, WARMEST_C
 from reconcile.read.tables.cells import Cell, Section, nearest
 from reconcile.read.tables.gate import Gate
 from reconcile.read.values import dates
+from reconcile.records import dataclass
 
 HOUSE = (
     *("name", "timezone", "currency", "locale", "temperature_unit", "floor_area", "occupants", "bedrooms"),

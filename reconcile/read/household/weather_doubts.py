@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from datetime import date
 from typing import Literal
 
@@ -14,6 +14,7 @@ from reconcile.house import House
 from reconcile.read.tables.bounds import WARMEST_PERIOD_C
 from reconcile.read.tables.cells import Cell, Table
 from reconcile.read.tables.gate import Gate
+from reconcile.records import dataclass
 from reconcile.units import celsius
 
 UNTOUCHED_FROM = 13

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, Literal, get_args
 from zoneinfo import ZoneInfo
 
@@ -21,6 +20,7 @@ from reconcile.read.tables.cells import shown
 from reconcile.read.tables.gate import Gate
 from reconcile.read.timeline.interval_table import interval_of
 from reconcile.read.timeline.series import ReadContext, Series
+from reconcile.records import dataclass
 
 if TYPE_CHECKING:
     import pandas as pd

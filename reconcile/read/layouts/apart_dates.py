@@ -4,12 +4,13 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import field
 
 import numpy as np
 
 from reconcile.array_types import Bytes
 from reconcile.read.layouts.raw_tables import NumberedRow, Pieces, RawTable, as_bytes
+from reconcile.records import dataclass
 
 _PARTS = {
     "year": re.compile(r"year|yyyy|jahr|a.{1,2}o|ano|ann.{1,2}e|anno|jaar|(?!hr).r", re.IGNORECASE),

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import field
 from typing import Any
 
 import numpy as np
@@ -14,6 +14,7 @@ from reconcile.array_types import Bytes, Flags, Places
 from reconcile.clock import DAY_SECONDS
 from reconcile.read.layouts.raw_tables import Column, as_bytes
 from reconcile.read.values.clock_cells import Clock, read_clock
+from reconcile.records import dataclass
 
 HOUR = 3600
 NEAR_MINUTE = 0.02

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
-from dataclasses import dataclass
 from typing import Any, get_args
 
 from reconcile.house import Assumed
@@ -23,6 +22,7 @@ from reconcile.read.layouts.interval_names import (
     spaced,
 )
 from reconcile.read.tables.cells import plain_name
+from reconcile.records import dataclass
 
 
 class Assumptions(dict[str, Assumed]):

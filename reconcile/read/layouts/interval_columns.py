@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import field
 from datetime import tzinfo
 from typing import Any
 
@@ -19,6 +19,7 @@ from reconcile.read.tables.cells import shown
 from reconcile.read.tables.gate import Gate
 from reconcile.read.values.number_cells import OPEN_NUMBER, SAY_NUMBERS, find_marks, read_numbers
 from reconcile.read.values.stamp_offsets import Words, offsets_of, summer_offsets
+from reconcile.records import dataclass
 
 UNITS_DIFFER = "the values of this column are in several units"
 SAY_UNITS = "Write all of them in kWh, as plain numbers."

@@ -6,7 +6,7 @@ import itertools
 import re
 from collections import Counter
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, field
+from dataclasses import field
 from typing import TypeVar
 
 from reconcile.read.layouts.cell_kinds import (
@@ -39,6 +39,7 @@ from reconcile.read.layouts.layout_times import TimeColumns, find_times
 from reconcile.read.layouts.raw_tables import NumberedRow, RawTable
 from reconcile.read.values.clock_cells import read_clock
 from reconcile.read.values.number_cells import Marks, as_count, as_float
+from reconcile.records import dataclass
 
 WIDE_COUNTS = (23, 24, 25, 46, 47, 48, 49, 50, 92, 95, 96, 97, 100, 276, 288, 300)
 """Columns of values in a table with a row a day."""

@@ -5,7 +5,7 @@ from __future__ import annotations
 import itertools
 import re
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import Literal
 
 import numpy as np
@@ -15,6 +15,7 @@ from reconcile.read.layouts.clock_column import ClockColumn, numbered
 from reconcile.read.layouts.interval_names import is_hour, is_time, spaced, stamp_of
 from reconcile.read.values.clock_cells import read_clock
 from reconcile.read.values.stamp_offsets import OFFSET, SUMMER, is_summer, offset_seconds
+from reconcile.records import dataclass
 
 MOST_HOURS = 2
 """Columns of hours that a row may have: where an interval begins and where it ends."""

@@ -5,12 +5,12 @@ from __future__ import annotations
 import json
 import re
 from collections.abc import Iterator
-from dataclasses import dataclass
 from html.parser import HTMLParser
 from typing import Any
 
 from reconcile.read.layouts.cell_kinds import TIMES, kind_of
 from reconcile.read.layouts.raw_tables import DELIMITERS, MOST_COLUMNS
+from reconcile.records import dataclass
 
 MOST_CELLS = 20_000_000
 """Cells of a table (a guard: a year of quarters with ten columns has 350 thousand)."""

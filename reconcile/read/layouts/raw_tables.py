@@ -10,7 +10,6 @@ import csv
 import io
 import re
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
 from datetime import date, datetime, time, timedelta
 from typing import Any, Protocol
 
@@ -21,6 +20,7 @@ from reconcile.array_types import Bytes, Floats
 from reconcile.read.tables.gate import Gate
 from reconcile.read.values.number_cells import BLANKS
 from reconcile.read.values.plain_blocks import block_of
+from reconcile.records import dataclass
 
 SMALL = 200_000
 """Bytes up to which a text is held as cells (our choice: below it the parser's own start costs more)."""

@@ -5,7 +5,6 @@ from __future__ import annotations
 import itertools
 import re
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 
 import numpy as np
 
@@ -13,6 +12,7 @@ from reconcile.array_types import Places
 from reconcile.read.layouts.cell_kinds import TIMES, kind_of
 from reconcile.read.layouts.interval_names import is_hour, is_time
 from reconcile.read.layouts.raw_tables import CellTable, NumberedRow, Pieces, RawTable, TextTable
+from reconcile.records import dataclass
 
 MOST_SECTIONS = 50
 LARGEST = 30_000_000

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping
-from dataclasses import dataclass
 from datetime import tzinfo
 from typing import Literal
 
@@ -27,6 +26,7 @@ from reconcile.read.values.number_cells import as_count
 from reconcile.read.values.plain_blocks import whole_numbers
 from reconcile.read.values.time_cells import FARTHEST, Shapes, Times, joined, read_times
 from reconcile.read.values.time_grammar import DATE_KIND, NO_OFFSET, letters_of
+from reconcile.records import dataclass
 
 OPEN_DATE = "this can be read as two different days, and no row of the file settles it"
 SAY_ORDER = 'Set date_format = "DD/MM/YYYY" (or "MM/DD/YYYY") under [bills], or write the dates as 2025-03-07.'

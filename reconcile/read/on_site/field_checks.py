@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import field, replace
 from datetime import date
 from typing import Any
 
@@ -15,6 +15,7 @@ from reconcile.read.on_site.quiet_times import TIMES
 from reconcile.read.tables.bounds import LINE_VOLTS, SERVICE_AMPS, SHORT_TIME_FACTOR, most_watts
 from reconcile.read.tables.cells import Cell, Cells
 from reconcile.read.tables.gate import Gate
+from reconcile.records import dataclass
 from reconcile.texts.field.field_keys import words_of
 
 LEGS = {"split-phase": 2, "network": 2, "two-wire": 1, "three-phase": 3}

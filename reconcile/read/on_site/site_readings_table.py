@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import astuple, dataclass, replace
+from dataclasses import astuple, replace
 
 from reconcile.house import House
 from reconcile.house.site import (
@@ -26,6 +26,7 @@ from reconcile.read.on_site.field_names import above_in_keys, check_keys, head_i
 from reconcile.read.on_site.quiet_times import timed_by_clock
 from reconcile.read.tables.cells import Cell, Cells, Grid, Row, Section, plain_name, shown
 from reconcile.read.tables.gate import Gate
+from reconcile.records import dataclass
 from reconcile.texts.field.field_keys import TABLES
 
 SERVICES = ("split-phase", "network", "two-wire", "three-phase")

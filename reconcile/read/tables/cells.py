@@ -5,12 +5,13 @@ from __future__ import annotations
 import difflib
 import re
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import field, replace
 from datetime import datetime
 from functools import lru_cache
 from typing import Any, Protocol, TypeAlias
 
 from reconcile.read.values import dates, numbers
+from reconcile.records import dataclass
 
 Gate: TypeAlias = Any
 """The gate of :mod:`reconcile.read.tables.gate`, which stands on these cells: called here, never imported."""

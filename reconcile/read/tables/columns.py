@@ -6,12 +6,13 @@ import difflib
 import re
 import tomllib
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, field
+from dataclasses import field
 from functools import cached_property
 from importlib.resources import files
 from typing import Any, Literal
 
 from reconcile.read.tables.cells import plain_name
+from reconcile.records import dataclass
 
 Kind = Literal["day", "month", "period", "number", "money", "word", "text", "flag", "months"]
 

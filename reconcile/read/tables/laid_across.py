@@ -9,7 +9,7 @@ from __future__ import annotations
 import itertools
 import re
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import field
 from datetime import date
 from typing import Any
 
@@ -18,6 +18,7 @@ from reconcile.read.tables.columns import DAYS, ENERGY, Columns
 from reconcile.read.tables.gate import Gate
 from reconcile.read.values import dates
 from reconcile.read.values.month_names import lone_year, month_number
+from reconcile.records import dataclass
 
 WITHIN = 60
 """Rows in which such a layout is looked for."""

@@ -4,11 +4,12 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import field
 
 from reconcile.read.tables.cells import Grid
 from reconcile.read.tables.columns import BILLS, DAYS, tokens
 from reconcile.read.values import numbers
+from reconcile.records import dataclass
 
 NO_KWH = "nothing tells its kWh"
 _OTHER_SERVICE = re.compile(r"\b(?:gas|water|sewer|trash|garbage|internet|therms?|ccf)\b", re.IGNORECASE)

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
 
 import numpy as np
 
@@ -23,6 +22,7 @@ from reconcile.read.values.dates import order_of
 from reconcile.read.values.local_stamps import shifted_hours
 from reconcile.read.values.number_cells import OPEN_NUMBER, SAY_NUMBERS, read_numbers
 from reconcile.read.values.time_cells import read_times
+from reconcile.records import dataclass
 
 MOST_DATES = 0.6
 """Share of a row's cells that are dates, from which it is a header of days (our choice)."""

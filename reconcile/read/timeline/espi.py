@@ -8,7 +8,7 @@ from __future__ import annotations
 import io
 import re
 from collections.abc import Iterator
-from dataclasses import dataclass, field
+from dataclasses import field
 from typing import Any
 
 import numpy as np
@@ -17,6 +17,7 @@ from reconcile.array_types import Flags, Floats, Ints
 from reconcile.read.layouts.interval_names import Flow, Unit
 from reconcile.read.tables.gate import Gate
 from reconcile.read.timeline.espi_clock import NO_RULE, DstRule, FileClock
+from reconcile.records import dataclass
 
 ELECTRICITY = 0
 """``kind`` of a ServiceCategory."""

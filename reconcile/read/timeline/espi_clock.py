@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from datetime import date, timedelta
 
 from reconcile.clock import DAY_SECONDS, as_day, day_numbers
+from reconcile.records import dataclass
 
 NO_RULE = 0xFFFFFFFF
 """The bits of a clock that never changes."""

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable
-from dataclasses import dataclass, field, replace
+from dataclasses import field, replace
 from datetime import date, timedelta
 from decimal import Decimal
 from typing import Literal
@@ -36,6 +36,7 @@ from reconcile.read.timeline.espi_registers import house_meters, is_running_mete
 from reconcile.read.timeline.series import ReadContext, Series
 from reconcile.read.timeline.told_zone import zone_of_feed
 from reconcile.read.wrappings.interval_files import Feed
+from reconcile.records import dataclass
 
 SHORTEST_BILL, LONGEST_BILL = 5 * DAY_SECONDS, 100 * DAY_SECONDS
 """Length of a billing period [s]."""

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import field
 from datetime import tzinfo
 from typing import Literal
 
@@ -21,6 +21,7 @@ from reconcile.read.timeline.running_registers import as_running, begins_again, 
 from reconcile.read.timeline.series import ReadContext, Series
 from reconcile.read.values import local_stamps
 from reconcile.read.values.stamp_offsets import names_standard_time
+from reconcile.records import dataclass
 
 MOST_CHANGES = 20
 """Changes of the clock in ten years, up to which steps of two kinds are no times written at random (our choice)."""

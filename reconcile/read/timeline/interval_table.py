@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from zoneinfo import ZoneInfo
 
 import numpy as np
@@ -22,6 +22,7 @@ from reconcile.read.timeline.told_zone import zone_of_series
 from reconcile.read.timeline.unit_by_bills import settle_units
 from reconcile.read.values import local_stamps
 from reconcile.read.wrappings.sources import IntervalFile
+from reconcile.records import dataclass
 
 FEW_CONFLICTS, CONFLICT_SHARE = 10, 0.02
 """Readings of one interval that disagree, up to which the larger is kept; more are a fault (our choice)."""

@@ -11,7 +11,7 @@ from __future__ import annotations
 import csv
 import io
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import field
 from datetime import date, datetime, timedelta, tzinfo
 
 import numpy as np
@@ -26,6 +26,7 @@ from reconcile.read.tables.gate import Gate
 from reconcile.read.timeline.row_registers import added
 from reconcile.read.timeline.series import ReadContext, Series
 from reconcile.read.values.number_cells import Marks, as_float
+from reconcile.records import dataclass
 
 STEPS = (5, 15, 30, 60)
 """Minutes of an interval."""

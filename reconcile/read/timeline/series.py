@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import field, replace
 from datetime import tzinfo
 from typing import Any, Literal
 from zoneinfo import ZoneInfo
@@ -19,6 +19,7 @@ from reconcile.read.layouts.interval_names import Flow, Unit
 from reconcile.read.layouts.raw_tables import Place
 from reconcile.read.tables.cells import shown
 from reconcile.read.tables.gate import Gate
+from reconcile.records import dataclass
 
 Rows = NDArray[np.int32] | Ints
 

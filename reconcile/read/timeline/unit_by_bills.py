@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from datetime import tzinfo
 
 import numpy as np
@@ -13,6 +12,7 @@ from reconcile.house import Bill
 from reconcile.read.layouts.interval_names import KW_OF, KWH_OF, Unit
 from reconcile.read.timeline.running_registers import is_running
 from reconcile.read.timeline.series import ReadContext, Series
+from reconcile.records import dataclass
 
 WITHIN = 0.1
 """How far the middle one of the bills may miss a unit, as a share: readings are a day off at most, and two units of one

@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 from numpy.typing import NDArray
 
 from reconcile.array_types import Flags, Ints
 from reconcile.read.values.dates import FIRST_YEAR, LAST_YEAR
 from reconcile.read.values.time_grammar import DATE_KIND, SETTLED, SHORT_YEAR, UNSETTLED
+from reconcile.records import dataclass
 
 FEW_HEADS = 40
 """Rows a run of one date must have on the average for runs to be filled one by one."""

@@ -8,7 +8,6 @@ belongs to the hour before; and it may never change its clock at all. Each is re
 from __future__ import annotations
 
 from collections import Counter
-from dataclasses import dataclass
 from datetime import tzinfo
 from typing import Literal
 
@@ -16,6 +15,7 @@ import numpy as np
 
 from reconcile.array_types import Flags, Ints, Places
 from reconcile.clock import DAY_SECONDS, Change, changes, offset_at
+from reconcile.records import dataclass
 
 MOST_BACK = 3 * 3600
 """How far labels in the order of time may go back: at a clock change, and no clock changes by more [s]."""

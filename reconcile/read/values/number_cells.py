@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
 
 import numpy as np
 
 from reconcile.array_types import Bytes, Floats, Places
 from reconcile.read.values.plain_blocks import block_of_cells
+from reconcile.records import dataclass
 
 BLANKS = (
     *("", "-", "--", "nan", "null", "none", "na", "n/a", "#n/a", "nodata", "no data"),

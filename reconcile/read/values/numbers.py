@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from functools import lru_cache
 from typing import Literal
+
+from reconcile.records import dataclass
 
 Decimal = Literal[".", ","]
 

@@ -8,12 +8,13 @@ parser that knows every case. Numbers are whole digits divided by a power of ten
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
 
 from reconcile.array_types import Bytes, Flags, Floats, Ints
+from reconcile.records import dataclass
 
 WORD = 8
 LONGEST_NUMBER, LONGEST_LINE = 16, 65_536

@@ -7,7 +7,7 @@ grammar of :mod:`reconcile.read.values.time_grammar` is asked once a shape, and 
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
@@ -17,6 +17,7 @@ from reconcile.array_types import Bytes, Flags, Ints, Places
 from reconcile.clock import DAY_SECONDS
 from reconcile.read.values.dated_clocks import dated_clocks
 from reconcile.read.values.time_grammar import DATE_KIND, NO_OFFSET, SETTLED, Shape, letters_of, shape_of
+from reconcile.records import dataclass
 
 FARTHEST = 14 * 3600
 """Largest distance of a clock from UTC [s]."""

@@ -7,7 +7,6 @@ import re
 import zipfile
 import zlib
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
 from itertools import islice
 from typing import Any
 
@@ -18,6 +17,7 @@ from reconcile.read.tables.gate import Gate
 from reconcile.read.wrappings.files import read_bytes
 from reconcile.read.wrappings.other_books import is_other_book, sheets_of
 from reconcile.read.wrappings.sources import ENDINGS, IntervalFile
+from reconcile.records import dataclass
 
 _PAGE = re.compile(rb"<(?:!doctype html|html|table)[\s>]", re.IGNORECASE)
 

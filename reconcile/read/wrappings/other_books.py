@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import io
 import zipfile
-from dataclasses import dataclass
 from typing import Any
+
+from reconcile.records import dataclass
 
 MOST_CELLS = 5_000_000
 """Cells a workbook may stand for, repeated ones counted out (a guard: a year of minutes takes 2.6 million)."""

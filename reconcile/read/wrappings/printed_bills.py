@@ -9,13 +9,13 @@ import csv
 import io
 import re
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
 from typing import Any, Literal
 
 from reconcile.errors import Fault, InputError
 from reconcile.read.values import dates, numbers
+from reconcile.records import dataclass
 
 What = Literal["start", "end", "kwh", "amount", "bill_date", "days", "reading_start", "reading_end", "read_type"]
 COLUMNS: tuple[What, ...] = (

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import field
 from pathlib import Path
 
 from reconcile.read.tables.cells import Grid, Section
+from reconcile.records import dataclass
 
 TABLES = ("bills", "loads", "weather", "events", "readings", "charges")
 """Tables beside the settings, the interval data and the field test."""

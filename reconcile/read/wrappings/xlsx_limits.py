@@ -11,11 +11,12 @@ import io
 import re
 import zipfile
 from collections.abc import Callable
-from dataclasses import dataclass, field
+from dataclasses import field
 from xml.parsers import expat
 
 from reconcile.read.tables.cells import shown
 from reconcile.read.tables.gate import Gate
+from reconcile.records import dataclass
 
 LARGEST_UNPACKED = 60_000_000
 """Bytes a workbook may unpack to. This and the limits below are guards (common practice), set by what was measured:

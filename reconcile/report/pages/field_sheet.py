@@ -7,11 +7,11 @@ from __future__ import annotations
 
 import textwrap
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, Literal
 
 from reconcile import __version__
 from reconcile.meter.resolve import planning_meter
+from reconcile.records import dataclass
 from reconcile.report.pages.html import GENERATOR
 from reconcile.report.pages.templating import environment
 from reconcile.report.words import clean, shorten

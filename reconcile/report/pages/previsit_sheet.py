@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
+from reconcile.records import dataclass
 from reconcile.report.pages.templating import environment
 from reconcile.rounding import step_of, to_step
 from reconcile.say import Voice, clean

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from reconcile.records import dataclass
 from reconcile.report.views.first_view import sentences
 from reconcile.report.views.money_view import field_test_view, money_view
 from reconcile.report.views.view import Words, view

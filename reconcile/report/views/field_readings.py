@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
 from datetime import date
 from typing import TYPE_CHECKING, Any
 
+from reconcile.records import dataclass
 from reconcile.report.words import shorten
 from reconcile.say import Voice
 from reconcile.texts.field.field_keys import RECORD, RUN, SHOWN, words_of

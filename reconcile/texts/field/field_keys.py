@@ -7,7 +7,8 @@ them all.
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
+
+from reconcile.records import dataclass
 
 
 @dataclass(frozen=True, slots=True)
