@@ -43,6 +43,11 @@ CHANCE_WORDS = (
 """Words for a chance, from this probability up (our choice)."""
 
 
+PLAIN, DOLLARS = "en_US", "USD"
+"""How most houses are spoken to, as Babel has it too: read from its tables it would take a thirtieth of all the time of
+one answer."""
+
+
 @lru_cache(maxsize=16)
 def _locale(name: str) -> Locale:
     from babel import Locale
@@ -53,6 +58,8 @@ def _locale(name: str) -> Locale:
 @lru_cache(maxsize=256)
 def _groups(name: str, digits: int) -> str:
     """How a locale writes a whole number of so many digits, with a place for each: not all part thousands alike."""
+    if name == PLAIN:
+        return f"{int('1' * digits):,}".replace("1", "{}")
     from babel.numbers import format_decimal
 
     with localcontext() as context:
@@ -63,6 +70,8 @@ def _groups(name: str, digits: int) -> str:
 
 @lru_cache(maxsize=16)
 def _point(name: str) -> str:
+    if name == PLAIN:
+        return "."
     from babel.numbers import get_decimal_symbol
 
     return get_decimal_symbol(_locale(name))
@@ -71,6 +80,8 @@ def _point(name: str) -> str:
 @lru_cache(maxsize=64)
 def _around(name: str, currency: str) -> tuple[str, str] | None:
     """What stands before and after an amount of money; None where its figures do not stand three and three."""
+    if (name, currency) == (PLAIN, DOLLARS):
+        return "$", ""
     plain = _money_in_full(Decimal(1), 0, name, currency).split("1")
     many = _money_in_full(Decimal(1111111), 0, name, currency)
     if len(plain) != 2 or many != Voice(name)._digits(1111111, 0).join(plain):

@@ -6,10 +6,11 @@ from decimal import Decimal
 import pytest
 from babel import Locale, localedata
 from babel.dates import format_date
-from babel.numbers import format_currency, format_decimal
-from hypothesis import given
+from babel.numbers import format_currency, format_decimal, get_currency_precision
+from hypothesis import example, given
 from hypothesis import strategies as st
 
+from reconcile.rounding import currency_places
 from reconcile.say import NO_BREAK, Voice
 
 LOCALES = sorted(localedata.locale_identifiers())
@@ -21,16 +22,23 @@ def bare(text: str) -> str:
 
 
 @given(st.sampled_from(LOCALES), AMOUNTS)
+@example("en_US", Decimal("1234567.89"))
 def test_numbers_are_as_babel_writes_them(name, value):
     expected = format_decimal(value, format="#,##0.00", locale=Locale.parse(name))
     assert Voice(name).number(float(value), 0.01) == bare(expected)
 
 
 @given(st.sampled_from(LOCALES), st.sampled_from(["USD", "EUR", "INR", "CHF", "CAD"]), AMOUNTS)
+@example("en_US", "USD", Decimal("1234567.89"))
 def test_money_is_as_babel_writes_it(name, currency, amount):
     pattern = str(Locale.parse(name).currency_formats["standard"].pattern).split(";")[0].replace("0.###", "0.00")
     expected = format_currency(amount, currency, format=pattern, locale=Locale.parse(name), currency_digits=False)
     assert Voice(name, currency).money(amount) == bare(expected)
+
+
+def test_dollars_have_as_many_places_as_babel_gives_them():
+    assert Voice("en_US", "USD").money(Decimal("31.456")) == "$31.46"
+    assert currency_places("USD") == get_currency_precision("USD")
 
 
 @pytest.mark.parametrize(("name", "form"), [("en_US", "MMMM d, y"), ("en_GB", "d MMMM y"), ("de_DE", "d MMMM y")])
